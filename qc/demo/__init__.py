@@ -1,0 +1,1 @@
+"""Plays the invented plant through the same door as a phone."""

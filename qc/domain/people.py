@@ -1,0 +1,35 @@
+"""Who may do what: the roles of a plant and the operations each may author."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+Role = Literal[
+    "inspector",
+    "tester",
+    "repairer",
+    "station_lead",
+    "quality_manager",
+    "dispatch",
+    "administrator",
+    "planner",
+]
+ROLES: tuple[Role, ...] = (
+    "inspector",
+    "tester",
+    "repairer",
+    "station_lead",
+    "quality_manager",
+    "dispatch",
+    "administrator",
+    "planner",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """A named person by code. stations: what a station lead answers for, empty for everybody else."""
+
+    code: str
+    name: str
+    role: Role
+    stations: tuple[str, ...] = ()

@@ -1,0 +1,205 @@
+"""The plant as data: frozen records of what its tables say. Reading and checking the tables is `plant_tables`."""
+
+from dataclasses import dataclass, field
+from datetime import date, time
+from types import MappingProxyType
+from typing import Literal
+
+Severity = Literal["critical", "major", "minor"]
+SEVERITIES: tuple[Severity, ...] = ("critical", "major", "minor")
+
+StationKind = Literal["feeder", "remote", "main", "test", "inspection", "rework", "dispatch", "external", "unknown"]
+
+FIELD = "FIELD"  # detection point of what is found after dispatch, at the dealer's or the user's
+UNKNOWN = "UNK"  # origin that is not yet known; never counts against a station
+DESIGN = "DSN"  # origin "as designed / as instructed": every unit has it, no station is charged
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """A model of unit. Lengths in millimetres, masses in kilograms; digit stands in the shop number."""
+
+    code: str
+    name: str
+    what: str
+    length_mm: int
+    axles: int
+    mass_kg: int
+    digit: str
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """One drawing of a unit. x runs right and y up in millimetres; left and right name the view's edges."""
+
+    id: str
+    name: str
+    left: str
+    right: str
+    x0: str
+    y0: str
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """A zone of one model in one view.
+
+    key is shared by all models, so that counts add up; points is the outline as (x, y) in millimetres;
+    layer 1 lies over layer 0 and wins a touch; caution is a code of the plant's cautions or "".
+    """
+
+    id: str
+    model: str
+    view: str
+    key: str
+    name: str
+    kind: str
+    layer: int
+    points: tuple[tuple[int, int], ...]
+    walk_order: int
+    caution: str
+
+
+@dataclass(frozen=True, slots=True)
+class Station:
+    """A place where work is done or a unit is looked at, or an origin that is no station (external, unknown).
+
+    lead_days: working days before the daylight bay that its work is done. first_day/end_day bound its
+    validity (end exclusive, None open); successors name the stations that took over its work.
+    models: codes whose build contains the station, empty for all.
+    """
+
+    id: str
+    name: str
+    kind: StationKind
+    line: str
+    lead_days: int
+    crew: str
+    can_detect: bool
+    note: str = ""
+    models: tuple[str, ...] = ()
+    first_day: date | None = None
+    end_day: date | None = None
+    successors: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class DefectType:
+    """A coded type. rework_min is the usual minutes; usual_origins in order of likelihood; models empty for all."""
+
+    code: str
+    group: str
+    group_name: str
+    name: str
+    default_severity: Severity
+    stop_unit: bool
+    photo_required: bool
+    rework_min: int
+    first_detect_point: str
+    usual_origins: tuple[str, ...]
+    zone_kinds: tuple[str, ...]
+    models: tuple[str, ...]
+    retired: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Test:
+    """A test of a unit. kind "measure" has a number within [lower, upper] (None open); "pass" has none.
+
+    basis: S stated in the reference, M from memory of it, P plant setting. voided_by names defect groups whose
+    repair voids an earlier result. models empty for all.
+    """
+
+    __test__ = False  # not a test class for pytest
+
+    id: str
+    name: str
+    point: str
+    defect_on_fail: str
+    kind: Literal["measure", "pass"]
+    unit: str
+    lower: float | None
+    upper: float | None
+    conditions: str
+    reference: str
+    basis: str
+    models: tuple[str, ...]
+    caution: str
+    who: str
+    voided_by: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """A shift of the plant in its own time zone; days are ISO weekdays 1..7. It belongs to the day it begins."""
+
+    id: str
+    start: time
+    end: time
+    days: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """A reminder for work that can hurt: short for the phone, more for reading. It permits nothing."""
+
+    code: str
+    short: str
+    more: str
+
+
+@dataclass(frozen=True, slots=True)
+class Links:
+    """The build graph's edges: flow (the unit moves), feed (a sub-assembly joins), rework (the loop)."""
+
+    flow: tuple[tuple[str, str], ...]
+    feed: tuple[tuple[str, str], ...]
+    rework: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class Plant:
+    """A whole plant. revision is the SHA-256 (hex) of its tables; demo marks invented limits, not for use.
+
+    Mappings keep the order of the tables. zones is keyed by (model, zone key), since a key is shared by models.
+    holidays are days without production. standing_line closes every caution.
+    """
+
+    maker: str
+    site: str
+    product: str
+    time_zone: str
+    demo: bool
+    revision: str
+    sequence_start: int
+    world_code: str  # the three first characters of a full chassis number
+    stop_phone: str  # the number to call at a critical finding, "" if the plant names none
+    models: MappingProxyType[str, Model]
+    views: MappingProxyType[str, View]
+    zones: MappingProxyType[tuple[str, str], Zone]
+    stations: MappingProxyType[str, Station]
+    types: MappingProxyType[str, DefectType]
+    tests: MappingProxyType[str, Test]
+    shifts: MappingProxyType[str, Shift]
+    cautions: MappingProxyType[str, Caution]
+    standing_line: str
+    links: Links
+    holidays: frozenset[date] = field(default_factory=frozenset)
+
+    def zones_of(self, model: str) -> tuple[Zone, ...]:
+        """Return the model's zones, views in table order and zones in walk order."""
+        order = {view: place for place, view in enumerate(self.views)}
+        own = [zone for zone in self.zones.values() if zone.model == model]
+        return tuple(sorted(own, key=lambda z: (order[z.view], z.walk_order, z.layer, z.id)))
+
+    def tests_of(self, model: str, point: str | None = None) -> tuple[Test, ...]:
+        """Return the tests that a unit of this model needs, at one point or (None) at all."""
+        return tuple(
+            test
+            for test in self.tests.values()
+            if (not test.models or model in test.models) and point in (None, test.point)
+        )
+
+    def end_points(self) -> tuple[str, ...]:
+        """Return the points where a whole unit is presented: test and inspection stations in flow order."""
+        return tuple(s.id for s in self.stations.values() if s.kind in ("test", "inspection"))

@@ -1,0 +1,1 @@
+"""Statistics on counts: pure functions that answer with their evidence."""

@@ -1,0 +1,249 @@
+"""The tables: the journal, what is derived from it, and the ordered migrations that made them.
+
+Journal and accounts are kept; projections and summaries can be dropped and rebuilt from the journal at any time.
+Instants are milliseconds since 1970 UTC; days are ISO dates of the plant's production calendar.
+"""
+
+JOURNAL = """
+CREATE TABLE journal (
+  number INTEGER PRIMARY KEY AUTOINCREMENT,
+  id TEXT NOT NULL UNIQUE,
+  device TEXT NOT NULL,
+  install_epoch TEXT NOT NULL,
+  seq INTEGER NOT NULL CHECK (seq >= 1),
+  kind TEXT NOT NULL,
+  unit TEXT,
+  author TEXT NOT NULL,
+  happened_ms INTEGER NOT NULL,
+  received_ms INTEGER NOT NULL,
+  clock_suspect INTEGER NOT NULL CHECK (clock_suspect IN (0, 1)),
+  admission TEXT NOT NULL,
+  plant_revision TEXT NOT NULL,
+  bytes BLOB NOT NULL,
+  previous BLOB NOT NULL CHECK (length(previous) = 32),
+  hash BLOB NOT NULL CHECK (length(hash) = 32),
+  UNIQUE (device, install_epoch, seq)
+) STRICT;
+CREATE INDEX journal_unit ON journal (unit, number);
+CREATE TRIGGER journal_no_update BEFORE UPDATE ON journal
+BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END;
+CREATE TRIGGER journal_no_delete BEFORE DELETE ON journal
+BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END;
+CREATE TABLE plant_revision (
+  revision TEXT PRIMARY KEY,
+  since_number INTEGER NOT NULL,
+  tables TEXT NOT NULL
+) STRICT;
+CREATE TABLE store_setting (name TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT;
+"""
+
+ACCOUNTS = """
+CREATE TABLE person (
+  code TEXT PRIMARY KEY,
+  name TEXT NOT NULL,
+  role TEXT NOT NULL,
+  stations TEXT NOT NULL DEFAULT '[]',
+  secret_hash TEXT NOT NULL,
+  ended INTEGER NOT NULL DEFAULT 0
+) STRICT;
+CREATE TABLE device (
+  code TEXT PRIMARY KEY,
+  first_seen_ms INTEGER NOT NULL,
+  last_seen_ms INTEGER NOT NULL,
+  clock_offset_ms INTEGER NOT NULL DEFAULT 0,
+  revoked INTEGER NOT NULL DEFAULT 0
+) STRICT;
+CREATE TABLE sign_in (
+  session TEXT PRIMARY KEY,
+  person TEXT NOT NULL REFERENCES person (code),
+  device TEXT NOT NULL,
+  purpose TEXT NOT NULL CHECK (purpose IN ('phone', 'page')),
+  token_hash TEXT NOT NULL UNIQUE,
+  begun_ms INTEGER NOT NULL,
+  used_ms INTEGER NOT NULL,
+  ends_ms INTEGER NOT NULL
+) STRICT;
+CREATE TABLE sign_in_try (
+  person TEXT NOT NULL,
+  device TEXT NOT NULL,
+  failed INTEGER NOT NULL,
+  last_ms INTEGER NOT NULL,
+  PRIMARY KEY (person, device)
+) STRICT;
+"""
+
+PROJECTIONS = """
+CREATE TABLE verdict (
+  number INTEGER PRIMARY KEY,
+  verdict TEXT NOT NULL CHECK (verdict IN ('applied', 'refused', 'parked', 'quarantined')),
+  code TEXT NOT NULL DEFAULT '',
+  reason TEXT NOT NULL DEFAULT ''
+) STRICT;
+CREATE TABLE parked (
+  waits_for TEXT NOT NULL,
+  number INTEGER NOT NULL,
+  PRIMARY KEY (waits_for, number)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE stream (
+  device TEXT NOT NULL,
+  install_epoch TEXT NOT NULL,
+  next_seq INTEGER NOT NULL,
+  PRIMARY KEY (device, install_epoch)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE unit (
+  chassis TEXT PRIMARY KEY,
+  shop_number TEXT NOT NULL UNIQUE,
+  sequence INTEGER NOT NULL,
+  model TEXT NOT NULL,
+  options TEXT NOT NULL DEFAULT '[]',
+  build_sheet TEXT,
+  planned_day TEXT NOT NULL,
+  state TEXT NOT NULL CHECK (state IN ('planned', 'on_line', 'at_end_points', 'in_rework', 'released')),
+  alarm TEXT NOT NULL DEFAULT '',
+  released_ms INTEGER,
+  released_by TEXT,
+  last_number INTEGER NOT NULL
+) STRICT;
+CREATE INDEX unit_last_number ON unit (last_number);
+CREATE INDEX unit_sequence ON unit (sequence);
+
+CREATE TABLE station_pass (
+  unit TEXT NOT NULL,
+  station TEXT NOT NULL,
+  passed_ms INTEGER NOT NULL,
+  production_day TEXT NOT NULL,
+  number INTEGER NOT NULL,
+  PRIMARY KEY (unit, station)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE inspection (
+  id TEXT PRIMARY KEY,
+  unit TEXT NOT NULL,
+  point TEXT NOT NULL,
+  purpose TEXT NOT NULL,
+  presentation INTEGER NOT NULL,
+  inspector TEXT NOT NULL,
+  device TEXT NOT NULL,
+  light TEXT NOT NULL,
+  weather TEXT,
+  begun_ms INTEGER NOT NULL,
+  ended_ms INTEGER,
+  production_day TEXT,
+  shift TEXT,
+  clean_all INTEGER,
+  clean_major INTEGER,
+  number INTEGER NOT NULL
+) STRICT;
+CREATE INDEX inspection_unit ON inspection (unit, point, begun_ms);
+CREATE INDEX inspection_day ON inspection (production_day, point);
+
+CREATE TABLE zone_look (
+  inspection TEXT NOT NULL,
+  zone TEXT NOT NULL,
+  looked INTEGER NOT NULL CHECK (looked IN (0, 1)),
+  reason TEXT NOT NULL DEFAULT '',
+  note TEXT NOT NULL DEFAULT '',
+  number INTEGER NOT NULL,
+  PRIMARY KEY (inspection, zone)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE defect (
+  id TEXT PRIMARY KEY,
+  unit TEXT NOT NULL,
+  model TEXT NOT NULL,
+  inspection TEXT,
+  point TEXT NOT NULL,
+  first_presentation INTEGER NOT NULL CHECK (first_presentation IN (0, 1)),
+  zone TEXT NOT NULL,
+  type TEXT NOT NULL,
+  severity TEXT NOT NULL CHECK (severity IN ('critical', 'major', 'minor')),
+  note TEXT NOT NULL DEFAULT '',
+  mark TEXT,
+  found_ms INTEGER NOT NULL,
+  production_day TEXT NOT NULL,
+  shift TEXT NOT NULL,
+  finder TEXT NOT NULL,
+  device TEXT NOT NULL,
+  state TEXT NOT NULL CHECK (state IN ('open', 'repaired', 'closed', 'withdrawn')),
+  cycles INTEGER NOT NULL DEFAULT 0,
+  repair_minutes INTEGER NOT NULL DEFAULT 0,
+  repaired_by TEXT,
+  rechecked_by TEXT,
+  withdrawn_why TEXT,
+  duplicate_of TEXT,
+  linked_to TEXT,
+  suspected TEXT,
+  confirmed TEXT,
+  origin_state TEXT NOT NULL CHECK (origin_state IN ('none', 'suspected', 'confirmed', 'disputed', 'settled')),
+  origin_ms INTEGER,
+  work_day TEXT,
+  work_day_basis TEXT NOT NULL DEFAULT '' CHECK (work_day_basis IN ('', 'scan', 'lead')),
+  changed_also_by TEXT NOT NULL DEFAULT '[]',
+  number INTEGER NOT NULL,
+  received_ms INTEGER NOT NULL
+) STRICT;
+CREATE INDEX defect_unit ON defect (unit, number);
+CREATE INDEX defect_found ON defect (production_day);
+CREATE INDEX defect_suspected ON defect (suspected, production_day);
+CREATE INDEX defect_confirmed ON defect (confirmed, work_day);
+
+CREATE TABLE defect_photo (
+  defect TEXT NOT NULL,
+  sha256 TEXT NOT NULL,
+  view TEXT,
+  number INTEGER NOT NULL,
+  PRIMARY KEY (defect, sha256)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE test_result (
+  id TEXT PRIMARY KEY,
+  unit TEXT NOT NULL,
+  test TEXT NOT NULL,
+  point TEXT NOT NULL,
+  inspection TEXT,
+  value REAL,
+  passed INTEGER NOT NULL CHECK (passed IN (0, 1)),
+  instrument TEXT NOT NULL,
+  calibrated_until TEXT,
+  tester TEXT NOT NULL,
+  tested_ms INTEGER NOT NULL,
+  production_day TEXT NOT NULL,
+  voided_by TEXT,
+  number INTEGER NOT NULL
+) STRICT;
+CREATE INDEX test_result_unit ON test_result (unit, test, number);
+CREATE TABLE release_record (
+  id TEXT PRIMARY KEY,
+  unit TEXT NOT NULL,
+  signed_by TEXT NOT NULL,
+  against TEXT NOT NULL,
+  open_digest TEXT NOT NULL,
+  released_ms INTEGER NOT NULL,
+  story TEXT NOT NULL,
+  story_digest TEXT NOT NULL,
+  number INTEGER NOT NULL
+) STRICT;
+CREATE INDEX release_unit ON release_record (unit, number);
+CREATE TABLE change_note (
+  id TEXT PRIMARY KEY,
+  station TEXT NOT NULL,
+  change TEXT NOT NULL,
+  what TEXT NOT NULL,
+  types TEXT NOT NULL DEFAULT '[]',
+  from_day TEXT NOT NULL,
+  noted_by TEXT NOT NULL,
+  number INTEGER NOT NULL
+) STRICT;
+CREATE TABLE dirty_day (production_day TEXT PRIMARY KEY) STRICT, WITHOUT ROWID;
+"""
+
+PHOTOS = """
+CREATE TABLE photo (
+  sha256 TEXT PRIMARY KEY,
+  bytes INTEGER NOT NULL,
+  media_type TEXT NOT NULL,
+  width INTEGER NOT NULL,
+  height INTEGER NOT NULL,
+  received_ms INTEGER NOT NULL
+) STRICT;
+"""

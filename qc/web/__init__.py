@@ -1,0 +1,1 @@
+"""HTTP: the application, the sync interface and the pages."""

@@ -1,0 +1,95 @@
+"""The floors of the house hold: every import of the package goes to its own floor or to one below."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parent.parent / "qc"
+
+# What each room may import, beside itself. Nothing may import cli.
+ALLOWED = {
+    "domain": set(),
+    "stats": {"domain"},
+    "store": {"domain"},
+    "reports": {"domain", "stats", "store"},
+    "charts": {"domain", "stats", "reports"},
+    "demo": {"domain", "stats", "store", "reports", "assets"},
+    "web": {"domain", "stats", "store", "reports", "charts", "assets"},
+    "assets": set(),
+    "cli": {"domain", "stats", "store", "reports", "charts", "demo", "web", "assets"},
+}
+
+
+def room_of(module: str) -> str | None:
+    """Return the room that a dotted module name of the package stands in, None outside it."""
+    parts = module.split(".")
+    return parts[1] if parts[0] == "qc" and len(parts) > 1 else None
+
+
+def imported_modules(source: str) -> list[str]:
+    """Return the dotted names that a module's source imports, lazy imports inside functions included."""
+    names: list[str] = []
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            names += [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, "relative import: the house imports absolutely"
+            base = node.module or ""
+            names += [f"{base}.{alias.name}" for alias in node.names] if base == "qc" else [base]
+    return names
+
+
+def broken_floors(room: str, source: str) -> list[str]:
+    """Return the imports of a module in ``room`` that break the floors, in order of appearance."""
+    targets = [(name, room_of(name)) for name in imported_modules(source)]
+    return [name for name, target in targets if target and target != room and target not in ALLOWED[room]]
+
+
+def package_files() -> list[Path]:
+    return sorted(path for path in PACKAGE.rglob("*.py") if "_bundled" not in path.parts)
+
+
+@pytest.mark.parametrize("path", package_files(), ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_a_module_imports_only_from_its_floor_and_below(path):
+    relative = path.relative_to(PACKAGE)
+    room = relative.parts[0].removesuffix(".py")
+    if room == "__init__":
+        assert imported_modules(path.read_text()) == []
+        return
+
+    assert broken_floors(room, path.read_text()) == []
+
+
+@pytest.mark.parametrize(
+    ("room", "planted"),
+    [
+        ("domain", "from qc.store.journal import Journal"),
+        ("stats", "import qc.store.journal"),
+        ("store", "def f():\n    from qc.stats.pareto import pareto"),
+        ("reports", "from qc.web.app import create_app"),
+        ("charts", "from qc.store.counts import week_counts"),
+        ("web", "from qc.cli import main"),
+    ],
+)
+def test_a_planted_break_of_the_floors_is_found(room, planted):
+    assert len(broken_floors(room, planted)) == 1
+
+
+def test_sql_text_stands_in_the_store_only():
+    sql = ("SELECT ", "INSERT INTO", "DELETE FROM", "CREATE TABLE")
+    strays = [
+        (path.relative_to(PACKAGE), word)
+        for path in package_files()
+        if path.relative_to(PACKAGE).parts[0] != "store"
+        for node in ast.walk(ast.parse(path.read_text()))
+        if isinstance(node, ast.Constant) and isinstance(node.value, str)
+        for word in sql
+        if word in node.value
+    ]
+
+    assert strays == []
+
+
+def test_no_module_is_called_utils():
+    assert [path for path in package_files() if path.stem in {"utils", "helpers", "misc", "common"}] == []
