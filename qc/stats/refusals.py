@@ -1,0 +1,91 @@
+"""Refuse impossible input: every ValueError names the argument, the value and what would do."""
+
+import math
+from collections.abc import Sequence
+from numbers import Integral, Real
+
+
+def demand_level(level: float, name: str = "level") -> float:
+    """Return the level as a float; raises ValueError unless it is a share strictly between 0 and 1."""
+    if not _is_number(level) or not 0 < level < 1:
+        raise ValueError(f"{name} must be a share between 0 and 1, say 0.95, got {level!r}")
+    return float(level)
+
+
+def demand_count(count: int, name: str, at_least: int = 0) -> int:
+    """Return the count as an int; raises ValueError unless it is a whole number of at least ``at_least``."""
+    if isinstance(count, bool) or not isinstance(count, Integral) or count < at_least:
+        raise ValueError(f"{name} must be a whole number of at least {at_least}, got {count!r}")
+    return int(count)
+
+
+def demand_counts(counts: Sequence[int], name: str, at_least: int = 0) -> tuple[int, ...]:
+    """Return the counts as a tuple of ints; raises ValueError naming the place of the first that cannot be."""
+    return tuple(demand_count(count, f"{name}[{i}]", at_least) for i, count in enumerate(counts))
+
+
+def demand_number(value: float, name: str) -> float:
+    """Return the value as a float; raises ValueError unless it is a finite number."""
+    if not _is_number(value) or not math.isfinite(value):
+        raise ValueError(f"{name} must be a finite number, got {value!r}")
+    return float(value)
+
+
+def demand_positive(value: float, name: str) -> float:
+    """Return the value as a float; raises ValueError unless it is finite and more than 0."""
+    if demand_number(value, name) <= 0:
+        raise ValueError(f"{name} must be more than 0, got {value!r}")
+    return float(value)
+
+
+def demand_exposures(exposures: Sequence[float], name: str) -> tuple[float, ...]:
+    """Return exposures (units, hours) as floats; raises ValueError unless each is finite and at least 0."""
+    for i, value in enumerate(exposures):
+        if demand_number(value, f"{name}[{i}]") < 0:
+            raise ValueError(f"{name}[{i}] must be at least 0, got {value!r}")
+    return tuple(float(value) for value in exposures)
+
+
+def demand_as_many(name: str, things: Sequence[object], beside: str, others: Sequence[object]) -> None:
+    """Raise ValueError unless there are as many of the first as of the second."""
+    if len(things) != len(others):
+        raise ValueError(f"{name} must be as many as {beside} ({len(others)}), got {len(things)}")
+
+
+def demand_labels(labels: Sequence[str], beside: str, others: Sequence[object]) -> tuple[str, ...]:
+    """Return the labels; raises ValueError unless they are as many as the others and no label stands twice."""
+    demand_as_many("labels", labels, beside, others)
+    if len(set(labels)) != len(labels):
+        twice = next(label for label in labels if list(labels).count(label) > 1)
+        raise ValueError(f"labels must differ, got {twice!r} twice")
+    return tuple(labels)
+
+
+def demand_no_more(parts: Sequence[int], name: str, wholes: Sequence[int], whole_name: str) -> None:
+    """Raise ValueError where a part (defectives) is more than its whole (inspected)."""
+    demand_as_many(name, parts, whole_name, wholes)
+    for i, (part, whole) in enumerate(zip(parts, wholes, strict=True)):
+        if part > whole:
+            raise ValueError(f"{whole_name}[{i}] must be at least {name}[{i}] ({part}), got {whole}")
+
+
+def demand_exposed(counts: Sequence[int], name: str, exposures: Sequence[float], exposure_name: str) -> None:
+    """Raise ValueError where something was counted on no exposure at all."""
+    demand_as_many(name, counts, exposure_name, exposures)
+    for i, (count, exposure) in enumerate(zip(counts, exposures, strict=True)):
+        if count > 0 and exposure <= 0:
+            raise ValueError(f"{exposure_name}[{i}] must be more than 0 where {name}[{i}] is {count}, got {exposure}")
+
+
+def demand_table(table: Sequence[Sequence[int]], name: str) -> tuple[tuple[int, ...], ...]:
+    """Return a table of counts, at least one row and column; raises ValueError where rows differ in length."""
+    rows = tuple(demand_counts(row, f"{name}[{i}]") for i, row in enumerate(table))
+    if not rows or not rows[0]:
+        raise ValueError(f"{name} must have at least one row and one column, got {table!r}")
+    for i, row in enumerate(rows):
+        demand_as_many(f"{name}[{i}]", row, f"{name}[0]", rows[0])
+    return rows
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, Real) and not isinstance(value, bool)
