@@ -1,0 +1,154 @@
+"""What the limits of a control chart come from: a named, dated, frozen baseline with its exclusions."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from qc.stats.answers import TooLittle
+from qc.stats.period_counts import check_rate_counts, check_share_counts
+from qc.stats.refusals import demand_number
+
+BaselineKind = Literal["share", "rate"]
+
+
+@dataclass(frozen=True, slots=True)
+class Exclusion:
+    """A period that is kept, plotted and judged, but whose counts do not enter the limits, and why."""
+
+    label: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Baseline:
+    """The periods that a chart's limits rest on, with their counts as they were when it was frozen.
+
+    name: how the plant calls it; frozen_on: the day from which its limits hold.
+    kind: "share" (events are defective units, sizes units inspected) or "rate" (defects, exposure).
+    labels, events, sizes stand beside each other in time order, excluded periods included.
+    """
+
+    name: str
+    frozen_on: date
+    kind: BaselineKind
+    labels: tuple[str, ...]
+    events: tuple[int, ...]
+    sizes: tuple[float, ...]
+    excluded: tuple[Exclusion, ...]
+
+    @property
+    def used(self) -> tuple[tuple[int, float], ...]:
+        """Return (events, size) of each period that enters the limits: not excluded, something inspected."""
+        left_out = {exclusion.label for exclusion in self.excluded}
+        rows = zip(self.labels, self.events, self.sizes, strict=True)
+        return tuple((count, size) for label, count, size in rows if size > 0 and label not in left_out)
+
+    @property
+    def periods(self) -> int:
+        """Return the number of periods that enter the limits."""
+        return len(self.used)
+
+    @property
+    def total_events(self) -> int:
+        """Return the events (defective units or defects) that enter the limits."""
+        return sum(count for count, _ in self.used)
+
+    @property
+    def total_size(self) -> float:
+        """Return the units or exposure that enter the limits."""
+        return sum(size for _, size in self.used)
+
+    @property
+    def centre(self) -> float:
+        """Return the centre line: the pooled ratio, not the mean of the periods' ratios."""
+        used = self.used
+        return sum(count for count, _ in used) / sum(size for _, size in used)
+
+
+@dataclass(frozen=True, slots=True)
+class Standard:
+    """A centre line that was given, not estimated ("standard given"), and who says so.
+
+    centre is a share in [0, 1] (kind "share") or a rate of at least 0 (kind "rate").
+    """
+
+    name: str
+    frozen_on: date
+    kind: BaselineKind
+    centre: float
+    source: str
+
+
+def given_standard(name: str, frozen_on: date, kind: BaselineKind, centre: float, source: str) -> Standard:
+    """Return a centre line that was given; raises ValueError if it cannot be one of its kind."""
+    if demand_number(centre, "centre") < 0:
+        raise ValueError(f"centre must be at least 0, got {centre!r} for {name!r}")
+    if kind == "share" and centre > 1:
+        raise ValueError(f"centre must be a share between 0 and 1, got {centre!r} for {name!r}")
+    return Standard(name, frozen_on, kind, float(centre), source)
+
+
+def _exclusions(labels: Sequence[str], excluded: Mapping[str, str]) -> tuple[Exclusion, ...]:
+    for label, reason in excluded.items():
+        if label not in labels:
+            raise ValueError(f"excluded names {label!r}, which is not a period of the baseline")
+        if not reason.strip():
+            raise ValueError(f"excluded needs a reason for {label!r}: an exclusion without one is tampering")
+    return tuple(Exclusion(label, excluded[label]) for label in labels if label in excluded)
+
+
+def _frozen(baseline: Baseline) -> Baseline | TooLittle:
+    if baseline.periods:
+        return baseline
+    return TooLittle(f"baseline {baseline.name!r}", "nothing was inspected in the periods left in it", have=0, need=1)
+
+
+def share_baseline(
+    name: str,
+    frozen_on: date,
+    labels: Sequence[str],
+    defectives: Sequence[int],
+    inspected: Sequence[int],
+    excluded: Mapping[str, str],
+) -> Baseline | TooLittle:
+    """Freeze a baseline for charts of shares (p, np).
+
+    labels, defectives (units), inspected (units) stand beside each other in time order, whole periods only:
+    a period that is still running does not belong in a baseline. inspected 0 is a gap and is not counted.
+    excluded maps a period's label to the reason for leaving it out; {} leaves none out.
+    TooLittle if nothing was inspected in the periods left. Raises ValueError naming argument and value.
+    """
+    check_share_counts(labels, defectives, inspected)
+    left_out = _exclusions(labels, excluded)
+    return _frozen(Baseline(name, frozen_on, "share", tuple(labels), tuple(defectives), tuple(inspected), left_out))
+
+
+def rate_baseline(
+    name: str,
+    frozen_on: date,
+    labels: Sequence[str],
+    defects: Sequence[int],
+    exposure: Sequence[float],
+    excluded: Mapping[str, str],
+) -> Baseline | TooLittle:
+    """Freeze a baseline for charts of rates (u, c): defects over exposure (units) in each whole period.
+
+    Exposure 0 is a gap; it cannot hold defects. Otherwise as share_baseline.
+    """
+    check_rate_counts(labels, defects, exposure)
+    left_out = _exclusions(labels, excluded)
+    return _frozen(Baseline(name, frozen_on, "rate", tuple(labels), tuple(defects), tuple(exposure), left_out))
+
+
+def revised_baseline(
+    baseline: Baseline, name: str, frozen_on: date, excluded: Mapping[str, str]
+) -> Baseline | TooLittle:
+    """Return a new baseline from the same counts with these exclusions; the old one stays as it was.
+
+    excluded is the whole new list (label to reason), so that a period can also be taken back in.
+    Source of the practice: revising trial limits for points with an assignable cause, e.g. Montgomery,
+    Introduction to Statistical Quality Control, ch. 7.
+    """
+    left_out = _exclusions(baseline.labels, excluded)
+    return _frozen(Baseline(name, frozen_on, baseline.kind, baseline.labels, baseline.events, baseline.sizes, left_out))
