@@ -1,0 +1,150 @@
+"""Rates freed from a change of model mix, beside the plain rate, with intervals: direct and indirect.
+
+A stratum is usually a model; counts are defects, exposures are units. The standard mix is a named, frozen
+baseline: a change of the standard is another question.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from qc.stats.answers import TooLittle
+from qc.stats.intervals import poisson_interval
+from qc.stats.refusals import demand_counts, demand_exposed, demand_exposures, demand_labels, demand_level
+
+
+@dataclass(frozen=True, slots=True)
+class DirectRate:
+    """The rate that the strata's own rates would give in the standard mix, beside the plain rate.
+
+    rate, low, high and plain: defects per unit of exposure; plain_low, plain_high: exact Poisson interval of the
+    plain rate. weights: the standard's shares in label order, summing to 1. absent: strata of the standard's
+    weight 0, left out of the adjusted rate.
+    """
+
+    rate: float
+    low: float
+    high: float
+    plain: float
+    plain_low: float
+    plain_high: float
+    labels: tuple[str, ...]
+    counts: tuple[int, ...]
+    exposures: tuple[float, ...]
+    weights: tuple[float, ...]
+    absent: tuple[str, ...]
+    level: float
+    method: str
+
+
+@dataclass(frozen=True, slots=True)
+class IndirectRatio:
+    """Counts seen over counts expected at the baseline's rates in this period's mix, 1 being "as the baseline".
+
+    ratio, low, high: exact Poisson limits of observed over expected. The expected count is taken as known: the
+    baseline's own scatter is not in the interval. rate: the ratio times the baseline's plain rate.
+    """
+
+    ratio: float
+    low: float
+    high: float
+    observed: int
+    expected: float
+    rate: float
+    labels: tuple[str, ...]
+    exposures: tuple[float, ...]
+    baseline_rates: tuple[float, ...]
+    level: float
+    method: str
+
+
+def fay_feuer_rate(
+    counts: Sequence[int],
+    exposures: Sequence[float],
+    standard: Sequence[float],
+    labels: Sequence[str],
+    level: float,
+) -> DirectRate | TooLittle:
+    """Return the directly standardised rate with its gamma interval, beside the plain rate.
+
+    counts, exposures and standard (the baseline's mix, any scale) by stratum, as many as labels. A stratum that
+    the standard weighs but that has no exposure here has no rate: TooLittle names it.
+    Neither scipy nor statsmodels standardises rates; the gamma quantiles are scipy's.
+    Source: Fay & Feuer (1997), Statistics in Medicine 16, 791-801; at 0 defects low is exactly 0.
+    """
+    counts, exposures, labels, level = _strata(counts, exposures, labels, level)
+    standard = demand_exposures(standard, "standard")
+    demand_labels(labels, "standard", standard)
+    if sum(standard) <= 0:
+        raise ValueError(f"standard must weigh at least one stratum, got {standard!r}")
+    bare = [name for name, e, w in zip(labels, exposures, standard, strict=True) if w > 0 and e <= 0]
+    if bare:
+        return TooLittle("mix-adjusted rate", f"no unit of {', '.join(bare)} in this period", 0, 1)
+    weights = tuple(w / sum(standard) for w in standard)
+    factors = [w / e if w > 0 else 0.0 for w, e in zip(weights, exposures, strict=True)]
+    rate = sum(f * c for f, c in zip(factors, counts, strict=True))
+    variance = sum(f * f * c for f, c in zip(factors, counts, strict=True))
+    low, high = _gamma_limits(rate, variance, max(factors), level)
+    plain = poisson_interval(sum(counts), sum(exposures), level)
+    assert not isinstance(plain, TooLittle)  # a stratum that the standard weighs has exposure
+    absent = tuple(name for name, w in zip(labels, weights, strict=True) if w == 0)
+    return DirectRate(
+        rate, low, high, plain.rate, plain.low, plain.high, labels, counts, exposures, weights, absent, level,
+        "direct standardisation, Fay-Feuer gamma interval",
+    )  # fmt: skip
+
+
+def indirect_ratio(
+    counts: Sequence[int],
+    exposures: Sequence[float],
+    baseline_counts: Sequence[int],
+    baseline_exposures: Sequence[float],
+    labels: Sequence[str],
+    level: float,
+) -> IndirectRatio | TooLittle:
+    """Return observed over expected counts (indirect standardisation) with the exact Poisson interval.
+
+    Strata as in fay_feuer_rate. A stratum made here but not in the baseline has no expected count, and a
+    baseline without a defect expects none: TooLittle in both cases.
+    Source: indirect standardisation and the exact interval of a standardised ratio, Breslow & Day (1987),
+    Statistical Methods in Cancer Research II, ch. 2; limits from Garwood (1936), Biometrika 28, 437-442.
+    """
+    counts, exposures, labels, level = _strata(counts, exposures, labels, level)
+    baseline_counts = demand_counts(baseline_counts, "baseline_counts")
+    baseline_exposures = demand_exposures(baseline_exposures, "baseline_exposures")
+    demand_labels(labels, "baseline_counts", baseline_counts)
+    demand_exposed(baseline_counts, "baseline_counts", baseline_exposures, "baseline_exposures")
+    pairs = zip(labels, exposures, baseline_exposures, strict=True)
+    unknown = [name for name, here, there in pairs if here > 0 and there <= 0]
+    if unknown:
+        return TooLittle("observed over expected", f"the baseline has no unit of {', '.join(unknown)}", 0, 1)
+    if sum(exposures) <= 0:
+        return TooLittle("observed over expected", "no unit in this period", 0, 1)
+    rates = tuple(c / e if e > 0 else 0.0 for c, e in zip(baseline_counts, baseline_exposures, strict=True))
+    expected = sum(r * e for r, e in zip(rates, exposures, strict=True))
+    if expected <= 0:
+        return TooLittle("observed over expected", "the baseline holds no defect of these models", 0, 1)
+    observed = sum(counts)
+    ratio = poisson_interval(observed, expected, level)
+    assert not isinstance(ratio, TooLittle)  # expected is above 0
+    baseline_rate = sum(baseline_counts) / sum(baseline_exposures)
+    return IndirectRatio(
+        ratio.rate, ratio.low, ratio.high, observed, expected, ratio.rate * baseline_rate,
+        labels, exposures, rates, level, "indirect standardisation, exact Poisson interval",
+    )  # fmt: skip
+
+
+def _gamma_limits(rate: float, variance: float, widest: float, level: float) -> tuple[float, float]:
+    from scipy.special import gammaincinv
+
+    tail = (1 - level) / 2
+    low = variance / rate * float(gammaincinv(rate * rate / variance, tail)) if rate > 0 else 0.0
+    mean, spread = rate + widest, variance + widest * widest
+    return low, spread / mean * float(gammaincinv(mean * mean / spread, 1 - tail))
+
+
+def _strata(
+    counts: Sequence[int], exposures: Sequence[float], labels: Sequence[str], level: float
+) -> tuple[tuple[int, ...], tuple[float, ...], tuple[str, ...], float]:
+    counts, exposures = demand_counts(counts, "counts"), demand_exposures(exposures, "exposures")
+    demand_exposed(counts, "counts", exposures, "exposures")
+    return counts, exposures, demand_labels(labels, "counts", counts), demand_level(level)

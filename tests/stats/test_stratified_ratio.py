@@ -1,0 +1,99 @@
+"""The common rate ratio: edges, symmetry, coverage by construction. Sources: tests/reference."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from qc.stats.answers import TooLittle
+from qc.stats.mix_reading import mix_reading
+from qc.stats.stratified_ratio import exact_rate_ratio, mantel_haenszel_ratio, strata
+
+two_counts = st.tuples(st.integers(0, 60), st.integers(0, 60))
+two_units = st.tuples(st.integers(1, 300), st.integers(1, 300))
+AB = ("a", "b")
+
+
+@given(two_counts, two_units, two_counts, two_units)
+def test_turning_time_round_turns_the_ratio_over(old, old_units, new, new_units):
+    there = exact_rate_ratio(strata(old, old_units, new, new_units, AB), 0.9)
+    back = exact_rate_ratio(strata(new, new_units, old, old_units, AB), 0.9)
+    if isinstance(there, TooLittle):
+        assert isinstance(back, TooLittle)
+        return
+
+    assert back.p_value == pytest.approx(there.p_value, rel=1e-6)
+    assert back.low == pytest.approx(0 if math.isinf(there.high) else 1 / there.high, rel=1e-6)
+    assert back.ratio == pytest.approx(
+        0 if math.isinf(there.ratio) else math.inf if not there.ratio else 1 / there.ratio
+    )
+
+
+@given(two_counts, two_units, two_counts, two_units)
+def test_the_ratio_lies_in_its_interval_and_a_higher_level_is_wider(old, old_units, new, new_units):
+    two = strata(old, old_units, new, new_units, AB)
+    narrow, wide = exact_rate_ratio(two, 0.8), exact_rate_ratio(two, 0.99)
+    if isinstance(narrow, TooLittle):
+        return
+
+    assert wide.low <= narrow.low <= narrow.ratio <= narrow.high <= wide.high
+
+
+def test_no_defect_after_has_a_ratio_of_nought_and_an_upper_limit():
+    answer = exact_rate_ratio(strata((8,), (100,), (0,), (100,), ("all",)), 0.95)
+
+    # By hand: (1 / (1 + R))^8 = 0.025.
+    assert (answer.ratio, answer.low) == (0, 0)
+    assert answer.high == pytest.approx(0.025 ** (-1 / 8) - 1)
+
+
+def test_no_defect_before_has_no_upper_limit():
+    answer = exact_rate_ratio(strata((0,), (100,), (8,), (100,), ("all",)), 0.95)
+
+    assert math.isinf(answer.high)
+    assert answer.low > 1
+
+
+def test_no_defect_at_all_says_so():
+    assert isinstance(exact_rate_ratio(strata((0,), (10,), (0,), (10,), ("all",)), 0.95), TooLittle)
+
+
+def test_a_model_built_in_one_period_only_is_named_and_says_nothing():
+    with_it = exact_rate_ratio(strata((10, 0), (100, 0), (5, 70), (100, 90), AB), 0.95)
+    without = exact_rate_ratio(strata((10,), (100,), (5,), (100,), ("a",)), 0.95)
+
+    assert with_it.unshared == ("b",)
+    assert with_it.ratio == without.ratio
+
+
+def test_dispersion_widens_and_never_narrows():
+    two = strata((40, 60), (100, 100), (30, 90), (50, 150), AB)
+    plain, wide = mantel_haenszel_ratio(two, 0.95, 1.0), mantel_haenszel_ratio(two, 0.95, 4.0)
+
+    assert math.log(wide.high / wide.low) == pytest.approx(2 * math.log(plain.high / plain.low))
+    with pytest.raises(ValueError, match=r"dispersion must be .* at least 1 .* got 0.9"):
+        mantel_haenszel_ratio(two, 0.95, 0.9)
+
+
+def test_a_change_of_mix_is_told_apart_from_a_change_of_work():
+    """By construction: each model keeps its rate (0.2 and 0.6), the share of the big one doubles."""
+    two = strata((400, 600), (2000, 1000), (200, 1200), (1000, 2000), ("small", "big"))
+
+    reading = mix_reading(two, lambda two: exact_rate_ratio(two, 0.95))
+
+    assert (reading.plain_claim, reading.adjusted_claim) == ("more", "no difference shown")
+    assert reading.disagree
+    assert reading.adjusted.ratio == pytest.approx(1)
+    assert reading.mix_factor == pytest.approx(1.4)
+    assert "They disagree" in reading.sentence
+
+
+def test_the_same_mix_in_both_periods_agrees():
+    two = strata((400, 600), (2000, 1000), (200, 300), (2000, 1000), ("small", "big"))
+
+    reading = mix_reading(two, lambda two: exact_rate_ratio(two, 0.95))
+
+    assert not reading.disagree
+    assert reading.mix_factor == pytest.approx(1)
+    assert reading.sentence.endswith("Both say: fewer.")
