@@ -1,0 +1,203 @@
+"""Two shares or two rates against each other: difference, ratio, odds ratio, and pairs on the same units.
+
+scipy.special has the quantiles; scipy.stats, slow to import, is loaded only where a p-value needs its exact
+two-sided tests. Newcombe's difference is in statsmodels too, which takes seconds to import: the closed form
+stands here and is checked against it.
+"""
+
+from dataclasses import dataclass
+from math import exp, inf, log, sqrt
+
+from qc.stats.answers import TooLittle
+from qc.stats.intervals import wilson_interval
+from qc.stats.period_counts import check_defects, check_part
+from qc.stats.refusals import demand_count, demand_level
+
+
+@dataclass(frozen=True, slots=True)
+class ShareDifference:
+    """First share minus second, in [-1, 1], with its interval; counts are (defectives, inspected)."""
+
+    low: float
+    high: float
+    difference: float
+    first: tuple[int, int]
+    second: tuple[int, int]
+    level: float
+    method: str
+
+
+@dataclass(frozen=True, slots=True)
+class RateRatio:
+    """First rate over second with its interval; counts are (defects, exposure).
+
+    ratio and high are inf when the second count is 0; low and ratio are 0 when the first is.
+    p_value: exact two-sided test of equal rates.
+    """
+
+    low: float
+    high: float
+    ratio: float
+    p_value: float
+    first: tuple[int, float]
+    second: tuple[int, float]
+    level: float
+    method: str
+
+
+@dataclass(frozen=True, slots=True)
+class OddsRatio:
+    """Odds of a defective unit in the first group over those in the second, with its interval.
+
+    p_value: Fisher's exact two-sided test of no association; counts are (defectives, inspected).
+    """
+
+    low: float
+    high: float
+    odds_ratio: float
+    p_value: float
+    first: tuple[int, int]
+    second: tuple[int, int]
+    level: float
+    method: str
+
+
+@dataclass(frozen=True, slots=True)
+class PairedTest:
+    """Two looks at the same units: only those judged differently tell them apart.
+
+    only_first, only_second: units called defective by one look alone; p_value: exact two-sided.
+    share_first: the share of the disagreements that are the first look's, 0.5 if both looks call alike.
+    """
+
+    p_value: float
+    share_first: float
+    only_first: int
+    only_second: int
+    method: str
+
+
+def difference_interval(
+    first_defectives: int, first_inspected: int, second_defectives: int, second_inspected: int, level: float
+) -> ShareDifference | TooLittle:
+    """Return the difference of two shares of independent units, first minus second.
+
+    Each count of defectives is 0..inspected; nothing inspected on one side answers TooLittle.
+    Source: Newcombe (1998), Statistics in Medicine 17, 873-890, method 10 (square-and-add of Wilson limits).
+    """
+    check_part("first_defectives", first_defectives, "first_inspected", first_inspected)
+    check_part("second_defectives", second_defectives, "second_inspected", second_inspected)
+    one = wilson_interval(first_defectives, first_inspected, level)
+    two = wilson_interval(second_defectives, second_inspected, level)
+    if isinstance(one, TooLittle) or isinstance(two, TooLittle):
+        return _one_side_empty("difference of two shares")
+    difference = one.share - two.share
+    below = sqrt((one.share - one.low) ** 2 + (two.high - two.share) ** 2)
+    above = sqrt((one.high - one.share) ** 2 + (two.share - two.low) ** 2)
+    return ShareDifference(
+        max(-1.0, difference - below),
+        min(1.0, difference + above),
+        difference,
+        (first_defectives, first_inspected),
+        (second_defectives, second_inspected),
+        level,
+        "Newcombe square-and-add",
+    )
+
+
+def _one_side_empty(what: str) -> TooLittle:
+    return TooLittle(what, "nothing was inspected on one of the two sides", have=1, need=2)
+
+
+def rate_ratio_interval(
+    first_count: int, first_exposure: float, second_count: int, second_exposure: float, level: float
+) -> RateRatio | TooLittle:
+    """Return the exact conditional interval for the ratio of two Poisson rates, first over second.
+
+    Given the sum of both counts, the first is binomial: its Clopper-Pearson limits become those of the ratio.
+    p_value adds all outcomes not likelier than the one seen. No exposure on one side, or no defect on both,
+    answers TooLittle. Raises ValueError naming argument and value.
+    Source: Przyborowski & Wilenski (1940), Biometrika 31, 313-323; Lehmann & Romano, section 4.5 (from memory).
+    """
+    check_defects(first_count, first_exposure)
+    check_defects(second_count, second_exposure)
+    demand_level(level)
+    if first_exposure == 0 or second_exposure == 0:
+        return _one_side_empty("ratio of two rates")
+    total = first_count + second_count
+    if total == 0:
+        return TooLittle("ratio of two rates", "there was no defect on either side", have=0, need=1)
+    from scipy.special import betaincinv
+    from scipy.stats import binomtest
+
+    tail, scale = (1 - level) / 2, second_exposure / first_exposure
+    low = betaincinv(first_count, second_count + 1, tail) if first_count else 0.0
+    high = betaincinv(first_count + 1, second_count, 1 - tail) if second_count else 1.0
+    equal = first_exposure / (first_exposure + second_exposure)
+    return RateRatio(
+        scale * _odds(float(low)),
+        scale * _odds(float(high)),
+        scale * _odds(first_count / total),
+        float(binomtest(first_count, total, equal).pvalue),
+        (first_count, first_exposure),
+        (second_count, second_exposure),
+        level,
+        "exact, conditional on the sum",
+    )
+
+
+def _odds(share: float) -> float:
+    return share / (1 - share) if share < 1 else inf
+
+
+def odds_ratio_interval(
+    first_defectives: int, first_inspected: int, second_defectives: int, second_inspected: int, level: float
+) -> OddsRatio | TooLittle:
+    """Return the odds ratio of two groups with Woolf's logarithmic interval and Fisher's exact p-value.
+
+    Any empty cell (0 defectives or all defective in a group) leaves the logarithm without a scatter and
+    answers TooLittle: use difference_interval, which needs no such cell. Raises ValueError.
+    Source: Woolf (1955), Annals of Human Genetics 19, 251-253; Fisher's exact test.
+    """
+    check_part("first_defectives", first_defectives, "first_inspected", first_inspected)
+    check_part("second_defectives", second_defectives, "second_inspected", second_inspected)
+    demand_level(level)
+    a, b = first_defectives, first_inspected - first_defectives
+    c, d = second_defectives, second_inspected - second_defectives
+    if not min(a, b, c, d):
+        reason = "a group has no defective unit or no clean one, so the odds have no scatter"
+        return TooLittle("odds ratio", reason, have=0, need=1)
+    import numpy as np
+    from scipy.special import ndtri
+    from scipy.stats import fisher_exact
+
+    ratio = a * d / (b * c)
+    half = float(ndtri(0.5 + level / 2)) * sqrt(1 / a + 1 / b + 1 / c + 1 / d)
+    return OddsRatio(
+        exp(log(ratio) - half),
+        exp(log(ratio) + half),
+        ratio,
+        float(fisher_exact(np.array([[a, b], [c, d]])).pvalue),
+        (first_defectives, first_inspected),
+        (second_defectives, second_inspected),
+        level,
+        "Woolf, Fisher's exact p",
+    )
+
+
+def paired_test(only_first: int, only_second: int) -> PairedTest | TooLittle:
+    """Return McNemar's exact test for two looks (inspectors, points, light) at the same units.
+
+    only_first, only_second: units called defective by one look alone; units on which both agree say nothing.
+    No disagreement at all answers TooLittle. Raises ValueError.
+    Source: McNemar (1947), Psychometrika 12, 153-157, in the exact binomial form.
+    """
+    demand_count(only_first, "only_first")
+    demand_count(only_second, "only_second")
+    apart = only_first + only_second
+    if apart == 0:
+        return TooLittle("paired comparison", "both looks judged every unit alike", have=0, need=1)
+    from scipy.special import bdtr
+
+    tail = float(bdtr(min(only_first, only_second), apart, 0.5))
+    return PairedTest(min(1.0, 2 * tail), only_first / apart, only_first, only_second, "exact binomial (McNemar)")

@@ -1,0 +1,133 @@
+"""Pareto: which few causes make most of the weight, in an order that does not jump between equal bars."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from qc.stats.answers import TooLittle
+from qc.stats.period_counts import check_labels, check_same_length
+from qc.stats.refusals import demand_counts, demand_level, demand_number, demand_positive
+
+
+@dataclass(frozen=True, slots=True)
+class ParetoBar:
+    """One cause: its defects, its amount in the weight of the chart, and shares of the whole in [0, 1].
+
+    cumulative is the share of this bar and all before it, of the total with the last bar in it.
+    members: the labels behind the bar, more than one only for the bar of the others.
+    """
+
+    label: str
+    count: int
+    amount: float
+    share: float
+    cumulative: float
+    members: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Pareto:
+    """The bars, largest amount first, the others last; weight says what amount is ("defects", "minutes")."""
+
+    weight: str
+    bars: tuple[ParetoBar, ...]
+    total: float
+    total_count: int
+
+
+def pareto(
+    labels: Sequence[str],
+    counts: Sequence[int],
+    amounts: Sequence[float],
+    weight: str,
+    *,
+    other: str,
+    last: Sequence[str] = (),
+    most: int | None = None,
+) -> Pareto | TooLittle:
+    """Return the causes in falling order of amount, equal ones in the order in which they were given.
+
+    labels in code order; counts in defects; amounts in the unit that weight names, at least 0 (the counts
+    themselves, minutes of repair, counts times a severity weight). Labels in last and all beyond the first
+    most are gathered into one bar called other, which stands last whatever its size.
+    A total of 0 answers TooLittle. Raises ValueError naming argument and value.
+    Source: Juran & Gryna, Quality Control Handbook (cumulative share of the whole; others last), from memory.
+    """
+    check_same_length(labels=labels, counts=counts, amounts=amounts)
+    check_labels(labels)
+    demand_counts(counts, "counts")
+    _check_amounts(labels, amounts, last, most)
+    if not any(amounts):
+        return TooLittle("Pareto", f"there are no {weight} in this period", have=0, need=1)
+    rows = list(zip(labels, counts, amounts, strict=True))
+    ranked = sorted((row for row in rows if row[0] not in last and row[0] != other), key=lambda row: -row[2])
+    kept = ranked if most is None else ranked[:most]
+    shown = {row[0] for row in kept}
+    gathered = [row for row in rows if row[0] not in shown]
+    bars: list[tuple[str, int, float, tuple[str, ...]]] = [
+        (label, count, amount, (label,)) for label, count, amount in kept
+    ]
+    if gathered:
+        members = tuple(row[0] for row in gathered)
+        bars.append((other, sum(row[1] for row in gathered), sum(row[2] for row in gathered), members))
+    # Summed in the order of the bars, so that the last cumulative share is exactly 1.
+    total = sum(bar[2] for bar in bars)
+    return Pareto(weight, _with_shares(bars, total), total, sum(counts))
+
+
+def _check_amounts(labels: Sequence[str], amounts: Sequence[float], last: Sequence[str], most: int | None) -> None:
+    for label, amount in zip(labels, amounts, strict=True):
+        if demand_number(amount, "amounts") < 0:
+            raise ValueError(f"amounts must be at least 0, got {amount!r} for {label!r}")
+    if most is not None and most < 1:
+        raise ValueError(f"most must be at least 1 bar, got {most!r}")
+    for label in last:
+        if label not in labels:
+            raise ValueError(f"last names {label!r}, which is not one of the labels")
+
+
+def _with_shares(bars: Sequence[tuple[str, int, float, tuple[str, ...]]], total: float) -> tuple[ParetoBar, ...]:
+    shared, so_far = [], 0.0
+    for label, count, amount, members in bars:
+        so_far += amount
+        shared.append(ParetoBar(label, count, amount, amount / total, so_far / total, members))
+    return tuple(shared)
+
+
+def severity_amounts(
+    counts_by_severity: Mapping[str, Sequence[int]], weights: Mapping[str, float]
+) -> tuple[tuple[int, ...], tuple[float, ...]]:
+    """Return (counts, amounts) for pareto: each cause's defects over all severities, plain and weighted.
+
+    counts_by_severity maps a severity to its counts by cause, all in the same order; weights maps each of
+    these severities to its weight, above 0. Raises ValueError for a severity without a weight.
+    """
+    check_same_length(**counts_by_severity)
+    for severity, counts in counts_by_severity.items():
+        if severity not in weights:
+            raise ValueError(f"weights needs a weight for severity {severity!r}, got {dict(weights)!r}")
+        demand_positive(weights[severity], f"weight of {severity}")
+        demand_counts(counts, severity)
+    columns = list(zip(*counts_by_severity.values(), strict=True))
+    by_severity = [weights[severity] for severity in counts_by_severity]
+    return (
+        tuple(sum(column) for column in columns),
+        tuple(sum(weight * count for weight, count in zip(by_severity, column, strict=True)) for column in columns),
+    )
+
+
+def could_swap(counts: Sequence[int], level: float) -> tuple[bool, ...]:
+    """Return, for each bar but the last, whether it and the next could stand the other way round by chance.
+
+    counts in defects, one a bar in the order shown. Given their sum, two equal Poisson rates split it like
+    a fair coin; "could swap" is an exact two-sided test that does not reject at 1 - level.
+    For plain counts only: weighted amounts are not Poisson. Source: Przyborowski & Wilenski (1940),
+    Biometrika 31, 313-323. scipy.special has the binomial tail.
+    """
+    demand_counts(counts, "counts")
+    demand_level(level)
+    from scipy.special import bdtr
+
+    return tuple(
+        bool(min(1.0, 2 * float(bdtr(min(one, two), one + two, 0.5))) > 1 - level) for one, two in pairwise(counts)
+    )
