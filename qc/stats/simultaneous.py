@@ -1,0 +1,69 @@
+"""Intervals for all shares of a Pareto at once: one level for every category together, not one for each."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from qc.stats.answers import TooLittle
+from qc.stats.refusals import demand_counts, demand_labels, demand_level
+
+SMALLEST_MEAN = 5  # counts a category, the smallest that Sison and Glaz tried
+
+
+@dataclass(frozen=True, slots=True)
+class ShareIntervals:
+    """Shares of the total by category with intervals that hold together at the level.
+
+    shares, low, high: in label order, shares in [0, 1]. total: of the counts, the shares' denominator.
+    """
+
+    shares: tuple[float, ...]
+    low: tuple[float, ...]
+    high: tuple[float, ...]
+    labels: tuple[str, ...]
+    counts: tuple[int, ...]
+    total: int
+    level: float
+    method: str
+
+
+def goodman_intervals(counts: Sequence[int], labels: Sequence[str], level: float) -> ShareIntervals | TooLittle:
+    """Return Goodman's intervals; good where counts are large and categories are few.
+
+    counts by category, 0 or more; fewer than two categories, or nothing counted, is TooLittle. Computed by
+    statsmodels.stats.proportion.multinomial_proportions_confint (chi-square quantile at 1 - (1 - level)/k, 1
+    degree). Source: Goodman (1965), Technometrics 7, 247-254.
+    """
+    return _intervals(counts, labels, level, "goodman", "Goodman")
+
+
+def sison_glaz_intervals(counts: Sequence[int], labels: Sequence[str], level: float) -> ShareIntervals | TooLittle:
+    """Return Sison and Glaz's intervals; narrower than Goodman's where categories are many and none rules.
+
+    Arguments and library as goodman_intervals. Their Poisson approximation fails on small totals, where it can
+    claim a share of 1 with certainty: fewer than 5 a category on average is TooLittle. Where one category holds
+    nearly everything they cover less than the level: take Goodman's there.
+    Source: Sison & Glaz (1995), J. Amer. Stat. Assoc. 90, 366-369 (for 7 or more categories).
+    """
+    demand_level(level)
+    total, need = sum(demand_counts(counts, "counts")), SMALLEST_MEAN * len(counts)
+    if total < need:
+        return TooLittle("shares of categories", "fewer than 5 a category on average", total, need)
+    return _intervals(counts, labels, level, "sison-glaz", "Sison-Glaz")
+
+
+def _intervals(
+    counts: Sequence[int], labels: Sequence[str], level: float, name: str, method: str
+) -> ShareIntervals | TooLittle:
+    counts, level = demand_counts(counts, "counts"), demand_level(level)
+    labels, total = demand_labels(labels, "counts", counts), sum(counts)
+    if len(counts) < 2:
+        return TooLittle("shares of categories", "fewer than two categories", len(counts), 2)
+    if total == 0:
+        return TooLittle("shares of categories", "nothing was counted", 0, 1)
+    from statsmodels.stats.proportion import multinomial_proportions_confint
+
+    limits = multinomial_proportions_confint(counts, alpha=1 - level, method=name)
+    low = tuple(max(0.0, float(pair[0])) for pair in limits)
+    high = tuple(min(1.0, float(pair[1])) for pair in limits)
+    shares = tuple(count / total for count in counts)
+    return ShareIntervals(shares, low, high, labels, counts, total, level, method)

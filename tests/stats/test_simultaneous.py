@@ -1,0 +1,44 @@
+"""Simultaneous intervals: edges and refusals. Sources: tests/reference."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from qc.stats.answers import TooLittle
+from qc.stats.simultaneous import goodman_intervals, sison_glaz_intervals
+
+
+@given(st.lists(st.integers(0, 300), min_size=2, max_size=12).filter(any))
+def test_a_share_lies_in_its_interval_and_the_interval_in_0_and_1(counts):
+    answer = goodman_intervals(counts, tuple(map(str, range(len(counts)))), 0.95)
+
+    assert sum(answer.shares) == pytest.approx(1)
+    for low, share, high in zip(answer.low, answer.shares, answer.high, strict=True):
+        assert 0 <= low <= share + 1e-12
+        assert share - 1e-12 <= high <= 1
+
+
+def test_more_categories_together_need_wider_intervals():
+    few = goodman_intervals((40, 60), ("a", "rest"), 0.95)
+    many = goodman_intervals((40, 30, 20, 10), ("a", "b", "c", "d"), 0.95)
+
+    assert many.low[0] < few.low[0] < few.high[0] < many.high[0]
+
+
+@pytest.mark.parametrize("intervals", [goodman_intervals, sison_glaz_intervals])
+@pytest.mark.parametrize(("counts", "labels"), [((0, 0), ("a", "b")), ((), ()), ((5,), ("a",))])
+def test_nothing_counted_or_one_category_is_too_little(intervals, counts, labels):
+    assert isinstance(intervals(counts, labels, 0.95), TooLittle)
+
+
+@pytest.mark.parametrize("counts", [(1, 0, 0), (5, 0), (2, 2, 2)])
+def test_sison_glaz_does_not_answer_where_it_would_claim_certainty(counts):
+    answer = sison_glaz_intervals(counts, tuple("abc"[: len(counts)]), 0.95)
+
+    assert isinstance(answer, TooLittle)
+    assert answer.have == sum(counts)
+
+
+def test_a_level_in_percent_is_refused():
+    with pytest.raises(ValueError, match=r"level must be a share between 0 and 1, say 0.95, got 95"):
+        sison_glaz_intervals((10, 20), ("a", "b"), 95)
