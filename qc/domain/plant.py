@@ -172,7 +172,7 @@ class Plant:
     demo: bool
     revision: str
     sequence_start: int
-    world_code: str  # the three first characters of a full chassis number
+    world_code: str  # the three first characters of a full chassis number, see `chassis`
     stop_phone: str  # the number to call at a critical finding, "" if the plant names none
     models: MappingProxyType[str, Model]
     views: MappingProxyType[str, View]
@@ -185,6 +185,9 @@ class Plant:
     standing_line: str
     links: Links
     holidays: frozenset[date] = field(default_factory=frozenset)
+    series: str = "7"  # one character after the world code, also in the shop number
+    works: str = "W"  # one character for the works in a full chassis number
+    model_year: int = 2026  # its letter or figure stands in a full chassis number
 
     def zones_of(self, model: str) -> tuple[Zone, ...]:
         """Return the model's zones, views in table order and zones in walk order."""

@@ -1,0 +1,106 @@
+"""The production calendar: which day and shift an instant belongs to, and which day a station's work was done."""
+
+from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from qc.domain.plant import Plant, Shift
+
+BLOCK_WEEKS = 13
+BLOCK_ORIGIN = date(2001, 1, 1)  # a Monday; blocks of 13 weeks are counted from it
+
+
+def iso_week(day: date) -> str:
+    """Return the ISO 8601 week of a day, such as "2026-W10"; its year may differ from the calendar's."""
+    year, week, _ = day.isocalendar()
+    return f"{year:04d}-W{week:02d}"
+
+
+def week_start(week: str) -> date:
+    """Return the Monday of an ISO week. Raises ValueError naming the week where there is none."""
+    try:
+        year, number = week.split("-W")
+        return date.fromisocalendar(int(year), int(number), 1)
+    except ValueError as error:
+        raise ValueError(f"week must be like 2026-W10 and exist, got {week!r}") from error
+
+
+def weeks_between(first: str, last: str) -> tuple[str, ...]:
+    """Return the ISO weeks from first to last, both counted, none left out; empty where last is earlier."""
+    days = (week_start(last) - week_start(first)).days
+    return tuple(iso_week(week_start(first) + timedelta(days=shift)) for shift in range(0, days + 1, 7))
+
+
+def block_of(week: str) -> str:
+    """Return the first week of the block of 13 ISO weeks that holds this week.
+
+    Blocks run on without regard to years, counted from 2001-W01, so that each has exactly 13 weeks.
+    """
+    start = week_start(week)
+    into_block = (start - BLOCK_ORIGIN).days // 7 % BLOCK_WEEKS
+    return iso_week(start - timedelta(weeks=into_block))
+
+
+class ProductionCalendar:
+    """Days and shifts of a plant in its own time zone. Instants are milliseconds since 1970 UTC."""
+
+    def __init__(self, plant: Plant) -> None:
+        self._zone = ZoneInfo(plant.time_zone)
+        self._shifts = sorted(plant.shifts.values(), key=lambda shift: shift.start)
+        self._holidays = plant.holidays
+        self._lead = {station.id: station.lead_days for station in plant.stations.values()}
+        self._working = frozenset(day for shift in self._shifts for day in shift.days)
+
+    def local(self, ms: int) -> datetime:
+        """Return an instant in the plant's time zone."""
+        return datetime.fromtimestamp(ms / 1000, UTC).astimezone(self._zone)
+
+    def instant(self, day: date, shift: str, minutes: float = 0.0) -> int:
+        """Return the instant ``minutes`` of real time after a shift of a day begins. Raises KeyError without it."""
+        start = {one.id: one for one in self._shifts}[shift].start
+        return self._ms(day, start) + round(minutes * 60_000)
+
+    def _ms(self, day: date, at: object) -> int:
+        # A wall clock time that the spring change leaves out is read as the later one, as zoneinfo does (PEP 495).
+        local = datetime.combine(day, at, self._zone)  # type: ignore[arg-type]
+        return round(local.timestamp() * 1000)
+
+    def is_working(self, day: date) -> bool:
+        """Return whether any shift works on the day and it is no holiday."""
+        return day.isoweekday() in self._working and day not in self._holidays
+
+    def day_and_shift(self, ms: int) -> tuple[date, str]:
+        """Return the production day and shift of an instant.
+
+        A shift belongs to the day it begins, so that an instant after midnight in a night shift counts to the day
+        before. Outside every shift (a break, a weekend, a holiday) it is the latest shift that began before: work
+        done late belongs to the shift that stayed on, and its day may then be days back. The day is that shift's.
+        Overlapping shifts: the one that began last.
+        """
+        day = self.local(ms).date()
+        for back in range(15):
+            before = day - timedelta(days=back)
+            began = [
+                shift for shift in self._shifts if self._begins(shift, before) and self._ms(before, shift.start) <= ms
+            ]
+            if began:
+                return before, began[-1].id
+        # Two weeks without a shift: no shift can claim it, the calendar day stands with the day's first shift.
+        return day, self._shifts[0].id
+
+    def _begins(self, shift: Shift, day: date) -> bool:
+        return day.isoweekday() in shift.days and day not in self._holidays
+
+    def work_day(self, day: date, station: str) -> date:
+        """Return the day a station's work was done on a unit that came to daylight on ``day``.
+
+        The plant's lead-time rule: lead_days working days before; a day without production counts as the working
+        day before it. A station that the plant does not have (found after dispatch) has no lead.
+        """
+        found = day
+        while not self.is_working(found):
+            found -= timedelta(days=1)
+        for _ in range(self._lead.get(station, 0)):
+            found -= timedelta(days=1)
+            while not self.is_working(found):
+                found -= timedelta(days=1)
+        return found

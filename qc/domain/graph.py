@@ -1,0 +1,83 @@
+"""The build graph: what is upstream of a place, and what a unit passed on its way there."""
+
+from graphlib import CycleError, TopologicalSorter
+
+from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Links, Plant
+
+SUPPLIER = "SUP"
+HANDLING = "HND"
+
+
+def flow_cycle(links: Links) -> tuple[str, ...]:
+    """Return the stations of a cycle in flow and feed, the first repeated at the end; empty where there is none."""
+    before: dict[str, set[str]] = {}
+    for source, target in links.flow + links.feed:
+        before.setdefault(target, set()).add(source)
+    try:
+        TopologicalSorter(before).prepare()
+    except CycleError as cycle:
+        return tuple(reversed(cycle.args[1]))
+    return ()
+
+
+class BuildGraph:
+    """Answers about a plant's flow and feed links; rework links are a loop and left out.
+
+    Unknown places raise KeyError. FIELD (found after dispatch) lies downstream of everything.
+    """
+
+    def __init__(self, plant: Plant) -> None:
+        self._plant = plant
+        before: dict[str, set[str]] = {station: set() for station in plant.stations}
+        for source, target in plant.links.flow + plant.links.feed:
+            before[target].add(source)
+        self._order = tuple(TopologicalSorter(before).static_order())
+        self._upstream = self._closures(before)
+
+    def _closures(self, before: dict[str, set[str]]) -> dict[str, frozenset[str]]:
+        upstream: dict[str, frozenset[str]] = {}
+        for station in self._order:
+            direct = before[station]
+            upstream[station] = frozenset(direct).union(*(upstream[one] for one in direct))
+        return upstream
+
+    def _linked(self) -> set[str]:
+        return {station for link in self._plant.links.flow + self._plant.links.feed for station in link}
+
+    def upstream_of(self, point: str) -> tuple[str, ...]:
+        """Return the stations from which work reaches ``point``, in table order, the point itself left out."""
+        within = self._linked() if point == FIELD else self._upstream[point]
+        return tuple(station for station in self._plant.stations if station in within)
+
+    def checkpoints_between(self, origin: str, detection: str) -> tuple[str, ...]:
+        """Return the places meant to find a defect that it passed: after its origin, before where it was found.
+
+        In flow order; neither end is counted, save an origin that itself can detect (it passed its own check).
+        For an origin that is no station (supplier, handling, not known, design) every checkpoint upstream of
+        the detection counts.
+        """
+        upstream = self.upstream_of(detection)
+        checkpoints = [s for s in self._order if s in upstream and self._plant.stations[s].can_detect]
+        if origin not in self._linked():
+            return tuple(checkpoints)
+        return tuple(s for s in checkpoints if origin in self._upstream[s] or s == origin)
+
+    def stations_in(self, model: str) -> tuple[str, ...]:
+        """Return the stations whose work is in this model's build, in table order."""
+        return tuple(
+            station.id
+            for station in self._plant.stations.values()
+            if station.id in self._linked() and (not station.models or model in station.models)
+        )
+
+    def possible_origins(self, point: str, model: str) -> tuple[str, ...]:
+        """Return what may be named as origin of a defect found at ``point`` on this model, in table order.
+
+        The upstream stations of the model's build, then supplier, handling, rework bays, as designed, not known:
+        those of them that the plant's station table has.
+        """
+        built = set(self.stations_in(model))
+        stations = [station for station in self.upstream_of(point) if station in built]
+        rework = [s.id for s in self._plant.stations.values() if s.kind == "rework"]
+        outside = [SUPPLIER, HANDLING, *rework, DESIGN, UNKNOWN]
+        return tuple(stations + [one for one in outside if one in self._plant.stations])

@@ -1,0 +1,45 @@
+"""Outlines of zones: whether a list of corners makes a plain polygon."""
+
+Corner = tuple[int, int]
+
+
+def turn(a: Corner, b: Corner, c: Corner) -> int:
+    """Return a positive number where a→b→c turns left, negative right, 0 where the three lie on one line."""
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+
+
+def within_box(a: Corner, b: Corner, c: Corner) -> bool:
+    """Return whether c lies in the upright box that a and b span."""
+    return min(a[0], b[0]) <= c[0] <= max(a[0], b[0]) and min(a[1], b[1]) <= c[1] <= max(a[1], b[1])
+
+
+def edges_touch(a: Corner, b: Corner, c: Corner, d: Corner) -> bool:
+    """Return whether the edges a-b and c-d have a point in common."""
+    one, two, three, four = turn(a, b, c), turn(a, b, d), turn(c, d, a), turn(c, d, b)
+    if ((one > 0) != (two > 0)) and ((three > 0) != (four > 0)) and 0 not in (one, two, three, four):
+        return True
+    ends = ((one, a, b, c), (two, a, b, d), (three, c, d, a), (four, c, d, b))
+    return any(side == 0 and within_box(p, q, r) for side, p, q, r in ends)
+
+
+def twice_the_area(corners: tuple[Corner, ...]) -> int:
+    """Return twice the signed area in mm² (shoelace formula), positive counter-clockwise."""
+    pairs = zip(corners, corners[1:] + corners[:1], strict=True)
+    return sum(a[0] * b[1] - b[0] * a[1] for a, b in pairs)
+
+
+def outline_fault(corners: tuple[Corner, ...]) -> str | None:
+    """Return what is wrong with an outline and what would do, None for a plain polygon with an area."""
+    if len(corners) < 3:
+        return f"has {len(corners)} corners; an outline needs at least 3"
+    if len(set(corners)) < len(corners):
+        return "names one corner twice; leave the closing corner out"
+    edges = list(zip(corners, corners[1:] + corners[:1], strict=True))
+    for first in range(len(edges)):
+        for second in range(first + 2, len(edges)):
+            neighbours = first == 0 and second == len(edges) - 1
+            if not neighbours and edges_touch(*edges[first], *edges[second]):
+                return "crosses itself; name the corners in order round the zone"
+    if twice_the_area(corners) == 0:
+        return "has no area; its corners lie on one line"
+    return None

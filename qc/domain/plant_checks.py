@@ -1,0 +1,91 @@
+"""What must hold between the tables of a plant, once each could be read by itself."""
+
+from collections.abc import Iterable
+
+from qc.domain.graph import flow_cycle
+from qc.domain.plant import UNKNOWN, Plant
+from qc.domain.plant_parts import PLANT_FILE
+from qc.domain.table_rows import Faults
+
+
+def check_across(faults: Faults, plant: Plant) -> None:
+    """Note every reference that leads nowhere, every cycle, and every type or model that could not be used."""
+    _links(faults, plant)
+    _stations(faults, plant)
+    _types(faults, plant)
+    _tests(faults, plant)
+    _zones(faults, plant)
+
+
+def _unknown(faults: Faults, file: str, key: str, column: str, value: str, known: Iterable[str], what: str) -> None:
+    if value not in known:
+        faults.note(file, faults.lines.get((file, key), 0), column, value, f"is no {what} of this plant")
+
+
+def _links(faults: Faults, plant: Plant) -> None:
+    for name in ("flow", "feed", "rework"):
+        for place, pair in enumerate(getattr(plant.links, name), start=1):
+            for end in pair:
+                if end not in plant.stations:
+                    faults.note(PLANT_FILE, place, f"links.{name}", end, "is no station of this plant")
+    if cycle := flow_cycle(plant.links):
+        remedy = "is a cycle; flow and feed go one way, put the way back under rework"
+        faults.note(PLANT_FILE, 0, "links.flow", " > ".join(cycle), remedy)
+
+
+def _stations(faults: Faults, plant: Plant) -> None:
+    if UNKNOWN not in plant.stations:
+        remedy = "is missing; 'not yet known' must be an answer that can be given"
+        faults.note("stations.csv", 0, "id", UNKNOWN, remedy)
+    if not plant.end_points():
+        faults.note("stations.csv", 0, "kind", "", "has no test or inspection station; nothing could be released")
+    for station in plant.stations.values():
+        for successor in station.successors:
+            _unknown(faults, "stations.csv", station.id, "successors", successor, plant.stations, "station")
+
+
+def _types(faults: Faults, plant: Plant) -> None:
+    kinds = {(zone.model, zone.kind) for zone in plant.zones.values()}
+    for one in plant.types.values():
+        file, key = "defect_types.csv", one.code
+        _unknown(faults, file, key, "first_detect_point", one.first_detect_point, plant.stations, "station")
+        for origin in one.usual_origins:
+            _unknown(faults, file, key, "usual_origins", origin, plant.stations, "station")
+        for kind in one.zone_kinds:
+            _unknown(faults, file, key, "zone_kinds", kind, {k for _, k in kinds}, "kind of zone")
+        for model in one.models or plant.models:
+            if model in plant.models and not any((model, kind) in kinds for kind in one.zone_kinds):
+                remedy = f"has no zone on model {model}, so nobody could record {key} there"
+                faults.note(file, faults.lines.get((file, key), 0), "zone_kinds", ";".join(one.zone_kinds), remedy)
+
+
+def _tests(faults: Faults, plant: Plant) -> None:
+    groups = {one.group for one in plant.types.values()}
+    for one in plant.tests.values():
+        _unknown(faults, "tests.csv", one.id, "point", one.point, plant.stations, "station")
+        _unknown(faults, "tests.csv", one.id, "defect_on_fail", one.defect_on_fail, plant.types, "defect type")
+        for group in one.voided_by:
+            _unknown(faults, "tests.csv", one.id, "voided_by", group, groups, "group of defect types")
+
+
+def _zones(faults: Faults, plant: Plant) -> None:
+    _digits(faults, plant)
+    for model in plant.models:
+        for view in plant.views:
+            if not any(zone.model == model and zone.view == view for zone in plant.zones.values()):
+                remedy = f"has no zone on model {model}; draw at least one or take the view out"
+                faults.note("zones.csv", 0, "view", view, remedy)
+    kinds: dict[str, tuple[str, str]] = {}
+    for zone in plant.zones.values():
+        first = kinds.setdefault(zone.key, (zone.view, zone.kind))
+        if first != (zone.view, zone.kind):
+            remedy = f"is {first[1]!r} in view {first[0]!r} on one model and {zone.kind!r} in {zone.view!r} on another"
+            row = faults.lines.get(("zones.csv", f"{zone.model} {zone.key}"), 0)
+            faults.note("zones.csv", row, "zone_key", zone.key, remedy + "; a key means one thing on all models")
+
+
+def _digits(faults: Faults, plant: Plant) -> None:
+    seen: dict[str, str] = {}
+    for model in plant.models.values():
+        if (other := seen.setdefault(model.digit, model.code)) != model.code:
+            faults.note(PLANT_FILE, 0, "model.digit", model.digit, f"stands for {other} and for {model.code}")

@@ -1,0 +1,96 @@
+"""The plant as the inspector's phone gets it: one plain object, ready for JSON."""
+
+from typing import Any
+
+from qc.domain.graph import BuildGraph
+from qc.domain.operations import LIGHTS, NOT_LOOKED_REASONS, WEATHERS
+from qc.domain.plant import DefectType, Model, Plant, Station, Test, Zone
+
+
+def phone_plant(plant: Plant) -> dict[str, Any]:
+    """Return what a phone needs to work without signal: codes, drawings, tests, cautions, possible origins.
+
+    Lists keep table order (zones: walk-round order); retired types are left out, since nobody may pick them.
+    """
+    return {
+        "revision": plant.revision,
+        "maker": plant.maker,
+        "site": plant.site,
+        "demo": plant.demo,
+        "time_zone": plant.time_zone,
+        "stop_phone": plant.stop_phone,
+        "standing_line": plant.standing_line,
+        "models": [_model(one) for one in plant.models.values()],
+        "views": [{"id": v.id, "name": v.name, "left": v.left, "right": v.right} for v in plant.views.values()],
+        "zones": [_zone(zone) for model in plant.models for zone in plant.zones_of(model)],
+        "types": [_type(one) for one in plant.types.values() if not one.retired],
+        "stations": [_station(one) for one in plant.stations.values()],
+        "tests": [_test(one) for one in plant.tests.values()],
+        "cautions": [{"code": c.code, "short": c.short, "more": c.more} for c in plant.cautions.values()],
+        "origins": _origins(plant),
+        "lights": list(LIGHTS),
+        "weathers": list(WEATHERS),
+        "not_looked_reasons": list(NOT_LOOKED_REASONS),
+    }
+
+
+def _model(one: Model) -> dict[str, Any]:
+    return {"code": one.code, "name": one.name, "what": one.what, "length_mm": one.length_mm, "digit": one.digit}
+
+
+def _zone(one: Zone) -> dict[str, Any]:
+    return {
+        "model": one.model,
+        "view": one.view,
+        "key": one.key,
+        "name": one.name,
+        "kind": one.kind,
+        "layer": one.layer,
+        "points": [list(point) for point in one.points],
+        "walk_order": one.walk_order,
+        "caution": one.caution,
+    }
+
+
+def _type(one: DefectType) -> dict[str, Any]:
+    return {
+        "code": one.code,
+        "group": one.group,
+        "group_name": one.group_name,
+        "name": one.name,
+        "severity": one.default_severity,
+        "stop_unit": one.stop_unit,
+        "photo_required": one.photo_required,
+        "zone_kinds": list(one.zone_kinds),
+        "models": list(one.models),
+        "origins": list(one.usual_origins),
+    }
+
+
+def _station(one: Station) -> dict[str, Any]:
+    return {"id": one.id, "name": one.name, "kind": one.kind, "can_detect": one.can_detect}
+
+
+def _test(one: Test) -> dict[str, Any]:
+    return {
+        "id": one.id,
+        "name": one.name,
+        "point": one.point,
+        "kind": one.kind,
+        "unit": one.unit,
+        "lower": one.lower,
+        "upper": one.upper,
+        "conditions": one.conditions,
+        "reference": one.reference,
+        "basis": one.basis,
+        "models": list(one.models),
+        "caution": one.caution,
+        "who": one.who,
+        "type": one.defect_on_fail,
+    }
+
+
+def _origins(plant: Plant) -> dict[str, dict[str, list[str]]]:
+    graph = BuildGraph(plant)
+    points = [station.id for station in plant.stations.values() if graph.upstream_of(station.id)]
+    return {point: {model: list(graph.possible_origins(point, model)) for model in plant.models} for point in points}

@@ -1,0 +1,153 @@
+"""A plant's folder of tables, read and checked whole: every fault is told at once, with its place and a remedy."""
+
+import hashlib
+import json
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from qc.domain import plant_parts as parts
+from qc.domain.chassis import ALLOWED
+from qc.domain.plant import Plant
+from qc.domain.plant_checks import check_across
+from qc.domain.plant_parts import PLANT_FILE
+from qc.domain.table_rows import Faults, Row, TableFault, toml_row
+
+__all__ = ["FILES", "PlantFaults", "TableFault", "plant_from_tables", "read_plant", "revision_of", "tables_of"]
+
+FILES = (PLANT_FILE, "stations.csv", "defect_types.csv", "zones.csv", "tests.csv", "cautions.csv")
+SECTIONS = ("plant", "chassis", "model", "view", "shift", "calendar", "links")
+ABOUT = ("maker", "site", "product", "time_zone", "demo", "stop_phone", "standing_line")
+CHASSIS = ("world_code", "series", "works", "model_year", "sequence_start")
+
+
+class PlantFaults(Exception):
+    """Raised when a plant's tables cannot be used; faults holds everything that is wrong, in file order."""
+
+    def __init__(self, faults: tuple[TableFault, ...]) -> None:
+        super().__init__("\n".join(str(fault) for fault in faults))
+        self.faults = faults
+
+
+def tables_of(folder: Path) -> dict[str, str]:
+    """Return the folder's tables as text by file name, line ends as \\n. Raises PlantFaults for what cannot be read."""
+    faults = Faults()
+    tables = {name: _text(faults, folder / name) for name in FILES}
+    if faults.noted:
+        raise PlantFaults(tuple(faults.noted))
+    return tables
+
+
+def _text(faults: Faults, path: Path) -> str:
+    try:
+        # utf-8-sig: spreadsheet programs put a byte order mark before the first heading.
+        return path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
+    except FileNotFoundError:
+        faults.note(path.name, 0, "", "", f"is missing from {path.parent}; every plant has {', '.join(FILES)}")
+    except UnicodeDecodeError as error:
+        line = error.object[: error.start].count(b"\n") + 1
+        value = error.object[error.start : error.end].hex()
+        faults.note(path.name, line, "", f"byte {value}", "is not UTF-8; save the file as UTF-8 text")
+    return ""
+
+
+def read_plant(folder: Path) -> Plant:
+    """Return the plant that a folder's tables tell. Raises PlantFaults with every fault."""
+    return plant_from_tables(tables_of(folder))
+
+
+def revision_of(tables: Mapping[str, str]) -> str:
+    """Return the SHA-256 (hex) of the tables' canonical JSON."""
+    text = json.dumps({name: tables[name] for name in FILES}, sort_keys=True, ensure_ascii=False)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def plant_from_tables(tables: Mapping[str, str]) -> Plant:
+    """Return the plant that tables, file name → text, tell. Raises PlantFaults with every fault."""
+    faults = Faults()
+    for name in FILES:
+        if name not in tables:
+            faults.note(name, 0, "", "", "is missing")
+    _refuse(faults)
+    try:
+        data = tomllib.loads(tables[PLANT_FILE])
+    except tomllib.TOMLDecodeError as error:
+        faults.note(PLANT_FILE, 0, "", "", f"is no TOML: {error}")
+        data = {}
+    _refuse(faults)
+    plant = _plant(faults, data, tables)
+    check_across(faults, plant)
+    _refuse(faults)
+    return plant
+
+
+def _refuse(faults: Faults) -> None:
+    if faults.noted:
+        order = {name: place for place, name in enumerate(FILES)}
+        raise PlantFaults(tuple(sorted(faults.noted, key=lambda f: (order.get(f.file, 99), f.row))))
+
+
+def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -> Plant:
+    for name in data:
+        if name not in SECTIONS:
+            faults.note(PLANT_FILE, 0, name, name, f"is no section; use {', '.join(SECTIONS)}")
+    about = _section(faults, data, "plant", ABOUT)
+    chassis = _section(faults, data, "chassis", CHASSIS)
+    models = parts.models(faults, data)
+    views = parts.views(faults, data)
+    cautions = parts.cautions(faults, tables["cautions.csv"])
+    return Plant(
+        maker=about.text("maker"),
+        site=about.text("site"),
+        product=about.text("product"),
+        time_zone=_time_zone(about),
+        demo=_truth(about, "demo"),
+        revision=revision_of(tables),
+        sequence_start=chassis.whole("sequence_start", 1, 99_999),
+        world_code=_number_part(chassis, "world_code", 3),
+        stop_phone=about.text("stop_phone", may_be_empty=True, most=40),
+        models=models,
+        views=views,
+        zones=parts.zones(faults, tables["zones.csv"], models, views, cautions),
+        stations=parts.stations(faults, tables["stations.csv"], models),
+        types=parts.types(faults, tables["defect_types.csv"], models),
+        tests=parts.tests(faults, tables["tests.csv"], models, cautions),
+        shifts=parts.shifts(faults, data),
+        cautions=cautions,
+        standing_line=about.text("standing_line", most=300),
+        links=parts.links(faults, data),
+        holidays=parts.holidays(faults, data),
+        series=_number_part(chassis, "series", 1),
+        works=_number_part(chassis, "works", 1),
+        model_year=chassis.whole("model_year", 1980, 2039),
+    )
+
+
+def _section(faults: Faults, data: Mapping[str, Any], name: str, keys: tuple[str, ...]) -> Row:
+    found = data.get(name, {})
+    return toml_row(faults, PLANT_FILE, found if isinstance(found, dict) else {}, name, keys)
+
+
+def _time_zone(about: Row) -> str:
+    name = about.text("time_zone")
+    try:
+        ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        about.fault("time_zone", "is no time zone; use a name such as Europe/London (IANA)")
+    return name
+
+
+def _truth(about: Row, key: str) -> bool:
+    value = about.cells.get(key)
+    if not isinstance(value, bool):
+        about.fault(key, "must be true or false")
+    return value is True
+
+
+def _number_part(chassis: Row, key: str, length: int) -> str:
+    value = chassis.text(key)
+    if len(value) != length or set(value) - set(ALLOWED):
+        chassis.fault(key, f"must be {length} capital letters or figures; {parts.NO_IOQ}")
+    return value

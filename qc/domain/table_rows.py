@@ -1,0 +1,228 @@
+"""Rows of a plant's tables with every fault of a cell noted, not raised, so that all are told at once."""
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, time
+from typing import Any
+
+CODE = re.compile(r"[A-Za-z0-9._-]{1,40}\Z")
+ALL = "all"  # a cell that names every model
+DAYS = {"mon": 1, "tue": 2, "wed": 3, "thu": 4, "fri": 5, "sat": 6, "sun": 7}
+
+
+@dataclass(frozen=True, slots=True)
+class TableFault:
+    """What is wrong in a plant's tables.
+
+    file: name of the table. row: line in a CSV file (the heading is line 1) or the place, from 1, among the
+    sections of one name in plant.toml; 0 for the whole file. column: heading or key, "" for the whole row.
+    value: what stands there. remedy: what is wrong with it and what would do.
+    """
+
+    file: str
+    row: int
+    column: str
+    value: str
+    remedy: str
+
+    def __str__(self) -> str:
+        where = f"{self.file}" + (f", row {self.row}" if self.row else "") + (f", {self.column}" if self.column else "")
+        return f"{where}: {self.value!r} {self.remedy}"
+
+
+@dataclass
+class Faults:
+    """The faults noted so far, in the order in which they were met.
+
+    lines: where the record of a key stands, by (file, key), so that a fault met later can be told with its row.
+    """
+
+    noted: list[TableFault] = field(default_factory=list)
+    lines: dict[tuple[str, str], int] = field(default_factory=dict)
+
+    def note(self, file: str, row: int, column: str, value: object, remedy: str) -> None:
+        self.noted.append(TableFault(file, row, column, str(value)[:80], remedy))
+
+
+class Row:
+    """One row. Each reader returns the cell's value, or notes a fault and returns a harmless stand-in."""
+
+    def __init__(self, faults: Faults, file: str, line: int, cells: Mapping[str, Any], section: str = "") -> None:
+        self.faults = faults
+        self.file = file
+        self.line = line
+        self.cells = cells
+        self.section = f"{section}." if section else ""
+
+    def fault(self, column: str, remedy: str) -> None:
+        """Note a fault of the cell in ``column``."""
+        self.faults.note(self.file, self.line, self.section + column, self.cells.get(column, ""), remedy)
+
+    def text(self, column: str, *, may_be_empty: bool = False, most: int = 1000) -> str:
+        """Return the cell as text, spaces at its ends cut; formula-like text stays the text that it is."""
+        value = self.cells.get(column, "")
+        if not isinstance(value, str):
+            self.fault(column, "must be text; put it between quotation marks")
+            return ""
+        value = value.strip()
+        if not value and not may_be_empty:
+            self.fault(column, "is empty; fill it in")
+        if len(value) > most:
+            self.fault(column, f"is longer than {most} characters; shorten it")
+        return str(value)
+
+    def code(self, column: str) -> str:
+        """Return the cell as a code of letters, figures, dot, dash and underscore."""
+        value = self.text(column)
+        if value and not CODE.match(value):
+            self.fault(column, "is no code; use 1 to 40 letters, figures, '.', '-' or '_'")
+        return value
+
+    def choice(self, column: str, *allowed: str) -> str:
+        """Return the cell as one of the allowed words."""
+        value = self.text(column)
+        if value and value not in allowed:
+            self.fault(column, f"is not one of {', '.join(allowed)}")
+        return value if value in allowed else allowed[0]
+
+    def yes(self, column: str) -> bool:
+        """Return whether the cell says yes."""
+        return self.choice(column, "no", "yes") == "yes"
+
+    def whole(self, column: str, least: int, most: int) -> int:
+        """Return the cell as a whole number of least..most."""
+        value = self.cells.get(column, "")
+        try:
+            number = int(value) if isinstance(value, str) else value
+        except ValueError:
+            number = None
+        if not isinstance(number, int) or isinstance(number, bool) or not least <= number <= most:
+            self.fault(column, f"must be a whole number from {least} to {most}")
+            return least
+        return number
+
+    def number(self, column: str) -> float | None:
+        """Return the cell as a finite number with a decimal point, None when it is empty."""
+        value = self.text(column, may_be_empty=True)
+        if not value:
+            return None
+        if not re.match(r"[+-]?\d{1,9}(\.\d{1,9})?\Z", value):
+            self.fault(column, "is no number; write figures with a point for decimals, or leave it empty for no limit")
+            return None
+        return float(value)
+
+    def codes(self, column: str) -> tuple[str, ...]:
+        """Return the cell's codes, divided by semicolons; empty for an empty cell."""
+        parts = tuple(part.strip() for part in self.text(column, may_be_empty=True).split(";"))
+        parts = tuple(part for part in parts if part)
+        if len(set(parts)) < len(parts):
+            self.fault(column, "names one code twice; name each once")
+        return tuple(dict.fromkeys(parts))
+
+    def known(self, column: str, value: str, known: Iterable[str], what: str) -> None:
+        """Note a fault when ``value``, which stands in ``column``, is none of the known ones."""
+        if value not in set(known):
+            self.faults.note(self.file, self.line, self.section + column, value, f"is no {what} of this plant")
+
+    def model_codes(self, column: str, models: Iterable[str]) -> tuple[str, ...]:
+        """Return the models that the cell names; empty where it says all."""
+        parts = self.codes(column)
+        if not parts:
+            self.fault(column, f"names no model; write {ALL} or models divided by ';'")
+        if parts == (ALL,):
+            return ()
+        for part in parts:
+            self.known(column, part, models, "model")
+        return parts
+
+    def day(self, column: str) -> date | None:
+        """Return the cell as a date, None when it is empty."""
+        value = self.text(column, may_be_empty=True)
+        try:
+            return date.fromisoformat(value) if value else None
+        except ValueError:
+            self.fault(column, "is no day; write it as YYYY-MM-DD")
+            return None
+
+    def clock(self, column: str) -> time:
+        """Return the cell as a time of day."""
+        value = self.text(column)
+        if re.match(r"([01]\d|2[0-3]):[0-5]\d\Z", value):
+            return time.fromisoformat(value)
+        self.fault(column, "is no time of day; write it as HH:MM, 24 hours")
+        return time(0)
+
+    def week_days(self, column: str) -> tuple[int, ...]:
+        """Return the listed days of the week as ISO weekdays 1..7, in the week's order."""
+        value = self.cells.get(column, [])
+        if not isinstance(value, list) or not value or any(day not in DAYS for day in value):
+            self.fault(column, f"must be a list of {', '.join(DAYS)}")
+            return ()
+        return tuple(sorted({DAYS[day] for day in value}))
+
+    def outline(self, column: str) -> tuple[tuple[int, int], ...]:
+        """Return the cell's corners: "x,y x,y x,y …" in whole millimetres."""
+        parts = self.text(column).split()
+        if not all(re.match(r"-?\d{1,6},-?\d{1,6}\Z", part) for part in parts):
+            self.fault(column, "is no outline; write corners as 'x,y x,y x,y' in whole millimetres")
+            return ()
+        corners = [part.split(",") for part in parts]
+        return tuple((int(x), int(y)) for x, y in corners)
+
+
+def csv_rows(faults: Faults, file: str, text: str, columns: Sequence[str], optional: Sequence[str] = ()) -> list[Row]:
+    """Return a CSV table's rows in order; blank lines are left out.
+
+    Notes missing and unknown columns (a misspelt heading must not silently drop a rule) and rows of another
+    length than the heading; a table without its columns gives no rows.
+    """
+    lines = csv.reader(io.StringIO(text))
+    heading = [name.strip() for name in next(lines, [])]
+    missing = [name for name in columns if name not in heading]
+    for name in missing:
+        faults.note(file, 1, name, "", "is missing; add the column to the heading")
+    for name in heading:
+        if name not in columns and name not in optional:
+            faults.note(file, 1, name, name, f"is no column of this table; use {', '.join([*columns, *optional])}")
+    if len(set(heading)) < len(heading):
+        faults.note(file, 1, "", ",".join(heading), "names a column twice; keep one")
+    if missing:
+        return []
+    rows = []
+    for cells in lines:
+        if not any(cell.strip() for cell in cells):
+            continue
+        if len(cells) != len(heading):
+            remedy = f"has {len(cells)} cells, the heading {len(heading)}; put text with commas in quotation marks"
+            faults.note(file, lines.line_num, "", ",".join(cells), remedy)
+            continue
+        rows.append(Row(faults, file, lines.line_num, dict(zip(heading, cells, strict=True))))
+    if not rows:
+        faults.note(file, 0, "", "", "has no rows; a plant needs at least one")
+    return rows
+
+
+def toml_rows(faults: Faults, file: str, data: Mapping[str, Any], section: str, columns: Sequence[str]) -> list[Row]:
+    """Return the rows of an array of sections, ``[[section]]``, each with exactly the given keys."""
+    found = data.get(section)
+    if not isinstance(found, list) or not found or not all(isinstance(part, dict) for part in found):
+        faults.note(file, 0, section, "", f"is missing; add at least one [[{section}]] section")
+        return []
+    return [toml_row(faults, file, part, section, columns, place) for place, part in enumerate(found, start=1)]
+
+
+def toml_row(
+    faults: Faults, file: str, cells: Mapping[str, Any], section: str, columns: Sequence[str], place: int = 0
+) -> Row:
+    """Return one section as a row, with missing and unknown keys noted."""
+    row = Row(faults, file, place, cells, section)
+    for name in columns:
+        if name not in cells:
+            row.fault(name, "is missing; add the key")
+    for name in cells:
+        if name not in columns:
+            row.fault(name, f"is no key of this section; use {', '.join(columns)}")
+    return row
