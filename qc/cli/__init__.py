@@ -1,0 +1,42 @@
+"""The commands. Each module is imported only when its command is called, so that ``qc --help`` answers at once."""
+
+from importlib import import_module
+
+import click
+
+# name → (module:function, what it does in one line). A new command is a function in qc/cli/ and a row here.
+COMMANDS: dict[str, tuple[str, str]] = {
+    "init": ("qc.cli.plant:init", "Make a data folder with a plant's tables to start from."),
+    "check-plant": ("qc.cli.plant:check_plant", "Check a folder's plant tables and name every fault."),
+}
+
+
+class LazyGroup(click.Group):
+    """A group that knows its commands' names and help lines from a table and imports a command when it is called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names in table order."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Return the command, imported now; None for an unknown name."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, function = COMMANDS[cmd_name][0].split(":")
+        command = getattr(import_module(module), function)
+        assert isinstance(command, click.Command), f"{COMMANDS[cmd_name][0]} is no command"
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the table's help lines; asking each command for its own would import them all."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="daybay", message="%(prog)s %(version)s")
+def main() -> None:
+    """A plant's quality record: defects from the phone to the release and the weekly Pareto.
+
+    Start with "qc init FOLDER", which makes a plant to try and to change into your own.
+    """

@@ -1,0 +1,49 @@
+"""Commands for a plant's tables: make a data folder, check its tables."""
+
+from pathlib import Path
+
+import click
+
+
+@click.command(short_help="Make a data folder with a plant's tables to start from.")
+@click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
+def init(folder: Path) -> None:
+    """Make FOLDER with the invented plant's tables in FOLDER/plant, to be changed into your own.
+
+    Nothing that stands there already is touched.
+    """
+    from qc.assets import folder as asset_folder
+    from qc.domain.plant_tables import tables_of
+    from qc.store.plant_folder import PlantFolderExists, make_plant_folder
+
+    try:
+        made = make_plant_folder(folder, tables_of(asset_folder("demo_data") / "plant"))
+    except PlantFolderExists as error:
+        raise click.ClickException(str(error)) from error
+    click.echo(f"Made {made}. The tables are the invented plant's; its limits are not for use.")
+    click.echo("Change them to your plant, set demo = false in plant.toml, then check:")
+    click.echo(f"  qc check-plant {folder}")
+
+
+@click.command(name="check-plant", short_help="Check a folder's plant tables and name every fault.")
+@click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False))
+def check_plant(folder: Path) -> None:
+    """Check the plant's tables in FOLDER/plant and name every fault with its place and a remedy."""
+    from qc.domain.plant_tables import PlantFaults, read_plant
+    from qc.store.plant_folder import tables_folder
+
+    try:
+        plant = read_plant(tables_folder(folder))
+    except PlantFaults as wrong:
+        for fault in wrong.faults:
+            click.echo(str(fault))
+        count = len(wrong.faults)
+        raise click.ClickException(f"{count} fault{'s' if count > 1 else ''}; nothing was changed") from wrong
+    click.echo(f"{plant.maker}, {plant.site}: no fault found.")
+    click.echo(
+        f"{len(plant.models)} models, {len(plant.stations)} stations and origins, {len(plant.types)} defect types, "
+        f"{len(plant.zones)} zones, {len(plant.tests)} tests"
+    )
+    click.echo(f"revision {plant.revision}")
+    if plant.demo:
+        click.echo("Demo data, limits not for use.")
