@@ -1,0 +1,38 @@
+"""First-pass both ways by week: with no critical or major, and with nothing at all; the severity is always said."""
+
+from qc.charts import words
+from qc.charts.picture import Picture
+from qc.charts.week_lines import Line, LineWords, lines_picture
+from qc.domain.counts import FirstPassWeeks
+from qc.reports.first_pass import NO_MAJOR, NOTHING, FirstPassBoth, FirstPassLine
+
+SHARE = LineWords("First-pass", words.percent, as_percent=True)
+
+
+def first_pass_picture(part: FirstPassLine, denominator: str) -> Picture:
+    """Return the two lines of one point, or of the whole line."""
+    weeks = part.weeks
+    return lines_picture(
+        f"first-pass-{part.point.lower()}",
+        f"First-pass at {part.name}",
+        part.sentence,
+        denominator,
+        weeks.weeks,
+        weeks.partial,
+        (_line(NO_MAJOR, weeks.clean_major, weeks), _line(NOTHING, weeks.clean_all, weeks)),
+        SHARE,
+    )
+
+
+def _line(name: str, clean: tuple[int, ...], weeks: FirstPassWeeks) -> Line:
+    return Line(
+        name,
+        tuple(part / whole if whole else None for part, whole in zip(clean, weeks.presented, strict=True)),
+        "units of units first presented",
+        tuple(words.of(part, whole) for part, whole in zip(clean, weeks.presented, strict=True)),
+    )
+
+
+def first_pass_pictures(both: FirstPassBoth) -> tuple[Picture, ...]:
+    """Return one picture a point: the line first, then the end points."""
+    return tuple(first_pass_picture(part, both.denominator) for part in both.lines)

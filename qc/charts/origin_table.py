@@ -1,0 +1,149 @@
+"""Origin × detection as a matrix, and what each point let through as shares with intervals."""
+
+from qc.charts import words
+from qc.charts.interval_dots import Dot, dots_drawing, dots_figure, interval_words
+from qc.charts.matrix import matrix_drawing, matrix_figure
+from qc.charts.picture import Picture
+from qc.charts.table import Column, Row, Table
+from qc.reports.origin_table import OriginRow, OriginTable, PointLine
+from qc.stats.answers import TooLittle
+from qc.stats.intervals import ShareInterval
+
+
+def matrix_picture(table: OriginTable, period: str) -> Picture:
+    """Return the matrix: confirmed + suspected in each cell of the table, their sum in the picture."""
+    basis = f"Units presented in {period}. {table.denominator}"
+    title = "Where defects were made (rows) and where they were found (columns)"
+    names = [row.origin for row in table.rows]
+    counts = [_sums(row) for row in table.rows]
+    return Picture(
+        "origin-matrix",
+        title,
+        table.sentence,
+        basis,
+        origin_rows(table, f"{title}. {basis} Each cell: confirmed + still only suspected."),
+        matrix_figure(names, table.points, counts, "made at", "found at"),
+        matrix_drawing("origin-matrix", title, table.sentence, names, table.points, counts),
+        cautions=_cautions(table),
+    )
+
+
+def _sums(row: OriginRow) -> tuple[int, ...]:
+    return tuple(sure + guess for sure, guess in zip(row.confirmed, row.suspected, strict=True))
+
+
+def _cautions(table: OriginTable) -> tuple[str, ...]:
+    unknown = (
+        f"{words.counted(table.unknown_total, 'defect')} of unknown or disputed origin "
+        f"({_share(table.unknown_share)}) stand in no row."
+    )
+    return (unknown, table.follow_up)
+
+
+def _share(answer: ShareInterval | TooLittle) -> str:
+    if isinstance(answer, TooLittle):
+        return answer.reason
+    return f"{words.of(answer.defectives, answer.inspected)}, {words.percent(answer.share)}"
+
+
+def origin_rows(table: OriginTable, caption: str) -> Table:
+    """Return one row an origin: confirmed + suspected at each point, the sum, the share with its interval."""
+    columns = (
+        Column("Made at", numeric=False),
+        *(Column(point) for point in table.points),
+        Column("Together"),
+        Column("Share of known"),
+    )
+    rows = [
+        Row(
+            f"{row.origin} {row.name}",
+            (
+                *(_cell(sure, guess) for sure, guess in zip(row.confirmed, row.suspected, strict=True)),
+                words.whole(row.total),
+                _interval(row.share),
+            ),
+            point=(0, place),
+        )
+        for place, row in enumerate(table.rows)
+    ]
+    unknown = Row(
+        "Not known or disputed",
+        (*(words.whole(count) for count in table.counts.unknown), words.whole(table.unknown_total), "–"),
+    )
+    return Table(caption, columns, (*rows, unknown))
+
+
+def _cell(sure: int, guess: int) -> str:
+    if not sure and not guess:
+        return "0"
+    return f"{words.whole(sure)} + {words.whole(guess)}"
+
+
+def _interval(answer: ShareInterval | TooLittle) -> str:
+    if isinstance(answer, TooLittle):
+        return "too little to say"
+    return f"{words.percent(answer.share)} ({interval_words(answer.low, answer.high, words.percent)})"
+
+
+def passed_picture(table: OriginTable, period: str) -> Picture:
+    """Return the share of the defects at each point that was found only later, with intervals."""
+    title = "What each point let through"
+    says = passed_says(table)
+    basis = (
+        f"Units presented in {period}. Passed: found later, of those found here and later "
+        f"whose origin lies before the point. {table.follow_up}"
+    )
+    dots = [_dot(line) for line in table.detection]
+    return Picture(
+        "origin-passed",
+        title,
+        says,
+        basis,
+        passed_table(table, f"{title}. {basis}"),
+        dots_figure(dots, "share passed", as_percent=True),
+        dots_drawing("origin-passed", title, says, dots, words.percent),
+    )
+
+
+def passed_says(table: OriginTable) -> str:
+    """Return the plain sentence: what the last end point let through, in numbers."""
+    told = [
+        f"{line.name} found {words.whole(line.found)} and let {words.whole(line.passed)} through"
+        for line in table.detection
+        if line.found or line.passed
+    ]
+    return f"{'; '.join(told)}." if told else "No defect of known origin in this period."
+
+
+def _dot(line: PointLine) -> Dot:
+    name = f"{line.point} {line.name}"
+    if isinstance(line.share_passed, TooLittle):
+        return Dot(name, None, None, None, f"{name}: {line.share_passed.reason}")
+    share = line.share_passed
+    told = f"{name}: {words.of(line.passed, line.found + line.passed)} passed, {_interval(share)}"
+    return Dot(name, share.share, share.low, share.high, told)
+
+
+def passed_table(table: OriginTable, caption: str) -> Table:
+    """Return one row a point: found, passed, share with interval, and those of unknown origin found there."""
+    columns = (
+        Column("Point", numeric=False),
+        Column("Found here"),
+        Column("Passed, found later"),
+        Column("Share passed (interval)"),
+        Column("Found here, origin unknown"),
+    )
+    rows = [
+        Row(
+            f"{line.point} {line.name}",
+            (
+                words.whole(line.found),
+                words.whole(line.passed),
+                _interval(line.share_passed),
+                words.whole(line.unknown),
+            ),
+            point=None if isinstance(line.share_passed, TooLittle) else (0, place),
+        )
+        for place, line in enumerate(table.detection)
+    ]
+    return Table(caption, columns, tuple(rows))

@@ -1,0 +1,138 @@
+"""Pareto by type or origin in one of three orders, the weeks before beside the week."""
+
+from qc.charts import words
+from qc.charts.ordered_bars import Bar, bar_keys, bars_drawing, bars_figure
+from qc.charts.picture import Picture
+from qc.charts.table import Column, Row, Table
+from qc.reports.pareto_tables import Order, ParetoRow, ParetoTable, ParetoTables
+from qc.stats.answers import TooLittle
+from qc.stats.pareto import Pareto
+
+ORDER_WORDS: dict[Order, str] = {
+    "count": "by number of defects",
+    "minutes": "by usual rework minutes",
+    "severity": "by severity",
+}
+NOBODY = "not named by anybody"
+SHOWN = 10
+
+
+def pareto_picture(tables: ParetoTables, order: Order, week: str, window: str) -> Picture:
+    """Return one order of one Pareto; week and window name the two periods in words."""
+    table = tables.by(order)
+    title = f"{'Types' if tables.what == 'type' else 'Origins'} {ORDER_WORDS[order]}"
+    says = pareto_says(tables, table)
+    basis = f"{week}, {words.whole(tables.inspected)} units; beside it {window}, "
+    basis += f"{words.whole(tables.window_inspected)} units. {tables.denominator}"
+    slug = f"pareto-{tables.what}-{order}"
+    bars = pareto_bars(tables, table)
+    value_words, expected_words = f"{table.weight} in {week}", f"as many as {window} would lead one to expect"
+    return Picture(
+        slug,
+        title,
+        says,
+        basis,
+        pareto_table(tables, table, f"{title}. {basis}"),
+        bars_figure(bars, value_words, expected_words),
+        bars_drawing(slug, title, says, bars),
+        bar_keys(value_words, expected_words),
+        _cautions(tables),
+    )
+
+
+def _cautions(tables: ParetoTables) -> tuple[str, ...]:
+    said = []
+    if tables.criticals:
+        said.append(f"{words.counted(tables.criticals, 'critical')} left out here: the safety list has each by number.")
+    if tables.unknown:
+        said.append(f"{words.counted(tables.unknown, 'defect')} have no named origin and stand in no row.")
+    return tuple(said)
+
+
+def pareto_says(tables: ParetoTables, table: ParetoTable) -> str:
+    """Return the plain sentence: the first few and what share they are, and what could be chance."""
+    named = [row for row in table.rows if row.code != "others"][:3]
+    if not named or isinstance(table.week, TooLittle):
+        return "Nothing was found in this period to put in order."
+    first = words.listed([name_of(row) for row in named])
+    share = words.percent(named[-1].cumulative)
+    swaps = sum(row.could_swap for row in named)
+    told = f"{first} make {share} of the {table.weight}."
+    if table.order == "count" and swaps:
+        told += " Neighbouring places among them could stand the other way round by chance."
+    return told
+
+
+def name_of(row: ParetoRow) -> str:
+    """Return a row's name with its code, in words where there is no code."""
+    if row.code == "":
+        return NOBODY
+    if row.code == "others" or row.code == row.name:
+        return row.name
+    return f"{row.code} {row.name}"
+
+
+def _amounts(answer: Pareto | TooLittle) -> dict[str, float]:
+    return {} if isinstance(answer, TooLittle) else {bar.label: bar.amount for bar in answer.bars}
+
+
+def pareto_bars(tables: ParetoTables, table: ParetoTable) -> tuple[Bar, ...]:
+    """Return the bars shown: the first ten, each with what the weeks before would give on this week's units."""
+    now, before = _amounts(table.week), _amounts(table.window)
+    ratio = tables.inspected / tables.window_inspected if tables.window_inspected else None
+    bars = []
+    for row in [row for row in table.rows if row.code != "others"][:SHOWN]:
+        earlier = before.get(row.code)
+        expected = None if ratio is None or earlier is None else earlier * ratio
+        value = now.get(row.code, float(row.count))
+        bars.append(Bar(name_of(row), value, expected, _told(row, value, table.weight)))
+    return tuple(bars)
+
+
+def _told(row: ParetoRow, value: float, weight: str) -> str:
+    return f"{name_of(row)}: {words.decimal(value)} {weight}; {_reading(row)}"
+
+
+def _reading(row: ParetoRow) -> str:
+    said = []
+    if row.beyond_usual:
+        said.append("outside what the weeks before lead one to expect")
+    elif row.usual_low is not None:
+        said.append("in the usual range")
+    else:
+        said.append("too little to say what is usual")
+    if row.could_swap:
+        said.append("could swap with the next by chance")
+    return "; ".join(said)
+
+
+def pareto_table(tables: ParetoTables, table: ParetoTable, caption: str) -> Table:
+    """Return every row of the order, with its count, severities, minutes and the window beside."""
+    heads = ("Defects", "Major", "Minor", "Rework min", "Share", "Running share", "Usual", "Weeks before", "Critical")
+    columns = (
+        Column("Type" if tables.what == "type" else "Origin", numeric=False),
+        *(Column(head) for head in heads),
+        Column("Reading", numeric=False),
+    )
+    shown = [row for row in table.rows if row.code != "others"][:SHOWN]
+    rows = [
+        Row(
+            name_of(row),
+            (
+                words.whole(row.count),
+                words.whole(row.major),
+                words.whole(row.minor),
+                words.whole(row.minutes),
+                words.percent(row.share),
+                words.percent(row.cumulative),
+                words.between(row.usual_low, row.usual_high) if row.usual_low is not None else "–",
+                f"{words.whole(row.window_count)} ({words.percent(row.window_share)})",
+                words.whole(row.critical) if row.critical else "–",
+                _reading(row),
+            ),
+            "signal" if row.beyond_usual else "",
+            (0, shown.index(row)) if row in shown else None,
+        )
+        for row in table.rows
+    ]
+    return Table(caption, columns, tuple(rows))

@@ -1,0 +1,55 @@
+"""All pictures of the manager's week, by the section of the page that they stand in."""
+
+from dataclasses import dataclass
+
+from qc.charts.first_pass import first_pass_pictures
+from qc.charts.level import level_pictures, per_unit_picture
+from qc.charts.origin_table import matrix_picture, passed_picture
+from qc.charts.pareto import pareto_picture
+from qc.charts.picture import Picture
+from qc.reports.pareto_tables import ORDERS, Order
+from qc.reports.review import Review
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewPictures:
+    """The pictures of a review. types, origins: the three orders of each Pareto, in the order of ORDERS."""
+
+    level: tuple[Picture, ...]
+    per_unit: Picture
+    first_pass: tuple[Picture, ...]
+    types: tuple[Picture, ...]
+    origins: tuple[Picture, ...]
+    matrix: Picture
+    passed: Picture
+
+    @property
+    def all(self) -> tuple[Picture, ...]:
+        """Return every picture of the page, in the page's order."""
+        return (
+            *self.level,
+            self.per_unit,
+            *self.first_pass,
+            *self.types,
+            *self.origins,
+            self.matrix,
+            self.passed,
+        )
+
+
+def review_pictures(review: Review) -> ReviewPictures:
+    """Return the pictures of one week's review."""
+
+    def ordered(by_type: bool, order: Order) -> Picture:
+        tables = review.pareto_by_type if by_type else review.pareto_by_origin
+        return pareto_picture(tables, order, review.week.name, review.window.name)
+
+    return ReviewPictures(
+        level_pictures(review.level),
+        per_unit_picture(review.level.defects_per_unit),
+        first_pass_pictures(review.first_pass),
+        tuple(ordered(True, order) for order in ORDERS),
+        tuple(ordered(False, order) for order in ORDERS),
+        matrix_picture(review.origin_table, review.escape_window.name),
+        passed_picture(review.origin_table, review.escape_window.name),
+    )

@@ -1,0 +1,302 @@
+"""A value by week against its usual range: limits as steps, signals as diamonds, the running week hollow."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from qc.charts import palette, svg, words
+from qc.charts.frame import Frame, frame_for
+from qc.charts.picture import Figure, Key, Picture, axis, layout
+from qc.charts.table import Column, Row, RowState, Table
+
+State = Literal["in", "signal_high", "signal_low", "gap", "partial"]
+
+
+@dataclass(frozen=True, slots=True)
+class RunPoint:
+    """One week: its counts, the plotted value (None: nothing inspected) and its own limits (None: no such limit)."""
+
+    label: str
+    events: float
+    size: float
+    value: float | None
+    centre: float | None
+    lower: float | None
+    upper: float | None
+    state: State
+
+
+@dataclass(frozen=True, slots=True)
+class RunWords:
+    """What the numbers are called. value, events, size: heads of columns; write turns a value into words."""
+
+    value: str
+    events: str
+    size: str
+    write: Callable[[float | None], str]
+    period: str = "ISO week"
+    as_percent: bool = False
+
+
+STATE_WORDS: dict[State, str] = {
+    "in": "in the usual range",
+    "signal_high": "above the usual range",
+    "signal_low": "below the usual range",
+    "gap": "nothing inspected",
+    "partial": "not over yet, not judged",
+}
+UNJUDGED = "no usual range yet"
+
+KEYS = (
+    Key("point", "a whole week"),
+    Key("signal", "outside the usual range"),
+    Key("hollow", "this week, not over: not judged"),
+    Key("limit", "usual range (limits for that week's own number of units)"),
+    Key("centre", "centre line of the baseline"),
+)
+
+
+def run_picture(
+    id_: str,
+    title: str,
+    says: str,
+    basis: str,
+    points: Sequence[RunPoint],
+    spoken: RunWords,
+    cautions: tuple[str, ...] = (),
+) -> Picture:
+    """Return the picture of one run chart; the table has the newest week first, the figure the oldest."""
+    return Picture(
+        id=id_,
+        title=title,
+        says=says,
+        basis=basis,
+        table=run_table(title, basis, points, spoken),
+        figure=run_figure(points, spoken),
+        svg=run_drawing(id_, title, says, points, spoken),
+        keys=tuple(key for key in KEYS if _is_drawn(key.mark, points)),
+        cautions=cautions,
+    )
+
+
+def state_words(point: RunPoint) -> str:
+    """Return the state of a week in words; without limits nothing was judged."""
+    if point.state == "in" and point.upper is None and point.lower is None:
+        return UNJUDGED
+    return STATE_WORDS[point.state]
+
+
+def _is_drawn(mark: str, points: Sequence[RunPoint]) -> bool:
+    states = {point.state for point in points}
+    if mark == "signal":
+        return bool(states & {"signal_high", "signal_low"})
+    if mark == "hollow":
+        return "partial" in states
+    if mark in ("limit", "centre"):
+        return any(point.upper is not None for point in points)
+    return True
+
+
+def run_table(title: str, basis: str, points: Sequence[RunPoint], spoken: RunWords) -> Table:
+    """Return the weeks as rows, newest first, each bound to its mark in the figure."""
+    columns = (
+        Column(spoken.period, numeric=False),
+        Column(spoken.value),
+        Column(spoken.events),
+        Column(spoken.size),
+        Column("Usual range"),
+        Column("Reading", numeric=False),
+    )
+    curves = _places(points)
+    rows = [
+        Row(
+            point.label,
+            (
+                spoken.write(point.value),
+                words.whole(point.events),
+                words.whole(point.size),
+                words.between(point.lower, point.upper, spoken.write),
+                state_words(point),
+            ),
+            _row_state(point),
+            curves.get(place),
+        )
+        for place, point in enumerate(points)
+    ]
+    return Table(f"{title}. {basis}", columns, tuple(reversed(rows)))
+
+
+def _row_state(point: RunPoint) -> RowState:
+    if point.state in ("signal_high", "signal_low"):
+        return "signal"
+    return "partial" if point.state == "partial" else ""
+
+
+# Curves of the figure, in this order: limits and centre first, so that the marks lie above them.
+UPPER, LOWER, CENTRE, WHOLE, SIGNALS, PARTIAL = range(6)
+
+
+def _curve_of(point: RunPoint) -> int:
+    if point.state in ("signal_high", "signal_low"):
+        return SIGNALS
+    return PARTIAL if point.state == "partial" else WHOLE
+
+
+def _places(points: Sequence[RunPoint]) -> dict[int, tuple[int, int]]:
+    """Return for each week with a value its curve and its place there.
+
+    The line of whole weeks also runs through the signals, so those have a place on it that the marks above cover.
+    """
+    signals = partials = 0
+    found: dict[int, tuple[int, int]] = {}
+    for place, point in enumerate(points):
+        curve = _curve_of(point)
+        if point.value is None:
+            continue
+        if curve == SIGNALS:
+            found[place], signals = (SIGNALS, signals), signals + 1
+        elif curve == PARTIAL:
+            found[place], partials = (PARTIAL, partials), partials + 1
+        else:
+            found[place] = (WHOLE, place)
+    return found
+
+
+def run_figure(points: Sequence[RunPoint], spoken: RunWords) -> Figure:
+    """Return the plotly figure as a plain dict: six curves, empty where there is nothing to show."""
+    x = [point.label for point in points]
+    over = [point.value if point.state != "partial" else None for point in points]
+    signals = [point for point in points if _curve_of(point) == SIGNALS]
+    partial = [point for point in points if point.state == "partial" and point.value is not None]
+    data = [
+        _limit_curve("usual range, upper", x, [point.upper for point in points]),
+        _limit_curve("usual range, lower", x, [point.lower for point in points]),
+        _limit_curve("centre line", x, [point.centre for point in points], dash="solid"),
+        _marks("whole weeks", x, over, points, spoken, "lines+markers", "circle", palette.MARK),
+        _marks(
+            "outside the usual range",
+            [point.label for point in signals],
+            [point.value for point in signals],
+            signals,
+            spoken,
+            "markers",
+            "diamond",
+            palette.MARK_SIGNAL,
+            14,
+        ),
+        _marks(
+            "this week, not over",
+            [point.label for point in partial],
+            [point.value for point in partial],
+            partial,
+            spoken,
+            "markers",
+            "circle-open",
+            palette.MARK,
+            12,
+        ),
+    ]
+    y = axis(spoken.value, rangemode="tozero", **({"tickformat": ".0%"} if spoken.as_percent else {}))
+    return {
+        "data": data,
+        "layout": layout(axis(spoken.period, type="category", categoryorder="array", categoryarray=x), y),
+    }
+
+
+def _limit_curve(name: str, x: list[str], y: list[float | None], dash: str = "dash") -> dict[str, Any]:
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "name": name,
+        "x": x,
+        "y": y,
+        "line": {"shape": "hvh", "dash": dash, "color": palette.MARK_LIMIT, "width": 1.5},
+        "hoverinfo": "skip",
+        "showlegend": name != "usual range, lower",
+    }
+
+
+def _marks(
+    name: str,
+    x: list[str],
+    y: list[float | None],
+    points: Sequence[RunPoint],
+    spoken: RunWords,
+    mode: str,
+    symbol: str,
+    colour: str,
+    size: int = 9,
+) -> dict[str, Any]:
+    return {
+        "type": "scatter",
+        "mode": mode,
+        "name": name,
+        "x": x,
+        "y": y,
+        "connectgaps": False,
+        "text": [_told(point, spoken) for point in points],
+        "hoverinfo": "text",
+        "marker": {"symbol": symbol, "size": size, "color": colour, "line": {"width": 2, "color": colour}},
+        "line": {"color": colour, "width": 2},
+        "showlegend": bool(y),
+    }
+
+
+def _told(point: RunPoint, spoken: RunWords) -> str:
+    return (
+        f"{point.label}: {spoken.write(point.value)}<br>{words.whole(point.events)} {spoken.events.lower()}, "
+        f"{words.whole(point.size)} {spoken.size.lower()}<br>{state_words(point)}"
+    )
+
+
+def run_drawing(id_: str, title: str, says: str, points: Sequence[RunPoint], spoken: RunWords) -> str:
+    """Return the small drawing of the same numbers."""
+    everything = [value for point in points for value in (point.value, point.upper)]
+    frame = frame_for([point.label for point in points], everything)
+    limits = [
+        svg.path(run, class_)
+        for class_, values in (
+            ("limit", [point.upper for point in points]),
+            ("limit", [point.lower for point in points]),
+            ("centre", [point.centre for point in points]),
+        )
+        for run in frame.steps(values)
+    ]
+    marks = [_drawn_mark(frame, place, point, spoken) for place, point in enumerate(points)]
+    return svg.drawing(
+        id_,
+        360,
+        frame.height,
+        title,
+        says,
+        *frame.axes(tick_words(spoken.as_percent), words.week, f"{spoken.value} by {spoken.period}"),
+        *limits,
+        *(svg.path(run, "line") for run in _runs(frame, points)),
+        *marks,
+    )
+
+
+def tick_words(as_percent: bool) -> Callable[[float], str]:
+    """Return how a value axis is written: whole per cent, or the plain number."""
+    return (lambda tick: f"{tick * 100:.0f}%") if as_percent else words.decimal
+
+
+def _runs(frame: Frame, points: Sequence[RunPoint]) -> list[list[tuple[float, float]]]:
+    runs: list[list[tuple[float, float]]] = [[]]
+    for place, point in enumerate(points):
+        if point.value is None or point.state == "partial":
+            runs.append([])
+        else:
+            runs[-1].append((frame.x(place), frame.y(point.value)))
+    return runs
+
+
+def _drawn_mark(frame: Frame, place: int, point: RunPoint, spoken: RunWords) -> str:
+    if point.value is None:
+        return ""
+    x, y = frame.x(place), frame.y(point.value)
+    told = _told(point, spoken).replace("<br>", ", ")
+    if _curve_of(point) == SIGNALS:
+        return svg.diamond(x, y, 6, "signal", told)
+    radius = min(3.5, max(2.0, frame.slot / 3))
+    return svg.dot(x, y, radius, "hollow" if point.state == "partial" else "point", told)

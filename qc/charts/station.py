@@ -1,0 +1,91 @@
+"""The station lead's pictures: own defects by the day the work was done and by the day found, usual range beside."""
+
+from qc.charts import words
+from qc.charts.picture import Picture
+from qc.charts.table import Column, Row, RowState, Table
+from qc.charts.week_stacks import StackWeek, StackWords, stack_picture
+from qc.reports.station import StationReport, StationTrend, UsualRange, WeekDot
+from qc.stats.answers import TooLittle
+
+BASIS_WORDS = {"work": "by the day the work was done", "found": "by the day it was found"}
+STATE_WORDS = {
+    "usual": "in the usual range",
+    "more": "more than usual",
+    "fewer": "fewer than usual",
+    "partial": "not over yet, not judged",
+    "no units": "no units that week",
+    "too little": "too little to say what is usual",
+}
+SPOKEN = StackWords("confirmed", "suspected, still open", "Units")
+
+
+def trend_picture(station: str, trend: StationTrend) -> Picture:
+    """Return one station's weeks on one basis; confirmed and suspected stand apart."""
+    basis = BASIS_WORDS[trend.basis]
+    return stack_picture(
+        f"trend-{trend.basis}",
+        f"Defects made at {station}, {basis}",
+        trend.sentence,
+        trend.counts.denominator,
+        [_week(dot) for dot in trend.dots],
+        SPOKEN,
+        _method(trend.dots),
+    )
+
+
+def _week(dot: WeekDot) -> StackWeek:
+    usual = dot.usual if isinstance(dot.usual, UsualRange) else None
+    state: RowState = "signal" if dot.state in ("more", "fewer") else "partial" if dot.state == "partial" else ""
+    return StackWeek(
+        dot.week,
+        dot.confirmed,
+        dot.suspected,
+        dot.exposed,
+        float(usual.low) if usual else None,
+        float(usual.high) if usual else None,
+        STATE_WORDS[dot.state],
+        state,
+    )
+
+
+def _method(dots: tuple[WeekDot, ...]) -> tuple[str, ...]:
+    for dot in reversed(dots):
+        if isinstance(dot.usual, UsualRange):
+            usual = dot.usual
+            return (
+                f"Usual range: {usual.method}, {words.percent(usual.level)} of weeks, "
+                f"from {words.counted(usual.weeks, 'whole week')} and {words.counted(usual.units, 'unit')}.",
+            )
+    return ()
+
+
+def usual_words(usual: UsualRange | TooLittle) -> str:
+    """Return a usual range in words, "too little to say" where there is none."""
+    if isinstance(usual, TooLittle):
+        return "too little to say"
+    return words.between(usual.low, usual.high)
+
+
+def types_table(report: StationReport) -> Table:
+    """Return the station's types: the week and the weeks before, confirmed and suspected apart."""
+    heads = ("Week, confirmed", "Week, suspected", "Usual in a week", "Weeks before, confirmed", "before, suspected")
+    columns = (Column("Type", numeric=False), *(Column(head) for head in heads))
+    rows = [
+        Row(
+            f"{line.type} {line.type_name}",
+            (
+                words.whole(line.week_confirmed),
+                words.whole(line.week_suspected),
+                usual_words(line.usual),
+                words.whole(line.before_confirmed),
+                words.whole(line.before_suspected),
+            ),
+            "signal" if _is_beyond(line.week_confirmed + line.week_suspected, line.usual) else "",
+        )
+        for line in report.types
+    ]
+    return Table(f"Types made at {report.station}, {report.week.name}. {report.denominator}", columns, tuple(rows))
+
+
+def _is_beyond(count: int, usual: UsualRange | TooLittle) -> bool:
+    return isinstance(usual, UsualRange) and not usual.low <= count <= usual.high

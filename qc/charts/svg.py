@@ -1,0 +1,86 @@
+"""Small drawings made on the server: well-formed SVG from escaped parts, coloured by the page's style sheet only."""
+
+from collections.abc import Mapping, Sequence
+from xml.sax.saxutils import escape, quoteattr
+
+
+def element(name: str, attributes: Mapping[str, object], *children: str) -> str:
+    """Return one element; attribute names use "_" for "-" and a trailing "_" for Python's own words."""
+    written = "".join(
+        f" {key.rstrip('_').replace('_', '-')}={quoteattr(_value(value))}" for key, value in attributes.items()
+    )
+    return f"<{name}{written}>{''.join(children)}</{name}>" if children else f"<{name}{written}/>"
+
+
+def _value(value: object) -> str:
+    return f"{value:.1f}".rstrip("0").rstrip(".") if isinstance(value, float) else str(value)
+
+
+def text(x: float, y: float, words: str, class_: str = "") -> str:
+    """Return words at a place; the class says how they are set."""
+    return element("text", {"x": x, "y": y, "class_": class_}, escape(words))
+
+
+def line(x1: float, y1: float, x2: float, y2: float, class_: str) -> str:
+    """Return a straight line."""
+    return element("line", {"x1": x1, "y1": y1, "x2": x2, "y2": y2, "class_": class_})
+
+
+def rect(x: float, y: float, width: float, height: float, class_: str) -> str:
+    """Return a rectangle; a height or width below 0 is drawn as 0."""
+    return element("rect", {"x": x, "y": y, "width": max(0.0, width), "height": max(0.0, height), "class_": class_})
+
+
+def path(points: Sequence[tuple[float, float]], class_: str) -> str:
+    """Return a line through the points, nothing for fewer than two."""
+    if len(points) < 2:
+        return ""
+    steps = " ".join(f"{'M' if place == 0 else 'L'}{x:.1f} {y:.1f}" for place, (x, y) in enumerate(points))
+    return element("path", {"d": steps, "class_": class_})
+
+
+def dot(x: float, y: float, radius: float, class_: str, says: str = "") -> str:
+    """Return a round mark; says is its title."""
+    return element("circle", {"cx": x, "cy": y, "r": radius, "class_": class_}, *_title(says))
+
+
+def diamond(x: float, y: float, radius: float, class_: str, says: str = "") -> str:
+    """Return a mark standing on its corner: a signal."""
+    corners = f"{x:.1f},{y - radius:.1f} {x + radius:.1f},{y:.1f} {x:.1f},{y + radius:.1f} {x - radius:.1f},{y:.1f}"
+    return element("polygon", {"points": corners, "class_": class_}, *_title(says))
+
+
+def square(x: float, y: float, radius: float, class_: str, says: str = "") -> str:
+    """Return a square mark: the second series."""
+    sides = {"x": x - radius, "y": y - radius, "width": 2 * radius, "height": 2 * radius, "class_": class_}
+    return element("rect", sides, *_title(says))
+
+
+def group(says: str, *parts: str) -> str:
+    """Return marks that belong together under one title."""
+    return element("g", {}, *_title(says), *parts) if parts else ""
+
+
+def titled(says: str) -> str:
+    """Return the words that a pointer or a screen reader gets for the mark they stand in."""
+    return element("title", {}, escape(says))
+
+
+def _title(says: str) -> tuple[str, ...]:
+    return (titled(says),) if says else ()
+
+
+def drawing(id_: str, width: float, height: float, title: str, says: str, *parts: str) -> str:
+    """Return a whole drawing with its title and its sentence for those who do not see it."""
+    head = {
+        "xmlns": "http://www.w3.org/2000/svg",
+        "class_": "figure",
+        "viewBox": f"0 0 {width:g} {height:g}",
+        "role": "img",
+        "aria_labelledby": f"{id_}-title {id_}-says",
+    }
+    labels = (
+        element("title", {"id": f"{id_}-title"}, escape(title)),
+        element("desc", {"id": f"{id_}-says"}, escape(says)),
+    )
+    return element("svg", head, *labels, *parts)

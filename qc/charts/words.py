@@ -1,0 +1,57 @@
+"""How numbers are written for people: with their unit, never with more figures than they carry."""
+
+from collections.abc import Callable, Sequence
+
+NO_BREAK = "\u00a0"
+DASH = "–"
+
+
+def percent(share: float | None) -> str:
+    """Return a share (0–1) as per cent with one figure after the point; "none" words are the caller's."""
+    return "no units" if share is None else f"{share * 100:.1f}{NO_BREAK}%"
+
+
+def rate(value: float | None) -> str:
+    """Return a rate per unit with two figures after the point."""
+    return "no units" if value is None else f"{value:.2f}"
+
+
+def whole(value: float) -> str:
+    """Return a count with a thin gap between thousands."""
+    return f"{value:,.0f}".replace(",", NO_BREAK)
+
+
+def decimal(value: float) -> str:
+    """Return a number without trailing zeros, at most three figures after the point."""
+    return f"{value:.3f}".rstrip("0").rstrip(".") or "0"
+
+
+def between(low: float | None, high: float | None, written: Callable[[float], str] = decimal) -> str:
+    """Return a range in words; an open end is said, not left out."""
+    if low is None:
+        return "no limit" if high is None else f"up to {written(high)}"
+    if high is None:
+        return f"from {written(low)}"
+    return f"{written(low)}{NO_BREAK}{DASH}{NO_BREAK}{written(high)}"
+
+
+def of(part: int, whole_count: int) -> str:
+    """Return "12 of 54": a share's own counts."""
+    return f"{whole(part)} of {whole(whole_count)}"
+
+
+def week(label: str) -> str:
+    """Return an ISO week without its year, for an axis: "2026-W10" gives "W10"."""
+    return label.partition("-")[2] or label
+
+
+def counted(number: int, one: str, many: str | None = None) -> str:
+    """Return "1 defect", "2 defects": a count with its noun."""
+    return f"{whole(number)} {one if number == 1 else many or one + 's'}"
+
+
+def listed(words: Sequence[str]) -> str:
+    """Return "a", "a and b", "a, b and c"."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} and {words[-1]}"
