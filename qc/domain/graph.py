@@ -16,7 +16,7 @@ def flow_cycle(links: Links) -> tuple[str, ...]:
     try:
         TopologicalSorter(before).prepare()
     except CycleError as cycle:
-        return tuple(reversed(cycle.args[1]))
+        return tuple(cycle.args[1])
     return ()
 
 

@@ -81,7 +81,7 @@ def _zones(faults: Faults, plant: Plant) -> None:
         if first != (zone.view, zone.kind):
             remedy = f"is {first[1]!r} in view {first[0]!r} on one model and {zone.kind!r} in {zone.view!r} on another"
             row = faults.lines.get(("zones.csv", f"{zone.model} {zone.key}"), 0)
-            faults.note("zones.csv", row, "zone_key", zone.key, remedy + "; a key means one thing on all models")
+            faults.note("zones.csv", row, "zone_key", zone.key, remedy + "; a key means one place on all models")
 
 
 def _digits(faults: Faults, plant: Plant) -> None:

@@ -1,0 +1,233 @@
+"""A plant's tables are taken whole or refused with every fault at once, each with its place and a remedy."""
+
+from pathlib import Path
+
+import pytest
+
+from qc.assets import folder
+from qc.domain.plant_tables import FILES, PlantFaults, plant_from_tables, read_plant, revision_of, tables_of
+
+INVENTED = folder("demo_data") / "plant"
+
+
+def changed(file, *swaps):
+    """The invented plant's tables with texts of one file swapped; each text must stand there."""
+    tables = tables_of(INVENTED)
+    for old, new in swaps:
+        assert old in tables[file], old
+        tables[file] = tables[file].replace(old, new, 1)
+    return tables
+
+
+def faults_of(tables):
+    with pytest.raises(PlantFaults) as refused:
+        plant_from_tables(tables)
+    return refused.value.faults
+
+
+def places(tables):
+    return [(fault.file, fault.row, fault.column, fault.value) for fault in faults_of(tables)]
+
+
+def test_the_invented_plant_has_no_fault_and_its_counts():
+    plant = read_plant(INVENTED)
+
+    assert (len(plant.models), len(plant.stations), len(plant.types), len(plant.tests)) == (3, 28, 69, 30)
+    assert [len(plant.zones_of(model)) for model in plant.models] == [58, 61, 62]
+    assert plant.end_points() == ("T01", "T02", "D01")
+    assert plant.demo
+
+
+def test_every_reminder_and_the_standing_line_are_there():
+    plant = read_plant(INVENTED)
+
+    assert "".join(sorted(plant.cautions)) == "BATCHMELEGASHGTHOTLFTLONMOVPRSRLTSUNUNDWHL"
+    assert plant.standing_line.startswith("Follow your site's rules and the law where you are.")
+    assert {test.caution for test in plant.tests.values() if test.id[0] in "GM"} == {"GAS", "ELE"}
+
+
+def test_a_repaired_group_voids_the_tests_tied_to_it():
+    plant = read_plant(INVENTED)
+
+    voided = {group: [t.id for t in plant.tests.values() if group in t.voided_by] for group in ("GAS", "MNS", "RLT")}
+
+    assert voided == {"GAS": ["G1", "G2", "G3", "G4"], "MNS": ["M1", "M2", "M3", "M4", "M5", "M6"], "RLT": ["R1", "R2"]}
+
+
+def test_tables_make_the_same_plant_as_their_folder_and_the_revision_follows_the_text():
+    tables = tables_of(INVENTED)
+
+    assert plant_from_tables(tables).revision == read_plant(INVENTED).revision == revision_of(tables)
+    assert revision_of(changed("plant.toml", ("Quernby Works", "Quernby Yard"))) != revision_of(tables)
+
+
+def test_line_ends_and_a_byte_order_mark_change_nothing(tmp_path):
+    for name in FILES:
+        text = (INVENTED / name).read_text(encoding="utf-8")
+        (tmp_path / name).write_bytes(b"\xef\xbb\xbf" + text.replace("\n", "\r\n").encode())
+
+    assert read_plant(tmp_path).revision == read_plant(INVENTED).revision
+
+
+def test_all_faults_of_all_files_are_told_at_once():
+    tables = changed("stations.csv", ("FU1,Furniture shop,feeder,furniture,4", "FU1,,fedder,furniture,-4"))
+    tables["tests.csv"] = changed("tests.csv", ("M5,RCD trip time", "M4,RCD trip time"))["tests.csv"]
+    tables["plant.toml"] = changed("plant.toml", ("Europe/London", "Europe/Pellowby"))["plant.toml"]
+
+    assert places(tables) == [
+        ("plant.toml", 0, "plant.time_zone", "Europe/Pellowby"),
+        ("stations.csv", 4, "name", ""),
+        ("stations.csv", 4, "kind", "fedder"),
+        ("stations.csv", 4, "lead_days", "-4"),
+        ("tests.csv", 10, "id", "M4"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new", "row", "column", "words"),
+    [
+        # keys met twice
+        ("stations.csv", "FL1,Floor", "CH1,Floor", 3, "id", "twice"),
+        ("defect_types.csv", "PAN-02,PAN", "PAN-01,PAN", 3, "code", "twice"),
+        ("zones.csv", "T36-02,T36,front,front.gas", "T36-02,T36,front,front.coupling", 3, "zone_key", "twice"),
+        ("zones.csv", "T36-02,", "T36-01,", 3, "zone_id", "twice"),
+        ("tests.csv", "G2,", "G1,", 3, "id", "twice"),
+        ("cautions.csv", "ELE,", "GAS,", 3, "code", "twice"),
+        ("plant.toml", 'code = "M50"', 'code = "T36"', 2, "model.code", "twice"),
+        ("plant.toml", 'digit = "2"', 'digit = "1"', 0, "model.digit", "stands for T36 and for M50"),
+        # codes that lead nowhere
+        ("defect_types.csv", "120,D01,RP1", "120,D09,RP1", 2, "first_detect_point", "no station"),
+        ("defect_types.csv", "S07;RP2;S10;HND", "S07;RP9;S10;HND", 4, "usual_origins", "no station"),
+        ("defect_types.csv", "RP1,panel;roof,all", "RP1,panel;rouf,all", 2, "zone_kinds", "no kind of zone"),
+        ("defect_types.csv", "drying,M50", "drying,M51", 63, "models", "no model"),
+        ("defect_types.csv", "drying,M50", "drying,all", 63, "zone_kinds", "has no zone on model T36"),
+        ("tests.csv", "T01,GAS-01", "T01,GAS-99", 2, "defect_on_fail", "no defect type"),
+        ("tests.csv", "T01,GAS-01", "T09,GAS-01", 2, "point", "no station"),
+        ("tests.csv", "GAS;APP", "GAZ;APP", 2, "voided_by", "no group of defect types"),
+        ("tests.csv", "all,GAS,licensed", "all,GAZ,licensed", 2, "caution", "no caution"),
+        ("zones.csv", '1250 0,1250",2,GAS', '1250 0,1250",2,GAZ', 3, "caution", "no caution"),
+        ("zones.csv", "T36-01,T36,front", "T36-01,T63,front", 2, "model", "no model"),
+        ("zones.csv", "T36-01,T36,front", "T36-01,T36,fronk", 2, "view", "no view"),
+        ("plant.toml", '["S01", "S02"]', '["S01", "S20"]', 1, "links.flow", "no station"),
+        ("plant.toml", '["D01", "R01"]', '["D01"]', 3, "links.rework", "no pair"),
+        # outlines
+        ("zones.csv", '"0,0 2300,0 2300,550 0,550",1,', '"0,0 2300,0",1,', 2, "points", "at least 3"),
+        ("zones.csv", '"0,0 2300,0 2300,550 0,550",1,', '"0,0 2300,550 2300,0 0,550",1,', 2, "points", "crosses"),
+        ("zones.csv", '"0,0 2300,0 2300,550 0,550",1,', '"0,0 2300,0 1100,0",1,', 2, "points", "no area"),
+        ("zones.csv", '"0,0 2300,0 2300,550 0,550",1,', '"0,0 2300,0 2300,550 0,0",1,', 2, "points", "twice"),
+        ("zones.csv", '"0,0 2300,0 2300,550 0,550",1,', '"0;0 2300;0 9;9",1,', 2, "points", "no outline"),
+        (
+            "zones.csv",
+            "H62-01,H62,front,front.coupling",
+            "H62-01,H62,rear,front.coupling",
+            121,
+            "zone_key",
+            "one thing",
+        ),
+        # numbers, limits, words
+        ("tests.csv", "measure,Mohm,1.0,,", 'measure,Mohm,"1,0",,', 7, "lower", "no number"),
+        ("tests.csv", "measure,Mohm,1.0,,", "measure,Mohm,nan,,", 7, "lower", "no number"),
+        ("tests.csv", "measure,V,13.4,14.6", "measure,V,14.6,13.4", 12, "upper", "below the lower limit"),
+        ("tests.csv", "measure,A,8,,", "measure,A,,,", 13, "upper", "needs a limit"),
+        ("tests.csv", "measure,A,8,,", "measure,,8,,", 13, "unit", "needs its unit"),
+        ("tests.csv", "GAS-01,pass,,,,", "GAS-01,pass,,3,,", 3, "kind", "has limits"),
+        ("tests.csv", "EN 437,M", "EN 437,X", 4, "basis", "is not one of S, M, P"),
+        ("defect_types.csv", "critical,yes", "critical,no", 16, "stop_unit", "must be yes"),
+        ("defect_types.csv", "no,required,120", "no,sometimes,120", 2, "photo_rule", "asked, required"),
+        ("stations.csv", "chassis,4,C-CH", "chassis,four,C-CH", 2, "lead_days", "whole number"),
+        ("plant.toml", "length_mm = 3600", 'length_mm = "long"', 1, "model.length_mm", "whole number"),
+        ("plant.toml", 'code = "T36"', 'code = "TI6"', 1, "model.code", "I, O and Q are not used"),
+        ("plant.toml", 'world_code = "0PC"', 'world_code = "OPC"', 0, "chassis.world_code", "I, O and Q"),
+        ("plant.toml", 'start = "06:00"', 'start = "6am"', 1, "shift.start", "HH:MM"),
+        ("plant.toml", 'end = "14:00"', 'end = "06:00"', 1, "shift.end", "must have a length"),
+        ("plant.toml", '"thu", "fri"]', '"thu", "fryday"]', 1, "shift.days", "must be a list of mon"),
+        ("plant.toml", "2026-04-03,", '"Good Friday",', 1, "calendar.holidays", "no day"),
+        ("plant.toml", "demo = true", "demo = 1", 0, "plant.demo", "true or false"),
+        ("plant.toml", "stop_phone = ", "stop_fone = ", 0, "plant.stop_phone", "is missing"),
+        # shape of the files
+        ("stations.csv", "id,name,kind", "id,title,kind", 1, "name", "is missing"),
+        ("tests.csv", "who,voided_by", "who,voided-by", 1, "voided_by", "is missing"),
+        ("stations.csv", "Floor sandwich bond,", "Floor, sandwich bond,", 3, "", "cells"),
+    ],
+)
+def test_a_fault_is_told_with_its_row_column_and_remedy(file, old, new, row, column, words):
+    found = faults_of(changed(file, (old, new)))
+
+    told = [fault for fault in found if (fault.file, fault.row, fault.column) == (file, row, column)]
+    assert told, [str(fault) for fault in found]
+    assert any(words in fault.remedy for fault in told), [fault.remedy for fault in told]
+
+
+def test_a_cycle_of_the_flow_is_told_with_its_stations():
+    tables = changed("plant.toml", ('["D01", "X01"],', '["D01", "X01"], ["D01", "S11"],'))
+
+    (fault,) = faults_of(tables)
+
+    assert fault.column == "links.flow"
+    assert set(fault.value.split(" > ")) == {"S11", "S12", "T01", "T02", "D01"}
+    assert fault.value.split(" > ")[0] == fault.value.split(" > ")[-1]
+
+
+def test_a_plant_without_not_yet_known_is_refused():
+    tables = tables_of(INVENTED)
+    lines = tables["stations.csv"].splitlines(keepends=True)
+    tables["stations.csv"] = "".join(line for line in lines if not line.startswith("UNK,"))
+
+    assert ("stations.csv", 0, "id", "UNK") in places(tables)
+
+
+def test_a_key_that_is_missing_on_a_model_is_told_when_a_type_needs_it():
+    tables = tables_of(INVENTED)
+    lines = tables["zones.csv"].splitlines(keepends=True)
+    tables["zones.csv"] = "".join(line for line in lines if "T36,unit,unit.whole" not in line)
+
+    told = faults_of(tables)
+
+    assert ("zones.csv", "view", "unit") in [(f.file, f.column, f.value) for f in told]
+    assert any("no zone on model T36" in f.remedy and "DOC-02" in f.remedy for f in told)
+
+
+def test_text_that_looks_like_a_formula_stays_the_text_that_it_is():
+    tables = changed("stations.csv", ("FL1,Floor sandwich bond", "FL1,=1+1|cmd"))
+
+    assert plant_from_tables(tables).stations["FL1"].name == "=1+1|cmd"
+
+
+def test_a_missing_file_and_a_wrong_encoding_are_both_told(tmp_path):
+    for name in FILES:
+        (tmp_path / name).write_bytes((INVENTED / name).read_bytes())
+    (tmp_path / "tests.csv").unlink()
+    stations = (tmp_path / "stations.csv").read_bytes().replace(b"Furniture shop", b"M\xf6bel shop")
+    (tmp_path / "stations.csv").write_bytes(stations)
+
+    with pytest.raises(PlantFaults) as refused:
+        read_plant(tmp_path)
+
+    told = {fault.file: (fault.row, fault.remedy) for fault in refused.value.faults}
+    assert "is missing from" in told["tests.csv"][1]
+    assert told["stations.csv"][0] == 4
+    assert "save the file as UTF-8" in told["stations.csv"][1]
+
+
+def test_a_broken_toml_file_is_told_with_its_line():
+    (fault,) = faults_of({**tables_of(INVENTED), "plant.toml": "[plant\n"})
+
+    assert "line 1" in fault.remedy
+
+
+def test_an_empty_table_is_refused():
+    tables = {**tables_of(INVENTED), "cautions.csv": "code,short,more\n"}
+
+    assert ("cautions.csv", 0, "", "") in places(tables)
+
+
+def test_a_fault_reads_as_one_sentence_with_place_value_and_remedy():
+    (fault,) = faults_of(changed("stations.csv", ("chassis,4,C-CH", "chassis,-4,C-CH")))
+
+    assert str(fault) == "stations.csv, row 2, lead_days: '-4' must be a whole number from 0 to 400"
+
+
+def test_the_readme_beside_the_tables_names_each_of_them():
+    readme = (Path(INVENTED).parent / "README.md").read_text(encoding="utf-8")
+
+    assert [name for name in FILES if f"`{name}`" not in readme] == []
