@@ -122,7 +122,7 @@ def test_all_faults_of_all_files_are_told_at_once():
             "H62-01,H62,rear,front.coupling",
             121,
             "zone_key",
-            "one thing",
+            "one place",
         ),
         # numbers, limits, words
         ("tests.csv", "measure,Mohm,1.0,,", 'measure,Mohm,"1,0",,', 7, "lower", "no number"),
