@@ -6,10 +6,10 @@ from datetime import date
 from typing import Literal
 
 from qc.stats.answers import TooLittle
-from qc.stats.period_counts import check_rate_counts, check_share_counts
-from qc.stats.refusals import demand_number
+from qc.stats.period_counts import check_labels, check_rate_counts, check_same_length, check_share_counts
+from qc.stats.refusals import demand_number, demand_positive
 
-BaselineKind = Literal["share", "rate"]
+BaselineKind = Literal["share", "rate", "gap"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,8 @@ class Baseline:
     """The periods that a chart's limits rest on, with their counts as they were when it was frozen.
 
     name: how the plant calls it; frozen_on: the day from which its limits hold.
-    kind: "share" (events are defective units, sizes units inspected) or "rate" (defects, exposure).
+    kind: "share" (events are defective units, sizes units inspected), "rate" (defects, exposure) or "gap"
+    (events are the lengths of gaps between rare events, sizes 1).
     labels, events, sizes stand beside each other in time order, excluded periods included.
     """
 
@@ -33,12 +34,12 @@ class Baseline:
     frozen_on: date
     kind: BaselineKind
     labels: tuple[str, ...]
-    events: tuple[int, ...]
+    events: tuple[float, ...]
     sizes: tuple[float, ...]
     excluded: tuple[Exclusion, ...]
 
     @property
-    def used(self) -> tuple[tuple[int, float], ...]:
+    def used(self) -> tuple[tuple[float, float], ...]:
         """Return (events, size) of each period that enters the limits: not excluded, something inspected."""
         left_out = {exclusion.label for exclusion in self.excluded}
         rows = zip(self.labels, self.events, self.sizes, strict=True)
@@ -50,7 +51,7 @@ class Baseline:
         return len(self.used)
 
     @property
-    def total_events(self) -> int:
+    def total_events(self) -> float:
         """Return the events (defective units or defects) that enter the limits."""
         return sum(count for count, _ in self.used)
 
@@ -139,6 +140,69 @@ def rate_baseline(
     check_rate_counts(labels, defects, exposure)
     left_out = _exclusions(labels, excluded)
     return _frozen(Baseline(name, frozen_on, "rate", tuple(labels), tuple(defects), tuple(exposure), left_out))
+
+
+def gap_baseline(
+    name: str, frozen_on: date, labels: Sequence[str], gaps: Sequence[float], excluded: Mapping[str, str]
+) -> Baseline | TooLittle:
+    """Freeze a baseline for charts of gaps between rare events (g, t): closed gaps only, in time order.
+
+    gaps are units or times, at least 0, beside labels (the event that ended each). Otherwise as share_baseline.
+    """
+    check_same_length(labels=labels, gaps=gaps)
+    check_labels(labels)
+    for label, gap in zip(labels, gaps, strict=True):
+        if demand_number(gap, f"gaps for {label!r}") < 0:
+            raise ValueError(f"gaps must be at least 0, got {gap!r} for {label!r}")
+    left_out = _exclusions(labels, excluded)
+    return _frozen(Baseline(name, frozen_on, "gap", tuple(labels), tuple(gaps), (1,) * len(gaps), left_out))
+
+
+@dataclass(frozen=True, slots=True)
+class WeightedBaseline:
+    """One baseline of rates a severity class, and the weight of each: what a demerit chart rests on.
+
+    classes, weights (above 0) and parts stand beside each other.
+    """
+
+    name: str
+    frozen_on: date
+    classes: tuple[str, ...]
+    weights: tuple[float, ...]
+    parts: tuple[Baseline | Standard, ...]
+
+    @property
+    def centre(self) -> float:
+        """Return the expected demerits per unit: the weights times the classes' rates."""
+        return sum(weight * part.centre for weight, part in zip(self.weights, self.parts, strict=True))
+
+    @property
+    def variance(self) -> float:
+        """Return the variance of the demerits of one unit: weights squared times the classes' rates."""
+        return sum(weight * weight * part.centre for weight, part in zip(self.weights, self.parts, strict=True))
+
+
+def weighted_baseline(
+    name: str, frozen_on: date, parts: Mapping[str, Baseline | Standard], weights: Mapping[str, float]
+) -> WeightedBaseline:
+    """Return the baseline of a demerit chart from one rate baseline a severity class.
+
+    Estimated parts must cover the same periods with the same exclusions. Raises ValueError.
+    """
+    if not parts:
+        raise ValueError("parts must have at least one severity class, got none")
+    for severity, part in parts.items():
+        if part.kind != "rate":
+            raise ValueError(f"parts must be rate baselines, got a {part.kind} baseline for {severity!r}")
+        if severity not in weights:
+            raise ValueError(f"weights needs a weight for {severity!r}, got {dict(weights)!r}")
+        demand_positive(weights[severity], f"weight of {severity}")
+    covers = {(part.labels, part.sizes, part.excluded) for part in parts.values() if isinstance(part, Baseline)}
+    if len(covers) > 1:
+        raise ValueError("parts must cover the same periods with the same exclusions in every severity class")
+    return WeightedBaseline(
+        name, frozen_on, tuple(parts), tuple(weights[severity] for severity in parts), tuple(parts.values())
+    )
 
 
 def revised_baseline(

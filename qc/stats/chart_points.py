@@ -5,7 +5,9 @@ from dataclasses import dataclass
 from math import inf
 from typing import Literal, NamedTuple
 
-from qc.stats.baselines import Baseline, Standard
+from qc.stats.baselines import Baseline, Standard, WeightedBaseline
+
+AnyBaseline = Baseline | Standard | WeightedBaseline
 
 State = Literal["in", "signal_high", "signal_low", "gap", "partial"]
 
@@ -61,16 +63,18 @@ class ControlChart:
     width: limits in standard deviations, 0 where they are exact. high_is: what a high point means.
     cautions: sentences for the reader of the page, none if there is nothing to say.
     changed_since_frozen: labels of baseline periods whose counts differ today; the limits keep the old ones.
+    spread: what each sigma was multiplied by for scatter beyond chance (σz of p′ and u′), 1 on other charts.
     """
 
     kind: str
     method: str
     width: float
     high_is: Literal["worse", "better"]
-    baseline: Baseline | Standard
+    baseline: AnyBaseline
     points: tuple[ChartPoint, ...]
     cautions: tuple[str, ...]
     changed_since_frozen: tuple[str, ...]
+    spread: float = 1.0
 
     @property
     def signals(self) -> tuple[str, ...]:
@@ -127,7 +131,7 @@ def chart_points(
     labels: Sequence[str],
     events: Sequence[float],
     sizes: Sequence[float],
-    baseline: Baseline | Standard,
+    baseline: AnyBaseline,
     partial_last: bool,
     judge: Callable[[float, float], Limits],
     gap_centre: float,
@@ -161,7 +165,9 @@ def chart_points(
     return tuple(points)
 
 
-def _membership(baseline: Baseline | Standard) -> tuple[dict[str, str], frozenset[str]]:
+def _membership(baseline: AnyBaseline) -> tuple[dict[str, str], frozenset[str]]:
+    if isinstance(baseline, WeightedBaseline):
+        return _membership(baseline.parts[0])
     if isinstance(baseline, Standard):
         return {}, frozenset()
     reasons = {exclusion.label: exclusion.reason for exclusion in baseline.excluded}

@@ -36,8 +36,9 @@ def baseline_cautions(baseline: Baseline | Standard, changed: Sequence[str]) -> 
     said = []
     if isinstance(baseline, Baseline):
         if baseline.periods < USUAL_PERIODS:
+            noun = "gaps" if baseline.kind == "gap" else "periods"
             said.append(
-                f"The baseline has {baseline.periods} periods; 20 to 25 are usual, so these limits are a first guess."
+                f"The baseline has {baseline.periods} {noun}; 20 to 25 are usual, so these limits are a first guess."
             )
         if baseline.total_events == 0:
             said.append("Nothing was found in the baseline: the limit is 0 and any find signals.")

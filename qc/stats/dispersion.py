@@ -1,0 +1,157 @@
+"""Is the scatter between periods more than chance? The answer decides between p and p′, u and u′.
+
+scipy.special has the chi-square tails; the sum of squares is one line.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import exp
+from typing import Literal
+
+from qc.stats.answers import TooLittle
+from qc.stats.period_counts import check_rate_counts, check_share_counts
+from qc.stats.refusals import demand_count, demand_level
+
+
+@dataclass(frozen=True, slots=True)
+class DispersionTest:
+    """The index of dispersion: the sum of squared standardised deviations over its degrees of freedom.
+
+    index is 1 where the scatter is chance alone; statistic is chi-square on degrees degrees of freedom then.
+    p_more, p_less: probability of so much scatter or more, so little or less, by chance.
+    centre: pooled share or rate; variance: of the periods' counts (divisor periods - 1); periods, events,
+    size: what was counted. smallest_expected: the least expected count of a period; far below 1 in few
+    periods the chi-square is a rough guide.
+    """
+
+    index: float
+    statistic: float
+    degrees: int
+    p_more: float
+    p_less: float
+    centre: float
+    variance: float
+    periods: int
+    events: int
+    size: float
+    smallest_expected: float
+    method: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChartChoice:
+    """Which chart the scatter asks for, and why, in a sentence for the reader of the page."""
+
+    kind: Literal["p", "p′", "u", "u′"]
+    reason: str
+    test: DispersionTest
+    level: float
+
+
+def share_dispersion(
+    labels: Sequence[str], defectives: Sequence[int], inspected: Sequence[int]
+) -> DispersionTest | TooLittle:
+    """Return the test of binomial scatter of defective units between periods; inspected 0 is a gap.
+
+    Fewer than two periods, or no (or only) defective units, answer TooLittle. Raises ValueError.
+    Source: Cochran (1954), Biometrics 10, 417-451 (variance test for homogeneity of the binomial).
+    """
+    check_share_counts(labels, defectives, inspected)
+    rows = [(count, size) for count, size in zip(defectives, inspected, strict=True) if size > 0]
+    size = sum(size for _, size in rows)
+    share = sum(count for count, _ in rows) / size if size else 0.0
+    return _test(rows, share, share * (1 - share), "binomial index of dispersion")
+
+
+def rate_dispersion(
+    labels: Sequence[str], defects: Sequence[int], exposure: Sequence[float]
+) -> DispersionTest | TooLittle:
+    """Return the test of Poisson scatter of defects between periods; exposure 0 is a gap.
+
+    Fewer than two periods, or no defect, answer TooLittle. Raises ValueError.
+    Source: Fisher, Thornton & Mackenzie (1922), Annals of Applied Biology 9, 325-359; Cochran (1954).
+    """
+    check_rate_counts(labels, defects, exposure)
+    rows = [(count, size) for count, size in zip(defects, exposure, strict=True) if size > 0]
+    size = sum(size for _, size in rows)
+    rate = sum(count for count, _ in rows) / size if size else 0.0
+    return _test(rows, rate, rate, "Poisson index of dispersion")
+
+
+def _test(rows: Sequence[tuple[int, float]], centre: float, variance: float, method: str) -> DispersionTest | TooLittle:
+    periods, events = len(rows), sum(count for count, _ in rows)
+    if periods < 2:
+        return TooLittle("scatter between periods", "it takes two periods to see scatter", periods, 2)
+    if variance == 0:
+        reason = "all periods are alike: nothing was found, or everything was defective"
+        return TooLittle("scatter between periods", reason, have=0, need=1)
+    from scipy.special import chdtr, chdtrc
+
+    statistic = sum((count - size * centre) ** 2 / (size * variance) for count, size in rows)
+    mean = events / periods
+    return DispersionTest(
+        statistic / (periods - 1),
+        statistic,
+        periods - 1,
+        float(chdtrc(periods - 1, statistic)),
+        float(chdtr(periods - 1, statistic)),
+        centre,
+        sum((count - mean) ** 2 for count, _ in rows) / (periods - 1),
+        periods,
+        events,
+        sum(size for _, size in rows),
+        centre * min(size for _, size in rows),
+        method,
+    )
+
+
+def share_chart_choice(
+    labels: Sequence[str], defectives: Sequence[int], inspected: Sequence[int], level: float
+) -> ChartChoice | TooLittle:
+    """Return whether a p or a p′ chart fits the scatter of the baseline, judged at level (say 0.99).
+
+    Source: Laney (2002), Quality Engineering 14, 531-537, on when binomial limits are too tight.
+    """
+    return _choice(share_dispersion(labels, defectives, inspected), "p", "p′", level)
+
+
+def rate_chart_choice(
+    labels: Sequence[str], defects: Sequence[int], exposure: Sequence[float], level: float
+) -> ChartChoice | TooLittle:
+    """Return whether a u or a u′ chart fits the scatter of the baseline, judged at level (say 0.99)."""
+    return _choice(rate_dispersion(labels, defects, exposure), "u", "u′", level)
+
+
+def _choice(
+    test: DispersionTest | TooLittle,
+    plain: Literal["p", "u"],
+    widened: Literal["p′", "u′"],
+    level: float,
+) -> ChartChoice | TooLittle:
+    demand_level(level)
+    if isinstance(test, TooLittle):
+        return test
+    told = f"the scatter between {test.periods} periods is {test.index:.2f} times what chance gives"
+    if test.p_more < 1 - level:
+        return ChartChoice(
+            widened, f"{told} (p = {test.p_more:.2g}): plain limits would signal too often.", test, level
+        )
+    if test.p_less < 1 - level:
+        why = f"{told} (p = {test.p_less:.2g}): look for mixed streams or smoothed counts."
+        return ChartChoice(plain, why, test, level)
+    return ChartChoice(plain, f"{told} (p = {test.p_more:.2g}), which chance explains.", test, level)
+
+
+def expected_poisson_counts(periods: int, mean: float, highest: int) -> tuple[float, ...]:
+    """Return how many of so many periods would hold 0, 1, ... highest events at this mean, last not "or more".
+
+    periods at least 1; mean at least 0, in events a period. Raises ValueError.
+    """
+    demand_count(periods, "periods", 1)
+    demand_count(highest, "highest")
+    if not 0 <= mean < float("inf"):
+        raise ValueError(f"mean must be at least 0, got {mean!r}")
+    expected = [periods * exp(-mean)]
+    for count in range(1, highest + 1):
+        expected.append(expected[-1] * mean / count)
+    return tuple(expected)

@@ -1,0 +1,222 @@
+"""Rare events by the gaps between them: good units between defective ones (g), time between events (t).
+
+For these charts a long gap is good news. Short gaps are the bad news, and the three-sigma g chart has no
+lower limit with which to see them: exact limits or a cusum do.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from math import ceil, floor, inf, log, log1p, sqrt
+from typing import Literal
+
+from qc.stats.answers import TooLittle
+from qc.stats.baselines import Baseline, Standard
+from qc.stats.chart_points import ControlChart, Limits, changed_since_frozen, chart_points, sigma_limits
+from qc.stats.control_charts import baseline_cautions, check_baseline
+from qc.stats.overdispersed_charts import spread_between
+from qc.stats.period_counts import check_labels, check_same_length
+from qc.stats.refusals import demand_count, demand_number, demand_positive
+
+# Nelson's exponent 1/3.6 as it is printed: it makes exponential times nearly symmetric.
+NELSON_POWER = 0.2777
+
+Counting = Literal["good units between", "up to and with the defective"]
+
+
+def g_chart(
+    gaps: Sequence[int],
+    labels: Sequence[str],
+    baseline: Baseline | Standard,
+    counting: Counting,
+    *,
+    partial_last: bool = False,
+    width: float = 3.0,
+) -> ControlChart:
+    """Return the chart of units between defective units.
+
+    gaps count units, beside the label of the defective unit that ended each; counting says whether that unit
+    is left out (gaps from 0) or is in (from 1). Limits: gbar ± width sqrt(gbar (gbar + 1)), or (gbar - 1)
+    with the unit in. partial_last: the last gap is still open. Raises ValueError naming argument and value.
+    Source: Kaminsky, Benneyan, Davis & Burke (1992), Journal of Quality Technology 24, 63-69.
+    """
+    _check_gaps(gaps, labels, counting, baseline)
+    demand_positive(width, "width")
+    centre = baseline.centre
+    sigma = sqrt(_geometric_variance(centre, counting))
+
+    def judge(gap: float, _: float) -> Limits:
+        return sigma_limits(gap, centre, sigma, width, inf)
+
+    method = f"units between events, {width:g} standard deviations of the geometric law"
+    chart = _gap_chart("g", method, width, gaps, labels, baseline, partial_last, judge)
+    blind = "No lower limit: this chart cannot see gaps grow short; use exact limits or a cusum for that."
+    return _with_caution(chart, blind)
+
+
+def exact_g_chart(
+    gaps: Sequence[int],
+    labels: Sequence[str],
+    baseline: Baseline | Standard,
+    counting: Counting,
+    tail: float,
+    *,
+    partial_last: bool = False,
+) -> ControlChart:
+    """Return the g chart with limits of the geometric law itself, a false alarm of at most tail each side.
+
+    A gap signals above upper or below lower; lower None if even the shortest gap is likelier than tail.
+    Otherwise as g_chart.
+    """
+    _check_gaps(gaps, labels, counting, baseline)
+    _check_tail(tail)
+    centre = baseline.centre
+    sigma = sqrt(_geometric_variance(centre, counting))
+    lower, upper = geometric_limits(centre, counting, tail)
+
+    def judge(gap: float, _: float) -> Limits:
+        return Limits(gap, centre, sigma, lower, upper)
+
+    method = f"units between events, exact geometric limits, a false alarm on each side at most {tail:g}"
+    chart = _gap_chart("g", method, 0.0, gaps, labels, baseline, partial_last, judge)
+    if lower is not None:
+        return chart
+    return _with_caution(chart, "No lower limit at this tail: even two events in a row would not signal.")
+
+
+def geometric_limits(mean_gap: float, counting: Counting, tail: float) -> tuple[float | None, float]:
+    """Return (lower, upper) for a gap of this mean: a signal is below lower or above upper.
+
+    P(gap > upper) <= tail with upper least, P(gap < lower) <= tail with lower greatest, None if that is the
+    smallest possible gap. Source: direct summation of the geometric law.
+    """
+    _check_tail(tail)
+    first = _first_gap(counting)
+    if mean_gap <= first:
+        raise ValueError(f"mean_gap must be above {first}, the smallest gap, got {mean_gap!r}")
+    good = log1p(-1 / (mean_gap - first + 1))
+    # Lengths are whole: a rounding error of 1e-9 must not cost or gain a unit.
+    over = max(0, ceil(log(tail) / good - 1e-9) - 1)
+    under = floor(log1p(-tail) / good + 1e-9)
+    return (float(under + first) if under > 0 else None), float(over + first)
+
+
+def t_chart(
+    times: Sequence[float],
+    labels: Sequence[str],
+    baseline: Baseline,
+    *,
+    partial_last: bool = False,
+    width: float = 3.0,
+) -> ControlChart | TooLittle:
+    """Return the individuals chart of times between events, raised to 0.2777 to make them symmetric.
+
+    times at least 0 in one unit, beside the label of the event that ended each; values, centre and limits
+    are on the transformed scale (times_of brings them back). sigma is the baseline's mean step between
+    neighbours over 1.128; fewer than three times, or all equal, answer TooLittle. Raises ValueError.
+    Source: Nelson (1994), Journal of Quality Technology 26, 60-63; Montgomery, ch. 7, section 7.3.5.
+    """
+    _check_times(times, labels, baseline)
+    demand_positive(width, "width")
+    usual = [time**NELSON_POWER for time, _ in baseline.used]
+    sigma = spread_between(usual)
+    if isinstance(sigma, TooLittle) or sigma == 0:
+        reason = "the scatter of times takes three times between events that are not all alike"
+        return TooLittle("t chart", reason, have=len(usual), need=3)
+    centre, spread = sum(usual) / len(usual), sigma
+
+    def judge(time: float, _: float) -> Limits:
+        return sigma_limits(time**NELSON_POWER, centre, spread, width, inf)
+
+    method = f"time between events to the power {NELSON_POWER}, {width:g} standard deviations from moving ranges"
+    return _gap_chart("t", method, width, times, labels, baseline, partial_last, judge)
+
+
+def times_of(transformed: float) -> float:
+    """Return the time that a value on the scale of t_chart stands for, at least 0."""
+    return float(max(0.0, transformed) ** (1 / NELSON_POWER))
+
+
+def exact_t_chart(
+    times: Sequence[float],
+    labels: Sequence[str],
+    baseline: Baseline | Standard,
+    tail: float,
+    *,
+    partial_last: bool = False,
+) -> ControlChart:
+    """Return the chart of times between events with exponential limits, tail each side, in the times' unit.
+
+    Limits: -m ln(1 - tail) and -m ln(tail), m the baseline's mean time. Otherwise as t_chart.
+    Source: quantiles of the exponential law.
+    """
+    _check_times(times, labels, baseline)
+    _check_tail(tail)
+    mean = baseline.centre
+    if mean == 0:
+        raise ValueError(f"baseline {baseline.name!r} must have a mean time above 0, got 0")
+    lower, upper = -mean * log1p(-tail), -mean * log(tail)
+
+    def judge(time: float, _: float) -> Limits:
+        return Limits(time, mean, mean, lower, upper)
+
+    method = f"time between events, exact exponential limits, a false alarm on each side of {tail:g}"
+    return _gap_chart("t", method, 0.0, times, labels, baseline, partial_last, judge)
+
+
+def _first_gap(counting: Counting) -> int:
+    if counting not in ("good units between", "up to and with the defective"):
+        raise ValueError(f"counting must be 'good units between' or 'up to and with the defective', got {counting!r}")
+    return 0 if counting == "good units between" else 1
+
+
+def _geometric_variance(centre: float, counting: Counting) -> float:
+    return centre * (centre + 1) if counting == "good units between" else centre * (centre - 1)
+
+
+def _check_gaps(gaps: Sequence[int], labels: Sequence[str], counting: Counting, baseline: Baseline | Standard) -> None:
+    check_same_length(gaps=gaps, labels=labels)
+    check_labels(labels)
+    check_baseline(baseline, "gap")
+    first = _first_gap(counting)
+    for label, gap in zip(labels, gaps, strict=True):
+        demand_count(gap, f"gaps for {label!r}", first)
+    if baseline.centre <= first:
+        raise ValueError(
+            f"baseline {baseline.name!r} must have a mean gap above {first}, got {baseline.centre:g}: "
+            "events that follow each other at once are not rare"
+        )
+
+
+def _check_times(times: Sequence[float], labels: Sequence[str], baseline: Baseline | Standard) -> None:
+    check_same_length(times=times, labels=labels)
+    check_labels(labels)
+    check_baseline(baseline, "gap")
+    for label, time in zip(labels, times, strict=True):
+        if demand_number(time, f"times for {label!r}") < 0:
+            raise ValueError(f"times must be at least 0, got {time!r} for {label!r}")
+
+
+def _check_tail(tail: float) -> None:
+    if not 0 < tail < 0.5:
+        raise ValueError(f"tail must be a probability between 0 and 0.5, say 0.00135, got {tail!r}")
+
+
+def _gap_chart(
+    kind: str,
+    method: str,
+    width: float,
+    gaps: Sequence[float],
+    labels: Sequence[str],
+    baseline: Baseline | Standard,
+    partial_last: bool,
+    judge: Callable[[float, float], Limits],
+) -> ControlChart:
+    ones = [1] * len(gaps)
+    points = chart_points(labels, gaps, ones, baseline, partial_last, judge, baseline.centre)
+    changed = changed_since_frozen(labels, gaps, ones, baseline)
+    cautions = baseline_cautions(baseline, changed)
+    return ControlChart(kind, method, width, "better", baseline, points, cautions, changed)
+
+
+def _with_caution(chart: ControlChart, said: str) -> ControlChart:
+    return replace(chart, cautions=(*chart.cautions, said))
