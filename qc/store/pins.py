@@ -1,0 +1,129 @@
+"""PINs and passphrases: which are strong enough, how they are kept, how long a wrong one takes.
+
+Hashed with argon2id (RFC 9106) over an HMAC with a pepper that stands outside the database, so that a copied database
+alone cannot be tried out. At most two hashes run at once: each takes tens of megabytes.
+"""
+
+import hashlib
+import hmac
+import itertools
+import os
+import secrets
+import threading
+import unicodedata
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from argon2 import PasswordHasher
+from argon2.exceptions import VerificationError
+
+PIN_LEAST = 6
+PIN_MOST = 12
+PASSPHRASE_LEAST = 15
+PASSPHRASE_MOST = 128
+WAIT_SECONDS = 3.0  # for one of the two places; longer and the sign-ins of a shift change would hold up the pushes
+
+PASSPHRASE_ROLES = frozenset({"quality_manager", "administrator"})
+
+_PIN = PasswordHasher(time_cost=1, memory_cost=46 * 1024, parallelism=1)
+_PASSPHRASE = PasswordHasher(time_cost=3, memory_cost=64 * 1024, parallelism=1)
+_LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is read for another
+
+
+class SignInBusy(Exception):
+    """Both places for hashing are taken; the same sign-in can be tried again in a few seconds."""
+
+
+class PepperMissing(Exception):
+    """The keys folder lacks the pepper that the kept PINs were made with."""
+
+
+def secret_fault(role: str, code: str, secret: str) -> str | None:
+    """Return what is wrong with a PIN or passphrase chosen for a person, None when it will do.
+
+    Quality managers and administrators need a passphrase; everybody else may have either. The secret is not echoed.
+    """
+    if PASSPHRASE_LEAST <= len(secret) <= PASSPHRASE_MOST and not secret.isdigit():
+        few = len(set(secret)) < 5 or secret.lower() == code.lower()
+        return "the passphrase repeats itself; take several words" if few else None
+    if role in PASSPHRASE_ROLES:
+        return f"this role signs in with a passphrase of {PASSPHRASE_LEAST} to {PASSPHRASE_MOST} characters"
+    if not (secret.isascii() and secret.isdigit() and PIN_LEAST <= len(secret) <= PIN_MOST):
+        return f"a PIN has {PIN_LEAST} to {PIN_MOST} figures, a passphrase {PASSPHRASE_LEAST} characters or more"
+    return "the PIN is one that many take: a run, a repeat or a mirror; take another" if _weak(secret) else None
+
+
+def _weak(pin: str) -> bool:
+    steps = {(int(b) - int(a)) % 10 for a, b in itertools.pairwise(pin)}
+    repeats = any(pin == (pin[:size] * len(pin))[: len(pin)] for size in range(1, len(pin) // 2 + 1))
+    return len(steps) == 1 or repeats or len(set(pin)) < 3 or pin == pin[::-1]
+
+
+def new_secret(role: str, code: str = "") -> str:
+    """Return a fresh secret that suits the role: eight figures, or a passphrase of four groups of four characters."""
+    while True:
+        if role in PASSPHRASE_ROLES:
+            secret = "-".join("".join(secrets.choice(_LETTERS) for _ in range(4)) for _ in range(4))
+        else:
+            secret = "".join(secrets.choice("0123456789") for _ in range(8))
+        if secret_fault(role, code, secret) is None:
+            return secret
+
+
+class Pins:
+    """Makes and checks the kept form of secrets with one folder's pepper."""
+
+    def __init__(self, keys: Path, expected: bool) -> None:
+        """Read the pepper in ``keys``, or make it where no secret was ``expected`` to be kept yet.
+
+        Raises PepperMissing where it is gone but secrets are kept: a fresh one would make every PIN wrong.
+        """
+        self._pepper = _pepper(keys / "pepper", expected)
+        self._places = threading.BoundedSemaphore(2)
+        self._nobody = _PIN.hash(self._peppered(secrets.token_hex(16)))
+
+    def kept(self, secret: str) -> str:
+        """Return the form in which a secret is kept; a passphrase costs more than a PIN."""
+        hasher = _PIN if secret.isdigit() else _PASSPHRASE
+        with self._place():
+            return hasher.hash(self._peppered(secret))
+
+    def matches(self, kept: str | None, secret: str) -> bool:
+        """Tell whether a secret is the kept one; nobody's (None or "") is False and costs as much as a PIN."""
+        with self._place():
+            try:
+                return _PIN.verify(kept or self._nobody, self._peppered(secret)) and bool(kept)
+            except VerificationError:
+                return False
+
+    def _peppered(self, secret: str) -> str:
+        plain = unicodedata.normalize("NFC", secret).encode("utf-8", "surrogatepass")
+        return hmac.digest(self._pepper, plain, hashlib.sha256).hex()
+
+    @contextmanager
+    def _place(self) -> Iterator[None]:
+        if not self._places.acquire(timeout=WAIT_SECONDS):
+            raise SignInBusy("many people are signing in just now; try again in a few seconds")
+        try:
+            yield
+        finally:
+            self._places.release()
+
+
+def _pepper(path: Path, expected: bool) -> bytes:
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        if expected:
+            raise PepperMissing(
+                f"{path} is missing, and without it no PIN can be checked; put it back from where the keys are kept, "
+                "or give every person a new PIN after removing the old ones"
+            ) from None
+    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    pepper = secrets.token_bytes(32)
+    with open(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
+        file.write(pepper)
+        file.flush()
+        os.fsync(file.fileno())
+    return pepper
