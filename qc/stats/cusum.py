@@ -1,0 +1,248 @@
+"""Cusum charts: departures from a target summed up, to see small lasting shifts and when they began.
+
+A signal is strictly above the decision interval. A gap leaves the sums where they were; a period still
+running is shown and enters nothing.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import isfinite, log
+from typing import Literal
+
+from qc.stats.chart_points import ROUNDING, State
+from qc.stats.period_counts import check_labels, check_rate_counts, check_same_length
+from qc.stats.refusals import demand_number, demand_positive
+
+Restart = Literal["never", "after signal"]
+
+
+@dataclass(frozen=True, slots=True)
+class CusumPoint:
+    """One period: its value (None in a gap) and the sums of departures up and down to it.
+
+    high, low: at least 0; low is None on a chart that watches one direction only, whose sum is high.
+    since_high, since_low: the period after which the sum last stood at 0, so the likely begin of a shift;
+    "" where the sum is 0.
+    """
+
+    label: str
+    value: float | None
+    high: float
+    low: float | None
+    since_high: str
+    since_low: str
+    state: State
+
+
+@dataclass(frozen=True, slots=True)
+class CusumChart:
+    """A cusum with what it was made from.
+
+    allowance: what is taken off each departure (a period of exposure 1 for rates); decision: a sum strictly
+    above it signals. watches: "up", "down" or "both" directions of the value.
+    """
+
+    points: tuple[CusumPoint, ...]
+    target: float
+    allowance: float
+    decision: float
+    watches: Literal["up", "down", "both"]
+    restart: Restart
+    method: str
+
+    @property
+    def signals(self) -> tuple[str, ...]:
+        """Return the labels of the periods at which a sum is strictly above the decision interval."""
+        return tuple(point.label for point in self.points if point.state in ("signal_high", "signal_low"))
+
+
+@dataclass(slots=True)
+class _Sum:
+    """One running sum, and the first period since it last stood at 0."""
+
+    height: float = 0.0
+    since: str = ""
+
+    def add(self, step: float, label: str) -> None:
+        self.height = max(0.0, self.height + step)
+        if self.height <= ROUNDING:
+            self.height, self.since = 0.0, ""
+        elif not self.since:
+            self.since = label
+
+    def clear(self) -> None:
+        self.height, self.since = 0.0, ""
+
+
+def _cusum_points(
+    labels: Sequence[str],
+    values: Sequence[float | None],
+    steps: Sequence[tuple[float, float | None]],
+    decision: float,
+    restart: Restart,
+    partial_last: bool,
+    high_means: State,
+) -> tuple[CusumPoint, ...]:
+    """Run one sum, or two where the second step of a period is not None."""
+    if restart not in ("never", "after signal"):
+        raise ValueError(f"restart must be 'never' or 'after signal', got {restart!r}")
+    demand_positive(decision, "decision")
+    high, low, points = _Sum(), _Sum(), []
+    has_low = any(step[1] is not None for step in steps)
+    for place, (label, value, (up, down)) in enumerate(zip(labels, values, steps, strict=True)):
+        state: State = "in"
+        if value is None:
+            state = "gap"
+        elif partial_last and place == len(labels) - 1:
+            state = "partial"
+        else:
+            high.add(up, label)
+            low.add(down or 0.0, label)
+            state = _cusum_state(high.height, low.height, decision, high_means)
+        below = low.height if has_low else None
+        points.append(CusumPoint(label, value, high.height, below, high.since, low.since, state))
+        if restart == "after signal" and state in ("signal_high", "signal_low"):
+            high.clear()
+            low.clear()
+    return tuple(points)
+
+
+def _cusum_state(high: float, low: float, decision: float, high_means: State) -> State:
+    slack = ROUNDING * max(1.0, decision)
+    if high > decision + slack:
+        return high_means
+    return "signal_low" if low > decision + slack else "in"
+
+
+def normal_cusum(
+    values: Sequence[float | None],
+    labels: Sequence[str],
+    target: float,
+    allowance: float,
+    decision: float,
+    restart: Restart,
+    *,
+    partial_last: bool = False,
+) -> CusumChart:
+    """Return the two-sided tabular cusum: each value less target, less (or plus) the allowance, summed from 0.
+
+    values, target, allowance (at least 0) and decision (above 0) in one unit, standard deviations for
+    standardised values; None is a gap. restart says whether both sums go back to 0 after a signal.
+    Raises ValueError. Source: NIST/SEMATECH e-Handbook 6.3.2.3; ISO 7870-4.
+    """
+    check_same_length(values=values, labels=labels)
+    check_labels(labels)
+    demand_number(target, "target")
+    if demand_number(allowance, "allowance") < 0:
+        raise ValueError(f"allowance must be at least 0, got {allowance!r}")
+    for label, value in zip(labels, values, strict=True):
+        if value is not None and not isfinite(value):
+            raise ValueError(f"values must be finite numbers or None for a gap, got {value!r} for {label!r}")
+    away = [0.0 if value is None else value - target for value in values]
+    steps = [(one - allowance, -one - allowance) for one in away]
+    points = _cusum_points(labels, values, steps, decision, restart, partial_last, "signal_high")
+    return CusumChart(points, target, allowance, decision, "both", restart, "tabular cusum of values")
+
+
+def poisson_allowance(rate: float, shifted: float) -> float:
+    """Return the reference value between two rates that a Poisson cusum takes off, per unit of exposure.
+
+    Source: Lucas (1985), Technometrics 27, 129-144: (shifted - rate) / (ln shifted - ln rate).
+    """
+    demand_positive(rate, "rate")
+    demand_positive(shifted, "shifted")
+    if rate == shifted:
+        raise ValueError(f"shifted must differ from rate ({rate!r}), got {shifted!r}")
+    return (shifted - rate) / (log(shifted) - log(rate))
+
+
+def poisson_cusum(
+    defects: Sequence[int],
+    exposure: Sequence[float],
+    labels: Sequence[str],
+    rate: float,
+    shifted: float,
+    decision: float,
+    restart: Restart,
+    *,
+    partial_last: bool = False,
+) -> CusumChart:
+    """Return the one-sided cusum of defects for a shift of the rate from rate to shifted, up or down.
+
+    Each period adds defects - exposure * allowance (the other way round for a shift down), so that periods
+    of different size count for what they are. rate, shifted in defects per unit; decision in defects;
+    exposure 0 is a gap. Raises ValueError. Source: Lucas (1985), Technometrics 27, 129-144; with exposures,
+    the log-likelihood ratio divided by ln(shifted / rate).
+    """
+    check_rate_counts(labels, defects, exposure)
+    allowance = poisson_allowance(rate, shifted)
+    sign = 1.0 if shifted > rate else -1.0
+    steps: list[tuple[float, float | None]] = [
+        (sign * (count - size * allowance), None) for count, size in zip(defects, exposure, strict=True)
+    ]
+    values = [count / size if size > 0 else None for count, size in zip(defects, exposure, strict=True)]
+    watches: Literal["up", "down"] = "up" if sign > 0 else "down"
+    means: State = "signal_high" if sign > 0 else "signal_low"
+    points = _cusum_points(labels, values, steps, decision, restart, partial_last, means)
+    method = f"Poisson cusum for a shift from {rate:g} to {shifted:g} defects per unit"
+    return CusumChart(points, rate, allowance, decision, watches, restart, method)
+
+
+@dataclass(frozen=True, slots=True)
+class BernoulliConstants:
+    """What a cusum of single units adds, p0 being the share and p1 the shifted one.
+
+    r1 = -ln[(1 - p1)/(1 - p0)], r2 = ln[p1 (1 - p0)/(p0 (1 - p1))].
+    allowance: r1/r2, taken off each unit on the scale where a defective unit adds 1.
+    defective_adds, clean_adds: what a unit adds on the scale of the log-likelihood ratio.
+    """
+
+    r1: float
+    r2: float
+    allowance: float
+    defective_adds: float
+    clean_adds: float
+
+
+def bernoulli_constants(share: float, shifted: float) -> BernoulliConstants:
+    """Return the constants for a shift of the share of defective units from share to shifted, both in (0, 1).
+
+    Source: Reynolds & Stoumbos (1999), Journal of Quality Technology 31, 87-108.
+    """
+    for name, value in (("share", share), ("shifted", shifted)):
+        if not 0 < value < 1:
+            raise ValueError(f"{name} must be above 0 and below 1, got {value!r}")
+    if share == shifted:
+        raise ValueError(f"shifted must differ from share ({share!r}), got {shifted!r}")
+    r1 = -log((1 - shifted) / (1 - share))
+    r2 = log(shifted * (1 - share) / (share * (1 - shifted)))
+    return BernoulliConstants(r1, r2, r1 / r2, log(shifted / share), -r1)
+
+
+def bernoulli_cusum(
+    defective: Sequence[bool],
+    labels: Sequence[str],
+    share: float,
+    shifted: float,
+    decision: float,
+    restart: Restart,
+) -> CusumChart:
+    """Return the one-sided cusum of single units, in the order in which they were presented.
+
+    defective tells of each unit whether it had the defect; each unit adds 1 or 0, less the allowance (the
+    other way round for a shift down); decision on that scale. Waits for no week to end.
+    Raises ValueError. Source: Reynolds & Stoumbos (1999), Journal of Quality Technology 31, 87-108.
+    """
+    check_same_length(defective=defective, labels=labels)
+    check_labels(labels)
+    constants = bernoulli_constants(share, shifted)
+    for label, is_defective in zip(labels, defective, strict=True):
+        if is_defective not in (0, 1):
+            raise ValueError(f"defective must be true or false, got {is_defective!r} for {label!r}")
+    sign = 1.0 if shifted > share else -1.0
+    steps: list[tuple[float, float | None]] = [(sign * (one - constants.allowance), None) for one in defective]
+    watches: Literal["up", "down"] = "up" if sign > 0 else "down"
+    means: State = "signal_high" if sign > 0 else "signal_low"
+    points = _cusum_points(labels, [float(one) for one in defective], steps, decision, restart, False, means)
+    method = f"Bernoulli cusum for a shift from {share:g} to {shifted:g} defective"
+    return CusumChart(points, share, constants.allowance, decision, watches, restart, method)
