@@ -1,0 +1,78 @@
+"""The law of one charted point, in control or shifted: normal, binomial or Poisson, on the standardised scale."""
+
+from dataclasses import dataclass
+from itertools import pairwise
+from math import sqrt
+
+from qc.stats.refusals import demand_count, demand_number, demand_positive
+from qc.stats.run_rules import RuleSet
+
+
+@dataclass(frozen=True, slots=True)
+class PointLaw:
+    """The law of one standardised point as the rules see it: representative values and their probabilities."""
+
+    values: tuple[float, ...]
+    probabilities: tuple[float, ...]
+    situation: str
+
+
+def zone_edges(rules: RuleSet) -> list[float]:
+    """Return the values, rising, between which a set of rules tells standardised points apart."""
+    return sorted({0.0} | {sign * rule.zone for rule in rules.rules for sign in (1, -1)})
+
+
+def normal_law(rules: RuleSet, shift: float) -> PointLaw:
+    """Return the law of a normal point whose mean stands shift standard deviations off the centre."""
+    demand_number(shift, "shift")
+    from scipy.special import ndtr
+
+    cuts = zone_edges(rules)
+    edges = [-float("inf"), *cuts, float("inf")]
+    values = [cuts[0] - 1, *[(a + b) / 2 for a, b in pairwise(cuts)], cuts[-1] + 1]
+    # Above the mean the upper tail is taken, so that a small probability keeps its digits.
+    chances = [
+        float(ndtr(shift - a) - ndtr(shift - b)) if a > shift else float(ndtr(b - shift) - ndtr(a - shift))
+        for a, b in pairwise(edges)
+    ]
+    return PointLaw(tuple(values), tuple(chances), f"normal, shifted by {shift:g} standard deviations")
+
+
+def share_law(baseline_share: float, inspected: int, true_share: float) -> PointLaw:
+    """Return the law of a p chart's point of so many units: z from the baseline share, counts from the true one.
+
+    Shares in (0, 1) and [0, 1]; inspected at least 1. Source: binomial law.
+    """
+    demand_count(inspected, "inspected", 1)
+    if not 0 < baseline_share < 1:
+        raise ValueError(f"baseline_share must be above 0 and below 1, got {baseline_share!r}")
+    if not 0 <= true_share <= 1:
+        raise ValueError(f"true_share must be between 0 and 1, got {true_share!r}")
+    import numpy as np
+    from scipy.special import bdtr
+
+    chances = np.diff(bdtr(np.arange(inspected + 1.0), inspected, true_share), prepend=0.0)
+    sigma = sqrt(baseline_share * (1 - baseline_share) / inspected)
+    values = [(count / inspected - baseline_share) / sigma for count in range(inspected + 1)]
+    told = f"{inspected} units, {true_share:g} defective against a baseline of {baseline_share:g}"
+    return PointLaw(tuple(values), tuple(float(chance) for chance in chances), told)
+
+
+def rate_law(baseline_rate: float, exposure: float, true_rate: float) -> PointLaw:
+    """Return the law of a u chart's point of this exposure; rates above 0 and at least 0. Source: Poisson law."""
+    demand_positive(baseline_rate, "baseline_rate")
+    demand_positive(exposure, "exposure")
+    if demand_number(true_rate, "true_rate") < 0:
+        raise ValueError(f"true_rate must be at least 0, got {true_rate!r}")
+    import numpy as np
+    from scipy.special import pdtr
+
+    mean, usual = true_rate * exposure, baseline_rate * exposure
+    # Far enough in the tail for both laws; what is left out, under 1e-16, is given to the last count.
+    highest = int(max(mean + 12 * sqrt(mean), usual + 6 * sqrt(usual)) + 30)
+    cumulative = pdtr(np.arange(highest + 1.0), mean)
+    cumulative[-1] = 1.0
+    chances = np.diff(cumulative, prepend=0.0)
+    values = [(count - usual) / sqrt(usual) for count in range(highest + 1)]
+    told = f"exposure {exposure:g}, {true_rate:g} per unit against a baseline of {baseline_rate:g}"
+    return PointLaw(tuple(values), tuple(float(chance) for chance in chances), told)

@@ -1,0 +1,159 @@
+"""How long until a cusum or an EWMA signals.
+
+For normal values the run length solves an integral equation, here at Gauss-Legendre nodes; for defects and
+for single units the sums move on a lattice and the Markov chain is exact. numpy solves the equations; neither
+numpy nor scipy has run lengths.
+"""
+
+from fractions import Fraction
+from math import sqrt
+from typing import TYPE_CHECKING, Any
+
+from qc.stats.refusals import demand_count, demand_number, demand_positive
+from qc.stats.run_length import RunLength
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+NODES = 96
+# An allowance is a fraction with at most this denominator, so that the lattice stays small.
+FINEST = 200
+MOST_HEIGHTS = 4000
+
+
+def normal_cusum_run_length(shift: float, allowance: float, decision: float) -> RunLength:
+    """Return the average run length of the two-sided cusum of standardised normal values, both sums from 0.
+
+    shift, allowance (at least 0) and decision (above 0) in standard deviations. 1/ARL = 1/ARL+ + 1/ARL-,
+    which holds where one sum can only signal with the other at 0, so for every allowance of at least 0.
+    Sources: Page (1954), Biometrika 41, 100-115; Lucas & Crosier (1982), Technometrics 24, 199-205.
+    """
+    demand_number(shift, "shift")
+    if demand_number(allowance, "allowance") < 0:
+        raise ValueError(f"allowance must be at least 0, got {allowance!r}")
+    demand_positive(decision, "decision")
+    up = _one_sided(shift - allowance, decision)
+    down = _one_sided(-shift - allowance, decision)
+    situation = f"normal, shifted by {shift:g} standard deviations"
+    return RunLength(1 / (1 / up + 1 / down), situation, NODES + 1, "integral equation, Gauss-Legendre")
+
+
+def _nodes(low: float, high: float) -> "tuple[NDArray[Any], NDArray[Any]]":
+    import numpy as np
+
+    places, weights = np.polynomial.legendre.leggauss(NODES)
+    return (high - low) / 2 * places + (high + low) / 2, (high - low) / 2 * weights
+
+
+def _density(x: "NDArray[Any]") -> "NDArray[Any]":
+    import numpy as np
+
+    return np.asarray(np.exp(-x * x / 2) / sqrt(2 * np.pi))
+
+
+def _one_sided(drift: float, decision: float) -> float:
+    """Return the run length from 0 of a sum that adds a normal value of this mean and stays at 0 or above.
+
+    L(s) = 1 + L(0) P(s + X <= 0) + integral of L(y) density(y - s - drift) over 0 < y <= decision.
+    """
+    import numpy as np
+    from scipy.special import ndtr
+
+    y, weights = _nodes(0.0, decision)
+    places = np.concatenate(([0.0], y))
+    kernel = np.empty((NODES + 1, NODES + 1))
+    kernel[:, 0] = ndtr(-places - drift)
+    kernel[:, 1:] = weights * _density(y[None, :] - places[:, None] - drift)
+    return float(np.linalg.solve(np.eye(NODES + 1) - kernel, np.ones(NODES + 1))[0])
+
+
+def ewma_run_length(shift: float, weight: float, width: float) -> RunLength:
+    """Return the average run length of an EWMA of standardised normal values with asymptotic limits, from 0.
+
+    weight in (0, 1]; width in standard deviations of the average. Below a weight of 0.01 the nodes no longer
+    resolve the steps, and it is refused. Source: Crowder (1987), Technometrics 29, 401-407.
+    """
+    demand_number(shift, "shift")
+    if not 0.01 <= weight <= 1:
+        raise ValueError(f"weight must be at least 0.01 and at most 1, got {weight!r}")
+    demand_positive(width, "width")
+    import numpy as np
+
+    limit = width * sqrt(weight / (2 - weight))
+    y, weights = _nodes(-limit, limit)
+    places = np.concatenate(([0.0], y))
+    steps = (y[None, :] - (1 - weight) * places[:, None]) / weight - shift
+    kernel = np.zeros((NODES + 1, NODES + 1))
+    kernel[:, 1:] = weights * _density(steps) / weight
+    lengths = np.linalg.solve(np.eye(NODES + 1) - kernel, np.ones(NODES + 1))
+    situation = f"normal, shifted by {shift:g} standard deviations"
+    return RunLength(float(lengths[0]), situation, NODES + 1, "integral equation, Gauss-Legendre")
+
+
+def poisson_cusum_run_length(mean: float, allowance: float, decision: float) -> RunLength:
+    """Return the average run length, from 0, of the cusum of Poisson defects that watches for a rise.
+
+    mean: defects a period, at least 0; allowance: what is taken off each period, above 0 and a fraction with
+    a denominator up to 200 (round it and say so); decision: a sum strictly above it signals.
+    Source: Lucas (1985), Technometrics 27, 129-144; Brook & Evans (1972), Biometrika 59, 539-549.
+    """
+    if demand_number(mean, "mean") < 0:
+        raise ValueError(f"mean must be at least 0, got {mean!r}")
+    step, per_one, top = _lattice(allowance, decision)
+    import numpy as np
+    from scipy.special import pdtr
+
+    counts = np.arange((top + step) // per_one + 1)
+    chances = np.diff(pdtr(counts.astype(float), mean), prepend=0.0)
+    situation = f"{mean:g} defects a period"
+    return _lattice_run_length(chances, step, per_one, top, situation)
+
+
+def bernoulli_cusum_run_length(share: float, allowance: float, decision: float) -> RunLength:
+    """Return the mean number of units to a signal, from 0, of the cusum of units that watches for a rise.
+
+    share: true share of defective units in [0, 1]; allowance in (0, 1), a fraction as in
+    poisson_cusum_run_length; decision: a sum strictly above it signals.
+    Source: Reynolds & Stoumbos (1999), Journal of Quality Technology 31, 87-108.
+    """
+    if not 0 <= share <= 1:
+        raise ValueError(f"share must be between 0 and 1, got {share!r}")
+    if not 0 < allowance < 1:
+        raise ValueError(f"allowance must be above 0 and below 1, got {allowance!r}")
+    step, per_one, top = _lattice(allowance, decision)
+    import numpy as np
+
+    return _lattice_run_length(np.array([1 - share, share]), step, per_one, top, f"{share:g} of the units defective")
+
+
+def _lattice(allowance: float, decision: float) -> tuple[int, int, int]:
+    """Return (allowance, 1, decision) in steps of the common denominator."""
+    demand_positive(allowance, "allowance")
+    demand_positive(decision, "decision")
+    fraction = Fraction(allowance).limit_denominator(FINEST)
+    if abs(float(fraction) - allowance) > 1e-9:
+        raise ValueError(
+            f"allowance must be a fraction with a denominator up to {FINEST}, say {float(fraction):.6g} "
+            f"({fraction}), got {allowance!r}"
+        )
+    top = int(decision * fraction.denominator + 1e-9)
+    demand_count(top, "decision in steps of the lattice")
+    if top > MOST_HEIGHTS:
+        raise ValueError(f"decision must be at most {MOST_HEIGHTS} steps of 1/{fraction.denominator}, got {decision!r}")
+    return fraction.numerator, fraction.denominator, top
+
+
+def _lattice_run_length(chances: "NDArray[Any]", step: int, per_one: int, top: int, situation: str) -> RunLength:
+    """Solve the chain of heights 0..top, where a count c moves the height by c per_one - step, floored at 0."""
+    import numpy as np
+
+    chain = np.zeros((top + 1, top + 1))
+    heights = np.arange(top + 1)
+    for count, chance in enumerate(chances):
+        reached = np.maximum(0, heights + count * per_one - step)
+        inside = reached <= top
+        np.add.at(chain, (heights[inside], reached[inside]), chance)
+    if not (chain.sum(axis=1) < 1 - 1e-15).any():
+        return RunLength(float("inf"), situation, top + 1, "Markov chain")
+    lengths = np.linalg.solve(np.eye(top + 1) - chain, np.ones(top + 1))
+    return RunLength(float(lengths[0]), situation, top + 1, "Markov chain")
