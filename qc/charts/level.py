@@ -43,6 +43,7 @@ def units_picture(part: UnitsWithDefect) -> Picture:
     whose = f"{part.model} {part.model_name}" if part.model else "All models"
     title = f"{whose}: units with {part.what}"
     slug = f"level-{part.model.lower() or 'all'}-{'any' if 'any' in part.what else 'counted'}"
+    cautions: tuple[str, ...]
     if isinstance(part.chart, TooLittle):
         points, cautions = bare_points(part.counts), (f"No usual range yet: {part.chart.reason}.",)
     else:

@@ -4,25 +4,10 @@ from collections.abc import Sequence
 
 from qc.charts import palette, svg, words
 from qc.charts.picture import Figure, axis, layout
-from qc.charts.table import Column, Row, Table
 
 WIDE = 360.0
 ROW = 26.0
 LEFT = 64.0
-
-
-def matrix_table(
-    caption: str, corner: str, rows: Sequence[str], columns: Sequence[str], counts: Sequence[Sequence[int]]
-) -> Table:
-    """Return the counts with a sum for each row and each column; an empty cell is said as 0."""
-    heads = (Column(corner, numeric=False), *(Column(head) for head in columns), Column("Together"))
-    body = [
-        Row(name, (*(words.whole(cell) for cell in line), words.whole(sum(line))), point=(0, place))
-        for place, (name, line) in enumerate(zip(rows, counts, strict=True))
-    ]
-    sums = [sum(line[place] for line in counts) for place in range(len(columns))]
-    foot = Row("Together", (*(words.whole(part) for part in sums), words.whole(sum(sums))))
-    return Table(caption, heads, (*body, foot))
 
 
 def matrix_figure(

@@ -62,9 +62,8 @@ def origin_rows(table: OriginTable, caption: str) -> Table:
                 words.whole(row.total),
                 _interval(row.share),
             ),
-            point=(0, place),
         )
-        for place, row in enumerate(table.rows)
+        for row in table.rows
     ]
     unknown = Row(
         "Not known or disputed",

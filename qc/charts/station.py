@@ -52,10 +52,8 @@ def _method(dots: tuple[WeekDot, ...]) -> tuple[str, ...]:
     for dot in reversed(dots):
         if isinstance(dot.usual, UsualRange):
             usual = dot.usual
-            return (
-                f"Usual range: {usual.method}, {words.percent(usual.level)} of weeks, "
-                f"from {words.counted(usual.weeks, 'whole week')} and {words.counted(usual.units, 'unit')}.",
-            )
+            rests = f"from {words.counted(usual.weeks, 'whole week')} and {words.counted(usual.units, 'unit')}"
+            return (f"Usual range: {usual.method}, {words.percent(usual.level)} of weeks, {rests}.",)
     return ()
 
 

@@ -1,0 +1,119 @@
+"""A run chart's table, figure and drawing tell the same numbers, those that the handbook prints.
+
+Data and limits: NIST/SEMATECH e-Handbook of Statistical Methods, section 6.3.3.2, proportions control charts (30
+samples of 50); typed from memory of that page. Printed: centre .2313, limits .0524 and .4102, points 15 and 23 out.
+"""
+
+from dataclasses import replace
+from datetime import date
+from xml.etree import ElementTree
+
+import pytest
+
+from qc.charts import words
+from qc.charts.level import chart_points
+from qc.charts.run_chart import PARTIAL, SIGNALS, UPPER, WHOLE, RunPoint, RunWords, run_picture
+from qc.stats.baselines import share_baseline
+from qc.stats.control_charts import p_chart
+
+COUNTS = [12, 15, 8, 10, 4, 7, 16, 9, 14, 10, 5, 6, 17, 12, 22, 8, 10, 5, 13, 11, 20, 18, 24, 15, 9, 12, 7, 13, 9, 6]
+SIZES = [50] * 30
+LABELS = [str(place) for place in range(1, 31)]
+SHARES = RunWords("Share", "Defective", "Inspected", words.percent, as_percent=True)
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def handbook_chart(counts=COUNTS, sizes=SIZES, *, partial_last=False):
+    baseline = share_baseline("handbook", date(2024, 1, 8), LABELS, COUNTS, SIZES, {})
+    return p_chart(counts, sizes, LABELS, baseline, partial_last=partial_last)
+
+
+def picture_of(points):
+    return run_picture("handbook", "Misregistered", "Two points are out.", "30 samples of 50", points, SHARES)
+
+
+def marks(picture, class_):
+    return [part for part in ElementTree.fromstring(picture.svg).iter() if part.get("class") == class_]
+
+
+def test_a_run_chart_is_sound(sound):
+    sound(picture_of(chart_points(handbook_chart())))
+
+
+def test_the_printed_signals_and_limits_are_drawn():
+    picture = picture_of(chart_points(handbook_chart()))
+    curves = picture.figure["data"]
+
+    assert curves[SIGNALS]["x"] == ["15", "23"]
+    assert curves[SIGNALS]["marker"]["symbol"] == "diamond"
+    assert curves[UPPER]["y"] == pytest.approx([0.4102] * 30, abs=1e-4)
+    assert curves[UPPER]["line"]["shape"] == "hvh"
+    assert len(marks(picture, "signal")) == 2
+
+
+def test_the_table_holds_the_numbers_of_the_figure():
+    picture = picture_of(chart_points(handbook_chart()))
+    rows = {row.head: row for row in picture.table.rows}
+
+    assert [row.head for row in picture.table.rows] == LABELS[::-1]
+    for label, row in rows.items():
+        curve, place = row.point
+        assert row.cells[0] == words.percent(picture.figure["data"][curve]["y"][place])
+        assert picture.figure["data"][curve]["x"][place] == label
+    assert rows["15"].cells == (
+        "44.0\u00a0%",
+        "22",
+        "50",
+        "5.2\u00a0%\u00a0–\u00a041.0\u00a0%",
+        "above the usual range",
+    )
+    assert rows["15"].state == "signal"
+
+
+def test_the_running_week_is_hollow_and_judged_by_no_rule():
+    """A last week far beyond the limit, not over yet: shown, never a signal, not joined to the line."""
+    counts = [*COUNTS[:-1], 45]
+    picture = picture_of(chart_points(handbook_chart(counts, partial_last=True)))
+    curves = picture.figure["data"]
+
+    assert curves[SIGNALS]["x"] == ["15", "23"]
+    assert curves[PARTIAL]["x"] == ["30"]
+    assert curves[PARTIAL]["marker"]["symbol"] == "circle-open"
+    assert curves[WHOLE]["y"][-1] is None
+    assert len(marks(picture, "hollow")) == 1
+    assert picture.table.rows[0].cells[-1] == "not over yet, not judged"
+
+
+def test_limits_are_steps_where_the_number_of_units_varies():
+    sizes = [50] * 15 + [200] * 15
+    picture = picture_of(chart_points(handbook_chart(COUNTS, sizes)))
+    upper = picture.figure["data"][UPPER]["y"]
+
+    assert upper[0] > upper[-1]
+    corners = [part.get("d").count("L") for part in marks(picture, "limit")]
+    assert corners[0] == 59  # two corners a period: each period keeps its own level
+
+
+def test_a_week_with_nothing_inspected_is_a_gap_and_not_a_zero(sound):
+    points = list(chart_points(handbook_chart()))
+    points[4] = RunPoint("5", 0, 0, None, 0.23, None, None, "gap")
+    picture = picture_of(points)
+    sound(picture)
+
+    row = next(row for row in picture.table.rows if row.head == "5")
+    assert row.cells[0] == "no units"
+    assert row.cells[-1] == "nothing inspected"
+    assert row.point is None
+    assert len(marks(picture, "line")) == 2
+
+
+def test_without_limits_no_week_is_called_usual():
+    points = [
+        replace(point, lower=None, upper=None, centre=None, state="in") for point in chart_points(handbook_chart())
+    ]
+
+    assert {row.cells[-1] for row in picture_of(points).table.rows} == {"no usual range yet"}
+
+
+def test_no_weeks_at_all_is_still_a_picture(sound):
+    sound(picture_of([]))
