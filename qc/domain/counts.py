@@ -105,3 +105,69 @@ class FirstPassWeeks:
     clean_major: tuple[int, ...]
     clean_all: tuple[int, ...]
     partial: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Critical:
+    """One critical defect that stands (not withdrawn), wherever and at whatever presentation it was found.
+
+    found_day: production day; point: where first recorded, FIELD after dispatch. units_since_last: units presented
+    at the end points after the day of the critical before it, up to and with this one's day; None for the first of
+    the slice. suspected, confirmed: stations or "".
+    """
+
+    defect: str
+    unit: str
+    shop_number: str
+    model: str
+    type: str
+    zone: str
+    point: str
+    found_day: date
+    found_ms: int
+    finder: str
+    suspected: str
+    confirmed: str
+    origin_state: str
+    state: str
+    units_since_last: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class StationTypes:
+    """One station's defects by type in a slice (seen day), in code order; types without one are left out."""
+
+    station: str
+    types: tuple[str, ...]
+    confirmed: tuple[int, ...]
+    suspected: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DataQualityCounts:
+    """How fit the data of a slice are. Every pair is (how many of them, of how many).
+
+    no_record: units planned for a day of the slice that is over, without an ended first presentation at some end
+    point, of units so planned; not_looked_at: zones not looked at (marked so, or not marked at all), of the zones
+    of units first presented at inspection points; zones_told: of these, marked "not looked at" with a reason.
+    unknown_origin: defects of unknown or disputed origin, of defects counted; unconfirmed: defects found before
+    `confirm_before` and not confirmed or settled, of those found before; late_synced: defects that reached the server
+    more than `late_hours` after they were found, of all found; duplicates: withdrawn as such, of all recorded.
+    field_without_record: findings after dispatch on units that have no first presentation, of such findings.
+    unfinished: first presentations begun and not ended, now, whenever begun. inspectors: (point, code, first
+    presentations), in that order. partial: the slice was not over.
+    """
+
+    no_record: tuple[int, int]
+    not_looked_at: tuple[int, int]
+    zones_told: int
+    unknown_origin: tuple[int, int]
+    unconfirmed: tuple[int, int]
+    confirm_before: date
+    late_synced: tuple[int, int]
+    late_hours: int
+    duplicates: tuple[int, int]
+    field_without_record: tuple[int, int]
+    unfinished: int
+    inspectors: tuple[tuple[str, str, int], ...]
+    partial: bool

@@ -1,0 +1,227 @@
+"""The store's count tables for one plant: each function refreshes what is dirty, then reads the summary tables."""
+
+import sqlite3
+import threading
+from collections.abc import Callable
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Protocol, TypeVar
+
+from qc.domain.calendar import ProductionCalendar
+from qc.domain.counts import (
+    CategoryCounts,
+    Critical,
+    DataQualityCounts,
+    DayBasis,
+    FirstPassWeeks,
+    OriginDetection,
+    Slice,
+    StationTypes,
+    StationWeeks,
+    WeekCounts,
+)
+from qc.domain.graph import BuildGraph
+from qc.domain.plant import Plant
+from qc.store.connection import RECORD, open_reader
+from qc.store.counts import categories, origins, presented, quality
+from qc.store.counts.criticals import criticals
+from qc.store.counts.narrowing import check_slice
+from qc.store.counts.presented import LINE
+from qc.store.counts.spans import monday_of
+from qc.store.summaries import DIRTY_DAYS, SummaryKeeper
+
+LATE_HOURS = 8  # a shift: what comes later was not seen at the shift's own hand-over (common practice, no source)
+CONFIRM_DAYS = 3  # working days in which an origin should be confirmed (common practice, no source)
+
+T = TypeVar("T")
+What = str
+
+
+class Record(Protocol):
+    """What the counts need of a journal: its folder, its plant, and a way to run in the writer's transaction."""
+
+    @property
+    def folder(self) -> Path: ...
+    @property
+    def plant(self) -> Plant: ...
+    def write(self, work: Callable[[sqlite3.Connection], T]) -> T: ...
+
+
+class Counts:
+    """Count tables of a record. Safe to use from several threads; each has a read connection of its own.
+
+    Every function first counts the dirty days again, in the writer's transaction. Slices are half-open; a slice that
+    begins or ends inside a week has only its own days of that week. Raises ValueError for a slice that cannot be
+    and KeyError for a station that the plant does not have.
+    """
+
+    def __init__(self, record: Record) -> None:
+        self._record = record
+        self._own = threading.local()
+        self._revision = ""
+
+    def _rules(self) -> None:
+        plant = self._record.plant
+        if plant.revision != self._revision:
+            self._plant, self._calendar, self._graph = plant, ProductionCalendar(plant), BuildGraph(plant)
+            self._keeper = SummaryKeeper(plant)
+            self._revision = plant.revision
+
+    def _reader(self) -> sqlite3.Connection:
+        if not hasattr(self._own, "reader"):
+            self._own.reader = open_reader(self._record.folder / RECORD)
+        reader: sqlite3.Connection = self._own.reader
+        return reader
+
+    def _fresh(self, slice_: Slice | None = None) -> sqlite3.Connection:
+        if slice_ is not None:
+            check_slice(slice_)
+        self._rules()
+        reader = self._reader()
+        if reader.execute(DIRTY_DAYS).fetchone() is not None:
+            self._record.write(self._keeper.refresh)
+        return reader
+
+    def today(self, now: int) -> date:
+        """Return the production day of an instant (ms since 1970 UTC), the calendar day outside every shift."""
+        self._rules()
+        day, _ = self._calendar.day_and_shift(now)
+        local = self._calendar.local(now).date()
+        return day if (local - day).days <= 1 else local
+
+    def _is_partial(self, slice_: Slice, now: int) -> bool:
+        """Tell whether the last week of the slice is not over, or cut short by the slice's own end."""
+        last_monday = date.fromisoformat(monday_of((slice_.end - timedelta(days=1)).isoformat()))
+        week_end = last_monday + timedelta(days=7)
+        return slice_.end < week_end or self.today(now) < week_end
+
+    def week_counts(self, slice_: Slice, point: str, now: int) -> WeekCounts:
+        """Return units, defectives and defects by week at a point, or of whole units where point is "line"."""
+        rows = presented.presented_rows(self._fresh(slice_), slice_, point, detail=False)
+        return presented.week_counts(slice_, point, rows, self._is_partial(slice_, now))
+
+    def week_counts_by_model(self, slice_: Slice, point: str, now: int) -> dict[str, WeekCounts]:
+        """Return week_counts of each model of the slice, in the plant's order; a model without units has zeros."""
+        rows = presented.presented_rows(self._fresh(slice_), slice_, point, detail=True)
+        partial = self._is_partial(slice_, now)
+        return {
+            model: presented.week_counts(slice_, point, [row for row in rows if row["model"] == model], partial)
+            for model in self._plant.models
+            if not slice_.models or model in slice_.models
+        }
+
+    def first_pass_weeks(self, slice_: Slice, point: str, now: int) -> FirstPassWeeks:
+        """Return first-pass by week at a point or at the line; severities of the slice do not matter here."""
+        rows = presented.presented_rows(self._fresh(slice_), slice_, point, detail=False)
+        return presented.first_pass_weeks(slice_, point, rows, self._is_partial(slice_, now))
+
+    def seen_units(self, slice_: Slice) -> dict[str, int]:
+        """Return the units presented at the end points in the slice, each once, by model in code order."""
+        return presented.seen_units(self._fresh(slice_), slice_)
+
+    def category_counts(self, slice_: Slice, what: str) -> CategoryCounts:
+        """Return defects by "type", "origin", "confirmed origin" or "suspected origin", zeros kept, in code order."""
+        reader = self._fresh(slice_)
+        units = sum(presented.seen_units(reader, slice_).values())
+        if what == "type":
+            return categories.type_counts(reader, slice_, self._plant, units)
+        if what in ("origin", "confirmed origin", "suspected origin"):
+            return categories.origin_counts(reader, slice_, self._plant, what, units)
+        raise ValueError(f"what must be type, origin, confirmed origin or suspected origin, got {what!r}")
+
+    def origin_detection(self, slice_: Slice, basis: DayBasis = "found") -> OriginDetection:
+        """Return defects by origin and detection point on units seen in the slice, found whenever, FIELD too.
+
+        basis "work": by the day of the work at the origin instead.
+        """
+        return origins.origin_detection(self._fresh(slice_), slice_, self._plant, basis)
+
+    def station_weeks(self, slice_: Slice, station: str, basis: DayBasis, now: int) -> StationWeeks:
+        """Return one station's defects by week, suspected and confirmed apart. Raises KeyError without it."""
+        self._rules()
+        self._plant.stations[station]
+        reader = self._fresh(slice_)
+        rows = origins.station_rows(reader, slice_, basis, station)
+        return self._station_weeks(reader, slice_, station, basis, rows, now)
+
+    def all_station_weeks(self, slice_: Slice, basis: DayBasis, now: int) -> dict[str, StationWeeks]:
+        """Return the weeks of every place of the plant that can be an origin, in table order."""
+        reader = self._fresh(slice_)
+        rows = origins.by_station(origins.station_rows(reader, slice_, basis, None))
+        return {
+            station: self._station_weeks(reader, slice_, station, basis, rows.get(station, []), now)
+            for station in self._plant.stations
+            if station != "UNK"
+        }
+
+    def _station_weeks(
+        self,
+        reader: sqlite3.Connection,
+        slice_: Slice,
+        station: str,
+        basis: DayBasis,
+        rows: list[sqlite3.Row],
+        now: int,
+    ) -> StationWeeks:
+        models = tuple(m for m in self._plant.models if station in self._graph.stations_in(m))
+        everywhere = not models or len(models) == len(self._plant.models)
+        exposed: dict[str, int] | None = None
+        if basis == "found" or not models:
+            exposed = self._seen_by_week(reader, slice_, () if everywhere else models)
+        return origins.station_weeks(
+            slice_, station, basis, rows, exposed, self._is_partial(slice_, now), _exposed_words(station, basis, models)
+        )
+
+    def _seen_by_week(self, reader: sqlite3.Connection, slice_: Slice, models: tuple[str, ...]) -> dict[str, int]:
+        rows = presented.presented_rows(reader, slice_, LINE, detail=bool(models))
+        units: dict[str, int] = {}
+        for row in rows:
+            if not models or row["model"] in models:
+                monday = monday_of(row["start"])
+                units[monday] = units.get(monday, 0) + row["units"]
+        return units
+
+    def station_types(self, slice_: Slice, station: str) -> StationTypes:
+        """Return one station's defects by type, by the day seen."""
+        return categories.station_types(self._fresh(slice_), slice_, station)
+
+    def criticals(self, slice_: Slice) -> list[Critical]:
+        """Return every critical found in the slice that stands, in the order found."""
+        return criticals(self._fresh(slice_), slice_)
+
+    def data_quality(self, slice_: Slice, now: int) -> DataQualityCounts:
+        """Return how fit the slice's data are, as of now."""
+        reader = self._fresh(slice_)
+        before = self._working_days_before(self.today(now), CONFIRM_DAYS)
+        found = quality.found_row(reader, slice_, before, LATE_HOURS * 3_600_000)
+        missed, zones, told = quality.zones_looked(reader, slice_, self._plant)
+        return DataQualityCounts(
+            quality.planned_units(reader, slice_, self._plant, self.today(now)),
+            (missed, zones),
+            told,
+            categories.unknown_share(reader, slice_),
+            (found["unconfirmed"], found["due"]),
+            before,
+            (found["late"], found["recorded"]),
+            LATE_HOURS,
+            (found["duplicates"], found["recorded"]),
+            (found["no_record"], found["field"]),
+            quality.unfinished(reader),
+            quality.inspectors(reader, slice_),
+            self.today(now) < slice_.end,
+        )
+
+    def _working_days_before(self, day: date, days: int) -> date:
+        while days:
+            day -= timedelta(days=1)
+            days -= self._calendar.is_working(day)
+        return day
+
+
+def _exposed_words(station: str, basis: DayBasis, models: tuple[str, ...]) -> str:
+    if not models:
+        return "units presented at the end points in the week (no station of the build: every unit is exposed)"
+    built = f"whose build contains {station}"
+    if basis == "found":
+        return f"units {built}, in the week in which their latest first presentation at an end point ended"
+    return f"units {built} and seen at an end point, in the week of their work at {station} (scan, or lead-time rule)"

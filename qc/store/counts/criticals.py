@@ -1,0 +1,64 @@
+"""Criticals one by one, with the units presented between them."""
+
+import sqlite3
+from datetime import date, timedelta
+from itertools import accumulate
+
+from qc.domain.counts import Critical, Slice
+from qc.store.counts.narrowing import parameters
+from qc.store.counts.presented import seen_units_by_day
+from qc.store.counts.spans import Spans
+
+CRITICALS = """
+SELECT d.id, d.unit, u.shop_number, d.model, d.type, d.zone, d.point, d.production_day, d.found_ms, d.finder,
+       coalesce(d.suspected, '') AS suspected, coalesce(d.confirmed, '') AS confirmed, d.origin_state, d.state
+  FROM defect AS d INDEXED BY defect_critical
+  JOIN unit AS u ON u.chassis = d.unit
+ WHERE d.severity = 'critical'
+   AND d.production_day >= :first AND d.production_day < :end
+   AND d.state <> 'withdrawn'
+   AND (:every_model OR d.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_shift OR d.shift IN (SELECT value FROM json_each(:shifts)))
+ ORDER BY d.production_day, d.found_ms, d.id
+"""
+
+
+def criticals(connection: sqlite3.Connection, slice_: Slice) -> list[Critical]:
+    """Return every critical found in the slice, in the order found; severities of the slice do not matter here."""
+    whole = Spans("D", slice_.first, slice_.end)
+    rows = connection.execute(CRITICALS, parameters(slice_, whole, False)).fetchall()
+    if not rows:
+        return []
+    presented = _presented_up_to(connection, slice_)
+    found: list[Critical] = []
+    for row in rows:
+        day = date.fromisoformat(row["production_day"])
+        between = presented[day] - presented[found[-1].found_day] if found else None
+        found.append(_critical(row, day, between))
+    return found
+
+
+def _critical(row: sqlite3.Row, day: date, units_since_last: int | None) -> Critical:
+    return Critical(
+        row["id"],
+        row["unit"],
+        row["shop_number"],
+        row["model"],
+        row["type"],
+        row["zone"],
+        row["point"],
+        day,
+        row["found_ms"],
+        row["finder"],
+        row["suspected"],
+        row["confirmed"],
+        row["origin_state"],
+        row["state"],
+        units_since_last,
+    )
+
+
+def _presented_up_to(connection: sqlite3.Connection, slice_: Slice) -> dict[date, int]:
+    by_day = seen_units_by_day(connection, slice_)
+    days = [slice_.first + timedelta(days=n) for n in range((slice_.end - slice_.first).days)]
+    return dict(zip(days, accumulate(by_day.get(day, 0) for day in days), strict=True))

@@ -1,0 +1,149 @@
+"""Origin × detection, and each station's weeks, by the day found or the day the work was done."""
+
+import sqlite3
+from collections.abc import Iterable, Mapping
+
+from qc.domain.counts import DayBasis, OriginDetection, Slice, StationWeeks
+from qc.domain.plant import FIELD, UNKNOWN, Plant
+from qc.store.counts.narrowing import counted, mask, parameters
+from qc.store.counts.spans import all_spans, day_week_spans, monday_of, weeks_of
+
+_SIX = """
+       sum(confirmed_critical), sum(confirmed_major), sum(confirmed_minor),
+       sum(suspected_critical), sum(suspected_major), sum(suspected_minor)"""
+_WHERE = """
+   AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
+   AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))"""
+_SPAN = " WHERE span = :span AND detail = :detail AND start >= :first AND start < :end"
+_DAYS = " WHERE start >= :first AND start < :end"  # a part table: its start is the work day
+
+POINTS_FOUND = f"""
+SELECT origin, point,{_SIX}
+  FROM origin_point_sum
+{_SPAN}{_WHERE}
+ GROUP BY origin, point
+ ORDER BY origin, point
+"""
+POINTS_WORKED = f"""
+SELECT origin, point,{_SIX}
+  FROM work_point_sum
+{_SPAN}{_WHERE}
+ GROUP BY origin, point
+ ORDER BY origin, point
+"""
+POINTS_WORKED_DAYS = f"""
+SELECT origin, point,{_SIX}
+  FROM work_point_part
+{_DAYS}{_WHERE}
+ GROUP BY origin, point
+ ORDER BY origin, point
+"""
+STATIONS_FOUND = f"""
+SELECT start, origin, found, sum(units) AS units,{_SIX}
+  FROM station_sum
+{_SPAN}
+   AND (:every_origin OR origin = :origin){_WHERE}
+ GROUP BY start, origin, found
+ ORDER BY start, origin, found
+"""
+STATIONS_WORKED = f"""
+SELECT start, origin, found, sum(units) AS units,{_SIX}
+  FROM work_sum
+{_SPAN}
+   AND (:every_origin OR origin = :origin){_WHERE}
+ GROUP BY start, origin, found
+ ORDER BY start, origin, found
+"""
+STATIONS_WORKED_DAYS = f"""
+SELECT start, origin, found, sum(units) AS units,{_SIX}
+  FROM work_part
+{_DAYS}
+   AND (:every_origin OR origin = :origin){_WHERE}
+ GROUP BY start, origin, found
+ ORDER BY start, origin, found
+"""
+
+Table = dict[tuple[str, str], tuple[int, int]]
+
+
+def origin_detection(connection: sqlite3.Connection, slice_: Slice, plant: Plant, basis: DayBasis) -> OriginDetection:
+    """Return defects by origin and detection point; on the work basis by the day of the work at the origin."""
+    cells: Table = {}
+    for part in all_spans(slice_.first, slice_.end):
+        statement = POINTS_FOUND if basis == "found" else POINTS_WORKED_DAYS if part.span == "D" else POINTS_WORKED
+        for row in connection.execute(statement, parameters(slice_, part, False)):
+            confirmed, suspected = cells.get((row[0], row[1]), (0, 0))
+            cells[row[0], row[1]] = (
+                confirmed + sum(counted(slice_, row[2:5])),
+                suspected + sum(counted(slice_, row[5:8])),
+            )
+    return _table(cells, plant)
+
+
+def _table(cells: Table, plant: Plant) -> OriginDetection:
+    met = {origin for origin, _ in cells} | set(plant.stations)
+    origins = tuple(o for o in (*plant.stations, *sorted(met - set(plant.stations))) if o != UNKNOWN)
+    used = {point for _, point in cells}
+    detecting = [s.id for s in plant.stations.values() if s.can_detect or s.id in used]
+    points = (*detecting, *sorted(used - set(plant.stations) - {FIELD}), FIELD)
+    zero = (0, 0)
+    return OriginDetection(
+        origins,
+        points,
+        tuple(tuple(cells.get((origin, point), zero)[0] for point in points) for origin in origins),
+        tuple(tuple(cells.get((origin, point), zero)[1] for point in points) for origin in origins),
+        tuple(sum(cells.get((UNKNOWN, point), zero)) for point in points),
+    )
+
+
+def station_rows(
+    connection: sqlite3.Connection, slice_: Slice, basis: DayBasis, station: str | None
+) -> list[sqlite3.Row]:
+    """Return the station sums by day or week, of one station or (None) of all."""
+    asked = {"origin": station or "", "every_origin": int(station is None)}
+    rows: list[sqlite3.Row] = []
+    for part in day_week_spans(slice_.first, slice_.end):
+        worked = STATIONS_WORKED_DAYS if part.span == "D" else STATIONS_WORKED
+        statement = STATIONS_FOUND if basis == "found" else worked
+        rows += connection.execute(statement, {**parameters(slice_, part, False), **asked}).fetchall()
+    return rows
+
+
+def by_station(rows: Iterable[sqlite3.Row]) -> dict[str, list[sqlite3.Row]]:
+    """Return the rows of each origin."""
+    stations: dict[str, list[sqlite3.Row]] = {}
+    for row in rows:
+        stations.setdefault(row["origin"], []).append(row)
+    return stations
+
+
+def station_weeks(
+    slice_: Slice,
+    station: str,
+    basis: DayBasis,
+    rows: Iterable[sqlite3.Row],
+    exposed: Mapping[str, int] | None,
+    partial: bool,
+    denominator: str,
+) -> StationWeeks:
+    """Return a station's weeks from its rows; exposed by Monday, or (None) the units of the rows themselves."""
+    weeks, bits = weeks_of(slice_.first, slice_.end), mask(slice_)
+    units, confirmed, suspected, defectives = (dict.fromkeys(weeks, 0) for _ in range(4))
+    for row in rows:
+        monday = monday_of(row["start"])
+        units[monday] += row["units"]
+        defectives[monday] += row["units"] if row["found"] & bits else 0
+        confirmed[monday] += sum(counted(slice_, row[4:7]))
+        suspected[monday] += sum(counted(slice_, row[7:10]))
+    shown = units if exposed is None else {monday: exposed.get(monday, 0) for monday in weeks}
+    return StationWeeks(
+        station,
+        basis,
+        tuple(weeks.values()),
+        tuple(shown.values()),
+        tuple(confirmed.values()),
+        tuple(suspected.values()),
+        tuple(defectives.values()),
+        partial,
+        denominator,
+    )

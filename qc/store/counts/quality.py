@@ -1,0 +1,124 @@
+"""How fit the data of a slice are: what is missing, late, not looked at, of unknown origin, unconfirmed."""
+
+import sqlite3
+from datetime import date
+
+from qc.domain.counts import Slice
+from qc.domain.plant import Plant
+from qc.store.counts.narrowing import parameters
+from qc.store.counts.spans import Spans
+
+# Units planned for the days, and those of them that some needed end point has not presented.
+PLANNED = """
+SELECT u.model, count(*) AS units,
+       sum((SELECT count(*) FROM inspection AS i
+             WHERE i.unit = u.chassis AND i.purpose = 'presentation' AND i.presentation = 1
+               AND i.ended_ms IS NOT NULL AND i.point IN (SELECT value FROM json_each(:points)))
+           < json_array_length(:points)) AS missing
+  FROM unit AS u
+ WHERE u.planned_day >= :first AND u.planned_day < :end AND u.planned_day < :today
+   AND u.model = :model
+ GROUP BY u.model
+"""
+LOOKS = """
+SELECT u.model, count(DISTINCT i.id) AS looks, coalesce(sum(z.looked), 0) AS looked,
+       coalesce(sum(1 - z.looked), 0) AS told
+  FROM inspection AS i
+  JOIN unit AS u ON u.chassis = i.unit
+  LEFT JOIN zone_look AS z ON z.inspection = i.id
+ WHERE i.production_day >= :first AND i.production_day < :end
+   AND i.point IN (SELECT value FROM json_each(:points))
+   AND i.purpose = 'presentation' AND i.presentation = 1 AND i.ended_ms IS NOT NULL
+   AND (:every_model OR u.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_shift OR i.shift IN (SELECT value FROM json_each(:shifts)))
+ GROUP BY u.model
+ ORDER BY u.model
+"""
+FOUND = """
+SELECT count(*) AS recorded,
+       coalesce(sum(withdrawn_why = 'duplicate'), 0) AS duplicates,
+       coalesce(sum(received_ms - found_ms > :late_ms), 0) AS late,
+       coalesce(sum(state <> 'withdrawn' AND first_presentation AND point <> 'FIELD'
+                    AND production_day < :confirm_before), 0) AS due,
+       coalesce(sum(state <> 'withdrawn' AND first_presentation AND point <> 'FIELD'
+                    AND production_day < :confirm_before
+                    AND origin_state NOT IN ('confirmed', 'settled')), 0) AS unconfirmed,
+       coalesce(sum(point = 'FIELD' AND state <> 'withdrawn'), 0) AS field,
+       coalesce(sum(point = 'FIELD' AND state <> 'withdrawn'
+                    AND NOT EXISTS (SELECT 1 FROM inspection AS i
+                                     WHERE i.unit = defect.unit AND i.presentation = 1
+                                       AND i.purpose = 'presentation' AND i.ended_ms IS NOT NULL)), 0) AS no_record
+  FROM defect
+ WHERE production_day >= :first AND production_day < :end
+   AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
+   AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))
+"""
+UNFINISHED = """
+SELECT count(*)
+  FROM inspection
+ WHERE production_day IS NULL AND ended_ms IS NULL AND purpose = 'presentation' AND presentation = 1
+"""
+INSPECTORS = """
+SELECT i.point, i.inspector, count(*) AS presentations
+  FROM inspection AS i
+  JOIN unit AS u ON u.chassis = i.unit
+ WHERE i.production_day >= :first AND i.production_day < :end
+   AND i.purpose = 'presentation' AND i.presentation = 1 AND i.ended_ms IS NOT NULL
+   AND (:every_model OR u.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_shift OR i.shift IN (SELECT value FROM json_each(:shifts)))
+ GROUP BY i.point, i.inspector
+ ORDER BY i.point, i.inspector
+"""
+
+
+def asked(slice_: Slice, **more: str) -> dict[str, str | int]:
+    """Return the parameters of a statement on the rows themselves."""
+    return parameters(slice_, Spans("D", slice_.first, slice_.end), False, **more)
+
+
+def found_row(connection: sqlite3.Connection, slice_: Slice, confirm_before: date, late_ms: int) -> sqlite3.Row:
+    """Return the counts over the slice's defects by the day found."""
+    named = {**asked(slice_), "confirm_before": confirm_before.isoformat(), "late_ms": late_ms}
+    row: sqlite3.Row = connection.execute(FOUND, named).fetchone()
+    return row
+
+
+def planned_units(connection: sqlite3.Connection, slice_: Slice, plant: Plant, today: date) -> tuple[int, int]:
+    """Return (units that some end point has not presented, units) of those planned before today."""
+    import json
+
+    missing = units = 0
+    for model in slice_.models or plant.models:
+        points = json.dumps(needed_points(plant, model))
+        named = asked(slice_, points=points, model=model, today=today.isoformat())
+        for row in connection.execute(PLANNED, named):
+            missing, units = missing + row["missing"], units + row["units"]
+    return missing, units
+
+
+def needed_points(plant: Plant, model: str) -> list[str]:
+    """Return the end points that present a unit of this model."""
+    return [p for p in plant.end_points() if not plant.stations[p].models or model in plant.stations[p].models]
+
+
+def zones_looked(connection: sqlite3.Connection, slice_: Slice, plant: Plant) -> tuple[int, int, int]:
+    """Return (zones not looked at, zones, of the first those told with a reason) at the inspection points."""
+    import json
+
+    points = [s.id for s in plant.stations.values() if s.kind == "inspection"]
+    missed = zones = told = 0
+    for row in connection.execute(LOOKS, asked(slice_, points=json.dumps(points))):
+        whole = len(plant.zones_of(row["model"])) * row["looks"]
+        missed, zones, told = missed + max(0, whole - row["looked"]), zones + whole, told + row["told"]
+    return missed, zones, told
+
+
+def inspectors(connection: sqlite3.Connection, slice_: Slice) -> tuple[tuple[str, str, int], ...]:
+    """Return (point, inspector, first presentations) in that order."""
+    return tuple((row[0], row[1], row[2]) for row in connection.execute(INSPECTORS, asked(slice_)))
+
+
+def unfinished(connection: sqlite3.Connection) -> int:
+    """Return how many first presentations have begun and not ended."""
+    (count,) = connection.execute(UNFINISHED).fetchone()
+    return int(count)

@@ -1,0 +1,224 @@
+"""Count whole production days from the rows of the record: the statements, in the order in which they run.
+
+They read `temp.stale_day` (days to count), `temp.build`, `temp.needed_point` and `temp.lead_day`, and fill the D rows
+(detail 1) of the summary tables and the work parts of those days.
+"""
+
+SCRATCH = (
+    "CREATE TEMP TABLE IF NOT EXISTS asked_day (day TEXT PRIMARY KEY) WITHOUT ROWID",
+    "CREATE TEMP TABLE IF NOT EXISTS touched_unit (unit TEXT PRIMARY KEY) WITHOUT ROWID",
+    "CREATE TEMP TABLE IF NOT EXISTS stale_day (day TEXT PRIMARY KEY) WITHOUT ROWID",
+    "CREATE TEMP TABLE IF NOT EXISTS build (model TEXT, station TEXT, PRIMARY KEY (model, station)) WITHOUT ROWID",
+    "CREATE TEMP TABLE IF NOT EXISTS needed_point (model TEXT, point TEXT, PRIMARY KEY (model, point)) WITHOUT ROWID",
+    """
+    CREATE TEMP TABLE IF NOT EXISTS lead_day (
+      day TEXT, station TEXT, work_day TEXT, PRIMARY KEY (day, station)
+    ) WITHOUT ROWID
+    """,
+    """
+    CREATE TEMP TABLE IF NOT EXISTS seen_unit (
+      unit TEXT PRIMARY KEY, day TEXT, model TEXT, shift TEXT, whole INTEGER, clean_major INTEGER, clean_all INTEGER
+    ) WITHOUT ROWID
+    """,
+    """
+    CREATE TEMP TABLE IF NOT EXISTS flaw (
+      unit TEXT, day TEXT, model TEXT, shift TEXT, point TEXT, type TEXT, origin TEXT, settled INTEGER,
+      critical INTEGER, major INTEGER, minor INTEGER
+    )
+    """,
+    "CREATE INDEX IF NOT EXISTS temp.flaw_unit ON flaw (unit, origin)",
+    """
+    CREATE TEMP TABLE IF NOT EXISTS worked_unit (
+      unit TEXT, origin TEXT, day TEXT, work_day TEXT, model TEXT, shift TEXT, PRIMARY KEY (unit, origin)
+    ) WITHOUT ROWID
+    """,
+)
+
+WORK_DAYS_OF_SEEN = """
+SELECT start FROM work_part WHERE seen_day IN (SELECT day FROM temp.stale_day)
+ UNION
+SELECT start FROM work_point_part WHERE seen_day IN (SELECT day FROM temp.stale_day)
+"""
+
+# A unit's latest first presentation among the end points that its model needs decides its day and shift.
+SEEN_UNITS = """
+INSERT INTO temp.seen_unit (unit, day, model, shift, whole, clean_major, clean_all)
+SELECT p.unit, p.production_day, p.model, p.shift,
+       p.points = (SELECT count(*) FROM temp.needed_point AS n WHERE n.model = p.model),
+       p.clean_major, p.clean_all
+  FROM (SELECT i.unit, i.production_day, i.shift, u.model,
+               row_number() OVER (PARTITION BY i.unit ORDER BY i.ended_ms DESC, i.number DESC) AS place,
+               count(*) OVER (PARTITION BY i.unit) AS points,
+               min(coalesce(i.clean_major, 0)) OVER (PARTITION BY i.unit) AS clean_major,
+               min(coalesce(i.clean_all, 0)) OVER (PARTITION BY i.unit) AS clean_all
+          FROM (SELECT DISTINCT s.unit
+                  FROM temp.stale_day AS d
+                  JOIN inspection AS s ON s.production_day = d.day) AS c
+          JOIN unit AS u ON u.chassis = c.unit
+          JOIN inspection AS i ON i.unit = c.unit
+          JOIN temp.needed_point AS n ON n.model = u.model AND n.point = i.point
+         WHERE i.purpose = 'presentation'
+           AND i.presentation = 1
+           AND i.ended_ms IS NOT NULL
+           AND i.production_day IS NOT NULL) AS p
+ WHERE p.place = 1
+   AND p.production_day IN (SELECT day FROM temp.stale_day)
+"""
+
+# Found at a first presentation that has ended, or before any (inspection NULL), or after dispatch.
+FLAWS = """
+INSERT INTO temp.flaw (unit, day, model, shift, point, type, origin, settled, critical, major, minor)
+SELECT s.unit, s.day, s.model, s.shift, d.point, d.type,
+       CASE WHEN d.origin_state IN ('confirmed', 'settled') THEN coalesce(d.confirmed, 'UNK')
+            WHEN d.origin_state = 'suspected' THEN coalesce(d.suspected, 'UNK')
+            ELSE 'UNK' END,
+       d.origin_state IN ('confirmed', 'settled'),
+       d.severity = 'critical', d.severity = 'major', d.severity = 'minor'
+  FROM temp.seen_unit AS s
+  JOIN defect AS d ON d.unit = s.unit
+  LEFT JOIN inspection AS i ON i.id = d.inspection
+ WHERE d.state <> 'withdrawn'
+   AND (d.point = 'FIELD' OR d.first_presentation = 1)
+   AND (d.inspection IS NULL OR i.ended_ms IS NOT NULL)
+"""
+
+POINT_UNITS = """
+INSERT INTO presented_sum
+SELECT 'D', 1, p.day, p.point, 4 * (p.critical > 0) + 2 * (p.major > 0) + (p.minor > 0), p.model, p.shift,
+       count(*), count(*), sum(p.clean_major), sum(p.clean_all), sum(p.critical), sum(p.major), sum(p.minor)
+  FROM (SELECT i.production_day AS day, i.point, u.model, i.shift,
+               coalesce(i.clean_major, 0) AS clean_major, coalesce(i.clean_all, 0) AS clean_all,
+               coalesce(sum(d.severity = 'critical'), 0) AS critical,
+               coalesce(sum(d.severity = 'major'), 0) AS major,
+               coalesce(sum(d.severity = 'minor'), 0) AS minor
+          FROM temp.stale_day AS s
+          JOIN inspection AS i ON i.production_day = s.day
+          JOIN unit AS u ON u.chassis = i.unit
+          LEFT JOIN defect AS d
+            ON d.unit = i.unit AND d.point = i.point AND d.first_presentation = 1 AND d.state <> 'withdrawn'
+         WHERE i.purpose = 'presentation'
+           AND i.presentation = 1
+           AND i.ended_ms IS NOT NULL
+         GROUP BY i.id) AS p
+ GROUP BY 3, 4, 5, 6, 7
+"""
+
+# Point '' is the unit as a whole; whole is 1 where every end point has presented it.
+WHOLE_UNITS = """
+INSERT INTO presented_sum
+SELECT 'D', 1, p.day, '', 4 * (p.critical > 0) + 2 * (p.major > 0) + (p.minor > 0), p.model, p.shift,
+       count(*), sum(p.whole), sum(p.whole * p.clean_major), sum(p.whole * p.clean_all),
+       sum(p.critical), sum(p.major), sum(p.minor)
+  FROM (SELECT s.day, s.model, s.shift, s.whole, s.clean_major, s.clean_all,
+               coalesce(sum(f.critical), 0) AS critical,
+               coalesce(sum(f.major), 0) AS major,
+               coalesce(sum(f.minor), 0) AS minor
+          FROM temp.seen_unit AS s
+          LEFT JOIN temp.flaw AS f ON f.unit = s.unit AND f.point <> 'FIELD'
+         GROUP BY s.unit) AS p
+ GROUP BY 3, 5, 6, 7
+"""
+
+TYPES = """
+INSERT INTO type_sum
+SELECT 'D', 1, day, type, model, shift, sum(critical), sum(major), sum(minor)
+  FROM temp.flaw
+ WHERE point <> 'FIELD'
+ GROUP BY day, type, model, shift
+"""
+
+ORIGIN_TYPES = """
+INSERT INTO origin_type_sum
+SELECT 'D', 1, day, origin, type, model, shift,
+       sum(settled * critical), sum(settled * major), sum(settled * minor),
+       sum((1 - settled) * critical), sum((1 - settled) * major), sum((1 - settled) * minor)
+  FROM temp.flaw
+ WHERE point <> 'FIELD'
+ GROUP BY day, origin, type, model, shift
+"""
+
+ORIGIN_POINTS = """
+INSERT INTO origin_point_sum
+SELECT 'D', 1, day, origin, point, model, shift,
+       sum(settled * critical), sum(settled * major), sum(settled * minor),
+       sum((1 - settled) * critical), sum((1 - settled) * major), sum((1 - settled) * minor)
+  FROM temp.flaw
+ GROUP BY day, origin, point, model, shift
+"""
+
+STATIONS = """
+INSERT INTO station_sum
+SELECT 'D', 1, p.day, p.origin, p.found, p.model, p.shift, count(*),
+       sum(p.c4), sum(p.c2), sum(p.c1), sum(p.s4), sum(p.s2), sum(p.s1)
+  FROM (SELECT day, origin, model, shift, 4 * max(critical) + 2 * max(major) + max(minor) AS found,
+               sum(settled * critical) AS c4, sum(settled * major) AS c2, sum(settled * minor) AS c1,
+               sum((1 - settled) * critical) AS s4, sum((1 - settled) * major) AS s2, sum((1 - settled) * minor) AS s1
+          FROM temp.flaw
+         WHERE point <> 'FIELD'
+         GROUP BY unit, origin) AS p
+ GROUP BY 3, 4, 5, 6, 7
+"""
+
+# The day a unit was worked on at a station: its scan there, else the plant's lead-time rule from its seen day.
+WORKED_UNITS = """
+INSERT INTO temp.worked_unit (unit, origin, day, work_day, model, shift)
+SELECT s.unit, b.station, s.day, coalesce(p.production_day, l.work_day), s.model, s.shift
+  FROM temp.seen_unit AS s
+  JOIN temp.build AS b ON b.model = s.model
+  JOIN temp.lead_day AS l ON l.day = s.day AND l.station = b.station
+  LEFT JOIN station_pass AS p ON p.unit = s.unit AND p.station = b.station
+"""
+
+# Supplier, handling, rework bay, not known: no station works there, the seen day stands for the work day.
+WORKED_ELSEWHERE = """
+INSERT OR IGNORE INTO temp.worked_unit (unit, origin, day, work_day, model, shift)
+SELECT DISTINCT unit, origin, day, day, model, shift FROM temp.flaw
+"""
+
+WORK_PARTS = """
+INSERT INTO work_part
+SELECT p.day, p.work_day, p.origin, p.found, p.model, p.shift, count(*),
+       sum(p.c4), sum(p.c2), sum(p.c1), sum(p.s4), sum(p.s2), sum(p.s1)
+  FROM (SELECT w.day, w.work_day, w.origin, w.model, w.shift,
+               coalesce(4 * max(f.critical) + 2 * max(f.major) + max(f.minor), 0) AS found,
+               coalesce(sum(f.settled * f.critical), 0) AS c4,
+               coalesce(sum(f.settled * f.major), 0) AS c2,
+               coalesce(sum(f.settled * f.minor), 0) AS c1,
+               coalesce(sum((1 - f.settled) * f.critical), 0) AS s4,
+               coalesce(sum((1 - f.settled) * f.major), 0) AS s2,
+               coalesce(sum((1 - f.settled) * f.minor), 0) AS s1
+          FROM temp.worked_unit AS w
+          LEFT JOIN temp.flaw AS f ON f.unit = w.unit AND f.origin = w.origin AND f.point <> 'FIELD'
+         GROUP BY w.unit, w.origin) AS p
+ GROUP BY 1, 2, 3, 4, 5, 6
+"""
+
+WORK_POINT_PARTS = """
+INSERT INTO work_point_part
+SELECT f.day, w.work_day, f.origin, f.point, f.model, f.shift,
+       sum(f.settled * f.critical), sum(f.settled * f.major), sum(f.settled * f.minor),
+       sum((1 - f.settled) * f.critical), sum((1 - f.settled) * f.major), sum((1 - f.settled) * f.minor)
+  FROM temp.flaw AS f
+  JOIN temp.worked_unit AS w ON w.unit = f.unit AND w.origin = f.origin
+ GROUP BY 1, 2, 3, 4, 5, 6
+"""
+
+COUNT_DAYS = (
+    "DELETE FROM work_part WHERE seen_day IN (SELECT day FROM temp.stale_day)",
+    "DELETE FROM work_point_part WHERE seen_day IN (SELECT day FROM temp.stale_day)",
+    "DELETE FROM temp.seen_unit",
+    "DELETE FROM temp.flaw",
+    "DELETE FROM temp.worked_unit",
+    SEEN_UNITS,
+    FLAWS,
+    POINT_UNITS,
+    WHOLE_UNITS,
+    TYPES,
+    ORIGIN_TYPES,
+    ORIGIN_POINTS,
+    STATIONS,
+    WORKED_UNITS,
+    WORKED_ELSEWHERE,
+    WORK_PARTS,
+    WORK_POINT_PARTS,
+)

@@ -1,0 +1,168 @@
+"""The summary tables: what the count tables are read from, derived from the projections, never kept for ever.
+
+Every sum stands at three spans: D a production day, W an ISO week (its Monday), B a block of 13 ISO weeks (the
+Monday of its first); start is the first day of the span. detail 1 rows are by model and shift; detail 0 rows are
+their total, with model and shift ''. found is which severities a unit had: 4 critical + 2 major + 1 minor.
+
+A unit counts on its *seen day*: the production day on which its latest first presentation at an end point ended.
+All its defects of first presentations count on that day, so that defects and units are always the same units'.
+The work tables also hold the day on which the unit was worked on at the origin; their *_part tables are by seen
+day, so that one seen day can be taken out and put back.
+"""
+
+SUMMARIES = """
+CREATE TABLE presented_sum (
+  span TEXT NOT NULL CHECK (span IN ('D', 'W', 'B')),
+  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
+  start TEXT NOT NULL,
+  point TEXT NOT NULL,
+  found INTEGER NOT NULL CHECK (found BETWEEN 0 AND 7),
+  model TEXT NOT NULL,
+  shift TEXT NOT NULL,
+  units INTEGER NOT NULL CHECK (units > 0),
+  whole INTEGER NOT NULL CHECK (whole <= units),
+  clean_major INTEGER NOT NULL CHECK (clean_major <= whole),
+  clean_all INTEGER NOT NULL CHECK (clean_all <= clean_major),
+  critical INTEGER NOT NULL,
+  major INTEGER NOT NULL,
+  minor INTEGER NOT NULL,
+  PRIMARY KEY (span, detail, start, point, found, model, shift)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE type_sum (
+  span TEXT NOT NULL CHECK (span IN ('D', 'W', 'B')),
+  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
+  start TEXT NOT NULL,
+  type TEXT NOT NULL,
+  model TEXT NOT NULL,
+  shift TEXT NOT NULL,
+  critical INTEGER NOT NULL,
+  major INTEGER NOT NULL,
+  minor INTEGER NOT NULL,
+  PRIMARY KEY (span, detail, start, type, model, shift)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE origin_type_sum (
+  span TEXT NOT NULL CHECK (span IN ('D', 'W', 'B')),
+  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
+  start TEXT NOT NULL,
+  origin TEXT NOT NULL,
+  type TEXT NOT NULL,
+  model TEXT NOT NULL,
+  shift TEXT NOT NULL,
+  confirmed_critical INTEGER NOT NULL,
+  confirmed_major INTEGER NOT NULL,
+  confirmed_minor INTEGER NOT NULL,
+  suspected_critical INTEGER NOT NULL,
+  suspected_major INTEGER NOT NULL,
+  suspected_minor INTEGER NOT NULL,
+  PRIMARY KEY (span, detail, start, origin, type, model, shift)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE origin_point_sum (
+  span TEXT NOT NULL CHECK (span IN ('D', 'W', 'B')),
+  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
+  start TEXT NOT NULL,
+  origin TEXT NOT NULL,
+  point TEXT NOT NULL,
+  model TEXT NOT NULL,
+  shift TEXT NOT NULL,
+  confirmed_critical INTEGER NOT NULL,
+  confirmed_major INTEGER NOT NULL,
+  confirmed_minor INTEGER NOT NULL,
+  suspected_critical INTEGER NOT NULL,
+  suspected_major INTEGER NOT NULL,
+  suspected_minor INTEGER NOT NULL,
+  PRIMARY KEY (span, detail, start, origin, point, model, shift)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE station_sum (
+  span TEXT NOT NULL CHECK (span IN ('D', 'W', 'B')),
+  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
+  start TEXT NOT NULL,
+  origin TEXT NOT NULL,
+  found INTEGER NOT NULL CHECK (found BETWEEN 1 AND 7),
+  model TEXT NOT NULL,
+  shift TEXT NOT NULL,
+  units INTEGER NOT NULL CHECK (units > 0),
+  confirmed_critical INTEGER NOT NULL,
+  confirmed_major INTEGER NOT NULL,
+  confirmed_minor INTEGER NOT NULL,
+  suspected_critical INTEGER NOT NULL,
+  suspected_major INTEGER NOT NULL,
+  suspected_minor INTEGER NOT NULL,
+  PRIMARY KEY (span, detail, start, origin, found, model, shift)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE work_part (
+  seen_day TEXT NOT NULL,
+  start TEXT NOT NULL,
+  origin TEXT NOT NULL,
+  found INTEGER NOT NULL CHECK (found BETWEEN 0 AND 7),
+  model TEXT NOT NULL,
+  shift TEXT NOT NULL,
+  units INTEGER NOT NULL CHECK (units > 0),
+  confirmed_critical INTEGER NOT NULL,
+  confirmed_major INTEGER NOT NULL,
+  confirmed_minor INTEGER NOT NULL,
+  suspected_critical INTEGER NOT NULL,
+  suspected_major INTEGER NOT NULL,
+  suspected_minor INTEGER NOT NULL,
+  PRIMARY KEY (seen_day, start, origin, found, model, shift)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX work_part_start ON work_part (start);
+
+CREATE TABLE work_sum (
+  span TEXT NOT NULL CHECK (span IN ('W', 'B')),
+  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
+  start TEXT NOT NULL,
+  origin TEXT NOT NULL,
+  found INTEGER NOT NULL CHECK (found BETWEEN 0 AND 7),
+  model TEXT NOT NULL,
+  shift TEXT NOT NULL,
+  units INTEGER NOT NULL CHECK (units > 0),
+  confirmed_critical INTEGER NOT NULL,
+  confirmed_major INTEGER NOT NULL,
+  confirmed_minor INTEGER NOT NULL,
+  suspected_critical INTEGER NOT NULL,
+  suspected_major INTEGER NOT NULL,
+  suspected_minor INTEGER NOT NULL,
+  PRIMARY KEY (span, detail, start, origin, found, model, shift)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE work_point_part (
+  seen_day TEXT NOT NULL,
+  start TEXT NOT NULL,
+  origin TEXT NOT NULL,
+  point TEXT NOT NULL,
+  model TEXT NOT NULL,
+  shift TEXT NOT NULL,
+  confirmed_critical INTEGER NOT NULL,
+  confirmed_major INTEGER NOT NULL,
+  confirmed_minor INTEGER NOT NULL,
+  suspected_critical INTEGER NOT NULL,
+  suspected_major INTEGER NOT NULL,
+  suspected_minor INTEGER NOT NULL,
+  PRIMARY KEY (seen_day, start, origin, point, model, shift)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX work_point_part_start ON work_point_part (start);
+
+CREATE TABLE work_point_sum (
+  span TEXT NOT NULL CHECK (span IN ('W', 'B')),
+  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
+  start TEXT NOT NULL,
+  origin TEXT NOT NULL,
+  point TEXT NOT NULL,
+  model TEXT NOT NULL,
+  shift TEXT NOT NULL,
+  confirmed_critical INTEGER NOT NULL,
+  confirmed_major INTEGER NOT NULL,
+  confirmed_minor INTEGER NOT NULL,
+  suspected_critical INTEGER NOT NULL,
+  suspected_major INTEGER NOT NULL,
+  suspected_minor INTEGER NOT NULL,
+  PRIMARY KEY (span, detail, start, origin, point, model, shift)
+) STRICT, WITHOUT ROWID;
+
+CREATE INDEX defect_critical ON defect (production_day) WHERE severity = 'critical';
+"""
