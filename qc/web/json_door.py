@@ -7,8 +7,8 @@ characters; each of them is a fault or a silently wrong value further in. Source
 
 import json
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from typing import Any, NoReturn
 
 import orjson
@@ -20,18 +20,10 @@ DEPTH = 12  # an envelope's body nests four deep; the rest is room
 LARGEST = 2**53 - 1  # integers above are not told apart by a phone's numbers (RFC 7493 section 2.2)
 
 _NOT_BRACKETS = bytes(set(range(256)) - set(b"[]{}"))
-_ODD_ESCAPE = re.compile(r'\\(?!["\\/])')
 _UNPRINTABLE = re.compile(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
 _SPACE = re.compile(r"[ \t\n\r]*")
 
-
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """One element of a list as it was received: its bytes, and either what they say or what is wrong with them."""
-
-    raw: bytes
-    value: Any
-    problem: Problem | None
+Part = tuple[bytes, Any]  # an element of a list: its bytes as received, and what they say
 
 
 class _Unclear(ValueError):
@@ -49,39 +41,36 @@ def read_object(body: bytes, most_bytes: int) -> dict[str, Any]:
     Raises Refused: 413 ``too_large``; 400 ``not_utf8``, ``too_deep``, ``not_json``, ``unclear_json``.
     """
     text = _bounded_text(body, most_bytes)
-    try:
-        value = _careful(text)
-    except _Unclear as why:
-        refuse("unclear_json", f"The JSON {why}. Send each name once and numbers that every program reads alike.")
-    except (ValueError, RecursionError):
-        refuse("not_json", "The body is not JSON as RFC 8259 has it.")
+    with _json_faults():
+        value = _CAREFUL.decode(text)
+        _demand_plain_text(value)
     if not isinstance(value, dict):
         refuse("not_an_object", "The body must be a JSON object.")
     return value
 
 
-def read_object_with_pieces(body: bytes, most_bytes: int, list_name: str) -> tuple[dict[str, Any], list[Piece]]:
+def read_object_with_parts(body: bytes, most_bytes: int, list_name: str) -> tuple[dict[str, Any], list[Part]]:
     """Return the object without its list ``list_name``, and that list's elements each with its bytes as received.
 
-    What is wrong inside one element is told in that Piece and spares the others; what is wrong outside raises Refused
-    as `read_object` does. An absent list is refused as a missing field.
+    Raises Refused as `read_object` does, with one difference: long integers, control characters and half characters
+    inside the elements are let through, since the shape of an element refuses them one by one and spares the others.
+    An absent list is refused as a missing field.
     """
     text = _bounded_text(body, most_bytes)
-    quick = _is_printable(text)
-    try:
-        rest, spans = _spans_either_way(text, list_name, quick)
-    except _Unclear as why:
-        refuse("unclear_json", f"The JSON {why}. Send each name once and numbers that every program reads alike.")
-    except (ValueError, IndexError, RecursionError):
-        refuse("not_json", "The body is not JSON as RFC 8259 has it.")
-    if spans is None:
+    with _json_faults():
+        rest, places = _object_and_places(text, list_name)
+    if places is None:
         refuse("malformed", f"{list_name} is missing.", list_name)
     ascii_only = len(text) == len(body)  # then places in the text are places in the body
-    pieces = []
-    for first, end, value in spans:
+    parts = []
+    for index, (first, end, value) in enumerate(places):
         raw = body[first:end] if ascii_only else text[first:end].encode()
-        pieces.append(_piece(raw, value, quick))
-    return rest, pieces
+        # Written again byte for byte the same, an element has each name once and numbers that read one way only.
+        if not _same_again(value, raw):
+            with _json_faults(f"{list_name}.{index}"):
+                _UNIQUE.decode(text[first:end])
+        parts.append((raw, value))
+    return rest, parts
 
 
 def fields_of(
@@ -131,12 +120,21 @@ def _depth(body: bytes) -> int:
     return deepest
 
 
+@contextmanager
+def _json_faults(field: str = "") -> Iterator[None]:
+    try:
+        yield
+    except _Unclear as why:
+        words = f"The JSON {why}. Send each name once, and numbers and text that every program reads alike."
+        refuse("unclear_json", words, field)
+    except (ValueError, IndexError, RecursionError):
+        refuse("not_json", "The body is not JSON as RFC 8259 has it, or holds a number of thousands of figures.", field)
+
+
 def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
     if len(found) != len(pairs):
         raise _Unclear("names a field twice in one object")
-    if any(_UNPRINTABLE.search(name) for name in found):
-        raise _Unclear("names a field with a control character or half a character")
     return found
 
 
@@ -158,17 +156,10 @@ def _no_constant(name: str) -> NoReturn:
 
 
 _PLAIN = json.JSONDecoder()
+_UNIQUE = json.JSONDecoder(object_pairs_hook=_unique, parse_float=_finite, parse_constant=_no_constant)
 _CAREFUL = json.JSONDecoder(
     object_pairs_hook=_unique, parse_int=_whole, parse_float=_finite, parse_constant=_no_constant
 )
-# Finds where things end and judges nothing: numbers stay text, so that a long one costs nothing.
-_TOLERANT = json.JSONDecoder(parse_int=str, parse_float=str, parse_constant=str)
-
-
-def _careful(text: str) -> Any:
-    value = _CAREFUL.decode(text)
-    _demand_plain_text(value)
-    return value
 
 
 def _demand_plain_text(value: Any) -> None:
@@ -176,65 +167,47 @@ def _demand_plain_text(value: Any) -> None:
         if _UNPRINTABLE.search(value):
             raise _Unclear("holds text with a control character or half a character")
     elif isinstance(value, dict):
-        for part in value.values():
+        for name, part in value.items():
+            _demand_plain_text(name)
             _demand_plain_text(part)
     elif isinstance(value, list):
         for part in value:
             _demand_plain_text(part)
 
 
-def _is_printable(text: str) -> bool:
-    """Tell whether no control character can be in the text, written out or as an escape; False decides nothing."""
-    return text.isprintable() and not ("\\" in text and _ODD_ESCAPE.search(text))
-
-
-def _spans_either_way(
-    text: str, list_name: str, quick: bool
-) -> tuple[dict[str, Any], list[tuple[int, int, Any]] | None]:
-    if quick:
-        try:
-            return _object_and_spans(text, list_name, _PLAIN)
-        except _Unclear:
-            raise
-        except ValueError:  # no JSON, or a number of more figures than Python converts: the other way tells which
-            pass
-    return _object_and_spans(text, list_name, _TOLERANT)
-
-
-def _object_and_spans(
-    text: str, list_name: str, decoder: json.JSONDecoder
-) -> tuple[dict[str, Any], list[tuple[int, int, Any]] | None]:
+def _object_and_places(text: str, list_name: str) -> tuple[dict[str, Any], list[tuple[int, int, Any]] | None]:
     """Walk the top-level object; decode all but ``list_name`` carefully, and of that list note places and values."""
     rest: dict[str, Any] = {}
-    spans: list[tuple[int, int, Any]] | None = None
+    places: list[tuple[int, int, Any]] | None = None
     at = _after(text, _space(text, 0), "{")
     while text[at] != "}":
         name, at = _CAREFUL.raw_decode(text, at)
         if not isinstance(name, str):
             raise ValueError("a name must be text")
         _demand_plain_text(name)
-        if name in rest or (name == list_name and spans is not None):
+        if name in rest or (name == list_name and places is not None):
             raise _Unclear("names a field twice in one object")
         at = _after(text, _space(text, at), ":")
         if name == list_name:
-            spans, at = _list_spans(text, at, decoder)
+            places, at = _places(text, at)
         else:
             rest[name], at = _CAREFUL.raw_decode(text, at)
             _demand_plain_text(rest[name])
         at = _next_part(text, at, "}")
     if _space(text, at + 1) != len(text):
         raise ValueError("something follows the object")
-    return rest, spans
+    return rest, places
 
 
-def _list_spans(text: str, at: int, decoder: json.JSONDecoder) -> tuple[list[tuple[int, int, Any]], int]:
+def _places(text: str, at: int) -> tuple[list[tuple[int, int, Any]], int]:
+    """Return for each element of the list that begins at ``at`` its first and end place and its value, and the end."""
     at = _after(text, at, "[")
-    spans = []
+    places = []
     while text[at] != "]":
-        value, end = decoder.raw_decode(text, at)
-        spans.append((at, end, value))
+        value, end = _PLAIN.raw_decode(text, at)
+        places.append((at, end, value))
         at = _next_part(text, end, "]")
-    return spans, at + 1
+    return places, at + 1
 
 
 def _next_part(text: str, at: int, closing: str) -> int:
@@ -259,19 +232,6 @@ def _after(text: str, at: int, mark: str) -> int:
     if text[at] != mark:
         raise ValueError(f"expected {mark}")
     return _space(text, at + 1)
-
-
-def _piece(raw: bytes, value: Any, quick: bool) -> Piece:
-    # Written again byte for byte the same, an element has each name once, numbers that read one way only and
-    # (strict integers) none beyond 2^53.
-    if quick and _same_again(value, raw):
-        return Piece(raw, value, None)
-    try:
-        return Piece(raw, _careful(raw.decode()), None)
-    except _Unclear as why:
-        return Piece(raw, None, Problem("malformed", f"The operation {why}."))
-    except (ValueError, RecursionError):
-        return Piece(raw, None, Problem("malformed", "The operation is not JSON as RFC 8259 has it."))
 
 
 def _same_again(value: Any, raw: bytes) -> bool:
