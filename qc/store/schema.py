@@ -14,16 +14,19 @@ CREATE TABLE journal (
   kind TEXT NOT NULL,
   unit TEXT,
   author TEXT NOT NULL,
+  author_standing TEXT NOT NULL, -- role at receipt, a lead's stations after ':'; '' when the author was unknown
   happened_ms INTEGER NOT NULL,
   received_ms INTEGER NOT NULL,
   clock_suspect INTEGER NOT NULL CHECK (clock_suspect IN (0, 1)),
   admission TEXT NOT NULL,
   plant_revision TEXT NOT NULL,
+  rules INTEGER NOT NULL, -- the rule set in force at receipt, so that a later one settles it the same way
   bytes BLOB NOT NULL,
   previous BLOB NOT NULL CHECK (length(previous) = 32),
-  hash BLOB NOT NULL CHECK (length(hash) = 32),
-  UNIQUE (device, install_epoch, seq)
+  hash BLOB NOT NULL CHECK (length(hash) = 32)
 ) STRICT;
+-- A number used twice by one installation (a phone restored from a copy) is kept, in quarantine.
+CREATE UNIQUE INDEX journal_stream ON journal (device, install_epoch, seq) WHERE admission <> 'sequence_reused';
 CREATE INDEX journal_unit ON journal (unit, number);
 CREATE TRIGGER journal_no_update BEFORE UPDATE ON journal
 BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END;
@@ -35,6 +38,26 @@ CREATE TABLE plant_revision (
   tables TEXT NOT NULL
 ) STRICT;
 CREATE TABLE store_setting (name TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT;
+"""
+
+# Kept, not derived: the frozen copy of a unit's story as it stood when it was signed.
+RELEASES = """
+CREATE TABLE release_record (
+  id TEXT PRIMARY KEY,
+  unit TEXT NOT NULL,
+  signed_by TEXT NOT NULL,
+  against TEXT NOT NULL,
+  open_digest TEXT NOT NULL,
+  released_ms INTEGER NOT NULL,
+  story TEXT NOT NULL,
+  story_digest TEXT NOT NULL,
+  number INTEGER NOT NULL
+) STRICT;
+CREATE INDEX release_unit ON release_record (unit, number);
+CREATE TRIGGER release_record_no_update BEFORE UPDATE ON release_record
+BEGIN SELECT RAISE(ABORT, 'a release record is frozen'); END;
+CREATE TRIGGER release_record_no_delete BEFORE DELETE ON release_record
+BEGIN SELECT RAISE(ABORT, 'a release record is frozen'); END;
 """
 
 ACCOUNTS = """
@@ -77,7 +100,9 @@ CREATE TABLE verdict (
   number INTEGER PRIMARY KEY,
   verdict TEXT NOT NULL CHECK (verdict IN ('applied', 'refused', 'parked', 'quarantined')),
   code TEXT NOT NULL DEFAULT '',
-  reason TEXT NOT NULL DEFAULT ''
+  reason TEXT NOT NULL DEFAULT '',
+  place INTEGER UNIQUE, -- order of coming into effect, 1, 2, 3…; NULL while it has none
+  since INTEGER -- number of the operation whose arrival brought it into effect: its own unless it was parked
 ) STRICT;
 CREATE TABLE parked (
   waits_for TEXT NOT NULL,
@@ -195,6 +220,25 @@ CREATE TABLE defect_photo (
   number INTEGER NOT NULL,
   PRIMARY KEY (defect, sha256)
 ) STRICT, WITHOUT ROWID;
+CREATE TABLE defect_change (
+  defect TEXT NOT NULL,
+  field TEXT NOT NULL,
+  number INTEGER NOT NULL,
+  author TEXT NOT NULL,
+  value TEXT NOT NULL, -- JSON
+  PRIMARY KEY (defect, field, number)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE defect_repair (
+  repair TEXT NOT NULL,
+  defect TEXT NOT NULL,
+  number INTEGER NOT NULL,
+  cycle INTEGER NOT NULL,
+  repairer TEXT NOT NULL,
+  method TEXT NOT NULL,
+  minutes INTEGER NOT NULL,
+  repaired_ms INTEGER NOT NULL,
+  PRIMARY KEY (defect, number)
+) STRICT, WITHOUT ROWID;
 CREATE TABLE test_result (
   id TEXT PRIMARY KEY,
   unit TEXT NOT NULL,
@@ -212,18 +256,6 @@ CREATE TABLE test_result (
   number INTEGER NOT NULL
 ) STRICT;
 CREATE INDEX test_result_unit ON test_result (unit, test, number);
-CREATE TABLE release_record (
-  id TEXT PRIMARY KEY,
-  unit TEXT NOT NULL,
-  signed_by TEXT NOT NULL,
-  against TEXT NOT NULL,
-  open_digest TEXT NOT NULL,
-  released_ms INTEGER NOT NULL,
-  story TEXT NOT NULL,
-  story_digest TEXT NOT NULL,
-  number INTEGER NOT NULL
-) STRICT;
-CREATE INDEX release_unit ON release_record (unit, number);
 CREATE TABLE change_note (
   id TEXT PRIMARY KEY,
   station TEXT NOT NULL,

@@ -159,3 +159,15 @@ def test_spans_cut_a_range_without_gap_or_overlap(first, days):
 )
 def test_whole_blocks_inside_and_weeks_and_days_at_the_edges(first, end, spans):
     assert "".join(part.span for part in all_spans(first, end)) == spans
+
+
+def test_a_defect_found_on_another_day_is_counted_on_its_units_day(record):
+    record.seen_through("U1", "2026-03-06")
+    keeper = SummaryKeeper(record.plant)
+    record.write(keeper.refresh)
+    record.defect("d", "U1", "2026-03-05", inspection="U1-D01", type_="EXT-01")
+    record.write(keeper.refresh)
+
+    rows = record.connection.execute("SELECT start, type, minor FROM type_sum WHERE span = 'D' AND detail = 0")
+
+    assert rows.fetchall() == [("2026-03-06", "EXT-01", 1)]

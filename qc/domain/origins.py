@@ -1,0 +1,81 @@
+"""Where a defect was made: who may say so, and what each word does to what is held.
+
+Suspected is the finder's guess; confirmed is the word of the suspected station's own lead; a dispute is settled by
+the quality manager (common practice, no source).
+"""
+
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from qc.domain.plant import Plant
+from qc.domain.standing import Standing
+
+OriginState = Literal["none", "suspected", "confirmed", "disputed", "settled"]
+LINE_KINDS = frozenset({"feeder", "remote", "main", "test", "inspection"})  # stations whose work has a day
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """What is held about a defect's origin. at_ms: when it was confirmed, disputed or settled, None before."""
+
+    suspected: str | None = None
+    confirmed: str | None = None
+    state: OriginState = "none"
+    at_ms: int | None = None
+
+    @property
+    def charged(self) -> str | None:
+        """The place that the defect stands against now: confirmed, else suspected."""
+        return self.confirmed or self.suspected
+
+
+def after(origin: Origin, kind: str, station: str, at_ms: int) -> Origin:
+    """Return the origin as an operation of ``kind`` leaves it; station is "" for a dispute."""
+    if kind == "origin_suspected":
+        if origin.state in ("confirmed", "settled"):
+            return replace(origin, suspected=origin.suspected or station)  # a late guess moves nothing
+        return Origin(station, None, "suspected")
+    if kind == "origin_passed_on":
+        return Origin(station, None, "suspected")
+    if kind == "origin_confirmed":
+        return Origin(origin.suspected, station, "confirmed", at_ms)
+    if kind == "origin_disputed":
+        return Origin(origin.charged, None, "disputed", at_ms)
+    return Origin(origin.suspected, station, "settled", at_ms)
+
+
+def objection(
+    origin: Origin, kind: str, station: str, standing: Standing, possible: Collection[str], plant: Plant
+) -> tuple[str, str] | None:
+    """Return the refusal's code and words for an origin operation, None where it may stand."""
+    if station and station not in possible:
+        return "not_upstream", f"{station} is not upstream of where this was found; choose one of {', '.join(possible)}"
+    if kind in ("origin_suspected", "origin_settled"):
+        return None  # the kind's roles say who may
+    if origin.state == "settled":
+        return "not_your_role", "the quality manager settled this origin; only the quality manager changes it"
+    if kind == "origin_confirmed":
+        return _confirming(origin, station, standing, plant)
+    if standing.role == "quality_manager" or standing.leads(origin.charged):
+        return None
+    held = origin.charged or "nobody"
+    return "not_your_role", f"this stands against {held}; only that station's lead or the quality manager can say this"
+
+
+def _confirming(origin: Origin, station: str, standing: Standing, plant: Plant) -> tuple[str, str] | None:
+    if origin.suspected != station:
+        held = origin.suspected or "nobody"
+        return "not_your_role", f"{station} is not suspected ({held} is); suspect it or pass it on first"
+    if standing.leads(station):
+        return None
+    led = plant.stations[station].kind in LINE_KINDS | {"rework", "dispatch"}
+    if standing.role == "quality_manager" and not led:
+        return None  # supplier, handling, design, not known: no lead answers for them
+    return "not_your_role", f"only the lead of {station} confirms it; the quality manager settles it with a reason"
+
+
+def work_station(origin: Origin, plant: Plant) -> str | None:
+    """Return the station whose work day the defect counts to, None where no station of the line is charged."""
+    station = plant.stations.get(origin.charged or "")
+    return station.id if station and station.kind in LINE_KINDS else None

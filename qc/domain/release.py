@@ -1,0 +1,197 @@
+"""The gate: what stands between a unit and its release, and whether a signer saw what the record holds.
+
+Judged from the unit's operations (`unit.fold`), never from a status column; what is missing blocks (fails closed).
+The rule: identity read off the plate; every required test passed and not voided; every zone looked at in the daylight
+bay; no open defect; every repair looked at again by another person; no alarm. Planned arrangements done before
+release, with who authorised it: ISO 9001, 8.6. Conformity verified after correction: ISO 9001, 8.7; that it be
+another person is common practice, no source. Nothing here says that a unit is safe.
+"""
+
+import hashlib
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+
+from qc.domain.judging import within
+from qc.domain.plant import Plant, Test
+from qc.domain.unit_record import DefectRecord, Event, TestRecord, UnitRecord
+
+# Operations that change what a release rests on; others (a photo, an origin) leave a signature standing.
+SIGNED_KINDS = frozenset(
+    {
+        "zone_not_looked_at",
+        "defect_recorded",
+        "defect_corrected",
+        "defect_withdrawn",
+        "field_finding",
+        "test_recorded",
+        "repair_done",
+        "recheck_accepted",
+        "recheck_failed",
+    }
+)
+PLATE = "plate"  # the kind of zone that holds the chassis number and the data plate
+
+
+@dataclass(frozen=True, slots=True)
+class Blocker:
+    """One thing between a unit and its release. code is stable; ref names the zone, test, defect or inspection."""
+
+    code: str
+    what: str
+    ref: str
+
+    def as_dict(self) -> dict[str, str]:
+        """Return the blocker as the JSON object that phones and pages get."""
+        return {"code": self.code, "what": self.what, "ref": self.ref}
+
+
+def blockers(record: UnitRecord, plant: Plant) -> tuple[Blocker, ...]:
+    """Return everything that blocks the unit's release under the plant's present tables; empty where nothing does."""
+    return tuple(one for rule in RULES for one in rule(record, plant))
+
+
+def open_digest(record: UnitRecord) -> str:
+    """Return the SHA-256 (hex) of the unit's open list, as a signer's phone computes it from what it shows.
+
+    One line "<id> <state> <severity>\\n" for each defect that is open or repaired, in id order, as UTF-8. A unit
+    with nothing open has the digest of no bytes.
+    """
+    lines = sorted(f"{one.id} {one.state} {one.severity}\n" for one in record.defects if one.is_open)
+    return hashlib.sha256("".join(lines).encode()).hexdigest()
+
+
+def unseen(events: Iterable[Event], sign_off: Event) -> tuple[Event, ...]:
+    """Return what came into effect on the unit after the newest number that the signer's device had pulled.
+
+    What the signing installation made itself, before signing, it knew. Only kinds that a release rests on.
+    """
+    signed = sign_off.operation
+    own = (signed.device, signed.install_epoch)
+    return tuple(
+        event
+        for event in events
+        if event.verdict == "applied"
+        and event.since > signed.seen_through
+        and event.operation.kind in SIGNED_KINDS
+        and not ((event.operation.device, event.operation.install_epoch) == own and event.operation.seq < signed.seq)
+    )
+
+
+def told(event: Event) -> str:
+    """Return an unseen operation in a few words, for the person whose signature it made stale."""
+    op, body = event.operation, event.operation.body
+    what = body.get("type") or body.get("test") or body.get("zone") or body.get("defect") or ""
+    return f"{op.kind.replace('_', ' ')} {what} by {op.author} (no. {event.number})".replace("  ", " ")
+
+
+def daylight_looks(record: UnitRecord, plant: Plant) -> dict[str, tuple[bool, str]]:
+    """Return for each zone marked in the daylight bay whether it was looked at, and why not: its latest mark."""
+    marks = sorted(
+        (look for one in record.inspections if _is_daylight(one.point, plant) for look in one.looks),
+        key=lambda look: look.number,
+    )
+    return {look.zone: (look.looked, look.reason) for look in marks}
+
+
+def _is_daylight(point: str, plant: Plant) -> bool:
+    station = plant.stations.get(point)
+    return station is not None and station.kind == "inspection"
+
+
+def _identity(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:
+    plates = [zone for zone in plant.zones_of(record.model) if zone.kind == PLATE]
+    looks = daylight_looks(record, plant)
+    if not plates:
+        yield Blocker("identity", f"the plant's tables name no plate zone on a {record.model}", "")
+    for zone in plates:
+        if not looks.get(zone.key, (False, ""))[0]:
+            yield Blocker("identity", f"the chassis number has not been read off the metal ({zone.name})", zone.key)
+
+
+def _zones(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:
+    looks = daylight_looks(record, plant)
+    zones = plant.zones_of(record.model)
+    if not zones:
+        yield Blocker("zone", f"the plant's tables name no zone of a {record.model}", "")
+    for zone in zones:
+        looked, reason = looks.get(zone.key, (False, ""))
+        if not looked and zone.kind != PLATE:
+            why = f"not looked at ({reason.replace('_', ' ')})" if reason else "not marked as looked at"
+            yield Blocker("zone", f"{zone.name}: {why} in the daylight bay", zone.key)
+
+
+def _running(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:
+    for one in record.inspections:
+        if one.ended_ms is None and one.point in plant.end_points():
+            what = f"{one.inspector} began to look at {one.point} and has not ended; end it, or wait for that phone"
+            yield Blocker("inspection_running", what, one.id)
+
+
+def _tests(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:
+    for test in plant.tests_of(record.model):
+        if why := _test_lack(record.latest_test(test.id), test, plant):
+            yield Blocker("test", f"{test.id} {test.name}: {why}", test.id)
+
+
+def _test_lack(latest: TestRecord | None, test: Test, plant: Plant) -> str:
+    if latest is None:
+        return "not tested"
+    if latest.voided_by:
+        return "voided by a later repair, test again"
+    if not latest.passed:
+        return "failed"
+    if test.kind == "measure" and (latest.value is None or not within(test, latest.value)):
+        return "outside today's limits, which changed since; test again"
+    if latest.calibrated_until is not None and latest.calibrated_until < _day(latest.tested_ms, plant):
+        return f"instrument {latest.instrument} was past its calibration date; test again with one in date"
+    return ""
+
+
+def _day(ms: int, plant: Plant) -> str:
+    from qc.domain.calendar import ProductionCalendar  # time zones are read from disk: only where a date is asked for
+
+    return ProductionCalendar(plant).local(ms).date().isoformat()
+
+
+def _defects(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
+    for one in record.defects:
+        if one.state == "open":
+            more = "; concessions come with a later version" if one.severity == "minor" else ""
+            yield Blocker("defect", f"{one.severity} {one.type} in {one.zone} is open{more}", one.id)
+        elif one.state == "repaired":
+            who = ", ".join(one.repairers())
+            yield Blocker("recheck", f"{one.type} in {one.zone}: repaired by {who}, another must look again", one.id)
+
+
+def _repairs(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
+    for one in record.defects:
+        if one.state != "closed":
+            continue
+        if one.rechecked_by is None or one.rechecked_by in one.repairers() or not one.repairers():
+            yield Blocker("recheck", f"{one.type} in {one.zone}: no other person than the repairer looked", one.id)
+        elif one.repairs[-1].method == "repair":
+            what = f"{one.type} in {one.zone}: repaired short of the requirement, which needs a concession"
+            yield Blocker("concession", f"{what}; those come with a later version, rework it until then", one.id)
+
+
+def _alarm(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
+    if record.alarm and not record.looked_since_alarm:
+        yield Blocker("alarm", record.alarm, "")
+
+
+RULES: tuple[Callable[[UnitRecord, Plant], Iterator[Blocker]], ...] = (
+    _alarm,
+    _identity,
+    _defects,
+    _repairs,
+    _tests,
+    _zones,
+    _running,
+)
+
+
+def open_list(record: UnitRecord) -> tuple[DefectRecord, ...]:
+    """Return the unit's open and repaired defects, most serious first, then in server order."""
+    order = {"critical": 0, "major": 1, "minor": 2}
+    waiting = [one for one in record.defects if one.is_open]
+    return tuple(sorted(waiting, key=lambda one: (order[one.severity], one.number)))

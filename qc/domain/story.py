@@ -1,0 +1,84 @@
+"""The release record: a frozen copy of the unit's whole story as JSON, with a digest that shows a later change."""
+
+import hashlib
+from collections.abc import Iterable
+from dataclasses import asdict
+from typing import Any
+
+import orjson
+
+from qc.domain.plant import Plant
+from qc.domain.unit_record import Event, InspectionRecord, UnitRecord
+
+FORMAT = 1  # of the story; a later format leaves earlier records as they are
+
+
+def story(record: UnitRecord, plant: Plant, sign_off: Event, events: Iterable[Event], chain: dict[str, Any]) -> bytes:
+    """Return the story of a unit at its release as JSON, keys in order.
+
+    chain: size and head of the journal just before the sign-off. Holds the unit, what was looked at by whom in
+    which light, each test with value, limits and instrument, each defect to its end, people by code, when each
+    device says it happened and when the server had it.
+    """
+    op = sign_off.operation
+    told = {
+        "format": FORMAT,
+        "unit": _unit(record),
+        "plant_revision": plant.revision,
+        "demo_limits_not_for_use": plant.demo,
+        "released": {
+            "by": op.author,
+            "against": op.body["against"],
+            "open_digest": op.body["open_digest"],
+            "seen_through": op.seen_through,
+            "device": op.device,
+            "device_ms": op.wall_ms,
+            "released_ms": sign_off.happened_ms,
+            "received_ms": sign_off.received_ms,
+            "operation": op.id,
+            "number": sign_off.number,
+        },
+        "chain": chain,
+        "stations_passed": [{"station": station, "passed_ms": ms} for station, ms in record.passes],
+        "inspections": [_inspection(one) for one in record.inspections],
+        "tests": [asdict(one) for one in record.tests],
+        "nonconformities": [asdict(one) for one in record.defects],
+        "operations": [_operation(event) for event in events],
+    }
+    return orjson.dumps(told, option=orjson.OPT_SORT_KEYS)
+
+
+def digest_of(text: bytes) -> str:
+    """Return the SHA-256 (hex) of a story's bytes."""
+    return hashlib.sha256(text).hexdigest()
+
+
+def _unit(record: UnitRecord) -> dict[str, Any]:
+    names = ("chassis", "shop_number", "sequence", "model", "options", "build_sheet", "planned_day")
+    return {name: getattr(record, name) for name in names}
+
+
+def _inspection(one: InspectionRecord) -> dict[str, Any]:
+    told = asdict(one)
+    told["looked_at"] = sorted(look.zone for look in one.looks if look.looked)
+    told["not_looked_at"] = [
+        {"zone": look.zone, "reason": look.reason, "note": look.note} for look in one.looks if not look.looked
+    ]
+    del told["looks"]
+    return told
+
+
+def _operation(event: Event) -> dict[str, Any]:
+    op = event.operation
+    return {
+        "number": event.number,
+        "id": op.id,
+        "kind": op.kind,
+        "by": op.author,
+        "device": op.device,
+        "device_ms": op.wall_ms,
+        "happened_ms": event.happened_ms,
+        "received_ms": event.received_ms,
+        "clock_suspect": event.clock_suspect,
+        "verdict": event.verdict,
+    }

@@ -1,0 +1,190 @@
+"""A unit's record: frozen tables of what its operations tell. Reading them from operations is `unit`.
+
+Instants are milliseconds since 1970 UTC; number is the server's number of the operation that made the entry.
+"""
+
+from dataclasses import dataclass, field
+from typing import Any, Literal, NamedTuple
+
+from qc.domain.operations import Operation
+from qc.domain.origins import Origin
+from qc.domain.plant import Plant
+
+DefectState = Literal["open", "repaired", "closed", "withdrawn"]
+UnitState = Literal["planned", "on_line", "at_end_points", "in_rework", "released"]
+OPEN = ("open", "repaired")  # states of a defect that is not settled
+
+
+class Event(NamedTuple):
+    """An operation as the server settled it. Events stand in the order in which they came into effect.
+
+    plant: the tables in force at receipt, for the limits of the day. since: the number of the operation whose
+    arrival brought this one into effect, its own unless it was parked.
+    """
+
+    number: int
+    operation: Operation
+    happened_ms: int
+    verdict: str
+    plant: Plant
+    since: int
+    received_ms: int = 0
+    clock_suspect: bool = False
+    code: str = ""
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """A zone marked in an inspection: looked at, or not and why."""
+
+    zone: str
+    looked: bool
+    reason: str
+    note: str
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
+class InspectionRecord:
+    """One look at the unit at a point. presentation counts 1, 2… by when it began, 0 where it is no presentation."""
+
+    id: str
+    point: str
+    purpose: str
+    inspector: str
+    device: str
+    light: str
+    weather: str | None
+    begun_ms: int
+    number: int
+    presentation: int = 0
+    ended_ms: int | None = None
+    looks: tuple[Look, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RepairRecord:
+    """A repair of one defect: its cycle, who did it and how ("rework" meets the requirement, "repair" does not)."""
+
+    id: str
+    number: int
+    cycle: int
+    repairer: str
+    method: str
+    minutes: int
+    repaired_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class DefectRecord:
+    """A defect as it stands. cycles counts failed re-checks; changes holds (field, number, author, value) each."""
+
+    id: str
+    inspection: str | None
+    point: str
+    zone: str
+    type: str
+    severity: str
+    note: str
+    mark: tuple[int, int] | None
+    found_ms: int
+    finder: str
+    device: str
+    number: int
+    linked_to: str | None = None
+    state: DefectState = "open"
+    cycles: int = 0
+    repairs: tuple[RepairRecord, ...] = ()
+    rechecked_by: str | None = None
+    withdrawn_why: str | None = None
+    duplicate_of: str | None = None
+    origin: Origin = field(default_factory=Origin)
+    photos: tuple[str, ...] = ()
+    changes: tuple[tuple[str, int, str, Any], ...] = ()
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it still has to be repaired or looked at again."""
+        return self.state in OPEN
+
+    def repairers(self) -> tuple[str, ...]:
+        """Return who repaired it in the present cycle, in order; none of them may re-check it."""
+        return tuple(dict.fromkeys(one.repairer for one in self.repairs if one.cycle == self.cycles))
+
+    def changed_also_by(self) -> tuple[str, ...]:
+        """Return, in code order, whose value of a field was replaced by another person's."""
+        last = {name: author for name, number, author, _ in sorted(self.changes, key=lambda c: c[1])}
+        return tuple(sorted({author for name, _, author, _ in self.changes if author != last[name]}))
+
+
+@dataclass(frozen=True, slots=True)
+class TestRecord:
+    """A test's result. lower and upper are the limits of the day, None open; voided_by: the repair that voids it."""
+
+    __test__ = False  # not a test class for pytest
+
+    id: str
+    test: str
+    point: str
+    inspection: str | None
+    value: float | None
+    passed: bool
+    instrument: str
+    calibrated_until: str | None
+    note: str
+    tester: str
+    tested_ms: int
+    number: int
+    unit: str
+    lower: float | None
+    upper: float | None
+    voided_by: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ReleaseRecord:
+    """A release: by whom, against what, and the digest of the open list that the signer saw."""
+
+    id: str
+    signed_by: str
+    against: str
+    open_digest: str
+    released_ms: int
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
+class UnitRecord:
+    """One unit's whole story as its operations in effect tell it; entries in order of coming into effect.
+
+    passes: (station, first passed ms). alarm: words, "" for none; alarm_place: how many events were in effect
+    when it was raised. looked_since_alarm: an inspection at an inspection station began after it and has ended.
+    not_in_effect: events that were refused, parked or quarantined.
+    """
+
+    chassis: str
+    shop_number: str
+    sequence: int
+    model: str
+    options: tuple[str, ...]
+    build_sheet: str | None
+    planned_day: str
+    state: UnitState = "planned"
+    alarm: str = ""
+    looked_since_alarm: bool = False
+    last_number: int = 0
+    passes: tuple[tuple[str, int], ...] = ()
+    inspections: tuple[InspectionRecord, ...] = ()
+    defects: tuple[DefectRecord, ...] = ()
+    tests: tuple[TestRecord, ...] = ()
+    releases: tuple[ReleaseRecord, ...] = ()
+    not_in_effect: tuple[Event, ...] = ()
+
+    def defect(self, id_: str) -> DefectRecord | None:
+        """Return one of the unit's defects by id, None where it has no such."""
+        return next((one for one in self.defects if one.id == id_), None)
+
+    def latest_test(self, test: str) -> TestRecord | None:
+        """Return the test's latest result in effect, voided or not; None where it was never tested."""
+        return next((one for one in reversed(self.tests) if one.test == test), None)

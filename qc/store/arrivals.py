@@ -1,0 +1,82 @@
+"""A journal row on its way through the rules: what was received, and the columns that the server gave it."""
+
+import sqlite3
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import orjson
+
+from qc.domain.operations import Fault, Operation, envelope_fault
+from qc.domain.standing import Standing, standing_from
+from qc.store.ground import Ground
+
+RULES = 1  # the rule set of this program; a change in what is applied or refused takes the next number
+
+
+@dataclass(slots=True)
+class Arrival:
+    """One numbered operation. op is None where the envelope is malformed, then fault tells why.
+
+    cause: the number of the operation whose arrival has the rules look at this one: its own, or later if parked.
+    previous: the chain's head before the row.
+    """
+
+    number: int
+    id: str
+    kind: str
+    unit: str | None
+    author: str
+    standing: Standing
+    happened_ms: int
+    received_ms: int
+    clock_suspect: bool
+    admission: str
+    ground: Ground
+    previous: bytes
+    op: Operation | None
+    fault: Fault | None
+    cause: int
+    model: str = ""
+    unit_state: str = ""
+
+    @property
+    def body(self) -> Mapping[str, Any]:
+        """The operation's body; only asked for where the envelope is well shaped."""
+        assert self.op is not None
+        return self.op.body
+
+
+def read_envelope(raw: Any) -> tuple[Operation | None, Fault | None]:
+    """Return the operation that an object tells, or what is wrong with its envelope."""
+    if not isinstance(raw, dict):
+        return None, Fault("", "must be an object")
+    if fault := envelope_fault(raw):
+        return None, fault
+    return Operation(**{**raw, "deps": tuple(raw["deps"])}), None
+
+
+ROW = """
+SELECT number, id, kind, unit, author, author_standing, happened_ms, received_ms, clock_suspect, admission,
+       plant_revision, bytes, previous
+  FROM journal
+"""
+_ONE = ROW + " WHERE number = ?"
+
+
+def arrival_of(row: tuple[Any, ...], ground: Ground) -> Arrival:
+    """Return the arrival that a row of ``ROW`` tells, parsing its bytes anew."""
+    number, id_, kind, unit, author, standing, happened, received, suspect, admission, _, data, previous = row
+    op, fault = read_envelope(orjson.loads(data))
+    who = standing_from(standing)
+    arguments = (happened, received, bool(suspect), admission, ground, previous, op, fault, number)
+    return Arrival(number, id_, kind, unit, author, who, *arguments)
+
+
+def journal_row(conn: sqlite3.Connection, number: int) -> tuple[Any, ...]:
+    """Return one row of ``ROW`` by its number; its plant revision is the eleventh value."""
+    row: tuple[Any, ...] = conn.execute(_ONE, (number,)).fetchone()
+    return row
+
+
+REVISION = 10  # place of plant_revision in a row of ROW

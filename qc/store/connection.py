@@ -1,0 +1,90 @@
+"""Opening the record: SQLite as it must be opened, asserted each time, and the lock that keeps one writer."""
+
+import fcntl
+import os
+import sqlite3
+import time
+from pathlib import Path
+from typing import IO
+
+RECORD = "record.sqlite"
+LOCK = "writer.lock"
+READ_SECONDS = 20.0  # a page's longest query takes milliseconds; more is a mistake that must not hold a thread
+
+# What each connection is set to, and what it must then answer. A setting that silently does not hold (a read-only
+# folder keeps its journal mode, an old library does not know trusted_schema) is found here and not at the first loss.
+_COMMON: dict[str, str | int] = {"foreign_keys": 1, "recursive_triggers": 1, "trusted_schema": 0, "busy_timeout": 5000}
+_WRITER: dict[str, str | int] = {"journal_mode": "wal", "synchronous": 2, **_COMMON}
+
+
+class RecordInUse(Exception):
+    """Another process holds the record's writer lock."""
+
+
+class SettingRefused(Exception):
+    """SQLite did not take a setting that the record's promises rest on."""
+
+
+def open_writer(path: Path) -> sqlite3.Connection:
+    """Open the one connection that writes: WAL, every commit synced to disk, transactions begun by hand.
+
+    Creates the file where it is missing. Hold a `WriterLock` first. Raises SettingRefused.
+    """
+    conn = sqlite3.connect(path, isolation_level=None, cached_statements=512, check_same_thread=False)
+    _settle(conn, _WRITER)
+    return conn
+
+
+def open_reader(path: Path, seconds: float = READ_SECONDS) -> sqlite3.Connection:
+    """Open a read-only connection whose queries end with OperationalError "interrupted" after ``seconds``.
+
+    Rows come as sqlite3.Row. Raises sqlite3.OperationalError where there is no record, SettingRefused.
+    """
+    conn = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, isolation_level=None, cached_statements=256)
+    conn.row_factory = sqlite3.Row
+    _settle(conn, {"query_only": 1, **_COMMON})
+    limit_time(conn, seconds)
+    return conn
+
+
+def limit_time(conn: sqlite3.Connection, seconds: float) -> None:
+    """Let each statement of the connection run for ``seconds`` at most, counted from when it starts."""
+    started = 0.0
+
+    def begin(_statement: str) -> None:
+        nonlocal started
+        started = time.monotonic()
+
+    conn.set_trace_callback(begin)
+    conn.set_progress_handler(lambda: int(time.monotonic() - started > seconds), 10_000)
+
+
+def _settle(conn: sqlite3.Connection, settings: dict[str, str | int]) -> None:
+    for name, wanted in settings.items():
+        conn.execute(f"PRAGMA {name} = {wanted}")
+        (got,) = conn.execute(f"PRAGMA {name}").fetchone()
+        if got != wanted:
+            conn.close()
+            raise SettingRefused(f"SQLite answered {name} = {got!r}, the record needs {wanted!r}")
+
+
+class WriterLock:
+    """The lock file that lets one process write a folder's record; given back by `release` or by the process's end."""
+
+    def __init__(self, folder: Path) -> None:
+        """Take the lock. Raises RecordInUse naming the folder and the process that holds it."""
+        self._file: IO[str] = open(folder / LOCK, "a+")  # noqa: SIM115 - held for as long as the writer lives
+        try:
+            fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            self._file.seek(0)
+            holder = self._file.read().strip() or "unknown"
+            self._file.close()
+            raise RecordInUse(f"{folder} is in use by process {holder}; stop that server first") from None
+        self._file.truncate(0)
+        self._file.write(str(os.getpid()))
+        self._file.flush()
+
+    def release(self) -> None:
+        """Give the lock back; the file stays, since removing it would let two processes lock two files."""
+        self._file.close()

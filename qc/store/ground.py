@@ -1,0 +1,69 @@
+"""What the rules ask of a plant again and again, worked out once for each revision of its tables."""
+
+from collections.abc import Callable
+from datetime import date
+from functools import lru_cache
+
+import orjson
+
+from qc.domain.calendar import ProductionCalendar
+from qc.domain.graph import BuildGraph
+from qc.domain.plant import Plant
+from qc.domain.plant_tables import plant_from_tables
+
+_MINUTE = 60_000
+
+
+class Ground:
+    """A plant with its graph and calendar, and answers that are remembered. of: the ground of another revision."""
+
+    def __init__(self, plant: Plant, of: "Callable[[str], Ground]") -> None:
+        self.plant = plant
+        self.of = of
+        calendar = ProductionCalendar(plant)
+        graph = BuildGraph(plant)
+        self.end_points = frozenset(plant.end_points())
+        self.end_points_json = orjson.dumps(plant.end_points()).decode()
+
+        @lru_cache(maxsize=4096)
+        def day_and_shift(minute: int) -> tuple[str, str]:
+            day, shift = calendar.day_and_shift(minute * _MINUTE)
+            return day.isoformat(), shift
+
+        @lru_cache(maxsize=4096)
+        def work_day(day: str, station: str) -> str:
+            return calendar.work_day(date.fromisoformat(day), station).isoformat()
+
+        self._day_and_shift = day_and_shift
+        self.work_day: Callable[[str, str], str] = work_day
+        self.possible_origins: Callable[[str, str], tuple[str, ...]] = lru_cache(graph.possible_origins)
+
+    def day_and_shift(self, ms: int) -> tuple[str, str]:
+        """Return the production day (ISO) and the shift of an instant; shifts begin at whole minutes."""
+        return self._day_and_shift(ms // _MINUTE)
+
+    def day(self, ms: int) -> str:
+        """Return the production day (ISO) of an instant."""
+        return self._day_and_shift(ms // _MINUTE)[0]
+
+
+class UnknownRevision(Exception):
+    """The record names a revision of the plant's tables that it does not hold."""
+
+
+class Grounds:
+    """The grounds of every plant revision in a record, the present one at hand and older ones read when asked for."""
+
+    def __init__(self, plant: Plant, tables_of: Callable[[str], str | None]) -> None:
+        """tables_of returns the kept JSON of a revision's tables, None where the record has no such revision."""
+        self._held = {plant.revision: Ground(plant, self.of)}
+        self._tables_of = tables_of
+
+    def of(self, revision: str) -> Ground:
+        """Return the ground of a revision. Raises UnknownRevision, PlantFaults."""
+        if revision not in self._held:
+            tables = self._tables_of(revision)
+            if tables is None:
+                raise UnknownRevision(f"the record names plant revision {revision}, whose tables it does not hold")
+            self._held[revision] = Ground(plant_from_tables(orjson.loads(tables)), self.of)
+        return self._held[revision]

@@ -1,0 +1,141 @@
+"""The journal: the one way into the record."""
+
+import json
+import sqlite3
+import time
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+from typing import TypeVar
+
+import orjson
+
+from qc.domain.people import Person
+from qc.domain.plant import Plant
+from qc.store.connection import RECORD, WriterLock, open_writer
+from qc.store.door import Door, new_server_epoch, server_epoch
+from qc.store.ground import Grounds
+from qc.store.migrations import migrate
+from qc.store.verdicts import PushAnswer, PushBatch, Verdict
+from qc.store.writer import StorageFailed, StorageFull, Writer, WriterClosed
+
+__all__ = [
+    "Journal",
+    "PushAnswer",
+    "PushBatch",
+    "StorageFailed",
+    "StorageFull",
+    "Verdict",
+    "WriterClosed",
+    "person_in_table",
+    "wall_ms",
+]
+
+T = TypeVar("T")
+
+_PERSON = "SELECT code, name, role, stations FROM person WHERE code = ?"
+_REVISIONS = "SELECT revision, tables FROM plant_revision"
+_KEEP_REVISION = """
+INSERT OR IGNORE INTO plant_revision (revision, since_number, tables)
+VALUES (?, (SELECT coalesce(max(number), 0) + 1 FROM journal), ?)
+"""
+
+
+def wall_ms() -> int:
+    """Return the server's clock in milliseconds since 1970 UTC."""
+    return time.time_ns() // 1_000_000
+
+
+def person_in_table(conn: sqlite3.Connection, code: str) -> Person | None:
+    """Return the person of a code from the accounts, also one who has left; None for nobody."""
+    row = conn.execute(_PERSON, (code,)).fetchone()
+    return None if row is None else Person(row[0], row[1], row[2], tuple(orjson.loads(row[3])))
+
+
+class Journal:
+    """A folder's record, open for writing by this process alone.
+
+    Thread-safe. Nothing is answered before the commit that holds it is on disk. Close it, or use it in a ``with``.
+    """
+
+    def __init__(
+        self,
+        folder: Path,
+        plant: Plant,
+        tables: dict[str, str],
+        clock: Callable[[], int] = wall_ms,
+        people: Callable[[str], Person | None] | None = None,
+    ) -> None:
+        """Open the record, made or migrated where needed, and note the plant's revision.
+
+        people: who a code is; without it the accounts in the record are asked. Raises RecordInUse where another
+        process has the folder, NewerRecord where the record is ahead of this program.
+        """
+        folder.mkdir(parents=True, exist_ok=True)
+        self.folder = folder
+        self.plant = plant
+        self.clock = clock
+        self._lookup = people
+        self._lock = WriterLock(folder)
+        self._door: Door | None = None
+        self._writer: Writer | None = None
+        try:
+            _migrated(folder)
+            self._writer = Writer(folder, self._forget)
+            self._grounds = Grounds(plant, self.write(lambda conn: _prepared(conn, plant, tables)).get)
+        except BaseException:
+            self.close()
+            raise
+
+    def push(self, batch: PushBatch) -> PushAnswer:
+        """Append and settle a batch; return, once it is on disk, a verdict for each operation in order.
+
+        Raises StorageFull, StorageFailed or WriterClosed: then nothing was acknowledged, and it can be sent again.
+        """
+        received = self.clock() if batch.received_ms is None else batch.received_ms
+        return self.write(lambda conn: self._at_door(conn).take(batch, received, self._grounds.of(self.plant.revision)))
+
+    def write(self, work: Callable[[sqlite3.Connection], T]) -> T:
+        """Run ``work`` in the writer's transaction and return its answer once that is on disk.
+
+        For what is kept beside the journal (people, summaries). What ``work`` raises undoes it alone and is raised
+        here. It must not commit.
+        """
+        assert self._writer is not None
+        return self._writer.submit(work).result()
+
+    def close(self) -> None:
+        """Finish what is queued, close the record and give its lock back. Closing twice is once."""
+        if self._writer is not None:
+            self._writer.close()
+        self._lock.release()
+
+    def __enter__(self) -> "Journal":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def _forget(self) -> None:
+        self._door = None
+
+    def _at_door(self, conn: sqlite3.Connection) -> Door:
+        if self._door is None:
+            self._door = Door(conn, self._grounds.of, self._person)
+        return self._door
+
+    def _person(self, conn: sqlite3.Connection, code: str) -> Person | None:
+        return person_in_table(conn, code) if self._lookup is None else self._lookup(code)
+
+
+def _migrated(folder: Path) -> None:
+    with closing(open_writer(folder / RECORD)) as conn:
+        migrate(conn, folder)
+
+
+def _prepared(conn: sqlite3.Connection, plant: Plant, tables: dict[str, str]) -> dict[str, str]:
+    """Give a new record its epoch, keep the plant's revision, and return the tables of every revision it holds."""
+    if server_epoch(conn) is None:
+        new_server_epoch(conn)
+    conn.execute(_KEEP_REVISION, (plant.revision, json.dumps(tables, sort_keys=True)))
+    return dict(conn.execute(_REVISIONS))
