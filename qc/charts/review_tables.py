@@ -1,0 +1,84 @@
+"""Tables of the review that have no picture: fitness of the data, who looked, first-pass, three orders side by side."""
+
+from collections.abc import Sequence
+
+from qc.charts import words
+from qc.charts.interval_dots import interval_words
+from qc.charts.pareto import ORDER_WORDS, SHOWN, name_of
+from qc.charts.table import Column, Row, RowState, Table
+from qc.reports.data_quality import DataQuality, InspectorMix, QualityLine
+from qc.reports.first_pass import NO_MAJOR, NOTHING, FirstPassBoth
+from qc.reports.pareto_tables import ORDERS, ParetoRow, ParetoTables
+from qc.stats.answers import TooLittle
+from qc.stats.yields import FirstPass
+
+
+def quality_table(quality: DataQuality, period: str) -> Table:
+    """Return the questions of fitness, each with its count, share, limit and sentence."""
+    columns = (
+        Column("Question", numeric=False),
+        Column("Count"),
+        Column("Share (interval)"),
+        Column("Reading", numeric=False),
+        Column("In words", numeric=False),
+    )
+    return Table(f"Fitness of the data, {period}", columns, tuple(map(_quality_row, quality.lines)))
+
+
+def _quality_row(line: QualityLine) -> Row:
+    state: RowState = "signal" if line.concern else ""
+    share = "–" if isinstance(line.share, TooLittle) else words.percent(line.share.share)
+    if not isinstance(line.share, TooLittle):
+        share += f" ({interval_words(line.share.low, line.share.high, words.percent)})"
+    count = words.of(line.have, line.whole) if line.whole else words.whole(line.have)
+    reading = f"above {line.limit}" if line.concern and line.limit else "look into it" if line.concern else "as usual"
+    return Row(line.title, (count, share, reading, line.sentence), state)
+
+
+def mix_table(mix: InspectorMix, period: str) -> Table:
+    """Return first presentations by inspector, the week and the weeks before, in code order, never ranked."""
+    columns = (Column("Inspector", numeric=False), Column(f"Units, {period}"), Column("Units, weeks before"))
+    rows = [
+        Row(code, (words.whole(now), words.whole(before)))
+        for code, now, before in zip(mix.inspectors, mix.week, mix.before, strict=True)
+    ]
+    return Table(f"First presentations at {mix.point} by inspector, in code order", columns, tuple(rows))
+
+
+def first_pass_table(both: FirstPassBoth, week: str, window: str) -> Table:
+    """Return first-pass both ways for each point: the week and the weeks before, with intervals and counts."""
+    columns = (
+        Column("Point", numeric=False),
+        Column(f"{NO_MAJOR}, {week}"),
+        Column(f"{NO_MAJOR}, {window}"),
+        Column(f"{NOTHING}, {week}"),
+        Column(f"{NOTHING}, {window}"),
+    )
+    rows = [
+        Row(line.name, tuple(map(_pass, (line.week_major, line.before_major, line.week_all, line.before_all))))
+        for line in both.lines
+    ]
+    return Table(f"First-pass, {week} and before. {both.denominator}", columns, tuple(rows))
+
+
+def _pass(answer: FirstPass | TooLittle) -> str:
+    if isinstance(answer, TooLittle):
+        return answer.reason
+    interval = interval_words(answer.low, answer.high, words.percent)
+    return f"{words.percent(answer.share)}, {words.of(answer.clean, answer.units)} ({interval})"
+
+
+def orders_table(tables: ParetoTables, period: str) -> Table:
+    """Return the first ten types in each of the three orders side by side; a place without a type is a dash."""
+    columns = (Column("Place"), *(Column(ORDER_WORDS[order], numeric=False) for order in ORDERS))
+    ranked = [[row for row in tables.by(order).rows if row.code != "others"][:SHOWN] for order in ORDERS]
+    rows = [Row(str(place + 1), tuple(_at(column, place) for column in ranked)) for place in range(_longest(ranked))]
+    return Table(f"The first types in three orders, {period}. {tables.denominator}", columns, tuple(rows))
+
+
+def _longest(ranked: Sequence[Sequence[ParetoRow]]) -> int:
+    return max((len(column) for column in ranked), default=0)
+
+
+def _at(column: Sequence[ParetoRow], place: int) -> str:
+    return name_of(column[place]) if place < len(column) else words.DASH
