@@ -1,0 +1,244 @@
+"""Stations against exposure: which lie outside the funnel round the target, instead of who stands first and last.
+
+Begin with ``shares`` or ``rates``; then name a funnel: exact, or widened for overdispersion in one of two ways.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from qc.stats.answers import TooLittle
+from qc.stats.funnel_limits import exact_rate_limits, exact_share_limits, rate_tails, share_tails
+from qc.stats.refusals import (
+    demand_counts,
+    demand_exposed,
+    demand_exposures,
+    demand_labels,
+    demand_level,
+    demand_no_more,
+    demand_number,
+    demand_positive,
+)
+
+ON_THE_LIMIT = 1 + 1e-9
+FEWEST = 3  # groups from which dispersion can be told
+Verdict = Literal["usual range", "high", "very high", "low", "very low", "no exposure"]
+
+
+@dataclass(frozen=True, slots=True)
+class Indicator:
+    """Counts of several groups on their exposure, against one target. kind: what one count is."""
+
+    kind: Literal["share", "rate"]
+    labels: tuple[str, ...]
+    counts: tuple[int, ...]
+    exposures: tuple[float, ...]
+    target: float
+
+
+@dataclass(frozen=True, slots=True)
+class Dispersion:
+    """How much the groups scatter beyond chance.
+
+    phi: mean squared z after winsorising; used: phi, or 1 where it is less (limits are never narrowed).
+    tau_squared: the additive variance between groups; 0 where chance explains the scatter. groups: how many.
+    """
+
+    phi: float
+    used: float
+    tau_squared: float
+    winsorised: float
+    groups: int
+
+
+@dataclass(frozen=True, slots=True)
+class FunnelPoint:
+    """One group. limits: outer low, inner low, inner high, outer high; a low limit at or below 0 is no limit.
+
+    tail: the chance at the target of a value at least as far out on its side. verdict: "high" beyond the inner,
+    "very high" beyond the outer limit; likewise low.
+    """
+
+    label: str
+    count: int
+    exposure: float
+    value: float
+    z: float
+    tail: float
+    limits: tuple[float, float, float, float]
+    verdict: Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Funnel:
+    """Groups against the limits of their exposure. inner, outer: two-sided levels. dispersion: None if not used."""
+
+    points: tuple[FunnelPoint, ...]
+    target: float
+    inner: float
+    outer: float
+    dispersion: Dispersion | None
+    kind: Literal["share", "rate"]
+    method: str
+
+
+def shares(defectives: Sequence[int], inspected: Sequence[int], labels: Sequence[str], target: float) -> Indicator:
+    """Return shares of defective units against a target share in (0, 1)."""
+    defectives, inspected = demand_counts(defectives, "defectives"), demand_counts(inspected, "inspected")
+    demand_no_more(defectives, "defectives", inspected, "inspected")
+    labels, target = demand_labels(labels, "defectives", defectives), demand_level(target, "target")
+    return Indicator("share", labels, defectives, tuple(map(float, inspected)), target)
+
+
+def rates(counts: Sequence[int], exposures: Sequence[float], labels: Sequence[str], target: float) -> Indicator:
+    """Return rates of defects against a target rate, more than 0."""
+    counts, exposures = demand_counts(counts, "counts"), demand_exposures(exposures, "exposures")
+    demand_exposed(counts, "counts", exposures, "exposures")
+    labels, target = demand_labels(labels, "counts", counts), demand_positive(target, "target")
+    return Indicator("rate", labels, counts, exposures, target)
+
+
+def exact_funnel(indicator: Indicator, inner: float, outer: float) -> Funnel | TooLittle:
+    """Return the funnel with exact interpolated binomial or Poisson limits; for groups no wider than chance.
+
+    inner and outer: two-sided levels, say 0.95 and 0.998. The interpolated limits are for drawing; the verdict
+    goes by the exact tail, which must be no more than the level allows. At small means the interpolated upper
+    limit alone would flag up to twice as often as it says. No group with exposure is TooLittle.
+    Source: Spiegelhalter (2005), Statistics in Medicine 24, 1185-1202; exact limits by direct summation.
+    """
+    chances = _chances(inner, outer)
+    if not any(exposure > 0 for exposure in indicator.exposures):
+        return _no_exposure()
+    points = tuple(_exact_point(indicator, i, chances) for i in range(len(indicator.labels)))
+    method = "exact limits, interpolated; verdicts by exact tails"
+    return Funnel(points, indicator.target, inner, outer, None, indicator.kind, method)
+
+
+def multiplicative_funnel(indicator: Indicator, inner: float, outer: float, winsorised: float) -> Funnel | TooLittle:
+    """Return the funnel with normal limits widened by the root of the winsorised phi, never narrowed.
+
+    winsorised: the share of z pulled in at each end, 0 to below 0.5 (0.1 is usual). Fewer than three groups with
+    exposure is TooLittle. Source: Spiegelhalter (2005), as above, sec. on overdispersion.
+    """
+    dispersion = funnel_dispersion(indicator, winsorised)
+    if isinstance(dispersion, TooLittle):
+        return dispersion
+    widen = math.sqrt(dispersion.used)
+    errors = [widen * _error(indicator, exposure) for exposure in indicator.exposures]
+    return _normal_funnel(indicator, inner, outer, errors, dispersion, "normal limits times root phi")
+
+
+def additive_funnel(indicator: Indicator, inner: float, outer: float, winsorised: float) -> Funnel | TooLittle:
+    """Return the funnel with normal limits and a variance tau squared between groups added.
+
+    Arguments as multiplicative_funnel. Where phi is no more than expected, tau squared is 0.
+    Source: Spiegelhalter (2005), Quality and Safety in Health Care 14, 347-351; DerSimonian & Laird's moment.
+    """
+    dispersion = funnel_dispersion(indicator, winsorised)
+    if isinstance(dispersion, TooLittle):
+        return dispersion
+    between = math.sqrt(dispersion.tau_squared)
+    errors = [math.hypot(_error(indicator, exposure), between) for exposure in indicator.exposures]
+    return _normal_funnel(indicator, inner, outer, errors, dispersion, "normal limits plus tau squared")
+
+
+def funnel_dispersion(indicator: Indicator, winsorised: float) -> Dispersion | TooLittle:
+    """Return phi and tau squared of the groups with exposure, from z scores winsorised at both ends.
+
+    z below the winsorised quantile (linear interpolation) is set to it, and likewise above. tau squared =
+    (I phi - (I - 1)) / (sum w - sum w^2 / sum w), w = 1 / s^2, never below 0.
+    Source: Spiegelhalter (2005), Statistics in Medicine 24, appendix A.3.
+    """
+    import numpy as np
+
+    if demand_number(winsorised, "winsorised") < 0 or winsorised >= 0.5:
+        raise ValueError(f"winsorised must be at least 0 and below 0.5, got {winsorised!r}")
+    kept = [i for i, exposure in enumerate(indicator.exposures) if exposure > 0]
+    if len(kept) < FEWEST:
+        return TooLittle("dispersion of a funnel", "fewer than three groups have exposure", len(kept), FEWEST)
+    z = np.array([_z(indicator, i) for i in kept])
+    z = np.clip(z, *np.quantile(z, [winsorised, 1 - winsorised]))
+    phi, groups = float((z**2).mean()), len(kept)
+    w = np.array([_error(indicator, indicator.exposures[i]) ** -2 for i in kept])
+    spread = float(w.sum() - (w**2).sum() / w.sum())
+    tau_squared = max(0.0, (groups * phi - (groups - 1)) / spread)
+    return Dispersion(phi, max(1.0, phi), tau_squared, winsorised, groups)
+
+
+def _error(indicator: Indicator, exposure: float) -> float:
+    """Return the standard error of a group's value at the target; without exposure there is no end to it."""
+    target = indicator.target
+    variance = target * (1 - target) if indicator.kind == "share" else target
+    return math.sqrt(variance / exposure) if exposure > 0 else math.inf
+
+
+def _z(indicator: Indicator, i: int) -> float:
+    exposure = indicator.exposures[i]
+    return (indicator.counts[i] / exposure - indicator.target) / _error(indicator, exposure)
+
+
+def _chances(inner: float, outer: float) -> tuple[float, float, float, float]:
+    inner, outer = demand_level(inner, "inner"), demand_level(outer, "outer")
+    if outer <= inner:
+        raise ValueError(f"outer must be more than inner ({inner}), got {outer!r}")
+    return (1 - outer) / 2, (1 - inner) / 2, (1 + inner) / 2, (1 + outer) / 2
+
+
+def _no_exposure() -> TooLittle:
+    return TooLittle("funnel", "no group has any exposure", 0, 1)
+
+
+def _exact_point(indicator: Indicator, i: int, chances: tuple[float, float, float, float]) -> FunnelPoint:
+    count, exposure, target = indicator.counts[i], indicator.exposures[i], indicator.target
+    if exposure == 0:
+        return _bare_point(indicator, i)
+    if indicator.kind == "share":
+        limits, tails = exact_share_limits(target, int(exposure), chances), share_tails(target, count, int(exposure))
+    else:
+        limits, tails = exact_rate_limits(target, exposure, chances), rate_tails(target, count, exposure)
+    return _point(indicator, i, limits, *tails, chances)
+
+
+def _normal_funnel(
+    indicator: Indicator, inner: float, outer: float, errors: Sequence[float], dispersion: Dispersion, method: str
+) -> Funnel:
+    chances = _chances(inner, outer)
+    points = tuple(_normal_point(indicator, i, errors[i], chances) for i in range(len(indicator.labels)))
+    return Funnel(points, indicator.target, inner, outer, dispersion, indicator.kind, method)
+
+
+def _normal_point(
+    indicator: Indicator, i: int, error: float, chances: tuple[float, float, float, float]
+) -> FunnelPoint:
+    from scipy.special import ndtr, ndtri
+
+    if math.isinf(error):
+        return _bare_point(indicator, i)
+    limits = tuple(indicator.target + float(ndtri(p)) * error for p in chances)
+    away = (indicator.counts[i] / indicator.exposures[i] - indicator.target) / error
+    # A value on the limit is not beyond it: the tails are taken a hair larger.
+    at_most, at_least = float(ndtr(away)) * ON_THE_LIMIT, float(ndtr(-away)) * ON_THE_LIMIT
+    return _point(indicator, i, limits, min(1.0, at_most), min(1.0, at_least), chances)
+
+
+def _bare_point(indicator: Indicator, i: int) -> FunnelPoint:
+    everywhere = (0.0, 0.0, math.inf, math.inf)
+    return FunnelPoint(indicator.labels[i], 0, 0.0, indicator.target, 0.0, 1.0, everywhere, "no exposure")
+
+
+def _point(
+    indicator: Indicator, i: int, limits: tuple[float, ...], at_most: float, at_least: float,
+    chances: tuple[float, float, float, float],
+) -> FunnelPoint:  # fmt: skip
+    count, exposure = indicator.counts[i], indicator.exposures[i]
+    outer_low, inner_low, inner_high, outer_high = limits
+    verdict: Verdict = "usual range"
+    if at_least <= chances[1]:
+        verdict = "very high" if at_least <= chances[0] else "high"
+    elif at_most <= chances[1] and inner_low > 0:
+        # Without a positive lower limit nought defects is nothing to praise.
+        verdict = "very low" if at_most <= chances[0] and outer_low > 0 else "low"
+    band = (outer_low, inner_low, inner_high, outer_high)
+    value, tail = count / exposure, min(at_most, at_least)
+    return FunnelPoint(indicator.labels[i], count, exposure, value, _z(indicator, i), tail, band, verdict)

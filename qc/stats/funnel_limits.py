@@ -1,0 +1,67 @@
+"""Funnel limits for shares and rates around one target: exact with interpolation, no normal approximation."""
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from qc.stats.refusals import demand_count, demand_level, demand_positive
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+
+def exact_share_limits(target: float, inspected: int, chances: Sequence[float]) -> tuple[float, ...]:
+    """Return the limits of a share of defective units at which the binomial chance of less is as given.
+
+    target: the true share, in (0, 1); inspected at least 1; chances in (0, 1), say 0.001, 0.025, 0.975, 0.999.
+    The limit is (r - alpha) / n, r the smallest count with P(R <= r) >= p and alpha the interpolation
+    (P(R <= r) - p) / P(R = r). It can be below 0 for a low chance: there is no lower limit then.
+    scipy has the distribution function (bdtr) but no interpolated quantile.
+    Source: Spiegelhalter (2005), Statistics in Medicine 24, 1185-1202, appendix A.1.1.
+    """
+    import numpy as np
+    from scipy.special import bdtr
+
+    target, inspected = demand_level(target, "target"), demand_count(inspected, "inspected", 1)
+    below = np.asarray(bdtr(np.arange(inspected + 1), inspected, target), dtype=np.float64)
+    return tuple(_interpolated(below, demand_level(p, "chances")) / inspected for p in chances)
+
+
+def exact_rate_limits(target: float, exposure: float, chances: Sequence[float]) -> tuple[float, ...]:
+    """Return the limits of a rate of defects at which the Poisson chance of less is as given.
+
+    target: the true rate, exposure: units, both more than 0; otherwise as exact_share_limits.
+    Source: as exact_share_limits, with the Poisson distribution.
+    """
+    import numpy as np
+    from scipy.special import pdtr
+
+    mean = demand_positive(target, "target") * demand_positive(exposure, "exposure")
+    # Far enough for any chance below 1 - 1e-15: forty standard deviations and forty counts above the mean.
+    below = np.asarray(pdtr(np.arange(int(mean + 40 * math.sqrt(mean) + 40)), mean), dtype=np.float64)
+    return tuple(_interpolated(below, demand_level(p, "chances")) / exposure for p in chances)
+
+
+def share_tails(target: float, defectives: int, inspected: int) -> tuple[float, float]:
+    """Return the binomial chances of at most and of at least this many defectives at the target."""
+    from scipy.special import bdtr, bdtrc
+
+    at_least = float(bdtrc(defectives - 1, inspected, target)) if defectives else 1.0
+    return float(bdtr(defectives, inspected, target)), at_least
+
+
+def rate_tails(target: float, count: int, exposure: float) -> tuple[float, float]:
+    """Return the Poisson chances of at most and of at least this many defects at the target."""
+    from scipy.special import pdtr, pdtrc
+
+    mean = target * exposure
+    return float(pdtr(count, mean)), float(pdtrc(count - 1, mean)) if count else 1.0
+
+
+def _interpolated(below: "NDArray[np.float64]", p: float) -> float:
+    import numpy as np
+
+    r = int(np.searchsorted(below, p))
+    step = float(below[r] - (below[r - 1] if r else 0.0))
+    return r - (float(below[r]) - p) / step

@@ -1,0 +1,122 @@
+"""Funnels: edges, never narrowed, short weeks not praised. Sources: tests/reference."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from qc.stats.answers import TooLittle
+from qc.stats.funnel import (
+    additive_funnel,
+    exact_funnel,
+    funnel_dispersion,
+    multiplicative_funnel,
+    rates,
+    shares,
+)
+from qc.stats.funnel_limits import exact_rate_limits, exact_share_limits
+
+CHANCES = (0.001, 0.025, 0.975, 0.999)
+groups = st.lists(st.tuples(st.integers(0, 40), st.integers(1, 300)), min_size=3, max_size=10)
+
+
+def indicator(pairs, target=0.1):
+    counts, units = zip(*pairs, strict=True)
+    return rates(counts, units, tuple(map(str, range(len(pairs)))), target)
+
+
+@given(st.floats(0.02, 0.98), st.integers(1, 400))
+def test_share_limits_stand_in_order_and_do_not_reach_above_1(target, n):
+    limits = exact_share_limits(target, n, CHANCES)
+
+    assert list(limits) == sorted(limits)
+    assert limits[-1] <= 1
+
+
+@given(st.floats(0.02, 2), st.floats(1, 200))
+def test_more_exposure_narrows_the_funnel(target, exposure):
+    small, large = (exact_rate_limits(target, e, CHANCES) for e in (exposure, 20 * exposure))
+
+    assert large[3] - large[0] < small[3] - small[0]
+
+
+@given(groups)
+def test_limits_are_never_narrower_than_chance(pairs):
+    answer = multiplicative_funnel(indicator(pairs), 0.95, 0.998, 0.1)
+
+    assert answer.dispersion.used >= 1
+    for point in answer.points:
+        plain = (0.1 / point.exposure) ** 0.5
+        assert point.limits[2] - 0.1 >= 1.9599 * plain - 1e-9
+
+
+def test_groups_alike_have_phi_below_1_and_no_additive_variance():
+    answer = funnel_dispersion(indicator([(10, 100), (11, 100), (9, 100), (10, 100)]), 0.1)
+
+    assert answer.phi < 1
+    assert answer.used == 1
+    assert answer.tau_squared == 0
+
+
+def test_winsorising_keeps_one_wild_group_from_widening_the_limits_for_all():
+    pairs = [(10, 100), (11, 100), (9, 100), (12, 100), (8, 100), (10, 100), (11, 100), (9, 100), (10, 100), (60, 100)]
+
+    assert funnel_dispersion(indicator(pairs), 0.1).phi < funnel_dispersion(indicator(pairs), 0.0).phi / 4
+    assert multiplicative_funnel(indicator(pairs), 0.95, 0.998, 0.1).points[-1].verdict == "very high"
+
+
+def test_a_short_week_without_a_defect_is_not_praised():
+    answer = exact_funnel(indicator([(0, 12), (30, 300), (35, 300)]), 0.95, 0.998)
+
+    assert answer.points[0].limits[1] <= 0
+    assert answer.points[0].verdict == "usual range"
+
+
+def test_nought_on_many_units_is_low():
+    assert exact_funnel(indicator([(0, 60)]), 0.95, 0.998).points[0].verdict == "low"
+    assert exact_funnel(indicator([(0, 90)]), 0.95, 0.998).points[0].verdict == "very low"
+
+
+def test_all_defective_is_very_high():
+    point = exact_funnel(shares((8,), (8,), ("a",), 0.1), 0.95, 0.998).points[0]
+
+    assert point.verdict == "very high"
+    assert point.value == 1
+
+
+def test_a_value_on_a_normal_limit_is_not_beyond_it():
+    """Rate 1 on 100 units has error 0.1: put the inner limit exactly on the third group's value."""
+    from scipy.special import ndtr
+
+    level = float(2 * ndtr(2.0) - 1)
+    four = rates((100, 100, 120, 100), (100,) * 4, tuple("abcd"), 1.0)
+
+    assert multiplicative_funnel(four, level, 0.9999, 0.0).points[2].verdict == "usual range"
+    assert multiplicative_funnel(four, level - 1e-4, 0.9999, 0.0).points[2].verdict == "high"
+
+
+def test_a_group_without_units_is_shown_and_not_judged():
+    answer = exact_funnel(indicator([(0, 0), (30, 300)]), 0.95, 0.998)
+
+    assert answer.points[0].verdict == "no exposure"
+
+
+def test_too_few_groups_have_no_dispersion():
+    assert isinstance(multiplicative_funnel(indicator([(1, 9), (2, 9)]), 0.95, 0.998, 0.1), TooLittle)
+    assert isinstance(additive_funnel(indicator([(1, 9), (2, 9)]), 0.95, 0.998, 0.1), TooLittle)
+    assert isinstance(exact_funnel(indicator([(0, 0)]), 0.95, 0.998), TooLittle)
+
+
+@pytest.mark.parametrize(
+    ("inner", "outer", "winsorised", "words"),
+    [(0.95, 0.9, 0.1, "outer must be more than inner"), (0.95, 0.998, 0.5, "winsorised must be .* below 0.5, got 0.5")],
+)
+def test_impossible_settings_are_refused(inner, outer, winsorised, words):
+    with pytest.raises(ValueError, match=words):
+        multiplicative_funnel(indicator([(1, 9), (2, 9), (3, 9)]), inner, outer, winsorised)
+
+
+def test_a_target_of_nought_is_refused():
+    with pytest.raises(ValueError, match="target must be more than 0, got 0"):
+        rates((1,), (9,), ("a",), 0)
+    with pytest.raises(ValueError, match="target must be a share between 0 and 1"):
+        shares((1,), (9,), ("a",), 1)
