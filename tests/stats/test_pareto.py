@@ -1,0 +1,94 @@
+"""Pareto: order, ties, the others, cumulative shares and weights."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from qc.stats.answers import TooLittle
+from qc.stats.pareto import could_swap, pareto, severity_amounts
+
+CODES = ["leak", "gap", "scratch", "stain", "missing"]
+
+
+def by_count(counts, **more):
+    return pareto(CODES[: len(counts)], counts, counts, "defects", other="Others", **more)
+
+
+def test_equal_bars_keep_the_order_in_which_they_were_given():
+    chart = by_count([3, 7, 3, 7, 1])
+
+    assert [bar.label for bar in chart.bars] == ["gap", "stain", "leak", "scratch", "missing"]
+
+
+def test_the_others_stand_last_whatever_their_size_and_are_in_the_whole():
+    chart = by_count([1, 20, 3, 2, 4], last=["gap"], most=2)
+
+    assert [(bar.label, bar.count) for bar in chart.bars] == [("missing", 4), ("scratch", 3), ("Others", 23)]
+    assert chart.bars[-1].members == ("leak", "gap", "stain")
+    assert [bar.cumulative for bar in chart.bars] == pytest.approx([4 / 30, 7 / 30, 1.0])
+
+
+@given(counts=st.lists(st.integers(0, 500), min_size=5, max_size=5), most=st.integers(1, 6))
+def test_shares_sum_to_one_and_nothing_is_lost(counts, most):
+    chart = by_count(counts, most=most)
+    if isinstance(chart, TooLittle):
+        assert sum(counts) == 0
+        return
+
+    assert sum(bar.share for bar in chart.bars) == pytest.approx(1)
+    assert chart.bars[-1].cumulative == 1
+    assert sum(bar.count for bar in chart.bars) == chart.total_count == sum(counts)
+    kept = [bar.amount for bar in chart.bars if bar.label != "Others"]
+    assert kept == sorted(kept, reverse=True)
+
+
+@given(counts=st.lists(st.integers(1, 500), min_size=5, max_size=5), factor=st.integers(1, 50))
+def test_another_unit_of_the_weight_changes_no_share(counts, factor):
+    one = by_count(counts)
+    other = pareto(CODES, counts, [factor * count for count in counts], "minutes", other="Others")
+
+    assert [bar.label for bar in other.bars] == [bar.label for bar in one.bars]
+    assert [bar.share for bar in other.bars] == pytest.approx([bar.share for bar in one.bars])
+
+
+def test_minutes_and_severity_can_order_otherwise_than_counts():
+    counts, amounts = severity_amounts({"critical": [1, 0], "minor": [0, 9]}, {"critical": 100, "minor": 1})
+    chart = pareto(["gas", "stain"], counts, amounts, "severity points", other="Others")
+
+    assert (counts, amounts) == ((1, 9), (100, 9))
+    assert [(bar.label, bar.count, bar.amount) for bar in chart.bars] == [("gas", 1, 100), ("stain", 9, 9)]
+    assert chart.weight == "severity points"
+
+
+def test_a_cause_without_a_defect_keeps_its_bar():
+    assert [(bar.label, bar.share) for bar in by_count([0, 4]).bars] == [("gap", 1.0), ("leak", 0.0)]
+
+
+def test_no_defect_at_all_is_too_little():
+    assert isinstance(by_count([0, 0]), TooLittle)
+    assert isinstance(by_count([]), TooLittle)
+
+
+def test_places_that_chance_could_swap_are_marked():
+    # 60 against 30: an even coin gives 30 or fewer of 90 in .1 %; 30 against 28: every other time.
+    assert could_swap([60, 30, 28, 0, 0], 0.95) == (False, True, False, True)
+
+
+@pytest.mark.parametrize(
+    ("counts", "more", "told"),
+    [
+        ([1, -2], {}, r"counts\[1\] must be a whole number of at least 0, got -2"),
+        ([1, 2], {"most": 0}, "most must be at least 1 bar, got 0"),
+        ([1, 2], {"last": ["rust"]}, "last names 'rust'"),
+    ],
+)
+def test_impossible_input_is_refused(counts, more, told):
+    with pytest.raises(ValueError, match=told):
+        by_count(counts, **more)
+
+
+def test_a_severity_without_a_weight_is_refused():
+    with pytest.raises(ValueError, match="weights needs a weight for severity 'major'"):
+        severity_amounts({"major": [1]}, {"minor": 1})
+    with pytest.raises(ValueError, match="amounts must be at least 0, got -3 for 'leak'"):
+        pareto(["leak"], [1], [-3], "minutes", other="Others")

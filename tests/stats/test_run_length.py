@@ -1,0 +1,104 @@
+"""Run lengths: order, edges and refusals; the published tables are in tests/reference."""
+
+from math import inf
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from qc.stats.chart_design import size_for_even_chance, size_for_lower_limit
+from qc.stats.point_laws import normal_law, rate_law, share_law
+from qc.stats.run_length import rules_run_length, signal_probability, zone_rules
+from qc.stats.run_rules import BEYOND_3S, NELSON_1984, WESTERN_ELECTRIC_1956, RuleSet
+from qc.stats.sequential_run_length import (
+    bernoulli_cusum_run_length,
+    ewma_run_length,
+    normal_cusum_run_length,
+    poisson_cusum_run_length,
+)
+
+ONE_POINT = RuleSet("one point", "common", (BEYOND_3S,))
+
+
+@given(shift=st.floats(-6, 6))
+@settings(max_examples=30)
+def test_the_law_of_a_point_is_whole(shift):
+    assert sum(normal_law(WESTERN_ELECTRIC_1956, shift).probabilities) == pytest.approx(1, abs=1e-12)
+
+
+@given(n=st.integers(1, 200), share=st.floats(0.01, 0.99), true=st.floats(0, 1))
+def test_the_law_of_a_count_is_whole(n, share, true):
+    assert sum(share_law(share, n, true).probabilities) == pytest.approx(1, abs=1e-9)
+    assert sum(rate_law(share, n, true).probabilities) == pytest.approx(1, abs=1e-12)
+
+
+def test_more_rules_signal_sooner_in_and_out_of_control():
+    for shift in (0.0, 0.5, 2.0):
+        few = rules_run_length(ONE_POINT, normal_law(ONE_POINT, shift)).mean
+        many = rules_run_length(WESTERN_ELECTRIC_1956, normal_law(WESTERN_ELECTRIC_1956, shift)).mean
+        assert many < few
+
+
+def test_shifts_up_and_down_take_equally_long():
+    up, down = (rules_run_length(WESTERN_ELECTRIC_1956, normal_law(WESTERN_ELECTRIC_1956, s)).mean for s in (0.7, -0.7))
+
+    assert up == pytest.approx(down)
+
+
+def test_the_mean_is_the_sum_of_the_chances_of_no_signal_yet():
+    rules = WESTERN_ELECTRIC_1956
+    law = normal_law(rules, 2.0)
+
+    assert signal_probability(rules, law, 0) == 0
+    total = sum(1 - signal_probability(rules, law, points) for points in range(60))
+    assert rules_run_length(rules, law).mean == pytest.approx(total, rel=1e-6)
+
+
+def test_a_chart_that_cannot_signal_says_never():
+    # Two units, half defective: no count lies three standard deviations out.
+    assert rules_run_length(ONE_POINT, share_law(0.5, 2, 0.5)).mean == inf
+    assert poisson_cusum_run_length(0.0, 1.0, 3.0).mean == inf
+    assert bernoulli_cusum_run_length(0.0, 0.5, 3.0).mean == inf
+
+
+def test_a_higher_decision_waits_longer():
+    assert normal_cusum_run_length(0, 0.5, 5).mean > normal_cusum_run_length(0, 0.5, 4).mean
+    assert poisson_cusum_run_length(1, 1.5, 5).mean > poisson_cusum_run_length(1, 1.5, 4.5).mean
+    assert ewma_run_length(0, 0.2, 3.0).mean > ewma_run_length(0, 0.2, 2.5).mean
+
+
+def test_trends_and_alternation_are_left_out_by_name():
+    zones = zone_rules(NELSON_1984)
+
+    assert len(zones.rules) == 6
+    assert zones.name == "Nelson 1984, zones only"
+    assert zone_rules(WESTERN_ELECTRIC_1956) is WESTERN_ELECTRIC_1956
+
+
+def test_a_period_one_unit_smaller_has_no_lower_limit():
+    size = size_for_lower_limit(0.5, 3.0)
+
+    # 9 x .5 / .5 = 9 exactly: at 9 units the limit is 0, which is none.
+    assert (size.bound, size.units) == (9.0, 10)
+    assert size_for_even_chance(0.5, 0.8, 3.0).units == 25
+
+
+@pytest.mark.parametrize(
+    ("call", "told"),
+    [
+        (lambda: poisson_cusum_run_length(1, 2**0.5, 4), "allowance must be a fraction with a denominator up to 200"),
+        (lambda: poisson_cusum_run_length(-1, 1, 4), "mean must be at least 0, got -1"),
+        (lambda: bernoulli_cusum_run_length(0.1, 1.5, 4), "allowance must be above 0 and below 1, got"),
+        (lambda: bernoulli_cusum_run_length(0.1, 0.005, 40), "decision must be at most 4000 steps of 1/200, got 40"),
+        (lambda: ewma_run_length(0, 0.001, 3), "weight must be at least"),
+        (lambda: normal_cusum_run_length(0, -0.1, 3), "allowance must be at least 0, got"),
+        (lambda: share_law(0.0, 10, 0.1), "baseline_share must be above 0 and below 1"),
+        (lambda: rate_law(1.0, 0, 1.0), "exposure must be more than 0, got 0"),
+        (lambda: signal_probability(ONE_POINT, normal_law(ONE_POINT, 0), -1), "points must be a whole number"),
+        (lambda: size_for_lower_limit(0.0, 3), "share must be above 0 and below 1"),
+        (lambda: size_for_even_chance(0.1, 0.1, 3), "shifted must differ from share"),
+    ],
+)
+def test_impossible_input_is_refused(call, told):
+    with pytest.raises(ValueError, match=told):
+        call()

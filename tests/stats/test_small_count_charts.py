@@ -1,0 +1,229 @@
+"""Exact, widened, demerit and rare-event charts, and the test that chooses: edges and properties."""
+
+from datetime import date
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from qc.stats.answers import TooLittle
+from qc.stats.baselines import gap_baseline, given_standard, rate_baseline, share_baseline, weighted_baseline
+from qc.stats.control_charts import p_chart, u_chart
+from qc.stats.demerit_chart import demerit_chart
+from qc.stats.dispersion import rate_chart_choice, rate_dispersion, share_chart_choice, share_dispersion
+from qc.stats.exact_limits import binomial_limits, exact_p_chart, exact_u_chart, poisson_limits
+from qc.stats.overdispersed_charts import p_prime_chart, spread_between, u_prime_chart
+from qc.stats.rare_events import exact_g_chart, exact_t_chart, g_chart, geometric_limits, t_chart, times_of
+
+DAY = date(2024, 1, 8)
+GOOD = "good units between"
+
+
+def numbered(counts):
+    return [str(place) for place in range(1, len(counts) + 1)]
+
+
+def standard(centre, kind):
+    return given_standard("agreed", DAY, kind, centre, "the plant's agreement")
+
+
+@given(n=st.integers(1, 300), share=st.floats(0, 1), tail=st.floats(1e-5, 0.49))
+def test_exact_limits_keep_their_promise_on_both_sides(n, share, tail):
+    limits = binomial_limits(n, share, tail)
+
+    assert 0 <= limits.lower <= limits.upper <= n
+    assert limits.p_high <= tail
+    assert limits.p_low <= tail
+
+
+@given(mean=st.floats(0, 500), tail=st.floats(1e-5, 0.49))
+def test_a_smaller_tail_moves_the_limits_outwards(mean, tail):
+    near, far = poisson_limits(mean, tail), poisson_limits(mean, tail / 3)
+
+    assert far.lower <= near.lower
+    assert far.upper >= near.upper
+
+
+def test_a_share_of_0_or_1_leaves_one_possible_count():
+    assert (binomial_limits(9, 0.0, 0.01).lower, binomial_limits(9, 0.0, 0.01).upper) == (0, 0)
+    assert (binomial_limits(9, 1.0, 0.01).lower, binomial_limits(9, 1.0, 0.01).upper) == (9, 9)
+    assert poisson_limits(0.0, 0.01).upper == 0
+
+
+def test_an_exact_chart_signals_beyond_the_count_and_not_on_it():
+    upper = poisson_limits(8 * 0.5, 0.00135).upper
+    chart = exact_u_chart([upper, upper + 1], [8, 8], ["on", "beyond"], standard(0.5, "rate"), 0.00135)
+
+    assert [point.state for point in chart.points] == ["in", "signal_high"]
+    assert chart.points[0].lower is None
+    partial = exact_p_chart([0, 20], [20, 20], numbered("ab"), standard(0.1, "share"), 0.00135, partial_last=True)
+    assert partial.points[-1].state == "partial"
+
+
+@given(counts=st.lists(st.integers(0, 60), min_size=3, max_size=25))
+def test_a_widened_chart_is_the_plain_one_times_its_spread(counts):
+    sizes = [60] * len(counts)
+    baseline = share_baseline("b", DAY, numbered(counts), counts, sizes, {})
+    widened = p_prime_chart(counts, sizes, numbered(counts), baseline)
+    if isinstance(widened, TooLittle):
+        assert sum(counts) in (0, 60 * len(counts))
+        return
+
+    plain = p_chart(counts, sizes, numbered(counts), baseline)
+    for wide, point in zip(widened.points, plain.points, strict=True):
+        assert wide.sigma == pytest.approx(point.sigma * widened.spread)
+        assert (wide.value, wide.centre) == (point.value, point.centre)
+
+
+def test_a_spread_below_one_narrows_the_limits_and_says_so():
+    counts, sizes = [10, 11, 10, 11, 10], [40] * 5
+    baseline = rate_baseline("calm", DAY, numbered(counts), counts, sizes, {})
+    chart = u_prime_chart(counts, sizes, numbered(counts), baseline)
+
+    assert chart.spread < 1
+    assert chart.points[0].upper < u_chart(counts, sizes, numbered(counts), baseline).points[0].upper
+    assert any("narrower than plain" in caution for caution in chart.cautions)
+
+
+def test_the_spread_takes_neighbours_in_time_and_three_periods():
+    # Steps 1, 3: mean 2 over 1.128. In another order: 2, 1 (mean 1.5).
+    assert spread_between([0.0, 1.0, -2.0]) == pytest.approx(2 / 1.128)
+    assert spread_between([0.0, -2.0, 1.0]) == pytest.approx(2.5 / 1.128)
+    assert isinstance(spread_between([0.0, 1.0]), TooLittle)
+
+
+def test_excluded_and_empty_periods_do_not_enter_the_spread():
+    whole = share_baseline("w", DAY, numbered("abc"), [4, 9, 6], [50, 50, 50], {})
+    longer = share_baseline("l", DAY, numbered("abcde"), [4, 0, 9, 50, 6], [50, 0, 50, 50, 50], {"4": "wrong jig"})
+    one = p_prime_chart([5], [50], ["now"], whole)
+    other = p_prime_chart([5], [50], ["now"], longer)
+
+    assert (one.spread, one.points) == (other.spread, other.points)
+
+
+def test_chance_scatter_asks_for_the_plain_chart_and_more_for_the_widened_one():
+    calm = rate_chart_choice(numbered("abcd"), [9, 12, 10, 8], [10] * 4, 0.99)
+    wild = rate_chart_choice(numbered("abcd"), [2, 40, 3, 31], [10] * 4, 0.99)
+    flat = share_chart_choice(numbered("a" * 20), [25] * 20, [50] * 20, 0.99)
+
+    assert (calm.kind, wild.kind, flat.kind) == ("u", "u′", "p")
+    assert "which chance explains" in calm.reason
+    assert "plain limits would signal too often" in wild.reason
+    assert "mixed streams" in flat.reason
+
+
+@given(counts=st.lists(st.integers(0, 50), min_size=2, max_size=20))
+def test_the_order_of_periods_does_not_matter_for_the_scatter(counts):
+    one = rate_dispersion(numbered(counts), counts, [5] * len(counts))
+    other = rate_dispersion(numbered(counts), sorted(counts), [5] * len(counts))
+
+    if isinstance(one, TooLittle):
+        assert sum(counts) == 0
+    else:
+        assert other.statistic == pytest.approx(one.statistic)
+        assert one.p_more + one.p_less == pytest.approx(1)
+
+
+def test_scatter_takes_two_periods_and_something_found():
+    assert isinstance(share_dispersion(["a", "b"], [3, 0], [10, 0]), TooLittle)
+    assert isinstance(share_dispersion(["a", "b"], [0, 0], [10, 10]), TooLittle)
+    assert isinstance(share_dispersion(["a", "b"], [10, 10], [10, 10]), TooLittle)
+
+
+def demerits():
+    parts = {
+        name: rate_baseline(name, DAY, numbered("ab"), counts, [10, 10], {})
+        for name, counts in {"critical": [1, 0], "minor": [8, 12]}.items()
+    }
+    return weighted_baseline("spring", DAY, parts, {"critical": 50, "minor": 1})
+
+
+def test_demerits_add_the_weighted_defects():
+    counts = {"minor": [8, 12, 0], "critical": [1, 0, 2]}
+    chart = demerit_chart(counts, [10, 10, 10], numbered("abc"), demerits())
+
+    assert [point.events for point in chart.points] == [58, 12, 100]
+    assert [point.value for point in chart.points] == [5.8, 1.2, 10.0]
+    assert chart.points[0].centre == pytest.approx(50 * 0.05 + 1.0)
+    assert [point.in_baseline for point in chart.points] == [True, True, False]
+    assert "critical 50, minor 1" in chart.method
+
+
+def test_demerits_refuse_other_classes_and_baselines():
+    with pytest.raises(ValueError, match="counts_by_class must have the classes"):
+        demerit_chart({"minor": [1]}, [10], ["a"], demerits())
+    with pytest.raises(ValueError, match="weights needs a weight for 'minor'"):
+        weighted_baseline("b", DAY, {"minor": standard(0.1, "rate")}, {})
+    with pytest.raises(ValueError, match="got a share baseline for 'minor'"):
+        weighted_baseline("b", DAY, {"minor": standard(0.1, "share")}, {"minor": 1})
+
+
+def test_the_sigma_chart_of_gaps_says_that_it_cannot_see_them_grow_short():
+    baseline = gap_baseline("b", DAY, numbered("abc"), [30, 20, 40], {})
+    chart = g_chart([0, 0, 0, 0], numbered("abcd"), baseline, GOOD)
+
+    assert chart.signals == ()
+    assert chart.points[0].lower is None
+    assert any("cannot see gaps grow short" in caution for caution in chart.cautions)
+
+
+def test_an_exact_chart_of_gaps_signals_short_ones_if_its_tail_allows():
+    baseline = gap_baseline("b", DAY, numbered("abc"), [900, 1000, 1100], {})
+    seeing = exact_g_chart([0, 5, 1000], numbered("xyz"), baseline, GOOD, 0.01)
+    blind = exact_g_chart([0, 5, 1000], numbered("xyz"), baseline, GOOD, 0.00001)
+
+    assert [point.state for point in seeing.points] == ["signal_low", "signal_low", "in"]
+    assert blind.signals == ()
+    assert any("No lower limit" in caution for caution in blind.cautions)
+
+
+@given(mean=st.floats(0.01, 1e5), tail=st.floats(1e-5, 0.4))
+def test_counting_the_event_itself_shifts_the_limits_by_one(mean, tail):
+    lower, upper = geometric_limits(mean, GOOD, tail)
+    lower_with, upper_with = geometric_limits(mean + 1, "up to and with the defective", tail)
+
+    assert upper_with == upper + 1
+    assert lower_with == (None if lower is None else lower + 1)
+
+
+def test_the_gap_that_is_still_open_is_not_judged():
+    baseline = gap_baseline("b", DAY, numbered("abc"), [30, 20, 40], {})
+    chart = g_chart([30, 500], ["closed", "open"], baseline, GOOD, partial_last=True)
+
+    assert [point.state for point in chart.points] == ["in", "partial"]
+
+
+def test_times_come_back_from_the_transformed_scale():
+    assert times_of(286**0.2777) == pytest.approx(286)
+    assert times_of(-1.0) == 0.0
+
+
+def test_times_signal_on_both_sides_of_exponential_limits():
+    baseline = gap_baseline("b", DAY, numbered("ab"), [50, 150], {})
+    chart = exact_t_chart([0.1, 100, 700], numbered("abc"), baseline, 0.00135)
+
+    assert [point.state for point in chart.points] == ["signal_low", "in", "signal_high"]
+
+
+def test_times_without_scatter_have_no_chart():
+    alike = gap_baseline("b", DAY, numbered("abc"), [5, 5, 5], {})
+
+    assert isinstance(t_chart([5], ["x"], alike), TooLittle)
+
+
+@pytest.mark.parametrize(
+    ("call", "told"),
+    [
+        (lambda b: g_chart([0], ["a"], b, "up to and with the defective"), "gaps for 'a' must be a whole number of at"),
+        (lambda b: g_chart([1], ["a"], b, "somehow"), "counting must be 'good units between'"),
+        (lambda b: exact_g_chart([1], ["a"], b, GOOD, 0.6), "tail must be a probability between 0 and"),
+        (lambda b: t_chart([-1], ["a"], b), "times must be at least 0, got -1 for 'a'"),
+        (lambda b: g_chart([1], ["a"], standard(0.1, "rate"), GOOD), "must hold gaps for this chart, got rates"),
+        (lambda b: gap_baseline("b", DAY, ["a"], [-2], {}), "gaps must be at least 0, got -2 for 'a'"),
+        (lambda b: g_chart([0], ["a"], gap_baseline("z", DAY, ["a"], [0], {}), GOOD), "must have a mean gap above 0"),
+        (lambda b: binomial_limits(10, 1.5, 0.01), "share must be between 0 and 1, got"),
+    ],
+)
+def test_impossible_input_is_refused(call, told):
+    with pytest.raises(ValueError, match=told):
+        call(gap_baseline("b", DAY, ["a", "b", "c"], [3, 4, 9], {}))
