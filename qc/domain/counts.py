@@ -134,6 +134,18 @@ class Critical:
 
 
 @dataclass(frozen=True, slots=True)
+class PointFindings:
+    """Defects by detecting point, in flow order, only of types and origins that the point was meant to find.
+
+    found: first recorded there; passed: recorded at a later point or after dispatch, so that it let them through.
+    """
+
+    points: tuple[str, ...]
+    found: tuple[int, ...]
+    passed: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class StationTypes:
     """One station's defects by type in a slice (seen day), in code order; types without one are left out."""
 

@@ -10,6 +10,7 @@ SCRATCH = (
     "CREATE TEMP TABLE IF NOT EXISTS stale_day (day TEXT PRIMARY KEY) WITHOUT ROWID",
     "CREATE TEMP TABLE IF NOT EXISTS build (model TEXT, station TEXT, PRIMARY KEY (model, station)) WITHOUT ROWID",
     "CREATE TEMP TABLE IF NOT EXISTS needed_point (model TEXT, point TEXT, PRIMARY KEY (model, point)) WITHOUT ROWID",
+    "CREATE TEMP TABLE IF NOT EXISTS meant_point (type TEXT PRIMARY KEY, point TEXT) WITHOUT ROWID",
     """
     CREATE TEMP TABLE IF NOT EXISTS lead_day (
       day TEXT, station TEXT, work_day TEXT, PRIMARY KEY (day, station)
@@ -22,7 +23,7 @@ SCRATCH = (
     """,
     """
     CREATE TEMP TABLE IF NOT EXISTS flaw (
-      unit TEXT, day TEXT, model TEXT, shift TEXT, point TEXT, type TEXT, origin TEXT, settled INTEGER,
+      unit TEXT, day TEXT, model TEXT, shift TEXT, point TEXT, type TEXT, meant TEXT, origin TEXT, settled INTEGER,
       critical INTEGER, major INTEGER, minor INTEGER
     )
     """,
@@ -67,8 +68,8 @@ SELECT p.unit, p.production_day, p.model, p.shift,
 
 # Found at a first presentation that has ended, or before any (inspection NULL), or after dispatch.
 FLAWS = """
-INSERT INTO temp.flaw (unit, day, model, shift, point, type, origin, settled, critical, major, minor)
-SELECT s.unit, s.day, s.model, s.shift, d.point, d.type,
+INSERT INTO temp.flaw (unit, day, model, shift, point, type, meant, origin, settled, critical, major, minor)
+SELECT s.unit, s.day, s.model, s.shift, d.point, d.type, coalesce(t.point, ''),
        CASE WHEN d.origin_state IN ('confirmed', 'settled') THEN coalesce(d.confirmed, 'UNK')
             WHEN d.origin_state = 'suspected' THEN coalesce(d.suspected, 'UNK')
             ELSE 'UNK' END,
@@ -77,6 +78,7 @@ SELECT s.unit, s.day, s.model, s.shift, d.point, d.type,
   FROM temp.seen_unit AS s
   JOIN defect AS d ON d.unit = s.unit
   LEFT JOIN inspection AS i ON i.id = d.inspection
+  LEFT JOIN temp.meant_point AS t ON t.type = d.type
  WHERE d.state <> 'withdrawn'
    AND (d.point = 'FIELD' OR d.first_presentation = 1)
    AND (d.inspection IS NULL OR i.ended_ms IS NOT NULL)
@@ -139,11 +141,11 @@ SELECT 'D', 1, day, origin, type, model, shift,
 
 ORIGIN_POINTS = """
 INSERT INTO origin_point_sum
-SELECT 'D', 1, day, origin, point, model, shift,
+SELECT 'D', 1, day, origin, meant, point, model, shift,
        sum(settled * critical), sum(settled * major), sum(settled * minor),
        sum((1 - settled) * critical), sum((1 - settled) * major), sum((1 - settled) * minor)
   FROM temp.flaw
- GROUP BY day, origin, point, model, shift
+ GROUP BY day, origin, meant, point, model, shift
 """
 
 STATIONS = """
@@ -156,6 +158,18 @@ SELECT 'D', 1, p.day, p.origin, p.found, p.model, p.shift, count(*),
           FROM temp.flaw
          WHERE point <> 'FIELD'
          GROUP BY unit, origin) AS p
+ GROUP BY 3, 4, 5, 6, 7
+"""
+
+LOOKERS = """
+INSERT INTO looker_sum
+SELECT 'D', 1, i.production_day, i.point, i.inspector, u.model, i.shift, count(*)
+  FROM temp.stale_day AS s
+  JOIN inspection AS i ON i.production_day = s.day
+  JOIN unit AS u ON u.chassis = i.unit
+ WHERE i.purpose = 'presentation'
+   AND i.presentation = 1
+   AND i.ended_ms IS NOT NULL
  GROUP BY 3, 4, 5, 6, 7
 """
 
@@ -217,6 +231,7 @@ COUNT_DAYS = (
     ORIGIN_TYPES,
     ORIGIN_POINTS,
     STATIONS,
+    LOOKERS,
     WORKED_UNITS,
     WORKED_ELSEWHERE,
     WORK_PARTS,

@@ -14,6 +14,7 @@ from sqlite_utils import Database
 
 from qc.store import schema
 from qc.store.connection import RECORD
+from qc.store.summary_schema import SUMMARIES
 
 
 class NewerRecord(Exception):
@@ -39,6 +40,7 @@ MIGRATIONS: tuple[Migration, ...] = (
         "the record: journal, releases, accounts, projections, photos",
         "\n".join((schema.JOURNAL, schema.RELEASES, schema.ACCOUNTS, schema.PROJECTIONS, schema.PHOTOS)),
     ),
+    Migration(2, "summaries: counts by day, ISO week and block of 13 weeks", SUMMARIES),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.
@@ -81,7 +83,7 @@ def migrate(conn: sqlite3.Connection, folder: Path) -> int:
             "install the program's later version, nothing was changed"
         )
     for step in MIGRATIONS[done:]:
-        if step.number > 1:
+        if done:  # a new record has nothing to lose
             copy_before(conn, folder, step.number)
         _take(conn, step)
     return version_of(conn)

@@ -63,6 +63,7 @@ class SummaryKeeper:
             for point in plant.end_points()
             if not plant.stations[point].models or model in plant.stations[point].models
         ]
+        self._meant = [(type_.code, type_.first_detect_point) for type_ in plant.types.values()]
         self._stations = sorted({station for _, station in self._build})
 
     def refresh(self, connection: sqlite3.Connection) -> int:
@@ -91,11 +92,12 @@ class SummaryKeeper:
     def _prepare(self, connection: sqlite3.Connection) -> None:
         for statement in SCRATCH:
             connection.execute(statement)
-        for table in ("asked_day", "touched_unit", "build", "needed_point"):
+        for table in ("asked_day", "touched_unit", "build", "needed_point", "meant_point"):
             connection.execute(f"DELETE FROM temp.{table}")
         connection.execute("DELETE FROM temp.stale_day")
         connection.executemany("INSERT INTO temp.build (model, station) VALUES (?, ?)", self._build)
         connection.executemany("INSERT INTO temp.needed_point (model, point) VALUES (?, ?)", self._needed)
+        connection.executemany("INSERT INTO temp.meant_point (type, point) VALUES (?, ?)", self._meant)
 
     def _count(self, days: Sequence[str], connection: sqlite3.Connection) -> None:
         worked: set[str] = set()

@@ -2,7 +2,8 @@
 
 Every sum stands at three spans: D a production day, W an ISO week (its Monday), B a block of 13 ISO weeks (the
 Monday of its first); start is the first day of the span. detail 1 rows are by model and shift; detail 0 rows are
-their total, with model and shift ''. found is which severities a unit had: 4 critical + 2 major + 1 minor.
+their total, with model and shift ''. found is which severities a unit had: 4 critical + 2 major + 1 minor;
+meant the first point that is meant to find the type, '' where the plant names none.
 
 A unit counts on its *seen day*: the production day on which its latest first presentation at an end point ended.
 All its defects of first presentations count on that day, so that defects and units are always the same units'.
@@ -64,6 +65,7 @@ CREATE TABLE origin_point_sum (
   detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
   start TEXT NOT NULL,
   origin TEXT NOT NULL,
+  meant TEXT NOT NULL,
   point TEXT NOT NULL,
   model TEXT NOT NULL,
   shift TEXT NOT NULL,
@@ -73,7 +75,7 @@ CREATE TABLE origin_point_sum (
   suspected_critical INTEGER NOT NULL,
   suspected_major INTEGER NOT NULL,
   suspected_minor INTEGER NOT NULL,
-  PRIMARY KEY (span, detail, start, origin, point, model, shift)
+  PRIMARY KEY (span, detail, start, origin, meant, point, model, shift)
 ) STRICT, WITHOUT ROWID;
 
 CREATE TABLE station_sum (
@@ -164,5 +166,30 @@ CREATE TABLE work_point_sum (
   PRIMARY KEY (span, detail, start, origin, point, model, shift)
 ) STRICT, WITHOUT ROWID;
 
+CREATE TABLE looker_sum (
+  span TEXT NOT NULL CHECK (span IN ('D', 'W', 'B')),
+  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
+  start TEXT NOT NULL,
+  point TEXT NOT NULL,
+  inspector TEXT NOT NULL,
+  model TEXT NOT NULL,
+  shift TEXT NOT NULL,
+  units INTEGER NOT NULL CHECK (units > 0),
+  PRIMARY KEY (span, detail, start, point, inspector, model, shift)
+) STRICT, WITHOUT ROWID;
+
 CREATE INDEX defect_critical ON defect (production_day) WHERE severity = 'critical';
+CREATE INDEX unit_planned ON unit (planned_day);
+
+-- A pass that arrives after its unit was seen moves the day of the unit's work, whether it has a defect or not.
+CREATE TRIGGER pass_marks_days AFTER INSERT ON station_pass
+BEGIN
+  INSERT OR IGNORE INTO dirty_day (production_day)
+  SELECT production_day FROM inspection WHERE unit = NEW.unit AND production_day IS NOT NULL;
+END;
+CREATE TRIGGER moved_pass_marks_days AFTER UPDATE ON station_pass
+BEGIN
+  INSERT OR IGNORE INTO dirty_day (production_day)
+  SELECT production_day FROM inspection WHERE unit = NEW.unit AND production_day IS NOT NULL;
+END;
 """

@@ -77,8 +77,9 @@ SEEN_TABLES = (
     ),
     SumTable("type_sum", ("type",), ("critical", "major", "minor")),
     SumTable("origin_type_sum", ("origin", "type"), SIX),
-    SumTable("origin_point_sum", ("origin", "point"), SIX),
+    SumTable("origin_point_sum", ("origin", "meant", "point"), SIX),
     SumTable("station_sum", ("origin", "found"), ("units", *SIX)),
+    SumTable("looker_sum", ("point", "inspector"), ("units",)),
 )
 WORK_TABLES = (
     SumTable("work_sum", ("origin", "found"), ("units", *SIX), "work_part"),

@@ -105,8 +105,6 @@ class RowRecord:
         self.put(
             "station_pass", unit=unit, station=station, passed_ms=noon(day), production_day=day, number=self.number()
         )
-        seen = self.connection.execute("SELECT production_day FROM inspection WHERE unit = ?", (unit,)).fetchall()
-        self.mark(*(one for (one,) in seen))
 
     def _day_of(self, table: str, id_: str) -> str | None:
         row = self.connection.execute(f"SELECT production_day FROM {table} WHERE id = ?", (id_,)).fetchone()

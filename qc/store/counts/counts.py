@@ -15,6 +15,7 @@ from qc.domain.counts import (
     DayBasis,
     FirstPassWeeks,
     OriginDetection,
+    PointFindings,
     Slice,
     StationTypes,
     StationWeeks,
@@ -33,8 +34,9 @@ from qc.store.summaries import DIRTY_DAYS, SummaryKeeper
 LATE_HOURS = 8  # a shift: what comes later was not seen at the shift's own hand-over (common practice, no source)
 CONFIRM_DAYS = 3  # working days in which an origin should be confirmed (common practice, no source)
 
+FIRST_WEEK = "SELECT min(start) FROM presented_sum WHERE span = 'W' AND detail = 0 AND point = ''"
+
 T = TypeVar("T")
-What = str
 
 
 class Record(Protocol):
@@ -210,6 +212,19 @@ class Counts:
             quality.inspectors(reader, slice_),
             self.today(now) < slice_.end,
         )
+
+    def inspectors(self, slice_: Slice) -> tuple[tuple[str, str, int], ...]:
+        """Return (point, inspector, first presentations) of the slice, in that order."""
+        return quality.inspectors(self._fresh(slice_), slice_)
+
+    def first_week(self) -> date | None:
+        """Return the Monday of the first week in which a unit was presented, None where none ever was."""
+        row = self._fresh().execute(FIRST_WEEK).fetchone()
+        return date.fromisoformat(row[0]) if row[0] else None
+
+    def point_findings(self, slice_: Slice) -> PointFindings:
+        """Return for each point what it found, and what it was meant to find and passed, on units of the slice."""
+        return origins.point_findings(self._fresh(slice_), slice_, self._plant, self._graph)
 
     def _working_days_before(self, day: date, days: int) -> date:
         while days:

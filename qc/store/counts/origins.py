@@ -3,8 +3,9 @@
 import sqlite3
 from collections.abc import Iterable, Mapping
 
-from qc.domain.counts import DayBasis, OriginDetection, Slice, StationWeeks
-from qc.domain.plant import FIELD, UNKNOWN, Plant
+from qc.domain.counts import DayBasis, OriginDetection, PointFindings, Slice, StationWeeks
+from qc.domain.graph import SUPPLIER, BuildGraph
+from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
 from qc.store.counts.narrowing import counted, mask, parameters
 from qc.store.counts.spans import all_spans, day_week_spans, monday_of, weeks_of
 
@@ -37,6 +38,13 @@ SELECT origin, point,{_SIX}
 {_DAYS}{_WHERE}
  GROUP BY origin, point
  ORDER BY origin, point
+"""
+MEANT_FOUND = f"""
+SELECT origin, meant, point,{_SIX}
+  FROM origin_point_sum
+{_SPAN}{_WHERE}
+ GROUP BY origin, meant, point
+ ORDER BY origin, meant, point
 """
 STATIONS_FOUND = f"""
 SELECT start, origin, found, sum(units) AS units,{_SIX}
@@ -94,6 +102,27 @@ def _table(cells: Table, plant: Plant) -> OriginDetection:
         tuple(tuple(cells.get((origin, point), zero)[1] for point in points) for origin in origins),
         tuple(sum(cells.get((UNKNOWN, point), zero)) for point in points),
     )
+
+
+def point_findings(connection: sqlite3.Connection, slice_: Slice, plant: Plant, graph: BuildGraph) -> PointFindings:
+    """Return what each point found of the types that it is meant to find, and what of them it passed.
+
+    A type is meant to be found from its first point on. Counted at a point are defects that were there when the unit
+    was: of an origin upstream of it, of a supplier, as designed, or not known; handling and rework may come after.
+    """
+    place = {station: n for n, station in enumerate((*plant.stations, FIELD))}
+    points = tuple(s.id for s in plant.stations.values() if s.can_detect)
+    there = {point: {point, SUPPLIER, DESIGN, UNKNOWN, *graph.upstream_of(point)} for point in points}
+    found, passed = dict.fromkeys(points, 0), dict.fromkeys(points, 0)
+    for part in all_spans(slice_.first, slice_.end):
+        for row in connection.execute(MEANT_FOUND, parameters(slice_, part, False)):
+            defects = sum(counted(slice_, row[3:6])) + sum(counted(slice_, row[6:9]))
+            for point in points:
+                if row[0] not in there[point] or place.get(row[1], 0) > place[point]:
+                    continue
+                found[point] += defects if row[2] == point else 0
+                passed[point] += defects if place.get(row[2], 0) > place[point] else 0
+    return PointFindings(points, tuple(found.values()), tuple(passed.values()))
 
 
 def station_rows(

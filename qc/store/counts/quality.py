@@ -1,12 +1,13 @@
 """How fit the data of a slice are: what is missing, late, not looked at, of unknown origin, unconfirmed."""
 
+import json
 import sqlite3
 from datetime import date
 
 from qc.domain.counts import Slice
 from qc.domain.plant import Plant
 from qc.store.counts.narrowing import parameters
-from qc.store.counts.spans import Spans
+from qc.store.counts.spans import Spans, all_spans
 
 # Units planned for the days, and those of them that some needed end point has not presented.
 PLANNED = """
@@ -59,15 +60,13 @@ SELECT count(*)
  WHERE production_day IS NULL AND ended_ms IS NULL AND purpose = 'presentation' AND presentation = 1
 """
 INSPECTORS = """
-SELECT i.point, i.inspector, count(*) AS presentations
-  FROM inspection AS i
-  JOIN unit AS u ON u.chassis = i.unit
- WHERE i.production_day >= :first AND i.production_day < :end
-   AND i.purpose = 'presentation' AND i.presentation = 1 AND i.ended_ms IS NOT NULL
-   AND (:every_model OR u.model IN (SELECT value FROM json_each(:models)))
-   AND (:every_shift OR i.shift IN (SELECT value FROM json_each(:shifts)))
- GROUP BY i.point, i.inspector
- ORDER BY i.point, i.inspector
+SELECT point, inspector, sum(units)
+  FROM looker_sum
+ WHERE span = :span AND detail = :detail AND start >= :first AND start < :end
+   AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
+   AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))
+ GROUP BY point, inspector
+ ORDER BY point, inspector
 """
 
 
@@ -85,8 +84,6 @@ def found_row(connection: sqlite3.Connection, slice_: Slice, confirm_before: dat
 
 def planned_units(connection: sqlite3.Connection, slice_: Slice, plant: Plant, today: date) -> tuple[int, int]:
     """Return (units that some end point has not presented, units) of those planned before today."""
-    import json
-
     missing = units = 0
     for model in slice_.models or plant.models:
         points = json.dumps(needed_points(plant, model))
@@ -103,8 +100,6 @@ def needed_points(plant: Plant, model: str) -> list[str]:
 
 def zones_looked(connection: sqlite3.Connection, slice_: Slice, plant: Plant) -> tuple[int, int, int]:
     """Return (zones not looked at, zones, of the first those told with a reason) at the inspection points."""
-    import json
-
     points = [s.id for s in plant.stations.values() if s.kind == "inspection"]
     missed = zones = told = 0
     for row in connection.execute(LOOKS, asked(slice_, points=json.dumps(points))):
@@ -115,7 +110,11 @@ def zones_looked(connection: sqlite3.Connection, slice_: Slice, plant: Plant) ->
 
 def inspectors(connection: sqlite3.Connection, slice_: Slice) -> tuple[tuple[str, str, int], ...]:
     """Return (point, inspector, first presentations) in that order."""
-    return tuple((row[0], row[1], row[2]) for row in connection.execute(INSPECTORS, asked(slice_)))
+    totals: dict[tuple[str, str], int] = {}
+    for part in all_spans(slice_.first, slice_.end):
+        for point, inspector, units in connection.execute(INSPECTORS, parameters(slice_, part, False)):
+            totals[point, inspector] = totals.get((point, inspector), 0) + units
+    return tuple((point, inspector, units) for (point, inspector), units in sorted(totals.items()))
 
 
 def unfinished(connection: sqlite3.Connection) -> int:
