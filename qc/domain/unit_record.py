@@ -109,8 +109,14 @@ class DefectRecord:
         return self.state in OPEN
 
     def repairers(self) -> tuple[str, ...]:
-        """Return who repaired it in the present cycle, in order; none of them may re-check it."""
-        return tuple(dict.fromkeys(one.repairer for one in self.repairs if one.cycle == self.cycles))
+        """Return who repaired it in the present cycle, latest last; none of them may re-check it."""
+        latest_first = dict.fromkeys(one.repairer for one in reversed(self.repairs) if one.cycle == self.cycles)
+        return tuple(reversed(latest_first))
+
+    @property
+    def repaired_by(self) -> str | None:
+        """Who last repaired it in the present cycle, None where nobody has."""
+        return (self.repairers() or (None,))[-1]
 
     def changed_also_by(self) -> tuple[str, ...]:
         """Return, in code order, whose value of a field was replaced by another person's."""

@@ -82,7 +82,8 @@ class Journal:
         try:
             _migrated(folder)
             self._writer = Writer(folder, self._forget)
-            self._grounds = Grounds(plant, self.write(lambda conn: _prepared(conn, plant, tables)).get)
+            self.server_epoch, revisions = self.write(lambda conn: _prepared(conn, plant, tables))
+            self._grounds = Grounds(plant, revisions.get)
         except BaseException:
             self.close()
             raise
@@ -133,9 +134,8 @@ def _migrated(folder: Path) -> None:
         migrate(conn, folder)
 
 
-def _prepared(conn: sqlite3.Connection, plant: Plant, tables: dict[str, str]) -> dict[str, str]:
-    """Give a new record its epoch, keep the plant's revision, and return the tables of every revision it holds."""
-    if server_epoch(conn) is None:
-        new_server_epoch(conn)
+def _prepared(conn: sqlite3.Connection, plant: Plant, tables: dict[str, str]) -> tuple[str, dict[str, str]]:
+    """Keep the plant's revision; return the record's epoch, made for a new one, and the tables of each revision."""
+    epoch = server_epoch(conn) or new_server_epoch(conn)
     conn.execute(_KEEP_REVISION, (plant.revision, json.dumps(tables, sort_keys=True)))
-    return dict(conn.execute(_REVISIONS))
+    return epoch, dict(conn.execute(_REVISIONS))

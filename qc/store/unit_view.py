@@ -1,0 +1,87 @@
+"""A unit as phones get it: one JSON object with what a person at the unit may act on."""
+
+from typing import Any
+
+from qc.domain.plant import Plant
+from qc.domain.release import blockers, open_digest
+from qc.domain.unit_record import DefectRecord, InspectionRecord, TestRecord, UnitRecord
+
+
+def unit_view(record: UnitRecord, plant: Plant) -> dict[str, Any]:
+    """Return the UnitView of the sync protocol. tests: the latest of each; release: None unless it stands.
+
+    open_digest: what a sign-off of exactly this view names.
+    """
+    return {
+        "chassis": record.chassis,
+        "shop_number": record.shop_number,
+        "sequence": record.sequence,
+        "model": record.model,
+        "options": list(record.options),
+        "state": record.state,
+        "alarm": record.alarm,
+        "last_number": record.last_number,
+        "inspections": [_inspection(one) for one in record.inspections],
+        "defects": [_defect(one) for one in record.defects],
+        "tests": [_test(one) for one in {one.test: one for one in record.tests}.values()],
+        "blockers": [one.as_dict() for one in blockers(record, plant)] if record.state != "released" else [],
+        "release": _release(record),
+        "open_digest": open_digest(record),
+    }
+
+
+def _inspection(one: InspectionRecord) -> dict[str, Any]:
+    return {
+        "id": one.id,
+        "point": one.point,
+        "purpose": one.purpose,
+        "presentation": one.presentation,
+        "inspector": one.inspector,
+        "light": one.light,
+        "weather": one.weather,
+        "begun_ms": one.begun_ms,
+        "ended_ms": one.ended_ms,
+        "looked": [look.zone for look in one.looks if look.looked],
+        "not_looked": [{"zone": look.zone, "reason": look.reason} for look in one.looks if not look.looked],
+    }
+
+
+def _defect(one: DefectRecord) -> dict[str, Any]:
+    return {
+        "id": one.id,
+        "inspection": one.inspection,
+        "point": one.point,
+        "zone": one.zone,
+        "type": one.type,
+        "severity": one.severity,
+        "note": one.note,
+        "mark": None if one.mark is None else list(one.mark),
+        "found_ms": one.found_ms,
+        "finder": one.finder,
+        "state": one.state,
+        "cycles": one.cycles,
+        "suspected": one.origin.suspected,
+        "confirmed": one.origin.confirmed,
+        "origin_state": one.origin.state,
+        "photos": list(one.photos),
+        "repaired_by": one.repaired_by,
+        "changed_also_by": list(one.changed_also_by()),
+        "number": one.number,
+    }
+
+
+def _test(one: TestRecord) -> dict[str, Any]:
+    return {
+        "test": one.test,
+        "passed": one.passed,
+        "value": one.value,
+        "voided": one.voided_by is not None,
+        "number": one.number,
+    }
+
+
+def _release(record: UnitRecord) -> dict[str, Any] | None:
+    if record.state != "released" or not record.releases:
+        return None
+    last = record.releases[-1]
+    return {"signed_by": last.signed_by, "released_ms": last.released_ms, "against": last.against}
