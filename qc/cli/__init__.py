@@ -8,6 +8,10 @@ import click
 COMMANDS: dict[str, tuple[str, str]] = {
     "init": ("qc.cli.plant:init", "Make a data folder with a plant's tables to start from."),
     "check-plant": ("qc.cli.plant:check_plant", "Check a folder's plant tables and name every fault."),
+    "serve": ("qc.cli.serve:serve", "Serve a data folder to phones and desks."),
+    "certificate": ("qc.cli.serve:certificate", "Make a certificate for the plant's own network."),
+    "user": ("qc.cli.people:user", "Add, change and list the people who may sign in."),
+    "device": ("qc.cli.people:device", "List the phones and take one out of use."),
 }
 
 

@@ -11,8 +11,8 @@ from qc.store import pins
 from qc.store.connection import open_reader, open_writer
 from qc.store.devices import Devices, NoSuchDevice, NotADevice
 from qc.store.migrations import migrate
-from qc.store.people import People, PersonExists, WeakSecret
-from qc.store.sign_ins import DESK, DeviceRevoked, SignIns, TooManyTries, WrongSignIn
+from qc.store.people import DESK, People, PersonExists, WeakSecret
+from qc.store.sign_ins import DeviceRevoked, SignIns, TooManyTries, WrongSignIn
 from qc.store.writer import Writer
 
 MINUTE = 60_000

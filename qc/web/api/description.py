@@ -1,0 +1,175 @@
+"""GET /openapi.json: the API's own description (OpenAPI 3.1), kept true by a test that compares it with the routes."""
+
+from functools import cache
+from typing import Any
+
+import orjson
+from flask import Response
+
+from qc.store.photos import EDGES
+from qc.web.api import schemas
+from qc.web.api.answers import packed
+from qc.web.api.photos import MEDIA_TYPE
+
+_SHA = {"name": "sha256", "in": "path", "required": True, "schema": schemas.SHA256}
+_OFFSET = {"schema": schemas.whole(), "description": "Bytes of the photo that are here."}
+
+
+def answer() -> Response:
+    """Answer with the description; it tells shapes and words, no data, so no sign-in is needed."""
+    return packed(Response(_bytes(), mimetype="application/json"))
+
+
+@cache
+def _bytes() -> bytes:
+    return orjson.dumps(description())
+
+
+def description() -> dict[str, Any]:
+    """Return the OpenAPI document as plain objects."""
+    return {
+        "openapi": "3.1.0",
+        "info": {
+            "title": "The plant's quality record",
+            "version": "1",
+            "description": "Phones push operations and pull units. Every refusal has one shape; none of them ever asks "
+            "a phone to delete anything: only a verdict on an operation settles it.",
+        },
+        "servers": [{"url": "/api/v1"}],
+        "security": [{"phone": []}],
+        "paths": _paths(),
+        "components": {
+            "securitySchemes": {"phone": {"type": "http", "scheme": "bearer"}},
+            "schemas": schemas.SCHEMAS,
+            "responses": {"Refused": _json("Refused, and why; what was recorded stays on the phone.", "Refused")},
+        },
+    }
+
+
+def _paths() -> dict[str, Any]:
+    return {
+        "/openapi.json": {
+            "get": _operation("This description.", {"200": _json("The description.", "Description")}, [], signed=False)
+        },
+        "/people": {
+            "get": _operation("Who may sign in on a phone.", {"200": _json("By code.", "People")}, [], signed=False)
+        },
+        "/sign-in": {
+            "post": _operation(
+                "Sign in on a phone with name and PIN.",
+                {"200": _json("Signed in for one shift at most.", "SignedIn")},
+                [400, 401, 403, 413, 415, 429, 503, 507],
+                body=_body("SignIn"),
+                signed=False,
+            )
+        },
+        "/ping": {
+            "post": _operation(
+                "Is the plant's own server there?",
+                {"200": _json("The nonce, echoed.", "Pong")},
+                [400, 401, 413, 415],
+                body=_body("Ping"),
+            )
+        },
+        "/push": {
+            "post": _operation(
+                "Hand over operations; each gets its own verdict, the same one for ever.",
+                {"200": _json("One verdict for each operation, in order; all that was stored is on disk.", "Verdicts")},
+                [400, 401, 403, 413, 415, 503, 507],
+                body=_body("Push"),
+            )
+        },
+        "/pull": {
+            "get": _operation(
+                "Units that changed after a server number.",
+                {"200": _json("In order of their last number.", "Pulled")},
+                [400, 401, 403, 503],
+                parameters=[
+                    _asked("after", schemas.whole(), "The number that the last answer reached; 0 at first."),
+                    _asked("limit", {**schemas.whole(1), "maximum": 500}, "Units at most."),
+                ],
+            )
+        },
+        "/plant": {
+            "get": _operation(
+                "What a phone needs of the plant to work without signal.",
+                {"200": _json("The plant.", "Plant"), "304": {"description": "The phone has this revision."}},
+                [401, 403],
+                parameters=[{"name": "If-None-Match", "in": "header", "schema": {"type": "string"}}],
+            )
+        },
+        "/photos/{sha256}": _photo(),
+    }
+
+
+def _photo() -> dict[str, Any]:
+    headers = {"Upload-Offset": _OFFSET, "Upload-Length": {"schema": schemas.whole(1)}}
+    picture = {
+        "description": "The photo.",
+        "content": {kind: {"schema": {}} for kind in ("image/jpeg", "image/png", "image/webp")},
+    }
+    length = {"name": "Upload-Length", "in": "header", "required": True, "schema": schemas.whole(1)}
+    offset = {"name": "Upload-Offset", "in": "header", "required": True, "schema": schemas.whole()}
+    piece = {"required": True, "content": {MEDIA_TYPE: {"schema": {}}}}
+    return {
+        "parameters": [_SHA],
+        "head": _operation(
+            "How much of a photo is here.",
+            {
+                "200": {"description": "So much.", "headers": headers},
+                "404": {"description": "Nothing of it.", "headers": {"Upload-Offset": _OFFSET}},
+                "401": {"description": "Sign in first."},
+                "403": {"description": "The phone has been taken out of use."},
+            },
+            [],
+        ),
+        "patch": _operation(
+            "The next piece of a photo.",
+            {
+                "204": {"description": "Taken.", "headers": {"Upload-Offset": _OFFSET}},
+                "409": {**_json("Another offset is next.", "Refused"), "headers": {"Upload-Offset": _OFFSET}},
+            },
+            [400, 401, 403, 404, 413, 415, 422, 503, 507],
+            parameters=[offset, length],
+            body=piece,
+        ),
+        "get": _operation(
+            "A photo that has arrived in full.",
+            {"200": picture},
+            [400, 401, 403, 404],
+            parameters=[_asked("edge", {"enum": list(EDGES)}, "Long edge of a small picture, in pixels.")],
+        ),
+    }
+
+
+def _operation(
+    summary: str,
+    good: dict[str, Any],
+    refusals: list[int],
+    *,
+    body: dict[str, Any] | None = None,
+    parameters: list[dict[str, Any]] | None = None,
+    signed: bool = True,
+) -> dict[str, Any]:
+    described: dict[str, Any] = {"summary": summary}
+    if parameters:
+        described["parameters"] = parameters
+    if body:
+        described["requestBody"] = body
+    if not signed:
+        described["security"] = []
+    refused = {"$ref": "#/components/responses/Refused"}
+    described["responses"] = {**good, **{str(status): refused for status in refusals}, "500": refused}
+    return described
+
+
+def _json(words: str, schema: str) -> dict[str, Any]:
+    return {"description": words, "content": {"application/json": {"schema": schemas.ref(schema)}}}
+
+
+def _body(schema: str) -> dict[str, Any]:
+    return {"required": True, "content": {"application/json": {"schema": schemas.ref(schema)}}}
+
+
+def _asked(name: str, schema: dict[str, Any], words: str) -> dict[str, Any]:
+    return {"name": name, "in": "query", "required": False, "schema": schema, "description": words}

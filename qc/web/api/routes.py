@@ -1,0 +1,23 @@
+"""The routes of /api/v1: sign-in, push, pull, plant, photos, ping, and their own description."""
+
+from flask import Blueprint
+
+from qc.web.api import description, people, photos, ping, plant, pull, push, sign_in
+from qc.web.house import House
+
+PREFIX = "/api/v1"
+
+
+def blueprint(house: House) -> Blueprint:
+    """Return the blueprint of every API route."""
+    api = Blueprint("api", __name__, url_prefix=PREFIX)
+    api.add_url_rule("/openapi.json", "description", description.answer, methods=["GET"])
+    api.add_url_rule("/people", "people", people.answer, methods=["GET"])
+    api.add_url_rule("/sign-in", "sign_in", sign_in.answer, methods=["POST"])
+    api.add_url_rule("/ping", "ping", ping.answer, methods=["POST"])
+    api.add_url_rule("/push", "push", push.answer, methods=["POST"])
+    api.add_url_rule("/pull", "pull", pull.answer, methods=["GET"])
+    api.add_url_rule("/plant", "plant", plant.answer_from(house.plant), methods=["GET"])
+    api.add_url_rule("/photos/<sha256>", "photo", photos.answer, methods=["GET", "HEAD"])
+    api.add_url_rule("/photos/<sha256>", "photo_piece", photos.take_piece, methods=["PATCH"])
+    return api

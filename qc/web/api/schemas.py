@@ -1,0 +1,242 @@
+"""The shapes of the API's bodies as JSON Schema (draft 2020-12, which OpenAPI 3.1 uses)."""
+
+from typing import Any
+
+from qc.domain.operations import ENVELOPE_FIELDS, LIGHTS, NOT_LOOKED_REASONS, PURPOSES, VERDICTS, WEATHERS
+from qc.domain.people import ROLES
+from qc.domain.plant import SEVERITIES
+
+Schema = dict[str, Any]
+
+LARGEST = 2**53 - 1
+SHA256: Schema = {"type": "string", "pattern": "^[0-9a-f]{64}$"}
+UUID7: Schema = {"type": "string", "pattern": "^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$"}
+TEXT: Schema = {"type": "string"}
+FLAG: Schema = {"type": "boolean"}
+NUMBER: Schema = {"type": "number"}
+
+
+def ref(name: str) -> Schema:
+    """Return the reference to a named schema of this document."""
+    return {"$ref": f"#/components/schemas/{name}"}
+
+
+def whole(least: int = 0, most: int = LARGEST) -> Schema:
+    """Return the schema of a whole number."""
+    return {"type": "integer", "minimum": least, "maximum": most}
+
+
+def code(most: int = 40) -> Schema:
+    """Return the schema of a code as the plant's tables and the phones use them."""
+    return {"type": "string", "pattern": f"^[A-Za-z0-9._-]{{1,{most}}}$"}
+
+
+def word(*allowed: str) -> Schema:
+    """Return the schema of one of the given words."""
+    return {"enum": list(allowed)}
+
+
+def many(schema: Schema) -> Schema:
+    """Return the schema of a list."""
+    return {"type": "array", "items": schema}
+
+
+def maybe(schema: Schema) -> Schema:
+    """Return the schema of something that may be null."""
+    return {"anyOf": [schema, {"type": "null"}]}
+
+
+def record(optional: tuple[str, ...] = (), **fields: Schema) -> Schema:
+    """Return the schema of an object with exactly these fields, all required but the optional ones."""
+    required = [name for name in fields if name not in optional]
+    return {"type": "object", "properties": fields, "required": required, "additionalProperties": False}
+
+
+INSTANT = {**whole(), "description": "Milliseconds since 1970 UTC."}
+POINT = {"type": "array", "items": {"type": "integer"}, "minItems": 2, "maxItems": 2}
+EPOCH = code(64)
+CHAIN = record(size=whole(), head=SHA256)
+PERSON = record(code=code(32), name=TEXT, role=word(*ROLES), stations=many(code()))
+
+ENVELOPE = record(
+    id=UUID7,
+    device=code(32),
+    install_epoch=code(),
+    seq=whole(1),
+    kind=code(),
+    schema=whole(1, 1000),
+    unit=maybe(code(17)),
+    body={"type": "object"},
+    author=code(32),
+    deps={**many(UUID7), "maxItems": 20, "uniqueItems": True},
+    seen_through=whole(),
+    wall_ms=INSTANT,
+    tz_min=whole(-840, 840),
+    session=code(64),
+    mono_ms=whole(),
+)
+assert tuple(ENVELOPE["properties"]) == ENVELOPE_FIELDS, "the description's envelope is not the one that is checked"
+
+INSPECTION = record(
+    id=UUID7,
+    point=code(),
+    purpose=word(*PURPOSES),
+    presentation=whole(),
+    inspector=code(32),
+    light=word(*LIGHTS),
+    weather=maybe(word(*WEATHERS)),
+    begun_ms=INSTANT,
+    ended_ms=maybe(INSTANT),
+    looked=many(code(60)),
+    not_looked=many(record(zone=code(60), reason=word(*NOT_LOOKED_REASONS))),
+)
+DEFECT = record(
+    id=UUID7,
+    inspection=maybe(UUID7),
+    point=code(),
+    zone=code(60),
+    type=code(),
+    severity=word(*SEVERITIES),
+    note=TEXT,
+    mark=maybe(POINT),
+    found_ms=INSTANT,
+    finder=code(32),
+    state=word("open", "repaired", "closed", "withdrawn"),
+    cycles=whole(),
+    suspected=maybe(code()),
+    confirmed=maybe(code()),
+    origin_state=word("none", "suspected", "confirmed", "disputed", "settled"),
+    photos=many(SHA256),
+    repaired_by=maybe(code(32)),
+    changed_also_by=many(code(32)),
+    number=whole(1),
+)
+TEST = record(test=code(), passed=FLAG, value=maybe(NUMBER), voided=FLAG, number=whole(1))
+UNIT = record(
+    chassis=code(17),
+    shop_number=code(20),
+    sequence=whole(1),
+    model=code(),
+    options=many(code()),
+    state=word("planned", "on_line", "at_end_points", "in_rework", "released"),
+    alarm=TEXT,
+    last_number=whole(1),
+    inspections=many(INSPECTION),
+    defects=many(DEFECT),
+    tests=many(TEST),
+    blockers=many(record(code=code(), what=TEXT, ref=TEXT)),
+    release=maybe(record(signed_by=code(32), released_ms=INSTANT, against=TEXT)),
+    open_digest=SHA256,
+)
+PLANT = record(
+    revision=SHA256,
+    maker=TEXT,
+    site=TEXT,
+    demo=FLAG,
+    time_zone=TEXT,
+    stop_phone=TEXT,
+    standing_line=TEXT,
+    models=many(record(code=code(), name=TEXT, what=TEXT, length_mm=whole(1), digit=TEXT)),
+    views=many(record(id=code(), name=TEXT, left=TEXT, right=TEXT)),
+    zones=many(
+        record(
+            model=code(),
+            view=code(),
+            key=code(60),
+            name=TEXT,
+            kind=TEXT,
+            layer=whole(),
+            points=many(POINT),
+            walk_order=whole(),
+            caution=TEXT,
+        )
+    ),
+    types=many(
+        record(
+            code=code(),
+            group=TEXT,
+            group_name=TEXT,
+            name=TEXT,
+            severity=word(*SEVERITIES),
+            stop_unit=FLAG,
+            photo_required=FLAG,
+            zone_kinds=many(TEXT),
+            models=many(code()),
+            origins=many(code()),
+        )
+    ),
+    stations=many(record(id=code(), name=TEXT, kind=TEXT, can_detect=FLAG)),
+    tests=many(
+        record(
+            id=code(),
+            name=TEXT,
+            point=code(),
+            kind=word("measure", "pass"),
+            unit=TEXT,
+            lower=maybe(NUMBER),
+            upper=maybe(NUMBER),
+            conditions=TEXT,
+            reference=TEXT,
+            basis=TEXT,
+            models=many(code()),
+            caution=TEXT,
+            who=TEXT,
+            type=TEXT,
+        )
+    ),
+    cautions=many(record(code=code(), short=TEXT, more=TEXT)),
+    origins={
+        "type": "object",
+        "additionalProperties": {"type": "object", "additionalProperties": many(code())},
+        "description": "Point, then model, then the possible origins.",
+    },
+    lights=many(word(*LIGHTS)),
+    weathers=many(word(*WEATHERS)),
+    not_looked_reasons=many(word(*NOT_LOOKED_REASONS)),
+)
+
+SCHEMAS: dict[str, Schema] = {
+    "Description": {"type": "object", "required": ["openapi", "paths"]},
+    "Refused": record(error=record(code={"type": "string", "pattern": "^[a-z][a-z0-9_]*$"}, message=TEXT, field=TEXT)),
+    "People": many(record(code=code(32), name=TEXT, role=word(*ROLES))),
+    "SignIn": record(
+        person=code(32),
+        pin={"type": "string", "minLength": 1, "maxLength": 128},
+        device=maybe(code(32)),
+        install_epoch=code(),
+    ),
+    "SignedIn": record(
+        token=TEXT,
+        session=code(64),
+        device=code(32),
+        person=PERSON,
+        ends_ms=INSTANT,
+        server_now=INSTANT,
+        server_epoch=EPOCH,
+    ),
+    "Ping": record(nonce=code(64)),
+    "Pong": record(nonce=code(64), server_now=INSTANT, server_epoch=EPOCH, protocol=many(whole(1))),
+    "Push": record(
+        ("server_epoch", "chain"),
+        protocol={"const": 1},
+        device=code(32),
+        install_epoch=code(),
+        sent_ms=INSTANT,
+        server_epoch=maybe(EPOCH),
+        chain=maybe(CHAIN),
+        operations={**many(ref("Operation")), "maxItems": 100},
+    ),
+    "Operation": ENVELOPE,
+    "Verdict": record(
+        id=TEXT,
+        verdict=word(*VERDICTS),
+        code=TEXT,
+        reason=TEXT,
+        expected=maybe(whole(1)),
+        number=maybe(whole(1)),
+    ),
+    "Verdicts": record(server_epoch=EPOCH, server_now=INSTANT, chain=CHAIN, verdicts=many(ref("Verdict"))),
+    "Unit": UNIT,
+    "Pulled": record(server_epoch=EPOCH, server_now=INSTANT, units=many(ref("Unit")), through=whole(), more=FLAG),
+    "Plant": PLANT,
+}

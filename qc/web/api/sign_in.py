@@ -1,0 +1,41 @@
+"""POST /sign-in: a person's name and PIN on a phone, answered with a token for one shift."""
+
+from flask import Response
+
+from qc.domain.operations import code, nullable, text
+from qc.domain.people import Person
+from qc.store.pins import PASSPHRASE_MOST
+from qc.web.api.answers import json_answer
+from qc.web.api.bodies import JSON, body_of
+from qc.web.house import the_house
+from qc.web.json_door import fields_of, read_object
+
+MOST_BYTES = 2_000
+FIELDS = {
+    "person": code(32),
+    "pin": text(PASSPHRASE_MOST),
+    "device": nullable(code(32)),
+    "install_epoch": code(40),
+}
+
+
+def answer() -> Response:
+    """Open a sign-in; a phone without a device code is given one, which it keeps."""
+    asked = fields_of(read_object(body_of(JSON, MOST_BYTES), MOST_BYTES), FIELDS)
+    house = the_house()
+    opened, token = house.sign_ins.open(asked["person"], asked["pin"], asked["device"], "phone")
+    return json_answer(
+        {
+            "token": token,
+            "session": opened.session,
+            "device": opened.device,
+            "person": _person(opened.person),
+            "ends_ms": opened.ends_ms,
+            "server_now": house.clock(),
+            "server_epoch": house.server_epoch,
+        }
+    )
+
+
+def _person(person: Person) -> dict[str, object]:
+    return {"code": person.code, "name": person.name, "role": person.role, "stations": list(person.stations)}

@@ -1,0 +1,54 @@
+"""The application: one screen that wires everything."""
+
+from collections.abc import Sequence
+
+from flask import Flask, Response, abort
+
+from qc.web import errors, headers, page_session, pages, photo_answer, sign_in_page
+from qc.web.api import routes
+from qc.web.assets_site import Site, the_site
+from qc.web.house import House, keep_house
+
+LOOPBACK_NAMES = ("localhost", "127.0.0.1", "[::1]")
+FORM_BYTES = 64_000
+
+
+def create_app(house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site | None = None) -> Flask:
+    """Return the application that serves a house under the given names; other names are refused."""
+    app = Flask("qc.web", static_folder=None)
+    app.config.update(
+        TRUSTED_HOSTS=list(hosts),
+        MAX_CONTENT_LENGTH=FORM_BYTES,
+        MAX_FORM_MEMORY_SIZE=FORM_BYTES,
+        MAX_FORM_PARTS=200,
+        PROVIDE_AUTOMATIC_OPTIONS=False,
+        PROPAGATE_EXCEPTIONS=False,
+    )
+    app.json.sort_keys = False  # type: ignore[attr-defined]
+    site = site or the_site()
+    keep_house(app.extensions, house)
+    app.jinja_env.globals["static_url"] = lambda path: site.address(f"static/{path}")
+    app.jinja_env.globals["asset_url"] = site.address
+    app.context_processor(lambda: {"demo": house.demo, "plant": house.plant})
+    page_session.register(app)
+    errors.register(app)
+    app.after_request(headers.add_headers)
+    app.register_blueprint(routes.blueprint(house))
+    app.register_blueprint(sign_in_page.blueprint())
+    app.register_blueprint(photo_answer.blueprint())
+    if hasattr(pages, "blueprint"):
+        app.register_blueprint(pages.blueprint(house))
+    _serve(app, site)
+    return app
+
+
+def _serve(app: Flask, site: Site) -> None:
+    def kept(version: str, path: str) -> Response:
+        return site.kept_for_ever(version, path) or abort(404)
+
+    def starter(name: str = "index.html") -> Response:
+        return site.starter(name) or abort(404)
+
+    app.add_url_rule("/a/<version>/<path:path>", "asset", kept, methods=["GET"])
+    app.add_url_rule("/app/", "inspectors_app", starter, methods=["GET"])
+    app.add_url_rule("/app/<name>", "inspectors_app_file", starter, methods=["GET"])

@@ -1,0 +1,90 @@
+"""What is done on a page enters the record by the same door as a phone's operations, from the device DESK."""
+
+import secrets
+import threading
+from collections.abc import Mapping
+from typing import Any
+from weakref import WeakKeyDictionary
+
+import orjson
+from flask import has_request_context
+
+from qc.domain.operations import SCHEMA
+from qc.domain.people import Person
+from qc.store.journal import Journal
+from qc.store.people import DESK
+from qc.store.verdicts import PushBatch, Verdict
+from qc.web.house import House
+from qc.web.page_session import current_sign_in
+
+
+class _Stream:
+    """The desk's sequence numbers since this process began; one operation at a time, so that none overtakes."""
+
+    def __init__(self) -> None:
+        self.lock = threading.Lock()
+        self.begin()
+
+    def begin(self) -> None:
+        self.epoch = f"desk-{secrets.token_hex(8)}"
+        self.seq = 1
+
+
+_streams: WeakKeyDictionary[Journal, _Stream] = WeakKeyDictionary()
+_streams_lock = threading.Lock()
+
+
+def uuid7(ms: int) -> str:
+    """Return a version 7 UUID of an instant in milliseconds since 1970 UTC (RFC 9562 section 5.7)."""
+    value = ms << 80 | secrets.randbits(80)
+    value = value & ~(0xF << 76) | 7 << 76
+    value = value & ~(0x3 << 62) | 2 << 62
+    digits = f"{value:032x}"
+    return "-".join((digits[:8], digits[8:12], digits[12:16], digits[16:20], digits[20:]))
+
+
+def author(house: House, person: Person, kind: str, unit: str | None, body: Mapping[str, Any]) -> Verdict:
+    """Record one operation of a person at a page and return the journal's verdict, which is on disk by then.
+
+    Raises StorageFull or StorageFailed, with nothing recorded.
+    """
+    with _streams_lock:
+        stream = _streams.setdefault(house.journal, _Stream())
+    with stream.lock:
+        batch = _batch(house, stream, person, kind, unit, body)
+        try:
+            (verdict,) = house.journal.push(batch).verdicts
+        except BaseException:
+            stream.begin()  # whether its number was used is not known, and a number may not be used twice
+            raise
+        stream.seq += 1
+        return verdict
+
+
+def _batch(
+    house: House, stream: _Stream, person: Person, kind: str, unit: str | None, body: Mapping[str, Any]
+) -> PushBatch:
+    now = house.clock()
+    envelope = {
+        "id": uuid7(now),
+        "device": DESK,
+        "install_epoch": stream.epoch,
+        "seq": stream.seq,
+        "kind": kind,
+        "schema": SCHEMA,
+        "unit": unit,
+        "body": dict(body),
+        "author": person.code,
+        "deps": [],
+        "seen_through": 0,
+        "wall_ms": now,
+        "tz_min": 0,
+        "session": _session(),
+        "mono_ms": 0,
+    }
+    return PushBatch(DESK, stream.epoch, now, [(orjson.dumps(envelope), envelope)], None, now)
+
+
+def _session() -> str:
+    signed_in = current_sign_in() if has_request_context() else None
+    return signed_in.session if signed_in else "desk"

@@ -1,0 +1,124 @@
+"""Every refusal and fault in one shape: JSON for programs, a page for people, and the work is kept either way."""
+
+import errno
+import json
+import logging
+import secrets
+import sqlite3
+
+from flask import Flask, Response, render_template, request
+from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
+
+from qc.domain.problems import Problem, Refused
+from qc.store.devices import NotADevice
+from qc.store.photos import PhotoBroken, WrongOffset
+from qc.store.pins import SignInBusy
+from qc.store.sign_ins import DeviceRevoked, TooManyTries, WrongSignIn
+from qc.store.writer import StorageFailed, StorageFull, WriterClosed
+
+log = logging.getLogger("qc.web")
+
+_DISK_FULL = (errno.ENOSPC, errno.EDQUOT)
+KEPT = "What you recorded is kept on the phone."
+
+_CODES = {
+    400: ("bad_request", "The request could not be read."),
+    401: ("sign_in_needed", "Sign in first, then send it again."),
+    403: ("not_allowed", "Your role may not do this."),
+    404: ("not_found", "There is nothing at this address."),
+    405: ("method_not_allowed", "This address does not take that method."),
+    406: ("not_acceptable", "This address cannot answer in that form."),
+    408: ("too_slow", "The request took too long to arrive; send it again."),
+    413: ("too_large", "The body is larger than this address takes; send it in smaller parts."),
+    414: ("too_large", "The address is too long."),
+    415: ("wrong_media_type", "The body is not of the media type that this address takes."),
+    416: ("range_not_met", "That part of the file does not exist."),
+    431: ("too_large", "The request's headers are too long."),
+}
+
+# What the rooms below raise, and the status and code it stands for.
+_KNOWN: tuple[tuple[type[Exception], int, str], ...] = (
+    (WrongSignIn, 401, "wrong_sign_in"),
+    (TooManyTries, 429, "too_many_tries"),
+    (SignInBusy, 503, "sign_in_busy"),
+    (DeviceRevoked, 403, "device_revoked"),
+    (NotADevice, 400, "malformed"),
+    (PhotoBroken, 422, "photo_broken"),
+    (WrongOffset, 409, "wrong_offset"),
+    (StorageFull, 507, "disk_full"),
+    (StorageFailed, 503, "disk_failed"),
+    (WriterClosed, 503, "stopping"),
+)
+
+
+def register(app: Flask) -> None:
+    """Let every way in which a request can fail answer in the one shape."""
+    app.register_error_handler(Refused, _refused)
+    app.register_error_handler(HTTPException, _http)
+    app.register_error_handler(Exception, _fault)
+    for kind, status, code in _KNOWN:
+        app.register_error_handler(kind, lambda error, status=status, code=code: _known(error, status, code))
+
+
+def answer(problem: Problem, status: int, headers: dict[str, str] | None = None) -> Response:
+    """Return the problem as the API's JSON or, elsewhere, as a page."""
+    if is_api(request.path):
+        body = json.dumps({"error": problem.as_dict()})
+        response = Response(body, status, mimetype="application/json")
+    else:
+        response = Response(_page(problem, status), status, mimetype="text/html")
+    response.headers.update(headers or {})
+    return response
+
+
+def is_api(path: str) -> bool:
+    """Tell whether an address belongs to programs, which are never answered with a page."""
+    return path == "/api" or path.startswith("/api/")
+
+
+def _page(problem: Problem, status: int) -> str:
+    try:
+        return render_template("error.html", problem=problem, status=status)
+    except Exception:  # the fault may lie in what the page is made of; the person is still told
+        log.exception("the error page itself failed")
+        return f"<!doctype html><title>Fault</title><p>{status} {problem.code}. Go back and try again.</p>"
+
+
+def _refused(error: Refused) -> Response:
+    return answer(error.problem, error.status)
+
+
+def _known(error: Exception, status: int, code: str) -> Response:
+    if status >= 500:
+        log.error("%s: %s", code, type(error).__name__)
+    words = str(error)
+    problem = Problem(code, words[:1].upper() + words[1:] + ("" if words.endswith(".") else "."))
+    if isinstance(error, TooManyTries):
+        return answer(problem, status, {"Retry-After": str(error.seconds)})
+    if isinstance(error, WrongOffset):
+        return answer(problem, status, {"Upload-Offset": str(error.offset)})
+    return answer(problem, status, {"Retry-After": "5"} if status == 503 else {})
+
+
+def _http(error: HTTPException) -> Response:
+    status = error.code or 500
+    if error.response is not None and status < 400:  # a redirect is no fault
+        return Response(error.response.response, status, error.response.headers)  # type: ignore[attr-defined]
+    code, words = _CODES.get(status, ("refused" if status < 500 else "server_fault", "The request was not taken."))
+    headers = {name: value for name, value in error.get_headers() if name in ("Allow", "Retry-After")}
+    if isinstance(error, RequestEntityTooLarge):
+        headers["Connection"] = "close"  # what is still coming is not read
+    return answer(Problem(code, words), status, headers)
+
+
+def _fault(error: Exception) -> Response:
+    if isinstance(error, OSError) and error.errno in _DISK_FULL:
+        log.error("disk_full")
+        return answer(Problem("disk_full", f"The server's disk is full. {KEPT} Send it again later."), 507)
+    number = secrets.token_hex(4)
+    log.error("fault %s", number, exc_info=error)
+    if isinstance(error, sqlite3.OperationalError) and "interrupted" in str(error):
+        words = f"The question took too long and was stopped. {KEPT} Fault number {number}."
+        return answer(Problem("too_slow", words), 503, {"Retry-After": "5"})
+    words = f"The server met a fault of its own. {KEPT} Tell the administrator the fault number {number}."
+    return answer(Problem("server_fault", words), 500)

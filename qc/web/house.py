@@ -1,0 +1,71 @@
+"""Everything that an application serves from, opened once and handed around as one."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import cast
+
+from flask import current_app
+
+from qc.domain.plant import Plant
+from qc.domain.plant_tables import plant_from_tables, tables_of
+from qc.store.devices import Devices
+from qc.store.door import server_epoch
+from qc.store.journal import Journal, wall_ms
+from qc.store.people import People
+from qc.store.photos import PhotoStore
+from qc.store.plant_folder import tables_folder
+from qc.store.reads import Reads
+from qc.store.sign_ins import SignIns
+
+_KEY = "qc.house"
+
+
+@dataclass
+class House:
+    """One plant's data folder, open. clock: milliseconds since 1970 UTC; demo: the plant is invented."""
+
+    folder: Path
+    journal: Journal
+    plant: Plant
+    photos: PhotoStore
+    clock: Callable[[], int]
+    demo: bool
+    reads: Reads = field(init=False)
+    people: People = field(init=False)
+    devices: Devices = field(init=False)
+    sign_ins: SignIns = field(init=False)
+    server_epoch: str = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.reads = Reads(self.folder, self.plant)
+        read = self.reads.connection
+        self.server_epoch = server_epoch(read()) or ""  # given anew by a restore only, which needs the server stopped
+        self.people = People(self.folder / "keys", self.journal.write, read, self.clock)
+        self.devices = Devices(self.journal.write, read)
+        self.sign_ins = SignIns(self.people, self.journal.write, read, self.clock)
+
+    def close(self) -> None:
+        """Finish what is queued and give the record back."""
+        self.journal.close()
+
+
+def open_house(folder: Path, clock: Callable[[], int] = wall_ms) -> House:
+    """Open a data folder: read its plant's tables and take its record.
+
+    Raises PlantFaults for wrong tables, RecordInUse where another server has the record.
+    """
+    tables = tables_of(tables_folder(folder))
+    plant = plant_from_tables(tables)
+    journal = Journal(folder, plant, tables, clock)
+    return House(folder, journal, plant, PhotoStore(folder, journal.write, clock), clock, plant.demo)
+
+
+def the_house() -> House:
+    """Return the house of the application that answers the present request."""
+    return cast(House, current_app.extensions[_KEY])
+
+
+def keep_house(extensions: dict[str, object], house: House) -> None:
+    """Put the house where `the_house` finds it."""
+    extensions[_KEY] = house

@@ -1,0 +1,154 @@
+"""Signed in on a page: the session cookie, the proof that a form came from our own page, and who may see what.
+
+The session lives in the record; the cookie holds its token alone. Unsafe requests need two independent proofs: that
+the browser says they came from our own origin, and a token that only our own page could read.
+"""
+
+import hashlib
+import hmac
+import secrets
+from collections.abc import Callable
+from functools import wraps
+from typing import Any, TypeVar, cast
+from urllib.parse import quote
+
+from flask import Flask, Response, g, redirect, request
+
+from qc.domain.people import Person, Role
+from qc.domain.problems import Problem, Refused
+from qc.store.sign_ins import SignIn
+from qc.web.errors import is_api
+from qc.web.house import the_house
+from qc.web.json_door import refuse
+
+COOKIE = "__Host-qc"
+LOOPBACK_COOKIE = "qc-loopback"  # on plain HTTP, which serves this machine alone, no cookie may call itself secure
+_SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
+
+View = TypeVar("View", bound=Callable[..., Any])
+
+
+def register(app: Flask) -> None:
+    """Let pages know their person, and let no unsafe page request through without both proofs."""
+    app.before_request(_demand_own_form)
+    app.after_request(_set_cookie)
+    app.jinja_env.globals["csrf_token"] = csrf_token
+    app.context_processor(lambda: {"person": current_person()})
+
+
+def current_sign_in() -> SignIn | None:
+    """Return the page sign-in of the request, looked up once; None for a stranger and on the API's addresses."""
+    if "sign_in" not in g:
+        token = "" if is_api(request.path) else _cookie()
+        g.sign_in = the_house().sign_ins.by_token(token, "page") if token else None
+    return cast(SignIn | None, g.sign_in)
+
+
+def current_person() -> Person | None:
+    """Return who is signed in on this page; None for a stranger."""
+    found = current_sign_in()
+    return found.person if found else None
+
+
+def require_role(*roles: Role) -> Callable[[View], View]:
+    """Let a view be seen by the given roles (none given: by everybody signed in).
+
+    A stranger is sent to the sign-in and back; others get 403 ``not_allowed``.
+    """
+
+    def guard(view: View) -> View:
+        @wraps(view)
+        def guarded(*args: Any, **named: Any) -> Any:
+            person = current_person()
+            if person is None:
+                return _to_sign_in()
+            if roles and person.role not in roles:
+                may = ", ".join(role.replace("_", " ") for role in roles)
+                raise Refused(
+                    Problem("not_allowed", f"This page is for: {may}. You are {person.role.replace('_', ' ')}."), 403
+                )
+            return view(*args, **named)
+
+        return cast(View, guarded)
+
+    return guard
+
+
+def begin(token: str) -> None:
+    """Give the browser the token of a new sign-in with this request's answer."""
+    g.new_cookie = token
+
+
+def forget() -> None:
+    """Take the browser's token away with this request's answer."""
+    g.new_cookie = ""
+
+
+def session_token() -> str:
+    """Return the token that the browser holds, "" for none."""
+    return _cookie()
+
+
+def csrf_token() -> str:
+    """Return the token that a form of this page must send back; a browser without a session is given a mark for it."""
+    holder = g.get("new_cookie") or _cookie()
+    if not holder:
+        holder = g.new_cookie = secrets.token_urlsafe(32)
+    return _form_token(holder)
+
+
+def own_address(asked: str) -> str:
+    """Return an address to go on to if it is one of ours, else the front page: never another site's."""
+    plain = asked.startswith("/") and not asked.startswith(("//", "/\\")) and asked.isprintable() and "\\" not in asked
+    return asked if plain else "/"
+
+
+def _form_token(holder: str) -> str:
+    return hashlib.sha256(b"form of " + holder.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def _cookie() -> str:
+    return request.cookies.get(_cookie_name(), "")
+
+
+def _cookie_name() -> str:
+    return COOKIE if request.is_secure else LOOPBACK_COOKIE
+
+
+def _set_cookie(response: Response) -> Response:
+    value = g.get("new_cookie")
+    if value is not None:
+        age = None if value else 0
+        response.set_cookie(
+            _cookie_name(), value, max_age=age, path="/", secure=request.is_secure, httponly=True, samesite="Lax"
+        )
+    return response
+
+
+def _to_sign_in() -> Any:
+    if request.method not in _SAFE:
+        raise Refused(Problem("sign_in_needed", "The sign-in has ended. Sign in again, then do it once more."), 401)
+    asked = request.full_path.rstrip("?")
+    return redirect("/sign-in" if asked == "/" else f"/sign-in?next={quote(asked, safe='/')}", 303)
+
+
+def _demand_own_form() -> None:
+    if request.method in _SAFE or is_api(request.path):
+        return
+    if not _from_own_page():
+        refuse(
+            "foreign_form",
+            "The form was not sent from this server's own page. Open the page and send it again.",
+            status=403,
+        )
+    sent = request.form.get("csrf_token", "") or request.headers.get("X-CSRF-Token", "")
+    holder = _cookie()
+    if not holder or not hmac.compare_digest(sent.encode(), _form_token(holder).encode()):
+        refuse("stale_form", "The page was open too long. Load it again, then send the form once more.", status=403)
+
+
+def _from_own_page() -> bool:
+    site = request.headers.get("Sec-Fetch-Site")
+    if site is not None:
+        return site == "same-origin"
+    return request.headers.get("Origin") == f"{request.scheme}://{request.host}"

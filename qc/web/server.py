@@ -1,0 +1,175 @@
+"""Serving: one process that owns the record, with threads, TLS and an orderly stop.
+
+The server program has a parent that holds the signals and one worker; the worker alone opens the record, so there is
+one writer. If the parent dies, the worker stops too; if the worker fails, the parent ends with it and starts no other.
+"""
+
+import json
+import logging
+import os
+import signal
+import socket
+import sys
+import threading
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
+from functools import partial
+from multiprocessing import parent_process
+from multiprocessing.util import Finalize
+from pathlib import Path
+from typing import Any
+
+from qc.web.app import LOOPBACK_NAMES
+
+THREADS = 8
+LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
+STOP_SECONDS = 30  # for requests in flight; what is not answered by then was not acknowledged and is sent again
+
+
+class CannotServe(Exception):
+    """The server cannot begin; the message says why and what would do."""
+
+
+def serve(
+    folder: Path,
+    host: str = "127.0.0.1",
+    port: int = 8443,
+    cert: Path | None = None,
+    key: Path | None = None,
+    names: Sequence[str] = (),
+    ready: Callable[[str], None] = print,
+) -> None:
+    """Serve a data folder until SIGTERM or Ctrl-C; returns once every request in flight is answered.
+
+    names: further host names under which it is asked for, beside the certificate's. ready is a function of a module,
+    called in the worker with the address once the record is open. Raises CannotServe.
+    """
+    from granian import Granian
+    from granian.constants import Interfaces
+    from granian.log import LogLevels
+
+    known_as = hosts_for(host, cert, key, names)
+    _demand_free(host, port)
+    server = Granian(
+        "qc.web.server",
+        host,
+        port,
+        interface=Interfaces.WSGI,
+        workers=1,
+        blocking_threads=THREADS,
+        backpressure=256,
+        websockets=False,
+        ssl_cert=cert,
+        ssl_key=key,
+        log_level=LogLevels.critical,
+        respawn_failed_workers=False,
+        workers_kill_timeout=STOP_SECONDS,
+    )
+    scheme = "https" if cert else "http"
+    address = f"{scheme}://{known_as[0] if cert else host}:{port}"
+    server.main_loop_interrupt = _Patient()
+    server.serve(target_loader=partial(_load, folder, known_as, partial(ready, address)), wrap_loader=False)
+
+
+def hosts_for(host: str, cert: Path | None, key: Path | None, names: Sequence[str]) -> list[str]:
+    """Return the names that requests may ask for. Raises CannotServe for plain HTTP beyond this machine."""
+    if (cert is None) != (key is None):
+        raise CannotServe("give both --cert and --key, or neither")
+    if cert is None:
+        if host not in LOOPBACK:
+            raise CannotServe(
+                f"plain HTTP on {host} is refused: PINs could be read on the network, and without HTTPS phones have "
+                "no offline app. Make a certificate with: qc certificate FOLDER NAME, then give --cert and --key"
+            )
+        return [*LOOPBACK_NAMES, *names]
+    from qc.web.certificate import days_left, names_in
+
+    for path in (cert, key):
+        if path is not None and not path.is_file():
+            raise CannotServe(f"{path} is not there; make one with: qc certificate FOLDER NAME")
+    try:
+        known = names_in(cert)
+        left = days_left(cert)
+    except ValueError as wrong:
+        raise CannotServe(f"{cert} cannot be used: {wrong}") from wrong
+    if left < 0:
+        raise CannotServe(
+            f"{cert} ended {-left} days ago; phones refuse it. Make another with: qc certificate FOLDER NAME"
+        )
+    return list(dict.fromkeys([*known, *names, *(LOOPBACK_NAMES if host in LOOPBACK else ())]))
+
+
+def _demand_free(host: str, port: int) -> None:
+    # The server program lets several processes share a port; a second server must be told instead.
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    with socket.socket(family) as probe:
+        if sys.platform != "win32":
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+        except OSError as error:
+            raise CannotServe(
+                f"port {port} on {host} cannot be taken ({error.strerror}); choose another with --port"
+            ) from error
+
+
+class _Patient(threading.Event):
+    """An event whose wait lets signals in: on Windows an endless wait is not broken by Ctrl-C."""
+
+    def wait(self, timeout: float | None = None) -> bool:
+        if timeout is not None:
+            return super().wait(timeout)
+        while not super().wait(0.5):
+            pass
+        return True
+
+
+def _load(folder: Path, hosts: list[str], ready: Callable[[], None]) -> Callable[..., Any]:
+    """Open the record in the worker and return the application; the record is closed when the worker ends."""
+    from qc.web.app import create_app
+    from qc.web.house import open_house
+
+    os.umask(0o077)  # the record holds names and what was found: it is the server account's alone
+    _log_lines()
+    _end_with_parent()
+    try:
+        house = open_house(folder)
+    except Exception as error:
+        print(f"The record in {folder} cannot be opened: {error}", file=sys.stderr, flush=True)
+        sys.exit(1)
+    Finalize(None, house.close, exitpriority=10)
+    app = create_app(house, hosts)
+    ready()
+    return app
+
+
+def _end_with_parent() -> None:
+    parent = parent_process()
+    if parent is None:
+        return
+
+    def watch() -> None:
+        parent.join()
+        os.kill(os.getpid(), signal.SIGTERM)
+
+    threading.Thread(target=watch, name="parent-watch", daemon=True).start()
+
+
+class _JsonLines(logging.Formatter):
+    """One JSON object a line. No names, notes, PINs or photos: the messages hold codes and fault numbers only."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        at = datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds")
+        line = {"at": at, "level": record.levelname.lower(), "what": record.getMessage()}
+        if record.exc_info:
+            line["trace"] = self.formatException(record.exc_info)
+        return json.dumps(line)
+
+
+def _log_lines() -> None:
+    handler = logging.StreamHandler(sys.stderr)
+    handler.setFormatter(_JsonLines())
+    logger = logging.getLogger("qc")
+    logger.handlers[:] = [handler]
+    logger.setLevel(logging.INFO)
+    logger.propagate = False
