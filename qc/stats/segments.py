@@ -1,0 +1,78 @@
+"""The best division of a series into stretches of one rate or one mean, for any number of cuts.
+
+Dynamic programming over all divisions; neither scipy nor statsmodels divides series.
+"""
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+
+def poisson_costs(
+    counts: "NDArray[np.int64]", exposures: "NDArray[np.float64]", shortest: int
+) -> "NDArray[np.float64]":
+    """Return minus twice the log likelihood of every stretch: costs[series, start, end], end not included.
+
+    counts, exposures: series by periods, exposure more than 0. Stretches shorter than ``shortest`` cost infinity.
+    """
+    import numpy as np
+    from scipy.special import xlogy
+
+    c, t = _between(counts), _between(exposures)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        costs = -2 * (xlogy(c, c / t) - c)
+    return _only(np.asarray(costs), shortest)
+
+
+def mean_costs(values: "NDArray[np.float64]", shortest: int) -> "NDArray[np.float64]":
+    """Return the sum of squares about its own mean of every stretch, as poisson_costs."""
+    import numpy as np
+
+    centred = values - values.mean(axis=1, keepdims=True)
+    lengths = _between(np.ones_like(centred))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        costs = _between(centred**2) - _between(centred) ** 2 / lengths
+    return _only(np.maximum(costs, 0), shortest)
+
+
+def best_costs(costs: "NDArray[np.float64]", most: int) -> "NDArray[np.float64]":
+    """Return the least total cost with 0, 1, ... most cuts: series by cuts."""
+    return _forward(costs, most)[:, :, -1]
+
+
+def best_cuts(costs: "NDArray[np.float64]", cuts: int) -> tuple[int, ...]:
+    """Return the ends (not included) of all stretches but the last, for the least total cost of one series."""
+    table = _forward(costs[None], cuts)[0]
+    end, ends = costs.shape[0] - 1, []
+    for left in range(cuts, 0, -1):
+        end = int((table[left - 1] + costs[:, end]).argmin())
+        ends.append(end)
+    return tuple(reversed(ends))
+
+
+def _forward(costs: "NDArray[np.float64]", most: int) -> "NDArray[np.float64]":
+    """Return the least cost of the first ``end`` periods with so many cuts: series by cuts by end."""
+    import numpy as np
+
+    table = [costs[:, 0, :]]
+    for _ in range(most):
+        table.append((table[-1][:, :, None] + costs).min(axis=1))
+    return np.stack(table, axis=1)
+
+
+def _between(values: "NDArray[np.float64] | NDArray[np.int64]") -> "NDArray[np.float64]":
+    """Return the sum of every stretch: sums[series, start, end]."""
+    import numpy as np
+
+    running = np.concatenate([np.zeros((len(values), 1)), np.cumsum(values, axis=1)], axis=1)
+    return np.asarray(running[:, None, :] - running[:, :, None])
+
+
+def _only(costs: "NDArray[np.float64]", shortest: int) -> "NDArray[np.float64]":
+    import numpy as np
+
+    places = np.arange(costs.shape[1])
+    allowed = places[None, :] - places[:, None] >= shortest
+    return np.where(allowed[None], costs, np.inf)

@@ -1,0 +1,176 @@
+"""Change points: edges, gaps, seeds, scale. Sources: tests/reference/test_change_cases.py."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from qc.stats.answers import TooLittle
+from qc.stats.change_points import likely_range, mean_change_point, poisson_change_point
+from qc.stats.segments import best_costs, best_cuts, mean_costs, poisson_costs
+from qc.stats.several_changes import mean_changes, poisson_changes
+
+
+def weeks(n):
+    return tuple(f"w{i:02}" for i in range(1, n + 1))
+
+
+def poisson(counts, units=None, null="poisson", runs=199, seed=1, level=0.95):
+    return poisson_change_point(counts, units or (10,) * len(counts), weeks(len(counts)), level, runs, seed, null)
+
+
+def test_the_index_names_the_last_period_of_the_old_regime():
+    answer = poisson((2,) * 6 + (20,) * 6)
+
+    assert (answer.last_before, answer.earliest, answer.latest) == ("w06", "w06", "w06")
+    assert (answer.before, answer.after) == pytest.approx((0.2, 2.0))
+
+
+@settings(max_examples=30)
+@given(st.lists(st.integers(0, 30), min_size=4, max_size=15).filter(any))
+def test_chances_sum_to_one_and_the_range_holds_the_likeliest_date(counts):
+    answer = poisson(counts, runs=99)
+
+    assert sum(answer.chances) == pytest.approx(1)
+    assert answer.earliest <= answer.last_before <= answer.latest
+    assert 0 < answer.p_value <= 1
+
+
+@settings(max_examples=20)
+@given(st.lists(st.integers(0, 30), min_size=4, max_size=12).filter(any))
+def test_time_reversed_finds_the_same_change(counts):
+    there, back = poisson(counts, runs=99), poisson(counts[::-1], runs=99)
+
+    assert back.statistic == pytest.approx(there.statistic)
+    assert sorted(back.chances) == pytest.approx(sorted(there.chances))
+
+
+def test_a_short_week_is_no_change():
+    """The count falls to a fifth because the units do."""
+    answer = poisson((20,) * 5 + (4,) + (20,) * 5, units=(50,) * 5 + (10,) + (50,) * 5)
+
+    assert not answer.is_change
+    assert answer.statistic == pytest.approx(0, abs=1e-9)
+
+
+def test_shuffled_weeks_take_their_units_with_them():
+    """Weeks of 100 and of 10 units in turn: counts shuffled away from their units would hide a plain doubling."""
+    answer = poisson((10, 1) * 4 + (20, 2) * 4, units=(100, 10) * 8, null="shuffled", runs=999)
+
+    assert answer.last_before in ("w07", "w08")
+    assert answer.p_value < 0.01
+
+
+def test_a_week_without_units_is_a_gap_and_not_a_nought():
+    answer = poisson((3, 0, 3, 12, 12), units=(10, 0, 10, 10, 10))
+
+    assert answer.gaps == ("w02",)
+    assert answer.labels == ("w01", "w03", "w04", "w05")
+
+
+def test_the_same_seed_gives_the_same_answer():
+    counts = (5, 9, 4, 8, 6, 7, 3, 9)
+
+    assert poisson(counts, null="shuffled") == poisson(counts, null="shuffled")
+
+
+@pytest.mark.parametrize(("counts", "units"), [((1, 2, 3), None), ((0, 0, 0, 0), None), ((1, 2, 3, 0), (5, 5, 5, 0))])
+def test_too_short_or_empty_series_have_no_change_point(counts, units):
+    assert isinstance(poisson(counts, units), TooLittle)
+
+
+def test_the_unit_of_a_mean_does_not_matter():
+    y = [1.0, 1.2, 0.9, 1.1, 2.0, 2.2, 1.9, 2.1]
+    one, other = (mean_change_point([v * scale + 7 for v in y], weeks(8), 0.95, 199, 1) for scale in (1, 1000))
+
+    assert one.last_before == other.last_before == "w04"
+    assert one.statistic == pytest.approx(other.statistic)
+    assert one.chances == pytest.approx(other.chances)
+
+
+@pytest.mark.parametrize("y", [[1.0, 2.0, 3.0], [5.0] * 9])
+def test_three_values_or_a_flat_line_have_no_mean_change(y):
+    assert isinstance(mean_change_point(y, weeks(len(y)), 0.95, 99, 1), TooLittle)
+
+
+def test_a_perfect_step_is_dated_exactly():
+    answer = mean_change_point([0.0] * 5 + [1.0] * 5, weeks(10), 0.95, 999, 1)
+
+    assert (answer.earliest, answer.last_before, answer.latest) == ("w05", "w05", "w05")
+    assert answer.is_change
+
+
+@given(st.lists(st.integers(0, 20), min_size=3, max_size=7), st.integers(0, 2))
+def test_the_division_is_the_best_of_all_there_are(counts, cuts):
+    """Source: brute force over every division."""
+    from itertools import combinations, pairwise
+
+    x = np.array(counts, dtype=float)
+    costs = mean_costs(x[None], 1)[0]
+
+    def cost(ends):
+        return sum(((x[a:b] - x[a:b].mean()) ** 2).sum() for a, b in pairwise((0, *ends, len(x))))
+
+    least = min(cost(ends) for ends in combinations(range(1, len(x)), cuts))
+    assert best_costs(costs[None], cuts)[0, cuts] == pytest.approx(least, abs=1e-9)
+    assert cost(best_cuts(costs, cuts)) == pytest.approx(least, abs=1e-9)
+
+
+def test_stretches_cost_minus_twice_their_poisson_likelihood():
+    """Reference library: scipy.stats.poisson; the terms that no division changes drop out of the difference."""
+    from scipy import stats
+
+    x, t = np.array([[3, 0, 5, 9]]), np.array([[10.0, 5.0, 10.0, 10.0]])
+    costs = poisson_costs(x, t, 1)[0]
+
+    def minus_two_log(a, b):
+        rate = x[0, a:b].sum() / t[0, a:b].sum()
+        return -2 * stats.poisson(rate * t[0, a:b]).logpmf(x[0, a:b]).sum()
+
+    ours = costs[0, 2] + costs[2, 4] - costs[0, 4]
+    assert ours == pytest.approx(minus_two_log(0, 2) + minus_two_log(2, 4) - minus_two_log(0, 4))
+
+
+def test_stretches_keep_their_shortest_length():
+    answer = poisson_changes((5,) * 6 + (90,) + (5,) * 6, (10,) * 13, weeks(13), 0.95, 3, 3, 99, 1)
+
+    assert all(stretch.periods >= 3 for stretch in answer.stretches)
+
+
+def test_the_stretches_cover_every_period_once():
+    answer = poisson_changes((5,) * 8 + (30,) * 3 + (5,) * 9, (10,) * 20, weeks(20), 0.95, 4, 2, 199, 1)
+
+    assert [(s.first, s.last) for s in answer.stretches] == [("w01", "w08"), ("w09", "w11"), ("w12", "w20")]
+    assert [s.value for s in answer.stretches] == pytest.approx([0.5, 3.0, 0.5])
+
+
+def test_no_change_is_one_stretch_and_the_p_value_of_the_step_not_taken():
+    answer = poisson_changes((5, 6, 4, 5, 6, 5, 4, 5), (10,) * 8, weeks(8), 0.95, 3, 2, 99, 1)
+
+    assert answer.changes == ()
+    assert len(answer.stretches) == len(answer.p_values) == 1
+
+
+def test_two_level_means_are_divided_too():
+    y = [1.0, 1.1, 0.9, 1.0, 3.0, 3.1, 2.9, 3.0, 1.0, 1.1, 0.9, 1.0]
+
+    assert [c.last_before for c in mean_changes(y, weeks(12), 0.95, 4, 2, 199, 1).changes] == ["w04", "w08"]
+
+
+@pytest.mark.parametrize("counts", [(1, 2, 3), (0,) * 9])
+def test_too_little_for_several_changes_says_so(counts):
+    assert isinstance(poisson_changes(counts, (10,) * len(counts), weeks(len(counts)), 0.95, 2, 1, 99, 1), TooLittle)
+
+
+def test_impossible_settings_are_refused():
+    with pytest.raises(ValueError, match="runs must be a whole number of at least 99, got 10"):
+        poisson((1, 2, 3, 4), runs=10)
+    with pytest.raises(ValueError, match='null must be "poisson" or "shuffled", got \'normal\''):
+        poisson((1, 2, 3, 4), null="normal")
+    with pytest.raises(ValueError, match="shortest must be a whole number of at least 1, got 0"):
+        poisson_changes((1, 2, 3, 4), (1,) * 4, weeks(4), 0.95, 1, 0, 99, 1)
+
+
+def test_the_likely_range_is_the_smallest_set_that_holds_the_level():
+    assert likely_range(np.array([0.05, 0.4, 0.35, 0.15, 0.05]), 0.7) == (1, 2)
+    assert likely_range(np.array([0.05, 0.4, 0.35, 0.15, 0.05]), 0.99) == (0, 4)
