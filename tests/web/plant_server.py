@@ -1,0 +1,189 @@
+"""A plant's server without a network, its cast, and a phone that speaks to it; every name and value is invented."""
+
+import hashlib
+import io
+import json
+from functools import cache
+from pathlib import Path
+
+from flask.testing import FlaskClient
+
+from qc.assets import folder
+from qc.domain.people import Person
+from qc.domain.plant import Plant
+from qc.domain.plant_tables import plant_from_tables, tables_of
+from qc.store.journal import Journal
+from qc.store.photos import PhotoStore
+from qc.web.app import create_app
+from qc.web.assets_site import the_site
+from qc.web.desk import uuid7
+from qc.web.house import House
+
+NOW = 1_770_000_000_000
+UNIT = "0PC7T3600TW030001"
+OWN_PAGE = {"Sec-Fetch-Site": "same-origin", "Origin": "http://localhost"}  # what a browser says of our own form
+PIN, PHRASE = "284915", "seven blue tyres"
+
+# One person of each role; the lead answers for one station.
+CAST = {
+    "inspector": Person("IV1", "Ivo", "inspector"),
+    "tester": Person("TE1", "Tess", "tester"),
+    "repairer": Person("RO1", "Rob", "repairer"),
+    "station_lead": Person("L-S05", "Leo", "station_lead", ("S05",)),
+    "quality_manager": Person("MI1", "Mia", "quality_manager"),
+    "dispatch": Person("DI1", "Dina", "dispatch"),
+    "planner": Person("PL1", "Pia", "planner"),
+    "administrator": Person("AD1", "Ada", "administrator"),
+}
+
+
+@cache
+def invented_plant() -> tuple[dict[str, str], Plant]:
+    tables = tables_of(folder("demo_data") / "plant")
+    return tables, plant_from_tables(tables)
+
+
+site = cache(the_site)
+
+
+def secret_of(role: str) -> str:
+    return PHRASE if role in ("quality_manager", "administrator") else PIN
+
+
+class PlantServer:
+    """An open house with an application and a clock that the test turns."""
+
+    def __init__(self, data: Path):
+        self.now = NOW
+        tables, plant = invented_plant()
+        journal = Journal(data, plant, tables, lambda: self.now)
+        photos = PhotoStore(data, journal.write, lambda: self.now)
+        self.house = House(data, journal, plant, photos, lambda: self.now, plant.demo)
+        for role, person in CAST.items():
+            self.house.people.add(person, secret_of(role))
+        self.app = create_app(self.house, site=site())
+
+    def client(self) -> FlaskClient:
+        return self.app.test_client()
+
+    def phone(self, role: str = "inspector", device: str | None = None) -> "Phone":
+        return Phone(self, role, device)
+
+    def page(self, role: str | None = None) -> "Page":
+        return Page(self, role)
+
+
+class Phone:
+    """A phone with one person signed in. It numbers its operations as the app does."""
+
+    def __init__(self, server: PlantServer, role: str, device: str | None = None):
+        self.server, self.role, self.client = server, role, server.client()
+        asked = {
+            "person": CAST[role].code,
+            "pin": secret_of(role),
+            "device": device,
+            "install_epoch": "first",
+        }
+        answer = self.client.post("/api/v1/sign-in", json=asked)
+        assert answer.status_code == 200, answer.json
+        self.signed = answer.json
+        self.headers = {"Authorization": f"Bearer {answer.json['token']}"}
+        self.seq = 0
+
+    def operation(self, kind: str, unit: str | None, body: dict, **changes) -> dict:
+        self.seq += 1
+        return {
+            "id": uuid7(self.server.now),
+            "device": self.signed["device"],
+            "install_epoch": "first",
+            "seq": self.seq,
+            "kind": kind,
+            "schema": 1,
+            "unit": unit,
+            "body": body,
+            "author": CAST[self.role].code,
+            "deps": [],
+            "seen_through": 0,
+            "wall_ms": self.server.now,
+            "tz_min": 60,
+            "session": self.signed["session"],
+            "mono_ms": 5,
+            **changes,
+        }
+
+    def frame(self, operations: list[dict], **changes) -> dict:
+        frame = {
+            "protocol": 1,
+            "device": self.signed["device"],
+            "install_epoch": "first",
+            "sent_ms": self.server.now,
+            "server_epoch": None,
+            "chain": None,
+        }
+        return {**frame, **changes, "operations": operations}
+
+    def post(self, path: str, data: bytes, media_type: str = "application/json"):
+        return self.client.post(f"/api/v1/{path}", data=data, content_type=media_type, headers=self.headers)
+
+    def send(self, operations: list[dict], **changes):
+        body = json.dumps(self.frame(operations, **changes), separators=(",", ":"), ensure_ascii=False)
+        return self.post("push", body.encode("utf-8", "surrogatepass"))
+
+    def push(self, *operations: dict) -> list[dict]:
+        answer = self.send(list(operations))
+        assert answer.status_code == 200, answer.json
+        return answer.json["verdicts"]
+
+    def get(self, path: str, **headers):
+        return self.client.get(f"/api/v1/{path}", headers={**self.headers, **headers})
+
+    def upload(self, photo: bytes, offset: int = 0, end: int | None = None, total: int | None = None):
+        headers = {**self.headers, "Upload-Offset": str(offset), "Upload-Length": str(total or len(photo))}
+        return self.client.patch(
+            f"/api/v1/photos/{sha(photo)}",
+            data=photo[offset:end],
+            headers=headers,
+            content_type="application/offset+octet-stream",
+        )
+
+    def plan(self, unit: str = UNIT) -> dict:
+        """Return the operation that plans a unit; only the planner and the manager may author it."""
+        figures = unit[-5:]
+        body = {"model": "T36", "shop_number": f"PC71{figures}", "sequence": int(figures), "planned_day": "2026-02-02"}
+        return self.operation("unit_planned", unit, body)
+
+
+class Page:
+    """A browser on the desk: it keeps its cookie and sends what a browser sends with a form of our own page."""
+
+    def __init__(self, server: PlantServer, role: str | None):
+        self.client = server.client()
+        if role is not None:
+            answer = self.sign_in(CAST[role].code, secret_of(role))
+            assert answer.status_code == 303, answer.text
+
+    def form_token(self, address: str = "/sign-in") -> str:
+        text = self.client.get(address).text
+        return text.split('name="csrf_token" value="')[1].split('"')[0]
+
+    def sign_in(self, code: str, secret: str, onward: str = "/"):
+        return self.post("/sign-in", person=code, secret=secret, next=onward)
+
+    def post(self, address: str, headers: dict | None = None, **form):
+        form.setdefault("csrf_token", self.form_token() if self.client.get("/sign-in").status_code == 200 else "")
+        return self.client.post(address, data=form, headers=OWN_PAGE if headers is None else headers)
+
+    def get(self, address: str):
+        return self.client.get(address)
+
+
+def sha(photo: bytes) -> str:
+    return hashlib.sha256(photo).hexdigest()
+
+
+def picture(width: int = 640, height: int = 480, kind: str = "JPEG") -> bytes:
+    from PIL import Image
+
+    out = io.BytesIO()
+    Image.linear_gradient("L").resize((width, height)).convert("RGB").save(out, kind)
+    return out.getvalue()

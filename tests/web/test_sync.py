@@ -1,0 +1,311 @@
+"""Phones push operations and pull units: what an honest phone gets, and what a strange body gets."""
+
+import json
+
+import orjson
+import pytest
+
+from tests.web.plant_server import CAST, UNIT
+
+
+@pytest.fixture
+def planned(server):
+    planner = server.phone("planner")
+    assert [told["verdict"] for told in planner.push(planner.plan())] == ["applied"]
+    return server
+
+
+def inspected(phone, unit=UNIT):
+    """Return the operations of a short look: begun, one zone looked at, one defect, ended."""
+    begun = phone.operation("inspection_begun", unit, {"point": "D01", "purpose": "presentation", "light": "bright"})
+    looked = phone.operation("zone_looked_at", unit, {"inspection": begun["id"], "zones": ["front.panel"]})
+    defect = phone.operation(
+        "defect_recorded",
+        unit,
+        {
+            "point": "D01",
+            "zone": "front.panel",
+            "type": "PAN-03",
+            "severity": "minor",
+            "inspection": begun["id"],
+            "note": "Kratzer 4 mm × links",
+            "mark": [1200, 1800],
+        },
+    )
+    ended = phone.operation("inspection_ended", unit, {"inspection": begun["id"]})
+    return [begun, looked, defect, ended]
+
+
+def test_what_one_phone_records_another_phone_pulls(planned):
+    ivo, tess = planned.phone("inspector"), planned.phone("tester")
+
+    verdicts = ivo.push(*inspected(ivo))
+    pulled = tess.get("pull?after=0").json
+
+    assert [told["verdict"] for told in verdicts] == ["applied"] * 4
+    (unit,) = pulled["units"]
+    assert unit["chassis"] == UNIT
+    assert unit["defects"][0]["note"] == "Kratzer 4 mm × links"
+    assert unit["defects"][0]["finder"] == "IV1"
+    assert unit["release"] is None
+    assert pulled["through"] == 5
+    assert tess.get("pull?after=5").json["units"] == []
+
+
+def test_a_push_sent_twice_counts_once_and_gets_the_same_verdicts(planned):
+    ivo = planned.phone()
+    operations = inspected(ivo)
+    first = ivo.push(*operations)
+
+    again = ivo.push(*operations)
+
+    assert [told["verdict"] for told in again] == ["duplicate"] * 4
+    assert [told["number"] for told in again] == [told["number"] for told in first]
+    assert len(ivo.get("pull?after=0").json["units"][0]["defects"]) == 1
+
+
+def test_the_bytes_are_kept_as_they_came(planned):
+    ivo = planned.phone()
+    operation = inspected(ivo)[0]
+    raw = json.dumps(operation, indent=1, ensure_ascii=False)
+    frame = json.dumps(ivo.frame([]))
+    body = frame.replace('"operations": []', f'"operations": [ {raw} ]').encode()
+
+    assert ivo.post("push", body).json["verdicts"][0]["verdict"] == "applied"
+
+    kept = planned.house.reads.connection().execute("SELECT bytes FROM journal ORDER BY number DESC").fetchone()[0]
+    assert kept == raw.encode()
+
+
+def test_a_gap_is_told_with_the_number_that_is_awaited(planned):
+    ivo = planned.phone()
+    first, second, third, _ = inspected(ivo)
+
+    told = ivo.push(first, third)
+
+    assert [(one["verdict"], one["expected"]) for one in told] == [("applied", None), ("gap", 2)]
+    assert [one["verdict"] for one in ivo.push(second, third)] == ["applied", "applied"]
+
+
+def test_work_of_two_people_on_one_phone_goes_up_under_either_sign_in(planned):
+    ivo = planned.phone("inspector")
+    operations = inspected(ivo)
+    tess = planned.phone("tester", device=ivo.signed["device"])
+
+    assert [told["verdict"] for told in tess.push(*operations)] == ["applied"] * 4
+
+
+def test_work_under_a_name_that_never_signed_in_on_the_phone_is_set_aside(planned):
+    ivo, mia = planned.phone("inspector"), planned.phone("quality_manager")
+    stolen = inspected(ivo)[0]
+    stolen["author"] = CAST["quality_manager"].code
+    other_phone = ivo.operation("station_passed", UNIT, {"station": "S05"}, session=mia.signed["session"], author="MI1")
+    no_session = ivo.operation("station_passed", UNIT, {"station": "S05"}, session="nobody")
+    no_session["seq"], other_phone["seq"] = 3, 2
+
+    told = ivo.push(stolen, other_phone, no_session)
+
+    assert [(one["verdict"], one["code"]) for one in told] == [("quarantined", "unverified_author")] * 3
+
+
+def test_work_recorded_before_the_sign_in_ended_is_taken_after_it(planned):
+    ivo = planned.phone("inspector")
+    operations = inspected(ivo)
+    planned.now += 11 * 3_600_000
+
+    assert ivo.send(operations).status_code == 401
+    again = planned.phone("inspector", device=ivo.signed["device"])
+
+    assert [told["verdict"] for told in again.push(*operations)] == ["applied"] * 4
+
+
+def test_a_revoked_phone_reads_nothing_and_its_work_is_set_aside(planned):
+    ivo = planned.phone()
+    operations = inspected(ivo)
+    planned.house.devices.revoke(ivo.signed["device"])
+
+    for path in ("pull", "plant", "photos/" + "0" * 64):
+        answer = ivo.get(path)
+        assert (answer.status_code, answer.json["error"]["code"]) == (403, "device_revoked")
+    assert {(told["verdict"], told["code"]) for told in ivo.push(*operations)} == {("quarantined", "device_revoked")}
+
+
+def test_one_bad_operation_does_not_hold_up_the_others(planned):
+    ivo = planned.phone()
+    begun, looked, defect, ended = inspected(ivo)
+    defect["body"]["type"] = "XYZ-99"
+
+    told = ivo.push(begun, looked, defect, ended)
+
+    assert [(one["verdict"], one["code"]) for one in told] == [
+        ("applied", ""),
+        ("applied", ""),
+        ("refused", "unknown_code"),
+        ("applied", ""),
+    ]
+
+
+@pytest.mark.parametrize("note", ["tear\x00", "two\nlines", "half \ud83d", "\x85"])
+def test_text_that_no_program_reads_alike_refuses_its_operation_alone(planned, note):
+    ivo = planned.phone()
+    begun, looked, defect, ended = inspected(ivo)
+    defect["body"]["note"] = note
+
+    body = json.dumps(ivo.frame([begun, looked, defect, ended]), separators=(",", ":")).encode()
+    told = ivo.post("push", body).json["verdicts"]
+
+    assert [one["verdict"] for one in told] == ["applied", "applied", "refused", "applied"]
+    assert told[2]["code"] == "malformed"
+    assert "body.note" in told[2]["reason"]
+
+
+@pytest.mark.parametrize("wrong", [True, 2**53, -1, 1.5, "1", None])
+def test_a_number_that_is_no_number_refuses_its_operation_alone(planned, wrong):
+    ivo = planned.phone()
+    operation = ivo.operation("station_passed", UNIT, {"station": "S05"}, mono_ms=wrong)
+
+    (told,) = ivo.push(operation)
+
+    assert (told["verdict"], told["code"]) == ("refused", "malformed")
+    assert "mono_ms" in told["reason"]
+
+
+@pytest.mark.parametrize("odd", [None, 1, "x", [], {}, {"id": "x"}, {"id": 1}, {"id": None}])
+def test_what_is_no_operation_is_refused_and_the_rest_goes_on(planned, odd):
+    ivo = planned.phone()
+    told = ivo.push(odd, ivo.operation("station_passed", UNIT, {"station": "S05"}))
+
+    assert [one["verdict"] for one in told] == ["refused", "applied"]
+
+
+REFUSED_FRAMES = {
+    "protocol": (2, 400, "protocol_unknown"),
+    "device": ("P99", 403, "wrong_device"),
+    "install_epoch": ("", 400, "malformed"),
+    "sent_ms": (True, 400, "malformed"),
+    "chain": ({"size": 1}, 400, "malformed"),
+    "server_epoch": (5, 400, "malformed"),
+    "surprise": (1, 400, "malformed"),
+    "operations": ({}, 400, "not_json"),
+}
+
+
+@pytest.mark.parametrize(("field", "case"), REFUSED_FRAMES.items())
+def test_a_wrong_frame_is_refused_whole_and_named(planned, field, case):
+    value, status, code = case
+    ivo = planned.phone()
+    frame = {**ivo.frame([]), field: value}
+
+    answer = ivo.post("push", orjson.dumps(frame))
+
+    assert (answer.status_code, answer.json["error"]["code"]) == (status, code)
+
+
+def test_a_push_of_more_than_a_hundred_is_413(planned):
+    ivo = planned.phone()
+    operations = [ivo.operation("station_passed", UNIT, {"station": "S05"}) for _ in range(101)]
+
+    answer = ivo.send(operations)
+
+    assert (answer.status_code, answer.json["error"]["field"]) == (413, "operations")
+    assert planned.house.reads.chain()[0] == 1
+
+
+def test_a_push_of_more_than_256_000_bytes_is_413_and_stores_nothing(planned):
+    ivo = planned.phone()
+    note = "x" * 900
+    operations = [ivo.operation("station_passed", UNIT, {"station": "S05", "note": note * 4}) for _ in range(90)]
+
+    answer = ivo.send(operations)
+
+    assert answer.status_code == 413
+    assert planned.house.reads.chain()[0] == 1
+
+
+@pytest.mark.parametrize(
+    ("body", "code"),
+    [
+        (b"", "not_json"),
+        (b"[]", "not_json"),
+        (b"{}", "malformed"),
+        (b'{"operations":[]}', "malformed"),
+        (b'{"operations":[{"id":1,"id":2}]}', "unclear_json"),
+        (b'{"operations":[{"id":NaN}]}', "unclear_json"),
+        (b'{"operations":[1e400]}', "unclear_json"),
+        (b'{"operations":' + b"[" * 5000, "too_deep"),
+        (b'{"operations":["\xff"]}', "not_utf8"),
+    ],
+)
+def test_a_strange_body_is_refused_whole(planned, body, code):
+    answer = planned.phone().post("push", body)
+
+    assert (answer.status_code, answer.json["error"]["code"]) == (400, code)
+
+
+def test_a_packed_or_untyped_body_is_415(planned):
+    ivo = planned.phone()
+    packed = ivo.client.post(
+        "/api/v1/push",
+        data=b"{}",
+        headers={**ivo.headers, "Content-Encoding": "gzip"},
+        content_type="application/json",
+    )
+
+    assert packed.status_code == 415
+    assert ivo.post("push", b"{}", "text/plain").status_code == 415
+    assert ivo.post("push", b"{}", "application/x-www-form-urlencoded").status_code == 415
+
+
+@pytest.mark.parametrize(
+    "query", ["after=-1", "after=x", "after=1&after=2", "limit=0", "limit=501", "who=1", "after=1e3", "after=٣"]
+)
+def test_a_strange_pull_is_refused(server, query):
+    answer = server.phone().get(f"pull?{query}")
+
+    assert (answer.status_code, answer.json["error"]["code"]) == (400, "malformed")
+
+
+def test_a_long_pull_goes_on_where_it_left_off(server):
+    planner = server.phone("planner")
+    units = [f"0PC7T3600TW0{number:05d}" for number in range(30001, 30008)]
+    planner.push(*(planner.plan(unit) for unit in units))
+
+    seen, after, more = [], 0, True
+    while more:
+        answer = planner.get(f"pull?after={after}&limit=3").json
+        seen += [unit["chassis"] for unit in answer["units"]]
+        after, more = answer["through"], answer["more"]
+
+    assert sorted(set(seen)) == units
+
+
+def test_the_plant_is_sent_once_for_each_revision(server):
+    ivo = server.phone()
+    plant = ivo.get("plant")
+
+    again = ivo.get("plant", **{"If-None-Match": plant.headers["ETag"]})
+
+    assert plant.headers["ETag"] == f'"{plant.json["revision"]}"'
+    assert (again.status_code, again.data) == (304, b"")
+
+
+def test_a_long_answer_is_packed_for_who_unpacks_it(server):
+    ivo = server.phone()
+    plain, packed = ivo.get("plant"), ivo.get("plant", **{"Accept-Encoding": "gzip"})
+
+    assert "Content-Encoding" not in plain.headers
+    assert packed.headers["Content-Encoding"] == "gzip"
+    assert len(packed.data) < len(plain.data) / 3
+
+
+def test_a_ping_echoes_the_nonce_with_clock_and_epoch(server):
+    ivo = server.phone()
+
+    answer = ivo.post("ping", b'{"nonce":"k3v-9"}').json
+
+    assert answer == {
+        "nonce": "k3v-9",
+        "server_now": server.now,
+        "server_epoch": server.house.server_epoch,
+        "protocol": [1],
+    }
