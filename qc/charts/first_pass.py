@@ -28,7 +28,7 @@ def _line(name: str, clean: tuple[int, ...], weeks: FirstPassWeeks) -> Line:
     return Line(
         name,
         tuple(part / whole if whole else None for part, whole in zip(clean, weeks.presented, strict=True)),
-        "units of units first presented",
+        "clean, of units presented",
         tuple(words.of(part, whole) for part, whole in zip(clean, weeks.presented, strict=True)),
     )
 

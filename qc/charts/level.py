@@ -10,7 +10,7 @@ from qc.stats.adjustment import DirectRate
 from qc.stats.answers import TooLittle
 from qc.stats.chart_points import ControlChart
 
-SHARE_WORDS = RunWords("Units with a defect", "Units with one", "Units presented", words.percent, as_percent=True)
+SHARE_WORDS = RunWords("Units with a defect", "Units with one, of units presented", words.percent, as_percent=True)
 
 
 def chart_points(chart: ControlChart) -> tuple[RunPoint, ...]:

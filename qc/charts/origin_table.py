@@ -21,7 +21,7 @@ def matrix_picture(table: OriginTable, period: str) -> Picture:
         title,
         table.sentence,
         basis,
-        origin_rows(table, f"{title}. {basis} Each cell: confirmed + still only suspected."),
+        origin_rows(table, f"{basis}. Each cell: confirmed + still only suspected"),
         matrix_figure(names, table.points, counts, "made at", "found at"),
         matrix_drawing("origin-matrix", title, table.sentence, names, table.points, counts),
         cautions=_cautions(table),
@@ -98,7 +98,7 @@ def passed_picture(table: OriginTable, period: str) -> Picture:
         title,
         says,
         basis,
-        passed_table(table, f"{title}. {basis}"),
+        passed_table(table, basis),
         dots_figure(dots, "share passed", as_percent=True),
         dots_drawing("origin-passed", title, says, dots, words.percent),
     )

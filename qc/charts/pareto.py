@@ -32,7 +32,7 @@ def pareto_picture(tables: ParetoTables, order: Order, week: str, window: str) -
         title,
         says,
         basis,
-        pareto_table(tables, table, f"{title}. {basis}"),
+        pareto_table(tables, table, basis),
         bars_figure(bars, value_words, expected_words),
         bars_drawing(slug, title, says, bars),
         bar_keys(value_words, expected_words),

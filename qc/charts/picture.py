@@ -3,10 +3,11 @@
 from dataclasses import dataclass, field
 from typing import Any
 
-from qc.charts import palette
+from qc.charts import palette, words
 from qc.charts.table import Table
 
 Figure = dict[str, Any]
+MOST_LABELS = 13  # of weeks on one axis: a quarter, and no label turned on its side
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +51,14 @@ def axis(title: str, **more: Any) -> Figure:
         "fixedrange": True,
         **more,
     }
+
+
+def week_axis(title: str, weeks: list[str]) -> Figure:
+    """Return the axis of ISO weeks in the order given: each has its place, as many as fit have their label."""
+    every = -(-len(weeks) // MOST_LABELS) or 1
+    shown = weeks[::-1][::every][::-1]
+    ends = {"tickmode": "array", "tickvals": shown, "ticktext": [words.week(week) for week in shown], "tickangle": 0}
+    return axis(title, type="category", categoryorder="array", categoryarray=weeks, **ends)
 
 
 def layout(x: Figure, y: Figure, **more: Any) -> Figure:

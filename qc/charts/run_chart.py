@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 from qc.charts import palette, svg, words
 from qc.charts.frame import Frame, frame_for
-from qc.charts.picture import Figure, Key, Picture, axis, layout
+from qc.charts.picture import Figure, Key, Picture, axis, layout, week_axis
 from qc.charts.table import Column, Row, RowState, Table
 
 State = Literal["in", "signal_high", "signal_low", "gap", "partial"]
@@ -28,22 +28,22 @@ class RunPoint:
 
 @dataclass(frozen=True, slots=True)
 class RunWords:
-    """What the numbers are called. value, events, size: heads of columns; write turns a value into words."""
+    """What the numbers are called. value, counts: heads of columns ("Units with one, of units presented"); write
+    turns a value into words."""
 
     value: str
-    events: str
-    size: str
+    counts: str
     write: Callable[[float | None], str]
     period: str = "ISO week"
     as_percent: bool = False
 
 
 STATE_WORDS: dict[State, str] = {
-    "in": "in the usual range",
-    "signal_high": "above the usual range",
-    "signal_low": "below the usual range",
+    "in": "usual",
+    "signal_high": "above usual",
+    "signal_low": "below usual",
     "gap": "nothing inspected",
-    "partial": "not over yet, not judged",
+    "partial": "not over, not judged",
 }
 UNJUDGED = "no usual range yet"
 
@@ -71,7 +71,7 @@ def run_picture(
         title=title,
         says=says,
         basis=basis,
-        table=run_table(title, basis, points, spoken),
+        table=run_table(basis, points, spoken),
         figure=run_figure(points, spoken),
         svg=run_drawing(id_, title, says, points, spoken),
         keys=tuple(key for key in KEYS if _is_drawn(key.mark, points)),
@@ -97,13 +97,12 @@ def _is_drawn(mark: str, points: Sequence[RunPoint]) -> bool:
     return True
 
 
-def run_table(title: str, basis: str, points: Sequence[RunPoint], spoken: RunWords) -> Table:
+def run_table(basis: str, points: Sequence[RunPoint], spoken: RunWords) -> Table:
     """Return the weeks as rows, newest first, each bound to its mark in the figure."""
     columns = (
         Column(spoken.period, numeric=False),
         Column(spoken.value),
-        Column(spoken.events),
-        Column(spoken.size),
+        Column(spoken.counts),
         Column("Usual range"),
         Column("Reading", numeric=False),
     )
@@ -113,8 +112,7 @@ def run_table(title: str, basis: str, points: Sequence[RunPoint], spoken: RunWor
             point.label,
             (
                 spoken.write(point.value),
-                words.whole(point.events),
-                words.whole(point.size),
+                words.of(point.events, point.size),
                 words.between(point.lower, point.upper, spoken.write),
                 state_words(point),
             ),
@@ -123,7 +121,7 @@ def run_table(title: str, basis: str, points: Sequence[RunPoint], spoken: RunWor
         )
         for place, point in enumerate(points)
     ]
-    return Table(f"{title}. {basis}", columns, tuple(reversed(rows)))
+    return Table(basis, columns, tuple(reversed(rows)))
 
 
 def _row_state(point: RunPoint) -> RowState:
@@ -169,7 +167,7 @@ def run_figure(points: Sequence[RunPoint], spoken: RunWords) -> Figure:
     signals = [point for point in points if _curve_of(point) == SIGNALS]
     partial = [point for point in points if point.state == "partial" and point.value is not None]
     data = [
-        _limit_curve("usual range, upper", x, [point.upper for point in points]),
+        _limit_curve("usual range", x, [point.upper for point in points]),
         _limit_curve("usual range, lower", x, [point.lower for point in points]),
         _limit_curve("centre line", x, [point.centre for point in points], dash="solid"),
         _marks("whole weeks", x, over, points, spoken, "lines+markers", "circle", palette.MARK),
@@ -199,7 +197,7 @@ def run_figure(points: Sequence[RunPoint], spoken: RunWords) -> Figure:
     y = axis(spoken.value, rangemode="tozero", **({"tickformat": ".0%"} if spoken.as_percent else {}))
     return {
         "data": data,
-        "layout": layout(axis(spoken.period, type="category", categoryorder="array", categoryarray=x), y),
+        "layout": layout(week_axis(spoken.period, x), y),
     }
 
 
@@ -244,8 +242,8 @@ def _marks(
 
 def _told(point: RunPoint, spoken: RunWords) -> str:
     return (
-        f"{point.label}: {spoken.write(point.value)}<br>{words.whole(point.events)} {spoken.events.lower()}, "
-        f"{words.whole(point.size)} {spoken.size.lower()}<br>{state_words(point)}"
+        f"{point.label}: {spoken.write(point.value)}<br>{words.of(point.events, point.size)} "
+        f"({spoken.counts.lower()})<br>{state_words(point)}"
     )
 
 

@@ -9,10 +9,10 @@ from qc.stats.answers import TooLittle
 
 BASIS_WORDS = {"work": "by the day the work was done", "found": "by the day it was found"}
 STATE_WORDS = {
-    "usual": "in the usual range",
+    "usual": "usual",
     "more": "more than usual",
     "fewer": "fewer than usual",
-    "partial": "not over yet, not judged",
+    "partial": "not over, not judged",
     "no units": "no units that week",
     "too little": "too little to say what is usual",
 }

@@ -5,14 +5,16 @@ from typing import Literal
 
 RowState = Literal["", "signal", "partial"]
 
+AT_ONCE = 8  # rows shown before the rest is opened
+WIDE = 6  # columns beside a picture; more need the page's width
+
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column's head. numeric aligns it to the right; says is a longer word for the head, "" for none."""
+    """A column's head. numeric aligns it to the right."""
 
     head: str
     numeric: bool = True
-    says: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +35,18 @@ class Table:
     caption: str
     columns: tuple[Column, ...]
     rows: tuple[Row, ...]
+
+    @property
+    def is_wide(self) -> bool:
+        """Return whether it needs the page's whole width."""
+        return len(self.columns) > WIDE
+
+    @property
+    def parts(self) -> tuple[tuple[Row, ...], tuple[Row, ...]]:
+        """Return the rows shown at once and those that a reader opens: a long table does not push the picture away."""
+        if len(self.rows) <= AT_ONCE + 2:
+            return self.rows, ()
+        return self.rows[:AT_ONCE], self.rows[AT_ONCE:]
 
     def __post_init__(self) -> None:
         for row in self.rows:

@@ -6,7 +6,7 @@ from typing import Any
 
 from qc.charts import palette, svg, words
 from qc.charts.frame import Frame, frame_for
-from qc.charts.picture import Figure, Key, Picture, axis, layout
+from qc.charts.picture import Figure, Key, Picture, axis, layout, week_axis
 from qc.charts.run_chart import tick_words
 from qc.charts.table import Column, Row, Table
 
@@ -59,7 +59,7 @@ def lines_picture(
         title,
         says,
         basis,
-        lines_table(title, basis, weeks, partial, lines, spoken),
+        lines_table(basis, weeks, partial, lines, spoken),
         lines_figure(weeks, partial, lines, spoken),
         lines_drawing(id_, title, says, weeks, partial, lines, spoken),
         (*keys, *((Key("hollow", "this week, not over"),) if partial else ())),
@@ -67,9 +67,7 @@ def lines_picture(
     )
 
 
-def lines_table(
-    title: str, basis: str, weeks: Sequence[str], partial: bool, lines: Sequence[Line], spoken: LineWords
-) -> Table:
+def lines_table(basis: str, weeks: Sequence[str], partial: bool, lines: Sequence[Line], spoken: LineWords) -> Table:
     """Return the weeks as rows, newest first: for each line its value and its counts."""
     columns = [Column(spoken.period, numeric=False)]
     for line in lines:
@@ -84,13 +82,13 @@ def lines_table(
         point = None if all(line.values[place] is None for line in lines) else (0, place)
         rows.append(
             Row(
-                f"{week} (not over)" if running else week,
+                f"{week}, not over" if running else week,
                 tuple(cells),
                 "partial" if running else "",
                 (len(lines), 0) if running and point else point,
             )
         )
-    return Table(f"{title}. {basis}", tuple(columns), tuple(reversed(rows)))
+    return Table(basis, tuple(columns), tuple(reversed(rows)))
 
 
 def lines_figure(weeks: Sequence[str], partial: bool, lines: Sequence[Line], spoken: LineWords) -> Figure:
@@ -107,8 +105,7 @@ def lines_figure(weeks: Sequence[str], partial: bool, lines: Sequence[Line], spo
         if partial
     ]
     y = axis(spoken.value, rangemode="tozero", **({"tickformat": ".0%"} if spoken.as_percent else {}))
-    x_axis = axis(spoken.period, type="category", categoryorder="array", categoryarray=x)
-    return {"data": [*whole, *hollow], "layout": layout(x_axis, y)}
+    return {"data": [*whole, *hollow], "layout": layout(week_axis(spoken.period, x), y)}
 
 
 def _curve(line: Line, look: tuple[str, ...], x: list[str], y: list[float | None], spoken: LineWords) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from typing import Any
 
 from qc.charts import palette, svg, words
 from qc.charts.frame import Frame, frame_for
-from qc.charts.picture import Figure, Key, Picture, axis, layout
+from qc.charts.picture import Figure, Key, Picture, axis, layout, week_axis
 from qc.charts.table import Column, Row, RowState, Table
 
 
@@ -57,7 +57,7 @@ def stack_picture(
         title,
         says,
         basis,
-        stack_table(title, basis, weeks, spoken),
+        stack_table(basis, weeks, spoken),
         stack_figure(weeks, spoken),
         stack_drawing(id_, title, says, weeks, spoken),
         keys,
@@ -65,7 +65,7 @@ def stack_picture(
     )
 
 
-def stack_table(title: str, basis: str, weeks: Sequence[StackWeek], spoken: StackWords) -> Table:
+def stack_table(basis: str, weeks: Sequence[StackWeek], spoken: StackWords) -> Table:
     """Return the weeks as rows, newest first."""
     heads = (spoken.first, spoken.second, "Together", spoken.exposed, "Usual range")
     columns = (
@@ -89,7 +89,7 @@ def stack_table(title: str, basis: str, weeks: Sequence[StackWeek], spoken: Stac
         )
         for place, week in enumerate(weeks)
     ]
-    return Table(f"{title}. {basis}", columns, tuple(reversed(rows)))
+    return Table(basis, columns, tuple(reversed(rows)))
 
 
 def stack_figure(weeks: Sequence[StackWeek], spoken: StackWords) -> Figure:
@@ -98,11 +98,15 @@ def stack_figure(weeks: Sequence[StackWeek], spoken: StackWords) -> Figure:
     data = [
         _bars(spoken.first, x, [week.first for week in weeks], weeks, "", palette.MARK),
         _bars(spoken.second, x, [week.second for week in weeks], weeks, "/", palette.MARK_SECOND),
-        _limit("usual range, upper", x, [week.high for week in weeks]),
+        _limit("usual range", x, [week.high for week in weeks]),
         _limit("usual range, lower", x, [week.low for week in weeks]),
     ]
-    x_axis = axis(spoken.period, type="category", categoryorder="array", categoryarray=x)
-    return {"data": data, "layout": layout(x_axis, axis("defects", rangemode="tozero"), barmode="stack", bargap=0.25)}
+    return {
+        "data": data,
+        "layout": layout(
+            week_axis(spoken.period, x), axis("defects", rangemode="tozero"), barmode="stack", bargap=0.25
+        ),
+    }
 
 
 def _bars(
@@ -135,7 +139,7 @@ def _limit(name: str, x: list[str], y: list[float | None]) -> dict[str, Any]:
         "y": y,
         "line": {"shape": "hvh", "dash": "dash", "color": palette.MARK_LIMIT, "width": 1.5},
         "hoverinfo": "skip",
-        "showlegend": name.endswith("upper") and any(value is not None for value in y),
+        "showlegend": not name.endswith("lower") and any(value is not None for value in y),
     }
 
 

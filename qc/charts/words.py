@@ -35,7 +35,7 @@ def between(low: float | None, high: float | None, written: Callable[[float], st
     return f"{written(low)}{NO_BREAK}{DASH}{NO_BREAK}{written(high)}"
 
 
-def of(part: int, whole_count: int) -> str:
+def of(part: float, whole_count: float) -> str:
     """Return "12 of 54": a share's own counts."""
     return f"{whole(part)} of {whole(whole_count)}"
 

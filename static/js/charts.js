@@ -46,15 +46,33 @@ export function recoloured(part, map) {
   return part;
 }
 
+/**
+ * While it loads, plotly adds a style element for its maps. No map is drawn here and the page's policy refuses inline
+ * styles, which would stand as an error in every reader's console; so that one element is left out.
+ */
+function withoutMapStyles() {
+  const { head } = document;
+  head.appendChild = (node) =>
+    node.nodeName === "STYLE" && node.textContent.includes(".maplibregl-") ? node : Node.prototype.appendChild.call(head, node);
+  return () => delete head.appendChild;
+}
+
 /** Load plotly once, from our own server; resolves with it, rejects if it does not come. */
 let loading = null;
 function plotly(src) {
   loading ??= new Promise((resolve, reject) => {
     const script = document.createElement("script");
+    const restore = withoutMapStyles();
     script.src = src;
     script.defer = true;
-    script.addEventListener("load", () => resolve(globalThis.Plotly));
-    script.addEventListener("error", () => reject(new Error("the chart script did not load")));
+    script.addEventListener("load", () => {
+      restore();
+      resolve(globalThis.Plotly);
+    });
+    script.addEventListener("error", () => {
+      restore();
+      reject(new Error("the chart script did not load"));
+    });
     document.head.append(script);
   });
   return loading;
@@ -76,7 +94,7 @@ async function draw(Plotly, place) {
 /** Arrow keys go from row to row; the chart shows the row's point. A click on a point goes to its row. */
 function tie(Plotly, place) {
   const id = place.dataset.chart;
-  const rows = [...document.querySelectorAll(`#${id}-table tr[data-curve]`)];
+  const rows = [...document.querySelectorAll(`tr[data-of="${id}"]`)];
   if (!rows.length) return;
   const show = (row) => {
     try {

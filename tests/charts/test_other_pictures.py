@@ -53,7 +53,7 @@ def test_a_running_week_leaves_the_line_and_is_hollow():
     assert hollow["x"] == ["2026-W12"]
     assert hollow["y"] == [0.5]
     assert hollow["marker"]["symbol"] == "circle-open"
-    assert two_lines().table.rows[0].head == "2026-W12 (not over)"
+    assert two_lines().table.rows[0].head == "2026-W12, not over"
 
 
 def test_a_whole_last_week_stays_on_the_line(sound):

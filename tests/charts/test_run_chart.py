@@ -19,7 +19,7 @@ from qc.stats.control_charts import p_chart
 COUNTS = [12, 15, 8, 10, 4, 7, 16, 9, 14, 10, 5, 6, 17, 12, 22, 8, 10, 5, 13, 11, 20, 18, 24, 15, 9, 12, 7, 13, 9, 6]
 SIZES = [50] * 30
 LABELS = [str(place) for place in range(1, 31)]
-SHARES = RunWords("Share", "Defective", "Inspected", words.percent, as_percent=True)
+SHARES = RunWords("Share", "Defective of inspected", words.percent, as_percent=True)
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -62,10 +62,9 @@ def test_the_table_holds_the_numbers_of_the_figure():
         assert picture.figure["data"][curve]["x"][place] == label
     assert rows["15"].cells == (
         "44.0\u00a0%",
-        "22",
-        "50",
+        "22 of 50",
         "5.2\u00a0%\u00a0–\u00a041.0\u00a0%",
-        "above the usual range",
+        "above usual",
     )
     assert rows["15"].state == "signal"
 
@@ -81,7 +80,7 @@ def test_the_running_week_is_hollow_and_judged_by_no_rule():
     assert curves[PARTIAL]["marker"]["symbol"] == "circle-open"
     assert curves[WHOLE]["y"][-1] is None
     assert len(marks(picture, "hollow")) == 1
-    assert picture.table.rows[0].cells[-1] == "not over yet, not judged"
+    assert picture.table.rows[0].cells[-1] == "not over, not judged"
 
 
 def test_limits_are_steps_where_the_number_of_units_varies():

@@ -1,0 +1,17 @@
+"""The pages that the server renders, for managers, leads and everybody who looks a unit up."""
+
+from flask import Blueprint
+
+from qc.web.house import House
+from qc.web.pages import home, paper, review, units, written
+
+
+def blueprint(house: House) -> Blueprint:
+    """Return the blueprint of the pages; it also gives every template of the application its ways of writing."""
+    pages = Blueprint("pages", __name__)
+    written.register(pages, house.plant)
+    pages.add_url_rule("/", "home", home.show, methods=["GET"])
+    pages.add_url_rule("/review", "review", review.show, methods=["GET"])
+    pages.add_url_rule("/units", "units", units.show, methods=["GET"])
+    pages.add_url_rule("/paper", "paper", paper.show, methods=["GET"])
+    return pages

@@ -1,0 +1,120 @@
+"""What an address asks of the review: read from its query, each bad value answered with a sentence, never a fault."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from urllib.parse import urlencode
+
+from werkzeug.datastructures import MultiDict
+
+from qc.domain.calendar import iso_week, week_start
+from qc.domain.plant import Plant
+from qc.reports.pareto_tables import ORDERS
+
+WEEK_CHOICES = (13, 26, 52, 104)
+USUAL_WEEKS = 26
+SEVERITY_CHOICES = (("", "all severities"), ("major", "critical and major only"))
+KNOWN = ("week", "weeks", "model", "shift", "severity", "order")
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewFilter:
+    """A review as asked for. week: its Monday; weeks: weeks on the charts; empty tuples: all.
+
+    severity: "" all, "major" critical and major only.
+    """
+
+    week: date
+    weeks: int
+    models: tuple[str, ...]
+    shifts: tuple[str, ...]
+    severity: str
+    order: str
+
+    @property
+    def week_name(self) -> str:
+        """Return the ISO week, "2026-W10"."""
+        return iso_week(self.week)
+
+    def address(self, weeks_on: int = 0) -> str:
+        """Return the address of this review, or of one some weeks later (earlier: below 0), all else the same."""
+        pairs = [("week", iso_week(self.week + timedelta(weeks=weeks_on))), ("weeks", str(self.weeks))]
+        for name, values in (("model", self.models), ("shift", self.shifts)):
+            pairs += [(name, value) for value in values]
+        return f"/review?{urlencode([*pairs, ('severity', self.severity), ('order', self.order)])}"
+
+    def narrowed(self) -> str:
+        """Return in words what the review is narrowed to."""
+        models = f"models {', '.join(self.models)}" if self.models else "all models"
+        shifts = f"shifts {', '.join(self.shifts)}" if self.shifts else "all shifts"
+        return f"{models}, {shifts}, {dict(SEVERITY_CHOICES)[self.severity]}"
+
+
+def review_filter(args: MultiDict[str, str], plant: Plant, today: date) -> tuple[ReviewFilter, tuple[str, ...]]:
+    """Return the filter and a sentence for each value that could not be used; those stand at their usual value.
+
+    The usual week is the last one that is over.
+    """
+    problems: list[str] = []
+    unknown = sorted(set(args) - set(KNOWN))
+    if unknown:
+        problems.append(f"The address asks for {', '.join(map(_shown, unknown))}, which this page does not know.")
+    found = ReviewFilter(
+        week=_week(args.get("week", ""), today, problems),
+        weeks=_weeks(args.get("weeks", ""), problems),
+        models=_chosen(args.getlist("model"), tuple(plant.models), "model", problems),
+        shifts=_chosen(args.getlist("shift"), tuple(plant.shifts), "shift", problems),
+        severity=_one(args.get("severity", ""), tuple(dict(SEVERITY_CHOICES)), "severity", problems),
+        order=_one(args.get("order", ""), ORDERS, "Pareto order", problems),
+    )
+    return found, tuple(problems)
+
+
+def _shown(value: str) -> str:
+    """Return a value as it may stand in a sentence: short, in quotes."""
+    return f"“{value[:40]}”"
+
+
+def last_whole_week(today: date) -> date:
+    """Return the Monday of the last week that is over."""
+    return today - timedelta(days=today.isoweekday() - 1 + 7)
+
+
+def _week(text: str, today: date, problems: list[str]) -> date:
+    usual = last_whole_week(today)
+    if not text:
+        return usual
+    try:
+        monday = week_start(text)
+    except ValueError:
+        problems.append(f"{_shown(text)} is no week; write it like {iso_week(usual)}. Shown is {iso_week(usual)}.")
+        return usual
+    if monday > today:
+        problems.append(f"{_shown(text)} has not begun. Shown is {iso_week(usual)}.")
+        return usual
+    return monday
+
+
+def _weeks(text: str, problems: list[str]) -> int:
+    if not text:
+        return USUAL_WEEKS
+    if text in map(str, WEEK_CHOICES):
+        return int(text)
+    choices = ", ".join(map(str, WEEK_CHOICES))
+    problems.append(f"{_shown(text)} is no number of weeks to show; choose {choices}. Shown are {USUAL_WEEKS}.")
+    return USUAL_WEEKS
+
+
+def _chosen(values: Sequence[str], known: Sequence[str], what: str, problems: list[str]) -> tuple[str, ...]:
+    for value in dict.fromkeys(values):
+        if value not in known:
+            problems.append(f"There is no {what} {_shown(value)}; there are {', '.join(known)}. It was left out.")
+    chosen = tuple(one for one in known if one in values)
+    return () if len(chosen) == len(known) else chosen
+
+
+def _one(text: str, known: Sequence[str], what: str, problems: list[str]) -> str:
+    if text and text not in known:
+        choices = ", ".join(filter(None, known))
+        problems.append(f"There is no {what} {_shown(text)} to choose; there is {choices}. The usual one is shown.")
+    return text if text in known else known[0]

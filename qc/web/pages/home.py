@@ -1,0 +1,26 @@
+"""The way in: each role's own page first."""
+
+from flask import redirect
+from werkzeug.wrappers import Response
+
+from qc.domain.people import Person
+from qc.web.page_session import current_person
+
+# Who records at the unit does it on the phone's app; everybody else looks units up.
+AT_THE_UNIT = ("inspector", "tester", "repairer")
+
+
+def first_page(person: Person | None) -> str:
+    """Return the address of a person's own page: the review for a manager, the own station for a lead."""
+    if person is None:
+        return "/sign-in"
+    if person.role == "quality_manager":
+        return "/review"
+    if person.role == "station_lead":
+        return f"/stations/{person.stations[0]}" if len(person.stations) == 1 else "/stations"
+    return "/app/" if person.role in AT_THE_UNIT else "/units"
+
+
+def show() -> Response:
+    """Send the visitor to their own page."""
+    return redirect(first_page(current_person()), 303)

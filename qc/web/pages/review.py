@@ -1,0 +1,93 @@
+"""The quality manager's week: safety first, then whether the data is fit, level, first-pass, Pareto, escapes."""
+
+from flask import render_template, request
+
+from qc.charts import words
+from qc.charts.picture import Picture
+from qc.charts.review import ReviewPictures, review_pictures
+from qc.charts.review_tables import first_pass_table, mix_table, orders_table, quality_table
+from qc.reports.pareto_tables import ORDERS
+from qc.reports.review import Review, weekly_review
+from qc.reports.safety import CriticalLine
+from qc.web.house import House, the_house
+from qc.web.page_session import require_role
+from qc.web.pages.filters import SEVERITY_CHOICES, WEEK_CHOICES, ReviewFilter, last_whole_week, review_filter
+from qc.web.pages.rooms import counts_of, today
+
+ORDER_CHOICES = (("count", "number"), ("minutes", "rework minutes"), ("severity", "severity"))
+OPEN = ("open", "repaired")  # a repair that nobody else has looked at is not settled
+
+
+@require_role("quality_manager")
+def show() -> tuple[str, int]:
+    """Return the review that the address asks for; values that cannot be used are named on it."""
+    house = the_house()
+    filters, problems = review_filter(request.args, house.plant, today(house))
+    review = reviewed(house, filters)
+    page = render_template(
+        "review/review.html",
+        review=review,
+        filters=filters,
+        problems=problems,
+        alarms=house.reads.units_with_alarm(),
+        later=_later(house, filters),
+        **prepared(review, review_pictures(review), filters),
+    )
+    return page, 400 if problems else 200
+
+
+def reviewed(house: House, filters: ReviewFilter) -> Review:
+    """Return the report for a filter."""
+    return weekly_review(
+        counts_of(house),
+        house.plant,
+        filters.week,
+        house.clock(),
+        models=filters.models,
+        shifts=filters.shifts,
+        history_weeks=filters.weeks,
+    )
+
+
+def open_criticals(review: Review) -> tuple[CriticalLine, ...]:
+    """Return the criticals that are not settled, of this week and of all weeks before it."""
+    return tuple(line for line in (*review.safety.week, *review.safety.before) if line.state in OPEN)
+
+
+def open_words(lines: tuple[CriticalLine, ...]) -> str:
+    """Return "1 critical is open." or "3 criticals are open."."""
+    return f"{words.counted(len(lines), 'critical')} {'is' if len(lines) == 1 else 'are'} open."
+
+
+def prepared(review: Review, pictures: ReviewPictures, filters: ReviewFilter) -> dict[str, object]:
+    """Return what the page prints beside the report itself."""
+    waiting = open_criticals(review)
+    place = ORDERS.index("severity" if filters.severity else filters.order)  # type: ignore[arg-type]
+    return {
+        "pictures": pictures,
+        "level_pictures": level_shown(review, pictures, filters),
+        "type_picture": pictures.types[place],
+        "origin_picture": pictures.origins[place],
+        "open_criticals": waiting,
+        "open_words": open_words(waiting),
+        "narrowed": filters.narrowed(),
+        "quality_table": quality_table(review.data_quality, review.week.name),
+        "mix_tables": [mix_table(mix, review.week.name) for mix in review.data_quality.inspector_mix],
+        "first_pass_table": first_pass_table(review.first_pass, review.week.name, review.window.name),
+        "orders_table": orders_table(review.pareto_by_type, review.week.name),
+        "week_choices": WEEK_CHOICES,
+        "severity_choices": SEVERITY_CHOICES,
+        "order_choices": ORDER_CHOICES,
+        "earlier": filters.address(-1),
+    }
+
+
+def level_shown(review: Review, pictures: ReviewPictures, filters: ReviewFilter) -> tuple[Picture, ...]:
+    """Return the charts of the level; with majors only asked for, those that count minors too are left out."""
+    pairs = zip(review.level.units_with_defect, pictures.level, strict=True)
+    return tuple(picture for part, picture in pairs if not (filters.severity and "any" in part.what))
+
+
+def _later(house: House, filters: ReviewFilter) -> str:
+    """Return the address of the week after, "" where that has not begun."""
+    return filters.address(1) if filters.week <= last_whole_week(today(house)) else ""

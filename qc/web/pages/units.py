@@ -1,0 +1,94 @@
+"""Finding a unit: by the last figures of its number, by its state, or from the nearest numbers that are known."""
+
+from flask import render_template, request
+
+from qc.charts import words
+from qc.domain.chassis import ALLOWED, chassis_fault, cleaned
+from qc.store.reads import UnitLine
+from qc.web.house import House, the_house
+from qc.web.page_session import require_role
+
+STATES = ("planned", "on_line", "at_end_points", "in_rework", "released")
+LISTED = 500
+FOUND = 50
+NO_SUCH_LETTER = {"I": "1", "O": "0", "Q": "0 or 9"}
+
+
+@require_role()
+def show() -> tuple[str, int]:
+    """Return the list of units, or those that a number ends in; a number that nobody knows gets its nearest."""
+    house = the_house()
+    text, wanted = request.args.get("q", "").strip(), request.args.get("state", "")
+    problems = [*state_problems(wanted), *number_problems(text)]
+    found = [] if problems else _found(house, text, wanted)
+    nearest: list[UnitLine] = []
+    if text and not found:
+        problems = problems or [f"No unit's number ends in “{text[:40]}”{_in_state(wanted)}."]
+        nearest = house.reads.nearest_units(readable(text), 5)
+    page = render_template(
+        "units/units.html",
+        text=text[:40],
+        wanted=wanted,
+        states=STATES,
+        problems=problems,
+        nearest=nearest,
+        found=found,
+        caption=_caption(text, wanted, len(found)),
+    )
+    return page, 200 if not problems else 404 if not state_problems(wanted) and not number_problems(text) else 400
+
+
+def state_problems(wanted: str) -> list[str]:
+    """Return what is wrong with the state asked for."""
+    if not wanted or wanted in STATES:
+        return []
+    return [f"There is no state “{wanted[:40]}”; there are {', '.join(_spoken(one) for one in STATES)}."]
+
+
+def number_problems(text: str) -> list[str]:
+    """Return why a text cannot be the end of any unit's number, the three letters explained first."""
+    typed = cleaned(text)
+    for letter in dict.fromkeys(typed):
+        if letter in NO_SUCH_LETTER:
+            return [
+                f"The letter {letter} is never used in a chassis number: read {NO_SUCH_LETTER[letter]} off the metal."
+            ]
+        if letter not in ALLOWED:
+            return [f"“{letter}” cannot stand in a chassis number; it has capital letters and figures only."]
+    return [f"A chassis number has 17 characters, this has {len(typed)}."] if len(typed) > 17 else []
+
+
+def readable(text: str) -> str:
+    """Return a number with the letters that are never used read as the figures they look like."""
+    return cleaned(text).translate(str.maketrans({"I": "1", "O": "0", "Q": "0"}))[:17]
+
+
+def why_unknown(chassis: str) -> str:
+    """Return the sentence for a full number that no unit has."""
+    fault = chassis_fault(chassis)
+    return f"{fault[0].upper()}{fault[1:]}." if fault else f"No unit {cleaned(chassis)} is on record."
+
+
+def _found(house: House, text: str, wanted: str) -> list[UnitLine]:
+    if not text:
+        return house.reads.unit_list(wanted or None, LISTED)  # type: ignore[arg-type]
+    return [line for line in house.reads.find_units(text, FOUND) if not wanted or line.state == wanted]
+
+
+def _in_state(wanted: str) -> str:
+    return f" and is {_spoken(wanted)}" if wanted else ""
+
+
+def _spoken(state: str) -> str:
+    return state.replace("_", " ")
+
+
+def _caption(text: str, wanted: str, count: int) -> str:
+    told = words.counted(count, "unit")
+    if wanted:
+        told += f" {_spoken(wanted)}"
+    if text:
+        return f"{told}, number ending in {cleaned(text)}"
+    return f"{told}, those with an alarm first, then by sequence" + (
+        f" (the first {LISTED})" if count == LISTED else ""
+    )

@@ -1,0 +1,98 @@
+"""How the pages write things: days and instants in the plant's own time, codes with their names, figures as JSON."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import orjson
+from flask import Blueprint
+from markupsafe import Markup, escape
+
+from qc.charts import words
+from qc.domain.people import Person
+from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+NO_STATIONS = {UNKNOWN: "not known", DESIGN: "as designed or as instructed", FIELD: "after dispatch"}
+CHANGES = {
+    "person": "New person",
+    "tool": "Tool or jig changed",
+    "part_batch": "New batch of parts or material",
+    "method": "Way of working changed",
+    "criteria": "Criteria changed",
+    "other": "Something else",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """An entry of the head's navigation."""
+
+    name: str
+    href: str
+
+
+def day_words(day: date) -> str:
+    """Return a day as "Thu 5 Mar 2026"."""
+    return f"{DAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def clock_in(zone: ZoneInfo) -> Callable[[int], Markup]:
+    """Return the filter that writes an instant (ms) in the plant's time, machine-readable beside it."""
+
+    def clock(ms: int) -> Markup:
+        utc = datetime.fromtimestamp(ms / 1000, UTC)
+        local = utc.astimezone(zone)
+        return Markup('<time datetime="{}">{} {:%H:%M}</time>').format(
+            utc.isoformat(timespec="seconds"), day_words(local.date()), local
+        )
+
+    return clock
+
+
+def figure_json(figure: dict[str, Any]) -> Markup:
+    """Return a figure as JSON that cannot end its script element: "<", ">" and "&" as escapes."""
+    text = orjson.dumps(figure).decode()
+    for sign in "<>&":
+        text = text.replace(sign, f"\\u{ord(sign):04x}")
+    return Markup(text)
+
+
+def place_name(plant: Plant) -> Callable[[str], str]:
+    """Return the function that writes an origin or a point with its name: "S07 Wall panels bond"."""
+
+    def name(code: str) -> str:
+        if code in NO_STATIONS:
+            return NO_STATIONS[code]
+        station = plant.stations.get(code)
+        return f"{code} {station.name}" if station else code
+
+    return name
+
+
+def pages_of(person: Person) -> tuple[Link, ...]:
+    """Return the pages that a person may open from the head of each page."""
+    links = []
+    if person.role == "quality_manager":
+        links.append(Link("Review", "/review"))
+    if person.role in ("quality_manager", "station_lead"):
+        links.append(Link("Stations", "/stations"))
+    return (*links, Link("Units", "/units"), Link("Paper sheets", "/paper"), Link("Recording app", "/app/"))
+
+
+def register(pages: Blueprint, plant: Plant) -> None:
+    """Give every template of the application the plant and these ways of writing."""
+    pages.add_app_template_filter(day_words, "day")
+    pages.add_app_template_filter(clock_in(ZoneInfo(plant.time_zone)), "clock")
+    pages.add_app_template_filter(words.decimal, "figure")
+    pages.add_app_template_filter(figure_json, "figure_json")
+    names = {
+        "plant": plant,
+        "pages_of": pages_of,
+        "origin_name": place_name(plant),
+        "change_words": lambda change: CHANGES.get(change, escape(change)),
+    }
+    pages.app_context_processor(lambda: names)
