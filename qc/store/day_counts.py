@@ -1,11 +1,13 @@
 """Count whole production days from the rows of the record: the statements, in the order in which they run.
 
 They read `temp.stale_day` (days to count), `temp.build`, `temp.needed_point` and `temp.lead_day`, and fill the D rows
-(detail 1) of the summary tables and the work parts of those days.
+(detail 1) of the summary tables and the work parts of those days. CROSS JOIN keeps the written order: from the few
+units of the days to their rows by index, which the planner cannot know to be few.
 """
 
 SCRATCH = (
     "CREATE TEMP TABLE IF NOT EXISTS asked_day (day TEXT PRIMARY KEY) WITHOUT ROWID",
+    "CREATE TEMP TABLE IF NOT EXISTS candidate (unit TEXT PRIMARY KEY) WITHOUT ROWID",
     "CREATE TEMP TABLE IF NOT EXISTS touched_unit (unit TEXT PRIMARY KEY) WITHOUT ROWID",
     "CREATE TEMP TABLE IF NOT EXISTS stale_day (day TEXT PRIMARY KEY) WITHOUT ROWID",
     "CREATE TEMP TABLE IF NOT EXISTS build (model TEXT, station TEXT, PRIMARY KEY (model, station)) WITHOUT ROWID",
@@ -41,6 +43,13 @@ SELECT start FROM work_part WHERE seen_day IN (SELECT day FROM temp.stale_day)
 SELECT start FROM work_point_part WHERE seen_day IN (SELECT day FROM temp.stale_day)
 """
 
+CANDIDATES = """
+INSERT OR IGNORE INTO temp.candidate (unit)
+SELECT i.unit
+  FROM temp.stale_day AS d
+ CROSS JOIN inspection AS i ON i.production_day = d.day
+"""
+
 # A unit's latest first presentation among the end points that its model needs decides its day and shift.
 SEEN_UNITS = """
 INSERT INTO temp.seen_unit (unit, day, model, shift, whole, clean_major, clean_all)
@@ -52,12 +61,10 @@ SELECT p.unit, p.production_day, p.model, p.shift,
                count(*) OVER (PARTITION BY i.unit) AS points,
                min(coalesce(i.clean_major, 0)) OVER (PARTITION BY i.unit) AS clean_major,
                min(coalesce(i.clean_all, 0)) OVER (PARTITION BY i.unit) AS clean_all
-          FROM (SELECT DISTINCT s.unit
-                  FROM temp.stale_day AS d
-                  JOIN inspection AS s ON s.production_day = d.day) AS c
-          JOIN unit AS u ON u.chassis = c.unit
-          JOIN inspection AS i ON i.unit = c.unit
-          JOIN temp.needed_point AS n ON n.model = u.model AND n.point = i.point
+          FROM temp.candidate AS c
+         CROSS JOIN unit AS u ON u.chassis = c.unit
+         CROSS JOIN inspection AS i ON i.unit = c.unit
+         CROSS JOIN temp.needed_point AS n ON n.model = u.model AND n.point = i.point
          WHERE i.purpose = 'presentation'
            AND i.presentation = 1
            AND i.ended_ms IS NOT NULL
@@ -76,7 +83,7 @@ SELECT s.unit, s.day, s.model, s.shift, d.point, d.type, coalesce(t.point, ''),
        d.origin_state IN ('confirmed', 'settled'),
        d.severity = 'critical', d.severity = 'major', d.severity = 'minor'
   FROM temp.seen_unit AS s
-  JOIN defect AS d ON d.unit = s.unit
+ CROSS JOIN defect AS d ON d.unit = s.unit
   LEFT JOIN inspection AS i ON i.id = d.inspection
   LEFT JOIN temp.meant_point AS t ON t.type = d.type
  WHERE d.state <> 'withdrawn'
@@ -94,8 +101,8 @@ SELECT 'D', 1, p.day, p.point, 4 * (p.critical > 0) + 2 * (p.major > 0) + (p.min
                coalesce(sum(d.severity = 'major'), 0) AS major,
                coalesce(sum(d.severity = 'minor'), 0) AS minor
           FROM temp.stale_day AS s
-          JOIN inspection AS i ON i.production_day = s.day
-          JOIN unit AS u ON u.chassis = i.unit
+         CROSS JOIN inspection AS i ON i.production_day = s.day
+         CROSS JOIN unit AS u ON u.chassis = i.unit
           LEFT JOIN defect AS d
             ON d.unit = i.unit AND d.point = i.point AND d.first_presentation = 1 AND d.state <> 'withdrawn'
          WHERE i.purpose = 'presentation'
@@ -165,8 +172,8 @@ LOOKERS = """
 INSERT INTO looker_sum
 SELECT 'D', 1, i.production_day, i.point, i.inspector, u.model, i.shift, count(*)
   FROM temp.stale_day AS s
-  JOIN inspection AS i ON i.production_day = s.day
-  JOIN unit AS u ON u.chassis = i.unit
+ CROSS JOIN inspection AS i ON i.production_day = s.day
+ CROSS JOIN unit AS u ON u.chassis = i.unit
  WHERE i.purpose = 'presentation'
    AND i.presentation = 1
    AND i.ended_ms IS NOT NULL
@@ -178,8 +185,8 @@ WORKED_UNITS = """
 INSERT INTO temp.worked_unit (unit, origin, day, work_day, model, shift)
 SELECT s.unit, b.station, s.day, coalesce(p.production_day, l.work_day), s.model, s.shift
   FROM temp.seen_unit AS s
-  JOIN temp.build AS b ON b.model = s.model
-  JOIN temp.lead_day AS l ON l.day = s.day AND l.station = b.station
+ CROSS JOIN temp.build AS b ON b.model = s.model
+ CROSS JOIN temp.lead_day AS l ON l.day = s.day AND l.station = b.station
   LEFT JOIN station_pass AS p ON p.unit = s.unit AND p.station = b.station
 """
 
@@ -213,16 +220,18 @@ SELECT f.day, w.work_day, f.origin, f.point, f.model, f.shift,
        sum(f.settled * f.critical), sum(f.settled * f.major), sum(f.settled * f.minor),
        sum((1 - f.settled) * f.critical), sum((1 - f.settled) * f.major), sum((1 - f.settled) * f.minor)
   FROM temp.flaw AS f
-  JOIN temp.worked_unit AS w ON w.unit = f.unit AND w.origin = f.origin
+ CROSS JOIN temp.worked_unit AS w ON w.unit = f.unit AND w.origin = f.origin
  GROUP BY 1, 2, 3, 4, 5, 6
 """
 
 COUNT_DAYS = (
     "DELETE FROM work_part WHERE seen_day IN (SELECT day FROM temp.stale_day)",
     "DELETE FROM work_point_part WHERE seen_day IN (SELECT day FROM temp.stale_day)",
+    "DELETE FROM temp.candidate",
     "DELETE FROM temp.seen_unit",
     "DELETE FROM temp.flaw",
     "DELETE FROM temp.worked_unit",
+    CANDIDATES,
     SEEN_UNITS,
     FLAWS,
     POINT_UNITS,

@@ -2,7 +2,7 @@
 
 To change the tables: write the step's text in `schema`, add a `Migration` with the next number at the end of
 ``MIGRATIONS``, never touch an earlier one, and add its tables to ``PROJECTION_TABLES`` if a rebuild derives them.
-Before a step after the first, the record is copied beside itself and the copy is checked.
+Before each step on a record that was there already, the record is copied beside itself and the copy is checked.
 """
 
 import sqlite3

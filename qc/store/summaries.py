@@ -19,11 +19,9 @@ DIRTY_DAYS = "SELECT production_day FROM dirty_day ORDER BY production_day"
 CLEAN_DAY = "DELETE FROM dirty_day WHERE production_day = ?"
 TOUCHED_UNITS = """
 INSERT INTO temp.touched_unit (unit)
-SELECT unit FROM inspection WHERE production_day IN (SELECT day FROM temp.asked_day)
+SELECT r.unit FROM temp.asked_day AS a CROSS JOIN inspection AS r ON r.production_day = a.day
  UNION
-SELECT unit FROM defect WHERE production_day IN (SELECT day FROM temp.asked_day)
- UNION
-SELECT unit FROM station_pass WHERE production_day IN (SELECT day FROM temp.asked_day)
+SELECT r.unit FROM temp.asked_day AS a CROSS JOIN defect AS r ON r.production_day = a.day
 """
 STALE_DAYS = """
 INSERT OR IGNORE INTO temp.stale_day (day)
@@ -31,7 +29,7 @@ SELECT day FROM temp.asked_day
  UNION
 SELECT i.production_day
   FROM temp.touched_unit AS t
-  JOIN inspection AS i ON i.unit = t.unit
+ CROSS JOIN inspection AS i ON i.unit = t.unit
  WHERE i.production_day IS NOT NULL
 """
 SEEN_DAYS = """

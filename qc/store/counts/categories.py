@@ -5,29 +5,32 @@ from collections.abc import Iterable, Mapping
 
 from qc.domain.counts import CategoryCounts, Slice, StationTypes
 from qc.domain.plant import UNKNOWN, Plant
-from qc.store.counts.narrowing import counted, parameters
-from qc.store.counts.spans import all_spans
+from qc.store.counts.narrowing import all_parts
 
 TYPES = """
-SELECT type AS label, sum(critical) AS critical, sum(major) AS major, sum(minor) AS minor
-  FROM type_sum
- WHERE span = :span AND detail = :detail AND start >= :first AND start < :end
-   AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
-   AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))
- GROUP BY type
- ORDER BY type
+SELECT t.type, :critical * sum(t.critical), :major * sum(t.major), :minor * sum(t.minor)
+  FROM json_each(:parts) AS p
+ CROSS JOIN type_sum AS t
+    ON t.span = json_extract(p.value, '$[0]') AND t.detail = :detail
+   AND t.start >= json_extract(p.value, '$[1]') AND t.start < json_extract(p.value, '$[2]')
+ WHERE (:every_model OR t.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_shift OR t.shift IN (SELECT value FROM json_each(:shifts)))
+ GROUP BY t.type
+ ORDER BY t.type
 """
 ORIGIN_TYPES = """
-SELECT origin, type,
-       sum(confirmed_critical), sum(confirmed_major), sum(confirmed_minor),
-       sum(suspected_critical), sum(suspected_major), sum(suspected_minor)
-  FROM origin_type_sum
- WHERE span = :span AND detail = :detail AND start >= :first AND start < :end
-   AND (:every_origin OR origin = :origin)
-   AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
-   AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))
- GROUP BY origin, type
- ORDER BY origin, type
+SELECT t.origin, t.type,
+       :critical * sum(confirmed_critical), :major * sum(confirmed_major), :minor * sum(confirmed_minor),
+       :critical * sum(suspected_critical), :major * sum(suspected_major), :minor * sum(suspected_minor)
+  FROM json_each(:parts) AS p
+ CROSS JOIN origin_type_sum AS t
+    ON t.span = json_extract(p.value, '$[0]') AND t.detail = :detail
+   AND t.start >= json_extract(p.value, '$[1]') AND t.start < json_extract(p.value, '$[2]')
+ WHERE (:every_origin OR t.origin = :origin)
+   AND (:every_model OR t.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_shift OR t.shift IN (SELECT value FROM json_each(:shifts)))
+ GROUP BY t.origin, t.type
+ ORDER BY t.origin, t.type
 """
 UNITS = "units presented at the end points in the period (each once, on the day its latest first presentation ended)"
 
@@ -35,17 +38,15 @@ Triple = tuple[int, int, int]
 NOTHING: Triple = (0, 0, 0)
 
 
-def _plus(one: Triple, other: Iterable[int]) -> Triple:
-    critical, major, minor = other
-    return one[0] + critical, one[1] + major, one[2] + minor
+def _plus(one: Triple, other: Triple) -> Triple:
+    return one[0] + other[0], one[1] + other[1], one[2] + other[2]
 
 
 def type_counts(connection: sqlite3.Connection, slice_: Slice, plant: Plant, inspected: int) -> CategoryCounts:
     """Return defects by type, every type of the plant and every other that was used, in code order."""
     totals = dict.fromkeys(plant.types, NOTHING)
-    for part in all_spans(slice_.first, slice_.end):
-        for row in connection.execute(TYPES, parameters(slice_, part, False)):
-            totals[row["label"]] = _plus(totals.get(row["label"], NOTHING), counted(slice_, row[1:]))
+    for row in connection.execute(TYPES, all_parts(slice_)):
+        totals[row[0]] = row[1:]
     return _category("type", totals, {label: _minutes(plant, label, t) for label, t in totals.items()}, inspected)
 
 
@@ -90,9 +91,8 @@ def _origin_types(
     connection: sqlite3.Connection, slice_: Slice, origin: str | None
 ) -> Iterable[tuple[str, str, Triple, Triple]]:
     asked = {"origin": origin or "", "every_origin": int(origin is None)}
-    for part in all_spans(slice_.first, slice_.end):
-        for row in connection.execute(ORIGIN_TYPES, {**parameters(slice_, part, False), **asked}):
-            yield row[0], row[1], counted(slice_, row[2:5]), counted(slice_, row[5:8])
+    for row in connection.execute(ORIGIN_TYPES, {**all_parts(slice_), **asked}):
+        yield row[0], row[1], row[2:5], row[5:8]
 
 
 def station_types(connection: sqlite3.Connection, slice_: Slice, station: str) -> StationTypes:

@@ -22,7 +22,7 @@ from qc.domain.counts import (
     WeekCounts,
 )
 from qc.domain.graph import BuildGraph
-from qc.domain.plant import Plant
+from qc.domain.plant import UNKNOWN, Plant
 from qc.store.connection import RECORD, open_reader
 from qc.store.counts import categories, origins, presented, quality
 from qc.store.counts.criticals import criticals
@@ -67,6 +67,8 @@ class Counts:
         if plant.revision != self._revision:
             self._plant, self._calendar, self._graph = plant, ProductionCalendar(plant), BuildGraph(plant)
             self._keeper = SummaryKeeper(plant)
+            built = {model: self._graph.stations_in(model) for model in plant.models}
+            self._built_in = {one: tuple(m for m in plant.models if one in built[m]) for one in plant.stations}
             self._revision = plant.revision
 
     def _reader(self) -> sqlite3.Connection:
@@ -99,22 +101,22 @@ class Counts:
 
     def week_counts(self, slice_: Slice, point: str, now: int) -> WeekCounts:
         """Return units, defectives and defects by week at a point, or of whole units where point is "line"."""
-        rows = presented.presented_rows(self._fresh(slice_), slice_, point, detail=False)
+        rows = presented.presented_weeks(self._fresh(slice_), slice_, point, by_model=False)
         return presented.week_counts(slice_, point, rows, self._is_partial(slice_, now))
 
     def week_counts_by_model(self, slice_: Slice, point: str, now: int) -> dict[str, WeekCounts]:
         """Return week_counts of each model of the slice, in the plant's order; a model without units has zeros."""
-        rows = presented.presented_rows(self._fresh(slice_), slice_, point, detail=True)
+        rows = presented.presented_weeks(self._fresh(slice_), slice_, point, by_model=True)
         partial = self._is_partial(slice_, now)
         return {
-            model: presented.week_counts(slice_, point, [row for row in rows if row["model"] == model], partial)
+            model: presented.week_counts(slice_, point, [row for row in rows if row.model == model], partial)
             for model in self._plant.models
             if not slice_.models or model in slice_.models
         }
 
     def first_pass_weeks(self, slice_: Slice, point: str, now: int) -> FirstPassWeeks:
         """Return first-pass by week at a point or at the line; severities of the slice do not matter here."""
-        rows = presented.presented_rows(self._fresh(slice_), slice_, point, detail=False)
+        rows = presented.presented_weeks(self._fresh(slice_), slice_, point, by_model=False)
         return presented.first_pass_weeks(slice_, point, rows, self._is_partial(slice_, now))
 
     def seen_units(self, slice_: Slice) -> dict[str, int]:
@@ -140,48 +142,47 @@ class Counts:
 
     def station_weeks(self, slice_: Slice, station: str, basis: DayBasis, now: int) -> StationWeeks:
         """Return one station's defects by week, suspected and confirmed apart. Raises KeyError without it."""
-        self._rules()
-        self._plant.stations[station]
         reader = self._fresh(slice_)
+        self._plant.stations[station]
         rows = origins.station_rows(reader, slice_, basis, station)
-        return self._station_weeks(reader, slice_, station, basis, rows, now)
+        seen = presented.presented_weeks(reader, slice_, LINE, by_model=self._is_special(station))
+        return self._station_weeks(slice_, station, basis, rows, seen, self._is_partial(slice_, now))
 
     def all_station_weeks(self, slice_: Slice, basis: DayBasis, now: int) -> dict[str, StationWeeks]:
         """Return the weeks of every place of the plant that can be an origin, in table order."""
         reader = self._fresh(slice_)
         rows = origins.by_station(origins.station_rows(reader, slice_, basis, None))
+        special = any(map(self._is_special, self._plant.stations))
+        seen = presented.presented_weeks(reader, slice_, LINE, by_model=special)
+        partial = self._is_partial(slice_, now)
         return {
-            station: self._station_weeks(reader, slice_, station, basis, rows.get(station, []), now)
+            station: self._station_weeks(slice_, station, basis, rows.get(station, []), seen, partial)
             for station in self._plant.stations
-            if station != "UNK"
+            if station != UNKNOWN
         }
+
+    def _is_special(self, station: str) -> bool:
+        """Tell whether only some models' build contains the station, so that its units are not everybody's."""
+        return 0 < len(self._built_in[station]) < len(self._plant.models)
 
     def _station_weeks(
         self,
-        reader: sqlite3.Connection,
         slice_: Slice,
         station: str,
         basis: DayBasis,
-        rows: list[sqlite3.Row],
-        now: int,
+        rows: list[origins.WorkedWeek],
+        seen: list[presented.PresentedWeek],
+        partial: bool,
     ) -> StationWeeks:
-        models = tuple(m for m in self._plant.models if station in self._graph.stations_in(m))
-        everywhere = not models or len(models) == len(self._plant.models)
+        models = self._built_in[station]
         exposed: dict[str, int] | None = None
         if basis == "found" or not models:
-            exposed = self._seen_by_week(reader, slice_, () if everywhere else models)
-        return origins.station_weeks(
-            slice_, station, basis, rows, exposed, self._is_partial(slice_, now), _exposed_words(station, basis, models)
-        )
-
-    def _seen_by_week(self, reader: sqlite3.Connection, slice_: Slice, models: tuple[str, ...]) -> dict[str, int]:
-        rows = presented.presented_rows(reader, slice_, LINE, detail=bool(models))
-        units: dict[str, int] = {}
-        for row in rows:
-            if not models or row["model"] in models:
-                monday = monday_of(row["start"])
-                units[monday] = units.get(monday, 0) + row["units"]
-        return units
+            exposed = {}
+            for row in seen:
+                if not self._is_special(station) or row.model in models:
+                    exposed[row.monday] = exposed.get(row.monday, 0) + row.units
+        words = _exposed_words(station, basis, models)
+        return origins.station_weeks(slice_, station, basis, rows, exposed, partial, words)
 
     def station_types(self, slice_: Slice, station: str) -> StationTypes:
         """Return one station's defects by type, by the day seen."""

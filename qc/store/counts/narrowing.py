@@ -1,11 +1,10 @@
-"""What a slice asks of a statement: named parameters for the filters, and which columns its severities add up."""
+"""What a slice asks of a statement: the named parameters of its range, filters and severities."""
 
 import json
-from collections.abc import Sequence
 
 from qc.domain.counts import Slice
 from qc.domain.plant import SEVERITIES
-from qc.store.counts.spans import Spans
+from qc.store.counts.spans import Spans, all_spans
 
 BITS = {"critical": 4, "major": 2, "minor": 1}
 _KNOWN = ", ".join(SEVERITIES)
@@ -35,17 +34,19 @@ def parameters(slice_: Slice, part: Spans, detail: bool, **more: str) -> dict[st
         "models": json.dumps(slice_.models),
         "every_shift": int(not slice_.shifts),
         "shifts": json.dumps(slice_.shifts),
+        **_severities(slice_),
         **more,
     }
 
 
-def mask(slice_: Slice) -> int:
-    """Return the severities of the slice as bits, 7 for all."""
-    return sum(BITS[severity] for severity in set(slice_.severities)) or 7
+def all_parts(slice_: Slice) -> dict[str, str | int]:
+    """Return the parameters of one statement on all spans of a slice at once: :parts is their list as JSON."""
+    parts = [(part.span, part.first.isoformat(), part.end.isoformat()) for part in all_spans(slice_.first, slice_.end)]
+    whole = Spans("", slice_.first, slice_.end)
+    return {**parameters(slice_, whole, False), "parts": json.dumps(parts)}
 
 
-def counted(slice_: Slice, triple: Sequence[int]) -> tuple[int, int, int]:
-    """Return (critical, major, minor) with the severities that the slice leaves out at 0."""
-    bits = mask(slice_)
-    critical, major, minor = (n if bits & bit else 0 for n, bit in zip(triple, BITS.values(), strict=True))
-    return critical, major, minor
+def _severities(slice_: Slice) -> dict[str, int]:
+    """Return which severities count, as bits (:mask) and as 0 or 1 each (:critical, :major, :minor)."""
+    counted = set(slice_.severities) or set(BITS)
+    return {"mask": sum(BITS[one] for one in counted), **{one: int(one in counted) for one in BITS}}

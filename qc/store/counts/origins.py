@@ -2,16 +2,17 @@
 
 import sqlite3
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 from qc.domain.counts import DayBasis, OriginDetection, PointFindings, Slice, StationWeeks
 from qc.domain.graph import SUPPLIER, BuildGraph
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
-from qc.store.counts.narrowing import counted, mask, parameters
+from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import all_spans, day_week_spans, monday_of, weeks_of
 
-_SIX = """
-       sum(confirmed_critical), sum(confirmed_major), sum(confirmed_minor),
-       sum(suspected_critical), sum(suspected_major), sum(suspected_minor)"""
+_TWO = """
+       sum(:critical * confirmed_critical + :major * confirmed_major + :minor * confirmed_minor),
+       sum(:critical * suspected_critical + :major * suspected_major + :minor * suspected_minor)"""
 _WHERE = """
    AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
    AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))"""
@@ -19,56 +20,56 @@ _SPAN = " WHERE span = :span AND detail = :detail AND start >= :first AND start 
 _DAYS = " WHERE start >= :first AND start < :end"  # a part table: its start is the work day
 
 POINTS_FOUND = f"""
-SELECT origin, point,{_SIX}
+SELECT origin, point,{_TWO}
   FROM origin_point_sum
 {_SPAN}{_WHERE}
  GROUP BY origin, point
  ORDER BY origin, point
 """
 POINTS_WORKED = f"""
-SELECT origin, point,{_SIX}
+SELECT origin, point,{_TWO}
   FROM work_point_sum
 {_SPAN}{_WHERE}
  GROUP BY origin, point
  ORDER BY origin, point
 """
 POINTS_WORKED_DAYS = f"""
-SELECT origin, point,{_SIX}
+SELECT origin, point,{_TWO}
   FROM work_point_part
 {_DAYS}{_WHERE}
  GROUP BY origin, point
  ORDER BY origin, point
 """
 MEANT_FOUND = f"""
-SELECT origin, meant, point,{_SIX}
+SELECT origin, meant, point,{_TWO}
   FROM origin_point_sum
 {_SPAN}{_WHERE}
  GROUP BY origin, meant, point
  ORDER BY origin, meant, point
 """
 STATIONS_FOUND = f"""
-SELECT start, origin, found, sum(units) AS units,{_SIX}
+SELECT start, origin, sum(units), sum(units * ((found & :mask) > 0)),{_TWO}
   FROM station_sum
 {_SPAN}
    AND (:every_origin OR origin = :origin){_WHERE}
- GROUP BY start, origin, found
- ORDER BY start, origin, found
+ GROUP BY start, origin
+ ORDER BY start, origin
 """
 STATIONS_WORKED = f"""
-SELECT start, origin, found, sum(units) AS units,{_SIX}
+SELECT start, origin, sum(units), sum(units * ((found & :mask) > 0)),{_TWO}
   FROM work_sum
 {_SPAN}
    AND (:every_origin OR origin = :origin){_WHERE}
- GROUP BY start, origin, found
- ORDER BY start, origin, found
+ GROUP BY start, origin
+ ORDER BY start, origin
 """
 STATIONS_WORKED_DAYS = f"""
-SELECT start, origin, found, sum(units) AS units,{_SIX}
+SELECT start, origin, sum(units), sum(units * ((found & :mask) > 0)),{_TWO}
   FROM work_part
 {_DAYS}
    AND (:every_origin OR origin = :origin){_WHERE}
- GROUP BY start, origin, found
- ORDER BY start, origin, found
+ GROUP BY start, origin
+ ORDER BY start, origin
 """
 
 Table = dict[tuple[str, str], tuple[int, int]]
@@ -81,10 +82,7 @@ def origin_detection(connection: sqlite3.Connection, slice_: Slice, plant: Plant
         statement = POINTS_FOUND if basis == "found" else POINTS_WORKED_DAYS if part.span == "D" else POINTS_WORKED
         for row in connection.execute(statement, parameters(slice_, part, False)):
             confirmed, suspected = cells.get((row[0], row[1]), (0, 0))
-            cells[row[0], row[1]] = (
-                confirmed + sum(counted(slice_, row[2:5])),
-                suspected + sum(counted(slice_, row[5:8])),
-            )
+            cells[row[0], row[1]] = confirmed + row[2], suspected + row[3]
     return _table(cells, plant)
 
 
@@ -116,7 +114,7 @@ def point_findings(connection: sqlite3.Connection, slice_: Slice, plant: Plant, 
     found, passed = dict.fromkeys(points, 0), dict.fromkeys(points, 0)
     for part in all_spans(slice_.first, slice_.end):
         for row in connection.execute(MEANT_FOUND, parameters(slice_, part, False)):
-            defects = sum(counted(slice_, row[3:6])) + sum(counted(slice_, row[6:9]))
+            defects = row[3] + row[4]
             for point in points:
                 if row[0] not in there[point] or place.get(row[1], 0) > place[point]:
                     continue
@@ -125,24 +123,37 @@ def point_findings(connection: sqlite3.Connection, slice_: Slice, plant: Plant, 
     return PointFindings(points, tuple(found.values()), tuple(passed.values()))
 
 
+@dataclass(frozen=True, slots=True)
+class WorkedWeek:
+    """One origin's sums in one week: units (work: worked on there; found: with a defect of it), defects on them."""
+
+    monday: str
+    origin: str
+    units: int
+    defectives: int
+    confirmed: int
+    suspected: int
+
+
 def station_rows(
     connection: sqlite3.Connection, slice_: Slice, basis: DayBasis, station: str | None
-) -> list[sqlite3.Row]:
-    """Return the station sums by day or week, of one station or (None) of all."""
+) -> list[WorkedWeek]:
+    """Return the station sums by week, or by day at the edges, of one station or (None) of all."""
     asked = {"origin": station or "", "every_origin": int(station is None)}
-    rows: list[sqlite3.Row] = []
+    rows: list[WorkedWeek] = []
     for part in day_week_spans(slice_.first, slice_.end):
         worked = STATIONS_WORKED_DAYS if part.span == "D" else STATIONS_WORKED
         statement = STATIONS_FOUND if basis == "found" else worked
-        rows += connection.execute(statement, {**parameters(slice_, part, False), **asked}).fetchall()
+        answer = connection.execute(statement, {**parameters(slice_, part, False), **asked})
+        rows += [WorkedWeek(monday_of(start), *rest) for start, *rest in answer]
     return rows
 
 
-def by_station(rows: Iterable[sqlite3.Row]) -> dict[str, list[sqlite3.Row]]:
+def by_station(rows: Iterable[WorkedWeek]) -> dict[str, list[WorkedWeek]]:
     """Return the rows of each origin."""
-    stations: dict[str, list[sqlite3.Row]] = {}
+    stations: dict[str, list[WorkedWeek]] = {}
     for row in rows:
-        stations.setdefault(row["origin"], []).append(row)
+        stations.setdefault(row.origin, []).append(row)
     return stations
 
 
@@ -150,20 +161,19 @@ def station_weeks(
     slice_: Slice,
     station: str,
     basis: DayBasis,
-    rows: Iterable[sqlite3.Row],
+    rows: Iterable[WorkedWeek],
     exposed: Mapping[str, int] | None,
     partial: bool,
     denominator: str,
 ) -> StationWeeks:
     """Return a station's weeks from its rows; exposed by Monday, or (None) the units of the rows themselves."""
-    weeks, bits = weeks_of(slice_.first, slice_.end), mask(slice_)
+    weeks = weeks_of(slice_.first, slice_.end)
     units, confirmed, suspected, defectives = (dict.fromkeys(weeks, 0) for _ in range(4))
     for row in rows:
-        monday = monday_of(row["start"])
-        units[monday] += row["units"]
-        defectives[monday] += row["units"] if row["found"] & bits else 0
-        confirmed[monday] += sum(counted(slice_, row[4:7]))
-        suspected[monday] += sum(counted(slice_, row[7:10]))
+        units[row.monday] += row.units
+        defectives[row.monday] += row.defectives
+        confirmed[row.monday] += row.confirmed
+        suspected[row.monday] += row.suspected
     shown = units if exposed is None else {monday: exposed.get(monday, 0) for monday in weeks}
     return StationWeeks(
         station,

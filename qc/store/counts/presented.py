@@ -1,45 +1,57 @@
 """First presentations and what was found on them, by week."""
 
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date
 
 from qc.domain.counts import FirstPassWeeks, Slice, WeekCounts
-from qc.store.counts.narrowing import counted, mask, parameters
+from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import all_spans, day_week_spans, monday_of, weeks_of
 
 LINE = "line"
-PRESENTED = """
-SELECT start, found, model, units, whole, clean_major, clean_all, critical, major, minor
+_NARROWED = """
+   AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
+   AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))"""
+PRESENTED = f"""
+SELECT start, model, sum(units), sum(units * ((found & :mask) > 0)),
+       sum(:critical * critical + :major * major + :minor * minor), sum(whole), sum(clean_major), sum(clean_all)
   FROM presented_sum
  WHERE span = :span AND detail = :detail AND start >= :first AND start < :end
-   AND point = :point
-   AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
-   AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))
- ORDER BY start, model, found
+   AND point = :point{_NARROWED}
+ GROUP BY start, model
+ ORDER BY start, model
 """
-SEEN_UNITS_BY_MODEL = """
+SEEN_UNITS_BY_MODEL = f"""
 SELECT model, sum(units) AS units
   FROM presented_sum
  WHERE span = :span AND detail = 1 AND start >= :first AND start < :end
-   AND point = ''
-   AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
-   AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))
+   AND point = ''{_NARROWED}
  GROUP BY model
  ORDER BY model
 """
-SEEN_UNITS_BY_DAY = """
+SEEN_UNITS_BY_DAY = f"""
 SELECT start, sum(units) AS units
   FROM presented_sum
  WHERE span = 'D' AND detail = :detail AND start >= :first AND start < :end
-   AND point = ''
-   AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
-   AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))
+   AND point = ''{_NARROWED}
  GROUP BY start
  ORDER BY start
 """
 
-Rows = list[sqlite3.Row]
+
+@dataclass(frozen=True, slots=True)
+class PresentedWeek:
+    """First presentations of one model (or "" all) in one week: units, and what was found on them."""
+
+    monday: str
+    model: str
+    units: int
+    defectives: int
+    defects: int
+    whole: int
+    clean_major: int
+    clean_all: int
 
 
 def denominator_of(point: str) -> str:
@@ -49,44 +61,46 @@ def denominator_of(point: str) -> str:
     return f"units whose first presentation at {point} ended in the week"
 
 
-def presented_rows(connection: sqlite3.Connection, slice_: Slice, point: str, detail: bool) -> Rows:
-    """Return the presented sums of a point by day or week; point "line" is the unit as a whole."""
+def presented_weeks(
+    connection: sqlite3.Connection, slice_: Slice, point: str, *, by_model: bool
+) -> list[PresentedWeek]:
+    """Return the presented sums of a point by week, or by day at the edges; "line" is the unit as a whole."""
     stored = "" if point == LINE else point
-    rows: Rows = []
-    for part in day_week_spans(slice_.first, slice_.end):
-        rows += connection.execute(PRESENTED, parameters(slice_, part, detail, point=stored)).fetchall()
-    return rows
+    return [
+        PresentedWeek(monday_of(start), *rest)
+        for part in day_week_spans(slice_.first, slice_.end)
+        for start, *rest in connection.execute(PRESENTED, parameters(slice_, part, by_model, point=stored))
+    ]
 
 
-def _by_week(slice_: Slice, rows: Rows, amount: Callable[[sqlite3.Row], int]) -> tuple[int, ...]:
+def _by_week(slice_: Slice, rows: Iterable[PresentedWeek], what: str) -> tuple[int, ...]:
     totals = dict.fromkeys(weeks_of(slice_.first, slice_.end), 0)
     for row in rows:
-        totals[monday_of(row["start"])] += amount(row)
+        totals[row.monday] += getattr(row, what)
     return tuple(totals.values())
 
 
-def week_counts(slice_: Slice, point: str, rows: Rows, partial: bool) -> WeekCounts:
+def week_counts(slice_: Slice, point: str, rows: Sequence[PresentedWeek], partial: bool) -> WeekCounts:
     """Return units, defectives and defects by week from a point's rows."""
-    bits = mask(slice_)
     return WeekCounts(
         point,
         tuple(weeks_of(slice_.first, slice_.end).values()),
-        _by_week(slice_, rows, lambda row: row["units"]),
-        _by_week(slice_, rows, lambda row: row["units"] if row["found"] & bits else 0),
-        _by_week(slice_, rows, lambda row: sum(counted(slice_, (row["critical"], row["major"], row["minor"])))),
+        _by_week(slice_, rows, "units"),
+        _by_week(slice_, rows, "defectives"),
+        _by_week(slice_, rows, "defects"),
         partial,
         denominator_of(point),
     )
 
 
-def first_pass_weeks(slice_: Slice, point: str, rows: Rows, partial: bool) -> FirstPassWeeks:
+def first_pass_weeks(slice_: Slice, point: str, rows: Sequence[PresentedWeek], partial: bool) -> FirstPassWeeks:
     """Return first-pass by week from a point's rows; at the line only units that every end point has presented."""
     return FirstPassWeeks(
         point,
         tuple(weeks_of(slice_.first, slice_.end).values()),
-        _by_week(slice_, rows, lambda row: row["whole"]),
-        _by_week(slice_, rows, lambda row: row["clean_major"]),
-        _by_week(slice_, rows, lambda row: row["clean_all"]),
+        _by_week(slice_, rows, "whole"),
+        _by_week(slice_, rows, "clean_major"),
+        _by_week(slice_, rows, "clean_all"),
         partial,
     )
 

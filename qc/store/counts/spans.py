@@ -1,8 +1,10 @@
 """Cut a range of days into spans: whole blocks inside, weeks and days at the edges."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
+from types import MappingProxyType
 
 from qc.domain.calendar import BLOCK_ORIGIN, BLOCK_WEEKS, iso_week
 
@@ -62,15 +64,17 @@ def _up(day: date, days: int) -> date:
     return day + timedelta(days=-(day - BLOCK_ORIGIN).days % days)
 
 
+@lru_cache(maxsize=8192)
 def monday_of(day: str) -> str:
     """Return the Monday of the ISO week of an ISO day."""
     return _down(date.fromisoformat(day), WEEK_DAYS).isoformat()
 
 
-def weeks_of(first: date, end: date) -> dict[str, str]:
+@lru_cache(maxsize=64)
+def weeks_of(first: date, end: date) -> Mapping[str, str]:
     """Return Monday -> ISO week name of every week that [first, end) touches, in time order, none left out."""
-    monday, weeks = _down(first, WEEK_DAYS), {}
+    monday, weeks = _down(first, WEEK_DAYS), dict[str, str]()
     while monday < end:
         weeks[monday.isoformat()] = iso_week(monday)
         monday += timedelta(days=WEEK_DAYS)
-    return weeks
+    return MappingProxyType(weeks)  # shared by all who ask for the same range

@@ -17,6 +17,7 @@ INSERT INTO unit (chassis, shop_number, sequence, model, options, build_sheet, p
 VALUES (?, ?, ?, ?, ?, ?, ?, 'planned', ?)
 """
 _TOUCH = "UPDATE unit SET last_number = ? WHERE chassis = ?"
+_PASSED_BEFORE = "SELECT production_day FROM station_pass WHERE unit = ? AND station = ?"
 _PASS = """
 INSERT INTO station_pass (unit, station, passed_ms, production_day, number) VALUES (?, ?, ?, ?, ?)
 ON CONFLICT (unit, station) DO UPDATE
@@ -83,7 +84,9 @@ def _agrees(a: Arrival, chassis: str) -> None:
 def station_passed(conn: sqlite3.Connection, a: Arrival) -> None:
     """Note the first pass of a station; defects made there are dated by it from now on."""
     station, day = a.body["station"], a.ground.day(a.happened_ms)
+    before = conn.execute(_PASSED_BEFORE, (a.unit, station)).fetchone()
     if conn.execute(_PASS, (a.unit, station, a.happened_ms, day, a.number)).rowcount:
+        mark_dirty(conn, day, before and before[0])
         for (found_day,) in conn.execute(_REDATE, (day, a.unit, station)).fetchall():
             mark_dirty(conn, found_day)
     restate(conn, a)

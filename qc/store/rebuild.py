@@ -1,0 +1,84 @@
+"""Deriving the projections anew from the journal: nothing but its rows, in their order, is asked."""
+
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+
+from qc.domain.plant import Plant
+from qc.store.arrivals import REVISION, ROW, arrival_of
+from qc.store.connection import RECORD, WriterLock, open_writer
+from qc.store.ground import Ground, Grounds
+from qc.store.migrations import PROJECTION_TABLES, migrate
+from qc.store.projections.days import mark_dirty
+from qc.store.settling import Settler
+
+_ROWS = f"{ROW} ORDER BY number"
+_STREAMS = """
+INSERT INTO stream (device, install_epoch, next_seq)
+SELECT device, install_epoch, max(seq) + 1
+  FROM journal
+ WHERE admission <> 'sequence_reused'
+ GROUP BY device, install_epoch
+"""
+_DAYS = """
+SELECT production_day FROM inspection WHERE production_day IS NOT NULL
+ UNION
+SELECT production_day FROM defect
+ UNION
+SELECT production_day FROM station_pass
+ UNION
+SELECT production_day FROM test_result
+"""
+_TABLES = "SELECT tables FROM plant_revision WHERE revision = ?"
+
+
+@dataclass(frozen=True, slots=True)
+class Rebuilt:
+    """What a rebuild went through: operations read, and how many of them are in effect."""
+
+    operations: int
+    in_effect: int
+
+
+def rebuild(folder: Path, plant: Plant) -> Rebuilt:
+    """Empty a folder's projections and derive them again, in one transaction; summaries follow at their next reading.
+
+    Raises RecordInUse while a server has the record. The journal, the accounts and the frozen releases stay.
+    """
+    lock = WriterLock(folder)
+    try:
+        with closing(open_writer(folder / RECORD)) as conn:
+            migrate(conn, folder)
+            conn.execute("BEGIN IMMEDIATE")
+            rebuilt = derive(conn, Grounds(plant, tables_in(conn)).of)
+            conn.execute("COMMIT")
+            return rebuilt
+    finally:
+        lock.release()
+
+
+def tables_in(conn: sqlite3.Connection) -> Callable[[str], str | None]:
+    """Return a function that finds the tables of a plant revision that the record keeps."""
+
+    def tables_of(revision: str) -> str | None:
+        row = conn.execute(_TABLES, (revision,)).fetchone()
+        return None if row is None else str(row[0])
+
+    return tables_of
+
+
+def derive(conn: sqlite3.Connection, ground_of: Callable[[str], Ground]) -> Rebuilt:
+    """Derive the projections from the journal inside the caller's transaction; every day is marked dirty."""
+    days = {day for (day,) in conn.execute(_DAYS)}
+    for table in PROJECTION_TABLES:
+        conn.execute(f"DELETE FROM {table}")  # names from our own list, never from outside
+    settler = Settler(conn, ground_of)
+    operations = 0
+    for row in conn.execute(_ROWS):
+        settler.settle(arrival_of(row, ground_of(row[REVISION])))
+        operations += 1
+    conn.execute(_STREAMS)
+    mark_dirty(conn, *sorted(days | {day for (day,) in conn.execute(_DAYS)}))
+    return Rebuilt(operations, settler.places)

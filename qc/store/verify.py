@@ -1,0 +1,262 @@
+"""Whether the record is what it was: the chain, the tables against the journal, the releases, the photos, the file."""
+
+import hashlib
+import sqlite3
+import tempfile
+from collections.abc import Iterator
+from contextlib import closing
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+import orjson
+
+from qc.domain.plant_tables import plant_from_tables, revision_of
+from qc.domain.story import FORMAT
+from qc.store.chain import GENESIS, HASHED_COLUMNS, row_hash
+from qc.store.connection import RECORD, open_reader
+from qc.store.ground import Grounds
+from qc.store.migrations import MIGRATIONS, PROJECTION_TABLES, version_of
+from qc.store.rebuild import derive, tables_in
+
+SHOWN = 5  # faults told of each check; the count is told in full
+HOURS = 24 * 3600.0
+
+_CHAIN = f"SELECT {', '.join(HASHED_COLUMNS)}, previous, hash FROM journal ORDER BY number"
+_COPIED = {"id": 1, "device": 2, "install_epoch": 3, "seq": 4}  # columns that must be what the bytes say
+_REVISIONS = "SELECT revision, tables FROM plant_revision ORDER BY since_number"
+_SHAPE = "SELECT type || ' ' || name, sql FROM sqlite_master WHERE sql IS NOT NULL ORDER BY 1"
+_RELEASES = "SELECT id, unit, story, story_digest FROM release_record ORDER BY number"
+_UNFROZEN = "DROP TRIGGER IF EXISTS release_record_no_delete"
+_PHOTOS = "SELECT sha256, bytes FROM photo ORDER BY sha256"
+_UNARRIVED = """
+SELECT count(DISTINCT p.sha256)
+  FROM defect_photo AS p
+ WHERE NOT EXISTS (SELECT 1 FROM photo AS h WHERE h.sha256 = p.sha256)
+"""
+
+
+class CannotVerify(Exception):
+    """There is no record to verify, or one that this program does not know."""
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One check. looked_at: how many things; faults: how many were wrong; told: the first of them in words."""
+
+    name: str
+    looked_at: int
+    faults: int
+    told: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class VerifyReport:
+    """Every check in order. notes: what is no fault but worth knowing, such as photos that have not arrived."""
+
+    folder: str
+    checks: tuple[Check, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether no check found a fault."""
+        return all(check.faults == 0 for check in self.checks)
+
+    @property
+    def exit_code(self) -> int:
+        """0 where nothing is wrong, 1 where something is; 2 (cannot be verified) is `CannotVerify`."""
+        return 0 if self.is_whole else 1
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the report as JSON tells it."""
+        return {**asdict(self), "whole": self.is_whole}
+
+
+def verify(folder: Path) -> VerifyReport:
+    """Verify a folder's record as it stands now; a server may go on meanwhile.
+
+    Works on a copy of one moment. Raises CannotVerify where there is no record or a later program made it.
+    """
+    if not (folder / RECORD).is_file():
+        raise CannotVerify(f"there is no record in {folder}; give the data folder that the server uses")
+    with tempfile.TemporaryDirectory(prefix="verify-") as room:
+        try:
+            with closing(_copy(folder / RECORD, Path(room) / "as-kept.sqlite")) as kept:
+                return _verified(folder, kept, Path(room))
+        except sqlite3.DatabaseError as error:
+            broken = Check("file", 1, 1, (f"SQLite cannot read the file: {error}",))
+            return VerifyReport(str(folder), (broken,), ())
+
+
+def _copy(source: Path, target: Path) -> sqlite3.Connection:
+    copy = sqlite3.connect(target, isolation_level=None)
+    with closing(open_reader(source, HOURS)) as conn:
+        conn.backup(copy)
+    copy.execute("PRAGMA synchronous = OFF")  # a copy to be thrown away
+    return copy
+
+
+def _verified(folder: Path, kept: sqlite3.Connection, room: Path) -> VerifyReport:
+    version = version_of(kept)
+    if version > MIGRATIONS[-1].number:
+        raise CannotVerify(f"the record is of version {version}, this program knows {MIGRATIONS[-1].number}")
+    checks = [
+        _check("file", _file_faults(kept)),
+        _check("tables and triggers", _shape_faults(kept, version)),
+        _check("plant revisions", _revision_faults(kept)),
+        _check("journal chain", _chain_faults(kept)),
+    ]
+    checks += _against_rebuild(kept, room)
+    checks += [_check("releases", _release_faults(kept)), _check("photos", _photo_faults(kept, folder / "photos"))]
+    (unarrived,) = kept.execute(_UNARRIVED).fetchone()
+    notes = (f"{unarrived} photos are named by a record and have not arrived",) if unarrived else ()
+    return VerifyReport(str(folder), tuple(checks), notes)
+
+
+def _check(name: str, looks: Iterator[str | None]) -> Check:
+    """Run a check: it yields for each thing looked at None, or what is wrong with it."""
+    looked_at, faults = 0, 0
+    told: list[str] = []
+    for wrong in looks:
+        looked_at += 1
+        if wrong is not None:
+            faults += 1
+            told += [wrong] if len(told) < SHOWN else []
+    return Check(name, looked_at, faults, tuple(told))
+
+
+def _file_faults(kept: sqlite3.Connection) -> Iterator[str | None]:
+    for (answer,) in kept.execute("PRAGMA integrity_check"):
+        yield None if answer == "ok" else f"SQLite: {answer}"
+    for table, row, parent, _ in kept.execute("PRAGMA foreign_key_check"):
+        yield f"{table} row {row} refers to nothing in {parent}"
+
+
+def _shape_faults(kept: sqlite3.Connection, version: int) -> Iterator[str | None]:
+    with closing(sqlite3.connect(":memory:")) as fresh:
+        for step in MIGRATIONS[:version]:
+            fresh.executescript(step.script)
+        wanted = dict(fresh.execute(_SHAPE))
+    found = dict(kept.execute(_SHAPE))
+    for name, sql in wanted.items():
+        yield None if found.get(name) == sql else f"{name} is {'changed' if name in found else 'missing'}"
+    for name in found.keys() - wanted.keys() - {"table migration"}:
+        yield f"{name} is not ours"
+
+
+def _revision_faults(kept: sqlite3.Connection) -> Iterator[str | None]:
+    for revision, tables in kept.execute(_REVISIONS):
+        same = revision_of(orjson.loads(tables)) == revision
+        yield None if same else f"the kept tables of revision {revision} are not those it was named for"
+
+
+def _chain_faults(kept: sqlite3.Connection) -> Iterator[str | None]:
+    previous = GENESIS
+    for number, (*values, told_previous, told_hash) in enumerate(kept.execute(_CHAIN), start=1):
+        yield _row_fault(values, told_previous, told_hash, previous, number)
+        previous = told_hash
+
+
+def _row_fault(values: list[Any], told_previous: bytes, told_hash: bytes, previous: bytes, number: int) -> str | None:
+    if values[0] != number:
+        return f"number {number} is missing, {values[0]} stands in its place"
+    if told_previous != previous:
+        return f"row {number} does not follow the row before it"
+    if row_hash(previous, values) != told_hash:
+        return f"row {number} was changed after it was written"
+    return _bytes_fault(values, number)
+
+
+def _bytes_fault(values: list[Any], number: int) -> str | None:
+    raw = orjson.loads(values[-1])
+    wrong = [name for name, place in _COPIED.items() if raw.get(name) != values[place]]
+    return f"row {number}: {', '.join(wrong)} is not what the bytes received say" if wrong else None
+
+
+def _against_rebuild(kept: sqlite3.Connection, room: Path) -> list[Check]:
+    path = room / "rebuilt.sqlite"
+    with closing(sqlite3.connect(path, isolation_level=None)) as rebuilt:
+        kept.backup(rebuilt)
+        rebuilt.execute("PRAGMA synchronous = OFF")
+        failed = _rebuild(rebuilt)
+    if failed:
+        return [Check("tables against the journal", 1, 1, (failed,))]
+    kept.execute("ATTACH ? AS rebuilt", (str(path),))
+    try:
+        compared = [_check(f"table {name}", _table_faults(kept, name)) for name in PROJECTION_TABLES]
+        return [*compared, _check("releases judged again", _story_faults(kept))]
+    finally:
+        kept.execute("DETACH rebuilt")
+
+
+def _rebuild(rebuilt: sqlite3.Connection) -> str:
+    """Derive the copy anew, releases included; return why that cannot be done, "" where it was."""
+    try:
+        ground_of = Grounds(_latest_plant(rebuilt), tables_in(rebuilt)).of
+        rebuilt.execute("BEGIN")
+        rebuilt.execute(_UNFROZEN)
+        rebuilt.execute("DELETE FROM release_record")
+        derive(rebuilt, ground_of)
+        rebuilt.execute("COMMIT")
+    except sqlite3.DatabaseError:
+        raise
+    except Exception as error:  # whatever a changed row makes the rules trip over is a finding, told as one
+        return f"the tables cannot be derived from the journal: {type(error).__name__}: {error}"
+    return ""
+
+
+def _latest_plant(conn: sqlite3.Connection) -> Any:
+    *_, (_, tables) = conn.execute(_REVISIONS)
+    return plant_from_tables(orjson.loads(tables))
+
+
+def _table_faults(kept: sqlite3.Connection, table: str) -> Iterator[str | None]:
+    (rows,) = kept.execute(f"SELECT count(*) FROM main.{table}").fetchone()
+    for told, one, other in (
+        ("is not what the journal tells", "main", "rebuilt"),
+        ("is told by the journal and missing", "rebuilt", "main"),
+    ):
+        for row in kept.execute(f"SELECT * FROM {one}.{table} EXCEPT SELECT * FROM {other}.{table}"):
+            yield f"{table}: a row that {told}: {_shortened(row)}"
+    yield from (None for _ in range(rows))
+
+
+def _shortened(row: tuple[Any, ...]) -> str:
+    return ", ".join(str(value)[:40] for value in row[:4])
+
+
+def _story_faults(kept: sqlite3.Connection) -> Iterator[str | None]:
+    made = {
+        id_: story for id_, _, story, _ in kept.execute(_RELEASES.replace("release_record", "rebuilt.release_record"))
+    }
+    found = {id_: (unit, story) for id_, unit, story, _ in kept.execute(_RELEASES)}
+    for id_, (unit, story) in found.items():
+        if id_ not in made:
+            yield f"the release of {unit} does not stand when its operations are judged again"
+        elif orjson.loads(story).get("format") == FORMAT and story != made[id_]:
+            yield f"the release record of {unit} does not tell what the journal tells"
+        else:
+            yield None
+    for id_ in made.keys() - found.keys():
+        yield f"release {id_} is in the journal and its frozen record is missing"
+
+
+def _release_faults(kept: sqlite3.Connection) -> Iterator[str | None]:
+    for _, unit, story, digest in kept.execute(_RELEASES):
+        same = hashlib.sha256(story.encode()).hexdigest() == digest
+        yield None if same else f"the release record of {unit} was changed after it was frozen"
+
+
+def _photo_faults(kept: sqlite3.Connection, photos: Path) -> Iterator[str | None]:
+    for sha256, size in kept.execute(_PHOTOS):
+        yield _photo_fault(photos / sha256[:2] / sha256, sha256, size)
+
+
+def _photo_fault(path: Path, sha256: str, size: int) -> str | None:
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        return f"photo {sha256[:12]}… cannot be read: {error.strerror}"
+    same = len(data) == size and hashlib.sha256(data).hexdigest() == sha256
+    return None if same else f"photo {sha256[:12]}… is not the picture that was kept"
