@@ -2,8 +2,12 @@
 
 from dataclasses import dataclass
 
+from qc.domain.counts import DataQualityCounts
+from qc.reports.asking import LEVEL, Asking
+from qc.reports.periods import Period
+from qc.reports.wording import counted, listed, percent
 from qc.stats.answers import TooLittle
-from qc.stats.intervals import ShareInterval
+from qc.stats.intervals import ShareInterval, wilson_interval
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,3 +46,98 @@ class DataQuality:
     lines: tuple[QualityLine, ...]
     inspector_mix: tuple[InspectorMix, ...]
     partial_sentence: str
+
+
+# What the plant lives with; above it the line is a concern (common practice, no source; plant settings).
+LIMITS: dict[str, float] = {
+    "no_record": 0.0,
+    "not_looked_at": 0.02,
+    "unknown_origin": 0.10,
+    "unconfirmed": 0.10,
+    "late_synced": 0.10,
+    "duplicates": 0.05,
+    "field_without_record": 0.0,
+}
+MIX_MOVED = 0.20  # an inspector's share of the looks that moved by more is said (common practice, no source)
+
+
+def data_quality(ask: Asking, week: Period, window: Period) -> DataQuality:
+    """Return how fit the week's data are; the window before it for who looked."""
+    counts = ask.counts.data_quality(ask.slice(week), ask.now_ms)
+    before = ask.counts.inspectors(ask.slice(window))
+    partial = f"{week.name} is not over: its counts still grow, and no rule judges it." if week.partial else ""
+    return DataQuality(_lines(counts), _mix(ask, counts.inspectors, before), partial)
+
+
+def _lines(counts: DataQualityCounts) -> tuple[QualityLine, ...]:
+    told = counts.zones_told
+    return (
+        _line("no_record", "Units without a record", counts.no_record, "units planned for these days so far",
+              "some end point has no ended first presentation"),
+        _line("not_looked_at", "Zones not looked at", counts.not_looked_at, "zones at first presentation",
+              f"{told} of them marked so with a reason, the others not marked at all"),
+        _line("unknown_origin", "Origin not known", counts.unknown_origin, "defects",
+              "nobody has named an origin, or it is disputed"),
+        _line("unconfirmed", "Origin not confirmed after 3 working days", counts.unconfirmed,
+              f"defects found before {counts.confirm_before.isoformat()}", "the station's lead has not answered"),
+        _line("late_synced", "Records that came late", counts.late_synced, "defects recorded",
+              f"more than {counts.late_hours} hours from finding to the server"),
+        _line("duplicates", "Withdrawn as duplicates", counts.duplicates, "defects recorded",
+              "recorded twice and taken out; they are in no count"),
+        _line("field_without_record", "After-dispatch findings on unknown units", counts.field_without_record,
+              "findings after dispatch", "the unit has no first presentation, so it is in no origin table"),
+        QualityLine(
+            "unfinished", "Inspections begun and not ended", counts.unfinished, counts.unfinished,
+            TooLittle("share", "a count, not a share", 0, 0), False, "",
+            f"{counted(counts.unfinished, 'first presentation')} begun and not ended, now; counted when ended.",
+        ),
+    )  # fmt: skip
+
+
+def _line(code: str, title: str, pair: tuple[int, int], whole_words: str, why: str) -> QualityLine:
+    have, whole = pair
+    limit = LIMITS[code]
+    share = wilson_interval(have, whole, LEVEL)
+    concern = have > limit * whole
+    words = "none" if limit == 0 else f"up to {percent(limit)}"
+    if whole == 0:
+        return QualityLine(code, title, have, whole, share, False, words, f"No {whole_words}.")
+    told = f"{have} of {whole} {whole_words}" + (f": {why}." if have else ".")
+    return QualityLine(code, title, have, whole, share, concern, words, told)
+
+
+Looks = tuple[tuple[str, str, int], ...]
+
+
+def _mix(ask: Asking, week: Looks, before: Looks) -> tuple[InspectorMix, ...]:
+    points = [point for point in ask.plant.end_points() if any(row[0] == point for row in (*week, *before))]
+    return tuple(_point_mix(point, week, before) for point in points)
+
+
+def _point_mix(point: str, week: Looks, before: Looks) -> InspectorMix:
+    own = {code: units for place, code, units in week if place == point}
+    then = {code: units for place, code, units in before if place == point}
+    codes = tuple(sorted({*own, *then}))
+    return InspectorMix(
+        point,
+        codes,
+        tuple(own.get(code, 0) for code in codes),
+        tuple(then.get(code, 0) for code in codes),
+        _mix_sentence(codes, own, then),
+    )
+
+
+def _mix_sentence(codes: tuple[str, ...], own: dict[str, int], then: dict[str, int]) -> str:
+    now, old = sum(own.values()), sum(then.values())
+    if not now:
+        return "Nobody has ended a first presentation here this week."
+    if not old:
+        return "Nobody looked here in the weeks before, so the mix has nothing to stand beside."
+    moved = [
+        f"{code} {percent(then.get(code, 0) / old)} before, {percent(own.get(code, 0) / now)} now"
+        for code in codes
+        if abs(own.get(code, 0) / now - then.get(code, 0) / old) > MIX_MOVED
+    ]
+    if not moved:
+        return "The same people looked in about the same shares as before."
+    return f"Who looked has changed ({listed(moved)}): a change in what was found may be theirs."

@@ -1,11 +1,18 @@
 """Origin × detection: where defects were made against where they were found, and what each point let through."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import timedelta
 
-from qc.domain.counts import OriginDetection
+from qc.domain.counts import OriginDetection, Slice
+from qc.domain.graph import BuildGraph
+from qc.domain.plant import DESIGN, FIELD, Plant
+from qc.reports.asking import LEVEL, Asking
+from qc.reports.periods import Period
+from qc.reports.wording import counted, percent
 from qc.stats.answers import TooLittle
-from qc.stats.escapes import EscapeMatrix
-from qc.stats.intervals import ShareInterval
+from qc.stats.escapes import EscapeMatrix, Found, escape_matrix
+from qc.stats.intervals import ShareInterval, wilson_interval
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,3 +65,118 @@ class OriginTable:
     follow_up: str
     denominator: str
     sentence: str
+
+
+FOLLOW_DAYS = 60  # by then most dealers' findings have come (common practice, no source)
+DENOMINATOR = (
+    "Defects, criticals among them, on units presented in these weeks, wherever and whenever found; each once, under "
+    "its confirmed origin or else the one that is suspected and still open."
+)
+
+
+def origin_table(ask: Asking, window: Period) -> OriginTable:
+    """Return origin × detection for the units of the window."""
+    asked = ask.slice(window)
+    counts = ask.counts.origin_detection(asked)
+    known = sum(map(sum, counts.confirmed)) + sum(map(sum, counts.suspected))
+    unknown = sum(counts.unknown)
+    rows = tuple(_row(ask, counts, place, known) for place, _ in enumerate(counts.origins))
+    return OriginTable(
+        counts,
+        counts.points,
+        tuple(row for row in rows if row.total),
+        _detection(ask, asked, counts),
+        _matrix(ask.plant, counts),
+        known,
+        unknown,
+        wilson_interval(unknown, known + unknown, LEVEL),
+        _follow_up(ask, window),
+        DENOMINATOR,
+        _sentence(ask, rows, known, unknown),
+    )
+
+
+def _row(ask: Asking, counts: OriginDetection, place: int, known: int) -> OriginRow:
+    origin, confirmed, suspected = counts.origins[place], counts.confirmed[place], counts.suspected[place]
+    total = sum(confirmed) + sum(suspected)
+    station = ask.plant.stations.get(origin)
+    is_station = station is not None and station.kind not in ("external", "unknown")
+    return OriginRow(
+        origin, ask.place_name(origin), is_station, confirmed, suspected, total, wilson_interval(total, known, LEVEL)
+    )
+
+
+def _detection(ask: Asking, asked: Slice, counts: OriginDetection) -> tuple[PointLine, ...]:
+    findings = ask.counts.point_findings(asked)
+    unknown = dict(zip(counts.points, counts.unknown, strict=True))
+    rows = zip(findings.points, findings.found, findings.passed, strict=True)
+    return tuple(
+        PointLine(
+            point,
+            ask.place_name(point),
+            found,
+            passed,
+            wilson_interval(passed, found + passed, LEVEL),
+            unknown.get(point, 0),
+        )
+        for point, found, passed in rows
+    )
+
+
+def _matrix(plant: Plant, counts: OriginDetection) -> EscapeMatrix | TooLittle:
+    records = [
+        Found(origin, point, confirmed + suspected)
+        for origin, sure, guessed in zip(counts.origins, counts.confirmed, counts.suspected, strict=True)
+        for point, confirmed, suspected in zip(counts.points, sure, guessed, strict=True)
+        if confirmed + suspected
+    ]
+    if not records:
+        return TooLittle("origin × detection", "no defect of known origin was found on these units", 0, 1)
+    downstream = downstream_places(plant)
+    places = {one for record in records for one in (record.origin, record.found_at)}
+    outside = tuple(place for place in (*counts.origins, DESIGN) if place in places and place not in downstream)
+    return escape_matrix(records, downstream, no_station=outside, level=LEVEL)
+
+
+def downstream_places(plant: Plant) -> Mapping[str, tuple[str, ...]]:
+    """Return every place of the build, in table order, with all that a unit can meet after it, dispatch last.
+
+    A rework bay stands before every point that looks at its work again.
+    """
+    graph = BuildGraph(plant)
+    upstream = {place: set(graph.upstream_of(place)) for place in (*plant.stations, FIELD)}
+    linked = [place for place in plant.stations if place in upstream[FIELD]]
+    after = {
+        place: (*(one for one in linked if place in upstream[one]), FIELD) for place in linked if place not in (FIELD,)
+    }
+    rework = {one.id for one in plant.stations.values() if one.kind == "rework"}
+    for bay in rework:
+        after[bay] = (*(point for source, point in plant.links.rework if source == bay and point in after), FIELD)
+    return {**after, FIELD: ()}
+
+
+def _follow_up(ask: Asking, window: Period) -> str:
+    units = sum(ask.counts.seen_units(ask.slice(window)).values())
+    if not units:
+        return "No unit was presented in these weeks."
+    ripe = max(window.first, min(window.end, ask.today - timedelta(days=FOLLOW_DAYS)))
+    old = sum(ask.counts.seen_units(Slice(window.first, ripe, ask.models, ask.shifts)).values())
+    return (
+        f"{old} of {counted(units, 'unit')} were presented {FOLLOW_DAYS} days ago or more. What dealers and users "
+        "find comes weeks to months late, so what is found after dispatch still grows, for recent units most."
+    )
+
+
+def _sentence(ask: Asking, rows: tuple[OriginRow, ...], known: int, unknown: int) -> str:
+    if not known + unknown:
+        return "No defect was found on these units."
+    told = f"{counted(known, 'defect')} of known origin, {unknown} not known or disputed"
+    stations = sorted((row for row in rows if row.is_station and row.total), key=lambda row: -row.total)
+    if not stations:
+        return f"{told}."
+    first, sure = stations[0], sum(stations[0].confirmed)
+    share = percent(first.total / known)
+    return (
+        f"{told}. Most come from {first.origin} {first.name}: {first.total} ({share}), {sure} confirmed, "
+        f"{first.total - sure} suspected."
+    )

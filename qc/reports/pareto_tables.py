@@ -3,11 +3,18 @@
 Criticals are never summed in: they stand in a column of their own and in the safety list.
 """
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from qc.domain.counts import CategoryCounts
+from qc.domain.plant import UNKNOWN
+from qc.reports.asking import COUNTED, LEVEL, Asking
+from qc.reports.periods import Period
+from qc.reports.wording import counted, listed, percent
 from qc.stats.answers import TooLittle
-from qc.stats.pareto import Pareto
+from qc.stats.pareto import Pareto, ParetoBar, could_swap, pareto
+from qc.stats.usual_range import usual_range
 
 What = Literal["type", "origin"]
 Order = Literal["count", "minutes", "severity"]
@@ -77,3 +84,136 @@ class ParetoTables:
     def by(self, order: Order) -> ParetoTable:
         """Return the table in one order."""
         return next(table for table in self.tables if table.order == order)
+
+
+OTHERS = "others"
+MOST_ROWS = 15
+WEIGHTS: dict[Order, str] = {"count": "defects", "minutes": "minutes of usual rework", "severity": "majors"}
+UNKNOWN_LIMIT = 0.10  # above it the unknown origins are the first finding (common practice, no source)
+
+
+@dataclass(frozen=True, slots=True)
+class _Counts:
+    """A week's or window's majors and minors by label, and its criticals apart."""
+
+    counted: CategoryCounts
+    criticals: dict[str, int]
+
+
+def pareto_tables(ask: Asking, what: What, week: Period, window: Period) -> ParetoTables:
+    """Return the three orders of the week's Pareto with the window before it beside."""
+    own, before = _counts(ask, what, week), _counts(ask, what, window)
+    name: Callable[[str], str] = ask.type_name if what == "type" else ask.place_name
+    tables = tuple(_table(order, own, before, name) for order in ORDERS)
+    unknown = _of(own.counted, UNKNOWN) if what == "origin" else 0
+    total = sum(own.counted.counts)
+    return ParetoTables(
+        what,
+        tables,
+        total,
+        sum(own.criticals.values()),
+        unknown,
+        own.counted.inspected,
+        before.counted.inspected,
+        f"Majors and minors found at first presentation on {own.counted.denominator}.",
+        _sentence(what, tables[0], total, unknown, week),
+    )
+
+
+def _counts(ask: Asking, what: What, period: Period) -> _Counts:
+    serious = ask.counts.category_counts(ask.slice(period, ("critical",)), what)
+    return _Counts(
+        ask.counts.category_counts(ask.slice(period, COUNTED), what),
+        dict(zip(serious.labels, serious.counts, strict=True)),
+    )
+
+
+def _of(counts: CategoryCounts, label: str) -> int:
+    return dict(zip(counts.labels, counts.counts, strict=True)).get(label, 0)
+
+
+def _amounts(counts: CategoryCounts, order: Order) -> tuple[int, ...]:
+    if order == "severity":
+        return tuple(major for _, major, _ in counts.by_severity)
+    return counts.minutes if order == "minutes" else counts.counts
+
+
+def _ranked(counts: CategoryCounts, order: Order) -> Pareto | TooLittle:
+    """Return the Pareto of one order, labels that have nothing left out; the unknown stands last, in the whole."""
+    rows = zip(counts.labels, counts.counts, _amounts(counts, order), strict=True)
+    # Equal amounts fall back on the count, then on the code: the order must not jump between equal rows.
+    used = sorted((row for row in rows if row[1]), key=lambda row: (-row[1], row[0]))
+    if not used:
+        return TooLittle("Pareto", "no major or minor was found in this period", 0, 1)
+    labels, found, amounts = zip(*used, strict=True)
+    last = (UNKNOWN,) if UNKNOWN in labels else ()
+    return pareto(labels, found, amounts, WEIGHTS[order], other=OTHERS, last=last, most=MOST_ROWS)
+
+
+def _table(order: Order, own: _Counts, before: _Counts, name: Callable[[str], str]) -> ParetoTable:
+    week, window = _ranked(own.counted, order), _ranked(before.counted, order)
+    if isinstance(week, TooLittle):
+        return ParetoTable(order, WEIGHTS[order], (), week, window)
+    swaps = could_swap([bar.count for bar in week.bars], LEVEL) if order == "count" else ()
+    rows = tuple(
+        _row(bar, own, before, order, name, bool(place < len(swaps) and swaps[place] and bar.label != OTHERS))
+        for place, bar in enumerate(week.bars)
+    )
+    return ParetoTable(order, WEIGHTS[order], rows, week, window)
+
+
+def _row(
+    bar: ParetoBar, own: _Counts, before: _Counts, order: Order, name: Callable[[str], str], swaps: bool
+) -> ParetoRow:
+    place = {label: n for n, label in enumerate(own.counted.labels)}
+    triples = [own.counted.by_severity[place[label]] for label in bar.members]
+    window_count = sum(_of(before.counted, label) for label in bar.members)
+    window_total = sum(_amounts(before.counted, order))
+    window_amounts = dict(zip(before.counted.labels, _amounts(before.counted, order), strict=True))
+    usual = usual_range(window_count, before.counted.inspected, own.counted.inspected, LEVEL)
+    usual_known = None if isinstance(usual, TooLittle) else usual
+    return ParetoRow(
+        UNKNOWN if bar.members == (UNKNOWN,) else bar.label,
+        _name(bar, name),
+        bar.count,
+        sum(own.criticals.get(label, 0) for label in bar.members),
+        sum(triple[1] for triple in triples),
+        sum(triple[2] for triple in triples),
+        sum(own.counted.minutes[place[label]] for label in bar.members),
+        bar.share,
+        bar.cumulative,
+        window_count,
+        sum(window_amounts.get(label, 0) for label in bar.members) / window_total if window_total else 0.0,
+        usual_known.low if usual_known else None,
+        usual_known.high if usual_known else None,
+        usual_known is not None and not usual_known.holds(bar.count),
+        swaps,
+    )
+
+
+def _name(bar: ParetoBar, name: Callable[[str], str]) -> str:
+    if bar.label != OTHERS:
+        return name(bar.label)
+    if bar.members == (UNKNOWN,):
+        return "Origin not known or disputed"
+    unknown = ", origin not known among them" if UNKNOWN in bar.members else ""
+    return f"{len(bar.members)} others{unknown}"
+
+
+def _sentence(what: What, table: ParetoTable, total: int, unknown: int, week: Period) -> str:
+    if not table.rows:
+        return f"No major or minor was found on units of {week.name}."
+    top = [row for row in table.rows if row.code not in (OTHERS, UNKNOWN)][:3]
+    share = sum(row.count for row in top) / total
+    told = f"{listed([f'{row.code} {row.name} ({row.count})' for row in top])} make {percent(share)} of {total} defects"
+    moved = [row.code for row in table.rows if row.beyond_usual]
+    beyond = f" Beyond the usual range: {listed(moved)}." if moved else " No row is beyond its usual range."
+    first = ""
+    if what == "origin" and unknown > UNKNOWN_LIMIT * total:
+        first = f"The origin of {percent(unknown / total)} is not known: that is the first finding. "
+    return f"{first}{told}.{beyond}{_close(table.rows)}"
+
+
+def _close(rows: Sequence[ParetoRow]) -> str:
+    swapping = sum(row.could_swap for row in rows)
+    return f" {counted(swapping, 'row')} could change places with the next by chance." if swapping else ""

@@ -1,14 +1,26 @@
 """The quality manager's week: safety, fitness of the data, level, first-pass, Pareto, escapes, in that order."""
 
 from dataclasses import dataclass
+from datetime import date
 
-from qc.reports.data_quality import DataQuality
-from qc.reports.first_pass import FirstPassBoth
-from qc.reports.level import Level
-from qc.reports.origin_table import OriginTable
-from qc.reports.pareto_tables import ParetoTables
-from qc.reports.periods import Period
-from qc.reports.safety import Safety
+from qc.domain.plant import Plant
+from qc.reports.asking import Asking
+from qc.reports.data_quality import DataQuality, data_quality
+from qc.reports.first_pass import FirstPassBoth, first_pass_both
+from qc.reports.level import Level, level
+from qc.reports.origin_table import OriginTable, origin_table
+from qc.reports.pareto_tables import ParetoTables, pareto_tables
+from qc.reports.periods import Period, week_of, weeks_before, weeks_up_to
+from qc.reports.safety import Safety, safety
+from qc.store.counts import Counts
+
+WINDOW_WEEKS = 8
+HISTORY_WEEKS = 26
+ESCAPE_WEEKS = 13
+CAUTIONS = (
+    "Defects found are as much about who looked as about who built: compare people only on the same units.",
+    "Nothing here says that a unit is safe. Local codes, the makers' sheets and licensed practice govern.",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,3 +45,42 @@ class Review:
     pareto_by_origin: ParetoTables
     origin_table: OriginTable
     cautions: tuple[str, ...]
+
+
+def weekly_review(
+    counts: Counts,
+    plant: Plant,
+    day: date,
+    now_ms: int,
+    *,
+    models: tuple[str, ...] = (),
+    shifts: tuple[str, ...] = (),
+    history_weeks: int = HISTORY_WEEKS,
+    window_weeks: int = WINDOW_WEEKS,
+) -> Review:
+    """Return the review of the ISO week that holds the day, as of now (ms since 1970 UTC).
+
+    models, shifts narrow everything in it; () is all. A week in the future has no units and says so. Raises
+    ValueError where fewer than one week is asked for.
+    """
+    ask = Asking(counts, plant, now_ms, models, shifts)
+    week = week_of(day, ask.today)
+    window, history = weeks_before(week, window_weeks), weeks_up_to(week, history_weeks)
+    escapes = weeks_up_to(week, ESCAPE_WEEKS)
+    return Review(
+        week,
+        window,
+        history,
+        escapes,
+        models,
+        shifts,
+        now_ms,
+        safety(ask, week, history),
+        data_quality(ask, week, window),
+        level(ask, week, history),
+        first_pass_both(ask, week, window, history),
+        pareto_tables(ask, "type", week, window),
+        pareto_tables(ask, "origin", week, window),
+        origin_table(ask, escapes),
+        CAUTIONS,
+    )

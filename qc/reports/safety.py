@@ -1,7 +1,15 @@
 """Criticals: every one by number and by date, with the units between them; never a rate, never a percentage."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
+
+from qc.domain.counts import Critical, Slice
+from qc.reports.asking import Asking
+from qc.reports.periods import Period
+from qc.reports.wording import counted, listed
+
+ALIKE_DAYS = 14  # two alike in a fortnight ring the bell (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,3 +57,77 @@ class Safety:
     units_since: int | None
     bells: tuple[str, ...]
     sentence: str
+
+
+def safety(ask: Asking, week: Period, history: Period) -> Safety:
+    """Return the criticals of the week and of the history before it."""
+    rows = ask.counts.criticals(ask.slice(history))
+    lines = [_line(ask, row, _alike(row, rows)) for row in rows]
+    own = [line for line in lines if week.first <= line.found_day < week.end]
+    before = [line for line in lines if line.found_day < week.first]
+    since = _units_since(ask, rows[-1].found_day) if rows else None
+    return Safety(tuple(own[::-1]), tuple(before[::-1]), since, _bells(own, lines), _sentence(own, since, week))
+
+
+def _alike(row: Critical, rows: Sequence[Critical]) -> tuple[str, ...]:
+    earliest = row.found_day - timedelta(days=ALIKE_DAYS)
+    return tuple(
+        other.defect
+        for other in rows
+        if other.type == row.type
+        and earliest <= other.found_day <= row.found_day
+        and (other.found_ms, other.defect) < (row.found_ms, row.defect)
+    )
+
+
+def _line(ask: Asking, row: Critical, alike: tuple[str, ...]) -> CriticalLine:
+    origin = row.confirmed or row.suspected if row.origin_state != "disputed" else ""
+    return CriticalLine(
+        row.defect,
+        row.unit,
+        row.shop_number,
+        row.model,
+        row.type,
+        ask.type_name(row.type),
+        row.zone,
+        ask.zone_name(row.model, row.zone),
+        row.point,
+        row.found_day,
+        row.found_ms,
+        row.finder,
+        origin,
+        ask.place_name(origin) if origin else "",
+        row.origin_state,
+        row.state,
+        row.units_since_last,
+        alike,
+    )
+
+
+def _units_since(ask: Asking, day: date) -> int:
+    after = day + timedelta(days=1)
+    rest = Slice(after, max(after, ask.today + timedelta(days=1)), ask.models, ask.shifts)
+    return sum(ask.counts.seen_units(rest).values())
+
+
+def _bells(own: Sequence[CriticalLine], lines: Sequence[CriticalLine]) -> tuple[str, ...]:
+    by_id = {line.defect: line for line in lines}
+    bells: dict[str, str] = {}
+    for line in own:
+        if line.alike:
+            all_alike = [*(by_id[one] for one in line.alike), line]
+            where = listed([f"{one.shop_number} on {one.found_day.isoformat()}" for one in all_alike])
+            bells[line.type] = (
+                f"{line.type} {line.type_name}: {len(all_alike)} within {ALIKE_DAYS} days ({where}). "
+                "Look for what they share before more units pass."
+            )
+    return tuple(bells.values())
+
+
+def _sentence(own: Sequence[CriticalLine], since: int | None, week: Period) -> str:
+    if own:
+        points = listed(sorted({line.point for line in own}))
+        return f"{counted(len(own), 'critical')} in {week.name}, found at {points}. Each is listed."
+    if since is None:
+        return f"No critical is recorded in {week.name} nor in the weeks shown before it."
+    return f"No critical is recorded in {week.name}; {counted(since, 'unit')} presented since the last one."

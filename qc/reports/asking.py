@@ -1,0 +1,85 @@
+"""What a report is asked for, and the baseline that its limits rest on."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from qc.domain.counts import Slice
+from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant, Severity
+from qc.reports.periods import WEEK, Period, week_name, weeks_before
+from qc.stats.answers import TooLittle
+from qc.store.counts import LINE, Counts
+
+LEVEL = 0.95
+BASELINE_WEEKS = 20  # 20 to 25 periods are usual (Montgomery, ch. 7)
+LEAST_BASELINE_WEEKS = 8  # a first guess, said to be one (common practice, no source)
+COUNTED: tuple[Severity, ...] = ("major", "minor")  # criticals are listed, never in a rate
+
+
+@dataclass(frozen=True, slots=True)
+class Asking:
+    """Counts, the plant and the instant of one report, narrowed to models and shifts (() for all)."""
+
+    counts: Counts
+    plant: Plant
+    now_ms: int
+    models: tuple[str, ...] = ()
+    shifts: tuple[str, ...] = ()
+
+    @property
+    def today(self) -> date:
+        """Return the production day of the report."""
+        return self.counts.today(self.now_ms)
+
+    def slice(self, period: Period, severities: tuple[str, ...] = ()) -> Slice:
+        """Return the slice of a period, narrowed as asked."""
+        return Slice(period.first, period.end, self.models, self.shifts, severities)
+
+    def place_name(self, code: str) -> str:
+        """Return the name of a station, an origin or a detection point; the code where the plant has none."""
+        station = self.plant.stations.get(code)
+        if station is not None:
+            return station.name
+        return _NAMES.get(code, code)
+
+    def type_name(self, code: str) -> str:
+        """Return the name of a type, the code where the plant has none."""
+        known = self.plant.types.get(code)
+        return known.name if known else code
+
+    def zone_name(self, model: str, key: str) -> str:
+        """Return the name of a zone of a model, the key where the plant has none."""
+        zone = self.plant.zones.get((model, key))
+        return zone.name if zone else key
+
+
+_NAMES = {
+    LINE: "The line, every end point",
+    FIELD: "After dispatch",
+    UNKNOWN: "Not known",
+    DESIGN: "As designed or as instructed",
+}
+
+
+def record_baseline(ask: Asking, week: Period) -> Period | TooLittle:
+    """Return the weeks that limits rest on: the first 20 of the record, once there are so many before the week.
+
+    Before that all whole weeks so far, at least 8. They do not move with the week asked for, so limits stay as they
+    were once the 20 weeks are over, until a manager sets another baseline.
+    """
+    first = ask.counts.first_week()
+    have = max(0, (week.first - first).days // 7) if first else 0
+    if first is None or have < LEAST_BASELINE_WEEKS:
+        reason = f"limits need {LEAST_BASELINE_WEEKS} whole weeks before this one, the record has {have}"
+        return TooLittle("baseline", reason, have, LEAST_BASELINE_WEEKS)
+    weeks = min(have, BASELINE_WEEKS)
+    end = first + weeks * WEEK
+    name = f"first {weeks} weeks of the record, {week_name(first)} to {week_name(end - WEEK)}"
+    return Period(first, end, name, False)
+
+
+def judged_week(week: Period) -> Period:
+    """Return the last whole week: the week itself, or the one before where it is not over."""
+    if not week.partial:
+        return week
+    before = weeks_before(week, 1)
+    return Period(before.first, before.end, week_name(before.first), False)
