@@ -94,14 +94,19 @@ def test_rounding_never_makes_a_signal_of_a_count_on_a_limit(root):
     assert c_chart(on, weeks(on), standard(root * root, "rate")).signals == ()
 
 
-@given(tens=st.integers(1, 300), share=st.sampled_from([(0.1, 10, 3), (0.2, 20, 4), (0.5, 50, 5), (0.9, 90, 3)]))
-def test_rounding_never_makes_a_signal_of_a_share_on_a_limit(tens, share):
-    # Of (10 m)^2 units the limits are whole counts: 100 m^2 p +- 30 m sqrt(p (1 - p)).
-    p, per_hundred, tenths = share
-    middle, away = per_hundred * tens * tens, 3 * tenths * tens
-    on = [count for count in (middle + away, middle - away) if 0 <= count <= 100 * tens * tens]
-    chart = p_chart(on, [100 * tens * tens] * len(on), weeks(on), standard(p))
+@pytest.mark.parametrize(("percent", "root"), [(2, 14), (10, 30), (20, 40), (50, 50), (90, 30)])
+def test_rounding_never_makes_a_signal_of_a_share_on_a_limit(percent, root):
+    # sqrt(p (1 - p)) is root/100 here, so of k^2 units the limits are (k^2 percent +- 3 root k)/100 units.
+    on = [
+        (numerator // 100, k * k)
+        for k in range(1, 400)
+        for numerator in (k * k * percent + 3 * root * k, k * k * percent - 3 * root * k)
+        if numerator % 100 == 0 and 0 <= numerator // 100 <= k * k
+    ]
+    defectives, inspected = zip(*on, strict=True)
+    chart = p_chart(defectives, inspected, [str(place) for place in range(len(on))], standard(percent / 100))
 
+    assert len(on) > 10
     assert chart.signals == ()
 
 

@@ -78,8 +78,8 @@ def test_a_sum_on_the_decision_interval_does_not_signal():
 
     assert [point.high for point in chart.points] == [1.0, 2.0, 3.0]
     assert chart.signals == ("3",)
-    # Ten times a tenth is a whole, whatever floating point makes of it.
-    tenths = normal_cusum([0.1] * 10, numbered("a" * 10), 0.0, 0.0, 1.0, "never")
+    # Three tenths are three tenths, whatever floating point makes of their sum.
+    tenths = normal_cusum([0.1] * 3, numbered("abc"), 0.0, 0.0, 0.3, "never")
     assert tenths.signals == ()
 
 

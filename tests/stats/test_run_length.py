@@ -1,15 +1,16 @@
 """Run lengths: order, edges and refusals; the published tables are in tests/reference."""
 
-from math import inf
+from itertools import product
+from math import inf, prod
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qc.stats.chart_design import size_for_even_chance, size_for_lower_limit
-from qc.stats.point_laws import normal_law, rate_law, share_law
+from qc.stats.point_laws import PointLaw, normal_law, rate_law, share_law
 from qc.stats.run_length import rules_run_length, signal_probability, zone_rules
-from qc.stats.run_rules import BEYOND_3S, NELSON_1984, WESTERN_ELECTRIC_1956, RuleSet
+from qc.stats.run_rules import BEYOND_3S, NELSON_1984, WESTERN_ELECTRIC_1956, Rule, RuleSet, run_rules
 from qc.stats.sequential_run_length import (
     bernoulli_cusum_run_length,
     ewma_run_length,
@@ -65,6 +66,23 @@ def test_a_higher_decision_waits_longer():
     assert normal_cusum_run_length(0, 0.5, 5).mean > normal_cusum_run_length(0, 0.5, 4).mean
     assert poisson_cusum_run_length(1, 1.5, 5).mean > poisson_cusum_run_length(1, 1.5, 4.5).mean
     assert ewma_run_length(0, 0.2, 3.0).mean > ewma_run_length(0, 0.2, 2.5).mean
+
+
+def test_quiet_and_mixed_patterns_are_chained_as_they_are_read():
+    # Every row of five such points, those on a zone line among them, read by the rules one by one.
+    within = Rule("3_within", "three within 1", "within", 3, 3, 1.0)
+    outside = Rule("3_outside", "three outside 1 on both sides", "outside", 3, 3, 1.0)
+    rules = RuleSet("short", "made for this test", (within, outside))
+    chances = {-2.0: 0.1, -1.0: 0.2, 0.5: 0.3, 1.0: 0.15, 2.0: 0.25}
+    law = PointLaw(tuple(chances), tuple(chances.values()), "five values")
+    for points in (3, 4, 5):
+        quiet = sum(
+            prod(chances[value] for value in row)
+            for row in product(chances, repeat=points)
+            if not run_rules(row, [str(i) for i in range(points)], rules, across_gaps=False).findings
+        )
+
+        assert 1 - signal_probability(rules, law, points) == pytest.approx(quiet, rel=1e-9)
 
 
 def test_trends_and_alternation_are_left_out_by_name():

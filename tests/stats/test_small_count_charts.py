@@ -5,13 +5,14 @@ from datetime import date
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.special import pdtr, pdtrc
 
 from qc.stats.answers import TooLittle
 from qc.stats.baselines import gap_baseline, given_standard, rate_baseline, share_baseline, weighted_baseline
 from qc.stats.control_charts import p_chart, u_chart
 from qc.stats.demerit_chart import demerit_chart
 from qc.stats.dispersion import rate_chart_choice, rate_dispersion, share_chart_choice, share_dispersion
-from qc.stats.exact_limits import binomial_limits, exact_p_chart, exact_u_chart, poisson_limits
+from qc.stats.exact_limits import _count_limits, binomial_limits, exact_p_chart, exact_u_chart, poisson_limits
 from qc.stats.overdispersed_charts import p_prime_chart, spread_between, u_prime_chart
 from qc.stats.rare_events import exact_g_chart, exact_t_chart, g_chart, geometric_limits, t_chart, times_of
 
@@ -42,6 +43,14 @@ def test_a_smaller_tail_moves_the_limits_outwards(mean, tail):
 
     assert far.lower <= near.lower
     assert far.upper >= near.upper
+
+
+@pytest.mark.parametrize("guess", [0.0, 3.0, 28.0, 60.0, float("nan")])
+def test_a_wrong_first_guess_of_a_limit_is_put_right_on_the_tails(guess):
+    # Poisson, mean 16, .00135 each side: 5 and 29, by direct summation.
+    limits = _count_limits(0.00135, None, guess, guess, lambda c: float(pdtrc(c, 16)), lambda c: float(pdtr(c, 16)))
+
+    assert (limits.lower, limits.upper) == (5, 29)
 
 
 def test_a_share_of_0_or_1_leaves_one_possible_count():
