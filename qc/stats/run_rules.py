@@ -200,8 +200,11 @@ def _beyond(rule: Rule, window: list[float]) -> list[Pattern]:
     found: list[Pattern] = []
     sides: tuple[tuple[Side, int], ...] = (("high", 1), ("low", -1))
     for side, sign in sides:
+        # Most points lie in no zone: they end the search at once.
+        if not is_beyond(sign * window[-1], rule.zone):
+            continue
         members = [i for i, value in enumerate(window) if is_beyond(sign * value, rule.zone)]
-        if len(members) >= rule.need and members[-1] == len(window) - 1:
+        if len(members) >= rule.need:
             found.append((side, members))
     return found
 
