@@ -13,7 +13,9 @@ from qc.domain.people import Person
 from qc.domain.plant import Plant
 from qc.domain.plant_tables import plant_from_tables, tables_of
 from qc.domain.release import open_digest
+from qc.domain.unit_record import UnitRecord
 from qc.store.journal import Journal, PushBatch, Verdict
+from qc.store.reads import Reads
 
 TABLES = tables_of(asset_folder("demo_data") / "plant")
 PLANT: Plant = plant_from_tables(TABLES)
@@ -67,6 +69,14 @@ def unit_number(sequence: int = 30001, model: str = "T36") -> str:
 
 def open_journal(folder: Path, clock: Callable[[], int] | None = None, plant: Plant = PLANT) -> Journal:
     return Journal(folder, plant, TABLES, clock or Clock(), people=PEOPLE.get)
+
+
+def story_of(journal: Journal, unit: str) -> UnitRecord:
+    reads = Reads(journal.folder, PLANT)
+    record = reads.unit_story(unit)
+    reads.close()
+    assert record is not None
+    return record
 
 
 class Phone:
@@ -138,7 +148,8 @@ class Phone:
         return chassis
 
     def test_all(self, unit: str, model: str = "T36") -> None:
-        """Pass every test that the model needs, in the middle of its limits."""
+        """Pass every test that the model needs, a minute later, in the middle of its limits."""
+        self.journal.clock.after(1)  # type: ignore[attr-defined]
         for test in PLANT.tests_of(model):
             body: dict[str, Any] = {"test": test.id, "instrument": "IN-1"}
             if test.kind == "measure":
@@ -157,11 +168,24 @@ class Phone:
         self.must("inspection_ended", author, unit, inspection=inspection)
         return inspection
 
+    def settle(self, unit: str) -> None:
+        """End what runs, repair what is open and let another person accept it."""
+        record = story_of(self.journal, unit)
+        for one in record.inspections:
+            if one.ended_ms is None:
+                self.must("inspection_ended", "I1", unit, inspection=one.id)
+        for defect in record.defects:
+            if defect.state == "open" or "repair" in {one.method for one in defect.repairs[-1:]}:
+                self.must("repair_done", "RW2", unit, defects=[defect.id], method="rework", minutes=3)
+        for defect in story_of(self.journal, unit).defects:
+            if defect.state == "repaired":
+                self.must("recheck_accepted", "I2", unit, defect=defect.id)
+
     def sign(self, unit: str, author: str = "QM1", **changed: Any) -> Verdict:
         """Sign for the release of a unit, with the digest of what the record holds."""
-        from qc.store.reads import Reads
-
-        record = Reads(self.journal.folder, PLANT).unit_story(unit)
-        assert record is not None
-        body = {"open_digest": open_digest(record), "against": "release rule of the plant", **changed}
+        body = {
+            "open_digest": open_digest(story_of(self.journal, unit)),
+            "against": "release rule of the plant",
+            **changed,
+        }
         return self.do("unit_released", author, unit, **body)[1]

@@ -1,0 +1,138 @@
+"""Commands for the record: verify it, derive its tables anew, take in what a phone exported."""
+
+import json
+import sys
+from collections import Counter
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+import click
+
+if TYPE_CHECKING:
+    from qc.domain.plant import Plant
+    from qc.store.verdicts import Verdict
+    from qc.store.verify import VerifyReport
+
+FOLDER = click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False))
+PIECE = 100  # operations in one push, as phones send them
+MOST_BYTES = 64_000_000
+
+
+@click.command(short_help="Check that the record is what it was.")
+@FOLDER
+@click.option("--json", "as_json", is_flag=True, help="Write the report as JSON.")
+def verify(folder: Path, as_json: bool) -> None:
+    """Check FOLDER's record: the chain, its tables against the journal, each release judged again, the photos.
+
+    A server may go on meanwhile. Ends with 0 where nothing is wrong, 1 where something is, 2 where it cannot tell.
+    """
+    from qc.store.verify import CannotVerify
+    from qc.store.verify import verify as verified
+
+    try:
+        report = verified(folder)
+    except CannotVerify as error:
+        click.echo(
+            json.dumps({"whole": None, "cannot": str(error)}) if as_json else f"Cannot verify: {error}.",
+            err=not as_json,
+        )
+        sys.exit(2)
+    if as_json:
+        click.echo(json.dumps(report.as_dict(), indent=1))
+    else:
+        _tell(report)
+    sys.exit(report.exit_code)
+
+
+def _tell(report: "VerifyReport") -> None:
+    for check in report.checks:
+        found = f"{check.faults} WRONG" if check.faults else "nothing wrong"
+        click.echo(f"{check.name}: {check.looked_at} looked at, {found}")
+        for words in check.told:
+            click.echo(f"  {words}")
+    for note in report.notes:
+        click.echo(f"note: {note}")
+    if report.is_whole:
+        click.echo("The record is what was written.")
+    else:
+        click.echo("The record is NOT what was written. Keep this folder as it is and restore the last good backup.")
+
+
+@click.command(short_help="Derive the record's tables anew from its journal.")
+@FOLDER
+def rebuild(folder: Path) -> None:
+    """Empty FOLDER's derived tables and fill them again from the journal, which stays as it is.
+
+    Stop the server first.
+    """
+    from qc.store.connection import RECORD, RecordInUse
+    from qc.store.rebuild import rebuild as rebuilt
+
+    if not (folder / RECORD).is_file():
+        raise click.ClickException(f"there is no record in {folder}")
+    plant, _ = _plant(folder)
+    try:
+        done = rebuilt(folder, plant)
+    except RecordInUse as error:
+        raise click.ClickException(str(error)) from error
+    click.echo(f"{done.operations} operations read, {done.in_effect} in effect; every derived table is made anew.")
+
+
+@click.command(name="import", short_help="Take in the file that a phone exported.")
+@FOLDER
+@click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False))
+def import_(folder: Path, file: Path) -> None:
+    """Take the unsent operations in FILE, exported by a phone, into FOLDER's record by the door that phones use.
+
+    What was sent already counts once. An operation whose author had not signed in on that phone is kept without
+    effect. Ends with 1 where any was not taken.
+    """
+    from qc.domain.problems import Refused
+    from qc.store.connection import RecordInUse
+
+    try:
+        verdicts = _pushed(folder, file)
+    except (Refused, RecordInUse) as error:
+        raise click.ClickException(f"{file.name}: {error} Nothing was taken.") from error
+    for verdict, count in sorted(Counter(one.verdict for one in verdicts).items()):
+        click.echo(f"{verdict}: {count}")
+    untaken = [one for one in verdicts if one.verdict not in ("applied", "duplicate", "parked")]
+    for one in untaken:
+        click.echo(f"  {one.id} {one.verdict} {one.code}: {one.reason}")
+    sys.exit(1 if untaken else 0)
+
+
+def _pushed(folder: Path, file: Path) -> "list[Verdict]":
+    from qc.domain.operations import code, whole
+    from qc.store.journal import Journal, PushBatch
+    from qc.web.house import open_house
+    from qc.web.json_door import LARGEST, fields_of, read_object_with_parts
+
+    rest, parts = read_object_with_parts(file.read_bytes(), MOST_BYTES, "operations")
+    wanted = {"device": code(32), "install_epoch": code(40), "sent_ms": whole(0, LARGEST)}
+    frame = fields_of({name: rest[name] for name in wanted if name in rest}, wanted)
+    house = open_house(folder)
+    journal: Journal = house.journal
+    try:
+        verdicts: list[Verdict] = []
+        for first in range(0, len(parts), PIECE):
+            batch = PushBatch(**frame, operations=parts[first : first + PIECE], verified=house.sign_ins.is_author)
+            verdicts += journal.push(batch).verdicts
+        return verdicts
+    finally:
+        house.close()
+
+
+def _plant(folder: Path) -> "tuple[Plant, dict[str, str]]":
+    from qc.domain.plant_tables import PlantFaults, plant_from_tables, tables_of
+    from qc.store.plant_folder import tables_folder
+
+    try:
+        tables = tables_of(tables_folder(folder))
+        return plant_from_tables(tables), tables
+    except PlantFaults as wrong:
+        _fail(wrong)
+
+
+def _fail(wrong: Exception) -> NoReturn:
+    raise click.ClickException(f"the plant's tables are not right; run qc check-plant first:\n{wrong}") from wrong

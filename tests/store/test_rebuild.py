@@ -1,0 +1,27 @@
+"""Whatever is pushed in whatever order, the tables rebuilt from the journal equal those that grew with it."""
+
+import sqlite3
+from contextlib import closing
+
+from qc.store.migrations import PROJECTION_TABLES
+from qc.store.rebuild import rebuild
+from tests.store.random_days import a_random_day
+from tests.store.record_kit import PLANT, open_journal
+
+
+def tables(folder):
+    with closing(sqlite3.connect(folder / "record.sqlite")) as conn:
+        return {name: sorted(conn.execute(f"SELECT * FROM {name}"), key=repr) for name in PROJECTION_TABLES}
+
+
+def test_a_rebuild_equals_what_grew(tmp_path):
+    for seed in range(5):
+        folder = tmp_path / str(seed)
+        with open_journal(folder) as journal:
+            a_random_day(journal, seed, 150)
+        grown = tables(folder)
+
+        rebuilt = rebuild(folder, PLANT)
+
+        assert rebuilt.operations > 100
+        assert tables(folder) == grown
