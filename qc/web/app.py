@@ -36,8 +36,7 @@ def create_app(house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site |
     app.register_blueprint(routes.blueprint(house))
     app.register_blueprint(sign_in_page.blueprint())
     app.register_blueprint(photo_answer.blueprint())
-    if hasattr(pages, "blueprint"):
-        app.register_blueprint(pages.blueprint(house))
+    app.register_blueprint(pages.blueprint(house))
     _serve(app, site)
     return app
 
