@@ -2,7 +2,7 @@
 
 import sqlite3
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Protocol, TypeVar
@@ -24,11 +24,12 @@ from qc.domain.counts import (
 from qc.domain.graph import BuildGraph
 from qc.domain.plant import UNKNOWN, Plant
 from qc.store.connection import RECORD, open_reader
-from qc.store.counts import categories, origins, presented, quality
+from qc.store.counts import categories, origins, presented, quality, station_rows
 from qc.store.counts.criticals import criticals
 from qc.store.counts.narrowing import check_slice
 from qc.store.counts.presented import LINE
 from qc.store.counts.spans import monday_of
+from qc.store.counts.station_rows import StationPhoto
 from qc.store.summaries import DIRTY_DAYS, SummaryKeeper
 
 LATE_HOURS = 8  # a shift: what comes later was not seen at the shift's own hand-over (common practice, no source)
@@ -187,6 +188,18 @@ class Counts:
     def station_types(self, slice_: Slice, station: str) -> StationTypes:
         """Return one station's defects by type, by the day seen."""
         return categories.station_types(self._fresh(slice_), slice_, station)
+
+    def station_photos(self, slice_: Slice, station: str) -> tuple[StationPhoto, ...]:
+        """Return photos of the station's own defects found in the slice, latest first, at most 24."""
+        return station_rows.station_photos(self._fresh(slice_), slice_, station)
+
+    def photos_of(self, defects: Sequence[str]) -> dict[str, tuple[str, ...]]:
+        """Return the photos (SHA-256) of each of these defects; one without a photo is left out."""
+        return station_rows.photos_of(self._fresh(), defects)
+
+    def moved_away(self, slice_: Slice, station: str) -> int:
+        """Return the defects found in the slice that were last suspected here and are confirmed elsewhere."""
+        return station_rows.moved_away(self._fresh(slice_), slice_, station)
 
     def criticals(self, slice_: Slice) -> list[Critical]:
         """Return every critical found in the slice that stands, in the order found."""

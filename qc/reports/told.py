@@ -1,0 +1,101 @@
+"""An operation told in words, for a unit's story and a defect's steps."""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from qc.domain.plant import Plant
+from qc.domain.unit_record import Event
+from qc.reports.wording import counted, listed
+
+Body = Mapping[str, Any]
+_WITHDRAWN = {"not_a_defect": "not a defect", "duplicate": "a duplicate"}
+_PURPOSES = {"presentation": "presentation", "relook": "second look", "containment": "containment look"}
+
+
+class Teller:
+    """Tells operations of units of one model in the words of the plant."""
+
+    def __init__(self, plant: Plant, model: str) -> None:
+        self._plant, self._model = plant, model
+
+    def tell(self, event: Event) -> str:
+        """Return what an operation says; one that is not in effect says why it is not."""
+        op = event.operation
+        words = _TOLD.get(op.kind, _plain)(self, op.body) or op.kind.replace("_", " ")
+        if event.verdict == "applied":
+            return words
+        why = f": {event.reason}" if event.reason else ""
+        return f"{words} ({event.verdict}, not in effect{why})"
+
+    def type(self, code: str) -> str:
+        """Return a type with its name."""
+        known = self._plant.types.get(code)
+        return f"{code} {known.name}" if known else code
+
+    def place(self, code: str) -> str:
+        """Return a station with its name."""
+        known = self._plant.stations.get(code)
+        return f"{code} {known.name}" if known else code
+
+    def zone(self, key: str) -> str:
+        """Return the name of a zone."""
+        known = self._plant.zones.get((self._model, key))
+        return known.name if known else key
+
+    def test(self, body: Body) -> str:
+        """Return a test's result: its number with the unit, else passed or failed."""
+        known = self._plant.tests.get(body["test"])
+        name = f"{body['test']} {known.name}" if known else body["test"]
+        if body.get("value") is not None:
+            unit = f" {known.unit}" if known and known.unit else ""
+            return f"test {name}: {body['value']:g}{unit}, instrument {body['instrument']}"
+        return f"test {name}: {'passed' if body.get('passed') else 'failed'}, instrument {body['instrument']}"
+
+
+def _plain(_: Teller, __: Body) -> str:
+    return ""
+
+
+def _looked(t: Teller, body: Body) -> str:
+    return f"{counted(len(body['zones']), 'zone')} looked at"
+
+
+def _corrected(t: Teller, body: Body) -> str:
+    shown = {"zone": t.zone, "type": t.type}
+    changes = [f"{name} now {shown.get(name, str)(value)}" for name, value in body["changes"].items()]
+    return f"defect corrected: {listed(changes)} ({body['reason']})"
+
+
+def _repaired(_: Teller, body: Body) -> str:
+    which = counted(len(body["defects"]), "defect")
+    note = f": {body['note']}" if body.get("note") else ""
+    return f"{which} repaired ({body['method']}, {body['minutes']} minutes){note}"
+
+
+def _found(t: Teller, body: Body) -> str:
+    return f"{body['severity']} {t.type(body['type'])} in {t.zone(body['zone'])}"
+
+
+_TOLD: dict[str, Callable[[Teller, Body], str]] = {
+    "unit_planned": lambda t, b: f"planned as {b['model']} for {b['planned_day']}",
+    "station_passed": lambda t, b: f"passed {t.place(b['station'])}",
+    "inspection_begun": lambda t, b: f"{_PURPOSES[b['purpose']]} begun at {t.place(b['point'])}, light {b['light']}",
+    "inspection_ended": lambda t, b: "inspection ended",
+    "zone_looked_at": _looked,
+    "zone_not_looked_at": lambda t, b: f"{t.zone(b['zone'])} not looked at: {b['reason'].replace('_', ' ')}",
+    "defect_recorded": lambda t, b: f"found at {t.place(b['point'])}: {_found(t, b)}",
+    "defect_corrected": _corrected,
+    "defect_withdrawn": lambda t, b: f"withdrawn, {_WITHDRAWN[b['why']]} ({b['reason']})",
+    "photo_attached": lambda t, b: "photo attached",
+    "test_recorded": lambda t, b: t.test(b),
+    "origin_suspected": lambda t, b: f"origin suspected: {t.place(b['station'])}",
+    "origin_confirmed": lambda t, b: f"origin confirmed: {t.place(b['station'])}",
+    "origin_passed_on": lambda t, b: f"origin passed on to {t.place(b['station'])} ({b['reason']})",
+    "origin_disputed": lambda t, b: f"origin disputed ({b['reason']})",
+    "origin_settled": lambda t, b: f"origin settled: {t.place(b['station'])} ({b['reason']})",
+    "repair_done": _repaired,
+    "recheck_accepted": lambda t, b: "re-check accepted",
+    "recheck_failed": lambda t, b: f"re-check failed ({b['reason']})",
+    "unit_released": lambda t, b: f"released against {b['against']}",
+    "field_finding": lambda t, b: f"found after dispatch on {b['found_day']}: {_found(t, b)}",
+}

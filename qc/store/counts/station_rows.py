@@ -1,0 +1,76 @@
+"""What a station's page shows one by one: photos of its own defects, and how many were another's after all."""
+
+import json
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from qc.domain.counts import Slice
+from qc.store.counts.narrowing import parameters
+from qc.store.counts.spans import Spans
+
+PHOTOS_AT_MOST = 24
+STATION_PHOTOS = """
+SELECT p.sha256, d.id, d.type, u.shop_number, d.production_day
+  FROM defect AS d
+  JOIN defect_photo AS p ON p.defect = d.id
+  JOIN unit AS u ON u.chassis = d.unit
+ WHERE d.production_day >= :first AND d.production_day < :end
+   AND d.state <> 'withdrawn'
+   AND CASE WHEN d.origin_state IN ('confirmed', 'settled') THEN d.confirmed = :station
+            ELSE d.origin_state = 'suspected' AND d.suspected = :station END
+ ORDER BY d.found_ms DESC, d.id, p.number
+ LIMIT :most
+"""
+PHOTOS_OF = """
+SELECT p.defect, p.sha256
+  FROM defect_photo AS p
+ WHERE p.defect IN (SELECT value FROM json_each(:defects))
+ ORDER BY p.defect, p.number
+"""
+MOVED_AWAY = """
+SELECT count(*)
+  FROM defect
+ WHERE suspected = :station AND production_day >= :first AND production_day < :end
+   AND state <> 'withdrawn'
+   AND origin_state IN ('confirmed', 'settled') AND confirmed <> :station
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class StationPhoto:
+    """A photo of a defect that stands against a station."""
+
+    sha256: str
+    defect: str
+    type: str
+    shop_number: str
+    found_day: date
+
+
+def station_photos(connection: sqlite3.Connection, slice_: Slice, station: str) -> tuple[StationPhoto, ...]:
+    """Return photos of a station's defects found in the slice, latest first, at most 24."""
+    asked = {**parameters(slice_, _days(slice_), False, station=station), "most": PHOTOS_AT_MOST}
+    return tuple(
+        StationPhoto(*row[:4], date.fromisoformat(row[4])) for row in connection.execute(STATION_PHOTOS, asked)
+    )
+
+
+def photos_of(connection: sqlite3.Connection, defects: Sequence[str]) -> dict[str, tuple[str, ...]]:
+    """Return the photos (SHA-256) of each of these defects, in the order they came; a defect without is left out."""
+    photos: dict[str, tuple[str, ...]] = {}
+    for defect, sha256 in connection.execute(PHOTOS_OF, {"defects": json.dumps(defects)}):
+        photos[defect] = (*photos.get(defect, ()), sha256)
+    return photos
+
+
+def moved_away(connection: sqlite3.Connection, slice_: Slice, station: str) -> int:
+    """Return the defects found in the slice that were last suspected here and are confirmed elsewhere."""
+    asked = parameters(slice_, _days(slice_), False, station=station)
+    (count,) = connection.execute(MOVED_AWAY, asked).fetchone()
+    return int(count)
+
+
+def _days(slice_: Slice) -> Spans:
+    return Spans("D", slice_.first, slice_.end)
