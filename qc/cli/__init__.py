@@ -8,7 +8,11 @@ import click
 COMMANDS: dict[str, tuple[str, str]] = {
     "init": ("qc.cli.plant:init", "Make a data folder with a plant's tables to start from."),
     "check-plant": ("qc.cli.plant:check_plant", "Check a folder's plant tables and name every fault."),
+    "demo": ("qc.cli.demo:demo", "Play the invented plant's 26 weeks and serve them on this machine."),
     "serve": ("qc.cli.serve:serve", "Serve a data folder to phones and desks."),
+    "import": ("qc.cli.record:import_", "Take in the file that a phone exported."),
+    "verify": ("qc.cli.record:verify", "Check that the record is what it was."),
+    "rebuild": ("qc.cli.record:rebuild", "Derive the record's tables anew from its journal."),
     "certificate": ("qc.cli.serve:certificate", "Make a certificate for the plant's own network."),
     "user": ("qc.cli.people:user", "Add, change and list the people who may sign in."),
     "device": ("qc.cli.people:device", "List the phones and take one out of use."),
@@ -42,5 +46,5 @@ class LazyGroup(click.Group):
 def main() -> None:
     """A plant's quality record: defects from the phone to the release and the weekly Pareto.
 
-    Start with "qc init FOLDER", which makes a plant to try and to change into your own.
+    Start with "qc demo" to see it, or "qc init FOLDER" to make your own plant.
     """

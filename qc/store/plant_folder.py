@@ -1,6 +1,8 @@
 """The data folder's editable part: where a plant's tables stand and how a new folder begins."""
 
-from collections.abc import Mapping
+import json
+import time
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 
@@ -28,3 +30,23 @@ def make_plant_folder(folder: Path, tables: Mapping[str, str]) -> Path:
     for name, text in tables.items():
         (made / name).write_text(text, encoding="utf-8", newline="\n")
     return made
+
+
+CLOCK = "clock.json"
+
+
+def set_clock_ahead(folder: Path, ahead_ms: int) -> None:
+    """Have an invented plant's folder live at another time: its clock stands ``ahead_ms`` after this machine's."""
+    (folder / CLOCK).write_text(json.dumps({"ahead_ms": ahead_ms}) + "\n", encoding="utf-8")
+
+
+def folder_clock(folder: Path) -> Callable[[], int]:
+    """Return the folder's clock in milliseconds since 1970 UTC: this machine's, or as `set_clock_ahead` left it.
+
+    Only for an invented plant; a plant that builds units lives now.
+    """
+    try:
+        ahead = int(json.loads((folder / CLOCK).read_text(encoding="utf-8"))["ahead_ms"])
+    except FileNotFoundError:
+        ahead = 0
+    return lambda: time.time_ns() // 1_000_000 + ahead

@@ -14,7 +14,7 @@ from qc.store.door import server_epoch
 from qc.store.journal import Journal, wall_ms
 from qc.store.people import People
 from qc.store.photos import PhotoStore
-from qc.store.plant_folder import tables_folder
+from qc.store.plant_folder import folder_clock, tables_folder
 from qc.store.reads import Reads
 from qc.store.sign_ins import SignIns
 
@@ -50,13 +50,15 @@ class House:
         self.journal.close()
 
 
-def open_house(folder: Path, clock: Callable[[], int] = wall_ms) -> House:
+def open_house(folder: Path, clock: Callable[[], int] | None = None) -> House:
     """Open a data folder: read its plant's tables and take its record.
 
     Raises PlantFaults for wrong tables, RecordInUse where another server has the record.
     """
     tables = tables_of(tables_folder(folder))
     plant = plant_from_tables(tables)
+    if clock is None:
+        clock = folder_clock(folder) if plant.demo else wall_ms
     journal = Journal(folder, plant, tables, clock)
     return House(folder, journal, plant, PhotoStore(folder, journal.write, clock), clock, plant.demo)
 

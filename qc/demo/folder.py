@@ -1,0 +1,107 @@
+"""The demo's data folder: made once by playing the story, afterwards used as it is."""
+
+import json
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from qc.assets import folder as asset_folder
+from qc.demo.cast import PHONES, TEST_TABLETS, people
+from qc.demo.play import Player
+from qc.demo.simulate import Simulation
+from qc.demo.story import read_story
+from qc.domain.people import Person
+from qc.domain.plant import Plant
+from qc.domain.plant_tables import plant_from_tables, tables_of
+from qc.store import devices
+from qc.store.connection import RECORD, open_reader
+from qc.store.journal import Journal
+from qc.store.people import People
+from qc.store.photos import PhotoStore
+from qc.store.pins import new_secret
+from qc.store.plant_folder import make_plant_folder, set_clock_ahead
+
+ABOUT = "demo.json"  # stands in a folder whose play came to its end
+DAY_MS = 24 * 60 * 60 * 1000
+
+
+class NotADemo(Exception):
+    """A folder is there that no play made; nothing in it was touched."""
+
+
+@dataclass(frozen=True, slots=True)
+class SignIn:
+    """A person of the demo and the PIN or passphrase, which is kept nowhere else."""
+
+    person: Person
+    secret: str
+
+
+def is_played(folder: Path) -> bool:
+    """Return whether a play made this folder and came to its end. Raises NotADemo for a folder of another kind."""
+    if (folder / ABOUT).is_file():
+        return True
+    if folder.exists() and any(folder.iterdir()):
+        raise NotADemo(f"{folder} is there and no demo made it; choose another with --folder. Nothing was changed.")
+    return False
+
+
+def make_demo(folder: Path, seed: int, weeks: int, say: Callable[[str], None]) -> list[SignIn]:
+    """Play the story into a new folder and return the people's sign-ins.
+
+    It is made beside its place and moved there at the end, so that a play broken off leaves no half of one.
+    """
+    making = folder.with_name(folder.name + ".making")
+    if making.exists():
+        shutil.rmtree(making)  # of a play that was broken off; only this function gives folders that name
+    tables = tables_of(asset_folder("demo_data") / "plant")
+    make_plant_folder(making, tables)
+    plant = plant_from_tables(tables)
+    simulation = Simulation(read_story(asset_folder("demo_data") / "story"), plant, seed, weeks)
+    sign_ins = _played(making, plant, tables, simulation, say)
+    set_clock_ahead(making, _ahead_ms(plant, simulation.story.monday(weeks + 1)))
+    about = {"seed": seed, "weeks": weeks, "revision": plant.revision}
+    (making / ABOUT).write_text(json.dumps(about) + "\n", encoding="utf-8")
+    if folder.exists():
+        folder.rmdir()  # is_played saw that it is empty
+    making.rename(folder)
+    return sign_ins
+
+
+def _played(
+    folder: Path, plant: Plant, tables: dict[str, str], simulation: Simulation, say: Callable[[str], None]
+) -> list[SignIn]:
+    begins = simulation.hours.stretches[0].begins
+    player: Player | None = None
+
+    def clock() -> int:
+        return max(begins, player.now_ms if player else 0)
+
+    with Journal(folder, plant, tables, clock) as journal:
+        sign_ins = _people(folder, plant, journal, clock)
+        journal.write(lambda conn: [devices.seen(conn, one, begins) for one in (*PHONES, *TEST_TABLETS)])
+        player = Player(simulation, journal, PhotoStore(folder, journal.write, clock))
+        played = player.play(say)
+    say(f"{played.operations} operations in {played.pushes} pushes, {played.photos} pictures")
+    return sign_ins
+
+
+def _people(folder: Path, plant: Plant, journal: Journal, clock: Callable[[], int]) -> list[SignIn]:
+    reader = open_reader(folder / RECORD)
+    try:
+        register = People(folder / "keys", journal.write, lambda: reader, clock)
+        sign_ins = [SignIn(person, new_secret(person.role, person.code)) for person in people(plant)]
+        for one in sign_ins:
+            register.add(one.person, one.secret)
+    finally:
+        reader.close()
+    return sign_ins
+
+
+def _ahead_ms(plant: Plant, today: date) -> int:
+    """Return whole days from this machine's day to the demo's, so that the time of day stays the clock's own."""
+    here = datetime.now(ZoneInfo(plant.time_zone)).date()
+    return (today - here) // timedelta(days=1) * DAY_MS
