@@ -1,0 +1,171 @@
+"""Trends: edges, order, scale, refusals. Sources: tests/reference/test_trend_cases.py."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from qc.stats.answers import TooLittle
+from qc.stats.rate_trend import negative_binomial_trend, poisson_trend, quasi_poisson_trend
+from qc.stats.regression import negative_binomial_regression, poisson_regression
+from qc.stats.trend import cochran_armitage, mann_kendall_exact, mann_kendall_normal
+
+ABC = ("a", "b", "c")
+
+
+def weekly(trend, counts, units=None, level=0.95):
+    n = len(counts)
+    return trend(counts, units or (10,) * n, tuple(range(n)), tuple(map(str, range(n))), level)
+
+
+@given(st.lists(st.tuples(st.integers(0, 30), st.integers(30, 60)), min_size=3, max_size=7), st.floats(0.1, 50))
+def test_the_scale_of_the_scores_does_not_matter(groups, scale):
+    bad, n = zip(*groups, strict=True)
+    labels = tuple(map(str, range(len(groups))))
+    one, other = (cochran_armitage(bad, n, [k * i + 3 for i in range(len(n))], labels) for k in (1, scale))
+    if isinstance(one, TooLittle):
+        assert isinstance(other, TooLittle)
+        return
+
+    assert other.z == pytest.approx(one.z, abs=1e-9)
+    assert other.slope * scale == pytest.approx(one.slope, abs=1e-9)
+
+
+def test_turning_the_scores_round_turns_the_sign():
+    up = cochran_armitage((1, 3, 6), (20, 20, 20), (1, 2, 3), ABC)
+    down = cochran_armitage((6, 3, 1), (20, 20, 20), (1, 2, 3), ABC)
+
+    assert up.z == pytest.approx(-down.z)
+    assert up.slope > 0 > down.slope
+
+
+def test_a_straight_line_has_no_departure():
+    answer = cochran_armitage((2, 4, 6), (20, 20, 20), (1, 2, 3), ABC)
+
+    assert answer.departure == pytest.approx(0, abs=1e-12)
+    assert answer.slope == pytest.approx(0.1)
+
+
+@pytest.mark.parametrize(
+    ("bad", "n", "scores"),
+    [((0, 0, 0), (9, 9, 9), (1, 2, 3)), ((9, 9, 9), (9, 9, 9), (1, 2, 3)), ((1, 2, 0), (9, 9, 0), (1, 2, 3)),
+     ((1, 2, 3), (9, 9, 9), (2, 2, 2))],
+)  # fmt: skip
+def test_shares_without_a_trend_to_tell_say_so(bad, n, scores):
+    assert isinstance(cochran_armitage(bad, n, scores, ABC), TooLittle)
+
+
+@given(st.lists(st.integers(-1000, 1000), min_size=3, max_size=14, unique=True))
+def test_exact_sides_share_the_seen_value_and_time_reversed_swaps_them(values):
+    there, back = mann_kendall_exact(values), mann_kendall_exact(values[::-1])
+
+    assert there.p_rising + there.p_falling > 1
+    assert (back.p_rising, back.p_falling) == (there.p_falling, there.p_rising)
+
+
+@given(st.lists(st.integers(0, 9), min_size=4, max_size=20))
+def test_only_the_order_of_the_values_matters(values):
+    one, other = mann_kendall_normal(values), mann_kendall_normal([v**3 for v in values])
+    if isinstance(one, TooLittle):
+        return
+
+    assert (one.s, one.p_value, one.ties) == (other.s, other.p_value, other.ties)
+
+
+def test_the_normal_p_value_nears_the_exact_one():
+    """By construction: twelve values with five inversions."""
+    values = [1, 0, 3, 2, 5, 4, 7, 6, 9, 8, 10, 11]
+
+    assert mann_kendall_normal(values).p_value == pytest.approx(mann_kendall_exact(values).p_value, abs=2e-4)
+
+
+def test_as_many_rises_as_falls_is_no_trend_at_all():
+    answer = mann_kendall_normal([2, 1, 1, 2])
+
+    assert (answer.s, answer.p_value) == (0, 1.0)
+
+
+def test_all_rising_is_one_order_out_of_all():
+    answer = mann_kendall_exact([1, 2, 3, 4, 5, 6])
+
+    assert answer.p_rising == pytest.approx(1 / math.factorial(6))
+    assert answer.p_falling == 1
+    assert answer.slope == 1
+
+
+def test_ties_are_refused_by_the_exact_and_taken_by_the_normal_distribution():
+    with pytest.raises(ValueError, match=r"values must all differ .* got 4.0 more than once"):
+        mann_kendall_exact([4, 4, 5])
+    assert mann_kendall_normal([4, 4, 5]).ties == 2
+
+
+@pytest.mark.parametrize("values", [[1, 2], []])
+def test_two_values_are_no_trend(values):
+    assert isinstance(mann_kendall_exact(values), TooLittle)
+    assert isinstance(mann_kendall_normal(values), TooLittle)
+    assert isinstance(mann_kendall_normal([5, 5, 5, 5]), TooLittle)
+
+
+@pytest.mark.parametrize("trend", [poisson_trend, quasi_poisson_trend, negative_binomial_trend])
+def test_a_steady_rate_on_uneven_weeks_has_ratio_1(trend):
+    answer = weekly(trend, (10, 2, 10, 20, 10), units=(50, 10, 50, 100, 50))
+
+    assert answer.ratio == pytest.approx(1)
+    assert answer.low < 1 < answer.high
+    assert not answer.scattered
+
+
+@pytest.mark.parametrize("trend", [poisson_trend, quasi_poisson_trend, negative_binomial_trend])
+def test_a_week_without_units_is_a_gap(trend):
+    answer = weekly(trend, (10, 0, 12, 14), units=(50, 0, 50, 50))
+
+    assert answer.gaps == ("1",)
+
+
+def test_calendar_numbers_do_not_upset_the_fit():
+    counts, labels = (10, 12, 15, 13, 18), tuple("abcde")
+    near, far = (
+        poisson_trend(counts, (50,) * 5, tuple(start + i for i in range(5)), labels, 0.95) for start in (0, 738_000)
+    )
+
+    assert far.ratio == pytest.approx(near.ratio)
+    assert far.high == pytest.approx(near.high)
+
+
+def test_scatter_beyond_poisson_is_told_and_widens_the_interval():
+    counts = (10, 60, 12, 70, 9, 80, 11, 66)
+    plain, wide = weekly(poisson_trend, counts), weekly(quasi_poisson_trend, counts)
+
+    assert plain.scattered
+    assert wide.low < plain.low < plain.high < wide.high
+    assert math.isfinite(weekly(negative_binomial_trend, counts).regression.theta)
+
+
+def test_counts_steadier_than_poisson_are_not_narrowed():
+    answer = weekly(quasi_poisson_trend, (10, 10, 11, 10, 10, 11))
+
+    assert answer.regression.dispersion == 1
+    assert weekly(negative_binomial_trend, (10, 10, 11, 10, 10, 11)).regression.theta == math.inf
+
+
+@pytest.mark.parametrize("counts", [(0, 0, 0, 0, 9), (9, 0, 0, 0, 0), (0, 0, 0, 0, 0), (3, 4)])
+def test_a_slope_that_would_run_off_is_too_little(counts):
+    assert isinstance(weekly(poisson_trend, counts), TooLittle)
+    assert isinstance(weekly(negative_binomial_trend, counts), TooLittle)
+
+
+def test_one_defect_in_the_middle_has_a_slope():
+    assert weekly(poisson_trend, (0, 0, 1, 0, 0)).ratio == pytest.approx(1)
+
+
+def test_columns_that_repeat_each_other_are_too_little():
+    answer = poisson_regression((1, 2, 3, 4, 5), (1,) * 5, ([0, 1, 2, 3, 4], [0, 2, 4, 6, 8]), ("t", "2t"), 0.95)
+
+    assert isinstance(answer, TooLittle)
+    assert "repeat" in answer.reason
+
+
+def test_a_short_column_is_refused_by_name():
+    with pytest.raises(ValueError, match=r"column 'model' must be as many as counts \(4\), got 3"):
+        negative_binomial_regression((1, 2, 3, 4), (1,) * 4, ([0, 1, 2],), ("model",), 0.95)
