@@ -31,10 +31,15 @@ def check_baseline(baseline: Baseline | Standard, kind: BaselineKind) -> None:
         raise ValueError(f"baseline {baseline.name!r} must hold {kind}s for this chart, got {baseline.kind}s")
 
 
-def baseline_cautions(baseline: Baseline | Standard, changed: Sequence[str]) -> tuple[str, ...]:
-    """Return what a reader must know about the baseline before believing the limits."""
+def baseline_cautions(
+    baseline: Baseline | Standard, changed: Sequence[str], *, allows_for_guess: bool = False
+) -> tuple[str, ...]:
+    """Return what a reader must know about the baseline before believing the limits.
+
+    allows_for_guess: the limits themselves are wider for a short or empty baseline, so that need not be said.
+    """
     said = []
-    if isinstance(baseline, Baseline):
+    if isinstance(baseline, Baseline) and not allows_for_guess:
         if baseline.periods < USUAL_PERIODS:
             noun = "gaps" if baseline.kind == "gap" else "periods"
             said.append(

@@ -13,6 +13,7 @@ from qc.stats.answers import TooLittle
 from qc.stats.baselines import Baseline, Standard
 from qc.stats.chart_points import ControlChart, Limits, changed_since_frozen, chart_points, sigma_limits
 from qc.stats.control_charts import baseline_cautions, check_baseline
+from qc.stats.count_limits import check_tail
 from qc.stats.overdispersed_charts import spread_between
 from qc.stats.period_counts import check_labels, check_same_length
 from qc.stats.refusals import demand_count, demand_number, demand_positive
@@ -68,7 +69,7 @@ def exact_g_chart(
     Otherwise as g_chart.
     """
     _check_gaps(gaps, labels, counting, baseline)
-    _check_tail(tail)
+    check_tail(tail)
     centre = baseline.centre
     sigma = sqrt(_geometric_variance(centre, counting))
     lower, upper = geometric_limits(centre, counting, tail)
@@ -89,7 +90,7 @@ def geometric_limits(mean_gap: float, counting: Counting, tail: float) -> tuple[
     P(gap > upper) <= tail with upper least, P(gap < lower) <= tail with lower greatest, None if that is the
     smallest possible gap. Source: direct summation of the geometric law.
     """
-    _check_tail(tail)
+    check_tail(tail)
     first = _first_gap(counting)
     if mean_gap <= first:
         raise ValueError(f"mean_gap must be above {first}, the smallest gap, got {mean_gap!r}")
@@ -150,7 +151,7 @@ def exact_t_chart(
     Source: quantiles of the exponential law.
     """
     _check_times(times, labels, baseline)
-    _check_tail(tail)
+    check_tail(tail)
     mean = baseline.centre
     if mean == 0:
         raise ValueError(f"baseline {baseline.name!r} must have a mean time above 0, got 0")
@@ -194,11 +195,6 @@ def _check_times(times: Sequence[float], labels: Sequence[str], baseline: Baseli
     for label, time in zip(labels, times, strict=True):
         if demand_number(time, f"times for {label!r}") < 0:
             raise ValueError(f"times must be at least 0, got {time!r} for {label!r}")
-
-
-def _check_tail(tail: float) -> None:
-    if not 0 < tail < 0.5:
-        raise ValueError(f"tail must be a probability between 0 and 0.5, say 0.00135, got {tail!r}")
 
 
 def _gap_chart(

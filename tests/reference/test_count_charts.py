@@ -3,7 +3,7 @@
 from datetime import date
 
 import pytest
-from scipy.stats import binom, chisquare, geom, poisson
+from scipy.stats import betabinom, binom, chisquare, geom, nbinom, poisson
 
 from qc.stats.baselines import (
     gap_baseline,
@@ -13,9 +13,16 @@ from qc.stats.baselines import (
     weighted_baseline,
 )
 from qc.stats.control_charts import p_chart
+from qc.stats.count_limits import (
+    THREE_SIGMA_TAIL,
+    binomial_limits,
+    poisson_limits,
+    predictive_rate_limits,
+    predictive_share_limits,
+)
 from qc.stats.demerit_chart import demerit_chart
 from qc.stats.dispersion import expected_poisson_counts, rate_dispersion, share_chart_choice
-from qc.stats.exact_limits import THREE_SIGMA_TAIL, binomial_limits, exact_p_chart, poisson_limits
+from qc.stats.exact_limits import exact_p_chart
 from qc.stats.overdispersed_charts import p_prime_chart
 from qc.stats.rare_events import exact_t_chart, g_chart, geometric_limits, t_chart
 
@@ -83,6 +90,27 @@ def test_poisson_limits_agree_with_scipy_quantiles(mean, tail):
     limits = poisson_limits(mean, tail)
 
     law = poisson(mean)
+    assert law.sf(limits.upper) <= tail < law.sf(limits.upper - 1)
+    assert law.cdf(limits.lower - 1) <= tail < law.cdf(limits.lower)
+
+
+@pytest.mark.parametrize("tail", [0.00135, 0.05])
+@pytest.mark.parametrize(("inspected", "events", "size"), [(1, 0, 1), (20, 0, 50), (50, 7, 40), (300, 90, 1000)])
+def test_predictive_limits_of_shares_agree_with_scipys_beta_binomial(inspected, events, size, tail):
+    limits = predictive_share_limits(inspected, events, size, tail)
+
+    law = betabinom(inspected, events + 0.5, size - events + 0.5)
+    assert law.sf(limits.upper) <= tail < law.sf(limits.upper - 1)
+    assert law.cdf(limits.lower - 1) <= tail < law.cdf(limits.lower)
+    assert limits.p_high == pytest.approx(law.sf(limits.upper), abs=1e-12)
+
+
+@pytest.mark.parametrize("tail", [0.00135, 0.05])
+@pytest.mark.parametrize(("exposure", "events", "size"), [(1.0, 0, 5.0), (12.0, 30, 60.0), (100.0, 900, 90.0)])
+def test_predictive_limits_of_rates_agree_with_scipys_negative_binomial(exposure, events, size, tail):
+    limits = predictive_rate_limits(exposure, events, size, tail)
+
+    law = nbinom(events + 0.5, size / (size + exposure))
     assert law.sf(limits.upper) <= tail < law.sf(limits.upper - 1)
     assert law.cdf(limits.lower - 1) <= tail < law.cdf(limits.lower)
 

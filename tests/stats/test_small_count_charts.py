@@ -10,9 +10,16 @@ from scipy.special import pdtr, pdtrc
 from qc.stats.answers import TooLittle
 from qc.stats.baselines import gap_baseline, given_standard, rate_baseline, share_baseline, weighted_baseline
 from qc.stats.control_charts import p_chart, u_chart
+from qc.stats.count_limits import (
+    binomial_limits,
+    limits_on_tails,
+    poisson_limits,
+    predictive_rate_limits,
+    predictive_share_limits,
+)
 from qc.stats.demerit_chart import demerit_chart
 from qc.stats.dispersion import rate_chart_choice, rate_dispersion, share_chart_choice, share_dispersion
-from qc.stats.exact_limits import _count_limits, binomial_limits, exact_p_chart, exact_u_chart, poisson_limits
+from qc.stats.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
 from qc.stats.overdispersed_charts import p_prime_chart, spread_between, u_prime_chart
 from qc.stats.rare_events import exact_g_chart, exact_t_chart, g_chart, geometric_limits, t_chart, times_of
 
@@ -48,7 +55,7 @@ def test_a_smaller_tail_moves_the_limits_outwards(mean, tail):
 @pytest.mark.parametrize("guess", [0.0, 3.0, 28.0, 60.0, float("nan")])
 def test_a_wrong_first_guess_of_a_limit_is_put_right_on_the_tails(guess):
     # Poisson, mean 16, .00135 each side: 5 and 29, by direct summation.
-    limits = _count_limits(0.00135, None, guess, guess, lambda c: float(pdtrc(c, 16)), lambda c: float(pdtr(c, 16)))
+    limits = limits_on_tails(0.00135, None, guess, guess, lambda c: float(pdtrc(c, 16)), lambda c: float(pdtr(c, 16)))
 
     assert (limits.lower, limits.upper) == (5, 29)
 
@@ -57,6 +64,49 @@ def test_a_share_of_0_or_1_leaves_one_possible_count():
     assert (binomial_limits(9, 0.0, 0.01).lower, binomial_limits(9, 0.0, 0.01).upper) == (0, 0)
     assert (binomial_limits(9, 1.0, 0.01).lower, binomial_limits(9, 1.0, 0.01).upper) == (9, 9)
     assert poisson_limits(0.0, 0.01).upper == 0
+
+
+@given(n=st.integers(1, 200), events=st.integers(0, 40), tail=st.floats(1e-4, 0.2))
+def test_limits_that_allow_for_the_guess_are_wider_and_close_in_with_the_baseline(n, events, tail):
+    exact = binomial_limits(n, events / 40, tail)
+    short, long = (
+        predictive_share_limits(n, events, 40, tail),
+        predictive_share_limits(n, 10000 * events, 400_000, tail),
+    )
+
+    assert short.upper >= exact.upper
+    assert short.lower <= exact.lower
+    assert abs(long.upper - exact.upper) <= 1
+    assert abs(long.lower - exact.lower) <= 1
+
+
+@given(exposure=st.floats(0.5, 50), events=st.integers(1, 60), tail=st.floats(1e-4, 0.2))
+def test_limits_on_defects_that_allow_for_the_guess_are_wider(exposure, events, tail):
+    exact, predicted = poisson_limits(exposure * events / 20, tail), predictive_rate_limits(exposure, events, 20, tail)
+
+    assert predicted.upper >= exact.upper
+    assert predicted.lower <= exact.lower
+    assert max(predicted.p_high, predicted.p_low) <= tail
+
+
+def test_a_baseline_without_a_find_still_allows_for_one():
+    baseline = share_baseline("clean", DAY, numbered("abcde"), [0] * 5, [10] * 5, {})
+    exact = exact_p_chart([1, 5], [10, 10], ["one", "five"], baseline, 0.00135)
+    predictive = predictive_p_chart([1, 5], [10, 10], ["one", "five"], baseline, 0.00135)
+
+    assert exact.signals == ("one", "five")
+    assert predictive.signals == ("five",)
+    assert "a baseline of 0 of 50 units" in predictive.method
+    assert (len(exact.cautions), predictive.cautions) == (2, ())
+
+
+def test_five_weeks_make_wide_limits_for_defects_too():
+    short = rate_baseline("short", DAY, numbered("abcde"), [20] * 5, [10] * 5, {})
+    plain = exact_u_chart([34], [10], ["now"], short, 0.00135).points[0]
+    allowing = predictive_u_chart([34], [10], ["now"], short, 0.00135).points[0]
+
+    assert plain.upper < allowing.upper
+    assert plain.centre == allowing.centre == 2.0
 
 
 def test_an_exact_chart_signals_beyond_the_count_and_not_on_it():

@@ -1,0 +1,166 @@
+"""Limits on a count from the law of the count itself, for counts too small for standard deviations.
+
+A count signals above upper or below lower; each side's false alarm is at most the tail that was asked for.
+scipy.special has the tails and a first guess of the quantile; the limit is then checked on the tails.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import ceil
+
+from qc.stats.period_counts import check_part
+from qc.stats.refusals import demand_count, demand_number, demand_positive
+
+# The tail of a normal value beyond three standard deviations, as the tables print it.
+THREE_SIGMA_TAIL = 0.00135
+
+
+@dataclass(frozen=True, slots=True)
+class CountLimits:
+    """Limits on a count: a signal is a count above upper, or below lower.
+
+    lower 0 means that there is no lower limit: no count is below it. p_high, p_low: the probabilities of a
+    signal on each side while nothing has changed; tail: what each was allowed to be.
+    """
+
+    lower: int
+    upper: int
+    p_high: float
+    p_low: float
+    tail: float
+
+    @property
+    def has_lower(self) -> bool:
+        """Return whether any count can signal on the low side."""
+        return self.lower > 0
+
+
+def binomial_limits(inspected: int, share: float, tail: float) -> CountLimits:
+    """Return the limits on the number of defective units of so many inspected, at this share.
+
+    upper is the least U with P(X > U) <= tail, lower the greatest L with P(X < L) <= tail.
+    inspected at least 1; share in [0, 1]; tail in (0, 0.5). Raises ValueError. Source: direct definition.
+    """
+    demand_count(inspected, "inspected", 1)
+    if not 0 <= share <= 1:
+        raise ValueError(f"share must be between 0 and 1, got {share!r}")
+    check_tail(tail)
+    if share in (0, 1):
+        only = inspected if share else 0
+        return CountLimits(only, only, 0.0, 0.0, tail)
+    from scipy.special import bdtr, bdtrc, bdtrik
+
+    return limits_on_tails(
+        tail,
+        inspected,
+        float(bdtrik(1 - tail, inspected, share)),
+        float(bdtrik(tail, inspected, share)),
+        lambda count: float(bdtrc(count, inspected, share)),
+        lambda count: float(bdtr(count, inspected, share)),
+    )
+
+
+def poisson_limits(mean: float, tail: float) -> CountLimits:
+    """Return the limits on a number of defects at this mean, at least 0; tails as in binomial_limits."""
+    if demand_number(mean, "mean") < 0:
+        raise ValueError(f"mean must be at least 0, got {mean!r}")
+    check_tail(tail)
+    if mean == 0:
+        return CountLimits(0, 0, 0.0, 0.0, tail)
+    from scipy.special import pdtr, pdtrc, pdtrik
+
+    return limits_on_tails(
+        tail,
+        None,
+        float(pdtrik(1 - tail, mean)),
+        float(pdtrik(tail, mean)),
+        lambda count: float(pdtrc(count, mean)),
+        lambda count: float(pdtr(count, mean)),
+    )
+
+
+def check_tail(tail: float) -> None:
+    """Refuse a tail that is no probability below one half."""
+    if not 0 < tail < 0.5:
+        raise ValueError(f"tail must be a probability between 0 and 0.5, say {THREE_SIGMA_TAIL}, got {tail!r}")
+
+
+def limits_on_tails(
+    tail: float,
+    most: int | None,
+    upper_guess: float,
+    lower_guess: float,
+    above: Callable[[int], float],
+    up_to: Callable[[int], float],
+) -> CountLimits:
+    """Return the limits of a law of counts 0..most (None: no end) from its tails and guesses at the quantiles.
+
+    above(count) is P(X > count), up_to(count) is P(X <= count). A guess may be wrong or nan; it costs steps only.
+    """
+    upper = _guess(upper_guess)
+    while above(upper) > tail:
+        upper += 1
+    while upper > 0 and above(upper - 1) <= tail:
+        upper -= 1
+    lower = _guess(lower_guess)
+    while lower > 0 and up_to(lower - 1) > tail:
+        lower -= 1
+    while (most is None or lower < most) and up_to(lower) <= tail:
+        lower += 1
+    return CountLimits(lower, upper, above(upper), up_to(lower - 1) if lower else 0.0, tail)
+
+
+def _guess(quantile: float) -> int:
+    # bdtrik answers nan or below 0 where the quantile is under the first count.
+    return max(0, ceil(quantile)) if quantile == quantile else 0
+
+
+def predictive_share_limits(inspected: int, events: int, size: int, tail: float) -> CountLimits:
+    """Return limits on defective units of so many inspected, from a baseline of events defective of size units.
+
+    The share is not taken as known: what the baseline leaves open about it (Jeffreys prior) is in the limits,
+    which are those of the beta-binomial law and wider than binomial_limits at events / size. They exist for a
+    baseline without any defective unit too. inspected, size at least 1. Raises ValueError.
+    Source: predictive control limits, Menzefricke (2002), Communications in Statistics - Theory and Methods 31,
+    1423-1440 (from memory). scipy has the law, but slow to import; its terms are summed from scipy.special.
+    """
+    demand_count(inspected, "inspected", 1)
+    demand_count(size, "size", 1)
+    check_part("events", events, "size", size)
+    check_tail(tail)
+    import numpy as np
+    from scipy.special import betaln
+
+    a, b, counts = events + 0.5, size - events + 0.5, np.arange(inspected + 1)
+    logs = -np.log(inspected + 1) - betaln(inspected - counts + 1, counts + 1)
+    terms = np.exp(logs + betaln(counts + a, inspected - counts + b) - betaln(a, b))
+    # Each tail is summed from its own end, so that small probabilities keep their digits.
+    below, over = np.cumsum(terms), np.append(np.cumsum(terms[::-1])[::-1][1:], 0.0)
+    middle = inspected * a / (a + b)
+    return limits_on_tails(
+        tail, inspected, middle, middle, lambda count: float(over[count]), lambda count: float(below[count])
+    )
+
+
+def predictive_rate_limits(exposure: float, events: int, size: float, tail: float) -> CountLimits:
+    """Return limits on defects at this exposure, from a baseline of events defects on an exposure of size.
+
+    As predictive_share_limits, with the negative binomial law that a gamma posterior of the rate gives.
+    exposure, size above 0. scipy.special has its tails as the incomplete beta function.
+    """
+    demand_positive(exposure, "exposure")
+    demand_positive(size, "size")
+    demand_count(events, "events")
+    check_tail(tail)
+    from scipy.special import betainc, betaincc
+
+    shape, chance = events + 0.5, size / (size + exposure)
+    middle = shape * exposure / size
+    return limits_on_tails(
+        tail,
+        None,
+        middle,
+        middle,
+        lambda count: float(betaincc(shape, count + 1.0, chance)),
+        lambda count: float(betainc(shape, count + 1.0, chance)),
+    )
