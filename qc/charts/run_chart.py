@@ -43,7 +43,7 @@ STATE_WORDS: dict[State, str] = {
     "signal_high": "above usual",
     "signal_low": "below usual",
     "gap": "nothing inspected",
-    "partial": "not over, not judged",
+    "partial": "not over",
 }
 UNJUDGED = "no usual range yet"
 
@@ -102,9 +102,9 @@ def run_table(basis: str, points: Sequence[RunPoint], spoken: RunWords) -> Table
     columns = (
         Column(spoken.period, numeric=False),
         Column(spoken.value),
-        Column(spoken.counts),
         Column("Usual range"),
         Column("Reading", numeric=False),
+        Column(spoken.counts),
     )
     curves = _places(points)
     rows = [
@@ -112,9 +112,9 @@ def run_table(basis: str, points: Sequence[RunPoint], spoken: RunWords) -> Table
             point.label,
             (
                 spoken.write(point.value),
-                words.of(point.events, point.size),
                 words.between(point.lower, point.upper, spoken.write),
                 state_words(point),
+                words.of(point.events, point.size),
             ),
             _row_state(point),
             curves.get(place),

@@ -12,7 +12,7 @@ STATE_WORDS = {
     "usual": "usual",
     "more": "more than usual",
     "fewer": "fewer than usual",
-    "partial": "not over, not judged",
+    "partial": "not over",
     "no units": "no units that week",
     "too little": "too little to say what is usual",
 }

@@ -6,7 +6,7 @@ from typing import Literal
 RowState = Literal["", "signal", "partial"]
 
 AT_ONCE = 8  # rows shown before the rest is opened
-WIDE = 6  # columns beside a picture; more need the page's width
+WIDE = 7  # columns beside a picture; more need the page's width
 
 
 @dataclass(frozen=True, slots=True)

@@ -67,22 +67,25 @@ def stack_picture(
 
 def stack_table(basis: str, weeks: Sequence[StackWeek], spoken: StackWords) -> Table:
     """Return the weeks as rows, newest first."""
-    heads = (spoken.first, spoken.second, "Together", spoken.exposed, "Usual range")
     columns = (
         Column(spoken.period, numeric=False),
-        *(Column(head) for head in heads),
+        Column("Together"),
+        Column("Usual"),
         Column("Reading", numeric=False),
+        Column(spoken.first),
+        Column(spoken.second),
+        Column(spoken.exposed),
     )
     rows = [
         Row(
             week.label,
             (
-                words.whole(week.first),
-                words.whole(week.second),
                 words.whole(week.first + week.second),
-                words.whole(week.exposed),
                 words.between(week.low, week.high) if week.high is not None else "not yet",
                 week.reading,
+                words.whole(week.first),
+                words.whole(week.second),
+                words.whole(week.exposed),
             ),
             week.state,
             (0, place),

@@ -3,7 +3,7 @@
 from flask import Blueprint
 
 from qc.web.house import House
-from qc.web.pages import home, paper, review, units, written
+from qc.web.pages import home, paper, review, station, unit, units, written
 
 
 def blueprint(house: House) -> Blueprint:
@@ -12,6 +12,12 @@ def blueprint(house: House) -> Blueprint:
     written.register(pages, house.plant)
     pages.add_url_rule("/", "home", home.show, methods=["GET"])
     pages.add_url_rule("/review", "review", review.show, methods=["GET"])
+    pages.add_url_rule("/stations", "stations", station.choose, methods=["GET"])
+    pages.add_url_rule("/stations/<station>", "station", station.show, methods=["GET"])
+    pages.add_url_rule("/stations/<station>/origin", "answer", station.answer, methods=["POST"])
+    pages.add_url_rule("/stations/<station>/changes", "note_change", station.note_change, methods=["POST"])
     pages.add_url_rule("/units", "units", units.show, methods=["GET"])
+    pages.add_url_rule("/units/<chassis>", "unit", unit.show, methods=["GET"])
+    pages.add_url_rule("/units/<chassis>/settle", "settle", unit.settle, methods=["POST"])
     pages.add_url_rule("/paper", "paper", paper.show, methods=["GET"])
     return pages

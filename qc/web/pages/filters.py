@@ -80,6 +80,12 @@ def last_whole_week(today: date) -> date:
     return today - timedelta(days=today.isoweekday() - 1 + 7)
 
 
+def week_asked(text: str, today: date) -> tuple[date, tuple[str, ...]]:
+    """Return the Monday of the week asked for, the last whole one by default, and what was wrong with the asking."""
+    problems: list[str] = []
+    return _week(text, today, problems), tuple(problems)
+
+
 def _week(text: str, today: date, problems: list[str]) -> date:
     usual = last_whole_week(today)
     if not text:

@@ -62,7 +62,7 @@ def open_words(lines: tuple[CriticalLine, ...]) -> str:
 def prepared(review: Review, pictures: ReviewPictures, filters: ReviewFilter) -> dict[str, object]:
     """Return what the page prints beside the report itself."""
     waiting = open_criticals(review)
-    place = ORDERS.index("severity" if filters.severity else filters.order)  # type: ignore[arg-type]
+    place = ORDERS.index("severity" if filters.severity else filters.order)
     return {
         "pictures": pictures,
         "level_pictures": level_shown(review, pictures, filters),

@@ -60,7 +60,7 @@ def number_problems(text: str) -> list[str]:
 
 def readable(text: str) -> str:
     """Return a number with the letters that are never used read as the figures they look like."""
-    return cleaned(text).translate(str.maketrans({"I": "1", "O": "0", "Q": "0"}))[:17]
+    return cleaned(text).translate(str.maketrans("IOQ", "100"))[:17]
 
 
 def why_unknown(chassis: str) -> str:

@@ -1,0 +1,37 @@
+"""Acting from a page: one operation through the desk's door, and the verdict in words for the person who acted."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from qc.domain.people import Person
+from qc.web.desk import author
+from qc.web.house import House
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """What came of an act. done: it is in effect; words: why not, "" where it is; status: of the answer."""
+
+    done: bool
+    words: str
+    status: int
+
+
+def act(house: House, person: Person, kind: str, unit: str | None, body: Mapping[str, Any]) -> Act:
+    """Record an operation of a person and return what came of it; only "applied" counts as done."""
+    verdict = author(house, person, kind, unit, body)
+    if verdict.verdict == "applied":
+        return Act(True, "", 303)
+    if verdict.verdict == "refused":
+        return Act(False, f"Not done: {_sentence(verdict.reason)} Nothing was changed.", _status(verdict.code))
+    return Act(False, f"Kept, not in effect ({verdict.verdict}): {_sentence(verdict.reason)}", 409)
+
+
+def _status(code: str) -> int:
+    return {"malformed": 400, "not_your_role": 403}.get(code, 409)
+
+
+def _sentence(words: str) -> str:
+    text = words.strip() or "the record does not allow it"
+    return text if text.endswith(".") else f"{text}."

@@ -1,0 +1,133 @@
+"""A station's own page: what waits for its lead's word, its trend, its photos, and what changed there."""
+
+from datetime import date
+
+from flask import redirect, render_template, request
+from werkzeug.wrappers import Response
+
+from qc.charts.station import trend_picture, types_table
+from qc.domain.operations import CHANGE_KINDS
+from qc.domain.people import Person
+from qc.domain.plant import Plant, Station
+from qc.domain.problems import Problem, Refused
+from qc.reports.station import StationReport, station_report
+from qc.web.house import House, the_house
+from qc.web.page_session import current_person, require_role
+from qc.web.pages.acting import Act, act
+from qc.web.pages.filters import last_whole_week, week_asked
+from qc.web.pages.rooms import counts_of, today
+
+# What can be an origin and has a page; where units are only looked at, nothing is made.
+NO_PAGE = ("unknown", "test", "inspection", "dispatch")
+DONE = {
+    "confirm": "Confirmed: made here. It stands in your numbers as confirmed.",
+    "pass_on": "Passed on with your reason. The other station is asked now.",
+    "dispute": "Disputed with your reason. The quality manager settles it at the unit.",
+    "change": "Noted. It stands beside your trend from that day on.",
+}
+
+
+@require_role("quality_manager", "station_lead")
+def choose() -> str:
+    """Return the list of stations that the person may open, with what waits at each."""
+    house = the_house()
+    lines = [
+        {"id": one.id, "name": one.name, "kind": one.kind, "waiting": len(house.reads.defects_waiting(one.id))}
+        for one in stations_of(_person(), house.plant)
+    ]
+    return render_template("station/stations.html", lines=lines)
+
+
+@require_role("quality_manager", "station_lead")
+def show(station: str) -> tuple[str, int]:
+    """Return a station's page for the week asked for, the last whole one by default."""
+    allowed(station)
+    return page(station, done=DONE.get(request.args.get("done", ""), ""))
+
+
+@require_role("quality_manager", "station_lead")
+def answer(station: str) -> Response | tuple[str, int]:
+    """Take the lead's word on one defect: made here, passed on, or disputed."""
+    allowed(station)
+    given = request.form.get("answer", "")
+    body = {"defect": request.form.get("defect", "")}
+    if given in ("pass_on", "dispute"):
+        body["reason"] = request.form.get("reason", "").strip()
+    if given in ("confirm", "pass_on"):
+        body["station"] = station if given == "confirm" else request.form.get("station", "")
+    kind = {"confirm": "origin_confirmed", "pass_on": "origin_passed_on", "dispute": "origin_disputed"}.get(given)
+    if kind is None:
+        return page(station, refused="Choose made here, passed on or disputed. Nothing was changed.", status=400)
+    unit = request.form.get("unit", "")
+    return _answered(station, given, act(the_house(), _person(), kind, unit, body))
+
+
+@require_role("quality_manager", "station_lead")
+def note_change(station: str) -> Response | tuple[str, int]:
+    """Keep what changed at the station, from which day."""
+    allowed(station)
+    body = {name: request.form.get(name, "").strip() for name in ("change", "what", "from_day")}
+    came = act(the_house(), _person(), "change_noted", None, {"station": station, **body})
+    return _answered(station, "change", came, body)
+
+
+def _answered(station: str, given: str, came: Act, entered: dict[str, str] | None = None) -> Response | tuple[str, int]:
+    if came.done:
+        return redirect(f"/stations/{station}?done={given}", 303)
+    return page(station, refused=came.words, status=came.status, entered=entered)
+
+
+def page(
+    station: str, done: str = "", refused: str = "", status: int = 200, entered: dict[str, str] | None = None
+) -> tuple[str, int]:
+    """Return the page with what came of an act; what was entered is kept in the form where it was refused."""
+    house = the_house()
+    monday, problems = week_asked(request.args.get("week", ""), today(house))
+    report = reported(house, station, monday)
+    text = render_template(
+        "station/station.html",
+        report=report,
+        trends=[trend_picture(station, report.by_work), trend_picture(station, report.by_found)],
+        types_table=types_table(report),
+        own_stations=stations_of(_person(), house.plant),
+        may_answer=may_answer(_person(), station),
+        done=done,
+        refused=refused,
+        problems=problems,
+        is_last_week=monday == last_whole_week(today(house)),
+        change_kinds=CHANGE_KINDS,
+        entered=entered or {"change": "", "what": "", "from_day": today(house).isoformat()},
+    )
+    return text, status if not problems else 400
+
+
+def reported(house: House, station: str, monday: date) -> StationReport:
+    """Return the report of a station."""
+    return station_report(counts_of(house), house.reads, house.plant, station, monday, house.clock())
+
+
+def stations_of(person: Person, plant: Plant) -> list[Station]:
+    """Return the stations whose page a person may open, in table order."""
+    every = [one for one in plant.stations.values() if one.kind not in NO_PAGE]
+    return every if person.role == "quality_manager" else [one for one in every if one.id in person.stations]
+
+
+def may_answer(person: Person, station: str) -> bool:
+    """Whether the person's word counts for the station: its own lead, or the quality manager."""
+    return person.role == "quality_manager" or station in person.stations
+
+
+def allowed(station: str) -> None:
+    """Raise Refused: 404 for a station that has no page, 403 for a lead of another one."""
+    house, person = the_house(), _person()
+    if station not in {one.id for one in house.plant.stations.values() if one.kind not in NO_PAGE}:
+        raise Refused(Problem("not_found", f"There is no station {station[:40]!r} with a page of its own."), 404)
+    if not may_answer(person, station):
+        own = ", ".join(person.stations) or "no station"
+        raise Refused(Problem("not_allowed", f"{station} has its own lead. You answer for {own}."), 403)
+
+
+def _person() -> Person:
+    person = current_person()
+    assert person is not None  # require_role has sent strangers away
+    return person

@@ -1,0 +1,113 @@
+"""One unit's page: its release record or why there is none, its defects, tests, inspections and whole story."""
+
+from dataclasses import dataclass
+
+from flask import redirect, render_template, request
+from werkzeug.wrappers import Response
+
+from qc.charts.zone_map import Look, ZoneMark, view_drawing
+from qc.domain.chassis import cleaned
+from qc.domain.graph import BuildGraph
+from qc.domain.plant import Plant
+from qc.domain.unit_record import UnitRecord
+from qc.reports.unit import unit_report
+from qc.web.house import House, the_house
+from qc.web.page_session import current_person, require_role
+from qc.web.pages.acting import act
+from qc.web.pages.units import readable, why_unknown
+
+DONE = {"settled": "Settled. Both reasons stay with the defect."}
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """One view of the unit, drawn, with what lies at its edges."""
+
+    name: str
+    left: str
+    right: str
+    svg: str
+
+
+@require_role()
+def show(chassis: str) -> Response | tuple[str, int]:
+    """Return the unit's page; a short number that means one unit leads to it, another gets its nearest."""
+    house = the_house()
+    record = house.reads.unit_story(cleaned(chassis))
+    if record is None:
+        return _unknown(house, chassis)
+    return page(house, record, done=DONE.get(request.args.get("done", ""), ""))
+
+
+@require_role("quality_manager")
+def settle(chassis: str) -> Response | tuple[str, int]:
+    """Take the manager's word on a disputed origin."""
+    house, person = the_house(), current_person()
+    assert person is not None  # require_role has sent strangers away
+    record = house.reads.unit_story(cleaned(chassis))
+    if record is None:
+        return _unknown(house, chassis)
+    body = {name: request.form.get(name, "").strip() for name in ("defect", "station", "reason")}
+    came = act(house, person, "origin_settled", record.chassis, body)
+    if came.done:
+        return redirect(f"/units/{record.chassis}?done=settled", 303)
+    return page(house, record, refused=came.words, status=came.status)
+
+
+def page(house: House, record: UnitRecord, done: str = "", refused: str = "", status: int = 200) -> tuple[str, int]:
+    """Return the unit's page with what came of an act."""
+    report = unit_report(house.reads, house.plant, record.chassis)
+    person = current_person()
+    graph = BuildGraph(house.plant)
+    text = render_template(
+        "unit/unit.html",
+        report=report,
+        release_number=record.releases[-1].number if report.release and record.releases else None,
+        drawings=drawings(house.plant, record, [one.id for one in report.defects]),
+        drawings_basis=drawings_basis(record),
+        may_settle=person is not None and person.role == "quality_manager",
+        possible_origins=lambda point: graph.possible_origins(point, record.model),
+        done=done,
+        refused=refused,
+    )
+    return text, status
+
+
+def looks_of(record: UnitRecord) -> dict[str, Look]:
+    """Return the state of each marked zone over all inspections: looked at in any of them, else not looked at."""
+    marks = sorted((look for one in record.inspections for look in one.looks), key=lambda look: look.number)
+    looks: dict[str, Look] = {}
+    for mark in marks:
+        if mark.looked:
+            looks[mark.zone] = "looked"
+        else:
+            looks.setdefault(mark.zone, "not_looked")
+    return looks
+
+
+def drawings(plant: Plant, record: UnitRecord, order: list[str]) -> list[Drawing]:
+    """Return the views of the unit's model; defects carry their number in the page's list (order: their ids)."""
+    zones, looks = plant.zones_of(record.model), looks_of(record)
+    numbers = {id_: place for place, id_ in enumerate(order, start=1)}
+    marks = [ZoneMark(numbers[one.id], one.zone, one.mark) for one in record.defects if one.id in numbers]
+    drawn = [
+        Drawing(view.name, view.left, view.right, view_drawing(f"view-{view.id}", view, zones, looks, marks))
+        for view in plant.views.values()
+    ]
+    return [one for one in drawn if one.svg]
+
+
+def drawings_basis(record: UnitRecord) -> str:
+    """Return in words which inspections the drawings put together."""
+    if not record.inspections:
+        return "No inspection yet."
+    return f"All {len(record.inspections)} inspections together." if len(record.inspections) > 1 else "One inspection."
+
+
+def _unknown(house: House, chassis: str) -> Response | tuple[str, int]:
+    found = house.reads.find_units(chassis, 2)
+    if len(found) == 1:
+        return redirect(f"/units/{found[0].chassis}", 302)
+    nearest = house.reads.nearest_units(readable(chassis), 5)
+    problems = [why_unknown(chassis)]
+    return render_template("unit/unknown.html", text=chassis[:40], problems=problems, nearest=nearest), 404
