@@ -1,0 +1,64 @@
+/** Chassis numbers as people say and type them: the last five or six characters, never the letters I, O and Q. */
+
+/** @type {Record<string, string>} */
+const READ_AS = { I: "1", O: "0", Q: "0" };
+
+/**
+ * What was typed, in capitals without spaces and dashes, with I, O and Q read as the figures they resemble.
+ * changed: the letters that were read so.
+ * @param {string} typed
+ */
+export function readTyped(typed) {
+  const plain = typed.toUpperCase().replace(/[^A-Z0-9]/g, "");
+  const changed = [...new Set([...plain].filter((sign) => sign in READ_AS))];
+  return { text: [...plain].map((sign) => READ_AS[sign] ?? sign).join(""), changed };
+}
+
+/**
+ * @typedef {{chassis: string, shop_number: string}} Numbered
+ */
+
+/**
+ * Units whose full or shop number ends with the text, those in `units` order.
+ * @template {Numbered} U
+ * @param {U[]} units
+ * @param {string} text  as readTyped gives it
+ */
+export function endingWith(units, text) {
+  if (!text) return [];
+  return units.filter((unit) => unit.chassis.endsWith(text) || unit.shop_number.endsWith(text));
+}
+
+/**
+ * Changes between two texts: one sign replaced, left out, added, or two neighbours swapped counts 1.
+ * @param {string} a
+ * @param {string} b
+ */
+export function slips(a, b) {
+  const rows = Array.from({ length: a.length + 1 }, (_, i) => Array.from({ length: b.length + 1 }, (_, j) => (i ? (j ? 0 : i) : j)));
+  for (let i = 1; i <= a.length; i += 1) {
+    for (let j = 1; j <= b.length; j += 1) {
+      rows[i][j] = Math.min(rows[i - 1][j] + 1, rows[i][j - 1] + 1, rows[i - 1][j - 1] + Number(a[i - 1] !== b[j - 1]));
+      const swapped = i > 1 && j > 1 && a[i - 1] === b[j - 2] && a[i - 2] === b[j - 1];
+      if (swapped) rows[i][j] = Math.min(rows[i][j], rows[i - 2][j - 2] + 1);
+    }
+  }
+  return rows[a.length][b.length];
+}
+
+/**
+ * Known units nearest to what was typed: at most `most`, within two slips of the same number of last characters.
+ * @template {Numbered} U
+ * @param {U[]} units
+ * @param {string} text
+ * @param {number} [most]
+ */
+export function nearest(units, text, most = 4) {
+  if (text.length < 3) return [];
+  return units
+    .map((unit) => ({ unit, slips: Math.min(slips(text, unit.chassis.slice(-text.length)), slips(text, unit.shop_number.slice(-text.length))) }))
+    .filter((each) => each.slips <= 2)
+    .sort((a, b) => a.slips - b.slips)
+    .slice(0, most)
+    .map((each) => each.unit);
+}

@@ -1,0 +1,48 @@
+/** One file with all that is unsent, in the shape of a push, so that the server takes it by the same door. */
+
+import { readAll } from "./db.js";
+
+/** @param {ArrayBuffer} bytes */
+export function base64(bytes) {
+  const view = new Uint8Array(bytes);
+  let text = "";
+  // In pieces: a whole photo as arguments of one call overflows the stack.
+  for (let start = 0; start < view.length; start += 8192) text += String.fromCharCode(...view.subarray(start, start + 8192));
+  return btoa(text);
+}
+
+/**
+ * @param {IDBDatabase} db
+ * @param {import("./settings.js").Settings} settings
+ * @param {import("./outbox.js").Entry[]} entries  the unsent ones, in order
+ * @param {Set<string>} sentPhotos
+ * @returns {Promise<Blob>}
+ */
+export async function exportFile(db, settings, entries, sentPhotos) {
+  const photos = (await readAll(db, "photos")).filter((photo) => !sentPhotos.has(photo.sha256));
+  const captures = await readAll(db, "captures");
+  const file = {
+    protocol: 1,
+    device: settings.device,
+    install_epoch: settings.install_epoch,
+    sent_ms: Date.now(),
+    server_epoch: settings.server_epoch || null,
+    chain: settings.chain,
+    operations: entries.map((entry) => entry.op),
+    photos: photos.map((photo) => ({ sha256: photo.sha256, base64: base64(photo.bytes) })),
+    captures: captures.map(({ bytes, maker: _maker, ...rest }) => ({ ...rest, base64: base64(bytes) })),
+  };
+  return new Blob([JSON.stringify(file)], { type: "application/json" });
+}
+
+/**
+ * @param {Blob} blob
+ * @param {string} name
+ */
+export function download(blob, name) {
+  const link = document.createElement("a");
+  link.href = URL.createObjectURL(blob);
+  link.download = name;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
+}

@@ -1,0 +1,203 @@
+/** A unit as this phone may show it: the server's view, and over it what the phone itself has recorded since. */
+
+/** @typedef {import("./facts.js").Severity} Severity */
+/** @typedef {import("./facts.js").Operation} Operation */
+/** @typedef {{id: string, point: string, purpose: string, presentation: number | null, inspector: string, light: string, weather: string | null, begun_ms: number, ended_ms: number | null, looked: string[], not_looked: {zone: string, reason: string}[], local?: Local}} Inspection */
+/** @typedef {{id: string, inspection: string | null, point: string, zone: string, type: string, severity: Severity, note: string, mark: [number, number] | null, found_ms: number, finder: string, state: "open" | "repaired" | "closed" | "withdrawn", cycles: number, suspected: string | null, confirmed: string | null, origin_state: string, photos: string[], repaired_by: string | null, changed_also_by: string[], number: number | null, local?: Local}} Defect */
+/** @typedef {{test: string, passed: boolean, value: number | null, voided: boolean, number: number | null, local?: Local}} TestResult */
+/** @typedef {{code: string, what: string, ref: string}} Blocker */
+/**
+ * @typedef {object} UnitView
+ * @property {string} chassis
+ * @property {string} shop_number
+ * @property {number} sequence
+ * @property {string} model
+ * @property {string[]} options
+ * @property {string} state
+ * @property {string} alarm
+ * @property {number} last_number
+ * @property {Inspection[]} inspections
+ * @property {Defect[]} defects
+ * @property {TestResult[]} tests
+ * @property {Blocker[]} blockers
+ * @property {{signed_by: string, released_ms: number, against: string} | null} release
+ * @property {string} open_digest
+ */
+
+/** @typedef {"saved" | "sent"} Local  recorded here: still on the phone, or sent and not yet in the server's view */
+/** @typedef {{op: Operation, local: Local}} Own */
+
+/**
+ * @param {UnitView} view
+ * @param {Own[]} own  this phone's operations that the view does not hold yet, in order
+ * @returns {UnitView}
+ */
+export function overlay(view, own) {
+  if (!own.length) return view;
+  /** @type {UnitView} */
+  const unit = structuredClone(view);
+  for (const each of own) EFFECTS[each.op.kind]?.(unit, each.op, each.local);
+  return unit;
+}
+
+/**
+ * @param {UnitView} unit
+ * @param {string} id
+ */
+function defectOf(unit, id) {
+  return unit.defects.find((defect) => defect.id === id);
+}
+
+/**
+ * @param {UnitView} unit
+ * @param {string} id
+ * @param {Partial<Defect>} changes
+ * @param {Local} local
+ */
+function changeDefect(unit, id, changes, local) {
+  const defect = defectOf(unit, id);
+  if (defect) Object.assign(defect, changes, { local: defect.local ?? local });
+}
+
+/**
+ * @param {UnitView} unit
+ * @param {string} id
+ */
+function inspectionOf(unit, id) {
+  return unit.inspections.find((inspection) => inspection.id === id);
+}
+
+/** @type {Record<string, (unit: UnitView, op: Operation, local: Local) => void>} */
+const EFFECTS = {
+  inspection_begun(unit, op, local) {
+    const { point, purpose, light, weather } = op.body;
+    unit.inspections.push({
+      id: op.id, point, purpose, presentation: null, inspector: op.author, light, weather: weather ?? null,
+      begun_ms: op.wall_ms, ended_ms: null, looked: [], not_looked: [], local,
+    });
+  },
+  inspection_ended(unit, op) {
+    const inspection = inspectionOf(unit, op.body.inspection);
+    if (inspection) inspection.ended_ms = op.wall_ms;
+  },
+  zone_looked_at(unit, op) {
+    const inspection = inspectionOf(unit, op.body.inspection);
+    if (!inspection) return;
+    inspection.looked = [...new Set([...inspection.looked, ...op.body.zones])];
+    inspection.not_looked = inspection.not_looked.filter((each) => !op.body.zones.includes(each.zone));
+  },
+  zone_not_looked_at(unit, op) {
+    const inspection = inspectionOf(unit, op.body.inspection);
+    if (!inspection) return;
+    const { zone, reason } = op.body;
+    inspection.looked = inspection.looked.filter((each) => each !== zone);
+    inspection.not_looked = [...inspection.not_looked.filter((each) => each.zone !== zone), { zone, reason }];
+  },
+  defect_recorded(unit, op, local) {
+    const { inspection, point, zone, type, severity, note, mark } = op.body;
+    unit.defects.push({
+      id: op.id, inspection: inspection ?? null, point, zone, type, severity, note: note ?? "", mark: mark ?? null,
+      found_ms: op.wall_ms, finder: op.author, state: "open", cycles: 0, suspected: null, confirmed: null,
+      origin_state: "none", photos: [], repaired_by: null, changed_also_by: [], number: null, local,
+    });
+  },
+  defect_corrected(unit, op, local) {
+    changeDefect(unit, op.body.defect, op.body.changes, local);
+  },
+  defect_withdrawn(unit, op, local) {
+    changeDefect(unit, op.body.defect, { state: "withdrawn" }, local);
+  },
+  photo_attached(unit, op) {
+    const defect = defectOf(unit, op.body.defect);
+    if (defect && !defect.photos.includes(op.body.sha256)) defect.photos.push(op.body.sha256);
+  },
+  origin_suspected(unit, op) {
+    const defect = defectOf(unit, op.body.defect);
+    if (defect) Object.assign(defect, { suspected: op.body.station, origin_state: "suspected" });
+  },
+  repair_done(unit, op, local) {
+    for (const id of op.body.defects) changeDefect(unit, id, { state: "repaired", repaired_by: op.author }, local);
+  },
+  recheck_accepted(unit, op, local) {
+    changeDefect(unit, op.body.defect, { state: "closed" }, local);
+  },
+  recheck_failed(unit, op, local) {
+    const cycles = (defectOf(unit, op.body.defect)?.cycles ?? 0) + 1;
+    changeDefect(unit, op.body.defect, { state: "open", repaired_by: null, cycles }, local);
+  },
+  test_recorded(unit, op, local) {
+    const { test, value, passed } = op.body;
+    unit.tests = unit.tests.filter((each) => each.test !== test);
+    unit.tests.push({ test, passed, value: value ?? null, voided: false, number: null, local });
+  },
+};
+
+/**
+ * Defects that still stand: open, or repaired and waiting for the re-check; the gravest and oldest first.
+ * @param {UnitView} unit
+ */
+export function openList(unit) {
+  const order = { critical: 0, major: 1, minor: 2 };
+  return unit.defects
+    .filter((defect) => defect.state === "open" || defect.state === "repaired")
+    .sort((a, b) => order[a.severity] - order[b.severity] || a.found_ms - b.found_ms);
+}
+
+/**
+ * This person's inspection of the unit that is not ended, the latest.
+ * @param {UnitView} unit
+ * @param {string} person
+ */
+export function inspectionInHand(unit, person) {
+  return unit.inspections.findLast((each) => each.inspector === person && each.ended_ms === null);
+}
+
+/**
+ * Everybody who has an inspection of the unit open.
+ * @param {UnitView} unit
+ */
+export function inHandBy(unit) {
+  return [...new Set(unit.inspections.filter((each) => each.ended_ms === null).map((each) => each.inspector))];
+}
+
+/** @typedef {{state: "looked" | "not" | "none", by: string, reason: string}} Look */
+
+/**
+ * How a zone stands in an inspection. Looked at by another person who is on the unit now counts as theirs.
+ * @param {UnitView} unit
+ * @param {Inspection} inspection
+ * @param {string} zone
+ * @returns {Look}
+ */
+export function lookOf(unit, inspection, zone) {
+  const own = lookIn(inspection, zone);
+  if (own.state !== "none") return own;
+  const others = unit.inspections.filter((each) => each !== inspection && each.ended_ms === null && each.point === inspection.point);
+  return others.map((each) => lookIn(each, zone)).find((look) => look.state === "looked") ?? own;
+}
+
+/**
+ * @param {Inspection} inspection
+ * @param {string} zone
+ * @returns {Look}
+ */
+function lookIn(inspection, zone) {
+  if (inspection.looked.includes(zone)) return { state: "looked", by: inspection.inspector, reason: "" };
+  const not = inspection.not_looked.find((each) => each.zone === zone);
+  return not ? { state: "not", by: inspection.inspector, reason: not.reason } : { state: "none", by: "", reason: "" };
+}
+
+/**
+ * Defects already on the list that may be the same one: this type in this zone or one next to it on the walk.
+ * @param {UnitView} unit
+ * @param {{type: string, zone: string, id: string}} draft
+ * @param {(key: string) => {view: string, walk_order: number} | undefined} zoneOf
+ */
+export function possibleTwins(unit, draft, zoneOf) {
+  const here = zoneOf(draft.zone);
+  return openList(unit).filter((defect) => {
+    if (defect.id === draft.id || defect.type !== draft.type) return false;
+    const there = zoneOf(defect.zone);
+    return defect.zone === draft.zone || (!!here && !!there && here.view === there.view && Math.abs(here.walk_order - there.walk_order) <= 1);
+  });
+}

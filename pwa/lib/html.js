@@ -1,0 +1,47 @@
+/** Markup that is safe to show: made only by the `html` tag, which escapes every value that is not markup itself. */
+export class Markup {
+  /** @param {string} text */
+  constructor(text) {
+    this.text = text;
+  }
+
+  toString() {
+    return this.text;
+  }
+}
+
+/** @type {Record<string, string>} */
+const ESCAPES = { "&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;", "'": "&#39;" };
+
+/** @param {string} text */
+export function escapeText(text) {
+  return text.replace(/[&<>"']/g, (sign) => ESCAPES[sign]);
+}
+
+/**
+ * @param {unknown} value
+ * @returns {string}
+ */
+function part(value) {
+  if (value instanceof Markup) return value.text;
+  if (Array.isArray(value)) return value.map(part).join("");
+  if (value === null || value === undefined || value === false) return "";
+  return escapeText(String(value));
+}
+
+/**
+ * Markup with every value escaped; arrays are joined; null, undefined and false vanish.
+ * @param {TemplateStringsArray} strings
+ * @param {...unknown} values
+ */
+export function html(strings, ...values) {
+  return new Markup(strings.reduce((text, piece, place) => text + part(values[place - 1]) + piece));
+}
+
+/**
+ * @param {Element} element
+ * @param {Markup} markup
+ */
+export function render(element, markup) {
+  element.innerHTML = markup.text;
+}

@@ -1,0 +1,182 @@
+/** Look-ups in the plant that the server sent: views, zones in walk order, types, tests, where a defect can come from. */
+
+/** @typedef {{code: string, name: string, what: string, length_mm: number, digit: string}} Model */
+/** @typedef {{id: string, name: string, left: string, right: string}} View */
+/** @typedef {{model: string, view: string, key: string, name: string, kind: string, layer: number, points: [number, number][], walk_order: number, caution: string}} Zone */
+/** @typedef {import("./facts.js").Severity} Severity */
+/** @typedef {{code: string, group: string, group_name: string, name: string, severity: Severity, stop_unit: boolean, photo_required: boolean, zone_kinds: string[], models: string[], origins: string[]}} Type */
+/** @typedef {{id: string, name: string, kind: string, can_detect: boolean}} Station */
+/** @typedef {{id: string, name: string, point: string, kind: "measure" | "pass", unit: string, lower: number | null, upper: number | null, conditions: string, reference: string, basis: string, models: string[], caution: string, who: string, type: string}} Test */
+/** @typedef {{code: string, short: string, more: string}} Caution */
+/**
+ * @typedef {object} Plant
+ * @property {string} revision
+ * @property {string} maker
+ * @property {string} site
+ * @property {boolean} demo
+ * @property {string} time_zone
+ * @property {string} stop_phone
+ * @property {string} standing_line
+ * @property {Model[]} models
+ * @property {View[]} views
+ * @property {Zone[]} zones
+ * @property {Type[]} types
+ * @property {Station[]} stations
+ * @property {Test[]} tests
+ * @property {Caution[]} cautions
+ * @property {Record<string, Record<string, string[]>>} origins
+ * @property {string[]} lights
+ * @property {string[]} weathers
+ * @property {string[]} not_looked_reasons
+ */
+
+/**
+ * @template {{models: string[]}} T
+ * @param {T} thing
+ * @param {string} model
+ */
+function isFor(thing, model) {
+  return !thing.models.length || thing.models.includes(model);
+}
+
+/**
+ * A model's zones in walk order.
+ * @param {Plant} plant
+ * @param {string} model
+ * @param {string} [view]
+ */
+export function zonesOf(plant, model, view) {
+  return plant.zones
+    .filter((zone) => zone.model === model && (!view || zone.view === view))
+    .sort((a, b) => a.walk_order - b.walk_order || a.layer - b.layer || (a.key < b.key ? -1 : 1));
+}
+
+/**
+ * The views of a model in the order of the walk.
+ * @param {Plant} plant
+ * @param {string} model
+ */
+export function viewsOf(plant, model) {
+  const first = (/** @type {View} */ view) => zonesOf(plant, model, view.id)[0]?.walk_order;
+  return plant.views.filter((view) => first(view) !== undefined).sort((a, b) => Number(first(a)) - Number(first(b)));
+}
+
+/**
+ * @param {Plant} plant
+ * @param {string} model
+ * @param {string} key
+ */
+export function zoneOf(plant, model, key) {
+  return plant.zones.find((zone) => zone.model === model && zone.key === key);
+}
+
+/**
+ * A view's name as said on a button: "Front" of "Front, seen from in front".
+ * @param {View} view
+ */
+export function shortName(view) {
+  return view.name.split(/[,(:]/)[0].trim();
+}
+
+/**
+ * The zone in words, with the view it stands in: "Entry door · Nearside".
+ * @param {Plant} plant
+ * @param {string} model
+ * @param {string} key
+ */
+export function zoneWords(plant, model, key) {
+  const zone = zoneOf(plant, model, key);
+  const view = plant.views.find((each) => each.id === zone?.view);
+  return zone ? `${zone.name} · ${view ? shortName(view) : zone.view}` : key;
+}
+
+/**
+ * Where keys, papers and options are recorded: the plant's zone for the whole unit, else the plate where they are matched.
+ * @param {Plant} plant
+ * @param {string} model
+ */
+export function wholeUnitZone(plant, model) {
+  const zones = zonesOf(plant, model);
+  return zones.find((zone) => zone.kind === "whole") ?? zones.find((zone) => zone.kind === "plate");
+}
+
+/**
+ * @param {Plant} plant
+ * @param {string} code
+ */
+export function typeOf(plant, code) {
+  return plant.types.find((type) => type.code === code);
+}
+
+/**
+ * @param {Plant} plant
+ * @param {string} model
+ */
+export function typesOf(plant, model) {
+  return plant.types.filter((type) => isFor(type, model));
+}
+
+/**
+ * @param {Plant} plant
+ * @param {string} model
+ * @param {string} [point]
+ */
+export function testsOf(plant, model, point) {
+  return plant.tests.filter((test) => isFor(test, model) && (!point || test.point === point));
+}
+
+/**
+ * @param {Plant} plant
+ * @param {string} code
+ */
+export function cautionOf(plant, code) {
+  return plant.cautions.find((caution) => caution.code === code);
+}
+
+/** @param {Plant} plant */
+export function detectionPoints(plant) {
+  return plant.stations.filter((station) => station.can_detect);
+}
+
+/**
+ * Where a defect of this type, found at this point, can have come from: upstream only, the usual ones first.
+ * @param {Plant} plant
+ * @param {string} point
+ * @param {string} model
+ * @param {string} typeCode
+ * @returns {Station[]}
+ */
+export function originsOf(plant, point, model, typeCode) {
+  const usual = typeOf(plant, typeCode)?.origins ?? [];
+  const rank = (/** @type {string} */ id) => (usual.includes(id) ? usual.indexOf(id) : usual.length);
+  const possible = (plant.origins[point]?.[model] ?? []).filter((id) => id !== "UNK");
+  return possible
+    .map((id, place) => ({ id, place }))
+    .sort((a, b) => rank(a.id) - rank(b.id) || a.place - b.place)
+    .map(({ id }) => plant.stations.find((station) => station.id === id) ?? outsideOrigin(id));
+}
+
+/** @param {string} id */
+function outsideOrigin(id) {
+  const name = id === "DSN" ? "As designed or as instructed" : id;
+  return { id, name, kind: "external", can_detect: false };
+}
+
+/**
+ * The unit's limits of a test in words, "13.4 to 14.6 V", "at most 10 mbar", "passed or failed".
+ * @param {Test} test
+ */
+export function limitWords(test) {
+  if (test.kind === "pass") return "passed or failed";
+  if (test.lower !== null && test.upper !== null) return `${test.lower} to ${test.upper} ${test.unit}`;
+  return test.lower !== null ? `at least ${test.lower} ${test.unit}` : `at most ${test.upper} ${test.unit}`;
+}
+
+/**
+ * Whether a value keeps the limits; limits themselves are inside.
+ * @param {Test} test
+ * @param {number} value
+ */
+export function isWithin(test, value) {
+  return (test.lower === null || value >= test.lower) && (test.upper === null || value <= test.upper);
+}

@@ -1,0 +1,93 @@
+/** Named values that outlive the page: who is signed in, where sync stands, how the screen is set. */
+
+import { ask, read, transact } from "./db.js";
+import { uuid7 } from "./uuid7.js";
+
+/**
+ * @typedef {object} Settings
+ * @property {string} install_epoch  identity of this installation; a wiped phone is a new one
+ * @property {string} device  the code that the server gave this phone, "" before the first sign-in
+ * @property {number} next_seq  number of the next operation, dense from 1
+ * @property {import("./session.js").Session[]} sessions  sign-ins that still last on this phone
+ * @property {string} person  code of who is signed in, "" when locked
+ * @property {string} server_epoch  "" before the first answer
+ * @property {{size: number, head: string} | null} chain  the longest record that the server has shown
+ * @property {number} pulled_through  the server's number up to which units were pulled
+ * @property {number} clock_offset_ms  server's clock minus this phone's, at the last contact
+ * @property {number} synced_ms  this phone's clock at the last whole sync, 0 for never
+ * @property {"standard" | "glove"} targets
+ * @property {"light" | "dark"} theme
+ * @property {"drawing" | "list"} zones_as
+ * @property {Record<string, string[]>} cautions_seen  caution codes by sign-in
+ * @property {Record<string, string>} instruments  last instrument by test
+ * @property {{code: string, name: string, role: string}[]} people  names to pick from, as last told
+ */
+
+/** @type {Settings} */
+const DEFAULTS = {
+  install_epoch: "",
+  device: "",
+  next_seq: 1,
+  sessions: [],
+  person: "",
+  server_epoch: "",
+  chain: null,
+  pulled_through: 0,
+  clock_offset_ms: 0,
+  synced_ms: 0,
+  targets: "standard",
+  theme: "light",
+  zones_as: "drawing",
+  cautions_seen: {},
+  instruments: {},
+  people: [],
+};
+
+// Room that is given up when the phone is full, so that the text of a defect still has a place.
+const BALLAST = "ballast";
+const BALLAST_BYTES = 1_000_000;
+
+/**
+ * @param {IDBDatabase} db
+ * @returns {Promise<Settings>}
+ */
+export async function loadSettings(db) {
+  const rows = await ask(db.transaction("settings").objectStore("settings").getAll());
+  const known = Object.fromEntries(rows.filter((row) => row.name in DEFAULTS).map((row) => [row.name, row.value]));
+  const settings = { ...DEFAULTS, ...known };
+  if (!settings.install_epoch) {
+    settings.install_epoch = uuid7();
+    await putSettings(db, { install_epoch: settings.install_epoch });
+  }
+  return settings;
+}
+
+/**
+ * @param {IDBDatabase} db
+ * @param {Partial<Settings>} changes
+ */
+export function putSettings(db, changes) {
+  return transact(db, ["settings"], (tx) => putWithin(tx, changes));
+}
+
+/**
+ * @param {IDBTransaction} tx  one that covers the settings
+ * @param {Partial<Settings>} changes
+ */
+export async function putWithin(tx, changes) {
+  const store = tx.objectStore("settings");
+  for (const [name, value] of Object.entries(changes)) await ask(store.put({ name, value }));
+}
+
+/** @param {IDBDatabase} db */
+export async function layBallast(db) {
+  if (await read(db, "settings", BALLAST)) return;
+  const value = crypto.getRandomValues(new Uint8Array(65_536));
+  const bytes = new Uint8Array(BALLAST_BYTES).map((_, place) => value[place % value.length]);
+  await transact(db, ["settings"], (tx) => ask(tx.objectStore("settings").put({ name: BALLAST, value: bytes })));
+}
+
+/** @param {IDBDatabase} db */
+export function dropBallast(db) {
+  return transact(db, ["settings"], (tx) => ask(tx.objectStore("settings").delete(BALLAST)));
+}

@@ -1,0 +1,215 @@
+/** What the app knows now, and the few ways in which it changes. Screens read it; only this module and sync write it. */
+
+import { readAll, readKeys, read, transact, ask } from "./db.js";
+import { overlay } from "./fold.js";
+import { history } from "./likely.js";
+import { loadOutbox, record, unsent } from "./outbox.js";
+import { present } from "./session.js";
+import { putSettings } from "./settings.js";
+
+/** @typedef {import("./fold.js").UnitView} UnitView */
+/** @typedef {import("./outbox.js").Entry} Entry */
+/** @typedef {import("./outbox.js").Verdict} Verdict */
+/** @typedef {import("./facts.js").Severity} Severity */
+
+/**
+ * @typedef {object} Draft  a defect begun and not yet saved
+ * @property {string} id  becomes the defect's id
+ * @property {string} unit
+ * @property {string} point
+ * @property {string | null} inspection
+ * @property {string} zone
+ * @property {string} type
+ * @property {Severity} severity
+ * @property {string} severity_reason
+ * @property {string} note
+ * @property {string} suspected
+ * @property {[number, number] | null} mark
+ * @property {boolean} not_on_list  the type is the nearest one, the note says what it is
+ * @property {string} photo_problem  why a photo could not be kept
+ * @property {string} person
+ * @property {number} begun_ms
+ * @property {number | null} replaces  number of a refused record that this one settles
+ */
+
+/**
+ * @typedef {object} App
+ * @property {IDBDatabase} db
+ * @property {import("./settings.js").Settings} settings
+ * @property {import("./plant.js").Plant | null} plant
+ * @property {Map<string, UnitView>} units
+ * @property {Entry[]} entries
+ * @property {Map<number, Verdict>} verdicts
+ * @property {Draft[]} drafts
+ * @property {{id: string, defect: string, unit: string, view: string}[]} captures
+ * @property {Set<string>} photos  held here
+ * @property {Set<string>} sent_photos
+ * @property {{online: boolean, running: boolean, problem: string}} sync
+ * @property {import("./worker.js").WorkerState} worker
+ * @property {import("./storage.js").StorageState} storage
+ * @property {Map<string, number>} history
+ * @property {string} again  type that the next touch on a zone repeats, "" for none
+ * @property {{zone: string, mark: [number, number] | null} | null} touched  the last touch on a drawing
+ * @property {string} not_saved  why the last save failed, "" when it did not
+ */
+
+/**
+ * @param {IDBDatabase} db
+ * @param {import("./settings.js").Settings} settings
+ * @returns {App}
+ */
+export function newApp(db, settings) {
+  return {
+    db, settings, plant: null, units: new Map(), entries: [], verdicts: new Map(), drafts: [], captures: [],
+    photos: new Set(), sent_photos: new Set(), sync: { online: false, running: false, problem: "" },
+    worker: { active: false, waiting: false, failed: "" }, storage: { persisted: null, free_bytes: null },
+    history: new Map(), again: "", touched: null, not_saved: "",
+  };
+}
+
+/**
+ * Read everything that the screens show from the disk.
+ * @param {App} app
+ */
+export async function reload(app) {
+  const [plant, units] = await Promise.all([read(app.db, "plant", "plant"), readAll(app.db, "units")]);
+  app.plant = plant?.value ?? null;
+  app.units = new Map(units.map((unit) => [unit.chassis, unit]));
+  if (app.plant) app.history = history(app.plant, app.units.values());
+  await reloadOwn(app);
+}
+
+/**
+ * Read this phone's own records from the disk.
+ * @param {App} app
+ */
+export async function reloadOwn(app) {
+  const { entries, verdicts } = await loadOutbox(app.db);
+  const uploads = await readAll(app.db, "uploads");
+  app.entries = entries;
+  app.verdicts = verdicts;
+  app.drafts = await readAll(app.db, "drafts");
+  app.captures = (await readAll(app.db, "captures")).map(({ bytes: _bytes, ...rest }) => rest);
+  app.photos = new Set((await readKeys(app.db, "photos")).map(String));
+  app.sent_photos = new Set(uploads.filter((each) => each.epoch === app.settings.server_epoch).map((each) => each.sha256));
+}
+
+/**
+ * A unit with what this phone has recorded of it laid over the server's view; undefined where the phone holds none.
+ * @param {App} app
+ * @param {string} chassis
+ */
+export function unitOf(app, chassis) {
+  const view = app.units.get(chassis);
+  return view && overlay(view, ownOf(app, view));
+}
+
+/**
+ * @param {App} app
+ * @param {UnitView} view
+ * @returns {import("./fold.js").Own[]}
+ */
+function ownOf(app, view) {
+  /** @type {import("./fold.js").Own[]} */
+  const own = [];
+  for (const entry of app.entries.filter((each) => each.unit === view.chassis)) {
+    const verdict = app.verdicts.get(entry.seq);
+    const isSaved = !verdict || verdict.epoch !== app.settings.server_epoch;
+    const isAhead = verdict?.verdict === "applied" && (verdict.number ?? 0) > view.last_number;
+    if (isSaved || isAhead) own.push({ op: entry.op, local: isSaved ? "saved" : "sent" });
+  }
+  return own;
+}
+
+/** @param {App} app */
+export function unitsShown(app) {
+  return [...app.units.keys()].map((chassis) => /** @type {UnitView} */ (unitOf(app, chassis)));
+}
+
+/**
+ * What is not at the server yet. oldest_ms: when the oldest of it was saved, null for none.
+ * @param {App} app
+ */
+export function unsentOf(app) {
+  const records = unsent(app.entries, app.verdicts, app.settings.server_epoch);
+  const photos = [...app.photos].filter((sha) => !app.sent_photos.has(sha)).length + app.captures.length;
+  return { records, photos, oldest_ms: records[0]?.saved_ms ?? null };
+}
+
+/**
+ * Records that the server did not take into effect and that nobody has settled.
+ * @param {App} app
+ */
+export function refusedOf(app) {
+  const without = ["refused", "quarantined", "id_reused"];
+  return app.entries.flatMap((entry) => {
+    const verdict = app.verdicts.get(entry.seq);
+    return verdict && without.includes(verdict.verdict) && !verdict.settled ? [{ entry, verdict }] : [];
+  });
+}
+
+/**
+ * Who records now, on which installation.
+ * @param {App} app
+ * @returns {import("./facts.js").Maker}
+ */
+export function makerOf(app) {
+  const session = present(app.settings);
+  if (!session) throw new Error("nobody is signed in on this phone");
+  return {
+    device: app.settings.device, install_epoch: app.settings.install_epoch, author: session.person.code,
+    session: session.session, seen_through: app.settings.pulled_through,
+  };
+}
+
+/**
+ * Record facts; resolves when they are on the disk and the app shows them.
+ * @param {App} app
+ * @param {import("./facts.js").Fact[]} facts
+ * @param {{draft?: string}} [extras]
+ */
+export async function save(app, facts, extras = {}) {
+  const entries = await record(app.db, makerOf(app), facts, extras);
+  app.entries = [...app.entries, ...entries];
+  if (extras.draft) app.drafts = app.drafts.filter((draft) => draft.id !== extras.draft);
+  app.not_saved = "";
+  return entries;
+}
+
+/**
+ * @param {App} app
+ * @param {Draft} draft
+ */
+export async function keepDraft(app, draft) {
+  await transact(app.db, ["drafts"], (tx) => ask(tx.objectStore("drafts").put(draft)));
+  app.drafts = [...app.drafts.filter((each) => each.id !== draft.id), draft];
+}
+
+/**
+ * Drop a draft with the photos taken for it.
+ * @param {App} app
+ * @param {string} id
+ */
+export async function dropDraft(app, id) {
+  const captures = app.captures.filter((each) => each.defect === id);
+  await transact(app.db, ["drafts", "captures"], async (tx) => {
+    await ask(tx.objectStore("drafts").delete(id));
+    for (const capture of captures) await ask(tx.objectStore("captures").delete(capture.id));
+  });
+  app.drafts = app.drafts.filter((draft) => draft.id !== id);
+  app.captures = app.captures.filter((each) => each.defect !== id);
+}
+
+/**
+ * @param {App} app
+ * @param {Partial<import("./settings.js").Settings>} changes
+ */
+export async function setSettings(app, changes) {
+  await putSettings(app.db, changes);
+  Object.assign(app.settings, changes);
+}
+
+/** @param {App} app */
+export function serverNow(app) {
+  return Date.now() + app.settings.clock_offset_ms;
+}

@@ -1,0 +1,267 @@
+/** One round with the server: who is there, give what is unsent, send photos, take what is new, forget what is old. */
+
+import { Declined, Unreachable, askJson, fetchAnswer, ping } from "./api.js";
+import { clockOffset } from "./clock.js";
+import { ask, read, readAll, readKeys, transact } from "./db.js";
+import { makeReady } from "./photo.js";
+import { keepVerdicts, loadOutbox, unsent } from "./outbox.js";
+import { nextBatch, pushBody, settleBatch } from "./push.js";
+import { expired, expiredPhotos, forget } from "./retention.js";
+import { markEnded } from "./session.js";
+import { putSettings, putWithin } from "./settings.js";
+import { upload } from "./upload.js";
+import { uuid7 } from "./uuid7.js";
+
+const PROTOCOL = 1;
+const PULL_LIMIT = 200;
+
+/** @typedef {import("./settings.js").Settings} Settings */
+/** @typedef {import("./outbox.js").Entry} Entry */
+
+/**
+ * @typedef {object} Round  what one round came to
+ * @property {boolean} online  the plant's server answered and echoed
+ * @property {boolean} signed_out  it no longer knows this sign-in; nothing is lost
+ * @property {string} problem  why not everything went, in words, "" when it did
+ * @property {boolean} plant_changed
+ */
+
+/**
+ * @param {IDBDatabase} db
+ * @param {Settings} settings  changed in place
+ * @param {string} token
+ * @returns {Promise<Round>}
+ */
+export async function syncRound(db, settings, token) {
+  /** @type {Round} */
+  const round = { online: false, signed_out: false, problem: "", plant_changed: false };
+  try {
+    await greet(db, settings, token);
+    round.online = true;
+    const unready = await makeAllReady(db);
+    const unpushed = await pushAll(db, settings, token);
+    round.problem = (await sendPhotos(db, settings, token)) || unpushed || unready;
+    round.plant_changed = await takePlant(db, token);
+    await pullAll(db, settings, token);
+    await forgetOld(db, settings);
+    if (!round.problem) await note(db, settings, { synced_ms: Date.now() });
+  } catch (error) {
+    await tellFailure(db, settings, token, round, error);
+  }
+  return round;
+}
+
+/**
+ * @param {IDBDatabase} db
+ * @param {Settings} settings
+ * @param {string} token
+ * @param {Round} round
+ * @param {unknown} error
+ */
+async function tellFailure(db, settings, token, round, error) {
+  if (error instanceof Declined && error.status === 401) {
+    round.online = true;
+    round.signed_out = true;
+    round.problem = "the server has ended this sign-in; sign in again, what is recorded is kept";
+    await markEnded(db, settings, token);
+  } else if (error instanceof Declined || error instanceof Unreachable) {
+    round.online = error instanceof Declined;
+    round.problem = error.message;
+  } else {
+    throw error;
+  }
+}
+
+/**
+ * @param {IDBDatabase} db
+ * @param {Settings} settings
+ * @param {Partial<Settings>} changes
+ */
+async function note(db, settings, changes) {
+  await putSettings(db, changes);
+  Object.assign(settings, changes);
+}
+
+/**
+ * @param {IDBDatabase} db
+ * @param {Settings} settings
+ * @param {string} token
+ */
+async function greet(db, settings, token) {
+  const sent = Date.now();
+  const answer = await ping(token, uuid7());
+  await note(db, settings, { clock_offset_ms: clockOffset(sent, answer.server_now, Date.now()) });
+  await heedEpoch(db, settings, answer.server_epoch);
+}
+
+/**
+ * A new epoch is a restored server: it may lack what it once acknowledged and its numbers begin again from its backup.
+ * Verdicts of another epoch count as none, so what is retained is offered again; units are taken anew.
+ * @param {IDBDatabase} db
+ * @param {Settings} settings
+ * @param {string} epoch
+ */
+async function heedEpoch(db, settings, epoch) {
+  if (epoch === settings.server_epoch) return;
+  const changes = { server_epoch: epoch, pulled_through: 0, chain: null };
+  await transact(db, ["settings", "units"], async (tx) => {
+    await ask(tx.objectStore("units").clear());
+    await putWithin(tx, changes);
+  });
+  Object.assign(settings, changes);
+}
+
+/**
+ * Make the photos of saved defects ready to send. One that cannot be made ready is kept as it was taken.
+ * @param {IDBDatabase} db
+ * @returns {Promise<string>} why one was left, "" when none was
+ */
+export async function makeAllReady(db) {
+  const drafts = new Set(await readKeys(db, "drafts"));
+  let problem = "";
+  for (const id of await readKeys(db, "captures")) {
+    const capture = await read(db, "captures", id);
+    // A photo of an open draft waits: its defect is not recorded yet.
+    if (!capture || drafts.has(capture.defect)) continue;
+    try {
+      await makeReady(db, capture);
+    } catch (error) {
+      problem = `a photo could not be made ready: ${error instanceof Error ? error.message : error}; it is kept on the phone`;
+    }
+  }
+  return problem;
+}
+
+/**
+ * @param {IDBDatabase} db
+ * @param {Settings} settings
+ * @param {string} token
+ * @returns {Promise<string>} why not everything went, "" when it did
+ */
+async function pushAll(db, settings, token) {
+  const { entries, verdicts } = await loadOutbox(db);
+  const waiting = entries.filter((each) => verdicts.get(each.seq)?.verdict === "parked");
+  let queue = [...new Set([...waiting, ...unsent(entries, verdicts, settings.server_epoch)])].sort((a, b) => a.seq - b.seq);
+  let resentFrom = 0;
+  while (queue.length) {
+    const batch = nextBatch(queue);
+    const answer = await pushBatch(settings, token, batch);
+    await heedEpoch(db, settings, answer.server_epoch);
+    const result = settleBatch(batch, answer.verdicts, answer.server_epoch, Date.now());
+    await keepVerdicts(db, result.verdicts);
+    await note(db, settings, { chain: answer.chain });
+    if (result.stop) return result.stop;
+    queue = queue.slice(batch.length);
+    if (result.resend !== null) {
+      const expected = result.resend;
+      const problem = gapProblem(entries, expected, resentFrom);
+      if (problem) return problem;
+      resentFrom = expected;
+      queue = entries.filter((each) => each.seq >= expected);
+    }
+  }
+  return "";
+}
+
+/**
+ * @param {Settings} settings
+ * @param {string} token
+ * @param {Entry[]} batch
+ */
+function pushBatch(settings, token, batch) {
+  const { device, install_epoch, server_epoch, chain } = settings;
+  const frame = { protocol: PROTOCOL, device, install_epoch, sent_ms: Date.now(), server_epoch: server_epoch || null, chain };
+  return askJson("push", { method: "POST", token, json: pushBody(frame, batch), timeout_ms: 30_000 });
+}
+
+/**
+ * @param {Entry[]} entries
+ * @param {number} expected
+ * @param {number} resentFrom
+ */
+function gapProblem(entries, expected, resentFrom) {
+  if (!entries.some((each) => each.seq === expected)) {
+    return `the server asks for record ${expected}, which this phone no longer holds; export the file below and tell the administrator`;
+  }
+  if (expected <= resentFrom) return `the server asks for record ${expected} again though it was sent; tell the administrator`;
+  return "";
+}
+
+/**
+ * @param {IDBDatabase} db
+ * @param {Settings} settings
+ * @param {string} token
+ * @returns {Promise<string>}
+ */
+async function sendPhotos(db, settings, token) {
+  const held = new Set((await readAll(db, "uploads")).filter((each) => each.epoch === settings.server_epoch).map((each) => each.sha256));
+  let problem = "";
+  for (const sha of await readKeys(db, "photos")) {
+    if (held.has(String(sha))) continue;
+    const photo = await read(db, "photos", sha);
+    try {
+      await upload(token, photo);
+    } catch (error) {
+      // One photo that the server does not take holds up no other; the phone keeps it.
+      if (!(error instanceof Declined) || error.status === 401) throw error;
+      problem = `a photo was not taken: ${error.message}; it is kept on the phone`;
+      continue;
+    }
+    const sent = { sha256: sha, epoch: settings.server_epoch, size: photo.bytes.byteLength, sent_ms: Date.now() };
+    await transact(db, ["uploads"], (tx) => ask(tx.objectStore("uploads").put(sent)));
+  }
+  return problem;
+}
+
+/**
+ * @param {IDBDatabase} db
+ * @param {string} token
+ */
+async function takePlant(db, token) {
+  const known = await read(db, "plant", "plant");
+  /** @type {Record<string, string>} */
+  const headers = known ? { "If-None-Match": known.etag } : {};
+  const response = await fetchAnswer("plant", { token, headers });
+  if (response.status === 304) return false;
+  if (!response.ok) throw new Declined(response.status, "", `the server answered ${response.status} when asked for the plant`);
+  const value = await response.json();
+  if (!value.revision) throw new Unreachable("something else than the plant's server answered");
+  const etag = response.headers.get("ETag") ?? "";
+  await transact(db, ["plant"], (tx) => ask(tx.objectStore("plant").put({ name: "plant", etag, value })));
+  return true;
+}
+
+/**
+ * @param {IDBDatabase} db
+ * @param {Settings} settings
+ * @param {string} token
+ */
+async function pullAll(db, settings, token) {
+  for (let more = true; more; ) {
+    const answer = await askJson(`pull?after=${settings.pulled_through}&limit=${PULL_LIMIT}`, { token });
+    if (answer.server_epoch !== settings.server_epoch) {
+      await heedEpoch(db, settings, answer.server_epoch);
+      continue;
+    }
+    const changes = { pulled_through: answer.through };
+    await transact(db, ["units", "settings"], async (tx) => {
+      for (const unit of answer.units) await ask(tx.objectStore("units").put(unit));
+      await putWithin(tx, changes);
+    });
+    Object.assign(settings, changes);
+    more = answer.more;
+  }
+}
+
+/**
+ * @param {IDBDatabase} db
+ * @param {Settings} settings
+ */
+async function forgetOld(db, settings) {
+  const { entries, verdicts } = await loadOutbox(db);
+  const seqs = expired(entries, verdicts, settings.server_epoch, Date.now());
+  const uploads = await readAll(db, "uploads");
+  const photos = uploads.map((each) => ({ ...each, sent: each.epoch === settings.server_epoch }));
+  const gone = expiredPhotos(photos, Date.now());
+  if (seqs.length || gone.length) await forget(db, seqs, gone);
+}

@@ -1,0 +1,260 @@
+/** Starts the app: the disk, the screens, the service worker, and the rounds of sync. */
+
+import { retryDelay } from "./lib/clock.js";
+import { openDatabase } from "./lib/db.js";
+import { address, match } from "./lib/router.js";
+import { present } from "./lib/session.js";
+import { layBallast, loadSettings } from "./lib/settings.js";
+import { newApp, reload, reloadOwn, serverNow, setSettings } from "./lib/state.js";
+import { askToKeep } from "./lib/storage.js";
+import { makeAllReady, syncRound } from "./lib/sync.js";
+import { watchWorker } from "./lib/worker.js";
+import { beginScreen } from "./screens/begin.js";
+import { correctScreen, withdrawScreen } from "./screens/change.js";
+import { defectScreen } from "./screens/defect.js";
+import { draftScreen } from "./screens/draft.js";
+import { endScreen } from "./screens/end.js";
+import { findScreen } from "./screens/find.js";
+import { drawHead, drawNotice, drawPage } from "./screens/frame.js";
+import { originScreen } from "./screens/origin.js";
+import { outboxScreen } from "./screens/outbox.js";
+import { showPictures } from "./screens/pictures.js";
+import { releaseScreen } from "./screens/release.js";
+import { recheckScreen, repairScreen } from "./screens/repair.js";
+import { searchScreen } from "./screens/search.js";
+import { settingsScreen } from "./screens/settings.js";
+import { signInScreen } from "./screens/sign-in.js";
+import { stopScreen } from "./screens/stop.js";
+import { testScreen } from "./screens/test.js";
+import { testsScreen } from "./screens/tests.js";
+import { unitScreen } from "./screens/unit.js";
+import { unitsScreen } from "./screens/units.js";
+import { walkScreen } from "./screens/walk.js";
+import { zoneScreen } from "./screens/zone.js";
+
+/** @type {import("./screens/frame.js").Screen[]} */
+const SCREENS = [
+  signInScreen, unitsScreen, findScreen, unitScreen, beginScreen, walkScreen, zoneScreen, searchScreen, draftScreen, originScreen,
+  stopScreen, defectScreen, repairScreen, recheckScreen, correctScreen, withdrawScreen, testsScreen, testScreen, endScreen,
+  releaseScreen, outboxScreen, settingsScreen,
+];
+
+const LOCK = "daybay-sync";
+const HEAD_MS = 20_000;
+
+const db = await openDatabase();
+const settings = await loadSettings(db);
+const app = newApp(db, settings);
+const channel = new BroadcastChannel("daybay");
+
+let screen = signInScreen;
+/** @type {Record<string, string>} */
+let params = {};
+/** @type {Record<string, any>} */
+let view = {};
+/** @type {import("./screens/frame.js").Notice | null} */
+let notice = null;
+let noticeIsNew = false;
+/** @type {Set<string>} */
+let cautionsShown = new Set();
+let failures = 0;
+/** @type {Promise<void>} */
+let typed = Promise.resolve();
+let timer = 0;
+/** @type {{activate: () => void, check: () => Promise<void>}} */
+let worker = { activate() {}, async check() {} };
+
+/** @returns {import("./screens/frame.js").Context} */
+function context() {
+  const session = present(app.settings);
+  return {
+    app, params, view, address, session, worker,
+    go: (...parts) => void (location.hash = address(...parts)),
+    replace: (...parts) => location.replace(address(...parts)),
+    back: () => history.back(),
+    redraw: draw,
+    say(told) {
+      notice = told;
+      noticeIsNew = true;
+      drawNotice(notice);
+    },
+    sync: (why) => void syncSoon(why),
+    sees,
+    now: () => serverNow(app),
+    may_record: !!session && app.worker.active,
+  };
+}
+
+/**
+ * Whether a caution was shown before in this sign-in; that it is shown now counts from the next address on.
+ * @param {string} code
+ */
+function sees(code) {
+  const session = present(app.settings);
+  cautionsShown.add(code);
+  return !!session && (app.settings.cautions_seen[session.session] ?? []).includes(code);
+}
+
+async function noteCautions() {
+  const session = present(app.settings);
+  const shown = cautionsShown;
+  cautionsShown = new Set();
+  if (!session || !shown.size) return;
+  const before = app.settings.cautions_seen[session.session] ?? [];
+  const now = [...new Set([...before, ...shown])];
+  // Only the present sign-in is kept: a new shift sees every caution again.
+  if (now.length > before.length) await setSettings(app, { cautions_seen: { [session.session]: now } });
+}
+
+function draw() {
+  document.documentElement.dataset.theme = app.settings.theme;
+  document.documentElement.dataset.targets = app.settings.targets;
+  const focused = document.activeElement?.id;
+  const selection = document.activeElement instanceof HTMLInputElement ? document.activeElement.selectionStart : null;
+  const main = document.querySelector("main");
+  const scrolled = main?.scrollTop ?? 0;
+  const shown = screen.page(context());
+  drawHead(context(), shown);
+  drawPage(shown, notice);
+  if (main) main.scrollTop = scrolled;
+  if (focused) takeUpFocus(focused, selection);
+  void showPictures(app);
+}
+
+/**
+ * @param {string} id
+ * @param {number | null} selection
+ */
+function takeUpFocus(id, selection) {
+  const element = document.getElementById(id);
+  element?.focus({ preventScroll: true });
+  if (element instanceof HTMLInputElement && selection !== null && ["text", "password"].includes(element.type)) {
+    element.setSelectionRange(selection, selection);
+  }
+}
+
+async function route() {
+  await noteCautions();
+  const wanted = location.hash.replace(/^#\//, "") || "units";
+  const [found, given] = SCREENS.flatMap((each) => {
+    const matched = match(each.path, wanted);
+    return matched ? [/** @type {const} */ ([each, matched])] : [];
+  })[0] ?? [unitsScreen, {}];
+  const signedIn = !!present(app.settings);
+  screen = signedIn || found.open ? found : signInScreen;
+  params = given;
+  view = {};
+  if (!noticeIsNew) notice = null;
+  noticeIsNew = false;
+  draw();
+  document.querySelector("main")?.scrollTo(0, 0);
+  /** @type {HTMLElement | null} */ (document.querySelector("h1"))?.focus({ preventScroll: true });
+}
+
+/**
+ * @param {Event} event
+ * @param {string} attribute
+ */
+async function act(event, attribute) {
+  const element = /** @type {HTMLElement | null} */ (/** @type {Element} */ (event.target).closest(`[data-${attribute}]`));
+  const name = element?.dataset[attribute];
+  if (!element || !name || element.hasAttribute("disabled")) return;
+  const handler = screen.acts?.[name];
+  if (!handler) return;
+  // What was typed is kept before the button that was pressed next does its work.
+  if (attribute === "act") await typed;
+  if (attribute === "act") notice = null;
+  const doing = Promise.resolve(handler(context(), element, event)).catch(failed);
+  if (attribute === "change") typed = doing;
+  await doing;
+  if (!notice) drawNotice(null);
+}
+
+/** @param {unknown} error */
+function failed(error) {
+  const words = error instanceof Error ? error.message : String(error);
+  notice = { text: `That did not work: ${words}. What was saved before is kept.`, shape: "not_saved" };
+  drawNotice(notice);
+  console.error(error);
+}
+
+function listen() {
+  document.addEventListener("click", (event) => {
+    const pressed = /** @type {HTMLElement | null} */ (/** @type {Element} */ (event.target).closest("[data-notice]"));
+    if (pressed) void Promise.resolve(notice?.buttons?.[Number(pressed.dataset.notice)].run()).catch(failed);
+    else void act(event, "act");
+  });
+  document.addEventListener("keydown", (event) => {
+    const onShape = /** @type {Element} */ (event.target).closest?.("g[role=button]");
+    if (!onShape || (event.key !== "Enter" && event.key !== " ")) return;
+    event.preventDefault();
+    void act(event, "act");
+  });
+  document.addEventListener("input", (event) => void act(event, "input"));
+  document.addEventListener("change", (event) => {
+    void act(event, "change");
+    void act(event, "file");
+  });
+  addEventListener("hashchange", () => void route().catch(failed));
+  addEventListener("online", () => syncSoon("online"));
+  document.addEventListener("visibilitychange", () => {
+    if (document.visibilityState === "visible") syncSoon("return to view");
+  });
+  channel.addEventListener("message", () => void followOtherTab().catch(failed));
+}
+
+/** Another tab of this phone has saved or synced: what it knows is on the disk. */
+async function followOtherTab() {
+  Object.assign(app.settings, await loadSettings(db));
+  await reload(app);
+  drawIfLive();
+}
+
+function drawIfLive() {
+  if (screen.live) draw();
+  else drawHead(context(), screen.page(context()));
+}
+
+/** @param {string} why */
+function syncSoon(why) {
+  clearTimeout(timer);
+  timer = window.setTimeout(() => void syncNow(why).catch(failed), why === "button" ? 0 : 300);
+}
+
+/** @param {string} _why */
+async function syncNow(_why) {
+  const session = present(app.settings);
+  const done = await navigator.locks.request(LOCK, { ifAvailable: true }, async (lock) => {
+    if (!lock) return false; // another tab is at it; it will tell
+    await makeAllReady(db);
+    await reloadOwn(app);
+    if (!session || session.ended) return true;
+    app.sync.running = true;
+    drawHead(context(), screen.page(context()));
+    const round = await syncRound(db, app.settings, session.token);
+    Object.assign(app.sync, { online: round.online && !round.signed_out, running: false, problem: round.problem });
+    failures = round.problem ? failures + 1 : 0;
+    return true;
+  });
+  if (done) {
+    await reload(app);
+    channel.postMessage("changed");
+    drawIfLive();
+  }
+  clearTimeout(timer);
+  const delay = failures ? retryDelay(failures, Math.random()) : 60_000 * (0.75 + Math.random() / 2);
+  timer = window.setTimeout(() => void syncNow("timer").catch(failed), delay);
+}
+
+await reload(app);
+listen();
+await route();
+setInterval(() => drawHead(context(), screen.page(context())), HEAD_MS); // the age of what is unsent
+worker = await watchWorker((state) => {
+  const before = app.worker;
+  app.worker = state;
+  if (before.active !== state.active || before.waiting !== state.waiting || before.failed !== state.failed) drawIfLive();
+});
+app.storage = await askToKeep();
+await layBallast(db).catch(failed);
+syncSoon("start");

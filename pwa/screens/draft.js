@@ -1,0 +1,239 @@
+/** A defect before it is saved: severity, photos, origin and note are all set already or may be left. */
+
+import { isFull } from "../lib/db.js";
+import { fact, isLower } from "../lib/facts.js";
+import { html } from "../lib/html.js";
+import { possibleTwins } from "../lib/fold.js";
+import { settle } from "../lib/outbox.js";
+import { dropDraft, keepDraft, save, serverNow, unitOf } from "../lib/state.js";
+import { cautionOf, typeOf, zoneOf, zoneWords } from "../lib/plant.js";
+import { caution, choices, defectRow, severityMark, shape } from "./parts.js";
+import { noUnit } from "./no-unit.js";
+import { photoButtons, photosOf, takePhoto } from "./photos.js";
+
+/** @typedef {import("./frame.js").Context} Context */
+/** @typedef {import("../lib/state.js").Draft} Draft */
+
+const SEVERITIES = /** @type {const} */ (["critical", "major", "minor"]);
+const LOWER_REASONS = ["Slight, within the limit sample", "Hidden in use", "Easily put right, no effect in use"];
+
+/** @type {import("./frame.js").Screen} */
+export const draftScreen = {
+  path: "unit/:chassis/draft/:draft",
+  page(context) {
+    const { app, address } = context;
+    const here = place(context);
+    if (!here) return noUnit(context);
+    const { draft, unit, type, zone } = here;
+    const twins = possibleTwins(unit, draft, (key) => app.plant && zoneOf(app.plant, unit.model, key) || undefined);
+    return {
+      title: type.name,
+      body: html`<p class="value">${zoneWords(here.plant, unit.model, draft.zone)}</p><p>${unit.shop_number} · ${type.code}</p>
+        ${zone.caution ? caution(context, zone.caution) : ""}${typeCaution(context, type.group, zone.caution)}
+        ${twins.length ? html`<section class="card" aria-label="Perhaps on the list already"><p class="strong">Perhaps on the list already:</p>
+          <ul class="list">${twins.map((twin) => defectRow(context, unit, twin))}</ul>
+          <button type="button" data-act="drop">It is that one: do not record</button></section>` : ""}
+        <h2>Severity</h2>${severityChoices(draft)}${lowering(here, context.session?.person.role ?? "")}
+        <h2>${type.photo_required ? "Photo: asked for with this type" : "Photo (optional)"}</h2>
+        ${photoButtons(context, { unit: unit.chassis, defect: draft.id, zone })}${photosOf(context, draft.id, [])}
+        ${draft.photo_problem ? html`<p class="warning">${shape("not_saved")} ${draft.photo_problem}</p>` : ""}
+        <h2>More (optional)</h2>
+        <a class="row" href="${address("unit", unit.chassis, "origin", draft.id)}"><span class="row-title">Suspected origin</span><span>${originWords(here)}</span></a>
+        <label class="field" for="note">${draft.not_on_list ? "What it is (not on the list)" : "Note"}
+          <textarea id="note" data-change="note" rows="2" maxlength="900">${draft.note}</textarea></label>`,
+      actions: html`<button type="button" class="main" data-act="save">${saveWords(context, here)}</button>
+        <button type="button" data-act="drop">Do not record</button>`,
+    };
+  },
+  acts: {
+    severity: (context, element) => change(context, { severity: severityFrom(element), severity_reason: "" }),
+    lower: (context, element) => change(context, { severity_reason: element.dataset.value ?? "" }),
+    reason: (context, element) => keep(context, { severity_reason: valueOf(element) }),
+    note: (context, element) => keep(context, { note: valueOf(element) }),
+    nogas({ view, redraw }) {
+      view.no_gas = true;
+      redraw();
+    },
+    photo,
+    save: saveDraft,
+    async drop(context) {
+      const here = place(context);
+      if (!here) return;
+      await dropDraft(context.app, here.draft.id);
+      context.say({ text: "Not recorded." });
+      context.go("unit", here.unit.chassis, "walk", here.zone.view);
+    },
+  },
+};
+
+/** @param {Context} context */
+function place({ app, params }) {
+  const draft = app.drafts.find((each) => each.id === params.draft);
+  const unit = draft && unitOf(app, draft.unit);
+  const plant = app.plant;
+  const type = draft && plant && typeOf(plant, draft.type);
+  const zone = draft && unit && plant && zoneOf(plant, unit.model, draft.zone);
+  return draft && unit && type && zone && plant ? { draft, unit, type, zone, plant } : null;
+}
+
+/** @param {HTMLElement} element */
+function severityFrom(element) {
+  return /** @type {import("../lib/facts.js").Severity} */ (element.dataset.value);
+}
+
+/** @param {HTMLElement} element */
+function valueOf(element) {
+  return /** @type {HTMLInputElement | HTMLTextAreaElement} */ (element).value.trim();
+}
+
+/**
+ * Gas and mains work carries its caution even where the zone has none.
+ * @param {Context} context
+ * @param {string} group
+ * @param {string} shown
+ */
+function typeCaution(context, group, shown) {
+  const code = { GAS: "GAS", MNS: "ELE", RLT: "RLT" }[group];
+  return code && code !== shown && context.app.plant && cautionOf(context.app.plant, code) ? caution(context, code) : "";
+}
+
+/** @param {Draft} draft */
+function severityChoices(draft) {
+  return choices("severity", "Severity", SEVERITIES.map((each) => [each, severityMark(each)]), draft.severity);
+}
+
+/**
+ * @param {NonNullable<ReturnType<typeof place>>} here
+ * @param {string} role
+ */
+function lowering({ draft, type }, role) {
+  if (!isLower(draft.severity, type.severity)) return "";
+  if (type.severity === "critical" && role !== "quality_manager") {
+    return html`<p class="warning">This type is critical. Only the quality manager lowers a critical.</p>`;
+  }
+  return html`<p class="strong">Lower than usual (${type.severity}): why?</p>
+    ${choices("lower", "Why lower", LOWER_REASONS.map((reason) => [reason, reason]), draft.severity_reason)}
+    <label class="field" for="reason">Another reason<input id="reason" data-change="reason" value="${LOWER_REASONS.includes(draft.severity_reason) ? "" : draft.severity_reason}" maxlength="300" enterkeyhint="done"></label>`;
+}
+
+/** @param {NonNullable<ReturnType<typeof place>>} here */
+function originWords({ draft, plant }) {
+  if (!draft.suspected) return "Not named: a good answer";
+  if (draft.suspected === "UNK") return "Don't know";
+  return `${draft.suspected} ${plant.stations.find((station) => station.id === draft.suspected)?.name ?? ""}`;
+}
+
+/**
+ * @param {Context} context
+ * @param {NonNullable<ReturnType<typeof place>>} here
+ */
+function saveWords({ app }, { draft, type }) {
+  const photos = app.captures.filter((each) => each.defect === draft.id).length;
+  return photos || !type.photo_required ? "Save" : "Save, photo still to come";
+}
+
+/**
+ * @param {Context} context
+ * @param {Partial<Draft>} changes
+ */
+async function change(context, changes) {
+  await keep(context, changes);
+  context.redraw();
+}
+
+/**
+ * Typed text is kept without drawing anew: a redraw would take the button away from under the thumb.
+ * @param {Context} context
+ * @param {Partial<Draft>} changes
+ */
+async function keep(context, changes) {
+  const here = place(context);
+  if (here) await keepDraft(context.app, { ...here.draft, ...changes });
+}
+
+/**
+ * @param {Context} context
+ * @param {HTMLElement} element
+ */
+async function photo(context, element) {
+  const here = place(context);
+  if (!here) return;
+  const problem = await takePhoto(context, element, { unit: here.unit.chassis, defect: here.draft.id });
+  if (problem !== here.draft.photo_problem) await keepDraft(context.app, { ...here.draft, photo_problem: problem });
+  context.redraw();
+}
+
+/**
+ * What keeps a draft from being saved, in words, "" for nothing.
+ * @param {Context} context
+ * @param {NonNullable<ReturnType<typeof place>>} here
+ */
+function lacking({ session }, { draft, type }) {
+  const lowered = isLower(draft.severity, type.severity);
+  if (lowered && type.severity === "critical" && session?.person.role !== "quality_manager") return "Only the quality manager lowers a critical. Raise it again, or ask.";
+  if (lowered && draft.severity_reason.length < 3) return "Choose why it is lower than usual.";
+  if (draft.not_on_list && draft.note.length < 3) return "Write what it is: it is not on the list.";
+  return "";
+}
+
+/** @param {Context} context */
+async function saveDraft(context) {
+  const { app, say, sync, go, view } = context;
+  const here = place(context);
+  if (!here || view.saving) return;
+  const { draft, unit, type, zone } = here;
+  const problem = lacking(context, here);
+  if (problem) return say({ text: problem, shape: "not_saved" });
+  view.saving = true; // a second tap while the disk works must not record twice
+  const begun = performance.now();
+  try {
+    await save(app, factsOf(draft), { draft: draft.id });
+  } catch (error) {
+    app.not_saved = isFull(error) ? "this phone is full. The draft is kept; sync so that sent photos can go, then save again." : String(error);
+    return say({ text: "Not saved. Your draft is kept.", shape: "not_saved" });
+  } finally {
+    view.saving = false;
+  }
+  performance.measure("saved", { start: begun });
+  if (draft.replaces !== null) await settle(app.db, draft.replaces, `recorded again as ${draft.id}`);
+  sync("defect");
+  say(savedNotice(context, here));
+  if (draft.severity === "critical" || type.stop_unit) go("unit", unit.chassis, "stop", draft.id);
+  else go("unit", unit.chassis, "walk", zone.view);
+}
+
+/** @param {Draft} draft */
+function factsOf(draft) {
+  const deps = draft.inspection ? [draft.inspection] : [];
+  const note = draft.not_on_list ? `Not on the list: ${draft.note}` : draft.note;
+  const { point, zone, type, severity, inspection, severity_reason, mark } = draft;
+  const facts = [fact("defect_recorded", draft.unit, { point, zone, type, severity, inspection, note, severity_reason, mark }, { id: draft.id, deps })];
+  if (draft.suspected) facts.push(fact("origin_suspected", draft.unit, { defect: draft.id, station: draft.suspected }, { deps: [draft.id] }));
+  return facts;
+}
+
+/**
+ * @param {Context} context
+ * @param {NonNullable<ReturnType<typeof place>>} here
+ * @returns {import("./frame.js").Notice}
+ */
+function savedNotice(context, { draft, unit, type, zone }) {
+  const { app, say, sync, go } = context;
+  const undo = async () => {
+    const body = { defect: draft.id, why: "not_a_defect", reason: "Taken back by the finder right after saving" };
+    await save(app, [fact("defect_withdrawn", unit.chassis, body, { deps: [draft.id] })]);
+    sync("undo");
+    say({ text: `Taken back: ${type.name}. The record keeps both.`, shape: "saved" });
+    go("unit", unit.chassis, "walk", zone.view);
+  };
+  const again = () => {
+    app.again = type.code;
+    go("unit", unit.chassis, "walk", zone.view);
+  };
+  const seconds = Math.round((serverNow(app) - draft.begun_ms) / 1000);
+  return {
+    text: `Saved on phone: ${type.name}, ${zone.name} (${seconds} s)`,
+    shape: "saved",
+    buttons: [{ label: "Undo", run: undo }, { label: "Same again", run: again }],
+  };
+}

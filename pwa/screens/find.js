@@ -1,0 +1,139 @@
+/** Find the unit: scan, or the last five or six characters read off the metal; then a yes to model and options. */
+
+import { endingWith, nearest, readTyped } from "../lib/chassis.js";
+import { html } from "../lib/html.js";
+import { inHandBy } from "../lib/fold.js";
+import { unitsShown } from "../lib/state.js";
+import { UNIT_STATE, named } from "../lib/words.js";
+import { identity } from "./parts.js";
+
+const LEAST = 4;
+const ENOUGH = 5;
+const MOST = 5;
+
+/** @type {import("./frame.js").Screen} */
+export const findScreen = {
+  path: "find",
+  page(context) {
+    const { view, address } = context;
+    view.typed ??= "";
+    if (view.shown) return resultsPage(context);
+    return {
+      title: "Find a unit",
+      body: html`<label class="field" for="number">Last 5 or 6 characters, read off the metal
+          <input id="number" data-input="typed" value="${view.typed}" inputmode="${view.letters ? "text" : "none"}" autocomplete="off"
+            autocapitalize="characters" spellcheck="false" enterkeyhint="search" maxlength="20">
+        </label>
+        ${hint(context)}`,
+      actions: html`<div class="keypad" role="group" aria-label="Figures">${["1", "2", "3", "4", "5", "6", "7", "8", "9", "clear", "0"].map(
+          (key) => html`<button type="button" data-act="key" data-value="${key}">${key === "clear" ? "Clear" : key}</button>`,
+        )}<button type="button" class="main" data-act="show">Find</button></div>
+        <div class="pair">
+          <button type="button" data-act="letters">Letters</button>
+          ${"BarcodeDetector" in window ? html`<label class="button">Scan<input class="visually-hidden" type="file" accept="image/*" capture="environment" data-file="scan"></label>` : ""}
+          <a class="button" href="${address("units")}">Back</a>
+        </div>`,
+    };
+  },
+  acts: {
+    key(context, element) {
+      const { view, redraw } = context;
+      const key = element.dataset.value ?? "";
+      view.typed = key === "clear" ? "" : view.typed + key;
+      view.shown = isFound(context);
+      redraw();
+    },
+    show({ view, say, redraw }) {
+      if (readTyped(view.typed).text.length < LEAST) return say({ text: `Give at least ${LEAST} characters.` });
+      view.shown = true;
+      return redraw();
+    },
+    other({ view, redraw }) {
+      view.shown = false;
+      view.typed = "";
+      redraw();
+    },
+    typed({ view, redraw }, element) {
+      view.typed = /** @type {HTMLInputElement} */ (element).value;
+      redraw();
+    },
+    letters({ view, redraw }) {
+      view.letters = true;
+      redraw();
+      document.getElementById("number")?.focus();
+    },
+    scan,
+  },
+};
+
+/**
+ * Five characters that fit few units need no further tap.
+ * @param {import("./frame.js").Context} context
+ */
+function isFound({ app, view }) {
+  const { text } = readTyped(view.typed);
+  const hits = endingWith([...app.units.values()], text).length;
+  return text.length >= ENOUGH && hits > 0 && hits <= MOST;
+}
+
+/** @param {import("./frame.js").Context} context */
+function hint({ app, view }) {
+  const { text, changed } = readTyped(view.typed);
+  const count = endingWith([...app.units.values()], text).length;
+  return html`${changed.length ? html`<p>${explained(changed)}</p>` : ""}${view.scanned ?? ""}
+    ${text.length < LEAST ? "" : html`<p class="strong">${count === 1 ? "1 unit ends" : `${count} units end`} so.</p>`}`;
+}
+
+/** @param {string[]} changed */
+function explained(changed) {
+  return `Chassis numbers never hold I, O or Q: ${changed.map((sign) => `${sign} read as ${sign === "I" ? "1" : "0"}`).join(", ")}.`;
+}
+
+/**
+ * @param {import("./frame.js").Context} context
+ * @returns {import("./frame.js").Page}
+ */
+function resultsPage(context) {
+  const { app, view, address } = context;
+  const { text, changed } = readTyped(view.typed);
+  const units = unitsShown(app);
+  const hits = endingWith(units, text).slice(0, MOST);
+  const near = hits.length ? [] : nearest(units, text);
+  return {
+    title: `Ends with ${text}`,
+    body: html`${changed.length ? html`<p>${explained(changed)}</p>` : ""}
+      ${hits.length ? "" : html`<p class="strong">No unit on this phone ends with ${text}.</p>
+        ${near.length ? html`<p>Nearest known. Read the metal again before you take one:</p>` : html`<p>Sync where there is signal. Until then write on the paper sheet.</p>`}`}
+      ${[...hits, ...near].map((unit) => candidate(context, unit))}`,
+    actions: html`<button type="button" data-act="other">Another number</button><a class="button" href="${address("units")}">Units in work</a>`,
+  };
+}
+
+/**
+ * @param {import("./frame.js").Context} context
+ * @param {import("../lib/fold.js").UnitView} unit
+ */
+function candidate({ app, address, session }, unit) {
+  const others = inHandBy(unit).filter((person) => person !== session?.person.code);
+  return html`<section class="card" aria-label="Unit ${unit.shop_number}">${identity(app, unit)}
+    <p class="strong">${named(UNIT_STATE, unit.state)}</p>
+    ${unit.release ? html`<p class="warning">Released by ${unit.release.signed_by}. What you record now raises an alarm.</p>` : ""}
+    ${others.length ? html`<p class="warning">In hand by ${others.join(", ")}. Both may work; look at the open list first.</p>` : ""}
+    <a class="button main" href="${address("unit", unit.chassis)}">Yes, this unit</a>
+  </section>`;
+}
+
+/**
+ * @param {import("./frame.js").Context} context
+ * @param {HTMLElement} element
+ */
+async function scan({ view, redraw }, element) {
+  const file = /** @type {HTMLInputElement} */ (element).files?.[0];
+  if (!file) return;
+  const Detector = /** @type {any} */ (window).BarcodeDetector;
+  const codes = await new Detector().detect(await createImageBitmap(file));
+  if (codes.length) view.typed = String(codes[0].rawValue).trim();
+  view.shown = codes.length > 0;
+  view.scanned = codes.length ? "" : html`<p class="warning">No code was read. Type the last characters.</p>`;
+  redraw();
+}

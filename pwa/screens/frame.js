@@ -1,0 +1,136 @@
+/** The frame around every screen: demo line, what is unsent, title, body, notice, actions within the thumb's reach. */
+
+import { age } from "../lib/clock.js";
+import { html, render } from "../lib/html.js";
+import { unsentOf } from "../lib/state.js";
+import { shape } from "./parts.js";
+
+/** @typedef {import("../lib/html.js").Markup} Markup */
+
+/**
+ * @typedef {object} Page
+ * @property {string} title
+ * @property {Markup | ((room: {width: number, height: number}) => Markup)} body  a function gets the room left for it, in px
+ * @property {Markup} [actions]  what stays at the bottom
+ */
+
+/**
+ * @typedef {object} Notice
+ * @property {string} text
+ * @property {import("./parts.js").Shape} [shape]
+ * @property {{label: string, run: () => Promise<void> | void}[]} [buttons]
+ */
+
+/**
+ * @typedef {object} Context  what a screen may use
+ * @property {import("../lib/state.js").App} app
+ * @property {Record<string, string>} params
+ * @property {Record<string, any>} view  the screen's own passing state; empty at each new address
+ * @property {(...parts: (string | number)[]) => string} address
+ * @property {(...parts: (string | number)[]) => void} go
+ * @property {(...parts: (string | number)[]) => void} replace  go without leaving this address to go back to
+ * @property {() => void} back
+ * @property {() => void} redraw
+ * @property {(notice: Notice) => void} say  shown until the next act, also across one change of address
+ * @property {(why: string) => void} sync
+ * @property {(code: string) => boolean} sees  notes that a caution is shown; true if it was in this sign-in
+ * @property {() => number} now  the server's clock as this phone can tell it
+ * @property {boolean} may_record  somebody is signed in and the service worker is active
+ * @property {import("../lib/session.js").Session | null} session
+ * @property {{activate: () => void, check: () => Promise<void>}} worker
+ */
+
+/**
+ * @typedef {object} Screen
+ * @property {string} path
+ * @property {(context: Context) => Page} page
+ * @property {Record<string, (context: Context, element: HTMLElement, event: Event) => Promise<void> | void>} [acts]
+ * @property {boolean} [open]  may be seen without a sign-in
+ * @property {boolean} [live]  is drawn again when the server brings news
+ */
+
+const WARN_MS = 2 * 3600 * 1000;
+
+const parts = () => ({
+  head: /** @type {HTMLElement} */ (document.querySelector("header")),
+  main: /** @type {HTMLElement} */ (document.querySelector("main")),
+  notice: /** @type {HTMLElement} */ (document.querySelector("[role=status]")),
+  actions: /** @type {HTMLElement} */ (document.querySelector("footer")),
+});
+
+/**
+ * @param {Context} context
+ * @param {Page} page
+ */
+export function drawHead(context, page) {
+  const { app } = context;
+  render(
+    parts().head,
+    html`${app.plant?.demo ? html`<p class="demo">Demo limits, not for use</p>` : ""}
+    ${standing(context)}
+    <h1 tabindex="-1">${page.title}</h1>`,
+  );
+  document.title = `${page.title} · Daybay`;
+}
+
+/**
+ * How much is unsent and how old, and every warning that stands.
+ * @param {Context} context
+ */
+function standing({ app, session, now }) {
+  const { records, photos, oldest_ms } = unsentOf(app);
+  const waiting = oldest_ms === null ? 0 : Math.max(0, Date.now() - oldest_ms);
+  const count = records.length + photos;
+  const words = count ? `${unsentWords(records.length, photos)} not sent${oldest_ms === null ? "" : `, ${age(waiting)}`}` : "All sent";
+  return html`<p class="standing">
+      <span class="sync" data-sync="${count ? "saved" : "sent"}">${shape(count ? "saved" : "sent")} ${words}</span>
+      <span>${app.sync.running ? "Syncing" : app.sync.online ? "Server" : "No server"}</span>
+    </p>
+    ${waiting >= WARN_MS ? warning("Unsent for over two hours. Walk to where there is signal, or export the file in the outbox.") : ""}
+    ${app.not_saved ? warning(`Not saved: ${app.not_saved}`) : ""}
+    ${app.worker.failed ? warning("Read only: the app cannot work without signal here. See Settings, install guide.") : ""}
+    ${app.storage.persisted === false && session ? warning("Keeping is not promised: see Settings") : ""}
+    ${session && (session.ended || now() >= session.ends_ms) ? warning("Your sign-in has ended. Sign in again; what is recorded is kept.") : ""}`;
+}
+
+/**
+ * @param {number} records
+ * @param {number} photos
+ */
+function unsentWords(records, photos) {
+  const many = (/** @type {number} */ count, /** @type {string} */ word) => `${count} ${word}${count === 1 ? "" : "s"}`;
+  return [records ? many(records, "record") : "", photos ? many(photos, "photo") : ""].filter(Boolean).join(", ");
+}
+
+/** @param {string} words */
+function warning(words) {
+  return html`<p class="warning">${shape("not_saved")} ${words}</p>`;
+}
+
+/**
+ * @param {Page} page
+ * @param {Notice | null} notice
+ */
+export function drawPage(page, notice) {
+  const { main, actions } = parts();
+  drawNotice(notice);
+  render(actions, page.actions ?? html``);
+  if (typeof page.body !== "function") return render(main, page.body);
+  render(main, html``); // the room is measured without the old body
+  const { paddingLeft, paddingTop } = getComputedStyle(main);
+  const room = { width: main.clientWidth - 2 * parseFloat(paddingLeft), height: main.clientHeight - 2 * parseFloat(paddingTop) };
+  return render(main, page.body(room));
+}
+
+/** @param {Notice | null} notice */
+export function drawNotice(notice) {
+  render(
+    parts().notice,
+    notice
+      ? html`<p class="notice-text">${notice.shape ? shape(notice.shape) : ""} ${notice.text}</p>
+          ${notice.buttons?.length ? html`<div class="notice-buttons">${notice.buttons.map(
+            (button, place) => html`<button type="button" data-notice="${place}">${button.label}</button>`,
+          )}</div>` : ""}`
+      : html``,
+  );
+}

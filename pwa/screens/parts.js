@@ -1,0 +1,124 @@
+/** Pieces that several screens show: shapes that go with words, the unit's read-back, cautions, big choices. */
+
+import { age } from "../lib/clock.js";
+import { html } from "../lib/html.js";
+import { cautionOf, zoneWords } from "../lib/plant.js";
+import { SEVERITY, named } from "../lib/words.js";
+
+/** @typedef {import("../lib/html.js").Markup} Markup */
+/** @typedef {import("../lib/state.js").App} App */
+/** @typedef {import("../lib/fold.js").UnitView} UnitView */
+/** @typedef {import("../lib/fold.js").Defect} Defect */
+
+const SHAPES = {
+  critical: html`<path d="M12 2 23 22H1z"/>`,
+  major: html`<path d="M3 3h18v18H3z"/>`,
+  minor: html`<circle cx="12" cy="12" r="9"/>`,
+  saved: html`<path fill-rule="evenodd" d="M5 1h14v22H5zm3 4v11h8V5zm2.500 14v2h3v-2z"/>`,
+  sent: html`<path fill-rule="evenodd" d="M12 1a11 11 0 1 0 0 22 11 11 0 0 0 0-22zM5.500 12.500l2-2 3 3 6-6.500 2 2-8 8.500z"/>`,
+  refused: html`<path fill-rule="evenodd" d="M7.500 1h9L23 7.500v9L16.500 23h-9L1 16.500v-9zM8 6 6 8l4 4-4 4 2 2 4-4 4 4 2-2-4-4 4-4-2-2-4 4z"/>`,
+  not_saved: html`<path fill-rule="evenodd" d="M12 1 24 23H0zm-1.500 7v7h3V8zm0 9v3h3v-3z"/>`,
+  looked: html`<path d="M2 12.500 5 9.500l5 5L19 4.500l3 3L10 20.500z"/>`,
+  not: html`<path d="M2 9.500h20v5H2z"/>`,
+  none: html`<path fill-rule="evenodd" d="M2 2h20v20H2zm3 3v14h14V5z"/>`,
+};
+
+/** @typedef {keyof typeof SHAPES} Shape */
+
+/**
+ * @param {Shape} name
+ * @param {string} [kind]
+ */
+export function shape(name, kind = "shape") {
+  return html`<svg class="${kind}" viewBox="0 0 24 24" aria-hidden="true">${SHAPES[name]}</svg>`;
+}
+
+/** @param {import("../lib/facts.js").Severity} severity */
+export function severityMark(severity) {
+  return html`<span class="severity" data-severity="${severity}">${shape(severity)} ${SEVERITY[severity]}</span>`;
+}
+
+/**
+ * Where a record stands, as a word with a shape.
+ * @param {"saved" | "sent" | "refused" | "not_saved"} state
+ */
+export function syncMark(state) {
+  const words = { saved: "Saved on phone", sent: "Sent", refused: "Refused, see why", not_saved: "Not saved" };
+  return html`<span class="sync" data-sync="${state}">${shape(state)} ${words[state]}</span>`;
+}
+
+/**
+ * The identity of a unit, large, for reading against the metal.
+ * @param {App} app
+ * @param {UnitView} unit
+ */
+export function identity(app, unit) {
+  const model = app.plant?.models.find((each) => each.code === unit.model);
+  return html`<div class="identity">
+    <p class="shop-number">${unit.shop_number}</p>
+    <p class="chassis">Chassis ${unit.chassis}</p>
+    <p>${model?.name ?? unit.model} · ${model?.what ?? ""}</p>
+    <p>${unit.options.length ? `Options: ${unit.options.join(", ")}` : "No options"}</p>
+  </div>`;
+}
+
+/**
+ * A caution: in full the first time in a sign-in and where `always`, afterwards folded under its name.
+ * @param {import("./frame.js").Context} context
+ * @param {string} code
+ * @param {{always?: boolean}} [how]
+ */
+export function caution(context, code, how = {}) {
+  const plant = context.app.plant;
+  const found = plant && cautionOf(plant, code);
+  if (!plant || !found) return html``;
+  const told = html`<p class="short">${found.short}</p><p>${plant.standing_line}</p>`;
+  if (how.always || !context.sees(code)) {
+    return html`<section class="caution" aria-label="Caution ${code}">${told}<details><summary>More on ${code}</summary><p>${found.more}</p></details></section>`;
+  }
+  return html`<details class="caution"><summary>Caution ${code}</summary>${told}<p>${found.more}</p></details>`;
+}
+
+/**
+ * A row of big choices, one of which is pressed.
+ * @param {string} act
+ * @param {string} label
+ * @param {[string, string | Markup][]} choices  code and words
+ * @param {string} chosen
+ */
+export function choices(act, label, choices, chosen) {
+  return html`<div class="choices" role="group" aria-label="${label}">${choices.map(
+    ([code, words]) =>
+      html`<button type="button" data-act="${act}" data-value="${code}" aria-pressed="${code === chosen ? "true" : "false"}">${words}</button>`,
+  )}</div>`;
+}
+
+/**
+ * A defect as one row that opens it.
+ * @param {import("./frame.js").Context} context
+ * @param {UnitView} unit
+ * @param {Defect} defect
+ */
+export function defectRow(context, unit, defect) {
+  const plant = context.app.plant;
+  const type = plant?.types.find((each) => each.code === defect.type);
+  return html`<li><a class="row" href="${context.address("unit", unit.chassis, "defect", defect.id)}">
+    <span class="row-title">${severityMark(defect.severity)} ${type?.name ?? defect.type}</span>
+    <span>${plant ? zoneWords(plant, unit.model, defect.zone) : defect.zone}</span>
+    <span>${defect.finder} at ${defect.point}, ${age(Math.max(0, context.now() - defect.found_ms))} ago${
+      defect.state === "repaired" ? " · repaired, wants re-check" : ""
+    }</span>
+    ${defect.local ? syncMark(defect.local) : ""}
+  </a></li>`;
+}
+
+/**
+ * Open defects by severity, figures with shapes.
+ * @param {Defect[]} defects
+ */
+export function counts(defects) {
+  const of = (/** @type {string} */ severity) => defects.filter((defect) => defect.severity === severity).length;
+  return html`<span class="counts">${/** @type {const} */ (["critical", "major", "minor"]).map(
+    (severity) => html`<span class="count" data-severity="${severity}">${shape(severity)} ${of(severity)} ${named(SEVERITY, severity).toLowerCase()}</span> `,
+  )}</span>`;
+}

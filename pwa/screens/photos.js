@@ -1,0 +1,73 @@
+/** Photos of a defect: one far, one near; never in a gas zone before somebody says that there is no smell of gas. */
+
+import { isFull } from "../lib/db.js";
+import { html } from "../lib/html.js";
+import { keepCapture, sha256 } from "../lib/photo.js";
+import { makerOf } from "../lib/state.js";
+import { uuid7 } from "../lib/uuid7.js";
+
+/** @typedef {import("./frame.js").Context} Context */
+
+/**
+ * @param {Context} context
+ * @param {{unit: string, defect: string, zone: import("../lib/plant.js").Zone}} subject
+ */
+export function photoButtons({ view }, { zone }) {
+  if (zone.caution === "GAS" && !view.no_gas) {
+    return html`<p class="strong">No camera and no torch here until you have checked for a smell of gas.</p>
+      <button type="button" data-act="nogas">I smell no gas here: allow photos</button>
+      <p>If you smell gas: no photo. Get out and tell the lead. Save without a photo.</p>`;
+  }
+  return html`<div class="pair">${/** @type {const} */ (["far", "near"]).map(
+    (which) => html`<label class="button">${which === "far" ? "Far photo" : "Near photo"}
+      <input class="visually-hidden" type="file" accept="image/*" capture="environment" data-file="photo" data-view="${which}"></label>`,
+  )}</div><p class="hint">No faces, no plates of other vehicles. Position data is left out.</p>`;
+}
+
+/**
+ * The photos that the phone holds or the server has, as small pictures.
+ * @param {Context} context
+ * @param {string} defect
+ * @param {string[]} recorded  hashes named by the record
+ */
+export function photosOf({ app }, defect, recorded) {
+  const taken = app.captures.filter((each) => each.defect === defect);
+  if (!taken.length && !recorded.length) return "";
+  return html`<div class="photos">${taken.map(
+      (each) => html`<figure><img data-capture="${each.id}" alt="${each.view} photo"><figcaption>${each.view}, on phone</figcaption></figure>`,
+    )}${recorded.map(
+      (sha) => html`<figure><img ${app.photos.has(sha) ? html`data-photo="${sha}"` : html`data-remote="${sha}"`} alt="photo"><figcaption>${
+        app.photos.has(sha) && !app.sent_photos.has(sha) ? "on phone" : "sent"
+      }</figcaption></figure>`,
+    )}</div>`;
+}
+
+/**
+ * Keep what the camera gave, at once. Returns why it could not be kept, "" when it was.
+ * @param {Context} context
+ * @param {HTMLElement} element
+ * @param {{unit: string, defect: string}} subject
+ * @returns {Promise<string>}
+ */
+export async function takePhoto({ app, say }, element, { unit, defect }) {
+  const input = /** @type {HTMLInputElement} */ (element);
+  const file = input.files?.[0];
+  if (!file) return "";
+  const bytes = await file.arrayBuffer();
+  /** @type {import("../lib/photo.js").Capture} */
+  const capture = {
+    id: uuid7(), defect, unit, view: input.dataset.view === "near" ? "near" : "far", bytes, type: file.type,
+    sha256: await sha256(bytes), maker: makerOf(app), taken_ms: Date.now(),
+  };
+  try {
+    await keepCapture(app.db, capture);
+  } catch (error) {
+    const words = isFull(error) ? "This phone is full: the photo was not kept. The text can still be saved." : error instanceof Error ? error.message : String(error);
+    say({ text: words, shape: "not_saved" });
+    return words;
+  }
+  const { bytes: _bytes, ...rest } = capture;
+  app.captures = [...app.captures, rest];
+  say({ text: `Saved on phone: ${capture.view} photo`, shape: "saved" });
+  return "";
+}

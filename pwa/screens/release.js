@@ -1,0 +1,120 @@
+/** Prepare and sign a release: what blocks it, what is open, and a signature under exactly this list. */
+
+import { Declined, Unreachable } from "../lib/api.js";
+import { fact } from "../lib/facts.js";
+import { html } from "../lib/html.js";
+import { openList } from "../lib/fold.js";
+import { sha256 } from "../lib/photo.js";
+import { signIn } from "../lib/session.js";
+import { save, unitOf, unsentOf } from "../lib/state.js";
+import { defectRow, identity, shape } from "./parts.js";
+import { noUnit } from "./no-unit.js";
+
+/** @typedef {import("./frame.js").Context} Context */
+
+const SIGNERS = ["inspector", "quality_manager"];
+
+/** @type {import("./frame.js").Screen} */
+export const releaseScreen = {
+  path: "unit/:chassis/release",
+  live: true,
+  page(context) {
+    const { app, params, address, view } = context;
+    const unit = unitOf(app, params.chassis);
+    if (!unit || !app.plant) return noUnit(context);
+    const open = openList(unit);
+    return {
+      title: `Prepare release · ${unit.shop_number}`,
+      body: html`${identity(app, unit)}
+        ${unit.release ? html`<p class="strong">Released by ${unit.release.signed_by}, against ${unit.release.against}.</p>` : html`<p class="strong">Not released.</p>`}
+        ${lastTry(context, unit)}
+        <h2>What blocks it: ${unit.blockers.length}</h2>
+        ${unit.blockers.length ? html`<ul class="list">${unit.blockers.map((each) => html`<li class="plain">${shape("refused")} ${each.what}</li>`)}</ul>` : html`<p>The server names nothing that blocks it, as of its record ${unit.last_number}.</p>`}
+        <h2>Open list: ${open.length}</h2>
+        ${open.length ? html`<ul class="list">${open.map((defect) => defectRow(context, unit, defect))}</ul>` : html`<p>Nothing is open.</p>`}
+        <p>You sign: released by you, against ${against(app.plant)}. The server checks again when it takes the signature.</p>
+        ${view.signing ? html`<label class="field" for="pin">Your PIN, to sign
+          <input id="pin" data-input="pin" type="password" inputmode="numeric" autocomplete="off" enterkeyhint="done" maxlength="40"></label>` : ""}`,
+      actions: html`${signing(context, unit)}<a class="button" href="${address("unit", unit.chassis)}">Unit ${unit.shop_number}</a>`,
+    };
+  },
+  acts: {
+    begin({ view, redraw }) {
+      view.signing = true;
+      redraw();
+      document.getElementById("pin")?.focus();
+    },
+    pin({ view }, element) {
+      view.pin = /** @type {HTMLInputElement} */ (element).value;
+    },
+    sign,
+  },
+};
+
+/** @param {import("../lib/plant.js").Plant} plant */
+function against(plant) {
+  return `the release rule and checks of plant revision ${plant.revision.slice(0, 12)}`;
+}
+
+/**
+ * Why the unit cannot be signed here and now, or the button.
+ * @param {Context} context
+ * @param {import("../lib/fold.js").UnitView} unit
+ */
+function signing({ app, session, view, may_record }, unit) {
+  const unsentHere = unsentOf(app).records.filter((entry) => entry.unit === unit.chassis).length;
+  if (unit.release) return "";
+  if (!SIGNERS.includes(session?.person.role ?? "")) return html`<p class="strong">An inspector or the quality manager signs.</p>`;
+  if (unit.blockers.length) return html`<p class="strong">Blocked: it cannot be signed.</p>`;
+  if (unsentHere) return html`<p class="strong">${unsentHere} records of this unit are not sent yet. Sync first.</p>`;
+  if (!app.sync.online || !may_record) return html`<p class="strong">Prepared. Signing needs the server: walk to where there is signal.</p>`;
+  return view.signing
+    ? html`<button type="button" class="main" data-act="sign">${view.busy ? "Signing" : "Sign: release this unit"}</button>`
+    : html`<button type="button" class="main" data-act="begin">I have read this list: sign</button>`;
+}
+
+/**
+ * The last signature from this phone that the server did not take.
+ * @param {Context} context
+ * @param {import("../lib/fold.js").UnitView} unit
+ */
+function lastTry({ app }, unit) {
+  const entry = app.entries.findLast((each) => each.kind === "unit_released" && each.unit === unit.chassis);
+  const verdict = entry && app.verdicts.get(entry.seq);
+  if (!entry || unit.release || verdict?.verdict === "applied") return "";
+  if (!verdict) return html`<p class="warning">${shape("saved")} Signed on this phone, not yet at the server: not released.</p>`;
+  return html`<p class="warning">${shape("refused")} The last signature was not taken: ${verdict.reason}</p>`;
+}
+
+/**
+ * The digest of the open list on this screen: one line "<id> <state> <severity>" each, in the order of the ids.
+ * @param {import("../lib/fold.js").UnitView} unit
+ */
+function digestOf(unit) {
+  const lines = openList(unit).map((defect) => `${defect.id} ${defect.state} ${defect.severity}\n`).sort();
+  return sha256(new TextEncoder().encode(lines.join("")).buffer);
+}
+
+/** @param {Context} context */
+async function sign(context) {
+  const { app, params, view, session, redraw, say, sync } = context;
+  const unit = unitOf(app, params.chassis);
+  if (!unit || !app.plant || !session || view.busy) return;
+  if (!view.pin) return say({ text: "Give your PIN to sign." });
+  const digest = await digestOf(unit);
+  view.busy = true;
+  redraw();
+  try {
+    // A signature asks who signs again: it carries a sign-in of this moment.
+    await signIn(app.db, app.settings, session.person.code, view.pin);
+    await save(app, [fact("unit_released", unit.chassis, { open_digest: digest, against: against(app.plant) })]);
+    say({ text: "Signed. The server decides when it takes the signature.", shape: "saved" });
+    sync("release");
+  } catch (error) {
+    if (!(error instanceof Declined || error instanceof Unreachable)) throw error;
+    say({ text: error instanceof Declined ? `Not signed: ${error.message}` : "Not signed: the server cannot be reached.", shape: "not_saved" });
+  } finally {
+    Object.assign(view, { busy: false, signing: false, pin: "" });
+  }
+  redraw();
+}

@@ -1,0 +1,116 @@
+/** A defect's repair and its re-check by another person. */
+
+import { fact } from "../lib/facts.js";
+import { html } from "../lib/html.js";
+import { save, unitOf } from "../lib/state.js";
+import { typeOf, zoneWords } from "../lib/plant.js";
+import { choices } from "./parts.js";
+import { noUnit } from "./no-unit.js";
+
+const MINUTES = ["5", "10", "15", "20", "30", "45", "60", "90", "120", "180"];
+
+/** @typedef {import("./frame.js").Context} Context */
+
+/** @type {import("./frame.js").Screen} */
+export const repairScreen = {
+  path: "unit/:chassis/repair/:defect",
+  page(context) {
+    const here = place(context);
+    if (!here) return noUnit(context);
+    const { view, address, params } = context;
+    view.method ??= "rework";
+    view.minutes ??= "";
+    return {
+      title: "Repair done",
+      body: html`${here.readBack}
+        <h2>What was done</h2>${choices("method", "What was done", [["rework", "Rework: meets the requirement"], ["repair", "Repair: usable, not to the requirement"]], view.method)}
+        ${view.method === "repair" ? html`<p class="warning">A repair that does not meet the requirement needs a concession by a named approver.</p>` : ""}
+        <h2>Minutes</h2>${choices("minutes", "Minutes", MINUTES.map((each) => [each, each]), view.minutes)}
+        <label class="field" for="note">Note (optional)<textarea id="note" data-change="note" rows="2" maxlength="900">${view.note ?? ""}</textarea></label>`,
+      actions: html`<button type="button" class="main" data-act="done">${view.minutes ? "Save: repair done" : "Choose the minutes first"}</button>
+        <a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`,
+    };
+  },
+  acts: {
+    method: choose("method"),
+    minutes: choose("minutes"),
+    note: keep("note"),
+    async done(context) {
+      const { view, params, say } = context;
+      if (!view.minutes) return say({ text: "Choose the minutes: they are part of the record." });
+      const body = { defects: [params.defect], method: view.method, minutes: Number(view.minutes), note: view.note };
+      await finish(context, fact("repair_done", params.chassis, body, { deps: [params.defect] }), "repair done, waits for the re-check");
+    },
+  },
+};
+
+/** @type {import("./frame.js").Screen} */
+export const recheckScreen = {
+  path: "unit/:chassis/recheck/:defect",
+  page(context) {
+    const here = place(context);
+    if (!here) return noUnit(context);
+    const { view, address, params, session } = context;
+    const own = here.defect.repaired_by === session?.person.code;
+    return {
+      title: "Re-check",
+      body: html`${here.readBack}<p>Repaired by ${here.defect.repaired_by ?? "nobody yet"}.</p>
+        ${own ? html`<p class="warning">You repaired it: another person must re-check it.</p>` : ""}
+        ${view.failed ? html`<label class="field" for="reason">What is still wrong<textarea id="reason" data-change="reason" rows="2" maxlength="400">${view.reason ?? ""}</textarea></label>` : ""}`,
+      actions: own ? html`<a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`
+        : html`${view.failed ? html`<button type="button" class="main" data-act="fail">Save: failed re-check</button>`
+            : html`<button type="button" class="main" data-act="accept">Looked again: accepted</button>
+              <button type="button" data-act="failed">Failed</button>`}
+          <a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`,
+    };
+  },
+  acts: {
+    failed({ view, redraw }) {
+      view.failed = true;
+      redraw();
+    },
+    reason: keep("reason"),
+    accept: (context) => finish(context, fact("recheck_accepted", context.params.chassis, { defect: context.params.defect }, { deps: [context.params.defect] }), "accepted on re-check"),
+    fail(context) {
+      const { view, params, say } = context;
+      if ((view.reason ?? "").length < 3) return say({ text: "Write what is still wrong: the repairer needs it." });
+      return finish(context, fact("recheck_failed", params.chassis, { defect: params.defect, reason: view.reason }, { deps: [params.defect] }), "failed re-check");
+    },
+  },
+};
+
+/** @param {Context} context */
+function place({ app, params }) {
+  const unit = unitOf(app, params.chassis);
+  const defect = unit?.defects.find((each) => each.id === params.defect);
+  if (!unit || !defect || !app.plant) return null;
+  const readBack = html`<p class="value">${typeOf(app.plant, defect.type)?.name ?? defect.type}</p><p>${unit.shop_number} · ${zoneWords(app.plant, unit.model, defect.zone)}</p>`;
+  return { unit, defect, readBack };
+}
+
+/** @param {string} field */
+function choose(field) {
+  return (/** @type {Context} */ { view, redraw }, /** @type {HTMLElement} */ element) => {
+    view[field] = element.dataset.value;
+    redraw();
+  };
+}
+
+/** @param {string} field */
+function keep(field) {
+  return (/** @type {Context} */ { view }, /** @type {HTMLElement} */ element) => {
+    view[field] = /** @type {HTMLTextAreaElement} */ (element).value.trim();
+  };
+}
+
+/**
+ * @param {Context} context
+ * @param {import("../lib/facts.js").Fact} done
+ * @param {string} words
+ */
+async function finish({ app, params, sync, say, go }, done, words) {
+  await save(app, [done]);
+  sync(done.kind);
+  say({ text: `Saved on phone: ${words}`, shape: "saved" });
+  go("unit", params.chassis, "defect", params.defect);
+}

@@ -1,0 +1,89 @@
+/** How this phone is set, what it may keep, who is signed in, and the guide to installing the app. */
+
+import { age } from "../lib/clock.js";
+import { html } from "../lib/html.js";
+import { lock, signOut } from "../lib/session.js";
+import { setSettings } from "../lib/state.js";
+import { choices } from "./parts.js";
+
+/** @type {import("./frame.js").Screen} */
+export const settingsScreen = {
+  path: "settings",
+  open: true,
+  live: true,
+  page(context) {
+    const { app, session, address } = context;
+    const { settings, worker } = app;
+    return {
+      title: "Settings",
+      body: html`<h2>Size of targets</h2>${choices("targets", "Size of targets", [["standard", "Standard"], ["glove", "Gloves: larger"]], settings.targets)}
+        <h2>Screen</h2>${choices("theme", "Screen", [["light", "Daylight"], ["dark", "Night shift"]], settings.theme)}
+        <h2>This phone</h2>
+        <dl class="facts"><dt>Device</dt><dd>${settings.device || "named at the first sign-in"}</dd>
+          <dt>Signed in</dt><dd>${session ? `${session.person.name} (${session.person.code})` : "nobody"}</dd>
+          <dt>Last whole sync</dt><dd>${settings.synced_ms ? `${age(Date.now() - settings.synced_ms)} ago` : "never"}</dd>
+          <dt>Clock against the server</dt><dd>${offsetWords(settings.clock_offset_ms)}</dd>
+          <dt>Starts without signal</dt><dd>${worker.active ? "yes" : `no, read only${worker.failed ? `: ${worker.failed}` : ""}`}</dd>
+          <dt>Records kept by the browser</dt><dd>${keptWords(app.storage.persisted)}</dd>
+          <dt>Free room</dt><dd>${app.storage.free_bytes === null ? "not told by the browser" : `${Math.round(app.storage.free_bytes / 1e6)} MB`}</dd>
+          <dt>Plant revision</dt><dd>${app.plant?.revision.slice(0, 12) ?? "none yet"}</dd>
+          <dt>App version</dt><dd>${version()}</dd></dl>
+        ${guide()}`,
+      actions: html`${worker.waiting ? html`<button type="button" class="main" data-act="update">${app.drafts.length ? "New version: save the open draft first" : "Take the new version"}</button>` : ""}
+        ${session ? html`<div class="pair"><button type="button" data-act="lock">Lock for another person</button><button type="button" data-act="out">Sign out</button></div>` : ""}
+        <div class="pair"><button type="button" data-act="sync">Sync now</button><a class="button" href="${session ? address("units") : address("sign-in")}">Back</a></div>`,
+    };
+  },
+  acts: {
+    async targets({ app, redraw }, element) {
+      await setSettings(app, { targets: element.dataset.value === "glove" ? "glove" : "standard" });
+      redraw();
+    },
+    async theme({ app, redraw }, element) {
+      await setSettings(app, { theme: element.dataset.value === "dark" ? "dark" : "light" });
+      redraw();
+    },
+    sync({ sync, worker }) {
+      sync("button");
+      return worker.check();
+    },
+    update({ app, say, worker }) {
+      if (app.drafts.length) return say({ text: "A defect is not saved yet. Save it or drop it, then take the new version.", shape: "not_saved" });
+      return worker.activate();
+    },
+    async lock({ app, replace }) {
+      await lock(app.db, app.settings);
+      replace("sign-in");
+    },
+    async out({ app, replace }) {
+      await signOut(app.db, app.settings);
+      replace("sign-in");
+    },
+  },
+};
+
+/** @param {number} offset */
+function offsetWords(offset) {
+  const minutes = Math.abs(offset) / 60_000;
+  if (minutes < 1) return "within a minute";
+  return `this phone is ${Math.round(minutes)} min ${offset > 0 ? "slow" : "fast"}; both times are kept`;
+}
+
+/** @param {boolean | null} persisted */
+function keptWords(persisted) {
+  if (persisted) return "yes, lasting";
+  return persisted === null ? "this browser cannot say" : "not promised: install the app on the home screen, keep free room, sync often";
+}
+
+function version() {
+  return /\/a\/([^/]+)\//.exec(import.meta.url)?.[1] ?? "development";
+}
+
+function guide() {
+  return html`<h2 id="guide">Install guide</h2>
+    <ol class="steps"><li>The address must begin with https and show no certificate warning. A warning that was tapped away is not enough: the app then stays read only. Ask the administrator for the plant's certificate.</li>
+      <li>Open the app once where there is signal and wait until "Starts without signal" says yes.</li>
+      <li>In the browser's menu choose "Add to home screen" or "Install app", and start it from there.</li>
+      <li>Sign in, sync, then switch the phone to flight mode and start the app again: the units must still be there.</li></ol>
+    <p>The paper sheet with the same codes stays at hand for the day the phone fails.</p>`;
+}

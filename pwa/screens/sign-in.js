@@ -1,0 +1,139 @@
+/** Who records: pick the name, give the PIN. */
+
+import { Declined, Unreachable, askJson } from "../lib/api.js";
+import { html } from "../lib/html.js";
+import { serverNow, setSettings } from "../lib/state.js";
+import { signIn, takeUp } from "../lib/session.js";
+import { ROLE, named } from "../lib/words.js";
+
+/** @type {import("./frame.js").Screen} */
+export const signInScreen = {
+  path: "sign-in",
+  open: true,
+  page(context) {
+    const { view } = context;
+    if (!view.asked) askPeople(context);
+    return view.person ? pinPage(view) : peoplePage(context);
+  },
+  acts: {
+    person({ view, app, redraw }, element) {
+      view.person = app.settings.people.find((each) => each.code === element.dataset.value);
+      view.pin = "";
+      view.passphrase = view.person?.role === "quality_manager";
+      redraw();
+    },
+    key({ view, redraw }, element) {
+      const key = element.dataset.value ?? "";
+      view.pin = key === "clear" ? "" : `${view.pin}${key}`.slice(0, 12);
+      redraw();
+    },
+    typed({ view }, element) {
+      view.pin = /** @type {HTMLInputElement} */ (element).value;
+    },
+    passphrase({ view, redraw }) {
+      view.passphrase = true;
+      redraw();
+      document.getElementById("passphrase")?.focus();
+    },
+    others({ view, redraw }) {
+      view.person = null;
+      view.passphrase = false;
+      view.problem = "";
+      redraw();
+    },
+    enter,
+  },
+};
+
+/** @param {import("./frame.js").Context} context */
+function peoplePage({ app, view, address }) {
+  const people = app.settings.people;
+  return {
+    title: "Who are you?",
+    body: html`${people.length ? "" : html`<p>${view.problem || "Asking the server for the names."}</p>`}
+      <ul class="list">${people.map(
+        (person) => html`<li><button type="button" class="row" data-act="person" data-value="${person.code}">
+          <span class="row-title">${person.name} <span class="code">${person.code}</span></span><span>${named(ROLE, person.role)}</span>
+        </button></li>`,
+      )}</ul>`,
+    actions: html`<a class="button" href="${address("settings")}">Settings and install guide</a>`,
+  };
+}
+
+/** @param {Record<string, any>} view */
+function pinPage(view) {
+  const words = view.busy ? "Asking" : "Sign in";
+  return {
+    title: `PIN of ${view.person.name}`,
+    body: html`${view.passphrase ? html`<label class="field" for="passphrase">Passphrase
+          <input id="passphrase" data-input="typed" type="password" autocomplete="off" enterkeyhint="go" maxlength="100"></label>`
+        : html`<p class="value"><span class="visually-hidden">${view.pin.length} figures given</span><span aria-hidden="true">${"● ".repeat(view.pin.length) || "–"}</span></p>`}
+      ${view.problem ? html`<p class="warning">${view.problem}</p>` : ""}`,
+    actions: html`${view.passphrase ? html`<button type="button" class="main" data-act="enter">${words}</button>`
+        : html`<div class="keypad" role="group" aria-label="PIN">${["1", "2", "3", "4", "5", "6", "7", "8", "9", "clear", "0"].map(
+            (key) => html`<button type="button" data-act="key" data-value="${key}">${key === "clear" ? "Clear" : key}</button>`,
+          )}<button type="button" class="main" data-act="enter">${words}</button></div>`}
+      <div class="pair"><button type="button" data-act="others">Somebody else</button>${view.passphrase ? "" : html`<button type="button" data-act="passphrase">Passphrase</button>`}</div>`,
+  };
+}
+
+/** @param {import("./frame.js").Context} context */
+async function askPeople({ app, view, redraw }) {
+  view.asked = true;
+  try {
+    const people = await askJson("people");
+    await setSettings(app, { people: Array.isArray(people) ? people : people.people });
+  } catch (error) {
+    if (!(error instanceof Declined || error instanceof Unreachable)) throw error;
+    view.problem = "The server cannot be reached. The first sign-in on this phone needs it.";
+  }
+  if (!view.person) redraw();
+}
+
+/** @param {import("./frame.js").Context} context */
+async function enter(context) {
+  const { app, view, redraw, replace, sync } = context;
+  if (view.busy) return;
+  if (!view.pin) return complain(context, "Give the PIN first.");
+  view.busy = true;
+  view.problem = "";
+  redraw();
+  try {
+    await signIn(app.db, app.settings, view.person.code, view.pin);
+  } catch (error) {
+    if (error instanceof Unreachable) await withoutServer(context);
+    else if (error instanceof Declined) complain(context, declinedWords(error));
+    else throw error;
+  } finally {
+    view.busy = false;
+  }
+  if (app.settings.person !== view.person.code) return redraw();
+  sync("sign-in");
+  replace("units");
+}
+
+/** @param {import("./frame.js").Context} context */
+async function withoutServer(context) {
+  const { app, view } = context;
+  const taken = await takeUp(app.db, app.settings, view.person.code, view.pin, serverNow(app));
+  if (!taken) {
+    complain(context, "The server cannot be reached, and no sign-in of this person lasts on this phone, or the PIN is another. Walk to where there is signal.");
+  }
+}
+
+/** @param {Declined} error */
+function declinedWords(error) {
+  if (error.code === "wrong_sign_in") return "Name and PIN do not fit. Try again, or ask the administrator.";
+  if (error.code === "too_many_tries") return "Too many tries. Wait, or ask the administrator.";
+  return error.message;
+}
+
+/**
+ * @param {import("./frame.js").Context} context
+ * @param {string} words
+ */
+function complain({ view, redraw }, words) {
+  view.problem = words;
+  view.pin = "";
+  redraw();
+}

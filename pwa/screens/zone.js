@@ -1,0 +1,71 @@
+/** One zone touched: the likely types first, or the zone is clean, or it could not be looked at. */
+
+import { fact } from "../lib/facts.js";
+import { html } from "../lib/html.js";
+import { inView, typesForZone } from "../lib/likely.js";
+import { inspectionInHand, openList } from "../lib/fold.js";
+import { save, unitOf } from "../lib/state.js";
+import { zoneOf, zoneWords } from "../lib/plant.js";
+import { NOT_LOOKED, named } from "../lib/words.js";
+import { caution, choices, defectRow, shape } from "./parts.js";
+import { noUnit } from "./no-unit.js";
+import { startDraft } from "./start-draft.js";
+
+/** @type {import("./frame.js").Screen} */
+export const zoneScreen = {
+  path: "unit/:chassis/zone/:zone",
+  page(context) {
+    const { app, params, view, address } = context;
+    const unit = unitOf(app, params.chassis);
+    const zone = unit && app.plant && zoneOf(app.plant, unit.model, params.zone);
+    if (!unit || !app.plant || !zone) return noUnit(context);
+    const types = inView(typesForZone(app.plant, zone, app.history));
+    const here = openList(unit).filter((defect) => defect.zone === zone.key);
+    return {
+      title: zoneWords(app.plant, unit.model, zone.key),
+      body: html`${zone.caution ? caution(context, zone.caution) : ""}
+        ${here.length ? html`<details class="more"><summary>Already on the open list here: ${here.length}</summary><ul class="list">${here.map((defect) => defectRow(context, unit, defect))}</ul></details>` : ""}
+        ${view.why ? html`<h2>Not looked at, because</h2>${choices("reason", "Why not looked at", app.plant.not_looked_reasons.map((code) => [code, named(NOT_LOOKED, code)]), "")}`
+          : html`<div class="types" role="group" aria-label="Likely defects here">${types.map(typeButton)}</div>`}`,
+      actions: html`<div class="pair"><a class="button" href="${address("unit", unit.chassis, "search", zone.key)}">Search all types</a>
+          <button type="button" data-act="why">${view.why ? "Types" : "Not looked at"}</button></div>
+        <button type="button" class="main" data-act="clean">${here.length ? "Zone looked at" : "Looked at, clean"}</button>
+        <a class="button" href="${address("unit", unit.chassis, "walk", zone.view)}">Back to the drawing</a>`,
+    };
+  },
+  acts: {
+    type: (context, element) => startDraft(context, context.params.zone, element.dataset.value ?? ""),
+    why({ view, redraw }) {
+      view.why = !view.why;
+      redraw();
+    },
+    clean: (context) => look(context, null),
+    reason: (context, element) => look(context, element.dataset.value ?? "other"),
+  },
+};
+
+/** @param {import("../lib/plant.js").Type} type */
+export function typeButton(type) {
+  return html`<button type="button" class="type" data-act="type" data-value="${type.code}" data-severity="${type.severity}">${shape(type.severity)}<span>${type.name}</span></button>`;
+}
+
+/**
+ * @param {import("./frame.js").Context} context
+ * @param {string | null} reason  why not looked at, null for looked at
+ */
+async function look(context, reason) {
+  const { app, params, session, say, sync, go } = context;
+  const unit = unitOf(app, params.chassis);
+  const inspection = unit && inspectionInHand(unit, session?.person.code ?? "");
+  const zone = unit && app.plant && zoneOf(app.plant, unit.model, params.zone);
+  if (!unit || !zone) return;
+  if (!inspection) return say({ text: "No inspection of yours is open on this unit. Start one first." });
+  const body = { inspection: inspection.id };
+  const told = reason
+    ? fact("zone_not_looked_at", unit.chassis, { ...body, zone: zone.key, reason }, { deps: [inspection.id] })
+    : fact("zone_looked_at", unit.chassis, { ...body, zones: [zone.key] }, { deps: [inspection.id] });
+  await save(app, [told]);
+  sync("looked at");
+  say({ text: `Saved on phone: ${zone.name} ${reason ? `not looked at, ${named(NOT_LOOKED, reason).toLowerCase()}` : "looked at"}`, shape: "saved" });
+  go("unit", unit.chassis, "walk", zone.view);
+}

@@ -1,0 +1,152 @@
+"""A phone: Chromium at phone size with its own profile, and what a person does on it, in the person's words."""
+
+import os
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from playwright.sync_api import BrowserContext, Page, Playwright, expect
+
+from tests.browser.plant_server import PIN, PlantServer
+
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+WIDTH, HEIGHT = 390, 844
+
+
+@dataclass
+class Phone:
+    """One person's phone. taps counts touches on the app; the camera's own two are the caller's to add."""
+
+    playwright: Playwright
+    chromium: str
+    home: Path
+    profile: Path
+    server: PlantServer
+    context: BrowserContext
+    page: Page
+    taps: int = 0
+
+    @classmethod
+    def start(cls, playwright: Playwright, chromium: str, home: Path, profile: Path, server: PlantServer) -> "Phone":
+        context = launch(playwright, chromium, home, profile)
+        phone = cls(playwright, chromium, home, profile, server, context, context.pages[0])
+        phone.listen()
+        return phone
+
+    def listen(self) -> None:
+        self.errors: list[str] = []
+        self.page.on("pageerror", lambda error: self.errors.append(str(error)))
+        self.page.on("console", self._note)
+
+    def _note(self, message: Any) -> None:
+        if message.type == "error" and "net::ERR_" not in message.text and "status of 40" not in message.text:
+            self.errors.append(message.text)
+
+    def restart(self) -> None:
+        """Start the browser again with the same profile, as after a crash or a flat battery."""
+        self.context = launch(self.playwright, self.chromium, self.home, self.profile)
+        self.page = self.context.pages[0]
+        self.listen()
+
+    def close(self) -> None:
+        self.context.close()
+
+    def open(self, path: str = "") -> None:
+        self.page.goto(f"{self.server.address}/app/{path}")
+
+    def open_first(self) -> None:
+        """Open the app for the first time and wait until it can start without signal."""
+        self.open()
+        self.page.wait_for_function("navigator.serviceWorker.ready.then(r => r.active?.state === 'activated')")
+
+    def tap(self, name: str | re.Pattern[str], role: Any = "button", *, exact: bool = False) -> None:
+        self.page.get_by_role(role, name=name, exact=exact).first.tap()
+        self.taps += 1
+
+    def sign_in(self, name: str = "Inspector One", pin: str = PIN) -> None:
+        self.tap(re.compile(name))
+        if pin.isdigit():
+            for figure in pin:
+                self.tap(figure, exact=True)
+        else:
+            self.page.get_by_label("Passphrase").fill(pin)
+        self.tap("Sign in", exact=True)
+        expect(self.heading("Units in work")).to_be_visible()
+        expect(self.page.get_by_role("link", name=re.compile("PC7")).first).to_be_visible(timeout=15_000)
+
+    def heading(self, name: str | re.Pattern[str]) -> Any:
+        return self.page.get_by_role("heading", name=name, level=1)
+
+    def begin(self, unit: str, light: str = "Overcast") -> None:
+        """Open a unit and begin a look at it."""
+        self.tap(re.compile(unit), "link")
+        self.tap("Start inspection", "link")
+        self.tap(light)
+        self.tap(re.compile("begin$"))
+
+    def zone(self, name: str | re.Pattern[str]) -> None:
+        # On its sign, as a person would: a zone's middle may lie under the zone on top of it.
+        self.page.locator(".drawing").get_by_role("button", name=name).first.locator(".sign").tap(force=True)
+        self.taps += 1
+
+    def record(self, zone: str | re.Pattern[str], type_: str) -> None:
+        """Record a defect of a likely type without a photo."""
+        self.zone(zone)
+        self.tap(re.compile(f"^{type_}"))
+        self.tap(re.compile("^Save"))
+        self.expect_status("Saved on phone: ")
+
+    def expect_status(self, words: str | re.Pattern[str], timeout: float = 5_000) -> None:
+        expect(self.page.get_by_role("status")).to_contain_text(words, timeout=timeout)
+
+    def expect_all_sent(self, timeout: float = 30_000) -> None:
+        expect(self.page.locator(".standing")).to_contain_text("All sent", timeout=timeout)
+
+    def sync(self) -> None:
+        """Sync now, from the outbox."""
+        self.open("#/outbox")
+        self.tap(re.compile("^Sync"))
+
+    def stored(self, store: str) -> list[Any]:
+        """Everything in one store of the phone's disk, as the page reads it; bytes as their length."""
+        return self.page.evaluate(READ, store)
+
+
+READ = """store => new Promise((resolve, reject) => {
+  const opening = indexedDB.open("daybay");
+  opening.onerror = () => reject(opening.error);
+  opening.onsuccess = () => {
+    const all = opening.result.transaction(store).objectStore(store).getAll();
+    all.onsuccess = () => {
+      opening.result.close();
+      resolve(all.result.map(row => JSON.parse(JSON.stringify(row, (_, v) => v instanceof ArrayBuffer ? v.byteLength : v))));
+    };
+  };
+})"""
+
+
+def launch(playwright: Playwright, chromium: str, home: Path, profile: Path) -> BrowserContext:
+    """Start Chromium with a profile; its home holds the private certificate store that trusts the test root."""
+    return playwright.chromium.launch_persistent_context(
+        str(profile),
+        executable_path=chromium,
+        headless=True,
+        args=FLAGS,
+        env={**os.environ, "HOME": str(home)},
+        viewport={"width": WIDTH, "height": HEIGHT},
+        has_touch=True,
+        is_mobile=True,
+        device_scale_factor=2,
+        timezone_id="Europe/London",
+        locale="en-GB",
+        accept_downloads=True,
+    )

@@ -1,0 +1,125 @@
+"""A real server over HTTPS for the browser tests: the invented plant, its people, a few units, one data folder each."""
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from qc.assets import folder as bundled
+from qc.domain.chassis import full_number, shop_number
+from qc.domain.people import Person
+from qc.domain.plant_tables import tables_of
+from qc.store.plant_folder import make_plant_folder
+from qc.web.certificate import Files
+from qc.web.desk import author
+from qc.web.house import House, open_house
+
+PIN = "402917"
+PASSPHRASE = "four lamps over a wet bench"
+PEOPLE = (
+    Person("I1", "Inspector One", "inspector"),
+    Person("I2", "Inspector Two", "inspector"),
+    Person("TB1", "Tester One", "tester"),
+    Person("RW1", "Repairer One", "repairer"),
+    Person("PL1", "Planner One", "planner"),
+    Person("QM1", "Manager One", "quality_manager"),
+)
+UNITS = (("T36", 30001), ("M50", 30002), ("H62", 30003), ("T36", 30014))
+PASSED = ("S01", "S07", "S12", "T01")
+
+
+def fill(folder: Path) -> None:
+    """Make a data folder with the invented plant, the cast and the units, which have come to the end points."""
+    make_plant_folder(folder, tables_of(bundled("demo_data") / "plant"))
+    house = open_house(folder)
+    try:
+        for person in PEOPLE:
+            house.people.add(person, PASSPHRASE if person.role == "quality_manager" else PIN)
+        for model, sequence in UNITS:
+            plan(house, model, sequence)
+    finally:
+        house.close()
+
+
+def plan(house: House, model: str, sequence: int) -> str:
+    """Plan a unit, let it pass the line, and return its chassis number."""
+    planner = next(person for person in PEOPLE if person.role == "planner")
+    chassis = full_number(house.plant, model, sequence)
+    body = {
+        "model": model,
+        "shop_number": shop_number(house.plant, model, sequence),
+        "sequence": sequence,
+        "planned_day": "2026-03-02",
+        "options": ["awning"],
+    }
+    verdicts = [author(house, planner, "unit_planned", chassis, body)]
+    verdicts += [author(house, planner, "station_passed", chassis, {"station": station}) for station in PASSED]
+    assert {verdict.verdict for verdict in verdicts} == {"applied"}, verdicts
+    return chassis
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@dataclass
+class PlantServer:
+    """One served data folder. The port stays the same over a stop and a start: what phones keep belongs to it."""
+
+    folder: Path
+    certificate: Files
+    port: int = field(default_factory=free_port)
+    process: subprocess.Popen[bytes] | None = None
+
+    @property
+    def address(self) -> str:
+        return f"https://localhost:{self.port}"
+
+    def start(self) -> None:
+        command = [sys.executable, "-c", "from qc.cli import main; main()", "serve", str(self.folder)]
+        command += ["--port", str(self.port), "--cert", str(self.certificate.leaf), "--key"]
+        log = (self.folder / "server.log").open("ab")
+        self.process = subprocess.Popen(
+            [*command, str(self.certificate.leaf_key)], stdout=log, stderr=log, env={**os.environ, "PYTHONUNBUFFERED": "1"}
+        )
+        log.close()
+        self._wait()
+
+    def _wait(self) -> None:
+        import ssl
+
+        trust = ssl.create_default_context(cafile=str(self.certificate.root))
+        for _ in range(300):
+            assert self.process is not None
+            assert self.process.poll() is None, (self.folder / "server.log").read_text()
+            try:
+                urllib.request.urlopen(f"{self.address}/api/v1/people", context=trust, timeout=2).close()
+            except OSError:
+                time.sleep(0.1)
+            else:
+                return
+        raise AssertionError("the server did not start: " + (self.folder / "server.log").read_text())
+
+    def stop(self, *, at_once: bool = False) -> None:
+        """Stop in order, or at_once as a power cut does."""
+        if self.process is None:
+            return
+        if at_once:
+            self.process.kill()
+        else:
+            self.process.terminate()
+        self.process.wait(40)
+        self.process = None
+
+
+def copy_of(template: Path, folder: Path) -> Path:
+    """Return a fresh data folder with what the template holds."""
+    shutil.copytree(template, folder)
+    return folder
