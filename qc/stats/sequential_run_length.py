@@ -5,8 +5,9 @@ for single units the sums move on a lattice and the Markov chain is exact. numpy
 numpy nor scipy has run lengths.
 """
 
+from dataclasses import dataclass
 from fractions import Fraction
-from math import sqrt
+from math import log, sqrt
 from typing import TYPE_CHECKING, Any
 
 from qc.stats.refusals import demand_count, demand_number, demand_positive
@@ -157,3 +158,49 @@ def _lattice_run_length(chances: "NDArray[Any]", step: int, per_one: int, top: i
         return RunLength(float("inf"), situation, top + 1, "Markov chain")
     lengths = np.linalg.solve(np.eye(top + 1) - chain, np.ones(top + 1))
     return RunLength(float(lengths[0]), situation, top + 1, "Markov chain")
+
+
+@dataclass(frozen=True, slots=True)
+class CusumDesign:
+    """A decision interval found for a wanted run length, with what it then gives.
+
+    allowance: the reference value rounded to a fraction that the lattice can hold; decision: a sum strictly above
+    it signals; quiet: run length while nothing has changed; shifted: run length after the shift.
+    """
+
+    allowance: float
+    decision: float
+    quiet: RunLength
+    shifted: RunLength
+
+
+def poisson_cusum_design(mean: float, shifted: float, wanted: float) -> CusumDesign:
+    """Return the smallest decision interval with a run length of at least wanted periods while nothing changed.
+
+    mean, shifted: defects a period before and after the rise to watch for, 0 < mean < shifted; wanted above 1. The
+    allowance (shifted - mean) / ln(shifted / mean) is rounded to a tenth, to a hundredth below 1. Raises ValueError,
+    also where the interval would be longer than the lattice holds. Source: Lucas (1985), Technometrics 27, 129-144.
+    """
+    demand_positive(mean, "mean")
+    if demand_number(shifted, "shifted") <= mean:
+        raise ValueError(f"shifted must be above mean ({mean!r}), got {shifted!r}")
+    if demand_number(wanted, "wanted") <= 1:
+        raise ValueError(f"wanted must be above 1 period, got {wanted!r}")
+    reference = (shifted - mean) / log(shifted / mean)
+    grid = 10 if reference >= 1 else 100
+    allowance = max(1, round(reference * grid)) / grid
+    step = Fraction(allowance).limit_denominator(FINEST).denominator
+    low, high = 0, step
+    while poisson_cusum_run_length(mean, allowance, high / step).mean < wanted:
+        low, high = high, 2 * high
+    while high - low > 1:
+        middle = (low + high) // 2
+        enough = poisson_cusum_run_length(mean, allowance, middle / step).mean >= wanted
+        low, high = (low, middle) if enough else (middle, high)
+    decision = high / step
+    return CusumDesign(
+        allowance,
+        decision,
+        poisson_cusum_run_length(mean, allowance, decision),
+        poisson_cusum_run_length(shifted, allowance, decision),
+    )

@@ -15,6 +15,7 @@ from qc.stats.sequential_run_length import (
     bernoulli_cusum_run_length,
     ewma_run_length,
     normal_cusum_run_length,
+    poisson_cusum_design,
     poisson_cusum_run_length,
 )
 
@@ -48,10 +49,10 @@ def test_shifts_up_and_down_take_equally_long():
 
 def test_the_mean_is_the_sum_of_the_chances_of_no_signal_yet():
     rules = WESTERN_ELECTRIC_1956
-    law = normal_law(rules, 2.0)
+    law = normal_law(rules, 3.0)
 
     assert signal_probability(rules, law, 0) == 0
-    total = sum(1 - signal_probability(rules, law, points) for points in range(60))
+    total = sum(1 - signal_probability(rules, law, points) for points in range(16))
     assert rules_run_length(rules, law).mean == pytest.approx(total, rel=1e-6)
 
 
@@ -85,6 +86,17 @@ def test_quiet_and_mixed_patterns_are_chained_as_they_are_read():
         assert 1 - signal_probability(rules, law, points) == pytest.approx(quiet, rel=1e-9)
 
 
+@pytest.mark.parametrize(("mean", "shifted", "wanted"), [(4.0, 7.0, 370), (0.6, 1.4, 200), (0.05, 0.2, 100)])
+def test_a_cusum_is_designed_to_the_least_decision_that_is_quiet_enough(mean, shifted, wanted):
+    design = poisson_cusum_design(mean, shifted, wanted)
+
+    step = 0.1 if design.allowance >= 1 else 0.01
+    assert mean < design.allowance < shifted
+    assert design.quiet.mean >= wanted > design.shifted.mean
+    lower = max(step, round(design.decision - 1, 10))
+    assert poisson_cusum_run_length(mean, design.allowance, lower).mean < design.quiet.mean
+
+
 def test_trends_and_alternation_are_left_out_by_name():
     zones = zone_rules(NELSON_1984)
 
@@ -108,6 +120,8 @@ def test_a_period_one_unit_smaller_has_no_lower_limit():
         (lambda: poisson_cusum_run_length(-1, 1, 4), "mean must be at least 0, got -1"),
         (lambda: bernoulli_cusum_run_length(0.1, 1.5, 4), "allowance must be above 0 and below 1, got"),
         (lambda: bernoulli_cusum_run_length(0.1, 0.005, 40), "decision must be at most 4000 steps of 1/200, got 40"),
+        (lambda: poisson_cusum_design(2, 1, 100), "shifted must be above mean"),
+        (lambda: poisson_cusum_design(1, 2, 1), "wanted must be above 1 period, got 1"),
         (lambda: ewma_run_length(0, 0.001, 3), "weight must be at least"),
         (lambda: normal_cusum_run_length(0, -0.1, 3), "allowance must be at least 0, got"),
         (lambda: share_law(0.0, 10, 0.1), "baseline_share must be above 0 and below 1"),
