@@ -62,22 +62,24 @@ class Safety:
 def safety(ask: Asking, week: Period, history: Period) -> Safety:
     """Return the criticals of the week and of the history before it."""
     rows = ask.counts.criticals(ask.slice(history))
-    lines = [_line(ask, row, _alike(row, rows)) for row in rows]
+    alike = _alike(rows)
+    lines = [_line(ask, row, alike[row.defect]) for row in rows]
     own = [line for line in lines if week.first <= line.found_day < week.end]
     before = [line for line in lines if line.found_day < week.first]
     since = _units_since(ask, rows[-1].found_day) if rows else None
     return Safety(tuple(own[::-1]), tuple(before[::-1]), since, _bells(own, lines), _sentence(own, since, week))
 
 
-def _alike(row: Critical, rows: Sequence[Critical]) -> tuple[str, ...]:
-    earliest = row.found_day - timedelta(days=ALIKE_DAYS)
-    return tuple(
-        other.defect
-        for other in rows
-        if other.type == row.type
-        and earliest <= other.found_day <= row.found_day
-        and (other.found_ms, other.defect) < (row.found_ms, row.defect)
-    )
+def _alike(rows: Sequence[Critical]) -> dict[str, tuple[str, ...]]:
+    """Return for each critical those of its type in the 14 days before it, in the order found."""
+    recent: dict[str, list[Critical]] = {}
+    alike: dict[str, tuple[str, ...]] = {}
+    for row in rows:
+        earliest = row.found_day - timedelta(days=ALIKE_DAYS)
+        own = [one for one in recent.get(row.type, ()) if one.found_day >= earliest]
+        alike[row.defect] = tuple(one.defect for one in own)
+        recent[row.type] = [*own, row]
+    return alike
 
 
 def _line(ask: Asking, row: Critical, alike: tuple[str, ...]) -> CriticalLine:

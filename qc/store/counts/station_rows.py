@@ -53,7 +53,8 @@ def station_photos(connection: sqlite3.Connection, slice_: Slice, station: str) 
     """Return photos of a station's defects found in the slice, latest first, at most 24."""
     asked = {**parameters(slice_, _days(slice_), False, station=station), "most": PHOTOS_AT_MOST}
     return tuple(
-        StationPhoto(*row[:4], date.fromisoformat(row[4])) for row in connection.execute(STATION_PHOTOS, asked)
+        StationPhoto(sha256, defect, type_, shop_number, date.fromisoformat(day))
+        for sha256, defect, type_, shop_number, day in connection.execute(STATION_PHOTOS, asked)
     )
 
 
