@@ -1,0 +1,58 @@
+"""The tables are made in numbered steps; a record of a later program is refused, an older one copied first."""
+
+import sqlite3
+from contextlib import closing
+
+import pytest
+
+from qc.store import migrations
+from qc.store.connection import open_writer
+from qc.store.migrations import MIGRATIONS, Migration, NewerRecord, migrate, version_of
+from tests.store.record_kit import Phone, open_journal
+
+
+def test_the_steps_are_numbered_without_gaps():
+    assert [step.number for step in MIGRATIONS] == list(range(1, len(MIGRATIONS) + 1))
+
+
+def test_a_new_record_has_every_step_and_no_copy(tmp_path):
+    open_journal(tmp_path).close()
+
+    with closing(open_writer(tmp_path / "record.sqlite")) as conn:
+        assert version_of(conn) == MIGRATIONS[-1].number
+    assert list(tmp_path.glob("*before*")) == []
+
+
+def test_a_record_of_a_later_program_is_refused_in_words(tmp_path, monkeypatch):
+    open_journal(tmp_path).close()
+    monkeypatch.setattr(migrations, "MIGRATIONS", MIGRATIONS[:-1])
+
+    with pytest.raises(NewerRecord, match="nothing was changed"):
+        open_journal(tmp_path)
+
+
+def test_before_a_step_the_record_is_copied(tmp_path, monkeypatch):
+    with open_journal(tmp_path) as journal:
+        Phone(journal).plan()
+    step = Migration(len(MIGRATIONS) + 1, "a table more", "CREATE TABLE more (a INTEGER) STRICT;")
+    monkeypatch.setattr(migrations, "MIGRATIONS", (*MIGRATIONS, step))
+
+    open_journal(tmp_path).close()
+
+    copy = tmp_path / f"record-before-{step.number}.sqlite"
+    with closing(sqlite3.connect(copy)) as conn:
+        assert conn.execute("SELECT count(*) FROM journal").fetchone() == (1,)
+        assert version_of(conn) == MIGRATIONS[-1].number
+
+
+def test_a_step_that_fails_leaves_the_record_as_it_was(tmp_path, monkeypatch):
+    open_journal(tmp_path).close()
+    step = Migration(len(MIGRATIONS) + 1, "broken", "CREATE TABLE more (a INTEGER) STRICT; CREATE TABLE more (b);")
+    monkeypatch.setattr(migrations, "MIGRATIONS", (*MIGRATIONS, step))
+
+    with closing(open_writer(tmp_path / "record.sqlite")) as conn:
+        with pytest.raises(sqlite3.OperationalError):
+            migrate(conn, tmp_path)
+
+        assert version_of(conn) == MIGRATIONS[-1].number
+        assert conn.execute("SELECT count(*) FROM sqlite_master WHERE name = 'more'").fetchone() == (0,)
