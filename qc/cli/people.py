@@ -141,9 +141,9 @@ class _accounts:  # noqa: N801 - used as a function in a with statement
     def __enter__(self) -> Any:
         from qc.store.connection import RECORD, RecordInUse, SettingRefused, open_reader, open_writer
         from qc.store.devices import Devices
-        from qc.store.journal import wall_ms
         from qc.store.people import People
         from qc.store.pins import PepperMissing
+        from qc.store.plant_folder import folder_clock
 
         path = self._folder / RECORD
         try:
@@ -151,7 +151,7 @@ class _accounts:  # noqa: N801 - used as a function in a with statement
                 _make_record(self._folder)
             self._writer = open_writer(path)
             self._reader = open_reader(path)
-            people = People(self._folder / "keys", self._write, lambda: self._reader, wall_ms)
+            people = People(self._folder / "keys", self._write, lambda: self._reader, folder_clock(self._folder))
         except (PepperMissing, RecordInUse, SettingRefused) as why:
             raise click.ClickException(str(why)) from why
         return people, Devices(self._write, lambda: self._reader)

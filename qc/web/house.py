@@ -53,6 +53,8 @@ class House:
 def open_house(folder: Path, clock: Callable[[], int] | None = None) -> House:
     """Open a data folder: read its plant's tables and take its record.
 
+    clock None: this machine's, or for an invented plant the one that its folder lives by.
+
     Raises PlantFaults for wrong tables, RecordInUse where another server has the record.
     """
     tables = tables_of(tables_folder(folder))

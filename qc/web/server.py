@@ -6,6 +6,7 @@ one writer. If the parent dies, the worker stops too; if the worker fails, the p
 
 import json
 import logging
+import multiprocessing
 import os
 import signal
 import socket
@@ -15,6 +16,7 @@ from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from functools import partial
 from multiprocessing import parent_process
+from multiprocessing.synchronize import Event
 from multiprocessing.util import Finalize
 from pathlib import Path
 from typing import Any
@@ -41,8 +43,8 @@ def serve(
 ) -> None:
     """Serve a data folder until SIGTERM or Ctrl-C; returns once every request in flight is answered.
 
-    names: further host names under which it is asked for, beside the certificate's. ready is a function of a module,
-    called in the worker with the address once the record is open. Raises CannotServe.
+    names: further host names under which it is asked for, beside the certificate's. ready is called with the address
+    once the record is open. Raises CannotServe.
     """
     from granian import Granian
     from granian.constants import Interfaces
@@ -68,7 +70,9 @@ def serve(
     scheme = "https" if cert else "http"
     address = f"{scheme}://{known_as[0] if cert else host}:{port}"
     server.main_loop_interrupt = _Patient()
-    server.serve(target_loader=partial(_load, folder, known_as, partial(ready, address)), wrap_loader=False)
+    opened = multiprocessing.Event()
+    threading.Thread(target=_tell, args=(opened, ready, address), name="ready", daemon=True).start()
+    server.serve(target_loader=partial(_load, folder, known_as, opened.set), wrap_loader=False)
 
 
 def hosts_for(host: str, cert: Path | None, key: Path | None, names: Sequence[str]) -> list[str]:
@@ -111,6 +115,11 @@ def _demand_free(host: str, port: int) -> None:
             raise CannotServe(
                 f"port {port} on {host} cannot be taken ({error.strerror}); choose another with --port"
             ) from error
+
+
+def _tell(opened: Event, ready: Callable[[str], None], address: str) -> None:
+    opened.wait()
+    ready(address)
 
 
 class _Patient(threading.Event):

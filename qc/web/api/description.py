@@ -58,7 +58,7 @@ def _paths() -> dict[str, Any]:
             "post": _operation(
                 "Sign in on a phone with name and PIN.",
                 {"200": _json("Signed in for one shift at most.", "SignedIn")},
-                [400, 401, 403, 413, 415, 429, 503, 507],
+                [400, 401, 403, 411, 413, 415, 429, 503, 507],
                 body=_body("SignIn"),
                 signed=False,
             )
@@ -67,7 +67,7 @@ def _paths() -> dict[str, Any]:
             "post": _operation(
                 "Is the plant's own server there?",
                 {"200": _json("The nonce, echoed.", "Pong")},
-                [400, 401, 413, 415],
+                [400, 401, 411, 413, 415],
                 body=_body("Ping"),
             )
         },
@@ -75,7 +75,7 @@ def _paths() -> dict[str, Any]:
             "post": _operation(
                 "Hand over operations; each gets its own verdict, the same one for ever.",
                 {"200": _json("One verdict for each operation, in order; all that was stored is on disk.", "Verdicts")},
-                [400, 401, 403, 413, 415, 503, 507],
+                [400, 401, 403, 411, 413, 415, 503, 507],
                 body=_body("Push"),
             )
         },
@@ -129,7 +129,7 @@ def _photo() -> dict[str, Any]:
                 "204": {"description": "Taken.", "headers": {"Upload-Offset": _OFFSET}},
                 "409": {**_json("Another offset is next.", "Refused"), "headers": {"Upload-Offset": _OFFSET}},
             },
-            [400, 401, 403, 404, 413, 415, 422, 503, 507],
+            [400, 401, 403, 404, 411, 413, 415, 422, 503, 507],
             parameters=[offset, length],
             body=piece,
         ),
