@@ -63,6 +63,10 @@ class Log:
         self.acts.append(act)
         return act
 
+    def beside(self) -> "Log":
+        """Return an empty log that draws from the same chance, for what goes on at the same time."""
+        return Log(self.network, self.rng)
+
     def known(self) -> int:
         """Return when the server has everything noted so far."""
         return max(act.known for act in self.acts)

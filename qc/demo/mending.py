@@ -27,9 +27,9 @@ class Mending:
         total = sum(shares)
         return here[int(log.rng.choice(len(here), p=[share / total for share in shares]))].code
 
-    def mended(self, log: Log, visit: Visit) -> None:
+    def mended(self, log: Log, visit: Visit, known: int) -> None:
         """Repair and re-check everything found, test again what that voided, and release the unit."""
-        known = self.repaired(log, visit, visit.findings, log.known())
+        known = self.repaired(log, visit, visit.findings, known)
         again = self._to_test(visit)
         known = self.tested_again(log, visit, again, known)
         self.released(log, visit, known)
@@ -38,7 +38,7 @@ class Mending:
         """Repair findings and look at each again, those that fail once more; return when all of it is known."""
         left = list(findings)
         while left:
-            ms = self.hours.work(known, 10 + log.minutes(60))
+            ms = self.hours.work(known, 5 + log.minutes(35))
             repairs = [left[place : place + TOGETHER] for place in range(0, len(left), TOGETHER)]
             for together in repairs:
                 ms = self._repair(log, visit, together, ms)
@@ -48,7 +48,7 @@ class Mending:
     def _repair(self, log: Log, visit: Visit, together: list[Finding], ms: int) -> int:
         usual = sum(self.plant.types[one.made.type].rework_min for one in together)
         minutes = max(1, round(usual * float(log.rng.lognormal(-0.05, 0.35))))
-        ms = self.hours.work(ms, min(minutes, 120) / 2)
+        ms = self.hours.work(ms, min(minutes, 120) / 3)
         stretch = self.hours.at(ms)
         who = repairer_on(stretch.shift)
         body = {"defects": [one.id for one in together], "method": "rework", "minutes": minutes, "place": "R01"}
@@ -56,7 +56,7 @@ class Mending:
         return ms
 
     def _rechecked(self, log: Log, visit: Visit, done: list[Finding], known: int) -> tuple[list[Finding], int]:
-        ms = self.hours.work(known, 5 + log.minutes(40))
+        ms = self.hours.work(known, 5 + log.minutes(25))
         who = self.inspector_on(log, ms)
         device = phone_of(who, self.hours.at(ms).week)
         failed = []
@@ -78,18 +78,17 @@ class Mending:
 
     def tested_again(self, log: Log, visit: Visit, again: set[str], known: int) -> int:
         """Do tests again, each point in a presentation of its own; look at zones that had to wait."""
+        ms = known
         for point in ("S12", "T01", "T02", "D01"):
             here = {test for test in again if self.plant.tests[test].point == point}
             if here or (point == "D01" and visit.not_looked):
-                known = self._point_again(log, visit, point, here, known)
-        return known
+                ms = self._point_again(log, visit, point, here, self.hours.work(ms, 4 + log.minutes(12)))
+        return log.known() if log.acts else known
 
-    def _point_again(self, log: Log, visit: Visit, point: str, here: set[str], known: int) -> int:
-        unit, ms = visit.unit, self.hours.work(known, 4 + log.minutes(25))
-        stretch = self.hours.at(ms)
+    def _point_again(self, log: Log, visit: Visit, point: str, here: set[str], ms: int) -> int:
+        unit, stretch = visit.unit, self.hours.at(ms)
         if point == "S12":
-            self.looks.tests(log, unit, "S12", ms, "T2", lead_of("S12"), None, set(), here)
-            return log.known()
+            return self.looks.tests(log, unit, "S12", ms, "T2", lead_of("S12"), None, set(), here)
         if point == "D01":
             who = self.inspector_on(log, ms)
             device, light, weather = phone_of(who, stretch.week), "overcast", "dry"
@@ -101,11 +100,11 @@ class Mending:
             ms += MINUTE
             self.looks.mark_zones(log, unit, ms, device, who, inspection, visit.not_looked)
         self.looks.end(log, unit, ms + 20_000, device, who, inspection)
-        return log.known()
+        return ms + MINUTE
 
     def released(self, log: Log, visit: Visit, known: int) -> None:
         """Release the unit, signed by an inspector who sees nothing open."""
-        ms = self.hours.work(known, 5 + log.minutes(30))
+        ms = self.hours.work(known, 3 + log.minutes(15))
         who = self.inspector_on(log, ms)
         against = f"plant tables {self.plant.revision[:8]}; checks of T01, T02 and D01"
         act = log.add(

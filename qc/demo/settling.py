@@ -1,6 +1,6 @@
 """Whose a defect is: what the leads and the quality manager say at the line-side meetings."""
 
-from qc.demo.acts import Log
+from qc.demo.acts import Act, Log
 from qc.demo.cast import DESK, LED, lead_of
 from qc.demo.hours import MINUTE, Hours
 from qc.demo.looks import Finding, Visit
@@ -20,12 +20,12 @@ class Settling:
         self.plant = places.plant
         self.hours = hours
 
-    def settled(self, log: Log, visit: Visit, found: Finding) -> None:
-        """Say whose a defect is, or leave it, by the story's shares."""
+    def settled(self, log: Log, visit: Visit, found: Finding, before: list[Act]) -> None:
+        """Say whose a defect is, or leave it, by the story's shares; before holds the finder's guess."""
         made = found.made
         if made.origin == UNKNOWN:
             return None
-        suspected = self._guess(log, found)
+        suspected = self._guess(before, found)
         ms = self._when(log, found)
         if made.planted is not None:
             return self._planted(log, visit, found, suspected, ms)
@@ -37,8 +37,12 @@ class Settling:
         final = made.origin if log.chance(shares["confirmed_right"]) else self._other(log, found, suspected)
         return self._confirmed(log, visit, found, (suspected, final), ms)
 
-    def _guess(self, log: Log, found: Finding) -> str:
-        said = [a for a in log.acts if a.kind == "origin_suspected" and a.body["defect"] == found.id]
+    def _guess(self, before: list[Act], found: Finding) -> str:
+        said = [
+            a
+            for a in before
+            if a.kind == "origin_suspected" and a.body["defect"] == found.id and a.author == found.finder
+        ]
         return str(said[-1].body["station"]) if said else UNKNOWN
 
     def _when(self, log: Log, found: Finding) -> int:

@@ -1,5 +1,6 @@
 """The whole play as acts: every unit's life, what leads and planner write, in the order in which the server has it."""
 
+from collections import Counter
 from collections.abc import Callable
 
 import numpy as np
@@ -45,7 +46,8 @@ class Simulation:
         self.ends = self.hours.end_of_week(weeks)
         self.units = schedule(story, plant, seed, weeks, FOLLOWING)
         self.visits: list[Visit] = []
-        self._twins_seen = 0
+        self._slips: Counter[str] = Counter()
+        self._again = 0
 
     def acts(self, say: Callable[[str], None] = lambda line: None) -> list[Act]:
         """Return the acts that the server has by the play's end, in the order in which it gets them."""
@@ -53,12 +55,11 @@ class Simulation:
         played, following = self.units[: -FOLLOWING or None], self.units[-FOLLOWING:]
         planted = planted_units(self.story, played, self.seed)
         relooked = self._relooked(played)
-        contained = self._contained(played)
         making = Making(self.story, self.plant, self.seed)
         for place, unit in enumerate(played):
             log = self._log(4, unit.sequence)
             visit = Visit(unit, making.of(unit, planted.get(unit.sequence)))
-            self._life(log, visit, place, unit.sequence in relooked, contained.get(unit.sequence))
+            self._life(log, visit, place, unit.sequence in relooked)
             self.visits.append(visit)
             acts += log.acts
         acts += self._waiting(following, making)
@@ -73,7 +74,7 @@ class Simulation:
     def _begins(self, unit: Unit) -> int:
         return self.hours.of(unit.day, unit.shift).begins + unit.slot * SLOT * MINUTE
 
-    def _life(self, log: Log, visit: Visit, place: int, relooked: bool, contained: int | None) -> None:
+    def _life(self, log: Log, visit: Visit, place: int, relooked: bool) -> None:
         unit = visit.unit
         begins = self._begins(unit)
         self.looks.line(log, unit, ("S01", "S07"))
@@ -83,32 +84,43 @@ class Simulation:
         self.second.miscalled(log, visit)
         if relooked:
             self.second.relooked(log, visit)
-        for found in list(visit.findings):
-            self.settling.settled(log, visit, found)
         self._slips_before(log, visit, place)
-        self.mending.mended(log, visit)
+        # Each on a log of its own: the repair does not wait until the leads have said whose a defect is.
+        mended, settled = log.beside(), log.beside()
+        self.mending.mended(mended, visit, log.known())
+        for found in visit.findings:
+            self.settling.settled(settled, visit, found, log.acts)
+        log.acts += mended.acts
         self._slips_after(log, visit, place)
-        if contained is not None and visit.released < contained:
-            self.second.contained(log, visit, contained)
-        self.after.found(log, visit)
+        again = log.beside()
+        self._contain(again, visit)
+        self.after.found(again, visit)
+        log.acts += settled.acts + again.acts
 
     def _slips_before(self, log: Log, visit: Visit, place: int) -> None:
-        if place in (7, 300):
+        if self._due("looking", place, (7, 300)):
             slips.while_looking(log, visit)
-        if place in (11, 400) and visit.findings:
+        if visit.findings and self._due("settling", place, (11, 400)):
             slips.while_settling(log, visit, visit.findings[-1])
         critical = [found for found in visit.findings if found.made.planted and found.point == "T01"]
         if critical and visit.unit.week == 3:
             slips.lowered_critical(log, visit, critical[0])
 
     def _slips_after(self, log: Log, visit: Visit, place: int) -> None:
-        if place in (13, 500) and visit.findings:
+        if visit.findings and self._due("recheck", place, (13, 500)):
             slips.own_recheck(log, visit)
-        if place in (17, 600):
+        if self._due("signing", place, (17, 600)):
             slips.signed_twice(log, visit)
-        if self._twins_seen < 2 and any(act.kind == "defect_withdrawn" for act in log.acts):
-            self._twins_seen += 1
+        if any(act.kind == "defect_withdrawn" for act in log.acts) and self._due("twins", place, (20, 620)):
             slips.withdrawn_twice(log, visit)
+
+    def _due(self, slip: str, place: int, places: tuple[int, int]) -> bool:
+        """Return whether a slip is due: once on the first fitting unit from each of the places on."""
+        done = self._slips[slip]
+        if done < len(places) and place >= places[done]:
+            self._slips[slip] += 1
+            return True
+        return False
 
     def _planned(self) -> list[Act]:
         log = self._log(6, 0)
@@ -149,14 +161,17 @@ class Simulation:
             chosen |= {int(one) for one in rng.choice(here, count, replace=False)}
         return chosen
 
-    def _contained(self, units: list[Unit]) -> dict[int, int]:
-        week = self.story.relook["containment_week"]
-        if week > self.weeks:
-            return {}
-        before = [unit.sequence for unit in units if unit.week == week - 1]
-        count = self.story.relook["containment_units"]
-        begins = self.hours.end_of_week(week - 1) + 2 * 24 * 60 * MINUTE + 12 * 60 * MINUTE
-        return {sequence: begins + place * 20 * MINUTE for place, sequence in enumerate(before[:count])}
+    def _contain(self, log: Log, visit: Visit) -> None:
+        """Look again at the story's number of units that were released shortly before the runner batch was traced."""
+        relook = self.story.relook
+        week = relook["containment_week"]
+        if not week - 2 <= visit.unit.week < week <= self.weeks or self._again >= relook["containment_units"]:
+            return
+        # From the second day's early shift on, a unit every 20 minutes.
+        begins = self.hours.end_of_week(week - 1) + 88 * 60 * MINUTE
+        if visit.released < begins:
+            self.second.contained(log, visit, self.hours.work(begins, 20 * self._again))
+            self._again += 1
 
     def _waiting(self, units: list[Unit], making: Making) -> list[Act]:
         """Leave a third of the units tested and waiting for daylight, a third on the line, a third planned."""
