@@ -32,6 +32,20 @@ def _status(code: str) -> int:
     return {"malformed": 400, "not_your_role": 403}.get(code, 409)
 
 
+# How the page calls what the record calls by its field's name.
+FIELDS = {
+    "body.reason": "The reason",
+    "body.what": "What changed",
+    "body.from_day": "The day",
+    "body.change": "The kind of change",
+    "body.station": "The station",
+    "body.defect": "The defect",
+    "unit": "The unit",
+}
+
+
 def _sentence(words: str) -> str:
     text = words.strip() or "the record does not allow it"
+    field, _, rest = text.partition(" ")
+    text = f"{FIELDS.get(field, field)} {rest}".strip()
     return text if text.endswith(".") else f"{text}."

@@ -1,0 +1,164 @@
+"""The manager's week: safety first, criticals by number, an open one beside every chart, filters in the address."""
+
+import json
+from datetime import date
+
+import pytest
+from werkzeug.datastructures import MultiDict
+
+from qc.web.pages.filters import review_filter
+from tests.web.pages.reading import read, table_rows
+
+TODAY = date(2026, 3, 23)
+
+
+def review(lived, query="?week=2026-W11"):
+    answer = lived.server.page("quality_manager").get(f"/review{query}")
+    return answer, read(answer)
+
+
+def test_safety_stands_first_and_lists_each_critical_by_its_unit(lived):
+    _, page = review(lived)
+
+    assert page.all("h2")[0].text == "1 Safety: every critical by number"
+    (row,) = table_rows(page, "Criticals found in 2026-W11")
+    assert row[0] == "PC7130003 T36"
+    assert row[1].startswith("GAS-01")
+    assert "Tue 10 Mar 2026 at D01" in row[3]
+
+
+def test_criticals_are_never_told_as_a_percentage(lived):
+    _, page = review(lived)
+
+    assert "%" not in page.one("section", id="safety").text
+
+
+@pytest.mark.parametrize("section", ["level", "first-pass", "pareto", "origin"])
+def test_no_chart_stands_without_the_open_critical_beside_it(lived, section):
+    _, page = review(lived)
+
+    assert "1 critical is open." in page.one("section", id=section).text
+
+
+def test_a_critical_of_an_earlier_week_still_stands_beside_the_charts_while_it_is_open(lived):
+    _, page = review(lived, "?week=2026-W12")
+
+    assert table_rows(page, "Criticals found in 2026-W12") == [
+        ["None recorded in this period. That says what was recorded, not that there was none."]
+    ]
+    assert "1 critical is open." in page.one("section", id="level").text
+
+
+def test_each_chart_has_table_sentence_drawing_and_figure(lived):
+    answer, page = review(lived)
+    pictures = page.all("article", class_="picture")
+
+    assert len(pictures) > 10
+    for picture in pictures:
+        assert picture.one("p", class_="says").text
+        assert picture.all("table")[0].one("caption").text
+        assert picture.all("svg", class_="figure")
+    figures = answer.text.split('<script type="application/json"')[1:]
+    assert len(figures) == len(pictures)
+    for figure in figures:
+        assert {"data", "layout"} == set(json.loads(figure.split(">", 1)[1].split("</script>")[0]))
+
+
+def test_the_charts_script_is_asked_for_by_address_only(lived):
+    """A phone never loads it: the page names the address, the page's own script decides by the screen's width."""
+    answer, page = review(lived)
+
+    assert page.one("div", class_="review").attrs["data-plotly"].endswith("plotly.min.js")
+    assert not [one for one in page.all("script") if "plotly" in one.attrs.get("src", "")]
+    assert answer.headers["Content-Security-Policy"].count("unsafe-inline") == 1  # style attributes only
+
+
+def test_bad_filters_are_named_and_the_usual_is_shown(lived):
+    answer, page = review(lived, "?week=2026-W60&weeks=7&model=X99&shift=noon&severity=huge&order=size&colour=red")
+    said = [one.text for one in page.all("p", role="alert")]
+
+    assert answer.status_code == 400
+    assert said == [
+        "The address asks for “colour”, which this page does not know.",
+        "“2026-W60” is no week; write it like 2026-W12. Shown is 2026-W12.",
+        "“7” is no number of weeks to show; choose 13, 26, 52, 104. Shown are 26.",
+        "There is no model “X99”; there are T36, M50, H62. It was left out.",
+        "There is no shift “noon”; there are early, late. It was left out.",
+        "There is no severity “huge” to choose; there is major. The usual one is shown.",
+        "There is no Pareto order “size” to choose; there is count, minutes, severity. The usual one is shown.",
+    ]
+    assert page.one("h1").text == "The week 2026-W12"
+
+
+@pytest.mark.parametrize("value", ["", "%00", "2026-W1", "2026-w10", "0000-W00", "9999-W99", "<script>", "a" * 5000])
+def test_no_week_in_the_address_is_a_fault_of_the_server(lived, value):
+    answer = lived.server.page("quality_manager").client.get("/review", query_string={"week": value})
+
+    assert answer.status_code in (200, 400)
+    read(answer)
+
+
+def test_the_address_holds_the_state_of_the_filters(lived):
+    _, page = review(lived, "?week=2026-W11&weeks=13&model=T36&model=M50&shift=early&severity=major&order=minutes")
+
+    ticked = [one.attrs["value"] for one in page.all("input", type="checkbox") if "checked" in one.attrs]
+    assert ticked == ["T36", "M50", "early"]
+    chosen = [one.attrs["value"] for one in page.all("option") if "selected" in one.attrs]
+    assert chosen == ["13", "major", "minutes"]
+    earlier = page.one("a", rel="prev").attrs["href"]
+    assert earlier == ("/review?week=2026-W10&weeks=13&model=T36&model=M50&shift=early&severity=major&order=minutes")
+    assert "models T36, M50, shifts early, critical and major only" in page.text
+
+
+def test_with_majors_only_no_chart_counts_a_minor(lived):
+    _, page = review(lived, "?severity=major")
+    level = [one.text for one in page.one("section", id="level").all("h3")]
+
+    assert level
+    assert not [title for title in level if "any defect" in title]
+
+
+def test_the_pareto_follows_the_order_asked_for(lived):
+    _, page = review(lived, "?week=2026-W10&order=minutes")
+
+    assert page.all("article", data_picture="pareto-type-minutes")
+    assert not page.all("article", data_picture="pareto-type-count")
+
+
+def test_the_running_week_is_said_to_be_unfinished(lived):
+    _, page = review(lived, "?week=2026-W13")
+
+    assert "This week is not over." in page.text
+    assert not page.all("a", rel="next")
+
+
+def test_what_this_version_does_not_keep_is_said_on_the_page(lived):
+    _, page = review(lived)
+
+    assert "Holds, concessions and corrective actions are not kept by this version" in page.text
+
+
+def test_an_empty_record_has_a_review_that_says_so(server):
+    page = read(server.page("quality_manager").get("/review"))
+
+    assert "None recorded in this period." in page.text
+
+
+def test_the_usual_week_is_the_last_whole_one():
+    """23 March 2026 is the Monday of ISO week 13; ISO 8601 weeks from Python's calendar."""
+    filters, problems = review_filter(MultiDict(), _plant(), TODAY)
+
+    assert filters.week_name == "2026-W12"
+    assert problems == ()
+
+
+def test_every_model_chosen_is_the_same_as_none():
+    filters, _ = review_filter(MultiDict([("model", code) for code in ("T36", "M50", "H62")]), _plant(), TODAY)
+
+    assert filters.models == ()
+
+
+def _plant():
+    from tests.web.plant_server import invented_plant
+
+    return invented_plant()[1]

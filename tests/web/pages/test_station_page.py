@@ -1,0 +1,224 @@
+"""A station's page and its acts: works, refuses the stranger, refuses nonsense with a reason, can be repeated."""
+
+import pytest
+
+from tests.web.pages.acting_kit import send
+from tests.web.pages.reading import read, table_rows
+
+ORIGIN = "/stations/S05/origin"
+CHANGES = "/stations/S05/changes"
+
+
+def waiting(page):
+    return read(page.get("/stations/S05")).all("li", class_="card")
+
+
+def gap(lived, **changed):
+    return {"defect": lived.ids["gap"], "unit": lived.ids["waiting"], **changed}
+
+
+def journal_size(lived):
+    return lived.server.house.reads.chain()[0]
+
+
+def test_what_waits_stands_first_with_its_words(lived):
+    page = read(lived.server.page("station_lead").get("/stations/S05"))
+    headings = [one.text for one in page.all("h2")]
+
+    assert headings[0] == "2 waiting for your word"
+    card = page.one("li", id=f"d-{lived.ids['gap']}")
+    assert "major" in card.text
+    assert "PC7130002" in card.text
+    assert "“gap <7> mm & more”" in card.text
+    assert "No photo was attached." in card.text
+
+
+def test_a_lead_confirms_in_two_taps(lived):
+    page = lived.server.page("station_lead")
+    card = read(page.get("/stations/S05")).one("li", id=f"d-{lived.ids['gap']}")
+    first, second = card.all("summary")[0], card.all("form")[0].one("button")
+
+    assert first.text == "Made here"
+    assert second.text == "Yes, confirm: made at S05"
+    answer = send(page, ORIGIN, **gap(lived, answer="confirm"))
+    assert answer.headers["Location"] == "/stations/S05?done=confirm"
+    after = read(page.get("/stations/S05?done=confirm"))
+    assert "Confirmed: made here." in after.one("p", role="status").text
+    assert len(waiting(page)) == 1
+    story = lived.server.house.reads.unit_story(lived.ids["waiting"])
+    assert story.defect(lived.ids["gap"]).origin.confirmed == "S05"
+
+
+def test_confirming_again_changes_nothing_more(lived):
+    page = lived.server.page("station_lead")
+
+    assert send(page, ORIGIN, **gap(lived, answer="confirm")).status_code == 303
+    assert send(page, ORIGIN, **gap(lived, answer="confirm")).status_code == 303
+    story = lived.server.house.reads.unit_story(lived.ids["waiting"])
+    assert story.defect(lived.ids["gap"]).origin.confirmed == "S05"
+    assert [one.id for one in story.defects].count(lived.ids["gap"]) == 1
+
+
+def test_a_lead_passes_on_with_a_reason(lived):
+    page = lived.server.page("station_lead")
+    answer = send(page, ORIGIN, **gap(lived, answer="pass_on", station="RP2", reason="aperture cut off square"))
+
+    assert answer.headers["Location"] == "/stations/S05?done=pass_on"
+    assert [one.id for one in lived.server.house.reads.defects_waiting("RP2")] == [lived.ids["gap"]]
+
+
+def test_only_possible_origins_are_offered_and_never_the_own_station(lived):
+    page = read(lived.server.page("station_lead").get("/stations/S05"))
+    offered = [one.attrs["value"] for one in page.one("select", id=f"to-{lived.ids['gap']}").all("option")]
+
+    assert "S05" not in offered
+    assert "D01" not in offered
+    assert {"RP2", "SUP", "HND", "UNK"} <= set(offered)
+
+
+def test_a_disputed_defect_goes_to_the_manager_and_keeps_no_buttons(lived):
+    page = lived.server.page("station_lead")
+    send(page, ORIGIN, **gap(lived, answer="dispute", reason="jig checked, it was square"))
+    card = read(page.get("/stations/S05")).one("li", id=f"d-{lived.ids['gap']}")
+
+    assert not card.all("form")
+    assert "the quality manager settles it" in card.text
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"answer": "pass_on", "station": "RP2", "reason": "ab"}, "The reason must have 3 to 500 characters, has 2."),
+        ({"answer": "pass_on", "station": "", "reason": "cut off square"}, "The station must be a code"),
+        ({"answer": "confirm", "defect": "x"}, "The defect must be a version 7 UUID"),
+        ({"answer": "maybe"}, "Choose made here, passed on or disputed."),
+    ],
+)
+def test_an_answer_that_cannot_be_is_refused_with_its_reason(lived, changed, said):
+    answer = send(lived.server.page("station_lead"), ORIGIN, **gap(lived, **changed))
+
+    assert answer.status_code == 400
+    assert said in read(answer).one("p", role="alert").text
+    assert lived.server.house.reads.defects_waiting("S05")[0].id == lived.ids["gap"]
+
+
+def test_a_station_that_cannot_have_made_it_is_refused(lived):
+    changed = {"answer": "pass_on", "station": "X01", "reason": "seen at dispatch"}
+    answer = send(lived.server.page("station_lead"), ORIGIN, **gap(lived, **changed))
+
+    assert answer.status_code == 409
+    assert "Nothing was changed." in read(answer).one("p", role="alert").text
+
+
+@pytest.mark.parametrize("address", ["/stations/S07", "/stations/S07/origin", "/stations/S07/changes"])
+def test_a_lead_sees_and_answers_for_own_stations_only(lived, address):
+    page = lived.server.page("station_lead")
+    before = journal_size(lived)
+    answer = page.get(address) if address == "/stations/S07" else send(page, address, **gap(lived, answer="confirm"))
+
+    assert answer.status_code == 403
+    assert "You answer for S05." in read(answer).text
+    assert journal_size(lived) == before
+
+
+@pytest.mark.parametrize("role", ["inspector", "tester", "repairer", "dispatch", "planner", "administrator"])
+@pytest.mark.parametrize("address", [ORIGIN, CHANGES])
+def test_nobody_else_answers_for_a_station(lived, role, address):
+    before = journal_size(lived)
+    answer = send(lived.server.page(role), address, **gap(lived, answer="confirm"))
+
+    assert answer.status_code == 403
+    assert journal_size(lived) == before
+
+
+@pytest.mark.parametrize("address", [ORIGIN, CHANGES])
+def test_a_stranger_and_a_form_without_its_token_change_nothing(lived, address):
+    before = journal_size(lived)
+
+    assert lived.server.page().post(address, **gap(lived, answer="confirm")).status_code in (401, 403)
+    lead = lived.server.page("station_lead")
+    assert lead.post(address, csrf_token="made up", **gap(lived, answer="confirm")).status_code == 403
+    elsewhere = {"Sec-Fetch-Site": "cross-site"}
+    token = lead.form_token("/units")
+    answer = lead.post(address, headers=elsewhere, csrf_token=token, **gap(lived, answer="confirm"))
+    assert answer.status_code == 403
+    assert journal_size(lived) == before
+
+
+@pytest.mark.parametrize("address", [ORIGIN, CHANGES])
+def test_acts_are_not_read(lived, address):
+    assert lived.server.page("station_lead").get(address).status_code == 405
+
+
+def test_a_change_is_noted_and_stands_on_the_page(lived):
+    page = lived.server.page("station_lead")
+    answer = send(page, CHANGES, change="tool", what="New locating jig", from_day="2026-03-20")
+
+    assert answer.headers["Location"] == "/stations/S05?done=change"
+    after = read(page.get("/stations/S05"))
+    assert "Fri 20 Mar 2026 Tool or jig changed: New locating jig (L-S05)" in [one.text for one in after.all("li")]
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"what": "x"}, "What changed must have 3 to 300 characters, has 1."),
+        ({"from_day": "2026-02-30"}, "The day is not a day of the calendar."),
+        ({"from_day": "20.3.2026"}, "The day must be a date as YYYY-MM-DD."),
+        ({"change": "mood"}, "The kind of change must be one of person, tool"),
+    ],
+)
+def test_a_note_that_cannot_be_keeps_what_was_entered(lived, changed, said):
+    given = {"change": "tool", "what": "New locating jig", "from_day": "2026-03-20", **changed}
+    answer = send(lived.server.page("station_lead"), CHANGES, **given)
+    page = read(answer)
+
+    assert answer.status_code == 400
+    assert said in page.one("p", role="alert").text
+    assert page.one("input", id="what").attrs["value"] == given["what"]
+    assert page.one("input", id="from_day").attrs["value"] == given["from_day"]
+
+
+@pytest.mark.parametrize("station", ["D01", "T01", "X01", "UNK", "S99", "<b>"])
+def test_a_place_that_makes_nothing_has_no_page(lived, station):
+    answer = lived.server.page("quality_manager").get(f"/stations/{station}")
+
+    assert answer.status_code == 404
+    assert "There is no station" in read(answer).text
+
+
+def test_the_manager_sees_every_station_with_what_waits_there(lived):
+    page = read(lived.server.page("quality_manager").get("/stations"))
+    rows = {row[0].split()[0]: row[2] for row in table_rows(page, "Stations")}
+
+    assert rows["S05"] == "2"
+    assert rows["S07"] == "0"
+    assert "D01" not in rows
+
+
+def test_a_week_that_is_none_is_answered_in_words(lived):
+    answer = lived.server.page("station_lead").get("/stations/S05?week=2026-W99")
+
+    assert answer.status_code == 400
+    assert "“2026-W99” is no week; write it like 2026-W12." in read(answer).text
+
+
+def test_the_trend_stands_on_both_days_with_its_denominator(lived):
+    page = read(lived.server.page("station_lead").get("/stations/S05?week=2026-W10"))
+    titles = [one.text for one in page.all("h3")]
+
+    assert "Defects made at S05, by the day the work was done" in titles
+    assert "Defects made at S05, by the day it was found" in titles
+    assert len(page.all("svg", class_="figure")) == 2
+
+
+def test_the_page_tells_confirmed_and_suspected_apart(lived):
+    lead = lived.server.page("station_lead")
+    send(lead, ORIGIN, **gap(lived, answer="confirm"))
+    page = read(lead.get("/stations/S05?week=2026-W10"))
+    trend = page.one("article", data_picture="trend-found")
+    rows = [row for body in trend.all("tbody") for row in body.all("tr")]
+    found = {row.all("th")[0].text: [cell.text for cell in row.all("td")] for row in rows}
+
+    together, _, _, confirmed, suspected, units = found["2026-W10"]
+    assert (together, confirmed, suspected, units) == ("2", "1", "1", "2")

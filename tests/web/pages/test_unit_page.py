@@ -1,0 +1,187 @@
+"""A unit's page: who released it against what, or why not; who looked, tested, found, decided; nothing called safe."""
+
+import re
+
+import pytest
+
+from tests.web.pages.acting_kit import send
+from tests.web.pages.reading import read, table_rows
+from tests.web.plant_server import CAST
+
+
+def unit_page(lived, name, role="dispatch"):
+    answer = lived.server.page(role).get(f"/units/{lived.ids[name]}")
+    assert answer.status_code == 200
+    return read(answer)
+
+
+def test_a_released_unit_says_by_whom_against_what_at_which_record_number(lived):
+    record = unit_page(lived, "released").one("section", aria_labelledby="release-head").text
+    kept = lived.server.house.reads.releases_of(lived.ids["released"])[-1]
+
+    assert f"Released by {CAST['quality_manager'].code}" in record
+    assert f"record number {kept.number}" in record
+    assert "Against: release rule 3." in record
+    assert kept.story_digest in record
+    assert "Tue 3 Mar 2026" in record
+
+
+def test_a_unit_with_open_defects_says_why_it_is_not_released(lived):
+    record = unit_page(lived, "waiting").one("section", aria_labelledby="release-head")
+    reasons = [one.text for one in record.all("li")]
+
+    assert "Not released." in record.text
+    assert any("PAN-05" in one for one in reasons)
+    assert len(reasons) > 2  # the tests were never made, the roof was not looked at
+
+
+@pytest.mark.parametrize("name", ["released", "waiting", "critical", "planned"])
+def test_no_page_calls_a_unit_safe(lived, name):
+    words = unit_page(lived, name).one("main").text.lower()
+
+    # the caution's own words for a zone are "no safe access" and "not safe"
+    assert re.findall(r"(?<!no )(?<!not )\bsafe\b", words) == []
+    assert "qc passed" not in words
+
+
+def test_a_blank_test_is_not_tested_and_never_a_pass(lived):
+    rows = table_rows(unit_page(lived, "waiting"), "Tests")
+
+    assert {row[2] for row in rows} == {"not tested"}
+    assert {row[3] for row in rows} == {"–"}
+
+
+def test_a_test_stands_with_value_limits_source_instrument_and_tester(lived):
+    rows = {row[0].split()[0]: row for row in table_rows(unit_page(lived, "released"), "Tests")}
+    measured = next(one for one in lived.plant.tests_of("T36") if one.kind == "measure")
+    row = rows[measured.id]
+
+    assert row[2] == "passed"
+    assert measured.unit in row[3]
+    assert measured.reference in row[5]
+    assert "IN-7" in row[6]
+    assert "calibrated until Thu 31 Dec 2026" in row[6]
+    assert CAST["tester"].code in row[7]
+
+
+def test_looked_at_and_not_looked_at_are_told_apart(lived):
+    page = unit_page(lived, "waiting")
+    words = page.one("section", aria_labelledby="looks-head").text
+
+    assert "Light: low sun, weather: dry" in words
+    assert "Not looked at:" in words
+    assert "no safe access" in words
+    classes = [one.attrs.get("class") for one in page.all("polygon")]
+    assert classes.count("zone-not") == 1
+    assert classes.count("zone-looked") == len(lived.plant.zones_of("T36")) - 1
+
+
+def test_zones_without_any_mark_are_no_record(lived):
+    page = unit_page(lived, "critical")
+
+    assert {one.attrs.get("class") for one in page.all("polygon")} == {"zone-none"}
+
+
+def test_a_defects_life_stands_with_device_time_and_server_time(lived):
+    page = unit_page(lived, "waiting")
+    card = page.one("li", id=f"d-{lived.ids['gap']}")
+
+    heads = [one.text for one in card.all("th", scope="col")]
+    assert heads[1:3] == ["Happened (device's clock, corrected)", "Received by the server"]
+    assert card.one("tbody").all("tr")
+    assert "suspected S05" in card.text
+
+
+def test_notes_are_words_and_never_markup(lived):
+    answer = lived.server.page("dispatch").get(f"/units/{lived.ids['waiting']}")
+
+    assert "gap &lt;7&gt; mm &amp; more" in answer.text
+    assert "<7>" not in answer.text
+
+
+def test_times_are_the_plants_own_and_machine_readable(lived):
+    """The critical's inspection began on 2026-03-10 07:00 UTC, Greenwich time then."""
+    times = [one for one in unit_page(lived, "critical").all("time") if one.text == "Tue 10 Mar 2026 07:00"]
+
+    assert times
+    assert {one.attrs["datetime"] for one in times} == {"2026-03-10T07:00:00+00:00"}
+
+
+@pytest.mark.parametrize("role", ["quality_manager", "station_lead", "inspector", "dispatch", "administrator"])
+def test_everybody_signed_in_may_read_a_units_story(lived, role):
+    assert lived.server.page(role).get(f"/units/{lived.ids['waiting']}").status_code == 200
+
+
+def test_a_stranger_may_not(lived):
+    assert lived.server.page().get(f"/units/{lived.ids['waiting']}").status_code == 303
+
+
+def test_a_shop_number_leads_to_its_unit(lived):
+    answer = lived.server.page("dispatch").get("/units/PC7130002")
+
+    assert answer.headers["Location"] == f"/units/{lived.ids['waiting']}"
+
+
+@pytest.mark.parametrize(
+    ("number", "said"),
+    [
+        ("0PC7T3600TW030O02", "never holds O"),
+        ("0PC7T3600TW039999", "No unit 0PC7T3600TW039999 is on record."),
+        ("0PC7T36", "A full chassis number has 17 characters, this has 7"),
+    ],
+)
+def test_a_number_that_nobody_knows_is_explained_and_offers_the_nearest(lived, number, said):
+    answer = lived.server.page("dispatch").get(f"/units/{number}")
+
+    assert answer.status_code == 404
+    assert said in read(answer).text
+
+
+def test_the_letter_o_in_a_full_number_offers_the_unit_with_a_nought(lived):
+    page = read(lived.server.page("dispatch").get("/units/0PC7T3600TW030O02"))
+
+    assert page.all("a", class_="button")[0].text == "PC7130002"
+
+
+@pytest.fixture
+def disputed(lived):
+    """The gap on the waiting unit, disputed by the lead of S05."""
+    form = {"defect": lived.ids["gap"], "unit": lived.ids["waiting"], "answer": "dispute", "reason": "jig was square"}
+    assert send(lived.server.page("station_lead"), "/stations/S05/origin", **form).status_code == 303
+    return lived
+
+
+def settle(lived, role, **changed):
+    form = {"defect": lived.ids["gap"], "station": "RP2", "reason": "measured at the unit", **changed}
+    return send(lived.server.page(role), f"/units/{lived.ids['waiting']}/settle", **form)
+
+
+def test_the_manager_settles_a_dispute_on_the_units_page(disputed):
+    assert unit_page(disputed, "waiting", "quality_manager").all("form", class_="settle no-print")
+    assert settle(disputed, "quality_manager").status_code == 303
+    assert settle(disputed, "quality_manager").status_code in (303, 409)
+
+    page = unit_page(disputed, "waiting", "quality_manager")
+    card = page.one("li", id=f"d-{disputed.ids['gap']}")
+    assert "Origin: RP2 Panel plant: cut and apertures (settled)" in card.text
+    assert "jig was square" in card.text
+    assert "measured at the unit" in card.text
+
+
+@pytest.mark.parametrize("role", ["station_lead", "inspector", "administrator"])
+def test_nobody_but_the_manager_settles(disputed, role):
+    assert not unit_page(disputed, "waiting", role).all("form", class_="settle no-print")
+    assert settle(disputed, role).status_code == 403
+
+
+def test_settling_without_a_reason_is_refused_and_says_so(disputed):
+    answer = settle(disputed, "quality_manager", reason=" ")
+
+    assert answer.status_code == 400
+    assert "The reason must have 3 to 500 characters" in read(answer).one("p", role="alert").text
+
+
+def test_settling_is_not_read(disputed):
+    page = disputed.server.page("quality_manager")
+
+    assert page.get(f"/units/{disputed.ids['waiting']}/settle").status_code == 405
