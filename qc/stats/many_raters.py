@@ -1,0 +1,250 @@
+"""How far any number of raters agree: Fleiss' kappa, Gwet's AC1, Krippendorff's alpha with gaps.
+
+Neither scipy nor statsmodels has AC1 or alpha, and statsmodels' Fleiss gives no error, so the formulas stand here.
+"""
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from qc.stats.answers import TooLittle
+from qc.stats.intervals import clopper_pearson_interval
+from qc.stats.refusals import demand_count, demand_labels, demand_level, demand_number, demand_table
+
+Metric = Literal["nominal", "ordinal", "interval", "ratio"]
+METRICS = ("nominal", "ordinal", "interval", "ratio")
+
+
+@dataclass(frozen=True, slots=True)
+class FleissKappa:
+    """Agreement beyond chance of the same number of raters on each subject.
+
+    agreement: share of agreeing pairs by subject; shares: of each category over all judgements. error_if_none is
+    the standard error under no agreement beyond chance: for the test z, not for an interval.
+    """
+
+    kappa: float
+    error_if_none: float
+    z: float
+    p_value: float
+    observed: float
+    expected: float
+    agreement: tuple[float, ...]
+    shares: tuple[float, ...]
+    labels: tuple[str, ...]
+    subjects: int
+    raters: int
+    method: str
+
+
+@dataclass(frozen=True, slots=True)
+class GwetAC1:
+    """Gwet's first-order agreement coefficient with its interval; holds up where nearly all pass."""
+
+    coefficient: float
+    error: float
+    low: float
+    high: float
+    observed: float
+    expected: float
+    labels: tuple[str, ...]
+    subjects: int
+    level: float
+    method: str
+
+
+@dataclass(frozen=True, slots=True)
+class KrippendorffAlpha:
+    """Krippendorff's alpha, 1 - observed over expected disagreement.
+
+    pairable: how many values stand in units judged at least twice; units: how many of these there are.
+    """
+
+    alpha: float
+    observed: float
+    expected: float
+    pairable: int
+    units: int
+    metric: Metric
+    method: str
+
+
+@dataclass(frozen=True, slots=True)
+class AlphaInterval:
+    """Percentile interval of alpha over units drawn again; dropped: draws on which alpha was 0/0."""
+
+    low: float
+    high: float
+    alpha: KrippendorffAlpha
+    dropped: int
+    level: float
+    draws: int
+    seed: int
+
+
+def fleiss_kappa(counts: Sequence[Sequence[int]], labels: Sequence[str]) -> FleissKappa | TooLittle:
+    """Return Fleiss' kappa; counts[subject][category] is how many raters chose it, the same number on each subject.
+
+    Fewer than two raters, no subject, or one category only, is TooLittle.
+    Source: Fleiss (1971), Psychological Bulletin 76, 378-382; error of Fleiss, Nee & Landis (1979), Psychological
+    Bulletin 86, 974-977.
+    """
+    from scipy.special import ndtr
+
+    if not counts:
+        return TooLittle("agreement of raters", "no subject was judged", 0, 1)
+    rows = demand_table(counts, "counts")
+    labels, raters = demand_labels(labels, "counts[0]", rows[0]), sum(rows[0])
+    for i, row in enumerate(rows):
+        if sum(row) != raters:
+            raise ValueError(f"counts[{i}] must sum to {raters} raters like the first, got {sum(row)}")
+    if raters < 2:
+        return TooLittle("agreement of raters", "fewer than two raters", raters, 2)
+    subjects = len(rows)
+    shares = tuple(sum(column) / (subjects * raters) for column in zip(*rows, strict=True))
+    agreement = tuple((sum(n * n for n in row) - raters) / (raters * (raters - 1)) for row in rows)
+    observed, expected = sum(agreement) / subjects, sum(p * p for p in shares)
+    spread = sum(p * (1 - p) for p in shares)
+    if max(shares) == 1:
+        return TooLittle("agreement of raters", "only one category was ever chosen: kappa is 0/0", 1, 2)
+    kappa = (observed - expected) / (1 - expected)
+    third = sum(p * (1 - p) * (1 - 2 * p) for p in shares)
+    error = math.sqrt(2 * (spread**2 - third) / (subjects * raters * (raters - 1))) / spread
+    z = kappa / error
+    return FleissKappa(
+        kappa, error, z, 2 * float(ndtr(-abs(z))), observed, expected, agreement, shares, labels, subjects, raters,
+        "Fleiss' kappa",
+    )  # fmt: skip
+
+
+def gwet_ac1(counts: Sequence[Sequence[int]], labels: Sequence[str], level: float) -> GwetAC1 | TooLittle:
+    """Return Gwet's AC1; counts[subject][category] is how many raters chose it, at least two on a subject that counts.
+
+    Subjects judged once enter the categories' shares, not the agreement. Fewer than two categories, or fewer than
+    two subjects judged twice, is TooLittle. The interval is clipped to [-1, 1]; where the error is 0 (perfect
+    agreement) it comes from the exact limits of the share of subjects that agree.
+    Source: Gwet (2008), British J. Mathematical and Statistical Psychology 61, 29-48 (coefficient and variance over
+    subjects).
+    """
+    from scipy.special import ndtri
+
+    level = demand_level(level)
+    rows = [row for row in demand_table(counts, "counts") if sum(row) > 0] if counts else []
+    labels = demand_labels(labels, "counts[0]", counts[0]) if counts else tuple(labels)
+    twice = sum(sum(row) >= 2 for row in rows)
+    if len(labels) < 2 or twice < 2:
+        return TooLittle("agreement of raters", "fewer than two subjects judged twice, or one category", twice, 2)
+    n, q = len(rows), len(labels)
+    shares = [sum(row[k] / sum(row) for row in rows) / n for k in range(q)]
+    expected = sum(p * (1 - p) for p in shares) / (q - 1)
+    own = [_pair_agreement(row) for row in rows]
+    observed = sum(agreed for agreed in own if agreed is not None) / twice
+    ac1 = (observed - expected) / (1 - expected)
+    # Each subject's influence on the coefficient: on the agreement, and on the chance agreement by its shares.
+    influence = []
+    for row, agreed in zip(rows, own, strict=True):
+        part = n / twice * (agreed - expected) / (1 - expected) if agreed is not None else 0.0
+        chance = sum(row[k] / sum(row) * (1 - shares[k]) for k in range(q)) / (q - 1)
+        influence.append(part - 2 * (1 - ac1) * (chance - expected) / (1 - expected))
+    error = math.sqrt(sum((one - ac1) ** 2 for one in influence) / (n * (n - 1)))
+    reach = float(ndtri((1 + level) / 2)) * error
+    low, high = max(-1.0, ac1 - reach), min(1.0, ac1 + reach)
+    if error < 1e-9:
+        shares_agreed = clopper_pearson_interval(sum(agreed == 1 for agreed in own), twice, level)
+        assert not isinstance(shares_agreed, TooLittle)  # two subjects were judged twice
+        low, high = (
+            max(-1.0, (share - expected) / (1 - expected)) for share in (shares_agreed.low, shares_agreed.high)
+        )
+    return GwetAC1(ac1, error, low, high, observed, expected, labels, n, level, "Gwet's AC1")
+
+
+def krippendorff_alpha(judgements: Sequence[Sequence[float | None]], metric: Metric) -> KrippendorffAlpha | TooLittle:
+    """Return Krippendorff's alpha; judgements[rater][unit], None where a rater did not judge the unit.
+
+    metric: how far two values are apart: nominal (same or not), ordinal, interval, or ratio (values above 0 or 0).
+    Units judged once drop out. Fewer than two values in pairs, or one value only, is TooLittle.
+    Source: Krippendorff (2011), Computing Krippendorff's Alpha-Reliability; Content Analysis, ch. 11.
+    """
+    if metric not in METRICS:
+        raise ValueError(f"metric must be one of {', '.join(METRICS)}, got {metric!r}")
+    units = _units(judgements, metric)
+    paired = [unit for unit in units if len(unit) >= 2]
+    values = sorted({value for unit in paired for value in unit})
+    pairable = sum(map(len, paired))
+    if len(values) < 2:
+        return TooLittle("Krippendorff's alpha", "no two different values in units judged twice", len(values), 2)
+    totals = {value: sum(unit.count(value) for unit in paired) for value in values}
+    apart = _distance(metric, values, totals)
+    observed = sum(_disagreement(unit, apart) / (len(unit) - 1) for unit in paired) / pairable
+    expected = sum(totals[a] * totals[b] * apart(a, b) for a in values for b in values) / (pairable * (pairable - 1))
+    return KrippendorffAlpha(
+        1 - observed / expected, observed, expected, pairable, len(paired), metric, f"Krippendorff's alpha, {metric}"
+    )
+
+
+def krippendorff_interval(
+    judgements: Sequence[Sequence[float | None]], metric: Metric, level: float, draws: int, seed: int
+) -> AlphaInterval | TooLittle:
+    """Return the percentile interval of alpha over units drawn again with replacement; draws at least 1000.
+
+    Fewer than 10 units judged twice is TooLittle: so few units drawn again show too little of their scatter.
+    Source: Efron & Tibshirani (1993), An Introduction to the Bootstrap, ch. 13.
+    """
+    import numpy as np
+
+    level, draws = demand_level(level), demand_count(draws, "draws", 1000)
+    source = np.random.default_rng(demand_count(seed, "seed"))
+    alpha = krippendorff_alpha(judgements, metric)
+    if isinstance(alpha, TooLittle):
+        return alpha
+    if alpha.units < 10:
+        return TooLittle("interval of alpha", "fewer than 10 units judged twice", alpha.units, 10)
+    units = [unit for unit in zip(*judgements, strict=True) if sum(value is not None for value in unit) >= 2]
+    drawn, dropped = [], 0
+    for _ in range(draws):
+        again = [units[i] for i in source.integers(len(units), size=len(units))]
+        one = krippendorff_alpha(list(zip(*again, strict=True)), metric)
+        if isinstance(one, TooLittle):
+            dropped += 1
+        else:
+            drawn.append(one.alpha)
+    low, high = (float(np.quantile(drawn, p)) for p in ((1 - level) / 2, (1 + level) / 2))
+    return AlphaInterval(low, high, alpha, dropped, level, draws, seed)
+
+
+def _pair_agreement(row: tuple[int, ...]) -> float | None:
+    """Return the share of agreeing pairs, None where there is no pair."""
+    raters = sum(row)
+    return sum(n * (n - 1) for n in row) / (raters * (raters - 1)) if raters >= 2 else None
+
+
+def _units(judgements: Sequence[Sequence[float | None]], metric: Metric) -> list[list[float]]:
+    for i, row in enumerate(judgements):
+        if len(row) != len(judgements[0]):
+            raise ValueError(f"judgements[{i}] must be as many as judgements[0] ({len(judgements[0])}), got {len(row)}")
+        for j, value in enumerate(row):
+            if value is not None and demand_number(value, f"judgements[{i}][{j}]") < 0 and metric == "ratio":
+                raise ValueError(f"judgements[{i}][{j}] must be at least 0 on the ratio metric, got {value!r}")
+    return [[float(value) for value in unit if value is not None] for unit in zip(*judgements, strict=True)]
+
+
+def _disagreement(unit: list[float], apart: Callable[[float, float], float]) -> float:
+    return sum(apart(a, b) for i, a in enumerate(unit) for j, b in enumerate(unit) if i != j)
+
+
+def _distance(metric: Metric, values: list[float], totals: dict[float, int]) -> Callable[[float, float], float]:
+    """Return the squared distance between two values; ordinal: by the judgements that lie between them."""
+    if metric == "nominal":
+        return lambda a, b: float(a != b)
+    if metric == "interval":
+        return lambda a, b: (a - b) ** 2
+    if metric == "ratio":
+        return lambda a, b: ((a - b) / (a + b)) ** 2 if a != b else 0.0
+
+    def ordinal(a: float, b: float) -> float:
+        low, high = min(a, b), max(a, b)
+        between = sum(totals[value] for value in values if low <= value <= high)
+        return (between - (totals[low] + totals[high]) / 2) ** 2
+
+    return ordinal

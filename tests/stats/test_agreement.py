@@ -1,0 +1,142 @@
+"""Agreement: edges, order, gaps, refusals. Sources: tests/reference/test_agreement_cases.py."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from qc.stats.agreement import cohen_kappa, judgements_of_two, linear_weighted_kappa, weighted_kappa
+from qc.stats.answers import TooLittle
+from qc.stats.effectiveness import against_reference, effectiveness
+from qc.stats.many_raters import fleiss_kappa, gwet_ac1, krippendorff_alpha, krippendorff_interval
+
+PASS = ("pass", "defect")
+
+
+@settings(max_examples=50)
+@given(st.lists(st.lists(st.integers(0, 40), min_size=2, max_size=2), min_size=2, max_size=2))
+def test_kappa_does_not_mind_who_is_first(table):
+    turned = [list(column) for column in zip(*table, strict=True)]
+    one, other = cohen_kappa(table, PASS, 0.95), cohen_kappa(turned, PASS, 0.95)
+    if isinstance(one, TooLittle):
+        assert isinstance(other, TooLittle)
+        return
+
+    assert other.kappa == pytest.approx(one.kappa)
+    assert -1 <= one.low <= one.kappa + 1e-12
+    assert one.kappa - 1e-12 <= one.high <= 1 + 1e-12
+
+
+def test_chance_agreement_is_nought_and_perfect_agreement_one():
+    assert cohen_kappa([[36, 24], [24, 16]], PASS, 0.95).kappa == pytest.approx(0)
+    assert cohen_kappa([[30, 0], [0, 9]], PASS, 0.95).kappa == pytest.approx(1)
+
+
+def test_perfect_agreement_on_few_units_is_not_certain():
+    few, many = cohen_kappa([[6, 0], [0, 4]], PASS, 0.95), cohen_kappa([[300, 0], [0, 200]], PASS, 0.95)
+
+    assert few.low < 0.5
+    assert many.low > 0.95
+    assert gwet_ac1(judgements_of_two([[6, 0], [0, 4]]), PASS, 0.95).low < 0.5
+
+
+def test_two_that_always_pass_have_no_kappa_and_a_perfect_ac1():
+    assert isinstance(cohen_kappa([[50, 0], [0, 0]], PASS, 0.95), TooLittle)
+    assert gwet_ac1(judgements_of_two([[50, 0], [0, 0]]), PASS, 0.95).coefficient == 1
+
+
+def test_nothing_judged_is_too_little():
+    assert isinstance(cohen_kappa([[0, 0], [0, 0]], PASS, 0.95), TooLittle)
+    assert isinstance(fleiss_kappa([], PASS), TooLittle)
+    assert isinstance(gwet_ac1([], PASS, 0.95), TooLittle)
+
+
+def test_a_table_that_is_not_square_is_refused():
+    with pytest.raises(ValueError, match="table must be square, got 2 rows of 3"):
+        cohen_kappa([[1, 2, 3], [4, 5, 6]], PASS, 0.95)
+
+
+@pytest.mark.parametrize(
+    ("weights", "words"),
+    [([[0, 1]], "must be 2 by 2"), ([[1, 1], [1, 0]], "0 on the diagonal"), ([[0, -1], [1, 0]], "nowhere below 0")],
+)
+def test_weights_that_are_no_disagreement_are_refused(weights, words):
+    with pytest.raises(ValueError, match=words):
+        weighted_kappa([[5, 1], [2, 8]], weights, PASS, 0.95)
+
+
+def test_near_misses_cost_less_than_far_ones():
+    near = [[20, 5, 0], [5, 20, 5], [0, 5, 20]]
+    far = [[20, 0, 5], [5, 20, 5], [5, 0, 20]]
+
+    assert linear_weighted_kappa(near, tuple("abc"), 0.95).kappa > linear_weighted_kappa(far, tuple("abc"), 0.95).kappa
+
+
+def test_fleiss_needs_the_same_raters_everywhere():
+    with pytest.raises(ValueError, match=r"counts\[1\] must sum to 3 raters like the first, got 2"):
+        fleiss_kappa([[3, 0], [1, 1]], PASS)
+    assert isinstance(fleiss_kappa([[1, 0], [0, 1]], PASS), TooLittle)
+    assert isinstance(fleiss_kappa([[3, 0], [3, 0]], PASS), TooLittle)
+
+
+def test_subjects_all_judged_alike_are_perfect():
+    assert fleiss_kappa([[3, 0], [0, 3], [3, 0]], PASS).kappa == pytest.approx(1)
+
+
+def test_ac1_counts_subjects_judged_once_in_the_shares_only():
+    with_one, without = (gwet_ac1([[2, 0], [1, 1], [0, 2], *more], PASS, 0.95) for more in ([[1, 0]], []))
+
+    assert with_one.observed == without.observed
+    assert with_one.subjects == 4
+
+
+@pytest.mark.parametrize("metric", ["nominal", "ordinal", "interval", "ratio"])
+@given(rows=st.lists(st.lists(st.one_of(st.none(), st.integers(0, 4)), min_size=6, max_size=6), min_size=2, max_size=4))
+@settings(max_examples=40)
+def test_alpha_does_not_mind_the_order_of_raters_or_units(metric, rows):
+    one = krippendorff_alpha(rows, metric)
+    other = krippendorff_alpha([row[::-1] for row in rows[::-1]], metric)
+    if isinstance(one, TooLittle):
+        assert isinstance(other, TooLittle)
+        return
+
+    assert other.alpha == pytest.approx(one.alpha)
+    assert one.alpha <= 1
+
+
+@pytest.mark.parametrize("metric", ["nominal", "ordinal", "interval", "ratio"])
+def test_alpha_of_perfect_judgements_is_one(metric):
+    assert krippendorff_alpha([[1, 2, 3, None], [1, 2, None, 4], [None, 2, 3, 4]], metric).alpha == 1
+
+
+def test_alpha_without_two_values_or_with_a_wrong_metric():
+    assert isinstance(krippendorff_alpha([[1, 1], [1, 1]], "nominal"), TooLittle)
+    assert isinstance(krippendorff_alpha([[1, None], [None, 2]], "nominal"), TooLittle)
+    assert isinstance(krippendorff_alpha([], "nominal"), TooLittle)
+    with pytest.raises(ValueError, match="metric must be one of nominal, ordinal, interval, ratio, got 'circular'"):
+        krippendorff_alpha([[1], [2]], "circular")
+    with pytest.raises(ValueError, match=r"judgements\[0\]\[1\] must be at least 0 on the ratio metric, got -1"):
+        krippendorff_alpha([[1, -1], [1, 2]], "ratio")
+
+
+def test_the_interval_of_alpha_holds_it_and_repeats_with_its_seed():
+    rows = [[1, 2, 3, 3, 2, 1, 4, 1, 2, 5, 1, 2], [1, 2, 3, 3, 2, 2, 4, 1, 2, 5, 2, 3]]
+    first, again = (krippendorff_interval(rows, "ordinal", 0.9, 1000, 6) for _ in range(2))
+
+    assert first == again
+    assert first.low < first.alpha.alpha < first.high
+    assert isinstance(krippendorff_interval([row[:8] for row in rows], "ordinal", 0.9, 1000, 6), TooLittle)
+
+
+def test_misses_and_false_calls_have_their_own_denominators():
+    answer = against_reference(45, 3, 5, 97, 0.95)
+
+    assert (answer.found.inspected, answer.false_calls.inspected) == (48, 102)
+    assert answer.found.share + answer.missed.share == pytest.approx(1)
+
+
+def test_without_a_bad_unit_the_share_found_is_unknown_and_the_false_calls_are_not():
+    answer = against_reference(0, 0, 1, 49, 0.95)
+
+    assert isinstance(answer.found, TooLittle)
+    assert answer.false_calls.share == pytest.approx(0.02)
+    assert isinstance(effectiveness(0, 0, 0.95), TooLittle)
