@@ -138,6 +138,10 @@ def chart_points(
 ) -> tuple[ChartPoint, ...]:
     """Return the points of a chart; judge(events, size) gives the limits of one period with size above 0."""
     reasons, members = _membership(baseline)
+    if partial_last and labels and labels[-1] in members:
+        raise ValueError(
+            f"baseline {baseline.name!r} must hold whole periods only, got {labels[-1]!r}, which is still running"
+        )
     last = len(labels) - 1 if partial_last else -1
     points = []
     for place, (label, count, size) in enumerate(zip(labels, events, sizes, strict=True)):

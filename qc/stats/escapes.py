@@ -26,7 +26,8 @@ class Found:
 class OriginEscapes:
     """What one station made: originated = contained (found there) + escaped (found further on), in defects.
 
-    containment: share found at the station itself with its Wilson interval. by_construction: nothing stands
+    containment: share found at the station itself, escape_rate: share found further on, each with its Wilson
+    interval; 1 together. by_construction: nothing stands
     after it, so that its containment is 1 whatever it finds; it is in no ranking.
     """
 
@@ -35,6 +36,7 @@ class OriginEscapes:
     contained: int
     escaped: int
     containment: ShareInterval | TooLittle
+    escape_rate: ShareInterval | TooLittle
     by_construction: bool
 
 
@@ -133,7 +135,15 @@ def _origin_escapes(station: str, good: Sequence[Found], is_last: bool, level: f
     own = [one for one in good if one.origin == station]
     made = sum(one.count for one in own)
     contained = sum(one.count for one in own if one.found_at == station)
-    return OriginEscapes(station, made, contained, made - contained, wilson_interval(contained, made, level), is_last)
+    return OriginEscapes(
+        station,
+        made,
+        contained,
+        made - contained,
+        wilson_interval(contained, made, level),
+        wilson_interval(made - contained, made, level),
+        is_last,
+    )
 
 
 def _point_escapes(

@@ -119,6 +119,13 @@ def test_the_period_still_running_is_shown_and_not_judged():
     assert chart.standardised[1] is None
 
 
+def test_a_period_still_running_does_not_belong_in_the_baseline():
+    baseline = share_baseline("early", DAY, weeks("ab"), [2, 1], [20, 10], {})
+
+    with pytest.raises(ValueError, match="baseline 'early' must hold whole periods only, got '2024-W02'"):
+        p_chart([2, 1], [20, 10], weeks("ab"), baseline, partial_last=True)
+
+
 def test_a_baseline_without_a_find_makes_any_find_a_signal_and_says_so():
     baseline = share_baseline("clean", DAY, weeks("ab"), [0, 0], [50, 50], {})
     chart = p_chart([0, 0, 1], [50, 50, 50], weeks("abc"), baseline)

@@ -27,6 +27,8 @@ def test_every_defect_is_counted_once_or_shown_apart(records):
     assert sum(one.found for one in answer.points) == answer.counted
     for one in answer.origins:
         assert one.contained + one.escaped == one.originated
+        if one.originated:
+            assert one.containment.share + one.escape_rate.share == pytest.approx(1)
     for point in answer.points:
         assert point.found + point.passed == point.reached
 

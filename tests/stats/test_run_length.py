@@ -1,5 +1,6 @@
 """Run lengths: order, edges and refusals; the published tables are in tests/reference."""
 
+from fractions import Fraction
 from itertools import product
 from math import inf, prod
 
@@ -90,11 +91,11 @@ def test_quiet_and_mixed_patterns_are_chained_as_they_are_read():
 def test_a_cusum_is_designed_to_the_least_decision_that_is_quiet_enough(mean, shifted, wanted):
     design = poisson_cusum_design(mean, shifted, wanted)
 
-    step = 0.1 if design.allowance >= 1 else 0.01
+    # One step of the lattice less would not be quiet enough.
+    step = 1 / Fraction(design.allowance).limit_denominator(200).denominator
     assert mean < design.allowance < shifted
     assert design.quiet.mean >= wanted > design.shifted.mean
-    lower = max(step, round(design.decision - 1, 10))
-    assert poisson_cusum_run_length(mean, design.allowance, lower).mean < design.quiet.mean
+    assert poisson_cusum_run_length(mean, design.allowance, design.decision - step).mean < wanted
 
 
 def test_trends_and_alternation_are_left_out_by_name():
