@@ -1,0 +1,111 @@
+"""Criticals one by one, and how fit the data are. Invented rows; expected values counted by hand."""
+
+from datetime import date, timedelta
+
+import pytest
+from record_rows import DEMO_PLANT, HOUR, RowRecord, noon
+
+from qc.domain.counts import Slice
+from qc.store.counts import Counts
+
+MONDAY = date(2026, 3, 2)
+WEEK = Slice(MONDAY, MONDAY + timedelta(weeks=1))
+NOW = noon("2026-03-16")
+
+
+@pytest.fixture
+def record(tmp_path):
+    record = RowRecord(tmp_path)
+    yield record
+    record.close()
+
+
+def test_criticals_are_listed_with_the_units_between_them(record):
+    for n in range(10):
+        record.seen_through(f"U{n}", (MONDAY + timedelta(days=n // 2)).isoformat())
+    record.defect("a", "U0", "2026-03-02", "T01", "U0-T01", type_="GAS-01", severity="critical")
+    record.defect("b", "U7", "2026-03-05", "T01", "U7-T01", type_="GAS-01", severity="critical")
+    record.defect("c", "U8", "2026-03-06", inspection="U8-D01", severity="minor")
+    listed = Counts(record).criticals(WEEK)
+
+    assert [one.defect for one in listed] == ["a", "b"]
+    assert [one.units_since_last for one in listed] == [None, 6]  # three days of two units
+
+
+def test_a_critical_shows_before_its_inspection_has_ended_and_after_dispatch(record):
+    record.unit("U1")
+    record.looked("U1-D01", "U1", "2026-03-03", ended=False)
+    record.defect("a", "U1", "2026-03-03", inspection="U1-D01", severity="critical")
+    record.defect("b", "U1", "2026-03-04", "FIELD", first=0, severity="critical")
+    record.defect("w", "U1", "2026-03-04", severity="critical", state="withdrawn")
+
+    assert [one.defect for one in Counts(record).criticals(WEEK)] == ["a", "b"]
+
+
+def test_units_planned_without_a_record_are_told(record):
+    record.seen_through("U1", "2026-03-03")
+    record.unit("U2", planned_day="2026-03-04")
+    record.unit("U3", planned_day="2026-03-04")
+    record.looked("U3-T01", "U3", "2026-03-04", "T01")
+    record.unit("U4", planned_day="2026-06-01")
+
+    assert Counts(record).data_quality(WEEK, NOW).no_record == (2, 3)
+
+
+def test_a_unit_planned_for_today_is_not_missing_yet(record):
+    record.unit("U2", planned_day="2026-03-04")
+
+    assert Counts(record).data_quality(WEEK, noon("2026-03-04")).no_record == (0, 0)
+
+
+def test_a_zone_without_a_mark_was_not_looked_at(record):
+    record.seen_through("U1", "2026-03-03")
+    zones = DEMO_PLANT.zones_of("T36")
+    for zone in zones[:-3]:
+        record.put("zone_look", inspection="U1-D01", zone=zone.key, looked=1, number=1)
+    record.put("zone_look", inspection="U1-D01", zone=zones[-1].key, looked=0, reason="no_safe_access", number=1)
+    quality = Counts(record).data_quality(WEEK, NOW)
+
+    assert quality.not_looked_at == (3, len(zones))
+    assert quality.zones_told == 1
+
+
+def test_late_unconfirmed_unknown_and_doubled_records_are_told(record):
+    record.seen_through("U1", "2026-03-03")
+    record.defect("a", "U1", "2026-03-03", inspection="U1-D01", late_ms=9 * HOUR, suspected="S07")
+    record.defect("b", "U1", "2026-03-03", inspection="U1-D01", late_ms=HOUR, confirmed="S07")
+    record.defect("c", "U1", "2026-03-03", inspection="U1-D01")
+    record.defect("d", "U1", "2026-03-03", inspection="U1-D01", state="withdrawn", withdrawn_why="duplicate")
+    quality = Counts(record).data_quality(WEEK, NOW)
+
+    assert quality.late_synced == (1, 4)
+    assert quality.duplicates == (1, 4)
+    assert quality.unknown_origin == (1, 3)
+    assert quality.unconfirmed == (2, 3)
+
+
+def test_three_working_days_are_left_for_a_confirmation(record):
+    record.seen_through("U1", "2026-03-06")
+    record.defect("a", "U1", "2026-03-06", inspection="U1-D01", suspected="S07")
+    counts = Counts(record)
+
+    # Found on Friday: the weekend does not count.
+    assert counts.data_quality(WEEK, noon("2026-03-11")).unconfirmed == (0, 0)
+    assert counts.data_quality(WEEK, noon("2026-03-12")).unconfirmed == (1, 1)
+
+
+def test_who_looked_is_counted_by_first_presentation(record):
+    record.seen_through("U1", "2026-03-03", inspector="I1")
+    record.seen_through("U2", "2026-03-04", inspector="I4")
+    record.looked("again", "U1", "2026-03-05", presentation=2, inspector="I4")
+    record.unit("U3")
+    record.looked("U3-D01", "U3", "2026-03-05", ended=False)
+    quality = Counts(record).data_quality(WEEK, NOW)
+
+    assert [row for row in quality.inspectors if row[0] == "D01"] == [("D01", "I1", 1), ("D01", "I4", 1)]
+    assert quality.unfinished == 1
+
+
+def test_a_slice_that_is_not_over_says_so(record):
+    assert Counts(record).data_quality(WEEK, noon("2026-03-06")).partial
+    assert not Counts(record).data_quality(WEEK, NOW).partial

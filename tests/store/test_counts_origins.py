@@ -1,0 +1,194 @@
+"""Origins and work days through the count layer. Invented rows on the invented plant; expected values by hand."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+from types import MappingProxyType
+
+import pytest
+from record_rows import DEMO_PLANT, RowRecord, noon
+
+from qc.domain.counts import Slice
+from qc.store.counts import Counts
+
+MONDAY = date(2026, 3, 2)
+LATER = noon("2030-01-07")
+WEEKS = Slice(MONDAY, MONDAY + timedelta(weeks=4))
+
+
+@pytest.fixture
+def record(tmp_path):
+    record = RowRecord(tmp_path)
+    yield record
+    record.close()
+
+
+def cell(table, kind, origin, point):
+    return getattr(table, kind)[table.origins.index(origin)][table.points.index(point)]
+
+
+def test_each_defect_stands_once_confirmed_or_suspected_or_unknown(record):
+    record.seen_through("U1", "2026-03-03")
+    for n, (suspected, confirmed, state) in enumerate(
+        [
+            ("S07", None, "suspected"),
+            ("S07", "S07", "confirmed"),
+            ("S07", "FU1", "settled"),
+            ("S07", None, "disputed"),
+            ("UNK", None, "suspected"),
+            (None, None, "none"),
+        ]
+    ):
+        record.defect(
+            f"d{n}", "U1", "2026-03-03", inspection="U1-D01", suspected=suspected, confirmed=confirmed,
+            origin_state=state,
+        )  # fmt: skip
+    counts = Counts(record)
+    table = counts.origin_detection(WEEKS)
+
+    assert cell(table, "suspected", "S07", "D01") == 1
+    assert cell(table, "confirmed", "S07", "D01") == 1
+    assert cell(table, "confirmed", "FU1", "D01") == 1
+    assert table.unknown[table.points.index("D01")] == 3
+    assert sum(map(sum, table.confirmed)) + sum(map(sum, table.suspected)) + sum(table.unknown) == 6
+    by_origin = counts.category_counts(WEEKS, "origin")
+    assert dict(zip(by_origin.labels, by_origin.counts, strict=True))["UNK"] == 3
+    confirmed = counts.category_counts(WEEKS, "confirmed origin")
+    assert dict(zip(confirmed.labels, confirmed.counts, strict=True))["S07"] == 1
+
+
+def test_suspected_and_confirmed_stay_apart_by_week(record):
+    record.seen_through("U1", "2026-03-03")
+    record.defect("a", "U1", "2026-03-03", inspection="U1-D01", suspected="S07")
+    record.defect("b", "U1", "2026-03-03", inspection="U1-D01", suspected="S07", confirmed="S07")
+    weeks = Counts(record).station_weeks(WEEKS, "S07", "found", LATER)
+
+    assert (weeks.exposed[0], weeks.confirmed[0], weeks.suspected[0], weeks.defectives[0]) == (1, 1, 1, 1)
+
+
+def test_what_is_found_after_dispatch_stands_in_origin_by_detection_alone(record):
+    record.seen_through("U1", "2026-03-03")
+    record.defect("f", "U1", "2026-03-20", "FIELD", first=0, confirmed="S07")
+    counts = Counts(record)
+    table = counts.origin_detection(Slice(MONDAY, MONDAY + timedelta(weeks=1)))
+
+    assert table.points[-1] == "FIELD"
+    assert cell(table, "confirmed", "S07", "FIELD") == 1  # on the week of its unit, found whenever
+    assert sum(counts.category_counts(WEEKS, "type").counts) == 0
+    assert sum(counts.station_weeks(WEEKS, "S07", "found", LATER).confirmed) == 0
+    assert counts.week_counts(WEEKS, "line", LATER).defects[0] == 0
+
+
+def test_a_finding_on_a_unit_that_was_never_presented_is_told_as_such(record):
+    record.unit("U9")
+    record.defect("f", "U9", "2026-03-04", "FIELD", first=0)
+    counts = Counts(record)
+
+    assert sum(counts.origin_detection(WEEKS).unknown) == 0
+    assert counts.data_quality(WEEKS, LATER).field_without_record == (1, 1)
+
+
+def test_a_feeder_is_counted_in_the_week_of_its_work_by_the_lead_time_rule(record):
+    # FU1 works 4 working days ahead: seen Wednesday 2026-03-11, made Thursday 2026-03-05.
+    record.seen_through("U1", "2026-03-11")
+    record.defect("d", "U1", "2026-03-11", inspection="U1-D01", confirmed="FU1")
+    counts = Counts(record)
+    work = counts.station_weeks(WEEKS, "FU1", "work", LATER)
+    found = counts.station_weeks(WEEKS, "FU1", "found", LATER)
+
+    assert (work.weeks[0], work.confirmed, work.exposed) == ("2026-W10", (1, 0, 0, 0), (1, 0, 0, 0))
+    assert found.confirmed == (0, 1, 0, 0)
+
+
+def test_a_scan_at_the_station_dates_the_work(record):
+    record.seen_through("U1", "2026-03-25")
+    record.passed("U1", "S07", "2026-03-04")
+    record.defect("d", "U1", "2026-03-25", inspection="U1-D01", confirmed="S07")
+    work = Counts(record).station_weeks(WEEKS, "S07", "work", LATER)
+
+    assert work.confirmed == (1, 0, 0, 0)
+    assert work.exposed == (1, 0, 0, 0)
+
+
+def test_a_scan_that_comes_late_moves_a_unit_without_defects_too(record):
+    record.seen_through("U1", "2026-03-25")
+    counts = Counts(record)
+    assert counts.station_weeks(WEEKS, "S07", "work", LATER).exposed == (0, 0, 0, 1)
+    record.passed("U1", "S07", "2026-03-04")
+
+    assert counts.station_weeks(WEEKS, "S07", "work", LATER).exposed == (1, 0, 0, 0)
+
+
+def test_work_by_whole_weeks_and_by_days_agree(record):
+    for n in range(20):
+        day = (MONDAY + timedelta(days=7 + n)).isoformat()
+        record.seen_through(f"U{n}", day)
+        record.defect(f"d{n}", f"U{n}", day, inspection=f"U{n}-D01", confirmed="FU1")
+    counts = Counts(record)
+    days = [Slice(MONDAY + timedelta(days=n), MONDAY + timedelta(days=n + 1)) for n in range(28)]
+
+    whole = counts.station_weeks(WEEKS, "FU1", "work", LATER)
+    by_day = [counts.station_weeks(one, "FU1", "work", LATER) for one in days]
+    tables = [counts.origin_detection(one, "work") for one in days]
+
+    assert sum(whole.confirmed) == sum(one.confirmed[0] for one in by_day) == 20
+    assert sum(whole.exposed) == sum(one.exposed[0] for one in by_day) == 20
+    assert sum(cell(one, "confirmed", "FU1", "D01") for one in tables) == 20
+    assert cell(counts.origin_detection(WEEKS, "work"), "confirmed", "FU1", "D01") == 20
+
+
+def test_a_station_of_one_model_has_that_models_units_as_denominator(tmp_path):
+    stations = {**DEMO_PLANT.stations, "S06": replace(DEMO_PLANT.stations["S06"], models=("M50",))}
+    record = RowRecord(tmp_path, replace(DEMO_PLANT, stations=MappingProxyType(stations), revision="option"))
+    record.seen_through("U1", "2026-03-03", model="T36")
+    record.seen_through("U2", "2026-03-03", model="M50")
+    record.seen_through("U3", "2026-03-03", model="M50")
+    counts = Counts(record)
+
+    assert counts.station_weeks(WEEKS, "S06", "found", LATER).exposed[0] == 2
+    assert counts.station_weeks(WEEKS, "S06", "work", LATER).exposed[0] == 2
+    assert counts.station_weeks(WEEKS, "S05", "found", LATER).exposed[0] == 3
+    assert counts.all_station_weeks(WEEKS, "found", LATER)["S06"].exposed[0] == 2
+    record.close()
+
+
+def test_a_place_outside_the_build_is_exposed_to_every_unit(record):
+    record.seen_through("U1", "2026-03-03")
+    record.defect("d", "U1", "2026-03-03", inspection="U1-D01", confirmed="SUP")
+    counts = Counts(record)
+
+    for basis in ("found", "work"):
+        weeks = counts.station_weeks(WEEKS, "SUP", basis, LATER)
+        assert (weeks.exposed[0], weeks.confirmed[0]) == (1, 1)
+        assert "every unit" in weeks.denominator
+
+
+def test_a_station_that_the_plant_does_not_have_is_a_key_error(record):
+    with pytest.raises(KeyError, match="S99"):
+        Counts(record).station_weeks(WEEKS, "S99", "found", LATER)
+
+
+def test_all_stations_at_once_are_each_one_alone(record):
+    for n in range(6):
+        record.seen_through(f"U{n}", "2026-03-11")
+        record.defect(f"d{n}", f"U{n}", "2026-03-11", inspection=f"U{n}-D01", suspected=("S07", "FU1", "SUP")[n % 3])
+    counts = Counts(record)
+
+    for basis in ("found", "work"):
+        together = counts.all_station_weeks(WEEKS, basis, LATER)
+        assert {one: counts.station_weeks(WEEKS, one, basis, LATER) for one in together} == together
+
+
+def test_a_point_is_asked_only_for_what_it_was_meant_to_find(record):
+    # GAS-01 is first to be seen at T01; EXT-01 only in the daylight bay.
+    record.seen_through("U1", "2026-03-03")
+    record.defect("a", "U1", "2026-03-03", "T01", "U1-T01", type_="GAS-01", severity="critical", confirmed="S06")
+    record.defect("b", "U1", "2026-03-03", "D01", "U1-D01", type_="GAS-01", severity="critical", confirmed="S06")
+    record.defect("c", "U1", "2026-03-03", "D01", "U1-D01", type_="EXT-01", confirmed="S10")
+    record.defect("e", "U1", "2026-03-20", "FIELD", None, type_="EXT-01", first=0, confirmed="S10")
+    record.defect("h", "U1", "2026-03-20", "FIELD", None, type_="EXT-01", first=0, confirmed="HND")
+    findings = Counts(record).point_findings(WEEKS)
+
+    told = {p: (f, e) for p, f, e in zip(findings.points, findings.found, findings.passed, strict=True)}
+
+    assert told["T01"] == (1, 1)
+    assert told["D01"] == (2, 1)  # handling after the bay is not the bay's escape
