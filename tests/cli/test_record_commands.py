@@ -1,0 +1,116 @@
+"""The record's commands: verify tells by its exit, rebuild brings the tables back, import is the phones' door."""
+
+import json
+import sqlite3
+from contextlib import closing
+
+import orjson
+import pytest
+from click.testing import CliRunner
+
+from qc.cli import main
+from qc.store.connection import open_reader
+from qc.store.people import People
+from tests.store.record_kit import PEOPLE, START, Phone, open_journal, unit_number
+
+
+def run(*words):
+    return CliRunner().invoke(main, [str(word) for word in words])
+
+
+@pytest.fixture
+def folder(tmp_path):
+    folder = tmp_path / "plant"
+    assert run("init", folder).exit_code == 0
+    return folder
+
+
+@pytest.fixture
+def record(folder):
+    with open_journal(folder) as journal, closing(open_reader(folder / "record.sqlite")) as reader:
+        People(folder / "keys", journal.write, lambda: reader, journal.clock).add(PEOPLE["I1"], "471926")
+        signed_in = "INSERT INTO sign_in VALUES ('s1', 'I1', 'P1', 'phone', 'h', 0, 0, 1)"
+        journal.write(lambda conn: conn.execute(signed_in))
+        Phone(journal, "DESK").plan()
+    return folder
+
+
+def test_verify_ends_with_nought_one_or_two(record, tmp_path):
+    whole = run("verify", record)
+    with closing(sqlite3.connect(record / "record.sqlite")) as conn:
+        conn.execute("UPDATE unit SET state = 'released'")
+        conn.commit()
+    wrong = run("verify", record, "--json")
+    (tmp_path / "empty").mkdir()
+    none = run("verify", tmp_path / "empty")
+
+    assert (whole.exit_code, wrong.exit_code, none.exit_code) == (0, 1, 2)
+    assert "The record is what was written." in whole.output
+    assert json.loads(wrong.output)["whole"] is False
+
+
+def test_rebuild_brings_changed_tables_back(record):
+    with closing(sqlite3.connect(record / "record.sqlite")) as conn:
+        conn.execute("UPDATE unit SET state = 'released'")
+        conn.commit()
+
+    assert run("rebuild", record).exit_code == 0
+    assert run("verify", record).exit_code == 0
+
+
+def test_rebuild_waits_for_no_server(record):
+    with open_journal(record):
+        answer = run("rebuild", record)
+
+    assert answer.exit_code == 1
+    assert "in use by process" in answer.output
+
+
+def exported(tmp_path, author="I1", session="s1"):
+    """A phone's file: what it would have pushed."""
+
+    class Apart:
+        clock = staticmethod(lambda: START)
+
+    phone = Phone(Apart())
+    phone.make("station_passed", author, unit_number(), station="S01", envelope={"session": session})
+    phone.make("station_passed", author, unit_number(), station="S02", envelope={"session": session})
+    whole = {
+        "protocol": 1,
+        "device": "P1",
+        "install_epoch": "e1",
+        "sent_ms": START,
+        "server_epoch": None,
+        "chain": None,
+        "operations": [raw for _, raw in phone.unsent],
+    }
+    file = tmp_path / "phone.json"
+    file.write_bytes(orjson.dumps(whole, option=orjson.OPT_INDENT_2))
+    return file
+
+
+def test_a_phones_file_is_taken_once(record, tmp_path):
+    file = exported(tmp_path)
+
+    assert run("import", record, file).output == "applied: 2\n"
+    assert run("import", record, file).output == "duplicate: 2\n"
+    assert run("verify", record).exit_code == 0
+
+
+def test_what_nobody_signed_in_for_is_kept_without_effect(record, tmp_path):
+    answer = run("import", record, exported(tmp_path, session="stranger"))
+
+    assert answer.exit_code == 1
+    assert "quarantined: 2" in answer.output
+    assert "unverified_author" in answer.output
+
+
+@pytest.mark.parametrize("words", [b"", b"[]", b"{}", b'{"operations": 1}', b'{"device": "P1", "operations": []}'])
+def test_a_file_that_is_no_export_is_refused_in_words(record, tmp_path, words):
+    file = tmp_path / "phone.json"
+    file.write_bytes(words)
+
+    answer = run("import", record, file)
+
+    assert answer.exit_code == 1
+    assert "Nothing was taken." in answer.output

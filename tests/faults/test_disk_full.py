@@ -1,0 +1,152 @@
+"""A full disk is told, acknowledges nothing, loses nothing, and the record goes on when there is room."""
+
+import sqlite3
+
+import pytest
+
+from qc.store import writer
+from qc.store.journal import StorageFailed, StorageFull
+from tests.store.record_kit import Phone, open_journal, story_of
+
+
+@pytest.fixture
+def phone(tmp_path):
+    with open_journal(tmp_path) as journal:
+        yield Phone(journal)
+
+
+def record_until_full(phone, unit):
+    for _ in range(10_000):
+        phone.make(
+            "defect_recorded",
+            "I1",
+            unit,
+            point="D01",
+            zone="front.gas",
+            type="EXT-01",
+            severity="minor",
+            note="x" * 900,
+        )
+        unsent = list(phone.unsent)
+        try:
+            phone.send()
+        except StorageFull as full:
+            return unsent, full
+    raise AssertionError("the disk was never full")
+
+
+def allow_pages(journal, pages):
+    def limit(conn):
+        (now,) = conn.execute("PRAGMA page_count").fetchone()
+        conn.execute(f"PRAGMA max_page_count = {now + pages}")
+
+    journal.write(limit)
+
+
+def test_a_full_disk_is_told_and_what_was_sent_can_be_sent_again(phone):
+    unit = phone.plan()
+    allow_pages(phone.journal, 20)
+    unsent, full = record_until_full(phone, unit)
+    stored = len(story_of(phone.journal, unit).defects)
+
+    assert "stays on the phone" in str(full)
+    assert stored == phone.seq - 2
+    phone.unsent = list(unsent)
+    with pytest.raises(StorageFull):
+        phone.send()
+    allow_pages(phone.journal, 1000)
+    phone.unsent = list(unsent)
+    assert [one.verdict for one in phone.send()] == ["applied"]
+    assert len(story_of(phone.journal, unit).defects) == stored + 1
+
+
+def test_nothing_else_of_a_full_disks_group_is_acknowledged(phone):
+    """Requests that share the transaction fail with it: none of them is on disk."""
+    allow_pages(phone.journal, 5)
+    kept = []
+
+    def small(conn):
+        conn.execute("CREATE TABLE IF NOT EXISTS kept (a)")
+        kept.append(1)
+
+    def large(conn):
+        conn.execute(
+            "CREATE TABLE large AS WITH RECURSIVE n (i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n"
+            " WHERE i < 1000) SELECT hex(zeroblob(500)) AS a FROM n"
+        )
+
+    record = phone.journal._writer
+    with record._gate:  # hold the door, so that both wait together
+        blocker = writer.Future()
+        record._queue.put((lambda conn: blocker.result(), writer.Future()))
+    first, second = record.submit(small), record.submit(large)
+    blocker.set_result(None)
+
+    for future in (first, second):
+        with pytest.raises(StorageFull):
+            future.result(5)
+    assert kept == [1]
+    tables = phone.journal.write(lambda conn: conn.execute("SELECT name FROM sqlite_master").fetchall())
+    assert ("kept",) not in tables
+
+
+def test_a_failed_disk_acknowledges_nothing_and_the_record_is_opened_again(phone):
+    unit = phone.plan()
+
+    def failing(conn):
+        conn.execute("UPDATE unit SET alarm = 'written'")
+        error = sqlite3.OperationalError("disk I/O error")
+        error.sqlite_errorcode = sqlite3.SQLITE_IOERR_FSYNC
+        raise error
+
+    before = phone.journal._writer._conn
+    with pytest.raises(StorageFailed, match="nothing was acknowledged"):
+        phone.journal.write(failing)
+
+    assert phone.journal._writer._conn is not before
+    assert story_of(phone.journal, unit).alarm == ""
+    assert phone.journal.write(lambda conn: conn.execute("SELECT alarm FROM unit").fetchone()) == ("",)
+    phone.must("station_passed", "I1", unit, station="S01")
+
+
+def test_a_commit_that_fails_acknowledges_nothing(phone, monkeypatch):
+    unit = phone.plan()
+    record = phone.journal._writer
+
+    class Failing:
+        """The connection, with a COMMIT whose sync fails."""
+
+        def __init__(self, conn):
+            self._conn = conn
+
+        def execute(self, statement, *values):
+            if statement == "COMMIT":
+                error = sqlite3.OperationalError("disk I/O error")
+                error.sqlite_errorcode = sqlite3.SQLITE_IOERR_FSYNC
+                raise error
+            return self._conn.execute(statement, *values)
+
+        def __getattr__(self, name):
+            return getattr(self._conn, name)
+
+    monkeypatch.setattr(record, "_conn", Failing(record._conn))
+    made = phone.make("station_passed", "I1", unit, station="S01")
+    again = list(phone.unsent)
+    with pytest.raises(StorageFailed):
+        phone.send()
+
+    phone.unsent = again
+    (verdict,) = phone.send()
+    assert (verdict.id, verdict.verdict) == (made["id"], "applied")
+
+
+def test_a_request_that_fails_takes_no_other_with_it(phone):
+    def wrong(conn):
+        conn.execute("CREATE TABLE half (a)")
+        raise ValueError("no")
+
+    with pytest.raises(ValueError, match="no"):
+        phone.journal.write(wrong)
+    with pytest.raises(sqlite3.OperationalError, match="no such table"):
+        phone.journal.write(lambda conn: conn.execute("SELECT * FROM half"))
+    phone.plan()
