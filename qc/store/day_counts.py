@@ -1,8 +1,9 @@
 """Count whole production days from the rows of the record: the statements, in the order in which they run.
 
 They read `temp.stale_day` (days to count), `temp.build`, `temp.needed_point` and `temp.lead_day`, and fill the D rows
-(detail 1) of the summary tables and the work parts of those days. CROSS JOIN keeps the written order: from the few
-units of the days to their rows by index, which the planner cannot know to be few.
+(detail 1) of the summary tables and the work parts of those days. CROSS JOIN keeps the written order, from the few
+units of the days to their rows by index; ANALYZE of the scratch tables tells the planner that they are few (it takes
+an unknown table for a large one, once the record itself has statistics, and reads every row of the record).
 """
 
 SCRATCH = (
@@ -232,7 +233,9 @@ COUNT_DAYS = (
     "DELETE FROM temp.flaw",
     "DELETE FROM temp.worked_unit",
     CANDIDATES,
+    "ANALYZE temp.candidate",
     SEEN_UNITS,
+    "ANALYZE temp.seen_unit",
     FLAWS,
     POINT_UNITS,
     WHOLE_UNITS,

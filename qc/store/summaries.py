@@ -71,7 +71,9 @@ class SummaryKeeper:
             return 0
         self._prepare(connection)
         connection.executemany("INSERT INTO temp.asked_day (day) VALUES (?)", ((day,) for day in asked))
+        connection.execute("ANALYZE temp.asked_day")
         connection.execute(TOUCHED_UNITS)
+        connection.execute("ANALYZE temp.touched_unit")
         connection.execute(STALE_DAYS)
         self._count([day for (day,) in connection.execute(PRESENTED_STALE)], connection)
         connection.executemany(CLEAN_DAY, ((day,) for day in asked))
@@ -112,6 +114,7 @@ class SummaryKeeper:
         """Count days from the rows, by model and shift; return the work days that these changed, old and new."""
         connection.execute("DELETE FROM temp.stale_day")
         connection.executemany("INSERT INTO temp.stale_day (day) VALUES (?)", ((day,) for day in days))
+        connection.execute("ANALYZE temp.stale_day")
         connection.execute("DELETE FROM temp.lead_day")
         connection.executemany("INSERT INTO temp.lead_day (day, station, work_day) VALUES (?, ?, ?)", self._leads(days))
         worked = {day for (day,) in connection.execute(WORK_DAYS_OF_SEEN)}
