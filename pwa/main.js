@@ -18,21 +18,21 @@ import { findScreen } from "./screens/find.js";
 import { drawHead, drawNotice, drawPage } from "./screens/frame.js";
 import { originScreen } from "./screens/origin.js";
 import { outboxScreen } from "./screens/outbox.js";
-import { showPictures } from "./screens/pictures.js";
+import { showPictures } from "./screens/photos.js";
 import { releaseScreen } from "./screens/release.js";
 import { recheckScreen, repairScreen } from "./screens/repair.js";
-import { searchScreen } from "./screens/search.js";
 import { settingsScreen } from "./screens/settings.js";
 import { signInScreen } from "./screens/sign-in.js";
 import { stopScreen } from "./screens/stop.js";
-import { testScreen } from "./screens/test.js";
-import { testsScreen } from "./screens/tests.js";
+import { testScreen, testsScreen } from "./screens/tests.js";
 import { unitScreen } from "./screens/unit.js";
 import { unitsScreen } from "./screens/units.js";
 import { walkScreen } from "./screens/walk.js";
-import { zoneScreen } from "./screens/zone.js";
+import { searchScreen, zoneScreen } from "./screens/zone.js";
 
-/** @type {import("./screens/frame.js").Screen[]} */
+/** @import {Context, Notice, Screen} from "./lib/shapes" */
+
+/** @type {Screen[]} */
 const SCREENS = [
   signInScreen, unitsScreen, findScreen, unitScreen, beginScreen, walkScreen, zoneScreen, searchScreen, draftScreen, originScreen,
   stopScreen, defectScreen, repairScreen, recheckScreen, correctScreen, withdrawScreen, testsScreen, testScreen, endScreen,
@@ -52,7 +52,7 @@ let screen = signInScreen;
 let params = {};
 /** @type {Record<string, any>} */
 let view = {};
-/** @type {import("./screens/frame.js").Notice | null} */
+/** @type {Notice | null} */
 let notice = null;
 let noticeIsNew = false;
 /** @type {Set<string>} */
@@ -64,7 +64,7 @@ let timer = 0;
 /** @type {{activate: () => void, check: () => Promise<void>}} */
 let worker = { activate() {}, async check() {} };
 
-/** @returns {import("./screens/frame.js").Context} */
+/** @returns {Context} */
 function context() {
   const session = present(app.settings);
   return {

@@ -1,6 +1,7 @@
 /** The drawing of a view as a map for a thumb: true in order and neighbourhood, stretched so that no zone is too small. */
 
-/** @typedef {import("./plant.js").Zone} Zone */
+/** @import {Zone} from "./shapes" */
+
 /** @typedef {{at: (mm: number) => number, back: (px: number) => number, length: number, stops: number[]}} Axis */
 
 /** @typedef {{span: [number, number], least: number}} Need  a stretch in mm and the px that it needs */

@@ -2,6 +2,8 @@
 
 import { readAll } from "./db.js";
 
+/** @import {Entry, Settings} from "./shapes" */
+
 /** @param {ArrayBuffer} bytes */
 export function base64(bytes) {
   const view = new Uint8Array(bytes);
@@ -13,8 +15,8 @@ export function base64(bytes) {
 
 /**
  * @param {IDBDatabase} db
- * @param {import("./settings.js").Settings} settings
- * @param {import("./outbox.js").Entry[]} entries  the unsent ones, in order
+ * @param {Settings} settings
+ * @param {Entry[]} entries  the unsent ones, in order
  * @param {Set<string>} sentPhotos
  * @returns {Promise<Blob>}
  */

@@ -2,32 +2,9 @@
 
 import { uuid7 } from "./uuid7.js";
 
+/** @import {Fact, Maker, Operation, Severity} from "./shapes" */
+
 export const SCHEMA = 1;
-
-/** @typedef {"critical" | "major" | "minor"} Severity */
-
-/**
- * @typedef {object} Fact  something to be recorded
- * @property {string} id
- * @property {string} kind
- * @property {string} unit
- * @property {Record<string, any>} body
- * @property {string[]} [deps]
- */
-
-/**
- * @typedef {object} Maker  who records, on what
- * @property {string} device
- * @property {string} install_epoch
- * @property {string} author
- * @property {string} session
- * @property {number} seen_through
- */
-
-/**
- * @typedef {Fact & {device: string, install_epoch: string, seq: number, schema: number, author: string,
- *   deps: string[], seen_through: number, wall_ms: number, tz_min: number, session: string, mono_ms: number}} Operation
- */
 
 /**
  * @param {Fact} fact

@@ -1,31 +1,6 @@
 /** A unit as this phone may show it: the server's view, and over it what the phone itself has recorded since. */
 
-/** @typedef {import("./facts.js").Severity} Severity */
-/** @typedef {import("./facts.js").Operation} Operation */
-/** @typedef {{id: string, point: string, purpose: string, presentation: number | null, inspector: string, light: string, weather: string | null, begun_ms: number, ended_ms: number | null, looked: string[], not_looked: {zone: string, reason: string}[], local?: Local}} Inspection */
-/** @typedef {{id: string, inspection: string | null, point: string, zone: string, type: string, severity: Severity, note: string, mark: [number, number] | null, found_ms: number, finder: string, state: "open" | "repaired" | "closed" | "withdrawn", cycles: number, suspected: string | null, confirmed: string | null, origin_state: string, photos: string[], repaired_by: string | null, changed_also_by: string[], number: number | null, local?: Local}} Defect */
-/** @typedef {{test: string, passed: boolean, value: number | null, voided: boolean, number: number | null, local?: Local}} TestResult */
-/** @typedef {{code: string, what: string, ref: string}} Blocker */
-/**
- * @typedef {object} UnitView
- * @property {string} chassis
- * @property {string} shop_number
- * @property {number} sequence
- * @property {string} model
- * @property {string[]} options
- * @property {string} state
- * @property {string} alarm
- * @property {number} last_number
- * @property {Inspection[]} inspections
- * @property {Defect[]} defects
- * @property {TestResult[]} tests
- * @property {Blocker[]} blockers
- * @property {{signed_by: string, released_ms: number, against: string} | null} release
- * @property {string} open_digest
- */
-
-/** @typedef {"saved" | "sent"} Local  recorded here: still on the phone, or sent and not yet in the server's view */
-/** @typedef {{op: Operation, local: Local}} Own */
+/** @import {Defect, Inspection, Local, Look, Operation, Own, UnitView} from "./shapes" */
 
 /**
  * @param {UnitView} view
@@ -160,8 +135,6 @@ export function inHandBy(unit) {
   return [...new Set(unit.inspections.filter((each) => each.ended_ms === null).map((each) => each.inspector))];
 }
 
-/** @typedef {{state: "looked" | "not" | "none", by: string, reason: string}} Look */
-
 /**
  * How a zone stands in an inspection. Looked at by another person who is on the unit now counts as theirs.
  * @param {UnitView} unit
@@ -188,16 +161,20 @@ function lookIn(inspection, zone) {
 }
 
 /**
- * Defects already on the list that may be the same one: this type in this zone or one next to it on the walk.
+ * Defects already on the list that may be the same one: this type in this zone, or, found by somebody else, in one next
+ * to it on the walk.
  * @param {UnitView} unit
  * @param {{type: string, zone: string, id: string}} draft
+ * @param {string} me
  * @param {(key: string) => {view: string, walk_order: number} | undefined} zoneOf
  */
-export function possibleTwins(unit, draft, zoneOf) {
+export function possibleTwins(unit, draft, me, zoneOf) {
   const here = zoneOf(draft.zone);
   return openList(unit).filter((defect) => {
     if (defect.id === draft.id || defect.type !== draft.type) return false;
+    if (defect.zone === draft.zone) return true;
     const there = zoneOf(defect.zone);
-    return defect.zone === draft.zone || (!!here && !!there && here.view === there.view && Math.abs(here.walk_order - there.walk_order) <= 1);
+    const isNext = !!here && !!there && here.view === there.view && Math.abs(here.walk_order - there.walk_order) <= 1;
+    return isNext && defect.finder !== me;
   });
 }

@@ -2,9 +2,7 @@
 
 import { typesOf } from "./plant.js";
 
-/** @typedef {import("./plant.js").Plant} Plant */
-/** @typedef {import("./plant.js").Type} Type */
-/** @typedef {import("./plant.js").Zone} Zone */
+/** @import {Plant, Type, Zone} from "./shapes" */
 
 export const MOST_IN_VIEW = 9;
 

@@ -4,36 +4,14 @@ import { ask, isFull, read, readAll, transact } from "./db.js";
 import { operation, timeNow } from "./facts.js";
 import { dropBallast, putWithin } from "./settings.js";
 
-/**
- * @typedef {object} Verdict  what the server said of one operation, or of a record settled on the phone
- * @property {number} seq
- * @property {string} id
- * @property {string} verdict
- * @property {string} code
- * @property {string} reason
- * @property {number | null} number  the server's number, null where it gave none
- * @property {string} epoch  the server's epoch at that answer
- * @property {number} at_ms  this phone's clock
- * @property {string} [settled]  why a refusal needs no more care here
- */
-
-/**
- * @typedef {object} Entry  an operation as the phone keeps it
- * @property {number} seq
- * @property {string} id
- * @property {string | null} unit
- * @property {string} kind
- * @property {import("./facts.js").Operation} op
- * @property {string} text  the bytes that are sent, the same every time
- * @property {number} saved_ms
- */
+/** @import {Entry, Fact, Maker, Operation, Verdict} from "./shapes" */
 
 /**
  * Record facts in order, with consecutive numbers, and remove the draft that they came from, in one transaction.
  * Resolves when the disk holds them. A full phone gives up its reserve once and tries again.
  * @param {IDBDatabase} db
- * @param {import("./facts.js").Maker} maker
- * @param {import("./facts.js").Fact[]} facts
+ * @param {Maker} maker
+ * @param {Fact[]} facts
  * @param {Partial<Extras>} [extras]
  * @returns {Promise<Entry[]>}
  *
@@ -54,8 +32,8 @@ export async function record(db, maker, facts, extras = {}) {
 
 /**
  * @param {IDBDatabase} db
- * @param {import("./facts.js").Maker} maker
- * @param {import("./facts.js").Fact[]} facts
+ * @param {Maker} maker
+ * @param {Fact[]} facts
  * @param {Partial<Extras>} extras
  */
 function recordOnce(db, maker, facts, extras) {
@@ -74,7 +52,7 @@ function recordOnce(db, maker, facts, extras) {
 }
 
 /**
- * @param {import("./facts.js").Operation} op
+ * @param {Operation} op
  * @returns {Entry}
  */
 function entry(op) {

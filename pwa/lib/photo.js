@@ -4,23 +4,12 @@ import { ask, readAll, transact } from "./db.js";
 import { fact } from "./facts.js";
 import { record } from "./outbox.js";
 
+/** @import {Capture, Entry} from "./shapes" */
+
 export const LONG_EDGE = 2048;
 const QUALITY = 0.85;
 const MOST_BYTES = 8_000_000;
 const SENDABLE = ["image/jpeg", "image/png", "image/webp"];
-
-/**
- * @typedef {object} Capture  a photo as it arrived
- * @property {string} id
- * @property {string} defect  id of the defect, which is the draft's id before it is saved
- * @property {string} unit
- * @property {"far" | "near"} view
- * @property {ArrayBuffer} bytes
- * @property {string} type
- * @property {string} sha256
- * @property {import("./facts.js").Maker} maker  who took it
- * @property {number} taken_ms
- */
 
 /** @param {ArrayBuffer} bytes */
 export async function sha256(bytes) {
@@ -71,7 +60,7 @@ async function smaller(blob) {
  * capture goes. A photo that cannot be read by the browser goes as it is where the server takes its kind.
  * @param {IDBDatabase} db
  * @param {Capture} capture
- * @returns {Promise<import("./outbox.js").Entry[]>}
+ * @returns {Promise<Entry[]>}
  */
 export async function makeReady(db, capture) {
   const ready = await readyBytes(capture);

@@ -1,34 +1,6 @@
 /** Look-ups in the plant that the server sent: views, zones in walk order, types, tests, where a defect can come from. */
 
-/** @typedef {{code: string, name: string, what: string, length_mm: number, digit: string}} Model */
-/** @typedef {{id: string, name: string, left: string, right: string}} View */
-/** @typedef {{model: string, view: string, key: string, name: string, kind: string, layer: number, points: [number, number][], walk_order: number, caution: string}} Zone */
-/** @typedef {import("./facts.js").Severity} Severity */
-/** @typedef {{code: string, group: string, group_name: string, name: string, severity: Severity, stop_unit: boolean, photo_required: boolean, zone_kinds: string[], models: string[], origins: string[]}} Type */
-/** @typedef {{id: string, name: string, kind: string, can_detect: boolean}} Station */
-/** @typedef {{id: string, name: string, point: string, kind: "measure" | "pass", unit: string, lower: number | null, upper: number | null, conditions: string, reference: string, basis: string, models: string[], caution: string, who: string, type: string}} Test */
-/** @typedef {{code: string, short: string, more: string}} Caution */
-/**
- * @typedef {object} Plant
- * @property {string} revision
- * @property {string} maker
- * @property {string} site
- * @property {boolean} demo
- * @property {string} time_zone
- * @property {string} stop_phone
- * @property {string} standing_line
- * @property {Model[]} models
- * @property {View[]} views
- * @property {Zone[]} zones
- * @property {Type[]} types
- * @property {Station[]} stations
- * @property {Test[]} tests
- * @property {Caution[]} cautions
- * @property {Record<string, Record<string, string[]>>} origins
- * @property {string[]} lights
- * @property {string[]} weathers
- * @property {string[]} not_looked_reasons
- */
+/** @import {Plant, Station, Test, View} from "./shapes" */
 
 /**
  * @template {{models: string[]}} T

@@ -1,5 +1,7 @@
 /** Pure rules of the push: what goes into a batch, and what a server's verdicts mean for the phone. */
 
+/** @import {Entry, Told, Verdict} from "./shapes" */
+
 export const MOST_OPERATIONS = 100;
 export const MOST_BYTES = 256_000;
 
@@ -7,10 +9,6 @@ export const MOST_BYTES = 256_000;
 const FRAME_BYTES = 1_000;
 
 const FINAL = new Set(["applied", "refused", "parked", "quarantined"]);
-
-/** @typedef {import("./outbox.js").Entry} Entry */
-/** @typedef {import("./outbox.js").Verdict} Verdict */
-/** @typedef {{id: string, verdict: string, code: string, reason: string, expected: number | null, number: number | null}} Told */
 
 /**
  * The first entries that fit into one push, at least one.

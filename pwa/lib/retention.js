@@ -2,14 +2,16 @@
 
 import { ask, transact } from "./db.js";
 
+/** @import {Entry, Verdict} from "./shapes" */
+
 export const KEPT_MS = 14 * 24 * 3600 * 1000;
 export const PHOTO_BUDGET_BYTES = 300_000_000;
 
 /**
  * Numbers of operations that may go: settled by a verdict of the present server longer ago than the kept time. A
  * refusal that nobody has settled stays.
- * @param {import("./outbox.js").Entry[]} entries
- * @param {Map<number, import("./outbox.js").Verdict>} verdicts
+ * @param {Entry[]} entries
+ * @param {Map<number, Verdict>} verdicts
  * @param {string} epoch
  * @param {number} now
  */

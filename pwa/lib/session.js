@@ -3,16 +3,7 @@
 import { askJson } from "./api.js";
 import { putSettings } from "./settings.js";
 
-/** @typedef {{code: string, name: string, role: string, stations: string[]}} Person */
-/**
- * @typedef {object} Session
- * @property {Person} person
- * @property {string} token
- * @property {string} session  its id, named in every operation
- * @property {number} ends_ms  the server's clock
- * @property {{salt: number[], hash: string}} pin  to know the same person again without signal
- * @property {boolean} [ended]  the server has ended it before its time
- */
+/** @import {Session, Settings} from "./shapes" */
 
 const ROUNDS = 210_000; // PBKDF2 with SHA-512, the figure of common guidance (from memory)
 
@@ -30,7 +21,7 @@ async function pinHash(pin, salt) {
 /**
  * Sign in at the server and keep the sign-in on disk. Raises Declined or Unreachable.
  * @param {IDBDatabase} db
- * @param {import("./settings.js").Settings} settings  changed in place
+ * @param {Settings} settings  changed in place
  * @param {string} person
  * @param {string} pin
  * @returns {Promise<Session>}
@@ -55,7 +46,7 @@ export async function signIn(db, settings, person, pin) {
 /**
  * Take up a sign-in that still lasts, without the server. Null when there is none or the PIN is another.
  * @param {IDBDatabase} db
- * @param {import("./settings.js").Settings} settings  changed in place
+ * @param {Settings} settings  changed in place
  * @param {string} person
  * @param {string} pin
  * @param {number} serverNow
@@ -77,7 +68,7 @@ export function lasts(session, serverNow) {
 }
 
 /**
- * @param {import("./settings.js").Settings} settings
+ * @param {Settings} settings
  * @returns {Session | null}
  */
 export function present(settings) {
@@ -87,7 +78,7 @@ export function present(settings) {
 /**
  * Leave the phone to somebody else; the sign-in can be taken up again with the PIN.
  * @param {IDBDatabase} db
- * @param {import("./settings.js").Settings} settings
+ * @param {Settings} settings
  */
 export async function lock(db, settings) {
   await putSettings(db, { person: "" });
@@ -97,7 +88,7 @@ export async function lock(db, settings) {
 /**
  * End this phone's hold on the sign-in. What was recorded stays.
  * @param {IDBDatabase} db
- * @param {import("./settings.js").Settings} settings
+ * @param {Settings} settings
  */
 export async function signOut(db, settings) {
   const changes = { sessions: settings.sessions.filter((each) => each.person.code !== settings.person), person: "" };
@@ -108,7 +99,7 @@ export async function signOut(db, settings) {
 /**
  * The server no longer knows this token: remember it, so that the screen can say so.
  * @param {IDBDatabase} db
- * @param {import("./settings.js").Settings} settings
+ * @param {Settings} settings
  * @param {string} token
  */
 export async function markEnded(db, settings, token) {

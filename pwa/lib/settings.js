@@ -3,25 +3,7 @@
 import { ask, read, transact } from "./db.js";
 import { uuid7 } from "./uuid7.js";
 
-/**
- * @typedef {object} Settings
- * @property {string} install_epoch  identity of this installation; a wiped phone is a new one
- * @property {string} device  the code that the server gave this phone, "" before the first sign-in
- * @property {number} next_seq  number of the next operation, dense from 1
- * @property {import("./session.js").Session[]} sessions  sign-ins that still last on this phone
- * @property {string} person  code of who is signed in, "" when locked
- * @property {string} server_epoch  "" before the first answer
- * @property {{size: number, head: string} | null} chain  the longest record that the server has shown
- * @property {number} pulled_through  the server's number up to which units were pulled
- * @property {number} clock_offset_ms  server's clock minus this phone's, at the last contact
- * @property {number} synced_ms  this phone's clock at the last whole sync, 0 for never
- * @property {"standard" | "glove"} targets
- * @property {"light" | "dark"} theme
- * @property {"drawing" | "list"} zones_as
- * @property {Record<string, string[]>} cautions_seen  caution codes by sign-in
- * @property {Record<string, string>} instruments  last instrument by test
- * @property {{code: string, name: string, role: string}[]} people  names to pick from, as last told
- */
+/** @import {Settings} from "./shapes" */
 
 /** @type {Settings} */
 const DEFAULTS = {

@@ -7,55 +7,11 @@ import { loadOutbox, record, unsent } from "./outbox.js";
 import { present } from "./session.js";
 import { putSettings } from "./settings.js";
 
-/** @typedef {import("./fold.js").UnitView} UnitView */
-/** @typedef {import("./outbox.js").Entry} Entry */
-/** @typedef {import("./outbox.js").Verdict} Verdict */
-/** @typedef {import("./facts.js").Severity} Severity */
-
-/**
- * @typedef {object} Draft  a defect begun and not yet saved
- * @property {string} id  becomes the defect's id
- * @property {string} unit
- * @property {string} point
- * @property {string | null} inspection
- * @property {string} zone
- * @property {string} type
- * @property {Severity} severity
- * @property {string} severity_reason
- * @property {string} note
- * @property {string} suspected
- * @property {[number, number] | null} mark
- * @property {boolean} not_on_list  the type is the nearest one, the note says what it is
- * @property {string} photo_problem  why a photo could not be kept
- * @property {string} person
- * @property {number} begun_ms
- * @property {number | null} replaces  number of a refused record that this one settles
- */
-
-/**
- * @typedef {object} App
- * @property {IDBDatabase} db
- * @property {import("./settings.js").Settings} settings
- * @property {import("./plant.js").Plant | null} plant
- * @property {Map<string, UnitView>} units
- * @property {Entry[]} entries
- * @property {Map<number, Verdict>} verdicts
- * @property {Draft[]} drafts
- * @property {{id: string, defect: string, unit: string, view: string}[]} captures
- * @property {Set<string>} photos  held here
- * @property {Set<string>} sent_photos
- * @property {{online: boolean, running: boolean, problem: string}} sync
- * @property {import("./worker.js").WorkerState} worker
- * @property {import("./storage.js").StorageState} storage
- * @property {Map<string, number>} history
- * @property {string} again  type that the next touch on a zone repeats, "" for none
- * @property {{zone: string, mark: [number, number] | null} | null} touched  the last touch on a drawing
- * @property {string} not_saved  why the last save failed, "" when it did not
- */
+/** @import {App, Draft, Entry, Fact, Maker, Own, Settings, UnitView} from "./shapes" */
 
 /**
  * @param {IDBDatabase} db
- * @param {import("./settings.js").Settings} settings
+ * @param {Settings} settings
  * @returns {App}
  */
 export function newApp(db, settings) {
@@ -107,18 +63,32 @@ export function unitOf(app, chassis) {
 /**
  * @param {App} app
  * @param {UnitView} view
- * @returns {import("./fold.js").Own[]}
+ * @returns {Own[]}
  */
 function ownOf(app, view) {
-  /** @type {import("./fold.js").Own[]} */
+  /** @type {Own[]} */
   const own = [];
-  for (const entry of app.entries.filter((each) => each.unit === view.chassis)) {
+  for (const entry of byUnit(app.entries).get(view.chassis) ?? []) {
     const verdict = app.verdicts.get(entry.seq);
     const isSaved = !verdict || verdict.epoch !== app.settings.server_epoch;
     const isAhead = verdict?.verdict === "applied" && (verdict.number ?? 0) > view.last_number;
     if (isSaved || isAhead) own.push({ op: entry.op, local: isSaved ? "saved" : "sent" });
   }
   return own;
+}
+
+/** @type {WeakMap<Entry[], Map<string | null, Entry[]>>} */
+const grouped = new WeakMap();
+
+/** @param {Entry[]} entries  never changed in place, so one grouping serves until the next save */
+function byUnit(entries) {
+  const known = grouped.get(entries);
+  if (known) return known;
+  /** @type {Map<string | null, Entry[]>} */
+  const groups = new Map();
+  for (const entry of entries) groups.set(entry.unit, [...(groups.get(entry.unit) ?? []), entry]);
+  grouped.set(entries, groups);
+  return groups;
 }
 
 /** @param {App} app */
@@ -151,7 +121,7 @@ export function refusedOf(app) {
 /**
  * Who records now, on which installation.
  * @param {App} app
- * @returns {import("./facts.js").Maker}
+ * @returns {Maker}
  */
 export function makerOf(app) {
   const session = present(app.settings);
@@ -165,7 +135,7 @@ export function makerOf(app) {
 /**
  * Record facts; resolves when they are on the disk and the app shows them.
  * @param {App} app
- * @param {import("./facts.js").Fact[]} facts
+ * @param {Fact[]} facts
  * @param {{draft?: string}} [extras]
  */
 export async function save(app, facts, extras = {}) {
@@ -202,7 +172,7 @@ export async function dropDraft(app, id) {
 
 /**
  * @param {App} app
- * @param {Partial<import("./settings.js").Settings>} changes
+ * @param {Partial<Settings>} changes
  */
 export async function setSettings(app, changes) {
   await putSettings(app.db, changes);

@@ -1,10 +1,6 @@
 /** What the browser says about keeping this phone's records. */
 
-/**
- * @typedef {object} StorageState
- * @property {boolean | null} persisted  null where the browser cannot say
- * @property {number | null} free_bytes
- */
+/** @import {StorageState} from "./shapes" */
 
 /**
  * Ask that the browser never throws the store away, at every start.

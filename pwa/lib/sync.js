@@ -1,6 +1,6 @@
 /** One round with the server: who is there, give what is unsent, send photos, take what is new, forget what is old. */
 
-import { Declined, Unreachable, askJson, fetchAnswer, ping } from "./api.js";
+import { Declined, Unreachable, askJson, fetchAnswer, ping, upload } from "./api.js";
 import { clockOffset } from "./clock.js";
 import { ask, read, readAll, readKeys, transact } from "./db.js";
 import { makeReady } from "./photo.js";
@@ -9,14 +9,12 @@ import { nextBatch, pushBody, settleBatch } from "./push.js";
 import { expired, expiredPhotos, forget } from "./retention.js";
 import { markEnded } from "./session.js";
 import { putSettings, putWithin } from "./settings.js";
-import { upload } from "./upload.js";
 import { uuid7 } from "./uuid7.js";
+
+/** @import {Entry, Settings} from "./shapes" */
 
 const PROTOCOL = 1;
 const PULL_LIMIT = 200;
-
-/** @typedef {import("./settings.js").Settings} Settings */
-/** @typedef {import("./outbox.js").Entry} Entry */
 
 /**
  * @typedef {object} Round  what one round came to

@@ -1,11 +1,6 @@
 /** The service worker as the app sees it: without an active one nothing may be recorded, and an update waits. */
 
-/**
- * @typedef {object} WorkerState
- * @property {boolean} active  the app starts and records without signal
- * @property {boolean} waiting  a new version is ready
- * @property {string} failed  why it could not be set up, "" while it can
- */
+/** @import {WorkerState} from "./shapes" */
 
 /**
  * @param {(state: WorkerState) => void} tell  called at once and at each change

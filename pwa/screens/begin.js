@@ -5,13 +5,14 @@ import { html } from "../lib/html.js";
 import { detectionPoints, viewsOf } from "../lib/plant.js";
 import { save, unitOf } from "../lib/state.js";
 import { LIGHT, PURPOSE, WEATHER, named } from "../lib/words.js";
-import { caution, choices, identity } from "./parts.js";
-import { noUnit } from "./no-unit.js";
+import { caution, choices, identity, noUnit } from "./parts.js";
+
+/** @import {Context, Screen} from "../lib/shapes" */
 
 /** @type {Record<string, string>} */
 const USUAL_KIND = { inspector: "inspection", tester: "test" };
 
-/** @type {import("./frame.js").Screen} */
+/** @type {Screen} */
 export const beginScreen = {
   path: "unit/:chassis/begin",
   page(context) {
@@ -53,7 +54,7 @@ function withNames(codes, names) {
   return codes.map((code) => [code, named(names, code)]);
 }
 
-/** @param {import("./frame.js").Context} context */
+/** @param {Context} context */
 function usualPoint({ app, session }) {
   const points = app.plant ? detectionPoints(app.plant) : [];
   const own = points.find((point) => session?.person.stations.includes(point.id));
@@ -63,13 +64,13 @@ function usualPoint({ app, session }) {
 
 /** @param {string} field */
 function choose(field) {
-  return (/** @type {import("./frame.js").Context} */ { view, redraw }, /** @type {HTMLElement} */ element) => {
+  return (/** @type {Context} */ { view, redraw }, /** @type {HTMLElement} */ element) => {
     view[field] = view[field] === element.dataset.value && field === "weather" ? "" : element.dataset.value;
     redraw();
   };
 }
 
-/** @param {import("./frame.js").Context} context */
+/** @param {Context} context */
 async function begin(context) {
   const { app, params, view, replace, say, sync, may_record } = context;
   const unit = unitOf(app, params.chassis);

@@ -5,15 +5,14 @@ import { html } from "../lib/html.js";
 import { openList } from "../lib/fold.js";
 import { save, unitOf } from "../lib/state.js";
 import { typeOf, typesOf, zoneWords, zonesOf } from "../lib/plant.js";
-import { choices, severityMark } from "./parts.js";
-import { noUnit } from "./no-unit.js";
+import { choices, noUnit, severityMark } from "./parts.js";
 
-/** @typedef {import("./frame.js").Context} Context */
+/** @import {Context, Fact, Screen} from "../lib/shapes" */
 
 const REASONS = ["Wrong type picked", "Wrong zone picked", "Severity seen better", "Note completed"];
 const WITHDRAW_REASONS = ["Within the limit sample", "Recorded by mistake", "Same thing is on the list"];
 
-/** @type {import("./frame.js").Screen} */
+/** @type {Screen} */
 export const correctScreen = {
   path: "unit/:chassis/correct/:defect",
   page(context) {
@@ -27,7 +26,7 @@ export const correctScreen = {
     return {
       title: "Correct",
       body: html`<p class="value">${typeOf(app.plant, now.type)?.name ?? now.type}</p><p>${zoneWords(app.plant, unit.model, now.zone)}</p>
-        <h2>Severity</h2>${choices("severity", "Severity", severities.map((each) => [each, severityMark(/** @type {any} */ (each))]), now.severity)}
+        <h2>Severity</h2>${choices("severity", "Severity", severities.map((each) => [each, severityMark(/** @type {any} */ (each))]), now.severity, 3)}
         ${severities.length === 1 ? html`<p class="hint">Only the quality manager lowers a critical.</p>` : ""}
         <label class="field" for="type">Type<select id="type" data-change="type">${typesOf(app.plant, unit.model).map((type) => html`<option value="${type.code}" ${type.code === now.type ? html`selected` : ""}>${type.name}</option>`)}</select></label>
         <label class="field" for="zone">Zone<select id="zone" data-change="zone">${zonesOf(app.plant, unit.model).map((zone) => html`<option value="${zone.key}" ${zone.key === now.zone ? html`selected` : ""}>${zone.view}: ${zone.name}</option>`)}</select></label>
@@ -59,7 +58,7 @@ export const correctScreen = {
   },
 };
 
-/** @type {import("./frame.js").Screen} */
+/** @type {Screen} */
 export const withdrawScreen = {
   path: "unit/:chassis/withdraw/:defect",
   page(context) {
@@ -143,7 +142,7 @@ function typeReason({ view }, element) {
 
 /**
  * @param {Context} context
- * @param {import("../lib/facts.js").Fact} changed
+ * @param {Fact} changed
  * @param {string} words
  */
 async function finish({ app, params, sync, say, go }, changed, words) {

@@ -5,14 +5,15 @@ import { unitOf } from "../lib/state.js";
 import { moment } from "../lib/clock.js";
 import { typeOf, zoneOf, zoneWords } from "../lib/plant.js";
 import { DEFECT_STATE, ORIGIN_STATE, named } from "../lib/words.js";
-import { caution, severityMark, syncMark } from "./parts.js";
-import { noUnit } from "./no-unit.js";
+import { caution, noUnit, severityMark, syncMark } from "./parts.js";
 import { photoButtons, photosOf, takePhoto } from "./photos.js";
+
+/** @import {Context, Defect, Screen, UnitView} from "../lib/shapes" */
 
 const REPAIRS = ["repairer", "tester", "inspector", "station_lead"];
 const FINDS = ["inspector", "tester", "quality_manager", "station_lead", "repairer"];
 
-/** @type {import("./frame.js").Screen} */
+/** @type {Screen} */
 export const defectScreen = {
   path: "unit/:chassis/defect/:defect",
   live: true,
@@ -58,9 +59,9 @@ export const defectScreen = {
 };
 
 /**
- * @param {import("./frame.js").Context} context
- * @param {import("../lib/fold.js").UnitView} unit
- * @param {import("../lib/fold.js").Defect} defect
+ * @param {Context} context
+ * @param {UnitView} unit
+ * @param {Defect} defect
  */
 function nextAct({ session, address }, unit, defect) {
   const role = session?.person.role ?? "";

@@ -5,19 +5,17 @@ import { fact, isLower } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { possibleTwins } from "../lib/fold.js";
 import { settle } from "../lib/outbox.js";
-import { dropDraft, keepDraft, save, serverNow, unitOf } from "../lib/state.js";
+import { dropDraft, keepDraft, save, unitOf } from "../lib/state.js";
 import { cautionOf, typeOf, zoneOf, zoneWords } from "../lib/plant.js";
-import { caution, choices, defectRow, severityMark, shape } from "./parts.js";
-import { noUnit } from "./no-unit.js";
+import { caution, choices, defectRow, noUnit, severityMark, shape } from "./parts.js";
 import { photoButtons, photosOf, takePhoto } from "./photos.js";
 
-/** @typedef {import("./frame.js").Context} Context */
-/** @typedef {import("../lib/state.js").Draft} Draft */
+/** @import {Context, Draft, Notice, Screen, Severity} from "../lib/shapes" */
 
 const SEVERITIES = /** @type {const} */ (["critical", "major", "minor"]);
 const LOWER_REASONS = ["Slight, within the limit sample", "Hidden in use", "Easily put right, no effect in use"];
 
-/** @type {import("./frame.js").Screen} */
+/** @type {Screen} */
 export const draftScreen = {
   path: "unit/:chassis/draft/:draft",
   page(context) {
@@ -25,7 +23,7 @@ export const draftScreen = {
     const here = place(context);
     if (!here) return noUnit(context);
     const { draft, unit, type, zone } = here;
-    const twins = possibleTwins(unit, draft, (key) => app.plant && zoneOf(app.plant, unit.model, key) || undefined);
+    const twins = possibleTwins(unit, draft, context.session?.person.code ?? "", (key) => app.plant && zoneOf(app.plant, unit.model, key) || undefined);
     return {
       title: type.name,
       body: html`<p class="value">${zoneWords(here.plant, unit.model, draft.zone)}</p><p>${unit.shop_number} · ${type.code}</p>
@@ -78,7 +76,7 @@ function place({ app, params }) {
 
 /** @param {HTMLElement} element */
 function severityFrom(element) {
-  return /** @type {import("../lib/facts.js").Severity} */ (element.dataset.value);
+  return /** @type {Severity} */ (element.dataset.value);
 }
 
 /** @param {HTMLElement} element */
@@ -99,7 +97,7 @@ function typeCaution(context, group, shown) {
 
 /** @param {Draft} draft */
 function severityChoices(draft) {
-  return choices("severity", "Severity", SEVERITIES.map((each) => [each, severityMark(each)]), draft.severity);
+  return choices("severity", "Severity", SEVERITIES.map((each) => [each, severityMark(each)]), draft.severity, 3);
 }
 
 /**
@@ -215,7 +213,7 @@ function factsOf(draft) {
 /**
  * @param {Context} context
  * @param {NonNullable<ReturnType<typeof place>>} here
- * @returns {import("./frame.js").Notice}
+ * @returns {Notice}
  */
 function savedNotice(context, { draft, unit, type, zone }) {
   const { app, say, sync, go } = context;
@@ -230,10 +228,10 @@ function savedNotice(context, { draft, unit, type, zone }) {
     app.again = type.code;
     go("unit", unit.chassis, "walk", zone.view);
   };
-  const seconds = Math.round((serverNow(app) - draft.begun_ms) / 1000);
+  const stops = draft.severity === "critical" || type.stop_unit;
   return {
-    text: `Saved on phone: ${type.name}, ${zone.name} (${seconds} s)`,
+    text: `Saved on phone: ${type.name}`,
     shape: "saved",
-    buttons: [{ label: "Undo", run: undo }, { label: "Same again", run: again }],
+    buttons: [{ label: "Undo", run: undo }, ...(stops ? [] : [{ label: "Same again", run: again }])],
   };
 }

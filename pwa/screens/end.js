@@ -6,12 +6,11 @@ import { inspectionInHand, lookOf, openList } from "../lib/fold.js";
 import { save, unitOf } from "../lib/state.js";
 import { shortName, viewsOf, wholeUnitZone, zonesOf } from "../lib/plant.js";
 import { NOT_LOOKED, named } from "../lib/words.js";
-import { choices, counts, shape } from "./parts.js";
-import { noUnit } from "./no-unit.js";
+import { choices, counts, noUnit, shape } from "./parts.js";
 
-/** @typedef {import("./frame.js").Context} Context */
+/** @import {Context, Screen, UnitView, View, Zone} from "../lib/shapes" */
 
-/** @type {import("./frame.js").Screen} */
+/** @type {Screen} */
 export const endScreen = {
   path: "unit/:chassis/end",
   live: true,
@@ -70,9 +69,9 @@ function place({ app, params, session }) {
 /**
  * One view's zones that nobody has spoken of, with the way there and the reasons for leaving them all.
  * @param {Context} context
- * @param {import("../lib/fold.js").UnitView} unit
- * @param {import("../lib/plant.js").View} each
- * @param {{zone: import("../lib/plant.js").Zone}[]} none
+ * @param {UnitView} unit
+ * @param {View} each
+ * @param {{zone: Zone}[]} none
  * @param {Record<string, any>} view
  */
 function viewPart({ address, app }, unit, each, none, view) {

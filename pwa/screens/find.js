@@ -7,11 +7,13 @@ import { unitsShown } from "../lib/state.js";
 import { UNIT_STATE, named } from "../lib/words.js";
 import { identity } from "./parts.js";
 
+/** @import {Context, Page, Screen, UnitView} from "../lib/shapes" */
+
 const LEAST = 4;
 const ENOUGH = 5;
 const MOST = 5;
 
-/** @type {import("./frame.js").Screen} */
+/** @type {Screen} */
 export const findScreen = {
   path: "find",
   page(context) {
@@ -68,7 +70,7 @@ export const findScreen = {
 
 /**
  * Five characters that fit few units need no further tap.
- * @param {import("./frame.js").Context} context
+ * @param {Context} context
  */
 function isFound({ app, view }) {
   const { text } = readTyped(view.typed);
@@ -76,7 +78,7 @@ function isFound({ app, view }) {
   return text.length >= ENOUGH && hits > 0 && hits <= MOST;
 }
 
-/** @param {import("./frame.js").Context} context */
+/** @param {Context} context */
 function hint({ app, view }) {
   const { text, changed } = readTyped(view.typed);
   const count = endingWith([...app.units.values()], text).length;
@@ -90,8 +92,8 @@ function explained(changed) {
 }
 
 /**
- * @param {import("./frame.js").Context} context
- * @returns {import("./frame.js").Page}
+ * @param {Context} context
+ * @returns {Page}
  */
 function resultsPage(context) {
   const { app, view, address } = context;
@@ -110,8 +112,8 @@ function resultsPage(context) {
 }
 
 /**
- * @param {import("./frame.js").Context} context
- * @param {import("../lib/fold.js").UnitView} unit
+ * @param {Context} context
+ * @param {UnitView} unit
  */
 function candidate({ app, address, session }, unit) {
   const others = inHandBy(unit).filter((person) => person !== session?.person.code);
@@ -124,7 +126,7 @@ function candidate({ app, address, session }, unit) {
 }
 
 /**
- * @param {import("./frame.js").Context} context
+ * @param {Context} context
  * @param {HTMLElement} element
  */
 async function scan({ view, redraw }, element) {

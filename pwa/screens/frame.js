@@ -5,49 +5,9 @@ import { html, render } from "../lib/html.js";
 import { unsentOf } from "../lib/state.js";
 import { shape } from "./parts.js";
 
+/** @import {Context, Notice, Page} from "../lib/shapes" */
+
 /** @typedef {import("../lib/html.js").Markup} Markup */
-
-/**
- * @typedef {object} Page
- * @property {string} title
- * @property {Markup | ((room: {width: number, height: number}) => Markup)} body  a function gets the room left for it, in px
- * @property {Markup} [actions]  what stays at the bottom
- */
-
-/**
- * @typedef {object} Notice
- * @property {string} text
- * @property {import("./parts.js").Shape} [shape]
- * @property {{label: string, run: () => Promise<void> | void}[]} [buttons]
- */
-
-/**
- * @typedef {object} Context  what a screen may use
- * @property {import("../lib/state.js").App} app
- * @property {Record<string, string>} params
- * @property {Record<string, any>} view  the screen's own passing state; empty at each new address
- * @property {(...parts: (string | number)[]) => string} address
- * @property {(...parts: (string | number)[]) => void} go
- * @property {(...parts: (string | number)[]) => void} replace  go without leaving this address to go back to
- * @property {() => void} back
- * @property {() => void} redraw
- * @property {(notice: Notice) => void} say  shown until the next act, also across one change of address
- * @property {(why: string) => void} sync
- * @property {(code: string) => boolean} sees  notes that a caution is shown; true if it was in this sign-in
- * @property {() => number} now  the server's clock as this phone can tell it
- * @property {boolean} may_record  somebody is signed in and the service worker is active
- * @property {import("../lib/session.js").Session | null} session
- * @property {{activate: () => void, check: () => Promise<void>}} worker
- */
-
-/**
- * @typedef {object} Screen
- * @property {string} path
- * @property {(context: Context) => Page} page
- * @property {Record<string, (context: Context, element: HTMLElement, event: Event) => Promise<void> | void>} [acts]
- * @property {boolean} [open]  may be seen without a sign-in
- * @property {boolean} [live]  is drawn again when the server brings news
- */
 
 const WARN_MS = 2 * 3600 * 1000;
 
@@ -89,7 +49,7 @@ function standing({ app, session, now }) {
     ${waiting >= WARN_MS ? warning("Unsent for over two hours. Walk to where there is signal, or export the file in the outbox.") : ""}
     ${app.not_saved ? warning(`Not saved: ${app.not_saved}`) : ""}
     ${app.worker.failed ? warning("Read only: the app cannot work without signal here. See Settings, install guide.") : ""}
-    ${app.storage.persisted === false && session ? warning("Keeping is not promised: see Settings") : ""}
+    ${app.storage.persisted === false && session ? warning("Storage may be cleared: Settings") : ""}
     ${session && (session.ended || now() >= session.ends_ms) ? warning("Your sign-in has ended. Sign in again; what is recorded is kept.") : ""}`;
 }
 

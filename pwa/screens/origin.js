@@ -4,9 +4,11 @@ import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { keepDraft, save, unitOf } from "../lib/state.js";
 import { originsOf, typeOf } from "../lib/plant.js";
-import { noUnit } from "./no-unit.js";
+import { noUnit } from "./parts.js";
 
-/** @type {import("./frame.js").Screen} */
+/** @import {Context, Screen} from "../lib/shapes" */
+
+/** @type {Screen} */
 export const originScreen = {
   path: "unit/:chassis/origin/:defect",
   page(context) {
@@ -36,13 +38,13 @@ export const originScreen = {
   },
 };
 
-/** @param {import("./frame.js").Context} context */
+/** @param {Context} context */
 function subjectOf({ app, params }) {
   return app.drafts.find((each) => each.id === params.defect) ?? unitOf(app, params.chassis)?.defects.find((each) => each.id === params.defect);
 }
 
 /**
- * @param {import("./frame.js").Context} context
+ * @param {Context} context
  * @param {HTMLElement} element
  */
 async function choose({ app, params, back, sync, say }, element) {

@@ -10,11 +10,11 @@ import { KIND, named, whatToDo } from "../lib/words.js";
 import { syncMark } from "./parts.js";
 import { startDraft } from "./start-draft.js";
 
-/** @typedef {import("./frame.js").Context} Context */
+/** @import {Context, Entry, Screen, Verdict} from "../lib/shapes" */
 
 const MOST = 100;
 
-/** @type {import("./frame.js").Screen} */
+/** @type {Screen} */
 export const outboxScreen = {
   path: "outbox",
   live: true,
@@ -63,7 +63,7 @@ export const outboxScreen = {
 
 /**
  * @param {Context} context
- * @param {import("../lib/outbox.js").Entry} entry
+ * @param {Entry} entry
  */
 function entryWords({ app }, entry) {
   const unit = app.units.get(entry.unit ?? "")?.shop_number ?? entry.unit ?? "";
@@ -73,7 +73,7 @@ function entryWords({ app }, entry) {
 
 /**
  * @param {Context} context
- * @param {{entry: import("../lib/outbox.js").Entry, verdict: import("../lib/outbox.js").Verdict}} refused
+ * @param {{entry: Entry, verdict: Verdict}} refused
  */
 function refusedRow(context, { entry, verdict }) {
   const { app } = context;

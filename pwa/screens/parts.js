@@ -5,10 +5,9 @@ import { html } from "../lib/html.js";
 import { cautionOf, zoneWords } from "../lib/plant.js";
 import { SEVERITY, named } from "../lib/words.js";
 
+/** @import {App, Context, Defect, Page, Severity, Shape, UnitView} from "../lib/shapes" */
+
 /** @typedef {import("../lib/html.js").Markup} Markup */
-/** @typedef {import("../lib/state.js").App} App */
-/** @typedef {import("../lib/fold.js").UnitView} UnitView */
-/** @typedef {import("../lib/fold.js").Defect} Defect */
 
 const SHAPES = {
   critical: html`<path d="M12 2 23 22H1z"/>`,
@@ -23,8 +22,6 @@ const SHAPES = {
   none: html`<path fill-rule="evenodd" d="M2 2h20v20H2zm3 3v14h14V5z"/>`,
 };
 
-/** @typedef {keyof typeof SHAPES} Shape */
-
 /**
  * @param {Shape} name
  * @param {string} [kind]
@@ -33,7 +30,7 @@ export function shape(name, kind = "shape") {
   return html`<svg class="${kind}" viewBox="0 0 24 24" aria-hidden="true">${SHAPES[name]}</svg>`;
 }
 
-/** @param {import("../lib/facts.js").Severity} severity */
+/** @param {Severity} severity */
 export function severityMark(severity) {
   return html`<span class="severity" data-severity="${severity}">${shape(severity)} ${SEVERITY[severity]}</span>`;
 }
@@ -64,7 +61,7 @@ export function identity(app, unit) {
 
 /**
  * A caution: in full the first time in a sign-in and where `always`, afterwards folded under its name.
- * @param {import("./frame.js").Context} context
+ * @param {Context} context
  * @param {string} code
  * @param {{always?: boolean}} [how]
  */
@@ -85,9 +82,10 @@ export function caution(context, code, how = {}) {
  * @param {string} label
  * @param {[string, string | Markup][]} choices  code and words
  * @param {string} chosen
+ * @param {2 | 3 | 4} [columns]
  */
-export function choices(act, label, choices, chosen) {
-  return html`<div class="choices" role="group" aria-label="${label}">${choices.map(
+export function choices(act, label, choices, chosen, columns = 2) {
+  return html`<div class="choices" data-columns="${columns}" role="group" aria-label="${label}">${choices.map(
     ([code, words]) =>
       html`<button type="button" data-act="${act}" data-value="${code}" aria-pressed="${code === chosen ? "true" : "false"}">${words}</button>`,
   )}</div>`;
@@ -95,7 +93,7 @@ export function choices(act, label, choices, chosen) {
 
 /**
  * A defect as one row that opens it.
- * @param {import("./frame.js").Context} context
+ * @param {Context} context
  * @param {UnitView} unit
  * @param {Defect} defect
  */
@@ -121,4 +119,17 @@ export function counts(defects) {
   return html`<span class="counts">${/** @type {const} */ (["critical", "major", "minor"]).map(
     (severity) => html`<span class="count" data-severity="${severity}">${shape(severity)} ${of(severity)} ${named(SEVERITY, severity).toLowerCase()}</span> `,
   )}</span>`;
+}
+
+/**
+ * What a screen shows when the phone does not hold the unit that its address names.
+ * @param {Context} context
+ * @returns {Page}
+ */
+export function noUnit({ params, address }) {
+  return {
+    title: "Unit not on this phone",
+    body: html`<p>${params.chassis ?? ""} is not on this phone. Sync where there is signal; until then write on the paper sheet.</p>`,
+    actions: html`<a class="button main" href="${address("find")}">Find a unit</a><a class="button" href="${address("units")}">Units in work</a>`,
+  };
 }

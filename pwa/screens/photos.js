@@ -1,16 +1,18 @@
 /** Photos of a defect: one far, one near; never in a gas zone before somebody says that there is no smell of gas. */
 
-import { isFull } from "../lib/db.js";
+import { Declined, Unreachable, fetchAnswer } from "../lib/api.js";
+import { isFull, read } from "../lib/db.js";
 import { html } from "../lib/html.js";
 import { keepCapture, sha256 } from "../lib/photo.js";
+import { present } from "../lib/session.js";
 import { makerOf } from "../lib/state.js";
 import { uuid7 } from "../lib/uuid7.js";
 
-/** @typedef {import("./frame.js").Context} Context */
+/** @import {App, Capture, Context, Zone} from "../lib/shapes" */
 
 /**
  * @param {Context} context
- * @param {{unit: string, defect: string, zone: import("../lib/plant.js").Zone}} subject
+ * @param {{unit: string, defect: string, zone: Zone}} subject
  */
 export function photoButtons({ view }, { zone }) {
   if (zone.caution === "GAS" && !view.no_gas) {
@@ -54,7 +56,7 @@ export async function takePhoto({ app, say }, element, { unit, defect }) {
   const file = input.files?.[0];
   if (!file) return "";
   const bytes = await file.arrayBuffer();
-  /** @type {import("../lib/photo.js").Capture} */
+  /** @type {Capture} */
   const capture = {
     id: uuid7(), defect, unit, view: input.dataset.view === "near" ? "near" : "far", bytes, type: file.type,
     sha256: await sha256(bytes), maker: makerOf(app), taken_ms: Date.now(),
@@ -70,4 +72,55 @@ export async function takePhoto({ app, say }, element, { unit, defect }) {
   app.captures = [...app.captures, rest];
   say({ text: `Saved on phone: ${capture.view} photo`, shape: "saved" });
   return "";
+}
+
+/** @type {string[]} */
+let urls = [];
+
+/**
+ * Fill the small pictures of the page from the disk or the server, and let the last page's go.
+ * @param {App} app
+ */
+export async function showPictures(app) {
+  urls.forEach((url) => URL.revokeObjectURL(url));
+  urls = [];
+  for (const image of document.querySelectorAll("img")) {
+    const blob = await pictureOf(app, image.dataset);
+    if (!blob) continue;
+    image.src = URL.createObjectURL(blob);
+    urls.push(image.src);
+  }
+}
+
+/**
+ * @param {App} app
+ * @param {DOMStringMap} named
+ * @returns {Promise<Blob | null>}
+ */
+async function pictureOf(app, named) {
+  if (named.capture) {
+    const capture = await read(app.db, "captures", named.capture);
+    return capture ? new Blob([capture.bytes], { type: capture.type }) : null;
+  }
+  if (named.photo) {
+    const photo = await read(app.db, "photos", named.photo);
+    return photo ? new Blob([photo.bytes], { type: "image/jpeg" }) : null;
+  }
+  return named.remote ? remotePicture(app, named.remote) : null;
+}
+
+/**
+ * @param {App} app
+ * @param {string} sha
+ */
+async function remotePicture(app, sha) {
+  const session = present(app.settings);
+  if (!session || !app.sync.online) return null;
+  try {
+    const response = await fetchAnswer(`photos/${sha}?edge=320`, { token: session.token });
+    return response.ok && (response.headers.get("Content-Type") ?? "").startsWith("image/") ? await response.blob() : null;
+  } catch (error) {
+    if (error instanceof Unreachable || error instanceof Declined) return null; // the picture's words stand in its place
+    throw error;
+  }
 }

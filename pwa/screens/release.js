@@ -7,14 +7,14 @@ import { openList } from "../lib/fold.js";
 import { sha256 } from "../lib/photo.js";
 import { signIn } from "../lib/session.js";
 import { save, unitOf, unsentOf } from "../lib/state.js";
-import { defectRow, identity, shape } from "./parts.js";
-import { noUnit } from "./no-unit.js";
+import { defectRow, identity, noUnit, shape } from "./parts.js";
 
-/** @typedef {import("./frame.js").Context} Context */
+/** @import {Blocker, Context, Plant, Screen, UnitView} from "../lib/shapes" */
 
+const FIRST_BLOCKERS = 6;
 const SIGNERS = ["inspector", "quality_manager"];
 
-/** @type {import("./frame.js").Screen} */
+/** @type {Screen} */
 export const releaseScreen = {
   path: "unit/:chassis/release",
   live: true,
@@ -29,7 +29,7 @@ export const releaseScreen = {
         ${unit.release ? html`<p class="strong">Released by ${unit.release.signed_by}, against ${unit.release.against}.</p>` : html`<p class="strong">Not released.</p>`}
         ${lastTry(context, unit)}
         <h2>What blocks it: ${unit.blockers.length}</h2>
-        ${unit.blockers.length ? html`<ul class="list">${unit.blockers.map((each) => html`<li class="plain">${shape("refused")} ${each.what}</li>`)}</ul>` : html`<p>The server names nothing that blocks it, as of its record ${unit.last_number}.</p>`}
+        ${unit.blockers.length ? blockersList(unit.blockers) : html`<p>The server names nothing that blocks it, as of its record ${unit.last_number}.</p>`}
         <h2>Open list: ${open.length}</h2>
         ${open.length ? html`<ul class="list">${open.map((defect) => defectRow(context, unit, defect))}</ul>` : html`<p>Nothing is open.</p>`}
         <p>You sign: released by you, against ${against(app.plant)}. The server checks again when it takes the signature.</p>
@@ -51,7 +51,15 @@ export const releaseScreen = {
   },
 };
 
-/** @param {import("../lib/plant.js").Plant} plant */
+/** @param {Blocker[]} blockers */
+function blockersList(blockers) {
+  const rows = (/** @type {Blocker[]} */ some) =>
+    html`<ul class="list">${some.map((each) => html`<li class="plain">${shape("refused")} ${each.what}</li>`)}</ul>`;
+  const rest = blockers.slice(FIRST_BLOCKERS);
+  return html`${rows(blockers.slice(0, FIRST_BLOCKERS))}${rest.length ? html`<details class="more"><summary>${rest.length} more</summary>${rows(rest)}</details>` : ""}`;
+}
+
+/** @param {Plant} plant */
 function against(plant) {
   return `the release rule and checks of plant revision ${plant.revision.slice(0, 12)}`;
 }
@@ -59,7 +67,7 @@ function against(plant) {
 /**
  * Why the unit cannot be signed here and now, or the button.
  * @param {Context} context
- * @param {import("../lib/fold.js").UnitView} unit
+ * @param {UnitView} unit
  */
 function signing({ app, session, view, may_record }, unit) {
   const unsentHere = unsentOf(app).records.filter((entry) => entry.unit === unit.chassis).length;
@@ -76,7 +84,7 @@ function signing({ app, session, view, may_record }, unit) {
 /**
  * The last signature from this phone that the server did not take.
  * @param {Context} context
- * @param {import("../lib/fold.js").UnitView} unit
+ * @param {UnitView} unit
  */
 function lastTry({ app }, unit) {
   const entry = app.entries.findLast((each) => each.kind === "unit_released" && each.unit === unit.chassis);
@@ -88,7 +96,7 @@ function lastTry({ app }, unit) {
 
 /**
  * The digest of the open list on this screen: one line "<id> <state> <severity>" each, in the order of the ids.
- * @param {import("../lib/fold.js").UnitView} unit
+ * @param {UnitView} unit
  */
 function digestOf(unit) {
   const lines = openList(unit).map((defect) => `${defect.id} ${defect.state} ${defect.severity}\n`).sort();

@@ -4,14 +4,13 @@ import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { save, unitOf } from "../lib/state.js";
 import { typeOf, zoneWords } from "../lib/plant.js";
-import { choices } from "./parts.js";
-import { noUnit } from "./no-unit.js";
+import { choices, noUnit } from "./parts.js";
+
+/** @import {Context, Fact, Screen} from "../lib/shapes" */
 
 const MINUTES = ["5", "10", "15", "20", "30", "45", "60", "90", "120", "180"];
 
-/** @typedef {import("./frame.js").Context} Context */
-
-/** @type {import("./frame.js").Screen} */
+/** @type {Screen} */
 export const repairScreen = {
   path: "unit/:chassis/repair/:defect",
   page(context) {
@@ -25,7 +24,7 @@ export const repairScreen = {
       body: html`${here.readBack}
         <h2>What was done</h2>${choices("method", "What was done", [["rework", "Rework: meets the requirement"], ["repair", "Repair: usable, not to the requirement"]], view.method)}
         ${view.method === "repair" ? html`<p class="warning">A repair that does not meet the requirement needs a concession by a named approver.</p>` : ""}
-        <h2>Minutes</h2>${choices("minutes", "Minutes", MINUTES.map((each) => [each, each]), view.minutes)}
+        <h2>Minutes</h2>${choices("minutes", "Minutes", MINUTES.map((each) => [each, each]), view.minutes, 4)}
         <label class="field" for="note">Note (optional)<textarea id="note" data-change="note" rows="2" maxlength="900">${view.note ?? ""}</textarea></label>`,
       actions: html`<button type="button" class="main" data-act="done">${view.minutes ? "Save: repair done" : "Choose the minutes first"}</button>
         <a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`,
@@ -44,7 +43,7 @@ export const repairScreen = {
   },
 };
 
-/** @type {import("./frame.js").Screen} */
+/** @type {Screen} */
 export const recheckScreen = {
   path: "unit/:chassis/recheck/:defect",
   page(context) {
@@ -105,7 +104,7 @@ function keep(field) {
 
 /**
  * @param {Context} context
- * @param {import("../lib/facts.js").Fact} done
+ * @param {Fact} done
  * @param {string} words
  */
 async function finish({ app, params, sync, say, go }, done, words) {

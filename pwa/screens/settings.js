@@ -6,7 +6,9 @@ import { lock, signOut } from "../lib/session.js";
 import { setSettings } from "../lib/state.js";
 import { choices } from "./parts.js";
 
-/** @type {import("./frame.js").Screen} */
+/** @import {Screen} from "../lib/shapes" */
+
+/** @type {Screen} */
 export const settingsScreen = {
   path: "settings",
   open: true,

@@ -6,7 +6,9 @@ import { serverNow, setSettings } from "../lib/state.js";
 import { signIn, takeUp } from "../lib/session.js";
 import { ROLE, named } from "../lib/words.js";
 
-/** @type {import("./frame.js").Screen} */
+/** @import {Context, Screen} from "../lib/shapes" */
+
+/** @type {Screen} */
 export const signInScreen = {
   path: "sign-in",
   open: true,
@@ -45,7 +47,7 @@ export const signInScreen = {
   },
 };
 
-/** @param {import("./frame.js").Context} context */
+/** @param {Context} context */
 function peoplePage({ app, view, address }) {
   const people = app.settings.people;
   return {
@@ -77,7 +79,7 @@ function pinPage(view) {
   };
 }
 
-/** @param {import("./frame.js").Context} context */
+/** @param {Context} context */
 async function askPeople({ app, view, redraw }) {
   view.asked = true;
   try {
@@ -90,7 +92,7 @@ async function askPeople({ app, view, redraw }) {
   if (!view.person) redraw();
 }
 
-/** @param {import("./frame.js").Context} context */
+/** @param {Context} context */
 async function enter(context) {
   const { app, view, redraw, replace, sync } = context;
   if (view.busy) return;
@@ -112,7 +114,7 @@ async function enter(context) {
   replace("units");
 }
 
-/** @param {import("./frame.js").Context} context */
+/** @param {Context} context */
 async function withoutServer(context) {
   const { app, view } = context;
   const taken = await takeUp(app.db, app.settings, view.person.code, view.pin, serverNow(app));
@@ -129,7 +131,7 @@ function declinedWords(error) {
 }
 
 /**
- * @param {import("./frame.js").Context} context
+ * @param {Context} context
  * @param {string} words
  */
 function complain({ view, redraw }, words) {

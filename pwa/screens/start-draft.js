@@ -5,11 +5,13 @@ import { keepDraft, unitOf } from "../lib/state.js";
 import { typeOf } from "../lib/plant.js";
 import { uuid7 } from "../lib/uuid7.js";
 
+/** @import {Context, Draft} from "../lib/shapes" */
+
 /**
- * @param {import("./frame.js").Context} context
+ * @param {Context} context
  * @param {string} zone
  * @param {string} typeCode
- * @param {Partial<import("../lib/state.js").Draft>} [more]
+ * @param {Partial<Draft>} [more]
  */
 export async function startDraft(context, zone, typeCode, more = {}) {
   const { app, params, session, go, may_record, say, now } = context;
@@ -18,7 +20,7 @@ export async function startDraft(context, zone, typeCode, more = {}) {
   if (!unit || !type || !session) return;
   if (!may_record) return say({ text: "Read only. See Settings, install guide." });
   const inspection = inspectionInHand(unit, session.person.code);
-  /** @type {import("../lib/state.js").Draft} */
+  /** @type {Draft} */
   const draft = {
     id: uuid7(), unit: unit.chassis, point: inspection?.point ?? "D01", inspection: inspection?.id ?? null, zone, type: type.code,
     severity: type.severity, severity_reason: "", note: "", suspected: "", mark: app.touched?.zone === zone ? app.touched.mark : null, not_on_list: false, photo_problem: "",

@@ -3,10 +3,11 @@
 import { html } from "../lib/html.js";
 import { unitOf } from "../lib/state.js";
 import { typeOf, zoneOf, zoneWords } from "../lib/plant.js";
-import { caution } from "./parts.js";
-import { noUnit } from "./no-unit.js";
+import { caution, noUnit } from "./parts.js";
 
-/** @type {import("./frame.js").Screen} */
+/** @import {Screen} from "../lib/shapes" */
+
+/** @type {Screen} */
 export const stopScreen = {
   path: "unit/:chassis/stop/:defect",
   page(context) {

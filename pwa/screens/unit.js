@@ -5,10 +5,11 @@ import { inHandBy, inspectionInHand, openList } from "../lib/fold.js";
 import { unitOf } from "../lib/state.js";
 import { viewsOf } from "../lib/plant.js";
 import { LIGHT, PURPOSE, UNIT_STATE, named } from "../lib/words.js";
-import { caution, defectRow, identity, shape } from "./parts.js";
-import { noUnit } from "./no-unit.js";
+import { caution, defectRow, identity, noUnit, shape } from "./parts.js";
 
-/** @type {import("./frame.js").Screen} */
+/** @import {Context, Screen, UnitView} from "../lib/shapes" */
+
+/** @type {Screen} */
 export const unitScreen = {
   path: "unit/:chassis",
   live: true,
@@ -36,14 +37,14 @@ export const unitScreen = {
   },
 };
 
-/** @param {import("../lib/fold.js").UnitView} unit */
+/** @param {UnitView} unit */
 function standing(unit) {
   if (unit.release) return `Released by ${unit.release.signed_by}, against ${unit.release.against}`;
   return `Not released · ${named(UNIT_STATE, unit.state)}`;
 }
 
 /**
- * @param {import("../lib/fold.js").UnitView} unit
+ * @param {UnitView} unit
  * @param {string} me
  */
 function hands(unit, me) {
@@ -52,8 +53,8 @@ function hands(unit, me) {
 }
 
 /**
- * @param {import("./frame.js").Context} context
- * @param {import("../lib/fold.js").UnitView} unit
+ * @param {Context} context
+ * @param {UnitView} unit
  */
 function actions({ app, address, session, may_record }, unit) {
   const at = (/** @type {string[]} */ ...parts) => address("unit", unit.chassis, ...parts);

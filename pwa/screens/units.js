@@ -7,10 +7,12 @@ import { typeOf, zoneWords } from "../lib/plant.js";
 import { UNIT_STATE, named } from "../lib/words.js";
 import { counts, shape } from "./parts.js";
 
+/** @import {Context, Draft, Screen, UnitView} from "../lib/shapes" */
+
 const MOST = 40;
 const ORDER = ["at_end_points", "in_rework", "on_line", "planned", "released"];
 
-/** @type {import("./frame.js").Screen} */
+/** @type {Screen} */
 export const unitsScreen = {
   path: "units",
   live: true,
@@ -29,18 +31,18 @@ export const unitsScreen = {
   },
 };
 
-/** @param {import("./frame.js").Context} context */
+/** @param {Context} context */
 function inOrder({ app, session }) {
-  const mine = (/** @type {import("../lib/fold.js").UnitView} */ unit) => (inHandBy(unit).includes(session?.person.code ?? "") ? 0 : 1);
-  const stage = (/** @type {import("../lib/fold.js").UnitView} */ unit) => ORDER.indexOf(unit.state);
+  const mine = (/** @type {UnitView} */ unit) => (inHandBy(unit).includes(session?.person.code ?? "") ? 0 : 1);
+  const stage = (/** @type {UnitView} */ unit) => ORDER.indexOf(unit.state);
   return unitsShown(app)
     .filter((unit) => (unit.state !== "released" && unit.state !== "planned") || unit.alarm)
     .sort((a, b) => mine(a) - mine(b) || (a.alarm ? 0 : 1) - (b.alarm ? 0 : 1) || stage(a) - stage(b) || a.sequence - b.sequence);
 }
 
 /**
- * @param {import("./frame.js").Context} context
- * @param {import("../lib/fold.js").UnitView} unit
+ * @param {Context} context
+ * @param {UnitView} unit
  */
 function unitRow({ app, address }, unit) {
   const model = app.plant?.models.find((each) => each.code === unit.model);
@@ -55,8 +57,8 @@ function unitRow({ app, address }, unit) {
 }
 
 /**
- * @param {import("./frame.js").Context} context
- * @param {import("../lib/state.js").Draft} draft
+ * @param {Context} context
+ * @param {Draft} draft
  */
 function draftRow({ app, address }, draft) {
   const unit = app.units.get(draft.unit);

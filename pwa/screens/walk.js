@@ -5,17 +5,15 @@ import { html } from "../lib/html.js";
 import { inspectionInHand, lookOf, openList } from "../lib/fold.js";
 import { save, setSettings, unitOf } from "../lib/state.js";
 import { shortName, typeOf, viewsOf, zonesOf } from "../lib/plant.js";
-import { caution } from "./parts.js";
-import { noUnit } from "./no-unit.js";
+import { caution, noUnit } from "./parts.js";
 import { markOf, zoneDrawing, zoneList } from "./zone-map.js";
 import { startDraft } from "./start-draft.js";
 
-/** @typedef {import("./frame.js").Context} Context */
+/** @import {App, Context, Mark, Screen, Zone} from "../lib/shapes" */
 
 const FOLDED = 88; // px, a caution that shows its name only
-/** @typedef {import("../lib/fold.js").UnitView} UnitView */
 
-/** @type {import("./frame.js").Screen} */
+/** @type {Screen} */
 export const walkScreen = {
   path: "unit/:chassis/walk/:view",
   live: true,
@@ -61,7 +59,7 @@ export const walkScreen = {
 
 /**
  * What a touch on a zone does now.
- * @param {import("../lib/state.js").App} app
+ * @param {App} app
  * @param {Record<string, any>} view
  */
 function touchWords(app, view) {
@@ -71,7 +69,7 @@ function touchWords(app, view) {
 
 /**
  * Cautions of the whole view: those that most of its zones carry, such as the roof's.
- * @param {import("../lib/plant.js").Zone[]} zones
+ * @param {Zone[]} zones
  */
 function sharedCautions(zones) {
   const codes = [...new Set(zones.map((zone) => zone.caution).filter(Boolean))];
@@ -101,7 +99,7 @@ function place({ app, params, session }) {
 /**
  * @param {Context} context
  * @param {NonNullable<ReturnType<typeof place>>} here
- * @param {import("./zone-map.js").ZoneMark[]} marks
+ * @param {Mark[]} marks
  */
 function actions({ app, view, address }, here, marks) {
   const rest = marks.filter((mark) => mark.look.state === "none").length;

@@ -4,12 +4,12 @@ import { layOut } from "../lib/drawing.js";
 import { html } from "../lib/html.js";
 import { shape } from "./parts.js";
 
-/** @typedef {{zone: import("../lib/plant.js").Zone, look: import("../lib/fold.js").Look, defects: number}} ZoneMark */
+/** @import {Mark, View, Zone} from "../lib/shapes" */
 
 const LEAST = 64;
 const EDGE = 4; // room for the outline
 const CAPTIONS = 34;
-const SIGN = 10; // px, mean width of a letter of the label
+const SIGN = 9.4; // px, mean width of a letter of the label
 const LINE = 19;
 
 /** @type {((x: number, y: number) => [number, number]) | null} */
@@ -29,15 +29,15 @@ export function markOf(zone, event) {
   return touchedPlace(event.clientX - box.left - EDGE, event.clientY - box.top - EDGE);
 }
 
-/** @param {ZoneMark} mark */
+/** @param {Mark} mark */
 function standing({ look, defects }) {
   const words = { looked: "looked at", not: "not looked at", none: "not yet" }[look.state];
   return `${words}${defects ? `, ${defects} open` : ""}`;
 }
 
 /**
- * @param {ZoneMark[]} marks
- * @param {import("../lib/plant.js").View} view
+ * @param {Mark[]} marks
+ * @param {View} view
  * @param {string} touch  what a touch does
  */
 export function zoneList(marks, view, touch) {
@@ -54,8 +54,8 @@ export function zoneList(marks, view, touch) {
 }
 
 /**
- * @param {ZoneMark[]} marks
- * @param {import("../lib/plant.js").View} view
+ * @param {Mark[]} marks
+ * @param {View} view
  * @param {{width: number, height: number}} room
  * @param {"standard" | "glove"} targets
  * @param {string} touch  what a touch does
@@ -72,13 +72,13 @@ export function zoneDrawing(marks, view, room, targets, touch) {
   return html`<p class="sides"><span>◂ ${view.left}</span><span>${touch}</span><span>${view.right} ▸</span></p>
     <svg class="drawing" role="group" aria-label="${view.name}" viewBox="${box}" width="${Math.ceil(map.width + 2 * EDGE)}" height="${Math.ceil(map.height + 2 * EDGE)}">
       <defs><pattern id="not-looked" width="10" height="10" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><rect class="hatch-ground" width="10" height="10"/><rect class="hatch" width="2" height="10"/></pattern></defs>
-      ${map.drawn.map((drawn) => zoneShape(drawn, /** @type {ZoneMark} */ (byKey.get(drawn.zone.key))))}
+      ${map.drawn.map((drawn) => zoneShape(drawn, /** @type {Mark} */ (byKey.get(drawn.zone.key))))}
     </svg>`;
 }
 
 /**
  * @param {import("../lib/drawing.js").Drawn} drawn
- * @param {ZoneMark} mark
+ * @param {Mark} mark
  */
 function zoneShape({ zone, points, label }, mark) {
   const outline = points.map(([x, y]) => `${x.toFixed(1)},${y.toFixed(1)}`).join(" ");
@@ -90,12 +90,12 @@ function zoneShape({ zone, points, label }, mark) {
 
 /**
  * The sign of how the zone stands, open defects as a figure, and as much of the name as fits.
- * @param {import("../lib/plant.js").Zone} zone
- * @param {ZoneMark} mark
+ * @param {Zone} zone
+ * @param {Mark} mark
  * @param {{x: number, y: number, width: number, height: number}} label
  */
 function labelText(zone, mark, label) {
-  const lines = nameLines(zone.name, label.width - 6, Math.floor((label.height - 30) / LINE));
+  const lines = nameLines(zone.name, label.width - 4, Math.floor((label.height - 30) / LINE));
   const middle = label.x + label.width / 2;
   const top = label.y + (label.height - (26 + lines.length * LINE)) / 2;
   const signX = middle - (mark.defects ? 26 : 11);

@@ -1,0 +1,161 @@
+/** The shapes that cross files of the app. Types only: nothing of this is sent to a phone. */
+
+import type { Markup } from "./html.js";
+
+// ---- the plant, as the server sends it
+
+export type Severity = "critical" | "major" | "minor";
+export type Model = { code: string; name: string; what: string; length_mm: number; digit: string };
+export type View = { id: string; name: string; left: string; right: string };
+/** points: the outline in mm; layer 1 lies over layer 0; key is shared by all models. */
+export type Zone = {
+  model: string; view: string; key: string; name: string; kind: string; layer: number;
+  points: [number, number][]; walk_order: number; caution: string;
+};
+/** models empty for all; origins: the usual ones, likeliest first. */
+export type Type = {
+  code: string; group: string; group_name: string; name: string; severity: Severity; stop_unit: boolean;
+  photo_required: boolean; zone_kinds: string[]; models: string[]; origins: string[];
+};
+export type Station = { id: string; name: string; kind: string; can_detect: boolean };
+/** lower, upper: limits that count as inside, null for open; basis: S, M or P; type: the defect of a failed one. */
+export type Test = {
+  id: string; name: string; point: string; kind: "measure" | "pass"; unit: string; lower: number | null;
+  upper: number | null; conditions: string; reference: string; basis: string; models: string[]; caution: string;
+  who: string; type: string;
+};
+export type Caution = { code: string; short: string; more: string };
+/** origins: by detection point and model, the stations upstream and what is no station. */
+export type Plant = {
+  revision: string; maker: string; site: string; demo: boolean; time_zone: string; stop_phone: string;
+  standing_line: string; models: Model[]; views: View[]; zones: Zone[]; types: Type[]; stations: Station[];
+  tests: Test[]; cautions: Caution[]; origins: Record<string, Record<string, string[]>>; lights: string[];
+  weathers: string[]; not_looked_reasons: string[];
+};
+
+// ---- a unit, as the server sends it and as this phone's own records change it
+
+/** Recorded here: still on the phone, or sent and not yet in the server's view. */
+export type Local = "saved" | "sent";
+export type Inspection = {
+  id: string; point: string; purpose: string; presentation: number | null; inspector: string; light: string;
+  weather: string | null; begun_ms: number; ended_ms: number | null; looked: string[];
+  not_looked: { zone: string; reason: string }[]; local?: Local;
+};
+export type Defect = {
+  id: string; inspection: string | null; point: string; zone: string; type: string; severity: Severity; note: string;
+  mark: [number, number] | null; found_ms: number; finder: string;
+  state: "open" | "repaired" | "closed" | "withdrawn"; cycles: number; suspected: string | null;
+  confirmed: string | null; origin_state: string; photos: string[]; repaired_by: string | null;
+  changed_also_by: string[]; number: number | null; local?: Local;
+};
+export type TestResult = {
+  test: string; passed: boolean; value: number | null; voided: boolean; number: number | null; local?: Local;
+};
+export type Blocker = { code: string; what: string; ref: string };
+export type UnitView = {
+  chassis: string; shop_number: string; sequence: number; model: string; options: string[]; state: string;
+  alarm: string; last_number: number; inspections: Inspection[]; defects: Defect[]; tests: TestResult[];
+  blockers: Blocker[]; release: { signed_by: string; released_ms: number; against: string } | null;
+  open_digest: string;
+};
+/** How a zone stands in an inspection. */
+export type Look = { state: "looked" | "not" | "none"; by: string; reason: string };
+
+// ---- what this phone records
+
+/** Something to be recorded. */
+export type Fact = { id: string; kind: string; unit: string; body: Record<string, any>; deps?: string[] };
+/** Who records, on what. */
+export type Maker = { device: string; install_epoch: string; author: string; session: string; seen_through: number };
+export type Operation = Fact & Maker & {
+  seq: number; schema: number; deps: string[]; wall_ms: number; tz_min: number; mono_ms: number;
+};
+/** This phone's operation that the server's view does not hold yet. */
+export type Own = { op: Operation; local: Local };
+/** An operation as the phone keeps it. text: the bytes that are sent, the same every time. */
+export type Entry = {
+  seq: number; id: string; unit: string | null; kind: string; op: Operation; text: string; saved_ms: number;
+};
+/** What the server said of one operation. epoch: the server's at that answer; settled: why it needs no more care. */
+export type Verdict = {
+  seq: number; id: string; verdict: string; code: string; reason: string; number: number | null; epoch: string;
+  at_ms: number; settled?: string;
+};
+/** A verdict as it comes in the answer to a push. */
+export type Told = {
+  id: string; verdict: string; code: string; reason: string; expected: number | null; number: number | null;
+};
+/** A photo as it arrived. defect: the defect's id, which is the draft's before it is saved. */
+export type Capture = {
+  id: string; defect: string; unit: string; view: "far" | "near"; bytes: ArrayBuffer; type: string; sha256: string;
+  maker: Maker; taken_ms: number;
+};
+/** A defect begun and not yet saved; its id becomes the defect's. not_on_list: the type is the nearest one and the
+ *  note says what it is; replaces: number of a refused record that it settles. */
+export type Draft = {
+  id: string; unit: string; point: string; inspection: string | null; zone: string; type: string; severity: Severity;
+  severity_reason: string; note: string; suspected: string; mark: [number, number] | null; not_on_list: boolean;
+  photo_problem: string; person: string; begun_ms: number; replaces: number | null;
+};
+
+// ---- people and settings
+
+export type Person = { code: string; name: string; role: string; stations: string[] };
+/** A sign-in that lasts a shift. session: its id, named in every operation; ends_ms: the server's clock; pin: to know
+ *  the same person again without signal; ended: the server has ended it before its time. */
+export type Session = {
+  person: Person; token: string; session: string; ends_ms: number; pin: { salt: number[]; hash: string };
+  ended?: boolean;
+};
+/** install_epoch: identity of this installation; device: the code that the server gave it, "" before the first
+ *  sign-in; next_seq: dense from 1; person: who is signed in, "" when locked; server_epoch: "" before the first answer;
+ *  chain: the longest record that the server has shown; pulled_through: the server's number; clock_offset_ms: server's
+ *  clock minus this phone's; synced_ms: this phone's clock at the last whole sync, 0 for never; cautions_seen: codes by
+ *  sign-in; instruments: the last by test. */
+export type Settings = {
+  install_epoch: string; device: string; next_seq: number; sessions: Session[]; person: string; server_epoch: string;
+  chain: { size: number; head: string } | null; pulled_through: number; clock_offset_ms: number; synced_ms: number;
+  targets: "standard" | "glove"; theme: "light" | "dark"; zones_as: "drawing" | "list";
+  cautions_seen: Record<string, string[]>; instruments: Record<string, string>;
+  people: { code: string; name: string; role: string }[];
+};
+
+// ---- the app
+
+/** active: it starts and records without signal; waiting: a new version is ready; failed: why it cannot, "" if it can. */
+export type WorkerState = { active: boolean; waiting: boolean; failed: string };
+/** null where the browser cannot say. */
+export type StorageState = { persisted: boolean | null; free_bytes: number | null };
+/** again: type that the next touch on a zone repeats, "" for none; not_saved: why the last save failed, "" if not. */
+export type App = {
+  db: IDBDatabase; settings: Settings; plant: Plant | null; units: Map<string, UnitView>; entries: Entry[];
+  verdicts: Map<number, Verdict>; drafts: Draft[]; captures: Omit<Capture, "bytes">[]; photos: Set<string>;
+  sent_photos: Set<string>; sync: { online: boolean; running: boolean; problem: string }; worker: WorkerState;
+  storage: StorageState; history: Map<string, number>; again: string;
+  touched: { zone: string; mark: [number, number] | null } | null; not_saved: string;
+};
+/** body: a function gets the room that is left for it, in px; actions: what stays at the bottom. */
+export type Page = {
+  title: string; body: Markup | ((room: { width: number; height: number }) => Markup); actions?: Markup;
+};
+export type Shape =
+  | Severity | "saved" | "sent" | "refused" | "not_saved" | "looked" | "not" | "none";
+export type Notice = { text: string; shape?: Shape; buttons?: { label: string; run: () => Promise<void> | void }[] };
+export type WorkerControl = { activate: () => void; check: () => Promise<void> };
+/** What a screen may use. view: its own passing state, empty at each new address; replace: go without leaving this
+ *  address to go back to; say: shown until the next act, also across one change of address; sees: notes that a caution
+ *  is shown, true if it was in this sign-in; now: the server's clock; may_record: signed in, worker active. */
+export type Context = {
+  app: App; params: Record<string, string>; view: Record<string, any>;
+  address: (...parts: (string | number)[]) => string; go: (...parts: (string | number)[]) => void;
+  replace: (...parts: (string | number)[]) => void; back: () => void; redraw: () => void;
+  say: (notice: Notice) => void; sync: (why: string) => void; sees: (code: string) => boolean; now: () => number;
+  may_record: boolean; session: Session | null; worker: WorkerControl;
+};
+export type Act = (context: Context, element: HTMLElement, event: Event) => Promise<void> | void;
+/** open: may be seen without a sign-in; live: drawn again when the server brings news. */
+export type Screen = {
+  path: string; page: (context: Context) => Page; acts?: Record<string, Act>; open?: boolean; live?: boolean;
+};
+export type Mark = { zone: Zone; look: Look; defects: number };
