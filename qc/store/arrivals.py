@@ -1,5 +1,6 @@
 """A journal row on its way through the rules: what was received, and the columns that the server gave it."""
 
+import json
 import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -47,6 +48,14 @@ class Arrival:
         return self.op.body
 
 
+def json_of(data: bytes) -> Any:
+    """Return what a row's bytes say. Halves of characters, which orjson refuses, are read by Python's own parser."""
+    try:
+        return orjson.loads(data)
+    except orjson.JSONDecodeError:
+        return json.loads(data)
+
+
 def read_envelope(raw: Any) -> tuple[Operation | None, Fault | None]:
     """Return the operation that an object tells, or what is wrong with its envelope."""
     if not isinstance(raw, dict):
@@ -67,7 +76,7 @@ _ONE = ROW + " WHERE number = ?"
 def arrival_of(row: tuple[Any, ...], ground: Ground) -> Arrival:
     """Return the arrival that a row of ``ROW`` tells, parsing its bytes anew."""
     number, id_, kind, unit, author, standing, happened, received, suspect, admission, _, data, previous = row
-    op, fault = read_envelope(orjson.loads(data))
+    op, fault = read_envelope(json_of(data))
     who = standing_from(standing)
     arguments = (happened, received, bool(suspect), admission, ground, previous, op, fault, number)
     return Arrival(number, id_, kind, unit, author, who, *arguments)

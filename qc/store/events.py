@@ -4,11 +4,9 @@ import sqlite3
 from collections.abc import Callable, Iterator
 from typing import Any
 
-import orjson
-
 from qc.domain.operations import Operation
 from qc.domain.unit_record import Event
-from qc.store.arrivals import read_envelope
+from qc.store.arrivals import json_of, read_envelope
 from qc.store.ground import Ground
 
 _EVENTS = """
@@ -31,7 +29,7 @@ def events_of(conn: sqlite3.Connection, unit: str, ground_of: Callable[[str], Gr
 
 def _events(conn: sqlite3.Connection, unit: str, ground_of: Callable[[str], Ground]) -> Iterator[Event]:
     for number, data, at_ms, verdict, revision, since, *rest in conn.execute(_EVENTS, (unit,)):
-        op = _operation(orjson.loads(data), verdict)
+        op = _operation(json_of(data), verdict)
         if op is not None:
             received, suspect, code, reason = rest
             into = number if since is None else since

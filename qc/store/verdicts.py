@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-import orjson
+from qc.store.arrivals import json_of
 
 # (session, author, device) -> whether that author had signed in to that session on that device.
 Verified = Callable[[str, str, str], bool]
@@ -84,7 +84,7 @@ def known(conn: sqlite3.Connection, id_: str, raw: bytes) -> Verdict | None:
     if row is None:
         return None
     number, stored, verdict, code, reason = row
-    if stored != raw and orjson.loads(stored) != orjson.loads(raw):  # a phone's file may be spaced otherwise
+    if stored != raw and json_of(stored) != json_of(raw):  # a phone's file may be spaced otherwise
         return Verdict(id_, "id_reused", "id_reused", "another operation with this id was stored before this one")
     words = f"{code}: {reason}" if code else ""
     return Verdict(id_, "duplicate", verdict, words, number=number)

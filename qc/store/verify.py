@@ -13,6 +13,7 @@ import orjson
 
 from qc.domain.plant_tables import plant_from_tables, revision_of
 from qc.domain.story import FORMAT
+from qc.store.arrivals import json_of
 from qc.store.chain import GENESIS, HASHED_COLUMNS, row_hash
 from qc.store.connection import RECORD, open_reader
 from qc.store.ground import Grounds
@@ -175,7 +176,7 @@ def _row_fault(values: list[Any], told_previous: bytes, told_hash: bytes, previo
 
 
 def _bytes_fault(values: list[Any], number: int) -> str | None:
-    raw = orjson.loads(values[-1])
+    raw = json_of(values[-1])
     wrong = [name for name, place in _COPIED.items() if raw.get(name) != values[place]]
     return f"row {number}: {', '.join(wrong)} is not what the bytes received say" if wrong else None
 

@@ -5,6 +5,7 @@ import json
 import orjson
 import pytest
 
+from qc.store.verify import verify
 from tests.web.plant_server import CAST, UNIT
 
 
@@ -309,3 +310,28 @@ def test_a_ping_echoes_the_nonce_with_clock_and_epoch(server):
         "server_epoch": server.house.server_epoch,
         "protocol": [1],
     }
+
+
+@pytest.mark.parametrize("odd", ["\ud800", "x\x00", "", 7, None])
+def test_what_is_no_id_is_refused_and_not_echoed(planned, odd):
+    ivo = planned.phone()
+    operation = ivo.operation("station_passed", UNIT, {"station": "S05"}, id=odd)
+
+    body = json.dumps(ivo.frame([operation]), separators=(",", ":")).encode()
+    (told,) = ivo.post("push", body).json["verdicts"]
+
+    assert (told["verdict"], told["code"], told["id"]) == ("refused", "malformed", "")
+
+
+def test_half_a_character_in_the_record_keeps_nobody_from_reading_it(planned):
+    ivo = planned.phone()
+    begun, _, defect, ended = inspected(ivo)
+    defect["body"]["note"], defect["seq"], ended["seq"] = "half \ud83d", 2, 3
+    ivo.post("push", json.dumps(ivo.frame([begun, defect, ended]), separators=(",", ":")).encode())
+
+    answer = ivo.get("pull?after=0")
+
+    assert answer.status_code == 200
+    assert answer.json["units"][0]["defects"] == []
+    planned.house.close()
+    assert verify(planned.house.folder).exit_code == 0

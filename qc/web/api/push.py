@@ -5,7 +5,7 @@ from typing import Any
 
 from flask import Response
 
-from qc.domain.operations import PROTOCOL, code, digest, nullable, whole
+from qc.domain.operations import PROTOCOL, code, digest, nullable, uuid7, whole
 from qc.store.sign_ins import SignIn
 from qc.store.verdicts import PushBatch, Verdict
 from qc.web.api.answers import json_answer
@@ -76,7 +76,7 @@ def _batch(house: House, frame: dict[str, Any], parts: list[Part]) -> PushBatch:
 
 def _verdict(verdict: Verdict) -> dict[str, Any]:
     return {
-        "id": verdict.id,
+        "id": "" if uuid7(verdict.id) else verdict.id,  # what is no id is not echoed
         "verdict": verdict.verdict,
         "code": verdict.code,
         "reason": verdict.reason,
