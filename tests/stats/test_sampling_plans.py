@@ -43,6 +43,7 @@ def test_an_arrow_down_changes_the_sample_and_the_acceptance_number():
 def test_a_sample_as_large_as_the_lot_means_every_unit():
     """Lot 40 at AQL 0.65: the arrows lead to F, 20 units; at AQL 0.1 to K, 125 units, more than there are."""
     assert not single_normal_plan(40, "II", 0.65).inspect_all
+    assert single_normal_plan(20, "II", 0.65).inspect_all  # exactly as many
     plan = single_normal_plan(40, "II", 0.10)
 
     assert plan.inspect_all
