@@ -8,6 +8,7 @@ import click
 if TYPE_CHECKING:
     from qc.demo.folder import SignIn
 
+VARIANTS = ("criteria", "trailers", "coding")  # as in qc.demo.variants, which is imported only when it is played
 SIGN_IN_ROLES = ("inspector", "tester", "repairer", "quality_manager", "dispatch", "planner", "administrator")
 
 
@@ -18,8 +19,9 @@ SIGN_IN_ROLES = ("inspector", "tester", "repairer", "quality_manager", "dispatch
 @click.option("--seed", type=click.IntRange(0), default=20260302, show_default=True, help="Another seed, other chance.")
 @click.option("--weeks", type=click.IntRange(1, 26), default=26, show_default=True, help="How many weeks to play.")
 @click.option("--port", type=click.IntRange(1, 65535), default=8443, show_default=True)
+@click.option("--variant", "variants", multiple=True, type=click.Choice(VARIANTS), help="A harder turn; repeatable.")
 @click.option("--no-serve", is_flag=True, help="Only make the folder.")
-def demo(folder: Path, seed: int, weeks: int, port: int, no_serve: bool) -> None:
+def demo(folder: Path, seed: int, weeks: int, port: int, variants: tuple[str, ...], no_serve: bool) -> None:
     """Play the invented plant into FOLDER and serve it on this machine; run again, it serves what is there.
 
     Everything in it is invented. The story begins on 2 March 2026, and the demo's clock stands on the Monday after
@@ -34,7 +36,7 @@ def demo(folder: Path, seed: int, weeks: int, port: int, no_serve: bool) -> None
             click.echo(f"  qc user secret {folder} CODE")
         else:
             click.echo(f"Playing {weeks} weeks into {folder}; 26 weeks take about a minute.")
-            _show(make_demo(folder, seed, weeks, click.echo))
+            _show(make_demo(folder, seed, weeks, click.echo, variants))
     except NotADemo as why:
         raise click.ClickException(str(why)) from why
     if not no_serve:

@@ -58,6 +58,6 @@ class AfterDispatch:
         body = {"defect": found.id, "station": origin}
         ms = self.hours.days_later(found.known, float(log.rng.uniform(0, 1.5)))
         log.add(ms, DESK, "QM1", "origin_suspected", visit.unit.chassis, body, (found.id,))
-        if found.made.planted is not None or log.chance(0.5):
+        if found.made.planted is not None or log.chance(0.9):
             ms = self.hours.meeting(self.hours.days_later(ms, 0.5))
             log.add(ms, DESK, lead_of(origin), "origin_confirmed", visit.unit.chassis, dict(body), (found.id,))

@@ -2,7 +2,7 @@
 
 import json
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -13,6 +13,7 @@ from qc.demo.cast import PHONES, TEST_TABLETS, people
 from qc.demo.play import Player
 from qc.demo.simulate import Simulation
 from qc.demo.story import read_story
+from qc.demo.variants import varied
 from qc.domain.people import Person
 from qc.domain.plant import Plant
 from qc.domain.plant_tables import plant_from_tables, tables_of
@@ -49,26 +50,36 @@ def is_played(folder: Path) -> bool:
     return False
 
 
-def make_demo(folder: Path, seed: int, weeks: int, say: Callable[[str], None]) -> list[SignIn]:
-    """Play the story into a new folder and return the people's sign-ins.
+def make_demo(
+    folder: Path, seed: int, weeks: int, say: Callable[[str], None], variants: Sequence[str] = ()
+) -> list[SignIn]:
+    """Play the story, with its named variants, into a new folder and return the people's sign-ins.
 
     It is made beside its place and moved there at the end, so that a play broken off leaves no half of one.
     """
     making = folder.with_name(folder.name + ".making")
     if making.exists():
-        shutil.rmtree(making)  # of a play that was broken off; only this function gives folders that name
+        _clear(making)
     tables = tables_of(asset_folder("demo_data") / "plant")
     make_plant_folder(making, tables)
     plant = plant_from_tables(tables)
-    simulation = Simulation(read_story(asset_folder("demo_data") / "story"), plant, seed, weeks)
+    story = varied(read_story(asset_folder("demo_data") / "story"), variants)
+    simulation = Simulation(story, plant, seed, weeks)
     sign_ins = _played(making, plant, tables, simulation, say)
     set_clock_ahead(making, _ahead_ms(plant, simulation.story.monday(weeks + 1)))
-    about = {"seed": seed, "weeks": weeks, "revision": plant.revision}
+    about = {"seed": seed, "weeks": weeks, "variants": list(variants), "revision": plant.revision}
     (making / ABOUT).write_text(json.dumps(about) + "\n", encoding="utf-8")
     if folder.exists():
         folder.rmdir()  # is_played saw that it is empty
     making.rename(folder)
     return sign_ins
+
+
+def _clear(making: Path) -> None:
+    """Remove what a play that was broken off left. Raises NotADemo for anything else."""
+    if not (making / "plant").is_dir() or (making / ABOUT).exists():
+        raise NotADemo(f"{making} is in the way and is no broken-off play; move it. Nothing was changed.")
+    shutil.rmtree(making)
 
 
 def _played(

@@ -252,8 +252,7 @@ class Looks:
         """Record a defect as the finder sees it: now and then a zone off, a near twin, a severity raised."""
         unit, noise = visit.unit, self.story.noise
         zone = zone or self.places.zone(log, made.type, unit.model)
-        twin = self.story.twin_of(made.type)
-        type_ = twin if twin and log.chance(noise["type_swapped"]) else made.type
+        type_ = self._coded(log, made.type, finder, unit.week)
         true_zone = zone
         if made.planted is None and log.chance(noise["zone_one_off"]):
             zone = self.places.neighbour(log, zone)
@@ -271,6 +270,13 @@ class Looks:
         self._guess(log, visit, found)
         self._correct(log, visit, found, true_zone)
         return found
+
+    def _coded(self, log: Log, type_: str, finder: str, week: int) -> str:
+        habit = self.story.noise.get("habit")
+        if habit and (finder, type_) == (habit["inspector"], habit["type"]) and week >= habit["from_week"]:
+            return str(habit["as"]) if log.chance(habit["share"]) else type_
+        twin = self.story.twin_of(type_)
+        return twin if twin and log.chance(self.story.noise["type_swapped"]) else type_
 
     def _guess(self, log: Log, visit: Visit, found: Finding) -> None:
         made = found.made

@@ -9,6 +9,7 @@ from qc.demo.story import Story
 from qc.domain.plant import UNKNOWN
 
 MANAGER = "QM1"
+SETTLED = 0.85  # share of the disputes that the manager has settled
 
 
 class Settling:
@@ -33,7 +34,7 @@ class Settling:
         if draw < shares["never_confirmed"]:
             return None
         if draw < shares["never_confirmed"] + shares["disputed"] and self._led(suspected):
-            return self._disputed(log, visit, found, suspected, ms, log.chance(0.6))
+            return self._disputed(log, visit, found, suspected, ms, log.chance(SETTLED))
         final = made.origin if log.chance(shares["confirmed_right"]) else self._other(log, found, suspected)
         return self._confirmed(log, visit, found, (suspected, final), ms)
 

@@ -72,3 +72,66 @@ def test_each_fault_of_a_folder_is_told_with_its_place(tmp_path):
     assert answer.exit_code == 1
     assert "stations.csv, row 4, kind: 'fedder' is not one of main, feeder" in answer.output
     assert "1 fault; nothing was changed" in answer.output
+
+
+def test_the_demo_is_made_once_with_sign_ins_and_then_used_as_it_is(tmp_path):
+    """One week is played; a second call shows no PIN and changes nothing."""
+    call = ["demo", "--folder", str(tmp_path / "demo"), "--weeks", "1", "--seed", "3", "--no-serve"]
+
+    made = CliRunner().invoke(main, call)
+    again = CliRunner().invoke(main, call)
+
+    assert made.exit_code == 0, made.output
+    assert "Demo data, limits not for use." in made.output
+    assert all(f"  {code} " in made.output for code in ("I1", "TB1", "RW1", "QM1", "L-S07", "DX1", "AD1", "PL1"))
+    assert "week 1 of 1" in made.output
+    assert again.exit_code == 0
+    assert "is used as it is" in again.output
+    assert "  I1 " not in again.output
+    assert not (tmp_path / "demo.making").exists()
+
+
+def test_the_demos_clock_stands_on_the_monday_after_its_last_week(tmp_path):
+    from datetime import date
+
+    from qc.domain.calendar import ProductionCalendar
+    from qc.domain.plant_tables import read_plant
+    from qc.store.plant_folder import folder_clock, tables_folder
+
+    CliRunner().invoke(main, ["demo", "--folder", str(tmp_path / "demo"), "--weeks", "1", "--no-serve"])
+    plant = read_plant(tables_folder(tmp_path / "demo"))
+
+    assert ProductionCalendar(plant).local(folder_clock(tmp_path / "demo")()).date() == date(2026, 3, 9)
+
+
+def test_a_folder_that_no_demo_made_is_left_alone(tmp_path):
+    (tmp_path / "mine.txt").write_text("mine")
+
+    answer = CliRunner().invoke(main, ["demo", "--folder", str(tmp_path), "--no-serve"])
+
+    assert answer.exit_code == 1
+    assert "no demo made it" in answer.output
+    assert [path.name for path in tmp_path.iterdir()] == ["mine.txt"]
+
+
+def test_the_demos_variants_are_those_that_can_be_played():
+    from qc.cli import demo
+    from qc.demo import variants
+
+    assert tuple(variants.VARIANTS) == demo.VARIANTS
+
+
+def test_a_play_that_was_broken_off_is_begun_anew_and_anything_else_is_not_removed(tmp_path):
+    call = ["demo", "--folder", str(tmp_path / "demo"), "--weeks", "1", "--no-serve"]
+    (tmp_path / "demo.making").mkdir()
+    (tmp_path / "demo.making" / "letters.txt").write_text("mine")
+
+    refused = CliRunner().invoke(main, call)
+    kept = (tmp_path / "demo.making" / "letters.txt").read_text()
+    (tmp_path / "demo.making" / "plant").mkdir()
+    made = CliRunner().invoke(main, call)
+
+    assert refused.exit_code == 1
+    assert kept == "mine"
+    assert made.exit_code == 0
+    assert (tmp_path / "demo" / "demo.json").is_file()
