@@ -138,6 +138,19 @@ def test_an_inspection_that_has_not_ended_is_not_counted_yet(record):
     assert (counted.inspected, counted.defects) == ((0,), (0,))
 
 
+def test_what_a_running_inspection_has_found_waits_for_its_end(record):
+    record.unit("U1")
+    record.looked("U1-T01", "U1", "2026-03-04", "T01")
+    record.looked("U1-D01", "U1", "2026-03-04", ended=False)
+    record.defect("d", "U1", "2026-03-04", inspection="U1-D01")
+    counts = Counts(record)
+    assert counts.week_counts(weeks(1), LINE, LATER).defects == (0,)
+    record.looked("U1-D01", "U1", "2026-03-04", clean=(1, 0))
+
+    assert counts.week_counts(weeks(1), LINE, LATER).defects == (1,)
+    assert sum(counts.category_counts(weeks(1), "type").counts) == 1
+
+
 def test_a_unit_half_looked_at_on_friday_belongs_to_the_week_it_ended(record):
     record.unit("U1")
     record.looked("U1-1", "U1", "2026-03-09")
