@@ -16,7 +16,7 @@ def first_pass_picture(part: FirstPassLine, denominator: str) -> Picture:
         f"first-pass-{part.point.lower()}",
         f"First-pass at {part.name}",
         part.sentence,
-        denominator,
+        words.sentence(denominator),
         weeks.weeks,
         weeks.partial,
         (_line(NO_MAJOR, weeks.clean_major, weeks), _line(NOTHING, weeks.clean_all, weeks)),

@@ -48,7 +48,9 @@ def units_picture(part: UnitsWithDefect) -> Picture:
         points, cautions = bare_points(part.counts), (f"No usual range yet: {part.chart.reason}.",)
     else:
         points, cautions = chart_points(part.chart), (_baseline_words(part.chart), *part.chart.cautions)
-    return run_picture(slug, title, part.sentence, part.counts.denominator, points, SHARE_WORDS, cautions)
+    return run_picture(
+        slug, title, part.sentence, words.sentence(part.counts.denominator), points, SHARE_WORDS, cautions
+    )
 
 
 def _baseline_words(chart: ControlChart) -> str:
@@ -78,7 +80,7 @@ def per_unit_picture(part: DefectsPerUnitWeeks) -> Picture:
         "level-per-unit",
         "Defects per unit, plain and adjusted for the model mix",
         part.sentence,
-        f"{basis} ({part.standard_name})",
+        f"{basis} ({part.standard_name}).",
         [week.week for week in weeks],
         partial,
         (plain, adjusted),

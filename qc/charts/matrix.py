@@ -24,7 +24,8 @@ def matrix_figure(
             "texttemplate": "%{text}",
             "textfont": {"size": 15, "color": palette.INK},
             "hovertemplate": f"{row_words} %{{y}}, {column_words} %{{x}}: %{{z}}<extra></extra>",
-            "colorscale": [[0, palette.SHEET], [1, palette.MARK_FILL]],
+            # The deepest shade is reached early, so that ten is told from one where the most is a hundred.
+            "colorscale": [[0, palette.SHEET], [0.4, palette.MARK_FILL], [1, palette.MARK_FILL]],
             "showscale": False,
             "xgap": 2,
             "ygap": 2,
@@ -33,8 +34,8 @@ def matrix_figure(
     return {
         "data": data,
         "layout": layout(
-            axis(column_words, type="category", side="top"),
-            axis(row_words, type="category", autorange="reversed"),
+            axis(column_words, type="category", side="top", showgrid=False),
+            axis(row_words, type="category", autorange="reversed", showgrid=False),
             height=140 + 30 * max(1, len(rows)),
             margin={"l": 64, "r": 16, "t": 72, "b": 16},
         ),

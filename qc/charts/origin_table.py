@@ -12,7 +12,7 @@ from qc.stats.intervals import ShareInterval
 
 def matrix_picture(table: OriginTable, period: str) -> Picture:
     """Return the matrix: confirmed + suspected in each cell of the table, their sum in the picture."""
-    basis = f"Units presented in {period}. {table.denominator}"
+    basis = f"Units presented in {period}. {words.sentence(table.denominator)}"
     title = "Where defects were made (rows) and where they were found (columns)"
     names = [row.origin for row in table.rows]
     counts = [_sums(row) for row in table.rows]
@@ -21,7 +21,7 @@ def matrix_picture(table: OriginTable, period: str) -> Picture:
         title,
         table.sentence,
         basis,
-        origin_rows(table, f"{basis}. Each cell: confirmed + still only suspected"),
+        origin_rows(table, f"{basis} Each cell: confirmed + still only suspected."),
         matrix_figure(names, table.points, counts, "made at", "found at"),
         matrix_drawing("origin-matrix", title, table.sentence, names, table.points, counts),
         cautions=_cautions(table),

@@ -15,15 +15,19 @@ ORDER_WORDS: dict[Order, str] = {
 }
 NOBODY = "not named by anybody"
 SHOWN = 10
+READING = (
+    "Usual: what the weeks before lead one to expect on this week's units. "
+    "Could swap: this row and the next could stand the other way round by chance."
+)
 
 
 def pareto_picture(tables: ParetoTables, order: Order, week: str, window: str) -> Picture:
     """Return one order of one Pareto; week and window name the two periods in words."""
     table = tables.by(order)
     title = f"{'Types' if tables.what == 'type' else 'Origins'} {ORDER_WORDS[order]}"
-    says = pareto_says(tables, table)
+    says = words.sentence(tables.sentence) if order == "count" else pareto_says(table)
     basis = f"{week}, {words.whole(tables.inspected)} units; beside it {window}, "
-    basis += f"{words.whole(tables.window_inspected)} units. {tables.denominator}"
+    basis += f"{words.whole(tables.window_inspected)} units. {words.sentence(tables.denominator)}"
     slug = f"pareto-{tables.what}-{order}"
     bars = pareto_bars(tables, table)
     value_words, expected_words = f"{table.weight} in {week}", f"as many as {window} would lead one to expect"
@@ -46,21 +50,17 @@ def _cautions(tables: ParetoTables) -> tuple[str, ...]:
         said.append(f"{words.counted(tables.criticals, 'critical')} left out here: the safety list has each by number.")
     if tables.unknown:
         said.append(f"{words.counted(tables.unknown, 'defect')} have no named origin and stand in no row.")
-    return tuple(said)
+    return (*said, READING)
 
 
-def pareto_says(tables: ParetoTables, table: ParetoTable) -> str:
-    """Return the plain sentence: the first few and what share they are, and what could be chance."""
+def pareto_says(table: ParetoTable) -> str:
+    """Return the plain sentence of an order by weight: the first few and what share they are."""
     named = [row for row in table.rows if row.code != "others"][:3]
     if not named or isinstance(table.week, TooLittle):
         return "Nothing was found in this period to put in order."
     first = words.listed([name_of(row) for row in named])
     share = words.percent(named[-1].cumulative)
-    swaps = sum(row.could_swap for row in named)
-    told = f"{first} make {share} of the {table.weight}."
-    if table.order == "count" and swaps:
-        told += " Neighbouring places among them could stand the other way round by chance."
-    return told
+    return f"{first} make {share} of the {table.weight}."
 
 
 def name_of(row: ParetoRow) -> str:
@@ -94,16 +94,13 @@ def _told(row: ParetoRow, value: float, weight: str) -> str:
 
 
 def _reading(row: ParetoRow) -> str:
-    said = []
-    if row.beyond_usual:
-        said.append("outside what the weeks before lead one to expect")
-    elif row.usual_low is not None:
-        said.append("in the usual range")
+    if row.usual_low is None or row.usual_high is None:
+        said = "too little to say"
+    elif row.beyond_usual:
+        said = "above usual" if row.count > row.usual_high else "below usual"
     else:
-        said.append("too little to say what is usual")
-    if row.could_swap:
-        said.append("could swap with the next by chance")
-    return "; ".join(said)
+        said = "usual"
+    return f"{said}; could swap" if row.could_swap else said
 
 
 def pareto_table(tables: ParetoTables, table: ParetoTable, caption: str) -> Table:

@@ -7,7 +7,7 @@ from qc.charts import palette, words
 from qc.charts.table import Table
 
 Figure = dict[str, Any]
-MOST_LABELS = 13  # of weeks on one axis: a quarter, and no label turned on its side
+MOST_LABELS = 9  # of weeks on one axis, so that no label is turned on its side
 
 
 @dataclass(frozen=True, slots=True)

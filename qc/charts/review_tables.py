@@ -31,8 +31,12 @@ def _quality_row(line: QualityLine) -> Row:
     if not isinstance(line.share, TooLittle):
         share += f" ({interval_words(line.share.low, line.share.high, words.percent)})"
     count = words.of(line.have, line.whole) if line.whole else words.whole(line.have)
-    reading = f"above {line.limit}" if line.concern and line.limit else "look into it" if line.concern else "as usual"
+    reading = f"beyond the limit ({line.limit})" if line.concern and line.limit else _plain_reading(line)
     return Row(line.title, (count, share, reading, line.sentence), state)
+
+
+def _plain_reading(line: QualityLine) -> str:
+    return "look into it" if line.concern else "as usual"
 
 
 def mix_table(mix: InspectorMix, period: str) -> Table:
@@ -58,7 +62,7 @@ def first_pass_table(both: FirstPassBoth, week: str, window: str) -> Table:
         Row(line.name, tuple(map(_pass, (line.week_major, line.before_major, line.week_all, line.before_all))))
         for line in both.lines
     ]
-    return Table(f"First-pass, {week} and before. {both.denominator}", columns, tuple(rows))
+    return Table(f"First-pass, {week} and before. {words.sentence(both.denominator)}", columns, tuple(rows))
 
 
 def _pass(answer: FirstPass | TooLittle) -> str:
@@ -73,7 +77,9 @@ def orders_table(tables: ParetoTables, period: str) -> Table:
     columns = (Column("Place"), *(Column(ORDER_WORDS[order], numeric=False) for order in ORDERS))
     ranked = [[row for row in tables.by(order).rows if row.code != "others"][:SHOWN] for order in ORDERS]
     rows = [Row(str(place + 1), tuple(_at(column, place) for column in ranked)) for place in range(_longest(ranked))]
-    return Table(f"The first types in three orders, {period}. {tables.denominator}", columns, tuple(rows))
+    return Table(
+        f"The first types in three orders, {period}. {words.sentence(tables.denominator)}", columns, tuple(rows)
+    )
 
 
 def _longest(ranked: Sequence[Sequence[ParetoRow]]) -> int:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 from qc.charts import palette, svg, words
 from qc.charts.frame import Frame, frame_for
@@ -65,7 +65,11 @@ def run_picture(
     spoken: RunWords,
     cautions: tuple[str, ...] = (),
 ) -> Picture:
-    """Return the picture of one run chart; the table has the newest week first, the figure the oldest."""
+    """Return the picture of one run chart; the table has the newest week first, the figure the oldest.
+
+    Weeks before the first one with anything inspected are left out: the record had not begun.
+    """
+    points = since_first(points, lambda point: bool(point.size))
     return Picture(
         id=id_,
         title=title,
@@ -77,6 +81,15 @@ def run_picture(
         keys=tuple(key for key in KEYS if _is_drawn(key.mark, points)),
         cautions=cautions,
     )
+
+
+Item = TypeVar("Item")
+
+
+def since_first(items: Sequence[Item], is_there: Callable[[Item], bool]) -> Sequence[Item]:
+    """Return the items from the first that is there on; all of them where none is."""
+    first = next((place for place, item in enumerate(items) if is_there(item)), 0)
+    return items[first:]
 
 
 def state_words(point: RunPoint) -> str:
@@ -112,7 +125,7 @@ def run_table(basis: str, points: Sequence[RunPoint], spoken: RunWords) -> Table
             point.label,
             (
                 spoken.write(point.value),
-                words.between(point.lower, point.upper, spoken.write),
+                usual_words(point, spoken),
                 state_words(point),
                 words.of(point.events, point.size),
             ),
@@ -122,6 +135,13 @@ def run_table(basis: str, points: Sequence[RunPoint], spoken: RunWords) -> Table
         for place, point in enumerate(points)
     ]
     return Table(basis, columns, tuple(reversed(rows)))
+
+
+def usual_words(point: RunPoint, spoken: RunWords) -> str:
+    """Return the week's usual range in words, "not yet" where it has none."""
+    if point.lower is None and point.upper is None:
+        return "not yet"
+    return words.between(point.lower, point.upper, spoken.write)
 
 
 def _row_state(point: RunPoint) -> RowState:
@@ -210,7 +230,7 @@ def _limit_curve(name: str, x: list[str], y: list[float | None], dash: str = "da
         "y": y,
         "line": {"shape": "hvh", "dash": dash, "color": palette.MARK_LIMIT, "width": 1.5},
         "hoverinfo": "skip",
-        "showlegend": name != "usual range, lower",
+        "showlegend": name != "usual range, lower" and any(value is not None for value in y),
     }
 
 

@@ -13,8 +13,8 @@ STATE_WORDS = {
     "more": "more than usual",
     "fewer": "fewer than usual",
     "partial": "not over",
-    "no units": "no units that week",
-    "too little": "too little to say what is usual",
+    "no units": "no units",
+    "too little": "too little to say",
 }
 SPOKEN = StackWords("confirmed", "suspected, still open", "Units")
 
@@ -26,7 +26,7 @@ def trend_picture(station: str, trend: StationTrend) -> Picture:
         f"trend-{trend.basis}",
         f"Defects made at {station}, {basis}",
         trend.sentence,
-        trend.counts.denominator,
+        words.sentence(trend.counts.denominator),
         [_week(dot) for dot in trend.dots],
         SPOKEN,
         _method(trend.dots),
@@ -66,7 +66,13 @@ def usual_words(usual: UsualRange | TooLittle) -> str:
 
 def types_table(report: StationReport) -> Table:
     """Return the station's types: the week and the weeks before, confirmed and suspected apart."""
-    heads = ("Week, confirmed", "Week, suspected", "Usual in a week", "Weeks before, confirmed", "before, suspected")
+    heads = (
+        "Week, confirmed",
+        "Week, suspected",
+        "Usual in a week",
+        "Weeks before, confirmed",
+        "Weeks before, suspected",
+    )
     columns = (Column("Type", numeric=False), *(Column(head) for head in heads))
     rows = [
         Row(
@@ -82,7 +88,11 @@ def types_table(report: StationReport) -> Table:
         )
         for line in report.types
     ]
-    return Table(f"Types made at {report.station}, {report.week.name}. {report.denominator}", columns, tuple(rows))
+    return Table(
+        f"Types made at {report.station}, {report.week.name}. {words.sentence(report.denominator)}",
+        columns,
+        tuple(rows),
+    )
 
 
 def _is_beyond(count: int, usual: UsualRange | TooLittle) -> bool:

@@ -7,6 +7,7 @@ RowState = Literal["", "signal", "partial"]
 
 AT_ONCE = 8  # rows shown before the rest is opened
 WIDE = 7  # columns beside a picture; more need the page's width
+LONG, WIDE_WORDS = 20, 4  # of a row's head in characters; with such heads fewer columns fit
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +40,8 @@ class Table:
     @property
     def is_wide(self) -> bool:
         """Return whether it needs the page's whole width."""
-        return len(self.columns) > WIDE
+        longest = max((len(row.head) for row in self.rows), default=0)
+        return len(self.columns) > (WIDE_WORDS if longest > LONG else WIDE)
 
     @property
     def parts(self) -> tuple[tuple[Row, ...], tuple[Row, ...]]:

@@ -1,13 +1,13 @@
 """Two or three values by week on one scale, each with its own mark and dash, without limits."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from qc.charts import palette, svg, words
 from qc.charts.frame import Frame, frame_for
 from qc.charts.picture import Figure, Key, Picture, axis, layout, week_axis
-from qc.charts.run_chart import tick_words
+from qc.charts.run_chart import since_first, tick_words
 from qc.charts.table import Column, Row, Table
 
 
@@ -53,6 +53,7 @@ def lines_picture(
     cautions: tuple[str, ...] = (),
 ) -> Picture:
     """Return the picture of up to two lines over the same weeks; partial: the last week is not over."""
+    weeks, lines = _begun(weeks, lines)
     keys = [Key(look[3], line.name) for look, line in zip(LOOKS, lines, strict=False)]
     return Picture(
         id_,
@@ -65,6 +66,13 @@ def lines_picture(
         (*keys, *((Key("hollow", "this week, not over"),) if partial else ())),
         cautions,
     )
+
+
+def _begun(weeks: Sequence[str], lines: Sequence[Line]) -> tuple[Sequence[str], Sequence[Line]]:
+    """Return weeks and lines from the first week in which any line has a value."""
+    kept = since_first(range(len(weeks)), lambda place: any(line.values[place] is not None for line in lines))
+    first = kept[0] if kept else 0
+    return weeks[first:], [replace(line, values=line.values[first:], beside=line.beside[first:]) for line in lines]
 
 
 def lines_table(basis: str, weeks: Sequence[str], partial: bool, lines: Sequence[Line], spoken: LineWords) -> Table:

@@ -7,6 +7,7 @@ from typing import Any
 from qc.charts import palette, svg, words
 from qc.charts.frame import Frame, frame_for
 from qc.charts.picture import Figure, Key, Picture, axis, layout, week_axis
+from qc.charts.run_chart import since_first
 from qc.charts.table import Column, Row, RowState, Table
 
 
@@ -46,7 +47,8 @@ def stack_picture(
     spoken: StackWords,
     cautions: tuple[str, ...] = (),
 ) -> Picture:
-    """Return the picture of two parts by week; the table has the newest week first."""
+    """Return the picture of two parts by week from the first with units; the table has the newest week first."""
+    weeks = since_first(weeks, lambda week: bool(week.exposed))
     keys = (
         Key("bar", spoken.first),
         Key("bar-second", spoken.second),

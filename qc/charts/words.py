@@ -55,3 +55,9 @@ def listed(words: Sequence[str]) -> str:
     if len(words) < 2:
         return "".join(words)
     return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def sentence(text: str) -> str:
+    """Return words as a sentence: a capital first, one full stop at the end."""
+    plain = text.strip().rstrip(".")
+    return f"{plain[:1].upper()}{plain[1:]}." if plain else ""

@@ -36,7 +36,7 @@ def view_drawing(
     places = [point for zone in own for point in zone.points]
     x0, x1 = min(x for x, _ in places), max(x for x, _ in places)
     y0, y1 = min(y for _, y in places), max(y for _, y in places)
-    edge = 120.0
+    edge = 220.0  # room for a mark on the outermost edge
 
     def at(x: float, y: float) -> tuple[float, float]:
         return x - x0 + edge, y1 - y + edge  # the plant's y runs up, a drawing's down

@@ -60,7 +60,7 @@ def test_the_three_orders_differ_and_keep_the_criticals_apart(order, first):
     picture = pareto_picture(made.pareto_tables("type"), order, "2026-W24", "8 weeks")
 
     assert picture.figure["data"][0]["y"][0].startswith(first)
-    assert picture.cautions == ("1 critical left out here: the safety list has each by number.",)
+    assert picture.cautions[0] == "1 critical left out here: the safety list has each by number."
 
 
 def test_the_weeks_before_are_scaled_to_this_weeks_units():
@@ -113,7 +113,7 @@ def test_fitness_tells_counts_and_what_is_above_the_plants_limit():
     rows = quality_table(made.quality(), "2026-W24").rows
 
     assert rows[1].cells[0] == "9 of 65"
-    assert rows[1].cells[2] == "above 10 %"
+    assert rows[1].cells[2] == "beyond the limit (10 %)"
     assert rows[1].state == "signal"
     assert rows[2].cells[:2] == ("2", "–")
 

@@ -44,8 +44,8 @@ def test_a_defect_is_marked_where_it_was_touched_or_in_the_middle_of_its_zone():
     svg = drawn({}, (ZoneMark(1, "a", (200, 900)), ZoneMark(2, "b", None), ZoneMark(3, "elsewhere", None)))
     circles = list(svg.iter("{http://www.w3.org/2000/svg}circle"))
 
-    # y runs up on the plant's drawing and down on the screen; the edge is 120 mm
-    assert [(mark.get("cx"), mark.get("cy")) for mark in circles] == [("320", "220"), ("1620", "620")]
+    # y runs up on the plant's drawing and down on the screen; the edge is 220 mm
+    assert [(mark.get("cx"), mark.get("cy")) for mark in circles] == [("420", "320"), ("1720", "720")]
 
 
 def test_a_view_without_zones_is_no_drawing():

@@ -65,7 +65,8 @@ def prepared(review: Review, pictures: ReviewPictures, filters: ReviewFilter) ->
     place = ORDERS.index("severity" if filters.severity else filters.order)
     return {
         "pictures": pictures,
-        "level_pictures": level_shown(review, pictures, filters),
+        "level_whole": level_shown(review, pictures, filters, of_models=False),
+        "level_models": level_shown(review, pictures, filters, of_models=True),
         "type_picture": pictures.types[place],
         "origin_picture": pictures.origins[place],
         "open_criticals": waiting,
@@ -82,10 +83,16 @@ def prepared(review: Review, pictures: ReviewPictures, filters: ReviewFilter) ->
     }
 
 
-def level_shown(review: Review, pictures: ReviewPictures, filters: ReviewFilter) -> tuple[Picture, ...]:
-    """Return the charts of the level; with majors only asked for, those that count minors too are left out."""
+def level_shown(
+    review: Review, pictures: ReviewPictures, filters: ReviewFilter, *, of_models: bool
+) -> tuple[Picture, ...]:
+    """Return the charts of all models or those of each; with majors only, none that counts minors too."""
     pairs = zip(review.level.units_with_defect, pictures.level, strict=True)
-    return tuple(picture for part, picture in pairs if not (filters.severity and "any" in part.what))
+    return tuple(
+        picture
+        for part, picture in pairs
+        if bool(part.model) == of_models and not (filters.severity and "any" in part.what)
+    )
 
 
 def _later(house: House, filters: ReviewFilter) -> str:

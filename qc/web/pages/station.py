@@ -10,15 +10,16 @@ from qc.domain.operations import CHANGE_KINDS
 from qc.domain.people import Person
 from qc.domain.plant import Plant, Station
 from qc.domain.problems import Problem, Refused
-from qc.reports.station import StationReport, station_report
+from qc.reports.station import StationReport, WaitingDefect, station_report
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role
 from qc.web.pages.acting import Act, act
 from qc.web.pages.filters import last_whole_week, week_asked
 from qc.web.pages.rooms import counts_of, today
 
-# What can be an origin and has a page; where units are only looked at, nothing is made.
-NO_PAGE = ("unknown", "test", "inspection", "dispatch")
+# "Not yet known" is nobody's; every other place can be an origin, the bays too (damage while testing or looking).
+NO_PAGE = ("unknown",)
+AT_ONCE = 6  # cards shown before the older ones are opened
 DONE = {
     "confirm": "Confirmed: made here. It stands in your numbers as confirmed.",
     "pass_on": "Passed on with your reason. The other station is asked now.",
@@ -87,6 +88,9 @@ def page(
     text = render_template(
         "station/station.html",
         report=report,
+        overdue=sum(one.overdue for one in report.waiting),
+        waiting_first=waiting_ordered(report)[:AT_ONCE],
+        waiting_more=waiting_ordered(report)[AT_ONCE:],
         trends=[trend_picture(station, report.by_work), trend_picture(station, report.by_found)],
         types_table=types_table(report),
         own_stations=stations_of(_person(), house.plant),
@@ -104,6 +108,11 @@ def page(
 def reported(house: House, station: str, monday: date) -> StationReport:
     """Return the report of a station."""
     return station_report(counts_of(house), house.reads, house.plant, station, monday, house.clock())
+
+
+def waiting_ordered(report: StationReport) -> list[WaitingDefect]:
+    """Return what waits: criticals first, then the newest, so that a lead hears of it on its day."""
+    return sorted(report.waiting, key=lambda one: (one.severity != "critical", -one.found_ms))
 
 
 def stations_of(person: Person, plant: Plant) -> list[Station]:

@@ -9,6 +9,7 @@ from qc.web.house import House, the_house
 from qc.web.page_session import require_role
 
 STATES = ("planned", "on_line", "at_end_points", "in_rework", "released")
+IN_WORK = ("at_end_points", "in_rework", "on_line", "planned")  # nearest to dispatch first
 LISTED = 500
 FOUND = 50
 NO_SUCH_LETTER = {"I": "1", "O": "0", "Q": "0 or 9"}
@@ -23,7 +24,7 @@ def show() -> tuple[str, int]:
     found = [] if problems else _found(house, text, wanted)
     nearest: list[UnitLine] = []
     if text and not found:
-        problems = problems or [f"No unit's number ends in “{text[:40]}”{_in_state(wanted)}."]
+        problems = problems or [f"No unit{_in_state(wanted)} has a number ending in “{text[:40]}”."]
         nearest = house.reads.nearest_units(readable(text), 5)
     page = render_template(
         "units/units.html",
@@ -71,12 +72,21 @@ def why_unknown(chassis: str) -> str:
 
 def _found(house: House, text: str, wanted: str) -> list[UnitLine]:
     if not text:
-        return house.reads.unit_list(wanted or None, LISTED)  # type: ignore[arg-type]
+        return _listed(house, wanted)
     return [line for line in house.reads.find_units(text, FOUND) if not wanted or line.state == wanted]
 
 
+def _listed(house: House, wanted: str) -> list[UnitLine]:
+    """Return the units of a state, or those in work with the alarmed ones first."""
+    if wanted:
+        return house.reads.unit_list(wanted, LISTED)  # type: ignore[arg-type]
+    alarmed = house.reads.units_with_alarm()
+    at_work = [line for state in IN_WORK for line in house.reads.unit_list(state, LISTED)]  # type: ignore[arg-type]
+    return [*alarmed, *(line for line in at_work if not line.alarm)]
+
+
 def _in_state(wanted: str) -> str:
-    return f" and is {_spoken(wanted)}" if wanted else ""
+    return f" {_spoken(wanted)}" if wanted else ""
 
 
 def _spoken(state: str) -> str:
@@ -85,10 +95,9 @@ def _spoken(state: str) -> str:
 
 def _caption(text: str, wanted: str, count: int) -> str:
     told = words.counted(count, "unit")
-    if wanted:
-        told += f" {_spoken(wanted)}"
     if text:
-        return f"{told}, number ending in {cleaned(text)}"
-    return f"{told}, those with an alarm first, then by sequence" + (
-        f" (the first {LISTED})" if count == LISTED else ""
-    )
+        return f"{told}{_in_state(wanted)}, number ending in {cleaned(text)}"
+    if not wanted:
+        return f"{told} in work, those with an alarm first, then the nearest to dispatch"
+    cut = f", the first {LISTED} by sequence; find others by number" if count == LISTED else ", by sequence"
+    return f"{told} {_spoken(wanted)}{cut}"
