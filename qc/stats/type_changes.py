@@ -1,0 +1,85 @@
+"""Which types of defect became more or fewer between two periods: rates on exposure, not the order of bars."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from qc.stats.answers import TooLittle
+from qc.stats.comparison import Homogeneity, profiles_compared, rates_compared
+from qc.stats.multiplicity import benjamini_hochberg
+from qc.stats.refusals import (
+    demand_as_many,
+    demand_counts,
+    demand_labels,
+    demand_level,
+    demand_positive,
+)
+from qc.stats.stratified_ratio import RateRatio, exact_rate_ratio, strata
+
+
+@dataclass(frozen=True, slots=True)
+class TypeChange:
+    """One type: its rate ratio after over before with its own interval.
+
+    adjusted: p-value once all types are looked at together; changed: it stays a claim then.
+    """
+
+    label: str
+    ratio: RateRatio
+    adjusted: float
+    changed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TypeChanges:
+    """The whole picture of two periods.
+
+    overall: did the defects per unit change; profile: did the mix of types change; types: each by itself, in label
+    order; unseen: types found in neither period. overall and profile may say yes while no type does by itself.
+    """
+
+    overall: Homogeneity | TooLittle
+    profile: Homogeneity | TooLittle
+    types: tuple[TypeChange, ...]
+    unseen: tuple[str, ...]
+    before_exposure: float
+    after_exposure: float
+    bound: float
+    level: float
+    method: str
+
+
+def type_changes(
+    before: Sequence[int],
+    before_exposure: float,
+    after: Sequence[int],
+    after_exposure: float,
+    labels: Sequence[str],
+    level: float,
+    bound: float,
+) -> TypeChanges | TooLittle:
+    """Return which types changed; counts by type, the units of each period (more than 0).
+
+    level: of each ratio's interval; bound: expected share of false claims among the claims (Benjamini-Hochberg).
+    No defect in either period is TooLittle. Poisson counts: a type that comes in batches claims too much.
+    Source: exact ratios, see exact_rate_ratio; Benjamini & Hochberg (1995), J. Royal Statistical Society B 57.
+    """
+    before, after = demand_counts(before, "before"), demand_counts(after, "after")
+    labels, level = demand_labels(labels, "before", before), demand_level(level)
+    demand_as_many("after", after, "before", before)
+    old, new = demand_positive(before_exposure, "before_exposure"), demand_positive(after_exposure, "after_exposure")
+    bound = demand_level(bound, "bound")
+    ratios = [
+        (label, exact_rate_ratio(strata((b,), (old,), (a,), (new,), (label,)), level))
+        for label, b, a in zip(labels, before, after, strict=True)
+    ]
+    seen = [(label, ratio) for label, ratio in ratios if isinstance(ratio, RateRatio)]
+    many = benjamini_hochberg([ratio.p_value for _, ratio in seen], [label for label, _ in seen], bound)
+    if isinstance(many, TooLittle):
+        return TooLittle("change of types", "no defect in either period", 0, 1)
+    types = tuple(TypeChange(label, ratio, many.adjusted[i], many.rejected[i]) for i, (label, ratio) in enumerate(seen))
+    unseen = tuple(label for label, ratio in ratios if isinstance(ratio, TooLittle))
+    return TypeChanges(
+        rates_compared((sum(before), sum(after)), (old, new), ("before", "after")),
+        profiles_compared((before, after), labels),
+        types, unseen, old, new, bound, level, "exact ratios, Benjamini-Hochberg over types",
+    )  # fmt: skip
