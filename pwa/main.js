@@ -2,20 +2,18 @@
 
 import { retryDelay } from "./lib/clock.js";
 import { openDatabase } from "./lib/db.js";
+import { askToKeep, watchWorker } from "./lib/platform.js";
 import { address, match } from "./lib/router.js";
 import { present } from "./lib/session.js";
 import { layBallast, loadSettings } from "./lib/settings.js";
 import { newApp, reload, reloadOwn, serverNow, setSettings } from "./lib/state.js";
-import { askToKeep } from "./lib/storage.js";
 import { makeAllReady, syncRound } from "./lib/sync.js";
-import { watchWorker } from "./lib/worker.js";
-import { beginScreen } from "./screens/begin.js";
 import { correctScreen, withdrawScreen } from "./screens/change.js";
 import { defectScreen } from "./screens/defect.js";
 import { draftScreen } from "./screens/draft.js";
-import { endScreen } from "./screens/end.js";
 import { findScreen } from "./screens/find.js";
 import { drawHead, drawNotice, drawPage } from "./screens/frame.js";
+import { beginScreen, endScreen } from "./screens/inspection.js";
 import { originScreen } from "./screens/origin.js";
 import { outboxScreen } from "./screens/outbox.js";
 import { showPictures } from "./screens/photos.js";
@@ -25,12 +23,11 @@ import { settingsScreen } from "./screens/settings.js";
 import { signInScreen } from "./screens/sign-in.js";
 import { stopScreen } from "./screens/stop.js";
 import { testScreen, testsScreen } from "./screens/tests.js";
-import { unitScreen } from "./screens/unit.js";
-import { unitsScreen } from "./screens/units.js";
+import { unitScreen, unitsScreen } from "./screens/units.js";
 import { walkScreen } from "./screens/walk.js";
 import { searchScreen, zoneScreen } from "./screens/zone.js";
 
-/** @import {Context, Notice, Screen} from "./lib/shapes" */
+/** @import {Context, Notice, Screen, WorkerControl} from "./lib/shapes" */
 
 /** @type {Screen[]} */
 const SCREENS = [
@@ -61,7 +58,7 @@ let failures = 0;
 /** @type {Promise<void>} */
 let typed = Promise.resolve();
 let timer = 0;
-/** @type {{activate: () => void, check: () => Promise<void>}} */
+/** @type {WorkerControl} */
 let worker = { activate() {}, async check() {} };
 
 /** @returns {Context} */
@@ -231,7 +228,7 @@ async function syncNow(_why) {
     if (!session || session.ended) return true;
     app.sync.running = true;
     drawHead(context(), screen.page(context()));
-    const round = await syncRound(db, app.settings, session.token);
+    const round = await syncRound({ db, settings: app.settings, token: session.token });
     Object.assign(app.sync, { online: round.online && !round.signed_out, running: false, problem: round.problem });
     failures = round.problem ? failures + 1 : 0;
     return true;

@@ -7,6 +7,7 @@
 /** @typedef {{span: [number, number], least: number}} Need  a stretch in mm and the px that it needs */
 
 const ROUNDS = 400;
+const THUMB = 64; // px
 const STRIP = 0.75; // of a zone's smallest side: what stays free beside a zone that lies on top
 
 /**
@@ -71,7 +72,7 @@ function between(from, to, value) {
  * @typedef {object} Drawn
  * @property {Zone} zone
  * @property {[number, number][]} points  in px, y down
- * @property {{x: number, y: number, width: number, height: number}} label  the largest free rectangle of the zone
+ * @property {{x: number, y: number, width: number, height: number}} label  the free rectangle of the zone that a thumb and a name fit best
  */
 
 /**
@@ -94,7 +95,7 @@ export function layOut(zones, width, height, least) {
   const y = axis(needs(1), height);
   const free = freeCells(ordered, x.stops, y.stops);
   const drawn = ordered.map((zone) => {
-    const [left, low, right, high] = largest(free, zone, x, y);
+    const [left, low, right, high] = bestFree(free, zone, x, y);
     const label = {
       x: x.at(x.stops[left]), y: y.length - y.at(y.stops[high]),
       width: x.at(x.stops[right]) - x.at(x.stops[left]), height: y.at(y.stops[high]) - y.at(y.stops[low]),
@@ -179,13 +180,13 @@ export function holds(points, [x, y]) {
 }
 
 /**
- * The largest rectangle of cells that are all the zone's own: left, low, right, high as stop indices.
+ * The best rectangle of cells that are all the zone's own: left, low, right, high as stop indices.
  * @param {(Zone | null)[][]} cells
  * @param {Zone} zone
  * @param {Axis} x
  * @param {Axis} y
  */
-function largest(cells, zone, x, y) {
+function bestFree(cells, zone, x, y) {
   const columns = x.stops.length - 1;
   const rows = y.stops.length - 1;
   let best = [0, 0, 1, 1];
@@ -197,9 +198,12 @@ function largest(cells, zone, x, y) {
         let high = low;
         while (high < limit && cells[right][high] === zone) high += 1;
         limit = high;
-        const area = (x.at(x.stops[right + 1]) - x.at(x.stops[left])) * (y.at(y.stops[limit]) - y.at(y.stops[low]));
-        if (area > most) {
-          most = area;
+        const width = x.at(x.stops[right + 1]) - x.at(x.stops[left]);
+        const height = y.at(y.stops[limit]) - y.at(y.stops[low]);
+        // Room for a thumb first, then room for words: the sign stands where people aim.
+        const worth = Math.min(width, height, THUMB) * 1e6 + width * height;
+        if (worth > most) {
+          most = worth;
           best = [left, low, right + 1, limit];
         }
       }

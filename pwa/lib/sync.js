@@ -4,9 +4,8 @@ import { Declined, Unreachable, askJson, fetchAnswer, ping, upload } from "./api
 import { clockOffset } from "./clock.js";
 import { ask, read, readAll, readKeys, transact } from "./db.js";
 import { makeReady } from "./photo.js";
-import { keepVerdicts, loadOutbox, unsent } from "./outbox.js";
+import { expired, expiredPhotos, forget, keepVerdicts, loadOutbox, unsent } from "./outbox.js";
 import { nextBatch, pushBody, settleBatch } from "./push.js";
-import { expired, expiredPhotos, forget } from "./retention.js";
 import { markEnded } from "./session.js";
 import { putSettings, putWithin } from "./settings.js";
 import { uuid7 } from "./uuid7.js";
@@ -15,6 +14,8 @@ import { uuid7 } from "./uuid7.js";
 
 const PROTOCOL = 1;
 const PULL_LIMIT = 200;
+
+/** @typedef {{db: IDBDatabase, settings: Settings, token: string}} Link  settings are changed in place */
 
 /**
  * @typedef {object} Round  what one round came to
@@ -25,38 +26,34 @@ const PULL_LIMIT = 200;
  */
 
 /**
- * @param {IDBDatabase} db
- * @param {Settings} settings  changed in place
- * @param {string} token
+ * @param {Link} link
  * @returns {Promise<Round>}
  */
-export async function syncRound(db, settings, token) {
+export async function syncRound(link) {
   /** @type {Round} */
   const round = { online: false, signed_out: false, problem: "", plant_changed: false };
   try {
-    await greet(db, settings, token);
+    await greet(link);
     round.online = true;
-    const unready = await makeAllReady(db);
-    const unpushed = await pushAll(db, settings, token);
-    round.problem = (await sendPhotos(db, settings, token)) || unpushed || unready;
-    round.plant_changed = await takePlant(db, token);
-    await pullAll(db, settings, token);
-    await forgetOld(db, settings);
-    if (!round.problem) await note(db, settings, { synced_ms: Date.now() });
+    const unready = await makeAllReady(link.db);
+    const unpushed = await pushAll(link);
+    round.problem = (await sendPhotos(link)) || unpushed || unready;
+    round.plant_changed = await takePlant(link);
+    await pullAll(link);
+    await forgetOld(link);
+    if (!round.problem) await note(link, { synced_ms: Date.now() });
   } catch (error) {
-    await tellFailure(db, settings, token, round, error);
+    await tellFailure(link, round, error);
   }
   return round;
 }
 
 /**
- * @param {IDBDatabase} db
- * @param {Settings} settings
- * @param {string} token
+ * @param {Link} link
  * @param {Round} round
  * @param {unknown} error
  */
-async function tellFailure(db, settings, token, round, error) {
+async function tellFailure({ db, settings, token }, round, error) {
   if (error instanceof Declined && error.status === 401) {
     round.online = true;
     round.signed_out = true;
@@ -71,35 +68,29 @@ async function tellFailure(db, settings, token, round, error) {
 }
 
 /**
- * @param {IDBDatabase} db
- * @param {Settings} settings
+ * @param {Link} link
  * @param {Partial<Settings>} changes
  */
-async function note(db, settings, changes) {
+async function note({ db, settings }, changes) {
   await putSettings(db, changes);
   Object.assign(settings, changes);
 }
 
-/**
- * @param {IDBDatabase} db
- * @param {Settings} settings
- * @param {string} token
- */
-async function greet(db, settings, token) {
+/** @param {Link} link */
+async function greet(link) {
   const sent = Date.now();
-  const answer = await ping(token, uuid7());
-  await note(db, settings, { clock_offset_ms: clockOffset(sent, answer.server_now, Date.now()) });
-  await heedEpoch(db, settings, answer.server_epoch);
+  const answer = await ping(link.token, uuid7());
+  await note(link, { clock_offset_ms: clockOffset(sent, answer.server_now, Date.now()) });
+  await heedEpoch(link, answer.server_epoch);
 }
 
 /**
  * A new epoch is a restored server: it may lack what it once acknowledged and its numbers begin again from its backup.
  * Verdicts of another epoch count as none, so what is retained is offered again; units are taken anew.
- * @param {IDBDatabase} db
- * @param {Settings} settings
+ * @param {Link} link
  * @param {string} epoch
  */
-async function heedEpoch(db, settings, epoch) {
+async function heedEpoch({ db, settings }, epoch) {
   if (epoch === settings.server_epoch) return;
   const changes = { server_epoch: epoch, pulled_through: 0, chain: null };
   await transact(db, ["settings", "units"], async (tx) => {
@@ -131,23 +122,22 @@ export async function makeAllReady(db) {
 }
 
 /**
- * @param {IDBDatabase} db
- * @param {Settings} settings
- * @param {string} token
+ * @param {Link} link
  * @returns {Promise<string>} why not everything went, "" when it did
  */
-async function pushAll(db, settings, token) {
+async function pushAll(link) {
+  const { db, settings } = link;
   const { entries, verdicts } = await loadOutbox(db);
   const waiting = entries.filter((each) => verdicts.get(each.seq)?.verdict === "parked");
   let queue = [...new Set([...waiting, ...unsent(entries, verdicts, settings.server_epoch)])].sort((a, b) => a.seq - b.seq);
   let resentFrom = 0;
   while (queue.length) {
     const batch = nextBatch(queue);
-    const answer = await pushBatch(settings, token, batch);
-    await heedEpoch(db, settings, answer.server_epoch);
+    const answer = await pushBatch(link, batch);
+    await heedEpoch(link, answer.server_epoch);
     const result = settleBatch(batch, answer.verdicts, answer.server_epoch, Date.now());
     await keepVerdicts(db, result.verdicts);
-    await note(db, settings, { chain: answer.chain });
+    await note(link, { chain: answer.chain });
     if (result.stop) return result.stop;
     queue = queue.slice(batch.length);
     if (result.resend !== null) {
@@ -162,11 +152,10 @@ async function pushAll(db, settings, token) {
 }
 
 /**
- * @param {Settings} settings
- * @param {string} token
+ * @param {Link} link
  * @param {Entry[]} batch
  */
-function pushBatch(settings, token, batch) {
+function pushBatch({ settings, token }, batch) {
   const { device, install_epoch, server_epoch, chain } = settings;
   const frame = { protocol: PROTOCOL, device, install_epoch, sent_ms: Date.now(), server_epoch: server_epoch || null, chain };
   return askJson("push", { method: "POST", token, json: pushBody(frame, batch), timeout_ms: 30_000 });
@@ -186,12 +175,10 @@ function gapProblem(entries, expected, resentFrom) {
 }
 
 /**
- * @param {IDBDatabase} db
- * @param {Settings} settings
- * @param {string} token
+ * @param {Link} link
  * @returns {Promise<string>}
  */
-async function sendPhotos(db, settings, token) {
+async function sendPhotos({ db, settings, token }) {
   const held = new Set((await readAll(db, "uploads")).filter((each) => each.epoch === settings.server_epoch).map((each) => each.sha256));
   let problem = "";
   for (const sha of await readKeys(db, "photos")) {
@@ -211,11 +198,8 @@ async function sendPhotos(db, settings, token) {
   return problem;
 }
 
-/**
- * @param {IDBDatabase} db
- * @param {string} token
- */
-async function takePlant(db, token) {
+/** @param {Link} link */
+async function takePlant({ db, token }) {
   const known = await read(db, "plant", "plant");
   /** @type {Record<string, string>} */
   const headers = known ? { "If-None-Match": known.etag } : {};
@@ -229,16 +213,13 @@ async function takePlant(db, token) {
   return true;
 }
 
-/**
- * @param {IDBDatabase} db
- * @param {Settings} settings
- * @param {string} token
- */
-async function pullAll(db, settings, token) {
+/** @param {Link} link */
+async function pullAll(link) {
+  const { db, settings, token } = link;
   for (let more = true; more; ) {
     const answer = await askJson(`pull?after=${settings.pulled_through}&limit=${PULL_LIMIT}`, { token });
     if (answer.server_epoch !== settings.server_epoch) {
-      await heedEpoch(db, settings, answer.server_epoch);
+      await heedEpoch(link, answer.server_epoch);
       continue;
     }
     const changes = { pulled_through: answer.through };
@@ -251,11 +232,8 @@ async function pullAll(db, settings, token) {
   }
 }
 
-/**
- * @param {IDBDatabase} db
- * @param {Settings} settings
- */
-async function forgetOld(db, settings) {
+/** @param {Link} link */
+async function forgetOld({ db, settings }) {
   const { entries, verdicts } = await loadOutbox(db);
   const seqs = expired(entries, verdicts, settings.server_epoch, Date.now());
   const uploads = await readAll(db, "uploads");

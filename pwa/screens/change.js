@@ -5,7 +5,7 @@ import { html } from "../lib/html.js";
 import { openList } from "../lib/fold.js";
 import { save, unitOf } from "../lib/state.js";
 import { typeOf, typesOf, zoneWords, zonesOf } from "../lib/plant.js";
-import { choices, noUnit, severityMark } from "./parts.js";
+import { choices, chosen, noUnit, severityMark, typed, valueOf } from "./parts.js";
 
 /** @import {Context, Fact, Screen} from "../lib/shapes" */
 
@@ -44,8 +44,8 @@ export const correctScreen = {
     note({ view }, element) {
       view.changes = { ...view.changes, note: valueOf(element) };
     },
-    reason: chooseReason,
-    other: typeReason,
+    reason: chosen("reason"),
+    other: typed("reason"),
     async save(context) {
       const here = place(context);
       const { view, params, say } = context;
@@ -81,16 +81,10 @@ export const withdrawScreen = {
     };
   },
   acts: {
-    why(context, element) {
-      context.view.why = element.dataset.value;
-      context.redraw();
-    },
-    of(context, element) {
-      context.view.of = element.dataset.value;
-      context.redraw();
-    },
-    reason: chooseReason,
-    other: typeReason,
+    why: chosen("why"),
+    of: chosen("of"),
+    reason: chosen("reason"),
+    other: typed("reason"),
     async save(context) {
       const { view, params, say } = context;
       if (view.why === "duplicate" && !view.of) return say({ text: "Choose the defect that it doubles." });
@@ -108,11 +102,6 @@ function place({ app, params }) {
   return unit && defect ? { unit, defect } : null;
 }
 
-/** @param {HTMLElement} element */
-function valueOf(element) {
-  return /** @type {HTMLInputElement} */ (element).value.trim();
-}
-
 /**
  * @param {Context} context
  * @param {string} field
@@ -121,23 +110,6 @@ function valueOf(element) {
 function set({ view, redraw }, field, value) {
   view.changes = { ...view.changes, [field]: value };
   redraw();
-}
-
-/**
- * @param {Context} context
- * @param {HTMLElement} element
- */
-function chooseReason({ view, redraw }, element) {
-  view.reason = element.dataset.value;
-  redraw();
-}
-
-/**
- * @param {Context} context
- * @param {HTMLElement} element
- */
-function typeReason({ view }, element) {
-  view.reason = valueOf(element);
 }
 
 /**

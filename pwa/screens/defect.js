@@ -5,7 +5,7 @@ import { unitOf } from "../lib/state.js";
 import { moment } from "../lib/clock.js";
 import { typeOf, zoneOf, zoneWords } from "../lib/plant.js";
 import { DEFECT_STATE, ORIGIN_STATE, named } from "../lib/words.js";
-import { caution, noUnit, severityMark, syncMark } from "./parts.js";
+import { caution, noUnit, severityMark, syncMark, toggled } from "./parts.js";
 import { photoButtons, photosOf, takePhoto } from "./photos.js";
 
 /** @import {Context, Defect, Screen, UnitView} from "../lib/shapes" */
@@ -46,10 +46,7 @@ export const defectScreen = {
     };
   },
   acts: {
-    nogas({ view, redraw }) {
-      view.no_gas = true;
-      redraw();
-    },
+    nogas: toggled("no_gas"),
     async photo(context, element) {
       await takePhoto(context, element, { unit: context.params.chassis, defect: context.params.defect });
       context.sync("photo");

@@ -3,11 +3,12 @@
 import { isFull } from "../lib/db.js";
 import { fact, isLower } from "../lib/facts.js";
 import { html } from "../lib/html.js";
-import { possibleTwins } from "../lib/fold.js";
+import { inspectionInHand, possibleTwins } from "../lib/fold.js";
 import { settle } from "../lib/outbox.js";
 import { dropDraft, keepDraft, save, unitOf } from "../lib/state.js";
+import { uuid7 } from "../lib/uuid7.js";
 import { cautionOf, typeOf, zoneOf, zoneWords } from "../lib/plant.js";
-import { caution, choices, defectRow, noUnit, severityMark, shape } from "./parts.js";
+import { caution, choices, defectRow, noUnit, severityMark, shape, toggled, valueOf } from "./parts.js";
 import { photoButtons, photosOf, takePhoto } from "./photos.js";
 
 /** @import {Context, Draft, Notice, Screen, Severity} from "../lib/shapes" */
@@ -48,10 +49,7 @@ export const draftScreen = {
     lower: (context, element) => change(context, { severity_reason: element.dataset.value ?? "" }),
     reason: (context, element) => keep(context, { severity_reason: valueOf(element) }),
     note: (context, element) => keep(context, { note: valueOf(element) }),
-    nogas({ view, redraw }) {
-      view.no_gas = true;
-      redraw();
-    },
+    nogas: toggled("no_gas"),
     photo,
     save: saveDraft,
     async drop(context) {
@@ -77,11 +75,6 @@ function place({ app, params }) {
 /** @param {HTMLElement} element */
 function severityFrom(element) {
   return /** @type {Severity} */ (element.dataset.value);
-}
-
-/** @param {HTMLElement} element */
-function valueOf(element) {
-  return /** @type {HTMLInputElement | HTMLTextAreaElement} */ (element).value.trim();
 }
 
 /**
@@ -183,7 +176,6 @@ async function saveDraft(context) {
   const problem = lacking(context, here);
   if (problem) return say({ text: problem, shape: "not_saved" });
   view.saving = true; // a second tap while the disk works must not record twice
-  const begun = performance.now();
   try {
     await save(app, factsOf(draft), { draft: draft.id });
   } catch (error) {
@@ -192,7 +184,6 @@ async function saveDraft(context) {
   } finally {
     view.saving = false;
   }
-  performance.measure("saved", { start: begun });
   if (draft.replaces !== null) await settle(app.db, draft.replaces, `recorded again as ${draft.id}`);
   sync("defect");
   say(savedNotice(context, here));
@@ -234,4 +225,28 @@ function savedNotice(context, { draft, unit, type, zone }) {
     shape: "saved",
     buttons: [{ label: "Undo", run: undo }, ...(stops ? [] : [{ label: "Same again", run: again }])],
   };
+}
+
+/**
+ * Begin a defect: its draft is on the disk before anything else happens, the camera least of all.
+ * @param {Context} context
+ * @param {string} zone
+ * @param {string} typeCode
+ * @param {Partial<Draft>} [more]
+ */
+export async function startDraft(context, zone, typeCode, more = {}) {
+  const { app, params, session, go, may_record, say, now } = context;
+  const unit = unitOf(app, params.chassis);
+  const type = app.plant && typeOf(app.plant, typeCode);
+  if (!unit || !type || !session) return;
+  if (!may_record) return say({ text: "Read only. See Settings, install guide." });
+  const inspection = inspectionInHand(unit, session.person.code);
+  /** @type {Draft} */
+  const draft = {
+    id: uuid7(), unit: unit.chassis, point: inspection?.point ?? "D01", inspection: inspection?.id ?? null, zone, type: type.code,
+    severity: type.severity, severity_reason: "", note: "", suspected: "", mark: app.touched?.zone === zone ? app.touched.mark : null, not_on_list: false, photo_problem: "",
+    person: session.person.code, begun_ms: now(), replaces: null, ...more,
+  };
+  await keepDraft(app, draft);
+  go("unit", unit.chassis, "draft", draft.id);
 }

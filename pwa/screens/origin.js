@@ -4,7 +4,7 @@ import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { keepDraft, save, unitOf } from "../lib/state.js";
 import { originsOf, typeOf } from "../lib/plant.js";
-import { noUnit } from "./parts.js";
+import { noUnit, toggled } from "./parts.js";
 
 /** @import {Context, Screen} from "../lib/shapes" */
 
@@ -29,10 +29,7 @@ export const originScreen = {
     };
   },
   acts: {
-    all({ view, redraw }) {
-      view.all = true;
-      redraw();
-    },
+    all: toggled("all"),
     leave: ({ back }) => back(),
     origin: choose,
   },

@@ -8,7 +8,7 @@ import { refusedOf, reloadOwn, unsentOf } from "../lib/state.js";
 import { typeOf } from "../lib/plant.js";
 import { KIND, named, whatToDo } from "../lib/words.js";
 import { syncMark } from "./parts.js";
-import { startDraft } from "./start-draft.js";
+import { startDraft } from "./draft.js";
 
 /** @import {Context, Entry, Screen, Verdict} from "../lib/shapes" */
 

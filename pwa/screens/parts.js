@@ -5,11 +5,11 @@ import { html } from "../lib/html.js";
 import { cautionOf, zoneWords } from "../lib/plant.js";
 import { SEVERITY, named } from "../lib/words.js";
 
-/** @import {App, Context, Defect, Page, Severity, Shape, UnitView} from "../lib/shapes" */
+/** @import {Act, App, Context, Defect, Page, Severity, Shape, UnitView} from "../lib/shapes" */
 
 /** @typedef {import("../lib/html.js").Markup} Markup */
 
-const SHAPES = {
+export const SHAPES = {
   critical: html`<path d="M12 2 23 22H1z"/>`,
   major: html`<path d="M3 3h18v18H3z"/>`,
   minor: html`<circle cx="12" cy="12" r="9"/>`,
@@ -19,7 +19,7 @@ const SHAPES = {
   not_saved: html`<path fill-rule="evenodd" d="M12 1 24 23H0zm-1.500 7v7h3V8zm0 9v3h3v-3z"/>`,
   looked: html`<path d="M2 12.500 5 9.500l5 5L19 4.500l3 3L10 20.500z"/>`,
   not: html`<path d="M2 9.500h20v5H2z"/>`,
-  none: html`<path fill-rule="evenodd" d="M2 2h20v20H2zm3 3v14h14V5z"/>`,
+  none: html`<path fill-rule="evenodd" d="M3 3h18v18H3zm2.500 2.500v13h13v-13z"/>`,
 };
 
 /**
@@ -131,5 +131,47 @@ export function noUnit({ params, address }) {
     title: "Unit not on this phone",
     body: html`<p>${params.chassis ?? ""} is not on this phone. Sync where there is signal; until then write on the paper sheet.</p>`,
     actions: html`<a class="button main" href="${address("find")}">Find a unit</a><a class="button" href="${address("units")}">Units in work</a>`,
+  };
+}
+
+// ---- acts that only keep what was chosen or typed in the screen's passing state
+
+/** @param {HTMLElement} element */
+export function valueOf(element) {
+  return /** @type {HTMLInputElement} */ (element).value.trim();
+}
+
+/**
+ * A pressed choice; drawn at once.
+ * @param {string} field
+ * @returns {Act}
+ */
+export function chosen(field) {
+  return ({ view, redraw }, element) => {
+    view[field] = element.dataset.value;
+    redraw();
+  };
+}
+
+/**
+ * Typed text; not drawn anew, which would take the next button away from under the thumb.
+ * @param {string} field
+ * @returns {Act}
+ */
+export function typed(field) {
+  return ({ view }, element) => {
+    view[field] = valueOf(element);
+  };
+}
+
+/**
+ * A part that opens and closes.
+ * @param {string} field
+ * @returns {Act}
+ */
+export function toggled(field) {
+  return ({ view, redraw }) => {
+    view[field] = !view[field];
+    redraw();
   };
 }

@@ -4,7 +4,7 @@ import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { save, unitOf } from "../lib/state.js";
 import { typeOf, zoneWords } from "../lib/plant.js";
-import { choices, noUnit } from "./parts.js";
+import { choices, chosen, noUnit, toggled, typed } from "./parts.js";
 
 /** @import {Context, Fact, Screen} from "../lib/shapes" */
 
@@ -31,9 +31,9 @@ export const repairScreen = {
     };
   },
   acts: {
-    method: choose("method"),
-    minutes: choose("minutes"),
-    note: keep("note"),
+    method: chosen("method"),
+    minutes: chosen("minutes"),
+    note: typed("note"),
     async done(context) {
       const { view, params, say } = context;
       if (!view.minutes) return say({ text: "Choose the minutes: they are part of the record." });
@@ -64,11 +64,8 @@ export const recheckScreen = {
     };
   },
   acts: {
-    failed({ view, redraw }) {
-      view.failed = true;
-      redraw();
-    },
-    reason: keep("reason"),
+    failed: toggled("failed"),
+    reason: typed("reason"),
     accept: (context) => finish(context, fact("recheck_accepted", context.params.chassis, { defect: context.params.defect }, { deps: [context.params.defect] }), "accepted on re-check"),
     fail(context) {
       const { view, params, say } = context;
@@ -85,21 +82,6 @@ function place({ app, params }) {
   if (!unit || !defect || !app.plant) return null;
   const readBack = html`<p class="value">${typeOf(app.plant, defect.type)?.name ?? defect.type}</p><p>${unit.shop_number} · ${zoneWords(app.plant, unit.model, defect.zone)}</p>`;
   return { unit, defect, readBack };
-}
-
-/** @param {string} field */
-function choose(field) {
-  return (/** @type {Context} */ { view, redraw }, /** @type {HTMLElement} */ element) => {
-    view[field] = element.dataset.value;
-    redraw();
-  };
-}
-
-/** @param {string} field */
-function keep(field) {
-  return (/** @type {Context} */ { view }, /** @type {HTMLElement} */ element) => {
-    view[field] = /** @type {HTMLTextAreaElement} */ (element).value.trim();
-  };
 }
 
 /**

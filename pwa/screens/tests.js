@@ -6,8 +6,8 @@ import { inspectionInHand } from "../lib/fold.js";
 import { save, setSettings, unitOf } from "../lib/state.js";
 import { isWithin, limitWords, testsOf, viewsOf, zonesOf } from "../lib/plant.js";
 import { BASIS, named } from "../lib/words.js";
-import { caution, noUnit, shape } from "./parts.js";
-import { startDraft } from "./start-draft.js";
+import { caution, chosen, noUnit, shape, typed } from "./parts.js";
+import { startDraft } from "./draft.js";
 
 /** @import {Context, Screen, Test, UnitView} from "../lib/shapes" */
 
@@ -44,9 +44,9 @@ export const testScreen = {
     };
   },
   acts: {
-    value: keep("value"),
-    instrument: keep("instrument"),
-    until: keep("until"),
+    value: typed("value"),
+    instrument: typed("instrument"),
+    until: typed("until"),
     sign({ view, redraw }) {
       view.value = String(view.value ?? "").startsWith("-") ? view.value.slice(1) : `-${view.value ?? ""}`;
       redraw();
@@ -64,13 +64,6 @@ function place({ app, params }) {
   const unit = unitOf(app, params.chassis);
   const test = app.plant?.tests.find((each) => each.id === params.test);
   return unit && test && app.plant ? { unit, test, plant: app.plant } : null;
-}
-
-/** @param {string} field */
-function keep(field) {
-  return (/** @type {Context} */ { view }, /** @type {HTMLElement} */ element) => {
-    view[field] = /** @type {HTMLInputElement} */ (element).value.trim();
-  };
 }
 
 /**
@@ -151,10 +144,7 @@ export const testsScreen = {
     };
   },
   acts: {
-    point({ view, redraw }, element) {
-      view.point = element.dataset.value;
-      redraw();
-    },
+    point: chosen("point"),
   },
 };
 

@@ -1,11 +1,11 @@
-/** The units in work: state, what is open, in whose hands. */
+/** The units in work, and one unit: identity read back, what is open, in whose hands, what to do next. */
 
 import { html } from "../lib/html.js";
-import { inHandBy, openList } from "../lib/fold.js";
-import { unitsShown } from "../lib/state.js";
-import { typeOf, zoneWords } from "../lib/plant.js";
-import { UNIT_STATE, named } from "../lib/words.js";
-import { counts, shape } from "./parts.js";
+import { inHandBy, inspectionInHand, openList } from "../lib/fold.js";
+import { unitOf, unitsShown } from "../lib/state.js";
+import { typeOf, viewsOf, zoneWords } from "../lib/plant.js";
+import { LIGHT, PURPOSE, UNIT_STATE, named } from "../lib/words.js";
+import { caution, counts, defectRow, identity, noUnit, shape } from "./parts.js";
 
 /** @import {Context, Draft, Screen, UnitView} from "../lib/shapes" */
 
@@ -67,4 +67,63 @@ function draftRow({ app, address }, draft) {
     <span class="row-title">${shape("not_saved")} Not saved yet: ${typeOf(app.plant, draft.type)?.name ?? draft.type}</span>
     <span>${unit.shop_number} · ${zoneWords(app.plant, unit.model, draft.zone)}</span>
   </a>`;
+}
+
+/** @type {Screen} */
+export const unitScreen = {
+  path: "unit/:chassis",
+  live: true,
+  page(context) {
+    const { app, params, session } = context;
+    const unit = unitOf(app, params.chassis);
+    if (!unit || !app.plant) return noUnit(context);
+    const open = openList(unit);
+    const settled = unit.defects.filter((defect) => !open.includes(defect));
+    return {
+      title: `Unit ${unit.shop_number}`,
+      body: html`${identity(app, unit)}
+        ${unit.alarm ? html`<p class="warning">${shape("not_saved")} Alarm: ${unit.alarm}</p>` : ""}
+        <p class="strong">${standing(unit)}</p>
+        ${hands(unit, session?.person.code ?? "")}
+        ${caution(context, "MOV")}
+        <h2>Open list: ${open.length}</h2>
+        ${open.length ? html`<ul class="list">${open.map((defect) => defectRow(context, unit, defect))}</ul>` : html`<p>Nothing is open on this unit.</p>`}
+        ${settled.length ? html`<details class="more"><summary>Settled: ${settled.length}</summary><ul class="list">${settled.map((defect) => defectRow(context, unit, defect))}</ul></details>` : ""}
+        ${unit.inspections.length ? html`<details class="more"><summary>Looks at this unit: ${unit.inspections.length}</summary><ul>${unit.inspections.map(
+          (each) => html`<li>${each.inspector} at ${each.point}, ${named(PURPOSE, each.purpose).toLowerCase()}, light ${named(LIGHT, each.light).toLowerCase()}${each.ended_ms === null ? ", not ended" : ""}</li>`,
+        )}</ul></details>` : ""}`,
+      actions: actions(context, unit),
+    };
+  },
+};
+
+/** @param {UnitView} unit */
+function standing(unit) {
+  if (unit.release) return `Released by ${unit.release.signed_by}, against ${unit.release.against}`;
+  return `Not released · ${named(UNIT_STATE, unit.state)}`;
+}
+
+/**
+ * @param {UnitView} unit
+ * @param {string} me
+ */
+function hands(unit, me) {
+  const others = inHandBy(unit).filter((person) => person !== me);
+  return others.length ? html`<p class="strong">In hand by ${others.join(", ")}. Both may work.</p>` : "";
+}
+
+/**
+ * @param {Context} context
+ * @param {UnitView} unit
+ */
+function actions({ app, address, session, may_record }, unit) {
+  const at = (/** @type {string[]} */ ...parts) => address("unit", unit.chassis, ...parts);
+  const begun = inspectionInHand(unit, session?.person.code ?? "");
+  const firstView = app.plant ? viewsOf(app.plant, unit.model)[0]?.id : "";
+  return html`${
+    !may_record ? html`<p class="strong">Read only. See Settings, install guide.</p>`
+    : begun ? html`<a class="button main" href="${at("walk", firstView)}">Go on with the walk at ${begun.point}</a>`
+    : html`<a class="button main" href="${at("begin")}">Start inspection</a>`}
+    <div class="pair"><a class="button" href="${at("tests")}">Tests</a><a class="button" href="${at("release")}">Prepare release</a></div>
+    <a class="button" href="${address("units")}">Units in work</a>`;
 }

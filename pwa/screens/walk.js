@@ -7,7 +7,7 @@ import { save, setSettings, unitOf } from "../lib/state.js";
 import { shortName, typeOf, viewsOf, zonesOf } from "../lib/plant.js";
 import { caution, noUnit } from "./parts.js";
 import { markOf, zoneDrawing, zoneList } from "./zone-map.js";
-import { startDraft } from "./start-draft.js";
+import { startDraft } from "./draft.js";
 
 /** @import {App, Context, Mark, Screen, Zone} from "../lib/shapes" */
 

@@ -2,7 +2,7 @@
 
 import { layOut } from "../lib/drawing.js";
 import { html } from "../lib/html.js";
-import { shape } from "./parts.js";
+import { SHAPES, shape } from "./parts.js";
 
 /** @import {Mark, View, Zone} from "../lib/shapes" */
 
@@ -99,16 +99,10 @@ function labelText(zone, mark, label) {
   const middle = label.x + label.width / 2;
   const top = label.y + (label.height - (26 + lines.length * LINE)) / 2;
   const signX = middle - (mark.defects ? 26 : 11);
-  return html`<svg class="sign" x="${signX.toFixed(1)}" y="${top.toFixed(1)}" width="22" height="22" viewBox="0 0 24 24" aria-hidden="true">${SIGNS[mark.look.state]}</svg>
+  return html`<svg class="sign" x="${signX.toFixed(1)}" y="${top.toFixed(1)}" width="22" height="22" viewBox="0 0 24 24" aria-hidden="true">${SHAPES[mark.look.state]}</svg>
     ${mark.defects ? html`<rect class="badge" x="${(middle + 1).toFixed(1)}" y="${(top - 1).toFixed(1)}" width="26" height="24" rx="3"/><text class="badge-figure" x="${(middle + 14).toFixed(1)}" y="${(top + 18).toFixed(1)}">${mark.defects}</text>` : ""}
     ${lines.map((line, place) => html`<text class="zone-name" x="${middle.toFixed(1)}" y="${(top + 26 + LINE * place + 14).toFixed(1)}">${line}</text>`)}`;
 }
-
-const SIGNS = {
-  looked: html`<path d="M2 12.500 5 9.500l5 5L19 4.500l3 3L10 20.500z"/>`,
-  not: html`<path d="M2 9.500h20v5H2z"/>`,
-  none: html`<path fill-rule="evenodd" d="M3 3h18v18H3zm2.500 2.500v13h13v-13z"/>`,
-};
 
 /**
  * As much of a name as fits into lines broken at its spaces; what is left out is told by "…".

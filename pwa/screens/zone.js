@@ -7,8 +7,8 @@ import { inspectionInHand, openList } from "../lib/fold.js";
 import { save, unitOf } from "../lib/state.js";
 import { typesOf, zoneOf, zoneWords } from "../lib/plant.js";
 import { NOT_LOOKED, named } from "../lib/words.js";
-import { caution, choices, defectRow, noUnit, shape } from "./parts.js";
-import { startDraft } from "./start-draft.js";
+import { caution, choices, defectRow, noUnit, shape, toggled } from "./parts.js";
+import { startDraft } from "./draft.js";
 
 /** @import {Context, Screen, Type} from "../lib/shapes" */
 
@@ -36,10 +36,7 @@ export const zoneScreen = {
   },
   acts: {
     type: (context, element) => startDraft(context, context.params.zone, element.dataset.value ?? ""),
-    why({ view, redraw }) {
-      view.why = !view.why;
-      redraw();
-    },
+    why: toggled("why"),
     clean: (context) => look(context, null),
     reason: (context, element) => look(context, element.dataset.value ?? "other"),
   },
@@ -101,10 +98,7 @@ export const searchScreen = {
       view.group = element.dataset.value === view.group ? "" : element.dataset.value;
       redraw();
     },
-    other({ view, redraw }) {
-      view.other = true;
-      redraw();
-    },
+    other: toggled("other"),
     type: (context, element) =>
       startDraft(context, context.params.zone, element.dataset.value ?? "", { not_on_list: !!context.view.other }),
   },

@@ -1,10 +1,10 @@
-/** The service worker as the app sees it: without an active one nothing may be recorded, and an update waits. */
+/** What the browser grants: a service worker, without which nothing may be recorded, and lasting storage. */
 
-/** @import {WorkerState} from "./shapes" */
+/** @import {StorageState, WorkerControl, WorkerState} from "./shapes" */
 
 /**
  * @param {(state: WorkerState) => void} tell  called at once and at each change
- * @returns {Promise<{activate: () => void, check: () => Promise<void>}>}
+ * @returns {Promise<WorkerControl>}
  */
 export async function watchWorker(tell) {
   const none = { activate() {}, async check() {} };
@@ -51,4 +51,15 @@ function follow(registration, tell) {
       await registration.update().catch(() => {}); // without signal there is nothing newer to be had
     },
   };
+}
+
+/**
+ * Ask that the browser never throws the store away, at every start.
+ * @returns {Promise<StorageState>}
+ */
+export async function askToKeep() {
+  if (!navigator.storage?.persist) return { persisted: null, free_bytes: null };
+  const persisted = (await navigator.storage.persisted()) || (await navigator.storage.persist());
+  const { quota, usage } = await navigator.storage.estimate();
+  return { persisted, free_bytes: quota === undefined || usage === undefined ? null : Math.max(0, quota - usage) };
 }

@@ -1,14 +1,85 @@
-/** End of the inspection: what was not looked at yet stands here by name before anybody ends it. */
+/** The begin and the end of a look at a unit: where and in what light; and by name what was not looked at. */
 
 import { fact } from "../lib/facts.js";
-import { html } from "../lib/html.js";
 import { inspectionInHand, lookOf, openList } from "../lib/fold.js";
+import { html } from "../lib/html.js";
+import { detectionPoints, shortName, viewsOf, wholeUnitZone, zonesOf } from "../lib/plant.js";
 import { save, unitOf } from "../lib/state.js";
-import { shortName, viewsOf, wholeUnitZone, zonesOf } from "../lib/plant.js";
-import { NOT_LOOKED, named } from "../lib/words.js";
-import { choices, counts, noUnit, shape } from "./parts.js";
+import { LIGHT, NOT_LOOKED, PURPOSE, WEATHER, named } from "../lib/words.js";
+import { caution, choices, chosen, counts, identity, noUnit, shape } from "./parts.js";
 
 /** @import {Context, Screen, UnitView, View, Zone} from "../lib/shapes" */
+
+/** @type {Record<string, string>} */
+const USUAL_KIND = { inspector: "inspection", tester: "test" };
+
+/** @type {Screen} */
+export const beginScreen = {
+  path: "unit/:chassis/begin",
+  page(context) {
+    const { app, params, view, address } = context;
+    const unit = unitOf(app, params.chassis);
+    if (!unit || !app.plant) return noUnit(context);
+    view.point ??= usualPoint(context);
+    view.purpose ??= "presentation";
+    view.light ??= "";
+    view.weather ??= "";
+    const points = detectionPoints(app.plant).map((each) => /** @type {[string, string]} */ ([each.id, `${each.id} ${each.name}`]));
+    return {
+      title: "Start inspection",
+      body: html`${identity(app, unit)}
+        ${caution(context, "MOV")}${caution(context, "SUN")}
+        <h2>Light</h2>${choices("light", "Light", withNames(app.plant.lights, LIGHT), view.light)}
+        <h2>Weather (optional)</h2>${choices("weather", "Weather", withNames(app.plant.weathers, WEATHER), view.weather)}
+        <h2>Point</h2>${choices("point", "Point", points, view.point)}
+        <h2>What for</h2>${choices("purpose", "What for", withNames(Object.keys(PURPOSE), PURPOSE), view.purpose)}`,
+      actions: html`<button type="button" class="main" data-act="begin">${view.light ? `The metal says ${unit.shop_number}: begin` : "Choose the light first"}</button>
+        <a class="button" href="${address("unit", unit.chassis)}">Back</a>`,
+    };
+  },
+  acts: {
+    light: chosen("light"),
+    weather({ view, redraw }, element) {
+      view.weather = view.weather === element.dataset.value ? "" : element.dataset.value;
+      redraw();
+    },
+    point: chosen("point"),
+    purpose: chosen("purpose"),
+    begin,
+  },
+};
+
+/**
+ * @param {string[]} codes
+ * @param {Record<string, string>} names
+ * @returns {[string, string][]}
+ */
+function withNames(codes, names) {
+  return codes.map((code) => [code, named(names, code)]);
+}
+
+/** @param {Context} context */
+function usualPoint({ app, session }) {
+  const points = app.plant ? detectionPoints(app.plant) : [];
+  const own = points.find((point) => session?.person.stations.includes(point.id));
+  const usual = points.find((point) => point.kind === USUAL_KIND[session?.person.role ?? ""]);
+  return (own ?? usual ?? points.find((point) => point.kind === "inspection") ?? points[0])?.id ?? "";
+}
+
+/** @param {Context} context */
+async function begin(context) {
+  const { app, params, view, replace, say, sync, may_record } = context;
+  const unit = unitOf(app, params.chassis);
+  if (!unit || !app.plant) return;
+  if (!view.light) return say({ text: "Choose the light: it is part of the record." });
+  if (!may_record) return say({ text: "Read only. See Settings, install guide." });
+  const { point, purpose, light, weather } = view;
+  await save(app, [fact("inspection_begun", unit.chassis, { point, purpose, light, weather })]);
+  sync("inspection begun");
+  const test = app.plant.stations.find((station) => station.id === point)?.kind === "test";
+  if (test) replace("unit", unit.chassis, "tests");
+  else replace("unit", unit.chassis, "walk", viewsOf(app.plant, unit.model)[0].id);
+}
 
 /** @type {Screen} */
 export const endScreen = {

@@ -1,0 +1,51 @@
+import assert from "node:assert/strict";
+import test from "node:test";
+
+import { endingWith, nearest, readTyped, slips } from "../../pwa/lib/chassis.js";
+import { uuid7, uuid7From } from "../../pwa/lib/uuid7.js";
+
+const SHAPE = /^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/;
+const UNITS = [
+  { chassis: "0PC7T3600TW030001", shop_number: "PC7130001" },
+  { chassis: "0PC7M5000TW030002", shop_number: "PC7230002" },
+  { chassis: "0PC7T3600TW030014", shop_number: "PC7130014" },
+];
+
+test("the example of RFC 9562, appendix A.6, comes out", () => {
+  // Values from memory of the RFC: time 017F22E279B0, rand_a CC3, rand_b 18C4DC0C0C07398F.
+  const random = Uint8Array.from(["0C", "C3", "18", "C4", "DC", "0C", "0C", "07", "39", "8F"], (hex) => parseInt(hex, 16));
+
+  assert.equal(uuid7From(0x017f22e279b0, random), "017f22e2-79b0-7cc3-98c4-dc0c0c07398f");
+});
+
+test("identities rise even when the clock stands still or steps back", () => {
+  const made = [uuid7(1_000_000), uuid7(1_000_000), uuid7(999_000), uuid7(1_000_001)];
+
+  assert.deepEqual([...made].sort(), made);
+  assert.ok(made.every((id) => SHAPE.test(id)));
+});
+
+test("I, O and Q are read as the figures they resemble, and told (ISO 3779, from memory)", () => {
+  assert.deepEqual(readTyped(" pc7-13oo0i "), { text: "PC7130001", changed: ["O", "I"] });
+  assert.deepEqual(readTyped("0Q1"), { text: "001", changed: ["Q"] });
+});
+
+test("the last characters find a unit by its full or its shop number", () => {
+  assert.deepEqual(endingWith(UNITS, "30014").map((unit) => unit.shop_number), ["PC7130014"]);
+  assert.equal(endingWith(UNITS, "130001").length, 1);
+  assert.equal(endingWith(UNITS, "").length, 0);
+});
+
+test("the distance is the optimal string alignment distance: CA to ABC is 3, a swap is 1", () => {
+  // The usual example that tells it from the unrestricted distance, which is 2 (from memory).
+  assert.equal(slips("CA", "ABC"), 3);
+  assert.equal(slips("30041", "30014"), 1);
+  assert.equal(slips("kitten", "sitting"), 3);
+  assert.equal(slips("", "abc"), 3);
+});
+
+test("the nearest known come first, those too far are left out", () => {
+  assert.deepEqual(nearest(UNITS, "130041").map((unit) => unit.shop_number), ["PC7130001", "PC7130014"]);
+  assert.deepEqual(nearest(UNITS, "98765"), []);
+  assert.deepEqual(nearest(UNITS, "30"), []);
+});

@@ -1,0 +1,127 @@
+import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import test from "node:test";
+
+import { axis, holds, layOut } from "../../pwa/lib/drawing.js";
+import { MOST_IN_VIEW, history, inView, searchTypes, typesForZone } from "../../pwa/lib/likely.js";
+import { isWithin, limitWords, originsOf, testsOf, typesOf, viewsOf, wholeUnitZone, zoneOf, zoneWords, zonesOf } from "../../pwa/lib/plant.js";
+import { nameLines } from "../../pwa/screens/zone-map.js";
+
+const path = process.env.DAYBAY_PLANT;
+assert.ok(path, "DAYBAY_PLANT must name the plant as the server sends it; run through pytest tests/js");
+const plant = JSON.parse(readFileSync(path, "utf8"));
+const models = plant.models.map((/** @type {any} */ model) => model.code);
+
+// A phone 390 px wide and 844 px high leaves about this for the drawing.
+const ROOM = { width: 358, height: 420 };
+const THUMB = 64;
+const STRIP = 44;
+
+for (const model of models) {
+  for (const view of viewsOf(plant, model)) {
+    test(`${model} ${view.id}: every zone is at least a thumb wide and high and fits the screen`, () => {
+      const map = layOut(zonesOf(plant, model, view.id), ROOM.width, ROOM.height, THUMB);
+
+      assert.ok(map.width <= ROOM.width + 1, `width ${map.width}`);
+      for (const { zone, points, label } of map.drawn) {
+        const sides = [0, 1].map((side) => Math.max(...points.map((point) => point[side])) - Math.min(...points.map((point) => point[side])));
+        assert.ok(Math.min(...sides) >= THUMB - 0.5, `${zone.key} is ${sides.map(Math.round)}`);
+        assert.ok(Math.min(label.width, label.height) >= STRIP, `${zone.key} has ${Math.round(label.width)} × ${Math.round(label.height)} free`);
+      }
+    });
+  }
+}
+
+test("a touch on the drawing gives back the place in millimetres", () => {
+  const zones = zonesOf(plant, "T36", "front");
+  const map = layOut(zones, ROOM.width, ROOM.height, THUMB);
+  for (const { zone, points } of map.drawn) {
+    points.forEach(([x, y], place) => assert.deepEqual(map.mark(x, y), zone.points[place], zone.key));
+  }
+});
+
+test("an axis keeps order and neighbourhood", () => {
+  const made = axis([{ span: [0, 1000], least: 64 }, { span: [0, 10], least: 64 }, { span: [990, 1000], least: 64 }], 300);
+
+  assert.ok(Math.abs(made.length - 300) < 1);
+  assert.ok(made.at(10) >= 63.9 && made.at(990) <= 300 - 63.9);
+  assert.ok(made.at(5) < made.at(10) && made.at(500) > made.at(10));
+});
+
+test("holds tells inside from outside of an L-shaped outline", () => {
+  const shape = /** @type {[number, number][]} */ ([[0, 0], [4, 0], [4, 4], [2, 4], [2, 2], [0, 2]]);
+
+  assert.deepEqual([[1, 1], [3, 3], [1, 3], [5, 1]].map((point) => holds(shape, /** @type {any} */ (point))), [true, true, false, false]);
+});
+
+test("the walk begins at the coupling, goes front, nearside, rear, offside, roof, underside, inside", () => {
+  // Order of the walk-round: common practice, no source.
+  assert.deepEqual(viewsOf(plant, "M50").slice(0, 7).map((view) => view.id), ["front", "nearside", "rear", "offside", "roof", "underside", "interior"]);
+  assert.equal(zonesOf(plant, "M50")[0].key, "front.coupling");
+});
+
+test("at most nine types are in view and none of a zone's critical ones is left out", () => {
+  for (const model of models) {
+    for (const zone of zonesOf(plant, model)) {
+      const all = typesForZone(plant, zone, new Map());
+      const shown = inView(all);
+      assert.ok(all.length >= 1, `${model} ${zone.key} has no type`);
+      assert.ok(shown.length <= MOST_IN_VIEW);
+      const critical = all.filter((type) => type.severity === "critical");
+      assert.ok(critical.every((type) => shown.includes(type)), zone.key);
+    }
+  }
+});
+
+test("what was found in this zone before comes first, then what was found in its kind", () => {
+  const zone = /** @type {any} */ (zoneOf(plant, "T36", "front.panel"));
+  const defect = (/** @type {string} */ type, /** @type {string} */ at, state = "open") => ({ type, zone: at, state });
+  const units = [{ model: "T36", defects: [defect("EXT-03", "front.panel"), defect("EXT-01", "front.cap"), defect("PAN-06", "front.panel", "withdrawn")] }];
+
+  const codes = typesForZone(plant, zone, history(plant, units)).map((type) => type.code);
+
+  assert.deepEqual(codes.slice(0, 2), ["EXT-03", "EXT-01"]);
+  assert.equal(codes[2], "PAN-01");
+});
+
+test("plain words find the type", () => {
+  const found = (/** @type {string} */ said) => searchTypes(typesOf(plant, "T36"), said).map((type) => type.code);
+
+  assert.equal(found("trim loose")[0], "EXT-01");
+  assert.ok(found("scuff").includes("PAN-03"));
+  assert.ok(found("dripping tap").includes("WAT-03") || found("drip").includes("WAT-01"));
+  assert.ok(found("drawer stuck").includes("FUR-01"));
+  assert.equal(found("fur-02")[0], "FUR-02");
+  assert.deepEqual(found("zzz"), []);
+  assert.deepEqual(found(" "), []);
+});
+
+test("only what is upstream is offered as origin, the usual first, and the unknown has its own button", () => {
+  const origins = originsOf(plant, "T01", "M50", "GAS-01").map((station) => station.id);
+
+  assert.equal(origins[0], "S06");
+  assert.ok(!origins.includes("D01") && !origins.includes("T02") && !origins.includes("X01") && !origins.includes("UNK"));
+  assert.ok(origins.includes("SUP") && origins.includes("HND") && origins.includes("R01") && origins.includes("DSN"));
+});
+
+test("limits are inside, open sides do not count, and read in words", () => {
+  const of = (/** @type {string} */ id) => testsOf(plant, "T36").find((each) => each.id === id);
+  const charger = /** @type {any} */ (of("E1"));
+  const gas = /** @type {any} */ (of("G1"));
+
+  assert.deepEqual([13.4, 14.6, 13.39, 14.61].map((value) => isWithin(charger, value)), [true, true, false, false]);
+  assert.deepEqual([limitWords(charger), limitWords(gas)], ["13.4 to 14.6 V", "at most 10 mbar"]);
+  assert.ok(isWithin(gas, -5));
+});
+
+test("a zone is read back with its view, the whole unit has its zone", () => {
+  assert.equal(zoneWords(plant, "T36", "nearside.door"), "Entry door · Nearside");
+  assert.ok(wholeUnitZone(plant, "T36"));
+});
+
+test("names on the drawing break at spaces and tell what is left out", () => {
+  assert.deepEqual(nameLines("Rear bar, number plate", 400, 1), ["Rear bar, number plate"]);
+  assert.deepEqual(nameLines("Lower wall, middle", 80, 3), ["Lower", "wall,", "middle"]);
+  assert.deepEqual(nameLines("Rear bar, number plate", 60, 1), ["Rear…"]);
+  assert.deepEqual(nameLines("Underside", 20, 2), []);
+});

@@ -1,0 +1,146 @@
+"""The app's modules: their own tests under node, their types, their number and size, and what a phone must keep."""
+
+import gzip
+import json
+import os
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from qc.assets import folder
+from qc.domain.plant_json import phone_plant
+from qc.domain.plant_tables import plant_from_tables, tables_of
+
+HERE = Path(__file__).parent
+ROOT = HERE.parent.parent
+PWA = folder("pwa")
+MOST_MODULES = 60
+MOST_DEPTH = 4
+MOST_SCRIPT_BYTES = 80_000
+
+
+def missing(words: str) -> None:
+    """Leave the check out and say so; on the build server a missing tool is a failure."""
+    if os.environ.get("CI") == "true":
+        pytest.fail(words)
+    pytest.skip(words)
+
+
+def tool(name: str, variable: str) -> str:
+    """Return a tool named by an environment variable, in node_modules/.bin, or on the path."""
+    places = [os.environ.get(variable), str(ROOT / "node_modules" / ".bin" / name), shutil.which(name)]
+    found = next((place for place in places if place and Path(place).exists()), None)
+    if found is None:
+        missing(f"no {name} here (set {variable}, or run npm install {name}): this check is left out")
+    return str(found)
+
+
+def test_the_modules_own_tests_pass(tmp_path):
+    plant = tmp_path / "plant.json"
+    plant.write_text(json.dumps(phone_plant(plant_from_tables(tables_of(folder("demo_data") / "plant")))))
+    tests = sorted(str(path) for path in HERE.glob("*.test.js"))
+
+    run = subprocess.run(
+        [tool("node", "DAYBAY_NODE"), "--test", *tests],
+        capture_output=True,
+        text=True,
+        env={**os.environ, "DAYBAY_PLANT": str(plant), "TZ": "Europe/London"},
+    )
+
+    assert tests
+    assert run.returncode == 0, run.stdout + run.stderr
+
+
+@pytest.mark.parametrize("project", ["tsconfig.json", "tsconfig.worker.json"])
+def test_the_types_of_the_app_hold(project):
+    run = subprocess.run([tool("tsc", "DAYBAY_TSC"), "-p", str(HERE / project)], capture_output=True, text=True)
+
+    assert run.returncode == 0, run.stdout
+
+
+def test_a_planted_wrong_type_is_found(tmp_path):
+    shutil.copytree(PWA, tmp_path / "pwa")
+    config = json.loads((HERE / "tsconfig.json").read_text())
+    config["include"] = ["pwa/lib/*.js"]
+    (tmp_path / "tsconfig.json").write_text(json.dumps(config))
+    clock = tmp_path / "pwa" / "lib" / "clock.js"
+    clock.write_text(clock.read_text() + "\nage('an hour');\n")
+
+    run = subprocess.run([tool("tsc", "DAYBAY_TSC"), "-p", str(tmp_path)], capture_output=True, text=True)
+
+    assert run.returncode != 0
+    assert "clock.js" in run.stdout
+
+
+def code_of(path: Path) -> str:
+    """Return a module's text without its comments."""
+    return re.sub(r"/\*.*?\*/", "", path.read_text(), flags=re.DOTALL)
+
+
+def imports_of(path: Path) -> list[Path]:
+    """Return the modules that a module imports."""
+    names = re.findall(r'^import [^;]*?"([^"]+)";', code_of(path), flags=re.MULTILINE)
+    assert all(name.startswith("./") or name.startswith("../") for name in names), f"{path} imports {names}"
+    return [(path.parent / name).resolve() for name in names]
+
+
+def depths() -> dict[Path, int]:
+    """Return each module that the app loads, with how many imports lie between it and the page."""
+    found = {PWA.resolve() / "main.js": 1}
+    queue = list(found)
+    while queue:
+        here = queue.pop(0)
+        for module in imports_of(here):
+            if module not in found:
+                found[module] = found[here] + 1
+                queue.append(module)
+    return found
+
+
+def test_every_module_is_loaded_by_the_page_and_none_is_lazy():
+    loaded = set(depths())
+    written = {path.resolve() for path in PWA.rglob("*.js")} - {PWA.resolve() / "sw.js"}
+
+    assert loaded == written
+    assert [path for path in written if re.search(r"\bimport\(", code_of(path))] == []
+
+
+def test_the_page_preloads_exactly_its_modules():
+    page = (PWA / "index.html").read_text()
+    preloaded = re.findall(r'rel="modulepreload" href="__ASSETS__/([^"]+)"', page)
+    needed = {str(path.relative_to(PWA.resolve())) for path in depths()} - {"main.js"}
+
+    assert sorted(preloaded) == sorted(needed)
+
+
+def test_the_phone_keeps_every_file_that_the_page_needs():
+    from qc.web.assets_site import the_site
+
+    site = the_site()
+    kept = set(site.precache())
+    scripts = {site.address(f"pwa/{path.relative_to(PWA.resolve())}") for path in depths()}
+    styles = re.findall(r'rel="stylesheet" href="__ASSETS__/([^"]+)"', (PWA / "index.html").read_text())
+
+    assert len(styles) == len(list((PWA / "css").glob("*.css")))
+    assert scripts | {site.address(f"pwa/{style}") for style in styles} | {"/app/"} <= kept
+
+
+def test_the_app_stays_small_enough_for_a_cold_start():
+    found = depths()
+    sizes = [len(gzip.compress(path.read_bytes(), 9)) for path in PWA.rglob("*.js")]
+
+    assert len(found) <= MOST_MODULES
+    assert max(found.values()) <= MOST_DEPTH
+    assert sum(sizes) <= MOST_SCRIPT_BYTES
+
+
+def test_nothing_is_written_inline_that_the_content_policy_blocks():
+    page = (PWA / "index.html").read_text()
+    sources = page + "".join(path.read_text() for path in PWA.rglob("*.js"))
+
+    assert re.findall(r"<script(?![^>]*\bsrc=)[^>]*>|<style", sources) == []
+    assert re.findall(r"\sstyle=|\son[a-z]+=\"", sources) == []
+    assert re.findall(r"https?://(?!www\.w3\.org)", sources) == []
