@@ -227,10 +227,16 @@ def _usual(before: _Before | TooLittle, units: int) -> UsualRange | TooLittle:
 
 def _open_weeks(ask: Asking, station: str, basis: DayBasis, history: Period) -> frozenset[str]:
     """Return the weeks of the history that are not over, or whose units have not all come to daylight yet."""
-    today = ask.today
-    reached = ProductionCalendar(ask.plant).work_day(today, station) if basis == "work" else today
+    today, calendar = ask.today, ProductionCalendar(ask.plant)
+    yesterday = today - timedelta(days=1)  # today's units are still being looked at
+    seen = calendar.work_day(yesterday, station) if basis == "work" else yesterday
     weeks = [week_of(history.first + timedelta(weeks=n), today) for n in range(history.weeks)]
-    return frozenset(week.name for week in weeks if week.partial or reached < week.end)
+    return frozenset(week.name for week in weeks if week.partial or seen < _last_working_day(calendar, week))
+
+
+def _last_working_day(calendar: ProductionCalendar, week: Period) -> date:
+    days = [week.last_day - timedelta(days=back) for back in range(7)]
+    return next((day for day in days if calendar.is_working(day)), week.first)
 
 
 def _dot(counts: StationWeeks, place: int, before: _Before | TooLittle, is_open: bool) -> WeekDot:

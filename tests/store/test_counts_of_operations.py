@@ -1,0 +1,131 @@
+"""Counts of a record that was made by operations: what goes through the door is counted, and marks its day.
+
+Random operations over a few units, read in between: the sums after refreshes equal a rebuild from nothing.
+"""
+
+from datetime import date, timedelta
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from qc.domain.counts import Slice
+from qc.store.counts import LINE, Counts
+from qc.store.summaries import SummaryKeeper
+from qc.store.summary_tables import SEEN_TABLES, WORK_TABLES
+from tests.store.record_kit import PLANT, Clock, Phone, open_journal
+
+WEEKS = Slice(date(2026, 2, 16), date(2026, 4, 6))
+TABLES = [table.name for table in (*SEEN_TABLES, *WORK_TABLES)] + ["work_part", "work_point_part"]
+POINTS = PLANT.end_points()
+
+steps = st.lists(
+    st.one_of(
+        st.tuples(st.just("look"), st.integers(0, 2), st.sampled_from(POINTS)),
+        st.tuples(st.just("end"), st.integers(0, 9)),
+        st.tuples(st.just("find"), st.integers(0, 9), st.sampled_from(["EXT-01", "OPE-02", "GAS-01"])),
+        st.tuples(st.just("correct"), st.integers(0, 9)),
+        st.tuples(st.just("withdraw"), st.integers(0, 9)),
+        st.tuples(st.just("suspect"), st.integers(0, 9), st.sampled_from(["S07", "S06", "SUP", "UNK"])),
+        st.tuples(st.just("confirm"), st.integers(0, 9)),
+        st.tuples(st.just("dispute"), st.integers(0, 9)),
+        st.tuples(st.just("pass"), st.integers(0, 2), st.sampled_from(["S06", "S07"]), st.integers(0, 5)),
+        st.tuples(st.just("test"), st.integers(0, 9), st.booleans()),
+        st.tuples(st.just("field"), st.integers(0, 2)),
+        st.tuples(st.just("wait"), st.integers(1, 30)),
+        st.just(("read",)),
+    ),
+    max_size=25,
+)
+
+
+class Line:
+    """Three units and what has been done to them; a step that names what is not there does nothing."""
+
+    def __init__(self, journal, clock):
+        self.clock, self.phone, self.counts = clock, Phone(journal), Counts(journal)
+        self.units = [self.phone.plan(30001 + n) for n in range(3)]
+        self.looks, self.defects = [], []
+
+    def play(self, step):
+        match step:
+            case ("look", unit, point):
+                body = {"point": point, "purpose": "presentation", "light": "bright"}
+                id_, _ = self.phone.do("inspection_begun", "I1", self.units[unit], **body)
+                self.looks.append((id_, self.units[unit], point))
+            case ("wait", hours):
+                self.clock.after(60 * hours)
+            case ("pass", unit, station, days):
+                back = self.clock() - days * 86_400_000
+                self.phone.do("station_passed", "PL1", self.units[unit], station=station, envelope={"wall_ms": back})
+            case ("field", unit):
+                self.phone.do(
+                    "field_finding", "QM1", self.units[unit], zone="front.panel", type="EXT-01", severity="minor",
+                    found_day="2026-03-20",
+                )  # fmt: skip
+            case ("read",):
+                self.counts.week_counts(WEEKS, LINE, self.clock())
+            case (what, n, *rest) if what in ("end", "find", "test") and self.looks:
+                self._in_look(what, *self.looks[n % len(self.looks)], *rest)
+            case (what, n, *rest) if what not in ("end", "find", "test") and self.defects:
+                self._on_defect(what, *self.defects[n % len(self.defects)], *rest)
+
+    def _in_look(self, what, id_, unit, point, *rest):
+        if what == "end":
+            self.phone.do("inspection_ended", "I1", unit, inspection=id_)
+        elif what == "test":
+            self.phone.do("test_recorded", "TB1", unit, test="M3", instrument="IN-1", passed=rest[0], inspection=id_)
+        else:
+            body = {"point": point, "zone": "front.panel", "type": rest[0], "inspection": id_}
+            severity = PLANT.types[rest[0]].default_severity
+            defect, verdict = self.phone.do("defect_recorded", "I1", unit, severity=severity, **body)
+            if verdict.verdict == "applied":
+                self.defects.append((defect, unit))
+
+    def _on_defect(self, what, defect, unit, *rest):
+        do = self.phone.do
+        if what == "correct":
+            do("defect_corrected", "QM1", unit, defect=defect, changes={"severity": "major"}, reason="as seen again")
+        elif what == "withdraw":
+            do("defect_withdrawn", "I1", unit, defect=defect, why="not_a_defect", reason="dust only")
+        elif what == "suspect":
+            do("origin_suspected", "I1", unit, defect=defect, station=rest[0])
+        elif what == "confirm":
+            do("origin_confirmed", "L-S07", unit, defect=defect, station="S07")
+        else:
+            do("origin_disputed", "L-S07", unit, defect=defect, reason="not ours at all")
+
+
+def everything(journal):
+    return journal.write(lambda conn: {name: conn.execute(f"SELECT * FROM {name}").fetchall() for name in TABLES})
+
+
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(plays=steps)
+def test_whatever_is_recorded_marks_its_day(tmp_path_factory, plays):
+    clock = Clock()
+    with open_journal(tmp_path_factory.mktemp("record"), clock) as journal:
+        line = Line(journal, clock)
+        for step in plays:
+            line.play(step)
+        line.counts.week_counts(WEEKS, LINE, clock())
+        refreshed = everything(journal)
+        journal.write(SummaryKeeper(PLANT).rebuild)
+
+        assert everything(journal) == refreshed
+
+
+def test_a_recorded_defect_is_counted_with_its_unit(tmp_path):
+    clock = Clock()
+    with open_journal(tmp_path, clock) as journal:
+        line = Line(journal, clock)
+        steps_ = [("look", 0, "D01"), ("find", 0, "OPE-02"), ("suspect", 0, "S07"), ("end", 0), ("read",)]
+        for step in [*steps_, ("confirm", 0)]:
+            line.play(step)
+        week = line.counts.week_counts(WEEKS, LINE, clock())
+        station = line.counts.station_weeks(WEEKS, "S07", "found", clock() + int(timedelta(days=60).total_seconds()))
+        passed = line.counts.first_pass_weeks(WEEKS, "D01", clock())
+
+    here = week.weeks.index("2026-W10")
+    assert (week.inspected[here], week.defectives[here], week.defects[here]) == (1, 1, 1)
+    assert (station.confirmed[here], station.suspected[here]) == (1, 0)
+    assert (passed.presented[here], passed.clean_major[here]) == (1, 0)
