@@ -8,11 +8,12 @@ Prints one line a batch, after the journal answered: the ids, separated by space
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "store"))
+TESTS = Path(__file__).parent.parent
+sys.path[:0] = [str(TESTS.parent), str(TESTS / "store")]
 
-from record_kit import Phone, open_journal, unit_number
+from record_kit import Phone, open_journal, unit_number  # noqa: E402 - a script, run from anywhere
 
-from qc.store.journal import wall_ms
+from qc.store.journal import wall_ms  # noqa: E402 - as above
 
 DEFECT = {"point": "D01", "zone": "front.gas", "type": "EXT-01", "severity": "minor"}
 

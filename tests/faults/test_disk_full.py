@@ -5,8 +5,9 @@ import sqlite3
 import pytest
 
 from qc.store import writer
-from qc.store.journal import StorageFailed, StorageFull
-from tests.store.record_kit import Phone, open_journal, story_of
+from qc.store.journal import Journal, StorageFailed, StorageFull
+from qc.store.verify import verify
+from tests.store.record_kit import PEOPLE, PLANT, TABLES, Clock, Phone, open_journal, story_of
 
 
 @pytest.fixture
@@ -150,3 +151,27 @@ def test_a_request_that_fails_takes_no_other_with_it(phone):
     with pytest.raises(sqlite3.OperationalError, match="no such table"):
         phone.journal.write(lambda conn: conn.execute("SELECT * FROM half"))
     phone.plan()
+
+
+def test_a_push_that_fails_halfway_leaves_the_chain_as_it_was(tmp_path):
+    """What was remembered of the chain's head is forgotten with the rows that were undone."""
+    asked = []
+
+    def people(code):
+        asked.append(code)
+        if code == "I2" and asked.count("I2") == 1:
+            raise RuntimeError("the list of people cannot be read")
+        return PEOPLE.get(code)
+
+    with Journal(tmp_path, PLANT, TABLES, Clock(), people) as journal:
+        phone = Phone(journal)
+        unit = phone.plan()
+        phone.make("station_passed", "I1", unit, station="S01")
+        phone.make("station_passed", "I2", unit, station="S02")
+        again = list(phone.unsent)
+        with pytest.raises(RuntimeError, match="list of people"):
+            phone.send()
+        phone.unsent = again
+
+        assert [(one.verdict, one.number) for one in phone.send()] == [("applied", 2), ("applied", 3)]
+    assert verify(tmp_path).is_whole

@@ -89,6 +89,7 @@ CHAIN, AGAINST = "journal chain", "releases judged again"
         ("UPDATE journal SET unit = NULL WHERE number = 5", {CHAIN}),
         ("UPDATE journal SET bytes = CAST(replace(CAST(bytes AS TEXT), 'D01', 'T01') AS BLOB)", {CHAIN}),
         ("DELETE FROM journal WHERE number = 10", {CHAIN}),
+        ("UPDATE journal SET previous = zeroblob(32) WHERE number = 5", {CHAIN}),
         ("UPDATE journal SET hash = previous WHERE number = 7", {CHAIN}),
         ("UPDATE unit SET state = 'released' WHERE chassis LIKE '%30002'", {"table unit"}),
         ("UPDATE defect SET severity = 'major'", {"table defect"}),

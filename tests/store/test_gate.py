@@ -179,6 +179,16 @@ def test_a_unit_never_looked_at_is_blocked_by_identity_and_every_zone(phone):
     assert blocked.count("zone") == len(PLANT.zones_of("T36")) - 1
 
 
+def line_of(phone, unit):
+    """Return the unit as lists show it."""
+    from qc.store.reads import Reads
+
+    reads = Reads(phone.journal.folder, PLANT)
+    line = reads.unit_line(unit)
+    reads.close()
+    return line
+
+
 def blocked_by(phone, unit):
     from qc.domain.release import blockers
 
@@ -263,6 +273,7 @@ def test_what_arrives_after_release_holds_the_unit_until_it_is_looked_at_and_rel
     assert record.alarm.startswith(LATE[case])
     assert "The release is stale: the unit is on hold" in record.alarm
     assert record.state != "released"
+    assert (line_of(phone, unit).alarm, line_of(phone, unit).state) == (record.alarm, record.state)
     phone.settle(unit)
     phone.test_all(unit)
     assert [one.code for one in blocked_by(phone, unit)] == ["alarm"]

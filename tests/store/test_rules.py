@@ -172,6 +172,23 @@ class TestCorrections:
         assert (row.zone, row.changed_also_by()) == ("front.plate", ("I1",))
         assert [value for *_, value in row.changes] == ["front.gas", "front.plate"]
 
+    def test_one_that_waited_does_not_overwrite_a_later_one(self, phone, unit):
+        """The higher server number shows, though the lower came into effect after it."""
+        id_ = found(phone, unit)
+        photo = phone.make("photo_attached", "I1", unit, defect=id_, sha256="a" * 64, bytes=1)
+        held, phone.unsent = phone.unsent, []
+        other = Phone(phone.journal, "P2")
+        deps = {"envelope": {"deps": [photo["id"]]}}
+        body = {"defect": id_, "changes": {"zone": "front.gas"}, "reason": "it is there"}
+        assert other.do("defect_corrected", "I2", unit, **body, **deps)[1].verdict == "parked"
+        other.must("defect_corrected", "QM1", unit, **{**body, "changes": {"zone": "front.plate"}})
+        phone.unsent = held
+        phone.send()
+
+        shown = phone.journal.write(lambda c: c.execute("SELECT zone, changed_also_by FROM defect").fetchone())
+        assert shown == ("front.plate", '["I2"]')
+        assert (defect(phone, unit).zone, defect(phone, unit).changed_also_by()) == ("front.plate", ("I2",))
+
     def test_one_person_changing_twice_is_no_conflict(self, phone, unit):
         id_ = found(phone, unit)
         for zone in ("front.gas", "front.plate"):
