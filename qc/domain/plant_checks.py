@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from qc.domain.graph import flow_cycle
 from qc.domain.plant import UNKNOWN, Plant
-from qc.domain.plant_parts import PLANT_FILE
+from qc.domain.plant_sections import PLANT_FILE
 from qc.domain.table_rows import Faults
 
 

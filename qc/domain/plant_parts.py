@@ -1,28 +1,21 @@
-"""Each table of a plant read into its records. What must hold between the tables is `plant_checks`."""
+"""Each CSV table of a plant read into its records. What must hold between the tables is `plant_checks`."""
 
-from collections.abc import Iterable, Mapping
-from datetime import date
+from collections.abc import Iterable
 from types import MappingProxyType
-from typing import Any, TypeVar, cast
+from typing import Any, cast
 
-from qc.domain.chassis import ALLOWED as CHASSIS_CHARACTERS
 from qc.domain.outlines import outline_fault
 from qc.domain.plant import (
     FIELD,
     SEVERITIES,
     Caution,
     DefectType,
-    Links,
-    Model,
-    Shift,
     Station,
     Test,
-    View,
     Zone,
 )
-from qc.domain.table_rows import Faults, Row, csv_rows, toml_rows
+from qc.domain.table_rows import Faults, Row, csv_rows, keyed
 
-PLANT_FILE = "plant.toml"
 STATION_KINDS = ("main", "feeder", "remote", "test", "inspection", "rework", "dispatch", "external", "unknown")
 BASES = ("S", "M", "P")
 STATION_COLUMNS = ("id", "name", "kind", "line", "lead_days", "crew", "can_detect", "note")
@@ -59,108 +52,6 @@ TEST_COLUMNS = (
     "who",
     "voided_by",
 )
-NO_IOQ = "letters I, O and Q are not used (ISO 3779)"
-
-Record = TypeVar("Record")
-Key = TypeVar("Key")
-
-
-def keyed(pairs: Iterable[tuple[Row, str, Key, Record]]) -> MappingProxyType[Key, Record]:
-    """Return records by key in table order; a key met twice is noted at the second row, in the named column."""
-    found: dict[Key, Record] = {}
-    for row, column, key, record in pairs:
-        if key in found:
-            row.fault(column, "stands in the table twice; keys must differ")
-        else:
-            found[key] = record
-            row.faults.lines[row.file, " ".join(key) if isinstance(key, tuple) else str(key)] = row.line
-    return MappingProxyType(found)
-
-
-def models(faults: Faults, data: Mapping[str, Any]) -> MappingProxyType[str, Model]:
-    """Return the models by code."""
-    rows = toml_rows(faults, PLANT_FILE, data, "model", Model.__match_args__)
-    return keyed((row, "code", (one := model(row)).code, one) for row in rows)
-
-
-def model(row: Row) -> Model:
-    """Return one model; its code and digit go into chassis numbers and so hold no I, O or Q."""
-    found = Model(
-        code=row.code("code"),
-        name=row.text("name"),
-        what=row.text("what"),
-        length_mm=row.whole("length_mm", 500, 60_000),
-        axles=row.whole("axles", 1, 9),
-        mass_kg=row.whole("mass_kg", 1, 60_000),
-        digit=row.text("digit", most=1),
-    )
-    if len(found.code) != 3 or set(found.code) - set(CHASSIS_CHARACTERS):
-        row.fault("code", f"must be 3 capital letters or figures; {NO_IOQ}")
-    if not (found.digit.isascii() and found.digit.isdigit()):
-        row.fault("digit", "must be one figure 0 to 9; it stands in the shop number")
-    return found
-
-
-def views(faults: Faults, data: Mapping[str, Any]) -> MappingProxyType[str, View]:
-    """Return the views by id, in walk-round order."""
-    rows = toml_rows(faults, PLANT_FILE, data, "view", View.__match_args__)
-    return keyed((row, "id", row.code("id"), view(row)) for row in rows)
-
-
-def view(row: Row) -> View:
-    """Return one view with its edges named in plain words."""
-    return View(str(row.cells.get("id", "")), *(row.text(name) for name in ("name", "left", "right", "x0", "y0")))
-
-
-def shifts(faults: Faults, data: Mapping[str, Any]) -> MappingProxyType[str, Shift]:
-    """Return the shifts by id; one whose end is not after its start crosses midnight."""
-    rows = toml_rows(faults, PLANT_FILE, data, "shift", Shift.__match_args__)
-    return keyed((row, "id", row.code("id"), shift(row)) for row in rows)
-
-
-def shift(row: Row) -> Shift:
-    """Return one shift; start and end must differ."""
-    found = Shift(str(row.cells.get("id", "")), row.clock("start"), row.clock("end"), row.week_days("days"))
-    if found.start == found.end:
-        row.fault("end", "is the start too; a shift must have a length")
-    return found
-
-
-def holidays(faults: Faults, data: Mapping[str, Any]) -> frozenset[date]:
-    """Return the days without production."""
-    found = data.get("calendar", {})
-    listed = found.get("holidays", []) if isinstance(found, dict) else None
-    if not isinstance(listed, list):
-        faults.note(PLANT_FILE, 0, "calendar.holidays", listed, "must be a list of days, YYYY-MM-DD")
-        return frozenset()
-    for place, day in enumerate(listed, start=1):
-        if type(day) is not date:
-            faults.note(PLANT_FILE, place, "calendar.holidays", day, "is no day; write YYYY-MM-DD without quotes")
-    return frozenset(day for day in listed if type(day) is date)
-
-
-def links(faults: Faults, data: Mapping[str, Any]) -> Links:
-    """Return the build graph's edges; a pair of another shape is noted and left out."""
-    found = data.get("links", {})
-    found = found if isinstance(found, dict) else {}
-    for name in found:
-        if name not in ("flow", "feed", "rework"):
-            faults.note(PLANT_FILE, 0, f"links.{name}", name, "is no kind of link; use flow, feed, rework")
-    return Links(*(_pairs(faults, found, name) for name in ("flow", "feed", "rework")))
-
-
-def _pairs(faults: Faults, found: Mapping[str, Any], name: str) -> tuple[tuple[str, str], ...]:
-    listed = found.get(name, [])
-    if not isinstance(listed, list) or (name == "flow" and not listed):
-        faults.note(PLANT_FILE, 0, f"links.{name}", listed, 'must be a list of pairs ["from", "to"]')
-        return ()
-    pairs: list[tuple[str, str]] = []
-    for place, pair in enumerate(listed, start=1):
-        if isinstance(pair, list) and len(pair) == 2 and all(isinstance(end, str) for end in pair):
-            pairs.append((pair[0], pair[1]))
-        else:
-            faults.note(PLANT_FILE, place, f"links.{name}", pair, 'is no pair; write ["from", "to"]')
-    return tuple(pairs)
 
 
 def cautions(faults: Faults, text: str) -> MappingProxyType[str, Caution]:

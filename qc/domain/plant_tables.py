@@ -9,10 +9,11 @@ from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from qc.domain import plant_parts as parts
+from qc.domain import plant_sections as sections
 from qc.domain.chassis import ALLOWED
 from qc.domain.plant import Plant
 from qc.domain.plant_checks import check_across
-from qc.domain.plant_parts import PLANT_FILE
+from qc.domain.plant_sections import PLANT_FILE
 from qc.domain.table_rows import Faults, Row, TableFault, toml_row
 
 __all__ = ["FILES", "PlantFaults", "TableFault", "plant_from_tables", "read_plant", "revision_of", "tables_of"]
@@ -95,8 +96,8 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
             faults.note(PLANT_FILE, 0, name, name, f"is no section; use {', '.join(SECTIONS)}")
     about = _section(faults, data, "plant", ABOUT)
     chassis = _section(faults, data, "chassis", CHASSIS)
-    models = parts.models(faults, data)
-    views = parts.views(faults, data)
+    models = sections.models(faults, data)
+    views = sections.views(faults, data)
     cautions = parts.cautions(faults, tables["cautions.csv"])
     return Plant(
         maker=about.text("maker"),
@@ -114,11 +115,11 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         stations=parts.stations(faults, tables["stations.csv"], models),
         types=parts.types(faults, tables["defect_types.csv"], models),
         tests=parts.tests(faults, tables["tests.csv"], models, cautions),
-        shifts=parts.shifts(faults, data),
+        shifts=sections.shifts(faults, data),
         cautions=cautions,
         standing_line=about.text("standing_line", most=300),
-        links=parts.links(faults, data),
-        holidays=parts.holidays(faults, data),
+        links=sections.links(faults, data),
+        holidays=sections.holidays(faults, data),
         series=_number_part(chassis, "series", 1),
         works=_number_part(chassis, "works", 1),
         model_year=chassis.whole("model_year", 1980, 2039),
@@ -149,5 +150,5 @@ def _truth(about: Row, key: str) -> bool:
 def _number_part(chassis: Row, key: str, length: int) -> str:
     value = chassis.text(key)
     if len(value) != length or set(value) - set(ALLOWED):
-        chassis.fault(key, f"must be {length} capital letters or figures; {parts.NO_IOQ}")
+        chassis.fault(key, f"must be {length} capital letters or figures; {sections.NO_IOQ}")
     return value

@@ -6,10 +6,13 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, time
-from typing import Any
+from types import MappingProxyType
+from typing import Any, TypeVar
 
 CODE = re.compile(r"[A-Za-z0-9._-]{1,40}\Z")
 ALL = "all"  # a cell that names every model
+Record = TypeVar("Record")
+Key = TypeVar("Key")
 DAYS = {"mon": 1, "tue": 2, "wed": 3, "thu": 4, "fri": 5, "sat": 6, "sun": 7}
 
 
@@ -226,3 +229,15 @@ def toml_row(
         if name not in columns:
             row.fault(name, f"is no key of this section; use {', '.join(columns)}")
     return row
+
+
+def keyed(pairs: Iterable[tuple[Row, str, Key, Record]]) -> MappingProxyType[Key, Record]:
+    """Return records by key in table order; a key met twice is noted at the second row, in the named column."""
+    found: dict[Key, Record] = {}
+    for row, column, key, record in pairs:
+        if key in found:
+            row.fault(column, "stands in the table twice; keys must differ")
+        else:
+            found[key] = record
+            row.faults.lines[row.file, " ".join(key) if isinstance(key, tuple) else str(key)] = row.line
+    return MappingProxyType(found)
