@@ -1,85 +1,83 @@
-"""POST /push: a phone's operations, each answered with its own verdict once what was stored is on disk."""
+"""Inspectors compared fairly: on the same units, by what a second, blind look found there.
 
-import logging
-from typing import Any
+Defects per unit compares the units that somebody was given; only re-looked units compare inspectors. Results go to
+the person and the manager only.
+"""
 
-from flask import Response
+from collections.abc import Sequence
+from dataclasses import dataclass
 
-from qc.domain.operations import PROTOCOL, code, digest, nullable, uuid7, whole
-from qc.store.sign_ins import SignIn
-from qc.store.verdicts import PushBatch, Verdict
-from qc.web.api.answers import json_answer
-from qc.web.api.bearer import signed_in
-from qc.web.api.bodies import JSON, body_of
-from qc.web.house import House, the_house
-from qc.web.json_door import LARGEST, Part, fields_of, read_object_with_parts, refuse
-
-MOST_BYTES = 256_000
-MOST_OPERATIONS = 100
-
-log = logging.getLogger("qc.web")
-
-FRAME = {
-    "protocol": whole(1, 1000),
-    "device": code(32),
-    "install_epoch": code(40),
-    "sent_ms": whole(0, LARGEST),
-}
-MAY_HOLD = {
-    "server_epoch": nullable(code(64)),
-    "chain": nullable(lambda value: None if isinstance(value, dict) else "must be an object"),
-}
-CHAIN = {"size": whole(0, LARGEST), "head": digest}
+from qc.stats.answers import TooLittle
+from qc.stats.comparison import fisher_exact
+from qc.stats.intervals import ShareInterval, clopper_pearson_interval
+from qc.stats.multiplicity import holm
+from qc.stats.refusals import demand_counts, demand_labels, demand_level, demand_no_more
 
 
-def answer() -> Response:
-    """Hand the operations to the journal and answer with its verdicts, in the order in which they came.
+@dataclass(frozen=True, slots=True)
+class InspectorShare:
+    """One inspector's first looks that were looked at again.
 
-    Everybody signed in on the phone may send what the phone holds: an operation's author is proved by its own session.
+    found: share of the second looker's finds that this inspector had found too, with its exact interval. p_value:
+    against all the others (Fisher), adjusted for looking at everybody (Holm). stands_out: it stays a claim then;
+    finds_fewer: the share is below that of the others.
     """
-    signed = signed_in(revoked_too=True)
-    frame, parts = _asked(signed)
-    house = the_house()
-    told = house.journal.push(_batch(house, frame, parts))
-    return json_answer(
-        {
-            "server_epoch": told.server_epoch,
-            "server_now": house.clock(),
-            "chain": {"size": told.chain_size, "head": told.chain_head},
-            "verdicts": [_verdict(verdict) for verdict in told.verdicts],
-        }
+
+    label: str
+    found: ShareInterval
+    others: ShareInterval | TooLittle
+    p_value: float
+    stands_out: bool
+    finds_fewer: bool
+
+
+@dataclass(frozen=True, slots=True)
+class InspectorShares:
+    """All inspectors with a re-looked defect, in label order; too_few: those without one."""
+
+    inspectors: tuple[InspectorShare, ...]
+    too_few: tuple[str, ...]
+    level: float
+    method: str
+
+
+def shares_found(
+    both: Sequence[int], second: Sequence[int], labels: Sequence[str], level: float
+) -> InspectorShares | TooLittle:
+    """Return the share found by each inspector and who differs from the others.
+
+    second: defects that the second looker found on the inspector's units; both: of them, those the inspector had
+    recorded. Each defect must have been there at the first look. Fewer than two inspectors with any is TooLittle.
+    The test takes defects as independent; several on one unit are not quite, so a bare claim is to be looked into.
+    Source: paired re-look, Eick et al. (1992), 14th Int. Conf. on Software Engineering, 59-65; Fisher (1935);
+    Holm (1979), Scandinavian J. Statistics 6, 65-70.
+    """
+    both, second = demand_counts(both, "both"), demand_counts(second, "second")
+    demand_no_more(both, "both", second, "second")
+    labels, level = demand_labels(labels, "both", both), demand_level(level)
+    kept = [i for i, n in enumerate(second) if n > 0]
+    if len(kept) < 2:
+        return TooLittle("share found by inspector", "fewer than two have a re-looked defect", len(kept), 2)
+    hits, finds = sum(both), sum(second)
+    p_values = [
+        fisher_exact(both[i], second[i] - both[i], hits - both[i], finds - second[i] - (hits - both[i])).p_value
+        for i in kept
+    ]
+    many = holm(p_values, [labels[i] for i in kept], 1 - level)
+    assert not isinstance(many, TooLittle)  # there are two at least
+    inspectors = tuple(
+        _inspector(labels[i], (both[i], second[i]), (hits, finds), many.adjusted[k], many.rejected[k], level)
+        for k, i in enumerate(kept)
     )
+    too_few = tuple(label for i, label in enumerate(labels) if i not in set(kept))
+    return InspectorShares(inspectors, too_few, level, "exact shares; Fisher against the others, Holm")
 
 
-def _asked(signed: SignIn) -> tuple[dict[str, Any], list[Part]]:
-    rest, parts = read_object_with_parts(body_of(JSON, MOST_BYTES), MOST_BYTES, "operations")
-    frame = fields_of(rest, FRAME, MAY_HOLD)
-    if frame["protocol"] != PROTOCOL:
-        refuse("protocol_unknown", f"This server speaks protocol {PROTOCOL}; load the app again.", "protocol")
-    if frame["device"] != signed.device:
-        refuse("wrong_device", "The sign-in belongs to another phone; sign in on this one.", "device", 403)
-    if frame["chain"] is not None:
-        frame["chain"] = fields_of(frame["chain"], CHAIN)
-    if len(parts) > MOST_OPERATIONS:
-        refuse("too_large", f"A push may hold {MOST_OPERATIONS} operations; send the rest after it.", "operations", 413)
-    return frame, parts
-
-
-def _batch(house: House, frame: dict[str, Any], parts: list[Part]) -> PushBatch:
-    device = frame["device"]
-
-    def verified(session: str, author: str, made_on: str) -> bool:
-        return made_on == device and house.sign_ins.is_author(session, author, made_on)
-
-    return PushBatch(device, frame["install_epoch"], frame["sent_ms"], parts, verified)
-
-
-def _verdict(verdict: Verdict) -> dict[str, Any]:
-    return {
-        "id": "" if uuid7(verdict.id) else verdict.id,  # what is no id is not echoed
-        "verdict": verdict.verdict,
-        "code": verdict.code,
-        "reason": verdict.reason,
-        "expected": verdict.expected,
-        "number": verdict.number,
-    }
+def _inspector(
+    label: str, own: tuple[int, int], everybody: tuple[int, int], p_value: float, stands_out: bool, level: float
+) -> InspectorShare:
+    found = clopper_pearson_interval(*own, level)
+    others = clopper_pearson_interval(everybody[0] - own[0], everybody[1] - own[1], level)
+    assert isinstance(found, ShareInterval)  # kept only where the second look found something
+    fewer = isinstance(others, ShareInterval) and found.share < others.share
+    return InspectorShare(label, found, others, p_value, stands_out, fewer)
