@@ -4,8 +4,8 @@ from datetime import timedelta
 
 from qc.demo.acts import Log
 from qc.demo.cast import DESK, LED, lead_of
+from qc.demo.findings import Finding, Visit
 from qc.demo.hours import MINUTE, Hours
-from qc.demo.looks import Finding, Visit
 from qc.demo.making import Made
 from qc.demo.places import Places
 from qc.demo.story import Story

@@ -2,8 +2,9 @@
 
 from qc.demo.acts import Log
 from qc.demo.cast import lead_of, phone_of, repairer_on, tester_on
+from qc.demo.findings import Finding, Visit
 from qc.demo.hours import MINUTE, Hours
-from qc.demo.looks import Finding, Looks, Visit
+from qc.demo.looks import Looks
 from qc.demo.story import Story
 from qc.domain.judging import groups_of, voided_tests
 

@@ -4,8 +4,9 @@ from collections.abc import Iterable
 
 from qc.demo.acts import Log
 from qc.demo.cast import phone_of
+from qc.demo.findings import Finding, Visit
 from qc.demo.hours import MINUTE, Hours
-from qc.demo.looks import Finding, Looks, Visit
+from qc.demo.looks import Looks
 from qc.demo.making import Made
 from qc.demo.mending import Mending
 from qc.demo.story import Inspector, Story
@@ -34,7 +35,9 @@ class SecondLooks:
             who = self.mending.inspector_on(log, found.ms, found.finder)
             ms = found.ms + int(log.rng.integers(2, 12)) * MINUTE
             device = phone_of(who, visit.unit.week)
-            twin = self.looks.find(log, visit, found.made, "D01", ms, device, who, found.inspection, found.zone)
+            twin = self.looks.findings.find(
+                log, visit, found.made, "D01", ms, device, who, found.inspection, found.zone
+            )
             visit.findings.remove(twin)
             self._withdrawn(log, visit, [(twin, found)], found.finder)
 
@@ -45,7 +48,7 @@ class SecondLooks:
         unit = visit.unit
         made = Made("PAN-02", "RP1", "minor", unit.day, "D01")
         device, ms = phone_of(unit.inspector, unit.week), visit.ended - 2 * MINUTE
-        found = self.looks.find(log, visit, made, "D01", ms, device, unit.inspector, visit.inspection)
+        found = self.looks.findings.find(log, visit, made, "D01", ms, device, unit.inspector, visit.inspection)
         visit.findings.remove(found)
         body = {"defect": found.id, "why": "not_a_defect", "reason": "within the limit sample, low sun showed it"}
         when = self.hours.work(log.known(), 10)
@@ -76,7 +79,7 @@ class SecondLooks:
             ms += 90_000
             before = first.get(id(made))
             zone = before.zone if before else None
-            found = self.looks.find(log, visit, made, "D01", ms, device, who, inspection, zone)
+            found = self.looks.findings.find(log, visit, made, "D01", ms, device, who, inspection, zone)
             if before:
                 visit.findings.remove(found)
                 twins.append((found, before))
@@ -105,7 +108,7 @@ class SecondLooks:
         for made in hidden:
             ms += 60_000
             if log.chance(self._inspectors[who].finds("minor")):
-                new.append(self.looks.find(log, visit, made, "D01", ms, device, who, inspection))
+                new.append(self.looks.findings.find(log, visit, made, "D01", ms, device, who, inspection))
         zones = [zone.key for zone in self.plant.zones_of(unit.model) if zone.kind in CONTAINED_KINDS]
         self.looks.mark_zones(log, unit, ms + MINUTE, device, who, inspection, zones)
         self.looks.end(log, unit, ms + 2 * MINUTE, device, who, inspection)

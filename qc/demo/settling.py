@@ -2,8 +2,8 @@
 
 from qc.demo.acts import Act, Log
 from qc.demo.cast import DESK, LED, lead_of
+from qc.demo.findings import Finding, Visit
 from qc.demo.hours import MINUTE, Hours
-from qc.demo.looks import Finding, Visit
 from qc.demo.places import Places
 from qc.demo.story import Story
 from qc.domain.plant import UNKNOWN

@@ -9,8 +9,9 @@ from qc.demo import slips
 from qc.demo.acts import Act, Log
 from qc.demo.after_dispatch import AfterDispatch
 from qc.demo.cast import DESK, lead_of
+from qc.demo.findings import Findings, Visit
 from qc.demo.hours import MINUTE, Hours
-from qc.demo.looks import DAYLIGHT, SLOT, Looks, Visit
+from qc.demo.looks import DAYLIGHT, SLOT, Looks
 from qc.demo.making import Making, planted_units
 from qc.demo.mending import Mending
 from qc.demo.network import Network
@@ -38,7 +39,8 @@ class Simulation:
         self.network = Network(story, self.hours, seed)
         self.places = Places(plant)
         self.pictures = Pictures(plant, self.network)
-        self.looks = Looks(story, self.places, self.hours, self.pictures)
+        findings = Findings(story, self.places, self.pictures)
+        self.looks = Looks(story, self.places, self.hours, findings)
         self.mending = Mending(story, self.looks, self.hours)
         self.second = SecondLooks(story, self.looks, self.mending, self.hours)
         self.settling = Settling(story, self.places, self.hours)

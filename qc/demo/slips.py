@@ -5,8 +5,8 @@ They stand on the first units of the play, so that a short play has them too.
 
 from qc.demo.acts import Act, Log
 from qc.demo.cast import DESK, lead_of, phone_of
+from qc.demo.findings import Finding, Visit
 from qc.demo.hours import MINUTE
-from qc.demo.looks import Finding, Visit
 from qc.demo.schedule import Unit
 from qc.domain.plant import Plant
 
