@@ -81,16 +81,28 @@ class Writer:
     def _run(self) -> None:
         while (request := self._queue.get()) is not None:
             group, last = self._waiting(request)
-            self._settle(group)
+            try:
+                self._settle(group)
+            except Exception as error:  # the record could not be opened again: nobody may go on waiting for it
+                self._give_up(_told(error))
+                return
             if last:
                 break
         with contextlib.suppress(sqlite3.Error):
             self._conn.execute("PRAGMA optimize")
         self._conn.close()
 
-    def _waiting(self, first: _Request) -> tuple[list[_Request], bool]:
-        group = [first]
-        while len(group) < GROUP:
+    def _give_up(self, failed: Exception) -> None:
+        with self._gate:
+            self._closed = True
+            waiting, _ = self._waiting(None, everything=True)
+        for _, future in waiting:
+            future.set_exception(failed)
+
+    def _waiting(self, first: _Request | None, everything: bool = False) -> tuple[list[_Request], bool]:
+        """Return the requests that wait, a group of them or everything, and whether the word to stop came."""
+        group = [] if first is None else [first]
+        while everything or len(group) < GROUP:
             try:
                 request = self._queue.get_nowait()
             except Empty:
@@ -104,10 +116,12 @@ class Writer:
         try:
             answers = self._transact(group)
         except Exception as error:
-            self._undo(error)
             failed = _told(error)
-            for _, future in group:
-                future.set_exception(failed)
+            try:
+                self._undo(error)
+            finally:
+                for _, future in group:
+                    future.set_exception(failed)
             return
         for (_, future), (answer, raised) in zip(group, answers, strict=True):
             if raised is None:
@@ -143,10 +157,23 @@ class Writer:
                     self._conn.execute("ROLLBACK")
             if not self._conn.in_transaction:
                 return
-        # After a failed write or fsync the pages in memory cannot be believed: close, and read again from the disk.
         with contextlib.suppress(sqlite3.Error):
             self._conn.close()
-        self._conn = open_writer(self._path)
+        self._conn = _opened_anew(self._path)
+
+
+def _opened_anew(path: Path) -> sqlite3.Connection:
+    """Open the record after a failed write or sync, and believe nothing of what only the memory may still hold.
+
+    The kernel may call pages clean that never reached the disk, so a later sync of the WAL would not write them:
+    everything in it goes into the file itself, synced, before anything more is acknowledged.
+    """
+    conn = open_writer(path)
+    busy, _, _ = conn.execute("PRAGMA wal_checkpoint (RESTART)").fetchone()
+    if busy:
+        conn.close()
+        raise StorageFailed("the record is being read and could not be written through; start the server again")
+    return conn
 
 
 def _code(error: BaseException) -> int:
@@ -154,6 +181,8 @@ def _code(error: BaseException) -> int:
 
 
 def _told(error: Exception) -> Exception:
+    if isinstance(error, StorageFailed):
+        return error
     if _code(error) in _FULL:
         full = StorageFull(
             "the server's disk is full; nothing was lost: what was sent stays on the phone, send it again"

@@ -1,13 +1,14 @@
 """A full disk is told, acknowledges nothing, loses nothing, and the record goes on when there is room."""
 
+import contextlib
 import sqlite3
 
 import pytest
 
 from qc.store import writer
-from qc.store.journal import Journal, StorageFailed, StorageFull
+from qc.store.journal import Journal, StorageFailed, StorageFull, WriterClosed
 from qc.store.verify import verify
-from tests.store.record_kit import PEOPLE, PLANT, TABLES, Clock, Phone, open_journal, story_of
+from tests.store.record_kit import PEOPLE, PLANT, TABLES, Clock, Phone, open_journal, story_of, unit_number
 
 
 @pytest.fixture
@@ -139,6 +140,53 @@ def test_a_commit_that_fails_acknowledges_nothing(phone, monkeypatch):
     phone.unsent = again
     (verdict,) = phone.send()
     assert (verdict.id, verdict.verdict) == (made["id"], "applied")
+
+
+def test_a_disk_that_stays_gone_closes_the_record_and_leaves_nobody_waiting(phone, monkeypatch):
+    def gone(path):
+        raise sqlite3.OperationalError("unable to open database file")
+
+    def failing(conn):
+        error = sqlite3.OperationalError("disk I/O error")
+        error.sqlite_errorcode = sqlite3.SQLITE_IOERR
+        raise error
+
+    monkeypatch.setattr(writer, "open_writer", gone)
+    record = phone.journal._writer
+    first = record.submit(failing)
+    with contextlib.suppress(WriterClosed), pytest.raises(StorageFailed):
+        record.submit(lambda conn: None).result(5)
+
+    with pytest.raises(StorageFailed):
+        first.result(5)
+    record._thread.join(5)
+    with pytest.raises(WriterClosed, match="start the server again"):
+        phone.journal.write(lambda conn: None)
+
+
+def test_after_a_failed_sync_all_that_the_memory_holds_is_written_through(phone):
+    """Else the kernel may call pages clean that never reached the disk, and a later sync would skip them."""
+    phone.plan()
+
+    def failing(conn):
+        error = sqlite3.OperationalError("disk I/O error")
+        error.sqlite_errorcode = sqlite3.SQLITE_IOERR_FSYNC
+        raise error
+
+    with pytest.raises(StorageFailed):
+        phone.journal.write(failing)
+
+    data = (phone.journal.folder / "record.sqlite").read_bytes()
+    assert unit_number().encode() in data
+
+
+def test_a_closed_record_takes_nothing(tmp_path):
+    journal = open_journal(tmp_path)
+    journal.close()
+    journal.close()
+
+    with pytest.raises(WriterClosed):
+        Phone(journal).do("station_passed", "I1", unit_number(), station="S01")
 
 
 def test_a_request_that_fails_takes_no_other_with_it(phone):
