@@ -37,9 +37,9 @@ def register(app: Flask) -> None:
 
 
 def current_sign_in() -> SignIn | None:
-    """Return the page sign-in of the request, looked up once; None for a stranger and on the API's addresses."""
+    """Return the page sign-in of the request, looked up once; None for a stranger."""
     if "sign_in" not in g:
-        token = "" if is_api(request.path) else _cookie()
+        token = _cookie()
         g.sign_in = the_house().sign_ins.by_token(token, "page") if token else None
     return cast(SignIn | None, g.sign_in)
 

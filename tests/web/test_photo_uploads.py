@@ -151,6 +151,17 @@ def test_a_hundred_megabytes_are_refused_unread(server):
         assert (answer.status_code, answer.json["error"]["code"]) == (413, "too_large")
 
 
+def test_each_address_has_its_own_limit(server):
+    """A photo of two megabytes passes where a photo is meant; a ping of two kilobytes is too much of a ping."""
+    ivo, photo = server.phone(), picture() + bytes(2_000_000)
+
+    assert ivo.upload(photo).status_code == 204
+    assert ivo.post("ping", b'{"nonce":"' + b"n" * 1_000 + b'"}').status_code == 413
+    assert ivo.post("sign-in", b" " * 2_001).status_code == 413
+    assert ivo.post("push", b" " * 256_000).status_code == 400
+    assert ivo.post("push", b" " * 256_001).status_code == 413
+
+
 @pytest.mark.parametrize("name", ["x", "0" * 63, "0" * 65, "A" * 64, "..%2f..%2fkeys%2fpepper", "%00" * 64])
 def test_an_address_that_is_no_hash_is_404(server, name):
     ivo = server.phone()

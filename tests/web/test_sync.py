@@ -226,7 +226,7 @@ def test_a_push_of_more_than_256_000_bytes_is_413_and_stores_nothing(planned):
 @pytest.mark.parametrize(
     ("body", "code"),
     [
-        (b"", "not_json"),
+        (b" ", "not_json"),
         (b"[]", "not_json"),
         (b"{}", "malformed"),
         (b'{"operations":[]}', "malformed"),
