@@ -101,14 +101,17 @@ def scattered_before_after(
     looked_at: int,
     level: float,
     dispersion: float,
+    degrees: float = math.inf,
 ) -> BeforeAfter:
     """Return the answer from the Mantel-Haenszel ratio widened for dispersion (at least 1); for plant totals.
+
+    degrees: of freedom that the dispersion was measured on.
 
     Arguments as exact_before_after. Source: see mantel_haenszel_ratio.
     """
 
     def ratio_at(level_each: float) -> RateRatio | TooLittle:
-        return mantel_haenszel_ratio(two, level_each, dispersion)
+        return mantel_haenszel_ratio(two, level_each, dispersion, degrees)
 
     return _judged(ratio_at, windows, seen_until, aimed_ratio, looked_at, level)
 

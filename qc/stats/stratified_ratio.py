@@ -94,18 +94,24 @@ def exact_rate_ratio(two: Strata, level: float) -> RateRatio | TooLittle:
     return _answer(two, shared, ratio, low, high, p_value, 1.0, level, "conditional exact")
 
 
-def mantel_haenszel_ratio(two: Strata, level: float, dispersion: float) -> RateRatio | TooLittle:
+def mantel_haenszel_ratio(
+    two: Strata, level: float, dispersion: float, degrees: float = math.inf
+) -> RateRatio | TooLittle:
     """Return the Mantel-Haenszel ratio with its interval on the log scale, widened for dispersion.
 
     dispersion: variance over Poisson variance, at least 1, measured on the weeks of the baseline; 1 is Poisson.
+    degrees: of freedom that the dispersion was measured on (weeks less one); infinite where it is known. On 16 of
+    them an interval that took a measured dispersion as known would miss in 8 of 100 instead of 5.
     Needs a defect in both periods, else TooLittle (the exact ratio still answers).
     statsmodels has the Mantel-Haenszel odds ratio only, so the rates' one stands here.
     Source: Greenland & Robins (1985), Biometrics 41, 55-68; quasi-Poisson widening: McCullagh & Nelder (1989),
     Generalized Linear Models, sec. 6.2.
     """
-    from scipy.special import ndtr, ndtri
+    from scipy.special import stdtr, stdtrit
 
     level = demand_level(level)
+    if not degrees >= 1:
+        raise ValueError(f"degrees must be at least 1, got {degrees!r}")
     if not dispersion >= 1 or math.isinf(dispersion):
         raise ValueError(f"dispersion must be finite and at least 1 (limits are never narrowed), got {dispersion!r}")
     shared = _shared(two)
@@ -116,8 +122,8 @@ def mantel_haenszel_ratio(two: Strata, level: float, dispersion: float) -> RateR
         return TooLittle("rate ratio", "a period without a defect has no Mantel-Haenszel interval", 0, 1)
     pooled = sum((two.before[i] + two.after[i]) * s * (1 - s) for i, s in zip(shared, shares, strict=True))
     error = math.sqrt(dispersion * pooled / (top * bottom))
-    ratio, reach = top / bottom, float(ndtri((1 + level) / 2)) * error
-    p_value = 2 * float(ndtr(-abs(math.log(ratio)) / error))
+    ratio, reach = top / bottom, float(stdtrit(degrees, (1 + level) / 2)) * error
+    p_value = 2 * float(stdtr(degrees, -abs(math.log(ratio)) / error))
     low, high = ratio * math.exp(-reach), ratio * math.exp(reach)
     return _answer(two, shared, ratio, low, high, p_value, dispersion, level, "Mantel-Haenszel, log interval")
 

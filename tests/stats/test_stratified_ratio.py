@@ -5,6 +5,7 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 
 from qc.stats.answers import TooLittle
 from qc.stats.mix_reading import mix_reading
@@ -74,6 +75,18 @@ def test_dispersion_widens_and_never_narrows():
     assert math.log(wide.high / wide.low) == pytest.approx(2 * math.log(plain.high / plain.low))
     with pytest.raises(ValueError, match=r"dispersion must be .* at least 1 .* got 0.9"):
         mantel_haenszel_ratio(two, 0.95, 0.9)
+
+
+def test_a_dispersion_measured_on_few_weeks_widens_by_students_t():
+    """Reference library: scipy.stats.t and norm."""
+    two = strata((40, 60), (100, 100), (30, 90), (50, 150), AB)
+    known, measured = (mantel_haenszel_ratio(two, 0.95, 1.6, degrees) for degrees in (math.inf, 16))
+
+    widths = [math.log(answer.high / answer.low) for answer in (known, measured)]
+    assert widths[1] / widths[0] == pytest.approx(stats.t(16).ppf(0.975) / stats.norm.ppf(0.975))
+    assert measured.p_value > known.p_value
+    with pytest.raises(ValueError, match="degrees must be at least 1, got 0"):
+        mantel_haenszel_ratio(two, 0.95, 1.6, 0)
 
 
 def test_a_change_of_mix_is_told_apart_from_a_change_of_work():
