@@ -182,14 +182,19 @@ CREATE INDEX defect_critical ON defect (production_day) WHERE severity = 'critic
 CREATE INDEX unit_planned ON unit (planned_day);
 
 -- A pass that arrives after its unit was seen moves the day of the unit's work, whether it has a defect or not.
+-- (No OR IGNORE: within a trigger the conflict rule of the statement that fired it would stand in its place.)
 CREATE TRIGGER pass_marks_days AFTER INSERT ON station_pass
 BEGIN
-  INSERT OR IGNORE INTO dirty_day (production_day)
-  SELECT production_day FROM inspection WHERE unit = NEW.unit AND production_day IS NOT NULL;
+  INSERT INTO dirty_day (production_day)
+  SELECT DISTINCT production_day
+    FROM inspection
+   WHERE unit = NEW.unit AND production_day NOT IN (SELECT production_day FROM dirty_day);
 END;
 CREATE TRIGGER moved_pass_marks_days AFTER UPDATE ON station_pass
 BEGIN
-  INSERT OR IGNORE INTO dirty_day (production_day)
-  SELECT production_day FROM inspection WHERE unit = NEW.unit AND production_day IS NOT NULL;
+  INSERT INTO dirty_day (production_day)
+  SELECT DISTINCT production_day
+    FROM inspection
+   WHERE unit = NEW.unit AND production_day NOT IN (SELECT production_day FROM dirty_day);
 END;
 """
