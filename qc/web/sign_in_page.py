@@ -36,13 +36,13 @@ def sign_in() -> Response | AnyResponse:
             raise WrongSignIn("type the PIN or passphrase")
         _, token = the_house().sign_ins.open(code[:32], secret, DESK, "page")
     except WrongSignIn as wrong:
-        return _form(onward, code, f"{str(wrong).capitalize()}.", 401)
+        return _form(onward, code, _sentence(wrong), 401)
     except TooManyTries as many:
         minutes = -(-many.seconds // 60)
         words = f"Too many wrong tries. Wait {minutes} minute{'s' if minutes > 1 else ''}, then try again."
         return _form(onward, code, words, 429)
     except SignInBusy as busy:
-        return _form(onward, code, f"{str(busy).capitalize()}.", 503)
+        return _form(onward, code, _sentence(busy), 503)
     page_session.begin(token)
     return redirect(onward, 303)
 
@@ -52,6 +52,11 @@ def sign_out() -> Response | AnyResponse:
     the_house().sign_ins.end(page_session.session_token())
     page_session.forget()
     return redirect("/sign-in", 303)
+
+
+def _sentence(why: Exception) -> str:
+    words = str(why)
+    return f"{words[:1].upper()}{words[1:]}."
 
 
 def _form(onward: str, code: str = "", wrong: str = "", status: int = 200) -> Response:
