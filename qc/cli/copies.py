@@ -1,0 +1,61 @@
+"""Commands for copies of a data folder: make one, restore one, and try both."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from qc.store.backup import Copied
+
+EXISTING = click.Path(path_type=Path, exists=True, file_okay=False)
+NEW = click.Path(path_type=Path, file_okay=False)
+KEYS = 'The folder "keys" is not in a backup: keep it apart, and put it back after a restore.'
+
+
+@click.command(short_help="Copy a data folder while it is served, and verify the copy.")
+@click.argument("folder", type=EXISTING)
+@click.argument("target", type=NEW)
+def backup(folder: Path, target: Path) -> None:
+    """Copy FOLDER to the new folder TARGET: plant tables, record and photos. It counts once the copy is verified."""
+    from qc.store.backup import back_up
+
+    _tell(_tried(lambda: back_up(folder, target)), "Backed up to")
+
+
+@click.command(short_help="Make a data folder from a backup.")
+@click.argument("backup", type=EXISTING)
+@click.argument("folder", type=NEW)
+def restore(backup: Path, folder: Path) -> None:
+    """Make the new or empty FOLDER from BACKUP, verified. Phones then offer again what they kept since."""
+    from qc.store.backup import restore as restored
+
+    _tell(_tried(lambda: restored(backup, folder)), "Restored to")
+
+
+@click.command(short_help="Try a backup and a restore, and throw both away.")
+@click.argument("folder", type=EXISTING)
+def drill(folder: Path) -> None:
+    """Back FOLDER up, restore that backup, verify both, and leave nothing behind: a backup that was never restored
+    is a hope.
+    """
+    from qc.store.backup import drill as drilled
+
+    done = _tried(lambda: drilled(folder))
+    click.echo(f"Backed up and restored {done.operations} operations and {done.photos} photos; both copies verified.")
+
+
+def _tried(act: "Callable[[], Copied]") -> "Copied":
+    from qc.store.backup import NotABackup, PlaceTaken
+
+    try:
+        return act()
+    except (NotABackup, PlaceTaken) as error:
+        raise click.ClickException(str(error)) from error
+
+
+def _tell(copied: "Copied", words: str) -> None:
+    click.echo(f"{words} {copied.folder}: {copied.operations} operations, {copied.photos} photos, verified.")
+    click.echo(f"Last row {copied.head or '(none)'}; note it where nobody can change it.")
+    click.echo(KEYS)

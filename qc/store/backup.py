@@ -1,0 +1,139 @@
+"""Copies of a data folder that can be relied on: made while the server goes on, verified before they count.
+
+A backup is a folder with the plant's tables, the record and the photos. The keys are not in it: whoever takes a
+backup home must not be able to try PINs or sign. Keep ``keys`` apart, and put it back after a restore.
+"""
+
+import os
+import shutil
+import sqlite3
+import tempfile
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+
+from qc.store.connection import RECORD, open_reader, open_writer
+from qc.store.door import new_server_epoch
+from qc.store.verify import VerifyReport, verify
+
+PLANT, PHOTOS = "plant", "photos"
+HOURS = 24 * 3600.0
+
+_PHOTOS = "SELECT sha256 FROM photo ORDER BY sha256"
+_CHAIN = "SELECT number, hash FROM journal ORDER BY number DESC LIMIT 1"
+
+
+class NotABackup(Exception):
+    """There is nothing to copy from, or the copy is not what was written; what was there before is untouched."""
+
+
+class PlaceTaken(Exception):
+    """Something is where a backup or a restored folder should go; it is never written over."""
+
+
+@dataclass(frozen=True, slots=True)
+class Copied:
+    """A copy that was verified: how many operations and photos it holds, and the hash of its last row (hex)."""
+
+    folder: Path
+    operations: int
+    photos: int
+    head: str
+
+
+def back_up(folder: Path, target: Path) -> Copied:
+    """Copy a data folder, served or not, to the new folder ``target``, verify the copy and let it count.
+
+    Raises PlaceTaken where ``target`` is there already, NotABackup where the folder has no record or the copy does
+    not verify (its report in words; nothing is left at ``target``).
+    """
+    return _copied(folder, target, new_epoch=False)
+
+
+def restore(backup: Path, folder: Path) -> Copied:
+    """Copy a backup to the new or empty data folder ``folder``, verify it, and give it a new epoch.
+
+    Phones then offer again what they kept since. Raises PlaceTaken, NotABackup.
+    """
+    return _copied(backup, folder, new_epoch=True)
+
+
+def drill(folder: Path) -> Copied:
+    """Back a folder up, restore the backup, verify both, throw both away; return what would have been restored."""
+    with tempfile.TemporaryDirectory(prefix="drill-") as room:
+        back_up(folder, Path(room) / "backup")
+        return restore(Path(room) / "backup", Path(room) / "restored")
+
+
+def _copied(source: Path, target: Path, *, new_epoch: bool) -> Copied:
+    if not (source / RECORD).is_file():
+        raise NotABackup(f"there is no record in {source}")
+    if target.exists() and (not target.is_dir() or any(target.iterdir())):
+        raise PlaceTaken(f"{target} is there already; give a folder that is new or empty")
+    making = target.with_name(f"{target.name}.making")
+    if making.exists():
+        raise PlaceTaken(f"{making} is left from a copy that was broken off; remove it and start again")
+    making.mkdir(parents=True)
+    try:
+        copied = _fill(source, making, new_epoch=new_epoch)
+    except BaseException:
+        shutil.rmtree(making)
+        raise
+    if target.exists():
+        target.rmdir()
+    os.replace(making, target)
+    _sync(target.parent)
+    return Copied(target, *copied)
+
+
+def _fill(source: Path, making: Path, *, new_epoch: bool) -> tuple[int, int, str]:
+    # The record first: whatever photo its rows name was on the disk before the row was.
+    _copy_record(source / RECORD, making / RECORD)
+    if (source / PLANT).is_dir():
+        shutil.copytree(source / PLANT, making / PLANT)
+    photos = _copy_photos(source / PHOTOS, making)
+    _require_whole(verify(making))
+    with closing(open_reader(making / RECORD)) as conn:
+        row = conn.execute(_CHAIN).fetchone()
+    if new_epoch:
+        with closing(open_writer(making / RECORD)) as conn:
+            new_server_epoch(conn)
+    for path in making.rglob("*"):
+        _sync(path)
+    return (0, photos, "") if row is None else (row[0], photos, row[1].hex())
+
+
+def _copy_record(source: Path, target: Path) -> None:
+    try:
+        with closing(open_reader(source, HOURS)) as conn, closing(sqlite3.connect(target)) as copy:
+            conn.backup(copy)
+            copy.execute("PRAGMA journal_mode = DELETE")  # one file, readable from a medium that cannot be written
+    except sqlite3.DatabaseError as error:
+        raise NotABackup(f"SQLite cannot read {source}: {error}") from error
+
+
+def _copy_photos(source: Path, making: Path) -> int:
+    with closing(open_reader(making / RECORD)) as conn:
+        names = [name for (name,) in conn.execute(_PHOTOS)]
+    for name in names:
+        target = making / PHOTOS / name[:2] / name
+        target.parent.mkdir(parents=True, exist_ok=True)
+        try:
+            shutil.copyfile(source / name[:2] / name, target)
+        except FileNotFoundError as error:
+            raise NotABackup(f"photo {name} is named by the record and missing from {source}") from error
+    return len(names)
+
+
+def _require_whole(report: VerifyReport) -> None:
+    if not report.is_whole:
+        told = "; ".join(words for check in report.checks for words in check.told)
+        raise NotABackup(f"the copy does not verify and was thrown away: {told}")
+
+
+def _sync(path: Path) -> None:
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
