@@ -36,12 +36,13 @@ VERDICTS = (
 Check = Callable[[Any], str | None]  # returns what is wrong, None when nothing is
 
 
-# Control characters (a line break too) and the halves of a character that a cut through an emoji leaves behind.
-_UNPRINTABLE = re.compile(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
+# Control characters other than what a person types into a note (line break, tab), and the halves of a character that
+# a cut through an emoji leaves behind.
+_UNPRINTABLE = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
 
 
 def text(most: int = 500, least: int = 1) -> Check:
-    """Accept a string of least..most characters in one line, none of them a control character."""
+    """Accept a string of least..most characters; of the control characters only line break and tab."""
 
     def check(value: Any) -> str | None:
         if not isinstance(value, str):
@@ -49,7 +50,7 @@ def text(most: int = 500, least: int = 1) -> Check:
         if not least <= len(value) <= most:
             return f"must have {least} to {most} characters, has {len(value)}"
         if _UNPRINTABLE.search(value):
-            return "must be one line without control characters"
+            return "must not hold control characters or half a character"
         return None
 
     return check

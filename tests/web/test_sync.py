@@ -146,7 +146,7 @@ def test_one_bad_operation_does_not_hold_up_the_others(planned):
     ]
 
 
-@pytest.mark.parametrize("note", ["tear\x00", "two\nlines", "half \ud83d", "\x85"])
+@pytest.mark.parametrize("note", ["tear\x00", "two\r\nlines", "half \ud83d", "\x85"])
 def test_text_that_no_program_reads_alike_refuses_its_operation_alone(planned, note):
     ivo = planned.phone()
     begun, looked, defect, ended = inspected(ivo)
