@@ -188,13 +188,17 @@ BEGIN
   INSERT INTO dirty_day (production_day)
   SELECT DISTINCT production_day
     FROM inspection
-   WHERE unit = NEW.unit AND production_day NOT IN (SELECT production_day FROM dirty_day);
+   WHERE unit = NEW.unit
+     AND production_day IS NOT NULL
+     AND production_day NOT IN (SELECT production_day FROM dirty_day);
 END;
 CREATE TRIGGER moved_pass_marks_days AFTER UPDATE ON station_pass
 BEGIN
   INSERT INTO dirty_day (production_day)
   SELECT DISTINCT production_day
     FROM inspection
-   WHERE unit = NEW.unit AND production_day NOT IN (SELECT production_day FROM dirty_day);
+   WHERE unit = NEW.unit
+     AND production_day IS NOT NULL
+     AND production_day NOT IN (SELECT production_day FROM dirty_day);
 END;
 """
