@@ -146,7 +146,9 @@ def _by_statsmodels(rows: Table, weights: list[list[float]]) -> Any:
     import numpy as np
     from statsmodels.stats.inter_rater import cohens_kappa
 
-    return cohens_kappa(np.array(rows), weights=np.array(weights))
+    # Where one rater always chose the same category, its z is 0/0; only kappa and the variances are read here.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return cohens_kappa(np.array(rows), weights=np.array(weights))
 
 
 def _root(variance: float) -> float:

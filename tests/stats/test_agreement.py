@@ -1,5 +1,7 @@
 """Agreement: edges, order, gaps, refusals. Sources: tests/reference/test_agreement_cases.py."""
 
+import math
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -22,6 +24,7 @@ def test_kappa_does_not_mind_who_is_first(table):
         return
 
     assert other.kappa == pytest.approx(one.kappa)
+    assert math.isfinite(one.z)
     assert -1 <= one.low <= one.kappa + 1e-12
     assert one.kappa - 1e-12 <= one.high <= 1 + 1e-12
 
@@ -42,6 +45,15 @@ def test_perfect_agreement_on_few_units_is_not_certain():
 def test_two_that_always_pass_have_no_kappa_and_a_perfect_ac1():
     assert isinstance(cohen_kappa([[50, 0], [0, 0]], PASS, 0.95), TooLittle)
     assert gwet_ac1(judgements_of_two([[50, 0], [0, 0]]), PASS, 0.95).coefficient == 1
+
+
+def test_a_rater_who_never_finds_anything_agrees_by_chance_alone():
+    """Met as a warning of a division by nought: the second rater passed every unit."""
+    answer = cohen_kappa([[9, 0], [3, 0]], PASS, 0.95)
+
+    assert answer.kappa == pytest.approx(0)
+    assert answer.low < 0 < answer.high
+    assert (answer.z, answer.p_value) == (0, 1)
 
 
 def test_nothing_judged_is_too_little():
