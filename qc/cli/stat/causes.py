@@ -1,0 +1,70 @@
+"""The few causes that make most defects, and how sure their order and their shares are."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import click
+
+from qc.cli.stat.asking import DRAWS, LEVEL, NUMBER, SEED, Column, Plain, Statistic, column_weight
+from qc.cli.stat.cells import count, positive, size
+from qc.stats.pareto import could_swap, pareto, severity_amounts
+from qc.stats.rank_certainty import rank_certainty
+from qc.stats.simultaneous import goodman_intervals, sison_glaz_intervals
+
+COUNTS = Column("counts", count, "defects of the cause.")
+OTHER = Plain("other", click.STRING, "Name of the bar of the others, which stands last.", "other")
+LAST = Plain("last", click.STRING, "A cause that belongs to the others. Repeatable.", may_lack=True, many=True)
+MOST = Plain("most", click.IntRange(1, 10_000), "How many bars stand by themselves.", may_lack=True)
+
+
+def _pareto(
+    labels: list[str], counts: list[int], amounts: list[float] | None = None, weight: str = "defects", **settings: Any
+) -> object:
+    return pareto(labels, counts, counts if amounts is None else amounts, weight, **settings)
+
+
+def _by_severity(
+    labels: list[str], counts: Mapping[str, list[int]], weights: list[tuple[str, float]], **settings: Any
+) -> object:
+    plain, weighted = severity_amounts(counts, dict(weights))
+    return pareto(labels, plain, weighted, "weighted defects", **settings)
+
+
+def _swaps(labels: list[str], counts: list[int], level: float) -> object:
+    order = sorted(range(len(counts)), key=lambda i: -counts[i])
+    swaps = could_swap([counts[i] for i in order], level)
+    bars = [{"label": labels[i], "count": counts[i]} for i in order]
+    return {
+        "bars": [{**bar, "could_swap_with_next": swap} for bar, swap in zip(bars, [*swaps, None], strict=True)],
+        "level": level,
+        "method": "exact, two-sided, of two equal Poisson rates",
+    }
+
+
+def _certainty(labels: list[str], counts: list[int], weights: list[float] | None = None, **settings: Any) -> object:
+    return rank_certainty(counts, [1.0] * len(counts) if weights is None else weights, labels, **settings)
+
+
+STATISTICS: dict[str, Statistic] = {
+    "pareto": Statistic(
+        _pareto,
+        (COUNTS, Column("amounts", size, "what the bars show instead of the count (minutes, cost).", required=False)),
+        (Plain("weight", click.STRING, "What the amounts are.", "defects"), OTHER, LAST, MOST),
+    ),
+    "pareto-by-severity": Statistic(
+        _by_severity,
+        (Column("counts", count, "defects of one severity.", many=True, option="--severity"),),
+        (
+            Plain("weights", column_weight, "SEVERITY=WEIGHT, once for each.", many=True, option="--weight"),
+            OTHER, LAST, MOST,
+        ),
+    ),
+    "could-swap": Statistic(_swaps, (COUNTS,), (LEVEL,)),
+    "rank-certainty": Statistic(
+        _certainty,
+        (COUNTS, Column("weights", positive, "what one count weighs; without it 1.", required=False)),
+        (Plain("prior", NUMBER, "Counts added to each cause beforehand.", 0.5), LEVEL, DRAWS, SEED),
+    ),
+    "goodman": Statistic(goodman_intervals, (COUNTS,), (LEVEL,)),
+    "sison-glaz": Statistic(sison_glaz_intervals, (COUNTS,), (LEVEL,)),
+}  # fmt: skip

@@ -1,0 +1,192 @@
+"""Control charts of shares, counts and rates, and whether their scatter is more than chance."""
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+import click
+
+from qc.cli.stat.asking import LEVEL, Column, Plain, Statistic, column_weight, counts_in
+from qc.cli.stat.basis import BASELINE, EXCLUDE, FROZEN, PARTIAL, STANDARD, TAIL, WIDTH, basis
+from qc.cli.stat.cells import count, size
+from qc.stats.answers import TooLittle
+from qc.stats.baselines import (
+    Baseline,
+    Standard,
+    gap_baseline,
+    given_standard,
+    rate_baseline,
+    share_baseline,
+    weighted_baseline,
+)
+from qc.stats.chart_points import ControlChart
+from qc.stats.control_charts import c_chart, np_chart, p_chart, u_chart
+from qc.stats.demerit_chart import demerit_chart
+from qc.stats.dispersion import rate_chart_choice, share_chart_choice
+from qc.stats.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
+from qc.stats.overdispersed_charts import p_prime_chart, u_prime_chart
+from qc.stats.rare_events import exact_g_chart, exact_t_chart, g_chart, t_chart
+from qc.stats.run_rules import NELSON_1984, WESTERN_ELECTRIC_1956, run_rules
+
+RULE_SETS = {"western-electric": WESTERN_ELECTRIC_1956, "nelson": NELSON_1984}
+RULES = Plain("rules", click.Choice(list(RULE_SETS)), "Read the points by this set of run rules too.", may_lack=True)
+SHARES = counts_in({"defectives": "defective units of the period.", "inspected": "units inspected in the period."})
+DEFECTS = Column("defects", count, "defects of the period.")
+EXPOSURE = Column("exposure", size, "units (or hours, metres) that the defects were found on.")
+LIMITS = (BASELINE, STANDARD, EXCLUDE, WIDTH, PARTIAL, RULES)
+EXACT = (BASELINE, STANDARD, EXCLUDE, TAIL, PARTIAL, RULES)
+ESTIMATED = (BASELINE, EXCLUDE, WIDTH, PARTIAL, RULES)
+PREDICTED = (BASELINE, EXCLUDE, TAIL, PARTIAL, RULES)
+COUNTING = Plain(
+    "counting",
+    click.Choice(["good units between", "up to and with the defective"]),
+    "What a gap counts: without the defective unit that ended it, or with it.",
+)
+
+Limits = Baseline | Standard | TooLittle
+
+
+def share_limits(
+    labels: Sequence[str], defectives: Sequence[int], inspected: Sequence[int],
+    baseline: str | None, standard: float | None, exclude: Sequence[str],
+) -> Limits:  # fmt: skip
+    """Return what the limits of a chart of shares rest on; Refused unless --baseline or --standard is said."""
+
+    def freeze(name: str, rows: slice, excluded: dict[str, str]) -> Baseline | TooLittle:
+        return share_baseline(name, FROZEN, labels[rows], defectives[rows], inspected[rows], excluded)
+
+    return basis("share", labels, baseline, standard, exclude, freeze)
+
+
+def rate_limits(
+    labels: Sequence[str], defects: Sequence[int], exposure: Sequence[float],
+    baseline: str | None, standard: float | None, exclude: Sequence[str],
+) -> Limits:  # fmt: skip
+    """Return what the limits of a chart of rates rest on; otherwise as share_limits."""
+
+    def freeze(name: str, rows: slice, excluded: dict[str, str]) -> Baseline | TooLittle:
+        return rate_baseline(name, FROZEN, labels[rows], defects[rows], exposure[rows], excluded)
+
+    return basis("rate", labels, baseline, standard, exclude, freeze)
+
+
+def _gap_limits(
+    labels: Sequence[str], gaps: Sequence[float], baseline: str | None, standard: float | None, exclude: Sequence[str]
+) -> Limits:
+    def freeze(name: str, rows: slice, excluded: dict[str, str]) -> Baseline | TooLittle:
+        return gap_baseline(name, FROZEN, labels[rows], gaps[rows], excluded)
+
+    return basis("gap", labels, baseline, standard, exclude, freeze)
+
+
+def _read(chart: ControlChart | TooLittle, rules: str | None) -> object:
+    """Return the chart, with what the run rules say of it where they were asked for."""
+    if rules is None or isinstance(chart, TooLittle):
+        return chart
+    labels = [point.label for point in chart.points]
+    return {"chart": chart, "run_rules": run_rules(chart.standardised, labels, RULE_SETS[rules], across_gaps=False)}
+
+
+def _of_shares(chart: Callable[..., ControlChart | TooLittle]) -> Callable[..., object]:
+    def ask(
+        labels: list[str], defectives: list[int], inspected: list[int], exclude: list[str],
+        baseline: str | None = None, standard: float | None = None, rules: str | None = None, **settings: Any,
+    ) -> object:  # fmt: skip
+        rests_on = share_limits(labels, defectives, inspected, baseline, standard, exclude)
+        if isinstance(rests_on, TooLittle):
+            return rests_on
+        return _read(chart(defectives, inspected, labels, rests_on, **settings), rules)
+
+    return ask
+
+
+def _of_rates(chart: Callable[..., ControlChart | TooLittle]) -> Callable[..., object]:
+    def ask(
+        labels: list[str], defects: list[int], exposure: list[float], exclude: list[str],
+        baseline: str | None = None, standard: float | None = None, rules: str | None = None, **settings: Any,
+    ) -> object:  # fmt: skip
+        rests_on = rate_limits(labels, defects, exposure, baseline, standard, exclude)
+        if isinstance(rests_on, TooLittle):
+            return rests_on
+        return _read(chart(defects, exposure, labels, rests_on, **settings), rules)
+
+    return ask
+
+
+def _of_counts(
+    labels: list[str], defects: list[int], exclude: list[str],
+    baseline: str | None = None, standard: float | None = None, rules: str | None = None, **settings: Any,
+) -> object:  # fmt: skip
+    rests_on = rate_limits(labels, defects, [1] * len(defects), baseline, standard, exclude)
+    if isinstance(rests_on, TooLittle):
+        return rests_on
+    return _read(c_chart(defects, labels, rests_on, **settings), rules)
+
+
+def _of_gaps(chart: Callable[..., ControlChart | TooLittle], named: str) -> Callable[..., object]:
+    def ask(
+        labels: list[str], exclude: list[str],
+        baseline: str | None = None, standard: float | None = None, rules: str | None = None, **settings: Any,
+    ) -> object:  # fmt: skip
+        gaps = settings.pop(named)
+        rests_on = _gap_limits(labels, gaps, baseline, standard, exclude)
+        if isinstance(rests_on, TooLittle):
+            return rests_on
+        return _read(chart(gaps, labels, rests_on, **settings), rules)
+
+    return ask
+
+
+def _of_demerits(
+    labels: list[str], exposure: list[float], counts: Mapping[str, list[int]], weights: list[tuple[str, float]],
+    exclude: list[str], baseline: str | None = None, standards: list[tuple[str, float]] | None = None,
+    rules: str | None = None, **settings: Any,
+) -> object:  # fmt: skip
+    given = dict(standards or ())
+    parts: dict[str, Baseline | Standard] = {}
+    for severity, defects in counts.items():
+        if given:
+            if severity not in given:
+                raise ValueError(f"--standard must give a rate for every class, got none for {severity!r}")
+            parts[severity] = given_standard("standard given", FROZEN, "rate", given[severity], "command line")
+            continue
+        part = rate_limits(labels, defects, exposure, baseline, None, exclude)
+        if isinstance(part, TooLittle):
+            return part
+        parts[severity] = part
+    rests_on = weighted_baseline("severity classes", FROZEN, parts, dict(weights))
+    return _read(demerit_chart(counts, exposure, labels, rests_on, **settings), rules)
+
+
+TIMES = (Column("times", size, "time since the event before, in one unit for all rows."),)
+GAPS = (Column("gaps", count, "units since the defective unit before."),)
+
+STATISTICS: dict[str, Statistic] = {
+    "p-chart": Statistic(_of_shares(p_chart), SHARES, LIMITS),
+    "np-chart": Statistic(_of_shares(np_chart), SHARES, LIMITS),
+    "c-chart": Statistic(_of_counts, (DEFECTS,), LIMITS),
+    "u-chart": Statistic(_of_rates(u_chart), (DEFECTS, EXPOSURE), LIMITS),
+    "p-prime": Statistic(_of_shares(p_prime_chart), SHARES, ESTIMATED),
+    "u-prime": Statistic(_of_rates(u_prime_chart), (DEFECTS, EXPOSURE), ESTIMATED),
+    "exact-p": Statistic(_of_shares(exact_p_chart), SHARES, EXACT),
+    "exact-u": Statistic(_of_rates(exact_u_chart), (DEFECTS, EXPOSURE), EXACT),
+    "predictive-p": Statistic(_of_shares(predictive_p_chart), SHARES, PREDICTED),
+    "predictive-u": Statistic(_of_rates(predictive_u_chart), (DEFECTS, EXPOSURE), PREDICTED),
+    "demerit": Statistic(
+        _of_demerits,
+        (Column("counts", count, "defects of one severity class.", many=True, option="--class"), EXPOSURE),
+        (
+            Plain("weights", column_weight, "CLASS=WEIGHT, once for each class.", many=True, option="--weight"),
+            Plain(
+                "standards", column_weight, "CLASS=RATE instead of a baseline, once for each class.",
+                may_lack=True, many=True, option="--standard",
+            ),
+            BASELINE, EXCLUDE, WIDTH, PARTIAL, RULES,
+        ),
+    ),
+    "g-chart": Statistic(_of_gaps(g_chart, "gaps"), GAPS, (*LIMITS, COUNTING)),
+    "exact-g": Statistic(_of_gaps(exact_g_chart, "gaps"), GAPS, (*EXACT, COUNTING)),
+    "t-chart": Statistic(_of_gaps(t_chart, "times"), TIMES, ESTIMATED),
+    "exact-t": Statistic(_of_gaps(exact_t_chart, "times"), TIMES, EXACT),
+    "share-dispersion": Statistic(share_chart_choice, SHARES, (LEVEL,)),
+    "rate-dispersion": Statistic(rate_chart_choice, (DEFECTS, EXPOSURE), (LEVEL,)),
+}  # fmt: skip

@@ -1,0 +1,155 @@
+"""Periods, stations and groups against each other: rates, shares, profiles, mixes, before and after, many tests."""
+
+from typing import Any
+
+import click
+
+from qc.cli.stat.asking import COUNT, LEVEL, NUMBER, SEED, Column, Plain, Statistic, counts_in
+from qc.cli.stat.cells import count, share, size
+from qc.stats.adjustment import fay_feuer_rate, indirect_ratio
+from qc.stats.before_after import FixedWindows, exact_before_after, exposure_needed, scattered_before_after
+from qc.stats.comparison import (
+    fisher_exact,
+    profiles_compared,
+    rates_compared,
+    rates_compared_by_simulation,
+    share_pairs,
+)
+from qc.stats.mix_reading import mix_reading
+from qc.stats.multiplicity import benjamini_hochberg, bonferroni, holm, watch_budget
+from qc.stats.stratified_ratio import Strata, exact_rate_ratio, mantel_haenszel_ratio, strata
+
+COUNTS = Column("counts", count, "defects.")
+EXPOSURES = Column("exposures", size, "units (or hours, metres) they were found on.")
+SHARES = counts_in({"defectives": "defective units.", "inspected": "units inspected."})
+TWO_PERIODS = (
+    Column("before", count, "defects before."),
+    Column("before_exposures", size, "units before."),
+    Column("after", count, "defects after."),
+    Column("after_exposures", size, "units after."),
+)
+DISPERSION = Plain("dispersion", NUMBER, "Variance over Poisson variance, at least 1.")
+DAY = click.DateTime(["%Y-%m-%d"])
+WINDOWS = tuple(
+    Plain(name, DAY, f"{what}, YYYY-MM-DD.")
+    for name, what in (
+        ("before_first", "First day of the window before"),
+        ("before_end", "Day after the window before"),
+        ("after_first", "First day of the window after"),
+        ("after_end", "Day after the window after"),
+        ("fixed_on", "Day on which the windows were fixed"),
+        ("seen_until", "First day not yet seen"),
+    )
+)
+AIMED = Plain("aimed_ratio", NUMBER, "Rate after over rate before that the action was meant to reach.")
+LOOKED_AT = Plain("looked_at", COUNT, "How many comparisons are looked at together.", 1)
+P_VALUES = Column("p_values", share, "p-value of the test.")
+BOUND = Plain("bound", NUMBER, "Share of false claims (Benjamini-Hochberg) or chance of any (Holm, Bonferroni).", 0.05)
+
+
+def _profiles(labels: list[str], counts: dict[str, list[int]]) -> object:
+    """Compare the rows' profiles over the columns that were named."""
+    return {"rows": labels, "homogeneity": profiles_compared(list(zip(*counts.values(), strict=True)), list(counts))}
+
+
+def _adjusted(labels: list[str], method: str, level: float, **columns: Any) -> object:
+    two = strata(labels=labels, **columns)
+    if method == "exact":
+        return mix_reading(two, lambda one: exact_rate_ratio(one, level))
+    return mix_reading(two, lambda one: mantel_haenszel_ratio(one, level, 1.0))
+
+
+def _exact_ratio(labels: list[str], level: float, **columns: Any) -> object:
+    return exact_rate_ratio(strata(labels=labels, **columns), level)
+
+
+def _mantel_haenszel(labels: list[str], level: float, dispersion: float, **columns: Any) -> object:
+    return mantel_haenszel_ratio(strata(labels=labels, **columns), level, dispersion)
+
+
+def _before_after(
+    labels: list[str], before: list[int], before_exposures: list[float], after: list[int],
+    after_exposures: list[float], aimed_ratio: float, looked_at: int, level: float,
+    dispersion: float | None = None, **days: Any,
+) -> object:  # fmt: skip
+    two: Strata = strata(before, before_exposures, after, after_exposures, labels)
+    dates = {name: day.date() for name, day in days.items()}
+    seen_until = dates.pop("seen_until")
+    windows = FixedWindows(**dates)
+    if dispersion is None:
+        return exact_before_after(two, windows, seen_until, aimed_ratio, looked_at, level)
+    return scattered_before_after(two, windows, seen_until, aimed_ratio, looked_at, level, dispersion)
+
+
+STATISTICS: dict[str, Statistic] = {
+    "compare-rates": Statistic(rates_compared, (COUNTS, EXPOSURES)),
+    "compare-rates-simulated": Statistic(
+        rates_compared_by_simulation,
+        (COUNTS, EXPOSURES),
+        (Plain("simulations", click.IntRange(0, 100_000), "Simulated series that the p-value rests on.", 9_999), SEED),
+    ),
+    "compare-profiles": Statistic(
+        _profiles, (Column("counts", count, "defects of one type or zone, rows being periods.", many=True),)
+    ),
+    "fisher": Statistic(
+        fisher_exact,
+        counts_in(
+            {
+                "first_defective": "defective units of the first group.",
+                "first_clean": "clean units of the first group.",
+                "second_defective": "defective units of the second group.",
+                "second_clean": "clean units of the second group.",
+            }
+        ),
+        each_row=True,
+    ),
+    "share-pairs": Statistic(share_pairs, SHARES, (LEVEL,)),
+    "direct": Statistic(
+        fay_feuer_rate,
+        (COUNTS, EXPOSURES, Column("standard", size, "the standard mix: units of the stratum, on any scale.")),
+        (LEVEL,),
+    ),
+    "indirect": Statistic(
+        indirect_ratio,
+        (
+            COUNTS, EXPOSURES,
+            Column("baseline_counts", count, "defects of the stratum in the baseline."),
+            Column("baseline_exposures", size, "units of the stratum in the baseline."),
+        ),
+        (LEVEL,),
+    ),
+    "exact-ratio": Statistic(_exact_ratio, TWO_PERIODS, (LEVEL,)),
+    "mantel-haenszel": Statistic(_mantel_haenszel, TWO_PERIODS, (LEVEL, DISPERSION)),
+    "mix-adjust": Statistic(
+        _adjusted,
+        TWO_PERIODS,
+        (Plain("method", click.Choice(["exact", "mantel-haenszel"]), "How both ratios are made."), LEVEL),
+    ),
+    "before-after": Statistic(
+        _before_after,
+        TWO_PERIODS,
+        (*WINDOWS, AIMED, LOOKED_AT, LEVEL,
+         Plain("dispersion", NUMBER, "For plant totals: variance over Poisson variance.", may_lack=True)),
+    ),
+    "exposure-needed": Statistic(
+        exposure_needed,
+        (),
+        (
+            Plain("before_count", COUNT, "Defects in the window before."),
+            Plain("before_exposure", NUMBER, "Units in the window before."),
+            AIMED, LEVEL,
+            Plain("chance", NUMBER, "Chance with which the improvement is to show.", 0.8),
+        ),
+    ),
+    "benjamini-hochberg": Statistic(benjamini_hochberg, (P_VALUES,), (BOUND,)),
+    "holm": Statistic(holm, (P_VALUES,), (BOUND,)),
+    "bonferroni": Statistic(bonferroni, (P_VALUES,), (BOUND,)),
+    "watch-budget": Statistic(
+        watch_budget,
+        (),
+        (
+            Plain("watched", COUNT, "Series times rules that are watched."),
+            Plain("alarms", NUMBER, "False alarms expected at one look over all of them."),
+        ),
+    ),
+}  # fmt: skip

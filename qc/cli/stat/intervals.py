@@ -1,0 +1,50 @@
+"""Intervals for one share or rate, and two shares or rates against each other: an answer for each row."""
+
+from qc.cli.stat.asking import LEVEL, Column, Statistic, counts_in
+from qc.cli.stat.cells import count, size
+from qc.stats.contrasts import difference_interval, odds_ratio_interval, paired_test, rate_ratio_interval
+from qc.stats.intervals import (
+    agresti_coull_interval,
+    clopper_pearson_interval,
+    jeffreys_interval,
+    poisson_interval,
+    rate_upper_bound,
+    share_upper_bound,
+    wilson_interval,
+)
+from qc.stats.usual_range import usual_range
+
+SHARE = counts_in({"defectives": "defective units.", "inspected": "units inspected."})
+RATE = (Column("count", count, "defects."), Column("exposure", size, "units (or hours, metres) they were found on."))
+TWO_SHARES = counts_in(
+    {
+        "first_defectives": "defective units of the first group.",
+        "first_inspected": "units inspected in the first group.",
+        "second_defectives": "defective units of the second group.",
+        "second_inspected": "units inspected in the second group.",
+    }
+)
+TWO_RATES = (
+    Column("first_count", count, "defects of the first group."),
+    Column("first_exposure", size, "exposure of the first group."),
+    Column("second_count", count, "defects of the second group."),
+    Column("second_exposure", size, "exposure of the second group."),
+)
+LOOKS = counts_in({"only_first": "units called defective by the first look alone.",
+                   "only_second": "units called defective by the second look alone."})  # fmt: skip
+UNITS = Column("units", size, "units of the period to judge.")
+
+STATISTICS: dict[str, Statistic] = {
+    "wilson": Statistic(wilson_interval, SHARE, (LEVEL,), each_row=True),
+    "clopper-pearson": Statistic(clopper_pearson_interval, SHARE, (LEVEL,), each_row=True),
+    "agresti-coull": Statistic(agresti_coull_interval, SHARE, (LEVEL,), each_row=True),
+    "jeffreys": Statistic(jeffreys_interval, SHARE, (LEVEL,), each_row=True),
+    "share-bound": Statistic(share_upper_bound, SHARE, (LEVEL,), each_row=True),
+    "garwood": Statistic(poisson_interval, RATE, (LEVEL,), each_row=True),
+    "rate-bound": Statistic(rate_upper_bound, RATE, (LEVEL,), each_row=True),
+    "share-difference": Statistic(difference_interval, TWO_SHARES, (LEVEL,), each_row=True),
+    "rate-ratio": Statistic(rate_ratio_interval, TWO_RATES, (LEVEL,), each_row=True),
+    "odds-ratio": Statistic(odds_ratio_interval, TWO_SHARES, (LEVEL,), each_row=True),
+    "paired": Statistic(paired_test, LOOKS, each_row=True),
+    "usual-range": Statistic(usual_range, (*RATE, UNITS), (LEVEL,), each_row=True),
+}

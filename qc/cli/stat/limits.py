@@ -1,0 +1,64 @@
+"""Limits on a count from the law of the count itself, and counts to expect: from options alone, without a file."""
+
+import click
+
+from qc.cli.stat.asking import COUNT, NUMBER, Plain, Statistic
+from qc.cli.stat.basis import TAIL
+from qc.cli.stat.charts import COUNTING
+from qc.stats.count_limits import (
+    binomial_limits,
+    poisson_limits,
+    predictive_rate_limits,
+    predictive_share_limits,
+)
+from qc.stats.dispersion import expected_poisson_counts
+from qc.stats.rare_events import Counting, geometric_limits
+
+# The tails are summed count by count.
+UNITS = click.IntRange(0, 1_000_000)
+INSPECTED = Plain("inspected", UNITS, "Units inspected in the period.")
+EVENTS = Plain("events", COUNT, "Defective units or defects in the baseline.")
+
+
+def _geometric(mean_gap: float, counting: Counting, tail: float) -> object:
+    lower, upper = geometric_limits(mean_gap, counting, tail)
+    return {"lower": lower, "upper": upper, "mean_gap": mean_gap, "counting": counting, "tail": tail}
+
+
+def _expected(periods: int, mean: float, highest: int) -> object:
+    counts = expected_poisson_counts(periods, mean, highest)
+    return {"periods": periods, "mean": mean,
+            "expected": [{"events": events, "periods": one} for events, one in enumerate(counts)]}  # fmt: skip
+
+
+STATISTICS: dict[str, Statistic] = {
+    "binomial-limits": Statistic(
+        binomial_limits, (), (INSPECTED, Plain("share", NUMBER, "Share of defective units."), TAIL)
+    ),
+    "poisson-limits": Statistic(poisson_limits, (), (Plain("mean", NUMBER, "Defects expected in the period."), TAIL)),
+    "predictive-share-limits": Statistic(
+        predictive_share_limits, (), (INSPECTED, EVENTS, Plain("size", COUNT, "Units of the baseline."), TAIL)
+    ),
+    "predictive-rate-limits": Statistic(
+        predictive_rate_limits,
+        (),
+        (
+            Plain("exposure", NUMBER, "Exposure of the period."),
+            EVENTS,
+            Plain("size", NUMBER, "Exposure of the baseline."),
+            TAIL,
+        ),
+    ),
+    "geometric-limits": Statistic(
+        _geometric, (), (Plain("mean_gap", NUMBER, "Mean units between events."), COUNTING, TAIL)
+    ),
+    "poisson-counts": Statistic(
+        _expected,
+        (),
+        (
+            Plain("periods", COUNT, "How many periods."),
+            Plain("mean", NUMBER, "Events a period."),
+            Plain("highest", click.IntRange(0, 1_000), "Highest count that is shown."),
+        ),
+    ),
+}

@@ -1,0 +1,132 @@
+"""Stations compared without a league table: shrunken rates, chances of being the worst, funnels."""
+
+from typing import Any
+
+import click
+
+from qc.cli.stat.asking import DRAWS, LEVEL, NUMBER, SEED, Column, Plain, Statistic, counts_in
+from qc.cli.stat.cells import count, number, size
+from qc.stats.answers import TooLittle
+from qc.stats.funnel import (
+    Indicator,
+    additive_funnel,
+    exact_funnel,
+    funnel_dispersion,
+    multiplicative_funnel,
+    rates,
+    shares,
+)
+from qc.stats.ranking import chance_of_being_worst, rank_ranges
+from qc.stats.shrinkage import (
+    AllAlike,
+    BetaPrior,
+    GammaPrior,
+    Shrunken,
+    beta_binomial_shares,
+    fitted_beta_prior,
+    fitted_gamma_prior,
+    gamma_poisson_rates,
+    james_stein,
+)
+
+RATES = (Column("counts", count, "defects of the station."), Column("exposures", size, "units of the station."))
+SHARES = counts_in({"defectives": "defective units of the station.", "inspected": "units inspected there."})
+GAMMA = (
+    Plain("prior_shape", NUMBER, "Shape of a given gamma prior; without it fitted.", may_lack=True),
+    Plain("prior_rate", NUMBER, "Rate of a given gamma prior.", may_lack=True),
+)
+BETA = (
+    Plain("prior_a", NUMBER, "Defective units' worth of a given beta prior; without it fitted.", may_lack=True),
+    Plain("prior_b", NUMBER, "Clean units' worth of a given beta prior.", may_lack=True),
+)
+NAMED = Plain("named", NUMBER, "Chance from which a station is named as the worst.", 0.8)
+TARGET = Plain("target", NUMBER, "The share or rate that all are held against.")
+LIMITS = Plain(
+    "limits",
+    click.Choice(["exact", "multiplicative", "additive"]),
+    "By chance alone, or widened for scatter between the stations in one of two ways.",
+)
+INNER = Plain("inner", NUMBER, "Level of the inner limits.", 0.95)
+OUTER = Plain("outer", NUMBER, "Level of the outer limits.", 0.998)
+WINSORISED = Plain("winsorised", NUMBER, "Share of stations pulled in at each end before scatter is measured.", 0.1)
+
+
+def _shrunken_rates(
+    counts: list[int], exposures: list[float], labels: list[str], level: float,
+    prior_shape: float | None = None, prior_rate: float | None = None,
+) -> Shrunken | AllAlike | TooLittle:  # fmt: skip
+    if (prior_shape is None) != (prior_rate is None):
+        raise ValueError("--prior-shape and --prior-rate belong together: give both or neither")
+    if prior_shape is not None and prior_rate is not None:
+        return gamma_poisson_rates(counts, exposures, labels, GammaPrior(prior_shape, prior_rate), level)
+    prior = fitted_gamma_prior(counts, exposures, labels)
+    if isinstance(prior, GammaPrior):
+        return gamma_poisson_rates(counts, exposures, labels, prior, level)
+    return prior
+
+
+def _shrunken_shares(
+    defectives: list[int], inspected: list[int], labels: list[str], level: float,
+    prior_a: float | None = None, prior_b: float | None = None,
+) -> Shrunken | AllAlike | TooLittle:  # fmt: skip
+    if (prior_a is None) != (prior_b is None):
+        raise ValueError("--prior-a and --prior-b belong together: give both or neither")
+    if prior_a is not None and prior_b is not None:
+        return beta_binomial_shares(defectives, inspected, labels, BetaPrior(prior_a, prior_b), level)
+    prior = fitted_beta_prior(defectives, inspected, labels)
+    if isinstance(prior, BetaPrior):
+        return beta_binomial_shares(defectives, inspected, labels, prior, level)
+    return prior
+
+
+def _worst(shrink: Any) -> Any:
+    def ask(named: float, draws: int, seed: int, level: float, **given: Any) -> object:
+        drawn = shrink(level=level, **given)
+        if not isinstance(drawn, Shrunken):
+            return drawn
+        return {"worst": chance_of_being_worst(drawn, named), "ranks": rank_ranges(drawn, level, draws, seed)}
+
+    return ask
+
+
+def _funnel(indicator: Indicator, limits: str, inner: float, outer: float, winsorised: float) -> object:
+    if limits == "exact":
+        return {
+            "funnel": exact_funnel(indicator, inner, outer),
+            "dispersion": funnel_dispersion(indicator, winsorised),
+        }
+    widened = multiplicative_funnel if limits == "multiplicative" else additive_funnel
+    return widened(indicator, inner, outer, winsorised)
+
+
+def _funnel_of_shares(
+    defectives: list[int], inspected: list[int], labels: list[str], target: float, **settings: Any
+) -> object:
+    if sum(inspected) > 0 and max(inspected) > 1_000_000:
+        raise ValueError(f"inspected must be at most 1000000 for a station of a funnel, got {max(inspected)}")
+    return _funnel(shares(defectives, inspected, labels, target), **settings)
+
+
+def _funnel_of_rates(
+    counts: list[int], exposures: list[float], labels: list[str], target: float, **settings: Any
+) -> object:
+    if exposures and target * max(exposures) > 1_000_000:
+        raise ValueError(f"target times exposures must be at most 1000000 defects, got {target * max(exposures):g}")
+    return _funnel(rates(counts, exposures, labels, target), **settings)
+
+
+FUNNEL = (TARGET, LIMITS, INNER, OUTER, WINSORISED)
+
+STATISTICS: dict[str, Statistic] = {
+    "shrink-rates": Statistic(_shrunken_rates, RATES, (*GAMMA, LEVEL)),
+    "shrink-shares": Statistic(_shrunken_shares, SHARES, (*BETA, LEVEL)),
+    "james-stein": Statistic(
+        james_stein,
+        (Column("observed", number, "the observed values."),),
+        (Plain("variance", NUMBER, "Known variance of each value."),),
+    ),
+    "worst-rates": Statistic(_worst(_shrunken_rates), RATES, (*GAMMA, NAMED, LEVEL, DRAWS, SEED)),
+    "worst-shares": Statistic(_worst(_shrunken_shares), SHARES, (*BETA, NAMED, LEVEL, DRAWS, SEED)),
+    "funnel-shares": Statistic(_funnel_of_shares, SHARES, FUNNEL),
+    "funnel-rates": Statistic(_funnel_of_rates, RATES, FUNNEL),
+}

@@ -1,0 +1,119 @@
+"""How long until a chart signals, and how large its periods must be: from options alone, without a file."""
+
+import click
+
+from qc.cli.stat.asking import COUNT, NUMBER, Plain, Statistic
+from qc.cli.stat.charts import RULE_SETS
+from qc.stats.chart_design import size_for_even_chance, size_for_lower_limit
+from qc.stats.cusum import poisson_allowance
+from qc.stats.point_laws import PointLaw, normal_law, rate_law, share_law
+from qc.stats.run_length import operating_characteristic, rules_run_length, zone_rules
+from qc.stats.run_rules import BEYOND_3S, RuleSet
+from qc.stats.sequential_run_length import (
+    bernoulli_cusum_run_length,
+    ewma_run_length,
+    normal_cusum_run_length,
+    poisson_cusum_design,
+    poisson_cusum_run_length,
+)
+
+SETS = {"beyond-3-sigma": RuleSet("beyond 3 sigma", "Shewhart (1931)", (BEYOND_3S,)), **RULE_SETS}
+LAWS = ("normal", "share", "rate")
+RULES = Plain("rules", click.Choice(list(SETS)), "The rules; trends and alternation are left out, they have no chain.")
+LAW = Plain("law", click.Choice(LAWS), "What one point is: a normal value, a p chart's share, a u chart's rate.")
+BASELINE = Plain("baseline", NUMBER, "Centre line of a share or rate (not for normal).", may_lack=True)
+SIZE = Plain("size", NUMBER, "Units of a period (not for normal).", may_lack=True)
+SHIFT = Plain("shift", NUMBER, "How far the mean is off, in standard deviations; 0 is in control.")
+ALLOWANCE = Plain("allowance", NUMBER, "What is taken off each period or unit.")
+DECISION = Plain("decision", NUMBER, "A sum strictly above this signals.")
+
+
+def _law(rules: RuleSet, law: str, true: float, baseline: float | None, size: float | None) -> PointLaw:
+    if law == "normal":
+        return normal_law(rules, true)
+    if baseline is None or size is None:
+        raise ValueError(f"--baseline and --size must both be given for the law of a {law}")
+    return share_law(baseline, int(size), true) if law == "share" else rate_law(baseline, size, true)
+
+
+def _run_length(rules: str, law: str, true: float, baseline: float | None = None, size: float | None = None) -> object:
+    asked = zone_rules(SETS[rules])
+    return {"rules": asked.name, "run_length": rules_run_length(asked, _law(asked, law, true, baseline, size))}
+
+
+def _characteristic(
+    rules: str, law: str, true: list[float], points: int, baseline: float | None = None, size: float | None = None
+) -> object:
+    asked = zone_rules(SETS[rules])
+    curve = operating_characteristic(asked, [_law(asked, law, one, baseline, size) for one in true], points)
+    rows = [{"true": one, "situation": told, "no_signal": chance}
+            for one, (told, chance) in zip(true, curve, strict=True)]  # fmt: skip
+    return {"rules": asked.name, "points": points, "curve": rows}
+
+
+def _allowance(rate: float, shifted: float) -> object:
+    return {"allowance": poisson_allowance(rate, shifted), "rate": rate, "shifted": shifted}
+
+
+TRUE = "The true state: shift in standard deviations (normal), true share, or true rate."
+MEAN = Plain("mean", NUMBER, "Defects a period while nothing has changed.")
+
+STATISTICS: dict[str, Statistic] = {
+    "run-length": Statistic(_run_length, (), (RULES, LAW, Plain("true", NUMBER, TRUE), BASELINE, SIZE)),
+    "operating-characteristic": Statistic(
+        _characteristic,
+        (),
+        (
+            RULES, LAW, Plain("true", NUMBER, TRUE + " Repeatable.", many=True), BASELINE, SIZE,
+            Plain("points", COUNT, "In how many points.", 1),
+        ),
+    ),
+    "cusum-run-length": Statistic(normal_cusum_run_length, (), (SHIFT, ALLOWANCE, DECISION)),
+    "ewma-run-length": Statistic(
+        ewma_run_length,
+        (),
+        (
+            SHIFT,
+            Plain("weight", NUMBER, "Weight of the newest value, 0.01 to 1."),
+            Plain("width", NUMBER, "Limits in standard deviations of the average."),
+        ),
+    ),
+    "poisson-cusum-run-length": Statistic(poisson_cusum_run_length, (), (MEAN, ALLOWANCE, DECISION)),
+    "bernoulli-cusum-run-length": Statistic(
+        bernoulli_cusum_run_length, (), (Plain("share", NUMBER, "True share of defective units."), ALLOWANCE, DECISION)
+    ),
+    "poisson-cusum-design": Statistic(
+        poisson_cusum_design,
+        (),
+        (
+            MEAN,
+            Plain("shifted", NUMBER, "Defects a period to watch for."),
+            Plain("wanted", NUMBER, "Periods to a false alarm that are wanted at least."),
+        ),
+    ),
+    "poisson-allowance": Statistic(
+        _allowance,
+        (),
+        (
+            Plain("rate", NUMBER, "Defects per unit while nothing has changed."),
+            Plain("shifted", NUMBER, "Defects per unit to watch for."),
+        ),
+    ),
+    "size-for-lower-limit": Statistic(
+        size_for_lower_limit,
+        (),
+        (
+            Plain("share", NUMBER, "Share of defective units."),
+            Plain("width", NUMBER, "Limits in standard deviations.", 3.0),
+        ),
+    ),
+    "size-for-even-chance": Statistic(
+        size_for_even_chance,
+        (),
+        (
+            Plain("share", NUMBER, "Share of defective units."),
+            Plain("shifted", NUMBER, "Share after the shift."),
+            Plain("width", NUMBER, "Limits in standard deviations.", 3.0),
+        ),
+    ),
+}  # fmt: skip

@@ -1,0 +1,49 @@
+"""Sampling plans for parts from a supplier, and what a plan lets through; a whole unit is never sampled."""
+
+import click
+
+from qc.cli.stat.asking import COUNT, NUMBER, Plain, Statistic
+from qc.stats.operating_characteristic import (
+    binomial_acceptance,
+    hypergeometric_acceptance,
+    outgoing,
+    outgoing_limit,
+    poisson_acceptance,
+    quality_at,
+)
+from qc.stats.sampling_plans import INSPECTION_LEVELS, single_normal_plan
+
+LOT = Plain("lot", COUNT, "Units in the lot.")
+PLAN = (Plain("sample", COUNT, "Units looked at."), Plain("accept", COUNT, "Accept up to so many nonconforming."))
+SHARE = Plain("share", NUMBER, "Share of nonconforming units that comes in.")
+
+
+def _plan(lot: int, inspection_level: str, aql: float) -> object:
+    return single_normal_plan(lot, inspection_level, aql)  # type: ignore[arg-type]
+
+
+def _quality(sample: int, accept: int, chance: float) -> object:
+    return {"share": quality_at(sample, accept, chance), "chance": chance, "sample": sample, "accept": accept}
+
+
+STATISTICS: dict[str, Statistic] = {
+    "sampling-plan": Statistic(
+        _plan,
+        (),
+        (
+            LOT,
+            Plain("inspection_level", click.Choice(list(INSPECTION_LEVELS)), "Inspection level.", "II"),
+            Plain("aql", NUMBER, "Acceptance quality limit, a preferred value (0.65, 1.0, 1.5, 2.5, …)."),
+        ),
+    ),
+    "acceptance": Statistic(binomial_acceptance, (), (*PLAN, SHARE)),
+    "acceptance-poisson": Statistic(
+        poisson_acceptance, (), (*PLAN, Plain("per_unit", NUMBER, "Mean nonconformities on one unit."))
+    ),
+    "acceptance-of-lot": Statistic(
+        hypergeometric_acceptance, (), (LOT, *PLAN, Plain("nonconforming", COUNT, "Nonconforming units in the lot."))
+    ),
+    "quality-at": Statistic(_quality, (), (*PLAN, Plain("chance", NUMBER, "Chance of acceptance."))),
+    "outgoing": Statistic(outgoing, (), (*PLAN, LOT, SHARE)),
+    "outgoing-limit": Statistic(outgoing_limit, (), (*PLAN, LOT)),
+}

@@ -1,0 +1,102 @@
+"""Small lasting shifts and patterns in time order: EWMA, cusums, run rules."""
+
+from collections.abc import Callable
+from typing import Any
+
+import click
+
+from qc.cli.stat.asking import NUMBER, Column, Plain, Statistic
+from qc.cli.stat.basis import BASELINE, EXCLUDE, PARTIAL, STANDARD
+from qc.cli.stat.cells import number_or_gap, yes_or_no
+from qc.cli.stat.charts import DEFECTS, EXPOSURE, RULE_SETS, SHARES, rate_limits, share_limits
+from qc.stats.answers import TooLittle
+from qc.stats.control_charts import p_chart, u_chart
+from qc.stats.cusum import bernoulli_constants, bernoulli_cusum, normal_cusum, poisson_cusum
+from qc.stats.ewma import ewma_chart, ewma_of_chart
+from qc.stats.run_rules import run_rules
+
+VALUES = Column("values", number_or_gap, "the values in time order; an empty cell is a gap.")
+TARGET = Plain("target", NUMBER, "What the values should be.")
+WEIGHT = Plain("weight", NUMBER, "Weight of the newest value, above 0 and at most 1.")
+SIGMAS = Plain("width", NUMBER, "Limits in standard deviations of the average.")
+DECISION = Plain("decision", NUMBER, "A sum strictly above this signals.")
+RESTART = Plain(
+    "restart", click.Choice(["never", "after signal"]), "Whether the sums go back to 0 after a signal.", "never"
+)
+SHARE = Plain("share", NUMBER, "Share of defective units while nothing has changed.")
+SHIFTED_SHARE = Plain("shifted", NUMBER, "Share of defective units to watch for.")
+GAPS = Plain("across_gaps", click.BOOL, "Points before and after a gap are neighbours.", is_flag=True)
+FRESH = Plain(
+    "fresh_from", click.STRING, "Row from which criteria changed: no pattern reaches across. Repeatable.",
+    may_lack=True, many=True,
+)  # fmt: skip
+
+
+def _ewma(values: list[float | None], sigma: float, **settings: Any) -> object:
+    """Ask for the EWMA of values that share one standard deviation."""
+    return ewma_chart(values, [None if value is None else sigma for value in values], **settings)
+
+
+def _ewma_of(chart: Callable[..., Any], limits: Callable[..., Any], counts: str, sizes: str) -> Callable[..., object]:
+    def ask(
+        labels: list[str], exclude: list[str], weight: float, width: float, partial_last: bool,
+        baseline: str | None = None, standard: float | None = None, **columns: list[Any],
+    ) -> object:  # fmt: skip
+        rests_on = limits(labels, columns[counts], columns[sizes], baseline, standard, exclude)
+        if isinstance(rests_on, TooLittle):
+            return rests_on
+        plain = chart(columns[counts], columns[sizes], labels, rests_on, partial_last=partial_last)
+        return ewma_of_chart(plain, weight, width)
+
+    return ask
+
+
+def _rules(z: list[float | None], labels: list[str], rules: str, **settings: Any) -> object:
+    return run_rules(z, labels, RULE_SETS[rules], **settings)
+
+
+def _units(defective: list[bool], share: float, shifted: float, **settings: Any) -> object:
+    chart = bernoulli_cusum(defective, share=share, shifted=shifted, **settings)
+    return {"chart": chart, "constants": bernoulli_constants(share, shifted)}
+
+
+FROM_CHART = (BASELINE, STANDARD, EXCLUDE, WEIGHT, SIGMAS, PARTIAL)
+
+STATISTICS: dict[str, Statistic] = {
+    "ewma": Statistic(
+        _ewma,
+        (VALUES,),
+        (
+            Plain("sigma", NUMBER, "Standard deviation of one value."),
+            TARGET, WEIGHT, SIGMAS,
+            Plain("limits", click.Choice(["exact", "asymptotic"]), "For so many periods, or for a long row."),
+            PARTIAL,
+        ),
+    ),
+    "ewma-p": Statistic(_ewma_of(p_chart, share_limits, "defectives", "inspected"), SHARES, FROM_CHART),
+    "ewma-u": Statistic(_ewma_of(u_chart, rate_limits, "defects", "exposure"), (DEFECTS, EXPOSURE), FROM_CHART),
+    "cusum": Statistic(
+        normal_cusum,
+        (VALUES,),
+        (TARGET, Plain("allowance", NUMBER, "What is taken off each departure."), DECISION, RESTART, PARTIAL),
+    ),
+    "poisson-cusum": Statistic(
+        poisson_cusum,
+        (DEFECTS, EXPOSURE),
+        (
+            Plain("rate", NUMBER, "Defects per unit while nothing has changed."),
+            Plain("shifted", NUMBER, "Defects per unit to watch for."),
+            DECISION, RESTART, PARTIAL,
+        ),
+    ),
+    "bernoulli-cusum": Statistic(
+        _units,
+        (Column("defective", yes_or_no, "whether the unit had the defect: yes or no."),),
+        (SHARE, SHIFTED_SHARE, DECISION, RESTART),
+    ),
+    "run-rules": Statistic(
+        _rules,
+        (Column("z", number_or_gap, "standardised values in time order; an empty cell is a gap."),),
+        (Plain("rules", click.Choice(list(RULE_SETS)), "Which published set of rules."), GAPS, FRESH),
+    ),
+}  # fmt: skip

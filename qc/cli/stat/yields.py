@@ -1,0 +1,88 @@
+"""Yields from first presentations, over one gate and over several, and defects per unit."""
+
+import click
+
+from qc.cli.stat.asking import COUNT, LEVEL, NUMBER, Column, Plain, Statistic, counts_in
+from qc.cli.stat.cells import count, name, share
+from qc.stats.answers import TooLittle
+from qc.stats.presentations import Presentation, gate_counts, through_count
+from qc.stats.yields import (
+    clustered_yield,
+    defects_per_million,
+    defects_per_unit,
+    first_pass,
+    first_time_through,
+    rolled_shares,
+    rolled_yield,
+)
+
+UNITS = counts_in(
+    {"units": "units first presented.", "with_defect": "those of them with a defect of the severity counted."}
+)
+DEFECTS = counts_in({"defects": "defects on first presentations.", "units": "units first presented."})
+SEVERITY = Plain("severity", click.STRING, "What was counted: any, critical, …", "any")
+
+
+def _rolled(labels: list[str], units: list[int], with_defect: list[int], severity: str, level: float) -> object:
+    gates = zip(labels, units, with_defect, strict=True)
+    return rolled_yield([(gate, first_pass(whole, bad, severity, level)) for gate, whole, bad in gates])
+
+
+def _rolled_shares(labels: list[str], shares: list[float]) -> object:
+    return rolled_shares(labels, shares)
+
+
+def _per_million(defects: int, units: int, opportunities: int) -> object:
+    answer = defects_per_million(defects, units, opportunities)
+    return answer if isinstance(answer, TooLittle) else {"per_million": answer, "opportunities": opportunities}
+
+
+def _clustered(per_unit: float, clustering: float) -> object:
+    return {"clean": clustered_yield(per_unit, clustering), "per_unit": per_unit, "clustering": clustering}
+
+
+def _presented(
+    unit: list[str], gate: list[str], presentation: list[int], defects: list[int], severity: str, level: float
+) -> object:
+    seen = [Presentation(*row) for row in zip(unit, gate, presentation, defects, strict=True)]
+    gates = list(dict.fromkeys(gate))
+    at, through = gate_counts(seen, gates), through_count(seen, gates)
+    return {
+        "gates": at,
+        "first_pass": [first_pass(one.units, one.with_defect, severity, level) for one in at],
+        "through": through,
+        "first_time_through": first_time_through(through.units, through.with_defect, severity, level),
+    }
+
+
+STATISTICS: dict[str, Statistic] = {
+    "first-pass": Statistic(first_pass, UNITS, (SEVERITY, LEVEL), each_row=True),
+    "presentations": Statistic(
+        _presented,
+        (
+            Column("unit", name, "the unit."),
+            Column("gate", name, "where it was presented; gates stand in the order first met."),
+            Column("presentation", count, "1 for the first time at that gate, 2 after rework."),
+            Column("defects", count, "defects found then."),
+        ),
+        (SEVERITY, LEVEL),
+        labels=False,
+    ),
+    "rolled": Statistic(_rolled, UNITS, (SEVERITY, LEVEL)),
+    "rolled-shares": Statistic(_rolled_shares, (Column("shares", share, "first-pass yield of the gate, 0 to 1."),)),
+    "defects-per-unit": Statistic(defects_per_unit, DEFECTS, each_row=True),
+    "defects-per-million": Statistic(
+        _per_million,
+        DEFECTS,
+        (Plain("opportunities", COUNT, "Opportunities for a defect on one unit."),),
+        each_row=True,
+    ),
+    "clustered-yield": Statistic(
+        _clustered,
+        (),
+        (
+            Plain("per_unit", NUMBER, "Defects per unit."),
+            Plain("clustering", NUMBER, "Above 0; small is strongly clustered, large is independent."),
+        ),
+    ),
+}
