@@ -335,3 +335,21 @@ def test_half_a_character_in_the_record_keeps_nobody_from_reading_it(planned):
     assert answer.json["units"][0]["defects"] == []
     planned.house.close()
     assert verify(planned.house.folder).exit_code == 0
+
+
+def test_a_history_that_a_phone_saw_and_the_record_no_longer_holds_is_told(planned, caplog):
+    ivo = planned.phone()
+    chain = ivo.send([]).json["chain"]
+    epoch = planned.house.server_epoch
+    nothing = {"size": 0, "head": "0" * 64}
+
+    for seen in (chain, nothing):
+        ivo.send([], chain=seen, server_epoch=epoch)
+    ivo.send([], chain={**chain, "head": "a" * 64}, server_epoch="before-a-restore")
+    assert "history_differs" not in caplog.text
+
+    for seen in ({**chain, "head": "a" * 64}, {**chain, "size": chain["size"] + 1}):
+        caplog.clear()
+        answer = ivo.send([ivo.operation("station_passed", UNIT, {"station": "S05"})], chain=seen, server_epoch=epoch)
+        assert answer.json["verdicts"][0]["verdict"] == "applied"
+        assert "history_differs: device P2" in caplog.text

@@ -6,6 +6,7 @@ from typing import Any
 from flask import Response
 
 from qc.domain.operations import PROTOCOL, code, digest, nullable, uuid7, whole
+from qc.store.history import holds
 from qc.store.sign_ins import SignIn
 from qc.store.verdicts import PushBatch, Verdict
 from qc.web.api.answers import json_answer
@@ -40,6 +41,7 @@ def answer() -> Response:
     signed = signed_in(revoked_too=True)
     frame, parts = _asked(signed)
     house = the_house()
+    _compare_histories(house, frame)
     told = house.journal.push(_batch(house, frame, parts))
     return json_answer(
         {
@@ -63,6 +65,20 @@ def _asked(signed: SignIn) -> tuple[dict[str, Any], list[Part]]:
     if len(parts) > MOST_OPERATIONS:
         refuse("too_large", f"A push may hold {MOST_OPERATIONS} operations; send the rest after it.", "operations", 413)
     return frame, parts
+
+
+def _compare_histories(house: House, frame: dict[str, Any]) -> None:
+    """Tell the log when a phone has seen a history of this epoch that the journal no longer holds.
+
+    The push is taken all the same: what the phone holds may be the only copy left.
+    """
+    chain = frame["chain"]
+    if chain is None or frame["server_epoch"] != house.server_epoch:
+        return
+    if not holds(house.reads.connection(), chain["size"], chain["head"]):
+        log.error(
+            "history_differs: device %s saw row %d with another hash; run qc verify", frame["device"], chain["size"]
+        )
 
 
 def _batch(house: House, frame: dict[str, Any], parts: list[Part]) -> PushBatch:
