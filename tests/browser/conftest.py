@@ -18,7 +18,7 @@ def found_chromium() -> str | None:
 
 @pytest.fixture(scope="session")
 def chromium() -> str:
-    """Path of Chromium. Without one the browser tests are left out and say so; on the build server that is a failure."""
+    """Path of Chromium. Without one the browser tests are left out and say so; on the build server they fail."""
     path = found_chromium()
     if path is None or shutil.which("certutil") is None:
         words = "no Chromium or no certutil (package libnss3-tools) here: the browser tests are left out"

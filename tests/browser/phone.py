@@ -128,7 +128,8 @@ READ = """store => new Promise((resolve, reject) => {
     const all = opening.result.transaction(store).objectStore(store).getAll();
     all.onsuccess = () => {
       opening.result.close();
-      resolve(all.result.map(row => JSON.parse(JSON.stringify(row, (_, v) => v instanceof ArrayBuffer ? v.byteLength : v))));
+      const plain = (_, value) => value instanceof ArrayBuffer ? value.byteLength : value;
+      resolve(all.result.map(row => JSON.parse(JSON.stringify(row, plain))));
     };
   };
 })"""

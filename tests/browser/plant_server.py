@@ -1,22 +1,26 @@
 """A real server over HTTPS for the browser tests: the invented plant, its people, a few units, one data folder each."""
 
+import json
 import os
+import secrets
 import shutil
 import socket
 import subprocess
 import sys
 import time
 import urllib.request
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from qc.assets import folder as bundled
 from qc.domain.chassis import full_number, shop_number
 from qc.domain.people import Person
 from qc.domain.plant_tables import tables_of
 from qc.store.plant_folder import make_plant_folder
+from qc.store.verdicts import PushBatch
 from qc.web.certificate import Files
-from qc.web.desk import author
 from qc.web.house import House, open_house
 
 PIN = "402917"
@@ -57,10 +61,44 @@ def plan(house: House, model: str, sequence: int) -> str:
         "planned_day": "2026-03-02",
         "options": ["awning"],
     }
-    verdicts = [author(house, planner, "unit_planned", chassis, body)]
-    verdicts += [author(house, planner, "station_passed", chassis, {"station": station}) for station in PASSED]
-    assert {verdict.verdict for verdict in verdicts} == {"applied"}, verdicts
+    acts = [("unit_planned", body), *(("station_passed", {"station": station}) for station in PASSED)]
+    record(house, planner, chassis, acts)
     return chassis
+
+
+def record(house: House, person: Person, chassis: str, acts: Sequence[tuple[str, dict[str, Any]]]) -> list[str]:
+    """Record operations of a person by the journal's own door, as one installation; all must come into effect."""
+    epoch, now = f"filled-{secrets.token_hex(6)}", house.clock()
+    envelopes = [
+        {
+            "id": uuid7(now),
+            "device": "DESK",
+            "install_epoch": epoch,
+            "seq": seq,
+            "kind": kind,
+            "schema": 1,
+            "unit": chassis,
+            "body": body,
+            "author": person.code,
+            "deps": [],
+            "seen_through": 0,
+            "wall_ms": now,
+            "tz_min": 0,
+            "session": "filled",
+            "mono_ms": 0,
+        }
+        for seq, (kind, body) in enumerate(acts, start=1)
+    ]
+    operations = [(json.dumps(envelope).encode(), envelope) for envelope in envelopes]
+    verdicts = house.journal.push(PushBatch("DESK", epoch, now, operations, None, now)).verdicts
+    assert {verdict.verdict for verdict in verdicts} == {"applied"}, verdicts
+    return [envelope["id"] for envelope in envelopes]
+
+
+def uuid7(ms: int) -> str:
+    value = (ms << 80 | secrets.randbits(80)) & ~(0xF << 76) & ~(0x3 << 62) | 7 << 76 | 2 << 62
+    digits = f"{value:032x}"
+    return "-".join((digits[:8], digits[8:12], digits[12:16], digits[16:20], digits[20:]))
 
 
 def free_port() -> int:
@@ -87,7 +125,10 @@ class PlantServer:
         command += ["--port", str(self.port), "--cert", str(self.certificate.leaf), "--key"]
         log = (self.folder / "server.log").open("ab")
         self.process = subprocess.Popen(
-            [*command, str(self.certificate.leaf_key)], stdout=log, stderr=log, env={**os.environ, "PYTHONUNBUFFERED": "1"}
+            [*command, str(self.certificate.leaf_key)],
+            stdout=log,
+            stderr=log,
+            env={**os.environ, "PYTHONUNBUFFERED": "1"},
         )
         log.close()
         self._wait()

@@ -83,7 +83,7 @@ def code_of(path: Path) -> str:
 def imports_of(path: Path) -> list[Path]:
     """Return the modules that a module imports."""
     names = re.findall(r'^import [^;]*?"([^"]+)";', code_of(path), flags=re.MULTILINE)
-    assert all(name.startswith("./") or name.startswith("../") for name in names), f"{path} imports {names}"
+    assert all(name.startswith(("./", "../")) for name in names), f"{path} imports {names}"
     return [(path.parent / name).resolve() for name in names]
 
 

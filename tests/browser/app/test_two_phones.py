@@ -1,0 +1,119 @@
+"""Two phones on one unit: different defects unite, the same field keeps both, another person re-checks."""
+
+import re
+
+import pytest
+from playwright.sync_api import expect
+
+pytestmark = pytest.mark.browser
+
+UNIT = "PC7130001"
+
+
+def open_unit(phone) -> None:
+    phone.open("#/units")
+    phone.tap(re.compile(UNIT), "link")
+
+
+def test_two_inspectors_without_signal_unite_on_one_unit(new_phone, server):
+    one, two = new_phone(), new_phone()
+    for phone, name in ((one, "Inspector One"), (two, "Inspector Two")):
+        phone.open_first()
+        phone.sign_in(name)
+        phone.begin(UNIT)
+    server.stop()
+    one.record(re.compile("^Front panel"), "Panel ripple")
+    two.record(re.compile("^Front panel"), "Panel scratch")
+    two.tap(re.compile("^Rest looked at"))
+    server.start()
+
+    for phone in (one, two, one):
+        phone.sync()
+        phone.expect_all_sent()
+
+    for phone in (one, two):
+        open_unit(phone)
+        expect(phone.page.get_by_role("main")).to_contain_text("Open list: 2")
+    expect(one.page.get_by_role("main")).to_contain_text("In hand by I2")
+    one.tap(re.compile("^Go on with the walk"), "link")
+    expect(one.page.get_by_role("button", name=re.compile("^Front window: looked at"))).to_be_visible()
+
+
+def test_the_same_thing_found_by_another_is_told_before_it_is_saved(new_phone):
+    one, two = new_phone(), new_phone()
+    one.open_first()
+    one.sign_in("Inspector One")
+    one.begin(UNIT)
+    one.record(re.compile("^Front panel"), "Panel ripple")
+    one.sync()
+    one.expect_all_sent()
+    two.open_first()
+    two.sign_in("Inspector Two")
+    two.begin(UNIT)
+
+    two.zone(re.compile("^Front panel"))
+    two.tap(re.compile("^Panel ripple"))
+    expect(two.page.get_by_role("main")).to_contain_text("Perhaps on the list already")
+    two.tap("It is that one: do not record")
+
+    two.expect_status("Not recorded")
+    assert two.stored("drafts") == []
+
+
+def test_who_repaired_cannot_accept_and_another_can(new_phone):
+    one, two = new_phone(), new_phone()
+    for phone, name in ((one, "Inspector One"), (two, "Inspector Two")):
+        phone.open_first()
+        phone.sign_in(name)
+    one.begin(UNIT)
+    one.record(re.compile("^Front panel"), "Panel ripple")
+    open_unit(one)
+    one.tap(re.compile("Panel ripple"), "link")
+    one.tap("Repair done", "link")
+    one.tap("15", exact=True)
+    one.tap(re.compile("^Save: repair done"))
+    expect(one.page.get_by_role("contentinfo")).to_contain_text("another person must re-check it")
+    one.sync()
+    one.expect_all_sent()
+
+    two.sync()
+    two.expect_all_sent()
+    open_unit(two)
+    two.tap(re.compile("Panel ripple"), "link")
+    two.tap("Re-check", "link")
+    two.tap("Looked again: accepted")
+    two.sync()
+    two.expect_all_sent()
+
+    open_unit(two)
+    expect(two.page.get_by_role("main")).to_contain_text("Open list: 0")
+
+
+def test_two_corrections_of_one_field_are_both_told(new_phone, server):
+    one, two = new_phone(), new_phone()
+    one.open_first()
+    one.sign_in("Inspector One")
+    one.begin(UNIT)
+    one.record(re.compile("^Front panel"), "Panel ripple")
+    one.sync()
+    one.expect_all_sent()
+    two.open_first()
+    two.sign_in("Inspector Two")
+    server.stop()
+    for phone, note in ((one, "left of the window"), (two, "right of the window")):
+        open_unit(phone)
+        phone.tap(re.compile("Panel ripple"), "link")
+        phone.tap("Correct", "link")
+        phone.page.get_by_label("Note").fill(note)
+        phone.tap("Note completed")
+        phone.tap("Save the correction")
+    server.start()
+    for phone in (one, two, one):
+        phone.sync()
+        phone.expect_all_sent()
+
+    open_unit(one)
+    one.tap(re.compile("Panel ripple"), "link")
+
+    expect(one.page.get_by_role("main")).to_contain_text("right of the window")
+    expect(one.page.get_by_role("main")).to_contain_text(re.compile("Also changed by I[12]"))
