@@ -6,11 +6,10 @@ Before each step on a record that was there already, the record is copied beside
 """
 
 import sqlite3
+from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
-
-from sqlite_utils import Database
 
 from qc.store import schema
 from qc.store.connection import RECORD
@@ -25,9 +24,13 @@ class BackupFailed(Exception):
     """The copy that must stand before a migration could not be made or is not whole."""
 
 
+class LooseTable(Exception):
+    """A migration made a table that takes any type in any column."""
+
+
 @dataclass(frozen=True, slots=True)
 class Migration:
-    """A step. number counts from 1 without gaps; what tells it in a few words; script is its SQL."""
+    """A step. number counts from 1 without gaps; what tells it in a few words; script is its SQL, each statement begun on a line."""
 
     number: int
     what: str
@@ -61,20 +64,22 @@ PROJECTION_TABLES: tuple[str, ...] = (
 )
 
 _MADE = "CREATE TABLE IF NOT EXISTS migration (number INTEGER PRIMARY KEY, what TEXT NOT NULL) STRICT"
+_NOTE = "INSERT INTO migration (number, what) VALUES (?, ?)"
+_IS_MADE = "SELECT count(*) FROM sqlite_master WHERE type = 'table' AND name = 'migration'"
+_LAST = "SELECT coalesce(max(number), 0) FROM migration"
 
 
 def version_of(conn: sqlite3.Connection) -> int:
     """Return the number of the last migration done, 0 for an empty file."""
-    if "migration" not in Database(conn).table_names():
+    if conn.execute(_IS_MADE).fetchone() == (0,):
         return 0
-    (last,) = conn.execute("SELECT coalesce(max(number), 0) FROM migration").fetchone()
-    return int(last)
+    return int(conn.execute(_LAST).fetchone()[0])
 
 
 def migrate(conn: sqlite3.Connection, folder: Path) -> int:
     """Bring the record up to the code, each step in a transaction of its own; return the version it now has.
 
-    Raises NewerRecord where the record is ahead of the code, BackupFailed before anything is changed.
+    Raises NewerRecord where the record is ahead of the code, BackupFailed before anything is changed, LooseTable.
     """
     done = version_of(conn)
     if done > MIGRATIONS[-1].number:
@@ -83,21 +88,47 @@ def migrate(conn: sqlite3.Connection, folder: Path) -> int:
             "install the program's later version, nothing was changed"
         )
     for step in MIGRATIONS[done:]:
-        if done:  # a new record has nothing to lose
+        if done:  # a new record has nothing to lose yet
             copy_before(conn, folder, step.number)
         _take(conn, step)
     return version_of(conn)
 
 
 def _take(conn: sqlite3.Connection, step: Migration) -> None:
-    # executescript commits before it starts, so the transaction is part of the script.
-    note = f"{_MADE};\nINSERT INTO migration (number, what) VALUES ({step.number}, '{step.what}');"
+    conn.execute("BEGIN IMMEDIATE")
     try:
-        conn.executescript(f"BEGIN IMMEDIATE;\n{step.script}\n{note}\nCOMMIT;")
+        for statement in (*statements(step.script), _MADE):
+            conn.execute(statement)
+        conn.execute(_NOTE, (step.number, step.what))
+        _require_strict(conn, step)
+        conn.execute("COMMIT")
     except BaseException:
         if conn.in_transaction:
             conn.execute("ROLLBACK")
         raise
+
+
+def statements(script: str) -> Iterator[str]:
+    """Yield the statements of a script one by one, a trigger with its body whole."""
+    held = ""
+    for line in script.splitlines(keepends=True):
+        held += line
+        if sqlite3.complete_statement(held):
+            yield held
+            held = ""
+    if held.strip():
+        raise ValueError(f"the script's last statement has no end: {held.strip()[:60]}")
+
+
+def _require_strict(conn: sqlite3.Connection, step: Migration) -> None:
+    from sqlite_utils import Database  # slow to import, and most openings have no step to take
+
+    tables = [table for table in Database(conn).tables if not table.name.startswith("sqlite_")]
+    loose = [table.name for table in tables if not table.strict]
+    if loose:
+        raise LooseTable(
+            f"migration {step.number} leaves {', '.join(loose)} without STRICT; add it, nothing was changed"
+        )
 
 
 def copy_before(conn: sqlite3.Connection, folder: Path, number: int) -> Path:

@@ -47,7 +47,7 @@ def test_before_a_step_the_record_is_copied(tmp_path, monkeypatch):
 
 def test_a_step_that_fails_leaves_the_record_as_it_was(tmp_path, monkeypatch):
     open_journal(tmp_path).close()
-    step = Migration(len(MIGRATIONS) + 1, "broken", "CREATE TABLE more (a INTEGER) STRICT; CREATE TABLE more (b);")
+    step = Migration(len(MIGRATIONS) + 1, "broken", "CREATE TABLE more (a INTEGER) STRICT;\nCREATE TABLE more (b);")
     monkeypatch.setattr(migrations, "MIGRATIONS", (*MIGRATIONS, step))
 
     with closing(open_writer(tmp_path / "record.sqlite")) as conn:
@@ -56,3 +56,23 @@ def test_a_step_that_fails_leaves_the_record_as_it_was(tmp_path, monkeypatch):
 
         assert version_of(conn) == MIGRATIONS[-1].number
         assert conn.execute("SELECT count(*) FROM sqlite_master WHERE name = 'more'").fetchone() == (0,)
+
+
+def test_a_table_that_takes_any_type_is_refused(tmp_path, monkeypatch):
+    """STRICT tables hold what their columns say: SQLite's documentation, "STRICT Tables"."""
+    open_journal(tmp_path).close()
+    step = Migration(len(MIGRATIONS) + 1, "loose", "CREATE TABLE loose (a INTEGER);")
+    monkeypatch.setattr(migrations, "MIGRATIONS", (*MIGRATIONS, step))
+
+    with pytest.raises(migrations.LooseTable, match="loose"):
+        open_journal(tmp_path)
+    with closing(open_writer(tmp_path / "record.sqlite")) as conn:
+        assert version_of(conn) == MIGRATIONS[-1].number
+
+
+def test_a_script_is_taken_statement_by_statement_with_triggers_whole():
+    script = "CREATE TABLE a (b);\nCREATE TRIGGER t BEFORE DELETE ON a\nBEGIN SELECT 1; SELECT 2; END;\n"
+
+    assert [one.split()[1] for one in migrations.statements(script)] == ["TABLE", "TRIGGER"]
+    with pytest.raises(ValueError, match="no end: CREATE TABLE c"):
+        list(migrations.statements(script + "CREATE TABLE c (d)"))
