@@ -4,6 +4,7 @@ They write beside a running server: the accounts hold nothing that the server ke
 sign-in up at every request.
 """
 
+import os
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
@@ -176,6 +177,7 @@ def _make_record(folder: Path) -> None:
     from qc.store.journal import Journal
     from qc.store.plant_folder import tables_folder
 
+    os.umask(0o077)  # the record holds names and what was found: it is the server account's alone
     try:
         tables = tables_of(tables_folder(folder))
         with closing(Journal(folder, plant_from_tables(tables), tables)):

@@ -1,5 +1,6 @@
 """The commands for people, phones, serving and certificates, as an administrator types them."""
 
+import os
 import re
 import sqlite3
 
@@ -18,6 +19,13 @@ from qc.store.sign_ins import SignIns, WrongSignIn
 def _cheap_hashes(monkeypatch):
     monkeypatch.setattr(pins, "_PIN", pins.PasswordHasher(time_cost=1, memory_cost=64, parallelism=1))
     monkeypatch.setattr(pins, "_PASSPHRASE", pins.PasswordHasher(time_cost=1, memory_cost=64, parallelism=1))
+
+
+@pytest.fixture(autouse=True)
+def _umask():
+    kept = os.umask(0o022)
+    yield
+    os.umask(kept)
 
 
 @pytest.fixture
@@ -59,6 +67,7 @@ def test_the_first_administrator_begins_on_the_console(plant):
     assert answer.exit_code == 0, answer.output
     secret = re.search(r"Shown once: (\S+)", answer.output).group(1)
     assert len(secret) >= 15
+    assert (plant / "record.sqlite").stat().st_mode & 0o777 == 0o600
     with Accounts(plant) as accounts:
         assert accounts.sign_ins.open("AD1", secret, "DESK", "page")[0].person.name == "Ada"
 
