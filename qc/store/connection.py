@@ -1,8 +1,8 @@
 """Opening the record: SQLite as it must be opened, asserted each time, and the lock that keeps one writer."""
 
-import fcntl
 import os
 import sqlite3
+import sys
 import time
 from pathlib import Path
 from typing import IO
@@ -75,7 +75,7 @@ class WriterLock:
         """Take the lock. Raises RecordInUse naming the folder and the process that holds it."""
         self._file: IO[str] = open(folder / LOCK, "a+")  # noqa: SIM115 - held for as long as the writer lives
         try:
-            fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            _take(self._file)
         except OSError:
             self._file.seek(0)
             holder = self._file.read().strip() or "unknown"
@@ -88,3 +88,17 @@ class WriterLock:
     def release(self) -> None:
         """Give the lock back; the file stays, since removing it would let two processes lock two files."""
         self._file.close()
+
+
+def _take(file: IO[str]) -> None:
+    """Lock an open file for this process alone. Raises OSError where another holds it."""
+    if sys.platform == "win32":
+        import msvcrt
+
+        file.seek(1_000_000)  # Windows keeps others from reading what is locked; the number before it stays readable
+        msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
+        file.seek(0)
+    else:
+        import fcntl
+
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)

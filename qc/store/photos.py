@@ -5,6 +5,7 @@ import io
 import os
 import re
 import sqlite3
+import sys
 import threading
 import warnings
 from collections import OrderedDict
@@ -243,7 +244,9 @@ def _replace(target: Path, data: bytes) -> None:
 
 
 def _sync(path: Path) -> None:
-    handle = os.open(path, os.O_RDONLY)
+    if sys.platform == "win32" and path.is_dir():
+        return  # Windows opens no folder to sync; its file system journals the new name itself
+    handle = os.open(path, os.O_RDWR if sys.platform == "win32" else os.O_RDONLY)
     try:
         os.fsync(handle)
     finally:
