@@ -55,6 +55,6 @@ def certificate(folder: Path, names: tuple[str, ...]) -> None:
     except (NotAName, CertificateExists) as why:
         raise click.ClickException(str(why)) from why
     click.echo(f"Made {files.leaf} for {', '.join(names)}, good for {LEAF_DAYS} days.")
-    click.echo(f"1. Put {files.root} onto every phone as a trusted root (DEVELOPERS.md says how).")
+    click.echo(f"1. Put {files.root} onto every phone as a trusted root; static/docs/https.md says how.")
     click.echo(f"2. Take {files.root_key} away from this machine and keep it locked up; it is needed for the next one.")
     click.echo(f"3. Serve: qc serve DATA --host 0.0.0.0 --cert {files.leaf} --key {files.leaf_key}")
