@@ -1,0 +1,144 @@
+"""Which sums of cells are watched, and what each is expected to hold in a week at its baseline's rates by model.
+
+A cell (station × type) that is too rare to watch by itself goes into its type group at the station, and what is left
+into the rest of the station, so that nothing escapes the watch and few series make the false alarms.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from qc.domain.counts import CellWeeks
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+OWN = 3.0  # defects expected a week from which a type is watched by itself
+POOLED = 1.0  # from which a type group is
+LEAST = 0.25  # from which a rest is
+SHRINK = 20.0  # defects that the plant's rates by model weigh against a series' own
+LEAST_WEEKS = 8  # whole weeks that a baseline has at least
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """A watched sum of cells. label: a type, a type group, or "rest"; types: all that it sums, in code order.
+
+    defects, expected: by week of the table, expected at the baseline's rates; both run from week ``first`` (place in
+    the table) on, the baseline's weeks up to ``end`` (not included). baseline: defects in the baseline.
+    """
+
+    station: str
+    label: str
+    types: tuple[str, ...]
+    first: int
+    end: int
+    baseline: int
+    defects: tuple[int, ...]
+    expected: tuple[float, ...]
+
+    @property
+    def usual(self) -> float:
+        """Return the defects expected in a week of the baseline's usual size."""
+        return sum(self.expected[self.first : self.end]) / (self.end - self.first)
+
+
+@dataclass(frozen=True, slots=True)
+class NotWatched:
+    """What is not watched and why."""
+
+    station: str
+    label: str
+    types: tuple[str, ...]
+    reason: str
+
+
+def series_of(
+    table: CellWeeks,
+    groups: Mapping[str, str],
+    baseline: tuple[int, int],
+    criteria: Mapping[str, int],
+    origins: Sequence[str],
+) -> tuple[tuple[Series, ...], tuple[NotWatched, ...]]:
+    """Return what is watched, and what is not, of the cells of these origins.
+
+    groups: type -> its group; baseline: places of the weeks [first, end) in the table; criteria: type -> place of the
+    first week after its limit of acceptance changed: no rule runs across it, so such a type is watched by itself, on
+    a baseline of the 8 whole weeks from there on, and not at all until they are over.
+    """
+    import numpy as np
+
+    units = np.array(table.units, dtype=float)
+    counts = {cell: np.array(rows) for cell, rows in zip(table.cells, table.defects, strict=True)}
+    plant = _by_model(sum(counts.values(), np.zeros_like(units)), units, baseline)
+    whole = len(table.weeks) - int(table.partial)
+    watched: list[Series] = []
+    left: list[NotWatched] = []
+    for station in origins:
+        own = {type_: rows for (origin, type_), rows in counts.items() if origin == station}
+        for label, types in _pooled(own, groups, baseline, criteria):
+            since = max((criteria[type_] for type_ in types if type_ in criteria), default=None)
+            weeks = baseline if since is None or since <= baseline[0] else (since, since + LEAST_WEEKS)
+            rows = sum(own[type_] for type_ in types)
+            if weeks[1] > whole:
+                why = f"criteria changed in {table.weeks[weeks[0]]}: watched again after {LEAST_WEEKS} whole weeks"
+                left.append(NotWatched(station, label, types, why))
+            elif rows[slice(*weeks)].sum() < LEAST * (weeks[1] - weeks[0]):
+                left.append(NotWatched(station, label, types, "too rare to watch by itself"))
+            else:
+                watched.append(_series(station, label, types, weeks, rows, units, plant))
+    return tuple(watched), tuple(left)
+
+
+def _pooled(
+    own: "Mapping[str, NDArray[Any]]", groups: Mapping[str, str], baseline: tuple[int, int], criteria: Mapping[str, int]
+) -> list[tuple[str, tuple[str, ...]]]:
+    """Return (label, types) of a station's series: types by themselves, groups of several types, the rest."""
+    weeks = slice(*baseline)
+    mean = {type_: rows[weeks].sum() / (baseline[1] - baseline[0]) for type_, rows in own.items()}
+    alone = [type_ for type_ in own if type_ in criteria or mean[type_] >= OWN]
+    result = [(type_, (type_,)) for type_ in alone]
+    rest = [type_ for type_ in own if type_ not in alone]
+    for group in sorted({groups[type_] for type_ in own}):
+        types = tuple(type_ for type_ in own if groups[type_] == group and type_ not in criteria)
+        small = [type_ for type_ in types if type_ in rest]
+        # A group whose small types add hardly anything to one that is watched already would be watched twice.
+        if len(types) > 1 and small and sum(mean[type_] for type_ in types) >= POOLED:
+            result.append((group, types))
+            rest = [type_ for type_ in rest if type_ not in small]
+    return result + ([("rest", tuple(rest))] if rest else [])
+
+
+def _series(
+    station: str,
+    label: str,
+    types: tuple[str, ...],
+    weeks: tuple[int, int],
+    rows: "NDArray[Any]",
+    units: "NDArray[Any]",
+    plant: "NDArray[Any]",
+) -> Series:
+    expected = units @ _rates(rows, units, weeks, plant)
+    counts = tuple(int(count) for count in rows.sum(axis=1))
+    return Series(
+        station, label, types, *weeks, sum(counts[slice(*weeks)]), counts, tuple(float(one) for one in expected)
+    )
+
+
+def _by_model(rows: "NDArray[Any]", units: "NDArray[Any]", weeks: tuple[int, int]) -> "NDArray[Any]":
+    """Return the plant's defects per unit by model in the baseline; of a model without units, of all models."""
+    defects, exposed = rows[slice(*weeks)].sum(axis=0), units[slice(*weeks)].sum(axis=0)
+    over_all = defects.sum() / max(1.0, exposed.sum())
+    return (defects + SHRINK * over_all / max(over_all, 1e-9)) / (exposed + SHRINK / max(over_all, 1e-9))
+
+
+def _rates(rows: "NDArray[Any]", units: "NDArray[Any]", weeks: tuple[int, int], plant: "NDArray[Any]") -> "NDArray[Any]":
+    """Return the series' defects per unit by model: its own, drawn towards the plant's pattern by SHRINK defects.
+
+    Together they give exactly the baseline's defects on the baseline's units.
+    Source: gamma-Poisson shrinkage, Gaver & O'Muircheartaigh (1987), Technometrics 29, 1-15.
+    """
+    defects, exposed = rows[slice(*weeks)].sum(axis=0), units[slice(*weeks)].sum(axis=0)
+    like_plant = plant * exposed * defects.sum() / max(1e-9, float((plant * exposed).sum()))
+    rates = plant * (defects + SHRINK) / (like_plant + SHRINK)
+    return rates * defects.sum() / max(1e-9, float((rates * exposed).sum()))
