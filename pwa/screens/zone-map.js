@@ -84,7 +84,7 @@ function zoneShape({ zone, points, label }, mark) {
   const outline = points.map(([x, y]) => `${x.toFixed(1)},${y.toFixed(1)}`).join(" ");
   return html`<g class="zone" role="button" tabindex="0" data-act="zone" data-zone="${zone.key}" data-look="${mark.look.state}" data-layer="${zone.layer}"
       aria-label="${zone.name}: ${standing(mark)}">
-    <polygon points="${outline}"/>${labelText(zone, mark, label)}
+    <polygon points="${outline}"/><g aria-hidden="true">${labelText(zone, mark, label)}</g>
   </g>`;
 }
 

@@ -115,6 +115,7 @@ class PlantServer:
     certificate: Files
     port: int = field(default_factory=free_port)
     process: subprocess.Popen[bytes] | None = None
+    program: Path | None = None  # a folder with another version of the program, None for the installed one
 
     @property
     def address(self) -> str:
@@ -128,7 +129,8 @@ class PlantServer:
             [*command, str(self.certificate.leaf_key)],
             stdout=log,
             stderr=log,
-            env={**os.environ, "PYTHONUNBUFFERED": "1"},
+            cwd=self.program or self.folder,  # python looks there first
+            env={**os.environ, "PYTHONUNBUFFERED": "1", **({"PYTHONPATH": str(self.program)} if self.program else {})},
         )
         log.close()
         self._wait()
@@ -158,6 +160,22 @@ class PlantServer:
             self.process.terminate()
         self.process.wait(40)
         self.process = None
+
+
+def another_version(folder: Path) -> Path:
+    """Return a folder with a copy of the program whose app differs by a comment in a style."""
+    import qc
+
+    package = Path(qc.__file__).parent
+    shutil.copytree(package, folder / "qc", ignore=shutil.ignore_patterns("__pycache__"))
+    for name in ("static", "pwa", "demo_data"):
+        files = bundled(name)
+        if package not in files.parents:
+            shutil.copytree(files, folder / name)
+    (folder / "pyproject.toml").touch()
+    (tokens,) = folder.rglob("pwa/css/tokens.css")
+    tokens.write_text(tokens.read_text() + "\n/* the next version */\n")
+    return folder
 
 
 def copy_of(template: Path, folder: Path) -> Path:

@@ -1,0 +1,68 @@
+"""A new version of the app waits for the person, and never takes an open draft away."""
+
+import re
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.plant_server import another_version
+
+pytestmark = pytest.mark.browser
+
+
+def hash_of(phone) -> str:
+    return phone.page.locator("script[type=module]").get_attribute("src").split("/")[2]
+
+
+def look_for_update(phone) -> None:
+    phone.open("#/settings")
+    phone.tap("Sync now")
+
+
+def test_a_new_version_waits_for_the_press_and_for_the_open_draft(phone, server, tmp_path):
+    phone.sign_in()
+    phone.begin("PC7130001")
+    phone.zone(re.compile("^Front panel"))
+    phone.tap(re.compile("^Panel ripple"))
+    first = hash_of(phone)
+    server.stop()
+    server.program = another_version(tmp_path / "program")
+    server.start()
+
+    look_for_update(phone)
+    expect(phone.page.get_by_role("button", name="New version: save the open draft first")).to_be_visible(
+        timeout=20_000
+    )
+    phone.page.reload()
+    assert hash_of(phone) == first
+    phone.tap("New version: save the open draft first")
+    phone.expect_status("A defect is not saved yet")
+    assert hash_of(phone) == first
+
+    phone.open("#/units")
+    phone.tap(re.compile("^Not saved yet: Panel ripple"), "link")
+    phone.tap(re.compile("^Save"))
+    phone.expect_status("Saved on phone")
+    phone.open("#/settings")
+    with phone.page.expect_navigation():
+        phone.tap("Take the new version")
+
+    expect(phone.heading(re.compile("Settings"))).to_be_visible()
+    assert hash_of(phone) != first
+    assert [row["kind"] for row in phone.stored("operations")] == ["inspection_begun", "defect_recorded"]
+
+
+def test_the_old_version_starts_without_signal_while_a_new_one_waits(phone, server, tmp_path):
+    phone.sign_in()
+    first = hash_of(phone)
+    server.stop()
+    server.program = another_version(tmp_path / "program")
+    server.start()
+    look_for_update(phone)
+    expect(phone.page.get_by_role("button", name="Take the new version")).to_be_visible(timeout=20_000)
+    server.stop()
+
+    phone.page.reload()
+
+    expect(phone.heading("Settings")).to_be_visible()
+    assert hash_of(phone) == first
