@@ -4,38 +4,12 @@ It believes the verdicts and applies no rule of its own, so that a release can b
 from a table that somebody may have changed. The store's tables must come out equal (a property test).
 """
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field, replace
-from typing import Any
+from collections.abc import Iterable
+from dataclasses import replace
 
-from qc.domain.alarms import arrival_alarm, joined_alarm
-from qc.domain.judging import groups_of, has_passed, shared_minutes, voided_tests
-from qc.domain.origins import after
-from qc.domain.plant import FIELD, Plant
-from qc.domain.unit_record import (
-    DefectRecord,
-    Event,
-    InspectionRecord,
-    Look,
-    ReleaseRecord,
-    RepairRecord,
-    TestRecord,
-    UnitRecord,
-    UnitState,
-)
-
-
-@dataclass(slots=True)
-class _Folding:
-    """What is being put together: dictionaries by id in order of coming into effect."""
-
-    unit: UnitRecord
-    passes: dict[str, int] = field(default_factory=dict)
-    inspections: dict[str, InspectionRecord] = field(default_factory=dict)
-    defects: dict[str, DefectRecord] = field(default_factory=dict)
-    tests: dict[str, TestRecord] = field(default_factory=dict)
-    releases: list[ReleaseRecord] = field(default_factory=list)
-    since_alarm: set[str] = field(default_factory=set)  # inspections begun since the alarm
+from qc.domain.plant import Plant
+from qc.domain.unit_record import DefectRecord, Event, InspectionRecord, UnitRecord, UnitState
+from qc.domain.unit_steps import STEPS, Folding
 
 
 def fold(events: Iterable[Event]) -> UnitRecord | None:
@@ -43,7 +17,7 @@ def fold(events: Iterable[Event]) -> UnitRecord | None:
 
     Events in the order in which they came into effect; those not applied are kept aside in ``not_in_effect``.
     """
-    state: _Folding | None = None
+    state: Folding | None = None
     aside: list[Event] = []
     for event in events:
         if event.verdict != "applied":
@@ -55,9 +29,9 @@ def fold(events: Iterable[Event]) -> UnitRecord | None:
     return None if state is None else _finished(state, aside)
 
 
-def _planned(event: Event) -> _Folding:
+def _planned(event: Event) -> Folding:
     op, body = event.operation, event.operation.body
-    return _Folding(
+    return Folding(
         UnitRecord(
             chassis=op.unit or "",
             shop_number=body["shop_number"],
@@ -71,7 +45,7 @@ def _planned(event: Event) -> _Folding:
     )
 
 
-def _apply(state: _Folding, event: Event) -> None:
+def _apply(state: Folding, event: Event) -> None:
     STEPS[event.operation.kind](state, event, event.operation.body)
     unit_state = state.unit.state
     if unit_state != "released":
@@ -98,7 +72,7 @@ def working_state(
     return "in_rework" if not looking and any(one.state == "open" for one in defects) else "at_end_points"
 
 
-def _finished(state: _Folding, aside: list[Event]) -> UnitRecord:
+def _finished(state: Folding, aside: list[Event]) -> UnitRecord:
     return replace(
         state.unit,
         looked_since_alarm=_looked_since_alarm(state),
@@ -111,7 +85,7 @@ def _finished(state: _Folding, aside: list[Event]) -> UnitRecord:
     )
 
 
-def _looked_since_alarm(state: _Folding) -> bool:
+def _looked_since_alarm(state: Folding) -> bool:
     return any(state.inspections[one].ended_ms is not None for one in state.since_alarm)
 
 
@@ -125,227 +99,3 @@ def _presented(inspections: list[InspectionRecord]) -> list[InspectionRecord]:
     for one in order:
         rank[one.id] = seen[one.point] = seen.get(one.point, 0) + 1
     return [replace(one, presentation=rank.get(one.id, 0)) for one in inspections]
-
-
-def _raise_alarm(state: _Folding, words: str, *, stale: bool) -> None:
-    if state.unit.state != "released":
-        return
-    unit_state: UnitState = "at_end_points" if stale else "released"  # settled by working_state just after
-    state.unit = replace(state.unit, alarm=joined_alarm(state.unit.alarm, words), state=unit_state)
-    state.since_alarm.clear()
-
-
-def _passed(state: _Folding, event: Event, body: Any) -> None:
-    station = body["station"]
-    state.passes[station] = min(state.passes.get(station, event.happened_ms), event.happened_ms)
-
-
-def _begun(state: _Folding, event: Event, body: Any) -> None:
-    op = event.operation
-    state.inspections[op.id] = InspectionRecord(
-        op.id,
-        body["point"],
-        body["purpose"],
-        op.author,
-        op.device,
-        body["light"],
-        body.get("weather"),
-        event.happened_ms,
-        event.number,
-    )
-    if state.unit.alarm and event.plant.stations[body["point"]].kind == "inspection":
-        state.since_alarm.add(op.id)
-
-
-def _ended(state: _Folding, event: Event, body: Any) -> None:
-    one = state.inspections[body["inspection"]]
-    state.inspections[one.id] = replace(one, ended_ms=event.happened_ms)
-
-
-def _looked(state: _Folding, event: Event, body: Any) -> None:
-    for zone in body["zones"]:
-        _mark(state, body["inspection"], Look(zone, True, "", "", event.number))
-
-
-def _not_looked(state: _Folding, event: Event, body: Any) -> None:
-    look = Look(body["zone"], False, body["reason"], body.get("note", ""), event.number)
-    _mark(state, body["inspection"], look)
-
-
-def _mark(state: _Folding, inspection: str, look: Look) -> None:
-    one = state.inspections[inspection]
-    if any(old.zone == look.zone and old.number > look.number for old in one.looks):
-        return
-    others = tuple(old for old in one.looks if old.zone != look.zone)
-    state.inspections[inspection] = replace(one, looks=(*others, look))
-
-
-def _recorded(state: _Folding, event: Event, body: Any) -> None:
-    op = event.operation
-    mark = body.get("mark")
-    defect = DefectRecord(
-        id=op.id,
-        inspection=body.get("inspection"),
-        point=body.get("point", FIELD),
-        zone=body["zone"],
-        type=body["type"],
-        severity=body["severity"],
-        note=body.get("note", ""),
-        mark=None if mark is None else (mark[0], mark[1]),
-        found_ms=event.happened_ms,
-        finder=op.author,
-        device=op.device,
-        number=event.number,
-        linked_to=body.get("linked_to"),
-    )
-    state.defects[op.id] = defect
-    _alarm_for(state, event, defect)
-
-
-def _alarm_for(state: _Folding, event: Event, defect: DefectRecord) -> None:
-    if words := arrival_alarm(event.operation.kind, defect.type, defect.zone, defect.severity, event.operation.author):
-        _raise_alarm(state, words, stale=event.operation.kind != "field_finding" and defect.point != FIELD)
-
-
-def _corrected(state: _Folding, event: Event, body: Any) -> None:
-    defect = state.defects[body["defect"]]
-    newest = {name: max(n for f, n, _, _ in defect.changes if f == name) for name, _, _, _ in defect.changes}
-    values = {name: value for name, value in body["changes"].items() if event.number > newest.get(name, 0)}
-    if "mark" in values and values["mark"] is not None:
-        values["mark"] = (values["mark"][0], values["mark"][1])
-    told = tuple((name, event.number, event.operation.author, value) for name, value in body["changes"].items())
-    changed = replace(defect, changes=defect.changes + told, **values)
-    state.defects[defect.id] = changed
-    if changed.type != defect.type and changed.repairs:
-        last = changed.repairs[-1]
-        _void(state, (changed.type,), event.plant, event.operation.id, last)
-    if changed.is_open and changed.severity == "critical" != defect.severity:
-        _alarm_for(state, event, changed)
-
-
-def _withdrawn(state: _Folding, event: Event, body: Any) -> None:
-    defect = state.defects[body["defect"]]
-    state.defects[defect.id] = replace(
-        defect, state="withdrawn", withdrawn_why=body["why"], duplicate_of=body.get("duplicate_of")
-    )
-
-
-def _photographed(state: _Folding, event: Event, body: Any) -> None:
-    defect = state.defects[body["defect"]]
-    if body["sha256"] not in defect.photos:
-        state.defects[defect.id] = replace(defect, photos=(*defect.photos, body["sha256"]))
-
-
-def _tested(state: _Folding, event: Event, body: Any) -> None:
-    op, test = event.operation, event.plant.tests[body["test"]]
-    result = TestRecord(
-        id=op.id,
-        test=test.id,
-        point=test.point,
-        inspection=body.get("inspection"),
-        value=body.get("value"),
-        passed=has_passed(test, body),
-        instrument=body["instrument"],
-        calibrated_until=body.get("calibrated_until"),
-        note=body.get("note", ""),
-        tester=op.author,
-        tested_ms=event.happened_ms,
-        number=event.number,
-        unit=test.unit,
-        lower=test.lower,
-        upper=test.upper,
-    )
-    state.tests[op.id] = replace(result, voided_by=_voiding_repair(state, event, result))
-    if not result.passed:
-        _raise_alarm(state, arrival_alarm(op.kind, test.id, "", "", op.author), stale=True)
-
-
-def _voiding_repair(state: _Folding, event: Event, result: TestRecord) -> str | None:
-    """Return the first repair here already that was done after this late result was taken, None without one."""
-    tied = set(event.plant.tests[result.test].voided_by)
-    later = [
-        repair
-        for defect in state.defects.values()
-        if tied & groups_of((defect.type,), event.plant)
-        for repair in defect.repairs
-        if repair.repaired_ms >= result.tested_ms
-    ]
-    return min(later, key=lambda one: one.number).id if later else None
-
-
-def _repaired(state: _Folding, event: Event, body: Any) -> None:
-    op = event.operation
-    minutes = shared_minutes(body["minutes"], len(body["defects"]))
-    types, at_plant = [], []
-    for id_, share in zip(body["defects"], minutes, strict=True):
-        defect = state.defects[id_]
-        if defect.state == "withdrawn":
-            continue
-        repair = RepairRecord(op.id, event.number, defect.cycles, op.author, body["method"], share, event.happened_ms)
-        state.defects[id_] = replace(defect, state="repaired", rechecked_by=None, repairs=(*defect.repairs, repair))
-        types.append(defect.type)
-        at_plant += [defect.type] if defect.point != FIELD else []
-    _void(state, types, event.plant, op.id, None)
-    if at_plant:  # a dealer's repair of what the field found is expected after dispatch
-        _raise_alarm(state, arrival_alarm(op.kind, ", ".join(at_plant), "", "", op.author), stale=True)
-
-
-def _void(state: _Folding, types: Iterable[str], plant: Plant, by: str, last: RepairRecord | None) -> None:
-    """Void the results of the tests tied to the types' groups; with ``last`` only those not clearly after it."""
-    tied = voided_tests(groups_of(types, plant), plant)
-    for result in state.tests.values():
-        later = last is not None and result.number > last.number and result.tested_ms > last.repaired_ms
-        if result.test in tied and result.voided_by is None and not later:
-            state.tests[result.id] = replace(result, voided_by=by)
-
-
-def _accepted(state: _Folding, event: Event, body: Any) -> None:
-    defect = state.defects[body["defect"]]
-    if defect.state == "repaired":
-        state.defects[defect.id] = replace(defect, state="closed", rechecked_by=event.operation.author)
-
-
-def _failed(state: _Folding, event: Event, body: Any) -> None:
-    defect = state.defects[body["defect"]]
-    again = replace(defect, state="open", cycles=defect.cycles + 1, rechecked_by=None)
-    state.defects[defect.id] = again
-    _alarm_for(state, event, again)
-
-
-def _origin(state: _Folding, event: Event, body: Any) -> None:
-    defect = state.defects[body["defect"]]
-    now = after(defect.origin, event.operation.kind, body.get("station", ""), event.happened_ms)
-    state.defects[defect.id] = replace(defect, origin=now)
-
-
-def _released(state: _Folding, event: Event, body: Any) -> None:
-    op = event.operation
-    state.releases.append(
-        ReleaseRecord(op.id, op.author, body["against"], body["open_digest"], event.happened_ms, event.number)
-    )
-    state.unit = replace(state.unit, state="released", alarm="")
-    state.since_alarm.clear()
-
-
-STEPS: dict[str, Callable[[_Folding, Event, Any], None]] = {
-    "station_passed": _passed,
-    "inspection_begun": _begun,
-    "inspection_ended": _ended,
-    "zone_looked_at": _looked,
-    "zone_not_looked_at": _not_looked,
-    "defect_recorded": _recorded,
-    "field_finding": _recorded,
-    "defect_corrected": _corrected,
-    "defect_withdrawn": _withdrawn,
-    "photo_attached": _photographed,
-    "test_recorded": _tested,
-    "repair_done": _repaired,
-    "recheck_accepted": _accepted,
-    "recheck_failed": _failed,
-    "origin_suspected": _origin,
-    "origin_confirmed": _origin,
-    "origin_passed_on": _origin,
-    "origin_disputed": _origin,
-    "origin_settled": _origin,
-    "unit_released": _released,
-}

@@ -30,7 +30,10 @@ class LooseTable(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Migration:
-    """A step. number counts from 1 without gaps; what tells it in a few words; script is its SQL, each statement begun on a line."""
+    """A step. number counts from 1 without gaps; what tells it in a few words.
+
+    script is its SQL, each statement begun on a line of its own.
+    """
 
     number: int
     what: str

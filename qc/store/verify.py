@@ -11,16 +11,14 @@ from typing import Any
 
 import orjson
 
-from qc.domain.plant_tables import plant_from_tables, revision_of
-from qc.domain.story import FORMAT
+from qc.domain.plant_tables import revision_of
 from qc.store.arrivals import json_of
 from qc.store.chain import GENESIS, HASHED_COLUMNS, row_hash
+from qc.store.checks import Check, checked
 from qc.store.connection import RECORD, open_reader
-from qc.store.ground import Grounds
-from qc.store.migrations import MIGRATIONS, PROJECTION_TABLES, version_of
-from qc.store.rebuild import derive, tables_in
+from qc.store.migrations import MIGRATIONS, version_of
+from qc.store.verify_derived import against_rebuild
 
-SHOWN = 5  # faults told of each check; the count is told in full
 HOURS = 24 * 3600.0
 
 _CHAIN = f"SELECT {', '.join(HASHED_COLUMNS)}, previous, hash FROM journal ORDER BY number"
@@ -33,8 +31,6 @@ SELECT type || ' ' || name, sql
  ORDER BY 1
 """
 _RELEASES = "SELECT id, unit, story, story_digest FROM release_record ORDER BY number"
-_JUDGED = "SELECT id, unit, story, signed_by, against, open_digest, released_ms, number FROM {}.release_record"
-_UNFROZEN = "DROP TRIGGER IF EXISTS release_record_no_delete"
 _PHOTOS = "SELECT sha256, bytes FROM photo ORDER BY sha256"
 _UNARRIVED = """
 SELECT count(DISTINCT p.sha256)
@@ -45,16 +41,6 @@ SELECT count(DISTINCT p.sha256)
 
 class CannotVerify(Exception):
     """There is no record to verify, or one that this program does not know."""
-
-
-@dataclass(frozen=True, slots=True)
-class Check:
-    """One check. looked_at: how many things; faults: how many were wrong; told: the first of them in words."""
-
-    name: str
-    looked_at: int
-    faults: int
-    told: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,28 +95,16 @@ def _verified(folder: Path, kept: sqlite3.Connection, room: Path) -> VerifyRepor
     if version > MIGRATIONS[-1].number:
         raise CannotVerify(f"the record is of version {version}, this program knows {MIGRATIONS[-1].number}")
     checks = [
-        _check("file", _file_faults(kept)),
-        _check("tables and triggers", _shape_faults(kept, version)),
-        _check("plant revisions", _revision_faults(kept)),
-        _check("journal chain", _chain_faults(kept)),
+        checked("file", _file_faults(kept)),
+        checked("tables and triggers", _shape_faults(kept, version)),
+        checked("plant revisions", _revision_faults(kept)),
+        checked("journal chain", _chain_faults(kept)),
     ]
-    checks += _against_rebuild(kept, room)
-    checks += [_check("releases", _release_faults(kept)), _check("photos", _photo_faults(kept, folder / "photos"))]
+    checks += against_rebuild(kept, room)
+    checks += [checked("releases", _release_faults(kept)), checked("photos", _photo_faults(kept, folder / "photos"))]
     (unarrived,) = kept.execute(_UNARRIVED).fetchone()
     notes = (f"{unarrived} photos are named by a record and have not arrived",) if unarrived else ()
     return VerifyReport(str(folder), tuple(checks), notes)
-
-
-def _check(name: str, looks: Iterator[str | None]) -> Check:
-    """Run a check: it yields for each thing looked at None, or what is wrong with it."""
-    looked_at, faults = 0, 0
-    told: list[str] = []
-    for wrong in looks:
-        looked_at += 1
-        if wrong is not None:
-            faults += 1
-            told += [wrong] if len(told) < SHOWN else []
-    return Check(name, looked_at, faults, tuple(told))
 
 
 def _file_faults(kept: sqlite3.Connection) -> Iterator[str | None]:
@@ -179,72 +153,6 @@ def _bytes_fault(values: list[Any], number: int) -> str | None:
     raw = json_of(values[-1])
     wrong = [name for name, place in _COPIED.items() if raw.get(name) != values[place]]
     return f"row {number}: {', '.join(wrong)} is not what the bytes received say" if wrong else None
-
-
-def _against_rebuild(kept: sqlite3.Connection, room: Path) -> list[Check]:
-    path = room / "rebuilt.sqlite"
-    with closing(sqlite3.connect(path, isolation_level=None)) as rebuilt:
-        kept.backup(rebuilt)
-        rebuilt.execute("PRAGMA synchronous = OFF")
-        failed = _rebuild(rebuilt)
-    if failed:
-        return [Check("tables against the journal", 1, 1, (failed,))]
-    kept.execute("ATTACH ? AS rebuilt", (str(path),))
-    try:
-        compared = [_check(f"table {name}", _table_faults(kept, name)) for name in PROJECTION_TABLES]
-        return [*compared, _check("releases judged again", _story_faults(kept))]
-    finally:
-        kept.execute("DETACH rebuilt")
-
-
-def _rebuild(rebuilt: sqlite3.Connection) -> str:
-    """Derive the copy anew, releases included; return why that cannot be done, "" where it was."""
-    try:
-        ground_of = Grounds(_latest_plant(rebuilt), tables_in(rebuilt)).of
-        rebuilt.execute("BEGIN")
-        rebuilt.execute(_UNFROZEN)
-        rebuilt.execute("DELETE FROM release_record")
-        derive(rebuilt, ground_of)
-        rebuilt.execute("COMMIT")
-    except sqlite3.DatabaseError:
-        raise
-    except Exception as error:  # whatever a changed row makes the rules trip over is a finding, told as one
-        return f"the tables cannot be derived from the journal: {type(error).__name__}: {error}"
-    return ""
-
-
-def _latest_plant(conn: sqlite3.Connection) -> Any:
-    *_, (_, tables) = conn.execute(_REVISIONS)
-    return plant_from_tables(orjson.loads(tables))
-
-
-def _table_faults(kept: sqlite3.Connection, table: str) -> Iterator[str | None]:
-    (rows,) = kept.execute(f"SELECT count(*) FROM main.{table}").fetchone()
-    for told, one, other in (
-        ("is not what the journal tells", "main", "rebuilt"),
-        ("is told by the journal and missing", "rebuilt", "main"),
-    ):
-        for row in kept.execute(f"SELECT * FROM {one}.{table} EXCEPT SELECT * FROM {other}.{table}"):
-            yield f"{table}: a row that {told}: {_shortened(row)}"
-    yield from (None for _ in range(rows))
-
-
-def _shortened(row: tuple[Any, ...]) -> str:
-    return ", ".join(str(value)[:40] for value in row[:4])
-
-
-def _story_faults(kept: sqlite3.Connection) -> Iterator[str | None]:
-    made = {id_: row for id_, *row in kept.execute(_JUDGED.format("rebuilt"))}
-    found = {id_: row for id_, *row in kept.execute(_JUDGED.format("main"))}
-    for id_, (unit, story, *columns) in found.items():
-        if id_ not in made:
-            yield f"the release of {unit} does not stand when its operations are judged again"
-            continue
-        _, again, *wanted = made[id_]
-        same = columns == wanted and (story == again or orjson.loads(story).get("format") != FORMAT)
-        yield None if same else f"the release record of {unit} does not tell what the journal tells"
-    for id_ in made.keys() - found.keys():
-        yield f"release {id_} is in the journal and its frozen record is missing"
 
 
 def _release_faults(kept: sqlite3.Connection) -> Iterator[str | None]:

@@ -1,0 +1,88 @@
+"""The derived tables and the frozen releases held against what the journal tells when it is read anew."""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import orjson
+
+from qc.domain.plant import Plant
+from qc.domain.plant_tables import plant_from_tables
+from qc.domain.story import FORMAT
+from qc.store.checks import Check, checked
+from qc.store.ground import Grounds
+from qc.store.migrations import PROJECTION_TABLES
+from qc.store.rebuild import derive, tables_in
+
+_LATEST = "SELECT tables FROM plant_revision ORDER BY since_number DESC, rowid DESC LIMIT 1"
+_JUDGED = "SELECT id, unit, story, signed_by, against, open_digest, released_ms, number FROM {}.release_record"
+_UNFROZEN = "DROP TRIGGER IF EXISTS release_record_no_delete"
+
+
+def against_rebuild(kept: sqlite3.Connection, room: Path) -> list[Check]:
+    """Derive a copy of the record anew in the folder ``room`` and compare each table, and each release, with it."""
+    path = room / "rebuilt.sqlite"
+    with closing(sqlite3.connect(path, isolation_level=None)) as rebuilt:
+        kept.backup(rebuilt)
+        rebuilt.execute("PRAGMA synchronous = OFF")
+        failed = _rebuild(rebuilt)
+    if failed:
+        return [Check("tables against the journal", 1, 1, (failed,))]
+    kept.execute("ATTACH ? AS rebuilt", (str(path),))
+    try:
+        compared = [checked(f"table {name}", _table_faults(kept, name)) for name in PROJECTION_TABLES]
+        return [*compared, checked("releases judged again", _story_faults(kept))]
+    finally:
+        kept.execute("DETACH rebuilt")
+
+
+def _rebuild(rebuilt: sqlite3.Connection) -> str:
+    """Derive the copy anew, releases included; return why that cannot be done, "" where it was."""
+    try:
+        ground_of = Grounds(_latest_plant(rebuilt), tables_in(rebuilt)).of
+        rebuilt.execute("BEGIN")
+        rebuilt.execute(_UNFROZEN)
+        rebuilt.execute("DELETE FROM release_record")
+        derive(rebuilt, ground_of)
+        rebuilt.execute("COMMIT")
+    except sqlite3.DatabaseError:
+        raise
+    except Exception as error:  # whatever a changed row makes the rules trip over is a finding, told as one
+        return f"the tables cannot be derived from the journal: {type(error).__name__}: {error}"
+    return ""
+
+
+def _latest_plant(conn: sqlite3.Connection) -> Plant:
+    (tables,) = conn.execute(_LATEST).fetchone()
+    return plant_from_tables(orjson.loads(tables))
+
+
+def _table_faults(kept: sqlite3.Connection, table: str) -> Iterator[str | None]:
+    (rows,) = kept.execute(f"SELECT count(*) FROM main.{table}").fetchone()
+    for told, one, other in (
+        ("is not what the journal tells", "main", "rebuilt"),
+        ("is told by the journal and missing", "rebuilt", "main"),
+    ):
+        for row in kept.execute(f"SELECT * FROM {one}.{table} EXCEPT SELECT * FROM {other}.{table}"):
+            yield f"{table}: a row that {told}: {_shortened(row)}"
+    yield from (None for _ in range(rows))
+
+
+def _shortened(row: tuple[Any, ...]) -> str:
+    return ", ".join(str(value)[:40] for value in row[:4])
+
+
+def _story_faults(kept: sqlite3.Connection) -> Iterator[str | None]:
+    made = {id_: row for id_, *row in kept.execute(_JUDGED.format("rebuilt"))}
+    found = {id_: row for id_, *row in kept.execute(_JUDGED.format("main"))}
+    for id_, (unit, story, *columns) in found.items():
+        if id_ not in made:
+            yield f"the release of {unit} does not stand when its operations are judged again"
+            continue
+        _, again, *wanted = made[id_]
+        same = columns == wanted and (story == again or orjson.loads(story).get("format") != FORMAT)
+        yield None if same else f"the release record of {unit} does not tell what the journal tells"
+    for id_ in made.keys() - found.keys():
+        yield f"release {id_} is in the journal and its frozen record is missing"
