@@ -17,6 +17,7 @@ from qc.stats.agreement import (
 from qc.stats.effectiveness import against_reference, effectiveness
 from qc.stats.many_raters import fleiss_kappa, gwet_ac1, krippendorff_alpha, krippendorff_interval
 from qc.stats.recapture import chapman, lincoln_petersen, paired_relook
+from qc.stats.relooks import shares_found
 
 TWO_RATERS = (
     Column("first", name, "what the first rater said."),
@@ -155,4 +156,14 @@ STATISTICS: dict[str, Statistic] = {
     "lincoln-petersen": Statistic(lincoln_petersen, LOOKS, each_row=True),
     "recapture": Statistic(chapman, LOOKS, (LEVEL,), each_row=True),
     "relook": Statistic(paired_relook, LOOKS, (LEVEL,), each_row=True),
+    "relooks": Statistic(
+        shares_found,
+        counts_in(
+            {
+                "both": "of those, defects that the inspector had found too.",
+                "second": "defects that the second, blind look found on the inspector's units.",
+            }
+        ),
+        (LEVEL,),
+    ),
 }

@@ -2,6 +2,7 @@
 
 import json
 import re
+import warnings
 from typing import Any
 
 import click
@@ -22,7 +23,7 @@ def command_for(name: str, line: str, statistic: Statistic) -> click.Command:
         options = {name: value for name, value in options.items() if value is not None}
         titles = {column.argument: given[column.argument] for column in statistic.columns}
         sheet = read_sheet(file, SEPARATORS[separator]) if file is not None else None
-        answer = plain(_answer(name, statistic, sheet, titles | {"labels": given.get("labels")}, options))
+        answer = _answer(name, statistic, sheet, titles | {"labels": given.get("labels")}, options)
         click.echo(json.dumps(answer, ensure_ascii=False, indent=2, allow_nan=False) if as_json else _text(answer))
 
     return click.Command(name, callback=run, params=_parameters(statistic), help=line, short_help=line)
@@ -78,20 +79,32 @@ def _plain_option(option: Plain) -> click.Option:
 
 def _answer(
     name: str, statistic: Statistic, sheet: Sheet | None, titles: dict[str, Any], options: dict[str, Any]
-) -> object:
+) -> Any:
+    """Return the plain answer. A number that was reached through an overflow is refused: somebody would act on it."""
     try:
-        if sheet is None:
-            return statistic.ask(**options)
-        columns = _columns(statistic, sheet, titles)
-        if statistic.each_row:
-            return _row_by_row(statistic, sheet, titles, columns, options)
-        if statistic.labels:
-            columns["labels"] = sheet.labels(titles["labels"])
-        return statistic.ask(**columns, **options)
+        with warnings.catch_warnings():
+            # Overflow, division by nothing, a fit that did not settle. A library's notice of age is none of these.
+            warnings.simplefilter("error", RuntimeWarning)
+            warnings.simplefilter("error", UserWarning)
+            return plain(_asked(statistic, sheet, titles, options))
     except ValueError as why:
         raise Refused(_where(name, str(why), sheet, titles)) from why
-    except (ArithmeticError, MemoryError) as why:
-        raise Refused(f"{name}: numbers of this size cannot be calculated with ({why}); smaller ones would do") from why
+    except (ArithmeticError, MemoryError, RuntimeWarning, UserWarning) as why:
+        raise Refused(
+            f"{name}: these numbers cannot be calculated with ({str(why) or 'memory'}); "
+            "smaller ones, or ones less far apart, would do"
+        ) from why
+
+
+def _asked(statistic: Statistic, sheet: Sheet | None, titles: dict[str, Any], options: dict[str, Any]) -> object:
+    if sheet is None:
+        return statistic.ask(**options)
+    columns = _columns(statistic, sheet, titles)
+    if statistic.each_row:
+        return _row_by_row(statistic, sheet, titles, columns, options)
+    if statistic.labels:
+        columns["labels"] = sheet.labels(titles["labels"])
+    return statistic.ask(**columns, **options)
 
 
 def _columns(statistic: Statistic, sheet: Sheet, titles: dict[str, Any]) -> dict[str, Any]:

@@ -1,10 +1,12 @@
 """Periods, stations and groups against each other: rates, shares, profiles, mixes, before and after, many tests."""
 
+import math
 from typing import Any
 
 import click
 
 from qc.cli.stat.asking import COUNT, LEVEL, NUMBER, SEED, Column, Plain, Statistic, counts_in
+from qc.cli.stat.basis import BASELINE, rows_named
 from qc.cli.stat.cells import count, share, size
 from qc.stats.adjustment import fay_feuer_rate, indirect_ratio
 from qc.stats.before_after import FixedWindows, exact_before_after, exposure_needed, scattered_before_after
@@ -15,9 +17,11 @@ from qc.stats.comparison import (
     rates_compared_by_simulation,
     share_pairs,
 )
+from qc.stats.mix_exposure import dispersion_within, mix_exposure
 from qc.stats.mix_reading import mix_reading
 from qc.stats.multiplicity import benjamini_hochberg, bonferroni, holm, watch_budget
 from qc.stats.stratified_ratio import Strata, exact_rate_ratio, mantel_haenszel_ratio, strata
+from qc.stats.type_changes import type_changes
 
 COUNTS = Column("counts", count, "defects.")
 EXPOSURES = Column("exposures", size, "units (or hours, metres) they were found on.")
@@ -29,6 +33,16 @@ TWO_PERIODS = (
     Column("after_exposures", size, "units after."),
 )
 DISPERSION = Plain("dispersion", NUMBER, "Variance over Poisson variance, at least 1.")
+DEGREES = Plain(
+    "degrees",
+    NUMBER,
+    "Degrees of freedom that the dispersion was measured on; without it taken as known.",
+    may_lack=True,
+)
+MODELS = (
+    Column("units", count, "units of one model, rows being periods.", many=True),
+    Column("defects", count, "defects of one model, in the order of --units.", many=True),
+)
 DAY = click.DateTime(["%Y-%m-%d"])
 WINDOWS = tuple(
     Plain(name, DAY, f"{what}, YYYY-MM-DD.")
@@ -63,14 +77,44 @@ def _exact_ratio(labels: list[str], level: float, **columns: Any) -> object:
     return exact_rate_ratio(strata(labels=labels, **columns), level)
 
 
-def _mantel_haenszel(labels: list[str], level: float, dispersion: float, **columns: Any) -> object:
-    return mantel_haenszel_ratio(strata(labels=labels, **columns), level, dispersion)
+def _mantel_haenszel(
+    labels: list[str], level: float, dispersion: float, degrees: float = math.inf, **columns: Any
+) -> object:
+    return mantel_haenszel_ratio(strata(labels=labels, **columns), level, dispersion, degrees)
+
+
+def _by_period(columns: dict[str, list[int]]) -> list[tuple[int, ...]]:
+    return list(zip(*columns.values(), strict=True))
+
+
+def _demand_pairs(units: dict[str, list[int]], defects: dict[str, list[int]]) -> None:
+    if len(units) != len(defects):
+        raise ValueError(
+            f"--units and --defects must be given for the same models, got {len(units)} and {len(defects)} columns"
+        )
+
+
+def _mix(
+    labels: list[str], units: dict[str, list[int]], defects: dict[str, list[int]], baseline: str | None = None
+) -> object:
+    """Take the baseline of each model from the rows that --baseline names."""
+    _demand_pairs(units, defects)
+    if baseline is None:
+        raise ValueError("--baseline must name the rows that the models' own rates come from, say 1:20 or all")
+    rows = rows_named(baseline, labels)
+    found, made = ([sum(column[rows]) for column in table.values()] for table in (defects, units))
+    return mix_exposure(_by_period(units), labels, found, made, list(units))
+
+
+def _within(labels: list[str], units: dict[str, list[int]], defects: dict[str, list[int]]) -> object:
+    _demand_pairs(units, defects)
+    return dispersion_within(_by_period(defects), _by_period(units), labels, list(units))
 
 
 def _before_after(
     labels: list[str], before: list[int], before_exposures: list[float], after: list[int],
     after_exposures: list[float], aimed_ratio: float, looked_at: int, level: float,
-    dispersion: float | None = None, **days: Any,
+    dispersion: float | None = None, degrees: float = math.inf, **days: Any,
 ) -> object:  # fmt: skip
     two: Strata = strata(before, before_exposures, after, after_exposures, labels)
     dates = {name: day.date() for name, day in days.items()}
@@ -78,7 +122,7 @@ def _before_after(
     windows = FixedWindows(**dates)
     if dispersion is None:
         return exact_before_after(two, windows, seen_until, aimed_ratio, looked_at, level)
-    return scattered_before_after(two, windows, seen_until, aimed_ratio, looked_at, level, dispersion)
+    return scattered_before_after(two, windows, seen_until, aimed_ratio, looked_at, level, dispersion, degrees)
 
 
 STATISTICS: dict[str, Statistic] = {
@@ -119,11 +163,23 @@ STATISTICS: dict[str, Statistic] = {
         (LEVEL,),
     ),
     "exact-ratio": Statistic(_exact_ratio, TWO_PERIODS, (LEVEL,)),
-    "mantel-haenszel": Statistic(_mantel_haenszel, TWO_PERIODS, (LEVEL, DISPERSION)),
+    "mantel-haenszel": Statistic(_mantel_haenszel, TWO_PERIODS, (LEVEL, DISPERSION, DEGREES)),
     "mix-adjust": Statistic(
         _adjusted,
         TWO_PERIODS,
         (Plain("method", click.Choice(["exact", "mantel-haenszel"]), "How both ratios are made."), LEVEL),
+    ),
+    "mix-exposure": Statistic(_mix, MODELS, (BASELINE,)),
+    "dispersion-within": Statistic(_within, MODELS),
+    "type-changes": Statistic(
+        type_changes,
+        counts_in({"before": "defects of the type before.", "after": "defects of the type after."}),
+        (
+            Plain("before_exposure", NUMBER, "Units before."),
+            Plain("after_exposure", NUMBER, "Units after."),
+            LEVEL,
+            BOUND,
+        ),
     ),
     "before-after": Statistic(
         _before_after,

@@ -26,7 +26,8 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
 def plain(answer: object) -> Any:
     """Return the answer as dict, list, text, number, bool or None; infinity as the text "inf" or "-inf".
 
-    JSON has no infinity, and "no upper limit" is not a number to calculate with.
+    JSON has no infinity, and "no upper limit" is not a number to calculate with. ArithmeticError for nan, which is
+    never an answer.
     """
     if is_dataclass(answer) and not isinstance(answer, type):
         return _record(answer)
@@ -36,6 +37,8 @@ def plain(answer: object) -> Any:
         return [plain(value) for value in answer]
     if isinstance(answer, float) and math.isinf(answer):
         return "inf" if answer > 0 else "-inf"
+    if isinstance(answer, float) and math.isnan(answer):
+        raise ArithmeticError("the answer is not a number")
     if isinstance(answer, date):
         return answer.isoformat()
     if answer is None or isinstance(answer, (str, bool, int, float)):

@@ -41,6 +41,7 @@ def table(answer: Any, title: str = "") -> list[str]:
         lines += [f"{_words(name):<{width}}  {shown(one)}" for one in each]
     if beside:
         rows = zip(*(answer[name] for name in beside), strict=True)
+        lines += [""] if short else []
         lines += _grid("", [dict(zip(beside, row, strict=True)) for row in rows])
     for name, value in answer.items():
         if name not in beside and _is_deep(value):
