@@ -3,7 +3,7 @@
 from qc.charts import words
 from qc.charts.ordered_bars import Bar, bar_keys, bars_drawing, bars_figure
 from qc.charts.picture import Picture
-from qc.charts.table import Column, Row, Table
+from qc.charts.table import Column, Row, RowState, Table
 from qc.reports.pareto_tables import Order, ParetoRow, ParetoTable, ParetoTables
 from qc.stats.answers import TooLittle
 from qc.stats.pareto import Pareto
@@ -103,6 +103,12 @@ def _reading(row: ParetoRow) -> str:
     return f"{said}; could swap" if row.could_swap else said
 
 
+def _state(row: ParetoRow) -> RowState:
+    if not row.beyond_usual or row.usual_high is None:
+        return ""
+    return "signal" if row.count > row.usual_high else "low"
+
+
 def pareto_table(tables: ParetoTables, table: ParetoTable, caption: str) -> Table:
     """Return every row of the order, with its count, severities, minutes and the window beside."""
     heads = ("Defects", "Major", "Minor", "Rework min", "Share", "Running share", "Usual", "Weeks before", "Critical")
@@ -127,7 +133,7 @@ def pareto_table(tables: ParetoTables, table: ParetoTable, caption: str) -> Tabl
                 words.whole(row.critical) if row.critical else "–",
                 _reading(row),
             ),
-            "signal" if row.beyond_usual else "",
+            _state(row),
             (0, shown.index(row)) if row in shown else None,
         )
         for row in table.rows

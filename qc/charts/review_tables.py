@@ -32,7 +32,7 @@ def _quality_row(line: QualityLine) -> Row:
         share += f" ({interval_words(line.share.low, line.share.high, words.percent)})"
     count = words.of(line.have, line.whole) if line.whole else words.whole(line.have)
     reading = f"beyond the limit ({line.limit})" if line.concern and line.limit else _plain_reading(line)
-    return Row(line.title, (count, share, reading, line.sentence), state)
+    return Row(line.title, (count, share, reading, words.sentence(line.sentence)), state)
 
 
 def _plain_reading(line: QualityLine) -> str:
@@ -53,10 +53,7 @@ def first_pass_table(both: FirstPassBoth, week: str, window: str) -> Table:
     """Return first-pass both ways for each point: the week and the weeks before, with intervals and counts."""
     columns = (
         Column("Point", numeric=False),
-        Column(f"{NO_MAJOR}, {week}"),
-        Column(f"{NO_MAJOR}, {window}"),
-        Column(f"{NOTHING}, {week}"),
-        Column(f"{NOTHING}, {window}"),
+        *(Column(f"{what}, {when}", numeric=False) for what in (NO_MAJOR, NOTHING) for when in (week, window)),
     )
     rows = [
         Row(line.name, tuple(map(_pass, (line.week_major, line.before_major, line.week_all, line.before_all))))

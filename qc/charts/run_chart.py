@@ -145,8 +145,10 @@ def usual_words(point: RunPoint, spoken: RunWords) -> str:
 
 
 def _row_state(point: RunPoint) -> RowState:
-    if point.state in ("signal_high", "signal_low"):
+    if point.state == "signal_high":
         return "signal"
+    if point.state == "signal_low":
+        return "low"
     return "partial" if point.state == "partial" else ""
 
 

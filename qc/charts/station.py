@@ -16,6 +16,7 @@ STATE_WORDS = {
     "no units": "no units",
     "too little": "too little to say",
 }
+ROW_STATES: dict[str, RowState] = {"more": "signal", "fewer": "low", "partial": "partial"}
 SPOKEN = StackWords("confirmed", "suspected, still open", "Units")
 
 
@@ -35,7 +36,6 @@ def trend_picture(station: str, trend: StationTrend) -> Picture:
 
 def _week(dot: WeekDot) -> StackWeek:
     usual = dot.usual if isinstance(dot.usual, UsualRange) else None
-    state: RowState = "signal" if dot.state in ("more", "fewer") else "partial" if dot.state == "partial" else ""
     return StackWeek(
         dot.week,
         dot.confirmed,
@@ -44,7 +44,7 @@ def _week(dot: WeekDot) -> StackWeek:
         float(usual.low) if usual else None,
         float(usual.high) if usual else None,
         STATE_WORDS[dot.state],
-        state,
+        ROW_STATES.get(dot.state, ""),
     )
 
 
@@ -84,7 +84,7 @@ def types_table(report: StationReport) -> Table:
                 words.whole(line.before_confirmed),
                 words.whole(line.before_suspected),
             ),
-            "signal" if _is_beyond(line.week_confirmed + line.week_suspected, line.usual) else "",
+            _beyond(line.week_confirmed + line.week_suspected, line.usual),
         )
         for line in report.types
     ]
@@ -95,5 +95,7 @@ def types_table(report: StationReport) -> Table:
     )
 
 
-def _is_beyond(count: int, usual: UsualRange | TooLittle) -> bool:
-    return isinstance(usual, UsualRange) and not usual.low <= count <= usual.high
+def _beyond(count: int, usual: UsualRange | TooLittle) -> RowState:
+    if isinstance(usual, TooLittle):
+        return ""
+    return "signal" if count > usual.high else "low" if count < usual.low else ""

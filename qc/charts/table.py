@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from typing import Literal
 
-RowState = Literal["", "signal", "partial"]
+# "signal" calls for a look; "low" is outside the usual range on the side that is no worse.
+RowState = Literal["", "signal", "low", "partial"]
 
 AT_ONCE = 8  # rows shown before the rest is opened
 WIDE = 7  # columns beside a picture; more need the page's width

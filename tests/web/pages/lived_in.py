@@ -5,7 +5,7 @@ Every unit, value and note is invented; what the pages must say about them is co
 
 from qc.domain.chassis import full_number, shop_number
 from tests.store.record_kit import Phone as JournalPhone
-from tests.web.plant_server import CAST, PlantServer
+from tests.web.plant_server import CAST, PlantServer, picture, sha
 
 DAY_MS = 24 * 3_600_000
 # 2026-03-02 07:00 UTC, a Monday, early shift; the pages are read on the Monday three weeks later
@@ -76,6 +76,12 @@ class LivedIn:
     def suspect(self, unit: str, defect: str, station: str) -> None:
         self.phone.must("origin_suspected", code("inspector"), unit, defect=defect, station=station)
 
+    def photo(self, unit: str, defect: str) -> None:
+        """Attach a picture to a defect; it has arrived in full."""
+        data = picture()
+        self.server.house.photos.append(sha(data), 0, len(data), data)
+        self.phone.must("photo_attached", code("inspector"), unit, defect=defect, sha256=sha(data), bytes=len(data))
+
     def live(self) -> "LivedIn":
         """Three weeks: one unit released, one waiting with defects, one with a critical, one just planned."""
         self.at(1)
@@ -114,6 +120,7 @@ class LivedIn:
         gap = self.defect(unit, inspection, "nearside.upper.mid", "PAN-05", "major", note="gap <7> mm & more")
         self.ids["gap"] = gap
         self.suspect(unit, gap, "S05")
+        self.photo(unit, gap)
         self.at(2, 30)
         scratch = self.defect(unit, inspection, "nearside.lower.mid", "PAN-03", "minor", mark=[1600, 900])
         self.ids["scratch"] = scratch

@@ -30,7 +30,18 @@ def test_what_waits_stands_first_with_its_words(lived):
     assert "major" in card.text
     assert "PC7130002" in card.text
     assert "“gap <7> mm & more”" in card.text
-    assert "No photo was attached." in card.text
+    photo = card.one("img").attrs
+    assert photo["alt"].startswith("Photo 1 of 1:")
+    assert "No photo was attached." in page.one("li", id=f"d-{lived.ids['scratch']}").text
+
+
+def test_the_photos_address_gives_the_photo_to_who_is_signed_in(lived):
+    page = lived.server.page("station_lead")
+    card = read(page.get("/stations/S05")).one("li", id=f"d-{lived.ids['gap']}")
+    address = card.one("img").attrs["src"]
+
+    assert page.get(address).mimetype == "image/jpeg"
+    assert lived.server.page().get(address).status_code == 303
 
 
 def test_a_lead_confirms_in_two_taps(lived):
