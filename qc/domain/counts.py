@@ -164,7 +164,8 @@ class DataQualityCounts:
     of units first presented at inspection points; zones_told: of these, marked "not looked at" with a reason.
     unknown_origin: defects of unknown or disputed origin, of defects counted; unconfirmed: defects found before
     `confirm_before` and not confirmed or settled, of those found before; late_synced: defects that reached the server
-    more than `late_hours` after they were found, of all found; duplicates: withdrawn as such, of all recorded.
+    more than `late_hours` after they were found, of all found; duplicates: withdrawn as such, of all recorded but in
+    a blind second look, whose twins are asked for.
     field_without_record: findings after dispatch on units that have no first presentation, of such findings.
     unfinished: first presentations begun and not ended, now, whenever begun. inspectors: (point, code, first
     presentations), in that order. partial: the slice was not over.
@@ -182,4 +183,21 @@ class DataQualityCounts:
     field_without_record: tuple[int, int]
     unfinished: int
     inspectors: tuple[tuple[str, str, int], ...]
+    partial: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CellWeeks:
+    """Defects by cell (origin, type), ISO week in time order (none left out) and model, and the units of the weeks.
+
+    units[week][model]; defects[cell][week][model], confirmed and suspected together, cells in code order; a cell
+    without a defect in any of the weeks is not there. By the seen day of the units. partial: the last week was not
+    over.
+    """
+
+    weeks: tuple[str, ...]
+    models: tuple[str, ...]
+    units: tuple[tuple[int, ...], ...]
+    cells: tuple[tuple[str, str], ...]
+    defects: tuple[tuple[tuple[int, ...], ...], ...]
     partial: bool

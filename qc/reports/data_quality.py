@@ -82,14 +82,16 @@ def _lines(counts: DataQualityCounts) -> tuple[QualityLine, ...]:
               f"defects found before {counts.confirm_before.isoformat()}", "the station's lead has not answered"),
         _line("late_synced", "Records that came late", counts.late_synced, "defects recorded",
               f"more than {counts.late_hours} hours from finding to the server"),
-        _line("duplicates", "Withdrawn as duplicates", counts.duplicates, "defects recorded",
+        _line("duplicates", "Withdrawn as duplicates", counts.duplicates, "defects recorded, blind second looks apart",
               "recorded twice and taken out; they are in no count"),
         _line("field_without_record", "After-dispatch findings on unknown units", counts.field_without_record,
               "findings after dispatch", "the unit has no first presentation, so it is in no origin table"),
         QualityLine(
             "unfinished", "Inspections begun and not ended", counts.unfinished, counts.unfinished,
             TooLittle("share", "a count, not a share", 0, 0), False, "",
-            f"{counted(counts.unfinished, 'first presentation')} begun and not ended, now; counted when ended.",
+            f"{counted(counts.unfinished, 'first presentation')} begun and not ended, now; counted when ended."
+            if counts.unfinished
+            else "Every first presentation that was begun has ended.",
         ),
     )  # fmt: skip
 

@@ -84,6 +84,19 @@ def test_late_unconfirmed_unknown_and_doubled_records_are_told(record):
     assert quality.unconfirmed == (2, 3)
 
 
+def test_the_twin_of_a_blind_second_look_is_no_double_entry(record):
+    record.seen_through("U1", "2026-03-03")
+    record.looked("U1-again", "U1", "2026-03-03", purpose="relook", inspector="I2")
+    record.defect("a", "U1", "2026-03-03", inspection="U1-D01")
+    record.defect("b", "U1", "2026-03-03", inspection="U1-D01", state="withdrawn", withdrawn_why="duplicate")
+    record.defect("c", "U1", "2026-03-03", inspection="U1-again", state="withdrawn", withdrawn_why="duplicate")
+    record.defect("d", "U1", "2026-03-03", inspection="U1-again")
+
+    quality = Counts(record).data_quality(WEEK, NOW)
+    assert quality.duplicates == (1, 2)
+    assert quality.late_synced == (0, 4)
+
+
 def test_three_working_days_are_left_for_a_confirmation(record):
     record.seen_through("U1", "2026-03-06")
     record.defect("a", "U1", "2026-03-06", inspection="U1-D01", suspected="S07")

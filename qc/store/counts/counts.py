@@ -220,7 +220,7 @@ class Counts:
             before,
             (found["late"], found["recorded"]),
             LATE_HOURS,
-            (found["duplicates"], found["recorded"]),
+            (found["duplicates"], found["first_hand"]),
             (found["no_record"], found["field"]),
             quality.unfinished(reader),
             quality.inspectors(reader, slice_),

@@ -35,9 +35,11 @@ SELECT u.model, count(DISTINCT i.id) AS looks, coalesce(sum(z.looked), 0) AS loo
  GROUP BY u.model
  ORDER BY u.model
 """
+# A blind second look records again what the first one recorded: that twin is asked for, no double entry.
 FOUND = """
 SELECT count(*) AS recorded,
-       coalesce(sum(withdrawn_why = 'duplicate'), 0) AS duplicates,
+       coalesce(sum(withdrawn_why = 'duplicate' AND NOT again), 0) AS duplicates,
+       coalesce(sum(NOT again), 0) AS first_hand,
        coalesce(sum(received_ms - found_ms > :late_ms), 0) AS late,
        coalesce(sum(state <> 'withdrawn' AND first_presentation AND point <> 'FIELD'
                     AND production_day < :confirm_before), 0) AS due,
@@ -49,7 +51,10 @@ SELECT count(*) AS recorded,
                     AND NOT EXISTS (SELECT 1 FROM inspection AS i
                                      WHERE i.unit = defect.unit AND i.presentation = 1
                                        AND i.purpose = 'presentation' AND i.ended_ms IS NOT NULL)), 0) AS no_record
-  FROM defect
+  FROM (SELECT defect.*,
+               EXISTS (SELECT 1 FROM inspection AS i
+                        WHERE i.id = defect.inspection AND i.purpose = 'relook') AS again
+          FROM defect) AS defect
  WHERE production_day >= :first AND production_day < :end
    AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
    AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))
