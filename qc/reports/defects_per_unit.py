@@ -7,7 +7,7 @@ from qc.reports.asking import COUNTED, LEVEL, Asking, judged_week
 from qc.reports.periods import Period, week_name
 from qc.stats.adjustment import DirectRate, fay_feuer_rate
 from qc.stats.answers import TooLittle
-from qc.stats.dispersion import rate_dispersion
+from qc.stats.mix_exposure import DispersionWithin, dispersion_within
 from qc.stats.mix_reading import MixReading, mix_reading
 from qc.stats.stratified_ratio import mantel_haenszel_ratio, strata
 from qc.store.counts import LINE
@@ -109,16 +109,18 @@ def _mix_reading(
         [sum(counts.inspected[place] for place in recent) for counts in by_model.values()],
         tuple(by_model),
     )
-    scatter = max(1.0, _dispersion(before))
-    return mix_reading(two, lambda one: mantel_haenszel_ratio(one, LEVEL, scatter))
+    scatter = scatter_within_models(before)
+    if isinstance(scatter, TooLittle):
+        return scatter
+    return mix_reading(two, lambda one: mantel_haenszel_ratio(one, LEVEL, scatter.factor, scatter.degrees))
 
 
-def _dispersion(before: dict[str, WeekCounts]) -> float:
+def scatter_within_models(before: dict[str, WeekCounts]) -> DispersionWithin | TooLittle:
+    """Return how much the baseline's weeks scatter round each model's own rate: a change of mix is no scatter."""
     weeks = next(iter(before.values())).weeks
-    defects = [sum(counts.defects[place] for counts in before.values()) for place in range(len(weeks))]
-    units = [sum(counts.inspected[place] for counts in before.values()) for place in range(len(weeks))]
-    test = rate_dispersion(weeks, defects, units)
-    return 1.0 if isinstance(test, TooLittle) else test.index
+    defects = [[counts.defects[place] for counts in before.values()] for place in range(len(weeks))]
+    units = [[counts.inspected[place] for counts in before.values()] for place in range(len(weeks))]
+    return dispersion_within(defects, units, weeks, tuple(before))
 
 
 def week_after(baseline: Period) -> str:
