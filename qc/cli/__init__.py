@@ -17,6 +17,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "backup": ("qc.cli.copies:backup", "Copy a data folder while it is served, and verify the copy."),
     "restore": ("qc.cli.copies:restore", "Make a data folder from a backup."),
     "drill": ("qc.cli.copies:drill", "Try a backup and a restore, and throw both away."),
+    "new-release-key": ("qc.cli.record:new_release_key", "Sign releases with a new key from now on."),
     "certificate": ("qc.cli.serve:certificate", "Make a certificate for the plant's own network."),
     "user": ("qc.cli.people:user", "Add, change and list the people who may sign in."),
     "device": ("qc.cli.people:device", "List the phones and take one out of use."),

@@ -78,6 +78,24 @@ def rebuild(folder: Path) -> None:
     click.echo(f"{done.operations} operations read, {done.in_effect} in effect; every derived table is made anew.")
 
 
+@click.command(name="new-release-key", short_help="Sign releases with a new key from now on.")
+@FOLDER
+def new_release_key(folder: Path) -> None:
+    """Make a new key for FOLDER's releases, vouched for by the present one. Stop the server first.
+
+    Old signatures go on verifying. Do this when somebody may have read the key, and note the new id elsewhere.
+    """
+    from qc.store.connection import RecordInUse
+    from qc.store.journal import Journal
+
+    plant, tables = _plant(folder)
+    try:
+        with Journal(folder, plant, tables) as journal:
+            click.echo(f"Releases are signed with key {journal.change_release_key()} from now on.")
+    except RecordInUse as error:
+        raise click.ClickException(str(error)) from error
+
+
 @click.command(name="import", short_help="Take in the file that a phone exported.")
 @FOLDER
 @click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False))

@@ -15,6 +15,7 @@ from qc.store.arrivals import RULES, Arrival, read_envelope
 from qc.store.entries import Head, append, head_of
 from qc.store.ground import Ground
 from qc.store.settling import Settler
+from qc.store.signing import ReleaseKey
 from qc.store.verdicts import PushAnswer, PushBatch, Verdict
 
 People = Callable[[str], Person | None]
@@ -54,8 +55,10 @@ class Door:
         conn: sqlite3.Connection,
         ground_of: Callable[[str], Ground],
         people: Callable[[sqlite3.Connection, str], Person | None],
+        key: ReleaseKey,
     ) -> None:
         self._conn = conn
+        self._key = key
         self._head: Head = head_of(conn)
         self._settler = Settler(conn, ground_of)
         self._people = people
@@ -68,6 +71,9 @@ class Door:
         stream = self._stream(batch, received_ms)
         begun = stream.expected
         answers = tuple(self._one(stream, raw, parsed, ground) for raw, parsed in batch.operations)
+        if self._settler.released:
+            self._key.sign(self._conn, self._settler.released)
+            self._settler.released.clear()
         if stream.expected != begun:
             self._conn.execute(_KEEP_NEXT, (batch.device, batch.install_epoch, stream.expected))
         return PushAnswer(answers, self._epoch, self._head.size, self._head.hash.hex())

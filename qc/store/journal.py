@@ -16,6 +16,7 @@ from qc.store.connection import RECORD, WriterLock, open_writer
 from qc.store.door import Door, new_server_epoch, server_epoch
 from qc.store.ground import Grounds
 from qc.store.migrations import migrate
+from qc.store.signing import ReleaseKey
 from qc.store.verdicts import PushAnswer, PushBatch, Verdict
 from qc.store.writer import StorageFailed, StorageFull, Writer, WriterClosed
 
@@ -32,6 +33,7 @@ __all__ = [
 ]
 
 T = TypeVar("T")
+KEYS = "keys"  # outside the record and its backups
 
 _PERSON = "SELECT code, name, role, stations FROM person WHERE code = ?"
 _REVISIONS = "SELECT revision, tables FROM plant_revision"
@@ -76,6 +78,7 @@ class Journal:
         self.plant = plant
         self.clock = clock
         self._lookup = people
+        self._key = ReleaseKey(folder / KEYS)
         self._lock = WriterLock(folder)
         self._door: Door | None = None
         self._writer: Writer | None = None
@@ -105,6 +108,10 @@ class Journal:
         assert self._writer is not None
         return self._writer.submit(work).result()
 
+    def change_release_key(self) -> str:
+        """Sign releases with a new key from now on, vouched for by the present one; return the new one's id."""
+        return self.write(self._key.change)
+
     def close(self) -> None:
         """Finish what is queued, close the record and give its lock back. Closing twice is once."""
         if self._writer is not None:
@@ -122,7 +129,7 @@ class Journal:
 
     def _at_door(self, conn: sqlite3.Connection) -> Door:
         if self._door is None:
-            self._door = Door(conn, self._grounds.of, self._person)
+            self._door = Door(conn, self._grounds.of, self._person, self._key)
         return self._door
 
     def _person(self, conn: sqlite3.Connection, code: str) -> Person | None:

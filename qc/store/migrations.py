@@ -47,6 +47,7 @@ MIGRATIONS: tuple[Migration, ...] = (
         "\n".join((schema.JOURNAL, schema.RELEASES, schema.ACCOUNTS, schema.PROJECTIONS, schema.PHOTOS)),
     ),
     Migration(2, "summaries: counts by day, ISO week and block of 13 weeks", SUMMARIES),
+    Migration(3, "signatures on releases, and the keys that made them", schema.SIGNATURES),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.

@@ -279,3 +279,27 @@ CREATE TABLE photo (
   received_ms INTEGER NOT NULL
 ) STRICT;
 """
+
+SIGNATURES = """
+CREATE TABLE release_key (
+  key_id TEXT PRIMARY KEY,
+  public BLOB NOT NULL CHECK (length(public) = 32),
+  since_number INTEGER NOT NULL,
+  vouched_by TEXT,
+  voucher BLOB,
+  CHECK ((vouched_by IS NULL) = (voucher IS NULL))
+) STRICT;
+CREATE TABLE release_signature (
+  release TEXT PRIMARY KEY,
+  key_id TEXT NOT NULL,
+  signature BLOB NOT NULL CHECK (length(signature) = 64)
+) STRICT, WITHOUT ROWID;
+CREATE TRIGGER release_key_no_update BEFORE UPDATE ON release_key
+BEGIN SELECT RAISE(ABORT, 'a release key is kept as it was'); END;
+CREATE TRIGGER release_key_no_delete BEFORE DELETE ON release_key
+BEGIN SELECT RAISE(ABORT, 'a release key is kept as it was'); END;
+CREATE TRIGGER release_signature_no_update BEFORE UPDATE ON release_signature
+BEGIN SELECT RAISE(ABORT, 'a release record is frozen'); END;
+CREATE TRIGGER release_signature_no_delete BEFORE DELETE ON release_signature
+BEGIN SELECT RAISE(ABORT, 'a release record is frozen'); END;
+"""

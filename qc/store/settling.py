@@ -16,26 +16,33 @@ _PLACE = "SELECT coalesce(max(place), 0) FROM verdict"
 
 
 class Settler:
-    """Applies the rules in one connection. places: how many operations have come into effect so far."""
+    """Applies the rules in one connection.
+
+    places: how many operations have come into effect so far. released: ids of the releases among them since this
+    list was last emptied.
+    """
 
     def __init__(self, conn: sqlite3.Connection, ground_of: Callable[[str], Ground]) -> None:
         self._conn = conn
         self._ground_of = ground_of
+        self.released: list[str] = []
         self.places = int(conn.execute(_PLACE).fetchone()[0])
 
     def settle(self, arrival: Arrival) -> Verdict:
         """Give a new journal row its verdict, then settle what was parked for it; return the row's own verdict."""
         verdict, waits_for = judged(self._conn, arrival)
-        verdicts.store(self._conn, arrival.number, verdict, self._place(verdict))
+        verdicts.store(self._conn, arrival.number, verdict, self._place(arrival, verdict))
         if waits_for:
             verdicts.park(self._conn, arrival.number, waits_for)
         else:
             self._release_waiting(arrival)
         return verdict
 
-    def _place(self, verdict: Verdict) -> int | None:
+    def _place(self, arrival: Arrival, verdict: Verdict) -> int | None:
         if verdict.verdict != "applied":
             return None
+        if arrival.kind == "unit_released":
+            self.released.append(arrival.id)
         self.places += 1
         return self.places
 
@@ -45,7 +52,7 @@ class Settler:
             for number in verdicts.take_waiting(self._conn, ready.pop(0)):
                 waiting = self._waiting(number, arrival.number)
                 verdict, waits_for = judged(self._conn, waiting)
-                verdicts.resettle(self._conn, number, verdict, self._place(verdict), arrival.number)
+                verdicts.resettle(self._conn, number, verdict, self._place(waiting, verdict), arrival.number)
                 if waits_for:
                     verdicts.park(self._conn, number, waits_for)
                 else:

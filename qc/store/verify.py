@@ -18,7 +18,9 @@ from qc.store.checks import Check, checked
 from qc.store.connection import RECORD, open_reader
 from qc.store.migrations import MIGRATIONS, version_of
 from qc.store.verify_derived import against_rebuild
+from qc.store.verify_signatures import key_faults, key_notes, signature_faults
 
+SIGNED_SINCE = 3  # the migration that brought signatures on releases
 HOURS = 24 * 3600.0
 
 _CHAIN = f"SELECT {', '.join(HASHED_COLUMNS)}, previous, hash FROM journal ORDER BY number"
@@ -101,10 +103,13 @@ def _verified(folder: Path, kept: sqlite3.Connection, room: Path) -> VerifyRepor
         checked("journal chain", _chain_faults(kept)),
     ]
     checks += against_rebuild(kept, room)
+    if version >= SIGNED_SINCE:
+        checks += [checked("release signatures", signature_faults(kept)), checked("release keys", key_faults(kept))]
     checks += [checked("releases", _release_faults(kept)), checked("photos", _photo_faults(kept, folder / "photos"))]
     (unarrived,) = kept.execute(_UNARRIVED).fetchone()
-    notes = (f"{unarrived} photos are named by a record and have not arrived",) if unarrived else ()
-    return VerifyReport(str(folder), tuple(checks), notes)
+    notes = [f"{unarrived} photos are named by a record and have not arrived"] if unarrived else []
+    notes += key_notes(kept) if version >= SIGNED_SINCE else []
+    return VerifyReport(str(folder), tuple(checks), tuple(notes))
 
 
 def _file_faults(kept: sqlite3.Connection) -> Iterator[str | None]:

@@ -114,3 +114,11 @@ def test_a_file_that_is_no_export_is_refused_in_words(record, tmp_path, words):
 
     assert answer.exit_code == 1
     assert "Nothing was taken." in answer.output
+
+
+def test_a_new_release_key_is_told_and_the_record_stays_whole(record):
+    first, second = run("new-release-key", record), run("new-release-key", record)
+
+    assert (first.exit_code, second.exit_code) == (0, 0)
+    assert first.output != second.output
+    assert run("verify", record).exit_code == 0

@@ -70,7 +70,8 @@ def test_a_whole_record_is_whole_and_what_has_not_arrived_is_no_fault(record):
     report = verify(record)
 
     assert (report.is_whole, report.exit_code) == (True, 0), report
-    assert report.notes == ("1 photos are named by a record and have not arrived",)
+    assert report.notes[0] == "1 photos are named by a record and have not arrived"
+    assert report.notes[1].startswith("release keys, to compare with what was noted elsewhere: ")
     looked_at = {check.name: check.looked_at for check in report.checks}
     assert (looked_at["journal chain"], looked_at["releases judged again"], looked_at["photos"]) == (38, 1, 1)
 
@@ -102,6 +103,9 @@ CHAIN, AGAINST = "journal chain", "releases judged again"
         ("UPDATE release_record SET signed_by = 'I1'", {AGAINST}),
         ("UPDATE release_record SET story = replace(story, 'QM1', 'I1')", {"releases", AGAINST}),
         ("DELETE FROM release_record", {AGAINST}),
+        ("UPDATE release_signature SET signature = zeroblob(64)", {"release signatures"}),
+        ("DELETE FROM release_signature", {"release signatures"}),
+        ("UPDATE release_key SET public = zeroblob(32)", {"release signatures", "release keys"}),
         ("UPDATE photo SET bytes = bytes + 1", {"photos"}),
         ("UPDATE plant_revision SET tables = replace(tables, 'mbar', 'kbar')", {"plant revisions"}),
     ],
@@ -129,6 +133,17 @@ def test_a_rewritten_chain_is_found_by_what_it_derives_or_by_its_head(record):
     found = faulty(record)
     assert "tables and triggers" in found
     assert found & {CHAIN, "table inspection", AGAINST}
+
+
+def test_a_release_made_by_hand_with_a_right_digest_has_no_signature(record):
+    """Story and digest agree, but who can only write the file has no key."""
+    with closing(sqlite3.connect(record / "record.sqlite")) as conn:
+        (story,) = conn.execute("SELECT story FROM release_record").fetchone()
+    forged = story.replace("QM1", "I1")
+    digest = hashlib.sha256(forged.encode()).hexdigest()
+    by_hand(record, f"UPDATE release_record SET story = '{forged}', story_digest = '{digest}'")
+
+    assert {"release signatures", AGAINST} <= faulty(record)
 
 
 def test_a_missing_trigger_is_found(record):

@@ -1,0 +1,115 @@
+"""The server's signature on each frozen release: Ed25519 (RFC 8032), with a key that stands outside the record.
+
+Who can write the record but not read the key cannot make a release that verifies. Public keys are kept in the record
+so that a signature can be checked years later; a new key is vouched for by the one before it.
+"""
+
+import hashlib
+import os
+import sqlite3
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+KEY = "release.key"
+
+_KNOWN_KEY = "SELECT 1 FROM release_key WHERE key_id = ?"
+_KEEP_KEY = """
+INSERT INTO release_key (key_id, public, since_number, vouched_by, voucher)
+VALUES (?, ?, (SELECT coalesce(max(number), 0) + 1 FROM journal), ?, ?)
+"""
+_FROZEN = "SELECT unit, story_digest FROM release_record WHERE id = ?"
+_SIGN = "INSERT INTO release_signature (release, key_id, signature) VALUES (?, ?, ?)"
+
+
+def message_of(release: str, unit: str, story_digest: str) -> bytes:
+    """Return the bytes that a release's signature is over."""
+    return f"release record\n{release}\n{unit}\n{story_digest}\n".encode()
+
+
+def voucher_of(key_id: str) -> bytes:
+    """Return the bytes with which a key vouches for the next."""
+    return f"next release key\n{key_id}\n".encode()
+
+
+class ReleaseKey:
+    """The private key of a data folder, made at its first use: ``keys/release.key``, readable by its owner alone."""
+
+    def __init__(self, keys: Path) -> None:
+        self._path = keys / KEY
+        self._key: Ed25519PrivateKey | None = None
+
+    def sign(self, conn: sqlite3.Connection, releases: Iterable[str]) -> None:
+        """Sign releases that were frozen in this transaction, and no others: a row made by hand gets no signature."""
+        key = self._loaded()
+        key_id = _kept(conn, key)
+        for release in releases:
+            unit, digest = conn.execute(_FROZEN, (release,)).fetchone()
+            conn.execute(_SIGN, (release, key_id, key.sign(message_of(release, unit, digest))))
+
+    def change(self, conn: sqlite3.Connection) -> str:
+        """Replace the key by a new one that the old one vouches for; return the new one's id."""
+        old, new = self._loaded(), _made()
+        old_id, new_id = _kept(conn, old), id_of(public_bytes(new))
+        conn.execute(_KEEP_KEY, (new_id, public_bytes(new), old_id, old.sign(voucher_of(new_id))))
+        os.replace(self._path, self._path.with_name(f"{KEY}.{old_id}"))
+        _write(self._path, new)
+        self._key = new
+        return new_id
+
+    def _loaded(self) -> "Ed25519PrivateKey":
+        from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+        if self._key is None:
+            if not self._path.exists():
+                _write(self._path, _made())
+            self._key = Ed25519PrivateKey.from_private_bytes(self._path.read_bytes())
+        return self._key
+
+
+def _kept(conn: sqlite3.Connection, key: "Ed25519PrivateKey") -> str:
+    """Return the key's id, its public half kept in the record."""
+    public = public_bytes(key)
+    if conn.execute(_KNOWN_KEY, (id_of(public),)).fetchone() is None:
+        conn.execute(_KEEP_KEY, (id_of(public), public, None, None))
+    return id_of(public)
+
+
+def id_of(public: bytes) -> str:
+    """Return a key's id: the first 16 hexadecimal digits of its SHA-256."""
+    return hashlib.sha256(public).hexdigest()[:16]
+
+
+def public_bytes(key: "Ed25519PrivateKey") -> bytes:
+    """Return the 32 bytes of a key's public half."""
+    return key.public_key().public_bytes_raw()
+
+
+def is_signed(public: bytes, signature: bytes, message: bytes) -> bool:
+    """Return whether the signature over the message is this public key's."""
+    from cryptography.exceptions import InvalidSignature
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+
+    try:
+        Ed25519PublicKey.from_public_bytes(public).verify(signature, message)
+    except (InvalidSignature, ValueError):
+        return False
+    return True
+
+
+def _made() -> "Ed25519PrivateKey":
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+    return Ed25519PrivateKey.generate()
+
+
+def _write(path: Path, key: "Ed25519PrivateKey") -> None:
+    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    with os.fdopen(handle, "wb") as file:
+        file.write(key.private_bytes_raw())
+        file.flush()
+        os.fsync(handle)
