@@ -5,11 +5,12 @@ from datetime import date
 
 from qc.domain.counts import Slice
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant, Severity
-from qc.reports.periods import WEEK, Period, week_name, weeks_before
+from qc.reports.periods import WEEK, Period, week_name, weeks_before, weeks_up_to
 from qc.stats.answers import TooLittle
 from qc.store.counts import LINE, Counts
 
 LEVEL = 0.95
+SCATTER_LEVEL = 0.99  # at which the scatter of baseline weeks is called more than chance
 BASELINE_WEEKS = 20  # 20 to 25 periods are usual (Montgomery, ch. 7)
 LEAST_BASELINE_WEEKS = 8  # a first guess, said to be one (common practice, no source)
 COUNTED: tuple[Severity, ...] = ("major", "minor")  # criticals are listed, never in a rate
@@ -83,3 +84,10 @@ def judged_week(week: Period) -> Period:
         return week
     before = weeks_before(week, 1)
     return Period(before.first, before.end, week_name(before.first), False)
+
+
+def known_weeks(ask: Asking, week: Period, how_many: int) -> Period:
+    """Return the weeks up to this one, at most so many, none from before the record's first; at least this one."""
+    first = ask.counts.first_week()
+    known = (week.end - first).days // 7 if first else how_many
+    return weeks_up_to(week, max(1, min(how_many, known)) if how_many > 0 else how_many)

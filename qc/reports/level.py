@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 
 from qc.domain.counts import WeekCounts
-from qc.reports.asking import Asking, judged_week, record_baseline
+from qc.reports.asking import SCATTER_LEVEL, Asking, judged_week, record_baseline
 from qc.reports.defects_per_unit import DefectsPerUnitWeeks, MixAdjustedWeek, defects_per_unit_weeks
 from qc.reports.periods import Period
 from qc.reports.wording import percent
@@ -16,8 +16,6 @@ from qc.stats.overdispersed_charts import p_prime_chart
 from qc.store.counts import LINE
 
 __all__ = ["DefectsPerUnitWeeks", "Level", "MixAdjustedWeek", "UnitsWithDefect", "level"]
-
-SCATTER_LEVEL = 0.99  # at which the baseline's scatter is called more than chance
 
 
 @dataclass(frozen=True, slots=True)

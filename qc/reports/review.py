@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from qc.domain.plant import Plant
-from qc.reports.asking import Asking
+from qc.reports.asking import Asking, known_weeks
 from qc.reports.data_quality import DataQuality, data_quality
 from qc.reports.first_pass import FirstPassBoth, first_pass_both
 from qc.reports.level import Level, level
@@ -65,7 +65,7 @@ def weekly_review(
     """
     ask = Asking(counts, plant, now_ms, models, shifts)
     week = week_of(day, ask.today)
-    window, history = weeks_before(week, window_weeks), weeks_up_to(week, history_weeks)
+    window, history = weeks_before(week, window_weeks), known_weeks(ask, week, history_weeks)
     escapes = weeks_up_to(week, ESCAPE_WEEKS)
     return Review(
         week,

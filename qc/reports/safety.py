@@ -47,7 +47,7 @@ class CriticalLine:
 class Safety:
     """The criticals of the week, and those of the history before it, latest first.
 
-    units_since: units presented since the last critical, None where there never was one.
+    units_since: units presented since the last critical up to the week's end, None where there was none.
     bells: sentences where two criticals of one type stand within 14 days, () where none do.
     sentence: the week in words.
     """
@@ -66,7 +66,7 @@ def safety(ask: Asking, week: Period, history: Period) -> Safety:
     lines = [_line(ask, row, alike[row.defect]) for row in rows]
     own = [line for line in lines if week.first <= line.found_day < week.end]
     before = [line for line in lines if line.found_day < week.first]
-    since = _units_since(ask, rows[-1].found_day) if rows else None
+    since = _units_since(ask, rows[-1].found_day, week) if rows else None
     return Safety(tuple(own[::-1]), tuple(before[::-1]), since, _bells(own, lines), _sentence(own, since, week))
 
 
@@ -106,9 +106,9 @@ def _line(ask: Asking, row: Critical, alike: tuple[str, ...]) -> CriticalLine:
     )
 
 
-def _units_since(ask: Asking, day: date) -> int:
+def _units_since(ask: Asking, day: date, week: Period) -> int:
     after = day + timedelta(days=1)
-    rest = Slice(after, max(after, ask.today + timedelta(days=1)), ask.models, ask.shifts)
+    rest = Slice(after, max(after, min(week.end, ask.today + timedelta(days=1))), ask.models, ask.shifts)
     return sum(ask.counts.seen_units(rest).values())
 
 

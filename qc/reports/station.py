@@ -6,8 +6,8 @@ from datetime import date, timedelta
 from qc.domain.calendar import ProductionCalendar
 from qc.domain.graph import BuildGraph
 from qc.domain.plant import Plant
-from qc.reports.asking import Asking
-from qc.reports.periods import Period, week_of, weeks_before, weeks_up_to
+from qc.reports.asking import Asking, known_weeks
+from qc.reports.periods import Period, week_of, weeks_before
 from qc.reports.station_trend import Before, StationTrend, UsualRange, WeekDot, station_trend, usual_on
 from qc.reports.wording import counted
 from qc.stats.answers import TooLittle
@@ -129,7 +129,7 @@ def station_report(counts: Counts, reads: Reads, plant: Plant, station: str, day
     place = plant.stations[station]
     ask = Asking(counts, plant, now_ms)
     week = week_of(day, ask.today)
-    history, window = weeks_up_to(week, HISTORY_WEEKS), weeks_before(week, WINDOW_WEEKS)
+    history, window = known_weeks(ask, week, HISTORY_WEEKS), weeks_before(week, WINDOW_WEEKS)
     work, found = (
         station_trend(ask, station, "work", week, history),
         station_trend(ask, station, "found", week, history),

@@ -6,11 +6,13 @@ from typing import Literal
 
 from qc.domain.calendar import ProductionCalendar
 from qc.domain.counts import DayBasis, StationWeeks
-from qc.reports.asking import LEVEL, Asking, record_baseline
+from qc.domain.origins import LINE_KINDS
+from qc.reports.asking import BASELINE_WEEKS, LEVEL, SCATTER_LEVEL, Asking, record_baseline
 from qc.reports.periods import Period, week_of
 from qc.reports.wording import counted
 from qc.stats import usual_range
 from qc.stats.answers import TooLittle
+from qc.stats.dispersion import DispersionTest, rate_dispersion
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,14 +52,15 @@ class WeekDot:
 class StationTrend:
     """A station's weeks on one basis: "work" by the day the work was done, "found" by the day found.
 
-    counts: the store's table; dots beside its weeks; notes: (week, words) of change notes and criteria changes.
-    sentence: "3 last week; 1 to 6 is usual".
+    counts: the store's table; dots beside its weeks. sentence: "3 in 2026-W21 on 54 units …; 1 to 6 is usual".
+    cautions: what a reader must know before believing the range, () if there is nothing to say.
     """
 
     basis: Literal["work", "found"]
     counts: StationWeeks
     dots: tuple[WeekDot, ...]
     sentence: str
+    cautions: tuple[str, ...] = ()
 
 
 def station_trend(ask: Asking, station: str, basis: DayBasis, week: Period, history: Period) -> StationTrend:
@@ -66,7 +69,7 @@ def station_trend(ask: Asking, station: str, basis: DayBasis, week: Period, hist
     before = _before(ask, station, basis, week)
     open_weeks = _open_weeks(ask, station, basis, history)
     dots = tuple(_dot(counts, place, before, name in open_weeks) for place, name in enumerate(counts.weeks))
-    return StationTrend(basis, counts, dots, _trend_sentence(dots, basis))
+    return StationTrend(basis, counts, dots, _trend_sentence(dots, basis), _cautions(before))
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +79,7 @@ class Before:
     defects: int
     units: int
     weeks: int
+    scatter: DispersionTest | TooLittle | None = None
 
 
 def _before(ask: Asking, station: str, basis: DayBasis, week: Period) -> Before | TooLittle:
@@ -83,7 +87,28 @@ def _before(ask: Asking, station: str, basis: DayBasis, week: Period) -> Before 
     if isinstance(baseline, TooLittle):
         return baseline
     counts = ask.counts.station_weeks(ask.slice(baseline), station, basis, ask.now_ms)
-    return Before(sum(counts.confirmed) + sum(counts.suspected), sum(counts.exposed), len(counts.weeks))
+    defects = [confirmed + suspected for confirmed, suspected in zip(counts.confirmed, counts.suspected, strict=True)]
+    return Before(sum(defects), sum(counts.exposed), len(counts.weeks), _scatter(counts, defects))
+
+
+def _scatter(counts: StationWeeks, defects: list[int]) -> DispersionTest | TooLittle:
+    if any(count and not units for count, units in zip(defects, counts.exposed, strict=True)):
+        return TooLittle("scatter between weeks", "a week has defects and no unit of the station's models", 0, 1)
+    return rate_dispersion(counts.weeks, defects, counts.exposed)
+
+
+def _cautions(before: Before | TooLittle) -> tuple[str, ...]:
+    if isinstance(before, TooLittle):
+        return ()
+    said = []
+    if before.weeks < BASELINE_WEEKS:
+        said.append(f"The usual range rests on {before.weeks} weeks; 20 to 25 are usual, so it is a first guess.")
+    if isinstance(before.scatter, DispersionTest) and before.scatter.p_more < 1 - SCATTER_LEVEL:
+        said.append(
+            f"The weeks that the range rests on scatter {before.scatter.index:.1f} times as much as chance gives: "
+            "something happened in them, so the range sits where it should not. Look at those weeks first."
+        )
+    return tuple(said)
 
 
 def usual_on(before: Before | TooLittle, units: int) -> UsualRange | TooLittle:
@@ -100,7 +125,8 @@ def _open_weeks(ask: Asking, station: str, basis: DayBasis, history: Period) -> 
     """Return the weeks of the history that are not over, or whose units have not all come to daylight yet."""
     today, calendar = ask.today, ProductionCalendar(ask.plant)
     yesterday = today - timedelta(days=1)  # today's units are still being looked at
-    seen = calendar.work_day(yesterday, station) if basis == "work" else yesterday
+    dated = basis == "work" and ask.plant.stations[station].kind in LINE_KINDS
+    seen = calendar.work_day(yesterday, station) if dated else yesterday
     weeks = [week_of(history.first + timedelta(weeks=n), today) for n in range(history.weeks)]
     return frozenset(week.name for week in weeks if week.partial or seen < _last_working_day(calendar, week))
 

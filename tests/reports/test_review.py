@@ -230,3 +230,16 @@ def test_who_looked_is_told_when_it_changed(record):
 def test_fewer_than_one_week_is_refused(record):
     with pytest.raises(ValueError, match="at least 1 week"):
         reviewed(record, 0, window_weeks=0)
+
+
+def test_units_since_the_last_critical_end_with_the_week_asked_for(record):
+    fill(record, range(6))
+    record.defect("c", "U0-1", day_of(0), "T01", type_="GAS-01", severity="critical")
+
+    assert reviewed(record, 2, now=day_of(5, 9)).safety.units_since == 20
+
+
+def test_weeks_from_before_the_record_are_on_no_chart(record):
+    fill(record, range(3))
+
+    assert reviewed(record, 2).history.weeks == 3

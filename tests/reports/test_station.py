@@ -146,3 +146,31 @@ def test_change_notes_stand_latest_first(record):
         )  # fmt: skip
 
     assert [note.what for note in reported(record, 1).change_notes] == ["jig 1", "jig 0"]
+
+
+def test_a_range_from_weeks_that_something_happened_in_says_so(record):
+    fill(record, range(12), lambda week: 10 if week in (4, 5) else 1)
+    report = reported(record, 11)
+
+    assert any("scatter" in said for said in report.by_work.cautions)
+
+
+def test_a_calm_range_of_few_weeks_is_only_a_first_guess(record):
+    fill(record, range(12))
+    cautions = reported(record, 11).by_work.cautions
+
+    assert len(cautions) == 1
+    assert "rests on 11 weeks" in cautions[0]
+
+
+def test_a_supplier_has_no_lead_time_to_wait_for(record):
+    fill(record, range(11), station="SUP")
+    report = reported(record, 10, now="2026-05-18", station="SUP")
+
+    assert report.by_work.dots[-1].state == report.by_found.dots[-1].state == "usual"
+
+
+def test_weeks_from_before_the_record_are_not_shown(record):
+    fill(record, range(3))
+
+    assert len(reported(record, 2).by_found.dots) == 3
