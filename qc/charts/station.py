@@ -30,7 +30,7 @@ def trend_picture(station: str, trend: StationTrend) -> Picture:
         words.sentence(trend.counts.denominator),
         [_week(dot) for dot in trend.dots],
         SPOKEN,
-        _method(trend.dots),
+        (*trend.cautions, *_method(trend.dots)),
     )
 
 

@@ -2,20 +2,18 @@
 
 from flask import render_template, request
 
-from qc.charts import words
 from qc.charts.picture import Picture
 from qc.charts.review import ReviewPictures, review_pictures
 from qc.charts.review_tables import first_pass_table, mix_table, orders_table, quality_table
 from qc.reports.pareto_tables import ORDERS
 from qc.reports.review import Review, weekly_review
-from qc.reports.safety import CriticalLine
 from qc.web.house import House, the_house
 from qc.web.page_session import require_role
+from qc.web.pages.criticals import open_criticals, open_words
 from qc.web.pages.filters import SEVERITY_CHOICES, WEEK_CHOICES, ReviewFilter, last_whole_week, review_filter
 from qc.web.pages.rooms import counts_of, today
 
 ORDER_CHOICES = (("count", "number"), ("minutes", "rework minutes"), ("severity", "severity"))
-OPEN = ("open", "repaired")  # a repair that nobody else has looked at is not settled
 
 
 @require_role("quality_manager")
@@ -23,12 +21,14 @@ def show() -> tuple[str, int]:
     """Return the review that the address asks for; values that cannot be used are named on it."""
     house = the_house()
     filters, problems = review_filter(request.args, house.plant, today(house))
-    review = reviewed(house, filters)
+    review, waiting = reviewed(house, filters), open_criticals(house)
     page = render_template(
         "review/review.html",
         review=review,
         filters=filters,
         problems=problems,
+        open_criticals=waiting,
+        open_words=open_words(waiting),
         alarms=house.reads.units_with_alarm(),
         later=_later(house, filters),
         **prepared(review, review_pictures(review), filters),
@@ -49,19 +49,8 @@ def reviewed(house: House, filters: ReviewFilter) -> Review:
     )
 
 
-def open_criticals(review: Review) -> tuple[CriticalLine, ...]:
-    """Return the criticals that are not settled, of this week and of all weeks before it."""
-    return tuple(line for line in (*review.safety.week, *review.safety.before) if line.state in OPEN)
-
-
-def open_words(lines: tuple[CriticalLine, ...]) -> str:
-    """Return "1 critical is open." or "3 criticals are open."."""
-    return f"{words.counted(len(lines), 'critical')} {'is' if len(lines) == 1 else 'are'} open."
-
-
 def prepared(review: Review, pictures: ReviewPictures, filters: ReviewFilter) -> dict[str, object]:
     """Return what the page prints beside the report itself."""
-    waiting = open_criticals(review)
     place = ORDERS.index("severity" if filters.severity else filters.order)
     return {
         "pictures": pictures,
@@ -69,8 +58,6 @@ def prepared(review: Review, pictures: ReviewPictures, filters: ReviewFilter) ->
         "level_models": level_shown(review, pictures, filters, of_models=True),
         "type_picture": pictures.types[place],
         "origin_picture": pictures.origins[place],
-        "open_criticals": waiting,
-        "open_words": open_words(waiting),
         "narrowed": filters.narrowed(),
         "quality_table": quality_table(review.data_quality, review.week.name),
         "mix_tables": [mix_table(mix, review.week.name) for mix in review.data_quality.inspector_mix],

@@ -14,6 +14,7 @@ from qc.reports.station import StationReport, WaitingDefect, station_report
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role
 from qc.web.pages.acting import Act, act
+from qc.web.pages.criticals import open_criticals, open_words
 from qc.web.pages.filters import last_whole_week, week_asked
 from qc.web.pages.rooms import counts_of, today
 
@@ -85,8 +86,11 @@ def page(
     house = the_house()
     monday, problems = week_asked(request.args.get("week", ""), today(house))
     report = reported(house, station, monday)
+    own_criticals = tuple(one for one in open_criticals(house) if station in one.origins)
     text = render_template(
         "station/station.html",
+        open_criticals=own_criticals,
+        open_words=open_words(own_criticals),
         report=report,
         overdue=sum(one.overdue for one in report.waiting),
         waiting_first=waiting_ordered(report)[:AT_ONCE],

@@ -131,6 +131,7 @@ class LivedIn:
         self.present(unit, "T01")
         inspection = self.begin(unit)
         self.ids["leak"] = self.defect(unit, inspection, "front.gas", "GAS-01", "critical")
+        self.suspect(unit, self.ids["leak"], "S06")
 
     def roof(self) -> str:
         return next(zone.key for zone in self.plant.zones_of("T36") if zone.view == "roof")

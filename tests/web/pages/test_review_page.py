@@ -49,6 +49,14 @@ def test_a_critical_of_an_earlier_week_still_stands_beside_the_charts_while_it_i
     assert "1 critical is open." in page.one("section", id="level").text
 
 
+@pytest.mark.parametrize("query", ["?model=M50", "?shift=late", "?week=2026-W10", "?severity=major&weeks=13"])
+def test_no_filter_hides_an_open_critical(lived, query):
+    _, page = review(lived, query)
+
+    assert "1 critical is open." in page.one("section", id="level").text
+    assert any("PC7130003" in one.text and "GAS-01" in one.text for one in page.one("section", id="safety").all("li"))
+
+
 def test_each_chart_has_table_sentence_drawing_and_figure(lived):
     answer, page = review(lived)
     pictures = page.all("article", class_="picture")

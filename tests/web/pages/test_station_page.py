@@ -207,6 +207,13 @@ def test_the_manager_sees_every_station_with_what_waits_there(lived):
     assert "UNK" not in rows
 
 
+def test_an_open_critical_stands_above_the_trend_of_its_station(lived):
+    manager = lived.server.page("quality_manager")
+
+    assert "1 critical is open. Suspected or confirmed here" in read(manager.get("/stations/S06")).text
+    assert "critical is open" not in read(manager.get("/stations/S05")).text
+
+
 def test_a_week_that_is_none_is_answered_in_words(lived):
     answer = lived.server.page("station_lead").get("/stations/S05?week=2026-W99")
 
