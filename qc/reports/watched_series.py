@@ -13,8 +13,9 @@ from qc.domain.counts import CellWeeks
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-OWN = 3.0  # defects expected a week from which a type is watched by itself
-POOLED = 1.0  # from which a type group is
+OWN = 4.0  # defects expected a week from which a type is watched by itself
+POOLED = 2.0  # from which a type group is
+NEARLY = 0.85  # share of a group from which a type stands for it
 LEAST = 0.25  # from which a rest is
 SHRINK = 20.0  # defects that the plant's rates by model weigh against a series' own
 LEAST_WEEKS = 8  # whole weeks that a baseline has at least
@@ -70,7 +71,7 @@ def series_of(
 
     units = np.array(table.units, dtype=float)
     counts = {cell: np.array(rows) for cell, rows in zip(table.cells, table.defects, strict=True)}
-    plant = _by_model(sum(counts.values(), np.zeros_like(units)), units, baseline)
+    plant = _by_model(np.sum([np.zeros_like(units), *counts.values()], axis=0), units, baseline)
     whole = len(table.weeks) - int(table.partial)
     watched: list[Series] = []
     left: list[NotWatched] = []
@@ -79,7 +80,7 @@ def series_of(
         for label, types in _pooled(own, groups, baseline, criteria):
             since = max((criteria[type_] for type_ in types if type_ in criteria), default=None)
             weeks = baseline if since is None or since <= baseline[0] else (since, since + LEAST_WEEKS)
-            rows = sum(own[type_] for type_ in types)
+            rows = np.sum([own[type_] for type_ in types], axis=0)
             if weeks[1] > whole:
                 why = f"criteria changed in {table.weeks[weeks[0]]}: watched again after {LEAST_WEEKS} whole weeks"
                 left.append(NotWatched(station, label, types, why))
@@ -93,20 +94,22 @@ def series_of(
 def _pooled(
     own: "Mapping[str, NDArray[Any]]", groups: Mapping[str, str], baseline: tuple[int, int], criteria: Mapping[str, int]
 ) -> list[tuple[str, tuple[str, ...]]]:
-    """Return (label, types) of a station's series: types by themselves, groups of several types, the rest."""
+    """Return (label, types) of a station's series: type groups, types that are many by themselves, the rest."""
     weeks = slice(*baseline)
-    mean = {type_: rows[weeks].sum() / (baseline[1] - baseline[0]) for type_, rows in own.items()}
-    alone = [type_ for type_ in own if type_ in criteria or mean[type_] >= OWN]
-    result = [(type_, (type_,)) for type_ in alone]
-    rest = [type_ for type_ in own if type_ not in alone]
+    mean = {type_: float(rows[weeks].sum()) / (baseline[1] - baseline[0]) for type_, rows in own.items()}
+    result: list[tuple[str, tuple[str, ...]]] = [(type_, (type_,)) for type_ in own if type_ in criteria]
+    rest: list[str] = []
     for group in sorted({groups[type_] for type_ in own}):
         types = tuple(type_ for type_ in own if groups[type_] == group and type_ not in criteria)
-        small = [type_ for type_ in types if type_ in rest]
-        # A group whose small types add hardly anything to one that is watched already would be watched twice.
-        if len(types) > 1 and small and sum(mean[type_] for type_ in types) >= POOLED:
-            result.append((group, types))
-            rest = [type_ for type_ in rest if type_ not in small]
-    return result + ([("rest", tuple(rest))] if rest else [])
+        whole = sum(mean[type_] for type_ in types)
+        alone = [type_ for type_ in types if mean[type_] >= OWN]
+        result += [(type_, (type_,)) for type_ in alone]
+        # A group that is nearly one type, which is watched already, would be watched twice.
+        if whole >= POOLED and not any(mean[type_] > NEARLY * whole for type_ in alone):
+            result.append((types[0], types) if len(types) == 1 else (group, types))
+        else:
+            rest += [type_ for type_ in types if type_ not in alone]
+    return result + ([("rest", tuple(sorted(rest)))] if rest else [])
 
 
 def _series(
@@ -129,10 +132,13 @@ def _by_model(rows: "NDArray[Any]", units: "NDArray[Any]", weeks: tuple[int, int
     """Return the plant's defects per unit by model in the baseline; of a model without units, of all models."""
     defects, exposed = rows[slice(*weeks)].sum(axis=0), units[slice(*weeks)].sum(axis=0)
     over_all = defects.sum() / max(1.0, exposed.sum())
-    return (defects + SHRINK * over_all / max(over_all, 1e-9)) / (exposed + SHRINK / max(over_all, 1e-9))
+    rates: NDArray[Any] = (defects + SHRINK) / (exposed + SHRINK / max(over_all, 1e-9))
+    return rates
 
 
-def _rates(rows: "NDArray[Any]", units: "NDArray[Any]", weeks: tuple[int, int], plant: "NDArray[Any]") -> "NDArray[Any]":
+def _rates(
+    rows: "NDArray[Any]", units: "NDArray[Any]", weeks: tuple[int, int], plant: "NDArray[Any]"
+) -> "NDArray[Any]":
     """Return the series' defects per unit by model: its own, drawn towards the plant's pattern by SHRINK defects.
 
     Together they give exactly the baseline's defects on the baseline's units.
@@ -140,5 +146,6 @@ def _rates(rows: "NDArray[Any]", units: "NDArray[Any]", weeks: tuple[int, int], 
     """
     defects, exposed = rows[slice(*weeks)].sum(axis=0), units[slice(*weeks)].sum(axis=0)
     like_plant = plant * exposed * defects.sum() / max(1e-9, float((plant * exposed).sum()))
-    rates = plant * (defects + SHRINK) / (like_plant + SHRINK)
-    return rates * defects.sum() / max(1e-9, float((rates * exposed).sum()))
+    rates: NDArray[Any] = plant * (defects + SHRINK) / (like_plant + SHRINK)
+    rates *= defects.sum() / max(1e-9, float((rates * exposed).sum()))
+    return rates

@@ -1,0 +1,127 @@
+"""The watch on tables that can be counted by hand: what moved, since when, and what is not watched."""
+
+from dataclasses import replace
+
+import pytest
+
+from qc.domain.counts import CellWeeks
+from qc.reports.watched_series import series_of
+from qc.reports.watching import FALSE_ALARMS_A_WEEK, watch
+
+GROUPS = {"A-1": "A", "A-2": "A", "B-1": "B"}
+ORIGINS = ("S1", "S2")
+WEEKS = tuple(f"2026-W{week:02d}" for week in range(10, 30))
+BASELINE = (0, 8)
+
+
+def table(cells, units=None, partial=False):
+    """A table of 20 weeks; cells: (station, type) -> counts by week of one model, or of two as pairs."""
+    units = units or [(50,)] * len(WEEKS)
+    rows = {cell: [one if isinstance(one, tuple) else (one,) for one in counts] for cell, counts in cells.items()}
+    models = ("M", "L")[: len(units[0])]
+    cells = tuple(sorted(rows))
+    return CellWeeks(WEEKS, models, tuple(units), cells, tuple(tuple(rows[cell]) for cell in cells), partial)
+
+
+def steady(mean=8, weeks=20):
+    return [mean + (-1) ** week * (week % 3) for week in range(weeks)]
+
+
+def asked(of, criteria=None):
+    return watch(of, GROUPS, BASELINE, criteria or {}, ORIGINS)
+
+
+def test_steady_counts_raise_nothing():
+    assert asked(table({("S1", "A-1"): steady(), ("S2", "B-1"): steady(12)})).moved == ()
+
+
+def test_a_doubled_rate_is_named_at_its_station_with_a_range_of_weeks_and_an_interval():
+    counts = steady()[:14] + [18, 17, 20, 16, 19, 18]
+    ((lead, _),) = asked(table({("S1", "A-1"): counts, ("S2", "B-1"): steady(12)})).moved
+
+    assert (lead.series.station, lead.series.types, lead.direction) == ("S1", ("A-1",), "up")
+    assert lead.since[0] <= 14 <= lead.since[1]
+    assert lead.begun == 14 and lead.over is None
+    assert lead.observed == 108
+    assert not isinstance(lead.ratio, str) and lead.ratio.low < 108 / 48 * 1.1 < lead.ratio.high
+    assert lead.by_chance < 0.02
+
+
+def test_a_rate_that_halves_is_named_as_down_once_the_next_week_is_over():
+    counts = [20] * 12 + [8] * 8
+    ((lead, _),) = asked(table({("S1", "A-1"): counts})).moved
+
+    assert lead.direction == "down"
+    assert lead.begun == 12
+
+
+def test_a_batch_that_came_and_went_has_an_end():
+    counts = steady()[:14] + [30, 33, 28] + steady()[:3]
+    ((lead, _),) = asked(table({("S1", "A-1"): counts})).moved
+
+    assert (lead.begun, lead.over) == (14, 16)
+
+
+def test_a_type_and_its_group_at_one_station_are_one_cause():
+    up = steady()[:14] + [24, 25, 23, 26, 24, 25]
+    ((lead, others),) = asked(table({("S1", "A-1"): up, ("S1", "A-2"): steady()})).moved
+
+    assert lead.series.types == ("A-1",)
+    assert [other.series.label for other in others] == ["A"]
+
+
+def test_the_current_week_is_left_out_until_it_is_over():
+    counts = [*steady()[:19], 60]
+
+    assert asked(table({("S1", "A-1"): counts}, partial=True)).moved == ()
+    assert len(asked(table({("S1", "A-1"): counts})).moved) == 1
+
+
+def test_a_mix_of_more_large_units_is_no_signal():
+    """Large units hold 0.4 defects, small ones 0.1: from week 10 on large ones are three of four, not one."""
+    units = [(40, 10)] * 10 + [(10, 40)] * 10
+    counts = [(m // 10, large * 4 // 10) for m, large in units]
+
+    assert asked(table({("S1", "A-1"): counts}, units=units)).moved == ()
+    plain = [sum(row) for row in counts]
+    assert len(asked(table({("S1", "A-1"): plain})).moved) == 1
+
+
+def test_no_rule_runs_across_a_change_of_criteria():
+    counts = steady()[:14] + [18, 17, 20, 16, 19, 18]
+    answer = asked(table({("S1", "A-1"): counts, ("S2", "B-1"): steady(12)}), {"A-1": 14})
+
+    assert answer.moved == ()
+    assert [(one.station, one.types) for one in answer.left_out] == [("S1", ("A-1",))]
+    assert "2026-W24" in answer.left_out[0].reason
+
+
+def test_a_rule_starts_again_eight_weeks_after_a_change_of_criteria():
+    counts = [8] * 4 + [16] * 16
+    assert asked(table({("S1", "A-1"): counts}), {"A-1": 4}).moved == ()
+
+
+def test_rare_types_are_pooled_and_nothing_is_lost():
+    cells = {("S1", "A-1"): steady(), ("S1", "A-2"): [1] * 20, ("S1", "B-1"): [0, 1] * 10}
+    series, left = series_of(table(cells), GROUPS, BASELINE, {}, ORIGINS)
+
+    assert {type_ for one in (*series, *left) for type_ in one.types} == {"A-1", "A-2", "B-1"}
+
+
+def test_expected_counts_add_up_to_the_baselines_own():
+    (one,) = series_of(table({("S1", "A-1"): steady()}), GROUPS, BASELINE, {}, ORIGINS)[0]
+
+    assert sum(one.expected[:8]) == pytest.approx(one.baseline)
+
+
+def test_the_designed_rate_is_no_more_than_the_stated_one():
+    answer = asked(table({("S1", "A-1"): steady(), ("S2", "B-1"): steady(12)}))
+
+    assert 0.3 * FALSE_ALARMS_A_WEEK < answer.designed <= FALSE_ALARMS_A_WEEK
+
+
+def test_a_week_without_units_moves_nothing():
+    units = [(50,)] * 15 + [(0,)] + [(50,)] * 4
+    counts = [*steady()[:15], 0, *steady()[:4]]
+
+    assert asked(replace(table({("S1", "A-1"): counts}), units=tuple(units))).moved == ()
