@@ -38,6 +38,8 @@ PAGES = {
     ("/units", "GET"): ROLES,
     ("/units/<chassis>", "GET"): ROLES,
     ("/units/<chassis>/settle", "POST"): ("quality_manager",),
+    ("/inspectors", "GET"): ("quality_manager",),
+    ("/inspectors/me", "GET"): ("inspector", "quality_manager"),
     ("/paper", "GET"): ROLES,
     ("/photos/<sha256>", "GET"): ROLES,
     ("/a/<version>/<path:path>", "GET"): "anybody",

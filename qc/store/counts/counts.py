@@ -23,8 +23,9 @@ from qc.domain.counts import (
 )
 from qc.domain.graph import BuildGraph
 from qc.domain.plant import UNKNOWN, Plant
+from qc.domain.relook_counts import FalseCalls, RelookCounts
 from qc.store.connection import RECORD, open_reader
-from qc.store.counts import categories, origins, presented, quality, station_rows
+from qc.store.counts import categories, origins, presented, quality, relooks, station_rows
 from qc.store.counts.criticals import criticals
 from qc.store.counts.narrowing import check_slice
 from qc.store.counts.presented import LINE
@@ -230,6 +231,14 @@ class Counts:
     def inspectors(self, slice_: Slice) -> tuple[tuple[str, str, int], ...]:
         """Return (point, inspector, first presentations) of the slice, in that order."""
         return quality.inspectors(self._fresh(slice_), slice_)
+
+    def relooks(self, slice_: Slice) -> RelookCounts:
+        """Return what two inspectors found on the same units, by the day of the second look."""
+        return relooks.relook_counts(self._fresh(slice_), slice_, self._plant)
+
+    def false_calls(self, slice_: Slice) -> tuple[FalseCalls, ...]:
+        """Return what each finder recorded at inspection points, and what of it was withdrawn as no defect."""
+        return relooks.false_calls(self._fresh(slice_), slice_, self._plant)
 
     def first_week(self) -> date | None:
         """Return the Monday of the first week in which a unit was presented, None where none ever was."""

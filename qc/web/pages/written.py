@@ -73,6 +73,12 @@ def place_name(plant: Plant) -> Callable[[str], str]:
     return name
 
 
+_LOOKS = {
+    "quality_manager": Link("Inspectors", "/inspectors"),
+    "inspector": Link("Own re-looks", "/inspectors/me"),
+}
+
+
 def pages_of(person: Person) -> tuple[Link, ...]:
     """Return the pages that a person may open from the head of each page."""
     links = []
@@ -80,6 +86,8 @@ def pages_of(person: Person) -> tuple[Link, ...]:
         links.append(Link("Review", "/review"))
     if person.role in ("quality_manager", "station_lead"):
         links.append(Link("Stations", "/stations"))
+    if person.role in ("quality_manager", "inspector"):
+        links.append(_LOOKS[person.role])
     return (*links, Link("Units", "/units"), Link("Paper sheets", "/paper"), Link("Recording app", "/app/"))
 
 

@@ -1,0 +1,3 @@
+import { drawCharts } from "./charts.js";
+
+drawCharts(document.querySelector("[data-plotly]").dataset.plotly);
