@@ -32,7 +32,7 @@ export function markOf(zone, event) {
 /** @param {Mark} mark */
 function standing({ look, defects }) {
   const words = { looked: "looked at", not: "not looked at", none: "not yet" }[look.state];
-  return `${words}${defects ? `, ${defects} open` : ""}`;
+  return `${defects ? `${defects} open, ` : ""}${words}`;
 }
 
 /**
@@ -84,7 +84,7 @@ function zoneShape({ zone, points, label }, mark) {
   const outline = points.map(([x, y]) => `${x.toFixed(1)},${y.toFixed(1)}`).join(" ");
   return html`<g class="zone" role="button" tabindex="0" data-act="zone" data-zone="${zone.key}" data-look="${mark.look.state}" data-layer="${zone.layer}"
       aria-label="${zone.name}: ${standing(mark)}">
-    <polygon points="${outline}"/><g aria-hidden="true">${labelText(zone, mark, label)}</g>
+    <polygon points="${outline}"/>${labelText(zone, mark, label)}
   </g>`;
 }
 
@@ -100,8 +100,8 @@ function labelText(zone, mark, label) {
   const top = label.y + (label.height - (26 + lines.length * LINE)) / 2;
   const signX = middle - (mark.defects ? 26 : 11);
   return html`<svg class="sign" x="${signX.toFixed(1)}" y="${top.toFixed(1)}" width="22" height="22" viewBox="0 0 24 24" aria-hidden="true">${SHAPES[mark.look.state]}</svg>
-    ${mark.defects ? html`<rect class="badge" x="${(middle + 1).toFixed(1)}" y="${(top - 1).toFixed(1)}" width="26" height="24" rx="3"/><text class="badge-figure" x="${(middle + 14).toFixed(1)}" y="${(top + 18).toFixed(1)}">${mark.defects}</text>` : ""}
-    ${lines.map((line, place) => html`<text class="zone-name" x="${middle.toFixed(1)}" y="${(top + 26 + LINE * place + 14).toFixed(1)}">${line}</text>`)}`;
+    ${lines.map((line, place) => html`<text class="zone-name" x="${middle.toFixed(1)}" y="${(top + 26 + LINE * place + 14).toFixed(1)}">${line}</text> `)}
+    ${mark.defects ? html`<rect class="badge" x="${(middle + 1).toFixed(1)}" y="${(top - 1).toFixed(1)}" width="26" height="24" rx="3"/><text class="badge-figure" x="${(middle + 14).toFixed(1)}" y="${(top + 18).toFixed(1)}">${mark.defects}</text>` : ""}`;
 }
 
 /**

@@ -2,6 +2,7 @@
 
 import os
 import re
+import time
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -48,7 +49,8 @@ class Phone:
         self.page.on("console", self._note)
 
     def _note(self, message: Any) -> None:
-        if message.type == "error" and "net::ERR_" not in message.text and "status of 40" not in message.text:
+        # The browser notes every answer of 4xx and 5xx and every lost connection as an error; the app expects them.
+        if message.type == "error" and not message.text.startswith("Failed to load resource"):
             self.errors.append(message.text)
 
     def restart(self) -> None:
@@ -109,6 +111,11 @@ class Phone:
         expect(self.page.get_by_role("status")).to_contain_text(words, timeout=timeout)
 
     def expect_all_sent(self, timeout: float = 30_000) -> None:
+        """Wait until every record has the server's verdict and every photo is there, on the disk and on the screen."""
+        deadline = time.monotonic() + timeout / 1000
+        while len(self.stored("operations")) != len(self.stored("verdicts")) or self.stored("captures"):
+            assert time.monotonic() < deadline, "records are still unsent"
+            self.page.wait_for_timeout(100)
         expect(self.page.locator(".standing")).to_contain_text("All sent", timeout=timeout)
 
     def sync(self) -> None:

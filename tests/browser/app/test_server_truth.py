@@ -1,0 +1,242 @@
+"""What the phone believes of the server: an answer in its own shape, or none. Nothing else deletes or settles."""
+
+import json
+import re
+import shutil
+import sqlite3
+import ssl
+import urllib.request
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.plant_server import PASSPHRASE, PIN
+
+pytestmark = pytest.mark.browser
+
+
+def record_two_offline(phone, server) -> None:
+    phone.sign_in()
+    phone.begin("PC7130001")
+    phone.expect_all_sent()
+    server.stop()
+    phone.record(re.compile("^Front panel"), "Trim loose")
+    phone.record(re.compile("^Front cap"), "Trim loose")
+
+
+def send_on(server, request) -> dict:
+    """Hand a page's request to the server and return its answer."""
+    headers = {name: request.headers[name] for name in ("authorization", "content-type")}
+    asked = urllib.request.Request(request.url, request.post_data_buffer, headers)
+    trust = ssl.create_default_context(cafile=str(server.certificate.root))
+    with urllib.request.urlopen(asked, context=trust, timeout=10) as answer:
+        return json.load(answer)
+
+
+def unsent_words(phone):
+    return expect(phone.page.locator(".standing"))
+
+
+@pytest.mark.parametrize(
+    ("name", "answer"),
+    [
+        ("a page of somebody's network", {"status": 200, "content_type": "text/html", "body": "<h1>Log in</h1>"}),
+        ("an answer that broke off", {"status": 200, "content_type": "application/json", "body": '{"nonce": "'}),
+        ("another nonce", {"status": 200, "json": {"nonce": "x", "server_now": 1, "server_epoch": "y"}}),
+        ("a fault", {"status": 500, "json": {"error": {"code": "fault", "message": "fault 1", "field": ""}}}),
+        ("too large", {"status": 413, "json": {"error": {"code": "too_large", "message": "m", "field": ""}}}),
+        ("forbidden", {"status": 403, "json": {"error": {"code": "device_revoked", "message": "m", "field": ""}}}),
+    ],
+)
+def test_no_other_answer_than_a_verdict_deletes_or_settles(phone, server, name, answer):
+    record_two_offline(phone, server)
+    phone.page.route("**/api/v1/**", lambda route: route.fulfill(**answer))
+
+    phone.sync()
+    phone.page.wait_for_timeout(800)
+
+    unsent_words(phone).to_contain_text("2 records not sent")
+    assert len(phone.stored("operations")) == 3
+    assert len(phone.stored("verdicts")) == 1
+    phone.page.unroute("**/api/v1/**")
+    server.start()
+    phone.sync()
+    phone.expect_all_sent()
+
+
+def test_a_redirect_is_no_server(phone, server):
+    record_two_offline(phone, server)
+    elsewhere = {"status": 302, "headers": {"Location": f"{server.address}/app/"}}
+    phone.page.route("**/api/v1/**", lambda route: route.fulfill(**elsewhere))
+
+    phone.sync()
+    phone.page.wait_for_timeout(800)
+
+    unsent_words(phone).to_contain_text("2 records not sent")
+    unsent_words(phone).to_contain_text("No server")
+
+
+def test_an_answer_that_was_lost_is_asked_again_and_counts_once(phone, server):
+    record_two_offline(phone, server)
+    server.start()
+    lost = []
+
+    def lose(route):
+        if not lost:
+            lost.append(send_on(server, route.request))  # the server took it, the phone never hears
+            route.abort()
+        else:
+            route.continue_()
+
+    phone.page.route("**/api/v1/push", lose)
+    phone.sync()
+    phone.page.wait_for_timeout(1_000)
+    phone.sync()
+
+    phone.expect_all_sent()
+    assert [verdict["verdict"] for verdict in lost[0]["verdicts"]] == ["applied", "applied"]
+    assert [row["verdict"] for row in phone.stored("verdicts")] == ["applied"] * 3
+    journal = sqlite3.connect(server.folder / "record.sqlite")
+    (count,) = journal.execute("SELECT count(*) FROM journal WHERE kind = 'defect_recorded'").fetchone()
+    journal.close()
+    assert count == 2
+
+
+def test_a_sign_in_that_the_server_ended_keeps_everything_and_asks_again(phone, server):
+    record_two_offline(phone, server)
+    database = sqlite3.connect(server.folder / "record.sqlite")
+    with database:
+        database.execute("UPDATE sign_in SET ends_ms = begun_ms + 1")
+    database.close()
+    server.start()
+
+    phone.sync()
+    expect(phone.page.get_by_role("banner")).to_contain_text("Your sign-in has ended", timeout=15_000)
+    unsent_words(phone).to_contain_text("2 records not sent")
+    phone.open("#/settings")
+    phone.tap("Sign out")
+    phone.sign_in()
+
+    phone.expect_all_sent()
+
+
+def test_a_restored_server_is_offered_again_what_it_lost(phone, server, tmp_path):
+    phone.sign_in()
+    phone.begin("PC7130001")
+    phone.expect_all_sent()
+    server.stop()
+    shutil.copytree(server.folder, tmp_path / "backup")
+    server.start()
+    phone.record(re.compile("^Front panel"), "Trim loose")
+    phone.sync()
+    phone.expect_all_sent()
+    server.stop()
+    shutil.rmtree(server.folder)
+    shutil.copytree(tmp_path / "backup", server.folder)
+    database = sqlite3.connect(server.folder / "record.sqlite")
+    with database:
+        changed = database.execute("UPDATE store_setting SET value = 'restored' WHERE name = 'server_epoch'").rowcount
+    database.close()
+    assert changed == 1
+    server.start()
+
+    phone.sync()
+    for _ in range(100):
+        if {row["epoch"] for row in phone.stored("verdicts")} == {"restored"}:
+            break
+        phone.page.wait_for_timeout(100)
+
+    assert [row["verdict"] for row in phone.stored("verdicts")] == ["applied", "applied"]
+    journal = sqlite3.connect(server.folder / "record.sqlite")
+    (count,) = journal.execute("SELECT count(*) FROM journal WHERE kind = 'defect_recorded'").fetchone()
+    journal.close()
+    assert count == 1
+    phone.open("#/units")
+    expect(phone.page.get_by_role("link", name=re.compile("PC7130001"))).to_contain_text("1 minor")
+
+
+def test_a_refusal_is_shown_with_what_to_do_until_somebody_settles_it(new_phone, server):
+    one, two = new_phone(), new_phone()
+    one.open_first()
+    one.sign_in("Inspector One")
+    one.begin("PC7130001")
+    one.record(re.compile("^Front panel"), "Trim loose")
+    one.sync()
+    one.expect_all_sent()
+    two.open_first()
+    two.sign_in("Inspector Two")
+    server.stop()
+    for phone in (one, two):
+        phone.open("#/units")
+        phone.tap(re.compile("PC7130001"), "link")
+        phone.tap(re.compile("Trim loose"), "link")
+        phone.tap("Withdraw", "link")
+        phone.tap("Recorded by mistake")
+        phone.tap("Withdraw it")
+    server.start()
+    for phone in (one, two):
+        phone.sync()
+        phone.expect_all_sent()
+
+    main = two.page.get_by_role("main")
+    expect(main).to_contain_text("Refused, see why: 1")
+    expect(main).to_contain_text("It was withdrawn before")
+    two.tap("Read and settled")
+    expect(main).not_to_contain_text("Refused, see why")
+    assert [row["verdict"] for row in two.stored("verdicts")] == ["refused"]
+
+
+def test_the_export_holds_all_that_is_unsent_with_its_photos(phone, server, tmp_path):
+    record_two_offline(phone, server)
+    phone.open("#/outbox")
+    with phone.page.expect_download() as download:
+        phone.tap(re.compile("^Export all"))
+    download.value.save_as(tmp_path / "unsent.json")
+
+    told = json.loads((tmp_path / "unsent.json").read_text())
+    from qc.domain.operations import KINDS, body_fault, envelope_fault
+
+    kinds = [operation["kind"] for operation in told["operations"]]
+    assert kinds == ["defect_recorded", "defect_recorded"]
+    assert [envelope_fault(operation) for operation in told["operations"]] == [None, None]
+    assert [body_fault(KINDS[op["kind"]], op["unit"], op["body"]) for op in told["operations"]] == [None, None]
+    assert [operation["seq"] for operation in told["operations"]] == [2, 3]
+    assert len(phone.stored("operations")) == 3
+
+
+def test_the_same_person_takes_up_the_sign_in_without_signal_and_nobody_else(phone, server):
+    phone.sign_in()
+    phone.open("#/settings")
+    phone.tap("Lock for another person")
+    server.stop()
+    phone.page.reload()
+
+    phone.tap(re.compile("Inspector One"))
+    for figure in "999999":
+        phone.tap(figure, exact=True)
+    phone.tap("Sign in", exact=True)
+    expect(phone.page.get_by_role("main")).to_contain_text("or the PIN is another", timeout=15_000)
+    for figure in PIN:
+        phone.tap(figure, exact=True)
+    phone.tap("Sign in", exact=True)
+
+    expect(phone.heading("Units in work")).to_be_visible(timeout=15_000)
+
+
+def test_a_manager_signs_in_with_a_passphrase(phone):
+    phone.sign_in("Manager One", PASSPHRASE)
+
+    expect(phone.heading("Units in work")).to_be_visible()
+
+
+def test_without_an_active_worker_nothing_may_be_recorded(new_phone, server):
+    phone = new_phone()
+    phone.page.route("**/app/sw.js", lambda route: route.abort())
+    phone.page.add_init_script("delete Navigator.prototype.serviceWorker")
+    phone.open()
+    phone.sign_in()
+    phone.tap(re.compile("PC7130001"), "link")
+
+    expect(phone.page.get_by_role("banner")).to_contain_text("Read only")
+    expect(phone.page.get_by_role("contentinfo")).to_contain_text("Read only")
+    assert phone.page.get_by_role("link", name="Start inspection").count() == 0
