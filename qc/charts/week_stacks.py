@@ -74,8 +74,7 @@ def stack_table(basis: str, weeks: Sequence[StackWeek], spoken: StackWords) -> T
         Column("Together"),
         Column("Usual"),
         Column("Reading", numeric=False),
-        Column(spoken.first),
-        Column(spoken.second),
+        Column(f"{spoken.first} + {spoken.second}"),
         Column(spoken.exposed),
     )
     rows = [
@@ -85,8 +84,7 @@ def stack_table(basis: str, weeks: Sequence[StackWeek], spoken: StackWords) -> T
                 words.whole(week.first + week.second),
                 words.between(week.low, week.high) if week.high is not None else "not yet",
                 week.reading,
-                words.whole(week.first),
-                words.whole(week.second),
+                f"{words.whole(week.first)} + {words.whole(week.second)}",
                 words.whole(week.exposed),
             ),
             week.state,

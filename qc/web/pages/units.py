@@ -98,6 +98,6 @@ def _caption(text: str, wanted: str, count: int) -> str:
     if text:
         return f"{told}{_in_state(wanted)}, number ending in {cleaned(text)}"
     if not wanted:
-        return f"{told} in work, those with an alarm first, then the nearest to dispatch"
+        return f"{told}: those with an alarm, then those in work, the nearest to dispatch first"
     cut = f", the first {LISTED} by sequence; find others by number" if count == LISTED else ", by sequence"
     return f"{told} {_spoken(wanted)}{cut}"

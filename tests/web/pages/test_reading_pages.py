@@ -83,7 +83,7 @@ def test_a_sheet_of_a_model_that_is_not_built_lists_those_that_are(server):
 
 def test_units_are_listed_with_their_states(lived):
     page = read(lived.server.page("dispatch").get("/units"))
-    rows = {row[0]: row for row in table_rows(page, "3 units in work")}
+    rows = {row[0]: row for row in table_rows(page, "3 units: those with an alarm")}
 
     assert list(rows) == ["PC7130003", "PC7130002", "PC7230004"]
     assert rows["PC7130002"][2:5] == ["in rework", "2", "0"]
