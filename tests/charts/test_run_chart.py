@@ -81,6 +81,8 @@ def test_the_running_week_is_hollow_and_judged_by_no_rule():
     assert curves[PARTIAL]["marker"]["symbol"] == "circle-open"
     assert curves[WHOLE]["y"][-1] is None
     assert len(marks(picture, "hollow")) == 1
+    (line,) = marks(picture, "line")
+    assert line.get("d").count("L") == 28  # 29 whole periods are joined, the running one is not
     assert picture.table.rows[0].cells[2] == "not over"
 
 

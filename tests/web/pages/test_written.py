@@ -1,0 +1,50 @@
+"""How the pages write things: instants in the plant's time, figures that cannot break out of their element."""
+
+import json
+from datetime import date
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from qc.web.pages.written import clock_in, day_words, figure_json, pages_of, place_name
+from tests.web.plant_server import CAST, invented_plant
+
+HOUR_MS = 3_600_000
+# 2026-03-29 00:30 UTC; British clocks go forward at 01:00 UTC that day (IANA tz database, Europe/London)
+BEFORE_SPRING = 1_774_744_200_000
+
+
+def test_a_figure_cannot_end_its_element_and_comes_back_the_same():
+    figure = {"data": [{"name": "</script><script>alert(1)</script> & <!--"}], "layout": {}}
+    written = str(figure_json(figure))
+
+    assert not set("<>&") & set(written)
+    assert json.loads(written) == figure
+
+
+def test_an_instant_is_written_in_the_plants_time_through_the_spring_change():
+    clock = clock_in(ZoneInfo("Europe/London"))
+
+    assert ">Sun 29 Mar 2026 00:30<" in clock(BEFORE_SPRING)
+    assert ">Sun 29 Mar 2026 02:30<" in clock(BEFORE_SPRING + HOUR_MS)
+    assert 'datetime="2026-03-29T01:30:00+00:00"' in clock(BEFORE_SPRING + HOUR_MS)
+
+
+def test_days_are_written_with_their_weekday():
+    assert day_words(date(2026, 3, 5)) == "Thu 5 Mar 2026"
+
+
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [("S07", "S07 Wall panels bond"), ("UNK", "not known"), ("DSN", "as designed or as instructed"), ("Z", "Z")],
+)
+def test_an_origin_is_written_with_its_name(code, words):
+    assert place_name(invented_plant()[1])(code) == words
+
+
+@pytest.mark.parametrize("role", sorted(CAST))
+def test_the_head_offers_nobody_a_page_that_refuses_them(server, role):
+    page = server.page(role)
+
+    for link in pages_of(CAST[role]):
+        assert page.get(link.href).status_code in (200, 303), link.href
