@@ -23,7 +23,7 @@ export const repairScreen = {
       title: "Repair done",
       body: html`${here.readBack}
         <h2>What was done</h2>${choices("method", "What was done", [["rework", "Rework: meets the requirement"], ["repair", "Repair: usable, not to the requirement"]], view.method)}
-        ${view.method === "repair" ? html`<p class="warning">A repair that does not meet the requirement needs a concession by a named approver.</p>` : ""}
+        ${view.method === "repair" ? html`<p class="warning">Short of the requirement it needs a concession by a named approver. This version cannot record one yet: it blocks the release.</p>` : ""}
         <h2>Minutes</h2>${choices("minutes", "Minutes", MINUTES.map((each) => [each, each]), view.minutes, 4)}
         <label class="field" for="note">Note (optional)<textarea id="note" data-change="note" rows="2" maxlength="900">${view.note ?? ""}</textarea></label>`,
       actions: html`<button type="button" class="main" data-act="done">${view.minutes ? "Save: repair done" : "Choose the minutes first"}</button>
