@@ -13,6 +13,7 @@ from markupsafe import Markup, escape
 from qc.charts import words
 from qc.domain.people import Person
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
+from qc.web.house import the_house
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -79,6 +80,11 @@ _LOOKS = {
 }
 
 
+def has_arrived(sha256: str) -> bool:
+    """Whether a photo that a defect names has come from its phone in full."""
+    return the_house().photos.photo(sha256) is not None
+
+
 def pages_of(person: Person) -> tuple[Link, ...]:
     """Return the pages that a person may open from the head of each page."""
     links = []
@@ -97,6 +103,7 @@ def register(pages: Blueprint, plant: Plant) -> None:
     pages.add_app_template_filter(clock_in(ZoneInfo(plant.time_zone)), "clock")
     pages.add_app_template_filter(words.decimal, "figure")
     pages.add_app_template_filter(figure_json, "figure_json")
+    pages.add_app_template_filter(has_arrived, "has_arrived")
     names = {
         "plant": plant,
         "pages_of": pages_of,

@@ -4,6 +4,7 @@ import pytest
 
 from tests.web.pages.acting_kit import send
 from tests.web.pages.reading import read, table_rows
+from tests.web.plant_server import CAST
 
 ORIGIN = "/stations/S05/origin"
 CHANGES = "/stations/S05/changes"
@@ -33,6 +34,15 @@ def test_what_waits_stands_first_with_its_words(lived):
     photo = card.one("img").attrs
     assert photo["alt"].startswith("Photo 1 of 1:")
     assert "No photo was attached." in page.one("li", id=f"d-{lived.ids['scratch']}").text
+
+
+def test_a_photo_that_has_not_arrived_is_said_and_not_a_broken_picture(lived):
+    unit, scratch = lived.ids["waiting"], lived.ids["scratch"]
+    lived.phone.must("photo_attached", CAST["inspector"].code, unit, defect=scratch, sha256="a" * 64, bytes=9)
+    card = read(lived.server.page("station_lead").get("/stations/S05")).one("li", id=f"d-{scratch}")
+
+    assert not card.all("img")
+    assert "Photo 1 of 1 is not here yet: its phone sends it with the next signal." in card.text
 
 
 def test_the_photos_address_gives_the_photo_to_who_is_signed_in(lived):
