@@ -34,12 +34,17 @@ WAYS: tuple[Direction, ...] = ("up", "down")
 
 @dataclass(frozen=True, slots=True)
 class Alarm:
-    """One rule's alarm in one week. place: the week's place in the table; height: the cusum's sum, or the count."""
+    """One rule's alarm in one week. place: the week's place in the table; height: the cusum's sum, or the count.
+
+    since: place of the first week of the sum's climb from 0, the week itself for a limit; tail: expected alarms so
+    high of this rule on this series, over the weeks watched so far.
+    """
 
     place: int
     rule: Rule
     height: float
     tail: float
+    since: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,11 +147,13 @@ def _moved_of(series: Series, weeks: Sequence[str], judged: int, watched: int) -
 def _cusum_alarms(series: Series, direction: Direction, last: int, watched: int) -> list[Alarm]:
     design = _design(series, direction, watched)
     span = slice(series.end, max(series.end, last + 1))
-    found = []
+    found, since = [], 1
     for weeks, (height, alarms) in enumerate(watched_sums(series.defects[span], series.expected[span], design), 1):
         if alarms:
             tail = chance_of_height(design.defects, design.periods, design.ratio, height, weeks)
-            found.append(Alarm(series.end + weeks - 1, "cusum", height, tail))
+            found.append(Alarm(series.end + weeks - 1, "cusum", height, tail, series.end + since - 1))
+        if alarms or height == 0:
+            since = weeks + 1
     return found
 
 
@@ -160,7 +167,7 @@ def _limit_alarms(series: Series, direction: Direction, last: int, watched: int)
         if size > 0:
             tail = (at_least if direction == "up" else at_most)(count, series.baseline, size)
             if tail <= share:
-                found.append(Alarm(place, "limit", count, tail * (place + 1 - series.end)))
+                found.append(Alarm(place, "limit", count, tail * (place + 1 - series.end), place))
     return found
 
 
@@ -204,8 +211,9 @@ def _dates(
                 end = place[changes.stretches[at + 1].last]
                 over = end if at + 1 < len(changes.changes) else None
                 return place[change.last_before] + 1, (place[change.earliest] + 1, place[change.latest] + 1), over
-    first = episode[0].place
-    return first, (series.end, first), None
+    first = episode[0]
+    over = episode[-1].place if first.rule == "limit" and episode[-1].place < judged else None
+    return first.since, (first.since, first.place), over
 
 
 def changes_of(defects: Sequence[int], expected: Sequence[float], weeks: Sequence[str]) -> SeveralChanges | TooLittle:

@@ -36,14 +36,16 @@ def test_steady_counts_raise_nothing():
 
 
 def test_a_doubled_rate_is_named_at_its_station_with_a_range_of_weeks_and_an_interval():
-    counts = steady()[:14] + [18, 17, 20, 16, 19, 18]
+    counts = [*steady()[:14], 18, 17, 20, 16, 19, 18]
     ((lead, _),) = asked(table({("S1", "A-1"): counts, ("S2", "B-1"): steady(12)})).moved
 
     assert (lead.series.station, lead.series.types, lead.direction) == ("S1", ("A-1",), "up")
     assert lead.since[0] <= 14 <= lead.since[1]
-    assert lead.begun == 14 and lead.over is None
+    assert lead.begun == 14
+    assert lead.over is None
     assert lead.observed == 108
-    assert not isinstance(lead.ratio, str) and lead.ratio.low < 108 / 48 * 1.1 < lead.ratio.high
+    assert not isinstance(lead.ratio, str)
+    assert lead.ratio.low < 108 / 48 * 1.1 < lead.ratio.high
     assert lead.by_chance < 0.02
 
 
@@ -56,14 +58,14 @@ def test_a_rate_that_halves_is_named_as_down_once_the_next_week_is_over():
 
 
 def test_a_batch_that_came_and_went_has_an_end():
-    counts = steady()[:14] + [30, 33, 28] + steady()[:3]
+    counts = [*steady()[:14], 30, 33, 28, *steady()[:3]]
     ((lead, _),) = asked(table({("S1", "A-1"): counts})).moved
 
     assert (lead.begun, lead.over) == (14, 16)
 
 
 def test_a_type_and_its_group_at_one_station_are_one_cause():
-    up = steady()[:14] + [24, 25, 23, 26, 24, 25]
+    up = [*steady()[:14], 24, 25, 23, 26, 24, 25]
     ((lead, others),) = asked(table({("S1", "A-1"): up, ("S1", "A-2"): steady()})).moved
 
     assert lead.series.types == ("A-1",)
@@ -88,7 +90,7 @@ def test_a_mix_of_more_large_units_is_no_signal():
 
 
 def test_no_rule_runs_across_a_change_of_criteria():
-    counts = steady()[:14] + [18, 17, 20, 16, 19, 18]
+    counts = [*steady()[:14], 18, 17, 20, 16, 19, 18]
     answer = asked(table({("S1", "A-1"): counts, ("S2", "B-1"): steady(12)}), {"A-1": 14})
 
     assert answer.moved == ()

@@ -10,6 +10,7 @@ from typing import Protocol, TypeVar
 from qc.domain.calendar import ProductionCalendar
 from qc.domain.counts import (
     CategoryCounts,
+    CellWeeks,
     Critical,
     DataQualityCounts,
     DayBasis,
@@ -25,7 +26,8 @@ from qc.domain.graph import BuildGraph
 from qc.domain.plant import UNKNOWN, Plant
 from qc.domain.relook_counts import FalseCalls, RelookCounts
 from qc.store.connection import RECORD, open_reader
-from qc.store.counts import categories, origins, presented, quality, relooks, station_rows
+from qc.store.counts import categories, cells, origins, presented, quality, relooks, station_rows
+from qc.store.counts.cells import CellPhoto, WorkedDefect
 from qc.store.counts.criticals import criticals
 from qc.store.counts.narrowing import check_slice
 from qc.store.counts.presented import LINE
@@ -201,6 +203,19 @@ class Counts:
     def moved_away(self, slice_: Slice, station: str) -> int:
         """Return the defects found in the slice that were last suspected here and are confirmed elsewhere."""
         return station_rows.moved_away(self._fresh(slice_), slice_, station)
+
+    def cell_weeks(self, slice_: Slice, now: int) -> CellWeeks:
+        """Return the slice's cells, station × type, by week and model; the slice begins and ends on a Monday."""
+        reader = self._fresh(slice_)
+        return cells.cell_weeks(reader, slice_, tuple(self._plant.models), self._is_partial(slice_, now))
+
+    def worked_defects(self, slice_: Slice, station: str, types: Sequence[str]) -> tuple[WorkedDefect, ...]:
+        """Return a station's defects of some types found in the slice, by the day of the work."""
+        return cells.worked_defects(self._fresh(slice_), slice_, station, types)
+
+    def cell_photos(self, slice_: Slice, station: str, types: Sequence[str]) -> tuple[CellPhoto, ...]:
+        """Return photos of a station's defects of some types found in the slice, latest first, at most 12."""
+        return cells.cell_photos(self._fresh(slice_), slice_, station, types)
 
     def criticals(self, slice_: Slice) -> list[Critical]:
         """Return every critical found in the slice that stands, in the order found."""

@@ -1,0 +1,263 @@
+"""What moved beyond chance, station by type: one list, new first, with the rate of false alarms that it keeps to."""
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from math import inf
+from typing import Literal
+
+from qc.domain.counts import Slice
+from qc.domain.plant import DESIGN, UNKNOWN, Plant
+from qc.reports.asking import COUNTED, LEAST_BASELINE_WEEKS, Asking, judged_week
+from qc.reports.periods import WEEK, Period, week_name, week_of
+from qc.reports.signal_words import signal_sentence
+from qc.reports.watched_series import NotWatched
+from qc.reports.watching import FALSE_ALARMS_A_WEEK, WATCHED_WEEKS, Moved, Watch, watch
+from qc.reports.work_stretch import WorkStretch, work_stretch
+from qc.stats.answers import TooLittle
+from qc.store.counts import Counts
+from qc.store.counts.cells import CellPhoto
+from qc.store.reads import Reads
+
+RENEWED_ON = 13  # whole weeks that a later baseline has
+NOTES_BEFORE = timedelta(weeks=4)  # a change noted so long before the earliest week may explain a signal
+CAUTIONS = (
+    "A signal says that the counts moved, not why: go and look, with the photos, before anybody is told to change.",
+    "The size is taken where the counts themselves say it began, so it looks larger than it is.",
+    "Nothing here says that a unit is safe. Local codes, the makers' sheets and licensed practice govern.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Mute:
+    """A signal that a manager does not want listed before a day. type: the label of the watched sum."""
+
+    station: str
+    type: str
+    reason: str
+    until: date
+    muted_by: str
+
+
+@dataclass(frozen=True, slots=True)
+class NotedChange:
+    """What was noted as changed at the station round the time at which the signal began."""
+
+    change: str
+    what: str
+    from_day: date
+    noted_by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Signal:
+    """One cause: a watched sum at a station that moved, and the other sums there that moved with it.
+
+    type: label of the sum (a type, a type group, "rest"); types: (code, name) that it sums; other_names: the other
+    sums of the cause. since: weeks between which it began (95 %), likeliest begun; over: the week it ended, "" while it
+    lasts. observed, expected: defects since it began; ratio with low, high (math.inf: no upper limit), None where too
+    few. by_chance: signals as strong that the whole watch would have raised since the baseline if nothing had changed.
+    work: the same by the date of the work, for a rise; mute: why it is not shown among the others.
+    """
+
+    station: str
+    station_name: str
+    type: str
+    type_name: str
+    types: tuple[tuple[str, str], ...]
+    direction: Literal["up", "down"]
+    rule: Literal["cusum", "limit"]
+    is_new: bool
+    raised: str
+    since: tuple[str, str]
+    begun: str
+    over: str
+    observed: int
+    expected: float
+    ratio: float | None
+    low: float
+    high: float
+    by_chance: float
+    work: WorkStretch | None
+    notes: tuple[NotedChange, ...]
+    photos: tuple[CellPhoto, ...]
+    other_names: tuple[str, ...]
+    sentence: str
+    mute: Mute | None
+    weeks: tuple[str, ...]
+    defects: tuple[int, ...]
+    usual: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Signals:
+    """The list. judged: the last whole week; baseline: the frozen weeks; serves_to: the last week that it serves.
+
+    rate: false alarms a week that the whole watch is held to; designed: that its limits add up to; watched: sums.
+    shown: new first; muted: not shown, with their reason and end. left_out: what is not watched, and why.
+    """
+
+    week: Period
+    judged: Period
+    baseline: Period | TooLittle
+    serves_to: str
+    rate: float
+    designed: float
+    watched: int
+    shown: tuple[Signal, ...]
+    muted: tuple[Signal, ...]
+    left_out: tuple[NotWatched, ...]
+    sentence: str
+    cautions: tuple[str, ...]
+
+
+def signals_report(
+    counts: Counts, reads: Reads, plant: Plant, day: date, now_ms: int, mutes: Sequence[Mute] = ()
+) -> Signals:
+    """Return what moved, as of the last whole week up to the ISO week that holds the day."""
+    ask = Asking(counts, plant, now_ms)
+    week = week_of(day, ask.today)
+    judged = judged_week(week)
+    baseline = watch_baseline(ask, judged)
+    if isinstance(baseline, TooLittle):
+        reason = f"Nothing is watched yet: {baseline.reason}."
+        return Signals(week, judged, baseline, "", FALSE_ALARMS_A_WEEK, 0.0, 0, (), (), (), reason, CAUTIONS)
+    span = Period(baseline.first, judged.end, "", False)
+    table = counts.cell_weeks(ask.slice(span, COUNTED), now_ms)
+    first = (baseline.end - baseline.first).days // 7
+    origins = [place for place in plant.stations if place not in (UNKNOWN, DESIGN)]
+    groups = {type_.code: type_.group for type_ in plant.types.values()}
+    groups |= {type_: groups.get(type_, type_) for _, type_ in table.cells}
+    found = watch(table, groups, (0, first), _criteria(reads, plant, span), origins)
+    signals = [_signal(ask, reads, found, lead, others, span, mutes) for lead, others in found.moved]
+    shown = tuple(one for one in signals if one.mute is None)
+    serves_to = week_name(baseline.end + (WATCHED_WEEKS - 1) * WEEK)
+    return Signals(
+        week, judged, baseline, serves_to, found.rate, found.designed, len(found.series), shown,
+        tuple(one for one in signals if one.mute is not None), found.left_out, _sentence(shown, judged), CAUTIONS,
+    )  # fmt: skip
+
+
+def watch_baseline(ask: Asking, week: Period) -> Period | TooLittle:
+    """Return the frozen weeks whose rates a week is watched against.
+
+    The first 8 whole weeks of the record serve the 26 weeks after them; every 26 weeks the 13 weeks before take over,
+    so that what changed becomes the new usual only then, and on a known date.
+    """
+    first = ask.counts.first_week()
+    have = max(0, (week.end - first).days // 7) if first else 0
+    if first is None or have <= LEAST_BASELINE_WEEKS:
+        reason = f"a baseline needs {LEAST_BASELINE_WEEKS} whole weeks before the week judged, the record has {have}"
+        return TooLittle("baseline", reason, have, LEAST_BASELINE_WEEKS)
+    renewed = (have - 1 - LEAST_BASELINE_WEEKS) // WATCHED_WEEKS
+    end = first + (LEAST_BASELINE_WEEKS + renewed * WATCHED_WEEKS) * WEEK
+    begin = end - RENEWED_ON * WEEK if renewed else first
+    weeks = (end - begin).days // 7
+    return Period(begin, end, f"{weeks} weeks {week_name(begin)} to {week_name(end - WEEK)}", False)
+
+
+def _criteria(reads: Reads, plant: Plant, span: Period) -> dict[str, int]:
+    """Return for each type the place of the first whole week after its criteria last changed in the span."""
+    since: dict[str, int] = {}
+    for station in plant.stations:
+        for note in reads.change_notes(station):
+            if note["change"] == "criteria":
+                days = (date.fromisoformat(note["from_day"]) - span.first).days
+                place = -(-days // 7)
+                for type_ in _types_of(note, plant):
+                    if place > 0:
+                        since[type_] = max(place, since.get(type_, 0))
+    return {type_: place for type_, place in since.items() if place < span.weeks}
+
+
+def _types_of(note: dict[str, object], plant: Plant) -> list[str]:
+    """Return the types that a note names; one that names none is about every type."""
+    named = note["types"]
+    types = json.loads(named) if isinstance(named, str) else named
+    return list(types) if isinstance(types, list) and types else list(plant.types)
+
+
+def _signal(
+    ask: Asking, reads: Reads, found: Watch, lead: Moved, others: Sequence[Moved], span: Period, mutes: Sequence[Mute]
+) -> Signal:
+    series, weeks = lead.series, _weeks(span)
+    names = [_name(ask, one.series.label) for one in others]
+    ratio = None if isinstance(lead.ratio, TooLittle) else lead.ratio
+    began = span.first + lead.since[0] * WEEK
+    seen = Slice(span.first + lead.begun * WEEK, span.end, (), (), COUNTED)
+    labels = {one.series.label for one in (lead, *others)}
+    mute = next((m for m in mutes if m.station == series.station and m.type in labels and ask.today <= m.until), None)
+    return Signal(
+        series.station,
+        ask.place_name(series.station),
+        series.label,
+        _name(ask, series.label),
+        tuple((type_, ask.type_name(type_)) for type_ in series.types),
+        lead.direction,
+        lead.rule,
+        min(one.first for one in (lead, *others)) == found.judged,
+        weeks[min(one.first for one in (lead, *others))],
+        (weeks[lead.since[0]], weeks[lead.since[1]]),
+        weeks[lead.begun],
+        "" if lead.over is None else weeks[lead.over],
+        lead.observed,
+        lead.expected,
+        ratio.ratio if ratio else None,
+        ratio.low if ratio else 0.0,
+        ratio.high if ratio else inf,
+        lead.by_chance,
+        _work(ask, lead, span) if lead.direction == "up" else None,
+        _notes(reads, series.station, began),
+        ask.counts.cell_photos(seen, series.station, series.types),
+        tuple(names),
+        signal_sentence(lead, weeks, ask.place_name(series.station), _name(ask, series.label)),
+        mute,
+        weeks,
+        series.defects,
+        series.expected,
+    )
+
+
+def _weeks(span: Period) -> tuple[str, ...]:
+    return tuple(week_name(span.first + at * WEEK) for at in range(span.weeks))
+
+
+def _name(ask: Asking, label: str) -> str:
+    if label == "rest":
+        return "Other types"
+    if label in ask.plant.types:
+        return ask.type_name(label)
+    names = {type_.group: type_.group_name for type_ in ask.plant.types.values()}
+    return names.get(label, label)
+
+
+def _notes(reads: Reads, station: str, began: date) -> tuple[NotedChange, ...]:
+    notes = [
+        NotedChange(note["change"], note["what"], date.fromisoformat(note["from_day"]), note["noted_by"])
+        for note in reads.change_notes(station)
+    ]
+    return tuple(note for note in notes if note.from_day >= began - NOTES_BEFORE)
+
+
+def _work(ask: Asking, lead: Moved, span: Period) -> WorkStretch | None:
+    """Return the stretch by the date of the work, on units exposed in each week of work."""
+    whole = ask.slice(span, COUNTED)
+    worked = ask.counts.station_weeks(whole, lead.series.station, "work", ask.now_ms)
+    made = [
+        (week_name(one.work_day), one.sequence)
+        for one in ask.counts.worked_defects(whole, lead.series.station, lead.series.types)
+    ]
+    defects = [sum(week == name for week, _ in made) for name in worked.weeks]
+    kept = [at for at, units in enumerate(worked.exposed) if units]
+    return work_stretch(
+        [worked.weeks[at] for at in kept], [defects[at] for at in kept], [worked.exposed[at] for at in kept], made
+    )
+
+
+def _sentence(shown: Sequence[Signal], judged: Period) -> str:
+    new = sum(one.is_new for one in shown)
+    if not shown:
+        return f"Nothing moved beyond chance up to {judged.name}."
+    older = len(shown) - new
+    return f"{new} new in {judged.name}, {older} known before and still within six weeks of the last alarm."
