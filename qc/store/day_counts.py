@@ -158,7 +158,9 @@ SELECT 'D', 1, day, origin, meant, point, model, shift,
 
 STATIONS = """
 INSERT INTO station_sum
-SELECT 'D', 1, p.day, p.origin, p.found, p.model, p.shift, count(*),
+SELECT 'D', 1, p.day, p.origin, p.model, p.shift,
+       sum((p.found & 1) > 0), sum((p.found & 2) > 0), sum((p.found & 3) > 0), sum((p.found & 4) > 0),
+       sum((p.found & 5) > 0), sum((p.found & 6) > 0), sum((p.found & 7) > 0),
        sum(p.c4), sum(p.c2), sum(p.c1), sum(p.s4), sum(p.s2), sum(p.s1)
   FROM (SELECT day, origin, model, shift, 4 * max(critical) + 2 * max(major) + max(minor) AS found,
                sum(settled * critical) AS c4, sum(settled * major) AS c2, sum(settled * minor) AS c1,
@@ -166,7 +168,7 @@ SELECT 'D', 1, p.day, p.origin, p.found, p.model, p.shift, count(*),
           FROM temp.flaw
          WHERE point <> 'FIELD'
          GROUP BY unit, origin) AS p
- GROUP BY 3, 4, 5, 6, 7
+ GROUP BY 3, 4, 5, 6
 """
 
 LOOKERS = """
@@ -199,7 +201,9 @@ SELECT DISTINCT unit, origin, day, day, model, shift FROM temp.flaw
 
 WORK_PARTS = """
 INSERT INTO work_part
-SELECT p.day, p.work_day, p.origin, p.found, p.model, p.shift, count(*),
+SELECT p.day, p.work_day, p.origin, p.model, p.shift, count(*),
+       sum((p.found & 1) > 0), sum((p.found & 2) > 0), sum((p.found & 3) > 0), sum((p.found & 4) > 0),
+       sum((p.found & 5) > 0), sum((p.found & 6) > 0), sum((p.found & 7) > 0),
        sum(p.c4), sum(p.c2), sum(p.c1), sum(p.s4), sum(p.s2), sum(p.s1)
   FROM (SELECT w.day, w.work_day, w.origin, w.model, w.shift,
                coalesce(4 * max(f.critical) + 2 * max(f.major) + max(f.minor), 0) AS found,
@@ -212,7 +216,7 @@ SELECT p.day, p.work_day, p.origin, p.found, p.model, p.shift, count(*),
           FROM temp.worked_unit AS w
           LEFT JOIN temp.flaw AS f ON f.unit = w.unit AND f.origin = w.origin AND f.point <> 'FIELD'
          GROUP BY w.unit, w.origin) AS p
- GROUP BY 1, 2, 3, 4, 5, 6
+ GROUP BY 1, 2, 3, 4, 5
 """
 
 WORK_POINT_PARTS = """

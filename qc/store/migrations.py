@@ -13,7 +13,7 @@ from pathlib import Path
 
 from qc.store import schema
 from qc.store.connection import RECORD
-from qc.store.summary_schema import SUMMARIES
+from qc.store.summary_schema import STATION_SUMS, SUMMARIES
 
 
 class NewerRecord(Exception):
@@ -48,6 +48,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     ),
     Migration(2, "summaries: counts by day, ISO week and block of 13 weeks", SUMMARIES),
     Migration(3, "signatures on releases, and the keys that made them", schema.SIGNATURES),
+    Migration(4, "station sums: a column for each set of severities", STATION_SUMS),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.

@@ -13,6 +13,16 @@ SIX = (
     "suspected_major",
     "suspected_minor",
 )
+# Units with a defect of these severities; place n holds the set n + 1 of 4 critical + 2 major + 1 minor.
+SEVEN = (
+    "with_minor",
+    "with_major",
+    "with_major_minor",
+    "with_critical",
+    "with_critical_minor",
+    "with_critical_major",
+    "with_any",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,10 +88,10 @@ SEEN_TABLES = (
     SumTable("type_sum", ("type",), ("critical", "major", "minor")),
     SumTable("origin_type_sum", ("origin", "type"), SIX),
     SumTable("origin_point_sum", ("origin", "meant", "point"), SIX),
-    SumTable("station_sum", ("origin", "found"), ("units", *SIX)),
+    SumTable("station_sum", ("origin",), (*SEVEN, *SIX)),
     SumTable("looker_sum", ("point", "inspector"), ("units",)),
 )
 WORK_TABLES = (
-    SumTable("work_sum", ("origin", "found"), ("units", *SIX), "work_part"),
+    SumTable("work_sum", ("origin",), ("units", *SEVEN, *SIX), "work_part"),
     SumTable("work_point_sum", ("origin", "point"), SIX, "work_point_part"),
 )

@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 
 from qc.domain.counts import Slice
 from qc.store.counts import LINE, Counts
+from qc.store.migrations import statements
 from qc.store.summaries import SummaryKeeper
+from qc.store.summary_schema import STATION_SUMS
 from qc.store.summary_tables import SEEN_TABLES, WORK_TABLES
 from tests.store.record_kit import PLANT, Clock, Phone, open_journal
 
@@ -204,3 +206,15 @@ def test_a_pass_that_arrives_twice_on_a_day_already_marked_is_taken(tmp_path):
         marked = journal.write(lambda conn: conn.execute("SELECT count(*) FROM dirty_day").fetchone()[0])
 
     assert marked >= 1
+
+
+def test_the_step_that_reshapes_station_sums_has_every_day_counted_again(tmp_path):
+    clock = Clock()
+    with open_journal(tmp_path, clock) as journal:
+        line = Line(journal, clock)
+        line.start()
+        before = line.counts.all_station_weeks(WEEKS, "work", clock())
+        assert any(sum(weeks.suspected) for weeks in before.values())
+        journal.write(lambda conn: [conn.execute(one) for one in statements(STATION_SUMS)])
+
+        assert line.counts.all_station_weeks(WEEKS, "work", clock()) == before

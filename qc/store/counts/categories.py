@@ -1,11 +1,13 @@
 """Defects by type and by origin, suspected and confirmed apart."""
 
+import json
 import sqlite3
 from collections.abc import Iterable, Mapping
 
 from qc.domain.counts import CategoryCounts, Slice, StationTypes
 from qc.domain.plant import UNKNOWN, Plant
-from qc.store.counts.narrowing import all_parts
+from qc.store.counts.narrowing import all_parts, parameters
+from qc.store.counts.spans import all_spans
 
 TYPES = """
 SELECT t.type, :critical * sum(t.critical), :major * sum(t.major), :minor * sum(t.minor)
@@ -18,19 +20,36 @@ SELECT t.type, :critical * sum(t.critical), :major * sum(t.major), :minor * sum(
  GROUP BY t.type
  ORDER BY t.type
 """
-ORIGIN_TYPES = """
-SELECT t.origin, t.type,
+# Grouped in the order of the key, start first, so that nothing has to be sorted.
+ORIGINS = """
+WITH usual (type, minutes) AS MATERIALIZED (SELECT key, value FROM json_each(:minutes))
+SELECT t.origin,
        :critical * sum(confirmed_critical), :major * sum(confirmed_major), :minor * sum(confirmed_minor),
-       :critical * sum(suspected_critical), :major * sum(suspected_major), :minor * sum(suspected_minor)
+       sum(u.minutes * (:critical * confirmed_critical + :major * confirmed_major + :minor * confirmed_minor)),
+       :critical * sum(suspected_critical), :major * sum(suspected_major), :minor * sum(suspected_minor),
+       sum(u.minutes * (:critical * suspected_critical + :major * suspected_major + :minor * suspected_minor))
+  FROM origin_type_sum AS t
+  LEFT JOIN usual AS u ON u.type = t.type
+ WHERE t.span = :span AND t.detail = :detail AND t.start >= :first AND t.start < :end
+   AND (:every_model OR t.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_shift OR t.shift IN (SELECT value FROM json_each(:shifts)))
+ GROUP BY t.start, t.origin
+ ORDER BY t.start, t.origin
+"""
+STATION_TYPES = """
+SELECT t.type,
+       sum(:critical * confirmed_critical + :major * confirmed_major + :minor * confirmed_minor) AS sure,
+       sum(:critical * suspected_critical + :major * suspected_major + :minor * suspected_minor) AS guessed
   FROM json_each(:parts) AS p
  CROSS JOIN origin_type_sum AS t
     ON t.span = json_extract(p.value, '$[0]') AND t.detail = :detail
    AND t.start >= json_extract(p.value, '$[1]') AND t.start < json_extract(p.value, '$[2]')
- WHERE (:every_origin OR t.origin = :origin)
+ WHERE t.origin = :origin
    AND (:every_model OR t.model IN (SELECT value FROM json_each(:models)))
    AND (:every_shift OR t.shift IN (SELECT value FROM json_each(:shifts)))
- GROUP BY t.origin, t.type
- ORDER BY t.origin, t.type
+ GROUP BY t.type
+HAVING sure > 0 OR guessed > 0
+ ORDER BY t.type
 """
 UNITS = "units presented at the end points in the period (each once, on the day its latest first presentation ended)"
 
@@ -78,38 +97,37 @@ def origin_counts(
     """
     totals = dict.fromkeys((*plant.stations, UNKNOWN), NOTHING)
     minutes = dict.fromkeys(totals, 0)
-    for origin, type_, confirmed, suspected in _origin_types(connection, slice_, None):
-        triple = _plus(
-            confirmed if what != "suspected origin" else NOTHING, suspected if what != "confirmed origin" else NOTHING
-        )
-        totals[origin] = _plus(totals.get(origin, NOTHING), triple)
-        minutes[origin] = minutes.get(origin, 0) + _minutes(plant, type_, triple)
+    usual = {type_.code: type_.rework_min for type_ in plant.types.values()}
+    sure, guessed = what != "suspected origin", what != "confirmed origin"
+    for origin, confirmed, sure_minutes, suspected, open_minutes in _origins(connection, slice_, usual):
+        held = totals.get(origin, NOTHING)
+        totals[origin] = _plus(_plus(held, confirmed if sure else NOTHING), suspected if guessed else NOTHING)
+        minutes[origin] = minutes.get(origin, 0) + sure * sure_minutes + guessed * open_minutes
     return _category(what, totals, minutes, inspected)
 
 
-def _origin_types(
-    connection: sqlite3.Connection, slice_: Slice, origin: str | None
-) -> Iterable[tuple[str, str, Triple, Triple]]:
-    asked = {"origin": origin or "", "every_origin": int(origin is None)}
-    for row in connection.execute(ORIGIN_TYPES, {**all_parts(slice_), **asked}):
-        yield row[0], row[1], row[2:5], row[5:8]
+def _origins(
+    connection: sqlite3.Connection, slice_: Slice, usual: Mapping[str, int]
+) -> Iterable[tuple[str, Triple, int, Triple, int]]:
+    """Yield origin, confirmed, their minutes, suspected, their minutes; usual: rework minutes by type."""
+    minutes = json.dumps(usual)
+    for part in all_spans(slice_.first, slice_.end):
+        for row in connection.execute(ORIGINS, {**parameters(slice_, part, False), "minutes": minutes}):
+            yield row[0], row[1:4], row[4] or 0, row[5:8], row[8] or 0
 
 
 def station_types(connection: sqlite3.Connection, slice_: Slice, station: str) -> StationTypes:
     """Return one station's defects by type."""
-    confirmed: dict[str, int] = {}
-    suspected: dict[str, int] = {}
-    for _, type_, sure, guessed in _origin_types(connection, slice_, station):
-        confirmed[type_] = confirmed.get(type_, 0) + sum(sure)
-        suspected[type_] = suspected.get(type_, 0) + sum(guessed)
-    types = tuple(sorted(type_ for type_ in confirmed if confirmed[type_] or suspected[type_]))
-    return StationTypes(station, types, tuple(confirmed[t] for t in types), tuple(suspected[t] for t in types))
+    rows = connection.execute(STATION_TYPES, {**all_parts(slice_), "origin": station}).fetchall()
+    return StationTypes(
+        station, tuple(row[0] for row in rows), tuple(row[1] for row in rows), tuple(row[2] for row in rows)
+    )
 
 
 def unknown_share(connection: sqlite3.Connection, slice_: Slice) -> tuple[int, int]:
     """Return (defects of unknown or disputed origin, defects), first presentations of units seen in the slice."""
     unknown = whole = 0
-    for origin, _, sure, guessed in _origin_types(connection, slice_, None):
-        whole += sum(sure) + sum(guessed)
-        unknown += (sum(sure) + sum(guessed)) if origin == UNKNOWN else 0
+    for origin, confirmed, _, suspected, _ in _origins(connection, slice_, {}):
+        whole += sum(confirmed) + sum(suspected)
+        unknown += (sum(confirmed) + sum(suspected)) if origin == UNKNOWN else 0
     return unknown, whole

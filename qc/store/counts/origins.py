@@ -2,17 +2,20 @@
 
 import sqlite3
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from qc.domain.counts import DayBasis, OriginDetection, PointFindings, Slice, StationWeeks
 from qc.domain.graph import SUPPLIER, BuildGraph
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import all_spans, day_week_spans, monday_of, weeks_of
+from qc.store.summary_tables import SEVEN
 
 _TWO = """
        sum(:critical * confirmed_critical + :major * confirmed_major + :minor * confirmed_minor),
        sum(:critical * suspected_critical + :major * suspected_major + :minor * suspected_minor)"""
+# mask is which severities count, as bits: one column holds the units with any of just these.
+_WITH = "sum(CASE :mask " + " ".join(f"WHEN {n} THEN {column}" for n, column in enumerate(SEVEN, 1)) + " END)"
 _WHERE = """
    AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
    AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))"""
@@ -48,7 +51,7 @@ SELECT origin, meant, point,{_TWO}
  ORDER BY origin, meant, point
 """
 STATIONS_FOUND = f"""
-SELECT start, origin, sum(units), sum(units * ((found & :mask) > 0)),{_TWO}
+SELECT start, origin, 0, {_WITH},{_TWO}
   FROM station_sum
 {_SPAN}
    AND (:every_origin OR origin = :origin){_WHERE}
@@ -56,7 +59,7 @@ SELECT start, origin, sum(units), sum(units * ((found & :mask) > 0)),{_TWO}
  ORDER BY start, origin
 """
 STATIONS_WORKED = f"""
-SELECT start, origin, sum(units), sum(units * ((found & :mask) > 0)),{_TWO}
+SELECT start, origin, sum(units), {_WITH},{_TWO}
   FROM work_sum
 {_SPAN}
    AND (:every_origin OR origin = :origin){_WHERE}
@@ -64,7 +67,7 @@ SELECT start, origin, sum(units), sum(units * ((found & :mask) > 0)),{_TWO}
  ORDER BY start, origin
 """
 STATIONS_WORKED_DAYS = f"""
-SELECT start, origin, sum(units), sum(units * ((found & :mask) > 0)),{_TWO}
+SELECT start, origin, sum(units), {_WITH},{_TWO}
   FROM work_part
 {_DAYS}
    AND (:every_origin OR origin = :origin){_WHERE}
@@ -123,9 +126,8 @@ def point_findings(connection: sqlite3.Connection, slice_: Slice, plant: Plant, 
     return PointFindings(points, tuple(found.values()), tuple(passed.values()))
 
 
-@dataclass(frozen=True, slots=True)
-class WorkedWeek:
-    """One origin's sums in one week: units (work: worked on there; found: with a defect of it), defects on them."""
+class WorkedWeek(NamedTuple):
+    """One origin's sums in one week: units worked on there (0 on the found basis), units with a defect, defects."""
 
     monday: str
     origin: str

@@ -2,8 +2,8 @@
 
 import sqlite3
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 from qc.domain.counts import FirstPassWeeks, Slice, WeekCounts
 from qc.store.counts.narrowing import parameters
@@ -40,8 +40,7 @@ SELECT start, sum(units) AS units
 """
 
 
-@dataclass(frozen=True, slots=True)
-class PresentedWeek:
+class PresentedWeek(NamedTuple):
     """First presentations of one model (or "" all) in one week: units, and what was found on them."""
 
     monday: str
