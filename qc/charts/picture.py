@@ -25,7 +25,7 @@ class Picture:
     id: stable, of letters and dashes, unique on a page. says: what it shows, in one or two sentences.
     basis: period, n and denominator. table: its numbers as rows. figure: for plotly, as a plain dict of lists,
     strings and numbers. svg: the same on a small drawing. keys: what the drawing's marks mean.
-    cautions: what a reader must know before believing it.
+    cautions: what a reader must know before believing it. notes: what changed in its weeks, each with its letter.
     """
 
     id: str
@@ -37,6 +37,7 @@ class Picture:
     svg: str
     keys: tuple[Key, ...] = ()
     cautions: tuple[str, ...] = field(default=())
+    notes: tuple[str, ...] = field(default=())
 
 
 def axis(title: str, **more: Any) -> Figure:

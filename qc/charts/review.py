@@ -1,5 +1,6 @@
 """All pictures of the manager's week, by the section of the page that they stand in."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from qc.charts.first_pass import first_pass_pictures
@@ -7,6 +8,7 @@ from qc.charts.level import level_pictures, per_unit_picture
 from qc.charts.origin_table import matrix_picture, passed_picture
 from qc.charts.pareto import pareto_picture
 from qc.charts.picture import Picture
+from qc.charts.week_notes import WeekNote, with_notes
 from qc.reports.pareto_tables import ORDERS, Order
 from qc.reports.review import Review
 
@@ -37,17 +39,17 @@ class ReviewPictures:
         )
 
 
-def review_pictures(review: Review) -> ReviewPictures:
-    """Return the pictures of one week's review."""
+def review_pictures(review: Review, notes: Sequence[WeekNote] = ()) -> ReviewPictures:
+    """Return the pictures of one week's review; notes (changed criteria) are drawn on every picture of weeks."""
 
     def ordered(by_type: bool, order: Order) -> Picture:
         tables = review.pareto_by_type if by_type else review.pareto_by_origin
         return pareto_picture(tables, order, review.week.name, review.window.name)
 
     return ReviewPictures(
-        level_pictures(review.level),
-        per_unit_picture(review.level.defects_per_unit),
-        first_pass_pictures(review.first_pass),
+        tuple(with_notes(one, notes) for one in level_pictures(review.level)),
+        with_notes(per_unit_picture(review.level.defects_per_unit), notes),
+        tuple(with_notes(one, notes) for one in first_pass_pictures(review.first_pass)),
         tuple(ordered(True, order) for order in ORDERS),
         tuple(ordered(False, order) for order in ORDERS),
         matrix_picture(review.origin_table, review.escape_window.name),

@@ -1,8 +1,11 @@
 """The station lead's pictures: own defects by the day the work was done and by the day found, usual range beside."""
 
+from collections.abc import Sequence
+
 from qc.charts import words
 from qc.charts.picture import Picture
 from qc.charts.table import Column, Row, RowState, Table
+from qc.charts.week_notes import WeekNote, with_notes
 from qc.charts.week_stacks import StackWeek, StackWords, stack_picture
 from qc.reports.station import StationReport, StationTrend, UsualRange, WeekDot
 from qc.stats.answers import TooLittle
@@ -20,10 +23,10 @@ ROW_STATES: dict[str, RowState] = {"more": "signal", "fewer": "low", "partial": 
 SPOKEN = StackWords("confirmed", "suspected, still open", "Units")
 
 
-def trend_picture(station: str, trend: StationTrend) -> Picture:
-    """Return one station's weeks on one basis; confirmed and suspected stand apart."""
+def trend_picture(station: str, trend: StationTrend, notes: Sequence[WeekNote] = ()) -> Picture:
+    """Return one station's weeks on one basis; confirmed and suspected stand apart; notes: what changed and when."""
     basis = BASIS_WORDS[trend.basis]
-    return stack_picture(
+    picture = stack_picture(
         f"trend-{trend.basis}",
         f"Defects made at {station}, {basis}",
         trend.sentence,
@@ -32,6 +35,7 @@ def trend_picture(station: str, trend: StationTrend) -> Picture:
         SPOKEN,
         (*trend.cautions, *_method(trend.dots)),
     )
+    return with_notes(picture, notes)
 
 
 def _week(dot: WeekDot) -> StackWeek:

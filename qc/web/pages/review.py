@@ -9,8 +9,10 @@ from qc.reports.pareto_tables import ORDERS
 from qc.reports.review import Review, weekly_review
 from qc.web.house import House, the_house
 from qc.web.page_session import require_role
+from qc.web.pages.changes import criteria_notes
 from qc.web.pages.criticals import open_criticals, open_words
 from qc.web.pages.filters import SEVERITY_CHOICES, WEEK_CHOICES, ReviewFilter, last_whole_week, review_filter
+from qc.web.pages.review_apart import apart
 from qc.web.pages.rooms import counts_of, today
 
 ORDER_CHOICES = (("count", "number"), ("minutes", "rework minutes"), ("severity", "severity"))
@@ -31,7 +33,8 @@ def show() -> tuple[str, int]:
         open_words=open_words(waiting),
         alarms=house.reads.units_with_alarm(),
         later=_later(house, filters),
-        **prepared(review, review_pictures(review), filters),
+        **prepared(review, review_pictures(review, criteria_notes(house)), filters),
+        **apart(house, review),
     )
     return page, 400 if problems else 200
 

@@ -14,6 +14,7 @@ from qc.reports.station import StationReport, WaitingDefect, station_report
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role
 from qc.web.pages.acting import Act, act
+from qc.web.pages.changes import station_notes
 from qc.web.pages.criticals import open_criticals, open_words
 from qc.web.pages.filters import last_whole_week, week_asked
 from qc.web.pages.rooms import counts_of, today
@@ -95,7 +96,10 @@ def page(
         overdue=sum(one.overdue for one in report.waiting),
         waiting_first=waiting_ordered(report)[:AT_ONCE],
         waiting_more=waiting_ordered(report)[AT_ONCE:],
-        trends=[trend_picture(station, report.by_work), trend_picture(station, report.by_found)],
+        trends=[
+            trend_picture(station, trend, station_notes(report.change_notes))
+            for trend in (report.by_work, report.by_found)
+        ],
         types_table=types_table(report),
         own_stations=stations_of(_person(), house.plant),
         may_answer=may_answer(_person(), station),

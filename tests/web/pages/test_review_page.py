@@ -7,6 +7,7 @@ import pytest
 from werkzeug.datastructures import MultiDict
 
 from qc.web.pages.filters import review_filter
+from tests.web.pages.acting_kit import send
 from tests.web.pages.reading import read, table_rows
 
 TODAY = date(2026, 3, 23)
@@ -116,6 +117,17 @@ def test_the_address_holds_the_state_of_the_filters(lived):
     earlier = page.one("a", rel="prev").attrs["href"]
     assert earlier == ("/review?week=2026-W10&weeks=13&model=T36&model=M50&shift=early&severity=major&order=minutes")
     assert "models T36, M50, shifts early, critical and major only" in page.text
+
+
+def test_a_change_of_criteria_is_drawn_on_every_chart_of_weeks(lived):
+    form = {"change": "criteria", "what": "Scratch limit tightened", "from_day": "2026-03-04"}
+    send(lived.server.page("station_lead"), "/stations/S05/changes", **form)
+    _, page = review(lived)
+    said = "A 2026-W10: Criteria changed at S05: Scratch limit tightened"
+    weekly = [one for one in page.all("article", class_="picture") if "ISO week" in one.text]
+
+    assert len(weekly) > 5
+    assert [one for one in weekly if said not in [note.text for note in one.all("li")]] == []
 
 
 def test_with_majors_only_no_chart_counts_a_minor(lived):

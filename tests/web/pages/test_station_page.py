@@ -180,6 +180,15 @@ def test_a_change_is_noted_and_stands_on_the_page(lived):
     assert "Fri 20 Mar 2026 Tool or jig changed: New locating jig (L-S05)" in [one.text for one in after.all("li")]
 
 
+def test_a_change_is_drawn_on_the_trend_in_its_week(lived):
+    page = lived.server.page("station_lead")
+    send(page, CHANGES, change="tool", what="New locating jig", from_day="2026-03-05")
+    trend = read(page.get("/stations/S05?week=2026-W11")).one("article", data_picture="trend-found")
+
+    assert "A 2026-W10: Tool or jig changed: New locating jig" in [one.text for one in trend.all("li")]
+    assert "2026-W10, A" in [one.text for one in trend.all("th")]
+
+
 @pytest.mark.parametrize(
     ("changed", "said"),
     [

@@ -1,0 +1,26 @@
+"""What was noted as changed at the stations, as the charts of weeks show it."""
+
+from collections.abc import Iterable
+from datetime import date
+
+from qc.charts.week_notes import WeekNote
+from qc.domain.calendar import iso_week
+from qc.reports.station import ChangeNote
+from qc.web.house import House
+from qc.web.pages.written import CHANGES
+
+
+def station_notes(notes: Iterable[ChangeNote]) -> tuple[WeekNote, ...]:
+    """Return one station's notes by the week they count from."""
+    return tuple(WeekNote(iso_week(note.from_day), f"{CHANGES[note.change]}: {note.what}") for note in notes)
+
+
+def criteria_notes(house: House) -> tuple[WeekNote, ...]:
+    """Return every change of criteria, wherever noted: what was found before and after it is not the same thing."""
+    found = [
+        WeekNote(iso_week(date.fromisoformat(note["from_day"])), f"{CHANGES['criteria']} at {station}: {note['what']}")
+        for station in house.plant.stations
+        for note in house.reads.change_notes(station)
+        if note["change"] == "criteria"
+    ]
+    return tuple(found)
