@@ -1,0 +1,27 @@
+"""What the review shows beside its report: the funnel of stations, and how complete the follow-up of escapes is."""
+
+from qc.charts.escape_follow_up import build_weeks_table, escape_points_table
+from qc.charts.funnel import funnel_picture
+from qc.reports.asking import Asking
+from qc.reports.escape_follow_up import escape_follow_up
+from qc.reports.funnel import station_funnel
+from qc.reports.periods import weeks_up_to
+from qc.reports.review import Review
+from qc.stats.answers import TooLittle
+from qc.web.house import House
+from qc.web.pages.rooms import counts_of
+
+WEEKS = 26  # of the follow-up, whatever the charts show: 60 days and as many weeks again before them
+
+
+def apart(house: House, review: Review) -> dict[str, object]:
+    """Return the pieces for the review's own weeks and narrowing."""
+    ask = Asking(counts_of(house), house.plant, review.made_ms, review.models, review.shifts)
+    funnel, escapes = station_funnel(ask, review.escape_window), escape_follow_up(ask, weeks_up_to(review.week, WEEKS))
+    return {
+        "funnel": None if isinstance(funnel, TooLittle) else funnel_picture(funnel),
+        "no_funnel": funnel.reason if isinstance(funnel, TooLittle) else "",
+        "escapes": escapes,
+        "escape_points": escape_points_table(escapes),
+        "build_weeks": build_weeks_table(escapes),
+    }
