@@ -63,13 +63,14 @@ def _some(record, out, rng, first, days, models, counts, origins, types) -> None
     draws = {
         "type": rng.zipf(1.3, total) % len(types),
         "usual": rng.random(total) < 0.9,
-        "origin": rng.integers(0, len(origins), total),
+        "astray": rng.integers(1, 4, total),
         "point": rng.choice(len(points), total, p=[0.15, 0.05, 0.8]),
         "told": rng.choice(4, total, p=[0.1, 0.15, 0.7, 0.05]),
         "severity": rng.choice(3, total, p=[0.004, 0.246, 0.75]),
     }
     names = ("none", "suspected", "confirmed", "disputed")
     severities = ("critical", "major", "minor")
+    place = {origin: n for n, origin in enumerate(origins)}
     at = 0
     for n, (day, model, count) in enumerate(zip(days, models, counts, strict=True)):
         number, chassis, iso, ms = first + n + 1, f"U{first + n + 1:09d}", day.isoformat(), noon(day.isoformat())
@@ -80,7 +81,10 @@ def _some(record, out, rng, first, days, models, counts, origins, types) -> None
             worst[point] = min(worst[point], severity)
             told, type_ = names[draws["told"][one]], types[draws["type"][one]]
             usual = record.plant.types[type_].usual_origins
-            origin = usual[one % len(usual)] if usual and draws["usual"][one] else origins[draws["origin"][one]]
+            origin = usual[one % len(usual)] if usual else "SUP"
+            if not draws["usual"][one] and origin in place:
+                # A wrong guess names a neighbour, so that some 400 pairs of station and type are used, not all 1,500.
+                origin = origins[(place[origin] + draws["astray"][one]) % len(origins)]
             id_ = f"{chassis}-{one}"
             defect_rows.append((
                 id_, chassis, model, f"{chassis}-{point}", point, 1, "front.panel", type_, severities[severity], ms,
