@@ -87,6 +87,7 @@ async function draw(Plotly, place) {
   const id = place.dataset.chart;
   const { data, layout } = recoloured(figureOf(id), colours());
   place.hidden = false;
+  if (layout.height) place.style.minHeight = "0"; // a figure with its own height leaves no empty ground below
   await Plotly.react(place, data, layout, CONFIG);
   document.querySelector(`[data-drawing="${id}"]`).hidden = true;
 }
