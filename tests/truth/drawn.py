@@ -18,7 +18,7 @@ from qc.demo.places import Places
 from qc.demo.schedule import Unit, schedule
 from qc.demo.settling import SETTLED
 from qc.demo.story import Story, read_story
-from qc.domain.calendar import iso_week
+from qc.domain.calendar import ProductionCalendar, iso_week
 from qc.domain.counts import CellWeeks
 from qc.domain.plant import UNKNOWN, Plant
 from qc.domain.plant_tables import read_plant
@@ -58,6 +58,11 @@ class Drawn:
     plant: Plant
     units: tuple[Unit, ...]
     rows: tuple[Row, ...]
+
+    @cached_property
+    def calendar(self) -> ProductionCalendar:
+        """Return the plant's calendar."""
+        return ProductionCalendar(self.plant)
 
     @cached_property
     def models(self) -> tuple[str, ...]:
