@@ -57,7 +57,8 @@ class PointEscape:
 
 @dataclass(frozen=True, slots=True)
 class EscapeFollowUp:
-    """Escapes of one period. weeks in time order; complete: of them, followed up; points in flow order."""
+    """Escapes of one period. weeks in time order, from the record's first on; complete: the leading
+    ones that are followed up; points in flow order."""
 
     period: Period
     weeks: tuple[BuildWeek, ...]
@@ -70,10 +71,11 @@ class EscapeFollowUp:
 def escape_follow_up(ask: Asking, period: Period) -> EscapeFollowUp:
     """Return the escapes of the period by build week and by point."""
     ripe = ask.today - timedelta(days=FOLLOW_DAYS - 1)  # the day of the 60th day ago is followed up, too
-    starts = [period.first + n * WEEK for n in range(period.weeks)]
+    begun = ask.counts.first_week() or period.end  # weeks before the record have nothing to tell
+    starts = [first for n in range(period.weeks) if (first := period.first + n * WEEK) >= begun]
     weeks = _weeks(ask, starts, ripe)
     complete = _leading(weeks)
-    points = _points(ask, period, period.first + complete * WEEK)
+    points = _points(ask, period, starts[complete - 1] + WEEK if complete else period.first)
     return EscapeFollowUp(period, weeks, complete, points, FOLLOW_DAYS, _sentence(weeks[:complete], len(weeks)))
 
 

@@ -54,7 +54,7 @@ def told(
     little = [one.station for one in stations if one.standing == "little exposure"]
     if little:
         lines.append(f"Little exposure, no verdict (fewer than {least:.0f} defects expected): {listed(little, 9)}.")
-    if no_past:
-        names = [f"{station} ({defects} now)" for station, defects in no_past]
+    names = [f"{station} ({defects} now)" for station, defects in no_past if defects]
+    if names:
         lines.append(f"No defect or no unit of a model before, nothing to compare with: {listed(names, 9)}.")
     return tuple(lines)
