@@ -55,6 +55,8 @@ let noticeIsNew = false;
 /** @type {Set<string>} */
 let cautionsShown = new Set();
 let failures = 0;
+let touching = false;
+let drawAfterTouch = false;
 /** @type {Promise<void>} */
 let typed = Promise.resolve();
 let timer = 0;
@@ -92,7 +94,7 @@ function sees(code) {
   return !!session && (app.settings.cautions_seen[session.session] ?? []).includes(code);
 }
 
-async function noteCautions() {
+function noteCautions() {
   const session = present(app.settings);
   const shown = cautionsShown;
   cautionsShown = new Set();
@@ -100,7 +102,9 @@ async function noteCautions() {
   const before = app.settings.cautions_seen[session.session] ?? [];
   const now = [...new Set([...before, ...shown])];
   // Only the present sign-in is kept: a new shift sees every caution again.
-  if (now.length > before.length) await setSettings(app, { cautions_seen: { [session.session]: now } });
+  if (now.length === before.length) return;
+  app.settings.cautions_seen = { [session.session]: now };
+  void setSettings(app, { cautions_seen: app.settings.cautions_seen }).catch(failed);
 }
 
 function draw() {
@@ -130,8 +134,8 @@ function takeUpFocus(id, selection) {
   }
 }
 
-async function route() {
-  await noteCautions();
+function route() {
+  noteCautions();
   const wanted = location.hash.replace(/^#\//, "") || "units";
   const [found, given] = SCREENS.flatMap((each) => {
     const matched = match(each.path, wanted);
@@ -181,6 +185,8 @@ function listen() {
     if (pressed) void Promise.resolve(notice?.buttons?.[Number(pressed.dataset.notice)].run()).catch(failed);
     else void act(event, "act");
   });
+  document.addEventListener("pointerdown", () => (touching = true));
+  for (const end of ["pointerup", "pointercancel"]) document.addEventListener(end, () => setTimeout(lifted, 100));
   document.addEventListener("keydown", (event) => {
     const onShape = /** @type {Element} */ (event.target).closest?.("g[role=button]");
     if (!onShape || (event.key !== "Enter" && event.key !== " ")) return;
@@ -192,12 +198,19 @@ function listen() {
     void act(event, "change");
     void act(event, "file");
   });
-  addEventListener("hashchange", () => void route().catch(failed));
+  addEventListener("hashchange", () => route());
   addEventListener("online", () => syncSoon("online"));
   document.addEventListener("visibilitychange", () => {
     if (document.visibilityState === "visible") syncSoon("return to view");
   });
   channel.addEventListener("message", () => void followOtherTab().catch(failed));
+}
+
+function lifted() {
+  touching = false;
+  if (!drawAfterTouch) return;
+  drawAfterTouch = false;
+  drawIfLive();
 }
 
 /** Another tab of this phone has saved or synced: what it knows is on the disk. */
@@ -208,6 +221,10 @@ async function followOtherTab() {
 }
 
 function drawIfLive() {
+  if (touching) {
+    drawAfterTouch = true; // a button drawn anew between touch and lift would not hear the tap
+    return;
+  }
   if (screen.live) draw();
   else drawHead(context(), screen.page(context()));
 }
@@ -245,7 +262,7 @@ async function syncNow(_why) {
 
 await reload(app);
 listen();
-await route();
+route();
 setInterval(() => drawHead(context(), screen.page(context())), HEAD_MS); // the age of what is unsent
 worker = await watchWorker((state) => {
   const before = app.worker;

@@ -38,10 +38,16 @@ export function html(strings, ...values) {
   return new Markup(strings.reduce((text, piece, place) => text + part(values[place - 1]) + piece));
 }
 
+/** @type {WeakMap<Element, string>} */
+const shown = new WeakMap();
+
 /**
+ * Show markup in an element; what shows it already is left alone, so that no button goes away under a thumb for nothing.
  * @param {Element} element
  * @param {Markup} markup
  */
 export function render(element, markup) {
+  if (shown.get(element) === markup.text) return;
   element.innerHTML = markup.text;
+  shown.set(element, markup.text);
 }

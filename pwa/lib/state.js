@@ -1,13 +1,14 @@
 /** What the app knows now, and the few ways in which it changes. Screens read it; only this module and sync write it. */
 
-import { readAll, readKeys, read, transact, ask } from "./db.js";
+import { ask, read, readAll, readKeys, transact, write } from "./db.js";
+import { keepCapture } from "./photo.js";
 import { overlay } from "./fold.js";
 import { history } from "./likely.js";
 import { loadOutbox, record, unsent } from "./outbox.js";
 import { present } from "./session.js";
 import { putSettings } from "./settings.js";
 
-/** @import {App, Draft, Entry, Fact, Maker, Own, Settings, UnitView} from "./shapes" */
+/** @import {App, Capture, Draft, Entry, Fact, Maker, Own, Settings, UnitView} from "./shapes" */
 
 /**
  * @param {IDBDatabase} db
@@ -35,19 +36,46 @@ export async function reload(app) {
   await reloadOwn(app);
 }
 
+/** Counts this page's own writes: what was read from the disk while one went on is read again. */
+let writes = 0;
+
+/**
+ * Do a write of this page's own.
+ * @template T
+ * @param {() => Promise<T>} work
+ */
+async function writing(work) {
+  writes += 1;
+  try {
+    return await work();
+  } finally {
+    writes += 1;
+  }
+}
+
 /**
  * Read this phone's own records from the disk.
  * @param {App} app
  */
 export async function reloadOwn(app) {
-  const { entries, verdicts } = await loadOutbox(app.db);
-  const uploads = await readAll(app.db, "uploads");
-  app.entries = entries;
-  app.verdicts = verdicts;
-  app.drafts = await readAll(app.db, "drafts");
-  app.captures = (await readAll(app.db, "captures")).map(({ bytes: _bytes, ...rest }) => rest);
-  app.photos = new Set((await readKeys(app.db, "photos")).map(String));
-  app.sent_photos = new Set(uploads.filter((each) => each.epoch === app.settings.server_epoch).map((each) => each.sha256));
+  let before, own;
+  do {
+    before = writes;
+    own = await readOwn(app);
+  } while (before !== writes);
+  Object.assign(app, own);
+}
+
+/** @param {App} app */
+async function readOwn({ db, settings }) {
+  const { entries, verdicts } = await loadOutbox(db);
+  const uploads = (await readAll(db, "uploads")).filter((each) => each.epoch === settings.server_epoch);
+  return {
+    entries, verdicts, drafts: await readAll(db, "drafts"),
+    captures: (await readAll(db, "captures")).map(({ bytes: _bytes, ...rest }) => rest),
+    photos: new Set((await readKeys(db, "photos")).map(String)),
+    sent_photos: new Set(uploads.map((each) => each.sha256)),
+  };
 }
 
 /**
@@ -139,8 +167,8 @@ export function makerOf(app) {
  * @param {{draft?: string}} [extras]
  */
 export async function save(app, facts, extras = {}) {
-  const entries = await record(app.db, makerOf(app), facts, extras);
-  app.entries = [...app.entries, ...entries];
+  const entries = await writing(() => record(app.db, makerOf(app), facts, extras));
+  app.entries = [...app.entries.filter((each) => each.seq < entries[0].seq), ...entries];
   if (extras.draft) app.drafts = app.drafts.filter((draft) => draft.id !== extras.draft);
   app.not_saved = "";
   return entries;
@@ -151,8 +179,19 @@ export async function save(app, facts, extras = {}) {
  * @param {Draft} draft
  */
 export async function keepDraft(app, draft) {
-  await transact(app.db, ["drafts"], (tx) => ask(tx.objectStore("drafts").put(draft)));
+  await writing(() => write(app.db, "drafts", draft));
   app.drafts = [...app.drafts.filter((each) => each.id !== draft.id), draft];
+}
+
+/**
+ * Keep a photo as it arrived; resolves when the disk holds it.
+ * @param {App} app
+ * @param {Capture} capture
+ */
+export async function addCapture(app, capture) {
+  await writing(() => keepCapture(app.db, capture));
+  const { bytes: _bytes, ...rest } = capture;
+  app.captures = [...app.captures.filter((each) => each.id !== capture.id), rest];
 }
 
 /**
@@ -162,10 +201,12 @@ export async function keepDraft(app, draft) {
  */
 export async function dropDraft(app, id) {
   const captures = app.captures.filter((each) => each.defect === id);
-  await transact(app.db, ["drafts", "captures"], async (tx) => {
-    await ask(tx.objectStore("drafts").delete(id));
-    for (const capture of captures) await ask(tx.objectStore("captures").delete(capture.id));
-  });
+  await writing(() =>
+    transact(app.db, ["drafts", "captures"], async (tx) => {
+      await ask(tx.objectStore("drafts").delete(id));
+      for (const capture of captures) await ask(tx.objectStore("captures").delete(capture.id));
+    }),
+  );
   app.drafts = app.drafts.filter((draft) => draft.id !== id);
   app.captures = app.captures.filter((each) => each.defect !== id);
 }

@@ -76,7 +76,6 @@ export function drawPage(page, notice) {
   drawNotice(notice);
   render(actions, page.actions ?? html``);
   if (typeof page.body !== "function") return render(main, page.body);
-  render(main, html``); // the room is measured without the old body
   const { paddingLeft, paddingTop } = getComputedStyle(main);
   const room = { width: main.clientWidth - 2 * parseFloat(paddingLeft), height: main.clientHeight - 2 * parseFloat(paddingTop) };
   return render(main, page.body(room));

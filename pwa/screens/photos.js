@@ -3,9 +3,9 @@
 import { Declined, Unreachable, fetchAnswer } from "../lib/api.js";
 import { isFull, read } from "../lib/db.js";
 import { html } from "../lib/html.js";
-import { keepCapture, sha256 } from "../lib/photo.js";
+import { sha256 } from "../lib/photo.js";
 import { present } from "../lib/session.js";
-import { makerOf } from "../lib/state.js";
+import { addCapture, makerOf } from "../lib/state.js";
 import { uuid7 } from "../lib/uuid7.js";
 
 /** @import {App, Capture, Context, Zone} from "../lib/shapes" */
@@ -62,14 +62,12 @@ export async function takePhoto({ app, say }, element, { unit, defect }) {
     sha256: await sha256(bytes), maker: makerOf(app), taken_ms: Date.now(),
   };
   try {
-    await keepCapture(app.db, capture);
+    await addCapture(app, capture);
   } catch (error) {
     const words = isFull(error) ? "This phone is full: the photo was not kept. The text can still be saved." : error instanceof Error ? error.message : String(error);
     say({ text: words, shape: "not_saved" });
     return words;
   }
-  const { bytes: _bytes, ...rest } = capture;
-  app.captures = [...app.captures, rest];
   say({ text: `Saved on phone: ${capture.view} photo`, shape: "saved" });
   return "";
 }
@@ -82,9 +80,10 @@ let urls = [];
  * @param {App} app
  */
 export async function showPictures(app) {
-  urls.forEach((url) => URL.revokeObjectURL(url));
-  urls = [];
-  for (const image of document.querySelectorAll("img")) {
+  const images = [...document.querySelectorAll("img")];
+  urls.filter((url) => !images.some((image) => image.src === url)).forEach((url) => URL.revokeObjectURL(url));
+  urls = urls.filter((url) => images.some((image) => image.src === url));
+  for (const image of images.filter((each) => !each.src)) {
     const blob = await pictureOf(app, image.dataset);
     if (!blob) continue;
     image.src = URL.createObjectURL(blob);
