@@ -4,6 +4,7 @@ import ast
 import json
 import subprocess
 import sys
+from datetime import date
 from importlib import import_module
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from hypothesis import strategies as st
 
 from qc.cli.stat import STATISTICS, stat
 from qc.cli.stat.asking import column_weight
+from qc.cli.stat.plain import plain
 
 ROOT = Path(__file__).parents[2]
 
@@ -255,6 +257,27 @@ def test_an_option_that_cannot_be_is_refused(tmp_path, level):
     assert isinstance(told.exception, SystemExit)
 
 
+def test_a_fit_that_overflows_is_refused(tmp_path):
+    path = tmp_path / "far.csv"
+    path.write_text("n,units,x\n3,1e6,-2.5\n2,3,300\n300,5,-2.5\n12,1e6,300\n12,1e6,0.001\n3,1,2\n")
+    command = [str(path), "--counts", "n", "--exposures", "units", "--on", "x"]
+
+    told = CliRunner().invoke(stat, ["negative-binomial-regression", *command])
+
+    assert told.exit_code == 2
+    assert "overflow" in told.output
+    assert "less far apart" in told.output
+
+
+def test_an_answer_that_is_no_number_is_never_printed():
+    with pytest.raises(ArithmeticError):
+        plain({"rate": [0.1, float("nan")]})
+
+
+def test_no_upper_limit_is_said_in_json_as_text():
+    assert plain((float("inf"), -float("inf"), None, date(2026, 3, 2))) == ["inf", "-inf", None, "2026-03-02"]
+
+
 def test_run_rules_may_be_read_on_any_chart(tmp_path):
     told = p_chart(tmp_path, GOOD, "--rules", "nelson", "--json")
 
@@ -267,7 +290,8 @@ CELLS = st.sampled_from(
     ["", " ", "0", "1", "2", "7", "50", "007", "0.5", "1e-300", "1e300", "-1", "nan", "inf", "x", "é", "0x10", "1_000",
      '"', "\x00", "=1+1", "yes", "no", "W1", "9999999", "99999999999999999999"]
 )  # fmt: skip
-WHOLE = st.sampled_from(["0", "1", "2", "3", "5", "12", "40", "300"])
+WHOLE = st.sampled_from(["0", "1", "2", "3", "5", "12", "40"])
+LARGE = st.sampled_from(["50", "300", "1000"])
 # Cells that a column may hold, so that the statistics themselves are reached too.
 FIT = {
     "share": st.sampled_from(["0", "0.001", "0.2", "0.5", "1"]),
@@ -289,7 +313,10 @@ def an_option(option, draw) -> list[str]:
     """Return an option as typed, or nothing; mostly a value that it may have."""
     if option.is_flag:
         return [option.flag] if draw(st.booleans()) else []
-    if (option.default is not None or option.may_lack) and not draw(st.booleans()):
+    may_lack = option.default is not None or option.may_lack
+    if may_lack and draw(st.integers(0, 3)) == (0 if option.argument == "baseline" else 1):
+        return []
+    if may_lack and option.argument != "baseline" and draw(st.booleans()):
         return []
     if option.argument in ("runs", "draws", "simulations"):
         return [option.flag, draw(st.sampled_from(["0", "99", "1000"]))]
@@ -308,7 +335,8 @@ def nonsense_for(name: str, data: st.DataObject) -> tuple[str, list[str]]:
     for column in statistic.columns:
         for _ in range(data.draw(st.integers(1, 3)) if column.many else 1):
             command += [column.flag, f"c{len(kinds)}"]
-            kinds.append(FIT.get(column.holds.__name__, WHOLE))
+            whole = LARGE if column.argument.endswith(("inspected", "exposure", "exposures", "units")) else WHOLE
+            kinds.append(whole if whole is LARGE else FIT.get(column.holds.__name__, whole))
     cells = st.tuples(*((kind | CELLS) if odd else kind for kind in kinds))
     rows = data.draw(st.lists(cells, min_size=0 if odd else 1, max_size=14))
     for option in statistic.options:

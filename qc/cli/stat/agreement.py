@@ -17,6 +17,7 @@ from qc.stats.agreement import (
 from qc.stats.effectiveness import against_reference, effectiveness
 from qc.stats.many_raters import fleiss_kappa, gwet_ac1, krippendorff_alpha, krippendorff_interval
 from qc.stats.recapture import chapman, lincoln_petersen, paired_relook
+from qc.stats.recapture_strata import missed_by_both
 from qc.stats.relooks import shares_found
 
 TWO_RATERS = (
@@ -155,6 +156,7 @@ STATISTICS: dict[str, Statistic] = {
     ),
     "lincoln-petersen": Statistic(lincoln_petersen, LOOKS, each_row=True),
     "recapture": Statistic(chapman, LOOKS, (LEVEL,), each_row=True),
+    "missed-by-both": Statistic(missed_by_both, LOOKS, (LEVEL,)),
     "relook": Statistic(paired_relook, LOOKS, (LEVEL,), each_row=True),
     "relooks": Statistic(
         shares_found,

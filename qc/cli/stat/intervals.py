@@ -12,6 +12,7 @@ from qc.stats.intervals import (
     share_upper_bound,
     wilson_interval,
 )
+from qc.stats.point_tails import at_least, at_most
 from qc.stats.usual_range import usual_range
 
 SHARE = counts_in({"defectives": "defective units.", "inspected": "units inspected."})
@@ -34,6 +35,15 @@ LOOKS = counts_in({"only_first": "units called defective by the first look alone
                    "only_second": "units called defective by the second look alone."})  # fmt: skip
 UNITS = Column("units", size, "units of the period to judge.")
 
+TAILS = counts_in({"count": "defects of the period.", "defects": "defects of the baseline."})
+SIZE = Column("size", size, "the period's exposure over the baseline's.")
+
+
+def _tails(count: int, defects: int, size: float) -> object:
+    return {"at_least": at_least(count, defects, size), "at_most": at_most(count, defects, size),
+            "count": count, "defects": defects, "size": size}  # fmt: skip
+
+
 STATISTICS: dict[str, Statistic] = {
     "wilson": Statistic(wilson_interval, SHARE, (LEVEL,), each_row=True),
     "clopper-pearson": Statistic(clopper_pearson_interval, SHARE, (LEVEL,), each_row=True),
@@ -47,4 +57,5 @@ STATISTICS: dict[str, Statistic] = {
     "odds-ratio": Statistic(odds_ratio_interval, TWO_SHARES, (LEVEL,), each_row=True),
     "paired": Statistic(paired_test, LOOKS, each_row=True),
     "usual-range": Statistic(usual_range, (*RATE, UNITS), (LEVEL,), each_row=True),
+    "count-tails": Statistic(_tails, (*TAILS, SIZE), each_row=True),
 }

@@ -9,11 +9,14 @@ from qc.cli.stat.asking import NUMBER, Column, Plain, Statistic
 from qc.cli.stat.basis import BASELINE, EXCLUDE, PARTIAL, STANDARD
 from qc.cli.stat.cells import number_or_gap, yes_or_no
 from qc.cli.stat.charts import DEFECTS, EXPOSURE, RULE_SETS, SHARES, rate_limits, share_limits
+from qc.cli.stat.run_lengths import ALARM_SHARE, RATIO, designed
 from qc.stats.answers import TooLittle
+from qc.stats.baselines import Standard
 from qc.stats.control_charts import p_chart, u_chart
 from qc.stats.cusum import bernoulli_constants, bernoulli_cusum, normal_cusum, poisson_cusum
 from qc.stats.ewma import ewma_chart, ewma_of_chart
 from qc.stats.run_rules import run_rules
+from qc.stats.watch_design import watched_sums
 
 VALUES = Column("values", number_or_gap, "the values in time order; an empty cell is a gap.")
 TARGET = Plain("target", NUMBER, "What the values should be.")
@@ -60,6 +63,32 @@ def _units(defective: list[bool], share: float, shifted: float, **settings: Any)
     return {"chart": chart, "constants": bernoulli_constants(share, shifted)}
 
 
+def _watched(
+    labels: list[str], defects: list[int], exposure: list[float], exclude: list[str], ratio: float, share: float,
+    baseline: str | None = None,
+) -> object:  # fmt: skip
+    """Watch the rows after the baseline's last one."""
+    rests_on = rate_limits(labels, defects, exposure, baseline, None, exclude)
+    if isinstance(rests_on, (TooLittle, Standard)):
+        return rests_on
+    start = labels.index(rests_on.labels[-1]) + 1
+    if start == len(labels):
+        return TooLittle("watch", "no row stands after the baseline", 0, 1)
+    if rests_on.total_events == 0:
+        return TooLittle("watch", "nothing was found in the baseline, so there is no rate to watch", 0, 1)
+    design = designed(int(rests_on.total_events), rests_on.periods, ratio, share, len(labels) - start)
+    expected = [size * rests_on.centre for size in exposure[start:]]
+    sums = watched_sums(defects[start:], expected, design)
+    rows = zip(labels[start:], defects[start:], expected, sums, design.decisions, strict=True)
+    points = [
+        {"label": label, "defects": found, "expected": usual, "sum": height, "decision": decision, "alarms": alarms}
+        for label, found, usual, (height, alarms), decision in rows
+    ]
+    alarms = [point["label"] for point in points if point["alarms"]]
+    return {"signals": alarms, "baseline": rests_on, "ratio": ratio, "share": share,
+            "false_alarms_expected": design.alarms, "method": design.method, "points": points}  # fmt: skip
+
+
 FROM_CHART = (BASELINE, STANDARD, EXCLUDE, WEIGHT, SIGMAS, PARTIAL)
 
 STATISTICS: dict[str, Statistic] = {
@@ -89,6 +118,7 @@ STATISTICS: dict[str, Statistic] = {
             DECISION, RESTART, PARTIAL,
         ),
     ),
+    "watched-cusum": Statistic(_watched, (DEFECTS, EXPOSURE), (BASELINE, EXCLUDE, RATIO, ALARM_SHARE)),
     "bernoulli-cusum": Statistic(
         _units,
         (Column("defective", yes_or_no, "whether the unit had the defect: yes or no."),),
