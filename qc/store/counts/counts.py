@@ -181,9 +181,9 @@ class Counts:
         models = self._built_in[station]
         exposed: dict[str, int] | None = None
         if basis == "found" or not models:
-            exposed = {}
+            exposed, everybody = {}, not self._is_special(station)
             for row in seen:
-                if not self._is_special(station) or row.model in models:
+                if everybody or row.model in models:
                     exposed[row.monday] = exposed.get(row.monday, 0) + row.units
         words = _exposed_words(station, basis, models)
         return origins.station_weeks(slice_, station, basis, rows, exposed, partial, words)
