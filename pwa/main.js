@@ -1,27 +1,24 @@
 /** Starts the app: the disk, the screens, the service worker, and the rounds of sync. */
 
-import { retryDelay } from "./lib/clock.js";
 import { openDatabase } from "./lib/db.js";
 import { askToKeep, watchWorker } from "./lib/platform.js";
 import { address, match } from "./lib/router.js";
 import { present } from "./lib/session.js";
 import { layBallast, loadSettings } from "./lib/settings.js";
-import { newApp, reload, reloadOwn, serverNow, setSettings } from "./lib/state.js";
-import { makeAllReady, syncRound } from "./lib/sync.js";
+import { newApp, reload, serverNow, setSettings } from "./lib/state.js";
+import { syncLoop } from "./lib/sync-loop.js";
 import { correctScreen, withdrawScreen } from "./screens/change.js";
-import { defectScreen } from "./screens/defect.js";
+import { defectScreen, originScreen, stopScreen } from "./screens/defect.js";
 import { draftScreen } from "./screens/draft.js";
 import { findScreen } from "./screens/find.js";
 import { drawHead, drawNotice, drawPage } from "./screens/frame.js";
 import { beginScreen, endScreen } from "./screens/inspection.js";
-import { originScreen } from "./screens/origin.js";
 import { outboxScreen } from "./screens/outbox.js";
 import { showPictures } from "./screens/photos.js";
 import { releaseScreen } from "./screens/release.js";
 import { recheckScreen, repairScreen } from "./screens/repair.js";
 import { settingsScreen } from "./screens/settings.js";
 import { signInScreen } from "./screens/sign-in.js";
-import { stopScreen } from "./screens/stop.js";
 import { testScreen, testsScreen } from "./screens/tests.js";
 import { unitScreen, unitsScreen } from "./screens/units.js";
 import { walkScreen } from "./screens/walk.js";
@@ -36,13 +33,21 @@ const SCREENS = [
   releaseScreen, outboxScreen, settingsScreen,
 ];
 
-const LOCK = "daybay-sync";
 const HEAD_MS = 20_000;
 
 const db = await openDatabase();
 const settings = await loadSettings(db);
 const app = newApp(db, settings);
 const channel = new BroadcastChannel("daybay");
+
+const syncSoon = syncLoop(app, {
+  begun: () => drawHead(context(), screen.page(context())),
+  ended(wasHere) {
+    if (wasHere) channel.postMessage("changed");
+    drawIfLive();
+  },
+  failed,
+});
 
 let screen = signInScreen;
 /** @type {Record<string, string>} */
@@ -54,30 +59,33 @@ let notice = null;
 let noticeIsNew = false;
 /** @type {Set<string>} */
 let cautionsShown = new Set();
-let failures = 0;
 let touching = false;
 let drawAfterTouch = false;
 /** @type {Promise<void>} */
 let typed = Promise.resolve();
-let timer = 0;
 /** @type {WorkerControl} */
 let worker = { activate() {}, async check() {} };
 
 /** @returns {Context} */
 function context() {
   const session = present(app.settings);
+  const at = location.hash;
+  // A save that ends after the person went elsewhere must not pull them back.
+  const ifHere = (/** @type {() => void} */ leave) => location.hash === at && leave();
+  const to = (/** @type {string} */ hash, /** @type {(hash: string) => void} */ how) =>
+    ifHere(() => (hash === at ? route() : how(hash)));
   return {
     app, params, view, address, session, worker,
-    go: (...parts) => void (location.hash = address(...parts)),
-    replace: (...parts) => location.replace(address(...parts)),
-    back: () => history.back(),
+    go: (...parts) => void to(address(...parts), (hash) => (location.hash = hash)),
+    replace: (...parts) => void to(address(...parts), (hash) => location.replace(hash)),
+    back: () => void ifHere(() => history.back()),
     redraw: draw,
     say(told) {
       notice = told;
       noticeIsNew = true;
       drawNotice(notice);
     },
-    sync: (why) => void syncSoon(why),
+    sync: (why) => syncSoon(why === "button"),
     sees,
     now: () => serverNow(app),
     may_record: !!session && app.worker.active,
@@ -162,10 +170,11 @@ async function act(event, attribute) {
   if (!element || !name || element.hasAttribute("disabled")) return;
   const handler = screen.acts?.[name];
   if (!handler) return;
+  const here = context();
   // What was typed is kept before the button that was pressed next does its work.
   if (attribute === "act") await typed;
   if (attribute === "act") notice = null;
-  const doing = Promise.resolve(handler(context(), element, event)).catch(failed);
+  const doing = (async () => handler(here, element, event))().catch(failed);
   if (attribute === "change") typed = doing;
   await doing;
   if (!notice) drawNotice(null);
@@ -182,7 +191,7 @@ function failed(error) {
 function listen() {
   document.addEventListener("click", (event) => {
     const pressed = /** @type {HTMLElement | null} */ (/** @type {Element} */ (event.target).closest("[data-notice]"));
-    if (pressed) void Promise.resolve(notice?.buttons?.[Number(pressed.dataset.notice)].run()).catch(failed);
+    if (pressed) void Promise.resolve(notice?.buttons?.[Number(pressed.dataset.notice)].run(context())).catch(failed);
     else void act(event, "act");
   });
   document.addEventListener("pointerdown", () => (touching = true));
@@ -199,9 +208,9 @@ function listen() {
     void act(event, "file");
   });
   addEventListener("hashchange", () => route());
-  addEventListener("online", () => syncSoon("online"));
+  addEventListener("online", () => syncSoon());
   document.addEventListener("visibilitychange", () => {
-    if (document.visibilityState === "visible") syncSoon("return to view");
+    if (document.visibilityState === "visible") syncSoon();
   });
   channel.addEventListener("message", () => void followOtherTab().catch(failed));
 }
@@ -229,37 +238,6 @@ function drawIfLive() {
   else drawHead(context(), screen.page(context()));
 }
 
-/** @param {string} why */
-function syncSoon(why) {
-  clearTimeout(timer);
-  timer = window.setTimeout(() => void syncNow(why).catch(failed), why === "button" ? 0 : 300);
-}
-
-/** @param {string} _why */
-async function syncNow(_why) {
-  const session = present(app.settings);
-  const done = await navigator.locks.request(LOCK, { ifAvailable: true }, async (lock) => {
-    if (!lock) return false; // another tab is at it; it will tell
-    await makeAllReady(db);
-    await reloadOwn(app);
-    if (!session || session.ended) return true;
-    app.sync.running = true;
-    drawHead(context(), screen.page(context()));
-    const round = await syncRound({ db, settings: app.settings, token: session.token });
-    Object.assign(app.sync, { online: round.online && !round.signed_out, running: false, problem: round.problem });
-    failures = round.problem ? failures + 1 : 0;
-    return true;
-  });
-  if (done) {
-    await reload(app);
-    channel.postMessage("changed");
-    drawIfLive();
-  }
-  clearTimeout(timer);
-  const delay = failures ? retryDelay(failures, Math.random()) : 60_000 * (0.75 + Math.random() / 2);
-  timer = window.setTimeout(() => void syncNow("timer").catch(failed), delay);
-}
-
 await reload(app);
 listen();
 route();
@@ -271,4 +249,4 @@ worker = await watchWorker((state) => {
 });
 app.storage = await askToKeep();
 await layBallast(db).catch(failed);
-syncSoon("start");
+syncSoon();

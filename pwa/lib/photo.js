@@ -18,6 +18,15 @@ export async function sha256(bytes) {
 }
 
 /**
+ * What a capture is of, as its id tells it: a list of photos need not read their bytes.
+ * @param {IDBValidKey} id
+ */
+export function captureOf(id) {
+  const [defect, unit, view] = String(id).split("/");
+  return { id: String(id), defect, unit, view };
+}
+
+/**
  * Keep a photo the moment it arrives and read it back; resolves when the disk holds the same bytes.
  * @param {IDBDatabase} db
  * @param {Capture} capture

@@ -1,7 +1,7 @@
 /** Named values that outlive the page: who is signed in, where sync stands, how the screen is set. */
 
+import { uuid7 } from "./facts.js";
 import { ask, read, transact } from "./db.js";
-import { uuid7 } from "./uuid7.js";
 
 /** @import {Settings} from "./shapes" */
 

@@ -86,7 +86,7 @@ export type Verdict = {
 export type Told = {
   id: string; verdict: string; code: string; reason: string; expected: number | null; number: number | null;
 };
-/** A photo as it arrived. defect: the defect's id, which is the draft's before it is saved. */
+/** A photo as it arrived. id: "defect/unit/view/…"; defect: the defect's id, which is the draft's before it is saved. */
 export type Capture = {
   id: string; defect: string; unit: string; view: "far" | "near"; bytes: ArrayBuffer; type: string; sha256: string;
   maker: Maker; taken_ms: number;
@@ -130,7 +130,7 @@ export type StorageState = { persisted: boolean | null; free_bytes: number | nul
 /** again: type that the next touch on a zone repeats, "" for none; not_saved: why the last save failed, "" if not. */
 export type App = {
   db: IDBDatabase; settings: Settings; plant: Plant | null; units: Map<string, UnitView>; entries: Entry[];
-  verdicts: Map<number, Verdict>; drafts: Draft[]; captures: Omit<Capture, "bytes">[]; photos: Set<string>;
+  verdicts: Map<number, Verdict>; drafts: Draft[]; captures: { id: string; defect: string; unit: string; view: string }[]; photos: Set<string>;
   sent_photos: Set<string>; sync: { online: boolean; running: boolean; problem: string }; worker: WorkerState;
   storage: StorageState; history: Map<string, number>; again: string;
   touched: { zone: string; mark: [number, number] | null } | null; not_saved: string;
@@ -141,10 +141,10 @@ export type Page = {
 };
 export type Shape =
   | Severity | "saved" | "sent" | "refused" | "not_saved" | "looked" | "not" | "none";
-export type Notice = { text: string; shape?: Shape; buttons?: { label: string; run: () => Promise<void> | void }[] };
+export type Notice = { text: string; shape?: Shape; buttons?: { label: string; run: (context: Context) => Promise<void> | void }[] };
 export type WorkerControl = { activate: () => void; check: () => Promise<void> };
-/** What a screen may use. view: its own passing state, empty at each new address; replace: go without leaving this
- *  address to go back to; say: shown until the next act, also across one change of address; sees: notes that a caution
+/** What a screen may use. view: its own passing state, empty at each new address; go, replace and back do
+ *  nothing once the person has gone elsewhere; replace leaves no address to go back to; say: shown until the next act, also across one change of address; sees: notes that a caution
  *  is shown, true if it was in this sign-in; now: the server's clock; may_record: signed in, worker active. */
 export type Context = {
   app: App; params: Record<string, string>; view: Record<string, any>;

@@ -1,7 +1,7 @@
 /** What the app knows now, and the few ways in which it changes. Screens read it; only this module and sync write it. */
 
 import { ask, read, readAll, readKeys, transact, write } from "./db.js";
-import { keepCapture } from "./photo.js";
+import { captureOf, keepCapture } from "./photo.js";
 import { overlay } from "./fold.js";
 import { history } from "./likely.js";
 import { loadOutbox, record, unsent } from "./outbox.js";
@@ -72,7 +72,7 @@ async function readOwn({ db, settings }) {
   const uploads = (await readAll(db, "uploads")).filter((each) => each.epoch === settings.server_epoch);
   return {
     entries, verdicts, drafts: await readAll(db, "drafts"),
-    captures: (await readAll(db, "captures")).map(({ bytes: _bytes, ...rest }) => rest),
+    captures: (await readKeys(db, "captures")).map(captureOf),
     photos: new Set((await readKeys(db, "photos")).map(String)),
     sent_photos: new Set(uploads.map((each) => each.sha256)),
   };
@@ -190,8 +190,7 @@ export async function keepDraft(app, draft) {
  */
 export async function addCapture(app, capture) {
   await writing(() => keepCapture(app.db, capture));
-  const { bytes: _bytes, ...rest } = capture;
-  app.captures = [...app.captures.filter((each) => each.id !== capture.id), rest];
+  app.captures = [...app.captures.filter((each) => each.id !== capture.id), captureOf(capture.id)];
 }
 
 /**

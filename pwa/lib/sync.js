@@ -1,14 +1,14 @@
 /** One round with the server: who is there, give what is unsent, send photos, take what is new, forget what is old. */
 
+import { uuid7 } from "./facts.js";
 import { Declined, Unreachable, askJson, fetchAnswer, ping, upload } from "./api.js";
 import { clockOffset } from "./clock.js";
-import { ask, read, readAll, readKeys, transact } from "./db.js";
-import { makeReady } from "./photo.js";
+import { ask, isFull, read, readAll, readKeys, transact } from "./db.js";
+import { captureOf, makeReady } from "./photo.js";
 import { expired, expiredPhotos, forget, keepVerdicts, loadOutbox, unsent } from "./outbox.js";
 import { nextBatch, pushBody, settleBatch } from "./push.js";
 import { markEnded } from "./session.js";
 import { putSettings, putWithin } from "./settings.js";
-import { uuid7 } from "./uuid7.js";
 
 /** @import {Entry, Settings} from "./shapes" */
 
@@ -22,7 +22,6 @@ const PULL_LIMIT = 200;
  * @property {boolean} online  the plant's server answered and echoed
  * @property {boolean} signed_out  it no longer knows this sign-in; nothing is lost
  * @property {string} problem  why not everything went, in words, "" when it did
- * @property {boolean} plant_changed
  */
 
 /**
@@ -31,14 +30,14 @@ const PULL_LIMIT = 200;
  */
 export async function syncRound(link) {
   /** @type {Round} */
-  const round = { online: false, signed_out: false, problem: "", plant_changed: false };
+  const round = { online: false, signed_out: false, problem: "" };
   try {
     await greet(link);
     round.online = true;
     const unready = await makeAllReady(link.db);
     const unpushed = await pushAll(link);
     round.problem = (await sendPhotos(link)) || unpushed || unready;
-    round.plant_changed = await takePlant(link);
+    await takePlant(link);
     await pullAll(link);
     await forgetOld(link);
     if (!round.problem) await note(link, { synced_ms: Date.now() });
@@ -62,6 +61,9 @@ async function tellFailure({ db, settings, token }, round, error) {
   } else if (error instanceof Declined || error instanceof Unreachable) {
     round.online = error instanceof Declined;
     round.problem = error.message;
+  } else if (isFull(error)) {
+    round.problem = "this phone is full: photos that the server holds were let go here; sync again";
+    await forget(db, [], (await readAll(db, "uploads")).filter((each) => each.epoch === settings.server_epoch).map((each) => each.sha256));
   } else {
     throw error;
   }
@@ -109,11 +111,11 @@ export async function makeAllReady(db) {
   const drafts = new Set(await readKeys(db, "drafts"));
   let problem = "";
   for (const id of await readKeys(db, "captures")) {
-    const capture = await read(db, "captures", id);
     // A photo of an open draft waits: its defect is not recorded yet.
-    if (!capture || drafts.has(capture.defect)) continue;
+    if (drafts.has(captureOf(id).defect)) continue;
+    const capture = await read(db, "captures", id);
     try {
-      await makeReady(db, capture);
+      if (capture) await makeReady(db, capture);
     } catch (error) {
       problem = `a photo could not be made ready: ${error instanceof Error ? error.message : error}; it is kept on the phone`;
     }
@@ -204,13 +206,12 @@ async function takePlant({ db, token }) {
   /** @type {Record<string, string>} */
   const headers = known ? { "If-None-Match": known.etag } : {};
   const response = await fetchAnswer("plant", { token, headers });
-  if (response.status === 304) return false;
+  if (response.status === 304) return;
   if (!response.ok) throw new Declined(response.status, "", `the server answered ${response.status} when asked for the plant`);
   const value = await response.json();
   if (!value.revision) throw new Unreachable("something else than the plant's server answered");
   const etag = response.headers.get("ETag") ?? "";
   await transact(db, ["plant"], (tx) => ask(tx.objectStore("plant").put({ name: "plant", etag, value })));
-  return true;
 }
 
 /** @param {Link} link */

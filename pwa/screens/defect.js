@@ -1,9 +1,10 @@
-/** One recorded defect: what it is, how it stands, who did what, and the next act of its life. */
+/** One recorded defect: how it stands, where it may come from, the next act of its life; and the step that a critical one makes. */
 
+import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
-import { unitOf } from "../lib/state.js";
+import { keepDraft, save, unitOf } from "../lib/state.js";
 import { moment } from "../lib/clock.js";
-import { typeOf, zoneOf, zoneWords } from "../lib/plant.js";
+import { originsOf, typeOf, zoneOf, zoneWords } from "../lib/plant.js";
 import { DEFECT_STATE, ORIGIN_STATE, named } from "../lib/words.js";
 import { caution, noUnit, severityMark, syncMark, toggled } from "./parts.js";
 import { photoButtons, photosOf, takePhoto } from "./photos.js";
@@ -68,4 +69,86 @@ function nextAct({ session, address }, unit, defect) {
   if (defect.state !== "repaired" || !FINDS.includes(role)) return "";
   if (defect.repaired_by === session?.person.code) return html`<p class="strong">You repaired it: another person must re-check it.</p>`;
   return html`<a class="button main" href="${address("unit", unit.chassis, "recheck", defect.id)}">Re-check</a>`;
+}
+
+/**
+ * A critical finding: one big clear step. It works without signal and does not wait for the server.
+ * @type {Screen}
+ */
+export const stopScreen = {
+  path: "unit/:chassis/stop/:defect",
+  page(context) {
+    const { app, params, address } = context;
+    const unit = unitOf(app, params.chassis);
+    const defect = unit?.defects.find((each) => each.id === params.defect);
+    if (!unit || !defect || !app.plant) return noUnit(context);
+    const type = typeOf(app.plant, defect.type);
+    const zone = zoneOf(app.plant, unit.model, defect.zone);
+    const gas = zone?.caution === "GAS" || type?.group === "GAS";
+    return {
+      title: "Stop, tag, tell",
+      body: html`<p class="value">${type?.name ?? defect.type}</p>
+        <p>${unit.shop_number} · ${zoneWords(app.plant, unit.model, defect.zone)}</p>
+        <ol class="steps"><li><strong>Stop</strong> work on this unit. It stays where it stands.</li>
+          <li><strong>Tag</strong> it so that nobody uses or moves it.</li>
+          <li><strong>Tell</strong> the lead now, and check the units beside it.</li></ol>
+        ${gas ? html`<p class="warning">Move away from the unit before you use a phone to call.</p>` : ""}
+        ${gas ? caution(context, "GAS", { always: true }) : type?.group === "MNS" ? caution(context, "ELE", { always: true }) : zone?.caution ? caution(context, zone.caution, { always: true }) : ""}`,
+      actions: html`${app.plant.stop_phone ? html`<a class="button main stop" href="tel:${app.plant.stop_phone}">Call the lead: ${app.plant.stop_phone}</a>`
+          : html`<p class="strong">The plant has named no number to call: go to the lead.</p>`}
+        <a class="button" href="${address("unit", unit.chassis, "walk", zone?.view ?? "")}">Stopped, tagged, told: go on</a>`,
+    };
+  },
+};
+
+/**
+ * Suspected origin: only what stands upstream of where it was found; "don't know" is a good answer.
+ * @type {Screen}
+ */
+export const originScreen = {
+  path: "unit/:chassis/origin/:defect",
+  page(context) {
+    const { app, params, view } = context;
+    const subject = subjectOf(context);
+    const unit = unitOf(app, params.chassis);
+    if (!subject || !unit || !app.plant) return noUnit(context);
+    const origins = originsOf(app.plant, subject.point, unit.model, subject.type);
+    const usual = typeOf(app.plant, subject.type)?.origins ?? [];
+    const first = origins.filter((each) => usual.includes(each.id));
+    const shown = view.all || !first.length ? origins : first;
+    return {
+      title: "Suspected origin",
+      body: html`<p>${typeOf(app.plant, subject.type)?.name ?? ""}, found at ${subject.point}. A guess; its lead confirms or passes it on.</p>
+        <div class="groups">${shown.map((each) => html`<button type="button" data-act="origin" data-value="${each.id}" aria-pressed="${each.id === subject.suspected ? "true" : "false"}">${each.id} ${each.name}</button>`)}
+        ${shown.length < origins.length ? html`<button type="button" data-act="all">Other places upstream (${origins.length - shown.length})</button>` : ""}</div>`,
+      actions: html`<button type="button" class="main" data-act="origin" data-value="UNK">Don't know</button><button type="button" data-act="leave">Back</button>`,
+    };
+  },
+  acts: {
+    all: toggled("all"),
+    leave: ({ back }) => back(),
+    origin: chooseOrigin,
+  },
+};
+
+/** @param {Context} context */
+function subjectOf({ app, params }) {
+  return app.drafts.find((each) => each.id === params.defect) ?? unitOf(app, params.chassis)?.defects.find((each) => each.id === params.defect);
+}
+
+/**
+ * @param {Context} context
+ * @param {HTMLElement} element
+ */
+async function chooseOrigin({ app, params, back, sync, say }, element) {
+  const station = element.dataset.value ?? "UNK";
+  const draft = app.drafts.find((each) => each.id === params.defect);
+  if (draft) {
+    await keepDraft(app, { ...draft, suspected: station });
+  } else {
+    await save(app, [fact("origin_suspected", params.chassis, { defect: params.defect, station }, { deps: [params.defect] })]);
+    sync("origin");
+    say({ text: "Saved on phone: suspected origin", shape: "saved" });
+  }
+  back();
 }

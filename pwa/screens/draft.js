@@ -1,12 +1,11 @@
 /** A defect before it is saved: severity, photos, origin and note are all set already or may be left. */
 
 import { isFull } from "../lib/db.js";
-import { fact, isLower } from "../lib/facts.js";
+import { fact, isLower, uuid7 } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { inspectionInHand, possibleTwins } from "../lib/fold.js";
 import { settle } from "../lib/outbox.js";
 import { dropDraft, keepDraft, save, unitOf } from "../lib/state.js";
-import { uuid7 } from "../lib/uuid7.js";
 import { cautionOf, typeOf, zoneOf, zoneWords } from "../lib/plant.js";
 import { caution, choices, defectRow, noUnit, severityMark, shape, toggled, valueOf } from "./parts.js";
 import { photoButtons, photosOf, takePhoto } from "./photos.js";
@@ -186,7 +185,7 @@ async function saveDraft(context) {
   }
   if (draft.replaces !== null) await settle(app.db, draft.replaces, `recorded again as ${draft.id}`);
   sync("defect");
-  say(savedNotice(context, here));
+  say(savedNotice(here));
   if (draft.severity === "critical" || type.stop_unit) go("unit", unit.chassis, "stop", draft.id);
   else go("unit", unit.chassis, "walk", zone.view);
 }
@@ -202,20 +201,20 @@ function factsOf(draft) {
 }
 
 /**
- * @param {Context} context
  * @param {NonNullable<ReturnType<typeof place>>} here
  * @returns {Notice}
  */
-function savedNotice(context, { draft, unit, type, zone }) {
-  const { app, say, sync, go } = context;
-  const undo = async () => {
+function savedNotice({ draft, unit, type, zone }) {
+  /** @param {Context} context */
+  const undo = async ({ app, say, sync, go }) => {
     const body = { defect: draft.id, why: "not_a_defect", reason: "Taken back by the finder right after saving" };
     await save(app, [fact("defect_withdrawn", unit.chassis, body, { deps: [draft.id] })]);
     sync("undo");
     say({ text: `Taken back: ${type.name}. The record keeps both.`, shape: "saved" });
     go("unit", unit.chassis, "walk", zone.view);
   };
-  const again = () => {
+  /** @param {Context} context */
+  const again = ({ app, go }) => {
     app.again = type.code;
     go("unit", unit.chassis, "walk", zone.view);
   };

@@ -1,12 +1,12 @@
 /** Photos of a defect: one far, one near; never in a gas zone before somebody says that there is no smell of gas. */
 
+import { uuid7 } from "../lib/facts.js";
 import { Declined, Unreachable, fetchAnswer } from "../lib/api.js";
 import { isFull, read } from "../lib/db.js";
 import { html } from "../lib/html.js";
 import { sha256 } from "../lib/photo.js";
 import { present } from "../lib/session.js";
 import { addCapture, makerOf } from "../lib/state.js";
-import { uuid7 } from "../lib/uuid7.js";
 
 /** @import {App, Capture, Context, Zone} from "../lib/shapes" */
 
@@ -56,9 +56,10 @@ export async function takePhoto({ app, say }, element, { unit, defect }) {
   const file = input.files?.[0];
   if (!file) return "";
   const bytes = await file.arrayBuffer();
+  const view = input.dataset.view === "near" ? "near" : "far";
   /** @type {Capture} */
   const capture = {
-    id: uuid7(), defect, unit, view: input.dataset.view === "near" ? "near" : "far", bytes, type: file.type,
+    id: `${defect}/${unit}/${view}/${uuid7()}`, defect, unit, view, bytes, type: file.type,
     sha256: await sha256(bytes), maker: makerOf(app), taken_ms: Date.now(),
   };
   try {
@@ -68,7 +69,7 @@ export async function takePhoto({ app, say }, element, { unit, defect }) {
     say({ text: words, shape: "not_saved" });
     return words;
   }
-  say({ text: `Saved on phone: ${capture.view} photo`, shape: "saved" });
+  say({ text: `Saved on phone: ${view} photo`, shape: "saved" });
   return "";
 }
 

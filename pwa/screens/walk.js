@@ -149,7 +149,7 @@ async function markLooked(context, zones) {
   await save(app, [fact("zone_looked_at", here.unit.chassis, { inspection: here.inspection.id, zones }, { deps: [here.inspection.id] })]);
   sync("looked at");
   const name = zones.length === 1 ? here.zones.find((each) => each.key === zones[0])?.name : `${zones.length} zones`;
-  say({ text: `Saved on phone: ${name} looked at`, shape: "saved", buttons: [{ label: "Undo", run: () => unmark(context, here, zones) }] });
+  say({ text: `Saved on phone: ${name} looked at`, shape: "saved", buttons: [{ label: "Undo", run: (now) => unmark(now, here, zones) }] });
   redraw();
 }
 

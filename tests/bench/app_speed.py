@@ -76,7 +76,7 @@ def measure_photo(phone: Phone, photo: Path) -> None:
     values = []
     phone.zone(re.compile("^Front panel"))
     phone.tap(re.compile("^Panel ripple"))
-    for round_ in range(6):
+    for round_ in range(10):
         view = ("far", "near")[round_ % 2]
         phone.page.evaluate(NOTE_ARRIVAL)
         phone.page.locator(f"input[data-view={view}]").set_input_files(photo)

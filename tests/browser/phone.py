@@ -114,7 +114,7 @@ class Phone:
         """Wait until every record has the server's verdict and every photo is there, on the disk and on the screen."""
         deadline = time.monotonic() + timeout / 1000
         while len(self.stored("operations")) != len(self.stored("verdicts")) or self.stored("captures"):
-            assert time.monotonic() < deadline, "records are still unsent"
+            assert time.monotonic() < deadline, f"records are still unsent: {self.page.locator('body').inner_text()}"
             self.page.wait_for_timeout(100)
         expect(self.page.locator(".standing")).to_contain_text("All sent", timeout=timeout)
 

@@ -1,8 +1,8 @@
 import assert from "node:assert/strict";
+import { uuid7, uuid7From } from "../../pwa/lib/facts.js";
 import test from "node:test";
 
 import { endingWith, nearest, readTyped, slips } from "../../pwa/lib/chassis.js";
-import { uuid7, uuid7From } from "../../pwa/lib/uuid7.js";
 
 const SHAPE = /^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/;
 const UNITS = [

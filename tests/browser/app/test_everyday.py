@@ -125,3 +125,27 @@ def test_zones_not_looked_at_keep_their_reason_and_the_end_says_how_many(phone):
     assert {body["reason"] for body in bodies} == {"no_safe_access"}
     assert {body["zone"].split(".")[0] for body in bodies} == {"roof"}
     assert {row["verdict"] for row in phone.stored("verdicts")} == {"applied"}
+
+
+def test_a_sign_in_on_the_units_own_address_shows_the_units(phone):
+    phone.open("#/units")
+    phone.sign_in()
+
+    expect(phone.heading("Units in work")).to_be_visible()
+
+
+def test_a_save_that_ends_after_the_person_went_elsewhere_does_not_pull_them_back(phone):
+    phone.sign_in()
+    phone.begin("PC7130001")
+    phone.zone(re.compile("^Front panel"))
+    phone.tap(re.compile("^Panel ripple"))
+    expect(phone.heading("Panel ripple or print-through")).to_be_visible()
+
+    phone.page.evaluate("""() => {
+      [...document.querySelectorAll("footer button")].find(each => each.textContent.startsWith("Save")).click();
+      location.hash = "#/outbox";
+    }""")
+    phone.expect_all_sent()
+
+    expect(phone.heading("Outbox")).to_be_visible()
+    assert [row["kind"] for row in phone.stored("operations")].count("defect_recorded") == 1

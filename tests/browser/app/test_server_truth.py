@@ -173,6 +173,7 @@ def test_a_refusal_is_shown_with_what_to_do_until_somebody_settles_it(new_phone,
         phone.tap("Withdraw", "link")
         phone.tap("Recorded by mistake")
         phone.tap("Withdraw it")
+        phone.expect_status("Saved on phone: withdrawn")
     server.start()
     for phone in (one, two):
         phone.sync()
@@ -240,3 +241,22 @@ def test_without_an_active_worker_nothing_may_be_recorded(new_phone, server):
     expect(phone.page.get_by_role("banner")).to_contain_text("Read only")
     expect(phone.page.get_by_role("contentinfo")).to_contain_text("Read only")
     assert phone.page.get_by_role("link", name="Start inspection").count() == 0
+
+
+def test_what_is_saved_while_a_sync_is_on_its_way_goes_with_the_next_at_once(phone):
+    phone.sign_in()
+    phone.begin("PC7130001")
+    phone.expect_all_sent()
+    devtools = phone.context.new_cdp_session(phone.page)
+    devtools.send("Network.enable")
+    slow = {"offline": False, "latency": 700, "downloadThroughput": -1, "uploadThroughput": -1}
+    devtools.send("Network.emulateNetworkConditions", slow)
+
+    for zone in ("^Front panel", "^Front cap", "^Front window"):
+        phone.zone(re.compile(zone))
+        phone.tap(re.compile("^(Panel ripple|Trim loose)"))
+        phone.tap(re.compile("^Save"))
+        phone.expect_status("Saved on phone")
+        phone.page.wait_for_timeout(700)
+
+    phone.expect_all_sent(15_000)

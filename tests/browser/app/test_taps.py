@@ -42,6 +42,7 @@ def test_the_same_defect_again_in_another_zone_costs_three_taps(phone):
     phone.taps = 0
 
     phone.tap("Same again")
+    expect(phone.page.get_by_role("main")).to_contain_text("Touch: same again, Trim loose or lifting")
     phone.zone(re.compile("^Front window"))
     phone.tap(re.compile("^Save"))
     phone.expect_status("Saved on phone: Trim loose")

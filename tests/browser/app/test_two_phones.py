@@ -82,6 +82,7 @@ def test_who_repaired_cannot_accept_and_another_can(new_phone):
     two.tap(re.compile("Panel ripple"), "link")
     two.tap("Re-check", "link")
     two.tap("Looked again: accepted")
+    two.expect_status("Saved on phone: accepted on re-check")
     two.sync()
     two.expect_all_sent()
 
@@ -107,6 +108,7 @@ def test_two_corrections_of_one_field_are_both_told(new_phone, server):
         phone.page.get_by_label("Note").fill(note)
         phone.tap("Note completed")
         phone.tap("Save the correction")
+        phone.expect_status("Saved on phone: correction")
     server.start()
     for phone in (one, two, one):
         phone.sync()

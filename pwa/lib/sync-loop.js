@@ -1,0 +1,71 @@
+/** When to sync: soon after each act, at every sign of signal, else now and then; one tab of the phone at a time. */
+
+import { retryDelay } from "./clock.js";
+import { present } from "./session.js";
+import { reload, reloadOwn } from "./state.js";
+import { makeAllReady, syncRound } from "./sync.js";
+
+/** @import {App} from "./shapes" */
+
+const LOCK = "daybay-sync";
+const SOON_MS = 300; // so that a save and what follows it go together
+const QUIET_MS = 60_000;
+
+/**
+ * @param {App} app
+ * @param {{begun: () => void, ended: (was_here: boolean) => void, failed: (error: unknown) => void}} tell
+ * @returns {(now?: boolean) => void} sync soon, or at once
+ */
+export function syncLoop(app, tell) {
+  let failures = 0;
+  let busy = false;
+  let again = false;
+  let timer = 0;
+
+  function soon(now = false) {
+    clearTimeout(timer);
+    timer = window.setTimeout(() => void round().catch(tell.failed), now ? 0 : SOON_MS);
+  }
+
+  async function round() {
+    if (busy) {
+      again = true; // what was saved while a round is on its way has missed it
+      return;
+    }
+    busy = true;
+    again = false;
+    let done = false;
+    try {
+      // Where another tab is at it, that one will tell.
+      done = await navigator.locks.request(LOCK, { ifAvailable: true }, async (lock) => !!lock && roundHere());
+    } finally {
+      busy = false;
+      app.sync.running = false;
+      await reload(app);
+      tell.ended(done);
+      clearTimeout(timer);
+      timer = window.setTimeout(soon, again ? 0 : wait(done));
+    }
+  }
+
+  /** @param {boolean} done */
+  function wait(done) {
+    return failures || !done ? retryDelay(failures, Math.random()) : QUIET_MS * (0.75 + Math.random() / 2);
+  }
+
+  async function roundHere() {
+    const session = present(app.settings);
+    await makeAllReady(app.db);
+    await reloadOwn(app);
+    if (!session || session.ended) return true;
+    failures += 1; // until it went well: a round that breaks off is tried again later and later
+    app.sync.running = true;
+    tell.begun();
+    const { online, signed_out, problem } = await syncRound({ db: app.db, settings: app.settings, token: session.token });
+    Object.assign(app.sync, { online: online && !signed_out, problem });
+    if (!problem) failures = 0;
+    return true;
+  }
+
+  return soon;
+}
