@@ -33,8 +33,7 @@ export const releaseScreen = {
         <h2>Open list: ${open.length}</h2>
         ${open.length ? html`<ul class="list">${open.map((defect) => defectRow(context, unit, defect))}</ul>` : html`<p>Nothing is open.</p>`}
         <p>You sign: released by you, against ${against(app.plant)}. The server checks again when it takes the signature.</p>
-        ${view.signing ? html`<label class="field" for="pin">Your PIN, to sign
-          <input id="pin" data-input="pin" type="password" inputmode="numeric" autocomplete="off" enterkeyhint="done" maxlength="40"></label>` : ""}`,
+        ${view.signing ? secretField(context.session?.person.role ?? "") : ""}`,
       actions: html`${signing(context, unit)}<a class="button" href="${address("unit", unit.chassis)}">Unit ${unit.shop_number}</a>`,
     };
   },
@@ -50,6 +49,16 @@ export const releaseScreen = {
     sign,
   },
 };
+
+/**
+ * Who signs with a passphrase needs letters: the figures' keyboard is for PINs only.
+ * @param {string} role
+ */
+function secretField(role) {
+  const passphrase = role === "quality_manager";
+  return html`<label class="field" for="pin">Your ${passphrase ? "passphrase" : "PIN"}, to sign
+    <input id="pin" data-input="pin" type="password" inputmode="${passphrase ? "text" : "numeric"}" autocomplete="off" enterkeyhint="done" maxlength="100"></label>`;
+}
 
 /** @param {Blocker[]} blockers */
 function blockersList(blockers) {
@@ -108,7 +117,7 @@ async function sign(context) {
   const { app, params, view, session, redraw, say, sync } = context;
   const unit = unitOf(app, params.chassis);
   if (!unit || !app.plant || !session || view.busy) return;
-  if (!view.pin) return say({ text: "Give your PIN to sign." });
+  if (!view.pin) return say({ text: "Give your PIN or passphrase to sign." });
   const digest = await digestOf(unit);
   view.busy = true;
   redraw();

@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import expect
 
 from qc.web.house import open_house
-from tests.browser.plant_server import PEOPLE, PIN, PlantServer, copy_of, record
+from tests.browser.plant_server import PASSPHRASE, PEOPLE, PIN, PlantServer, copy_of, record
 
 pytestmark = pytest.mark.browser
 
@@ -87,6 +87,18 @@ def test_a_unit_with_nothing_open_is_released_by_whom_against_what(phone):
         "Released by I1, against the release rule and checks of plant revision", timeout=20_000
     )
     assert "safe" not in main.inner_text().lower()
+
+
+def test_a_manager_signs_with_a_passphrase_on_a_keyboard_with_letters(phone):
+    phone.sign_in("Manager One", PASSPHRASE)
+    open_release(phone)
+    phone.tap("I have read this list: sign")
+    field = phone.page.get_by_label("Your passphrase, to sign")
+    expect(field).to_have_attribute("inputmode", "text")
+    field.fill(PASSPHRASE)
+    phone.tap("Sign: release this unit")
+
+    expect(phone.page.get_by_role("main")).to_contain_text("Released by QM1", timeout=20_000)
 
 
 def test_a_wrong_pin_signs_nothing(phone):
