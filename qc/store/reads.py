@@ -74,7 +74,6 @@ SELECT id, signed_by, against, open_digest, released_ms, story, story_digest, nu
  WHERE unit = ?
  ORDER BY number
 """
-_HEAD_AT = "SELECT hash FROM journal WHERE number = ?"
 _CHAIN = "SELECT number, hash FROM journal ORDER BY number DESC LIMIT 1"
 
 
@@ -228,16 +227,6 @@ class Reads:
         """Return the journal's size and the hash of its last row (hex), zeros for an empty one."""
         row = self.connection().execute(_CHAIN).fetchone()
         return (0, "00" * 32) if row is None else (row[0], row[1].hex())
-
-    def head_at(self, size: int) -> str | None:
-        """Return the last row's hash (hex) when the journal had ``size`` rows, None where it never had so many.
-
-        A phone that saw another head at that size saw another history.
-        """
-        if size == 0:
-            return "00" * 32
-        row = self.connection().execute(_HEAD_AT, (size,)).fetchone()
-        return None if row is None else str(row[0].hex())
 
     def _lines(self, query: str, values: dict[str, Any]) -> list[UnitLine]:
         rows = self.connection().execute(query, values)

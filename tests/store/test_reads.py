@@ -2,6 +2,7 @@
 
 import pytest
 
+from qc.store.history import holds
 from qc.store.reads import DAY_MS, Reads
 from tests.store.record_kit import PLANT, Phone, open_journal, unit_number
 
@@ -194,5 +195,7 @@ def test_the_head_that_a_phone_saw_can_be_held_against_the_chain(phone, reads):
     phone.plan(30001)
     size, head = reads.chain()
     phone.plan(30002)
+    conn = reads.connection()
 
-    assert (reads.head_at(size), reads.head_at(0), reads.head_at(99)) == (head, "00" * 32, None)
+    assert (holds(conn, size, head), holds(conn, 0, "00" * 32)) == (True, True)
+    assert (holds(conn, size, "11" * 32), holds(conn, 99, head)) == (False, False)
