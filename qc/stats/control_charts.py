@@ -58,8 +58,9 @@ def _small_counts(points: Sequence[ChartPoint], expected: Sequence[float]) -> tu
     )
     if not small:
         return ()
+    where = "one period" if small == 1 else f"{small} periods"
     said = (
-        f"In {small} periods fewer than {SMALL_COUNT} are expected: limits in standard deviations "
+        f"In {where} fewer than {SMALL_COUNT} are expected: limits in standard deviations "
         "misjudge small counts, exact limits judge them."
     )
     return (said,)
