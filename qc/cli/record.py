@@ -1,21 +1,25 @@
 """Commands for the record: verify it, derive its tables anew, take in what a phone exported."""
 
+import base64
 import json
 import sys
 from collections import Counter
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Any, NamedTuple, NoReturn
 
 import click
 
 if TYPE_CHECKING:
     from qc.domain.plant import Plant
+    from qc.store.photos import PhotoStore
     from qc.store.verdicts import Verdict
     from qc.store.verify import VerifyReport
+    from qc.web.house import House
+    from qc.web.json_door import Part
 
 FOLDER = click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False))
 PIECE = 100  # operations in one push, as phones send them
-MOST_BYTES = 64_000_000
+MOST_BYTES = 256_000_000  # a phone keeps some hundred photos of half a megabyte, a third longer as text
 
 
 @click.command(short_help="Check that the record is what it was.")
@@ -100,16 +104,16 @@ def new_release_key(folder: Path) -> None:
 @FOLDER
 @click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False))
 def import_(folder: Path, file: Path) -> None:
-    """Take the unsent operations in FILE, exported by a phone, into FOLDER's record by the door that phones use.
+    """Take what is unsent in FILE, exported by a phone, into FOLDER's record by the door that phones use.
 
     What was sent already counts once. An operation whose author had not signed in on that phone is kept without
-    effect. Ends with 1 where any was not taken.
+    effect. Photos are checked like any other. Stop the server first. Ends with 1 where anything was not taken.
     """
     from qc.domain.problems import Refused
     from qc.store.connection import RecordInUse
 
     try:
-        verdicts = _pushed(folder, file)
+        verdicts, photos = _taken(folder, file)
     except (Refused, RecordInUse) as error:
         raise click.ClickException(f"{file.name}: {error} Nothing was taken.") from error
     for verdict, count in sorted(Counter(one.verdict for one in verdicts).items()):
@@ -117,28 +121,78 @@ def import_(folder: Path, file: Path) -> None:
     untaken = [one for one in verdicts if one.verdict not in ("applied", "duplicate", "parked")]
     for one in untaken:
         click.echo(f"  {one.id} {one.verdict} {one.code}: {one.reason}")
-    sys.exit(1 if untaken else 0)
+    if photos.kept:
+        click.echo(f"photos kept: {photos.kept}")
+    for words in photos.not_taken:
+        click.echo(f"  {words}")
+    sys.exit(1 if untaken or photos.not_taken else 0)
 
 
-def _pushed(folder: Path, file: Path) -> "list[Verdict]":
-    from qc.domain.operations import code, whole
-    from qc.store.journal import Journal, PushBatch
+class _Photos(NamedTuple):
+    """What became of a file's photos: how many are kept, and in words which are not."""
+
+    kept: int
+    not_taken: tuple[str, ...]
+
+
+def _taken(folder: Path, file: Path) -> "tuple[list[Verdict], _Photos]":
+    from qc.domain.problems import Problem, Refused
     from qc.web.house import open_house
-    from qc.web.json_door import LARGEST, fields_of, read_object_with_parts
+    from qc.web.json_door import read_object_with_parts
 
     rest, parts = read_object_with_parts(file.read_bytes(), MOST_BYTES, "operations")
-    wanted = {"device": code(32), "install_epoch": code(40), "sent_ms": whole(0, LARGEST)}
-    frame = fields_of({name: rest[name] for name in wanted if name in rest}, wanted)
+    for name in ("photos", "captures"):
+        if not isinstance(rest.get(name, []), list):
+            raise Refused(Problem("malformed", f"{name} must be a list, as a phone writes it.", name))
     house = open_house(folder)
-    journal: Journal = house.journal
     try:
-        verdicts: list[Verdict] = []
-        for first in range(0, len(parts), PIECE):
-            batch = PushBatch(**frame, operations=parts[first : first + PIECE], verified=house.sign_ins.is_author)
-            verdicts += journal.push(batch).verdicts
-        return verdicts
+        return _pushed(house, rest, parts), _photos(house.photos, rest)
     finally:
         house.close()
+
+
+def _photos(store: "PhotoStore", rest: dict[str, Any]) -> _Photos:
+    """Keep the photos that operations name; a picture that the phone had not made ready has no operation yet."""
+    photos, waiting = rest.get("photos", []), rest.get("captures", [])
+    wrong = [
+        f"photo {number} of {len(photos)} is not taken: {why}"
+        for number, photo in enumerate(photos, start=1)
+        if (why := _photo_fault(store, photo))
+    ]
+    kept = len(photos) - len(wrong)
+    if waiting:
+        wrong.append(f"pictures that the phone had not made ready, not taken, keep this file: {len(waiting)}")
+    return _Photos(kept, tuple(wrong))
+
+
+def _photo_fault(store: "PhotoStore", photo: Any) -> str:
+    """Keep one photo, going on where the phone's own sending broke off; return why it cannot be kept, "" if it is."""
+    from qc.store.photos import PhotoBroken
+
+    try:
+        sha256, data = photo["sha256"], base64.b64decode(photo["base64"], validate=True)
+        here = store.offset(sha256)
+        begun = here.offset if here is not None and here.total == len(data) else 0
+        store.append(sha256, begun, len(data), data[begun:])
+    except PhotoBroken as error:
+        return str(error)
+    except (KeyError, TypeError, ValueError):
+        return "it is not written as a phone writes it; export it from the phone again"
+    return ""
+
+
+def _pushed(house: "House", rest: dict[str, Any], parts: "list[Part]") -> "list[Verdict]":
+    from qc.domain.operations import code, whole
+    from qc.store.journal import PushBatch
+    from qc.web.json_door import LARGEST, fields_of
+
+    wanted = {"device": code(32), "install_epoch": code(40), "sent_ms": whole(0, LARGEST)}
+    frame = fields_of({name: rest[name] for name in wanted if name in rest}, wanted)
+    verdicts: list[Verdict] = []
+    for first in range(0, len(parts), PIECE):
+        batch = PushBatch(**frame, operations=parts[first : first + PIECE], verified=house.sign_ins.is_author)
+        verdicts += house.journal.push(batch).verdicts
+    return verdicts
 
 
 def _plant(folder: Path) -> "tuple[Plant, dict[str, str]]":

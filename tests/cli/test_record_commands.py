@@ -1,16 +1,21 @@
 """The record's commands: verify tells by its exit, rebuild brings the tables back, import is the phones' door."""
 
+import base64
+import hashlib
 import json
 import sqlite3
 from contextlib import closing
+from io import BytesIO
 
 import orjson
 import pytest
 from click.testing import CliRunner
+from PIL import Image
 
 from qc.cli import main
 from qc.store.connection import open_reader
 from qc.store.people import People
+from qc.store.photos import PhotoStore
 from tests.store.record_kit import PEOPLE, START, Phone, open_journal, unit_number
 
 
@@ -97,6 +102,62 @@ def test_a_phones_file_is_taken_once(record, tmp_path):
     assert run("verify", record).exit_code == 0
 
 
+def photo_file(tmp_path, photos, captures=()):
+    file = exported(tmp_path)
+    whole = {**orjson.loads(file.read_bytes()), "photos": photos, "captures": list(captures)}
+    file.write_bytes(orjson.dumps(whole))
+    return file
+
+
+def picture():
+    out = BytesIO()
+    Image.new("RGB", (40, 30), (200, 30, 30)).save(out, "JPEG")
+    return out.getvalue()
+
+
+def written(data):
+    return {"sha256": hashlib.sha256(data).hexdigest(), "base64": base64.b64encode(data).decode()}
+
+
+def test_the_photos_of_a_lost_phone_come_with_its_file(record, tmp_path):
+    data = picture()
+    sha256 = hashlib.sha256(data).hexdigest()
+    with open_journal(record) as journal:  # the phone had sent a part of it
+        PhotoStore(record, journal.write, journal.clock).append(sha256, 0, len(data), data[:100])
+
+    file = photo_file(tmp_path, [written(data)])
+    first, again = run("import", record, file), run("import", record, file)
+
+    assert (first.exit_code, first.output) == (0, "applied: 2\nphotos kept: 1\n")
+    assert (again.exit_code, again.output) == (0, "duplicate: 2\nphotos kept: 1\n")
+    assert PhotoStore(record).path(sha256).read_bytes() == data
+
+
+@pytest.mark.parametrize(
+    "photo",
+    [
+        {**written(picture()), "base64": base64.b64encode(picture()[:300]).decode()},
+        {**written(picture()), "base64": "no base64!"},
+        {"sha256": "0" * 64},
+        {**written(picture()), "sha256": "../../plant.toml"},
+        7,
+    ],
+)
+def test_a_broken_photo_is_told_and_the_records_are_taken_all_the_same(record, tmp_path, photo):
+    answer = run("import", record, photo_file(tmp_path, [photo, written(picture())]))
+
+    assert answer.exit_code == 1
+    assert "applied: 2\nphotos kept: 1\n" in answer.output
+    assert "photo 1 of 2 is not taken: " in answer.output
+
+
+def test_pictures_that_have_no_operation_yet_are_told(record, tmp_path):
+    answer = run("import", record, photo_file(tmp_path, [], [{"id": "x"}]))
+
+    assert answer.exit_code == 1
+    assert "pictures that the phone had not made ready, not taken, keep this file: 1" in answer.output
+
+
 def test_what_nobody_signed_in_for_is_kept_without_effect(record, tmp_path):
     answer = run("import", record, exported(tmp_path, session="stranger"))
 
@@ -105,7 +166,11 @@ def test_what_nobody_signed_in_for_is_kept_without_effect(record, tmp_path):
     assert "unverified_author" in answer.output
 
 
-@pytest.mark.parametrize("words", [b"", b"[]", b"{}", b'{"operations": 1}', b'{"device": "P1", "operations": []}'])
+NO_PHOTOS = b'{"device": "P1", "install_epoch": "e1", "sent_ms": 1, "photos": 7, "operations": []}'
+NO_FRAME = b'{"device": "P1", "operations": []}'
+
+
+@pytest.mark.parametrize("words", [b"", b"[]", b"{}", b'{"operations": 1}', NO_FRAME, NO_PHOTOS])
 def test_a_file_that_is_no_export_is_refused_in_words(record, tmp_path, words):
     file = tmp_path / "phone.json"
     file.write_bytes(words)
