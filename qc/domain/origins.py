@@ -63,15 +63,17 @@ def objection(
     return "not_your_role", f"this stands against {held}; only that station's lead or the quality manager can say this"
 
 
+def has_lead(plant: Plant, station: str) -> bool:
+    """Tell whether a lead answers for an origin; for supplier, handling, design and not known none does."""
+    return plant.stations[station].kind in LINE_KINDS | {"rework", "dispatch"}
+
+
 def _confirming(origin: Origin, station: str, standing: Standing, plant: Plant) -> tuple[str, str] | None:
     if origin.suspected != station:
         held = origin.suspected or "nobody"
         return "not_your_role", f"{station} is not suspected ({held} is); suspect it or pass it on first"
-    if standing.leads(station):
+    if standing.leads(station) or (standing.role == "quality_manager" and not has_lead(plant, station)):
         return None
-    led = plant.stations[station].kind in LINE_KINDS | {"rework", "dispatch"}
-    if standing.role == "quality_manager" and not led:
-        return None  # supplier, handling, design, not known: no lead answers for them
     return "not_your_role", f"only the lead of {station} confirms it; the quality manager settles it with a reason"
 
 

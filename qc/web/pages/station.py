@@ -7,6 +7,7 @@ from werkzeug.wrappers import Response
 
 from qc.charts.station import trend_picture, types_table
 from qc.domain.operations import CHANGE_KINDS
+from qc.domain.origins import has_lead
 from qc.domain.people import Person
 from qc.domain.plant import Plant, Station
 from qc.domain.problems import Problem, Refused
@@ -103,6 +104,7 @@ def page(
         types_table=types_table(report),
         own_stations=stations_of(_person(), house.plant),
         may_answer=may_answer(_person(), station),
+        may_confirm=may_confirm(_person(), house.plant, station),
         done=done,
         refused=refused,
         problems=problems,
@@ -127,6 +129,11 @@ def stations_of(person: Person, plant: Plant) -> list[Station]:
     """Return the stations whose page a person may open, in table order."""
     every = [one for one in plant.stations.values() if one.kind not in NO_PAGE]
     return every if person.role == "quality_manager" else [one for one in every if one.id in person.stations]
+
+
+def may_confirm(person: Person, plant: Plant, station: str) -> bool:
+    """Whether the person can say "made here": the station's lead, or the quality manager where no lead answers."""
+    return station in person.stations or (person.role == "quality_manager" and not has_lead(plant, station))
 
 
 def may_answer(person: Person, station: str) -> bool:

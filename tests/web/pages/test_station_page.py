@@ -97,6 +97,18 @@ def test_only_possible_origins_are_offered_and_never_the_own_station(lived):
     assert {"RP2", "SUP", "HND", "UNK"} <= set(offered)
 
 
+def test_a_manager_is_offered_no_word_that_only_the_lead_can_give(lived):
+    manager = lived.server.page("quality_manager")
+    page = read(manager.get("/stations/S05"))
+    card = page.one("li", id=f"d-{lived.ids['gap']}")
+
+    assert "2 waiting for its lead's word" in page.text
+    assert "Only the lead of S05 says that it was made here." in card.text
+    assert [one.text for one in card.all("summary")] == ["Not made here"]
+    refused = send(manager, ORIGIN, **gap(lived, answer="confirm"))
+    assert "only the lead of S05 confirms it" in read(refused).text
+
+
 def test_a_disputed_defect_goes_to_the_manager_and_keeps_no_buttons(lived):
     page = lived.server.page("station_lead")
     send(page, ORIGIN, **gap(lived, answer="dispute", reason="jig checked, it was square"))
