@@ -76,7 +76,7 @@ def _checked(seed: int, place: Path) -> Checked:
             _add_up(counts, place, now),
             *_right(place, simulation),
             *_arrived(place, acts),
-            tuple(sorted(_refused_releases(played.refused, acts).items())),
+            tuple(sorted(_refused_releases(played.refused).items())),
             *_released(reads, simulation),
         )
     finally:
@@ -162,9 +162,8 @@ def _arrived(place: Path, acts) -> tuple[int, int]:
     return sum(act.id not in happened for act in acts), max(off)
 
 
-def _refused_releases(refused: Sequence[tuple[str, str, str]], acts) -> Counter[str]:
-    kinds = {act.id: act.kind for act in acts}
-    return Counter(code for id_, code, _ in refused if kinds.get(id_) == "unit_released")
+def _refused_releases(refused: Sequence[tuple[str, str, str]]) -> Counter[str]:
+    return Counter(code for kind, code, _ in refused if kind == "unit_released")
 
 
 def _released(reads: Reads, simulation: Simulation) -> tuple[int, int]:

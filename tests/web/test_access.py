@@ -40,6 +40,7 @@ PAGES = {
     ("/units/<chassis>/settle", "POST"): ("quality_manager",),
     ("/inspectors", "GET"): ("quality_manager",),
     ("/inspectors/me", "GET"): ("inspector", "quality_manager"),
+    ("/signals", "GET"): ("quality_manager",),
     ("/paper", "GET"): ROLES,
     ("/photos/<sha256>", "GET"): ROLES,
     ("/a/<version>/<path:path>", "GET"): "anybody",

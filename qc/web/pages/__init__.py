@@ -3,7 +3,7 @@
 from flask import Blueprint
 
 from qc.web.house import House
-from qc.web.pages import home, inspectors, paper, review, station, unit, units, written
+from qc.web.pages import home, inspectors, paper, review, signals, station, unit, units, written
 
 
 def blueprint(house: House) -> Blueprint:
@@ -21,5 +21,6 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/units/<chassis>/settle", "settle", unit.settle, methods=["POST"])
     pages.add_url_rule("/inspectors", "inspectors", inspectors.show, methods=["GET"])
     pages.add_url_rule("/inspectors/me", "own_looks", inspectors.show_own, methods=["GET"])
+    pages.add_url_rule("/signals", "signals", signals.show, methods=["GET"])
     pages.add_url_rule("/paper", "paper", paper.show, methods=["GET"])
     return pages

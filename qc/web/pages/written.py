@@ -89,7 +89,7 @@ def pages_of(person: Person) -> tuple[Link, ...]:
     """Return the pages that a person may open from the head of each page."""
     links = []
     if person.role == "quality_manager":
-        links.append(Link("Review", "/review"))
+        links += [Link("Review", "/review"), Link("Signals", "/signals")]
     if person.role in ("quality_manager", "station_lead"):
         links.append(Link("Stations", "/stations"))
     if person.role in ("quality_manager", "inspector"):

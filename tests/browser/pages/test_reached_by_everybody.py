@@ -11,6 +11,8 @@ from tests.browser.pages.conftest import DESK, PHONE
 pytestmark = pytest.mark.browser
 PAGES = {
     "/review?week=2026-W11": "quality_manager",
+    "/signals": "quality_manager",
+    "/inspectors": "quality_manager",
     "/stations": "quality_manager",
     "/stations/S05?week=2026-W10": "station_lead",
     "/units": "dispatch",
