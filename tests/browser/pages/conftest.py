@@ -24,12 +24,14 @@ def site(tmp_path_factory) -> Iterator["Site"]:  # noqa: F821 (imported on use)
     from tests.web.pages.lived_in import LivedIn
     from tests.web.plant_server import PlantServer
 
-    patch = pytest.MonkeyPatch()
-    cheap = pins.PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
-    patch.setattr(pins, "_PIN", cheap)
-    patch.setattr(pins, "_PASSPHRASE", cheap)
-    plant = PlantServer(tmp_path_factory.mktemp("pages") / "plant")
-    lived = LivedIn(plant).live()
+    # Cheap only while the people are added: a hash is verified at its own cost, and a fixture of the session that
+    # stayed patched would make the hashing cheap for every test after it.
+    with pytest.MonkeyPatch.context() as patch:
+        cheap = pins.PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
+        patch.setattr(pins, "_PIN", cheap)
+        patch.setattr(pins, "_PASSPHRASE", cheap)
+        plant = PlantServer(tmp_path_factory.mktemp("pages") / "plant")
+        lived = LivedIn(plant).live()
     served = make_server("127.0.0.1", 0, plant.app, threaded=True)
     thread = threading.Thread(target=served.serve_forever)
     thread.start()
@@ -38,7 +40,6 @@ def site(tmp_path_factory) -> Iterator["Site"]:  # noqa: F821 (imported on use)
     thread.join()
     served.server_close()
     plant.house.close()
-    patch.undo()
 
 
 @pytest.fixture(scope="session")
