@@ -8,6 +8,7 @@ their weeks and blocks up. Counting a day depends on the rows alone, so any orde
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, timedelta
+from hashlib import sha256
 
 from qc.domain.calendar import BLOCK_WEEKS, ProductionCalendar, block_of, iso_week, week_start
 from qc.domain.graph import BuildGraph
@@ -39,6 +40,8 @@ SELECT DISTINCT production_day
  ORDER BY production_day
 """
 PRESENTED_STALE = "SELECT day FROM temp.stale_day ORDER BY day"
+COUNTED_FOR = "SELECT value FROM store_setting WHERE name = 'summaries_counted_for'"
+KEEP_COUNTED_FOR = "INSERT OR REPLACE INTO store_setting (name, value) VALUES ('summaries_counted_for', ?)"
 
 # Scratch tables of a whole block stay small enough to sort in memory.
 CHUNK = 91
@@ -47,8 +50,9 @@ CHUNK = 91
 class SummaryKeeper:
     """Keeps the summary tables of one plant; every method runs in the caller's write transaction.
 
-    The plant's build (which station is in which model, which end points a model needs, lead times) is taken as it
-    is now: after a new plant revision that changes it, `rebuild` is due.
+    The plant's build (which station is in which model, which end points a model needs, lead times, working days) is
+    taken as it is now. The record keeps for which build its summaries were counted; `follow` counts them again when
+    the plant has another.
     """
 
     def __init__(self, plant: Plant) -> None:
@@ -63,6 +67,26 @@ class SummaryKeeper:
         ]
         self._meant = [(type_.code, type_.first_detect_point) for type_ in plant.types.values()]
         self._stations = sorted({station for _, station in self._build})
+        self._counted_for = self._fingerprint(plant)
+
+    def _fingerprint(self, plant: Plant) -> str:
+        """Return a short text that differs where the plant would have any day counted differently."""
+        leads = [(station, plant.stations[station].lead_days) for station in self._stations]
+        works = sorted({day for shift in plant.shifts.values() for day in shift.days})
+        told = (sorted(self._build), sorted(self._needed), sorted(self._meant), leads, works, sorted(plant.holidays))
+        return sha256(repr(told).encode()).hexdigest()[:16]
+
+    def is_behind(self, connection: sqlite3.Connection) -> bool:
+        """Tell whether the summaries were counted for another build of the plant; a reading connection will do."""
+        counted_for: tuple[str] | None = connection.execute(COUNTED_FOR).fetchone()
+        return counted_for != (self._counted_for,)
+
+    def follow(self, connection: sqlite3.Connection) -> bool:
+        """Count every day again where the plant's build is another than that counted for; tell whether it was."""
+        if not self.is_behind(connection):
+            return False
+        self.rebuild(connection)
+        return True
 
     def refresh(self, connection: sqlite3.Connection) -> int:
         """Count the dirty days again and take their marks off; return how many days were marked."""
@@ -88,6 +112,7 @@ class SummaryKeeper:
         self._prepare(connection)
         self._count([day for (day,) in connection.execute(SEEN_DAYS)], connection)
         connection.execute("DELETE FROM dirty_day")
+        connection.execute(KEEP_COUNTED_FOR, (self._counted_for,))
 
     def _prepare(self, connection: sqlite3.Connection) -> None:
         for statement in SCRATCH:

@@ -31,7 +31,8 @@ class RowRecord:
     def __init__(self, folder: Path, plant=DEMO_PLANT) -> None:
         self.folder, self.plant = folder, plant
         self.connection = open_writer(folder / RECORD)
-        self.connection.executescript(schema.PROJECTIONS + SUMMARIES + STATION_SUMS)
+        self.connection.executescript(schema.JOURNAL + schema.PROJECTIONS + SUMMARIES + STATION_SUMS)
+        self.connection.executescript(schema.MUTES)
         self._numbers = 0
 
     def write(self, work: Callable[[sqlite3.Connection], Any]) -> Any:

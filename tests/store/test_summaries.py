@@ -3,13 +3,16 @@
 Invented rows only: what is checked is that two ways to the same sums agree, and one of them against a plain count.
 """
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from record_rows import DEMO_PLANT, RowRecord
+from record_rows import DEMO_PLANT, RowRecord, noon
 
+from qc.domain.counts import Slice
+from qc.store.counts import Counts
 from qc.store.counts.spans import BLOCK_DAYS, all_spans, day_week_spans
 from qc.store.summaries import SummaryKeeper
 from qc.store.summary_tables import SEEN_TABLES, WORK_TABLES
@@ -171,3 +174,36 @@ def test_a_defect_found_on_another_day_is_counted_on_its_units_day(record):
     rows = record.connection.execute("SELECT start, type, minor FROM type_sum WHERE span = 'D' AND detail = 0")
 
     assert rows.fetchall() == [("2026-03-06", "EXT-01", 1)]
+
+
+def test_a_plant_with_another_lead_time_has_every_day_counted_again(record):
+    record.seen_through("U1", "2026-03-03")
+    before = Counts(record)
+    whole = Slice(date(2026, 2, 16), date(2026, 3, 9), (), (), ())
+    old = before.station_weeks(whole, "S07", "work", noon("2026-03-10"))
+    record.plant = with_lead(record.plant, "S07", record.plant.stations["S07"].lead_days + 5)
+
+    moved = Counts(record).station_weeks(whole, "S07", "work", noon("2026-03-10"))
+
+    assert sum(old.exposed) == sum(moved.exposed) == 1
+    assert moved.exposed != old.exposed
+    kept = everything(record)
+    record.write(SummaryKeeper(record.plant).rebuild)
+    assert everything(record) == kept
+
+
+def test_a_plant_that_counts_every_day_alike_has_nothing_counted_again(record):
+    record.seen_through("U1", "2026-03-03")
+    record.write(SummaryKeeper(record.plant).rebuild)
+    drawn = {code: replace(type_, name=type_.name + " (new name)") for code, type_ in record.plant.types.items()}
+    renamed = replace(record.plant, revision="another", types=drawn)
+
+    assert not SummaryKeeper(renamed).is_behind(record.connection)
+    assert SummaryKeeper(with_lead(record.plant, "S07", 9)).is_behind(record.connection)
+    assert not record.write(SummaryKeeper(renamed).follow)
+
+
+def with_lead(plant, station, days):
+    """Return the plant of another revision in which a station works so many days before daylight."""
+    stations = {**plant.stations, station: replace(plant.stations[station], lead_days=days)}
+    return replace(plant, revision=f"{plant.revision}-{station}-{days}", stations=stations)

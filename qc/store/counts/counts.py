@@ -73,6 +73,8 @@ class Counts:
             self._keeper = SummaryKeeper(plant)
             built = {model: self._graph.stations_in(model) for model in plant.models}
             self._built_in = {one: tuple(m for m in plant.models if one in built[m]) for one in plant.stations}
+            if self._keeper.is_behind(self._reader()):
+                self._record.write(self._keeper.follow)
             self._revision = plant.revision
 
     def _reader(self) -> sqlite3.Connection:
