@@ -117,13 +117,13 @@ def _rank_chances(shapes: list[float], weights: list[float], draws: int, seed: i
     import numpy as np
 
     k, source = len(shapes), np.random.default_rng(seed)
-    tally = np.zeros((k, k), dtype=np.int64)
+    tally = np.zeros(k * k, dtype=np.int64)
     for start in range(0, draws, CHUNK):
         size = min(CHUNK, draws - start)
         drawn = source.gamma(shapes, size=(size, k)) * np.array(weights)
-        ranks = np.argsort(np.argsort(-drawn, axis=1, kind="stable"), axis=1, kind="stable")
-        np.add.at(tally, (np.broadcast_to(np.arange(k), ranks.shape), ranks), 1)
-    return [[float(share) for share in row] for row in tally / draws]
+        order = np.argsort(-drawn, axis=1, kind="stable")  # order[draw][rank] is the category that stands there
+        tally += np.bincount((order * k + np.arange(k)).ravel(), minlength=k * k)
+    return [[float(share) for share in row] for row in tally.reshape(k, k) / draws]
 
 
 def _rank_range(chances: Sequence[float], level: float) -> tuple[int, int]:

@@ -14,6 +14,8 @@ def demand_level(level: float, name: str = "level") -> float:
 
 def demand_count(count: int, name: str, at_least: int = 0) -> int:
     """Return the count as an int; raises ValueError unless it is a whole number of at least ``at_least``."""
+    if type(count) is int and count >= at_least:  # most are: asking an abstract class costs ten times more
+        return count
     if isinstance(count, bool) or not isinstance(count, Integral) or count < at_least:
         raise ValueError(f"{name} must be a whole number of at least {at_least}, got {count!r}")
     return int(count)
@@ -88,4 +90,4 @@ def demand_table(table: Sequence[Sequence[int]], name: str) -> tuple[tuple[int, 
 
 
 def _is_number(value: object) -> bool:
-    return isinstance(value, Real) and not isinstance(value, bool)
+    return type(value) in (float, int) or (isinstance(value, Real) and not isinstance(value, bool))

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from math import sqrt
+from statistics import NormalDist
 
 from qc.stats.answers import TooLittle
 from qc.stats.period_counts import check_defects
@@ -55,8 +56,9 @@ def usual_range(count: int, exposure: float, units: float, level: float) -> Usua
     shape, odds = count + 0.5, exposure / (exposure + units)
     tail = (1 - level) / 2
     spread = sqrt(mean / odds)
-    low = _greatest_low(shape, odds, tail, int(max(0.0, mean - 3 * spread)))
-    high = _least_high(shape, odds, tail, int(mean))
+    away = -NormalDist().inv_cdf(tail) * spread  # only where the search begins: it goes up or down from there
+    low = _greatest_low(shape, odds, tail, int(max(0.0, mean - away)))
+    high = _least_high(shape, odds, tail, int(mean + away))
     return UsualRange(low, high, mean, count, exposure, units, level, METHOD)
 
 
