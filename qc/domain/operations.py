@@ -21,6 +21,7 @@ WITHDRAWALS = ("not_a_defect", "duplicate")
 REPAIR_METHODS = ("rework", "repair")
 CHANGE_KINDS = ("person", "tool", "part_batch", "method", "criteria", "other")
 PHOTO_VIEWS = ("far", "near")
+DIRECTIONS = ("up", "down")
 
 VERDICTS = (
     "applied",
@@ -304,6 +305,14 @@ _KINDS = (
         {"types": many(code(), 0, 20)},
         on_unit=False,
     ),
+    # type: the label of the watched sum, a type, a type group or "rest"; until: the last day of silence
+    _kind(
+        "signal_muted",
+        MANAGER,
+        {"station": code(), "type": code(), "direction": choice(*DIRECTIONS), "reason": text(500, 0), "until": day},
+        on_unit=False,
+    ),
+    _kind("signal_unmuted", MANAGER, {"mute": uuid7}, on_unit=False),
     _kind(
         "action_opened",
         MANAGER,
@@ -417,7 +426,7 @@ def body_fault(kind: Kind, unit: str | None, body: Mapping[str, Any]) -> Fault |
     return None
 
 
-_REFERENCES = ("inspection", "defect", "duplicate_of", "linked_to")
+_REFERENCES = ("inspection", "defect", "duplicate_of", "linked_to", "mute")
 
 
 def referred_ids(op: Operation) -> tuple[str, ...]:

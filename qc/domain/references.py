@@ -6,6 +6,7 @@ from typing import Any
 from qc.domain.operations import Fault, Operation
 from qc.domain.plant import FIELD, Plant
 
+REST = "rest"  # label of what is left at a station once its types and type groups are watched by themselves
 _NOWHERE = frozenset({"external", "unknown"})  # origins that are no place where somebody stands
 
 
@@ -28,6 +29,9 @@ def _faults(kind: str, body: Mapping[str, Any], plant: Plant, model: str | None)
         yield from _station(kind, station, plant)
     if kind == "test_recorded":
         yield from _test(body["test"], plant, model)
+    if kind == "signal_muted":
+        yield from _watched(body["type"], plant)
+        return
     if kind == "defect_corrected":
         yield from _coded("body.changes", body["changes"], plant, model)
         return
@@ -72,6 +76,14 @@ def _type(field: str, code: str, plant: Plant, model: str | None) -> Iterator[Fa
         yield Fault(field, f"{code} is no defect type of this plant; take the nearest and add a note")
     elif model is not None and known.models and model not in known.models:
         yield Fault(field, f"{code} does not occur on a {model}, only on {', '.join(known.models)}")
+
+
+def _watched(label: str, plant: Plant) -> Iterator[Fault]:
+    groups = {type_.group for type_ in plant.types.values()}
+    if label != REST and label not in plant.types and label not in groups:
+        yield Fault(
+            "body.type", f"{label} is no defect type or type group of this plant, nor '{REST}'; mute it from its signal"
+        )
 
 
 def _test(test: str, plant: Plant, model: str | None) -> Iterator[Fault]:

@@ -68,6 +68,12 @@ SELECT id, station, change, what, types, from_day, noted_by, number
  WHERE station = :station
  ORDER BY from_day, number
 """
+_MUTES = """
+SELECT id, station, type, direction, reason, from_day, until, muted_by, number
+  FROM signal_mute
+ WHERE ended_day IS NULL AND until >= :day
+ ORDER BY until, number
+"""
 _RELEASES = """
 SELECT id, signed_by, against, open_digest, released_ms, story, story_digest, number
   FROM release_record
@@ -222,6 +228,10 @@ class Reads:
     def change_notes(self, station: str) -> list[dict[str, Any]]:
         """Return what changed at a station, as noted by its lead, in order of the day it counts from."""
         return [dict(row) for row in self.connection().execute(_NOTES, {"station": station})]
+
+    def standing_mutes(self, day: str) -> list[dict[str, Any]]:
+        """Return the mutes of signals that stand on a day (ISO), neither over nor ended early; first to end first."""
+        return [dict(row) for row in self.connection().execute(_MUTES, {"day": day})]
 
     def chain(self) -> tuple[int, str]:
         """Return the journal's size and the hash of its last row (hex), zeros for an empty one."""

@@ -269,6 +269,24 @@ CREATE TABLE change_note (
 CREATE TABLE dirty_day (production_day TEXT PRIMARY KEY) STRICT, WITHOUT ROWID;
 """
 
+# ended_day, ended_by: the manager's word that ended it early, NULL where it ends by itself.
+MUTES = """
+CREATE TABLE signal_mute (
+  id TEXT PRIMARY KEY,
+  station TEXT NOT NULL,
+  type TEXT NOT NULL,
+  direction TEXT NOT NULL CHECK (direction IN ('up', 'down')),
+  reason TEXT NOT NULL,
+  from_day TEXT NOT NULL,
+  until TEXT NOT NULL CHECK (until > from_day),
+  muted_by TEXT NOT NULL,
+  ended_day TEXT,
+  ended_by TEXT,
+  number INTEGER NOT NULL,
+  CHECK ((ended_day IS NULL) = (ended_by IS NULL))
+) STRICT;
+"""
+
 PHOTOS = """
 CREATE TABLE photo (
   sha256 TEXT PRIMARY KEY,

@@ -16,7 +16,7 @@ from qc.store.arrivals import json_of
 from qc.store.chain import GENESIS, HASHED_COLUMNS, row_hash
 from qc.store.checks import Check, checked
 from qc.store.connection import RECORD, open_reader
-from qc.store.migrations import MIGRATIONS, version_of
+from qc.store.migrations import MIGRATIONS, take_all, version_of
 from qc.store.verify_derived import against_rebuild
 from qc.store.verify_signatures import key_faults, key_notes, signature_faults
 
@@ -102,6 +102,7 @@ def _verified(folder: Path, kept: sqlite3.Connection, room: Path) -> VerifyRepor
         checked("plant revisions", _revision_faults(kept)),
         checked("journal chain", _chain_faults(kept)),
     ]
+    take_all(kept)  # a record that an earlier program left, compared with what this one derives
     checks += against_rebuild(kept, room)
     if version >= SIGNED_SINCE:
         checks += [checked("release signatures", signature_faults(kept)), checked("release keys", key_faults(kept))]

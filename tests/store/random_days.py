@@ -3,7 +3,8 @@
 import random
 from typing import Any
 
-from qc.domain.operations import LIGHTS, NOT_LOOKED_REASONS, PURPOSES
+from qc.domain.operations import CHANGE_KINDS, DIRECTIONS, LIGHTS, NOT_LOOKED_REASONS, PURPOSES
+from qc.domain.operations import KINDS as OPERATIONS
 from qc.domain.plant import SEVERITIES
 from qc.store.journal import Journal
 from tests.store.record_kit import MINUTE, PEOPLE, PLANT, Phone, new_id, unit_number
@@ -25,6 +26,7 @@ class Day:
         self.units = [unit_number(30001), unit_number(30002, "M50")]
         self.inspections: dict[str, list[str]] = {unit: [] for unit in self.units}
         self.defects: dict[str, list[str]] = {unit: [] for unit in self.units}
+        self.mutes: list[str] = []
         self.suspected = dict.fromkeys(self.units, ("", "S06"))  # the last guess on each unit: defect, station
 
     def known(self, ids: dict[str, list[str]], unit: str) -> str:
@@ -42,13 +44,15 @@ class Day:
             author = f"L-{self.suspected[unit][1]}"
         self.journal.clock.after(self.random.randint(0, 20))  # type: ignore[attr-defined]
         late = {"wall_ms": self.journal.clock() - self.random.randint(0, 300) * MINUTE}
-        made = phone.make(kind, author, unit, **body, envelope=late)
+        made = phone.make(kind, author, unit if OPERATIONS[kind].on_unit else None, **body, envelope=late)
         if kind == "inspection_begun":
             self.inspections[unit].append(made["id"])
         if kind == "origin_suspected":
             self.suspected[unit] = (body["defect"], body["station"])
         if kind in ("defect_recorded", "field_finding"):
             self.defects[unit].append(made["id"])
+        if kind == "signal_muted":
+            self.mutes.append(made["id"])
         if self.random.random() < 0.4:
             phone.send()
 
@@ -120,6 +124,16 @@ def _release(day: Day, unit: str) -> dict[str, Any]:
     return {"open_digest": "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855", "against": "the rule"}
 
 
+def _mute(day: Day, unit: str) -> dict[str, Any]:
+    return {
+        "station": day.random.choice(("S06", "S06", "S06", "S99")),
+        "type": day.random.choice(("PAN", "PAN", "rest", "NONE")),
+        "direction": day.random.choice(DIRECTIONS),
+        "reason": day.random.choice(("a jig is ordered", "a jig is ordered", "  ")),
+        "until": day.random.choice(("2026-03-30", "2026-04-27", "2026-05-04", "2026-03-01", "2027-03-01")),
+    }
+
+
 BODIES: dict[str, Any] = {
     "station_passed": lambda day, unit: {"station": day.random.choice(STATIONS)},
     "inspection_begun": lambda day, unit: {
@@ -165,6 +179,14 @@ BODIES: dict[str, Any] = {
     "recheck_accepted": lambda day, unit: {"defect": day.known(day.defects, unit)},
     "recheck_failed": _reasoned,
     "unit_released": _release,
+    "change_noted": lambda day, unit: {
+        "station": day.random.choice(STATIONS),
+        "change": day.random.choice(CHANGE_KINDS),
+        "what": "a new jig",
+        "from_day": "2026-03-02",
+    },
+    "signal_muted": _mute,
+    "signal_unmuted": lambda day, unit: {"mute": day.random.choice([*day.mutes[-3:], new_id(day.journal.clock())])},
 }
 OFTEN = ("defect_recorded", "repair_done", "repair_done", "recheck_accepted", "origin_suspected")
 MORE = ("origin_confirmed", "inspection_begun", "defect_corrected", "defect_corrected", "recheck_failed")
@@ -179,6 +201,8 @@ RIGHT_AUTHORS = {
     "recheck_accepted": ("I1", "I2", "RW1"),
     "field_finding": ("QM1", "DX1"),
     "unit_released": ("QM1", "I1"),
+    "change_noted": ("L-S06", "L-S07", "QM1"),
+    **dict.fromkeys(("signal_muted", "signal_unmuted"), ("QM1",)),
     **dict.fromkeys(("defect_recorded", "inspection_begun", "inspection_ended", "zone_looked_at"), ("I1", "I2")),
     **dict.fromkeys(("defect_withdrawn", "defect_corrected"), ("I1", "I2", "QM1")),
     "test_recorded": ("TB1",),

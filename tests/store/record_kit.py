@@ -179,7 +179,8 @@ class Phone:
                 self.must("repair_done", "RW2", unit, defects=[defect.id], method="rework", minutes=3)
         for defect in story_of(self.journal, unit).defects:
             if defect.state == "repaired":
-                self.must("recheck_accepted", "I2", unit, defect=defect.id)
+                other = "I1" if defect.repaired_by == "I2" else "I2"
+                self.must("recheck_accepted", other, unit, defect=defect.id)
 
     def sign(self, unit: str, author: str = "QM1", **changed: Any) -> Verdict:
         """Sign for the release of a unit, with the digest of what the record holds."""

@@ -187,6 +187,9 @@ EXPECTED = (
     "recheck_failed",
     "field_finding",
     "unit_released",
+    "change_noted",
+    "signal_muted",
+    "signal_unmuted",
 )
 REFUSALS = {
     "unknown_code",
@@ -201,4 +204,7 @@ REFUSALS = {
     "inspection_ended",
     "wrong_chassis",
     "depends_on_refused",
+    "until_out_of_range",
+    "already_muted",
+    "not_muted",
 }

@@ -8,7 +8,7 @@ import sqlite3
 from collections.abc import Callable
 
 from qc.store.arrivals import Arrival
-from qc.store.projections import changes, defects, inspections, lines, origin, release, repairs, tests, units
+from qc.store.projections import changes, defects, inspections, lines, mutes, origin, release, repairs, tests, units
 
 Handler = Callable[[sqlite3.Connection, Arrival], None]
 
@@ -35,4 +35,6 @@ HANDLERS: dict[str, Handler] = {
     "recheck_failed": repairs.failed,
     "unit_released": release.released,
     "change_noted": lines.change_noted,
+    "signal_muted": mutes.muted,
+    "signal_unmuted": mutes.unmuted,
 }
