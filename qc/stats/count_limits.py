@@ -6,7 +6,8 @@ scipy.special has the tails and a first guess of the quantile; the limit is then
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, sqrt
+from statistics import NormalDist
 
 from qc.stats.period_counts import check_part
 from qc.stats.refusals import demand_count, demand_number, demand_positive
@@ -156,11 +157,12 @@ def predictive_rate_limits(exposure: float, events: int, size: float, tail: floa
 
     shape, chance = events + 0.5, size / (size + exposure)
     middle = shape * exposure / size
+    away = NormalDist().inv_cdf(1 - tail) * sqrt(middle / chance)  # a guess saves steps, as a normal law has it
     return limits_on_tails(
         tail,
         None,
-        middle,
-        middle,
+        middle + away,
+        middle - away,
         lambda count: float(betaincc(shape, count + 1.0, chance)),
         lambda count: float(betainc(shape, count + 1.0, chance)),
     )
