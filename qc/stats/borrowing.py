@@ -2,9 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from qc.stats.answers import TooLittle
 from qc.stats.attribution import Path, SettledOrigins, prior_mean
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 # Defects' worth: halves to 512, doubling. Finer steps change a chance by less than its own interval.
 GRID = tuple(0.5 * 2**power for power in range(11))
@@ -42,22 +47,28 @@ def learned_borrowing(settled: SettledOrigins, origins: Sequence[str]) -> Borrow
     nodes: list[int] = []
     for step in range(1, settled.depth + 1):
         here = sorted(path for path in settled.by_step if len(path) == step)
-        best = max((_evidence(settled, here, origins, weights, weight), weight) for weight in GRID)
+        own, mean = _nodes(settled, here, origins, weights)
+        best = max((_evidence(own, weight * mean), weight) for weight in GRID)
         scores.append(best[0])
         weights.append(best[1])
         nodes.append(len(here))
     return Borrowing(tuple(weights), tuple(scores), tuple(nodes), GRID, "empirical Bayes on a grid")
 
 
-def _evidence(
-    settled: SettledOrigins, nodes: Sequence[Path], origins: Sequence[str], above: Sequence[float], weight: float
-) -> float:
-    """Return the log evidence of all nodes of one step when the step above lends ``weight``."""
+def _nodes(
+    settled: SettledOrigins, nodes: Sequence[Path], origins: Sequence[str], above: Sequence[float]
+) -> tuple["NDArray[np.int64]", "NDArray[np.float64]"]:
+    """Return the counts of all nodes of one step, and what the steps above say of each; rows nodes, columns origins."""
     import numpy as np
-    from scipy.special import gammaln
 
     own = np.array([[settled.by_step[path].get(origin, 0) for origin in origins] for path in nodes])
-    prior = weight * np.array([prior_mean(settled, path, origins, above) for path in nodes])
+    return own, np.array([prior_mean(settled, path, origins, above) for path in nodes])
+
+
+def _evidence(own: "NDArray[np.int64]", prior: "NDArray[np.float64]") -> float:
+    """Return the log evidence of all nodes of one step under the Dirichlet parameters that the step above lends."""
+    from scipy.special import gammaln
+
     return float(
         (gammaln(prior.sum(axis=1)) - gammaln(prior.sum(axis=1) + own.sum(axis=1))).sum()
         + (gammaln(prior + own) - gammaln(prior)).sum()

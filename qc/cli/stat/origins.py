@@ -11,6 +11,7 @@ from qc.stats.answers import TooLittle
 from qc.stats.attribution import SettledCount, SettledOrigins, origin_posterior, settled_origins
 from qc.stats.borrowing import learned_borrowing
 from qc.stats.escapes import Found, downstream_in_line, escape_matrix, follow_up
+from qc.stats.exact_origins import exact_expected_origins
 from qc.stats.expected_origins import OpenCount, SuspectRecord, chances_with_suspicion, expected_origins
 from qc.stats.origin_shares import dirichlet_shares, origins_of_cell
 
@@ -109,7 +110,9 @@ def _expected(
     weights = _weights(settled, possible, borrow)
     if isinstance(weights, TooLittle):
         return weights
-    trust = None if guesses_right is None else SuspectRecord(guesses_right, guesses_wrong, guesses_unnamed)
+    if guesses_right is None:  # nothing to weigh in, so nothing to draw
+        return exact_expected_origins(settled, opened, confirmed, unknown, weights, level)
+    trust = SuspectRecord(guesses_right, guesses_wrong, guesses_unnamed)
     return expected_origins(settled, opened, confirmed, unknown, trust, weights, level, draws, seed)
 
 
