@@ -1,11 +1,15 @@
 """The level in pictures: units with a defect by week on their p chart, and defects per unit, plain and adjusted."""
 
+from dataclasses import replace
+
 from qc.charts import words
 from qc.charts.picture import Picture
 from qc.charts.run_chart import RunPoint, RunWords, run_picture
 from qc.charts.week_lines import Line, LineWords, lines_picture
 from qc.domain.counts import WeekCounts
+from qc.reports.asking import LEVEL
 from qc.reports.level import DefectsPerUnitWeeks, Level, MixAdjustedWeek, UnitsWithDefect
+from qc.reports.wording import percent
 from qc.stats.adjustment import DirectRate
 from qc.stats.answers import TooLittle
 from qc.stats.chart_points import ControlChart
@@ -44,49 +48,69 @@ def units_picture(part: UnitsWithDefect) -> Picture:
     title = f"{whose}: units with {part.what}"
     slug = f"level-{part.model.lower() or 'all'}-{'any' if 'any' in part.what else 'counted'}"
     cautions: tuple[str, ...]
+    method: tuple[str, ...] = ()
     if isinstance(part.chart, TooLittle):
         points, cautions = bare_points(part.counts), (f"No usual range yet: {part.chart.reason}.",)
     else:
-        points, cautions = chart_points(part.chart), (_baseline_words(part.chart), *part.chart.cautions)
-    return run_picture(
-        slug, title, part.sentence, words.sentence(part.counts.denominator), points, SHARE_WORDS, cautions
-    )
+        points, cautions, method = chart_points(part.chart), part.chart.cautions, method_words(part.chart, part.why)
+    basis = words.sentence(part.counts.denominator)
+    drawn = run_picture(slug, title, part.sentence, basis, points, SHARE_WORDS, cautions)
+    return replace(drawn, method=method)
 
 
-def _baseline_words(chart: ControlChart) -> str:
+def method_words(chart: ControlChart, why: str) -> tuple[str, ...]:
+    """Return how the limits were made: why they are of their kind, then the law and the baseline."""
     base = chart.baseline
-    return f"Limits: {chart.method}; baseline “{base.name}”, frozen on {base.frozen_on.isoformat()}."
+    law = f"Limits: {chart.method}; baseline “{base.name}”, frozen on {base.frozen_on.isoformat()}."
+    because, stop, rest = why.partition(". ")
+    return tuple(filter(None, (f"{because}{stop}".strip(), rest, law)))
 
 
 def per_unit_picture(part: DefectsPerUnitWeeks) -> Picture:
-    """Return defects per unit by week, plain and as it would be in one model mix."""
+    """Return defects per unit by week, plain against its limits and as it would be in one model mix."""
     mix = ", ".join(f"{model} {count}" for model, count in zip(part.models, part.standard, strict=True))
     basis = f"Majors and minors per unit first presented; criticals stand in their own list. Mix: {mix} units"
     weeks = part.weeks
     plain = Line(
         "plain",
         tuple(week.defects / week.units if week.units else None for week in weeks),
-        "defects on units presented",
+        "defects on units",
         tuple(f"{words.whole(week.defects)} on {words.whole(week.units)}" for week in weeks),
     )
     adjusted = Line(
-        "adjusted for model mix",
+        "adjusted",
         tuple(_adjusted(week) for week in weeks),
-        "interval of the adjusted",
+        f"{percent(LEVEL)} interval",
         tuple(_interval(week) for week in weeks),
+        bracketed=True,
     )
     partial = bool(weeks) and weeks[-1].partial
-    return lines_picture(
+    judged, method = ((), ()) if isinstance(part.chart, TooLittle) else _judged(part.chart, part.why)
+    drawn = lines_picture(
         "level-per-unit",
         "Defects per unit, plain and adjusted for the model mix",
-        part.sentence,
+        f"{part.level_sentence} {part.sentence}",
         f"{basis} ({part.standard_name}).",
         [week.week for week in weeks],
         partial,
         (plain, adjusted),
         LineWords("Defects per unit", words.rate),
-        ("The two lines disagree: read the adjusted one before blaming a station.",) if part.disagree else (),
+        _per_unit_cautions(part),
+        judged,
     )
+    return replace(drawn, method=method)
+
+
+def _judged(chart: ControlChart, why: str) -> tuple[tuple[RunPoint, ...], tuple[str, ...]]:
+    because, *rest = method_words(chart, why)
+    return chart_points(chart), (f"Usual range of the plain rate: {because[:1].lower()}{because[1:]}", *rest)
+
+
+def _per_unit_cautions(part: DefectsPerUnitWeeks) -> tuple[str, ...]:
+    apart = ("The two lines disagree: read the adjusted one before blaming a station.",) if part.disagree else ()
+    if isinstance(part.chart, TooLittle):
+        return (*apart, f"No usual range yet: {part.chart.reason}.")
+    return (*apart, *part.chart.cautions)
 
 
 def _adjusted(week: MixAdjustedWeek) -> float | None:
@@ -96,7 +120,7 @@ def _adjusted(week: MixAdjustedWeek) -> float | None:
 def _interval(week: MixAdjustedWeek) -> str:
     if isinstance(week.answer, TooLittle):
         return week.answer.reason
-    return f"{words.between(week.answer.low, week.answer.high, words.rate)} ({words.percent(week.answer.level)})"
+    return words.between(week.answer.low, week.answer.high, words.rate)
 
 
 def level_pictures(level: Level) -> tuple[Picture, ...]:

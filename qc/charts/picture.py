@@ -26,6 +26,7 @@ class Picture:
     basis: period, n and denominator. table: its numbers as rows. figure: for plotly, as a plain dict of lists,
     strings and numbers. svg: the same on a small drawing. keys: what the drawing's marks mean.
     cautions: what a reader must know before believing it. notes: what changed in its weeks, each with its letter.
+    method: how its limits were made: why they are of their kind first, the rest for who wants to know.
     """
 
     id: str
@@ -38,6 +39,7 @@ class Picture:
     keys: tuple[Key, ...] = ()
     cautions: tuple[str, ...] = field(default=())
     notes: tuple[str, ...] = field(default=())
+    method: tuple[str, ...] = field(default=())
 
 
 def axis(title: str, **more: Any) -> Figure:

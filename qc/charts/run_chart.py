@@ -129,7 +129,7 @@ def run_table(basis: str, points: Sequence[RunPoint], spoken: RunWords) -> Table
                 state_words(point),
                 words.of(point.events, point.size),
             ),
-            _row_state(point),
+            row_state(point),
             curves.get(place),
         )
         for place, point in enumerate(points)
@@ -144,7 +144,8 @@ def usual_words(point: RunPoint, spoken: RunWords) -> str:
     return words.between(point.lower, point.upper, spoken.write)
 
 
-def _row_state(point: RunPoint) -> RowState:
+def row_state(point: RunPoint) -> RowState:
+    """Return how a week's row is marked."""
     if point.state == "signal_high":
         return "signal"
     if point.state == "signal_low":
@@ -189,9 +190,9 @@ def run_figure(points: Sequence[RunPoint], spoken: RunWords) -> Figure:
     signals = [point for point in points if _curve_of(point) == SIGNALS]
     partial = [point for point in points if point.state == "partial" and point.value is not None]
     data = [
-        _limit_curve("usual range", x, [point.upper for point in points]),
-        _limit_curve("usual range, lower", x, [point.lower for point in points]),
-        _limit_curve("centre line", x, [point.centre for point in points], dash="solid"),
+        limit_curve("usual range", x, [point.upper for point in points]),
+        limit_curve("usual range, lower", x, [point.lower for point in points]),
+        limit_curve("centre line", x, [point.centre for point in points], dash="solid"),
         _marks("whole weeks", x, over, points, spoken, "lines+markers", "circle", palette.MARK),
         _marks(
             "outside the usual range",
@@ -223,7 +224,8 @@ def run_figure(points: Sequence[RunPoint], spoken: RunWords) -> Figure:
     }
 
 
-def _limit_curve(name: str, x: list[str], y: list[float | None], dash: str = "dash") -> dict[str, Any]:
+def limit_curve(name: str, x: list[str], y: list[float | None], dash: str = "dash") -> dict[str, Any]:
+    """Return a limit as steps, each period with its own."""
     return {
         "type": "scatter",
         "mode": "lines",
@@ -273,15 +275,6 @@ def run_drawing(id_: str, title: str, says: str, points: Sequence[RunPoint], spo
     """Return the small drawing of the same numbers."""
     everything = [value for point in points for value in (point.value, point.upper)]
     frame = frame_for([point.label for point in points], everything)
-    limits = [
-        svg.path(run, class_)
-        for class_, values in (
-            ("limit", [point.upper for point in points]),
-            ("limit", [point.lower for point in points]),
-            ("centre", [point.centre for point in points]),
-        )
-        for run in frame.steps(values)
-    ]
     marks = [_drawn_mark(frame, place, point, spoken) for place, point in enumerate(points)]
     return svg.drawing(
         id_,
@@ -290,10 +283,23 @@ def run_drawing(id_: str, title: str, says: str, points: Sequence[RunPoint], spo
         title,
         says,
         *frame.axes(tick_words(spoken.as_percent), words.week, f"{spoken.value} by {spoken.period}"),
-        *limits,
+        *limit_steps(frame, points),
         *(svg.path(run, "line") for run in _runs(frame, points)),
         *marks,
     )
+
+
+def limit_steps(frame: Frame, points: Sequence[RunPoint]) -> list[str]:
+    """Return limits and centre line as steps."""
+    return [
+        svg.path(run, class_)
+        for class_, values in (
+            ("limit", [point.upper for point in points]),
+            ("limit", [point.lower for point in points]),
+            ("centre", [point.centre for point in points]),
+        )
+        for run in frame.steps(values)
+    ]
 
 
 def tick_words(as_percent: bool) -> Callable[[float], str]:

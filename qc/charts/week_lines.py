@@ -1,4 +1,4 @@
-"""Two or three values by week on one scale, each with its own mark and dash, without limits."""
+"""Up to two values by week on one scale, each with its own mark and dash; the first may have limits."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -7,8 +7,17 @@ from typing import Any
 from qc.charts import palette, svg, words
 from qc.charts.frame import Frame, frame_for
 from qc.charts.picture import Figure, Key, Picture, axis, layout, week_axis
-from qc.charts.run_chart import since_first, tick_words
-from qc.charts.table import Column, Row, Table
+from qc.charts.run_chart import (
+    KEYS,
+    RunPoint,
+    limit_curve,
+    limit_steps,
+    row_state,
+    since_first,
+    state_words,
+    tick_words,
+)
+from qc.charts.table import Column, Row, RowState, Table
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,13 +34,15 @@ class LineWords:
 class Line:
     """One series: its name, its value in each week (None: nothing to tell), and words that stand beside each value.
 
-    beside_head: head of the column of those words ("units clean of units presented", "95 % interval").
+    beside_head: head of the column of those words ("units clean of units presented", "95 % interval"). bracketed: they
+    stand in the value's own cell, in brackets, to save a column.
     """
 
     name: str
     values: tuple[float | None, ...]
     beside_head: str
     beside: tuple[str, ...]
+    bracketed: bool = False
 
 
 # Colour, symbol and dash together: the second series is also dashed and square.
@@ -51,56 +62,93 @@ def lines_picture(
     lines: Sequence[Line],
     spoken: LineWords,
     cautions: tuple[str, ...] = (),
+    judged: Sequence[RunPoint] = (),
 ) -> Picture:
-    """Return the picture of up to two lines over the same weeks; partial: the last week is not over."""
-    weeks, lines = _begun(weeks, lines)
+    """Return the picture of up to two lines over the same weeks; partial: the last week is not over.
+
+    judged: the first line's weeks against their limits, one point a week; () where it has none.
+    """
+    weeks, lines, judged = _begun(weeks, lines, judged)
     keys = [Key(look[3], line.name) for look, line in zip(LOOKS, lines, strict=False)]
+    if judged:
+        keys += [key for key in KEYS if key.mark in ("limit", "centre") or (key.mark == "signal" and _signals(judged))]
     return Picture(
         id_,
         title,
         says,
         basis,
-        lines_table(basis, weeks, partial, lines, spoken),
-        lines_figure(weeks, partial, lines, spoken),
-        lines_drawing(id_, title, says, weeks, partial, lines, spoken),
+        lines_table(basis, weeks, partial, lines, spoken, judged),
+        lines_figure(weeks, partial, lines, spoken, judged),
+        lines_drawing(id_, title, says, weeks, partial, lines, spoken, judged),
         (*keys, *((Key("hollow", "this week, not over"),) if partial else ())),
         cautions,
     )
 
 
-def _begun(weeks: Sequence[str], lines: Sequence[Line]) -> tuple[Sequence[str], Sequence[Line]]:
-    """Return weeks and lines from the first week in which any line has a value."""
+def _begun(
+    weeks: Sequence[str], lines: Sequence[Line], judged: Sequence[RunPoint]
+) -> tuple[Sequence[str], Sequence[Line], Sequence[RunPoint]]:
+    """Return weeks, lines and limits from the first week in which any line has a value."""
     kept = since_first(range(len(weeks)), lambda place: any(line.values[place] is not None for line in lines))
     first = kept[0] if kept else 0
-    return weeks[first:], [replace(line, values=line.values[first:], beside=line.beside[first:]) for line in lines]
+    begun = [replace(line, values=line.values[first:], beside=line.beside[first:]) for line in lines]
+    return weeks[first:], begun, judged[first:]
 
 
-def lines_table(basis: str, weeks: Sequence[str], partial: bool, lines: Sequence[Line], spoken: LineWords) -> Table:
-    """Return the weeks as rows, newest first: for each line its value and its counts."""
+def _signals(judged: Sequence[RunPoint]) -> list[RunPoint]:
+    return [point for point in judged if point.state in ("signal_high", "signal_low")]
+
+
+def lines_table(
+    basis: str,
+    weeks: Sequence[str],
+    partial: bool,
+    lines: Sequence[Line],
+    spoken: LineWords,
+    judged: Sequence[RunPoint] = (),
+) -> Table:
+    """Return the weeks as rows, newest first: for each line its value and its counts, the first one's reading."""
     columns = [Column(spoken.period, numeric=False)]
-    for line in lines:
-        columns += [Column(line.name), Column(line.beside_head)]
-    last = len(weeks) - 1
-    rows = []
-    for place, week in enumerate(weeks):
-        cells: list[str] = []
-        for line in lines:
-            cells += [spoken.write(line.values[place]), line.beside[place]]
-        running = partial and place == last
-        point = None if all(line.values[place] is None for line in lines) else (0, place)
-        rows.append(
-            Row(
-                f"{week}, not over" if running else week,
-                tuple(cells),
-                "partial" if running else "",
-                (len(lines), 0) if running and point else point,
-            )
-        )
+    for place, line in enumerate(lines):
+        limits = [Column("Usual range"), Column("Reading", numeric=False)] if judged and not place else []
+        heads = (f"{line.name} ({line.beside_head})",) if line.bracketed else (line.name, line.beside_head)
+        columns += [Column(heads[0]), *limits, *map(Column, heads[1:])]
+    rows = [_row(place, weeks, partial, lines, spoken, judged) for place in range(len(weeks))]
     return Table(basis, tuple(columns), tuple(reversed(rows)))
 
 
-def lines_figure(weeks: Sequence[str], partial: bool, lines: Sequence[Line], spoken: LineWords) -> Figure:
-    """Return the figure: one curve for each line, then one hollow mark for each where the last week is not over."""
+def _row(
+    place: int,
+    weeks: Sequence[str],
+    partial: bool,
+    lines: Sequence[Line],
+    spoken: LineWords,
+    judged: Sequence[RunPoint],
+) -> Row:
+    cells: list[str] = []
+    for line in lines:
+        own = judged[place] if judged and line is lines[0] else None
+        limits = [words.between(own.lower, own.upper, spoken.write), state_words(own)] if own else []
+        value, beside = spoken.write(line.values[place]), line.beside[place]
+        cells += [f"{value} ({beside})", *limits] if line.bracketed else [value, *limits, beside]
+    running = partial and place == len(weeks) - 1
+    point = None if all(line.values[place] is None for line in lines) else (0, place)
+    state: RowState = "partial" if running else row_state(judged[place]) if judged else ""
+    head = f"{weeks[place]}, not over" if running else weeks[place]
+    return Row(head, tuple(cells), state, (len(lines), 0) if running and point else point)
+
+
+def lines_figure(
+    weeks: Sequence[str],
+    partial: bool,
+    lines: Sequence[Line],
+    spoken: LineWords,
+    judged: Sequence[RunPoint] = (),
+) -> Figure:
+    """Return the figure: one curve for each line, then one hollow mark for each where the last week is not over.
+
+    Limits come last and lie below: the rows of the table are bound to the lines by their places.
+    """
     x = list(weeks)
     last = len(x) - 1
     whole = [
@@ -113,7 +161,27 @@ def lines_figure(weeks: Sequence[str], partial: bool, lines: Sequence[Line], spo
         if partial
     ]
     y = axis(spoken.value, rangemode="tozero", **({"tickformat": ".0%"} if spoken.as_percent else {}))
-    return {"data": [*whole, *hollow], "layout": layout(week_axis(spoken.period, x), y)}
+    data = [*whole, *hollow, *(_limits(x, judged) if judged else ())]
+    return {"data": data, "layout": layout(week_axis(spoken.period, x), y)}
+
+
+def _limits(x: list[str], judged: Sequence[RunPoint]) -> list[dict[str, Any]]:
+    signals = _signals(judged)
+    return [
+        limit_curve("usual range", x, [point.upper for point in judged]),
+        limit_curve("usual range, lower", x, [point.lower for point in judged]),
+        limit_curve("centre line", x, [point.centre for point in judged], dash="solid"),
+        {
+            "type": "scatter",
+            "mode": "markers",
+            "name": "outside the usual range",
+            "x": [point.label for point in signals],
+            "y": [point.value for point in signals],
+            "hoverinfo": "skip",
+            "marker": {"symbol": "diamond", "size": 14, "color": palette.MARK_SIGNAL},
+            "showlegend": bool(signals),
+        },
+    ]
 
 
 def _curve(line: Line, look: tuple[str, ...], x: list[str], y: list[float | None], spoken: LineWords) -> dict[str, Any]:
@@ -160,16 +228,24 @@ def lines_drawing(
     partial: bool,
     lines: Sequence[Line],
     spoken: LineWords,
+    judged: Sequence[RunPoint] = (),
 ) -> str:
     """Return the small drawing of the same lines."""
-    frame = frame_for(weeks, [value for line in lines for value in line.values])
+    uppers = [point.upper for point in judged]
+    frame = frame_for(weeks, [value for line in lines for value in line.values] + uppers)
+    limits = limit_steps(frame, judged)
     drawn = [
         part
         for line, look in zip(lines, LOOKS, strict=False)
         for part in _drawn_line(frame, line, look, partial, weeks, spoken)
     ]
     axes = frame.axes(tick_words(spoken.as_percent), words.week, f"{spoken.value} by {spoken.period}")
-    return svg.drawing(id_, 360, frame.height, title, says, *axes, *drawn)
+    signals = [
+        svg.diamond(frame.x(place), frame.y(point.value), 6, "signal", f"{point.label}: {state_words(point)}")
+        for place, point in enumerate(judged)
+        if point in _signals(judged) and point.value is not None
+    ]
+    return svg.drawing(id_, 360, frame.height, title, says, *axes, *limits, *drawn, *signals)
 
 
 def _drawn_line(

@@ -1,15 +1,20 @@
-"""Defects per unit by week, plain and as they would be in one model mix; criticals are in neither."""
+"""Defects per unit by week, plain on their control chart and as in one model mix; criticals are in neither."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from math import inf
 
 from qc.domain.counts import WeekCounts
 from qc.reports.asking import COUNTED, LEVEL, Asking, judged_week
+from qc.reports.chosen_chart import rate_chart
 from qc.reports.periods import Period, week_name
+from qc.reports.wording import percent
 from qc.stats.adjustment import DirectRate, fay_feuer_rate
 from qc.stats.answers import TooLittle
+from qc.stats.chart_points import ControlChart
 from qc.stats.mix_exposure import DispersionWithin, dispersion_within
 from qc.stats.mix_reading import MixReading, mix_reading
-from qc.stats.stratified_ratio import mantel_haenszel_ratio, strata
+from qc.stats.stratified_ratio import RateRatio, mantel_haenszel_ratio, strata
 from qc.store.counts import LINE
 
 RECENT_WEEKS = 8
@@ -34,8 +39,9 @@ class DefectsPerUnitWeeks:
     """Plain and mix-adjusted defects per unit, week by week; criticals are in neither.
 
     standard: the mix used, units by model in the order of models; standard_name: where it comes from.
-    disagree: the plain rate moved and the adjusted one did not, or the other way round (last whole week against
-    the weeks before). sentence: says it.
+    disagree: the plain rate moved and the adjusted one did not, or the other way round (the last 8 whole weeks
+    against the baseline). sentence: says it. chart: the plain rate against its limits; why: why they are of this
+    kind, "" without any; level_sentence: the last whole week against them.
     """
 
     models: tuple[str, ...]
@@ -44,6 +50,9 @@ class DefectsPerUnitWeeks:
     weeks: tuple[MixAdjustedWeek, ...]
     disagree: bool
     sentence: str
+    chart: ControlChart | TooLittle
+    why: str
+    level_sentence: str
 
 
 def defects_per_unit_weeks(
@@ -54,29 +63,87 @@ def defects_per_unit_weeks(
     The standard mix is the baseline's, or while there is none, that of the whole weeks of the history.
     """
     by_model = ask.counts.week_counts_by_model(ask.slice(history, COUNTED), LINE, ask.now_ms)
+    before = (
+        {}
+        if isinstance(baseline, TooLittle)
+        else ask.counts.week_counts_by_model(ask.slice(baseline, COUNTED), LINE, ask.now_ms)
+    )
     models = tuple(by_model)
     mix = history if isinstance(baseline, TooLittle) else baseline
     seen = ask.counts.seen_units(ask.slice(mix))
     standard = tuple(seen.get(model, 0) for model in models)
-    names = next(iter(by_model.values())).weeks
-    partial = next(iter(by_model.values())).partial
+    whole = summed(by_model)
     weeks = tuple(
-        _mix_adjusted(name, place, by_model, standard, partial and place == len(names) - 1)
-        for place, name in enumerate(names)
+        _mix_adjusted(name, place, by_model, standard, whole.partial and place == len(whole.weeks) - 1)
+        for place, name in enumerate(whole.weeks)
     )
-    reading = _mix_reading(ask, by_model, judged_week(week).name, baseline)
+    judged = judged_week(week).name
+    reading = _mix_reading(by_model, before, judged, baseline)
+    chosen = rate_chart(baseline, whole, summed(before) if before else None, {})
     return DefectsPerUnitWeeks(
         models,
         standard,
         mix.name,
         weeks,
         isinstance(reading, MixReading) and reading.disagree,
-        reading.sentence if isinstance(reading, MixReading) else f"{reading.reason[0].upper()}{reading.reason[1:]}.",
+        _reading_sentence(reading),
+        chosen.chart,
+        chosen.why,
+        _level_sentence(chosen.chart, whole, judged),
     )
 
 
+def summed(by_model: Mapping[str, WeekCounts]) -> WeekCounts:
+    """Return the weeks of several models as one row; at least one model."""
+    parts = list(by_model.values())
+    return replace(
+        parts[0],
+        inspected=tuple(map(sum, zip(*(part.inspected for part in parts), strict=True))),
+        defectives=tuple(map(sum, zip(*(part.defectives for part in parts), strict=True))),
+        defects=tuple(map(sum, zip(*(part.defects for part in parts), strict=True))),
+    )
+
+
+def _level_sentence(chart: ControlChart | TooLittle, counts: WeekCounts, week: str) -> str:
+    place = counts.weeks.index(week) if week in counts.weeks else -1
+    if place < 0 or not counts.inspected[place]:
+        return f"No unit was presented in {week}."
+    rate = counts.defects[place] / counts.inspected[place]
+    told = f"{counts.defects[place]} defects on {counts.inspected[place]} units in {week} ({rate:.2f} a unit)"
+    if isinstance(chart, TooLittle):
+        return f"{told}; {chart.reason}."
+    point = chart.points[place]
+    state = {"signal_high": "above", "signal_low": "below"}.get(point.state, "inside")
+    return f"{told}, {state} the limits of {point.lower_drawn:.2f} to {point.upper or 0:.2f}."
+
+
+def _reading_sentence(reading: MixReading | TooLittle) -> str:
+    if isinstance(reading, TooLittle):
+        return f"{reading.reason[0].upper()}{reading.reason[1:]}."
+    told = (
+        f"The weeks since against the baseline: plain {_change(reading.plain)}, "
+        f"with the same models in both {_change(reading.adjusted)}."
+    )
+    if not reading.disagree:
+        return f"{told} Both say: {reading.plain_claim}."
+    return f"{told} They disagree ({reading.plain_claim} against {reading.adjusted_claim}): read the second."
+
+
+def _change(ratio: RateRatio) -> str:
+    """Return a ratio of rates as a change in per cent, with its interval."""
+    if not 0 < ratio.ratio < inf or ratio.high == inf:
+        return "no estimate (nothing was found in one of the two)"
+    return f"{_moved(ratio.ratio)} ({_moved(ratio.low)} to {_moved(ratio.high)})"
+
+
+def _moved(ratio: float) -> str:
+    if abs(ratio - 1) < 0.005:
+        return "no change"
+    return f"{percent(abs(ratio - 1))} {'fewer' if ratio < 1 else 'more'}"
+
+
 def _mix_adjusted(
-    name: str, place: int, by_model: dict[str, WeekCounts], standard: tuple[int, ...], partial: bool
+    name: str, place: int, by_model: Mapping[str, WeekCounts], standard: tuple[int, ...], partial: bool
 ) -> MixAdjustedWeek:
     defects = tuple(counts.defects[place] for counts in by_model.values())
     units = tuple(counts.inspected[place] for counts in by_model.values())
@@ -91,12 +158,11 @@ def _mix_adjusted(
 
 
 def _mix_reading(
-    ask: Asking, by_model: dict[str, WeekCounts], week: str, baseline: Period | TooLittle
+    by_model: Mapping[str, WeekCounts], before: Mapping[str, WeekCounts], week: str, baseline: Period | TooLittle
 ) -> MixReading | TooLittle:
     """Compare the 8 weeks up to the last whole one with the baseline; its scatter widens the interval."""
     if isinstance(baseline, TooLittle):
         return baseline
-    before = ask.counts.week_counts_by_model(ask.slice(baseline, COUNTED), LINE, ask.now_ms)
     names = next(iter(by_model.values())).weeks
     recent = [place for place, name in enumerate(names) if week_after(baseline) <= name <= week][-RECENT_WEEKS:]
     if not recent:
@@ -115,7 +181,7 @@ def _mix_reading(
     return mix_reading(two, lambda one: mantel_haenszel_ratio(one, LEVEL, scatter.factor, scatter.degrees))
 
 
-def scatter_within_models(before: dict[str, WeekCounts]) -> DispersionWithin | TooLittle:
+def scatter_within_models(before: Mapping[str, WeekCounts]) -> DispersionWithin | TooLittle:
     """Return how much the baseline's weeks scatter round each model's own rate: a change of mix is no scatter."""
     weeks = next(iter(before.values())).weeks
     defects = [[counts.defects[place] for counts in before.values()] for place in range(len(weeks))]

@@ -1,18 +1,15 @@
 """The level: units with a defect a week on a p chart, and defects per unit beside it."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from qc.domain.counts import WeekCounts
-from qc.reports.asking import SCATTER_LEVEL, Asking, judged_week, record_baseline
+from qc.reports.asking import Asking, judged_week, record_baseline
+from qc.reports.chosen_chart import share_chart
 from qc.reports.defects_per_unit import DefectsPerUnitWeeks, MixAdjustedWeek, defects_per_unit_weeks
 from qc.reports.periods import Period
 from qc.reports.wording import percent
 from qc.stats.answers import TooLittle
-from qc.stats.baselines import share_baseline
 from qc.stats.chart_points import ControlChart
-from qc.stats.control_charts import p_chart
-from qc.stats.dispersion import share_chart_choice
-from qc.stats.overdispersed_charts import p_prime_chart
 from qc.store.counts import LINE
 
 __all__ = ["DefectsPerUnitWeeks", "Level", "MixAdjustedWeek", "UnitsWithDefect", "level"]
@@ -23,7 +20,7 @@ class UnitsWithDefect:
     """Share of units with a defect by week: all models (model "") or one; chart or why there is none yet.
 
     what: the counted severities in words ("critical or major", "any defect"). sentence: the last whole week against
-    its limits, the partial week told apart.
+    its limits, the partial week told apart. why: why the chart is of this kind, "" without one.
     """
 
     model: str
@@ -32,6 +29,7 @@ class UnitsWithDefect:
     counts: WeekCounts
     chart: ControlChart | TooLittle
     sentence: str
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,24 +92,9 @@ def _with_chart(
     what: str,
 ) -> UnitsWithDefect:
     name = ask.plant.models[model].name if model else "All models"
-    chart = _judged(baseline, counts, before)
-    return UnitsWithDefect(model, name, what, counts, chart, _chart_sentence(chart, counts, judged_week(week).name))
-
-
-def _judged(baseline: Period | TooLittle, counts: WeekCounts, before: WeekCounts | None) -> ControlChart | TooLittle:
-    if isinstance(baseline, TooLittle) or before is None:
-        return baseline if isinstance(baseline, TooLittle) else TooLittle("p chart", "no unit of it", 0, 1)
-    frozen = share_baseline(baseline.name, baseline.end, before.weeks, before.defectives, before.inspected, {})
-    if isinstance(frozen, TooLittle):
-        return frozen
-    choice = share_chart_choice(before.weeks, before.defectives, before.inspected, SCATTER_LEVEL)
-    widened = not isinstance(choice, TooLittle) and choice.kind == "p′"
-    draw = p_prime_chart if widened else p_chart
-    chart = draw(counts.defectives, counts.inspected, counts.weeks, frozen, partial_last=counts.partial)
-    if widened and isinstance(chart, ControlChart) and not isinstance(choice, TooLittle):
-        told = choice.reason[0].upper() + choice.reason[1:]
-        return replace(chart, cautions=(*chart.cautions, told))
-    return chart
+    chosen = share_chart(baseline, counts, before, {})
+    sentence = _chart_sentence(chosen.chart, counts, judged_week(week).name)
+    return UnitsWithDefect(model, name, what, counts, chosen.chart, sentence, chosen.why)
 
 
 def _chart_sentence(chart: ControlChart | TooLittle, counts: WeekCounts, week: str) -> str:

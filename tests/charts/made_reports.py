@@ -23,8 +23,8 @@ from qc.reports.station import (
 )
 from qc.stats.adjustment import fay_feuer_rate
 from qc.stats.answers import TooLittle
-from qc.stats.baselines import share_baseline
-from qc.stats.control_charts import p_chart
+from qc.stats.baselines import rate_baseline, share_baseline
+from qc.stats.control_charts import p_chart, u_chart
 from qc.stats.intervals import wilson_interval
 from qc.stats.pareto import pareto
 from qc.stats.yields import first_pass
@@ -73,7 +73,23 @@ def per_unit():
         found = tuple(int(3.5 * n) for n in split)
         answer = fay_feuer_rate(found, split, (50, 50), ("T36", "M50"), 0.95)
         weeks.append(MixAdjustedWeek(week, units, sum(found), place == len(WEEKS) - 1, answer))
-    return DefectsPerUnitWeeks(("T36", "M50"), (50, 50), "weeks 10 to 17", tuple(weeks), False, "3.5 a unit, as usual.")
+    return DefectsPerUnitWeeks(
+        ("T36", "M50"),
+        (50, 50),
+        "weeks 10 to 17",
+        tuple(weeks),
+        False,
+        "As usual.",
+        u_part(),
+        "In each week 5 or more defects are expected.",
+        "3.5 a unit.",
+    )
+
+
+def u_part():
+    found = tuple(2 * int(3.5 * (n // 2)) for n in INSPECTED)
+    base = rate_baseline("weeks 10 to 20", MONDAY, WEEKS[:11], found[:11], INSPECTED[:11], {})
+    return u_chart(found, INSPECTED, WEEKS, base, partial_last=True)
 
 
 def first_pass_both():

@@ -29,7 +29,7 @@ def test_the_level_is_drawn_with_the_reports_limits():
     assert picture.table.rows[0].state == "partial"
     signal = next(row for row in picture.table.rows if row.head == "2026-W18")
     assert signal.cells[2] == "above usual"
-    assert any("frozen on 2026-06-08" in said for said in picture.cautions)
+    assert any("frozen on 2026-06-08" in said for said in picture.method)
 
 
 def test_a_model_without_a_baseline_is_shown_without_a_verdict(sound):
@@ -46,8 +46,22 @@ def test_plain_and_adjusted_stand_side_by_side():
     newest = picture.table.rows[0]
 
     assert newest.cells[0] == words.rate(part.weeks[-1].defects / part.weeks[-1].units)
-    assert newest.cells[2] == words.rate(part.weeks[-1].answer.rate)
-    assert newest.cells[1] == "62 on 18"
+    assert newest.cells[4].startswith(f"{words.rate(part.weeks[-1].answer.rate)} (")
+    assert newest.cells[3] == "62 on 18"
+
+
+def test_the_plain_rate_stands_against_its_limits_and_says_why_they_are_of_their_kind(sound):
+    part = made.per_unit()
+    picture = per_unit_picture(part)
+    sound(picture)
+    limits = {curve["name"]: curve for curve in picture.figure["data"]}
+
+    assert limits["usual range"]["y"] == [point.upper for point in part.chart.points]
+    assert limits["usual range"]["line"]["shape"] == "hvh"
+    assert [row.cells[2] for row in picture.table.rows[:2]] == ["not over", "usual"]
+    assert picture.method[0] == "Usual range of the plain rate: in each week 5 or more defects are expected."
+    assert "3 standard deviations around the pooled baseline" in picture.method[-1]
+    assert picture.says.startswith(part.level_sentence)
 
 
 def test_first_pass_is_never_said_without_its_severity():

@@ -1,0 +1,126 @@
+"""Which control chart a row of weeks is drawn on, and why: scatter of the baseline, its size, small counts."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from qc.domain.counts import WeekCounts
+from qc.reports.asking import SCATTER_LEVEL
+from qc.reports.periods import Period
+from qc.reports.wording import counted
+from qc.stats.answers import TooLittle
+from qc.stats.baselines import Baseline, rate_baseline, share_baseline
+from qc.stats.chart_points import ControlChart
+from qc.stats.control_charts import SMALL_COUNT, USUAL_PERIODS, p_chart, u_chart
+from qc.stats.count_limits import THREE_SIGMA_TAIL
+from qc.stats.dispersion import ChartChoice, rate_chart_choice, share_chart_choice
+from qc.stats.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
+from qc.stats.overdispersed_charts import p_prime_chart, u_prime_chart
+
+FEW_EVENTS = (
+    30  # of the rarer kind in the whole baseline: below, the centre line is a guess (common practice, no source)
+)
+
+Kind = Literal["widened", "predictive", "exact", "plain"]
+
+
+@dataclass(frozen=True, slots=True)
+class ChosenChart:
+    """A chart, or why there is none yet, and in words why it is of this kind ("" where there is none)."""
+
+    chart: ControlChart | TooLittle
+    why: str
+
+
+def share_chart(
+    baseline: Period | TooLittle, counts: WeekCounts, before: WeekCounts | None, left_out: Mapping[str, str]
+) -> ChosenChart:
+    """Return the weeks' share of units with a defect on the chart that fits it.
+
+    before: the counts of the baseline's weeks, None where nothing of it was presented; left_out: weeks of the
+    baseline that do not enter the limits, each with its reason.
+    """
+    if isinstance(baseline, TooLittle) or before is None:
+        return _no_chart(baseline)
+    end = baseline.end
+    frozen = share_baseline(baseline.name, end, before.weeks, before.defectives, before.inspected, left_out)
+    if isinstance(frozen, TooLittle):
+        return ChosenChart(frozen, "")
+    least, what = min((frozen.centre, "units with one"), (1 - frozen.centre, "units without one"))
+    few = [week * least < SMALL_COUNT for week in counts.inspected if week]
+    scatter = share_chart_choice(*_used(frozen), SCATTER_LEVEL)
+    kind, why = _choice(scatter, frozen, few, least * frozen.total_size, what)
+    row = (counts.defectives, counts.inspected, counts.weeks, frozen)
+    if kind == "widened":
+        chart = p_prime_chart(*row, partial_last=counts.partial)
+    elif kind == "plain":
+        chart = p_chart(*row, partial_last=counts.partial)
+    else:
+        draw = exact_p_chart if kind == "exact" else predictive_p_chart
+        chart = draw(*row, THREE_SIGMA_TAIL, partial_last=counts.partial)
+    return ChosenChart(chart, why)
+
+
+def rate_chart(
+    baseline: Period | TooLittle, counts: WeekCounts, before: WeekCounts | None, left_out: Mapping[str, str]
+) -> ChosenChart:
+    """Return the weeks' defects per unit on the chart that fits them; as share_chart."""
+    if isinstance(baseline, TooLittle) or before is None:
+        return _no_chart(baseline)
+    frozen = rate_baseline(baseline.name, baseline.end, before.weeks, before.defects, before.inspected, left_out)
+    if isinstance(frozen, TooLittle):
+        return ChosenChart(frozen, "")
+    few = [week * frozen.centre < SMALL_COUNT for week in counts.inspected if week]
+    scatter = rate_chart_choice(*_used(frozen), SCATTER_LEVEL)
+    kind, why = _choice(scatter, frozen, few, frozen.total_events, "defects")
+    row = (counts.defects, counts.inspected, counts.weeks, frozen)
+    if kind == "widened":
+        chart = u_prime_chart(*row, partial_last=counts.partial)
+    elif kind == "plain":
+        chart = u_chart(*row, partial_last=counts.partial)
+    else:
+        draw = exact_u_chart if kind == "exact" else predictive_u_chart
+        chart = draw(*row, THREE_SIGMA_TAIL, partial_last=counts.partial)
+    return ChosenChart(chart, why)
+
+
+def _no_chart(baseline: Period | TooLittle) -> ChosenChart:
+    if isinstance(baseline, TooLittle):
+        return ChosenChart(baseline, "")
+    return ChosenChart(TooLittle("control chart", "the baseline has no unit of it", 0, 1), "")
+
+
+def _used(frozen: Baseline) -> tuple[list[str], list[int], list[int]]:
+    """Return the weeks that enter the limits, for the test of their scatter."""
+    left_out = {exclusion.label for exclusion in frozen.excluded}
+    rows = zip(frozen.labels, frozen.events, frozen.sizes, strict=True)
+    used = [(label, int(events), int(size)) for label, events, size in rows if label not in left_out]
+    return [row[0] for row in used], [row[1] for row in used], [row[2] for row in used]
+
+
+def _choice(
+    scatter: ChartChoice | TooLittle, frozen: Baseline, few: Sequence[bool], events: float, what: str
+) -> tuple[Kind, str]:
+    """Return the kind of limits and the sentence that says why.
+
+    Scatter beyond chance comes first: a law that the baseline's own weeks break cannot judge the next ones. Then a
+    baseline that is a guess, then counts too small for standard deviations.
+    """
+    small = sum(few)
+    where = "each week" if small == len(few) else counted(small, "week")
+    if not isinstance(scatter, TooLittle) and scatter.kind.endswith("′"):
+        rough = f" In {where} fewer than {SMALL_COUNT} {what} are expected: there they are rough." if small else ""
+        return "widened", f"Limits widened ({scatter.kind}), because {scatter.reason}{rough}"
+    if frozen.periods < USUAL_PERIODS or events < FEW_EVENTS:
+        have = f"{counted(frozen.periods, 'week')} with {events:.0f} {what}"
+        return "predictive", (
+            f"Exact limits with an allowance for the baseline, because it has {have}: from "
+            f"{USUAL_PERIODS} weeks and {FEW_EVENTS} on its centre line is taken as known."
+        )
+    told = "" if isinstance(scatter, TooLittle) else f" {scatter.reason[0].upper()}{scatter.reason[1:]}"
+    if small:
+        return "exact", (
+            f"Exact limits, because in {where} fewer than {SMALL_COUNT} {what} are expected and limits in standard "
+            f"deviations misjudge so few.{told}"
+        )
+    return "plain", f"Limits in standard deviations: in each week {SMALL_COUNT} or more {what} are expected.{told}"
