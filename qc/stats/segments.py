@@ -15,15 +15,23 @@ def poisson_costs(
 ) -> "NDArray[np.float64]":
     """Return minus twice the log likelihood of every stretch: costs[series, start, end], end not included.
 
-    counts, exposures: series by periods, exposure more than 0. Stretches shorter than ``shortest`` cost infinity.
+    counts: series by periods; exposures, more than 0: one row for all series, or one for each. Stretches shorter than
+    ``shortest`` cost infinity.
     """
     import numpy as np
     from scipy.special import xlogy
 
-    c, t = _between(counts), _between(exposures)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        costs = -2 * (xlogy(c, c / t) - c)
-    return _only(np.asarray(costs), shortest)
+    ends = counts.shape[1] + 1
+    start, end = np.triu_indices(ends, max(1, shortest))  # half of all pairs are no stretch: not worked out
+
+    def sums(values: "NDArray[np.float64] | NDArray[np.int64]") -> "NDArray[np.float64]":
+        running = _running(values)
+        return np.asarray(running[:, end] - running[:, start])
+
+    c, t = sums(counts), sums(exposures)
+    costs = np.full((len(counts), ends, ends), np.inf)
+    costs[:, start, end] = -2 * (xlogy(c, c / t) - c)
+    return costs
 
 
 def mean_costs(values: "NDArray[np.float64]", shortest: int) -> "NDArray[np.float64]":
@@ -66,8 +74,15 @@ def _between(values: "NDArray[np.float64] | NDArray[np.int64]") -> "NDArray[np.f
     """Return the sum of every stretch: sums[series, start, end]."""
     import numpy as np
 
-    running = np.concatenate([np.zeros((len(values), 1)), np.cumsum(values, axis=1)], axis=1)
+    running = _running(values)
     return np.asarray(running[:, None, :] - running[:, :, None])
+
+
+def _running(values: "NDArray[np.float64] | NDArray[np.int64]") -> "NDArray[np.float64]":
+    """Return the sum of the first 0, 1, 2 … periods of each series."""
+    import numpy as np
+
+    return np.concatenate([np.zeros((len(values), 1)), np.cumsum(values, axis=1)], axis=1)
 
 
 def _only(costs: "NDArray[np.float64]", shortest: int) -> "NDArray[np.float64]":

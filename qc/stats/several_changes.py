@@ -112,7 +112,7 @@ def poisson_changes(
     x, t = np.array([counts[i] for i in kept]), np.array([exposures[i] for i in kept])
 
     def costs(series: "NDArray[np.float64]") -> "NDArray[np.float64]":
-        return poisson_costs(series.astype(np.int64), np.broadcast_to(t, series.shape), shortest)
+        return poisson_costs(series.astype(np.int64), t[None], shortest)
 
     def draw(source: "np.random.Generator", cuts: tuple[int, ...], size: int) -> "NDArray[np.float64]":
         spans = _spans(cuts, len(x))

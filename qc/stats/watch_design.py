@@ -67,6 +67,7 @@ def watch_design(defects: int, periods: float, ratio: float, share: float, watch
     return WatchDesign(defects, periods, ratio, tuple(decisions), alarms, METHOD)
 
 
+@lru_cache(maxsize=8192)
 def chance_of_height(defects: int, periods: float, ratio: float, height: float, watched: int) -> float:
     """Return the chance that a cusum's sum reaches ``height`` within ``watched`` periods if nothing has changed.
 

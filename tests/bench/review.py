@@ -34,8 +34,14 @@ PER_UNIT = 4.0
 UNITS_AT_ONCE = 20_000
 
 
-def fill(record: RowRecord, defects: int, csv: Path, seed: int = 20260302) -> None:
-    """Write units, three first presentations each and about so many defects; the defects to a CSV file as well."""
+UNEVEN_FROM = END - timedelta(weeks=13)
+
+
+def fill(record: RowRecord, defects: int, csv: Path, seed: int = 20260302, *, uneven: bool = False) -> None:
+    """Write units, three first presentations each and about so many defects; the defects to a CSV file as well.
+
+    uneven: over the last 13 weeks every third station has half its defects, which then are the supplier's.
+    """
     rng = np.random.default_rng(seed)
     working = [FIRST + timedelta(days=n) for n in range(7 * WEEKS) if (FIRST + timedelta(days=n)).weekday() < 5]
     connection = record.connection
@@ -52,11 +58,11 @@ def fill(record: RowRecord, defects: int, csv: Path, seed: int = 20260302) -> No
             own_models = rng.choice(len(models), last - first, p=[0.5, 0.35, 0.15])
             counts = rng.poisson(PER_UNIT * rng.gamma(6.0, 1 / 6.0, last - first))
             connection.execute("BEGIN")
-            _some(record, out, rng, first, days, [models[m] for m in own_models], counts, origins, types)
+            _some(record, out, rng, first, days, [models[m] for m in own_models], counts, origins, types, uneven)
             connection.execute("COMMIT")
 
 
-def _some(record, out, rng, first, days, models, counts, origins, types) -> None:
+def _some(record, out, rng, first, days, models, counts, origins, types, uneven) -> None:
     points = record.plant.end_points()
     unit_rows, look_rows, defect_rows = [], [], []
     total = int(counts.sum())
@@ -85,6 +91,8 @@ def _some(record, out, rng, first, days, models, counts, origins, types) -> None
             if not draws["usual"][one] and origin in place:
                 # A wrong guess names a neighbour, so that some 400 pairs of station and type are used, not all 1,500.
                 origin = origins[(place[origin] + draws["astray"][one]) % len(origins)]
+            if uneven and day >= UNEVEN_FROM and one % 2 and place.get(origin, 1) % 3 == 0:
+                origin = "SUP"
             id_ = f"{chassis}-{one}"
             defect_rows.append((
                 id_, chassis, model, f"{chassis}-{point}", point, 1, "front.panel", type_, severities[severity], ms,

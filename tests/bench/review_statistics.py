@@ -142,7 +142,9 @@ def kept_tables(defects: int) -> dict[Any, Any]:
     """Return every count table that the pieces ask a record of so many defects for."""
     with tempfile.TemporaryDirectory() as folder:
         record = RowRecord(Path(folder))
-        fill(record, defects, Path(folder) / "defects.csv")
+        fill(
+            record, defects, Path(folder) / "defects.csv", uneven=True
+        )  # so that the funnel has stations to tell apart
         record.write(SummaryKeeper(record.plant).rebuild)
         kept = Kept(Counts(record), {})
         for call in [*parts(kept, record.plant).values(), *apart(kept, record.plant).values()]:

@@ -1,7 +1,9 @@
 """Criticals one by one, with the units presented between them."""
 
 import sqlite3
-from datetime import date, timedelta
+from bisect import bisect_right
+from collections.abc import Callable
+from datetime import date
 from itertools import accumulate
 
 from qc.domain.counts import Critical, Slice
@@ -33,7 +35,7 @@ def criticals(connection: sqlite3.Connection, slice_: Slice) -> list[Critical]:
     found: list[Critical] = []
     for row in rows:
         day = date.fromisoformat(row["production_day"])
-        between = presented[day] - presented[found[-1].found_day] if found else None
+        between = presented(day) - presented(found[-1].found_day) if found else None
         found.append(_critical(row, day, between))
     return found
 
@@ -58,7 +60,8 @@ def _critical(row: sqlite3.Row, day: date, units_since_last: int | None) -> Crit
     )
 
 
-def _presented_up_to(connection: sqlite3.Connection, slice_: Slice) -> dict[date, int]:
+def _presented_up_to(connection: sqlite3.Connection, slice_: Slice) -> Callable[[date], int]:
+    """Return how many units the slice has presented up to and with a day."""
     by_day = seen_units_by_day(connection, slice_)
-    days = [slice_.first + timedelta(days=n) for n in range((slice_.end - slice_.first).days)]
-    return dict(zip(days, accumulate(by_day.get(day, 0) for day in days), strict=True))
+    days, units = list(by_day), [0, *accumulate(by_day.values())]
+    return lambda day: units[bisect_right(days, day)]
