@@ -11,6 +11,7 @@ from qc.domain.counts import Slice
 from qc.domain.plant import DESIGN, UNKNOWN, Plant
 from qc.reports.asking import COUNTED, LEAST_BASELINE_WEEKS, Asking, judged_week
 from qc.reports.periods import WEEK, Period, week_name, week_of
+from qc.reports.signal_mutes import Mute, mute_of, muted_words, standing_mutes
 from qc.reports.signal_words import signal_sentence
 from qc.reports.watched_series import NotWatched
 from qc.reports.watching import FALSE_ALARMS_A_WEEK, WATCHED_WEEKS, Moved, Watch, watch
@@ -27,17 +28,6 @@ CAUTIONS = (
     "The size is taken where the counts themselves say it began, so it looks larger than it is.",
     "Nothing here says that a unit is safe. Local codes, the makers' sheets and licensed practice govern.",
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Mute:
-    """A signal that a manager does not want listed before a day. type: the label of the watched sum."""
-
-    station: str
-    type: str
-    reason: str
-    until: date
-    muted_by: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +85,8 @@ class Signals:
     """The list. judged: the last whole week; baseline: the frozen weeks; serves_to: the last week that it serves.
 
     rate: false alarms a week that the whole watch is held to; designed: that its limits add up to; watched: sums.
-    shown: new first; muted: not shown, with their reason and end. left_out: what is not watched, and why.
+    shown: new first; muted: not shown, with their reason and end; idle: mutes that stand and keep back no signal.
+    left_out: what is not watched, and why.
     """
 
     week: Period
@@ -107,22 +98,22 @@ class Signals:
     watched: int
     shown: tuple[Signal, ...]
     muted: tuple[Signal, ...]
+    idle: tuple[Mute, ...]
     left_out: tuple[NotWatched, ...]
     sentence: str
     cautions: tuple[str, ...]
 
 
-def signals_report(
-    counts: Counts, reads: Reads, plant: Plant, day: date, now_ms: int, mutes: Sequence[Mute] = ()
-) -> Signals:
+def signals_report(counts: Counts, reads: Reads, plant: Plant, day: date, now_ms: int) -> Signals:
     """Return what moved, as of the last whole week up to the ISO week that holds the day."""
     ask = Asking(counts, plant, now_ms)
     week = week_of(day, ask.today)
     judged = judged_week(week)
     baseline = watch_baseline(ask, judged)
+    mutes = standing_mutes(reads, ask.today, lambda label: _name(ask, label))
     if isinstance(baseline, TooLittle):
         reason = f"Nothing is watched yet: {baseline.reason}."
-        return Signals(week, judged, baseline, "", FALSE_ALARMS_A_WEEK, 0.0, 0, (), (), (), reason, CAUTIONS)
+        return Signals(week, judged, baseline, "", FALSE_ALARMS_A_WEEK, 0.0, 0, (), (), mutes, (), reason, CAUTIONS)
     span = Period(baseline.first, judged.end, "", False)
     table = counts.cell_weeks(ask.slice(span, COUNTED), now_ms)
     first = (baseline.end - baseline.first).days // 7
@@ -132,10 +123,12 @@ def signals_report(
     found = watch(table, groups, (0, first), _criteria(reads, plant, span), origins)
     signals = [_signal(ask, reads, found, lead, others, span, mutes) for lead, others in found.moved]
     shown = tuple(one for one in signals if one.mute is None)
+    muted = tuple(one for one in signals if one.mute is not None)
+    idle = tuple(one for one in mutes if one not in [signal.mute for signal in muted])
     serves_to = week_name(baseline.end + (WATCHED_WEEKS - 1) * WEEK)
     return Signals(
         week, judged, baseline, serves_to, found.rate, found.designed, len(found.series), shown,
-        tuple(one for one in signals if one.mute is not None), found.left_out, _sentence(shown, judged), CAUTIONS,
+        muted, idle, found.left_out, _sentence(shown, [one.mute for one in muted if one.mute], judged), CAUTIONS,
     )  # fmt: skip
 
 
@@ -186,8 +179,6 @@ def _signal(
     ratio = None if isinstance(lead.ratio, TooLittle) else lead.ratio
     began = span.first + lead.since[0] * WEEK
     seen = Slice(span.first + lead.begun * WEEK, span.end, (), (), COUNTED)
-    labels = {one.series.label for one in (lead, *others)}
-    mute = next((m for m in mutes if m.station == series.station and m.type in labels and ask.today <= m.until), None)
     return Signal(
         series.station,
         ask.place_name(series.station),
@@ -212,7 +203,7 @@ def _signal(
         ask.counts.cell_photos(seen, series.station, series.types),
         tuple(names),
         signal_sentence(lead, weeks, ask.place_name(series.station), _name(ask, series.label)),
-        mute,
+        mute_of((lead, *others), mutes, span.first),
         weeks,
         series.defects,
         series.expected,
@@ -255,9 +246,10 @@ def _work(ask: Asking, lead: Moved, span: Period) -> WorkStretch | None:
     )
 
 
-def _sentence(shown: Sequence[Signal], judged: Period) -> str:
+def _sentence(shown: Sequence[Signal], mutes: Sequence[Mute], judged: Period) -> str:
     new = sum(one.is_new for one in shown)
+    apart = f" {muted_words(mutes)}" if mutes else ""
     if not shown:
-        return f"Nothing moved beyond chance up to {judged.name}."
+        return f"Nothing {'else ' if mutes else ''}moved beyond chance up to {judged.name}.{apart}"
     older = len(shown) - new
-    return f"{new} new in {judged.name}, {older} known before and still within six weeks of the last alarm."
+    return f"{new} new in {judged.name}, {older} known before and still within six weeks of the last alarm.{apart}"

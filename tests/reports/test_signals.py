@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import pytest
 from record_rows import RowRecord, noon
 
-from qc.reports.signals import Mute, signals_report
+from qc.reports.signals import signals_report
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
 from qc.store.reads import Reads
@@ -34,11 +34,20 @@ def fill(record, weeks, defects, station="S07", type_="PAN-06"):
                 record.defect(f"{unit}-d", unit, day_of(week), inspection=f"{unit}-D01", confirmed=station, type_=type_)
 
 
-def reported(record, week, mutes=()):
+def fill_more(record, weeks, defects, type_, station="S07"):
+    """Write defects of another type on the units that ``fill`` wrote."""
+    for week in weeks:
+        for n in range(defects(week)):
+            unit = f"U{week}-{n}"
+            where = {"inspection": f"{unit}-D01", "confirmed": station, "type_": type_}
+            record.defect(f"{unit}-{type_}", unit, day_of(week), **where)
+
+
+def reported(record, week):
     reads = Reads(record.folder, record.plant)
     try:
         now = noon(day_of(week, 8))
-        return signals_report(Counts(record), reads, record.plant, MONDAY + timedelta(weeks=week), now, mutes)
+        return signals_report(Counts(record), reads, record.plant, MONDAY + timedelta(weeks=week), now)
     finally:
         reads.close()
 
@@ -97,15 +106,98 @@ def test_a_young_record_watches_nothing_and_says_so(record):
     assert "8 whole weeks" in report.sentence
 
 
-def test_a_muted_signal_is_apart_until_its_day(record):
-    fill(record, range(12), doubled)
-    mute = Mute("S07", "PAN-06", "jig ordered", date(2026, 6, 30), "QM1")
-    report = reported(record, 11, (mute,))
+def muted(record, week=12, **changed):
+    """Mute the rise of PAN-06 at S07 on the Monday of a week, for four weeks."""
+    row = {"station": "S07", "type": "PAN-06", "direction": "up", "from_day": day_of(week, 0), **changed}
+    row = {"until": day_of(week + 4, 0), "reason": "jig ordered", "muted_by": "QM1", **row}
+    record.put("signal_mute", id=f"m{record.number()}", number=record.number(), **row)
 
-    assert report.shown == ()
-    assert report.muted[0].mute == mute
-    over = Mute("S07", "PAN-06", "jig ordered", date(2026, 5, 1), "QM1")
-    assert len(reported(record, 11, (over,)).shown) == 1
+
+def test_a_muted_signal_is_apart_with_its_reason_and_counted_in_the_sentence(record):
+    fill(record, range(12), doubled)
+    muted(record)
+    report = reported(record, 11)
+
+    assert (report.shown, report.idle) == ((), ())
+    (signal,) = report.muted
+    assert (signal.mute.reason, signal.mute.muted_by, signal.mute.until) == ("jig ordered", "QM1", date(2026, 6, 22))
+    assert report.sentence == "Nothing else moved beyond chance up to 2026-W21. 1 muted until 2026-06-22."
+
+
+@pytest.mark.parametrize(
+    ("changed", "shown"),
+    [
+        ({"until": "2026-06-02"}, 0),  # the day on which the report is made
+        ({"until": "2026-06-01"}, 1),
+        ({"ended_day": "2026-06-02", "ended_by": "QM1"}, 1),
+    ],
+)
+def test_a_mute_ends_by_itself_after_its_day_or_when_it_is_ended(record, changed, shown):
+    fill(record, range(13), doubled)
+    muted(record, **changed)
+
+    assert len(reported(record, 12).shown) == shown
+
+
+@pytest.mark.parametrize("other", [{"station": "S06"}, {"type": "PAN-01"}, {"type": "rest"}, {"direction": "down"}])
+def test_a_mute_of_something_else_keeps_nothing_back_and_is_still_told(record, other):
+    fill(record, range(12), doubled)
+    muted(record, **other)
+    report = reported(record, 11)
+
+    assert len(report.shown) == 1
+    assert [getattr(report.idle[0], name) for name in other] == list(other.values())
+    assert "muted" not in report.sentence
+
+
+def test_a_mute_made_before_the_rise_does_not_hide_it(record):
+    fill(record, range(12), doubled)
+    muted(record, 10)
+
+    assert len(reported(record, 11).shown) == 1
+
+
+def test_a_muted_signal_stays_muted_while_it_goes_on_as_it_was(record):
+    fill(record, range(15), doubled)
+    muted(record)
+
+    assert [len(reported(record, week).shown) for week in (11, 12, 13, 14)] == [0, 0, 0, 0]
+
+
+def test_a_muted_signal_that_gets_clearly_worse_is_listed_again(record):
+    """From 12 a week to 20, for five weeks: not a change of its own, but clearly more than when it was muted."""
+    fill(record, range(19), lambda week: 6 if week < 11 else 12 if week < 14 else 20)
+    muted(record, 14, until=day_of(30, 0))
+
+    assert reported(record, 13).shown == ()
+    (signal,) = reported(record, 18).shown
+    assert signal.begun == "2026-W21"
+
+
+def test_a_further_move_at_a_muted_place_is_listed_from_its_first_week(record):
+    fill(record, range(16), lambda week: 3 if week < 10 else 9 if week < 14 else 20)
+    muted(record, 14, until=day_of(30, 0))
+
+    assert reported(record, 13).shown == ()
+    (signal,) = reported(record, 15).shown
+    assert signal.begun == "2026-W24"
+
+
+def test_fewer_defects_than_when_it_was_muted_are_no_reason_to_list_it(record):
+    fill(record, range(16), lambda week: 6 if week < 11 else 18 if week < 13 else 9)
+    muted(record, 13)
+
+    assert reported(record, 15).shown == ()
+
+
+def test_an_alarm_on_other_types_of_the_cause_raised_since_is_listed(record):
+    fill(record, range(15), doubled)
+    fill_more(record, range(15), lambda week: 5 if week < 13 else 20, "GAS-01")
+    muted(record)
+
+    assert reported(record, 12).shown == ()
+    (signal,) = reported(record, 14).shown
+    assert {name for name, _ in signal.types} | set(signal.other_names) >= {"GAS-01"}
 
 
 def test_no_rule_runs_across_a_change_of_criteria(record):

@@ -41,6 +41,8 @@ PAGES = {
     ("/inspectors", "GET"): ("quality_manager",),
     ("/inspectors/me", "GET"): ("inspector", "quality_manager"),
     ("/signals", "GET"): ("quality_manager",),
+    ("/signals/mute", "POST"): ("quality_manager",),
+    ("/signals/unmute", "POST"): ("quality_manager",),
     ("/paper", "GET"): ROLES,
     ("/photos/<sha256>", "GET"): ROLES,
     ("/a/<version>/<path:path>", "GET"): "anybody",

@@ -22,5 +22,7 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/inspectors", "inspectors", inspectors.show, methods=["GET"])
     pages.add_url_rule("/inspectors/me", "own_looks", inspectors.show_own, methods=["GET"])
     pages.add_url_rule("/signals", "signals", signals.show, methods=["GET"])
+    pages.add_url_rule("/signals/mute", "mute_signal", signals.mute, methods=["POST"])
+    pages.add_url_rule("/signals/unmute", "unmute_signal", signals.unmute, methods=["POST"])
     pages.add_url_rule("/paper", "paper", paper.show, methods=["GET"])
     return pages

@@ -28,8 +28,11 @@ def act(house: House, person: Person, kind: str, unit: str | None, body: Mapping
     return Act(False, f"Kept, not in effect ({verdict.verdict}): {_sentence(verdict.reason)}", 409)
 
 
+_STATUS = {"malformed": 400, "reason_needed": 400, "until_out_of_range": 400, "not_your_role": 403}
+
+
 def _status(code: str) -> int:
-    return {"malformed": 400, "not_your_role": 403}.get(code, 409)
+    return _STATUS.get(code, 409)
 
 
 # How the page calls what the record calls by its field's name.
@@ -40,6 +43,10 @@ FIELDS = {
     "body.change": "The kind of change",
     "body.station": "The station",
     "body.defect": "The defect",
+    "body.type": "The type",
+    "body.direction": "The direction",
+    "body.until": "The last day",
+    "body.mute": "The mute",
     "unit": "The unit",
 }
 
@@ -47,5 +54,5 @@ FIELDS = {
 def _sentence(words: str) -> str:
     text = words.strip() or "the record does not allow it"
     field, _, rest = text.partition(" ")
-    text = f"{FIELDS.get(field, field)} {rest}".strip()
+    text = f"{FIELDS.get(field.rstrip(':'), field)} {rest}".strip()
     return text if text.endswith(".") else f"{text}."

@@ -1,28 +1,80 @@
-"""What moved beyond chance, station by type: one list for the quality manager, new first."""
+"""What moved beyond chance, station by type: one list for the quality manager, new first, and what is muted of it."""
 
+from dataclasses import dataclass
 from datetime import date
+from urllib.parse import urlencode
 
-from flask import render_template, request
+from flask import redirect, render_template, request
+from werkzeug.wrappers import Response
 
 from qc.charts.signals import left_out_table, rate_words, weeks_table, work_words
-from qc.reports.signals import Signals, signals_report
+from qc.domain.mutes import USUAL, first_end, last_end
+from qc.domain.people import Person
+from qc.reports.signals import Signal, Signals, signals_report
 from qc.stats.answers import TooLittle
 from qc.web.house import House, the_house
-from qc.web.page_session import require_role
+from qc.web.page_session import current_person, require_role
+from qc.web.pages.acting import Act, act
 from qc.web.pages.filters import week_asked
 from qc.web.pages.rooms import counts_of, today
+
+DONE = {
+    "mute": "Muted. It stands below with your reason and is listed again after its last day.",
+    "unmute": "Unmuted. The record keeps that it was muted, why, and that you ended it today.",
+}
+WATCHED = ("station", "type", "direction")
+
+
+@dataclass(frozen=True, slots=True)
+class MuteForm:
+    """What stands in the form that mutes a signal; is_open: it was sent and refused, so it is shown at once."""
+
+    reason: str
+    until: str
+    is_open: bool
 
 
 @require_role("quality_manager")
 def show() -> tuple[str, int]:
     """Return the signals as of the week asked for, the last whole one by default."""
-    return page()
+    return page(done=DONE.get(request.args.get("done", ""), ""))
 
 
-def page(refused: str = "", done: str = "", status: int = 200) -> tuple[str, int]:
-    """Return the list, with what came of an act on it."""
+@require_role("quality_manager")
+def mute() -> Response | tuple[str, int]:
+    """Keep a signal off the list until a day, with the reason."""
+    entered = {name: request.form.get(name, "").strip() for name in (*WATCHED, "reason", "until")}
+    return _answered("mute", act(the_house(), _person(), "signal_muted", None, entered), entered)
+
+
+@require_role("quality_manager")
+def unmute() -> Response | tuple[str, int]:
+    """End a mute before its day."""
+    body = {"mute": request.form.get("mute", "").strip()}
+    return _answered("unmute", act(the_house(), _person(), "signal_unmuted", None, body))
+
+
+def _answered(given: str, came: Act, entered: dict[str, str] | None = None) -> Response | tuple[str, int]:
+    if came.done:
+        return redirect(f"/signals{_asked(done=given)}", 303)
+    typed = f" You typed “{entered['reason']}” and “{entered['until']}”; nothing of it is lost." if entered else ""
+    return page(refused=came.words + typed, status=came.status, entered=entered)
+
+
+def _asked(**more: str) -> str:
+    """Return the query that keeps the week asked for, "" where none was."""
+    week = request.args.get("week", "")
+    pairs = {**more, **({"week": week} if week else {})}
+    return f"?{urlencode(pairs)}" if pairs else ""
+
+
+def page(
+    refused: str = "", done: str = "", status: int = 200, entered: dict[str, str] | None = None
+) -> tuple[str, int]:
+    """Return the list with what came of an act on it; what was entered is kept in the form where it was refused."""
     house = the_house()
-    week, problems = week_asked(request.args.get("week", ""), today(house))
+    now = today(house)
+    week, problems = week_asked(request.args.get("week", ""), now)
     report = reported(house, week)
     text = render_template(
         "signals/signals.html",
@@ -32,12 +84,29 @@ def page(refused: str = "", done: str = "", status: int = 200) -> tuple[str, int
         done=done,
         is_watching=not isinstance(report.baseline, TooLittle),
         rate=rate_words(report),
-        prepared=[(one, weeks_table(one), work_words(one)) for one in report.shown],
+        prepared=[(one, weeks_table(one), work_words(one), mute_form(one, entered, now)) for one in report.shown],
+        muted=[(one, weeks_table(one)) for one in report.muted],
+        first_end=first_end(now),
+        last_end=last_end(now),
+        asked=_asked(),
         left_out=left_out_table(report),
     )
     return text, status if status != 200 else 400 if problems else 200
 
 
+def mute_form(signal: Signal, entered: dict[str, str] | None, now: date) -> MuteForm:
+    """Return what stands in a signal's form: what was entered for it, else an end some weeks ahead."""
+    if entered and all(entered[name] == getattr(signal, name) for name in WATCHED):
+        return MuteForm(entered["reason"], entered["until"], True)
+    return MuteForm("", (now + USUAL).isoformat(), False)
+
+
 def reported(house: House, week: date) -> Signals:
     """Return the report of a week."""
     return signals_report(counts_of(house), house.reads, house.plant, week, house.clock())
+
+
+def _person() -> Person:
+    person = current_person()
+    assert person is not None  # require_role has sent strangers away
+    return person
