@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from qc.charts.critical_gaps import gaps_picture
 from qc.charts.first_pass import first_pass_pictures
 from qc.charts.level import level_pictures, per_unit_picture
 from qc.charts.origin_table import matrix_picture, passed_picture
@@ -11,12 +12,17 @@ from qc.charts.picture import Picture
 from qc.charts.week_notes import WeekNote, with_notes
 from qc.reports.pareto_tables import ORDERS, Order
 from qc.reports.review import Review
+from qc.stats.answers import TooLittle
 
 
 @dataclass(frozen=True, slots=True)
 class ReviewPictures:
-    """The pictures of a review. types, origins: the three orders of each Pareto, in the order of ORDERS."""
+    """The pictures of a review. types, origins: the three orders of each Pareto, in the order of ORDERS.
 
+    gaps: units between criticals, None where there are too few.
+    """
+
+    gaps: Picture | None
     level: tuple[Picture, ...]
     per_unit: Picture
     first_pass: tuple[Picture, ...]
@@ -29,6 +35,7 @@ class ReviewPictures:
     def all(self) -> tuple[Picture, ...]:
         """Return every picture of the page, in the page's order."""
         return (
+            *((self.gaps,) if self.gaps else ()),
             *self.level,
             self.per_unit,
             *self.first_pass,
@@ -46,7 +53,9 @@ def review_pictures(review: Review, notes: Sequence[WeekNote] = ()) -> ReviewPic
         tables = review.pareto_by_type if by_type else review.pareto_by_origin
         return pareto_picture(tables, order, review.week.name, review.window.name)
 
+    gaps = review.safety.gaps
     return ReviewPictures(
+        None if isinstance(gaps, TooLittle) else gaps_picture(gaps),
         tuple(with_notes(one, notes) for one in level_pictures(review.level)),
         with_notes(per_unit_picture(review.level.defects_per_unit), notes),
         tuple(with_notes(one, notes) for one in first_pass_pictures(review.first_pass)),

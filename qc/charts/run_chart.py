@@ -1,7 +1,7 @@
 """A value by week against its usual range: limits as steps, signals as diamonds, the running week hollow."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any, Literal, TypeVar
 
 from qc.charts import palette, svg, words
@@ -14,7 +14,10 @@ State = Literal["in", "signal_high", "signal_low", "gap", "partial"]
 
 @dataclass(frozen=True, slots=True)
 class RunPoint:
-    """One week: its counts, the plotted value (None: nothing inspected) and its own limits (None: no such limit)."""
+    """One week: its counts, the plotted value (None: nothing inspected) and its own limits (None: no such limit).
+
+    beside: words in place of the counts, "" for the counts.
+    """
 
     label: str
     events: float
@@ -24,18 +27,7 @@ class RunPoint:
     lower: float | None
     upper: float | None
     state: State
-
-
-@dataclass(frozen=True, slots=True)
-class RunWords:
-    """What the numbers are called. value, counts: heads of columns ("Units with one, of units presented"); write
-    turns a value into words."""
-
-    value: str
-    counts: str
-    write: Callable[[float | None], str]
-    period: str = "ISO week"
-    as_percent: bool = False
+    beside: str = ""
 
 
 STATE_WORDS: dict[State, str] = {
@@ -45,15 +37,35 @@ STATE_WORDS: dict[State, str] = {
     "gap": "nothing inspected",
     "partial": "not over",
 }
-UNJUDGED = "no usual range yet"
 
-KEYS = (
+KEYS: tuple[Key, ...] = (
     Key("point", "a whole week"),
     Key("signal", "outside the usual range"),
     Key("hollow", "this week, not over: not judged"),
     Key("limit", "usual range (limits for that week's own number of units)"),
     Key("centre", "centre line of the baseline"),
 )
+
+
+@dataclass(frozen=True, slots=True)
+class RunWords:
+    """What the numbers are called. value, counts: heads of columns ("Units with one, of units presented"); write
+    turns a value into words. states: what a point's state is called; keys: what the marks mean."""
+
+    value: str
+    counts: str
+    write: Callable[[float | None], str]
+    period: str = "ISO week"
+    as_percent: bool = False
+    states: Mapping[State, str] = field(default_factory=lambda: STATE_WORDS)
+    keys: tuple[Key, ...] = field(default_factory=lambda: KEYS)
+
+    def name_of(self, mark: str) -> str:
+        """Return what the figure's legend calls a mark: the key's words up to what explains them."""
+        return next(key.word for key in self.keys if key.mark == mark).partition(":")[0].partition(" (")[0]
+
+
+UNJUDGED = "no usual range yet"
 
 
 def run_picture(
@@ -78,7 +90,7 @@ def run_picture(
         table=run_table(basis, points, spoken),
         figure=run_figure(points, spoken),
         svg=run_drawing(id_, title, says, points, spoken),
-        keys=tuple(key for key in KEYS if _is_drawn(key.mark, points)),
+        keys=tuple(key for key in spoken.keys if _is_drawn(key.mark, points)),
         cautions=cautions,
     )
 
@@ -92,11 +104,16 @@ def since_first(items: Sequence[Item], is_there: Callable[[Item], bool]) -> Sequ
     return items[first:]
 
 
-def state_words(point: RunPoint) -> str:
+def state_words(point: RunPoint, states: Mapping[State, str] = STATE_WORDS) -> str:
     """Return the state of a week in words; without limits nothing was judged."""
     if point.state == "in" and point.upper is None and point.lower is None:
         return UNJUDGED
-    return STATE_WORDS[point.state]
+    return states[point.state]
+
+
+def counts_words(point: RunPoint) -> str:
+    """Return a week's counts, or the words that stand in their place."""
+    return point.beside or words.of(point.events, point.size)
 
 
 def _is_drawn(mark: str, points: Sequence[RunPoint]) -> bool:
@@ -126,8 +143,8 @@ def run_table(basis: str, points: Sequence[RunPoint], spoken: RunWords) -> Table
             (
                 spoken.write(point.value),
                 usual_words(point, spoken),
-                state_words(point),
-                words.of(point.events, point.size),
+                state_words(point, spoken.states),
+                counts_words(point),
             ),
             row_state(point),
             curves.get(place),
@@ -193,9 +210,9 @@ def run_figure(points: Sequence[RunPoint], spoken: RunWords) -> Figure:
         limit_curve("usual range", x, [point.upper for point in points]),
         limit_curve("usual range, lower", x, [point.lower for point in points]),
         limit_curve("centre line", x, [point.centre for point in points], dash="solid"),
-        _marks("whole weeks", x, over, points, spoken, "lines+markers", "circle", palette.MARK),
+        _marks(spoken.name_of("point"), x, over, points, spoken, "lines+markers", "circle", palette.MARK),
         _marks(
-            "outside the usual range",
+            spoken.name_of("signal"),
             [point.label for point in signals],
             [point.value for point in signals],
             signals,
@@ -206,7 +223,7 @@ def run_figure(points: Sequence[RunPoint], spoken: RunWords) -> Figure:
             14,
         ),
         _marks(
-            "this week, not over",
+            spoken.name_of("hollow"),
             [point.label for point in partial],
             [point.value for point in partial],
             partial,
@@ -266,8 +283,8 @@ def _marks(
 
 def _told(point: RunPoint, spoken: RunWords) -> str:
     return (
-        f"{point.label}: {spoken.write(point.value)}<br>{words.of(point.events, point.size)} "
-        f"({spoken.counts.lower()})<br>{state_words(point)}"
+        f"{point.label}: {spoken.write(point.value)}<br>{counts_words(point)} "
+        f"({spoken.counts.lower()})<br>{state_words(point, spoken.states)}"
     )
 
 

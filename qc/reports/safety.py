@@ -6,8 +6,10 @@ from datetime import date, timedelta
 
 from qc.domain.counts import Critical, Slice
 from qc.reports.asking import Asking
+from qc.reports.critical_gaps import CriticalGaps, critical_gaps
 from qc.reports.periods import Period
 from qc.reports.wording import counted, listed
+from qc.stats.answers import TooLittle
 
 ALIKE_DAYS = 14  # two alike in a fortnight ring the bell (common practice, no source)
 
@@ -49,13 +51,14 @@ class Safety:
 
     units_since: units presented since the last critical up to the week's end, None where there was none.
     bells: sentences where two criticals of one type stand within 14 days, () where none do.
-    sentence: the week in words.
+    gaps: the units between criticals on their chart, or how many criticals that needs. sentence: the week in words.
     """
 
     week: tuple[CriticalLine, ...]
     before: tuple[CriticalLine, ...]
     units_since: int | None
     bells: tuple[str, ...]
+    gaps: CriticalGaps | TooLittle
     sentence: str
 
 
@@ -67,7 +70,8 @@ def safety(ask: Asking, week: Period, history: Period) -> Safety:
     own = [line for line in lines if week.first <= line.found_day < week.end]
     before = [line for line in lines if line.found_day < week.first]
     since = _units_since(ask, rows[-1].found_day, week) if rows else None
-    return Safety(tuple(own[::-1]), tuple(before[::-1]), since, _bells(own, lines), _sentence(own, since, week))
+    gaps = critical_gaps(ask, week, history, rows, since)
+    return Safety(tuple(own[::-1]), tuple(before[::-1]), since, _bells(own, lines), gaps, _sentence(own, since, week))
 
 
 def _alike(rows: Sequence[Critical]) -> dict[str, tuple[str, ...]]:

@@ -3,6 +3,7 @@
 from datetime import date, timedelta
 
 from qc.domain.counts import FirstPassWeeks, OriginDetection, StationWeeks, WeekCounts
+from qc.reports.critical_gaps import CriticalGaps
 from qc.reports.data_quality import DataQuality, InspectorMix, QualityLine
 from qc.reports.first_pass import FirstPassBoth, FirstPassLine
 from qc.reports.level import DefectsPerUnitWeeks, Level, MixAdjustedWeek, UnitsWithDefect
@@ -23,10 +24,11 @@ from qc.reports.station import (
 )
 from qc.stats.adjustment import fay_feuer_rate
 from qc.stats.answers import TooLittle
-from qc.stats.baselines import rate_baseline, share_baseline
+from qc.stats.baselines import gap_baseline, rate_baseline, share_baseline
 from qc.stats.control_charts import p_chart, u_chart
 from qc.stats.intervals import wilson_interval
 from qc.stats.pareto import pareto
+from qc.stats.rare_events import exact_g_chart
 from qc.stats.yields import first_pass
 
 MONDAY = date(2026, 6, 8)
@@ -163,6 +165,14 @@ def critical(defect="d1", state="open", alike=()):
     )  # fmt: skip
 
 
+def gaps():
+    days = tuple(f"2026-0{month}-{day:02d}" for month in (4, 5, 6) for day in (6, 13, 20))
+    units = (60, 71, 12, 130, 55, 44, 90, 1, 0)
+    base = gap_baseline("first 8 gaps", MONDAY, days[:8], units[:8], {})
+    chart = exact_g_chart((*units, 41), (*days, "so far"), base, "good units between", 0.025, partial_last=True)
+    return CriticalGaps(chart, (*("PC7130001 GAS-01",) * 9, ""), "The last gap was no unit.")
+
+
 def origin_table():
     points = ("T01", "T02", "D01", "FIELD")
     sure, guess = ((3, 0, 22, 2), (1, 4, 10, 1)), ((0, 0, 9, 0), (0, 1, 6, 0))
@@ -196,6 +206,7 @@ def review(criticals=(), before=()):
     return Review(
         WEEK, weeks_before(WEEK, 8), weeks_up_to(WEEK, 15), weeks_before(WEEK, 13), (), (), 1_781_500_000_000,
         Safety(tuple(criticals), tuple(before), 41, ("GAS-01 twice within 14 days.",) if len(criticals) > 1 else (),
+               gaps() if criticals else TooLittle("units between criticals", "the record has 2 gaps", 2, 8),
                f"{len(criticals)} criticals this week."),
         quality(), level(), first_pass_both(), pareto_tables("type"), pareto_tables("origin"), origin_table(),
         ("Figures describe what was recorded.",),

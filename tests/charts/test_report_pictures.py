@@ -3,6 +3,7 @@
 import pytest
 
 from qc.charts import words
+from qc.charts.critical_gaps import gaps_picture
 from qc.charts.first_pass import first_pass_pictures
 from qc.charts.level import per_unit_picture, units_picture
 from qc.charts.origin_table import matrix_picture, passed_picture
@@ -149,3 +150,14 @@ def test_three_orders_stand_side_by_side():
     rows = orders_table(made.pareto_tables("type"), "2026-W24").rows
 
     assert rows[0].cells == ("SEA-01 Roof seam void", "PAN-05 Panel gap", "PAN-05 Panel gap")
+
+
+def test_units_between_criticals_name_the_critical_and_leave_the_open_gap_hollow(sound):
+    picture = gaps_picture(made.gaps())
+    sound(picture)
+    newest = picture.table.rows[0]
+
+    assert (newest.head, newest.cells[0], newest.cells[2]) == ("so far", "41", "still open")
+    assert picture.table.rows[1].cells[3].startswith("PC7130001 GAS-01")
+    assert {row.cells[2] for row in picture.table.rows[1:]} == {"usual", "shorter than usual"}
+    assert "%" not in picture.svg + str(picture.table)

@@ -182,3 +182,9 @@ def _plant():
     from tests.web.plant_server import invented_plant
 
     return invented_plant()[1]
+
+
+def test_units_between_criticals_say_how_many_are_needed_while_there_are_few(lived):
+    _, page = review(lived)
+
+    assert "a usual range of the units between criticals needs 8 gaps" in page.one("section", id="safety").text

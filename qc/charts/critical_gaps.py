@@ -1,0 +1,48 @@
+"""Units between criticals: each gap at the day of the critical that ended it, the open gap hollow."""
+
+from dataclasses import replace
+
+from qc.charts import words
+from qc.charts.level import chart_points, method_words
+from qc.charts.picture import Key, Picture
+from qc.charts.run_chart import RunWords, run_picture
+from qc.reports.critical_gaps import CriticalGaps
+
+WHY = "Exact limits, because gaps between rare events follow no bell curve"
+KEYS = (
+    Key("point", "a gap, at the day of the critical that ended it"),
+    Key("signal", "outside the usual range: low is the bad side"),
+    Key("hollow", "the gap since the last one: still open, not judged"),
+    Key("limit", "usual range (95 of 100 gaps by chance alone)"),
+    Key("centre", "mean gap of the baseline"),
+)
+SPOKEN = RunWords(
+    "Units between",
+    "Ended by",
+    lambda value: words.DASH if value is None else words.whole(value),
+    period="Found",
+    states={
+        "in": "usual",
+        "signal_high": "longer than usual",
+        "signal_low": "shorter than usual",
+        "gap": "–",
+        "partial": "still open",
+    },
+    keys=KEYS,
+)
+BASIS = (
+    "Units presented at the end points between one critical and the next, by whole days, wherever the critical was "
+    "found; short gaps are the bad news."
+)
+
+
+def gaps_picture(gaps: CriticalGaps) -> Picture:
+    """Return the chart of gaps; its rows name the critical that ended each."""
+    points = [
+        replace(point, beside=ended or "nothing yet")
+        for point, ended in zip(chart_points(gaps.chart), gaps.ended_by, strict=True)
+    ]
+    drawn = run_picture(
+        "critical-gaps", "Units between criticals", gaps.sentence, BASIS, points, SPOKEN, gaps.chart.cautions
+    )
+    return replace(drawn, method=method_words(gaps.chart, WHY))

@@ -1,0 +1,101 @@
+"""Units between criticals on rows that a reader can count: five units a working day, invented.
+
+Limits against scipy.stats.geom, the reference library: geom counts trials up to and with the event, so the good units
+between are one fewer.
+"""
+
+from datetime import date, timedelta
+
+import pytest
+from record_rows import RowRecord, noon
+from scipy.stats import geom
+
+from qc.reports.critical_gaps import OPEN, TAIL
+from qc.reports.review import weekly_review
+from qc.stats.answers import TooLittle
+from qc.store.counts import Counts
+
+MONDAY = date(2026, 3, 2)
+A_DAY = 5
+
+
+@pytest.fixture
+def record(tmp_path):
+    record = RowRecord(tmp_path)
+    yield record
+    record.close()
+
+
+def lived(record, weeks, criticals):
+    """Write five units on each working day, and a critical on the first unit of each day named (day of the record)."""
+    record.connection.execute("BEGIN")  # one commit for all rows, not one a row
+    for day in range(7 * weeks):
+        if day % 7 < 5:
+            for n in range(A_DAY):
+                record.seen_through(f"U{day}-{n}", on(day))
+    for nth, day in enumerate(criticals):
+        record.defect(f"c{nth}", f"U{day}-0", on(day), "T01", type_="GAS-01", severity="critical")
+    record.connection.execute("COMMIT")
+
+
+def on(day):
+    return (MONDAY + timedelta(days=day)).isoformat()
+
+
+def gaps_of(record, week, weeks=26):
+    day = MONDAY + timedelta(weeks=week)
+    review = weekly_review(Counts(record), record.plant, day, noon(on(7 * week + 9)), history_weeks=weeks)
+    return review.safety.gaps
+
+
+EVERY_WEEK = range(0, 70, 7)  # ten Mondays: 25 units between, nine gaps
+
+
+def test_gaps_stand_against_the_geometric_law(record):
+    lived(record, 12, [*EVERY_WEEK, 70, 71, 72])
+    gaps = gaps_of(record, 10)
+    points = gaps.chart.points
+
+    assert [int(point.events) for point in points] == [25] * 10 + [5, 5, 10]
+    assert points[0].upper == geom.isf(TAIL, 1 / 26) - 1
+    # five in a row within two days: not one of the gaps is short enough where 25 are usual
+    assert points[0].lower is None or points[0].lower <= 1
+    assert points[-1].label == OPEN
+    assert points[-1].state == "partial"
+
+
+def test_a_gap_too_short_for_chance_is_called_short(record):
+    """With 50 units between criticals, two on one day are rarer than one gap in forty."""
+    lived(record, 19, [*range(0, 126, 14), 126, 126])
+    gaps = gaps_of(record, 18)
+    short = next(point for point in gaps.chart.points if point.label == on(126) + " (2)")
+
+    assert short.lower == geom.ppf(TAIL, 1 / 51) - 1 == 1
+    assert (short.events, short.state) == (0, "signal_low")
+    assert gaps.sentence.startswith("The last gap was no unit: shorter than usual")
+
+
+def test_too_few_gaps_say_how_many_are_needed(record):
+    lived(record, 6, [0, 7, 14])
+    answer = gaps_of(record, 5)
+
+    assert isinstance(answer, TooLittle)
+    assert (answer.have, answer.need) == (2, 8)
+    assert "needs 8 gaps before this week, the record has 2" in answer.reason
+
+
+def test_the_weeks_own_criticals_are_not_in_their_baseline(record):
+    lived(record, 12, [*EVERY_WEEK, 70, 71, 72])
+
+    assert gaps_of(record, 10).chart.baseline.labels == tuple(on(day) for day in (*EVERY_WEEK[1:],))
+
+
+def test_the_baseline_stays_where_the_charts_begin_later(record):
+    """26 weeks shown or 4: the first gaps of the record judge both."""
+    lived(record, 14, [*EVERY_WEEK, 70, 77, 84])
+
+    assert gaps_of(record, 13).chart.baseline == gaps_of(record, 13, weeks=4).chart.baseline
+
+
+def test_an_empty_record_says_what_is_missing(record):
+    assert gaps_of(record, 3).have == 0
