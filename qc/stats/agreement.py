@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from qc.stats.agreement_limits import limits_without_error
 from qc.stats.answers import TooLittle
-from qc.stats.intervals import clopper_pearson_interval
 from qc.stats.refusals import demand_labels, demand_level, demand_number, demand_table
 
 Table = tuple[tuple[int, ...], ...]
@@ -45,7 +45,8 @@ def cohen_kappa(table: Sequence[Sequence[int]], labels: Sequence[str], level: fl
     """Return Cohen's kappa of a square table, rows the first rater, columns the second, both in label order.
 
     Nothing judged, or both always choosing one and the same category, is TooLittle (gwet_ac1 still answers).
-    Where the error is 0 (perfect agreement) the interval comes from the exact limits of the observed agreement.
+    Where the error is 0 (perfect agreement, or one rater who always chose the same category, which makes kappa 0
+    whatever the other did) the interval comes from the exact limits of the observed agreement.
     Computed by statsmodels.stats.inter_rater.cohens_kappa. Source: Cohen (1960), Educ. Psych. Measurement 20,
     37-46; errors of Fleiss, Cohen & Everitt (1969), Psychological Bulletin 72, 323-327.
     """
@@ -134,7 +135,7 @@ def _kappa(
     reach = float(ndtri((1 + level) / 2)) * error
     low, high = max(-1.0, kappa - reach), min(1.0, kappa + reach)
     if error < 1e-9:
-        low, high = _limits_without_error(rows, expected, level)
+        low, high = limits_without_error(observed, expected, total, level)
     z = kappa / error_if_none if error_if_none > 0 else 0.0
     p_value, ac1 = 2 * float(ndtr(-abs(z))), _ac1(rows)
     return Kappa(
@@ -153,15 +154,6 @@ def _by_statsmodels(rows: Table, weights: list[list[float]]) -> Any:
 
 def _root(variance: float) -> float:
     return math.sqrt(max(0.0, float(variance)))
-
-
-def _limits_without_error(rows: Table, expected: float, level: float) -> tuple[float, float]:
-    """Return the limits that the exact limits of the observed agreement give: never a width of nought."""
-    agreed = sum(row[i] for i, row in enumerate(rows))
-    shares = clopper_pearson_interval(agreed, sum(map(sum, rows)), level)
-    assert not isinstance(shares, TooLittle)  # something was judged
-    low, high = ((share - expected) / (1 - expected) for share in (shares.low, shares.high))
-    return max(-1.0, low), high
 
 
 def _ac1(rows: Table) -> float:

@@ -104,7 +104,7 @@ def sigma_limits(value: float, centre: float, sigma: float, width: float, ceilin
         value,
         centre,
         sigma,
-        lower if lower > ROUNDING * sigma and sigma > 0 else None,
+        lower if lower > ROUNDING * sigma else None,
         min(ceiling, centre + width * sigma),
     )
 

@@ -6,7 +6,7 @@ scipy.special has the tails and a first guess of the quantile; the limit is then
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import ceil, sqrt
+from math import ceil, inf, sqrt
 from statistics import NormalDist
 
 from qc.stats.period_counts import check_part
@@ -14,6 +14,8 @@ from qc.stats.refusals import demand_count, demand_number, demand_positive
 
 # The tail of a normal value beyond three standard deviations, as the tables print it.
 THREE_SIGMA_TAIL = 0.00135
+# Two probabilities nearer than this are equal: their sums are rounded in another order.
+TIE = 1 + 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,18 +99,31 @@ def limits_on_tails(
     """Return the limits of a law of counts 0..most (None: no end) from its tails and guesses at the quantiles.
 
     above(count) is P(X > count), up_to(count) is P(X <= count). A guess may be wrong or nan; it costs steps only.
+    A probability that is the tail but for rounding counts as no more than the tail.
     """
-    upper = _guess(upper_guess)
-    while above(upper) > tail:
-        upper += 1
-    while upper > 0 and above(upper - 1) <= tail:
-        upper -= 1
-    lower = _guess(lower_guess)
-    while lower > 0 and up_to(lower - 1) > tail:
-        lower -= 1
-    while (most is None or lower < most) and up_to(lower) <= tail:
-        lower += 1
-    return CountLimits(lower, upper, above(upper), up_to(lower - 1) if lower else 0.0, tail)
+    allowed, end = tail * TIE, inf if most is None else most
+    upper = least_count(lambda count: count >= end or above(count) <= allowed, _guess(upper_guess))
+    lower = least_count(lambda count: count >= end or up_to(count) > allowed, _guess(lower_guess))
+    below = up_to(lower - 1) if lower else 0.0
+    return CountLimits(lower, upper, min(above(upper), tail), min(below, tail), tail)
+
+
+def least_count(holds: Callable[[int], bool], guess: int) -> int:
+    """Return the least count, from 0, for which something holds that holds for all larger ones; guess is a start.
+
+    Steps away from the guess double and then halve, so that a guess far off costs few looks.
+    """
+    step, above = 1, guess
+    while not holds(above):
+        above, step = above + step, 2 * step
+    step, below = 1, above - 1
+    while below >= 0 and holds(below):
+        above, below, step = below, below - step, 2 * step
+    below = max(below, -1)
+    while above - below > 1:
+        middle = (above + below) // 2
+        above, below = (middle, below) if holds(middle) else (above, middle)
+    return above
 
 
 def _guess(quantile: float) -> int:
@@ -157,7 +172,7 @@ def predictive_rate_limits(exposure: float, events: int, size: float, tail: floa
 
     shape, chance = events + 0.5, size / (size + exposure)
     middle = shape * exposure / size
-    away = NormalDist().inv_cdf(1 - tail) * sqrt(middle / chance)  # a guess saves steps, as a normal law has it
+    away = -NormalDist().inv_cdf(tail) * sqrt(middle / chance)  # a guess saves steps, as a normal law has it
     return limits_on_tails(
         tail,
         None,

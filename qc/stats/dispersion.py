@@ -5,12 +5,12 @@ scipy.special has the chi-square tails; the sum of squares is one line.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp
+from math import exp, lgamma, log
 from typing import Literal
 
 from qc.stats.answers import TooLittle
 from qc.stats.period_counts import check_rate_counts, check_share_counts
-from qc.stats.refusals import demand_count, demand_level
+from qc.stats.refusals import demand_count, demand_level, demand_number
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,9 +149,9 @@ def expected_poisson_counts(periods: int, mean: float, highest: int) -> tuple[fl
     """
     demand_count(periods, "periods", 1)
     demand_count(highest, "highest")
-    if not 0 <= mean < float("inf"):
+    if demand_number(mean, "mean") < 0:
         raise ValueError(f"mean must be at least 0, got {mean!r}")
-    expected = [periods * exp(-mean)]
-    for count in range(1, highest + 1):
-        expected.append(expected[-1] * mean / count)
-    return tuple(expected)
+    if mean == 0:
+        return (float(periods), *(0.0,) * highest)
+    # On the log scale: from a mean of 746 on, exp(-mean) alone is 0 in floating point.
+    return tuple(periods * exp(count * log(mean) - mean - lgamma(count + 1)) for count in range(highest + 1))

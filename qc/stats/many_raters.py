@@ -8,8 +8,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from qc.stats.agreement_limits import limits_without_error
 from qc.stats.answers import TooLittle
-from qc.stats.intervals import clopper_pearson_interval
 from qc.stats.refusals import demand_count, demand_labels, demand_level, demand_number, demand_table
 
 Metric = Literal["nominal", "ordinal", "interval", "ratio"]
@@ -123,7 +123,7 @@ def gwet_ac1(counts: Sequence[Sequence[int]], labels: Sequence[str], level: floa
 
     Subjects judged once enter the categories' shares, not the agreement. Fewer than two categories, or fewer than
     two subjects judged twice, is TooLittle. The interval is clipped to [-1, 1]; where the error is 0 (perfect
-    agreement) it comes from the exact limits of the share of subjects that agree.
+    agreement, or all subjects alike) it comes from the exact limits of the observed agreement.
     Source: Gwet (2008), British J. Mathematical and Statistical Psychology 61, 29-48 (coefficient and variance over
     subjects).
     """
@@ -151,11 +151,7 @@ def gwet_ac1(counts: Sequence[Sequence[int]], labels: Sequence[str], level: floa
     reach = float(ndtri((1 + level) / 2)) * error
     low, high = max(-1.0, ac1 - reach), min(1.0, ac1 + reach)
     if error < 1e-9:
-        shares_agreed = clopper_pearson_interval(sum(agreed == 1 for agreed in own), twice, level)
-        assert not isinstance(shares_agreed, TooLittle)  # two subjects were judged twice
-        low, high = (
-            max(-1.0, (share - expected) / (1 - expected)) for share in (shares_agreed.low, shares_agreed.high)
-        )
+        low, high = limits_without_error(observed, expected, twice, level)
     return GwetAC1(ac1, error, low, high, observed, expected, labels, n, level, "Gwet's AC1")
 
 

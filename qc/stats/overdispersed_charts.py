@@ -6,7 +6,7 @@ from math import inf, sqrt
 
 from qc.stats.answers import TooLittle
 from qc.stats.baselines import Baseline
-from qc.stats.chart_points import ControlChart, Limits, changed_since_frozen, chart_points, sigma_limits
+from qc.stats.chart_points import ROUNDING, ControlChart, Limits, changed_since_frozen, chart_points, sigma_limits
 from qc.stats.control_charts import baseline_cautions, check_baseline
 from qc.stats.period_counts import check_rate_counts, check_share_counts
 from qc.stats.refusals import demand_positive
@@ -40,8 +40,9 @@ def p_prime_chart(
     """Return the p′ chart: a p chart whose sigma is multiplied by σz of the baseline (chart.spread).
 
     Neighbours are successive periods that enter the baseline; empty and excluded ones are stepped over.
-    σz below 1 narrows the limits, and a caution says so. Under three periods, or a baseline without any
-    scatter to standardise by, answer TooLittle. Arguments, gaps and errors as in p_chart.
+    σz below 1 narrows the limits, and a caution says so. Under three periods, a baseline without any scatter
+    to standardise by, or periods that all have one value (σz 0) answer TooLittle. Arguments, gaps and errors as in
+    p_chart.
     Source: Laney (2002), Quality Engineering 14, 531-537.
     """
     check_share_counts(labels, defectives, inspected)
@@ -86,6 +87,9 @@ def _prime_chart(
     spread = spread_between([(count / size - centre) * sqrt(size) / scatter for count, size in baseline.used])
     if isinstance(spread, TooLittle):
         return spread
+    if spread < ROUNDING:
+        reason = "all periods of the baseline have one and the same value, so there is no scatter to set limits by"
+        return TooLittle(f"{kind} chart", reason, have=1, need=2)
 
     def judge(count: float, size: float) -> Limits:
         return sigma_limits(count / size, centre, spread * scatter / sqrt(size), width, ceiling)

@@ -5,6 +5,7 @@ from math import sqrt
 from statistics import NormalDist
 
 from qc.stats.answers import TooLittle
+from qc.stats.count_limits import TIE, least_count
 from qc.stats.period_counts import check_defects
 from qc.stats.refusals import demand_count, demand_level, demand_number
 
@@ -54,11 +55,11 @@ def usual_range(count: int, exposure: float, units: float, level: float) -> Usua
     if units == 0:
         return UsualRange(0, 0, 0.0, count, exposure, units, level, METHOD)
     shape, odds = count + 0.5, exposure / (exposure + units)
-    tail = (1 - level) / 2
-    spread = sqrt(mean / odds)
+    tail, spread = (1 - level) / 2, sqrt(mean / odds)
     away = -NormalDist().inv_cdf(tail) * spread  # only where the search begins: it goes up or down from there
-    low = _greatest_low(shape, odds, tail, int(max(0.0, mean - away)))
-    high = _least_high(shape, odds, tail, int(mean + away))
+    allowed = tail * TIE
+    low = least_count(lambda k: _at_most(k, shape, odds) > allowed, int(max(0.0, mean - away)))
+    high = least_count(lambda k: _more_than(k, shape, odds) <= allowed, int(mean + away))
     return UsualRange(low, high, mean, count, exposure, units, level, METHOD)
 
 
@@ -69,22 +70,11 @@ def _at_most(k: int, shape: float, odds: float) -> float:
     """Return P(X <= k) of the negative binomial."""
     from scipy.special import betainc
 
-    return 0.0 if k < 0 else float(betainc(shape, k + 1, odds))
+    return float(betainc(shape, k + 1, odds))
 
 
-def _greatest_low(shape: float, odds: float, tail: float, start: int) -> int:
-    low = start
-    while low > 0 and _at_most(low - 1, shape, odds) > tail:
-        low -= 1
-    while _at_most(low, shape, odds) <= tail:
-        low += 1
-    return low
+def _more_than(k: int, shape: float, odds: float) -> float:
+    """Return P(X > k), not as a difference from 1."""
+    from scipy.special import betaincc
 
-
-def _least_high(shape: float, odds: float, tail: float, start: int) -> int:
-    high = start
-    while 1 - _at_most(high, shape, odds) > tail:
-        high += 1
-    while high > 0 and 1 - _at_most(high - 1, shape, odds) <= tail:
-        high -= 1
-    return high
+    return float(betaincc(shape, k + 1, odds))

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp, log, prod
+from math import exp, log, log1p, prod
 
 from qc.stats.answers import TooLittle
 from qc.stats.intervals import ShareInterval, wilson_interval
@@ -157,7 +157,7 @@ def clustered_yield(per_unit: float, clustering: float) -> float:
     if demand_number(per_unit, "per_unit") < 0:
         raise ValueError(f"per_unit must be at least 0, got {per_unit!r}")
     demand_positive(clustering, "clustering")
-    return float((1 + per_unit / clustering) ** -clustering)
+    return exp(-clustering * log1p(per_unit / clustering))
 
 
 def defects_per_million(defects: int, units: int, opportunities: int) -> float | TooLittle:

@@ -48,6 +48,8 @@ PARTS = {
     "signal_probability": "operating-characteristic gives its complement",
     "is_beyond": "one comparison inside run-rules",
     "code_letter": "the letter inside sampling-plan",
+    "limits_without_error": "the interval of cohen and ac1 where all agree",
+    "least_count": "searches the limits of the commands on counts",
 }
 
 

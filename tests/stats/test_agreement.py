@@ -6,7 +6,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from qc.stats.agreement import cohen_kappa, judgements_of_two, linear_weighted_kappa, weighted_kappa
+from qc.stats.agreement import (
+    Kappa,
+    cohen_kappa,
+    judgements_of_two,
+    linear_weighted_kappa,
+    quadratic_weighted_kappa,
+    weighted_kappa,
+)
 from qc.stats.answers import TooLittle
 from qc.stats.effectiveness import against_reference, effectiveness
 from qc.stats.many_raters import fleiss_kappa, gwet_ac1, krippendorff_alpha, krippendorff_interval
@@ -27,6 +34,29 @@ def test_kappa_does_not_mind_who_is_first(table):
     assert math.isfinite(one.z)
     assert -1 <= one.low <= one.kappa + 1e-12
     assert one.kappa - 1e-12 <= one.high <= 1 + 1e-12
+
+
+@settings(max_examples=80)
+@given(
+    st.lists(st.lists(st.integers(0, 20), min_size=3, max_size=3), min_size=3, max_size=3), st.sampled_from(range(4))
+)
+def test_a_weighted_kappa_lies_in_its_interval(table, constant):
+    # A rater who always chose one category: the error is 0 and the agreement is not perfect.
+    table = [[n * (j == constant) for j, n in enumerate(row)] if constant < 3 else row for row in table]
+    for answer in (
+        weighted(table, ("a", "b", "c"), 0.9) for weighted in (linear_weighted_kappa, quadratic_weighted_kappa)
+    ):
+        if isinstance(answer, Kappa):
+            assert answer.low - 1e-9 <= answer.kappa <= answer.high + 1e-9
+            assert answer.low < answer.high
+
+
+def test_subjects_that_all_disagree_alike_lie_in_the_interval_of_ac1():
+    # Three raters, two to one on every subject: a third of the pairs agree, the scatter over subjects is 0.
+    answer = gwet_ac1([[2, 1]] * 30 + [[1, 2]] * 30, PASS, 0.95)
+
+    assert answer.error == pytest.approx(0, abs=1e-12)
+    assert answer.low < answer.coefficient < answer.high
 
 
 def test_chance_agreement_is_nought_and_perfect_agreement_one():

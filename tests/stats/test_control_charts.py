@@ -44,6 +44,14 @@ def test_every_period_has_a_point_within_its_bounds(periods, share):
             )
 
 
+def test_a_baseline_of_nothing_but_defectives_signals_a_drop():
+    # The limits close in on 1: 49 of 50 is strictly below them. Source: pbar - 3 sqrt(pbar (1 - pbar) / n) at pbar 1.
+    chart = p_chart([50, 49], [50, 50], ["all", "one less"], standard(1.0))
+
+    assert (chart.points[0].lower, chart.points[0].state) == (1.0, "in")
+    assert chart.points[1].state == "signal_low"
+
+
 @given(periods=periods, more=periods, share=st.floats(0.01, 0.99))
 def test_later_data_never_move_earlier_points(periods, more, share):
     defectives, inspected = zip(*periods, strict=True)

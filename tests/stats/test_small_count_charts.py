@@ -1,11 +1,14 @@
 """Exact, widened, demerit and rare-event charts, and the test that chooses: edges and properties."""
 
 from datetime import date
+from fractions import Fraction
+from math import comb
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.special import pdtr, pdtrc
+from scipy.stats import poisson
 
 from qc.stats.answers import TooLittle
 from qc.stats.baselines import gap_baseline, given_standard, rate_baseline, share_baseline, weighted_baseline
@@ -18,7 +21,13 @@ from qc.stats.count_limits import (
     predictive_share_limits,
 )
 from qc.stats.demerit_chart import demerit_chart
-from qc.stats.dispersion import rate_chart_choice, rate_dispersion, share_chart_choice, share_dispersion
+from qc.stats.dispersion import (
+    expected_poisson_counts,
+    rate_chart_choice,
+    rate_dispersion,
+    share_chart_choice,
+    share_dispersion,
+)
 from qc.stats.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
 from qc.stats.overdispersed_charts import p_prime_chart, spread_between, u_prime_chart
 from qc.stats.rare_events import exact_g_chart, exact_t_chart, g_chart, geometric_limits, t_chart, times_of
@@ -42,6 +51,26 @@ def test_exact_limits_keep_their_promise_on_both_sides(n, share, tail):
     assert 0 <= limits.lower <= limits.upper <= n
     assert limits.p_high <= tail
     assert limits.p_low <= tail
+
+
+def test_every_tail_that_an_outcome_has_is_met_by_that_outcome():
+    # Shares that floats hold exactly, against sums of whole fractions. Source: direct definition.
+    for n in range(1, 25):
+        for share in (Fraction(1, 2), Fraction(1, 4), Fraction(5, 8)):
+            pmf = [comb(n, k) * share**k * (1 - share) ** (n - k) for k in range(n + 1)]
+            for upper in range(n):
+                tail = sum(pmf[upper + 1 :])
+                if 1e-9 < tail < 0.5:
+                    assert binomial_limits(n, float(share), float(tail)).upper == upper
+
+
+def test_limits_of_a_huge_count_take_no_longer():
+    # The normal law at this size: mean 1e15, three standard deviations are 9.5e7.
+    limits = poisson_limits(1e15, 0.00135)
+    apart = predictive_rate_limits(1e9, 5, 100, 0.00135)
+
+    assert limits.upper - 1e15 == pytest.approx(3 * 1e15**0.5, rel=1e-3)
+    assert apart.p_high <= 0.00135 < 1.01 * apart.p_high
 
 
 @given(mean=st.floats(0, 500), tail=st.floats(1e-5, 0.49))
@@ -125,13 +154,23 @@ def test_a_widened_chart_is_the_plain_one_times_its_spread(counts):
     baseline = share_baseline("b", DAY, numbered(counts), counts, sizes, {})
     widened = p_prime_chart(counts, sizes, numbered(counts), baseline)
     if isinstance(widened, TooLittle):
-        assert sum(counts) in (0, 60 * len(counts))
+        assert len(set(counts)) == 1
         return
 
     plain = p_chart(counts, sizes, numbered(counts), baseline)
     for wide, point in zip(widened.points, plain.points, strict=True):
         assert wide.sigma == pytest.approx(point.sigma * widened.spread)
         assert (wide.value, wide.centre) == (point.value, point.centre)
+
+
+def test_a_baseline_of_one_value_has_no_spread_to_widen_by():
+    # A tenth defective in every period, on different sizes: rounding alone would leave a spread of 1e-17.
+    counts, sizes = [3, 6, 9, 12], [30, 60, 90, 120]
+    baseline = share_baseline("flat", DAY, numbered(counts), counts, sizes, {})
+    chart = p_prime_chart(counts, sizes, numbered(counts), baseline)
+
+    assert isinstance(chart, TooLittle)
+    assert "one and the same value" in chart.reason
 
 
 def test_a_spread_below_one_narrows_the_limits_and_says_so():
@@ -286,3 +325,11 @@ def test_times_without_scatter_have_no_chart():
 def test_impossible_input_is_refused(call, told):
     with pytest.raises(ValueError, match=told):
         call(gap_baseline("b", DAY, ["a", "b", "c"], [3, 4, 9], {}))
+
+
+@pytest.mark.parametrize("mean", [0, 0.3, 16, 800.0])
+def test_expected_counts_are_the_poisson_law(mean):
+    # Against scipy.stats.poisson; at 800 events a period exp(-mean) by itself is 0 in floating point.
+    expected = expected_poisson_counts(200, mean, 900)
+
+    assert expected == pytest.approx(200 * poisson.pmf(range(901), mean), rel=1e-9, abs=1e-300)

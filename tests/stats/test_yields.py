@@ -1,6 +1,6 @@
 """Yields at their edges; first presentations decide."""
 
-from math import inf
+from math import exp, inf
 
 import pytest
 from hypothesis import given
@@ -124,3 +124,8 @@ def test_clustered_defects_leave_more_units_clean(per_unit, clustering):
 def test_impossible_input_is_refused(call, told):
     with pytest.raises(ValueError, match=told):
         call()
+
+
+def test_clustering_without_end_is_no_clustering():
+    # (1 + d/a)^-a tends to exp(-d); with the sum taken plainly it was 1 from a = 1e16 on.
+    assert clustered_yield(1.0, 1e16) == pytest.approx(exp(-1), rel=1e-12)
