@@ -1,13 +1,12 @@
 """The signals page's rows: the weeks of a signal against what was to be expected, and what is not watched."""
 
+from qc.charts.signal_picture import SHOWN_WEEKS
 from qc.charts.table import Column, Row, Table
 from qc.reports.signals import Signal, Signals
 
-SHOWN_WEEKS = 13
-
 
 def weeks_table(signal: Signal) -> Table:
-    """Return the last 13 whole weeks of a signal, latest first: defects and what the baseline leads one to expect."""
+    """Return the last 26 whole weeks of a signal, latest first: defects and what the baseline leads one to expect."""
     weeks = list(zip(signal.weeks, signal.defects, signal.usual, strict=True))[-SHOWN_WEEKS:]
     rows = tuple(
         Row(

@@ -7,6 +7,7 @@ from urllib.parse import urlencode
 from flask import redirect, render_template, request
 from werkzeug.wrappers import Response
 
+from qc.charts.signal_picture import signal_picture
 from qc.charts.signals import left_out_table, rate_words, weeks_table, work_words
 from qc.domain.mutes import USUAL, first_end, last_end
 from qc.domain.people import Person
@@ -84,7 +85,10 @@ def page(
         done=done,
         is_watching=not isinstance(report.baseline, TooLittle),
         rate=rate_words(report),
-        prepared=[(one, weeks_table(one), work_words(one), mute_form(one, entered, now)) for one in report.shown],
+        prepared=[
+            (one, weeks_table(one), work_words(one), mute_form(one, entered, now), signal_picture(one, f"signal-{at}"))
+            for at, one in enumerate(report.shown)
+        ],
         muted=[(one, weeks_table(one)) for one in report.muted],
         first_end=first_end(now),
         last_end=last_end(now),

@@ -1,0 +1,60 @@
+"""A signal's drawing: every week once, those of the signal told by another mark, and the words for who cannot see it.
+
+Invented counts: what is checked is the drawing, not a statistic.
+"""
+
+from xml.etree import ElementTree
+
+import pytest
+
+from qc.charts.signal_picture import SHOWN_WEEKS, signal_picture
+from qc.charts.signals import weeks_table
+from qc.reports.signals import Signal
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def signal(weeks=30, begun=25, over=""):
+    names = tuple(f"2026-W{week:02d}" for week in range(10, 10 + weeks))
+    defects = tuple(3 if place < begun else 9 for place in range(weeks))
+    return Signal(
+        "S07", "Wall panels", "PAN", "Panels & joints", (("PAN-01", "Step"),), "up", "cusum", True, names[-1],
+        (names[begun], names[begun]), names[begun], over, 45, 15.0, 3.0, 2.1, 4.2, 0.001, None, (), (), (),
+        "S07 <more> than usual.", None, names, defects, (3.0,) * weeks,
+    )  # fmt: skip
+
+
+def marks(svg, name, class_):
+    return [one for one in ElementTree.fromstring(svg).iter(SVG + name) if one.get("class") == class_]
+
+
+def test_every_shown_week_has_one_mark_and_the_signals_have_another():
+    drawn = signal_picture(signal(), "signal-0")
+
+    assert len(marks(drawn.svg, "polygon", "signal")) == 5
+    assert len(marks(drawn.svg, "circle", "point")) == SHOWN_WEEKS - 5
+
+
+def test_weeks_after_the_signal_was_over_are_plain_again():
+    drawn = signal_picture(signal(over="2026-W36"), "signal-0")
+
+    assert len(marks(drawn.svg, "polygon", "signal")) == 2
+
+
+def test_the_drawing_tells_its_sentence_and_each_weeks_numbers():
+    drawn = signal_picture(signal(), "signal-0")
+
+    root = ElementTree.fromstring(drawn.svg)
+    assert root.find(SVG + "desc").text == "S07 <more> than usual."
+    assert marks(drawn.svg, "polygon", "signal")[0].find(SVG + "title").text == "2026-W35: 9, 3.0 usual"
+    assert {key.mark for key in drawn.keys} == {"line-second", "point", "signal"}
+
+
+@pytest.mark.parametrize("weeks", [1, 2, SHOWN_WEEKS, 40])
+def test_the_table_has_the_weeks_that_are_drawn(weeks):
+    shown = signal(weeks, begun=weeks - 1)
+
+    drawn = signal_picture(shown, "signal-0")
+
+    all_marks = marks(drawn.svg, "polygon", "signal") + marks(drawn.svg, "circle", "point")
+    assert len(all_marks) == len(weeks_table(shown).rows) == min(weeks, SHOWN_WEEKS)
