@@ -63,7 +63,8 @@ class Frame:
         lines = [svg.line(LEFT, self.y(tick), WIDTH - RIGHT, self.y(tick), "grid") for tick in ticks(self.top)]
         values = [svg.text(LEFT - 6, self.y(tick) + 4, write(tick), "end") for tick in ticks(self.top)]
         base = self.height - BOTTOM
-        every = max(1, ceil(len(self.labels) * 34 / (WIDTH - LEFT - RIGHT)))
+        widest = max((len(short(label)) for label in self.labels), default=0)
+        every = max(1, ceil(len(self.labels) * max(34, 8 * widest) / (WIDTH - LEFT - RIGHT)))
         last = len(self.labels) - 1
         periods = [
             svg.text(self.x(place), base + 16, short(label), "mid")

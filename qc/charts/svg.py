@@ -50,6 +50,13 @@ def diamond(x: float, y: float, radius: float, class_: str, says: str = "") -> s
     return element("polygon", {"points": corners, "class_": class_}, *_title(says))
 
 
+def cross(x: float, y: float, arm: float, class_: str, says: str = "") -> str:
+    """Return two strokes across a mark: it is there, and left out of something."""
+    left, right, top, foot = (f"{value:.1f}" for value in (x - arm, x + arm, y - arm, y + arm))
+    strokes = f"M{left} {top}L{right} {foot}M{right} {top}L{left} {foot}"
+    return element("path", {"d": strokes, "class_": class_}, *_title(says))
+
+
 def square(x: float, y: float, radius: float, class_: str, says: str = "") -> str:
     """Return a square mark: the second series."""
     sides = {"x": x - radius, "y": y - radius, "width": 2 * radius, "height": 2 * radius, "class_": class_}

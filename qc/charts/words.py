@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 
 NO_BREAK = "\u00a0"
 DASH = "–"
+LONGEST_TICK = 8  # characters of a period on an axis
 
 
 def percent(share: float | None) -> str:
@@ -40,9 +41,18 @@ def of(part: float, whole_count: float) -> str:
     return f"{whole(part)} of {whole(whole_count)}"
 
 
+def figures(value: float) -> str:
+    """Return a measured or counted number with three figures, whole ones in full: 0.00214, 3.25, 1 540."""
+    if value == int(value) or abs(value) >= 100:
+        return whole(value)
+    return f"{value:.3g}" if abs(value) >= 0.0001 else f"{value:.1e}"
+
+
 def week(label: str) -> str:
-    """Return an ISO week without its year, for an axis: "2026-W10" gives "W10"."""
-    return label.partition("-")[2] or label
+    """Return a period for an axis: an ISO week or day without its year ("2026-W10" gives "W10"), others shortened."""
+    if label[:4].isdigit() and label[4:5] == "-":
+        return label[5:]
+    return label if len(label) <= LONGEST_TICK else f"{label[: LONGEST_TICK - 1]}…"
 
 
 def counted(number: int, one: str, many: str | None = None) -> str:

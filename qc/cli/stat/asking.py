@@ -58,7 +58,8 @@ class Statistic:
     """One statistic: the function that answers, and what fills its arguments.
 
     each_row: the function is asked once for each row of the file, else once with whole columns. labels: whether the
-    rows have names (the argument "labels", or the names of the answers of each row). No columns: no file.
+    rows have names (the argument "labels", or the names of the answers of each row). No columns: no file. draws: the
+    answer is a control chart, which --picture draws.
     """
 
     ask: Callable[..., object]
@@ -66,6 +67,7 @@ class Statistic:
     options: tuple[Plain, ...] = ()
     each_row: bool = False
     labels: bool = True
+    draws: bool = False
 
 
 def number(value: Any) -> float:

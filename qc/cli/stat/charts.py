@@ -1,6 +1,7 @@
 """Control charts of shares, counts and rates, and whether their scatter is more than chance."""
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import click
@@ -190,3 +191,4 @@ STATISTICS: dict[str, Statistic] = {
     "share-dispersion": Statistic(share_chart_choice, SHARES, (LEVEL,)),
     "rate-dispersion": Statistic(rate_chart_choice, (DEFECTS, EXPOSURE), (LEVEL,)),
 }  # fmt: skip
+STATISTICS |= {name: replace(one, draws=True) for name, one in STATISTICS.items() if not name.endswith("-dispersion")}

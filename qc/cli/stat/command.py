@@ -18,12 +18,18 @@ SEPARATORS = {",": ",", ";": ";", "tab": "\t"}
 def command_for(name: str, line: str, statistic: Statistic) -> click.Command:
     """Return the command that asks for one statistic; line says what it answers."""
 
-    def run(as_json: bool, file: str | None = None, separator: str = ",", **given: Any) -> None:
+    def run(
+        as_json: bool, file: str | None = None, separator: str = ",", picture: str | None = None, **given: Any
+    ) -> None:
         options = {option.argument: _value(given[option.argument]) for option in statistic.options}
         options = {name: value for name, value in options.items() if value is not None}
         titles = {column.argument: given[column.argument] for column in statistic.columns}
         sheet = read_sheet(file, SEPARATORS[separator]) if file is not None else None
-        answer = _answer(name, statistic, sheet, titles | {"labels": given.get("labels")}, options)
+        kept, answer = _answer(name, statistic, sheet, titles | {"labels": given.get("labels")}, options)
+        if picture is not None and sheet is not None:
+            from qc.cli.stat.picture import write_picture
+
+            write_picture(kept, picture, name, sheet.file, given.get("labels"))
         click.echo(json.dumps(answer, ensure_ascii=False, indent=2, allow_nan=False) if as_json else _text(answer))
 
     return click.Command(name, callback=run, params=_parameters(statistic), help=line, short_help=line)
@@ -48,6 +54,9 @@ def _parameters(statistic: Statistic) -> list[click.Parameter]:
         told = "What stands between the cells of the file."
         separator = click.Choice(list(SEPARATORS))
         parameters.append(click.Option(["--separator"], type=separator, default=",", show_default=True, help=told))
+    if statistic.draws:
+        told = "Draw the chart into this file too: a drawing (.svg), or a page with its table (.html)."
+        parameters.append(click.Option(["--picture"], metavar="FILE", help=told))
     parameters += [_plain_option(option) for option in statistic.options]
     parameters.append(click.Option(["--json", "as_json"], is_flag=True, help="Print JSON, numbers in full."))
     return parameters
@@ -79,14 +88,18 @@ def _plain_option(option: Plain) -> click.Option:
 
 def _answer(
     name: str, statistic: Statistic, sheet: Sheet | None, titles: dict[str, Any], options: dict[str, Any]
-) -> Any:
-    """Return the plain answer. A number that was reached through an overflow is refused: somebody would act on it."""
+) -> tuple[object, Any]:
+    """Return the answer as it was given, and plain.
+
+    A number that was reached through an overflow is refused: somebody would act on it.
+    """
     try:
         with warnings.catch_warnings():
             # Overflow, division by nothing, a fit that did not settle. A library's notice of age is none of these.
             warnings.simplefilter("error", RuntimeWarning)
             warnings.simplefilter("error", UserWarning)
-            return plain(_asked(statistic, sheet, titles, options))
+            answer = _asked(statistic, sheet, titles, options)
+            return answer, plain(answer)
     except ValueError as why:
         raise Refused(_where(name, str(why), sheet, titles)) from why
     except (ArithmeticError, MemoryError, RuntimeWarning, UserWarning) as why:

@@ -1,0 +1,44 @@
+"""A control chart of the command line as a file: a drawing (SVG), or a page with its sentence and table (HTML)."""
+
+from pathlib import Path
+
+import click
+
+from qc.assets import folder
+from qc.charts.control_chart import control_chart_picture
+from qc.charts.standalone import drawing_file, page_file
+from qc.cli.stat.sheet import Refused
+from qc.stats.answers import TooLittle
+from qc.stats.chart_points import ControlChart
+from qc.stats.run_rules import RuleReading
+
+WRITERS = {".svg": drawing_file, ".html": page_file}
+
+
+def write_picture(answer: object, path: str, statistic: str, file: str, label: str | None) -> None:
+    """Write the chart of an answer to path and say so on standard error; too little data has none, and says why.
+
+    label: the column of the rows' names, None where they are numbers. Refused for a path that cannot be written.
+    """
+    writer = WRITERS.get(Path(path).suffix.lower())
+    if writer is None:
+        raise Refused(f"--picture {path!r}: a name that ends in {' or '.join(WRITERS)} would do")
+    if isinstance(answer, TooLittle):
+        click.echo(f"No picture: {answer.reason}.", err=True)
+        return
+    chart, reading = _parts(answer)
+    picture = control_chart_picture(chart, "chart", f"{statistic}: {file}", label or "row", reading)
+    style = (folder("static") / "css" / "charts.css").read_text(encoding="utf-8")
+    try:
+        Path(path).write_text(writer(picture, style), encoding="utf-8")
+    except OSError as why:
+        raise Refused(f"--picture {path!r} cannot be written: {why.strerror or why}") from why
+    click.echo(f"Drawn in {path}: {picture.says}", err=True)
+
+
+def _parts(answer: object) -> tuple[ControlChart, RuleReading | None]:
+    if isinstance(answer, ControlChart):
+        return answer, None
+    if isinstance(answer, dict) and isinstance(answer.get("chart"), ControlChart):
+        return answer["chart"], answer["run_rules"]
+    raise TypeError(f"only a control chart can be drawn, got {type(answer).__name__}")
