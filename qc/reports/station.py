@@ -99,9 +99,8 @@ class ChangeNote:
 class StationReport:
     """One station's page. week: the last whole week or the one asked for; history: the weeks of the trends.
 
-    by_work first, by_found beside it. moved_away: defects suspected here once and confirmed elsewhere in the
-    history. passed_through: defects of other origin found after this station (stations that can detect), else None.
-    denominator: in words.
+    by_work first, by_found beside it. denominator: in words. What is expected here and what came through from upstream
+    stand in `station_expected` and `station_upstream`.
     """
 
     station: str
@@ -116,7 +115,6 @@ class StationReport:
     waiting: tuple[WaitingDefect, ...]
     photos: tuple[PhotoOfDefect, ...]
     change_notes: tuple[ChangeNote, ...]
-    moved_away: int
     sentence: str
     denominator: str
 
@@ -151,7 +149,6 @@ def station_report(counts: Counts, reads: Reads, plant: Plant, station: str, day
             ChangeNote(one["id"], one["change"], one["what"], date.fromisoformat(one["from_day"]), one["noted_by"])
             for one in reversed(reads.change_notes(station))
         ),
-        counts.moved_away(ask.slice(history), station),
         f"{work.sentence} {counted(len(waiting), 'defect')} waiting for confirmation.",
         f"Per week of work: {work.counts.denominator}.",
     )

@@ -114,14 +114,6 @@ def test_what_waits_is_listed_with_its_photos_and_age_in_working_days(record):
     assert reported(record, 1, now="2026-03-12").waiting[0].overdue
 
 
-def test_defects_that_were_anothers_after_all_are_counted(record):
-    record.seen_through("U1", "2026-03-04")
-    record.defect("a", "U1", "2026-03-04", inspection="U1-D01", suspected="S07", confirmed="RP2")
-    record.defect("b", "U1", "2026-03-04", inspection="U1-D01", suspected="S07", confirmed="S07")
-
-    assert reported(record, 0).moved_away == 1
-
-
 def test_photos_and_types_are_the_stations_own(record):
     record.seen_through("U1", "2026-03-04")
     record.defect("a", "U1", "2026-03-04", inspection="U1-D01", type_="PAN-05", confirmed="S07")

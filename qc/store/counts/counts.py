@@ -3,6 +3,7 @@
 import sqlite3
 import threading
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Protocol, TypeVar
@@ -23,6 +24,8 @@ from qc.domain.counts import (
     WeekCounts,
 )
 from qc.domain.graph import BuildGraph
+from qc.domain.origin_learning import OriginLearning
+from qc.domain.passed_through import PassedThrough
 from qc.domain.plant import UNKNOWN, Plant
 from qc.domain.relook_counts import FalseCalls, RelookCounts
 from qc.store.connection import RECORD, open_reader
@@ -30,6 +33,8 @@ from qc.store.counts import categories, cells, origins, presented, quality, relo
 from qc.store.counts.cells import CellPhoto, WorkedDefect
 from qc.store.counts.criticals import criticals
 from qc.store.counts.narrowing import check_slice
+from qc.store.counts.origin_learning import origin_learning
+from qc.store.counts.passed_through import passed_through
 from qc.store.counts.presented import LINE
 from qc.store.counts.spans import monday_of
 from qc.store.counts.station_rows import StationPhoto
@@ -39,6 +44,7 @@ LATE_HOURS = 8  # a shift: what comes later was not seen at the shift's own hand
 CONFIRM_DAYS = 3  # working days in which an origin should be confirmed (common practice, no source)
 
 FIRST_WEEK = "SELECT min(start) FROM presented_sum WHERE span = 'W' AND detail = 0 AND point = ''"
+STATE = "PRAGMA data_version"  # another number after every commit of another connection
 
 T = TypeVar("T")
 
@@ -202,9 +208,30 @@ class Counts:
         """Return the photos (SHA-256) of each of these defects; one without a photo is left out."""
         return station_rows.photos_of(self._fresh(), defects)
 
-    def moved_away(self, slice_: Slice, station: str) -> int:
-        """Return the defects found in the slice that were last suspected here and are confirmed elsewhere."""
-        return station_rows.moved_away(self._fresh(slice_), slice_, station)
+    def origin_learning(self, slice_: Slice) -> OriginLearning:
+        """Return settled and open defects on the units seen in the slice, with what was said of them first.
+
+        Kept by each thread until anything is written to the record, as every station's page asks for the same.
+        """
+        reader = self._fresh(slice_)
+        (state,) = reader.execute(STATE).fetchone()
+        asked = slice_, state, self._revision
+        if getattr(self._own, "learned_for", None) != asked:
+            units = sum(presented.seen_units(reader, slice_).values())
+            self._own.learned = origin_learning(reader, slice_, self._plant, units)
+            self._own.learned_for = asked
+        learned: OriginLearning = self._own.learned
+        return learned
+
+    def passed_through(self, slice_: Slice, station: str) -> PassedThrough:
+        """Return what came to a station from upstream and was found later, on units of the slice built through it."""
+        reader, built = self._fresh(slice_), self._built_in[station]
+        through = tuple(model for model in built if not slice_.models or model in slice_.models)
+        if not through:
+            return PassedThrough(station, (), 0, 0, 0)
+        own = replace(slice_, models=through)
+        units = sum(presented.seen_units(reader, own).values())
+        return passed_through(reader, own, station, self._plant, self._graph, units)
 
     def cell_weeks(self, slice_: Slice, now: int) -> CellWeeks:
         """Return the slice's cells, station × type, by week and model; the slice begins and ends on a Monday."""

@@ -1,4 +1,4 @@
-"""What a station's page shows one by one: photos of its own defects, and how many were another's after all."""
+"""What a station's page shows one by one: photos of its own defects."""
 
 import json
 import sqlite3
@@ -29,13 +29,6 @@ SELECT p.defect, p.sha256
  WHERE p.defect IN (SELECT value FROM json_each(:defects))
  ORDER BY p.defect, p.number
 """
-MOVED_AWAY = """
-SELECT count(*)
-  FROM defect
- WHERE suspected = :station AND production_day >= :first AND production_day < :end
-   AND state <> 'withdrawn'
-   AND origin_state IN ('confirmed', 'settled') AND confirmed <> :station
-"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,13 +57,6 @@ def photos_of(connection: sqlite3.Connection, defects: Sequence[str]) -> dict[st
     for defect, sha256 in connection.execute(PHOTOS_OF, {"defects": json.dumps(defects)}):
         photos[defect] = (*photos.get(defect, ()), sha256)
     return photos
-
-
-def moved_away(connection: sqlite3.Connection, slice_: Slice, station: str) -> int:
-    """Return the defects found in the slice that were last suspected here and are confirmed elsewhere."""
-    asked = parameters(slice_, _days(slice_), False, station=station)
-    (count,) = connection.execute(MOVED_AWAY, asked).fetchone()
-    return int(count)
 
 
 def _days(slice_: Slice) -> Spans:
