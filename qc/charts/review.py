@@ -9,6 +9,7 @@ from qc.charts.level import level_pictures, per_unit_picture
 from qc.charts.origin_table import matrix_picture, passed_picture
 from qc.charts.pareto import pareto_picture
 from qc.charts.picture import Picture
+from qc.charts.rework import rework_picture
 from qc.charts.week_notes import WeekNote, with_notes
 from qc.reports.pareto_tables import ORDERS, Order
 from qc.reports.review import Review
@@ -26,6 +27,7 @@ class ReviewPictures:
     level: tuple[Picture, ...]
     per_unit: Picture
     first_pass: tuple[Picture, ...]
+    rework: Picture
     types: tuple[Picture, ...]
     origins: tuple[Picture, ...]
     matrix: Picture
@@ -39,6 +41,7 @@ class ReviewPictures:
             *self.level,
             self.per_unit,
             *self.first_pass,
+            self.rework,
             *self.types,
             *self.origins,
             self.matrix,
@@ -59,6 +62,7 @@ def review_pictures(review: Review, notes: Sequence[WeekNote] = ()) -> ReviewPic
         tuple(with_notes(one, notes) for one in level_pictures(review.level)),
         with_notes(per_unit_picture(review.level.defects_per_unit), notes),
         tuple(with_notes(one, notes) for one in first_pass_pictures(review.first_pass)),
+        with_notes(rework_picture(review.rework), notes),
         tuple(ordered(True, order) for order in ORDERS),
         tuple(ordered(False, order) for order in ORDERS),
         matrix_picture(review.origin_table, review.escape_window.name),

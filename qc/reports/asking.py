@@ -18,18 +18,33 @@ COUNTED: tuple[Severity, ...] = ("major", "minor")  # criticals are listed, neve
 
 @dataclass(frozen=True, slots=True)
 class Asking:
-    """Counts, the plant and the instant of one report, narrowed to models and shifts (() for all)."""
+    """Counts, the plant and the instant of one report, narrowed to models, shifts and severities (() for all)."""
 
     counts: Counts
     plant: Plant
     now_ms: int
     models: tuple[str, ...] = ()
     shifts: tuple[str, ...] = ()
+    severities: tuple[Severity, ...] = ()
 
     @property
     def today(self) -> date:
         """Return the production day of the report."""
         return self.counts.today(self.now_ms)
+
+    @property
+    def counted(self) -> tuple[Severity, ...]:
+        """Return the severities that a rate counts of those asked for, never criticals.
+
+        Where criticals alone are asked for there is nothing to count in a rate: majors and minors stand in their
+        place, and the page shows none of it (`has_rates`).
+        """
+        return tuple(one for one in COUNTED if one in self.severities) or COUNTED
+
+    @property
+    def has_rates(self) -> bool:
+        """Return whether anything is asked for that may stand in a rate."""
+        return not self.severities or any(one in self.severities for one in COUNTED)
 
     def slice(self, period: Period, severities: tuple[str, ...] = ()) -> Slice:
         """Return the slice of a period, narrowed as asked."""

@@ -30,13 +30,17 @@ class QualityLine:
 
 @dataclass(frozen=True, slots=True)
 class InspectorMix:
-    """First presentations by inspector at one point: this week and the weeks before, in code order."""
+    """First presentations by inspector at one point: this week and the weeks before, in code order.
+
+    moved: somebody's share of the looks has changed by more than a fifth; sentence: says whose.
+    """
 
     point: str
     inspectors: tuple[str, ...]
     week: tuple[int, ...]
     before: tuple[int, ...]
     sentence: str
+    moved: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,26 +124,33 @@ def _point_mix(point: str, week: Looks, before: Looks) -> InspectorMix:
     own = {code: units for place, code, units in week if place == point}
     then = {code: units for place, code, units in before if place == point}
     codes = tuple(sorted({*own, *then}))
+    moved = _moved(codes, own, then)
     return InspectorMix(
         point,
         codes,
         tuple(own.get(code, 0) for code in codes),
         tuple(then.get(code, 0) for code in codes),
-        _mix_sentence(codes, own, then),
+        _mix_sentence(own, then, moved),
+        bool(moved),
     )
 
 
-def _mix_sentence(codes: tuple[str, ...], own: dict[str, int], then: dict[str, int]) -> str:
+def _moved(codes: tuple[str, ...], own: dict[str, int], then: dict[str, int]) -> list[str]:
     now, old = sum(own.values()), sum(then.values())
-    if not now:
-        return "Nobody has ended a first presentation here this week."
-    if not old:
-        return "Nobody looked here in the weeks before, so the mix has nothing to stand beside."
-    moved = [
+    if not now or not old:
+        return []
+    return [
         f"{code} {percent(then.get(code, 0) / old)} before, {percent(own.get(code, 0) / now)} now"
         for code in codes
         if abs(own.get(code, 0) / now - then.get(code, 0) / old) > MIX_MOVED
     ]
+
+
+def _mix_sentence(own: dict[str, int], then: dict[str, int], moved: list[str]) -> str:
+    if not sum(own.values()):
+        return "Nobody has ended a first presentation here this week."
+    if not sum(then.values()):
+        return "Nobody looked here in the weeks before, so the mix has nothing to stand beside."
     if not moved:
         return "The same people looked in about the same shares as before."
     return f"Who looked has changed ({listed(moved)}): a change in what was found may be theirs."

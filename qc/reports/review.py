@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from qc.domain.plant import Plant
+from qc.domain.plant import Plant, Severity
 from qc.reports.asking import Asking, known_weeks
 from qc.reports.data_quality import DataQuality, data_quality
 from qc.reports.first_pass import FirstPassBoth, first_pass_both
@@ -11,6 +11,7 @@ from qc.reports.level import Level, level
 from qc.reports.origin_table import OriginTable, origin_table
 from qc.reports.pareto_tables import ParetoTables, pareto_tables
 from qc.reports.periods import Period, week_of, weeks_before, weeks_up_to
+from qc.reports.rework import ReworkMinutes, rework_minutes
 from qc.reports.safety import Safety, safety
 from qc.store.counts import Counts
 
@@ -26,8 +27,10 @@ CAUTIONS = (
 @dataclass(frozen=True, slots=True)
 class Review:
     """One week's review. window: the weeks before it (8) of the Pareto; history: the weeks of the charts, this one
-    included; escape_window: the weeks of the origin × detection table. models, shifts: what it is narrowed to, ()
-    all. made_ms: the instant for which it was made. cautions: sentences that close the page.
+    included; escape_window: the weeks of the origin × detection table. models, shifts, severities: what it is
+    narrowed to, () all. made_ms: the instant for which it was made. has_rates: False where criticals alone are asked
+    for, which never stand in a rate or an order; level, first-pass, rework and Pareto then count majors and minors
+    and are not to be shown. cautions: sentences that close the page.
     """
 
     week: Period
@@ -36,14 +39,17 @@ class Review:
     escape_window: Period
     models: tuple[str, ...]
     shifts: tuple[str, ...]
+    severities: tuple[Severity, ...]
     made_ms: int
     safety: Safety
     data_quality: DataQuality
     level: Level
     first_pass: FirstPassBoth
+    rework: ReworkMinutes
     pareto_by_type: ParetoTables
     pareto_by_origin: ParetoTables
     origin_table: OriginTable
+    has_rates: bool
     cautions: tuple[str, ...]
 
 
@@ -55,15 +61,17 @@ def weekly_review(
     *,
     models: tuple[str, ...] = (),
     shifts: tuple[str, ...] = (),
+    severities: tuple[Severity, ...] = (),
     history_weeks: int = HISTORY_WEEKS,
     window_weeks: int = WINDOW_WEEKS,
 ) -> Review:
     """Return the review of the ISO week that holds the day, as of now (ms since 1970 UTC).
 
-    models, shifts narrow everything in it; () is all. A week in the future has no units and says so. Raises
-    ValueError where fewer than one week is asked for.
+    models, shifts narrow everything in it, severities what is counted; () is all. First-pass says its severity itself
+    and is told both ways whatever they are; fitness of the data is about every defect. A week in the future has no
+    units and says so. Raises ValueError where fewer than one week is asked for.
     """
-    ask = Asking(counts, plant, now_ms, models, shifts)
+    ask = Asking(counts, plant, now_ms, models, shifts, severities)
     week = week_of(day, ask.today)
     window, history = weeks_before(week, window_weeks), known_weeks(ask, week, history_weeks)
     escapes = weeks_up_to(week, ESCAPE_WEEKS)
@@ -74,13 +82,16 @@ def weekly_review(
         escapes,
         models,
         shifts,
+        severities,
         now_ms,
         safety(ask, week, history),
         data_quality(ask, week, window),
         level(ask, week, history),
         first_pass_both(ask, week, window, history),
+        rework_minutes(ask, week, window, history),
         pareto_tables(ask, "type", week, window),
         pareto_tables(ask, "origin", week, window),
         origin_table(ask, escapes),
+        ask.has_rates,
         CAUTIONS,
     )

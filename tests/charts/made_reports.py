@@ -11,6 +11,7 @@ from qc.reports.origin_table import OriginRow, OriginTable, PointLine
 from qc.reports.pareto_tables import ORDERS, ParetoRow, ParetoTable, ParetoTables
 from qc.reports.periods import Period, weeks_before, weeks_up_to
 from qc.reports.review import Review
+from qc.reports.rework import ReworkMinutes, ReworkWeek
 from qc.reports.safety import CriticalLine, Safety
 from qc.reports.station import (
     ChangeNote,
@@ -202,13 +203,22 @@ def quality():
     return DataQuality(lines, (mix,), "")
 
 
+def rework():
+    weeks = tuple(
+        ReworkWeek(week, 80 * units, units, place == len(WEEKS) - 1)
+        for place, (week, units) in enumerate(zip(WEEKS, INSPECTED, strict=True))
+    )
+    return ReworkMinutes(weeks, 34_400, 430, "Usual minutes", "80 usual minutes a unit.")
+
+
 def review(criticals=(), before=()):
     return Review(
-        WEEK, weeks_before(WEEK, 8), weeks_up_to(WEEK, 15), weeks_before(WEEK, 13), (), (), 1_781_500_000_000,
+        WEEK, weeks_before(WEEK, 8), weeks_up_to(WEEK, 15), weeks_before(WEEK, 13), (), (), (), 1_781_500_000_000,
         Safety(tuple(criticals), tuple(before), 41, ("GAS-01 twice within 14 days.",) if len(criticals) > 1 else (),
                gaps() if criticals else TooLittle("units between criticals", "the record has 2 gaps", 2, 8),
                f"{len(criticals)} criticals this week."),
-        quality(), level(), first_pass_both(), pareto_tables("type"), pareto_tables("origin"), origin_table(),
+        quality(), level(), first_pass_both(), rework(), pareto_tables("type"), pareto_tables("origin"),
+        origin_table(), True,
         ("Figures describe what was recorded.",),
     )  # fmt: skip
 

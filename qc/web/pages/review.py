@@ -5,6 +5,7 @@ from flask import render_template, request
 from qc.charts.picture import Picture
 from qc.charts.review import ReviewPictures, review_pictures
 from qc.charts.review_tables import first_pass_table, mix_table, orders_table, quality_table
+from qc.reports.glance import glance
 from qc.reports.pareto_tables import ORDERS
 from qc.reports.review import Review, weekly_review
 from qc.web.house import House, the_house
@@ -13,6 +14,7 @@ from qc.web.pages.changes import criteria_notes
 from qc.web.pages.criticals import open_criticals, open_words
 from qc.web.pages.filters import SEVERITY_CHOICES, WEEK_CHOICES, ReviewFilter, last_whole_week, review_filter
 from qc.web.pages.review_apart import apart
+from qc.web.pages.review_signals import week_signals
 from qc.web.pages.rooms import counts_of, today
 
 ORDER_CHOICES = (("count", "number"), ("minutes", "rework minutes"), ("severity", "severity"))
@@ -24,9 +26,13 @@ def show() -> tuple[str, int]:
     house = the_house()
     filters, problems = review_filter(request.args, house.plant, today(house))
     review, waiting = reviewed(house, filters), open_criticals(house)
+    signals = week_signals(house, filters.week)
     page = render_template(
         "review/review.html",
         review=review,
+        signals=signals,
+        new_signals=[one for one in signals.shown if one.is_new],
+        glance=glance(review, signals),
         filters=filters,
         problems=problems,
         open_criticals=waiting,

@@ -6,6 +6,7 @@ from datetime import date
 import pytest
 from werkzeug.datastructures import MultiDict
 
+from qc.web.pages import review_signals
 from qc.web.pages.filters import review_filter
 from tests.web.pages.acting_kit import send
 from tests.web.pages.reading import read, table_rows
@@ -21,7 +22,11 @@ def review(lived, query="?week=2026-W11"):
 def test_safety_stands_first_and_lists_each_critical_by_its_unit(lived):
     _, page = review(lived)
 
-    assert page.all("h2")[0].text == "1 Safety: every critical by number"
+    assert [one.text for one in page.all("h2")][:2] == [
+        "The week in a few lines",
+        "1 Safety: every critical by number",
+    ]
+    assert page.all("dt")[0].text.startswith("Safety")
     (row,) = table_rows(page, "Criticals found in 2026-W11")
     assert row[0] == "PC7130003 T36"
     assert row[1].startswith("GAS-01")
@@ -188,3 +193,43 @@ def test_units_between_criticals_say_how_many_are_needed_while_there_are_few(liv
     _, page = review(lived)
 
     assert "a usual range of the units between criticals needs 8 gaps" in page.one("section", id="safety").text
+
+
+def test_the_week_in_a_few_lines_leads_to_each_section(lived):
+    """What a manager needs on Monday stands above the filters and the charts, each line with its section's address."""
+    _, page = review(lived)
+    lines = page.one("section", class_="glance")
+    targets = [one.attrs["href"] for one in lines.all("a")]
+
+    assert targets == ["#safety", "#data", "#signals", "#level", "#first-pass", "#rework", "#pareto", "#origin"]
+    for target in targets:
+        assert page.all(id=target[1:])
+    assert "1 critical in 2026-W11" in lines.text
+    assert "Nothing is watched yet" in lines.text
+
+
+def test_signals_are_told_with_the_way_to_their_page(lived):
+    _, page = review(lived)
+    section = page.one("section", id="signals")
+
+    assert "a baseline needs 8 whole weeks" in section.text
+    assert any(one.attrs["href"] == "/signals?week=2026-W11" for one in section.all("a"))
+
+
+def test_signals_are_worked_out_once_for_a_state_of_the_record(lived, monkeypatch):
+    asked = []
+    reported = review_signals.reported
+    monkeypatch.setattr(review_signals, "reported", lambda *of: asked.append(of) or reported(*of))
+    for query in ("?week=2026-W09", "?week=2026-W09&model=T36", "?week=2026-W09"):
+        review(lived, query)
+
+    assert len(asked) == 1
+
+
+def test_rework_minutes_a_unit_say_their_minutes_and_units(lived):
+    _, page = review(lived)
+    rows = table_rows(page, "Minutes that each type usually takes")
+
+    assert rows[0][0] == "2026-W11"
+    assert " on " in rows[0][2]
+    assert "usual minutes a unit in 2026-W11" in page.one("section", id="first-pass").text

@@ -1,0 +1,98 @@
+"""The week in a few lines, one a section: what a manager reads first, each line leading to its numbers."""
+
+from dataclasses import dataclass
+
+from qc.reports.data_quality import DataQuality
+from qc.reports.pareto_tables import OTHERS, ParetoTables
+from qc.reports.review import Review
+from qc.reports.signals import Signal, Signals
+from qc.reports.wording import counted, listed, percent
+from qc.stats.answers import TooLittle
+
+MOST_SIGNALS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class GlanceLine:
+    """One line: the section that it leads to, its head, the sentence. heed: it asks to be looked at."""
+
+    section: str
+    head: str
+    sentence: str
+    heed: bool
+
+
+def glance(review: Review, signals: Signals) -> tuple[GlanceLine, ...]:
+    """Return the week's lines, those first that cannot wait; rates are left out where criticals alone are asked for."""
+    new = [one for one in signals.shown if one.is_new]
+    lines = [
+        GlanceLine("safety", "Safety", review.safety.sentence, bool(review.safety.week)),
+        GlanceLine("data", "Data", data_words(review.data_quality), any(q.concern for q in review.data_quality.lines)),
+        GlanceLine("signals", "Signals", signals_words(signals), bool(new)),
+    ]
+    if review.has_rates:
+        per_unit = review.level.defects_per_unit
+        apart = " Plain and mix-adjusted rates disagree." if per_unit.disagree else ""
+        lines += [
+            GlanceLine("level", "Level", f"{per_unit.level_sentence}{apart}", _is_out(review)),
+            GlanceLine("first-pass", "First-pass", review.first_pass.lines[0].sentence, False),
+            GlanceLine("rework", "Rework", review.rework.sentence, False),
+            GlanceLine("pareto", "Most", most_words(review.pareto_by_type), False),
+        ]
+    return (*lines, GlanceLine("origin", "Got through", through_words(review), False))
+
+
+def data_words(quality: DataQuality) -> str:
+    """Return which questions of fitness are beyond what the plant lives with."""
+    beyond = [f"{line.title.lower()} ({line.have} of {line.whole})" for line in quality.lines if line.concern]
+    mixes = [mix.point for mix in quality.inspector_mix if mix.moved]
+    who = f" Who looked has changed at {listed(mixes)}." if mixes else ""
+    if not beyond:
+        return f"Each of {len(quality.lines)} questions of fitness is as usual.{who}"
+    return f"{len(beyond)} of {len(quality.lines)} questions are beyond the limit: {listed(beyond)}.{who}"
+
+
+def signals_words(signals: Signals) -> str:
+    """Return the new signals of the week by name, and how many older ones stand."""
+    if isinstance(signals.baseline, TooLittle):
+        return signals.sentence
+    new = [one for one in signals.shown if one.is_new]
+    older = len(signals.shown) - len(new)
+    muted = f", {len(signals.muted)} muted" if signals.muted else ""
+    before = f"{older} known before{muted}."
+    if not new:
+        return f"No new signal in {signals.judged.name}; {before}"
+    named = listed([_signal_words(one) for one in new], MOST_SIGNALS)
+    return f"{counted(len(new), 'new signal')} in {signals.judged.name}: {named}; {before}"
+
+
+def _signal_words(signal: Signal) -> str:
+    return f"{signal.station} {signal.type_name} ({'more' if signal.direction == 'up' else 'fewer'})"
+
+
+def most_words(tables: ParetoTables) -> str:
+    """Return the first three types by number, and which rows are beyond their usual range."""
+    rows = [row for row in tables.by("count").rows if row.code != OTHERS]
+    if not rows:
+        return tables.sentence
+    first = listed([f"{row.code} {row.name} ({row.count})" for row in rows[:3]])
+    share = percent(sum(row.count for row in rows[:3]) / tables.total)
+    beyond = [row.code for row in rows if row.beyond_usual]
+    moved = f"Beyond the usual range: {listed(beyond)}" if beyond else "No row is beyond its usual range"
+    return f"{first}, {share} of {counted(tables.total, 'defect')}. {moved}."
+
+
+def through_words(review: Review) -> str:
+    """Return how many defects were found after dispatch on the units of the longer window."""
+    table = review.origin_table
+    after = sum(row.confirmed[-1] + row.suspected[-1] for row in table.rows) + table.counts.unknown[-1]
+    units = f"on units of {review.escape_window.name}"
+    return f"{counted(after, 'defect')} found after dispatch {units}; what dealers find is still to come."
+
+
+def _is_out(review: Review) -> bool:
+    """Return whether the last judged week of any chart of all models is beyond its limits."""
+    parts = [part.chart for part in review.level.units_with_defect if not part.model]
+    charts = [chart for chart in (*parts, review.level.defects_per_unit.chart) if not isinstance(chart, TooLittle)]
+    judged = [[point for point in chart.points if point.state not in ("partial", "gap")] for chart in charts]
+    return any(points and points[-1].is_signal for points in judged)
