@@ -69,7 +69,9 @@ def method_words(chart: ControlChart, why: str) -> tuple[str, ...]:
 def per_unit_picture(part: DefectsPerUnitWeeks) -> Picture:
     """Return defects per unit by week, plain against its limits and as it would be in one model mix."""
     mix = ", ".join(f"{model} {count}" for model, count in zip(part.models, part.standard, strict=True))
-    basis = f"Majors and minors per unit first presented; criticals stand in their own list. Mix: {mix} units"
+    basis = (
+        f"{part.severities.capitalize()} per unit first presented; criticals stand in their own list. Mix: {mix} units"
+    )
     weeks = part.weeks
     plain = Line(
         "plain",

@@ -5,10 +5,10 @@ from dataclasses import dataclass, replace
 from math import inf
 
 from qc.domain.counts import WeekCounts
-from qc.reports.asking import COUNTED, LEVEL, Asking, judged_week
+from qc.reports.asking import LEVEL, Asking, judged_week
 from qc.reports.chosen_chart import rate_chart
 from qc.reports.periods import Period, week_name
-from qc.reports.wording import percent
+from qc.reports.wording import percent, severities_words
 from qc.stats.adjustment import DirectRate, fay_feuer_rate
 from qc.stats.answers import TooLittle
 from qc.stats.chart_points import ControlChart
@@ -41,7 +41,7 @@ class DefectsPerUnitWeeks:
     standard: the mix used, units by model in the order of models; standard_name: where it comes from.
     disagree: the plain rate moved and the adjusted one did not, or the other way round (the last 8 whole weeks
     against the baseline). sentence: says it. chart: the plain rate against its limits; why: why they are of this
-    kind, "" without any; level_sentence: the last whole week against them.
+    kind, "" without any; level_sentence: the last whole week against them. severities: what is counted, in words.
     """
 
     models: tuple[str, ...]
@@ -53,20 +53,21 @@ class DefectsPerUnitWeeks:
     chart: ControlChart | TooLittle
     why: str
     level_sentence: str
+    severities: str = "majors and minors"
 
 
 def defects_per_unit_weeks(
     ask: Asking, week: Period, history: Period, baseline: Period | TooLittle
 ) -> DefectsPerUnitWeeks:
-    """Return plain and mix-adjusted defects per unit by week, majors and minors only.
+    """Return plain and mix-adjusted defects per unit by week, criticals never among them.
 
     The standard mix is the baseline's, or while there is none, that of the whole weeks of the history.
     """
-    by_model = ask.counts.week_counts_by_model(ask.slice(history, COUNTED), LINE, ask.now_ms)
+    by_model = ask.counts.week_counts_by_model(ask.slice(history, ask.counted), LINE, ask.now_ms)
     before = (
         {}
         if isinstance(baseline, TooLittle)
-        else ask.counts.week_counts_by_model(ask.slice(baseline, COUNTED), LINE, ask.now_ms)
+        else ask.counts.week_counts_by_model(ask.slice(baseline, ask.counted), LINE, ask.now_ms)
     )
     models = tuple(by_model)
     mix = history if isinstance(baseline, TooLittle) else baseline
@@ -90,6 +91,7 @@ def defects_per_unit_weeks(
         chosen.chart,
         chosen.why,
         _level_sentence(chosen.chart, whole, judged),
+        severities_words(ask.counted),
     )
 
 

@@ -9,7 +9,7 @@ from qc.domain.graph import BuildGraph
 from qc.domain.plant import DESIGN, FIELD, Plant
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.periods import Period
-from qc.reports.wording import counted, percent
+from qc.reports.wording import counted, percent, severities_words
 from qc.stats.answers import TooLittle
 from qc.stats.escapes import EscapeMatrix, Found, escape_matrix
 from qc.stats.intervals import ShareInterval, wilson_interval
@@ -76,7 +76,7 @@ DENOMINATOR = (
 
 def origin_table(ask: Asking, window: Period) -> OriginTable:
     """Return origin × detection for the units of the window."""
-    asked = ask.slice(window)
+    asked = ask.slice(window, ask.severities)
     counts = ask.counts.origin_detection(asked)
     known = sum(map(sum, counts.confirmed)) + sum(map(sum, counts.suspected))
     unknown = sum(counts.unknown)
@@ -91,9 +91,15 @@ def origin_table(ask: Asking, window: Period) -> OriginTable:
         unknown,
         wilson_interval(unknown, known + unknown, LEVEL),
         _follow_up(ask, window),
-        DENOMINATOR,
+        _denominator(ask),
         _sentence(ask, rows, known, unknown),
     )
+
+
+def _denominator(ask: Asking) -> str:
+    if not ask.severities:
+        return DENOMINATOR
+    return DENOMINATOR.replace("Defects, criticals among them,", f"Only {severities_words(ask.severities)},", 1)
 
 
 def _row(ask: Asking, counts: OriginDetection, place: int, known: int) -> OriginRow:

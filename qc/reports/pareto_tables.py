@@ -9,9 +9,9 @@ from typing import Literal
 
 from qc.domain.counts import CategoryCounts
 from qc.domain.plant import UNKNOWN
-from qc.reports.asking import COUNTED, LEVEL, Asking
+from qc.reports.asking import LEVEL, Asking
 from qc.reports.periods import Period
-from qc.reports.wording import counted, listed, percent
+from qc.reports.wording import counted, listed, percent, severities_words
 from qc.stats.answers import TooLittle
 from qc.stats.pareto import Pareto, ParetoBar, could_swap, pareto
 from qc.stats.usual_range import usual_range
@@ -23,7 +23,8 @@ ORDERS: tuple[Order, ...] = ("count", "minutes", "severity")
 
 @dataclass(frozen=True, slots=True)
 class ParetoRow:
-    """One type or origin. count: majors and minors of the week; critical apart; minutes: usual rework of count.
+    """One type or origin. count: majors and minors of the week, or those of them that are asked for; critical apart;
+    minutes: usual rework of count.
 
     code "" is the origin that nobody has named, and "others" the rest beyond the rows shown. share and cumulative
     are shares (0-1) of the week's total in the order's weight. window_count, window_share: the same for the weeks
@@ -115,15 +116,15 @@ def pareto_tables(ask: Asking, what: What, week: Period, window: Period) -> Pare
         unknown,
         own.counted.inspected,
         before.counted.inspected,
-        f"Majors and minors found at first presentation on {own.counted.denominator}.",
-        _sentence(what, tables[0], total, unknown, week),
+        f"{severities_words(ask.counted).capitalize()} found at first presentation on {own.counted.denominator}.",
+        _sentence(what, tables[0], total, unknown, week, severities_words(ask.counted)),
     )
 
 
 def _counts(ask: Asking, what: What, period: Period) -> _Counts:
     serious = ask.counts.category_counts(ask.slice(period, ("critical",)), what)
     return _Counts(
-        ask.counts.category_counts(ask.slice(period, COUNTED), what),
+        ask.counts.category_counts(ask.slice(period, ask.counted), what),
         dict(zip(serious.labels, serious.counts, strict=True)),
     )
 
@@ -144,7 +145,7 @@ def _ranked(counts: CategoryCounts, order: Order) -> Pareto | TooLittle:
     # Equal amounts fall back on the count, then on the code: the order must not jump between equal rows.
     used = sorted((row for row in rows if row[1]), key=lambda row: (-row[1], row[0]))
     if not used:
-        return TooLittle("Pareto", "no major or minor was found in this period", 0, 1)
+        return TooLittle("Pareto", "nothing of the counted severities was found in this period", 0, 1)
     labels, found, amounts = zip(*used, strict=True)
     last = (UNKNOWN,) if UNKNOWN in labels else ()
     return pareto(labels, found, amounts, WEIGHTS[order], other=OTHERS, last=last, most=MOST_ROWS)
@@ -200,9 +201,9 @@ def _name(bar: ParetoBar, name: Callable[[str], str]) -> str:
     return f"{len(bar.members)} others{unknown}"
 
 
-def _sentence(what: What, table: ParetoTable, total: int, unknown: int, week: Period) -> str:
+def _sentence(what: What, table: ParetoTable, total: int, unknown: int, week: Period, severities: str) -> str:
     if not table.rows:
-        return f"No major or minor was found on units of {week.name}."
+        return f"No defect ({severities}) was found on units of {week.name}."
     top = [row for row in table.rows if row.code not in (OTHERS, UNKNOWN)][:3]
     share = sum(row.count for row in top) / total
     told = f"{listed([f'{row.code} {row.name} ({row.count})' for row in top])} make {percent(share)} of {total} defects"

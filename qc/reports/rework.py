@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from qc.reports.asking import Asking
 from qc.reports.periods import WEEK, Period, week_name
-from qc.reports.wording import counted
+from qc.reports.wording import counted, severities_words
 
 MOST_WEEKS = 26  # of the trend: each week is asked for by itself
 
@@ -39,7 +39,7 @@ class ReworkMinutes:
 
 
 DENOMINATOR = (
-    "Minutes that each type usually takes (the plant's own table, not clocked), summed over majors and minors found at "
+    "Minutes that each type usually takes (the plant's own table, not clocked), summed over {} found at "
     "first presentation; units first presented at the end points."
 )
 
@@ -51,7 +51,11 @@ def rework_minutes(ask: Asking, week: Period, window: Period, history: Period) -
     before = ask.counts.category_counts(ask.slice(window, ask.counted), "type")
     minutes = sum(before.minutes)
     return ReworkMinutes(
-        weeks, minutes, before.inspected, DENOMINATOR, _sentence(weeks, minutes, before.inspected, window)
+        weeks,
+        minutes,
+        before.inspected,
+        DENOMINATOR.format(severities_words(ask.counted)),
+        _sentence(weeks, minutes, before.inspected, window),
     )
 
 

@@ -15,6 +15,11 @@ def percent(share: float) -> str:
     return f"{share * 100:.1f} %" if 0 < share < 0.0995 else f"{share * 100:.0f} %"
 
 
+def severities_words(severities: Sequence[str]) -> str:
+    """Return counted severities as nouns: "majors and minors", "majors"."""
+    return listed([f"{one}s" for one in severities])
+
+
 def listed(words: Sequence[str], most: int = 5) -> str:
     """Return "a, b and c"; beyond most, "a, b and 7 more"."""
     if len(words) > most:

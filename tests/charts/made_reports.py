@@ -255,6 +255,6 @@ def station(waits=()):
         (StationTypeLine("PAN-05", "Panel gap", 7, 1, 20, 4, usual()),
          StationTypeLine("PAN-06", "Panel step", 1, 0, 9, 1, TooLittle("usual", "too few", 1, 8))),
         tuple(waits), (PhotoOfDefect("b" * 64, "d", "Panel gap", "PC7130001", MONDAY),),
-        (ChangeNote("c", "tool", "New jig", MONDAY, "L-S07"),), 2, "2 last week; 1 to 6 is usual.",
+        (ChangeNote("c", "tool", "New jig", MONDAY, "L-S07"),), "2 last week; 1 to 6 is usual.",
         "Units whose build contains S07",
     )  # fmt: skip

@@ -217,6 +217,31 @@ def test_narrowing_to_a_model_narrows_everything(record):
     assert [one.model for one in review.level.units_with_defect] == ["", "H62", ""]
 
 
+def test_narrowing_to_majors_counts_again_without_the_minors(record):
+    fill(record, range(10), per_unit=lambda model, n: int(n < 4))
+    for n in range(3):
+        record.defect(f"m{n}", f"U9-{n}", day_of(9), inspection=f"U9-{n}-D01", type_="EXT-04", severity="minor")
+    record.defect("c", "U9-1", day_of(9), "T01", "U9-1-T01", type_="GAS-01", severity="critical")
+    whole, majors = reviewed(record, 9), reviewed(record, 9, severities=("critical", "major"))
+
+    assert (whole.pareto_by_type.total, majors.pareto_by_type.total) == (7, 4)
+    assert [row.minor for row in majors.pareto_by_type.by("count").rows] == [0, 0]
+    assert (whole.level.defects_per_unit.weeks[-1].defects, majors.level.defects_per_unit.weeks[-1].defects) == (7, 4)
+    assert (whole.origin_table.unknown_total, majors.origin_table.unknown_total) == (4, 1)
+    assert majors.safety == whole.safety
+    assert majors.first_pass == whole.first_pass
+
+
+def test_narrowing_to_criticals_leaves_the_origin_table_and_no_rate(record):
+    fill(record, range(10))
+    record.defect("c", "U9-1", day_of(9), "T01", "U9-1-T01", type_="GAS-01", severity="critical", confirmed="S06")
+    review = reviewed(record, 9, severities=("critical",))
+
+    assert not review.has_rates
+    assert (review.origin_table.known_total, review.origin_table.rows[0].origin) == (1, "S06")
+    assert review.origin_table.denominator.startswith("Only criticals, on units")
+
+
 def test_who_looked_is_told_when_it_changed(record):
     fill(record, range(4))
     for n in range(10):

@@ -8,12 +8,20 @@ from urllib.parse import urlencode
 from werkzeug.datastructures import MultiDict
 
 from qc.domain.calendar import iso_week, week_start
-from qc.domain.plant import Plant
+from qc.domain.plant import Plant, Severity
 from qc.reports.pareto_tables import ORDERS
 
 WEEK_CHOICES = (13, 26, 52, 104)
 USUAL_WEEKS = 26
-SEVERITY_CHOICES = (("", "all severities"), ("major", "critical and major only"))
+SEVERITY_CHOICES = (("", "all severities"), ("major", "critical and major"), ("critical", "critical only"))
+SEVERITIES: dict[str, tuple[Severity, ...]] = {"": (), "major": ("critical", "major"), "critical": ("critical",)}
+LEFT_ALONE = (
+    "First-pass says its severity itself; fitness of the data, signals, the funnel of stations and the follow-up stay."
+)
+COUNTED_WORDS = {
+    "major": "level, rework, Pareto and the origin table count no minor. " + LEFT_ALONE,
+    "critical": "the origin table counts criticals; no rate, Pareto or trend is shown. " + LEFT_ALONE,
+}
 KNOWN = ("week", "weeks", "model", "shift", "severity", "order")
 
 
@@ -21,7 +29,7 @@ KNOWN = ("week", "weeks", "model", "shift", "severity", "order")
 class ReviewFilter:
     """A review as asked for. week: its Monday; weeks: weeks on the charts; empty tuples: all.
 
-    severity: "" all, "major" critical and major only.
+    severity: "" all, "major" critical and major, "critical" critical only.
     """
 
     week: date
@@ -30,6 +38,11 @@ class ReviewFilter:
     shifts: tuple[str, ...]
     severity: str
     order: str
+
+    @property
+    def severities(self) -> tuple[Severity, ...]:
+        """Return the severities asked for, () for all."""
+        return SEVERITIES[self.severity]
 
     @property
     def week_name(self) -> str:
@@ -42,6 +55,12 @@ class ReviewFilter:
         for name, values in (("model", self.models), ("shift", self.shifts)):
             pairs += [(name, value) for value in values]
         return f"/review?{urlencode([*pairs, ('severity', self.severity), ('order', self.order)])}"
+
+    def counted_words(self) -> str:
+        """Return what the severity asked for counts and what it leaves as it is, "" for all severities."""
+        if not self.severity:
+            return ""
+        return f"Narrowed to {dict(SEVERITY_CHOICES)[self.severity]}: {COUNTED_WORDS[self.severity]}"
 
     def narrowed(self) -> str:
         """Return in words what the review is narrowed to."""

@@ -54,13 +54,14 @@ def reviewed(house: House, filters: ReviewFilter) -> Review:
         house.clock(),
         models=filters.models,
         shifts=filters.shifts,
+        severities=filters.severities,
         history_weeks=filters.weeks,
     )
 
 
 def prepared(review: Review, pictures: ReviewPictures, filters: ReviewFilter) -> dict[str, object]:
     """Return what the page prints beside the report itself."""
-    place = ORDERS.index("severity" if filters.severity else filters.order)
+    place = ORDERS.index(filters.order)
     return {
         "pictures": pictures,
         "level_whole": level_shown(review, pictures, filters, of_models=False),

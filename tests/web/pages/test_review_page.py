@@ -98,7 +98,7 @@ def test_bad_filters_are_named_and_the_usual_is_shown(lived):
         "“7” is no number of weeks to show; choose 13, 26, 52, 104. Shown are 26.",
         "There is no model “X99”; there are T36, M50, H62. It was left out.",
         "There is no shift “noon”; there are early, late. It was left out.",
-        "There is no severity “huge” to choose; there is major. The usual one is shown.",
+        "There is no severity “huge” to choose; there is major, critical. The usual one is shown.",
         "There is no Pareto order “size” to choose; there is count, minutes, severity. The usual one is shown.",
     ]
     assert page.one("h1").text == "The week 2026-W12"
@@ -121,7 +121,7 @@ def test_the_address_holds_the_state_of_the_filters(lived):
     assert chosen == ["13", "major", "minutes"]
     earlier = page.one("a", rel="prev").attrs["href"]
     assert earlier == ("/review?week=2026-W10&weeks=13&model=T36&model=M50&shift=early&severity=major&order=minutes")
-    assert "models T36, M50, shifts early, critical and major only" in page.text
+    assert "models T36, M50, shifts early, critical and major" in page.text
 
 
 def test_a_change_of_criteria_is_drawn_on_every_chart_of_weeks(lived):
@@ -233,3 +233,26 @@ def test_rework_minutes_a_unit_say_their_minutes_and_units(lived):
     assert rows[0][0] == "2026-W11"
     assert " on " in rows[0][2]
     assert "usual minutes a unit in 2026-W11" in page.one("section", id="first-pass").text
+
+
+def test_criticals_alone_leave_no_rate_and_no_order_on_the_page(lived):
+    _, page = review(lived, "?week=2026-W11&severity=critical")
+
+    for section in ("level", "first-pass", "pareto"):
+        words = page.one("section", id=section)
+        assert "They are never put in a rate or an order" in words.text
+        assert not words.all("table")
+    assert "Only criticals, on units presented" in page.one("section", id="origin").text
+    assert "Narrowed to critical only: the origin table counts criticals" in page.one("div", class_="review").text
+
+
+def test_majors_alone_are_counted_and_the_page_says_so(lived):
+    _, everything = review(lived)
+    _, page = review(lived, "?week=2026-W11&severity=major")
+    minors = "and minors found at first presentation"
+
+    assert minors in everything.one("section", id="pareto").text
+    assert minors not in page.one("section", id="pareto").text
+    assert "Majors per unit first presented" in page.one("section", id="level").text
+    assert "units with any defect" not in page.one("section", id="level").text
+    assert "count no minor" in page.one("div", class_="review").text
