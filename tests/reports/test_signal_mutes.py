@@ -77,8 +77,13 @@ def test_a_rise_that_is_clearly_worse_than_when_it_was_muted_is_listed(defects, 
 
 def test_fewer_defects_since_are_no_reason_to_list_it():
     assert keeps_back(mute(), move(defects=(20, 5, 5, 5)))
-    assert keeps_back(mute(direction="down"), move(direction="down", defects=(5, 1, 1, 1)))
-    assert keeps_back(mute(direction="down"), move(direction="down", defects=(2, 8, 8, 8)))
+
+
+@pytest.mark.parametrize("since", [0, 2, 9])
+def test_a_muted_fall_goes_on_or_back_towards_the_usual_unlisted(since):
+    fall = move(direction="down", defects=(2, 2, 2, *(since,) * 4))
+
+    assert keeps_back(mute(14, direction="down"), fall)
 
 
 @pytest.mark.parametrize(("raised", "kept"), [(11, True), (12, False)])
