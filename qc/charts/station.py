@@ -1,6 +1,7 @@
 """The station lead's pictures: own defects by the day the work was done and by the day found, usual range beside."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from qc.charts import words
 from qc.charts.picture import Picture
@@ -33,9 +34,9 @@ def trend_picture(station: str, trend: StationTrend, notes: Sequence[WeekNote] =
         words.sentence(trend.counts.denominator),
         [_week(dot) for dot in trend.dots],
         SPOKEN,
-        (*trend.cautions, *_method(trend.dots)),
+        trend.cautions,
     )
-    return with_notes(picture, notes)
+    return with_notes(replace(picture, method=_method(trend.dots)), notes)
 
 
 def _week(dot: WeekDot) -> StackWeek:
@@ -56,8 +57,11 @@ def _method(dots: tuple[WeekDot, ...]) -> tuple[str, ...]:
     for dot in reversed(dots):
         if isinstance(dot.usual, UsualRange):
             usual = dot.usual
-            rests = f"from {words.counted(usual.weeks, 'whole week')} and {words.counted(usual.units, 'unit')}"
-            return (f"Usual range: {usual.method}, {words.percent(usual.level)} of weeks, {rests}.",)
+            rests = f"{words.counted(usual.weeks, 'whole week')} and {words.counted(usual.units, 'unit')}"
+            return (
+                f"The usual range rests on {rests}.",
+                f"It holds {words.percent(usual.level)} of weeks: {usual.method}.",
+            )
     return ()
 
 

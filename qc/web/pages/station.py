@@ -19,6 +19,7 @@ from qc.web.pages.changes import station_notes
 from qc.web.pages.criticals import open_criticals, open_words
 from qc.web.pages.filters import last_whole_week, week_asked
 from qc.web.pages.rooms import counts_of, today
+from qc.web.pages.station_apart import station_apart
 
 # "Not yet known" is nobody's; every other place can be an origin, the bays too (damage while testing or looking).
 NO_PAGE = ("unknown",)
@@ -102,6 +103,7 @@ def page(
             for trend in (report.by_work, report.by_found)
         ],
         types_table=types_table(report),
+        **station_apart(house, report),
         own_stations=stations_of(_person(), house.plant),
         may_answer=may_answer(_person(), station),
         may_confirm=may_confirm(_person(), house.plant, station),

@@ -258,7 +258,8 @@ def test_the_trend_stands_on_both_days_with_its_denominator(lived):
 
     assert "Defects made at S05, by the day the work was done" in titles
     assert "Defects made at S05, by the day it was found" in titles
-    assert len(page.all("svg", class_="figure")) == 2
+    trends = page.one("section", aria_labelledby="trend-head")
+    assert len(trends.all("svg", class_="figure")) == 2
 
 
 def test_the_page_tells_confirmed_and_suspected_apart(lived):

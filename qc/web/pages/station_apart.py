@@ -1,0 +1,26 @@
+"""What a station's page shows beside its report: whose the defects are, and what came through from upstream."""
+
+from qc.charts.station_expected import expected_picture, figures
+from qc.charts.station_upstream import upstream_figures, upstream_picture, upstream_types_table
+from qc.reports.asking import Asking
+from qc.reports.station import StationReport
+from qc.reports.station_expected import station_expected
+from qc.reports.station_upstream import station_upstream
+from qc.web.house import House
+from qc.web.pages.rooms import counts_of
+
+
+def station_apart(house: House, report: StationReport) -> dict[str, object]:
+    """Return the pieces of the template for the weeks of the station's own trend."""
+    ask = Asking(counts_of(house), house.plant, house.clock())
+    expected = station_expected(ask, report.history, report.station)
+    upstream = station_upstream(ask, report.history, report.station)
+    return {
+        "expected": expected,
+        "expected_figures": figures(expected),
+        "expected_picture": expected_picture(expected),
+        "upstream": upstream,
+        "upstream_figures": upstream_figures(upstream),
+        "upstream_picture": upstream_picture(upstream),
+        "upstream_types": upstream_types_table(upstream),
+    }

@@ -1,0 +1,78 @@
+"""The three counts and what came through: pictures that are sound, with the numbers of their reports."""
+
+from dataclasses import replace
+
+from qc.charts.station_expected import expected_picture, figures
+from qc.charts.station_upstream import MOST_BARS, upstream_figures, upstream_picture, upstream_types_table
+from qc.reports.periods import weeks_up_to
+from qc.reports.station_expected import GuessRecord, StationExpected
+from qc.reports.station_upstream import StationUpstream, UpstreamLine
+from qc.stats.answers import TooLittle
+from qc.stats.expected_origins import OriginExpectation
+from qc.stats.intervals import wilson_interval
+from tests.charts.made_reports import WEEK
+
+EXPECTED = StationExpected(
+    "S07", weeks_up_to(WEEK, 5), 1328, 481, 51, OriginExpectation("S07", 0, 51, 95.4, 84, 107), 0.95, 743, 12, 4300, 6,
+    GuessRecord(304, 53, 77, 71), "481 confirmed here.", "Of 357 guesses 304 were right.", ("It blames nobody.",),
+    "Settled defects are no random sample.", "defects on 1328 units",
+)  # fmt: skip
+LINES = tuple(UpstreamLine(f"S{n:02d}", f"Place {n}", 40 - n, n, 1) for n in range(1, 12))
+UPSTREAM = StationUpstream(
+    "S07", weeks_up_to(WEEK, 5), LINES, LINES[:3], 100, 30, wilson_interval(30, 100, 0.95), False, 0,
+    "440 came through.", "S07 is not asked to find them.", "Dealers' finds come late.", "100 units",
+)  # fmt: skip
+
+
+def test_the_three_counts_are_three_rows_and_the_range_belongs_to_the_third(sound):
+    picture = expected_picture(EXPECTED)
+    sound(picture)
+
+    assert [(row.head, *row.cells) for row in picture.table.rows] == [
+        ("Confirmed", "481", "a count"),
+        ("Suspected, not answered", "51", "a count"),
+        ("Expected of 743 not settled", "95", "84 – 107"),
+    ]
+    curve = picture.figure["data"][0]
+    assert curve["x"] == [51.0, 95.4]
+    assert (curve["error_x"]["arrayminus"][1], curve["error_x"]["array"][1]) == (95.4 - 84, 107 - 95.4)
+    assert picture.cautions == ("It blames nobody.",)
+
+
+def test_the_numbers_stand_large_with_what_they_rest_on():
+    assert figures(EXPECTED) == (
+        ("Confirmed here", "481", "its lead said so, or it was settled"),
+        ("Suspected here", "51", "a guess, not answered"),
+        ("Expected here, an estimate", "95", "84 to 107 of 743 not settled in the plant"),
+    )
+
+
+def test_too_few_settled_is_no_number(sound):
+    report = replace(EXPECTED, expected=TooLittle("expected origins", "20 are needed", 7, 20))
+    picture = expected_picture(report)
+    sound(picture)
+
+    assert picture.table.rows[2].cells == ("not yet", "7 of 20 settled")
+    assert picture.figure["data"][0]["x"][1] is None
+    assert figures(report)[2][1:] == ("not yet", "7 settled, 20 needed; none judged of 743 not settled in the plant")
+
+
+def test_nothing_open_is_a_nought(sound):
+    report = replace(EXPECTED, open_count=0, expected=TooLittle("expected origins", "no defect", 0, 1))
+    sound(expected_picture(report))
+
+    assert figures(report)[2][1] == "0"
+
+
+def test_what_came_through_is_drawn_by_origin_and_told_by_type(sound):
+    picture = upstream_picture(UPSTREAM)
+    sound(picture)
+
+    assert len(picture.table.rows) == 11
+    assert len(picture.figure["data"][0]["x"]) == MOST_BARS
+    assert [row.point for row in picture.table.rows][MOST_BARS - 1 : MOST_BARS + 1] == [(0, MOST_BARS - 1), None]
+    assert picture.table.rows[0].cells == ("39", "1")
+    assert picture.figure["data"][0]["x"][0] == 40.0
+    assert picture.cautions == ("S07 is not asked to find them.", "Dealers' finds come late.")
+    assert [row.head for row in upstream_types_table(UPSTREAM).rows] == ["S01 Place 1", "S02 Place 2", "S03 Place 3"]
+    assert [number for _, number, _ in upstream_figures(UPSTREAM)] == ["440", "30", "11"]
