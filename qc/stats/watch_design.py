@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 STATES = 240  # steps of the sum that are told apart
 FINE, COARSE = 10.0, 6.0  # of them in the square root of a period's usual defects: many a period, or below 4
-NODES = 20  # rates that stand for what the baseline leaves open
+NODES = 12  # rates that stand for what the baseline leaves open; 40 give the same limits
 TAIL = 1e-7  # of the rate's law on either side, left out
 
 
@@ -127,11 +127,13 @@ class _Chain:
         self._chains = _chains(moves, rates)
         self._at = np.zeros((len(rates), STATES))
         self._at[:, 0] = 1.0
+        self._top = 1  # no sum stands so high or higher
 
     def move(self) -> None:
         import numpy as np
 
-        self._at = np.matmul(self._at[:, None, :], self._chains)[:, 0, :]
+        self._at = np.matmul(self._at[:, None, : self._top], self._chains[:, : self._top])[:, 0, :]
+        self._top = STATES
 
     def tails(self) -> "NDArray[Any]":
         """Return for each height the chance of a sum strictly above it, averaged over the rates; the last is 0."""
@@ -143,11 +145,12 @@ class _Chain:
     def restart(self, place: int) -> None:
         """Put the sums above a height back to 0."""
         self._at[:, 0] += self._at[:, place + 1 :].sum(axis=1)
-        self._at[:, place + 1 :] = 0.0
+        self.forget(place)
 
     def forget(self, place: int) -> None:
         """Take the sums above a height out."""
         self._at[:, place + 1 :] = 0.0
+        self._top = place + 1
 
 
 def _rates(defects: int, periods: float) -> "tuple[NDArray[Any], NDArray[Any]]":

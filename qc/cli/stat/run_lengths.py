@@ -6,6 +6,7 @@ from qc.cli.stat.asking import COUNT, NUMBER, Plain, Statistic
 from qc.cli.stat.charts import RULE_SETS
 from qc.stats.chart_design import size_for_even_chance, size_for_lower_limit
 from qc.stats.cusum import poisson_allowance
+from qc.stats.drift import chance_of_drift, drift_limits
 from qc.stats.point_laws import PointLaw, normal_law, rate_law, share_law
 from qc.stats.run_length import operating_characteristic, rules_run_length, zone_rules
 from qc.stats.run_rules import BEYOND_3S, RuleSet
@@ -65,6 +66,11 @@ def _height(defects: int, periods: float, ratio: float, height: float, watched: 
             "watched": watched}  # fmt: skip
 
 
+def _drift(periods: int, watched: int, chance: float) -> object:
+    return {"alarms": chance_of_drift(periods, watched, chance), "chance": chance, "periods": periods,
+            "watched": watched}  # fmt: skip
+
+
 def _demand_few(defects: int, periods: float) -> None:
     if periods > 0 and defects / periods > MOST_A_PERIOD:
         raise ValueError(
@@ -80,11 +86,13 @@ TRUE = "The true state: shift in standard deviations (normal), true share, or tr
 MOST_A_PERIOD = 1_000  # the chain holds a step for each count of a period
 RATIO = Plain("ratio", NUMBER, "Shift watched for: the rate times this; below 1 watches for fewer.")
 ALARM_SHARE = Plain("share", NUMBER, "False alarms expected at most in each period.")
+WATCHED = Plain("watched", click.IntRange(1, 520), "Periods of the watch.")
+BEFORE = Plain("periods", click.IntRange(3, 520), "Periods before the watch.")
 WATCH = (
     Plain("defects", COUNT, "Defects of the baseline."),
     Plain("periods", NUMBER, "Periods of the baseline."),
     RATIO,
-    Plain("watched", click.IntRange(1, 520), "Periods of the watch."),
+    WATCHED,
 )
 MEAN = Plain("mean", NUMBER, "Defects a period while nothing has changed.")
 
@@ -123,6 +131,10 @@ STATISTICS: dict[str, Statistic] = {
     ),
     "watch-design": Statistic(designed, (), (*WATCH, ALARM_SHARE)),
     "chance-of-height": Statistic(_height, (), (*WATCH, Plain("height", NUMBER, "Height of the sum, in defects."))),
+    "drift-limits": Statistic(drift_limits, (), (BEFORE, WATCHED, ALARM_SHARE)),
+    "chance-of-drift": Statistic(
+        _drift, (), (BEFORE, WATCHED, Plain("chance", NUMBER, "What drift-chance gives in the last of them."))
+    ),
     "poisson-allowance": Statistic(
         _allowance,
         (),

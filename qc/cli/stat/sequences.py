@@ -14,6 +14,7 @@ from qc.stats.answers import TooLittle
 from qc.stats.baselines import Standard
 from qc.stats.control_charts import p_chart, u_chart
 from qc.stats.cusum import bernoulli_constants, bernoulli_cusum, normal_cusum, poisson_cusum
+from qc.stats.drift import drift_chance, drift_score
 from qc.stats.ewma import ewma_chart, ewma_of_chart
 from qc.stats.run_rules import run_rules
 from qc.stats.watch_design import watched_sums
@@ -89,6 +90,11 @@ def _watched(
             "false_alarms_expected": design.alarms, "method": design.method, "points": points}  # fmt: skip
 
 
+def _drift(labels: list[str], defects: list[int], exposure: list[float]) -> object:
+    return {"chance": drift_chance([defects], [exposure]), "score": drift_score([defects], [exposure]),
+            "periods": len(labels), "defects": sum(defects)}  # fmt: skip
+
+
 FROM_CHART = (BASELINE, STANDARD, EXCLUDE, WEIGHT, SIGMAS, PARTIAL)
 
 STATISTICS: dict[str, Statistic] = {
@@ -119,6 +125,7 @@ STATISTICS: dict[str, Statistic] = {
         ),
     ),
     "watched-cusum": Statistic(_watched, (DEFECTS, EXPOSURE), (BASELINE, EXCLUDE, RATIO, ALARM_SHARE)),
+    "drift-chance": Statistic(_drift, (DEFECTS, EXPOSURE), ()),
     "bernoulli-cusum": Statistic(
         _units,
         (Column("defective", yes_or_no, "whether the unit had the defect: yes or no."),),
