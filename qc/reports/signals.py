@@ -13,8 +13,9 @@ from qc.reports.asking import COUNTED, LEAST_BASELINE_WEEKS, Asking, judged_week
 from qc.reports.periods import WEEK, Period, week_name, week_of
 from qc.reports.signal_mutes import Mute, mute_of, muted_words, standing_mutes
 from qc.reports.signal_words import signal_sentence
+from qc.reports.watch_rules import FALSE_ALARMS_A_WEEK, WATCHED_WEEKS, Rule
 from qc.reports.watched_series import NotWatched
-from qc.reports.watching import FALSE_ALARMS_A_WEEK, WATCHED_WEEKS, Moved, Watch, watch
+from qc.reports.watching import Moved, Watch, watch
 from qc.reports.work_stretch import WorkStretch, work_stretch
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
@@ -57,7 +58,7 @@ class Signal:
     type_name: str
     types: tuple[tuple[str, str], ...]
     direction: Literal["up", "down"]
-    rule: Literal["cusum", "limit"]
+    rule: Rule
     is_new: bool
     raised: str
     since: tuple[str, str]
@@ -187,7 +188,7 @@ def _signal(
         tuple((type_, ask.type_name(type_)) for type_ in series.types),
         lead.direction,
         lead.rule,
-        min(one.first for one in (lead, *others)) == found.judged,
+        min(one.listed for one in (lead, *others)) == found.judged,
         weeks[min(one.first for one in (lead, *others))],
         (weeks[lead.since[0]], weeks[lead.since[1]]),
         weeks[lead.begun],

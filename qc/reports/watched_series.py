@@ -26,7 +26,8 @@ class Series:
     """A watched sum of cells. label: a type, a type group, or "rest"; types: all that it sums, in code order.
 
     defects, expected: by week of the table, expected at the baseline's rates; both run from week ``first`` (place in
-    the table) on, the baseline's weeks up to ``end`` (not included). baseline: defects in the baseline.
+    the table) on, the baseline's weeks up to ``end`` (not included). baseline: defects in the baseline. by_model: the
+    defects of each model by week, models in the table's order.
     """
 
     station: str
@@ -37,6 +38,7 @@ class Series:
     baseline: int
     defects: tuple[int, ...]
     expected: tuple[float, ...]
+    by_model: tuple[tuple[int, ...], ...]
 
     @property
     def usual(self) -> float:
@@ -124,8 +126,9 @@ def _series(
     expected = units @ _rates(rows, units, weeks, plant)
     counts = tuple(int(count) for count in rows.sum(axis=1))
     return Series(
-        station, label, types, *weeks, sum(counts[slice(*weeks)]), counts, tuple(float(one) for one in expected)
-    )
+        station, label, types, *weeks, sum(counts[slice(*weeks)]), counts, tuple(float(one) for one in expected),
+        tuple(map(tuple, rows.T.tolist())),
+    )  # fmt: skip
 
 
 def _by_model(rows: "NDArray[Any]", units: "NDArray[Any]", weeks: tuple[int, int]) -> "NDArray[Any]":

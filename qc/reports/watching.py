@@ -5,53 +5,41 @@ A pure function of count tables: the same numbers, whether the store or a simula
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import ceil
-from typing import Literal
+from functools import lru_cache
 
 from qc.domain.counts import CellWeeks
+from qc.reports.watch_rules import (
+    FALSE_ALARMS_A_WEEK,
+    WAYS,
+    Alarm,
+    Budget,
+    Direction,
+    Rule,
+    alarms,
+    designed,
+    drifting,
+)
 from qc.reports.watched_series import NotWatched, Series, series_of
 from qc.stats.answers import TooLittle
-from qc.stats.point_tails import at_least, at_most
 from qc.stats.several_changes import SeveralChanges, poisson_changes
 from qc.stats.stratified_ratio import RateRatio, exact_rate_ratio, strata
-from qc.stats.watch_design import WatchDesign, chance_of_height, watch_design, watched_sums
 
-FALSE_ALARMS_A_WEEK = 1 / 13  # one a quarter, over everything watched
-SHARES = {("cusum", "up"): 0.65, ("limit", "up"): 0.15, ("cusum", "down"): 0.15, ("limit", "down"): 0.05}
-# A type and its group at a station alarm together and are one cause, and counts are whole: a design that adds all rules
-# up holds about half of what it says. Measured on 200 plants without events, tests/bench/false_alarms.py.
-COUNTED_TWICE = 1.5
-WATCHED_WEEKS = 26  # that a baseline serves; then a new one is due
 STILL = 6  # weeks after an alarm in which another of the same series is the same episode
+HARDLY = 0.001  # signals by chance below which a smaller number says no more: the narrower sum leads then
+# Weeks until a week's count can be judged: while origins are being settled a station has fewer than it will have.
+SETTLING: dict[Direction, int] = {"up": 0, "down": 1}
+KEPT = 16  # watches of a process that are kept, by the counts that they were made from
 LEVEL = 0.95
 RUNS = 199
 SEED = 20_260
-
-Direction = Literal["up", "down"]
-Rule = Literal["cusum", "limit"]
-WAYS: tuple[Direction, ...] = ("up", "down")
-
-
-@dataclass(frozen=True, slots=True)
-class Alarm:
-    """One rule's alarm in one week. place: the week's place in the table; height: the cusum's sum, or the count.
-
-    since: place of the first week of the sum's climb from 0, the week itself for a limit; tail: expected alarms so
-    high of this rule on this series, over the weeks watched so far.
-    """
-
-    place: int
-    rule: Rule
-    height: float
-    tail: float
-    since: int
 
 
 @dataclass(frozen=True, slots=True)
 class Moved:
     """A series that moved beyond chance: the episode of alarms that ends nearest to the last whole week.
 
-    first, last: places of the weeks of its first and last alarm; rule: which raised it first. since: places of the
+    first, last: places of the weeks of its first and last alarm; rule: which raised it first. listed: place of the week
+    whose list first had it: a fall is judged a week later, once that week's origins are settled. since: places of the
     earliest and the latest week in which it may have begun. begun: the likeliest one; over: place of the likeliest
     week in which it ended, None while it lasts. ratio: defects since it began over those expected, with its interval
     (taken where the data themselves say it began, so that it looks further from 1 than it is). by_chance: how many
@@ -63,6 +51,7 @@ class Moved:
     rule: Rule
     first: int
     last: int
+    listed: int
     since: tuple[int, int]
     begun: int
     over: int | None
@@ -96,79 +85,49 @@ def watch(
     criteria: Mapping[str, int],
     origins: Sequence[str],
 ) -> Watch:
-    """Return what moved beyond chance up to the last whole week of the table; arguments as in series_of."""
-    series, left = series_of(table, groups, baseline, criteria, origins)
+    """Return what moved beyond chance up to the last whole week of the table; arguments as in series_of.
+
+    The same counts are answered once in a process: the signals page, the review and the weeks asked for again share it.
+    """
+    return _watched(table, tuple(sorted(groups.items())), baseline, tuple(sorted(criteria.items())), tuple(origins))
+
+
+@lru_cache(maxsize=KEPT)
+def _watched(
+    table: CellWeeks,
+    groups: tuple[tuple[str, str], ...],
+    baseline: tuple[int, int],
+    criteria: tuple[tuple[str, int], ...],
+    origins: tuple[str, ...],
+) -> Watch:
+    series, left = series_of(table, dict(groups), baseline, dict(criteria), origins)
     judged = len(table.weeks) - 1 - int(table.partial)
-    moved = [m for one in series for m in _moved_of(one, table.weeks, judged, len(series))]
+    slow = drifting(series)
+    budget = Budget(len(series), len(slow))
+    moved = [
+        m for one in series
+        for m in _moved_of(one, table.weeks, judged, budget, table.units if one in slow else None)
+    ]  # fmt: skip
     causes = _by_cause(moved)
-    causes.sort(key=lambda cause: (-max(one.first for one in cause), cause[0].by_chance, cause[0].series.station))
-    designed = sum(_designed(one, len(series)) for one in series)
+    causes.sort(key=lambda cause: (-max(one.listed for one in cause), cause[0].by_chance, cause[0].series.station))
+    adds_up_to = sum(designed(one, budget, one in slow) for one in series)
     found = tuple((cause[0], tuple(cause[1:])) for cause in causes)
-    return Watch(series, left, baseline, judged, FALSE_ALARMS_A_WEEK, designed, found)
+    return Watch(series, left, baseline, judged, FALSE_ALARMS_A_WEEK, adds_up_to, found)
 
 
-def _ratio_for(series: Series, direction: Direction) -> float:
-    """Return the shift that a series is watched for: small series can show large shifts only."""
-    if direction == "down":
-        return 0.5
-    return 1.7 if series.usual >= 4 else 2.0 if series.usual >= 1.5 else 3.0
-
-
-def _share(rule: Rule, direction: Direction, watched: int) -> float:
-    """Return the false alarms a week that a rule may raise on one of so many series."""
-    return COUNTED_TWICE * FALSE_ALARMS_A_WEEK * SHARES[rule, direction] / watched
-
-
-def _design(series: Series, direction: Direction, watched: int) -> WatchDesign:
-    # How many are watched is rounded up, so that few designs serve all weeks.
-    share = _share("cusum", direction, 5 * ceil(watched / 5))
-    return watch_design(series.baseline, series.end - series.first, _ratio_for(series, direction), share, WATCHED_WEEKS)
-
-
-def _designed(series: Series, watched: int) -> float:
-    """Return the false alarms a week that a series' rules are designed for."""
-    cusums = sum(_design(series, way, watched).alarms / WATCHED_WEEKS for way in WAYS)
-    return (cusums + sum(_share("limit", way, watched) for way in WAYS)) / COUNTED_TWICE
-
-
-def _moved_of(series: Series, weeks: Sequence[str], judged: int, watched: int) -> list[Moved]:
+def _moved_of(
+    series: Series,
+    weeks: Sequence[str],
+    judged: int,
+    budget: Budget,
+    units: Sequence[Sequence[int]] | None,
+) -> list[Moved]:
     moved = []
     for direction in WAYS:
-        # The last week's origins are still being settled: a station has fewer confirmed than it will have.
-        last = judged if direction == "up" else judged - 1
-        alarms = _cusum_alarms(series, direction, last, watched)
-        alarms += _limit_alarms(series, direction, last, watched)
-        episode = _last_episode(sorted(alarms, key=lambda one: (one.place, one.rule)))
+        episode = _last_episode(alarms(series, direction, judged - SETTLING[direction], budget, units))
         if episode and judged - episode[-1].place < STILL:
-            moved.append(_described(series, weeks, direction, episode, judged, watched))
+            moved.append(_described(series, weeks, direction, episode, judged))
     return moved
-
-
-def _cusum_alarms(series: Series, direction: Direction, last: int, watched: int) -> list[Alarm]:
-    design = _design(series, direction, watched)
-    span = slice(series.end, max(series.end, last + 1))
-    found, since = [], 1
-    for weeks, (height, alarms) in enumerate(watched_sums(series.defects[span], series.expected[span], design), 1):
-        if alarms:
-            tail = chance_of_height(design.defects, design.periods, design.ratio, height, weeks)
-            found.append(Alarm(series.end + weeks - 1, "cusum", height, tail, series.end + since - 1))
-        if alarms or height == 0:
-            since = weeks + 1
-    return found
-
-
-def _limit_alarms(series: Series, direction: Direction, last: int, watched: int) -> list[Alarm]:
-    """Return the weeks whose count the baseline hardly leads one to expect, its own doubt allowed for."""
-    share = _share("limit", direction, watched)
-    whole = sum(series.expected[series.first : series.end])
-    found = []
-    for place in range(series.end, last + 1):
-        count, size = series.defects[place], series.expected[place] / whole
-        if size > 0:
-            tail = (at_least if direction == "up" else at_most)(count, series.baseline, size)
-            if tail <= share:
-                found.append(Alarm(place, "limit", count, tail * (place + 1 - series.end), place))
-    return found
 
 
 def _last_episode(alarms: Sequence[Alarm]) -> list[Alarm]:
@@ -181,19 +140,17 @@ def _last_episode(alarms: Sequence[Alarm]) -> list[Alarm]:
 
 
 def _described(
-    series: Series, weeks: Sequence[str], direction: Direction, episode: Sequence[Alarm], judged: int, watched: int
+    series: Series, weeks: Sequence[str], direction: Direction, episode: Sequence[Alarm], judged: int
 ) -> Moved:
     begun, since, over = _dates(series, weeks, direction, episode, judged)
     stop = judged + 1 if over is None else over + 1
     observed, expected = sum(series.defects[begun:stop]), sum(series.expected[begun:stop])
     before = sum(series.expected[series.first : series.end])
     ratio = exact_rate_ratio(strata([series.baseline], [before], [observed], [expected], (series.label,)), LEVEL)
-    # Each rule has its share of the false alarms: what it raises weighs the more against chance, the less its share.
-    tail = min(alarm.tail / SHARES[alarm.rule, direction] for alarm in episode)
-    by_chance = tail * watched / COUNTED_TWICE
+    by_chance = min(alarm.by_chance for alarm in episode)
     return Moved(
-        series, direction, episode[0].rule, episode[0].place, episode[-1].place, since, begun, over, observed,
-        expected, ratio, by_chance,
+        series, direction, episode[0].rule, episode[0].place, episode[-1].place,
+        episode[0].place + SETTLING[direction], since, begun, over, observed, expected, ratio, by_chance,
     )  # fmt: skip
 
 
@@ -222,7 +179,7 @@ def changes_of(defects: Sequence[int], expected: Sequence[float], weeks: Sequenc
 
 
 def _by_cause(moved: Sequence[Moved]) -> list[list[Moved]]:
-    """Return the moves grouped by station, direction and overlapping times, the least likely by chance first."""
+    """Return the moves grouped by station, direction and overlapping times, least likely and narrowest first."""
     causes: list[list[Moved]] = []
     for one in sorted(moved, key=lambda m: (m.series.station, m.direction, m.since[0])):
         last = causes[-1] if causes else None
@@ -230,7 +187,9 @@ def _by_cause(moved: Sequence[Moved]) -> list[list[Moved]]:
             last.append(one)
         else:
             causes.append([one])
-    return [sorted(cause, key=lambda m: (m.by_chance, len(m.series.types), m.series.label)) for cause in causes]
+    return [
+        sorted(cause, key=lambda m: (max(m.by_chance, HARDLY), len(m.series.types), m.series.label)) for cause in causes
+    ]
 
 
 def _overlap(cause: Sequence[Moved], one: Moved) -> bool:

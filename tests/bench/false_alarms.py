@@ -30,7 +30,7 @@ def new_signals(seed: int) -> tuple[int, float]:
         answer = watch(record.table(week), GROUPS, BASELINE, {}, ORIGINS)
         designed += answer.designed
         for lead, others in answer.moved:
-            if all(one.first == answer.judged for one in (lead, *others)):
+            if all(one.listed == answer.judged for one in (lead, *others)):
                 seen.add((lead.series.station, lead.direction, answer.judged))
     return len(seen), designed
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from qc.domain.counts import CellWeeks
+from qc.reports.watch_rules import drifting
 from qc.reports.watched_series import series_of
 from qc.reports.watching import FALSE_ALARMS_A_WEEK, watch
 
@@ -55,6 +56,38 @@ def test_a_rate_that_halves_is_named_as_down_once_the_next_week_is_over():
 
     assert lead.direction == "down"
     assert lead.begun == 12
+
+
+def test_a_fall_is_new_in_the_list_of_the_week_that_first_has_it():
+    counts = [20] * 18 + [3, 20]
+    ((lead, _),) = (answer := asked(table({("S1", "A-1"): counts}))).moved
+
+    assert (lead.direction, lead.first) == ("down", 18)
+    assert lead.listed == answer.judged == 19
+
+
+def test_a_slow_rise_that_no_single_week_shows_is_named_as_a_drift():
+    """From 8 a week to 14 in eleven weeks; the sums and limits of steps alone stay quiet."""
+    counts = [8, 7, 9, 8, 8, 9, 7, 8, 8, 9, 8, 10, 9, 10, 11, 11, 12, 12, 13, 14]
+    others = {("S2", "B-1"): steady(12), ("S3", "B-1"): steady(12), ("S4", "B-1"): steady(12)}
+    of = table({("S1", "A-1"): counts, **others})
+    ((lead, _),) = watch(of, GROUPS, BASELINE, {}, ("S1", "S2", "S3", "S4")).moved
+
+    assert (lead.series.station, lead.direction, lead.rule) == ("S1", "up", "drift")
+
+
+def test_a_slow_rise_of_large_units_only_is_no_drift():
+    units = [(40, 10 + week) for week in range(20)]
+    counts = [(4, (10 + week) * 4 // 10) for week in range(20)]
+
+    assert asked(table({("S1", "A-1"): counts}, units=units)).moved == ()
+
+
+def test_a_drift_is_looked_for_where_it_would_show_and_in_no_sum_twice():
+    cells = {("S1", "A-1"): steady(), ("S1", "A-2"): steady(5), ("S2", "B-1"): [3] * 20}
+    series, _ = series_of(table(cells), GROUPS, BASELINE, {}, ORIGINS)
+
+    assert {(one.station, one.label) for one in drifting(series)} == {("S1", "A")}
 
 
 def test_a_batch_that_came_and_went_has_an_end():
