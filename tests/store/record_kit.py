@@ -40,9 +40,9 @@ PEOPLE = {
 }
 
 
-def new_id(ms: int) -> str:
-    """Return a version 7 UUID (RFC 9562, 5.7) for an instant."""
-    tail = secrets.token_bytes(10)
+def new_id(ms: int, drawn: Callable[[int], bytes] = secrets.token_bytes) -> str:
+    """Return a version 7 UUID (RFC 9562, 5.7) for an instant; drawn gives its random bytes."""
+    tail = drawn(10)
     number = ms << 80 | 0x7 << 76 | (int.from_bytes(tail[:2]) & 0xFFF) << 64 | 0b10 << 62
     number |= int.from_bytes(tail[2:]) & (2**62 - 1)
     text = f"{number:032x}"
@@ -80,10 +80,20 @@ def story_of(journal: Journal, unit: str) -> UnitRecord:
 
 
 class Phone:
-    """An installation: makes operations with dense numbers and pushes them; its clock is the server's unless set."""
+    """An installation: makes operations with dense numbers and pushes them; its clock is the server's unless set.
 
-    def __init__(self, journal: Journal, device: str = "P1", epoch: str = "e1") -> None:
+    drawn: where the random bytes of its ids come from; a day that is to be played again gives its own.
+    """
+
+    def __init__(
+        self,
+        journal: Journal,
+        device: str = "P1",
+        epoch: str = "e1",
+        drawn: Callable[[int], bytes] = secrets.token_bytes,
+    ) -> None:
         self.journal = journal
+        self.drawn = drawn
         self.device = device
         self.epoch = epoch
         self.seq = 0
@@ -96,7 +106,7 @@ class Phone:
         self.seq += 1
         now = self.journal.clock()
         raw = {
-            "id": new_id(now),
+            "id": new_id(now, self.drawn),
             "device": self.device,
             "install_epoch": self.epoch,
             "seq": self.seq,
@@ -179,7 +189,8 @@ class Phone:
                 self.must("repair_done", "RW2", unit, defects=[defect.id], method="rework", minutes=3)
         for defect in story_of(self.journal, unit).defects:
             if defect.state == "repaired":
-                other = "I1" if defect.repaired_by == "I2" else "I2"
+                repairers = {one.repairer for one in defect.repairs if one.cycle == defect.cycles}
+                other = next(who for who in ("I1", "I2", "QM1") if who not in repairers)
                 self.must("recheck_accepted", other, unit, defect=defect.id)
 
     def sign(self, unit: str, author: str = "QM1", **changed: Any) -> Verdict:

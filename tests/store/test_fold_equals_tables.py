@@ -145,7 +145,7 @@ def played(folder, seed, steps, reached):
     reads = Reads(folder, PLANT)
     with closing(sqlite3.connect(folder / "record.sqlite")) as conn:
         for unit in day.units:
-            assert told_by_operations(reads.unit_story(unit)) == told_by_tables(conn, unit)
+            assert told_by_operations(reads.unit_story(unit)) == told_by_tables(conn, unit), f"seed {seed}"
         reached.update(reached_in(conn))
     reads.close()
 
