@@ -7,6 +7,8 @@ from math import sqrt
 from qc.stats.refusals import demand_count, demand_number, demand_positive
 from qc.stats.run_rules import RuleSet
 
+MOST_COUNTS = 1_000_000  # of one law; at that size a normal law is as good
+
 
 @dataclass(frozen=True, slots=True)
 class PointLaw:
@@ -48,10 +50,13 @@ def share_law(baseline_share: float, inspected: int, true_share: float) -> Point
         raise ValueError(f"baseline_share must be above 0 and below 1, got {baseline_share!r}")
     if not 0 <= true_share <= 1:
         raise ValueError(f"true_share must be between 0 and 1, got {true_share!r}")
+    _check_size(inspected, "inspected", inspected)
     import numpy as np
-    from scipy.special import bdtr
+    from scipy.special import gammaln, xlog1py, xlogy
 
-    chances = np.diff(bdtr(np.arange(inspected + 1.0), inspected, true_share), prepend=0.0)
+    k = np.arange(inspected + 1.0)
+    ways = gammaln(inspected + 1) - gammaln(k + 1) - gammaln(inspected - k + 1)
+    chances = np.exp(ways + xlogy(k, true_share) + xlog1py(inspected - k, -true_share))
     sigma = sqrt(baseline_share * (1 - baseline_share) / inspected)
     values = [(count / inspected - baseline_share) / sigma for count in range(inspected + 1)]
     told = f"{inspected} units, {true_share:g} defective against a baseline of {baseline_share:g}"
@@ -64,15 +69,21 @@ def rate_law(baseline_rate: float, exposure: float, true_rate: float) -> PointLa
     demand_positive(exposure, "exposure")
     if demand_number(true_rate, "true_rate") < 0:
         raise ValueError(f"true_rate must be at least 0, got {true_rate!r}")
-    import numpy as np
-    from scipy.special import pdtr
-
     mean, usual = true_rate * exposure, baseline_rate * exposure
-    # Far enough in the tail for both laws; what is left out, under 1e-16, is given to the last count.
+    # Far enough in the tail for both laws; what is left out is given to the last count.
     highest = int(max(mean + 12 * sqrt(mean), usual + 6 * sqrt(usual)) + 30)
-    cumulative = pdtr(np.arange(highest + 1.0), mean)
-    cumulative[-1] = 1.0
-    chances = np.diff(cumulative, prepend=0.0)
+    _check_size(highest, "exposure", exposure)
+    import numpy as np
+    from scipy.special import gammaln, pdtrc, xlogy
+
+    k = np.arange(highest + 1.0)
+    chances = np.exp(xlogy(k, mean) - mean - gammaln(k + 1))
+    chances[-1] = pdtrc(highest - 1.0, mean)
     values = [(count - usual) / sqrt(usual) for count in range(highest + 1)]
     told = f"exposure {exposure:g}, {true_rate:g} per unit against a baseline of {baseline_rate:g}"
     return PointLaw(tuple(values), tuple(float(chance) for chance in chances), told)
+
+
+def _check_size(counts: int, name: str, value: float) -> None:
+    if counts > MOST_COUNTS:
+        raise ValueError(f"{name} must leave at most {MOST_COUNTS} counts, got {value!r}; a normal law will do there")

@@ -1,7 +1,7 @@
 """How long until a chart signals: average run lengths of run rules, exactly, by a Markov chain.
 
 The state is what the rules still remember of the points so far; it is found by walking from the empty
-memory. numpy and scipy.sparse solve the chain, they have no run lengths of their own.
+memory. Neither numpy nor scipy has run lengths; qc.stats.first_passage solves the chain.
 Source: Champ & Woodall (1987), Technometrics 29, 393-399.
 """
 
@@ -9,11 +9,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from qc.stats.first_passage import mean_steps_sparse
 from qc.stats.point_laws import PointLaw, zone_edges
 from qc.stats.refusals import demand_count
 from qc.stats.run_rules import Rule, RuleSet, is_beyond
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
     from scipy.sparse import csr_matrix
 
 # Beyond this many remembered situations the walk would take minutes.
@@ -121,18 +123,20 @@ def _merged(rules: RuleSet, law: PointLaw) -> list[tuple[float, float]]:
     return [(value, chance) for value, chance in seen.values() if chance > 0]
 
 
-def _chain(rules: RuleSet, law: PointLaw) -> "csr_matrix[Any]":
-    """Return the chances of going from one remembered situation to another without a signal; 0 is the start."""
+def _chain(rules: RuleSet, law: PointLaw) -> "tuple[csr_matrix[Any], NDArray[Any]]":
+    """Return the chances of going from one remembered situation to another, 0 being the start, and of a signal."""
     steps, symbols = _steps(rules), _merged(rules, law)
     empty: tuple[Memory, ...] = ((),) * len(steps)
     number, waiting = {empty: 0}, [empty]
     rows, columns, chances = [], [], []
+    ends: dict[int, float] = {}
     while waiting:
         state = waiting.pop()
         for value, chance in symbols:
             following = [step(memory, value) for step, memory in zip(steps, state, strict=True)]
             target = tuple(memory for memory in following if memory is not None)
             if len(target) < len(steps):
+                ends[number[state]] = ends.get(number[state], 0.0) + chance
                 continue
             if target not in number:
                 number[target] = len(number)
@@ -142,9 +146,11 @@ def _chain(rules: RuleSet, law: PointLaw) -> "csr_matrix[Any]":
             chances.append(chance)
         if len(number) > MOST_STATES:
             raise ValueError(f"rules must need at most {MOST_STATES} remembered situations, {rules.name!r} needs more")
+    import numpy as np
     from scipy.sparse import csr_matrix
 
-    return csr_matrix((chances, (rows, columns)), shape=(len(number), len(number)))
+    chain = csr_matrix((chances, (rows, columns)), shape=(len(number), len(number)))
+    return chain, np.array([ends.get(state, 0.0) for state in range(len(number))])
 
 
 def rules_run_length(rules: RuleSet, law: PointLaw) -> RunLength:
@@ -152,20 +158,8 @@ def rules_run_length(rules: RuleSet, law: PointLaw) -> RunLength:
 
     Raises ValueError for rules on trends or alternation, which have no exact chain (see zone_rules).
     """
-    import numpy as np
-    from scipy.sparse import identity
-    from scipy.sparse.linalg import spsolve
-
-    chain = _chain(rules, law)
-    states = chain.shape[0]
-    if not _ever_signals(chain):
-        return RunLength(float("inf"), law.situation, states, "Markov chain")
-    lengths = spsolve((identity(states, format="csc") - chain.tocsc()), np.ones(states))
-    return RunLength(float(np.atleast_1d(lengths)[0]), law.situation, states, "Markov chain")
-
-
-def _ever_signals(chain: "csr_matrix[Any]") -> bool:
-    return bool((chain.sum(axis=1) < 1 - 1e-15).any())
+    chain, ends = _chain(rules, law)
+    return RunLength(mean_steps_sparse(chain, ends), law.situation, len(ends), "Markov chain")
 
 
 def signal_probability(rules: RuleSet, law: PointLaw, points: int) -> float:
@@ -173,12 +167,15 @@ def signal_probability(rules: RuleSet, law: PointLaw, points: int) -> float:
     demand_count(points, "points")
     import numpy as np
 
-    chain = _chain(rules, law).T.tocsr()
-    reached: Any = np.zeros(chain.shape[0])
+    chain, ends = _chain(rules, law)
+    onward, signalled = chain.T.tocsr(), 0.0
+    reached: Any = np.zeros(len(ends))
     reached[0] = 1.0
     for _ in range(points):
-        reached = chain @ reached
-    return float(1 - reached.sum())
+        # Added up, not taken from 1: a small probability keeps its digits.
+        signalled += float(reached @ ends)
+        reached = onward @ reached
+    return min(1.0, signalled)
 
 
 def operating_characteristic(rules: RuleSet, laws: Sequence[PointLaw], points: int) -> tuple[tuple[str, float], ...]:

@@ -1,22 +1,25 @@
 """How long until a cusum or an EWMA signals.
 
 For normal values the run length solves an integral equation, here at Gauss-Legendre nodes; for defects and
-for single units the sums move on a lattice and the Markov chain is exact. numpy solves the equations; neither
-numpy nor scipy has run lengths.
+for single units the sums move on a lattice and the Markov chain is exact. Neither numpy nor scipy has run
+lengths; qc.stats.first_passage solves the equations.
 """
 
 from dataclasses import dataclass
 from fractions import Fraction
-from math import log, sqrt
+from math import ceil, inf, log, sqrt
 from typing import TYPE_CHECKING, Any
 
+from qc.stats.first_passage import mean_steps
 from qc.stats.refusals import demand_count, demand_number, demand_positive
 from qc.stats.run_length import RunLength
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-NODES = 96
+# Nodes: at least so many, and no further apart than this in standard deviations of a step.
+FEWEST_NODES, APART = 96, 0.45
+MOST_NODES = 2_000
 # An allowance is a fraction with at most this denominator, so that the lattice stays small.
 FINEST = 200
 MOST_HEIGHTS = 4000
@@ -32,17 +35,30 @@ def normal_cusum_run_length(shift: float, allowance: float, decision: float) -> 
     demand_number(shift, "shift")
     if demand_number(allowance, "allowance") < 0:
         raise ValueError(f"allowance must be at least 0, got {allowance!r}")
-    demand_positive(decision, "decision")
-    up = _one_sided(shift - allowance, decision)
-    down = _one_sided(-shift - allowance, decision)
+    nodes = _nodes_over(demand_positive(decision, "decision"), 1.0, "decision", decision)
+    up = _one_sided(shift - allowance, decision, nodes)
+    down = _one_sided(-shift - allowance, decision, nodes)
     situation = f"normal, shifted by {shift:g} standard deviations"
-    return RunLength(1 / (1 / up + 1 / down), situation, NODES + 1, "integral equation, Gauss-Legendre")
+    mean = 1 / (1 / up + 1 / down) if min(up, down) < inf else inf
+    return RunLength(mean, situation, nodes + 1, METHOD)
 
 
-def _nodes(low: float, high: float) -> "tuple[NDArray[Any], NDArray[Any]]":
+METHOD = "integral equation, Gauss-Legendre"
+
+
+def _nodes_over(span: float, step: float, name: str, value: float) -> int:
+    """Return how many nodes a span takes where a step has this standard deviation; refuse what takes too many."""
+    nodes = max(FEWEST_NODES, ceil(span / (APART * step)))
+    if nodes > MOST_NODES:
+        most = value * MOST_NODES / nodes
+        raise ValueError(f"{name} must be at most about {most:.3g} for this method to resolve its steps, got {value!r}")
+    return nodes
+
+
+def _nodes(low: float, high: float, nodes: int) -> "tuple[NDArray[Any], NDArray[Any]]":
     import numpy as np
 
-    places, weights = np.polynomial.legendre.leggauss(NODES)
+    places, weights = np.polynomial.legendre.leggauss(nodes)
     return (high - low) / 2 * places + (high + low) / 2, (high - low) / 2 * weights
 
 
@@ -52,7 +68,7 @@ def _density(x: "NDArray[Any]") -> "NDArray[Any]":
     return np.asarray(np.exp(-x * x / 2) / sqrt(2 * np.pi))
 
 
-def _one_sided(drift: float, decision: float) -> float:
+def _one_sided(drift: float, decision: float, nodes: int) -> float:
     """Return the run length from 0 of a sum that adds a normal value of this mean and stays at 0 or above.
 
     L(s) = 1 + L(0) P(s + X <= 0) + integral of L(y) density(y - s - drift) over 0 < y <= decision.
@@ -60,12 +76,12 @@ def _one_sided(drift: float, decision: float) -> float:
     import numpy as np
     from scipy.special import ndtr
 
-    y, weights = _nodes(0.0, decision)
+    y, weights = _nodes(0.0, decision, nodes)
     places = np.concatenate(([0.0], y))
-    kernel = np.empty((NODES + 1, NODES + 1))
+    kernel = np.empty((nodes + 1, nodes + 1))
     kernel[:, 0] = ndtr(-places - drift)
     kernel[:, 1:] = weights * _density(y[None, :] - places[:, None] - drift)
-    return float(np.linalg.solve(np.eye(NODES + 1) - kernel, np.ones(NODES + 1))[0])
+    return mean_steps(kernel, np.asarray(ndtr(places + drift - decision)))
 
 
 def ewma_run_length(shift: float, weight: float, width: float) -> RunLength:
@@ -79,16 +95,18 @@ def ewma_run_length(shift: float, weight: float, width: float) -> RunLength:
         raise ValueError(f"weight must be at least 0.01 and at most 1, got {weight!r}")
     demand_positive(width, "width")
     import numpy as np
+    from scipy.special import ndtr
 
     limit = width * sqrt(weight / (2 - weight))
-    y, weights = _nodes(-limit, limit)
+    nodes = _nodes_over(2 * limit, weight, "width", width)
+    y, weights = _nodes(-limit, limit, nodes)
     places = np.concatenate(([0.0], y))
-    steps = (y[None, :] - (1 - weight) * places[:, None]) / weight - shift
-    kernel = np.zeros((NODES + 1, NODES + 1))
-    kernel[:, 1:] = weights * _density(steps) / weight
-    lengths = np.linalg.solve(np.eye(NODES + 1) - kernel, np.ones(NODES + 1))
+    kept = (1 - weight) * places
+    kernel = np.zeros((nodes + 1, nodes + 1))
+    kernel[:, 1:] = weights * _density((y[None, :] - kept[:, None]) / weight - shift) / weight
+    ends = ndtr(shift - (limit - kept) / weight) + ndtr((-limit - kept) / weight - shift)
     situation = f"normal, shifted by {shift:g} standard deviations"
-    return RunLength(float(lengths[0]), situation, NODES + 1, "integral equation, Gauss-Legendre")
+    return RunLength(mean_steps(kernel, np.asarray(ends)), situation, nodes + 1, METHOD)
 
 
 def poisson_cusum_run_length(mean: float, allowance: float, decision: float) -> RunLength:
@@ -102,12 +120,14 @@ def poisson_cusum_run_length(mean: float, allowance: float, decision: float) -> 
         raise ValueError(f"mean must be at least 0, got {mean!r}")
     step, per_one, top = _lattice(allowance, decision)
     import numpy as np
-    from scipy.special import pdtr
+    from scipy.special import gammaln, pdtrc, xlogy
 
     counts = np.arange((top + step) // per_one + 1)
-    chances = np.diff(pdtr(counts.astype(float), mean), prepend=0.0)
-    situation = f"{mean:g} defects a period"
-    return _lattice_run_length(chances, step, per_one, top, situation)
+    chances = np.exp(xlogy(counts, mean) - mean - gammaln(counts + 1))
+    # The most defects that leave a height at or below the top: more end the run.
+    room = (top + step - np.arange(top + 1)) // per_one
+    ends = np.asarray(pdtrc(room.astype(float), mean))
+    return _lattice_run_length(chances, ends, step, per_one, f"{mean:g} defects a period")
 
 
 def bernoulli_cusum_run_length(share: float, allowance: float, decision: float) -> RunLength:
@@ -124,7 +144,9 @@ def bernoulli_cusum_run_length(share: float, allowance: float, decision: float) 
     step, per_one, top = _lattice(allowance, decision)
     import numpy as np
 
-    return _lattice_run_length(np.array([1 - share, share]), step, per_one, top, f"{share:g} of the units defective")
+    ends = np.where(np.arange(top + 1) + per_one - step > top, share, 0.0)
+    chances = np.array([1 - share, share])
+    return _lattice_run_length(chances, ends, step, per_one, f"{share:g} of the units defective")
 
 
 def _lattice(allowance: float, decision: float) -> tuple[int, int, int]:
@@ -144,20 +166,20 @@ def _lattice(allowance: float, decision: float) -> tuple[int, int, int]:
     return fraction.numerator, fraction.denominator, top
 
 
-def _lattice_run_length(chances: "NDArray[Any]", step: int, per_one: int, top: int, situation: str) -> RunLength:
-    """Solve the chain of heights 0..top, where a count c moves the height by c per_one - step, floored at 0."""
+def _lattice_run_length(
+    chances: "NDArray[Any]", ends: "NDArray[Any]", step: int, per_one: int, situation: str
+) -> RunLength:
+    """Solve the chain of heights, one an end: a count c moves the height by c per_one - step, floored at 0."""
     import numpy as np
 
-    chain = np.zeros((top + 1, top + 1))
-    heights = np.arange(top + 1)
+    size = len(ends)
+    chain = np.zeros((size, size))
+    heights = np.arange(size)
     for count, chance in enumerate(chances):
         reached = np.maximum(0, heights + count * per_one - step)
-        inside = reached <= top
+        inside = reached < size
         np.add.at(chain, (heights[inside], reached[inside]), chance)
-    if not (chain.sum(axis=1) < 1 - 1e-15).any():
-        return RunLength(float("inf"), situation, top + 1, "Markov chain")
-    lengths = np.linalg.solve(np.eye(top + 1) - chain, np.ones(top + 1))
-    return RunLength(float(lengths[0]), situation, top + 1, "Markov chain")
+    return RunLength(mean_steps(chain, ends), situation, size, "Markov chain")
 
 
 @dataclass(frozen=True, slots=True)

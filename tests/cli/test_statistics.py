@@ -26,6 +26,8 @@ HELPERS = {
     "period_counts": "refuses impossible input",
     "chart_points": "draws the points of every chart",
     "segments": "divides series for change-points",
+    "first_passage": "solves the chains of the run lengths",
+    "tail_sums": "which counts of a long law are summed",
     "funnel_limits": "limits and tails inside the funnel commands",
 }
 PARTS = {

@@ -2,11 +2,12 @@
 
 from fractions import Fraction
 from itertools import product
-from math import inf, prod
+from math import exp, inf, prod
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import norm
 
 from qc.stats.chart_design import size_for_even_chance, size_for_lower_limit
 from qc.stats.point_laws import PointLaw, normal_law, rate_law, share_law
@@ -135,3 +136,51 @@ def test_a_period_one_unit_smaller_has_no_lower_limit():
 def test_impossible_input_is_refused(call, told):
     with pytest.raises(ValueError, match=told):
         call()
+
+
+@pytest.mark.parametrize("width", [3.0, 7.0, 9.0, 12.0])
+def test_an_ewma_that_forgets_at_once_signals_like_its_newest_point(width):
+    # Weight 1: independent points, 1 / P(|Z| > width). Solved plainly, widths from 9 on gave negative run lengths.
+    assert ewma_run_length(0, 1.0, width).mean == pytest.approx(1 / (2 * norm.sf(width)), rel=1e-7)
+
+
+@pytest.mark.parametrize(("decision", "allowance"), [(10, 0.5), (30, 0.5), (50, 0.5), (100, 0.0)])
+def test_long_cusum_run_lengths_agree_with_siegmund(decision, allowance):
+    # Siegmund (1985), Sequential Analysis, sec. 2.6 (from memory): the decision interval corrected by 1.166.
+    b = decision + 1.166
+    one_sided = (exp(2 * allowance * b) - 1 - 2 * allowance * b) / (2 * allowance**2) if allowance else b * b
+
+    assert normal_cusum_run_length(0, allowance, decision).mean == pytest.approx(one_sided / 2, rel=0.02)
+
+
+@pytest.mark.parametrize("share", [0.3, 1e-3, 1e-9, 1.0])
+def test_two_defective_units_in_a_row_are_waited_for_as_renewal_says(share):
+    # Each defective unit adds a half, each clean one takes it off; above a half are two in a row: (1 + p) / p^2.
+    # Source: Feller, An Introduction to Probability Theory I, sec. XIII.7.
+    assert bernoulli_cusum_run_length(share, 0.5, 0.5).mean == pytest.approx((1 + share) / share**2, rel=1e-9)
+
+
+@pytest.mark.parametrize("zone", [5.0, 8.0, 20.0])
+def test_a_signal_that_hardly_ever_comes_keeps_its_digits(zone):
+    rules = RuleSet("far out", "constructed", (Rule("far", "one point far out", "beyond", 1, 1, zone),))
+    chance = 2 * norm.sf(zone)
+
+    assert rules_run_length(rules, normal_law(rules, 0)).mean == pytest.approx(1 / chance, rel=1e-7)
+    assert signal_probability(rules, normal_law(rules, 0), 7) == pytest.approx(7 * chance, rel=1e-5)
+
+
+def test_a_run_that_may_never_end_is_infinite():
+    # The first point decides: beyond, and it signals; else all later ones are the same.
+    law = PointLaw((0.0,), (1.0,), "always on the centre")
+
+    assert rules_run_length(ONE_POINT, law).mean == inf
+    assert poisson_cusum_run_length(0, 0.5, 3).mean == inf
+
+
+def test_an_interval_that_the_nodes_cannot_resolve_is_refused():
+    with pytest.raises(ValueError, match=r"decision must be at most about 900 .* got 5000"):
+        normal_cusum_run_length(0, 0.5, 5000)
+    with pytest.raises(ValueError, match=r"width must be at most about .* got 1000"):
+        ewma_run_length(0, 0.01, 1000)
+    with pytest.raises(ValueError, match="inspected must leave at most 1000000 counts"):
+        share_law(0.1, 10**9, 0.1)
