@@ -19,6 +19,7 @@ from qc.stats.refusals import (
     demand_no_more,
     demand_table,
 )
+from qc.stats.tail_sums import near_mean
 
 SLACK = 1 + 1e-7  # two probabilities nearer than this are a tie, not an order
 SMALL = 5.0  # expected counts below this make the chi-square's p-value doubtful (Cochran's rule)
@@ -162,7 +163,8 @@ def fisher_exact(first_defective: int, first_clean: int, second_defective: int, 
     names = ("first_defective", "first_clean", "second_defective", "second_clean")
     a, b, c, d = (demand_count(x, name) for x, name in zip(
         (first_defective, first_clean, second_defective, second_clean), names, strict=True))  # fmt: skip
-    k = np.arange(max(0, a - d), min(a + b, a + c) + 1)
+    lowest, highest, whole = max(0, a - d), min(a + b, a + c), max(1, a + b + c + d)
+    k = np.union1d(near_mean(lowest, highest, (a + b) * (a + c) / whole, lowest, highest), [a])
     logs = -(gammaln(k + 1) + gammaln(a + b - k + 1) + gammaln(a + c - k + 1) + gammaln(d - a + k + 1))
     pmf = np.exp(logs - logs.max())
     seen = pmf[int(np.searchsorted(k, a))]

@@ -16,6 +16,7 @@ from qc.stats.refusals import demand_count, demand_number, demand_positive
 THREE_SIGMA_TAIL = 0.00135
 # Two probabilities nearer than this are equal: their sums are rounded in another order.
 TIE = 1 + 1e-9
+MOST_SUMMED = 1_000_000  # units of a period: the terms of the beta-binomial law are held at once
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +141,8 @@ def predictive_share_limits(inspected: int, events: int, size: int, tail: float)
     Source: predictive control limits, Menzefricke (2002), Communications in Statistics - Theory and Methods 31,
     1423-1440 (from memory). scipy has the law, but slow to import; its terms are summed from scipy.special.
     """
-    demand_count(inspected, "inspected", 1)
+    if demand_count(inspected, "inspected", 1) > MOST_SUMMED:
+        raise ValueError(f"inspected must be at most {MOST_SUMMED} for this law, got {inspected!r}")
     demand_count(size, "size", 1)
     check_part("events", events, "size", size)
     check_tail(tail)

@@ -1,14 +1,10 @@
 """Funnel limits for shares and rates around one target: exact with interpolation, no normal approximation."""
 
 import math
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Sequence
 
+from qc.stats.count_limits import least_count
 from qc.stats.refusals import demand_count, demand_level, demand_positive
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
 
 
 def exact_share_limits(target: float, inspected: int, chances: Sequence[float]) -> tuple[float, ...]:
@@ -20,12 +16,17 @@ def exact_share_limits(target: float, inspected: int, chances: Sequence[float]) 
     scipy has the distribution function (bdtr) but no interpolated quantile.
     Source: Spiegelhalter (2005), Statistics in Medicine 24, 1185-1202, appendix A.1.1.
     """
-    import numpy as np
-    from scipy.special import bdtr
+    from scipy.special import bdtr, bdtrik
 
     target, inspected = demand_level(target, "target"), demand_count(inspected, "inspected", 1)
-    below = np.asarray(bdtr(np.arange(inspected + 1), inspected, target), dtype=np.float64)
-    return tuple(_interpolated(below, demand_level(p, "chances")) / inspected for p in chances)
+
+    def up_to(count: int) -> float:
+        return 1.0 if count >= inspected else float(bdtr(count, inspected, target))
+
+    return tuple(
+        _interpolated(up_to, float(bdtrik(p, inspected, target)), p) / inspected
+        for p in (demand_level(p, "chances") for p in chances)
+    )
 
 
 def exact_rate_limits(target: float, exposure: float, chances: Sequence[float]) -> tuple[float, ...]:
@@ -34,13 +35,13 @@ def exact_rate_limits(target: float, exposure: float, chances: Sequence[float]) 
     target: the true rate, exposure: units, both more than 0; otherwise as exact_share_limits.
     Source: as exact_share_limits, with the Poisson distribution.
     """
-    import numpy as np
-    from scipy.special import pdtr
+    from scipy.special import pdtr, pdtrik
 
     mean = demand_positive(target, "target") * demand_positive(exposure, "exposure")
-    # Far enough for any chance below 1 - 1e-15: forty standard deviations and forty counts above the mean.
-    below = np.asarray(pdtr(np.arange(int(mean + 40 * math.sqrt(mean) + 40)), mean), dtype=np.float64)
-    return tuple(_interpolated(below, demand_level(p, "chances")) / exposure for p in chances)
+    return tuple(
+        _interpolated(lambda count: float(pdtr(count, mean)), float(pdtrik(p, mean)), p) / exposure
+        for p in (demand_level(p, "chances") for p in chances)
+    )
 
 
 def share_tails(target: float, defectives: int, inspected: int) -> tuple[float, float]:
@@ -59,9 +60,9 @@ def rate_tails(target: float, count: int, exposure: float) -> tuple[float, float
     return float(pdtr(count, mean)), float(pdtrc(count - 1, mean)) if count else 1.0
 
 
-def _interpolated(below: "NDArray[np.float64]", p: float) -> float:
-    import numpy as np
-
-    r = int(np.searchsorted(below, p))
-    step = float(below[r] - (below[r - 1] if r else 0.0))
-    return r - (float(below[r]) - p) / step
+def _interpolated(up_to: Callable[[int], float], guess: float, p: float) -> float:
+    """Return the interpolated quantile of a law of counts from P(R <= count) and a guess, which may be wrong or nan."""
+    start = max(0, math.ceil(guess)) if math.isfinite(guess) else 0
+    r = least_count(lambda count: up_to(count) >= p, start)
+    below = up_to(r - 1) if r else 0.0
+    return r - (up_to(r) - p) / (up_to(r) - below)

@@ -21,6 +21,8 @@ from qc.stats.regression import (
     quasi_poisson_regression,
 )
 
+LARGEST_SLOPE = 700.0  # natural log of a ratio: beyond, a computer's number is 0 or infinite
+
 
 @dataclass(frozen=True, slots=True)
 class RateTrend:
@@ -98,7 +100,10 @@ def _rate_trend(
     if isinstance(fit, TooLittle):
         return TooLittle("trend of a rate", fit.reason, fit.have, fit.need)
     scattered = float(chdtrc(fit.degrees, fit.pearson * fit.degrees)) < 0.01
-    ratio, low, high = (math.exp(min(700.0, b[1])) for b in (fit.coefficients, fit.low, fit.high))
+    slopes = fit.coefficients[1], fit.low[1], fit.high[1]
+    if max(map(abs, slopes)) > LARGEST_SLOPE:
+        raise ValueError(f"times must be told in a smaller unit: the ratio for one is e^{slopes[0]:.3g}, got {when!r}")
+    ratio, low, high = map(math.exp, slopes)
     gaps = tuple(label for i, label in enumerate(labels) if i not in set(kept))
     return RateTrend(
         ratio, low, high, fit.p_values[1], scattered, fit, labels, counts, exposures, when, gaps, level, fit.method

@@ -8,8 +8,10 @@ import math
 from dataclasses import dataclass
 
 from qc.stats.answers import TooLittle
+from qc.stats.count_limits import TIE, least_count
 from qc.stats.intervals import ShareInterval, clopper_pearson_interval
 from qc.stats.refusals import demand_count, demand_level
+from qc.stats.tail_sums import near_mean
 
 ASSUMES = "same units, second look blind to the first, all defects alike to find; else read it as at least"
 
@@ -132,22 +134,12 @@ def paired_relook(first: int, second: int, both: int, level: float) -> PairedRel
 
 def _exact_limits(first: int, second: int, both: int, level: float) -> tuple[float, float]:
     """Return the least and greatest number of defects under which the overlap is not too small or too large."""
-    tail, found = (1 - level) / 2, first + second - both
-    low = found
-    while _overlap_chance(low, first, second, 0, both) <= tail:
-        low += 1
+    tail, found, few = (1 - level) / 2 * TIE, first + second - both, min(first, second)
+    low = found + least_count(lambda more: _overlap_chance(found + more, first, second, 0, both) > tail, 0)
     if both == 0:
         return low, math.inf
-    inside, outside = low, 2 * low + 1
-    while _overlap_chance(outside, first, second, both, min(first, second)) > tail:
-        inside, outside = outside, 2 * outside
-    while outside - inside > 1:
-        middle = (inside + outside) // 2
-        if _overlap_chance(middle, first, second, both, min(first, second)) > tail:
-            inside = middle
-        else:
-            outside = middle
-    return low, inside
+    beyond = least_count(lambda more: _overlap_chance(low + more, first, second, both, few) <= tail, low)
+    return low, low + beyond - 1
 
 
 def _overlap_chance(total: int, first: int, second: int, least: int, most: int) -> float:
@@ -155,7 +147,8 @@ def _overlap_chance(total: int, first: int, second: int, least: int, most: int) 
     import numpy as np
     from scipy.special import gammaln
 
-    m = np.arange(max(least, first + second - total), most + 1)
+    ends = max(0, first + second - total), min(first, second)
+    m = near_mean(*ends, first * second / max(total, 1), least, most)
     logs = (
         gammaln(first + 1) - gammaln(m + 1) - gammaln(first - m + 1)
         + gammaln(total - first + 1) - gammaln(second - m + 1) - gammaln(total - first - second + m + 1)

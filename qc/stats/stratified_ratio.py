@@ -4,17 +4,19 @@ A ratio below 1 means fewer defects per unit after. With strata the mix of model
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import demand_counts, demand_exposed, demand_exposures, demand_labels, demand_level
+from qc.stats.tail_sums import near_mean
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+MOST_EXACT = 100_000  # defects in all: the exact law of more would take minutes
 SLACK = 1 + 1e-7  # two probabilities nearer than this are a tie, not an order (as R's exact tests take them)
 
 
@@ -84,12 +86,15 @@ def exact_rate_ratio(two: Strata, level: float) -> RateRatio | TooLittle:
     observed, total = sum(two.after[i] for i in shared), sum(two.before[i] + two.after[i] for i in shared)
     if total == 0:
         return _no_defect(two)
+    if total > MOST_EXACT:
+        raise ValueError(
+            f"counts must sum to at most {MOST_EXACT} for exact limits, got {total}: take mantel_haenszel_ratio"
+        )
     tail = (1 - level) / 2
-    estimate = _solve(two, shared, lambda pmf: _mean(pmf) - observed) if 0 < observed < total else math.inf
-    low = _solve(two, shared, lambda pmf: float(pmf[observed:].sum()) - tail) if observed else 0.0
-    high = _solve(two, shared, lambda pmf: tail - float(pmf[: observed + 1].sum())) if observed < total else math.inf
-    pmf = _after_total(two, shared, 1.0)
-    p_value = min(1.0, float(pmf[pmf <= pmf[observed] * SLACK].sum()))
+    estimate = _solve(two, shared, lambda law: law.mean() - observed) if 0 < observed < total else math.inf
+    low = _solve(two, shared, lambda law: law.at_least(observed) - tail) if observed else 0.0
+    high = _solve(two, shared, lambda law: tail - law.at_most(observed)) if observed < total else math.inf
+    p_value = min(1.0, _after_total(two, shared, 1.0).no_likelier_than(observed))
     ratio = estimate if observed else 0.0
     return _answer(two, shared, ratio, low, high, p_value, 1.0, level, "conditional exact")
 
@@ -138,38 +143,57 @@ def _no_defect(two: Strata) -> TooLittle:
     return TooLittle("rate ratio", reason, 0, 1)
 
 
-def _after_total(two: Strata, shared: tuple[int, ...], ratio: float) -> "NDArray[np.float64]":
+@dataclass(frozen=True, slots=True)
+class _Counts:
+    """A law of counts: first the count of its first probability; what is left out on either side is below 1e-300."""
+
+    first: int
+    pmf: "NDArray[np.float64]"
+
+    def mean(self) -> float:
+        import numpy as np
+
+        return float(self.pmf @ np.arange(self.first, self.first + len(self.pmf)))
+
+    def at_least(self, count: int) -> float:
+        return float(self.pmf[max(0, count - self.first) :].sum())
+
+    def at_most(self, count: int) -> float:
+        return float(self.pmf[: max(0, count + 1 - self.first)].sum())
+
+    def no_likelier_than(self, count: int) -> float:
+        place = count - self.first
+        seen = float(self.pmf[place]) if 0 <= place < len(self.pmf) else 0.0
+        return float(self.pmf[self.pmf <= seen * SLACK].sum())
+
+
+def _after_total(two: Strata, shared: tuple[int, ...], ratio: float) -> _Counts:
     """Return the distribution of the after total given each stratum's total, at a common ratio."""
     import numpy as np
 
-    pmf = np.ones(1)
+    first, pmf = 0, np.ones(1)
     for i in shared:
         odds = ratio * two.after_exposures[i] / two.before_exposures[i]
-        pmf = np.convolve(pmf, _binomial(two.before[i] + two.after[i], odds / (1 + odds)))
-    return pmf
+        own = _binomial(two.before[i] + two.after[i], odds / (1 + odds))
+        first, pmf = first + own.first, np.convolve(pmf, own.pmf)
+    return _Counts(first, pmf)
 
 
-def _binomial(n: int, share: float) -> "NDArray[np.float64]":
+def _binomial(n: int, share: float) -> _Counts:
     import numpy as np
     from scipy.special import gammaln, xlog1py, xlogy
 
-    k = np.arange(n + 1)
+    k = near_mean(0, n, n * share, 0, n)
     log_pmf = gammaln(n + 1) - gammaln(k + 1) - gammaln(n - k + 1) + xlogy(k, share) + xlog1py(n - k, -share)
-    return np.asarray(np.exp(log_pmf))
+    return _Counts(int(k[0]), np.asarray(np.exp(log_pmf)))
 
 
-def _mean(pmf: "NDArray[np.float64]") -> float:
-    import numpy as np
-
-    return float(pmf @ np.arange(len(pmf)))
-
-
-def _solve(two: Strata, shared: tuple[int, ...], rising: Any) -> float:
+def _solve(two: Strata, shared: tuple[int, ...], rising: Callable[[_Counts], float]) -> float:
     """Return the ratio at which a quantity that rises with it crosses 0."""
     from scipy.optimize import brentq
 
     def at(log_ratio: float) -> float:
-        return float(rising(_after_total(two, shared, math.exp(log_ratio))))
+        return rising(_after_total(two, shared, math.exp(log_ratio)))
 
     low, high = -1.0, 1.0
     while at(low) > 0:

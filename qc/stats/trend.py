@@ -6,6 +6,7 @@ Rates with exposure have a module of their own, rate_trend.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 from statistics import median
 
 from qc.stats.answers import TooLittle
@@ -16,6 +17,8 @@ from qc.stats.refusals import (
     demand_no_more,
     demand_number,
 )
+
+MOST_EXACT = 200  # values: more would take longer than they would tell
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +103,8 @@ def cochran_armitage(
 def mann_kendall_exact(values: Sequence[float]) -> RankTrend | TooLittle:
     """Return the trend of values in time order with exact p-values; the values must all differ.
 
-    Fewer than three values is TooLittle; values that stand twice are refused (take mann_kendall_normal). The
+    Fewer than three values is TooLittle; values that stand twice, or more than 200, are refused (take
+    mann_kendall_normal). The
     two-sided p-value doubles the smaller side. Counted here in whole numbers, scipy has it for pairs only.
     Source: Mann (1945), Econometrica 13, 245-259; Kendall, Rank Correlation Methods; Gilbert (1987), Statistical
     Methods for Environmental Pollution Monitoring, sec. 16.4, Table A18.
@@ -112,6 +116,10 @@ def mann_kendall_exact(values: Sequence[float]) -> RankTrend | TooLittle:
         twice = next(value for value in y if y.count(value) > 1)
         raise ValueError(f"values must all differ for the exact distribution, got {twice!r} more than once")
     s, n = _rises_less_falls(y), len(y)
+    if n > MOST_EXACT:
+        raise ValueError(
+            f"values must be at most {MOST_EXACT} for the exact distribution, got {n}: the normal one will do"
+        )
     ways, pairs = _ways_of_inversions(n), n * (n - 1) // 2
     inversions, everything = (pairs - s) // 2, math.factorial(n)
     rising, falling = sum(ways[: inversions + 1]) / everything, sum(ways[inversions:]) / everything
@@ -165,9 +173,8 @@ def _ways_of_inversions(n: int) -> list[int]:
     """Return how many orders of n values have 0, 1, 2, ... inversions; they sum to n factorial."""
     ways = [1]
     for size in range(2, n + 1):
-        longer = [0] * (len(ways) + size - 1)
-        for inversions, count in enumerate(ways):
-            for more in range(size):
-                longer[inversions + more] += count
-        ways = longer
+        # The last value brings 0 to size - 1 inversions more: a sum over a window of that length.
+        sums = [0, *accumulate(ways)]
+        last = len(sums) - 1
+        ways = [sums[min(k + 1, last)] - sums[max(0, k + 1 - size)] for k in range(len(ways) + size - 1)]
     return ways

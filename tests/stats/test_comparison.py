@@ -108,3 +108,12 @@ def test_more_defectives_than_inspected_is_refused():
 def test_a_negative_cell_is_refused_by_name():
     with pytest.raises(ValueError, match="second_clean must be a whole number of at least 0, got -1"):
         fisher_exact(1, 2, 3, -1)
+
+
+def test_a_table_of_very_many_units_is_answered_as_the_normal_law_has_it():
+    # Halves of a thousand million each, 2 standard errors apart: p 0.0455 of the normal law.
+    half, apart = 5 * 10**8, 22_361
+
+    assert fisher_exact(half + apart, half - apart, half - apart, half + apart).p_value == pytest.approx(
+        0.0455, abs=1e-4
+    )

@@ -5,6 +5,7 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import hypergeom
 
 from qc.stats.answers import TooLittle
 from qc.stats.recapture import chapman, lincoln_petersen, paired_relook
@@ -73,3 +74,21 @@ def test_a_first_look_that_found_nothing_found_none_of_the_seconds():
 def test_more_in_common_than_found_is_refused():
     with pytest.raises(ValueError, match=r"both must be at most what each look found \(3 and 5\), got 4"):
         lincoln_petersen(3, 5, 4)
+
+
+@pytest.mark.parametrize(("first", "second", "both"), [(1, 4, 1), (12, 9, 4), (60, 80, 1), (300, 200, 20)])
+def test_the_exact_limits_are_the_least_and_greatest_that_the_overlap_leaves(first, second, both):
+    # Against scipy.stats.hypergeom; 1 of 1 and 4 is on the bound itself at 160 and so ruled out there.
+    answer = chapman(first, second, both, 0.95)
+    low, high = int(answer.low_exact), int(answer.high_exact)
+    bound = 0.025 * (1 + 1e-9)
+
+    assert hypergeom(low, first, second).cdf(both) > bound
+    assert low == first + second - both or hypergeom(low - 1, first, second).cdf(both) <= bound
+    assert hypergeom(high, first, second).sf(both - 1) > bound >= hypergeom(high + 1, first, second).sf(both - 1)
+
+
+def test_looks_at_very_many_defects_are_answered_at_once():
+    answer = chapman(100_000, 100_000, 10, 0.95)
+
+    assert answer.low_exact < answer.total < answer.high_exact

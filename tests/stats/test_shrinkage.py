@@ -94,7 +94,7 @@ def test_all_units_defective_everywhere_has_no_spread_to_tell():
 @settings(max_examples=40)
 @given(groups)
 def test_chances_of_being_worst_sum_to_one(pairs):
-    assert sum(chance_of_being_worst(rates(pairs), 0.9).chances) == pytest.approx(1, abs=1e-4)
+    assert sum(chance_of_being_worst(rates(pairs), 0.9).chances) == pytest.approx(1, abs=1e-5)
 
 
 def test_the_highest_plain_rate_on_few_units_is_not_named_worst():
@@ -111,6 +111,8 @@ def test_a_station_that_stands_out_is_named():
 
 def test_equal_stations_have_equal_chances():
     assert chance_of_being_worst(rates([(7, 70)] * 4), 0.9).chances == pytest.approx([0.25] * 4, abs=1e-4)
+    # Of 200 the highest lies far out in every posterior: a grid of plain quantiles made the sum 1.003.
+    assert chance_of_being_worst(rates([(3, 10)] * 200), 0.9).chances == pytest.approx([1 / 200] * 200, rel=5e-4)
 
 
 def test_ranks_repeat_with_their_seed_and_reach_from_1_to_k():

@@ -42,3 +42,19 @@ def test_sison_glaz_does_not_answer_where_it_would_claim_certainty(counts):
 def test_a_level_in_percent_is_refused():
     with pytest.raises(ValueError, match=r"level must be a share between 0 and 1, say 0.95, got 95"):
         sison_glaz_intervals((10, 20), ("a", "b"), 95)
+
+
+@pytest.mark.parametrize("counts", [(90_000, 10_000, 10_000), (500_000, 500_000, 500_000), (10**6, 1, 0)])
+def test_counts_on_which_the_approximation_breaks_down_have_no_answer(counts):
+    # The library's limits there are 0.818182 to 0.818182; the single normal interval is 460 counts wide.
+    answer = sison_glaz_intervals(counts, tuple("abc"), 0.95)
+
+    assert isinstance(answer, TooLittle)
+    assert "take Goodman's" in answer.reason
+
+
+def test_large_counts_on_which_it_holds_keep_their_answer():
+    # 1.2717 of the root of the count of one of three equal categories, at every size (constructed: scaling).
+    answer = sison_glaz_intervals((30_000,) * 3, tuple("abc"), 0.95)
+
+    assert (answer.high[0] - answer.low[0]) * 30_000**0.5 == pytest.approx(1.2717, rel=2e-3)

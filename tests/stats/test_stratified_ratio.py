@@ -110,3 +110,19 @@ def test_the_same_mix_in_both_periods_agrees():
     assert not reading.disagree
     assert reading.mix_factor == pytest.approx(1)
     assert reading.sentence.endswith("Both say: fewer.")
+
+
+def test_many_defects_have_the_limits_of_the_binomial_law():
+    # One stratum: Clopper-Pearson limits of the after share, turned to odds. Source: scipy.stats.beta.
+    answer = exact_rate_ratio(strata((40_000,), (900,), (41_000,), (1000,), ("all",)), 0.95)
+    shares = stats.beta.ppf(0.025, 41_000, 40_001), stats.beta.ppf(0.975, 41_001, 40_000)
+
+    assert (answer.low, answer.high) == pytest.approx([p / (1 - p) * 0.9 for p in shares], rel=1e-9)
+
+
+def test_more_defects_than_the_exact_law_can_hold_are_refused_with_what_would_do():
+    two = strata((10**9,), (1.0,), (10**9,), (1.0,), ("all",))
+
+    with pytest.raises(ValueError, match=r"at most 100000 .* got 2000000000: take mantel_haenszel_ratio"):
+        exact_rate_ratio(two, 0.95)
+    assert mantel_haenszel_ratio(two, 0.95, 1.0).ratio == pytest.approx(1)

@@ -169,3 +169,18 @@ def test_columns_that_repeat_each_other_are_too_little():
 def test_a_short_column_is_refused_by_name():
     with pytest.raises(ValueError, match=r"column 'model' must be as many as counts \(4\), got 3"):
         negative_binomial_regression((1, 2, 3, 4), (1,) * 4, ([0, 1, 2],), ("model",), 0.95)
+
+
+def test_the_orders_of_many_values_are_counted_in_whole_numbers():
+    # All orders of n values are n!, and half of them rise as much as fall or more. Source: symmetry.
+    answer = mann_kendall_exact([float(i * 7919 % 151) for i in range(150)])
+
+    assert answer.p_rising + answer.p_falling > 1
+    assert mann_kendall_normal(answer.values).p_value == pytest.approx(answer.p_value, rel=0.01)
+    with pytest.raises(ValueError, match=r"at most 200 .* got 201"):
+        mann_kendall_exact([float(i) for i in range(201)])
+
+
+def test_a_ratio_that_no_number_holds_is_refused_with_what_would_do():
+    with pytest.raises(ValueError, match="times must be told in a smaller unit"):
+        poisson_trend([3, 4, 5, 6, 9], [10] * 5, [place * 1e-12 for place in range(5)], "abcde", 0.95)
