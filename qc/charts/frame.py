@@ -8,6 +8,7 @@ from qc.charts import svg
 
 WIDTH, HEIGHT = 360.0, 240.0
 LEFT, RIGHT, TOP, BOTTOM = 46.0, 10.0, 12.0, 40.0
+HALF_LETTER = 4.0  # of the drawing's type, so that the last period's label stays inside
 
 
 def nice_step(top: float, parts: int = 4) -> float:
@@ -64,10 +65,10 @@ class Frame:
         values = [svg.text(LEFT - 6, self.y(tick) + 4, write(tick), "end") for tick in ticks(self.top)]
         base = self.height - BOTTOM
         widest = max((len(short(label)) for label in self.labels), default=0)
-        every = max(1, ceil(len(self.labels) * max(34, 8 * widest) / (WIDTH - LEFT - RIGHT)))
+        every = max(1, ceil(len(self.labels) * max(34, 2 * HALF_LETTER * widest) / (WIDTH - LEFT - RIGHT)))
         last = len(self.labels) - 1
         periods = [
-            svg.text(self.x(place), base + 16, short(label), "mid")
+            svg.text(min(self.x(place), WIDTH - HALF_LETTER * len(short(label))), base + 16, short(label), "mid")
             for place, label in enumerate(self.labels)
             if (last - place) % every == 0
         ]

@@ -156,6 +156,8 @@ def run_table(basis: str, points: Sequence[RunPoint], spoken: RunWords) -> Table
 
 def usual_words(point: RunPoint, spoken: RunWords) -> str:
     """Return the week's usual range in words, "not yet" where it has none."""
+    if point.state == "gap":
+        return words.DASH
     if point.lower is None and point.upper is None:
         return "not yet"
     return words.between(point.lower, point.upper, spoken.write)
@@ -340,6 +342,6 @@ def _drawn_mark(frame: Frame, place: int, point: RunPoint, spoken: RunWords) -> 
     x, y = frame.x(place), frame.y(point.value)
     told = _told(point, spoken).replace("<br>", ", ")
     if _curve_of(point) == SIGNALS:
-        return svg.diamond(x, y, 6, "signal", told)
+        return svg.diamond(x, y, min(6.0, max(4.0, 1.5 * frame.slot)), "signal", told)
     radius = min(3.5, max(2.0, frame.slot / 3))
     return svg.dot(x, y, radius, "hollow" if point.state == "partial" else "point", told)

@@ -10,6 +10,8 @@ from qc.charts.table import Table
 _PAGE_STYLE = f"""
 body {{ font: 1rem/1.5 system-ui, "Liberation Sans", Arial, sans-serif; color: {palette.INK};
   background: {palette.SHEET}; max-width: 60rem; margin: 1.5rem auto; padding: 0 1rem; }}
+h1 {{ overflow-wrap: anywhere; }}
+.wide {{ overflow-x: auto; }}
 svg.figure {{ width: 100%; max-width: 40rem; height: auto; }}
 ul.key {{ list-style: none; padding: 0; display: flex; flex-wrap: wrap; gap: .25rem 1rem; }}
 ul.key svg {{ width: 2.25rem; height: 1rem; vertical-align: -.1em; }}
@@ -79,7 +81,7 @@ def _table(table: Table) -> str:
         for row in table.rows
     )
     caption = f"<caption>{escape(table.caption)}</caption>"
-    return f"<table>{caption}<thead><tr>{heads}</tr></thead>\n<tbody>{rows}</tbody></table>"
+    return f'<div class="wide"><table>{caption}<thead><tr>{heads}</tr></thead>\n<tbody>{rows}</tbody></table></div>'
 
 
 def _class(numeric: bool) -> str:

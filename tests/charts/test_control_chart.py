@@ -133,7 +133,7 @@ def test_a_gap_at_the_begin_stays_on_the_chart(sound):
     picture = picture_of(p_chart(counts, sizes, LABELS, baseline))
     sound(picture)
 
-    assert picture.table.rows[-1].cells == ("–", "not yet", "nothing inspected", "0 of 0")
+    assert picture.table.rows[-1].cells == ("–", "–", "nothing inspected", "0 of 0")
     assert "In 1 period nothing was inspected." in picture.says
 
 
