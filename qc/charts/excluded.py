@@ -1,10 +1,10 @@
 """Periods left out of the limits, marked on a run chart: still drawn and judged, with a cross and the reason."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from qc.charts import palette, svg
-from qc.charts.frame import frame_for
+from qc.charts.frame import Frame, frame_for
 from qc.charts.picture import Figure, Key, Picture
 from qc.charts.run_chart import RunPoint
 from qc.charts.table import Table
@@ -13,10 +13,13 @@ KEY = Key("excluded", "left out of the limits, still drawn and judged")
 ARM = 6.0  # of the cross
 
 
-def with_exclusions(picture: Picture, points: Sequence[RunPoint], reasons: dict[str, str]) -> Picture:
+def with_exclusions(
+    picture: Picture, points: Sequence[RunPoint], reasons: Mapping[str, str], frame: Frame | None = None
+) -> Picture:
     """Return the picture with the points that reasons names crossed out and their reasons in the table.
 
-    picture: a run chart of all these points; reasons: from a period's label to why its counts do not enter the limits.
+    picture: a chart of all these points; reasons: from a period's label to why its counts do not enter the limits;
+    frame: where the drawing puts its numbers, None where it is a run chart of these points alone.
     """
     marked = [(place, point) for place, point in enumerate(points) if point.label in reasons]
     if not marked:
@@ -26,12 +29,17 @@ def with_exclusions(picture: Picture, points: Sequence[RunPoint], reasons: dict[
         picture,
         table=_told(picture.table, reasons),
         figure=_crossed_figure(picture.figure, [point for _, point in drawn], reasons),
-        svg=_crossed_drawing(picture.svg, points, drawn, reasons),
+        svg=_crossed_drawing(picture.svg, frame or _frame(points), drawn, reasons),
         keys=(*picture.keys, *((KEY,) if drawn else ())),
     )
 
 
-def _told(table: Table, reasons: dict[str, str]) -> Table:
+def _frame(points: Sequence[RunPoint]) -> Frame:
+    values = [value for point in points for value in (point.value, point.upper)]
+    return frame_for([point.label for point in points], values)
+
+
+def _told(table: Table, reasons: Mapping[str, str]) -> Table:
     reading = [column.head for column in table.columns].index("Reading") - 1
     rows = tuple(
         replace(row, cells=tuple(
@@ -44,7 +52,7 @@ def _told(table: Table, reasons: dict[str, str]) -> Table:
     return replace(table, rows=rows)
 
 
-def _crossed_figure(figure: Figure, points: Sequence[RunPoint], reasons: dict[str, str]) -> Figure:
+def _crossed_figure(figure: Figure, points: Sequence[RunPoint], reasons: Mapping[str, str]) -> Figure:
     crosses = {
         "type": "scatter",
         "mode": "markers",
@@ -60,10 +68,8 @@ def _crossed_figure(figure: Figure, points: Sequence[RunPoint], reasons: dict[st
 
 
 def _crossed_drawing(
-    drawing: str, points: Sequence[RunPoint], drawn: Sequence[tuple[int, RunPoint]], reasons: dict[str, str]
+    drawing: str, frame: Frame, drawn: Sequence[tuple[int, RunPoint]], reasons: Mapping[str, str]
 ) -> str:
-    values = [value for point in points for value in (point.value, point.upper)]
-    frame = frame_for([point.label for point in points], values)
     crosses = "".join(
         svg.cross(frame.x(place), frame.y(point.value), ARM, "excluded", f"{point.label}: {reasons[point.label]}")
         for place, point in drawn

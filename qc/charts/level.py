@@ -1,10 +1,12 @@
 """The level in pictures: units with a defect by week on their p chart, and defects per unit, plain and adjusted."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from qc.charts import words
+from qc.charts.excluded import with_exclusions
 from qc.charts.picture import Picture
-from qc.charts.run_chart import RunPoint, RunWords, run_picture
+from qc.charts.run_chart import RUN_WORDS, RunPoint, RunWords, run_picture, since_first
 from qc.charts.week_lines import Line, LineWords, lines_picture
 from qc.domain.counts import WeekCounts
 from qc.reports.asking import LEVEL
@@ -13,15 +15,25 @@ from qc.reports.wording import percent
 from qc.stats.adjustment import DirectRate
 from qc.stats.answers import TooLittle
 from qc.stats.chart_points import ControlChart
+from qc.stats.run_rules import Finding
 
 SHARE_WORDS = RunWords("Units with a defect", "Units with one, of units presented", words.percent, as_percent=True)
 
 
-def chart_points(chart: ControlChart) -> tuple[RunPoint, ...]:
-    """Return a control chart's points as a run chart draws them."""
+def chart_points(chart: ControlChart, runs: Sequence[Finding] = ()) -> tuple[RunPoint, ...]:
+    """Return a control chart's points as a run chart draws them; runs: the patterns that some of them complete."""
+    told = {run.label: RUN_WORDS[run.side] for run in runs}
     return tuple(
-        RunPoint(p.label, p.events, p.size, p.value, p.centre, p.lower, p.upper, p.state) for p in chart.points
+        RunPoint(p.label, p.events, p.size, p.value, p.centre, p.lower, p.upper, p.state, run=told.get(p.label, ""))
+        for p in chart.points
     )
+
+
+def left_out(chart: ControlChart | TooLittle) -> dict[str, str]:
+    """Return the weeks that do not enter the limits, each with its reason."""
+    if isinstance(chart, TooLittle):
+        return {}
+    return {point.label: point.excluded for point in chart.points if point.excluded}
 
 
 def bare_points(counts: WeekCounts) -> tuple[RunPoint, ...]:
@@ -52,10 +64,16 @@ def units_picture(part: UnitsWithDefect) -> Picture:
     if isinstance(part.chart, TooLittle):
         points, cautions = bare_points(part.counts), (f"No usual range yet: {part.chart.reason}.",)
     else:
-        points, cautions, method = chart_points(part.chart), part.chart.cautions, method_words(part.chart, part.why)
+        points, cautions, method = (
+            chart_points(part.chart, part.runs),
+            (*part.cautions, *part.chart.cautions),
+            method_words(part.chart, part.why),
+        )
     basis = words.sentence(part.counts.denominator)
     drawn = run_picture(slug, title, part.sentence, basis, points, SHARE_WORDS, cautions)
-    return replace(drawn, method=method)
+    return replace(
+        with_exclusions(drawn, since_first(points, lambda point: bool(point.size)), left_out(part.chart)), method=method
+    )
 
 
 def method_words(chart: ControlChart, why: str) -> tuple[str, ...]:
@@ -87,7 +105,7 @@ def per_unit_picture(part: DefectsPerUnitWeeks) -> Picture:
         bracketed=True,
     )
     partial = bool(weeks) and weeks[-1].partial
-    judged, method = ((), ()) if isinstance(part.chart, TooLittle) else _judged(part.chart, part.why)
+    judged, method = ((), ()) if isinstance(part.chart, TooLittle) else _judged(part, part.chart)
     drawn = lines_picture(
         "level-per-unit",
         "Defects per unit, plain and adjusted for the model mix",
@@ -99,20 +117,21 @@ def per_unit_picture(part: DefectsPerUnitWeeks) -> Picture:
         LineWords("Defects per unit", words.rate),
         _per_unit_cautions(part),
         judged,
+        left_out(part.chart),
     )
     return replace(drawn, method=method)
 
 
-def _judged(chart: ControlChart, why: str) -> tuple[tuple[RunPoint, ...], tuple[str, ...]]:
-    because, *rest = method_words(chart, why)
-    return chart_points(chart), (f"Usual range of the plain rate: {because[:1].lower()}{because[1:]}", *rest)
+def _judged(part: DefectsPerUnitWeeks, chart: ControlChart) -> tuple[tuple[RunPoint, ...], tuple[str, ...]]:
+    because, *rest = method_words(chart, part.why)
+    return chart_points(chart, part.runs), (f"Usual range of the plain rate: {because[:1].lower()}{because[1:]}", *rest)
 
 
 def _per_unit_cautions(part: DefectsPerUnitWeeks) -> tuple[str, ...]:
     apart = ("The two lines disagree: read the adjusted one before blaming a station.",) if part.disagree else ()
     if isinstance(part.chart, TooLittle):
         return (*apart, f"No usual range yet: {part.chart.reason}.")
-    return (*apart, *part.chart.cautions)
+    return (*apart, *part.cautions, *part.chart.cautions)
 
 
 def _adjusted(week: MixAdjustedWeek) -> float | None:

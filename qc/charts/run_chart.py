@@ -16,7 +16,7 @@ State = Literal["in", "signal_high", "signal_low", "gap", "partial"]
 class RunPoint:
     """One week: its counts, the plotted value (None: nothing inspected) and its own limits (None: no such limit).
 
-    beside: words in place of the counts, "" for the counts.
+    beside: words in place of the counts, "" for the counts. run: the pattern that it completes, "" none.
     """
 
     label: str
@@ -28,8 +28,15 @@ class RunPoint:
     upper: float | None
     state: State
     beside: str = ""
+    run: str = ""
+
+    @property
+    def is_signal(self) -> bool:
+        """Return whether a rule speaks: a limit or a run."""
+        return self.state in ("signal_high", "signal_low") or bool(self.run)
 
 
+RUN_WORDS = {"high": "nine or more in a row above the centre", "low": "nine or more in a row below the centre"}
 STATE_WORDS: dict[State, str] = {
     "in": "usual",
     "signal_high": "above usual",
@@ -40,7 +47,7 @@ STATE_WORDS: dict[State, str] = {
 
 KEYS: tuple[Key, ...] = (
     Key("point", "a whole week"),
-    Key("signal", "outside the usual range"),
+    Key("signal", "outside the usual range (or nine weeks in a row on one side)"),
     Key("hollow", "this week, not over: not judged"),
     Key("limit", "usual range (limits for that week's own number of units)"),
     Key("centre", "centre line of the baseline"),
@@ -90,7 +97,7 @@ def run_picture(
         table=run_table(basis, points, spoken),
         figure=run_figure(points, spoken),
         svg=run_drawing(id_, title, says, points, spoken),
-        keys=tuple(key for key in spoken.keys if _is_drawn(key.mark, points)),
+        keys=tuple(key for key in spoken.keys if is_drawn(key.mark, points)),
         cautions=cautions,
     )
 
@@ -108,7 +115,7 @@ def state_words(point: RunPoint, states: Mapping[State, str] = STATE_WORDS) -> s
     """Return the state of a week in words; without limits nothing was judged."""
     if point.state == "in" and point.upper is None and point.lower is None:
         return UNJUDGED
-    return states[point.state]
+    return f"{states[point.state]}; {point.run}" if point.run else states[point.state]
 
 
 def counts_words(point: RunPoint) -> str:
@@ -116,10 +123,11 @@ def counts_words(point: RunPoint) -> str:
     return point.beside or words.of(point.events, point.size)
 
 
-def _is_drawn(mark: str, points: Sequence[RunPoint]) -> bool:
+def is_drawn(mark: str, points: Sequence[RunPoint]) -> bool:
+    """Return whether a key's mark stands on the chart of these points."""
     states = {point.state for point in points}
     if mark == "signal":
-        return bool(states & {"signal_high", "signal_low"})
+        return any(point.is_signal for point in points)
     if mark == "hollow":
         return "partial" in states
     if mark in ("limit", "centre"):
@@ -165,10 +173,10 @@ def usual_words(point: RunPoint, spoken: RunWords) -> str:
 
 def row_state(point: RunPoint) -> RowState:
     """Return how a week's row is marked."""
-    if point.state == "signal_high":
-        return "signal"
-    if point.state == "signal_low":
+    if point.state == "signal_low" or point.run == RUN_WORDS["low"]:
         return "low"
+    if point.is_signal:
+        return "signal"
     return "partial" if point.state == "partial" else ""
 
 
@@ -177,7 +185,7 @@ UPPER, LOWER, CENTRE, WHOLE, SIGNALS, PARTIAL = range(6)
 
 
 def _curve_of(point: RunPoint) -> int:
-    if point.state in ("signal_high", "signal_low"):
+    if point.is_signal:
         return SIGNALS
     return PARTIAL if point.state == "partial" else WHOLE
 

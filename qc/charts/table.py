@@ -32,17 +32,21 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A table with a caption that names period and denominator. columns[0] heads the rows' heads."""
+    """A table with a caption that names period and denominator. columns[0] heads the rows' heads.
+
+    has_ranges: several cells of a row are ranges or hold words in brackets, so fewer columns fit.
+    """
 
     caption: str
     columns: tuple[Column, ...]
     rows: tuple[Row, ...]
+    has_ranges: bool = False
 
     @property
     def is_wide(self) -> bool:
         """Return whether it needs the page's whole width."""
         longest = max((len(row.head) for row in self.rows), default=0)
-        return len(self.columns) > (WIDE_WORDS if longest > LONG else WIDE)
+        return len(self.columns) > (WIDE_WORDS if longest > LONG or self.has_ranges else WIDE)
 
     @property
     def parts(self) -> tuple[tuple[Row, ...], tuple[Row, ...]]:

@@ -1,15 +1,17 @@
 """Up to two values by week on one scale, each with its own mark and dash; the first may have limits."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from qc.charts import palette, svg, words
+from qc.charts.excluded import with_exclusions
 from qc.charts.frame import Frame, frame_for
 from qc.charts.picture import Figure, Key, Picture, axis, layout, week_axis
 from qc.charts.run_chart import (
     KEYS,
     RunPoint,
+    is_drawn,
     limit_curve,
     limit_steps,
     row_state,
@@ -63,16 +65,18 @@ def lines_picture(
     spoken: LineWords,
     cautions: tuple[str, ...] = (),
     judged: Sequence[RunPoint] = (),
+    left_out: Mapping[str, str] | None = None,
 ) -> Picture:
     """Return the picture of up to two lines over the same weeks; partial: the last week is not over.
 
-    judged: the first line's weeks against their limits, one point a week; () where it has none.
+    judged: the first line's weeks against their limits, one point a week; () where it has none. left_out: weeks that
+    do not enter those limits, each with its reason.
     """
     weeks, lines, judged = _begun(weeks, lines, judged)
     keys = [Key(look[3], line.name) for look, line in zip(LOOKS, lines, strict=False)]
     if judged:
-        keys += [key for key in KEYS if key.mark in ("limit", "centre") or (key.mark == "signal" and _signals(judged))]
-    return Picture(
+        keys += [key for key in KEYS if key.mark in ("signal", "limit", "centre") and is_drawn(key.mark, judged)]
+    drawn = Picture(
         id_,
         title,
         says,
@@ -83,6 +87,12 @@ def lines_picture(
         (*keys, *((Key("hollow", "this week, not over"),) if partial else ())),
         cautions,
     )
+    return with_exclusions(drawn, judged, left_out or {}, _frame(weeks, lines, judged))
+
+
+def _frame(weeks: Sequence[str], lines: Sequence[Line], judged: Sequence[RunPoint]) -> Frame:
+    uppers = [point.upper for point in judged]
+    return frame_for(weeks, [value for line in lines for value in line.values] + uppers)
 
 
 def _begun(
@@ -96,7 +106,7 @@ def _begun(
 
 
 def _signals(judged: Sequence[RunPoint]) -> list[RunPoint]:
-    return [point for point in judged if point.state in ("signal_high", "signal_low")]
+    return [point for point in judged if point.is_signal]
 
 
 def lines_table(
@@ -114,7 +124,7 @@ def lines_table(
         heads = (f"{line.name} ({line.beside_head})",) if line.bracketed else (line.name, line.beside_head)
         columns += [Column(heads[0]), *limits, *map(Column, heads[1:])]
     rows = [_row(place, weeks, partial, lines, spoken, judged) for place in range(len(weeks))]
-    return Table(basis, tuple(columns), tuple(reversed(rows)))
+    return Table(basis, tuple(columns), tuple(reversed(rows)), has_ranges=bool(judged))
 
 
 def _row(
@@ -231,8 +241,7 @@ def lines_drawing(
     judged: Sequence[RunPoint] = (),
 ) -> str:
     """Return the small drawing of the same lines."""
-    uppers = [point.upper for point in judged]
-    frame = frame_for(weeks, [value for line in lines for value in line.values] + uppers)
+    frame = _frame(weeks, lines, judged)
     limits = limit_steps(frame, judged)
     drawn = [
         part
@@ -243,7 +252,7 @@ def lines_drawing(
     signals = [
         svg.diamond(frame.x(place), frame.y(point.value), 6, "signal", f"{point.label}: {state_words(point)}")
         for place, point in enumerate(judged)
-        if point in _signals(judged) and point.value is not None
+        if point.is_signal and point.value is not None
     ]
     return svg.drawing(id_, 360, frame.height, title, says, *axes, *limits, *drawn, *signals)
 

@@ -5,6 +5,7 @@ from datetime import date
 
 from qc.domain.counts import Slice
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant, Severity
+from qc.reports.chosen_baseline import ChosenBaseline
 from qc.reports.periods import WEEK, Period, week_name, weeks_before, weeks_up_to
 from qc.stats.answers import TooLittle
 from qc.store.counts import LINE, Counts
@@ -18,7 +19,10 @@ COUNTED: tuple[Severity, ...] = ("major", "minor")  # criticals are listed, neve
 
 @dataclass(frozen=True, slots=True)
 class Asking:
-    """Counts, the plant and the instant of one report, narrowed to models, shifts and severities (() for all)."""
+    """Counts, the plant and the instant of one report, narrowed to models, shifts and severities (() for all).
+
+    chosen: the baseline that a manager set, None for the record's own. criteria: days from which criteria changed.
+    """
 
     counts: Counts
     plant: Plant
@@ -26,6 +30,13 @@ class Asking:
     models: tuple[str, ...] = ()
     shifts: tuple[str, ...] = ()
     severities: tuple[Severity, ...] = ()
+    chosen: ChosenBaseline | None = None
+    criteria: tuple[date, ...] = ()
+
+    @property
+    def left_out(self) -> dict[str, str]:
+        """Return the weeks that the limits' baseline leaves out, each with its reason."""
+        return self.chosen.reasons() if self.chosen else {}
 
     @property
     def today(self) -> date:
@@ -82,6 +93,8 @@ def record_baseline(ask: Asking, week: Period) -> Period | TooLittle:
     Before that all whole weeks so far, at least 8. They do not move with the week asked for, so limits stay as they
     were once the 20 weeks are over, until a manager sets another baseline.
     """
+    if ask.chosen is not None:
+        return ask.chosen.period(LEAST_BASELINE_WEEKS)
     first = ask.counts.first_week()
     have = max(0, (week.first - first).days // 7) if first else 0
     if first is None or have < LEAST_BASELINE_WEEKS:

@@ -1,19 +1,23 @@
 """Defects per unit by week, plain on their control chart and as in one model mix; criticals are in neither."""
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 
+from qc.domain.calendar import week_start
 from qc.domain.counts import WeekCounts
 from qc.reports.asking import LEVEL, Asking, judged_week
 from qc.reports.chosen_chart import rate_chart
-from qc.reports.periods import Period, week_name
+from qc.reports.level_runs import criteria_words, level_runs, run_words
+from qc.reports.periods import WEEK, Period, week_name
 from qc.reports.wording import percent, severities_words
 from qc.stats.adjustment import DirectRate, fay_feuer_rate
 from qc.stats.answers import TooLittle
 from qc.stats.chart_points import ControlChart
 from qc.stats.mix_exposure import DispersionWithin, dispersion_within
 from qc.stats.mix_reading import MixReading, mix_reading
+from qc.stats.run_rules import Finding
 from qc.stats.stratified_ratio import RateRatio, mantel_haenszel_ratio, strata
 from qc.store.counts import LINE
 
@@ -42,6 +46,7 @@ class DefectsPerUnitWeeks:
     disagree: the plain rate moved and the adjusted one did not, or the other way round (the last 8 whole weeks
     against the baseline). sentence: says it. chart: the plain rate against its limits; why: why they are of this
     kind, "" without any; level_sentence: the last whole week against them. severities: what is counted, in words.
+    runs, cautions: as of UnitsWithDefect.
     """
 
     models: tuple[str, ...]
@@ -54,6 +59,8 @@ class DefectsPerUnitWeeks:
     why: str
     level_sentence: str
     severities: str = "majors and minors"
+    runs: tuple[Finding, ...] = ()
+    cautions: tuple[str, ...] = ()
 
 
 def defects_per_unit_weeks(
@@ -71,16 +78,17 @@ def defects_per_unit_weeks(
     )
     models = tuple(by_model)
     mix = history if isinstance(baseline, TooLittle) else baseline
-    seen = ask.counts.seen_units(ask.slice(mix))
-    standard = tuple(seen.get(model, 0) for model in models)
+    standard = _standard(ask, mix, models)
     whole = summed(by_model)
     weeks = tuple(
         _mix_adjusted(name, place, by_model, standard, whole.partial and place == len(whole.weeks) - 1)
         for place, name in enumerate(whole.weeks)
     )
     judged = judged_week(week).name
-    reading = _mix_reading(by_model, before, judged, baseline)
-    chosen = rate_chart(baseline, whole, summed(before) if before else None, {})
+    reading = _mix_reading(by_model, without_weeks(before, ask.left_out), judged, baseline)
+    chosen = rate_chart(baseline, whole, summed(before) if before else None, ask.left_out)
+    chart = chosen.chart
+    runs = level_runs(chart, ask.criteria) if not isinstance(chart, TooLittle) else ()
     return DefectsPerUnitWeeks(
         models,
         standard,
@@ -88,11 +96,38 @@ def defects_per_unit_weeks(
         weeks,
         isinstance(reading, MixReading) and reading.disagree,
         _reading_sentence(reading),
-        chosen.chart,
+        chart,
         chosen.why,
-        _level_sentence(chosen.chart, whole, judged),
+        _level_sentence(chart, whole, judged) + run_words(runs, judged),
         severities_words(ask.counted),
+        runs,
+        criteria_words(chart, ask.criteria) if not isinstance(chart, TooLittle) else (),
     )
+
+
+def _standard(ask: Asking, mix: Period, models: tuple[str, ...]) -> tuple[int, ...]:
+    """Return the units of each model in the mix's weeks, those left out of the baseline not among them."""
+    seen = Counter(ask.counts.seen_units(ask.slice(mix)))
+    for week in ask.left_out:
+        monday = week_start(week)
+        seen.subtract(ask.counts.seen_units(ask.slice(Period(monday, monday + WEEK, week, False))))
+    return tuple(seen.get(model, 0) for model in models)
+
+
+def without_weeks(by_model: Mapping[str, WeekCounts], left_out: Collection[str]) -> dict[str, WeekCounts]:
+    """Return the counts of each model without some weeks."""
+    return {model: _without(counts, left_out) for model, counts in by_model.items()} if left_out else dict(by_model)
+
+
+def _without(counts: WeekCounts, left_out: Collection[str]) -> WeekCounts:
+    kept = [place for place, week in enumerate(counts.weeks) if week not in left_out]
+
+    def of(row: Sequence[int]) -> tuple[int, ...]:
+        return tuple(row[place] for place in kept)
+
+    weeks = tuple(counts.weeks[place] for place in kept)
+    inspected, defectives, defects = of(counts.inspected), of(counts.defectives), of(counts.defects)
+    return replace(counts, weeks=weeks, inspected=inspected, defectives=defectives, defects=defects)
 
 
 def summed(by_model: Mapping[str, WeekCounts]) -> WeekCounts:

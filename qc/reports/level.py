@@ -6,10 +6,12 @@ from qc.domain.counts import WeekCounts
 from qc.reports.asking import Asking, judged_week, record_baseline
 from qc.reports.chosen_chart import share_chart
 from qc.reports.defects_per_unit import DefectsPerUnitWeeks, MixAdjustedWeek, defects_per_unit_weeks
+from qc.reports.level_runs import criteria_words, level_runs, run_words
 from qc.reports.periods import Period
 from qc.reports.wording import percent
 from qc.stats.answers import TooLittle
 from qc.stats.chart_points import ControlChart
+from qc.stats.run_rules import Finding
 from qc.store.counts import LINE
 
 __all__ = ["DefectsPerUnitWeeks", "Level", "MixAdjustedWeek", "UnitsWithDefect", "level"]
@@ -20,7 +22,8 @@ class UnitsWithDefect:
     """Share of units with a defect by week: all models (model "") or one; chart or why there is none yet.
 
     what: the counted severities in words ("critical or major", "any defect"). sentence: the last whole week against
-    its limits, the partial week told apart. why: why the chart is of this kind, "" without one.
+    its limits, the partial week told apart. why: why the chart is of this kind, "" without one. runs: weeks that
+    completed nine in a row on one side. cautions: what to know beside the chart's own.
     """
 
     model: str
@@ -30,6 +33,8 @@ class UnitsWithDefect:
     chart: ControlChart | TooLittle
     sentence: str
     why: str = ""
+    runs: tuple[Finding, ...] = ()
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,9 +97,12 @@ def _with_chart(
     what: str,
 ) -> UnitsWithDefect:
     name = ask.plant.models[model].name if model else "All models"
-    chosen = share_chart(baseline, counts, before, {})
-    sentence = _chart_sentence(chosen.chart, counts, judged_week(week).name)
-    return UnitsWithDefect(model, name, what, counts, chosen.chart, sentence, chosen.why)
+    chosen, judged = share_chart(baseline, counts, before, ask.left_out), judged_week(week).name
+    chart = chosen.chart
+    runs = level_runs(chart, ask.criteria) if not isinstance(chart, TooLittle) else ()
+    cautions = criteria_words(chart, ask.criteria) if not isinstance(chart, TooLittle) else ()
+    sentence = _chart_sentence(chart, counts, judged) + run_words(runs, judged)
+    return UnitsWithDefect(model, name, what, counts, chart, sentence, chosen.why, runs, cautions)
 
 
 def _chart_sentence(chart: ControlChart | TooLittle, counts: WeekCounts, week: str) -> str:

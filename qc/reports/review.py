@@ -5,6 +5,7 @@ from datetime import date
 
 from qc.domain.plant import Plant, Severity
 from qc.reports.asking import Asking, known_weeks
+from qc.reports.chosen_baseline import ChosenBaseline
 from qc.reports.data_quality import DataQuality, data_quality
 from qc.reports.first_pass import FirstPassBoth, first_pass_both
 from qc.reports.level import Level, level
@@ -62,16 +63,20 @@ def weekly_review(
     models: tuple[str, ...] = (),
     shifts: tuple[str, ...] = (),
     severities: tuple[Severity, ...] = (),
+    chosen: ChosenBaseline | None = None,
+    criteria: tuple[date, ...] = (),
     history_weeks: int = HISTORY_WEEKS,
     window_weeks: int = WINDOW_WEEKS,
 ) -> Review:
     """Return the review of the ISO week that holds the day, as of now (ms since 1970 UTC).
 
     models, shifts narrow everything in it, severities what is counted; () is all. First-pass says its severity itself
-    and is told both ways whatever they are; fitness of the data is about every defect. A week in the future has no
-    units and says so. Raises ValueError where fewer than one week is asked for.
+    and is told both ways whatever they are; fitness of the data is about every defect. chosen: the baseline of the
+    level's limits in place of the record's own; criteria: days from which criteria changed, across which no run of
+    weeks is counted. A week in the future has no units and says so. Raises ValueError where fewer than one week is
+    asked for.
     """
-    ask = Asking(counts, plant, now_ms, models, shifts, severities)
+    ask = Asking(counts, plant, now_ms, models, shifts, severities, chosen, criteria)
     week = week_of(day, ask.today)
     window, history = weeks_before(week, window_weeks), known_weeks(ask, week, history_weeks)
     escapes = weeks_up_to(week, ESCAPE_WEEKS)

@@ -1,7 +1,7 @@
 """What an address asks of the review: read from its query, each bad value answered with a sentence, never a fault."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from urllib.parse import urlencode
 
@@ -9,7 +9,9 @@ from werkzeug.datastructures import MultiDict
 
 from qc.domain.calendar import iso_week, week_start
 from qc.domain.plant import Plant, Severity
+from qc.reports.chosen_baseline import ChosenBaseline
 from qc.reports.pareto_tables import ORDERS
+from qc.web.pages.baseline_asked import baseline_asked, chosen_pairs
 
 WEEK_CHOICES = (13, 26, 52, 104)
 USUAL_WEEKS = 26
@@ -22,7 +24,7 @@ COUNTED_WORDS = {
     "major": "level, rework, Pareto and the origin table count no minor. " + LEFT_ALONE,
     "critical": "the origin table counts criticals; no rate, Pareto or trend is shown. " + LEFT_ALONE,
 }
-KNOWN = ("week", "weeks", "model", "shift", "severity", "order")
+KNOWN = ("week", "weeks", "model", "shift", "severity", "order", "baseline", "left_out", "why")
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +32,7 @@ class ReviewFilter:
     """A review as asked for. week: its Monday; weeks: weeks on the charts; empty tuples: all.
 
     severity: "" all, "major" critical and major, "critical" critical only.
+    chosen: the baseline of the level's limits, None for the usual one.
     """
 
     week: date
@@ -38,6 +41,7 @@ class ReviewFilter:
     shifts: tuple[str, ...]
     severity: str
     order: str
+    chosen: ChosenBaseline | None = None
 
     @property
     def severities(self) -> tuple[Severity, ...]:
@@ -54,7 +58,12 @@ class ReviewFilter:
         pairs = [("week", iso_week(self.week + timedelta(weeks=weeks_on))), ("weeks", str(self.weeks))]
         for name, values in (("model", self.models), ("shift", self.shifts)):
             pairs += [(name, value) for value in values]
-        return f"/review?{urlencode([*pairs, ('severity', self.severity), ('order', self.order)])}"
+        pairs += [("severity", self.severity), ("order", self.order)]
+        return f"/review?{urlencode([*pairs, *chosen_pairs(self.chosen)])}"
+
+    def usual_address(self) -> str:
+        """Return the address of this review with the usual baseline."""
+        return replace(self, chosen=None).address()
 
     def counted_words(self) -> str:
         """Return what the severity asked for counts and what it leaves as it is, "" for all severities."""
@@ -85,6 +94,7 @@ def review_filter(args: MultiDict[str, str], plant: Plant, today: date) -> tuple
         shifts=_chosen(args.getlist("shift"), tuple(plant.shifts), "shift", problems),
         severity=_one(args.get("severity", ""), tuple(dict(SEVERITY_CHOICES)), "severity", problems),
         order=_one(args.get("order", ""), ORDERS, "Pareto order", problems),
+        chosen=baseline_asked(args, today, problems),
     )
     return found, tuple(problems)
 

@@ -10,7 +10,7 @@ from qc.reports.pareto_tables import ORDERS
 from qc.reports.review import Review, weekly_review
 from qc.web.house import House, the_house
 from qc.web.page_session import require_role
-from qc.web.pages.changes import criteria_notes
+from qc.web.pages.changes import criteria_days, criteria_notes
 from qc.web.pages.criticals import open_criticals, open_words
 from qc.web.pages.filters import SEVERITY_CHOICES, WEEK_CHOICES, ReviewFilter, last_whole_week, review_filter
 from qc.web.pages.review_apart import apart
@@ -55,6 +55,8 @@ def reviewed(house: House, filters: ReviewFilter) -> Review:
         models=filters.models,
         shifts=filters.shifts,
         severities=filters.severities,
+        chosen=filters.chosen,
+        criteria=criteria_days(house),
         history_weeks=filters.weeks,
     )
 

@@ -256,3 +256,50 @@ def test_majors_alone_are_counted_and_the_page_says_so(lived):
     assert "Majors per unit first presented" in page.one("section", id="level").text
     assert "units with any defect" not in page.one("section", id="level").text
     assert "count no minor" in page.one("div", class_="review").text
+
+
+BASELINE = "?week=2026-W12&baseline=2026-W10..2026-W12&left_out=2026-W11&why=new+jig"
+
+
+def test_a_baseline_in_the_address_is_told_with_its_reason_and_is_not_kept(lived):
+    """Three weeks are too few for limits; the page says so and whose baseline it is all the same."""
+    answer, page = review(lived, BASELINE)
+    told = page.one("section", id="level").text
+
+    assert answer.status_code == 200
+    assert "Baseline chosen in this page's address: 2026-W10 to 2026-W12, without 2026-W11, because “new jig”" in told
+    assert "It is not kept" in told
+    assert "limits need 8 weeks, the chosen baseline has 2" in told
+    assert page.one("a", rel="prev").attrs["href"].endswith(
+        "&baseline=2026-W10..2026-W12&left_out=2026-W11&why=new+jig"
+    )  # fmt: skip
+    assert "baseline" not in next(one for one in page.all("a") if "usual baseline" in one.text).attrs["href"]
+    assert "Baseline chosen" not in review(lived)[1].one("section", id="level").text
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ("baseline=2026-W10&baseline=2026-W12", "A baseline of one's own needs its reason"),
+        ("baseline=2026-W12..2026-W10&why=x", "last week lies before its first"),
+        ("baseline=2026-W10&why=x", "A baseline has a first and a last week, got 1 of them"),
+        ("baseline=2026-W10..2026-W13&why=x", "A baseline holds weeks that are over"),
+        ("baseline=2020-W10..2026-W12&why=x", "A baseline has at most 104 weeks"),
+        ("baseline=2026-W10..2026-W60&why=x", "“2026-W60” is no week"),
+        ("baseline=2026-W10..2026-W12&left_out=2026-W09&why=x", "must lie between 2026-W10 and 2026-W12, got 2026-W09"),
+        ("left_out=2026-W11&why=x", "give its first and last week too"),
+        ("baseline=%00..<b>&why=x", "is no week"),
+    ],
+)
+def test_a_baseline_that_cannot_be_is_named_and_the_usual_one_shown(lived, asked, said):
+    answer, page = review(lived, f"?week=2026-W12&{asked}")
+
+    assert answer.status_code == 400
+    assert any(said in one.text and "The usual baseline is shown" in one.text for one in page.all("p", role="alert"))
+    assert "Baseline chosen" not in page.one("section", id="level").text
+
+
+def test_an_empty_baseline_in_the_form_asks_for_the_usual_one(lived):
+    answer, _ = review(lived, "?week=2026-W12&baseline=&baseline=&left_out=&why=")
+
+    assert answer.status_code == 200

@@ -1,0 +1,50 @@
+"""Nine weeks in a row on one side of the centre line: a shift too small for the limits, never across new criteria."""
+
+from collections.abc import Sequence
+from datetime import date
+
+from qc.reports.periods import WEEK, monday_of, week_name
+from qc.stats.chart_points import ControlChart
+from qc.stats.run_rules import NELSON_1984, NINE_ONE_SIDE, Finding, RuleSet, run_rules
+
+# One rule beside the limits: each further one adds false alarms, and the signals watch each station and type anyway.
+RULES = RuleSet("nine on one side", NELSON_1984.source, (NINE_ONE_SIDE,))
+
+
+def fresh_weeks(criteria: Sequence[date]) -> tuple[str, ...]:
+    """Return the weeks at which a row of points begins anew because criteria changed on these days.
+
+    A week in which they changed after its Monday holds both kinds of counts, so it stands alone.
+    """
+    weeks = []
+    for day in sorted(criteria):
+        monday = monday_of(day)
+        weeks += [monday] if monday == day else [monday, monday + WEEK]
+    return tuple(dict.fromkeys(week_name(monday) for monday in weeks))
+
+
+def level_runs(chart: ControlChart, criteria: Sequence[date]) -> tuple[Finding, ...]:
+    """Return each week that completed nine in a row on one side; a week without units parts a row."""
+    labels = [point.label for point in chart.points]
+    fresh = [week for week in fresh_weeks(criteria) if week in labels]
+    return run_rules(chart.standardised, labels, RULES, across_gaps=False, fresh_from=fresh).findings
+
+
+def run_words(runs: Sequence[Finding], week: str) -> str:
+    """Return the run that the week completed as a sentence, "" where it completed none."""
+    for run in runs:
+        if run.label == week:
+            side = "above" if run.side == "high" else "below"
+            return f" Nine weeks in a row {side} the centre line, {run.pattern[0]} to {week}."
+    return ""
+
+
+def criteria_words(chart: ControlChart, criteria: Sequence[date]) -> tuple[str, ...]:
+    """Return what a reader must know where criteria changed within the weeks shown, () where they did not."""
+    changed = sorted({week_name(day) for day in criteria} & {point.label for point in chart.points})
+    if not changed:
+        return ()
+    weeks = ", ".join(changed)
+    return (
+        f"Criteria changed in {weeks}: no run is counted across that, and a step there may be theirs, not the plant's.",
+    )

@@ -1,0 +1,136 @@
+"""A baseline that a manager sets, and nine in a row on one side. Rows invented; expected values by hand.
+
+Nine in a row on one side of the centre line: Nelson (1984), Journal of Quality Technology 16, 237-239, test 2.
+"""
+
+from datetime import date, timedelta
+
+import pytest
+from record_rows import RowRecord, noon
+
+from qc.charts.level import units_picture
+from qc.domain.counts import WeekCounts
+from qc.reports.chosen_baseline import ChosenBaseline
+from qc.reports.chosen_chart import share_chart
+from qc.reports.level import UnitsWithDefect
+from qc.reports.level_runs import fresh_weeks, level_runs
+from qc.reports.periods import Period
+from qc.reports.review import weekly_review
+from qc.stats.answers import TooLittle
+from qc.store.counts import Counts
+
+MONDAY = date(2026, 3, 2)
+WEEKS = tuple(f"2026-W{n}" for n in range(10, 40))
+UNITS = 10
+
+
+@pytest.fixture
+def record(tmp_path):
+    record = RowRecord(tmp_path)
+    yield record
+    record.close()
+
+
+def monday(week):
+    return MONDAY + timedelta(weeks=week)
+
+
+def lived(record, majors):
+    """Write ten units a week, so many of them with one major each; one model in each week."""
+    record.connection.execute("BEGIN")
+    for week, bad in enumerate(majors):
+        day = (monday(week) + timedelta(days=2)).isoformat()
+        for n in range(UNITS):
+            record.seen_through(f"U{week}-{n}", day, clean=(int(n >= bad), int(n >= bad)))
+            if n < bad:
+                record.defect(f"{week}-{n}", f"U{week}-{n}", day, inspection=f"U{week}-{n}-D01", severity="major")
+    record.connection.execute("COMMIT")
+
+
+def level(record, week, **asked):
+    now = noon((monday(week) + timedelta(days=9)).isoformat())
+    return weekly_review(Counts(record), record.plant, monday(week), now, **asked).level
+
+
+CHOSEN = ChosenBaseline(monday(2), monday(11), ("2026-W14",), "flood in the hall")
+
+
+def test_the_limits_rest_on_the_weeks_chosen_without_those_left_out(record):
+    lived(record, [9, 9, *(5,) * 2, 10, *(5,) * 9])
+    usual, chosen = level(record, 13), level(record, 13, chosen=CHOSEN)
+
+    for part in (chosen.units_with_defect[0], chosen.defects_per_unit):
+        assert part.chart.baseline.centre == 0.5
+        assert part.chart.baseline.labels == WEEKS[2:12]
+        assert [point.excluded for point in part.chart.points if point.excluded] == ["flood in the hall"]
+        assert part.chart.points[4].label == "2026-W14"
+    assert usual.units_with_defect[0].chart.baseline.centre > 0.5
+    assert chosen.defects_per_unit.standard == (90, 0, 0)
+    assert "flood in the hall" in chosen.units_with_defect[0].chart.baseline.name
+
+
+def test_a_baseline_of_too_few_weeks_draws_no_limits(record):
+    lived(record, (5,) * 12)
+    answer = level(record, 11, chosen=ChosenBaseline(monday(0), monday(7), ("2026-W12",), "start of the line"))
+
+    assert isinstance(answer.units_with_defect[0].chart, TooLittle)
+    assert (answer.units_with_defect[0].chart.have, answer.units_with_defect[0].chart.need) == (7, 8)
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "left_out", "why", "said"),
+    [
+        (5, 2, (), "x", "last must be"),
+        (0, 104, (), "x", "last must be"),
+        (0, 9, ("2026-W40",), "x", "left_out must be weeks of 2026-W10 to 2026-W19"),
+        (0, 9, (), "  ", "why must not be empty"),
+    ],
+)
+def test_a_baseline_that_cannot_be_is_refused(first, last, left_out, why, said):
+    with pytest.raises(ValueError, match=said):
+        ChosenBaseline(monday(first), monday(last), left_out, why)
+
+
+# Twenty weeks at five in ten, then nine at six: each inside the limits, all on one side.
+SHIFT = (*(4, 6) * 10, *(6,) * 9)
+
+
+def test_no_run_reaches_across_a_change_of_criteria(record):
+    """Nine on one side are told; with criteria changed in their midst, what stands on both sides is not one thing."""
+    lived(record, SHIFT)
+    told, parted = (level(record, 28, criteria=days).units_with_defect[0] for days in ((), (monday(23),)))
+
+    assert told.chart.signals == ()
+    assert told.sentence.endswith("Nine weeks in a row above the centre line, 2026-W30 to 2026-W38.")
+    assert parted.runs == ()
+    assert parted.cautions[0].startswith("Criteria changed in 2026-W33: no run is counted across that")
+
+
+def chart_of(found, *, partial=False):
+    base = Period(monday(0), monday(20), "first 20 weeks", False)
+    counts = WeekCounts("line", WEEKS[: len(found)], (UNITS,) * len(found), found, found, partial, "units")
+    before = WeekCounts("line", WEEKS[:20], (UNITS,) * 20, found[:20], found[:20], False, "units")
+    return share_chart(base, counts, before, {}).chart
+
+
+def test_the_ninth_and_each_later_week_on_one_side_completes_a_run():
+    assert [run.label for run in level_runs(chart_of(SHIFT), ())] == ["2026-W37", "2026-W38"]  # W29 has six too
+
+
+def test_the_running_week_completes_no_run():
+    assert level_runs(chart_of(SHIFT[:28], partial=True), ()) == ()
+
+
+def test_a_run_is_marked_on_the_chart_and_said_in_the_table():
+    chart = chart_of(SHIFT)
+    counts = WeekCounts("line", WEEKS[:29], (UNITS,) * 29, SHIFT, SHIFT, False, "units")
+    part = UnitsWithDefect("", "All", "any defect", counts, chart, "Six.", "Exact.", level_runs(chart, ()))
+    picture = units_picture(part)
+
+    assert [row.head for row in picture.table.rows if row.state == "signal"] == ["2026-W38", "2026-W37"]
+    assert picture.table.rows[0].cells[2] == "usual; nine or more in a row above the centre"
+    assert picture.figure["data"][4]["x"] == ["2026-W37", "2026-W38"]
+
+
+def test_criteria_that_change_within_a_week_leave_it_standing_alone():
+    assert fresh_weeks((date(2026, 3, 4), date(2026, 3, 16))) == ("2026-W10", "2026-W11", "2026-W12")
