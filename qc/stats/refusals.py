@@ -23,6 +23,8 @@ def demand_count(count: int, name: str, at_least: int = 0) -> int:
 
 def demand_counts(counts: Sequence[int], name: str, at_least: int = 0) -> tuple[int, ...]:
     """Return the counts as a tuple of ints; raises ValueError naming the place of the first that cannot be."""
+    if all(type(count) is int and count >= at_least for count in counts):  # no name is made for what is as it should be
+        return tuple(counts)
     return tuple(demand_count(count, f"{name}[{i}]", at_least) for i, count in enumerate(counts))
 
 
@@ -43,9 +45,11 @@ def demand_positive(value: float, name: str) -> float:
 def demand_exposures(exposures: Sequence[float], name: str) -> tuple[float, ...]:
     """Return exposures (units, hours) as floats; raises ValueError unless each is finite and at least 0."""
     for i, value in enumerate(exposures):
+        if type(value) in (float, int) and 0 <= value < math.inf:
+            continue
         if demand_number(value, f"{name}[{i}]") < 0:
             raise ValueError(f"{name}[{i}] must be at least 0, got {value!r}")
-    return tuple(float(value) for value in exposures)
+    return tuple(map(float, exposures))
 
 
 def demand_as_many(name: str, things: Sequence[object], beside: str, others: Sequence[object]) -> None:
