@@ -14,7 +14,7 @@ from qc.stats.yields import FirstPass
 
 
 def quality_table(quality: DataQuality, period: str) -> Table:
-    """Return the questions of fitness, each with its count, share, limit and sentence."""
+    """Return the questions of fitness, each with its count, share, limit and sentence; those beyond it first."""
     columns = (
         Column("Question", numeric=False),
         Column("Count"),
@@ -22,7 +22,8 @@ def quality_table(quality: DataQuality, period: str) -> Table:
         Column("Reading", numeric=False),
         Column("In words", numeric=False),
     )
-    return Table(f"Fitness of the data, {period}", columns, tuple(map(_quality_row, quality.lines)))
+    lines = sorted(quality.lines, key=lambda line: not line.concern)
+    return Table(f"Fitness of the data, {period}", columns, tuple(map(_quality_row, lines)))
 
 
 def _quality_row(line: QualityLine) -> Row:

@@ -7,6 +7,7 @@ from typing import Literal
 RowState = Literal["", "signal", "low", "partial"]
 
 AT_ONCE = 8  # rows shown before the rest is opened
+AT_ONCE_WIDE = 5  # of a wide table: each row is a block on a phone
 WIDE = 7  # columns beside a picture; more need the page's width
 LONG, WIDE_WORDS = 20, 4  # of a row's head in characters; with such heads fewer columns fit
 
@@ -51,9 +52,10 @@ class Table:
     @property
     def parts(self) -> tuple[tuple[Row, ...], tuple[Row, ...]]:
         """Return the rows shown at once and those that a reader opens: a long table does not push the picture away."""
-        if len(self.rows) <= AT_ONCE + 2:
+        most = AT_ONCE_WIDE if self.is_wide else AT_ONCE
+        if len(self.rows) <= most + 2:
             return self.rows, ()
-        return self.rows[:AT_ONCE], self.rows[AT_ONCE:]
+        return self.rows[:most], self.rows[most:]
 
     def __post_init__(self) -> None:
         for row in self.rows:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from qc.domain.counts import WeekCounts
 from qc.reports.asking import Asking, judged_week, record_baseline
 from qc.reports.chosen_chart import share_chart
-from qc.reports.defects_per_unit import DefectsPerUnitWeeks, MixAdjustedWeek, defects_per_unit_weeks
+from qc.reports.defects_per_unit import DefectsPerUnitWeeks, MixAdjustedWeek, defects_per_unit_weeks, summed
 from qc.reports.level_runs import criteria_words, level_runs, run_words
 from qc.reports.periods import Period
 from qc.reports.wording import percent
@@ -48,43 +48,31 @@ class Level:
 def level(ask: Asking, week: Period, history: Period) -> Level:
     """Return the level of the week on the charts of the history."""
     baseline = record_baseline(ask, week)
-    major = _charts(ask, week, history, baseline, ("critical", "major"), "a critical or major")
-    anything = _chart(ask, "", week, history, baseline, (), "any defect")
+    major = _charts(ask, week, history, baseline)
+    anything = _any_defect(ask, week, history, baseline)
     return Level((*major, anything), defects_per_unit_weeks(ask, week, history, baseline))
 
 
-def _charts(
-    ask: Asking, week: Period, history: Period, baseline: Period | TooLittle, severities: tuple[str, ...], what: str
-) -> list[UnitsWithDefect]:
-    whole = _chart(ask, "", week, history, baseline, severities, what)
-    by_model = ask.counts.week_counts_by_model(ask.slice(history, severities), LINE, ask.now_ms)
-    before = (
+def _charts(ask: Asking, week: Period, history: Period, baseline: Period | TooLittle) -> list[UnitsWithDefect]:
+    """Return the charts of units with a critical or major: all models, whose counts are the models' sums, and each."""
+    by_model, before = (
         {}
-        if isinstance(baseline, TooLittle)
-        else ask.counts.week_counts_by_model(ask.slice(baseline, severities), LINE, ask.now_ms)
+        if isinstance(period, TooLittle)
+        else ask.counts.week_counts_by_model(ask.slice(period, ("critical", "major")), LINE, ask.now_ms)
+        for period in (history, baseline)
     )
+    what = "a critical or major"
+    whole = _with_chart(ask, "", week, baseline, summed(by_model), summed(before) if before else None, what)
     models = [
         _with_chart(ask, model, week, baseline, counts, before.get(model), what) for model, counts in by_model.items()
     ]
     return [whole, *models]
 
 
-def _chart(
-    ask: Asking,
-    model: str,
-    week: Period,
-    history: Period,
-    baseline: Period | TooLittle,
-    severities: tuple[str, ...],
-    what: str,
-) -> UnitsWithDefect:
-    counts = ask.counts.week_counts(ask.slice(history, severities), LINE, ask.now_ms)
-    before = (
-        None
-        if isinstance(baseline, TooLittle)
-        else ask.counts.week_counts(ask.slice(baseline, severities), LINE, ask.now_ms)
-    )
-    return _with_chart(ask, model, week, baseline, counts, before, what)
+def _any_defect(ask: Asking, week: Period, history: Period, baseline: Period | TooLittle) -> UnitsWithDefect:
+    counts = ask.counts.week_counts(ask.slice(history), LINE, ask.now_ms)
+    before = None if isinstance(baseline, TooLittle) else ask.counts.week_counts(ask.slice(baseline), LINE, ask.now_ms)
+    return _with_chart(ask, "", week, baseline, counts, before, "any defect")
 
 
 def _with_chart(

@@ -6,7 +6,7 @@ from qc.reports.asking import Asking
 from qc.reports.periods import WEEK, Period, week_name
 from qc.reports.wording import counted, severities_words
 
-MOST_WEEKS = 26  # of the trend: each week is asked for by itself
+MOST_WEEKS = 13  # of the trend: each week is asked for by itself
 
 
 @dataclass(frozen=True, slots=True)

@@ -127,9 +127,9 @@ def test_a_type_beyond_its_usual_range_is_marked_and_one_without_a_range_is_not(
 def test_fitness_tells_counts_and_what_is_above_the_plants_limit():
     rows = quality_table(made.quality(), "2026-W24").rows
 
-    assert rows[1].cells[0] == "9 of 65"
-    assert rows[1].cells[2] == "beyond the limit (10 %)"
-    assert rows[1].state == "signal"
+    assert rows[0].cells[0] == "9 of 65"  # what is beyond its limit stands first
+    assert rows[0].cells[2] == "beyond the limit (10 %)"
+    assert rows[0].state == "signal"
     assert rows[2].cells[:2] == ("2", "–")
 
 

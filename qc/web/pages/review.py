@@ -66,8 +66,7 @@ def prepared(review: Review, pictures: ReviewPictures, filters: ReviewFilter) ->
     place = ORDERS.index(filters.order)
     return {
         "pictures": pictures,
-        "level_whole": level_shown(review, pictures, filters, of_models=False),
-        "level_models": level_shown(review, pictures, filters, of_models=True),
+        **level_shown(review, pictures, filters),
         "type_picture": pictures.types[place],
         "origin_picture": pictures.origins[place],
         "narrowed": filters.narrowed(),
@@ -82,16 +81,11 @@ def prepared(review: Review, pictures: ReviewPictures, filters: ReviewFilter) ->
     }
 
 
-def level_shown(
-    review: Review, pictures: ReviewPictures, filters: ReviewFilter, *, of_models: bool
-) -> tuple[Picture, ...]:
-    """Return the charts of all models or those of each; with majors only, none that counts minors too."""
-    pairs = zip(review.level.units_with_defect, pictures.level, strict=True)
-    return tuple(
-        picture
-        for part, picture in pairs
-        if bool(part.model) == of_models and not (filters.severity and "any" in part.what)
-    )
+def level_shown(review: Review, pictures: ReviewPictures, filters: ReviewFilter) -> dict[str, tuple[Picture, ...]]:
+    """Return the chart that stands and those that a reader opens; without minors none that counts them."""
+    pairs = list(zip(review.level.units_with_defect, pictures.level, strict=True))
+    kept = tuple(picture for part, picture in pairs if not (filters.severity and "any" in part.what))
+    return {"level_first": kept[:1], "level_more": kept[1:]}
 
 
 def _later(house: House, filters: ReviewFilter) -> str:
