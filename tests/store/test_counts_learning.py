@@ -353,3 +353,60 @@ def test_a_unit_counts_where_its_latest_first_look_ended(journal):
     table = Counts(journal).origin_learning(FIRST_WEEK)
     assert (table.units, table.open) == (0, ())
     assert [cell.count for cell in learned(journal).open] == [1]
+
+
+def test_words_that_come_between_two_readings_are_followed(journal):
+    """The words are read to their end once, and from there on."""
+    bay, counts = Bay(journal), Counts(journal)
+    bay.ends()
+    assert counts.origin_learning(WEEKS).open == ()
+    for n in range(3):
+        defect = bay.finds("S07")
+        counts.origin_learning(WEEKS)
+        if n:
+            bay.says("origin_passed_on", "L-S07", defect, station="S06")
+            counts.origin_learning(WEEKS)
+            bay.says("origin_confirmed", "L-S06", defect, station="S06")
+        followed = counts.origin_learning(WEEKS)
+        assert followed == learned(journal)
+
+    assert [(cell.guess, cell.denied, cell.origin, cell.count) for cell in followed.settled] == [
+        ("S07", True, "S06", 2)
+    ]
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_random_fortnight_read_in_between_is_learned_as_if_read_at_once(journal, seed):
+    counts, send = Counts(journal), Phone.send
+    with pytest.MonkeyPatch.context() as patch:
+        calls = iter(range(10**6))
+
+        def send_and_read(phone, **batch):
+            answer = send(phone, **batch)
+            if next(calls) % 25 == 0:
+                counts.origin_learning(WEEKS)
+            return answer
+
+        patch.setattr(Phone, "send", send_and_read)
+        a_random_fortnight(journal, seed)
+
+    assert counts.origin_learning(WEEKS) == learned(journal)
+
+
+def test_a_guess_that_came_before_its_defect_is_read_when_it_comes_into_effect(journal):
+    """Two phones of one inspector: the one with the defect has no signal. The guess is parked under its own number."""
+    bay, counts, other = Bay(journal), Counts(journal), Phone(journal, "P2")
+    body = {"zone": "front.panel", "type": "EXT-01", "severity": "minor", "point": "D01", "inspection": bay.inspection}
+    held = bay.phone.make("defect_recorded", "I1", bay.unit, **body)
+    _, verdict = other.do(
+        "origin_suspected", "I1", bay.unit, defect=held["id"], station="S07", envelope={"deps": [held["id"]]}
+    )
+    assert verdict.verdict == "parked"
+    for n in range(4):  # so that more has come into effect by the reading than the guess's number
+        other.plan(30020 + n)
+    counts.origin_learning(WEEKS)
+    bay.phone.send()
+    bay.ends()
+
+    assert [cell.guess for cell in counts.origin_learning(WEEKS).open] == ["S07"]
+    assert counts.origin_learning(WEEKS) == learned(journal)

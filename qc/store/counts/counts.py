@@ -3,7 +3,7 @@
 import sqlite3
 import threading
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Protocol, TypeVar
@@ -33,9 +33,10 @@ from qc.store.counts import categories, cells, origins, presented, quality, relo
 from qc.store.counts.cells import CellPhoto, WorkedDefect
 from qc.store.counts.criticals import criticals
 from qc.store.counts.narrowing import check_slice
-from qc.store.counts.origin_learning import origin_learning
+from qc.store.counts.origin_learning import Words, origin_learning
 from qc.store.counts.passed_through import passed_through
 from qc.store.counts.presented import LINE
+from qc.store.counts.seen_flaws import SeenFlaw, first_number, seen_flaws
 from qc.store.counts.spans import monday_of
 from qc.store.counts.station_rows import StationPhoto
 from qc.store.summaries import DIRTY_DAYS, SummaryKeeper
@@ -57,6 +58,18 @@ class Record(Protocol):
     @property
     def plant(self) -> Plant: ...
     def write(self, work: Callable[[sqlite3.Connection], T]) -> T: ...
+
+
+@dataclass(slots=True)
+class _Seen:
+    """What a thread keeps of one slice. state: of the record, for which flaws and learned are good; words only grow."""
+
+    slice: Slice
+    revision: str
+    state: int = -1
+    flaws: tuple[SeenFlaw, ...] = ()
+    learned: OriginLearning | None = None
+    words: Words | None = None
 
 
 class Counts:
@@ -213,25 +226,40 @@ class Counts:
 
         Kept by each thread until anything is written to the record, as every station's page asks for the same.
         """
-        reader = self._fresh(slice_)
-        (state,) = reader.execute(STATE).fetchone()
-        asked = slice_, state, self._revision
-        if getattr(self._own, "learned_for", None) != asked:
-            units = sum(presented.seen_units(reader, slice_).values())
-            self._own.learned = origin_learning(reader, slice_, self._plant, units)
-            self._own.learned_for = asked
-        learned: OriginLearning = self._own.learned
-        return learned
+        kept = self._seen(slice_)
+        if kept.learned is None:
+            units = sum(presented.seen_units(self._reader(), slice_).values())
+            kept.learned = origin_learning(kept.flaws, self._words(kept), self._plant, units)
+        return kept.learned
+
+    def _words(self, kept: "_Seen") -> Words:
+        """Return what was said of the slice's defects, read to the end."""
+        reader = self._reader()
+        if kept.words is None:
+            kept.words = Words(reader, first_number(reader, kept.slice, self._plant))
+        else:
+            kept.words.follow(reader)
+        return kept.words
 
     def passed_through(self, slice_: Slice, station: str) -> PassedThrough:
         """Return what came to a station from upstream and was found later, on units of the slice built through it."""
-        reader, built = self._fresh(slice_), self._built_in[station]
+        kept, built = self._seen(slice_), self._built_in[station]
         through = tuple(model for model in built if not slice_.models or model in slice_.models)
         if not through:
             return PassedThrough(station, (), 0, 0, 0)
-        own = replace(slice_, models=through)
-        units = sum(presented.seen_units(reader, own).values())
-        return passed_through(reader, own, station, self._plant, self._graph, units)
+        units = sum(presented.seen_units(self._reader(), replace(slice_, models=through)).values())
+        return passed_through(kept.flaws, station, self._plant, self._graph, through, units)
+
+    def _seen(self, slice_: Slice) -> "_Seen":
+        """Return what this thread keeps of the slice while nothing is written, read anew after anything was."""
+        reader = self._fresh(slice_)
+        (state,) = reader.execute(STATE).fetchone()
+        kept: _Seen | None = getattr(self._own, "seen", None)
+        if kept is None or (kept.slice, kept.revision) != (slice_, self._revision):
+            kept = self._own.seen = _Seen(slice_, self._revision)
+        if kept.state != state:
+            kept.state, kept.flaws, kept.learned = state, seen_flaws(reader, slice_, self._plant), None
+        return kept
 
     def cell_weeks(self, slice_: Slice, now: int) -> CellWeeks:
         """Return the slice's cells, station × type, by week and model; the slice begins and ends on a Monday."""

@@ -7,78 +7,88 @@ always agrees with it. Held against that, guesses would seem right nearly always
 
 import sqlite3
 from collections import Counter
+from collections.abc import Iterable
 
-from qc.domain.counts import Slice
 from qc.domain.origin_learning import OpenCell, OriginLearning, SettledCell
-from qc.domain.plant import UNKNOWN, Plant
-from qc.store.counts.seen_units import SEEN, seen_parameters
+from qc.domain.plant import FIELD, UNKNOWN, Plant
+from qc.store.counts.seen_flaws import SeenFlaw
 
-FLAWS = f"""
-WITH {SEEN}
-SELECT d.id, d.type, d.point, d.model, d.finder,
-       CASE WHEN d.origin_state IN ('confirmed', 'settled') THEN coalesce(d.confirmed, '{UNKNOWN}')
-            ELSE '' END,
-       CASE WHEN d.origin_state = 'suspected' THEN coalesce(nullif(d.suspected, '{UNKNOWN}'), '')
-            ELSE '' END
-  FROM seen AS s
- CROSS JOIN defect AS d ON d.unit = s.unit
-  LEFT JOIN inspection AS i ON i.id = d.inspection
- WHERE d.state <> 'withdrawn'
-   AND d.first_presentation = 1
-   AND d.point <> 'FIELD'
-   AND (d.inspection IS NULL OR i.ended_ms IS NOT NULL)
-"""
-# Nothing was said of these units' defects before the first operation on any of the units.
-BEGUN = f"""
-WITH {SEEN}
-SELECT min((SELECT min(number) FROM journal AS j WHERE j.unit = s.unit))
-  FROM seen AS s
-"""
-# By the journal's own numbers: that is several times faster than unit by unit, and everything said comes after them.
-WORDS = """
+_WORD = """
 SELECT json_extract(CAST(j.bytes AS TEXT), '$.body.defect'), j.kind, j.author,
-       json_extract(CAST(j.bytes AS TEXT), '$.body.station')
+       json_extract(CAST(j.bytes AS TEXT), '$.body.station')"""
+_KINDS = "'origin_suspected', 'origin_passed_on', 'origin_disputed', 'origin_confirmed', 'origin_settled'"
+# By the journal's own numbers: that is several times faster than unit by unit, and everything said comes after them.
+WORDS = f"""{_WORD}
   FROM journal AS j
  CROSS JOIN verdict AS v ON v.number = j.number
  WHERE j.number >= :begun
-   AND j.kind IN ('origin_suspected', 'origin_passed_on', 'origin_disputed', 'origin_confirmed', 'origin_settled')
+   AND j.kind IN ({_KINDS})
    AND v.verdict = 'applied'
  ORDER BY v.place
 """
+# As a list of numbers: joined to the verdicts, SQLite would read the whole journal for a filter on these few.
+NEW_WORDS = f"""{_WORD}
+  FROM journal AS j
+ WHERE j.number IN (SELECT number FROM verdict WHERE place > :place AND verdict = 'applied')
+   AND j.kind IN ({_KINDS})
+ ORDER BY (SELECT v.place FROM verdict AS v WHERE v.number = j.number)
+"""
+PLACE = "SELECT coalesce(max(place), 0) FROM verdict"
 DENIED = ("origin_passed_on", "origin_disputed")
 
 
-def origin_learning(connection: sqlite3.Connection, slice_: Slice, plant: Plant, units: int) -> OriginLearning:
-    """Return settled and open defects on the units seen in the slice; units: how many those are."""
-    asked = seen_parameters(slice_, plant)
-    guesses, denied = _said(connection, asked)
+class Words:
+    """What was said of origins since an operation's number: whom the first word named, and what a lead has denied.
+
+    Operations come into effect in an order that only grows (a parked one gets its place when it does), so that later
+    words are read from where the last reading ended. A word that is read twice changes nothing.
+    """
+
+    def __init__(self, connection: sqlite3.Connection, begun: int | None) -> None:
+        """Read all words; begun: number of the first operation on any of the units, None where there is none."""
+        self._first: dict[str, tuple[str, str]] = {}
+        self._denied: set[str] = set()
+        (self._place,) = connection.execute(PLACE).fetchone()
+        self._take(connection.execute(WORDS, {"begun": begun}))
+
+    def follow(self, connection: sqlite3.Connection) -> None:
+        """Read what has come into effect since."""
+        (place,) = connection.execute(PLACE).fetchone()
+        self._take(connection.execute(NEW_WORDS, {"place": self._place}))
+        self._place = place
+
+    def _take(self, words: Iterable[tuple[str, str, str, str]]) -> None:
+        for defect, kind, author, station in words:
+            named = station if kind == "origin_suspected" and station != UNKNOWN else ""
+            self._first.setdefault(defect, (author, named))
+            if kind in DENIED:
+                self._denied.add(defect)
+
+    def guess(self, flaw: SeenFlaw) -> str:
+        """Return whom the finder named before anybody else spoke, "" for nobody."""
+        author, named = self._first.get(flaw.id, ("", ""))
+        return named if author == flaw.finder else ""
+
+    def denied(self, flaw: SeenFlaw) -> bool:
+        """Return whether a lead passed it on or disputed it."""
+        return flaw.id in self._denied
+
+
+def origin_learning(flaws: Iterable[SeenFlaw], words: Words, plant: Plant, units: int) -> OriginLearning:
+    """Return the flaws of a slice settled and open, with what was said of them first; units: how many were seen."""
     settled: Counter[tuple[str, str, str, bool, str]] = Counter()
     opened: Counter[tuple[str, str, str, bool, str, str, str]] = Counter()
-    for id_, type_, point, model, finder, origin, suspected in connection.execute(FLAWS, asked):
-        group = plant.types[type_].group if type_ in plant.types else ""
-        author, guess = guesses.get(id_, ("", ""))
-        said = group, type_, guess if author == finder else "", id_ in denied
-        if origin:
-            settled[*said, origin] += 1
+    for flaw in flaws:
+        if flaw.point == FIELD:
+            continue
+        group = plant.types[flaw.type].group if flaw.type in plant.types else ""
+        said = group, flaw.type, words.guess(flaw), words.denied(flaw)
+        if flaw.origin:
+            settled[*said, flaw.origin] += 1
         else:
-            opened[*said, point, model, suspected] += 1
+            opened[*said, flaw.point, flaw.model, flaw.suspected] += 1
     return OriginLearning(
         tuple(SettledCell(*cell, settled[cell]) for cell in sorted(settled)),
         tuple(OpenCell(*cell, opened[cell]) for cell in sorted(opened)),
         units,
     )
-
-
-def _said(
-    connection: sqlite3.Connection, asked: dict[str, str | int]
-) -> tuple[dict[str, tuple[str, str]], frozenset[str]]:
-    """Return who named whom first, by defect, and the defects that a lead passed on or disputed."""
-    (begun,) = connection.execute(BEGUN, asked).fetchone()
-    first: dict[str, tuple[str, str]] = {}
-    denied: set[str] = set()
-    for defect, kind, author, station in connection.execute(WORDS, {"begun": begun}):
-        named = station if kind == "origin_suspected" and station != UNKNOWN else ""
-        first.setdefault(defect, (author, named))
-        if kind in DENIED:
-            denied.add(defect)
-    return first, frozenset(denied)
