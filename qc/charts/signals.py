@@ -48,6 +48,7 @@ def rate_words(report: Signals) -> str:
     """Return how many false alarms the watch is held to, over what."""
     quarter = report.rate * 13
     return (
-        f"{report.watched} sums of station and type are watched, up and down. Over all of them at most {quarter:.0f} "
-        f"false signal a quarter is designed for; the limits in force add up to {report.designed * 13:.1f}."
+        f"{report.watched} sums of station and type are watched, up and down, and {report.slow} of them, where it "
+        f"would show, for a slow rise too. Over all of them at most {quarter:.0f} false signal a quarter is designed "
+        f"for; the limits in force add up to {report.designed * 13:.1f}."
     )

@@ -30,7 +30,10 @@ def _times(moved: Moved) -> str:
 
 def _since(moved: Moved, weeks: Sequence[str]) -> str:
     first, last = weeks[moved.since[0]], weeks[moved.since[1]]
-    return f"It began in {first}." if first == last else f"It began between {first} and {last}."
+    when = f"in {first}" if first == last else f"between {first} and {last}"
+    if moved.rule == "drift":
+        return f"It rose little by little, no week stood out at first; as one step it would have begun {when}."
+    return f"It began {when}."
 
 
 def by_chance_words(number: float) -> str:

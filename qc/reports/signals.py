@@ -85,9 +85,9 @@ class Signal:
 class Signals:
     """The list. judged: the last whole week; baseline: the frozen weeks; serves_to: the last week that it serves.
 
-    rate: false alarms a week that the whole watch is held to; designed: that its limits add up to; watched: sums.
-    shown: new first; muted: not shown, with their reason and end; idle: mutes that stand and keep back no signal.
-    left_out: what is not watched, and why.
+    rate: false alarms a week that the whole watch is held to; designed: that its limits add up to; watched: sums; slow:
+    how many of them for a slow rise too. shown: new first; muted: not shown, with their reason and end; idle: mutes
+    that stand and keep back no signal. left_out: what is not watched, and why.
     """
 
     week: Period
@@ -97,6 +97,7 @@ class Signals:
     rate: float
     designed: float
     watched: int
+    slow: int
     shown: tuple[Signal, ...]
     muted: tuple[Signal, ...]
     idle: tuple[Mute, ...]
@@ -114,7 +115,7 @@ def signals_report(counts: Counts, reads: Reads, plant: Plant, day: date, now_ms
     mutes = standing_mutes(reads, ask.today, lambda label: _name(ask, label))
     if isinstance(baseline, TooLittle):
         reason = f"Nothing is watched yet: {baseline.reason}."
-        return Signals(week, judged, baseline, "", FALSE_ALARMS_A_WEEK, 0.0, 0, (), (), mutes, (), reason, CAUTIONS)
+        return Signals(week, judged, baseline, "", FALSE_ALARMS_A_WEEK, 0.0, 0, 0, (), (), mutes, (), reason, CAUTIONS)
     span = Period(baseline.first, judged.end, "", False)
     table = counts.cell_weeks(ask.slice(span, COUNTED), now_ms)
     first = (baseline.end - baseline.first).days // 7
@@ -128,7 +129,7 @@ def signals_report(counts: Counts, reads: Reads, plant: Plant, day: date, now_ms
     idle = tuple(one for one in mutes if one not in [signal.mute for signal in muted])
     serves_to = week_name(baseline.end + (WATCHED_WEEKS - 1) * WEEK)
     return Signals(
-        week, judged, baseline, serves_to, found.rate, found.designed, len(found.series), shown,
+        week, judged, baseline, serves_to, found.rate, found.designed, len(found.series), found.slow, shown,
         muted, idle, found.left_out, _sentence(shown, [one.mute for one in muted if one.mute], judged), CAUTIONS,
     )  # fmt: skip
 

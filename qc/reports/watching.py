@@ -63,13 +63,16 @@ class Moved:
 
 @dataclass(frozen=True, slots=True)
 class Watch:
-    """What is watched, how, and what moved. rate: expected false alarms a week over everything, as designed.
+    """What is watched, how, and what moved. rate: expected false alarms a week over everything, as stated.
 
+    slow: how many of the series are watched for a slow rise too; designed: false alarms a week that their limits add up
+    to.
     judged: place of the last whole week; baseline: places [first, end). moved: one for each cause (the alarms of one
     station in one direction at overlapping times), the others of the cause beside it, new first.
     """
 
     series: tuple[Series, ...]
+    slow: int
     left_out: tuple[NotWatched, ...]
     baseline: tuple[int, int]
     judged: int
@@ -112,7 +115,7 @@ def _watched(
     causes.sort(key=lambda cause: (-max(one.listed for one in cause), cause[0].by_chance, cause[0].series.station))
     adds_up_to = sum(designed(one, budget, one in slow) for one in series)
     found = tuple((cause[0], tuple(cause[1:])) for cause in causes)
-    return Watch(series, left, baseline, judged, FALSE_ALARMS_A_WEEK, adds_up_to, found)
+    return Watch(series, len(slow), left, baseline, judged, FALSE_ALARMS_A_WEEK, adds_up_to, found)
 
 
 def _moved_of(

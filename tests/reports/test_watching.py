@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from qc.domain.counts import CellWeeks
+from qc.reports.signal_words import signal_sentence
 from qc.reports.watch_rules import drifting
 from qc.reports.watched_series import series_of
 from qc.reports.watching import FALSE_ALARMS_A_WEEK, watch
@@ -74,6 +75,7 @@ def test_a_slow_rise_that_no_single_week_shows_is_named_as_a_drift():
     ((lead, _),) = watch(of, GROUPS, BASELINE, {}, ("S1", "S2", "S3", "S4")).moved
 
     assert (lead.series.station, lead.direction, lead.rule) == ("S1", "up", "drift")
+    assert "rose little by little" in signal_sentence(lead, WEEKS, "Trim", "Type A-1")
 
 
 def test_a_slow_rise_of_large_units_only_is_no_drift():
