@@ -1,7 +1,8 @@
 """How often the watch over station × type alarms when nothing changes, against the rate that it states.
 
 Draws the invented plant with its events taken out (the model mix and the short weeks stay) for many seeds, asks for
-the signals week by week as a manager would, and counts each cause once, in the week that first lists it.
+the signals week by week as a manager would, and counts each cause once, in the week that first lists it. The shares
+of the rules and COUNTED_TWICE were chosen on seeds 4001 to 4120; these are others.
 
     python -m tests.bench.false_alarms [seeds, 200 unless told]
 """
@@ -15,7 +16,7 @@ from tests.truth.drawn import PLANT, STORY, drawn
 
 BASELINE = (0, 8)
 LAST_WEEK = 26
-FIRST_SEED = 5_000
+FIRST_SEED = 8_001  # no setting was chosen on these
 GROUPS = {type_.code: type_.group for type_ in PLANT.types.values()}
 ORIGINS = tuple(station for station in PLANT.stations if station not in ("UNK", "DSN"))
 QUIET = replace(STORY, events=())

@@ -1,10 +1,16 @@
 """The truth table: what is planted in the invented plant, what the analysis finds, in how many of the seeds.
 
-    python -m tests.truth [--seeds 20] [--plays 2]
+    python -m tests.truth [--first 7001] [--seeds 40] [--plays 2]
 
 Checks 2 to 7 and 10 are drawn without the journal, by the demo's own drawing functions; checks 1, 8, 9, 11 and 12
 concern the record and are played through the journal, all 26 weeks, on few seeds. Check 13, on the same drawn seeds,
 holds the ranges of expected origins against the true ones. Ends with 1 where a check is missed.
+
+Seeds are used once. The table is made on 7001 and up, on which nothing was ever chosen; whoever changes a method or a
+setting chooses on 3001 to 3200 (plants with the story) and 4001 to 4120 (plants where nothing happens), where the
+shares of the watch's rules and their common factor were chosen, and runs this once, at the end. Seeds 1 to 40 and 1001
+to 1040 have been looked at too often to prove anything. False alarms are counted on 8001 and up, by
+``tests/bench/false_alarms.py``.
 """
 
 import argparse
@@ -15,17 +21,17 @@ from tests.truth import expected, played, table
 from tests.truth.counted import seed_checked
 from tests.truth.measured import HEAD
 
-FIRST_SEED = 1
+FIRST_SEED = 7001
 
 
-def main(seeds: int, plays: int) -> int:
+def main(first: int, seeds: int, plays: int) -> int:
     """Print the table; return 1 where a check is not reached."""
     with Pool(2) as pool:
-        records = pool.map_async(played.checked, range(FIRST_SEED, FIRST_SEED + plays), chunksize=1)
-        drawn = pool.map(seed_checked, range(FIRST_SEED, FIRST_SEED + seeds), chunksize=1)
+        records = pool.map_async(played.checked, range(first, first + plays), chunksize=1)
+        drawn = pool.map(seed_checked, range(first, first + seeds), chunksize=1)
         lines = [
             *table.lines(drawn),
-            *expected.lines(range(FIRST_SEED, FIRST_SEED + seeds)),
+            *expected.lines(range(first, first + seeds)),
             *played.lines(records.get()),
         ]
     lines.sort(key=lambda line: int(line.check.split()[0]))
@@ -36,9 +42,10 @@ def main(seeds: int, plays: int) -> int:
 
 if __name__ == "__main__":
     asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    asked.add_argument("--seeds", type=int, default=20, help="drawn seeds of the count checks")
+    asked.add_argument("--first", type=int, default=FIRST_SEED, help="first seed")
+    asked.add_argument("--seeds", type=int, default=40, help="drawn seeds of the count checks")
     asked.add_argument(
         "--plays", type=int, default=2, help="plays of 26 weeks through the journal, about two minutes each"
     )
     given = asked.parse_args()
-    sys.exit(main(given.seeds, given.plays))
+    sys.exit(main(given.first, given.seeds, given.plays))

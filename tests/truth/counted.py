@@ -8,6 +8,7 @@ import numpy as np
 from qc.demo.making import Making
 from qc.domain.calendar import iso_week
 from qc.domain.counts import CellWeeks
+from qc.reports.watch_rules import Budget, Rule, drifting
 from qc.reports.watching import Watch, watch
 from qc.reports.work_stretch import work_stretch
 from qc.stats.before_after import FixedWindows, exact_before_after
@@ -15,6 +16,7 @@ from qc.stats.mix_exposure import dispersion_within
 from qc.stats.relooks import InspectorShares, shares_found
 from qc.stats.stratified_ratio import RateRatio, exact_rate_ratio, mantel_haenszel_ratio, strata
 from tests.truth.drawn import PLANT, STORY, Drawn, drawn
+from tests.truth.ideal import ideal_chance
 
 LEVEL = 0.95
 BASELINE = (0, 8)
@@ -42,8 +44,10 @@ class Batch:
 class Seed:
     """What one seed answers. first_named, long_named: the week in which S08 was first named, 99 for not by week 18.
 
-    long_early: S08 named before week 7 on the long baseline. share_i4: of the second looker's finds. late_per_unit:
-    the daylight bay's defects per unit of lates over earlies, the naive reading.
+    long_early: S08 named before week 7 on the long baseline. s08_stated: chance of naming S08 up by week 18 if nothing
+    changed, as the watch states it; s08_early, s10_stated: the same of S08 in six weeks and of S10 in weeks 9 to 26.
+    ideal: chance of the counts at S08 as a test sees them that knows all but the rate. share_i4: of the second looker's
+    finds. late_per_unit: the daylight bay's defects per unit of lates over earlies, the naive reading.
     """
 
     batch: Batch
@@ -53,6 +57,9 @@ class Seed:
     first_named: int
     long_named: int
     long_early: bool
+    s08_early: float
+    s08_stated: float
+    ideal: float
     mix: RateRatio
     mix_plain: RateRatio
     mix_story: RateRatio
@@ -62,6 +69,7 @@ class Seed:
     late_per_unit: float
     placebo_claimed: bool
     placebo_watch: bool
+    s10_stated: float
     short_week_alarm: bool
     current_week_alarm: bool
 
@@ -80,6 +88,8 @@ def seed_checked(seed: int) -> Seed:
         _ratio(tables, "RP2", ("PAN-05",), (1, 14), (15, 26)),
         next((week for week in range(9, 19) if _named(watches[week], "S08")), 99),
         *_long_baseline(record, seed),
+        _stated(watches[18], "S08", 10),
+        ideal_chance(record, 18),
         _mix(quiet.table(26), by_model=True),
         _mix(quiet.table(26), by_model=False),
         _mix(record.table(26), by_model=True),
@@ -89,6 +99,7 @@ def seed_checked(seed: int) -> Seed:
         _late_per_unit(record),
         _placebo(tables),
         any(_named(watches[week], "S10") for week in range(12, 27)),
+        _stated(watches[26], "S10", 18),
         any(_alarms_in(watch_, 21) for watch_ in watches.values()),
         _alarms_in(_watched(current), 25),
     )
@@ -100,6 +111,15 @@ def _watched(table: CellWeeks, baseline: tuple[int, int] = BASELINE) -> Watch:
 
 def _named(answer: Watch, station: str, direction: str = "up") -> bool:
     return any((lead.series.station, lead.direction) == (station, direction) for lead, _ in answer.moved)
+
+
+def _stated(answer: Watch, station: str, weeks: int) -> float:
+    """Return the chance of naming a station as up in so many weeks if nothing changed, by its rules' shares."""
+    slow = drifting(answer.series)
+    budget = Budget(len(answer.series), len(slow))
+    own = [one for one in answer.series if one.station == station]
+    rules: list[tuple[Rule, int]] = [("cusum", len(own)), ("limit", len(own)), ("drift", len(slow & set(own)))]
+    return 1 - (1 - sum(series * budget.share(rule, "up") for rule, series in rules)) ** weeks
 
 
 def _alarms_in(answer: Watch, place: int) -> bool:
@@ -161,14 +181,15 @@ def _ratio(
     return answer
 
 
-def _long_baseline(record: Drawn, seed: int) -> tuple[int, bool]:
-    """Return when S08 is named where 26 undisturbed weeks stood on the record before, and whether before week 7."""
+def _long_baseline(record: Drawn, seed: int) -> tuple[int, bool, float]:
+    """Return when S08 is named after 26 quiet weeks, whether before week 7, and that one's stated chance."""
     before = drawn(seed + 90_000, QUIET).table(LONG_BEFORE)
     named = 99
     for week in range(18, 0, -1):
-        if _named(_watched(_joined(before, record.table(week)), (0, LONG_BEFORE)), "S08"):
+        answer = _watched(_joined(before, record.table(week)), (0, LONG_BEFORE))
+        if _named(answer, "S08"):
             named = week
-    return named, named < 7
+    return named, named < 7, _stated(answer, "S08", 6)
 
 
 def _joined(before: CellWeeks, after: CellWeeks) -> CellWeeks:
