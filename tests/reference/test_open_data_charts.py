@@ -342,6 +342,30 @@ def test_the_coal_disasters_change_about_1890(tmp_path):
     assert (answer["before"], answer["after"]) == pytest.approx((3.1, 0.9), abs=0.05)
 
 
+def test_a_cusum_and_an_ewma_see_the_coal_disasters_fall(tmp_path):
+    """From 3.1 a year to 0.9 (as above); both recursions again in plain Python, both drawn."""
+    columns = open_data.disasters_by_year()
+    file = write(tmp_path / "coal.csv", {**columns, "years": [1] * 112})
+    asked = (file, "--label", "year", "--defects", "disasters", "--exposure", "years")
+    cusum = ask("poisson-cusum", *asked, "--rate", 3.1, "--shifted", 0.9, "--decision", 6,
+                "--picture", tmp_path / "cusum.svg")  # fmt: skip
+    ewma = ask("ewma-u", *asked, "--baseline", "1851:1890", "--weight", 0.2, "--width", 3,
+               "--picture", tmp_path / "ewma.svg")  # fmt: skip
+
+    allowance = (3.1 - 0.9) / (np.log(3.1) - np.log(0.9))
+    height, average, sums, averages = 0.0, 3.125, [], []
+    for count in columns["disasters"]:
+        height, average = max(0.0, height + allowance - count), 0.2 * count + 0.8 * average
+        sums.append(height)
+        averages.append(average)
+    assert [point["high"] for point in cusum["points"]] == pytest.approx(sums)
+    assert [point["average"] for point in ewma["points"]] == pytest.approx(averages)
+    assert "1891" <= min(year for year in cusum["signals"] if year > "1886") <= "1900"
+    assert "1891" <= min(year for year in ewma["signals"] if year > "1886") <= "1900"
+    for answer, drawing in ((cusum, "cusum.svg"), (ewma, "ewma.svg")):
+        assert len(of_class(ElementTree.parse(tmp_path / drawing).getroot(), "signal")) == len(answer["signals"]) > 0
+
+
 def test_the_nile_falls_after_1898(tmp_path):
     """Cobb (1978), Biometrika 65, 243-251; statsmodels.datasets.nile (public domain)."""
     rows = sm.datasets.nile.load_pandas().data

@@ -1,16 +1,20 @@
-"""A control chart of the command line as a file: a drawing (SVG), or a page with its sentence and table (HTML)."""
+"""A chart of the command line as a file: a drawing (SVG), or a page with its sentence and table (HTML)."""
 
 from pathlib import Path
+from typing import Any
 
 import click
 
 from qc.assets import folder
 from qc.charts.control_chart import control_chart_picture
+from qc.charts.picture import Picture
+from qc.charts.running_sums import cusum_picture, ewma_picture
 from qc.charts.standalone import drawing_file, page_file
 from qc.cli.stat.sheet import Refused
 from qc.stats.answers import TooLittle
 from qc.stats.chart_points import ControlChart
-from qc.stats.run_rules import RuleReading
+from qc.stats.cusum import CusumChart
+from qc.stats.ewma import EwmaChart
 
 WRITERS = {".svg": drawing_file, ".html": page_file}
 
@@ -26,8 +30,7 @@ def write_picture(answer: object, path: str, statistic: str, file: str, label: s
     if isinstance(answer, TooLittle):
         click.echo(f"No picture: {answer.reason}.", err=True)
         return
-    chart, reading = _parts(answer)
-    picture = control_chart_picture(chart, "chart", f"{statistic}: {file}", label or "row", reading)
+    picture = _picture(answer, f"{statistic}: {file}", label or "row")
     style = (folder("static") / "css" / "charts.css").read_text(encoding="utf-8")
     try:
         Path(path).write_text(writer(picture, style), encoding="utf-8")
@@ -36,9 +39,14 @@ def write_picture(answer: object, path: str, statistic: str, file: str, label: s
     click.echo(f"Drawn in {path}: {picture.says}", err=True)
 
 
-def _parts(answer: object) -> tuple[ControlChart, RuleReading | None]:
-    if isinstance(answer, ControlChart):
-        return answer, None
-    if isinstance(answer, dict) and isinstance(answer.get("chart"), ControlChart):
-        return answer["chart"], answer["run_rules"]
-    raise TypeError(f"only a control chart can be drawn, got {type(answer).__name__}")
+def _picture(answer: object, title: str, period: str) -> Picture:
+    """Return the picture of a chart, which may stand beside what else was asked: run rules, a cusum's constants."""
+    parts: dict[str, Any] = answer if isinstance(answer, dict) else {"chart": answer}
+    chart = parts["chart"]
+    if isinstance(chart, ControlChart):
+        return control_chart_picture(chart, "chart", title, period, parts.get("run_rules"))
+    if isinstance(chart, EwmaChart):
+        return ewma_picture(chart, "chart", title, period)
+    if isinstance(chart, CusumChart):
+        return cusum_picture(chart, "chart", title, period)
+    raise TypeError(f"only a chart can be drawn, got {type(chart).__name__}")

@@ -1,6 +1,7 @@
 """Small lasting shifts and patterns in time order: EWMA, cusums, run rules."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import click
@@ -137,3 +138,6 @@ STATISTICS: dict[str, Statistic] = {
         (Plain("rules", click.Choice(list(RULE_SETS)), "Which published set of rules."), GAPS, FRESH),
     ),
 }  # fmt: skip
+# Not "ewma": its values may lie far from 0, where a drawing begins.
+DRAWN = ("ewma-p", "ewma-u", "cusum", "poisson-cusum", "bernoulli-cusum")
+STATISTICS |= {name: replace(STATISTICS[name], draws=True) for name in DRAWN}
