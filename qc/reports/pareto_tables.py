@@ -5,15 +5,17 @@ Criticals are never summed in: they stand in a column of their own and in the sa
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 from qc.domain.counts import CategoryCounts
 from qc.domain.plant import UNKNOWN
 from qc.reports.asking import LEVEL, Asking
+from qc.reports.pareto_swaps import swaps_by_count, swaps_by_weight
 from qc.reports.periods import Period
 from qc.reports.wording import counted, listed, percent, severities_words
 from qc.stats.answers import TooLittle
-from qc.stats.pareto import Pareto, ParetoBar, could_swap, pareto
+from qc.stats.pareto import Pareto, ParetoBar, pareto
 from qc.stats.usual_range import usual_range
 
 What = Literal["type", "origin"]
@@ -30,7 +32,7 @@ class ParetoRow:
     are shares (0-1) of the week's total in the order's weight. window_count, window_share: the same for the weeks
     before. usual_low, usual_high: the defects that the weeks before would lead one to expect on this week's units
     (95 % of weeks like those), None where there is too little to say; beyond_usual: count is outside them.
-    could_swap: this row and the next could stand the other way round by chance (order by count only, else False).
+    could_swap: this row and the next could stand the other way round by chance (False for origins by minutes).
     """
 
     code: str
@@ -105,7 +107,7 @@ def pareto_tables(ask: Asking, what: What, week: Period, window: Period) -> Pare
     """Return the three orders of the week's Pareto with the window before it beside."""
     own, before = _counts(ask, what, week), _counts(ask, what, window)
     name: Callable[[str], str] = ask.type_name if what == "type" else ask.place_name
-    tables = tuple(_table(order, own, before, name) for order in ORDERS)
+    tables = tuple(_table(what, order, own, before, name) for order in ORDERS)
     unknown = _of(own.counted, UNKNOWN) if what == "origin" else 0
     total = sum(own.counted.counts)
     return ParetoTables(
@@ -151,16 +153,25 @@ def _ranked(counts: CategoryCounts, order: Order) -> Pareto | TooLittle:
     return pareto(labels, found, amounts, WEIGHTS[order], other=OTHERS, last=last, most=MOST_ROWS)
 
 
-def _table(order: Order, own: _Counts, before: _Counts, name: Callable[[str], str]) -> ParetoTable:
+def _table(what: What, order: Order, own: _Counts, before: _Counts, name: Callable[[str], str]) -> ParetoTable:
     week, window = _ranked(own.counted, order), _ranked(before.counted, order)
     if isinstance(week, TooLittle):
         return ParetoTable(order, WEIGHTS[order], (), week, window)
-    swaps = could_swap([bar.count for bar in week.bars], LEVEL) if order == "count" else ()
+    swaps = _swaps(week.bars, order, what)
     rows = tuple(
-        _row(bar, own, before, order, name, bool(place < len(swaps) and swaps[place] and bar.label != OTHERS))
-        for place, bar in enumerate(week.bars)
+        _row(bar, own, before, order, name, place < len(swaps) and swaps[place]) for place, bar in enumerate(week.bars)
     )
     return ParetoTable(order, WEIGHTS[order], rows, week, window)
+
+
+def _swaps(bars: Sequence[ParetoBar], order: Order, what: What) -> tuple[bool, ...]:
+    """Return which rows could swap with the next; an origin's minutes are of unlike types, so nothing is said there."""
+    if order == "minutes" and what != "type":
+        return ()
+    swaps = swaps_by_weight(bars) if order == "minutes" else swaps_by_count(bars)
+    # Others and the unknown stand last whatever their size: they have no place to swap.
+    placed = (not {one.label, two.label} & {OTHERS, UNKNOWN} for one, two in pairwise(bars))
+    return tuple(swap and is_placed for swap, is_placed in zip(swaps, placed, strict=True))
 
 
 def _row(

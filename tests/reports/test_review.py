@@ -158,6 +158,31 @@ def test_three_orders_are_three_orders(record):
     assert [row.code for row in tables.by("severity").rows][:2] == ["OPE-02", "SEA-05"]
 
 
+def test_each_order_marks_the_neighbours_that_chance_could_turn_round(record):
+    """Five against four could stand either way by number; by minutes 4 × 180 lies far above 5 × 8."""
+    fill(record, [0], per_unit=lambda model, n: 0)
+    for type_, severity, many in (("EXT-04", "minor", 5), ("SEA-05", "major", 4), ("OPE-02", "major", 30)):
+        for n in range(many):
+            record.defect(f"{type_}{n}", "U0-1", day_of(0), inspection="U0-1-D01", type_=type_, severity=severity)
+    tables = reviewed(record, 0).pareto_by_type
+
+    def marked(order):
+        return [row.code for row in tables.by(order).rows if row.could_swap]
+
+    assert marked("count") == ["EXT-04"]
+    assert marked("minutes") == ["OPE-02"]  # 30 × 30 and 4 × 180 minutes
+    assert marked("severity") == ["SEA-05"]  # four majors and none: a fair coin falls so in one of eight throws of four
+
+
+def test_neither_others_nor_the_unknown_have_a_place_to_swap(record):
+    fill(record, [0], per_unit=lambda model, n: 0)
+    for n, origin in enumerate(["S07", "S07", "S09", None, None]):
+        record.defect(f"d{n}", "U0-1", day_of(0), inspection="U0-1-D01", confirmed=origin)
+    rows = reviewed(record, 0).pareto_by_origin.by("count").rows
+
+    assert [(row.code, row.could_swap) for row in rows] == [("S07", True), ("S09", False), ("UNK", False)]
+
+
 def test_an_unknown_origin_stays_in_the_whole_and_is_the_first_finding(record):
     fill(record, [0], per_unit=lambda model, n: 0)
     for n, origin in enumerate(["S07", "S07", "S07", None]):

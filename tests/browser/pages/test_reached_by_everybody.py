@@ -11,6 +11,7 @@ from tests.browser.pages.conftest import DESK, PHONE
 pytestmark = pytest.mark.browser
 PAGES = {
     "/review?week=2026-W11": "quality_manager",
+    "/review?week=2026-W12&severity=critical&baseline=2026-W10..2026-W12&why=new+jig": "quality_manager",
     "/signals": "quality_manager",
     "/inspectors": "quality_manager",
     "/stations": "quality_manager",
