@@ -37,7 +37,9 @@ def _quality_row(line: QualityLine) -> Row:
 
 
 def _plain_reading(line: QualityLine) -> str:
-    return "look into it" if line.concern else "as usual"
+    if line.concern:
+        return "look into it"
+    return "as usual" if line.is_judged or not line.limit else "nothing to judge yet"
 
 
 def mix_table(mix: InspectorMix, period: str) -> Table:

@@ -27,6 +27,11 @@ class QualityLine:
     limit: str
     sentence: str
 
+    @property
+    def is_judged(self) -> bool:
+        """Return whether there was anything that the limit could judge."""
+        return bool(self.limit) and self.whole > 0
+
 
 @dataclass(frozen=True, slots=True)
 class InspectorMix:

@@ -47,9 +47,12 @@ def data_words(quality: DataQuality) -> str:
     beyond = [f"{line.title.lower()} ({line.have} of {line.whole})" for line in quality.lines if line.concern]
     mixes = [mix.point for mix in quality.inspector_mix if mix.moved]
     who = f" Who looked has changed at {listed(mixes)}." if mixes else ""
+    judged = [line for line in quality.lines if line.is_judged]
+    if not judged:
+        return "Nothing has been recorded in this week yet that could be judged."
     if not beyond:
-        return f"Each of {len(quality.lines)} questions of fitness is as usual.{who}"
-    return f"{len(beyond)} of {len(quality.lines)} questions are beyond the limit: {listed(beyond)}.{who}"
+        return f"{counted(len(judged), 'question')} of fitness judged, none beyond its limit.{who}"
+    return f"{len(beyond)} of {len(judged)} questions of fitness are beyond the limit: {listed(beyond)}.{who}"
 
 
 def signals_words(signals: Signals) -> str:

@@ -1,5 +1,7 @@
 """Each report's pictures are sound, say what they show, and draw the numbers of the report."""
 
+from dataclasses import replace
+
 import pytest
 
 from qc.charts import words
@@ -131,6 +133,13 @@ def test_fitness_tells_counts_and_what_is_above_the_plants_limit():
     assert rows[0].cells[2] == "beyond the limit (10 %)"
     assert rows[0].state == "signal"
     assert rows[2].cells[:2] == ("2", "–")
+
+
+def test_a_question_without_anything_to_judge_is_not_called_as_usual():
+    line = replace(made.quality().lines[1], have=0, whole=0, concern=False)
+    rows = quality_table(replace(made.quality(), lines=(line,)), "2026-W36").rows
+
+    assert rows[0].cells[2] == "nothing to judge yet"
 
 
 def test_inspectors_stand_in_code_order_and_are_not_ranked():

@@ -52,8 +52,15 @@ def test_data_beyond_its_limit_is_named_with_its_counts_and_who_looked_too():
     moved = replace(quality, inspector_mix=(replace(quality.inspector_mix[0], moved=True),))
 
     assert data_words(moved) == (
-        "1 of 3 questions are beyond the limit: unknown origin (9 of 65). Who looked has changed at D01."
+        "1 of 1 questions of fitness are beyond the limit: unknown origin (9 of 65). Who looked has changed at D01."
     )
+
+
+def test_a_week_without_anything_recorded_is_not_called_as_usual():
+    quality = made.quality()
+    empty = tuple(replace(line, whole=0, have=0, concern=False) for line in quality.lines)
+
+    assert data_words(replace(quality, lines=empty)).startswith("Nothing has been recorded in this week yet")
 
 
 def test_criticals_alone_leave_no_rate_among_the_lines():
