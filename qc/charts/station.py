@@ -21,7 +21,7 @@ STATE_WORDS = {
     "too little": "too little to say",
 }
 ROW_STATES: dict[str, RowState] = {"more": "signal", "fewer": "low", "partial": "partial"}
-SPOKEN = StackWords("confirmed", "suspected, still open", "Units")
+SPOKEN = StackWords("confirmed", "suspected", "Units")
 
 
 def trend_picture(station: str, trend: StationTrend, notes: Sequence[WeekNote] = ()) -> Picture:

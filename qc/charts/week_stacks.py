@@ -71,20 +71,18 @@ def stack_table(basis: str, weeks: Sequence[StackWeek], spoken: StackWords) -> T
     """Return the weeks as rows, newest first."""
     columns = (
         Column(spoken.period, numeric=False),
-        Column("Together"),
+        Column(f"Defects ({spoken.first} + {spoken.second})"),
         Column("Usual"),
         Column("Reading", numeric=False),
-        Column(f"{spoken.first} + {spoken.second}"),
         Column(spoken.exposed),
     )
     rows = [
         Row(
             week.label,
             (
-                words.whole(week.first + week.second),
+                f"{words.whole(week.first + week.second)} ({words.whole(week.first)} + {words.whole(week.second)})",
                 words.between(week.low, week.high) if week.high is not None else "not yet",
                 week.reading,
-                f"{words.whole(week.first)} + {words.whole(week.second)}",
                 words.whole(week.exposed),
             ),
             week.state,

@@ -81,7 +81,7 @@ def test_confirmed_and_suspected_stand_apart_in_table_figure_and_drawing(sound):
     assert confirmed["y"] == [3, 9, 0]
     assert suspected["y"] == [1, 0, 2]
     assert suspected["marker"]["pattern"]["shape"] == "/"
-    assert picture.table.rows[2].cells == ("4", "1\u00a0–\u00a06", "in the usual range", "3 + 1", "54")
+    assert picture.table.rows[2].cells == ("4 (3 + 1)", "1\u00a0–\u00a06", "in the usual range", "54")
     assert 'class="bar-second"' in picture.svg
 
 

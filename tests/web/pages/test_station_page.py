@@ -270,5 +270,5 @@ def test_the_page_tells_confirmed_and_suspected_apart(lived):
     rows = [row for body in trend.all("tbody") for row in body.all("tr")]
     found = {row.all("th")[0].text: [cell.text for cell in row.all("td")] for row in rows}
 
-    together, _, _, confirmed_and_suspected, units = found["2026-W10"]
-    assert (together, confirmed_and_suspected, units) == ("2", "1 + 1", "2")
+    defects, _, _, units = found["2026-W10"]
+    assert (defects, units) == ("2 (1 + 1)", "2")
