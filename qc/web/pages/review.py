@@ -5,7 +5,7 @@ from flask import render_template, request
 from qc.charts.picture import Picture
 from qc.charts.review import ReviewPictures, review_pictures
 from qc.charts.review_tables import first_pass_table, mix_table, orders_table, quality_table
-from qc.reports.glance import glance
+from qc.reports.glance import glance, signals_words
 from qc.reports.pareto_tables import ORDERS
 from qc.reports.review import Review, weekly_review
 from qc.web.house import House, the_house
@@ -31,6 +31,7 @@ def show() -> tuple[str, int]:
         "review/review.html",
         review=review,
         signals=signals,
+        signals_say=signals_words(signals),
         new_signals=[one for one in signals.shown if one.is_new],
         glance=glance(review, signals),
         filters=filters,
