@@ -1,19 +1,39 @@
 """Small drawings made on the server: well-formed SVG from escaped parts, coloured by the page's style sheet only."""
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from xml.sax.saxutils import escape, quoteattr
+
+SHORT = 24  # characters: classes and roles, the same few a thousand times a page, not paths
 
 
 def element(name: str, attributes: Mapping[str, object], *children: str) -> str:
     """Return one element; attribute names use "_" for "-" and a trailing "_" for Python's own words."""
-    written = "".join(
-        f" {key.rstrip('_').replace('_', '-')}={quoteattr(_value(value))}" for key, value in attributes.items()
-    )
+    written = "".join([f" {_name(key)}={_quoted(value)}" for key, value in attributes.items()])
     return f"<{name}{written}>{''.join(children)}</{name}>" if children else f"<{name}{written}/>"
 
 
-def _value(value: object) -> str:
-    return f"{value:.1f}".rstrip("0").rstrip(".") if isinstance(value, float) else str(value)
+@lru_cache(maxsize=256)
+def _name(key: str) -> str:
+    return key.rstrip("_").replace("_", "-")
+
+
+def _quoted(value: object) -> str:
+    if isinstance(value, float):
+        return f'"{_figure(value)}"'
+    if isinstance(value, int):
+        return f'"{value}"'
+    text = str(value)
+    return _kept(text) if len(text) < SHORT else quoteattr(text)
+
+
+def _figure(value: float) -> str:
+    return f"{value:.1f}".rstrip("0").rstrip(".")
+
+
+@lru_cache(maxsize=1024)
+def _kept(value: str) -> str:
+    return quoteattr(value)
 
 
 def text(x: float, y: float, words: str, class_: str = "") -> str:
