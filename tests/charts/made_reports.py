@@ -89,9 +89,9 @@ def per_unit():
     )
 
 
-def u_part():
+def u_part(left_out=None):
     found = tuple(2 * int(3.5 * (n // 2)) for n in INSPECTED)
-    base = rate_baseline("weeks 10 to 20", MONDAY, WEEKS[:11], found[:11], INSPECTED[:11], {})
+    base = rate_baseline("weeks 10 to 20", MONDAY, WEEKS[:11], found[:11], INSPECTED[:11], left_out or {})
     return u_chart(found, INSPECTED, WEEKS, base, partial_last=True)
 
 

@@ -3,12 +3,13 @@
 Nine in a row on one side of the centre line: Nelson (1984), Journal of Quality Technology 16, 237-239, test 2.
 """
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
 from record_rows import RowRecord, noon
 
-from qc.charts.level import units_picture
+from qc.charts.level import per_unit_picture, units_picture
 from qc.domain.counts import WeekCounts
 from qc.reports.chosen_baseline import ChosenBaseline
 from qc.reports.chosen_chart import share_chart
@@ -18,6 +19,7 @@ from qc.reports.periods import Period
 from qc.reports.review import weekly_review
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
+from tests.charts import made_reports as made
 
 MONDAY = date(2026, 3, 2)
 WEEKS = tuple(f"2026-W{n}" for n in range(10, 40))
@@ -69,6 +71,20 @@ def test_the_limits_rest_on_the_weeks_chosen_without_those_left_out(record):
     assert "flood in the hall" in chosen.units_with_defect[0].chart.baseline.name
 
 
+def test_a_week_left_out_is_crossed_out_on_both_charts_and_its_reason_stands_in_the_table():
+    chart = chart_of((5, 9, *(5,) * 20), left_out={"2026-W11": "flood in the hall"})
+    counts = WeekCounts("line", WEEKS[:22], (UNITS,) * 22, (5,) * 22, (5,) * 22, False, "units")
+    shares = units_picture(UnitsWithDefect("", "All", "any defect", counts, chart, "Five.", "Exact."))
+    rates = per_unit_picture(replace(made.per_unit(), chart=made.u_part(left_out={"2026-W11": "flood in the hall"})))
+
+    for picture in (shares, rates):
+        (row,) = (row for row in picture.table.rows if row.head == "2026-W11")
+        assert any(cell.endswith("left out of the limits: flood in the hall") for cell in row.cells)
+        assert picture.svg.count('class="excluded"') == 1
+        assert picture.figure["data"][-1]["x"] == ["2026-W11"]
+        assert "excluded" in {key.mark for key in picture.keys}
+
+
 def test_a_baseline_of_too_few_weeks_draws_no_limits(record):
     lived(record, (5,) * 12)
     answer = level(record, 11, chosen=ChosenBaseline(monday(0), monday(7), ("2026-W12",), "start of the line"))
@@ -106,11 +122,11 @@ def test_no_run_reaches_across_a_change_of_criteria(record):
     assert parted.cautions[0].startswith("Criteria changed in 2026-W33: no run is counted across that")
 
 
-def chart_of(found, *, partial=False):
+def chart_of(found, *, partial=False, left_out=None):
     base = Period(monday(0), monday(20), "first 20 weeks", False)
     counts = WeekCounts("line", WEEKS[: len(found)], (UNITS,) * len(found), found, found, partial, "units")
     before = WeekCounts("line", WEEKS[:20], (UNITS,) * 20, found[:20], found[:20], False, "units")
-    return share_chart(base, counts, before, {}).chart
+    return share_chart(base, counts, before, left_out or {}).chart
 
 
 def test_the_ninth_and_each_later_week_on_one_side_completes_a_run():

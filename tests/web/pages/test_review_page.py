@@ -224,6 +224,11 @@ def test_signals_are_worked_out_once_for_a_state_of_the_record(lived, monkeypatc
         review(lived, query)
 
     assert len(asked) == 1
+    form = {"change": "tool", "what": "New cutter", "from_day": "2026-03-04"}
+    send(lived.server.page("station_lead"), "/stations/S05/changes", **form)
+    review(lived, "?week=2026-W09")
+
+    assert len(asked) == 2  # the note may explain a signal, so what was worked out before it no longer holds
 
 
 def test_rework_minutes_a_unit_say_their_minutes_and_units(lived):
