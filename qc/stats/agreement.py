@@ -11,7 +11,7 @@ from typing import Any
 
 from qc.stats.agreement_limits import limits_without_error
 from qc.stats.answers import TooLittle
-from qc.stats.refusals import demand_labels, demand_level, demand_number, demand_table
+from qc.stats.refusals import count_of, demand_labels, demand_level, demand_list, demand_numbers, demand_table
 
 Table = tuple[tuple[int, ...], ...]
 
@@ -50,7 +50,8 @@ def cohen_kappa(table: Sequence[Sequence[int]], labels: Sequence[str], level: fl
     Computed by statsmodels.stats.inter_rater.cohens_kappa. Source: Cohen (1960), Educ. Psych. Measurement 20,
     37-46; errors of Fleiss, Cohen & Everitt (1969), Psychological Bulletin 72, 323-327.
     """
-    weights = [[0.0 if i == j else 1.0 for j in range(len(table))] for i in range(len(table))]
+    size = range(count_of(table, "table"))
+    weights = [[0.0 if i == j else 1.0 for j in size] for i in size]
     return _kappa(table, labels, level, weights, "Cohen's kappa")
 
 
@@ -59,7 +60,8 @@ def linear_weighted_kappa(table: Sequence[Sequence[int]], labels: Sequence[str],
 
     Source: Cohen (1968), Psychological Bulletin 70, 213-220, weights by steps.
     """
-    weights = [[float(abs(i - j)) for j in range(len(table))] for i in range(len(table))]
+    size = range(count_of(table, "table"))
+    weights = [[float(abs(i - j)) for j in size] for i in size]
     return _kappa(table, labels, level, weights, "weighted kappa, linear")
 
 
@@ -68,7 +70,8 @@ def quadratic_weighted_kappa(table: Sequence[Sequence[int]], labels: Sequence[st
 
     Source: Fleiss & Cohen (1973), Educ. Psych. Measurement 33, 613-619.
     """
-    weights = [[float((i - j) ** 2) for j in range(len(table))] for i in range(len(table))]
+    size = range(count_of(table, "table"))
+    weights = [[float((i - j) ** 2) for j in size] for i in size]
     return _kappa(table, labels, level, weights, "weighted kappa, quadratic")
 
 
@@ -93,10 +96,8 @@ def weighted_kappa(
 
     Agreement weights are 1 - v / vmax. Source: Cohen (1968), as above.
     """
-    weights = [
-        [demand_number(v, f"disagreement[{i}][{j}]") for j, v in enumerate(row)] for i, row in enumerate(disagreement)
-    ]
-    size = len(table)
+    size, rows = count_of(table, "table"), demand_list(disagreement, "disagreement")
+    weights = [list(demand_numbers(row, f"disagreement[{i}]")) for i, row in enumerate(rows)]
     if len(weights) != size or any(len(row) != size for row in weights):
         raise ValueError(f"disagreement must be {size} by {size} like table, got {disagreement!r}")
     for i, row in enumerate(weights):

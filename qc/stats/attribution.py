@@ -13,7 +13,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from qc.stats.answers import TooLittle
-from qc.stats.refusals import demand_as_many, demand_count, demand_level, demand_positive
+from qc.stats.refusals import (
+    count_of,
+    demand_as_many,
+    demand_count,
+    demand_kind,
+    demand_level,
+    demand_list,
+    demand_positive,
+)
 
 Path = tuple[str, ...]
 
@@ -64,15 +72,18 @@ def settled_origins(counts: Sequence[SettledCount]) -> SettledOrigins:
     All paths are equally long and name at least a group. Raises ValueError naming the path that is not.
     """
     by_step: dict[Path, dict[str, int]] = {}
-    depth = len(counts[0].path) if counts else 0
-    for cell in counts:
+    cells = demand_list(counts, "counts")
+    for cell in cells:
+        demand_kind(cell, SettledCount, "counts")
+    depth = len(cells[0].path) if cells else 0
+    for cell in cells:
         if not cell.path or len(cell.path) != depth:
             raise ValueError(f"path must have {depth or 'at least 1'} steps like the first, got {cell.path!r}")
         count = demand_count(cell.count, f"count of {cell.path!r} at {cell.origin!r}")
         for step in range(1, depth + 1):
             here = by_step.setdefault(cell.path[:step], {})
             here[cell.origin] = here.get(cell.origin, 0) + count
-    return SettledOrigins(by_step, depth, sum(cell.count for cell in counts))
+    return SettledOrigins(by_step, depth, sum(cell.count for cell in cells))
 
 
 def origin_posterior(
@@ -115,11 +126,18 @@ def prior_mean(
     Begins with all origins alike; at each step down, the siblings' defects join with the weight that the step
     above lends.
     """
-    mean = [1 / len(origins)] * len(origins)
+    demand_kind(settled, SettledOrigins, "settled")
+    possible = count_of(origins, "origins")
+    if not possible:
+        raise ValueError("origins must be at least one, got none")
+    path = demand_list(path, "path")
+    if count_of(borrow, "borrow") < len(path) - 1:
+        raise ValueError(f"borrow must have a weight for each step of {path!r} but the last, got {borrow!r}")
+    mean = [1 / possible] * possible
     for step in range(1, len(path)):
         whole, own = _counts(settled, path[:step], origins), _counts(settled, path[: step + 1], origins)
         siblings = [w - o for w, o in zip(whole, own, strict=True)]
-        lent = borrow[step - 1]
+        lent = demand_positive(borrow[step - 1], f"borrow[{step - 1}]")
         mean = [(n + lent * q) / (sum(siblings) + lent) for n, q in zip(siblings, mean, strict=True)]
     return tuple(mean)
 
@@ -132,10 +150,12 @@ def _counts(settled: SettledOrigins, step: Path, origins: Sequence[str]) -> list
 def _checked(
     settled: SettledOrigins, path: Path, origins: Sequence[str], borrow: Sequence[float], level: float
 ) -> tuple[tuple[str, ...], tuple[float, ...], float]:
+    demand_kind(settled, SettledOrigins, "settled")
+    origins, path = demand_list(origins, "origins"), demand_list(path, "path")
     if not origins or len(set(origins)) != len(origins):
         raise ValueError(f"origins must be at least one, each once, got {origins!r}")
     if not path or (settled.depth and len(path) != settled.depth):
         raise ValueError(f"path must have {settled.depth or 'at least 1'} steps as the settled ones, got {path!r}")
     demand_as_many("borrow", borrow, "path", path)
-    weights = tuple(demand_positive(weight, f"borrow[{i}]") for i, weight in enumerate(borrow))
-    return tuple(origins), weights, demand_level(level)
+    weights = tuple(demand_positive(weight, f"borrow[{i}]") for i, weight in enumerate(demand_list(borrow, "borrow")))
+    return origins, weights, demand_level(level)

@@ -6,10 +6,11 @@ from datetime import date
 from typing import Literal
 
 from qc.stats.answers import TooLittle
-from qc.stats.period_counts import check_labels, check_rate_counts, check_same_length, check_share_counts
-from qc.stats.refusals import demand_number, demand_positive
+from qc.stats.period_counts import check_labels, check_rate_counts, check_same_length, check_share_counts, plain_number
+from qc.stats.refusals import demand_choice, demand_kind, demand_list, demand_number, demand_positive
 
 BaselineKind = Literal["share", "rate", "gap"]
+KINDS = ("share", "rate", "gap")
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +84,7 @@ class Standard:
 
 def given_standard(name: str, frozen_on: date, kind: BaselineKind, centre: float, source: str) -> Standard:
     """Return a centre line that was given; raises ValueError if it cannot be one of its kind."""
+    demand_choice(kind, KINDS, "kind")
     if demand_number(centre, "centre") < 0:
         raise ValueError(f"centre must be at least 0, got {centre!r} for {name!r}")
     if kind == "share" and centre > 1:
@@ -91,11 +93,14 @@ def given_standard(name: str, frozen_on: date, kind: BaselineKind, centre: float
 
 
 def _exclusions(labels: Sequence[str], excluded: Mapping[str, str]) -> tuple[Exclusion, ...]:
+    demand_kind(excluded, Mapping, "excluded")
     for label, reason in excluded.items():
         if label not in labels:
             raise ValueError(f"excluded names {label!r}, which is not a period of the baseline")
-        if not reason.strip():
-            raise ValueError(f"excluded needs a reason for {label!r}: an exclusion without one is tampering")
+        if not isinstance(reason, str) or not reason.strip():
+            raise ValueError(
+                f"excluded needs a reason for {label!r}: an exclusion without one is tampering, got {reason!r}"
+            )
     return tuple(Exclusion(label, excluded[label]) for label in labels if label in excluded)
 
 
@@ -120,7 +125,7 @@ def share_baseline(
     excluded maps a period's label to the reason for leaving it out; {} leaves none out.
     TooLittle if nothing was inspected in the periods left. Raises ValueError naming argument and value.
     """
-    check_share_counts(labels, defectives, inspected)
+    labels, defectives, inspected = check_share_counts(labels, defectives, inspected)
     left_out = _exclusions(labels, excluded)
     return _frozen(Baseline(name, frozen_on, "share", tuple(labels), tuple(defectives), tuple(inspected), left_out))
 
@@ -137,7 +142,7 @@ def rate_baseline(
 
     Exposure 0 is a gap; it cannot hold defects. Otherwise as share_baseline.
     """
-    check_rate_counts(labels, defects, exposure)
+    labels, defects, exposure = check_rate_counts(labels, defects, exposure)
     left_out = _exclusions(labels, excluded)
     return _frozen(Baseline(name, frozen_on, "rate", tuple(labels), tuple(defects), tuple(exposure), left_out))
 
@@ -151,11 +156,12 @@ def gap_baseline(
     """
     check_same_length(labels=labels, gaps=gaps)
     check_labels(labels)
+    labels, gaps = demand_list(labels, "labels"), demand_list(gaps, "gaps")
     for label, gap in zip(labels, gaps, strict=True):
         if demand_number(gap, f"gaps for {label!r}") < 0:
             raise ValueError(f"gaps must be at least 0, got {gap!r} for {label!r}")
     left_out = _exclusions(labels, excluded)
-    return _frozen(Baseline(name, frozen_on, "gap", tuple(labels), tuple(gaps), (1,) * len(gaps), left_out))
+    return _frozen(Baseline(name, frozen_on, "gap", labels, tuple(map(plain_number, gaps)), (1,) * len(gaps), left_out))
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,19 +195,26 @@ def weighted_baseline(
 
     Estimated parts must cover the same periods with the same exclusions. Raises ValueError.
     """
+    demand_kind(parts, Mapping, "parts")
+    demand_kind(weights, Mapping, "weights")
     if not parts:
         raise ValueError("parts must have at least one severity class, got none")
     for severity, part in parts.items():
+        demand_kind(part, (Baseline, Standard), f"parts[{severity!r}]")
         if part.kind != "rate":
             raise ValueError(f"parts must be rate baselines, got a {part.kind} baseline for {severity!r}")
         if severity not in weights:
             raise ValueError(f"weights needs a weight for {severity!r}, got {dict(weights)!r}")
-        demand_positive(weights[severity], f"weight of {severity}")
+        demand_positive(weights[severity], f"weights[{severity!r}]")
     covers = {(part.labels, part.sizes, part.excluded) for part in parts.values() if isinstance(part, Baseline)}
     if len(covers) > 1:
         raise ValueError("parts must cover the same periods with the same exclusions in every severity class")
     return WeightedBaseline(
-        name, frozen_on, tuple(parts), tuple(weights[severity] for severity in parts), tuple(parts.values())
+        name,
+        frozen_on,
+        tuple(parts),
+        tuple(plain_number(weights[severity]) for severity in parts),
+        tuple(parts.values()),
     )
 
 
@@ -214,5 +227,6 @@ def revised_baseline(
     Source of the practice: revising trial limits for points with an assignable cause, e.g. Montgomery,
     Introduction to Statistical Quality Control, ch. 7.
     """
+    demand_kind(baseline, Baseline, "baseline")
     left_out = _exclusions(baseline.labels, excluded)
     return _frozen(Baseline(name, frozen_on, baseline.kind, baseline.labels, baseline.events, baseline.sizes, left_out))

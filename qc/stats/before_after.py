@@ -11,7 +11,7 @@ from datetime import date
 from typing import Literal
 
 from qc.stats.answers import TooLittle
-from qc.stats.refusals import demand_count, demand_level, demand_number, demand_positive
+from qc.stats.refusals import demand_count, demand_kind, demand_level, demand_number, demand_positive
 from qc.stats.stratified_ratio import RateRatio, Strata, exact_rate_ratio, mantel_haenszel_ratio
 
 Verdict = Literal["better", "not better", "cannot tell yet"]
@@ -150,9 +150,12 @@ def _judged(
     level: float,
 ) -> BeforeAfter:
     level, looked_at = demand_level(level), demand_count(looked_at, "looked_at", 1)
-    if not 0 < demand_number(aimed_ratio, "aimed_ratio") <= 1:
+    aimed_ratio = demand_number(aimed_ratio, "aimed_ratio")
+    if not 0 < aimed_ratio <= 1:
         raise ValueError(f"aimed_ratio must be more than 0 and at most 1, got {aimed_ratio!r}")
     level_each = 1 - (1 - level) / looked_at
+    demand_kind(windows, FixedWindows, "windows")
+    demand_kind(seen_until, date, "seen_until")
     ratio = ratio_at(level_each)
     answer, reason = _verdict(ratio, windows, seen_until, aimed_ratio)
     is_worse = not isinstance(ratio, TooLittle) and ratio.low > 1

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from qc.stats.answers import TooLittle
 from qc.stats.attribution import Path, SettledOrigins, prior_mean
+from qc.stats.refusals import demand_kind, demand_list
 
 if TYPE_CHECKING:
     import numpy as np
@@ -38,6 +39,8 @@ def learned_borrowing(settled: SettledOrigins, origins: Sequence[str]) -> Borrow
     Source: empirical Bayes by the Dirichlet-multinomial marginal likelihood (Gelman et al., Bayesian Data
     Analysis, ch. 5), step by step, each node against its siblings.
     """
+    demand_kind(settled, SettledOrigins, "settled")
+    origins = demand_list(origins, "origins")
     if not origins or len(set(origins)) != len(origins):
         raise ValueError(f"origins must be at least one, each once, got {origins!r}")
     if settled.total == 0:

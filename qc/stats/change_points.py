@@ -16,7 +16,7 @@ from qc.stats.refusals import (
     demand_exposures,
     demand_labels,
     demand_level,
-    demand_number,
+    demand_numbers,
 )
 
 if TYPE_CHECKING:
@@ -114,7 +114,7 @@ def mean_change_point(
     """
     import numpy as np
 
-    y = np.array([demand_number(value, f"values[{i}]") for i, value in enumerate(values)])
+    y = np.array(demand_numbers(values, "values"))
     labels, level = demand_labels(labels, "values", values), demand_level(level)
     runs, seed = demand_count(runs, "runs", FEWEST_RUNS), demand_count(seed, "seed")
     if len(y) < FEWEST:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from math import floor
 
-from qc.stats.refusals import demand_positive
+from qc.stats.refusals import demand_inner_share, demand_positive
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,8 +20,8 @@ def size_for_lower_limit(share: float, width: float) -> PeriodSize:
 
     share in (0, 1); width in standard deviations, above 0. Source: Montgomery, ch. 7, section 7.2.1.
     """
-    _check(share, "share")
-    demand_positive(width, "width")
+    share = demand_inner_share(share, "share")
+    width = demand_positive(width, "width")
     bound = width**2 * (1 - share) / share
     # Strictly above the bound; a bound that is whole but for rounding counts as whole.
     return PeriodSize(floor(bound + 1e-9) + 1, bound, "smallest period with a lower limit")
@@ -33,17 +33,11 @@ def size_for_even_chance(share: float, shifted: float, width: float) -> PeriodSi
     n = (width / |shifted - share|)² share (1 - share), made whole upwards.
     Source: Duncan, Quality Control and Industrial Statistics, as in Montgomery, ch. 7, section 7.2.1.
     """
-    _check(share, "share")
-    _check(shifted, "shifted")
-    demand_positive(width, "width")
+    share, shifted = demand_inner_share(share, "share"), demand_inner_share(shifted, "shifted")
+    width = demand_positive(width, "width")
     if share == shifted:
         raise ValueError(f"shifted must differ from share ({share!r}), got {shifted!r}")
     bound = (width / (shifted - share)) ** 2 * share * (1 - share)
     whole = floor(bound + 1e-9)
     units = whole if abs(bound - whole) < 1e-9 else whole + 1
     return PeriodSize(max(1, units), bound, "even chance to see the shift at the next point")
-
-
-def _check(share: float, name: str) -> None:
-    if not 0 < share < 1:
-        raise ValueError(f"{name} must be above 0 and below 1, got {share!r}")

@@ -6,6 +6,7 @@ from math import inf
 from typing import Literal, NamedTuple
 
 from qc.stats.baselines import Baseline, Standard, WeightedBaseline
+from qc.stats.refusals import demand_flag
 
 AnyBaseline = Baseline | Standard | WeightedBaseline
 
@@ -138,7 +139,7 @@ def chart_points(
 ) -> tuple[ChartPoint, ...]:
     """Return the points of a chart; judge(events, size) gives the limits of one period with size above 0."""
     reasons, members = _membership(baseline)
-    if partial_last and labels and labels[-1] in members:
+    if demand_flag(partial_last, "partial_last") and labels and labels[-1] in members:
         raise ValueError(
             f"baseline {baseline.name!r} must hold whole periods only, got {labels[-1]!r}, which is still running"
         )

@@ -112,7 +112,7 @@ def rates_compared_by_simulation(
     """
     import numpy as np
 
-    demand_count(simulations, "simulations", 99)
+    simulations, seed = demand_count(simulations, "simulations", 99), demand_count(seed, "seed")
     answer = rates_compared(counts, exposures, labels)
     if isinstance(answer, TooLittle):
         return answer

@@ -85,10 +85,10 @@ def difference_interval(
     Each count of defectives is 0..inspected; nothing inspected on one side answers TooLittle.
     Source: Newcombe (1998), Statistics in Medicine 17, 873-890, method 10 (square-and-add of Wilson limits).
     """
-    check_part("first_defectives", first_defectives, "first_inspected", first_inspected)
-    check_part("second_defectives", second_defectives, "second_inspected", second_inspected)
-    one = wilson_interval(first_defectives, first_inspected, level)
-    two = wilson_interval(second_defectives, second_inspected, level)
+    first = check_part("first_defectives", first_defectives, "first_inspected", first_inspected)
+    second = check_part("second_defectives", second_defectives, "second_inspected", second_inspected)
+    level = demand_level(level)
+    one, two = wilson_interval(*first, level), wilson_interval(*second, level)
     if isinstance(one, TooLittle) or isinstance(two, TooLittle):
         return _one_side_empty("difference of two shares")
     difference = one.share - two.share
@@ -98,8 +98,8 @@ def difference_interval(
         max(-1.0, difference - below),
         min(1.0, difference + above),
         difference,
-        (first_defectives, first_inspected),
-        (second_defectives, second_inspected),
+        first,
+        second,
         level,
         "Newcombe square-and-add",
     )
@@ -119,9 +119,11 @@ def rate_ratio_interval(
     answers TooLittle. Raises ValueError naming argument and value.
     Source: Przyborowski & Wilenski (1940), Biometrika 31, 313-323; Lehmann & Romano, section 4.5 (from memory).
     """
-    check_defects(first_count, first_exposure)
-    check_defects(second_count, second_exposure)
-    demand_level(level)
+    first_count, first_exposure = check_defects(first_count, first_exposure, names=("first_count", "first_exposure"))
+    second_count, second_exposure = check_defects(
+        second_count, second_exposure, names=("second_count", "second_exposure")
+    )
+    level = demand_level(level)
     if first_exposure == 0 or second_exposure == 0:
         return _one_side_empty("ratio of two rates")
     total = first_count + second_count
@@ -159,11 +161,11 @@ def odds_ratio_interval(
     answers TooLittle: use difference_interval, which needs no such cell. Raises ValueError.
     Source: Woolf (1955), Annals of Human Genetics 19, 251-253; Fisher's exact test.
     """
-    check_part("first_defectives", first_defectives, "first_inspected", first_inspected)
-    check_part("second_defectives", second_defectives, "second_inspected", second_inspected)
-    demand_level(level)
-    a, b = first_defectives, first_inspected - first_defectives
-    c, d = second_defectives, second_inspected - second_defectives
+    first = check_part("first_defectives", first_defectives, "first_inspected", first_inspected)
+    second = check_part("second_defectives", second_defectives, "second_inspected", second_inspected)
+    level = demand_level(level)
+    (a, inspected), (c, other_inspected) = first, second
+    b, d = inspected - a, other_inspected - c
     if not min(a, b, c, d):
         reason = "a group has no defective unit or no clean one, so the odds have no scatter"
         return TooLittle("odds ratio", reason, have=0, need=1)
@@ -178,8 +180,8 @@ def odds_ratio_interval(
         exp(log(ratio) + half),
         ratio,
         float(fisher_exact(np.array([[a, b], [c, d]])).pvalue),
-        (first_defectives, first_inspected),
-        (second_defectives, second_inspected),
+        first,
+        second,
         level,
         "Woolf, Fisher's exact p",
     )
@@ -192,8 +194,8 @@ def paired_test(only_first: int, only_second: int) -> PairedTest | TooLittle:
     No disagreement at all answers TooLittle. Raises ValueError.
     Source: McNemar (1947), Psychometrika 12, 153-157, in the exact binomial form.
     """
-    demand_count(only_first, "only_first")
-    demand_count(only_second, "only_second")
+    only_first = demand_count(only_first, "only_first")
+    only_second = demand_count(only_second, "only_second")
     apart = only_first + only_second
     if apart == 0:
         return TooLittle("paired comparison", "both looks judged every unit alike", have=0, need=1)

@@ -17,7 +17,7 @@ from qc.stats.chart_points import (
     sigma_limits,
 )
 from qc.stats.period_counts import check_rate_counts, check_share_counts
-from qc.stats.refusals import demand_positive
+from qc.stats.refusals import demand_flag, demand_kind, demand_list, demand_positive
 
 # Fewer periods make limits that are a guess: 20 to 25 are usual (Montgomery, ch. 7; ISO 7870-2 practice).
 USUAL_PERIODS = 20
@@ -27,6 +27,7 @@ SMALL_COUNT = 5
 
 def check_baseline(baseline: Baseline | Standard, kind: BaselineKind) -> None:
     """Refuse a baseline of the other kind: shares and rates are different numbers."""
+    demand_kind(baseline, (Baseline, Standard), "baseline")
     if baseline.kind != kind:
         raise ValueError(f"baseline {baseline.name!r} must hold {kind}s for this chart, got {baseline.kind}s")
 
@@ -83,9 +84,9 @@ def p_chart(
     partial_last: the last period is not over; it is marked and not judged.
     Raises ValueError naming argument and value. Source: NIST/SEMATECH e-Handbook 6.3.3.2; Montgomery, ch. 7.
     """
-    check_share_counts(labels, defectives, inspected)
+    labels, defectives, inspected = check_share_counts(labels, defectives, inspected)
     check_baseline(baseline, "share")
-    demand_positive(width, "width")
+    width = demand_positive(width, "width")
     centre = baseline.centre
     scatter = sqrt(centre * (1 - centre))
 
@@ -111,10 +112,10 @@ def np_chart(
     As p_chart times the size; periods with nothing inspected are gaps. Raises ValueError when the sizes
     differ (the partial last period aside): use p_chart then. Source: Montgomery, ch. 7, section 7.2.1.
     """
-    check_share_counts(labels, defectives, inspected)
+    labels, defectives, inspected = check_share_counts(labels, defectives, inspected)
     check_baseline(baseline, "share")
-    demand_positive(width, "width")
-    whole = inspected[:-1] if partial_last else inspected
+    width = demand_positive(width, "width")
+    whole = inspected[:-1] if demand_flag(partial_last, "partial_last") else inspected
     sizes = sorted({size for size in whole if size > 0})
     if len(sizes) > 1:
         raise ValueError(
@@ -147,9 +148,9 @@ def u_chart(
     One unit with three defects counts three here and one in p_chart.
     Source: Montgomery, ch. 7, section 7.3; NIST/SEMATECH e-Handbook 6.3.3.1.
     """
-    check_rate_counts(labels, defects, exposure)
+    labels, defects, exposure = check_rate_counts(labels, defects, exposure)
     check_baseline(baseline, "rate")
-    demand_positive(width, "width")
+    width = demand_positive(width, "width")
     centre = baseline.centre
     scatter = sqrt(centre)
 
@@ -173,6 +174,8 @@ def c_chart(
     Limits: cbar +- width sqrt(cbar); the baseline is a rate baseline with exposure 1 in each period.
     Periods of different size belong on u_chart. Source: NIST/SEMATECH e-Handbook 6.3.3.1.
     """
+    defects, width = demand_list(defects, "defects"), demand_positive(width, "width")
+    check_baseline(baseline, "rate")
     if isinstance(baseline, Baseline) and set(baseline.sizes) - {0, 1}:
         raise ValueError(f"baseline {baseline.name!r} must have exposure 1 in each period for a c chart")
     plain = u_chart(defects, [1] * len(defects), labels, baseline, partial_last=partial_last, width=width)

@@ -10,7 +10,7 @@ from math import ceil, inf, sqrt
 from statistics import NormalDist
 
 from qc.stats.period_counts import check_part
-from qc.stats.refusals import demand_count, demand_number, demand_positive
+from qc.stats.refusals import demand_count, demand_number, demand_positive, demand_share
 
 # The tail of a normal value beyond three standard deviations, as the tables print it.
 THREE_SIGMA_TAIL = 0.00135
@@ -45,10 +45,9 @@ def binomial_limits(inspected: int, share: float, tail: float) -> CountLimits:
     upper is the least U with P(X > U) <= tail, lower the greatest L with P(X < L) <= tail.
     inspected at least 1; share in [0, 1]; tail in (0, 0.5). Raises ValueError. Source: direct definition.
     """
-    demand_count(inspected, "inspected", 1)
-    if not 0 <= share <= 1:
-        raise ValueError(f"share must be between 0 and 1, got {share!r}")
-    check_tail(tail)
+    inspected = demand_count(inspected, "inspected", 1)
+    share = demand_share(share, "share")
+    tail = check_tail(tail)
     if share in (0, 1):
         only = inspected if share else 0
         return CountLimits(only, only, 0.0, 0.0, tail)
@@ -68,7 +67,7 @@ def poisson_limits(mean: float, tail: float) -> CountLimits:
     """Return the limits on a number of defects at this mean, at least 0; tails as in binomial_limits."""
     if demand_number(mean, "mean") < 0:
         raise ValueError(f"mean must be at least 0, got {mean!r}")
-    check_tail(tail)
+    tail = check_tail(tail)
     if mean == 0:
         return CountLimits(0, 0, 0.0, 0.0, tail)
     from scipy.special import pdtr, pdtrc, pdtrik
@@ -83,10 +82,11 @@ def poisson_limits(mean: float, tail: float) -> CountLimits:
     )
 
 
-def check_tail(tail: float) -> None:
-    """Refuse a tail that is no probability below one half."""
-    if not 0 < tail < 0.5:
+def check_tail(tail: float) -> float:
+    """Return the tail; refuse one that is no probability below one half."""
+    if demand_number(tail, "tail") <= 0 or tail >= 0.5:
         raise ValueError(f"tail must be a probability between 0 and 0.5, say {THREE_SIGMA_TAIL}, got {tail!r}")
+    return float(tail)
 
 
 def limits_on_tails(
@@ -143,9 +143,9 @@ def predictive_share_limits(inspected: int, events: int, size: int, tail: float)
     """
     if demand_count(inspected, "inspected", 1) > MOST_SUMMED:
         raise ValueError(f"inspected must be at most {MOST_SUMMED} for this law, got {inspected!r}")
-    demand_count(size, "size", 1)
-    check_part("events", events, "size", size)
-    check_tail(tail)
+    size = demand_count(size, "size", 1)
+    events, size = check_part("events", events, "size", size)
+    tail = check_tail(tail)
     import numpy as np
     from scipy.special import betaln
 
@@ -166,10 +166,10 @@ def predictive_rate_limits(exposure: float, events: int, size: float, tail: floa
     As predictive_share_limits, with the negative binomial law that a gamma posterior of the rate gives.
     exposure, size above 0. scipy.special has its tails as the incomplete beta function.
     """
-    demand_positive(exposure, "exposure")
-    demand_positive(size, "size")
-    demand_count(events, "events")
-    check_tail(tail)
+    exposure = demand_positive(exposure, "exposure")
+    size = demand_positive(size, "size")
+    events = demand_count(events, "events")
+    tail = check_tail(tail)
     from scipy.special import betainc, betaincc
 
     shape, chance = events + 0.5, size / (size + exposure)

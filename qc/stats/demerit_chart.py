@@ -7,7 +7,7 @@ from qc.stats.baselines import Baseline, Standard, WeightedBaseline
 from qc.stats.chart_points import ControlChart, Limits, changed_since_frozen, chart_points, sigma_limits
 from qc.stats.control_charts import baseline_cautions
 from qc.stats.period_counts import check_rate_counts
-from qc.stats.refusals import demand_positive
+from qc.stats.refusals import demand_as_many, demand_counts, demand_kind, demand_positive
 
 
 def demerit_chart(
@@ -26,12 +26,19 @@ def demerit_chart(
     weighted sum. Gaps, partial_last, limits as in u_chart. Raises ValueError naming argument and value.
     Source: Montgomery, Introduction to Statistical Quality Control, ch. 7, section 7.3.3.
     """
-    demand_positive(width, "width")
+    width = demand_positive(width, "width")
+    demand_kind(baseline, WeightedBaseline, "baseline")
+    demand_kind(counts_by_class, Mapping, "counts_by_class")
     if set(counts_by_class) != set(baseline.classes):
         raise ValueError(f"counts_by_class must have the classes {list(baseline.classes)}, got {list(counts_by_class)}")
-    for counts in counts_by_class.values():
-        check_rate_counts(labels, counts, exposure)
-    columns = zip(*(counts_by_class[severity] for severity in baseline.classes), strict=True)
+    counted = {
+        severity: demand_counts(counts, f"counts_by_class[{severity!r}]")
+        for severity, counts in counts_by_class.items()
+    }
+    for severity, counts in counted.items():
+        demand_as_many(f"counts_by_class[{severity!r}]", counts, "labels", labels)
+        labels, _, exposure = check_rate_counts(labels, counts, exposure)
+    columns = zip(*(counted[severity] for severity in baseline.classes), strict=True)
     weighted = [
         sum(weight * count for weight, count in zip(baseline.weights, column, strict=True)) for column in columns
     ]
@@ -41,7 +48,7 @@ def demerit_chart(
         return sigma_limits(total / size, centre, scatter / sqrt(size), width, inf)
 
     points = chart_points(labels, weighted, exposure, baseline, partial_last, judge, centre)
-    changed = _changed(counts_by_class, exposure, labels, baseline)
+    changed = _changed(counted, exposure, labels, baseline)
     named = ", ".join(f"{name} {weight:g}" for name, weight in zip(baseline.classes, baseline.weights, strict=True))
     return ControlChart(
         "demerit",

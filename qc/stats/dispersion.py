@@ -56,7 +56,7 @@ def share_dispersion(
     Fewer than two periods, or no (or only) defective units, answer TooLittle. Raises ValueError.
     Source: Cochran (1954), Biometrics 10, 417-451 (variance test for homogeneity of the binomial).
     """
-    check_share_counts(labels, defectives, inspected)
+    labels, defectives, inspected = check_share_counts(labels, defectives, inspected)
     rows = [(count, size) for count, size in zip(defectives, inspected, strict=True) if size > 0]
     size = sum(size for _, size in rows)
     share = sum(count for count, _ in rows) / size if size else 0.0
@@ -71,7 +71,7 @@ def rate_dispersion(
     Fewer than two periods, or no defect, answer TooLittle. Raises ValueError.
     Source: Fisher, Thornton & Mackenzie (1922), Annals of Applied Biology 9, 325-359; Cochran (1954).
     """
-    check_rate_counts(labels, defects, exposure)
+    labels, defects, exposure = check_rate_counts(labels, defects, exposure)
     rows = [(count, size) for count, size in zip(defects, exposure, strict=True) if size > 0]
     size = sum(size for _, size in rows)
     rate = sum(count for count, _ in rows) / size if size else 0.0
@@ -128,7 +128,7 @@ def _choice(
     widened: Literal["p′", "u′"],
     level: float,
 ) -> ChartChoice | TooLittle:
-    demand_level(level)
+    level = demand_level(level)
     if isinstance(test, TooLittle):
         return test
     told = f"the scatter between {test.periods} periods is {test.index:.2f} times what chance gives"
@@ -147,8 +147,8 @@ def expected_poisson_counts(periods: int, mean: float, highest: int) -> tuple[fl
 
     periods at least 1; mean at least 0, in events a period. Raises ValueError.
     """
-    demand_count(periods, "periods", 1)
-    demand_count(highest, "highest")
+    periods = demand_count(periods, "periods", 1)
+    highest = demand_count(highest, "highest")
     if demand_number(mean, "mean") < 0:
         raise ValueError(f"mean must be at least 0, got {mean!r}")
     if mean == 0:

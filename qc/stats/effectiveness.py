@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from qc.stats.answers import TooLittle
 from qc.stats.intervals import ShareInterval, clopper_pearson_interval
-from qc.stats.refusals import demand_count
+from qc.stats.refusals import demand_count, demand_level
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +41,7 @@ def against_reference(
         "good_called_bad": good_called_bad,
         "good_called_good": good_called_good,
     }
+    level = demand_level(level)
     hit, miss, false, right = (demand_count(count, name) for name, count in named.items())
     return AgainstReference(
         clopper_pearson_interval(hit, hit + miss, level),

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from qc.stats.answers import TooLittle
 from qc.stats.intervals import ShareInterval, wilson_interval
 from qc.stats.period_counts import check_part, check_same_length
-from qc.stats.refusals import demand_count, demand_level
+from qc.stats.refusals import demand_count, demand_kind, demand_level, demand_list, demand_number
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,9 +77,10 @@ class EscapeMatrix:
 
 def downstream_in_line(stations: Sequence[str]) -> dict[str, tuple[str, ...]]:
     """Return, for stations in the order of one line, the stations after each. Raises ValueError if one is twice."""
-    if len(set(stations)) < len(stations):
-        raise ValueError(f"stations must differ from each other, got {list(stations)!r}")
-    return {station: tuple(stations[place + 1 :]) for place, station in enumerate(stations)}
+    line = demand_list(stations, "stations")
+    if len(set(line)) < len(line):
+        raise ValueError(f"stations must differ from each other, got {list(line)!r}")
+    return {station: line[place + 1 :] for place, station in enumerate(line)}
 
 
 def escape_matrix(
@@ -96,7 +97,9 @@ def escape_matrix(
     no station; () if there are none. A station without defects answers TooLittle in its interval.
     Raises ValueError for a place that is neither, or a count that cannot be.
     """
-    demand_level(level)
+    level = demand_level(level)
+    demand_kind(downstream, Mapping, "downstream")
+    records, no_station = demand_list(records, "records"), demand_list(no_station, "no_station")
     _check_places(records, downstream, no_station)
     placed = [record for record in records if record.origin not in no_station]
     after = {station: frozenset(places) for station, places in downstream.items()}
@@ -120,10 +123,11 @@ def escape_matrix(
 
 def _check_places(records: Sequence[Found], downstream: Mapping[str, Sequence[str]], no_station: Sequence[str]) -> None:
     for station, places in downstream.items():
-        for place in places:
+        for place in demand_list(places, f"downstream[{station!r}]"):
             if place not in downstream or place == station:
                 raise ValueError(f"downstream of {station!r} must be other stations of the map, got {place!r}")
     for one in records:
+        demand_kind(one, Found, "records")
         demand_count(one.count, f"count for {one.origin!r} found at {one.found_at!r}")
         if one.origin not in downstream and one.origin not in no_station:
             raise ValueError(f"origin must be a station or one of no_station, got {one.origin!r}")
@@ -190,11 +194,14 @@ def follow_up(
     A period without units answers TooLittle. Raises ValueError naming argument and value.
     """
     check_same_length(labels=labels, units=units, followed=followed)
+    enough = demand_number(enough, "enough")
+    labels = demand_list(labels, "labels")
+    units, followed = demand_list(units, "units"), demand_list(followed, "followed")
     if not 0 < enough <= 1:
         raise ValueError(f"enough must be a share above 0 and at most 1, got {enough!r}")
     answers: list[FollowUp | TooLittle] = []
     for label, whole, part in zip(labels, units, followed, strict=True):
-        check_part("followed", part, "units", whole, label)
+        part, whole = check_part("followed", part, "units", whole, label)
         if whole == 0:
             answers.append(TooLittle(f"follow-up of {label}", "no unit passed in that period", 0, 1))
         else:

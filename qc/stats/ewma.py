@@ -11,7 +11,7 @@ from typing import Literal
 
 from qc.stats.chart_points import ROUNDING, ControlChart, State
 from qc.stats.period_counts import check_labels, check_same_length
-from qc.stats.refusals import demand_number, demand_positive
+from qc.stats.refusals import demand_choice, demand_flag, demand_kind, demand_list, demand_number, demand_positive
 
 EwmaLimits = Literal["exact", "asymptotic"]
 
@@ -64,10 +64,22 @@ def ewma_chart(
     """
     check_same_length(values=values, sigmas=sigmas, labels=labels)
     check_labels(labels)
-    demand_number(target, "target")
-    demand_positive(width, "width")
+    target = demand_number(target, "target")
+    width = demand_positive(width, "width")
+    demand_choice(limits, ("exact", "asymptotic"), "limits")
+    demand_flag(partial_last, "partial_last")
+    weight = demand_number(weight, "weight")
     if not 0 < weight <= 1:
         raise ValueError(f"weight must be above 0 and at most 1, got {weight!r}")
+    labels = demand_list(labels, "labels")
+    values = [
+        None if one is None else demand_number(one, f"values[{i}]")
+        for i, one in enumerate(demand_list(values, "values"))
+    ]
+    sigmas = [
+        None if one is None else demand_positive(one, f"sigmas[{i}]")
+        for i, one in enumerate(demand_list(sigmas, "sigmas"))
+    ]
     known = {sigma for sigma in sigmas if sigma is not None}
     if limits == "asymptotic" and len(known) > 1:
         raise ValueError("sigmas must be equal for asymptotic limits; exact limits take periods that differ")
@@ -76,9 +88,6 @@ def ewma_chart(
         is_partial = partial_last and place == len(labels) - 1
         if (value is None) != (sigma is None):
             raise ValueError(f"values and sigmas must both be None in a gap, got one of them for {label!r}")
-        if value is not None and sigma is not None:
-            demand_number(value, f"values for {label!r}")
-            demand_positive(sigma, f"sigmas for {label!r}")
         if value is not None and sigma is not None and not is_partial:
             average = weight * value + (1 - weight) * average
             variance = (weight * sigma) ** 2 + (1 - weight) ** 2 * variance
@@ -111,6 +120,7 @@ def ewma_of_chart(chart: ControlChart, weight: float, width: float) -> EwmaChart
     Gaps and a partial last period are as the chart has them. Raises ValueError where the centre varies or
     the baseline leaves no scatter.
     """
+    demand_kind(chart, ControlChart, "chart")
     judged = [point for point in chart.points if point.state != "gap"]
     centres = {point.centre for point in judged}
     if len(centres) != 1:

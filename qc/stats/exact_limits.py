@@ -16,6 +16,7 @@ from qc.stats.count_limits import (
     predictive_share_limits,
 )
 from qc.stats.period_counts import check_rate_counts, check_share_counts
+from qc.stats.refusals import demand_kind
 
 
 def exact_p_chart(
@@ -32,9 +33,9 @@ def exact_p_chart(
     A limit of U units is drawn at U / inspected; z is the plain standardised value, on which zone rules are
     rough for small counts. Arguments, gaps and errors as in p_chart.
     """
-    check_share_counts(labels, defectives, inspected)
+    labels, defectives, inspected = check_share_counts(labels, defectives, inspected)
     check_baseline(baseline, "share")
-    check_tail(tail)
+    tail = check_tail(tail)
     centre = baseline.centre
     scatter = sqrt(centre * (1 - centre))
     limits_for = cache(lambda size: binomial_limits(int(size), centre, tail))
@@ -52,9 +53,9 @@ def exact_u_chart(
     partial_last: bool = False,
 ) -> ControlChart:
     """Return the chart of defects per unit with Poisson limits, tail each side; otherwise as exact_p_chart."""
-    check_rate_counts(labels, defects, exposure)
+    labels, defects, exposure = check_rate_counts(labels, defects, exposure)
     check_baseline(baseline, "rate")
-    check_tail(tail)
+    tail = check_tail(tail)
     centre = baseline.centre
     limits_for = cache(lambda size: poisson_limits(size * centre, tail))
     law = f"exact Poisson limits around the pooled baseline, {_promise(tail)}"
@@ -76,9 +77,10 @@ def predictive_p_chart(
     for a long one. A period of the baseline itself is judged as if it were new, so a little too kindly.
     Otherwise as exact_p_chart.
     """
-    check_share_counts(labels, defectives, inspected)
+    labels, defectives, inspected = check_share_counts(labels, defectives, inspected)
+    demand_kind(baseline, Baseline, "baseline")
     check_baseline(baseline, "share")
-    check_tail(tail)
+    tail = check_tail(tail)
     events, units = int(baseline.total_events), int(baseline.total_size)
     scatter = sqrt(baseline.centre * (1 - baseline.centre))
     limits_for = cache(lambda size: predictive_share_limits(int(size), events, units, tail))
@@ -96,9 +98,10 @@ def predictive_u_chart(
     partial_last: bool = False,
 ) -> ControlChart:
     """Return the exact u chart whose limits allow for the baseline being an estimate; as predictive_p_chart."""
-    check_rate_counts(labels, defects, exposure)
+    labels, defects, exposure = check_rate_counts(labels, defects, exposure)
+    demand_kind(baseline, Baseline, "baseline")
     check_baseline(baseline, "rate")
-    check_tail(tail)
+    tail = check_tail(tail)
     events, size, scatter = int(baseline.total_events), baseline.total_size, sqrt(baseline.centre)
     limits_for = cache(lambda own: predictive_rate_limits(own, events, size, tail))
     law = f"limits that allow for a baseline of {events} defects on {size:g}, {_promise(tail)}"

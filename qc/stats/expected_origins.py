@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from qc.stats.answers import TooLittle
 from qc.stats.attribution import OriginPosterior, Path, SettledOrigins, origin_posterior
-from qc.stats.refusals import demand_count, demand_level
+from qc.stats.refusals import demand_count, demand_kind, demand_level, demand_list
 
 if TYPE_CHECKING:
     import numpy as np
@@ -77,6 +77,8 @@ def suspicion_weights(origins: Sequence[str], suspected: str | None, trust: Susp
     A guess that names no possible origin, or nobody's guess, weighs all alike. One of each kind is added to the
     record, so that a spotless record is not certainty. Source: Bayes' rule; Laplace's rule of succession.
     """
+    demand_kind(trust, SuspectRecord, "trust")
+    origins = demand_list(origins, "origins")
     right, wrong, unnamed = (
         demand_count(n, f"trust.{name}") + 1
         for n, name in ((trust.right, "right"), (trust.wrong, "wrong"), (trust.unnamed, "unnamed"))
@@ -92,6 +94,7 @@ def chances_with_suspicion(
     posterior: OriginPosterior, suspected: str | None, trust: SuspectRecord | None
 ) -> tuple[float, ...]:
     """Return the posterior's chances once the first guess is taken into account; sums to 1."""
+    demand_kind(posterior, OriginPosterior, "posterior")
     if trust is None:
         return posterior.chances
     likely = suspicion_weights(posterior.origins, suspected, trust)
@@ -121,9 +124,14 @@ def expected_origins(
     import numpy as np
 
     level, draws = demand_level(level), demand_count(draws, "draws", 1000)
-    source = np.random.default_rng(demand_count(seed, "seed"))
+    seed = demand_count(seed, "seed")
+    source = np.random.default_rng(seed)
+    demand_kind(confirmed, Mapping, "confirmed")
     confirmed = {name: demand_count(n, f"confirmed[{name!r}]") for name, n in confirmed.items()}
     settled_unknown = demand_count(settled_unknown, "settled_unknown")
+    open_counts = demand_list(open_counts, "open_counts")
+    for cell in open_counts:
+        demand_kind(cell, OpenCount, "open_counts")
     everything = sum(demand_count(cell.count, f"count of {cell.path!r}") for cell in open_counts)
     if everything + sum(confirmed.values()) + settled_unknown == 0:
         return TooLittle("expected origins", "no defect, open or settled", 0, 1)

@@ -14,6 +14,7 @@ from qc.stats.refusals import (
     demand_counts,
     demand_exposed,
     demand_exposures,
+    demand_kind,
     demand_labels,
     demand_level,
     demand_no_more,
@@ -107,12 +108,13 @@ def exact_funnel(indicator: Indicator, inner: float, outer: float) -> Funnel | T
     limit alone would flag up to twice as often as it says. No group with exposure is TooLittle.
     Source: Spiegelhalter (2005), Statistics in Medicine 24, 1185-1202; exact limits by direct summation.
     """
+    demand_kind(indicator, Indicator, "indicator")
     chances = _chances(inner, outer)
     if not any(exposure > 0 for exposure in indicator.exposures):
         return _no_exposure()
     points = tuple(_exact_point(indicator, i, chances) for i in range(len(indicator.labels)))
     method = "exact limits, interpolated; verdicts by exact tails"
-    return Funnel(points, indicator.target, inner, outer, None, indicator.kind, method)
+    return Funnel(points, indicator.target, float(inner), float(outer), None, indicator.kind, method)
 
 
 def multiplicative_funnel(indicator: Indicator, inner: float, outer: float, winsorised: float) -> Funnel | TooLittle:
@@ -152,7 +154,9 @@ def funnel_dispersion(indicator: Indicator, winsorised: float) -> Dispersion | T
     """
     import numpy as np
 
-    if demand_number(winsorised, "winsorised") < 0 or winsorised >= 0.5:
+    demand_kind(indicator, Indicator, "indicator")
+    winsorised = demand_number(winsorised, "winsorised")
+    if not 0 <= winsorised < 0.5:
         raise ValueError(f"winsorised must be at least 0 and below 0.5, got {winsorised!r}")
     kept = [i for i, exposure in enumerate(indicator.exposures) if exposure > 0]
     if len(kept) < FEWEST:
@@ -205,7 +209,7 @@ def _normal_funnel(
 ) -> Funnel:
     chances = _chances(inner, outer)
     points = tuple(_normal_point(indicator, i, errors[i], chances) for i in range(len(indicator.labels)))
-    return Funnel(points, indicator.target, inner, outer, dispersion, indicator.kind, method)
+    return Funnel(points, indicator.target, float(inner), float(outer), dispersion, indicator.kind, method)
 
 
 def _normal_point(

@@ -4,7 +4,8 @@ import math
 from collections.abc import Callable, Sequence
 
 from qc.stats.count_limits import least_count
-from qc.stats.refusals import demand_count, demand_level, demand_positive
+from qc.stats.period_counts import check_part
+from qc.stats.refusals import demand_count, demand_level, demand_list, demand_positive, demand_share
 
 
 def exact_share_limits(target: float, inspected: int, chances: Sequence[float]) -> tuple[float, ...]:
@@ -25,7 +26,7 @@ def exact_share_limits(target: float, inspected: int, chances: Sequence[float]) 
 
     return tuple(
         _interpolated(up_to, float(bdtrik(p, inspected, target)), p) / inspected
-        for p in (demand_level(p, "chances") for p in chances)
+        for p in (demand_level(p, "chances") for p in demand_list(chances, "chances"))
     )
 
 
@@ -37,10 +38,11 @@ def exact_rate_limits(target: float, exposure: float, chances: Sequence[float]) 
     """
     from scipy.special import pdtr, pdtrik
 
-    mean = demand_positive(target, "target") * demand_positive(exposure, "exposure")
+    exposure = demand_positive(exposure, "exposure")
+    mean = demand_positive(target, "target") * exposure
     return tuple(
         _interpolated(lambda count: float(pdtr(count, mean)), float(pdtrik(p, mean)), p) / exposure
-        for p in (demand_level(p, "chances") for p in chances)
+        for p in (demand_level(p, "chances") for p in demand_list(chances, "chances"))
     )
 
 
@@ -48,6 +50,9 @@ def share_tails(target: float, defectives: int, inspected: int) -> tuple[float, 
     """Return the binomial chances of at most and of at least this many defectives at the target."""
     from scipy.special import bdtr, bdtrc
 
+    target, (defectives, inspected) = (
+        demand_share(target, "target"), check_part("defectives", defectives, "inspected", inspected)
+    )  # fmt: skip
     at_least = float(bdtrc(defectives - 1, inspected, target)) if defectives else 1.0
     return float(bdtr(defectives, inspected, target)), at_least
 
@@ -56,7 +61,8 @@ def rate_tails(target: float, count: int, exposure: float) -> tuple[float, float
     """Return the Poisson chances of at most and of at least this many defects at the target."""
     from scipy.special import pdtr, pdtrc
 
-    mean = target * exposure
+    mean = demand_positive(target, "target") * demand_positive(exposure, "exposure")
+    count = demand_count(count, "count")
     return float(pdtr(count, mean)), float(pdtrc(count - 1, mean)) if count else 1.0
 
 

@@ -10,7 +10,7 @@ from typing import SupportsFloat
 
 from qc.stats.answers import TooLittle
 from qc.stats.period_counts import check_defects, check_part
-from qc.stats.refusals import demand_count, demand_level
+from qc.stats.refusals import demand_level
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +87,8 @@ def wilson_interval(defectives: int, inspected: int, level: float) -> ShareInter
     Source: Wilson (1927), J. Amer. Stat. Assoc. 22, 209-212; Newcombe (1998), Statistics in Medicine 17,
     857-872, method 3.
     """
-    check_part("defectives", defectives, "inspected", inspected)
-    demand_level(level)
+    defectives, inspected = check_part("defectives", defectives, "inspected", inspected)
+    level = demand_level(level)
     if inspected == 0:
         return _nothing_inspected("share of defective units")
     z = _normal_quantile(level)
@@ -106,8 +106,8 @@ def clopper_pearson_interval(defectives: int, inspected: int, level: float) -> S
     Arguments, edges, TooLittle and errors as in wilson_interval.
     Source: Clopper & Pearson (1934), Biometrika 26, 404-413, as beta quantiles.
     """
-    check_part("defectives", defectives, "inspected", inspected)
-    demand_level(level)
+    defectives, inspected = check_part("defectives", defectives, "inspected", inspected)
+    level = demand_level(level)
     if inspected == 0:
         return _nothing_inspected("share of defective units")
     from scipy.special import betaincinv
@@ -125,8 +125,8 @@ def agresti_coull_interval(defectives: int, inspected: int, level: float) -> Sha
     Arguments, TooLittle and errors as in wilson_interval.
     Source: Agresti & Coull (1998), The American Statistician 52, 119-126.
     """
-    check_part("defectives", defectives, "inspected", inspected)
-    demand_level(level)
+    defectives, inspected = check_part("defectives", defectives, "inspected", inspected)
+    level = demand_level(level)
     if inspected == 0:
         return _nothing_inspected("share of defective units")
     z = _normal_quantile(level)
@@ -143,8 +143,8 @@ def jeffreys_interval(defectives: int, inspected: int, level: float) -> ShareInt
     Arguments, TooLittle and errors as in wilson_interval.
     Source: Brown, Cai & DasGupta (2001), Statistical Science 16, 101-133, section 4.1.
     """
-    check_part("defectives", defectives, "inspected", inspected)
-    demand_level(level)
+    defectives, inspected = check_part("defectives", defectives, "inspected", inspected)
+    level = demand_level(level)
     if inspected == 0:
         return _nothing_inspected("share of defective units")
     from scipy.special import betaincinv
@@ -160,8 +160,8 @@ def share_upper_bound(defectives: int, inspected: int, level: float) -> UpperBou
     At 0 defectives it is 1 - (1 - level)^(1/inspected). inspected 0 answers TooLittle; errors as above.
     Source: Clopper & Pearson (1934), one-sided.
     """
-    check_part("defectives", defectives, "inspected", inspected)
-    demand_level(level)
+    defectives, inspected = check_part("defectives", defectives, "inspected", inspected)
+    level = demand_level(level)
     if inspected == 0:
         return _nothing_inspected("upper bound of the share of defective units")
     from scipy.special import betaincinv
@@ -169,11 +169,6 @@ def share_upper_bound(defectives: int, inspected: int, level: float) -> UpperBou
     clean = inspected - defectives
     bound = float(betaincinv(defectives + 1, clean, level)) if clean else 1.0
     return UpperBound(bound, defectives, inspected, level, "one-sided Clopper-Pearson share")
-
-
-def _check_exposed(count: int, exposure: float) -> None:
-    demand_count(count, "count")
-    check_defects(count, exposure)
 
 
 def _no_exposure(what: str) -> TooLittle:
@@ -187,8 +182,8 @@ def poisson_interval(count: int, exposure: float, level: float) -> RateInterval 
     At count 0 low is exactly 0 and high is the two-sided bound (3.689/exposure at level 0.95).
     Source: Garwood (1936), Biometrika 28, 437-442, as gamma quantiles.
     """
-    _check_exposed(count, exposure)
-    demand_level(level)
+    count, exposure = check_defects(count, exposure, names=("count", "exposure"))
+    level = demand_level(level)
     if exposure == 0:
         return _no_exposure("rate of defects")
     from scipy.special import gammaincinv
@@ -204,8 +199,8 @@ def rate_upper_bound(count: int, exposure: float, level: float) -> UpperBound | 
 
     Arguments, TooLittle and errors as in poisson_interval. Source: Garwood (1936), one-sided.
     """
-    _check_exposed(count, exposure)
-    demand_level(level)
+    count, exposure = check_defects(count, exposure, names=("count", "exposure"))
+    level = demand_level(level)
     if exposure == 0:
         return _no_exposure("upper bound of the rate of defects")
     from scipy.special import gammaincinv

@@ -10,7 +10,16 @@ from typing import Literal
 
 from qc.stats.agreement_limits import limits_without_error
 from qc.stats.answers import TooLittle
-from qc.stats.refusals import demand_count, demand_labels, demand_level, demand_number, demand_table
+from qc.stats.refusals import (
+    count_of,
+    demand_as_many,
+    demand_count,
+    demand_labels,
+    demand_level,
+    demand_list,
+    demand_number,
+    demand_table,
+)
 
 Metric = Literal["nominal", "ordinal", "interval", "ratio"]
 METRICS = ("nominal", "ordinal", "interval", "ratio")
@@ -92,7 +101,7 @@ def fleiss_kappa(counts: Sequence[Sequence[int]], labels: Sequence[str]) -> Flei
     """
     from scipy.special import ndtr
 
-    if not counts:
+    if not count_of(counts, "counts"):
         return TooLittle("agreement of raters", "no subject was judged", 0, 1)
     rows = demand_table(counts, "counts")
     labels, raters = demand_labels(labels, "counts[0]", rows[0]), sum(rows[0])
@@ -130,8 +139,9 @@ def gwet_ac1(counts: Sequence[Sequence[int]], labels: Sequence[str], level: floa
     from scipy.special import ndtri
 
     level = demand_level(level)
-    rows = [row for row in demand_table(counts, "counts") if sum(row) > 0] if counts else []
-    labels = demand_labels(labels, "counts[0]", counts[0]) if counts else tuple(labels)
+    table = demand_table(counts, "counts") if count_of(counts, "counts") else ()
+    rows = [row for row in table if sum(row) > 0]
+    labels = demand_labels(labels, "counts[0]", table[0]) if table else demand_list(labels, "labels")
     twice = sum(sum(row) >= 2 for row in rows)
     if len(labels) < 2 or twice < 2:
         return TooLittle("agreement of raters", "fewer than two subjects judged twice, or one category", twice, 2)
@@ -190,7 +200,8 @@ def krippendorff_interval(
     import numpy as np
 
     level, draws = demand_level(level), demand_count(draws, "draws", 1000)
-    source = np.random.default_rng(demand_count(seed, "seed"))
+    seed = demand_count(seed, "seed")
+    source = np.random.default_rng(seed)
     alpha = krippendorff_alpha(judgements, metric)
     if isinstance(alpha, TooLittle):
         return alpha
@@ -216,13 +227,13 @@ def _pair_agreement(row: tuple[int, ...]) -> float | None:
 
 
 def _units(judgements: Sequence[Sequence[float | None]], metric: Metric) -> list[list[float]]:
-    for i, row in enumerate(judgements):
-        if len(row) != len(judgements[0]):
-            raise ValueError(f"judgements[{i}] must be as many as judgements[0] ({len(judgements[0])}), got {len(row)}")
+    rows = [demand_list(row, f"judgements[{i}]") for i, row in enumerate(demand_list(judgements, "judgements"))]
+    for i, row in enumerate(rows):
+        demand_as_many(f"judgements[{i}]", row, "judgements[0]", rows[0])
         for j, value in enumerate(row):
             if value is not None and demand_number(value, f"judgements[{i}][{j}]") < 0 and metric == "ratio":
                 raise ValueError(f"judgements[{i}][{j}] must be at least 0 on the ratio metric, got {value!r}")
-    return [[float(value) for value in unit if value is not None] for unit in zip(*judgements, strict=True)]
+    return [[float(value) for value in unit if value is not None] for unit in zip(*rows, strict=True)]
 
 
 def _disagreement(unit: list[float], apart: Callable[[float, float], float]) -> float:

@@ -14,6 +14,7 @@ from qc.stats.refusals import (
     demand_exposed,
     demand_exposures,
     demand_labels,
+    demand_list,
     demand_table,
 )
 
@@ -65,7 +66,10 @@ def mix_exposure(
     Source: indirect standardisation, Breslow & Day (1987), Statistical Methods in Cancer Research II, ch. 2.
     """
     rows = demand_table(units, "units")
-    models, periods = demand_labels(models, "units[0]", rows[0]), demand_labels(periods, "units", rows)
+    models, periods = (
+        demand_labels(models, "units[0]", rows[0], "models"),
+        demand_labels(periods, "units", rows, "periods"),
+    )
     defects, base = demand_counts(baseline_defects, "baseline_defects"), demand_counts(baseline_units, "baseline_units")
     demand_as_many("baseline_defects", defects, "models", models)
     demand_exposed(defects, "baseline_defects", base, "baseline_units")
@@ -91,9 +95,12 @@ def dispersion_within(
     from scipy.special import chdtrc
 
     counts = demand_table(defects, "defects")
-    models, periods = demand_labels(models, "defects[0]", counts[0]), demand_labels(periods, "defects", counts)
+    models, periods = (
+        demand_labels(models, "defects[0]", counts[0], "models"),
+        demand_labels(periods, "defects", counts, "periods"),
+    )
     demand_as_many("units", units, "defects", counts)
-    exposures = tuple(demand_exposures(row, f"units[{i}]") for i, row in enumerate(units))
+    exposures = tuple(demand_exposures(row, f"units[{i}]") for i, row in enumerate(demand_list(units, "units")))
     for i, (row, n) in enumerate(zip(counts, exposures, strict=True)):
         demand_exposed(row, f"defects[{i}]", n, f"units[{i}]")
     expected = _expected(counts, exposures)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from qc.stats.answers import TooLittle
+from qc.stats.refusals import demand_kind
 from qc.stats.stratified_ratio import RateRatio, Strata
 
 Claim = Literal["fewer", "more", "no difference shown"]
@@ -33,6 +34,9 @@ def mix_reading(two: Strata, ratio_of: Callable[[Strata], RateRatio | TooLittle]
 
     ratio_of: for example ``lambda two: exact_rate_ratio(two, 0.95)``. TooLittle where either has no answer.
     """
+    demand_kind(two, Strata, "two")
+    if not callable(ratio_of):
+        raise ValueError(f"ratio_of must be a function of the strata, got {ratio_of!r}")
     plain, adjusted = ratio_of(_pooled(two)), ratio_of(two)
     if isinstance(plain, TooLittle):
         return plain

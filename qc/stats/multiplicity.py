@@ -1,11 +1,10 @@
 """Many tests at once: which stay claims when all are looked at together, and what a watch may cost in false alarms."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from qc.stats.answers import TooLittle
-from qc.stats.refusals import demand_count, demand_labels, demand_level, demand_positive
+from qc.stats.refusals import demand_count, demand_labels, demand_level, demand_list, demand_positive, demand_share
 
 SLACK = 1 + 1e-7  # a p-value this near the boundary is on it: p = .05 stays rejected after rounding
 
@@ -102,11 +101,9 @@ def watch_budget(watched: int, alarms: float) -> WatchBudget:
 def _checked(
     p_values: Sequence[float], labels: Sequence[str], bound: float
 ) -> tuple[tuple[float, ...], tuple[str, ...], float]:
-    for i, p in enumerate(p_values):
-        if isinstance(p, bool) or math.isnan(p) or not 0 <= p <= 1:
-            raise ValueError(f"p_values[{i}] must be between 0 and 1, got {p!r}")
-    labels = demand_labels(labels, "p_values", p_values)
-    return tuple(float(p) for p in p_values), labels, demand_level(bound, "bound")
+    chances = tuple(demand_share(p, f"p_values[{i}]") for i, p in enumerate(demand_list(p_values, "p_values")))
+    labels = demand_labels(labels, "p_values", chances)
+    return chances, labels, demand_level(bound, "bound")
 
 
 def _ascending(p_values: Sequence[float]) -> list[int]:

@@ -98,6 +98,7 @@ def outgoing(sample: int, accept: int, lot: int, share: float) -> Outgoing:
 
     Source: Montgomery, ch. 15 (rectifying inspection).
     """
+    sample, accept = _plan(sample, accept)
     acceptance = binomial_acceptance(sample, accept, share)
     lot = demand_count(lot, "lot", sample)
     passed = acceptance.chance

@@ -9,6 +9,7 @@ from qc.stats.refusals import (
     demand_counts,
     demand_labels,
     demand_level,
+    demand_list,
     demand_positive,
     demand_table,
 )
@@ -61,7 +62,7 @@ def dirichlet_shares(
 
     counts, labels = demand_counts(counts, "counts"), demand_labels(labels, "counts", counts)
     demand_as_many("prior", prior, "counts", counts)
-    before = tuple(demand_positive(a, f"prior[{i}]") for i, a in enumerate(prior))
+    before = tuple(demand_positive(a, f"prior[{i}]") for i, a in enumerate(demand_list(prior, "prior")))
     level = demand_level(level)
     if len(counts) < 2:
         return TooLittle("shares of origins", "fewer than two origins", len(counts), 2)
@@ -87,7 +88,10 @@ def origins_of_cell(
     Source: Bayes' rule with Dirichlet predictives (Gelman et al., sec. 3.4).
     """
     rows, prior = demand_table(table, "table"), demand_positive(prior, "prior")
-    stations, cells = demand_labels(stations, "table", rows), demand_labels(cells, "table[0]", rows[0])
+    stations, cells = (
+        demand_labels(stations, "table", rows, "stations"),
+        demand_labels(cells, "table[0]", rows[0], "cells"),
+    )
     if cell not in cells:
         raise ValueError(f"cell must be one of the table's cells, got {cell!r}")
     totals = tuple(map(sum, rows))

@@ -9,7 +9,7 @@ from qc.stats.baselines import Baseline
 from qc.stats.chart_points import ROUNDING, ControlChart, Limits, changed_since_frozen, chart_points, sigma_limits
 from qc.stats.control_charts import baseline_cautions, check_baseline
 from qc.stats.period_counts import check_rate_counts, check_share_counts
-from qc.stats.refusals import demand_positive
+from qc.stats.refusals import demand_kind, demand_numbers, demand_positive
 
 # Mean range of two standard normal values, to the three decimals that the published charts use.
 D2_OF_PAIRS = 1.128
@@ -21,10 +21,11 @@ def spread_between(z: Sequence[float]) -> float | TooLittle:
     z: standardised values in time order; fewer than three answer TooLittle.
     Source: Laney (2002), Quality Engineering 14, 531-537.
     """
-    if len(z) < 3:
+    values = demand_numbers(z, "z")
+    if len(values) < 3:
         reason = "scatter between neighbouring periods takes three periods"
-        return TooLittle("spread of the baseline", reason, have=len(z), need=3)
-    steps = [abs(b - a) for a, b in pairwise(z)]
+        return TooLittle("spread of the baseline", reason, have=len(values), need=3)
+    steps = [abs(b - a) for a, b in pairwise(values)]
     return sum(steps) / len(steps) / D2_OF_PAIRS
 
 
@@ -45,7 +46,8 @@ def p_prime_chart(
     p_chart.
     Source: Laney (2002), Quality Engineering 14, 531-537.
     """
-    check_share_counts(labels, defectives, inspected)
+    labels, defectives, inspected = check_share_counts(labels, defectives, inspected)
+    demand_kind(baseline, Baseline, "baseline")
     check_baseline(baseline, "share")
     centre = baseline.centre
     scatter = sqrt(centre * (1 - centre))
@@ -62,7 +64,8 @@ def u_prime_chart(
     width: float = 3.0,
 ) -> ControlChart | TooLittle:
     """Return the u′ chart: a u chart whose sigma is multiplied by σz of the baseline; as p_prime_chart."""
-    check_rate_counts(labels, defects, exposure)
+    labels, defects, exposure = check_rate_counts(labels, defects, exposure)
+    demand_kind(baseline, Baseline, "baseline")
     check_baseline(baseline, "rate")
     scatter = sqrt(baseline.centre)
     return _prime_chart("u′", defects, exposure, labels, baseline, partial_last, width, scatter, inf)
@@ -79,7 +82,7 @@ def _prime_chart(
     scatter: float,
     ceiling: float,
 ) -> ControlChart | TooLittle:
-    demand_positive(width, "width")
+    width = demand_positive(width, "width")
     centre = baseline.centre
     if scatter == 0:
         reason = "the baseline has no event, or nothing but events, so its scatter cannot be standardised"

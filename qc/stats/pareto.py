@@ -5,8 +5,17 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from qc.stats.answers import TooLittle
-from qc.stats.period_counts import check_labels, check_same_length
-from qc.stats.refusals import demand_counts, demand_level, demand_number, demand_positive
+from qc.stats.period_counts import check_labels, check_same_length, plain_number
+from qc.stats.refusals import (
+    demand_as_many,
+    demand_count,
+    demand_counts,
+    demand_kind,
+    demand_level,
+    demand_list,
+    demand_numbers,
+    demand_positive,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +64,9 @@ def pareto(
     """
     check_same_length(labels=labels, counts=counts, amounts=amounts)
     check_labels(labels)
-    demand_counts(counts, "counts")
+    labels, counts, last = demand_list(labels, "labels"), demand_counts(counts, "counts"), demand_list(last, "last")
+    demand_numbers(amounts, "amounts")
+    amounts = tuple(map(plain_number, amounts))
     _check_amounts(labels, amounts, last, most)
     if not any(amounts):
         return TooLittle("Pareto", f"there are no {weight} in this period", have=0, need=1)
@@ -77,10 +88,10 @@ def pareto(
 
 def _check_amounts(labels: Sequence[str], amounts: Sequence[float], last: Sequence[str], most: int | None) -> None:
     for label, amount in zip(labels, amounts, strict=True):
-        if demand_number(amount, "amounts") < 0:
+        if amount < 0:
             raise ValueError(f"amounts must be at least 0, got {amount!r} for {label!r}")
-    if most is not None and most < 1:
-        raise ValueError(f"most must be at least 1 bar, got {most!r}")
+    if most is not None:
+        demand_count(most, "most", 1)
     for label in last:
         if label not in labels:
             raise ValueError(f"last names {label!r}, which is not one of the labels")
@@ -102,14 +113,19 @@ def severity_amounts(
     counts_by_severity maps a severity to its counts by cause, all in the same order; weights maps each of
     these severities to its weight, above 0. Raises ValueError for a severity without a weight.
     """
-    check_same_length(**counts_by_severity)
-    for severity, counts in counts_by_severity.items():
+    demand_kind(counts_by_severity, Mapping, "counts_by_severity")
+    demand_kind(weights, Mapping, "weights")
+    counted = {
+        name: demand_counts(counts, f"counts_by_severity[{name!r}]") for name, counts in counts_by_severity.items()
+    }
+    first = next(iter(counted), "")
+    for severity, counts in counted.items():
+        demand_as_many(f"counts_by_severity[{severity!r}]", counts, f"counts_by_severity[{first!r}]", counted[first])
         if severity not in weights:
             raise ValueError(f"weights needs a weight for severity {severity!r}, got {dict(weights)!r}")
-        demand_positive(weights[severity], f"weight of {severity}")
-        demand_counts(counts, severity)
-    columns = list(zip(*counts_by_severity.values(), strict=True))
-    by_severity = [weights[severity] for severity in counts_by_severity]
+        demand_positive(weights[severity], f"weights[{severity!r}]")
+    columns = list(zip(*counted.values(), strict=True))
+    by_severity = [plain_number(weights[severity]) for severity in counted]
     return (
         tuple(sum(column) for column in columns),
         tuple(sum(weight * count for weight, count in zip(by_severity, column, strict=True)) for column in columns),
@@ -124,8 +140,8 @@ def could_swap(counts: Sequence[int], level: float) -> tuple[bool, ...]:
     For plain counts only: weighted amounts are not Poisson. Source: Przyborowski & Wilenski (1940),
     Biometrika 31, 313-323. scipy.special has the binomial tail.
     """
-    demand_counts(counts, "counts")
-    demand_level(level)
+    counts = demand_counts(counts, "counts")
+    level = demand_level(level)
     from scipy.special import bdtr
 
     return tuple(

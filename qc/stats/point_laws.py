@@ -4,7 +4,14 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import sqrt
 
-from qc.stats.refusals import demand_count, demand_number, demand_positive
+from qc.stats.refusals import (
+    demand_count,
+    demand_inner_share,
+    demand_kind,
+    demand_number,
+    demand_positive,
+    demand_share,
+)
 from qc.stats.run_rules import RuleSet
 
 MOST_COUNTS = 1_000_000  # of one law; at that size a normal law is as good
@@ -21,12 +28,13 @@ class PointLaw:
 
 def zone_edges(rules: RuleSet) -> list[float]:
     """Return the values, rising, between which a set of rules tells standardised points apart."""
+    demand_kind(rules, RuleSet, "rules")
     return sorted({0.0} | {sign * rule.zone for rule in rules.rules for sign in (1, -1)})
 
 
 def normal_law(rules: RuleSet, shift: float) -> PointLaw:
     """Return the law of a normal point whose mean stands shift standard deviations off the centre."""
-    demand_number(shift, "shift")
+    shift = demand_number(shift, "shift")
     from scipy.special import ndtr
 
     cuts = zone_edges(rules)
@@ -45,11 +53,9 @@ def share_law(baseline_share: float, inspected: int, true_share: float) -> Point
 
     Shares in (0, 1) and [0, 1]; inspected at least 1. Source: binomial law.
     """
-    demand_count(inspected, "inspected", 1)
-    if not 0 < baseline_share < 1:
-        raise ValueError(f"baseline_share must be above 0 and below 1, got {baseline_share!r}")
-    if not 0 <= true_share <= 1:
-        raise ValueError(f"true_share must be between 0 and 1, got {true_share!r}")
+    inspected = demand_count(inspected, "inspected", 1)
+    baseline_share = demand_inner_share(baseline_share, "baseline_share")
+    true_share = demand_share(true_share, "true_share")
     _check_size(inspected, "inspected", inspected)
     import numpy as np
     from scipy.special import gammaln, xlog1py, xlogy
@@ -65,8 +71,8 @@ def share_law(baseline_share: float, inspected: int, true_share: float) -> Point
 
 def rate_law(baseline_rate: float, exposure: float, true_rate: float) -> PointLaw:
     """Return the law of a u chart's point of this exposure; rates above 0 and at least 0. Source: Poisson law."""
-    demand_positive(baseline_rate, "baseline_rate")
-    demand_positive(exposure, "exposure")
+    baseline_rate = demand_positive(baseline_rate, "baseline_rate")
+    exposure = demand_positive(exposure, "exposure")
     if demand_number(true_rate, "true_rate") < 0:
         raise ValueError(f"true_rate must be at least 0, got {true_rate!r}")
     mean, usual = true_rate * exposure, baseline_rate * exposure

@@ -12,9 +12,9 @@ def at_least(count: int, defects: int, size: float) -> float:
     """
     from scipy.special import betainc
 
-    demand_count(count, "count")
-    demand_count(defects, "defects")
-    demand_positive(size, "size")
+    count = demand_count(count, "count")
+    defects = demand_count(defects, "defects")
+    size = demand_positive(size, "size")
     return 1.0 if count == 0 else float(betainc(count, defects + 0.5, size / (1 + size)))
 
 
@@ -22,7 +22,7 @@ def at_most(count: int, defects: int, size: float) -> float:
     """Return the chance of ``count`` defects or fewer in a period, as at_least."""
     from scipy.special import betainc
 
-    demand_count(count, "count")
-    demand_count(defects, "defects")
-    demand_positive(size, "size")
+    count = demand_count(count, "count")
+    defects = demand_count(defects, "defects")
+    size = demand_positive(size, "size")
     return float(betainc(defects + 0.5, count + 1, 1 / (1 + size)))

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qc.stats.refusals import demand_count
+from qc.stats.refusals import demand_count, demand_kind, demand_list
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,8 @@ class ThroughCount:
 def _defects_by_presentation(presentations: Sequence[Presentation]) -> dict[tuple[str, str, int], int]:
     """Count a presentation that arrived twice once; refuse two that contradict each other."""
     found: dict[tuple[str, str, int], int] = {}
-    for one in presentations:
+    for one in demand_list(presentations, "presentations"):
+        demand_kind(one, Presentation, "presentations")
         demand_count(one.number, f"number for unit {one.unit!r}", 1)
         demand_count(one.defects, f"defects for unit {one.unit!r}")
         earlier = found.setdefault((one.unit, one.gate, one.number), one.defects)
@@ -61,7 +62,7 @@ def gate_counts(presentations: Sequence[Presentation], gates: Sequence[str]) -> 
     Raises ValueError for a contradiction between two presentations of one number.
     """
     found = _defects_by_presentation(presentations)
-    return tuple(_gate_count(found, gate) for gate in gates)
+    return tuple(_gate_count(found, gate) for gate in demand_list(gates, "gates"))
 
 
 def _gate_count(found: dict[tuple[str, str, int], int], gate: str) -> GateCount:
@@ -78,11 +79,10 @@ def _gate_count(found: dict[tuple[str, str, int], int], gate: str) -> GateCount:
 
 def through_count(presentations: Sequence[Presentation], gates: Sequence[str]) -> ThroughCount:
     """Return the units first presented at every one of the gates and those with a defect at any of them."""
+    gates = demand_list(gates, "gates")
     if not gates:
         raise ValueError("gates must name at least one gate, got none")
     found = _defects_by_presentation(presentations)
     units = {unit for unit, _, _ in found}
     through = [unit for unit in units if all((unit, gate, 1) in found for gate in gates)]
-    return ThroughCount(
-        tuple(gates), len(through), sum(any(found[unit, gate, 1] for gate in gates) for unit in through)
-    )
+    return ThroughCount(gates, len(through), sum(any(found[unit, gate, 1] for gate in gates) for unit in through))

@@ -74,7 +74,7 @@ def rank_certainty(
     weights = demand_exposures(weights, "weights")
     demand_labels(labels, "weights", weights)
     for i, weight in enumerate(weights):
-        demand_positive(weight, f"weights[{i}]")
+        weight = demand_positive(weight, f"weights[{i}]")
     prior, level, draws = demand_positive(prior, "prior"), demand_level(level), demand_count(draws, "draws", 1000)
     seed = demand_count(seed, "seed")
     if len(counts) < 2:

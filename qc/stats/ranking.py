@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from qc.stats.answers import TooLittle
-from qc.stats.refusals import demand_count, demand_level
+from qc.stats.refusals import demand_count, demand_kind, demand_level
 from qc.stats.shrinkage import GammaPrior, Shrunken
 
 if TYPE_CHECKING:
@@ -57,6 +57,7 @@ def chance_of_being_worst(shrunken: Shrunken, level: float) -> WorstChances | To
     """
     import numpy as np
 
+    demand_kind(shrunken, Shrunken, "shrunken")
     level = demand_level(level)
     if len(shrunken.labels) < 2:
         return TooLittle("chance of being the worst", "fewer than two groups", len(shrunken.labels), 2)
@@ -86,8 +87,10 @@ def rank_ranges(shrunken: Shrunken, level: float, draws: int, seed: int) -> Rank
     """
     import numpy as np
 
+    demand_kind(shrunken, Shrunken, "shrunken")
     level, draws = demand_level(level), demand_count(draws, "draws", 1000)
-    source = np.random.default_rng(demand_count(seed, "seed"))
+    seed = demand_count(seed, "seed")
+    source = np.random.default_rng(seed)
     if len(shrunken.labels) < 2:
         return TooLittle("ranges of ranks", "fewer than two groups", len(shrunken.labels), 2)
     _, quantile = _posteriors(shrunken)

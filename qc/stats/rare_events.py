@@ -15,8 +15,8 @@ from qc.stats.chart_points import ControlChart, Limits, changed_since_frozen, ch
 from qc.stats.control_charts import baseline_cautions, check_baseline
 from qc.stats.count_limits import check_tail
 from qc.stats.overdispersed_charts import spread_between
-from qc.stats.period_counts import check_labels, check_same_length
-from qc.stats.refusals import demand_count, demand_number, demand_positive
+from qc.stats.period_counts import check_labels, check_same_length, plain_number
+from qc.stats.refusals import demand_count, demand_list, demand_number, demand_positive
 
 # Nelson's exponent 1/3.6 as it is printed: it makes exponential times nearly symmetric.
 NELSON_POWER = 0.2777
@@ -40,8 +40,8 @@ def g_chart(
     with the unit in. partial_last: the last gap is still open. Raises ValueError naming argument and value.
     Source: Kaminsky, Benneyan, Davis & Burke (1992), Journal of Quality Technology 24, 63-69.
     """
-    _check_gaps(gaps, labels, counting, baseline)
-    demand_positive(width, "width")
+    gaps, labels = _checked_gaps(gaps, labels, counting, baseline)
+    width = demand_positive(width, "width")
     centre = baseline.centre
     sigma = sqrt(_geometric_variance(centre, counting))
 
@@ -68,8 +68,8 @@ def exact_g_chart(
     A gap signals above upper or below lower; lower None if even the shortest gap is likelier than tail.
     Otherwise as g_chart.
     """
-    _check_gaps(gaps, labels, counting, baseline)
-    check_tail(tail)
+    gaps, labels = _checked_gaps(gaps, labels, counting, baseline)
+    tail = check_tail(tail)
     centre = baseline.centre
     sigma = sqrt(_geometric_variance(centre, counting))
     lower, upper = geometric_limits(centre, counting, tail)
@@ -90,9 +90,9 @@ def geometric_limits(mean_gap: float, counting: Counting, tail: float) -> tuple[
     P(gap > upper) <= tail with upper least, P(gap < lower) <= tail with lower greatest, None if that is the
     smallest possible gap. Source: direct summation of the geometric law.
     """
-    check_tail(tail)
+    tail = check_tail(tail)
     first = _first_gap(counting)
-    if mean_gap <= first:
+    if demand_number(mean_gap, "mean_gap") <= first:
         raise ValueError(f"mean_gap must be above {first}, the smallest gap, got {mean_gap!r}")
     good = log1p(-1 / (mean_gap - first + 1))
     # Lengths are whole: a rounding error of 1e-9 must not cost or gain a unit.
@@ -116,8 +116,8 @@ def t_chart(
     neighbours over 1.128; fewer than three times, or all equal, answer TooLittle. Raises ValueError.
     Source: Nelson (1994), Journal of Quality Technology 26, 60-63; Montgomery, ch. 7, section 7.3.5.
     """
-    _check_times(times, labels, baseline)
-    demand_positive(width, "width")
+    times, labels = _checked_times(times, labels, baseline)
+    width = demand_positive(width, "width")
     usual = [time**NELSON_POWER for time, _ in baseline.used]
     sigma = spread_between(usual)
     if isinstance(sigma, TooLittle) or sigma == 0:
@@ -134,7 +134,7 @@ def t_chart(
 
 def times_of(transformed: float) -> float:
     """Return the time that a value on the scale of t_chart stands for, at least 0."""
-    return float(max(0.0, transformed) ** (1 / NELSON_POWER))
+    return float(max(0.0, demand_number(transformed, "transformed")) ** (1 / NELSON_POWER))
 
 
 def exact_t_chart(
@@ -150,8 +150,8 @@ def exact_t_chart(
     Limits: -m ln(1 - tail) and -m ln(tail), m the baseline's mean time. Otherwise as t_chart.
     Source: quantiles of the exponential law.
     """
-    _check_times(times, labels, baseline)
-    check_tail(tail)
+    times, labels = _checked_times(times, labels, baseline)
+    tail = check_tail(tail)
     mean = baseline.centre
     if mean == 0:
         raise ValueError(f"baseline {baseline.name!r} must have a mean time above 0, got 0")
@@ -174,27 +174,36 @@ def _geometric_variance(centre: float, counting: Counting) -> float:
     return centre * (centre + 1) if counting == "good units between" else centre * (centre - 1)
 
 
-def _check_gaps(gaps: Sequence[int], labels: Sequence[str], counting: Counting, baseline: Baseline | Standard) -> None:
+def _checked_gaps(
+    gaps: Sequence[int], labels: Sequence[str], counting: Counting, baseline: Baseline | Standard
+) -> tuple[tuple[int, ...], tuple[str, ...]]:
     check_same_length(gaps=gaps, labels=labels)
     check_labels(labels)
     check_baseline(baseline, "gap")
-    first = _first_gap(counting)
-    for label, gap in zip(labels, gaps, strict=True):
+    first, names = _first_gap(counting), demand_list(labels, "labels")
+    units = tuple(
         demand_count(gap, f"gaps for {label!r}", first)
+        for label, gap in zip(names, demand_list(gaps, "gaps"), strict=True)
+    )
     if baseline.centre <= first:
         raise ValueError(
             f"baseline {baseline.name!r} must have a mean gap above {first}, got {baseline.centre:g}: "
             "events that follow each other at once are not rare"
         )
+    return units, names
 
 
-def _check_times(times: Sequence[float], labels: Sequence[str], baseline: Baseline | Standard) -> None:
+def _checked_times(
+    times: Sequence[float], labels: Sequence[str], baseline: Baseline | Standard
+) -> tuple[tuple[float, ...], tuple[str, ...]]:
     check_same_length(times=times, labels=labels)
     check_labels(labels)
     check_baseline(baseline, "gap")
-    for label, time in zip(labels, times, strict=True):
+    names, found = demand_list(labels, "labels"), demand_list(times, "times")
+    for label, time in zip(names, found, strict=True):
         if demand_number(time, f"times for {label!r}") < 0:
             raise ValueError(f"times must be at least 0, got {time!r} for {label!r}")
+    return tuple(map(plain_number, found)), names
 
 
 def _gap_chart(

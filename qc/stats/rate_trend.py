@@ -12,7 +12,7 @@ from qc.stats.refusals import (
     demand_exposures,
     demand_labels,
     demand_level,
-    demand_number,
+    demand_numbers,
 )
 from qc.stats.regression import (
     CountRegression,
@@ -91,7 +91,7 @@ def _rate_trend(
     demand_exposed(counts, "counts", exposures, "exposures")
     labels, level = demand_labels(labels, "counts", counts), demand_level(level)
     demand_as_many("times", times, "counts", counts)
-    when = tuple(demand_number(time, f"times[{i}]") for i, time in enumerate(times))
+    when = demand_numbers(times, "times")
     kept = [i for i, exposure in enumerate(exposures) if exposure > 0]
     # Time is centred for the fit, so that a calendar's large numbers do not upset it; the slope is the same.
     middle = sum(when[i] for i in kept) / max(1, len(kept))

@@ -122,7 +122,7 @@ def paired_relook(first: int, second: int, both: int, level: float) -> PairedRel
     Source: Eick et al. (1992), as above; Briand et al. (2000), IEEE Trans. Software Engineering 26, 518-540;
     intervals of Clopper & Pearson (1934).
     """
-    first, second, both = _looks(first, second, both)
+    (first, second, both), level = _looks(first, second, both), demand_level(level)
     by_first = clopper_pearson_interval(both, second, level)
     if isinstance(by_first, TooLittle):
         return TooLittle("share found", "the second look found no defect to judge the first by", 0, 1)

@@ -1,8 +1,11 @@
 """Refuse impossible input: every ValueError names the argument, the value and what would do."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from numbers import Integral, Real
+from typing import TypeVar
+
+Item = TypeVar("Item")
 
 
 def demand_level(level: float, name: str = "level") -> float:
@@ -21,11 +24,22 @@ def demand_count(count: int, name: str, at_least: int = 0) -> int:
     return int(count)
 
 
-def demand_counts(counts: Sequence[int], name: str, at_least: int = 0) -> tuple[int, ...]:
+def demand_list(values: Iterable[Item], name: str) -> tuple[Item, ...]:
+    """Return the items as a tuple, a numpy array's as plain numbers; raises ValueError for what is no list."""
+    if isinstance(values, (tuple, list)):
+        return tuple(values)
+    plain = values.tolist() if hasattr(values, "tolist") else values
+    if isinstance(plain, (bytes, Mapping)) or not isinstance(plain, Iterable):
+        raise ValueError(f"{name} must be a list, got {values!r}")
+    return tuple(plain)
+
+
+def demand_counts(counts: Iterable[int], name: str, at_least: int = 0) -> tuple[int, ...]:
     """Return the counts as a tuple of ints; raises ValueError naming the place of the first that cannot be."""
-    if all(type(count) is int and count >= at_least for count in counts):  # no name is made for what is as it should be
-        return tuple(counts)
-    return tuple(demand_count(count, f"{name}[{i}]", at_least) for i, count in enumerate(counts))
+    plain = demand_list(counts, name)
+    if all(type(count) is int and count >= at_least for count in plain):  # no name is made for what is as it should be
+        return plain
+    return tuple(demand_count(count, f"{name}[{i}]", at_least) for i, count in enumerate(plain))
 
 
 def demand_number(value: float, name: str) -> float:
@@ -33,6 +47,46 @@ def demand_number(value: float, name: str) -> float:
     if not _is_number(value) or not math.isfinite(value):
         raise ValueError(f"{name} must be a finite number, got {value!r}")
     return float(value)
+
+
+def demand_numbers(values: Iterable[float], name: str) -> tuple[float, ...]:
+    """Return the values as floats; raises ValueError naming the place of the first that is no finite number."""
+    return tuple(demand_number(value, f"{name}[{i}]") for i, value in enumerate(demand_list(values, name)))
+
+
+def demand_share(value: float, name: str) -> float:
+    """Return the value as a float; raises ValueError unless it is from 0 to 1."""
+    if not _is_number(value) or not 0 <= value <= 1:
+        raise ValueError(f"{name} must be between 0 and 1, got {value!r}")
+    return float(value)
+
+
+def demand_inner_share(value: float, name: str) -> float:
+    """Return the value as a float; raises ValueError unless it is above 0 and below 1."""
+    if not _is_number(value) or not 0 < value < 1:
+        raise ValueError(f"{name} must be above 0 and below 1, got {value!r}")
+    return float(value)
+
+
+def demand_flag(value: bool, name: str) -> bool:
+    """Return the value; raises ValueError unless it is true or false (a text is not)."""
+    if type(value) is not bool:
+        raise ValueError(f"{name} must be True or False, got {value!r}")
+    return value
+
+
+def demand_choice(value: str, choices: Sequence[str], name: str) -> str:
+    """Return the value; raises ValueError unless it is one of the choices."""
+    if not isinstance(value, str) or value not in choices:
+        raise ValueError(f"{name} must be one of {', '.join(map(repr, choices))}, got {value!r}")
+    return value
+
+
+def demand_kind(value: object, kinds: type | tuple[type, ...], name: str) -> None:
+    """Raise ValueError unless the value is a record of one of these kinds; "too little data" is none."""
+    if not isinstance(value, kinds):
+        named = " or ".join(kind.__name__ for kind in (kinds if isinstance(kinds, tuple) else (kinds,)))
+        raise ValueError(f"{name} must be a {named}, got {value!r}")
 
 
 def demand_positive(value: float, name: str) -> float:
@@ -44,27 +98,39 @@ def demand_positive(value: float, name: str) -> float:
 
 def demand_exposures(exposures: Sequence[float], name: str) -> tuple[float, ...]:
     """Return exposures (units, hours) as floats; raises ValueError unless each is finite and at least 0."""
-    for i, value in enumerate(exposures):
+    plain = demand_list(exposures, name)
+    for i, value in enumerate(plain):
         if type(value) in (float, int) and 0 <= value < math.inf:
             continue
         if demand_number(value, f"{name}[{i}]") < 0:
             raise ValueError(f"{name}[{i}] must be at least 0, got {value!r}")
-    return tuple(map(float, exposures))
+    return tuple(map(float, plain))
 
 
 def demand_as_many(name: str, things: Sequence[object], beside: str, others: Sequence[object]) -> None:
     """Raise ValueError unless there are as many of the first as of the second."""
-    if len(things) != len(others):
-        raise ValueError(f"{name} must be as many as {beside} ({len(others)}), got {len(things)}")
+    many, wanted = count_of(things, name), count_of(others, beside)
+    if many != wanted:
+        raise ValueError(f"{name} must be as many as {beside} ({wanted}), got {many}")
 
 
-def demand_labels(labels: Sequence[str], beside: str, others: Sequence[object]) -> tuple[str, ...]:
+def count_of(things: Sequence[object], name: str) -> int:
+    """Return how many things there are; raises ValueError for what is no list."""
+    if not hasattr(things, "__len__"):
+        raise ValueError(f"{name} must be a list, got {things!r}")
+    return len(things)
+
+
+def demand_labels(
+    labels: Sequence[str], beside: str, others: Sequence[object], name: str = "labels"
+) -> tuple[str, ...]:
     """Return the labels; raises ValueError unless they are as many as the others and no label stands twice."""
-    demand_as_many("labels", labels, beside, others)
-    if len(set(labels)) != len(labels):
-        twice = next(label for label in labels if list(labels).count(label) > 1)
-        raise ValueError(f"labels must differ, got {twice!r} twice")
-    return tuple(labels)
+    demand_as_many(name, labels, beside, others)
+    plain = demand_list(labels, name)
+    if len(set(plain)) != len(plain):
+        twice = next(label for label in plain if plain.count(label) > 1)
+        raise ValueError(f"{name} must differ, got {twice!r} twice")
+    return plain
 
 
 def demand_no_more(parts: Sequence[int], name: str, wholes: Sequence[int], whole_name: str) -> None:
@@ -85,7 +151,7 @@ def demand_exposed(counts: Sequence[int], name: str, exposures: Sequence[float],
 
 def demand_table(table: Sequence[Sequence[int]], name: str) -> tuple[tuple[int, ...], ...]:
     """Return a table of counts, at least one row and column; raises ValueError where rows differ in length."""
-    rows = tuple(demand_counts(row, f"{name}[{i}]") for i, row in enumerate(table))
+    rows = tuple(demand_counts(row, f"{name}[{i}]") for i, row in enumerate(demand_list(table, name)))
     if not rows or not rows[0]:
         raise ValueError(f"{name} must have at least one row and one column, got {table!r}")
     for i, row in enumerate(rows):

@@ -12,7 +12,8 @@ from qc.stats.refusals import (
     demand_exposures,
     demand_labels,
     demand_level,
-    demand_number,
+    demand_list,
+    demand_numbers,
     demand_positive,
 )
 
@@ -151,11 +152,11 @@ def _checked(
     demand_as_many("exposures", exposures, "counts", counts)
     for i, exposure in enumerate(exposures):
         demand_positive(exposure, f"exposures[{i}]")
-    names, level = demand_labels(names, "columns", columns), demand_level(level)
+    names, level = demand_labels(names, "columns", columns, "names"), demand_level(level)
+    named = zip(names, demand_list(columns, "columns"), strict=True)
+    columns = tuple(demand_numbers(column, f"columns[{name!r}]") for name, column in named)
     for name, column in zip(names, columns, strict=True):
-        demand_as_many(f"column {name!r}", column, "counts", counts)
-        for i, value in enumerate(column):
-            demand_number(value, f"column {name!r} at {i}")
+        demand_as_many(f"columns[{name!r}]", column, "counts", counts)
     need = len(names) + 2
     if len(counts) < need:
         return TooLittle("regression of counts", "too few observations for the columns", len(counts), need)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from qc.stats.first_passage import mean_steps_sparse
 from qc.stats.point_laws import PointLaw, zone_edges
-from qc.stats.refusals import demand_count
+from qc.stats.refusals import demand_count, demand_kind, demand_list
 from qc.stats.run_rules import Rule, RuleSet, is_beyond
 
 if TYPE_CHECKING:
@@ -108,6 +108,7 @@ def _steps(rules: RuleSet) -> list[Step]:
 
 def zone_rules(rules: RuleSet) -> RuleSet:
     """Return the set without the rules that have no exact run length (trends, alternation), named so."""
+    demand_kind(rules, RuleSet, "rules")
     kept = tuple(rule for rule in rules.rules if rule.shape not in ("trend", "alternating"))
     return rules if kept == rules.rules else RuleSet(f"{rules.name}, zones only", rules.source, kept)
 
@@ -125,6 +126,8 @@ def _merged(rules: RuleSet, law: PointLaw) -> list[tuple[float, float]]:
 
 def _chain(rules: RuleSet, law: PointLaw) -> "tuple[csr_matrix[Any], NDArray[Any]]":
     """Return the chances of going from one remembered situation to another, 0 being the start, and of a signal."""
+    demand_kind(rules, RuleSet, "rules")
+    demand_kind(law, PointLaw, "law")
     steps, symbols = _steps(rules), _merged(rules, law)
     empty: tuple[Memory, ...] = ((),) * len(steps)
     number, waiting = {empty: 0}, [empty]
@@ -164,7 +167,7 @@ def rules_run_length(rules: RuleSet, law: PointLaw) -> RunLength:
 
 def signal_probability(rules: RuleSet, law: PointLaw, points: int) -> float:
     """Return the probability of at least one signal in so many points from a fresh start, points at least 0."""
-    demand_count(points, "points")
+    points = demand_count(points, "points")
     import numpy as np
 
     chain, ends = _chain(rules, law)
@@ -183,4 +186,6 @@ def operating_characteristic(rules: RuleSet, laws: Sequence[PointLaw], points: i
 
     With one point and the rule beyond three standard deviations it is the chart's classical OC curve.
     """
+    for law in demand_list(laws, "laws"):
+        demand_kind(law, PointLaw, "laws")
     return tuple((law.situation, 1 - signal_probability(rules, law, points)) for law in laws)

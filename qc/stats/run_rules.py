@@ -8,10 +8,12 @@ and two equal values neither rise nor fall.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from numbers import Real
 from typing import Literal
 
 from qc.stats.chart_points import ROUNDING
 from qc.stats.period_counts import check_labels, check_same_length
+from qc.stats.refusals import demand_flag, demand_kind, demand_list
 
 Shape = Literal["beyond", "trend", "alternating", "within", "outside"]
 Side = Literal["high", "low", "rising", "falling", "both"]
@@ -138,9 +140,12 @@ def run_rules(
     """
     check_same_length(z=z, labels=labels)
     check_labels(labels)
+    demand_kind(rules, RuleSet, "rules")
+    demand_flag(across_gaps, "across_gaps")
+    labels, z, fresh_from = demand_list(labels, "labels"), demand_list(z, "z"), demand_list(fresh_from, "fresh_from")
     for label, value in zip(labels, z, strict=True):
-        if value is not None and value != value:
-            raise ValueError(f"z must be a number or None for a gap, got nan for {label!r}")
+        if value is not None and (not isinstance(value, Real) or isinstance(value, bool) or value != value):
+            raise ValueError(f"z must be a number or None for a gap, got {value!r} for {label!r}")
     for label in fresh_from:
         if label not in labels:
             raise ValueError(f"fresh_from names {label!r}, which is not a period of the chart")

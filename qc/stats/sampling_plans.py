@@ -82,15 +82,16 @@ def single_normal_plan(lot: int, inspection_level: InspectionLevel, aql: float) 
     nonconforming up to 10, nonconformities per 100 items throughout). Tightened and reduced inspection and the
     switching between them are not here. Source: MIL-STD-105E Table II-A; ISO 2859-1 Table 2-A.
     """
-    letter = code_letter(lot, inspection_level)
-    if aql not in AQLS:
+    letter, lot = code_letter(lot, inspection_level), demand_count(lot, "lot", 2)
+    if isinstance(aql, bool) or aql not in AQLS:
         nearest = min(AQLS, key=lambda value: abs(value - aql)) if isinstance(aql, int | float) else AQLS[10]
         raise ValueError(f"aql must be one of the preferred values, say {nearest}, got {aql!r}")
+    aql = float(aql)
     place = _followed(LETTERS.index(letter), AQLS.index(aql))
     accept, sample = ACCEPT[place + AQLS.index(aql)], SAMPLES[place]
     return SamplingPlan(
         letter, LETTERS[place], min(sample, lot), accept, accept + 1, sample >= lot, aql > 10, lot, inspection_level,
-        float(aql), "single sampling, normal inspection",
+        aql, "single sampling, normal inspection",
     )  # fmt: skip
 
 

@@ -11,7 +11,7 @@ from math import ceil, inf, log, sqrt
 from typing import TYPE_CHECKING, Any
 
 from qc.stats.first_passage import mean_steps
-from qc.stats.refusals import demand_count, demand_number, demand_positive
+from qc.stats.refusals import demand_count, demand_inner_share, demand_number, demand_positive, demand_share
 from qc.stats.run_length import RunLength
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ def normal_cusum_run_length(shift: float, allowance: float, decision: float) -> 
     which holds where one sum can only signal with the other at 0, so for every allowance of at least 0.
     Sources: Page (1954), Biometrika 41, 100-115; Lucas & Crosier (1982), Technometrics 24, 199-205.
     """
-    demand_number(shift, "shift")
+    shift = demand_number(shift, "shift")
     if demand_number(allowance, "allowance") < 0:
         raise ValueError(f"allowance must be at least 0, got {allowance!r}")
     nodes = _nodes_over(demand_positive(decision, "decision"), 1.0, "decision", decision)
@@ -90,10 +90,10 @@ def ewma_run_length(shift: float, weight: float, width: float) -> RunLength:
     weight in (0, 1]; width in standard deviations of the average. Below a weight of 0.01 the nodes no longer
     resolve the steps, and it is refused. Source: Crowder (1987), Technometrics 29, 401-407.
     """
-    demand_number(shift, "shift")
-    if not 0.01 <= weight <= 1:
+    shift = demand_number(shift, "shift")
+    if not 0.01 <= demand_number(weight, "weight") <= 1:
         raise ValueError(f"weight must be at least 0.01 and at most 1, got {weight!r}")
-    demand_positive(width, "width")
+    width = demand_positive(width, "width")
     import numpy as np
     from scipy.special import ndtr
 
@@ -137,10 +137,8 @@ def bernoulli_cusum_run_length(share: float, allowance: float, decision: float) 
     poisson_cusum_run_length; decision: a sum strictly above it signals.
     Source: Reynolds & Stoumbos (1999), Journal of Quality Technology 31, 87-108.
     """
-    if not 0 <= share <= 1:
-        raise ValueError(f"share must be between 0 and 1, got {share!r}")
-    if not 0 < allowance < 1:
-        raise ValueError(f"allowance must be above 0 and below 1, got {allowance!r}")
+    share = demand_share(share, "share")
+    allowance = demand_inner_share(allowance, "allowance")
     step, per_one, top = _lattice(allowance, decision)
     import numpy as np
 
@@ -151,8 +149,8 @@ def bernoulli_cusum_run_length(share: float, allowance: float, decision: float) 
 
 def _lattice(allowance: float, decision: float) -> tuple[int, int, int]:
     """Return (allowance, 1, decision) in steps of the common denominator."""
-    demand_positive(allowance, "allowance")
-    demand_positive(decision, "decision")
+    allowance = demand_positive(allowance, "allowance")
+    decision = demand_positive(decision, "decision")
     fraction = Fraction(allowance).limit_denominator(FINEST)
     if abs(float(fraction) - allowance) > 1e-9:
         raise ValueError(
@@ -160,7 +158,7 @@ def _lattice(allowance: float, decision: float) -> tuple[int, int, int]:
             f"({fraction}), got {allowance!r}"
         )
     top = int(decision * fraction.denominator + 1e-9)
-    demand_count(top, "decision in steps of the lattice")
+    top = demand_count(top, "decision in steps of the lattice")
     if top > MOST_HEIGHTS:
         raise ValueError(f"decision must be at most {MOST_HEIGHTS} steps of 1/{fraction.denominator}, got {decision!r}")
     return fraction.numerator, fraction.denominator, top
@@ -203,7 +201,7 @@ def poisson_cusum_design(mean: float, shifted: float, wanted: float) -> CusumDes
     allowance (shifted - mean) / ln(shifted / mean) is rounded to a tenth, to a hundredth below 1. Raises ValueError,
     also where the interval would be longer than the lattice holds. Source: Lucas (1985), Technometrics 27, 129-144.
     """
-    demand_positive(mean, "mean")
+    mean = demand_positive(mean, "mean")
     if demand_number(shifted, "shifted") <= mean:
         raise ValueError(f"shifted must be above mean ({mean!r}), got {shifted!r}")
     if demand_number(wanted, "wanted") <= 1:

@@ -18,7 +18,7 @@ from qc.stats.refusals import (
     demand_exposures,
     demand_labels,
     demand_level,
-    demand_number,
+    demand_numbers,
 )
 from qc.stats.segments import best_costs, best_cuts, mean_costs, poisson_costs
 
@@ -104,6 +104,7 @@ def poisson_changes(
     counts, exposures = demand_counts(counts, "counts"), demand_exposures(exposures, "exposures")
     demand_exposed(counts, "counts", exposures, "exposures")
     labels = demand_labels(labels, "counts", counts)
+    level, most, shortest, runs, seed = _settings(level, most, shortest, runs, seed)
     kept = [i for i, exposure in enumerate(exposures) if exposure > 0]
     names = tuple(labels[i] for i in kept)
     gaps = tuple(label for label in labels if label not in set(names))
@@ -141,8 +142,9 @@ def mean_changes(
     """
     import numpy as np
 
-    y = np.array([demand_number(value, f"values[{i}]") for i, value in enumerate(values)])
+    y = np.array(demand_numbers(values, "values"))
     labels = demand_labels(labels, "values", values)
+    level, most, shortest, runs, seed = _settings(level, most, shortest, runs, seed)
     if len(y) and np.ptp(y) == 0:
         return TooLittle("change points", "all values are equal", 1, 2)
 
@@ -165,15 +167,20 @@ def mean_changes(
     return SeveralChanges(changes, stretches, p_values, labels, (), most, shortest, level, runs, seed, method)
 
 
+def _settings(level: float, most: int, shortest: int, runs: int, seed: int) -> tuple[float, int, int, int, int]:
+    return (
+        demand_level(level), demand_count(most, "most", 1), demand_count(shortest, "shortest", 1),
+        demand_count(runs, "runs", FEWEST_RUNS), demand_count(seed, "seed"),
+    )  # fmt: skip
+
+
 def _steps(
     series: _Series, level: float, most: int, shortest: int, runs: int, seed: int
 ) -> tuple[tuple[int, ...], tuple[float, ...]] | TooLittle:
     """Return the cuts and the p-values of the steps that led to them."""
     import numpy as np
 
-    level, runs = demand_level(level), demand_count(runs, "runs", FEWEST_RUNS)
-    most, shortest = demand_count(most, "most", 1), demand_count(shortest, "shortest", 1)
-    source = np.random.default_rng(demand_count(seed, "seed"))
+    source = np.random.default_rng(seed)
     need = max(FEWEST, 2 * shortest)
     if series.length < need:
         return TooLittle("change points", "too few periods have exposure", series.length, need)

@@ -14,10 +14,11 @@ from qc.stats.refusals import (
     demand_counts,
     demand_exposed,
     demand_exposures,
+    demand_kind,
     demand_labels,
     demand_level,
     demand_no_more,
-    demand_number,
+    demand_numbers,
     demand_positive,
 )
 
@@ -98,8 +99,10 @@ def gamma_poisson_rates(
     from scipy.special import gammaincinv
 
     counts, exposures, labels = _rates(counts, exposures, labels)
+    demand_kind(prior, GammaPrior, "prior")
     shape, rate = demand_positive(prior.shape, "prior.shape"), demand_positive(prior.rate, "prior.rate")
-    tail = (1 - demand_level(level)) / 2
+    level = demand_level(level)
+    tail = (1 - level) / 2
 
     def quantiles(p: float) -> tuple[float, ...]:
         return tuple(float(gammaincinv(x + shape, p)) / (t + rate) for x, t in zip(counts, exposures, strict=True))
@@ -121,8 +124,10 @@ def beta_binomial_shares(
     from scipy.special import betaincinv
 
     defectives, inspected, labels = _shares(defectives, inspected, labels)
+    demand_kind(prior, BetaPrior, "prior")
     a, b = demand_positive(prior.a, "prior.a"), demand_positive(prior.b, "prior.b")
-    tail = (1 - demand_level(level)) / 2
+    level = demand_level(level)
+    tail = (1 - level) / 2
 
     def quantiles(p: float) -> tuple[float, ...]:
         pairs = zip(defectives, inspected, strict=True)
@@ -204,7 +209,7 @@ def james_stein(observed: Sequence[float], variance: float, labels: Sequence[str
     factor = 1 - (k-3) variance / sum of squares, never below 0 (positive part). Fewer than four values is
     TooLittle. Source: Efron & Morris (1977), Scientific American 236(5), 119-127.
     """
-    values = tuple(demand_number(value, f"observed[{i}]") for i, value in enumerate(observed))
+    values = demand_numbers(observed, "observed")
     labels, variance = demand_labels(labels, "observed", values), demand_positive(variance, "variance")
     if len(values) < 4:
         return TooLittle("James-Stein estimates", "fewer than four values", len(values), 4)

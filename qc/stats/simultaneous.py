@@ -45,7 +45,7 @@ def sison_glaz_intervals(counts: Sequence[int], labels: Sequence[str], level: fl
     Goodman's there.
     Source: Sison & Glaz (1995), J. Amer. Stat. Assoc. 90, 366-369 (for 7 or more categories).
     """
-    demand_level(level)
+    level = demand_level(level)
     total, need = sum(demand_counts(counts, "counts")), SMALLEST_MEAN * len(counts)
     if total < need:
         return TooLittle("shares of categories", "fewer than 5 a category on average", total, need)

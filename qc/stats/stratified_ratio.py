@@ -9,7 +9,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from qc.stats.answers import TooLittle
-from qc.stats.refusals import demand_counts, demand_exposed, demand_exposures, demand_labels, demand_level
+from qc.stats.refusals import (
+    demand_counts,
+    demand_exposed,
+    demand_exposures,
+    demand_kind,
+    demand_labels,
+    demand_level,
+    demand_number,
+)
 from qc.stats.tail_sums import near_mean
 
 if TYPE_CHECKING:
@@ -82,6 +90,7 @@ def exact_rate_ratio(two: Strata, level: float) -> RateRatio | TooLittle:
     Source: Breslow & Day (1987), Statistical Methods in Cancer Research II, sec. 3.4-3.6; Przyborowski & Wilenski
     (1940), Biometrika 31, 313-323.
     """
+    demand_kind(two, Strata, "two")
     level, shared = demand_level(level), _shared(two)
     observed, total = sum(two.after[i] for i in shared), sum(two.before[i] + two.after[i] for i in shared)
     if total == 0:
@@ -114,10 +123,11 @@ def mantel_haenszel_ratio(
     """
     from scipy.special import stdtr, stdtrit
 
+    demand_kind(two, Strata, "two")
     level = demand_level(level)
-    if not degrees >= 1:
+    if degrees != math.inf and demand_number(degrees, "degrees") < 1:
         raise ValueError(f"degrees must be at least 1, got {degrees!r}")
-    if not dispersion >= 1 or math.isinf(dispersion):
+    if demand_number(dispersion, "dispersion") < 1:
         raise ValueError(f"dispersion must be finite and at least 1 (limits are never narrowed), got {dispersion!r}")
     shared = _shared(two)
     shares = [two.before_exposures[i] / (two.before_exposures[i] + two.after_exposures[i]) for i in shared]

@@ -15,7 +15,7 @@ from qc.stats.refusals import (
     demand_counts,
     demand_labels,
     demand_no_more,
-    demand_number,
+    demand_numbers,
 )
 
 MOST_EXACT = 200  # values: more would take longer than they would tell
@@ -79,7 +79,7 @@ def cochran_armitage(
     demand_no_more(defectives, "defectives", inspected, "inspected")
     labels = demand_labels(labels, "defectives", defectives)
     demand_as_many("scores", scores, "defectives", defectives)
-    scores = tuple(demand_number(score, f"scores[{i}]") for i, score in enumerate(scores))
+    scores = demand_numbers(scores, "scores")
     kept = [i for i, n in enumerate(inspected) if n > 0]
     x, n, s = [defectives[i] for i in kept], [inspected[i] for i in kept], [scores[i] for i in kept]
     total, bad = sum(n), sum(x)
@@ -154,7 +154,7 @@ def mann_kendall_normal(values: Sequence[float]) -> RankTrend | TooLittle:
 
 
 def _values(values: Sequence[float]) -> tuple[float, ...]:
-    return tuple(demand_number(value, f"values[{i}]") for i, value in enumerate(values))
+    return demand_numbers(values, "values")
 
 
 def _too_short(have: int) -> TooLittle:

@@ -6,8 +6,8 @@ from statistics import NormalDist
 
 from qc.stats.answers import TooLittle
 from qc.stats.count_limits import TIE, least_count
-from qc.stats.period_counts import check_defects
-from qc.stats.refusals import demand_count, demand_level, demand_number
+from qc.stats.period_counts import check_defects, plain_number
+from qc.stats.refusals import demand_level, demand_number
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,11 +44,11 @@ def usual_range(count: int, exposure: float, units: float, level: float) -> Usua
     Source: prediction intervals for Poisson counts, Hahn & Meeker (1991), Statistical Intervals, ch. 7 (from
     memory); the distribution function is scipy's regularised incomplete beta function.
     """
-    demand_count(count, "count")
-    check_defects(count, exposure)
-    demand_level(level)
+    count, exposure = check_defects(count, exposure, names=("count", "exposure"))
+    level = demand_level(level)
     if demand_number(units, "units") < 0:
         raise ValueError(f"units must be at least 0, got {units!r}")
+    units = plain_number(units)
     if exposure == 0:
         return TooLittle("usual range", "no unit was presented in the weeks before", have=0, need=1)
     mean = (count + 0.5) * units / exposure

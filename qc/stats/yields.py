@@ -7,7 +7,15 @@ from math import exp, log, log1p, prod
 from qc.stats.answers import TooLittle
 from qc.stats.intervals import ShareInterval, wilson_interval
 from qc.stats.period_counts import check_part
-from qc.stats.refusals import demand_count, demand_level, demand_number, demand_positive
+from qc.stats.refusals import (
+    demand_as_many,
+    demand_count,
+    demand_level,
+    demand_list,
+    demand_number,
+    demand_positive,
+    demand_share,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +43,8 @@ def first_pass(units: int, with_defect: int, severity: str, level: float) -> Fir
     units: units first presented in the period; with_defect: those of them with at least one defect of that
     severity, 0..units (units, not defects). units 0 answers TooLittle. Raises ValueError.
     """
-    check_part("with_defect", with_defect, "units", units)
-    demand_level(level)
+    with_defect, units = check_part("with_defect", with_defect, "units", units)
+    level = demand_level(level)
     _check_severity(severity)
     interval = wilson_interval(units - with_defect, units, level)
     if isinstance(interval, TooLittle):
@@ -60,7 +68,7 @@ def _first_pass(clean: ShareInterval, severity: str) -> FirstPass:
 
 
 def _check_severity(severity: str) -> None:
-    if not severity.strip():
+    if not isinstance(severity, str) or not severity.strip():
         raise ValueError(f"severity must say what was counted, got {severity!r}")
 
 
@@ -85,6 +93,9 @@ def rolled_yield(gates: Sequence[tuple[str, FirstPass | TooLittle]]) -> RolledYi
     It assumes that the gates fail independently, which first_time_through does not; a gate without a first
     presentation makes it TooLittle, never 0 or 1. Gates must count the same severity. Raises ValueError.
     """
+    for gate in demand_list(gates, "gates"):
+        if not isinstance(gate, tuple) or len(gate) != 2 or not isinstance(gate[1], (FirstPass, TooLittle)):
+            raise ValueError(f"gates must be pairs of a name and a first-pass yield, got {gate!r}")
     severities = {answer.severity for _, answer in gates if isinstance(answer, FirstPass)}
     if len(severities) > 1:
         raise ValueError(f"gates must count one severity, got {', '.join(sorted(severities))}")
@@ -98,16 +109,16 @@ def rolled_yield(gates: Sequence[tuple[str, FirstPass | TooLittle]]) -> RolledYi
 
 def rolled_shares(gates: Sequence[str], shares: Sequence[float]) -> RolledYield | TooLittle:
     """Return the product of known yields, shares in [0, 1] beside the names of their gates; none: TooLittle."""
-    if len(gates) != len(shares):
-        raise ValueError(f"shares must be as many as gates ({len(gates)}), got {len(shares)}")
-    for name, share in zip(gates, shares, strict=True):
-        if not 0 <= share <= 1:
-            raise ValueError(f"shares must be between 0 and 1, got {share!r} for {name!r}")
+    demand_as_many("shares", shares, "gates", gates)
+    gates = demand_list(gates, "gates")
+    shares = tuple(
+        demand_share(share, f"shares for {gates[i]!r}") for i, share in enumerate(demand_list(shares, "shares"))
+    )
     if not gates:
         return TooLittle("rolled yield", "there is no gate", have=0, need=1)
     share = prod(shares)
     needed = -log(share) if share > 0 else float("inf")
-    return RolledYield(share, share ** (1 / len(gates)), needed + 0.0, tuple(gates), tuple(shares))
+    return RolledYield(share, share ** (1 / len(gates)), needed + 0.0, gates, shares)
 
 
 def first_time_through(units: int, with_defect_anywhere: int, severity: str, level: float) -> FirstPass | TooLittle:
@@ -116,6 +127,7 @@ def first_time_through(units: int, with_defect_anywhere: int, severity: str, lev
     Counted unit by unit, so it needs no independence and may differ from rolled_yield on the same data.
     units 0 answers TooLittle. Raises ValueError.
     """
+    check_part("with_defect_anywhere", with_defect_anywhere, "units", units)
     answer = first_pass(units, with_defect_anywhere, severity, level)
     if isinstance(answer, TooLittle):
         return TooLittle(f"first-time-through ({severity})", "no unit went through every gate", 0, 1)
@@ -138,8 +150,8 @@ class DefectsPerUnit:
 
 def defects_per_unit(defects: int, units: int) -> DefectsPerUnit | TooLittle:
     """Return defects per unit; units counts first presentations, 0 answers TooLittle. Raises ValueError."""
-    demand_count(defects, "defects")
-    demand_count(units, "units")
+    defects = demand_count(defects, "defects")
+    units = demand_count(units, "units")
     if units == 0:
         if defects > 0:
             raise ValueError(f"units must be at least 1 where there are defects ({defects}), got 0")
@@ -156,7 +168,7 @@ def clustered_yield(per_unit: float, clustering: float) -> float:
     """
     if demand_number(per_unit, "per_unit") < 0:
         raise ValueError(f"per_unit must be at least 0, got {per_unit!r}")
-    demand_positive(clustering, "clustering")
+    clustering = demand_positive(clustering, "clustering")
     return exp(-clustering * log1p(per_unit / clustering))
 
 
@@ -166,6 +178,6 @@ def defects_per_million(defects: int, units: int, opportunities: int) -> float |
     The count of opportunities is a choice, not a fact: compare only numbers that share it.
     units 0 answers TooLittle. Raises ValueError.
     """
-    demand_count(opportunities, "opportunities", 1)
+    opportunities = demand_count(opportunities, "opportunities", 1)
     rate = defects_per_unit(defects, units)
-    return rate if isinstance(rate, TooLittle) else 1e6 * defects / (units * opportunities)
+    return rate if isinstance(rate, TooLittle) else 1e6 * rate.per_unit / opportunities

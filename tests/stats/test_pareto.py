@@ -78,7 +78,7 @@ def test_places_that_chance_could_swap_are_marked():
     ("counts", "more", "told"),
     [
         ([1, -2], {}, r"counts\[1\] must be a whole number of at least 0, got -2"),
-        ([1, 2], {"most": 0}, "most must be at least 1 bar, got 0"),
+        ([1, 2], {"most": 0}, "most must be a whole number of at least 1, got 0"),
         ([1, 2], {"last": ["rust"]}, "last names 'rust'"),
     ],
 )

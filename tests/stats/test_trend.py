@@ -167,7 +167,7 @@ def test_columns_that_repeat_each_other_are_too_little():
 
 
 def test_a_short_column_is_refused_by_name():
-    with pytest.raises(ValueError, match=r"column 'model' must be as many as counts \(4\), got 3"):
+    with pytest.raises(ValueError, match=r"columns\['model'\] must be as many as counts \(4\), got 3"):
         negative_binomial_regression((1, 2, 3, 4), (1,) * 4, ([0, 1, 2],), ("model",), 0.95)
 
 

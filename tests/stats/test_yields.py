@@ -115,7 +115,7 @@ def test_clustered_defects_leave_more_units_clean(per_unit, clustering):
         (lambda: first_pass(10, 1, " ", 0.95), "severity must say what was counted"),
         (lambda: defects_per_unit(3, 0), r"units must be at least 1 where there are defects \(3\)"),
         (lambda: defects_per_million(1, 10, 0), "opportunities must be a whole number of at least 1, got 0"),
-        (lambda: rolled_shares(["a"], [1.1]), "shares must be between 0 and 1, got 1.1 for 'a'"),
+        (lambda: rolled_shares(["a"], [1.1]), "shares for 'a' must be between 0 and 1, got 1.1"),
         (lambda: clustered_yield(1.0, 0.0), "clustering must be more than 0, got 0.0"),
         (lambda: gate_counts([Presentation("U1", "a", 0, 0)], ["a"]), "number for unit 'U1' must be a whole number"),
         (lambda: through_count([], []), "gates must name at least one gate"),
