@@ -6,6 +6,7 @@ suspected defects count; those of unknown or disputed origin are charged to nobo
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from qc.domain.counts import StationWeeks
@@ -24,6 +25,7 @@ WINSORISED = 0.1  # the same source
 NAMED = 0.90  # chance of being furthest above its past from which a station is named (common practice, no source)
 LEAST_EXPECTED = 5.0  # defects expected below which there is no verdict (common practice, no source)
 PAST_WEEKS = 26
+KEPT = 32  # sets of counts whose integral is kept: one page is asked again and again between two records
 BUILD_KINDS = ("main", "feeder", "remote")
 DENOMINATOR = (
     "Majors and minors, confirmed or suspected and still open, on units presented in these weeks whose build contains "
@@ -106,7 +108,7 @@ def station_funnel(ask: Asking, period: Period) -> StationFunnel | TooLittle:
     made = {name: one for name, one in every.items() if one.expected > 0}
     if len(made) < 3:
         return TooLittle("funnel of stations", "fewer than three stations have a past to stand beside", len(made), 3)
-    counts, expected = [one.defects for one in made.values()], [one.expected for one in made.values()]
+    counts, expected = tuple(one.defects for one in made.values()), tuple(one.expected for one in made.values())
     indicator = rates(counts, expected, tuple(made), 1.0)
     exact, wide = exact_funnel(indicator, INNER, OUTER), multiplicative_funnel(indicator, INNER, OUTER, WINSORISED)
     assert isinstance(exact, Funnel)  # three stations have an expected count above nought
@@ -178,8 +180,9 @@ def _unknown(ask: Asking, period: Period) -> int:
 Drawn = dict[str, tuple[float, float, float]]
 
 
+@lru_cache(maxsize=KEPT)
 def _shrunken(
-    counts: list[int], expected: list[float], labels: tuple[str, ...]
+    counts: tuple[int, ...], expected: tuple[float, ...], labels: tuple[str, ...]
 ) -> tuple[Drawn, dict[str, float], tuple[str, ...]]:
     """Return shrunken ratios, the chances of being furthest above, and who is named; empty where none can be told."""
     prior = fitted_gamma_prior(counts, expected, labels)

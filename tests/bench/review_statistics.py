@@ -32,10 +32,9 @@ sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[1] / "row
 from record_rows import RowRecord  # noqa: E402
 from review import END, FIRST, NOW, WEEKS, fill  # noqa: E402
 
-from qc.reports import watching  # noqa: E402
+from qc.reports import funnel, watching  # noqa: E402
 from qc.reports.asking import COUNTED, Asking  # noqa: E402
 from qc.reports.escape_follow_up import escape_follow_up  # noqa: E402
-from qc.reports.funnel import station_funnel  # noqa: E402
 from qc.reports.periods import Period, week_of, weeks_up_to  # noqa: E402
 from qc.reports.review import weekly_review  # noqa: E402
 from qc.stats.rank_certainty import rank_certainty  # noqa: E402
@@ -71,7 +70,7 @@ def parts(counts: Any, plant: Any) -> dict[str, Callable[[], Any]]:
     week = week_of(DAY, ask.today)
     return {
         "the report": lambda: weekly_review(counts, plant, DAY, NOW, history_weeks=WEEKS),
-        "funnel of stations": lambda: station_funnel(ask, weeks_up_to(week, 13)),
+        "funnel of stations": lambda: funnel_anew(ask, week),
         "follow-up of escapes": lambda: escape_follow_up(ask, weeks_up_to(week, 26)),
     }
 
@@ -90,6 +89,12 @@ def apart(counts: Any, plant: Any) -> dict[str, Callable[[], Any]]:
         ),
         "watch, 26 weeks": lambda: watched_anew(table, groups, origins),
     }
+
+
+def funnel_anew(ask: Asking, week: Period) -> Any:
+    """Return the funnel worked out again: a page that is asked twice has its integral from its own memory."""
+    funnel._shrunken.cache_clear()
+    return funnel.station_funnel(ask, weeks_up_to(week, 13))
 
 
 def watched_anew(table: Any, groups: Any, origins: Any) -> Any:
