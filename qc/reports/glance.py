@@ -22,8 +22,11 @@ class GlanceLine:
     heed: bool
 
 
-def glance(review: Review, signals: Signals) -> tuple[GlanceLine, ...]:
-    """Return the week's lines, those first that cannot wait; rates are left out where criticals alone are asked for."""
+def glance(review: Review, signals: Signals, through: str) -> tuple[GlanceLine, ...]:
+    """Return the week's lines, those first that cannot wait; rates are left out where criticals alone are asked for.
+
+    through: what got through, in the words of the follow-up, since weeks that still grow are no improvement.
+    """
     new = [one for one in signals.shown if one.is_new]
     lines = [
         GlanceLine("safety", "Safety", review.safety.sentence, bool(review.safety.week)),
@@ -34,12 +37,12 @@ def glance(review: Review, signals: Signals) -> tuple[GlanceLine, ...]:
         per_unit = review.level.defects_per_unit
         apart = " Plain and mix-adjusted rates disagree." if per_unit.disagree else ""
         lines += [
-            GlanceLine("level", "Level", f"{per_unit.level_sentence}{apart}", _is_out(review)),
+            GlanceLine("level", "Level", f"{per_unit.level_sentence}{apart}", per_unit.disagree or _is_out(review)),
             GlanceLine("first-pass", "First-pass", review.first_pass.lines[0].sentence, False),
             GlanceLine("rework", "Rework", review.rework.sentence, False),
             GlanceLine("pareto", "Most", most_words(review.pareto_by_type), False),
         ]
-    return (*lines, GlanceLine("origin", "Got through", through_words(review), False))
+    return (*lines, GlanceLine("origin", "Got through", through, False))
 
 
 def data_words(quality: DataQuality) -> str:
@@ -83,14 +86,6 @@ def most_words(tables: ParetoTables) -> str:
     beyond = [row.code for row in rows if row.beyond_usual]
     moved = f"Beyond the usual range: {listed(beyond)}" if beyond else "No row is beyond its usual range"
     return f"{first}, {share} of {counted(tables.total, 'defect')}. {moved}."
-
-
-def through_words(review: Review) -> str:
-    """Return how many defects were found after dispatch on the units of the longer window."""
-    table = review.origin_table
-    after = sum(row.confirmed[-1] + row.suspected[-1] for row in table.rows) + table.counts.unknown[-1]
-    units = f"on units of {review.escape_window.name}"
-    return f"{counted(after, 'defect')} found after dispatch {units}; what dealers find is still to come."
 
 
 def _is_out(review: Review) -> bool:

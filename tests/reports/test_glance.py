@@ -20,6 +20,7 @@ def signals(*shown, muted=(), baseline=made.WEEK):
     )
 
 
+THROUGH = "17 weeks of 20 followed up."
 NEW = [signal(f"S0{n}", "Panel gap", is_new=True) for n in range(1, 6)]
 
 
@@ -64,17 +65,17 @@ def test_a_week_without_anything_recorded_is_not_called_as_usual():
 
 
 def test_criticals_alone_leave_no_rate_among_the_lines():
-    lines = glance(replace(made.review(), has_rates=False), signals())
+    lines = glance(replace(made.review(), has_rates=False), signals(), THROUGH)
 
     assert [line.section for line in lines] == ["safety", "data", "signals", "origin"]
 
 
 @pytest.mark.parametrize(("criticals", "heed"), [((), False), ((made.critical(),), True)])
 def test_a_critical_of_the_week_asks_to_be_looked_at(criticals, heed):
-    assert glance(made.review(criticals), signals())[0].heed is heed
+    assert glance(made.review(criticals), signals(), THROUGH)[0].heed is heed
 
 
 def test_each_line_leads_to_a_section_and_says_something():
-    for line in glance(made.review(), signals(*NEW)):
+    for line in glance(made.review(), signals(*NEW), THROUGH):
         assert line.section
         assert line.sentence.endswith(".")

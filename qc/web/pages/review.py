@@ -13,7 +13,7 @@ from qc.web.page_session import require_role
 from qc.web.pages.changes import criteria_days, criteria_notes
 from qc.web.pages.criticals import open_criticals, open_words
 from qc.web.pages.filters import SEVERITY_CHOICES, WEEK_CHOICES, ReviewFilter, last_whole_week, review_filter
-from qc.web.pages.review_apart import apart
+from qc.web.pages.review_apart import apart, followed_up
 from qc.web.pages.review_signals import week_signals
 from qc.web.pages.rooms import counts_of, today
 
@@ -26,14 +26,14 @@ def show() -> tuple[str, int]:
     house = the_house()
     filters, problems = review_filter(request.args, house.plant, today(house))
     review, waiting = reviewed(house, filters), open_criticals(house)
-    signals = week_signals(house, filters.week)
+    signals, escapes = week_signals(house, filters.week), followed_up(house, review)
     page = render_template(
         "review/review.html",
         review=review,
         signals=signals,
         signals_say=signals_words(signals),
         new_signals=[one for one in signals.shown if one.is_new],
-        glance=glance(review, signals),
+        glance=glance(review, signals, escapes.sentence),
         filters=filters,
         problems=problems,
         open_criticals=waiting,
@@ -41,7 +41,7 @@ def show() -> tuple[str, int]:
         alarms=house.reads.units_with_alarm(),
         later=_later(house, filters),
         **prepared(review, review_pictures(review, criteria_notes(house)), filters),
-        **apart(house, review),
+        **apart(house, review, escapes),
     )
     return page, 400 if problems else 200
 

@@ -3,7 +3,7 @@
 from qc.charts.escape_follow_up import build_weeks_table, escape_points_table
 from qc.charts.funnel import funnel_picture
 from qc.reports.asking import Asking
-from qc.reports.escape_follow_up import escape_follow_up
+from qc.reports.escape_follow_up import EscapeFollowUp, escape_follow_up
 from qc.reports.funnel import station_funnel
 from qc.reports.periods import weeks_up_to
 from qc.reports.review import Review
@@ -14,10 +14,18 @@ from qc.web.pages.rooms import counts_of
 WEEKS = 26  # of the follow-up, whatever the charts show: 60 days and as many weeks again before them
 
 
-def apart(house: House, review: Review) -> dict[str, object]:
+def followed_up(house: House, review: Review) -> EscapeFollowUp:
+    """Return how complete the follow-up of the review's weeks is, for its own narrowing."""
+    return escape_follow_up(_asking(house, review), weeks_up_to(review.week, WEEKS))
+
+
+def _asking(house: House, review: Review) -> Asking:
+    return Asking(counts_of(house), house.plant, review.made_ms, review.models, review.shifts)
+
+
+def apart(house: House, review: Review, escapes: EscapeFollowUp) -> dict[str, object]:
     """Return the pieces for the review's own weeks and narrowing."""
-    ask = Asking(counts_of(house), house.plant, review.made_ms, review.models, review.shifts)
-    funnel, escapes = station_funnel(ask, review.escape_window), escape_follow_up(ask, weeks_up_to(review.week, WEEKS))
+    funnel = station_funnel(_asking(house, review), review.escape_window)
     return {
         "funnel": None if isinstance(funnel, TooLittle) else funnel_picture(funnel),
         "no_funnel": funnel.reason if isinstance(funnel, TooLittle) else "",
