@@ -4,6 +4,7 @@ Rates with exposure have a module of their own, rate_trend.
 """
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import accumulate
@@ -18,6 +19,7 @@ from qc.stats.refusals import (
     demand_numbers,
 )
 
+MOST_PAIRED = 5_000  # values of which every pair is compared
 MOST_EXACT = 200  # values: more would take longer than they would tell
 
 
@@ -131,15 +133,18 @@ def mann_kendall_exact(values: Sequence[float]) -> RankTrend | TooLittle:
 def mann_kendall_normal(values: Sequence[float]) -> RankTrend | TooLittle:
     """Return the trend of values in time order by the normal approximation, corrected for continuity and ties.
 
-    For 10 or more values (Gilbert 1987, sec. 16.4.2). Fewer than three, or all equal, is TooLittle.
+    For 10 or more values (Gilbert 1987, sec. 16.4.2). Fewer than three, or all equal, is TooLittle; more than 5000
+    are refused, since every pair is looked at.
     Source: as mann_kendall_exact; variance with ties from Kendall.
     """
     from scipy.special import ndtr
 
     y = _values(values)
-    n, groups = len(y), [y.count(value) for value in set(y)]
+    n, groups = len(y), list(Counter(y).values())
     if n < 3:
         return _too_short(n)
+    if n > MOST_PAIRED:
+        raise ValueError(f"values must be at most {MOST_PAIRED}, got {n}: take the values of every tenth period, say")
     if len(groups) == 1:
         return TooLittle("trend", "all values are equal", 1, 2)
     s = _rises_less_falls(y)

@@ -152,6 +152,8 @@ GOOD = "week,bad,n\nW1,3,50\nW2,5,50\nW3,2,50\n"
         ("week,bad,n\nW1,3\n", ["row 2", "2 cells", "3"]),
         ("week,defects,n\nW1,3,50\n", ["no column 'bad'", "'defects'"]),
         ("week;bad;n\nW1;3;50\n", ["no column 'bad'", "--separator ';'"]),
+        ("week;bad;n\nW1;3;50\nW2;5,5;50\n", ["row 3", "--separator ';'"]),
+        ("week\tbad\tn\nW1\t3\t50\n", ["no column 'bad'", "--separator tab"]),
         ("week,bad,bad,n\nW1,3,3,50\n", ["row 1", "'bad'", "twice"]),
         ("week,bad,n\n", ["no row"]),
         ("", ["row 1", "header"]),

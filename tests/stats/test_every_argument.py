@@ -7,7 +7,7 @@ where the docstring says so, and plain Python numbers only.
 import ast
 import inspect
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from datetime import date
 from pathlib import Path
@@ -62,7 +62,14 @@ def numbers_in(answer: object) -> Iterator[Any]:
         yield answer
 
 
-def faults(answer: object) -> list[str]:
+def speaks_of_infinity(ask: Callable[..., object], answer: object) -> bool:
+    """Return whether the docstring of the function, of its answer or of a record in it says where infinity stands."""
+    records = [answer, *(getattr(answer, field.name) for field in fields(answer))] if is_dataclass(answer) else []
+    said = [inspect.getdoc(ask), *(inspect.getdoc(type(one)) for one in records)]
+    return any("inf" in text for text in said if text)
+
+
+def faults(answer: object, ask: Callable[..., object]) -> list[str]:
     """Return what is wrong with an answer's numbers."""
     found = []
     for number in numbers_in(answer):
@@ -70,6 +77,8 @@ def faults(answer: object) -> list[str]:
             found.append(f"{number!r} is a {type(number).__name__}")
         elif number != number:
             found.append("nan")
+        elif math.isinf(number) and not speaks_of_infinity(ask, answer):
+            found.append("an infinity that no docstring speaks of")
     return found
 
 
@@ -79,7 +88,7 @@ def test_a_valid_call_is_answered_with_plain_numbers(name):
     answer = ask(**given)
 
     assert not isinstance(answer, TooLittle)
-    assert faults(answer) == []
+    assert faults(answer, ask) == []
 
 
 def in_numpy(value: Any) -> Any:
@@ -126,7 +135,7 @@ def test_numpy_arrays_and_tuples_are_answered_like_lists(name):
     for other in (arrays, {argument: narrow(value) for argument, value in arrays.items()}, tuples):
         answer = ask(**other)
         assert equal(plain, answer)
-        assert faults(answer) == []
+        assert faults(answer, ask) == []
 
 
 # (damaged value, whether it can only be refused)
@@ -201,6 +210,6 @@ def test_a_damaged_argument_is_refused_by_name_or_answered_whole(ask, given, arg
         else:
             if only_refused:
                 wrong.append(f"{value!r}: answered")
-            wrong += [f"{value!r}: {fault} in the answer" for fault in faults(answer)[:1]]
+            wrong += [f"{value!r}: {fault} in the answer" for fault in faults(answer, ask)[:1]]
 
     assert wrong == []

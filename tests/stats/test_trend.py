@@ -179,6 +179,8 @@ def test_the_orders_of_many_values_are_counted_in_whole_numbers():
     assert mann_kendall_normal(answer.values).p_value == pytest.approx(answer.p_value, rel=0.01)
     with pytest.raises(ValueError, match=r"at most 200 .* got 201"):
         mann_kendall_exact([float(i) for i in range(201)])
+    with pytest.raises(ValueError, match=r"at most 5000, got 5001"):
+        mann_kendall_normal([float(i) for i in range(5001)])
 
 
 def test_a_ratio_that_no_number_holds_is_refused_with_what_would_do():

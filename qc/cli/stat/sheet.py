@@ -33,8 +33,8 @@ class Sheet:
     def column(self, title: str, kind: Kind) -> list[object]:
         """Return a column's values; Refused with every cell that does not fit (the first five told)."""
         if title not in self.header:
-            hint = "; the file looks separated by semicolons: --separator ';'" if self._one_long_title() else ""
-            raise Refused(f"{self.file} has no column {title!r}; it has {', '.join(map(repr, self.header))}{hint}")
+            told = ", ".join(map(repr, self.header))
+            raise Refused(f"{self.file} has no column {title!r}; it has {told}{_other_separator(self.header)}")
         place, values, faults = self.header.index(title), [], []
         for row_number, row in zip(self.numbers, self.rows, strict=True):
             try:
@@ -60,9 +60,6 @@ class Sheet:
                 )
             first[label] = row_number
         return found
-
-    def _one_long_title(self) -> bool:
-        return len(self.header) == 1 and ";" in self.header[0]
 
 
 def read_sheet(path: str, separator: str) -> Sheet:
@@ -104,11 +101,18 @@ def _sheet(file: str, records: Sequence[Sequence[str]]) -> Sheet:
         if len(row) != len(header):
             raise Refused(
                 f"{file}, row {number} has {len(row)} cells and the header has {len(header)}; "
-                "as many cells as columns would do (quote a cell that holds the separator)"
+                "as many cells as columns would do (quote a cell that holds the separator)" + _other_separator(header)
             )
     if not kept:
         raise Refused(f"{file} has a header and no row under it")
     return Sheet(file, header, tuple(number for number, _ in kept), tuple(tuple(row) for _, row in kept))
+
+
+def _other_separator(header: tuple[str, ...]) -> str:
+    """Return a hint where the one title of a file looks like several, held apart by what was not asked for."""
+    signs = {";": ("semicolons", "';'"), "\t": ("tabs", "tab"), ",": ("commas", "','")}
+    looks = next((said for sign, said in signs.items() if len(header) == 1 and sign in header[0]), None)
+    return f"; the file looks separated by {looks[0]}: --separator {looks[1]}" if looks else ""
 
 
 def _label(cell: str) -> str:
