@@ -113,6 +113,11 @@ def narrow(value: Any) -> Any:
     return value
 
 
+def of_scalars(value: Any) -> Any:
+    """Return lists of numpy's own scalars instead of arrays, as a data frame's rows give them."""
+    return [of_scalars(one) for one in value] if isinstance(value, np.ndarray) else value
+
+
 def equal(one: object, other: object) -> bool:
     if is_dataclass(one) and not isinstance(one, type):
         return type(one) is type(other) and all(
@@ -132,7 +137,8 @@ def test_numpy_arrays_and_tuples_are_answered_like_lists(name):
     arrays = {argument: in_numpy(value) for argument, value in given.items()}
     tuples = {argument: tuple(value) if isinstance(value, list) else value for argument, value in given.items()}
 
-    for other in (arrays, {argument: narrow(value) for argument, value in arrays.items()}, tuples):
+    changed = [{argument: change(value) for argument, value in arrays.items()} for change in (narrow, of_scalars)]
+    for other in (arrays, *changed, tuples):
         answer = ask(**other)
         assert equal(plain, answer)
         assert faults(answer, ask) == []

@@ -6,6 +6,8 @@ One pair is Chapman's count itself, which tests/reference checks against publish
 import math
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
 from qc.stats.recapture import chapman
@@ -58,3 +60,23 @@ def test_a_pair_that_agrees_on_everything_leaves_none():
 def test_counts_that_cannot_be_are_refused_by_name(looks, word):
     with pytest.raises(ValueError, match=word):
         missed_by_both(*looks, ["A and B"], 0.95)
+
+
+looks = st.tuples(st.integers(0, 40), st.integers(0, 40)).flatmap(
+    lambda two: st.tuples(st.just(two[0]), st.just(two[1]), st.integers(0, min(two)))
+)
+
+
+@given(pairs=st.lists(looks, min_size=1, max_size=5))
+def test_the_order_of_pairs_does_not_matter_and_each_adds_its_own(pairs):
+    first, second, both = zip(*pairs, strict=True)
+    names = [f"pair {place}" for place in range(len(pairs))]
+    one = missed_by_both(first, second, both, names, 0.95)
+    other = missed_by_both(first[::-1], second[::-1], both[::-1], names[::-1], 0.95)
+
+    if isinstance(one, TooLittle):
+        assert other == one
+        return
+    assert (one.left, one.low, one.high) == pytest.approx((other.left, other.low, other.high))
+    assert one.left == pytest.approx(sum(each.left for each in one.by_pair))
+    assert 0 <= one.low <= one.left <= one.high

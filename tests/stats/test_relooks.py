@@ -2,6 +2,8 @@
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
 from qc.stats.comparison import fisher_exact
@@ -52,3 +54,21 @@ def test_alike_inspectors_are_called_different_no_oftener_than_the_level_says():
 def test_more_in_common_than_the_second_found_is_refused():
     with pytest.raises(ValueError, match=r"second\[0\] must be at least both\[0\] \(5\), got 4"):
         shares_found((5, 1), (4, 3), ("I1", "I2"), 0.95)
+
+
+finds = st.integers(0, 40).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
+
+
+@given(each=st.lists(finds, min_size=2, max_size=6))
+def test_the_order_of_inspectors_does_not_matter(each):
+    both, second = zip(*each, strict=True)
+    names = [f"I{place}" for place in range(len(each))]
+    one, other = shares_found(both, second, names, 0.95), shares_found(both[::-1], second[::-1], names[::-1], 0.95)
+
+    if isinstance(one, TooLittle):
+        assert other == one
+        return
+    assert {inspector.label: (inspector.found, inspector.stands_out) for inspector in one.inspectors} == {
+        inspector.label: (inspector.found, inspector.stands_out) for inspector in other.inspectors
+    }
+    assert sorted(one.too_few) == sorted(other.too_few)

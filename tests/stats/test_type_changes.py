@@ -1,6 +1,8 @@
 """Which types changed: rates, not bars. Sources beside each check."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
 from qc.stats.type_changes import type_changes
@@ -48,3 +50,21 @@ def test_no_defect_at_all_is_too_little():
 def test_a_period_without_units_is_refused():
     with pytest.raises(ValueError, match="after_exposure must be more than 0, got 0"):
         changes((1, 0, 0, 0), (0, 0, 0, 0), units=(10, 0))
+
+
+pairs_of_counts = st.lists(st.tuples(st.integers(0, 60), st.integers(0, 60)), min_size=4, max_size=4)
+
+
+@given(pairs=pairs_of_counts.filter(lambda pairs: any(map(any, pairs))))
+def test_the_order_of_types_and_the_unit_of_exposure_do_not_matter(pairs):
+    before, after = zip(*pairs, strict=True)
+    one = changes(before, after)
+    other = type_changes(before[::-1], 5.0, after[::-1], 5.0, TYPES[::-1], 0.95, 0.05)
+
+    def told(answer):
+        return {each.label: (each.ratio.ratio, each.ratio.p_value, each.changed) for each in answer.types}
+
+    assert told(one).keys() == told(other).keys()
+    for label, facts in told(one).items():
+        assert told(other)[label] == pytest.approx(facts)
+    assert {*one.unseen} == {*other.unseen}
