@@ -64,7 +64,7 @@ def _told(report: StationExpected) -> tuple[str, str, str]:
         return "0", "none is open", "none"
     if isinstance(own, TooLittle):
         return "not yet", f"{own.have} of {own.need} settled", f"{own.have} settled, {own.need} needed; none judged"
-    likely = f"{own.low} to {own.high}"
+    likely = f"{own.low} to {own.high}" if own.high else "none"
     return f"{own.expected:.0f}", words.between(own.low, own.high), likely
 
 

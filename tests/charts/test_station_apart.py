@@ -76,3 +76,9 @@ def test_what_came_through_is_drawn_by_origin_and_told_by_type(sound):
     assert picture.cautions == ("S07 is not asked to find them.", "Dealers' finds come late.")
     assert [row.head for row in upstream_types_table(UPSTREAM).rows] == ["S01 Place 1", "S02 Place 2", "S03 Place 3"]
     assert [number for _, number, _ in upstream_figures(UPSTREAM)] == ["440", "30", "11"]
+
+
+def test_a_place_that_nothing_is_expected_of_is_told_as_none():
+    report = replace(EXPECTED, expected=OriginExpectation("T01", 0, 0, 0.0, 0, 0))
+
+    assert figures(report)[2][1:] == ("0", "none of 743 not settled in the plant")
