@@ -1,8 +1,8 @@
 """The rules that one watched series is held to, and the share of the false alarms that each may raise."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from math import ceil
+from dataclasses import dataclass, replace
+from math import ceil, inf
 from statistics import NormalDist
 from typing import Literal
 
@@ -118,10 +118,13 @@ def _design(series: Series, direction: Direction, budget: Budget) -> WatchDesign
 def _cusum(series: Series, direction: Direction, last: int, budget: Budget) -> list[Alarm]:
     design = _design(series, direction, budget)
     span = slice(series.end, max(series.end, last + 1))
+    counts = series.defects[span], series.expected[span]
+    # How sure it is, the sum says that goes on: the one that starts again after each alarm never climbs far.
+    going_on = [height for height, _ in watched_sums(*counts, replace(design, decisions=(inf,)))]
     found, since = [], 1
-    for weeks, (height, alarms_) in enumerate(watched_sums(series.defects[span], series.expected[span], design), 1):
+    for weeks, (height, alarms_) in enumerate(watched_sums(*counts, design), 1):
         if alarms_:
-            tail = chance_of_height(design.defects, design.periods, design.ratio, height, weeks)
+            tail = chance_of_height(design.defects, design.periods, design.ratio, going_on[weeks - 1], weeks)
             by_chance = budget.by_chance("cusum", direction, tail)
             found.append(Alarm(series.end + weeks - 1, "cusum", series.end + since - 1, by_chance))
         if alarms_ or height == 0:
