@@ -159,7 +159,8 @@ def _chain(rules: RuleSet, law: PointLaw) -> "tuple[csr_matrix[Any], NDArray[Any
 def rules_run_length(rules: RuleSet, law: PointLaw) -> RunLength:
     """Return the average run length of a set of zone rules when every point follows this law.
 
-    Raises ValueError for rules on trends or alternation, which have no exact chain (see zone_rules).
+    Raises ValueError for rules on trends or alternation, which have no exact chain (see zone_rules and
+    simulated_run_length).
     """
     chain, ends = _chain(rules, law)
     return RunLength(mean_steps_sparse(chain, ends), law.situation, len(ends), "Markov chain")

@@ -79,8 +79,10 @@ def single_normal_plan(lot: int, inspection_level: InspectionLevel, aql: float) 
     """Return the single sampling plan for normal inspection of a lot.
 
     lot: at least 2 units; aql: acceptance quality limit, one of the preferred values from 0.010 to 1000 (per cent
-    nonconforming up to 10, nonconformities per 100 items throughout). Tightened and reduced inspection and the
-    switching between them are not here. Source: MIL-STD-105E Table II-A; ISO 2859-1 Table 2-A.
+    nonconforming up to 10, nonconformities per 100 items throughout). Normal inspection only: the tables of
+    tightened and reduced inspection could not be held against a printed copy, and a wrong plan accepts bad lots, so
+    take them, and the switching rules, from the edition in force.
+    Source: MIL-STD-105E Table II-A; ISO 2859-1 Table 2-A.
     """
     letter, lot = code_letter(lot, inspection_level), demand_count(lot, "lot", 2)
     if isinstance(aql, bool) or aql not in AQLS:

@@ -49,6 +49,7 @@ PARTS = {
     "zone_edges": "the edges inside run-length",
     "signal_probability": "operating-characteristic gives its complement",
     "is_beyond": "one comparison inside run-rules",
+    "completes": "one point's rule inside simulated-run-length",
     "code_letter": "the letter inside sampling-plan",
     "limits_without_error": "the interval of cohen and ac1 where all agree",
     "least_count": "searches the limits of the commands on counts",

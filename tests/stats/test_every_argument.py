@@ -24,7 +24,7 @@ from tests.stats.valid_calls import CALLS
 WITHIN = {"refusals", "period_counts", "segments", "first_passage", "tail_sums", "chart_points"}
 WITHIN_FUNCTIONS = {
     "date_chances", "mean_date_chances", "likely_range", "limits_on_tails", "least_count", "check_tail",
-    "check_baseline", "baseline_cautions", "limits_without_error", "claim", "is_beyond",
+    "check_baseline", "baseline_cautions", "limits_without_error", "claim", "is_beyond", "completes",
 }  # fmt: skip
 # Asked by tests of their own.
 APART = {"watch_design", "drift", "exact_origins", "cusum"}

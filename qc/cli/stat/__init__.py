@@ -34,6 +34,7 @@ STATISTICS: dict[str, tuple[str, str]] = {
     "bernoulli-cusum": ("sequences", "Cusum of single units, one by one."),
     "run-rules": ("sequences", "Patterns of points that hardly arise by chance."),
     "run-length": ("run_lengths", "Mean number of points to a signal of run rules."),
+    "simulated-run-length": ("run_lengths", "Mean number of points to a signal of any rules, trends too."),
     "operating-characteristic": ("run_lengths", "Chance that a chart misses, by how bad it truly is."),
     "cusum-run-length": ("run_lengths", "Mean number of points to a signal of a cusum."),
     "ewma-run-length": ("run_lengths", "Mean number of points to a signal of an EWMA."),

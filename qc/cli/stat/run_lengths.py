@@ -2,7 +2,7 @@
 
 import click
 
-from qc.cli.stat.asking import COUNT, NUMBER, Plain, Statistic
+from qc.cli.stat.asking import COUNT, LEVEL, NUMBER, SEED, Plain, Statistic
 from qc.cli.stat.charts import RULE_SETS
 from qc.stats.chart_design import size_for_even_chance, size_for_lower_limit
 from qc.stats.cusum import poisson_allowance
@@ -17,11 +17,14 @@ from qc.stats.sequential_run_length import (
     poisson_cusum_design,
     poisson_cusum_run_length,
 )
+from qc.stats.simulated_run_length import simulated_run_length
 from qc.stats.watch_design import WatchDesign, chance_of_height, watch_design
 
 SETS = {"beyond-3-sigma": RuleSet("beyond 3 sigma", "Shewhart (1931)", (BEYOND_3S,)), **RULE_SETS}
 LAWS = ("normal", "share", "rate")
-RULES = Plain("rules", click.Choice(list(SETS)), "The rules; trends and alternation are left out, they have no chain.")
+RULES = Plain(
+    "rules", click.Choice(list(SETS)), "The rules; trends and alternation are left out: simulated-run-length has them."
+)
 LAW = Plain("law", click.Choice(LAWS), "What one point is: a normal value, a p chart's share, a u chart's rate.")
 BASELINE = Plain("baseline", NUMBER, "Centre line of a share or rate (not for normal).", may_lack=True)
 SIZE = Plain("size", NUMBER, "Units of a period (not for normal).", may_lack=True)
@@ -41,6 +44,10 @@ def _law(rules: RuleSet, law: str, true: float, baseline: float | None, size: fl
 def _run_length(rules: str, law: str, true: float, baseline: float | None = None, size: float | None = None) -> object:
     asked = zone_rules(SETS[rules])
     return {"rules": asked.name, "run_length": rules_run_length(asked, _law(asked, law, true, baseline, size))}
+
+
+def _simulated(rules: str, shift: float, runs: int, level: float, seed: int) -> object:
+    return simulated_run_length(SETS[rules], shift, runs, level, seed)
 
 
 def _characteristic(
@@ -98,6 +105,17 @@ MEAN = Plain("mean", NUMBER, "Defects a period while nothing has changed.")
 
 STATISTICS: dict[str, Statistic] = {
     "run-length": Statistic(_run_length, (), (RULES, LAW, Plain("true", NUMBER, TRUE), BASELINE, SIZE)),
+    "simulated-run-length": Statistic(
+        _simulated,
+        (),
+        (
+            Plain("rules", click.Choice(list(SETS)), "The rules, trends and alternation with them."),
+            SHIFT,
+            Plain("runs", click.IntRange(1_000, 100_000), "How many simulated series.", 10_000),
+            LEVEL,
+            SEED,
+        ),
+    ),
     "operating-characteristic": Statistic(
         _characteristic,
         (),
