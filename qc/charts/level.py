@@ -109,7 +109,7 @@ def per_unit_picture(part: DefectsPerUnitWeeks) -> Picture:
     drawn = lines_picture(
         "level-per-unit",
         "Defects per unit, plain and adjusted for the model mix",
-        f"{part.level_sentence} {part.sentence}",
+        part.level_sentence if isinstance(part.chart, TooLittle) else f"{part.level_sentence} {part.sentence}",
         f"{basis} ({part.standard_name}).",
         [week.week for week in weeks],
         partial,

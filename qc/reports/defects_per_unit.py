@@ -9,7 +9,7 @@ from qc.domain.calendar import week_start
 from qc.domain.counts import WeekCounts
 from qc.reports.asking import LEVEL, Asking, judged_week
 from qc.reports.chosen_chart import rate_chart
-from qc.reports.level_runs import criteria_words, level_runs, run_words
+from qc.reports.level_runs import level_cautions, level_runs, run_words
 from qc.reports.periods import WEEK, Period, week_name
 from qc.reports.wording import percent, severities_words
 from qc.stats.adjustment import DirectRate, fay_feuer_rate
@@ -101,7 +101,7 @@ def defects_per_unit_weeks(
         _level_sentence(chart, whole, judged) + run_words(runs, judged),
         severities_words(ask.counted),
         runs,
-        criteria_words(chart, ask.criteria) if not isinstance(chart, TooLittle) else (),
+        level_cautions(chart, ask.criteria, judged) if not isinstance(chart, TooLittle) else (),
     )
 
 

@@ -6,7 +6,7 @@ from qc.domain.counts import WeekCounts
 from qc.reports.asking import Asking, judged_week, record_baseline
 from qc.reports.chosen_chart import share_chart
 from qc.reports.defects_per_unit import DefectsPerUnitWeeks, MixAdjustedWeek, defects_per_unit_weeks, summed
-from qc.reports.level_runs import criteria_words, level_runs, run_words
+from qc.reports.level_runs import level_cautions, level_runs, run_words
 from qc.reports.periods import Period
 from qc.reports.wording import percent
 from qc.stats.answers import TooLittle
@@ -88,7 +88,7 @@ def _with_chart(
     chosen, judged = share_chart(baseline, counts, before, ask.left_out), judged_week(week).name
     chart = chosen.chart
     runs = level_runs(chart, ask.criteria) if not isinstance(chart, TooLittle) else ()
-    cautions = criteria_words(chart, ask.criteria) if not isinstance(chart, TooLittle) else ()
+    cautions = level_cautions(chart, ask.criteria, judged) if not isinstance(chart, TooLittle) else ()
     sentence = _chart_sentence(chart, counts, judged) + run_words(runs, judged)
     return UnitsWithDefect(model, name, what, counts, chart, sentence, chosen.why, runs, cautions)
 

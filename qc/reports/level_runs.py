@@ -39,6 +39,16 @@ def run_words(runs: Sequence[Finding], week: str) -> str:
     return ""
 
 
+def level_cautions(chart: ControlChart, criteria: Sequence[date], week: str) -> tuple[str, ...]:
+    """Return what a reader must know of the weeks shown beside the chart's own cautions; week: the one judged."""
+    return (*_own_week_words(chart, week), *criteria_words(chart, criteria))
+
+
+def _own_week_words(chart: ControlChart, week: str) -> tuple[str, ...]:
+    own = any(point.label == week and point.in_baseline for point in chart.points)
+    return (f"{week} is one of the baseline's own weeks, so its limits judge it too kindly.",) if own else ()
+
+
 def criteria_words(chart: ControlChart, criteria: Sequence[date]) -> tuple[str, ...]:
     """Return what a reader must know where criteria changed within the weeks shown, () where they did not."""
     changed = sorted({week_name(day) for day in criteria} & {point.label for point in chart.points})

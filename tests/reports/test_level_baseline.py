@@ -14,7 +14,7 @@ from qc.domain.counts import WeekCounts
 from qc.reports.chosen_baseline import ChosenBaseline
 from qc.reports.chosen_chart import share_chart
 from qc.reports.level import UnitsWithDefect
-from qc.reports.level_runs import fresh_weeks, level_runs
+from qc.reports.level_runs import fresh_weeks, level_cautions, level_runs
 from qc.reports.periods import Period
 from qc.reports.review import weekly_review
 from qc.stats.answers import TooLittle
@@ -69,6 +69,13 @@ def test_the_limits_rest_on_the_weeks_chosen_without_those_left_out(record):
     assert usual.units_with_defect[0].chart.baseline.centre > 0.5
     assert chosen.defects_per_unit.standard == (90, 0, 0)
     assert "flood in the hall" in chosen.units_with_defect[0].chart.baseline.name
+
+
+def test_a_week_of_its_own_baseline_is_said_to_be_judged_too_kindly():
+    chart = chart_of((5,) * 22)
+
+    assert level_cautions(chart, (), "2026-W29")[0].startswith("2026-W29 is one of the baseline's own weeks")
+    assert level_cautions(chart, (), "2026-W30") == ()
 
 
 def test_a_week_left_out_is_crossed_out_on_both_charts_and_its_reason_stands_in_the_table():

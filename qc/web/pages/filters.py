@@ -75,7 +75,8 @@ class ReviewFilter:
         """Return in words what the review is narrowed to."""
         models = f"models {', '.join(self.models)}" if self.models else "all models"
         shifts = f"shifts {', '.join(self.shifts)}" if self.shifts else "all shifts"
-        return f"{models}, {shifts}, {dict(SEVERITY_CHOICES)[self.severity]}"
+        own = ", limits by a baseline of your own" if self.chosen else ""
+        return f"{models}, {shifts}, {dict(SEVERITY_CHOICES)[self.severity]}{own}"
 
 
 def review_filter(args: MultiDict[str, str], plant: Plant, today: date) -> tuple[ReviewFilter, tuple[str, ...]]:

@@ -274,6 +274,7 @@ def test_a_baseline_in_the_address_is_told_with_its_reason_and_is_not_kept(lived
     assert answer.status_code == 200
     assert "Baseline chosen in this page's address: 2026-W10 to 2026-W12, without 2026-W11, because “new jig”" in told
     assert "It is not kept" in told
+    assert "limits by a baseline of your own" in page.all("p", class_="basis")[0].text
     assert "limits need 8 weeks, the chosen baseline has 2" in told
     assert page.one("a", rel="prev").attrs["href"].endswith(
         "&baseline=2026-W10..2026-W12&left_out=2026-W11&why=new+jig"
