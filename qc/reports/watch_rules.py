@@ -26,7 +26,7 @@ SHARES: dict[tuple[Rule, Direction], float] = {
 }
 # One cause alarms in a type, in its group and by several rules and is listed once, and counts are whole: rules whose
 # shares add up to the rate raise about half of it. Measured on the null plants of seeds 4001 to 4120, and held against
-# others, 8001 to 8200, by tests/bench/false_alarms.py.
+# others, 10001 to 10200, by tests/bench/false_alarms.py.
 COUNTED_TWICE = 1.3
 WATCHED_WEEKS = 26  # that a baseline serves; then a new one is due
 MOST_DRIFTS = 0.5  # false drifts that one series may have in a watch: it is one trend, that does not start again

@@ -1,7 +1,8 @@
 """Which sums of cells are watched, and what each is expected to hold in a week at its baseline's rates by model.
 
-A cell (station × type) that is too rare to watch by itself goes into its type group at the station, and what is left
-into the rest of the station, so that nothing escapes the watch and few series make the false alarms.
+A cell (station × type) that is too rare to watch by itself goes into its type group at the station, if the type is
+mostly the station's own, and what is left into the rest of the station, so that nothing escapes the watch and few
+series make the false alarms.
 """
 
 from collections.abc import Mapping, Sequence
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
 
 OWN = 4.0  # defects expected a week from which a type is watched by itself
 POOLED = 2.0  # from which a type group is
+MOSTLY = 0.5  # share of a type's defects in the plant from which it is a station's own
 NEARLY = 0.85  # share of a group from which a type stands for it
 LEAST = 0.25  # from which a rest is
 SHRINK = 20.0  # defects that the plant's rates by model weigh against a series' own
@@ -75,11 +77,14 @@ def series_of(
     counts = {cell: np.array(rows) for cell, rows in zip(table.cells, table.defects, strict=True)}
     plant = _by_model(np.sum([np.zeros_like(units), *counts.values()], axis=0), units, baseline)
     whole = len(table.weeks) - int(table.partial)
+    made: dict[str, float] = {}  # of each type in the baseline, wherever
+    for (_, type_), rows in counts.items():
+        made[type_] = made.get(type_, 0.0) + float(rows[slice(*baseline)].sum())
     watched: list[Series] = []
     left: list[NotWatched] = []
     for station in origins:
         own = {type_: rows for (origin, type_), rows in counts.items() if origin == station}
-        for label, types in _pooled(own, groups, baseline, criteria):
+        for label, types in _pooled(own, made, groups, baseline, criteria):
             since = max((criteria[type_] for type_ in types if type_ in criteria), default=None)
             weeks = baseline if since is None or since <= baseline[0] else (since, since + LEAST_WEEKS)
             rows = np.sum([own[type_] for type_ in types], axis=0)
@@ -94,23 +99,35 @@ def series_of(
 
 
 def _pooled(
-    own: "Mapping[str, NDArray[Any]]", groups: Mapping[str, str], baseline: tuple[int, int], criteria: Mapping[str, int]
+    own: "Mapping[str, NDArray[Any]]",
+    made: Mapping[str, float],
+    groups: Mapping[str, str],
+    baseline: tuple[int, int],
+    criteria: Mapping[str, int],
 ) -> list[tuple[str, tuple[str, ...]]]:
-    """Return (label, types) of a station's series: type groups, types that are many by themselves, the rest."""
+    """Return (label, types) of a station's series: type groups, types that are many by themselves, the rest.
+
+    A group is summed over the types that are mostly the station's own, where these are enough: of what others mostly
+    make, the part that is put down to this station is no process of its own and hides what happens to the others.
+    """
     weeks = slice(*baseline)
-    mean = {type_: float(rows[weeks].sum()) / (baseline[1] - baseline[0]) for type_, rows in own.items()}
+    span = baseline[1] - baseline[0]
+    mean = {type_: float(rows[weeks].sum()) / span for type_, rows in own.items()}
     result: list[tuple[str, tuple[str, ...]]] = [(type_, (type_,)) for type_ in own if type_ in criteria]
     rest: list[str] = []
     for group in sorted({groups[type_] for type_ in own}):
-        types = tuple(type_ for type_ in own if groups[type_] == group and type_ not in criteria)
-        whole = sum(mean[type_] for type_ in types)
-        alone = [type_ for type_ in types if mean[type_] >= OWN]
+        every = tuple(type_ for type_ in own if groups[type_] == group and type_ not in criteria)
+        alone = [type_ for type_ in every if mean[type_] >= OWN]
         result += [(type_, (type_,)) for type_ in alone]
+        mostly = tuple(type_ for type_ in every if mean[type_] * span >= MOSTLY * made[type_])
+        types = mostly if sum(mean[type_] for type_ in mostly) >= POOLED else every
+        whole = sum(mean[type_] for type_ in types)
         # A group that is nearly one type, which is watched already, would be watched twice.
-        if whole >= POOLED and not any(mean[type_] > NEARLY * whole for type_ in alone):
+        if whole >= POOLED and not any(mean[type_] > NEARLY * whole for type_ in alone if type_ in types):
             result.append((types[0], types) if len(types) == 1 else (group, types))
+            rest += [type_ for type_ in every if type_ not in types and type_ not in alone]
         else:
-            rest += [type_ for type_ in types if type_ not in alone]
+            rest += [type_ for type_ in every if type_ not in alone]
     return result + ([("rest", tuple(sorted(rest)))] if rest else [])
 
 

@@ -16,7 +16,7 @@ from tests.truth.drawn import PLANT, STORY, drawn
 
 BASELINE = (0, 8)
 LAST_WEEK = 26
-FIRST_SEED = 8_001  # no setting was chosen on these
+FIRST_SEED = 10_001  # no setting was chosen on these
 GROUPS = {type_.code: type_.group for type_ in PLANT.types.values()}
 ORIGINS = tuple(station for station in PLANT.stations if station not in ("UNK", "DSN"))
 QUIET = replace(STORY, events=())

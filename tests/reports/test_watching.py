@@ -145,6 +145,23 @@ def test_rare_types_are_pooled_and_nothing_is_lost():
     assert {type_ for one in (*series, *left) for type_ in one.types} == {"A-1", "A-2", "B-1"}
 
 
+def test_a_group_is_summed_over_the_types_that_are_mostly_the_stations_own():
+    cells = {("S1", "A-1"): [3] * 20, ("S1", "A-2"): [1] * 20, ("S2", "A-2"): [5] * 20, ("S1", "A-3"): [1] * 20}
+    series, _ = series_of(table(cells), {**GROUPS, "A-3": "A"}, BASELINE, {}, ORIGINS)
+
+    assert {(one.label, one.types) for one in series if one.station == "S1"} == {
+        ("A", ("A-1", "A-3")),
+        ("rest", ("A-2",)),
+    }
+
+
+def test_a_group_of_which_too_little_is_its_own_is_summed_whole():
+    cells = {("S1", "A-1"): [1] * 20, ("S1", "A-2"): [2] * 20, ("S2", "A-2"): [5] * 20}
+    series, _ = series_of(table(cells), GROUPS, BASELINE, {}, ORIGINS)
+
+    assert {(one.label, one.types) for one in series if one.station == "S1"} == {("A", ("A-1", "A-2"))}
+
+
 def test_expected_counts_add_up_to_the_baselines_own():
     (one,) = series_of(table({("S1", "A-1"): steady()}), GROUPS, BASELINE, {}, ORIGINS)[0]
 

@@ -1,16 +1,16 @@
 """The truth table: what is planted in the invented plant, what the analysis finds, in how many of the seeds.
 
-    python -m tests.truth [--first 7001] [--seeds 40] [--plays 2]
+    python -m tests.truth [--first 9001] [--seeds 40] [--plays 2]
 
 Checks 2 to 7 and 10 are drawn without the journal, by the demo's own drawing functions; checks 1, 8, 9, 11 and 12
 concern the record and are played through the journal, all 26 weeks, on few seeds. Check 13, on the same drawn seeds,
 holds the ranges of expected origins against the true ones. Ends with 1 where a check is missed.
 
-Seeds are used once. The table is made on 7001 and up, on which nothing was ever chosen; whoever changes a method or a
+Seeds are used once. The table is made on 9001 and up, on which nothing was ever chosen; whoever changes a method or a
 setting chooses on 3001 to 3200 (plants with the story) and 4001 to 4120 (plants where nothing happens), where the
-shares of the watch's rules and their common factor were chosen, and runs this once, at the end. Seeds 1 to 40 and 1001
-to 1040 have been looked at too often to prove anything. False alarms are counted on 8001 and up, by
-``tests/bench/false_alarms.py``.
+shares of the watch's rules and their common factor were chosen, and runs this once, at the end, on seeds that nobody
+has looked at. Seeds 1 to 40, 1001 to 1040, 7001 to 7200 and 8001 to 8200 judged earlier forms of the watch and prove
+nothing any more. False alarms are counted on 10001 and up, by ``tests/bench/false_alarms.py``.
 """
 
 import argparse
@@ -21,7 +21,7 @@ from tests.truth import expected, played, table
 from tests.truth.counted import seed_checked
 from tests.truth.measured import HEAD
 
-FIRST_SEED = 7001
+FIRST_SEED = 9001
 
 
 def main(first: int, seeds: int, plays: int) -> int:
