@@ -108,6 +108,8 @@ function tie(Plotly, place) {
   const go = (from, step) => {
     const to = rows[Math.min(rows.length - 1, Math.max(0, rows.indexOf(from) + step))];
     for (const row of rows) row.tabIndex = row === to ? 0 : -1;
+    const folded = to.closest("details:not([open])"); // the rows beyond the first few: a hidden row takes no focus
+    if (folded) folded.open = true;
     to.focus();
   };
   rows.forEach((row, index) => {
