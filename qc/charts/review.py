@@ -18,7 +18,7 @@ from qc.stats.answers import TooLittle
 
 @dataclass(frozen=True, slots=True)
 class ReviewPictures:
-    """The pictures of a review. types, origins: the three orders of each Pareto, in the order of ORDERS.
+    """The pictures of a review. types, origins: the orders asked for of each Pareto.
 
     gaps: units between criticals, None where there are too few.
     """
@@ -49,8 +49,11 @@ class ReviewPictures:
         )
 
 
-def review_pictures(review: Review, notes: Sequence[WeekNote] = ()) -> ReviewPictures:
-    """Return the pictures of one week's review; notes (changed criteria) are drawn on every picture of weeks."""
+def review_pictures(review: Review, notes: Sequence[WeekNote] = (), orders: Sequence[Order] = ORDERS) -> ReviewPictures:
+    """Return the pictures of one week's review; notes (changed criteria) are drawn on every picture of weeks.
+
+    orders: of the Paretos to draw; a page that shows one need not pay for three.
+    """
 
     def ordered(by_type: bool, order: Order) -> Picture:
         tables = review.pareto_by_type if by_type else review.pareto_by_origin
@@ -63,8 +66,8 @@ def review_pictures(review: Review, notes: Sequence[WeekNote] = ()) -> ReviewPic
         with_notes(per_unit_picture(review.level.defects_per_unit), notes),
         tuple(with_notes(one, notes) for one in first_pass_pictures(review.first_pass)),
         with_notes(rework_picture(review.rework), notes),
-        tuple(ordered(True, order) for order in ORDERS),
-        tuple(ordered(False, order) for order in ORDERS),
+        tuple(ordered(True, order) for order in orders),
+        tuple(ordered(False, order) for order in orders),
         matrix_picture(review.origin_table, review.escape_window.name),
         passed_picture(review.origin_table, review.escape_window.name),
     )

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from typing import TypeVar
 from urllib.parse import urlencode
 
 from werkzeug.datastructures import MultiDict
@@ -10,7 +11,7 @@ from werkzeug.datastructures import MultiDict
 from qc.domain.calendar import iso_week, week_start
 from qc.domain.plant import Plant, Severity
 from qc.reports.chosen_baseline import ChosenBaseline
-from qc.reports.pareto_tables import ORDERS
+from qc.reports.pareto_tables import ORDERS, Order
 from qc.web.pages.baseline_asked import baseline_asked, chosen_pairs
 
 WEEK_CHOICES = (13, 26, 52, 104)
@@ -25,6 +26,7 @@ COUNTED_WORDS = {
     "critical": "the origin table counts criticals; no rate, Pareto or trend is shown. " + LEFT_ALONE,
 }
 KNOWN = ("week", "weeks", "model", "shift", "severity", "order", "baseline", "left_out", "why")
+Choice = TypeVar("Choice", bound=str)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +42,7 @@ class ReviewFilter:
     models: tuple[str, ...]
     shifts: tuple[str, ...]
     severity: str
-    order: str
+    order: Order
     chosen: ChosenBaseline | None = None
 
     @property
@@ -149,8 +151,8 @@ def _chosen(values: Sequence[str], known: Sequence[str], what: str, problems: li
     return () if len(chosen) == len(known) else chosen
 
 
-def _one(text: str, known: Sequence[str], what: str, problems: list[str]) -> str:
+def _one(text: str, known: Sequence[Choice], what: str, problems: list[str]) -> Choice:
     if text and text not in known:
         choices = ", ".join(filter(None, known))
         problems.append(f"There is no {what} {_shown(text)} to choose; there is {choices}. The usual one is shown.")
-    return text if text in known else known[0]
+    return next((one for one in known if one == text), known[0])

@@ -6,7 +6,6 @@ from qc.charts.picture import Picture
 from qc.charts.review import ReviewPictures, review_pictures
 from qc.charts.review_tables import first_pass_table, mix_table, orders_table, quality_table
 from qc.reports.glance import glance, signals_words
-from qc.reports.pareto_tables import ORDERS
 from qc.reports.review import Review, weekly_review
 from qc.web.house import House, the_house
 from qc.web.page_session import require_role
@@ -40,7 +39,7 @@ def show() -> tuple[str, int]:
         open_words=open_words(waiting),
         alarms=house.reads.units_with_alarm(),
         later=_later(house, filters),
-        **prepared(review, review_pictures(review, criteria_notes(house)), filters),
+        **prepared(review, review_pictures(review, criteria_notes(house), (filters.order,)), filters),
         **apart(house, review, escapes),
     )
     return page, 400 if problems else 200
@@ -64,12 +63,11 @@ def reviewed(house: House, filters: ReviewFilter) -> Review:
 
 def prepared(review: Review, pictures: ReviewPictures, filters: ReviewFilter) -> dict[str, object]:
     """Return what the page prints beside the report itself."""
-    place = ORDERS.index(filters.order)
     return {
         "pictures": pictures,
         **level_shown(review, pictures, filters),
-        "type_picture": pictures.types[place],
-        "origin_picture": pictures.origins[place],
+        "type_picture": pictures.types[0],
+        "origin_picture": pictures.origins[0],
         "narrowed": filters.narrowed(),
         "quality_table": quality_table(review.data_quality, review.week.name),
         "mix_tables": [mix_table(mix, review.week.name) for mix in review.data_quality.inspector_mix],
