@@ -85,6 +85,6 @@ def _sentence(major: FirstPass | TooLittle, everything: FirstPass | TooLittle, w
         return f"No unit was first presented in {week.name}."
     so_far = " so far" if week.partial else ""
     return (
-        f"{major.clean} of {major.units} first-pass with {NO_MAJOR} ({percent(major.share)}), "
-        f"{everything.clean} with {NOTHING} ({percent(everything.share)}){so_far}."
+        f"{major.clean} of {major.units} units in {week.name}{so_far} first-pass with {NO_MAJOR} "
+        f"({percent(major.share)}), {everything.clean} with {NOTHING} ({percent(everything.share)})."
     )

@@ -40,7 +40,7 @@ def glance(review: Review, signals: Signals, through: str) -> tuple[GlanceLine, 
             GlanceLine("level", "Level", f"{per_unit.level_sentence}{apart}", per_unit.disagree or _is_out(review)),
             GlanceLine("first-pass", "First-pass", review.first_pass.lines[0].sentence, False),
             GlanceLine("rework", "Rework", review.rework.sentence, False),
-            GlanceLine("pareto", "Most", most_words(review.pareto_by_type), False),
+            GlanceLine("pareto", "Most", most_words(review.pareto_by_type, review.week.name), False),
         ]
     return (*lines, GlanceLine("origin", "Got through", through, False))
 
@@ -76,7 +76,7 @@ def _signal_words(signal: Signal) -> str:
     return f"{signal.station} {signal.type_name} ({'more' if signal.direction == 'up' else 'fewer'})"
 
 
-def most_words(tables: ParetoTables) -> str:
+def most_words(tables: ParetoTables, week: str) -> str:
     """Return the first three types by number, and which rows are beyond their usual range."""
     rows = [row for row in tables.by("count").rows if row.code != OTHERS]
     if not rows:
@@ -85,7 +85,7 @@ def most_words(tables: ParetoTables) -> str:
     share = percent(sum(row.count for row in rows[:3]) / tables.total)
     beyond = [row.code for row in rows if row.beyond_usual]
     moved = f"Beyond the usual range: {listed(beyond)}" if beyond else "No row is beyond its usual range"
-    return f"{first}, {share} of {counted(tables.total, 'defect')}. {moved}."
+    return f"{first}, {share} of {counted(tables.total, 'defect')} in {week}. {moved}."
 
 
 def _is_out(review: Review) -> bool:

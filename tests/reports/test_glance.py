@@ -75,6 +75,13 @@ def test_a_critical_of_the_week_asks_to_be_looked_at(criticals, heed):
     assert glance(made.review(criticals), signals(), THROUGH)[0].heed is heed
 
 
+def test_the_lines_of_counts_say_their_week_and_their_units():
+    lines = {line.head: line.sentence for line in glance(made.review(), signals(), THROUGH)}
+
+    assert "of 65 defects in 2026-W24" in lines["Most"]
+    assert lines["Got through"] == THROUGH
+
+
 def test_each_line_leads_to_a_section_and_says_something():
     for line in glance(made.review(), signals(*NEW), THROUGH):
         assert line.section

@@ -228,6 +228,7 @@ def test_first_pass_is_told_both_ways_with_its_counts(record):
 
     assert (line.week_major.clean, line.week_major.units) == (8, 10)
     assert line.week_all.clean == 7
+    assert line.sentence.startswith("8 of 10 units in 2026-W19 first-pass with no critical or major (80 %), 7 with")
     assert line.before_major.units == 80
     assert line.week_major.low < 0.8 < line.week_major.high
 
