@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from qc.stats.answers import TooLittle
 from qc.stats.attribution import Path, SettledOrigins, prior_mean
 from qc.stats.expected_origins import OpenCount, OriginExpectation
-from qc.stats.refusals import demand_as_many, demand_count, demand_level, demand_positive
+from qc.stats.refusals import demand_as_many, demand_count, demand_kind, demand_level, demand_list, demand_positive
 
 if TYPE_CHECKING:
     import numpy as np
@@ -57,9 +57,11 @@ def exact_expected_origins(
     Bayesian Data Analysis, sec. 3.4); paths are independent given the weights, so their counts convolve.
     """
     level, settled_unknown = demand_level(level), demand_count(settled_unknown, "settled_unknown")
+    demand_kind(settled, SettledOrigins, "settled")
+    demand_kind(confirmed, Mapping, "confirmed")
     confirmed = {name: demand_count(n, f"confirmed[{name!r}]") for name, n in confirmed.items()}
-    weights = tuple(demand_positive(weight, f"borrow[{i}]") for i, weight in enumerate(borrow))
-    merged, guesses = _merged(open_counts, weights)
+    weights = tuple(demand_positive(weight, f"borrow[{i}]") for i, weight in enumerate(demand_list(borrow, "borrow")))
+    merged, guesses = _merged(demand_list(open_counts, "open_counts"), weights)
     everything = sum(merged.values())
     if everything + sum(confirmed.values()) + settled_unknown == 0:
         return TooLittle("expected origins", "no defect, open or settled", 0, 1)
@@ -91,6 +93,7 @@ def _merged(
     merged: dict[tuple[Path, tuple[str, ...]], int] = {}
     guesses: dict[str, int] = {}
     for cell in open_counts:
+        demand_kind(cell, OpenCount, "open_counts")
         demand_as_many("borrow", weights, f"path {cell.path!r}", cell.path)
         if not cell.origins or len(set(cell.origins)) != len(cell.origins):
             raise ValueError(f"origins must be at least one, each once, got {cell.origins!r} for {cell.path!r}")

@@ -127,6 +127,10 @@ def test_nothing_at_all_is_too_little():
         ([], {"closed": -1}, "settled_unknown must"),
         ([], {"confirmed": {"wall": 1.5}}, r"confirmed\['wall'\] must"),
         ([], {"level": 1.0}, "level must"),
+        ([], {"settled": {}}, "settled must be"),
+        ([], {"confirmed": [("wall", 1)]}, "confirmed must be"),
+        ([("trim", "loose")], {}, "open_counts must be"),
+        (None, {}, "open_counts must be"),
     ],
 )
 def test_what_cannot_be_is_refused_by_name(opened, more, said):
