@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 from werkzeug.datastructures import MultiDict
 
-from qc.domain.calendar import week_start
+from qc.domain.calendar import iso_week, week_start
 from qc.reports.chosen_baseline import MOST_WEEKS, ChosenBaseline
 
 LONGEST_WHY = 200
@@ -34,7 +34,7 @@ def baseline_asked(args: MultiDict[str, str], today: date, problems: list[str]) 
         fault = "A baseline of one's own needs its reason: what makes these weeks the ones to judge by?"
     if not fault:
         try:
-            return ChosenBaseline(found[0], found[1], tuple(dict.fromkeys(without)), why)
+            return ChosenBaseline(found[0], found[1], tuple(dict.fromkeys(map(iso_week, found[2:]))), why)
         except ValueError:
             fault = f"Weeks left out must lie between {ends[0]} and {ends[1]}, got {', '.join(without)[:80]}."
     problems.append(f"{fault} {USUAL}")

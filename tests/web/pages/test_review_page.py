@@ -305,6 +305,13 @@ def test_a_baseline_that_cannot_be_is_named_and_the_usual_one_shown(lived, asked
     assert "Baseline chosen" not in page.one("section", id="level").text
 
 
+def test_weeks_left_out_may_be_parted_and_written_as_people_do(lived):
+    weeks = "baseline=2026-W10&baseline=2026-W12&left_out=2026-W011+2026-W11"
+    _, page = review(lived, f"?week=2026-W12&{weeks}&why=+new++jig")
+
+    assert "without 2026-W11, because “new jig”" in page.one("section", id="level").text
+
+
 def test_an_empty_baseline_in_the_form_asks_for_the_usual_one(lived):
     answer, _ = review(lived, "?week=2026-W12&baseline=&baseline=&left_out=&why=")
 
