@@ -14,6 +14,7 @@ from qc.stats.answers import TooLittle
 from qc.stats.refusals import count_of, demand_labels, demand_level, demand_list, demand_numbers, demand_table
 
 Table = tuple[tuple[int, ...], ...]
+MOST_SUBJECTS = 1_000_000  # written out one by one
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +79,8 @@ def quadratic_weighted_kappa(table: Sequence[Sequence[int]], labels: Sequence[st
 def judgements_of_two(table: Sequence[Sequence[int]]) -> list[list[int]]:
     """Return a square table as counts by subject and category, for gwet_ac1 and fleiss_kappa."""
     rows = demand_table(table, "table")
+    if sum(map(sum, rows)) > MOST_SUBJECTS:
+        raise ValueError(f"table must hold at most {MOST_SUBJECTS} subjects, got {sum(map(sum, rows))}")
     return [
         [(i == k) + (j == k) for k in range(len(rows))]
         for i, row in enumerate(rows)

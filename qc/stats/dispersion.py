@@ -12,6 +12,8 @@ from qc.stats.answers import TooLittle
 from qc.stats.period_counts import check_rate_counts, check_share_counts
 from qc.stats.refusals import demand_count, demand_level, demand_number
 
+MOST_COUNTS = 10_000  # that are listed one by one
+
 
 @dataclass(frozen=True, slots=True)
 class DispersionTest:
@@ -148,7 +150,8 @@ def expected_poisson_counts(periods: int, mean: float, highest: int) -> tuple[fl
     periods at least 1; mean at least 0, in events a period. Raises ValueError.
     """
     periods = demand_count(periods, "periods", 1)
-    highest = demand_count(highest, "highest")
+    if demand_count(highest, "highest") > MOST_COUNTS:
+        raise ValueError(f"highest must be at most {MOST_COUNTS}, got {highest!r}")
     if demand_number(mean, "mean") < 0:
         raise ValueError(f"mean must be at least 0, got {mean!r}")
     if mean == 0:

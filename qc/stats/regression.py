@@ -60,7 +60,7 @@ def poisson_regression(
     """Return the Poisson regression of counts on the columns, with log exposure as offset.
 
     columns: one sequence for each name, as long as counts; exposures more than 0. No defect, fewer observations
-    than coefficients plus one, or columns that repeat each other, is TooLittle.
+    than coefficients plus one, columns that repeat each other, or a fit that does not settle, is TooLittle.
     Computed by statsmodels (GLM, Poisson, log link). Source: McCullagh & Nelder (1989), Generalized Linear Models,
     ch. 6.
     """
@@ -103,14 +103,20 @@ def negative_binomial_regression(
         return data
 
     def cost(log_theta: float) -> float:
-        return -float(_fit(data, math.exp(log_theta)).llf)
+        fit = _settled_fit(data, math.exp(log_theta))
+        return math.inf if fit is None else -float(fit.llf)
 
+    poisson = _settled_fit(data, math.inf)
+    if poisson is None:
+        return _unsettled(data)
     found = minimize_scalar(cost, bounds=SIZES, method="bounded", options={"xatol": 1e-8})
-    poisson = _fit(data, math.inf)
     if -float(found.fun) - float(poisson.llf) < 1e-4:
         return _answer(data, poisson, 1.0, math.inf, "negative binomial, no scatter beyond Poisson")
     theta = math.exp(float(found.x))
-    return _answer(data, _fit(data, theta), 1.0, theta, "negative binomial, profile likelihood")
+    fit = _settled_fit(data, theta)
+    if fit is None:
+        return _unsettled(data)
+    return _answer(data, fit, 1.0, theta, "negative binomial, profile likelihood")
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +139,9 @@ def _regression(
     data = _checked(counts, exposures, columns, names, level)
     if isinstance(data, TooLittle):
         return data
-    fit = _fit(data, math.inf)
+    fit = _settled_fit(data, math.inf)
+    if fit is None:
+        return _unsettled(data)
     dispersion = max(1.0, float(fit.pearson_chi2 / fit.df_resid)) if quasi else 1.0
     method = "quasi-Poisson, log link" if quasi else "Poisson, log link"
     return _answer(data, fit, dispersion, math.inf, method)
@@ -191,16 +199,37 @@ def _runs_off(y: "NDArray[np.float64]", design: "NDArray[np.float64]") -> bool:
 def _fit(data: _Data, theta: float) -> Any:
     import warnings
 
+    import numpy as np
     from statsmodels.genmod import families
     from statsmodels.genmod.generalized_linear_model import GLM
-    from statsmodels.tools.sm_exceptions import PerfectSeparationWarning
+    from statsmodels.tools.sm_exceptions import PerfectSeparationWarning, SingularMatrixWarning
 
     family = families.Poisson() if math.isinf(theta) else families.NegativeBinomial(alpha=1 / theta)
     model = GLM(data.counts, data.design, family=family, offset=data.offset)
-    with warnings.catch_warnings():
-        # Counts that lie exactly on the line are called "perfectly predicted"; a slope that runs off was refused.
-        warnings.simplefilter("ignore", PerfectSeparationWarning)
+    with warnings.catch_warnings(), np.errstate(all="ignore"):
+        # Counts that lie exactly on the line are called "perfectly predicted"; a slope that runs off was refused, and
+        # steps that overflow on the way show in the fit, which is then none.
+        for kind in (PerfectSeparationWarning, SingularMatrixWarning, RuntimeWarning):
+            warnings.simplefilter("ignore", kind)
         return model.fit(tol=1e-12, maxiter=200)
+
+
+def _settled_fit(data: _Data, theta: float) -> Any:
+    """Return the fit, None where it did not converge to finite numbers."""
+    import numpy as np
+
+    try:
+        fit = _fit(data, theta)
+    except (ValueError, np.linalg.LinAlgError):  # how the library says that a step left what numbers can hold
+        return None
+    with np.errstate(all="ignore"):  # worked out when they are first asked for
+        told = [*fit.params, *fit.bse, fit.deviance, fit.llf, fit.pearson_chi2]
+    return fit if fit.converged and np.isfinite(told).all() and (fit.bse > 0).all() else None
+
+
+def _unsettled(data: _Data) -> TooLittle:
+    reason = "the fit did not settle: exposures or columns lie too far apart for these counts"
+    return TooLittle("regression of counts", reason, len(data.counts), len(data.counts) + 1)
 
 
 def _answer(data: _Data, fit: Any, dispersion: float, theta: float, method: str) -> CountRegression:

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 # Beyond this many remembered situations the walk would take minutes.
 MOST_STATES = 60_000
+# From so many points on a chain of few states is raised to their power instead of walked through.
+MANY_POINTS, FEW_STATES = 5_000, 1_500
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +174,9 @@ def signal_probability(rules: RuleSet, law: PointLaw, points: int) -> float:
     import numpy as np
 
     chain, ends = _chain(rules, law)
+    if points > MANY_POINTS and len(ends) <= FEW_STATES:
+        whole = np.block([[chain.toarray(), ends[:, None]], [np.zeros((1, len(ends))), np.ones((1, 1))]])
+        return min(1.0, float(np.linalg.matrix_power(whole, points)[0, -1]))
     onward, signalled = chain.T.tocsr(), 0.0
     reached: Any = np.zeros(len(ends))
     reached[0] = 1.0

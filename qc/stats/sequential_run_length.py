@@ -23,6 +23,7 @@ MOST_NODES = 2_000
 # An allowance is a fraction with at most this denominator, so that the lattice stays small.
 FINEST = 200
 MOST_HEIGHTS = 4000
+MOST_COUNTS = 20_000  # of one period that the chain tells apart
 
 
 def normal_cusum_run_length(shift: float, allowance: float, decision: float) -> RunLength:
@@ -161,6 +162,8 @@ def _lattice(allowance: float, decision: float) -> tuple[int, int, int]:
     top = demand_count(top, "decision in steps of the lattice")
     if top > MOST_HEIGHTS:
         raise ValueError(f"decision must be at most {MOST_HEIGHTS} steps of 1/{fraction.denominator}, got {decision!r}")
+    if (top + fraction.numerator) // fraction.denominator > MOST_COUNTS:
+        raise ValueError(f"allowance must be at most about {MOST_COUNTS} for this chain, got {allowance!r}")
     return fraction.numerator, fraction.denominator, top
 
 

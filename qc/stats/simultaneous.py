@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import demand_counts, demand_labels, demand_level
 
+MOST_COUNTED = 200_000  # the search for the limits goes up one by one
 SMALLEST_MEAN = 5  # counts a category, the smallest that Sison and Glaz tried
 
 
@@ -47,6 +48,10 @@ def sison_glaz_intervals(counts: Sequence[int], labels: Sequence[str], level: fl
     """
     level = demand_level(level)
     total, need = sum(demand_counts(counts, "counts")), SMALLEST_MEAN * len(counts)
+    if total > MOST_COUNTED:
+        raise ValueError(
+            f"counts must sum to at most {MOST_COUNTED} for this approximation, got {total}: take Goodman's"
+        )
     if total < need:
         return TooLittle("shares of categories", "fewer than 5 a category on average", total, need)
     found = _intervals(counts, labels, level, "sison-glaz", "Sison-Glaz")

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 MOST_EXACT = 100_000  # defects in all: the exact law of more would take minutes
+LARGEST_REACH = 600.0  # on the log scale: beyond, there is no upper limit that a number can tell
 SLACK = 1 + 1e-7  # two probabilities nearer than this are a tie, not an order (as R's exact tests take them)
 
 
@@ -32,7 +33,8 @@ SLACK = 1 + 1e-7  # two probabilities nearer than this are a tie, not an order (
 class RateRatio:
     """After over before, with its interval and the counts that it came from.
 
-    ratio, low, high: 0 and math.inf where one period has no defect ("no upper limit", not a number to print).
+    ratio, low, high: 0 and math.inf where one period has no defect, or where the limit is beyond any number ("no
+    upper limit", not a number to print).
     p_value: two-sided, of the ratio being 1. unshared: strata that stood in one period only; they say nothing
     about the ratio and are left out. dispersion: by how much the variance was widened, 1 for Poisson.
     """
@@ -139,7 +141,8 @@ def mantel_haenszel_ratio(
     error = math.sqrt(dispersion * pooled / (top * bottom))
     ratio, reach = top / bottom, float(stdtrit(degrees, (1 + level) / 2)) * error
     p_value = 2 * float(stdtr(degrees, -abs(math.log(ratio)) / error))
-    low, high = ratio * math.exp(-reach), ratio * math.exp(reach)
+    low = ratio * math.exp(-reach)
+    high = ratio * math.exp(reach) if reach < LARGEST_REACH else math.inf
     return _answer(two, shared, ratio, low, high, p_value, dispersion, level, "Mantel-Haenszel, log interval")
 
 

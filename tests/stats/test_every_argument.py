@@ -62,11 +62,20 @@ def numbers_in(answer: object) -> Iterator[Any]:
         yield answer
 
 
+def records_in(answer: object) -> Iterator[type]:
+    """Yield the kinds of record in an answer, however deep."""
+    if is_dataclass(answer) and not isinstance(answer, type):
+        yield type(answer)
+        for field in fields(answer):
+            yield from records_in(getattr(answer, field.name))
+    elif isinstance(answer, (list, tuple)):
+        for one in answer:
+            yield from records_in(one)
+
+
 def speaks_of_infinity(ask: Callable[..., object], answer: object) -> bool:
     """Return whether the docstring of the function, of its answer or of a record in it says where infinity stands."""
-    records = [answer, *(getattr(answer, field.name) for field in fields(answer))] if is_dataclass(answer) else []
-    said = [inspect.getdoc(ask), *(inspect.getdoc(type(one)) for one in records)]
-    return any("inf" in text for text in said if text)
+    return any("inf" in (inspect.getdoc(one) or "") for one in [ask, *records_in(answer)])
 
 
 def faults(answer: object, ask: Callable[..., object]) -> list[str]:

@@ -2,7 +2,7 @@
 
 from fractions import Fraction
 from itertools import product
-from math import exp, inf, prod
+from math import exp, expm1, inf, log1p, prod
 
 import pytest
 from hypothesis import given, settings
@@ -184,3 +184,12 @@ def test_an_interval_that_the_nodes_cannot_resolve_is_refused():
         ewma_run_length(0, 0.01, 1000)
     with pytest.raises(ValueError, match="inspected must leave at most 1000000 counts"):
         share_law(0.1, 10**9, 0.1)
+
+
+@pytest.mark.parametrize("points", [5_001, 10**7])
+def test_the_chance_of_a_signal_in_very_many_points_is_that_of_independent_ones(points):
+    # One point beyond five sigmas: 1 - (1 - p)^n.
+    rules = RuleSet("far out", "constructed", (Rule("far", "one point far out", "beyond", 1, 1, 5.0),))
+    expected = -expm1(points * log1p(-2 * norm.sf(5.0)))
+
+    assert signal_probability(rules, normal_law(rules, 0), points) == pytest.approx(expected, rel=1e-6)

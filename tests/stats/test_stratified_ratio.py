@@ -126,3 +126,10 @@ def test_more_defects_than_the_exact_law_can_hold_are_refused_with_what_would_do
     with pytest.raises(ValueError, match=r"at most 100000 .* got 2000000000: take mantel_haenszel_ratio"):
         exact_rate_ratio(two, 0.95)
     assert mantel_haenszel_ratio(two, 0.95, 1.0).ratio == pytest.approx(1)
+
+
+def test_an_interval_beyond_any_number_has_no_upper_limit():
+    # Ten thousand times Poisson's variance, measured on one degree of freedom: nothing is ruled out.
+    answer = mantel_haenszel_ratio(strata((30,), (100,), (18,), (90,), ("all",)), 0.99, 1e4, 1.0)
+
+    assert (answer.low, answer.high) == (pytest.approx(0, abs=1e-200), math.inf)

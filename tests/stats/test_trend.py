@@ -186,3 +186,22 @@ def test_the_orders_of_many_values_are_counted_in_whole_numbers():
 def test_a_ratio_that_no_number_holds_is_refused_with_what_would_do():
     with pytest.raises(ValueError, match="times must be told in a smaller unit"):
         poisson_trend([3, 4, 5, 6, 9], [10] * 5, [place * 1e-12 for place in range(5)], "abcde", 0.95)
+
+
+@pytest.mark.parametrize("regression", [poisson_regression, negative_binomial_regression])
+@pytest.mark.parametrize(
+    ("counts", "exposures", "column"),
+    [
+        ([5, 10, 10_000_000, 9, 10, 3], [10.0] * 6, [2, 2, 1, 3, 100, 6.5]),
+        ([1000, 20, 1000, 30, 2, 2], [2.0, 12.5, 0.99, 1e-9, 15.0, 10.0], [1, 2, 3, 4, 5, 6.5]),
+        ([8, 11, 6, 0, 14, 2], [10.0] * 6, [10, 1, 100, 10_000_000, 5, 6.5]),
+    ],
+)
+def test_a_fit_that_does_not_settle_is_no_answer(regression, counts, exposures, column):
+    # On each of these some step of the fit overflows: a finite answer, or none, but no warning and no nan.
+    answer = regression(counts, exposures, [column], ["time"], 0.95)
+
+    if isinstance(answer, TooLittle):
+        assert "did not settle" in answer.reason
+    else:
+        assert all(map(math.isfinite, [*answer.coefficients, *answer.errors, answer.deviance]))
