@@ -52,7 +52,10 @@ def mean_steps_sparse(chain: "csr_matrix[Any]", ends: "NDArray[Any]") -> float:
 
 
 def _taken_out(chain: "NDArray[Any]", ends: "NDArray[Any]") -> float:
-    """Return the mean steps from state 0: each state's time and chances go to those that lead to it."""
+    """Return the mean steps from state 0: each state's time and chances go to those that lead to it.
+
+    Beyond 1e308 steps it is inf.
+    """
     import numpy as np
 
     chain, ends, steps = np.array(chain, dtype=float), np.array(ends, dtype=float), np.ones(len(chain))
@@ -66,5 +69,7 @@ def _taken_out(chain: "NDArray[Any]", ends: "NDArray[Any]") -> float:
         share = chain[:state, state] / leaving
         chain[:state, :state] += share[:, None] * onward
         ends[:state] += share * ends[state]
-        steps[:state][reached] += share[reached] * steps[state]
+        with np.errstate(over="ignore", invalid="ignore"):
+            steps[:state][reached] += share[reached] * steps[state]
+    steps[np.isnan(steps)] = np.inf  # a chance below any number, times a time beyond any
     return float(steps[0] / ends[0]) if ends[0] > 0 else float("inf")

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+WORST = 1e12  # minus log likelihood of a fit that did not settle: worse than any, and still to be calculated with
 SIZES = (-7.0, 12.0)  # natural log of theta, where it is sought: from wild scatter to none that could be seen
 
 
@@ -104,7 +105,7 @@ def negative_binomial_regression(
 
     def cost(log_theta: float) -> float:
         fit = _settled_fit(data, math.exp(log_theta))
-        return math.inf if fit is None else -float(fit.llf)
+        return WORST if fit is None else -float(fit.llf)
 
     poisson = _settled_fit(data, math.inf)
     if poisson is None:

@@ -193,3 +193,9 @@ def test_the_chance_of_a_signal_in_very_many_points_is_that_of_independent_ones(
     expected = -expm1(points * log1p(-2 * norm.sf(5.0)))
 
     assert signal_probability(rules, normal_law(rules, 0), points) == pytest.approx(expected, rel=1e-6)
+
+
+def test_a_run_longer_than_any_number_is_infinite():
+    # 1 / P(|Z| > 100) is above 1e2000.
+    assert ewma_run_length(0, 1.0, 100.0).mean == inf
+    assert ewma_run_length(0.3, 0.1, 100.0).mean == inf
