@@ -120,7 +120,10 @@ def share_chart_choice(
 def rate_chart_choice(
     labels: Sequence[str], defects: Sequence[int], exposure: Sequence[float], level: float
 ) -> ChartChoice | TooLittle:
-    """Return whether a u or a u′ chart fits the scatter of the baseline, judged at level (say 0.99)."""
+    """Return whether a u or a u′ chart fits the scatter of the baseline, judged at level (say 0.99).
+
+    Source: as share_chart_choice.
+    """
     return _choice(rate_dispersion(labels, defects, exposure), "u", "u′", level)
 
 
@@ -147,7 +150,7 @@ def _choice(
 def expected_poisson_counts(periods: int, mean: float, highest: int) -> tuple[float, ...]:
     """Return how many of so many periods would hold 0, 1, ... highest events at this mean, last not "or more".
 
-    periods at least 1; mean at least 0, in events a period. Raises ValueError.
+    periods at least 1; mean at least 0, in events a period. Raises ValueError. Source: the Poisson law.
     """
     periods = demand_count(periods, "periods", 1)
     if demand_count(highest, "highest") > MOST_COUNTS:

@@ -96,6 +96,7 @@ def escape_matrix(
     (a feeder line's stations do not stand after each other's neighbours). no_station names origins that are
     no station; () if there are none. A station without defects answers TooLittle in its interval.
     Raises ValueError for a place that is neither, or a count that cannot be.
+    Source: found at the own station over all that it made is common practice, no source; intervals see wilson_interval.
     """
     level = demand_level(level)
     demand_kind(downstream, Mapping, "downstream")

@@ -31,7 +31,7 @@ def exact_p_chart(
     """Return the chart of the share of defective units with binomial limits, tail each side (0.00135).
 
     A limit of U units is drawn at U / inspected; z is the plain standardised value, on which zone rules are
-    rough for small counts. Arguments, gaps and errors as in p_chart.
+    rough for small counts. Arguments, gaps and errors as in p_chart. Source: see binomial_limits.
     """
     labels, defectives, inspected = check_share_counts(labels, defectives, inspected)
     check_baseline(baseline, "share")

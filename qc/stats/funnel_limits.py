@@ -47,7 +47,10 @@ def exact_rate_limits(target: float, exposure: float, chances: Sequence[float]) 
 
 
 def share_tails(target: float, defectives: int, inspected: int) -> tuple[float, float]:
-    """Return the binomial chances of at most and of at least this many defectives at the target."""
+    """Return the binomial chances of at most and of at least this many defectives at the target.
+
+    Source: the binomial law.
+    """
     from scipy.special import bdtr, bdtrc
 
     target, (defectives, inspected) = (
@@ -58,7 +61,10 @@ def share_tails(target: float, defectives: int, inspected: int) -> tuple[float, 
 
 
 def rate_tails(target: float, count: int, exposure: float) -> tuple[float, float]:
-    """Return the Poisson chances of at most and of at least this many defects at the target."""
+    """Return the Poisson chances of at most and of at least this many defects at the target.
+
+    Source: the Poisson law.
+    """
     from scipy.special import pdtr, pdtrc
 
     mean = demand_positive(target, "target") * demand_positive(exposure, "exposure")

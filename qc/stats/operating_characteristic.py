@@ -84,6 +84,7 @@ def quality_at(sample: int, accept: int, chance: float) -> float:
     """Return the share nonconforming that the plan accepts with this chance (0.95: producer's, 0.10: consumer's point).
 
     A plan that accepts everything (accept = sample) has none and is refused. Binomial; inverse by the beta quantile.
+    Source: Clopper & Pearson (1934), Biometrika 26, 404-413 (the binomial tail as a beta tail).
     """
     from scipy.special import betaincinv
 

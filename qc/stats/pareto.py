@@ -112,6 +112,7 @@ def severity_amounts(
 
     counts_by_severity maps a severity to its counts by cause, all in the same order; weights maps each of
     these severities to its weight, above 0. Raises ValueError for a severity without a weight.
+    Source: a demerit scale, Montgomery, ch. 7, section 7.3.3.
     """
     demand_kind(counts_by_severity, Mapping, "counts_by_severity")
     demand_kind(weights, Mapping, "weights")

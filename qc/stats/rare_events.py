@@ -133,7 +133,7 @@ def t_chart(
 
 
 def times_of(transformed: float) -> float:
-    """Return the time that a value on the scale of t_chart stands for, at least 0."""
+    """Return the time that a value on the scale of t_chart stands for, at least 0. Source: as t_chart."""
     return float(max(0.0, demand_number(transformed, "transformed")) ** (1 / NELSON_POWER))
 
 

@@ -162,7 +162,7 @@ def rules_run_length(rules: RuleSet, law: PointLaw) -> RunLength:
     """Return the average run length of a set of zone rules when every point follows this law.
 
     Raises ValueError for rules on trends or alternation, which have no exact chain (see zone_rules and
-    simulated_run_length).
+    simulated_run_length). Source: Champ & Woodall (1987), Technometrics 29, 393-399.
     """
     chain, ends = _chain(rules, law)
     return RunLength(mean_steps_sparse(chain, ends), law.situation, len(ends), "Markov chain")

@@ -42,6 +42,7 @@ def first_pass(units: int, with_defect: int, severity: str, level: float) -> Fir
 
     units: units first presented in the period; with_defect: those of them with at least one defect of that
     severity, 0..units (units, not defects). units 0 answers TooLittle. Raises ValueError.
+    Source: the definition is common practice, no source; the interval see wilson_interval.
     """
     with_defect, units = check_part("with_defect", with_defect, "units", units)
     level = demand_level(level)
@@ -92,6 +93,7 @@ def rolled_yield(gates: Sequence[tuple[str, FirstPass | TooLittle]]) -> RolledYi
 
     It assumes that the gates fail independently, which first_time_through does not; a gate without a first
     presentation makes it TooLittle, never 0 or 1. Gates must count the same severity. Raises ValueError.
+    Source: see rolled_shares.
     """
     for gate in demand_list(gates, "gates"):
         if not isinstance(gate, tuple) or len(gate) != 2 or not isinstance(gate[1], (FirstPass, TooLittle)):
@@ -108,7 +110,11 @@ def rolled_yield(gates: Sequence[tuple[str, FirstPass | TooLittle]]) -> RolledYi
 
 
 def rolled_shares(gates: Sequence[str], shares: Sequence[float]) -> RolledYield | TooLittle:
-    """Return the product of known yields, shares in [0, 1] beside the names of their gates; none: TooLittle."""
+    """Return the product of known yields, shares in [0, 1] beside the names of their gates; none: TooLittle.
+
+    Source: the product rule for independent events; Montgomery, Introduction to Statistical Quality Control, ch. 1
+    (from memory).
+    """
     demand_as_many("shares", shares, "gates", gates)
     gates = demand_list(gates, "gates")
     shares = tuple(
@@ -125,7 +131,7 @@ def first_time_through(units: int, with_defect_anywhere: int, severity: str, lev
     """Return the share of units clean at every gate, of units first presented at every gate.
 
     Counted unit by unit, so it needs no independence and may differ from rolled_yield on the same data.
-    units 0 answers TooLittle. Raises ValueError.
+    units 0 answers TooLittle. Raises ValueError. Source: as first_pass.
     """
     check_part("with_defect_anywhere", with_defect_anywhere, "units", units)
     answer = first_pass(units, with_defect_anywhere, severity, level)
@@ -149,7 +155,10 @@ class DefectsPerUnit:
 
 
 def defects_per_unit(defects: int, units: int) -> DefectsPerUnit | TooLittle:
-    """Return defects per unit; units counts first presentations, 0 answers TooLittle. Raises ValueError."""
+    """Return defects per unit; units counts first presentations, 0 answers TooLittle. Raises ValueError.
+
+    Source: the Poisson law, whose chance of no defect is exp(-d).
+    """
     defects = demand_count(defects, "defects")
     units = demand_count(units, "units")
     if units == 0:
@@ -176,7 +185,7 @@ def defects_per_million(defects: int, units: int, opportunities: int) -> float |
     """Return defects per million opportunities: 1e6 defects / (units times opportunities a unit).
 
     The count of opportunities is a choice, not a fact: compare only numbers that share it.
-    units 0 answers TooLittle. Raises ValueError.
+    units 0 answers TooLittle. Raises ValueError. Source: the definition is common practice, no source.
     """
     opportunities = demand_count(opportunities, "opportunities", 1)
     rate = defects_per_unit(defects, units)
