@@ -92,7 +92,9 @@ def drift_limits(periods: int, watched: int, share: float) -> DriftLimits:
     _check(periods, watched)
     if not 0 < demand_number(share, "share") * watched < 1:
         raise ValueError(f"share must be above 0 and below 1 in all {watched} periods together, got {share!r}")
-    return DriftLimits(periods, share, tuple(_boundaries(periods, watched, (share,))[:, 0].tolist()), METHOD)
+    return DriftLimits(
+        int(periods), float(share), tuple(_boundaries(periods, watched, (share,))[:, 0].tolist()), METHOD
+    )
 
 
 def chance_of_drift(periods: int, watched: int, chance: float) -> float:

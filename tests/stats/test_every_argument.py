@@ -27,7 +27,7 @@ WITHIN_FUNCTIONS = {
     "check_baseline", "baseline_cautions", "limits_without_error", "claim", "is_beyond", "completes",
 }  # fmt: skip
 # Asked by tests of their own.
-APART = {"watch_design", "drift", "exact_origins", "cusum"}
+APART = {"watch_design", "cusum"}
 NAN = math.nan
 EMPTY_HANDED = TooLittle("baseline", "nothing was inspected", 0, 1)
 
