@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import takewhile
 from math import ceil, inf
 from statistics import NormalDist
 from typing import Literal
@@ -38,7 +39,8 @@ class Alarm:
     """One rule's alarm in one week. place: the week's place in the table.
 
     since: place of the first week of the sum's climb from 0, the week itself for a limit, the first one watched for a
-    drift; by_chance: alarms so strong that the whole watch would have raised up to that week if nothing had changed.
+    drift; by_chance: alarms so strong that the whole watch would have raised if nothing had changed, a cusum's being as
+    strong as what its sum has climbed to since.
     """
 
     place: int
@@ -119,17 +121,24 @@ def _cusum(series: Series, direction: Direction, last: int, budget: Budget) -> l
     design = _design(series, direction, budget)
     span = slice(series.end, max(series.end, last + 1))
     counts = series.defects[span], series.expected[span]
-    # How sure it is, the sum says that goes on: the one that starts again after each alarm never climbs far.
+    # How sure it is, the sum that goes on says: the one that starts again after each alarm never climbs far.
     going_on = [height for height, _ in watched_sums(*counts, replace(design, decisions=(inf,)))]
     found, since = [], 1
     for weeks, (height, alarms_) in enumerate(watched_sums(*counts, design), 1):
         if alarms_:
-            tail = chance_of_height(design.defects, design.periods, design.ratio, going_on[weeks - 1], weeks)
+            top, by = _top(going_on, weeks)
+            tail = chance_of_height(design.defects, design.periods, design.ratio, top, by)
             by_chance = budget.by_chance("cusum", direction, tail)
             found.append(Alarm(series.end + weeks - 1, "cusum", series.end + since - 1, by_chance))
         if alarms_ or height == 0:
             since = weeks + 1
     return found
+
+
+def _top(heights: Sequence[float], week: int) -> tuple[float, int]:
+    """Return how high a sum climbs from a week on, before it is at 0 again, and in which week; weeks from 1."""
+    climb = takewhile(lambda one: one[0] > 0, zip(heights[week - 1 :], range(week, len(heights) + 1), strict=True))
+    return max(climb, key=lambda one: one[0])
 
 
 def _limit(series: Series, direction: Direction, last: int, budget: Budget) -> list[Alarm]:

@@ -92,6 +92,19 @@ def test_a_drift_is_looked_for_where_it_would_show_and_in_no_sum_twice():
     assert {(one.station, one.label) for one in drifting(series)} == {("S1", "A")}
 
 
+def test_a_fall_that_lasts_is_surer_week_by_week_though_its_sum_starts_again():
+    counts = [20] * 12 + [9] * 8
+    sure = []
+    for weeks in (16, 17, 18):
+        of = table({("S1", "A-1"): counts})
+        short = replace(of, weeks=of.weeks[:weeks], units=of.units[:weeks], defects=(of.defects[0][:weeks],))
+        ((lead, _),) = asked(short).moved
+        sure.append(lead.by_chance)
+
+    assert sure == sorted(sure, reverse=True)
+    assert sure[0] > sure[1] > sure[2]
+
+
 def test_a_batch_that_came_and_went_has_an_end():
     counts = [*steady()[:14], 30, 33, 28, *steady()[:3]]
     ((lead, _),) = asked(table({("S1", "A-1"): counts})).moved
