@@ -68,6 +68,7 @@ def watch_design(defects: int, periods: float, ratio: float, share: float, watch
 
 
 @lru_cache(maxsize=8192)
+@lru_cache(maxsize=8192)
 def chance_of_height(defects: int, periods: float, ratio: float, height: float, watched: int) -> float:
     """Return the chance that a cusum's sum reaches ``height`` within ``watched`` periods if nothing has changed.
 
