@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from qc.stats.answers import TooLittle
+from qc.stats.likelihood_climb import climbed, profile
 from qc.stats.refusals import (
     demand_as_many,
     demand_counts,
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-WORST = 1e12  # minus log likelihood of a fit that did not settle: worse than any, and still to be calculated with
+SEEN = 1e-4  # gain in log likelihood from which on scatter beyond Poisson could be seen
 SIZES = (-7.0, 12.0)  # natural log of theta, where it is sought: from wild scatter to none that could be seen
 
 
@@ -92,8 +93,8 @@ def negative_binomial_regression(
     """Return the negative binomial regression (variance mean + mean^2 / theta), theta by maximum likelihood.
 
     As poisson_regression. Where the counts scatter no more than Poisson, theta runs off: it is math.inf then and
-    the answer is the Poisson one. Errors take theta as known. statsmodels fits the coefficients for a given
-    theta; theta is sought by scipy on the profile, which does not fail where statsmodels' joint fit warns.
+    the answer is the Poisson one. Errors take theta as known. statsmodels fits the coefficients for the theta that
+    scipy finds on the profile of the likelihood, which does not fail where statsmodels' joint fit warns.
     Source: Venables & Ripley (2002), Modern Applied Statistics with S, sec. 7.4; Lawless (1987), Canadian J.
     Statistics 15, 209-225.
     """
@@ -104,20 +105,18 @@ def negative_binomial_regression(
         return data
 
     def cost(log_theta: float) -> float:
-        fit = _settled_fit(data, math.exp(log_theta))
-        return WORST if fit is None else -float(fit.llf)
+        return -profile(data.counts, data.offset, data.design, math.exp(log_theta))
 
-    poisson = _settled_fit(data, math.inf)
-    if poisson is None:
-        return _unsettled(data)
-    found = minimize_scalar(cost, bounds=SIZES, method="bounded", options={"xatol": 1e-8})
-    if -float(found.fun) - float(poisson.llf) < 1e-4:
-        return _answer(data, poisson, 1.0, math.inf, "negative binomial, no scatter beyond Poisson")
-    theta = math.exp(float(found.x))
+    # The profile may have more than one top: the highest of a row of places is where the search begins.
+    near = min((SIZES[0] + place / 2 for place in range(int(2 * (SIZES[1] - SIZES[0])) + 1)), key=cost)
+    found = minimize_scalar(cost, bounds=(near - 0.5, near + 0.5), method="bounded", options={"xatol": 1e-8})
+    gained = -float(found.fun) - profile(data.counts, data.offset, data.design, math.inf)
+    theta = math.inf if gained < SEEN else math.exp(float(found.x))
     fit = _settled_fit(data, theta)
     if fit is None:
         return _unsettled(data)
-    return _answer(data, fit, 1.0, theta, "negative binomial, profile likelihood")
+    told = "no scatter beyond Poisson" if math.isinf(theta) else "profile likelihood"
+    return _answer(data, fit, 1.0, theta, f"negative binomial, {told}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +196,7 @@ def _runs_off(y: "NDArray[np.float64]", design: "NDArray[np.float64]") -> bool:
     return found.fun is not None and float(found.fun) < -1e-9 * max(1.0, float(abs(aim).max()))
 
 
-def _fit(data: _Data, theta: float) -> Any:
+def _fit(data: _Data, theta: float, start: "NDArray[np.float64] | None" = None) -> Any:
     import warnings
 
     import numpy as np
@@ -212,15 +211,20 @@ def _fit(data: _Data, theta: float) -> Any:
         # steps that overflow on the way show in the fit, which is then none.
         for kind in (PerfectSeparationWarning, SingularMatrixWarning, RuntimeWarning):
             warnings.simplefilter("ignore", kind)
-        return model.fit(tol=1e-12, maxiter=200)
+        return model.fit(start_params=start, tol=1e-12, maxiter=200)
 
 
 def _settled_fit(data: _Data, theta: float) -> Any:
-    """Return the fit, None where it did not converge to finite numbers."""
+    """Return the fit, begun again from the top of the likelihood where it did not settle; None where that fails too."""
+    fit = _tried(data, theta, None)
+    return fit if fit is not None else _tried(data, theta, climbed(data.counts, data.offset, data.design, theta))
+
+
+def _tried(data: _Data, theta: float, start: "NDArray[np.float64] | None") -> Any:
     import numpy as np
 
     try:
-        fit = _fit(data, theta)
+        fit = _fit(data, theta, start)
     except (ValueError, np.linalg.LinAlgError):  # how the library says that a step left what numbers can hold
         return None
     with np.errstate(all="ignore"):  # worked out when they are first asked for

@@ -4,6 +4,7 @@ import ast
 import json
 import subprocess
 import sys
+import warnings
 from datetime import date
 from importlib import import_module
 from pathlib import Path
@@ -15,7 +16,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from qc.cli.stat import STATISTICS, stat
-from qc.cli.stat.asking import column_weight
+from qc.cli.stat.asking import Statistic, column_weight
+from qc.cli.stat.command import command_for
 from qc.cli.stat.plain import plain
 
 ROOT = Path(__file__).parents[2]
@@ -26,6 +28,7 @@ HELPERS = {
     "period_counts": "refuses impossible input",
     "chart_points": "draws the points of every chart",
     "segments": "divides series for change-points",
+    "likelihood_climb": "finds the top of a regression's likelihood",
     "first_passage": "solves the chains of the run lengths",
     "tail_sums": "which counts of a long law are summed",
     "funnel_limits": "limits and tails inside the funnel commands",
@@ -264,12 +267,14 @@ def test_an_option_that_cannot_be_is_refused(tmp_path, level):
     assert isinstance(told.exception, SystemExit)
 
 
-def test_a_fit_that_overflows_is_refused(tmp_path):
-    path = tmp_path / "far.csv"
-    path.write_text("n,units,x\n3,1e6,-2.5\n2,3,300\n300,5,-2.5\n12,1e6,300\n12,1e6,0.001\n3,1,2\n")
-    command = [str(path), "--counts", "n", "--exposures", "units", "--on", "x"]
+def test_a_number_reached_through_an_overflow_is_refused():
+    def overflowing() -> object:
+        warnings.warn("overflow encountered in exp", RuntimeWarning, stacklevel=1)
+        return {"rate": 1.0}
 
-    told = CliRunner().invoke(stat, ["negative-binomial-regression", *command])
+    told = CliRunner().invoke(
+        command_for("overflowing", "An answer that nobody should act on.", Statistic(overflowing))
+    )
 
     assert told.exit_code == 2
     assert "overflow" in told.output

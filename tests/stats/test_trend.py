@@ -2,11 +2,13 @@
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
+from qc.stats.likelihood_climb import climbed
 from qc.stats.rate_trend import negative_binomial_trend, poisson_trend, quasi_poisson_trend
 from qc.stats.regression import negative_binomial_regression, poisson_regression
 from qc.stats.trend import cochran_armitage, mann_kendall_exact, mann_kendall_normal
@@ -207,3 +209,29 @@ def test_a_fit_that_does_not_settle_is_no_answer(regression, counts, exposures, 
         assert "did not settle" in answer.reason
     else:
         assert all(map(math.isfinite, [*answer.coefficients, *answer.errors, answer.deviance]))
+
+
+@pytest.mark.parametrize(
+    ("counts", "exposures", "column", "log_likelihood", "theta"),
+    [
+        ([3, 2, 300, 12, 12, 3], [1e6, 3, 5, 1e6, 1e6, 1], [-2.5, 300, -2.5, 300, 0.001, 2], -32.978789482, 0.119423),
+        ([1000, 20, 1000, 30, 2, 2], [2, 12.5, 0.99, 1e-9, 15, 10], [1, 2, 3, 4, 5, 6.5], -44.935211631, 0.058853),
+        ([1, 20, 3, 30, 2, 40], [10, 12.5, 8, 10, 15, 10], [1, 2, 3, 4, 5, 6.5], -21.932909269, 0.999908),
+    ],
+)
+def test_the_negative_binomial_fit_is_the_highest_there_is(counts, exposures, column, log_likelihood, theta):
+    # Against scipy's Nelder-Mead on the whole likelihood from 24 starts; the library's own steps overflow on the first.
+    answer = negative_binomial_regression(counts, exposures, [column], ["x"], 0.95)
+
+    assert answer.log_likelihood == pytest.approx(log_likelihood, abs=1e-8)
+    assert answer.theta == pytest.approx(theta, rel=1e-4)
+
+
+@pytest.mark.parametrize("theta", [0.05, 3.0, math.inf])
+def test_the_climb_arrives_where_the_slope_is_level(theta):
+    counts, offset = np.array([3.0, 2, 300, 12, 12, 3]), np.log([1e6, 3, 5, 1e6, 1e6, 1])
+    design = np.column_stack([np.ones(6), [-2.5, 300, -2.5, 300, 0.001, 2]])
+    mean = np.exp(offset + design @ climbed(counts, offset, design, theta))
+    surprise = (counts - mean) / (1 if math.isinf(theta) else 1 + mean / theta)
+
+    assert design.T @ surprise / np.abs(design).max(axis=0) == pytest.approx([0, 0], abs=1e-4)
