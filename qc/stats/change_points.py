@@ -140,7 +140,7 @@ def date_chances(counts: "NDArray[np.int64]", exposures: "NDArray[np.float64]") 
     from scipy.special import gammaln
 
     c, t = np.cumsum(counts)[:-1], np.cumsum(exposures)[:-1]
-    rest, left = counts.sum() - c, exposures.sum() - t
+    rest, left = counts.sum() - c, _left(exposures)
     evidence = gammaln(c + 0.5) - (c + 0.5) * np.log(t) + gammaln(rest + 0.5) - (rest + 0.5) * np.log(left)
     return _shares(np.asarray(evidence))
 
@@ -171,8 +171,15 @@ def _poisson_ratios(counts: "NDArray[np.int64]", exposures: "NDArray[np.float64]
     c, t = np.cumsum(counts, axis=1), np.cumsum(exposures, axis=1)
     total, whole = c[:, -1:], t[:, -1:]
     c, t = c[:, :-1], t[:, :-1]
-    rest, left = total - c, whole - t
+    rest, left = total - c, _left(exposures)
     return np.asarray(2 * (xlogy(c, c / t) + xlogy(rest, rest / left) - xlogy(total, total / whole)))
+
+
+def _left(exposures: "NDArray[np.float64]") -> "NDArray[np.float64]":
+    """Return the exposure after each period but the last, added up from the end: a difference could come out as 0."""
+    import numpy as np
+
+    return np.asarray(np.cumsum(exposures[..., ::-1], axis=-1)[..., ::-1][..., 1:])
 
 
 def _mean_gains(values: "NDArray[np.float64]") -> "NDArray[np.float64]":

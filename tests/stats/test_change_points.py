@@ -1,5 +1,7 @@
 """Change points: edges, gaps, seeds, scale. Sources: tests/reference/test_change_cases.py."""
 
+import math
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -174,3 +176,12 @@ def test_impossible_settings_are_refused():
 def test_the_likely_range_is_the_smallest_set_that_holds_the_level():
     assert likely_range(np.array([0.05, 0.4, 0.35, 0.15, 0.05]), 0.7) == (1, 2)
     assert likely_range(np.array([0.05, 0.4, 0.35, 0.15, 0.05]), 0.99) == (0, 4)
+
+
+def test_exposures_of_very_different_size_leave_some_after_each_period():
+    # A thousand million after a thousandth: the exposure left, taken as a difference, came out as 0.
+    counts, exposures = [8, 11, 6, 9, 14, 7], [0.01, 1e9, 1e-9, 0.3, 0.99, 1e-9]
+    answer = poisson_change_point(counts, exposures, list("abcdef"), 0.95, 99, 1, "poisson")
+
+    assert all(math.isfinite(chance) for chance in answer.chances)
+    assert sum(answer.chances) == pytest.approx(1)
