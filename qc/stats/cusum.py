@@ -7,11 +7,19 @@ running is shown and enters nothing.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isfinite, log
-from typing import Literal
+from numbers import Real
+from typing import Literal, get_args
 
 from qc.stats.chart_points import ROUNDING, State
 from qc.stats.period_counts import check_labels, check_rate_counts, check_same_length
-from qc.stats.refusals import demand_number, demand_positive
+from qc.stats.refusals import (
+    demand_choice,
+    demand_flag,
+    demand_inner_share,
+    demand_list,
+    demand_number,
+    demand_positive,
+)
 
 Restart = Literal["never", "after signal"]
 
@@ -84,9 +92,8 @@ def _cusum_points(
     high_means: State,
 ) -> tuple[CusumPoint, ...]:
     """Run one sum, or two where the second step of a period is not None."""
-    if restart not in ("never", "after signal"):
-        raise ValueError(f"restart must be 'never' or 'after signal', got {restart!r}")
-    demand_positive(decision, "decision")
+    demand_choice(restart, get_args(Restart), "restart")
+    demand_flag(partial_last, "partial_last")
     high, low, points = _Sum(), _Sum(), []
     has_low = any(step[1] is not None for step in steps)
     for place, (label, value, (up, down)) in enumerate(zip(labels, values, steps, strict=True)):
@@ -132,16 +139,26 @@ def normal_cusum(
     """
     check_same_length(values=values, labels=labels)
     check_labels(labels)
-    demand_number(target, "target")
-    if demand_number(allowance, "allowance") < 0:
+    target, decision = demand_number(target, "target"), demand_positive(decision, "decision")
+    allowance = demand_number(allowance, "allowance")
+    if allowance < 0:
         raise ValueError(f"allowance must be at least 0, got {allowance!r}")
-    for label, value in zip(labels, values, strict=True):
-        if value is not None and not isfinite(value):
-            raise ValueError(f"values must be finite numbers or None for a gap, got {value!r} for {label!r}")
-    away = [0.0 if value is None else value - target for value in values]
+    seen = _values(values, labels)
+    away = [0.0 if value is None else value - target for value in seen]
     steps = [(one - allowance, -one - allowance) for one in away]
-    points = _cusum_points(labels, values, steps, decision, restart, partial_last, "signal_high")
+    points = _cusum_points(labels, seen, steps, decision, restart, partial_last, "signal_high")
     return CusumChart(points, target, allowance, decision, "both", restart, "tabular cusum of values")
+
+
+def _values(values: Sequence[float | None], labels: Sequence[str]) -> list[float | None]:
+    """Return the values as floats, None for a gap; refuse what is neither, by the label of its period."""
+    seen: list[float | None] = []
+    for label, value in zip(labels, demand_list(values, "values"), strict=True):
+        is_number = isinstance(value, Real) and not isinstance(value, bool) and isfinite(value)
+        if value is not None and not is_number:
+            raise ValueError(f"values must be finite numbers or None for a gap, got {value!r} for {label!r}")
+        seen.append(None if value is None else float(value))
+    return seen
 
 
 def poisson_allowance(rate: float, shifted: float) -> float:
@@ -149,8 +166,7 @@ def poisson_allowance(rate: float, shifted: float) -> float:
 
     Source: Lucas (1985), Technometrics 27, 129-144: (shifted - rate) / (ln shifted - ln rate).
     """
-    demand_positive(rate, "rate")
-    demand_positive(shifted, "shifted")
+    rate, shifted = demand_positive(rate, "rate"), demand_positive(shifted, "shifted")
     if rate == shifted:
         raise ValueError(f"shifted must differ from rate ({rate!r}), got {shifted!r}")
     return (shifted - rate) / (log(shifted) - log(rate))
@@ -174,8 +190,9 @@ def poisson_cusum(
     exposure 0 is a gap. Raises ValueError. Source: Lucas (1985), Technometrics 27, 129-144; with exposures,
     the log-likelihood ratio divided by ln(shifted / rate).
     """
-    check_rate_counts(labels, defects, exposure)
-    allowance = poisson_allowance(rate, shifted)
+    labels, defects, exposure = check_rate_counts(labels, defects, exposure)
+    allowance, decision = poisson_allowance(rate, shifted), demand_positive(decision, "decision")
+    rate, shifted = float(rate), float(shifted)
     sign = 1.0 if shifted > rate else -1.0
     steps: list[tuple[float, float | None]] = [
         (sign * (count - size * allowance), None) for count, size in zip(defects, exposure, strict=True)
@@ -209,9 +226,7 @@ def bernoulli_constants(share: float, shifted: float) -> BernoulliConstants:
 
     Source: Reynolds & Stoumbos (1999), Journal of Quality Technology 31, 87-108.
     """
-    for name, value in (("share", share), ("shifted", shifted)):
-        if not 0 < value < 1:
-            raise ValueError(f"{name} must be above 0 and below 1, got {value!r}")
+    share, shifted = demand_inner_share(share, "share"), demand_inner_share(shifted, "shifted")
     if share == shifted:
         raise ValueError(f"shifted must differ from share ({share!r}), got {shifted!r}")
     r1 = -log((1 - shifted) / (1 - share))
@@ -235,14 +250,16 @@ def bernoulli_cusum(
     """
     check_same_length(defective=defective, labels=labels)
     check_labels(labels)
-    constants = bernoulli_constants(share, shifted)
-    for label, is_defective in zip(labels, defective, strict=True):
+    constants, decision = bernoulli_constants(share, shifted), demand_positive(decision, "decision")
+    share, shifted = float(share), float(shifted)
+    seen = demand_list(defective, "defective")
+    for label, is_defective in zip(labels, seen, strict=True):
         if is_defective not in (0, 1):
             raise ValueError(f"defective must be true or false, got {is_defective!r} for {label!r}")
     sign = 1.0 if shifted > share else -1.0
-    steps: list[tuple[float, float | None]] = [(sign * (one - constants.allowance), None) for one in defective]
+    steps: list[tuple[float, float | None]] = [(sign * (one - constants.allowance), None) for one in seen]
     watches: Literal["up", "down"] = "up" if sign > 0 else "down"
     means: State = "signal_high" if sign > 0 else "signal_low"
-    points = _cusum_points(labels, [float(one) for one in defective], steps, decision, restart, False, means)
+    points = _cusum_points(labels, [float(one) for one in seen], steps, decision, restart, False, means)
     method = f"Bernoulli cusum for a shift from {share:g} to {shifted:g} defective"
     return CusumChart(points, share, constants.allowance, decision, watches, restart, method)

@@ -27,6 +27,11 @@ LEAST = 1e-12  # chances below are not told apart from what rounding leaves
 CELLS, WIDTH = 201, 6.5  # of the trend in its own standard deviations, on either side of 0
 SHARES = (0.9, *(10 ** (-power / 4) for power in range(1, 37)))  # false alarms of a whole watch that are told apart
 SPAN = 26  # periods of a watch that are worked out together
+MOST_WATCHED = 1_000  # periods of a watch, worked out one after the other
+MOST_STEPS = 2**22  # of the exact law, as memory goes; there the normal law is within 1 % out to 6 standard deviations
+
+
+Stratum = tuple[int, list[float], tuple[int, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,12 +55,22 @@ def drift_score(defects: Sequence[Sequence[int]], exposures: Sequence[Sequence[f
 
     The chance of a standard normal value above it is near drift_chance; it costs a hundredth of it.
     """
+    return _score(_strata(defects, exposures))
+
+
+def _score(strata: "list[Stratum]") -> float:
     rise = spread = 0.0
-    for total, shares, seen in _strata(defects, exposures):
+    for total, shares, seen in strata:
         middle = sum(place * share for place, share in enumerate(shares))
         rise += sum(place * count for place, count in enumerate(seen)) - total * middle
         spread += total * sum(share * (place - middle) ** 2 for place, share in enumerate(shares))
     return rise / spread**0.5 if spread > 0 else 0.0
+
+
+def _normal_chance(score: float) -> float:
+    from scipy.special import ndtr
+
+    return float(min(1.0, max(LEAST, ndtr(-score))))
 
 
 def drift_chance(defects: Sequence[Sequence[int]], exposures: Sequence[Sequence[float]]) -> float:
@@ -64,7 +79,8 @@ def drift_chance(defects: Sequence[Sequence[int]], exposures: Sequence[Sequence[
     defects, exposures: for each stratum (a model, say) its periods in time order, all of equal length in time;
     exposure 0 is a period without units, whose defects must be 0. At least 1e-12; 1 where there is no defect.
     Exact: the places in time of a stratum's defects are drawn by exposure, given how many they are, and added up over
-    the strata by convolution. Raises ValueError naming argument and value.
+    the strata by convolution; where defects times periods pass four millions, the normal law of drift_score instead.
+    Raises ValueError naming argument and value.
     Source: conditional test of a Poisson trend, uniformly most powerful unbiased, Cox & Lewis (1966), The Statistical
     Analysis of Series of Events, section 3.3 (from memory).
     """
@@ -73,7 +89,10 @@ def drift_chance(defects: Sequence[Sequence[int]], exposures: Sequence[Sequence[
     strata = _strata(defects, exposures)
     total = sum(stratum for stratum, _, _ in strata)
     seen = sum(place * count for _, _, counts in strata for place, count in enumerate(counts))
-    size = 1 << int(total * (max((len(shares) for _, shares, _ in strata), default=1) - 1) + 1).bit_length()
+    steps = total * (max((len(shares) for _, shares, _ in strata), default=1) - 1) + 1
+    if steps > MOST_STEPS:
+        return _normal_chance(_score(strata))
+    size = 1 << int(steps).bit_length()
     law = np.ones(size // 2 + 1, dtype=complex)
     for stratum, shares, _ in strata:
         law *= np.fft.rfft(shares, size) ** stratum
@@ -118,12 +137,11 @@ def chance_of_drift(periods: int, watched: int, chance: float) -> float:
 
 def _check(periods: int, watched: int) -> None:
     demand_count(periods, "periods", 3)
-    demand_count(watched, "watched", 1)
+    if demand_count(watched, "watched", 1) > MOST_WATCHED:
+        raise ValueError(f"watched must be at most {MOST_WATCHED} periods, got {watched!r}; begin with a new baseline")
 
 
-def _strata(
-    defects: Sequence[Sequence[int]], exposures: Sequence[Sequence[float]]
-) -> list[tuple[int, list[float], tuple[int, ...]]]:
+def _strata(defects: Sequence[Sequence[int]], exposures: Sequence[Sequence[float]]) -> "list[Stratum]":
     """Return (defects in all, shares of exposure by period, defects by period) of the strata that have any."""
     check_same_length(defects=defects, exposures=exposures)
     found = []

@@ -11,7 +11,15 @@ from math import log, sqrt
 from typing import TYPE_CHECKING, Any
 
 from qc.stats.period_counts import check_same_length
-from qc.stats.refusals import demand_count, demand_number, demand_positive
+from qc.stats.refusals import (
+    demand_count,
+    demand_counts,
+    demand_exposures,
+    demand_inner_share,
+    demand_kind,
+    demand_number,
+    demand_positive,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -20,6 +28,8 @@ STATES = 240  # steps of the sum that are told apart
 FINE, COARSE = 10.0, 6.0  # of them in the square root of a period's usual defects: many a period, or below 4
 NODES = 12  # rates that stand for what the baseline leaves open; 40 give the same limits
 TAIL = 1e-7  # of the rate's law on either side, left out
+MOST_A_PERIOD = 1_000  # defects a period: the chain holds a step for each count of one
+MOST_WATCHED = 1_000  # periods, worked out one after the other
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +51,6 @@ class WatchDesign:
 METHOD = "Poisson cusum, equal chance of a false alarm each week, baseline's doubt averaged over"
 
 
-@lru_cache(maxsize=8192)
 def watch_design(defects: int, periods: float, ratio: float, share: float, watched: int) -> WatchDesign:
     """Return the lowest limits under which each of ``watched`` periods expects at most ``share`` false alarms.
 
@@ -52,9 +61,12 @@ def watch_design(defects: int, periods: float, ratio: float, share: float, watch
     the Markov chain of Brook & Evans (1972), Biometrika 59, 539-549; averaging over an estimated in-control rate:
     Jensen et al. (2006), J. Quality Technology 38, 349-364 (from memory).
     """
-    _check(defects, periods, ratio, watched)
-    if not 0 < share < 1:
-        raise ValueError(f"share must be above 0 and below 1, got {share!r}")
+    asked = _asked(defects, periods, ratio)
+    return _design(*asked, demand_inner_share(share, "share"), _watched(watched))
+
+
+@lru_cache(maxsize=8192)
+def _design(defects: int, periods: float, ratio: float, share: float, watched: int) -> WatchDesign:
     chain = _Chain(max(defects, 1), periods, ratio)
     decisions, alarms = [], 0.0
     for _ in range(watched):
@@ -67,16 +79,19 @@ def watch_design(defects: int, periods: float, ratio: float, share: float, watch
     return WatchDesign(defects, periods, ratio, tuple(decisions), alarms, METHOD)
 
 
-@lru_cache(maxsize=8192)
-@lru_cache(maxsize=8192)
 def chance_of_height(defects: int, periods: float, ratio: float, height: float, watched: int) -> float:
     """Return the chance that a cusum's sum reaches ``height`` within ``watched`` periods if nothing has changed.
 
     Other arguments as in watch_design; height in defects, at least 0.
     """
-    _check(defects, periods, ratio, watched)
-    if demand_number(height, "height") < 0:
+    asked, height = _asked(defects, periods, ratio), demand_number(height, "height")
+    if height < 0:
         raise ValueError(f"height must be at least 0, got {height!r}")
+    return _chance(*asked, height, _watched(watched))
+
+
+@lru_cache(maxsize=8192)
+def _chance(defects: int, periods: float, ratio: float, height: float, watched: int) -> float:
     chain = _Chain(max(defects, 1), periods, ratio)
     place, reached = min(STATES - 1, max(0, int(height / chain.step + 1e-9) - 1)), 0.0
     for _ in range(watched):
@@ -95,10 +110,11 @@ def watched_sums(
     design's keep its last limit. Raises ValueError for counts that cannot be.
     """
     check_same_length(defects=defects, expected=expected)
+    demand_kind(design, WatchDesign, "design")
+    counts, sizes = demand_counts(defects, "defects"), demand_exposures(expected, "expected")
     allowance, sign = (design.ratio - 1) / log(design.ratio), 1.0 if design.ratio > 1 else -1.0
     found, height = [], 0.0
-    for place, (count, size) in enumerate(zip(defects, expected, strict=True)):
-        demand_count(count, "defects")
+    for place, (count, size) in enumerate(zip(counts, sizes, strict=True)):
         height = max(0.0, height + sign * (count - size * allowance)) if size > 0 else height
         alarms = height > design.decisions[min(place, len(design.decisions) - 1)]
         found.append((height, alarms))
@@ -106,12 +122,23 @@ def watched_sums(
     return tuple(found)
 
 
-def _check(defects: int, periods: float, ratio: float, watched: int) -> None:
-    demand_count(defects, "defects")
-    demand_positive(periods, "periods")
-    demand_count(watched, "watched", 1)
-    if ratio <= 0 or ratio == 1:
+def _asked(defects: int, periods: float, ratio: float) -> tuple[int, float, float]:
+    """Return a baseline and a shift as plain numbers; refuse what cannot be, or would not fit the memory."""
+    defects, periods = demand_count(defects, "defects"), demand_positive(periods, "periods")
+    if defects > MOST_A_PERIOD * periods:
+        raise ValueError(
+            f"defects must be at most {MOST_A_PERIOD} a period for this cusum, got {defects} in {periods:g} periods"
+        )
+    ratio = demand_positive(ratio, "ratio")
+    if ratio == 1:
         raise ValueError(f"ratio must be above 0 and not 1, got {ratio!r}")
+    return defects, periods, ratio
+
+
+def _watched(watched: int) -> int:
+    if demand_count(watched, "watched", 1) > MOST_WATCHED:
+        raise ValueError(f"watched must be at most {MOST_WATCHED} periods, got {watched!r}; begin with a new baseline")
+    return int(watched)
 
 
 class _Chain:

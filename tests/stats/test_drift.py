@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binomtest
 
+from qc.stats import drift
 from qc.stats.drift import chance_of_drift, drift_chance, drift_limits, drift_score
 
 
@@ -50,6 +51,18 @@ def test_the_score_is_near_the_chance():
     counts, units = [[7, 8, 5, 9, 8, 7, 9, 8, 10, 9, 12, 11, 13, 15]], [[50] * 10 + [30] + [50] * 3]
 
     assert 1 - NormalDist().cdf(drift_score(counts, units)) == pytest.approx(drift_chance(counts, units), rel=0.1)
+
+
+@pytest.mark.parametrize("score", [0.0, 2.0, 4.0, 6.0])
+def test_counts_too_large_for_the_exact_law_are_told_by_one_that_agrees_with_it(score, monkeypatch):
+    places = np.arange(26) - 12.5
+    slope = score * np.sqrt(20_000 * (26**2 - 1) / 12) / (places**2).sum()
+    defects, units = [np.rint(20_000 / 26 + slope * places).astype(int).tolist()], [[100.0] * 26]
+    exact = drift_chance(defects, units)
+    monkeypatch.setattr(drift, "MOST_STEPS", 1000)
+
+    assert drift_chance(defects, units) != exact
+    assert drift_chance(defects, units) == pytest.approx(exact, rel=0.03)
 
 
 def test_no_defect_tells_nothing():
@@ -110,6 +123,7 @@ def test_a_stronger_drift_is_rarer_and_hardly_any_chance_is_still_a_number():
         (lambda: drift_chance([[1, -2]], [[5.0, 5.0]]), "-2"),
         (lambda: drift_limits(2, 26, 0.001), "periods"),
         (lambda: drift_limits(8, 0, 0.001), "watched"),
+        (lambda: chance_of_drift(8, 100_000, 0.001), "watched must be at most 1000 periods, got 100000"),
         (lambda: drift_limits(8, 26, 0.05), "share"),
         (lambda: chance_of_drift(8, 26, 0.0), "chance"),
         (lambda: chance_of_drift(8, 26, 1.5), "chance"),

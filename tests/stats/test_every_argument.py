@@ -26,8 +26,6 @@ WITHIN_FUNCTIONS = {
     "date_chances", "mean_date_chances", "likely_range", "limits_on_tails", "least_count", "check_tail",
     "check_baseline", "baseline_cautions", "limits_without_error", "claim", "is_beyond", "completes",
 }  # fmt: skip
-# Asked by tests of their own.
-APART = {"watch_design", "cusum"}
 NAN = math.nan
 EMPTY_HANDED = TooLittle("baseline", "nothing was inspected", 0, 1)
 
@@ -35,7 +33,7 @@ EMPTY_HANDED = TooLittle("baseline", "nothing was inspected", 0, 1)
 def public_functions() -> set[str]:
     found = set()
     for path in (Path(__file__).parents[2] / "qc" / "stats").glob("[!_]*.py"):
-        if path.stem not in WITHIN | APART:
+        if path.stem not in WITHIN:
             body = ast.parse(path.read_text(encoding="utf-8")).body
             names = [node.name for node in body if isinstance(node, ast.FunctionDef) and node.name[0] != "_"]
             found |= {f"{path.stem}.{name}" for name in names if name not in WITHIN_FUNCTIONS}

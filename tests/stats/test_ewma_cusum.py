@@ -141,7 +141,10 @@ def test_the_allowance_lies_between_the_two_rates(rate, factor):
         (lambda: ewma_chart([1.0] * 2, [1, 2], ["a", "b"], 0, 0.2, 3, "asymptotic"), "sigmas must be equal"),
         (lambda: normal_cusum([1.0], ["a"], 0, -1, 4, "never"), "allowance must be at least 0, got -1"),
         (lambda: normal_cusum([float("inf")], ["a"], 0, 1, 4, "never"), "got inf for 'a'"),
-        (lambda: normal_cusum([1.0], ["a"], 0, 1, 4, "sometimes"), "restart must be 'never' or 'after signal'"),
+        (
+            lambda: normal_cusum([1.0], ["a"], 0, 1, 4, "sometimes"),
+            "restart must be one of 'never', 'after signal', got 'sometimes'",
+        ),
         (lambda: normal_cusum([1.0], ["a"], 0, 1, 0, "never"), "decision must be more than 0, got 0"),
         (lambda: poisson_allowance(2, 2), "shifted must differ from rate"),
         (lambda: bernoulli_cusum([2], ["a"], 0.1, 0.2, 3, "never"), "defective must be true or false, got 2 for 'a'"),

@@ -70,7 +70,13 @@ def test_sums_start_again_after_an_alarm_and_stay_in_a_week_without_units():
     assert found[4][0] == pytest.approx(20 - 10 / np.log(2))
 
 
-@pytest.mark.parametrize("bad", [{"ratio": 1.0}, {"ratio": -2.0}, {"periods": 0.0}, {"height": -1.0}, {"watched": 0}])
+@pytest.mark.parametrize(
+    "bad",
+    [
+        {"ratio": 1.0}, {"ratio": -2.0}, {"periods": 0.0}, {"height": -1.0}, {"watched": 0}, {"watched": 1001},
+        {"defects": 8001}, {"defects": [10]},
+    ],
+)  # fmt: skip
 def test_an_argument_that_cannot_be_is_named(bad):
     asked = {"defects": 10, "periods": 8.0, "ratio": 1.5, "height": 5.0, "watched": 26, **bad}
 

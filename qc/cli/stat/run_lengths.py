@@ -18,7 +18,7 @@ from qc.stats.sequential_run_length import (
     poisson_cusum_run_length,
 )
 from qc.stats.simulated_run_length import simulated_run_length
-from qc.stats.watch_design import WatchDesign, chance_of_height, watch_design
+from qc.stats.watch_design import chance_of_height, watch_design
 
 SETS = {"beyond-3-sigma": RuleSet("beyond 3 sigma", "Shewhart (1931)", (BEYOND_3S,)), **RULE_SETS}
 LAWS = ("normal", "share", "rate")
@@ -60,14 +60,7 @@ def _characteristic(
     return {"rules": asked.name, "points": points, "curve": rows}
 
 
-def designed(defects: int, periods: float, ratio: float, share: float, watched: int) -> WatchDesign:
-    """Return the watch's design; ValueError where its chain of counts would not fit the memory."""
-    _demand_few(defects, periods)
-    return watch_design(defects, periods, ratio, share, watched)
-
-
 def _height(defects: int, periods: float, ratio: float, height: float, watched: int) -> object:
-    _demand_few(defects, periods)
     chance = chance_of_height(defects, periods, ratio, height, watched)
     return {"chance": chance, "height": height, "defects": defects, "periods": periods, "ratio": ratio,
             "watched": watched}  # fmt: skip
@@ -78,19 +71,11 @@ def _drift(periods: int, watched: int, chance: float) -> object:
             "watched": watched}  # fmt: skip
 
 
-def _demand_few(defects: int, periods: float) -> None:
-    if periods > 0 and defects / periods > MOST_A_PERIOD:
-        raise ValueError(
-            f"defects must be at most {MOST_A_PERIOD} a period for this cusum, got {defects} in {periods:g} periods"
-        )
-
-
 def _allowance(rate: float, shifted: float) -> object:
     return {"allowance": poisson_allowance(rate, shifted), "rate": rate, "shifted": shifted}
 
 
 TRUE = "The true state: shift in standard deviations (normal), true share, or true rate."
-MOST_A_PERIOD = 1_000  # the chain holds a step for each count of a period
 RATIO = Plain("ratio", NUMBER, "Shift watched for: the rate times this; below 1 watches for fewer.")
 ALARM_SHARE = Plain("share", NUMBER, "False alarms expected at most in each period.")
 WATCHED = Plain("watched", click.IntRange(1, 520), "Periods of the watch.")
@@ -147,7 +132,7 @@ STATISTICS: dict[str, Statistic] = {
             Plain("wanted", NUMBER, "Periods to a false alarm that are wanted at least."),
         ),
     ),
-    "watch-design": Statistic(designed, (), (*WATCH, ALARM_SHARE)),
+    "watch-design": Statistic(watch_design, (), (*WATCH, ALARM_SHARE)),
     "chance-of-height": Statistic(_height, (), (*WATCH, Plain("height", NUMBER, "Height of the sum, in defects."))),
     "drift-limits": Statistic(drift_limits, (), (BEFORE, WATCHED, ALARM_SHARE)),
     "chance-of-drift": Statistic(

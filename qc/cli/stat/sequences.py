@@ -10,7 +10,7 @@ from qc.cli.stat.asking import NUMBER, Column, Plain, Statistic
 from qc.cli.stat.basis import BASELINE, EXCLUDE, PARTIAL, STANDARD
 from qc.cli.stat.cells import number_or_gap, yes_or_no
 from qc.cli.stat.charts import DEFECTS, EXPOSURE, RULE_SETS, SHARES, rate_limits, share_limits
-from qc.cli.stat.run_lengths import ALARM_SHARE, RATIO, designed
+from qc.cli.stat.run_lengths import ALARM_SHARE, RATIO
 from qc.stats.answers import TooLittle
 from qc.stats.baselines import Standard
 from qc.stats.control_charts import p_chart, u_chart
@@ -18,7 +18,7 @@ from qc.stats.cusum import bernoulli_constants, bernoulli_cusum, normal_cusum, p
 from qc.stats.drift import drift_chance, drift_score
 from qc.stats.ewma import ewma_chart, ewma_of_chart
 from qc.stats.run_rules import run_rules
-from qc.stats.watch_design import watched_sums
+from qc.stats.watch_design import watch_design, watched_sums
 
 VALUES = Column("values", number_or_gap, "the values in time order; an empty cell is a gap.")
 TARGET = Plain("target", NUMBER, "What the values should be.")
@@ -78,7 +78,7 @@ def _watched(
         return TooLittle("watch", "no row stands after the baseline", 0, 1)
     if rests_on.total_events == 0:
         return TooLittle("watch", "nothing was found in the baseline, so there is no rate to watch", 0, 1)
-    design = designed(int(rests_on.total_events), rests_on.periods, ratio, share, len(labels) - start)
+    design = watch_design(int(rests_on.total_events), rests_on.periods, ratio, share, len(labels) - start)
     expected = [size * rests_on.centre for size in exposure[start:]]
     sums = watched_sums(defects[start:], expected, design)
     rows = zip(labels[start:], defects[start:], expected, sums, design.decisions, strict=True)
