@@ -66,7 +66,7 @@ def _holds(mute: Mute, cause: Sequence[Moved], first: date) -> bool:
     if place != (mute.station, mute.direction) or own is None:
         return False
     seen = (mute.from_day - first) // WEEK - 1  # place of the last week that was whole on that day
-    known = [one for one in cause if one.first <= seen or not set(one.series.types).isdisjoint(own.types)]
+    known = [one for one in cause if one.listed <= seen or not set(one.series.types).isdisjoint(own.types)]
     return len(known) == len(cause) and not any(_has_gone_on(one, seen) for one in cause)
 
 

@@ -20,7 +20,7 @@ def move(type_="PAN-06", raised=11, begun=11, defects=(20,) * 4, **changed):
     series = made(
         Series, station="S07", label=type_, types=types, defects=counts, expected=(EXPECTED,) * len(counts)
     )  # fmt: skip
-    return made(Moved, **{"series": series, "direction": "up", "first": raised, "begun": begun, **changed})
+    return made(Moved, **{"series": series, "direction": "up", "first": raised, "listed": raised, "begun": begun, **changed})
 
 
 def made(record, **values):
@@ -90,6 +90,13 @@ def test_a_muted_fall_goes_on_or_back_towards_the_usual_unlisted(since):
 def test_an_alarm_on_other_types_of_the_cause_is_listed_when_it_was_raised_since(raised, kept):
     """It began before the muting either way; raised later, it was not on the card that was muted."""
     assert keeps_back(mute(), move(), move("GAS-01", raised=raised, begun=9)) is kept
+
+
+def test_a_fall_that_was_judged_a_week_after_its_alarm_was_not_on_the_card_before_that():
+    fall, muted = move(direction="down", defects=(2, 2, 2)), mute(direction="down")
+
+    assert keeps_back(muted, fall, move("GAS-01", direction="down", raised=11, begun=9, listed=11))
+    assert not keeps_back(muted, fall, move("GAS-01", direction="down", raised=11, begun=9, listed=12))
 
 
 def test_the_types_group_of_a_muted_type_is_the_same_alarm_later():
