@@ -20,7 +20,9 @@ def move(type_="PAN-06", raised=11, begun=11, defects=(20,) * 4, **changed):
     series = made(
         Series, station="S07", label=type_, types=types, defects=counts, expected=(EXPECTED,) * len(counts)
     )  # fmt: skip
-    return made(Moved, **{"series": series, "direction": "up", "first": raised, "listed": raised, "begun": begun, **changed})
+    return made(
+        Moved, **{"series": series, "direction": "up", "first": raised, "listed": raised, "begun": begun, **changed}
+    )
 
 
 def made(record, **values):
