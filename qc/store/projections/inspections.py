@@ -18,19 +18,23 @@ SELECT id, presentation, production_day
  ORDER BY begun_ms, number
 """
 _RENUMBER = "UPDATE inspection SET presentation = ? WHERE id = ?"
+# Here and below a defect is looked for through its unit, whose index there is; by inspection alone every defect of
+# the record would be read.
 _FIRST = """
-UPDATE defect SET first_presentation = ? WHERE inspection = ? AND first_presentation <> ?
+UPDATE defect SET first_presentation = ? WHERE unit = ? AND inspection = ? AND first_presentation <> ?
 RETURNING production_day
 """
 _ONE = "SELECT unit, point, ended_ms, purpose, presentation FROM inspection WHERE id = ?"
 _END = "UPDATE inspection SET ended_ms = ?, production_day = ?, shift = ? WHERE id = ?"
 _CLEAN = """
 UPDATE inspection
-   SET clean_all = NOT EXISTS (SELECT 1 FROM defect AS d WHERE d.inspection = :id AND d.state <> 'withdrawn')
+   SET clean_all = NOT EXISTS (SELECT 1 FROM defect AS d
+                                WHERE d.unit = inspection.unit AND d.inspection = :id AND d.state <> 'withdrawn')
                    AND NOT EXISTS (SELECT 1 FROM test_result AS t
                                     WHERE t.unit = inspection.unit AND t.inspection = :id AND t.passed = 0),
        clean_major = NOT EXISTS (SELECT 1 FROM defect AS d
-                                  WHERE d.inspection = :id AND d.state <> 'withdrawn' AND d.severity <> 'minor')
+                                  WHERE d.unit = inspection.unit AND d.inspection = :id AND d.state <> 'withdrawn'
+                                    AND d.severity <> 'minor')
                      AND NOT EXISTS (SELECT 1 FROM test_result AS t
                                       WHERE t.unit = inspection.unit AND t.inspection = :id AND t.passed = 0)
  WHERE id = :id AND ended_ms IS NOT NULL
@@ -63,7 +67,7 @@ def _renumber(conn: sqlite3.Connection, unit: str, point: str) -> None:
         conn.execute(_RENUMBER, (rank, id_))
         mark_dirty(conn, day)
         first = int(rank == 1)
-        for (found_day,) in conn.execute(_FIRST, (first, id_, first)).fetchall():
+        for (found_day,) in conn.execute(_FIRST, (first, unit, id_, first)).fetchall():
             mark_dirty(conn, found_day)
 
 
