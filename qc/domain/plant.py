@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 from datetime import date, time
+from functools import cached_property
 from types import MappingProxyType
 from typing import Literal
 
@@ -205,4 +206,9 @@ class Plant:
 
     def end_points(self) -> tuple[str, ...]:
         """Return the points where a whole unit is presented: test and inspection stations in flow order."""
+        return self._end_points
+
+    @cached_property
+    def _end_points(self) -> tuple[str, ...]:
+        # Asked once for each event of a fold: found once and kept, since the tables never change.
         return tuple(s.id for s in self.stations.values() if s.kind in ("test", "inspection"))

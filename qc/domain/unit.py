@@ -40,17 +40,19 @@ def _planned(event: Event) -> Folding:
             options=tuple(body.get("options", ())),
             build_sheet=body.get("build_sheet"),
             planned_day=body["planned_day"],
-            last_number=event.since,
-        )
+        ),
+        last_number=event.since,
     )
 
 
 def _apply(state: Folding, event: Event) -> None:
     STEPS[event.operation.kind](state, event, event.operation.body)
-    unit_state = state.unit.state
-    if unit_state != "released":
-        unit_state = working_state(state.passes, state.inspections.values(), state.defects.values(), event.plant)
-    state.unit = replace(state.unit, state=unit_state, last_number=event.since)
+    state.last_number = event.since
+    if state.unit.state == "released":
+        return
+    unit_state = working_state(state.passes, state.inspections.values(), state.defects.values(), event.plant)
+    if unit_state != state.unit.state:
+        state.unit = replace(state.unit, state=unit_state)
 
 
 def working_state(
@@ -65,7 +67,8 @@ def working_state(
     defect is open (not yet repaired); on the line once anything passed a station.
     """
     looks = list(inspections)
-    at_end = [one for one in looks if one.point in plant.end_points()]
+    end_points = plant.end_points()
+    at_end = [one for one in looks if one.point in end_points]
     if not at_end:
         return "on_line" if looks or any(True for _ in passes) else "planned"
     looking = any(one.ended_ms is None for one in at_end)
@@ -75,6 +78,7 @@ def working_state(
 def _finished(state: Folding, aside: list[Event]) -> UnitRecord:
     return replace(
         state.unit,
+        last_number=state.last_number,
         looked_since_alarm=_looked_since_alarm(state),
         passes=tuple(sorted(state.passes.items(), key=lambda one: (one[1], one[0]))),
         inspections=tuple(_presented(list(state.inspections.values()))),

@@ -23,9 +23,13 @@ from qc.domain.unit_record import (
 
 @dataclass(slots=True)
 class Folding:
-    """What is being put together: dictionaries by id in order of coming into effect."""
+    """What is being put together: dictionaries by id in order of coming into effect.
+
+    last_number: of the operation whose arrival brought the latest event so far into effect.
+    """
 
     unit: UnitRecord
+    last_number: int
     passes: dict[str, int] = field(default_factory=dict)
     inspections: dict[str, InspectionRecord] = field(default_factory=dict)
     defects: dict[str, DefectRecord] = field(default_factory=dict)
@@ -70,21 +74,22 @@ def _ended(state: Folding, event: Event, body: Any) -> None:
 
 
 def _looked(state: Folding, event: Event, body: Any) -> None:
-    for zone in body["zones"]:
-        _mark(state, body["inspection"], Look(zone, True, "", "", event.number))
+    _mark(state, body["inspection"], [Look(zone, True, "", "", event.number) for zone in body["zones"]])
 
 
 def _not_looked(state: Folding, event: Event, body: Any) -> None:
     look = Look(body["zone"], False, body["reason"], body.get("note", ""), event.number)
-    _mark(state, body["inspection"], look)
+    _mark(state, body["inspection"], [look])
 
 
-def _mark(state: Folding, inspection: str, look: Look) -> None:
+def _mark(state: Folding, inspection: str, looks: Iterable[Look]) -> None:
     one = state.inspections[inspection]
-    if any(old.zone == look.zone and old.number > look.number for old in one.looks):
-        return
-    others = tuple(old for old in one.looks if old.zone != look.zone)
-    state.inspections[inspection] = replace(one, looks=(*others, look))
+    marked = {old.zone: old for old in one.looks}
+    for look in looks:
+        if look.zone not in marked or marked[look.zone].number <= look.number:
+            marked.pop(look.zone, None)  # the newer mark stands last
+            marked[look.zone] = look
+    state.inspections[inspection] = replace(one, looks=tuple(marked.values()))
 
 
 def _recorded(state: Folding, event: Event, body: Any) -> None:
@@ -162,7 +167,8 @@ def _tested(state: Folding, event: Event, body: Any) -> None:
         lower=test.lower,
         upper=test.upper,
     )
-    state.tests[op.id] = replace(result, voided_by=_voiding_repair(state, event, result))
+    voided_by = _voiding_repair(state, event, result)
+    state.tests[op.id] = result if voided_by is None else replace(result, voided_by=voided_by)
     if not result.passed:
         _raise_alarm(state, arrival_alarm(op.kind, test.id, "", "", op.author), stale=True)
 

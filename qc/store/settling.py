@@ -27,14 +27,15 @@ class Settler:
         self._ground_of = ground_of
         self.released: list[str] = []
         self.places = int(conn.execute(_PLACE).fetchone()[0])
+        self._waited_for = verdicts.waited_for(conn)
 
     def settle(self, arrival: Arrival) -> Verdict:
         """Give a new journal row its verdict, then settle what was parked for it; return the row's own verdict."""
         verdict, waits_for = judged(self._conn, arrival)
         verdicts.store(self._conn, arrival.number, verdict, self._place(arrival, verdict))
         if waits_for:
-            verdicts.park(self._conn, arrival.number, waits_for)
-        else:
+            self._park(arrival.number, waits_for)
+        elif arrival.id in self._waited_for:
             self._release_waiting(arrival)
         return verdict
 
@@ -54,9 +55,13 @@ class Settler:
                 verdict, waits_for = judged(self._conn, waiting)
                 verdicts.resettle(self._conn, number, verdict, self._place(waiting, verdict), arrival.number)
                 if waits_for:
-                    verdicts.park(self._conn, number, waits_for)
+                    self._park(number, waits_for)
                 else:
                     ready.append(waiting.id)
+
+    def _park(self, number: int, waits_for: str) -> None:
+        verdicts.park(self._conn, number, waits_for)
+        self._waited_for.add(waits_for)
 
     def _waiting(self, number: int, cause: int) -> Arrival:
         row = journal_row(self._conn, number)

@@ -108,12 +108,18 @@ def resettle(conn: sqlite3.Connection, number: int, verdict: Verdict, place: int
 
 _PARK = "INSERT INTO parked (waits_for, number) VALUES (?, ?)"
 _WAITING = "SELECT number FROM parked WHERE waits_for = ? ORDER BY number"
+_WAITED_FOR = "SELECT DISTINCT waits_for FROM parked"
 _UNPARK = "DELETE FROM parked WHERE waits_for = ?"
 
 
 def park(conn: sqlite3.Connection, number: int, waits_for: str) -> None:
     """Note that an operation waits for another's id."""
     conn.execute(_PARK, (waits_for, number))
+
+
+def waited_for(conn: sqlite3.Connection) -> set[str]:
+    """Return the ids that parked operations wait for."""
+    return {str(id_) for (id_,) in conn.execute(_WAITED_FOR)}
 
 
 def take_waiting(conn: sqlite3.Connection, id_: str) -> list[int]:
