@@ -3,8 +3,8 @@
     python -m tests.truth [--first 9001] [--seeds 40] [--plays 20]
 
 Checks 2 to 7 and 10 are drawn without the journal, by the demo's own drawing functions; checks 1, 8, 9, 11 and 12
-concern the record and are played through the journal, all 26 weeks, on the first of these seeds. Check 13, on the same drawn seeds,
-holds the ranges of expected origins against the true ones. Ends with 1 where a check is missed.
+concern the record and are played through the journal, all 26 weeks, on the first of these seeds. Check 13, on all of
+them, holds the ranges of expected origins against the true ones. Ends with 1 where a check is missed.
 
 Seeds are used once. The table is made on 9001 and up, on which nothing was ever chosen; whoever changes a method or a
 setting chooses on 3001 to 3200 (plants with the story) and 4001 to 4120 (plants where nothing happens), where the
