@@ -6,8 +6,7 @@ from dataclasses import replace
 from qc.charts import words
 from qc.charts.excluded import with_exclusions
 from qc.charts.picture import Key, Picture
-from qc.charts.run_chart import RunPoint, RunWords, State, run_drawing, run_figure, run_table
-from qc.charts.table import Row
+from qc.charts.run_chart import RunPoint, RunWords, State, marked_by_meaning, run_drawing, run_figure, run_table
 from qc.stats.baselines import Standard
 from qc.stats.chart_points import ChartPoint, ControlChart
 from qc.stats.run_rules import RuleReading
@@ -63,7 +62,7 @@ def control_chart_picture(
         title=title,
         says=says,
         basis=basis,
-        table=replace(table, rows=tuple(_marked(row, chart) for row in table.rows)),
+        table=marked_by_meaning(table, chart),
         figure=run_figure(points, spoken),
         svg=run_drawing(id_, title, says, points, spoken),
         keys=tuple(key for key in KEYS if _is_drawn(key.mark, points)),
@@ -91,13 +90,6 @@ def _counts(kind: str, point: ChartPoint) -> str:
     if kind in ("u", "u′", "demerit"):
         return f"{words.figures(point.events)} on {words.figures(point.size)}"
     return words.figures(point.events)
-
-
-def _marked(row: Row, chart: ControlChart) -> Row:
-    """Return the row marked for a look on the side that is worse: short gaps are the bad news, not long ones."""
-    if chart.high_is == "worse" or row.state not in ("signal", "low"):
-        return row
-    return replace(row, state="low" if row.state == "signal" else "signal")
 
 
 def _is_drawn(mark: str, points: Sequence[RunPoint]) -> bool:

@@ -1,18 +1,32 @@
 """First-pass both ways by week: with no critical or major, and with nothing at all; the severity is always said."""
 
+from dataclasses import replace
+
 from qc.charts import words
+from qc.charts.level import chart_points, left_out, method_words
 from qc.charts.picture import Picture
+from qc.charts.run_chart import RunPoint, marked_by_meaning
 from qc.charts.week_lines import Line, LineWords, lines_picture
 from qc.domain.counts import FirstPassWeeks
 from qc.reports.first_pass import NO_MAJOR, NOTHING, FirstPassBoth, FirstPassLine
+from qc.stats.answers import TooLittle
 
 SHARE = LineWords("First-pass", words.percent, as_percent=True)
 
 
 def first_pass_picture(part: FirstPassLine, denominator: str) -> Picture:
-    """Return the two lines of one point, or of the whole line."""
-    weeks = part.weeks
-    return lines_picture(
+    """Return the two lines of one point, or of the whole line; the first against its limits."""
+    weeks, chart = part.weeks, part.chart
+    judged: tuple[RunPoint, ...]
+    cautions: tuple[str, ...]
+    method: tuple[str, ...]
+    if isinstance(chart, TooLittle):
+        judged, cautions, method = (), (f"No usual range yet: {chart.reason}.",), ()
+    else:
+        judged, cautions = chart_points(chart, part.runs), (*part.cautions, *chart.cautions)
+        because, *rest = method_words(chart, part.why)
+        method = (f"Usual range of the share with {NO_MAJOR}: {because[:1].lower()}{because[1:]}", *rest)
+    drawn = lines_picture(
         f"first-pass-{part.point.lower()}",
         f"First-pass at {part.name}",
         part.sentence,
@@ -21,7 +35,11 @@ def first_pass_picture(part: FirstPassLine, denominator: str) -> Picture:
         weeks.partial,
         (_line(NO_MAJOR, weeks.clean_major, weeks), _line(NOTHING, weeks.clean_all, weeks)),
         SHARE,
+        cautions,
+        judged,
+        left_out(chart),
     )
+    return replace(drawn, table=marked_by_meaning(drawn.table, chart), method=method)
 
 
 def _line(name: str, clean: tuple[int, ...], weeks: FirstPassWeeks) -> Line:

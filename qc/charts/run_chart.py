@@ -1,13 +1,15 @@
 """A value by week against its usual range: limits as steps, signals as diamonds, the running week hollow."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal, TypeVar
 
 from qc.charts import palette, svg, words
 from qc.charts.frame import Frame, frame_for
 from qc.charts.picture import Figure, Key, Picture, axis, layout, week_axis
 from qc.charts.table import Column, Row, RowState, Table
+from qc.stats.answers import TooLittle
+from qc.stats.chart_points import ControlChart
 
 State = Literal["in", "signal_high", "signal_low", "gap", "partial"]
 
@@ -178,6 +180,17 @@ def row_state(point: RunPoint) -> RowState:
     if point.is_signal:
         return "signal"
     return "partial" if point.state == "partial" else ""
+
+
+def marked_by_meaning(table: Table, chart: ControlChart | TooLittle) -> Table:
+    """Return the table with its rows marked for a look on the side that is worse, which on some charts is the low one.
+
+    Short gaps and a small share of clean units are the bad news, not long ones and large ones.
+    """
+    if isinstance(chart, TooLittle) or chart.high_is == "worse":
+        return table
+    turned: dict[RowState, RowState] = {"signal": "low", "low": "signal"}
+    return replace(table, rows=tuple(replace(row, state=turned.get(row.state, row.state)) for row in table.rows))
 
 
 # Curves of the figure, in this order: limits and centre first, so that the marks lie above them.

@@ -33,12 +33,16 @@ class ChosenChart:
 
 
 def share_chart(
-    baseline: Period | TooLittle, counts: WeekCounts, before: WeekCounts | None, left_out: Mapping[str, str]
+    baseline: Period | TooLittle,
+    counts: WeekCounts,
+    before: WeekCounts | None,
+    left_out: Mapping[str, str],
+    named: tuple[str, str] = ("units with one", "units without one"),
 ) -> ChosenChart:
     """Return the weeks' share of units with a defect on the chart that fits it.
 
     before: the counts of the baseline's weeks, None where nothing of it was presented; left_out: weeks of the
-    baseline that do not enter the limits, each with its reason.
+    baseline that do not enter the limits, each with its reason; named: what the units counted and the others are.
     """
     if isinstance(baseline, TooLittle) or before is None:
         return _no_chart(baseline)
@@ -46,7 +50,7 @@ def share_chart(
     frozen = share_baseline(baseline.name, end, before.weeks, before.defectives, before.inspected, left_out)
     if isinstance(frozen, TooLittle):
         return ChosenChart(frozen, "")
-    least, what = min((frozen.centre, "units with one"), (1 - frozen.centre, "units without one"))
+    least, what = min((frozen.centre, named[0]), (1 - frozen.centre, named[1]))
     few = [week * least < SMALL_COUNT for week in counts.inspected if week]
     scatter = share_chart_choice(*_used(frozen), SCATTER_LEVEL)
     kind, why = _choice(scatter, frozen, few, least * frozen.total_size, what)

@@ -1,12 +1,16 @@
 """First-pass both ways, by end point and at the line: first presentations only, the severity always said."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from qc.domain.counts import FirstPassWeeks
-from qc.reports.asking import LEVEL, Asking
+from qc.domain.counts import FirstPassWeeks, WeekCounts
+from qc.reports.asking import LEVEL, Asking, record_baseline
+from qc.reports.chosen_chart import ChosenChart, share_chart
+from qc.reports.level_runs import level_cautions, level_runs, run_words
 from qc.reports.periods import Period
 from qc.reports.wording import percent
 from qc.stats.answers import TooLittle
+from qc.stats.chart_points import ControlChart
+from qc.stats.run_rules import Finding
 from qc.stats.yields import FirstPass, first_pass
 from qc.store.counts import LINE
 
@@ -20,7 +24,8 @@ class FirstPassLine:
 
     weeks: the trend's counts. week_*: the week; before_*: the weeks before it, both as shares with intervals
     (.share .low .high .units .clean) or TooLittle. Suffix major: no critical or major and no test failed; all:
-    nothing at all and no test failed. sentence in words.
+    nothing at all and no test failed. sentence in words. chart: the share with no critical or major by week on its
+    p chart, where high is better, or why there is none yet; why, runs, cautions as those of the level's charts.
     """
 
     point: str
@@ -31,6 +36,17 @@ class FirstPassLine:
     week_all: FirstPass | TooLittle
     before_all: FirstPass | TooLittle
     sentence: str
+    chart: ControlChart | TooLittle
+    why: str = ""
+    runs: tuple[Finding, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+    @property
+    def is_low(self) -> bool:
+        """Return whether the last week that is over lies below its limits."""
+        points = [] if isinstance(self.chart, TooLittle) else self.chart.points
+        judged = [point for point in points if point.state not in ("partial", "gap")]
+        return bool(judged) and judged[-1].state == "signal_low"
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,15 +65,20 @@ DENOMINATOR = (
 
 def first_pass_both(ask: Asking, week: Period, window: Period, history: Period) -> FirstPassBoth:
     """Return first-pass of the week and of the window before it, with the trend over the history."""
-    points = (LINE, *ask.plant.end_points())
-    return FirstPassBoth(tuple(_line(ask, point, week, window, history) for point in points), DENOMINATOR)
+    points, baseline = (LINE, *ask.plant.end_points()), record_baseline(ask, week)
+    return FirstPassBoth(tuple(_line(ask, point, week, window, history, baseline) for point in points), DENOMINATOR)
 
 
-def _line(ask: Asking, point: str, week: Period, window: Period, history: Period) -> FirstPassLine:
+def _line(
+    ask: Asking, point: str, week: Period, window: Period, history: Period, baseline: Period | TooLittle
+) -> FirstPassLine:
     weeks = ask.counts.first_pass_weeks(ask.slice(history), point, ask.now_ms)
     own = _sums(weeks, [week.name])
     before = _sums(weeks, [name for name in weeks.weeks if name < week.name][-window.weeks :])
     major, everything = _answer(own, 1, NO_MAJOR), _answer(own, 2, NOTHING)
+    chosen = _chosen(ask, weeks, baseline)
+    chart = chosen.chart
+    runs = () if isinstance(chart, TooLittle) else level_runs(chart, ask.criteria)
     return FirstPassLine(
         point,
         ask.place_name(point),
@@ -66,8 +87,38 @@ def _line(ask: Asking, point: str, week: Period, window: Period, history: Period
         _answer(before, 1, NO_MAJOR),
         everything,
         _answer(before, 2, NOTHING),
-        _sentence(major, everything, week),
+        _sentence(major, everything, week, _against_limits(chart, week)) + run_words(runs, week.name),
+        chart,
+        chosen.why,
+        runs,
+        () if isinstance(chart, TooLittle) else level_cautions(chart, ask.criteria, week.name),
     )
+
+
+def _chosen(ask: Asking, weeks: FirstPassWeeks, baseline: Period | TooLittle) -> ChosenChart:
+    """Return the chart of units with no critical or major: their share is high where all is well."""
+    before = None
+    if not isinstance(baseline, TooLittle):
+        before = ask.counts.first_pass_weeks(ask.slice(baseline), weeks.point, ask.now_ms)
+    named = ("units first-pass", "units not first-pass")
+    chosen = share_chart(baseline, _as_counts(weeks), _as_counts(before) if before else None, ask.left_out, named)
+    if isinstance(chosen.chart, TooLittle):
+        return chosen
+    return ChosenChart(replace(chosen.chart, high_is="better"), chosen.why)
+
+
+def _as_counts(weeks: FirstPassWeeks) -> WeekCounts:
+    """Return the clean units in the place of those that a p chart counts; defects on them there are none."""
+    none = (0,) * len(weeks.weeks)
+    return WeekCounts(weeks.point, weeks.weeks, weeks.presented, weeks.clean_major, none, weeks.partial, DENOMINATOR)
+
+
+def _against_limits(chart: ControlChart | TooLittle, week: Period) -> str:
+    point = None if isinstance(chart, TooLittle) else next((p for p in chart.points if p.label == week.name), None)
+    if point is None or point.upper is None or point.state in ("partial", "gap"):
+        return ""
+    state = {"signal_high": "above", "signal_low": "below"}.get(point.state, "inside")
+    return f", {state} the limits of {percent(point.lower_drawn)} to {percent(point.upper)}"
 
 
 def _sums(weeks: FirstPassWeeks, names: list[str]) -> tuple[int, int, int]:
@@ -80,11 +131,11 @@ def _answer(sums: tuple[int, int, int], column: int, severity: str) -> FirstPass
     return first_pass(sums[0], sums[0] - sums[column], severity, LEVEL)
 
 
-def _sentence(major: FirstPass | TooLittle, everything: FirstPass | TooLittle, week: Period) -> str:
+def _sentence(major: FirstPass | TooLittle, everything: FirstPass | TooLittle, week: Period, limits: str) -> str:
     if isinstance(major, TooLittle) or isinstance(everything, TooLittle):
         return f"No unit was first presented in {week.name}."
     so_far = " so far" if week.partial else ""
     return (
         f"{major.clean} of {major.units} units in {week.name}{so_far} first-pass with {NO_MAJOR} "
-        f"({percent(major.share)}), {everything.clean} with {NOTHING} ({percent(everything.share)})."
+        f"({percent(major.share)}){limits}, {everything.clean} with {NOTHING} ({percent(everything.share)})."
     )

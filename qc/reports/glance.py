@@ -38,7 +38,9 @@ def glance(review: Review, signals: Signals, through: str) -> tuple[GlanceLine, 
         apart = " Plain and mix-adjusted rates disagree." if per_unit.disagree else ""
         lines += [
             GlanceLine("level", "Level", f"{per_unit.level_sentence}{apart}", per_unit.disagree or _is_out(review)),
-            GlanceLine("first-pass", "First-pass", review.first_pass.lines[0].sentence, False),
+            GlanceLine(
+                "first-pass", "First-pass", review.first_pass.lines[0].sentence, review.first_pass.lines[0].is_low
+            ),
             GlanceLine("rework", "Rework", review.rework.sentence, False),
             GlanceLine("pareto", "Most", most_words(review.pareto_by_type, review.week.name), False),
         ]

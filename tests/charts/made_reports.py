@@ -1,5 +1,6 @@
 """Reports made up to exercise the drawing; what is computed in them comes from the statistics themselves."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 from qc.domain.counts import FirstPassWeeks, OriginDetection, StationWeeks, WeekCounts
@@ -110,6 +111,8 @@ def first_pass_both():
                 first_pass(54, 50, "any", 0.95),
                 first_pass(0, 0, "any", 0.95),
                 "61 % with no critical or major, 7 % with nothing at all.",
+                replace(p_part("", "", "", clean).chart, high_is="better"),
+                "In each week 5 or more units not first-pass are expected.",
             )
         )
     return FirstPassBoth(tuple(lines), "Units whose first presentation ended in the week")

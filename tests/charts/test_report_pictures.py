@@ -72,6 +72,22 @@ def test_first_pass_is_never_said_without_its_severity():
         assert [curve["name"] for curve in picture.figure["data"][:2]] == ["no critical or major", "nothing at all"]
 
 
+def test_a_week_with_few_clean_units_is_the_one_marked_for_a_look(sound):
+    part = made.first_pass_both().lines[0]
+    picture = first_pass_pictures(made.first_pass_both())[0]
+    sound(picture)
+    rows = {row.head: row for row in picture.table.rows}
+    limits = {curve["name"]: curve for curve in picture.figure["data"]}
+
+    assert limits["usual range, lower"]["y"] == [point.lower for point in part.chart.points]
+    assert rows["2026-W18"].cells[2] == "below usual"
+    assert rows["2026-W18"].state == "signal"
+    assert rows["2026-W17"].state == ""
+    assert picture.method[0] == (
+        "Usual range of the share with no critical or major: in each week 5 or more units not first-pass are expected."
+    )
+
+
 @pytest.mark.parametrize(("order", "first"), [("count", "SEA-01"), ("minutes", "PAN-05"), ("severity", "PAN-05")])
 def test_the_three_orders_differ_and_keep_the_criticals_apart(order, first):
     picture = pareto_picture(made.pareto_tables("type"), order, "2026-W24", "8 weeks")

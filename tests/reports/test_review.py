@@ -228,9 +228,43 @@ def test_first_pass_is_told_both_ways_with_its_counts(record):
 
     assert (line.week_major.clean, line.week_major.units) == (8, 10)
     assert line.week_all.clean == 7
-    assert line.sentence.startswith("8 of 10 units in 2026-W19 first-pass with no critical or major (80 %), 7 with")
+    assert line.sentence.startswith("8 of 10 units in 2026-W19 first-pass with no critical or major (80 %), inside")
+    assert line.sentence.endswith(", 7 with nothing at all (70 %).")
     assert line.before_major.units == 80
     assert line.week_major.low < 0.8 < line.week_major.high
+
+
+def test_first_pass_has_the_limits_that_its_complement_has(record):
+    """A p chart of the units with one, turned upside down: 1 - p has the same sigma (NIST e-Handbook 6.3.3.2)."""
+    fill(record, range(21), mix=lambda week: ("T36",) * 40, per_unit=lambda model, n: int(n % 5 == 0))
+    fill(record, [21], mix=lambda week: ("T36",) * 40, per_unit=lambda model, n: int(n % 2 == 0))
+    review = reviewed(record, 21)
+    line = review.first_pass.lines[0]
+    clean, found = line.chart.points[-1], whole_chart(review).points[-1]
+
+    assert (clean.value, clean.centre) == pytest.approx((0.5, 0.8))
+    assert clean.lower == pytest.approx(0.8 - 3 * (0.8 * 0.2 / 40) ** 0.5)
+    assert (clean.lower, clean.upper) == pytest.approx((1 - found.upper, 1 - found.lower))
+    assert (clean.state, found.state) == ("signal_low", "signal_high")
+    assert line.chart.high_is == "better"
+    assert line.is_low
+    assert ", below the limits of 61 % to 99 %, " in line.sentence
+    assert "units not first-pass are expected" in line.why
+
+
+def test_first_pass_is_not_judged_in_a_week_that_is_not_over_nor_without_a_baseline(record):
+    fill(record, range(7))
+    line = reviewed(record, 6).first_pass.lines[0]
+    assert isinstance(line.chart, TooLittle)
+    assert not line.is_low
+    fill(record, range(7, 20), mix=lambda week: ("T36",) * 40)
+    fill(record, [20], per_unit=lambda model, n: 1)
+    line = reviewed(record, 20, now=day_of(20, 3)).first_pass.lines[0]
+
+    assert line.chart.points[-1].state == "partial"
+    assert not line.is_low
+    assert "limits" not in line.sentence
+    assert "so far" in line.sentence
 
 
 def test_narrowing_to_a_model_narrows_everything(record):
