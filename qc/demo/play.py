@@ -1,6 +1,5 @@
 """The play itself: every push of the simulation taken in by the journal, photos by the photo store."""
 
-import hashlib
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -11,12 +10,10 @@ from qc.demo.odd_phones import odd_pushes
 from qc.demo.phones import Phones
 from qc.demo.pictures import Picture
 from qc.demo.simulate import Simulation
-from qc.domain.release import open_digest
+from qc.domain.release import digest_of_open
 from qc.store.journal import Journal, PushAnswer, PushBatch
 from qc.store.photos import PhotoStore
 from qc.store.reads import Reads
-
-NOTHING_OPEN = hashlib.sha256(b"").hexdigest()
 
 
 @dataclass
@@ -83,8 +80,7 @@ class Player:
         return self._size if act.seen == "now" else 1
 
     def _digest(self, act: Act) -> str:
-        record = self._reads.unit_story(act.unit or "")
-        return NOTHING_OPEN if record is None else open_digest(record)
+        return digest_of_open(self._reads.open_defects(act.unit or ""))
 
     def _push(self, batch: PushBatch) -> PushAnswer:
         answer = self._journal.push(batch)

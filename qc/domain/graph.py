@@ -32,6 +32,7 @@ class BuildGraph:
         for source, target in plant.links.flow + plant.links.feed:
             before[target].add(source)
         self._order = tuple(TopologicalSorter(before).static_order())
+        self._linked = frozenset(place for link in plant.links.flow + plant.links.feed for place in link)
         self._upstream = self._closures(before)
 
     def _closures(self, before: dict[str, set[str]]) -> dict[str, frozenset[str]]:
@@ -41,12 +42,9 @@ class BuildGraph:
             upstream[station] = frozenset(direct).union(*(upstream[one] for one in direct))
         return upstream
 
-    def _linked(self) -> set[str]:
-        return {station for link in self._plant.links.flow + self._plant.links.feed for station in link}
-
     def upstream_of(self, point: str) -> tuple[str, ...]:
         """Return the stations from which work reaches ``point``, in table order, the point itself left out."""
-        within = self._linked() if point == FIELD else self._upstream[point]
+        within = self._linked if point == FIELD else self._upstream[point]
         return tuple(station for station in self._plant.stations if station in within)
 
     def checkpoints_between(self, origin: str, detection: str) -> tuple[str, ...]:
@@ -58,7 +56,7 @@ class BuildGraph:
         """
         upstream = self.upstream_of(detection)
         checkpoints = [s for s in self._order if s in upstream and self._plant.stations[s].can_detect]
-        if origin not in self._linked():
+        if origin not in self._linked:
             return tuple(checkpoints)
         return tuple(s for s in checkpoints if origin in self._upstream[s] or s == origin)
 
@@ -67,7 +65,7 @@ class BuildGraph:
         return tuple(
             station.id
             for station in self._plant.stations.values()
-            if station.id in self._linked() and (not station.models or model in station.models)
+            if station.id in self._linked and (not station.models or model in station.models)
         )
 
     def possible_origins(self, point: str, model: str) -> tuple[str, ...]:

@@ -51,12 +51,17 @@ def blockers(record: UnitRecord, plant: Plant) -> tuple[Blocker, ...]:
 
 
 def open_digest(record: UnitRecord) -> str:
-    """Return the SHA-256 (hex) of the unit's open list, as a signer's phone computes it from what it shows.
+    """Return the SHA-256 (hex) of the unit's open list, as a signer's phone computes it from what it shows."""
+    return digest_of_open((one.id, one.state, one.severity) for one in record.defects if one.is_open)
 
-    One line "<id> <state> <severity>\\n" for each defect that is open or repaired, in id order, as UTF-8. A unit
-    with nothing open has the digest of no bytes.
+
+def digest_of_open(defects: Iterable[tuple[str, str, str]]) -> str:
+    """Return the SHA-256 (hex) of defects that are open or repaired: id, state and severity of each, in any order.
+
+    One line "<id> <state> <severity>\\n" for each, in id order, as UTF-8. A unit with nothing open has the digest of
+    no bytes.
     """
-    lines = sorted(f"{one.id} {one.state} {one.severity}\n" for one in record.defects if one.is_open)
+    lines = sorted(f"{id_} {state} {severity}\n" for id_, state, severity in defects)
     return hashlib.sha256("".join(lines).encode()).hexdigest()
 
 
@@ -128,12 +133,13 @@ def _running(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:
 
 
 def _tests(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:
+    day_of = _days(plant)
     for test in plant.tests_of(record.model):
-        if why := _test_lack(record.latest_test(test.id), test, plant):
+        if why := _test_lack(record.latest_test(test.id), test, day_of):
             yield Blocker("test", f"{test.id} {test.name}: {why}", test.id)
 
 
-def _test_lack(latest: TestRecord | None, test: Test, plant: Plant) -> str:
+def _test_lack(latest: TestRecord | None, test: Test, day_of: Callable[[int], str]) -> str:
     if latest is None:
         return "not tested"
     if latest.voided_by:
@@ -142,15 +148,16 @@ def _test_lack(latest: TestRecord | None, test: Test, plant: Plant) -> str:
         return "failed"
     if test.kind == "measure" and (latest.value is None or not within(test, latest.value)):
         return "outside today's limits, which changed since; test again"
-    if latest.calibrated_until is not None and latest.calibrated_until < _day(latest.tested_ms, plant):
+    if latest.calibrated_until is not None and latest.calibrated_until < day_of(latest.tested_ms):
         return f"instrument {latest.instrument} was past its calibration date; test again with one in date"
     return ""
 
 
-def _day(ms: int, plant: Plant) -> str:
-    from qc.domain.calendar import ProductionCalendar  # time zones are read from disk: only where a date is asked for
+def _days(plant: Plant) -> Callable[[int], str]:
+    from qc.domain.calendar import ProductionCalendar  # time zones are read from disk: only where tests are judged
 
-    return ProductionCalendar(plant).local(ms).date().isoformat()
+    calendar = ProductionCalendar(plant)
+    return lambda ms: calendar.local(ms).date().isoformat()
 
 
 def _defects(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:

@@ -41,18 +41,13 @@ def _planned(event: Event) -> Folding:
             build_sheet=body.get("build_sheet"),
             planned_day=body["planned_day"],
         ),
-        last_number=event.since,
+        event,
     )
 
 
 def _apply(state: Folding, event: Event) -> None:
     STEPS[event.operation.kind](state, event, event.operation.body)
-    state.last_number = event.since
-    if state.unit.state == "released":
-        return
-    unit_state = working_state(state.passes, state.inspections.values(), state.defects.values(), event.plant)
-    if unit_state != state.unit.state:
-        state.unit = replace(state.unit, state=unit_state)
+    state.last = event
 
 
 def working_state(
@@ -78,7 +73,8 @@ def working_state(
 def _finished(state: Folding, aside: list[Event]) -> UnitRecord:
     return replace(
         state.unit,
-        last_number=state.last_number,
+        state=_state(state),
+        last_number=state.last.since,
         looked_since_alarm=_looked_since_alarm(state),
         passes=tuple(sorted(state.passes.items(), key=lambda one: (one[1], one[0]))),
         inspections=tuple(_presented(list(state.inspections.values()))),
@@ -87,6 +83,13 @@ def _finished(state: Folding, aside: list[Event]) -> UnitRecord:
         releases=tuple(state.releases),
         not_in_effect=tuple(aside),
     )
+
+
+def _state(state: Folding) -> UnitState:
+    # Whether it is released is known after each event; where it stands otherwise only the last one need tell.
+    if state.unit.state == "released":
+        return "released"
+    return working_state(state.passes, state.inspections.values(), state.defects.values(), state.last.plant)
 
 
 def _looked_since_alarm(state: Folding) -> bool:

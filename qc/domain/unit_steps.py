@@ -25,11 +25,11 @@ from qc.domain.unit_record import (
 class Folding:
     """What is being put together: dictionaries by id in order of coming into effect.
 
-    last_number: of the operation whose arrival brought the latest event so far into effect.
+    last: the latest event so far. The unit's state is kept only as far as released or not.
     """
 
     unit: UnitRecord
-    last_number: int
+    last: Event
     passes: dict[str, int] = field(default_factory=dict)
     inspections: dict[str, InspectionRecord] = field(default_factory=dict)
     defects: dict[str, DefectRecord] = field(default_factory=dict)
@@ -179,9 +179,8 @@ def _voiding_repair(state: Folding, event: Event, result: TestRecord) -> str | N
     later = [
         repair
         for defect in state.defects.values()
-        if tied & groups_of((defect.type,), event.plant)
         for repair in defect.repairs
-        if repair.repaired_ms >= result.tested_ms
+        if repair.repaired_ms >= result.tested_ms and tied & groups_of((defect.type,), event.plant)
     ]
     return min(later, key=lambda one: one.number).id if later else None
 

@@ -39,5 +39,6 @@ def _events(conn: sqlite3.Connection, unit: str, ground_of: Callable[[str], Grou
 
 def _operation(raw: Any, verdict: str) -> Operation | None:
     if verdict == "applied":  # its shape was checked at the door; one changed since fails here, aloud
-        return Operation(**{**raw, "deps": tuple(raw["deps"])})
+        raw["deps"] = tuple(raw["deps"])
+        return Operation(**raw)
     return read_envelope(raw)[0]

@@ -74,6 +74,7 @@ SELECT id, station, type, direction, reason, from_day, until, muted_by, number
  WHERE ended_day IS NULL AND until >= :day
  ORDER BY until, number
 """
+_OPEN = "SELECT id, state, severity FROM defect WHERE unit = ? AND state IN ('open', 'repaired')"
 _RELEASES = """
 SELECT id, signed_by, against, open_digest, released_ms, story, story_digest, number
   FROM release_record
@@ -197,6 +198,10 @@ class Reads:
     def unit_story(self, chassis: str) -> UnitRecord | None:
         """Return a unit's record as its operations tell it, None where it is not planned."""
         return fold(self.operations_of(chassis))
+
+    def open_defects(self, chassis: str) -> list[tuple[str, str, str]]:
+        """Return id, state and severity of the unit's defects that are open or repaired, as `digest_of_open` asks."""
+        return [tuple(row) for row in self.connection().execute(_OPEN, (chassis,))]
 
     def releases_of(self, chassis: str) -> list[KeptRelease]:
         """Return the frozen release records of a unit, first to last."""
