@@ -28,10 +28,11 @@ def main(first: int, seeds: int, plays: int) -> int:
     """Print the table; return 1 where a check is not reached."""
     with Pool(2) as pool:
         records = pool.map_async(played.checked, range(first, first + plays), chunksize=1)
-        drawn = pool.map(seed_checked, range(first, first + seeds), chunksize=1)
+        drawn = pool.map_async(seed_checked, range(first, first + seeds), chunksize=1)
+        covered = pool.map(expected.ways_covered, range(first, first + seeds), chunksize=1)
         lines = [
-            *table.lines(drawn),
-            *expected.lines(range(first, first + seeds)),
+            *table.lines(drawn.get()),
+            *expected.lines(covered),
             *played.lines(records.get()),
         ]
     lines.sort(key=lambda line: int(line.check.split()[0]))

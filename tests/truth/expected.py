@@ -129,19 +129,28 @@ def _as_settled(rows: Sequence[Row], on: date) -> Counter[str]:
     return shared
 
 
-def lines(seeds: Sequence[int]) -> list[Measured]:
+ASKED = (
+    ("answers as in the story", STORY_ANSWERS, WEEKS, 0.93),
+    ("answers as in the story, after 8 weeks", STORY_ANSWERS, 8, 0.93),
+    ("two leads leave 6 of 10 open", SLOW_LEADS, WEEKS, 0.90),
+    ("one lead never answers", SILENT_LEAD, WEEKS, 0.90),
+)
+
+
+def ways_covered(seed: int) -> tuple[Coverage, ...]:
+    """Return a seed's coverage under each of ``ASKED``."""
+    return tuple(covered(seed, slow, weeks) for _, slow, weeks, _ in ASKED)
+
+
+def lines(seeds: Sequence[tuple[Coverage, ...]]) -> list[Measured]:
     """Return the lines of check 13: pairs of origin and seed whose range holds the truth, at 95 %.
 
-    Asked are 0.93, two sampling errors of 400 pairs below the level, and 0.90 where leads answer as they like: a
-    confirmed origin is wrong in 1 of 20 here, always towards whom the finder named, and no range can know that.
+    seeds: of each what `ways_covered` says. Asked are 0.93, two sampling errors of 400 pairs below the level, and 0.90
+    where leads answer as they like: a confirmed origin is wrong in 1 of 20 here, always towards whom the finder named,
+    and no range can know that.
     """
-    asked = (
-        ("answers as in the story", STORY_ANSWERS, WEEKS, 0.93),
-        ("answers as in the story, after 8 weeks", STORY_ANSWERS, 8, 0.93),
-        ("two leads leave 6 of 10 open", SLOW_LEADS, WEEKS, 0.90),
-        ("one lead never answers", SILENT_LEAD, WEEKS, 0.90),
-    )
-    return [_line(what, [covered(seed, slow, weeks) for seed in seeds], need) for what, slow, weeks, need in asked]
+    ways = zip(ASKED, zip(*seeds, strict=True), strict=True)
+    return [_line(what, coverages, need) for (what, _, _, need), coverages in ways]
 
 
 def _line(what: str, seeds: Sequence[Coverage], need: float) -> Measured:
