@@ -21,7 +21,7 @@ VIEWS_KEPT = 2000
 
 State = Literal["planned", "on_line", "at_end_points", "in_rework", "released"]
 
-_LINE = """
+_LINES = """
 SELECT u.chassis, u.shop_number, u.sequence, u.model, u.state, u.alarm, u.planned_day, u.released_ms, u.released_by,
        u.last_number,
        (SELECT count(*) FROM defect AS d WHERE d.unit = u.chassis AND d.state = 'open') AS open,
@@ -30,9 +30,13 @@ SELECT u.chassis, u.shop_number, u.sequence, u.model, u.state, u.alarm, u.planne
        (SELECT count(*) FROM defect AS d WHERE d.unit = u.chassis AND d.state = 'repaired') AS to_recheck,
        (SELECT coalesce(group_concat(DISTINCT i.inspector), '') FROM inspection AS i
          WHERE i.unit = u.chassis AND i.ended_ms IS NULL) AS in_hand
-  FROM unit AS u
+  FROM {units} AS u
 """
-_LIST = f"{_LINE} WHERE (:state IS NULL OR u.state = :state) ORDER BY u.alarm = '', u.sequence LIMIT :limit"
+# The units shown are chosen first, so that nothing is counted for the thousands that are not.
+_ORDER = "u.alarm = '', CASE u.state WHEN 'released' THEN -u.released_ms END, u.sequence"
+_SHOWN = f"(SELECT * FROM unit AS u WHERE :state IS NULL OR u.state = :state ORDER BY {_ORDER} LIMIT :limit)"
+_LIST = f"{_LINES.format(units=_SHOWN)} ORDER BY {_ORDER}"
+_LINE = _LINES.format(units="unit")
 _ALARMED = f"{_LINE} WHERE u.alarm <> '' ORDER BY u.sequence"
 _FOUND = f"""{_LINE}
  WHERE substr(u.chassis, -length(:text)) = :text
@@ -166,7 +170,10 @@ class Reads:
             del self._kept.conn
 
     def unit_list(self, state: State | None = None, limit: int = 500) -> list[UnitLine]:
-        """Return units, those with an alarm first, then by sequence; all states or one."""
+        """Return units, those with an alarm first, then those at work by sequence, then the released, latest first.
+
+        All states or one, ``limit`` units at most.
+        """
         return self._lines(_LIST, {"state": state, "limit": limit})
 
     def units_with_alarm(self) -> list[UnitLine]:

@@ -170,6 +170,19 @@ def test_a_list_puts_alarms_first_and_counts_what_is_open(phone, reads):
     assert [line.chassis for line in reads.unit_list("at_end_points")] == [first]
 
 
+def test_of_released_units_the_latest_come_first_and_a_cut_list_keeps_them(phone, reads):
+    units = [phone.plan(30001 + n) for n in range(3)]
+    for unit in units[:2]:
+        phone.test_all(unit)
+        phone.look(unit)
+        phone.sign(unit)
+    mine = [line.chassis for line in reads.unit_list("released")]
+
+    assert mine == [units[1], units[0]]
+    assert [line.chassis for line in reads.unit_list("released", limit=1)] == mine[:1]
+    assert [line.chassis for line in reads.unit_list()] == [units[2], *mine]
+
+
 def test_a_stations_waiting_defects_are_those_it_is_suspected_of(phone, reads):
     unit = phone.plan()
     mine, other, done, gone = (found(phone, unit) for _ in range(4))

@@ -99,5 +99,6 @@ def _caption(text: str, wanted: str, count: int) -> str:
         return f"{told}{_in_state(wanted)}, number ending in {cleaned(text)}"
     if not wanted:
         return f"{told}: those with an alarm, then those in work, the nearest to dispatch first"
-    cut = f", the first {LISTED} by sequence; find others by number" if count == LISTED else ", by sequence"
+    order = "latest first" if wanted == "released" else "by sequence"
+    cut = f", the first {LISTED} {order}; find others by number" if count == LISTED else f", {order}"
     return f"{told} {_spoken(wanted)}{cut}"
