@@ -1,5 +1,6 @@
 """How the pages write things: days and instants in the plant's own time, codes with their names, figures as JSON."""
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -62,6 +63,11 @@ def figure_json(figure: dict[str, Any]) -> Markup:
     return Markup(text)
 
 
+def unbroken(text: str) -> str:
+    """Return a text whose percentages, and ranges of two, keep to one line: "39 %" never ends in a lone sign."""
+    return _RANGE.sub("%\u00a0–\u00a0", _PERCENT.sub("\u00a0%", text))
+
+
 def place_name(plant: Plant) -> Callable[[str], str]:
     """Return the function that writes an origin or a point with its name: "S07 Wall panels bond"."""
 
@@ -74,6 +80,8 @@ def place_name(plant: Plant) -> Callable[[str], str]:
     return name
 
 
+_PERCENT = re.compile(r"(?<=\d) %")
+_RANGE = re.compile(r"% – (?=\d)")
 _LOOKS = {
     "quality_manager": Link("Inspectors", "/inspectors"),
     "inspector": Link("Own re-looks", "/inspectors/me"),
@@ -103,6 +111,7 @@ def register(pages: Blueprint, plant: Plant) -> None:
     pages.add_app_template_filter(clock_in(ZoneInfo(plant.time_zone)), "clock")
     pages.add_app_template_filter(words.decimal, "figure")
     pages.add_app_template_filter(figure_json, "figure_json")
+    pages.add_app_template_filter(unbroken, "unbroken")
     pages.add_app_template_filter(has_arrived, "has_arrived")
     names = {
         "plant": plant,

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from qc.web.pages.written import clock_in, day_words, figure_json, pages_of, place_name
+from qc.web.pages.written import clock_in, day_words, figure_json, pages_of, place_name, unbroken
 from tests.web.plant_server import CAST, invented_plant
 
 HOUR_MS = 3_600_000
@@ -28,6 +28,18 @@ def test_an_instant_is_written_in_the_plants_time_through_the_spring_change():
     assert ">Sun 29 Mar 2026 00:30<" in clock(BEFORE_SPRING)
     assert ">Sun 29 Mar 2026 02:30<" in clock(BEFORE_SPRING + HOUR_MS)
     assert 'datetime="2026-03-29T01:30:00+00:00"' in clock(BEFORE_SPRING + HOUR_MS)
+
+
+@pytest.mark.parametrize(
+    ("text", "kept"),
+    [
+        ("21 of 54 units (39 %), 3", "21 of 54 units (39\u00a0%), 3"),
+        ("39 % (27.0 % – 52.2 %)", "39\u00a0% (27.0\u00a0%\u00a0–\u00a052.2\u00a0%)"),
+        ("what % – and why", "what % – and why"),
+    ],
+)
+def test_percentages_and_their_ranges_keep_to_one_line(text, kept):
+    assert unbroken(text) == kept
 
 
 def test_days_are_written_with_their_weekday():
