@@ -75,7 +75,7 @@ def lines_picture(
     weeks, lines, judged = _begun(weeks, lines, judged)
     keys = [Key(look[3], line.name) for look, line in zip(LOOKS, lines, strict=False)]
     if judged:
-        keys += [key for key in KEYS if key.mark in ("signal", "limit", "centre") and is_drawn(key.mark, judged)]
+        keys += _limit_keys(lines, judged)
     drawn = Picture(
         id_,
         title,
@@ -103,6 +103,17 @@ def _begun(
     first = kept[0] if kept else 0
     begun = [replace(line, values=line.values[first:], beside=line.beside[first:]) for line in lines]
     return weeks[first:], begun, judged[first:]
+
+
+def _limit_keys(lines: Sequence[Line], judged: Sequence[RunPoint]) -> list[Key]:
+    keys = [key for key in KEYS if key.mark in ("signal", "limit", "centre") and is_drawn(key.mark, judged)]
+    name = _range_name(lines)
+    return [Key(key.mark, key.word.replace("usual range", name)) if key.mark == "limit" else key for key in keys]
+
+
+def _range_name(lines: Sequence[Line]) -> str:
+    """Return what the limits are called: whose they are, where another line without any could be read against them."""
+    return f"usual range of “{lines[0].name}”" if len(lines) > 1 else "usual range"
 
 
 def _signals(judged: Sequence[RunPoint]) -> list[RunPoint]:
@@ -171,14 +182,14 @@ def lines_figure(
         if partial
     ]
     y = axis(spoken.value, rangemode="tozero", **({"tickformat": ".0%"} if spoken.as_percent else {}))
-    data = [*whole, *hollow, *(_limits(x, judged) if judged else ())]
+    data = [*whole, *hollow, *(_limits(x, lines, judged) if judged else ())]
     return {"data": data, "layout": layout(week_axis(spoken.period, x), y)}
 
 
-def _limits(x: list[str], judged: Sequence[RunPoint]) -> list[dict[str, Any]]:
+def _limits(x: list[str], lines: Sequence[Line], judged: Sequence[RunPoint]) -> list[dict[str, Any]]:
     signals = _signals(judged)
     return [
-        limit_curve("usual range", x, [point.upper for point in judged]),
+        limit_curve(_range_name(lines), x, [point.upper for point in judged]),
         limit_curve("usual range, lower", x, [point.lower for point in judged]),
         limit_curve("centre line", x, [point.centre for point in judged], dash="solid"),
         {

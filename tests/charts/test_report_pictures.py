@@ -59,8 +59,8 @@ def test_the_plain_rate_stands_against_its_limits_and_says_why_they_are_of_their
     sound(picture)
     limits = {curve["name"]: curve for curve in picture.figure["data"]}
 
-    assert limits["usual range"]["y"] == [point.upper for point in part.chart.points]
-    assert limits["usual range"]["line"]["shape"] == "hvh"
+    assert limits["usual range of “plain”"]["y"] == [point.upper for point in part.chart.points]
+    assert limits["usual range of “plain”"]["line"]["shape"] == "hvh"
     assert [row.cells[2] for row in picture.table.rows[:2]] == ["not over", "usual"]
     assert picture.method[0] == "Usual range of the plain rate: in each week 5 or more defects are expected."
     assert "3 standard deviations around the pooled baseline" in picture.method[-1]
@@ -80,6 +80,7 @@ def test_a_week_with_few_clean_units_is_the_one_marked_for_a_look(sound):
     limits = {curve["name"]: curve for curve in picture.figure["data"]}
 
     assert limits["usual range, lower"]["y"] == [point.lower for point in part.chart.points]
+    assert "usual range of “no critical or major”" in limits
     assert rows["2026-W18"].cells[2] == "below usual"
     assert rows["2026-W18"].state == "signal"
     assert rows["2026-W17"].state == ""
