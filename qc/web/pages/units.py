@@ -11,6 +11,7 @@ from qc.web.page_session import require_role
 STATES = ("planned", "on_line", "at_end_points", "in_rework", "released")
 IN_WORK = ("at_end_points", "in_rework", "on_line", "planned")  # nearest to dispatch first
 LISTED = 500
+LATEST = 100  # of the released, whose number only grows
 FOUND = 50
 NO_SUCH_LETTER = {"I": "1", "O": "0", "Q": "0 or 9"}
 
@@ -79,10 +80,14 @@ def _found(house: House, text: str, wanted: str) -> list[UnitLine]:
 def _listed(house: House, wanted: str) -> list[UnitLine]:
     """Return the units of a state, or those in work with the alarmed ones first."""
     if wanted:
-        return house.reads.unit_list(wanted, LISTED)  # type: ignore[arg-type]
+        return house.reads.unit_list(wanted, _most(wanted))  # type: ignore[arg-type]
     alarmed = house.reads.units_with_alarm()
     at_work = [line for state in IN_WORK for line in house.reads.unit_list(state, LISTED)]  # type: ignore[arg-type]
     return [*alarmed, *(line for line in at_work if not line.alarm)]
+
+
+def _most(wanted: str) -> int:
+    return LATEST if wanted == "released" else LISTED
 
 
 def _in_state(wanted: str) -> str:
@@ -100,5 +105,5 @@ def _caption(text: str, wanted: str, count: int) -> str:
     if not wanted:
         return f"{told}: those with an alarm, then those in work, the nearest to dispatch first"
     order = "latest first" if wanted == "released" else "by sequence"
-    cut = f", the first {LISTED} {order}; find others by number" if count == LISTED else f", {order}"
-    return f"{told} {_spoken(wanted)}{cut}"
+    more = "; there may be more, find others by number" if count == _most(wanted) else ""
+    return f"{told} {_spoken(wanted)}, {order}{more}"

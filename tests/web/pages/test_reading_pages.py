@@ -2,6 +2,7 @@
 
 import pytest
 
+from qc.web.pages import units
 from tests.web.pages.reading import read, table_rows
 from tests.web.plant_server import CAST
 
@@ -95,7 +96,14 @@ def test_units_are_listed_with_their_states(lived):
 def test_units_can_be_narrowed_to_a_state(lived):
     page = read(lived.server.page("dispatch").get("/units?state=released"))
 
-    assert [row[0] for row in table_rows(page, "1 unit released")] == ["PC7130001"]
+    assert [row[0] for row in table_rows(page, "1 unit released, latest first")] == ["PC7130001"]
+
+
+def test_a_list_that_is_full_says_that_there_may_be_more(lived, monkeypatch):
+    monkeypatch.setattr(units, "LATEST", 1)
+    page = read(lived.server.page("dispatch").get("/units?state=released"))
+
+    assert table_rows(page, "1 unit released, latest first; there may be more, find others by number")
 
 
 def test_a_unit_is_found_by_the_last_figures(lived):
