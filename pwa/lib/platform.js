@@ -30,7 +30,8 @@ export async function watchWorker(tell) {
  * @param {(state: WorkerState) => void} tell
  */
 function follow(registration, tell) {
-  let asked = false;
+  let asked = !!window.name;
+  window.name = "";
   const report = () => tell({ active: !!registration.active, waiting: !!registration.waiting && !!registration.active, failed: "" });
   const watch = (/** @type {ServiceWorker | null} */ worker) => worker?.addEventListener("statechange", report);
   watch(registration.installing ?? registration.waiting ?? registration.active);
@@ -45,16 +46,18 @@ function follow(registration, tell) {
   return {
     activate() {
       asked = true;
+      window.name = "activate";
       registration.waiting?.postMessage("activate");
+      setTimeout(() => location.reload(), 3000);
     },
     async check() {
-      await registration.update().catch(() => {}); // without signal there is nothing newer to be had
+      await registration.update().catch(() => {}); // no signal: nothing newer
     },
   };
 }
 
 /**
- * Ask that the browser never throws the store away, at every start.
+ * Ask at every start that the store is kept.
  * @returns {Promise<StorageState>}
  */
 export async function askToKeep() {

@@ -1,4 +1,4 @@
-/** How this phone is set, what it may keep, who is signed in, and the guide to installing the app. */
+/** How this phone is set, what it keeps, who is signed in, and the install guide. */
 
 import { age } from "../lib/clock.js";
 import { html } from "../lib/html.js";
