@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from qc.charts import words
-from qc.charts.level import chart_points, left_out, method_words
+from qc.charts.level import chart_points, left_out, method_of
 from qc.charts.picture import Picture
 from qc.charts.run_chart import RunPoint, marked_by_meaning
 from qc.charts.week_lines import Line, LineWords, lines_picture
@@ -24,8 +24,7 @@ def first_pass_picture(part: FirstPassLine, denominator: str) -> Picture:
         judged, cautions, method = (), (f"No usual range yet: {chart.reason}.",), ()
     else:
         judged, cautions = chart_points(chart, part.runs), (*part.cautions, *chart.cautions)
-        because, *rest = method_words(chart, part.why)
-        method = (f"Usual range of the share with {NO_MAJOR}: {because[:1].lower()}{because[1:]}", *rest)
+        method = method_of(f"the share with {NO_MAJOR}", chart, part.why)
     drawn = lines_picture(
         f"first-pass-{part.point.lower()}",
         f"First-pass at {part.name}",

@@ -123,8 +123,13 @@ def per_unit_picture(part: DefectsPerUnitWeeks) -> Picture:
 
 
 def _judged(part: DefectsPerUnitWeeks, chart: ControlChart) -> tuple[tuple[RunPoint, ...], tuple[str, ...]]:
-    because, *rest = method_words(chart, part.why)
-    return chart_points(chart, part.runs), (f"Usual range of the plain rate: {because[:1].lower()}{because[1:]}", *rest)
+    return chart_points(chart, part.runs), method_of("the plain rate", chart, part.why)
+
+
+def method_of(what: str, chart: ControlChart, why: str) -> tuple[str, ...]:
+    """Return how the limits were made, as `method_words`, on a picture that shows another line beside ``what``."""
+    because, *rest = method_words(chart, why)
+    return (f"Usual range of {what}: {because[:1].lower()}{because[1:]}", *rest)
 
 
 def _per_unit_cautions(part: DefectsPerUnitWeeks) -> tuple[str, ...]:

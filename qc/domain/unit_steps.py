@@ -41,7 +41,7 @@ class Folding:
 def _raise_alarm(state: Folding, words: str, *, stale: bool) -> None:
     if state.unit.state != "released":
         return
-    unit_state: UnitState = "at_end_points" if stale else "released"  # settled by working_state just after
+    unit_state: UnitState = "at_end_points" if stale else "released"  # where it stands the end of the fold tells
     state.unit = replace(state.unit, alarm=joined_alarm(state.unit.alarm, words), state=unit_state)
     state.since_alarm.clear()
 

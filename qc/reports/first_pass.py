@@ -44,9 +44,8 @@ class FirstPassLine:
     @property
     def is_low(self) -> bool:
         """Return whether the last week that is over lies below its limits."""
-        points = [] if isinstance(self.chart, TooLittle) else self.chart.points
-        judged = [point for point in points if point.state not in ("partial", "gap")]
-        return bool(judged) and judged[-1].state == "signal_low"
+        last = None if isinstance(self.chart, TooLittle) else self.chart.last_judged
+        return last is not None and last.state == "signal_low"
 
 
 @dataclass(frozen=True, slots=True)

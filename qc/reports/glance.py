@@ -94,5 +94,4 @@ def _is_out(review: Review) -> bool:
     """Return whether the last judged week of any chart of all models is beyond its limits."""
     parts = [part.chart for part in review.level.units_with_defect if not part.model]
     charts = [chart for chart in (*parts, review.level.defects_per_unit.chart) if not isinstance(chart, TooLittle)]
-    judged = [[point for point in chart.points if point.state not in ("partial", "gap")] for chart in charts]
-    return any(points and points[-1].is_signal for points in judged)
+    return any(last.is_signal for chart in charts if (last := chart.last_judged))

@@ -83,6 +83,11 @@ class ControlChart:
         return tuple(point.label for point in self.points if point.is_signal)
 
     @property
+    def last_judged(self) -> ChartPoint | None:
+        """Return the latest point that is over and no gap, None where there is none."""
+        return next((point for point in reversed(self.points) if point.state not in ("partial", "gap")), None)
+
+    @property
     def standardised(self) -> tuple[float | None, ...]:
         """Return z of each point for the run rules; None for a gap and for the period still running."""
         return tuple(None if point.state == "partial" else point.z for point in self.points)

@@ -4,12 +4,12 @@ from flask import render_template, request
 
 from qc.charts import words
 from qc.domain.chassis import ALLOWED, chassis_fault, cleaned
-from qc.store.reads import UnitLine
+from qc.store.reads import State, UnitLine
 from qc.web.house import House, the_house
 from qc.web.page_session import require_role
 
-STATES = ("planned", "on_line", "at_end_points", "in_rework", "released")
-IN_WORK = ("at_end_points", "in_rework", "on_line", "planned")  # nearest to dispatch first
+STATES: tuple[State, ...] = ("planned", "on_line", "at_end_points", "in_rework", "released")
+IN_WORK: tuple[State, ...] = ("at_end_points", "in_rework", "on_line", "planned")  # nearest to dispatch first
 LISTED = 500
 LATEST = 100  # of the released, whose number only grows
 FOUND = 50
@@ -79,10 +79,11 @@ def _found(house: House, text: str, wanted: str) -> list[UnitLine]:
 
 def _listed(house: House, wanted: str) -> list[UnitLine]:
     """Return the units of a state, or those in work with the alarmed ones first."""
-    if wanted:
-        return house.reads.unit_list(wanted, _most(wanted))  # type: ignore[arg-type]
+    for state in STATES:
+        if state == wanted:
+            return house.reads.unit_list(state, _most(wanted))
     alarmed = house.reads.units_with_alarm()
-    at_work = [line for state in IN_WORK for line in house.reads.unit_list(state, LISTED)]  # type: ignore[arg-type]
+    at_work = [line for state in IN_WORK for line in house.reads.unit_list(state, LISTED)]
     return [*alarmed, *(line for line in at_work if not line.alarm)]
 
 

@@ -63,6 +63,10 @@ def figure_json(figure: dict[str, Any]) -> Markup:
     return Markup(text)
 
 
+_PERCENT = re.compile(r"(?<=\d) %")
+_RANGE = re.compile(r"% – (?=\d)")
+
+
 def unbroken(text: str) -> str:
     """Return a text whose percentages, and ranges of two, keep to one line: "39 %" never ends in a lone sign."""
     return _RANGE.sub("%\u00a0–\u00a0", _PERCENT.sub("\u00a0%", text))
@@ -80,8 +84,6 @@ def place_name(plant: Plant) -> Callable[[str], str]:
     return name
 
 
-_PERCENT = re.compile(r"(?<=\d) %")
-_RANGE = re.compile(r"% – (?=\d)")
 _LOOKS = {
     "quality_manager": Link("Inspectors", "/inspectors"),
     "inspector": Link("Own re-looks", "/inspectors/me"),
