@@ -13,6 +13,7 @@ READ_SECONDS = 20.0  # a page's longest query takes milliseconds; more is a mist
 
 # What each connection is set to, and what it must then answer. A setting that silently does not hold (a read-only
 # folder keeps its journal mode, an old library does not know trusted_schema) is found here and not at the first loss.
+# temp_store 2 is memory: what a failed request would restore is a few pages, and made a file at each push.
 _COMMON: dict[str, str | int] = {"foreign_keys": 1, "recursive_triggers": 1, "trusted_schema": 0, "busy_timeout": 5000}
 _WRITER: dict[str, str | int] = {"journal_mode": "wal", "synchronous": 2, "temp_store": 2, **_COMMON}
 

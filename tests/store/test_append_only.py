@@ -74,6 +74,7 @@ def test_a_reader_that_takes_too_long_is_stopped(record):
     [
         ("journal_mode", "wal"),
         ("synchronous", 2),
+        ("temp_store", 2),
         ("foreign_keys", 1),
         ("recursive_triggers", 1),
         ("trusted_schema", 0),
