@@ -32,6 +32,7 @@ export async function watchWorker(tell) {
 function follow(registration, tell) {
   let asked = !!window.name;
   window.name = "";
+  if (asked) registration.waiting?.postMessage("activate");
   const report = () => tell({ active: !!registration.active, waiting: !!registration.waiting && !!registration.active, failed: "" });
   const watch = (/** @type {ServiceWorker | null} */ worker) => worker?.addEventListener("statechange", report);
   watch(registration.installing ?? registration.waiting ?? registration.active);
@@ -48,7 +49,7 @@ function follow(registration, tell) {
       asked = true;
       window.name = "activate";
       registration.waiting?.postMessage("activate");
-      setTimeout(() => location.reload(), 3000);
+      setTimeout(() => location.reload(), 3000); // Chromium at times lets it wait
     },
     async check() {
       await registration.update().catch(() => {}); // no signal: nothing newer

@@ -1,4 +1,4 @@
-/** Who is signed in on this phone: a sign-in at the server, which lasts a shift and can be taken up again offline. */
+/** Who is signed in on this phone: a sign-in at the server, which lasts a shift, offline too. */
 
 import { askJson } from "./api.js";
 import { putSettings } from "./settings.js";

@@ -1,4 +1,4 @@
-/** One recorded defect: how it stands, where it may come from, the next act of its life; and the step that a critical one makes. */
+/** One recorded defect: how it stands, where it may come from, its next act; and a critical one's step. */
 
 import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";

@@ -1,4 +1,4 @@
-/** The tests that a unit needs and how each stands; one test with its limits, their source and the value as read. */
+/** The tests that a unit needs; one test with its limits, their source and the value read. */
 
 import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";

@@ -68,3 +68,20 @@ def test_the_old_version_starts_without_signal_while_a_new_one_waits(phone, serv
 
     expect(phone.heading("Settings")).to_be_visible()
     assert hash_of(phone) == first
+
+
+def test_a_new_version_that_is_not_let_in_at_the_press_is_taken_after_the_next_start(phone, server, tmp_path):
+    """A browser that loses the word to take over: the page starts once more by itself and says it again."""
+    phone.sign_in()
+    first = hash_of(phone)
+    server.stop()
+    server.program = another_version(tmp_path / "program")
+    server.start()
+    look_for_update(phone)
+    expect(phone.page.get_by_role("button", name="Take the new version")).to_be_visible(timeout=20_000)
+    phone.page.evaluate("ServiceWorker.prototype.postMessage = () => {}")
+
+    phone.tap("Take the new version")
+
+    expect(phone.page.locator(f'script[type=module][src*="{first}"]')).to_have_count(0, timeout=30_000)
+    expect(phone.heading(re.compile("Settings"))).to_be_visible()
