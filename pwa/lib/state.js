@@ -1,4 +1,4 @@
-/** What the app knows now, and the few ways in which it changes. Screens read it; only this module and sync write it. */
+/** What the app knows now, and how it changes. Screens read it; only this module and sync write it. */
 
 import { ask, read, readAll, readKeys, transact, write } from "./db.js";
 import { captureOf, keepCapture } from "./photo.js";
