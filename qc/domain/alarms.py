@@ -1,10 +1,16 @@
-"""The words of a unit's alarm: what arrived after its release, and what follows."""
+"""The words of a unit's alarm: what arrived after its release, and what follows.
+
+They stand in the record's tables: new words need a migration that says the old ones anew.
+"""
 
 _STALE = (
-    "arrived after this unit was released. The release is stale: the unit is on hold until somebody has looked at it "
-    "again and it is released anew."
+    "arrived after this unit was released. That release is no longer in force: the unit is not released until somebody "
+    "has looked at it again and it is released anew."
 )
-_FIELD = "was found after dispatch. The unit is on hold: whoever has it must be told; look at it before it is used."
+_FIELD = (
+    "was found after dispatch. The record still says released, and it keeps no holds: whoever has the unit must be "
+    "told, and it must be looked at before it is used."
+)
 
 
 def arrival_alarm(kind: str, what: str, zone: str, severity: str, author: str) -> str:

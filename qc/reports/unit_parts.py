@@ -14,7 +14,8 @@ from qc.store.reads import KeptRelease
 class UnitLook:
     """One inspection of the unit. purpose: "presentation", "relook", "containment"; presentation: its number.
 
-    looked, total_zones: zones marked looked-at and zones of the model; not_looked: (zone name, reason in words).
+    looked, total_zones: zones marked looked-at and zones of the model, None at a point that looks at none, such as a
+    test bay where nobody marked one; not_looked: (zone name, reason in words).
     ended_ms None: not ended. clean_major, clean_all: of an ended first presentation, else None.
     """
 
@@ -29,7 +30,7 @@ class UnitLook:
     begun_ms: int
     ended_ms: int | None
     looked: int
-    total_zones: int
+    total_zones: int | None
     not_looked: tuple[tuple[str, str], ...]
     clean_major: bool | None
     clean_all: bool | None
@@ -125,6 +126,7 @@ def unit_look(one: InspectionRecord, record: UnitRecord, plant: Plant, teller: T
     standing = [d for d in record.defects if d.inspection == one.id and d.state != "withdrawn"]
     failed = any(t.inspection == one.id and not t.passed for t in record.tests)
     station = plant.stations.get(one.point)
+    looks_at_zones = bool(one.looks) or station is None or station.kind == "inspection"
     return UnitLook(
         one.id,
         one.point,
@@ -137,7 +139,7 @@ def unit_look(one: InspectionRecord, record: UnitRecord, plant: Plant, teller: T
         one.begun_ms,
         one.ended_ms,
         sum(z.looked for z in one.looks),
-        len(plant.zones_of(record.model)),
+        len(plant.zones_of(record.model)) if looks_at_zones else None,
         skipped,
         not failed and all(d.severity == "minor" for d in standing) if judged else None,
         not failed and not standing if judged else None,

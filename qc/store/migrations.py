@@ -50,6 +50,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(3, "signatures on releases, and the keys that made them", schema.SIGNATURES),
     Migration(4, "station sums: a column for each set of severities", STATION_SUMS),
     Migration(5, "mutes: signals that a manager does not want listed before a day", schema.MUTES),
+    Migration(6, "alarms: what is so, as holds are not kept", schema.ALARM_WORDS),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.

@@ -287,6 +287,19 @@ CREATE TABLE signal_mute (
 ) STRICT;
 """
 
+# What alarms said before: holds are not kept, so that "on hold" said more than is so.
+ALARM_WORDS = """
+UPDATE unit
+   SET alarm = replace(replace(alarm,
+         'The release is stale: the unit is on hold until somebody has looked at it again and it is released anew.',
+         'That release is no longer in force: the unit is not released until somebody has looked at it again and it '
+         || 'is released anew.'),
+         'The unit is on hold: whoever has it must be told; look at it before it is used.',
+         'The record still says released, and it keeps no holds: whoever has the unit must be told, and it must be '
+         || 'looked at before it is used.')
+ WHERE alarm <> '';
+"""
+
 PHOTOS = """
 CREATE TABLE photo (
   sha256 TEXT PRIMARY KEY,

@@ -91,6 +91,18 @@ def test_first_presentations_say_whether_they_were_clean(journal):
     assert looks[first].looked == looks[first].total_zones == len(PLANT.zones_of("T36"))
 
 
+def test_a_point_that_looks_at_no_zones_says_nothing_of_zones(journal):
+    phone = Phone(journal)
+    unit = phone.plan()
+    bay = phone.must("inspection_begun", "TB1", unit, point="T01", purpose="presentation", light="lamps", weather="dry")
+    phone.must("inspection_ended", "TB1", unit, inspection=bay)
+    begun = phone.must("inspection_begun", "I1", unit, point="D01", purpose="presentation", light="bright")
+    looks = {one.id: one for one in reported(journal, unit).looks}
+
+    assert looks[bay].total_zones is None
+    assert (looks[begun].looked, looks[begun].total_zones) == (0, len(PLANT.zones_of("T36")))
+
+
 def test_a_release_says_by_whom_and_against_what_and_never_more(journal, clock):
     phone = Phone(journal)
     unit = phone.plan()

@@ -271,7 +271,8 @@ def test_what_arrives_after_release_holds_the_unit_until_it_is_looked_at_and_rel
 
     record = story_of(phone.journal, unit)
     assert record.alarm.startswith(LATE[case])
-    assert "The release is stale: the unit is on hold" in record.alarm
+    assert "That release is no longer in force: the unit is not released" in record.alarm
+    assert "hold" not in record.alarm  # holds are not kept yet
     assert record.state != "released"
     assert (line_of(phone, unit).alarm, line_of(phone, unit).state) == (record.alarm, record.state)
     phone.settle(unit)
@@ -293,6 +294,7 @@ def test_a_critical_field_finding_raises_the_alarm_and_others_do_not(phone, unit
 
     assert (quiet.alarm, quiet.state) == ("", "released")
     assert loud.alarm.startswith("A critical defect (GAS-03 in front.gas, by DX1) was found after dispatch")
+    assert "The record still says released, and it keeps no holds" in loud.alarm
     assert loud.state == "released"
 
 

@@ -5,10 +5,12 @@ from contextlib import closing
 
 import pytest
 
+from qc.domain import alarms
 from qc.store import migrations
 from qc.store.connection import open_writer
 from qc.store.migrations import MIGRATIONS, Migration, NewerRecord, migrate, version_of
-from tests.store.record_kit import Phone, open_journal
+from qc.store.reads import Reads
+from tests.store.record_kit import PLANT, Phone, open_journal
 
 
 def test_the_steps_are_numbered_without_gaps():
@@ -76,3 +78,24 @@ def test_a_script_is_taken_statement_by_statement_with_triggers_whole():
     assert [one.split()[1] for one in migrations.statements(script)] == ["TABLE", "TRIGGER"]
     with pytest.raises(ValueError, match="no end: CREATE TABLE c"):
         list(migrations.statements(script + "CREATE TABLE c (d)"))
+
+
+def test_alarms_of_an_earlier_version_say_what_is_so(tmp_path, monkeypatch):
+    """Their words stand in the tables: a record that went on must be equal to a rebuild of it."""
+    step = next(one for one in MIGRATIONS if one.what.startswith("alarms"))
+    with open_journal(tmp_path) as journal:
+        phone = Phone(journal)
+        old = (
+            "A minor defect (EXT-01, by I1) arrived after this unit was released. The release is stale: the unit is "
+            "on hold until somebody has looked at it again and it is released anew.\n"
+            "A critical defect (GAS-03 in front.gas, by DX1) was found after dispatch. The unit is on hold: "
+            "whoever has it must be told; look at it before it is used."
+        )
+        unit = phone.plan()
+        journal.write(lambda conn: conn.execute("UPDATE unit SET alarm = ?", (old,)))
+        for statement in migrations.statements(step.script):
+            journal.write(lambda conn, text=statement: conn.execute(text))
+        first, second = Reads(tmp_path, PLANT).unit_line(unit).alarm.splitlines()
+
+    assert first == f"A minor defect (EXT-01, by I1) {alarms._STALE}"
+    assert second == f"A critical defect (GAS-03 in front.gas, by DX1) {alarms._FIELD}"

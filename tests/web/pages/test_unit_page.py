@@ -185,3 +185,10 @@ def test_settling_is_not_read(disputed):
     page = disputed.server.page("quality_manager")
 
     assert page.get(f"/units/{disputed.ids['waiting']}/settle").status_code == 405
+
+
+def test_a_test_bay_is_not_said_to_have_left_out_every_zone(lived):
+    looks = {one.one("h3").text[:3]: one.text for one in unit_page(lived, "waiting").all("article", class_="look")}
+
+    assert "zones looked at" not in looks["T01"]
+    assert "zones looked at" in looks["D01"]
