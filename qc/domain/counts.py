@@ -168,7 +168,8 @@ class DataQualityCounts:
     a blind second look, whose twins are asked for.
     field_without_record: findings after dispatch on units that have no first presentation, of such findings.
     unfinished: first presentations begun and not ended, now, whenever begun. inspectors: (point, code, first
-    presentations), in that order. partial: the slice was not over.
+    presentations), in that order. partial: the slice was not over. without_day: shop numbers of units with a defect
+    whose day lies outside any calendar of the plant, whatever the slice; such a defect is in no count.
     """
 
     no_record: tuple[int, int]
@@ -184,6 +185,7 @@ class DataQualityCounts:
     unfinished: int
     inspectors: tuple[tuple[str, str, int], ...]
     partial: bool
+    without_day: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ class QualityLine:
     """One question of fitness. have of whole in words; share with interval where it is a share, else TooLittle.
 
     code: "no_record", "not_looked_at", "unknown_origin", "unconfirmed", "late_synced", "duplicates",
-    "field_without_record", "unfinished". concern: have is above what the plant lives with (limit in words, "" none).
+    "field_without_record", "unfinished", "without_day". concern: have is above what the plant lives with (limit in words, "" none).
     """
 
     code: str
@@ -102,7 +102,21 @@ def _lines(counts: DataQualityCounts) -> tuple[QualityLine, ...]:
             if counts.unfinished
             else "Every first presentation that was begun has ended.",
         ),
+        *_without_day(counts.without_day),
     )  # fmt: skip
+
+
+def _without_day(units: tuple[str, ...]) -> tuple[QualityLine, ...]:
+    """Return the line that tells of defects whose day cannot be; none where there are none, as the door now refuses."""
+    if not units:
+        return ()
+    told = (
+        f"{listed(list(units[:5]))}{' and more' if len(units) > 5 else ''}: the day kept cannot be, so the defect is "
+        "in no count; withdraw it and record it again with its day."
+    )
+    judged = TooLittle("share", "a count, not a share", 0, 0)
+    title = "Units with a defect of an impossible day"
+    return (QualityLine("without_day", title, len(units), len(units), judged, True, "none", told),)
 
 
 def _line(code: str, title: str, pair: tuple[int, int], whole_words: str, why: str) -> QualityLine:

@@ -12,7 +12,10 @@ from qc.domain.operations import Fault, Operation, envelope_fault
 from qc.domain.standing import Standing, standing_from
 from qc.store.ground import Ground
 
-RULES = 1  # the rule set of this program; a change in what is applied or refused takes the next number
+# The rule set of this program. A change in what is applied or refused takes the next number and asks the row's own, so
+# that a record is always settled as it was at receipt. 2: days far from the day of receipt are refused.
+RULES = 2
+DAYS_JUDGED = 2
 
 
 @dataclass(slots=True)
@@ -20,7 +23,7 @@ class Arrival:
     """One numbered operation. op is None where the envelope is malformed, then fault tells why.
 
     cause: the number of the operation whose arrival has the rules look at this one: its own, or later if parked.
-    previous: the chain's head before the row.
+    previous: the chain's head before the row. rules: the rule set in force at receipt.
     """
 
     number: int
@@ -38,6 +41,7 @@ class Arrival:
     op: Operation | None
     fault: Fault | None
     cause: int
+    rules: int = RULES
     model: str = ""
     unit_state: str = ""
 
@@ -67,7 +71,7 @@ def read_envelope(raw: Any) -> tuple[Operation | None, Fault | None]:
 
 ROW = """
 SELECT number, id, kind, unit, author, author_standing, happened_ms, received_ms, clock_suspect, admission,
-       plant_revision, bytes, previous
+       plant_revision, bytes, previous, rules
   FROM journal
 """
 _ONE = ROW + " WHERE number = ?"
@@ -75,10 +79,10 @@ _ONE = ROW + " WHERE number = ?"
 
 def arrival_of(row: tuple[Any, ...], ground: Ground) -> Arrival:
     """Return the arrival that a row of ``ROW`` tells, parsing its bytes anew."""
-    number, id_, kind, unit, author, standing, happened, received, suspect, admission, _, data, previous = row
+    number, id_, kind, unit, author, standing, happened, received, suspect, admission, _, data, previous, rules = row
     op, fault = read_envelope(json_of(data))
     who = standing_from(standing)
-    arguments = (happened, received, bool(suspect), admission, ground, previous, op, fault, number)
+    arguments = (happened, received, bool(suspect), admission, ground, previous, op, fault, number, rules)
     return Arrival(number, id_, kind, unit, author, who, *arguments)
 
 

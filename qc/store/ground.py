@@ -34,13 +34,22 @@ class Ground:
         def work_day(day: str, station: str) -> str:
             return calendar.work_day(date.fromisoformat(day), station).isoformat()
 
+        @lru_cache(maxsize=64)
+        def calendar_day(minute: int) -> date:
+            return calendar.local(minute * _MINUTE).date()
+
         self._day_and_shift = day_and_shift
+        self._calendar_day = calendar_day
         self.work_day: Callable[[str, str], str] = work_day
         self.possible_origins: Callable[[str, str], tuple[str, ...]] = lru_cache(graph.possible_origins)
 
     def day_and_shift(self, ms: int) -> tuple[str, str]:
         """Return the production day (ISO) and the shift of an instant; shifts begin at whole minutes."""
         return self._day_and_shift(ms // _MINUTE)
+
+    def calendar_day(self, ms: int) -> date:
+        """Return the day that the plant's own calendar shows at an instant, whatever shift runs."""
+        return self._calendar_day(ms // _MINUTE)
 
     def day(self, ms: int) -> str:
         """Return the production day (ISO) of an instant."""

@@ -3,11 +3,12 @@
 import sqlite3
 from collections.abc import Callable
 
+from qc.domain.days import day_fault
 from qc.domain.operations import KINDS, Fault, Kind, body_fault, referred_ids
 from qc.domain.references import reference_fault
 from qc.store import verdicts
 from qc.store.admission import REASONS
-from qc.store.arrivals import REVISION, Arrival, arrival_of, journal_row
+from qc.store.arrivals import DAYS_JUDGED, REVISION, Arrival, arrival_of, journal_row
 from qc.store.ground import Ground
 from qc.store.projections import HANDLERS, units
 from qc.store.verdicts import Parked, Refusal, Verdict
@@ -100,6 +101,8 @@ def _effect(conn: sqlite3.Connection, a: Arrival) -> None:
         units.require_unit(conn, a)
     if fault := reference_fault(op, a.ground.plant, a.model or None):
         raise Refusal("unknown_code", f"{fault.field}: {fault.message}")
+    if a.rules >= DAYS_JUDGED and (fault := day_fault(op.kind, op.body, a.ground.calendar_day(a.received_ms))):
+        raise Refusal("day_out_of_range", f"{fault.field}: {fault.message}")
     HANDLERS[op.kind](conn, a)
     if kind.on_unit:
         units.touch(conn, a)

@@ -11,6 +11,7 @@ from datetime import date, timedelta
 from hashlib import sha256
 
 from qc.domain.calendar import BLOCK_WEEKS, ProductionCalendar, block_of, iso_week, week_start
+from qc.domain.days import is_countable
 from qc.domain.graph import BuildGraph
 from qc.domain.plant import Plant
 from qc.store.day_counts import COUNT_DAYS, SCRATCH, WORK_DAYS_OF_SEEN
@@ -99,7 +100,7 @@ class SummaryKeeper:
         connection.execute(TOUCHED_UNITS)
         connection.execute("ANALYZE temp.touched_unit")
         connection.execute(STALE_DAYS)
-        self._count([day for (day,) in connection.execute(PRESENTED_STALE)], connection)
+        self._count(_countable(connection.execute(PRESENTED_STALE)), connection)
         connection.executemany(CLEAN_DAY, ((day,) for day in asked))
         return len(asked)
 
@@ -110,7 +111,7 @@ class SummaryKeeper:
         for table in WORK_TABLES:
             connection.execute(f"DELETE FROM {table.part}")
         self._prepare(connection)
-        self._count([day for (day,) in connection.execute(SEEN_DAYS)], connection)
+        self._count(_countable(connection.execute(SEEN_DAYS)), connection)
         connection.execute("DELETE FROM dirty_day")
         connection.execute(KEEP_COUNTED_FOR, (self._counted_for,))
 
@@ -154,6 +155,11 @@ class SummaryKeeper:
             seen = date.fromisoformat(day)
             for station in self._stations:
                 yield day, station, self._calendar.work_day(seen, station).isoformat()
+
+
+def _countable(rows: Iterable[tuple[str]]) -> list[str]:
+    # A record kept by an earlier program may name any day of the calendar; the ends of it cannot be rolled up.
+    return [day for (day,) in rows if is_countable(date.fromisoformat(day))]
 
 
 def _chunks(days: Sequence[str]) -> Iterator[Sequence[str]]:

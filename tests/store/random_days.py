@@ -162,7 +162,7 @@ BODIES: dict[str, Any] = {
         "zone": day.random.choice(ZONES),
         "type": day.random.choice(TYPES),
         "severity": day.random.choice(SEVERITIES),
-        "found_day": "2026-03-09",
+        "found_day": "2026-03-02",
     },
     "defect_corrected": _correction,
     "defect_withdrawn": _withdrawal,

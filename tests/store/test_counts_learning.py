@@ -247,7 +247,7 @@ def a_random_fortnight(journal, seed):
                 phone.must("inspection_ended", "I1", unit, inspection=look)
             journal.clock.after(60 * source.randint(1, 12))
         if chance() < 0.5:
-            body = {"zone": "front.panel", "type": pick(types), "severity": "critical", "found_day": "2026-03-20"}
+            body = {"zone": "front.panel", "type": pick(types), "severity": "critical", "found_day": "2026-03-02"}
             found.append((phone.must("field_finding", "DX1", unit, **body), "DX1"))
         for _ in range(6 * len(found)):
             defect, finder = pick(found)

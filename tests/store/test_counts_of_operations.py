@@ -78,7 +78,7 @@ class Line:
             case ("field", unit):
                 self.phone.do(
                     "field_finding", "QM1", self.units[unit], zone="front.panel", type="EXT-01", severity="minor",
-                    found_day="2026-03-20",
+                    found_day="2026-03-02",
                 )  # fmt: skip
             case ("found_before", n):
                 # A phone that was offline brings what it found two days ago, on an inspection that has ended.

@@ -286,7 +286,7 @@ def test_what_arrives_after_release_holds_the_unit_until_it_is_looked_at_and_rel
 
 def test_a_critical_field_finding_raises_the_alarm_and_others_do_not(phone, unit):
     phone.sign(unit)
-    finding = {"zone": "front.gas", "found_day": "2026-04-01"}
+    finding = {"zone": "front.gas", "found_day": "2026-03-02"}
     phone.must("field_finding", "DX1", unit, type="EXT-01", severity="minor", **finding)
     quiet = story_of(phone.journal, unit)
     phone.must("field_finding", "DX1", unit, type="GAS-03", severity="critical", **finding)

@@ -100,7 +100,7 @@ def test_a_new_phone_is_not_sent_what_was_released_long_ago_but_every_alarm(phon
         phone.test_all(unit)
         phone.look(unit)
         assert phone.sign(unit).verdict == "applied"
-    body = {"zone": "front.gas", "type": "GAS-03", "severity": "critical", "found_day": "2026-03-09"}
+    body = {"zone": "front.gas", "type": "GAS-03", "severity": "critical", "found_day": "2026-03-02"}
     phone.must("field_finding", "QM1", alarmed, **body)
     now = phone.journal.clock()
 

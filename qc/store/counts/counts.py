@@ -298,6 +298,7 @@ class Counts:
             quality.unfinished(reader),
             quality.inspectors(reader, slice_),
             self.today(now) < slice_.end,
+            quality.without_day(reader),
         )
 
     def inspectors(self, slice_: Slice) -> tuple[tuple[str, str, int], ...]:

@@ -5,6 +5,7 @@ import sqlite3
 from datetime import date
 
 from qc.domain.counts import Slice
+from qc.domain.days import END_DAY, FIRST_DAY
 from qc.domain.plant import Plant
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import Spans, all_spans
@@ -59,6 +60,14 @@ SELECT count(*) AS recorded,
    AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
    AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))
 """
+# Not of the slice: no slice can hold such a day.
+NO_DAY = """
+SELECT DISTINCT u.shop_number
+  FROM defect AS d
+  JOIN unit AS u ON u.chassis = d.unit
+ WHERE (d.production_day < :first_day OR d.production_day >= :end_day) AND d.state <> 'withdrawn'
+ ORDER BY u.shop_number
+"""
 UNFINISHED = """
 SELECT count(*)
   FROM inspection
@@ -85,6 +94,12 @@ def found_row(connection: sqlite3.Connection, slice_: Slice, confirm_before: dat
     named = {**asked(slice_), "confirm_before": confirm_before.isoformat(), "late_ms": late_ms}
     row: sqlite3.Row = connection.execute(FOUND, named).fetchone()
     return row
+
+
+def without_day(connection: sqlite3.Connection) -> tuple[str, ...]:
+    """Return the shop numbers of units with a defect whose day no calendar of the plant holds; it is in no count."""
+    named = {"first_day": FIRST_DAY.isoformat(), "end_day": END_DAY.isoformat()}
+    return tuple(row["shop_number"] for row in connection.execute(NO_DAY, named))
 
 
 def planned_units(connection: sqlite3.Connection, slice_: Slice, plant: Plant, today: date) -> tuple[int, int]:

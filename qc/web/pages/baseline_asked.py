@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from werkzeug.datastructures import MultiDict
 
 from qc.domain.calendar import iso_week, week_start
+from qc.domain.days import is_countable
 from qc.reports.chosen_baseline import MOST_WEEKS, ChosenBaseline
 
 LONGEST_WHY = 200
@@ -56,10 +57,13 @@ def _parted(values: list[str], mark: str) -> list[str]:
 
 def _monday(text: str, problems: list[str]) -> date | None:
     try:
-        return week_start(text)
+        monday = week_start(text)
     except ValueError:
+        monday = None
+    if monday is None or not is_countable(monday):
         problems.append(f"“{text[:40]}” is no week; write it like 2026-W10. {USUAL}")
         return None
+    return monday
 
 
 def _fault(ends: list[date], today: date) -> str:

@@ -9,6 +9,7 @@ from urllib.parse import urlencode
 from werkzeug.datastructures import MultiDict
 
 from qc.domain.calendar import iso_week, week_start
+from qc.domain.days import is_countable
 from qc.domain.plant import Plant, Severity
 from qc.reports.chosen_baseline import ChosenBaseline
 from qc.reports.pareto_tables import ORDERS, Order
@@ -129,6 +130,9 @@ def _week(text: str, today: date, problems: list[str]) -> date:
         return usual
     if monday > today:
         problems.append(f"{_shown(text)} has not begun. Shown is {iso_week(usual)}.")
+        return usual
+    if not is_countable(monday):
+        problems.append(f"{_shown(text)} is before any record. Shown is {iso_week(usual)}.")
         return usual
     return monday
 
