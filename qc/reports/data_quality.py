@@ -15,7 +15,8 @@ class QualityLine:
     """One question of fitness. have of whole in words; share with interval where it is a share, else TooLittle.
 
     code: "no_record", "not_looked_at", "unknown_origin", "unconfirmed", "late_synced", "duplicates",
-    "field_without_record", "unfinished", "without_day". concern: have is above what the plant lives with (limit in words, "" none).
+    "field_without_record", "unfinished", "without_day". concern: have is above what the plant lives with
+    (limit in words, "" none).
     """
 
     code: str
