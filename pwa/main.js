@@ -1,25 +1,20 @@
 /** Starts the app: the disk, the screens, the service worker, and the rounds of sync. */
 
 import { openDatabase } from "./lib/db.js";
+import { html } from "./lib/html.js";
 import { askToKeep, watchWorker } from "./lib/platform.js";
 import { address, match } from "./lib/router.js";
 import { present } from "./lib/session.js";
 import { layBallast, loadSettings } from "./lib/settings.js";
 import { newApp, reload, serverNow, setSettings } from "./lib/state.js";
 import { syncLoop } from "./lib/sync-loop.js";
-import { correctScreen, withdrawScreen } from "./screens/change.js";
 import { defectScreen, originScreen, stopScreen } from "./screens/defect.js";
 import { draftScreen } from "./screens/draft.js";
 import { findScreen } from "./screens/find.js";
 import { drawHead, drawNotice, drawPage } from "./screens/frame.js";
 import { beginScreen, endScreen } from "./screens/inspection.js";
-import { outboxScreen } from "./screens/outbox.js";
+import { LATER, loadQuietly, notLoaded, openScreen } from "./screens/later.js";
 import { showPictures } from "./screens/photos.js";
-import { releaseScreen } from "./screens/release.js";
-import { recheckScreen, repairScreen } from "./screens/repair.js";
-import { settingsScreen } from "./screens/settings.js";
-import { signInScreen } from "./screens/sign-in.js";
-import { testScreen, testsScreen } from "./screens/tests.js";
 import { unitScreen, unitsScreen } from "./screens/units.js";
 import { walkScreen } from "./screens/walk.js";
 import { searchScreen, zoneScreen } from "./screens/zone.js";
@@ -28,10 +23,10 @@ import { searchScreen, zoneScreen } from "./screens/zone.js";
 
 /** @type {Screen[]} */
 const SCREENS = [
-  signInScreen, unitsScreen, findScreen, unitScreen, beginScreen, walkScreen, zoneScreen, searchScreen, draftScreen, originScreen,
-  stopScreen, defectScreen, repairScreen, recheckScreen, correctScreen, withdrawScreen, testsScreen, testScreen, endScreen,
-  releaseScreen, outboxScreen, settingsScreen,
+  unitsScreen, findScreen, unitScreen, beginScreen, walkScreen, zoneScreen, searchScreen, draftScreen, originScreen, stopScreen,
+  defectScreen, endScreen,
 ];
+const SIGN_IN = LATER[0];
 
 const HEAD_MS = 20_000;
 
@@ -49,7 +44,9 @@ const syncSoon = syncLoop(app, {
   failed,
 });
 
-let screen = signInScreen;
+/** @type {Screen} */
+let screen = { path: "", page: () => ({ title: "Daybay", body: html`` }) };
+let opening = 0;
 /** @type {Record<string, string>} */
 let params = {};
 /** @type {Record<string, any>} */
@@ -80,6 +77,7 @@ function context() {
     replace: (...parts) => void to(address(...parts), (hash) => location.replace(hash)),
     back: () => void ifHere(() => history.back()),
     redraw: draw,
+    reopen: route,
     say(told) {
       notice = told;
       noticeIsNew = true;
@@ -142,15 +140,28 @@ function takeUpFocus(id, selection) {
   }
 }
 
+/** Show the screen that the address names; one that is here already is shown at once. */
 function route() {
   noteCautions();
   const wanted = location.hash.replace(/^#\//, "") || "units";
-  const [found, given] = SCREENS.flatMap((each) => {
+  const [found, given] = [...SCREENS, ...LATER].flatMap((each) => {
     const matched = match(each.path, wanted);
     return matched ? [/** @type {const} */ ([each, matched])] : [];
   })[0] ?? [unitsScreen, {}];
-  const signedIn = !!present(app.settings);
-  screen = signedIn || found.open ? found : signInScreen;
+  const wants = present(app.settings) || found.open ? found : SIGN_IN;
+  const turn = (opening += 1);
+  const got = openScreen(wants);
+  if (!(got instanceof Promise)) return show(got, given);
+  const ifStill = (/** @type {Screen} */ opened) => turn === opening && show(opened, given);
+  return void got.catch(notLoaded).then(ifStill).catch(failed);
+}
+
+/**
+ * @param {Screen} opened
+ * @param {Record<string, string>} given
+ */
+function show(opened, given) {
+  screen = opened;
   params = given;
   view = {};
   if (!noticeIsNew) notice = null;
@@ -250,3 +261,4 @@ worker = await watchWorker((state) => {
 app.storage = await askToKeep();
 await layBallast(db).catch(failed);
 syncSoon();
+await loadQuietly();

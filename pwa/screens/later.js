@@ -1,0 +1,80 @@
+/** Screens that no defect needs, loaded from the same kept version when they are first opened, or before in a quiet moment. */
+
+import { html } from "../lib/html.js";
+
+/** @import {Later, Screen} from "../lib/shapes" */
+
+/** @type {Later[]} */
+export const LATER = [
+  { path: "sign-in", open: true, load: async () => (await import("./sign-in.js")).signInScreen },
+  { path: "unit/:chassis/tests", load: async () => (await import("./tests.js")).testsScreen },
+  { path: "unit/:chassis/test/:test", load: async () => (await import("./tests.js")).testScreen },
+  { path: "unit/:chassis/repair/:defect", load: async () => (await import("./repair.js")).repairScreen },
+  { path: "unit/:chassis/recheck/:defect", load: async () => (await import("./repair.js")).recheckScreen },
+  { path: "unit/:chassis/correct/:defect", load: async () => (await import("./change.js")).correctScreen },
+  { path: "unit/:chassis/withdraw/:defect", load: async () => (await import("./change.js")).withdrawScreen },
+  { path: "unit/:chassis/release", load: async () => (await import("./release.js")).releaseScreen },
+  { path: "outbox", load: async () => (await import("./outbox.js")).outboxScreen },
+  { path: "settings", open: true, load: async () => (await import("./settings.js")).settingsScreen },
+];
+
+/** @type {Map<Later, Screen>} */
+const here = new Map();
+
+/**
+ * A screen at once where it is here, else when it has come. Rejects where it can be had neither from the phone nor from
+ * the server; it may be asked for again.
+ * @param {Screen | Later} wanted
+ * @returns {Screen | Promise<Screen>}
+ */
+export function openScreen(wanted) {
+  return "load" in wanted ? (here.get(wanted) ?? load(wanted)) : wanted;
+}
+
+/** @param {Later} later */
+async function load(later) {
+  const screen = await later.load();
+  here.set(later, screen);
+  return screen;
+}
+
+/** Load all of them one by one while nothing else is to do. One that fails is asked for again when it is opened. */
+export async function loadQuietly() {
+  for (const later of LATER) {
+    await quiet();
+    try {
+      await openScreen(later);
+    } catch {
+      return; // told on the screen of the person who opens it; until then nobody misses it
+    }
+  }
+}
+
+function quiet() {
+  return new Promise((resolve) => (typeof requestIdleCallback === "function" ? requestIdleCallback(resolve) : setTimeout(resolve, 200)));
+}
+
+/**
+ * What stands in the place of a screen that could not be loaded.
+ * @param {unknown} error
+ * @returns {Screen}
+ */
+export function notLoaded(error) {
+  const why = error instanceof Error ? error.message : String(error);
+  return {
+    path: "",
+    page: ({ address, session }) => ({
+      title: "This page did not load",
+      body: html`<p class="strong">A part of the app is missing on this phone. What you saved is kept, drafts too.</p>
+        <p>Try again. If it stays so, start the app again where there is signal.</p>
+        <details class="more"><summary>What the browser says</summary><p>${why}</p></details>`,
+      actions: html`<button type="button" class="main" data-act="again">Try again</button>
+        <button type="button" data-act="restart">Start the app again</button>
+        ${session ? html`<a class="button" href="${address("units")}">Units in work</a>` : ""}`,
+    }),
+    acts: {
+      again: ({ reopen }) => reopen(),
+      restart: () => location.reload(),
+    },
+  };
+}
