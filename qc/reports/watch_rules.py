@@ -104,17 +104,18 @@ def designed(series: Series, budget: Budget, is_drifting: bool) -> float:
     return (cusums + limits + (budget.share("drift", "up") if is_drifting else 0.0)) / COUNTED_TWICE
 
 
-def _ratio_for(series: Series, direction: Direction) -> float:
-    """Return the shift that a series is watched for: small series can show large shifts only."""
+def ratio_for(usual: float, direction: Direction) -> float:
+    """Return the shift that a series of so many defects a week is watched for: small ones show large shifts only."""
     if direction == "down":
         return 0.5
-    return 1.7 if series.usual >= 4 else 2.0 if series.usual >= 1.5 else 3.0
+    return 1.7 if usual >= 4 else 2.0 if usual >= 1.5 else 3.0
 
 
 def _design(series: Series, direction: Direction, budget: Budget) -> WatchDesign:
     # How many are watched is rounded up, so that few designs serve all weeks.
     share = Budget(5 * ceil(budget.watched / 5), budget.drifting).share("cusum", direction)
-    return watch_design(series.baseline, series.end - series.first, _ratio_for(series, direction), share, WATCHED_WEEKS)
+    ratio = ratio_for(series.usual, direction)
+    return watch_design(series.baseline, series.end - series.first, ratio, share, WATCHED_WEEKS)
 
 
 def _cusum(series: Series, direction: Direction, last: int, budget: Budget) -> list[Alarm]:
