@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from qc.domain.operations import KINDS, body_fault
 from qc.domain.plant import Plant
 from qc.domain.unit_record import Event
 from qc.reports.wording import counted, listed
@@ -21,7 +22,9 @@ class Teller:
     def tell(self, event: Event) -> str:
         """Return what an operation says; one that is not in effect says why it is not."""
         op = event.operation
-        words = _TOLD.get(op.kind, _plain)(self, op.body) or op.kind.replace("_", " ")
+        # What was refused may say anything: unless its shape is right only its kind is told.
+        words = _TOLD.get(op.kind, _plain)(self, op.body) if is_readable(event) else ""
+        words = words or op.kind.replace("_", " ")
         if event.verdict == "applied":
             return words
         why = f": {event.reason}" if event.reason else ""
@@ -50,6 +53,14 @@ class Teller:
             unit = f" {known.unit}" if known and known.unit else ""
             return f"test {name}: {body['value']:g}{unit}, instrument {body['instrument']}"
         return f"test {name}: {'passed' if body.get('passed') else 'failed'}, instrument {body['instrument']}"
+
+
+def is_readable(event: Event) -> bool:
+    """Return whether an event's body has the shape of its kind; always so where it is in effect."""
+    if event.verdict == "applied":
+        return True
+    kind = KINDS.get(event.operation.kind)
+    return kind is not None and body_fault(kind, event.operation.unit, event.operation.body) is None
 
 
 def _plain(_: Teller, __: Body) -> str:

@@ -7,7 +7,7 @@ from datetime import date
 from qc.domain.calendar import ProductionCalendar
 from qc.domain.plant import Plant
 from qc.domain.release import blockers
-from qc.domain.unit_record import UnitRecord
+from qc.domain.unit_record import Event, UnitRecord
 from qc.reports.told import Teller
 from qc.reports.unit_parts import (
     BlockerLine,
@@ -22,8 +22,10 @@ from qc.reports.unit_parts import (
     unit_defect,
     unit_look,
     unit_test,
+    unread_step,
 )
 from qc.reports.wording import counted, listed
+from qc.store.events import UnreadEntry
 from qc.store.reads import Reads
 
 __all__ = [
@@ -93,10 +95,15 @@ def unit_report(reads: Reads, plant: Plant, chassis: str) -> UnitReport:
         stops,
         now,
         tuple(kept[:-1] if now else kept),
-        tuple(defect_step(event, teller) for event in sorted(events, key=lambda one: (one.happened_ms, one.number))),
+        _story(events, reads.unread_entries(chassis), teller),
         _summary(record, stops, now, plant),
         _cautions(record, plant),
     )
+
+
+def _story(events: Sequence[Event], unread: Sequence[UnreadEntry], teller: Teller) -> tuple[DefectStep, ...]:
+    steps = [defect_step(event, teller) for event in events] + [unread_step(entry) for entry in unread]
+    return tuple(sorted(steps, key=lambda step: (step.happened_ms, step.number)))
 
 
 def _summary(record: UnitRecord, stops: Sequence[BlockerLine], release: ReleaseLine | None, plant: Plant) -> str:

@@ -6,7 +6,8 @@ from datetime import date
 
 from qc.domain.plant import Plant, Test
 from qc.domain.unit_record import DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
-from qc.reports.told import Teller
+from qc.reports.told import Teller, is_readable
+from qc.store.events import UnreadEntry
 from qc.store.reads import KeptRelease
 
 
@@ -148,6 +149,8 @@ def unit_look(one: InspectionRecord, record: UnitRecord, plant: Plant, teller: T
 
 def _concerns(event: Event, defect: str) -> bool:
     op = event.operation
+    if not is_readable(event):
+        return op.id == defect
     return op.id == defect or op.body.get("defect") == defect or defect in op.body.get("defects", ())
 
 
@@ -180,6 +183,12 @@ def unit_defect(one: DefectRecord, events: Sequence[Event], teller: Teller) -> U
 def defect_step(event: Event, teller: Teller) -> DefectStep:
     """Return one operation as a step of the story."""
     return DefectStep(event.happened_ms, event.received_ms, event.operation.author, teller.tell(event), event.number)
+
+
+def unread_step(entry: UnreadEntry) -> DefectStep:
+    """Return what came in and is no operation as a step of the story, in words that repeat nothing of it."""
+    words = f"an entry that cannot be read (refused, not in effect: {entry.reason})"
+    return DefectStep(entry.happened_ms, entry.received_ms, entry.author, words, entry.number)
 
 
 def unit_test(test: Test, record: UnitRecord) -> UnitTest:

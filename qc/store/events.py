@@ -2,7 +2,7 @@
 
 import sqlite3
 from collections.abc import Callable, Iterator
-from typing import Any
+from typing import Any, NamedTuple
 
 from qc.domain.operations import Operation
 from qc.domain.unit_record import Event
@@ -18,13 +18,37 @@ SELECT j.number, j.bytes, j.happened_ms, v.verdict, j.plant_revision, v.since, j
  ORDER BY coalesce(v.place, 9223372036854775807), j.number
 """
 
+_MALFORMED = """
+SELECT j.number, j.bytes, j.happened_ms, j.received_ms, j.author, v.reason
+  FROM journal AS j
+  JOIN verdict AS v ON v.number = j.number
+ WHERE j.unit = ? AND v.verdict <> 'applied'
+ ORDER BY j.number
+"""
+
+
+class UnreadEntry(NamedTuple):
+    """A row that names a unit and is no operation: its number, instants, the author it claims ("" none), the reason."""
+
+    number: int
+    happened_ms: int
+    received_ms: int
+    author: str
+    reason: str
+
 
 def events_of(conn: sqlite3.Connection, unit: str, ground_of: Callable[[str], Ground]) -> list[Event]:
     """Return the unit's settled operations: those in effect in their order, then the others by number.
 
-    What came in so malformed that it is no operation is left out; its row and its refusal are in the journal.
+    What came in so malformed that it is no operation is left out; `unread_entries` has it.
     """
     return list(_events(conn, unit, ground_of))
+
+
+def unread_entries(conn: sqlite3.Connection, unit: str) -> list[UnreadEntry]:
+    """Return what came in for a unit so malformed that it is no operation, by number."""
+    rows = conn.execute(_MALFORMED, (unit,))
+    return [UnreadEntry(number, *rest) for number, data, *rest in rows if read_envelope(json_of(data))[0] is None]
 
 
 def _events(conn: sqlite3.Connection, unit: str, ground_of: Callable[[str], Ground]) -> Iterator[Event]:

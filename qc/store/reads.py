@@ -11,7 +11,7 @@ from qc.domain.plant import Plant
 from qc.domain.unit import fold
 from qc.domain.unit_record import Event, UnitRecord
 from qc.store.connection import RECORD, open_reader
-from qc.store.events import events_of
+from qc.store.events import UnreadEntry, events_of, unread_entries
 from qc.store.ground import Grounds
 from qc.store.unit_view import unit_view
 
@@ -201,6 +201,10 @@ class Reads:
     def operations_of(self, chassis: str) -> list[Event]:
         """Return a unit's settled operations, in the order in which they came into effect; empty where unknown."""
         return events_of(self.connection(), chassis, self._grounds.of)
+
+    def unread_entries(self, chassis: str) -> list[UnreadEntry]:
+        """Return what came in for a unit and could not be read as an operation, by number."""
+        return unread_entries(self.connection(), chassis)
 
     def unit_story(self, chassis: str) -> UnitRecord | None:
         """Return a unit's record as its operations tell it, None where it is not planned."""

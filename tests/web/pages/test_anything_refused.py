@@ -1,0 +1,86 @@
+"""Whatever was sent and refused, each page still opens and tells it in generic words.
+
+Every kind with every field replaced by every wrong type, and every field of the envelope, is pushed onto one unit;
+92 such entries of 548 once ended its page for good.
+"""
+
+import pytest
+
+from qc.domain.operations import ENVELOPE_FIELDS, KINDS
+from tests.web.pages.lived_in import code
+from tests.web.pages.reading import read
+
+WRONG = (
+    None, True, 5, -5, 1e12, "", "x" * 40, "<b>", "9999-12-31", "GAS-01", [], [None], [[1]], ["a", "a"], {},
+    {"zone": 7}, {"a": {"b": []}},
+)  # fmt: skip
+# One well-shaped value a field, so that only the replaced one is wrong; ids of nothing, codes of the invented plant.
+RIGHT = {
+    "model": "T36", "shop_number": "PC7130002", "sequence": 30002, "planned_day": "2026-03-02", "station": "S05",
+    "place": "yard", "point": "D01", "purpose": "presentation", "light": "bright", "zone": "front.panel",
+    "zones": ["front.panel"], "reason": "tried it", "type": "PAN-05", "severity": "major", "changes": {"note": "x"},
+    "why": "not_a_defect", "sha256": "0" * 64, "bytes": 5, "test": "GAS1", "instrument": "IN-7", "method": "rework",
+    "minutes": 3, "scope": "unit", "departure": "tried it", "until": "2026-04-01", "open_digest": "0" * 64,
+    "against": "a rule", "found_day": "2026-03-02", "change": "tool", "what": "tried it", "from_day": "2026-03-02",
+    "direction": "up", "expected": "tried it", "answer": "tried it", "person": "IV1", "enrolled": "P9", "revoked": "P9",
+    "revision": "0" * 64,
+}  # fmt: skip
+AN_ID = "01900000-0000-7000-8000-000000000000"
+PAGES = ("/review", "/signals", "/stations", "/stations/S05", "/units", "/inspectors", "/paper")
+
+
+def body_of(kind):
+    return {name: RIGHT.get(name, AN_ID) for name in kind.fields}
+
+
+def sendings(lived):
+    """Make (kind, field, value) of every wrong entry and push it, a hundred to a batch; return the verdicts."""
+    unit, told = lived.ids["waiting"], []
+    for kind in KINDS.values():
+        for field in (*kind.fields, *kind.optional):
+            for value in WRONG:
+                lived.phone.make(kind.name, code("quality_manager"), unit, **{**body_of(kind), field: value})
+                told.append((kind.name, field, value))
+    for field in ENVELOPE_FIELDS:
+        if field in ("id", "seq", "device", "install_epoch"):  # the door turns these away and keeps no row
+            continue
+        for value in WRONG:
+            lived.phone.make("inspection_ended", code("inspector"), unit, inspection=AN_ID, envelope={field: value})
+            told.append(("envelope", field, value))
+    waiting, lived.phone.unsent, verdicts = lived.phone.unsent, [], []
+    for first in range(0, len(waiting), 100):
+        lived.phone.unsent = waiting[first : first + 100]
+        verdicts += lived.phone.send()
+    return list(zip(told, verdicts, strict=True))
+
+
+@pytest.fixture
+def sent(lived):
+    return sendings(lived)
+
+
+def test_no_refused_entry_ends_a_page_or_a_phone(lived, sent):
+    manager = lived.server.page("quality_manager")
+    units = [f"/units/{lived.ids[name]}" for name in ("waiting", "released", "critical", "planned")]
+    opened = {page: manager.get(page).status_code for page in (*PAGES, *units)}
+
+    assert {page: status for page, status in opened.items() if status != 200} == {}
+    answer = lived.server.phone().get("pull?after=0")
+    assert answer.status_code == 200
+    assert lived.ids["waiting"] in {unit["chassis"] for unit in answer.json["units"]}
+
+
+def test_each_kept_entry_is_told_in_the_unit_s_story(lived, sent):
+    kept = {verdict.number for _, verdict in sent if verdict.number is not None}
+    story = lived.server.page("quality_manager").get(f"/units/{lived.ids['waiting']}")
+    shown = {int(cell) for row in read(story).all("tr") for cell in [_first_figure(row)] if cell}
+    elsewhere = {verdict.number for (_, field, _), verdict in sent if field == "unit"}
+
+    assert len(kept) > 1000
+    assert kept - shown - elsewhere == set()
+
+
+def _first_figure(row):
+    first = next((cell.text for cell in row.children if not isinstance(cell, str)), "")
+    figures = first.replace(",", "").replace("\u202f", "").replace(" ", "")
+    return figures if figures.isdigit() else ""
