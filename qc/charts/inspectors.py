@@ -110,19 +110,8 @@ def _by_label(report: Inspectors) -> dict[str, Chapman]:
 def _left(answer: Chapman | None) -> str:
     if answer is None:
         return "too little to say"
-    low, high = answer.low_log - answer.found, answer.high_log - answer.found
-    if not answer.left:
-        return f"0 ({_exactly(answer)})"
-    return f"{answer.left:.1f} ({interval_words(low, high, _tenth)})"
-
-
-def _exactly(answer: Chapman) -> str:
-    most = answer.high_exact - answer.found
-    return "no upper limit" if most == float("inf") else f"up to {words.whole(most)}"
-
-
-def _tenth(value: float | None) -> str:
-    return "" if value is None else f"{value:.1f}"
+    low, high = answer.low_exact - answer.found, answer.high_exact - answer.found
+    return f"{answer.left:.1f} ({words.whole(low)} {words.DASH} {words.whole(high)})"
 
 
 def missed_words(report: Inspectors) -> str:
@@ -133,8 +122,12 @@ def missed_words(report: Inspectors) -> str:
     return (
         f"Found by neither look: about {missed.left:.0f} ({missed.low:.0f} to {missed.high:.0f}) beside the "
         f"{words.whole(missed.found)} found, {missed.method}. Read it as “at least”: what hides from one pair of eyes "
-        "often hides from the other too."
+        f"often hides from the other too.{_too_few(missed.too_few)}"
     )
+
+
+def _too_few(pairs: tuple[str, ...]) -> str:
+    return f" Not in it, as no defect was found by both: {', '.join(pairs)}." if pairs else ""
 
 
 def shifts_table(report: Inspectors) -> Table:

@@ -4,6 +4,7 @@ Neither scipy nor statsmodels has AC1 or alpha, and statsmodels' Fleiss gives no
 """
 
 import math
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -22,6 +23,7 @@ from qc.stats.refusals import (
 )
 
 Metric = Literal["nominal", "ordinal", "interval", "ratio"]
+FEW = 5  # units: below, drawing them again shows too little of what they stand for
 METRICS = ("nominal", "ordinal", "interval", "ratio")
 
 
@@ -81,7 +83,10 @@ class KrippendorffAlpha:
 
 @dataclass(frozen=True, slots=True)
 class AlphaInterval:
-    """Percentile interval of alpha over units drawn again; dropped: draws on which alpha was 0/0."""
+    """Percentile interval of alpha over units drawn again; dropped: draws on which alpha was 0/0.
+
+    method says where it is widened, because few units differ or few agree.
+    """
 
     low: float
     high: float
@@ -90,6 +95,7 @@ class AlphaInterval:
     level: float
     draws: int
     seed: int
+    method: str
 
 
 def fleiss_kappa(counts: Sequence[Sequence[int]], labels: Sequence[str]) -> FleissKappa | TooLittle:
@@ -194,8 +200,11 @@ def krippendorff_interval(
 ) -> AlphaInterval | TooLittle:
     """Return the percentile interval of alpha over units drawn again with replacement; draws at least 1000.
 
-    Fewer than 10 units judged twice is TooLittle: so few units drawn again show too little of their scatter.
-    Source: Efron & Tibshirani (1993), An Introduction to the Bootstrap, ch. 13.
+    Fewer than 10 units judged twice is TooLittle: so few units drawn again show too little of their scatter. Where
+    fewer than 5 units hold any disagreement, or fewer than 5 any agreement, drawing them again shows next to none of
+    what the others may hold: the interval then also holds what the exact limits of the mean disagreement leave open,
+    as a share of the largest that two values of a unit have, or where none differ, that any two values could have.
+    Source: Efron & Tibshirani (1993), An Introduction to the Bootstrap, ch. 13; limits_without_error.
     """
     import numpy as np
 
@@ -217,7 +226,35 @@ def krippendorff_interval(
         else:
             drawn.append(one.alpha)
     low, high = (float(np.quantile(drawn, p)) for p in ((1 - level) / 2, (1 + level) / 2))
-    return AlphaInterval(low, high, alpha, dropped, level, draws, seed)
+    method = "percentiles of units drawn again"
+    if _few_differ_or_agree(units):
+        exact = _limits_of_disagreement(units, alpha, level)
+        low, high, method = (
+            min(low, exact[0]),
+            max(high, exact[1]),
+            f"{method}, widened to exact limits: few differ or few agree",
+        )
+    return AlphaInterval(low, high, alpha, dropped, level, draws, seed, method)
+
+
+def _few_differ_or_agree(units: Sequence[Sequence[float | None]]) -> bool:
+    """Return whether fewer than 5 units hold any two different values, or fewer than 5 any two alike."""
+    values = [[value for value in unit if value is not None] for unit in units]
+    differ = sum(len(set(unit)) > 1 for unit in values)
+    agree = sum(len(set(unit)) < len(unit) for unit in values)
+    return min(differ, agree) < FEW
+
+
+def _limits_of_disagreement(
+    units: Sequence[Sequence[float | None]], alpha: KrippendorffAlpha, level: float
+) -> tuple[float, float]:
+    """Return the alphas that the exact limits of the mean disagreement leave open; its expected size taken as known."""
+    values = [value for unit in units for value in unit if value is not None]
+    apart = _distance(alpha.metric, sorted(set(values)), dict(Counter(values)))
+    seen = max(apart(a, b) for unit in units for a in unit for b in unit if a is not None and b is not None)
+    largest = seen or max(apart(a, b) for a in set(values) for b in set(values))
+    # Agreement beyond chance on the scale where the largest disagreement is 1.
+    return limits_without_error(1 - alpha.observed / largest, 1 - alpha.expected / largest, alpha.units, level)
 
 
 def _pair_agreement(row: tuple[int, ...]) -> float | None:

@@ -37,7 +37,7 @@ class Chapman:
     low, high: normal interval, which may reach below what was found; low_log, high_log: interval of the number left
     on the log scale, added to what was found, so that it never does. low_exact, high_exact: whole numbers that the
     overlap does not rule out; math.inf where no number is too many. left: found by neither look. Where one look
-    found all that the other did, the variance is 0 and only the exact limits say what that is worth.
+    found all that the other did, the variance is 0 and tells nothing: all three intervals are the exact one then.
     """
 
     total: float
@@ -91,7 +91,7 @@ def lincoln_petersen(first: int, second: int, both: int) -> LincolnPetersen | To
 
 
 def chapman(first: int, second: int, both: int, level: float) -> Chapman | TooLittle:
-    """Return Chapman's count with its variance and two intervals; nothing found at all is TooLittle.
+    """Return Chapman's count with its variance and three intervals; nothing found at all is TooLittle.
 
     N = (n1+1)(n2+1)/(m+1) - 1, variance (n1+1)(n2+1)(n1-m)(n2-m)/((m+1)^2 (m+2)).
     Source: Chapman (1951), Univ. of California Publ. Statistics 1, 131-160; Seber (1982), sec. 3.1; log interval of
@@ -106,12 +106,13 @@ def chapman(first: int, second: int, both: int, level: float) -> Chapman | TooLi
     total = (first + 1) * (second + 1) / (both + 1) - 1
     variance = (first + 1) * (second + 1) * (first - both) * (second - both) / ((both + 1) ** 2 * (both + 2))
     error, reach, left = math.sqrt(variance), float(ndtri((1 + level) / 2)), total - found
-    factor = math.exp(reach * math.sqrt(math.log1p(variance / left**2))) if left > 0 else 1.0
-    exact = _exact_limits(first, second, both, level)
+    normal = logs = exact = _exact_limits(first, second, both, level)
+    if variance > 0:
+        factor = math.exp(reach * math.sqrt(math.log1p(variance / left**2)))
+        normal, logs = (total - reach * error, total + reach * error), (found + left / factor, found + left * factor)
     return Chapman(
-        total, variance, error, total - reach * error, total + reach * error, found + left / factor,
-        found + left * factor, *exact, left, found, first, second, both, level, ASSUMES, "Chapman",
-    )  # fmt: skip
+        total, variance, error, *normal, *logs, *exact, left, found, first, second, both, level, ASSUMES, "Chapman"
+    )
 
 
 def paired_relook(first: int, second: int, both: int, level: float) -> PairedRelook | TooLittle:

@@ -49,6 +49,8 @@ def simulated_run_length(
 
     runs: simulated series, at least 1000 (the error of the mean falls with their root); the seed makes them
     repeatable. Where a series had no signal in 20000 points the mean is not known: TooLittle.
+    Where all series ended at the same point, high is that length over the least share of such series that so many
+    leave open (exact limit): what ends later begins anew.
     Source: direct simulation; the rules are those of run_rules, point by point.
     """
     import numpy as np
@@ -63,9 +65,10 @@ def simulated_run_length(
         return TooLittle("simulated run length", reason, len(lengths), runs)
     mean, error = float(lengths.mean()), float(lengths.std(ddof=1)) / runs**0.5
     reach = float(ndtri((1 + level) / 2)) * error
+    high = mean + reach if error > 0 else mean / ((1 - level) / 2) ** (1 / runs)
     situation = f"normal, shifted by {shift:g} standard deviations"
     return SimulatedRunLength(
-        mean, max(1.0, mean - reach), mean + reach, error, int(lengths.max()), rules.name, situation, level, runs, seed,
+        mean, max(1.0, mean - reach), high, error, int(lengths.max()), rules.name, situation, level, runs, seed,
         "simulated series",
     )  # fmt: skip
 

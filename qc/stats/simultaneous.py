@@ -55,10 +55,14 @@ def sison_glaz_intervals(counts: Sequence[int], labels: Sequence[str], level: fl
     if total < need:
         return TooLittle("shares of categories", "fewer than 5 a category on average", total, need)
     found = _intervals(counts, labels, level, "sison-glaz", "Sison-Glaz")
-    if isinstance(found, ShareIntervals) and not _is_wide_enough(found):
+    if isinstance(found, ShareIntervals) and not (_leaves_doubt(found) and _is_wide_enough(found)):
         reason = f"the approximation breaks down on {total} counts (it leaves a share next to no doubt): take Goodman's"
         return TooLittle("shares of categories", reason, total, need)
     return found
+
+
+def _leaves_doubt(found: ShareIntervals) -> bool:
+    return all(low < high for low, high in zip(found.low, found.high, strict=True))
 
 
 def _is_wide_enough(found: ShareIntervals) -> bool:

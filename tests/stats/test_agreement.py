@@ -169,6 +169,20 @@ def test_the_interval_of_alpha_holds_it_and_repeats_with_its_seed():
     assert isinstance(krippendorff_interval([row[:8] for row in rows], "ordinal", 0.9, 1000, 6), TooLittle)
 
 
+@pytest.mark.parametrize("metric", ["nominal", "ordinal", "interval", "ratio"])
+def test_units_that_all_agree_or_all_differ_leave_what_the_exact_limits_leave(metric):
+    agreed = krippendorff_interval([[1, 2] * 10] * 2, metric, 0.95, 1000, 1)
+    apart = krippendorff_interval([[1, 2] * 10, [2, 1] * 10], metric, 0.95, 1000, 1)
+    one_apart = krippendorff_interval([[1, 2] * 10, [1, 2] * 9 + [1, 1]], metric, 0.95, 1000, 1)
+    # 0 of 20 units apart: Clopper-Pearson's upper limit is 1 - 0.025^(1/20) = 0.1684, and chance expects 20/39.
+    open_ = 0.1684335 / (20 / 39)
+
+    assert (agreed.low, agreed.high) == (pytest.approx(1 - open_, abs=1e-6), 1)
+    assert (apart.low, apart.high) == (pytest.approx(-0.95), pytest.approx(-0.95 + open_, abs=1e-6))
+    assert one_apart.low < agreed.low
+    assert "exact limits" in agreed.method
+
+
 def test_misses_and_false_calls_have_their_own_denominators():
     answer = against_reference(45, 3, 5, 97, 0.95)
 

@@ -66,3 +66,11 @@ def test_rules_that_hardly_ever_signal_are_too_little():
 
     assert isinstance(simulated_run_length(far, 0.0, 1_000, 0.95, 1), TooLittle)
     assert simulated_run_length(RuleSet("one", "Shewhart", (BEYOND_3S,)), 9.0, 1_000, 0.95, 1).mean == 1
+
+
+def test_series_that_all_end_at_once_leave_some_doubt():
+    answer = simulated_run_length(WESTERN_ELECTRIC_1956, 50.0, 1000, 0.95, 1)
+
+    # Of 1000 that all ended at the first point, 0.025^(1/1000) = 0.99632 is the least share of such (exact limit).
+    assert (answer.mean, answer.low) == (1, 1)
+    assert answer.high == pytest.approx(1 / 0.99632, abs=1e-5)

@@ -63,3 +63,11 @@ def test_large_counts_on_which_it_holds_keep_their_answer():
 def test_more_counts_than_can_be_searched_are_refused_with_what_would_do():
     with pytest.raises(ValueError, match=r"counts must sum to at most 200000 .* take Goodman's"):
         sison_glaz_intervals((10**7, 10**5, 100), tuple("abc"), 0.95)
+
+
+def test_one_category_that_holds_all_leaves_no_share_without_doubt():
+    counts, labels = [0, 0, 73], ["gap", "step", "scratch"]
+    goodman = goodman_intervals(counts, labels, 0.95)
+
+    assert isinstance(sison_glaz_intervals(counts, labels, 0.95), TooLittle)
+    assert all(low < high for low, high in zip(goodman.low, goodman.high, strict=True))
