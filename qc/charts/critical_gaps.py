@@ -6,6 +6,7 @@ from qc.charts import words
 from qc.charts.level import chart_points, method_words
 from qc.charts.picture import Key, Picture
 from qc.charts.run_chart import RunWords, run_picture
+from qc.domain.counts import PRESENTED
 from qc.reports.critical_gaps import CriticalGaps
 
 WHY = "Exact limits, because gaps between rare events follow no bell curve"
@@ -31,8 +32,8 @@ SPOKEN = RunWords(
     keys=KEYS,
 )
 BASIS = (
-    "Units presented at the end points between one critical and the next, by whole days, wherever the critical was "
-    "found; short gaps are the bad news."
+    f"{PRESENTED.capitalize()}, between one critical and the next, by whole days, wherever the critical was found; "
+    "short gaps are the bad news."
 )
 
 

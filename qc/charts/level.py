@@ -8,7 +8,7 @@ from qc.charts.excluded import with_exclusions
 from qc.charts.picture import Picture
 from qc.charts.run_chart import RUN_WORDS, RunPoint, RunWords, run_picture, since_first
 from qc.charts.week_lines import Line, LineWords, lines_picture
-from qc.domain.counts import WeekCounts
+from qc.domain.counts import PRESENTED, WeekCounts
 from qc.reports.asking import LEVEL
 from qc.reports.level import DefectsPerUnitWeeks, Level, MixAdjustedWeek, UnitsWithDefect
 from qc.reports.wording import percent
@@ -88,7 +88,7 @@ def per_unit_picture(part: DefectsPerUnitWeeks) -> Picture:
     """Return defects per unit by week, plain against its limits and as it would be in one model mix."""
     mix = ", ".join(f"{model} {count}" for model, count in zip(part.models, part.standard, strict=True))
     basis = (
-        f"{part.severities.capitalize()} per unit first presented; criticals stand in their own list. Mix: {mix} units"
+        f"{part.severities.capitalize()} per unit, of {PRESENTED}; criticals stand in their own list. Mix: {mix} units"
     )
     weeks = part.weeks
     plain = Line(

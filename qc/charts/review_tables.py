@@ -9,6 +9,7 @@ from qc.charts.table import Column, Row, RowState, Table
 from qc.reports.data_quality import DataQuality, InspectorMix, QualityLine
 from qc.reports.first_pass import NO_MAJOR, NOTHING, FirstPassBoth
 from qc.reports.pareto_tables import ORDERS, ParetoRow, ParetoTables
+from qc.reports.under_way import UnderWay
 from qc.stats.answers import TooLittle
 from qc.stats.yields import FirstPass
 
@@ -40,6 +41,29 @@ def _plain_reading(line: QualityLine) -> str:
     if line.concern:
         return "look into it"
     return "as usual" if line.is_judged or not line.limit else "nothing to judge yet"
+
+
+def under_way_table(under_way: UnderWay) -> Table:
+    """Return the units under way, longest first, with the points that have presented each and those that have not."""
+    columns = (
+        Column("Unit", numeric=False),
+        Column("Presented by", numeric=False),
+        Column("Not yet by", numeric=False),
+        Column("Since", numeric=False),
+        Column("Defects so far"),
+    )
+    rows = [
+        Row(
+            f"{one.shop_number} {one.model}",
+            (words.listed(one.presented), words.listed(one.awaited), one.since.isoformat(), words.whole(one.defects)),
+            link=f"/units/{one.unit}",
+        )
+        for one in under_way.units
+    ]
+    caption = (
+        f"Units under way on {under_way.day.isoformat()}: in no figure before the last end point has presented them"
+    )
+    return Table(caption, columns, tuple(rows))
 
 
 def mix_table(mix: InspectorMix, period: str) -> Table:

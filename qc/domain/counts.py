@@ -2,6 +2,14 @@
 
 Zeros are data: a count starts from inspections, so "looked at, none found" is a zero and "not looked at" is absent.
 Only first presentations enter; defects withdrawn (not a defect, duplicate) never do.
+
+**When a unit counts.** A unit is *presented* once every end point of its build (`Plant.presenting`) has ended its first
+presentation there, and only then: before that, what is found on it is part of the truth about it, and it would look
+better than it is. It counts once, with all defects of its first presentations, on the production day and in the shift
+in which the last of these presentations ended: the unit's first presentation as a whole then ended, and a unit half
+inspected on Friday belongs to the week in which it ended (common practice, no source). Every rate, Pareto, station,
+signal and table counts these units; a count *at one point* alone counts the units that this point has presented.
+Units that some end points have presented and others not are *under way*: in no such count, listed one by one.
 """
 
 from dataclasses import dataclass
@@ -22,11 +30,32 @@ class Slice:
     severities: tuple[str, ...] = ()
 
 
+PRESENTED = "units that every end point of their build has presented"
+
+
+@dataclass(frozen=True, slots=True)
+class UnitUnderWay:
+    """A unit that some end points of its build have presented and others not, as of the end of a day.
+
+    since: the day of its first presentation at any; presented, awaited: points in flow order; defects: found so far at
+    first presentations that have ended, in no rate yet.
+    """
+
+    unit: str
+    shop_number: str
+    model: str
+    since: date
+    presented: tuple[str, ...]
+    awaited: tuple[str, ...]
+    defects: int
+
+
 @dataclass(frozen=True, slots=True)
 class WeekCounts:
     """Units first presented at a point and what was found on them, by ISO week in time order, no week left out.
 
-    weeks: "2026-W10"…; inspected: units whose first presentation at the point ended in the week; defectives:
+    weeks: "2026-W10"…; inspected: units whose first presentation at the point ended in the week, or (line) that were
+    presented in it, see above; defectives:
     those with at least one defect of the counted severities; defects: defects on them. partial: the last week
     was not over at the time of asking. denominator: in words.
     """
@@ -44,8 +73,8 @@ class WeekCounts:
 class CategoryCounts:
     """Defects by category (type or origin), in code order. minutes: usual rework minutes times count.
 
-    by_severity: one (critical, major, minor) triple for each label. inspected: units first presented at the end
-    points in the slice. denominator: in words.
+    by_severity: one (critical, major, minor) triple for each label. inspected: units presented in the slice.
+    denominator: in words.
     """
 
     what: Literal["type", "suspected origin", "confirmed origin", "origin"]
@@ -76,7 +105,7 @@ class OriginDetection:
 class StationWeeks:
     """One station's defects by ISO week, by the day found or by the day its work was done.
 
-    exposed: units first presented (found) or worked on (work) in the week whose build contains the station;
+    exposed: units presented (found) or worked on and presented since (work) in the week, whose build contains it;
     confirmed, suspected (still open, confirmed nowhere): defects; defectives: units with at least one of either.
     """
 
@@ -95,7 +124,7 @@ class StationWeeks:
 class FirstPassWeeks:
     """First presentations by ISO week at one point, or at the line (every end point) where point is "line".
 
-    presented: units whose first presentation ended in the week (line: whose last end point's did);
+    presented: units whose first presentation there ended in the week (line: those presented in it, see above);
     clean_major: with no test failed and no critical or major; clean_all: with no test failed and no defect.
     """
 
@@ -166,7 +195,8 @@ class DataQualityCounts:
     `confirm_before` and not confirmed or settled, of those found before; late_synced: defects that reached the server
     more than `late_hours` after they were found, of all found; duplicates: withdrawn as such, of all recorded but in
     a blind second look, whose twins are asked for.
-    field_without_record: findings after dispatch on units that have no first presentation, of such findings.
+    field_without_record: findings after dispatch on units that some end point has never presented, which therefore
+    are in no table, of such findings.
     unfinished: first presentations begun and not ended, now, whenever begun. inspectors: (point, code, first
     presentations), in that order. partial: the slice was not over. without_day: shop numbers of units with a defect
     whose day lies outside any calendar of the plant, whatever the slice; such a defect is in no count.

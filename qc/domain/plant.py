@@ -83,6 +83,10 @@ class Station:
     end_day: date | None = None
     successors: tuple[str, ...] = ()
 
+    def stands_on(self, day: date) -> bool:
+        """Return whether the station is valid on a day."""
+        return (self.first_day or day) <= day and (self.end_day is None or day < self.end_day)
+
 
 @dataclass(frozen=True, slots=True)
 class DefectType:
@@ -207,6 +211,14 @@ class Plant:
     def end_points(self) -> tuple[str, ...]:
         """Return the points where a whole unit is presented: test and inspection stations in flow order."""
         return self._end_points
+
+    def presenting(self, model: str) -> tuple[Station, ...]:
+        """Return the end points in this model's build, in flow order: those that must present a unit of it.
+
+        One with a first or an end day is asked of the units that are planned for a day on which it stands.
+        """
+        stations = (self.stations[point] for point in self.end_points())
+        return tuple(one for one in stations if not one.models or model in one.models)
 
     @cached_property
     def _end_points(self) -> tuple[str, ...]:

@@ -95,7 +95,7 @@ def _lines(counts: DataQualityCounts) -> tuple[QualityLine, ...]:
         _line("duplicates", "Withdrawn as duplicates", counts.duplicates, "defects recorded, blind second looks apart",
               "recorded twice and taken out; they are in no count"),
         _line("field_without_record", "After-dispatch findings on unknown units", counts.field_without_record,
-              "findings after dispatch", "the unit has no first presentation, so it is in no origin table"),
+              "findings after dispatch", "some end point has never presented the unit, so it is in no table"),
         QualityLine(
             "unfinished", "Inspections begun and not ended", counts.unfinished, counts.unfinished,
             TooLittle("share", "a count, not a share", 0, 0), False, "",

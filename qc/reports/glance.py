@@ -28,9 +28,10 @@ def glance(review: Review, signals: Signals, through: str) -> tuple[GlanceLine, 
     through: what got through, in the words of the follow-up, since weeks that still grow are no improvement.
     """
     new = [one for one in signals.shown if one.is_new]
+    fit = " ".join(filter(None, (data_words(review.data_quality), review.under_way.sentence)))
     lines = [
         GlanceLine("safety", "Safety", review.safety.sentence, bool(review.safety.week)),
-        GlanceLine("data", "Data", data_words(review.data_quality), any(q.concern for q in review.data_quality.lines)),
+        GlanceLine("data", "Data", fit, any(q.concern for q in review.data_quality.lines)),
         GlanceLine("signals", "Signals", signals_words(signals), bool(new)),
     ]
     if review.has_rates:

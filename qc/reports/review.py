@@ -14,6 +14,7 @@ from qc.reports.pareto_tables import ParetoTables, pareto_tables
 from qc.reports.periods import Period, week_of, weeks_before, weeks_up_to
 from qc.reports.rework import ReworkMinutes, rework_minutes
 from qc.reports.safety import Safety, safety
+from qc.reports.under_way import UnderWay, units_under_way
 from qc.store.counts import Counts
 
 WINDOW_WEEKS = 8
@@ -44,6 +45,7 @@ class Review:
     made_ms: int
     safety: Safety
     data_quality: DataQuality
+    under_way: UnderWay
     level: Level
     first_pass: FirstPassBoth
     rework: ReworkMinutes
@@ -91,6 +93,7 @@ def weekly_review(
         now_ms,
         safety(ask, week, history),
         data_quality(ask, week, window),
+        units_under_way(ask, week),
         level(ask, week, history),
         first_pass_both(ask, week, window, history),
         rework_minutes(ask, week, window, history),

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from qc.domain.counts import PRESENTED
 from qc.reports.asking import Asking
 from qc.reports.periods import WEEK, Period, week_name
 from qc.reports.wording import counted, severities_words
@@ -11,7 +12,7 @@ MOST_WEEKS = 13  # of the trend: each week is asked for by itself
 
 @dataclass(frozen=True, slots=True)
 class ReworkWeek:
-    """One ISO week: usual minutes of the defects found at first presentation, and the units so presented."""
+    """One ISO week: usual minutes of the defects found at first presentation, and the units presented."""
 
     week: str
     minutes: int
@@ -40,7 +41,7 @@ class ReworkMinutes:
 
 DENOMINATOR = (
     "Minutes that each type usually takes (the plant's own table, not clocked), summed over {} found at "
-    "first presentation; units first presented at the end points."
+    f"first presentation; {PRESENTED}."
 )
 
 

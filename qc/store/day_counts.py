@@ -12,7 +12,11 @@ SCRATCH = (
     "CREATE TEMP TABLE IF NOT EXISTS touched_unit (unit TEXT PRIMARY KEY) WITHOUT ROWID",
     "CREATE TEMP TABLE IF NOT EXISTS stale_day (day TEXT PRIMARY KEY) WITHOUT ROWID",
     "CREATE TEMP TABLE IF NOT EXISTS build (model TEXT, station TEXT, PRIMARY KEY (model, station)) WITHOUT ROWID",
-    "CREATE TEMP TABLE IF NOT EXISTS needed_point (model TEXT, point TEXT, PRIMARY KEY (model, point)) WITHOUT ROWID",
+    """
+    CREATE TEMP TABLE IF NOT EXISTS needed_point (
+      model TEXT, point TEXT, first_day TEXT, end_day TEXT, PRIMARY KEY (model, point)
+    ) WITHOUT ROWID
+    """,
     "CREATE TEMP TABLE IF NOT EXISTS meant_point (type TEXT PRIMARY KEY, point TEXT) WITHOUT ROWID",
     """
     CREATE TEMP TABLE IF NOT EXISTS lead_day (
@@ -21,7 +25,7 @@ SCRATCH = (
     """,
     """
     CREATE TEMP TABLE IF NOT EXISTS seen_unit (
-      unit TEXT PRIMARY KEY, day TEXT, model TEXT, shift TEXT, whole INTEGER, clean_major INTEGER, clean_all INTEGER
+      unit TEXT PRIMARY KEY, day TEXT, model TEXT, shift TEXT, clean_major INTEGER, clean_all INTEGER
     ) WITHOUT ROWID
     """,
     """
@@ -51,27 +55,52 @@ SELECT i.unit
  CROSS JOIN inspection AS i ON i.production_day = d.day
 """
 
-# A unit's latest first presentation among the end points that its model needs decides its day and shift.
-SEEN_UNITS = """
-INSERT INTO temp.seen_unit (unit, day, model, shift, whole, clean_major, clean_all)
-SELECT p.unit, p.production_day, p.model, p.shift,
-       p.points = (SELECT count(*) FROM temp.needed_point AS n WHERE n.model = p.model),
-       p.clean_major, p.clean_all
-  FROM (SELECT i.unit, i.production_day, i.shift, u.model,
-               row_number() OVER (PARTITION BY i.unit ORDER BY i.ended_ms DESC, i.number DESC) AS place,
-               count(*) OVER (PARTITION BY i.unit) AS points,
-               min(coalesce(i.clean_major, 0)) OVER (PARTITION BY i.unit) AS clean_major,
-               min(coalesce(i.clean_all, 0)) OVER (PARTITION BY i.unit) AS clean_all
-          FROM temp.candidate AS c
+# The first presentations of the units at the end points that they need, one a unit and point.
+_PRESENTATIONS = """
+          FROM {units} AS c
          CROSS JOIN unit AS u ON u.chassis = c.unit
          CROSS JOIN inspection AS i ON i.unit = c.unit
-         CROSS JOIN temp.needed_point AS n ON n.model = u.model AND n.point = i.point
+         CROSS JOIN temp.needed_point AS n
+            ON n.model = u.model AND n.point = i.point
+           AND n.first_day <= u.planned_day AND u.planned_day < n.end_day
          WHERE i.purpose = 'presentation'
            AND i.presentation = 1
            AND i.ended_ms IS NOT NULL
-           AND i.production_day IS NOT NULL) AS p
+           AND i.production_day IS NOT NULL"""
+
+# Also those that had a presentation on one of the days and have none any more, which no inspection tells.
+NO_LONGER_PRESENTED = """
+DELETE FROM presented_unit
+ WHERE unit IN (SELECT unit FROM temp.candidate
+                 UNION
+                SELECT p.unit FROM temp.stale_day AS d CROSS JOIN presented_unit AS p ON p.day = d.day
+                 UNION
+                SELECT p.unit FROM temp.stale_day AS d
+                 CROSS JOIN presented_unit AS p ON p.day IS NULL AND p.first_day = d.day)
+"""
+
+# When a unit counts is said in `qc.domain.counts`; here is where it is worked out, and nowhere else.
+PRESENTED_UNITS = f"""
+INSERT INTO presented_unit (unit, model, first_day, day, shift)
+SELECT p.unit, p.model, p.first_day, CASE WHEN p.whole THEN p.production_day END, CASE WHEN p.whole THEN p.shift END
+  FROM (SELECT i.unit, u.model, i.production_day, i.shift,
+               row_number() OVER (PARTITION BY i.unit ORDER BY i.ended_ms DESC, i.number DESC) AS place,
+               min(i.production_day) OVER (PARTITION BY i.unit) AS first_day,
+               count(*) OVER (PARTITION BY i.unit)
+                 = (SELECT count(*) FROM temp.needed_point AS w
+                     WHERE w.model = u.model AND w.first_day <= u.planned_day AND u.planned_day < w.end_day) AS whole
+{_PRESENTATIONS.format(units="temp.candidate")}) AS p
  WHERE p.place = 1
-   AND p.production_day IN (SELECT day FROM temp.stale_day)
+"""
+
+_STALE_UNITS = "(SELECT p.unit FROM temp.stale_day AS d CROSS JOIN presented_unit AS p ON p.day = d.day)"
+SEEN_UNITS = f"""
+INSERT INTO temp.seen_unit (unit, day, model, shift, clean_major, clean_all)
+SELECT s.unit, s.day, s.model, s.shift, p.clean_major, p.clean_all
+  FROM (SELECT i.unit, min(coalesce(i.clean_major, 0)) AS clean_major, min(coalesce(i.clean_all, 0)) AS clean_all
+{_PRESENTATIONS.format(units=_STALE_UNITS)}
+         GROUP BY i.unit) AS p
+ CROSS JOIN presented_unit AS s ON s.unit = p.unit
 """
 
 # Found at a first presentation that has ended, or before any (inspection NULL), or after dispatch.
@@ -113,13 +142,13 @@ SELECT 'D', 1, p.day, p.point, 4 * (p.critical > 0) + 2 * (p.major > 0) + (p.min
  GROUP BY 3, 4, 5, 6, 7
 """
 
-# Point '' is the unit as a whole; whole is 1 where every end point has presented it.
+# Point '' is the unit as a whole.
 WHOLE_UNITS = """
 INSERT INTO presented_sum
 SELECT 'D', 1, p.day, '', 4 * (p.critical > 0) + 2 * (p.major > 0) + (p.minor > 0), p.model, p.shift,
-       count(*), sum(p.whole), sum(p.whole * p.clean_major), sum(p.whole * p.clean_all),
+       count(*), count(*), sum(p.clean_major), sum(p.clean_all),
        sum(p.critical), sum(p.major), sum(p.minor)
-  FROM (SELECT s.day, s.model, s.shift, s.whole, s.clean_major, s.clean_all,
+  FROM (SELECT s.day, s.model, s.shift, s.clean_major, s.clean_all,
                coalesce(sum(f.critical), 0) AS critical,
                coalesce(sum(f.major), 0) AS major,
                coalesce(sum(f.minor), 0) AS minor
@@ -238,6 +267,8 @@ COUNT_DAYS = (
     "DELETE FROM temp.worked_unit",
     CANDIDATES,
     "ANALYZE temp.candidate",
+    NO_LONGER_PRESENTED,
+    PRESENTED_UNITS,
     SEEN_UNITS,
     "ANALYZE temp.seen_unit",
     FLAWS,

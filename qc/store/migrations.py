@@ -13,7 +13,7 @@ from pathlib import Path
 
 from qc.store import schema
 from qc.store.connection import RECORD
-from qc.store.summary_schema import STATION_SUMS, SUMMARIES
+from qc.store.summary_schema import PRESENTED_UNITS, STATION_SUMS, SUMMARIES
 
 
 class NewerRecord(Exception):
@@ -51,6 +51,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(4, "station sums: a column for each set of severities", STATION_SUMS),
     Migration(5, "mutes: signals that a manager does not want listed before a day", schema.MUTES),
     Migration(6, "alarms: what is so, as holds are not kept", schema.ALARM_WORDS),
+    Migration(7, "presented units: on which day each counts, and which are under way", PRESENTED_UNITS),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.

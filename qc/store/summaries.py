@@ -61,10 +61,9 @@ class SummaryKeeper:
         self._calendar = ProductionCalendar(plant)
         self._build = [(model, station) for model in plant.models for station in graph.stations_in(model)]
         self._needed = [
-            (model, point)
+            (model, one.id, str(one.first_day or ""), str(one.end_day or "~"))  # every day sorts between these two
             for model in plant.models
-            for point in plant.end_points()
-            if not plant.stations[point].models or model in plant.stations[point].models
+            for one in plant.presenting(model)
         ]
         self._meant = [(type_.code, type_.first_detect_point) for type_ in plant.types.values()]
         self._stations = sorted({station for _, station in self._build})
@@ -110,6 +109,7 @@ class SummaryKeeper:
             connection.execute(table.clear_all)
         for table in WORK_TABLES:
             connection.execute(f"DELETE FROM {table.part}")
+        connection.execute("DELETE FROM presented_unit")
         self._prepare(connection)
         self._count(_countable(connection.execute(SEEN_DAYS)), connection)
         connection.execute("DELETE FROM dirty_day")
@@ -122,7 +122,7 @@ class SummaryKeeper:
             connection.execute(f"DELETE FROM temp.{table}")
         connection.execute("DELETE FROM temp.stale_day")
         connection.executemany("INSERT INTO temp.build (model, station) VALUES (?, ?)", self._build)
-        connection.executemany("INSERT INTO temp.needed_point (model, point) VALUES (?, ?)", self._needed)
+        connection.executemany("INSERT INTO temp.needed_point VALUES (?, ?, ?, ?)", self._needed)
         connection.executemany("INSERT INTO temp.meant_point (type, point) VALUES (?, ?)", self._meant)
 
     def _count(self, days: Sequence[str], connection: sqlite3.Connection) -> None:

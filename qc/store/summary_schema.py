@@ -6,8 +6,8 @@ their total, with model and shift ''. found is which severities a unit had: 4 cr
 with_major_minor counts units with a major or a minor, and so on; meant is the first point that is meant to find the
 type, '' where the plant names none.
 
-A unit counts on its *seen day*: the production day on which its latest first presentation at an end point ended.
-All its defects of first presentations count on that day, so that defects and units are always the same units'.
+A unit counts on its *seen day*, once every end point of its build has presented it (`qc.domain.counts` says when and
+why). All its defects of first presentations count on that day, so that defects and units are always the same units'.
 The work tables also hold the day on which the unit was worked on at the origin; their *_part tables are by seen
 day, so that one seen day can be taken out and put back.
 """
@@ -280,6 +280,25 @@ CREATE TABLE work_sum (
   suspected_minor INTEGER NOT NULL,
   PRIMARY KEY (span, detail, start, origin, model, shift)
 ) STRICT, WITHOUT ROWID;
+
+INSERT OR IGNORE INTO dirty_day (production_day)
+SELECT production_day FROM inspection WHERE production_day IS NOT NULL;
+"""
+
+# Units that any end point of their build has presented; day, shift: NULL until all of them have, and the unit counts.
+# The days are all counted again at the next reading.
+PRESENTED_UNITS = """
+CREATE TABLE presented_unit (
+  unit TEXT PRIMARY KEY,
+  model TEXT NOT NULL,
+  first_day TEXT NOT NULL,
+  day TEXT,
+  shift TEXT,
+  CHECK (day >= first_day),
+  CHECK ((day IS NULL) = (shift IS NULL))
+) STRICT, WITHOUT ROWID;
+CREATE INDEX presented_unit_day ON presented_unit (day);
+CREATE INDEX presented_unit_under_way ON presented_unit (day, first_day) WHERE day IS NULL OR day > first_day;
 
 INSERT OR IGNORE INTO dirty_day (production_day)
 SELECT production_day FROM inspection WHERE production_day IS NOT NULL;

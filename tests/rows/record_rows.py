@@ -14,7 +14,7 @@ from qc.assets import folder as asset_folder
 from qc.domain.plant_tables import read_plant
 from qc.store import schema
 from qc.store.connection import RECORD, open_writer
-from qc.store.summary_schema import STATION_SUMS, SUMMARIES
+from qc.store.summary_schema import PRESENTED_UNITS, STATION_SUMS, SUMMARIES
 
 DEMO_PLANT = read_plant(asset_folder("demo_data") / "plant")
 HOUR = 3_600_000
@@ -31,7 +31,7 @@ class RowRecord:
     def __init__(self, folder: Path, plant=DEMO_PLANT) -> None:
         self.folder, self.plant = folder, plant
         self.connection = open_writer(folder / RECORD)
-        self.connection.executescript(schema.JOURNAL + schema.PROJECTIONS + SUMMARIES + STATION_SUMS)
+        self.connection.executescript(schema.JOURNAL + schema.PROJECTIONS + SUMMARIES + STATION_SUMS + PRESENTED_UNITS)
         self.connection.executescript(schema.MUTES)
         self._numbers = 0
 

@@ -17,7 +17,7 @@ from qc.store.counts.spans import BLOCK_DAYS, all_spans, day_week_spans
 from qc.store.summaries import SummaryKeeper
 from qc.store.summary_tables import SEEN_TABLES, WORK_TABLES
 
-TABLES = [table.name for table in (*SEEN_TABLES, *WORK_TABLES)] + ["work_part", "work_point_part"]
+TABLES = [table.name for table in (*SEEN_TABLES, *WORK_TABLES)] + ["work_part", "work_point_part", "presented_unit"]
 DAYS = [(date(2026, 3, 26) + timedelta(days=n)).isoformat() for n in range(12)]
 UNITS = [(f"U{n}", model) for n, model in enumerate(("T36", "T36", "M50", "H62", "H62"))]
 POINTS = DEMO_PLANT.end_points()
@@ -123,11 +123,10 @@ def test_the_three_spans_and_the_total_hold_the_same_sum(record):
 
 
 def test_a_unit_that_is_seen_again_later_leaves_its_old_day(record):
-    record.unit("U1")
-    record.looked("T", "U1", "2026-03-06", "T01")
+    record.seen_through("U1", "2026-03-06")
     keeper = SummaryKeeper(record.plant)
     record.write(keeper.refresh)
-    record.looked("D", "U1", "2026-03-09", "D01")
+    record.looked("U1-T02", "U1", "2026-03-09", "T02")  # a phone's earlier end was wrong
     record.write(keeper.refresh)
 
     days = record.connection.execute(

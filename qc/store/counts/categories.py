@@ -4,7 +4,7 @@ import json
 import sqlite3
 from collections.abc import Iterable, Mapping
 
-from qc.domain.counts import CategoryCounts, Slice, StationTypes
+from qc.domain.counts import PRESENTED, CategoryCounts, Slice, StationTypes
 from qc.domain.plant import UNKNOWN, Plant
 from qc.store.counts.narrowing import all_parts, parameters
 from qc.store.counts.spans import all_spans
@@ -51,7 +51,7 @@ SELECT t.type,
 HAVING sure > 0 OR guessed > 0
  ORDER BY t.type
 """
-UNITS = "units presented at the end points in the period (each once, on the day its latest first presentation ended)"
+UNITS = f"{PRESENTED} (each once, on the day on which the last of them did)"
 
 Triple = tuple[int, int, int]
 NOTHING: Triple = (0, 0, 0)

@@ -43,9 +43,10 @@ _STANDS = """
             ELSE d.origin_state = 'suspected' AND d.suspected = :station END"""
 WORKED = f"""
 SELECT d.work_day, u.sequence, u.shop_number
-  FROM defect AS d
-  JOIN unit AS u ON u.chassis = d.unit
- WHERE d.production_day >= :first AND d.production_day < :end
+  FROM presented_unit AS p
+ CROSS JOIN defect AS d ON d.unit = p.unit
+ CROSS JOIN unit AS u ON u.chassis = p.unit
+ WHERE p.day >= :first AND p.day < :end
    AND d.work_day IS NOT NULL
    AND {_STANDS}
  ORDER BY d.work_day, u.sequence, d.id
@@ -110,7 +111,7 @@ def cell_weeks(connection: sqlite3.Connection, slice_: Slice, models: Sequence[s
 def worked_defects(
     connection: sqlite3.Connection, slice_: Slice, station: str, types: Sequence[str]
 ) -> tuple[WorkedDefect, ...]:
-    """Return a station's defects of some types found in the slice, by the day of the work."""
+    """Return a station's defects of some types on the units of the slice, by the day of the work."""
     answer = connection.execute(WORKED, _of_cells(slice_, station, types))
     return tuple(WorkedDefect(date.fromisoformat(day), sequence, shop) for day, sequence, shop in answer)
 

@@ -10,6 +10,7 @@ from typing import Protocol, TypeVar
 
 from qc.domain.calendar import ProductionCalendar
 from qc.domain.counts import (
+    PRESENTED,
     CategoryCounts,
     CellWeeks,
     Critical,
@@ -21,6 +22,7 @@ from qc.domain.counts import (
     Slice,
     StationTypes,
     StationWeeks,
+    UnitUnderWay,
     WeekCounts,
 )
 from qc.domain.graph import BuildGraph
@@ -29,7 +31,7 @@ from qc.domain.passed_through import PassedThrough
 from qc.domain.plant import UNKNOWN, Plant
 from qc.domain.relook_counts import FalseCalls, RelookCounts
 from qc.store.connection import RECORD, open_reader
-from qc.store.counts import categories, cells, origins, presented, quality, relooks, station_rows
+from qc.store.counts import categories, cells, origins, presented, quality, relooks, station_rows, under_way
 from qc.store.counts.cells import CellPhoto, WorkedDefect
 from qc.store.counts.criticals import criticals
 from qc.store.counts.narrowing import check_slice
@@ -145,8 +147,15 @@ class Counts:
         return presented.first_pass_weeks(slice_, point, rows, self._is_partial(slice_, now))
 
     def seen_units(self, slice_: Slice) -> dict[str, int]:
-        """Return the units presented at the end points in the slice, each once, by model in code order."""
+        """Return the units presented in the slice, each once, by model in code order."""
         return presented.seen_units(self._fresh(slice_), slice_)
+
+    def under_way(self, last_day: date, models: tuple[str, ...] = ()) -> tuple[UnitUnderWay, ...]:
+        """Return the units under way at the end of a day, longest first; models () for all.
+
+        No shift: a unit has none before it counts.
+        """
+        return under_way.units_under_way(self._fresh(), self._plant, last_day, models)
 
     def category_counts(self, slice_: Slice, what: str) -> CategoryCounts:
         """Return defects by "type", "origin", "confirmed origin" or "suspected origin", zeros kept, in code order."""
@@ -236,7 +245,7 @@ class Counts:
         """Return what was said of the slice's defects, read to the end."""
         reader = self._reader()
         if kept.words is None:
-            kept.words = Words(reader, first_number(reader, kept.slice, self._plant))
+            kept.words = Words(reader, first_number(reader, kept.slice))
         else:
             kept.words.follow(reader)
         return kept.words
@@ -258,7 +267,7 @@ class Counts:
         if kept is None or (kept.slice, kept.revision) != (slice_, self._revision):
             kept = self._own.seen = _Seen(slice_, self._revision)
         if kept.state != state:
-            kept.state, kept.flaws, kept.learned = state, seen_flaws(reader, slice_, self._plant), None
+            kept.state, kept.flaws, kept.learned = state, seen_flaws(reader, slice_), None
         return kept
 
     def cell_weeks(self, slice_: Slice, now: int) -> CellWeeks:
@@ -267,7 +276,7 @@ class Counts:
         return cells.cell_weeks(reader, slice_, tuple(self._plant.models), self._is_partial(slice_, now))
 
     def worked_defects(self, slice_: Slice, station: str, types: Sequence[str]) -> tuple[WorkedDefect, ...]:
-        """Return a station's defects of some types found in the slice, by the day of the work."""
+        """Return a station's defects of some types on the units of the slice, by the day of the work."""
         return cells.worked_defects(self._fresh(slice_), slice_, station, types)
 
     def cell_photos(self, slice_: Slice, station: str, types: Sequence[str]) -> tuple[CellPhoto, ...]:
@@ -285,7 +294,7 @@ class Counts:
         found = quality.found_row(reader, slice_, before, LATE_HOURS * 3_600_000)
         missed, zones, told = quality.zones_looked(reader, slice_, self._plant)
         return DataQualityCounts(
-            quality.planned_units(reader, slice_, self._plant, self.today(now)),
+            quality.planned_units(reader, slice_, self.today(now)),
             (missed, zones),
             told,
             categories.unknown_share(reader, slice_),
@@ -331,8 +340,11 @@ class Counts:
 
 def _exposed_words(station: str, basis: DayBasis, models: tuple[str, ...]) -> str:
     if not models:
-        return "units presented at the end points in the week (no station of the build: every unit is exposed)"
+        return f"{PRESENTED}, in the week (no station of the build: every unit is exposed)"
     built = f"whose build contains {station}"
     if basis == "found":
-        return f"units {built}, in the week in which their latest first presentation at an end point ended"
-    return f"units {built} and seen at an end point, in the week of their work at {station} (scan, or lead-time rule)"
+        return f"units {built}, in the week in which the last end point of their build presented them"
+    return (
+        f"units {built} and that every end point has presented, in the week of their work at {station} (scan, or "
+        "lead-time rule)"
+    )

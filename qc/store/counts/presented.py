@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import NamedTuple
 
-from qc.domain.counts import FirstPassWeeks, Slice, WeekCounts
+from qc.domain.counts import PRESENTED, FirstPassWeeks, Slice, WeekCounts
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import all_spans, day_week_spans, monday_of, weeks_of
 
@@ -13,9 +13,9 @@ LINE = "line"
 _NARROWED = """
    AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
    AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))"""
-PRESENTED = f"""
+POINT_SUMS = f"""
 SELECT start, model, sum(units), sum(units * ((found & :mask) > 0)),
-       sum(:critical * critical + :major * major + :minor * minor), sum(whole), sum(clean_major), sum(clean_all)
+       sum(:critical * critical + :major * major + :minor * minor), sum(clean_major), sum(clean_all)
   FROM presented_sum
  WHERE span = :span AND detail = :detail AND start >= :first AND start < :end
    AND point = :point{_NARROWED}
@@ -48,7 +48,6 @@ class PresentedWeek(NamedTuple):
     units: int
     defectives: int
     defects: int
-    whole: int
     clean_major: int
     clean_all: int
 
@@ -56,7 +55,7 @@ class PresentedWeek(NamedTuple):
 def denominator_of(point: str) -> str:
     """Return in words which units a point's counts are of."""
     if point == LINE:
-        return "units, in the week in which their latest first presentation at an end point ended"
+        return f"{PRESENTED}, in the week in which the last of them did"
     return f"units whose first presentation at {point} ended in the week"
 
 
@@ -68,7 +67,7 @@ def presented_weeks(
     return [
         PresentedWeek(monday_of(start), *rest)
         for part in day_week_spans(slice_.first, slice_.end)
-        for start, *rest in connection.execute(PRESENTED, parameters(slice_, part, by_model, point=stored))
+        for start, *rest in connection.execute(POINT_SUMS, parameters(slice_, part, by_model, point=stored))
     ]
 
 
@@ -93,11 +92,11 @@ def week_counts(slice_: Slice, point: str, rows: Sequence[PresentedWeek], partia
 
 
 def first_pass_weeks(slice_: Slice, point: str, rows: Sequence[PresentedWeek], partial: bool) -> FirstPassWeeks:
-    """Return first-pass by week from a point's rows; at the line only units that every end point has presented."""
+    """Return first-pass by week from a point's rows."""
     return FirstPassWeeks(
         point,
         tuple(weeks_of(slice_.first, slice_.end).values()),
-        _by_week(slice_, rows, "whole"),
+        _by_week(slice_, rows, "units"),
         _by_week(slice_, rows, "clean_major"),
         _by_week(slice_, rows, "clean_all"),
         partial,

@@ -10,17 +10,13 @@ from qc.domain.plant import Plant
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import Spans, all_spans
 
-# Units planned for the days, and those of them that some needed end point has not presented.
+# Units planned for the days, and those of them that do not count yet.
 PLANNED = """
-SELECT u.model, count(*) AS units,
-       sum((SELECT count(*) FROM inspection AS i
-             WHERE i.unit = u.chassis AND i.purpose = 'presentation' AND i.presentation = 1
-               AND i.ended_ms IS NOT NULL AND i.point IN (SELECT value FROM json_each(:points)))
-           < json_array_length(:points)) AS missing
+SELECT count(*) AS units, coalesce(sum(p.day IS NULL), 0) AS missing
   FROM unit AS u
+  LEFT JOIN presented_unit AS p ON p.unit = u.chassis
  WHERE u.planned_day >= :first AND u.planned_day < :end AND u.planned_day < :today
-   AND u.model = :model
- GROUP BY u.model
+   AND (:every_model OR u.model IN (SELECT value FROM json_each(:models)))
 """
 LOOKS = """
 SELECT u.model, count(DISTINCT i.id) AS looks, coalesce(sum(z.looked), 0) AS looked,
@@ -49,9 +45,8 @@ SELECT count(*) AS recorded,
                     AND origin_state NOT IN ('confirmed', 'settled')), 0) AS unconfirmed,
        coalesce(sum(point = 'FIELD' AND state <> 'withdrawn'), 0) AS field,
        coalesce(sum(point = 'FIELD' AND state <> 'withdrawn'
-                    AND NOT EXISTS (SELECT 1 FROM inspection AS i
-                                     WHERE i.unit = defect.unit AND i.presentation = 1
-                                       AND i.purpose = 'presentation' AND i.ended_ms IS NOT NULL)), 0) AS no_record
+                    AND NOT EXISTS (SELECT 1 FROM presented_unit AS p
+                                     WHERE p.unit = defect.unit AND p.day IS NOT NULL)), 0) AS no_record
   FROM (SELECT defect.*,
                EXISTS (SELECT 1 FROM inspection AS i
                         WHERE i.id = defect.inspection AND i.purpose = 'relook') AS again
@@ -102,20 +97,10 @@ def without_day(connection: sqlite3.Connection) -> tuple[str, ...]:
     return tuple(row["shop_number"] for row in connection.execute(NO_DAY, named))
 
 
-def planned_units(connection: sqlite3.Connection, slice_: Slice, plant: Plant, today: date) -> tuple[int, int]:
+def planned_units(connection: sqlite3.Connection, slice_: Slice, today: date) -> tuple[int, int]:
     """Return (units that some end point has not presented, units) of those planned before today."""
-    missing = units = 0
-    for model in slice_.models or plant.models:
-        points = json.dumps(needed_points(plant, model))
-        named = asked(slice_, points=points, model=model, today=today.isoformat())
-        for row in connection.execute(PLANNED, named):
-            missing, units = missing + row["missing"], units + row["units"]
-    return missing, units
-
-
-def needed_points(plant: Plant, model: str) -> list[str]:
-    """Return the end points that present a unit of this model."""
-    return [p for p in plant.end_points() if not plant.stations[p].models or model in plant.stations[p].models]
+    row = connection.execute(PLANNED, asked(slice_, today=today.isoformat())).fetchone()
+    return row["missing"], row["units"]
 
 
 def zones_looked(connection: sqlite3.Connection, slice_: Slice, plant: Plant) -> tuple[int, int, int]:

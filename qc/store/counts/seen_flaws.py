@@ -1,32 +1,18 @@
 """The defects of the units seen in a slice, one by one: what a station's page sorts by what was said and by origin."""
 
-import json
 import sqlite3
 from typing import NamedTuple
 
 from qc.domain.counts import Slice
-from qc.domain.plant import FIELD, UNKNOWN, Plant
+from qc.domain.plant import FIELD, UNKNOWN
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import Spans
 
-# A unit is seen where its latest first presentation ended: the same rule as the summaries' (see summary_schema).
 SEEN = """
   seen AS MATERIALIZED (
     SELECT unit, model
-      FROM (SELECT i.unit, u.model, i.production_day, i.shift,
-                   row_number() OVER (PARTITION BY i.unit ORDER BY i.ended_ms DESC, i.number DESC) AS place
-              FROM (SELECT DISTINCT unit
-                      FROM inspection
-                     WHERE production_day >= :first AND production_day < :end) AS touched
-             CROSS JOIN unit AS u ON u.chassis = touched.unit
-             CROSS JOIN inspection AS i ON i.unit = touched.unit
-             WHERE i.purpose = 'presentation'
-               AND i.presentation = 1
-               AND i.ended_ms IS NOT NULL
-               AND i.production_day IS NOT NULL
-               AND u.model || ' ' || i.point IN (SELECT value FROM json_each(:needed)))
-     WHERE place = 1
-       AND production_day >= :first AND production_day < :end
+      FROM presented_unit
+     WHERE day >= :first AND day < :end
        AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
        AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))
   )"""
@@ -69,23 +55,16 @@ class SeenFlaw(NamedTuple):
     suspected: str
 
 
-def seen_flaws(connection: sqlite3.Connection, slice_: Slice, plant: Plant) -> tuple[SeenFlaw, ...]:
+def seen_flaws(connection: sqlite3.Connection, slice_: Slice) -> tuple[SeenFlaw, ...]:
     """Return the defects on the units seen in the slice, in no order; its severities do not matter."""
-    return tuple(map(SeenFlaw._make, connection.execute(FLAWS, _asked(slice_, plant))))
+    return tuple(map(SeenFlaw._make, connection.execute(FLAWS, _asked(slice_))))
 
 
-def first_number(connection: sqlite3.Connection, slice_: Slice, plant: Plant) -> int | None:
+def first_number(connection: sqlite3.Connection, slice_: Slice) -> int | None:
     """Return the number of the first operation on any unit seen in the slice, None without a unit."""
-    (begun,) = connection.execute(BEGUN, _asked(slice_, plant)).fetchone()
+    (begun,) = connection.execute(BEGUN, _asked(slice_)).fetchone()
     return None if begun is None else int(begun)
 
 
-def _asked(slice_: Slice, plant: Plant) -> dict[str, str | int]:
-    needed = [
-        f"{model} {point}"
-        for model in plant.models
-        for point in plant.end_points()
-        if not plant.stations[point].models or model in plant.stations[point].models
-    ]
-    days = Spans("D", slice_.first, slice_.end)
-    return {**parameters(slice_, days, False), "needed": json.dumps(needed)}
+def _asked(slice_: Slice) -> dict[str, str | int]:
+    return parameters(slice_, Spans("D", slice_.first, slice_.end), False)

@@ -4,7 +4,7 @@ from flask import render_template, request
 
 from qc.charts.picture import Picture
 from qc.charts.review import ReviewPictures, review_pictures
-from qc.charts.review_tables import first_pass_table, mix_table, orders_table, quality_table
+from qc.charts.review_tables import first_pass_table, mix_table, orders_table, quality_table, under_way_table
 from qc.reports.glance import glance, signals_words
 from qc.reports.review import Review, weekly_review
 from qc.web.house import House, the_house
@@ -70,6 +70,7 @@ def prepared(review: Review, pictures: ReviewPictures, filters: ReviewFilter) ->
         "origin_picture": pictures.origins[0],
         "narrowed": filters.narrowed(),
         "quality_table": quality_table(review.data_quality, review.week.name),
+        "under_way_table": under_way_table(review.under_way),
         "mix_tables": [mix_table(mix, review.week.name) for mix in review.data_quality.inspector_mix],
         "first_pass_table": first_pass_table(review.first_pass, review.week.name, review.window.name),
         "orders_table": orders_table(review.pareto_by_type, review.week.name),

@@ -11,7 +11,9 @@ from qc.charts.signal_picture import signal_picture
 from qc.charts.signals import left_out_table, rate_words, weeks_table, work_words
 from qc.domain.mutes import USUAL, first_end, last_end
 from qc.domain.people import Person
+from qc.reports.asking import Asking
 from qc.reports.signals import Signal, Signals, signals_report
+from qc.reports.under_way import units_under_way
 from qc.stats.answers import TooLittle
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role
@@ -83,6 +85,7 @@ def page(
         problems=problems,
         refused=refused,
         done=done,
+        under_way=units_under_way(Asking(counts_of(house), house.plant, house.clock()), report.judged),
         is_watching=not isinstance(report.baseline, TooLittle),
         rate=rate_words(report),
         prepared=[

@@ -6,6 +6,7 @@ from qc.reports.asking import Asking
 from qc.reports.station import StationReport
 from qc.reports.station_expected import station_expected
 from qc.reports.station_upstream import station_upstream
+from qc.reports.under_way import units_under_way
 from qc.web.house import House
 from qc.web.pages.rooms import counts_of
 
@@ -16,6 +17,7 @@ def station_apart(house: House, report: StationReport) -> dict[str, object]:
     expected = station_expected(ask, report.history, report.station)
     upstream = station_upstream(ask, report.history, report.station)
     return {
+        "under_way": units_under_way(ask, report.week),
         "expected": expected,
         "expected_figures": figures(expected),
         "expected_picture": expected_picture(expected),

@@ -232,12 +232,12 @@ def test_signals_are_worked_out_once_for_a_state_of_the_record(lived, monkeypatc
 
 
 def test_rework_minutes_a_unit_say_their_minutes_and_units(lived):
-    _, page = review(lived)
+    _, page = review(lived, "?week=2026-W10")
     rows = table_rows(page, "Minutes that each type usually takes")
 
-    assert rows[0][0] == "2026-W11"
+    assert rows[0][0] == "2026-W10"
     assert " on " in rows[0][2]
-    assert "usual minutes a unit in 2026-W11" in page.one("section", id="first-pass").text
+    assert "usual minutes a unit in 2026-W10" in page.one("section", id="first-pass").text
 
 
 def test_criticals_alone_leave_no_rate_and_no_order_on_the_page(lived):
@@ -316,3 +316,16 @@ def test_an_empty_baseline_in_the_form_asks_for_the_usual_one(lived):
     answer, _ = review(lived, "?week=2026-W12&baseline=&baseline=&left_out=&why=")
 
     assert answer.status_code == 200
+
+
+def test_a_unit_under_way_is_told_by_number_and_where_and_is_in_no_figure(lived):
+    _, page = review(lived)
+    section = page.one("section", id="data")
+
+    assert "1 unit under way at the end of 2026-W11 is in no figure yet: 1 waits for T02 and D01" in section.text
+    (row,) = table_rows(
+        section, "Units under way on 2026-03-15: in no figure before the last end point has presented them"
+    )
+    assert row == ["PC7130003 T36", "T01", "T02 and D01", "2026-03-10", "0"]
+    assert f"/units/{lived.ids['critical']}" in [link.attrs["href"] for link in section.all("a")]
+    assert "No unit was presented in 2026-W11." in page.one("section", id="level").text
