@@ -78,12 +78,12 @@ def _amounts(answer: Pareto | TooLittle) -> dict[str, float]:
 
 def pareto_bars(tables: ParetoTables, table: ParetoTable) -> tuple[Bar, ...]:
     """Return the bars shown: the first ten, each with what the weeks before would give on this week's units."""
-    now, before = _amounts(table.week), _amounts(table.window)
+    now = _amounts(table.week)
+    before = None if isinstance(table.window, TooLittle) else table.window.total
     ratio = tables.inspected / tables.window_inspected if tables.window_inspected else None
     bars = []
     for row in [row for row in table.rows if row.code != "others"][:SHOWN]:
-        earlier = before.get(row.code)
-        expected = None if ratio is None or earlier is None else earlier * ratio
+        expected = None if ratio is None or before is None else row.window_share * before * ratio
         value = now.get(row.code, float(row.count))
         bars.append(Bar(name_of(row), value, expected, _told(row, value, table.weight)))
     return tuple(bars)

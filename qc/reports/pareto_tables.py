@@ -4,7 +4,7 @@ Criticals are never summed in: they stand in a column of their own and in the sa
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
@@ -28,10 +28,11 @@ class ParetoRow:
     """One type or origin. count: majors and minors of the week, or those of them that are asked for; critical apart;
     minutes: usual rework of count.
 
-    code "" is the origin that nobody has named, and "others" the rest beyond the rows shown. share and cumulative
-    are shares (0-1) of the week's total in the order's weight. window_count, window_share: the same for the weeks
-    before. usual_low, usual_high: the defects that the weeks before would lead one to expect on this week's units
-    (95 % of weeks like those), None where there is too little to say; beyond_usual: count is outside them.
+    code "others" is everything beyond the rows shown, what was found only in the weeks before among it, so that each
+    column sums to its whole. share and cumulative are shares (0-1) of the week's total in the order's weight.
+    window_count, window_share: the same for the weeks before. usual_low, usual_high: the defects that the weeks before
+    would lead one to expect on this week's units (95 % of weeks like those), None where there is too little to say;
+    beyond_usual: count is outside them.
     could_swap: this row and the next could stand the other way round by chance (False for origins by minutes).
     """
 
@@ -159,9 +160,27 @@ def _table(what: What, order: Order, own: _Counts, before: _Counts, name: Callab
         return ParetoTable(order, WEIGHTS[order], (), week, window)
     swaps = _swaps(week.bars, order, what)
     rows = tuple(
-        _row(bar, own, before, order, name, place < len(swaps) and swaps[place]) for place, bar in enumerate(week.bars)
+        _row(bar, own, before, order, name, place < len(swaps) and swaps[place])
+        for place, bar in enumerate(_with_rest(week.bars, own, before))
     )
     return ParetoTable(order, WEIGHTS[order], rows, week, window)
+
+
+def _with_rest(bars: Sequence[ParetoBar], own: _Counts, before: _Counts) -> tuple[ParetoBar, ...]:
+    """Return the bars with all others gathered in the last: also what had a critical only, or something only before.
+
+    Left out, their defects would be missing from the weeks before, and the others' usual range would be too low.
+    """
+    named = tuple(bar for bar in bars if bar.label != OTHERS)
+    shown = {bar.label for bar in named}
+    found = {label for label, count in own.criticals.items() if count}
+    for period in (own.counted, before.counted):
+        found |= {label for label, count in zip(period.labels, period.counts, strict=True) if count}
+    rest = tuple(sorted(found - shown))
+    if not rest:
+        return named
+    gathered = next((bar for bar in bars if bar.label == OTHERS), ParetoBar(OTHERS, 0, 0.0, 0.0, 1.0, ()))
+    return (*named, replace(gathered, members=rest))
 
 
 def _swaps(bars: Sequence[ParetoBar], order: Order, what: What) -> tuple[bool, ...]:
@@ -178,7 +197,8 @@ def _row(
     bar: ParetoBar, own: _Counts, before: _Counts, order: Order, name: Callable[[str], str], swaps: bool
 ) -> ParetoRow:
     place = {label: n for n, label in enumerate(own.counted.labels)}
-    triples = [own.counted.by_severity[place[label]] for label in bar.members]
+    held = [place[label] for label in bar.members if label in place]
+    triples = [own.counted.by_severity[n] for n in held]
     window_count = sum(_of(before.counted, label) for label in bar.members)
     window_total = sum(_amounts(before.counted, order))
     window_amounts = dict(zip(before.counted.labels, _amounts(before.counted, order), strict=True))
@@ -191,7 +211,7 @@ def _row(
         sum(own.criticals.get(label, 0) for label in bar.members),
         sum(triple[1] for triple in triples),
         sum(triple[2] for triple in triples),
-        sum(own.counted.minutes[place[label]] for label in bar.members),
+        sum(own.counted.minutes[n] for n in held),
         bar.share,
         bar.cumulative,
         window_count,

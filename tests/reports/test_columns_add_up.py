@@ -1,0 +1,77 @@
+"""Every column of a table sums to its whole, whatever was found in one of its two periods and not in the other.
+
+A property over invented counts; the whole is the sum of what was given.
+"""
+
+from datetime import date
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from record_rows import DEMO_PLANT
+
+from qc.domain.counts import CategoryCounts
+from qc.domain.plant import UNKNOWN
+from qc.reports.asking import Asking
+from qc.reports.pareto_tables import ORDERS, OTHERS, pareto_tables
+from qc.reports.periods import week_of, weeks_before
+
+WEEK = week_of(date(2026, 6, 1), date(2026, 7, 1))
+WINDOW = weeks_before(WEEK, 8)
+LABELS = {"type": tuple(DEMO_PLANT.types)[:24], "origin": (*tuple(DEMO_PLANT.stations)[:23], UNKNOWN)}
+
+
+class Given:
+    """Answers category_counts with what a test drew: (critical, major, minor) by label, for the week and before."""
+
+    def __init__(self, week, before):
+        self.week, self.before = week, before
+
+    def category_counts(self, slice_, what):
+        drawn = self.week if slice_.first == WEEK.first else self.before
+        kept = [[n if one in slice_.severities else 0 for one, n in zip(SEVERITIES, row, strict=True)] for row in drawn]
+        counts = tuple(map(sum, kept))
+        minutes = tuple(7 * place * count for place, count in enumerate(counts, 1))
+        return CategoryCounts(what, LABELS[what], counts, minutes, tuple(map(tuple, kept)), 60, "units")
+
+
+SEVERITIES = ("critical", "major", "minor")
+few = st.lists(st.tuples(st.integers(0, 1), st.integers(0, 3), st.integers(0, 9)), min_size=24, max_size=24)
+gaps = st.lists(st.booleans(), min_size=24, max_size=24)
+
+
+def thinned(rows, kept):
+    return [row if keep else (0, 0, 0) for row, keep in zip(rows, kept, strict=True)]
+
+
+@pytest.mark.parametrize("what", ["type", "origin"])
+@given(week=few, in_week=gaps, before=few, in_before=gaps)
+def test_each_column_of_a_pareto_sums_to_its_whole(what, week, in_week, before, in_before):
+    week, before = thinned(week, in_week), thinned(before, in_before)
+    tables = pareto_tables(Asking(Given(week, before), DEMO_PLANT, 0), what, WEEK, WINDOW)
+
+    for order in ORDERS:
+        rows = tables.by(order).rows
+        if not rows:  # nothing of this weight was found in the week: there is no order to show
+            continue
+        assert sum(row.count for row in rows) == tables.total == sum(major + minor for _, major, minor in week)
+        assert sum(row.major for row in rows) == sum(major for _, major, _ in week)
+        assert sum(row.minor for row in rows) == sum(minor for _, _, minor in week)
+        assert sum(row.critical for row in rows) == tables.criticals == sum(critical for critical, _, _ in week)
+        assert sum(row.window_count for row in rows) == sum(major + minor for _, major, minor in before)
+        assert sum(row.share for row in rows) == pytest.approx(1)
+        assert rows[-1].cumulative == pytest.approx(1)
+        weighed = sum(major if order == "severity" else major + minor for _, major, minor in before)
+        assert sum(row.window_share for row in rows) == pytest.approx(1 if weighed else 0)
+
+
+def test_the_others_hold_what_was_found_before_and_not_this_week():
+    """Twenty types found before, each ten times; this week one of them: the others' usual range is that of nineteen."""
+    week = [(0, 0, 5)] + [(0, 0, 0)] * 23
+    before = [(0, 0, 10)] * 20 + [(0, 0, 0)] * 4
+    first, others = pareto_tables(Asking(Given(week, before), DEMO_PLANT, 0), "type", WEEK, WINDOW).by("count").rows
+
+    assert (first.window_count, others.window_count) == (10, 190)
+    assert (others.code, others.count, others.name) == (OTHERS, 0, "19 others")
+    assert others.usual_low > 0
+    assert others.beyond_usual
