@@ -141,8 +141,8 @@ class Critical:
     """One critical defect that stands (not withdrawn), wherever and at whatever presentation it was found.
 
     found_day: production day; point: where first recorded, FIELD after dispatch. units_since_last: units presented
-    at the end points after the day of the critical before it, up to and with this one's day; None for the first of
-    the slice. suspected, confirmed: stations or "".
+    at the end points after the day of the critical before it, up to and with this one's day; None for the first on
+    record, narrowed as the slice is. suspected, confirmed: stations or "".
     """
 
     defect: str

@@ -85,7 +85,7 @@ def _first_criticals(ask: Asking, week: Period, history: Period, rows: Sequence[
 
 
 def _gaps(rows: Sequence[Critical]) -> list[_Gap]:
-    """Return the gap that each critical ended; the first of the rows ended none that is known."""
+    """Return the gap that each critical ended; the first on record ended none."""
     seen: dict[date, int] = {}
     gaps = []
     for row in rows:

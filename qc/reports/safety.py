@@ -1,7 +1,7 @@
 """Criticals: every one by number and by date, with the units between them; never a rate, never a percentage."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from qc.domain.counts import Critical, Slice
@@ -20,9 +20,9 @@ class CriticalLine:
 
     found_day: production day; point: where it was first recorded ("FIELD" after dispatch); origin: confirmed
     or else suspected station, "" not known; origin_state: "none", "suspected", "confirmed", "disputed", "settled".
-    state: "open", "repaired", "closed". units_since_last: units presented at the end points since the critical
-    before it, by whole days; None for the first in the history. alike: ids of criticals of the same type found in
-    the 14 days before it.
+    state: "open", "repaired", "closed". units_since_last: units presented since the critical
+    before it, whether shown or not, by whole days; None for the first on record. alike: ids of criticals of the same
+    type found in the 14 days before it, shown or not.
     """
 
     defect: str
@@ -49,7 +49,7 @@ class CriticalLine:
 class Safety:
     """The criticals of the week, and those of the history before it, latest first.
 
-    units_since: units presented since the last critical up to the week's end, None where there was none.
+    units_since: units presented since the last critical up to the week's end, None where the record has none.
     bells: sentences where two criticals of one type stand within 14 days, () where none do.
     gaps: the units between criticals on their chart, or how many criticals that needs. sentence: the week in words.
     """
@@ -64,12 +64,15 @@ class Safety:
 
 def safety(ask: Asking, week: Period, history: Period) -> Safety:
     """Return the criticals of the week and of the history before it."""
-    rows = ask.counts.criticals(ask.slice(history))
-    alike = _alike(rows)
-    lines = [_line(ask, row, alike[row.defect]) for row in rows]
+    earliest = history.first - timedelta(days=ALIKE_DAYS)  # one alike may stand before the weeks shown
+    known = ask.counts.criticals(replace(ask.slice(history), first=earliest))
+    alike = _alike(known)
+    lines = [_line(ask, row, alike[row.defect]) for row in known]
     own = [line for line in lines if week.first <= line.found_day < week.end]
-    before = [line for line in lines if line.found_day < week.first]
-    since = _units_since(ask, rows[-1].found_day, week) if rows else None
+    before = [line for line in lines if history.first <= line.found_day < week.first]
+    rows = [row for row in known if row.found_day >= history.first]
+    last = known[-1].found_day if known else ask.counts.last_critical_before(ask.slice(history))
+    since = None if last is None else _units_since(ask, last, week)
     gaps = critical_gaps(ask, week, history, rows, since)
     return Safety(tuple(own[::-1]), tuple(before[::-1]), since, _bells(own, lines), gaps, _sentence(own, since, week))
 
@@ -135,5 +138,5 @@ def _sentence(own: Sequence[CriticalLine], since: int | None, week: Period) -> s
         points = listed(sorted({line.point for line in own}))
         return f"{counted(len(own), 'critical')} in {week.name}, found at {points}. Each is listed."
     if since is None:
-        return f"No critical is recorded in {week.name} nor in the weeks shown before it."
+        return f"No critical is recorded in {week.name} nor on any day before it."
     return f"No critical is recorded in {week.name}; {counted(since, 'unit')} presented since the last one."

@@ -99,3 +99,35 @@ def test_the_baseline_stays_where_the_charts_begin_later(record):
 
 def test_an_empty_record_says_what_is_missing(record):
     assert gaps_of(record, 3).have == 0
+
+
+def safety_of(record, week, weeks):
+    day = MONDAY + timedelta(weeks=week)
+    return weekly_review(Counts(record), record.plant, day, noon(on(7 * week + 9)), history_weeks=weeks).safety
+
+
+def test_the_first_of_the_weeks_shown_is_not_the_first_on_record(record):
+    lived(record, 6, [7, 21])
+    (one,) = safety_of(record, 3, weeks=2).week
+
+    assert one.units_since_last == 50  # ten working days of five units
+    (first,) = safety_of(record, 1, weeks=1).week
+    assert first.units_since_last is None
+
+
+def test_the_last_critical_is_known_where_the_weeks_shown_have_none(record):
+    lived(record, 6, [4])
+    safety = safety_of(record, 3, weeks=2)
+
+    assert (safety.week, safety.before) == ((), ())
+    assert safety.units_since == 75  # the three weeks after the Friday
+    assert safety.sentence == "No critical is recorded in 2026-W13; 75 units presented since the last one."
+
+
+def test_two_alike_ring_the_bell_though_one_stands_before_the_weeks_shown(record):
+    lived(record, 6, [11, 21])
+    shown = safety_of(record, 3, weeks=1)
+
+    assert len(shown.bells) == 1
+    assert "2 within 14 days" in shown.bells[0]
+    assert shown.before == ()

@@ -1,5 +1,6 @@
 """Criticals one by one, and how fit the data are. Invented rows; expected values counted by hand."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -122,3 +123,43 @@ def test_who_looked_is_counted_by_first_presentation(record):
 def test_a_slice_that_is_not_over_says_so(record):
     assert Counts(record).data_quality(WEEK, noon("2026-03-06")).partial
     assert not Counts(record).data_quality(WEEK, NOW).partial
+
+
+def enter_criticals(record):
+    """Two units a working day; a critical on the Monday of each of the first and the third week."""
+    for n in range(30):
+        record.seen_through(f"U{n}", (MONDAY + timedelta(days=n // 2 + 2 * (n // 10))).isoformat())
+    record.defect("a", "U0", "2026-03-02", "T01", "U0-T01", type_="GAS-01", severity="critical")
+    record.defect("b", "U20", "2026-03-16", inspection="U20-D01", severity="critical")
+
+
+def test_the_first_of_a_slice_counts_its_units_from_the_record(record):
+    enter_criticals(record)
+    third = Slice(date(2026, 3, 16), date(2026, 3, 23))
+    (one,) = Counts(record).criticals(third)
+
+    assert one.defect == "b"
+    assert one.units_since_last == 20  # two of each day after the first Monday, up to and with the third
+
+
+def test_narrowed_the_critical_before_is_asked_of_the_record_so_narrowed(record):
+    enter_criticals(record)
+    record.unit("M", "M50")
+    for point in ("T01", "T02", "D01"):
+        record.looked(f"M-{point}", "M", "2026-03-17", point)
+    record.defect("m", "M", "2026-03-17", inspection="M-D01", model="M50", severity="critical")
+    counts, third = Counts(record), Slice(date(2026, 3, 16), date(2026, 3, 23))
+
+    assert [one.units_since_last for one in counts.criticals(third)] == [20, 3]
+    assert [one.units_since_last for one in counts.criticals(replace(third, models=("T36",)))] == [20]
+    assert [one.units_since_last for one in counts.criticals(replace(third, models=("M50",)))] == [None]
+
+
+def test_the_last_critical_is_asked_of_the_record_where_the_slice_has_none(record):
+    enter_criticals(record)
+    second = Slice(date(2026, 3, 9), date(2026, 3, 16))
+    counts = Counts(record)
+
+    assert counts.criticals(second) == []
+    assert counts.last_critical_before(second) == date(2026, 3, 2)
+    assert counts.last_critical_before(replace(second, models=("M50",))) is None

@@ -33,7 +33,7 @@ from qc.domain.relook_counts import FalseCalls, RelookCounts
 from qc.store.connection import RECORD, open_reader
 from qc.store.counts import categories, cells, origins, presented, quality, relooks, station_rows, under_way
 from qc.store.counts.cells import CellPhoto, WorkedDefect
-from qc.store.counts.criticals import criticals
+from qc.store.counts.criticals import criticals, last_before
 from qc.store.counts.narrowing import check_slice
 from qc.store.counts.origin_learning import Words, origin_learning
 from qc.store.counts.passed_through import passed_through
@@ -286,6 +286,10 @@ class Counts:
     def criticals(self, slice_: Slice) -> list[Critical]:
         """Return every critical found in the slice that stands, in the order found."""
         return criticals(self._fresh(slice_), slice_)
+
+    def last_critical_before(self, slice_: Slice) -> date | None:
+        """Return the day of the last critical before the slice, narrowed as it is; None where the record has none."""
+        return last_before(self._fresh(slice_), slice_)
 
     def data_quality(self, slice_: Slice, now: int) -> DataQualityCounts:
         """Return how fit the slice's data are, as of now."""

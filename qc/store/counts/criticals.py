@@ -3,41 +3,70 @@
 import sqlite3
 from bisect import bisect_right
 from collections.abc import Callable
-from datetime import date
+from dataclasses import replace
+from datetime import date, timedelta
 from itertools import accumulate
 
 from qc.domain.counts import Critical, Slice
 from qc.store.counts.narrowing import parameters
-from qc.store.counts.presented import seen_units_by_day
+from qc.store.counts.presented import seen_units, seen_units_by_day
 from qc.store.counts.spans import Spans
 
-CRITICALS = """
+_NARROWED = """
+   AND (:every_model OR d.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_shift OR d.shift IN (SELECT value FROM json_each(:shifts)))"""
+CRITICALS = f"""
 SELECT d.id, d.unit, u.shop_number, d.model, d.type, d.zone, d.point, d.production_day, d.found_ms, d.finder,
        coalesce(d.suspected, '') AS suspected, coalesce(d.confirmed, '') AS confirmed, d.origin_state, d.state
   FROM defect AS d INDEXED BY defect_critical
   JOIN unit AS u ON u.chassis = d.unit
  WHERE d.severity = 'critical'
    AND d.production_day >= :first AND d.production_day < :end
-   AND d.state <> 'withdrawn'
-   AND (:every_model OR d.model IN (SELECT value FROM json_each(:models)))
-   AND (:every_shift OR d.shift IN (SELECT value FROM json_each(:shifts)))
+   AND d.state <> 'withdrawn'{_NARROWED}
  ORDER BY d.production_day, d.found_ms, d.id
+"""
+BEFORE = f"""
+SELECT d.production_day
+  FROM defect AS d INDEXED BY defect_critical
+ WHERE d.severity = 'critical'
+   AND d.production_day < :first
+   AND d.state <> 'withdrawn'{_NARROWED}
+ ORDER BY d.production_day DESC
+ LIMIT 1
 """
 
 
 def criticals(connection: sqlite3.Connection, slice_: Slice) -> list[Critical]:
     """Return every critical found in the slice, in the order found; severities of the slice do not matter here."""
-    whole = Spans("D", slice_.first, slice_.end)
-    rows = connection.execute(CRITICALS, parameters(slice_, whole, False)).fetchall()
+    rows = connection.execute(CRITICALS, _asked(slice_)).fetchall()
     if not rows:
         return []
     presented = _presented_up_to(connection, slice_)
     found: list[Critical] = []
     for row in rows:
         day = date.fromisoformat(row["production_day"])
-        between = presented(day) - presented(found[-1].found_day) if found else None
-        found.append(_critical(row, day, between))
+        since = presented(day) - presented(found[-1].found_day) if found else _since_before(connection, slice_, day)
+        found.append(_critical(row, day, since))
     return found
+
+
+def last_before(connection: sqlite3.Connection, slice_: Slice) -> date | None:
+    """Return the day of the last critical before the slice, narrowed as it is; None where the record has none."""
+    row = connection.execute(BEFORE, _asked(slice_)).fetchone()
+    return date.fromisoformat(row["production_day"]) if row else None
+
+
+def _since_before(connection: sqlite3.Connection, slice_: Slice, day: date) -> int | None:
+    """Return the units between the last critical before the slice and a day in it, None without one on record."""
+    before = last_before(connection, slice_)
+    if before is None:
+        return None
+    between = replace(slice_, first=before + timedelta(days=1), end=day + timedelta(days=1))
+    return sum(seen_units(connection, between).values())
+
+
+def _asked(slice_: Slice) -> dict[str, str | int]:
+    return parameters(slice_, Spans("D", slice_.first, slice_.end), False)
 
 
 def _critical(row: sqlite3.Row, day: date, units_since_last: int | None) -> Critical:
