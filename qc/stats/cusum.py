@@ -46,8 +46,9 @@ class CusumPoint:
 class CusumChart:
     """A cusum with what it was made from.
 
-    allowance: what is taken off each departure (a period of exposure 1 for rates); decision: a sum strictly
-    above it signals. watches: "up", "down" or "both" directions of the value.
+    allowance: the reference value k that was used, what is taken off each departure (a period of exposure 1 for
+    rates), stated or worked out from the shift; decision: a sum strictly above it signals. watches: "up", "down" or
+    "both" directions of the value.
     """
 
     points: tuple[CusumPoint, ...]
@@ -181,18 +182,21 @@ def poisson_cusum(
     decision: float,
     restart: Restart,
     *,
+    allowance: float | None = None,
     partial_last: bool = False,
 ) -> CusumChart:
     """Return the one-sided cusum of defects for a shift of the rate from rate to shifted, up or down.
 
     Each period adds defects - exposure * allowance (the other way round for a shift down), so that periods
-    of different size count for what they are. rate, shifted in defects per unit; decision in defects;
-    exposure 0 is a gap. Raises ValueError. Source: Lucas (1985), Technometrics 27, 129-144; with exposures,
-    the log-likelihood ratio divided by ln(shifted / rate).
+    of different size count for what they are. rate, shifted in defects per unit; decision in defects; exposure 0 is a
+    gap. allowance: the reference value per unit, strictly between the two rates, say that of a design
+    (poisson_cusum_design gives it per period: divide by the period's exposure); None for poisson_allowance.
+    Raises ValueError. Source: Lucas (1985), Technometrics 27, 129-144; with exposures, the log-likelihood ratio
+    divided by ln(shifted / rate).
     """
     labels, defects, exposure = check_rate_counts(labels, defects, exposure)
-    allowance, decision = poisson_allowance(rate, shifted), demand_positive(decision, "decision")
-    rate, shifted = float(rate), float(shifted)
+    allowance = between("allowance", allowance, poisson_allowance(rate, shifted), rate, shifted)
+    decision, rate, shifted = demand_positive(decision, "decision"), float(rate), float(shifted)
     sign = 1.0 if shifted > rate else -1.0
     steps: list[tuple[float, float | None]] = [
         (sign * (count - size * allowance), None) for count, size in zip(defects, exposure, strict=True)
@@ -203,6 +207,18 @@ def poisson_cusum(
     points = _cusum_points(labels, values, steps, decision, restart, partial_last, means)
     method = f"Poisson cusum for a shift from {rate:g} to {shifted:g} defects per unit"
     return CusumChart(points, rate, allowance, decision, watches, restart, method)
+
+
+def between(name: str, stated: float | None, made: float, one: float, other: float) -> float:
+    """Return a stated reference value as a float, or the one made where none is stated.
+
+    Raises ValueError unless it lies strictly between what is usual and what is watched for: the sum would climb by
+    itself, or would never see the shift.
+    """
+    value = made if stated is None else demand_number(stated, name)
+    if not min(one, other) < value < max(one, other):
+        raise ValueError(f"{name} must lie between {min(one, other):g} and {max(one, other):g}, got {stated!r}")
+    return value
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,25 +257,29 @@ def bernoulli_cusum(
     shifted: float,
     decision: float,
     restart: Restart,
+    *,
+    allowance: float | None = None,
 ) -> CusumChart:
     """Return the one-sided cusum of single units, in the order in which they were presented.
 
     defective tells of each unit whether it had the defect; each unit adds 1 or 0, less the allowance (the
-    other way round for a shift down); decision on that scale. Waits for no week to end.
+    other way round for a shift down); decision on that scale. allowance: strictly between the two shares, say the
+    fraction whose run length was worked out; None for that of bernoulli_constants. Waits for no week to end.
     Raises ValueError. Source: Reynolds & Stoumbos (1999), Journal of Quality Technology 31, 87-108.
     """
     check_same_length(defective=defective, labels=labels)
     check_labels(labels)
-    constants, decision = bernoulli_constants(share, shifted), demand_positive(decision, "decision")
-    share, shifted = float(share), float(shifted)
+    made = bernoulli_constants(share, shifted).allowance
+    allowance = between("allowance", allowance, made, share, shifted)
+    decision, share, shifted = demand_positive(decision, "decision"), float(share), float(shifted)
     seen = demand_list(defective, "defective")
     for label, is_defective in zip(labels, seen, strict=True):
         if is_defective not in (0, 1):
             raise ValueError(f"defective must be true or false, got {is_defective!r} for {label!r}")
     sign = 1.0 if shifted > share else -1.0
-    steps: list[tuple[float, float | None]] = [(sign * (one - constants.allowance), None) for one in seen]
+    steps: list[tuple[float, float | None]] = [(sign * (one - allowance), None) for one in seen]
     watches: Literal["up", "down"] = "up" if sign > 0 else "down"
     means: State = "signal_high" if sign > 0 else "signal_low"
     points = _cusum_points(labels, [float(one) for one in seen], steps, decision, restart, False, means)
     method = f"Bernoulli cusum for a shift from {share:g} to {shifted:g} defective"
-    return CusumChart(points, share, constants.allowance, decision, watches, restart, method)
+    return CusumChart(points, share, allowance, decision, watches, restart, method)

@@ -7,9 +7,10 @@ lengths; qc.stats.first_passage solves the equations.
 
 from dataclasses import dataclass
 from fractions import Fraction
-from math import ceil, inf, log, sqrt
+from math import ceil, floor, inf, sqrt
 from typing import TYPE_CHECKING, Any
 
+from qc.stats.cusum import between, poisson_allowance
 from qc.stats.first_passage import mean_steps
 from qc.stats.refusals import demand_count, demand_inner_share, demand_number, demand_positive, demand_share
 from qc.stats.run_length import RunLength
@@ -22,6 +23,8 @@ FEWEST_NODES, APART = 96, 0.45
 MOST_NODES = 2_000
 # An allowance is a fraction with at most this denominator, so that the lattice stays small.
 FINEST = 200
+NEARLY = 0.02  # of the shift: how far below the formula's an allowance may lie to be a coarse fraction
+COARSE = (1, 2, 4, 5, 10, 20, 25, 50, 100, 200)
 MOST_HEIGHTS = 4000
 MOST_COUNTS = 20_000  # of one period that the chain tells apart
 
@@ -187,8 +190,9 @@ def _lattice_run_length(
 class CusumDesign:
     """A decision interval found for a wanted run length, with what it then gives.
 
-    allowance: the reference value rounded to a fraction that the lattice can hold; decision: a sum strictly above
-    it signals; quiet: run length while nothing has changed; shifted: run length after the shift.
+    allowance: the reference value for a chart of these periods, the stated one or a fraction that the lattice holds;
+    decision: a sum strictly above it signals; quiet: run length while nothing has changed; shifted: run length after
+    the shift. Both run lengths are those of the chart with this allowance.
     """
 
     allowance: float
@@ -197,22 +201,23 @@ class CusumDesign:
     shifted: RunLength
 
 
-def poisson_cusum_design(mean: float, shifted: float, wanted: float) -> CusumDesign:
+def poisson_cusum_design(mean: float, shifted: float, wanted: float, *, allowance: float | None = None) -> CusumDesign:
     """Return the smallest decision interval with a run length of at least wanted periods while nothing changed.
 
-    mean, shifted: defects a period before and after the rise to watch for, 0 < mean < shifted; wanted above 1. The
-    allowance (shifted - mean) / ln(shifted / mean) is rounded to a tenth, to a hundredth below 1. Raises ValueError,
-    also where the interval would be longer than the lattice holds. Source: Lucas (1985), Technometrics 27, 129-144.
+    mean, shifted: defects a period before and after the rise to watch for, 0 < mean < shifted; wanted above 1.
+    allowance: a stated reference value between them, a fraction as in poisson_cusum_run_length. None takes
+    poisson_allowance, (shifted - mean) / ln(shifted / mean), or a fraction less than a fiftieth of the shift below it:
+    a chart that takes the allowance of the formula waits no less long for a false alarm.
+    Raises ValueError, also where the interval would be longer than the lattice holds.
+    Source: Lucas (1985), Technometrics 27, 129-144.
     """
     mean = demand_positive(mean, "mean")
     if demand_number(shifted, "shifted") <= mean:
         raise ValueError(f"shifted must be above mean ({mean!r}), got {shifted!r}")
     if demand_number(wanted, "wanted") <= 1:
         raise ValueError(f"wanted must be above 1 period, got {wanted!r}")
-    reference = (shifted - mean) / log(shifted / mean)
-    grid = 10 if reference >= 1 else 100
-    allowance = max(1, round(reference * grid)) / grid
-    step = Fraction(allowance).limit_denominator(FINEST).denominator
+    allowance = between("allowance", allowance, _fraction_below(mean, shifted), mean, shifted)
+    step = _lattice(allowance, 1.0)[1]
     low, high = 0, step
     while poisson_cusum_run_length(mean, allowance, high / step).mean < wanted:
         low, high = high, 2 * high
@@ -227,3 +232,20 @@ def poisson_cusum_design(mean: float, shifted: float, wanted: float) -> CusumDes
         poisson_cusum_run_length(mean, allowance, decision),
         poisson_cusum_run_length(shifted, allowance, decision),
     )
+
+
+def _fraction_below(mean: float, shifted: float) -> float:
+    """Return the coarsest decimal within NEARLY of the shift below the reference value, else the nearest fraction."""
+    reference = poisson_allowance(mean, shifted)
+
+    def below(parts: int) -> float:
+        return floor(reference * parts + 1e-12) / parts
+
+    near = [below(parts) for parts in COARSE if reference - below(parts) <= NEARLY * (shifted - mean)]
+    found = near[0] if near else max(below(parts) for parts in range(1, FINEST + 1))
+    if found <= mean:
+        raise ValueError(
+            f"mean must leave a fraction with a denominator up to {FINEST} below {reference:.6g}, got {mean!r}; "
+            "take longer periods"
+        )
+    return found

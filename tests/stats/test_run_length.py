@@ -1,15 +1,17 @@
 """Run lengths: order, edges and refusals; the published tables are in tests/reference."""
 
 from fractions import Fraction
-from itertools import product
+from itertools import pairwise, product
 from math import exp, expm1, inf, log1p, prod
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
 
 from qc.stats.chart_design import size_for_even_chance, size_for_lower_limit
+from qc.stats.cusum import poisson_cusum
 from qc.stats.point_laws import PointLaw, normal_law, rate_law, share_law
 from qc.stats.run_length import rules_run_length, signal_probability, zone_rules
 from qc.stats.run_rules import BEYOND_3S, NELSON_1984, WESTERN_ELECTRIC_1956, Rule, RuleSet, run_rules
@@ -99,6 +101,36 @@ def test_a_cusum_is_designed_to_the_least_decision_that_is_quiet_enough(mean, sh
     assert poisson_cusum_run_length(mean, design.allowance, design.decision - step).mean < wanted
 
 
+@pytest.mark.parametrize(("mean", "shifted", "wanted", "allowance"), [
+    (4.0, 5.0, 80, None), (4.0, 5.0, 80, 4.5),
+])  # fmt: skip
+def test_a_chart_with_the_design_s_allowance_waits_as_long_as_the_design_says(mean, shifted, wanted, allowance):
+    """2,000 runs of the chart itself; with the allowance of the formula, which may lie above, no less long."""
+    design = poisson_cusum_design(mean, shifted, wanted, allowance=allowance)
+    lengths = chart_run_lengths(mean, shifted, design.decision, design.allowance)
+    error = lengths.std() / len(lengths) ** 0.5
+
+    assert lengths.mean() == pytest.approx(design.quiet.mean, abs=4 * error)
+    if allowance is None:
+        assert chart_run_lengths(mean, shifted, design.decision, None).mean() > wanted - 4 * error
+    else:
+        assert design.allowance == allowance
+
+
+def chart_run_lengths(mean, shifted, decision, allowance, runs=2_000):
+    """Return the periods between signals of the chart on drawn defects, with restarts."""
+    source, lengths = np.random.default_rng(11), []
+    while len(lengths) < runs:
+        defects = source.poisson(mean, 40_000).tolist()
+        labels = [str(i) for i in range(len(defects))]
+        chart = poisson_cusum(
+            defects, [1.0] * len(defects), labels, mean, shifted, decision, "after signal", allowance=allowance
+        )
+        signals = [int(label) for label in chart.signals]
+        lengths += [b - a for a, b in pairwise([-1, *signals])]
+    return np.array(lengths)
+
+
 def test_trends_and_alternation_are_left_out_by_name():
     zones = zone_rules(NELSON_1984)
 
@@ -124,6 +156,8 @@ def test_a_period_one_unit_smaller_has_no_lower_limit():
         (lambda: bernoulli_cusum_run_length(0.1, 0.005, 40), "decision must be at most 4000 steps of 1/200, got 40"),
         (lambda: poisson_cusum_design(2, 1, 100), "shifted must be above mean"),
         (lambda: poisson_cusum_design(1, 2, 1), "wanted must be above 1 period, got 1"),
+        (lambda: poisson_cusum_design(1, 2, 50, allowance=2), "allowance must lie between 1 and 2, got 2"),
+        (lambda: poisson_cusum_design(0.001, 0.002, 50), "mean must leave a fraction .* take longer periods"),
         (lambda: ewma_run_length(0, 0.001, 3), "weight must be at least"),
         (lambda: normal_cusum_run_length(0, -0.1, 3), "allowance must be at least 0, got"),
         (lambda: share_law(0.0, 10, 0.1), "baseline_share must be above 0 and below 1"),

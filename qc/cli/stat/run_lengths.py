@@ -130,6 +130,7 @@ STATISTICS: dict[str, Statistic] = {
             MEAN,
             Plain("shifted", NUMBER, "Defects a period to watch for."),
             Plain("wanted", NUMBER, "Periods to a false alarm that are wanted at least."),
+            Plain("allowance", NUMBER, "Reference value; else worked out from the shift.", may_lack=True),
         ),
     ),
     "watch-design": Statistic(watch_design, (), (*WATCH, ALARM_SHARE)),

@@ -30,6 +30,10 @@ RESTART = Plain(
 )
 SHARE = Plain("share", NUMBER, "Share of defective units while nothing has changed.")
 SHIFTED_SHARE = Plain("shifted", NUMBER, "Share of defective units to watch for.")
+REFERENCE = Plain(
+    "allowance", NUMBER, "Reference value taken off for each unit, that of a design; else worked out from the shift.",
+    may_lack=True,
+)  # fmt: skip
 GAPS = Plain("across_gaps", click.BOOL, "Points before and after a gap are neighbours.", is_flag=True)
 FRESH = Plain(
     "fresh_from", click.STRING, "Row from which criteria changed: no pattern reaches across. Repeatable.",
@@ -122,7 +126,7 @@ STATISTICS: dict[str, Statistic] = {
         (
             Plain("rate", NUMBER, "Defects per unit while nothing has changed."),
             Plain("shifted", NUMBER, "Defects per unit to watch for."),
-            DECISION, RESTART, PARTIAL,
+            DECISION, RESTART, PARTIAL, REFERENCE,
         ),
     ),
     "watched-cusum": Statistic(_watched, (DEFECTS, EXPOSURE), (BASELINE, EXCLUDE, RATIO, ALARM_SHARE)),
@@ -130,7 +134,7 @@ STATISTICS: dict[str, Statistic] = {
     "bernoulli-cusum": Statistic(
         _units,
         (Column("defective", yes_or_no, "whether the unit had the defect: yes or no."),),
-        (SHARE, SHIFTED_SHARE, DECISION, RESTART),
+        (SHARE, SHIFTED_SHARE, DECISION, RESTART, REFERENCE),
     ),
     "run-rules": Statistic(
         _rules,
