@@ -11,7 +11,7 @@ from qc.charts.week_stacks import StackWeek, StackWords, stack_picture
 from qc.reports.station import StationReport, StationTrend, UsualRange, WeekDot
 from qc.stats.answers import TooLittle
 
-BASIS_WORDS = {"work": "by the day the work was done", "found": "by the day it was found"}
+BASIS_WORDS = {"work": "by the day the work was done", "found": "by the day the unit was presented"}
 STATE_WORDS = {
     "usual": "usual",
     "more": "more than usual",
@@ -97,7 +97,8 @@ def types_table(report: StationReport) -> Table:
         for line in report.types
     ]
     return Table(
-        f"Types made at {report.station}, {report.week.name}. {words.sentence(report.denominator)}",
+        f"Types made at {report.station}, on units presented in {report.week.name}. "
+        f"{words.sentence(report.by_found.counts.denominator)}",
         columns,
         tuple(rows),
     )

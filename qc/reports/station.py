@@ -12,7 +12,7 @@ from qc.reports.station_trend import Before, StationTrend, UsualRange, WeekDot, 
 from qc.reports.wording import counted
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
-from qc.store.reads import Reads
+from qc.store.reads import Reads, Unsettled
 from qc.store.reads import WaitingDefect as Waiting
 
 __all__ = [
@@ -30,11 +30,14 @@ __all__ = [
 HISTORY_WEEKS = 26
 WINDOW_WEEKS = 8
 OVERDUE_DAYS = 3  # working days (common practice, no source)
+LONGEST_SHUTDOWN = 366  # days: a calendar with less work than that has no working days to count
 
 
 @dataclass(frozen=True, slots=True)
 class WaitingDefect:
-    """A defect that waits for this station's word. photos: SHA-256 each. age_days: working days since found.
+    """A defect that waits for this station's word, or disputed for the manager's. photos: SHA-256 each.
+
+    age_days: working days since found.
 
     zone_name, type_name: words; origin_state: "suspected" or "disputed"; overdue: over 3 working days old.
     """
@@ -113,6 +116,8 @@ class StationReport:
     by_found: StationTrend
     types: tuple[StationTypeLine, ...]
     waiting: tuple[WaitingDefect, ...]
+    disputed: tuple[WaitingDefect, ...]
+    unsettled: Unsettled
     photos: tuple[PhotoOfDefect, ...]
     change_notes: tuple[ChangeNote, ...]
     sentence: str
@@ -132,7 +137,7 @@ def station_report(counts: Counts, reads: Reads, plant: Plant, station: str, day
         station_trend(ask, station, "work", week, history),
         station_trend(ask, station, "found", week, history),
     )
-    waiting = _waiting(ask, reads.defects_waiting(station))
+    unsettled = reads.unsettled(overdue_before(ask).isoformat()).get(station, Unsettled(station, 0, 0, 0))
     return StationReport(
         station,
         place.name,
@@ -143,15 +148,27 @@ def station_report(counts: Counts, reads: Reads, plant: Plant, station: str, day
         work,
         found,
         _types(ask, station, week, window),
-        waiting,
+        _waiting(ask, reads.defects_waiting(station)),
+        _waiting(ask, reads.defects_disputed(station)),
+        unsettled,
         _photos(ask, station, week),
         tuple(
             ChangeNote(one["id"], one["change"], one["what"], date.fromisoformat(one["from_day"]), one["noted_by"])
             for one in reversed(reads.change_notes(station))
         ),
-        f"{work.sentence} {counted(len(waiting), 'defect')} waiting for confirmation.",
+        f"{work.sentence} {counted(unsettled.waiting, 'defect')} waiting for confirmation.",
         f"Per week of work: {work.counts.denominator}.",
     )
+
+
+def overdue_before(ask: Asking) -> date:
+    """Return the day before which a defect was found more than three working days ago."""
+    calendar, day, worked = ProductionCalendar(ask.plant), ask.today, 0
+    while True:
+        worked += calendar.is_working(day)
+        if worked > OVERDUE_DAYS or (ask.today - day).days > LONGEST_SHUTDOWN:
+            return day
+        day -= timedelta(days=1)
 
 
 def _types(ask: Asking, station: str, week: Period, window: Period) -> tuple[StationTypeLine, ...]:

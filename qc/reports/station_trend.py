@@ -155,7 +155,7 @@ def _dot(counts: StationWeeks, place: int, before: Before | TooLittle, is_open: 
 
 def _trend_sentence(dots: tuple[WeekDot, ...], basis: DayBasis) -> str:
     whole = [dot for dot in dots if dot.state != "partial"]
-    when = "by the day the work was done" if basis == "work" else "by the day found"
+    when = "by the day the work was done" if basis == "work" else "by the day the unit was presented"
     if not whole:
         return f"No week is over whose units have all been looked at ({when})."
     last = whole[-1]

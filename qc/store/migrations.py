@@ -52,6 +52,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(5, "mutes: signals that a manager does not want listed before a day", schema.MUTES),
     Migration(6, "alarms: what is so, as holds are not kept", schema.ALARM_WORDS),
     Migration(7, "presented units: on which day each counts, and which are under way", PRESENTED_UNITS),
+    Migration(8, "origins that nobody has settled: an index of their own", schema.UNSETTLED),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.

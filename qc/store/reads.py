@@ -63,8 +63,19 @@ SELECT d.id, d.unit, u.shop_number, d.model, d.point, d.zone, d.type, d.severity
   FROM defect AS d
   JOIN unit AS u ON u.chassis = d.unit
  WHERE d.suspected = :station AND d.origin_state IN ('suspected', 'disputed') AND d.state <> 'withdrawn'
- ORDER BY d.found_ms, d.number
+   AND d.origin_state = :state
+ ORDER BY d.severity = 'critical' DESC, d.found_ms DESC, d.number DESC
  LIMIT :limit
+"""
+# In the words of the index defect_unsettled, so that what is settled is not read.
+_UNSETTLED = """
+SELECT suspected, sum(origin_state = 'suspected') AS waiting,
+       sum(origin_state = 'suspected' AND production_day < :overdue_before) AS overdue,
+       sum(origin_state = 'disputed') AS disputed
+  FROM defect
+ WHERE origin_state IN ('suspected', 'disputed') AND state <> 'withdrawn'
+ GROUP BY suspected
+ ORDER BY suspected
 """
 _NOTES = """
 SELECT id, station, change, what, types, from_day, noted_by, number
@@ -111,7 +122,7 @@ class UnitLine:
 
 @dataclass(frozen=True, slots=True)
 class WaitingDefect:
-    """A defect that waits for a station's word. photo: SHA-256 of its first, None without; origin_state as held."""
+    """A defect that waits for a word on its origin. photo: SHA-256 of its first, None without; origin_state as held."""
 
     id: str
     unit: str
@@ -129,6 +140,20 @@ class WaitingDefect:
     suspected: str
     origin_state: str
     photo: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Unsettled:
+    """How many defects stand against a station that nobody has settled, all of them, however many are listed.
+
+    waiting: for its lead's word; overdue: of these, found before the day asked for; disputed: the lead has answered,
+    they wait for the quality manager.
+    """
+
+    station: str
+    waiting: int
+    overdue: int
+    disputed: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,9 +262,21 @@ class Reads:
         return views, through, more
 
     def defects_waiting(self, station: str, limit: int = 200) -> list[WaitingDefect]:
-        """Return the defects that a station is suspected of and nobody has settled, oldest first."""
-        rows = self.connection().execute(_WAITING, {"station": station, "limit": limit})
+        """Return the defects that wait for the word of a station's lead: criticals first, then the latest found."""
+        return self._unsettled_at(station, "suspected", limit)
+
+    def defects_disputed(self, station: str, limit: int = 200) -> list[WaitingDefect]:
+        """Return the defects that a station's lead has disputed, which wait for the quality manager; ordered alike."""
+        return self._unsettled_at(station, "disputed", limit)
+
+    def _unsettled_at(self, station: str, state: str, limit: int) -> list[WaitingDefect]:
+        rows = self.connection().execute(_WAITING, {"station": station, "state": state, "limit": limit})
         return [WaitingDefect(*row) for row in rows]
+
+    def unsettled(self, overdue_before: str) -> dict[str, Unsettled]:
+        """Return what waits at each station that anything waits at; overdue_before: a day (ISO)."""
+        rows = self.connection().execute(_UNSETTLED, {"overdue_before": overdue_before})
+        return {row[0]: Unsettled(*row) for row in rows}
 
     def change_notes(self, station: str) -> list[dict[str, Any]]:
         """Return what changed at a station, as noted by its lead, in order of the day it counts from."""

@@ -334,3 +334,9 @@ BEGIN SELECT RAISE(ABORT, 'a release record is frozen'); END;
 CREATE TRIGGER release_signature_no_delete BEFORE DELETE ON release_signature
 BEGIN SELECT RAISE(ABORT, 'a release record is frozen'); END;
 """
+
+# What waits for a word on its origin is a small part of the record: kept apart, so that it alone is read.
+UNSETTLED = """
+CREATE INDEX defect_unsettled ON defect (suspected, origin_state, production_day)
+ WHERE origin_state IN ('suspected', 'disputed') AND state <> 'withdrawn';
+"""

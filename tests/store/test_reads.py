@@ -3,7 +3,7 @@
 import pytest
 
 from qc.store.history import holds
-from qc.store.reads import DAY_MS, Reads
+from qc.store.reads import _UNSETTLED, _WAITING, DAY_MS, Reads, Unsettled
 from tests.store.record_kit import PLANT, Phone, open_journal, unit_number
 
 VIEW = {
@@ -194,6 +194,28 @@ def test_a_stations_waiting_defects_are_those_it_is_suspected_of(phone, reads):
 
     (waiting,) = reads.defects_waiting("S06")
     assert (waiting.id, waiting.photo, waiting.shop_number) == (mine, "a" * 64, "PC7130001")
+
+
+def test_what_a_lead_has_disputed_waits_for_the_manager(phone, reads):
+    unit = phone.plan()
+    for n in range(5):
+        phone.must("origin_suspected", "I1", unit, defect=(defect := found(phone, unit)), station="S06")
+        if n < 2:
+            phone.must("origin_disputed", "L-S06", unit, defect=defect, reason="made before us")
+
+    assert len(reads.defects_waiting("S06")) == 3
+    assert len(reads.defects_disputed("S06")) == 2
+    assert len(reads.defects_waiting("S06", limit=1)) == 1
+    assert reads.unsettled("2026-03-02") == {"S06": Unsettled("S06", 3, 0, 2)}
+    assert reads.unsettled("2026-03-03") == {"S06": Unsettled("S06", 3, 3, 2)}
+
+
+def test_what_is_settled_is_not_read_to_know_what_waits(reads):
+    conn = reads.connection()
+    for statement in (_UNSETTLED, _WAITING):
+        named = {"station": "S06", "state": "suspected", "limit": 9, "overdue_before": "2026-03-02"}
+        plan = " ".join(row[3] for row in conn.execute(f"EXPLAIN QUERY PLAN {statement}", named))
+        assert "INDEX defect_unsettled" in plan
 
 
 def test_an_unknown_unit_has_no_story(reads):

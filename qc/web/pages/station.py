@@ -11,7 +11,9 @@ from qc.domain.origins import has_lead
 from qc.domain.people import Person
 from qc.domain.plant import Plant, Station
 from qc.domain.problems import Problem, Refused
-from qc.reports.station import StationReport, WaitingDefect, station_report
+from qc.reports.asking import Asking
+from qc.reports.station import StationReport, overdue_before, station_report
+from qc.store.reads import Unsettled
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role
 from qc.web.pages.acting import Act, act
@@ -36,11 +38,17 @@ DONE = {
 def choose() -> str:
     """Return the list of stations that the person may open, with what waits at each."""
     house = the_house()
+    ask = Asking(counts_of(house), house.plant, house.clock())
+    unsettled = house.reads.unsettled(overdue_before(ask).isoformat())
     lines = [
-        {"id": one.id, "name": one.name, "kind": one.kind, "waiting": len(house.reads.defects_waiting(one.id))}
+        {"id": one.id, "name": one.name, "kind": one.kind, **_waits(unsettled.get(one.id))}
         for one in stations_of(_person(), house.plant)
     ]
     return render_template("station/stations.html", lines=lines)
+
+
+def _waits(at: Unsettled | None) -> dict[str, int]:
+    return {"waiting": at.waiting if at else 0, "disputed": at.disputed if at else 0}
 
 
 @require_role("quality_manager", "station_lead")
@@ -95,9 +103,8 @@ def page(
         open_criticals=own_criticals,
         open_words=open_words(own_criticals),
         report=report,
-        overdue=sum(one.overdue for one in report.waiting),
-        waiting_first=waiting_ordered(report)[:AT_ONCE],
-        waiting_more=waiting_ordered(report)[AT_ONCE:],
+        waiting_first=report.waiting[:AT_ONCE],
+        waiting_more=report.waiting[AT_ONCE:],
         trends=[
             trend_picture(station, trend, station_notes(report.change_notes))
             for trend in (report.by_work, report.by_found)
@@ -120,11 +127,6 @@ def page(
 def reported(house: House, station: str, monday: date) -> StationReport:
     """Return the report of a station."""
     return station_report(counts_of(house), house.reads, house.plant, station, monday, house.clock())
-
-
-def waiting_ordered(report: StationReport) -> list[WaitingDefect]:
-    """Return what waits: criticals first, then the newest, so that a lead hears of it on its day."""
-    return sorted(report.waiting, key=lambda one: (one.severity != "critical", -one.found_ms))
 
 
 def stations_of(person: Person, plant: Plant) -> list[Station]:

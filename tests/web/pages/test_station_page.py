@@ -118,6 +118,29 @@ def test_a_disputed_defect_goes_to_the_manager_and_keeps_no_buttons(lived):
     assert "the quality manager settles it" in card.text
 
 
+def test_what_a_lead_has_disputed_waits_for_the_manager_and_no_more_for_the_lead(lived):
+    page = lived.server.page("station_lead")
+    assert read(page.get("/stations/S05")).one("h2", id="waiting-head").text == "2 waiting for your word"
+    send(page, ORIGIN, **gap(lived, answer="dispute", reason="jig checked, it was square"))
+    shown = read(page.get("/stations/S05"))
+
+    assert shown.one("h2", id="waiting-head").text == "1 waiting for your word"
+    assert "1 disputed here: answered, and waiting for the quality manager" in shown.text
+    (row,) = [
+        row for row in table_rows(read(page.get("/stations")), "Stations, the defects") if row[0].startswith("S05")
+    ]
+    assert row[2:] == ["1", "1"]
+
+
+def test_types_say_the_weeks_that_they_are_counted_by(lived):
+    page = read(lived.server.page("station_lead").get("/stations/S05?week=2026-W10"))
+    caption = next(one.text for one in page.all("caption") if one.text.startswith("Types made at S05"))
+
+    assert "on units presented in 2026-W10" in caption
+    assert "the last end point of their build presented them" in caption
+    assert "work" not in caption
+
+
 @pytest.mark.parametrize(
     ("changed", "said"),
     [
