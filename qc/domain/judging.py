@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from qc.domain.plant import SEVERITIES, Plant, Test
+from qc.domain.plant import SEVERITIES, DefectType, Plant, Test
 
 RANK: dict[str, int] = {severity: rank for rank, severity in enumerate(SEVERITIES)}  # 0 is the most serious
 
@@ -14,12 +14,39 @@ def within(test: Test, value: float) -> bool:
     return low_enough and (test.lower is None or value >= test.lower)
 
 
+def judged_reading(test: Test, value: float, beyond: str) -> bool | None:
+    """Return whether a reading is inside the limits, None where an open-ended one does not tell.
+
+    beyond "above" says more than ``value`` (>200), "below" less; "" exactly it.
+    """
+    if not beyond:
+        return within(test, value)
+    near, far = (test.lower, test.upper) if beyond == "above" else (test.upper, test.lower)
+    sign = 1 if beyond == "above" else -1
+    if far is not None:
+        return False if sign * value >= sign * far else None
+    return True if near is None or sign * value >= sign * near else None
+
+
+def told_reading(value: float, beyond: str) -> str:
+    """Return a reading as it was entered: an open-ended one with its sign, never as a plain number."""
+    return f"{'>' if beyond == 'above' else '<' if beyond == 'below' else ''}{value:.10g}"
+
+
 def result_fault(test: Test, body: Mapping[str, Any]) -> str | None:
     """Return what a test's result lacks: a measured one its value, the others their yes or no. A blank is no pass."""
-    if test.kind == "measure" and body.get("value") is None:
+    if test.kind == "pass":
+        if body.get("beyond"):
+            return f"{test.id} is passed or failed; it has no reading"
+        return None if body.get("passed") is not None else f"{test.id} needs passed true or false"
+    value, beyond = body.get("value"), body.get("beyond", "")
+    if value is None:
         return f"{test.id} is measured in {test.unit}: the value is missing"
-    if test.kind == "pass" and body.get("passed") is None:
-        return f"{test.id} needs passed true or false"
+    if beyond and beyond not in test.beyond:
+        return f"{test.id} takes no reading {beyond} the instrument's range; use a range that shows the value"
+    if body.get("passed") is not False and judged_reading(test, value, beyond) is None:
+        told = told_reading(value, beyond)
+        return f"{test.id} {told} {test.unit} does not tell whether the limit is met; use a range that reaches it"
     return None
 
 
@@ -28,7 +55,28 @@ def has_passed(test: Test, body: Mapping[str, Any]) -> bool:
     if test.kind == "pass":
         return body.get("passed") is True
     value = body.get("value")
-    return value is not None and within(test, value) and body.get("passed") is not False
+    inside = value is not None and judged_reading(test, value, body.get("beyond", "")) is True
+    return inside and body.get("passed") is not False
+
+
+def implausible(test: Test, value: float | None) -> str:
+    """Return why a value has to be asked about, "" where it lies inside what the tests' table calls plausible."""
+    if value is None or test.kind == "pass":
+        return ""
+    if test.least is not None and value < test.least:
+        return f"{value:.10g} {test.unit} is less than {test.least:g}, the least that {test.id} can plausibly show"
+    if test.most is not None and value > test.most:
+        return f"{value:.10g} {test.unit} is more than {test.most:g}, the most that {test.id} can plausibly show"
+    return ""
+
+
+def tells_failure(failed: Test, type_: DefectType) -> bool:
+    """Return whether a defect of a type can tell a test's failure.
+
+    The type that the test fails into; of a test that is no hazard any other too, of a hazardous one those that stop
+    the unit.
+    """
+    return type_.code == failed.defect_on_fail or type_.stop_unit or not failed.hazard
 
 
 def is_lower(severity: str, than: str) -> bool:

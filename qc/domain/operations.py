@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from qc.domain.rule_set import RULES, SINCE
+
 SCHEMA = 1
 PROTOCOL = 1
 
@@ -20,6 +22,8 @@ NOT_LOOKED_REASONS = ("no_safe_access", "weather", "blocked", "dark", "no_time",
 WITHDRAWALS = ("not_a_defect", "duplicate")
 REPAIR_METHODS = ("rework", "repair")
 CHANGE_KINDS = ("person", "tool", "part_batch", "method", "criteria", "other")
+AGAIN_REASONS = ("repair", "instrument", "method", "reading_error")  # why a failed test was done again
+BEYOND = ("above", "below")  # a reading past the end of the instrument's range, as >200
 PHOTO_VIEWS = ("far", "near")
 DIRECTIONS = ("up", "down")
 
@@ -233,7 +237,14 @@ _KINDS = (
         "defect_recorded",
         FINDERS,
         {"point": code(), "zone": ZONE, "type": code(), "severity": SEVERITY},
-        {"inspection": uuid7, "note": NOTE, "mark": mark, "severity_reason": REASON, "linked_to": uuid7},
+        {
+            "inspection": uuid7,
+            "note": NOTE,
+            "mark": mark,
+            "severity_reason": REASON,
+            "linked_to": uuid7,
+            "result": uuid7,
+        },
     ),
     _kind(
         "defect_corrected",
@@ -263,8 +274,18 @@ _KINDS = (
         "test_recorded",
         FINDERS,
         {"test": code(), "instrument": code()},
-        {"value": number, "passed": boolean, "inspection": uuid7, "calibrated_until": day, "note": NOTE},
+        {
+            "value": number,
+            "beyond": choice(*BEYOND),
+            "passed": boolean,
+            "confirmed": boolean,
+            "again": choice(*AGAIN_REASONS),
+            "inspection": uuid7,
+            "calibrated_until": day,
+            "note": NOTE,
+        },
     ),
+    _kind("test_withdrawn", FINDERS, {"result": uuid7, "reason": REASON}),
     # origin
     _kind("origin_suspected", FINDERS, {"defect": uuid7, "station": code()}),
     _kind("origin_confirmed", ORIGIN, {"defect": uuid7, "station": code()}),
@@ -407,8 +428,8 @@ def operation(raw: Mapping[str, Any]) -> Operation:
     return Operation(**{**raw, "deps": tuple(raw["deps"])})
 
 
-def body_fault(kind: Kind, unit: str | None, body: Mapping[str, Any]) -> Fault | None:
-    """Return the first fault of a body against its kind, None when its shape is right."""
+def body_fault(kind: Kind, unit: str | None, body: Mapping[str, Any], rules: int = RULES) -> Fault | None:
+    """Return the first fault of a body against its kind under a rule set, None when its shape is right."""
     if kind.on_unit and unit is None:
         return Fault("unit", "is missing; this kind of operation names a unit")
     for name, check in kind.fields.items():
@@ -419,14 +440,14 @@ def body_fault(kind: Kind, unit: str | None, body: Mapping[str, Any]) -> Fault |
     for name, value in body.items():
         if name in kind.fields:
             continue
-        if name not in kind.optional:
+        if name not in kind.optional or SINCE.get((kind.name, name), 0) > rules:
             return Fault("body", f"holds a field that {kind.name} does not know")
         if why := kind.optional[name](value):
             return Fault(f"body.{name}", why)
     return None
 
 
-_REFERENCES = ("inspection", "defect", "duplicate_of", "linked_to", "mute")
+_REFERENCES = ("inspection", "defect", "result", "duplicate_of", "linked_to", "mute")
 
 
 def referred_ids(op: Operation) -> tuple[str, ...]:

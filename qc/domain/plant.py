@@ -111,8 +111,10 @@ class DefectType:
 class Test:
     """A test of a unit. kind "measure" has a number within [lower, upper] (None open); "pass" has none.
 
-    basis: S stated in the reference, M from memory of it, P plant setting. voided_by names defect groups whose
-    repair voids an earlier result. models empty for all.
+    least, most: what a reading can plausibly be (None open); a value outside is asked about, never refused for it.
+    beyond: "above", "below" where a reading past the end of the instrument's range can be entered, as >200. hazard:
+    its failure always makes a defect. basis: S stated in the reference, M from memory of it, P plant setting.
+    voided_by names defect groups whose repair voids an earlier result. models empty for all.
     """
 
     __test__ = False  # not a test class for pytest
@@ -132,6 +134,10 @@ class Test:
     caution: str
     who: str
     voided_by: tuple[str, ...] = ()
+    least: float | None = None
+    most: float | None = None
+    beyond: tuple[str, ...] = ()
+    hazard: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from typing import Any
 
 from qc.domain.graph import BuildGraph
-from qc.domain.operations import LIGHTS, NOT_LOOKED_REASONS, WEATHERS
+from qc.domain.operations import AGAIN_REASONS, LIGHTS, NOT_LOOKED_REASONS, WEATHERS
 from qc.domain.plant import DefectType, Model, Plant, Station, Test, Zone
 
 
@@ -31,6 +31,7 @@ def phone_plant(plant: Plant) -> dict[str, Any]:
         "lights": list(LIGHTS),
         "weathers": list(WEATHERS),
         "not_looked_reasons": list(NOT_LOOKED_REASONS),
+        "again_reasons": list(AGAIN_REASONS),
     }
 
 
@@ -87,6 +88,10 @@ def _test(one: Test) -> dict[str, Any]:
         "caution": one.caution,
         "who": one.who,
         "type": one.defect_on_fail,
+        "least": one.least,
+        "most": one.most,
+        "beyond": list(one.beyond),
+        "hazard": one.hazard,
     }
 
 

@@ -1,9 +1,10 @@
 """Each CSV table of a plant read into its records. What must hold between the tables is `plant_checks`."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 from typing import Any, cast
 
+from qc.domain.operations import BEYOND
 from qc.domain.outlines import outline_fault
 from qc.domain.plant import (
     FIELD,
@@ -52,6 +53,7 @@ TEST_COLUMNS = (
     "who",
     "voided_by",
 )
+TEST_OPTIONAL = ("least", "most", "beyond", "hazard")
 
 
 def cautions(faults: Faults, text: str) -> MappingProxyType[str, Caution]:
@@ -163,17 +165,26 @@ def defect_type(row: Row, known_models: Iterable[str]) -> DefectType:
 
 
 def tests(
-    faults: Faults, text: str, known_models: Iterable[str], known_cautions: Iterable[str]
+    faults: Faults,
+    text: str,
+    known_models: Iterable[str],
+    known_cautions: Iterable[str],
+    known_types: Mapping[str, DefectType],
 ) -> MappingProxyType[str, Test]:
     """Return the tests by id."""
-    rows = csv_rows(faults, "tests.csv", text, TEST_COLUMNS)
+    rows = csv_rows(faults, "tests.csv", text, TEST_COLUMNS, TEST_OPTIONAL)
     for row in rows:
         _caution(row, known_cautions)
-    return keyed((row, "id", row.code("id"), test(row, known_models)) for row in rows)
+    return keyed((row, "id", row.code("id"), test(row, known_models, known_types)) for row in rows)
 
 
-def test(row: Row, known_models: Iterable[str]) -> Test:
-    """Return one test; a measurement has a unit and at least one limit, a pass has none."""
+def test(row: Row, known_models: Iterable[str], known_types: Mapping[str, DefectType]) -> Test:
+    """Return one test; a measurement has a unit and at least one limit, a pass has none.
+
+    Where the table does not say whether it is a hazard, the type that it fails into does: one that stops the unit.
+    """
+    fails_into = known_types.get(row.text("defect_on_fail", may_be_empty=True))
+    says_hazard = bool(str(row.cells.get("hazard", "")).strip())
     found = Test(
         id=row.text("id"),
         name=row.text("name", most=80),
@@ -190,8 +201,16 @@ def test(row: Row, known_models: Iterable[str]) -> Test:
         caution=row.text("caution", may_be_empty=True),
         who=row.text("who"),
         voided_by=row.codes("voided_by"),
+        least=row.number("least"),
+        most=row.number("most"),
+        beyond=row.codes("beyond"),
+        hazard=row.yes("hazard") if says_hazard else fails_into is not None and fails_into.stop_unit,
     )
     _limits(row, found)
+    _plausible(row, found)
+    if says_hazard and found.hazard and fails_into is not None and not fails_into.stop_unit:
+        remedy = f"is yes, and {fails_into.code}, which a failure becomes, does not stop the unit; name one that does"
+        row.fault("hazard", remedy)
     return found
 
 
@@ -204,3 +223,21 @@ def _limits(row: Row, found: Test) -> None:
         row.fault("upper", "is empty as lower is; a measurement needs a limit")
     if found.kind == "measure" and not found.unit:
         row.fault("unit", "is empty; a measurement needs its unit")
+
+
+def _plausible(row: Row, found: Test) -> None:
+    if found.kind == "pass":
+        for column in ("least", "most", "beyond"):
+            if str(row.cells.get(column, "")).strip():
+                row.fault(column, "is for a measurement; a pass or fail has no value, so leave it empty")
+        return
+    if found.least is not None and found.most is not None and found.least > found.most:
+        row.fault("most", f"is below the least plausible value {found.least:g}; swap them or mend one")
+    for limit in (found.lower, found.upper):
+        if limit is not None and found.least is not None and limit < found.least:
+            row.fault("least", f"is above the limit {limit:g}, so values at the limit would be asked about; lower it")
+        if limit is not None and found.most is not None and limit > found.most:
+            row.fault("most", f"is below the limit {limit:g}, so values at the limit would be asked about; raise it")
+    for part in found.beyond:
+        if part not in BEYOND:
+            row.fault("beyond", f"may only hold {', '.join(BEYOND)}, divided by ';'")

@@ -99,6 +99,7 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
     models = sections.models(faults, data)
     views = sections.views(faults, data)
     cautions = parts.cautions(faults, tables["cautions.csv"])
+    types = parts.types(faults, tables["defect_types.csv"], models)
     return Plant(
         maker=about.text("maker"),
         site=about.text("site"),
@@ -113,8 +114,8 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         views=views,
         zones=parts.zones(faults, tables["zones.csv"], models, views, cautions),
         stations=parts.stations(faults, tables["stations.csv"], models),
-        types=parts.types(faults, tables["defect_types.csv"], models),
-        tests=parts.tests(faults, tables["tests.csv"], models, cautions),
+        types=types,
+        tests=parts.tests(faults, tables["tests.csv"], models, cautions, types),
         shifts=sections.shifts(faults, data),
         cautions=cautions,
         standing_line=about.text("standing_line", most=300),

@@ -2,7 +2,8 @@
 
 Judged from the unit's operations (`unit.fold`), never from a status column; what is missing blocks (fails closed).
 The rule: identity read off the plate; every required test passed and not voided; every zone looked at in the daylight
-bay; no open defect; every repair looked at again by another person; no alarm. Planned arrangements done before
+bay; no open defect; every failure of a hazardous test told by a defect; every repair looked at again by another
+person; no alarm. Planned arrangements done before
 release, with who authorised it: ISO 9001, 8.6. Conformity verified after correction: ISO 9001, 8.7; that it be
 another person is common practice, no source. Nothing here says that a unit is safe.
 """
@@ -11,8 +12,10 @@ import hashlib
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
-from qc.domain.judging import within
+from qc.domain.judging import judged_reading, told_reading
 from qc.domain.plant import Plant, Test
+from qc.domain.retests import untold
+from qc.domain.rule_set import FAILURES_STAND, RULES
 from qc.domain.unit_record import DefectRecord, Event, TestRecord, UnitRecord
 
 # Operations that change what a release rests on; others (a photo, an origin) leave a signature standing.
@@ -24,6 +27,7 @@ SIGNED_KINDS = frozenset(
         "defect_withdrawn",
         "field_finding",
         "test_recorded",
+        "test_withdrawn",
         "repair_done",
         "recheck_accepted",
         "recheck_failed",
@@ -45,9 +49,12 @@ class Blocker:
         return {"code": self.code, "what": self.what, "ref": self.ref}
 
 
-def blockers(record: UnitRecord, plant: Plant) -> tuple[Blocker, ...]:
-    """Return everything that blocks the unit's release under the plant's present tables; empty where nothing does."""
-    return tuple(one for rule in RULES for one in rule(record, plant))
+def blockers(record: UnitRecord, plant: Plant, rules: int = RULES) -> tuple[Blocker, ...]:
+    """Return everything that blocks the unit's release under the plant's present tables; empty where nothing does.
+
+    rules: the rule set to judge by; a release that was signed under an earlier one is judged again by that.
+    """
+    return tuple(one for rule, since in GATE if rules >= since for one in rule(record, plant))
 
 
 def open_digest(record: UnitRecord) -> str:
@@ -146,7 +153,9 @@ def _test_lack(latest: TestRecord | None, test: Test, day_of: Callable[[int], st
         return "voided by a later repair, test again"
     if not latest.passed:
         return "failed"
-    if test.kind == "measure" and (latest.value is None or not within(test, latest.value)):
+    if test.kind == "measure" and (
+        latest.value is None or judged_reading(test, latest.value, latest.beyond) is not True
+    ):
         return "outside today's limits, which changed since; test again"
     if latest.calibrated_until is not None and latest.calibrated_until < day_of(latest.tested_ms):
         return f"instrument {latest.instrument} was past its calibration date; test again with one in date"
@@ -181,19 +190,28 @@ def _repairs(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
             yield Blocker("concession", f"{what}; those come with a later version, rework it until then", one.id)
 
 
+def _failures(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
+    for one in untold(record.tests):
+        reading = "" if one.value is None else f" ({told_reading(one.value, one.beyond)} {one.unit})"
+        what = f"{one.test} failed{reading}, measured by {one.tester}, and no defect tells it; record {one.fails_into}"
+        yield Blocker("failure_untold", what, one.id)
+
+
 def _alarm(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
     if record.alarm and not record.looked_since_alarm:
         yield Blocker("alarm", record.alarm, "")
 
 
-RULES: tuple[Callable[[UnitRecord, Plant], Iterator[Blocker]], ...] = (
-    _alarm,
-    _identity,
-    _defects,
-    _repairs,
-    _tests,
-    _zones,
-    _running,
+# Each rule of the gate with the rule set that brought it.
+GATE: tuple[tuple[Callable[[UnitRecord, Plant], Iterator[Blocker]], int], ...] = (
+    (_alarm, 1),
+    (_identity, 1),
+    (_defects, 1),
+    (_failures, FAILURES_STAND),
+    (_repairs, 1),
+    (_tests, 1),
+    (_zones, 1),
+    (_running, 1),
 )
 
 

@@ -10,7 +10,7 @@ import orjson
 from qc.domain.plant import Plant
 from qc.domain.unit_record import Event, InspectionRecord, TestRecord, UnitRecord
 
-FORMAT = 1  # of the story; a later format leaves earlier records as they are
+FORMAT = 2  # of the story; a later format leaves earlier records as they are. 2: what stands beside a failed test
 
 
 def story(record: UnitRecord, plant: Plant, sign_off: Event, events: Iterable[Event], chain: dict[str, Any]) -> bytes:

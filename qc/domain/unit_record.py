@@ -126,7 +126,14 @@ class DefectRecord:
 
 @dataclass(frozen=True, slots=True)
 class TestRecord:
-    """A test's result. lower and upper are the limits of the day, None open; voided_by: the repair that voids it."""
+    """A test's result. lower and upper are the limits of the day, None open; voided_by: the repair that voids it.
+
+    beyond: "above" or "below" where the reading went past the instrument's range, so that ``value`` is only where
+    that ends; again: why a failed test was done again, "" for a first value; confirmed: the tester was asked about
+    the value and said that it is right. taken_back_by: who took it back as a slip, why and when, None where it
+    stands. hazard: a defect must tell its failure, usually of the type
+    fails_into; told_by: that defect.
+    """
 
     __test__ = False  # not a test class for pytest
 
@@ -146,6 +153,15 @@ class TestRecord:
     lower: float | None
     upper: float | None
     voided_by: str | None = None
+    beyond: str = ""
+    again: str = ""
+    confirmed: bool = False
+    hazard: bool = False
+    fails_into: str = ""
+    told_by: str | None = None
+    taken_back_by: str | None = None
+    taken_back_why: str = ""
+    taken_back_ms: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,5 +208,5 @@ class UnitRecord:
         return next((one for one in self.defects if one.id == id_), None)
 
     def latest_test(self, test: str) -> TestRecord | None:
-        """Return the test's latest result in effect, voided or not; None where it was never tested."""
-        return next((one for one in reversed(self.tests) if one.test == test), None)
+        """Return the test's latest result that was not taken back, voided or not; None where there is none."""
+        return next((one for one in reversed(self.tests) if one.test == test and one.taken_back_by is None), None)

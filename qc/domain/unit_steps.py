@@ -8,6 +8,7 @@ from qc.domain.alarms import arrival_alarm, joined_alarm
 from qc.domain.judging import groups_of, has_passed, shared_minutes, voided_tests
 from qc.domain.origins import after
 from qc.domain.plant import FIELD, Plant
+from qc.domain.retests import told_failures
 from qc.domain.unit_record import (
     DefectRecord,
     Event,
@@ -111,7 +112,14 @@ def _recorded(state: Folding, event: Event, body: Any) -> None:
         linked_to=body.get("linked_to"),
     )
     state.defects[op.id] = defect
+    _tell_failures(state, defect, body.get("result"))
     _alarm_for(state, event, defect)
+
+
+def _tell_failures(state: Folding, defect: DefectRecord, names: str | None) -> None:
+    if defect.is_open and defect.point != FIELD:
+        for id_ in told_failures(defect, names, state.tests.values()):
+            state.tests[id_] = replace(state.tests[id_], told_by=defect.id)
 
 
 def _alarm_for(state: Folding, event: Event, defect: DefectRecord) -> None:
@@ -131,6 +139,8 @@ def _corrected(state: Folding, event: Event, body: Any) -> None:
     if changed.type != defect.type and changed.repairs:
         last = changed.repairs[-1]
         _void(state, (changed.type,), event.plant, event.operation.id, last)
+    if changed.type != defect.type:
+        _tell_failures(state, changed, None)
     if changed.is_open and changed.severity == "critical" != defect.severity:
         _alarm_for(state, event, changed)
 
@@ -166,11 +176,34 @@ def _tested(state: Folding, event: Event, body: Any) -> None:
         unit=test.unit,
         lower=test.lower,
         upper=test.upper,
+        beyond=body.get("beyond", ""),
+        again=body.get("again", ""),
+        confirmed=body.get("confirmed", False),
+        hazard=test.hazard,
+        fails_into=test.defect_on_fail,
     )
     voided_by = _voiding_repair(state, event, result)
     state.tests[op.id] = result if voided_by is None else replace(result, voided_by=voided_by)
     if not result.passed:
+        _told_already(state, state.tests[op.id])
         _raise_alarm(state, arrival_alarm(op.kind, test.id, "", "", op.author), stale=True)
+
+
+def _told_already(state: Folding, result: TestRecord) -> None:
+    """Tie a failure to the defect that tells it already: of its type and not settled yet."""
+    for defect in state.defects.values():
+        if defect.is_open and defect.point != FIELD and told_failures(defect, None, [result]):
+            state.tests[result.id] = replace(result, told_by=defect.id)
+
+
+def _test_taken_back(state: Folding, event: Event, body: Any) -> None:
+    result = state.tests[body["result"]]
+    state.tests[result.id] = replace(
+        result,
+        taken_back_by=event.operation.author,
+        taken_back_why=body["reason"],
+        taken_back_ms=event.happened_ms,
+    )
 
 
 def _voiding_repair(state: Folding, event: Event, result: TestRecord) -> str | None:
@@ -221,6 +254,7 @@ def _failed(state: Folding, event: Event, body: Any) -> None:
     defect = state.defects[body["defect"]]
     again = replace(defect, state="open", cycles=defect.cycles + 1, rechecked_by=None)
     state.defects[defect.id] = again
+    _tell_failures(state, again, None)
     _alarm_for(state, event, again)
 
 
@@ -251,6 +285,7 @@ STEPS: dict[str, Callable[[Folding, Event, Any], None]] = {
     "defect_withdrawn": _withdrawn,
     "photo_attached": _photographed,
     "test_recorded": _tested,
+    "test_withdrawn": _test_taken_back,
     "repair_done": _repaired,
     "recheck_accepted": _accepted,
     "recheck_failed": _failed,

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from qc.domain.judging import told_reading
 from qc.domain.operations import KINDS, body_fault
 from qc.domain.plant import Plant
 from qc.domain.unit_record import Event
@@ -49,10 +50,13 @@ class Teller:
         """Return a test's result: its number with the unit, else passed or failed."""
         known = self._plant.tests.get(body["test"])
         name = f"{body['test']} {known.name}" if known else body["test"]
+        more = f"; done again, reason: {body['again'].replace('_', ' ')}" if body.get("again") else ""
+        more = ("; asked about and confirmed" if body.get("confirmed") else "") + more
         if body.get("value") is not None:
             unit = f" {known.unit}" if known and known.unit else ""
-            return f"test {name}: {body['value']:g}{unit}, instrument {body['instrument']}"
-        return f"test {name}: {'passed' if body.get('passed') else 'failed'}, instrument {body['instrument']}"
+            reading = told_reading(body["value"], body.get("beyond", ""))
+            return f"test {name}: {reading}{unit}, instrument {body['instrument']}{more}"
+        return f"test {name}: {'passed' if body.get('passed') else 'failed'}, instrument {body['instrument']}{more}"
 
 
 def is_readable(event: Event) -> bool:
@@ -99,6 +103,7 @@ _TOLD: dict[str, Callable[[Teller, Body], str]] = {
     "defect_withdrawn": lambda t, b: f"withdrawn, {_WITHDRAWN[b['why']]} ({b['reason']})",
     "photo_attached": lambda t, b: "photo attached",
     "test_recorded": lambda t, b: t.test(b),
+    "test_withdrawn": lambda t, b: f"a test's value taken back as a slip ({b['reason']})",
     "origin_suspected": lambda t, b: f"origin suspected: {t.place(b['station'])}",
     "origin_confirmed": lambda t, b: f"origin confirmed: {t.place(b['station'])}",
     "origin_passed_on": lambda t, b: f"origin passed on to {t.place(b['station'])} ({b['reason']})",

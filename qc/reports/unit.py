@@ -123,6 +123,7 @@ _BLOCKED = {
     "zone": "zones not looked at",
     "test": "tests",
     "defect": "open defects",
+    "failure_untold": "failures that no defect tells",
     "recheck": "re-checks",
     "inspection_running": "inspections running",
     "concession": "concessions",

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from qc.domain.judging import told_reading
 from qc.domain.plant import Plant, Test
 from qc.domain.unit_record import DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
 from qc.reports.told import Teller, is_readable
@@ -77,7 +78,8 @@ class UnitDefect:
 class UnitTest:
     """A test that the unit needs or had. result: "passed", "failed", "voided", "missing"; limits in words.
 
-    value None: pass-or-fail, or missing. calibrated_until: as recorded, None not recorded.
+    reading: the value as entered (">200"), "" for pass-or-fail or missing. calibrated_until: as recorded, None not
+    recorded. again: why it was done again, "" where it was not. before: each earlier result in words, oldest first.
     """
 
     test: str
@@ -87,13 +89,14 @@ class UnitTest:
     limits: str
     conditions: str
     reference: str
-    value: float | None
+    reading: str
     result: str
     instrument: str
     calibrated_until: date | None
     tester: str
     tested_ms: int | None
-    earlier: int
+    again: str
+    before: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +128,7 @@ def unit_look(one: InspectionRecord, record: UnitRecord, plant: Plant, teller: T
     skipped = tuple((teller.zone(z.zone), z.reason.replace("_", " ")) for z in one.looks if not z.looked)
     judged = one.presentation == 1 and one.ended_ms is not None
     standing = [d for d in record.defects if d.inspection == one.id and d.state != "withdrawn"]
-    failed = any(t.inspection == one.id and not t.passed for t in record.tests)
+    failed = any(t.inspection == one.id and not t.passed and t.taken_back_by is None for t in record.tests)
     station = plant.stations.get(one.point)
     looks_at_zones = bool(one.looks) or station is None or station.kind == "inspection"
     return UnitLook(
@@ -204,14 +207,31 @@ def unit_test(test: Test, record: UnitRecord) -> UnitTest:
         _limits(lower, upper, test.unit) if test.kind == "measure" else "pass or fail",
         test.conditions,
         test.reference,
-        latest.value if latest else None,
+        _reading(latest) if latest else "",
         test_result(latest),
         latest.instrument if latest else "",
         date.fromisoformat(latest.calibrated_until) if latest and latest.calibrated_until else None,
         latest.tester if latest else "",
         latest.tested_ms if latest else None,
-        max(0, len(results) - 1),
+        latest.again.replace("_", " ") if latest else "",
+        tuple(_told_before(one) for one in results if one is not latest),
     )
+
+
+def _reading(one: TestRecord) -> str:
+    return "" if one.value is None else told_reading(one.value, one.beyond)
+
+
+def _told_before(one: TestRecord) -> str:
+    """Return a result that another stands beside: what it said, by whom, and what became of it."""
+    said = " ".join(part for part in (_reading(one), one.unit if one.value is not None else "") if part)
+    outcome = f"{'passed' if one.passed else 'failed'} by {one.tester}"
+    outcome += f", done again ({one.again.replace('_', ' ')})" if one.again else ""
+    if one.taken_back_by is not None:
+        outcome += f", taken back ({one.taken_back_why})"
+    elif one.voided_by:
+        outcome += ", voided by a repair"
+    return f"{said}: {outcome}" if said else outcome
 
 
 def test_result(latest: TestRecord | None) -> str:

@@ -9,13 +9,9 @@ from typing import Any
 import orjson
 
 from qc.domain.operations import Fault, Operation, envelope_fault
+from qc.domain.rule_set import RULES
 from qc.domain.standing import Standing, standing_from
 from qc.store.ground import Ground
-
-# The rule set of this program. A change in what is applied or refused takes the next number and asks the row's own, so
-# that a record is always settled as it was at receipt. 2: days far from the day of receipt are refused.
-RULES = 2
-DAYS_JUDGED = 2
 
 
 @dataclass(slots=True)
@@ -23,7 +19,7 @@ class Arrival:
     """One numbered operation. op is None where the envelope is malformed, then fault tells why.
 
     cause: the number of the operation whose arrival has the rules look at this one: its own, or later if parked.
-    previous: the chain's head before the row. rules: the rule set in force at receipt.
+    previous: the chain's head before the row. rules: the rule set that it is judged by, that of its receipt.
     """
 
     number: int

@@ -8,10 +8,11 @@ from typing import Any
 
 from qc.domain.operations import KINDS, SCHEMA, Fault, Operation, code, uuid7, whole
 from qc.domain.people import Person
+from qc.domain.rule_set import RULES
 from qc.domain.standing import Standing, standing_of
 from qc.store import verdicts
 from qc.store.admission import happened, quarantine
-from qc.store.arrivals import RULES, Arrival, read_envelope
+from qc.store.arrivals import Arrival, read_envelope
 from qc.store.entries import Head, append, head_of
 from qc.store.ground import Ground
 from qc.store.settling import Settler
@@ -125,7 +126,8 @@ class Door:
         when = (author, str(standing), at_ms, stream.received_ms, int(suspect), admission)
         previous = append(self._conn, self._head, (*who, *when, ground.plant.revision, RULES, raw))
         times = (at_ms, stream.received_ms, suspect, admission)
-        return Arrival(number, parsed["id"], kind, unit, author, standing, *times, ground, previous, op, fault, number)
+        what = (number, parsed["id"], kind, unit, author, standing)
+        return Arrival(*what, *times, ground, previous, op, fault, number, RULES)
 
     def _standing(self, author: str) -> Standing:
         if author not in self._standings:

@@ -53,6 +53,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(6, "alarms: what is so, as holds are not kept", schema.ALARM_WORDS),
     Migration(7, "presented units: on which day each counts, and which are under way", PRESENTED_UNITS),
     Migration(8, "origins that nobody has settled: an index of their own", schema.UNSETTLED),
+    Migration(9, "test results: open-ended readings, why done again, slips taken back", schema.RETESTS),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.

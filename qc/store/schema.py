@@ -340,3 +340,10 @@ UNSETTLED = """
 CREATE INDEX defect_unsettled ON defect (suspected, origin_state, production_day)
  WHERE origin_state IN ('suspected', 'disputed') AND state <> 'withdrawn';
 """
+
+# taken_back: the operation that took the result back as a slip; NULL while it stands.
+RETESTS = """
+ALTER TABLE test_result ADD COLUMN beyond TEXT NOT NULL DEFAULT '' CHECK (beyond IN ('', 'above', 'below'));
+ALTER TABLE test_result ADD COLUMN again TEXT NOT NULL DEFAULT '';
+ALTER TABLE test_result ADD COLUMN taken_back TEXT;
+"""

@@ -6,9 +6,10 @@ from collections.abc import Callable
 from qc.domain.days import day_fault
 from qc.domain.operations import KINDS, Fault, Kind, body_fault, referred_ids
 from qc.domain.references import reference_fault
+from qc.domain.rule_set import DAYS_JUDGED
 from qc.store import verdicts
 from qc.store.admission import REASONS
-from qc.store.arrivals import DAYS_JUDGED, REVISION, Arrival, arrival_of, journal_row
+from qc.store.arrivals import REVISION, Arrival, arrival_of, journal_row
 from qc.store.ground import Ground
 from qc.store.projections import HANDLERS, units
 from qc.store.verdicts import Parked, Refusal, Verdict
@@ -92,7 +93,7 @@ def _effect(conn: sqlite3.Connection, a: Arrival) -> None:
     kind = KINDS[op.kind]
     if not kind.effective:
         raise Refusal("not_effective_yet", kind.later)
-    if fault := body_fault(kind, op.unit, op.body):
+    if fault := body_fault(kind, op.unit, op.body, a.rules):
         raise _malformed(fault)
     _require_role(kind, a)
     if ids := referred_ids(op):

@@ -4,14 +4,18 @@ from typing import Any
 
 from qc.domain.plant import Plant
 from qc.domain.release import blockers, open_digest
+from qc.domain.retests import untold
 from qc.domain.unit_record import DefectRecord, InspectionRecord, TestRecord, UnitRecord
 
 
 def unit_view(record: UnitRecord, plant: Plant) -> dict[str, Any]:
-    """Return the UnitView of the sync protocol. tests: the latest of each; release: None unless it stands.
+    """Return the UnitView of the sync protocol. tests: the latest of each that stands; results: every result in
+    order of coming into effect; release: None unless it stands.
 
     open_digest: what a sign-off of exactly this view names.
     """
+    standing = {one.test: one for one in record.tests if one.taken_back_by is None}
+    waiting = {one.id for one in untold(record.tests)}
     return {
         "chassis": record.chassis,
         "shop_number": record.shop_number,
@@ -23,7 +27,8 @@ def unit_view(record: UnitRecord, plant: Plant) -> dict[str, Any]:
         "last_number": record.last_number,
         "inspections": [_inspection(one) for one in record.inspections],
         "defects": [_defect(one) for one in record.defects],
-        "tests": [_test(one) for one in {one.test: one for one in record.tests}.values()],
+        "tests": [_test(one) for one in standing.values()],
+        "results": [_result(one, waiting) for one in record.tests],
         "blockers": [one.as_dict() for one in blockers(record, plant)] if record.state != "released" else [],
         "release": _release(record),
         "open_digest": open_digest(record),
@@ -76,6 +81,24 @@ def _test(one: TestRecord) -> dict[str, Any]:
         "passed": one.passed,
         "value": one.value,
         "voided": one.voided_by is not None,
+        "number": one.number,
+    }
+
+
+def _result(one: TestRecord, untold_ids: set[str]) -> dict[str, Any]:
+    return {
+        "id": one.id,
+        "test": one.test,
+        "inspection": one.inspection,
+        "value": one.value,
+        "beyond": one.beyond,
+        "passed": one.passed,
+        "voided": one.voided_by is not None,
+        "again": one.again,
+        "taken_back": one.taken_back_by is not None,
+        "untold": one.id in untold_ids,
+        "tester": one.tester,
+        "tested_ms": one.tested_ms,
         "number": one.number,
     }
 

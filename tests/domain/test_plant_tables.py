@@ -1,5 +1,7 @@
 """A plant's tables are taken whole or refused with every fault at once, each with its place and a remedy."""
 
+import csv
+import io
 from pathlib import Path
 
 import pytest
@@ -104,6 +106,16 @@ def test_all_faults_of_all_files_are_told_at_once():
         ("tests.csv", "T01,GAS-01", "T01,GAS-99", 2, "defect_on_fail", "no defect type"),
         ("tests.csv", "T01,GAS-01", "T09,GAS-01", 2, "point", "no station"),
         ("tests.csv", "GAS;APP", "GAZ;APP", 2, "voided_by", "no group of defect types"),
+        # what a reading can be, and whether its failure is a hazard
+        ("tests.csv", "GAS;APP,0,150,,yes", "GAS;APP,0,9,,yes", 2, "most", "below the limit 10"),
+        ("tests.csv", "GAS;APP,0,150,,yes", "GAS;APP,11,150,,yes", 2, "least", "above the limit 10"),
+        ("tests.csv", "GAS;APP,0,150,,yes", "GAS;APP,150,50,,yes", 2, "most", "below the least"),
+        ("tests.csv", "GAS;APP,0,150,,yes", "GAS;APP,nil,150,,yes", 2, "least", "no number"),
+        ("tests.csv", "GAS;APP,0,150,,yes", "GAS;APP,0,150,over,yes", 2, "beyond", "may only hold above, below"),
+        ("tests.csv", "GAS;APP,,,,yes", "GAS;APP,0,,,yes", 3, "least", "leave it empty"),
+        ("tests.csv", "GAS;APP,0,150,,yes", "GAS;APP,0,150,,sure", 2, "hazard", "not one of no, yes"),
+        ("tests.csv", "T01,GAS-01,measure", "T01,GAS-02,measure", 2, "hazard", "does not stop the unit"),
+        ("tests.csv", "T01,GAS-01,measure", "T01,,measure", 2, "defect_on_fail", "is empty"),
         ("tests.csv", "all,GAS,licensed", "all,GAZ,licensed", 2, "caution", "no caution"),
         ("zones.csv", '1250 0,1250",2,GAS', '1250 0,1250",2,GAZ', 3, "caution", "no caution"),
         ("zones.csv", "T36-01,T36,front", "T36-01,T63,front", 2, "model", "no model"),
@@ -231,3 +243,16 @@ def test_the_readme_beside_the_tables_names_each_of_them():
     readme = (Path(INVENTED).parent / "README.md").read_text(encoding="utf-8")
 
     assert [name for name in FILES if f"`{name}`" not in readme] == []
+
+
+def test_without_the_columns_a_test_that_fails_into_a_stop_is_a_hazard_and_nothing_is_asked_about():
+    tables = tables_of(INVENTED)
+    rows = list(csv.reader(io.StringIO(tables["tests.csv"])))
+    cut = io.StringIO()
+    csv.writer(cut, lineterminator="\n").writerows(row[:-4] for row in rows)
+
+    plant = plant_from_tables({**tables, "tests.csv": cut.getvalue()})
+
+    stops = [one.id for one in plant.tests.values() if plant.types[one.defect_on_fail].stop_unit]
+    assert [one.id for one in plant.tests.values() if one.hazard] == stops
+    assert {(one.least, one.most, one.beyond) for one in plant.tests.values()} == {(None, None, ())}

@@ -140,6 +140,24 @@ def test_limits_are_those_of_the_day_with_their_unit(journal):
     phone.must("test_recorded", "TB1", unit, test="E1", instrument="IN-1", value=14.1)
     tests = {one.test: one for one in reported(journal, unit).tests}
 
-    assert (tests["E1"].limits, tests["E1"].value, tests["E1"].result) == ("13.4 to 14.6 V", 14.1, "passed")
+    assert (tests["E1"].limits, tests["E1"].reading, tests["E1"].result) == ("13.4 to 14.6 V", "14.1", "passed")
     assert tests["G1"].limits == "at most 10 mbar"
     assert tests["M3"].limits == "pass or fail"
+
+
+def test_what_stands_beside_a_result_is_told_and_counted(journal):
+    phone = Phone(journal)
+    unit = phone.plan()
+    result = {"test": "M6", "instrument": "IN-1"}
+    slip = phone.must("test_recorded", "TB1", unit, **result, value=400)
+    phone.must("test_withdrawn", "TB1", unit, result=slip, reason="a figure too many")
+    phone.must("test_recorded", "TB1", unit, **result, value=500, beyond="above")
+    phone.must("test_recorded", "TB1", unit, **result, value=39, again="instrument")
+
+    test = {one.test: one for one in reported(journal, unit).tests}["M6"]
+
+    assert (test.reading, test.again, test.result) == ("39", "instrument", "passed")
+    assert test.before == (
+        "400 ms: failed by TB1, taken back (a figure too many)",
+        ">500 ms: failed by TB1",
+    )

@@ -3,7 +3,7 @@
 import random
 from typing import Any
 
-from qc.domain.operations import CHANGE_KINDS, DIRECTIONS, LIGHTS, NOT_LOOKED_REASONS, PURPOSES
+from qc.domain.operations import AGAIN_REASONS, CHANGE_KINDS, DIRECTIONS, LIGHTS, NOT_LOOKED_REASONS, PURPOSES
 from qc.domain.operations import KINDS as OPERATIONS
 from qc.domain.plant import SEVERITIES
 from qc.store.journal import Journal
@@ -28,6 +28,7 @@ class Day:
         self.units = [unit_number(30001), unit_number(30002, "M50")]
         self.inspections: dict[str, list[str]] = {unit: [] for unit in self.units}
         self.defects: dict[str, list[str]] = {unit: [] for unit in self.units}
+        self.results: dict[str, list[str]] = {unit: [] for unit in self.units}
         self.mutes: list[str] = []
         self.suspected = dict.fromkeys(self.units, ("", "S06"))  # the last guess on each unit: defect, station
 
@@ -57,6 +58,8 @@ class Day:
             self.suspected[unit] = (body["defect"], body["station"])
         if kind in ("defect_recorded", "field_finding"):
             self.defects[unit].append(made["id"])
+        if kind == "test_recorded":
+            self.results[unit].append(made["id"])
         if kind == "signal_muted":
             self.mutes.append(made["id"])
         if self.random.random() < 0.4:
@@ -70,6 +73,8 @@ def _defect(day: Day, unit: str) -> dict[str, Any]:
         body["severity_reason"] = "shallow and dry"
     if day.random.random() < 0.6:
         body["inspection"] = day.known(day.inspections, unit)
+    if day.random.random() < 0.1:
+        body["result"] = day.known(day.results, unit)
     return body
 
 
@@ -92,12 +97,16 @@ def _withdrawal(day: Day, unit: str) -> dict[str, Any]:
 
 
 def _test(day: Day, unit: str) -> dict[str, Any]:
-    test = day.random.choice(("G1", "G2", "W1", "B1", "C2a", "M1"))
+    test = day.random.choice(("G1", "G2", "W1", "B1", "C2a", "M1", "M6"))
     body: dict[str, Any] = {"test": test, "instrument": "IN-1"}
     if PLANT.tests[test].kind == "measure":
         body["value"] = day.random.choice((0.05, 3.5, 12.0))
     else:
         body["passed"] = day.random.random() < 0.8
+    if day.random.random() < 0.5:
+        body["again"] = day.random.choice(AGAIN_REASONS)
+    if test == "M6" and day.random.random() < 0.5:
+        body |= {"value": 500, "beyond": "above"}
     if day.random.random() < 0.5:
         body["inspection"] = day.known(day.inspections, unit)
     return body
@@ -172,6 +181,7 @@ BODIES: dict[str, Any] = {
         "bytes": 10,
     },
     "test_recorded": _test,
+    "test_withdrawn": lambda day, unit: {"result": day.known(day.results, unit), "reason": "a slip"},
     "origin_suspected": _origin,
     "origin_confirmed": _confirmation,
     "origin_passed_on": _passed_on,
@@ -211,7 +221,7 @@ RIGHT_AUTHORS = {
     **dict.fromkeys(("signal_muted", "signal_unmuted"), ("QM1",)),
     **dict.fromkeys(("defect_recorded", "inspection_begun", "inspection_ended", "zone_looked_at"), ("I1", "I2")),
     **dict.fromkeys(("defect_withdrawn", "defect_corrected"), ("I1", "I2", "QM1")),
-    "test_recorded": ("TB1",),
+    **dict.fromkeys(("test_recorded", "test_withdrawn"), ("TB1",)),
 }
 
 

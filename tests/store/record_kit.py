@@ -13,6 +13,7 @@ from qc.domain.people import Person
 from qc.domain.plant import Plant
 from qc.domain.plant_tables import plant_from_tables, tables_of
 from qc.domain.release import open_digest
+from qc.domain.retests import stands_failed, untold
 from qc.domain.unit_record import UnitRecord
 from qc.store.journal import Journal, PushBatch, Verdict
 from qc.store.reads import Reads
@@ -158,8 +159,9 @@ class Phone:
         return chassis
 
     def test_all(self, unit: str, model: str = "T36") -> None:
-        """Pass every test that the model needs, a minute later, in the middle of its limits."""
+        """Pass every test that the model needs, a minute later, in the middle of its limits; a failure is told why."""
         self.journal.clock.after(1)  # type: ignore[attr-defined]
+        record = story_of(self.journal, unit)
         for test in PLANT.tests_of(model):
             body: dict[str, Any] = {"test": test.id, "instrument": "IN-1"}
             if test.kind == "measure":
@@ -167,6 +169,8 @@ class Phone:
                 body["value"] = low if high is None else high if low is None else (low + high) / 2
             else:
                 body["passed"] = True
+            if stands_failed(one for one in record.tests if one.test == test.id):
+                body["again"] = "repair"
             self.make("test_recorded", "TB1", unit, **body)
         assert {verdict.verdict for verdict in self.send()} == {"applied"}
 
@@ -179,7 +183,12 @@ class Phone:
         return inspection
 
     def settle(self, unit: str) -> None:
-        """End what runs, repair what is open and let another person accept it."""
+        """Tell failures that no defect tells, end what runs, repair what is open, let another person accept it."""
+        for result in untold(story_of(self.journal, unit).tests):
+            type_ = PLANT.types[PLANT.tests[result.test].defect_on_fail]
+            zone = next(zone.key for zone in PLANT.zones_of("T36") if zone.kind in type_.zone_kinds)
+            what = {"point": "T01", "zone": zone, "type": type_.code, "severity": type_.default_severity}
+            self.must("defect_recorded", "TB1", unit, **what, result=result.id)
         record = story_of(self.journal, unit)
         for one in record.inspections:
             if one.ended_ms is None:

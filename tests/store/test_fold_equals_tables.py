@@ -54,7 +54,12 @@ def told_by_tables(conn, unit):
             rows(conn, "SELECT defect, sha256 FROM defect_photo JOIN defect ON defect.id = defect WHERE unit = ?", unit)
         ),
         "tests": sorted(
-            rows(conn, "SELECT id, test, value, passed, voided_by, tested_ms FROM test_result WHERE unit = ?", unit)
+            rows(
+                conn,
+                "SELECT id, test, value, beyond, passed, again, voided_by, taken_back IS NOT NULL, tested_ms"
+                "  FROM test_result WHERE unit = ?",
+                unit,
+            )
         ),
         "releases": rows(conn, "SELECT id, signed_by, released_ms FROM release_record WHERE unit = ?", unit),
     }
@@ -112,7 +117,20 @@ def told_by_operations(record):
             for d in record.defects
         ),
         "photos": sorted((d.id, sha256) for d in record.defects for sha256 in d.photos),
-        "tests": sorted((t.id, t.test, t.value, int(t.passed), t.voided_by, t.tested_ms) for t in record.tests),
+        "tests": sorted(
+            (
+                t.id,
+                t.test,
+                t.value,
+                t.beyond,
+                int(t.passed),
+                t.again,
+                t.voided_by,
+                int(t.taken_back_by is not None),
+                t.tested_ms,
+            )
+            for t in record.tests
+        ),
         "releases": [(r.id, r.signed_by, r.released_ms) for r in record.releases],
     }
 
@@ -130,6 +148,8 @@ def reached_in(conn):
 
 
 TURNS = {
+    "done again after a failure": "SELECT count(*) FROM test_result WHERE again <> ''",
+    "open-ended": "SELECT count(*) FROM test_result WHERE beyond <> ''",
     "voided": "SELECT count(*) FROM test_result WHERE voided_by IS NOT NULL",
     "presentations by when they began": "SELECT count(*) FROM inspection AS a JOIN inspection AS b USING (unit, point)"
     " WHERE a.presentation > b.presentation AND b.presentation > 0 AND a.number < b.number",
@@ -177,6 +197,7 @@ EXPECTED = (
     "defect_corrected",
     "defect_withdrawn",
     "test_recorded",
+    "test_withdrawn",
     "origin_suspected",
     "origin_confirmed",
     "origin_passed_on",
@@ -197,6 +218,7 @@ REFUSALS = {
     "not_upstream",
     "same_person",
     "not_repaired",
+    "implausible_value",
     "already_withdrawn",
     "only_manager_lowers_critical",
     "reason_needed",

@@ -91,11 +91,11 @@ def repaired_again_after_it_was_accepted(phone, unit):
 
 
 def test_failed(phone, unit):
-    phone.must("test_recorded", "TB1", unit, test="G1", value=10.1, instrument="IN-1")
+    phone.must("test_recorded", "TB1", unit, test="W1", value=0.11, instrument="IN-1")
 
 
 def test_failed_in_words_though_the_value_is_inside(phone, unit):
-    phone.must("test_recorded", "TB1", unit, test="G1", value=1.0, passed=False, instrument="IN-1")
+    phone.must("test_recorded", "TB1", unit, test="W1", value=0.05, passed=False, instrument="IN-1")
 
 
 def test_voided_by_a_repair_in_its_group(phone, unit):

@@ -18,6 +18,7 @@ VIEW = {
     "inspections",
     "defects",
     "tests",
+    "results",
     "blockers",
     "release",
     "open_digest",
@@ -130,6 +131,8 @@ def test_a_view_has_what_the_sync_protocol_names(phone, reads):
         *("cycles", "suspected", "confirmed", "origin_state", "photos", "repaired_by", "changed_also_by", "number"),
     }
     assert view["tests"] == [{"test": "G1", "passed": True, "value": 3.5, "voided": False, "number": 6}]
+    (result,) = view["results"]
+    assert (result["beyond"], result["again"], result["taken_back"], result["untold"]) == ("", "", False, False)
     assert {"code", "what", "ref"} == set(view["blockers"][0])
     assert (view["release"], view["defects"][0]["mark"]) == (None, [10, 20])
 

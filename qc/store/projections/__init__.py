@@ -25,6 +25,7 @@ HANDLERS: dict[str, Handler] = {
     "defect_withdrawn": changes.withdrawn,
     "photo_attached": defects.photo_attached,
     "test_recorded": tests.recorded,
+    "test_withdrawn": tests.withdrawn,
     "origin_suspected": origin.spoken,
     "origin_confirmed": origin.spoken,
     "origin_passed_on": origin.spoken,

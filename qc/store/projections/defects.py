@@ -6,10 +6,10 @@ from dataclasses import dataclass
 import orjson
 
 from qc.domain.alarms import arrival_alarm
-from qc.domain.judging import is_lower
+from qc.domain.judging import is_lower, tells_failure
 from qc.domain.plant import FIELD
 from qc.store.arrivals import Arrival
-from qc.store.projections import inspections, units
+from qc.store.projections import inspections, tests, units
 from qc.store.projections.days import mark_dirty
 from qc.store.verdicts import Refusal
 
@@ -68,6 +68,7 @@ def recorded(conn: sqlite3.Connection, a: Arrival) -> None:
         if point != body["point"]:
             raise Refusal("malformed", f"body.point is not {point}, where that inspection is")
     _require_severity(a)
+    _require_failure(conn, a)
     day, shift = a.ground.day_and_shift(a.happened_ms)
     _enter(conn, a, body["point"], inspection, first, day, shift)
     inspections.resettle(conn, inspection)
@@ -93,6 +94,18 @@ def _require_severity(a: Arrival) -> None:
         )
     if not body.get("severity_reason"):
         raise Refusal("reason_needed", f"{body['type']} is usually {default}; say why it is {body['severity']} here")
+
+
+def _require_failure(conn: sqlite3.Connection, a: Arrival) -> None:
+    if a.body.get("result") is None:
+        return
+    result, plant = tests.result_of(conn, a), a.ground.plant
+    if result.passed:
+        raise Refusal("malformed", "body.result names a result that passed; there is no failure to tell")
+    failed, type_ = plant.tests.get(result.test), plant.types[a.body["type"]]
+    if failed is not None and not tells_failure(failed, type_):
+        words = f"{failed.id} failed, which is {failed.defect_on_fail}; {type_.code} does not stop the unit"
+        raise Refusal("malformed", f"body.type: {words}. Record the failure as {failed.defect_on_fail}")
 
 
 def _enter(

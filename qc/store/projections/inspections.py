@@ -31,12 +31,14 @@ UPDATE inspection
    SET clean_all = NOT EXISTS (SELECT 1 FROM defect AS d
                                 WHERE d.unit = inspection.unit AND d.inspection = :id AND d.state <> 'withdrawn')
                    AND NOT EXISTS (SELECT 1 FROM test_result AS t
-                                    WHERE t.unit = inspection.unit AND t.inspection = :id AND t.passed = 0),
+                                    WHERE t.unit = inspection.unit AND t.inspection = :id AND t.passed = 0
+                                      AND t.taken_back IS NULL),
        clean_major = NOT EXISTS (SELECT 1 FROM defect AS d
                                   WHERE d.unit = inspection.unit AND d.inspection = :id AND d.state <> 'withdrawn'
                                     AND d.severity <> 'minor')
                      AND NOT EXISTS (SELECT 1 FROM test_result AS t
-                                      WHERE t.unit = inspection.unit AND t.inspection = :id AND t.passed = 0)
+                                      WHERE t.unit = inspection.unit AND t.inspection = :id AND t.passed = 0
+                                      AND t.taken_back IS NULL)
  WHERE id = :id AND ended_ms IS NOT NULL
 RETURNING production_day
 """

@@ -46,7 +46,7 @@ def _judge(events: list[Event], sign_off: Event, a: Arrival) -> bytes:
         raise Refusal("release_blocked", "the journal does not tell this unit; nothing can be released from a table")
     if record.state == "released" and not record.alarm:
         raise Refusal("already_released", "this unit is released already")
-    blocked = blockers(record, a.ground.plant)
+    blocked = blockers(record, a.ground.plant, a.rules)
     new = unseen(events, sign_off)
     if new or a.body["open_digest"] != open_digest(record):
         raise Refusal("sign_off_stale", _stale_words(new, blocked))

@@ -2,7 +2,16 @@
 
 from typing import Any
 
-from qc.domain.operations import ENVELOPE_FIELDS, LIGHTS, NOT_LOOKED_REASONS, PURPOSES, VERDICTS, WEATHERS
+from qc.domain.operations import (
+    AGAIN_REASONS,
+    BEYOND,
+    ENVELOPE_FIELDS,
+    LIGHTS,
+    NOT_LOOKED_REASONS,
+    PURPOSES,
+    VERDICTS,
+    WEATHERS,
+)
 from qc.domain.people import ROLES
 from qc.domain.plant import SEVERITIES
 
@@ -112,6 +121,21 @@ DEFECT = record(
     number=whole(1),
 )
 TEST = record(test=code(), passed=FLAG, value=maybe(NUMBER), voided=FLAG, number=whole(1))
+RESULT = record(
+    id=UUID7,
+    test=code(),
+    inspection=maybe(UUID7),
+    value=maybe(NUMBER),
+    beyond=word("", *BEYOND),
+    passed=FLAG,
+    voided=FLAG,
+    again=word("", *AGAIN_REASONS),
+    taken_back=FLAG,
+    untold=FLAG,
+    tester=code(32),
+    tested_ms=INSTANT,
+    number=whole(1),
+)
 UNIT = record(
     chassis=code(17),
     shop_number=code(20),
@@ -124,6 +148,7 @@ UNIT = record(
     inspections=many(INSPECTION),
     defects=many(DEFECT),
     tests=many(TEST),
+    results=many(RESULT),
     blockers=many(record(code=code(), what=TEXT, ref=TEXT)),
     release=maybe(record(signed_by=code(32), released_ms=INSTANT, against=TEXT)),
     open_digest=SHA256,
@@ -182,6 +207,10 @@ PLANT = record(
             caution=TEXT,
             who=TEXT,
             type=TEXT,
+            least=maybe(NUMBER),
+            most=maybe(NUMBER),
+            beyond=many(word(*BEYOND)),
+            hazard=FLAG,
         )
     ),
     cautions=many(record(code=code(), short=TEXT, more=TEXT)),
@@ -193,6 +222,7 @@ PLANT = record(
     lights=many(word(*LIGHTS)),
     weathers=many(word(*WEATHERS)),
     not_looked_reasons=many(word(*NOT_LOOKED_REASONS)),
+    again_reasons=many(word(*AGAIN_REASONS)),
 )
 
 SCHEMAS: dict[str, Schema] = {

@@ -1,0 +1,24 @@
+"""The rule set of this program, and what each number of it brought.
+
+A journal row keeps the number in force at its receipt, and is settled by that number for ever: what an earlier
+program applied or refused comes out the same when the record is derived anew. A change in what is applied or refused
+takes the next number here, and asks for it where it judges.
+"""
+
+from collections.abc import Mapping
+
+RULES = 3
+# 2: days far from the day of receipt are refused.
+DAYS_JUDGED = 2
+# 3: a further value of a test after a failure needs a reason; a value outside what the tests' table calls plausible
+# needs a yes; the failure of a hazardous test blocks the release until a defect tells it.
+FAILURES_STAND = 3
+
+# Fields of a body that a kind did not know from its beginning, with the rule set that brought them: an earlier
+# program refused a body that held one, and that answer stands.
+SINCE: Mapping[tuple[str, str], int] = {
+    ("test_recorded", "again"): FAILURES_STAND,
+    ("test_recorded", "beyond"): FAILURES_STAND,
+    ("test_recorded", "confirmed"): FAILURES_STAND,
+    ("defect_recorded", "result"): FAILURES_STAND,
+}
