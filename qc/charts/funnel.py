@@ -22,7 +22,7 @@ STANDS = {
     "very high": "above the outer limit",
     "low": "below the inner limit",
     "very low": "below the outer limit",
-    "usual range": "usual",
+    "usual range": "between the limits",
     "little exposure": "little exposure, no verdict",
     "no exposure": "little exposure, no verdict",
 }

@@ -15,10 +15,7 @@ ORDER_WORDS: dict[Order, str] = {
 }
 NOBODY = "not named by anybody"
 SHOWN = 10
-READING = (
-    "Usual: what the weeks before lead one to expect on this week's units. "
-    "Could swap: this row and the next could stand the other way round by chance."
-)
+SWAP = "Could swap: this row and the next could stand the other way round by chance."
 
 
 def pareto_picture(tables: ParetoTables, order: Order, week: str, window: str) -> Picture:
@@ -50,7 +47,8 @@ def _cautions(tables: ParetoTables) -> tuple[str, ...]:
         said.append(f"{words.counted(tables.criticals, 'critical')} left out here: the safety list has each by number.")
     if tables.unknown:
         said.append(f"{words.counted(tables.unknown, 'defect')} have no named origin and stand in no row.")
-    return (*said, READING)
+    usual = f"Usual: what is to be expected on this week's units by the {tables.usual}."
+    return (*said, tables.moved, usual, SWAP) if tables.moved else (*said, SWAP)
 
 
 def pareto_says(table: ParetoTable) -> str:
@@ -100,7 +98,8 @@ def _reading(row: ParetoRow) -> str:
         said = "above usual" if row.count > row.usual_high else "below usual"
     else:
         said = "usual"
-    return f"{said}; could swap" if row.could_swap else said
+    standing = f"; a signal stands: {row.signal}" if row.signal else ""
+    return f"{said}{standing}; could swap" if row.could_swap else f"{said}{standing}"
 
 
 def _state(row: ParetoRow) -> RowState:

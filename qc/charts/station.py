@@ -57,9 +57,8 @@ def _method(dots: tuple[WeekDot, ...]) -> tuple[str, ...]:
     for dot in reversed(dots):
         if isinstance(dot.usual, UsualRange):
             usual = dot.usual
-            rests = f"{words.counted(usual.weeks, 'whole week')} and {words.counted(usual.units, 'unit')}"
             return (
-                f"The usual range rests on {rests}.",
+                f"The usual range rests on {words.counted(usual.units, 'unit')} of the {usual.rests_on}.",
                 f"It holds {words.percent(usual.level)} of weeks: {usual.method}.",
             )
     return ()

@@ -7,6 +7,7 @@ from qc.domain.counts import Slice
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant, Severity
 from qc.reports.chosen_baseline import ChosenBaseline
 from qc.reports.periods import WEEK, Period, week_name, weeks_before, weeks_up_to
+from qc.reports.signal_weeks import SignalWeeks
 from qc.stats.answers import TooLittle
 from qc.store.counts import LINE, Counts
 
@@ -22,6 +23,7 @@ class Asking:
     """Counts, the plant and the instant of one report, narrowed to models, shifts and severities (() for all).
 
     chosen: the baseline that a manager set, None for the record's own. criteria: days from which criteria changed.
+    signals: weeks in which signals stood, which no usual range rests on.
     """
 
     counts: Counts
@@ -32,6 +34,7 @@ class Asking:
     severities: tuple[Severity, ...] = ()
     chosen: ChosenBaseline | None = None
     criteria: tuple[date, ...] = ()
+    signals: tuple[SignalWeeks, ...] = ()
 
     @property
     def left_out(self) -> dict[str, str]:

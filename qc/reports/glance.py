@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from qc.reports.data_quality import DataQuality
-from qc.reports.pareto_tables import OTHERS, ParetoTables
+from qc.reports.pareto_tables import OTHERS
 from qc.reports.review import Review
 from qc.reports.signals import Signal, Signals
 from qc.reports.wording import counted, listed, percent
@@ -43,7 +43,7 @@ def glance(review: Review, signals: Signals, through: str) -> tuple[GlanceLine, 
                 "first-pass", "First-pass", review.first_pass.lines[0].sentence, review.first_pass.lines[0].is_low
             ),
             GlanceLine("rework", "Rework", review.rework.sentence, False),
-            GlanceLine("pareto", "Most", most_words(review.pareto_by_type, review.week.name), False),
+            GlanceLine("pareto", "Most", most_words(review), False),
         ]
     return (*lines, GlanceLine("origin", "Got through", through, False))
 
@@ -79,16 +79,16 @@ def _signal_words(signal: Signal) -> str:
     return f"{signal.station} {signal.type_name} ({'more' if signal.direction == 'up' else 'fewer'})"
 
 
-def most_words(tables: ParetoTables, week: str) -> str:
-    """Return the first three types by number, and which rows are beyond their usual range."""
+def most_words(review: Review) -> str:
+    """Return the first three types by number, then which types and which origins are beyond their usual range."""
+    tables, week = review.pareto_by_type, review.week.name
     rows = [row for row in tables.by("count").rows if row.code != OTHERS]
     if not rows:
         return tables.sentence
     first = listed([f"{row.code} {row.name} ({row.count})" for row in rows[:3]])
     share = percent(sum(row.count for row in rows[:3]) / tables.total)
-    beyond = [row.code for row in rows if row.beyond_usual]
-    moved = f"Beyond the usual range: {listed(beyond)}" if beyond else "No row is beyond its usual range"
-    return f"{first}, {share} of {counted(tables.total, 'defect')} in {week}. {moved}."
+    told = f"{first}, {share} of {counted(tables.total, 'defect')} in {week}."
+    return " ".join(dict.fromkeys(part for part in (told, tables.moved, review.pareto_by_origin.moved) if part))
 
 
 def _is_out(review: Review) -> bool:

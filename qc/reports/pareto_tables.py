@@ -10,13 +10,13 @@ from typing import Literal
 
 from qc.domain.counts import CategoryCounts
 from qc.domain.plant import UNKNOWN
-from qc.reports.asking import LEVEL, Asking
+from qc.reports.asking import Asking, judged_week
 from qc.reports.pareto_swaps import swaps_by_count, swaps_by_weight
-from qc.reports.periods import Period
+from qc.reports.periods import WEEK, Period
+from qc.reports.usual import UsualCategories, UsualRange, usual_categories, usual_on
 from qc.reports.wording import counted, listed, percent, severities_words
 from qc.stats.answers import TooLittle
 from qc.stats.pareto import Pareto, ParetoBar, pareto
-from qc.stats.usual_range import usual_range
 
 What = Literal["type", "origin"]
 Order = Literal["count", "minutes", "severity"]
@@ -30,9 +30,10 @@ class ParetoRow:
 
     code "others" is everything beyond the rows shown, what was found only in the weeks before among it, so that each
     column sums to its whole. share and cumulative are shares (0-1) of the week's total in the order's weight.
-    window_count, window_share: the same for the weeks before. usual_low, usual_high: the defects that the weeks before
-    would lead one to expect on this week's units (95 % of weeks like those), None where there is too little to say;
-    beyond_usual: count is outside them.
+    window_count, window_share: the same for the weeks before. usual_low, usual_high: the defects that are usual on this
+    week's units (95 % of weeks like those that the range rests on: usual_weeks, in words), None where there is too
+    little to say; beyond_usual: count is outside them. signal: the word of a signal that stands on it, "more", "fewer"
+    or "".
     could_swap: this row and the next could stand the other way round by chance (False for origins by minutes).
     """
 
@@ -49,7 +50,9 @@ class ParetoRow:
     window_share: float
     usual_low: int | None
     usual_high: int | None
+    usual_weeks: str
     beyond_usual: bool
+    signal: str
     could_swap: bool
 
 
@@ -72,7 +75,8 @@ class ParetoTables:
     """The three orders of one Pareto. inspected: units presented in the week, window_inspected in the weeks before.
 
     unknown: majors and minors of the week whose origin nobody has named (origin only, else 0), shown apart from
-    the rows. criticals: left out of the rows, counted here. denominator, sentence: in words.
+    the rows. criticals: left out of the rows, counted here. usual: what the ranges rest on. denominator, sentence,
+    moved: in words; moved says which rows are beyond their usual range, and on which a signal stands.
     """
 
     what: What
@@ -82,8 +86,10 @@ class ParetoTables:
     unknown: int
     inspected: int
     window_inspected: int
+    usual: str
     denominator: str
     sentence: str
+    moved: str
 
     def by(self, order: Order) -> ParetoTable:
         """Return the table in one order."""
@@ -104,11 +110,32 @@ class _Counts:
     criticals: dict[str, int]
 
 
+@dataclass(frozen=True, slots=True)
+class _Usual:
+    """What the rows' usual ranges rest on. exposed: units of the week by station; signals: the word of each label's."""
+
+    base: UsualCategories | TooLittle
+    exposed: dict[str, int]
+    signals: dict[str, str]
+
+    def of(self, labels: Sequence[str], units: int) -> UsualRange | TooLittle:
+        """Return what is usual of these labels together; a station has the units that went through it."""
+        if isinstance(self.base, TooLittle):
+            return self.base
+        return usual_on(self.base.base(labels), self.exposed.get(labels[0], units) if len(labels) == 1 else units)
+
+    @property
+    def words(self) -> str:
+        """Return the weeks in words."""
+        return self.base.reason if isinstance(self.base, TooLittle) else self.base.words
+
+
 def pareto_tables(ask: Asking, what: What, week: Period, window: Period) -> ParetoTables:
     """Return the three orders of the week's Pareto with the window before it beside."""
     own, before = _counts(ask, what, week), _counts(ask, what, window)
     name: Callable[[str], str] = ask.type_name if what == "type" else ask.place_name
-    tables = tuple(_table(what, order, own, before, name) for order in ORDERS)
+    usual = _usual(ask, what, week)
+    tables = tuple(_table(what, order, own, before, usual, name) for order in ORDERS)
     unknown = _of(own.counted, UNKNOWN) if what == "origin" else 0
     total = sum(own.counted.counts)
     return ParetoTables(
@@ -119,9 +146,26 @@ def pareto_tables(ask: Asking, what: What, week: Period, window: Period) -> Pare
         unknown,
         own.counted.inspected,
         before.counted.inspected,
+        usual.words,
         f"{severities_words(ask.counted).capitalize()} found at first presentation on {own.counted.denominator}.",
         _sentence(what, tables[0], total, unknown, week, severities_words(ask.counted)),
+        _moved(what, tables[0].rows, usual),
     )
+
+
+def _usual(ask: Asking, what: What, week: Period) -> _Usual:
+    exposed = {}
+    if what == "origin":
+        every = ask.counts.all_station_weeks(ask.slice(week, ask.counted), "found", ask.now_ms)
+        exposed = {station: sum(weeks.exposed) for station, weeks in every.items()}
+    last = judged_week(week).last_day
+    signals = {
+        label: "more" if one.is_rise else "fewer"
+        for one in ask.signals
+        if one.last + WEEK > last
+        for label in (one.types if what == "type" else (one.station,))
+    }
+    return _Usual(usual_categories(ask, what, week), exposed, signals)
 
 
 def _counts(ask: Asking, what: What, period: Period) -> _Counts:
@@ -154,27 +198,31 @@ def _ranked(counts: CategoryCounts, order: Order) -> Pareto | TooLittle:
     return pareto(labels, found, amounts, WEIGHTS[order], other=OTHERS, last=last, most=MOST_ROWS)
 
 
-def _table(what: What, order: Order, own: _Counts, before: _Counts, name: Callable[[str], str]) -> ParetoTable:
+def _table(
+    what: What, order: Order, own: _Counts, before: _Counts, usual: _Usual, name: Callable[[str], str]
+) -> ParetoTable:
     week, window = _ranked(own.counted, order), _ranked(before.counted, order)
     if isinstance(week, TooLittle):
         return ParetoTable(order, WEIGHTS[order], (), week, window)
     swaps = _swaps(week.bars, order, what)
     rows = tuple(
-        _row(bar, own, before, order, name, place < len(swaps) and swaps[place])
-        for place, bar in enumerate(_with_rest(week.bars, own, before))
+        _row(bar, own, before, usual, order, name, place < len(swaps) and swaps[place])
+        for place, bar in enumerate(_with_rest(week.bars, own, before, usual))
     )
     return ParetoTable(order, WEIGHTS[order], rows, week, window)
 
 
-def _with_rest(bars: Sequence[ParetoBar], own: _Counts, before: _Counts) -> tuple[ParetoBar, ...]:
-    """Return the bars with all others gathered in the last: also what had a critical only, or something only before.
+def _with_rest(bars: Sequence[ParetoBar], own: _Counts, before: _Counts, usual: _Usual) -> tuple[ParetoBar, ...]:
+    """Return the bars with all others gathered in the last: also what had a critical only, or something only before, in
+    the weeks beside or in those that usual ranges rest on.
 
     Left out, their defects would be missing from the weeks before, and the others' usual range would be too low.
     """
     named = tuple(bar for bar in bars if bar.label != OTHERS)
     shown = {bar.label for bar in named}
     found = {label for label, count in own.criticals.items() if count}
-    for period in (own.counted, before.counted):
+    baseline = () if isinstance(usual.base, TooLittle) else (usual.base.whole,)
+    for period in (own.counted, before.counted, *baseline):
         found |= {label for label, count in zip(period.labels, period.counts, strict=True) if count}
     rest = tuple(sorted(found - shown))
     if not rest:
@@ -194,7 +242,13 @@ def _swaps(bars: Sequence[ParetoBar], order: Order, what: What) -> tuple[bool, .
 
 
 def _row(
-    bar: ParetoBar, own: _Counts, before: _Counts, order: Order, name: Callable[[str], str], swaps: bool
+    bar: ParetoBar,
+    own: _Counts,
+    before: _Counts,
+    usual: _Usual,
+    order: Order,
+    name: Callable[[str], str],
+    swaps: bool,
 ) -> ParetoRow:
     place = {label: n for n, label in enumerate(own.counted.labels)}
     held = [place[label] for label in bar.members if label in place]
@@ -202,8 +256,8 @@ def _row(
     window_count = sum(_of(before.counted, label) for label in bar.members)
     window_total = sum(_amounts(before.counted, order))
     window_amounts = dict(zip(before.counted.labels, _amounts(before.counted, order), strict=True))
-    usual = usual_range(window_count, before.counted.inspected, own.counted.inspected, LEVEL)
-    usual_known = None if isinstance(usual, TooLittle) else usual
+    answer = usual.of(bar.members, own.counted.inspected)
+    known = None if isinstance(answer, TooLittle) else answer
     return ParetoRow(
         UNKNOWN if bar.members == (UNKNOWN,) else bar.label,
         _name(bar, name),
@@ -216,9 +270,11 @@ def _row(
         bar.cumulative,
         window_count,
         sum(window_amounts.get(label, 0) for label in bar.members) / window_total if window_total else 0.0,
-        usual_known.low if usual_known else None,
-        usual_known.high if usual_known else None,
-        usual_known is not None and not usual_known.holds(bar.count),
+        known.low if known else None,
+        known.high if known else None,
+        known.rests_on if known else "",
+        known is not None and not known.holds(bar.count),
+        usual.signals.get(bar.members[0], "") if len(bar.members) == 1 else "",
         swaps,
     )
 
@@ -238,12 +294,29 @@ def _sentence(what: What, table: ParetoTable, total: int, unknown: int, week: Pe
     top = [row for row in table.rows if row.code not in (OTHERS, UNKNOWN)][:3]
     share = sum(row.count for row in top) / total
     told = f"{listed([f'{row.code} {row.name} ({row.count})' for row in top])} make {percent(share)} of {total} defects"
-    moved = [row.code for row in table.rows if row.beyond_usual]
-    beyond = f" Beyond the usual range: {listed(moved)}." if moved else " No row is beyond its usual range."
     first = ""
     if what == "origin" and unknown > UNKNOWN_LIMIT * total:
         first = f"The origin of {percent(unknown / total)} is not known: that is the first finding. "
-    return f"{first}{told}.{beyond}{_close(table.rows)}"
+    return f"{first}{told}.{_close(table.rows)}"
+
+
+def _moved(what: What, rows: Sequence[ParetoRow], usual: _Usual) -> str:
+    """Return which rows are beyond their usual range, by which weeks, and on which a signal stands."""
+    noun = "type" if what == "type" else "origin"
+    if not rows:
+        return ""
+    if isinstance(usual.base, TooLittle):
+        return f"What is usual cannot be said yet: {usual.base.reason}."
+    beyond = [(_SPOKEN.get(row.code, row.code), row.count > (row.usual_high or 0)) for row in rows if row.beyond_usual]
+    above, below = ([code for code, is_above in beyond if is_above is wanted] for wanted in (True, False))
+    parts = [f"{word} usual: {listed(codes)}" for word, codes in (("above", above), ("below", below)) if codes]
+    told = f"{noun.capitalize()}s {'; '.join(parts)}" if parts else f"No {noun} is beyond its usual range"
+    signals = [f"{row.code} ({row.signal})" for row in rows if row.signal]
+    standing = f" A signal stands on {listed(signals)}, whatever the week says." if signals else ""
+    return f"{told}, by the {usual.words}.{standing}"
+
+
+_SPOKEN = {UNKNOWN: "not known or disputed", OTHERS: "the others together"}
 
 
 def _close(rows: Sequence[ParetoRow]) -> str:

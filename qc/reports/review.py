@@ -14,6 +14,7 @@ from qc.reports.pareto_tables import ParetoTables, pareto_tables
 from qc.reports.periods import Period, week_of, weeks_before, weeks_up_to
 from qc.reports.rework import ReworkMinutes, rework_minutes
 from qc.reports.safety import Safety, safety
+from qc.reports.signal_weeks import SignalWeeks
 from qc.reports.under_way import UnderWay, units_under_way
 from qc.store.counts import Counts
 
@@ -67,6 +68,7 @@ def weekly_review(
     severities: tuple[Severity, ...] = (),
     chosen: ChosenBaseline | None = None,
     criteria: tuple[date, ...] = (),
+    signals: tuple[SignalWeeks, ...] = (),
     history_weeks: int = HISTORY_WEEKS,
     window_weeks: int = WINDOW_WEEKS,
 ) -> Review:
@@ -75,10 +77,10 @@ def weekly_review(
     models, shifts narrow everything in it, severities what is counted; () is all. First-pass says its severity itself
     and is told both ways whatever they are; fitness of the data is about every defect. chosen: the baseline of the
     level's limits in place of the record's own; criteria: days from which criteria changed, across which no run of
-    weeks is counted. A week in the future has no units and says so. Raises ValueError where fewer than one week is
-    asked for.
+    weeks is counted; signals: weeks in which signals stood, which no usual range rests on. A week in the future has no
+    units and says so. Raises ValueError where fewer than one week is asked for.
     """
-    ask = Asking(counts, plant, now_ms, models, shifts, severities, chosen, criteria)
+    ask = Asking(counts, plant, now_ms, models, shifts, severities, chosen, criteria, signals)
     week = week_of(day, ask.today)
     window, history = weeks_before(week, window_weeks), known_weeks(ask, week, history_weeks)
     escapes = weeks_up_to(week, ESCAPE_WEEKS)

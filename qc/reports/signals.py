@@ -1,6 +1,5 @@
 """What moved beyond chance, station by type: one list, new first, with the rate of false alarms that it keeps to."""
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -8,21 +7,23 @@ from math import inf
 from typing import Literal
 
 from qc.domain.counts import Slice
-from qc.domain.plant import DESIGN, UNKNOWN, Plant
-from qc.reports.asking import COUNTED, LEAST_BASELINE_WEEKS, Asking, judged_week
+from qc.domain.plant import Plant
+from qc.reports.asking import COUNTED, Asking, judged_week
 from qc.reports.periods import WEEK, Period, week_name, week_of
 from qc.reports.signal_mutes import Mute, mute_of, muted_words, standing_mutes
+from qc.reports.signal_weeks import SignalWeeks
 from qc.reports.signal_words import signal_sentence
+from qc.reports.usual import watch_baseline
 from qc.reports.watch_rules import FALSE_ALARMS_A_WEEK, WATCHED_WEEKS, Rule
 from qc.reports.watched_series import NotWatched
-from qc.reports.watching import Moved, Watch, watch
+from qc.reports.watched_weeks import watched_as_of, weeks_before_renewal, weeks_of
+from qc.reports.watching import Moved, Watch
 from qc.reports.work_stretch import WorkStretch, work_stretch
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
 from qc.store.counts.cells import CellPhoto
 from qc.store.reads import Reads
 
-RENEWED_ON = 13  # whole weeks that a later baseline has
 NOTES_BEFORE = timedelta(weeks=4)  # a change noted so long before the earliest week may explain a signal
 CAUTIONS = (
     "A signal says that the counts moved, not why: go and look, with the photos, before anybody is told to change.",
@@ -87,7 +88,8 @@ class Signals:
 
     rate: false alarms a week that the whole watch is held to; designed: that its limits add up to; watched: sums; slow:
     how many of them for a slow rise too. shown: new first; muted: not shown, with their reason and end; idle: mutes
-    that stand and keep back no signal. left_out: what is not watched, and why.
+    that stand and keep back no signal. left_out: what is not watched, and why; weeks: those in which a signal stood,
+    muted or not, which no usual range rests on.
     """
 
     week: Period
@@ -102,8 +104,13 @@ class Signals:
     muted: tuple[Signal, ...]
     idle: tuple[Mute, ...]
     left_out: tuple[NotWatched, ...]
+    weeks: tuple[SignalWeeks, ...]
     sentence: str
     cautions: tuple[str, ...]
+
+    def at(self, station: str) -> tuple[Signal, ...]:
+        """Return the signals that stand at a station, the muted ones last."""
+        return tuple(one for one in (*self.shown, *self.muted) if one.station == station)
 
 
 def signals_report(counts: Counts, reads: Reads, plant: Plant, day: date, now_ms: int) -> Signals:
@@ -115,14 +122,10 @@ def signals_report(counts: Counts, reads: Reads, plant: Plant, day: date, now_ms
     mutes = standing_mutes(reads, ask.today, lambda label: _name(ask, label))
     if isinstance(baseline, TooLittle):
         reason = f"Nothing is watched yet: {baseline.reason}."
-        return Signals(week, judged, baseline, "", FALSE_ALARMS_A_WEEK, 0.0, 0, 0, (), (), mutes, (), reason, CAUTIONS)
-    span = Period(baseline.first, judged.end, "", False)
-    table = counts.cell_weeks(ask.slice(span, COUNTED), now_ms)
-    first = (baseline.end - baseline.first).days // 7
-    origins = [place for place in plant.stations if place not in (UNKNOWN, DESIGN)]
-    groups = {type_.code: type_.group for type_ in plant.types.values()}
-    groups |= {type_: groups.get(type_, type_) for _, type_ in table.cells}
-    found = watch(table, groups, (0, first), _criteria(reads, plant, span), origins)
+        return Signals(
+            week, judged, baseline, "", FALSE_ALARMS_A_WEEK, 0.0, 0, 0, (), (), mutes, (), (), reason, CAUTIONS
+        )
+    found, span = watched_as_of(ask, reads, judged, baseline)
     signals = [_signal(ask, reads, found, lead, others, span, mutes) for lead, others in found.moved]
     shown = tuple(one for one in signals if one.mute is None)
     muted = tuple(one for one in signals if one.mute is not None)
@@ -130,47 +133,9 @@ def signals_report(counts: Counts, reads: Reads, plant: Plant, day: date, now_ms
     serves_to = week_name(baseline.end + (WATCHED_WEEKS - 1) * WEEK)
     return Signals(
         week, judged, baseline, serves_to, found.rate, found.designed, len(found.series), found.slow, shown,
-        muted, idle, found.left_out, _sentence(shown, [one.mute for one in muted if one.mute], judged), CAUTIONS,
+        muted, idle, found.left_out, (*weeks_of(found, span), *weeks_before_renewal(ask, reads, baseline)),
+        _sentence(shown, [one.mute for one in muted if one.mute], judged), CAUTIONS,
     )  # fmt: skip
-
-
-def watch_baseline(ask: Asking, week: Period) -> Period | TooLittle:
-    """Return the frozen weeks whose rates a week is watched against.
-
-    The first 8 whole weeks of the record serve the 26 weeks after them; every 26 weeks the 13 weeks before take over,
-    so that what changed becomes the new usual only then, and on a known date.
-    """
-    first = ask.counts.first_week()
-    have = max(0, (week.end - first).days // 7) if first else 0
-    if first is None or have <= LEAST_BASELINE_WEEKS:
-        reason = f"a baseline needs {LEAST_BASELINE_WEEKS} whole weeks before the week judged, the record has {have}"
-        return TooLittle("baseline", reason, have, LEAST_BASELINE_WEEKS)
-    renewed = (have - 1 - LEAST_BASELINE_WEEKS) // WATCHED_WEEKS
-    end = first + (LEAST_BASELINE_WEEKS + renewed * WATCHED_WEEKS) * WEEK
-    begin = end - RENEWED_ON * WEEK if renewed else first
-    weeks = (end - begin).days // 7
-    return Period(begin, end, f"{weeks} weeks {week_name(begin)} to {week_name(end - WEEK)}", False)
-
-
-def _criteria(reads: Reads, plant: Plant, span: Period) -> dict[str, int]:
-    """Return for each type the place of the first whole week after its criteria last changed in the span."""
-    since: dict[str, int] = {}
-    for station in plant.stations:
-        for note in reads.change_notes(station):
-            if note["change"] == "criteria":
-                days = (date.fromisoformat(note["from_day"]) - span.first).days
-                place = -(-days // 7)
-                for type_ in _types_of(note, plant):
-                    if place > 0:
-                        since[type_] = max(place, since.get(type_, 0))
-    return {type_: place for type_, place in since.items() if place < span.weeks}
-
-
-def _types_of(note: dict[str, object], plant: Plant) -> list[str]:
-    """Return the types that a note names; one that names none is about every type."""
-    named = note["types"]
-    types = json.loads(named) if isinstance(named, str) else named
-    return list(types) if isinstance(types, list) and types else list(plant.types)
 
 
 def _signal(

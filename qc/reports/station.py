@@ -4,11 +4,14 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from qc.domain.calendar import ProductionCalendar
+from qc.domain.counts import Critical, StationTypes
 from qc.domain.graph import BuildGraph
 from qc.domain.plant import Plant
-from qc.reports.asking import Asking, known_weeks
-from qc.reports.periods import Period, week_of, weeks_before
-from qc.reports.station_trend import Before, StationTrend, UsualRange, WeekDot, station_trend, usual_on
+from qc.reports.asking import COUNTED, Asking, known_weeks
+from qc.reports.periods import WEEK, Period, week_name, week_of, weeks_before
+from qc.reports.signals import Signal, Signals, signals_report
+from qc.reports.station_trend import StationTrend, WeekDot, station_trend
+from qc.reports.usual import UsualBase, UsualRange, station_usual_weeks, usual_on
 from qc.reports.wording import counted
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
@@ -102,8 +105,9 @@ class ChangeNote:
 class StationReport:
     """One station's page. week: the last whole week or the one asked for; history: the weeks of the trends.
 
-    by_work first, by_found beside it. denominator: in words. What is expected here and what came through from upstream
-    stand in `station_expected` and `station_upstream`.
+    signals: those that stand here, the muted ones last; the page begins with them. by_work first, by_found beside it:
+    majors and minors. criticals: those of the history that stand against it, latest first, in no count. denominator: in
+    words. What is expected here and what came through stand in `station_expected` and `station_upstream`.
     """
 
     station: str
@@ -112,9 +116,11 @@ class StationReport:
     crew: str
     week: Period
     history: Period
+    signals: tuple[Signal, ...]
     by_work: StationTrend
     by_found: StationTrend
     types: tuple[StationTypeLine, ...]
+    criticals: tuple[Critical, ...]
     waiting: tuple[WaitingDefect, ...]
     disputed: tuple[WaitingDefect, ...]
     unsettled: Unsettled
@@ -124,18 +130,27 @@ class StationReport:
     denominator: str
 
 
-def station_report(counts: Counts, reads: Reads, plant: Plant, station: str, day: date, now_ms: int) -> StationReport:
+def station_report(
+    counts: Counts,
+    reads: Reads,
+    plant: Plant,
+    station: str,
+    day: date,
+    now_ms: int,
+    signals: Signals | None = None,
+) -> StationReport:
     """Return a station's page for the ISO week that holds the day, as of now (ms since 1970 UTC).
 
-    Raises KeyError for a station that the plant does not have.
+    signals: of that week, None to have them worked out here. Raises KeyError for a station that is none of the plant.
     """
     place = plant.stations[station]
-    ask = Asking(counts, plant, now_ms)
-    week = week_of(day, ask.today)
+    every = signals or signals_report(counts, reads, plant, day, now_ms)
+    ask, standing = Asking(counts, plant, now_ms, signals=every.weeks), every.at(station)
+    week, rising = week_of(day, ask.today), any(one.direction == "up" for one in standing)
     history, window = known_weeks(ask, week, HISTORY_WEEKS), weeks_before(week, WINDOW_WEEKS)
     work, found = (
-        station_trend(ask, station, "work", week, history),
-        station_trend(ask, station, "found", week, history),
+        station_trend(ask, station, "work", week, history, rising),
+        station_trend(ask, station, "found", week, history, rising),
     )
     unsettled = reads.unsettled(overdue_before(ask).isoformat()).get(station, Unsettled(station, 0, 0, 0))
     return StationReport(
@@ -145,9 +160,11 @@ def station_report(counts: Counts, reads: Reads, plant: Plant, station: str, day
         place.crew,
         week,
         history,
+        standing,
         work,
         found,
         _types(ask, station, week, window),
+        _criticals(ask, station, history),
         _waiting(ask, reads.defects_waiting(station)),
         _waiting(ask, reads.defects_disputed(station)),
         unsettled,
@@ -157,7 +174,7 @@ def station_report(counts: Counts, reads: Reads, plant: Plant, station: str, day
             for one in reversed(reads.change_notes(station))
         ),
         f"{work.sentence} {counted(unsettled.waiting, 'defect')} waiting for confirmation.",
-        f"Per week of work: {work.counts.denominator}.",
+        f"Majors and minors, per week of work: {work.counts.denominator}.",
     )
 
 
@@ -172,25 +189,52 @@ def overdue_before(ask: Asking) -> date:
 
 
 def _types(ask: Asking, station: str, week: Period, window: Period) -> tuple[StationTypeLine, ...]:
-    own, before = (ask.counts.station_types(ask.slice(period), station) for period in (week, window))
-    exposed = {p.name: sum(_exposed(ask, station, p)) for p in (week, window)}
-    now = {t: (c, s) for t, c, s in zip(own.types, own.confirmed, own.suspected, strict=True)}
-    then = {t: (c, s) for t, c, s in zip(before.types, before.confirmed, before.suspected, strict=True)}
+    now, then = (_by_type(ask, station, period) for period in (week, window))
     ranked = sorted({*now, *then}, key=lambda t: (-sum(now.get(t, (0, 0))), -sum(then.get(t, (0, 0))), t))
+    usual = _usual_types(ask, station, week)
     return tuple(
         StationTypeLine(
             type_,
             ask.type_name(type_),
             *now.get(type_, (0, 0)),
             *then.get(type_, (0, 0)),
-            usual_on(Before(sum(then.get(type_, (0, 0))), exposed[window.name], window.weeks), exposed[week.name]),
+            usual if isinstance(usual, TooLittle) else usual.get(type_, usual[""]),
         )
         for type_ in ranked
     )
 
 
+def _by_type(ask: Asking, station: str, period: Period) -> dict[str, tuple[int, int]]:
+    found: StationTypes = ask.counts.station_types(ask.slice(period, COUNTED), station)
+    return {t: (c, s) for t, c, s in zip(found.types, found.confirmed, found.suspected, strict=True)}
+
+
+def _usual_types(ask: Asking, station: str, week: Period) -> dict[str, UsualRange | TooLittle] | TooLittle:
+    """Return what is usual of each type in the week, "" for one that the usual weeks do not have.
+
+    The weeks are the station's own, those in which any of its signals stood left out.
+    """
+    weeks = station_usual_weeks(ask, station, "found", week)
+    if isinstance(weeks, TooLittle):
+        return weeks
+    apart = [monday for monday in weeks.every if monday not in weeks.mondays]
+    out = [Period(monday, monday + WEEK, week_name(monday), False) for monday in apart]
+    whole, left = _by_type(ask, station, weeks.period), [_by_type(ask, station, one) for one in out]
+    units = sum(_exposed(ask, station, weeks.period)) - sum(sum(_exposed(ask, station, one)) for one in out)
+    now = sum(_exposed(ask, station, week))
+    defects = {"": 0} | {
+        type_: sum(counts) - sum(sum(one.get(type_, (0, 0))) for one in left) for type_, counts in whole.items()
+    }
+    return {type_: usual_on(UsualBase(weeks, count, units), now) for type_, count in defects.items()}
+
+
 def _exposed(ask: Asking, station: str, period: Period) -> tuple[int, ...]:
-    return ask.counts.station_weeks(ask.slice(period), station, "found", ask.now_ms).exposed
+    return ask.counts.station_weeks(ask.slice(period, COUNTED), station, "found", ask.now_ms).exposed
+
+
+def _criticals(ask: Asking, station: str, history: Period) -> tuple[Critical, ...]:
+    rows = ask.counts.criticals(ask.slice(history))
+    return tuple(row for row in reversed(rows) if station == (row.confirmed or row.suspected))
 
 
 def _waiting(ask: Asking, rows: list[Waiting]) -> tuple[WaitingDefect, ...]:

@@ -7,28 +7,12 @@ from typing import Literal
 from qc.domain.calendar import ProductionCalendar
 from qc.domain.counts import DayBasis, StationWeeks
 from qc.domain.origins import LINE_KINDS
-from qc.reports.asking import BASELINE_WEEKS, LEVEL, SCATTER_LEVEL, Asking, record_baseline
+from qc.reports.asking import COUNTED, SCATTER_LEVEL, Asking
 from qc.reports.periods import Period, week_of
+from qc.reports.usual import UsualBase, UsualRange, UsualWeeks, station_base, station_usual_weeks, usual_on
 from qc.reports.wording import counted
-from qc.stats import usual_range
 from qc.stats.answers import TooLittle
 from qc.stats.dispersion import DispersionTest, rate_dispersion
-
-
-@dataclass(frozen=True, slots=True)
-class UsualRange:
-    """The usual range of a week's defects on its own number of units, and how it was got.
-
-    low, high: defects, both usual; expected: the mean; weeks: whole weeks it rests on, exposed units in them.
-    """
-
-    low: int
-    high: int
-    expected: float
-    weeks: int
-    units: int
-    level: float
-    method: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +36,8 @@ class WeekDot:
 class StationTrend:
     """A station's weeks on one basis: "work" by the day the work was done, "found" by the day found.
 
-    counts: the store's table; dots beside its weeks. sentence: "3 in 2026-W21 on 54 units …; 1 to 6 is usual".
+    counts: the store's table; dots beside its weeks. sentence: "3 in 2026-W21 on 54 units …; 1 to 6 is usual, by the 8
+    weeks 2026-W10 to 2026-W17".
     cautions: what a reader must know before believing the range, () if there is nothing to say.
     """
 
@@ -63,62 +48,47 @@ class StationTrend:
     cautions: tuple[str, ...] = ()
 
 
-def station_trend(ask: Asking, station: str, basis: DayBasis, week: Period, history: Period) -> StationTrend:
-    """Return a station's weeks of the history on one basis, judged against the record's baseline."""
-    counts = ask.counts.station_weeks(ask.slice(history), station, basis, ask.now_ms)
-    before = _before(ask, station, basis, week)
+def station_trend(
+    ask: Asking, station: str, basis: DayBasis, week: Period, history: Period, standing: bool = False
+) -> StationTrend:
+    """Return a station's weeks of the history on one basis, majors and minors, each beside what is usual.
+
+    standing: a signal of more defects stands here, which one usual week does not end.
+    """
+    counts = ask.counts.station_weeks(ask.slice(history, COUNTED), station, basis, ask.now_ms)
+    base, scatter = _base(ask, station, basis, week)
     open_weeks = _open_weeks(ask, station, basis, history)
-    dots = tuple(_dot(counts, place, before, name in open_weeks) for place, name in enumerate(counts.weeks))
-    return StationTrend(basis, counts, dots, _trend_sentence(dots, basis), _cautions(before))
+    dots = tuple(_dot(counts, place, base, name in open_weeks) for place, name in enumerate(counts.weeks))
+    return StationTrend(basis, counts, dots, _trend_sentence(dots, basis, standing), _cautions(scatter))
 
 
-@dataclass(frozen=True, slots=True)
-class Before:
-    """Defects and units of a station in the weeks that a range rests on."""
-
-    defects: int
-    units: int
-    weeks: int
-    scatter: DispersionTest | TooLittle | None = None
-
-
-def _before(ask: Asking, station: str, basis: DayBasis, week: Period) -> Before | TooLittle:
-    baseline = record_baseline(ask, week)
-    if isinstance(baseline, TooLittle):
-        return baseline
-    counts = ask.counts.station_weeks(ask.slice(baseline), station, basis, ask.now_ms)
-    defects = [confirmed + suspected for confirmed, suspected in zip(counts.confirmed, counts.suspected, strict=True)]
-    return Before(sum(defects), sum(counts.exposed), len(counts.weeks), _scatter(counts, defects))
+def _base(
+    ask: Asking, station: str, basis: DayBasis, week: Period
+) -> tuple[UsualBase | TooLittle, DispersionTest | TooLittle | None]:
+    """Return what the station's ranges rest on, and how much its weeks scatter."""
+    weeks = station_usual_weeks(ask, station, basis, week)
+    if isinstance(weeks, TooLittle):
+        return weeks, None
+    counts = ask.counts.station_weeks(ask.slice(weeks.period, COUNTED), station, basis, ask.now_ms)
+    return station_base(counts, weeks), _scatter(counts, weeks)
 
 
-def _scatter(counts: StationWeeks, defects: list[int]) -> DispersionTest | TooLittle:
-    if any(count and not units for count, units in zip(defects, counts.exposed, strict=True)):
+def _scatter(counts: StationWeeks, weeks: UsualWeeks) -> DispersionTest | TooLittle:
+    rows = zip(counts.weeks, counts.confirmed, counts.suspected, counts.exposed, strict=True)
+    kept = [(week, sure + guessed, units) for week, sure, guessed, units in rows if week in weeks.names]
+    if any(count and not units for _, count, units in kept):
         return TooLittle("scatter between weeks", "a week has defects and no unit of the station's models", 0, 1)
-    return rate_dispersion(counts.weeks, defects, counts.exposed)
+    return rate_dispersion(*(list(column) for column in zip(*kept, strict=True)))
 
 
-def _cautions(before: Before | TooLittle) -> tuple[str, ...]:
-    if isinstance(before, TooLittle):
+def _cautions(scatter: DispersionTest | TooLittle | None) -> tuple[str, ...]:
+    if not isinstance(scatter, DispersionTest) or scatter.p_more >= 1 - SCATTER_LEVEL:
         return ()
-    said = []
-    if before.weeks < BASELINE_WEEKS:
-        said.append(f"The usual range rests on {before.weeks} weeks; 20 to 25 are usual, so it is a first guess.")
-    if isinstance(before.scatter, DispersionTest) and before.scatter.p_more < 1 - SCATTER_LEVEL:
-        said.append(
-            f"The weeks that the range rests on scatter {before.scatter.index:.1f} times as much as chance gives: "
-            "something happened in them, so the range sits where it should not. Look at those weeks first."
-        )
-    return tuple(said)
-
-
-def usual_on(before: Before | TooLittle, units: int) -> UsualRange | TooLittle:
-    """Return what is usual on so many units, from the weeks before."""
-    if isinstance(before, TooLittle):
-        return before
-    answer = usual_range.usual_range(before.defects, before.units, units, LEVEL)
-    if isinstance(answer, TooLittle):
-        return answer
-    return UsualRange(answer.low, answer.high, answer.expected, before.weeks, before.units, answer.level, answer.method)
+    told = (
+        f"The weeks that the range rests on scatter {scatter.index:.1f} times as much as chance gives: something "
+        "happened in them, so the range sits where it should not. Look at those weeks first."
+    )
+    return (told,)
 
 
 def _open_weeks(ask: Asking, station: str, basis: DayBasis, history: Period) -> frozenset[str]:
@@ -136,9 +106,9 @@ def _last_working_day(calendar: ProductionCalendar, week: Period) -> date:
     return next((day for day in days if calendar.is_working(day)), week.first)
 
 
-def _dot(counts: StationWeeks, place: int, before: Before | TooLittle, is_open: bool) -> WeekDot:
+def _dot(counts: StationWeeks, place: int, base: UsualBase | TooLittle, is_open: bool) -> WeekDot:
     confirmed, suspected, exposed = counts.confirmed[place], counts.suspected[place], counts.exposed[place]
-    defects, expected = confirmed + suspected, usual_on(before, counts.exposed[place])
+    defects, expected = confirmed + suspected, usual_on(base, exposed)
     state: Literal["usual", "more", "fewer", "partial", "no units", "too little"]
     if is_open:
         state = "partial"
@@ -153,7 +123,7 @@ def _dot(counts: StationWeeks, place: int, before: Before | TooLittle, is_open: 
     )
 
 
-def _trend_sentence(dots: tuple[WeekDot, ...], basis: DayBasis) -> str:
+def _trend_sentence(dots: tuple[WeekDot, ...], basis: DayBasis, standing: bool) -> str:
     whole = [dot for dot in dots if dot.state != "partial"]
     when = "by the day the work was done" if basis == "work" else "by the day the unit was presented"
     if not whole:
@@ -161,8 +131,9 @@ def _trend_sentence(dots: tuple[WeekDot, ...], basis: DayBasis) -> str:
     last = whole[-1]
     told = f"{last.defects} in {last.week} on {counted(last.exposed, 'unit')}, {when}"
     if isinstance(last.usual, TooLittle):
-        return f"{told}; what is usual cannot be said yet: {last.usual.reason}."
+        return f"{told}; what is usual cannot be said: {last.usual.reason}."
     if last.state == "no units":
         return f"No unit in {last.week} ({when})."
     beyond = {"more": ": more than usual", "fewer": ": fewer than usual"}.get(last.state, "")
-    return f"{told}; {last.usual.low} to {last.usual.high} is usual{beyond}."
+    still = " One week inside the range does not end the signal." if standing and last.state == "usual" else ""
+    return f"{told}; {last.usual.low} to {last.usual.high} is usual, by the {last.usual.rests_on}{beyond}.{still}"

@@ -34,6 +34,7 @@ from qc.stats.rare_events import exact_g_chart
 from qc.stats.yields import first_pass
 
 MONDAY = date(2026, 6, 8)
+USUAL = "8 weeks 2026-W10 to 2026-W17"
 WEEK = Period(MONDAY, MONDAY + timedelta(days=7), "2026-W24", False)
 WEEKS = tuple(f"2026-W{number}" for number in range(10, 25))
 INSPECTED = (54, 54, 52, 54, 50, 44, 54, 54, 54, 40, 54, 54, 40, 54, 18)
@@ -125,7 +126,17 @@ def pareto_tables(what):
     now, before = (31, 18, 12, 4), (150, 160, 90, 60)
     tables = tuple(pareto_order(order, names, now, before) for order in ORDERS)
     return ParetoTables(
-        what, tables, 65, 1, 4 if what == "origin" else 0, 54, 430, DENOMINATOR, "Four make all of the week's defects."
+        what,
+        tables,
+        65,
+        1,
+        4 if what == "origin" else 0,
+        54,
+        430,
+        USUAL,
+        DENOMINATOR,
+        "Four make all of the week's defects.",
+        f"{what.capitalize()}s above usual: SEA-01, by the {USUAL}.",
     )
 
 
@@ -154,7 +165,9 @@ def pareto_order(order, names, now, before):
                 before[at] / 460,
                 12 if at < 3 else None,
                 28 if at < 3 else None,
+                USUAL if at < 3 else "",
                 at == 0,
+                "more" if at == 0 else "",
                 order == "count" and at == 1,
             )
         )
@@ -227,7 +240,7 @@ def review(criticals=(), before=()):
 
 
 def usual():
-    return UsualRange(1, 6, 3.2, 12, 640, 0.95, "exact Poisson")
+    return UsualRange(1, 6, 3.2, 12, 640, 0.95, "exact Poisson", USUAL)
 
 
 def trend(basis):
@@ -254,10 +267,10 @@ def waiting(defect="0198a000-0000-7000-8000-000000000001", severity="major", sta
 
 def station(waits=()):
     return StationReport(
-        "S07", "Wall panels bond", "main", "C-3", WEEK, weeks_up_to(WEEK, 5), trend("work"), trend("found"),
+        "S07", "Wall panels bond", "main", "C-3", WEEK, weeks_up_to(WEEK, 5), (), trend("work"), trend("found"),
         (StationTypeLine("PAN-05", "Panel gap", 7, 1, 20, 4, usual()),
          StationTypeLine("PAN-06", "Panel step", 1, 0, 9, 1, TooLittle("usual", "too few", 1, 8))),
-        tuple(waits), (PhotoOfDefect("b" * 64, "d", "Panel gap", "PC7130001", MONDAY),),
+        (), tuple(waits), (PhotoOfDefect("b" * 64, "d", "Panel gap", "PC7130001", MONDAY),),
         (ChangeNote("c", "tool", "New jig", MONDAY, "L-S07"),), "2 last week; 1 to 6 is usual.",
         "Units whose build contains S07",
     )  # fmt: skip

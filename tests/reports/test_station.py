@@ -48,11 +48,11 @@ def test_the_lead_reads_how_many_and_what_is_usual(record):
     report = reported(record, 11)
     last = report.by_work.dots[-1]
 
-    # 33 defects on 110 units before: the 95 % range of a week of 10 units at this rate is 0 to 7 (exact sums).
+    # 24 defects on the 80 units of the first 8 weeks: of a week of 10 units at this rate 0 to 7 are usual (exact sums).
     assert (last.week, last.defects, last.exposed, last.state) == ("2026-W21", 3, 10, "usual")
     assert (last.usual.low, last.usual.high) == (0, 7)
     assert "3 in 2026-W21 on 10 units" in report.by_work.sentence
-    assert "0 to 7 is usual" in report.by_work.sentence
+    assert "0 to 7 is usual, by the 8 weeks 2026-W10 to 2026-W17" in report.by_work.sentence
 
 
 def test_a_week_beyond_the_range_is_said_to_be_more(record):
@@ -69,7 +69,7 @@ def test_a_young_record_says_too_little(record):
 
     assert isinstance(report.by_work.dots[-1].usual, TooLittle)
     assert report.by_work.dots[-1].state == "too little"
-    assert "cannot be said yet" in report.by_work.sentence
+    assert "what is usual cannot be said: a baseline needs 8 whole weeks" in report.by_work.sentence
 
 
 def test_a_feeders_week_waits_until_its_units_have_come_to_daylight(record):
@@ -147,12 +147,14 @@ def test_a_range_from_weeks_that_something_happened_in_says_so(record):
     assert any("scatter" in said for said in report.by_work.cautions)
 
 
-def test_a_calm_range_of_few_weeks_is_only_a_first_guess(record):
-    fill(record, range(12))
-    cautions = reported(record, 11).by_work.cautions
+def test_criticals_stand_in_no_count_and_each_by_number(record):
+    fill(record, range(10))
+    record.defect("c", "U9-5", day_of(9), inspection="U9-5-D01", severity="critical", suspected="S07")
+    report = reported(record, 9)
 
-    assert len(cautions) == 1
-    assert "rests on 11 weeks" in cautions[0]
+    assert report.by_found.dots[-1].defects == 3
+    assert [one.defect for one in report.criticals] == ["c"]
+    assert [one.week_confirmed + one.week_suspected for one in report.types] == [3]
 
 
 def test_a_supplier_has_no_lead_time_to_wait_for(record):

@@ -7,6 +7,7 @@ from qc.charts.review import ReviewPictures, review_pictures
 from qc.charts.review_tables import first_pass_table, mix_table, orders_table, quality_table, under_way_table
 from qc.reports.glance import glance, signals_words
 from qc.reports.review import Review, weekly_review
+from qc.reports.signals import Signals
 from qc.web.house import House, the_house
 from qc.web.page_session import require_role
 from qc.web.pages.changes import criteria_days, criteria_notes
@@ -24,8 +25,9 @@ def show() -> tuple[str, int]:
     """Return the review that the address asks for; values that cannot be used are named on it."""
     house = the_house()
     filters, problems = review_filter(request.args, house.plant, today(house))
-    review, waiting = reviewed(house, filters), open_criticals(house)
-    signals, escapes = week_signals(house, filters.week), followed_up(house, review)
+    signals, waiting = week_signals(house, filters.week), open_criticals(house)
+    review = reviewed(house, filters, signals)
+    escapes = followed_up(house, review)
     page = render_template(
         "review/review.html",
         review=review,
@@ -45,8 +47,8 @@ def show() -> tuple[str, int]:
     return page, 400 if problems else 200
 
 
-def reviewed(house: House, filters: ReviewFilter) -> Review:
-    """Return the report for a filter."""
+def reviewed(house: House, filters: ReviewFilter, signals: Signals) -> Review:
+    """Return the report for a filter; signals: of its week."""
     return weekly_review(
         counts_of(house),
         house.plant,
@@ -57,6 +59,7 @@ def reviewed(house: House, filters: ReviewFilter) -> Review:
         severities=filters.severities,
         chosen=filters.chosen,
         criteria=criteria_days(house),
+        signals=signals.weeks,
         history_weeks=filters.weeks,
     )
 

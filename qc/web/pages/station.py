@@ -20,6 +20,7 @@ from qc.web.pages.acting import Act, act
 from qc.web.pages.changes import station_notes
 from qc.web.pages.criticals import open_criticals, open_words
 from qc.web.pages.filters import last_whole_week, week_asked
+from qc.web.pages.review_signals import week_signals
 from qc.web.pages.rooms import counts_of, today
 from qc.web.pages.station_apart import station_apart
 
@@ -112,6 +113,7 @@ def page(
         types_table=types_table(report),
         **station_apart(house, report),
         own_stations=stations_of(_person(), house.plant),
+        manages=_person().role == "quality_manager",
         may_answer=may_answer(_person(), station),
         may_confirm=may_confirm(_person(), house.plant, station),
         done=done,
@@ -126,7 +128,8 @@ def page(
 
 def reported(house: House, station: str, monday: date) -> StationReport:
     """Return the report of a station."""
-    return station_report(counts_of(house), house.reads, house.plant, station, monday, house.clock())
+    signals = week_signals(house, monday)
+    return station_report(counts_of(house), house.reads, house.plant, station, monday, house.clock(), signals)
 
 
 def stations_of(person: Person, plant: Plant) -> list[Station]:

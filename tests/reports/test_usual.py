@@ -1,0 +1,106 @@
+"""What is usual, by which weeks, and which of them a signal takes out. Invented rows; expected values by hand."""
+
+from datetime import date, timedelta
+
+import pytest
+from record_rows import RowRecord, noon
+
+from qc.reports.asking import Asking
+from qc.reports.periods import week_of
+from qc.reports.signal_weeks import SignalWeeks
+from qc.reports.signals import signals_report
+from qc.reports.station_trend import station_trend
+from qc.reports.usual import usual_categories, usual_on, usual_weeks
+from qc.stats.answers import TooLittle
+from qc.store.counts import Counts
+from qc.store.reads import Reads
+
+MONDAY = date(2026, 3, 2)
+WEEK = timedelta(weeks=1)
+
+
+@pytest.fixture
+def record(tmp_path):
+    record = RowRecord(tmp_path)
+    yield record
+    record.close()
+
+
+def fill(record, weeks, defects, units=10):
+    """Write weeks of units; the first of them with one PAN-06 of S07 each."""
+
+    def work(_):
+        for week in range(weeks):
+            day = (MONDAY + week * WEEK + timedelta(days=2)).isoformat()
+            for n in range(units):
+                unit = f"U{week}-{n}"
+                record.seen_through(unit, day)
+                if n < defects(week):
+                    record.defect(f"{unit}-d", unit, day, inspection=f"{unit}-D01", confirmed="S07", type_="PAN-06")
+
+    record.write(work)
+
+
+def asking(record, weeks, *signals):
+    now = noon((MONDAY + weeks * WEEK + timedelta(days=1)).isoformat())
+    return Asking(Counts(record), record.plant, now, signals=signals), week_of(MONDAY + (weeks - 1) * WEEK, date.max)
+
+
+def signal(first, last, station="S07", types=("PAN-06",)):
+    return SignalWeeks(station, types, MONDAY + first * WEEK, MONDAY + last * WEEK)
+
+
+def test_station_and_pareto_give_one_answer_by_the_same_weeks(record):
+    fill(record, 10, lambda week: 3)
+    ask, week = asking(record, 10)
+    (of_station,) = {dot.usual for dot in station_trend(ask, "S07", "found", week, week).dots}
+    of_origin = usual_on(usual_categories(ask, "origin", week).base(["S07"]), 10)
+    of_type = usual_on(usual_categories(ask, "type", week).base(["PAN-06"]), 10)
+
+    assert of_station == of_origin == of_type
+    assert (of_type.units, of_type.rests_on) == (80, "8 weeks 2026-W10 to 2026-W17")
+
+
+def test_weeks_of_a_signal_are_left_out_for_its_station_and_its_types(record):
+    fill(record, 10, lambda week: 9 if week in (2, 3) else 1)
+    ask, week = asking(record, 10, signal(2, 3))
+    origins, types = usual_categories(ask, "origin", week), usual_categories(ask, "type", week)
+
+    for base in (origins.base(["S07"]), types.base(["PAN-06"])):
+        assert (base.defects, base.units) == (6, 60)
+        assert base.weeks.words == "6 of the 8 weeks 2026-W10 to 2026-W17, 2 with a signal left out"
+    assert origins.base(["S08"]).units == types.base(["SEA-01"]).units == 80
+    assert origins.base(["S07", "S08"]).units == 60  # together: what is out for one is out for both
+
+
+def test_by_the_day_of_the_work_a_signals_weeks_lie_earlier(record):
+    # RP1 works 9 working days ahead: what came to daylight on Monday 2026-04-13 was made on Friday 2026-03-27, as
+    # 2026-04-03 and 2026-04-06 are holidays. So weeks 3 to 6 of the first eight are out by work, week 6 by seen day.
+    fill(record, 10, lambda week: 1)
+    ask, week = asking(record, 10, signal(6, 6, station="RP1"))
+
+    assert station_trend(ask, "RP1", "work", week, week).dots[-1].usual.weeks == 4
+    assert station_trend(ask, "RP1", "found", week, week).dots[-1].usual.weeks == 7
+
+
+def test_too_few_weeks_left_are_no_measure_of_what_is_usual(record):
+    fill(record, 10, lambda week: 1)
+    ask, week = asking(record, 10)
+    left = usual_weeks(ask, week, [signal(3, 9)])
+
+    assert isinstance(left, TooLittle)
+    assert left.reason.startswith("a signal stood in 5 of the 8 weeks 2026-W10 to 2026-W17")
+    assert len(usual_weeks(ask, week, [signal(4, 9)]).mondays) == 4
+
+
+def test_a_batch_that_came_and_went_is_out_of_the_renewed_weeks(record):
+    fill(record, 36, lambda week: 18 if week in (27, 28, 29) else 5, units=20)
+    reads = Reads(record.folder, record.plant)
+    now = noon((MONDAY + 36 * WEEK + timedelta(days=1)).isoformat())
+    signals = signals_report(Counts(record), reads, record.plant, MONDAY + 35 * WEEK, now)
+    reads.close()
+    ask, week = asking(record, 36, *signals.weeks)
+    base = usual_categories(ask, "type", week).base(["PAN-06"])
+
+    assert signals.baseline.name == "13 weeks 2026-W31 to 2026-W43"
+    assert (len(base.weeks.mondays), base.defects) == (10, 50)
