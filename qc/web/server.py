@@ -23,7 +23,9 @@ from typing import Any
 
 from qc.web.app import LOOPBACK_NAMES
 
-THREADS = 8
+THREADS = {"push": 8, "page": 6, "sign_in": 2}  # two hashes at once are all that a sign-in storm may take
+CONNECTIONS = 2048  # held at once; a stalled one costs memory for HEAD_SECONDS and no thread
+HEAD_SECONDS = 15  # until a request's head is whole, and between two requests of one connection
 LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
 STOP_SECONDS = 30  # for requests in flight; what is not answered by then was not acknowledged and is sent again
 
@@ -47,7 +49,8 @@ def serve(
     once the record is open. Raises CannotServe.
     """
     from granian import Granian
-    from granian.constants import Interfaces
+    from granian.constants import HTTPModes, Interfaces
+    from granian.http import HTTP1Settings
     from granian.log import LogLevels
 
     known_as = hosts_for(host, cert, key, names)
@@ -56,10 +59,13 @@ def serve(
         "qc.web.server",
         host,
         port,
-        interface=Interfaces.WSGI,
+        interface=Interfaces.RSGI,
         workers=1,
-        blocking_threads=THREADS,
-        backpressure=256,
+        backlog=CONNECTIONS,
+        backpressure=CONNECTIONS,
+        # Under "auto" a connection that sends nothing, or HTTP/2's first words and no more, is held for ever.
+        http=HTTPModes.http1,
+        http1_settings=HTTP1Settings(header_read_timeout=HEAD_SECONDS * 1000),
         websockets=False,
         ssl_cert=cert,
         ssl_key=key,
@@ -133,9 +139,10 @@ class _Patient(threading.Event):
         return True
 
 
-def _load(folder: Path, hosts: list[str], ready: Callable[[], None]) -> Callable[..., Any]:
-    """Open the record in the worker and return the application; the record is closed when the worker ends."""
+def _load(folder: Path, hosts: list[str], ready: Callable[[], None]) -> Any:
+    """Open the record in the worker and return what answers; the record is closed when the worker ends."""
     from qc.web.app import create_app
+    from qc.web.front import Front
     from qc.web.house import open_house
 
     os.umask(0o077)  # the record holds names and what was found: it is the server account's alone
@@ -147,9 +154,9 @@ def _load(folder: Path, hosts: list[str], ready: Callable[[], None]) -> Callable
         print(f"The record in {folder} cannot be opened: {error}", file=sys.stderr, flush=True)
         sys.exit(1)
     Finalize(None, house.close, exitpriority=10)
-    app = create_app(house, hosts)
+    front = Front(create_app(house, hosts).wsgi_app, THREADS)
     ready()
-    return app
+    return front
 
 
 def _end_with_parent() -> None:
