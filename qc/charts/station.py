@@ -1,4 +1,4 @@
-"""The station lead's pictures: own defects by the day the work was done and by the day found, usual range beside."""
+"""The station lead's pictures: own defects by the day of the work and of presentation, usual range beside."""
 
 from collections.abc import Sequence
 from dataclasses import replace

@@ -103,7 +103,7 @@ class OriginDetection:
 
 @dataclass(frozen=True, slots=True)
 class StationWeeks:
-    """One station's defects by ISO week, by the day found or by the day its work was done.
+    """One station's defects by ISO week, by the day presented (found) or of its work (work).
 
     exposed: units presented (found) or worked on and presented since (work) in the week, whose build contains it;
     confirmed, suspected (still open, confirmed nowhere): defects; defectives: units with at least one of either.

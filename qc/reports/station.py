@@ -1,4 +1,4 @@
-"""A station lead's page: own defects by the day the work was done and by the day found, and what waits."""
+"""A station lead's page: own defects by the day the work was done and by the day of presentation, and what waits."""
 
 from dataclasses import dataclass
 from datetime import date, timedelta

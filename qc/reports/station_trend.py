@@ -34,7 +34,7 @@ class WeekDot:
 
 @dataclass(frozen=True, slots=True)
 class StationTrend:
-    """A station's weeks on one basis: "work" by the day the work was done, "found" by the day found.
+    """A station's weeks on one basis: "work" by the day the work was done, "found" by the day of presentation.
 
     counts: the store's table; dots beside its weeks. sentence: "3 in 2026-W21 on 54 units …; 1 to 6 is usual, by the 8
     weeks 2026-W10 to 2026-W17".

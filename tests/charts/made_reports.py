@@ -24,6 +24,7 @@ from qc.reports.station import (
     WaitingDefect,
     WeekDot,
 )
+from qc.reports.under_way import UnderWay
 from qc.stats.adjustment import fay_feuer_rate
 from qc.stats.answers import TooLittle
 from qc.stats.baselines import gap_baseline, rate_baseline, share_baseline
@@ -32,6 +33,7 @@ from qc.stats.intervals import wilson_interval
 from qc.stats.pareto import pareto
 from qc.stats.rare_events import exact_g_chart
 from qc.stats.yields import first_pass
+from qc.store.reads import Unsettled
 
 MONDAY = date(2026, 6, 8)
 USUAL = "8 weeks 2026-W10 to 2026-W17"
@@ -233,7 +235,8 @@ def review(criticals=(), before=()):
         Safety(tuple(criticals), tuple(before), 41, ("GAS-01 twice within 14 days.",) if len(criticals) > 1 else (),
                gaps() if criticals else TooLittle("units between criticals", "the record has 2 gaps", 2, 8),
                f"{len(criticals)} criticals this week."),
-        quality(), level(), first_pass_both(), rework(), pareto_tables("type"), pareto_tables("origin"),
+        quality(), UnderWay(WEEK.last_day, (), 0, ""), level(),
+        first_pass_both(), rework(), pareto_tables("type"), pareto_tables("origin"),
         origin_table(), True,
         ("Figures describe what was recorded.",),
     )  # fmt: skip
@@ -270,7 +273,8 @@ def station(waits=()):
         "S07", "Wall panels bond", "main", "C-3", WEEK, weeks_up_to(WEEK, 5), (), trend("work"), trend("found"),
         (StationTypeLine("PAN-05", "Panel gap", 7, 1, 20, 4, usual()),
          StationTypeLine("PAN-06", "Panel step", 1, 0, 9, 1, TooLittle("usual", "too few", 1, 8))),
-        (), tuple(waits), (PhotoOfDefect("b" * 64, "d", "Panel gap", "PC7130001", MONDAY),),
+        (), tuple(waits), (), Unsettled("S07", len(waits), 0, 0),
+        (PhotoOfDefect("b" * 64, "d", "Panel gap", "PC7130001", MONDAY),),
         (ChangeNote("c", "tool", "New jig", MONDAY, "L-S07"),), "2 last week; 1 to 6 is usual.",
         "Units whose build contains S07",
     )  # fmt: skip

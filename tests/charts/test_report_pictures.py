@@ -127,7 +127,7 @@ def test_a_point_that_nothing_reached_says_so():
 
 
 def test_a_stations_trends_are_sound_and_say_their_basis(sound):
-    for basis, said in (("work", "by the day the work was done"), ("found", "by the day it was found")):
+    for basis, said in (("work", "by the day the work was done"), ("found", "by the day the unit was presented")):
         picture = trend_picture("S07", made.trend(basis))
         sound(picture)
 
