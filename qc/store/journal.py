@@ -108,6 +108,10 @@ class Journal:
         assert self._writer is not None
         return self._writer.submit(work).result()
 
+    def away_seconds(self) -> float:
+        """Return for how long the record could not be opened for writing after a failure, 0.0 while it can."""
+        return 0.0 if self._writer is None else self._writer.away_seconds()
+
     def change_release_key(self) -> str:
         """Sign releases with a new key from now on, vouched for by the present one; return the new one's id."""
         return self.write(self._key.change)

@@ -3,11 +3,13 @@
 import contextlib
 import sqlite3
 import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import Future
+from datetime import UTC, datetime
 from pathlib import Path
 from queue import Empty, SimpleQueue
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from qc.store.connection import RECORD, open_writer
 
@@ -39,6 +41,14 @@ class WriterClosed(Exception):
     """The writer has been closed; nothing is taken any more."""
 
 
+class _Away(NamedTuple):
+    """Since when the record cannot be opened for writing, by the monotonic clock and in words, and what failed last."""
+
+    monotonic: float
+    since: str
+    error: Exception
+
+
 _Request = tuple[Callable[[sqlite3.Connection], Any], "Future[Any]"]
 
 
@@ -46,7 +56,8 @@ class Writer:
     """Runs functions of the writing connection in a thread of its own, several to a transaction.
 
     Each request has its savepoint: one that raises is undone alone and gets its exception; the others are kept.
-    An answer is given after COMMIT has returned with ``synchronous=FULL``, never before.
+    An answer is given after COMMIT has returned with ``synchronous=FULL``, never before. Where the record cannot be
+    opened again after a failure, each later request tries anew, and is told since when it could not.
     """
 
     def __init__(self, folder: Path, forget: Callable[[], None]) -> None:
@@ -56,7 +67,8 @@ class Writer:
         self._queue: SimpleQueue[_Request | None] = SimpleQueue()
         self._closed = False
         self._gate = threading.Lock()  # orders the last request before the word to stop
-        self._conn: sqlite3.Connection = open_writer(self._path)
+        self._conn: sqlite3.Connection | None = open_writer(self._path)
+        self._away: _Away | None = None
         self._thread = threading.Thread(target=self._run, name="record-writer", daemon=True)
         self._thread.start()
 
@@ -68,6 +80,11 @@ class Writer:
                 raise WriterClosed("the record is closed; start the server again, what you sent is kept on the phone")
             self._queue.put((work, future))
         return future
+
+    def away_seconds(self) -> float:
+        """Return for how long the record could not be opened for writing, 0.0 while it can."""
+        away = self._away
+        return 0.0 if away is None else time.monotonic() - away.monotonic
 
     def close(self) -> None:
         """Finish what is queued, then close the connection, which folds the WAL back into the file."""
@@ -81,28 +98,44 @@ class Writer:
     def _run(self) -> None:
         while (request := self._queue.get()) is not None:
             group, last = self._waiting(request)
-            try:
-                self._settle(group)
-            except Exception as error:  # the record could not be opened again: nobody may go on waiting for it
-                self._give_up(_told(error))
-                return
+            conn = self._conn or self._opened_again()
+            if conn is not None:
+                self._settle(conn, group)
+            else:
+                self._refuse(group)
             if last:
                 break
-        with contextlib.suppress(sqlite3.Error):
-            self._conn.execute("PRAGMA optimize")
-        self._conn.close()
+        if self._conn is not None:
+            with contextlib.suppress(sqlite3.Error):
+                self._conn.execute("PRAGMA optimize")
+            self._conn.close()
 
-    def _give_up(self, failed: Exception) -> None:
-        with self._gate:
-            self._closed = True
-            waiting, _ = self._waiting(None, everything=True)
-        for _, future in waiting:
+    def _opened_again(self) -> sqlite3.Connection | None:
+        """Return the record opened anew, None where it still cannot be; what failed is kept to be told."""
+        try:
+            self._conn = _opened_anew(self._path)
+        except Exception as error:
+            self._away = (
+                _Away(time.monotonic(), _now(), error) if self._away is None else self._away._replace(error=error)
+            )
+        else:
+            self._away = None
+        return self._conn
+
+    def _refuse(self, group: list[_Request]) -> None:
+        assert self._away is not None
+        for _, future in group:
+            failed = StorageFailed(
+                f"the record cannot be written since {self._away.since} ({self._away.error}); nothing was "
+                "acknowledged: what was sent stays on the phone, send it again"
+            )
+            failed.__cause__ = self._away.error
             future.set_exception(failed)
 
-    def _waiting(self, first: _Request | None, everything: bool = False) -> tuple[list[_Request], bool]:
-        """Return the requests that wait, a group of them or everything, and whether the word to stop came."""
-        group = [] if first is None else [first]
-        while everything or len(group) < GROUP:
+    def _waiting(self, first: _Request) -> tuple[list[_Request], bool]:
+        """Return the requests that wait, a group of them, and whether the word to stop came."""
+        group = [first]
+        while len(group) < GROUP:
             try:
                 request = self._queue.get_nowait()
             except Empty:
@@ -112,16 +145,13 @@ class Writer:
             group.append(request)
         return group, False
 
-    def _settle(self, group: list[_Request]) -> None:
+    def _settle(self, conn: sqlite3.Connection, group: list[_Request]) -> None:
         try:
-            answers = self._transact(group)
+            answers = self._transact(conn, group)
         except Exception as error:
-            failed = _told(error)
-            try:
-                self._undo(error)
-            finally:
-                for _, future in group:
-                    future.set_exception(failed)
+            self._undo(conn, error)
+            for _, future in group:
+                future.set_exception(_told(error))
             return
         for (_, future), (answer, raised) in zip(group, answers, strict=True):
             if raised is None:
@@ -129,37 +159,40 @@ class Writer:
             else:
                 future.set_exception(raised)
 
-    def _transact(self, group: list[_Request]) -> list[tuple[Any, BaseException | None]]:
-        self._conn.execute("BEGIN IMMEDIATE")
-        answers = [self._one(work) for work, _ in group]
-        self._conn.execute("COMMIT")
+    def _transact(self, conn: sqlite3.Connection, group: list[_Request]) -> list[tuple[Any, BaseException | None]]:
+        conn.execute("BEGIN IMMEDIATE")
+        answers = [self._one(conn, work) for work, _ in group]
+        conn.execute("COMMIT")
         return answers
 
-    def _one(self, work: Callable[[sqlite3.Connection], Any]) -> tuple[Any, BaseException | None]:
-        self._conn.execute("SAVEPOINT request")
+    def _one(
+        self, conn: sqlite3.Connection, work: Callable[[sqlite3.Connection], Any]
+    ) -> tuple[Any, BaseException | None]:
+        conn.execute("SAVEPOINT request")
         try:
-            answer = work(self._conn)
+            answer = work(conn)
         except BaseException as raised:
-            if _code(raised) in _DISK or not self._conn.in_transaction:
+            if _code(raised) in _DISK or not conn.in_transaction:
                 raise  # the disk, not the request: SQLite may have undone the whole transaction already
-            self._conn.execute("ROLLBACK TO request")
-            self._conn.execute("RELEASE request")
+            conn.execute("ROLLBACK TO request")
+            conn.execute("RELEASE request")
             self._forget()
             return None, raised
-        self._conn.execute("RELEASE request")
+        conn.execute("RELEASE request")
         return answer, None
 
-    def _undo(self, error: Exception) -> None:
+    def _undo(self, conn: sqlite3.Connection, error: Exception) -> None:
         self._forget()
         if _code(error) in _FULL:
             with contextlib.suppress(sqlite3.Error):
-                if self._conn.in_transaction:
-                    self._conn.execute("ROLLBACK")
-            if not self._conn.in_transaction:
+                if conn.in_transaction:
+                    conn.execute("ROLLBACK")
+            if not conn.in_transaction:
                 return
         with contextlib.suppress(sqlite3.Error):
-            self._conn.close()
-        self._conn = _opened_anew(self._path)
+            conn.close()
+        self._conn = None
+        self._opened_again()
 
 
 def _opened_anew(path: Path) -> sqlite3.Connection:
@@ -172,8 +205,12 @@ def _opened_anew(path: Path) -> sqlite3.Connection:
     busy, _, _ = conn.execute("PRAGMA wal_checkpoint (RESTART)").fetchone()
     if busy:
         conn.close()
-        raise StorageFailed("the record is being read and could not be written through; start the server again")
+        raise StorageFailed("the record is being read and could not be written through yet")
     return conn
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(sep=" ", timespec="seconds").replace("+00:00", " UTC")
 
 
 def _code(error: BaseException) -> int:

@@ -4,6 +4,7 @@ The server program has a parent that holds the signals and one worker; the worke
 one writer. If the parent dies, the worker stops too; if the worker fails, the parent ends with it and starts no other.
 """
 
+import contextlib
 import json
 import logging
 import multiprocessing
@@ -12,6 +13,7 @@ import signal
 import socket
 import sys
 import threading
+import time
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from functools import partial
@@ -19,15 +21,24 @@ from multiprocessing import parent_process
 from multiprocessing.synchronize import Event
 from multiprocessing.util import Finalize
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from qc.store.writer import StorageFailed, StorageFull, WriterClosed
 from qc.web.app import LOOPBACK_NAMES
+
+if TYPE_CHECKING:
+    from qc.store.journal import Journal
 
 THREADS = {"push": 8, "page": 6, "sign_in": 2}  # two hashes at once are all that a sign-in storm may take
 CONNECTIONS = 2048  # held at once; a stalled one costs memory for HEAD_SECONDS and no thread
 HEAD_SECONDS = 15  # until a request's head is whole, and between two requests of one connection
 LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
+WATCH_SECONDS = 5
+AWAY_SECONDS = 120  # without a record to write to; then the process ends
 STOP_SECONDS = 30  # for requests in flight; what is not answered by then was not acknowledged and is sent again
+
+
+_log = logging.getLogger("qc.web")
 
 
 class CannotServe(Exception):
@@ -154,9 +165,24 @@ def _load(folder: Path, hosts: list[str], ready: Callable[[], None]) -> Any:
         print(f"The record in {folder} cannot be opened: {error}", file=sys.stderr, flush=True)
         sys.exit(1)
     Finalize(None, house.close, exitpriority=10)
+    threading.Thread(target=_watch, args=(house.journal,), name="writer-watch", daemon=True).start()
     front = Front(create_app(house, hosts).wsgi_app, THREADS)
     ready()
     return front
+
+
+def _watch(journal: "Journal") -> None:
+    """End this process where the record stays closed, so that what keeps the service starts it again."""
+    while True:
+        time.sleep(WATCH_SECONDS)
+        if not journal.away_seconds():
+            continue
+        with contextlib.suppress(StorageFailed, StorageFull, WriterClosed):
+            journal.write(lambda conn: None)  # nobody may be sending, and a request is what opens it again
+        if journal.away_seconds() > AWAY_SECONDS:
+            _log.critical("the record could not be opened for %d s: the server ends", journal.away_seconds())
+            os.kill(os.getpid(), signal.SIGTERM)
+            return
 
 
 def _end_with_parent() -> None:

@@ -142,7 +142,7 @@ def test_a_commit_that_fails_acknowledges_nothing(phone, monkeypatch):
     assert (verdict.id, verdict.verdict) == (made["id"], "applied")
 
 
-def test_a_disk_that_stays_gone_closes_the_record_and_leaves_nobody_waiting(phone, monkeypatch):
+def test_a_disk_that_stays_gone_leaves_nobody_waiting_and_is_back_when_it_is(phone, monkeypatch):
     def gone(path):
         raise sqlite3.OperationalError("unable to open database file")
 
@@ -154,14 +154,69 @@ def test_a_disk_that_stays_gone_closes_the_record_and_leaves_nobody_waiting(phon
     monkeypatch.setattr(writer, "open_writer", gone)
     record = phone.journal._writer
     first = record.submit(failing)
-    with contextlib.suppress(WriterClosed), pytest.raises(StorageFailed):
-        record.submit(lambda conn: None).result(5)
-
     with pytest.raises(StorageFailed):
         first.result(5)
-    record._thread.join(5)
-    with pytest.raises(WriterClosed, match="start the server again"):
-        phone.journal.write(lambda conn: None)
+    with pytest.raises(StorageFailed, match="cannot be written since"):
+        record.submit(lambda conn: None).result(5)
+    assert phone.journal.away_seconds() > 0
+
+    monkeypatch.undo()
+    phone.plan()
+    assert phone.journal.away_seconds() == 0
+
+
+def test_a_foreign_lock_of_longer_than_the_writer_waits_is_outlived(phone, monkeypatch):
+    """Once pushes were answered 503 until the server was started again."""
+    phone.plan()
+    phone.journal.write(lambda conn: conn.execute("PRAGMA busy_timeout = 50"))
+    opened = writer.open_writer
+
+    def impatient(path):
+        conn = opened(path)
+        conn.execute("PRAGMA busy_timeout = 50")
+        return conn
+
+    monkeypatch.setattr(writer, "open_writer", impatient)
+    with contextlib.closing(sqlite3.connect(phone.journal.folder / "record.sqlite", isolation_level=None)) as foreign:
+        foreign.execute("BEGIN IMMEDIATE")
+        for _ in range(3):
+            with pytest.raises(StorageFailed):
+                phone.journal.write(lambda conn: None)
+        foreign.execute("ROLLBACK")
+
+    phone.plan(30002)
+    assert phone.journal.away_seconds() == 0
+    assert verify(phone.journal.folder).is_whole
+
+
+def test_a_failed_sync_while_somebody_reads_is_outlived(phone, monkeypatch):
+    """Writing through waits for readers; once they are gone the record opens again by itself."""
+    phone.plan()
+    opened = writer.open_writer
+
+    def impatient(path):
+        conn = opened(path)
+        conn.execute("PRAGMA busy_timeout = 50")
+        return conn
+
+    def failing(conn):
+        error = sqlite3.OperationalError("disk I/O error")
+        error.sqlite_errorcode = sqlite3.SQLITE_IOERR_FSYNC
+        raise error
+
+    monkeypatch.setattr(writer, "open_writer", impatient)
+    with contextlib.closing(sqlite3.connect(phone.journal.folder / "record.sqlite", isolation_level=None)) as reader:
+        reader.execute("BEGIN")
+        reader.execute("SELECT count(*) FROM journal").fetchone()
+        phone.plan(30002)
+        with pytest.raises(StorageFailed):
+            phone.journal.write(failing)
+        with pytest.raises(StorageFailed, match=r"cannot be written since .* UTC"):
+            phone.journal.write(lambda conn: None)
+        reader.execute("COMMIT")
+
+    phone.plan(30003)
+    assert phone.journal.away_seconds() == 0
 
 
 def test_after_a_failed_sync_all_that_the_memory_holds_is_written_through(phone):
