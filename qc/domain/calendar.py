@@ -1,6 +1,6 @@
 """The production calendar: which day and shift an instant belongs to, and which day a station's work was done."""
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from qc.domain.plant import Plant, Shift
@@ -58,6 +58,10 @@ class ProductionCalendar:
         """Return the instant ``minutes`` of real time after a shift of a day begins. Raises KeyError without it."""
         start = {one.id: one for one in self._shifts}[shift].start
         return self._ms(day, start) + round(minutes * 60_000)
+
+    def midnight(self, day: date) -> int:
+        """Return the instant at which a day of the calendar begins."""
+        return self._ms(day, time())
 
     def _ms(self, day: date, at: object) -> int:
         # A wall clock time that the spring change leaves out is read as the later one, as zoneinfo does (PEP 495).

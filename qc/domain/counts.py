@@ -16,6 +16,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from qc.domain.backlogs import OpenOrigins
+
 DayBasis = Literal["found", "work"]
 
 
@@ -191,8 +193,9 @@ class DataQualityCounts:
     no_record: units planned for a day of the slice that is over, without an ended first presentation at some end
     point, of units so planned; not_looked_at: zones not looked at (marked so, or not marked at all), of the zones
     of units first presented at inspection points; zones_told: of these, marked "not looked at" with a reason.
-    unknown_origin: defects of unknown or disputed origin, of defects counted; unconfirmed: defects found before
-    `confirm_before` and not confirmed or settled, of those found before; late_synced: defects that reached the server
+    unknown_origin: defects of unknown or disputed origin, of defects counted; open_origins: the open ones on units of
+    the slice by what is so; waiting: those of first presentations whenever found, overdue where found before
+    `confirm_before`; late_synced: defects that reached the server
     more than `late_hours` after they were found, of all found; duplicates: withdrawn as such, of all recorded but in
     a blind second look, whose twins are asked for.
     field_without_record: findings after dispatch on units that some end point has never presented, which therefore
@@ -206,7 +209,8 @@ class DataQualityCounts:
     not_looked_at: tuple[int, int]
     zones_told: int
     unknown_origin: tuple[int, int]
-    unconfirmed: tuple[int, int]
+    open_origins: OpenOrigins
+    waiting: OpenOrigins
     confirm_before: date
     late_synced: tuple[int, int]
     late_hours: int

@@ -80,16 +80,21 @@ def data_quality(ask: Asking, week: Period, window: Period) -> DataQuality:
 
 
 def _lines(counts: DataQualityCounts) -> tuple[QualityLine, ...]:
-    told = counts.zones_told
+    told, own, waiting = counts.zones_told, counts.open_origins, counts.waiting
+    closed = counts.unknown_origin[0] - own.unnamed - own.not_known - own.disputed
     return (
         _line("no_record", "Units without a record", counts.no_record, "units planned for these days so far",
               "some end point has no ended first presentation"),
         _line("not_looked_at", "Zones not looked at", counts.not_looked_at, "zones at first presentation",
               f"{told} of them marked so with a reason, the others not marked at all"),
         _line("unknown_origin", "Origin not known", counts.unknown_origin, "defects",
-              "nobody has named an origin, or it is disputed"),
-        _line("unconfirmed", "Origin not confirmed after 3 working days", counts.unconfirmed,
-              f"defects found before {counts.confirm_before.isoformat()}", "the station's lead has not answered"),
+              f"{own.unnamed} named by nobody, {own.not_known} said to be not known, {own.disputed} disputed, "
+              f"{closed} settled as not known"),
+        _line("unconfirmed", "Origins open for more than 3 working days", (waiting.overdue, waiting.total),
+              "defects with an open origin, whenever found",
+              f"found before {counts.confirm_before.isoformat()}. Of all {waiting.total}, {waiting.suspected} wait for "
+              f"a lead's word, {waiting.disputed} are disputed, {waiting.not_known} said to be not known, "
+              f"{waiting.unnamed} named by nobody"),
         _line("late_synced", "Records that came late", counts.late_synced, "defects recorded",
               f"more than {counts.late_hours} hours from finding to the server"),
         _line("duplicates", "Withdrawn as duplicates", counts.duplicates, "defects recorded, blind second looks apart",

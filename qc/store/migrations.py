@@ -54,6 +54,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(7, "presented units: on which day each counts, and which are under way", PRESENTED_UNITS),
     Migration(8, "origins that nobody has settled: an index of their own", schema.UNSETTLED),
     Migration(9, "test results: open-ended readings, why done again, slips taken back", schema.RETESTS),
+    Migration(10, "backlogs: indexes of open origins, of repairs and of releases by when", schema.BACKLOGS),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.

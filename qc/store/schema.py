@@ -287,6 +287,15 @@ CREATE TABLE signal_mute (
 ) STRICT;
 """
 
+# What waits, whenever it was found: read by what is open, so that the years do not count.
+BACKLOGS = """
+CREATE INDEX defect_open_origin
+    ON defect (origin_state, production_day, suspected, point, first_presentation, model, shift)
+ WHERE origin_state IN ('none', 'suspected', 'disputed') AND state <> 'withdrawn';
+CREATE INDEX defect_repair_done ON defect_repair (repaired_ms);
+CREATE INDEX release_done ON release_record (released_ms);
+"""
+
 # What alarms said before: holds are not kept, so that "on hold" said more than is so.
 ALARM_WORDS = """
 UPDATE unit

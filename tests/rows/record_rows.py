@@ -32,7 +32,7 @@ class RowRecord:
         self.folder, self.plant = folder, plant
         self.connection = open_writer(folder / RECORD)
         self.connection.executescript(schema.JOURNAL + schema.PROJECTIONS + SUMMARIES + STATION_SUMS + PRESENTED_UNITS)
-        self.connection.executescript(schema.MUTES)
+        self.connection.executescript(schema.MUTES + schema.RELEASES + schema.BACKLOGS)
         self._numbers = 0
 
     def write(self, work: Callable[[sqlite3.Connection], Any]) -> Any:

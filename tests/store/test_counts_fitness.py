@@ -82,7 +82,8 @@ def test_late_unconfirmed_unknown_and_doubled_records_are_told(record):
     assert quality.late_synced == (1, 4)
     assert quality.duplicates == (1, 4)
     assert quality.unknown_origin == (1, 3)
-    assert quality.unconfirmed == (2, 3)
+    assert (quality.waiting.overdue, quality.waiting.total) == (2, 2)
+    assert (quality.open_origins.suspected, quality.open_origins.unnamed) == (1, 1)
 
 
 def test_the_twin_of_a_blind_second_look_is_no_double_entry(record):
@@ -104,8 +105,8 @@ def test_three_working_days_are_left_for_a_confirmation(record):
     counts = Counts(record)
 
     # Found on Friday: the weekend does not count.
-    assert counts.data_quality(WEEK, noon("2026-03-11")).unconfirmed == (0, 0)
-    assert counts.data_quality(WEEK, noon("2026-03-12")).unconfirmed == (1, 1)
+    assert counts.data_quality(WEEK, noon("2026-03-11")).waiting.overdue == 0
+    assert counts.data_quality(WEEK, noon("2026-03-12")).waiting.overdue == 1
 
 
 def test_who_looked_is_counted_by_first_presentation(record):

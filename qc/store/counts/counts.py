@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Protocol, TypeVar
 
+from qc.domain.backlogs import ClockedType, Escaped, OpenOrigin, OpenOrigins, RepairedType
 from qc.domain.calendar import ProductionCalendar
 from qc.domain.counts import (
     PRESENTED,
@@ -31,7 +32,7 @@ from qc.domain.passed_through import PassedThrough
 from qc.domain.plant import UNKNOWN, Plant
 from qc.domain.relook_counts import FalseCalls, RelookCounts
 from qc.store.connection import RECORD, open_reader
-from qc.store.counts import categories, cells, origins, presented, quality, relooks, station_rows, under_way
+from qc.store.counts import backlogs, categories, cells, origins, presented, quality, relooks, station_rows, under_way
 from qc.store.counts.cells import CellPhoto, WorkedDefect
 from qc.store.counts.criticals import criticals, last_before
 from qc.store.counts.narrowing import check_slice
@@ -295,14 +296,15 @@ class Counts:
         """Return how fit the slice's data are, as of now."""
         reader = self._fresh(slice_)
         before = self._working_days_before(self.today(now), CONFIRM_DAYS)
-        found = quality.found_row(reader, slice_, before, LATE_HOURS * 3_600_000)
+        found = quality.found_row(reader, slice_, LATE_HOURS * 3_600_000)
         missed, zones, told = quality.zones_looked(reader, slice_, self._plant)
         return DataQualityCounts(
             quality.planned_units(reader, slice_, self.today(now)),
             (missed, zones),
             told,
             categories.unknown_share(reader, slice_),
-            (found["unconfirmed"], found["due"]),
+            backlogs.seen_open_origins(reader, slice_),
+            backlogs.open_origins(reader, slice_, before, field=False, any_look=False),
             before,
             (found["late"], found["recorded"]),
             LATE_HOURS,
@@ -313,6 +315,43 @@ class Counts:
             self.today(now) < slice_.end,
             quality.without_day(reader),
         )
+
+    def open_origins(self, now: int, *, field: bool) -> OpenOrigins:
+        """Return the open origins of what the plant found, at whatever look, or of findings after dispatch."""
+        today = self.today(now)
+        before = self._working_days_before(today, CONFIRM_DAYS)
+        return backlogs.open_origins(self._fresh(), Slice(today, today), before, field=field, any_look=True)
+
+    def confirm_before(self, now: int) -> date:
+        """Return the day before which a defect was found more than three working days ago."""
+        return self._working_days_before(self.today(now), CONFIRM_DAYS)
+
+    def unnamed(self, most: int) -> tuple[OpenOrigin, ...]:
+        """Return defects that nobody has named a place for, or said to be not known, at most so many."""
+        return backlogs.unnamed(self._fresh(), most)
+
+    def disputed(self, most: int) -> tuple[OpenOrigin, ...]:
+        """Return the disputes, oldest first, at most so many."""
+        return backlogs.disputed(self._fresh(), most, lambda ms: self._calendar.day_and_shift(ms)[0])
+
+    def oldest_waiting(self) -> dict[str, date]:
+        """Return for each suspected place on which day the oldest defect that waits for its word was found."""
+        return backlogs.oldest_waiting(self._fresh())
+
+    def clocked(self, slice_: Slice) -> tuple[ClockedType, ...]:
+        """Return the minutes clocked on the defects of the units that count in the slice, by type."""
+        return backlogs.clocked(self._fresh(slice_), slice_)
+
+    def repaired(self, first: date, end: date) -> tuple[RepairedType, ...]:
+        """Return the repairs of the days first <= day < end by type, and how many of them came back."""
+        return backlogs.repaired(self._fresh(), self._midnight(first), self._midnight(end))
+
+    def escaped(self, first: date, end: date, days: int) -> Escaped:
+        """Return what was found after dispatch within so many days of release on units first released in the days."""
+        return backlogs.escaped(self._fresh(), self._midnight(first), self._midnight(end), days)
+
+    def _midnight(self, day: date) -> int:
+        return self._calendar.midnight(day)
 
     def inspectors(self, slice_: Slice) -> tuple[tuple[str, str, int], ...]:
         """Return (point, inspector, first presentations) of the slice, in that order."""

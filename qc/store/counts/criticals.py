@@ -12,9 +12,10 @@ from qc.store.counts.narrowing import parameters
 from qc.store.counts.presented import seen_units, seen_units_by_day
 from qc.store.counts.spans import Spans
 
+# What is found after dispatch belongs to no shift, and must be missing from none.
 _NARROWED = """
    AND (:every_model OR d.model IN (SELECT value FROM json_each(:models)))
-   AND (:every_shift OR d.shift IN (SELECT value FROM json_each(:shifts)))"""
+   AND (:every_shift OR d.shift = '' OR d.shift IN (SELECT value FROM json_each(:shifts)))"""
 CRITICALS = f"""
 SELECT d.id, d.unit, u.shop_number, d.model, d.type, d.zone, d.point, d.production_day, d.found_ms, d.finder,
        coalesce(d.suspected, '') AS suspected, coalesce(d.confirmed, '') AS confirmed, d.origin_state, d.state

@@ -38,11 +38,6 @@ SELECT count(*) AS recorded,
        coalesce(sum(withdrawn_why = 'duplicate' AND NOT again), 0) AS duplicates,
        coalesce(sum(NOT again), 0) AS first_hand,
        coalesce(sum(received_ms - found_ms > :late_ms), 0) AS late,
-       coalesce(sum(state <> 'withdrawn' AND first_presentation AND point <> 'FIELD'
-                    AND production_day < :confirm_before), 0) AS due,
-       coalesce(sum(state <> 'withdrawn' AND first_presentation AND point <> 'FIELD'
-                    AND production_day < :confirm_before
-                    AND origin_state NOT IN ('confirmed', 'settled')), 0) AS unconfirmed,
        coalesce(sum(point = 'FIELD' AND state <> 'withdrawn'), 0) AS field,
        coalesce(sum(point = 'FIELD' AND state <> 'withdrawn'
                     AND NOT EXISTS (SELECT 1 FROM presented_unit AS p
@@ -84,9 +79,9 @@ def asked(slice_: Slice, **more: str) -> dict[str, str | int]:
     return parameters(slice_, Spans("D", slice_.first, slice_.end), False, **more)
 
 
-def found_row(connection: sqlite3.Connection, slice_: Slice, confirm_before: date, late_ms: int) -> sqlite3.Row:
+def found_row(connection: sqlite3.Connection, slice_: Slice, late_ms: int) -> sqlite3.Row:
     """Return the counts over the slice's defects by the day found."""
-    named = {**asked(slice_), "confirm_before": confirm_before.isoformat(), "late_ms": late_ms}
+    named = {**asked(slice_), "late_ms": late_ms}
     row: sqlite3.Row = connection.execute(FOUND, named).fetchone()
     return row
 

@@ -1,0 +1,154 @@
+"""What waits, whenever it was found; repairs that came back; what got out in time. Invented rows, counted by hand."""
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+from record_rows import RowRecord, noon
+
+from qc.domain.backlogs import Escaped, EscapedCell, OpenOrigins, RepairedType
+from qc.domain.counts import Slice
+from qc.store.counts import Counts, backlogs
+
+WEEK = Slice(date(2026, 3, 2), date(2026, 3, 9))
+
+
+@pytest.fixture
+def record(tmp_path):
+    record = RowRecord(tmp_path)
+    yield record
+    record.close()
+
+
+def opened(record):
+    """Write one unit a week apart, and each thing that an open origin can be."""
+    for n, day in enumerate(("2026-03-03", "2026-03-25")):
+        record.seen_through(f"U{n}", day)
+        for state, more in {
+            "none": {},
+            "unknown": {"suspected": "UNK"},
+            "waits": {"suspected": "S07"},
+            "disputed": {"suspected": "S07", "origin_state": "disputed"},
+            "settled": {"confirmed": "UNK", "origin_state": "settled"},
+            "withdrawn": {"state": "withdrawn"},
+            "later": {"first": 0},
+        }.items():
+            record.defect(f"{state}{n}", f"U{n}", day, inspection=f"U{n}-D01", **more)
+        record.defect(f"field{n}", f"U{n}", "2026-03-26", "FIELD", first=0, shift="")
+
+
+def test_open_origins_are_told_apart_whenever_they_were_found(record):
+    opened(record)
+    quality = Counts(record).data_quality(WEEK, noon("2026-03-26"))
+
+    assert quality.waiting == OpenOrigins(2, 2, 2, 2, overdue=4)
+    assert quality.open_origins == OpenOrigins(1, 1, 1, 1)
+    assert quality.unknown_origin == (4, 5)  # named by nobody, not known, disputed, settled as not known
+    field = backlogs.open_origins(record.connection, WEEK, date(2026, 3, 26), field=True, any_look=True)
+    assert field == OpenOrigins(unnamed=2)
+    late = replace(WEEK, shifts=("late",))
+    assert backlogs.open_origins(record.connection, late, date(2026, 3, 26), field=False, any_look=True).total == 0
+
+
+def test_the_lists_hold_what_the_counts_count(record):
+    opened(record)
+    every = backlogs.unnamed(record.connection, 99)
+    disputes = backlogs.disputed(record.connection, 99, lambda ms: date(2026, 3, 20))
+
+    names = ["none0", "unknown0", "later0", "none1", "unknown1", "later1", "field0", "field1"]
+    assert sorted(one.defect for one in every) == sorted(names)
+    assert [one.found_day.day for one in every] == [3, 3, 3, 25, 25, 25, 26, 26]
+    counts = [Counts(record).open_origins(noon("2026-03-26"), field=field) for field in (False, True)]
+    assert sum(one.unnamed + one.not_known for one in counts) == len(every)
+    assert sum(one.disputed for one in counts) == len(disputes)
+    assert [one.defect for one in disputes] == ["disputed0", "disputed1"]
+    assert len(backlogs.unnamed(record.connection, 1)) == 1
+    assert backlogs.oldest_waiting(record.connection)["S07"] == date(2026, 3, 3)
+
+
+def repair(record, defect, day, cycle, minutes):
+    n = record.number()
+    record.put(
+        "defect_repair", repair=f"r{n}", defect=defect, number=n, cycle=cycle, repairer="RW1", method="rework",
+        minutes=minutes, repaired_ms=noon(day),
+    )  # fmt: skip
+
+
+def test_a_repair_of_a_cycle_left_behind_came_back(record):
+    record.seen_through("U1", "2026-03-03")
+    for id_ in ("a", "b"):
+        record.defect(id_, "U1", "2026-03-03", inspection="U1-D01", severity="major", state="repaired")
+    repair(record, "a", "2026-03-04", 0, 20)
+    repair(record, "a", "2026-03-05", 1, 10)
+    repair(record, "b", "2026-03-05", 0, 15)
+    record.connection.execute("UPDATE defect SET cycles = 1, repair_minutes = 30 WHERE id = 'a'")
+    record.connection.execute("UPDATE defect SET repair_minutes = 15 WHERE id = 'b'")
+    record.defect("c", "U1", "2026-03-03", inspection="U1-D01", severity="minor")
+
+    ((type_, repairs, came_back),) = record.connection.execute(
+        backlogs.REPAIRED, {"first_ms": noon("2026-03-02"), "end_ms": noon("2026-03-06")}
+    )
+    assert (type_, repairs, came_back) == ("EXT-01", 3, 1)
+    assert backlogs.repaired(record.connection, noon("2026-03-05"), noon("2026-03-06")) == (
+        RepairedType("EXT-01", 2, 0),
+    )
+    (clocked,) = Counts(record).clocked(WEEK)
+    assert (clocked.type, clocked.found, clocked.repaired, clocked.minutes) == ("EXT-01", 3, 2, 45)
+
+
+def released(record, unit, day):
+    n = record.number()
+    record.put(
+        "release_record", id=f"r{n}", unit=unit, signed_by="QM1", against="rule", open_digest="", released_ms=noon(day),
+        story="{}", story_digest="", number=n,
+    )  # fmt: skip
+
+
+def test_what_got_out_is_counted_to_day_sixty_from_the_first_release(record):
+    for n in range(3):
+        record.unit(f"U{n}")
+        released(record, f"U{n}", "2026-03-03")
+    released(record, "U0", "2026-03-20")  # released anew: the first one counts
+    record.defect("in time", "U0", "2026-05-02", "FIELD", first=0, suspected="S08", shift="")
+    record.defect("too late", "U1", "2026-05-03", "FIELD", first=0, suspected="S08", shift="")
+    record.defect("nobody's", "U0", "2026-03-09", "FIELD", first=0, shift="")
+    found = backlogs.escaped(record.connection, noon("2026-03-02"), noon("2026-03-09"), 60)
+
+    assert found == Escaped(3, 1, (EscapedCell("S08", "EXT-01", 1, 1), EscapedCell("UNK", "EXT-01", 1, 1)))
+    assert backlogs.escaped(record.connection, noon("2026-03-16"), noon("2026-03-25"), 60).units == 0
+
+
+def test_a_critical_after_dispatch_is_in_every_shifts_list(record):
+    record.seen_through("U1", "2026-03-03")
+    record.defect("out", "U1", "2026-03-05", "FIELD", first=0, severity="critical", shift="")
+    record.defect("bay", "U1", "2026-03-03", "D01", "U1-D01", severity="critical", shift="early")
+
+    def found(*shifts):
+        return [one.defect for one in Counts(record).criticals(replace(WEEK, shifts=shifts))]
+
+    assert (found("early"), found("late"), found()) == (["bay", "out"], ["out"], ["bay", "out"])
+
+
+@pytest.mark.parametrize("statement", ["OPEN_ORIGINS", "UNNAMED", "DISPUTED", "WHY", "OLDEST", "CLOCKED", "REPAIRED",
+                                       "RELEASED", "ESCAPED", "SEEN_OPEN_ORIGINS"])  # fmt: skip
+def test_no_list_reads_what_is_settled(record, statement):
+    """SCAN of an index of open ones is their own number; SEARCH goes by key (https://sqlite.org/eqp.html)."""
+    opened(record)
+    text = getattr(backlogs, statement)
+    names = {
+        **dict.fromkeys(("field", "first_ms", "end_ms"), 0),
+        **dict.fromkeys(("any_look", "every_model", "every_shift", "critical", "major", "minor"), 1),
+        "before": "2026-03-26",
+        "first": "2026-03-02",
+        "end": "2026-03-09",
+        "models": "[]",
+        "shifts": "[]",
+        "most": 9,
+        "unit": "U0",
+        "defect": "a",
+        "days": 60,
+    }
+    steps = [row[3] for row in record.connection.execute(f"EXPLAIN QUERY PLAN {text}", names)]
+    whole = [step for step in steps if step.startswith("SCAN") and "defect_open_origin" not in step]
+
+    assert [step for step in whole if step.split()[1] not in ("r", "released", "json_each")] == []
