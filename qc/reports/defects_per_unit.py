@@ -80,12 +80,14 @@ def defects_per_unit_weeks(
     mix = history if isinstance(baseline, TooLittle) else baseline
     standard = _standard(ask, mix, models)
     whole = summed(by_model)
+    quiet = without_weeks(before, ask.left_out)
+    scatter = scatter_within_models(quiet or _whole_weeks(by_model))
     weeks = tuple(
-        _mix_adjusted(name, place, by_model, standard, whole.partial and place == len(whole.weeks) - 1)
+        _mix_adjusted(name, place, by_model, standard, scatter, whole.partial and place == len(whole.weeks) - 1)
         for place, name in enumerate(whole.weeks)
     )
     judged = judged_week(week).name
-    reading = _mix_reading(by_model, without_weeks(before, ask.left_out), judged, baseline)
+    reading = _mix_reading(by_model, quiet, judged, baseline)
     chosen = rate_chart(baseline, whole, summed(before) if before else None, ask.left_out)
     chart = chosen.chart
     runs = level_runs(chart, ask.criteria) if not isinstance(chart, TooLittle) else ()
@@ -117,6 +119,12 @@ def _standard(ask: Asking, mix: Period, models: tuple[str, ...]) -> tuple[int, .
 def without_weeks(by_model: Mapping[str, WeekCounts], left_out: Collection[str]) -> dict[str, WeekCounts]:
     """Return the counts of each model without some weeks."""
     return {model: _without(counts, left_out) for model, counts in by_model.items()} if left_out else dict(by_model)
+
+
+def _whole_weeks(by_model: Mapping[str, WeekCounts]) -> dict[str, WeekCounts]:
+    """Return the counts of each model without the week that is not over."""
+    any_model = next(iter(by_model.values()))
+    return without_weeks(by_model, any_model.weeks[-1:] if any_model.partial else ())
 
 
 def _without(counts: WeekCounts, left_out: Collection[str]) -> WeekCounts:
@@ -180,8 +188,10 @@ def _moved(ratio: float) -> str:
 
 
 def _mix_adjusted(
-    name: str, place: int, by_model: Mapping[str, WeekCounts], standard: tuple[int, ...], partial: bool
-) -> MixAdjustedWeek:
+    name: str, place: int, by_model: Mapping[str, WeekCounts], standard: tuple[int, ...],
+    scatter: DispersionWithin | TooLittle, partial: bool,
+) -> MixAdjustedWeek:  # fmt: skip
+    """Return one week. scatter: of the weeks before, which widens the interval; unknown in a record's first week."""
     defects = tuple(counts.defects[place] for counts in by_model.values())
     units = tuple(counts.inspected[place] for counts in by_model.values())
     answer: DirectRate | TooLittle
@@ -190,7 +200,8 @@ def _mix_adjusted(
     elif not sum(units):
         answer = TooLittle("defects per unit", "no unit was presented", 0, 1)
     else:
-        answer = fay_feuer_rate(defects, units, standard, tuple(by_model), LEVEL)
+        known = (1.0, inf) if isinstance(scatter, TooLittle) else (scatter.factor, float(scatter.degrees))
+        answer = fay_feuer_rate(defects, units, standard, tuple(by_model), LEVEL, *known)
     return MixAdjustedWeek(name, sum(units), sum(defects), partial, answer)
 
 

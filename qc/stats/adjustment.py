@@ -4,21 +4,29 @@ A stratum is usually a model; counts are defects, exposures are units. The stand
 baseline: a change of the standard is another question.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from qc.stats.answers import TooLittle
 from qc.stats.intervals import poisson_interval
-from qc.stats.refusals import demand_counts, demand_exposed, demand_exposures, demand_labels, demand_level
+from qc.stats.refusals import (
+    demand_counts,
+    demand_exposed,
+    demand_exposures,
+    demand_labels,
+    demand_level,
+    demand_number,
+)
 
 
 @dataclass(frozen=True, slots=True)
 class DirectRate:
     """The rate that the strata's own rates would give in the standard mix, beside the plain rate.
 
-    rate, low, high and plain: defects per unit of exposure; plain_low, plain_high: exact Poisson interval of the
-    plain rate. weights: the standard's shares in label order, summing to 1. absent: strata of the standard's
-    weight 0, left out of the adjusted rate.
+    rate, low, high and plain: defects per unit of exposure; plain_low, plain_high: interval of the plain rate, exact
+    for Poisson counts, widened like the other where dispersion is above 1. weights: the standard's shares in label
+    order, summing to 1. absent: strata of the standard's weight 0, left out of the adjusted rate.
     """
 
     rate: float
@@ -32,6 +40,7 @@ class DirectRate:
     exposures: tuple[float, ...]
     weights: tuple[float, ...]
     absent: tuple[str, ...]
+    dispersion: float
     level: float
     method: str
 
@@ -63,14 +72,22 @@ def fay_feuer_rate(
     standard: Sequence[float],
     labels: Sequence[str],
     level: float,
+    dispersion: float = 1.0,
+    degrees: float = math.inf,
 ) -> DirectRate | TooLittle:
     """Return the directly standardised rate with its gamma interval, beside the plain rate.
 
     counts, exposures and standard (the baseline's mix, any scale) by stratum, as many as labels. A stratum that
     the standard weighs but that has no exposure here has no rate: TooLittle names it.
+    dispersion: variance over Poisson variance, at least 1; degrees: of freedom that it was measured on, infinite where
+    it is known. Defects gather on units, so that the totals of a plant scatter more than Poisson and a plain interval
+    holds the truth too seldom; the variance is widened, and the tails are those of t on so many degrees.
     Neither scipy nor statsmodels standardises rates; the gamma quantiles are scipy's.
-    Source: Fay & Feuer (1997), Statistics in Medicine 16, 791-801; at 0 defects low is exactly 0.
+    Source: Fay & Feuer (1997), Statistics in Medicine 16, 791-801; at 0 defects low is exactly 0. Widening:
+    McCullagh & Nelder (1989), Generalized Linear Models, sec. 6.2.
     """
+    from scipy.special import ndtr, stdtrit
+
     counts, exposures, labels, level = _strata(counts, exposures, labels, level)
     standard = demand_exposures(standard, "standard")
     demand_labels(labels, "standard", standard)
@@ -83,13 +100,19 @@ def fay_feuer_rate(
     factors = [w / e if w > 0 else 0.0 for w, e in zip(weights, exposures, strict=True)]
     rate = sum(f * c for f, c in zip(factors, counts, strict=True))
     variance = sum(f * f * c for f, c in zip(factors, counts, strict=True))
-    low, high = _gamma_limits(rate, variance, max(factors), level)
-    plain = poisson_interval(sum(counts), sum(exposures), level)
-    assert not isinstance(plain, TooLittle)  # a stratum that the standard weighs has exposure
+    if demand_number(dispersion, "dispersion") < 1:
+        raise ValueError(f"dispersion must be at least 1 (limits are never narrowed), got {dispersion!r}")
+    if degrees != math.inf and demand_number(degrees, "degrees") < 1:
+        raise ValueError(f"degrees must be at least 1, got {degrees!r}")
+    tail = float(ndtr(stdtrit(degrees, (1 - level) / 2))) if degrees != math.inf else (1 - level) / 2
+    low, high = _gamma_limits(rate, variance, max(factors), dispersion, tail)
+    every, plain = sum(exposures), sum(counts) / sum(exposures)  # a stratum that the standard weighs has exposure
+    plain_limits = _gamma_limits(plain, plain / every, 1 / every, dispersion, tail)
+    method = "direct standardisation, Fay-Feuer gamma interval"
     absent = tuple(name for name, w in zip(labels, weights, strict=True) if w == 0)
     return DirectRate(
-        rate, low, high, plain.rate, plain.low, plain.high, labels, counts, exposures, weights, absent, level,
-        "direct standardisation, Fay-Feuer gamma interval",
+        rate, low, high, plain, *plain_limits, labels, counts, exposures, weights, absent, float(dispersion), level,
+        method if dispersion == 1 else f"{method}, widened for scatter",
     )  # fmt: skip
 
 
@@ -133,12 +156,12 @@ def indirect_ratio(
     )  # fmt: skip
 
 
-def _gamma_limits(rate: float, variance: float, widest: float, level: float) -> tuple[float, float]:
+def _gamma_limits(rate: float, variance: float, widest: float, dispersion: float, tail: float) -> tuple[float, float]:
     from scipy.special import gammaincinv
 
-    tail = (1 - level) / 2
+    variance *= dispersion
     low = variance / rate * float(gammaincinv(rate * rate / variance, tail)) if rate > 0 else 0.0
-    mean, spread = rate + widest, variance + widest * widest
+    mean, spread = rate + widest, variance + dispersion * widest * widest
     return low, spread / mean * float(gammaincinv(mean * mean / spread, 1 - tail))
 
 

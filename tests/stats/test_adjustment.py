@@ -1,5 +1,8 @@
 """What mix adjustment must do whatever the numbers: properties, edges and refusals. Sources: tests/reference."""
 
+import math
+
+import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
@@ -110,3 +113,29 @@ def test_a_model_new_since_the_baseline_is_told():
 def test_a_standard_without_weight_is_refused():
     with pytest.raises(ValueError, match=r"standard must weigh at least one stratum, got \(0.0,\)"):
         fay_feuer_rate((1,), (1,), (0,), ("a",), 0.95)
+
+
+def test_defects_that_gather_on_units_need_the_wider_interval():
+    """Simulation with known truth, seeded: a gamma of shape 6 a unit makes the variance of 54 units' sum 1.5 times."""
+    source, held = np.random.default_rng(4), {1.0: 0, 1.5: 0}
+    for _ in range(1000):
+        count = int(source.poisson(3 * source.gamma(6, 1 / 6, 54)).sum())
+        for dispersion in held:
+            answer = fay_feuer_rate((count,), (54,), (1,), ("T36",), 0.95, dispersion)
+            held[dispersion] += answer.low <= 3 <= answer.high
+
+    assert held[1.0] / 1000 < 0.92
+    assert held[1.5] / 1000 >= 0.94
+
+
+def test_a_scatter_known_from_few_weeks_widens_more_than_one_that_is_known():
+    known, measured = (fay_feuer_rate((160,), (54,), (1,), ("T36",), 0.95, 1.5, degrees) for degrees in (math.inf, 7))
+
+    assert measured.low < known.low < known.rate < known.high < measured.high
+    assert (known.plain_low, known.plain_high) == pytest.approx((known.low, known.high))
+
+
+@pytest.mark.parametrize(("dispersion", "degrees", "word"), [(0.5, 7, "dispersion"), (1.5, 0, "degrees")])
+def test_limits_are_never_narrowed(dispersion, degrees, word):
+    with pytest.raises(ValueError, match=word):
+        fay_feuer_rate((3,), (10,), (1,), ("a",), 0.95, dispersion, degrees)

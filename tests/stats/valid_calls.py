@@ -101,7 +101,7 @@ Call = tuple[Callable[..., object], dict[str, Any]]
 
 _CALLS: list[Call] = [
     (adjustment.fay_feuer_rate, {"counts": [5, 9], "exposures": [40, 70.5], "standard": [1.0, 2.0],
-                                 "labels": ["A", "B"], "level": 0.95}),
+                                 "labels": ["A", "B"], "level": 0.95, "dispersion": 1.4, "degrees": 12.0}),
     (adjustment.indirect_ratio, {"counts": [5, 9], "exposures": [40, 70.5], "baseline_counts": [8, 10],
                                  "baseline_exposures": [80, 90.0], "labels": ["A", "B"], "level": 0.95}),
     (agreement.cohen_kappa, {"table": TABLE, "labels": PASS, "level": 0.95}),

@@ -94,6 +94,15 @@ class Drawn:
             False,
         )
 
+    def worked_units(self, weeks: int, station: str) -> np.ndarray:
+        """Return the units presented in weeks 1..weeks, by model, in the week in which a station worked on them."""
+        units = np.zeros((weeks, len(self.models)), dtype=int)
+        for unit in self.units:
+            week = self.story.week_of(self.calendar.work_day(unit.day, station))
+            if 1 <= week <= weeks and unit.week <= weeks:
+                units[week - 1, self.models.index(unit.model)] += 1
+        return units
+
 
 def drawn(seed: int, story: Story = STORY, plant: Plant = PLANT) -> Drawn:
     """Return the record of a seed; planted criticals are left out, as they enter no rate."""

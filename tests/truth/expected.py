@@ -43,9 +43,11 @@ class Coverage:
     as_settled: int
 
 
-def covered(seed: int, slow: Mapping[str, float] = STORY_ANSWERS, weeks: int = WEEKS) -> Coverage:
-    """Return how many of the origins' ranges hold the truth at the end of the weeks."""
-    rows = _rows(drawn(seed), seed, slow, weeks)
+def covered(
+    seed: int, slow: Mapping[str, float] = STORY_ANSWERS, weeks: int = WEEKS, record: Drawn | None = None
+) -> Coverage:
+    """Return how many of the origins' ranges hold the truth at the end of the weeks; record: of the seed, if drawn."""
+    rows = _rows(drawn(seed) if record is None else record, seed, slow, weeks)
     learning = _learning(rows, on=STORY.monday(weeks + 1))
     ask = Asking(SimpleNamespace(origin_learning=lambda _: learning), PLANT, 0)  # type: ignore[arg-type]
     period = Period(STORY.monday(1), STORY.monday(weeks + 1), f"{weeks} weeks", False)

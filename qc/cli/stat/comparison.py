@@ -151,7 +151,7 @@ STATISTICS: dict[str, Statistic] = {
     "direct": Statistic(
         fay_feuer_rate,
         (COUNTS, EXPOSURES, Column("standard", size, "the standard mix: units of the stratum, on any scale.")),
-        (LEVEL,),
+        (LEVEL, DISPERSION, DEGREES),
     ),
     "indirect": Statistic(
         indirect_ratio,

@@ -1,0 +1,352 @@
+"""How often each interval that a page states holds the truth, on drawn plants on which nothing was chosen.
+
+    python -m tests.truth.coverage [--first 30001] [--seeds 400] [--processes 1]
+
+A seed is one drawn plant of 26 weeks (``drawn``). What is true of a share or a rate is what all seeds together show,
+so that slips of coding and wrong origins are in it: the pages speak of what is recorded. What is true of a prediction
+is the count that came. Asked is the stated level less 0.01; ends with 1 where an interval holds less.
+"""
+
+import argparse
+import sys
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from math import exp, log
+from multiprocessing import Pool
+
+import numpy as np
+
+from qc.demo.making import Making
+from qc.domain.graph import BuildGraph
+from qc.domain.plant import UNKNOWN
+from qc.reports.critical_gaps import LEAST_GAPS, TAIL
+from qc.reports.funnel import BUILD_KINDS
+from qc.stats.adjustment import fay_feuer_rate
+from qc.stats.answers import TooLittle
+from qc.stats.baselines import gap_baseline
+from qc.stats.before_after import FixedWindows, exact_before_after
+from qc.stats.intervals import clopper_pearson_interval, wilson_interval
+from qc.stats.mix_exposure import dispersion_within, mix_exposure
+from qc.stats.mix_reading import mix_reading
+from qc.stats.rare_events import exact_g_chart
+from qc.stats.recapture import Chapman
+from qc.stats.recapture_strata import missed_by_both
+from qc.stats.shrinkage import GammaPrior, fitted_gamma_prior, gamma_poisson_rates
+from qc.stats.stratified_ratio import RateRatio, mantel_haenszel_ratio, strata
+from qc.stats.usual_range import UsualRange, usual_range
+from qc.stats.yields import first_pass
+from tests.truth import expected
+from tests.truth.counted import CHANGED, GROUPS, JIG, LEVEL, ORIGINS
+from tests.truth.drawn import PLANT, STORY, Drawn, drawn
+
+FIRST_SEED = 30_001
+WEEKS, BASE, RECENT = 26, 8, 8
+ALLOWED = 0.01  # below the stated level
+MOVED_TYPES = {type_ for event in STORY.events for type_ in event.types}
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """An interval as stated in one seed. key: of what; seen: the estimate, whose mean over all seeds is the truth.
+
+    held: whether it holds a truth that the seed itself knows, None where all seeds together tell it. weight: what
+    ``seen`` is counted on; scale: by which the truth is divided before it is compared (defects expected by the seed).
+    on_logs: ``seen`` is a ratio, averaged on the log scale.
+    """
+
+    page: str
+    key: str
+    low: float
+    high: float
+    seen: float = 0.0
+    weight: float = 1.0
+    scale: float = 1.0
+    on_logs: bool = False
+    held: bool | None = None
+
+
+def stated(seed: int) -> list[Stated]:
+    """Return every interval of one seed that a page would state."""
+    record = drawn(seed)
+    return [
+        *_change(record),
+        *_mix(record),
+        *_usual(record),
+        *_shares(record),
+        *_adjusted(record),
+        *_funnel(record),
+        *_looked_at_again(record, seed),
+        *_expected(record, seed),
+        *_gaps(seed),
+    ]
+
+
+def _cells(record: Drawn) -> dict[tuple[str, str], np.ndarray]:
+    """Return defects by origin and type: weeks by models, as found."""
+    table = record.table(WEEKS)
+    return {cell: np.array(rows) for cell, rows in zip(table.cells, table.defects, strict=True)}
+
+
+def _units(record: Drawn) -> np.ndarray:
+    return np.array(record.table(WEEKS).units)
+
+
+def _summed(cells: dict[tuple[str, str], np.ndarray], origin: str = "", type_: str = "") -> np.ndarray:
+    picked = [rows for (o, t), rows in cells.items() if origin in ("", o) and type_ in ("", t)]
+    return sum(picked, np.zeros((WEEKS, len(PLANT.models)), dtype=int))
+
+
+def _change(record: Drawn) -> Iterator[Stated]:
+    """Yield the change at S07 from week 15, by the week of the work: defects and units that were worked in it."""
+    table, units = record.table(WEEKS, "work"), record.worked_units(WEEKS, "S07")
+    counts = sum(
+        np.array(rows) for (origin, type_), rows in zip(table.cells, table.defects, strict=True)
+        if origin == "S07" and type_ in JIG
+    )  # fmt: skip
+    sums = [array[part].sum(axis=0).tolist() for part in (slice(0, 14), slice(14, WEEKS)) for array in (counts, units)]
+    windows = FixedWindows(
+        STORY.monday(1), STORY.monday(15), STORY.monday(15), STORY.monday(WEEKS + 1), STORY.monday(1)
+    )
+    answer = exact_before_after(strata(*sums, record.models), windows, STORY.monday(WEEKS + 1), 0.5, 1, LEVEL)
+    ratio = answer.ratio
+    assert isinstance(ratio, RateRatio)
+    yield Stated("a change, before and after", "jig", ratio.low, ratio.high, ratio.ratio, on_logs=True)
+    held = ratio.low <= 0.4 <= ratio.high
+    yield Stated("the same against what was planted", "jig 0.40", ratio.low, ratio.high, held=held)
+
+
+def _mix(record: Drawn) -> Iterator[Stated]:
+    """Yield the review's reading: the last 8 whole weeks against the baseline, plain and with one mix."""
+    counts, units, base = _summed(_cells(record)), _units(record), 17
+    weeks = [str(week) for week in range(base)]
+    scatter = dispersion_within(counts[:base].tolist(), units[:base].tolist(), weeks, record.models)
+    assert not isinstance(scatter, TooLittle)
+    recent = slice(WEEKS - RECENT, WEEKS)
+    two = strata(
+        counts[:base].sum(axis=0).tolist(), units[:base].sum(axis=0).tolist(), counts[recent].sum(axis=0).tolist(),
+        units[recent].sum(axis=0).tolist(), record.models,
+    )  # fmt: skip
+    reading = mix_reading(two, lambda one: mantel_haenszel_ratio(one, LEVEL, scatter.factor, scatter.degrees))
+    assert not isinstance(reading, TooLittle)
+    for key, ratio in (("plain", reading.plain), ("one mix", reading.adjusted)):
+        yield Stated("review, change against the baseline", key, ratio.low, ratio.high, ratio.ratio, on_logs=True)
+
+
+def _usual(record: Drawn) -> Iterator[Stated]:
+    """Yield what is usual in each week after the first 8 of origins and types in which nothing changes."""
+    cells, units = _cells(record), _units(record).sum(axis=1)
+    rows = [("station's week", place, _summed(cells, place)) for place in ORIGINS if place not in CHANGED]
+    rows += [("Pareto row", type_, _summed(cells, "", type_)) for type_ in GROUPS if type_ not in MOVED_TYPES]
+    for what, key, counts in rows:
+        found = counts.sum(axis=1)
+        # The mix of models changes in week 18: until then a count by unit is one of the same units.
+        for week in (BASE, 12, 16):
+            usual = usual_range(int(found[:BASE].sum()), float(units[:BASE].sum()), float(units[week]), LEVEL)
+            assert isinstance(usual, UsualRange)
+            yield Stated(f"{what}, usual range", key, usual.low, usual.high, held=usual.holds(int(found[week])))
+
+
+def _share(page: str, key: str, part: int, whole: int, *, exact: bool = False) -> Iterator[Stated]:
+    ask = clopper_pearson_interval if exact else wilson_interval
+    answer = ask(part, whole, LEVEL)
+    if not isinstance(answer, TooLittle):
+        yield Stated(page, key, answer.low, answer.high, answer.share, whole)
+
+
+def _shares(record: Drawn) -> Iterator[Stated]:
+    """Yield the shares with Wilson's interval: first-pass, origins, not known, passed by a point, from upstream."""
+    rows, on = record.rows, STORY.monday(WEEKS + 1)
+    for week in range(14, WEEKS + 1):
+        here = {unit.sequence for unit in record.units if unit.week == week}
+        bad = {row.unit.sequence for row in rows if row.unit.week == week and _is_major(row.type)}
+        answer = first_pass(len(here), len(bad & here), "major and worse", LEVEL)
+        assert not isinstance(answer, TooLittle)
+        yield Stated("review, first-pass of a week", str(week), answer.low, answer.high, answer.share, answer.units)
+    window = [row for row in rows if row.unit.week > WEEKS - 13]
+    said = [row.origin(on) for row in window]
+    known = sum(origin != UNKNOWN for origin in said)
+    for origin in ORIGINS:
+        yield from _share("review, share of an origin", origin, said.count(origin), known)
+    yield from _share("review, origin not known", "13 weeks", len(said) - known, len(said))
+    for week in range(20, WEEKS + 1):
+        own = [row.origin(on) for row in rows if row.unit.week == week]
+        yield from _share("review, origin not known", str(week), own.count(UNKNOWN), len(own))
+    for point in ("T01", "T02"):
+        asked = [row for row in window if PLANT.types[row.type].first_detect_point == point]
+        passed = sum(row.point != point for row in asked)
+        yield from _share("escapes, passed by a point", point, passed, len(asked))
+    units = [unit for unit in record.units if unit.week > WEEKS - 13]
+    for station in ("S03", "S07", "S09", "S11"):
+        before = set(BuildGraph(PLANT).upstream_of(station))
+        with_one = {row.unit.sequence for row, origin in zip(window, said, strict=True) if origin in before}
+        yield from _share("station, units with a defect from upstream", station, len(with_one), len(units))
+
+
+def _is_major(type_: str) -> bool:
+    return PLANT.types[type_].default_severity != "minor"
+
+
+def _adjusted(record: Drawn) -> Iterator[Stated]:
+    counts, units = _summed(_cells(record)), _units(record)
+    standard, weeks = units[:17].sum(axis=0).tolist(), [str(week) for week in range(17)]
+    scatter = dispersion_within(counts[:17].tolist(), units[:17].tolist(), weeks, record.models)
+    assert not isinstance(scatter, TooLittle)
+    for week in range(WEEKS):
+        strata_ = counts[week].tolist(), units[week].tolist(), standard, record.models
+        answer = fay_feuer_rate(*strata_, LEVEL, scatter.factor, scatter.degrees)
+        if not isinstance(answer, TooLittle):
+            yield Stated("review, defects per unit in one mix", str(week), answer.low, answer.high, answer.rate)
+
+
+def _funnel(record: Drawn) -> Iterator[Stated]:
+    """Yield the shrunken ratios of the last 8 weeks to each station's own 18 before."""
+    cells, units, then = _cells(record), _units(record), slice(0, WEEKS - RECENT)
+    now = slice(WEEKS - RECENT, WEEKS)
+    places = [place for place in ORIGINS if PLANT.stations[place].kind in BUILD_KINDS]
+    made, expected_ = {}, {}
+    for place in places:
+        counts = _summed(cells, place)
+        answer = mix_exposure(
+            [units[now].sum(axis=0).tolist()], ["now"], counts[then].sum(axis=0).tolist(),
+            units[then].sum(axis=0).tolist(), record.models,
+        )  # fmt: skip
+        if not isinstance(answer, TooLittle):
+            made[place], expected_[place] = int(counts[now].sum()), answer.expected[0]
+    counts_, exposures, labels = list(made.values()), list(expected_.values()), list(made)
+    prior = fitted_gamma_prior(counts_, exposures, labels)
+    if isinstance(prior, GammaPrior):
+        answer = gamma_poisson_rates(counts_, exposures, labels, prior, LEVEL)
+        for place, low, high in zip(labels, answer.low, answer.high, strict=True):
+            yield Stated("funnel, ratio drawn towards all", place, low, high, made[place], scale=expected_[place])
+
+
+def _looked_at_again(record: Drawn, seed: int) -> Iterator[Stated]:
+    """Yield shares found and what neither look found, from four units a week looked at again as the demo does."""
+    rng, making = np.random.default_rng([seed, 8]), Making(STORY, PLANT, seed)
+    only: dict[tuple[str, str], list[int]] = defaultdict(lambda: [0, 0, 0, 0])  # by one, by other, by both, by none
+    for week in range(WEEKS - 12, WEEKS + 1):
+        here = [unit for unit in record.units if unit.week == week]
+        for place in rng.choice(len(here), min(STORY.relook["units_a_week"], len(here)), replace=False):
+            unit = here[int(place)]
+            others = [one for one in STORY.inspectors if one.code != unit.inspector and one.share(unit.shift) > 0]
+            shares = np.array([one.share(unit.shift) for one in others])
+            who = others[int(rng.choice(len(others), p=shares / shares.sum()))]
+            pair = tuple(sorted((unit.inspector, who.code)))
+            for made in making.of(unit):
+                if PLANT.types[made.type].first_detect_point == "D01":
+                    first, second = made.found == "D01", rng.random() < who.finds(made.severity)
+                    by = {pair[0]: first if unit.inspector == pair[0] else second,
+                          pair[1]: first if unit.inspector == pair[1] else second}  # fmt: skip
+                    only[pair][_who_found(by[pair[0]], by[pair[1]])] += 1
+    for person in sorted({code for pair in only for code in pair}):
+        found = sum(counts[2] for pair, counts in only.items() if person in pair)
+        missed = sum(counts[1 - pair.index(person)] for pair, counts in only.items() if person in pair)
+        if found + missed >= 20:
+            yield from _share("inspectors, share found", person, found, found + missed, exact=True)
+    yield from _missed(dict(only))
+
+
+def _who_found(one: bool, other: bool) -> int:
+    return 2 if one and other else 0 if one else 1 if other else 3
+
+
+def _missed(only: dict[tuple[str, str], list[int]]) -> Iterator[Stated]:
+    names = [" and ".join(pair) for pair in only]
+    sums = [[counts[0] + counts[2] for counts in only.values()], [counts[1] + counts[2] for counts in only.values()]]
+    answer = missed_by_both(*sums, [counts[2] for counts in only.values()], names, LEVEL)
+    if isinstance(answer, TooLittle):
+        return
+    truth = dict(zip(names, (counts[3] for counts in only.values()), strict=True))
+    held = answer.low <= sum(truth[name] for name in answer.labels) <= answer.high
+    yield Stated("inspectors, found by neither", "all", answer.low, answer.high, held=held)
+    for name, pair in zip(answer.labels, answer.by_pair, strict=True):
+        assert isinstance(pair, Chapman)
+        low, high = pair.low_exact - pair.found, pair.high_exact - pair.found
+        yield Stated("inspectors, found by neither, a pair", name, low, high, held=low <= truth[name] <= high)
+
+
+def _expected(record: Drawn, seed: int) -> Iterator[Stated]:
+    answer = expected.covered(seed, record=record)
+    for place in range(answer.origins):
+        yield Stated("station, expected of the open ones", str(place), 0, 0, held=place < answer.held)
+
+
+def _gaps(seed: int) -> Iterator[Stated]:
+    """Yield the usual gap between criticals, one in 60 units, after the fewest gaps that a chart is drawn from."""
+    rng = np.random.default_rng([seed, 91])
+    gaps = [int(gap) - 1 for gap in rng.geometric(1 / 60, LEAST_GAPS + 1)]
+    names = [str(place) for place in range(len(gaps))]
+    baseline = gap_baseline("first", STORY.monday(1), names[:-1], gaps[:-1], {})
+    assert not isinstance(baseline, TooLittle)
+    chart = exact_g_chart(gaps[-1:], names[-1:], baseline, "good units between", TAIL)
+    point = chart.points[0]
+    low, high = point.lower or 0.0, point.upper or 0.0
+    yield Stated("review, units between criticals", "next gap", low, high, held=low <= gaps[-1] <= high)
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """One line of the table: of so many intervals so many held the truth."""
+
+    page: str
+    held: int
+    intervals: int
+
+    @property
+    def share(self) -> float:
+        """Return the share that held."""
+        return self.held / self.intervals
+
+    @property
+    def is_reached(self) -> bool:
+        """Return whether that is no less than the stated level allows."""
+        return self.share >= LEVEL - ALLOWED
+
+    def line(self) -> str:
+        """Return the row of the table."""
+        state = "holds" if self.is_reached else "TOO FEW"
+        return f"| {self.page} | {LEVEL:.2f} | {self.share:.3f} | {self.intervals} | {state} |"
+
+
+HEAD = "| Interval | Stated | Held | Intervals | |\n|---|---|---|---|---|"
+
+
+def counted(seeds: Iterable[Sequence[Stated]]) -> list[Held]:
+    """Return how many of the intervals of all seeds hold the truth, by page."""
+    every = [one for seed in seeds for one in seed]
+    sums: dict[tuple[str, str], list[float]] = defaultdict(lambda: [0.0, 0.0])
+    for one in every:
+        if one.held is None:
+            told = log(one.seen) if one.on_logs else one.seen
+            sums[one.page, one.key][0] += told * one.weight
+            sums[one.page, one.key][1] += one.weight
+    hits: dict[str, list[bool]] = defaultdict(list)
+    for one in every:
+        held = one.held
+        if held is None:
+            total, weight = sums[one.page, one.key]
+            truth = exp(total / weight) if one.on_logs else total / weight / one.scale
+            held = one.low <= truth <= one.high
+        hits[one.page].append(bool(held))
+    return [Held(page, sum(held), len(held)) for page, held in hits.items()]
+
+
+def main(first: int, seeds: int, processes: int) -> int:
+    """Print the table; return 1 where an interval holds less than it states."""
+    with Pool(processes) as pool:
+        lines = counted(pool.imap(stated, range(first, first + seeds)))
+    print(HEAD)
+    print("\n".join(line.line() for line in lines))
+    return int(not all(line.is_reached for line in lines))
+
+
+if __name__ == "__main__":
+    asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    asked.add_argument("--first", type=int, default=FIRST_SEED, help="first seed")
+    asked.add_argument("--seeds", type=int, default=400, help="drawn plants")
+    asked.add_argument("--processes", type=int, default=1, help="processes side by side")
+    given = asked.parse_args()
+    if given.seeds < 2 or given.processes < 1:
+        asked.error(f"a truth told by all seeds needs two of them and a process, not {given.seeds}, {given.processes}")
+    sys.exit(main(given.first, given.seeds, given.processes))

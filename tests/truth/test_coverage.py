@@ -1,0 +1,53 @@
+"""The short form of the table of intervals: few drawn plants, held loosely; and a table that would not see is a fault.
+
+``python -m tests.truth.coverage`` is the whole of it, on 400 seeds.
+"""
+
+import pytest
+
+from tests.truth import coverage
+from tests.truth.coverage import Stated, counted
+
+SEEDS = range(31_001, 31_007)
+LOOSE = 0.08  # six seeds: their intervals of one page hang together, so that a page's share scatters by some hundredths
+
+
+@pytest.fixture(scope="module")
+def lines():
+    return counted(map(coverage.stated, SEEDS))
+
+
+def test_the_intervals_of_a_few_plants_hold_about_as_often_as_they_say(lines):
+    few = [line for line in lines if line.intervals >= 30 and line.share < coverage.LEVEL - LOOSE]
+
+    assert few == []
+    assert len(lines) >= 16
+
+
+def test_a_truth_told_by_all_seeds_is_their_mean_by_weight():
+    seeds = [[Stated("page", "a", 0.1, 0.3, 0.2, 10)], [Stated("page", "a", 0.6, 0.9, 0.8, 30)]]  # mean 0.65
+
+    assert [(line.held, line.intervals) for line in counted(seeds)] == [(1, 2)]
+
+
+def test_a_share_that_is_too_small_is_told():
+    seeds = [[Stated("page", str(place), 0, 1, held=place >= 7)] for place in range(100)]
+    line = counted(seeds)[0]
+
+    assert (line.share, line.is_reached) == (0.93, False)
+    assert "TOO FEW" in line.line()
+
+
+def test_an_interval_that_passes_over_scatter_is_seen(monkeypatch):
+    """Plant the fault that this table found: weeks' rates with limits as if defects did not gather on units."""
+    plain = coverage.fay_feuer_rate
+    monkeypatch.setattr(coverage, "fay_feuer_rate", lambda *given: plain(*given[:5]))
+    for name in ("_change", "_mix", "_usual", "_shares", "_funnel"):
+        monkeypatch.setattr(coverage, name, lambda *_: [])
+    monkeypatch.setattr(coverage, "_looked_at_again", lambda *_: [])
+    monkeypatch.setattr(coverage, "_expected", lambda *_: [])
+    monkeypatch.setattr(coverage, "_gaps", lambda *_: [])
+    line = counted(map(coverage.stated, SEEDS))[0]
+
+    assert line.page == "review, defects per unit in one mix"
+    assert not line.is_reached
