@@ -14,7 +14,7 @@ from pathlib import Path
 
 from qc.store.connection import RECORD, open_reader, open_writer
 from qc.store.door import new_server_epoch
-from qc.store.verify import VerifyReport, verify
+from qc.store.verify import CannotVerify, VerifyReport, verify
 
 PLANT, PHOTOS = "plant", "photos"
 HOURS = 24 * 3600.0
@@ -70,12 +70,14 @@ def _copied(source: Path, target: Path, *, new_epoch: bool) -> Copied:
         raise NotABackup(f"there is no record in {source}")
     if target.exists() and (not target.is_dir() or any(target.iterdir())):
         raise PlaceTaken(f"{target} is there already; give a folder that is new or empty")
-    making = target.with_name(f"{target.name}.making")
-    if making.exists():
-        raise PlaceTaken(f"{making} is left from a copy that was broken off; remove it and start again")
-    making.mkdir(parents=True)
+    target.parent.mkdir(parents=True, exist_ok=True)
+    # A name of its own, so that what a copy that was broken off left behind is in nobody's way.
+    making = Path(tempfile.mkdtemp(prefix=f"{target.name}.", suffix=".making", dir=target.parent))
     try:
         copied = _fill(source, making, new_epoch=new_epoch)
+    except (OSError, CannotVerify) as error:
+        shutil.rmtree(making)
+        raise NotABackup(f"the copy could not be made and was thrown away: {error}") from error
     except BaseException:
         shutil.rmtree(making)
         raise
@@ -99,6 +101,7 @@ def _fill(source: Path, making: Path, *, new_epoch: bool) -> tuple[int, int, str
         with closing(open_writer(making / RECORD)) as conn:
             new_server_epoch(conn)
     for path in making.rglob("*"):
+        path.chmod(0o700 if path.is_dir() else 0o600)  # names, notes and pictures: the server account's alone
         _sync(path)
     return (0, photos, "") if row is None else (row[0], photos, row[1].hex())
 

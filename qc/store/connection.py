@@ -9,6 +9,7 @@ from typing import IO
 
 RECORD = "record.sqlite"
 LOCK = "writer.lock"
+LEAST_SQLITE = (3, 37, 0)  # STRICT tables (sqlite.org, release notes of 3.37.0; from memory)
 READ_SECONDS = 20.0  # a page's longest query takes milliseconds; more is a mistake that must not hold a thread
 
 # What each connection is set to, and what it must then answer. A setting that silently does not hold (a read-only
@@ -26,11 +27,19 @@ class SettingRefused(Exception):
     """SQLite did not take a setting that the record's promises rest on."""
 
 
+def require_sqlite(version: tuple[int, ...] = sqlite3.sqlite_version_info) -> None:
+    """Raise SettingRefused where Python's SQLite is older than the record's tables need."""
+    if version < LEAST_SQLITE:
+        have, need = (".".join(map(str, one)) for one in (version, LEAST_SQLITE))
+        raise SettingRefused(f"Python's SQLite is {have}, the record needs {need} (STRICT tables): use a newer Python")
+
+
 def open_writer(path: Path) -> sqlite3.Connection:
     """Open the one connection that writes: WAL, every commit synced to disk, transactions begun by hand.
 
     Creates the file where it is missing. Hold a `WriterLock` first. Raises SettingRefused.
     """
+    require_sqlite()
     conn = sqlite3.connect(path, isolation_level=None, cached_statements=512, check_same_thread=False)
     _settle(conn, _WRITER)
     return conn

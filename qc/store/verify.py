@@ -71,17 +71,40 @@ class VerifyReport:
 def verify(folder: Path) -> VerifyReport:
     """Verify a folder's record as it stands now; a server may go on meanwhile.
 
-    Works on a copy of one moment. Raises CannotVerify where there is no record or a later program made it.
+    Works on a copy of one moment. Raises CannotVerify where there is no record, where a later program made it, and
+    where there is no room to check it in: that says nothing of the record.
     """
     if not (folder / RECORD).is_file():
         raise CannotVerify(f"there is no record in {folder}; give the data folder that the server uses")
-    with tempfile.TemporaryDirectory(prefix="verify-") as room:
-        try:
-            with closing(_copy(folder / RECORD, Path(room) / "as-kept.sqlite")) as kept:
-                return _verified(folder, kept, Path(room))
-        except sqlite3.DatabaseError as error:
-            broken = Check("file", 1, 1, (f"SQLite cannot read the file: {error}",))
-            return VerifyReport(str(folder), (broken,), ())
+    try:
+        with tempfile.TemporaryDirectory(prefix="verify-") as room:
+            return _verified_in(folder, Path(room))
+    except OSError as error:
+        raise CannotVerify(_no_room(error)) from error
+
+
+def _verified_in(folder: Path, room: Path) -> VerifyReport:
+    try:
+        with closing(_copy(folder / RECORD, room / "as-kept.sqlite")) as kept:
+            return _verified(folder, kept, room)
+    except sqlite3.DatabaseError as error:
+        if getattr(error, "sqlite_errorcode", 0) in _NO_ROOM:
+            raise CannotVerify(_no_room(error)) from error
+        broken = Check("file", 1, 1, (f"SQLite cannot read the file: {error}",))
+        return VerifyReport(str(folder), (broken,), ())
+
+
+# Failures to write, which only the copy in the temporary folder is ever asked to do.
+_NO_ROOM = frozenset(
+    {sqlite3.SQLITE_FULL, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_IOERR_WRITE, sqlite3.SQLITE_IOERR_FSYNC}
+)
+
+
+def _no_room(error: Exception) -> str:
+    return (
+        f"it could not be checked in {tempfile.gettempdir()} ({error}); nothing is known of the record by that. Make "
+        "room there, as much as the record takes twice, or name another folder in TMPDIR, and verify again"
+    )
 
 
 def _copy(source: Path, target: Path) -> sqlite3.Connection:

@@ -109,3 +109,37 @@ def test_a_drill_leaves_nothing_behind(record, tmp_path, monkeypatch):  # noqa: 
 
     assert drill(record).operations == 38
     assert sorted(path.name for path in tmp_path.iterdir()) == before
+
+
+def test_what_a_broken_off_copy_left_is_in_nobodys_way(record, tmp_path):  # noqa: F811
+    (tmp_path / "copy.making").mkdir()
+    (tmp_path / "copy.making" / "half").write_text("half")
+
+    assert back_up(record, tmp_path / "copy").operations > 0
+    assert [path.name for path in tmp_path.glob("copy.*")] == ["copy.making"]
+
+
+def test_a_copy_is_the_server_account_s_alone(record, tmp_path):  # noqa: F811
+    back_up(record, tmp_path / "copy")
+
+    modes = {path: path.stat().st_mode & 0o777 for path in [tmp_path / "copy", *(tmp_path / "copy").rglob("*")]}
+    assert {mode for path, mode in modes.items() if path.is_dir()} == {0o700}
+    assert {mode for path, mode in modes.items() if path.is_file()} == {0o600}
+
+
+def test_a_full_disk_breaks_a_copy_off_in_words_and_leaves_nothing(record, tmp_path, monkeypatch):  # noqa: F811
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("qc.store.backup._copy_photos", full)
+
+    with pytest.raises(NotABackup, match="No space left"):
+        back_up(record, tmp_path / "copy")
+    assert list(tmp_path.glob("copy*")) == []
+
+
+def test_a_sqlite_too_old_for_the_record_is_told():
+    from qc.store.connection import SettingRefused, require_sqlite
+
+    with pytest.raises(SettingRefused, match=r"3\.31\.1, the record needs 3\.37\.0"):
+        require_sqlite((3, 31, 1))

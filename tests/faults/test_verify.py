@@ -217,3 +217,54 @@ def test_a_server_may_go_on_meanwhile(record):
         Phone(journal, "P7").plan(30007)
 
         assert verify(record).is_whole
+
+
+@pytest.mark.parametrize(
+    "edit",
+    [
+        "UPDATE plant_revision SET tables = 'garbage'",
+        "UPDATE plant_revision SET tables = '[]'",
+        "UPDATE release_record SET story = 'garbage'",
+        "UPDATE release_record SET story_digest = ''",
+        "UPDATE release_signature SET signature = x''",
+        "UPDATE release_signature SET signature = zeroblob(9)",
+        "UPDATE release_key SET public = x'00ff'",
+        "UPDATE journal SET bytes = 'garbage' WHERE number = 3",
+        "UPDATE journal SET bytes = x'ff00' WHERE number = 3",
+        "UPDATE journal SET plant_revision = 'garbage' WHERE number = 3",
+        "UPDATE journal SET author_standing = 'garbage' WHERE number = 3",
+        "UPDATE photo SET bytes = -5",
+        "DELETE FROM plant_revision",
+    ],
+)
+def test_garbage_is_a_finding_and_never_a_trace_of_the_program(record, edit):
+    try:
+        by_hand(record, edit)
+    except sqlite3.IntegrityError:  # the tables' own checks stop a tool too
+        return
+
+    report = verify(record)
+
+    assert report.exit_code == 1
+    assert any(check.told for check in report.checks)
+
+
+@pytest.mark.parametrize(
+    "failure",
+    [
+        OSError(28, "No space left on device"),
+        pytest.param("full", id="SQLite is told that the disk is full"),
+    ],
+)
+def test_no_room_to_check_in_says_nothing_of_the_record(record, monkeypatch, failure):
+    """It once said that the file cannot be read, and somebody would have restored a backup over a whole record."""
+
+    def full(source, target):
+        error = sqlite3.OperationalError("database or disk is full")
+        error.sqlite_errorcode = sqlite3.SQLITE_FULL
+        raise error if failure == "full" else failure
+
+    monkeypatch.setattr("qc.store.verify._copy", full)
+
+    with pytest.raises(CannotVerify, match="nothing is known of the record"):
+        verify(record)
