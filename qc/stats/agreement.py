@@ -12,6 +12,7 @@ from typing import Any
 from qc.stats.agreement_limits import limits_without_error
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import count_of, demand_labels, demand_level, demand_list, demand_numbers, demand_table
+from qc.stats.stated_chances import stated_chance
 
 Table = tuple[tuple[int, ...], ...]
 MOST_SUBJECTS = 1_000_000  # written out one by one
@@ -141,7 +142,7 @@ def _kappa(
     if error < 1e-9:
         low, high = limits_without_error(observed, expected, total, level)
     z = kappa / error_if_none if error_if_none > 0 else 0.0
-    p_value, ac1 = 2 * float(ndtr(-abs(z))), _ac1(rows)
+    p_value, ac1 = stated_chance(2 * ndtr(-abs(z))), _ac1(rows)
     return Kappa(
         kappa, error, low, high, error_if_none, z, p_value, observed, expected, ac1, labels, rows, level, method
     )

@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 FEWEST = 4  # periods below which a change could only be guessed
 FEWEST_RUNS = 99
 TIE = 1 - 1e-9  # a simulated statistic this near the seen one has reached it
+RESOLVED = 1e-12  # of the sum of squares: less is what rounding leaves
+LEAST = 1e-12  # chances below are not told apart from it
 CHUNK = 500  # simulations held at a time
 Null = Literal["poisson", "shuffled"]
 
@@ -36,10 +38,10 @@ class ChangePoint:
 
     is_change: p_value is at most 1 - level. last_before: label of the last period of the old regime; earliest,
     latest: the range of it that holds at least the level of the posterior. before, after: rates or means.
-    chances: of each kept period but the last being the last before, given that there is one change. gaps: labels
-    without exposure, left out. The two rates are taken at the likeliest date, so they look further apart than
-    they are; before_after judges an improvement whose date was fixed beforehand. statistic: twice the log
-    likelihood ratio.
+    chances: of each kept period but the last being the last before, given that there is one change; about 1e-12
+    stands for whatever is less. gaps: labels without exposure, left out. The two rates are taken at the likeliest date,
+    so they look further apart than they are; before_after judges an improvement whose date was fixed beforehand.
+    statistic: twice the log likelihood ratio; inf where two means leave no scatter at all.
     """
 
     is_change: bool
@@ -130,7 +132,8 @@ def mean_change_point(
     p_value, method = (1 + reached) / (runs + 1), "sum of squares, shuffled runs"
     before, after = y[: k + 1].mean(), y[k + 1 :].mean()
     # Twice the log likelihood ratio, so that the unit of the values does not matter.
-    statistic = -len(y) * np.log(max(1 - seen[k] / ((y - y.mean()) ** 2).sum(), 1e-300))
+    left = 1 - seen[k] / ((y - y.mean()) ** 2).sum()
+    statistic = -len(y) * np.log(left) if left > RESOLVED else np.inf
     return _answer(chances, labels, (), k, before, after, p_value, statistic, level, runs, seed, method)
 
 
@@ -150,7 +153,8 @@ def mean_date_chances(values: "NDArray[np.float64]") -> "NDArray[np.float64]":
     import numpy as np
 
     n, k = len(values), np.arange(1, len(values))
-    left = np.maximum(((values - values.mean()) ** 2).sum() - _mean_gains(values[None, :])[0], 1e-300)
+    whole = ((values - values.mean()) ** 2).sum()
+    left = np.maximum(whole - _mean_gains(values[None, :])[0], RESOLVED * (whole or 1.0))
     return _shares(-(n - 2) / 2 * np.log(left) - 0.5 * np.log(k * (n - k)))
 
 
@@ -210,7 +214,7 @@ def _chunks(runs: int) -> list[int]:
 def _shares(evidence: "NDArray[np.float64]") -> "NDArray[np.float64]":
     import numpy as np
 
-    weights = np.exp(evidence - evidence.max())
+    weights = np.maximum(np.exp(evidence - evidence.max()), LEAST)
     return np.asarray(weights / weights.sum())
 
 

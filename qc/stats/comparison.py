@@ -19,6 +19,7 @@ from qc.stats.refusals import (
     demand_no_more,
     demand_table,
 )
+from qc.stats.stated_chances import stated_chance
 from qc.stats.tail_sums import near_mean
 
 SLACK = 1 + 1e-7  # two probabilities nearer than this are a tie, not an order
@@ -168,7 +169,7 @@ def fisher_exact(first_defective: int, first_clean: int, second_defective: int, 
     logs = -(gammaln(k + 1) + gammaln(a + b - k + 1) + gammaln(a + c - k + 1) + gammaln(d - a + k + 1))
     pmf = np.exp(logs - logs.max())
     seen = pmf[int(np.searchsorted(k, a))]
-    p_value = min(1.0, float(pmf[pmf <= seen * SLACK].sum() / pmf.sum()))
+    p_value = stated_chance(pmf[pmf <= seen * SLACK].sum() / pmf.sum())
     return FisherExact(p_value, ((a, b), (c, d)), "Fisher exact, two-sided by smaller probabilities")
 
 
@@ -227,5 +228,5 @@ def _tested(
     small = sum(e < SMALL for _, e in cells)
     here = tuple(labels[i] for i in kept)
     dropped = tuple(label for i, label in enumerate(labels) if i not in set(kept))
-    p_value = float(chdtrc(degrees, chi_square))
+    p_value = stated_chance(chdtrc(degrees, chi_square))
     return Homogeneity(chi_square, degrees, p_value, here, seen, expected, residuals, small, dropped, method)

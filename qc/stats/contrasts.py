@@ -12,6 +12,7 @@ from qc.stats.answers import TooLittle
 from qc.stats.intervals import wilson_interval
 from qc.stats.period_counts import check_defects, check_part
 from qc.stats.refusals import demand_count, demand_level
+from qc.stats.stated_chances import stated_chance
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +141,7 @@ def rate_ratio_interval(
         scale * _odds(float(low)),
         scale * _odds(float(high)),
         scale * _odds(first_count / total),
-        float(binomtest(first_count, total, equal).pvalue),
+        stated_chance(binomtest(first_count, total, equal).pvalue),
         (first_count, first_exposure),
         (second_count, second_exposure),
         level,
@@ -179,7 +180,7 @@ def odds_ratio_interval(
         exp(log(ratio) - half),
         exp(log(ratio) + half),
         ratio,
-        float(fisher_exact(np.array([[a, b], [c, d]])).pvalue),
+        stated_chance(fisher_exact(np.array([[a, b], [c, d]])).pvalue),
         first,
         second,
         level,
@@ -202,4 +203,4 @@ def paired_test(only_first: int, only_second: int) -> PairedTest | TooLittle:
     from scipy.special import bdtr
 
     tail = float(bdtr(min(only_first, only_second), apart, 0.5))
-    return PairedTest(min(1.0, 2 * tail), only_first / apart, only_first, only_second, "exact binomial (McNemar)")
+    return PairedTest(stated_chance(2 * tail), only_first / apart, only_first, only_second, "exact binomial (McNemar)")

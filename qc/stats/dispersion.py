@@ -11,6 +11,7 @@ from typing import Literal
 from qc.stats.answers import TooLittle
 from qc.stats.period_counts import check_rate_counts, check_share_counts
 from qc.stats.refusals import demand_count, demand_level, demand_number
+from qc.stats.stated_chances import stated_chance
 
 MOST_COUNTS = 10_000  # that are listed one by one
 
@@ -95,8 +96,8 @@ def _test(rows: Sequence[tuple[int, float]], centre: float, variance: float, met
         statistic / (periods - 1),
         statistic,
         periods - 1,
-        float(chdtrc(periods - 1, statistic)),
-        float(chdtr(periods - 1, statistic)),
+        stated_chance(chdtrc(periods - 1, statistic)),
+        stated_chance(chdtr(periods - 1, statistic)),
         centre,
         sum((count - mean) ** 2 for count, _ in rows) / (periods - 1),
         periods,

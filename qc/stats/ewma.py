@@ -6,7 +6,7 @@ and enters nothing.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import sqrt
+from math import inf, sqrt
 from typing import Literal
 
 from qc.stats.chart_points import ROUNDING, ControlChart, State
@@ -18,7 +18,10 @@ EwmaLimits = Literal["exact", "asymptotic"]
 
 @dataclass(frozen=True, slots=True)
 class EwmaPoint:
-    """One period: its value (None in a gap), the weighted average up to it, and the limits for that."""
+    """One period: its value (None in a gap), the weighted average up to it, and the limits for that.
+
+    The limits lie within what the values can be; at an end of that no average is beyond them.
+    """
 
     label: str
     value: float | None
@@ -54,12 +57,15 @@ def ewma_chart(
     limits: EwmaLimits,
     *,
     partial_last: bool = False,
+    least: float = -inf,
+    most: float = inf,
 ) -> EwmaChart:
     """Return the EWMA, started at target: average_i = weight value_i + (1 - weight) average_(i-1).
 
     values and their standard deviations sigmas stand beside labels, both None in a gap. limits: "exact" for
     the variance after so many periods, period by period; "asymptotic" for that of a long row, which takes
-    equal sigmas. weight in (0, 1]; width in standard deviations of the average. Raises ValueError.
+    equal sigmas. weight in (0, 1]; width in standard deviations of the average. least, most: what the values can be
+    (0 and 1 for shares), within which the limits are kept. Raises ValueError.
     Source: Roberts (1959), Technometrics 1, 239-250; NIST/SEMATECH e-Handbook 6.3.2.4.
     """
     check_same_length(values=values, sigmas=sigmas, labels=labels)
@@ -71,7 +77,7 @@ def ewma_chart(
     weight = demand_number(weight, "weight")
     if not 0 < weight <= 1:
         raise ValueError(f"weight must be above 0 and at most 1, got {weight!r}")
-    labels = demand_list(labels, "labels")
+    labels, (least, most) = demand_list(labels, "labels"), _range(least, most, target)
     values = [
         None if one is None else demand_number(one, f"values[{i}]")
         for i, one in enumerate(demand_list(values, "values"))
@@ -80,6 +86,7 @@ def ewma_chart(
         None if one is None else demand_positive(one, f"sigmas[{i}]")
         for i, one in enumerate(demand_list(sigmas, "sigmas"))
     ]
+    _check_within(values, least, most)
     known = {sigma for sigma in sigmas if sigma is not None}
     if limits == "asymptotic" and len(known) > 1:
         raise ValueError("sigmas must be equal for asymptotic limits; exact limits take periods that differ")
@@ -92,16 +99,31 @@ def ewma_chart(
             average = weight * value + (1 - weight) * average
             variance = (weight * sigma) ** 2 + (1 - weight) ** 2 * variance
         scatter = sqrt(variance) if limits == "exact" else max(known, default=0.0) * sqrt(weight / (2 - weight))
-        points.append(
-            _ewma_point(label, value, average, target - width * scatter, target + width * scatter, is_partial)
-        )
+        lower, upper = max(least, target - width * scatter), min(most, target + width * scatter)
+        points.append(_ewma_point(label, value, average, lower, upper, is_partial))
     return EwmaChart(tuple(points), target, weight, width, limits)
+
+
+def _range(least: float, most: float, target: float) -> tuple[float, float]:
+    """Return what the values can be; refuse a range that is none or leaves the target out."""
+    for name, end, none in (("least", least, -inf), ("most", most, inf)):
+        if end != none:
+            demand_number(end, name)
+    if not least <= target <= most:
+        raise ValueError(f"target must be from least ({least:g}) to most ({most:g}), got {target!r}")
+    return float(least), float(most)
+
+
+def _check_within(values: Sequence[float | None], least: float, most: float) -> None:
+    for i, value in enumerate(values):
+        if value is not None and not least <= value <= most:
+            raise ValueError(f"values[{i}] must be from least ({least:g}) to most ({most:g}), got {value!r}")
 
 
 def _ewma_point(
     label: str, value: float | None, average: float, lower: float, upper: float, is_partial: bool
 ) -> EwmaPoint:
-    slack = ROUNDING * (upper - lower)
+    slack = ROUNDING * (upper - lower)  # both finite: the scatter is
     state: State = "in"
     if value is None:
         state = "gap"
@@ -117,14 +139,20 @@ def _ewma_point(
 def ewma_of_chart(chart: ControlChart, weight: float, width: float) -> EwmaChart:
     """Return the EWMA, with exact limits, of the values on a chart whose periods share one centre (p, u, c).
 
-    Gaps and a partial last period are as the chart has them. Raises ValueError where the centre varies or
-    the baseline leaves no scatter.
+    Gaps and a partial last period are as the chart has them; limits lie within 0 and 1 for shares, above 0 for the
+    others. Raises ValueError where the centre varies, or where the baseline leaves no scatter: none of its units was
+    defective, or all were.
     """
     demand_kind(chart, ControlChart, "chart")
     judged = [point for point in chart.points if point.state != "gap"]
     centres = {point.centre for point in judged}
     if len(centres) != 1:
         raise ValueError(f"chart must have one centre line for an EWMA, got {len(centres)} on the {chart.kind} chart")
+    if any(point.sigma == 0 for point in judged):
+        raise ValueError(
+            f"chart must have a baseline that leaves scatter for an EWMA, got a centre of {judged[0].centre:g} on the "
+            f"{chart.kind} chart: a longer baseline, or a standard, would do"
+        )
     is_partial = bool(chart.points) and chart.points[-1].state == "partial"
     return ewma_chart(
         [point.value for point in chart.points],
@@ -135,4 +163,6 @@ def ewma_of_chart(chart: ControlChart, weight: float, width: float) -> EwmaChart
         width,
         "exact",
         partial_last=is_partial,
+        least=0.0,
+        most=1.0 if chart.kind in ("p", "p′") else inf,
     )

@@ -128,8 +128,10 @@ def _count_chart(
 
     def judge(count: float, size: float) -> Limits:
         own = limits_for(size)
-        lower = own.lower / size if own.has_lower else None
-        return Limits(count / size, centre, scatter / sqrt(size), lower, own.upper / size)
+        # Where hardly any is expected the limit is a count below the centre: drawn at the centre it judges the same,
+        # since the next count lies beyond both.
+        lower = min(centre, own.lower / size) if own.has_lower else None
+        return Limits(count / size, centre, scatter / sqrt(size), lower, max(centre, own.upper / size))
 
     points = chart_points(labels, events, sizes, baseline, partial_last, judge, centre)
     changed = changed_since_frozen(labels, events, sizes, baseline)

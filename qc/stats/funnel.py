@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from qc.stats.answers import TooLittle
-from qc.stats.funnel_limits import exact_rate_limits, exact_share_limits, rate_tails, share_tails
+from qc.stats.funnel_limits import exact_rate_limits, exact_share_limits, limit_around, rate_tails, share_tails
 from qc.stats.refusals import (
     demand_counts,
     demand_exposed,
@@ -21,6 +21,7 @@ from qc.stats.refusals import (
     demand_number,
     demand_positive,
 )
+from qc.stats.stated_chances import stated_chance
 
 ON_THE_LIMIT = 1 + 1e-9
 FEWEST = 3  # groups from which dispersion can be told
@@ -55,7 +56,8 @@ class Dispersion:
 
 @dataclass(frozen=True, slots=True)
 class FunnelPoint:
-    """One group. limits: outer low, inner low, inner high, outer high; a low limit at or below 0 is no limit.
+    """One group. limits: outer low, inner low, inner high, outer high, from 0 to what the value can be (1 for a share,
+    without end for a rate); a low limit of 0 is no limit.
 
     tail: the chance at the target of a value at least as far out on its side. verdict: "high" beyond the inner,
     "very high" beyond the outer limit; likewise low.
@@ -201,6 +203,7 @@ def _exact_point(indicator: Indicator, i: int, chances: tuple[float, float, floa
         limits, tails = exact_share_limits(target, int(exposure), chances), share_tails(target, count, int(exposure))
     else:
         limits, tails = exact_rate_limits(target, exposure, chances), rate_tails(target, count, exposure)
+    limits = tuple(limit_around(target, x, p, _most(indicator)) for x, p in zip(limits, chances, strict=True))
     return _point(indicator, i, limits, *tails, chances)
 
 
@@ -219,7 +222,8 @@ def _normal_point(
 
     if math.isinf(error):
         return _bare_point(indicator, i)
-    limits = tuple(indicator.target + float(ndtri(p)) * error for p in chances)
+    around, most = indicator.target, _most(indicator)
+    limits = tuple(limit_around(around, around + float(ndtri(p)) * error, p, most) for p in chances)
     away = (indicator.counts[i] / indicator.exposures[i] - indicator.target) / error
     # A value on the limit is not beyond it: the tails are taken a hair larger.
     at_most, at_least = float(ndtr(away)) * ON_THE_LIMIT, float(ndtr(-away)) * ON_THE_LIMIT
@@ -227,8 +231,13 @@ def _normal_point(
 
 
 def _bare_point(indicator: Indicator, i: int) -> FunnelPoint:
-    everywhere = (0.0, 0.0, math.inf, math.inf)
+    everywhere = (0.0, 0.0, _most(indicator), _most(indicator))
     return FunnelPoint(indicator.labels[i], 0, 0.0, indicator.target, 0.0, 1.0, everywhere, "no exposure")
+
+
+def _most(indicator: Indicator) -> float:
+    """Return what the value of a group can be at most."""
+    return 1.0 if indicator.kind == "share" else math.inf
 
 
 def _point(
@@ -244,5 +253,5 @@ def _point(
         # Without a positive lower limit nought defects is nothing to praise.
         verdict = "very low" if at_most <= chances[0] and outer_low > 0 else "low"
     band = (outer_low, inner_low, inner_high, outer_high)
-    value, tail = count / exposure, min(at_most, at_least)
+    value, tail = count / exposure, stated_chance(min(at_most, at_least))
     return FunnelPoint(indicator.labels[i], count, exposure, value, _z(indicator, i), tail, band, verdict)

@@ -13,7 +13,8 @@ def exact_share_limits(target: float, inspected: int, chances: Sequence[float]) 
 
     target: the true share, in (0, 1); inspected at least 1; chances in (0, 1), say 0.001, 0.025, 0.975, 0.999.
     The limit is (r - alpha) / n, r the smallest count with P(R <= r) >= p and alpha the interpolation
-    (P(R <= r) - p) / P(R = r). It can be below 0 for a low chance: there is no lower limit then.
+    (P(R <= r) - p) / P(R = r), as it is published: below 0, or on the target's other side, where hardly any is
+    expected. limit_around brings it to what a share can be, as the funnels do.
     scipy has the distribution function (bdtr) but no interpolated quantile.
     Source: Spiegelhalter (2005), Statistics in Medicine 24, 1185-1202, appendix A.1.1.
     """
@@ -44,6 +45,14 @@ def exact_rate_limits(target: float, exposure: float, chances: Sequence[float]) 
         _interpolated(lambda count: float(pdtr(count, mean)), float(pdtrik(p, mean)), p) / exposure
         for p in (demand_level(p, "chances") for p in demand_list(chances, "chances"))
     )
+
+
+def limit_around(target: float, limit: float, chance: float, most: float) -> float:
+    """Return a limit brought to what its value can be (0 to ``most``) and to its own side of the target.
+
+    A low limit of 0 is no limit. A verdict goes by the exact tails, so that nothing is judged otherwise for this.
+    """
+    return min(target, max(0.0, limit)) if chance < 0.5 else max(target, min(most, limit))
 
 
 def share_tails(target: float, defectives: int, inspected: int) -> tuple[float, float]:

@@ -72,10 +72,14 @@ def _normal_quantile(level: float) -> float:
 def _share_interval(
     low: SupportsFloat, high: SupportsFloat, defectives: int, inspected: int, level: float, method: str
 ) -> ShareInterval:
-    """Build the answer, exact at the edges: 0 defectives reach down to 0, all defective reach up to 1."""
-    from_share = 0.0 if defectives == 0 else max(0.0, float(low))
-    to_share = 1.0 if defectives == inspected else min(1.0, float(high))
-    return ShareInterval(from_share, to_share, defectives / inspected, defectives, inspected, level, method)
+    """Build the answer, exact at the edges: 0 defectives reach down to 0, all defective reach up to 1.
+
+    It holds the share itself, which rounding, or a prior at a level near 0, could leave out.
+    """
+    share = defectives / inspected
+    from_share = 0.0 if defectives == 0 else min(share, max(0.0, float(low)))
+    to_share = 1.0 if defectives == inspected else max(share, min(1.0, float(high)))
+    return ShareInterval(from_share, to_share, share, defectives, inspected, level, method)
 
 
 def wilson_interval(defectives: int, inspected: int, level: float) -> ShareInterval | TooLittle:

@@ -21,6 +21,7 @@ from qc.stats.refusals import (
     demand_number,
     demand_table,
 )
+from qc.stats.stated_chances import stated_chance
 
 Metric = Literal["nominal", "ordinal", "interval", "ratio"]
 FEW = 5  # units: below, drawing them again shows too little of what they stand for
@@ -128,8 +129,8 @@ def fleiss_kappa(counts: Sequence[Sequence[int]], labels: Sequence[str]) -> Flei
     error = math.sqrt(2 * (spread**2 - third) / (subjects * raters * (raters - 1))) / spread
     z = kappa / error
     return FleissKappa(
-        kappa, error, z, 2 * float(ndtr(-abs(z))), observed, expected, agreement, shares, labels, subjects, raters,
-        "Fleiss' kappa",
+        kappa, error, z, stated_chance(2 * ndtr(-abs(z))), observed, expected, agreement, shares, labels, subjects,
+        raters, "Fleiss' kappa",
     )  # fmt: skip
 
 

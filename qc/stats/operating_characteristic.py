@@ -3,13 +3,14 @@
 from dataclasses import dataclass
 
 from qc.stats.refusals import demand_count, demand_level, demand_number
+from qc.stats.stated_chances import stated_chance
 
 LARGE_SHARE = 0.10  # of the lot: above it the binomial law is rough and the hypergeometric one is to be taken
 
 
 @dataclass(frozen=True, slots=True)
 class Acceptance:
-    """The chance that a plan accepts, and what it was asked for.
+    """The chance that a plan accepts (0 only where it cannot), and what it was asked for.
 
     quality: share nonconforming (binomial), nonconformities a unit (Poisson), or nonconforming units in the lot.
     """
@@ -49,7 +50,8 @@ def binomial_acceptance(sample: int, accept: int, share: float) -> Acceptance:
 
     sample, accept = _plan(sample, accept)
     share = _share(share, "share")
-    return Acceptance(float(bdtr(accept, sample, share)), sample, accept, share, "binomial")
+    chance = float(bdtr(accept, sample, share))
+    return Acceptance(chance if share == 1 else stated_chance(chance), sample, accept, share, "binomial")
 
 
 def poisson_acceptance(sample: int, accept: int, per_unit: float) -> Acceptance:
@@ -62,7 +64,7 @@ def poisson_acceptance(sample: int, accept: int, per_unit: float) -> Acceptance:
     sample, accept = demand_count(sample, "sample", 1), demand_count(accept, "accept")
     if demand_number(per_unit, "per_unit") < 0:
         raise ValueError(f"per_unit must be at least 0, got {per_unit!r}")
-    return Acceptance(float(pdtr(accept, sample * per_unit)), sample, accept, float(per_unit), "Poisson")
+    return Acceptance(stated_chance(pdtr(accept, sample * per_unit)), sample, accept, float(per_unit), "Poisson")
 
 
 def hypergeometric_acceptance(lot: int, sample: int, accept: int, nonconforming: int) -> Acceptance:
@@ -77,7 +79,8 @@ def hypergeometric_acceptance(lot: int, sample: int, accept: int, nonconforming:
     if demand_count(nonconforming, "nonconforming") > lot:
         raise ValueError(f"nonconforming must be at most the lot ({lot}), got {nonconforming}")
     chance = float(hypergeom(lot, nonconforming, sample).cdf(accept))
-    return Acceptance(min(1.0, chance), sample, accept, float(nonconforming), "hypergeometric")
+    cannot = nonconforming - (lot - sample) > accept  # so many are in every sample
+    return Acceptance(0.0 if cannot else stated_chance(chance), sample, accept, float(nonconforming), "hypergeometric")
 
 
 def quality_at(sample: int, accept: int, chance: float) -> float:

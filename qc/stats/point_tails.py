@@ -1,6 +1,7 @@
 """How unlikely a period's count is, where the usual rate is known from a baseline only."""
 
 from qc.stats.refusals import demand_count, demand_positive
+from qc.stats.stated_chances import stated_chance
 
 
 def at_least(count: int, defects: int, size: float) -> float:
@@ -15,7 +16,7 @@ def at_least(count: int, defects: int, size: float) -> float:
     count = demand_count(count, "count")
     defects = demand_count(defects, "defects")
     size = demand_positive(size, "size")
-    return 1.0 if count == 0 else float(betainc(count, defects + 0.5, size / (1 + size)))
+    return 1.0 if count == 0 else stated_chance(betainc(count, defects + 0.5, size / (1 + size)))
 
 
 def at_most(count: int, defects: int, size: float) -> float:
@@ -25,4 +26,4 @@ def at_most(count: int, defects: int, size: float) -> float:
     count = demand_count(count, "count")
     defects = demand_count(defects, "defects")
     size = demand_positive(size, "size")
-    return float(betainc(defects + 0.5, count + 1, 1 / (1 + size)))
+    return stated_chance(betainc(defects + 0.5, count + 1, 1 / (1 + size)))

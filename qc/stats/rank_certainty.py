@@ -15,6 +15,7 @@ from qc.stats.refusals import (
     demand_level,
     demand_positive,
 )
+from qc.stats.stated_chances import stated_chance
 
 CHUNK = 2_000  # draws held at a time, so that 70 categories stay within a few megabytes
 
@@ -23,7 +24,8 @@ CHUNK = 2_000  # draws held at a time, so that 70 categories stay within a few m
 class RankedCategory:
     """One bar of the Pareto, in the order drawn.
 
-    rank from 1; weighted: count times weight. chance_of_rank: that this rank is the true one. rank_low, rank_high:
+    rank from 1; weighted: count times weight. chance_of_rank: that this rank is the true one, from 1 in so many draws
+    and one to as many in so many and one, which is all that draws can tell. rank_low, rank_high:
     the ranks that hold the true one with the level. chance_above_next: that it truly stands above the next bar;
     1 for the last. swaps_with_next: that chance is below the level, so the two could have swapped by chance.
     """
@@ -85,7 +87,7 @@ def rank_certainty(
     shapes, weighed = [counts[i] + prior for i in order], [weights[i] for i in order]
     chances = _rank_chances(shapes, weighed, draws, seed)
     ranked = tuple(
-        _category(place, labels[i], counts[i], weights[i], shapes, weighed, chances[place], level)
+        _category(place, labels[i], counts[i], weights[i], shapes, weighed, chances[place], draws, level)
         for place, i in enumerate(order)
     )
     method = "Dirichlet posterior, neighbours exact, ranks by draws"
@@ -94,22 +96,21 @@ def rank_certainty(
 
 def _category(
     place: int, label: str, count: int, weight: float, shapes: list[float], weights: list[float],
-    chances: Sequence[float], level: float,
+    chances: Sequence[float], draws: int, level: float,
 ) -> RankedCategory:  # fmt: skip
     last = place == len(shapes) - 1
     above = 1.0 if last else _chance_above(shapes, weights, place)
     low, high = _rank_range(chances, level)
-    return RankedCategory(
-        label, count, count * weight, place + 1, chances[place], low, high, above, not last and above < level
-    )
+    told = min(draws / (draws + 1), max(1 / (draws + 1), chances[place]))
+    return RankedCategory(label, count, count * weight, place + 1, told, low, high, above, not last and above < level)
 
 
 def _chance_above(shapes: list[float], weights: list[float], place: int) -> float:
     """Return the chance that one weighted share is above the next: the two shares' ratio is beta distributed."""
-    from scipy.special import betainc
+    from scipy.special import betaincc
 
     even = weights[place + 1] / (weights[place] + weights[place + 1])
-    return float(1 - betainc(shapes[place], shapes[place + 1], even))
+    return stated_chance(betaincc(shapes[place], shapes[place + 1], even))
 
 
 def _rank_chances(shapes: list[float], weights: list[float], draws: int, seed: int) -> list[list[float]]:

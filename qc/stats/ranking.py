@@ -10,12 +10,14 @@ from typing import TYPE_CHECKING
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import demand_count, demand_kind, demand_level
 from qc.stats.shrinkage import GammaPrior, Shrunken
+from qc.stats.stated_chances import stated_chance
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
 FEWEST_POINTS, ALL_POINTS = 60, 4_000  # quantiles of each posterior on the common grid, and of all together
+BY_THE_SUM = 1e-13  # chances below are not told apart from what the grid leaves out
 FINE_POINTS = 3_000  # between them, equally far apart in the distribution of the highest rate
 
 
@@ -77,7 +79,9 @@ def chance_of_being_worst(shrunken: Shrunken, level: float) -> WorstChances | To
         chances.append(float((np.diff(each[i]) * (others[1:] + others[:-1]) / 2).sum()))
     named = tuple(name for name, chance in zip(shrunken.labels, chances, strict=True) if chance >= level)
     method = f"{shrunken.method} posteriors, Stieltjes sum"
-    return WorstChances(tuple(chances), shrunken.labels, named, level, shrunken, method)
+    return WorstChances(
+        tuple(stated_chance(one, BY_THE_SUM) for one in chances), shrunken.labels, named, level, shrunken, method
+    )
 
 
 def rank_ranges(shrunken: Shrunken, level: float, draws: int, seed: int) -> RankRanges | TooLittle:

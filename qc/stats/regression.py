@@ -17,6 +17,7 @@ from qc.stats.refusals import (
     demand_numbers,
     demand_positive,
 )
+from qc.stats.stated_chances import stated_chance
 
 if TYPE_CHECKING:
     import numpy as np
@@ -245,7 +246,7 @@ def _answer(data: _Data, fit: Any, dispersion: float, theta: float, method: str)
     reach = float(ndtri((1 + data.level) / 2))
     low = tuple(b - reach * e for b, e in zip(coefficients, errors, strict=True))
     high = tuple(b + reach * e for b, e in zip(coefficients, errors, strict=True))
-    p_values = tuple(2 * float(ndtr(-abs(b) / e)) for b, e in zip(coefficients, errors, strict=True))
+    p_values = tuple(stated_chance(2 * ndtr(-abs(b) / e)) for b, e in zip(coefficients, errors, strict=True))
     return CountRegression(
         data.names, coefficients, errors, low, high, p_values, float(fit.deviance), float(fit.llf),
         float(fit.pearson_chi2 / fit.df_resid), int(fit.df_resid), dispersion, theta, data.level, method,

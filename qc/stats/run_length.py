@@ -13,6 +13,7 @@ from qc.stats.first_passage import mean_steps_sparse
 from qc.stats.point_laws import PointLaw, zone_edges
 from qc.stats.refusals import demand_count, demand_kind, demand_list
 from qc.stats.run_rules import Rule, RuleSet, is_beyond
+from qc.stats.stated_chances import BY_DIFFERENCE, stated_chance
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -194,4 +195,6 @@ def operating_characteristic(rules: RuleSet, laws: Sequence[PointLaw], points: i
     """
     for law in demand_list(laws, "laws"):
         demand_kind(law, PointLaw, "laws")
-    return tuple((law.situation, 1 - signal_probability(rules, law, points)) for law in laws)
+    return tuple(
+        (law.situation, stated_chance(1 - signal_probability(rules, law, points), BY_DIFFERENCE)) for law in laws
+    )

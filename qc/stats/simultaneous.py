@@ -97,7 +97,8 @@ def _intervals(
         limits = multinomial_proportions_confint(counts, alpha=1 - level, method=name)
     if not np.isfinite(limits).all():
         return TooLittle("shares of categories", f"{method}'s limits cannot be calculated on {total} counts", total, 1)
-    low = tuple(max(0.0, float(pair[0])) for pair in limits)
-    high = tuple(min(1.0, float(pair[1])) for pair in limits)
     shares = tuple(count / total for count in counts)
+    # Rounding must not leave a share out of its own limits.
+    low = tuple(min(share, max(0.0, float(pair[0]))) for share, pair in zip(shares, limits, strict=True))
+    high = tuple(max(share, min(1.0, float(pair[1]))) for share, pair in zip(shares, limits, strict=True))
     return ShareIntervals(shares, low, high, labels, counts, total, level, method)

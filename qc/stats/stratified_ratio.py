@@ -18,6 +18,7 @@ from qc.stats.refusals import (
     demand_level,
     demand_number,
 )
+from qc.stats.stated_chances import stated_chance
 from qc.stats.tail_sums import near_mean
 
 if TYPE_CHECKING:
@@ -105,7 +106,7 @@ def exact_rate_ratio(two: Strata, level: float) -> RateRatio | TooLittle:
     estimate = _solve(two, shared, lambda law: law.mean() - observed) if 0 < observed < total else math.inf
     low = _solve(two, shared, lambda law: law.at_least(observed) - tail) if observed else 0.0
     high = _solve(two, shared, lambda law: tail - law.at_most(observed)) if observed < total else math.inf
-    p_value = min(1.0, _after_total(two, shared, 1.0).no_likelier_than(observed))
+    p_value = stated_chance(_after_total(two, shared, 1.0).no_likelier_than(observed))
     ratio = estimate if observed else 0.0
     return _answer(two, shared, ratio, low, high, p_value, 1.0, level, "conditional exact")
 
@@ -140,7 +141,7 @@ def mantel_haenszel_ratio(
     pooled = sum((two.before[i] + two.after[i]) * s * (1 - s) for i, s in zip(shared, shares, strict=True))
     error = math.sqrt(dispersion * pooled / (top * bottom))
     ratio, reach = top / bottom, float(stdtrit(degrees, (1 + level) / 2)) * error
-    p_value = 2 * float(stdtr(degrees, -abs(math.log(ratio)) / error))
+    p_value = stated_chance(2 * stdtr(degrees, -abs(math.log(ratio)) / error))
     low = ratio * math.exp(-reach)
     high = ratio * math.exp(reach) if reach < LARGEST_REACH else math.inf
     return _answer(two, shared, ratio, low, high, p_value, dispersion, level, "Mantel-Haenszel, log interval")

@@ -18,6 +18,7 @@ from qc.stats.refusals import (
     demand_no_more,
     demand_numbers,
 )
+from qc.stats.stated_chances import stated_chance
 
 MOST_PAIRED = 5_000  # values of which every pair is compared
 MOST_EXACT = 200  # values: more would take longer than they would tell
@@ -97,8 +98,9 @@ def cochran_armitage(
     whole = sum((d - m * p) ** 2 / (m * p * (1 - p)) for d, m in zip(x, n, strict=True))
     departure, degrees = max(0.0, whole - z * z), len(kept) - 2
     return ShareTrend(
-        z, 2 * float(ndtr(-abs(z))), z * z, z * z * (total - 1) / total, departure, degrees,
-        float(chdtrc(degrees, departure)), top / spread, labels, defectives, inspected, scores, "Cochran-Armitage",
+        z, stated_chance(2 * ndtr(-abs(z))), z * z, z * z * (total - 1) / total, departure, degrees,
+        stated_chance(chdtrc(degrees, departure)), top / spread, labels, defectives, inspected, scores,
+        "Cochran-Armitage",
     )  # fmt: skip
 
 
@@ -152,9 +154,9 @@ def mann_kendall_normal(values: Sequence[float]) -> RankTrend | TooLittle:
     variance = (n * (n - 1) * (2 * n + 5) - tied) / 18
     z = (s - math.copysign(1, s)) / math.sqrt(variance) if s else 0.0
     # One-sided with the correction towards its own side: P(S >= s) and P(S <= s).
-    rising, falling = (float(ndtr(-(sign * s - 1) / math.sqrt(variance))) for sign in (1, -1))
+    rising, falling = (stated_chance(ndtr(-(sign * s - 1) / math.sqrt(variance))) for sign in (1, -1))
     ties = sum(t for t in groups if t > 1)
-    p_value = min(1.0, 2 * float(ndtr(-abs(z))))
+    p_value = stated_chance(2 * ndtr(-abs(z)))
     return RankTrend(s, rising, falling, p_value, variance, _median_slope(y), ties, y, "Mann-Kendall, normal")
 
 

@@ -54,7 +54,7 @@ def watch_design(defects: int, periods: float, ratio: float, share: float, watch
     defects: of the baseline's ``periods``, whose rate the cusum takes for true (0 is taken as 1); ratio: the shift it
     is made for; share: at least 1e-9, finer ones are not resolved; watched: at most 520, and 300 times the baseline's
     periods. The true rate is drawn from the gamma law that the baseline leaves (Jeffreys' prior). What the chain does
-    not tell apart counts as an alarm: over the grid of tests/bench/watch_limits.py 0.97 of what is stated comes.
+    not tell apart counts as an alarm: over the grid of tests/bench/watch_limits.py 0.99 of what is stated comes.
     Raises ValueError naming argument and value.
     Source: limits of equal conditional chance, Shen et al. (2013), Naval Research Logistics 60, 625-636 (from memory);
     the Markov chain of Brook & Evans (1972), Biometrika 59, 539-549; averaging over an estimated in-control rate:

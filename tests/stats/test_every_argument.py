@@ -22,11 +22,11 @@ from tests.stats.valid_calls import CALLS
 
 # Modules that take arrays or callables from within the room, or are themselves the refusals.
 WITHIN = {"likelihood_climb", "refusals", "period_counts", "segments", "first_passage", "tail_sums", "chart_points",
-          "watch_chain"}  # fmt: skip
+          "watch_chain", "stated_chances"}  # fmt: skip
 WITHIN_FUNCTIONS = {
     "date_chances", "mean_date_chances", "likely_range", "limits_on_tails", "least_count", "check_tail",
     "check_baseline", "baseline_cautions", "limits_without_error", "claim", "is_beyond", "completes",
-    "between",
+    "between", "limit_around",
 }  # fmt: skip
 NAN = math.nan
 EMPTY_HANDED = TooLittle("baseline", "nothing was inspected", 0, 1)
