@@ -186,7 +186,7 @@ async function act(event, attribute) {
   if (attribute === "act") await typed;
   if (attribute === "act") notice = null;
   const doing = (async () => handler(here, element, event))().catch(failed);
-  if (attribute === "change") typed = doing;
+  if (attribute === "change" || attribute === "input") typed = doing;
   await doing;
   if (!notice) drawNotice(null);
 }

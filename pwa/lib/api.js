@@ -31,6 +31,17 @@ export class Declined extends Error {
  */
 
 /**
+ * A signal that ends a call after some time, also in a browser that has no such thing ready-made.
+ * @param {number} milliseconds
+ */
+function within(milliseconds) {
+  if (typeof AbortSignal.timeout === "function") return AbortSignal.timeout(milliseconds);
+  const control = new AbortController();
+  setTimeout(() => control.abort(), milliseconds);
+  return control.signal;
+}
+
+/**
  * @param {string} path
  * @param {Ask} asked
  * @returns {Promise<Response>}
@@ -47,7 +58,7 @@ export async function fetchAnswer(path, asked = {}) {
       redirect: "error", // a sign-on page of somebody's network is not the plant's server
       cache: "no-store",
       credentials: "omit",
-      signal: AbortSignal.timeout(asked.timeout_ms ?? TIMEOUT_MS),
+      signal: within(asked.timeout_ms ?? TIMEOUT_MS),
     });
   } catch (error) {
     throw new Unreachable(error instanceof Error ? error.message : String(error));

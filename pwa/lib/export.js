@@ -1,6 +1,7 @@
 /** One file with all that is unsent, in the shape of a push, so that the server takes it by the same door. */
 
 import { readAll } from "./db.js";
+import { tellsMore } from "./picture.js";
 
 /** @import {Entry, Settings} from "./shapes" */
 
@@ -16,13 +17,13 @@ export function base64(bytes) {
 /**
  * @param {IDBDatabase} db
  * @param {Settings} settings
+ * Photos as they are sent: one that could not be drawn anew would carry where it was taken, so it stays on the phone.
  * @param {Entry[]} entries  the unsent ones, in order
  * @param {Set<string>} sentPhotos
  * @returns {Promise<Blob>}
  */
 export async function exportFile(db, settings, entries, sentPhotos) {
-  const photos = (await readAll(db, "photos")).filter((photo) => !sentPhotos.has(photo.sha256));
-  const captures = await readAll(db, "captures");
+  const photos = (await readAll(db, "photos")).filter((photo) => !sentPhotos.has(photo.sha256) && !tellsMore(photo.bytes));
   const file = {
     protocol: 1,
     device: settings.device,
@@ -32,7 +33,6 @@ export async function exportFile(db, settings, entries, sentPhotos) {
     chain: settings.chain,
     operations: entries.map((entry) => entry.op),
     photos: photos.map((photo) => ({ sha256: photo.sha256, base64: base64(photo.bytes) })),
-    captures: captures.map(({ bytes, maker: _maker, ...rest }) => ({ ...rest, base64: base64(bytes) })),
   };
   return new Blob([JSON.stringify(file)], { type: "application/json" });
 }

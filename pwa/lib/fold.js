@@ -1,17 +1,18 @@
 /** A unit as this phone may show it: the server's view, and over it what the phone itself has recorded since. */
 
-/** @import {Defect, Inspection, Local, Look, Operation, Own, UnitView} from "./shapes" */
+/** @import {Defect, Inspection, Local, Look, Operation, Own, Plant, Result, UnitView} from "./shapes" */
 
 /**
  * @param {UnitView} view
  * @param {Own[]} own  this phone's operations that the view does not hold yet, in order
+ * @param {Plant | null} [plant]  whose tables say which failures are hazards
  * @returns {UnitView}
  */
-export function overlay(view, own) {
+export function overlay(view, own, plant = null) {
   if (!own.length) return view;
   /** @type {UnitView} */
   const unit = structuredClone(view);
-  for (const each of own) EFFECTS[each.op.kind]?.(unit, each.op, each.local);
+  for (const each of own) EFFECTS[each.op.kind]?.(unit, each.op, each.local, plant);
   return unit;
 }
 
@@ -42,7 +43,12 @@ function inspectionOf(unit, id) {
   return unit.inspections.find((inspection) => inspection.id === id);
 }
 
-/** @type {Record<string, (unit: UnitView, op: Operation, local: Local) => void>} */
+/** @param {Defect} defect */
+function isStanding({ state }) {
+  return state === "open" || state === "repaired";
+}
+
+/** @type {Record<string, (unit: UnitView, op: Operation, local: Local, plant: Plant | null) => void>} */
 const EFFECTS = {
   inspection_begun(unit, op, local) {
     const { point, purpose, light, weather } = op.body;
@@ -68,7 +74,11 @@ const EFFECTS = {
     inspection.looked = inspection.looked.filter((each) => each !== zone);
     inspection.not_looked = [...inspection.not_looked.filter((each) => each.zone !== zone), { zone, reason }];
   },
-  defect_recorded(unit, op, local) {
+  defect_recorded(unit, op, local, plant) {
+    for (const result of unit.results ?? []) {
+      const type = plant?.tests.find((each) => each.id === result.test)?.type;
+      if (result.id === op.body.result || type === op.body.type) result.untold = false;
+    }
     const { inspection, point, zone, type, severity, note, mark } = op.body;
     unit.defects.push({
       id: op.id, inspection: inspection ?? null, point, zone, type, severity, note: note ?? "", mark: mark ?? null,
@@ -86,6 +96,10 @@ const EFFECTS = {
     const defect = defectOf(unit, op.body.defect);
     if (defect && !defect.photos.includes(op.body.sha256)) defect.photos.push(op.body.sha256);
   },
+  photo_withdrawn(unit, op) {
+    const defect = defectOf(unit, op.body.defect);
+    if (defect) defect.photos = defect.photos.filter((each) => each !== op.body.sha256);
+  },
   origin_suspected(unit, op) {
     const defect = defectOf(unit, op.body.defect);
     if (defect) Object.assign(defect, { suspected: op.body.station, origin_state: "suspected" });
@@ -100,10 +114,24 @@ const EFFECTS = {
     const cycles = (defectOf(unit, op.body.defect)?.cycles ?? 0) + 1;
     changeDefect(unit, op.body.defect, { state: "open", repaired_by: null, cycles }, local);
   },
-  test_recorded(unit, op, local) {
-    const { test, value, passed } = op.body;
-    unit.tests = unit.tests.filter((each) => each.test !== test);
-    unit.tests.push({ test, passed, value: value ?? null, voided: false, number: null, local });
+  test_recorded(unit, op, local, plant) {
+    const { test, value, passed, inspection, beyond, again } = op.body;
+    const known = plant?.tests.find((each) => each.id === test);
+    const told = unit.defects.some((each) => each.type === known?.type && isStanding(each));
+    /** @type {Result} */
+    const result = {
+      id: op.id, test, inspection: inspection ?? null, value: value ?? null, beyond: beyond ?? "", passed, voided: false, again: again ?? "",
+      taken_back: false, untold: !passed && !!known?.hazard && !told, tester: op.author, tested_ms: op.wall_ms, number: null, local,
+    };
+    unit.results = [...(unit.results ?? []), result];
+    unit.tests = [...unit.tests.filter((each) => each.test !== test), result];
+  },
+  test_withdrawn(unit, op) {
+    const result = unit.results?.find((each) => each.id === op.body.result);
+    if (!result) return;
+    result.taken_back = true;
+    const standing = unit.results?.findLast((each) => each.test === result.test && !each.taken_back);
+    unit.tests = [...unit.tests.filter((each) => each.test !== result.test), ...(standing ? [standing] : [])];
   },
 };
 
@@ -114,7 +142,7 @@ const EFFECTS = {
 export function openList(unit) {
   const order = { critical: 0, major: 1, minor: 2 };
   return unit.defects
-    .filter((defect) => defect.state === "open" || defect.state === "repaired")
+    .filter(isStanding)
     .sort((a, b) => order[a.severity] - order[b.severity] || a.found_ms - b.found_ms);
 }
 

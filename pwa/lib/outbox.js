@@ -1,8 +1,8 @@
 /** What this phone has recorded: written once, numbered in its own transaction, kept until the server has spoken. */
 
-import { ask, isFull, read, readAll, transact } from "./db.js";
+import { ask, read, readAll, transact } from "./db.js";
 import { operation, timeNow } from "./facts.js";
-import { dropBallast, putWithin } from "./settings.js";
+import { putWithin, withReserve } from "./settings.js";
 
 /** @import {Entry, Fact, Maker, Operation, Verdict} from "./shapes" */
 
@@ -20,14 +20,9 @@ import { dropBallast, putWithin } from "./settings.js";
  * @property {string} capture  id of the capture that `photo` replaces
  * @property {object} photo  the photo to keep with the operation that names it
  */
-export async function record(db, maker, facts, extras = {}) {
-  try {
-    return await recordOnce(db, maker, facts, extras);
-  } catch (error) {
-    if (!isFull(error) || extras.photo) throw error;
-    await dropBallast(db);
-    return recordOnce(db, maker, facts, extras);
-  }
+export function record(db, maker, facts, extras = {}) {
+  const once = () => recordOnce(db, maker, facts, extras);
+  return extras.photo ? once() : withReserve(db, once);
 }
 
 /**

@@ -1,15 +1,14 @@
 /** Photos: kept as the camera gave them, then made smaller, without position data, and named by their own bytes. */
 
-import { ask, readAll, transact } from "./db.js";
+import { ask, readAll, remove, transact } from "./db.js";
 import { fact } from "./facts.js";
 import { record } from "./outbox.js";
+import { drawnAnew, isWhole, readThrough } from "./picture.js";
 
 /** @import {Capture, Entry} from "./shapes" */
 
 export const LONG_EDGE = 2048;
 const QUALITY = 0.85;
-const MOST_BYTES = 8_000_000;
-const SENDABLE = ["image/jpeg", "image/png", "image/webp"];
 
 /** @param {ArrayBuffer} bytes */
 export async function sha256(bytes) {
@@ -37,42 +36,35 @@ export async function keepCapture(db, capture) {
   if ((await sha256(kept.bytes)) !== capture.sha256) throw new Error("the phone did not keep the photo as it was taken; take it again");
 }
 
-/**
- * Width and height with the long edge at most `edge`, never enlarged.
- * @param {number} width
- * @param {number} height
- * @param {number} edge
- */
-export function fitted(width, height, edge) {
-  const share = Math.min(1, edge / Math.max(width, height));
-  return { width: Math.max(1, Math.round(width * share)), height: Math.max(1, Math.round(height * share)) };
-}
+/** Why a photo was not kept, in the words of whoever holds the camera. */
+export class Unreadable extends Error {}
 
 /**
- * The bytes to send. Drawing the picture anew drops all data about place and camera.
- * @param {Blob} blob
+ * Keep a photo that this browser can read; resolves when the disk holds it. It is kept first, since the page may end at
+ * any moment, and taken away again where it cannot be read: nobody is told "saved" of a picture that nobody will see.
+ * @param {IDBDatabase} db
+ * @param {Capture} capture
  */
-async function smaller(blob) {
-  const picture = await createImageBitmap(blob);
-  const size = fitted(picture.width, picture.height, LONG_EDGE);
-  const canvas = new OffscreenCanvas(size.width, size.height);
-  const pen = canvas.getContext("2d");
-  if (!pen) throw new Error("this browser cannot draw pictures");
-  pen.drawImage(picture, 0, 0, size.width, size.height);
-  picture.close();
-  const bytes = await (await canvas.convertToBlob({ type: "image/jpeg", quality: QUALITY })).arrayBuffer();
-  return { bytes, ...size };
+export async function keepReadable(db, capture) {
+  await keepCapture(db, capture);
+  try {
+    await readable(capture, readThrough);
+  } catch (error) {
+    await remove(db, "captures", capture.id);
+    throw error;
+  }
 }
 
 /**
  * Make one capture ready to send: in one transaction the smaller photo and the operation that names it come, and the
- * capture goes. A photo that cannot be read by the browser goes as it is where the server takes its kind.
+ * capture goes.
  * @param {IDBDatabase} db
  * @param {Capture} capture
  * @returns {Promise<Entry[]>}
  */
 export async function makeReady(db, capture) {
-  const ready = await readyBytes(capture);
+  // Always drawn anew: what cannot be drawn anew would carry where it was taken, so it is never sent as it is.
+  const ready = await readable(capture, (blob) => drawnAnew(blob, LONG_EDGE, QUALITY));
   const sha = await sha256(ready.bytes);
   const body = { defect: capture.defect, sha256: sha, bytes: ready.bytes.byteLength, width: ready.width, height: ready.height, view: capture.view };
   const attached = fact("photo_attached", capture.unit, body, { deps: [capture.defect] });
@@ -81,14 +73,19 @@ export async function makeReady(db, capture) {
 }
 
 /**
+ * What `read` makes of a photo that this browser can read. Rejects with Unreadable, which says what would do.
+ * @template T
  * @param {Capture} capture
- * @returns {Promise<{bytes: ArrayBuffer, width?: number, height?: number}>}
+ * @param {(blob: Blob) => Promise<T>} read
+ * @returns {Promise<T>}
  */
-async function readyBytes(capture) {
+async function readable({ bytes, type }, read) {
+  if (!bytes.byteLength) throw new Unreadable("the camera gave an empty file. Take the photo again");
+  if (!isWhole(bytes)) throw new Unreadable("only a part of the photo arrived. Take it again");
   try {
-    return await smaller(new Blob([capture.bytes], { type: capture.type }));
+    return await read(new Blob([bytes], { type }));
   } catch (error) {
-    if (SENDABLE.includes(capture.type) && capture.bytes.byteLength <= MOST_BYTES) return { bytes: capture.bytes };
-    throw error;
+    const kind = /hei[cf]/.test(type) ? "this browser cannot open HEIC pictures: set the camera to JPEG (most compatible)" : "this browser cannot read it";
+    throw new Unreadable(`${kind}. Take the photo again`, { cause: error });
   }
 }

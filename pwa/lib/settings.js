@@ -1,7 +1,7 @@
 /** Named values that outlive the page: who is signed in, where sync stands, how the screen is set. */
 
 import { uuid7 } from "./facts.js";
-import { ask, read, transact } from "./db.js";
+import { ask, isFull, read, transact } from "./db.js";
 
 /** @import {Settings} from "./shapes" */
 
@@ -69,7 +69,19 @@ export async function layBallast(db) {
   await transact(db, ["settings"], (tx) => ask(tx.objectStore("settings").put({ name: BALLAST, value: bytes })));
 }
 
-/** @param {IDBDatabase} db */
-export function dropBallast(db) {
-  return transact(db, ["settings"], (tx) => ask(tx.objectStore("settings").delete(BALLAST)));
+/**
+ * Write text; where the phone is full, give up the reserve and write it once more.
+ * @template T
+ * @param {IDBDatabase} db
+ * @param {() => Promise<T>} work
+ * @returns {Promise<T>}
+ */
+export async function withReserve(db, work) {
+  try {
+    return await work();
+  } catch (error) {
+    if (!isFull(error)) throw error;
+    await transact(db, ["settings"], (tx) => ask(tx.objectStore("settings").delete(BALLAST)));
+    return work();
+  }
 }

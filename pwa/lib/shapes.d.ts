@@ -22,6 +22,7 @@ export type Station = { id: string; name: string; kind: string; can_detect: bool
 export type Test = {
   id: string; name: string; point: string; kind: "measure" | "pass"; unit: string; lower: number | null;
   upper: number | null; conditions: string; reference: string; basis: string; models: string[]; caution: string;
+  least: number | null; most: number | null; beyond: string[]; hazard: boolean;
   who: string; type: string;
 };
 export type Caution = { code: string; short: string; more: string };
@@ -30,7 +31,7 @@ export type Plant = {
   revision: string; maker: string; site: string; demo: boolean; time_zone: string; stop_phone: string;
   standing_line: string; models: Model[]; views: View[]; zones: Zone[]; types: Type[]; stations: Station[];
   tests: Test[]; cautions: Caution[]; origins: Record<string, Record<string, string[]>>; lights: string[];
-  weathers: string[]; not_looked_reasons: string[];
+  weathers: string[]; not_looked_reasons: string[]; again_reasons: string[];
 };
 
 // ---- a unit, as the server sends it and as this phone's own records change it
@@ -52,10 +53,16 @@ export type Defect = {
 export type TestResult = {
   test: string; passed: boolean; value: number | null; voided: boolean; number: number | null; local?: Local;
 };
+/** Every result in order. beyond: "above", "below" or ""; again: why it was done again after a failure; untold: the failure
+ *  of a hazardous test that no defect tells yet. */
+export type Result = {
+  id: string; test: string; inspection: string | null; value: number | null; beyond: string; passed: boolean; voided: boolean;
+  again: string; taken_back: boolean; untold: boolean; tester: string; tested_ms: number; number: number | null; local?: Local;
+};
 export type Blocker = { code: string; what: string; ref: string };
 export type UnitView = {
   chassis: string; shop_number: string; sequence: number; model: string; options: string[]; state: string;
-  alarm: string; last_number: number; inspections: Inspection[]; defects: Defect[]; tests: TestResult[];
+  alarm: string; last_number: number; inspections: Inspection[]; defects: Defect[]; tests: TestResult[]; results?: Result[];
   blockers: Blocker[]; release: { signed_by: string; released_ms: number; against: string } | null;
   open_digest: string;
 };
@@ -92,11 +99,11 @@ export type Capture = {
   maker: Maker; taken_ms: number;
 };
 /** A defect begun and not yet saved; its id becomes the defect's. not_on_list: the type is the nearest one and the
- *  note says what it is; replaces: number of a refused record that it settles. */
+ *  note says what it is; replaces: number of a refused record that it settles; result: the failed test that it tells. */
 export type Draft = {
   id: string; unit: string; point: string; inspection: string | null; zone: string; type: string; severity: Severity;
   severity_reason: string; note: string; suspected: string; mark: [number, number] | null; not_on_list: boolean;
-  photo_problem: string; person: string; begun_ms: number; replaces: number | null;
+  photo_problem: string; person: string; begun_ms: number; replaces: number | null; result?: string;
 };
 
 // ---- people and settings
@@ -127,11 +134,11 @@ export type Settings = {
 export type WorkerState = { active: boolean; waiting: boolean; failed: string };
 /** null where the browser cannot say. */
 export type StorageState = { persisted: boolean | null; free_bytes: number | null };
-/** again: type that the next touch on a zone repeats, "" for none; not_saved: why the last save failed, "" if not. */
+/** refused_photos: why a photo cannot be sent, by hash or by capture; again: type that the next touch on a zone repeats, "" for none; not_saved: why the last save failed, "" if not. */
 export type App = {
   db: IDBDatabase; settings: Settings; plant: Plant | null; units: Map<string, UnitView>; entries: Entry[];
   verdicts: Map<number, Verdict>; drafts: Draft[]; captures: { id: string; defect: string; unit: string; view: string }[]; photos: Set<string>;
-  sent_photos: Set<string>; sync: { online: boolean; running: boolean; problem: string }; worker: WorkerState;
+  sent_photos: Set<string>; refused_photos: Map<string, string>; sync: { online: boolean; running: boolean; problem: string }; worker: WorkerState;
   storage: StorageState; history: Map<string, number>; again: string;
   touched: { zone: string; mark: [number, number] | null } | null; not_saved: string;
 };

@@ -1,12 +1,13 @@
 /** What the app knows now, and how it changes. Screens read it; only this module and sync write it. */
 
 import { ask, read, readAll, readKeys, transact, write } from "./db.js";
-import { captureOf, keepCapture } from "./photo.js";
+import { captureOf, keepReadable } from "./photo.js";
+import { fact } from "./facts.js";
 import { overlay } from "./fold.js";
 import { history } from "./likely.js";
 import { loadOutbox, record, unsent } from "./outbox.js";
 import { present } from "./session.js";
-import { putSettings } from "./settings.js";
+import { layBallast, putSettings, withReserve } from "./settings.js";
 
 /** @import {App, Capture, Draft, Entry, Fact, Maker, Own, Settings, UnitView} from "./shapes" */
 
@@ -18,7 +19,7 @@ import { putSettings } from "./settings.js";
 export function newApp(db, settings) {
   return {
     db, settings, plant: null, units: new Map(), entries: [], verdicts: new Map(), drafts: [], captures: [],
-    photos: new Set(), sent_photos: new Set(), sync: { online: false, running: false, problem: "" },
+    photos: new Set(), sent_photos: new Set(), refused_photos: new Map(), sync: { online: false, running: false, problem: "" },
     worker: { active: false, waiting: false, failed: "" }, storage: { persisted: null, free_bytes: null },
     history: new Map(), again: "", touched: null, not_saved: "",
   };
@@ -69,12 +70,13 @@ export async function reloadOwn(app) {
 /** @param {App} app */
 async function readOwn({ db, settings }) {
   const { entries, verdicts } = await loadOutbox(db);
-  const uploads = (await readAll(db, "uploads")).filter((each) => each.epoch === settings.server_epoch);
+  const uploads = await readAll(db, "uploads");
   return {
     entries, verdicts, drafts: await readAll(db, "drafts"),
     captures: (await readKeys(db, "captures")).map(captureOf),
     photos: new Set((await readKeys(db, "photos")).map(String)),
-    sent_photos: new Set(uploads.map((each) => each.sha256)),
+    sent_photos: new Set(uploads.filter((each) => each.epoch === settings.server_epoch && !each.refused).map((each) => each.sha256)),
+    refused_photos: new Map(uploads.flatMap((each) => (each.refused ? [[each.sha256, each.refused]] : []))),
   };
 }
 
@@ -85,7 +87,7 @@ async function readOwn({ db, settings }) {
  */
 export function unitOf(app, chassis) {
   const view = app.units.get(chassis);
-  return view && overlay(view, ownOf(app, view));
+  return view && overlay(view, ownOf(app, view), app.plant);
 }
 
 /**
@@ -175,21 +177,24 @@ export async function save(app, facts, extras = {}) {
 }
 
 /**
+ * Keep a draft: in this page at once, so that the next key stroke builds on it, and on the disk when this resolves. A
+ * full phone gives up its reserve for it.
  * @param {App} app
  * @param {Draft} draft
  */
 export async function keepDraft(app, draft) {
-  await writing(() => write(app.db, "drafts", draft));
   app.drafts = [...app.drafts.filter((each) => each.id !== draft.id), draft];
+  await writing(() => withReserve(app.db, () => write(app.db, "drafts", draft)));
 }
 
 /**
- * Keep a photo as it arrived; resolves when the disk holds it.
+ * Keep a photo as it arrived; resolves when the disk holds it. A photo never takes the room that is kept for text.
  * @param {App} app
  * @param {Capture} capture
  */
 export async function addCapture(app, capture) {
-  await writing(() => keepCapture(app.db, capture));
+  await layBallast(app.db);
+  await writing(() => keepReadable(app.db, capture));
   app.captures = [...app.captures.filter((each) => each.id !== capture.id), captureOf(capture.id)];
 }
 
@@ -208,6 +213,28 @@ export async function dropDraft(app, id) {
   );
   app.drafts = app.drafts.filter((draft) => draft.id !== id);
   app.captures = app.captures.filter((each) => each.defect !== id);
+}
+
+/**
+ * Remove a photo that cannot be sent. The record says that there was one, who removed it and why.
+ * @param {App} app
+ * @param {string} id  hash, or the capture's id
+ */
+export async function removePhoto(app, id) {
+  const capture = await read(app.db, "captures", id);
+  const photo = await read(app.db, "photos", id);
+  const attached = app.entries.find((each) => each.kind === "photo_attached" && each.op.body.sha256 === id);
+  const defect = capture?.defect ?? photo?.defect;
+  const unit = capture?.unit ?? attached?.unit;
+  if (!defect || !unit) return;
+  const body = { defect, sha256: capture?.sha256 ?? id, reason: `Could not be sent: ${app.refused_photos.get(id) ?? "not readable"}`.slice(0, 500) };
+  await save(app, [fact("photo_withdrawn", unit, body, { deps: [defect] })]);
+  await writing(() =>
+    transact(app.db, ["captures", "photos", "uploads"], async (tx) => {
+      for (const store of ["captures", "photos", "uploads"]) await ask(tx.objectStore(store).delete(id));
+    }),
+  );
+  await reloadOwn(app);
 }
 
 /**

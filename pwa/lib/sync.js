@@ -4,7 +4,8 @@ import { uuid7 } from "./facts.js";
 import { Declined, Unreachable, askJson, fetchAnswer, ping, upload } from "./api.js";
 import { clockOffset } from "./clock.js";
 import { ask, isFull, read, readAll, readKeys, transact } from "./db.js";
-import { captureOf, makeReady } from "./photo.js";
+import { Unreadable, captureOf, makeReady } from "./photo.js";
+import { tellsMore } from "./picture.js";
 import { expired, expiredPhotos, forget, keepVerdicts, loadOutbox, unsent } from "./outbox.js";
 import { nextBatch, pushBody, settleBatch } from "./push.js";
 import { markEnded } from "./session.js";
@@ -14,6 +15,7 @@ import { putSettings, putWithin } from "./settings.js";
 
 const PROTOCOL = 1;
 const PULL_LIMIT = 200;
+const UNTAKEABLE = new Set([400, 413, 415, 422]); // what the server says of bytes that it will never take
 
 /** @typedef {{db: IDBDatabase, settings: Settings, token: string}} Link  settings are changed in place */
 
@@ -34,9 +36,9 @@ export async function syncRound(link) {
   try {
     await greet(link);
     round.online = true;
-    const unready = await makeAllReady(link.db);
+    await makeAllReady(link.db);
     const unpushed = await pushAll(link);
-    round.problem = (await sendPhotos(link)) || unpushed || unready;
+    round.problem = (await sendPhotos(link)) || unpushed;
     await takePlant(link);
     await pullAll(link);
     await forgetOld(link);
@@ -103,24 +105,42 @@ async function heedEpoch({ db, settings }, epoch) {
 }
 
 /**
- * Make the photos of saved defects ready to send. One that cannot be made ready is kept as it was taken.
+ * Photos that cannot be sent, by hash or by the capture's id, with why: they are not tried again, a person removes them.
  * @param {IDBDatabase} db
- * @returns {Promise<string>} why one was left, "" when none was
+ * @returns {Promise<Map<string, string>>}
+ */
+async function refusedPhotos(db) {
+  return new Map((await readAll(db, "uploads")).flatMap((each) => (each.refused ? [[each.sha256, each.refused]] : [])));
+}
+
+/**
+ * @param {IDBDatabase} db
+ * @param {string} id
+ * @param {string} why
+ */
+function refusePhoto(db, id, why) {
+  const row = { sha256: id, epoch: "", size: 0, sent_ms: Date.now(), refused: why };
+  return transact(db, ["uploads"], (tx) => ask(tx.objectStore("uploads").put(row)));
+}
+
+/**
+ * Make the photos of saved defects ready to send. One that cannot be made ready is kept as it was taken, and told.
+ * @param {IDBDatabase} db
  */
 export async function makeAllReady(db) {
   const drafts = new Set(await readKeys(db, "drafts"));
-  let problem = "";
+  const refused = await refusedPhotos(db);
   for (const id of await readKeys(db, "captures")) {
     // A photo of an open draft waits: its defect is not recorded yet.
-    if (drafts.has(captureOf(id).defect)) continue;
+    if (drafts.has(captureOf(id).defect) || refused.has(String(id))) continue;
     const capture = await read(db, "captures", id);
     try {
       if (capture) await makeReady(db, capture);
     } catch (error) {
-      problem = `a photo could not be made ready: ${error instanceof Error ? error.message : error}; it is kept on the phone`;
+      if (!(error instanceof Unreadable)) throw error;
+      await refusePhoto(db, String(id), error.message);
     }
   }
-  return problem;
 }
 
 /**
@@ -182,15 +202,21 @@ function gapProblem(entries, expected, resentFrom) {
  */
 async function sendPhotos({ db, settings, token }) {
   const held = new Set((await readAll(db, "uploads")).filter((each) => each.epoch === settings.server_epoch).map((each) => each.sha256));
+  const refused = await refusedPhotos(db);
   let problem = "";
   for (const sha of await readKeys(db, "photos")) {
-    if (held.has(String(sha))) continue;
+    if (held.has(String(sha)) || refused.has(String(sha))) continue;
     const photo = await read(db, "photos", sha);
+    if (tellsMore(photo.bytes)) {
+      await refusePhoto(db, String(sha), "it still carries what the camera wrote about the place; it is not sent");
+      continue;
+    }
     try {
       await upload(token, photo);
     } catch (error) {
       // One photo that the server does not take holds up no other; the phone keeps it.
       if (!(error instanceof Declined) || error.status === 401) throw error;
+      if (UNTAKEABLE.has(error.status)) await refusePhoto(db, String(sha), error.message);
       problem = `a photo was not taken: ${error.message}; it is kept on the phone`;
       continue;
     }

@@ -32,9 +32,12 @@ export const BASIS = { S: "stated in the source", M: "from memory of the source,
 export const KIND = {
   inspection_begun: "Inspection begun", inspection_ended: "Inspection ended", zone_looked_at: "Zone looked at",
   zone_not_looked_at: "Zone not looked at", defect_recorded: "Defect", defect_corrected: "Correction of a defect",
-  defect_withdrawn: "Defect withdrawn", photo_attached: "Photo", test_recorded: "Test", origin_suspected: "Suspected origin",
+  defect_withdrawn: "Defect withdrawn", photo_attached: "Photo", photo_withdrawn: "Photo removed", test_recorded: "Test", test_withdrawn: "Test value taken back", origin_suspected: "Suspected origin",
   repair_done: "Repair", recheck_accepted: "Re-check accepted", recheck_failed: "Re-check failed", unit_released: "Release",
 };
+
+/** @type {Record<string, string>} */
+export const AGAIN = { repair: "Repaired since", instrument: "Other instrument", method: "Other method", reading_error: "Reading error" };
 
 /** @type {Record<string, string>} */
 const REFUSED = {
@@ -47,6 +50,7 @@ const REFUSED = {
   already_withdrawn: "It was withdrawn before. Nothing more to do here.",
   only_manager_lowers_critical: "Only the quality manager lowers a critical. Ask the quality manager.",
   reason_needed: "A reason is needed. Record it again with the reason.",
+  implausible_value: "The value lies outside what is plausible. Read again; if it is right, enter it again and confirm it.",
   release_blocked: "Something blocks the release. Open the unit's release page: it lists what.",
   sign_off_stale: "The open list changed after you saw it. Read it again, then sign again.",
   inspection_ended: "That inspection had ended. Begin a new look at the unit and record it there.",

@@ -38,7 +38,7 @@ export const draftScreen = {
         <h2>More (optional)</h2>
         <a class="row" href="${address("unit", unit.chassis, "origin", draft.id)}"><span class="row-title">Suspected origin</span><span>${originWords(here)}</span></a>
         <label class="field" for="note">${draft.not_on_list ? "What it is (not on the list)" : "Note"}
-          <textarea id="note" data-change="note" rows="2" maxlength="900">${draft.note}</textarea></label>`,
+          <textarea id="note" data-input="note" rows="2" maxlength="900">${draft.note}</textarea></label>`,
       actions: html`<button type="button" class="main" data-act="save">${saveWords(context, here)}</button>
         <button type="button" data-act="drop">Do not record</button>`,
     };
@@ -103,7 +103,7 @@ function lowering({ draft, type }, role) {
   }
   return html`<p class="strong">Lower than usual (${type.severity}): why?</p>
     ${choices("lower", "Why lower", LOWER_REASONS.map((reason) => [reason, reason]), draft.severity_reason)}
-    <label class="field" for="reason">Another reason<input id="reason" data-change="reason" value="${LOWER_REASONS.includes(draft.severity_reason) ? "" : draft.severity_reason}" maxlength="300" enterkeyhint="done"></label>`;
+    <label class="field" for="reason">Another reason<input id="reason" data-input="reason" value="${LOWER_REASONS.includes(draft.severity_reason) ? "" : draft.severity_reason}" maxlength="300" enterkeyhint="done"></label>`;
 }
 
 /** @param {NonNullable<ReturnType<typeof place>>} here */
@@ -194,8 +194,8 @@ async function saveDraft(context) {
 function factsOf(draft) {
   const deps = draft.inspection ? [draft.inspection] : [];
   const note = draft.not_on_list ? `Not on the list: ${draft.note}` : draft.note;
-  const { point, zone, type, severity, inspection, severity_reason, mark } = draft;
-  const facts = [fact("defect_recorded", draft.unit, { point, zone, type, severity, inspection, note, severity_reason, mark }, { id: draft.id, deps })];
+  const { point, zone, type, severity, inspection, severity_reason, mark, result } = draft;
+  const facts = [fact("defect_recorded", draft.unit, { point, zone, type, severity, inspection, note, severity_reason, mark, result }, { id: draft.id, deps })];
   if (draft.suspected) facts.push(fact("origin_suspected", draft.unit, { defect: draft.id, station: draft.suspected }, { deps: [draft.id] }));
   return facts;
 }

@@ -4,7 +4,9 @@ import { age } from "../lib/clock.js";
 import { download, exportFile } from "../lib/export.js";
 import { html } from "../lib/html.js";
 import { settle } from "../lib/outbox.js";
-import { refusedOf, reloadOwn, unsentOf } from "../lib/state.js";
+import { refusedOf, reloadOwn, removePhoto, unsentOf } from "../lib/state.js";
+import { makeAllReady } from "../lib/sync.js";
+import { captureOf } from "../lib/photo.js";
 import { typeOf } from "../lib/plant.js";
 import { KIND, named, whatToDo } from "../lib/words.js";
 import { syncMark } from "./parts.js";
@@ -28,6 +30,7 @@ export const outboxScreen = {
       body: html`${app.sync.problem ? html`<p class="warning">${app.sync.problem}</p>` : ""}
         ${app.not_saved ? html`<p>${syncMark("not_saved")} ${app.not_saved}</p>` : ""}
         ${refused.length ? html`<h2>${syncMark("refused")}: ${refused.length}</h2><ul class="list">${refused.map((each) => refusedRow(context, each))}</ul>` : ""}
+        ${app.refused_photos.size ? html`<h2>${syncMark("refused")}: photos ${app.refused_photos.size}</h2><ul class="list">${[...app.refused_photos].map(([id, why]) => photoRow(context, id, why))}</ul>` : ""}
         <h2>${syncMark("saved")}: ${records.length} records, ${photos} photos</h2>
         ${records.length ? html`<ul class="list">${records.slice(0, MOST).map((entry) => html`<li class="plain">${entryWords(context, entry)}, ${age(Date.now() - entry.saved_ms)} ago</li>`)}</ul>` : html`<p>Nothing waits on this phone.</p>`}
         ${records.length > MOST ? html`<p>and ${records.length - MOST} more.</p>` : ""}
@@ -40,7 +43,15 @@ export const outboxScreen = {
   },
   acts: {
     sync: ({ sync }) => sync("button"),
+    async remove({ app, say, sync, redraw }, element) {
+      await removePhoto(app, element.dataset.value ?? "");
+      sync("photo removed");
+      say({ text: "Photo removed. The record says that there was one, and why it went.", shape: "saved" });
+      redraw();
+    },
     async export({ app, say }) {
+      await makeAllReady(app.db);
+      await reloadOwn(app);
       const blob = await exportFile(app.db, app.settings, unsentOf(app).records, app.sent_photos);
       download(blob, `unsent-${app.settings.device || "phone"}-${new Date().toISOString().slice(0, 16).replace(/[:T]/g, "-")}.json`);
       say({ text: "Exported. The records stay on this phone until the server has them.", shape: "saved" });
@@ -62,13 +73,28 @@ export const outboxScreen = {
 };
 
 /**
- * @param {Context} context
+ * @param {{app: Context["app"]}} context
  * @param {Entry} entry
  */
 function entryWords({ app }, entry) {
   const unit = app.units.get(entry.unit ?? "")?.shop_number ?? entry.unit ?? "";
   const type = entry.kind === "defect_recorded" && app.plant ? typeOf(app.plant, entry.op.body.type)?.name : "";
   return `${entry.seq}. ${named(KIND, entry.kind)}${type ? `: ${type}` : ""}, ${unit}, ${entry.op.author}`;
+}
+
+/**
+ * A photo that cannot be sent: which, why, and the way out.
+ * @param {Context} context
+ * @param {string} id
+ * @param {string} why
+ */
+function photoRow({ app }, id, why) {
+  const isCapture = app.captures.some((each) => each.id === id);
+  const defect = isCapture ? captureOf(id).defect : app.entries.find((each) => each.op.body.sha256 === id)?.op.body.defect;
+  const entry = app.entries.find((each) => each.id === defect);
+  return html`<li class="card"><p class="strong">Photo of ${entry ? entryWords({ app }, entry) : "a defect"}</p>
+    <p>Not sent: ${why}.</p><p>The text of the defect is sent without it.</p>
+    <button type="button" data-act="remove" data-value="${id}">Remove this photo</button></li>`;
 }
 
 /**

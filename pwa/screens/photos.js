@@ -56,6 +56,7 @@ export async function takePhoto({ app, say }, element, { unit, defect }) {
   const file = input.files?.[0];
   if (!file) return "";
   const bytes = await file.arrayBuffer();
+  input.value = ""; // the same file chosen again is another photo
   const view = input.dataset.view === "near" ? "near" : "far";
   /** @type {Capture} */
   const capture = {
@@ -65,7 +66,7 @@ export async function takePhoto({ app, say }, element, { unit, defect }) {
   try {
     await addCapture(app, capture);
   } catch (error) {
-    const words = isFull(error) ? "This phone is full: the photo was not kept. The text can still be saved." : error instanceof Error ? error.message : String(error);
+    const words = isFull(error) ? "This phone is full: the photo was not kept. The text can still be saved." : `Photo not kept: ${error instanceof Error ? error.message : error}.`;
     say({ text: words, shape: "not_saved" });
     return words;
   }

@@ -269,6 +269,7 @@ _KINDS = (
         {"defect": uuid7, "sha256": digest, "bytes": whole(1, 8_000_000)},
         {"width": whole(1, 20_000), "height": whole(1, 20_000), "view": choice(*PHOTO_VIEWS)},
     ),
+    _kind("photo_withdrawn", FINDERS, {"defect": uuid7, "sha256": digest, "reason": REASON}),
     # tests
     _kind(
         "test_recorded",

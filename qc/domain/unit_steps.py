@@ -158,6 +158,12 @@ def _photographed(state: Folding, event: Event, body: Any) -> None:
         state.defects[defect.id] = replace(defect, photos=(*defect.photos, body["sha256"]))
 
 
+def _photo_withdrawn(state: Folding, event: Event, body: Any) -> None:
+    defect = state.defects[body["defect"]]
+    left = tuple(sha256 for sha256 in defect.photos if sha256 != body["sha256"])
+    state.defects[defect.id] = replace(defect, photos=left)
+
+
 def _tested(state: Folding, event: Event, body: Any) -> None:
     op, test = event.operation, event.plant.tests[body["test"]]
     result = TestRecord(
@@ -284,6 +290,7 @@ STEPS: dict[str, Callable[[Folding, Event, Any], None]] = {
     "defect_corrected": _corrected,
     "defect_withdrawn": _withdrawn,
     "photo_attached": _photographed,
+    "photo_withdrawn": _photo_withdrawn,
     "test_recorded": _tested,
     "test_withdrawn": _test_taken_back,
     "repair_done": _repaired,

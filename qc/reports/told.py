@@ -102,6 +102,7 @@ _TOLD: dict[str, Callable[[Teller, Body], str]] = {
     "defect_corrected": _corrected,
     "defect_withdrawn": lambda t, b: f"withdrawn, {_WITHDRAWN[b['why']]} ({b['reason']})",
     "photo_attached": lambda t, b: "photo attached",
+    "photo_withdrawn": lambda t, b: f"photo removed ({b['reason']})",
     "test_recorded": lambda t, b: t.test(b),
     "test_withdrawn": lambda t, b: f"a test's value taken back as a slip ({b['reason']})",
     "origin_suspected": lambda t, b: f"origin suspected: {t.place(b['station'])}",

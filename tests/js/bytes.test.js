@@ -3,9 +3,10 @@ import test from "node:test";
 
 import { age, clockOffset, moment, retryDelay } from "../../pwa/lib/clock.js";
 import { base64 } from "../../pwa/lib/export.js";
-import { fitted, sha256 } from "../../pwa/lib/photo.js";
+import { sha256 } from "../../pwa/lib/photo.js";
+import { fitted, isWhole } from "../../pwa/lib/picture.js";
 import { address, match } from "../../pwa/lib/router.js";
-import { numberTyped } from "../../pwa/screens/tests.js";
+import { implausible, judged, numberTyped, readingTyped, readingWords } from "../../pwa/lib/readings.js";
 import { whatToDo } from "../../pwa/lib/words.js";
 
 const bytes = (/** @type {string} */ text) => new TextEncoder().encode(text).buffer;
@@ -30,6 +31,19 @@ test("photos are never enlarged and keep their shape", () => {
   assert.deepEqual(fitted(3000, 4000, 2048), { width: 1536, height: 2048 });
   assert.deepEqual(fitted(640, 480, 2048), { width: 640, height: 480 });
   assert.deepEqual(fitted(10_000, 1, 2048), { width: 2048, height: 1 });
+});
+
+test("a picture that breaks off is told from a whole one, also where a small one is kept inside it", () => {
+  // Markers of ITU-T T.81, table B.1: SOI, APP1 (with a whole small picture in it), SOS, coded data, RST0, EOI.
+  const small = [0xff, 0xd8, 0xff, 0xd9];
+  const jpeg = [0xff, 0xd8, 0xff, 0xe1, 0, 2 + small.length, ...small, 0xff, 0xda, 0, 3, 1, 7, 0xff, 0x00, 8, 0xff, 0xd0, 9, 0xff, 0xd9];
+  const of = (/** @type {number[]} */ numbers) => new Uint8Array(numbers).buffer;
+  assert.ok(isWhole(of(jpeg)));
+  assert.ok(isWhole(of([...jpeg, 1, 2, 3])), "what a camera hangs on behind the picture is let be");
+  for (let length = 0; length < jpeg.length; length += 1) assert.ok(!isWhole(of(jpeg.slice(0, length))), `${length} bytes of it`);
+  const webp = [...Buffer.from("RIFF"), 8, 0, 0, 0, ...Buffer.from("WEBPVP8 ")];
+  assert.ok(isWhole(of(webp)));
+  assert.ok(!isWhole(of(webp.slice(0, 15))));
 });
 
 test("the clock's offset takes the answer from the middle of the round", () => {
@@ -65,4 +79,24 @@ test("a value is a number or nothing: no blank, no word, no exponent counts", ()
 
 test("every refusal tells what to do", () => {
   for (const code of ["unknown_code", "same_person", "anything else"]) assert.ok(whatToDo({ code, reason: "" }).length > 20);
+});
+
+test("an open-ended reading is kept as such and judged only where it tells", () => {
+  const limits = (/** @type {number | null} */ lower, /** @type {number | null} */ upper) => /** @type {any} */ ({ lower, upper });
+  assert.deepEqual(readingTyped(" >200"), { value: 200, beyond: "above" });
+  assert.deepEqual(readingTyped("< 0,05"), { value: 0.05, beyond: "below" });
+  assert.equal(readingTyped(">"), null);
+  assert.equal(readingWords({ value: 200, beyond: "above" }, "Mohm"), ">200 Mohm");
+  // The same answers as the server's own, which tests/store/test_retests.py asks for.
+  assert.deepEqual([200, 1, 0.5].map((value) => judged(limits(1, null), value, "above")), [true, true, null]);
+  assert.deepEqual([500, 40, 30].map((value) => judged(limits(null, 40), value, "above")), [false, false, null]);
+  assert.deepEqual([5, 15, 20].map((value) => judged(limits(null, 15), value, "below")), [true, true, null]);
+});
+
+test("what a reading cannot plausibly be is asked about", () => {
+  const test_ = /** @type {any} */ ({ id: "G1", unit: "mbar", least: 0, most: 150 });
+  assert.deepEqual([0, 150].map((value) => implausible(test_, value)), ["", ""]);
+  assert.match(implausible(test_, -5), /less than 0/);
+  assert.match(implausible(test_, 999_999_999), /more than 150/);
+  assert.equal(implausible({ ...test_, least: null, most: null }, -5), "");
 });

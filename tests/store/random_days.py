@@ -180,6 +180,11 @@ BODIES: dict[str, Any] = {
         "sha256": f"{day.random.randint(0, 3):064x}",
         "bytes": 10,
     },
+    "photo_withdrawn": lambda day, unit: {
+        "defect": day.known(day.defects, unit),
+        "sha256": f"{day.random.randint(0, 3):064x}",
+        "reason": "half a picture",
+    },
     "test_recorded": _test,
     "test_withdrawn": lambda day, unit: {"result": day.known(day.results, unit), "reason": "a slip"},
     "origin_suspected": _origin,
@@ -222,6 +227,7 @@ RIGHT_AUTHORS = {
     **dict.fromkeys(("defect_recorded", "inspection_begun", "inspection_ended", "zone_looked_at"), ("I1", "I2")),
     **dict.fromkeys(("defect_withdrawn", "defect_corrected"), ("I1", "I2", "QM1")),
     **dict.fromkeys(("test_recorded", "test_withdrawn"), ("TB1",)),
+    "photo_withdrawn": ("I1", "I2"),
 }
 
 

@@ -196,6 +196,7 @@ EXPECTED = (
     "defect_recorded",
     "defect_corrected",
     "defect_withdrawn",
+    "photo_withdrawn",
     "test_recorded",
     "test_withdrawn",
     "origin_suspected",

@@ -24,6 +24,7 @@ HANDLERS: dict[str, Handler] = {
     "defect_corrected": changes.corrected,
     "defect_withdrawn": changes.withdrawn,
     "photo_attached": defects.photo_attached,
+    "photo_withdrawn": defects.photo_withdrawn,
     "test_recorded": tests.recorded,
     "test_withdrawn": tests.withdrawn,
     "origin_suspected": origin.spoken,

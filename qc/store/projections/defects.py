@@ -24,6 +24,7 @@ SELECT unit, point, inspection, zone, type, severity, state, cycles, production_
   FROM defect
  WHERE id = ?
 """
+_NO_PHOTO = "DELETE FROM defect_photo WHERE defect = ? AND sha256 = ?"
 _PHOTO = "INSERT OR IGNORE INTO defect_photo (defect, sha256, view, number) VALUES (?, ?, ?, ?)"
 
 
@@ -133,3 +134,9 @@ def photo_attached(conn: sqlite3.Connection, a: Arrival) -> None:
     body = a.body
     defect = defect_of(conn, a, body["defect"], withdrawn=True)
     conn.execute(_PHOTO, (defect.id, body["sha256"], body.get("view"), a.number))
+
+
+def photo_withdrawn(conn: sqlite3.Connection, a: Arrival) -> None:
+    """Take a photo away from a defect, such as one that could not be opened. The record keeps that there was one."""
+    defect = defect_of(conn, a, a.body["defect"], withdrawn=True)
+    conn.execute(_NO_PHOTO, (defect.id, a.body["sha256"]))
