@@ -47,8 +47,8 @@ def _cautions(tables: ParetoTables) -> tuple[str, ...]:
         said.append(f"{words.counted(tables.criticals, 'critical')} left out here: the safety list has each by number.")
     if tables.unknown:
         said.append(f"{words.counted(tables.unknown, 'defect')} have no named origin and stand in no row.")
-    usual = f"Usual: what is to be expected on this week's units by the {tables.usual}."
-    return (*said, tables.moved, usual, SWAP) if tables.moved else (*said, SWAP)
+    usual = f"Usual: what is to be expected on this week's units by {tables.usual}."
+    return (*said, *filter(None, (tables.moved, tables.signals)), usual, SWAP) if tables.moved else (*said, SWAP)
 
 
 def pareto_says(table: ParetoTable) -> str:

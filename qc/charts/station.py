@@ -58,7 +58,7 @@ def _method(dots: tuple[WeekDot, ...]) -> tuple[str, ...]:
         if isinstance(dot.usual, UsualRange):
             usual = dot.usual
             return (
-                f"The usual range rests on {words.counted(usual.units, 'unit')} of the {usual.rests_on}.",
+                f"The usual range rests on {words.counted(usual.units, 'unit')} of {usual.rests_on}.",
                 f"It holds {words.percent(usual.level)} of weeks: {usual.method}.",
             )
     return ()

@@ -14,7 +14,10 @@ MOST_SIGNALS = 3
 
 @dataclass(frozen=True, slots=True)
 class GlanceLine:
-    """One line: the section that it leads to, its head, the sentence. heed: it asks to be looked at."""
+    """One line: the section, or the page (with its slash), that it leads to, its head, the sentence.
+
+    heed: it asks to be looked at.
+    """
 
     section: str
     head: str
@@ -22,15 +25,17 @@ class GlanceLine:
     heed: bool
 
 
-def glance(review: Review, signals: Signals, through: str) -> tuple[GlanceLine, ...]:
+def glance(review: Review, signals: Signals, through: str, waits: str, is_urgent: bool) -> tuple[GlanceLine, ...]:
     """Return the week's lines, those first that cannot wait; rates are left out where criticals alone are asked for.
 
     through: what got through, in the words of the follow-up, since weeks that still grow are no improvement.
+    waits: what waits for somebody, in the words of the backlog; is_urgent: it cannot wait.
     """
     new = [one for one in signals.shown if one.is_new]
     fit = " ".join(filter(None, (data_words(review.data_quality), review.under_way.sentence)))
     lines = [
         GlanceLine("safety", "Safety", review.safety.sentence, bool(review.safety.week)),
+        GlanceLine("/backlog", "Waits", waits, is_urgent),
         GlanceLine("data", "Data", fit, any(q.concern for q in review.data_quality.lines)),
         GlanceLine("signals", "Signals", signals_words(signals), bool(new)),
     ]
@@ -88,7 +93,8 @@ def most_words(review: Review) -> str:
     first = listed([f"{row.code} {row.name} ({row.count})" for row in rows[:3]])
     share = percent(sum(row.count for row in rows[:3]) / tables.total)
     told = f"{first}, {share} of {counted(tables.total, 'defect')} in {week}."
-    return " ".join(dict.fromkeys(part for part in (told, tables.moved, review.pareto_by_origin.moved) if part))
+    origins = review.pareto_by_origin
+    return " ".join(dict.fromkeys(part for part in (told, tables.moved, origins.moved, origins.signals) if part))
 
 
 def _is_out(review: Review) -> bool:

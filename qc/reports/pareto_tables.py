@@ -76,7 +76,7 @@ class ParetoTables:
 
     unknown: majors and minors of the week whose origin nobody has named (origin only, else 0), shown apart from
     the rows. criticals: left out of the rows, counted here. usual: what the ranges rest on. denominator, sentence,
-    moved: in words; moved says which rows are beyond their usual range, and on which a signal stands.
+    moved, signals: in words; moved says which rows are beyond their usual range, signals on which one stands.
     """
 
     what: What
@@ -90,6 +90,7 @@ class ParetoTables:
     denominator: str
     sentence: str
     moved: str
+    signals: str
 
     def by(self, order: Order) -> ParetoTable:
         """Return the table in one order."""
@@ -150,6 +151,7 @@ def pareto_tables(ask: Asking, what: What, week: Period, window: Period) -> Pare
         f"{severities_words(ask.counted).capitalize()} found at first presentation on {own.counted.denominator}.",
         _sentence(what, tables[0], total, unknown, week, severities_words(ask.counted)),
         _moved(what, tables[0].rows, usual),
+        _signals(tables[0].rows),
     )
 
 
@@ -301,7 +303,7 @@ def _sentence(what: What, table: ParetoTable, total: int, unknown: int, week: Pe
 
 
 def _moved(what: What, rows: Sequence[ParetoRow], usual: _Usual) -> str:
-    """Return which rows are beyond their usual range, by which weeks, and on which a signal stands."""
+    """Return which rows are beyond their usual range, and by which weeks."""
     noun = "type" if what == "type" else "origin"
     if not rows:
         return ""
@@ -311,9 +313,12 @@ def _moved(what: What, rows: Sequence[ParetoRow], usual: _Usual) -> str:
     above, below = ([code for code, is_above in beyond if is_above is wanted] for wanted in (True, False))
     parts = [f"{word} usual: {listed(codes)}" for word, codes in (("above", above), ("below", below)) if codes]
     told = f"{noun.capitalize()}s {'; '.join(parts)}" if parts else f"No {noun} is beyond its usual range"
-    signals = [f"{row.code} ({row.signal})" for row in rows if row.signal]
-    standing = f" A signal stands on {listed(signals)}, whatever the week says." if signals else ""
-    return f"{told}, by the {usual.words}.{standing}"
+    return f"{told}, by {usual.words}."
+
+
+def _signals(rows: Sequence[ParetoRow]) -> str:
+    standing = [f"{row.code} ({row.signal})" for row in rows if row.signal]
+    return f"A signal stands on {listed(standing)}, whatever the week says." if standing else ""
 
 
 _SPOKEN = {UNKNOWN: "not known or disputed", OTHERS: "the others together"}

@@ -136,4 +136,4 @@ def _trend_sentence(dots: tuple[WeekDot, ...], basis: DayBasis, standing: bool) 
         return f"No unit in {last.week} ({when})."
     beyond = {"more": ": more than usual", "fewer": ": fewer than usual"}.get(last.state, "")
     still = " One week inside the range does not end the signal." if standing and last.state == "usual" else ""
-    return f"{told}; {last.usual.low} to {last.usual.high} is usual, by the {last.usual.rests_on}{beyond}.{still}"
+    return f"{told}; {last.usual.low} to {last.usual.high} is usual, by {last.usual.rests_on}{beyond}.{still}"

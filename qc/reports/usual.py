@@ -66,8 +66,8 @@ class UsualWeeks:
         """Return the weeks in words, with how many are left out."""
         out = self.period.weeks - len(self.mondays)
         if not out:
-            return self.period.name
-        return f"{len(self.mondays)} of the {self.period.name}, {out} with a signal left out"
+            return f"the {self.period.name}"
+        return f"{len(self.mondays)} of the {self.period.name} ({out} with a signal left out)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +161,7 @@ class UsualCategories:
         """Return the baseline's weeks in words, and what is left out of them."""
         period = watch_baseline(self.ask, judged_week(self.week))
         assert not isinstance(period, TooLittle)  # else there were no categories
-        return f"{period.name}, weeks with a signal left out" if self.apart else period.name
+        return f"the {period.name}" + (" (weeks with a signal left out)" if self.apart else "")
 
     def base(self, labels: Sequence[str]) -> UsualBase | TooLittle:
         """Return the defects of these labels together in the weeks that their range rests on."""

@@ -36,7 +36,7 @@ from qc.stats.yields import first_pass
 from qc.store.reads import Unsettled
 
 MONDAY = date(2026, 6, 8)
-USUAL = "8 weeks 2026-W10 to 2026-W17"
+USUAL = "the 8 weeks 2026-W10 to 2026-W17"
 WEEK = Period(MONDAY, MONDAY + timedelta(days=7), "2026-W24", False)
 WEEKS = tuple(f"2026-W{number}" for number in range(10, 25))
 INSPECTED = (54, 54, 52, 54, 50, 44, 54, 54, 54, 40, 54, 54, 40, 54, 18)
@@ -138,7 +138,8 @@ def pareto_tables(what):
         USUAL,
         DENOMINATOR,
         "Four make all of the week's defects.",
-        f"{what.capitalize()}s above usual: SEA-01, by the {USUAL}.",
+        f"{what.capitalize()}s above usual: SEA-01, by {USUAL}.",
+        "A signal stands on SEA-01 (more), whatever the week says.",
     )
 
 

@@ -20,6 +20,7 @@ def signals(*shown, muted=(), baseline=made.WEEK):
     )
 
 
+WAITS = "2 disputes for you to settle, the oldest for 9 days.", False
 THROUGH = "17 weeks of 20 followed up."
 NEW = [signal(f"S0{n}", "Panel gap", is_new=True) for n in range(1, 6)]
 
@@ -65,24 +66,25 @@ def test_a_week_without_anything_recorded_is_not_called_as_usual():
 
 
 def test_criticals_alone_leave_no_rate_among_the_lines():
-    lines = glance(replace(made.review(), has_rates=False), signals(), THROUGH)
+    lines = glance(replace(made.review(), has_rates=False), signals(), THROUGH, *WAITS)
 
-    assert [line.section for line in lines] == ["safety", "data", "signals", "origin"]
+    assert [line.section for line in lines] == ["safety", "/backlog", "data", "signals", "origin"]
 
 
 @pytest.mark.parametrize(("criticals", "heed"), [((), False), ((made.critical(),), True)])
 def test_a_critical_of_the_week_asks_to_be_looked_at(criticals, heed):
-    assert glance(made.review(criticals), signals(), THROUGH)[0].heed is heed
+    assert glance(made.review(criticals), signals(), THROUGH, *WAITS)[0].heed is heed
 
 
 def test_the_lines_of_counts_say_their_week_and_their_units():
-    lines = {line.head: line.sentence for line in glance(made.review(), signals(), THROUGH)}
+    lines = {line.head: line.sentence for line in glance(made.review(), signals(), THROUGH, *WAITS)}
 
     assert "of 65 defects in 2026-W24" in lines["Most"]
     assert lines["Got through"] == THROUGH
+    assert lines["Waits"] == WAITS[0]
 
 
 def test_each_line_leads_to_a_section_and_says_something():
-    for line in glance(made.review(), signals(*NEW), THROUGH):
+    for line in glance(made.review(), signals(*NEW), THROUGH, *WAITS):
         assert line.section
         assert line.sentence.endswith(".")

@@ -58,7 +58,7 @@ def test_station_and_pareto_give_one_answer_by_the_same_weeks(record):
     of_type = usual_on(usual_categories(ask, "type", week).base(["PAN-06"]), 10)
 
     assert of_station == of_origin == of_type
-    assert (of_type.units, of_type.rests_on) == (80, "8 weeks 2026-W10 to 2026-W17")
+    assert (of_type.units, of_type.rests_on) == (80, "the 8 weeks 2026-W10 to 2026-W17")
 
 
 def test_weeks_of_a_signal_are_left_out_for_its_station_and_its_types(record):
@@ -68,7 +68,7 @@ def test_weeks_of_a_signal_are_left_out_for_its_station_and_its_types(record):
 
     for base in (origins.base(["S07"]), types.base(["PAN-06"])):
         assert (base.defects, base.units) == (6, 60)
-        assert base.weeks.words == "6 of the 8 weeks 2026-W10 to 2026-W17, 2 with a signal left out"
+        assert base.weeks.words == "6 of the 8 weeks 2026-W10 to 2026-W17 (2 with a signal left out)"
     assert origins.base(["S08"]).units == types.base(["SEA-01"]).units == 80
     assert origins.base(["S07", "S08"]).units == 60  # together: what is out for one is out for both
 

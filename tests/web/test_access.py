@@ -31,6 +31,7 @@ PAGES = {
     ("/sign-in", "POST"): "anybody",
     ("/sign-out", "POST"): "anybody",  # who is not signed in any more is signed out
     ("/review", "GET"): ("quality_manager",),
+    ("/backlog", "GET"): ("quality_manager",),
     ("/stations", "GET"): ("station_lead", "quality_manager"),
     ("/stations/<station>", "GET"): ("station_lead", "quality_manager"),
     ("/stations/<station>/origin", "POST"): ("station_lead", "quality_manager"),
@@ -38,6 +39,7 @@ PAGES = {
     ("/units", "GET"): ROLES,
     ("/units/<chassis>", "GET"): ROLES,
     ("/units/<chassis>/settle", "POST"): ("quality_manager",),
+    ("/units/<chassis>/suspect", "POST"): ("quality_manager",),
     ("/inspectors", "GET"): ("quality_manager",),
     ("/inspectors/me", "GET"): ("inspector", "quality_manager"),
     ("/signals", "GET"): ("quality_manager",),

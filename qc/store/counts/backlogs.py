@@ -43,7 +43,7 @@ SELECT {_STATES}, 0 AS overdue
 """
 _ROWS = f"""
 SELECT d.id, d.unit, u.shop_number, d.model, d.type, d.severity, d.point, d.production_day, d.finder,
-       CASE WHEN d.origin_state = 'disputed' THEN coalesce(d.suspected, d.confirmed, '') ELSE '' END,
+       coalesce(d.suspected, ''),
        CASE WHEN d.origin_state = 'disputed' THEN d.origin_ms END
   FROM (SELECT * FROM defect INDEXED BY defect_open_origin WHERE {_OPEN}) AS d
  CROSS JOIN unit AS u ON u.chassis = d.unit"""

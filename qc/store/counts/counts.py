@@ -34,7 +34,7 @@ from qc.domain.relook_counts import FalseCalls, RelookCounts
 from qc.store.connection import RECORD, open_reader
 from qc.store.counts import backlogs, categories, cells, origins, presented, quality, relooks, station_rows, under_way
 from qc.store.counts.cells import CellPhoto, WorkedDefect
-from qc.store.counts.criticals import criticals, last_before
+from qc.store.counts.criticals import criticals, last_before, open_criticals
 from qc.store.counts.narrowing import check_slice
 from qc.store.counts.origin_learning import Words, origin_learning
 from qc.store.counts.passed_through import passed_through
@@ -291,6 +291,10 @@ class Counts:
     def last_critical_before(self, slice_: Slice) -> date | None:
         """Return the day of the last critical before the slice, narrowed as it is; None where the record has none."""
         return last_before(self._fresh(slice_), slice_)
+
+    def open_criticals(self) -> list[Critical]:
+        """Return every critical that is open or waits for its re-check, in the order found: no slice hides one."""
+        return open_criticals(self._fresh())
 
     def data_quality(self, slice_: Slice, now: int) -> DataQualityCounts:
         """Return how fit the slice's data are, as of now."""

@@ -26,6 +26,15 @@ SELECT d.id, d.unit, u.shop_number, d.model, d.type, d.zone, d.point, d.producti
    AND d.state <> 'withdrawn'{_NARROWED}
  ORDER BY d.production_day, d.found_ms, d.id
 """
+# Criticals are few however many the years, and the open ones fewer.
+OPEN = """
+SELECT d.id, d.unit, u.shop_number, d.model, d.type, d.zone, d.point, d.production_day, d.found_ms, d.finder,
+       coalesce(d.suspected, '') AS suspected, coalesce(d.confirmed, '') AS confirmed, d.origin_state, d.state
+  FROM defect AS d INDEXED BY defect_critical
+ CROSS JOIN unit AS u ON u.chassis = d.unit
+ WHERE d.severity = 'critical' AND d.state IN ('open', 'repaired')
+ ORDER BY d.production_day, d.found_ms, d.id
+"""
 BEFORE = f"""
 SELECT d.production_day
   FROM defect AS d INDEXED BY defect_critical
@@ -49,6 +58,12 @@ def criticals(connection: sqlite3.Connection, slice_: Slice) -> list[Critical]:
         since = presented(day) - presented(found[-1].found_day) if found else _since_before(connection, slice_, day)
         found.append(_critical(row, day, since))
     return found
+
+
+def open_criticals(connection: sqlite3.Connection) -> list[Critical]:
+    """Return every critical of the record that is not settled, in the order found; no units between are counted."""
+    rows = connection.execute(OPEN).fetchall()
+    return [_critical(row, date.fromisoformat(row["production_day"]), None) for row in rows]
 
 
 def last_before(connection: sqlite3.Connection, slice_: Slice) -> date | None:

@@ -3,7 +3,7 @@
 from flask import Blueprint
 
 from qc.web.house import House
-from qc.web.pages import home, inspectors, paper, review, signals, station, unit, units, written
+from qc.web.pages import backlog, home, inspectors, paper, review, signals, station, unit, units, written
 
 
 def blueprint(house: House) -> Blueprint:
@@ -12,6 +12,7 @@ def blueprint(house: House) -> Blueprint:
     written.register(pages, house.plant)
     pages.add_url_rule("/", "home", home.show, methods=["GET"])
     pages.add_url_rule("/review", "review", review.show, methods=["GET"])
+    pages.add_url_rule("/backlog", "backlog", backlog.show, methods=["GET"])
     pages.add_url_rule("/stations", "stations", station.choose, methods=["GET"])
     pages.add_url_rule("/stations/<station>", "station", station.show, methods=["GET"])
     pages.add_url_rule("/stations/<station>/origin", "answer", station.answer, methods=["POST"])
@@ -19,6 +20,7 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/units", "units", units.show, methods=["GET"])
     pages.add_url_rule("/units/<chassis>", "unit", unit.show, methods=["GET"])
     pages.add_url_rule("/units/<chassis>/settle", "settle", unit.settle, methods=["POST"])
+    pages.add_url_rule("/units/<chassis>/suspect", "suspect", unit.suspect, methods=["POST"])
     pages.add_url_rule("/inspectors", "inspectors", inspectors.show, methods=["GET"])
     pages.add_url_rule("/inspectors/me", "own_looks", inspectors.show_own, methods=["GET"])
     pages.add_url_rule("/signals", "signals", signals.show, methods=["GET"])

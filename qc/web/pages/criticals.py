@@ -1,15 +1,11 @@
 """The criticals that are not settled: whatever a page is narrowed to, they stand beside every chart of it."""
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from qc.charts import words
-from qc.domain.counts import Slice
 from qc.web.house import House
-from qc.web.pages.rooms import counts_of, today
-
-OPEN = ("open", "repaired")  # a repair that nobody else has looked at is not settled
-BEGINNING = date(1970, 1, 1)
+from qc.web.pages.rooms import counts_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +23,6 @@ class OpenCritical:
 
 def open_criticals(house: House) -> tuple[OpenCritical, ...]:
     """Return every critical of the record that is not settled, in the order found: no filter hides one."""
-    every = counts_of(house).criticals(Slice(BEGINNING, today(house) + timedelta(days=1)))
     return tuple(
         OpenCritical(
             one.unit,
@@ -38,8 +33,7 @@ def open_criticals(house: House) -> tuple[OpenCritical, ...]:
             one.state,
             tuple(code for code in (one.suspected, one.confirmed) if code),
         )
-        for one in every
-        if one.state in OPEN
+        for one in counts_of(house).open_criticals()
     )
 
 

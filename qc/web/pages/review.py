@@ -5,15 +5,17 @@ from flask import render_template, request
 from qc.charts.picture import Picture
 from qc.charts.review import ReviewPictures, review_pictures
 from qc.charts.review_tables import first_pass_table, mix_table, orders_table, quality_table, under_way_table
+from qc.reports.after_repair import clocked_line, clocked_words
 from qc.reports.glance import glance, signals_words
 from qc.reports.review import Review, weekly_review
 from qc.reports.signals import Signals
 from qc.web.house import House, the_house
 from qc.web.page_session import require_role
+from qc.web.pages.backlog import waiting
 from qc.web.pages.changes import criteria_days, criteria_notes
 from qc.web.pages.criticals import open_criticals, open_words
 from qc.web.pages.filters import SEVERITY_CHOICES, WEEK_CHOICES, ReviewFilter, last_whole_week, review_filter
-from qc.web.pages.review_apart import apart, followed_up
+from qc.web.pages.review_apart import apart, asking, followed_up
 from qc.web.pages.review_signals import week_signals
 from qc.web.pages.rooms import counts_of, today
 
@@ -25,7 +27,7 @@ def show() -> tuple[str, int]:
     """Return the review that the address asks for; values that cannot be used are named on it."""
     house = the_house()
     filters, problems = review_filter(request.args, house.plant, today(house))
-    signals, waiting = week_signals(house, filters.week), open_criticals(house)
+    signals, open_ones, waits = week_signals(house, filters.week), open_criticals(house), waiting(house)
     review = reviewed(house, filters, signals)
     escapes = followed_up(house, review)
     page = render_template(
@@ -34,14 +36,15 @@ def show() -> tuple[str, int]:
         signals=signals,
         signals_say=signals_words(signals),
         new_signals=[one for one in signals.shown if one.is_new],
-        glance=glance(review, signals, escapes.sentence),
+        glance=glance(review, signals, escapes.sentence, waits.sentence, bool(waits.criticals)),
         filters=filters,
         problems=problems,
-        open_criticals=waiting,
-        open_words=open_words(waiting),
+        open_criticals=open_ones,
+        open_words=open_words(open_ones),
         alarms=house.reads.units_with_alarm(),
         later=_later(house, filters),
         **prepared(review, review_pictures(review, criteria_notes(house), (filters.order,)), filters),
+        clocked=clocked_words(clocked_line(asking(house, review), review.week)),
         **apart(house, review, escapes),
     )
     return page, 400 if problems else 200

@@ -16,16 +16,17 @@ WEEKS = 26  # of the follow-up, whatever the charts show: 60 days and as many we
 
 def followed_up(house: House, review: Review) -> EscapeFollowUp:
     """Return how complete the follow-up of the review's weeks is, for its own narrowing."""
-    return escape_follow_up(_asking(house, review), weeks_up_to(review.week, WEEKS))
+    return escape_follow_up(asking(house, review), weeks_up_to(review.week, WEEKS))
 
 
-def _asking(house: House, review: Review) -> Asking:
+def asking(house: House, review: Review) -> Asking:
+    """Return the asking of the review's own narrowing."""
     return Asking(counts_of(house), house.plant, review.made_ms, review.models, review.shifts)
 
 
 def apart(house: House, review: Review, escapes: EscapeFollowUp) -> dict[str, object]:
     """Return the pieces for the review's own weeks and narrowing."""
-    funnel = station_funnel(_asking(house, review), review.escape_window)
+    funnel = station_funnel(asking(house, review), review.escape_window)
     return {
         "funnel": None if isinstance(funnel, TooLittle) else funnel_picture(funnel),
         "no_funnel": funnel.reason if isinstance(funnel, TooLittle) else "",

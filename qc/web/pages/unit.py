@@ -16,7 +16,10 @@ from qc.web.page_session import current_person, require_role
 from qc.web.pages.acting import act
 from qc.web.pages.units import readable, why_unknown
 
-DONE = {"settled": "Settled. Both reasons stay with the defect."}
+DONE = {
+    "settled": "Settled. Both reasons stay with the defect.",
+    "suspected": "Named. The place stands as suspected, and whoever answers for it is asked now.",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,15 +45,25 @@ def show(chassis: str) -> Response | tuple[str, int]:
 @require_role("quality_manager")
 def settle(chassis: str) -> Response | tuple[str, int]:
     """Take the manager's word on a disputed origin."""
+    return _said(chassis, "origin_settled", ("defect", "station", "reason"), "settled")
+
+
+@require_role("quality_manager")
+def suspect(chassis: str) -> Response | tuple[str, int]:
+    """Take the place that the manager names for a defect that nobody has named one for; its lead is asked then."""
+    return _said(chassis, "origin_suspected", ("defect", "station"), "suspected")
+
+
+def _said(chassis: str, kind: str, fields: tuple[str, ...], done: str) -> Response | tuple[str, int]:
     house, person = the_house(), current_person()
     assert person is not None  # require_role has sent strangers away
     record = house.reads.unit_story(cleaned(chassis))
     if record is None:
         return _unknown(house, chassis)
-    body = {name: request.form.get(name, "").strip() for name in ("defect", "station", "reason")}
-    came = act(house, person, "origin_settled", record.chassis, body)
+    body = {name: request.form.get(name, "").strip() for name in fields}
+    came = act(house, person, kind, record.chassis, body)
     if came.done:
-        return redirect(f"/units/{record.chassis}?done=settled", 303)
+        return redirect(f"/units/{record.chassis}?done={done}", 303)
     return page(house, record, refused=came.words, status=came.status)
 
 

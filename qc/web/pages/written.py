@@ -99,7 +99,7 @@ def pages_of(person: Person) -> tuple[Link, ...]:
     """Return the pages that a person may open from the head of each page."""
     links = []
     if person.role == "quality_manager":
-        links += [Link("Review", "/review"), Link("Signals", "/signals")]
+        links += [Link("Review", "/review"), Link("Signals", "/signals"), Link("What waits", "/backlog")]
     if person.role in ("quality_manager", "station_lead"):
         links.append(Link("Stations", "/stations"))
     if person.role in ("quality_manager", "inspector"):

@@ -11,7 +11,7 @@ from tests.web.pages.reading import read, table_rows
 
 MONDAY = date(2026, 3, 2)
 DAY_MS = 24 * 3_600_000
-USUAL = "8 weeks 2026-W10 to 2026-W17"
+USUAL = "the 8 weeks 2026-W10 to 2026-W17"
 
 
 class Rows(RowRecord):
@@ -46,17 +46,15 @@ def stepped(server):
 def test_review_and_station_say_the_same_of_a_station_in_a_step_fault(stepped):
     station, review = read(stepped.get("/stations/S07")), read(stepped.get("/review"))
     trend = station.one("article", data_picture="trend-found").one("p", class_="says").text
-    low, high = re.search(
-        rf"18 in 2026-W22 .*; (\d+) to (\d+) is usual, by the {USUAL}: more than usual", trend
-    ).groups()
+    low, high = re.search(rf"18 in 2026-W22 .*; (\d+) to (\d+) is usual, by {USUAL}: more than usual", trend).groups()
     origins = review.one("article", data_picture="pareto-origin-count")
     (row,) = [row for row in table_rows(origins, "2026-W22, 20 units") if row[0].startswith("S07")]
 
     assert (row[1], row[7].replace("\xa0", " ")) == ("18", f"{low} – {high}")
     assert "above usual; a signal stands: more" in row[-1]
     most = review.one("section", class_="glance").text
-    assert f"Types above usual: PAN-06, by the {USUAL}." in most
-    assert f"Origins above usual: S07, by the {USUAL}. A signal stands on S07 (more)" in most
+    assert f"Types above usual: PAN-06, by {USUAL}." in most
+    assert f"Origins above usual: S07, by {USUAL}. A signal stands on S07 (more)" in most
     assert "is beyond its usual range" not in most
 
 

@@ -1,0 +1,107 @@
+"""Repairs: minutes clocked beside those that the types usually take, and repairs that came back at the re-check."""
+
+from dataclasses import dataclass
+
+from qc.reports.asking import LEVEL, Asking
+from qc.reports.periods import Period
+from qc.reports.wording import counted, percent
+from qc.stats.answers import TooLittle
+from qc.stats.intervals import ShareInterval, wilson_interval
+
+
+@dataclass(frozen=True, slots=True)
+class ClockedLine:
+    """Minutes of one period's units. repaired of found majors and minors have minutes; usual: of those repaired."""
+
+    period: str
+    units: int
+    found: int
+    repaired: int
+    clocked: int
+    usual: int
+
+    @property
+    def a_unit(self) -> tuple[float, float] | None:
+        """Return (clocked, usual) minutes a unit, None without units."""
+        return (self.clocked / self.units, self.usual / self.units) if self.units else None
+
+
+@dataclass(frozen=True, slots=True)
+class CameBackLine:
+    """Repairs of one type, how many came back, and the share with its interval; type "": all types."""
+
+    type: str
+    name: str
+    repairs: int
+    came_back: int
+    share: ShareInterval | TooLittle
+
+
+@dataclass(frozen=True, slots=True)
+class AfterRepair:
+    """clocked: the week, then the weeks before. came_back: all types first, then those with any, most first, of the
+    repairs done in repaired_in. clocked_sentence, sentence: in words."""
+
+    clocked: tuple[ClockedLine, ClockedLine]
+    repaired_in: Period
+    came_back: tuple[CameBackLine, ...]
+    clocked_sentence: str
+    sentence: str
+
+
+CLOCKED = (
+    "Clocked by the repairers on majors and minors found at first presentation; usual: what their types take by the "
+    "plant's own table. Only defects that are repaired are in either, on units that every end point has presented."
+)
+
+
+def clocked_line(ask: Asking, period: Period) -> ClockedLine:
+    """Return the minutes clocked on the units of a period beside the usual ones of the same defects."""
+    found = repaired = clocked = usual = 0
+    for one in ask.counts.clocked(ask.slice(period, ask.counted)):
+        known = ask.plant.types.get(one.type)
+        found, repaired, clocked = found + one.found, repaired + one.repaired, clocked + one.minutes
+        usual += one.repaired * known.rework_min if known else 0
+    units = sum(ask.counts.seen_units(ask.slice(period)).values())
+    return ClockedLine(period.name, units, found, repaired, clocked, usual)
+
+
+def clocked_words(line: ClockedLine) -> str:
+    """Return the minutes in words: a unit and in all, clocked beside usual."""
+    if line.a_unit is None or not line.repaired:
+        return f"No repair is clocked yet on units of {line.period}."
+    clocked, usual = line.a_unit
+    return (
+        f"{clocked:.0f} minutes a unit clocked in {line.period}, {usual:.0f} usual for the same defects "
+        f"({line.clocked} against {line.usual} on {counted(line.units, 'unit')}; {line.repaired} of {line.found} "
+        "repaired)."
+    )
+
+
+def after_repair(ask: Asking, week: Period, window: Period) -> AfterRepair:
+    """Return the week's repairs, and what came back of those done in the weeks before and the week itself."""
+    lines = clocked_line(ask, week), clocked_line(ask, window)
+    both = Period(window.first, week.end, f"{window.weeks + 1} weeks to {week.name}", week.partial)
+    rows = ask.counts.repaired(both.first, both.end)
+    repairs, back = sum(row.repairs for row in rows), sum(row.came_back for row in rows)
+    whole = CameBackLine("", "All types", repairs, back, wilson_interval(back, repairs, LEVEL))
+    types = [
+        CameBackLine(
+            row.type, ask.type_name(row.type), row.repairs, row.came_back,
+            wilson_interval(row.came_back, row.repairs, LEVEL),
+        )
+        for row in rows
+        if row.came_back
+    ]  # fmt: skip
+    ordered = sorted(types, key=lambda line: (-line.came_back, line.type))
+    return AfterRepair(lines, both, (whole, *ordered), clocked_words(lines[0]), _sentence(whole, both))
+
+
+def _sentence(whole: CameBackLine, period: Period) -> str:
+    if isinstance(whole.share, TooLittle):
+        return f"No repair was done in {period.name}."
+    span = f"{percent(whole.share.low)} to {percent(whole.share.high)}"
+    return (
+        f"{whole.came_back} of {counted(whole.repairs, 'repair')} done in {period.name} came back at the re-check "
+        f"({percent(whole.share.share)}; {percent(LEVEL)} range {span})."
+    )

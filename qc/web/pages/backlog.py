@@ -1,0 +1,51 @@
+"""What waits and for whom: the quality manager's own list, each line leading to where it is settled."""
+
+from flask import render_template, request
+
+from qc.charts import backlog as tables
+from qc.domain.people import Person
+from qc.reports.after_repair import CLOCKED, after_repair
+from qc.reports.asking import Asking
+from qc.reports.backlog import Backlog, backlog
+from qc.reports.escaped import escaped_report
+from qc.reports.periods import week_of, weeks_before
+from qc.web.house import House, the_house
+from qc.web.page_session import require_role
+from qc.web.pages.filters import week_asked
+from qc.web.pages.rooms import counts_of, today
+from qc.web.pages.written import day_words
+
+WINDOW_WEEKS = 8
+
+
+@require_role("quality_manager")
+def show() -> tuple[str, int]:
+    """Return what waits now; the week asked for (the last whole one by default) is that of the repairs."""
+    house = the_house()
+    monday, problems = week_asked(request.args.get("week", ""), today(house))
+    report, ask = waiting(house), Asking(counts_of(house), house.plant, house.clock())
+    week = week_of(monday, ask.today)
+    repairs, escaped = after_repair(ask, week, weeks_before(week, WINDOW_WEEKS)), escaped_report(ask)
+    page = render_template(
+        "backlog/backlog.html",
+        report=report,
+        problems=problems,
+        week=week,
+        criticals=tables.criticals_table(report, day_words),
+        disputes=tables.disputes_table(report, day_words),
+        unnamed=tables.unnamed_table(report, day_words),
+        leads=tables.leads_table(report),
+        repairs=repairs,
+        clocked=tables.clocked_table(repairs),
+        clocked_basis=CLOCKED,
+        came_back=tables.came_back_table(repairs),
+        escaped=escaped,
+        escaped_table=tables.escaped_table(escaped),
+    )
+    return page, 400 if problems else 200
+
+
+def waiting(house: House) -> Backlog:
+    """Return what waits now."""
+    people: list[Person] = house.people.all()
+    return backlog(counts_of(house), house.reads, house.plant, people, house.clock())
