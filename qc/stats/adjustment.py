@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from qc.stats.answers import TooLittle
 from qc.stats.intervals import poisson_interval
 from qc.stats.refusals import (
+    demand_count,
     demand_counts,
     demand_exposed,
     demand_exposures,
@@ -100,9 +101,9 @@ def fay_feuer_rate(
     factors = [w / e if w > 0 else 0.0 for w, e in zip(weights, exposures, strict=True)]
     rate = sum(f * c for f, c in zip(factors, counts, strict=True))
     variance = sum(f * f * c for f, c in zip(factors, counts, strict=True))
-    if demand_number(dispersion, "dispersion") < 1:
+    if (dispersion := demand_number(dispersion, "dispersion")) < 1:
         raise ValueError(f"dispersion must be at least 1 (limits are never narrowed), got {dispersion!r}")
-    if degrees != math.inf and demand_number(degrees, "degrees") < 1:
+    if degrees != math.inf and (degrees := demand_number(degrees, "degrees")) < 1:
         raise ValueError(f"degrees must be at least 1, got {degrees!r}")
     tail = float(ndtr(stdtrit(degrees, (1 - level) / 2))) if degrees != math.inf else (1 - level) / 2
     low, high = _gamma_limits(rate, variance, max(factors), dispersion, tail)
@@ -146,7 +147,7 @@ def indirect_ratio(
     expected = sum(r * e for r, e in zip(rates, exposures, strict=True))
     if expected <= 0:
         return TooLittle("observed over expected", "the baseline holds no defect of these models", 0, 1)
-    observed = sum(counts)
+    observed = demand_count(sum(counts), "counts, all together,")
     ratio = poisson_interval(observed, expected, level)
     assert not isinstance(ratio, TooLittle)  # expected is above 0
     baseline_rate = sum(baseline_counts) / sum(baseline_exposures)

@@ -85,7 +85,7 @@ class Standard:
 def given_standard(name: str, frozen_on: date, kind: BaselineKind, centre: float, source: str) -> Standard:
     """Return a centre line that was given; raises ValueError if it cannot be one of its kind."""
     demand_choice(kind, KINDS, "kind")
-    if demand_number(centre, "centre") < 0:
+    if (centre := demand_number(centre, "centre")) < 0:
         raise ValueError(f"centre must be at least 0, got {centre!r} for {name!r}")
     if kind == "share" and centre > 1:
         raise ValueError(f"centre must be a share between 0 and 1, got {centre!r} for {name!r}")

@@ -65,7 +65,7 @@ def binomial_limits(inspected: int, share: float, tail: float) -> CountLimits:
 
 def poisson_limits(mean: float, tail: float) -> CountLimits:
     """Return the limits on a number of defects at this mean, at least 0; tails as in binomial_limits."""
-    if demand_number(mean, "mean") < 0:
+    if (mean := demand_number(mean, "mean")) < 0:
         raise ValueError(f"mean must be at least 0, got {mean!r}")
     tail = check_tail(tail)
     if mean == 0:
@@ -84,7 +84,7 @@ def poisson_limits(mean: float, tail: float) -> CountLimits:
 
 def check_tail(tail: float) -> float:
     """Return the tail; refuse one that is no probability below one half."""
-    if demand_number(tail, "tail") <= 0 or tail >= 0.5:
+    if (tail := demand_number(tail, "tail")) <= 0 or tail >= 0.5:
         raise ValueError(f"tail must be a probability between 0 and 0.5, say {THREE_SIGMA_TAIL}, got {tail!r}")
     return float(tail)
 

@@ -94,7 +94,7 @@ def _cusum_points(
 ) -> tuple[CusumPoint, ...]:
     """Run one sum, or two where the second step of a period is not None."""
     demand_choice(restart, get_args(Restart), "restart")
-    demand_flag(partial_last, "partial_last")
+    partial_last = demand_flag(partial_last, "partial_last")
     high, low, points = _Sum(), _Sum(), []
     has_low = any(step[1] is not None for step in steps)
     for place, (label, value, (up, down)) in enumerate(zip(labels, values, steps, strict=True)):
@@ -277,7 +277,7 @@ def bernoulli_cusum(
         if is_defective not in (0, 1):
             raise ValueError(f"defective must be true or false, got {is_defective!r} for {label!r}")
     sign = 1.0 if shifted > share else -1.0
-    steps: list[tuple[float, float | None]] = [(sign * (one - allowance), None) for one in seen]
+    steps: list[tuple[float, float | None]] = [(sign * (float(one) - allowance), None) for one in seen]
     watches: Literal["up", "down"] = "up" if sign > 0 else "down"
     means: State = "signal_high" if sign > 0 else "signal_low"
     points = _cusum_points(labels, [float(one) for one in seen], steps, decision, restart, False, means)

@@ -156,7 +156,7 @@ def expected_poisson_counts(periods: int, mean: float, highest: int) -> tuple[fl
     periods = demand_count(periods, "periods", 1)
     if demand_count(highest, "highest") > MOST_COUNTS:
         raise ValueError(f"highest must be at most {MOST_COUNTS}, got {highest!r}")
-    if demand_number(mean, "mean") < 0:
+    if (mean := demand_number(mean, "mean")) < 0:
         raise ValueError(f"mean must be at least 0, got {mean!r}")
     if mean == 0:
         return (float(periods), *(0.0,) * highest)

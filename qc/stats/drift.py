@@ -109,7 +109,7 @@ def drift_limits(periods: int, watched: int, share: float) -> DriftLimits:
     Soc. A 132, 235-244, with spending in equal parts, Lan & DeMets (1983), Biometrika 70, 659-663 (from memory).
     """
     _check(periods, watched)
-    if not 0 < demand_number(share, "share") * watched < 1:
+    if not 0 < (share := demand_number(share, "share")) * watched < 1:
         raise ValueError(f"share must be above 0 and below 1 in all {watched} periods together, got {share!r}")
     return DriftLimits(
         int(periods), float(share), tuple(_boundaries(periods, watched, (share,))[:, 0].tolist()), METHOD
@@ -124,7 +124,7 @@ def chance_of_drift(periods: int, watched: int, chance: float) -> float:
     import numpy as np
 
     _check(periods, watched)
-    if demand_positive(chance, "chance") > 1:
+    if (chance := demand_positive(chance, "chance")) > 1:
         raise ValueError(f"chance must be at most 1, got {chance!r}")
     span = -(-watched // SPAN) * SPAN
     shares = tuple(share / span for share in SHARES)

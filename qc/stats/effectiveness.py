@@ -43,10 +43,12 @@ def against_reference(
     }
     level = demand_level(level)
     hit, miss, false, right = (demand_count(count, name) for name, count in named.items())
+    bad = demand_count(hit + miss, "bad_called_bad and bad_called_good together")
+    good = demand_count(false + right, "good_called_bad and good_called_good together")
     return AgainstReference(
-        clopper_pearson_interval(hit, hit + miss, level),
-        clopper_pearson_interval(miss, hit + miss, level),
-        clopper_pearson_interval(false, false + right, level),
+        clopper_pearson_interval(hit, bad, level),
+        clopper_pearson_interval(miss, bad, level),
+        clopper_pearson_interval(false, good, level),
         ((hit, false), (miss, right)),
         level,
         "exact shares, bad and good apart",

@@ -73,7 +73,7 @@ def ewma_chart(
     target = demand_number(target, "target")
     width = demand_positive(width, "width")
     demand_choice(limits, ("exact", "asymptotic"), "limits")
-    demand_flag(partial_last, "partial_last")
+    partial_last = demand_flag(partial_last, "partial_last")
     weight = demand_number(weight, "weight")
     if not 0 < weight <= 1:
         raise ValueError(f"weight must be above 0 and at most 1, got {weight!r}")

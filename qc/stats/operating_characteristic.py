@@ -62,7 +62,7 @@ def poisson_acceptance(sample: int, accept: int, per_unit: float) -> Acceptance:
     from scipy.special import pdtr
 
     sample, accept = demand_count(sample, "sample", 1), demand_count(accept, "accept")
-    if demand_number(per_unit, "per_unit") < 0:
+    if (per_unit := demand_number(per_unit, "per_unit")) < 0:
         raise ValueError(f"per_unit must be at least 0, got {per_unit!r}")
     return Acceptance(stated_chance(pdtr(accept, sample * per_unit)), sample, accept, float(per_unit), "Poisson")
 

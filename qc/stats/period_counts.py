@@ -3,7 +3,15 @@
 from collections.abc import Sequence
 from numbers import Integral
 
-from qc.stats.refusals import count_of, demand_count, demand_list, demand_number
+from qc.stats.refusals import (
+    LARGEST_COUNT,
+    LARGEST_EXPOSURE,
+    count_of,
+    demand_count,
+    demand_exposure,
+    demand_list,
+    demand_number,
+)
 
 ShareCounts = tuple[tuple[str, ...], tuple[int, ...], tuple[int, ...]]
 RateCounts = tuple[tuple[str, ...], tuple[int, ...], tuple[float, ...]]
@@ -25,8 +33,8 @@ def check_defects(
     defects = _count(counted, defects, label)
     if type(exposure) is not int:
         demand_number(exposure, f"{exposed}{_where(label)}")
-    if exposure < 0:
-        raise ValueError(f"{exposed} must be at least 0, got {exposure!r}{_where(label)}")
+    if not 0 <= exposure <= LARGEST_EXPOSURE:
+        demand_exposure(exposure, f"{exposed}{_where(label)}")
     if exposure == 0 and defects > 0:
         raise ValueError(f"{exposed} must be above 0 where there are defects ({defects}), got 0{_where(label)}")
     return defects, plain_number(exposure)
@@ -79,7 +87,9 @@ def plain_number(value: float) -> float:
 
 def _count(name: str, value: int, label: str | None) -> int:
     # A plain int passes without a name being built for each of a thousand periods.
-    return value if type(value) is int and value >= 0 else demand_count(value, f"{name}{_where(label)}")
+    return (
+        value if type(value) is int and 0 <= value <= LARGEST_COUNT else demand_count(value, f"{name}{_where(label)}")
+    )
 
 
 def _where(label: str | None) -> str:

@@ -73,7 +73,7 @@ def rate_law(baseline_rate: float, exposure: float, true_rate: float) -> PointLa
     """Return the law of a u chart's point of this exposure; rates above 0 and at least 0. Source: Poisson law."""
     baseline_rate = demand_positive(baseline_rate, "baseline_rate")
     exposure = demand_positive(exposure, "exposure")
-    if demand_number(true_rate, "true_rate") < 0:
+    if (true_rate := demand_number(true_rate, "true_rate")) < 0:
         raise ValueError(f"true_rate must be at least 0, got {true_rate!r}")
     mean, usual = true_rate * exposure, baseline_rate * exposure
     # Far enough in the tail for both laws; what is left out is given to the last count.

@@ -92,7 +92,7 @@ def geometric_limits(mean_gap: float, counting: Counting, tail: float) -> tuple[
     """
     tail = check_tail(tail)
     first = _first_gap(counting)
-    if demand_number(mean_gap, "mean_gap") <= first:
+    if (mean_gap := demand_number(mean_gap, "mean_gap")) <= first:
         raise ValueError(f"mean_gap must be above {first}, the smallest gap, got {mean_gap!r}")
     good = log1p(-1 / (mean_gap - first + 1))
     # Lengths are whole: a rounding error of 1e-9 must not cost or gain a unit.

@@ -7,6 +7,11 @@ from typing import TypeVar
 
 Item = TypeVar("Item")
 
+# Counts up to here are answered in full digits and in bounded time; no plant counts more. Beyond, the terms of exact
+# laws no longer differ by one in a computer's numbers, and whole numbers leave the machine's own.
+LARGEST_COUNT = 10**9
+LARGEST_EXPOSURE = 1e12  # units, hours or metres: a thousand for each count
+
 
 def demand_level(level: float, name: str = "level") -> float:
     """Return the level as a float; raises ValueError unless it is a share strictly between 0 and 1."""
@@ -16,11 +21,13 @@ def demand_level(level: float, name: str = "level") -> float:
 
 
 def demand_count(count: int, name: str, at_least: int = 0) -> int:
-    """Return the count as an int; raises ValueError unless it is a whole number of at least ``at_least``."""
-    if type(count) is int and count >= at_least:  # most are: asking an abstract class costs ten times more
+    """Return the count as an int; raises ValueError unless it is a whole number from ``at_least`` to the largest."""
+    if type(count) is int and at_least <= count <= LARGEST_COUNT:  # most are: asking an abstract class costs ten times
         return count
     if isinstance(count, bool) or not isinstance(count, Integral) or count < at_least:
         raise ValueError(f"{name} must be a whole number of at least {at_least}, got {count!r}")
+    if count > LARGEST_COUNT:
+        raise ValueError(f"{name} must be at most {LARGEST_COUNT}, the largest count that is answered, got {count!r}")
     return int(count)
 
 
@@ -37,7 +44,9 @@ def demand_list(values: Iterable[Item], name: str) -> tuple[Item, ...]:
 def demand_counts(counts: Iterable[int], name: str, at_least: int = 0) -> tuple[int, ...]:
     """Return the counts as a tuple of ints; raises ValueError naming the place of the first that cannot be."""
     plain = demand_list(counts, name)
-    if all(type(count) is int and count >= at_least for count in plain):  # no name is made for what is as it should be
+    if all(
+        type(count) is int and at_least <= count <= LARGEST_COUNT for count in plain
+    ):  # no name is made for what is as it should be
         return plain
     return tuple(demand_count(count, f"{name}[{i}]", at_least) for i, count in enumerate(plain))
 
@@ -70,9 +79,9 @@ def demand_inner_share(value: float, name: str) -> float:
 
 def demand_flag(value: bool, name: str) -> bool:
     """Return the value; raises ValueError unless it is true or false (a text is not)."""
-    if type(value) is not bool:
+    if type(value) is not bool and type(value).__name__ not in ("bool_", "bool"):  # numpy's own, not imported for it
         raise ValueError(f"{name} must be True or False, got {value!r}")
-    return value
+    return bool(value)
 
 
 def demand_choice(value: str, choices: Sequence[str], name: str) -> str:
@@ -100,11 +109,18 @@ def demand_exposures(exposures: Sequence[float], name: str) -> tuple[float, ...]
     """Return exposures (units, hours) as floats; raises ValueError unless each is finite and at least 0."""
     plain = demand_list(exposures, name)
     for i, value in enumerate(plain):
-        if type(value) in (float, int) and 0 <= value < math.inf:
+        if type(value) in (float, int) and 0 <= value <= LARGEST_EXPOSURE:
             continue
-        if demand_number(value, f"{name}[{i}]") < 0:
-            raise ValueError(f"{name}[{i}] must be at least 0, got {value!r}")
+        demand_exposure(value, f"{name}[{i}]")
     return tuple(map(float, plain))
+
+
+def demand_exposure(value: float, name: str) -> None:
+    """Raise ValueError unless the exposure is a finite number from 0 to the largest that is answered."""
+    if demand_number(value, name) < 0:
+        raise ValueError(f"{name} must be at least 0, got {value!r}")
+    if value > LARGEST_EXPOSURE:
+        raise ValueError(f"{name} must be at most {LARGEST_EXPOSURE:g}, the largest that is answered, got {value!r}")
 
 
 def demand_as_many(name: str, things: Sequence[object], beside: str, others: Sequence[object]) -> None:

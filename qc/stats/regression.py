@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+SETTLED, ROUNDED = 1e-12, 64  # of the deviance: absolute where counts are small, else machine steps of its terms
 SEEN = 1e-4  # gain in log likelihood from which on scatter beyond Poisson could be seen
 SIZES = (-7.0, 12.0)  # natural log of theta, where it is sought: from wild scatter to none that could be seen
 
@@ -212,7 +213,15 @@ def _fit(data: _Data, theta: float, start: "NDArray[np.float64] | None" = None) 
         # steps that overflow on the way show in the fit, which is then none.
         for kind in (PerfectSeparationWarning, SingularMatrixWarning, RuntimeWarning):
             warnings.simplefilter("ignore", kind)
-        return model.fit(start_params=start, tol=1e-12, maxiter=200)
+        return model.fit(start_params=start, tol=_deviance_settled(data), maxiter=200)
+
+
+def _deviance_settled(data: _Data) -> float:
+    """Return the change of the deviance from which on it has settled: what rounding alone makes of its terms."""
+    import numpy as np
+
+    terms = float((data.counts * (1 + np.log(np.maximum(data.counts, 1.0)))).sum())
+    return max(SETTLED, ROUNDED * float(np.finfo(float).eps) * terms)
 
 
 def _settled_fit(data: _Data, theta: float) -> Any:

@@ -141,7 +141,7 @@ def run_rules(
     check_same_length(z=z, labels=labels)
     check_labels(labels)
     demand_kind(rules, RuleSet, "rules")
-    demand_flag(across_gaps, "across_gaps")
+    across_gaps = demand_flag(across_gaps, "across_gaps")
     labels, z, fresh_from = demand_list(labels, "labels"), demand_list(z, "z"), demand_list(fresh_from, "fresh_from")
     for label, value in zip(labels, z, strict=True):
         if value is not None and (not isinstance(value, Real) or isinstance(value, bool) or value != value):

@@ -37,9 +37,10 @@ def normal_cusum_run_length(shift: float, allowance: float, decision: float) -> 
     Sources: Page (1954), Biometrika 41, 100-115; Lucas & Crosier (1982), Technometrics 24, 199-205.
     """
     shift = demand_number(shift, "shift")
-    if demand_number(allowance, "allowance") < 0:
+    if (allowance := demand_number(allowance, "allowance")) < 0:
         raise ValueError(f"allowance must be at least 0, got {allowance!r}")
-    nodes = _nodes_over(demand_positive(decision, "decision"), 1.0, "decision", decision)
+    decision = demand_positive(decision, "decision")
+    nodes = _nodes_over(decision, 1.0, "decision", decision)
     up = _one_sided(shift - allowance, decision, nodes)
     down = _one_sided(-shift - allowance, decision, nodes)
     situation = f"normal, shifted by {shift:g} standard deviations"
@@ -95,7 +96,7 @@ def ewma_run_length(shift: float, weight: float, width: float) -> RunLength:
     resolve the steps, and it is refused. Source: Crowder (1987), Technometrics 29, 401-407.
     """
     shift = demand_number(shift, "shift")
-    if not 0.01 <= demand_number(weight, "weight") <= 1:
+    if not 0.01 <= (weight := demand_number(weight, "weight")) <= 1:
         raise ValueError(f"weight must be at least 0.01 and at most 1, got {weight!r}")
     width = demand_positive(width, "width")
     import numpy as np
@@ -120,7 +121,7 @@ def poisson_cusum_run_length(mean: float, allowance: float, decision: float) -> 
     a denominator up to 200 (round it and say so); decision: a sum strictly above it signals.
     Source: Lucas (1985), Technometrics 27, 129-144; Brook & Evans (1972), Biometrika 59, 539-549.
     """
-    if demand_number(mean, "mean") < 0:
+    if (mean := demand_number(mean, "mean")) < 0:
         raise ValueError(f"mean must be at least 0, got {mean!r}")
     step, per_one, top = _lattice(allowance, decision)
     import numpy as np
@@ -212,9 +213,9 @@ def poisson_cusum_design(mean: float, shifted: float, wanted: float, *, allowanc
     Source: Lucas (1985), Technometrics 27, 129-144.
     """
     mean = demand_positive(mean, "mean")
-    if demand_number(shifted, "shifted") <= mean:
+    if (shifted := demand_number(shifted, "shifted")) <= mean:
         raise ValueError(f"shifted must be above mean ({mean!r}), got {shifted!r}")
-    if demand_number(wanted, "wanted") <= 1:
+    if (wanted := demand_number(wanted, "wanted")) <= 1:
         raise ValueError(f"wanted must be above 1 period, got {wanted!r}")
     allowance = between("allowance", allowance, _fraction_below(mean, shifted), mean, shifted)
     step = _lattice(allowance, 1.0)[1]

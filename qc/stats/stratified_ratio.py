@@ -128,9 +128,9 @@ def mantel_haenszel_ratio(
 
     demand_kind(two, Strata, "two")
     level = demand_level(level)
-    if degrees != math.inf and demand_number(degrees, "degrees") < 1:
+    if degrees != math.inf and (degrees := demand_number(degrees, "degrees")) < 1:
         raise ValueError(f"degrees must be at least 1, got {degrees!r}")
-    if demand_number(dispersion, "dispersion") < 1:
+    if (dispersion := demand_number(dispersion, "dispersion")) < 1:
         raise ValueError(f"dispersion must be finite and at least 1 (limits are never narrowed), got {dispersion!r}")
     shared = _shared(two)
     shares = [two.before_exposures[i] / (two.before_exposures[i] + two.after_exposures[i]) for i in shared]

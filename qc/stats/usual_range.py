@@ -46,7 +46,7 @@ def usual_range(count: int, exposure: float, units: float, level: float) -> Usua
     """
     count, exposure = check_defects(count, exposure, names=("count", "exposure"))
     level = demand_level(level)
-    if demand_number(units, "units") < 0:
+    if (units := demand_number(units, "units")) < 0:
         raise ValueError(f"units must be at least 0, got {units!r}")
     units = plain_number(units)
     if exposure == 0:

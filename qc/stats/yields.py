@@ -175,7 +175,7 @@ def clustered_yield(per_unit: float, clustering: float) -> float:
     to exp(-d). Source: negative binomial yield, Stapper (1973), Solid-State Electronics 16, 1087-1094 (from
     memory).
     """
-    if demand_number(per_unit, "per_unit") < 0:
+    if (per_unit := demand_number(per_unit, "per_unit")) < 0:
         raise ValueError(f"per_unit must be at least 0, got {per_unit!r}")
     clustering = demand_positive(clustering, "clustering")
     return exp(-clustering * log1p(per_unit / clustering))

@@ -44,3 +44,15 @@ def test_a_ragged_or_empty_table_is_refused(table):
 def test_a_quantity_that_must_be_positive_is_refused(value):
     with pytest.raises(ValueError, match="rate must be"):
         refusals.demand_positive(value, "rate")
+
+
+@pytest.mark.parametrize("count", [10**9 + 1, 10**18, 2**70])
+def test_a_count_beyond_the_largest_is_refused_with_the_largest(count):
+    with pytest.raises(ValueError, match=rf"counts\[1\] must be at most 1000000000, .* got {count}"):
+        refusals.demand_counts((3, count), "counts")
+    assert refusals.demand_counts((3, 10**9), "counts") == (3, 10**9)
+
+
+def test_an_exposure_beyond_the_largest_is_refused_with_the_largest():
+    with pytest.raises(ValueError, match=r"units\[0\] must be at most 1e\+12, .* got 1e\+13"):
+        refusals.demand_exposures((1e13,), "units")
