@@ -6,11 +6,12 @@ Begin with ``shares`` or ``rates``; then name a funnel: exact, or widened for ov
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, cast, get_args
 
 from qc.stats.answers import TooLittle
 from qc.stats.funnel_limits import exact_rate_limits, exact_share_limits, limit_around, rate_tails, share_tails
 from qc.stats.refusals import (
+    demand_choice,
     demand_counts,
     demand_exposed,
     demand_exposures,
@@ -25,6 +26,8 @@ from qc.stats.stated_chances import stated_chance
 
 ON_THE_LIMIT = 1 + 1e-9
 FEWEST = 3  # groups from which dispersion can be told
+ROUNDING = 1e-9  # 0.1 of 10 groups is one, though 0.1 is not a tenth in a computer's numbers
+Winsorising = Literal["interpolated", "order statistic"]
 Verdict = Literal["usual range", "high", "very high", "low", "very low", "no exposure"]
 
 
@@ -45,6 +48,7 @@ class Dispersion:
 
     phi: mean squared z after winsorising; used: phi, or 1 where it is less (limits are never narrowed).
     tau_squared: the additive variance between groups; 0 where chance explains the scatter. groups: how many.
+    winsorising: how the share winsorised was pulled in: "interpolated" quantiles, or the "order statistic".
     """
 
     phi: float
@@ -52,6 +56,7 @@ class Dispersion:
     tau_squared: float
     winsorised: float
     groups: int
+    winsorising: Winsorising
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,13 +124,16 @@ def exact_funnel(indicator: Indicator, inner: float, outer: float) -> Funnel | T
     return Funnel(points, indicator.target, float(inner), float(outer), None, indicator.kind, method)
 
 
-def multiplicative_funnel(indicator: Indicator, inner: float, outer: float, winsorised: float) -> Funnel | TooLittle:
+def multiplicative_funnel(
+    indicator: Indicator, inner: float, outer: float, winsorised: float, winsorising: Winsorising = "interpolated"
+) -> Funnel | TooLittle:
     """Return the funnel with normal limits widened by the root of the winsorised phi, never narrowed.
 
-    winsorised: the share of z pulled in at each end, 0 to below 0.5 (0.1 is usual). Fewer than three groups with
+    winsorised: the share of z pulled in at each end, 0 to below 0.5 (0.1 is usual), winsorising: how, see
+    funnel_dispersion. Fewer than three groups with
     exposure is TooLittle. Source: Spiegelhalter (2005), as above, sec. on overdispersion.
     """
-    dispersion = funnel_dispersion(indicator, winsorised)
+    dispersion = funnel_dispersion(indicator, winsorised, winsorising)
     if isinstance(dispersion, TooLittle):
         return dispersion
     widen = math.sqrt(dispersion.used)
@@ -133,13 +141,15 @@ def multiplicative_funnel(indicator: Indicator, inner: float, outer: float, wins
     return _normal_funnel(indicator, inner, outer, errors, dispersion, "normal limits times root phi")
 
 
-def additive_funnel(indicator: Indicator, inner: float, outer: float, winsorised: float) -> Funnel | TooLittle:
+def additive_funnel(
+    indicator: Indicator, inner: float, outer: float, winsorised: float, winsorising: Winsorising = "interpolated"
+) -> Funnel | TooLittle:
     """Return the funnel with normal limits and a variance tau squared between groups added.
 
     Arguments as multiplicative_funnel. Where phi is no more than expected, tau squared is 0.
     Source: Spiegelhalter (2005), Quality and Safety in Health Care 14, 347-351; DerSimonian & Laird's moment.
     """
-    dispersion = funnel_dispersion(indicator, winsorised)
+    dispersion = funnel_dispersion(indicator, winsorised, winsorising)
     if isinstance(dispersion, TooLittle):
         return dispersion
     between = math.sqrt(dispersion.tau_squared)
@@ -147,10 +157,14 @@ def additive_funnel(indicator: Indicator, inner: float, outer: float, winsorised
     return _normal_funnel(indicator, inner, outer, errors, dispersion, "normal limits plus tau squared")
 
 
-def funnel_dispersion(indicator: Indicator, winsorised: float) -> Dispersion | TooLittle:
+def funnel_dispersion(
+    indicator: Indicator, winsorised: float, winsorising: Winsorising = "interpolated"
+) -> Dispersion | TooLittle:
     """Return phi and tau squared of the groups with exposure, from z scores winsorised at both ends.
 
-    z below the winsorised quantile (linear interpolation) is set to it, and likewise above. tau squared =
+    winsorising: "interpolated" sets z below the winsorised quantile (linear interpolation) to it, and likewise above,
+    so that few groups are pulled in too; "order statistic" is the published definition: of I groups the lowest and
+    the highest q I, rounded down, are set to the next one. tau squared =
     (I phi - (I - 1)) / (sum w - sum w^2 / sum w), w = 1 / s^2, never below 0.
     Source: Spiegelhalter (2005), Statistics in Medicine 24, appendix A.3.
     """
@@ -164,12 +178,16 @@ def funnel_dispersion(indicator: Indicator, winsorised: float) -> Dispersion | T
     if len(kept) < FEWEST:
         return TooLittle("dispersion of a funnel", "fewer than three groups have exposure", len(kept), FEWEST)
     z = np.array([_z(indicator, i) for i in kept])
-    z = np.clip(z, *np.quantile(z, [winsorised, 1 - winsorised]))
+    winsorising = cast(Winsorising, demand_choice(winsorising, get_args(Winsorising), "winsorising"))
+    pulled = int(winsorised * len(z) + ROUNDING)
+    order = np.sort(z)
+    by_place = order[pulled], order[len(z) - 1 - pulled]
+    z = np.clip(z, *(by_place if winsorising == "order statistic" else np.quantile(z, [winsorised, 1 - winsorised])))
     phi, groups = float((z**2).mean()), len(kept)
     w = np.array([_error(indicator, indicator.exposures[i]) ** -2 for i in kept])
     spread = float(w.sum() - (w**2).sum() / w.sum())
     tau_squared = max(0.0, (groups * phi - (groups - 1)) / spread)
-    return Dispersion(phi, max(1.0, phi), tau_squared, winsorised, groups)
+    return Dispersion(phi, max(1.0, phi), tau_squared, winsorised, groups, winsorising)
 
 
 def _error(indicator: Indicator, exposure: float) -> float:

@@ -203,6 +203,36 @@ def fitted_beta_prior(
     return BetaPrior(mean * size, (1 - mean) * size)
 
 
+def moment_beta_prior(
+    defectives: Sequence[int], inspected: Sequence[int], labels: Sequence[str]
+) -> BetaPrior | AllAlike | TooLittle:
+    """Return the beta prior by the method of moments, groups weighted by their units: quick, and near the likelihood.
+
+    The scatter S = sum n (x/n - p)^2 is set to what a beta prior of mean p and size 1/g - 1 expects, p q [(k - 1)
+    (1 - g) + g (N - sum n^2 / N)]. Edges as fitted_beta_prior; groups of one unit only say nothing of scatter, and
+    scatter beyond what any beta law has is TooLittle.
+    Source: Kleinman (1973), J. Amer. Stat. Assoc. 68, 46-54, with weights n (from memory).
+    """
+    defectives, inspected, labels = _shares(defectives, inspected, labels)
+    groups = [(x, n) for x, n in zip(defectives, inspected, strict=True) if n > 0]
+    bad, total = sum(x for x, _ in groups), sum(n for _, n in groups)
+    few = _too_few(len(groups), bad, total - bad)
+    if few:
+        return few
+    common, others = bad / total, len(groups) - 1
+    room = total - sum(n * n for _, n in groups) / total - others
+    if room <= 0:
+        return TooLittle("spread between groups", "no group has more than one unit", 1, 2)
+    scatter = sum(n * (x / n - common) ** 2 for x, n in groups) / (common * (1 - common))
+    alike = (scatter - others) / room
+    if alike <= 0:
+        return AllAlike(common, "the shares scatter no more than binomial counts would")
+    if alike >= 1:
+        return TooLittle("spread between groups", "the shares scatter more than any beta law does", 1, 2)
+    size = 1 / alike - 1
+    return BetaPrior(common * size, (1 - common) * size)
+
+
 def james_stein(observed: Sequence[float], variance: float, labels: Sequence[str]) -> JamesStein | TooLittle:
     """Return the observed values drawn towards their mean, all having the same known variance.
 

@@ -66,3 +66,9 @@ def test_the_paired_test_agrees_with_statsmodels(one, two):
     theirs = mcnemar([[50, one], [two, 50]], exact=True)
 
     assert paired_test(one, two).p_value == pytest.approx(theirs.pvalue, rel=1e-10)
+
+
+def test_two_surveys_of_the_same_people_have_the_printed_chi_square(case):
+    facts = case("pair-approval-mcnemar")
+
+    facts.agrees("chi_square", paired_test(facts.given["only_first"], facts.given["only_second"]).chi_square)

@@ -13,6 +13,7 @@ from qc.stats.shrinkage import (
     fitted_gamma_prior,
     gamma_poisson_rates,
     james_stein,
+    moment_beta_prior,
 )
 
 
@@ -107,3 +108,13 @@ def test_drawn_ranks_agree_with_the_integral():
         for i in range(4)
     ]
     assert ranges.mean_rank == pytest.approx([1 + a for a in above], abs=0.03)
+
+
+def test_boys_of_twelve_children_have_the_printed_moments_and_likelihood(case):
+    facts = case("eb-twelve-children")
+    boys = [count for count, families in enumerate(facts.given["families"]) for _ in range(families)]
+    given = boys, [facts.given["children"]] * len(boys), [str(place) for place in range(len(boys))]
+    moments, likelihood = moment_beta_prior(*given), fitted_beta_prior(*given)
+
+    facts.agrees("moments", [moments.a, moments.b])
+    facts.agrees("likelihood", [likelihood.a, likelihood.b])

@@ -5,6 +5,7 @@ from math import inf
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from statsmodels.stats.contingency_tables import mcnemar
 
 from qc.stats.answers import TooLittle
 from qc.stats.contrasts import difference_interval, odds_ratio_interval, paired_test, rate_ratio_interval
@@ -68,3 +69,18 @@ def test_impossible_input_is_refused():
         difference_interval(1, 8, 1, 5, 95)
     with pytest.raises(ValueError, match="only_second must be a whole number of at least 0, got -1"):
         paired_test(1, -1)
+
+
+@given(one=st.integers(0, 400), other=st.integers(0, 400))
+def test_mcnemars_chi_squares_are_those_of_statsmodels(one, other):
+    answer = paired_test(one, other)
+    if one + other == 0:
+        assert isinstance(answer, TooLittle)
+        return
+    table = [[0, one], [other, 0]]
+    plain, corrected = (mcnemar(table, exact=False, correction=how) for how in (False, True))
+
+    assert (answer.chi_square, answer.chi_p_value) == pytest.approx((plain.statistic, plain.pvalue))
+    if one != other:  # the library corrects a difference of 0 to 1
+        assert (answer.corrected, answer.corrected_p_value) == pytest.approx((corrected.statistic, corrected.pvalue))
+    assert answer.p_value == pytest.approx(mcnemar(table, exact=True).pvalue)

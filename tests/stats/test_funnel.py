@@ -120,3 +120,19 @@ def test_a_target_of_nought_is_refused():
         rates((1,), (9,), ("a",), 0)
     with pytest.raises(ValueError, match="target must be a share between 0 and 1"):
         shares((1,), (9,), ("a",), 1)
+
+
+def test_winsorising_as_published_sets_the_ends_to_the_next_order_statistic():
+    # Ten groups of z -9, -4 .. 4, 9 in all but scale: of 10 the lowest and highest 1 are set to the 2nd and 9th.
+    counts = [1, 60, 70, 80, 90, 110, 120, 130, 140, 400]
+    indicator = rates(counts, [100.0] * 10, [str(place) for place in range(10)], 1.0)
+    published = funnel_dispersion(indicator, 0.1, "order statistic")
+    interpolated = funnel_dispersion(indicator, 0.1)
+    z = sorted(point.z for point in exact_funnel(indicator, 0.95, 0.998).points)
+    by_hand = [z[1], *z[1:-1], z[-2]]
+
+    assert published.phi == pytest.approx(sum(one * one for one in by_hand) / 10)
+    assert (published.winsorising, interpolated.winsorising) == ("order statistic", "interpolated")
+    assert interpolated.phi > published.phi
+    few = rates(counts[:9], [100.0] * 9, [str(place) for place in range(9)], 1.0)
+    assert funnel_dispersion(few, 0.1, "order statistic").phi == funnel_dispersion(few, 0.0).phi

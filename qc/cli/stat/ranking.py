@@ -9,6 +9,7 @@ from qc.cli.stat.cells import count, number, size
 from qc.stats.answers import TooLittle
 from qc.stats.funnel import (
     Indicator,
+    Winsorising,
     additive_funnel,
     exact_funnel,
     funnel_dispersion,
@@ -27,6 +28,7 @@ from qc.stats.shrinkage import (
     fitted_gamma_prior,
     gamma_poisson_rates,
     james_stein,
+    moment_beta_prior,
 )
 
 RATES = (Column("counts", count, "defects of the station."), Column("exposures", size, "units of the station."))
@@ -38,6 +40,7 @@ GAMMA = (
 BETA = (
     Plain("prior_a", NUMBER, "Defective units' worth of a given beta prior; without it fitted.", may_lack=True),
     Plain("prior_b", NUMBER, "Clean units' worth of a given beta prior.", may_lack=True),
+    Plain("prior_by", click.Choice(["likelihood", "moments"]), "How a prior is fitted.", "likelihood"),
 )
 NAMED = Plain("named", NUMBER, "Chance from which a station is named as the worst.", 0.8)
 TARGET = Plain("target", NUMBER, "The share or rate that all are held against.")
@@ -48,6 +51,9 @@ LIMITS = Plain(
 )
 INNER = Plain("inner", NUMBER, "Level of the inner limits.", 0.95)
 OUTER = Plain("outer", NUMBER, "Level of the outer limits.", 0.998)
+WINSORISING = Plain(
+    "winsorising", click.Choice(["interpolated", "order statistic"]), "By quantiles, or as published.", "interpolated"
+)
 WINSORISED = Plain("winsorised", NUMBER, "Share of stations pulled in at each end before scatter is measured.", 0.1)
 
 
@@ -67,13 +73,14 @@ def _shrunken_rates(
 
 def _shrunken_shares(
     defectives: list[int], inspected: list[int], labels: list[str], level: float,
-    prior_a: float | None = None, prior_b: float | None = None,
+    prior_a: float | None = None, prior_b: float | None = None, prior_by: str = "likelihood",
 ) -> Shrunken | AllAlike | TooLittle:  # fmt: skip
     if (prior_a is None) != (prior_b is None):
         raise ValueError("--prior-a and --prior-b belong together: give both or neither")
     if prior_a is not None and prior_b is not None:
         return beta_binomial_shares(defectives, inspected, labels, BetaPrior(prior_a, prior_b), level)
-    prior = fitted_beta_prior(defectives, inspected, labels)
+    fitted = moment_beta_prior if prior_by == "moments" else fitted_beta_prior
+    prior = fitted(defectives, inspected, labels)
     if isinstance(prior, BetaPrior):
         return beta_binomial_shares(defectives, inspected, labels, prior, level)
     return prior
@@ -89,14 +96,16 @@ def _worst(shrink: Any) -> Any:
     return ask
 
 
-def _funnel(indicator: Indicator, limits: str, inner: float, outer: float, winsorised: float) -> object:
+def _funnel(
+    indicator: Indicator, limits: str, inner: float, outer: float, winsorised: float, winsorising: Winsorising
+) -> object:
     if limits == "exact":
         return {
             "funnel": exact_funnel(indicator, inner, outer),
-            "dispersion": funnel_dispersion(indicator, winsorised),
+            "dispersion": funnel_dispersion(indicator, winsorised, winsorising),
         }
     widened = multiplicative_funnel if limits == "multiplicative" else additive_funnel
-    return widened(indicator, inner, outer, winsorised)
+    return widened(indicator, inner, outer, winsorised, winsorising)
 
 
 def _funnel_of_shares(
@@ -115,7 +124,7 @@ def _funnel_of_rates(
     return _funnel(rates(counts, exposures, labels, target), **settings)
 
 
-FUNNEL = (TARGET, LIMITS, INNER, OUTER, WINSORISED)
+FUNNEL = (TARGET, LIMITS, INNER, OUTER, WINSORISED, WINSORISING)
 
 STATISTICS: dict[str, Statistic] = {
     "shrink-rates": Statistic(_shrunken_rates, RATES, (*GAMMA, LEVEL)),
