@@ -1,12 +1,13 @@
 /** Starts the app: the disk, the screens, the service worker, and the rounds of sync. */
 
 import { openDatabase } from "./lib/db.js";
+import { lacking } from "./lib/door.js";
 import { html } from "./lib/html.js";
 import { askToKeep, watchWorker } from "./lib/platform.js";
 import { address, match } from "./lib/router.js";
 import { present } from "./lib/session.js";
 import { layBallast, loadSettings } from "./lib/settings.js";
-import { newApp, reload, serverNow, setSettings } from "./lib/state.js";
+import { formAt, keepForm, newApp, reload, serverNow, setSettings } from "./lib/state.js";
 import { syncLoop } from "./lib/sync-loop.js";
 import { defectScreen, originScreen, stopScreen } from "./screens/defect.js";
 import { draftScreen } from "./screens/draft.js";
@@ -29,6 +30,18 @@ const SCREENS = [
 const SIGN_IN = LATER[0];
 
 const HEAD_MS = 20_000;
+
+const lacks = lacking(globalThis);
+if (lacks.length) {
+  const page = {
+    title: "This browser cannot run the app",
+    body: html`<p class="strong">It lacks ${lacks.join("; ")}. Nothing was kept on this phone.</p>
+      <p>Bring the browser up to date, or use another phone. Until then write on the paper sheet.</p>`,
+  };
+  document.querySelector("h1")?.replaceChildren(page.title);
+  drawPage(page, null);
+  await new Promise(() => {}); // nothing below may begin
+}
 
 const db = await openDatabase();
 const settings = await loadSettings(db);
@@ -70,7 +83,11 @@ function context() {
   // A save that ends after the person went elsewhere must not pull them back.
   const ifHere = (/** @type {() => void} */ leave) => location.hash === at && leave();
   const to = (/** @type {string} */ hash, /** @type {(hash: string) => void} */ how) =>
-    ifHere(() => (hash === at ? route() : how(hash)));
+    ifHere(() => {
+      if (screen.keeps) void keepForm(app, at, null).catch(failed); // a form leaves its own page only once it is saved
+      if (hash === at) route();
+      else how(hash);
+    });
   return {
     app, params, view, address, session, worker,
     go: (...parts) => void to(address(...parts), (hash) => (location.hash = hash)),
@@ -163,7 +180,7 @@ function route() {
 function show(opened, given) {
   screen = opened;
   params = given;
-  view = {};
+  view = opened.keeps ? formAt(app, location.hash) : {};
   if (!noticeIsNew) notice = null;
   noticeIsNew = false;
   draw();
@@ -185,7 +202,12 @@ async function act(event, attribute) {
   // What was typed is kept before the button that was pressed next does its work.
   if (attribute === "act") await typed;
   if (attribute === "act") notice = null;
-  const doing = (async () => handler(here, element, event))().catch(failed);
+  const at = location.hash;
+  const keeps = screen.keeps;
+  const doing = (async () => {
+    await handler(here, element, event);
+    if (keeps && location.hash === at && here.view === view) await keepForm(app, at, here.view);
+  })().catch(failed);
   if (attribute === "change" || attribute === "input") typed = doing;
   await doing;
   if (!notice) drawNotice(null);
@@ -219,6 +241,7 @@ function listen() {
     void act(event, "file");
   });
   addEventListener("hashchange", () => route());
+  addEventListener("store-opened-again", () => void openedAgain().catch(failed));
   addEventListener("online", () => syncSoon());
   document.addEventListener("visibilitychange", () => {
     if (document.visibilityState === "visible") syncSoon();
@@ -238,6 +261,13 @@ async function followOtherTab() {
   Object.assign(app.settings, await loadSettings(db));
   await reload(app);
   drawIfLive();
+}
+
+/** The browser had closed the store. Where it was cleared too, this is another installation: begin as one. */
+async function openedAgain() {
+  const kept = await loadSettings(db);
+  if (kept.install_epoch !== app.settings.install_epoch) return location.reload();
+  return followOtherTab();
 }
 
 function drawIfLive() {

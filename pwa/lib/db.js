@@ -34,6 +34,30 @@ export function openDatabase(name = "daybay") {
   });
 }
 
+/** What stands in the place of a connection that the browser has closed. @type {WeakMap<IDBDatabase, IDBDatabase>} */
+const heirs = new WeakMap();
+
+/**
+ * Begin a transaction. A connection that the browser closed (after an error of the disk, or when the store was cleared)
+ * is opened again; whoever holds the old one goes on with the new one. Tells the page, which reads everything anew.
+ * @param {IDBDatabase} db
+ * @param {StoreName | StoreName[]} stores
+ * @param {IDBTransactionMode} [mode]
+ * @param {IDBTransactionOptions} [options]
+ */
+export async function begin(db, stores, mode, options) {
+  const here = heirs.get(db) ?? db;
+  try {
+    return here.transaction(stores, mode, options);
+  } catch (error) {
+    if (!(error instanceof DOMException) || error.name !== "InvalidStateError") throw error;
+    const heir = await openDatabase(here.name);
+    heirs.set(db, heir);
+    dispatchEvent(new Event("store-opened-again"));
+    return heir.transaction(stores, mode, options);
+  }
+}
+
 /**
  * @template T
  * @param {IDBRequest<T>} request
@@ -56,7 +80,7 @@ export function ask(request) {
  * @returns {Promise<T>}
  */
 export async function transact(db, stores, work) {
-  const tx = db.transaction(stores, "readwrite", { durability: "strict" });
+  const tx = await begin(db, stores, "readwrite", { durability: "strict" });
   const done = new Promise((resolve, reject) => {
     tx.oncomplete = resolve;
     tx.onabort = () => reject(tx.error ?? new DOMException("the phone's store gave up the change", "AbortError"));
@@ -89,8 +113,8 @@ function abandon(tx) {
  * @param {IDBValidKey} key
  * @returns {Promise<any>}
  */
-export function read(db, store, key) {
-  return ask(db.transaction(store).objectStore(store).get(key));
+export async function read(db, store, key) {
+  return ask((await begin(db, store)).objectStore(store).get(key));
 }
 
 /**
@@ -99,8 +123,8 @@ export function read(db, store, key) {
  * @param {IDBKeyRange} [range]
  * @returns {Promise<any[]>}
  */
-export function readAll(db, store, range) {
-  return ask(db.transaction(store).objectStore(store).getAll(range));
+export async function readAll(db, store, range) {
+  return ask((await begin(db, store)).objectStore(store).getAll(range));
 }
 
 /**
@@ -108,8 +132,8 @@ export function readAll(db, store, range) {
  * @param {StoreName} store
  * @returns {Promise<IDBValidKey[]>}
  */
-export function readKeys(db, store) {
-  return ask(db.transaction(store).objectStore(store).getAllKeys());
+export async function readKeys(db, store) {
+  return ask((await begin(db, store)).objectStore(store).getAllKeys());
 }
 
 /**

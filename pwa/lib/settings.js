@@ -1,7 +1,7 @@
 /** Named values that outlive the page: who is signed in, where sync stands, how the screen is set. */
 
 import { uuid7 } from "./facts.js";
-import { ask, isFull, read, transact } from "./db.js";
+import { ask, isFull, read, readAll, transact } from "./db.js";
 
 /** @import {Settings} from "./shapes" */
 
@@ -23,6 +23,7 @@ const DEFAULTS = {
   cautions_seen: {},
   instruments: {},
   people: [],
+  forms: {},
 };
 
 // Room that is given up when the phone is full, so that the text of a defect still has a place.
@@ -34,7 +35,7 @@ const BALLAST_BYTES = 1_000_000;
  * @returns {Promise<Settings>}
  */
 export async function loadSettings(db) {
-  const rows = await ask(db.transaction("settings").objectStore("settings").getAll());
+  const rows = await readAll(db, "settings");
   const known = Object.fromEntries(rows.filter((row) => row.name in DEFAULTS).map((row) => [row.name, row.value]));
   const settings = { ...DEFAULTS, ...known };
   if (!settings.install_epoch) {

@@ -119,13 +119,14 @@ export type Session = {
  *  sign-in; next_seq: dense from 1; person: who is signed in, "" when locked; server_epoch: "" before the first answer;
  *  chain: the longest record that the server has shown; pulled_through: the server's number; clock_offset_ms: server's
  *  clock minus this phone's; synced_ms: this phone's clock at the last whole sync, 0 for never; cautions_seen: codes by
- *  sign-in; instruments: the last by test. */
+ *  sign-in; instruments: the last by test; forms: by address, what was chosen and typed there and is not saved yet. */
 export type Settings = {
   install_epoch: string; device: string; next_seq: number; sessions: Session[]; person: string; server_epoch: string;
   chain: { size: number; head: string } | null; pulled_through: number; clock_offset_ms: number; synced_ms: number;
   targets: "standard" | "glove"; theme: "light" | "dark"; zones_as: "drawing" | "list";
   cautions_seen: Record<string, string[]>; instruments: Record<string, string>;
   people: { code: string; name: string; role: string }[];
+  forms: Record<string, { person: string; at_ms: number; view: Record<string, any> }>;
 };
 
 // ---- the app
@@ -161,9 +162,10 @@ export type Context = {
   may_record: boolean; session: Session | null; worker: WorkerControl;
 };
 export type Act = (context: Context, element: HTMLElement, event: Event) => Promise<void> | void;
-/** open: may be seen without a sign-in; live: drawn again when the server brings news. */
+/** open: may be seen without a sign-in; live: drawn again when the server brings news; keeps: what is chosen
+ *  and typed here outlives the page until it is saved. */
 export type Screen = {
-  path: string; page: (context: Context) => Page; acts?: Record<string, Act>; open?: boolean; live?: boolean;
+  path: string; page: (context: Context) => Page; acts?: Record<string, Act>; open?: boolean; live?: boolean; keeps?: boolean;
 };
 /** A screen that is loaded when it is first opened. */
 export type Later = { path: string; open?: boolean; load: () => Promise<Screen> };

@@ -242,8 +242,35 @@ export async function removePhoto(app, id) {
  * @param {Partial<Settings>} changes
  */
 export async function setSettings(app, changes) {
-  await putSettings(app.db, changes);
+  await withReserve(app.db, () => putSettings(app.db, changes));
   Object.assign(app.settings, changes);
+}
+
+const FORM_MS = 12 * 3600 * 1000;
+
+/**
+ * What this person has chosen and typed at an address and not saved, within half a day.
+ * @param {App} app
+ * @param {string} at
+ * @returns {Record<string, any>}
+ */
+export function formAt({ settings }, at) {
+  const form = settings.forms[at];
+  return form && form.person === settings.person && Date.now() - form.at_ms < FORM_MS ? structuredClone(form.view) : {};
+}
+
+/**
+ * Keep what is chosen and typed at an address; null once it is saved.
+ * @param {App} app
+ * @param {string} at
+ * @param {Record<string, any> | null} view
+ */
+export function keepForm(app, at, view) {
+  const { [at]: _before, ...others } = app.settings.forms;
+  const fresh = Object.entries(others).filter(([, form]) => Date.now() - form.at_ms < FORM_MS);
+  const own = view ? { [at]: { person: app.settings.person, at_ms: Date.now(), view: structuredClone(view) } } : {};
+  app.settings.forms = { ...Object.fromEntries(fresh), ...own };
+  return setSettings(app, { forms: app.settings.forms });
 }
 
 /** @param {App} app */

@@ -15,6 +15,7 @@ const WITHDRAW_REASONS = ["Within the limit sample", "Recorded by mistake", "Sam
 /** @type {Screen} */
 export const correctScreen = {
   path: "unit/:chassis/correct/:defect",
+  keeps: true,
   page(context) {
     const here = place(context);
     const { app, view, address, params, session } = context;
@@ -30,9 +31,9 @@ export const correctScreen = {
         ${severities.length === 1 ? html`<p class="hint">Only the quality manager lowers a critical.</p>` : ""}
         <label class="field" for="type">Type<select id="type" data-change="type">${typesOf(app.plant, unit.model).map((type) => html`<option value="${type.code}" ${type.code === now.type ? html`selected` : ""}>${type.name}</option>`)}</select></label>
         <label class="field" for="zone">Zone<select id="zone" data-change="zone">${zonesOf(app.plant, unit.model).map((zone) => html`<option value="${zone.key}" ${zone.key === now.zone ? html`selected` : ""}>${zone.view}: ${zone.name}</option>`)}</select></label>
-        <label class="field" for="note">Note<textarea id="note" data-change="note" rows="2" maxlength="900">${now.note}</textarea></label>
+        <label class="field" for="note">Note<textarea id="note" data-input="note" rows="2" maxlength="900">${now.note}</textarea></label>
         <h2>Why</h2>${choices("reason", "Why", REASONS.map((each) => [each, each]), view.reason ?? "")}
-        <label class="field" for="why">Another reason<input id="why" data-change="other" maxlength="300" enterkeyhint="done" value="${REASONS.includes(view.reason) ? "" : view.reason ?? ""}"></label>`,
+        <label class="field" for="why">Another reason<input id="why" data-input="other" maxlength="300" enterkeyhint="done" value="${REASONS.includes(view.reason) ? "" : view.reason ?? ""}"></label>`,
       actions: html`<button type="button" class="main" data-act="save">Save the correction</button>
         <a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`,
     };
@@ -61,6 +62,7 @@ export const correctScreen = {
 /** @type {Screen} */
 export const withdrawScreen = {
   path: "unit/:chassis/withdraw/:defect",
+  keeps: true,
   page(context) {
     const here = place(context);
     const { app, view, address, params } = context;
@@ -75,7 +77,7 @@ export const withdrawScreen = {
         <h2>Why</h2>${choices("why", "Why", [["not_a_defect", "Not a defect"], ["duplicate", "Duplicate of another"]], view.why)}
         ${view.why === "duplicate" ? html`<h2>Of which</h2>${others.length ? choices("of", "Of which", others.map((each) => [each.id, `${typeOf(/** @type {any} */ (app.plant), each.type)?.name ?? each.type}, ${each.finder}`]), view.of ?? "") : html`<p>Nothing else is open on this unit.</p>`}` : ""}
         <h2>Reason</h2>${choices("reason", "Reason", WITHDRAW_REASONS.map((each) => [each, each]), view.reason ?? "")}
-        <label class="field" for="other">Another reason<input id="other" data-change="other" maxlength="300" enterkeyhint="done" value="${WITHDRAW_REASONS.includes(view.reason) ? "" : view.reason ?? ""}"></label>`,
+        <label class="field" for="other">Another reason<input id="other" data-input="other" maxlength="300" enterkeyhint="done" value="${WITHDRAW_REASONS.includes(view.reason) ? "" : view.reason ?? ""}"></label>`,
       actions: html`<button type="button" class="main" data-act="save">Withdraw it</button>
         <a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`,
     };

@@ -13,6 +13,7 @@ const MINUTES = ["5", "10", "15", "20", "30", "45", "60", "90", "120", "180"];
 /** @type {Screen} */
 export const repairScreen = {
   path: "unit/:chassis/repair/:defect",
+  keeps: true,
   page(context) {
     const here = place(context);
     if (!here) return noUnit(context);
@@ -25,7 +26,7 @@ export const repairScreen = {
         <h2>What was done</h2>${choices("method", "What was done", [["rework", "Rework: meets the requirement"], ["repair", "Repair: usable, not to the requirement"]], view.method)}
         ${view.method === "repair" ? html`<p class="warning">Short of the requirement it needs a concession by a named approver. This version cannot record one yet: it blocks the release.</p>` : ""}
         <h2>Minutes</h2>${choices("minutes", "Minutes", MINUTES.map((each) => [each, each]), view.minutes, 4)}
-        <label class="field" for="note">Note (optional)<textarea id="note" data-change="note" rows="2" maxlength="900">${view.note ?? ""}</textarea></label>`,
+        <label class="field" for="note">Note (optional)<textarea id="note" data-input="note" rows="2" maxlength="900">${view.note ?? ""}</textarea></label>`,
       actions: html`<button type="button" class="main" data-act="done">${view.minutes ? "Save: repair done" : "Choose the minutes first"}</button>
         <a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`,
     };
@@ -46,6 +47,7 @@ export const repairScreen = {
 /** @type {Screen} */
 export const recheckScreen = {
   path: "unit/:chassis/recheck/:defect",
+  keeps: true,
   page(context) {
     const here = place(context);
     if (!here) return noUnit(context);
@@ -55,7 +57,7 @@ export const recheckScreen = {
       title: "Re-check",
       body: html`${here.readBack}<p>Repaired by ${here.defect.repaired_by ?? "nobody yet"}.</p>
         ${own ? html`<p class="warning">You repaired it: another person must re-check it.</p>` : ""}
-        ${view.failed ? html`<label class="field" for="reason">What is still wrong<textarea id="reason" data-change="reason" rows="2" maxlength="400">${view.reason ?? ""}</textarea></label>` : ""}`,
+        ${view.failed ? html`<label class="field" for="reason">What is still wrong<textarea id="reason" data-input="reason" rows="2" maxlength="400">${view.reason ?? ""}</textarea></label>` : ""}`,
       actions: own ? html`<a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`
         : html`${view.failed ? html`<button type="button" class="main" data-act="fail">Save: failed re-check</button>`
             : html`<button type="button" class="main" data-act="accept">Looked again: accepted</button>

@@ -151,3 +151,73 @@ def test_the_exported_file_tells_no_place_either(phone, server):
     photos = [base64.b64decode(one["base64"]) for one in (*file["photos"], *file.get("captures", []))]
     assert len(photos) == 1
     assert b"Exif\0\0" not in photos[0]
+
+
+def test_a_correction_is_there_after_a_kill_in_the_middle_of_typing(phone, server):
+    phone.sign_in()
+    phone.begin("PC7130001")
+    phone.record(re.compile("^Front panel"), "Panel ripple or print-through")
+    defect = next(row["id"] for row in phone.stored("operations") if row["kind"] == "defect_recorded")
+    unit = next(row["unit"] for row in phone.stored("operations") if row["kind"] == "defect_recorded")
+    address = f"#/unit/{unit}/correct/{defect}"
+    phone.open(address)
+    expect(phone.heading("Correct")).to_be_visible()
+    phone.page.get_by_label("Note").press_sequentially("along the lower edge", delay=20)
+    phone.page.get_by_label("Another reason").press_sequentially("seen again", delay=20)
+    time.sleep(3)
+    kill(phone)
+    phone.restart()
+    phone.open(address)
+
+    expect(phone.page.get_by_label("Note")).to_have_value("along the lower edge", timeout=15_000)
+    expect(phone.page.get_by_label("Another reason")).to_have_value("seen again")
+    phone.tap("Save the correction")
+    phone.expect_status("Saved on phone: correction")
+    (body,) = [row["op"]["body"] for row in phone.stored("operations") if row["kind"] == "defect_corrected"]
+    assert (body["changes"], body["reason"]) == ({"note": "along the lower edge"}, "seen again")
+    phone.open(address)  # what was saved is no longer a form that waits
+    expect(phone.page.get_by_label("Another reason")).to_have_value("")
+
+
+def test_a_store_that_the_browser_closed_is_opened_again(phone):
+    phone.sign_in()
+    phone.context.add_init_script("""
+      const open = IDBFactory.prototype.open;
+      window.opened = [];
+      IDBFactory.prototype.open = function (...given) {
+        const asked = open.apply(this, given);
+        asked.addEventListener("success", () => window.opened.push(asked.result));
+        return asked;
+      };
+    """)
+    phone.page.reload()
+    begin_a_defect(phone)
+    phone.page.evaluate("window.opened.forEach((db) => db.close())")  # as after an error of the disk
+
+    phone.page.get_by_label("Note").fill("hollow")
+    phone.tap(re.compile("^Save"))
+
+    phone.expect_status("Saved on phone: Panel hollow")
+    phone.sync()
+    phone.expect_all_sent()
+
+
+REFUSED = {
+    "Web Locks": "delete Navigator.prototype.locks",
+    "BroadcastChannel": "delete globalThis.BroadcastChannel",
+    "structuredClone": "delete globalThis.structuredClone",
+    "findLast": "delete Array.prototype.findLast",
+    "IndexedDB": "Object.defineProperty(globalThis, 'indexedDB', { value: undefined })",
+}
+
+
+@pytest.mark.parametrize("without", REFUSED)
+def test_a_browser_that_cannot_run_the_app_is_told_at_the_door(new_phone, without):
+    phone = new_phone()
+    phone.context.add_init_script(REFUSED[without])
+    phone.open()
+
+    main = phone.page.get_by_role("main")
+    expect(main).to_contain_text(without)
+    expect(main).to_contain_text("Nothing was kept on this phone")
+    expect(phone.page.get_by_role("heading", name="This browser cannot run the app")).to_be_visible()
