@@ -3,7 +3,7 @@
 import { openDatabase } from "./lib/db.js";
 import { lacking } from "./lib/door.js";
 import { html } from "./lib/html.js";
-import { askToKeep, watchWorker } from "./lib/platform.js";
+import { askToKeep, freeBytes, watchWorker } from "./lib/platform.js";
 import { address, match } from "./lib/router.js";
 import { present } from "./lib/session.js";
 import { layBallast, loadSettings } from "./lib/settings.js";
@@ -53,6 +53,7 @@ const syncSoon = syncLoop(app, {
   ended(wasHere) {
     if (wasHere) channel.postMessage("changed");
     drawIfLive();
+    void freeBytes().then((free_bytes) => (app.storage = { ...app.storage, free_bytes })).catch(failed);
   },
   failed,
 });

@@ -95,10 +95,12 @@ async function jsonOf(response) {
  * Whether the plant's server is there: it must echo what only this call knows.
  * @param {string} token
  * @param {string} nonce
- * @returns {Promise<{server_now: number, server_epoch: string}>}
+ * @param {{device: string, install_epoch: string} | null} [lost]  an installation whose highest number is asked too
+ * @returns {Promise<{server_now: number, server_epoch: string, last_seq?: number}>}
  */
-export async function ping(token, nonce) {
-  const answer = await askJson("ping", { method: "POST", token, json: JSON.stringify({ nonce }), timeout_ms: 8_000 });
+export async function ping(token, nonce, lost = null) {
+  const asked = lost ? { nonce, device: lost.device, install_epoch: lost.install_epoch } : { nonce };
+  const answer = await askJson("ping", { method: "POST", token, json: JSON.stringify(asked), timeout_ms: 8_000 });
   if (answer.nonce !== nonce) throw new Unreachable("something else than the plant's server answered");
   return answer;
 }

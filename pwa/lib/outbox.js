@@ -3,6 +3,7 @@
 import { ask, read, readAll, transact } from "./db.js";
 import { operation, timeNow } from "./facts.js";
 import { putWithin, withReserve } from "./settings.js";
+import { noteLast } from "./witness.js";
 
 /** @import {Entry, Fact, Maker, Operation, Verdict} from "./shapes" */
 
@@ -20,9 +21,11 @@ import { putWithin, withReserve } from "./settings.js";
  * @property {string} capture  id of the capture that `photo` replaces
  * @property {object} photo  the photo to keep with the operation that names it
  */
-export function record(db, maker, facts, extras = {}) {
+export async function record(db, maker, facts, extras = {}) {
   const once = () => recordOnce(db, maker, facts, extras);
-  return extras.photo ? once() : withReserve(db, once);
+  const entries = await (extras.photo ? once() : withReserve(db, once));
+  noteLast(entries);
+  return entries;
 }
 
 /**

@@ -64,6 +64,11 @@ function follow(registration, tell) {
 export async function askToKeep() {
   if (!navigator.storage?.persist) return { persisted: null, free_bytes: null };
   const persisted = (await navigator.storage.persisted()) || (await navigator.storage.persist());
-  const { quota, usage } = await navigator.storage.estimate();
-  return { persisted, free_bytes: quota === undefined || usage === undefined ? null : Math.max(0, quota - usage) };
+  return { persisted, free_bytes: await freeBytes() };
+}
+
+/** Room that is left for this app's store, null where the browser does not say. */
+export async function freeBytes() {
+  const { quota, usage } = (await navigator.storage?.estimate?.()) ?? {};
+  return quota === undefined || usage === undefined ? null : Math.max(0, quota - usage);
 }

@@ -2,6 +2,7 @@
 
 import { uuid7 } from "./facts.js";
 import { ask, isFull, read, readAll, transact } from "./db.js";
+import { lastNoted } from "./witness.js";
 
 /** @import {Settings} from "./shapes" */
 
@@ -24,6 +25,7 @@ const DEFAULTS = {
   instruments: {},
   people: [],
   forms: {},
+  lost: null,
 };
 
 // Room that is given up when the phone is full, so that the text of a defect still has a place.
@@ -39,8 +41,11 @@ export async function loadSettings(db) {
   const known = Object.fromEntries(rows.filter((row) => row.name in DEFAULTS).map((row) => [row.name, row.value]));
   const settings = { ...DEFAULTS, ...known };
   if (!settings.install_epoch) {
-    settings.install_epoch = uuid7();
-    await putSettings(db, { install_epoch: settings.install_epoch });
+    // A number noted elsewhere and no store: it was cleared, by the browser or by a person. The phone keeps its name.
+    const last = lastNoted();
+    const begun = { install_epoch: uuid7(), device: last?.device ?? "", lost: last && { ...last, server_seq: null } };
+    await putSettings(db, begun);
+    Object.assign(settings, begun);
   }
   return settings;
 }

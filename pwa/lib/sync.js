@@ -83,7 +83,9 @@ async function note({ db, settings }, changes) {
 /** @param {Link} link */
 async function greet(link) {
   const sent = Date.now();
-  const answer = await ping(link.token, uuid7());
+  const { lost } = link.settings;
+  const answer = await ping(link.token, uuid7(), lost);
+  if (lost && answer.last_seq !== undefined) await note(link, { lost: { ...lost, server_seq: answer.last_seq } });
   await note(link, { clock_offset_ms: clockOffset(sent, answer.server_now, Date.now()) });
   await heedEpoch(link, answer.server_epoch);
 }

@@ -3,6 +3,7 @@
 import { age } from "../lib/clock.js";
 import { html, render } from "../lib/html.js";
 import { unsentOf } from "../lib/state.js";
+import { lostWords } from "../lib/witness.js";
 import { shape } from "./parts.js";
 
 /** @import {Context, Notice, Page} from "../lib/shapes" */
@@ -10,6 +11,7 @@ import { shape } from "./parts.js";
 /** @typedef {import("../lib/html.js").Markup} Markup */
 
 const WARN_MS = 2 * 3600 * 1000;
+const LITTLE_BYTES = 50_000_000; // about ten photos as the camera gives them
 
 const parts = () => ({
   head: /** @type {HTMLElement} */ (document.querySelector("header")),
@@ -41,12 +43,14 @@ function standing({ app, session, now }) {
   const { records, photos, oldest_ms } = unsentOf(app);
   const waiting = oldest_ms === null ? 0 : Math.max(0, Date.now() - oldest_ms);
   const count = records.length + photos;
-  const words = count ? `${unsentWords(records.length, photos)} not sent${oldest_ms === null ? "" : `, ${age(waiting)}`}` : "All sent";
+  const words = count ? `${unsentWords(records.length, photos)} not sent${oldest_ms === null ? "" : `, ${age(waiting)}`}` : app.settings.lost ? "Store was cleared" : "All sent";
   return html`<p class="standing">
       <span class="sync" data-sync="${count ? "saved" : "sent"}">${shape(count ? "saved" : "sent")} ${words}</span>
       <span>${app.sync.running ? "Syncing" : app.sync.online ? "Server" : "No server"}</span>
     </p>
     ${waiting >= WARN_MS ? warning("Unsent for over two hours. Walk to where there is signal, or export the file in the outbox.") : ""}
+    ${app.settings.lost ? warning(lostWords(app.settings.lost)) : ""}
+    ${app.storage.free_bytes !== null && app.storage.free_bytes < LITTLE_BYTES ? warning("This phone is nearly full. Sync so that sent photos can go; the text of a defect still has its place.") : ""}
     ${app.not_saved ? warning(`Not saved: ${app.not_saved}`) : ""}
     ${app.worker.failed ? warning("Read only: the app cannot work without signal here. See Settings, install guide.") : ""}
     ${app.storage.persisted === false && session ? warning("Storage may be cleared: Settings") : ""}

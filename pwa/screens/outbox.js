@@ -4,10 +4,11 @@ import { age } from "../lib/clock.js";
 import { download, exportFile } from "../lib/export.js";
 import { html } from "../lib/html.js";
 import { settle } from "../lib/outbox.js";
-import { refusedOf, reloadOwn, removePhoto, unsentOf } from "../lib/state.js";
+import { refusedOf, reloadOwn, removePhoto, setSettings, unsentOf } from "../lib/state.js";
 import { makeAllReady } from "../lib/sync.js";
 import { captureOf } from "../lib/photo.js";
 import { typeOf } from "../lib/plant.js";
+import { lostWords } from "../lib/witness.js";
 import { KIND, named, whatToDo } from "../lib/words.js";
 import { syncMark } from "./parts.js";
 import { startDraft } from "./draft.js";
@@ -27,7 +28,9 @@ export const outboxScreen = {
     const sent = app.entries.filter((entry) => app.verdicts.get(entry.seq)?.verdict === "applied").slice(-10).reverse();
     return {
       title: "Outbox",
-      body: html`${app.sync.problem ? html`<p class="warning">${app.sync.problem}</p>` : ""}
+      body: html`${app.settings.lost ? html`<p class="warning">${lostWords(app.settings.lost)}</p>
+          <button type="button" data-act="lost">I have read this</button>` : ""}
+        ${app.sync.problem ? html`<p class="warning">${app.sync.problem}</p>` : ""}
         ${app.not_saved ? html`<p>${syncMark("not_saved")} ${app.not_saved}</p>` : ""}
         ${refused.length ? html`<h2>${syncMark("refused")}: ${refused.length}</h2><ul class="list">${refused.map((each) => refusedRow(context, each))}</ul>` : ""}
         ${app.refused_photos.size ? html`<h2>${syncMark("refused")}: photos ${app.refused_photos.size}</h2><ul class="list">${[...app.refused_photos].map(([id, why]) => photoRow(context, id, why))}</ul>` : ""}
@@ -43,6 +46,10 @@ export const outboxScreen = {
   },
   acts: {
     sync: ({ sync }) => sync("button"),
+    async lost({ app, redraw }) {
+      await setSettings(app, { lost: null });
+      redraw();
+    },
     async remove({ app, say, sync, redraw }, element) {
       await removePhoto(app, element.dataset.value ?? "");
       sync("photo removed");

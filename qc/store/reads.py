@@ -96,6 +96,7 @@ SELECT id, signed_by, against, open_digest, released_ms, story, story_digest, nu
  WHERE unit = ?
  ORDER BY number
 """
+_LAST_SEQ = "SELECT next_seq - 1 FROM stream WHERE device = ? AND install_epoch = ?"
 _CHAIN = "SELECT number, hash FROM journal ORDER BY number DESC LIMIT 1"
 
 
@@ -285,6 +286,11 @@ class Reads:
     def standing_mutes(self, day: str) -> list[dict[str, Any]]:
         """Return the mutes of signals that stand on a day (ISO), neither over nor ended early; first to end first."""
         return [dict(row) for row in self.connection().execute(_MUTES, {"day": day})]
+
+    def last_seq(self, device: str, install_epoch: str) -> int:
+        """Return the highest sequence number that is here from an installation, 0 where nothing of it is."""
+        row = self.connection().execute(_LAST_SEQ, (device, install_epoch)).fetchone()
+        return 0 if row is None else int(row[0])
 
     def chain(self) -> tuple[int, str]:
         """Return the journal's size and the hash of its last row (hex), zeros for an empty one."""

@@ -353,3 +353,17 @@ def test_a_history_that_a_phone_saw_and_the_record_no_longer_holds_is_told(plann
         answer = ivo.send([ivo.operation("station_passed", UNIT, {"station": "S05"})], chain=seen, server_epoch=epoch)
         assert answer.json["verdicts"][0]["verdict"] == "applied"
         assert "history_differs: device P2" in caplog.text
+
+
+def test_a_ping_tells_how_much_of_an_installation_is_here(planned):
+    ivo = planned.phone()
+    ivo.push(*inspected(ivo))
+
+    def asked(**more):
+        return ivo.post("ping", orjson.dumps({"nonce": "n", **more})).json
+
+    mine = {"device": ivo.signed["device"], "install_epoch": "first"}
+    assert asked(**mine)["last_seq"] == 4
+    assert asked(**mine | {"install_epoch": "another"})["last_seq"] == 0
+    assert "last_seq" not in asked()
+    assert asked(device=7, install_epoch="e")["error"]["field"] == "device"

@@ -1,4 +1,4 @@
-"""POST /ping: is the plant's own server there? It echoes what only this caller knows."""
+"""POST /ping: is the plant's own server there? It echoes what only this caller knows, and what it has of a phone."""
 
 from flask import Response
 
@@ -13,9 +13,16 @@ MOST_BYTES = 1_000
 
 
 def answer() -> Response:
-    """Echo the nonce with the server's clock, its epoch and the protocols that it speaks."""
+    """Echo the nonce with the server's clock, its epoch and the protocols that it speaks.
+
+    Asked with a device and its installation, it also tells the highest number that it has from there, 0 for none: a
+    phone whose store was cleared learns what of its work arrived.
+    """
     signed_in(revoked_too=True)
-    asked = fields_of(read_object(body_of(JSON, MOST_BYTES), MOST_BYTES), {"nonce": code(64)})
+    raw = read_object(body_of(JSON, MOST_BYTES), MOST_BYTES)
+    asked = fields_of(raw, {"nonce": code(64)}, {"device": code(32), "install_epoch": code(40)})
     house = the_house()
     told = {"server_now": house.clock(), "server_epoch": house.server_epoch, "protocol": [PROTOCOL]}
+    if asked["device"] is not None and asked["install_epoch"] is not None:
+        told["last_seq"] = house.reads.last_seq(asked["device"], asked["install_epoch"])
     return json_answer({"nonce": asked["nonce"], **told})

@@ -244,8 +244,15 @@ SCHEMAS: dict[str, Schema] = {
         server_now=INSTANT,
         server_epoch=EPOCH,
     ),
-    "Ping": record(nonce=code(64)),
-    "Pong": record(nonce=code(64), server_now=INSTANT, server_epoch=EPOCH, protocol=many(whole(1))),
+    "Ping": record(("device", "install_epoch"), nonce=code(64), device=code(32), install_epoch=code(40)),
+    "Pong": record(
+        ("last_seq",),
+        nonce=code(64),
+        server_now=INSTANT,
+        server_epoch=EPOCH,
+        protocol=many(whole(1)),
+        last_seq={**whole(), "description": "The highest number from the installation that was named, 0 for none."},
+    ),
     "Push": record(
         ("server_epoch", "chain"),
         protocol={"const": 1},

@@ -221,3 +221,41 @@ def test_a_browser_that_cannot_run_the_app_is_told_at_the_door(new_phone, withou
     expect(main).to_contain_text(without)
     expect(main).to_contain_text("Nothing was kept on this phone")
     expect(phone.page.get_by_role("heading", name="This browser cannot run the app")).to_be_visible()
+
+
+CLEAR = """() => new Promise((resolve, reject) => {
+  const asked = indexedDB.deleteDatabase("daybay");
+  asked.onsuccess = () => resolve();
+  asked.onerror = asked.onblocked = () => reject(new Error("not cleared"));
+})"""
+
+
+def test_a_phone_whose_store_was_cleared_says_what_the_server_has_and_never_all_sent(phone, server):
+    phone.sign_in()
+    phone.begin("PC7130001")
+    phone.record(re.compile("^Front panel"), "Panel ripple or print-through")
+    phone.sync()
+    phone.expect_all_sent()
+    had = len(phone.stored("operations"))
+    server.stop()
+    phone.page.go_back()
+    phone.record(re.compile("^Front cap"), "Panel scratch or chip")
+    own = max(row["seq"] for row in phone.stored("operations"))
+    phone.page.goto("about:blank")
+    phone.page.goto(f"{server.address}/app/manifest.webmanifest")  # our own origin, and no app that holds the store
+    phone.page.evaluate(CLEAR)
+    server.start()
+
+    phone.open()
+    banner = phone.page.get_by_role("banner")
+    expect(banner).to_contain_text("This phone's store was cleared. As ", timeout=15_000)
+    expect(banner).not_to_contain_text("All sent")
+    phone.sign_in()
+
+    expect(banner).to_contain_text(
+        f"it had recorded up to number {own}; the server has up to number {had}.", timeout=20_000
+    )
+    expect(banner).not_to_contain_text("All sent")
+    phone.open("#/outbox")
+    phone.tap("I have read this")
+    expect(banner).not_to_contain_text("was cleared")
