@@ -15,7 +15,7 @@ KEYS = (
     Key("signal", "outside the usual range: low is the bad side"),
     Key("hollow", "the gap since the last one: still open, not judged"),
     Key("limit", "usual range (95 of 100 gaps by chance alone)"),
-    Key("centre", "mean gap of the baseline"),
+    Key("centre", "median gap of the baseline: half of all gaps are no longer by chance alone"),
 )
 SPOKEN = RunWords(
     "Units between",
@@ -39,8 +39,9 @@ BASIS = (
 
 def gaps_picture(gaps: CriticalGaps) -> Picture:
     """Return the chart of gaps; its rows name the critical that ended each."""
+    # The mean lies above most gaps, so that most would seem short; the line is drawn where half of them lie below.
     points = [
-        replace(point, beside=ended or "nothing yet")
+        replace(point, centre=gaps.chart.median or 0.0, beside=ended or "nothing yet")
         for point, ended in zip(chart_points(gaps.chart), gaps.ended_by, strict=True)
     ]
     drawn = run_picture(

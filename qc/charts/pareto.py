@@ -4,7 +4,7 @@ from qc.charts import words
 from qc.charts.ordered_bars import Bar, bar_keys, bars_drawing, bars_figure
 from qc.charts.picture import Picture
 from qc.charts.table import Column, Row, RowState, Table
-from qc.reports.pareto_tables import Order, ParetoRow, ParetoTable, ParetoTables
+from qc.reports.pareto_tables import Order, ParetoRow, ParetoTable, ParetoTables, What
 from qc.stats.answers import TooLittle
 from qc.stats.pareto import Pareto
 
@@ -15,6 +15,7 @@ ORDER_WORDS: dict[Order, str] = {
 }
 NOBODY = "not named by anybody"
 SHOWN = 10
+NAMED_FEW = 8  # more are no few, and no line to read
 SWAP = "Could swap: this row and the next could stand the other way round by chance."
 
 
@@ -37,8 +38,21 @@ def pareto_picture(tables: ParetoTables, order: Order, week: str, window: str) -
         bars_figure(bars, value_words, expected_words),
         bars_drawing(slug, title, says, bars),
         bar_keys(value_words, expected_words),
-        _cautions(tables),
+        (*_cautions(tables), vital_words(table, tables.what)),
     )
+
+
+def vital_words(table: ParetoTable, what: What) -> str:
+    """Return which few make four fifths of the weight, with what ties with the last of them, or that no few do."""
+    vital, noun = table.vital, "types" if what == "type" else "origins"
+    if isinstance(vital, TooLittle):
+        return words.sentence(f"No vital few: {vital.reason}")
+    whole = f"{words.percent(vital.reached)} of the {table.weight}"
+    if len(vital.labels) > NAMED_FEW:
+        return f"No vital few: it takes {len(vital.labels)} of {vital.causes} {noun} to make {whole}."
+    tied = f"; {words.listed(vital.ties)} as much as the last of them" if vital.ties else ""
+    few = f"{len(vital.labels)} of {vital.causes} {noun}"
+    return f"The vital few: {words.listed(vital.labels)} make {whole} ({few}{tied})."
 
 
 def _cautions(tables: ParetoTables) -> tuple[str, ...]:

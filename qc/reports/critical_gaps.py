@@ -101,7 +101,7 @@ def _sentence(chart: ControlChart, since: int | None) -> str:
     ended = [point for point in chart.points if point.state != "partial"]
     told = f"The last gap was {counted(int(ended[-1].events), 'unit')}: {_reading(ended[-1])}. " if ended else ""
     now = f" {since} since the last one, still open." if since is not None else ""
-    return f"{told}{_usual(chart.points)}{now}"
+    return f"{told}{_usual(chart)}{now}"
 
 
 def _reading(point: ChartPoint) -> str:
@@ -110,10 +110,14 @@ def _reading(point: ChartPoint) -> str:
     return "longer than usual" if point.state == "signal_high" else "usual"
 
 
-def _usual(points: Sequence[ChartPoint]) -> str:
-    if not points:
+def _usual(chart: ControlChart) -> str:
+    if not chart.points:
         return "No gap ended in the weeks shown."
-    low, high = points[0].lower, points[0].upper
+    low, high = chart.points[0].lower, chart.points[0].upper
+    half = f"half of them of at most {chart.median or 0:.0f}"
     if low is None:
-        return f"By chance alone 95 of 100 gaps are of at most {high:.0f} units; even two in a row would not stand out."
-    return f"By chance alone 95 of 100 gaps are of {low:.0f} to {high:.0f} units."
+        return (
+            f"By chance alone 95 of 100 gaps are of at most {high:.0f} units, {half}; even two in a row would not "
+            "stand out."
+        )
+    return f"By chance alone 95 of 100 gaps are of {low:.0f} to {high:.0f} units, {half}."

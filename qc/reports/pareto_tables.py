@@ -16,11 +16,13 @@ from qc.reports.periods import WEEK, Period
 from qc.reports.usual import UsualCategories, UsualRange, usual_categories, usual_on
 from qc.reports.wording import counted, listed, percent, severities_words
 from qc.stats.answers import TooLittle
-from qc.stats.pareto import Pareto, ParetoBar, pareto
+from qc.stats.pareto import Pareto, ParetoBar, VitalFew, pareto, vital_few
 
 What = Literal["type", "origin"]
 Order = Literal["count", "minutes", "severity"]
 ORDERS: tuple[Order, ...] = ("count", "minutes", "severity")
+
+NOTHING = TooLittle("vital few", "nothing was found in this period", 0, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +62,8 @@ class ParetoRow:
 class ParetoTable:
     """One order of one Pareto: rows largest first, others last; weight in words ("defects", "minutes").
 
-    week, window: the chart's numbers as the statistics gave them, TooLittle where nothing was found.
+    week, window: the chart's numbers as the statistics gave them, TooLittle where nothing was found. vital: the fewest
+    that make four fifths of the weight, among all that were found.
     """
 
     order: Order
@@ -68,6 +71,7 @@ class ParetoTable:
     rows: tuple[ParetoRow, ...]
     week: Pareto | TooLittle
     window: Pareto | TooLittle
+    vital: VitalFew | TooLittle = NOTHING
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +103,7 @@ class ParetoTables:
 
 OTHERS = "others"
 MOST_ROWS = 15
+VITAL = 0.8  # of the order's weight that the few are asked to make (common practice, no source; the plant's to say)
 WEIGHTS: dict[Order, str] = {"count": "defects", "minutes": "minutes of usual rework", "severity": "majors"}
 UNKNOWN_LIMIT = 0.10  # above it the unknown origins are the first finding (common practice, no source)
 
@@ -188,7 +193,7 @@ def _amounts(counts: CategoryCounts, order: Order) -> tuple[int, ...]:
     return counts.minutes if order == "minutes" else counts.counts
 
 
-def _ranked(counts: CategoryCounts, order: Order) -> Pareto | TooLittle:
+def _ranked(counts: CategoryCounts, order: Order, most: int | None = MOST_ROWS) -> Pareto | TooLittle:
     """Return the Pareto of one order, labels that have nothing left out; the unknown stands last, in the whole."""
     rows = zip(counts.labels, counts.counts, _amounts(counts, order), strict=True)
     # Equal amounts fall back on the count, then on the code: the order must not jump between equal rows.
@@ -197,7 +202,7 @@ def _ranked(counts: CategoryCounts, order: Order) -> Pareto | TooLittle:
         return TooLittle("Pareto", "nothing of the counted severities was found in this period", 0, 1)
     labels, found, amounts = zip(*used, strict=True)
     last = (UNKNOWN,) if UNKNOWN in labels else ()
-    return pareto(labels, found, amounts, WEIGHTS[order], other=OTHERS, last=last, most=MOST_ROWS)
+    return pareto(labels, found, amounts, WEIGHTS[order], other=OTHERS, last=last, most=most)
 
 
 def _table(
@@ -211,7 +216,13 @@ def _table(
         _row(bar, own, before, usual, order, name, place < len(swaps) and swaps[place])
         for place, bar in enumerate(_with_rest(week.bars, own, before, usual))
     )
-    return ParetoTable(order, WEIGHTS[order], rows, week, window)
+    return ParetoTable(order, WEIGHTS[order], rows, week, window, _vital(own.counted, order))
+
+
+def _vital(counts: CategoryCounts, order: Order) -> VitalFew | TooLittle:
+    """Return the fewest labels that make the plant's share, among all that were found, not only the rows shown."""
+    every = _ranked(counts, order, most=None)
+    return every if isinstance(every, TooLittle) else vital_few(every, VITAL)
 
 
 def _with_rest(bars: Sequence[ParetoBar], own: _Counts, before: _Counts, usual: _Usual) -> tuple[ParetoBar, ...]:

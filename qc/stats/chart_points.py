@@ -65,6 +65,8 @@ class ControlChart:
     cautions: sentences for the reader of the page, none if there is nothing to say.
     changed_since_frozen: labels of baseline periods whose counts differ today; the limits keep the old ones.
     spread: what each sigma was multiplied by for scatter beyond chance (σz of p′ and u′), 1 on other charts.
+    median: of g and t charts, on the scale of the points: half of all gaps are no longer by chance alone; their mean
+    lies above. None on other charts.
     """
 
     kind: str
@@ -76,6 +78,7 @@ class ControlChart:
     cautions: tuple[str, ...]
     changed_since_frozen: tuple[str, ...]
     spread: float = 1.0
+    median: float | None = None
 
     @property
     def signals(self) -> tuple[str, ...]:

@@ -13,9 +13,12 @@ from qc.stats.refusals import (
     demand_kind,
     demand_level,
     demand_list,
+    demand_number,
     demand_numbers,
     demand_positive,
 )
+
+ROUNDING = 1e-12
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +87,43 @@ def pareto(
     # Summed in the order of the bars, so that the last cumulative share is exactly 1.
     total = sum(bar[2] for bar in bars)
     return Pareto(weight, _with_shares(bars, total), total, sum(counts))
+
+
+@dataclass(frozen=True, slots=True)
+class VitalFew:
+    """The fewest causes that together reach a share of the whole, largest first.
+
+    labels: of these bars; reached: their share of the whole, at least ``share``. ties: labels of bars beyond the last
+    of them with the same amount, which might as well have stood in its place. causes: how many have a bar of their own.
+    """
+
+    labels: tuple[str, ...]
+    reached: float
+    share: float
+    ties: tuple[str, ...]
+    causes: int
+
+
+def vital_few(ranked: Pareto, share: float) -> VitalFew | TooLittle:
+    """Return the fewest causes of a Pareto that reach a share of its total, in (0, 1]; others in one bar are no cause.
+
+    Where the causes that have a bar of their own do not reach it, the answer is TooLittle: no few are vital.
+    Source: Juran (1951), Quality Control Handbook, "the vital few and the trivial many" (from memory); which share is
+    the plant's to say, four fifths being usual.
+    """
+    demand_kind(ranked, Pareto, "ranked")
+    share = demand_number(share, "share")
+    if not 0 < share <= 1:
+        raise ValueError(f"share must be more than 0 and at most 1, got {share!r}")
+    own = [bar for bar in ranked.bars if bar.members == (bar.label,)]
+    # A share that is reached but for rounding is reached.
+    many = next((place for place, bar in enumerate(own, 1) if bar.cumulative >= share * (1 - ROUNDING)), 0)
+    if not many:
+        reason = f"the {len(own)} causes shown by themselves do not reach {share:.0%} of the whole"
+        return TooLittle("vital few", reason, len(own), len(own) + 1)
+    last = own[many - 1]
+    ties = tuple(bar.label for bar in own[many:] if bar.amount == last.amount)
+    return VitalFew(tuple(bar.label for bar in own[:many]), last.cumulative, share, ties, len(own))
 
 
 def _check_amounts(labels: Sequence[str], amounts: Sequence[float], last: Sequence[str], most: int | None) -> None:

@@ -50,6 +50,7 @@ def g_chart(
 
     method = f"units between events, {width:g} standard deviations of the geometric law"
     chart = _gap_chart("g", method, width, gaps, labels, baseline, partial_last, judge)
+    chart = replace(chart, median=geometric_median(centre, counting))
     blind = "No lower limit: this chart cannot see gaps grow short; use exact limits or a cusum for that."
     return _with_caution(chart, blind)
 
@@ -79,6 +80,7 @@ def exact_g_chart(
 
     method = f"units between events, exact geometric limits, a false alarm on each side at most {tail:g}"
     chart = _gap_chart("g", method, 0.0, gaps, labels, baseline, partial_last, judge)
+    chart = replace(chart, median=geometric_median(centre, counting))
     if lower is not None:
         return chart
     return _with_caution(chart, "No lower limit at this tail: even two events in a row would not signal.")
@@ -94,11 +96,30 @@ def geometric_limits(mean_gap: float, counting: Counting, tail: float) -> tuple[
     first = _first_gap(counting)
     if (mean_gap := demand_number(mean_gap, "mean_gap")) <= first:
         raise ValueError(f"mean_gap must be above {first}, the smallest gap, got {mean_gap!r}")
-    good = log1p(-1 / (mean_gap - first + 1))
+    good = _log_chance_of_good(mean_gap, first)
     # Lengths are whole: a rounding error of 1e-9 must not cost or gain a unit.
     over = max(0, ceil(log(tail) / good - 1e-9) - 1)
     under = floor(log1p(-tail) / good + 1e-9)
     return (float(under + first) if under > 0 else None), float(over + first)
+
+
+def geometric_median(mean_gap: float, counting: Counting) -> float:
+    """Return the median gap of this mean: the least whole number of units that half of all gaps do not exceed.
+
+    A chart's centre line at the mean has most points below it; this one has as many on either side.
+    Source: the geometric law, P(gap > m) = (1 - p)^(m + 1) with p = 1 / (mean gap + 1); the median as centre line:
+    Benneyan (2001), Health Care Management Science 4, 305-318 (from memory).
+    """
+    first = _first_gap(counting)
+    if (mean_gap := demand_number(mean_gap, "mean_gap")) < first:
+        raise ValueError(f"mean_gap must be at least {first}, the smallest gap, got {mean_gap!r}")
+    if mean_gap == first:
+        return float(first)
+    return float(max(0, ceil(log(0.5) / _log_chance_of_good(mean_gap, first) - 1e-9) - 1) + first)
+
+
+def _log_chance_of_good(mean_gap: float, first: int) -> float:
+    return log1p(-1 / (mean_gap - first + 1))
 
 
 def t_chart(
@@ -129,7 +150,8 @@ def t_chart(
         return sigma_limits(time**NELSON_POWER, centre, spread, width, inf)
 
     method = f"time between events to the power {NELSON_POWER}, {width:g} standard deviations from moving ranges"
-    return _gap_chart("t", method, width, times, labels, baseline, partial_last, judge)
+    # A power keeps the order of the times, so that the middle of the symmetric scale is the median.
+    return replace(_gap_chart("t", method, width, times, labels, baseline, partial_last, judge), median=centre)
 
 
 def times_of(transformed: float) -> float:
@@ -161,7 +183,7 @@ def exact_t_chart(
         return Limits(time, mean, mean, lower, upper)
 
     method = f"time between events, exact exponential limits, a false alarm on each side of {tail:g}"
-    return _gap_chart("t", method, 0.0, times, labels, baseline, partial_last, judge)
+    return replace(_gap_chart("t", method, 0.0, times, labels, baseline, partial_last, judge), median=mean * log(2))
 
 
 def _first_gap(counting: Counting) -> int:

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
-from qc.stats.pareto import could_swap, pareto, severity_amounts
+from qc.stats.pareto import could_swap, pareto, severity_amounts, vital_few
 
 CODES = ["leak", "gap", "scratch", "stain", "missing"]
 
@@ -92,3 +92,39 @@ def test_a_severity_without_a_weight_is_refused():
         severity_amounts({"major": [1]}, {"minor": 1})
     with pytest.raises(ValueError, match="amounts must be at least 0, got -3 for 'leak'"):
         pareto(["leak"], [1], [-3], "minutes", other="Others")
+
+
+def ranked(counts, **more):
+    return pareto([str(place) for place in range(len(counts))], counts, counts, "defects", other="Other", **more)
+
+
+def test_the_vital_few_are_the_fewest_that_reach_the_share():
+    # 40 + 25 + 15 of 100 are four fifths to the digit; without the third they are 65.
+    answer = vital_few(ranked([5, 40, 15, 25, 15]), 0.8)
+
+    assert (answer.labels, answer.ties, answer.causes) == (("1", "3", "2"), ("4",), 5)
+    assert answer.reached == pytest.approx(0.8)
+    assert vital_few(ranked([5, 40, 15, 25, 15]), 0.4).labels == ("1",)
+
+
+def test_a_bar_of_the_others_is_none_of_the_few():
+    answer = vital_few(ranked([10] * 10, most=4), 0.8)
+
+    assert isinstance(answer, TooLittle)
+    assert "4 causes" in answer.reason
+
+
+@given(st.lists(st.integers(0, 50), min_size=1, max_size=12).filter(any), st.floats(0.01, 1))
+def test_one_fewer_would_not_reach_it(counts, share):
+    whole = ranked(counts)
+    answer = vital_few(whole, share)
+    amounts = sorted(counts, reverse=True)
+
+    assert sum(amounts[: len(answer.labels)]) >= share * sum(counts) * (1 - 1e-9)
+    assert sum(amounts[: len(answer.labels) - 1]) < share * sum(counts)
+
+
+@pytest.mark.parametrize("share", [0, 1.5, float("nan"), "0.8"])
+def test_a_share_that_cannot_be_is_refused(share):
+    with pytest.raises(ValueError, match="share must be"):
+        vital_few(ranked([3, 2]), share)

@@ -7,6 +7,7 @@ from math import comb
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 from scipy.special import pdtr, pdtrc
 from scipy.stats import poisson
 
@@ -30,7 +31,15 @@ from qc.stats.dispersion import (
 )
 from qc.stats.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
 from qc.stats.overdispersed_charts import p_prime_chart, spread_between, u_prime_chart
-from qc.stats.rare_events import exact_g_chart, exact_t_chart, g_chart, geometric_limits, t_chart, times_of
+from qc.stats.rare_events import (
+    exact_g_chart,
+    exact_t_chart,
+    g_chart,
+    geometric_limits,
+    geometric_median,
+    t_chart,
+    times_of,
+)
 
 DAY = date(2024, 1, 8)
 GOOD = "good units between"
@@ -333,3 +342,23 @@ def test_expected_counts_are_the_poisson_law(mean):
     expected = expected_poisson_counts(200, mean, 900)
 
     assert expected == pytest.approx(200 * poisson.pmf(range(901), mean), rel=1e-9, abs=1e-300)
+
+
+@pytest.mark.parametrize("mean", [0.2, 1, 7.5, 46, 1e6])
+def test_half_of_all_gaps_are_no_longer_than_the_median(mean):
+    # scipy counts the trials up to and with the event; its median is the least that half do not exceed.
+    assert geometric_median(mean, GOOD) == stats.geom.ppf(0.5, 1 / (mean + 1)) - 1
+    assert geometric_median(mean + 1, "up to and with the defective") == stats.geom.ppf(0.5, 1 / (mean + 1))
+
+
+def test_charts_of_gaps_and_times_have_their_median():
+    gaps, times = [40, 70, 20, 55, 90, 3], [40, 70, 20, 55, 90, 3.5]
+    baseline = gap_baseline("b", DAY, numbered("abcdef"), gaps, {})
+    of_times = gap_baseline("b", DAY, numbered("abcdef"), times, {})
+    exact = exact_t_chart(times, numbered("abcdef"), of_times, 0.01)
+    nelson = t_chart(times, numbered("abcdef"), of_times)
+
+    assert exact_g_chart(gaps, numbered("abcdef"), baseline, GOOD, 0.01).median == 32
+    assert g_chart(gaps, numbered("abcdef"), baseline, GOOD).median == 32
+    assert exact.median == pytest.approx(stats.expon.ppf(0.5, scale=sum(times) / 6))
+    assert nelson.median == nelson.points[0].centre

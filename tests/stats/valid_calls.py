@@ -90,6 +90,7 @@ POSTERIOR = attribution.origin_posterior(SETTLED, ("panels", "PAN-05"), ["S07", 
 TRUST = expected_origins.SuspectRecord(8, 2, 3)
 SHRUNKEN = shrinkage.gamma_poisson_rates(DEFECTS, UNITS, WEEKS, shrinkage.GammaPrior(4.0, 5.0), 0.95)
 FUNNEL = funnel.shares(BAD, N, WEEKS, 0.07)
+RANKED = pareto.pareto(["gap", "step", "scratch"], [5, 9, 2], [5, 9, 2], "defects", other="Other")
 LINE = {"S07": ["S09", "FIN"], "S09": ["FIN"], "FIN": []}
 FOUND = [escapes.Found("S07", "S07", 5), escapes.Found("S07", "FIN", 2), escapes.Found("S09", "FIN", 1)]
 SEEN = [presentations.Presentation("U1", "FIN", 1, 2), presentations.Presentation("U2", "FIN", 1, 0)]
@@ -252,6 +253,7 @@ _CALLS: list[Call] = [
                                           "partial_last": False, "width": 3.0}),
     (pareto.pareto, {"labels": ["gap", "step", "scratch"], "counts": [5, 9, 2], "amounts": [5, 9.5, 2],
                      "weight": "minutes", "other": "Other", "last": ["scratch"], "most": 2}),
+    (pareto.vital_few, {"ranked": RANKED, "share": 0.8}),
     (pareto.severity_amounts, {"counts_by_severity": {"major": [5, 1], "minor": [2, 9]},
                                "weights": {"major": 10.0, "minor": 1.0}}),
     (pareto.could_swap, {"counts": [9, 5, 2], "level": 0.95}),
@@ -271,6 +273,7 @@ _CALLS: list[Call] = [
                            "counting": "good units between", "partial_last": False, "width": 3.0}),
     (rare_events.exact_g_chart, {"gaps": [40, 70, 20, 55, 90, 3], "labels": WEEKS, "baseline": GAPS,
                                  "counting": "good units between", "tail": 0.01, "partial_last": False}),
+    (rare_events.geometric_median, {"mean_gap": 46.0, "counting": "good units between"}),
     (rare_events.geometric_limits, {"mean_gap": 46.0, "counting": "good units between", "tail": 0.01}),
     (rare_events.t_chart, {"times": [40, 70, 20, 55, 90, 3.5], "labels": WEEKS, "baseline": GAPS,
                            "partial_last": False, "width": 3.0}),

@@ -68,6 +68,7 @@ STATISTICS: dict[str, tuple[str, str]] = {
     "usual-range": ("intervals", "Defects to expect on the next units."),
     "count-tails": ("intervals", "How unlikely a period's count is after a baseline."),
     "pareto": ("causes", "Causes in falling order with cumulative shares."),
+    "vital-few": ("causes", "The fewest causes that reach a share of the whole."),
     "pareto-by-severity": ("causes", "Pareto of defects weighted by severity."),
     "could-swap": ("causes", "Which neighbours of a Pareto could swap by chance."),
     "rank-certainty": ("causes", "How sure each rank of a Pareto is."),

@@ -7,7 +7,8 @@ import click
 
 from qc.cli.stat.asking import DRAWS, LEVEL, NUMBER, SEED, Column, Plain, Statistic, column_weight
 from qc.cli.stat.cells import count, positive, size
-from qc.stats.pareto import could_swap, pareto, severity_amounts
+from qc.stats.answers import TooLittle
+from qc.stats.pareto import could_swap, pareto, severity_amounts, vital_few
 from qc.stats.rank_certainty import rank_certainty
 from qc.stats.simultaneous import goodman_intervals, sison_glaz_intervals
 
@@ -21,6 +22,13 @@ def _pareto(
     labels: list[str], counts: list[int], amounts: list[float] | None = None, weight: str = "defects", **settings: Any
 ) -> object:
     return pareto(labels, counts, counts if amounts is None else amounts, weight, **settings)
+
+
+def _vital(
+    labels: list[str], counts: list[int], share: float, amounts: list[float] | None = None, weight: str = "defects"
+) -> object:
+    ranked = pareto(labels, counts, counts if amounts is None else amounts, weight, other="other")
+    return ranked if isinstance(ranked, TooLittle) else vital_few(ranked, share)
 
 
 def _by_severity(
@@ -50,6 +58,14 @@ STATISTICS: dict[str, Statistic] = {
         _pareto,
         (COUNTS, Column("amounts", size, "what the bars show instead of the count (minutes, cost).", required=False)),
         (Plain("weight", click.STRING, "What the amounts are.", "defects"), OTHER, LAST, MOST),
+    ),
+    "vital-few": Statistic(
+        _vital,
+        (COUNTS, Column("amounts", size, "what is added up instead of the count (minutes, cost).", required=False)),
+        (
+            Plain("weight", click.STRING, "What the amounts are.", "defects"),
+            Plain("share", NUMBER, "Share of the whole that the few are to reach.", 0.8),
+        ),
     ),
     "pareto-by-severity": Statistic(
         _by_severity,

@@ -12,7 +12,7 @@ from qc.stats.count_limits import (
     predictive_share_limits,
 )
 from qc.stats.dispersion import expected_poisson_counts
-from qc.stats.rare_events import Counting, geometric_limits
+from qc.stats.rare_events import Counting, geometric_limits, geometric_median
 
 # The tails are summed count by count.
 UNITS = click.IntRange(0, 1_000_000)
@@ -22,7 +22,8 @@ EVENTS = Plain("events", COUNT, "Defective units or defects in the baseline.")
 
 def _geometric(mean_gap: float, counting: Counting, tail: float) -> object:
     lower, upper = geometric_limits(mean_gap, counting, tail)
-    return {"lower": lower, "upper": upper, "mean_gap": mean_gap, "counting": counting, "tail": tail}
+    median = geometric_median(mean_gap, counting)
+    return {"lower": lower, "upper": upper, "median": median, "mean_gap": mean_gap, "counting": counting, "tail": tail}
 
 
 def _expected(periods: int, mean: float, highest: int) -> object:
