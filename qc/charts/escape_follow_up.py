@@ -1,12 +1,39 @@
-"""Escapes by point on the weeks that were followed up, and by build week with how complete each is: tables."""
+"""Escapes by point on the weeks that were followed up, and by build week with how complete each is."""
 
 from qc.charts import words
-from qc.charts.interval_dots import interval_words
+from qc.charts.interval_dots import Dot, dots_drawing, dots_figure, interval_words
+from qc.charts.picture import Picture
 from qc.charts.table import Column, Row, Table
-from qc.reports.escape_follow_up import BuildWeek, EscapeFollowUp
+from qc.reports.escape_follow_up import BuildWeek, EscapeFollowUp, PointEscape
 from qc.stats.answers import TooLittle
 from qc.stats.escapes import FollowUp
 from qc.stats.intervals import ShareInterval
+
+ID = "escapes"
+
+
+def escape_picture(report: EscapeFollowUp) -> Picture:
+    """Return what each point let through on the complete weeks: the shares that hardly grow any more."""
+    title = "What each point let through, weeks followed up"
+    table = escape_points_table(report)
+    dots = [_dot(line) for line in report.points]
+    return Picture(
+        ID,
+        title,
+        report.sentence,
+        table.caption,
+        table,
+        dots_figure(dots, "share passed", as_percent=True),
+        dots_drawing(ID, title, report.sentence, dots, words.percent),
+    )
+
+
+def _dot(line: PointEscape) -> Dot:
+    name = f"{line.point} {line.name}"
+    if isinstance(line.share, TooLittle):
+        return Dot(name, None, None, None, f"{name}: {line.share.reason}")
+    told = f"{name}: {words.of(line.passed, line.found + line.passed)} passed, {_share(line.share)}"
+    return Dot(name, line.share.share, line.share.low, line.share.high, told)
 
 
 def escape_points_table(report: EscapeFollowUp) -> Table:
@@ -29,12 +56,13 @@ def escape_points_table(report: EscapeFollowUp) -> Table:
                 words.whole(line.all_found),
                 words.whole(line.all_passed),
             ),
+            point=None if isinstance(line.share, TooLittle) else (0, place),
         )
-        for line in report.points
+        for place, line in enumerate(report.points)
     ]
     caption = (
-        f"What each point let through, {words.counted(report.complete, 'complete week')} of {report.period.name}. Of "
-        "types and origins that the point was meant to find."
+        f"What each point let through, {words.counted(report.complete, 'complete week')} of {report.period.name}, up "
+        f"to day {report.followed_days} after each unit left. Of types and origins that the point was meant to find."
     )
     return Table(caption, columns, tuple(rows))
 
@@ -44,9 +72,10 @@ def build_weeks_table(report: EscapeFollowUp) -> Table:
     columns = (
         Column("Units presented in", numeric=False),
         Column("Units"),
-        Column(f"Followed up {report.followed_days} days"),
+        Column(f"Of those that left, followed up {report.followed_days} days"),
         Column("Found at the points"),
-        Column("Found after dispatch"),
+        Column(f"Found after dispatch, to day {report.followed_days}"),
+        Column("Later, apart"),
         Column("Reading", numeric=False),
     )
     rows = [_week(one) for one in reversed(report.weeks)]
@@ -54,11 +83,12 @@ def build_weeks_table(report: EscapeFollowUp) -> Table:
 
 
 def _week(one: BuildWeek) -> Row:
-    part = "no units"
+    part = "none has left" if one.units else "no units"
     if isinstance(one.follow, FollowUp):
         part = f"{words.of(one.follow.followed, one.follow.units)}, {one.follow.share * 100:.0f}\u00a0%"
     reading = "complete" if one.is_complete else "still growing" if one.units else "no units"
-    cells = (words.whole(one.units), part, words.whole(one.at_points), words.whole(one.after_dispatch), reading)
+    found = (words.whole(one.at_points), words.whole(one.after_dispatch), words.whole(one.later))
+    cells = (words.whole(one.units), part, *found, reading)
     return Row(one.week, cells, "partial" if reading == "still growing" else "")
 
 

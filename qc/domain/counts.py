@@ -10,6 +10,11 @@ in which the last of these presentations ended: the unit's first presentation as
 inspected on Friday belongs to the week in which it ended (common practice, no source). Every rate, Pareto, station,
 signal and table counts these units; a count *at one point* alone counts the units that this point has presented.
 Units that some end points have presented and others not are *under way*: in no such count, listed one by one.
+
+**What is found after dispatch, like for like.** A unit *leaves* on the day of its release; where several were signed,
+of the latest before anything was found on it after dispatch. It is *followed up* once the 60th day after that is over.
+Two groups of units are compared only by what was found up to day 60 of each: an older group has had longer to show what
+got through, and whatever came later stands apart.
 """
 
 from dataclasses import dataclass
@@ -32,6 +37,7 @@ class Slice:
     severities: tuple[str, ...] = ()
 
 
+FOLLOW_DAYS = 60  # by then most dealers' findings have come (common practice, no source)
 PRESENTED = "units that every end point of their build has presented"
 
 
@@ -177,6 +183,28 @@ class PointFindings:
 
 
 @dataclass(frozen=True, slots=True)
+class LeftWeeks:
+    """The units presented in each ISO week, in time order, none left out, and what was found on them after dispatch.
+
+    units: presented; left: of these, released; followed: of these, the 60th day after it is over. at_points: defects
+    of first presentations on all of the units; so_far: found after dispatch up to day 60 of each unit; later: after it.
+    followed_at_points, followed_found: the same on the followed units alone; followed_with: followed units on which
+    something was found up to day 60.
+    """
+
+    weeks: tuple[str, ...]
+    units: tuple[int, ...]
+    left: tuple[int, ...]
+    followed: tuple[int, ...]
+    at_points: tuple[int, ...]
+    so_far: tuple[int, ...]
+    later: tuple[int, ...]
+    followed_at_points: tuple[int, ...]
+    followed_found: tuple[int, ...]
+    followed_with: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class StationTypes:
     """One station's defects by type in a slice (seen day), in code order; types without one are left out."""
 
@@ -199,7 +227,7 @@ class DataQualityCounts:
     more than `late_hours` after they were found, of all found; duplicates: withdrawn as such, of all recorded but in
     a blind second look, whose twins are asked for.
     field_without_record: findings after dispatch on units that some end point has never presented, which therefore
-    are in no table, of such findings.
+    are in no table, of such findings, of every shift: what is found after dispatch is found in none.
     unfinished: first presentations begun and not ended, now, whenever begun. inspectors: (point, code, first
     presentations), in that order. partial: the slice was not over. without_day: shop numbers of units with a defect
     whose day lies outside any calendar of the plant, whatever the slice; such a defect is in no count.

@@ -76,12 +76,13 @@ def data_quality(ask: Asking, week: Period, window: Period) -> DataQuality:
     counts = ask.counts.data_quality(ask.slice(week), ask.now_ms)
     before = ask.counts.inspectors(ask.slice(window))
     partial = f"{week.name} is not over: its counts still grow, and no rule judges it." if week.partial else ""
-    return DataQuality(_lines(counts), _mix(ask, counts.inspectors, before), partial)
+    return DataQuality(_lines(counts, bool(ask.shifts)), _mix(ask, counts.inspectors, before), partial)
 
 
-def _lines(counts: DataQualityCounts) -> tuple[QualityLine, ...]:
+def _lines(counts: DataQualityCounts, one_shift: bool) -> tuple[QualityLine, ...]:
     told, own, waiting = counts.zones_told, counts.open_origins, counts.waiting
     closed = counts.unknown_origin[0] - own.unnamed - own.not_known - own.disputed
+    field = "findings after dispatch" + (" (of every shift, they are found in none)" if one_shift else "")
     return (
         _line("no_record", "Units without a record", counts.no_record, "units planned for these days so far",
               "some end point has no ended first presentation"),
@@ -100,7 +101,7 @@ def _lines(counts: DataQualityCounts) -> tuple[QualityLine, ...]:
         _line("duplicates", "Withdrawn as duplicates", counts.duplicates, "defects recorded, blind second looks apart",
               "recorded twice and taken out; they are in no count"),
         _line("field_without_record", "After-dispatch findings on unknown units", counts.field_without_record,
-              "findings after dispatch", "some end point has never presented the unit, so it is in no table"),
+              field, "some end point has never presented the unit, so it is in no table"),
         QualityLine(
             "unfinished", "Inspections begun and not ended", counts.unfinished, counts.unfinished,
             TooLittle("share", "a count, not a share", 0, 0), False, "",

@@ -1,17 +1,16 @@
-"""Escapes by point and by build week, with how complete the follow-up is: recent weeks always look good.
+"""Escapes by point and by build week, like for like: what was found up to day 60 after each unit left.
 
-A unit counts as followed up once so many days have passed since it was presented that most of what dealers and users
-find has come in. Points are compared on the followed weeks only.
+What is found after dispatch comes weeks to months late, so an older week has had longer to show what got through.
+Weeks are compared once they are followed up, and then only by what came up to day 60 of each unit. Later findings and
+younger weeks stand beside, by number.
 """
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
-from qc.domain.counts import PointFindings, Slice
-from qc.domain.plant import FIELD
+from qc.domain.counts import FOLLOW_DAYS, LeftWeeks, PointFindings, Slice
 from qc.reports.asking import LEVEL, Asking
-from qc.reports.origin_table import FOLLOW_DAYS
-from qc.reports.periods import WEEK, Period, week_name
+from qc.reports.periods import WEEK, Period
 from qc.reports.wording import counted, percent
 from qc.stats.answers import TooLittle
 from qc.stats.escapes import FollowUp, follow_up
@@ -22,28 +21,31 @@ ENOUGH = 0.95  # of a week's units followed up before the week is called complet
 
 @dataclass(frozen=True, slots=True)
 class BuildWeek:
-    """Units presented in one week, and the defects found on them at the points and, later, after dispatch.
+    """Units presented in one week, and the defects found on them at the points and after dispatch.
 
-    follow: how many of the units were presented 60 days ago or more; TooLittle without units.
+    after_dispatch: up to day 60 after each unit left, so far; later: after it, in no comparison. follow: how many of
+    those that left did so more than 60 days ago; TooLittle while none has left.
     """
 
     week: str
     units: int
+    left: int
     at_points: int
     after_dispatch: int
+    later: int
     follow: FollowUp | TooLittle
 
     @property
     def is_complete(self) -> bool:
-        """Return whether what is found after dispatch hardly grows any more."""
+        """Return whether what is found up to day 60 hardly grows any more."""
         return isinstance(self.follow, FollowUp) and self.follow.is_complete
 
 
 @dataclass(frozen=True, slots=True)
 class PointEscape:
-    """One point on the complete weeks: found there, passed (found later), share passed with interval.
+    """One point on the complete weeks, to day 60: found there, passed (found later), share passed with interval.
 
-    all_found, all_passed: the same on every week of the period, which still grows.
+    all_found, all_passed: on every week of the period and whenever found, which still grows.
     """
 
     point: str
@@ -58,52 +60,43 @@ class PointEscape:
 @dataclass(frozen=True, slots=True)
 class EscapeFollowUp:
     """Escapes of one period. weeks in time order, from the record's first on; complete: the leading
-    ones that are followed up; points in flow order."""
+    ones that are followed up; points in flow order. units: the followed ones of the complete weeks; units_with: of
+    these, on which something was found up to day 60, with interval; found: so many; share: of all that was found on
+    them by then. later: found after day 60 on any unit of the period, in none of these."""
 
     period: Period
     weeks: tuple[BuildWeek, ...]
     complete: int
     points: tuple[PointEscape, ...]
     followed_days: int
+    units: int
+    units_with: ShareInterval | TooLittle
+    found: int
+    share: ShareInterval | TooLittle
+    later: int
     sentence: str
 
 
 def escape_follow_up(ask: Asking, period: Period) -> EscapeFollowUp:
     """Return the escapes of the period by build week and by point."""
-    ripe = ask.today - timedelta(days=FOLLOW_DAYS - 1)  # the day of the 60th day ago is followed up, too
     begun = ask.counts.first_week() or period.end  # weeks before the record have nothing to tell
-    starts = [first for n in range(period.weeks) if (first := period.first + n * WEEK) >= begun]
-    weeks = _weeks(ask, starts, ripe)
+    first = min(max(period.first, begun), period.end)
+    left = ask.counts.left_weeks(Slice(first, period.end, ask.models, ask.shifts), ask.now_ms)
+    weeks = _weeks(left)
     complete = _leading(weeks)
-    points = _points(ask, period, starts[complete - 1] + WEEK if complete else period.first)
-    return EscapeFollowUp(period, weeks, complete, points, FOLLOW_DAYS, _sentence(weeks[:complete], len(weeks)))
+    points = _points(ask, period, first + complete * WEEK)
+    units, within = sum(left.followed[:complete]), sum(left.followed_found[:complete])
+    units_with = wilson_interval(sum(left.followed_with[:complete]), units, LEVEL)
+    share = wilson_interval(within, within + sum(left.followed_at_points[:complete]), LEVEL)
+    later = sum(left.later)
+    told = _sentence(complete, len(weeks), units_with, within, share, later)
+    return EscapeFollowUp(period, weeks, complete, points, FOLLOW_DAYS, units, units_with, within, share, later, told)
 
 
-def _weeks(ask: Asking, starts: list[date], ripe: date) -> tuple[BuildWeek, ...]:
-    units = [_units(ask, first, first + WEEK) for first in starts]
-    followed = [_units(ask, first, max(first, min(first + WEEK, ripe))) for first in starts]
-    names = [week_name(first) for first in starts]
-    answers = follow_up(names, units, followed, ENOUGH)
-    found = [_found(ask, first) for first in starts]
-    return tuple(
-        BuildWeek(name, n, at_points, later, answer)
-        for name, n, (at_points, later), answer in zip(names, units, found, answers, strict=True)
-    )
-
-
-def _units(ask: Asking, first: date, end: date) -> int:
-    return sum(ask.counts.seen_units(Slice(first, end, ask.models, ask.shifts)).values())
-
-
-def _found(ask: Asking, first: date) -> tuple[int, int]:
-    """Return the defects on a week's units found at the points, and after dispatch; unknown origins among them."""
-    counts = ask.counts.origin_detection(Slice(first, first + WEEK, ask.models, ask.shifts))
-    later = counts.points.index(FIELD)
-    by_point = [
-        sum(row[place] for row in (*counts.confirmed, *counts.suspected)) + counts.unknown[place]
-        for place in range(len(counts.points))
-    ]
-    return sum(by_point) - by_point[later], by_point[later]
+def _weeks(left: LeftWeeks) -> tuple[BuildWeek, ...]:
+    answers = follow_up(left.weeks, left.left, left.followed, ENOUGH)
+    rows = zip(left.weeks, left.units, left.left, left.at_points, left.so_far, left.later, answers, strict=True)
+    return tuple(BuildWeek(*row) for row in rows)
 
 
 def _leading(weeks: tuple[BuildWeek, ...]) -> int:
@@ -117,8 +110,8 @@ def _leading(weeks: tuple[BuildWeek, ...]) -> int:
 
 
 def _points(ask: Asking, period: Period, end: date) -> tuple[PointEscape, ...]:
-    ripe = _findings(ask, period.first, end)
-    every = _findings(ask, period.first, period.end)
+    ripe = ask.counts.point_findings(Slice(min(period.first, end), end, ask.models, ask.shifts), to_day_60=True)
+    every: PointFindings = ask.counts.point_findings(Slice(period.first, period.end, ask.models, ask.shifts))
     return tuple(
         PointEscape(
             point,
@@ -133,17 +126,22 @@ def _points(ask: Asking, period: Period, end: date) -> tuple[PointEscape, ...]:
     )
 
 
-def _findings(ask: Asking, first: date, end: date) -> PointFindings:
-    return ask.counts.point_findings(Slice(first, end, ask.models, ask.shifts))
-
-
-def _sentence(complete: tuple[BuildWeek, ...], weeks: int) -> str:
-    units, later = sum(week.units for week in complete), sum(week.after_dispatch for week in complete)
-    if not units:
-        return f"No week has been followed up for {FOLLOW_DAYS} days yet: what got through cannot be said."
-    found = sum(week.at_points for week in complete) + later
-    share = f", {percent(later / found)} of the {found} found at all" if found else ""
+def _sentence(
+    complete: int,
+    weeks: int,
+    units_with: ShareInterval | TooLittle,
+    found: int,
+    share: ShareInterval | TooLittle,
+    later: int,
+) -> str:
+    apart = f" {later} more came after day {FOLLOW_DAYS} and stand apart." if later else ""
+    if isinstance(units_with, TooLittle):
+        return f"No week has been followed up for {FOLLOW_DAYS} days yet: what got through cannot be said.{apart}"
+    low, high = percent(units_with.low), percent(units_with.high)
+    span = f"{percent(units_with.share)}; {percent(LEVEL)} range {low} to {high}"
+    of_all = "" if isinstance(share, TooLittle) else f", {percent(share.share)} of the {share.inspected} found by then"
     return (
-        f"{counted(len(complete), 'week')} of {weeks} followed up for {FOLLOW_DAYS} days: {later} found after dispatch "
-        f"on {counted(units, 'unit')}{share}. Later weeks still grow and are no improvement."
+        f"{counted(complete, 'week')} of {weeks} followed up for {FOLLOW_DAYS} days after release: {found} found after "
+        f"dispatch{of_all}, on {units_with.defectives} of {counted(units_with.inspected, 'unit')} ({span}).{apart} "
+        "Later weeks still grow and are no improvement."
     )

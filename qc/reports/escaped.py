@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from datetime import timedelta
 
+from qc.domain.counts import FOLLOW_DAYS
 from qc.domain.plant import UNKNOWN
 from qc.reports.asking import LEVEL, Asking
-from qc.reports.origin_table import FOLLOW_DAYS
 from qc.reports.periods import WEEK, Period, monday_of, week_name
 from qc.reports.wording import counted, percent
 from qc.stats.answers import TooLittle

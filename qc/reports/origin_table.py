@@ -2,9 +2,8 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import timedelta
 
-from qc.domain.counts import OriginDetection, Slice
+from qc.domain.counts import FOLLOW_DAYS, OriginDetection, Slice
 from qc.domain.graph import BuildGraph
 from qc.domain.plant import DESIGN, FIELD, Plant
 from qc.reports.asking import LEVEL, Asking
@@ -67,7 +66,6 @@ class OriginTable:
     sentence: str
 
 
-FOLLOW_DAYS = 60  # by then most dealers' findings have come (common practice, no source)
 DENOMINATOR = (
     "Defects, criticals among them, on units presented in these weeks, wherever and whenever found; each once, under "
     "its confirmed origin or else the one that is suspected and still open."
@@ -165,10 +163,9 @@ def _follow_up(ask: Asking, window: Period) -> str:
     units = sum(ask.counts.seen_units(ask.slice(window)).values())
     if not units:
         return "No unit was presented in these weeks."
-    ripe = max(window.first, min(window.end, ask.today - timedelta(days=FOLLOW_DAYS)))
-    old = sum(ask.counts.seen_units(Slice(window.first, ripe, ask.models, ask.shifts)).values())
+    old = sum(ask.counts.left_weeks(ask.slice(window), ask.now_ms).followed)
     return (
-        f"{old} of {counted(units, 'unit')} were presented {FOLLOW_DAYS} days ago or more. What dealers and users "
+        f"{old} of {counted(units, 'unit')} left more than {FOLLOW_DAYS} days ago. What dealers and users "
         "find comes weeks to months late, so what is found after dispatch still grows, for recent units most."
     )
 

@@ -6,6 +6,9 @@ units of the days to their rows by index; ANALYZE of the scratch tables tells th
 an unknown table for a large one, once the record itself has statistics, and reads every row of the record).
 """
 
+from qc.domain.counts import FOLLOW_DAYS
+from qc.store.summary_tables import LATER
+
 SCRATCH = (
     "CREATE TEMP TABLE IF NOT EXISTS asked_day (day TEXT PRIMARY KEY) WITHOUT ROWID",
     "CREATE TEMP TABLE IF NOT EXISTS candidate (unit TEXT PRIMARY KEY) WITHOUT ROWID",
@@ -25,13 +28,13 @@ SCRATCH = (
     """,
     """
     CREATE TEMP TABLE IF NOT EXISTS seen_unit (
-      unit TEXT PRIMARY KEY, day TEXT, model TEXT, shift TEXT, clean_major INTEGER, clean_all INTEGER
+      unit TEXT PRIMARY KEY, day TEXT, model TEXT, shift TEXT, left_day TEXT, clean_major INTEGER, clean_all INTEGER
     ) WITHOUT ROWID
     """,
     """
     CREATE TEMP TABLE IF NOT EXISTS flaw (
       unit TEXT, day TEXT, model TEXT, shift TEXT, point TEXT, type TEXT, meant TEXT, origin TEXT, settled INTEGER,
-      critical INTEGER, major INTEGER, minor INTEGER
+      critical INTEGER, major INTEGER, minor INTEGER, late INTEGER
     )
     """,
     "CREATE INDEX IF NOT EXISTS temp.flaw_unit ON flaw (unit, origin)",
@@ -79,10 +82,20 @@ DELETE FROM presented_unit
                  CROSS JOIN presented_unit AS p ON p.day IS NULL AND p.first_day = d.day)
 """
 
+# The release with which a unit left, by `qc.domain.counts`; plant_day is a function that the keeper gives.
+LEFT_DAY = """coalesce(
+         (SELECT max(plant_day(r.released_ms)) FROM release_record AS r
+           WHERE r.unit = p.unit
+             AND plant_day(r.released_ms) <= coalesce((SELECT min(d.production_day) FROM defect AS d
+                                                        WHERE d.unit = p.unit AND d.point = 'FIELD'
+                                                          AND d.state <> 'withdrawn'), '~')),
+         (SELECT min(plant_day(r.released_ms)) FROM release_record AS r WHERE r.unit = p.unit))"""
+
 # When a unit counts is said in `qc.domain.counts`; here is where it is worked out, and nowhere else.
 PRESENTED_UNITS = f"""
-INSERT INTO presented_unit (unit, model, first_day, day, shift)
-SELECT p.unit, p.model, p.first_day, CASE WHEN p.whole THEN p.production_day END, CASE WHEN p.whole THEN p.shift END
+INSERT INTO presented_unit (unit, model, first_day, day, shift, left_day)
+SELECT p.unit, p.model, p.first_day, CASE WHEN p.whole THEN p.production_day END, CASE WHEN p.whole THEN p.shift END,
+       {LEFT_DAY}
   FROM (SELECT i.unit, u.model, i.production_day, i.shift,
                row_number() OVER (PARTITION BY i.unit ORDER BY i.ended_ms DESC, i.number DESC) AS place,
                min(i.production_day) OVER (PARTITION BY i.unit) AS first_day,
@@ -95,8 +108,8 @@ SELECT p.unit, p.model, p.first_day, CASE WHEN p.whole THEN p.production_day END
 
 _STALE_UNITS = "(SELECT p.unit FROM temp.stale_day AS d CROSS JOIN presented_unit AS p ON p.day = d.day)"
 SEEN_UNITS = f"""
-INSERT INTO temp.seen_unit (unit, day, model, shift, clean_major, clean_all)
-SELECT s.unit, s.day, s.model, s.shift, p.clean_major, p.clean_all
+INSERT INTO temp.seen_unit (unit, day, model, shift, left_day, clean_major, clean_all)
+SELECT s.unit, s.day, s.model, s.shift, s.left_day, p.clean_major, p.clean_all
   FROM (SELECT i.unit, min(coalesce(i.clean_major, 0)) AS clean_major, min(coalesce(i.clean_all, 0)) AS clean_all
 {_PRESENTATIONS.format(units=_STALE_UNITS)}
          GROUP BY i.unit) AS p
@@ -104,14 +117,15 @@ SELECT s.unit, s.day, s.model, s.shift, p.clean_major, p.clean_all
 """
 
 # Found at a first presentation that has ended, or before any (inspection NULL), or after dispatch.
-FLAWS = """
-INSERT INTO temp.flaw (unit, day, model, shift, point, type, meant, origin, settled, critical, major, minor)
+FLAWS = f"""
+INSERT INTO temp.flaw (unit, day, model, shift, point, type, meant, origin, settled, critical, major, minor, late)
 SELECT s.unit, s.day, s.model, s.shift, d.point, d.type, coalesce(t.point, ''),
        CASE WHEN d.origin_state IN ('confirmed', 'settled') THEN coalesce(d.confirmed, 'UNK')
             WHEN d.origin_state = 'suspected' THEN coalesce(d.suspected, 'UNK')
             ELSE 'UNK' END,
        d.origin_state IN ('confirmed', 'settled'),
-       d.severity = 'critical', d.severity = 'major', d.severity = 'minor'
+       d.severity = 'critical', d.severity = 'major', d.severity = 'minor',
+       coalesce(d.point = 'FIELD' AND d.production_day > date(s.left_day, '+{FOLLOW_DAYS} days'), 0)
   FROM temp.seen_unit AS s
  CROSS JOIN defect AS d ON d.unit = s.unit
   LEFT JOIN inspection AS i ON i.id = d.inspection
@@ -176,13 +190,27 @@ SELECT 'D', 1, day, origin, type, model, shift,
  GROUP BY day, origin, type, model, shift
 """
 
-ORIGIN_POINTS = """
+ORIGIN_POINTS = f"""
 INSERT INTO origin_point_sum
-SELECT 'D', 1, day, origin, meant, point, model, shift,
+SELECT 'D', 1, day, origin, meant, CASE WHEN late THEN '{LATER}' ELSE point END, model, shift,
        sum(settled * critical), sum(settled * major), sum(settled * minor),
        sum((1 - settled) * critical), sum((1 - settled) * major), sum((1 - settled) * minor)
   FROM temp.flaw
- GROUP BY day, origin, meant, point, model, shift
+ GROUP BY 3, 4, 5, 6, 7, 8
+"""
+
+LEFT_UNITS = """
+INSERT INTO left_sum
+SELECT 'D', 1, p.day, coalesce(p.left_day, ''), p.model, p.shift,
+       count(*), sum(p.at_points), sum(p.after_dispatch > 0), sum(p.after_dispatch), sum(p.later)
+  FROM (SELECT s.day, s.left_day, s.model, s.shift,
+               coalesce(sum(f.point <> 'FIELD'), 0) AS at_points,
+               coalesce(sum(f.point = 'FIELD' AND NOT f.late), 0) AS after_dispatch,
+               coalesce(sum(f.late), 0) AS later
+          FROM temp.seen_unit AS s
+          LEFT JOIN temp.flaw AS f ON f.unit = s.unit
+         GROUP BY s.unit) AS p
+ GROUP BY 3, 4, 5, 6
 """
 
 STATIONS = """
@@ -279,6 +307,7 @@ COUNT_DAYS = (
     ORIGIN_POINTS,
     STATIONS,
     LOOKERS,
+    LEFT_UNITS,
     WORKED_UNITS,
     WORKED_ELSEWHERE,
     WORK_PARTS,

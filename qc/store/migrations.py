@@ -13,7 +13,7 @@ from pathlib import Path
 
 from qc.store import schema
 from qc.store.connection import RECORD
-from qc.store.summary_schema import PRESENTED_UNITS, STATION_SUMS, SUMMARIES
+from qc.store.summary_schema import LEFT_UNITS, PRESENTED_UNITS, STATION_SUMS, SUMMARIES
 
 
 class NewerRecord(Exception):
@@ -55,6 +55,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(8, "origins that nobody has settled: an index of their own", schema.UNSETTLED),
     Migration(9, "test results: open-ended readings, why done again, slips taken back", schema.RETESTS),
     Migration(10, "backlogs: indexes of open origins, of repairs and of releases by when", schema.BACKLOGS),
+    Migration(11, "units that left: what was found after dispatch, up to day 60 and later", LEFT_UNITS),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.

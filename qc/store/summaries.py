@@ -116,6 +116,7 @@ class SummaryKeeper:
         connection.execute(KEEP_COUNTED_FOR, (self._counted_for,))
 
     def _prepare(self, connection: sqlite3.Connection) -> None:
+        connection.create_function("plant_day", 1, lambda ms: self._calendar.local(ms).date().isoformat())
         for statement in SCRATCH:
             connection.execute(statement)
         for table in ("asked_day", "touched_unit", "build", "needed_point", "meant_point"):

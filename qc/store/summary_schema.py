@@ -303,3 +303,35 @@ CREATE INDEX presented_unit_under_way ON presented_unit (day, first_day) WHERE d
 INSERT OR IGNORE INTO dirty_day (production_day)
 SELECT production_day FROM inspection WHERE production_day IS NOT NULL;
 """
+
+# When each unit left, and what was found on it after dispatch, up to day 60 (after_dispatch) and later. A release marks
+# the days of its unit, as a pass does. The days are all counted again at the next reading.
+LEFT_UNITS = """
+ALTER TABLE presented_unit ADD COLUMN left_day TEXT;
+CREATE TABLE left_sum (
+  span TEXT NOT NULL CHECK (span IN ('D', 'W', 'B')),
+  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
+  start TEXT NOT NULL,
+  left_day TEXT NOT NULL, -- '' for units that have not
+  model TEXT NOT NULL,
+  shift TEXT NOT NULL,
+  units INTEGER NOT NULL CHECK (units > 0),
+  at_points INTEGER NOT NULL,
+  with_after INTEGER NOT NULL CHECK (with_after <= units),
+  after_dispatch INTEGER NOT NULL,
+  later INTEGER NOT NULL,
+  PRIMARY KEY (span, detail, start, left_day, model, shift)
+) STRICT, WITHOUT ROWID;
+CREATE TRIGGER release_marks_days AFTER INSERT ON release_record
+BEGIN
+  INSERT INTO dirty_day (production_day)
+  SELECT DISTINCT production_day
+    FROM inspection
+   WHERE unit = NEW.unit
+     AND production_day IS NOT NULL
+     AND production_day NOT IN (SELECT production_day FROM dirty_day);
+END;
+
+INSERT OR IGNORE INTO dirty_day (production_day)
+SELECT production_day FROM inspection WHERE production_day IS NOT NULL;
+"""

@@ -13,6 +13,7 @@ SIX = (
     "suspected_major",
     "suspected_minor",
 )
+LATER = "LATER"  # in origin_point_sum: found after dispatch and after day 60; never shown as a point
 # Units with a defect of these severities; place n holds the set n + 1 of 4 critical + 2 major + 1 minor.
 SEVEN = (
     "with_minor",
@@ -90,6 +91,7 @@ SEEN_TABLES = (
     SumTable("origin_point_sum", ("origin", "meant", "point"), SIX),
     SumTable("station_sum", ("origin",), (*SEVEN, *SIX)),
     SumTable("looker_sum", ("point", "inspector"), ("units",)),
+    SumTable("left_sum", ("left_day",), ("units", "at_points", "with_after", "after_dispatch", "later")),
 )
 WORK_TABLES = (
     SumTable("work_sum", ("origin",), ("units", *SEVEN, *SIX), "work_part"),

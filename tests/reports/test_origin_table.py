@@ -109,4 +109,4 @@ def test_the_follow_up_of_the_units_is_said(tmp_path):
     table = reported(record)
     record.close()
 
-    assert table.follow_up.startswith("0 of 1 unit were presented 60 days ago or more")
+    assert table.follow_up.startswith("0 of 1 unit left more than 60 days ago")

@@ -14,7 +14,7 @@ from qc.assets import folder as asset_folder
 from qc.domain.plant_tables import read_plant
 from qc.store import schema
 from qc.store.connection import RECORD, open_writer
-from qc.store.summary_schema import PRESENTED_UNITS, STATION_SUMS, SUMMARIES
+from qc.store.summary_schema import LEFT_UNITS, PRESENTED_UNITS, STATION_SUMS, SUMMARIES
 
 DEMO_PLANT = read_plant(asset_folder("demo_data") / "plant")
 HOUR = 3_600_000
@@ -31,8 +31,8 @@ class RowRecord:
     def __init__(self, folder: Path, plant=DEMO_PLANT) -> None:
         self.folder, self.plant = folder, plant
         self.connection = open_writer(folder / RECORD)
-        self.connection.executescript(schema.JOURNAL + schema.PROJECTIONS + SUMMARIES + STATION_SUMS + PRESENTED_UNITS)
-        self.connection.executescript(schema.MUTES + schema.RELEASES + schema.BACKLOGS)
+        self.connection.executescript(schema.JOURNAL + schema.PROJECTIONS + schema.RELEASES + SUMMARIES)
+        self.connection.executescript(STATION_SUMS + PRESENTED_UNITS + LEFT_UNITS + schema.MUTES + schema.BACKLOGS)
         self._numbers = 0
 
     def write(self, work: Callable[[sqlite3.Connection], Any]) -> Any:
@@ -106,6 +106,14 @@ class RowRecord:
         self.put(
             "station_pass", unit=unit, station=station, passed_ms=noon(day), production_day=day, number=self.number()
         )
+
+    def released(self, unit: str, day: str) -> None:
+        """Write a release; the record itself marks the unit's days."""
+        n = self.number()
+        self.put(
+            "release_record", id=f"{unit}-{n}", unit=unit, signed_by="QM1", against="the rule", open_digest="",
+            released_ms=noon(day), story="{}", story_digest="", number=n,
+        )  # fmt: skip
 
     def _day_of(self, table: str, id_: str) -> str | None:
         row = self.connection.execute(f"SELECT production_day FROM {table} WHERE id = ?", (id_,)).fetchone()

@@ -18,7 +18,7 @@ from qc.store.summary_tables import SEEN_TABLES, WORK_TABLES
 from tests.store.record_kit import PLANT, Clock, Phone, open_journal
 
 WEEKS = Slice(date(2026, 2, 16), date(2026, 4, 6))
-TABLES = [table.name for table in (*SEEN_TABLES, *WORK_TABLES)] + ["work_part", "work_point_part"]
+TABLES = [table.name for table in (*SEEN_TABLES, *WORK_TABLES)] + ["work_part", "work_point_part", "presented_unit"]
 POINTS = PLANT.end_points()
 
 steps = st.lists(
@@ -52,8 +52,9 @@ class Line:
         self.looks, self.defects = [], []
 
     def start(self):
-        """Present each unit at two points and find something on it; one inspection still runs. Then read."""
+        """Present each unit at three points, find something at two; one inspection still runs. Then read."""
         for unit in range(3):
+            self.present(unit, "T02")
             for point in ("T01", "D01"):
                 self.play(("look", unit, point))
                 for type_ in ("EXT-01", "OPE-02"):
@@ -63,6 +64,12 @@ class Line:
                     self.play(("end", len(self.looks) - 1))
                 self.clock.after(60 * 9)
         self.play(("read",))
+
+    def present(self, unit, point):
+        """Present a unit where nothing is found; no step names that inspection."""
+        body = {"point": point, "purpose": "presentation", "light": "bright"}
+        id_, _ = self.phone.do("inspection_begun", "I1", self.units[unit], **body)
+        self.phone.do("inspection_ended", "I1", self.units[unit], inspection=id_)
 
     def play(self, step):
         match step:
@@ -182,6 +189,8 @@ def test_a_recorded_defect_is_counted_with_its_unit(tmp_path):
     clock = Clock()
     with open_journal(tmp_path, clock) as journal:
         line = Line(journal, clock)
+        line.present(0, "T01")
+        line.present(0, "T02")
         steps_ = [("look", 0, "D01"), ("find", 0, "OPE-02"), ("suspect", 0, "S07"), ("end", 0), ("read",)]
         for step in [*steps_, ("confirm", 0)]:
             line.play(step)

@@ -11,6 +11,7 @@ from typing import Protocol, TypeVar
 from qc.domain.backlogs import ClockedType, Escaped, OpenOrigin, OpenOrigins, RepairedType
 from qc.domain.calendar import ProductionCalendar
 from qc.domain.counts import (
+    FOLLOW_DAYS,
     PRESENTED,
     CategoryCounts,
     CellWeeks,
@@ -18,6 +19,7 @@ from qc.domain.counts import (
     DataQualityCounts,
     DayBasis,
     FirstPassWeeks,
+    LeftWeeks,
     OriginDetection,
     PointFindings,
     Slice,
@@ -32,7 +34,18 @@ from qc.domain.passed_through import PassedThrough
 from qc.domain.plant import UNKNOWN, Plant
 from qc.domain.relook_counts import FalseCalls, RelookCounts
 from qc.store.connection import RECORD, open_reader
-from qc.store.counts import backlogs, categories, cells, origins, presented, quality, relooks, station_rows, under_way
+from qc.store.counts import (
+    backlogs,
+    categories,
+    cells,
+    left_units,
+    origins,
+    presented,
+    quality,
+    relooks,
+    station_rows,
+    under_way,
+)
 from qc.store.counts.cells import CellPhoto, WorkedDefect
 from qc.store.counts.criticals import criticals, last_before, open_criticals
 from qc.store.counts.narrowing import check_slice
@@ -313,7 +326,7 @@ class Counts:
             (found["late"], found["recorded"]),
             LATE_HOURS,
             (found["duplicates"], found["first_hand"]),
-            (found["no_record"], found["field"]),
+            quality.field_findings(reader, slice_),
             quality.unfinished(reader),
             quality.inspectors(reader, slice_),
             self.today(now) < slice_.end,
@@ -374,9 +387,17 @@ class Counts:
         row = self._fresh().execute(FIRST_WEEK).fetchone()
         return date.fromisoformat(row[0]) if row[0] else None
 
-    def point_findings(self, slice_: Slice) -> PointFindings:
-        """Return for each point what it found, and what it was meant to find and passed, on units of the slice."""
-        return origins.point_findings(self._fresh(slice_), slice_, self._plant, self._graph)
+    def point_findings(self, slice_: Slice, *, to_day_60: bool = False) -> PointFindings:
+        """Return for each point what it found, and what it was meant to find and passed, on units of the slice.
+
+        to_day_60: of what was found after dispatch, only up to day 60 after each unit left.
+        """
+        return origins.point_findings(self._fresh(slice_), slice_, self._plant, self._graph, to_day_60=to_day_60)
+
+    def left_weeks(self, slice_: Slice, now: int) -> LeftWeeks:
+        """Return which units have left and what was found after, by week; the slice begins and ends on a Monday."""
+        followed_before = self.today(now) - timedelta(days=FOLLOW_DAYS)
+        return left_units.left_weeks(self._fresh(slice_), slice_, followed_before)
 
     def _working_days_before(self, day: date, days: int) -> date:
         while days:

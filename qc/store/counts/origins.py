@@ -9,7 +9,7 @@ from qc.domain.graph import SUPPLIER, BuildGraph
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import all_spans, day_week_spans, monday_of, weeks_of
-from qc.store.summary_tables import SEVEN
+from qc.store.summary_tables import LATER, SEVEN
 
 _TWO = """
        sum(:critical * confirmed_critical + :major * confirmed_major + :minor * confirmed_minor),
@@ -84,8 +84,9 @@ def origin_detection(connection: sqlite3.Connection, slice_: Slice, plant: Plant
     for part in all_spans(slice_.first, slice_.end):
         statement = POINTS_FOUND if basis == "found" else POINTS_WORKED_DAYS if part.span == "D" else POINTS_WORKED
         for row in connection.execute(statement, parameters(slice_, part, False)):
-            confirmed, suspected = cells.get((row[0], row[1]), (0, 0))
-            cells[row[0], row[1]] = confirmed + row[2], suspected + row[3]
+            cell = row[0], FIELD if row[1] == LATER else row[1]
+            confirmed, suspected = cells.get(cell, (0, 0))
+            cells[cell] = confirmed + row[2], suspected + row[3]
     return _table(cells, plant)
 
 
@@ -105,8 +106,12 @@ def _table(cells: Table, plant: Plant) -> OriginDetection:
     )
 
 
-def point_findings(connection: sqlite3.Connection, slice_: Slice, plant: Plant, graph: BuildGraph) -> PointFindings:
+def point_findings(
+    connection: sqlite3.Connection, slice_: Slice, plant: Plant, graph: BuildGraph, *, to_day_60: bool
+) -> PointFindings:
     """Return what each point found of the types that it is meant to find, and what of them it passed.
+
+    to_day_60: without what was found after dispatch and later than 60 days after the unit left.
 
     A type is meant to be found from its first point on. Counted at a point are defects that were there when the unit
     was: of an origin upstream of it, of a supplier, as designed, or not known; handling and rework may come after.
@@ -117,12 +122,14 @@ def point_findings(connection: sqlite3.Connection, slice_: Slice, plant: Plant, 
     found, passed = dict.fromkeys(points, 0), dict.fromkeys(points, 0)
     for part in all_spans(slice_.first, slice_.end):
         for row in connection.execute(MEANT_FOUND, parameters(slice_, part, False)):
-            defects = row[3] + row[4]
+            if to_day_60 and row[2] == LATER:
+                continue
+            defects, at = row[3] + row[4], FIELD if row[2] == LATER else row[2]
             for point in points:
                 if row[0] not in there[point] or place.get(row[1], 0) > place[point]:
                     continue
-                found[point] += defects if row[2] == point else 0
-                passed[point] += defects if place.get(row[2], 0) > place[point] else 0
+                found[point] += defects if at == point else 0
+                passed[point] += defects if place.get(at, 0) > place[point] else 0
     return PointFindings(points, tuple(found.values()), tuple(passed.values()))
 
 

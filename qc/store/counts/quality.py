@@ -37,11 +37,7 @@ FOUND = """
 SELECT count(*) AS recorded,
        coalesce(sum(withdrawn_why = 'duplicate' AND NOT again), 0) AS duplicates,
        coalesce(sum(NOT again), 0) AS first_hand,
-       coalesce(sum(received_ms - found_ms > :late_ms), 0) AS late,
-       coalesce(sum(point = 'FIELD' AND state <> 'withdrawn'), 0) AS field,
-       coalesce(sum(point = 'FIELD' AND state <> 'withdrawn'
-                    AND NOT EXISTS (SELECT 1 FROM presented_unit AS p
-                                     WHERE p.unit = defect.unit AND p.day IS NOT NULL)), 0) AS no_record
+       coalesce(sum(received_ms - found_ms > :late_ms), 0) AS late
   FROM (SELECT defect.*,
                EXISTS (SELECT 1 FROM inspection AS i
                         WHERE i.id = defect.inspection AND i.purpose = 'relook') AS again
@@ -49,6 +45,16 @@ SELECT count(*) AS recorded,
  WHERE production_day >= :first AND production_day < :end
    AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
    AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))
+"""
+# Found after dispatch: in no shift, so none narrows it.
+FIELD_FOUND = """
+SELECT count(*) AS field,
+       coalesce(sum(NOT EXISTS (SELECT 1 FROM presented_unit AS p WHERE p.unit = d.unit AND p.day IS NOT NULL)), 0)
+         AS no_record
+  FROM defect AS d
+ WHERE d.production_day >= :first AND d.production_day < :end
+   AND d.point = 'FIELD' AND d.state <> 'withdrawn'
+   AND (:every_model OR d.model IN (SELECT value FROM json_each(:models)))
 """
 # Not of the slice: no slice can hold such a day.
 NO_DAY = """
@@ -84,6 +90,12 @@ def found_row(connection: sqlite3.Connection, slice_: Slice, late_ms: int) -> sq
     named = {**asked(slice_), "late_ms": late_ms}
     row: sqlite3.Row = connection.execute(FOUND, named).fetchone()
     return row
+
+
+def field_findings(connection: sqlite3.Connection, slice_: Slice) -> tuple[int, int]:
+    """Return (findings after dispatch on units that are in no count, such findings) by the day found, all shifts."""
+    row = connection.execute(FIELD_FOUND, asked(slice_)).fetchone()
+    return row["no_record"], row["field"]
 
 
 def without_day(connection: sqlite3.Connection) -> tuple[str, ...]:

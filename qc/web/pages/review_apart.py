@@ -1,6 +1,6 @@
 """What the review shows beside its report: the funnel of stations, and how complete the follow-up of escapes is."""
 
-from qc.charts.escape_follow_up import build_weeks_table, escape_points_table
+from qc.charts.escape_follow_up import build_weeks_table, escape_picture
 from qc.charts.funnel import funnel_picture
 from qc.reports.asking import Asking
 from qc.reports.escape_follow_up import EscapeFollowUp, escape_follow_up
@@ -31,6 +31,6 @@ def apart(house: House, review: Review, escapes: EscapeFollowUp) -> dict[str, ob
         "funnel": None if isinstance(funnel, TooLittle) else funnel_picture(funnel),
         "no_funnel": funnel.reason if isinstance(funnel, TooLittle) else "",
         "escapes": escapes,
-        "escape_points": escape_points_table(escapes),
+        "escape_picture": escape_picture(escapes),
         "build_weeks": build_weeks_table(escapes),
     }
