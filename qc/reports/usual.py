@@ -100,8 +100,11 @@ def watch_baseline(ask: Asking, week: Period) -> Period | TooLittle:
 def usual_weeks(ask: Asking, week: Period, signals: Iterable[SignalWeeks]) -> UsualWeeks | TooLittle:
     """Return the weeks that a range for this week rests on, those of the signals left out."""
     period = watch_baseline(ask, judged_week(week))
-    if isinstance(period, TooLittle):
-        return period
+    return period if isinstance(period, TooLittle) else weeks_left(period, signals)
+
+
+def weeks_left(period: Period, signals: Iterable[SignalWeeks]) -> UsualWeeks | TooLittle:
+    """Return the weeks of a baseline that no signal takes out, too little where fewer than 4 are left."""
     every = tuple(period.first + at * WEEK for at in range(period.weeks))
     taken = tuple(signals)
     kept = tuple(monday for monday in every if not any(one.first <= monday <= one.last for one in taken))
@@ -151,7 +154,7 @@ class UsualCategories:
 
     ask: Asking
     what: str
-    week: Period
+    period: Period
     whole: CategoryCounts
     apart: Mapping[date, CategoryCounts]
     stations: Mapping[str, StationWeeks]
@@ -159,16 +162,14 @@ class UsualCategories:
     @property
     def words(self) -> str:
         """Return the baseline's weeks in words, and what is left out of them."""
-        period = watch_baseline(self.ask, judged_week(self.week))
-        assert not isinstance(period, TooLittle)  # else there were no categories
-        return f"the {period.name}" + (" (weeks with a signal left out)" if self.apart else "")
+        return f"the {self.period.name}" + (" (weeks with a signal left out)" if self.apart else "")
 
     def base(self, labels: Sequence[str]) -> UsualBase | TooLittle:
         """Return the defects of these labels together in the weeks that their range rests on."""
         if len(labels) == 1 and labels[0] in self.stations:
-            weeks = station_usual_weeks(self.ask, labels[0], "found", self.week)
+            weeks = weeks_left(self.period, of_station(self.ask.signals, labels[0]))
             return weeks if isinstance(weeks, TooLittle) else station_base(self.stations[labels[0]], weeks)
-        weeks = usual_weeks(self.ask, self.week, self._signals(labels))
+        weeks = weeks_left(self.period, self._signals(labels))
         if isinstance(weeks, TooLittle):
             return weeks
         out = [counts for monday, counts in self.apart.items() if monday not in weeks.mondays]
@@ -192,7 +193,7 @@ def usual_categories(ask: Asking, what: str, week: Period) -> UsualCategories | 
     stations = {}
     if what == "origin":
         stations = ask.counts.all_station_weeks(ask.slice(period, ask.counted), "found", ask.now_ms)
-    return UsualCategories(ask, what, week, _counts(ask, what, period), apart, stations)
+    return UsualCategories(ask, what, period, _counts(ask, what, period), apart, stations)
 
 
 def _counts(ask: Asking, what: str, period: Period) -> CategoryCounts:
