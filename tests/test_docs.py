@@ -7,7 +7,8 @@ import click
 import pytest
 
 from qc.cli import COMMANDS, main
-from qc.domain.operations import KINDS, VERDICTS
+from qc.domain.kinds import KINDS
+from qc.domain.operations import VERDICTS
 from qc.store.migrations import MIGRATIONS
 
 ROOT = Path(__file__).parent.parent

@@ -1,6 +1,8 @@
-/** A unit as this phone may show it: the server's view, and over it what the phone itself has recorded since. */
+/** A unit as this phone may show it: the server's own fold of it, and over that what the server has not seen yet. */
 
 /** @import {Defect, Inspection, Local, Look, Operation, Own, Plant, Result, UnitView} from "./shapes" */
+
+/** @typedef {(unit: UnitView, op: Operation, local: Local, plant: Plant | null) => void} Step */
 
 /**
  * @param {UnitView} view
@@ -12,35 +14,8 @@ export function overlay(view, own, plant = null) {
   if (!own.length) return view;
   /** @type {UnitView} */
   const unit = structuredClone(view);
-  for (const each of own) EFFECTS[each.op.kind]?.(unit, each.op, each.local, plant);
+  for (const { op, local } of own) STEPS[op.kind]?.(unit, op, local, plant);
   return unit;
-}
-
-/**
- * @param {UnitView} unit
- * @param {string} id
- */
-function defectOf(unit, id) {
-  return unit.defects.find((defect) => defect.id === id);
-}
-
-/**
- * @param {UnitView} unit
- * @param {string} id
- * @param {Partial<Defect>} changes
- * @param {Local} local
- */
-function changeDefect(unit, id, changes, local) {
-  const defect = defectOf(unit, id);
-  if (defect) Object.assign(defect, changes, { local: defect.local ?? local });
-}
-
-/**
- * @param {UnitView} unit
- * @param {string} id
- */
-function inspectionOf(unit, id) {
-  return unit.inspections.find((inspection) => inspection.id === id);
 }
 
 /** @param {Defect} defect */
@@ -48,86 +23,83 @@ function isStanding({ state }) {
   return state === "open" || state === "repaired";
 }
 
-/** @type {Record<string, (unit: UnitView, op: Operation, local: Local, plant: Plant | null) => void>} */
-const EFFECTS = {
-  inspection_begun(unit, op, local) {
-    const { point, purpose, light, weather } = op.body;
+/**
+ * A step that changes one defect; what changes(defect, op) leaves undefined stands as it is.
+ * @param {(defect: Defect, op: Operation) => Partial<Defect> | undefined} changes
+ * @param {boolean} [marks]  whether the list shows it as this phone's own
+ * @returns {Step}
+ */
+const onDefect = (changes, marks = true) => (unit, op, local) => {
+  for (const id of op.body.defects ?? [op.body.defect]) {
+    const defect = unit.defects.find((each) => each.id === id);
+    const changed = defect && changes(defect, op);
+    if (changed) Object.assign(defect, changed, marks && { local: defect.local ?? local });
+  }
+};
+
+/**
+ * @param {(inspection: Inspection, op: Operation) => Partial<Inspection>} changes
+ * @returns {Step}
+ */
+const onInspection = (changes) => (unit, op) => {
+  const inspection = unit.inspections.find((each) => each.id === op.body.inspection);
+  if (inspection) Object.assign(inspection, changes(inspection, op));
+};
+
+/** What each kind that a phone makes does to a unit. The server's own steps and these answer to the same records.
+ * @type {Record<string, Step>} */
+const STEPS = {
+  inspection_begun(unit, { id, author, wall_ms, body: { point, purpose, light, weather = null } }, local) {
     unit.inspections.push({
-      id: op.id, point, purpose, presentation: null, inspector: op.author, light, weather: weather ?? null,
-      begun_ms: op.wall_ms, ended_ms: null, looked: [], not_looked: [], local,
+      id, point, purpose, presentation: null, inspector: author, light, weather, begun_ms: wall_ms, ended_ms: null,
+      looked: [], not_looked: [], local,
     });
   },
-  inspection_ended(unit, op) {
-    const inspection = inspectionOf(unit, op.body.inspection);
-    if (inspection) inspection.ended_ms = op.wall_ms;
-  },
-  zone_looked_at(unit, op) {
-    const inspection = inspectionOf(unit, op.body.inspection);
-    if (!inspection) return;
-    inspection.looked = [...new Set([...inspection.looked, ...op.body.zones])];
-    inspection.not_looked = inspection.not_looked.filter((each) => !op.body.zones.includes(each.zone));
-  },
-  zone_not_looked_at(unit, op) {
-    const inspection = inspectionOf(unit, op.body.inspection);
-    if (!inspection) return;
-    const { zone, reason } = op.body;
-    inspection.looked = inspection.looked.filter((each) => each !== zone);
-    inspection.not_looked = [...inspection.not_looked.filter((each) => each.zone !== zone), { zone, reason }];
-  },
-  defect_recorded(unit, op, local, plant) {
+  inspection_ended: onInspection((_, op) => ({ ended_ms: op.wall_ms })),
+  zone_looked_at: onInspection(({ looked, not_looked }, { body: { zones } }) => ({
+    looked: [...new Set([...looked, ...zones])], not_looked: not_looked.filter((each) => !zones.includes(each.zone)),
+  })),
+  zone_not_looked_at: onInspection(({ looked, not_looked }, { body: { zone, reason } }) => ({
+    looked: looked.filter((each) => each !== zone),
+    not_looked: [...not_looked.filter((each) => each.zone !== zone), { zone, reason }],
+  })),
+  defect_recorded(unit, { id, author, wall_ms, body }, local, plant) {
     for (const result of unit.results ?? []) {
-      const type = plant?.tests.find((each) => each.id === result.test)?.type;
-      if (result.id === op.body.result || type === op.body.type) result.untold = false;
+      const hazard = plant?.tests.find((each) => each.id === result.test)?.type;
+      if (result.id === body.result || hazard === body.type) result.untold = false;
     }
-    const { inspection, point, zone, type, severity, note, mark } = op.body;
+    const { inspection = null, point, zone, type, severity, note = "", mark = null } = body;
     unit.defects.push({
-      id: op.id, inspection: inspection ?? null, point, zone, type, severity, note: note ?? "", mark: mark ?? null,
-      found_ms: op.wall_ms, finder: op.author, state: "open", cycles: 0, suspected: null, confirmed: null,
-      origin_state: "none", photos: [], repaired_by: null, changed_also_by: [], number: null, local,
+      id, inspection, point, zone, type, severity, note, mark, found_ms: wall_ms, finder: author, state: "open",
+      cycles: 0, suspected: null, confirmed: null, origin_state: "none", photos: [], repaired_by: null,
+      changed_also_by: [], number: null, local,
     });
   },
-  defect_corrected(unit, op, local) {
-    changeDefect(unit, op.body.defect, op.body.changes, local);
-  },
-  defect_withdrawn(unit, op, local) {
-    changeDefect(unit, op.body.defect, { state: "withdrawn" }, local);
-  },
-  photo_attached(unit, op) {
-    const defect = defectOf(unit, op.body.defect);
-    if (defect && !defect.photos.includes(op.body.sha256)) defect.photos.push(op.body.sha256);
-  },
-  photo_withdrawn(unit, op) {
-    const defect = defectOf(unit, op.body.defect);
-    if (defect) defect.photos = defect.photos.filter((each) => each !== op.body.sha256);
-  },
-  origin_suspected(unit, op) {
-    const defect = defectOf(unit, op.body.defect);
-    if (defect) Object.assign(defect, { suspected: op.body.station, origin_state: "suspected" });
-  },
-  repair_done(unit, op, local) {
-    for (const id of op.body.defects) changeDefect(unit, id, { state: "repaired", repaired_by: op.author }, local);
-  },
-  recheck_accepted(unit, op, local) {
-    changeDefect(unit, op.body.defect, { state: "closed" }, local);
-  },
-  recheck_failed(unit, op, local) {
-    const cycles = (defectOf(unit, op.body.defect)?.cycles ?? 0) + 1;
-    changeDefect(unit, op.body.defect, { state: "open", repaired_by: null, cycles }, local);
-  },
-  test_recorded(unit, op, local, plant) {
-    const { test, value, passed, inspection, beyond, again } = op.body;
+  defect_corrected: onDefect((_, op) => op.body.changes),
+  defect_withdrawn: onDefect(() => ({ state: "withdrawn" })),
+  photo_attached: onDefect(({ photos }, { body: { sha256 } }) => ({ photos: [...new Set([...photos, sha256])] }), false),
+  photo_withdrawn: onDefect(({ photos }, op) => ({ photos: photos.filter((each) => each !== op.body.sha256) }), false),
+  origin_suspected: onDefect(({ origin_state, suspected }, { body: { station } }) => {
+    if (origin_state === "confirmed" || origin_state === "settled") return { suspected: suspected ?? station };
+    return { suspected: station, confirmed: null, origin_state: "suspected" };
+  }, false),
+  repair_done: onDefect(({ state }, op) => state === "withdrawn" ? undefined : { state: "repaired", repaired_by: op.author }),
+  recheck_accepted: onDefect(({ state }) => state === "repaired" ? { state: "closed" } : undefined),
+  recheck_failed: onDefect(({ cycles }) => ({ state: "open", repaired_by: null, cycles: cycles + 1 })),
+  test_recorded(unit, { id, author, wall_ms, body }, local, plant) {
+    const { test, value = null, passed, inspection = null, beyond = "", again = "" } = body;
     const known = plant?.tests.find((each) => each.id === test);
     const told = unit.defects.some((each) => each.type === known?.type && isStanding(each));
     /** @type {Result} */
     const result = {
-      id: op.id, test, inspection: inspection ?? null, value: value ?? null, beyond: beyond ?? "", passed, voided: false, again: again ?? "",
-      taken_back: false, untold: !passed && !!known?.hazard && !told, tester: op.author, tested_ms: op.wall_ms, number: null, local,
+      id, test, inspection, value, beyond, passed, voided: false, again, taken_back: false,
+      untold: !passed && !!known?.hazard && !told, tester: author, tested_ms: wall_ms, number: null, local,
     };
     unit.results = [...(unit.results ?? []), result];
     unit.tests = [...unit.tests.filter((each) => each.test !== test), result];
   },
-  test_withdrawn(unit, op) {
-    const result = unit.results?.find((each) => each.id === op.body.result);
+  test_withdrawn(unit, { body }) {
+    const result = unit.results?.find((each) => each.id === body.result);
     if (!result) return;
     result.taken_back = true;
     const standing = unit.results?.findLast((each) => each.test === result.test && !each.taken_back);

@@ -1,7 +1,6 @@
-"""Operations: the immutable facts of which the record is made, their envelope and the shape of each body.
+"""Operations: the immutable facts of which the record is made, their envelope, and the shapes of which bodies are made.
 
-This module knows shapes only. Whether a code exists in the plant is `references`; whether the record allows the
-operation is the store's to answer in the transaction that appends it.
+What each kind of operation is, asks for and does stands in `kinds`.
 """
 
 import re
@@ -9,8 +8,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
-
-from qc.domain.rule_set import RULES, SINCE
 
 SCHEMA = 1
 PROTOCOL = 1
@@ -165,197 +162,6 @@ def group(fields: Mapping[str, Check]) -> Check:
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
-    """A kind of operation.
-
-    fields: required body fields; optional: fields that may be absent; on_unit: whether the envelope names a
-    unit; roles: who may author it (station leads only for their own stations, see the store's rules);
-    effective: False while its rules are not built, then the answer is ``refused`` with ``later`` as reason.
-    """
-
-    name: str
-    fields: Mapping[str, Check]
-    optional: Mapping[str, Check]
-    on_unit: bool
-    roles: frozenset[str]
-    effective: bool = True
-    later: str = ""
-
-
-FINDERS = frozenset({"inspector", "tester", "quality_manager", "station_lead", "repairer"})
-MANAGER = frozenset({"quality_manager"})
-ORIGIN = frozenset({"station_lead", "quality_manager"})
-ADMINISTRATOR = frozenset({"administrator"})
-
-SEVERITY = choice("critical", "major", "minor")
-NOTE = text(1000)
-REASON = text(500, 3)
-ZONE = code(60)
-
-_LATER = "the plant's server cannot settle this kind yet; it comes with a later version"
-
-
-def _kind(
-    name: str,
-    roles: frozenset[str],
-    fields: Mapping[str, Check],
-    optional: Mapping[str, Check] | None = None,
-    *,
-    on_unit: bool = True,
-    effective: bool = True,
-) -> Kind:
-    return Kind(name, fields, optional or {}, on_unit, roles, effective, "" if effective else _LATER)
-
-
-_KINDS = (
-    # the unit on the line
-    _kind(
-        "unit_planned",
-        frozenset({"planner", "quality_manager"}),
-        {"model": code(), "shop_number": code(20), "sequence": whole(1, 10**9), "planned_day": day},
-        {"options": many(code(), 0, 40), "build_sheet": code()},
-    ),
-    _kind("station_passed", FINDERS | {"planner"}, {"station": code()}),
-    _kind("unit_moved", FINDERS | {"dispatch"}, {"place": text(60)}, effective=False),
-    # looking
-    _kind(
-        "inspection_begun",
-        FINDERS,
-        {"point": code(), "purpose": choice(*PURPOSES), "light": choice(*LIGHTS)},
-        {"weather": choice(*WEATHERS)},
-    ),
-    _kind("inspection_ended", FINDERS, {"inspection": uuid7}),
-    _kind("zone_looked_at", FINDERS, {"inspection": uuid7, "zones": many(ZONE, 1, 100)}),
-    _kind(
-        "zone_not_looked_at",
-        FINDERS,
-        {"inspection": uuid7, "zone": ZONE, "reason": choice(*NOT_LOOKED_REASONS)},
-        {"note": NOTE},
-    ),
-    # defects
-    _kind(
-        "defect_recorded",
-        FINDERS,
-        {"point": code(), "zone": ZONE, "type": code(), "severity": SEVERITY},
-        {
-            "inspection": uuid7,
-            "note": NOTE,
-            "mark": mark,
-            "severity_reason": REASON,
-            "linked_to": uuid7,
-            "result": uuid7,
-        },
-    ),
-    _kind(
-        "defect_corrected",
-        FINDERS,
-        {
-            "defect": uuid7,
-            "changes": group(
-                {"zone": ZONE, "type": code(), "severity": SEVERITY, "note": NOTE, "mark": nullable(mark)}
-            ),
-            "reason": REASON,
-        },
-    ),
-    _kind(
-        "defect_withdrawn",
-        FINDERS,
-        {"defect": uuid7, "why": choice(*WITHDRAWALS), "reason": REASON},
-        {"duplicate_of": uuid7},
-    ),
-    _kind(
-        "photo_attached",
-        FINDERS,
-        {"defect": uuid7, "sha256": digest, "bytes": whole(1, 8_000_000)},
-        {"width": whole(1, 20_000), "height": whole(1, 20_000), "view": choice(*PHOTO_VIEWS)},
-    ),
-    _kind("photo_withdrawn", FINDERS, {"defect": uuid7, "sha256": digest, "reason": REASON}),
-    # tests
-    _kind(
-        "test_recorded",
-        FINDERS,
-        {"test": code(), "instrument": code()},
-        {
-            "value": number,
-            "beyond": choice(*BEYOND),
-            "passed": boolean,
-            "confirmed": boolean,
-            "again": choice(*AGAIN_REASONS),
-            "inspection": uuid7,
-            "calibrated_until": day,
-            "note": NOTE,
-        },
-    ),
-    _kind("test_withdrawn", FINDERS, {"result": uuid7, "reason": REASON}),
-    # origin
-    _kind("origin_suspected", FINDERS, {"defect": uuid7, "station": code()}),
-    _kind("origin_confirmed", ORIGIN, {"defect": uuid7, "station": code()}),
-    _kind("origin_passed_on", ORIGIN, {"defect": uuid7, "station": code(), "reason": REASON}),
-    _kind("origin_disputed", ORIGIN, {"defect": uuid7, "reason": REASON}),
-    _kind("origin_settled", MANAGER, {"defect": uuid7, "station": code(), "reason": REASON}),
-    # repair
-    _kind(
-        "repair_done",
-        frozenset({"repairer", "tester", "inspector", "station_lead"}),
-        {"defects": many(uuid7, 1, 50), "method": choice(*REPAIR_METHODS), "minutes": whole(0, 6000)},
-        {"place": code(), "note": NOTE},
-    ),
-    _kind("recheck_accepted", FINDERS, {"defect": uuid7}),
-    _kind("recheck_failed", FINDERS, {"defect": uuid7, "reason": REASON}),
-    # holds, concessions, release
-    _kind("hold_placed", FINDERS | {"dispatch"}, {"scope": code(), "reason": REASON}, on_unit=False, effective=False),
-    _kind("hold_lifted", MANAGER, {"hold": uuid7, "reason": REASON}, on_unit=False, effective=False),
-    _kind("concession_granted", MANAGER, {"defect": uuid7, "departure": REASON, "until": day}, effective=False),
-    _kind(
-        "unit_released",
-        frozenset({"inspector", "quality_manager"}),
-        {"open_digest": digest, "against": text(200)},
-    ),
-    _kind("release_taken_back", MANAGER, {"release": uuid7, "reason": REASON}, effective=False),
-    # after dispatch
-    _kind(
-        "field_finding",
-        frozenset({"quality_manager", "dispatch"}),
-        {"zone": ZONE, "type": code(), "severity": SEVERITY, "found_day": day},
-        {"note": NOTE, "linked_to": uuid7},
-    ),
-    # the line
-    _kind(
-        "change_noted",
-        ORIGIN,
-        {"station": code(), "change": choice(*CHANGE_KINDS), "what": text(300, 3), "from_day": day},
-        {"types": many(code(), 0, 20)},
-        on_unit=False,
-    ),
-    # type: the label of the watched sum, a type, a type group or "rest"; until: the last day of silence
-    _kind(
-        "signal_muted",
-        MANAGER,
-        {"station": code(), "type": code(), "direction": choice(*DIRECTIONS), "reason": text(500, 0), "until": day},
-        on_unit=False,
-    ),
-    _kind("signal_unmuted", MANAGER, {"mute": uuid7}, on_unit=False),
-    _kind(
-        "action_opened",
-        MANAGER,
-        {"station": code(), "type": code(), "expected": REASON},
-        on_unit=False,
-        effective=False,
-    ),
-    _kind("action_checked", MANAGER, {"action": uuid7, "answer": REASON}, on_unit=False, effective=False),
-    _kind("action_closed", MANAGER, {"action": uuid7, "reason": REASON}, on_unit=False, effective=False),
-    # people, devices, plant
-    _kind("person_added", ADMINISTRATOR, {"person": code()}, on_unit=False, effective=False),
-    _kind("person_ended", ADMINISTRATOR, {"person": code(), "reason": REASON}, on_unit=False, effective=False),
-    _kind("device_enrolled", ADMINISTRATOR, {"enrolled": code()}, on_unit=False, effective=False),
-    _kind("device_revoked", ADMINISTRATOR, {"revoked": code(), "reason": REASON}, on_unit=False, effective=False),
-    _kind("plant_revised", ADMINISTRATOR, {"revision": digest}, on_unit=False, effective=False),
-)
-
-KINDS: Mapping[str, Kind] = {kind.name: kind for kind in _KINDS}
-
-
-@dataclass(frozen=True, slots=True)
 class Operation:
     """One fact as it was made.
 
@@ -427,32 +233,3 @@ def operation(raw: Mapping[str, Any]) -> Operation:
     if fault := envelope_fault(raw):
         raise ValueError(f"{fault.field or 'operation'} {fault.message}")
     return Operation(**{**raw, "deps": tuple(raw["deps"])})
-
-
-def body_fault(kind: Kind, unit: str | None, body: Mapping[str, Any], rules: int = RULES) -> Fault | None:
-    """Return the first fault of a body against its kind under a rule set, None when its shape is right."""
-    if kind.on_unit and unit is None:
-        return Fault("unit", "is missing; this kind of operation names a unit")
-    for name, check in kind.fields.items():
-        if name not in body:
-            return Fault(f"body.{name}", "is missing")
-        if why := check(body[name]):
-            return Fault(f"body.{name}", why)
-    for name, value in body.items():
-        if name in kind.fields:
-            continue
-        if name not in kind.optional or SINCE.get((kind.name, name), 0) > rules:
-            return Fault("body", f"holds a field that {kind.name} does not know")
-        if why := kind.optional[name](value):
-            return Fault(f"body.{name}", why)
-    return None
-
-
-_REFERENCES = ("inspection", "defect", "result", "duplicate_of", "linked_to", "mute")
-
-
-def referred_ids(op: Operation) -> tuple[str, ...]:
-    """Return the ids of operations that must be in effect before this one: its deps and those its body names."""
-    named = [op.body[name] for name in _REFERENCES if op.body.get(name)]
-    named += op.body.get("defects", [])
-    return tuple(dict.fromkeys([*op.deps, *named]))

@@ -8,9 +8,16 @@ from typing import Any
 import orjson
 
 from qc.domain.plant import Plant
-from qc.domain.unit_record import Event, InspectionRecord, TestRecord, UnitRecord
+from qc.domain.unit_record import DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
 
 FORMAT = 2  # of the story; a later format leaves earlier records as they are. 2: what stands beside a failed test
+# What the records hold for the counts and the tables alone: worked out from the plant's calendar, not told by anybody.
+_COUNTED = frozenset(
+    (
+        *("production_day", "shift", "clean_all", "clean_major", "first_presentation", "work_day", "work_day_basis"),
+        *("received_ms", "taken_back"),
+    )
+)
 
 
 def story(record: UnitRecord, plant: Plant, sign_off: Event, events: Iterable[Event], chain: dict[str, Any]) -> bytes:
@@ -42,7 +49,7 @@ def story(record: UnitRecord, plant: Plant, sign_off: Event, events: Iterable[Ev
         "stations_passed": [{"station": station, "passed_ms": ms} for station, ms in record.passes],
         "inspections": [_inspection(one) for one in record.inspections],
         "tests": [_shallow(one) for one in record.tests],
-        "nonconformities": [asdict(one) for one in record.defects],
+        "nonconformities": [_defect(one) for one in record.defects],
         "operations": [_operation(event) for event in events],
     }
     return orjson.dumps(told, option=orjson.OPT_SORT_KEYS)
@@ -68,9 +75,13 @@ def _inspection(one: InspectionRecord) -> dict[str, Any]:
     return told
 
 
+def _defect(one: DefectRecord) -> dict[str, Any]:
+    return {name: value for name, value in asdict(one).items() if name not in _COUNTED}
+
+
 def _shallow(one: InspectionRecord | TestRecord) -> dict[str, Any]:
     """Return a record's fields as they are: `asdict` would copy each of hundreds of looks, to be dropped again."""
-    return {field.name: getattr(one, field.name) for field in fields(one)}
+    return {field.name: getattr(one, field.name) for field in fields(one) if field.name not in _COUNTED}
 
 
 def _operation(event: Event) -> dict[str, Any]:

@@ -1,12 +1,13 @@
 """What each kind of operation does to a unit's record, one step a kind."""
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any
 
 from qc.domain.alarms import arrival_alarm, joined_alarm
+from qc.domain.folding import Folding
 from qc.domain.judging import groups_of, has_passed, shared_minutes, voided_tests
-from qc.domain.origins import after
+from qc.domain.origins import after, work_station
 from qc.domain.plant import FIELD, Plant
 from qc.domain.retests import told_failures
 from qc.domain.unit_record import (
@@ -14,29 +15,28 @@ from qc.domain.unit_record import (
     Event,
     InspectionRecord,
     Look,
+    PassRecord,
+    PhotoRecord,
     ReleaseRecord,
     RepairRecord,
     TestRecord,
     UnitRecord,
     UnitState,
+    altered,
 )
 
 
-@dataclass(slots=True)
-class Folding:
-    """What is being put together: dictionaries by id in order of coming into effect.
-
-    last: the latest event so far. The unit's state is kept only as far as released or not.
-    """
-
-    unit: UnitRecord
-    last: Event
-    passes: dict[str, int] = field(default_factory=dict)
-    inspections: dict[str, InspectionRecord] = field(default_factory=dict)
-    defects: dict[str, DefectRecord] = field(default_factory=dict)
-    tests: dict[str, TestRecord] = field(default_factory=dict)
-    releases: list[ReleaseRecord] = field(default_factory=list)
-    since_alarm: set[str] = field(default_factory=set)  # inspections begun since the alarm
+def planned(state: Folding, event: Event, body: Any) -> None:
+    """Enter a new unit."""
+    state.unit = UnitRecord(
+        chassis=event.operation.unit or "",
+        shop_number=body["shop_number"],
+        sequence=body["sequence"],
+        model=body["model"],
+        options=tuple(body.get("options", ())),
+        build_sheet=body.get("build_sheet"),
+        planned_day=body["planned_day"],
+    )
 
 
 def _raise_alarm(state: Folding, words: str, *, stale: bool) -> None:
@@ -47,12 +47,19 @@ def _raise_alarm(state: Folding, words: str, *, stale: bool) -> None:
     state.since_alarm.clear()
 
 
-def _passed(state: Folding, event: Event, body: Any) -> None:
-    station = body["station"]
-    state.passes[station] = min(state.passes.get(station, event.happened_ms), event.happened_ms)
+def station_passed(state: Folding, event: Event, body: Any) -> None:
+    """Note the first pass of a station; defects made there are dated by it from now on."""
+    station, before = body["station"], state.passes.get(body["station"])
+    if before is not None and before.passed_ms <= event.happened_ms:
+        return
+    day, _ = event.day_and_shift()
+    state.passes[station] = PassRecord(event.happened_ms, day, event.number)
+    for defect in [one for one in state.defects.values() if one.origin.charged == station]:
+        state.defects[defect.id] = altered(defect, work_day=day, work_day_basis="scan")
 
 
-def _begun(state: Folding, event: Event, body: Any) -> None:
+def inspection_begun(state: Folding, event: Event, body: Any) -> None:
+    """Enter an inspection."""
     op = event.operation
     state.inspections[op.id] = InspectionRecord(
         op.id,
@@ -69,16 +76,20 @@ def _begun(state: Folding, event: Event, body: Any) -> None:
         state.since_alarm.add(op.id)
 
 
-def _ended(state: Folding, event: Event, body: Any) -> None:
+def inspection_ended(state: Folding, event: Event, body: Any) -> None:
+    """End an inspection: from now on it has a day and is clean or not."""
     one = state.inspections[body["inspection"]]
-    state.inspections[one.id] = replace(one, ended_ms=event.happened_ms)
+    day, shift = event.day_and_shift()
+    state.inspections[one.id] = altered(one, ended_ms=event.happened_ms, production_day=day, shift=shift)
 
 
-def _looked(state: Folding, event: Event, body: Any) -> None:
+def zones_looked_at(state: Folding, event: Event, body: Any) -> None:
+    """Mark zones as looked at, clean ones included."""
     _mark(state, body["inspection"], [Look(zone, True, "", "", event.number) for zone in body["zones"]])
 
 
-def _not_looked(state: Folding, event: Event, body: Any) -> None:
+def zone_not_looked_at(state: Folding, event: Event, body: Any) -> None:
+    """Mark a zone as not looked at, and why."""
     look = Look(body["zone"], False, body["reason"], body.get("note", ""), event.number)
     _mark(state, body["inspection"], [look])
 
@@ -90,12 +101,14 @@ def _mark(state: Folding, inspection: str, looks: Iterable[Look]) -> None:
         if look.zone not in marked or marked[look.zone].number <= look.number:
             marked.pop(look.zone, None)  # the newer mark stands last
             marked[look.zone] = look
-    state.inspections[inspection] = replace(one, looks=tuple(marked.values()))
+    state.inspections[inspection] = altered(one, looks=tuple(marked.values()))
 
 
-def _recorded(state: Folding, event: Event, body: Any) -> None:
+def defect_recorded(state: Folding, event: Event, body: Any) -> None:
+    """Enter a defect found at the plant, or after dispatch: that one counts on the day that its finder names."""
     op = event.operation
     mark = body.get("mark")
+    day, shift = (body["found_day"], "") if op.kind == "field_finding" else event.day_and_shift()
     defect = DefectRecord(
         id=op.id,
         inspection=body.get("inspection"),
@@ -110,6 +123,9 @@ def _recorded(state: Folding, event: Event, body: Any) -> None:
         device=op.device,
         number=event.number,
         linked_to=body.get("linked_to"),
+        production_day=day,
+        shift=shift,
+        received_ms=event.received_ms,
     )
     state.defects[op.id] = defect
     _tell_failures(state, defect, body.get("result"))
@@ -119,7 +135,7 @@ def _recorded(state: Folding, event: Event, body: Any) -> None:
 def _tell_failures(state: Folding, defect: DefectRecord, names: str | None) -> None:
     if defect.is_open and defect.point != FIELD:
         for id_ in told_failures(defect, names, state.tests.values()):
-            state.tests[id_] = replace(state.tests[id_], told_by=defect.id)
+            state.tests[id_] = altered(state.tests[id_], told_by=defect.id)
 
 
 def _alarm_for(state: Folding, event: Event, defect: DefectRecord) -> None:
@@ -127,14 +143,15 @@ def _alarm_for(state: Folding, event: Event, defect: DefectRecord) -> None:
         _raise_alarm(state, words, stale=event.operation.kind != "field_finding" and defect.point != FIELD)
 
 
-def _corrected(state: Folding, event: Event, body: Any) -> None:
+def defect_corrected(state: Folding, event: Event, body: Any) -> None:
+    """Change fields of a defect; of two changes to one field the one with the higher number shows."""
     defect = state.defects[body["defect"]]
     newest = {name: max(n for f, n, _, _ in defect.changes if f == name) for name, _, _, _ in defect.changes}
     values = {name: value for name, value in body["changes"].items() if event.number > newest.get(name, 0)}
     if "mark" in values and values["mark"] is not None:
         values["mark"] = (values["mark"][0], values["mark"][1])
     told = tuple((name, event.number, event.operation.author, value) for name, value in body["changes"].items())
-    changed = replace(defect, changes=defect.changes + told, **values)
+    changed = altered(defect, changes=defect.changes + told, **values)
     state.defects[defect.id] = changed
     if changed.type != defect.type and changed.repairs:
         last = changed.repairs[-1]
@@ -145,26 +162,32 @@ def _corrected(state: Folding, event: Event, body: Any) -> None:
         _alarm_for(state, event, changed)
 
 
-def _withdrawn(state: Folding, event: Event, body: Any) -> None:
+def defect_withdrawn(state: Folding, event: Event, body: Any) -> None:
+    """Withdraw a defect that is none, or that another record already tells."""
     defect = state.defects[body["defect"]]
-    state.defects[defect.id] = replace(
+    state.defects[defect.id] = altered(
         defect, state="withdrawn", withdrawn_why=body["why"], duplicate_of=body.get("duplicate_of")
     )
 
 
-def _photographed(state: Folding, event: Event, body: Any) -> None:
+def photo_attached(state: Folding, event: Event, body: Any) -> None:
+    """Tie a photo, by the hash of its bytes, to a defect; the bytes come on their own way."""
     defect = state.defects[body["defect"]]
     if body["sha256"] not in defect.photos:
-        state.defects[defect.id] = replace(defect, photos=(*defect.photos, body["sha256"]))
+        state.defects[defect.id] = altered(defect, photos=(*defect.photos, body["sha256"]))
+        state.photos[defect.id, body["sha256"]] = PhotoRecord(body.get("view"), event.number)
 
 
-def _photo_withdrawn(state: Folding, event: Event, body: Any) -> None:
-    defect = state.defects[body["defect"]]
-    left = tuple(sha256 for sha256 in defect.photos if sha256 != body["sha256"])
-    state.defects[defect.id] = replace(defect, photos=left)
+def photo_withdrawn(state: Folding, event: Event, body: Any) -> None:
+    """Take a photo away from a defect, such as one that could not be opened. The record keeps that there was one."""
+    defect, sha256 = state.defects[body["defect"]], body["sha256"]
+    if sha256 in defect.photos:
+        state.defects[defect.id] = altered(defect, photos=tuple(one for one in defect.photos if one != sha256))
+        state.photos[defect.id, sha256] = None
 
 
-def _tested(state: Folding, event: Event, body: Any) -> None:
+def test_recorded(state: Folding, event: Event, body: Any) -> None:
+    """Enter a result. One that was taken before a repair that is already here arrives voided."""
     op, test = event.operation, event.plant.tests[body["test"]]
     result = TestRecord(
         id=op.id,
@@ -187,9 +210,10 @@ def _tested(state: Folding, event: Event, body: Any) -> None:
         confirmed=body.get("confirmed", False),
         hazard=test.hazard,
         fails_into=test.defect_on_fail,
+        production_day=event.day_and_shift()[0],
     )
     voided_by = _voiding_repair(state, event, result)
-    state.tests[op.id] = result if voided_by is None else replace(result, voided_by=voided_by)
+    state.tests[op.id] = result if voided_by is None else altered(result, voided_by=voided_by)
     if not result.passed:
         _told_already(state, state.tests[op.id])
         _raise_alarm(state, arrival_alarm(op.kind, test.id, "", "", op.author), stale=True)
@@ -199,14 +223,16 @@ def _told_already(state: Folding, result: TestRecord) -> None:
     """Tie a failure to the defect that tells it already: of its type and not settled yet."""
     for defect in state.defects.values():
         if defect.is_open and defect.point != FIELD and told_failures(defect, None, [result]):
-            state.tests[result.id] = replace(result, told_by=defect.id)
+            state.tests[result.id] = altered(result, told_by=defect.id)
 
 
-def _test_taken_back(state: Folding, event: Event, body: Any) -> None:
-    result = state.tests[body["result"]]
-    state.tests[result.id] = replace(
+def test_withdrawn(state: Folding, event: Event, body: Any) -> None:
+    """Take a result back as a slip; the row stays, and so does what its failure asks for."""
+    op, result = event.operation, state.tests[body["result"]]
+    state.tests[result.id] = altered(
         result,
-        taken_back_by=event.operation.author,
+        taken_back=op.id,
+        taken_back_by=op.author,
         taken_back_why=body["reason"],
         taken_back_ms=event.happened_ms,
     )
@@ -224,7 +250,8 @@ def _voiding_repair(state: Folding, event: Event, result: TestRecord) -> str | N
     return min(later, key=lambda one: one.number).id if later else None
 
 
-def _repaired(state: Folding, event: Event, body: Any) -> None:
+def repair_done(state: Folding, event: Event, body: Any) -> None:
+    """Note a repair of one or several defects and void the tests tied to their groups; minutes are shared evenly."""
     op = event.operation
     minutes = shared_minutes(body["minutes"], len(body["defects"]))
     types, at_plant = [], []
@@ -233,7 +260,7 @@ def _repaired(state: Folding, event: Event, body: Any) -> None:
         if defect.state == "withdrawn":
             continue
         repair = RepairRecord(op.id, event.number, defect.cycles, op.author, body["method"], share, event.happened_ms)
-        state.defects[id_] = replace(defect, state="repaired", rechecked_by=None, repairs=(*defect.repairs, repair))
+        state.defects[id_] = altered(defect, state="repaired", rechecked_by=None, repairs=(*defect.repairs, repair))
         types.append(defect.type)
         at_plant += [defect.type] if defect.point != FIELD else []
     _void(state, types, event.plant, op.id, None)
@@ -247,59 +274,48 @@ def _void(state: Folding, types: Iterable[str], plant: Plant, by: str, last: Rep
     for result in state.tests.values():
         later = last is not None and result.number > last.number and result.tested_ms > last.repaired_ms
         if result.test in tied and result.voided_by is None and not later:
-            state.tests[result.id] = replace(result, voided_by=by)
+            state.tests[result.id] = altered(result, voided_by=by)
 
 
-def _accepted(state: Folding, event: Event, body: Any) -> None:
+def recheck_accepted(state: Folding, event: Event, body: Any) -> None:
+    """Close a repaired defect; a second acceptance changes nothing."""
     defect = state.defects[body["defect"]]
     if defect.state == "repaired":
-        state.defects[defect.id] = replace(defect, state="closed", rechecked_by=event.operation.author)
+        state.defects[defect.id] = altered(defect, state="closed", rechecked_by=event.operation.author)
 
 
-def _failed(state: Folding, event: Event, body: Any) -> None:
+def recheck_failed(state: Folding, event: Event, body: Any) -> None:
+    """Open a repaired or closed defect again: the same defect, one more cycle."""
     defect = state.defects[body["defect"]]
-    again = replace(defect, state="open", cycles=defect.cycles + 1, rechecked_by=None)
+    again = altered(defect, state="open", cycles=defect.cycles + 1, rechecked_by=None)
     state.defects[defect.id] = again
     _tell_failures(state, again, None)
     _alarm_for(state, event, again)
 
 
-def _origin(state: Folding, event: Event, body: Any) -> None:
+def origin_spoken(state: Folding, event: Event, body: Any) -> None:
+    """Take a word on where a defect was made, and date the work by it."""
     defect = state.defects[body["defect"]]
     now = after(defect.origin, event.operation.kind, body.get("station", ""), event.happened_ms)
-    state.defects[defect.id] = replace(defect, origin=now)
+    day, basis = _work_day(state, event, defect, work_station(now, event.plant))
+    state.defects[defect.id] = altered(defect, origin=now, work_day=day, work_day_basis=basis)
 
 
-def _released(state: Folding, event: Event, body: Any) -> None:
+def _work_day(state: Folding, event: Event, defect: DefectRecord, station: str | None) -> tuple[str | None, str]:
+    """Return the day the work was done at the origin and how it is known: by scan, by lead time, or not at all."""
+    if station is None:
+        return None, ""
+    scan = state.passes.get(station)
+    if scan is not None:
+        return scan.production_day, "scan"
+    return event.ground.work_day(defect.production_day, station), "lead"
+
+
+def unit_released(state: Folding, event: Event, body: Any) -> None:
+    """Release the unit."""
     op = event.operation
     state.releases.append(
         ReleaseRecord(op.id, op.author, body["against"], body["open_digest"], event.happened_ms, event.number)
     )
     state.unit = replace(state.unit, state="released", alarm="")
     state.since_alarm.clear()
-
-
-STEPS: dict[str, Callable[[Folding, Event, Any], None]] = {
-    "station_passed": _passed,
-    "inspection_begun": _begun,
-    "inspection_ended": _ended,
-    "zone_looked_at": _looked,
-    "zone_not_looked_at": _not_looked,
-    "defect_recorded": _recorded,
-    "field_finding": _recorded,
-    "defect_corrected": _corrected,
-    "defect_withdrawn": _withdrawn,
-    "photo_attached": _photographed,
-    "photo_withdrawn": _photo_withdrawn,
-    "test_recorded": _tested,
-    "test_withdrawn": _test_taken_back,
-    "repair_done": _repaired,
-    "recheck_accepted": _accepted,
-    "recheck_failed": _failed,
-    "origin_suspected": _origin,
-    "origin_confirmed": _origin,
-    "origin_passed_on": _origin,
-    "origin_disputed": _origin,
-    "origin_settled": _origin,
-    "unit_released": _released,
-}

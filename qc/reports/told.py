@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from qc.domain.judging import told_reading
-from qc.domain.operations import KINDS, body_fault
+from qc.domain.kinds import KINDS, body_fault
 from qc.domain.plant import Plant
 from qc.domain.unit_record import Event
 from qc.reports.wording import counted, listed

@@ -127,8 +127,6 @@ def unit_look(one: InspectionRecord, record: UnitRecord, plant: Plant, teller: T
     """Return one inspection; a first presentation that has ended is clean or not."""
     skipped = tuple((teller.zone(z.zone), z.reason.replace("_", " ")) for z in one.looks if not z.looked)
     judged = one.presentation == 1 and one.ended_ms is not None
-    standing = [d for d in record.defects if d.inspection == one.id and d.state != "withdrawn"]
-    failed = any(t.inspection == one.id and not t.passed and t.taken_back_by is None for t in record.tests)
     station = plant.stations.get(one.point)
     looks_at_zones = bool(one.looks) or station is None or station.kind == "inspection"
     return UnitLook(
@@ -145,8 +143,8 @@ def unit_look(one: InspectionRecord, record: UnitRecord, plant: Plant, teller: T
         sum(z.looked for z in one.looks),
         len(plant.zones_of(record.model)) if looks_at_zones else None,
         skipped,
-        not failed and all(d.severity == "minor" for d in standing) if judged else None,
-        not failed and not standing if judged else None,
+        one.clean_major if judged else None,
+        one.clean_all if judged else None,
     )
 
 

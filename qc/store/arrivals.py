@@ -8,10 +8,10 @@ from typing import Any
 
 import orjson
 
+from qc.domain.ground import Ground
 from qc.domain.operations import Fault, Operation, envelope_fault
 from qc.domain.rule_set import RULES
 from qc.domain.standing import Standing, standing_from
-from qc.store.ground import Ground
 
 
 @dataclass(slots=True)
@@ -38,8 +38,6 @@ class Arrival:
     fault: Fault | None
     cause: int
     rules: int = RULES
-    model: str = ""
-    unit_state: str = ""
 
     @property
     def body(self) -> Mapping[str, Any]:

@@ -6,7 +6,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from qc.domain.operations import KINDS, SCHEMA, Fault, Operation, code, uuid7, whole
+from qc.domain.ground import Ground
+from qc.domain.kinds import KINDS
+from qc.domain.operations import SCHEMA, Fault, Operation, code, uuid7, whole
 from qc.domain.people import Person
 from qc.domain.rule_set import RULES
 from qc.domain.standing import Standing, standing_of
@@ -14,7 +16,6 @@ from qc.store import verdicts
 from qc.store.admission import happened, quarantine
 from qc.store.arrivals import Arrival, read_envelope
 from qc.store.entries import Head, append, head_of
-from qc.store.ground import Ground
 from qc.store.settling import Settler
 from qc.store.signing import ReleaseKey
 from qc.store.verdicts import PushAnswer, PushBatch, Verdict
@@ -72,6 +73,7 @@ class Door:
         stream = self._stream(batch, received_ms)
         begun = stream.expected
         answers = tuple(self._one(stream, raw, parsed, ground) for raw, parsed in batch.operations)
+        self._settler.write()
         if self._settler.released:
             self._key.sign(self._conn, self._settler.released)
             self._settler.released.clear()

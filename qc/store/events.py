@@ -4,10 +4,10 @@ import sqlite3
 from collections.abc import Callable, Iterator
 from typing import Any, NamedTuple
 
+from qc.domain.ground import Ground
 from qc.domain.operations import Operation
 from qc.domain.unit_record import Event
 from qc.store.arrivals import json_of, read_envelope
-from qc.store.ground import Ground
 
 _EVENTS = """
 SELECT j.number, j.bytes, j.happened_ms, v.verdict, j.plant_revision, v.since, j.received_ms, j.clock_suspect, v.code,
@@ -57,8 +57,7 @@ def _events(conn: sqlite3.Connection, unit: str, ground_of: Callable[[str], Grou
         if op is not None:
             received, suspect, code, reason = rest
             into = number if since is None else since
-            plant = ground_of(revision).plant
-            yield Event(number, op, at_ms, verdict, plant, into, received, bool(suspect), code, reason)
+            yield Event(number, op, at_ms, verdict, ground_of(revision), into, received, bool(suspect), code, reason)
 
 
 def _operation(raw: Any, verdict: str) -> Operation | None:

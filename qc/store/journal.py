@@ -10,11 +10,11 @@ from typing import TypeVar
 
 import orjson
 
+from qc.domain.ground import Grounds
 from qc.domain.people import Person
 from qc.domain.plant import Plant
 from qc.store.connection import RECORD, WriterLock, open_writer
 from qc.store.door import Door, new_server_epoch, server_epoch
-from qc.store.ground import Grounds
 from qc.store.migrations import migrate
 from qc.store.signing import ReleaseKey
 from qc.store.verdicts import PushAnswer, PushBatch, Verdict

@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import Any, Literal
 
 from qc.domain.chassis import cleaned, nearest_known
+from qc.domain.ground import Grounds
 from qc.domain.plant import Plant
 from qc.domain.unit import fold
 from qc.domain.unit_record import Event, UnitRecord
 from qc.store.connection import RECORD, open_reader
 from qc.store.events import UnreadEntry, events_of, unread_entries
-from qc.store.ground import Grounds
 from qc.store.unit_view import unit_view
 
 DAY_MS = 24 * 60 * 60_000

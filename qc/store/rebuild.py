@@ -6,12 +6,12 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
+from qc.domain.ground import Ground, Grounds
 from qc.domain.plant import Plant
 from qc.store.arrivals import REVISION, ROW, arrival_of
 from qc.store.connection import RECORD, WriterLock, open_writer
-from qc.store.ground import Ground, Grounds
+from qc.store.derived_rows import mark_dirty
 from qc.store.migrations import PROJECTION_TABLES, migrate
-from qc.store.projections.days import mark_dirty
 from qc.store.settling import Settler
 
 _ROWS = f"{ROW} ORDER BY number"
@@ -79,6 +79,7 @@ def derive(conn: sqlite3.Connection, ground_of: Callable[[str], Ground]) -> Rebu
     for row in conn.execute(_ROWS):
         settler.settle(arrival_of(row, ground_of(row[REVISION])))
         operations += 1
+    settler.write()
     conn.execute(_STREAMS)
-    mark_dirty(conn, *sorted(days | {day for (day,) in conn.execute(_DAYS)}))
+    mark_dirty(conn, days | {day for (day,) in conn.execute(_DAYS)})
     return Rebuilt(operations, settler.places)

@@ -4,21 +4,28 @@ import sqlite3
 from collections.abc import Callable
 
 from qc.domain.days import day_fault
-from qc.domain.operations import KINDS, Fault, Kind, body_fault, referred_ids
+from qc.domain.folding import Folding
+from qc.domain.ground import Ground
+from qc.domain.kinds import KINDS, Kind, body_fault, named_ids
+from qc.domain.line import Line
+from qc.domain.operations import Fault
+from qc.domain.proposal import Proposal
 from qc.domain.references import reference_fault
+from qc.domain.refusals import Refusal
 from qc.domain.rule_set import DAYS_JUDGED
+from qc.domain.unit_record import Event
 from qc.store import verdicts
 from qc.store.admission import REASONS
 from qc.store.arrivals import REVISION, Arrival, arrival_of, journal_row
-from qc.store.ground import Ground
-from qc.store.projections import HANDLERS, units
-from qc.store.verdicts import Parked, Refusal, Verdict
+from qc.store.frozen import freeze
+from qc.store.in_hand import InHand
+from qc.store.verdicts import Parked, Verdict
 
 _PLACE = "SELECT coalesce(max(place), 0) FROM verdict"
 
 
 class Settler:
-    """Applies the rules in one connection.
+    """Applies the rules in one connection. What operations change is written by `write`, before the transaction ends.
 
     places: how many operations have come into effect so far. released: ids of the releases among them since this
     list was last emptied.
@@ -30,16 +37,21 @@ class Settler:
         self.released: list[str] = []
         self.places = int(conn.execute(_PLACE).fetchone()[0])
         self._waited_for = verdicts.waited_for(conn)
+        self._hand = InHand(conn, ground_of)
 
     def settle(self, arrival: Arrival) -> Verdict:
         """Give a new journal row its verdict, then settle what was parked for it; return the row's own verdict."""
-        verdict, waits_for = judged(self._conn, arrival)
+        verdict, waits_for = self._judged(arrival)
         verdicts.store(self._conn, arrival.number, verdict, self._place(arrival, verdict))
         if waits_for:
             self._park(arrival.number, waits_for)
         elif arrival.id in self._waited_for:
             self._release_waiting(arrival)
         return verdict
+
+    def write(self) -> None:
+        """Write to the derived tables what the operations settled so far changed."""
+        self._hand.write()
 
     def _place(self, arrival: Arrival, verdict: Verdict) -> int | None:
         if verdict.verdict != "applied":
@@ -54,7 +66,7 @@ class Settler:
         while ready:
             for number in verdicts.take_waiting(self._conn, ready.pop(0)):
                 waiting = self._waiting(number, arrival.number)
-                verdict, waits_for = judged(self._conn, waiting)
+                verdict, waits_for = self._judged(waiting)
                 verdicts.resettle(self._conn, number, verdict, self._place(waiting, verdict), arrival.number)
                 if waits_for:
                     self._park(number, waits_for)
@@ -71,42 +83,55 @@ class Settler:
         arrival.cause = cause
         return arrival
 
+    def _judged(self, a: Arrival) -> tuple[Verdict, str]:
+        """Return the verdict on an operation, which has had its effect where applied, and the id it waits for or ""."""
+        if a.admission:
+            return Verdict(a.id, "quarantined", a.admission, REASONS[a.admission], number=a.number), ""
+        try:
+            self._effect(a)
+        except Refusal as no:
+            return Verdict(a.id, "refused", no.code, no.reason, number=a.number), ""
+        except Parked as parked:
+            reason = f"it waits for {parked.waits_for}, which has not arrived yet"
+            return Verdict(a.id, "parked", "", reason, number=a.number), parked.waits_for
+        return Verdict(a.id, "applied", number=a.number), ""
 
-def judged(conn: sqlite3.Connection, a: Arrival) -> tuple[Verdict, str]:
-    """Return the verdict on an operation, with its effects written where applied, and the id it waits for or ""."""
-    if a.admission:
-        return Verdict(a.id, "quarantined", a.admission, REASONS[a.admission], number=a.number), ""
-    try:
-        _effect(conn, a)
-    except Refusal as no:
-        return Verdict(a.id, "refused", no.code, no.reason, number=a.number), ""
-    except Parked as parked:
-        reason = f"it waits for {parked.waits_for}, which has not arrived yet"
-        return Verdict(a.id, "parked", "", reason, number=a.number), parked.waits_for
-    return Verdict(a.id, "applied", number=a.number), ""
+    def _effect(self, a: Arrival) -> None:
+        op = a.op
+        if op is None or a.fault is not None:
+            raise _malformed(a.fault or Fault("", "cannot be read"))
+        kind = KINDS[op.kind]
+        if not kind.effective:
+            raise Refusal("not_effective_yet", kind.later)
+        if fault := body_fault(kind, op.unit, op.body, a.rules):
+            raise _malformed(fault)
+        _require_role(kind, a)
+        held = self._hand.unit(op.unit or "") if kind.on_unit else self._hand.line()
+        ids = named_ids(kind, op)
+        if ids and isinstance(held, Folding):
+            ids = tuple(id_ for id_ in ids if not held.holds(id_))
+        if ids:
+            verdicts.require(self._conn, ids)
+        model = _model(held, kind, op.unit)
+        if fault := reference_fault(kind.refers, op.body, a.ground.plant, model):
+            raise Refusal("unknown_code", f"{fault.field}: {fault.message}")
+        if a.rules >= DAYS_JUDGED and (fault := day_fault(op.kind, op.body, a.ground.calendar_day(a.received_ms))):
+            raise Refusal("day_out_of_range", f"{fault.field}: {fault.message}")
+        event = Event(
+            a.number, op, a.happened_ms, "applied", a.ground, a.cause, a.received_ms, clock_suspect=a.clock_suspect
+        )
+        self._hand.apply(kind, held, Proposal(event, a.standing, a.rules, self._hand))
+        if kind.name == "unit_released":
+            freeze(self._conn, a, event, self._hand)
 
 
-def _effect(conn: sqlite3.Connection, a: Arrival) -> None:
-    op = a.op
-    if op is None or a.fault is not None:
-        raise _malformed(a.fault or Fault("", "cannot be read"))
-    kind = KINDS[op.kind]
-    if not kind.effective:
-        raise Refusal("not_effective_yet", kind.later)
-    if fault := body_fault(kind, op.unit, op.body, a.rules):
-        raise _malformed(fault)
-    _require_role(kind, a)
-    if ids := referred_ids(op):
-        verdicts.require(conn, ids)
-    if kind.on_unit and op.kind != "unit_planned":
-        units.require_unit(conn, a)
-    if fault := reference_fault(op, a.ground.plant, a.model or None):
-        raise Refusal("unknown_code", f"{fault.field}: {fault.message}")
-    if a.rules >= DAYS_JUDGED and (fault := day_fault(op.kind, op.body, a.ground.calendar_day(a.received_ms))):
-        raise Refusal("day_out_of_range", f"{fault.field}: {fault.message}")
-    HANDLERS[op.kind](conn, a)
-    if kind.on_unit:
-        units.touch(conn, a)
+def _model(held: Folding | Line, kind: Kind, chassis: str | None) -> str:
+    """Return the model of the operation's unit, "" without one. Raises Refusal ``unknown_unit``."""
+    if isinstance(held, Line) or kind.name == "unit_planned":
+        return ""
+    if not held.is_planned:
+        raise Refusal("unknown_unit", f"{chassis} is not planned here; read the number off the metal again")
+    return held.unit.model
 
 
 def _malformed(fault: Fault) -> Refusal:

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from qc.domain.refusals import Refusal
 from qc.store.arrivals import json_of
 
 # (session, author, device) -> whether that author had signed in to that session on that device.
@@ -51,15 +52,6 @@ class PushAnswer:
     server_epoch: str
     chain_size: int
     chain_head: str
-
-
-class Refusal(Exception):
-    """A rule says no to an operation; raised before anything of it is written."""
-
-    def __init__(self, code: str, reason: str) -> None:
-        super().__init__(reason)
-        self.code = code
-        self.reason = reason
 
 
 class Parked(Exception):

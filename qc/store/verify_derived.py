@@ -8,11 +8,11 @@ from typing import Any
 
 import orjson
 
+from qc.domain.ground import Grounds
 from qc.domain.plant import Plant
 from qc.domain.plant_tables import plant_from_tables
 from qc.domain.story import FORMAT
 from qc.store.checks import Check, checked
-from qc.store.ground import Grounds
 from qc.store.migrations import PROJECTION_TABLES
 from qc.store.rebuild import derive, tables_in
 

@@ -12,7 +12,8 @@ from qc.demo.looks import SHOWS
 from qc.demo.phones import Phones
 from qc.demo.simulate import FOLLOWING, Simulation
 from qc.demo.story import read_story
-from qc.domain.operations import KINDS, body_fault, envelope_fault
+from qc.domain.kinds import KINDS, body_fault
+from qc.domain.operations import envelope_fault
 from qc.domain.plant import UNKNOWN
 from qc.domain.plant_tables import read_plant
 

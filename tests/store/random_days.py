@@ -3,8 +3,8 @@
 import random
 from typing import Any
 
+from qc.domain.kinds import KINDS as OPERATIONS
 from qc.domain.operations import AGAIN_REASONS, CHANGE_KINDS, DIRECTIONS, LIGHTS, NOT_LOOKED_REASONS, PURPOSES
-from qc.domain.operations import KINDS as OPERATIONS
 from qc.domain.plant import SEVERITIES
 from qc.store.journal import Journal
 from tests.store.record_kit import MINUTE, PEOPLE, PLANT, Phone, new_id, unit_number

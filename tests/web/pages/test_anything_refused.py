@@ -6,7 +6,8 @@ Every kind with every field replaced by every wrong type, and every field of the
 
 import pytest
 
-from qc.domain.operations import ENVELOPE_FIELDS, KINDS
+from qc.domain.kinds import KINDS
+from qc.domain.operations import ENVELOPE_FIELDS
 from tests.web.pages.lived_in import code
 from tests.web.pages.reading import read
 

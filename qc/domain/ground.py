@@ -15,15 +15,12 @@ _MINUTE = 60_000
 
 
 class Ground:
-    """A plant with its graph and calendar, and answers that are remembered. of: the ground of another revision."""
+    """A plant with its graph and calendar, and answers that are remembered."""
 
-    def __init__(self, plant: Plant, of: "Callable[[str], Ground]") -> None:
+    def __init__(self, plant: Plant) -> None:
         self.plant = plant
-        self.of = of
         calendar = ProductionCalendar(plant)
         graph = BuildGraph(plant)
-        self.end_points = frozenset(plant.end_points())
-        self.end_points_json = orjson.dumps(plant.end_points()).decode()
 
         @lru_cache(maxsize=4096)
         def day_and_shift(minute: int) -> tuple[str, str]:
@@ -65,7 +62,7 @@ class Grounds:
 
     def __init__(self, plant: Plant, tables_of: Callable[[str], str | None]) -> None:
         """tables_of returns the kept JSON of a revision's tables, None where the record has no such revision."""
-        self._held = {plant.revision: Ground(plant, self.of)}
+        self._held = {plant.revision: Ground(plant)}
         self._tables_of = tables_of
 
     def of(self, revision: str) -> Ground:
@@ -74,5 +71,5 @@ class Grounds:
             tables = self._tables_of(revision)
             if tables is None:
                 raise UnknownRevision(f"the record names plant revision {revision}, whose tables it does not hold")
-            self._held[revision] = Ground(plant_from_tables(orjson.loads(tables)), self.of)
+            self._held[revision] = Ground(plant_from_tables(orjson.loads(tables)))
         return self._held[revision]

@@ -1,0 +1,353 @@
+"""Every kind of operation, told once: who may author it, its shape, what it refers to, its rule and its step.
+
+A rule says why an operation is refused and changes nothing; a step changes what is held and asks nothing. To add a
+kind is to add a row here, its rule and step in `unit_rules` and `unit_steps` (or `line`, for what is not on a unit),
+and golden records of it.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from qc.domain import line
+from qc.domain import references as refer
+from qc.domain import unit_rules as rules
+from qc.domain import unit_steps as steps
+from qc.domain.operations import (
+    AGAIN_REASONS,
+    BEYOND,
+    CHANGE_KINDS,
+    DIRECTIONS,
+    LIGHTS,
+    NOT_LOOKED_REASONS,
+    PHOTO_VIEWS,
+    PURPOSES,
+    REPAIR_METHODS,
+    WEATHERS,
+    WITHDRAWALS,
+    Check,
+    Fault,
+    Operation,
+    boolean,
+    choice,
+    code,
+    day,
+    digest,
+    group,
+    many,
+    mark,
+    nullable,
+    number,
+    text,
+    uuid7,
+    whole,
+)
+from qc.domain.proposal import Proposal
+from qc.domain.rule_set import RULES, SINCE
+from qc.domain.unit_record import Event
+
+Rule = Callable[[Any, Proposal], None]  # of a `Folding`, or of the `Line`; raises Refusal
+Step = Callable[[Any, Event, Any], None]  # of the same, with the body
+
+
+def _no_rule(held: Any, p: Proposal) -> None:
+    """Refuse nothing."""
+
+
+def _no_step(held: Any, event: Event, body: Any) -> None:
+    raise AssertionError(f"{event.operation.kind} has no effect yet")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kind:
+    """A kind of operation.
+
+    roles: who may author it (station leads only for their own stations, which its rule asks). fields: required body
+    fields; optional: fields that may be absent. names: those of them that name operations which must be in effect;
+    refers: the checks of their codes against the plant; both follow from the fields' shapes. on_unit: whether it
+    changes a unit; else it changes the line. effective: False while its rule and step are not built, then the answer
+    is ``refused`` with ``later`` as reason.
+    """
+
+    name: str
+    roles: frozenset[str]
+    fields: Mapping[str, Check]
+    optional: Mapping[str, Check]
+    names: tuple[str, ...]
+    refers: tuple[refer.Reference, ...]
+    on_unit: bool
+    rule: Rule
+    step: Step
+    effective: bool = True
+    later: str = ""
+
+
+FINDERS = frozenset({"inspector", "tester", "quality_manager", "station_lead", "repairer"})
+MANAGER = frozenset({"quality_manager"})
+ORIGIN = frozenset({"station_lead", "quality_manager"})
+ADMINISTRATOR = frozenset({"administrator"})
+
+# What a field holds is told by its shape: the id of an operation, a code of the plant, or something of its own.
+ID = uuid7
+IDS = many(uuid7, 1, 50)
+MODEL, POINT, STATION, PASSED, TYPE, TEST, WATCHED = (code() for _ in range(7))
+ZONE = code(60)
+ZONES = many(ZONE, 1, 100)
+TYPES = many(TYPE, 0, 20)
+SEVERITY = choice("critical", "major", "minor")
+NOTE = text(1000)
+REASON = text(500, 3)
+CHANGES = group({"zone": ZONE, "type": TYPE, "severity": SEVERITY, "note": NOTE, "mark": nullable(mark)})
+
+_REFERS: Mapping[Check, refer.Reference] = {
+    MODEL: refer.model,
+    POINT: refer.point,
+    STATION: refer.station,
+    PASSED: refer.passed_station,
+    ZONE: refer.zone,
+    ZONES: refer.zones,
+    TYPE: refer.type_,
+    TYPES: refer.types,
+    CHANGES: refer.changes,
+    TEST: refer.test,
+    WATCHED: refer.watched,
+}
+_LATER = "the plant's server cannot settle this kind yet; it comes with a later version"
+
+
+def _kind(
+    name: str,
+    roles: frozenset[str],
+    fields: Mapping[str, Check],
+    rule: Rule,
+    step: Step,
+    optional: Mapping[str, Check] | None = None,
+    *,
+    on_unit: bool = True,
+) -> Kind:
+    every = {**fields, **(optional or {})}
+    return Kind(
+        name=name,
+        roles=roles,
+        fields=fields,
+        optional=optional or {},
+        names=tuple(field for field, check in every.items() if check in (ID, IDS)),
+        refers=tuple(_REFERS[check] for check in every.values() if check in _REFERS),
+        on_unit=on_unit,
+        rule=rule,
+        step=step,
+    )
+
+
+def _not_yet(name: str, roles: frozenset[str], fields: Mapping[str, Check], *, on_unit: bool = True) -> Kind:
+    kind = _kind(name, roles, fields, _no_rule, _no_step, on_unit=on_unit)
+    return replace(kind, effective=False, later=_LATER)
+
+
+_KINDS = (
+    # the unit on the line
+    _kind(
+        "unit_planned",
+        frozenset({"planner", "quality_manager"}),
+        {"model": MODEL, "shop_number": code(20), "sequence": whole(1, 10**9), "planned_day": day},
+        rules.planned,
+        steps.planned,
+        {"options": many(code(), 0, 40), "build_sheet": code()},
+    ),
+    _kind("station_passed", FINDERS | {"planner"}, {"station": PASSED}, rules.free, steps.station_passed),
+    _not_yet("unit_moved", FINDERS | {"dispatch"}, {"place": text(60)}),
+    # looking
+    _kind(
+        "inspection_begun",
+        FINDERS,
+        {"point": POINT, "purpose": choice(*PURPOSES), "light": choice(*LIGHTS)},
+        rules.free,
+        steps.inspection_begun,
+        {"weather": choice(*WEATHERS)},
+    ),
+    _kind("inspection_ended", FINDERS, {"inspection": ID}, rules.inspection_ended, steps.inspection_ended),
+    _kind("zone_looked_at", FINDERS, {"inspection": ID, "zones": ZONES}, rules.in_inspection, steps.zones_looked_at),
+    _kind(
+        "zone_not_looked_at",
+        FINDERS,
+        {"inspection": ID, "zone": ZONE, "reason": choice(*NOT_LOOKED_REASONS)},
+        rules.in_inspection,
+        steps.zone_not_looked_at,
+        {"note": NOTE},
+    ),
+    # defects
+    _kind(
+        "defect_recorded",
+        FINDERS,
+        {"point": POINT, "zone": ZONE, "type": TYPE, "severity": SEVERITY},
+        rules.defect_recorded,
+        steps.defect_recorded,
+        {"inspection": ID, "note": NOTE, "mark": mark, "severity_reason": REASON, "result": ID, "linked_to": ID},
+    ),
+    _kind(
+        "defect_corrected",
+        FINDERS,
+        {"defect": ID, "changes": CHANGES, "reason": REASON},
+        rules.defect_corrected,
+        steps.defect_corrected,
+    ),
+    _kind(
+        "defect_withdrawn",
+        FINDERS,
+        {"defect": ID, "why": choice(*WITHDRAWALS), "reason": REASON},
+        rules.defect_withdrawn,
+        steps.defect_withdrawn,
+        {"duplicate_of": ID},
+    ),
+    _kind(
+        "photo_attached",
+        FINDERS,
+        {"defect": ID, "sha256": digest, "bytes": whole(1, 8_000_000)},
+        rules.photo_named,
+        steps.photo_attached,
+        {"width": whole(1, 20_000), "height": whole(1, 20_000), "view": choice(*PHOTO_VIEWS)},
+    ),
+    _kind(
+        "photo_withdrawn",
+        FINDERS,
+        {"defect": ID, "sha256": digest, "reason": REASON},
+        rules.photo_named,
+        steps.photo_withdrawn,
+    ),
+    # tests
+    _kind(
+        "test_recorded",
+        FINDERS,
+        {"test": TEST, "instrument": code()},
+        rules.test_recorded,
+        steps.test_recorded,
+        {
+            "value": number,
+            "beyond": choice(*BEYOND),
+            "passed": boolean,
+            "confirmed": boolean,
+            "again": choice(*AGAIN_REASONS),
+            "inspection": ID,
+            "calibrated_until": day,
+            "note": NOTE,
+        },
+    ),
+    _kind("test_withdrawn", FINDERS, {"result": ID, "reason": REASON}, rules.test_withdrawn, steps.test_withdrawn),
+    # origin
+    _kind("origin_suspected", FINDERS, {"defect": ID, "station": STATION}, rules.origin_spoken, steps.origin_spoken),
+    _kind("origin_confirmed", ORIGIN, {"defect": ID, "station": STATION}, rules.origin_spoken, steps.origin_spoken),
+    _kind(
+        "origin_passed_on",
+        ORIGIN,
+        {"defect": ID, "station": STATION, "reason": REASON},
+        rules.origin_spoken,
+        steps.origin_spoken,
+    ),
+    _kind("origin_disputed", ORIGIN, {"defect": ID, "reason": REASON}, rules.origin_spoken, steps.origin_spoken),
+    _kind(
+        "origin_settled",
+        MANAGER,
+        {"defect": ID, "station": STATION, "reason": REASON},
+        rules.origin_spoken,
+        steps.origin_spoken,
+    ),
+    # repair
+    _kind(
+        "repair_done",
+        frozenset({"repairer", "tester", "inspector", "station_lead"}),
+        {"defects": IDS, "method": choice(*REPAIR_METHODS), "minutes": whole(0, 6000)},
+        rules.repair_done,
+        steps.repair_done,
+        {"place": code(), "note": NOTE},
+    ),
+    _kind("recheck_accepted", FINDERS, {"defect": ID}, rules.recheck_accepted, steps.recheck_accepted),
+    _kind("recheck_failed", FINDERS, {"defect": ID, "reason": REASON}, rules.recheck_failed, steps.recheck_failed),
+    # holds, concessions, release
+    _not_yet("hold_placed", FINDERS | {"dispatch"}, {"scope": code(), "reason": REASON}, on_unit=False),
+    _not_yet("hold_lifted", MANAGER, {"hold": uuid7, "reason": REASON}, on_unit=False),
+    _not_yet("concession_granted", MANAGER, {"defect": uuid7, "departure": REASON, "until": day}),
+    _kind(
+        "unit_released",
+        frozenset({"inspector", "quality_manager"}),
+        {"open_digest": digest, "against": text(200)},
+        rules.unit_released,
+        steps.unit_released,
+    ),
+    _not_yet("release_taken_back", MANAGER, {"release": uuid7, "reason": REASON}),
+    # after dispatch
+    _kind(
+        "field_finding",
+        frozenset({"quality_manager", "dispatch"}),
+        {"zone": ZONE, "type": TYPE, "severity": SEVERITY, "found_day": day},
+        rules.found_severity,
+        steps.defect_recorded,
+        {"note": NOTE, "linked_to": ID},
+    ),
+    # the line
+    _kind(
+        "change_noted",
+        ORIGIN,
+        {"station": STATION, "change": choice(*CHANGE_KINDS), "what": text(300, 3), "from_day": day},
+        line.may_note,
+        line.change_noted,
+        {"types": TYPES},
+        on_unit=False,
+    ),
+    # type: the label of the watched sum, a type, a type group or "rest"; until: the last day of silence
+    _kind(
+        "signal_muted",
+        MANAGER,
+        {"station": STATION, "type": WATCHED, "direction": choice(*DIRECTIONS), "reason": text(500, 0), "until": day},
+        line.may_mute,
+        line.signal_muted,
+        on_unit=False,
+    ),
+    _kind("signal_unmuted", MANAGER, {"mute": ID}, line.may_unmute, line.signal_unmuted, on_unit=False),
+    _not_yet(
+        "action_opened",
+        MANAGER,
+        {"station": code(), "type": code(), "expected": REASON},
+        on_unit=False,
+    ),
+    _not_yet("action_checked", MANAGER, {"action": uuid7, "answer": REASON}, on_unit=False),
+    _not_yet("action_closed", MANAGER, {"action": uuid7, "reason": REASON}, on_unit=False),
+    # people, devices, plant
+    _not_yet("person_added", ADMINISTRATOR, {"person": code()}, on_unit=False),
+    _not_yet("person_ended", ADMINISTRATOR, {"person": code(), "reason": REASON}, on_unit=False),
+    _not_yet("device_enrolled", ADMINISTRATOR, {"enrolled": code()}, on_unit=False),
+    _not_yet("device_revoked", ADMINISTRATOR, {"revoked": code(), "reason": REASON}, on_unit=False),
+    _not_yet("plant_revised", ADMINISTRATOR, {"revision": digest}, on_unit=False),
+)
+
+KINDS: Mapping[str, Kind] = {kind.name: kind for kind in _KINDS}
+
+
+def body_fault(kind: Kind, unit: str | None, body: Mapping[str, Any], rules: int = RULES) -> Fault | None:
+    """Return the first fault of a body against its kind under a rule set, None when its shape is right."""
+    if kind.on_unit and unit is None:
+        return Fault("unit", "is missing; this kind of operation names a unit")
+    for name, check in kind.fields.items():
+        if name not in body:
+            return Fault(f"body.{name}", "is missing")
+        if why := check(body[name]):
+            return Fault(f"body.{name}", why)
+    for name, value in body.items():
+        if name in kind.fields:
+            continue
+        if name not in kind.optional or SINCE.get((kind.name, name), 0) > rules:
+            return Fault("body", f"holds a field that {kind.name} does not know")
+        if why := kind.optional[name](value):
+            return Fault(f"body.{name}", why)
+    return None
+
+
+def named_ids(kind: Kind, op: Operation) -> tuple[str, ...]:
+    """Return the ids of operations that must be in effect before this one: its deps and those its body names."""
+    named = list(op.deps)
+    for name in kind.names:
+        value = op.body.get(name)
+        if isinstance(value, list):
+            named += value
+        elif value:
+            named.append(value)
+    return tuple(dict.fromkeys(named))

@@ -1,0 +1,114 @@
+"""What is held of the line and not of a unit: changes noted at stations, signals that a manager has muted."""
+
+from dataclasses import dataclass, field, replace
+from datetime import date
+from typing import Any
+
+from qc.domain.folding import Kept
+from qc.domain.mutes import LEAST_REASON, end_fault
+from qc.domain.proposal import Proposal
+from qc.domain.refusals import Refusal
+from qc.domain.unit_record import Event
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """What changed at a station: a new person, tool, batch or method, noted at the time."""
+
+    id: str
+    station: str
+    change: str
+    what: str
+    types: tuple[str, ...]
+    from_day: str
+    noted_by: str
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
+class Mute:
+    """A signal that the quality manager does not want listed before a day. ended_*: by whom it was ended early."""
+
+    id: str
+    station: str
+    type: str
+    direction: str
+    reason: str
+    from_day: str
+    until: str
+    muted_by: str
+    number: int
+    ended_day: str | None = None
+    ended_by: str | None = None
+
+    def stands(self, day: str) -> bool:
+        """Whether it keeps its signal off the list on a day (ISO)."""
+        return self.ended_day is None and self.until >= day
+
+
+@dataclass(slots=True)
+class Line:
+    """The line as its operations leave it. No rule asks for notes: only those not yet written need be here."""
+
+    notes: Kept[str, Note] = field(default_factory=Kept)
+    mutes: Kept[str, Mute] = field(default_factory=Kept)
+
+    def begin_anew(self) -> None:
+        """Take what stands now for what stood before."""
+        self.notes.clear()
+        self.notes.before.clear()
+        self.mutes.before.clear()
+
+
+def may_note(line: Line, p: Proposal) -> None:
+    """Refuse a note to anyone but the station's lead and the quality manager."""
+    station = p.body["station"]
+    if p.standing.role != "quality_manager" and not p.standing.leads(station):
+        raise Refusal("not_your_role", f"only the lead of {station} or the quality manager notes a change there")
+
+
+def change_noted(line: Line, event: Event, body: Any) -> None:
+    """Keep a note."""
+    op, types = event.operation, tuple(body.get("types", ()))
+    what = (body["station"], body["change"], body["what"], types, body["from_day"])
+    line.notes[op.id] = Note(op.id, *what, op.author, event.number)
+
+
+def may_mute(line: Line, p: Proposal) -> None:
+    """Refuse a mute without a reason or an end; one that stands is not replaced, so that its reason is read."""
+    body, (day, _) = p.body, p.event.day_and_shift()
+    if len(body["reason"].strip()) < LEAST_REASON:
+        raise Refusal("reason_needed", f"say in {LEAST_REASON} characters or more why this signal is muted")
+    if fault := end_fault(date.fromisoformat(day), date.fromisoformat(body["until"])):
+        raise Refusal("until_out_of_range", fault)
+    place = (body["station"], body["type"], body["direction"])
+    same = [one for one in line.mutes.values() if (one.station, one.type, one.direction) == place and one.stands(day)]
+    if same:
+        first = min(same, key=lambda one: one.number)
+        raise Refusal("already_muted", f"{first.muted_by} has muted it until {first.until}; unmute it first")
+
+
+def signal_muted(line: Line, event: Event, body: Any) -> None:
+    """Keep a mute with its reason and its last day."""
+    op, (day, _) = event.operation, event.day_and_shift()
+    what = (body["station"], body["type"], body["direction"], body["reason"].strip(), day, body["until"])
+    line.mutes[op.id] = Mute(op.id, *what, op.author, event.number)
+
+
+def may_unmute(line: Line, p: Proposal) -> None:
+    """Refuse to end what is no mute, or one that is over."""
+    id_, (day, _) = p.body["mute"], p.event.day_and_shift()
+    mute = line.mutes.get(id_)
+    if mute is None:
+        raise Refusal("not_muted", f"{id_} is no mute of a signal; take it from the list of muted signals")
+    if mute.ended_day is not None:
+        raise Refusal("not_muted", f"{mute.ended_by} ended this mute on {mute.ended_day} already")
+    if mute.until < day:
+        raise Refusal("not_muted", f"this mute ended by itself after {mute.until}")
+
+
+def signal_unmuted(line: Line, event: Event, body: Any) -> None:
+    """End a mute before its day."""
+    day, _ = event.day_and_shift()
+    mute = line.mutes[body["mute"]]
+    line.mutes[mute.id] = replace(mute, ended_day=day, ended_by=event.operation.author)

@@ -1,0 +1,265 @@
+"""Why an operation on a unit is refused, one rule a kind; a rule that returns has nothing against it.
+
+Rules change nothing. They are asked with the unit as it stands; what an operation then does is `unit_steps`.
+"""
+
+from collections.abc import Sequence
+
+from qc.domain.chassis import chassis_fault, full_number, shop_number
+from qc.domain.folding import Folding
+from qc.domain.judging import implausible, is_lower, result_fault, tells_failure, told_reading
+from qc.domain.origins import objection
+from qc.domain.plant import Test
+from qc.domain.proposal import Proposal
+from qc.domain.refusals import Refusal
+from qc.domain.release import Blocker, blockers, open_digest, told, unseen
+from qc.domain.retests import stands_failed
+from qc.domain.rule_set import FAILURES_STAND
+from qc.domain.unit_record import DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
+
+_SHOWN = 12  # blockers told in the refusal; the unit's page lists all
+_INSPECTIONS = ("inspection_begun",)
+_DEFECTS = ("defect_recorded", "field_finding")
+_RESULTS = ("test_recorded",)
+
+
+def planned(state: Folding, p: Proposal) -> None:
+    """Refuse a number that cannot be, or one that is taken."""
+    chassis, body = p.event.operation.unit or "", p.body
+    if fault := chassis_fault(chassis):
+        raise Refusal("wrong_chassis", fault)
+    _agrees(chassis, p)
+    taken = p.record.planned_as(chassis, body["shop_number"])
+    if taken is not None:
+        raise Refusal("unit_exists", f"{taken[0]} ({taken[1]}) is already planned")
+
+
+def _agrees(chassis: str, p: Proposal) -> None:
+    model, sequence, plant = p.body["model"], p.body["sequence"], p.event.plant
+    try:
+        full, short = full_number(plant, model, sequence), shop_number(plant, model, sequence)
+    except ValueError as error:
+        raise Refusal("wrong_chassis", str(error)) from None
+    if (chassis[:9], chassis[-5:]) != (full[:9], full[-5:]) or p.body["shop_number"] != short:
+        raise Refusal("wrong_chassis", f"model {model} and sequence {sequence} make {full}, {short}; check the plan")
+
+
+def free(state: Folding, p: Proposal) -> None:
+    """Refuse nothing: what is seen is taken down."""
+
+
+def in_inspection(state: Folding, p: Proposal) -> None:
+    """Refuse what names no inspection of this unit."""
+    _inspection(state, p)
+
+
+def _inspection(state: Folding, p: Proposal) -> InspectionRecord:
+    id_ = p.body["inspection"]
+    if id_ in state.inspections:
+        return state.inspections[id_]
+    if (unit := p.record.unit_of(_INSPECTIONS, id_)) is not None:
+        raise Refusal("wrong_chassis", f"that inspection is of unit {unit}; this names {p.event.operation.unit}")
+    raise Refusal("unknown_code", f"body.inspection: {id_} is no inspection")
+
+
+def inspection_ended(state: Folding, p: Proposal) -> None:
+    """Refuse to end an inspection twice."""
+    if _inspection(state, p).ended_ms is not None:
+        raise Refusal("inspection_ended", "this inspection has ended already")
+
+
+def _defect(state: Folding, p: Proposal, id_: str, *, withdrawn: bool = False) -> DefectRecord:
+    """Return a defect of the unit. Refuses one of another unit and, unless asked for, a withdrawn one."""
+    defect = state.defects.get(id_)
+    if defect is None:
+        if (unit := p.record.unit_of(_DEFECTS, id_)) is not None:
+            raise Refusal("wrong_chassis", f"that defect is on unit {unit}; this names {p.event.operation.unit}")
+        raise Refusal("unknown_code", f"{id_} is no defect")
+    if defect.state == "withdrawn" and not withdrawn:
+        raise Refusal("already_withdrawn", "this defect was withdrawn; record it anew if it is there")
+    return defect
+
+
+def defect_recorded(state: Folding, p: Proposal) -> None:
+    """Refuse a place other than the inspection's, and a severity below the usual without a reason."""
+    if p.body.get("inspection") is not None:
+        point = _inspection(state, p).point
+        if point != p.body["point"]:
+            raise Refusal("malformed", f"body.point is not {point}, where that inspection is")
+    found_severity(state, p)
+    if p.body.get("result") is not None:
+        _tells_failure(state, p)
+
+
+def _tells_failure(state: Folding, p: Proposal) -> None:
+    result, plant = _result(state, p), p.event.plant
+    if result.passed:
+        raise Refusal("malformed", "body.result names a result that passed; there is no failure to tell")
+    failed, type_ = plant.tests.get(result.test), plant.types[p.body["type"]]
+    if failed is not None and not tells_failure(failed, type_):
+        words = f"{failed.id} failed, which is {failed.defect_on_fail}; {type_.code} does not stop the unit"
+        raise Refusal("malformed", f"body.type: {words}. Record the failure as {failed.defect_on_fail}")
+
+
+def found_severity(state: Folding, p: Proposal) -> None:
+    """Refuse a severity below the usual one of the type without a reason; below critical is the manager's alone."""
+    body = p.body
+    default = p.event.plant.types[body["type"]].default_severity
+    if not is_lower(body["severity"], default):
+        return
+    if default == "critical" and p.standing.role != "quality_manager":
+        raise Refusal(
+            "only_manager_lowers_critical",
+            f"{body['type']} is critical; only the quality manager lowers it. Record it as critical",
+        )
+    if not body.get("severity_reason"):
+        raise Refusal("reason_needed", f"{body['type']} is usually {default}; say why it is {body['severity']} here")
+
+
+def defect_corrected(state: Folding, p: Proposal) -> None:
+    """Refuse to lower a critical to anyone but the quality manager."""
+    defect, changes = _defect(state, p, p.body["defect"]), p.body["changes"]
+    severity = changes.get("severity", defect.severity)
+    default = p.event.plant.types[changes.get("type", defect.type)].default_severity
+    lowered = is_lower(severity, defect.severity) and defect.severity == "critical"
+    # A type whose usual severity is critical cannot be reached sideways, by correcting the type alone.
+    sideways = "type" in changes and default == "critical" and severity != "critical"
+    if (lowered or sideways) and p.standing.role != "quality_manager":
+        raise Refusal("only_manager_lowers_critical", "only the quality manager lowers a critical; ask at the line")
+
+
+def defect_withdrawn(state: Folding, p: Proposal) -> None:
+    """Refuse to withdraw a critical, or call it another's duplicate, to anyone but the quality manager."""
+    defect, twin = _defect(state, p, p.body["defect"]), None
+    if p.body["why"] == "duplicate":
+        other = p.body.get("duplicate_of")
+        if other is None or other == defect.id:
+            raise Refusal("malformed", "body.duplicate_of must name the other record of the same defect")
+        twin = _defect(state, p, other)
+    lowers = defect.severity == "critical" and (twin is None or twin.severity != "critical")
+    if lowers and p.standing.role != "quality_manager":
+        raise Refusal("only_manager_lowers_critical", "only the quality manager withdraws a critical; ask at the line")
+
+
+def photo_named(state: Folding, p: Proposal) -> None:
+    """Refuse what names no defect of this unit; one that was withdrawn may still get or lose its photo."""
+    _defect(state, p, p.body["defect"], withdrawn=True)
+
+
+def test_recorded(state: Folding, p: Proposal) -> None:
+    """Refuse a result that says nothing, a value hardly possible without a yes, a further one without a reason."""
+    test = p.event.plant.tests[p.body["test"]]
+    if p.body.get("inspection") is not None:
+        _inspection(state, p)
+    if lack := result_fault(test, p.body):
+        raise Refusal("malformed", lack)
+    if p.rules >= FAILURES_STAND:
+        odd = implausible(test, p.body.get("value"))
+        if odd and p.body.get("confirmed") is not True:
+            raise Refusal("implausible_value", f"{odd}. Read it again; if it is right, enter it again and confirm it")
+        _reasoned(state, p, test)
+
+
+def _reasoned(state: Folding, p: Proposal, test: Test) -> None:
+    failed = stands_failed(one for one in state.tests.values() if one.test == test.id)
+    if failed is None or p.body.get("again"):
+        return
+    reading = "" if failed.value is None else f" with {told_reading(failed.value, failed.beyond)} {test.unit}"
+    raise Refusal(
+        "reason_needed",
+        f"{test.id} failed before{reading}, measured by {failed.tester}; enter the value again and say why it was done"
+        " again",
+    )
+
+
+def _result(state: Folding, p: Proposal) -> TestRecord:
+    id_ = p.body["result"]
+    if id_ in state.tests:
+        return state.tests[id_]
+    if (unit := p.record.unit_of(_RESULTS, id_)) is not None:
+        raise Refusal("wrong_chassis", f"that result is of unit {unit}; this names {p.event.operation.unit}")
+    raise Refusal("unknown_code", f"{id_} is no test result")
+
+
+def test_withdrawn(state: Folding, p: Proposal) -> None:
+    """Let a result be taken back by its author alone, while the inspection runs; outside one, on the day it was taken.
+
+    A unit that was released on it needs a new value instead, which takes the release back aloud.
+    """
+    result, further = _result(state, p), "enter a further value and say why"
+    if result.taken_back is not None:
+        raise Refusal("already_withdrawn", "this result was taken back already")
+    if p.event.operation.author != result.tester:
+        raise Refusal("not_your_role", f"only {result.tester}, who entered it, takes it back; {further}")
+    if result.inspection is not None and state.inspections[result.inspection].ended_ms is not None:
+        raise Refusal("inspection_ended", f"that inspection has ended; {further}")
+    if result.inspection is None and p.event.day_and_shift()[0] != result.production_day:
+        raise Refusal("inspection_ended", f"that was on an earlier day; {further}")
+    if state.unit.state == "released":
+        raise Refusal("already_released", f"the unit was released on this result; {further}")
+
+
+def origin_spoken(state: Folding, p: Proposal) -> None:
+    """Refuse an origin that cannot be, or a word that is not this person's to say."""
+    defect, plant, kind = _defect(state, p, p.body["defect"]), p.event.plant, p.event.operation.kind
+    possible = p.event.ground.possible_origins(defect.point, state.unit.model)
+    if no := objection(defect.origin, kind, p.body.get("station", ""), p.standing, possible, plant):
+        raise Refusal(*no)
+
+
+def repair_done(state: Folding, p: Proposal) -> None:
+    """Refuse only where every defect named was withdrawn meanwhile."""
+    named = [_defect(state, p, id_, withdrawn=True) for id_ in p.body["defects"]]
+    if all(one.state == "withdrawn" for one in named):
+        raise Refusal("already_withdrawn", "each of these defects was withdrawn; nothing is left to repair")
+
+
+def _repaired(state: Folding, p: Proposal) -> DefectRecord:
+    defect = _defect(state, p, p.body["defect"])
+    if defect.state == "open":
+        raise Refusal("not_repaired", "no repair of this defect has arrived; it is still open")
+    return defect
+
+
+def recheck_accepted(state: Folding, p: Proposal) -> None:
+    """Refuse what was not repaired, and anyone who repaired it in this cycle."""
+    author = p.event.operation.author
+    if author in _repaired(state, p).repairers():
+        raise Refusal("same_person", f"{author} repaired this; another person must look at it again")
+
+
+def recheck_failed(state: Folding, p: Proposal) -> None:
+    """Refuse what was not repaired."""
+    _repaired(state, p)
+
+
+def unit_released(state: Folding, p: Proposal) -> None:
+    """Release a unit whose operations leave nothing open and whose signer saw all of them; refuse it otherwise.
+
+    Judged from the operations, read anew, and not from what is held in hand.
+    """
+    record, events = p.record.read_anew(p.event.operation.unit or "")
+    if record is None:
+        raise Refusal("release_blocked", "the journal does not tell this unit; nothing can be released from a table")
+    _judge(record, events, p)
+
+
+def _judge(record: UnitRecord, events: Sequence[Event], p: Proposal) -> None:
+    if record.state == "released" and not record.alarm:
+        raise Refusal("already_released", "this unit is released already")
+    blocked = blockers(record, p.event.plant, p.rules)
+    new = unseen(events, p.event)
+    if new or p.body["open_digest"] != open_digest(record):
+        raise Refusal("sign_off_stale", _stale_words(new, blocked))
+    if blocked:
+        raise Refusal("release_blocked", f"not released, {len(blocked)} open: {_listed(blocked)}")
+
+
+def _stale_words(new: tuple[Event, ...], blocked: tuple[Blocker, ...]) -> str:
+    arrived = "; ".join(told(event) for event in new[:_SHOWN]) or "the open list is not the one you signed"
+    return f"the record changed after you looked: {arrived}. Open now: {_listed(blocked) or 'nothing'}. Look, sign anew"
+
+
+def _listed(blocked: tuple[Blocker, ...]) -> str:
+    more = f"; and {len(blocked) - _SHOWN} more" if len(blocked) > _SHOWN else ""
+    return "; ".join(one.what for one in blocked[:_SHOWN]) + more
