@@ -24,6 +24,10 @@ from qc.stats.watch_chain import WatchChain, allowance_of
 MOST_A_PERIOD = 100_000  # defects a period: the chain holds a chance for each count of one
 MOST_WATCHED = 520  # periods, worked out one after the other
 LONGEST = 300  # watch for a baseline of one period, in periods: beyond, its rates lie too close together
+# Of a period's allowance, above a limit downwards: at least, for each period so far, at most. A sum climbs by no more
+# than the allowance in a period, so that the limit may lie at the very height that periods without a defect reach:
+# periods a little larger than usual, one or all, must not pass it.
+SPARE, SPARE_EACH, MOST_SPARE = 0.25, 0.06, 1.0
 NO_SHIFT = 1e-6  # in the logarithm of a ratio
 LEAST = 1e-9  # chances below are not told apart from what rounding leaves
 
@@ -70,11 +74,13 @@ def watch_design(defects: int, periods: float, ratio: float, share: float, watch
 def _design(defects: int, periods: float, ratio: float, watched: int, share: float) -> WatchDesign:
     chain = WatchChain(max(defects, 1), periods, ratio, watched, share)
     decisions, alarms = [], 0.0
-    for _ in range(watched):
+    spare = 0.0 if ratio > 1 else allowance_of(max(defects, 1) / periods, ratio)
+    for period in range(1, watched + 1):
         chain.move()
         over = chain.tails()
         place = int((over <= share).argmax())
-        decisions.append((place if chain.is_exact else place + 1) * chain.step)
+        height = (place if chain.is_exact else place + 1) * chain.step
+        decisions.append(height + spare * min(MOST_SPARE, max(SPARE, SPARE_EACH * period)))
         alarms += max(LEAST, float(over[place]))
         chain.restart(place)
     return WatchDesign(defects, periods, ratio, tuple(decisions), alarms, METHOD)

@@ -2,8 +2,9 @@
 
 Draws each cell's true rate from the gamma law that its baseline leaves and its weeks from Poisson laws, with numpy's
 generators, apart from the chain that makes the limits. Stated must be what comes, or more: in the whole watch, and in
-each week at most the share that was asked. The same weeks of very unequal size (0.6 and 1.4 in turn), for which the
-limits are not made, stand beside it. Simulated chances of a height are held against chance_of_height in the same way.
+each week at most the share that was asked. Weeks that are not all of one size (1.05, 1.05, 0.9 and 1 in turn), for
+which the limits are not made, stand beside it. Simulated chances of a height are held against chance_of_height in
+the same way.
 
     python -m tests.bench.watch_limits [runs of a cell, 200000 unless told]
 """
@@ -21,7 +22,7 @@ from qc.stats.watch_design import WatchDesign, chance_of_height, watch_design
 USUAL = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 20.0, 60.0, 200.0)  # defects a week
 BASELINES = (4, 8, 13, 26)  # weeks
 SERIES = (10, 50, 200)  # watched together
-UNEQUAL = (0.6, 1.4)
+UNEQUAL = (1.05, 1.05, 0.9, 1.0)
 HEIGHTS = (0.6, 1.0, 1.4)  # times the last decision
 ERRORS = 5.0  # standard errors of the simulation that are put down to it: some 6000 comparisons
 
