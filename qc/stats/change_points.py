@@ -18,6 +18,7 @@ from qc.stats.refusals import (
     demand_level,
     demand_numbers,
 )
+from qc.stats.stated_chances import LEAST
 
 if TYPE_CHECKING:
     import numpy as np
@@ -27,7 +28,6 @@ FEWEST = 4  # periods below which a change could only be guessed
 FEWEST_RUNS = 99
 TIE = 1 - 1e-9  # a simulated statistic this near the seen one has reached it
 RESOLVED = 1e-12  # of the sum of squares: less is what rounding leaves
-LEAST = 1e-12  # chances below are not told apart from it
 CHUNK = 500  # simulations held at a time
 Null = Literal["poisson", "shuffled"]
 
@@ -38,7 +38,7 @@ class ChangePoint:
 
     is_change: p_value is at most 1 - level. last_before: label of the last period of the old regime; earliest,
     latest: the range of it that holds at least the level of the posterior. before, after: rates or means.
-    chances: of each kept period but the last being the last before, given that there is one change; about 1e-12
+    chances: of each kept period but the last being the last before, given that there is one change; about 1e-300
     stands for whatever is less. gaps: labels without exposure, left out. The two rates are taken at the likeliest date,
     so they look further apart than they are; before_after judges an improvement whose date was fixed beforehand.
     statistic: twice the log likelihood ratio; inf where two means leave no scatter at all.

@@ -5,9 +5,9 @@ Neither scipy nor statsmodels has AC1 or alpha, and statsmodels' Fleiss gives no
 
 import math
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from qc.stats.agreement_limits import limits_without_error
 from qc.stats.answers import TooLittle
@@ -23,6 +23,11 @@ from qc.stats.refusals import (
 )
 from qc.stats.stated_chances import stated_chance
 
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+MOST_AT_ONCE = 1_000_000  # pairs of values times draws that are held together
 Metric = Literal["nominal", "ordinal", "interval", "ratio"]
 FEW = 5  # units: below, drawing them again shows too little of what they stand for
 METRICS = ("nominal", "ordinal", "interval", "ratio")
@@ -218,14 +223,8 @@ def krippendorff_interval(
     if alpha.units < 10:
         return TooLittle("interval of alpha", "fewer than 10 units judged twice", alpha.units, 10)
     units = [unit for unit in zip(*judgements, strict=True) if sum(value is not None for value in unit) >= 2]
-    drawn, dropped = [], 0
-    for _ in range(draws):
-        again = [units[i] for i in source.integers(len(units), size=len(units))]
-        one = krippendorff_alpha(list(zip(*again, strict=True)), metric)
-        if isinstance(one, TooLittle):
-            dropped += 1
-        else:
-            drawn.append(one.alpha)
+    drawn = _alphas_drawn(units, metric, draws, source)
+    dropped = draws - len(drawn)
     low, high = (float(np.quantile(drawn, p)) for p in ((1 - level) / 2, (1 + level) / 2))
     method = "percentiles of units drawn again"
     if _few_differ_or_agree(units):
@@ -236,6 +235,64 @@ def krippendorff_interval(
             f"{method}, widened to exact limits: few differ or few agree",
         )
     return AlphaInterval(low, high, alpha, dropped, level, draws, seed, method)
+
+
+def _alphas_drawn(
+    units: Sequence[Sequence[float | None]], metric: Metric, draws: int, source: "np.random.Generator"
+) -> "NDArray[np.float64]":
+    """Return alpha of units drawn again, of those draws that hold two different values.
+
+    A draw is how often each unit is in it: all sums are linear in that.
+    """
+    import numpy as np
+
+    values = [[float(value) for value in unit if value is not None] for unit in units]
+    kinds = sorted({value for unit in values for value in unit})
+    place = {value: at for at, value in enumerate(kinds)}
+    held = np.zeros((len(values), len(kinds)))
+    for at, unit in enumerate(values):
+        for value in unit:
+            held[at, place[value]] += 1
+    # Pairs of values within a unit: unit, the two values, and what the pair counts for.
+    row, first, second = (np.array(one) for one in zip(*_pairs(values, place), strict=True))
+    counted = 1 / (held.sum(axis=1)[row] - 1)
+    apart = None if metric == "ordinal" else _distances(kinds, metric)
+    found: list[NDArray[np.float64]] = []
+    at_once = max(1, MOST_AT_ONCE // len(row))
+    for size in [min(at_once, draws - start) for start in range(0, draws, at_once)]:
+        again = [
+            np.bincount(source.integers(len(values), size=len(values)), minlength=len(values)) for _ in range(size)
+        ]
+        times = np.array([one for one in again if np.count_nonzero(one @ held) > 1])
+        if len(times):
+            totals = times @ held
+            pairable = totals.sum(axis=1)
+            if apart is None:  # ordinal: as far apart as the middles of their judgements, counted from the lowest on
+                middles = np.cumsum(totals, axis=1) - totals / 2
+                between = (middles[:, first] - middles[:, second]) ** 2
+                by_chance = 2 * (pairable * (totals * middles**2).sum(axis=1) - (totals * middles).sum(axis=1) ** 2)
+            else:
+                between, by_chance = apart[first, second], ((totals @ apart) * totals).sum(axis=1)
+            observed = (times[:, row] * counted * between).sum(axis=1)
+            found.append(1 - observed * (pairable - 1) / by_chance)
+    return np.concatenate([np.empty(0), *found])
+
+
+def _pairs(values: Sequence[Sequence[float]], place: Mapping[float, int]) -> list[tuple[int, int, int]]:
+    return [
+        (row, place[a], place[b])
+        for row, unit in enumerate(values)
+        for i, a in enumerate(unit)
+        for j, b in enumerate(unit)
+        if i != j
+    ]
+
+
+def _distances(kinds: list[float], metric: Metric) -> "NDArray[np.float64]":
+    import numpy as np
+
+    apart = _distance(metric, kinds, {})
+    return np.array([[apart(a, b) for b in kinds] for a in kinds])
 
 
 def _few_differ_or_agree(units: Sequence[Sequence[float | None]]) -> bool:

@@ -9,6 +9,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+TABLE = 1_000_000  # counts in all from which logarithms are no longer looked up
+
 
 def poisson_costs(
     counts: "NDArray[np.int64]", exposures: "NDArray[np.float64]", shortest: int
@@ -48,6 +50,32 @@ def mean_costs(values: "NDArray[np.float64]", shortest: int) -> "NDArray[np.floa
 def best_costs(costs: "NDArray[np.float64]", most: int) -> "NDArray[np.float64]":
     """Return the least total cost with 0, 1, ... most cuts: series by cuts."""
     return _forward(costs, most)[:, :, -1]
+
+
+def poisson_best_costs(
+    counts: "NDArray[np.int64]", exposures: "NDArray[np.float64]", shortest: int, most: int
+) -> "NDArray[np.float64]":
+    """Return best_costs of poisson_costs without the table of all stretches: many series of many periods at once.
+
+    The stretches that end with one period after the other: what is at work stays small.
+    """
+    import numpy as np
+    from scipy.special import xlogy
+
+    held, exposed = _running(counts).astype(np.int64), _running(exposures)
+    series, ends = held.shape
+    total = int(held[:, -1].max())
+    table = xlogy(np.arange(total + 1), np.arange(total + 1)) if total < TABLE else None
+    best = np.full((most + 1, series, ends), np.inf)
+    for end in range(max(1, shortest), ends):
+        starts = end - max(1, shortest) + 1
+        c = held[:, end, None] - held[:, :starts]
+        entropy = xlogy(c, c) if table is None else np.take(table, c)
+        costs = -2 * (entropy - c * (np.log(exposed[:, end, None] - exposed[:, :starts]) + 1))
+        best[0, :, end] = costs[:, 0]
+        for cuts in range(1, most + 1) if end == ends - 1 else range(1, most):
+            best[cuts, :, end] = (best[cuts - 1, :, :starts] + costs).min(axis=1)
+    return np.asarray(best[:, :, -1].T)
 
 
 def best_cuts(costs: "NDArray[np.float64]", cuts: int) -> tuple[int, ...]:

@@ -20,7 +20,7 @@ from qc.stats.refusals import (
     demand_level,
     demand_numbers,
 )
-from qc.stats.segments import best_costs, best_cuts, mean_costs, poisson_costs
+from qc.stats.segments import best_costs, best_cuts, mean_costs, poisson_best_costs, poisson_costs
 
 if TYPE_CHECKING:
     import numpy as np
@@ -71,10 +71,11 @@ class SeveralChanges:
 
 @dataclass(frozen=True, slots=True)
 class _Series:
-    """What the steps need to know of a series: costs of many like it, and how to draw one under given cuts."""
+    """What the steps need of a series: its costs, the least ones of many like it, how to draw one under given cuts."""
 
     length: int
     costs: "Callable[[NDArray[np.float64]], NDArray[np.float64]]"
+    best: "Callable[[NDArray[np.float64], int], NDArray[np.float64]]"
     gain: "Callable[[NDArray[np.float64], int, int], NDArray[np.float64]]"
     seen: "NDArray[np.float64]"
     draw: "Callable[[np.random.Generator, tuple[int, ...], int], NDArray[np.float64]]"
@@ -115,12 +116,15 @@ def poisson_changes(
     def costs(series: "NDArray[np.float64]") -> "NDArray[np.float64]":
         return poisson_costs(series.astype(np.int64), t[None], shortest)
 
+    def best(series: "NDArray[np.float64]", cuts: int) -> "NDArray[np.float64]":
+        return poisson_best_costs(series.astype(np.int64), t[None], shortest, cuts)
+
     def draw(source: "np.random.Generator", cuts: tuple[int, ...], size: int) -> "NDArray[np.float64]":
         spans = _spans(cuts, len(x))
         parts = [source.multinomial(int(x[a:b].sum()), t[a:b] / t[a:b].sum(), size=size) for a, b in spans]
         return np.concatenate(parts, axis=1).astype(np.float64)
 
-    series = _Series(len(x), costs, lambda best, m, j: best[:, m] - best[:, m + j], x.astype(np.float64), draw)
+    series = _Series(len(x), costs, best, lambda best, m, j: best[:, m] - best[:, m + j], x.astype(np.float64), draw)
     found = _steps(series, level, most, shortest, runs, seed)
     if isinstance(found, TooLittle):
         return found
@@ -156,7 +160,14 @@ def mean_changes(
         floor = 1e-12 * float(((y - y.mean()) ** 2).sum())
         return np.asarray(len(y) * np.log(np.maximum(best[:, m], floor) / np.maximum(best[:, m + j], floor)))
 
-    series = _Series(len(y), lambda many: mean_costs(many, shortest), gain, y, draw)
+    series = _Series(
+        len(y),
+        lambda many: mean_costs(many, shortest),
+        lambda many, cuts: best_costs(mean_costs(many, shortest), cuts),
+        gain,
+        y,
+        draw,
+    )
     found = _steps(series, level, most, shortest, runs, seed)
     if isinstance(found, TooLittle):
         return found
@@ -213,7 +224,7 @@ def _next_step(
     reached = dict.fromkeys(tries, 0)
     for start in range(0, runs, CHUNK):
         drawn = series.draw(source, cuts, min(CHUNK, runs - start))
-        drawn_best = best_costs(series.costs(drawn), m + tries[-1])
+        drawn_best = series.best(drawn, m + tries[-1])
         for j in tries:
             reached[j] += int((series.gain(drawn_best, m, j) >= seen[j] * TIE).sum())
     p_values = {j: (1 + reached[j]) / (runs + 1) for j in tries}

@@ -8,7 +8,6 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import accumulate
-from statistics import median
 
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
@@ -169,11 +168,23 @@ def _too_short(have: int) -> TooLittle:
 
 
 def _rises_less_falls(y: tuple[float, ...]) -> int:
-    return sum((b > a) - (b < a) for i, a in enumerate(y) for b in y[i + 1 :])
+    import numpy as np
+
+    values = np.array(y)
+    return sum(int((values[i + 1 :] > a).sum()) - int((values[i + 1 :] < a).sum()) for i, a in enumerate(y))
 
 
 def _median_slope(y: tuple[float, ...]) -> float:
-    return float(median((y[j] - y[i]) / (j - i) for i in range(len(y)) for j in range(i + 1, len(y))))
+    import numpy as np
+
+    values, apart = np.array(y), np.arange(1, len(y))
+    slopes, start = np.empty(len(y) * (len(y) - 1) // 2), 0
+    with np.errstate(over="ignore"):  # a rise beyond any number is one all the same
+        for i, a in enumerate(y[:-1]):
+            left = len(y) - 1 - i
+            slopes[start : start + left] = (values[i + 1 :] - a) / apart[:left]
+            start += left
+    return float(np.median(slopes))
 
 
 def _ways_of_inversions(n: int) -> list[int]:

@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -196,3 +197,19 @@ def test_without_a_bad_unit_the_share_found_is_unknown_and_the_false_calls_are_n
     assert isinstance(answer.found, TooLittle)
     assert answer.false_calls.share == pytest.approx(0.02)
     assert isinstance(effectiveness(0, 0, 0.95), TooLittle)
+
+
+@pytest.mark.parametrize("metric", ["nominal", "ordinal", "interval", "ratio"])
+def test_alphas_of_units_drawn_again_are_those_of_each_draw_by_itself(metric):
+    source = np.random.default_rng(5)
+    truth = source.integers(0, 5, 14)
+    rows = [[None if source.random() < 0.1 else float(one + source.integers(0, 2)) for one in truth] for _ in range(3)]
+    units = [unit for unit in zip(*rows, strict=True) if sum(value is not None for value in unit) >= 2]
+    again, slow = np.random.default_rng(1), []
+    for _ in range(1000):
+        drawn = [units[i] for i in again.integers(len(units), size=len(units))]
+        slow.append(krippendorff_alpha(list(zip(*drawn, strict=True)), metric).alpha)
+    made = krippendorff_interval(rows, metric, 0.9, 1000, 1)
+
+    assert "widened" in made.method or made.low == pytest.approx(float(np.quantile(slow, 0.05)), abs=1e-12)
+    assert "widened" in made.method or made.high == pytest.approx(float(np.quantile(slow, 0.95)), abs=1e-12)

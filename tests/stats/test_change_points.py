@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
 from qc.stats.change_points import likely_range, mean_change_point, poisson_change_point
-from qc.stats.segments import best_costs, best_cuts, mean_costs, poisson_costs
+from qc.stats.segments import best_costs, best_cuts, mean_costs, poisson_best_costs, poisson_costs
 from qc.stats.several_changes import mean_changes, poisson_changes
 
 
@@ -185,3 +185,13 @@ def test_exposures_of_very_different_size_leave_some_after_each_period():
 
     assert all(math.isfinite(chance) for chance in answer.chances)
     assert sum(answer.chances) == pytest.approx(1)
+
+
+@given(st.integers(4, 14), st.integers(1, 3), st.integers(0, 3), st.sampled_from([0.3, 5.0, 1e6]), st.integers(0, 99))
+@settings(max_examples=30)
+def test_the_least_costs_without_the_table_of_all_stretches_are_those_with_it(length, shortest, most, mean, seed):
+    source = np.random.default_rng(seed)
+    counts, exposures = source.poisson(mean, (3, length)), source.uniform(0.5, 3, (1, length))
+    slow = best_costs(poisson_costs(counts, exposures, shortest), most)
+
+    assert poisson_best_costs(counts, exposures, shortest, most) == pytest.approx(slow, rel=1e-9, abs=1e-6)

@@ -1,8 +1,9 @@
 """Simultaneous intervals: edges and refusals. Sources: tests/reference."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
+from statsmodels.stats.proportion import multinomial_proportions_confint
 
 from qc.stats.answers import TooLittle
 from qc.stats.simultaneous import goodman_intervals, sison_glaz_intervals
@@ -71,3 +72,19 @@ def test_one_category_that_holds_all_leaves_no_share_without_doubt():
 
     assert isinstance(sison_glaz_intervals(counts, labels, 0.95), TooLittle)
     assert all(low < high for low, high in zip(goodman.low, goodman.high, strict=True))
+
+
+@given(st.lists(st.integers(0, 25), min_size=2, max_size=6), st.sampled_from([0.5, 0.8, 0.95, 0.998]))
+@settings(max_examples=15, deadline=None)
+def test_sison_and_glaz_s_limits_are_those_of_statsmodels(counts, level):
+    """Reference library: statsmodels, one category after the other; all widths at once give the same."""
+    if sum(counts) < 5 * len(counts):
+        counts = [count + 5 for count in counts]
+    labels = [str(i) for i in range(len(counts))]
+    made = sison_glaz_intervals(counts, labels, level)
+    if isinstance(made, TooLittle):
+        return
+    limits = multinomial_proportions_confint(counts, alpha=1 - level, method="sison-glaz")
+
+    assert made.low == pytest.approx(limits[:, 0], rel=1e-9, abs=1e-12)
+    assert made.high == pytest.approx(limits[:, 1], rel=1e-9, abs=1e-12)

@@ -1,10 +1,11 @@
 """Trends: edges, order, scale, refusals. Sources: tests/reference/test_trend_cases.py."""
 
 import math
+from statistics import median
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
@@ -235,3 +236,15 @@ def test_the_climb_arrives_where_the_slope_is_level(theta):
     surprise = (counts - mean) / (1 if math.isinf(theta) else 1 + mean / theta)
 
     assert design.T @ surprise / np.abs(design).max(axis=0) == pytest.approx([0, 0], abs=1e-4)
+
+
+@given(st.lists(st.one_of(st.integers(0, 4).map(float), st.floats(-1e6, 1e6)), min_size=3, max_size=25))
+@settings(max_examples=40)
+def test_rises_and_slopes_are_those_of_every_pair(values):
+    found = mann_kendall_normal(values)
+    if isinstance(found, TooLittle):
+        return
+    pairs = [(i, j) for i in range(len(values)) for j in range(i + 1, len(values))]
+
+    assert found.s == sum((values[j] > values[i]) - (values[j] < values[i]) for i, j in pairs)
+    assert found.slope == float(median((values[j] - values[i]) / (j - i) for i, j in pairs))
