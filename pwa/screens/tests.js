@@ -181,7 +181,7 @@ async function record(context, element) {
   const problem = lacking(context, here, reading);
   if (problem) return say({ text: problem });
   view.odd = reading && !view.confirmed ? implausible(test, reading.value) : "";
-  if (view.odd) return redraw();
+  if (view.odd) return fromTheTop(redraw);
   const passed = reading ? judged(test, reading.value, reading.beyond) === true : element.dataset.value === "passed";
   const inspection = inspectionInHand(unit, session?.person.code ?? "");
   const body = {
@@ -200,7 +200,16 @@ async function record(context, element) {
   say({ text: `Saved on phone: ${test.id} ${passed ? "passed" : "failed"}${reading ? `, ${readingWords(reading, test.unit)}` : ""}`, shape: "saved" });
   if (passed) return go("unit", unit.chassis, "tests");
   view.failed = { id: made.id };
-  return redraw();
+  return fromTheTop(redraw);
+}
+
+/**
+ * Another page at the same address begins at its top: what stops a unit must not lie above the screen.
+ * @param {() => void} redraw
+ */
+function fromTheTop(redraw) {
+  redraw();
+  document.querySelector("main")?.scrollTo(0, 0);
 }
 
 /**

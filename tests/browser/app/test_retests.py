@@ -59,6 +59,7 @@ def test_a_failed_test_asks_why_it_is_done_again_and_shows_both_values(phone):
 def test_a_gas_failure_leaves_no_way_to_a_further_value_before_its_defect_is_recorded(phone):
     at_the_bay(phone)
     enter(phone, "G1", "12")
+    expect(phone.page.get_by_text("Stop the unit where it stands")).to_be_in_viewport()
     to_the_tests(phone)
     expect(phone.page.get_by_role("link", name=re.compile("^G1 "))).to_contain_text("Its defect is not recorded")
 
