@@ -6,6 +6,7 @@ import { html } from "./lib/html.js";
 import { askToKeep, freeBytes, watchWorker } from "./lib/platform.js";
 import { address, match } from "./lib/router.js";
 import { present } from "./lib/session.js";
+import { tapGuard, touchableAt, touchablesNear, whatIs } from "./lib/second-tap.js";
 import { layBallast, loadSettings } from "./lib/settings.js";
 import { formAt, keepForm, newApp, reload, serverNow, setSettings } from "./lib/state.js";
 import { syncLoop } from "./lib/sync-loop.js";
@@ -13,7 +14,6 @@ import { defectScreen, originScreen, stopScreen } from "./screens/defect.js";
 import { draftScreen } from "./screens/draft.js";
 import { findScreen } from "./screens/find.js";
 import { drawHead, drawNotice, drawPage } from "./screens/frame.js";
-import { beginScreen, endScreen } from "./screens/inspection.js";
 import { LATER, loadQuietly, notLoaded, openScreen } from "./screens/later.js";
 import { showPictures } from "./screens/photos.js";
 import { unitScreen, unitsScreen } from "./screens/units.js";
@@ -24,12 +24,14 @@ import { searchScreen, zoneScreen } from "./screens/zone.js";
 
 /** @type {Screen[]} */
 const SCREENS = [
-  unitsScreen, findScreen, unitScreen, beginScreen, walkScreen, zoneScreen, searchScreen, draftScreen, originScreen, stopScreen,
-  defectScreen, endScreen,
+  unitsScreen, findScreen, unitScreen, walkScreen, zoneScreen, searchScreen, draftScreen, originScreen, stopScreen,
+  defectScreen,
 ];
 const SIGN_IN = LATER[0];
 
 const HEAD_MS = 20_000;
+const LEAVING_MS = 1000;
+const EARLY_MS = 400;
 
 const lacks = lacking(globalThis);
 if (lacks.length) {
@@ -61,6 +63,10 @@ const syncSoon = syncLoop(app, {
 /** @type {Screen} */
 let screen = { path: "", page: () => ({ title: "Daybay", body: html`` }) };
 let opening = 0;
+let leftAt = -Infinity;
+/** @type {Set<string>} */
+const running = new Set();
+const admits = tapGuard();
 /** @type {Record<string, string>} */
 let params = {};
 /** @type {Record<string, any>} */
@@ -83,17 +89,19 @@ function context() {
   const at = location.hash;
   // A save that ends after the person went elsewhere must not pull them back.
   const ifHere = (/** @type {() => void} */ leave) => location.hash === at && leave();
+  const leave = () => void (leftAt = performance.now());
   const to = (/** @type {string} */ hash, /** @type {(hash: string) => void} */ how) =>
     ifHere(() => {
       if (screen.keeps) void keepForm(app, at, null).catch(failed); // a form leaves its own page only once it is saved
-      if (hash === at) route();
-      else how(hash);
+      if (hash === at) return route();
+      leave();
+      return how(hash);
     });
   return {
     app, params, view, address, session, worker,
     go: (...parts) => void to(address(...parts), (hash) => (location.hash = hash)),
     replace: (...parts) => void to(address(...parts), (hash) => location.replace(hash)),
-    back: () => void ifHere(() => history.back()),
+    back: () => void ifHere(() => (leave(), history.back())),
     redraw: draw,
     reopen: route,
     say(told) {
@@ -105,6 +113,7 @@ function context() {
     sees,
     now: () => serverNow(app),
     may_record: !!session && app.worker.active,
+    may: (kind) => !!session && app.worker.active && (app.plant?.roles?.[kind]?.includes(session.person.role) ?? true),
   };
 }
 
@@ -179,6 +188,7 @@ function route() {
  * @param {Record<string, string>} given
  */
 function show(opened, given) {
+  leftAt = -Infinity;
   screen = opened;
   params = given;
   view = opened.keeps ? formAt(app, location.hash) : {};
@@ -198,20 +208,36 @@ async function act(event, attribute) {
   const name = element?.dataset[attribute];
   if (!element || !name || element.hasAttribute("disabled")) return;
   const handler = screen.acts?.[name];
-  if (!handler) return;
+  const what = whatIs(element);
+  // While an act is at work, and until the screen that it asked for shows, the same tap does nothing more.
+  if (!handler || (attribute === "act" && (running.has(what) || performance.now() - leftAt < LEAVING_MS))) return;
+  if (attribute === "act") running.add(what);
   const here = context();
   // What was typed is kept before the button that was pressed next does its work.
   if (attribute === "act") await typed;
   if (attribute === "act") notice = null;
   const at = location.hash;
   const keeps = screen.keeps;
-  const doing = (async () => {
+  const work = async () => {
     await handler(here, element, event);
     if (keeps && location.hash === at && here.view === view) await keepForm(app, at, here.view);
-  })().catch(failed);
+  };
+  const doing = work().catch(failed).finally(() => running.delete(what));
   if (attribute === "change" || attribute === "input") typed = doing;
   await doing;
   if (!notice) drawNotice(null);
+}
+
+/**
+ * A button of the notice does its work once.
+ * @param {HTMLElement} pressed
+ */
+async function pressNotice(pressed) {
+  const button = notice?.buttons?.[Number(pressed.dataset.notice)];
+  if (!button || performance.now() - leftAt < LEAVING_MS) return;
+  notice = null;
+  drawNotice(null);
+  await button.run(context());
 }
 
 /** @param {unknown} error */
@@ -222,10 +248,27 @@ function failed(error) {
   console.error(error);
 }
 
+/**
+ * Stop a tap at what came under the finger after the tap before; it shows that it was seen.
+ * @param {MouseEvent} event
+ */
+function heedSecondTap(event) {
+  const { timeStamp, clientX: x, clientY: y } = event;
+  if (!event.detail || (!x && !y)) return; // a keyboard, or a program
+  const element = touchableAt(/** @type {Element} */ (event.target));
+  const what = element ? whatIs(element) : "";
+  if (admits({ at: timeStamp, x, y, what }, (distance) => touchablesNear(x, y, distance))) return;
+  event.preventDefault();
+  event.stopImmediatePropagation();
+  element?.classList.add("early");
+  setTimeout(() => element?.classList.remove("early"), EARLY_MS);
+}
+
 function listen() {
+  document.addEventListener("click", heedSecondTap, true);
   document.addEventListener("click", (event) => {
     const pressed = /** @type {HTMLElement | null} */ (/** @type {Element} */ (event.target).closest("[data-notice]"));
-    if (pressed) void Promise.resolve(notice?.buttons?.[Number(pressed.dataset.notice)].run(context())).catch(failed);
+    if (pressed) void pressNotice(pressed).catch(failed);
     else void act(event, "act");
   });
   document.addEventListener("pointerdown", () => (touching = true));

@@ -1,6 +1,6 @@
 /** Look-ups in the plant that the server sent: views, zones in walk order, types, tests, where a defect can come from. */
 
-/** @import {Plant, Station, Test, View} from "./shapes" */
+/** @import {Person, Plant, Station, Test, View} from "./shapes" */
 
 /**
  * @template {{models: string[]}} T
@@ -105,6 +105,41 @@ export function cautionOf(plant, code) {
   return plant.cautions.find((caution) => caution.code === code);
 }
 
+const NOWHERE = ["external", "unknown"]; // origins that are no place where somebody stands
+
+/**
+ * The places where somebody can stand and find something.
+ * @param {Plant} plant
+ */
+export function placesOf(plant) {
+  return plant.stations.filter((station) => !NOWHERE.includes(station.kind));
+}
+
+/**
+ * The code by which the plant says that an origin is not known, "" where it has none.
+ * @param {Plant} plant
+ */
+export function unknownOrigin(plant) {
+  return plant.stations.find((station) => station.kind === "unknown")?.id ?? "";
+}
+
+/** @type {Record<string, string>} */
+const KIND_OF_PLACE = { inspector: "inspection", quality_manager: "inspection", tester: "test", repairer: "rework", dispatch: "dispatch" };
+
+/**
+ * Where this person finds things when no inspection says it: their own station, else the place of their work, the one
+ * they were at last first; "" where the plant has none.
+ * @param {Plant} plant
+ * @param {Person} person
+ * @param {string[]} last  points of this person's inspections, oldest first
+ */
+export function ownPoint(plant, person, last) {
+  const places = placesOf(plant);
+  const theirs = places.filter((place) => person.stations.includes(place.id));
+  const usual = theirs.length ? theirs : places.filter((place) => place.kind === KIND_OF_PLACE[person.role]);
+  return (usual.findLast((place) => place.id === last.at(-1)) ?? usual[0])?.id ?? "";
+}
+
 /** @param {Plant} plant */
 export function detectionPoints(plant) {
   return plant.stations.filter((station) => station.can_detect);
@@ -121,17 +156,11 @@ export function detectionPoints(plant) {
 export function originsOf(plant, point, model, typeCode) {
   const usual = typeOf(plant, typeCode)?.origins ?? [];
   const rank = (/** @type {string} */ id) => (usual.includes(id) ? usual.indexOf(id) : usual.length);
-  const possible = (plant.origins[point]?.[model] ?? []).filter((id) => id !== "UNK");
+  const possible = (plant.origins[point]?.[model] ?? []).filter((id) => id !== unknownOrigin(plant));
   return possible
     .map((id, place) => ({ id, place }))
     .sort((a, b) => rank(a.id) - rank(b.id) || a.place - b.place)
-    .map(({ id }) => plant.stations.find((station) => station.id === id) ?? outsideOrigin(id));
-}
-
-/** @param {string} id */
-function outsideOrigin(id) {
-  const name = id === "DSN" ? "As designed or as instructed" : id;
-  return { id, name, kind: "external", can_detect: false };
+    .map(({ id }) => plant.stations.find((station) => station.id === id) ?? { id, name: "", kind: "external", can_detect: false });
 }
 
 /**

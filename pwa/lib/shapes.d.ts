@@ -26,12 +26,14 @@ export type Test = {
   who: string; type: string;
 };
 export type Caution = { code: string; short: string; more: string };
-/** origins: by detection point and model, the stations upstream and what is no station. */
+/** roles: who may author each kind of record, and purposes of a look; without them where an older server sent it.
+ *  origins: by detection point and model, the stations upstream and what is no station. */
 export type Plant = {
   revision: string; maker: string; site: string; demo: boolean; time_zone: string; stop_phone: string;
   standing_line: string; models: Model[]; views: View[]; zones: Zone[]; types: Type[]; stations: Station[];
   tests: Test[]; cautions: Caution[]; origins: Record<string, Record<string, string[]>>; lights: string[];
-  weathers: string[]; not_looked_reasons: string[]; again_reasons: string[];
+  weathers: string[]; not_looked_reasons: string[]; again_reasons: string[]; purposes?: string[];
+  roles?: Record<string, string[]>;
 };
 
 // ---- a unit, as the server sends it and as this phone's own records change it
@@ -155,13 +157,14 @@ export type Notice = { text: string; shape?: Shape; buttons?: { label: string; r
 export type WorkerControl = { activate: () => void; check: () => Promise<void> };
 /** What a screen may use. view: its own passing state, empty at each new address; go, replace and back do
  *  nothing once the person has gone elsewhere; replace leaves no address to go back to; reopen: this address once more from its begin; say: shown until the next act, also across one change of address; sees: notes that a caution
- *  is shown, true if it was in this sign-in; now: the server's clock; may_record: signed in, worker active. */
+ *  is shown, true if it was in this sign-in; now: the server's clock; may_record: signed in, worker active; may: that, and the plant's roles let this
+ *  person author the kind. */
 export type Context = {
   app: App; params: Record<string, string>; view: Record<string, any>;
   address: (...parts: (string | number)[]) => string; go: (...parts: (string | number)[]) => void;
   replace: (...parts: (string | number)[]) => void; back: () => void; redraw: () => void; reopen: () => void;
   say: (notice: Notice) => void; sync: (why: string) => void; sees: (code: string) => boolean; now: () => number;
-  may_record: boolean; session: Session | null; worker: WorkerControl;
+  may_record: boolean; may: (kind: string) => boolean; session: Session | null; worker: WorkerControl;
 };
 export type Act = (context: Context, element: HTMLElement, event: Event) => Promise<void> | void;
 /** open: may be seen without a sign-in; live: drawn again when the server brings news; keeps: what is chosen

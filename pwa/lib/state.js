@@ -9,7 +9,7 @@ import { loadOutbox, record, unsent } from "./outbox.js";
 import { present } from "./session.js";
 import { layBallast, putSettings, withReserve } from "./settings.js";
 
-/** @import {App, Capture, Draft, Entry, Fact, Maker, Own, Settings, UnitView} from "./shapes" */
+/** @import {App, Capture, Draft, Entry, Fact, Maker, Own, Settings, UnitView, Verdict} from "./shapes" */
 
 /**
  * @param {IDBDatabase} db
@@ -127,25 +127,50 @@ export function unitsShown(app) {
 }
 
 /**
- * What is not at the server yet. oldest_ms: when the oldest of it was saved, null for none.
+ * What is not at the server yet. waiting: there, and without effect until what they rest on has come; oldest_ms: when
+ * the oldest unsent one was saved, null for none.
  * @param {App} app
  */
 export function unsentOf(app) {
   const records = unsent(app.entries, app.verdicts, app.settings.server_epoch);
   const photos = [...app.photos].filter((sha) => !app.sent_photos.has(sha)).length + app.captures.length;
-  return { records, photos, oldest_ms: records[0]?.saved_ms ?? null };
+  const waiting = app.entries.filter((each) => app.verdicts.get(each.seq)?.verdict === "parked").length;
+  return { records, photos, waiting, oldest_ms: records[0]?.saved_ms ?? null };
+}
+
+const WITHOUT_EFFECT = ["refused", "quarantined", "id_reused"];
+
+/** @type {WeakMap<Map<number, Verdict>, {entries: Entry[], refused: {entry: Entry, verdict: Verdict}[]}>} */
+const refusals = new WeakMap();
+
+/**
+ * Records that the server did not take into effect and that nobody has settled: neither a person, nor a later record
+ * that says the same thing of the same subject.
+ * @param {App} app
+ */
+export function refusedOf({ entries, verdicts }) {
+  const known = refusals.get(verdicts);
+  if (known?.entries === entries) return known.refused; // neither is changed in place
+  const refused = entries.flatMap((entry, place) => {
+    const verdict = verdicts.get(entry.seq);
+    if (!verdict || !WITHOUT_EFFECT.includes(verdict.verdict) || verdict.settled) return [];
+    const subject = subjectOf(entry);
+    const isSaidAgain = subject && entries.slice(place + 1).some((later) => subjectOf(later) === subject);
+    return isSaidAgain ? [] : [{ entry, verdict }];
+  });
+  refusals.set(verdicts, { entries, refused });
+  return refused;
 }
 
 /**
- * Records that the server did not take into effect and that nobody has settled.
- * @param {App} app
+ * What a record speaks of, "" where a later one of its kind speaks of something else.
+ * @param {Entry} entry
  */
-export function refusedOf(app) {
-  const without = ["refused", "quarantined", "id_reused"];
-  return app.entries.flatMap((entry) => {
-    const verdict = app.verdicts.get(entry.seq);
-    return verdict && without.includes(verdict.verdict) && !verdict.settled ? [{ entry, verdict }] : [];
-  });
+function subjectOf({ kind, unit, op }) {
+  const { defect, defects, test, zone, inspection } = op.body;
+  if (kind === "unit_released") return `${kind} ${unit}`;
+  const subject = kind.startsWith("zone_") ? zone && `${inspection} ${zone}` : (defects ?? [defect ?? test])[0];
+  return subject && kind !== "defect_recorded" && kind !== "photo_attached" ? `${kind} ${unit} ${subject}` : "";
 }
 
 /**

@@ -14,7 +14,7 @@ export const NOT_LOOKED = {
   no_safe_access: "No safe access", weather: "Weather", blocked: "Blocked", dark: "Too dark", no_time: "No time", other: "Other",
 };
 /** @type {Record<string, string>} */
-export const PURPOSE = { presentation: "Presentation", relook: "Second look by another person", containment: "Containment look" };
+export const PURPOSE = { presentation: "Presentation", relook: "Second look by another person", containment: "Containment look", zones: "Single zones again" };
 /** @type {Record<string, string>} */
 export const UNIT_STATE = {
   planned: "Planned", on_line: "On the line", at_end_points: "At the end points", in_rework: "In rework", released: "Released",

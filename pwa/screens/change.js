@@ -2,12 +2,12 @@
 
 import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
-import { openList } from "../lib/fold.js";
 import { save, unitOf } from "../lib/state.js";
 import { typeOf, typesOf, zoneWords, zonesOf } from "../lib/plant.js";
-import { choices, chosen, noUnit, severityMark, typed, valueOf } from "./parts.js";
+import { isHeldCritical, severitiesFor, twinsFor, withdrawalBar } from "../lib/rules.js";
+import { choices, chosen, gone, severityMark, typed, valueOf } from "./parts.js";
 
-/** @import {Context, Fact, Screen} from "../lib/shapes" */
+/** @import {Context, Defect, Fact, Plant, Screen} from "../lib/shapes" */
 
 const REASONS = ["Wrong type picked", "Wrong zone picked", "Severity seen better", "Note completed"];
 const WITHDRAW_REASONS = ["Within the limit sample", "Recorded by mistake", "Same thing is on the list"];
@@ -19,16 +19,16 @@ export const correctScreen = {
   page(context) {
     const here = place(context);
     const { app, view, address, params, session } = context;
-    if (!here || !app.plant) return noUnit(context);
+    if (!here || !app.plant) return gone(context);
     const { unit, defect } = here;
     const now = { zone: defect.zone, type: defect.type, severity: defect.severity, note: defect.note, ...view.changes };
-    const manager = session?.person.role === "quality_manager";
-    const severities = defect.severity === "critical" && !manager ? ["critical"] : ["critical", "major", "minor"];
+    const severities = severitiesFor(app.plant, now.type, defect.severity, session?.person.role ?? "", now.type !== defect.type);
+    if (!severities.includes(now.severity)) now.severity = severities[0];
     return {
       title: "Correct",
       body: html`<p class="value">${typeOf(app.plant, now.type)?.name ?? now.type}</p><p>${zoneWords(app.plant, unit.model, now.zone)}</p>
         <h2>Severity</h2>${choices("severity", "Severity", severities.map((each) => [each, severityMark(/** @type {any} */ (each))]), now.severity, 3)}
-        ${severities.length === 1 ? html`<p class="hint">Only the quality manager lowers a critical.</p>` : ""}
+        ${severities.length === 1 ? html`<p class="hint">${defect.severity === "critical" ? "" : "This type is critical. "}Only the quality manager lowers a critical.</p>` : ""}
         <label class="field" for="type">Type<select id="type" data-change="type">${typesOf(app.plant, unit.model).map((type) => html`<option value="${type.code}" ${type.code === now.type ? html`selected` : ""}>${type.name}</option>`)}</select></label>
         <label class="field" for="zone">Zone<select id="zone" data-change="zone">${zonesOf(app.plant, unit.model).map((zone) => html`<option value="${zone.key}" ${zone.key === now.zone ? html`selected` : ""}>${zone.view}: ${zone.name}</option>`)}</select></label>
         <label class="field" for="note">Note<textarea id="note" data-input="note" rows="2" maxlength="900">${now.note}</textarea></label>
@@ -49,12 +49,16 @@ export const correctScreen = {
     other: typed("reason"),
     async save(context) {
       const here = place(context);
-      const { view, params, say } = context;
-      if (!here) return;
-      const changes = Object.fromEntries(Object.entries(view.changes ?? {}).filter(([name, value]) => value !== "" && value !== /** @type {any} */ (here.defect)[name]));
+      const { app, view, params, session, say } = context;
+      if (!here || !app.plant) return;
+      const wanted = { ...view.changes };
+      const type = wanted.type ?? here.defect.type;
+      const severities = severitiesFor(app.plant, type, here.defect.severity, session?.person.role ?? "", type !== here.defect.type);
+      if (!severities.includes(wanted.severity ?? here.defect.severity)) wanted.severity = severities[0];
+      const changes = Object.fromEntries(Object.entries(wanted).filter(([name, value]) => value !== "" && value !== /** @type {any} */ (here.defect)[name]));
       if (!Object.keys(changes).length) return say({ text: "Nothing is changed yet." });
       if ((view.reason ?? "").length < 3) return say({ text: "Choose why: a correction keeps its reason." });
-      await finish(context, fact("defect_corrected", params.chassis, { defect: params.defect, changes, reason: view.reason }, { deps: [params.defect] }), "correction");
+      await finish(context, fact("defect_corrected", params.chassis, { defect: params.defect, changes, reason: view.reason }, { deps: [params.defect] }), "correction", stops(app.plant, here.defect, changes) ? ["stop", params.defect] : []);
     },
   },
 };
@@ -65,16 +69,22 @@ export const withdrawScreen = {
   keeps: true,
   page(context) {
     const here = place(context);
-    const { app, view, address, params } = context;
-    if (!here || !app.plant) return noUnit(context);
+    const { app, view, address, params, session } = context;
+    if (!here || !app.plant) return gone(context);
     const { unit, defect } = here;
+    const role = session?.person.role ?? "";
+    const bar = withdrawalBar(context, unit, defect);
+    if (bar) return gone(context, bar);
+    const held = isHeldCritical(defect, role);
+    if (held) view.why = "duplicate";
     view.why ??= "not_a_defect";
-    const others = openList(unit).filter((each) => each.id !== defect.id);
+    const others = twinsFor(unit, defect, role);
     return {
       title: "Withdraw",
       body: html`<p class="value">${typeOf(app.plant, defect.type)?.name ?? defect.type}</p><p>${zoneWords(app.plant, unit.model, defect.zone)}</p>
-        <p>It leaves the open list; the record keeps it with your name and reason.</p>
-        <h2>Why</h2>${choices("why", "Why", [["not_a_defect", "Not a defect"], ["duplicate", "Duplicate of another"]], view.why)}
+        <p>It leaves the open list when the server has taken this; the record keeps it with your name and reason.</p>
+        <h2>Why</h2>${choices("why", "Why", [.../** @type {[string, string][]} */ (held ? [] : [["not_a_defect", "Not a defect"]]), ["duplicate", held ? "Duplicate of another critical" : "Duplicate of another"]], view.why)}
+        ${held ? html`<p class="hint">Only the quality manager withdraws a critical as none.</p>` : ""}
         ${view.why === "duplicate" ? html`<h2>Of which</h2>${others.length ? choices("of", "Of which", others.map((each) => [each.id, `${typeOf(/** @type {any} */ (app.plant), each.type)?.name ?? each.type}, ${each.finder}`]), view.of ?? "") : html`<p>Nothing else is open on this unit.</p>`}` : ""}
         <h2>Reason</h2>${choices("reason", "Reason", WITHDRAW_REASONS.map((each) => [each, each]), view.reason ?? "")}
         <label class="field" for="other">Another reason<input id="other" data-input="other" maxlength="300" enterkeyhint="done" value="${WITHDRAW_REASONS.includes(view.reason) ? "" : view.reason ?? ""}"></label>`,
@@ -92,7 +102,7 @@ export const withdrawScreen = {
       if (view.why === "duplicate" && !view.of) return say({ text: "Choose the defect that it doubles." });
       if ((view.reason ?? "").length < 3) return say({ text: "Choose a reason." });
       const body = { defect: params.defect, why: view.why, reason: view.reason, duplicate_of: view.why === "duplicate" ? view.of : "" };
-      await finish(context, fact("defect_withdrawn", params.chassis, body, { deps: [params.defect] }), "withdrawn");
+      await finish(context, fact("defect_withdrawn", params.chassis, body, { deps: [params.defect] }), "withdrawn, waits for the server's word");
     },
   },
 };
@@ -102,6 +112,17 @@ function place({ app, params }) {
   const unit = unitOf(app, params.chassis);
   const defect = unit?.defects.find((each) => each.id === params.defect);
   return unit && defect ? { unit, defect } : null;
+}
+
+/**
+ * Whether a correction makes a defect one that stops the unit: then it takes the same steps as one found so.
+ * @param {Plant} plant
+ * @param {Defect} before
+ * @param {Partial<Defect>} changes
+ */
+function stops(plant, before, changes) {
+  const isStop = (/** @type {string} */ type, /** @type {string} */ severity) => severity === "critical" || !!typeOf(plant, type)?.stop_unit;
+  return isStop(changes.type ?? before.type, changes.severity ?? before.severity) && !isStop(before.type, before.severity);
 }
 
 /**
@@ -118,10 +139,11 @@ function set({ view, redraw }, field, value) {
  * @param {Context} context
  * @param {Fact} changed
  * @param {string} words
+ * @param {string[]} [next]  where on the unit it goes on
  */
-async function finish({ app, params, sync, say, go }, changed, words) {
+async function finish({ app, params, sync, say, replace }, changed, words, next = []) {
   await save(app, [changed]);
   sync(changed.kind);
   say({ text: `Saved on phone: ${words}`, shape: "saved" });
-  go("unit", params.chassis);
+  replace("unit", params.chassis, ...next);
 }

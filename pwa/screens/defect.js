@@ -2,34 +2,34 @@
 
 import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
-import { keepDraft, save, unitOf } from "../lib/state.js";
+import { keepDraft, refusedOf, save, unitOf } from "../lib/state.js";
 import { moment } from "../lib/clock.js";
-import { originsOf, typeOf, zoneOf, zoneWords } from "../lib/plant.js";
+import { originsOf, typeOf, unknownOrigin, zoneOf, zoneWords } from "../lib/plant.js";
 import { DEFECT_STATE, ORIGIN_STATE, named } from "../lib/words.js";
-import { caution, noUnit, severityMark, syncMark, toggled } from "./parts.js";
+import { withdrawalBar } from "../lib/rules.js";
+import { caution, gone, severityMark, syncMark, toggled } from "./parts.js";
 import { photoButtons, photosOf, takePhoto } from "./photos.js";
+import { about, refusedActs, refusedCards } from "./refused.js";
 
-/** @import {Context, Defect, Screen, UnitView} from "../lib/shapes" */
-
-const REPAIRS = ["repairer", "tester", "inspector", "station_lead"];
-const FINDS = ["inspector", "tester", "quality_manager", "station_lead", "repairer"];
+/** @import {Context, Defect, Screen, UnitView, Zone} from "../lib/shapes" */
 
 /** @type {Screen} */
 export const defectScreen = {
   path: "unit/:chassis/defect/:defect",
   live: true,
   page(context) {
-    const { app, params, address, may_record } = context;
+    const { app, params, may_record } = context;
     const unit = unitOf(app, params.chassis);
     const defect = unit?.defects.find((each) => each.id === params.defect);
     const zone = unit && defect && app.plant && zoneOf(app.plant, unit.model, defect.zone);
-    if (!unit || !defect || !app.plant || !zone) return noUnit(context);
+    if (!unit || !defect || !app.plant || !zone) return refusedHere(context) ?? gone(context);
     const standing = defect.state === "open" || defect.state === "repaired";
     return {
       title: typeOf(app.plant, defect.type)?.name ?? defect.type,
       body: html`<p class="value">${zoneWords(app.plant, unit.model, defect.zone)}</p>
         <p>${severityMark(defect.severity)} <span class="strong">${named(DEFECT_STATE, defect.state)}</span></p>
         <p>${syncMark(defect.local ?? "sent")}</p>
+        ${refusedCards(context, about(defect.id))}
         <p>${unit.shop_number} · found by ${defect.finder} at ${defect.point}, ${moment(defect.found_ms, app.plant.time_zone)}</p>
         ${defect.note ? html`<p>Note: ${defect.note}</p>` : ""}
         ${defect.repaired_by ? html`<p>Repaired by ${defect.repaired_by}. Another person re-checks.</p>` : ""}
@@ -38,15 +38,13 @@ export const defectScreen = {
         <p>Origin: ${defect.confirmed ?? defect.suspected ?? "not named"} (${named(ORIGIN_STATE, defect.origin_state)})</p>
         ${zone.caution ? caution(context, zone.caution) : ""}
         ${photosOf(context, defect.id, defect.photos)}
-        ${may_record && standing ? html`<h2>Add a photo</h2>${photoButtons(context, { unit: unit.chassis, defect: defect.id, zone })}
-          <div class="groups"><a class="button" href="${address("unit", unit.chassis, "origin", defect.id)}">Suspected origin</a>
-          <a class="button" href="${address("unit", unit.chassis, "correct", defect.id)}">Correct</a>
-          <a class="button" href="${address("unit", unit.chassis, "withdraw", defect.id)}">Withdraw</a></div>` : ""}`,
+        ${may_record && standing ? furtherActs(context, unit, defect, zone) : ""}`,
       actions: html`${may_record ? nextAct(context, unit, defect) : ""}
-        <a class="button" href="${address("unit", unit.chassis)}">Unit ${unit.shop_number}</a>`,
+        <a class="button" href="${context.address("unit", unit.chassis)}">Unit ${unit.shop_number}</a>`,
     };
   },
   acts: {
+    ...refusedActs,
     nogas: toggled("no_gas"),
     async photo(context, element) {
       await takePhoto(context, element, { unit: context.params.chassis, defect: context.params.defect });
@@ -57,16 +55,46 @@ export const defectScreen = {
 };
 
 /**
+ * A defect that the server refused is on no list any more: what was said of it is told at its own address.
+ * @param {Context} context
+ */
+function refusedHere(context) {
+  const { app, params, address } = context;
+  const unit = app.units.get(params.chassis);
+  if (!unit || !refusedOf(app).some(({ entry }) => about(params.defect)(entry))) return null;
+  return {
+    title: `Refused · ${unit.shop_number}`,
+    body: refusedCards(context, about(params.defect)),
+    actions: html`<a class="button" href="${address("unit", unit.chassis)}">Unit ${unit.shop_number}</a>`,
+  };
+}
+
+/**
+ * What this person may add to a standing defect.
+ * @param {Context} context
+ * @param {UnitView} unit
+ * @param {Defect} defect
+ * @param {Zone} zone
+ */
+function furtherActs(context, unit, defect, zone) {
+  const { may, address } = context;
+  const to = (/** @type {string} */ where, /** @type {string} */ words) => html`<a class="button" href="${address("unit", unit.chassis, where, defect.id)}">${words}</a>`;
+  const why = may("defect_withdrawn") ? withdrawalBar(context, unit, defect) : "";
+  return html`${may("photo_attached") ? html`<h2>Add a photo</h2>${photoButtons(context, { unit: unit.chassis, defect: defect.id, zone })}` : ""}
+    <div class="groups">${may("origin_suspected") ? to("origin", "Suspected origin") : ""}${may("defect_corrected") ? to("correct", "Correct") : ""}
+      ${may("defect_withdrawn") && !why ? to("withdraw", "Withdraw") : ""}</div>${why ? html`<p class="hint">${why}</p>` : ""}`;
+}
+
+/**
  * @param {Context} context
  * @param {UnitView} unit
  * @param {Defect} defect
  */
-function nextAct({ session, address }, unit, defect) {
-  const role = session?.person.role ?? "";
-  if (defect.state === "open" && REPAIRS.includes(role)) {
+function nextAct({ session, address, may }, unit, defect) {
+  if (defect.state === "open" && may("repair_done")) {
     return html`<a class="button main" href="${address("unit", unit.chassis, "repair", defect.id)}">Repair done</a>`;
   }
-  if (defect.state !== "repaired" || !FINDS.includes(role)) return "";
+  if (defect.state !== "repaired" || !may("recheck_accepted")) return "";
   if (defect.repaired_by === session?.person.code) return html`<p class="strong">You repaired it: another person must re-check it.</p>`;
   return html`<a class="button main" href="${address("unit", unit.chassis, "recheck", defect.id)}">Re-check</a>`;
 }
@@ -81,7 +109,7 @@ export const stopScreen = {
     const { app, params, address } = context;
     const unit = unitOf(app, params.chassis);
     const defect = unit?.defects.find((each) => each.id === params.defect);
-    if (!unit || !defect || !app.plant) return noUnit(context);
+    if (!unit || !defect || !app.plant) return gone(context);
     const type = typeOf(app.plant, defect.type);
     const zone = zoneOf(app.plant, unit.model, defect.zone);
     const gas = zone?.caution === "GAS" || type?.group === "GAS";
@@ -111,7 +139,7 @@ export const originScreen = {
     const { app, params, view } = context;
     const subject = subjectOf(context);
     const unit = unitOf(app, params.chassis);
-    if (!subject || !unit || !app.plant) return noUnit(context);
+    if (!subject || !unit || !app.plant) return gone(context);
     const origins = originsOf(app.plant, subject.point, unit.model, subject.type);
     const usual = typeOf(app.plant, subject.type)?.origins ?? [];
     const first = origins.filter((each) => usual.includes(each.id));
@@ -121,7 +149,7 @@ export const originScreen = {
       body: html`<p>${typeOf(app.plant, subject.type)?.name ?? ""}, found at ${subject.point}. A guess; its lead confirms or passes it on.</p>
         <div class="groups">${shown.map((each) => html`<button type="button" data-act="origin" data-value="${each.id}" aria-pressed="${each.id === subject.suspected ? "true" : "false"}">${each.id} ${each.name}</button>`)}
         ${shown.length < origins.length ? html`<button type="button" data-act="all">Other places upstream (${origins.length - shown.length})</button>` : ""}</div>`,
-      actions: html`<button type="button" class="main" data-act="origin" data-value="UNK">Don't know</button><button type="button" data-act="leave">Back</button>`,
+      actions: html`<button type="button" class="main" data-act="origin" data-value="${unknownOrigin(app.plant)}">Don't know</button><button type="button" data-act="leave">Back</button>`,
     };
   },
   acts: {
@@ -141,7 +169,7 @@ function subjectOf({ app, params }) {
  * @param {HTMLElement} element
  */
 async function chooseOrigin({ app, params, back, sync, say }, element) {
-  const station = element.dataset.value ?? "UNK";
+  const station = element.dataset.value ?? "";
   const draft = app.drafts.find((each) => each.id === params.defect);
   if (draft) {
     await keepDraft(app, { ...draft, suspected: station });

@@ -5,14 +5,15 @@ import { fact, isLower, uuid7 } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { inspectionInHand, possibleTwins } from "../lib/fold.js";
 import { settle } from "../lib/outbox.js";
-import { dropDraft, keepDraft, save, unitOf } from "../lib/state.js";
-import { cautionOf, typeOf, zoneOf, zoneWords } from "../lib/plant.js";
-import { caution, choices, defectRow, noUnit, severityMark, shape, toggled, valueOf } from "./parts.js";
+import { dropDraft, keepDraft, reloadOwn, save, unitOf, unitsShown } from "../lib/state.js";
+import { cautionOf, ownPoint, placesOf, typeOf, unknownOrigin, zoneOf, zoneWords } from "../lib/plant.js";
+import { ROLE, named } from "../lib/words.js";
+import { MANAGER, severitiesFor } from "../lib/rules.js";
+import { caution, choices, defectRow, gone, severityMark, shape, toggled, valueOf } from "./parts.js";
 import { photoButtons, photosOf, takePhoto } from "./photos.js";
 
-/** @import {Context, Draft, Notice, Screen, Severity} from "../lib/shapes" */
+/** @import {App, Context, Draft, Entry, Notice, Screen, Severity} from "../lib/shapes" */
 
-const SEVERITIES = /** @type {const} */ (["critical", "major", "minor"]);
 const LOWER_REASONS = ["Slight, within the limit sample", "Hidden in use", "Easily put right, no effect in use"];
 
 /** @type {Screen} */
@@ -21,8 +22,9 @@ export const draftScreen = {
   page(context) {
     const { app, address } = context;
     const here = place(context);
-    if (!here) return noUnit(context);
+    if (!here) return gone(context, "This defect is not open any more: it was saved or dropped.");
     const { draft, unit, type, zone } = here;
+    if (draft.person !== context.session?.person.code) return othersPage(context, here);
     const twins = possibleTwins(unit, draft, context.session?.person.code ?? "", (key) => app.plant && zoneOf(app.plant, unit.model, key) || undefined);
     return {
       title: type.name,
@@ -31,10 +33,11 @@ export const draftScreen = {
         ${twins.length ? html`<section class="card" aria-label="Perhaps on the list already"><p class="strong">Perhaps on the list already:</p>
           <ul class="list">${twins.map((twin) => defectRow(context, unit, twin))}</ul>
           <button type="button" data-act="drop">It is that one: do not record</button></section>` : ""}
-        <h2>Severity</h2>${severityChoices(draft)}${lowering(here, context.session?.person.role ?? "")}
+        <h2>Severity</h2>${severityChoices(here, context.session?.person.role ?? "")}${lowering(here, context.session?.person.role ?? "")}
         <h2>${type.photo_required ? "Photo: asked for with this type" : "Photo (optional)"}</h2>
         ${photoButtons(context, { unit: unit.chassis, defect: draft.id, zone })}${photosOf(context, draft.id, [])}
         ${draft.photo_problem ? html`<p class="warning">${shape("not_saved")} ${draft.photo_problem}</p>` : ""}
+        ${draft.inspection ? "" : foundAt(here)}
         <h2>More (optional)</h2>
         <a class="row" href="${address("unit", unit.chassis, "origin", draft.id)}"><span class="row-title">Suspected origin</span><span>${originWords(here)}</span></a>
         <label class="field" for="note">${draft.not_on_list ? "What it is (not on the list)" : "Note"}
@@ -46,6 +49,7 @@ export const draftScreen = {
   acts: {
     severity: (context, element) => change(context, { severity: severityFrom(element), severity_reason: "" }),
     lower: (context, element) => change(context, { severity_reason: element.dataset.value ?? "" }),
+    point: (context, element) => change(context, { point: valueOf(element) }),
     reason: (context, element) => keep(context, { severity_reason: valueOf(element) }),
     note: (context, element) => keep(context, { note: valueOf(element) }),
     nogas: toggled("no_gas"),
@@ -56,7 +60,7 @@ export const draftScreen = {
       if (!here) return;
       await dropDraft(context.app, here.draft.id);
       context.say({ text: "Not recorded." });
-      context.go("unit", here.unit.chassis, "walk", here.zone.view);
+      context.replace("unit", here.unit.chassis, "walk", here.zone.view);
     },
   },
 };
@@ -69,6 +73,31 @@ function place({ app, params }) {
   const type = draft && plant && typeOf(plant, draft.type);
   const zone = draft && unit && plant && zoneOf(plant, unit.model, draft.zone);
   return draft && unit && type && zone && plant ? { draft, unit, type, zone, plant } : null;
+}
+
+/**
+ * Who began a defect saves it: its author is part of the record.
+ * @param {Context} context
+ * @param {NonNullable<ReturnType<typeof place>>} here
+ */
+function othersPage({ address }, { draft, unit, type, plant }) {
+  return {
+    title: type.name,
+    body: html`<p class="value">${zoneWords(plant, unit.model, draft.zone)}</p><p>${unit.shop_number}</p>
+      <p class="warning">${shape("not_saved")} ${draft.person} began this and has not saved it. Only ${draft.person} can: sign in as ${draft.person}. It stays on this phone. If you see the same, record it yourself.</p>`,
+    actions: html`<a class="button main" href="${address("unit", unit.chassis, "zone", draft.zone)}">Record it yourself</a>
+      <a class="button" href="${address("unit", unit.chassis)}">Unit ${unit.shop_number}</a>`,
+  };
+}
+
+/**
+ * Where somebody without an inspection found it.
+ * @param {NonNullable<ReturnType<typeof place>>} here
+ */
+function foundAt({ draft, plant }) {
+  return html`<label class="field" for="point">Found at<select id="point" data-change="point">
+    ${draft.point ? "" : html`<option value="">Choose where you stand</option>`}
+    ${placesOf(plant).map((place) => html`<option value="${place.id}" ${place.id === draft.point ? html`selected` : ""}>${place.id} ${place.name}</option>`)}</select></label>`;
 }
 
 /** @param {HTMLElement} element */
@@ -87,9 +116,14 @@ function typeCaution(context, group, shown) {
   return code && code !== shown && context.app.plant && cautionOf(context.app.plant, code) ? caution(context, code) : "";
 }
 
-/** @param {Draft} draft */
-function severityChoices(draft) {
-  return choices("severity", "Severity", SEVERITIES.map((each) => [each, severityMark(each)]), draft.severity, 3);
+/**
+ * @param {NonNullable<ReturnType<typeof place>>} here
+ * @param {string} role
+ */
+function severityChoices({ draft, plant }, role) {
+  const offered = severitiesFor(plant, draft.type, null, role, false);
+  return html`${choices("severity", "Severity", offered.map((each) => [each, severityMark(each)]), draft.severity, 3)}
+    ${offered.length === 1 ? html`<p class="hint">This type is critical. Only the quality manager lowers a critical.</p>` : ""}`;
 }
 
 /**
@@ -97,10 +131,7 @@ function severityChoices(draft) {
  * @param {string} role
  */
 function lowering({ draft, type }, role) {
-  if (!isLower(draft.severity, type.severity)) return "";
-  if (type.severity === "critical" && role !== "quality_manager") {
-    return html`<p class="warning">This type is critical. Only the quality manager lowers a critical.</p>`;
-  }
+  if (!isLower(draft.severity, type.severity) || (type.severity === "critical" && role !== MANAGER)) return "";
   return html`<p class="strong">Lower than usual (${type.severity}): why?</p>
     ${choices("lower", "Why lower", LOWER_REASONS.map((reason) => [reason, reason]), draft.severity_reason)}
     <label class="field" for="reason">Another reason<input id="reason" data-input="reason" value="${LOWER_REASONS.includes(draft.severity_reason) ? "" : draft.severity_reason}" maxlength="300" enterkeyhint="done"></label>`;
@@ -109,7 +140,7 @@ function lowering({ draft, type }, role) {
 /** @param {NonNullable<ReturnType<typeof place>>} here */
 function originWords({ draft, plant }) {
   if (!draft.suspected) return "Not named: a good answer";
-  if (draft.suspected === "UNK") return "Don't know";
+  if (draft.suspected === unknownOrigin(plant)) return "Don't know";
   return `${draft.suspected} ${plant.stations.find((station) => station.id === draft.suspected)?.name ?? ""}`;
 }
 
@@ -160,17 +191,18 @@ async function photo(context, element) {
  */
 function lacking({ session }, { draft, type }) {
   const lowered = isLower(draft.severity, type.severity);
-  if (lowered && type.severity === "critical" && session?.person.role !== "quality_manager") return "Only the quality manager lowers a critical. Raise it again, or ask.";
+  if (lowered && type.severity === "critical" && session?.person.role !== MANAGER) return "Only the quality manager lowers a critical. Raise it again, or ask.";
   if (lowered && draft.severity_reason.length < 3) return "Choose why it is lower than usual.";
+  if (!draft.point) return "Choose where you found it.";
   if (draft.not_on_list && draft.note.length < 3) return "Write what it is: it is not on the list.";
   return "";
 }
 
 /** @param {Context} context */
 async function saveDraft(context) {
-  const { app, say, sync, go, view } = context;
+  const { app, say, sync, replace, view } = context;
   const here = place(context);
-  if (!here || view.saving) return;
+  if (!here || view.saving || here.draft.person !== context.session?.person.code) return;
   const { draft, unit, type, zone } = here;
   const problem = lacking(context, here);
   if (problem) return say({ text: problem, shape: "not_saved" });
@@ -183,11 +215,14 @@ async function saveDraft(context) {
   } finally {
     view.saving = false;
   }
-  if (draft.replaces !== null) await settle(app.db, draft.replaces, `recorded again as ${draft.id}`);
+  if (draft.replaces !== null) {
+    await settle(app.db, draft.replaces, `recorded again as ${draft.id}`);
+    await reloadOwn(app);
+  }
   sync("defect");
-  say(savedNotice(here));
-  if (draft.severity === "critical" || type.stop_unit) go("unit", unit.chassis, "stop", draft.id);
-  else go("unit", unit.chassis, "walk", zone.view);
+  say(savedNotice(context, here));
+  if (draft.severity === "critical" || type.stop_unit) replace("unit", unit.chassis, "stop", draft.id);
+  else replace("unit", unit.chassis, "walk", zone.view);
 }
 
 /** @param {Draft} draft */
@@ -201,16 +236,18 @@ function factsOf(draft) {
 }
 
 /**
+ * What the server would refuse is not offered: a critical stands until the quality manager withdraws it.
+ * @param {Context} context
  * @param {NonNullable<ReturnType<typeof place>>} here
  * @returns {Notice}
  */
-function savedNotice({ draft, unit, type, zone }) {
+function savedNotice({ session }, { draft, unit, type, zone }) {
   /** @param {Context} context */
   const undo = async ({ app, say, sync, go }) => {
     const body = { defect: draft.id, why: "not_a_defect", reason: "Taken back by the finder right after saving" };
     await save(app, [fact("defect_withdrawn", unit.chassis, body, { deps: [draft.id] })]);
     sync("undo");
-    say({ text: `Taken back: ${type.name}. The record keeps both.`, shape: "saved" });
+    say({ text: `Saved on phone: ${type.name} withdrawn. It waits for the server's word; the record keeps both.`, shape: "saved" });
     go("unit", unit.chassis, "walk", zone.view);
   };
   /** @param {Context} context */
@@ -219,10 +256,11 @@ function savedNotice({ draft, unit, type, zone }) {
     go("unit", unit.chassis, "walk", zone.view);
   };
   const stops = draft.severity === "critical" || type.stop_unit;
+  const undone = draft.severity !== "critical" || session?.person.role === MANAGER;
   return {
-    text: `Saved on phone: ${type.name}`,
+    text: `Saved on phone: ${type.name}${undone ? "" : ". Only the quality manager withdraws a critical"}`,
     shape: "saved",
-    buttons: [{ label: "Undo", run: undo }, ...(stops ? [] : [{ label: "Same again", run: again }])],
+    buttons: [...(undone ? [{ label: "Undo", run: undo }] : []), ...(stops ? [] : [{ label: "Same again", run: again }])],
   };
 }
 
@@ -234,18 +272,49 @@ function savedNotice({ draft, unit, type, zone }) {
  * @param {Partial<Draft>} [more]
  */
 export async function startDraft(context, zone, typeCode, more = {}) {
-  const { app, params, session, go, may_record, say, now } = context;
+  const { app, params, session, go, may_record, may, say, now } = context;
   const unit = unitOf(app, params.chassis);
   const type = app.plant && typeOf(app.plant, typeCode);
-  if (!unit || !type || !session) return;
+  if (!unit || !type || !session || !app.plant) return;
   if (!may_record) return say({ text: "Read only. See Settings, install guide." });
+  if (!may("defect_recorded")) return say({ text: `As ${named(ROLE, session.person.role).toLowerCase()} you record no defect. Tell an inspector.` });
   const inspection = inspectionInHand(unit, session.person.code);
   /** @type {Draft} */
   const draft = {
-    id: uuid7(), unit: unit.chassis, point: inspection?.point ?? "D01", inspection: inspection?.id ?? null, zone, type: type.code,
+    id: uuid7(), unit: unit.chassis, point: inspection?.point ?? ownPoint(app.plant, session.person, pointsOf(app, session.person.code)), inspection: inspection?.id ?? null, zone, type: type.code,
     severity: type.severity, severity_reason: "", note: "", suspected: "", mark: app.touched?.zone === zone ? app.touched.mark : null, not_on_list: false, photo_problem: "",
     person: session.person.code, begun_ms: now(), replaces: null, ...more,
   };
   await keepDraft(app, draft);
   go("unit", unit.chassis, "draft", draft.id);
+}
+
+/**
+ * The points of a person's inspections on this phone's units, oldest first.
+ * @param {App} app
+ * @param {string} person
+ */
+function pointsOf(app, person) {
+  const theirs = unitsShown(app).flatMap((unit) => unit.inspections.filter((each) => each.inspector === person));
+  return theirs.sort((a, b) => a.begun_ms - b.begun_ms).map((each) => each.point);
+}
+
+/**
+ * A refused defect as a draft that can be put right and sent again. What the server would refuse once more is raised.
+ * @param {Context} context
+ * @param {Entry} entry
+ */
+export function draftFrom(context, { seq, unit, op }) {
+  const { app, params, session } = context;
+  const { zone, type, note, severity, severity_reason, point, mark } = op.body;
+  const known = app.plant && typeOf(app.plant, type);
+  const view = unit ? unitOf(app, unit) : undefined;
+  if (!unit || !view || !known) return undefined;
+  params.chassis = unit;
+  const inspection = view.inspections.find((each) => each.id === op.body.inspection);
+  const lowered = known.severity === "critical" && session?.person.role !== MANAGER;
+  return startDraft(context, zone, type, {
+    note: note ?? "", mark: mark ?? null, severity: lowered ? "critical" : severity, severity_reason: severity_reason ?? "",
+    replaces: seq, ...(inspection ? { inspection: inspection.id, point: inspection.point } : { point, inspection: null }),
+  });
 }

@@ -1,12 +1,13 @@
-/** The frame around every screen: demo line, what is unsent, title, body, notice, actions within the thumb's reach. */
+/** The frame around every screen: what is unsent and refused, title, the way out, body, notice, actions within reach. */
 
 import { age } from "../lib/clock.js";
 import { html, render } from "../lib/html.js";
-import { unsentOf } from "../lib/state.js";
+import { refusedOf, unsentOf } from "../lib/state.js";
 import { lostWords } from "../lib/witness.js";
+import { draftRow, ownDrafts } from "./drafts.js";
 import { shape } from "./parts.js";
 
-/** @import {Context, Notice, Page} from "../lib/shapes" */
+/** @import {App, Context, Notice, Page} from "../lib/shapes" */
 
 /** @typedef {import("../lib/html.js").Markup} Markup */
 
@@ -25,36 +26,63 @@ const parts = () => ({
  * @param {Page} page
  */
 export function drawHead(context, page) {
-  const { app } = context;
+  const { app, address, session, params } = context;
+  const open = ownDrafts(context).filter((draft) => draft.id !== params.draft && draft.id !== params.defect);
+  const refused = refusedOf(app).length;
   render(
     parts().head,
     html`${app.plant?.demo ? html`<p class="demo">Demo limits, not for use</p>` : ""}
-    ${standing(context)}
-    <h1 tabindex="-1">${page.title}</h1>`,
+    <div class="bar">
+      ${session ? html`<a class="standing" href="${address("outbox")}" aria-label="Outbox: ${sendWords(app)}">${standing(app, refused)}</a>` : ""}
+      <h1 tabindex="-1">${page.title}</h1>
+      <a class="menu" href="${address("menu")}"><span aria-hidden="true">☰</span> Menu</a>
+    </div>
+    ${warnings(context).map((words) => html`<p class="warning">${shape("not_saved")} ${words}</p>`)}
+    ${open.slice(-1).map((draft) => draftRow(context, draft))}`,
   );
   document.title = `${page.title} · Daybay`;
 }
 
 /**
- * How much is unsent and how old, and every warning that stands.
- * @param {Context} context
+ * One sign for what the server has: what it refused comes first, then what it does not have yet.
+ * @param {App} app
+ * @param {number} refused
  */
-function standing({ app, session, now }) {
-  const { records, photos, oldest_ms } = unsentOf(app);
-  const waiting = oldest_ms === null ? 0 : Math.max(0, Date.now() - oldest_ms);
-  const count = records.length + photos;
-  const words = count ? `${unsentWords(records.length, photos)} not sent${oldest_ms === null ? "" : `, ${age(waiting)}`}` : app.settings.lost ? "Store was cleared" : "All sent";
-  return html`<p class="standing">
-      <span class="sync" data-sync="${count ? "saved" : "sent"}">${shape(count ? "saved" : "sent")} ${words}</span>
-      <span>${app.sync.running ? "Syncing" : app.sync.online ? "Server" : "No server"}</span>
-    </p>
-    ${waiting >= WARN_MS ? warning("Unsent for over two hours. Walk to where there is signal, or export the file in the outbox.") : ""}
-    ${app.settings.lost ? warning(lostWords(app.settings.lost)) : ""}
-    ${app.storage.free_bytes !== null && app.storage.free_bytes < LITTLE_BYTES ? warning("This phone is nearly full. Sync so that sent photos can go; the text of a defect still has its place.") : ""}
-    ${app.not_saved ? warning(`Not saved: ${app.not_saved}`) : ""}
-    ${app.worker.failed ? warning("Read only: the app cannot work without signal here. See Settings, install guide.") : ""}
-    ${app.storage.persisted === false && session ? warning("Storage may be cleared: Settings") : ""}
-    ${session && (session.ended || now() >= session.ends_ms) ? warning("Your sign-in has ended. Sign in again; what is recorded is kept.") : ""}`;
+function standing(app, refused) {
+  const { records, photos, waiting } = unsentOf(app);
+  const state = refused ? "refused" : records.length + photos + waiting ? "saved" : "sent";
+  const server = app.sync.running ? "Syncing" : app.sync.online ? "" : "No server";
+  return html`<span class="sync" data-sync="${state}">${shape(state)} ${sendWords(app)}</span>${server ? html` <span>${server}</span>` : ""}`;
+}
+
+/**
+ * What the server refused, what it lacks and for how long; "All sent" only where it has taken everything.
+ * @param {App} app
+ */
+export function sendWords(app) {
+  const { records, photos, waiting, oldest_ms } = unsentOf(app);
+  const refused = refusedOf(app).length;
+  const unsent = records.length + photos ? `${unsentWords(records.length, photos)} not sent${oldest_ms === null ? "" : `, ${age(Math.max(0, Date.now() - oldest_ms))}`}` : "";
+  const held = waiting ? `${waiting} held at the server` : "";
+  return [refused ? `${refused} refused` : "", unsent, held].filter(Boolean).join("; ") || (app.settings.lost ? "Store was cleared" : "All sent");
+}
+
+/**
+ * Every warning that stands, in words.
+ * @param {Context} context
+ * @returns {string[]}
+ */
+export function warnings({ app, session, now }) {
+  const { oldest_ms } = unsentOf(app);
+  return [
+    oldest_ms !== null && Date.now() - oldest_ms >= WARN_MS ? "Unsent for over two hours. Walk to where there is signal, or export the file in the outbox." : "",
+    app.settings.lost ? lostWords(app.settings.lost) : "",
+    app.storage.free_bytes !== null && app.storage.free_bytes < LITTLE_BYTES ? "This phone is nearly full. Sync so that sent photos can go; the text of a defect still has its place." : "",
+    app.not_saved ? `Not saved: ${app.not_saved}` : "",
+    app.worker.failed ? "Read only: the app cannot work without signal here. See Settings, install guide." : "",
+    app.storage.persisted === false && session ? "Storage may be cleared: Settings" : "",
+    session && (session.ended || now() >= session.ends_ms) ? "Your sign-in has ended. Sign in again; what is recorded is kept." : "",
+  ].filter(Boolean);
 }
 
 /**
@@ -64,11 +92,6 @@ function standing({ app, session, now }) {
 function unsentWords(records, photos) {
   const many = (/** @type {number} */ count, /** @type {string} */ word) => `${count} ${word}${count === 1 ? "" : "s"}`;
   return [records ? many(records, "record") : "", photos ? many(photos, "photo") : ""].filter(Boolean).join(", ");
-}
-
-/** @param {string} words */
-function warning(words) {
-  return html`<p class="warning">${shape("not_saved")} ${words}</p>`;
 }
 
 /**

@@ -3,46 +3,46 @@
 import { fact } from "../lib/facts.js";
 import { inspectionInHand, lookOf, openList } from "../lib/fold.js";
 import { html } from "../lib/html.js";
-import { detectionPoints, shortName, viewsOf, wholeUnitZone, zonesOf } from "../lib/plant.js";
+import { detectionPoints, ownPoint, shortName, viewsOf, wholeUnitZone, zonesOf } from "../lib/plant.js";
 import { save, unitOf } from "../lib/state.js";
 import { LIGHT, NOT_LOOKED, PURPOSE, WEATHER, named } from "../lib/words.js";
-import { caution, choices, chosen, counts, identity, noUnit, shape } from "./parts.js";
+import { ownDrafts } from "./drafts.js";
+import { caution, choices, chosen, counts, gone, identity, noUnit, shape } from "./parts.js";
 
 /** @import {Context, Screen, UnitView, View, Zone} from "../lib/shapes" */
-
-/** @type {Record<string, string>} */
-const USUAL_KIND = { inspector: "inspection", tester: "test" };
 
 /** @type {Screen} */
 export const beginScreen = {
   path: "unit/:chassis/begin",
   page(context) {
-    const { app, params, view, address } = context;
+    const { app, params, view, address, may } = context;
     const unit = unitOf(app, params.chassis);
     if (!unit || !app.plant) return noUnit(context);
+    if (!may("inspection_begun")) return gone(context, "Your role begins no inspection here.");
     view.point ??= usualPoint(context);
-    view.purpose ??= "presentation";
+    const before = presentedAt(unit, view.point);
+    const purpose = view.purpose || (before ? "" : "presentation");
     view.light ??= "";
     view.weather ??= "";
+    const purposes = app.plant.purposes ?? Object.keys(PURPOSE).slice(0, 3);
+    const lacks = view.light ? (purpose ? "" : "Choose what for") : "Choose the light first";
     const points = detectionPoints(app.plant).map((each) => /** @type {[string, string]} */ ([each.id, `${each.id} ${each.name}`]));
     return {
       title: "Start inspection",
       body: html`${identity(app, unit)}
         ${caution(context, "MOV")}${caution(context, "SUN")}
         <h2>Light</h2>${choices("light", "Light", withNames(app.plant.lights, LIGHT), view.light)}
-        <h2>Weather (optional)</h2>${choices("weather", "Weather", withNames(app.plant.weathers, WEATHER), view.weather)}
+        <h2>Weather (optional)</h2>${choices("weather", "Weather", [["", "Not noted"], ...withNames(app.plant.weathers, WEATHER)], view.weather)}
         <h2>Point</h2>${choices("point", "Point", points, view.point)}
-        <h2>What for</h2>${choices("purpose", "What for", withNames(Object.keys(PURPOSE), PURPOSE), view.purpose)}`,
-      actions: html`<button type="button" class="main" data-act="begin">${view.light ? `The metal says ${unit.shop_number}: begin` : "Choose the light first"}</button>
+        <h2>What for</h2>${before ? html`<p class="strong">${before.inspector} has shown this unit at ${view.point} before. Only a whole look is a presentation; a zone again, as after a repair, is not.</p>` : ""}
+        ${choices("purpose", "What for", withNames(purposes, PURPOSE), purpose)}`,
+      actions: html`<button type="button" class="main" data-act="begin">${lacks || `The metal says ${unit.shop_number}: begin`}</button>
         <a class="button" href="${address("unit", unit.chassis)}">Back</a>`,
     };
   },
   acts: {
     light: chosen("light"),
-    weather({ view, redraw }, element) {
-      view.weather = view.weather === element.dataset.value ? "" : element.dataset.value;
-      redraw();
-    },
+    weather: chosen("weather"),
     point: chosen("point"),
     purpose: chosen("purpose"),
     begin,
@@ -61,19 +61,30 @@ function withNames(codes, names) {
 /** @param {Context} context */
 function usualPoint({ app, session }) {
   const points = app.plant ? detectionPoints(app.plant) : [];
-  const own = points.find((point) => session?.person.stations.includes(point.id));
-  const usual = points.find((point) => point.kind === USUAL_KIND[session?.person.role ?? ""]);
-  return (own ?? usual ?? points.find((point) => point.kind === "inspection") ?? points[0])?.id ?? "";
+  const own = app.plant && session ? ownPoint(app.plant, session.person, []) : "";
+  return (points.find((point) => point.id === own) ?? points.find((point) => point.kind === "inspection") ?? points[0])?.id ?? "";
+}
+
+/**
+ * The last presentation at a point that has ended.
+ * @param {UnitView} unit
+ * @param {string} point
+ */
+function presentedAt(unit, point) {
+  return unit.inspections.findLast((each) => each.point === point && each.purpose === "presentation" && each.ended_ms !== null);
 }
 
 /** @param {Context} context */
 async function begin(context) {
-  const { app, params, view, replace, say, sync, may_record } = context;
+  const { app, params, view, session, replace, say, sync, may_record } = context;
   const unit = unitOf(app, params.chassis);
   if (!unit || !app.plant) return;
   if (!view.light) return say({ text: "Choose the light: it is part of the record." });
   if (!may_record) return say({ text: "Read only. See Settings, install guide." });
-  const { point, purpose, light, weather } = view;
+  const { point, light, weather } = view;
+  const purpose = view.purpose || (presentedAt(unit, point) ? "" : "presentation");
+  if (!purpose) return say({ text: "Choose what for: only a whole look is a presentation." });
+  if (inspectionInHand(unit, session?.person.code ?? "")) return say({ text: "An inspection of yours is open on this unit. End it first." });
   await save(app, [fact("inspection_begun", unit.chassis, { point, purpose, light, weather })]);
   sync("inspection begun");
   const test = app.plant.stations.find((station) => station.id === point)?.kind === "test";
@@ -87,17 +98,19 @@ export const endScreen = {
   live: true,
   page(context) {
     const here = place(context);
-    if (!here) return noUnit(context);
+    if (!here) return gone(context, "No inspection of yours is open on this unit.");
     const { address, view } = context;
     const { unit, inspection, plant, looks } = here;
-    const none = looks.filter((each) => each.look.state === "none");
+    // A look at single zones speaks of those only.
+    const none = inspection.purpose === "zones" ? [] : looks.filter((each) => each.look.state === "none");
     const not = looks.filter((each) => each.look.state === "not");
+    const looked = looks.filter((each) => each.look.state === "looked").length;
     const whole = wholeUnitZone(plant, unit.model);
     return {
       title: `End at ${inspection.point} · ${unit.shop_number}`,
-      body: html`<p class="value">${looks.length - none.length - not.length} of ${looks.length} zones looked at</p>
+      body: html`<p class="value">${looked} of ${looks.length} zones looked at</p>
         ${counts(openList(unit).filter((defect) => defect.inspection === inspection.id))}
-        ${none.length ? html`<h2>Not looked at yet: ${none.length}</h2>${viewsOf(plant, unit.model).map((each) => viewPart(context, unit, each, none, view))}` : html`<p class="strong">${shape("looked")} Every zone is looked at or has its reason.</p>`}
+        ${none.length ? html`<h2>Not looked at yet: ${none.length}</h2>${viewsOf(plant, unit.model).map((each) => viewPart(context, unit, each, none, view))}` : html`<p class="strong">${shape("looked")} ${inspection.purpose === "zones" ? "A look at single zones: it is no presentation." : "Every zone is looked at or has its reason."}</p>`}
         ${not.length ? html`<h2>Not looked at, with reason: ${not.length}</h2><ul class="list">${not.map(({ zone, look }) => html`<li class="plain">${shape("not")} ${zone.name}: ${named(NOT_LOOKED, look.reason).toLowerCase()}</li>`)}</ul><p>They block the release until somebody looks at them safely.</p>` : ""}
         ${whole ? html`<a class="button" href="${address("unit", unit.chassis, "zone", whole.key)}">Keys, papers, options of the whole unit</a>` : ""}`,
       actions: html`<button type="button" class="main" data-act="end">${none.length ? `End with ${none.length} zones not looked at` : "End inspection"}</button>
@@ -108,13 +121,13 @@ export const endScreen = {
     async end(context) {
       const here = place(context);
       if (!here) return;
-      const { app, sync, say, go } = context;
-      const open = app.drafts.find((draft) => draft.unit === here.unit.chassis);
+      const { app, sync, say, replace } = context;
+      const open = ownDrafts(context).find((draft) => draft.unit === here.unit.chassis);
       if (open) return say({ text: "A defect of this unit is not saved yet. Save it or drop it first.", shape: "not_saved" });
       await save(app, [fact("inspection_ended", here.unit.chassis, { inspection: here.inspection.id }, { deps: [here.inspection.id] })]);
       sync("inspection ended");
       say({ text: `Saved on phone: inspection at ${here.inspection.point} ended`, shape: "saved" });
-      go("unit", here.unit.chassis);
+      replace("unit", here.unit.chassis);
     },
     why({ view, redraw }, element) {
       view.why = view.why === element.dataset.value ? "" : element.dataset.value;

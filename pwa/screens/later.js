@@ -14,6 +14,10 @@ export const LATER = [
   { path: "unit/:chassis/correct/:defect", load: async () => (await import("./change.js")).correctScreen },
   { path: "unit/:chassis/withdraw/:defect", load: async () => (await import("./change.js")).withdrawScreen },
   { path: "unit/:chassis/release", load: async () => (await import("./release.js")).releaseScreen },
+  { path: "unit/:chassis/begin", load: async () => (await import("./inspection.js")).beginScreen },
+  { path: "unit/:chassis/end", load: async () => (await import("./inspection.js")).endScreen },
+  { path: "unit/:chassis/rest/:view", load: async () => (await import("./rest.js")).restScreen },
+  { path: "menu", open: true, load: async () => (await import("./menu.js")).menuScreen },
   { path: "outbox", load: async () => (await import("./outbox.js")).outboxScreen },
   { path: "settings", open: true, load: async () => (await import("./settings.js")).settingsScreen },
 ];

@@ -3,17 +3,14 @@
 import { age } from "../lib/clock.js";
 import { download, exportFile } from "../lib/export.js";
 import { html } from "../lib/html.js";
-import { settle } from "../lib/outbox.js";
-import { refusedOf, reloadOwn, removePhoto, setSettings, unsentOf } from "../lib/state.js";
+import { reloadOwn, removePhoto, setSettings, unsentOf } from "../lib/state.js";
 import { makeAllReady } from "../lib/sync.js";
 import { captureOf } from "../lib/photo.js";
-import { typeOf } from "../lib/plant.js";
 import { lostWords } from "../lib/witness.js";
-import { KIND, named, whatToDo } from "../lib/words.js";
 import { syncMark } from "./parts.js";
-import { startDraft } from "./draft.js";
+import { entryWords, refusedActs, refusedCards } from "./refused.js";
 
-/** @import {Context, Entry, Screen, Verdict} from "../lib/shapes" */
+/** @import {Context, Screen} from "../lib/shapes" */
 
 const MOST = 100;
 
@@ -23,8 +20,7 @@ export const outboxScreen = {
   live: true,
   page(context) {
     const { app, address } = context;
-    const { records, photos } = unsentOf(app);
-    const refused = refusedOf(app);
+    const { records, photos, waiting } = unsentOf(app);
     const sent = app.entries.filter((entry) => app.verdicts.get(entry.seq)?.verdict === "applied").slice(-10).reverse();
     return {
       title: "Outbox",
@@ -32,13 +28,14 @@ export const outboxScreen = {
           <button type="button" data-act="lost">I have read this</button>` : ""}
         ${app.sync.problem ? html`<p class="warning">${app.sync.problem}</p>` : ""}
         ${app.not_saved ? html`<p>${syncMark("not_saved")} ${app.not_saved}</p>` : ""}
-        ${refused.length ? html`<h2>${syncMark("refused")}: ${refused.length}</h2><ul class="list">${refused.map((each) => refusedRow(context, each))}</ul>` : ""}
+        ${refusedCards(context)}
         ${app.refused_photos.size ? html`<h2>${syncMark("refused")}: photos ${app.refused_photos.size}</h2><ul class="list">${[...app.refused_photos].map(([id, why]) => photoRow(context, id, why))}</ul>` : ""}
+        ${waiting ? html`<p class="strong">${waiting} held at the server: without effect until what they rest on has come.</p>` : ""}
         <h2>${syncMark("saved")}: ${records.length} records, ${photos} photos</h2>
-        ${records.length ? html`<ul class="list">${records.slice(0, MOST).map((entry) => html`<li class="plain">${entryWords(context, entry)}, ${age(Date.now() - entry.saved_ms)} ago</li>`)}</ul>` : html`<p>Nothing waits on this phone.</p>`}
+        ${records.length ? html`<ul class="list">${records.slice(0, MOST).map((entry) => html`<li class="plain">${entryWords(app, entry)}, ${age(Date.now() - entry.saved_ms)} ago</li>`)}</ul>` : html`<p>Nothing waits on this phone.</p>`}
         ${records.length > MOST ? html`<p>and ${records.length - MOST} more.</p>` : ""}
         <h2>${syncMark("sent")}: the last ${sent.length}</h2>
-        <ul class="list">${sent.map((entry) => html`<li class="plain">${entryWords(context, entry)}</li>`)}</ul>`,
+        <ul class="list">${sent.map((entry) => html`<li class="plain">${entryWords(app, entry)}</li>`)}</ul>`,
       actions: html`<button type="button" class="main" data-act="sync">${app.sync.running ? "Syncing" : "Sync now"}</button>
         <button type="button" data-act="export" ${records.length + photos ? "" : html`disabled`}>Export all that is unsent (one file)</button>
         <a class="button" href="${address("units")}">Units in work</a>`,
@@ -63,31 +60,9 @@ export const outboxScreen = {
       download(blob, `unsent-${app.settings.device || "phone"}-${new Date().toISOString().slice(0, 16).replace(/[:T]/g, "-")}.json`);
       say({ text: "Exported. The records stay on this phone until the server has them.", shape: "saved" });
     },
-    async understood({ app, say, redraw }, element) {
-      await settle(app.db, Number(element.dataset.value), "read by the person on this phone");
-      await reloadOwn(app);
-      say({ text: "Settled here. The record and the refusal are kept." });
-      redraw();
-    },
-    again(context, element) {
-      const entry = context.app.entries.find((each) => each.seq === Number(element.dataset.value));
-      if (!entry?.unit) return undefined;
-      const { zone, type, note } = entry.op.body;
-      context.params.chassis = entry.unit;
-      return startDraft(context, zone, type, { note: note ?? "", replaces: entry.seq });
-    },
+    ...refusedActs,
   },
 };
-
-/**
- * @param {{app: Context["app"]}} context
- * @param {Entry} entry
- */
-function entryWords({ app }, entry) {
-  const unit = app.units.get(entry.unit ?? "")?.shop_number ?? entry.unit ?? "";
-  const type = entry.kind === "defect_recorded" && app.plant ? typeOf(app.plant, entry.op.body.type)?.name : "";
-  return `${entry.seq}. ${named(KIND, entry.kind)}${type ? `: ${type}` : ""}, ${unit}, ${entry.op.author}`;
-}
 
 /**
  * A photo that cannot be sent: which, why, and the way out.
@@ -99,20 +74,7 @@ function photoRow({ app }, id, why) {
   const isCapture = app.captures.some((each) => each.id === id);
   const defect = isCapture ? captureOf(id).defect : app.entries.find((each) => each.op.body.sha256 === id)?.op.body.defect;
   const entry = app.entries.find((each) => each.id === defect);
-  return html`<li class="card"><p class="strong">Photo of ${entry ? entryWords({ app }, entry) : "a defect"}</p>
+  return html`<li class="card"><p class="strong">Photo of ${entry ? entryWords(app, entry) : "a defect"}</p>
     <p>Not sent: ${why}.</p><p>The text of the defect is sent without it.</p>
     <button type="button" data-act="remove" data-value="${id}">Remove this photo</button></li>`;
-}
-
-/**
- * @param {Context} context
- * @param {{entry: Entry, verdict: Verdict}} refused
- */
-function refusedRow(context, { entry, verdict }) {
-  const { app } = context;
-  const again = entry.kind === "defect_recorded" && app.plant && typeOf(app.plant, entry.op.body.type) && app.units.has(entry.unit ?? "");
-  return html`<li class="card"><p class="strong">${entryWords(context, entry)}</p>
-    <p>${verdict.reason || verdict.code}</p><p>${whatToDo(verdict)}</p>
-    <div class="pair">${again ? html`<button type="button" data-act="again" data-value="${entry.seq}">Record again</button>` : ""}
-      <button type="button" data-act="understood" data-value="${entry.seq}">Read and settled</button></div></li>`;
 }

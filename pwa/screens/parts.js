@@ -3,6 +3,7 @@
 import { age } from "../lib/clock.js";
 import { html } from "../lib/html.js";
 import { cautionOf, zoneWords } from "../lib/plant.js";
+import { refusedOf } from "../lib/state.js";
 import { SEVERITY, named } from "../lib/words.js";
 
 /** @import {Act, App, Context, Defect, Page, Severity, Shape, UnitView} from "../lib/shapes" */
@@ -99,6 +100,7 @@ export function choices(act, label, choices, chosen, columns = 2) {
  */
 export function defectRow(context, unit, defect) {
   const plant = context.app.plant;
+  const refused = refusedOf(context.app).some(({ entry }) => entry.op.body.defect === defect.id || entry.op.body.defects?.includes(defect.id));
   const type = plant?.types.find((each) => each.code === defect.type);
   return html`<li><a class="row" href="${context.address("unit", unit.chassis, "defect", defect.id)}">
     <span class="row-title">${severityMark(defect.severity)} ${type?.name ?? defect.type}</span>
@@ -106,7 +108,7 @@ export function defectRow(context, unit, defect) {
     <span>${defect.finder} at ${defect.point}, ${age(Math.max(0, context.now() - defect.found_ms))} ago${
       defect.state === "repaired" ? " · repaired, wants re-check" : ""
     }</span>
-    ${defect.local ? syncMark(defect.local) : ""}
+    ${refused ? syncMark("refused") : defect.local ? syncMark(defect.local) : ""}
   </a></li>`;
 }
 
@@ -122,11 +124,30 @@ export function counts(defects) {
 }
 
 /**
- * What a screen shows when the phone does not hold the unit that its address names.
+ * What a screen shows when what its address names is not here: the unit, or something of a unit that is.
+ * @param {Context} context
+ * @param {string} [what]  in words, for a unit that the phone holds
+ * @returns {Page}
+ */
+export function gone(context, what = "It is not on this unit as the phone knows it. It may be saved, dropped or withdrawn since.") {
+  const { app, params, address, may } = context;
+  const unit = app.units.get(params.chassis);
+  if (!unit) return noUnit(context);
+  return {
+    title: `Unit ${unit.shop_number}`,
+    body: html`<p class="value">${what}</p><p>What you saved is kept.</p>`,
+    actions: html`<a class="button main" href="${address("unit", unit.chassis)}">Unit ${unit.shop_number}</a>
+      ${may("inspection_begun") ? html`<a class="button" href="${address("unit", unit.chassis, "begin")}">Start inspection</a>` : ""}`,
+  };
+}
+
+/**
  * @param {Context} context
  * @returns {Page}
  */
-export function noUnit({ params, address }) {
+export function noUnit(context) {
+  const { app, params, address } = context;
+  if (app.units.has(params.chassis)) return gone(context);
   return {
     title: "Unit not on this phone",
     body: html`<p>${params.chassis ?? ""} is not on this phone. Sync where there is signal; until then write on the paper sheet.</p>`,

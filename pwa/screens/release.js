@@ -12,7 +12,6 @@ import { defectRow, identity, noUnit, shape } from "./parts.js";
 /** @import {Blocker, Context, Plant, Screen, UnitView} from "../lib/shapes" */
 
 const FIRST_BLOCKERS = 6;
-const SIGNERS = ["inspector", "quality_manager"];
 
 /** @type {Screen} */
 export const releaseScreen = {
@@ -78,10 +77,10 @@ function against(plant) {
  * @param {Context} context
  * @param {UnitView} unit
  */
-function signing({ app, session, view, may_record }, unit) {
+function signing({ app, view, may_record, may }, unit) {
   const unsentHere = unsentOf(app).records.filter((entry) => entry.unit === unit.chassis).length;
   if (unit.release) return "";
-  if (!SIGNERS.includes(session?.person.role ?? "")) return html`<p class="strong">An inspector or the quality manager signs.</p>`;
+  if (may_record && !may("unit_released")) return html`<p class="strong">An inspector or the quality manager signs.</p>`;
   if (unit.blockers.length) return html`<p class="strong">Blocked: it cannot be signed.</p>`;
   if (unsentHere) return html`<p class="strong">${unsentHere} records of this unit are not sent yet. Sync first.</p>`;
   if (!app.sync.online || !may_record) return html`<p class="strong">Prepared. Signing needs the server: walk to where there is signal.</p>`;

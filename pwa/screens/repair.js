@@ -4,7 +4,7 @@ import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { save, unitOf } from "../lib/state.js";
 import { typeOf, zoneWords } from "../lib/plant.js";
-import { choices, chosen, noUnit, toggled, typed } from "./parts.js";
+import { choices, chosen, gone, toggled, typed } from "./parts.js";
 
 /** @import {Context, Fact, Screen} from "../lib/shapes" */
 
@@ -16,7 +16,7 @@ export const repairScreen = {
   keeps: true,
   page(context) {
     const here = place(context);
-    if (!here) return noUnit(context);
+    if (!here) return gone(context);
     const { view, address, params } = context;
     view.method ??= "rework";
     view.minutes ??= "";
@@ -50,7 +50,7 @@ export const recheckScreen = {
   keeps: true,
   page(context) {
     const here = place(context);
-    if (!here) return noUnit(context);
+    if (!here) return gone(context);
     const { view, address, params, session } = context;
     const own = here.defect.repaired_by === session?.person.code;
     return {
@@ -68,7 +68,7 @@ export const recheckScreen = {
   acts: {
     failed: toggled("failed"),
     reason: typed("reason"),
-    accept: (context) => finish(context, fact("recheck_accepted", context.params.chassis, { defect: context.params.defect }, { deps: [context.params.defect] }), "accepted on re-check"),
+    accept: (context) => finish(context, fact("recheck_accepted", context.params.chassis, { defect: context.params.defect }, { deps: [context.params.defect] }), "accepted on re-check, waits for the server's word"),
     fail(context) {
       const { view, params, say } = context;
       if ((view.reason ?? "").length < 3) return say({ text: "Write what is still wrong: the repairer needs it." });
@@ -91,9 +91,9 @@ function place({ app, params }) {
  * @param {Fact} done
  * @param {string} words
  */
-async function finish({ app, params, sync, say, go }, done, words) {
+async function finish({ app, params, sync, say, replace }, done, words) {
   await save(app, [done]);
   sync(done.kind);
   say({ text: `Saved on phone: ${words}`, shape: "saved" });
-  go("unit", params.chassis, "defect", params.defect);
+  replace("unit", params.chassis, "defect", params.defect);
 }

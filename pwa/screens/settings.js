@@ -3,10 +3,12 @@
 import { age } from "../lib/clock.js";
 import { html } from "../lib/html.js";
 import { lock, signOut } from "../lib/session.js";
-import { setSettings } from "../lib/state.js";
-import { choices } from "./parts.js";
+import { setSettings, unsentOf } from "../lib/state.js";
+import { ownDrafts } from "./drafts.js";
+import { sendWords } from "./frame.js";
+import { choices, shape } from "./parts.js";
 
-/** @import {Screen} from "../lib/shapes" */
+/** @import {Context, Page, Screen} from "../lib/shapes" */
 
 /** @type {Screen} */
 export const settingsScreen = {
@@ -14,8 +16,9 @@ export const settingsScreen = {
   open: true,
   live: true,
   page(context) {
-    const { app, session, address } = context;
+    const { app, session, address, view } = context;
     const { settings, worker } = app;
+    if (view.leaving && session) return signOutPage(context);
     return {
       title: "Settings",
       body: html`<h2>Size of targets</h2>${choices("targets", "Size of targets", [["standard", "Standard"], ["glove", "Gloves: larger"]], settings.targets)}
@@ -31,8 +34,8 @@ export const settingsScreen = {
           <dt>Plant revision</dt><dd>${app.plant?.revision.slice(0, 12) ?? "none yet"}</dd>
           <dt>App version</dt><dd>${version()}</dd></dl>
         ${guide()}`,
-      actions: html`${worker.waiting ? html`<button type="button" class="main" data-act="update">${app.drafts.length ? "New version: save the open draft first" : "Take the new version"}</button>` : ""}
-        ${session ? html`<div class="pair"><button type="button" data-act="lock">Lock for another person</button><button type="button" data-act="out">Sign out</button></div>` : ""}
+      actions: html`${worker.waiting ? html`<button type="button" class="main" data-act="update">${ownDrafts(context).length ? "New version: save the open draft first" : "Take the new version"}</button>` : ""}
+        ${session ? html`<div class="pair"><button type="button" data-act="lock">Lock for another person</button><button type="button" data-act="asks" data-value="yes">Sign out</button></div>` : ""}
         <div class="pair"><button type="button" data-act="sync">Sync now</button><a class="button" href="${session ? address("units") : address("sign-in")}">Back</a></div>`,
     };
   },
@@ -49,13 +52,18 @@ export const settingsScreen = {
       sync("button");
       return worker.check();
     },
-    update({ app, say, worker }) {
-      if (app.drafts.length) return say({ text: "A defect is not saved yet. Save it or drop it, then take the new version.", shape: "not_saved" });
+    update(context) {
+      const { say, worker } = context;
+      if (ownDrafts(context).length) return say({ text: "A defect is not saved yet. Save it or drop it, then take the new version.", shape: "not_saved" });
       return worker.activate();
     },
     async lock({ app, replace }) {
       await lock(app.db, app.settings);
       replace("sign-in");
+    },
+    asks({ view, redraw }, element) {
+      view.leaving = element.dataset.value === "yes";
+      redraw();
     },
     async out({ app, replace }) {
       await signOut(app.db, app.settings);
@@ -63,6 +71,28 @@ export const settingsScreen = {
     },
   },
 };
+
+/**
+ * What signing out means here and now, asked before it is done.
+ * @param {Context} context
+ * @returns {Page}
+ */
+function signOutPage(context) {
+  const { app, session } = context;
+  const { records, photos } = unsentOf(app);
+  const code = session?.person.code ?? "";
+  const drafts = ownDrafts(context).length;
+  return {
+    title: "Sign out?",
+    body: html`<p class="value">${session?.person.name} (${code})</p>
+      ${records.length + photos ? html`<p class="warning">${shape("saved")} ${sendWords(app)}. It stays on this phone and goes to the server after the next sign-in.</p>`
+        : html`<p>${shape("sent")} ${sendWords(app)}.</p>`}
+      ${drafts ? html`<p class="warning">${shape("not_saved")} ${drafts} defect${drafts === 1 ? " is" : "s are"} not saved yet. Only ${code} can save ${drafts === 1 ? "it" : "them"}: do it first.</p>` : ""}
+      ${app.sync.online ? html`<p>The next sign-in asks the server.</p>` : html`<p class="warning">${shape("not_saved")} There is no signal. Once signed out, ${code} cannot come back before there is signal, and this phone records nothing more for ${code}. To hand it over, lock it: the PIN opens it again without signal.</p>`}
+      <div class="groups"><button type="button" data-act="lock">Lock instead</button><button type="button" data-act="out">Sign ${code} out</button></div>`,
+    actions: html`<button type="button" class="main" data-act="asks" data-value="no">Stay signed in</button>`,
+  };
+}
 
 /** @param {number} offset */
 function offsetWords(offset) {

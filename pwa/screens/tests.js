@@ -64,7 +64,9 @@ export const testScreen = {
     defect: (context, element) => {
       const here = place(context);
       const result = here?.results.find((each) => each.untold) ?? context.view.failed;
-      return here ? startDraft(context, element.dataset.value ?? "", here.test.type, result ? { result: result.id } : {}) : undefined;
+      const begun = here && inspectionInHand(here.unit, context.session?.person.code ?? "");
+      const more = { ...(result ? { result: result.id } : {}), ...(begun ? {} : { point: here?.test.point }) };
+      return here ? startDraft(context, element.dataset.value ?? "", here.test.type, more) : undefined;
     },
   },
 };
@@ -291,7 +293,7 @@ export const testsScreen = {
         <p class="hint">A recorded result is only valid until something related is disturbed.</p>`,
       actions: html`${begun ? html`<a class="button" href="${address("unit", unit.chassis, "walk", viewsOf(app.plant, unit.model)[0].id)}">Walk round at ${begun.point}</a>
           <a class="button" href="${address("unit", unit.chassis, "end")}">End inspection at ${begun.point}</a>`
-          : html`<a class="button main" href="${address("unit", unit.chassis, "begin")}">Start inspection</a>`}
+          : context.may("inspection_begun") ? html`<a class="button main" href="${address("unit", unit.chassis, "begin")}">Start inspection</a>` : ""}
         <a class="button" href="${address("unit", unit.chassis)}">Unit ${unit.shop_number}</a>`,
     };
   },

@@ -2,12 +2,14 @@
 
 import { html } from "../lib/html.js";
 import { inHandBy, inspectionInHand, openList } from "../lib/fold.js";
-import { unitOf, unitsShown } from "../lib/state.js";
-import { typeOf, viewsOf, zoneWords } from "../lib/plant.js";
-import { LIGHT, PURPOSE, UNIT_STATE, named } from "../lib/words.js";
-import { caution, counts, defectRow, identity, noUnit, shape } from "./parts.js";
+import { refusedOf, unitOf, unitsShown } from "../lib/state.js";
+import { viewsOf } from "../lib/plant.js";
+import { LIGHT, PURPOSE, ROLE, UNIT_STATE, named } from "../lib/words.js";
+import { draftRow } from "./drafts.js";
+import { caution, counts, defectRow, identity, noUnit, shape, syncMark } from "./parts.js";
+import { refusedActs, refusedCards } from "./refused.js";
 
-/** @import {Context, Draft, Screen, UnitView} from "../lib/shapes" */
+/** @import {Context, Screen, UnitView} from "../lib/shapes" */
 
 const MOST = 40;
 const ORDER = ["at_end_points", "in_rework", "on_line", "planned", "released"];
@@ -47,26 +49,15 @@ function inOrder({ app, session }) {
 function unitRow({ app, address }, unit) {
   const model = app.plant?.models.find((each) => each.code === unit.model);
   const hands = inHandBy(unit);
+  const refused = refusedOf(app).filter(({ entry }) => entry.unit === unit.chassis).length;
   return html`<li><a class="row" href="${address("unit", unit.chassis)}">
     <span class="row-title unit-number">${unit.shop_number}</span>
     <span>${model?.name ?? unit.model}${unit.options.length ? ` · ${unit.options.join(", ")}` : ""}</span>
     <span class="strong">${named(UNIT_STATE, unit.state)}${hands.length ? ` · in hand by ${hands.join(", ")}` : ""}</span>
     ${counts(openList(unit))}
+    ${refused ? html`<span>${syncMark("refused")}: ${refused}</span>` : ""}
     ${unit.alarm ? html`<span class="warning">${shape("not_saved")} Alarm: ${unit.alarm}</span>` : ""}
   </a></li>`;
-}
-
-/**
- * @param {Context} context
- * @param {Draft} draft
- */
-function draftRow({ app, address }, draft) {
-  const unit = app.units.get(draft.unit);
-  if (!app.plant || !unit) return html``;
-  return html`<a class="row unfinished" href="${address("unit", draft.unit, "draft", draft.id)}">
-    <span class="row-title">${shape("not_saved")} Not saved yet: ${typeOf(app.plant, draft.type)?.name ?? draft.type}</span>
-    <span>${unit.shop_number} · ${zoneWords(app.plant, unit.model, draft.zone)}</span>
-  </a>`;
 }
 
 /** @type {Screen} */
@@ -83,6 +74,7 @@ export const unitScreen = {
       title: `Unit ${unit.shop_number}`,
       body: html`${identity(app, unit)}
         ${unit.alarm ? html`<p class="warning">${shape("not_saved")} Alarm: ${unit.alarm}</p>` : ""}
+        ${refusedCards(context, (entry) => entry.unit === unit.chassis)}
         <p class="strong">${standing(unit)}</p>
         ${hands(unit, session?.person.code ?? "")}
         ${caution(context, "MOV")}
@@ -95,6 +87,7 @@ export const unitScreen = {
       actions: actions(context, unit),
     };
   },
+  acts: refusedActs,
 };
 
 /** @param {UnitView} unit */
@@ -116,14 +109,16 @@ function hands(unit, me) {
  * @param {Context} context
  * @param {UnitView} unit
  */
-function actions({ app, address, session, may_record }, unit) {
+function actions({ app, address, session, may_record, may }, unit) {
   const at = (/** @type {string[]} */ ...parts) => address("unit", unit.chassis, ...parts);
   const begun = inspectionInHand(unit, session?.person.code ?? "");
   const firstView = app.plant ? viewsOf(app.plant, unit.model)[0]?.id : "";
+  const role = named(ROLE, session?.person.role).toLowerCase();
   return html`${
     !may_record ? html`<p class="strong">Read only. See Settings, install guide.</p>`
     : begun ? html`<a class="button main" href="${at("walk", firstView)}">Go on with the walk at ${begun.point}</a>`
-    : html`<a class="button main" href="${at("begin")}">Start inspection</a>`}
-    <div class="pair"><a class="button" href="${at("tests")}">Tests</a><a class="button" href="${at("release")}">Prepare release</a></div>
-    <a class="button" href="${address("units")}">Units in work</a>`;
+    : may("inspection_begun") ? html`<div class="pair"><a class="button main" href="${at("begin")}">Start inspection</a>
+        <a class="button" href="${at("walk", firstView)}">A defect only</a></div>`
+    : html`<p class="strong">As ${role} you read here and record nothing on a unit.</p>`}
+    <div class="pair"><a class="button" href="${at("tests")}">Tests</a><a class="button" href="${at("release")}">${may("unit_released") ? "Prepare release" : "What blocks it"}</a></div>`;
 }

@@ -1,15 +1,18 @@
 /** The walk round: one view's drawing (or list), every zone a target, clean ones marked with one tap. */
 
-import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { inspectionInHand, lookOf, openList } from "../lib/fold.js";
-import { save, setSettings, unitOf } from "../lib/state.js";
+import { setSettings, unitOf } from "../lib/state.js";
 import { shortName, typeOf, viewsOf, zonesOf } from "../lib/plant.js";
+import { markLooked } from "./looked.js";
 import { caution, noUnit } from "./parts.js";
 import { markOf, zoneDrawing, zoneList } from "./zone-map.js";
 import { startDraft } from "./draft.js";
 
-/** @import {App, Context, Mark, Screen, Zone} from "../lib/shapes" */
+/** @import {App, Context, Look, Mark, Screen, Zone} from "../lib/shapes" */
+
+/** @type {Look} */
+const NOT_YET = { state: "none", by: "", reason: "" };
 
 const FOLDED = 88; // px, a caution that shows its name only
 
@@ -25,7 +28,7 @@ export const walkScreen = {
     const cautions = sharedCautions(here.zones);
     const marks = here.zones.map((zone) => ({
       zone,
-      look: lookOf(here.unit, here.inspection, zone.key),
+      look: here.inspection ? lookOf(here.unit, here.inspection, zone.key) : NOT_YET,
       defects: openList(here.unit).filter((defect) => defect.zone === zone.key).length,
     }));
     return {
@@ -47,12 +50,9 @@ export const walkScreen = {
       await setSettings(app, { zones_as: element.dataset.value === "list" ? "list" : "drawing" });
       redraw();
     },
-    looked: (context, element) => markLooked(context, [element.dataset.value ?? ""]),
-    rest(context) {
+    looked(context, element) {
       const here = place(context);
-      if (!here) return;
-      const rest = here.zones.filter((each) => lookOf(here.unit, here.inspection, each.key).state === "none");
-      return markLooked(context, rest.map((each) => each.key));
+      return here ? look(context, here, element.dataset.value ?? "") : undefined;
     },
   },
 };
@@ -85,11 +85,14 @@ function left(room, cautions) {
   return { width: room.width, height: room.height - cautions * FOLDED };
 }
 
-/** @param {Context} context */
+/**
+ * A person without an inspection sees the drawing too, and records single defects from it.
+ * @param {Context} context
+ */
 function place({ app, params, session }) {
   const unit = unitOf(app, params.chassis);
-  const inspection = unit && inspectionInHand(unit, session?.person.code ?? "");
-  if (!unit || !inspection || !app.plant) return null;
+  if (!unit || !app.plant) return null;
+  const inspection = inspectionInHand(unit, session?.person.code ?? "");
   const views = viewsOf(app.plant, unit.model);
   const at = views.findIndex((view) => view.id === params.view);
   const zones = zonesOf(app.plant, unit.model, params.view);
@@ -101,22 +104,24 @@ function place({ app, params, session }) {
  * @param {NonNullable<ReturnType<typeof place>>} here
  * @param {Mark[]} marks
  */
-function actions({ app, view, address }, here, marks) {
+function actions({ app, view, address, may }, { views, at, unit, inspection }, marks) {
   const rest = marks.filter((mark) => mark.look.state === "none").length;
-  const { views, at, unit } = here;
   const to = (/** @type {number} */ step) => address("unit", unit.chassis, "walk", views[(at + step + views.length) % views.length].id);
   const list = app.settings.zones_as === "list";
-  return html`
-    <div class="choices touch" role="group" aria-label="What a touch on a zone does">
+  const shown = html`<button type="button" data-act="shown" data-value="${list ? "drawing" : "list"}">${list ? "Drawing" : "List"}</button>`;
+  const touch = inspection ? html`
       <button type="button" data-act="touch" data-value="defect" aria-pressed="${view.touch === "defect" && !app.again ? "true" : "false"}">Defect</button>
       <button type="button" data-act="touch" data-value="looked" aria-pressed="${view.touch === "looked" ? "true" : "false"}">Looked at</button>
-      <button type="button" data-act="shown" data-value="${list ? "drawing" : "list"}">${list ? "Drawing" : "List"}</button>
-    </div>
-    <button type="button" class="main" data-act="rest" ${rest ? "" : html`disabled`}>${rest ? `Rest looked at, clean (${rest})` : "This view is done"}</button>
+      ${shown}
+      ${inspection.purpose === "zones" ? "" : rest ? html`<a class="button" href="${address("unit", unit.chassis, "rest", views[at].id)}">Rest (${rest})</a>` : html`<p class="strong">View done</p>`}`
+    : html`${may("inspection_begun") ? html`<a class="button" href="${address("unit", unit.chassis, "begin")}">Start inspection</a>` : ""}${shown}`;
+  const end = inspection ? html`<a class="button" href="${address("unit", unit.chassis, "end")}">End</a>` : html`<a class="button" href="${address("unit", unit.chassis)}">Unit</a>`;
+  return html`
+    <div class="choices touch" role="group" aria-label="What a touch on a zone does">${touch}</div>
     <div class="triple">
-      <a class="button" href="${to(-1)}">‹ ${shortName(views[(at + views.length - 1) % views.length])}</a>
-      <a class="button" href="${address("unit", unit.chassis, "end")}">End</a>
-      <a class="button" href="${to(1)}">${shortName(views[(at + 1) % views.length])} ›</a>
+      <a class="button" data-step="-1" href="${to(-1)}">‹ ${shortName(views[(at + views.length - 1) % views.length])}</a>
+      ${end}
+      <a class="button" data-step="1" href="${to(1)}">${shortName(views[(at + 1) % views.length])} ›</a>
     </div>`;
 }
 
@@ -128,43 +133,24 @@ function actions({ app, view, address }, here, marks) {
 async function zone(context, element, event) {
   const { app, params, view, go } = context;
   const key = element.dataset.zone ?? "";
+  const here = place(context);
   app.touched = { zone: key, mark: markOf(element, event) };
   if (app.again) {
     const again = app.again;
     app.again = "";
     return startDraft(context, key, again);
   }
-  if (view.touch === "looked") return markLooked(context, [key]);
+  if (here && view.touch === "looked") return look(context, here, key);
   return go("unit", params.chassis, "zone", key);
 }
 
 /**
  * @param {Context} context
- * @param {string[]} zones
- */
-async function markLooked(context, zones) {
-  const here = place(context);
-  if (!here || !zones.length) return;
-  const { app, say, sync, redraw } = context;
-  await save(app, [fact("zone_looked_at", here.unit.chassis, { inspection: here.inspection.id, zones }, { deps: [here.inspection.id] })]);
-  sync("looked at");
-  const name = zones.length === 1 ? here.zones.find((each) => each.key === zones[0])?.name : `${zones.length} zones`;
-  say({ text: `Saved on phone: ${name} looked at`, shape: "saved", buttons: [{ label: "Undo", run: (now) => unmark(now, here, zones) }] });
-  redraw();
-}
-
-/**
- * A wrong tap is taken back by a later fact: those zones were not looked at.
- * @param {Context} context
  * @param {NonNullable<ReturnType<typeof place>>} here
- * @param {string[]} zones
+ * @param {string} key
  */
-async function unmark({ app, say, sync, redraw }, here, zones) {
-  const facts = zones.map((zone) =>
-    fact("zone_not_looked_at", here.unit.chassis, { inspection: here.inspection.id, zone, reason: "other", note: "Marked looked at by mistake" }, { deps: [here.inspection.id] }),
-  );
-  await save(app, facts);
-  sync("undo");
-  say({ text: "Taken back: marked as not looked at. Look, then mark again.", shape: "not" });
-  redraw();
+async function look(context, { unit, inspection, zones }, key) {
+  if (!inspection) return;
+  await markLooked(context, unit, inspection, zones.filter((each) => each.key === key));
+  context.redraw();
 }

@@ -9,6 +9,7 @@ import { typesOf, zoneOf, zoneWords } from "../lib/plant.js";
 import { NOT_LOOKED, named } from "../lib/words.js";
 import { caution, choices, defectRow, noUnit, shape, toggled } from "./parts.js";
 import { startDraft } from "./draft.js";
+import { markLooked } from "./looked.js";
 
 /** @import {Context, Screen, Type} from "../lib/shapes" */
 
@@ -22,6 +23,7 @@ export const zoneScreen = {
     if (!unit || !app.plant || !zone) return noUnit(context);
     const types = inView(typesForZone(app.plant, zone, app.history));
     const here = openList(unit).filter((defect) => defect.zone === zone.key);
+    const inspection = inspectionInHand(unit, context.session?.person.code ?? "");
     return {
       title: zoneWords(app.plant, unit.model, zone.key),
       body: html`${zone.caution ? caution(context, zone.caution) : ""}
@@ -29,8 +31,8 @@ export const zoneScreen = {
         ${view.why ? html`<h2>Not looked at, because</h2>${choices("reason", "Why not looked at", app.plant.not_looked_reasons.map((code) => [code, named(NOT_LOOKED, code)]), "")}`
           : html`<div class="types" role="group" aria-label="Likely defects here">${types.map(typeButton)}</div>`}`,
       actions: html`<div class="pair"><a class="button" href="${address("unit", unit.chassis, "search", zone.key)}">Search all types</a>
-          <button type="button" data-act="why">${view.why ? "Types" : "Not looked at"}</button></div>
-        <button type="button" class="main" data-act="clean">${here.length ? "Zone looked at" : "Looked at, clean"}</button>
+          ${inspection ? html`<button type="button" data-act="why">${view.why ? "Types" : "Not looked at"}</button>` : ""}</div>
+        ${inspection ? html`<button type="button" class="main" data-act="clean">${here.length ? "Zone looked at" : "Looked at, clean"}</button>` : ""}
         <a class="button" href="${address("unit", unit.chassis, "walk", zone.view)}">Back to the drawing</a>`,
     };
   },
@@ -58,13 +60,13 @@ async function look(context, reason) {
   const zone = unit && app.plant && zoneOf(app.plant, unit.model, params.zone);
   if (!unit || !zone) return;
   if (!inspection) return say({ text: "No inspection of yours is open on this unit. Start one first." });
-  const body = { inspection: inspection.id };
-  const told = reason
-    ? fact("zone_not_looked_at", unit.chassis, { ...body, zone: zone.key, reason }, { deps: [inspection.id] })
-    : fact("zone_looked_at", unit.chassis, { ...body, zones: [zone.key] }, { deps: [inspection.id] });
-  await save(app, [told]);
-  sync("looked at");
-  say({ text: `Saved on phone: ${zone.name} ${reason ? `not looked at, ${named(NOT_LOOKED, reason).toLowerCase()}` : "looked at"}`, shape: "saved" });
+  if (reason) {
+    await save(app, [fact("zone_not_looked_at", unit.chassis, { inspection: inspection.id, zone: zone.key, reason }, { deps: [inspection.id] })]);
+    sync("not looked at");
+    say({ text: `Saved on phone: ${zone.name} not looked at, ${named(NOT_LOOKED, reason).toLowerCase()}`, shape: "saved" });
+  } else {
+    await markLooked(context, unit, inspection, [zone]);
+  }
   go("unit", unit.chassis, "walk", zone.view);
 }
 

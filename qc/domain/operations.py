@@ -14,7 +14,8 @@ PROTOCOL = 1
 
 LIGHTS = ("bright", "overcast", "low_sun", "wet", "lamps")
 WEATHERS = ("dry", "rain", "wind", "frost", "indoors")
-PURPOSES = ("presentation", "relook", "containment")
+# Only a presentation is counted. relook: blind, by another person; zones: single zones again, as after a repair.
+PURPOSES = ("presentation", "relook", "containment", "zones")
 NOT_LOOKED_REASONS = ("no_safe_access", "weather", "blocked", "dark", "no_time", "other")
 WITHDRAWALS = ("not_a_defect", "duplicate")
 REPAIR_METHODS = ("rework", "repair")

@@ -3,14 +3,15 @@
 from typing import Any
 
 from qc.domain.graph import BuildGraph
-from qc.domain.operations import AGAIN_REASONS, LIGHTS, NOT_LOOKED_REASONS, WEATHERS
+from qc.domain.operations import AGAIN_REASONS, KINDS, LIGHTS, NOT_LOOKED_REASONS, PURPOSES, WEATHERS
 from qc.domain.plant import DefectType, Model, Plant, Station, Test, Zone
 
 
 def phone_plant(plant: Plant) -> dict[str, Any]:
     """Return what a phone needs to work without signal: codes, drawings, tests, cautions, possible origins.
 
-    Lists keep table order (zones: walk-round order); retired types are left out, since nobody may pick them.
+    Lists keep table order (zones: walk-round order); retired types are left out, since nobody may pick them. roles:
+    who may author each kind of operation on a unit, so that a phone does not offer what the door refuses.
     """
     return {
         "revision": plant.revision,
@@ -32,6 +33,8 @@ def phone_plant(plant: Plant) -> dict[str, Any]:
         "weathers": list(WEATHERS),
         "not_looked_reasons": list(NOT_LOOKED_REASONS),
         "again_reasons": list(AGAIN_REASONS),
+        "purposes": list(PURPOSES),
+        "roles": {kind.name: sorted(kind.roles) for kind in KINDS.values() if kind.on_unit and kind.effective},
     }
 
 

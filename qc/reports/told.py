@@ -11,7 +11,12 @@ from qc.reports.wording import counted, listed
 
 Body = Mapping[str, Any]
 _WITHDRAWN = {"not_a_defect": "not a defect", "duplicate": "a duplicate"}
-_PURPOSES = {"presentation": "presentation", "relook": "second look", "containment": "containment look"}
+PURPOSES = {
+    "presentation": "presentation",
+    "relook": "second look",
+    "containment": "containment look",
+    "zones": "look at single zones",
+}
 
 
 class Teller:
@@ -94,7 +99,7 @@ def _found(t: Teller, body: Body) -> str:
 _TOLD: dict[str, Callable[[Teller, Body], str]] = {
     "unit_planned": lambda t, b: f"planned as {b['model']} for {b['planned_day']}",
     "station_passed": lambda t, b: f"passed {t.place(b['station'])}",
-    "inspection_begun": lambda t, b: f"{_PURPOSES[b['purpose']]} begun at {t.place(b['point'])}, light {b['light']}",
+    "inspection_begun": lambda t, b: f"{PURPOSES[b['purpose']]} begun at {t.place(b['point'])}, light {b['light']}",
     "inspection_ended": lambda t, b: "inspection ended",
     "zone_looked_at": _looked,
     "zone_not_looked_at": lambda t, b: f"{t.zone(b['zone'])} not looked at: {b['reason'].replace('_', ' ')}",

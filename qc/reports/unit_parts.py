@@ -7,14 +7,14 @@ from datetime import date
 from qc.domain.judging import told_reading
 from qc.domain.plant import Plant, Test
 from qc.domain.unit_record import DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
-from qc.reports.told import Teller, is_readable
+from qc.reports.told import PURPOSES, Teller, is_readable
 from qc.store.events import UnreadEntry
 from qc.store.reads import KeptRelease
 
 
 @dataclass(frozen=True, slots=True)
 class UnitLook:
-    """One inspection of the unit. purpose: "presentation", "relook", "containment"; presentation: its number.
+    """One inspection of the unit. purpose: in words, "presentation" or another; presentation: its number.
 
     looked, total_zones: zones marked looked-at and zones of the model, None at a point that looks at none, such as a
     test bay where nobody marked one; not_looked: (zone name, reason in words).
@@ -133,7 +133,7 @@ def unit_look(one: InspectionRecord, record: UnitRecord, plant: Plant, teller: T
         one.id,
         one.point,
         station.name if station else one.point,
-        one.purpose,
+        PURPOSES.get(one.purpose, one.purpose),
         one.presentation,
         one.inspector,
         one.light,

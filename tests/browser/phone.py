@@ -1,5 +1,6 @@
 """A phone: Chromium at phone size with its own profile, and what a person does on it, in the person's words."""
 
+import math
 import os
 import re
 import time
@@ -7,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from playwright.sync_api import BrowserContext, Page, Playwright, expect
+from playwright.sync_api import BrowserContext, Locator, Page, Playwright, expect
 
 from tests.browser.plant_server import PIN, PlantServer
 
@@ -21,6 +22,7 @@ FLAGS = [
     "--disable-sync",
 ]
 WIDTH, HEIGHT = 390, 844
+READING_S, NEAR_PX = 1.3, 60
 
 
 @dataclass
@@ -35,6 +37,7 @@ class Phone:
     context: BrowserContext
     page: Page
     taps: int = 0
+    _last: tuple[float, tuple[float, float]] = (0.0, (0.0, 0.0))  # when and where the finger was
 
     @classmethod
     def start(cls, playwright: Playwright, chromium: str, home: Path, profile: Path, server: PlantServer) -> "Phone":
@@ -71,7 +74,18 @@ class Phone:
         self.page.wait_for_function("navigator.serviceWorker.ready.then(r => r.active?.state === 'activated')")
 
     def tap(self, name: str | re.Pattern[str], role: Any = "button", *, exact: bool = False) -> None:
-        self.page.get_by_role(role, name=name, exact=exact).first.tap()
+        self.touch(self.page.get_by_role(role, name=name, exact=exact).first)
+
+    def touch(self, target: Locator, *, force: bool = False) -> None:
+        """Tap something; a person whose finger is there already takes a moment to read what is new under it."""
+        target.wait_for()
+        box = target.bounding_box() or {"x": 0, "y": 0, "width": 0, "height": 0}
+        place = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        waits = self._last[0] + READING_S - time.monotonic()
+        if waits > 0 and math.dist(place, self._last[1]) < NEAR_PX:
+            self.page.wait_for_timeout(1000 * waits)
+        target.tap(force=force)
+        self._last = (time.monotonic(), place)
         self.taps += 1
 
     def sign_in(self, name: str = "Inspector One", pin: str = PIN) -> None:
@@ -97,8 +111,12 @@ class Phone:
 
     def zone(self, name: str | re.Pattern[str]) -> None:
         # On its sign, as a person would: a zone's middle may lie under the zone on top of it.
-        self.page.locator(".drawing").get_by_role("button", name=name).first.locator(".sign").tap(force=True)
-        self.taps += 1
+        self.touch(self.page.locator(".drawing").get_by_role("button", name=name).first.locator(".sign"), force=True)
+
+    def rest(self) -> None:
+        """Say of every zone of the view that nobody has marked yet that it was looked at and is clean."""
+        self.tap(re.compile("^Rest"), "link")
+        self.tap(re.compile("^Yes, I looked at all"))
 
     def record(self, zone: str | re.Pattern[str], type_: str) -> None:
         """Record a defect of a likely type without a photo."""
@@ -110,13 +128,15 @@ class Phone:
     def expect_status(self, words: str | re.Pattern[str], timeout: float = 5_000) -> None:
         expect(self.page.get_by_role("status")).to_contain_text(words, timeout=timeout)
 
-    def expect_all_sent(self, timeout: float = 30_000) -> None:
+    def expect_all_sent(self, timeout: float = 30_000, *, refused: int = 0) -> None:
         """Wait until every record has the server's verdict and every photo is there, on the disk and on the screen."""
         deadline = time.monotonic() + timeout / 1000
         while len(self.stored("operations")) != len(self.stored("verdicts")) or self.stored("captures"):
             assert time.monotonic() < deadline, f"records are still unsent: {self.page.locator('body').inner_text()}"
             self.page.wait_for_timeout(100)
-        expect(self.page.locator(".standing")).to_contain_text("All sent", timeout=timeout)
+        expect(self.page.locator(".standing")).to_contain_text(
+            f"{refused} refused" if refused else "All sent", timeout=timeout
+        )
 
     def sync(self) -> None:
         """Sync now, from the outbox."""

@@ -14,7 +14,7 @@ def test_what_is_recorded_without_signal_survives_a_reload_and_reaches_the_serve
     server.stop()
 
     phone.record(re.compile("^Front panel"), "Trim loose or lifting")
-    phone.tap(re.compile("^Rest looked at"))
+    phone.rest()
     phone.expect_status("7 zones looked at")
     phone.page.reload()
     expect(phone.heading(re.compile("^Front"))).to_be_visible()

@@ -144,9 +144,10 @@ def journey(phone, look) -> None:
     look("search, group open")
     phone.tap("Back to the zone", "link")
     phone.tap(re.compile("^Gas locker vent"))
-    phone.tap("Minor")
-    look("draft, lowered critical")
-    phone.tap("Critical")
+    look("draft, critical")
+    phone.tap("Menu", "link")
+    look("menu, draft open")
+    phone.tap("Back")
     phone.tap(re.compile("^Save"))
     look("stop")
     phone.tap(re.compile("go on$"), "link")
@@ -160,6 +161,9 @@ def journey(phone, look) -> None:
     phone.tap("Don't know")
     phone.tap(re.compile("^Save"))
     look("walk, saved")
+    phone.tap(re.compile("^Rest"), "link")
+    look("rest")
+    phone.tap("Back to the drawing", "link")
     phone.tap("End", "link")
     look("end")
     phone.tap("Not looked at", exact=True)
@@ -204,9 +208,11 @@ def journey(phone, look) -> None:
     look("release")
     phone.open("#/settings")
     look("settings")
+    phone.tap("Sign out")
+    look("sign out?")
 
 
-SCREENS = 41
+SCREENS = 44
 
 
 def test_every_screen_reads_in_daylight_and_takes_a_thumb(phone, axe):

@@ -115,6 +115,8 @@ def test_a_sign_in_that_the_server_ended_keeps_everything_and_asks_again(phone, 
     unsent_words(phone).to_contain_text("2 records not sent")
     phone.open("#/settings")
     phone.tap("Sign out")
+    expect(phone.page.get_by_role("main")).to_contain_text("2 records not sent")
+    phone.tap("Sign I1 out")
     phone.sign_in()
 
     phone.expect_all_sent()
@@ -173,17 +175,18 @@ def test_a_refusal_is_shown_with_what_to_do_until_somebody_settles_it(new_phone,
         phone.tap("Withdraw", "link")
         phone.tap("Recorded by mistake")
         phone.tap("Withdraw it")
-        phone.expect_status("Saved on phone: withdrawn")
+        phone.expect_status("Saved on phone: withdrawn, waits for the server's word")
     server.start()
-    for phone in (one, two):
+    for phone, refused in ((one, 0), (two, 1)):
         phone.sync()
-        phone.expect_all_sent()
+        phone.expect_all_sent(refused=refused)
 
     main = two.page.get_by_role("main")
     expect(main).to_contain_text("Refused, see why: 1")
     expect(main).to_contain_text("It was withdrawn before")
     two.tap("Read and settled")
     expect(main).not_to_contain_text("Refused, see why")
+    expect(two.page.locator(".standing")).to_contain_text("All sent")
     assert [row["verdict"] for row in two.stored("verdicts")] == ["refused"]
 
 

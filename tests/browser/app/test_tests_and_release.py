@@ -123,6 +123,7 @@ def test_a_signature_is_not_taken_when_something_arrived_that_the_signer_had_not
     two.tap(re.compile(READY), "link")
     two.tap("Start inspection", "link")
     two.tap("Overcast")
+    two.tap("Presentation", exact=True)  # it was presented here before: what for is asked
     two.tap(re.compile("begin$"))
     two.record(re.compile("^Front panel"), "Trim loose")
     two.sync()

@@ -24,7 +24,7 @@ def test_two_inspectors_without_signal_unite_on_one_unit(new_phone, server):
     server.stop()
     one.record(re.compile("^Front panel"), "Panel ripple")
     two.record(re.compile("^Front panel"), "Panel scratch")
-    two.tap(re.compile("^Rest looked at"))
+    two.rest()
     server.start()
 
     for phone in (one, two, one):

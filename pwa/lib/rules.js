@@ -1,0 +1,54 @@
+/** The server's rules that a phone can know: what it would refuse is not offered. */
+
+import { openList } from "./fold.js";
+import { typeOf } from "./plant.js";
+
+/** @import {Context, Defect, Plant, Severity, UnitView} from "./shapes" */
+
+export const MANAGER = "quality_manager";
+const ALL = /** @type {Severity[]} */ (["critical", "major", "minor"]);
+
+/**
+ * The severities that this person may give a defect of this type; `now` is what it has, null for a new one.
+ * @param {Plant} plant
+ * @param {string} type
+ * @param {Severity | null} now
+ * @param {string} role
+ * @param {boolean} retyped  whether its type is changed
+ */
+export function severitiesFor(plant, type, now, role, retyped) {
+  const isHeld = now === "critical" || ((now === null || retyped) && typeOf(plant, type)?.severity === "critical");
+  return isHeld && role !== MANAGER ? ALL.slice(0, 1) : ALL;
+}
+
+/**
+ * What a defect can be a duplicate of: for a critical, by anybody but the manager, another critical only.
+ * @param {UnitView} unit
+ * @param {Defect} defect
+ * @param {string} role
+ */
+export function twinsFor(unit, defect, role) {
+  const others = openList(unit).filter((each) => each.id !== defect.id);
+  return isHeldCritical(defect, role) ? others.filter((each) => each.severity === "critical") : others;
+}
+
+/**
+ * Whether a defect is a critical that this role cannot withdraw as none.
+ * @param {Defect} defect
+ * @param {string} role
+ */
+export function isHeldCritical(defect, role) {
+  return defect.severity === "critical" && role !== MANAGER;
+}
+
+/**
+ * Why this person cannot withdraw a defect in any way, "" where they can.
+ * @param {Context} context
+ * @param {UnitView} unit
+ * @param {Defect} defect
+ */
+export function withdrawalBar({ session }, unit, defect) {
+  const role = session?.person.role ?? "";
+  if (!isHeldCritical(defect, role) || twinsFor(unit, defect, role).length) return "";
+  return "Only the quality manager withdraws a critical: ask at the line.";
+}

@@ -1,0 +1,29 @@
+/** A defect that was begun and not saved: whose it is, and the one tap to it. */
+
+import { html } from "../lib/html.js";
+import { typeOf, zoneWords } from "../lib/plant.js";
+import { shape } from "./parts.js";
+
+/** @import {Context, Draft} from "../lib/shapes" */
+
+/**
+ * @param {Context} context
+ * @param {Draft} draft
+ */
+export function draftRow({ app, address, session }, draft) {
+  const unit = app.units.get(draft.unit);
+  if (!app.plant || !unit) return html``;
+  const whose = draft.person === session?.person.code ? "" : `${draft.person}'s, `;
+  return html`<a class="row unfinished" href="${address("unit", draft.unit, "draft", draft.id)}">
+    <span class="row-title">${shape("not_saved")} Not saved yet: ${whose}${typeOf(app.plant, draft.type)?.name ?? draft.type}</span>
+    <span>${unit.shop_number} · ${zoneWords(app.plant, unit.model, draft.zone)}</span>
+  </a>`;
+}
+
+/**
+ * This person's own drafts.
+ * @param {Context} context
+ */
+export function ownDrafts({ app, session }) {
+  return app.drafts.filter((draft) => draft.person === session?.person.code);
+}

@@ -1,0 +1,45 @@
+/** The way to everything: what is open, the units, the outbox, the settings, and every warning that stands in words. */
+
+import { html } from "../lib/html.js";
+import { inspectionInHand } from "../lib/fold.js";
+import { viewsOf } from "../lib/plant.js";
+import { unitsShown } from "../lib/state.js";
+import { sendWords, warnings } from "./frame.js";
+import { draftRow } from "./drafts.js";
+import { shape } from "./parts.js";
+
+/** @import {Context, Screen, UnitView} from "../lib/shapes" */
+
+/** @type {Screen} */
+export const menuScreen = {
+  path: "menu",
+  open: true,
+  live: true,
+  page(context) {
+    const { app, address, session } = context;
+    const told = warnings(context);
+    return {
+      title: "Menu",
+      body: html`${told.map((words) => html`<p class="warning">${shape("not_saved")} ${words}</p>`)}
+        ${session ? html`${app.drafts.filter((draft) => draft.person !== session.person.code).map((draft) => draftRow(context, draft))}
+          <div class="groups">${unitsShown(app).map((unit) => inHand(context, unit))}
+            <a class="button" href="${address("units")}">Units in work</a>
+            <a class="button" href="${address("find")}">Find a unit</a>
+            <a class="button" href="${address("outbox")}">Outbox: ${sendWords(app)}</a>
+            <a class="button" href="${address("settings")}">Settings</a></div>`
+          : html`<div class="groups"><a class="button" href="${address("sign-in")}">Sign in</a><a class="button" href="${address("settings")}">Settings</a></div>`}`,
+      actions: html`<button type="button" data-act="back">Back</button>`,
+    };
+  },
+  acts: { back: ({ back }) => back() },
+};
+
+/**
+ * @param {Context} context
+ * @param {UnitView} unit
+ */
+function inHand({ app, address, session }, unit) {
+  const begun = inspectionInHand(unit, session?.person.code ?? "");
+  const first = begun && app.plant && viewsOf(app.plant, unit.model)[0]?.id;
+  return first ? html`<a class="button" href="${address("unit", unit.chassis, "walk", first)}">Go on: ${unit.shop_number} at ${begun.point}</a>` : "";
+}

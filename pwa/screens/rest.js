@@ -1,0 +1,47 @@
+/** The rest of a view, asked by number and name before it is marked as looked at. */
+
+import { html } from "../lib/html.js";
+import { inspectionInHand, lookOf } from "../lib/fold.js";
+import { shortName, zonesOf } from "../lib/plant.js";
+import { unitOf } from "../lib/state.js";
+import { markLooked } from "./looked.js";
+import { gone, shape } from "./parts.js";
+
+/** @import {Context, Screen} from "../lib/shapes" */
+
+/** @type {Screen} */
+export const restScreen = {
+  path: "unit/:chassis/rest/:view",
+  live: true,
+  page(context) {
+    const here = place(context);
+    if (!here) return gone(context, "No inspection of yours is open on this unit.");
+    const { unit, view, rest } = here;
+    const zones = `${rest.length} zone${rest.length === 1 ? "" : "s"}`;
+    return {
+      title: `Rest of ${shortName(view)} · ${unit.shop_number}`,
+      body: html`${rest.length ? html`<p class="value">Did you look at each of these ${zones}, and found nothing?</p>
+          <ul class="list">${rest.map((zone) => html`<li class="plain">${shape("none")} ${zone.name}</li>`)}</ul>
+          <button type="button" class="main" data-act="rest">Yes, I looked at all ${rest.length}: clean</button>` : html`<p class="value">Every zone of this view is marked.</p>`}`,
+      actions: html`<a class="button" href="${context.address("unit", unit.chassis, "walk", view.id)}">Back to the drawing</a>`,
+    };
+  },
+  acts: {
+    async rest(context) {
+      const here = place(context);
+      if (!here) return;
+      await markLooked(context, here.unit, here.inspection, here.rest);
+      context.replace("unit", here.unit.chassis, "walk", here.view.id);
+    },
+  },
+};
+
+/** @param {Context} context */
+function place({ app, params, session }) {
+  const unit = unitOf(app, params.chassis);
+  const inspection = unit && inspectionInHand(unit, session?.person.code ?? "");
+  const view = app.plant?.views.find((each) => each.id === params.view);
+  if (!unit || !inspection || !app.plant || !view) return null;
+  const rest = zonesOf(app.plant, unit.model, view.id).filter((zone) => lookOf(unit, inspection, zone.key).state === "none");
+  return { unit, inspection, view, rest };
+}

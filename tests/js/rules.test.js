@@ -1,0 +1,71 @@
+import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import test from "node:test";
+
+import { ownPoint, placesOf, unknownOrigin } from "../../pwa/lib/plant.js";
+import { isHeldCritical, severitiesFor, twinsFor } from "../../pwa/lib/rules.js";
+import { STILL_MS, tapGuard } from "../../pwa/lib/second-tap.js";
+import { refusedOf } from "../../pwa/lib/state.js";
+
+const plant = JSON.parse(readFileSync(/** @type {string} */ (process.env.DAYBAY_PLANT), "utf8"));
+const here = (...what) => () => new Set(what);
+
+test("a second tap reaches only what was near the finger before", () => {
+  const admits = tapGuard();
+  const tap = (at, what, x = 100) => ({ at, x, y: 100, what });
+  assert.ok(admits(tap(0, "save"), here("save", "drop")));
+  for (const at of [100, 300, 900]) assert.ok(!admits(tap(at, "looked"), here("looked")), `${at} ms`);
+  assert.ok(admits(tap(950, "drop"), here("looked")), "what was there before");
+  assert.ok(admits(tap(1000, "looked", 200), here("looked")), "another place");
+  assert.ok(admits(tap(1000 + STILL_MS, "next", 200), here("next")), "a finger that was still");
+});
+
+test("a finding without an inspection stands at the finder's own place", () => {
+  const person = (role, stations = []) => ({ code: "X", name: "X", role, stations });
+  const kind = (id) => plant.stations.find((station) => station.id === id)?.kind;
+  assert.equal(kind(ownPoint(plant, person("tester"), [])), "test");
+  assert.equal(kind(ownPoint(plant, person("repairer"), [])), "rework");
+  assert.equal(kind(ownPoint(plant, person("inspector"), [])), "inspection");
+  const booths = plant.stations.filter((station) => station.kind === "test").map((station) => station.id);
+  assert.equal(ownPoint(plant, person("tester"), [booths[1]]), booths[1], "where they were last");
+  const own = placesOf(plant)[3].id;
+  assert.equal(ownPoint(plant, person("station_lead", [own]), []), own);
+  assert.equal(ownPoint(plant, person("station_lead"), []), "", "nobody guesses");
+  assert.equal(plant.stations.find((station) => station.id === unknownOrigin(plant)).kind, "unknown");
+});
+
+test("a critical is lowered and withdrawn by the manager only, and reached only as a critical", () => {
+  const critical = plant.types.find((type) => type.severity === "critical").code;
+  const minor = plant.types.find((type) => type.severity === "minor").code;
+  assert.deepEqual(severitiesFor(plant, critical, null, "inspector", false), ["critical"]);
+  assert.deepEqual(severitiesFor(plant, critical, "minor", "inspector", true), ["critical"]);
+  assert.deepEqual(severitiesFor(plant, minor, "critical", "inspector", false), ["critical"]);
+  assert.equal(severitiesFor(plant, critical, "critical", "quality_manager", false).length, 3);
+  assert.equal(severitiesFor(plant, minor, null, "inspector", false).length, 3);
+  const defect = (id, severity) => ({ id, severity, state: "open", found_ms: 0 });
+  const unit = { defects: [defect("a", "critical"), defect("b", "minor"), defect("c", "critical")] };
+  assert.deepEqual(twinsFor(unit, unit.defects[0], "inspector").map((each) => each.id), ["c"]);
+  assert.equal(twinsFor(unit, unit.defects[0], "quality_manager").length, 2);
+  assert.ok(isHeldCritical(unit.defects[0], "inspector") && !isHeldCritical(unit.defects[1], "inspector"));
+});
+
+test("who may author what comes with the plant, for every kind that the phone makes", () => {
+  for (const kind of ["inspection_begun", "defect_recorded", "defect_withdrawn", "repair_done", "recheck_accepted", "unit_released", "photo_attached"]) {
+    assert.ok(plant.roles[kind].length, kind);
+  }
+  assert.ok(!plant.roles.inspection_begun.includes("dispatch"));
+  assert.deepEqual(plant.purposes, ["presentation", "relook", "containment", "zones"]);
+});
+
+test("a refusal stands until a person or a later record of the same thing settles it", () => {
+  const entry = (seq, kind, body) => ({ seq, id: `${seq}`, kind, unit: "U", op: { body } });
+  const refused = (seq, more = {}) => [seq, { seq, verdict: "refused", ...more }];
+  const first = entry(1, "defect_corrected", { defect: "d" });
+  const told = (entries, ...verdicts) => refusedOf({ entries, verdicts: new Map(verdicts) }).map((each) => each.entry.seq);
+  assert.deepEqual(told([first], refused(1)), [1]);
+  assert.deepEqual(told([first], refused(1, { settled: "read" })), []);
+  assert.deepEqual(told([first, entry(2, "defect_corrected", { defect: "d" })], refused(1)), []);
+  assert.deepEqual(told([first, entry(2, "defect_corrected", { defect: "d" })], refused(1), refused(2)), [2]);
+  assert.deepEqual(told([first, entry(2, "defect_corrected", { defect: "e" })], refused(1)), [1]);
+  assert.deepEqual(told([entry(1, "defect_recorded", { type: "t" }), entry(2, "defect_recorded", { type: "t" })], refused(1)), [1]);
+});
