@@ -32,6 +32,8 @@ HELPERS = {
     "first_passage": "solves the chains of the run lengths",
     "tail_sums": "which counts of a long law are summed",
     "funnel_limits": "limits and tails inside the funnel commands",
+    "watch_chain": "solves the chains of watch-design",
+    "stated_chances": "keeps a chance from being told as 0",
 }
 PARTS = {
     "check_baseline": "refuses impossible input",
@@ -55,6 +57,7 @@ PARTS = {
     "completes": "one point's rule inside simulated-run-length",
     "code_letter": "the letter inside sampling-plan",
     "limits_without_error": "the interval of cohen and ac1 where all agree",
+    "between": "refuses a reference value outside its two rates",
     "least_count": "searches the limits of the commands on counts",
 }
 
