@@ -3,7 +3,8 @@
 from typing import Any
 
 from qc.domain.graph import BuildGraph
-from qc.domain.operations import AGAIN_REASONS, KINDS, LIGHTS, NOT_LOOKED_REASONS, PURPOSES, WEATHERS
+from qc.domain.kinds import KINDS
+from qc.domain.operations import AGAIN_REASONS, LIGHTS, NOT_LOOKED_REASONS, PURPOSES, WEATHERS
 from qc.domain.plant import DefectType, Model, Plant, Station, Test, Zone
 
 
