@@ -60,10 +60,8 @@ def under_way_table(under_way: UnderWay) -> Table:
         )
         for one in under_way.units
     ]
-    caption = (
-        f"Units under way on {under_way.day.isoformat()}: in no figure before the last end point has presented them"
-    )
-    return Table(caption, columns, tuple(rows))
+    caption = f"Units under way on {under_way.day.isoformat()}: in no figure until every end point has presented them"
+    return Table(caption, columns, tuple(rows), has_ranges=True)  # as wide: blocks on a phone
 
 
 def mix_table(mix: InspectorMix, period: str) -> Table:

@@ -324,9 +324,7 @@ def test_a_unit_under_way_is_told_by_number_and_where_and_is_in_no_figure(lived)
     section = page.one("section", id="data")
 
     assert "1 unit under way at the end of 2026-W11 is in no figure yet: 1 waits for T02 and D01" in section.text
-    (row,) = table_rows(
-        section, "Units under way on 2026-03-15: in no figure before the last end point has presented them"
-    )
+    (row,) = table_rows(section, "Units under way on 2026-03-15: in no figure until every end point has presented them")
     assert row == ["PC7130003 T36", "T01", "T02 and D01", "2026-03-10", "0"]
     assert f"/units/{lived.ids['critical']}" in [link.attrs["href"] for link in section.all("a")]
     assert "No unit was presented in 2026-W11." in page.one("section", id="level").text
