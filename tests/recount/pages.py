@@ -1,0 +1,91 @@
+"""Every page that is counted again: its address, who reads it, and what the recount knows of it."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+from tests.recount.attributed import Ledger, Sheet, attribute
+from tests.recount.everywhere import everywhere, together
+from tests.recount.inspectors_page import inspectors_sheet
+from tests.recount.known import Known
+from tests.recount.presented import Counted, Narrowed
+from tests.recount.printed import Page
+from tests.recount.review import review_sheet
+from tests.recount.served import Served
+from tests.recount.signals_page import signals_sheet, signals_words
+from tests.recount.station import station_sheet
+from tests.recount.stations_page import stations_sheet
+from tests.recount.under_way import under_way_sheet
+from tests.recount.unit_page import unit_sheet
+from tests.recount.view import NON_CRITICAL, View
+
+MANAGER = "QM1"
+# What the review's query calls a severity, and which of its defects a rate then counts; criticals stand in no rate.
+SEVERITIES = {"": NON_CRITICAL, "major": ("major",), "critical": ()}
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One page to be held: kind for the table, address, and how its sheet is made from what it prints."""
+
+    kind: str
+    address: str
+    sheet: Callable[[Page], Sheet]
+
+
+def known_of(counted: Counted) -> Known:
+    """Return the names of a record: people, shop numbers, instruments."""
+    said = counted.record.said
+    people = {one.author for one in said} | {MANAGER}
+    instruments = {one.body["instrument"] for one in said if isinstance(one.body.get("instrument"), str)}
+    shops = tuple(unit.shop for unit in counted.record.units.values())
+    return Known(counted.plant, tuple(people | instruments), shops)
+
+
+def reviews(view: View, narrowings: tuple[str, ...]) -> Iterator[Asked]:
+    """Return the review whole and narrowed; a narrowing is the query that asks for it, "" for none."""
+    for query in narrowings:
+        own = narrowed(view, query)
+        yield Asked(
+            "review", f"/review?week={own.week}&{query}".rstrip("&"), lambda page, own=own: review_sheet(own, page)
+        )
+
+
+def narrowed(view: View, query: str) -> View:
+    """Return a view as the review's query narrows it."""
+    asked = dict(part.split("=") for part in query.split("&") if part)
+    models = (asked["model"],) if "model" in asked else ()
+    shifts = (asked["shift"],) if "shift" in asked else ()
+    return replace(
+        view,
+        week=asked.get("week", view.week),
+        weeks=int(asked.get("weeks", view.weeks)),
+        narrowed=Narrowed(models, shifts),
+        severities=SEVERITIES[asked.get("severity", "")],
+    )
+
+
+def others(view: View, stations: tuple[str, ...], units: tuple[str, ...], signals: Page) -> Iterator[Asked]:
+    """Return every page but the review: stations and units by code and chassis number.
+
+    signals: the page of signals, which says of which types each sum is.
+    """
+    yield Asked("stations", "/stations", lambda _: stations_sheet(view))
+    yield Asked("signals", "/signals", lambda page: together(signals_sheet(view, page), under_way_sheet(view)))
+    yield Asked("inspectors", "/inspectors", lambda _: inspectors_sheet(view))
+    for code in stations:
+        yield Asked(
+            "station",
+            f"/stations/{code}",
+            lambda _, code=code: together(
+                station_sheet(view, code), under_way_sheet(view), signals_words(view, signals)
+            ),
+        )
+    for chassis in units:
+        unit = view.record.units[chassis]
+        yield Asked("unit", f"/units/{chassis}", lambda _, unit=unit: unit_sheet(view, unit))
+
+
+def held(server: Served, asked: Asked, known: Known) -> Ledger:
+    """Return the ledger of one page as the manager gets it."""
+    page = server.page(MANAGER, asked.address)
+    return attribute(page, together(asked.sheet(page), everywhere()), known)

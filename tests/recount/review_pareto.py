@@ -1,0 +1,108 @@
+"""Section 6 of the review: types and origins by number of defects, minutes or severity, with the weeks before."""
+
+from collections import Counter
+from collections.abc import Callable
+
+from tests.recount.attributed import Expected, Rows, Sheet, Table, Words
+from tests.recount.everywhere import ESTIMATE, LIMITS, counted, given
+from tests.recount.record import Defect
+from tests.recount.shares import percent
+from tests.recount.view import View, spoken
+
+Key = Callable[[Defect], str]
+VITAL = 0.8  # of the whole
+
+
+def pareto_sheet(view: View) -> Sheet:
+    types = {spoken(code, view.plant.types): code for code in view.plant.types}
+    origins = {spoken(code, view.plant.stations): code for code in view.plant.stations}
+    sheet = Sheet()
+    for head, names, key in (("Types by", types, _type), ("Origins by", origins, _origin)):
+        sheet.rows.append(
+            Rows("{w:week}, {words:words}", lambda _, table, n=names, k=key: _table(view, table, n, k), head)
+        )
+        sheet.words += _sentences(view, head, names, key)
+    sheet.words += [
+        counted("{u} units; beside it {n} weeks {a:week} to {b:week}, {v} units",
+                u=lambda: len(view.units(view.week)), n=len(view.before), v=lambda: len(view.units(*view.before))),
+        counted("as many as {n} weeks", "section|Pareto|by number", n=len(view.before)),
+        counted("{d} defects have no named origin", d=lambda: sum(not _origin(one) for one in view.defects(view.week))),
+        counted("{d} defect have no named origin", d=lambda: sum(not _origin(one) for one in view.defects(view.week))),
+        counted("{d} defect has no named origin", d=lambda: sum(not _origin(one) for one in view.defects(view.week))),
+        given("{n} rows could change places", ESTIMATE, "n"),
+        given("{n} row could change places", ESTIMATE, "n"),
+    ]  # fmt: skip
+    sheet.rows.append(Rows("The first types in three orders, {words:words}", lambda _, table: _three(table)))
+    return sheet
+
+
+def _type(defect: Defect) -> str:
+    return defect.type
+
+
+def _origin(defect: Defect) -> str:
+    return defect.stands_against
+
+
+def _three(table: Table) -> Expected:
+    return Expected([(str(k), ((),) * 3) for k in range(1, len(table.rows) + 1)])
+
+
+def _sentences(view: View, head: str, names: dict[str, str], key: Key) -> list[Words]:
+    now = Counter(key(one) for one in view.defects(view.week))
+    whole = now.total()
+    top = sum(sorted((count for name, count in now.items() if name), reverse=True)[:3])
+    few, reached, every = _vital_few(now)
+    place = f"{head}|few lines" if head == "Types by" else head
+    return [
+        *(counted(f"{label} ({{d}})", place, d=now[code]) for label, code in names.items()),
+        counted("The origin of {p} % is not known", head, p=percent(now[""], whole)),
+        *(
+            counted(f"{{k}} of {{n}} {noun} {verb} {{p}} %", head, k=few, n=every, p=percent(reached, whole))
+            for noun in ("types", "origins")
+            for verb in ("to make", "make", "makes")
+        ),
+        counted("make {p} % of {d} defects", place, p=percent(top, whole), d=whole),
+        counted(", {p} % of {d} defects in {w:week}", place, p=percent(top, whole), d=whole),
+    ]
+
+
+def _vital_few(counts: Counter[str]) -> tuple[int, int, int]:
+    """Return the fewest named rows that reach four fifths of all, how many that is, of how many rows with any."""
+    ordered, reached = sorted((count for name, count in counts.items() if name and count), reverse=True), 0
+    for place, count in enumerate(ordered, start=1):
+        reached += count
+        if reached >= VITAL * counts.total():
+            return place, reached, len(ordered)
+    return 0, 0, len(ordered)
+
+
+def _table(view: View, table: Table, names: dict[str, str], key: Key) -> Expected:
+    """Return the rows as recounted. The order of ties is the page's own; whose counts they are is not."""
+    now, before = view.defects(view.week), view.defects(*view.before)
+    listed = [row[0] for row in table.rows if row[0] in names]
+    codes = {names[label] for label in listed}
+    rest = [one for one in now if key(one) not in codes]
+    rest_before = [one for one in before if key(one) not in codes]
+    told, running = [], 0
+    groups = [(label, [one for one in now if key(one) == names[label]],
+               [one for one in before if key(one) == names[label]]) for label in listed]  # fmt: skip
+    others = [row[0] for row in table.rows if row[0] not in names]
+    if rest or rest_before:
+        groups.append((others[0] if others else "others", rest, rest_before))
+    criticals = view.defects(view.week, severities=("critical",))
+    for label, these, those in groups:
+        own = {names[label]} if label in names else {key(one) for one in criticals} - codes
+        running += len(these)
+        told.append((label, [
+            (len(these),),
+            *(((sum(one.severity == severity for one in these)),) for severity in ("major", "minor")),
+            (view.minutes(these),),
+            (percent(len(these), len(now)),),
+            (percent(running, len(now)),),
+            (LIMITS, LIMITS),
+            (len(those), percent(len(those), len(before))),
+            (sum(key(one) in own for one in criticals),) if any(key(one) in own for one in criticals) else (),
+            (),
+        ]))  # fmt: skip
+    return Expected([(label, [one if isinstance(one, tuple) else (one,) for one in cells]) for label, cells in told])

@@ -1,0 +1,160 @@
+"""One unit's page: its nonconformities, tests, inspections and every operation on it, each by its record number."""
+
+import re
+
+from tests.recount.attributed import Expected, Marks, Rows, Sheet, Table, Told, Value, Words
+from tests.recount.everywhere import counted, literal, nothing
+from tests.recount.record import Defect, Look, Said, Tested, Unit
+from tests.recount.view import View, spoken
+
+IDENTITY = "plate"  # the kind of zone that says which unit it is
+
+
+def unit_sheet(view: View, unit: Unit) -> Sheet:
+    defects = sorted(unit.defects, key=lambda one: (one.found, one.number))
+    sheet = Sheet(
+        words=[
+            counted("Nonconformities ({n})", n=len(defects)),
+            counted("Every operation: {n}", n=len(unit.said)),
+            counted("All {n} inspections together", n=len(unit.looks)),
+            *_holding(view, unit),
+        ],
+        rows=[
+            Rows("Every operation on {words:words}", lambda *_: _operations(unit.said)),
+            Rows("Tests this model needs: {words:words}", lambda _, table: _tests(view, unit, table)),
+        ],
+    )
+    for place, one in enumerate(defects, start=1):
+        sheet.words += _defect(view, unit, place, one)
+        own = [said for said in unit.said if _concerns(said, one)]
+        sheet.rows.append(Rows(f"Defect {place}", lambda *_, own=own: _operations(own)))
+    released = [said for said in unit.said if said.kind == "unit_released" and said.applied]
+    if released:
+        sheet.words.append(counted("record number {n}", "Release record", n=released[-1].number))
+    for view_id in {zone["view"] for zone in view.plant.zones_of(unit.model)}:
+        _drawn(view, unit, view_id, defects, sheet)
+    sheet.words += [word for look in unit.looks for word in _look(view, unit, look)]
+    return sheet
+
+
+def seen_zones(unit: Unit) -> dict[str, bool]:
+    """Return the zones that somebody looked at, True, or marked as not looked at, False."""
+    told: dict[str, bool] = {}
+    for look in unit.looks:
+        for zone, seen in look.zones.items():
+            told[zone] = told.get(zone, False) or seen
+    return told
+
+
+def _drawn(view: View, unit: Unit, view_id: str, defects: list[Defect], sheet: Sheet) -> None:
+    """Add what one drawing of the unit counts: its zones, and the defects on it by their number."""
+    zones = [zone["zone_key"] for zone in view.plant.zones_of(unit.model) if zone["view"] == view_id]
+    seen = [seen_zones(unit).get(zone) for zone in zones]
+    here = [place for place, one in enumerate(defects, start=1) if one.zone in zones]
+    for words, wanted in (("looked at", True), ("not looked at", False), ("no record of anyone looking", None)):
+        sheet.words.append(
+            counted(f"{{n}} {words}", f"Zones on the drawings <svg desc {view_id}", n=seen.count(wanted))
+        )
+    sheet.words.append(counted("Defects marked: {n}", f"Zones on the drawings <svg desc {view_id}", n=len(here)))
+    sheet.marks.append(Marks(f"view-{view_id}$", lambda _: here))
+
+
+def _holding(view: View, unit: Unit) -> list[Words]:
+    """Return what holds a unit: open defects, repairs that nobody looked at again, tests without a valid pass."""
+    needed = [
+        code
+        for code, test in view.plant.tests.items()
+        if test["models"] in ("all", "") or unit.model in test["models"].split(";")
+    ]
+    latest = {one.test: one for one in unit.tests}
+    tests = sum(code not in latest or latest[code].voided or not latest[code].passed for code in needed)
+    again = sum(one.state == "repaired" for one in unit.defects)
+    open_ = sum(one.state == "open" for one in unit.defects)
+    unseen = len(view.plant.zones_of(unit.model)) - sum(seen is True for seen in seen_zones(unit).values())
+    identity = sum(
+        zone["kind"] == IDENTITY and seen_zones(unit).get(zone["zone_key"]) is not True
+        for zone in view.plant.zones_of(unit.model)
+    )
+    told = {
+        "re-checks": again,
+        "re-check": again,
+        "tests": tests,
+        "test": tests,
+        "defect": open_,
+        "defects": open_,
+        "open defects": open_,
+        "identity": identity,
+        "zones not looked at": unseen - identity,
+        "things": again + open_ + tests + unseen,
+    }
+    return [counted(f"{{n}} {noun}", "Release record", n=count) for noun, count in told.items()]
+
+
+def _concerns(said: Said, one: Defect) -> bool:
+    body = said.body
+    return said.id == one.id or body.get("defect") == one.id or one.id in body.get("defects", ())
+
+
+def _defect(view: View, unit: Unit, place: int, one: Defect) -> list[Words]:
+    heading = rf"> {place}\. "
+    steps = sum(_concerns(said, one) for said in unit.said)
+    return [
+        Words(f"{place}. {one.type}", nothing, heading),
+        counted("{n} failed re-check", heading, n=one.failed),
+        Words("Photo {k} of {n}: ", lambda groups: {"n": one.photos, "k": min(int(groups["k"]), one.photos)}, heading),
+        counted("Its life, {n} step", heading, n=steps),
+        *literal(f"Defect {place}", place=heading),
+    ]
+
+
+def _look(view: View, unit: Unit, look: Look) -> list[Words]:
+    presented = [
+        one
+        for one in sorted(unit.looks, key=lambda one: one.begun)
+        if one.purpose == "presentation" and one.point == look.point
+    ]
+    nth = presented.index(look) + 1 if look in presented else 0
+    zones = [zone["zone_key"] for zone in view.plant.zones_of(unit.model)]
+    seen = sum(look.zones.get(zone) is True for zone in zones)
+    heading = rf"> {re.escape(spoken(look.point, view.plant.stations))}: presentation {nth}( |$)"
+    return [
+        Words(f"{spoken(look.point, view.plant.stations)}: presentation {nth}", nothing),
+        counted("{a} of {b} zones looked at", heading, a=seen, b=len(zones)),
+    ]
+
+
+def _operations(told: list[Said]) -> Expected:
+    return Expected([(str(said.number), [(), (), (), _says(said)]) for said in told], ordered=False)
+
+
+def _says(said: Said) -> tuple[Value, ...] | Told:
+    """Return the numbers of an operation's words: what it holds, and why it was not taken."""
+    body, held = said.body, ""
+    if said.kind == "repair_done":
+        held = f"{len(body['defects'])} {body['minutes']}"
+    elif said.kind == "zone_looked_at":
+        held = str(len(body["zones"]))
+    elif said.kind == "test_recorded" and body.get("value") is not None:
+        held = str(abs(body["value"]))
+    written = "" if said.applied else body.get("zone", "")  # a code that the plant does not know is told as it came
+    return Told(f"{held} {written} {said.reason}")
+
+
+def _beside(results: list[Tested]) -> Told:
+    """Return the numbers of the words beside the result that counts: its own number, and each before it."""
+    earlier = [f"{k} {'' if one.value is None else abs(one.value)}" for k, one in enumerate(results[:-1], start=1)]
+    return Told(" ".join([str(len(results)), *earlier]) if earlier else "")
+
+
+def _tests(view: View, unit: Unit, table: Table) -> Expected:
+    rows: list[tuple[str, list[tuple[Value, ...] | Told]]] = []
+    for row in table.rows:
+        test = view.plant.tests[row[0].split()[0]]
+        results = [one for one in unit.tests if one.test == test["id"]]
+        last: Tested | None = results[-1] if results else None
+        rows.append((row[0], [
+            (), _beside(results),
+            (float(abs(last.value)),) if last is not None and last.value is not None else (),
+            Told(" ".join(test[name] for name in ("lower", "upper", "conditions"))), Told(test["reference"]),
+        ]))  # fmt: skip
+    return Expected(rows)
