@@ -220,7 +220,7 @@ async function act(event, attribute) {
   const keeps = screen.keeps;
   const work = async () => {
     await handler(here, element, event);
-    if (keeps && location.hash === at && here.view === view) await keepForm(app, at, here.view);
+    if (keeps && location.hash === at && here.view === view) await keepForm(app, at, here.view, keeps);
   };
   const doing = work().catch(failed).finally(() => running.delete(what));
   if (attribute === "change" || attribute === "input") typed = doing;

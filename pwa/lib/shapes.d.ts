@@ -168,9 +168,9 @@ export type Context = {
 };
 export type Act = (context: Context, element: HTMLElement, event: Event) => Promise<void> | void;
 /** open: may be seen without a sign-in; live: drawn again when the server brings news; keeps: what is chosen
- *  and typed here outlives the page until it is saved. */
+ *  and typed here outlives the page until it is saved: all of it, or the parts named. */
 export type Screen = {
-  path: string; page: (context: Context) => Page; acts?: Record<string, Act>; open?: boolean; live?: boolean; keeps?: boolean;
+  path: string; page: (context: Context) => Page; acts?: Record<string, Act>; open?: boolean; live?: boolean; keeps?: boolean | string[];
 };
 /** A screen that is loaded when it is first opened. */
 export type Later = { path: string; open?: boolean; load: () => Promise<Screen> };

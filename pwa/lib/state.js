@@ -289,13 +289,22 @@ export function formAt({ settings }, at) {
  * @param {App} app
  * @param {string} at
  * @param {Record<string, any> | null} view
+ * @param {true | string[]} parts  all of the view, or these parts of it
  */
-export function keepForm(app, at, view) {
+export function keepForm(app, at, view, parts = true) {
   const { [at]: _before, ...others } = app.settings.forms;
   const fresh = Object.entries(others).filter(([, form]) => Date.now() - form.at_ms < FORM_MS);
-  const own = view ? { [at]: { person: app.settings.person, at_ms: Date.now(), view: structuredClone(view) } } : {};
+  const own = view ? { [at]: { person: app.settings.person, at_ms: Date.now(), view: structuredClone(parts === true ? view : partsOf(view, parts)) } } : {};
   app.settings.forms = { ...Object.fromEntries(fresh), ...own };
   return setSettings(app, { forms: app.settings.forms });
+}
+
+/**
+ * @param {Record<string, any>} view
+ * @param {string[]} parts
+ */
+function partsOf(view, parts) {
+  return Object.fromEntries(parts.filter((part) => view[part] !== undefined).map((part) => [part, view[part]]));
 }
 
 /** @param {App} app */

@@ -18,6 +18,8 @@ const SLIPS = ["Typed wrong", "Wrong test", "Wrong unit"];
 /** @type {Screen} */
 export const testScreen = {
   path: "unit/:chassis/test/:test",
+  // Not what became of a value that was saved: that the record tells.
+  keeps: ["value", "instrument", "until", "again", "why"],
   page(context) {
     const here = place(context);
     if (!here) return noUnit(context);
@@ -198,6 +200,7 @@ async function record(context, element) {
     view.saving = false;
   }
   await setSettings(app, { instruments: { ...app.settings.instruments, [test.id]: view.instrument } });
+  Object.assign(view, { value: "", again: "", confirmed: false });
   sync("test");
   say({ text: `Saved on phone: ${test.id} ${passed ? "passed" : "failed"}${reading ? `, ${readingWords(reading, test.unit)}` : ""}`, shape: "saved" });
   if (passed) return go("unit", unit.chassis, "tests");

@@ -179,6 +179,32 @@ def test_a_correction_is_there_after_a_kill_in_the_middle_of_typing(phone, serve
     expect(phone.page.get_by_label("Another reason")).to_have_value("")
 
 
+def test_a_value_is_there_after_a_kill_in_the_middle_of_typing_and_gone_once_saved(phone, server):
+    phone.sign_in("Tester One")
+    phone.tap(re.compile("PC7130001"), "link")
+    phone.tap("Start inspection", "link")
+    phone.tap("Dark, with lamps")
+    phone.tap(re.compile("begin$"))
+    phone.tap(re.compile("^W1 "), "link")
+    phone.page.get_by_label("Value as read").press_sequentially("0.4", delay=20)
+    phone.page.get_by_label("Instrument number").press_sequentially("IN-1", delay=20)
+    address = phone.page.evaluate("location.hash")
+    time.sleep(1)
+    kill(phone)
+    phone.restart()
+    phone.open(address)
+
+    expect(phone.page.get_by_label("Value as read")).to_have_value("0.4", timeout=15_000)
+    expect(phone.page.get_by_label("Instrument number")).to_have_value("IN-1")
+    phone.tap("Save the value")
+    phone.expect_status("W1 failed, 0.4 bar")
+    (body,) = [row["op"]["body"] for row in phone.stored("operations") if row["kind"] == "test_recorded"]
+    assert body["value"] == 0.4
+    phone.open("#/units")
+    phone.open(address)
+    expect(phone.page.get_by_label("Value as read")).to_have_value("")
+
+
 def test_a_store_that_the_browser_closed_is_opened_again(phone):
     phone.sign_in()
     phone.context.add_init_script("""
