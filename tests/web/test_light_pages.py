@@ -75,7 +75,7 @@ def test_a_started_server_and_plain_pages_load_nothing_heavy(tmp_path):
 def test_the_check_sees_a_page_that_computes(tmp_path):
     lived_in(tmp_path / "plant")
 
-    done = run(tmp_path / "plant", [("quality_manager", "/inspectors")])
+    done = run(tmp_path / "plant", [("quality_manager", "/review")])
 
     assert done.returncode == 1
-    assert "/inspectors answers 200 and loads ['numpy'" in done.stderr
+    assert "/review answers 200 and loads ['numpy'" in done.stderr
