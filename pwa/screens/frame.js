@@ -33,7 +33,7 @@ export function drawHead(context, page) {
     parts().head,
     html`${app.plant?.demo ? html`<p class="demo">Demo limits, not for use</p>` : ""}
     <div class="bar">
-      ${session ? html`<a class="standing" href="${address("outbox")}" aria-label="Outbox: ${sendWords(app)}">${standing(app, refused)}</a>` : ""}
+      ${session ? html`<a class="standing" href="${address("outbox")}"><span class="visually-hidden">Outbox: </span>${standing(app, refused)}</a>` : ""}
       <h1 tabindex="-1">${page.title}</h1>
       <a class="menu" href="${address("menu")}"><span aria-hidden="true">☰</span> Menu</a>
     </div>
