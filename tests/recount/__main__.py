@@ -38,7 +38,10 @@ def recount(seed: int) -> list[tuple[str, Ledger]]:
             units = list(view.record.units)
             stations = tuple(code for code in view.plant.stations if code != NOT_KNOWN)
             some = tuple(units[k * (len(units) - 1) // (UNITS - 1)] for k in range(UNITS))
-            every = [*reviews(view, NARROWINGS), *others(view, stations, some, server.page(MANAGER, "/signals"))]
+            every = [
+                *reviews(server, view, NARROWINGS),
+                *others(view, stations, some, server.page(MANAGER, "/signals")),
+            ]
             return [(asked.kind, held(server, asked, known)) for asked in every]
 
 

@@ -36,8 +36,10 @@ def _weeks(groups: dict[str, str]) -> dict[str, Value]:
 
 # How limits were made and what the baseline scatters: a statistic's words on its own method.
 METHODS = (
-    "the scatter between {a} periods is {b} times what chance gives (p = {c})",
-    "The scatter between {a} periods is {b} times what chance gives (p = {c})",
+    "the scatter between {a} periods is {b} times",
+    "The scatter between {a} periods is {b} times",
+    "times what chance gives (p = {a})",
+    "times what chance gives (p = {a}e-{b})",
     "because in {a} weeks fewer than {b} units",
     "because in {a} week fewer than {b} units",
     "In {a} weeks fewer than {b} units",

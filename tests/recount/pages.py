@@ -41,12 +41,15 @@ def known_of(counted: Counted) -> Known:
     return Known(counted.plant, tuple(people | instruments), shops)
 
 
-def reviews(view: View, narrowings: tuple[str, ...]) -> Iterator[Asked]:
+def reviews(server: Served, view: View, narrowings: tuple[str, ...]) -> Iterator[Asked]:
     """Return the review whole and narrowed; a narrowing is the query that asks for it, "" for none."""
     for query in narrowings:
         own = narrowed(view, query)
+        signals = server.page(MANAGER, f"/signals?week={own.week}")
         yield Asked(
-            "review", f"/review?week={own.week}&{query}".rstrip("&"), lambda page, own=own: review_sheet(own, page)
+            "review",
+            f"/review?{query}" if query.startswith("week=") else f"/review?week={own.week}&{query}".rstrip("&"),
+            lambda _, own=own, signals=signals: review_sheet(own, signals),
         )
 
 
@@ -61,6 +64,7 @@ def narrowed(view: View, query: str) -> View:
         weeks=int(asked.get("weeks", view.weeks)),
         narrowed=Narrowed(models, shifts),
         severities=SEVERITIES[asked.get("severity", "")],
+        order=asked.get("order", view.order),
     )
 
 

@@ -19,10 +19,10 @@ from tests.recount.view import View
 from tests.recount.waiting import waiting_sheet
 
 
-def review_sheet(view: View, page: Page) -> Sheet:
-    """Return what the recount knows of the review."""
+def review_sheet(view: View, signals: Page) -> Sheet:
+    """Return what the recount knows of the review; signals: the week's page of them names each sum's types."""
     sections = (
         words_sheet, waiting_sheet, under_way_sheet, safety_sheet, fitness_sheet, level_sheet, first_pass_sheet,
         pareto_sheet, origins_sheet, passed_sheet, follow_up_sheet, funnel_sheet,
     )  # fmt: skip
-    return together(*(section(view) for section in sections), signals_words(view, page))
+    return together(*(section(view) for section in sections), signals_words(view, signals))

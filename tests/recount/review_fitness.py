@@ -7,7 +7,7 @@ from tests.recount.everywhere import counted, given
 from tests.recount.plant import week_of
 from tests.recount.presented import SEVERITIES
 from tests.recount.record import FIELD, Defect, Look
-from tests.recount.shares import share_cell
+from tests.recount.shares import percent, share_cell
 from tests.recount.view import View, week_in
 
 LONG = 3  # working days
@@ -21,6 +21,7 @@ def fitness_sheet(view: View) -> Sheet:
         words=_in_few_lines(view), rows=[Rows("Fitness of the data, {w:week}", lambda _, table: _fitness(view, table))]
     )
     for point in view.plant.end_points:
+        sheet.words += _changed(view, point)
         sheet.rows.append(
             Rows(f"First presentations at {point} by inspector, in code order", lambda *_, at=point: _who(view, at))
         )
@@ -47,6 +48,21 @@ def looks_in(view: View, point: str, *weeks: str) -> list[Look]:
         if at == point and week_in(look.day, weeks)
         and view.narrowed.takes(view.record.units[chassis].model, look.shift)
     ]  # fmt: skip
+
+
+def _changed(view: View, point: str) -> list[Words]:
+    """Return the words on who looked more or less than before, person by person."""
+    now = Counter(look.by for look in looks_in(view, point, view.week))
+    before = Counter(look.by for look in looks_in(view, point, *view.before))
+    return [
+        counted(
+            f"{who} {{p}} % before, {{q}} % now",
+            f"Who looked at {point}",
+            p=percent(before[who], before.total()),
+            q=percent(now[who], now.total()),
+        )
+        for who in {*now, *before}
+    ]
 
 
 def _who(view: View, point: str) -> Expected:

@@ -49,22 +49,44 @@ def _three(table: Table) -> Expected:
 
 
 def _sentences(view: View, head: str, names: dict[str, str], key: Key) -> list[Words]:
-    now = Counter(key(one) for one in view.defects(view.week))
+    now: Counter[str] = Counter()
+    for one in view.defects(view.week):
+        now[key(one)] += _weight(view, [one])
+    unnamed = sum(not key(one) for one in view.defects(view.week))
+    number = Counter(key(one) for one in view.defects(view.week))
     whole = now.total()
     top = sum(sorted((count for name, count in now.items() if name), reverse=True)[:3])
+    most = sum(sorted((count for name, count in number.items() if name), reverse=True)[:3])
     few, reached, every = _vital_few(now)
     place = f"{head}|few lines" if head == "Types by" else head
     return [
-        *(counted(f"{label} ({{d}})", place, d=now[code]) for label, code in names.items()),
-        counted("The origin of {p} % is not known", head, p=percent(now[""], whole)),
+        *(counted(f"{label} ({{d}})", place, d=number[code]) for label, code in names.items()),
+        counted("The origin of {p} % is not known", head, p=percent(unnamed, number.total())),
         *(
             counted(f"{{k}} of {{n}} {noun} {verb} {{p}} %", head, k=few, n=every, p=percent(reached, whole))
             for noun in ("types", "origins")
             for verb in ("to make", "make", "makes")
         ),
-        counted("make {p} % of {d} defects", place, p=percent(top, whole), d=whole),
-        counted(", {p} % of {d} defects in {w:week}", place, p=percent(top, whole), d=whole),
+        *(
+            counted(
+                f"make {{p}} % of the {what} ({{k}} of {{n}} {noun})",
+                f"{head}|few lines",
+                p=percent(reached, whole),
+                k=few,
+                n=every,
+            )
+            for what in ("minutes of usual rework", "defects")
+            for noun in ("types", "origins")
+        ),
+        counted("make {p} % of the minutes of usual rework", head, p=percent(top, whole)),
+        counted("make {p} % of {d} defects", place, p=percent(most, number.total()), d=number.total()),
+        counted(", {p} % of {d} defects in {w:week}", place, p=percent(most, number.total()), d=number.total()),
     ]
+
+
+def _weight(view: View, defects: list[Defect]) -> int:
+    """Return what defects weigh in the order asked for: their number, or the minutes they usually take."""
+    return view.minutes(defects) if view.order == "minutes" else len(defects)
 
 
 def _vital_few(counts: Counter[str]) -> tuple[int, int, int]:
@@ -85,6 +107,7 @@ def _table(view: View, table: Table, names: dict[str, str], key: Key) -> Expecte
     rest = [one for one in now if key(one) not in codes]
     rest_before = [one for one in before if key(one) not in codes]
     told, running = [], 0
+    whole, whole_before = _weight(view, now), _weight(view, before)
     groups = [(label, [one for one in now if key(one) == names[label]],
                [one for one in before if key(one) == names[label]]) for label in listed]  # fmt: skip
     others = [row[0] for row in table.rows if row[0] not in names]
@@ -93,15 +116,15 @@ def _table(view: View, table: Table, names: dict[str, str], key: Key) -> Expecte
     criticals = view.defects(view.week, severities=("critical",))
     for label, these, those in groups:
         own = {names[label]} if label in names else {key(one) for one in criticals} - codes
-        running += len(these)
+        running += _weight(view, these)
         told.append((label, [
             (len(these),),
             *(((sum(one.severity == severity for one in these)),) for severity in ("major", "minor")),
             (view.minutes(these),),
-            (percent(len(these), len(now)),),
-            (percent(running, len(now)),),
+            (percent(_weight(view, these), whole),),
+            (percent(running, whole),),
             (LIMITS, LIMITS),
-            (len(those), percent(len(those), len(before))),
+            (len(those), percent(_weight(view, those), whole_before)),
             (sum(key(one) in own for one in criticals),) if any(key(one) in own for one in criticals) else (),
             (),
         ]))  # fmt: skip

@@ -43,6 +43,7 @@ def safety_sheet(view: View) -> Sheet:
             *literal(
                 "95 of 100 gaps by chance alone", "a false alarm on each side at most 0.025", "20 to 25 are usual"
             ),
+            given("half of them of at most {a}", LIMITS, "a"),
             given("95 of 100 gaps are of {a} to {b} units", LIMITS, "a", "b"),
             *literal(f"needs {GAPS} gaps before this week"),
         ],

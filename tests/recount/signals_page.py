@@ -105,8 +105,8 @@ def signals_words(view: View, page: Page) -> Sheet:
             given("{n} new signal in {w:week}", WATCH, "n"),
             given("{n} new signals in {w:week}", WATCH, "n"),
             given("; {k} known before", WATCH, "k"),
-            given("the {k} of the {n} weeks", WATCH, "k", "n"),
-            given(", {k} with a signal left out", WATCH, "k"),
+            given("by {k} of the {n} weeks", WATCH, "k", "n"),
+            given("({k} with a signal left out)", WATCH, "k"),
             given("{k} standing, with weeks", WATCH, "k"),
         ]
     )

@@ -187,7 +187,7 @@ def _trend(at: AtStation) -> list[Words]:
             )
             for end in (".",)
         ),
-        given("The usual range rests on {u} units of the {k} of the {n} weeks", WATCH, "u", "k", "n"),
+        given("The usual range rests on {u} units of {k} of the {n} weeks", WATCH, "u", "k", "n"),
         given("scatter {n} times as much as chance", LIMITS, "n"),
         *literal("20 to 25 are usual", "It holds 95.0 % of weeks"),
     ]

@@ -43,7 +43,7 @@ def ledgers(server: Served, view: View, narrowings=NARROWINGS) -> list[Ledger]:
     units = list(view.record.units)
     some = (units[0], units[3], units[len(units) // 2], units[-30], units[-20], units[-1])
     known = known_of(view.counted)
-    every = [*reviews(view, narrowings), *others(view, STATIONS, some, server.page(MANAGER, "/signals"))]
+    every = [*reviews(server, view, narrowings), *others(view, STATIONS, some, server.page(MANAGER, "/signals"))]
     return [held(server, asked, known) for asked in every]
 
 
@@ -62,7 +62,9 @@ def test_a_number_that_nobody_counted_is_left_over_and_told(server, view):
     page = server.page(MANAGER, f"/review?week={LAST}")
     page.sentences.append(Sentence("Level <p>", f"17 units wait at the gate in {LAST}."))
 
-    found = attribute(page, together(review_sheet(view, page), everywhere()), known_of(view.counted))
+    found = attribute(
+        page, together(review_sheet(view, server.page(MANAGER, "/signals")), everywhere()), known_of(view.counted)
+    )
 
     words = f"printed 17 in “17 units wait at the gate in {LAST}.”: no recounted figure knows it"
     assert [str(one) for one in found.findings] == [f"/review?week={LAST} | Level <p> | {words}"]
@@ -75,7 +77,9 @@ def test_a_defect_dropped_from_the_count_is_missed_on_the_page(server, view):
     short = View(server.recounted(lost.id), server.now_ms, LAST)
     page = server.page(MANAGER, f"/review?week={LAST}")
 
-    found = attribute(page, together(review_sheet(short, page), everywhere()), known_of(short.counted))
+    found = attribute(
+        page, together(review_sheet(short, server.page(MANAGER, "/signals")), everywhere()), known_of(short.counted)
+    )
 
     defects = len(view.defects(LAST))
     assert any(

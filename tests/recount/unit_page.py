@@ -11,7 +11,7 @@ IDENTITY = "plate"  # the kind of zone that says which unit it is
 
 
 def unit_sheet(view: View, unit: Unit) -> Sheet:
-    defects = sorted(unit.defects, key=lambda one: (one.found, one.number))
+    defects = sorted(unit.defects, key=lambda one: one.number)
     sheet = Sheet(
         words=[
             counted("Nonconformities ({n})", n=len(defects)),
@@ -116,7 +116,8 @@ def _look(view: View, unit: Unit, look: Look) -> list[Words]:
     nth = presented.index(look) + 1 if look in presented else 0
     zones = [zone["zone_key"] for zone in view.plant.zones_of(unit.model)]
     seen = sum(look.zones.get(zone) is True for zone in zones)
-    heading = rf"> {re.escape(spoken(look.point, view.plant.stations))}: presentation {nth}( |$)"
+    which = f"presentation {nth}" if nth else r"(?!presentation)[a-z ]+"
+    heading = rf"> {re.escape(spoken(look.point, view.plant.stations))}: {which}( <|$)"
     return [
         Words(f"{spoken(look.point, view.plant.stations)}: presentation {nth}", nothing),
         counted("{a} of {b} zones looked at", heading, a=seen, b=len(zones)),

@@ -16,7 +16,10 @@ BEFORE = 8  # weeks beside the week
 
 @dataclass(frozen=True)
 class View:
-    """One asking. now_ms: when it was asked; week: the week it is about; weeks: how many on the charts."""
+    """One asking. now_ms: when it was asked; week: the week it is about; weeks: how many on the charts.
+
+    order: by what the Pareto is ordered, "number" or "minutes" of usual rework.
+    """
 
     counted: Counted
     now_ms: int
@@ -24,6 +27,7 @@ class View:
     weeks: int = 26
     narrowed: Narrowed = WHOLE
     severities: tuple[str, ...] = NON_CRITICAL
+    order: str = "number"
 
     @property
     def asked(self) -> tuple[str, ...]:
