@@ -44,6 +44,8 @@ METHODS = (
     "because in {a} week fewer than {b} units",
     "In {a} weeks fewer than {b} units",
     "In {a} week fewer than {b} units",
+    "In each week fewer than {a} units",
+    "The baseline has {a} periods",
     "In {a} weeks fewer than {b} defects",
     "In {a} week fewer than {b} defects",
     "because in each week fewer than {a} units",

@@ -133,10 +133,9 @@ def _words(looked: Looked) -> list[Words]:
         counted("{a} defects found by both, {b} by the first only, {c} by the second only", a=both, b=first, c=second),
         given("about {n} ({a} to {b}) beside", ESTIMATE, "n", "a", "b"),
         *(
-            counted(
-                f"{{n}} {noun} of the first look {ALIKE} to", n=lambda: sum(looked.alike(one) for one in looked.pairs)
-            )
+            counted(f"{{n}} {noun} of the {first} {ALIKE} to", n=lambda: sum(looked.alike(one) for one in looked.pairs))
             for noun in ("record", "records")
+            for first in ("first look", "first looks")
         ),
         counted("beside the {n} found", n=both + first + second),
         counted(

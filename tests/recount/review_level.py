@@ -66,6 +66,11 @@ def _sentences(view: View) -> list[Words]:
             for low in ("fewer", "more")
             for high in ("fewer", "more")
         ),
+        *(
+            given(f"no change ({{l}} % {low} to {{h}} % {high})", ESTIMATE, "l", "h", place="Level|few lines")
+            for low in ("fewer", "more")
+            for high in ("fewer", "more")
+        ),
         Words("baseline “first {n} weeks of the record, {a:week} to {b:week}”", lambda g: {"n": basis(g)["n"]}),
         *literal("a false alarm on each side at most 0.00135"),
         *_rests(view),

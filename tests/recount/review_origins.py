@@ -21,6 +21,7 @@ def origins_sheet(view: View) -> Sheet:
             counted("{d} defects of unknown or disputed origin ({u} of {w}, {p} %)", "Where defects were made",
                     d=matrix.unknown, u=matrix.unknown, w=len(matrix.defects),
                     p=percent(matrix.unknown, len(matrix.defects))),
+            counted("{d} defects of unknown or disputed origin (no unit", "Where defects were made", d=matrix.unknown),
             *(
                 Words(f"{spoken(code, view.plant.stations)}: {{d}} ({{p}} %), {{c}} confirmed, {{s}} suspected",
                       lambda _, code=code: matrix.most(code))

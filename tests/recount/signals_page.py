@@ -100,6 +100,7 @@ def signals_words(view: View, page: Page) -> Sheet:
             *words,
             given("({r} times, {a} to {b} at 95 %)", ESTIMATE, "r", "a", "b"),
             given("as strong in {n} of 1000 such watches", WATCH, "n"),
+            given("would raise {n} as strong", WATCH, "n"),
             *literal("fewer than 1 in 1000 such watches"),
             given("{n} new in {w:week}, {k} known before", WATCH, "n", "k"),
             given("{n} new signal in {w:week}", WATCH, "n"),
@@ -107,6 +108,8 @@ def signals_words(view: View, page: Page) -> Sheet:
             given("; {k} known before", WATCH, "k"),
             given("by {k} of the {n} weeks", WATCH, "k", "n"),
             given("({k} with a signal left out)", WATCH, "k"),
+            given("and {k} more, whatever the week says", WATCH, "k"),
+            given("a signal stood in {k} of the {n} weeks", WATCH, "k", "n"),
             given("{k} standing, with weeks", WATCH, "k"),
         ]
     )

@@ -44,6 +44,6 @@ def under_way_sheet(view: View) -> Sheet:
         for point in view.plant.end_points:
             count = sum(point in waits for _, _, waits in units)
             words.append(Words(f"{{n}} {verb} for {point}", lambda _, count=count: {"n": count}))
-    for noun in ("defects", "defect"):
-        words.append(Words(f"{{n}} {noun} found on them so far", lambda _: {"n": on_them}))
+    for found in ("defects found on them", "defect found on them", "defects found on it", "defect found on it"):
+        words.append(Words(f"{{n}} {found} so far", lambda _: {"n": on_them}))
     return Sheet(words=words, rows=[Rows("Units under way on {d:day}: {words:words}", rows)])

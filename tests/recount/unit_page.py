@@ -135,6 +135,8 @@ def _says(said: Said) -> tuple[Value, ...] | Told:
         held = f"{len(body['defects'])} {body['minutes']}"
     elif said.kind == "zone_looked_at":
         held = str(len(body["zones"]))
+    elif said.kind == "defect_corrected":
+        held = " ".join(str(abs(part)) for part in body.get("changes", {}).get("mark") or ())
     elif said.kind == "test_recorded" and body.get("value") is not None:
         held = str(abs(body["value"]))
     written = "" if said.applied else body.get("zone", "")  # a code that the plant does not know is told as it came
