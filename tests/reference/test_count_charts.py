@@ -25,6 +25,7 @@ from qc.stats.dispersion import expected_poisson_counts, rate_dispersion, share_
 from qc.stats.exact_limits import exact_p_chart
 from qc.stats.overdispersed_charts import p_prime_chart
 from qc.stats.rare_events import exact_t_chart, g_chart, geometric_limits, t_chart
+from qc.stats.stated_chances import LEAST
 
 DAY = date(2024, 1, 8)
 
@@ -220,4 +221,4 @@ def test_a_rate_baseline_of_defects_that_are_alike_has_index_0():
     baseline = rate_baseline("flat", DAY, ["1", "2", "3"], [4, 4, 4], [2, 2, 2], {})
     test = rate_dispersion(baseline.labels, [4, 4, 4], [2, 2, 2])
 
-    assert (test.index, test.p_less, test.p_more) == (0.0, 0.0, 1.0)
+    assert (test.index, test.p_less, test.p_more) == (0.0, LEAST, 1.0)  # no chance is stated as 0

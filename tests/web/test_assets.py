@@ -14,6 +14,8 @@ _IMPORT = re.compile(
     r"""(?:^|\n)\s*(?:import|export)\s[^;'"]*?from\s*["']([^"']+)["']|(?:^|\n)\s*import\s*["']([^"']+)["']"""
 )
 
+_LATER = re.compile(r"""await import\(["']([^"']+)["']\)""")
+
 
 def imported_from(module: Path) -> set[Path]:
     found = {first or second for first, second in _IMPORT.findall(module.read_text())}
@@ -38,13 +40,22 @@ def site():
     return Site(folder("static"), PWA, charts_script())
 
 
+def opened_later(graph: dict[Path, int]) -> set[Path]:
+    """Return the modules that those of a graph load when a screen is first opened, and what these need."""
+    later = {(module.parent / name).resolve() for module in graph for name in _LATER.findall(module.read_text())}
+    return {needed for module in later for needed in import_graph(module)}
+
+
 def precached_scripts(site) -> set[Path]:
     prefix = f"/a/{site.version}/pwa/"
     return {(PWA / name.removeprefix(prefix)).resolve() for name in site.precache() if name.endswith(".js")}
 
 
 def test_the_precache_list_holds_what_the_app_imports_and_no_more(site):
-    assert precached_scripts(site) == set(import_graph(PWA / "main.js"))
+    start = import_graph(PWA / "main.js")
+
+    assert opened_later(start) - set(start)
+    assert precached_scripts(site) == set(start) | opened_later(start)
 
 
 def test_the_app_starts_from_few_modules_in_few_rounds():

@@ -2,6 +2,7 @@
 
 import asyncio
 import json
+from concurrent.futures import ThreadPoolExecutor
 from types import SimpleNamespace
 
 import pytest
@@ -50,8 +51,14 @@ def echo(environ, start):
     return [environ["wsgi.input"].read()]
 
 
+def run(asked):
+    """Run to the end in a thread of its own: a browser's tests leave their loop running in this one."""
+    with ThreadPoolExecutor(1) as apart:
+        return apart.submit(lambda: asyncio.run(asked())).result()
+
+
 def ask(front, told, wire):
-    asyncio.run(front.__rsgi__(told, wire))
+    run(lambda: front.__rsgi__(told, wire))
     return wire.answered
 
 
@@ -118,7 +125,7 @@ def test_bodies_on_their_way_are_limited_by_address_and_in_all(front):
 
     stalled = [Wire(b"x", stalls=True) for _ in range(3)]
     second, other, last, after = (Wire(b"x" * 800) for _ in range(4))
-    asyncio.run(together())
+    run(together)
 
     assert code_of(second.answered) == (503, "busy")  # 1600 bytes from one address, 1500 may be
     assert second.answered[1]["retry-after"] == "5"
@@ -135,7 +142,7 @@ def test_requests_on_their_way_from_one_address_are_limited(front):
         await asyncio.gather(*held)
 
     stalled, one_more = [Wire(stalls=True) for _ in range(3)], Wire()
-    asyncio.run(together())
+    run(together)
 
     assert code_of(one_more.answered) == (503, "busy")
 

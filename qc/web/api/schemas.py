@@ -223,6 +223,12 @@ PLANT = record(
     weathers=many(word(*WEATHERS)),
     not_looked_reasons=many(word(*NOT_LOOKED_REASONS)),
     again_reasons=many(word(*AGAIN_REASONS)),
+    purposes=many(word(*PURPOSES)),
+    roles={
+        "type": "object",
+        "additionalProperties": many(word(*ROLES)),
+        "description": "Kind of operation on a unit, then the roles that may author it.",
+    },
 )
 
 SCHEMAS: dict[str, Schema] = {
