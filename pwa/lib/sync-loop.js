@@ -19,21 +19,24 @@ const QUIET_MS = 60_000;
 export function syncLoop(app, tell) {
   let failures = 0;
   let busy = false;
-  let again = false;
+  let wanted = false; // asked for since the last round began: what was saved on its way has missed it
   let timer = 0;
 
   function soon(now = false) {
+    wanted = true;
+    wake(now ? 0 : SOON_MS);
+  }
+
+  /** @param {number} ms */
+  function wake(ms) {
     clearTimeout(timer);
-    timer = window.setTimeout(() => void round().catch(tell.failed), now ? 0 : SOON_MS);
+    timer = window.setTimeout(() => void round().catch(tell.failed), ms);
   }
 
   async function round() {
-    if (busy) {
-      again = true; // what was saved while a round is on its way has missed it
-      return;
-    }
+    if (busy) return; // its end begins the next one
     busy = true;
-    again = false;
+    wanted = false;
     let done = false;
     try {
       // Where another tab is at it, that one will tell.
@@ -43,8 +46,7 @@ export function syncLoop(app, tell) {
       app.sync.running = false;
       await reload(app);
       tell.ended(done);
-      clearTimeout(timer);
-      timer = window.setTimeout(soon, again ? 0 : wait(done));
+      wake(wanted ? SOON_MS : wait(done));
     }
   }
 
