@@ -7,6 +7,7 @@ from tests.browser.pages.conftest import DESK, PHONE
 pytestmark = pytest.mark.browser
 REVIEW = "/review?week=2026-W11"
 PER_UNIT = "[data-picture=level-per-unit]"
+FIRST_PASS = "[data-picture=first-pass-t01]"  # at one point, where two weeks have units
 
 
 def drawn(visitor, picture):
@@ -29,7 +30,8 @@ def test_charts_are_drawn_and_the_policy_has_nothing_to_refuse(open_as):
 def test_arrow_keys_in_the_table_show_the_point_on_the_chart(open_as):
     visitor = open_as("quality_manager", DESK)
     visitor.go(REVIEW)
-    place = drawn(visitor, PER_UNIT)
+    visitor.page.evaluate("() => document.querySelectorAll('details').forEach(each => (each.open = true))")
+    place = drawn(visitor, FIRST_PASS)
     rows = place.locator("tr[data-of]")
     rows.first.focus()
     hover = place.locator(".hoverlayer .hovertext")
@@ -39,7 +41,7 @@ def test_arrow_keys_in_the_table_show_the_point_on_the_chart(open_as):
     visitor.page.keyboard.press("ArrowDown")
     assert rows.nth(1).evaluate("row => row === document.activeElement")
     visitor.page.wait_for_function(
-        "picture => document.querySelector(picture + ' .hoverlayer').textContent.includes('2026-W10')", arg=PER_UNIT
+        "picture => document.querySelector(picture + ' .hoverlayer').textContent.includes('2026-W10')", arg=FIRST_PASS
     )
 
 
