@@ -111,6 +111,7 @@ window.show = async (hash, ready) => {
 };
 // Taps at one place at each of the times; what lies there then is what is touched.
 window.tapAt = async (place, times) => {
+  await until(() => touchables()[place], `thing ${place} of ${location.hash}`);
   const target = touchables()[place];
   target.scrollIntoView({block: "center", behavior: "instant"});
   const box = (target.querySelector(".sign") ?? target).getBoundingClientRect();
