@@ -246,7 +246,7 @@ async function takeback(context, element) {
   const result = element.dataset.value ?? "";
   await save(app, [fact("test_withdrawn", params.chassis, { result, reason }, { deps: [result] })]);
   sync("slip");
-  say({ text: "Taken back. The record keeps it with the reason.", shape: "saved" });
+  say({ text: "Saved on phone: value taken back. It waits for the server's word; the record keeps it with the reason.", shape: "saved" });
   Object.assign(view, { slip: "", why: "", value: "", failed: null });
   return redraw();
 }

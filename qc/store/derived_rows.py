@@ -5,7 +5,7 @@ A row is a pure function of its record; one whose record changed and whose row d
 
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator
-from typing import Any
+from typing import Any, Protocol, TypeVar
 
 import orjson
 
@@ -111,7 +111,17 @@ def _pairs(kept: Kept[K, V]) -> Iterator[tuple[V, V | None]]:
     return ((kept[key], before) for key, before in kept.before.items())
 
 
-def _changed(kept: Kept[K, V], row_of: Callable[[K, V], Row], days: set[str]) -> list[Row]:
+class _Dated(Protocol):
+    """What counts on a production day (ISO), None while it has none."""
+
+    @property
+    def production_day(self) -> str | None: ...
+
+
+D = TypeVar("D", bound=_Dated)
+
+
+def _changed(kept: Kept[K, D], row_of: Callable[[K, D], Row], days: set[str]) -> list[Row]:
     """Return the rows that changed; the production days under which they counted or count now are added to days."""
     rows = []
     for key, before in kept.before.items():
@@ -119,7 +129,7 @@ def _changed(kept: Kept[K, V], row_of: Callable[[K, V], Row], days: set[str]) ->
         row = row_of(key, now)
         if before is None or row_of(key, before) != row:
             rows.append(row)
-            days.update(one.production_day for one in (before, now) if one and one.production_day)  # type: ignore[attr-defined]
+            days.update(one.production_day for one in (before, now) if one and one.production_day)
     return rows
 
 

@@ -130,7 +130,7 @@ def test_a_slip_is_taken_back_and_stays_beside_the_right_value(phone):
     phone.tap(re.compile("^Take this value back"))
     phone.tap("Typed wrong")
     phone.tap("Take it back")
-    phone.expect_status("Taken back")
+    phone.expect_status("Saved on phone: value taken back. It waits for the server's word")
     enter(phone, "W1", "0.05")
     phone.expect_status("W1 passed, 0.05 bar")
     phone.tap(re.compile("^W1 "), "link")
