@@ -112,17 +112,17 @@ def _told(counts: RelookCounts, people: Sequence[PersonShare]) -> tuple[str, ...
     bound = [words for words in map(_entangled, people) if words]
     entangled = f"Person and shift cannot be told apart outside the pairs. First looks: {listed(bound, len(bound))}."
     left_out = (
-        (counts.repaired_between, "unit", "left out: repaired between the two looks"),
-        (counts.unpaired, "second look", "left out: no first presentation by another person before it"),
-        (counts.one_zone, "defect", "left out: in a zone that only one of the two looked at"),
-        (counts.known_before, "defect", "left out: recorded by another point or person before"),
+        (counts.repaired_between, ("unit", ""), "left out: repaired between the two looks"),
+        (counts.unpaired, ("second look", ""), "left out: no first presentation by another person before it"),
+        (counts.one_zone, ("defect", ""), "left out: in a zone that only one of the two looked at"),
+        (counts.known_before, ("defect", ""), "left out: recorded by another point or person before"),
         (
             counts.alike,
-            "record of the first look",
+            ("record of the first look", "records of the first look"),
             "alike in type and zone to one of the second and not joined: found by one only until they are joined",
         ),
     )
-    return (*((entangled,) if bound else ()), *(f"{counted(n, one)} {why}." for n, one, why in left_out if n))
+    return (*((entangled,) if bound else ()), *(f"{counted(n, *words)} {why}." for n, words, why in left_out if n))
 
 
 def _entangled(person: PersonShare) -> str:

@@ -295,3 +295,16 @@ def test_the_page_tells_confirmed_and_suspected_apart(lived):
 
     defects, _, _, units = found["2026-W10"]
     assert (defects, units) == ("2 (1 + 1)", "2")
+
+
+def test_what_was_found_after_dispatch_stands_with_the_day_it_was_found(lived):
+    """It once stood with the instant of its entry, days later, beside an age that counts from the finding."""
+    finding = {"zone": "nearside.upper.mid", "type": "PAN-05", "severity": "major", "found_day": "2026-03-12"}
+    found = lived.phone.must("field_finding", CAST["quality_manager"].code, lived.ids["released"], **finding)
+    lived.phone.must(
+        "origin_suspected", CAST["quality_manager"].code, lived.ids["released"], defect=found, station="S05"
+    )
+
+    card = read(lived.server.page("station_lead").get("/stations/S05")).one("li", id=f"d-{found}").text
+
+    assert "Found Thu 12 Mar 2026 after dispatch" in card
