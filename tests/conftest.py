@@ -1,6 +1,45 @@
-"""Settings for every test: properties are not timed, since a first import or a busy machine is no fault."""
+"""Settings for every test: its time limit, and that a failure is told when it happens.
 
+Properties are not timed, since a first import or a busy machine is no fault.
+"""
+
+import pytest
 from hypothesis import settings
 
 settings.register_profile("suite", deadline=None)
 settings.load_profile("suite")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    if not hasattr(config, "workerinput"):  # a worker has nobody to tell; its reports come here
+        config.pluginmanager.register(ToldAtOnce(config), "told-at-once")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Take the time limit from the long forms, which are run by command and watched by who runs them."""
+    for item in items:
+        if item.get_closest_marker("long"):
+            item.add_marker(pytest.mark.timeout(0))
+
+
+class ToldAtOnce:
+    """Prints each failed test with its error as it fails: a run that is cut off still says which tests failed."""
+
+    def __init__(self, config: pytest.Config) -> None:
+        self.config = config
+
+    @pytest.hookimpl(trylast=True)
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        terminal = self.config.pluginmanager.get_plugin("terminalreporter")
+        if not report.failed or terminal is None:
+            return
+        when = "" if report.when == "call" else f" ({report.when})"
+        terminal.write_line(f"\nfailed: {report.nodeid}{when}: {last_error(report)}")
+        terminal.flush()
+
+
+def last_error(report: pytest.TestReport) -> str:
+    """Return the first line of what was raised last, on one line; all that is known where nothing was raised here."""
+    crash = getattr(report.longrepr, "reprcrash", None)
+    words = crash.message if crash else report.longreprtext.strip()
+    return next((line.strip() for line in words.splitlines() if line.strip()), "no error was told")[:400]

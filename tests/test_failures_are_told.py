@@ -1,0 +1,67 @@
+"""A run that is cut off has said which tests failed, and a test that hangs is ended and the next one runs."""
+
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+WAITS = """
+import pathlib, time
+def test_fails():
+    assert 2 == 3, "two is not three"
+def test_waits_until_the_failure_was_read():
+    end = time.monotonic() + 60
+    while not pathlib.Path(__file__).with_name("read").exists():
+        assert time.monotonic() < end
+        time.sleep(0.02)
+"""
+
+HANGS = """
+import time
+def test_hangs():
+    time.sleep(60)
+def test_after():
+    pass
+"""
+
+
+def begun(folder: Path, text: str, *options: str) -> subprocess.Popen[str]:
+    """Run a file of tests in a folder that has the conftest of this one."""
+    shutil.copy(Path(__file__).with_name("conftest.py"), folder / "conftest.py")
+    (folder / "test_it.py").write_text(text)
+    command = [
+        sys.executable,
+        "-m",
+        "pytest",
+        "-q",
+        "-p",
+        "no:cacheprovider",
+        "--rootdir",
+        str(folder),
+        "--timeout-method=signal",
+    ]
+    return subprocess.Popen([*command, *options, "test_it.py"], cwd=folder, stdout=subprocess.PIPE, text=True)
+
+
+@pytest.mark.parametrize("options", [[], ["-n", "1"]], ids=["one process", "workers"])
+def test_a_failure_is_told_before_the_run_ends(tmp_path, options):
+    with begun(tmp_path, WAITS, *options) as run:
+        told = next(line for line in run.stdout if "failed: " in line)
+        ends_after = run.poll() is None
+        (tmp_path / "read").touch()
+        rest = run.stdout.read()
+
+    assert "test_it.py::test_fails" in told
+    assert "two is not three" in told
+    assert ends_after, "told only at the end"
+    assert "1 failed, 1 passed" in rest
+
+
+def test_a_test_that_hangs_is_ended_and_the_next_one_runs(tmp_path):
+    with begun(tmp_path, HANGS, "--timeout", "1") as run:
+        told = run.stdout.read()
+
+    assert "failed: test_it.py::test_hangs: Failed: Timeout" in told
+    assert "1 failed, 1 passed" in told
