@@ -1,7 +1,8 @@
 """Signing in: tries counted before the secret is looked at, tokens kept as hashes, sessions that prove authorship.
 
 A lock-out belongs to a person on a device, so that a phone where somebody guesses does not lock its owner out of the
-next one; guesses spread over many devices meet the bound per person.
+next one; guesses spread over many devices meet the bound per person. Times here are an even clock's: setting the
+machine's clock keeps no token alive and opens no lock-out, and a restart under another clock makes neither longer.
 """
 
 import hashlib
@@ -48,7 +49,7 @@ class TooManyTries(Exception):
 
 @dataclass(frozen=True, slots=True)
 class SignIn:
-    """Somebody signed in. session proves authorship of operations; ends_ms: at the latest, by the server's clock."""
+    """Somebody signed in. session proves authorship of operations; ends_ms: at the latest, by the even clock."""
 
     session: str
     person: Person
@@ -75,9 +76,10 @@ SELECT p.code, p.name, p.role, p.stations, s.session, s.device, s.ends_ms, s.use
   JOIN person AS p ON p.code = s.person AND p.ended = 0
   LEFT JOIN device AS d ON d.code = s.device
  WHERE s.token_hash = :token_hash AND s.purpose = :purpose AND s.ends_ms > :now AND s.used_ms > :idle_since
+   AND s.begun_ms <= :now -- begun under a clock that was ahead: nobody knows how long ago
 """
 _TOUCH = "UPDATE sign_in SET used_ms = ? WHERE session = ?"
-_SIGN_OUT = "UPDATE sign_in SET ends_ms = :now WHERE token_hash = :token_hash AND ends_ms > :now"
+_SIGN_OUT = "UPDATE sign_in SET ends_ms = min(:now, begun_ms) WHERE token_hash = :token_hash"  # over by any clock
 _AUTHOR = "SELECT person, device FROM sign_in WHERE session = ?"
 
 
@@ -85,6 +87,7 @@ class SignIns:
     """Opens, finds and ends sign-ins."""
 
     def __init__(self, people: People, write: Write[Any], read: Read, clock: Callable[[], int]) -> None:
+        """clock: an even one, milliseconds since 1970 UTC where it began."""
         self._people = people
         self._write = write
         self._read = read
@@ -184,7 +187,7 @@ def _wait_ms(tries: list[Any], place: str, now: int) -> int:
     for where, failed, last_ms in tries:
         if where == place and failed >= FREE_TRIES:
             wait = min(FIRST_WAIT_MS * 2 ** min(failed - FREE_TRIES, 10), LONGEST_WAIT_MS)
-            waits.append(last_ms + wait - now)
+            waits.append(min(last_ms, now) + wait - now)
     if sum(failed for _, failed, _ in tries) >= TRIES_ANYWHERE:
-        waits.append(max(last_ms for *_, last_ms in tries) + ANYWHERE_WAIT_MS - now)
+        waits.append(min(max(last_ms for *_, last_ms in tries), now) + ANYWHERE_WAIT_MS - now)
     return max(waits)

@@ -15,7 +15,13 @@ from pathlib import Path
 from cryptography import x509
 from cryptography.hazmat.primitives import hashes
 from cryptography.hazmat.primitives.asymmetric import ec
-from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat, load_pem_private_key
+from cryptography.hazmat.primitives.serialization import (
+    Encoding,
+    NoEncryption,
+    PrivateFormat,
+    PublicFormat,
+    load_pem_private_key,
+)
 from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
 LEAF_DAYS = 825
@@ -87,6 +93,21 @@ def days_left(certificate: Path, now: datetime | None = None) -> int:
     """Return how many whole days a certificate is still good for, negative once it has ended."""
     leaf = x509.load_pem_x509_certificate(certificate.read_bytes())
     return (leaf.not_valid_after_utc - (now or datetime.now(UTC))).days
+
+
+def key_fault(certificate: Path, key: Path) -> str:
+    """Return why a key file cannot serve with a certificate file, "" where the two fit."""
+    leaf = x509.load_pem_x509_certificate(certificate.read_bytes())
+    try:
+        private = load_pem_private_key(key.read_bytes(), None)
+    except TypeError:
+        return f"{key} is locked with a passphrase, and nobody is there to type it; write it without one, mode 0600"
+    except ValueError:
+        return f"{key} holds no private key in PEM"
+    forms = (Encoding.DER, PublicFormat.SubjectPublicKeyInfo)
+    if private.public_key().public_bytes(*forms) != leaf.public_key().public_bytes(*forms):
+        return f"{key} is not the key of {certificate}: the two were made at different times, or one was moved"
+    return ""
 
 
 def _demand_name(name: str) -> None:

@@ -11,6 +11,7 @@ from qc.domain.plant import Plant
 from qc.domain.plant_tables import plant_from_tables, tables_of
 from qc.store.devices import Devices
 from qc.store.door import server_epoch
+from qc.store.even_clock import even_clock
 from qc.store.journal import Journal, wall_ms
 from qc.store.people import People
 from qc.store.photos import PhotoStore
@@ -23,7 +24,10 @@ _KEY = "qc.house"
 
 @dataclass
 class House:
-    """One plant's data folder, open. clock: milliseconds since 1970 UTC; demo: the plant is invented."""
+    """One plant's data folder, open. clock: milliseconds since 1970 UTC; demo: the plant is invented.
+
+    even: the clock that tokens and lock-outs are counted by, None for ``clock`` itself.
+    """
 
     folder: Path
     journal: Journal
@@ -31,6 +35,7 @@ class House:
     photos: PhotoStore
     clock: Callable[[], int]
     demo: bool
+    even: Callable[[], int] | None = None
     reads: Reads = field(init=False)
     people: People = field(init=False)
     devices: Devices = field(init=False)
@@ -43,7 +48,11 @@ class House:
         self.server_epoch = server_epoch(read()) or ""  # given anew by a restore only, which needs the server stopped
         self.people = People(self.folder / "keys", self.journal.write, read, self.clock)
         self.devices = Devices(self.journal.write, read)
-        self.sign_ins = SignIns(self.people, self.journal.write, read, self.clock)
+        self.sign_ins = SignIns(self.people, self.journal.write, read, self.even or self.clock)
+
+    def by_clock(self, even_ms: int) -> int:
+        """Return when the server's clock will show what the even clock shows at ``even_ms``, if nobody sets it."""
+        return even_ms if self.even is None else even_ms - self.even() + self.clock()
 
     def close(self) -> None:
         """Finish what is queued and give the record back."""
@@ -59,10 +68,12 @@ def open_house(folder: Path, clock: Callable[[], int] | None = None) -> House:
     """
     tables = tables_of(tables_folder(folder))
     plant = plant_from_tables(tables)
+    even = None
     if clock is None:
         clock = folder_clock(folder) if plant.demo else wall_ms
+        even = even_clock(clock)
     journal = Journal(folder, plant, tables, clock)
-    return House(folder, journal, plant, PhotoStore(folder, journal.write, clock), clock, plant.demo)
+    return House(folder, journal, plant, PhotoStore(folder, journal.write, clock), clock, plant.demo, even)
 
 
 def the_house() -> House:

@@ -103,7 +103,7 @@ def hosts_for(host: str, cert: Path | None, key: Path | None, names: Sequence[st
                 "no offline app. Make a certificate with: qc certificate FOLDER NAME, then give --cert and --key"
             )
         return [*LOOPBACK_NAMES, *names]
-    from qc.web.certificate import days_left, names_in
+    from qc.web.certificate import days_left, key_fault, names_in
 
     for path in (cert, key):
         if path is not None and not path.is_file():
@@ -111,12 +111,15 @@ def hosts_for(host: str, cert: Path | None, key: Path | None, names: Sequence[st
     try:
         known = names_in(cert)
         left = days_left(cert)
-    except ValueError as wrong:
+        misfit = key_fault(cert, key) if key is not None else ""
+    except (OSError, ValueError) as wrong:
         raise CannotServe(f"{cert} cannot be used: {wrong}") from wrong
     if left < 0:
         raise CannotServe(
             f"{cert} ended {-left} days ago; phones refuse it. Make another with: qc certificate FOLDER NAME"
         )
+    if misfit:
+        raise CannotServe(misfit)
     return list(dict.fromkeys([*known, *names, *(LOOPBACK_NAMES if host in LOOPBACK else ())]))
 
 

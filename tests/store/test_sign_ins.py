@@ -10,6 +10,7 @@ from qc.domain.people import Person
 from qc.store import pins
 from qc.store.connection import open_reader, open_writer
 from qc.store.devices import Devices, NoSuchDevice, NotADevice
+from qc.store.even_clock import even_clock
 from qc.store.migrations import migrate
 from qc.store.people import DESK, People, PersonExists, WeakSecret
 from qc.store.sign_ins import DeviceRevoked, SignIns, TooManyTries, WrongSignIn
@@ -74,6 +75,74 @@ def office(tmp_path, monkeypatch):
     office.people.add(ADA, PHRASE)
     yield office
     office.writer.close()
+
+
+# Clocks that jump
+
+
+class Machine:
+    """A machine whose clock somebody sets while time passes as ever."""
+
+    def __init__(self):
+        self.wall, self.up = 1_770_000_000_000, 5_000
+
+    def pass_(self, ms):
+        self.wall, self.up = self.wall + ms, self.up + ms
+
+
+@pytest.fixture
+def machine(office):
+    machine = Machine()
+    even = even_clock(lambda: machine.wall, lambda: machine.up)
+    office.sign_ins._clock = even
+    return machine
+
+
+@pytest.mark.parametrize("jump", [-400 * 24 * HOUR, -HOUR, HOUR, 400 * 24 * HOUR])
+def test_a_token_lasts_its_shift_whatever_the_machines_clock_is_set_to(office, machine, jump):
+    _, token = office.try_pin()
+    machine.wall += jump
+
+    machine.pass_(10 * HOUR - 1)
+    assert office.sign_ins.by_token(token, "phone")
+    machine.pass_(1)
+    assert office.sign_ins.by_token(token, "phone") is None
+
+
+@pytest.mark.parametrize("jump", [-400 * 24 * HOUR, -HOUR, HOUR, 400 * 24 * HOUR])
+def test_a_lock_out_lasts_as_long_whatever_the_machines_clock_is_set_to(office, machine, jump):
+    first, _ = office.try_pin()
+    office.guess(5, first.device)
+    machine.wall += jump
+
+    machine.pass_(MINUTE - 1)
+    with pytest.raises(TooManyTries):
+        office.try_pin(device=first.device)
+    machine.pass_(1)
+    assert office.try_pin(device=first.device)
+
+
+def test_a_restart_under_a_clock_set_back_makes_no_lock_out_longer_and_opens_no_token(office):
+    first, token = office.try_pin()
+    office.guess(5, first.device)
+    office.restart()
+    office.now -= 400 * 24 * HOUR
+
+    assert office.sign_ins.by_token(token, "phone") is None
+    with pytest.raises(TooManyTries) as locked:
+        office.try_pin(device=first.device)
+    assert locked.value.seconds == 60
+
+
+@pytest.mark.parametrize("behind", [0, 8 * HOUR])
+def test_who_ends_is_out_though_the_server_counts_by_another_clock(office, machine, behind):
+    """`qc user` writes beside the server, by the machine's clock; the server's own goes on evenly."""
+    _, token = office.try_pin()
+    machine.pass_(MINUTE)
+    office.now = machine.wall + behind
+    office.people.change_secret("OL1", "593018")
+
+    assert office.sign_ins.by_token(token, "phone") is None
 
 
 # Secrets

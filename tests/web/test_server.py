@@ -13,6 +13,12 @@ from concurrent.futures import ThreadPoolExecutor
 from http.client import HTTPConnection, HTTPSConnection
 
 import pytest
+from cryptography.hazmat.primitives.serialization import (
+    BestAvailableEncryption,
+    Encoding,
+    PrivateFormat,
+    load_pem_private_key,
+)
 
 from qc.assets import folder
 from qc.domain.people import Person
@@ -273,3 +279,29 @@ def test_the_names_of_the_certificate_are_those_that_it_is_asked_for_by(tls, tmp
         hosts_for("0.0.0.0", tmp_path / "no.crt", tls.leaf_key, ())
     with pytest.raises(CannotServe, match="cannot be used"):
         hosts_for("0.0.0.0", tls.leaf_key, tls.leaf_key, ())
+
+
+def test_a_key_that_does_not_fit_its_certificate_is_told_before_anybody_is_served(tmp_path):
+    one, other = (
+        certificate.make(tmp_path / "one", ("localhost",)),
+        certificate.make(tmp_path / "other", ("localhost",)),
+    )
+
+    assert hosts_for("0.0.0.0", one.leaf, one.leaf_key, ())
+    with pytest.raises(CannotServe, match="is not the key of"):
+        hosts_for("0.0.0.0", one.leaf, other.leaf_key, ())
+    with pytest.raises(CannotServe, match="holds no private key"):
+        hosts_for("0.0.0.0", one.leaf, one.leaf, ())
+    one.leaf_key.write_text("garbage")
+    with pytest.raises(CannotServe, match="holds no private key"):
+        hosts_for("0.0.0.0", one.leaf, one.leaf_key, ())
+
+
+def test_a_key_locked_with_a_passphrase_is_told(tmp_path):
+    files = certificate.make(tmp_path / "one", ("localhost",))
+    key = load_pem_private_key(files.leaf_key.read_bytes(), None)
+    locked = BestAvailableEncryption(b"words")
+    files.leaf_key.write_bytes(key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, locked))
+
+    with pytest.raises(CannotServe, match="locked with a passphrase"):
+        hosts_for("0.0.0.0", files.leaf, files.leaf_key, ())

@@ -30,7 +30,7 @@ def answer() -> Response:
             "session": opened.session,
             "device": opened.device,
             "person": _person(opened.person),
-            "ends_ms": opened.ends_ms,
+            "ends_ms": house.by_clock(opened.ends_ms),
             "server_now": house.clock(),
             "server_epoch": house.server_epoch,
         }
