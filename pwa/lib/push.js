@@ -37,6 +37,18 @@ export function pushBody(frame, entries) {
 }
 
 /**
+ * What a phone remembers of the server's history: the newest row that it saw. Once the server's record is not the one
+ * that this phone saw, it keeps what it saw then, and goes on saying so until the record begins anew from a backup.
+ * @param {{chain: any, history_differs_ms: number}} known
+ * @param {{chain: any, history_differs?: boolean}} answer
+ * @param {number} now
+ */
+export function chainAfter(known, answer, now) {
+  if (answer.history_differs) return { history_differs_ms: known.history_differs_ms || now };
+  return known.history_differs_ms ? {} : { chain: answer.chain };
+}
+
+/**
  * A duplicate carries the verdict of the first time as its code, and that one's "code: words" as its reason.
  * @param {Told} told
  */

@@ -15,6 +15,7 @@ const DEFAULTS = {
   person: "",
   server_epoch: "",
   chain: null,
+  history_differs_ms: 0,
   pulled_through: 0,
   clock_offset_ms: 0,
   synced_ms: 0,

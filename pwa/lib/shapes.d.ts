@@ -119,13 +119,13 @@ export type Session = {
 };
 /** install_epoch: identity of this installation; device: the code that the server gave it, "" before the first
  *  sign-in; next_seq: dense from 1; person: who is signed in, "" when locked; server_epoch: "" before the first answer;
- *  chain: the longest record that the server has shown; pulled_through: the server's number; clock_offset_ms: server's
+ *  chain: the longest record that the server has shown; history_differs_ms: since when its record is another, 0 for never; pulled_through: the server's number; clock_offset_ms: server's
  *  clock minus this phone's; synced_ms: this phone's clock at the last whole sync, 0 for never; cautions_seen: codes by
  *  sign-in; instruments: the last by test; forms: by address, what was chosen and typed there and is not saved yet;
  *  lost: a store of this phone that was cleared: its last number, and the server's highest, null before it was asked. */
 export type Settings = {
   install_epoch: string; device: string; next_seq: number; sessions: Session[]; person: string; server_epoch: string;
-  chain: { size: number; head: string } | null; pulled_through: number; clock_offset_ms: number; synced_ms: number;
+  chain: { size: number; head: string } | null; history_differs_ms: number; pulled_through: number; clock_offset_ms: number; synced_ms: number;
   targets: "standard" | "glove"; theme: "light" | "dark"; zones_as: "drawing" | "list";
   cautions_seen: Record<string, string[]>; instruments: Record<string, string>;
   people: { code: string; name: string; role: string }[];

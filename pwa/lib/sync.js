@@ -7,7 +7,7 @@ import { ask, isFull, read, readAll, readKeys, transact } from "./db.js";
 import { Unreadable, captureOf, makeReady } from "./photo.js";
 import { tellsMore } from "./picture.js";
 import { expired, expiredPhotos, forget, keepVerdicts, loadOutbox, unsent } from "./outbox.js";
-import { nextBatch, pushBody, settleBatch } from "./push.js";
+import { chainAfter, nextBatch, pushBody, settleBatch } from "./push.js";
 import { markEnded } from "./session.js";
 import { putSettings, putWithin } from "./settings.js";
 
@@ -98,7 +98,7 @@ async function greet(link) {
  */
 async function heedEpoch({ db, settings }, epoch) {
   if (epoch === settings.server_epoch) return;
-  const changes = { server_epoch: epoch, pulled_through: 0, chain: null };
+  const changes = { server_epoch: epoch, pulled_through: 0, chain: null, history_differs_ms: 0 };
   await transact(db, ["settings", "units"], async (tx) => {
     await ask(tx.objectStore("units").clear());
     await putWithin(tx, changes);
@@ -161,7 +161,7 @@ async function pushAll(link) {
     await heedEpoch(link, answer.server_epoch);
     const result = settleBatch(batch, answer.verdicts, answer.server_epoch, Date.now());
     await keepVerdicts(db, result.verdicts);
-    await note(link, { chain: answer.chain });
+    await note(link, chainAfter(settings, answer, Date.now()));
     if (result.stop) return result.stop;
     queue = queue.slice(batch.length);
     if (result.resend !== null) {

@@ -76,6 +76,7 @@ export function warnings({ app, session, now }) {
   const { oldest_ms } = unsentOf(app);
   return [
     oldest_ms !== null && Date.now() - oldest_ms >= WARN_MS ? "Unsent for over two hours. Walk to where there is signal, or export the file in the outbox." : "",
+    app.settings.history_differs_ms ? "The server's record is not the one that this phone saw. What you record is kept here. Tell the quality manager and the administrator; release nothing." : "",
     app.settings.lost ? lostWords(app.settings.lost) : "",
     app.storage.free_bytes !== null && app.storage.free_bytes < LITTLE_BYTES ? "This phone is nearly full. Sync so that sent photos can go; the text of a defect still has its place." : "",
     app.not_saved ? `Not saved: ${app.not_saved}` : "",

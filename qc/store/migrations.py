@@ -56,6 +56,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(9, "test results: open-ended readings, why done again, slips taken back", schema.RETESTS),
     Migration(10, "backlogs: indexes of open origins, of repairs and of releases by when", schema.BACKLOGS),
     Migration(11, "units that left: what was found after dispatch, up to day 60 and later", LEFT_UNITS),
+    Migration(12, "alarms of phones that saw another history than the record holds", schema.HISTORY_ALARMS),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.

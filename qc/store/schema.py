@@ -350,6 +350,21 @@ CREATE INDEX defect_unsettled ON defect (suspected, origin_state, production_day
  WHERE origin_state IN ('suspected', 'disputed') AND state <> 'withdrawn';
 """
 
+# What phones told of the history that they had seen acknowledged and that the record does not hold; by epoch, as a
+# restored record is another history, and phones know it.
+HISTORY_ALARMS = """
+CREATE TABLE history_alarm (
+  server_epoch TEXT NOT NULL,
+  device TEXT NOT NULL,
+  size INTEGER NOT NULL,
+  head TEXT NOT NULL,
+  person TEXT NOT NULL, -- who was signed in on that phone
+  first_ms INTEGER NOT NULL,
+  last_ms INTEGER NOT NULL,
+  PRIMARY KEY (server_epoch, device)
+) STRICT, WITHOUT ROWID;
+"""
+
 # taken_back: the operation that took the result back as a slip; NULL while it stands.
 RETESTS = """
 ALTER TABLE test_result ADD COLUMN beyond TEXT NOT NULL DEFAULT '' CHECK (beyond IN ('', 'above', 'below'));

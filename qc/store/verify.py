@@ -16,6 +16,7 @@ from qc.store.arrivals import json_of
 from qc.store.chain import GENESIS, HASHED_COLUMNS, row_hash
 from qc.store.checks import Check, checked
 from qc.store.connection import RECORD, open_reader
+from qc.store.history import history_alarms
 from qc.store.migrations import MIGRATIONS, take_all, version_of
 from qc.store.verify_derived import against_rebuild
 from qc.store.verify_signatures import key_faults, key_notes, signature_faults
@@ -133,6 +134,7 @@ def _verified(folder: Path, kept: sqlite3.Connection, room: Path) -> VerifyRepor
     (unarrived,) = kept.execute(_UNARRIVED).fetchone()
     notes = [f"{unarrived} photos are named by a record and have not arrived"] if unarrived else []
     notes += key_notes(kept) if version >= SIGNED_SINCE else []
+    notes += [alarm.words for alarm in history_alarms(kept)]
     return VerifyReport(str(folder), tuple(checks), tuple(notes))
 
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from flask import Flask, Response, abort
 
+from qc.store.history import history_alarms
 from qc.web import errors, headers, page_session, pages, photo_answer, sign_in_page
 from qc.web.api import routes
 from qc.web.assets_site import Site, the_site
@@ -31,6 +32,7 @@ def create_app(house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site |
     app.jinja_env.globals["asset_url"] = site.address
     app.context_processor(lambda: {"demo": house.demo, "plant": house.plant})
     page_session.register(app)
+    app.context_processor(lambda: {"record_alarms": _record_alarms(house)})
     errors.register(app)
     app.after_request(headers.add_headers)
     app.register_blueprint(routes.blueprint(house))
@@ -39,6 +41,14 @@ def create_app(house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site |
     app.register_blueprint(pages.blueprint(house))
     _serve(app, site)
     return app
+
+
+def _record_alarms(house: House) -> list[str]:
+    """Return what is wrong with the record itself, for who answers for it; nothing for everybody else."""
+    person = page_session.current_person()
+    if person is None or person.role not in ("quality_manager", "administrator"):
+        return []
+    return [alarm.words for alarm in history_alarms(house.reads.connection())]
 
 
 def _serve(app: Flask, site: Site) -> None:

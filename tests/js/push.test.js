@@ -3,7 +3,7 @@ import test from "node:test";
 
 import { fact, operation } from "../../pwa/lib/facts.js";
 import { KEPT_MS, expired, expiredPhotos, unsent } from "../../pwa/lib/outbox.js";
-import { MOST_BYTES, MOST_OPERATIONS, nextBatch, pushBody, settleBatch } from "../../pwa/lib/push.js";
+import { MOST_BYTES, MOST_OPERATIONS, chainAfter, nextBatch, pushBody, settleBatch } from "../../pwa/lib/push.js";
 
 const MAKER = { device: "P1", install_epoch: "e1", author: "I1", session: "s1", seen_through: 7 };
 const TIME = { wall_ms: 1000, tz_min: 60, mono_ms: 5 };
@@ -18,6 +18,18 @@ function entry(seq, note = "n") {
 function told(each, verdict, more = {}) {
   return { id: each.id, verdict, code: "", reason: "", expected: null, number: 10 + each.seq, ...more };
 }
+
+test("a phone keeps the history that it saw once the server's is another, and since when", () => {
+  const saw = { chain: { size: 9, head: "a" }, history_differs_ms: 0 };
+  const now = { size: 5, head: "b" };
+
+  assert.deepEqual(chainAfter(saw, { chain: now, history_differs: false }, 7), { chain: now });
+  assert.deepEqual(chainAfter(saw, { chain: now }, 7), { chain: now });
+  const alarmed = { ...saw, ...chainAfter(saw, { chain: now, history_differs: true }, 7) };
+  assert.deepEqual(alarmed, { chain: saw.chain, history_differs_ms: 7 });
+  assert.deepEqual(chainAfter(alarmed, { chain: now, history_differs: true }, 8), { history_differs_ms: 7 });
+  assert.deepEqual(chainAfter(alarmed, { chain: now, history_differs: false }, 8), {});
+});
 
 test("an envelope has exactly the fields of the contract, empty body fields are left out", () => {
   const op = operation(fact("defect_recorded", "U", { zone: "z", note: "", mark: null, inspection: undefined }), MAKER, 3, TIME);

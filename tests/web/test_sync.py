@@ -346,15 +346,48 @@ def test_a_history_that_a_phone_saw_and_the_record_no_longer_holds_is_told(plann
     nothing = {"size": 0, "head": "0" * 64}
 
     for seen in (chain, nothing):
-        ivo.send([], chain=seen, server_epoch=epoch)
-    ivo.send([], chain={**chain, "head": "a" * 64}, server_epoch="before-a-restore")
+        assert ivo.send([], chain=seen, server_epoch=epoch).json["history_differs"] is False
+    told = ivo.send([], chain={**chain, "head": "a" * 64}, server_epoch="before-a-restore")
+    assert told.json["history_differs"] is False
     assert "history_differs" not in caplog.text
+    assert ALARM not in planned.page("quality_manager").get("/units").text
 
     for seen in ({**chain, "head": "a" * 64}, {**chain, "size": chain["size"] + 1}):
         caplog.clear()
         answer = ivo.send([ivo.operation("station_passed", UNIT, {"station": "S05"})], chain=seen, server_epoch=epoch)
         assert answer.json["verdicts"][0]["verdict"] == "applied"
+        assert answer.json["history_differs"] is True
         assert "history_differs: device P2" in caplog.text
+
+
+ALARM = "The record is not the one that phones saw"
+
+
+def test_another_history_is_an_alarm_for_those_who_answer_for_the_record(planned):
+    ivo = planned.phone()
+    chain = ivo.send([]).json["chain"]
+    ivo.send([], chain={**chain, "head": "a" * 64}, server_epoch=planned.house.server_epoch)
+
+    for role in ("quality_manager", "administrator"):
+        text = planned.page(role).get("/units").text
+        assert ALARM in text
+        assert "hone P2 was told of row 1 with another hash" in text
+        assert "IV1 signed in" in text
+    for role in ("inspector", "station_lead", "dispatch"):
+        assert ALARM not in planned.page(role).get("/units").text
+    assert any("was told of row 1" in note for note in verify(planned.house.folder).notes)
+
+
+def test_a_restored_record_begins_without_the_alarms_of_the_one_before(planned):
+    from qc.store.door import new_server_epoch
+    from qc.store.history import history_alarms
+
+    ivo = planned.phone()
+    ivo.send([], chain={"size": 9, "head": "a" * 64}, server_epoch=planned.house.server_epoch)
+    assert len(history_alarms(planned.house.reads.connection())) == 1
+    planned.house.journal.write(new_server_epoch)
+
+    assert history_alarms(planned.house.reads.connection()) == []
 
 
 def test_a_ping_tells_how_much_of_an_installation_is_here(planned):

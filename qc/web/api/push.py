@@ -6,7 +6,7 @@ from typing import Any
 from flask import Response
 
 from qc.domain.operations import PROTOCOL, code, digest, nullable, uuid7, whole
-from qc.store.history import holds
+from qc.store.history import holds, note_alarm
 from qc.store.sign_ins import SignIn
 from qc.store.verdicts import PushBatch, Verdict
 from qc.web.api.answers import json_answer
@@ -41,13 +41,14 @@ def answer() -> Response:
     signed = signed_in(revoked_too=True)
     frame, parts = _asked(signed)
     house = the_house()
-    _compare_histories(house, frame)
+    differs = _history_differs(house, frame, signed.person.code)
     told = house.journal.push(_batch(house, frame, parts))
     return json_answer(
         {
             "server_epoch": told.server_epoch,
             "server_now": house.clock(),
             "chain": {"size": told.chain_size, "head": told.chain_head},
+            "history_differs": differs,
             "verdicts": [_verdict(verdict) for verdict in told.verdicts],
         }
     )
@@ -67,18 +68,19 @@ def _asked(signed: SignIn) -> tuple[dict[str, Any], list[Part]]:
     return frame, parts
 
 
-def _compare_histories(house: House, frame: dict[str, Any]) -> None:
-    """Tell the log when a phone has seen a history of this epoch that the journal no longer holds.
+def _history_differs(house: House, frame: dict[str, Any], person: str) -> bool:
+    """Tell whether a phone has seen a history of this epoch that the journal no longer holds, and raise the alarm.
 
     The push is taken all the same: what the phone holds may be the only copy left.
     """
-    chain = frame["chain"]
+    chain, device = frame["chain"], frame["device"]
     if chain is None or frame["server_epoch"] != house.server_epoch:
-        return
-    if not holds(house.reads.connection(), chain["size"], chain["head"]):
-        log.error(
-            "history_differs: device %s saw row %d with another hash; run qc verify", frame["device"], chain["size"]
-        )
+        return False
+    if holds(house.reads.connection(), chain["size"], chain["head"]):
+        return False
+    log.error("history_differs: device %s saw row %d with another hash; run qc verify", device, chain["size"])
+    house.journal.write(lambda conn: note_alarm(conn, device, person, chain["size"], chain["head"], house.clock()))
+    return True
 
 
 def _batch(house: House, frame: dict[str, Any], parts: list[Part]) -> PushBatch:

@@ -278,7 +278,9 @@ SCHEMAS: dict[str, Schema] = {
         expected=maybe(whole(1)),
         number=maybe(whole(1)),
     ),
-    "Verdicts": record(server_epoch=EPOCH, server_now=INSTANT, chain=CHAIN, verdicts=many(ref("Verdict"))),
+    "Verdicts": record(
+        server_epoch=EPOCH, server_now=INSTANT, chain=CHAIN, history_differs=FLAG, verdicts=many(ref("Verdict"))
+    ),
     "Unit": UNIT,
     "Pulled": record(server_epoch=EPOCH, server_now=INSTANT, units=many(ref("Unit")), through=whole(), more=FLAG),
     "Plant": PLANT,
