@@ -3,6 +3,7 @@
 Dynamic programming over all divisions; neither scipy nor statsmodels divides series.
 """
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -57,25 +58,41 @@ def poisson_best_costs(
 ) -> "NDArray[np.float64]":
     """Return best_costs of poisson_costs without the table of all stretches: many series of many periods at once.
 
-    The stretches that end with one period after the other: what is at work stays small.
+    The stretches that end with one period after the other: what is at work stays small. One row for all series of
+    each start, so that the best start is sought along whole rows. Sought is the greatest log likelihood.
     """
+    import numpy as np
+
+    shortest = max(1, shortest)
+    held = np.ascontiguousarray(_running(counts).astype(np.int64).T)
+    exposed = np.ascontiguousarray(_running(exposures).T)
+    entropy_of, (ends, series) = _entropies(int(held[-1].max())), held.shape
+    best = np.full((most + 1, ends, series), -np.inf)
+    counted = np.empty((ends, series), dtype=np.int64)
+    gained, room = np.empty((ends, series)), np.empty((ends, series))
+    for end in range(shortest, ends):
+        starts = end - shortest + 1
+        c, gain, work = counted[:starts], gained[:starts], room[:starts]
+        np.subtract(held[end], held[:starts], out=c)
+        entropy_of(c, gain)
+        np.multiply(c, np.log(exposed[end] - exposed[:starts]) + 1, out=work)
+        gain -= work
+        best[0, end] = gain[0]
+        for cuts in range(1, most + 1) if end == ends - 1 else range(1, most):
+            np.add(best[cuts - 1, :starts], gain, out=work)
+            work.max(axis=0, out=best[cuts, end])
+    return np.asarray(-2 * best[:, -1].T)
+
+
+def _entropies(total: int) -> "Callable[[NDArray[np.int64], NDArray[np.float64]], object]":
+    """Return what writes c log c of whole numbers up to the total; looked up unless that are too many."""
     import numpy as np
     from scipy.special import xlogy
 
-    held, exposed = _running(counts).astype(np.int64), _running(exposures)
-    series, ends = held.shape
-    total = int(held[:, -1].max())
-    table = xlogy(np.arange(total + 1), np.arange(total + 1)) if total < TABLE else None
-    best = np.full((most + 1, series, ends), np.inf)
-    for end in range(max(1, shortest), ends):
-        starts = end - max(1, shortest) + 1
-        c = held[:, end, None] - held[:, :starts]
-        entropy = xlogy(c, c) if table is None else np.take(table, c)
-        costs = -2 * (entropy - c * (np.log(exposed[:, end, None] - exposed[:, :starts]) + 1))
-        best[0, :, end] = costs[:, 0]
-        for cuts in range(1, most + 1) if end == ends - 1 else range(1, most):
-            best[cuts, :, end] = (best[cuts - 1, :, :starts] + costs).min(axis=1)
-    return np.asarray(best[:, :, -1].T)
+    if total >= TABLE:
+        return lambda c, into: xlogy(c, c, out=into)
+    table = xlogy(np.arange(total + 1), np.arange(total + 1))
+    return lambda c, into: np.take(table, c, out=into, mode="clip")  # no count lies outside; to ask costs a copy
 
 
 def best_cuts(costs: "NDArray[np.float64]", cuts: int) -> tuple[int, ...]:

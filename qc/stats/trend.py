@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from itertools import accumulate
 
 from qc.stats.answers import TooLittle
+from qc.stats.pairs_in_time import median_slope, rises_less_falls
 from qc.stats.refusals import (
     demand_as_many,
     demand_counts,
@@ -118,7 +119,7 @@ def mann_kendall_exact(values: Sequence[float]) -> RankTrend | TooLittle:
     if len(set(y)) < len(y):
         twice = next(value for value in y if y.count(value) > 1)
         raise ValueError(f"values must all differ for the exact distribution, got {twice!r} more than once")
-    s, n = _rises_less_falls(y), len(y)
+    s, n = rises_less_falls(y), len(y)
     if n > MOST_EXACT:
         raise ValueError(
             f"values must be at most {MOST_EXACT} for the exact distribution, got {n}: the normal one will do"
@@ -128,7 +129,7 @@ def mann_kendall_exact(values: Sequence[float]) -> RankTrend | TooLittle:
     rising, falling = sum(ways[: inversions + 1]) / everything, sum(ways[inversions:]) / everything
     variance = n * (n - 1) * (2 * n + 5) / 18
     p_value = min(1.0, 2 * min(rising, falling))
-    return RankTrend(s, rising, falling, p_value, variance, _median_slope(y), 0, y, "Mann-Kendall, exact")
+    return RankTrend(s, rising, falling, p_value, variance, median_slope(y), 0, y, "Mann-Kendall, exact")
 
 
 def mann_kendall_normal(values: Sequence[float]) -> RankTrend | TooLittle:
@@ -148,7 +149,7 @@ def mann_kendall_normal(values: Sequence[float]) -> RankTrend | TooLittle:
         raise ValueError(f"values must be at most {MOST_PAIRED}, got {n}: take the values of every tenth period, say")
     if len(groups) == 1:
         return TooLittle("trend", "all values are equal", 1, 2)
-    s = _rises_less_falls(y)
+    s = rises_less_falls(y)
     tied = sum(t * (t - 1) * (2 * t + 5) for t in groups)
     variance = (n * (n - 1) * (2 * n + 5) - tied) / 18
     z = (s - math.copysign(1, s)) / math.sqrt(variance) if s else 0.0
@@ -156,7 +157,7 @@ def mann_kendall_normal(values: Sequence[float]) -> RankTrend | TooLittle:
     rising, falling = (stated_chance(ndtr(-(sign * s - 1) / math.sqrt(variance))) for sign in (1, -1))
     ties = sum(t for t in groups if t > 1)
     p_value = stated_chance(2 * ndtr(-abs(z)))
-    return RankTrend(s, rising, falling, p_value, variance, _median_slope(y), ties, y, "Mann-Kendall, normal")
+    return RankTrend(s, rising, falling, p_value, variance, median_slope(y), ties, y, "Mann-Kendall, normal")
 
 
 def _values(values: Sequence[float]) -> tuple[float, ...]:
@@ -165,26 +166,6 @@ def _values(values: Sequence[float]) -> tuple[float, ...]:
 
 def _too_short(have: int) -> TooLittle:
     return TooLittle("trend", "fewer than three values", have, 3)
-
-
-def _rises_less_falls(y: tuple[float, ...]) -> int:
-    import numpy as np
-
-    values = np.array(y)
-    return sum(int((values[i + 1 :] > a).sum()) - int((values[i + 1 :] < a).sum()) for i, a in enumerate(y))
-
-
-def _median_slope(y: tuple[float, ...]) -> float:
-    import numpy as np
-
-    values, apart = np.array(y), np.arange(1, len(y))
-    slopes, start = np.empty(len(y) * (len(y) - 1) // 2), 0
-    with np.errstate(over="ignore"):  # a rise beyond any number is one all the same
-        for i, a in enumerate(y[:-1]):
-            left = len(y) - 1 - i
-            slopes[start : start + left] = (values[i + 1 :] - a) / apart[:left]
-            start += left
-    return float(np.median(slopes))
 
 
 def _ways_of_inversions(n: int) -> list[int]:

@@ -14,7 +14,8 @@ from qc.stats.agreement import (
 )
 from qc.stats.answers import TooLittle
 from qc.stats.effectiveness import against_reference, effectiveness
-from qc.stats.many_raters import fleiss_kappa, gwet_ac1, krippendorff_alpha
+from qc.stats.krippendorff import krippendorff_alpha
+from qc.stats.many_raters import fleiss_kappa, gwet_ac1
 
 
 def test_a_hundred_diagnoses_have_the_published_kappa_and_errors(case):

@@ -1,6 +1,8 @@
 """Agreement: edges, order, gaps, refusals. Sources: tests/reference/test_agreement_cases.py."""
 
 import math
+from collections import Counter
+from itertools import permutations
 
 import numpy as np
 import pytest
@@ -17,7 +19,8 @@ from qc.stats.agreement import (
 )
 from qc.stats.answers import TooLittle
 from qc.stats.effectiveness import against_reference, effectiveness
-from qc.stats.many_raters import fleiss_kappa, gwet_ac1, krippendorff_alpha, krippendorff_interval
+from qc.stats.krippendorff import krippendorff_alpha, krippendorff_interval
+from qc.stats.many_raters import fleiss_kappa, gwet_ac1
 
 PASS = ("pass", "defect")
 
@@ -213,3 +216,32 @@ def test_alphas_of_units_drawn_again_are_those_of_each_draw_by_itself(metric):
 
     assert "widened" in made.method or made.low == pytest.approx(float(np.quantile(slow, 0.05)), abs=1e-12)
     assert "widened" in made.method or made.high == pytest.approx(float(np.quantile(slow, 0.95)), abs=1e-12)
+
+
+def written_out_alpha(units, apart):
+    """Return alpha as its definition reads: mean distance within units over that of any two values."""
+    values = [value for unit in units for value in unit]
+    within = sum(apart(a, b) / (len(unit) - 1) for unit in units for a, b in permutations(unit, 2)) / len(values)
+    return 1 - within / (sum(apart(a, b) for a, b in permutations(values, 2)) / (len(values) * (len(values) - 1)))
+
+
+@pytest.mark.parametrize("metric", ["nominal", "ordinal", "interval", "ratio"])
+def test_alpha_is_what_its_definition_says(metric):
+    source = np.random.default_rng(8)
+    rows = [[None if source.random() < 0.2 else float(source.integers(0, 5)) for _ in range(30)] for _ in range(4)]
+    units = [unit for unit in ([v for v in column if v is not None] for column in zip(*rows, strict=True)) if unit[1:]]
+    stands = Counter(value for unit in units for value in unit)
+
+    def ordinal(a, b):
+        low, high = min(a, b), max(a, b)
+        return (sum(stands[v] for v in stands if low <= v <= high) - (stands[low] + stands[high]) / 2) ** 2
+
+    apart = {"nominal": lambda a, b: a != b, "ordinal": ordinal, "interval": lambda a, b: (a - b) ** 2,
+             "ratio": lambda a, b: ((a - b) / (a + b)) ** 2 if a != b else 0}[metric]  # fmt: skip
+
+    assert krippendorff_alpha(rows, metric).alpha == pytest.approx(written_out_alpha(units, apart), abs=1e-12)
+
+
+def test_a_value_whose_square_is_no_number_is_refused_by_name():
+    with pytest.raises(ValueError, match=r"judgements\[1\]\[0\] must lie within 1e\+100 of 0, got 1e\+200"):
+        krippendorff_alpha([[1.0, 2.0], [1e200, 2.0]], "interval")

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from qc.stats import pairs_in_time
 from qc.stats.answers import TooLittle
 from qc.stats.likelihood_climb import climbed
 from qc.stats.rate_trend import negative_binomial_trend, poisson_trend, quasi_poisson_trend
@@ -248,3 +249,20 @@ def test_rises_and_slopes_are_those_of_every_pair(values):
 
     assert found.s == sum((values[j] > values[i]) - (values[j] < values[i]) for i, j in pairs)
     assert found.slope == float(median((values[j] - values[i]) / (j - i) for i, j in pairs))
+
+
+def drawn_values(ties):
+    source = np.random.default_rng(3)
+    return (source.integers(0, 6, 700) if ties else source.normal(size=700)).astype(float)
+
+
+@pytest.mark.parametrize("ties", [False, True])
+@pytest.mark.parametrize("around", [None, (9.0, 9.5), (-9.5, -9.0)])  # a sample that lies above or below the median
+def test_the_median_slope_of_many_values_is_that_of_every_pair(ties, around, monkeypatch):
+    values = drawn_values(ties)
+    i, j = np.triu_indices(len(values), 1)
+    if around:
+        monkeypatch.setattr(pairs_in_time, "_around_the_median", lambda _: around)
+
+    assert pairs_in_time.median_slope(values) == np.median((values[j] - values[i]) / (j - i))
+    assert pairs_in_time.rises_less_falls(values) == np.sign(values[j] - values[i]).sum()

@@ -15,7 +15,8 @@ from qc.stats.agreement import (
     weighted_kappa,
 )
 from qc.stats.effectiveness import against_reference, effectiveness
-from qc.stats.many_raters import fleiss_kappa, gwet_ac1, krippendorff_alpha, krippendorff_interval
+from qc.stats.krippendorff import krippendorff_alpha, krippendorff_interval
+from qc.stats.many_raters import fleiss_kappa, gwet_ac1
 from qc.stats.recapture import chapman, lincoln_petersen, paired_relook
 from qc.stats.recapture_strata import missed_by_both
 from qc.stats.relooks import shares_found
