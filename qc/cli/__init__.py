@@ -13,6 +13,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "import": ("qc.cli.record:import_", "Take in the file that a phone exported."),
     "stat": ("qc.cli.stat:stat", "Compute a statistic over a CSV file."),
     "verify": ("qc.cli.record:verify", "Check that the record is what it was."),
+    "doctor": ("qc.cli.doctor:doctor", "Tell what the server needs of this machine and has."),
     "rebuild": ("qc.cli.record:rebuild", "Derive the record's tables anew from its journal."),
     "backup": ("qc.cli.copies:backup", "Copy a data folder while it is served, and verify the copy."),
     "restore": ("qc.cli.copies:restore", "Make a data folder from a backup."),

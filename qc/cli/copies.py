@@ -1,5 +1,6 @@
 """Commands for copies of a data folder: make one, restore one, and try both."""
 
+import contextlib
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,9 +20,19 @@ KEYS = 'The folder "keys" is not in a backup: keep it apart, and put it back aft
 @click.argument("target", type=NEW)
 def backup(folder: Path, target: Path) -> None:
     """Copy FOLDER to the new folder TARGET: plant tables, record and photos. It counts once the copy is verified."""
-    from qc.store.backup import back_up
+    from qc.store.backup import back_up, note_backup
 
-    _tell(_tried(lambda: back_up(folder, target)), "Backed up to")
+    try:
+        copied = _tried(lambda: back_up(folder, target))
+    except click.ClickException as failed:
+        with contextlib.suppress(OSError):  # the failure itself is what is told
+            note_backup(folder, None, failed.message)
+        raise
+    _tell(copied, "Backed up to")
+    try:
+        note_backup(folder, copied)
+    except OSError as error:
+        click.echo(f"That it was made could not be noted in {folder} ({error}); qc doctor will not know of it.")
 
 
 @click.command(short_help="Make a data folder from a backup.")

@@ -4,12 +4,14 @@ A backup is a folder with the plant's tables, the record and the photos. The key
 backup home must not be able to try PINs or sign. Keep ``keys`` apart, and put it back after a restore.
 """
 
+import json
 import os
 import shutil
 import sqlite3
 import tempfile
+import time
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from qc.store.connection import RECORD, open_reader, open_writer
@@ -17,6 +19,7 @@ from qc.store.door import new_server_epoch
 from qc.store.verify import CannotVerify, VerifyReport, verify
 
 PLANT, PHOTOS = "plant", "photos"
+NOTED = "last-backup.json"
 HOURS = 24 * 3600.0
 
 _PHOTOS = "SELECT sha256 FROM photo ORDER BY sha256"
@@ -39,6 +42,39 @@ class Copied:
     operations: int
     photos: int
     head: str
+
+
+@dataclass(frozen=True, slots=True)
+class LastBackup:
+    """The last backup of a folder that was whole: when, where to; failed: why a later one was not, "" if none."""
+
+    at_ms: int
+    target: str
+    operations: int
+    head: str
+    failed: str = ""
+
+
+def last_backup(folder: Path) -> LastBackup | None:
+    """Return what a data folder notes of its last whole backup, None where it notes none that can be read."""
+    try:
+        return LastBackup(**json.loads((folder / NOTED).read_text(encoding="utf-8")))
+    except (OSError, ValueError, TypeError):
+        return None
+
+
+def note_backup(folder: Path, copied: Copied | None, failed: str = "") -> None:
+    """Note in a data folder that it was backed up, or why the last try was not one. Raises OSError."""
+    if copied is not None:
+        at_ms = time.time_ns() // 1_000_000
+        noted = LastBackup(at_ms, str(copied.folder.absolute()), copied.operations, copied.head)
+    elif (before := last_backup(folder)) is not None:
+        noted = replace(before, failed=failed[:300])
+    else:
+        return
+    half = folder / f"{NOTED}.making"
+    half.write_text(json.dumps(asdict(noted)) + "\n", encoding="utf-8")
+    os.replace(half, folder / NOTED)
 
 
 def back_up(folder: Path, target: Path) -> Copied:

@@ -100,6 +100,21 @@ class WriterLock:
         self._file.close()
 
 
+def holder_of(folder: Path) -> str | None:
+    """Return the number of the process that holds a folder's writer lock, "unknown" or None for nobody."""
+    try:
+        file = open(folder / LOCK, "r+")  # noqa: SIM115 - closed below, which gives back what was taken to ask
+    except FileNotFoundError:
+        return None
+    with file:
+        try:
+            _take(file)
+        except OSError:
+            file.seek(0)
+            return file.read().strip() or "unknown"
+    return None
+
+
 def _take(file: IO[str]) -> None:
     """Lock an open file for this process alone. Raises OSError where another holds it."""
     if sys.platform == "win32":

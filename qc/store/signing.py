@@ -78,6 +78,16 @@ def _kept(conn: sqlite3.Connection, key: "Ed25519PrivateKey") -> str:
     return id_of(public)
 
 
+def key_id_in(keys: Path) -> str | None:
+    """Return the id of the key that stands in a keys folder, None where none does. Raises OSError, ValueError."""
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+    path = keys / KEY
+    if not path.exists():
+        return None
+    return id_of(public_bytes(Ed25519PrivateKey.from_private_bytes(path.read_bytes())))
+
+
 def id_of(public: bytes) -> str:
     """Return a key's id: the first 16 hexadecimal digits of its SHA-256."""
     return hashlib.sha256(public).hexdigest()[:16]
