@@ -7,6 +7,8 @@ and its lead has not answered, or the lead disputes it and the manager's word is
 from dataclasses import dataclass
 from datetime import date
 
+CONFIRM_DAYS = 3  # working days in which an origin should be confirmed (common practice, no source)
+
 
 @dataclass(frozen=True, slots=True)
 class OpenOrigins:

@@ -7,6 +7,7 @@ from qc.domain.plant import Plant, Shift
 
 BLOCK_WEEKS = 13
 BLOCK_ORIGIN = date(2001, 1, 1)  # a Monday; blocks of 13 weeks are counted from it
+LONGEST_SHUTDOWN = 366  # days that are looked back for working days
 
 
 def iso_week(day: date) -> str:
@@ -71,6 +72,26 @@ class ProductionCalendar:
     def is_working(self, day: date) -> bool:
         """Return whether any shift works on the day and it is no holiday."""
         return day.isoweekday() in self._working and day not in self._holidays
+
+    def days_worked_since(self, found: date, today: date) -> int:
+        """Return how many working days lie after the day found, up to and with today; 0 where today is not later.
+
+        A day on which no shift works ages nothing, today no more than another.
+        """
+        later = (found + timedelta(days=days) for days in range(1, (today - found).days + 1))
+        return sum(self.is_working(day) for day in later)
+
+    def more_than(self, days: int, today: date) -> date:
+        """Return the day before which something was found more than so many working days ago.
+
+        ``day < more_than(n, today)`` holds just where ``days_worked_since(day, today) > n``. Where the plant has not
+        worked so much in the last year, it is the day a year ago.
+        """
+        day, worked = today, int(self.is_working(today))
+        while worked <= days and (today - day).days <= LONGEST_SHUTDOWN:
+            day -= timedelta(days=1)
+            worked += self.is_working(day)
+        return day
 
     def day_and_shift(self, ms: int) -> tuple[date, str]:
         """Return the production day and shift of an instant.

@@ -222,8 +222,8 @@ class DataQualityCounts:
     point, of units so planned; not_looked_at: zones not looked at (marked so, or not marked at all), of the zones
     of units first presented at inspection points; zones_told: of these, marked "not looked at" with a reason.
     unknown_origin: defects of unknown or disputed origin, of defects counted; open_origins: the open ones on units of
-    the slice by what is so; waiting: those of first presentations whenever found, overdue where found before
-    `confirm_before`; late_synced: defects that reached the server
+    the slice by what is so; waiting: all that the plant found, whenever and at whatever look, overdue where found before
+    `confirm_before`; waiting_field: the same found after dispatch, of every shift; late_synced: defects that reached the server
     more than `late_hours` after they were found, of all found; duplicates: withdrawn as such, of all recorded but in
     a blind second look, whose twins are asked for.
     field_without_record: findings after dispatch on units that some end point has never presented, which therefore
@@ -239,6 +239,7 @@ class DataQualityCounts:
     unknown_origin: tuple[int, int]
     open_origins: OpenOrigins
     waiting: OpenOrigins
+    waiting_field: OpenOrigins
     confirm_before: date
     late_synced: tuple[int, int]
     late_hours: int

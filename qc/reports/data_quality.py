@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from qc.domain.backlogs import CONFIRM_DAYS
 from qc.domain.counts import DataQualityCounts
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.periods import Period
@@ -80,7 +81,7 @@ def data_quality(ask: Asking, week: Period, window: Period) -> DataQuality:
 
 
 def _lines(counts: DataQualityCounts, one_shift: bool) -> tuple[QualityLine, ...]:
-    told, own, waiting = counts.zones_told, counts.open_origins, counts.waiting
+    told, own = counts.zones_told, counts.open_origins
     closed = counts.unknown_origin[0] - own.unnamed - own.not_known - own.disputed
     field = "findings after dispatch" + (" (of every shift, they are found in none)" if one_shift else "")
     return (
@@ -91,11 +92,7 @@ def _lines(counts: DataQualityCounts, one_shift: bool) -> tuple[QualityLine, ...
         _line("unknown_origin", "Origin not known", counts.unknown_origin, "defects",
               f"{own.unnamed} named by nobody, {own.not_known} said to be not known, {own.disputed} disputed, "
               f"{closed} settled as not known"),
-        _line("unconfirmed", "Origins open for more than 3 working days", (waiting.overdue, waiting.total),
-              "defects with an open origin, whenever found",
-              f"found before {counts.confirm_before.isoformat()}. Of all {waiting.total}, {waiting.suspected} wait for "
-              f"a lead's word, {waiting.disputed} are disputed, {waiting.not_known} said to be not known, "
-              f"{waiting.unnamed} named by nobody"),
+        _unconfirmed(counts),
         _line("late_synced", "Records that came late", counts.late_synced, "defects recorded",
               f"more than {counts.late_hours} hours from finding to the server"),
         _line("duplicates", "Withdrawn as duplicates", counts.duplicates, "defects recorded, blind second looks apart",
@@ -111,6 +108,22 @@ def _lines(counts: DataQualityCounts, one_shift: bool) -> tuple[QualityLine, ...
         ),
         *_without_day(counts.without_day),
     )  # fmt: skip
+
+
+def _unconfirmed(counts: DataQualityCounts) -> QualityLine:
+    """Return the line of the origins that are open for long: all that waits for somebody, the field's too."""
+    plant, field = counts.waiting, counts.waiting_field
+    total = plant.total + field.total
+    return _line(
+        "unconfirmed",
+        f"Origins open for more than {CONFIRM_DAYS} working days",
+        (plant.overdue + field.overdue, total),
+        "defects with an open origin, whenever and wherever found",
+        f"found before {counts.confirm_before.isoformat()}. Of all {total}, {plant.suspected + field.suspected} wait "
+        f"for a lead's word, {plant.disputed + field.disputed} are disputed, {plant.not_known + field.not_known} said "
+        f"to be not known, {plant.unnamed + field.unnamed} named by nobody; {field.total} were found after dispatch, "
+        "in no shift and left out of none",
+    )
 
 
 def _without_day(units: tuple[str, ...]) -> tuple[QualityLine, ...]:

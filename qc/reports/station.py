@@ -1,7 +1,7 @@
 """A station lead's page: own defects by the day the work was done and by the day of presentation, and what waits."""
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from qc.domain.calendar import ProductionCalendar
 from qc.domain.counts import Critical, StationTypes
@@ -32,8 +32,6 @@ __all__ = [
 
 HISTORY_WEEKS = 26
 WINDOW_WEEKS = 8
-OVERDUE_DAYS = 3  # working days (common practice, no source)
-LONGEST_SHUTDOWN = 366  # days: a calendar with less work than that has no working days to count
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +150,7 @@ def station_report(
         station_trend(ask, station, "work", week, history, rising),
         station_trend(ask, station, "found", week, history, rising),
     )
-    unsettled = reads.unsettled(overdue_before(ask).isoformat()).get(station, Unsettled(station, 0, 0, 0))
+    unsettled = reads.unsettled(counts.confirm_before(now_ms).isoformat()).get(station, Unsettled(station, 0, 0, 0))
     return StationReport(
         station,
         place.name,
@@ -176,16 +174,6 @@ def station_report(
         f"{work.sentence} {counted(unsettled.waiting, 'defect')} waiting for confirmation.",
         f"Majors and minors, per week of work: {work.counts.denominator}.",
     )
-
-
-def overdue_before(ask: Asking) -> date:
-    """Return the day before which a defect was found more than three working days ago."""
-    calendar, day, worked = ProductionCalendar(ask.plant), ask.today, 0
-    while True:
-        worked += calendar.is_working(day)
-        if worked > OVERDUE_DAYS or (ask.today - day).days > LONGEST_SHUTDOWN:
-            return day
-        day -= timedelta(days=1)
 
 
 def _types(ask: Asking, station: str, week: Period, window: Period) -> tuple[StationTypeLine, ...]:
@@ -239,12 +227,11 @@ def _criticals(ask: Asking, station: str, history: Period) -> tuple[Critical, ..
 
 def _waiting(ask: Asking, rows: list[Waiting]) -> tuple[WaitingDefect, ...]:
     photos = ask.counts.photos_of([row.id for row in rows])
-    calendar, graph, today = ProductionCalendar(ask.plant), BuildGraph(ask.plant), ask.today
+    calendar, graph = ProductionCalendar(ask.plant), BuildGraph(ask.plant)
+    before = ask.counts.confirm_before(ask.now_ms)
     lines = []
     for row in rows:
         found = date.fromisoformat(row.production_day)
-        days = [found + timedelta(days=n) for n in range(1, (today - found).days + 1)]
-        age = sum(calendar.is_working(one) for one in days)
         lines.append(
             WaitingDefect(
                 row.id,
@@ -263,8 +250,8 @@ def _waiting(ask: Asking, rows: list[Waiting]) -> tuple[WaitingDefect, ...]:
                 row.finder,
                 row.origin_state,
                 photos.get(row.id, ()),
-                age,
-                age > OVERDUE_DAYS,
+                calendar.days_worked_since(found, ask.today),
+                found < before,
                 graph.possible_origins(row.point, row.model),
             )
         )

@@ -5,7 +5,7 @@ with any almanac): 1 January 2005 is 2004-W53-6, 1 January 2007 is 2007-W01-1, 3
 """
 
 from dataclasses import replace
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 from hypothesis import given
@@ -53,6 +53,25 @@ def test_iso_weeks_are_those_of_the_standard(day, week):
 def test_a_week_starts_on_its_monday():
     assert week_start("2009-W01") == date(2008, 12, 29)
     assert week_start("2026-W10") == date(2026, 3, 2)
+
+
+@given(st.dates(date(2026, 1, 1), date(2026, 12, 31)), st.integers(0, 40), st.integers(0, 6))
+def test_what_is_older_than_so_many_working_days_lies_before_one_day(today, back, days):
+    """Weekends, the holidays of the tables and a fortnight that nobody works (1 to 14 August)."""
+    away = {date(2026, 8, day) for day in range(1, 15)}
+    calendar = ProductionCalendar(replace(PLANT, holidays=frozenset({*PLANT.holidays, *away})))
+    found = today - timedelta(days=back)
+    worked = [one for n in range(back) if calendar.is_working(one := today - timedelta(days=n))]
+
+    assert calendar.days_worked_since(found, today) == len(worked)
+    assert (found < calendar.more_than(days, today)) == (len(worked) > days)
+
+
+def test_a_plant_that_never_works_has_nothing_older_than_a_year():
+    asleep = ProductionCalendar(replace(PLANT, shifts={"none": Shift("none", time(6), time(14), ())}))
+
+    assert asleep.more_than(3, date(2026, 12, 31)) == date(2025, 12, 29)
+    assert asleep.days_worked_since(date(2020, 1, 1), date(2026, 12, 31)) == 0
 
 
 @pytest.mark.parametrize("week", ["2026-W54", "2025-W53", "2026W10", "soon", "2026-W00"])

@@ -85,12 +85,13 @@ def why_not_known(view: View) -> tuple[int, int, int, int]:
 
 
 def open_origins(view: View) -> list[Defect]:
-    """Return the standing defects of first presentations whose origin nobody has settled, whenever found."""
+    """Return the standing defects whose origin nobody has settled, whenever found, the field's in every shift."""
     return [
         one
         for one in view.record.defects.values()
-        if one.state != "withdrawn" and not one.is_confirmed and view.counted.is_first(one)
-        and view.narrowed.takes(view.record.units[one.unit].model, one.shift)
+        if one.state != "withdrawn" and not one.is_confirmed
+        and (view.narrowed.takes(view.record.units[one.unit].model, one.shift)
+             or one.point == FIELD and view.record.units[one.unit].model in (view.narrowed.models or view.plant.models))
     ]  # fmt: skip
 
 
@@ -182,6 +183,7 @@ def answers(view: View) -> dict[str, list[int]]:
             *open_long(view),
             len(open_origins(view)),
             *who_is_asked(view),
+            sum(one.point == FIELD for one in open_origins(view)),
         ],
         "Withdrawn as duplicates": list(duplicates(view)),
         "Units without a record": list(_without_record(view)),

@@ -142,8 +142,9 @@ def _age(at: AtStation, told: list[Defect], groups: dict[str, str]) -> int:
     shop = groups["head"].split()[0]
     for one in (*told, *disputed(at.view, at.station)):
         unit = at.view.record.units[one.unit]
-        instant = at.view.plant.local(one.found)
-        if unit.shop == shop and f"{instant:%a} {instant.day} {instant:%b %Y %H:%M}" in groups["when"]:
+        instant = one.day if one.point == FIELD else at.view.plant.local(one.found)
+        when = f"{instant:%a} {instant.day} {instant:%b %Y}" + ("" if one.point == FIELD else f"{instant: %H:%M}")
+        if unit.shop == shop and when in groups["when"]:
             return at.view.plant.working_days_between(one.day, at.view.today)
     return -1
 

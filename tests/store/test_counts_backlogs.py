@@ -41,13 +41,34 @@ def test_open_origins_are_told_apart_whenever_they_were_found(record):
     opened(record)
     quality = Counts(record).data_quality(WEEK, noon("2026-03-26"))
 
-    assert quality.waiting == OpenOrigins(2, 2, 2, 2, overdue=4)
+    assert quality.waiting == OpenOrigins(4, 2, 2, 2, overdue=5)  # at whatever look
+    assert quality.waiting_field == OpenOrigins(unnamed=2)
     assert quality.open_origins == OpenOrigins(1, 1, 1, 1)
     assert quality.unknown_origin == (4, 5)  # named by nobody, not known, disputed, settled as not known
-    field = backlogs.open_origins(record.connection, WEEK, date(2026, 3, 26), field=True, any_look=True)
+    field = backlogs.open_origins(record.connection, WEEK, date(2026, 3, 26), field=True)
     assert field == OpenOrigins(unnamed=2)
-    late = replace(WEEK, shifts=("late",))
-    assert backlogs.open_origins(record.connection, late, date(2026, 3, 26), field=False, any_look=True).total == 0
+
+
+def test_one_shift_hides_no_open_origin_of_the_field(record):
+    opened(record)
+    late = Counts(record).data_quality(replace(WEEK, shifts=("late",)), noon("2026-03-26"))
+
+    assert (late.waiting.total, late.waiting_field.total) == (0, 2)
+
+
+def test_the_days_that_a_lead_has_are_counted_alike_on_a_holiday(record):
+    """Found on Tuesday 28 April: Wednesday to Friday work, Monday 4 May is a holiday of the plant's, and ages nothing."""
+    record.seen_through("U1", "2026-04-28")
+    record.defect("a", "U1", "2026-04-28", inspection="U1-D01", suspected="S07")
+    no_holidays = replace(record.plant, revision="none", holidays=frozenset())
+    late = []
+    for plant in (record.plant, no_holidays):
+        record.plant = plant
+        for now in ("2026-05-03", "2026-05-04", "2026-05-05"):
+            counts = Counts(record)
+            late.append((counts.confirm_before(noon(now)).day, counts.data_quality(WEEK, noon(now)).waiting.overdue))
+
+    assert late == [(28, 0), (28, 0), (29, 1), (28, 0), (29, 1), (30, 1)]
 
 
 def test_the_lists_hold_what_the_counts_count(record):
@@ -137,7 +158,7 @@ def test_no_list_reads_what_is_settled(record, statement):
     text = getattr(backlogs, statement)
     names = {
         **dict.fromkeys(("field", "first_ms", "end_ms"), 0),
-        **dict.fromkeys(("any_look", "every_model", "every_shift", "critical", "major", "minor"), 1),
+        **dict.fromkeys(("every_model", "every_shift", "critical", "major", "minor"), 1),
         "before": "2026-03-26",
         "first": "2026-03-02",
         "end": "2026-03-09",

@@ -10,9 +10,10 @@ from qc.domain.plant import FIELD, UNKNOWN
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import Spans
 
+# What is found after dispatch belongs to no shift, and must be missing from none.
 _NARROWED = """
    AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
-   AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))"""
+   AND (:every_shift OR shift = '' OR shift IN (SELECT value FROM json_each(:shifts)))"""
 # In the words of the index defect_open_origin, so that what is settled is not read.
 _OPEN = "origin_state IN ('none', 'suspected', 'disputed') AND state <> 'withdrawn'"
 _STATES = f"""
@@ -25,8 +26,7 @@ SELECT {_STATES},
        coalesce(sum(production_day < :before), 0) AS overdue
   FROM defect INDEXED BY defect_open_origin
  WHERE {_OPEN}
-   AND (point = '{FIELD}') = :field
-   AND (:any_look OR first_presentation = 1){_NARROWED}
+   AND (point = '{FIELD}') = :field{_NARROWED}
 """
 SEEN_OPEN_ORIGINS = f"""
 SELECT {_STATES}, 0 AS overdue
@@ -123,15 +123,12 @@ SELECT CASE WHEN d.origin_state IN ('confirmed', 'settled') THEN coalesce(d.conf
 """
 
 
-def open_origins(
-    connection: sqlite3.Connection, slice_: Slice, before: date, *, field: bool, any_look: bool
-) -> OpenOrigins:
-    """Return the open origins of what the plant found, or (field) of findings after dispatch, whenever found.
+def open_origins(connection: sqlite3.Connection, slice_: Slice, before: date, *, field: bool) -> OpenOrigins:
+    """Return the open origins of what the plant found at whatever look, or (field) of findings after dispatch.
 
-    The slice narrows models and shifts alone; before: defects found earlier are overdue; any_look: not of first
-    presentations alone.
+    Whenever found: the slice narrows models and shifts alone; before: defects found earlier are overdue.
     """
-    named = {**_asked(slice_), "before": before.isoformat(), "field": int(field), "any_look": int(any_look)}
+    named = {**_asked(slice_), "before": before.isoformat(), "field": int(field)}
     return OpenOrigins(*connection.execute(OPEN_ORIGINS, named).fetchone())
 
 

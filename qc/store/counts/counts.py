@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Protocol, TypeVar
 
-from qc.domain.backlogs import ClockedType, Escaped, OpenOrigin, OpenOrigins, RepairedType
+from qc.domain.backlogs import CONFIRM_DAYS, ClockedType, Escaped, OpenOrigin, OpenOrigins, RepairedType
 from qc.domain.calendar import ProductionCalendar
 from qc.domain.counts import (
     FOLLOW_DAYS,
@@ -58,7 +58,6 @@ from qc.store.counts.station_rows import StationPhoto
 from qc.store.summaries import DIRTY_DAYS, SummaryKeeper
 
 LATE_HOURS = 8  # a shift: what comes later was not seen at the shift's own hand-over (common practice, no source)
-CONFIRM_DAYS = 3  # working days in which an origin should be confirmed (common practice, no source)
 
 FIRST_WEEK = "SELECT min(start) FROM presented_sum WHERE span = 'W' AND detail = 0 AND point = ''"
 STATE = "PRAGMA data_version"  # another number after every commit of another connection
@@ -312,7 +311,7 @@ class Counts:
     def data_quality(self, slice_: Slice, now: int) -> DataQualityCounts:
         """Return how fit the slice's data are, as of now."""
         reader = self._fresh(slice_)
-        before = self._working_days_before(self.today(now), CONFIRM_DAYS)
+        before = self.confirm_before(now)
         found = quality.found_row(reader, slice_, LATE_HOURS * 3_600_000)
         missed, zones, told = quality.zones_looked(reader, slice_, self._plant)
         return DataQualityCounts(
@@ -321,7 +320,8 @@ class Counts:
             told,
             categories.unknown_share(reader, slice_),
             backlogs.seen_open_origins(reader, slice_),
-            backlogs.open_origins(reader, slice_, before, field=False, any_look=False),
+            backlogs.open_origins(reader, slice_, before, field=False),
+            backlogs.open_origins(reader, slice_, before, field=True),
             before,
             (found["late"], found["recorded"]),
             LATE_HOURS,
@@ -336,12 +336,12 @@ class Counts:
     def open_origins(self, now: int, *, field: bool) -> OpenOrigins:
         """Return the open origins of what the plant found, at whatever look, or of findings after dispatch."""
         today = self.today(now)
-        before = self._working_days_before(today, CONFIRM_DAYS)
-        return backlogs.open_origins(self._fresh(), Slice(today, today), before, field=field, any_look=True)
+        return backlogs.open_origins(self._fresh(), Slice(today, today), self.confirm_before(now), field=field)
 
     def confirm_before(self, now: int) -> date:
-        """Return the day before which a defect was found more than three working days ago."""
-        return self._working_days_before(self.today(now), CONFIRM_DAYS)
+        """Return the day before which a defect was found more than CONFIRM_DAYS working days ago."""
+        today = self.today(now)
+        return self._calendar.more_than(CONFIRM_DAYS, today)
 
     def unnamed(self, most: int) -> tuple[OpenOrigin, ...]:
         """Return defects that nobody has named a place for, or said to be not known, at most so many."""
@@ -398,12 +398,6 @@ class Counts:
         """Return which units have left and what was found after, by week; the slice begins and ends on a Monday."""
         followed_before = self.today(now) - timedelta(days=FOLLOW_DAYS)
         return left_units.left_weeks(self._fresh(slice_), slice_, followed_before)
-
-    def _working_days_before(self, day: date, days: int) -> date:
-        while days:
-            day -= timedelta(days=1)
-            days -= self._calendar.is_working(day)
-        return day
 
 
 def _exposed_words(station: str, basis: DayBasis, models: tuple[str, ...]) -> str:

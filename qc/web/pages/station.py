@@ -11,8 +11,7 @@ from qc.domain.origins import has_lead
 from qc.domain.people import Person
 from qc.domain.plant import Plant, Station
 from qc.domain.problems import Problem, Refused
-from qc.reports.asking import Asking
-from qc.reports.station import StationReport, overdue_before, station_report
+from qc.reports.station import StationReport, station_report
 from qc.store.reads import Unsettled
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role
@@ -39,8 +38,7 @@ DONE = {
 def choose() -> str:
     """Return the list of stations that the person may open, with what waits at each."""
     house = the_house()
-    ask = Asking(counts_of(house), house.plant, house.clock())
-    unsettled = house.reads.unsettled(overdue_before(ask).isoformat())
+    unsettled = house.reads.unsettled(counts_of(house).confirm_before(house.clock()).isoformat())
     lines = [
         {"id": one.id, "name": one.name, "kind": one.kind, **_waits(unsettled.get(one.id))}
         for one in stations_of(_person(), house.plant)
