@@ -105,7 +105,7 @@ def escaped_table(report: EscapedReport) -> Table:
         head = f"{station}: {one.type} {one.type_name}"
         return Row(head, (words.whole(one.defects), words.whole(one.units), _share(one.share)))
 
-    caption = f"Found within 60 days of release, {report.units} units first released in the {report.released.name}"
+    caption = f"Found within 60 days of release, {report.units} units released in the {report.released.name}"
     return Table(caption, columns, tuple(map(row, report.lines)))
 
 

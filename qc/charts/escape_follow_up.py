@@ -2,8 +2,10 @@
 
 from qc.charts import words
 from qc.charts.interval_dots import Dot, dots_drawing, dots_figure, interval_words
+from qc.charts.origin_table import BEFORE_POINT
 from qc.charts.picture import Picture
 from qc.charts.table import Column, Row, Table
+from qc.domain.counts import LEFT
 from qc.reports.escape_follow_up import BuildWeek, EscapeFollowUp, PointEscape
 from qc.stats.answers import TooLittle
 from qc.stats.escapes import FollowUp
@@ -31,7 +33,7 @@ def escape_picture(report: EscapeFollowUp) -> Picture:
 def _dot(line: PointEscape) -> Dot:
     name = f"{line.point} {line.name}"
     if isinstance(line.share, TooLittle):
-        return Dot(name, None, None, None, f"{name}: {line.share.reason}")
+        return Dot(name, None, None, None, f"{name}: nothing was found here nor passed")
     told = f"{name}: {words.of(line.passed, line.found + line.passed)} passed, {_share(line.share)}"
     return Dot(name, line.share.share, line.share.low, line.share.high, told)
 
@@ -40,11 +42,11 @@ def escape_points_table(report: EscapeFollowUp) -> Table:
     """Return one row a point: found and passed on the complete weeks with the share, and on all weeks beside."""
     columns = (
         Column("Point", numeric=False),
-        Column("Found here, complete weeks"),
+        Column("Found here, units followed up"),
         Column("Passed, found later"),
         Column("Share passed (interval)"),
-        Column("Found here, all weeks"),
-        Column("Passed so far, all weeks"),
+        Column("Found here, all units"),
+        Column("Passed so far, all units"),
     )
     rows = [
         Row(
@@ -61,8 +63,9 @@ def escape_points_table(report: EscapeFollowUp) -> Table:
         for place, line in enumerate(report.points)
     ]
     caption = (
-        f"What each point let through, {words.counted(report.complete, 'complete week')} of {report.period.name}, up "
-        f"to day {report.followed_days} after each unit left. Of types and origins that the point was meant to find."
+        f"What each point let through, {words.counted(report.complete, 'complete week')} of {report.period.name}: the "
+        f"{words.counted(report.units, 'unit')} that left more than {report.followed_days} days ago, up to day "
+        f"{report.followed_days} after each left. {LEFT} {BEFORE_POINT}"
     )
     return Table(caption, columns, tuple(rows))
 

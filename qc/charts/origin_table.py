@@ -9,6 +9,11 @@ from qc.reports.origin_table import OriginRow, OriginTable, PointLine
 from qc.stats.answers import TooLittle
 from qc.stats.intervals import ShareInterval
 
+BEFORE_POINT = (
+    "In the share are defects whose origin lies before the point or is not known, of types meant to be found by then. "
+    "Left out: handling and rework, which may come after it, and types first looked for later."
+)
+
 
 def matrix_picture(table: OriginTable, period: str) -> Picture:
     """Return the matrix: confirmed + suspected in each cell of the table, their sum in the picture."""
@@ -33,17 +38,12 @@ def _sums(row: OriginRow) -> tuple[int, ...]:
 
 
 def _cautions(table: OriginTable) -> tuple[str, ...]:
-    unknown = (
-        f"{words.counted(table.unknown_total, 'defect')} of unknown or disputed origin "
-        f"({_share(table.unknown_share)}) stand in no row."
-    )
+    share = table.unknown_share
+    if isinstance(share, TooLittle):
+        return (table.follow_up,)  # the sentence says that nothing was found
+    of = f"{words.of(share.defectives, share.inspected)}, {words.percent(share.share)}"
+    unknown = f"{words.counted(table.unknown_total, 'defect')} of unknown or disputed origin ({of}) stand in no row."
     return (unknown, table.follow_up)
-
-
-def _share(answer: ShareInterval | TooLittle) -> str:
-    if isinstance(answer, TooLittle):
-        return answer.reason
-    return f"{words.of(answer.defectives, answer.inspected)}, {words.percent(answer.share)}"
 
 
 def origin_rows(table: OriginTable, caption: str) -> Table:
@@ -89,8 +89,8 @@ def passed_picture(table: OriginTable, period: str) -> Picture:
     title = "What each point let through"
     says = passed_says(table)
     basis = (
-        f"Units presented in {period}. Passed: found later, of those found here and later "
-        f"whose origin lies before the point. {table.follow_up}"
+        f"Units presented in {period}. Passed: found later, of those found here and later. {BEFORE_POINT} "
+        f"{table.follow_up}"
     )
     dots = [_dot(line) for line in table.detection]
     return Picture(
@@ -117,29 +117,35 @@ def passed_says(table: OriginTable) -> str:
 def _dot(line: PointLine) -> Dot:
     name = f"{line.point} {line.name}"
     if isinstance(line.share_passed, TooLittle):
-        return Dot(name, None, None, None, f"{name}: {line.share_passed.reason}")
+        return Dot(name, None, None, None, f"{name}: nothing was found here nor passed")
     share = line.share_passed
     told = f"{name}: {words.of(line.passed, line.found + line.passed)} passed, {_interval(share)}"
     return Dot(name, share.share, share.low, share.high, told)
 
 
 def passed_table(table: OriginTable, caption: str) -> Table:
-    """Return one row a point: found, passed, share with interval, and those of unknown origin found there."""
+    """Return one row a point: all that it found in two parts, passed, share, those of unknown origin in each."""
     columns = (
         Column("Point", numeric=False),
-        Column("Found here"),
+        Column("Found here, in all"),
+        Column("Left out of the share"),
+        Column("In the share: found here"),
+        Column("of unknown origin"),
         Column("Passed, found later"),
+        Column("of unknown origin"),
         Column("Share passed (interval)"),
-        Column("Found here, origin unknown"),
     )
     rows = [
         Row(
             f"{line.point} {line.name}",
             (
+                words.whole(line.found + line.left_out),
+                words.whole(line.left_out),
                 words.whole(line.found),
+                words.whole(line.unknown_found),
                 words.whole(line.passed),
+                words.whole(line.unknown_passed),
                 _interval(line.share_passed),
-                words.whole(line.unknown),
             ),
             point=None if isinstance(line.share_passed, TooLittle) else (0, place),
         )

@@ -82,7 +82,7 @@ class EscapedCell:
 
 @dataclass(frozen=True, slots=True)
 class Escaped:
-    """Units first released in a period, those of them with a finding, and the findings by station and type."""
+    """Units that left in a period, those of them with a finding, and the findings by station and type."""
 
     units: int
     units_with: int

@@ -37,6 +37,10 @@ class Slice:
     severities: tuple[str, ...] = ()
 
 
+LEFT = (
+    "A unit leaves with its release; where several were signed, with the latest before anything was found on it after "
+    "dispatch."
+)
 FOLLOW_DAYS = 60  # by then most dealers' findings have come (common practice, no source)
 PRESENTED = "units that every end point of their build has presented"
 
@@ -175,11 +179,14 @@ class PointFindings:
     """Defects by detecting point, in flow order, only of types and origins that the point was meant to find.
 
     found: first recorded there; passed: recorded at a later point or after dispatch, so that it let them through.
+    unknown_found, unknown_passed: of these, of unknown or disputed origin, which is taken to lie before the point.
     """
 
     points: tuple[str, ...]
     found: tuple[int, ...]
     passed: tuple[int, ...]
+    unknown_found: tuple[int, ...]
+    unknown_passed: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,10 +229,10 @@ class DataQualityCounts:
     point, of units so planned; not_looked_at: zones not looked at (marked so, or not marked at all), of the zones
     of units first presented at inspection points; zones_told: of these, marked "not looked at" with a reason.
     unknown_origin: defects of unknown or disputed origin, of defects counted; open_origins: the open ones on units of
-    the slice by what is so; waiting: all that the plant found, whenever and at whatever look, overdue where found before
-    `confirm_before`; waiting_field: the same found after dispatch, of every shift; late_synced: defects that reached the server
-    more than `late_hours` after they were found, of all found; duplicates: withdrawn as such, of all recorded but in
-    a blind second look, whose twins are asked for.
+    the slice by what is so; waiting: all that the plant found, whenever and at whatever look, overdue where found
+    before `confirm_before`; waiting_field: the same found after dispatch, of every shift; late_synced: defects that
+    reached the server more than `late_hours` after they were found, of all found; duplicates: withdrawn as such, of all
+    recorded but in a blind second look, whose twins are asked for.
     field_without_record: findings after dispatch on units that some end point has never presented, which therefore
     are in no table, of such findings, of every shift: what is found after dispatch is found in none.
     unfinished: first presentations begun and not ended, now, whenever begun. inspectors: (point, code, first

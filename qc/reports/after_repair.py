@@ -4,16 +4,20 @@ from dataclasses import dataclass
 
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.periods import Period
-from qc.reports.wording import counted, percent
+from qc.reports.wording import counted, percent, severities_words
 from qc.stats.answers import TooLittle
 from qc.stats.intervals import ShareInterval, wilson_interval
 
 
 @dataclass(frozen=True, slots=True)
 class ClockedLine:
-    """Minutes of one period's units. repaired of found majors and minors have minutes; usual: of those repaired."""
+    """Minutes of one period's units. repaired of found defects have minutes; usual: of those repaired.
+
+    severities: what is counted, in words, never criticals.
+    """
 
     period: str
+    severities: str
     units: int
     found: int
     repaired: int
@@ -63,18 +67,18 @@ def clocked_line(ask: Asking, period: Period) -> ClockedLine:
         found, repaired, clocked = found + one.found, repaired + one.repaired, clocked + one.minutes
         usual += one.repaired * known.rework_min if known else 0
     units = sum(ask.counts.seen_units(ask.slice(period)).values())
-    return ClockedLine(period.name, units, found, repaired, clocked, usual)
+    return ClockedLine(period.name, severities_words(ask.counted), units, found, repaired, clocked, usual)
 
 
 def clocked_words(line: ClockedLine) -> str:
     """Return the minutes in words: a unit and in all, clocked beside usual."""
     if line.a_unit is None or not line.repaired:
-        return f"No repair is clocked yet on units of {line.period}."
+        return f"No repair of {line.severities} is clocked yet on units of {line.period}."
     clocked, usual = line.a_unit
     return (
-        f"{clocked:.0f} minutes a unit clocked in {line.period}, {usual:.0f} usual for the same defects "
-        f"({line.clocked} against {line.usual} on {counted(line.units, 'unit')}; {line.repaired} of {line.found} "
-        "repaired)."
+        f"{clocked:.0f} minutes a unit clocked on {line.severities} in {line.period}, {usual:.0f} usual for the same "
+        f"defects ({line.clocked} against {line.usual} on {counted(line.units, 'unit')}; {line.repaired} of "
+        f"{line.found} repaired)."
     )
 
 

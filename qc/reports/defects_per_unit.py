@@ -9,7 +9,7 @@ from qc.domain.calendar import week_start
 from qc.domain.counts import WeekCounts
 from qc.reports.asking import LEVEL, Asking, judged_week
 from qc.reports.chosen_chart import rate_chart
-from qc.reports.level_runs import level_cautions, level_runs, run_words
+from qc.reports.level_runs import led_in, level_cautions, run_words, runs_shown
 from qc.reports.periods import WEEK, Period, week_name
 from qc.reports.wording import percent, severities_words
 from qc.stats.adjustment import DirectRate, fay_feuer_rate
@@ -90,7 +90,9 @@ def defects_per_unit_weeks(
     reading = _mix_reading(by_model, quiet, judged, baseline)
     chosen = rate_chart(baseline, whole, summed(before) if before else None, ask.left_out)
     chart = chosen.chart
-    runs = level_runs(chart, ask.criteria) if not isinstance(chart, TooLittle) else ()
+    led = summed(ask.counts.week_counts_by_model(ask.slice(led_in(ask, history), ask.counted), LINE, ask.now_ms))
+    of_led = rate_chart(baseline, led, summed(before) if before else None, ask.left_out).chart
+    runs = runs_shown(chart, of_led, ask.criteria)
     return DefectsPerUnitWeeks(
         models,
         standard,
@@ -232,6 +234,8 @@ def _mix_reading(
 def scatter_within_models(before: Mapping[str, WeekCounts]) -> DispersionWithin | TooLittle:
     """Return how much the baseline's weeks scatter round each model's own rate: a change of mix is no scatter."""
     weeks = next(iter(before.values())).weeks
+    if not weeks:  # a record whose first week still runs
+        return TooLittle("scatter between weeks", "no week is over yet", 0, 2)
     defects = [[counts.defects[place] for counts in before.values()] for place in range(len(weeks))]
     units = [[counts.inspected[place] for counts in before.values()] for place in range(len(weeks))]
     return dispersion_within(defects, units, weeks, tuple(before))

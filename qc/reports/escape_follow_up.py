@@ -43,7 +43,7 @@ class BuildWeek:
 
 @dataclass(frozen=True, slots=True)
 class PointEscape:
-    """One point on the complete weeks, to day 60: found there, passed (found later), share passed with interval.
+    """One point on the followed units of the complete weeks, to day 60: found there, passed, share with interval.
 
     all_found, all_passed: on every week of the period and whenever found, which still grows.
     """
@@ -110,7 +110,7 @@ def _leading(weeks: tuple[BuildWeek, ...]) -> int:
 
 
 def _points(ask: Asking, period: Period, end: date) -> tuple[PointEscape, ...]:
-    ripe = ask.counts.point_findings(Slice(min(period.first, end), end, ask.models, ask.shifts), to_day_60=True)
+    ripe = ask.counts.followed_findings(Slice(min(period.first, end), end, ask.models, ask.shifts), ask.now_ms)
     every: PointFindings = ask.counts.point_findings(Slice(period.first, period.end, ask.models, ask.shifts))
     return tuple(
         PointEscape(

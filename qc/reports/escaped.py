@@ -29,7 +29,7 @@ class EscapedLine:
 
 @dataclass(frozen=True, slots=True)
 class EscapedReport:
-    """released: whole weeks of first release, the latest that all have had their 60 days; units so released."""
+    """released: whole weeks, the latest whose units have all had their 60 days; units: that left in them."""
 
     released: Period
     units: int
@@ -40,7 +40,7 @@ class EscapedReport:
 
 
 def escaped_report(ask: Asking) -> EscapedReport:
-    """Return what got out of the units first released in the latest 13 weeks that have been followed for 60 days."""
+    """Return what got out of the units that left in the latest 13 weeks that have been followed for 60 days."""
     end = monday_of(ask.today - timedelta(days=FOLLOW_DAYS))  # its Sunday's units have had 60 days
     first = end - WEEKS * WEEK
     released = Period(first, end, f"{WEEKS} weeks {week_name(first)} to {week_name(end - WEEK)}", False)

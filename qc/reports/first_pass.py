@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from qc.domain.counts import FirstPassWeeks, WeekCounts
 from qc.reports.asking import LEVEL, Asking, record_baseline
 from qc.reports.chosen_chart import ChosenChart, share_chart
-from qc.reports.level_runs import level_cautions, level_runs, run_words
+from qc.reports.level_runs import led_in, level_cautions, run_words, runs_shown
 from qc.reports.periods import Period
 from qc.reports.wording import percent
 from qc.stats.answers import TooLittle
@@ -77,7 +77,8 @@ def _line(
     major, everything = _answer(own, 1, NO_MAJOR), _answer(own, 2, NOTHING)
     chosen = _chosen(ask, weeks, baseline)
     chart = chosen.chart
-    runs = () if isinstance(chart, TooLittle) else level_runs(chart, ask.criteria)
+    led = ask.counts.first_pass_weeks(ask.slice(led_in(ask, history)), point, ask.now_ms)
+    runs = runs_shown(chart, _chosen(ask, led, baseline).chart, ask.criteria)
     return FirstPassLine(
         point,
         ask.place_name(point),

@@ -6,7 +6,7 @@ from qc.domain.counts import WeekCounts
 from qc.reports.asking import Asking, judged_week, record_baseline
 from qc.reports.chosen_chart import share_chart
 from qc.reports.defects_per_unit import DefectsPerUnitWeeks, MixAdjustedWeek, defects_per_unit_weeks, summed
-from qc.reports.level_runs import level_cautions, level_runs, run_words
+from qc.reports.level_runs import led_in, level_cautions, run_words, runs_shown
 from qc.reports.periods import Period
 from qc.reports.wording import percent
 from qc.stats.answers import TooLittle
@@ -55,24 +55,28 @@ def level(ask: Asking, week: Period, history: Period) -> Level:
 
 def _charts(ask: Asking, week: Period, history: Period, baseline: Period | TooLittle) -> list[UnitsWithDefect]:
     """Return the charts of units with a critical or major: all models, whose counts are the models' sums, and each."""
-    by_model, before = (
+    by_model, led, before = (
         {}
         if isinstance(period, TooLittle)
         else ask.counts.week_counts_by_model(ask.slice(period, ("critical", "major")), LINE, ask.now_ms)
-        for period in (history, baseline)
+        for period in (history, led_in(ask, history), baseline)
     )
     what = "a critical or major"
-    whole = _with_chart(ask, "", week, baseline, summed(by_model), summed(before) if before else None, what)
+    every = summed(by_model), summed(led)
+    whole = _with_chart(ask, "", week, baseline, every, summed(before) if before else None, what)
     models = [
-        _with_chart(ask, model, week, baseline, counts, before.get(model), what) for model, counts in by_model.items()
+        _with_chart(ask, model, week, baseline, (counts, led[model]), before.get(model), what)
+        for model, counts in by_model.items()
     ]
     return [whole, *models]
 
 
 def _any_defect(ask: Asking, week: Period, history: Period, baseline: Period | TooLittle) -> UnitsWithDefect:
-    counts = ask.counts.week_counts(ask.slice(history), LINE, ask.now_ms)
+    counts, led = (
+        ask.counts.week_counts(ask.slice(period), LINE, ask.now_ms) for period in (history, led_in(ask, history))
+    )
     before = None if isinstance(baseline, TooLittle) else ask.counts.week_counts(ask.slice(baseline), LINE, ask.now_ms)
-    return _with_chart(ask, "", week, baseline, counts, before, "any defect")
+    return _with_chart(ask, "", week, baseline, (counts, led), before, "any defect")
 
 
 def _with_chart(
@@ -80,14 +84,16 @@ def _with_chart(
     model: str,
     week: Period,
     baseline: Period | TooLittle,
-    counts: WeekCounts,
+    shown_and_led: tuple[WeekCounts, WeekCounts],
     before: WeekCounts | None,
     what: str,
 ) -> UnitsWithDefect:
+    """Return one chart; shown_and_led: the counts of the weeks shown, and with those in which a run may have begun."""
+    counts, led = shown_and_led
     name = ask.plant.models[model].name if model else "All models"
     chosen, judged = share_chart(baseline, counts, before, ask.left_out), judged_week(week).name
     chart = chosen.chart
-    runs = level_runs(chart, ask.criteria) if not isinstance(chart, TooLittle) else ()
+    runs = runs_shown(chart, share_chart(baseline, led, before, ask.left_out).chart, ask.criteria)
     cautions = level_cautions(chart, ask.criteria, judged) if not isinstance(chart, TooLittle) else ()
     sentence = _chart_sentence(chart, counts, judged) + run_words(runs, judged)
     return UnitsWithDefect(model, name, what, counts, chart, sentence, chosen.why, runs, cautions)

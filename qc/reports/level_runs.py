@@ -3,7 +3,9 @@
 from collections.abc import Sequence
 from datetime import date
 
-from qc.reports.periods import WEEK, monday_of, week_name
+from qc.reports.asking import Asking
+from qc.reports.periods import WEEK, Period, monday_of, week_name
+from qc.stats.answers import TooLittle
 from qc.stats.chart_points import ControlChart
 from qc.stats.run_rules import NELSON_1984, NINE_ONE_SIDE, Finding, RuleSet, run_rules
 
@@ -21,6 +23,23 @@ def fresh_weeks(criteria: Sequence[date]) -> tuple[str, ...]:
         monday = monday_of(day)
         weeks += [monday] if monday == day else [monday, monday + WEEK]
     return tuple(dict.fromkeys(week_name(monday) for monday in weeks))
+
+
+def led_in(ask: Asking, history: Period) -> Period:
+    """Return the weeks shown with those before them in which a row may have begun that ends in them."""
+    first = ask.counts.first_week() or history.first
+    begun = min(history.first, max(first, history.first - (NINE_ONE_SIDE.of - 1) * WEEK))
+    return Period(begun, history.end, history.name, history.partial)
+
+
+def runs_shown(
+    shown: ControlChart | TooLittle, led: ControlChart | TooLittle, criteria: Sequence[date]
+) -> tuple[Finding, ...]:
+    """Return the runs that a week shown completed; led: the chart of those weeks and of the weeks before them."""
+    if isinstance(shown, TooLittle) or isinstance(led, TooLittle):
+        return ()
+    labels = {point.label for point in shown.points}
+    return tuple(run for run in level_runs(led, criteria) if run.label in labels)
 
 
 def level_runs(chart: ControlChart, criteria: Sequence[date]) -> tuple[Finding, ...]:

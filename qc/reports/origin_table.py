@@ -34,7 +34,9 @@ class OriginRow:
 class PointLine:
     """One detection point. found here, passed (found later), share passed = passed / (found + passed), interval.
 
-    Counts defects whose origin lies before the point, known origins only. unknown: found here, origin not known.
+    Counts defects that the point could have found: their origin lies before it or is not known, and their type is
+    meant to be found by then. unknown_found, unknown_passed: of these, of unknown origin. left_out: also found here,
+    in neither: handling, rework, types first looked for later; found + left_out is all that the point found.
     """
 
     point: str
@@ -42,7 +44,9 @@ class PointLine:
     found: int
     passed: int
     share_passed: ShareInterval | TooLittle
-    unknown: int
+    unknown_found: int
+    unknown_passed: int
+    left_out: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,8 +116,16 @@ def _row(ask: Asking, counts: OriginDetection, place: int, known: int) -> Origin
 
 def _detection(ask: Asking, asked: Slice, counts: OriginDetection) -> tuple[PointLine, ...]:
     findings = ask.counts.point_findings(asked)
-    unknown = dict(zip(counts.points, counts.unknown, strict=True))
-    rows = zip(findings.points, findings.found, findings.passed, strict=True)
+    columns = zip(*counts.confirmed, *counts.suspected, counts.unknown, strict=True)
+    every = {point: sum(column) for point, column in zip(counts.points, columns, strict=True)}
+    rows = zip(
+        findings.points,
+        findings.found,
+        findings.passed,
+        findings.unknown_found,
+        findings.unknown_passed,
+        strict=True,
+    )
     return tuple(
         PointLine(
             point,
@@ -121,9 +133,11 @@ def _detection(ask: Asking, asked: Slice, counts: OriginDetection) -> tuple[Poin
             found,
             passed,
             wilson_interval(passed, found + passed, LEVEL),
-            unknown.get(point, 0),
+            unknown_found,
+            unknown_passed,
+            every.get(point, 0) - found,
         )
-        for point, found, passed in rows
+        for point, found, passed, unknown_found, unknown_passed in rows
     )
 
 

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from qc.domain.counts import Critical, Slice
 from qc.reports.asking import Asking
 from qc.reports.critical_gaps import CriticalGaps, critical_gaps
-from qc.reports.periods import Period
+from qc.reports.periods import Period, week_name
 from qc.reports.wording import counted, listed
 from qc.stats.answers import TooLittle
 
@@ -49,6 +49,7 @@ class CriticalLine:
 class Safety:
     """The criticals of the week, and those of the history before it, latest first.
 
+    before_sentence: how many the record has before the week, since when, and which of them are listed; "" without any.
     units_since: units presented since the last critical up to the week's end, None where the record has none.
     bells: sentences where two criticals of one type stand within 14 days, () where none do.
     gaps: the units between criticals on their chart, or how many criticals that needs. sentence: the week in words.
@@ -56,6 +57,7 @@ class Safety:
 
     week: tuple[CriticalLine, ...]
     before: tuple[CriticalLine, ...]
+    before_sentence: str
     units_since: int | None
     bells: tuple[str, ...]
     gaps: CriticalGaps | TooLittle
@@ -74,7 +76,28 @@ def safety(ask: Asking, week: Period, history: Period) -> Safety:
     last = known[-1].found_day if known else ask.counts.last_critical_before(ask.slice(history))
     since = None if last is None else _units_since(ask, last, week)
     gaps = critical_gaps(ask, week, history, rows, since)
-    return Safety(tuple(own[::-1]), tuple(before[::-1]), since, _bells(own, lines), gaps, _sentence(own, since, week))
+    return Safety(
+        tuple(own[::-1]),
+        tuple(before[::-1]),
+        _before_sentence(ask, week, history, before),
+        since,
+        _bells(own, lines),
+        gaps,
+        _sentence(own, since, week),
+    )
+
+
+def _before_sentence(ask: Asking, week: Period, history: Period, shown: Sequence[CriticalLine]) -> str:
+    """Return what the record has before the week: the weeks shown hold the latest of them only."""
+    earlier, first = ask.counts.criticals_before(ask.slice(history))
+    if first is None:
+        first = shown[0].found_day if shown else None
+    if first is None:
+        return ""
+    told = f"{counted(earlier + len(shown), 'critical')} before {week.name} on record, since {first.isoformat()}"
+    if not earlier:
+        return f"{told}, each listed, latest first"
+    return f"{told}; those of the weeks shown, since {week_name(history.first)}, are listed: {len(shown)}"
 
 
 def _alike(rows: Sequence[Critical]) -> dict[str, tuple[str, ...]]:

@@ -7,7 +7,6 @@ an unknown table for a large one, once the record itself has statistics, and rea
 """
 
 from qc.domain.counts import FOLLOW_DAYS
-from qc.store.summary_tables import LATER
 
 SCRATCH = (
     "CREATE TEMP TABLE IF NOT EXISTS asked_day (day TEXT PRIMARY KEY) WITHOUT ROWID",
@@ -190,9 +189,9 @@ SELECT 'D', 1, day, origin, type, model, shift,
  GROUP BY day, origin, type, model, shift
 """
 
-ORIGIN_POINTS = f"""
+ORIGIN_POINTS = """
 INSERT INTO origin_point_sum
-SELECT 'D', 1, day, origin, meant, CASE WHEN late THEN '{LATER}' ELSE point END, model, shift,
+SELECT 'D', 1, day, origin, meant, point, model, shift,
        sum(settled * critical), sum(settled * major), sum(settled * minor),
        sum((1 - settled) * critical), sum((1 - settled) * major), sum((1 - settled) * minor)
   FROM temp.flaw

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from qc.store import schema
 from qc.store.connection import RECORD
-from qc.store.summary_schema import LEFT_UNITS, PRESENTED_UNITS, STATION_SUMS, SUMMARIES
+from qc.store.summary_schema import LEFT_UNITS, OPEN_CRITICALS, PRESENTED_UNITS, STATION_SUMS, SUMMARIES
 
 
 class NewerRecord(Exception):
@@ -57,6 +57,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(10, "backlogs: indexes of open origins, of repairs and of releases by when", schema.BACKLOGS),
     Migration(11, "units that left: what was found after dispatch, up to day 60 and later", LEFT_UNITS),
     Migration(12, "alarms of phones that saw another history than the record holds", schema.HISTORY_ALARMS),
+    Migration(13, "open criticals and units that left: indexes of their own", OPEN_CRITICALS),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.

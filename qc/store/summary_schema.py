@@ -335,3 +335,15 @@ END;
 INSERT OR IGNORE INTO dirty_day (production_day)
 SELECT production_day FROM inspection WHERE production_day IS NOT NULL;
 """
+
+# The open criticals, which every review and station page asks for, and the units by when they left. What is found after
+# dispatch is one point whenever it was found; the days are all counted again at the next reading.
+OPEN_CRITICALS = """
+CREATE INDEX defect_critical_open ON defect (production_day, found_ms, id)
+ WHERE severity = 'critical' AND state IN ('open', 'repaired');
+CREATE INDEX presented_unit_left ON presented_unit (left_day) WHERE left_day IS NOT NULL;
+DROP INDEX release_done; -- when a unit left is asked, not each release
+
+INSERT OR IGNORE INTO dirty_day (production_day)
+SELECT production_day FROM inspection WHERE production_day IS NOT NULL;
+"""

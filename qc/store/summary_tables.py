@@ -13,7 +13,6 @@ SIX = (
     "suspected_major",
     "suspected_minor",
 )
-LATER = "LATER"  # in origin_point_sum: found after dispatch and after day 60; never shown as a point
 # Units with a defect of these severities; place n holds the set n + 1 of 4 critical + 2 major + 1 minor.
 SEVEN = (
     "with_minor",

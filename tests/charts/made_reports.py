@@ -202,9 +202,9 @@ def origin_table():
         for at, (code, name) in enumerate((("S07", "Wall panels bond"), ("S08", "Roof fit and seal")))
     )
     lines = (
-        PointLine("T01", "Services test bay", 4, 55, wilson_interval(55, 59, 0.95), 0),
-        PointLine("T02", "Water-spray booth", 0, 0, TooLittle("escapes", "nothing reached it", 0, 1), 1),
-        PointLine("D01", "Daylight bay", 47, 3, wilson_interval(3, 50, 0.95), 5),
+        PointLine("T01", "Services test bay", 4, 55, wilson_interval(55, 59, 0.95), 0, 2, 0),
+        PointLine("T02", "Water-spray booth", 0, 0, TooLittle("escapes", "nothing reached it", 0, 1), 0, 0, 6),
+        PointLine("D01", "Daylight bay", 47, 3, wilson_interval(3, 50, 0.95), 5, 0, 5),
     )
     return OriginTable(
         detection, points, rows, lines, TooLittle("matrix", "made up", 0, 1), 59, 6, wilson_interval(6, 65, 0.95),
@@ -233,7 +233,8 @@ def rework():
 def review(criticals=(), before=()):
     return Review(
         WEEK, weeks_before(WEEK, 8), weeks_up_to(WEEK, 15), weeks_before(WEEK, 13), (), (), (), 1_781_500_000_000,
-        Safety(tuple(criticals), tuple(before), 41, ("GAS-01 twice within 14 days.",) if len(criticals) > 1 else (),
+        Safety(tuple(criticals), tuple(before), "2 criticals on record" if before else "", 41,
+               ("GAS-01 twice within 14 days.",) if len(criticals) > 1 else (),
                gaps() if criticals else TooLittle("units between criticals", "the record has 2 gaps", 2, 8),
                f"{len(criticals)} criticals this week."),
         quality(), UnderWay(WEEK.last_day, (), 0, ""), level(),

@@ -9,7 +9,7 @@ import tempfile
 from pathlib import Path
 
 from tests.recount.attributed import Ledger
-from tests.recount.pages import MANAGER, held, known_of, others, reviews
+from tests.recount.pages import MANAGER, held, known_of, others, own_views, reviews
 from tests.recount.plant import NOT_KNOWN
 from tests.recount.served import play, served
 from tests.recount.view import View
@@ -24,7 +24,11 @@ NARROWINGS = (
     "severity=major&weeks=52",
     "severity=critical&model=H62&shift=early",
     "order=minutes&model=T36",
+    "order=severity",
+    "baseline=2026-W12..2026-W25&left_out=2026-W14&why=trial",
 )
+OWN = ("I1", "I2", "I3", "I4")
+LEADS = {"L-FU1": ("FU1",), "L-S07": ("S07",), "L-S10": ("S10",)}
 UNITS = 24  # so many of each play, from the first to the last
 
 
@@ -41,6 +45,7 @@ def recount(seed: int) -> list[tuple[str, Ledger]]:
             every = [
                 *reviews(server, view, NARROWINGS),
                 *others(view, stations, some, server.page(MANAGER, "/signals")),
+                *own_views(view, OWN, LEADS, server.page(MANAGER, "/signals")),
             ]
             return [(asked.kind, held(server, asked, known)) for asked in every]
 

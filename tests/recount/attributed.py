@@ -322,9 +322,47 @@ def _mark(
 
 
 def _chart(chart: Chart, told: dict[str, set[str]], sheet: Sheet, known: Known, ledger: Ledger) -> None:
-    """Hold an interactive chart's words, mark by mark, as those of the picture."""
+    """Hold an interactive chart's words, mark by mark, as those of the picture, and the heights it is drawn from."""
+    for trace in chart.data.get("data", []):
+        if not LIMIT_LINES.search(trace.get("name") or ""):
+            _heights(chart.name, trace, told, sheet, ledger)
     for words in _texts(chart.data.get("data", [])):
         _mark(f"chart {chart.name}", chart.name, words, told, sheet, known, ledger)
+
+
+# Limits, centres and the Pareto's expected counts: a statistic's answers, of which the words beside tell what they are.
+LIMIT_LINES = re.compile(r"usual range|centre line|would lead one to expect")
+
+
+def _heights(figure: str, trace: Any, told: dict[str, set[str]], sheet: Sheet, ledger: Ledger) -> None:
+    """Hold each value that a trace draws against its label's row of the table, or what else its mark may show."""
+    for label, value, words in _drawn(trace):
+        row = set().union(*(cells for head, cells in told.items() if head == label or head.startswith(f"{label} ")))
+        more = [one for marks in sheet.marks if re.search(marks.figure, figure) for one in marks.more(words or label)]
+        shown = [one for one in row if agrees(one, float(value)) or agrees(one, 100 * float(value))]
+        if shown or any(not isinstance(one, Given) and abs(one - value) < 1e-9 for one in more):
+            ledger.compared += 1
+        elif any(isinstance(one, Given) for one in more):
+            ledger.given += 1
+        else:
+            near = ", ".join(sorted(row)) or "no row of that name"
+            ledger.differ(f"chart {figure} > {trace.get('name')} > {label}", f"drawn at {value:.6g}", near)
+
+
+def _drawn(trace: Any) -> Iterable[tuple[str, float, str]]:
+    """Yield the label, value and words of each mark of a trace that has a value."""
+    texts = trace.get("text") or []
+    if "z" in trace:
+        for name, values in zip(trace["y"], trace["z"], strict=True):
+            yield from ((name, value, name) for value in values if value is not None)
+        return
+    across, up = trace.get("x") or [], trace.get("y") or []
+    lying = bool(up) and isinstance(up[0], str)
+    labels, values = (up, across) if lying else (across, up)
+    for place, (label, value) in enumerate(zip(labels, values, strict=True)):
+        if isinstance(value, int | float):
+            words = texts[place] if isinstance(texts, list) and place < len(texts) else ""
+            yield str(label), value, plain((words or "").replace("<br>", ", "))
 
 
 def _texts(traces: Any) -> Iterable[str]:

@@ -110,13 +110,13 @@ def inspectors_sheet(view: View) -> Sheet:
     return Sheet(
         words=_words(looked),
         rows=[
-            Rows("{n} weeks {a:week} to {b:week}. Of the defects {words:words}", lambda *_: _share_found(looked)),
+            Rows("{n} weeks {a:week} to {b:week}. Of the defects {words:words}", lambda *_: share_found(looked)),
             Rows("Who looked at the same units, {words:words}", lambda _, table: _pairs(looked, table)),
             Rows("By shift of the first look, {words:words}", lambda *_: _by_shift(looked)),
             Rows(
-                "Found by the other look and not by {who:words}, {words:words}", lambda g, _: _missed(looked, g["who"])
+                "Found by the other look and not by {who:words}, {words:words}", lambda g, _: missed(looked, g["who"])
             ),
-            Rows("False calls, all units, {words:words}", lambda *_: _false_calls(looked)),
+            Rows("False calls, all units, {words:words}", lambda *_: false_calls(looked)),
         ],
     )
 
@@ -163,7 +163,7 @@ def _words(looked: Looked) -> list[Words]:
     return words
 
 
-def _share_found(looked: Looked) -> Expected:
+def share_found(looked: Looked) -> Expected:
     people = looked.by_person()
     first = Counter(pair.first_look.by for pair in looked.pairs)
     second = Counter(pair.second_look.by for pair in looked.pairs)
@@ -203,7 +203,7 @@ def _by_shift(looked: Looked) -> Expected:
     return Expected(sorted(told, key=lambda row: row[0]))
 
 
-def _missed(looked: Looked, who: str) -> Expected:
+def missed(looked: Looked, who: str) -> Expected:
     others, own = looked.by_person()[who]
     types = looked.view.plant.types
     rows = [
@@ -212,7 +212,7 @@ def _missed(looked: Looked, who: str) -> Expected:
     return Expected(rows, ordered=False)
 
 
-def _false_calls(looked: Looked) -> Expected:
+def false_calls(looked: Looked) -> Expected:
     told: list[tuple[str, list[tuple[Value, ...]]]] = []
     recorded: dict[str, list[Defect]] = defaultdict(list)
     for one in looked.view.record.defects.values():

@@ -2,11 +2,15 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from datetime import timedelta
 
 from tests.recount.attributed import Ledger, Sheet, attribute
+from tests.recount.backlog_page import backlog_sheet
 from tests.recount.everywhere import everywhere, together
 from tests.recount.inspectors_page import inspectors_sheet
 from tests.recount.known import Known
+from tests.recount.own_looks_page import own_looks_sheet
+from tests.recount.plant import monday_of, week_of
 from tests.recount.presented import Counted, Narrowed
 from tests.recount.printed import Page
 from tests.recount.review import review_sheet
@@ -25,11 +29,12 @@ SEVERITIES = {"": NON_CRITICAL, "major": ("major",), "critical": ()}
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """One page to be held: kind for the table, address, and how its sheet is made from what it prints."""
+    """One page to be held: kind for the table, address, how its sheet is made from what it prints, and who reads it."""
 
     kind: str
     address: str
     sheet: Callable[[Page], Sheet]
+    person: str = MANAGER
 
 
 def known_of(counted: Counted) -> Known:
@@ -65,7 +70,17 @@ def narrowed(view: View, query: str) -> View:
         narrowed=Narrowed(models, shifts),
         severities=SEVERITIES[asked.get("severity", "")],
         order=asked.get("order", view.order),
+        chosen=_set_baseline(asked),
     )
+
+
+def _set_baseline(asked: dict[str, str]) -> tuple[str, ...]:
+    """Return the weeks of the baseline that a query sets, those left out not among them."""
+    if "baseline" not in asked:
+        return ()
+    first, last = map(monday_of, asked["baseline"].split(".."))
+    weeks = (week_of(first + timedelta(weeks=n)) for n in range((last - first).days // 7 + 1))
+    return tuple(week for week in weeks if week not in asked.get("left_out", "").split(","))
 
 
 def others(view: View, stations: tuple[str, ...], units: tuple[str, ...], signals: Page) -> Iterator[Asked]:
@@ -75,6 +90,7 @@ def others(view: View, stations: tuple[str, ...], units: tuple[str, ...], signal
     """
     yield Asked("stations", "/stations", lambda _: stations_sheet(view))
     yield Asked("signals", "/signals", lambda page: together(signals_sheet(view, page), under_way_sheet(view)))
+    yield Asked("backlog", "/backlog", lambda _: backlog_sheet(view))
     yield Asked("inspectors", "/inspectors", lambda _: inspectors_sheet(view))
     for code in stations:
         yield Asked(
@@ -89,7 +105,24 @@ def others(view: View, stations: tuple[str, ...], units: tuple[str, ...], signal
         yield Asked("unit", f"/units/{chassis}", lambda _, unit=unit: unit_sheet(view, unit))
 
 
+def own_views(view: View, people: tuple[str, ...], leads: dict[str, tuple[str, ...]], signals: Page) -> Iterator[Asked]:
+    """Return what people see of their own: inspectors by code, and each lead's code with their stations."""
+    for who in people:
+        yield Asked("own looks", "/inspectors/me", lambda _, who=who: own_looks_sheet(view, who), who)
+    for who, stations in leads.items():
+        yield Asked("own list", "/stations", lambda _, stations=stations: stations_sheet(view, stations), who)
+        for code in stations:
+            yield Asked(
+                "own station",
+                f"/stations/{code}",
+                lambda _, code=code: together(
+                    station_sheet(view, code), under_way_sheet(view), signals_words(view, signals)
+                ),
+                who,
+            )
+
+
 def held(server: Served, asked: Asked, known: Known) -> Ledger:
     """Return the ledger of one page as the manager gets it."""
-    page = server.page(MANAGER, asked.address)
+    page = server.page(asked.person, asked.address)
     return attribute(page, together(asked.sheet(page), everywhere()), known)

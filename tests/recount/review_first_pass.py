@@ -6,7 +6,7 @@ from tests.recount.presented import Presented
 from tests.recount.record import Look
 from tests.recount.review_level import baseline, limits_in
 from tests.recount.shares import percent, share, share_cell
-from tests.recount.view import NON_CRITICAL, View, each
+from tests.recount.view import View, each
 
 LINE = "The line, every end point"
 CLEAN, NOTHING = ("critical", "major"), ("critical", "major", "minor")
@@ -120,22 +120,37 @@ def _rework(view: View) -> list[Words]:
             "b": max(weekly),
         }
 
-    def clocked(groups: dict[str, str]) -> dict[str, Value]:
-        # whatever severity the page is narrowed to: repairs are clocked by the operation, not by severity
-        defects, units = view.defects(groups["w"], severities=NON_CRITICAL), len(view.units(groups["w"]))
-        done = [one for one in defects if one.repairs]
-        took, usual = sum(repair.minutes for one in done for repair in one.repairs), view.minutes(done)
-        return {
-            "r": took / max(1, units), "s": usual / max(1, units), "m": took, "n": usual, "u": units,
-            "a": len(done), "b": len(defects),
-        }  # fmt: skip
-
     return [
-        Words(
-            "{r} minutes a unit clocked in {w:week}, {s} usual for the same defects ({m} against {n} on {u} units; "
-            "{a} of {b} repaired)",
-            clocked,
-        ),
+        *clocked_words(view),
         Words("{r} usual minutes a unit in {w:week} ({m} on {u} units)", week),
         Words("{r} in the {n} weeks {a_:week} to {b_:week} ({m} on {u}), week by week {a} to {b}", before),
+    ]
+
+
+def minutes_clocked(view: View, *weeks: str) -> tuple[int, int, int, int]:
+    """Return minutes clocked, usual for the same defects, defects repaired and all, of the view's severities."""
+    defects = view.defects(*weeks)
+    done = [one for one in defects if one.repairs]
+    took = sum(repair.minutes for one in done for repair in one.repairs)
+    return took, view.minutes(done), len(done), len(defects)
+
+
+def clocked_words(view: View) -> list[Words]:
+    """Return the words on repairs of the view's severities, clocked beside usual."""
+
+    def clocked(groups: dict[str, str]) -> dict[str, Value]:
+        took, usual, done, found = minutes_clocked(view, groups["w"])
+        units = len(view.units(groups["w"]))
+        return {
+            "r": took / max(1, units), "s": usual / max(1, units), "m": took, "n": usual, "u": units,
+            "a": done, "b": found,
+        }  # fmt: skip
+
+    what = " and ".join(f"{one}s" for one in view.severities)
+    return [
+        Words(
+            f"{{r}} minutes a unit clocked on {what} in {{w:week}}, {{s}} usual for the same defects "
+            "({m} against {n} on {u} units; {a} of {b} repaired)",
+            clocked,
+        )
     ]

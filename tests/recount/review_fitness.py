@@ -91,7 +91,8 @@ def open_origins(view: View) -> list[Defect]:
         for one in view.record.defects.values()
         if one.state != "withdrawn" and not one.is_confirmed
         and (view.narrowed.takes(view.record.units[one.unit].model, one.shift)
-             or one.point == FIELD and view.record.units[one.unit].model in (view.narrowed.models or view.plant.models))
+             or (one.point == FIELD
+                 and view.record.units[one.unit].model in (view.narrowed.models or view.plant.models)))
     ]  # fmt: skip
 
 

@@ -84,6 +84,8 @@ def follow_up_sheet(view: View) -> Sheet:
                 p=percent(within, whole), t=whole, a=with_one, b=len(followed)),
         counted("({p} %; 95 % range {a} % to {b} %)", f"few lines|{PLACE}",
                 p=percent(with_one, len(followed)), a=low, b=high),
+        counted("the {n} units that left more", PLACE, n=len(followed)),
+        counted("the {n} unit that left more", PLACE, n=len(followed)),
         counted("{n} more came after day", n=later),
         *(
             counted(f"{{n}} complete {noun} of {{m}} weeks", n=len(follow.complete), m=WEEKS)
@@ -110,8 +112,9 @@ def _point(follow: FollowUp, point: str) -> tuple[int, int, int, int]:
             for one in (*unit.defects, *(follow.within(unit) if to_day_60 else follow.after(unit)))
         ]
 
-    found, passed, _ = found_and_passed(view, point, on(view.units(*follow.complete), True))
-    all_found, all_passed, _ = found_and_passed(view, point, on(view.units(*follow.weeks), False))
+    ripe = found_and_passed(view, point, on(tuple(follow.followed(view.units(*follow.complete))), True))
+    every = found_and_passed(view, point, on(view.units(*follow.weeks), False))
+    found, passed, all_found, all_passed = map(len, (*ripe, *every))
     return found, passed, all_found, all_passed
 
 

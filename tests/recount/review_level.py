@@ -52,6 +52,7 @@ def _sentences(view: View) -> list[Words]:
         given("above the limit of {a}", LIMITS, "a"),
         given("below the limit of {a}", LIMITS, "a"),
         Words(f"Mix: {mix} units (first {{n}} weeks of the record, {{a:week}} to {{b:week}})", basis),
+        Words(f"Mix: {mix} units (", lambda _: set_mix(view)),
         *(
             given(
                 f"{name} {{p}} % {way} ({{l}} % {low} to {{h}} % {high})",
@@ -77,6 +78,12 @@ def _sentences(view: View) -> list[Words]:
     ]
 
 
+def set_mix(view: View) -> dict[str, Value]:
+    """Return the units of each model in the weeks of a baseline that was set."""
+    mix = Counter(one.unit.model for one in view.units(*baseline(view)))
+    return {model: mix[model] for model in view.plant.models}
+
+
 def _rests(view: View) -> list[Words]:
     def rate(groups: dict[str, str]) -> dict[str, Value]:
         weeks = baseline(view)
@@ -91,7 +98,9 @@ def _rests(view: View) -> list[Words]:
 
 
 def baseline(view: View) -> list[str]:
-    """Return the record's first weeks: 20 of them, fewer while there are fewer before the week of the view."""
+    """Return the weeks set, or the record's first: 20 of them, fewer while there are fewer before the view's week."""
+    if view.chosen:
+        return list(view.chosen)
     return list(view.record_weeks[:-1][:20])
 
 
@@ -139,7 +148,7 @@ def _with_one(own: tuple[View, bool], table: Table) -> Expected:
 def limits_in(table: Table, label: str, column: int = 2) -> tuple[Value, ...]:
     """Return as many of a statistic's answers as a row's range holds: one where an end is open."""
     row = next((row for row in table.rows if re.sub(r", [A-Z]\Z", "", row[0]) == label), [""] * (column + 1))
-    return (LIMITS,) * len(re.findall(r"\d+(?:\.\d+)?", row[column]))
+    return (LIMITS,) * len(re.findall(r"\d+(?:\.\d+)?", row[column] if column < len(row) else ""))
 
 
 def _with_words(own: tuple[View, bool], heading: str) -> list[Words]:

@@ -57,7 +57,8 @@ def _sentences(view: View, head: str, names: dict[str, str], key: Key) -> list[W
     whole = now.total()
     top = sum(sorted((count for name, count in now.items() if name), reverse=True)[:3])
     most = sum(sorted((count for name, count in number.items() if name), reverse=True)[:3])
-    few, reached, every = _vital_few(now)
+    few, reached = _vital_few(now)
+    every = sum(bool(name and count) for name, count in number.items())
     place = f"{head}|few lines" if head == "Types by" else head
     return [
         *(counted(f"{label} ({{d}})", place, d=number[code]) for label, code in names.items()),
@@ -75,28 +76,31 @@ def _sentences(view: View, head: str, names: dict[str, str], key: Key) -> list[W
                 k=few,
                 n=every,
             )
-            for what in ("minutes of usual rework", "defects")
+            for what in ("minutes of usual rework", "defects", "majors")
             for noun in ("types", "origins")
         ),
         counted("make {p} % of the minutes of usual rework", head, p=percent(top, whole)),
+        counted("make {p} % of the majors", head, p=percent(top, whole)),
         counted("make {p} % of {d} defects", place, p=percent(most, number.total()), d=number.total()),
         counted(", {p} % of {d} defects in {w:week}", place, p=percent(most, number.total()), d=number.total()),
     ]
 
 
 def _weight(view: View, defects: list[Defect]) -> int:
-    """Return what defects weigh in the order asked for: their number, or the minutes they usually take."""
+    """Return what defects weigh in the order asked for: number, usual minutes, or (by severity) how many are majors."""
+    if view.order == "severity":
+        return sum(one.severity == "major" for one in defects)
     return view.minutes(defects) if view.order == "minutes" else len(defects)
 
 
-def _vital_few(counts: Counter[str]) -> tuple[int, int, int]:
-    """Return the fewest named rows that reach four fifths of all, how many that is, of how many rows with any."""
+def _vital_few(counts: Counter[str]) -> tuple[int, int]:
+    """Return the fewest named rows that reach four fifths of all, and how many that is."""
     ordered, reached = sorted((count for name, count in counts.items() if name and count), reverse=True), 0
     for place, count in enumerate(ordered, start=1):
         reached += count
         if reached >= VITAL * counts.total():
-            return place, reached, len(ordered)
-    return 0, 0, len(ordered)
+            return place, reached
+    return 0, 0
 
 
 def _table(view: View, table: Table, names: dict[str, str], key: Key) -> Expected:

@@ -21,15 +21,18 @@ def lies_before(view: View, one: Defect) -> bool:
     return not made or row is None or row["kind"] != "external" or int(row["lead_days"]) > 0
 
 
-def found_and_passed(view: View, point: str, defects: list[Defect]) -> tuple[int, int, int]:
-    """Return what a point found, what it let through of types it is meant to find, and what it found of none."""
+def found_and_passed(view: View, point: str, defects: list[Defect]) -> tuple[list[Defect], list[Defect]]:
+    """Return what a point found and what it let through, of types it is meant to find and of what lies before it."""
     points = view.plant.end_points
     later = {*points[points.index(point) + 1 :], FIELD}
     meant = set(points[: points.index(point) + 1])
     before = [one for one in defects if lies_before(view, one)]
-    found = [one for one in before if one.point == point]
-    passed = [one for one in before if one.point in later and view.plant.types[one.type]["first_detect_point"] in meant]
-    return len(found), len(passed), sum(not one.stands_against for one in found)
+    asked = [one for one in before if view.plant.types[one.type]["first_detect_point"] in meant]
+    return [one for one in asked if one.point == point], [one for one in asked if one.point in later]
+
+
+def not_named(defects: list[Defect]) -> int:
+    return sum(not one.stands_against for one in defects)
 
 
 def passed_sheet(view: View) -> Sheet:
@@ -38,12 +41,15 @@ def passed_sheet(view: View) -> Sheet:
     told = {point: found_and_passed(view, point, defects) for point in view.plant.end_points}
     names = view.plant.stations
     rows: list[tuple[str, list[tuple[Value, ...]]]] = []
-    for point, (found, passed, unknown) in told.items():
-        rows.append((spoken(point, names), [(found,), (passed,), share_cell(passed, found + passed), (unknown,)]))
+    for point, (found, passed) in told.items():
+        all_ = sum(one.point == point for one in defects)
+        share = share_cell(len(passed), len(found) + len(passed))
+        counts = (all_, all_ - len(found), len(found), not_named(found), len(passed), not_named(passed))
+        rows.append((spoken(point, names), [*((count,) for count in counts), share]))
     return Sheet(
         words=[
-            counted(f"{names[point]['name']} found {{a}} and let {{b}} through", a=found, b=passed)
-            for point, (found, passed, _) in told.items()
+            counted(f"{names[point]['name']} found {{a}} and let {{b}} through", a=len(found), b=len(passed))
+            for point, (found, passed) in told.items()
         ],
         rows=[
             Rows("Units presented in {n} weeks {a:week} to {b:week}. Passed: {words:words}", lambda *_: Expected(rows))
@@ -52,6 +58,5 @@ def passed_sheet(view: View) -> Sheet:
     )
 
 
-def _sums(told: dict[str, tuple[int, int, int]], words: str) -> list[Value]:
-    found, passed, _ = told.get(words.split()[0], (0, 0, 0))
-    return [found + passed]
+def _sums(told: dict[str, tuple[list[Defect], list[Defect]]], words: str) -> list[Value]:
+    return [sum(map(len, told.get(words.split()[0], ())))]

@@ -30,7 +30,16 @@ def safety_sheet(view: View) -> Sheet:
             ),
             counted("{u} since the last one, still open", u=lambda: units_after_last(view)),
             counted("The last gap was {u} units", u=lambda: _gap(view, criticals(view)[-1])),
-            counted("Criticals before this week, latest first: {n}", n=lambda: len(criticals_before(view))),
+            *(
+                counted(
+                    f"{{n}} {noun} before {{w:week}} on record, since {{d:words}}{what}",
+                    "1 Safety",
+                    n=lambda: len(criticals_on_record(view)),
+                )
+                for noun in ("critical", "criticals")
+                for what in ("; those", ", each")
+            ),
+            counted("of the weeks shown, since {w:week}, are listed: {n}", n=lambda: len(criticals_before(view))),
             counted("the record has {n}.", "1 Safety", n=lambda: _gaps_before(view)),
             *(
                 counted(f"{{n}} {noun} in {{w:week}}", "1 Safety|few lines", n=now)
@@ -52,7 +61,7 @@ def safety_sheet(view: View) -> Sheet:
             Rows(
                 "Units that every end point of their build has presented, between {words:words}", lambda *_: _gaps(view)
             ),
-            Rows("Criticals before {w:week}", lambda *_: _listed(view, criticals_before(view))),
+            Rows("Criticals before {w:week}, in the weeks shown", lambda *_: _listed(view, criticals_before(view))),
         ],
     )
 
@@ -77,6 +86,11 @@ def _shift(view: View, one: Defect) -> str:
 
 def criticals_in(view: View, week: str) -> list[Defect]:
     return [one for one in criticals(view) if week_of(one.day) == week]
+
+
+def criticals_on_record(view: View) -> list[Defect]:
+    """Return the criticals of the record before the week."""
+    return [one for one in criticals(view) if week_of(one.day) < view.week]
 
 
 def criticals_before(view: View) -> list[Defect]:

@@ -24,7 +24,8 @@ def disputed(view: View, station: str) -> list[Defect]:
     ]
 
 
-def stations_sheet(view: View) -> Sheet:
+def stations_sheet(view: View, own: tuple[str, ...] = ()) -> Sheet:
+    """Return the list that a person gets; own: the stations of a lead, () for the manager, who gets all."""
     stations = view.plant.stations
     rows = [
         (
@@ -32,7 +33,7 @@ def stations_sheet(view: View) -> Sheet:
             ((len(waits(view, code)),), (len(disputed(view, code)),)),
         )
         for code in stations
-        if code != NOT_KNOWN
+        if code != NOT_KNOWN and (not own or code in own)
     ]
     return Sheet(
         rows=[Rows("Stations, the defects that wait for their lead's word{words:words}", lambda *_: Expected(rows))]

@@ -11,7 +11,7 @@ import pytest
 
 from tests.recount.attributed import Ledger, agrees, attribute
 from tests.recount.everywhere import everywhere, together
-from tests.recount.pages import MANAGER, held, known_of, others, reviews
+from tests.recount.pages import MANAGER, held, known_of, others, own_views, reviews
 from tests.recount.presented import standing
 from tests.recount.printed import Page, Sentence
 from tests.recount.review import review_sheet
@@ -19,7 +19,14 @@ from tests.recount.served import RECORD, Served, play, served
 from tests.recount.view import View
 
 SEED, WEEKS, LAST = 20260302, 9, "2026-W18"
-NARROWINGS = ("", "model=M50&weeks=13", "shift=late", "severity=major")
+NARROWINGS = (
+    "",
+    "model=M50&weeks=13",
+    "shift=late",
+    "severity=major&order=severity",
+    "baseline=2026-W10..2026-W17&why=trial",
+)
+OWN, LEADS = ("I1",), {"L-S07": ("S07",)}
 STATIONS = ("FU1", "S07", "S08", "T01", "D01", "SUP")
 
 
@@ -43,7 +50,12 @@ def ledgers(server: Served, view: View, narrowings=NARROWINGS) -> list[Ledger]:
     units = list(view.record.units)
     some = (units[0], units[3], units[len(units) // 2], units[-30], units[-20], units[-1])
     known = known_of(view.counted)
-    every = [*reviews(server, view, narrowings), *others(view, STATIONS, some, server.page(MANAGER, "/signals"))]
+    signals = server.page(MANAGER, "/signals")
+    every = [
+        *reviews(server, view, narrowings),
+        *others(view, STATIONS, some, signals),
+        *own_views(view, OWN, LEADS, signals),
+    ]
     return [held(server, asked, known) for asked in every]
 
 
@@ -55,7 +67,7 @@ def test_every_printed_number_follows_from_the_journal(server, view):
     found = ledgers(server, view)
 
     assert not told(found)
-    assert sum(ledger.compared for ledger in found) > 8_000
+    assert sum(ledger.compared for ledger in found) > 15_000
 
 
 def test_a_number_that_nobody_counted_is_left_over_and_told(server, view):
@@ -68,6 +80,19 @@ def test_a_number_that_nobody_counted_is_left_over_and_told(server, view):
 
     words = f"printed 17 in “17 units wait at the gate in {LAST}.”: no recounted figure knows it"
     assert [str(one) for one in found.findings] == [f"/review?week={LAST} | Level <p> | {words}"]
+
+
+def test_a_point_drawn_at_another_height_than_its_row_says_is_found_out(server, view):
+    page = server.page(MANAGER, f"/review?week={LAST}")
+    (level,) = (chart for chart in page.charts if chart.name == "level-per-unit")
+    (plain,) = (trace for trace in level.data["data"] if trace["name"] == "plain")
+    plain["y"][-1] += 0.01
+
+    found = attribute(
+        page, together(review_sheet(view, server.page(MANAGER, "/signals")), everywhere()), known_of(view.counted)
+    )
+
+    assert [one.place for one in found.findings] == [f"chart level-per-unit > plain > {LAST}"]
 
 
 def test_a_defect_dropped_from_the_count_is_missed_on_the_page(server, view):

@@ -18,7 +18,8 @@ BEFORE = 8  # weeks beside the week
 class View:
     """One asking. now_ms: when it was asked; week: the week it is about; weeks: how many on the charts.
 
-    order: by what the Pareto is ordered, "number" or "minutes" of usual rework.
+    order: by what the Pareto is ordered, "number", "minutes" of usual rework or "severity"; chosen: the weeks of a
+    baseline that the address sets, without those it leaves out, () for the record's own.
     """
 
     counted: Counted
@@ -28,6 +29,7 @@ class View:
     narrowed: Narrowed = WHOLE
     severities: tuple[str, ...] = NON_CRITICAL
     order: str = "number"
+    chosen: tuple[str, ...] = ()
 
     @property
     def asked(self) -> tuple[str, ...]:

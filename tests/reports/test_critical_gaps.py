@@ -124,6 +124,20 @@ def test_the_last_critical_is_known_where_the_weeks_shown_have_none(record):
     assert safety.sentence == "No critical is recorded in 2026-W13; 75 units presented since the last one."
 
 
+def test_what_the_record_has_before_the_weeks_shown_is_counted_and_dated(record):
+    lived(record, 8, [7, 14, 35, 36, 42])
+    few, every, first = safety_of(record, 6, weeks=2), safety_of(record, 6, weeks=26), safety_of(record, 1, weeks=1)
+
+    assert few.before_sentence == (
+        "4 criticals before 2026-W16 on record, since 2026-03-09; those of the weeks shown, since 2026-W15, are "
+        "listed: 2"
+    )
+    assert every.before_sentence == (
+        "4 criticals before 2026-W16 on record, since 2026-03-09, each listed, latest first"
+    )
+    assert (len(few.before), len(every.before), first.before_sentence) == (2, 4, "")
+
+
 def test_two_alike_ring_the_bell_though_one_stands_before_the_weeks_shown(record):
     lived(record, 6, [11, 21])
     shown = safety_of(record, 3, weeks=1)

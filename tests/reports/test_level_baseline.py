@@ -129,6 +129,24 @@ def test_no_run_reaches_across_a_change_of_criteria(record):
     assert parted.cautions[0].startswith("Criteria changed in 2026-W33: no run is counted across that")
 
 
+def test_a_run_that_began_before_the_weeks_shown_is_told(record):
+    """Nine on one side of which the chart of four weeks shows the last four: the record has the others."""
+    lived(record, SHIFT)
+    now = noon((monday(28) + timedelta(days=9)).isoformat())
+    few, every = (
+        weekly_review(Counts(record), record.plant, monday(28), now, history_weeks=weeks) for weeks in (4, 26)
+    )
+    told = "Nine weeks in a row {} the centre line, 2026-W30 to 2026-W38."
+
+    assert len(few.level.units_with_defect[0].chart.points) == 4
+    for one in (few, every):
+        last = [part.runs[-1].label for part in (*one.level.units_with_defect[:2], one.level.defects_per_unit)]
+        assert last == ["2026-W38"] * 3
+        assert one.level.units_with_defect[0].sentence.endswith(told.format("above"))
+        assert one.first_pass.lines[0].sentence.endswith(told.format("below"))
+    assert [run.label for run in few.level.units_with_defect[0].runs] == ["2026-W37", "2026-W38"]
+
+
 def chart_of(found, *, partial=False, left_out=None):
     base = Period(monday(0), monday(20), "first 20 weeks", False)
     counts = WeekCounts("line", WEEKS[: len(found)], (UNITS,) * len(found), found, found, partial, "units")

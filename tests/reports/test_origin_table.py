@@ -110,3 +110,29 @@ def test_the_follow_up_of_the_units_is_said(tmp_path):
     record.close()
 
     assert table.follow_up.startswith("0 of 1 unit left more than 60 days ago")
+
+
+def test_each_points_finds_are_those_of_the_matrix_in_two_parts(tmp_path):
+    """What is left out of a share (handling, a type first looked for later) stands by number, nothing is dropped."""
+    record = RowRecord(tmp_path)
+    record.seen_through("U1", "2026-03-03")
+    for n, (point, more) in enumerate(
+        [
+            ("T01", {"type_": "GAS-01", "confirmed": "S06"}),
+            ("T01", {"type_": "EXT-01", "confirmed": "S10"}),  # found early: the bay is the first to be asked for it
+            ("T01", {"type_": "EXT-01"}),
+            ("D01", {"confirmed": "HND"}),
+            ("D01", {"suspected": "S10"}),
+            ("D01", {}),
+        ]
+    ):
+        record.defect(f"d{n}", "U1", "2026-03-03", point, f"U1-{point}", **more)
+    table = reported(record)
+    lines = {line.point: line for line in table.detection}
+    columns = zip(*table.counts.confirmed, *table.counts.suspected, table.counts.unknown, strict=True)
+    whole = dict(zip(table.points, map(sum, columns), strict=True))
+
+    assert {point: line.found + line.left_out for point, line in lines.items()} == {p: whole[p] for p in lines}
+    assert (lines["T01"].found, lines["T01"].left_out, lines["T01"].unknown_found) == (1, 2, 0)
+    assert (lines["D01"].found, lines["D01"].left_out, lines["D01"].unknown_found) == (2, 1, 1)
+    record.close()

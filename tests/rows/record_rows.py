@@ -14,7 +14,7 @@ from qc.assets import folder as asset_folder
 from qc.domain.plant_tables import read_plant
 from qc.store import schema
 from qc.store.connection import RECORD, open_writer
-from qc.store.summary_schema import LEFT_UNITS, PRESENTED_UNITS, STATION_SUMS, SUMMARIES
+from qc.store.summary_schema import LEFT_UNITS, OPEN_CRITICALS, PRESENTED_UNITS, STATION_SUMS, SUMMARIES
 
 DEMO_PLANT = read_plant(asset_folder("demo_data") / "plant")
 HOUR = 3_600_000
@@ -33,6 +33,7 @@ class RowRecord:
         self.connection = open_writer(folder / RECORD)
         self.connection.executescript(schema.JOURNAL + schema.PROJECTIONS + schema.RELEASES + SUMMARIES)
         self.connection.executescript(STATION_SUMS + PRESENTED_UNITS + LEFT_UNITS + schema.MUTES + schema.BACKLOGS)
+        self.connection.executescript(OPEN_CRITICALS)
         self._numbers = 0
 
     def write(self, work: Callable[[sqlite3.Connection], Any]) -> Any:

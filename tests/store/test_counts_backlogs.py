@@ -57,7 +57,7 @@ def test_one_shift_hides_no_open_origin_of_the_field(record):
 
 
 def test_the_days_that_a_lead_has_are_counted_alike_on_a_holiday(record):
-    """Found on Tuesday 28 April: Wednesday to Friday work, Monday 4 May is a holiday of the plant's, and ages nothing."""
+    """Found on Tuesday 28 April: Wednesday to Friday work, Monday 4 May is a holiday and ages nothing."""
     record.seen_through("U1", "2026-04-28")
     record.defect("a", "U1", "2026-04-28", inspection="U1-D01", suspected="S07")
     no_holidays = replace(record.plant, revision="none", holidays=frozenset())
@@ -125,18 +125,20 @@ def released(record, unit, day):
     )  # fmt: skip
 
 
-def test_what_got_out_is_counted_to_day_sixty_from_the_first_release(record):
-    for n in range(3):
-        record.unit(f"U{n}")
+def test_what_got_out_is_counted_to_day_sixty_from_the_day_the_unit_left(record):
+    """As in the follow-up: a unit released anew leaves then, but for one on which something had been found by then."""
+    for n in range(4):
+        record.seen_through(f"U{n}", "2026-03-03")
         released(record, f"U{n}", "2026-03-03")
-    released(record, "U0", "2026-03-20")  # released anew: the first one counts
+    released(record, "U0", "2026-03-20")
+    released(record, "U3", "2026-03-20")
     record.defect("in time", "U0", "2026-05-02", "FIELD", first=0, suspected="S08", shift="")
     record.defect("too late", "U1", "2026-05-03", "FIELD", first=0, suspected="S08", shift="")
     record.defect("nobody's", "U0", "2026-03-09", "FIELD", first=0, shift="")
-    found = backlogs.escaped(record.connection, noon("2026-03-02"), noon("2026-03-09"), 60)
+    found = Counts(record).escaped(date(2026, 3, 2), date(2026, 3, 9), 60)
 
     assert found == Escaped(3, 1, (EscapedCell("S08", "EXT-01", 1, 1), EscapedCell("UNK", "EXT-01", 1, 1)))
-    assert backlogs.escaped(record.connection, noon("2026-03-16"), noon("2026-03-25"), 60).units == 0
+    assert Counts(record).escaped(date(2026, 3, 16), date(2026, 3, 25), 60) == Escaped(1, 0, ())
 
 
 def test_a_critical_after_dispatch_is_in_every_shifts_list(record):

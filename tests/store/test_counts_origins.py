@@ -192,3 +192,34 @@ def test_a_point_is_asked_only_for_what_it_was_meant_to_find(record):
 
     assert told["T01"] == (1, 1)
     assert told["D01"] == (2, 1)  # handling after the bay is not the bay's escape
+
+
+def test_what_nobody_knows_is_taken_to_lie_before_the_point_and_stands_by_number(record):
+    record.seen_through("U1", "2026-03-03")
+    record.defect("a", "U1", "2026-03-03", "T01", "U1-T01", type_="GAS-01")
+    record.defect("b", "U1", "2026-03-03", "D01", "U1-D01", type_="GAS-01")
+    record.defect("c", "U1", "2026-03-03", "D01", "U1-D01", type_="GAS-01", confirmed="S06")
+    findings = Counts(record).point_findings(WEEKS)
+    at = findings.points.index("T01")
+
+    assert (findings.found[at], findings.unknown_found[at]) == (1, 1)
+    assert (findings.passed[at], findings.unknown_passed[at]) == (2, 1)
+
+
+def test_units_that_have_not_left_for_sixty_days_are_in_no_followed_share(record):
+    """One left, one left lately, one never: each found one in the bay, the first and last passed one at T01."""
+    for n, day in enumerate(("2026-03-03", "2026-04-20", None)):
+        record.seen_through(f"U{n}", "2026-03-03")
+        record.defect(f"bay{n}", f"U{n}", "2026-03-03", "D01", f"U{n}-D01", type_="GAS-01", confirmed="S06")
+        if day:
+            record.released(f"U{n}", day)
+    record.defect("in time", "U0", "2026-05-02", "FIELD", first=0, type_="GAS-01", confirmed="S06", shift="")
+    record.defect("late", "U0", "2026-05-03", "FIELD", first=0, type_="GAS-01", confirmed="S06", shift="")
+    counts = Counts(record)
+    found = {now: counts.followed_findings(WEEKS, noon(now)) for now in ("2026-05-02", "2026-05-03")}
+    bay = counts.point_findings(WEEKS).points.index("D01")
+
+    assert [(one.found[bay], one.passed[bay]) for one in found.values()] == [(0, 0), (1, 1)]
+    assert (counts.point_findings(WEEKS).found[bay], counts.point_findings(WEEKS).passed[bay]) == (3, 2)
+    early = counts.followed_findings(replace(WEEKS, shifts=("late",)), noon("2026-05-03"))
+    assert sum(early.found) == 0

@@ -97,23 +97,17 @@ SELECT d.type, count(*), sum(r.cycle < d.cycles)
  GROUP BY d.type
  ORDER BY d.type
 """
-_RELEASED = """
-  released AS MATERIALIZED (
-    SELECT r.unit, min(r.released_ms) AS ms
-      FROM release_record AS r INDEXED BY release_done
-     WHERE r.released_ms >= :first_ms AND r.released_ms < :end_ms
-       AND NOT EXISTS (SELECT 1 FROM release_record AS e WHERE e.unit = r.unit AND e.released_ms < :first_ms)
-     GROUP BY r.unit
-  )"""
+# When a unit left is said in `qc.domain.counts`, and is worked out with the days.
+_LEFT = """presented_unit AS r INDEXED BY presented_unit_left
+ WHERE r.left_day >= :first AND r.left_day < :end AND r.day IS NOT NULL"""
 _FOUND_IN_TIME = f"""
-  FROM released AS r
+  FROM (SELECT unit, left_day FROM {_LEFT}) AS r
  CROSS JOIN defect AS d ON d.unit = r.unit
  WHERE d.point = '{FIELD}' AND d.state <> 'withdrawn'
-   AND julianday(d.production_day) <= julianday(date(r.ms / 1000, 'unixepoch')) + :days"""
-RELEASED = f"WITH {_RELEASED} SELECT count(*) FROM released"
-ESCAPED_UNITS = f"WITH {_RELEASED} SELECT count(DISTINCT d.unit){_FOUND_IN_TIME}"
+   AND d.production_day <= date(r.left_day, '+' || :days || ' days')"""
+RELEASED = f"SELECT count(*) FROM {_LEFT}"
+ESCAPED_UNITS = f"SELECT count(DISTINCT d.unit){_FOUND_IN_TIME}"
 ESCAPED = f"""
-WITH {_RELEASED}
 SELECT CASE WHEN d.origin_state IN ('confirmed', 'settled') THEN coalesce(d.confirmed, '{UNKNOWN}')
             WHEN d.origin_state = 'suspected' THEN coalesce(d.suspected, '{UNKNOWN}')
             ELSE '{UNKNOWN}' END AS station,
@@ -175,9 +169,9 @@ def repaired(connection: sqlite3.Connection, first_ms: int, end_ms: int) -> tupl
     return tuple(RepairedType(*row) for row in connection.execute(REPAIRED, asked))
 
 
-def escaped(connection: sqlite3.Connection, first_ms: int, end_ms: int, days: int) -> Escaped:
-    """Return what was found after dispatch within so many days of the release, on units first released between."""
-    asked = {"first_ms": first_ms, "end_ms": end_ms, "days": days}
+def escaped(connection: sqlite3.Connection, first: date, end: date, days: int) -> Escaped:
+    """Return what was found after dispatch within so many days, on the units that left on first <= day < end."""
+    asked = {"first": first.isoformat(), "end": end.isoformat(), "days": days}
     (units,) = connection.execute(RELEASED, asked).fetchone()
     (units_with,) = connection.execute(ESCAPED_UNITS, asked).fetchone()
     return Escaped(units, units_with, tuple(EscapedCell(*row) for row in connection.execute(ESCAPED, asked)))

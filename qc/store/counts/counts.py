@@ -47,7 +47,7 @@ from qc.store.counts import (
     under_way,
 )
 from qc.store.counts.cells import CellPhoto, WorkedDefect
-from qc.store.counts.criticals import criticals, last_before, open_criticals
+from qc.store.counts.criticals import criticals, earlier, last_before, open_criticals
 from qc.store.counts.narrowing import check_slice
 from qc.store.counts.origin_learning import Words, origin_learning
 from qc.store.counts.passed_through import passed_through
@@ -304,6 +304,10 @@ class Counts:
         """Return the day of the last critical before the slice, narrowed as it is; None where the record has none."""
         return last_before(self._fresh(slice_), slice_)
 
+    def criticals_before(self, slice_: Slice) -> tuple[int, date | None]:
+        """Return how many criticals were found before the slice, narrowed as it is, and the day of the first."""
+        return earlier(self._fresh(slice_), slice_)
+
     def open_criticals(self) -> list[Critical]:
         """Return every critical that is open or waits for its re-check, in the order found: no slice hides one."""
         return open_criticals(self._fresh())
@@ -364,8 +368,8 @@ class Counts:
         return backlogs.repaired(self._fresh(), self._midnight(first), self._midnight(end))
 
     def escaped(self, first: date, end: date, days: int) -> Escaped:
-        """Return what was found after dispatch within so many days of release on units first released in the days."""
-        return backlogs.escaped(self._fresh(), self._midnight(first), self._midnight(end), days)
+        """Return what was found after dispatch within so many days on the units that left in the days."""
+        return backlogs.escaped(self._fresh(), first, end, days)
 
     def _midnight(self, day: date) -> int:
         return self._calendar.midnight(day)
@@ -387,17 +391,22 @@ class Counts:
         row = self._fresh().execute(FIRST_WEEK).fetchone()
         return date.fromisoformat(row[0]) if row[0] else None
 
-    def point_findings(self, slice_: Slice, *, to_day_60: bool = False) -> PointFindings:
-        """Return for each point what it found, and what it was meant to find and passed, on units of the slice.
+    def point_findings(self, slice_: Slice) -> PointFindings:
+        """Return for each point what it found, and what it was meant to find and passed, on units of the slice."""
+        return origins.point_findings(self._fresh(slice_), slice_, self._plant, self._graph)
 
-        to_day_60: of what was found after dispatch, only up to day 60 after each unit left.
-        """
-        return origins.point_findings(self._fresh(slice_), slice_, self._plant, self._graph, to_day_60=to_day_60)
+    def followed_findings(self, slice_: Slice, now: int) -> PointFindings:
+        """Return the same up to day 60 after each unit left, of those units of the slice that are followed up."""
+        reader, before = self._fresh(slice_), self._followed_before(now)
+        return origins.followed_findings(reader, slice_, self._plant, self._graph, before)
 
     def left_weeks(self, slice_: Slice, now: int) -> LeftWeeks:
         """Return which units have left and what was found after, by week; the slice begins and ends on a Monday."""
-        followed_before = self.today(now) - timedelta(days=FOLLOW_DAYS)
-        return left_units.left_weeks(self._fresh(slice_), slice_, followed_before)
+        return left_units.left_weeks(self._fresh(slice_), slice_, self._followed_before(now))
+
+    def _followed_before(self, now: int) -> date:
+        """Return the day before which a unit left that has had its 60 days."""
+        return self.today(now) - timedelta(days=FOLLOW_DAYS)
 
 
 def _exposed_words(station: str, basis: DayBasis, models: tuple[str, ...]) -> str:

@@ -2,14 +2,15 @@
 
 import sqlite3
 from collections.abc import Iterable, Mapping
+from datetime import date
 from typing import NamedTuple
 
-from qc.domain.counts import DayBasis, OriginDetection, PointFindings, Slice, StationWeeks
+from qc.domain.counts import FOLLOW_DAYS, DayBasis, OriginDetection, PointFindings, Slice, StationWeeks
 from qc.domain.graph import SUPPLIER, BuildGraph
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
 from qc.store.counts.narrowing import parameters
-from qc.store.counts.spans import all_spans, day_week_spans, monday_of, weeks_of
-from qc.store.summary_tables import LATER, SEVEN
+from qc.store.counts.spans import Spans, all_spans, day_week_spans, monday_of, weeks_of
+from qc.store.summary_tables import SEVEN
 
 _TWO = """
        sum(:critical * confirmed_critical + :major * confirmed_major + :minor * confirmed_minor),
@@ -50,6 +51,25 @@ SELECT origin, meant, point,{_TWO}
  GROUP BY origin, meant, point
  ORDER BY origin, meant, point
 """
+FOLLOWED_FOUND = f"""
+SELECT CASE WHEN d.origin_state IN ('confirmed', 'settled') THEN coalesce(d.confirmed, '{UNKNOWN}')
+            WHEN d.origin_state = 'suspected' THEN coalesce(d.suspected, '{UNKNOWN}')
+            ELSE '{UNKNOWN}' END AS origin,
+       d.type, d.point, count(*)
+  FROM presented_unit AS p
+ CROSS JOIN defect AS d ON d.unit = p.unit
+  LEFT JOIN inspection AS i ON i.id = d.inspection
+ WHERE p.day >= :first AND p.day < :end
+   AND (:every_model OR p.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_shift OR p.shift IN (SELECT value FROM json_each(:shifts)))
+   AND p.left_day < :followed_before
+   AND d.state <> 'withdrawn'
+   AND (d.first_presentation = 1 AND d.point <> '{FIELD}'
+        OR d.point = '{FIELD}' AND d.production_day <= date(p.left_day, '+{FOLLOW_DAYS} days'))
+   AND (d.inspection IS NULL OR i.ended_ms IS NOT NULL)
+ GROUP BY origin, d.type, d.point
+ ORDER BY origin, d.type, d.point
+"""
 STATIONS_FOUND = f"""
 SELECT start, origin, 0, {_WITH},{_TWO}
   FROM station_sum
@@ -84,9 +104,8 @@ def origin_detection(connection: sqlite3.Connection, slice_: Slice, plant: Plant
     for part in all_spans(slice_.first, slice_.end):
         statement = POINTS_FOUND if basis == "found" else POINTS_WORKED_DAYS if part.span == "D" else POINTS_WORKED
         for row in connection.execute(statement, parameters(slice_, part, False)):
-            cell = row[0], FIELD if row[1] == LATER else row[1]
-            confirmed, suspected = cells.get(cell, (0, 0))
-            cells[cell] = confirmed + row[2], suspected + row[3]
+            confirmed, suspected = cells.get((row[0], row[1]), (0, 0))
+            cells[row[0], row[1]] = confirmed + row[2], suspected + row[3]
     return _table(cells, plant)
 
 
@@ -106,12 +125,49 @@ def _table(cells: Table, plant: Plant) -> OriginDetection:
     )
 
 
-def point_findings(
-    connection: sqlite3.Connection, slice_: Slice, plant: Plant, graph: BuildGraph, *, to_day_60: bool
-) -> PointFindings:
-    """Return what each point found of the types that it is meant to find, and what of them it passed.
+def point_findings(connection: sqlite3.Connection, slice_: Slice, plant: Plant, graph: BuildGraph) -> PointFindings:
+    """Return what each point found of the types that it is meant to find, and what of them it passed."""
+    return _findings(
+        (
+            Found(row[0], row[1], row[2], row[3] + row[4])
+            for part in all_spans(slice_.first, slice_.end)
+            for row in connection.execute(MEANT_FOUND, parameters(slice_, part, False))
+        ),
+        plant,
+        graph,
+    )
 
-    to_day_60: without what was found after dispatch and later than 60 days after the unit left.
+
+def followed_findings(
+    connection: sqlite3.Connection, slice_: Slice, plant: Plant, graph: BuildGraph, followed_before: date
+) -> PointFindings:
+    """Return the same up to day 60 after each unit left, of the units of the slice that left before that day alone.
+
+    A unit that has not left, or lately, has had no time to show what got through. Severities do not matter.
+    """
+    asked = parameters(slice_, Spans("D", slice_.first, slice_.end), False, followed_before=followed_before.isoformat())
+    types = plant.types
+    return _findings(
+        (
+            Found(origin, types[type_].first_detect_point if type_ in types else "", point, defects)
+            for origin, type_, point, defects in connection.execute(FOLLOWED_FOUND, asked)
+        ),
+        plant,
+        graph,
+    )
+
+
+class Found(NamedTuple):
+    """Defects of one origin, of types first meant to be found at one point, found at another."""
+
+    origin: str
+    meant: str
+    point: str
+    defects: int
+
+
+def _findings(cells: Iterable[Found], plant: Plant, graph: BuildGraph) -> PointFindings:
+    """Return what each point found and passed.
 
     A type is meant to be found from its first point on. Counted at a point are defects that were there when the unit
     was: of an origin upstream of it, of a supplier, as designed, or not known; handling and rework may come after.
@@ -119,18 +175,25 @@ def point_findings(
     place = {station: n for n, station in enumerate((*plant.stations, FIELD))}
     points = tuple(s.id for s in plant.stations.values() if s.can_detect)
     there = {point: {point, SUPPLIER, DESIGN, UNKNOWN, *graph.upstream_of(point)} for point in points}
-    found, passed = dict.fromkeys(points, 0), dict.fromkeys(points, 0)
-    for part in all_spans(slice_.first, slice_.end):
-        for row in connection.execute(MEANT_FOUND, parameters(slice_, part, False)):
-            if to_day_60 and row[2] == LATER:
+    found, passed, unknown_found, unknown_passed = (dict.fromkeys(points, 0) for _ in range(4))
+    for cell in cells:
+        unknown = cell.defects if cell.origin == UNKNOWN else 0
+        for point in points:
+            if cell.origin not in there[point] or place.get(cell.meant, 0) > place[point]:
                 continue
-            defects, at = row[3] + row[4], FIELD if row[2] == LATER else row[2]
-            for point in points:
-                if row[0] not in there[point] or place.get(row[1], 0) > place[point]:
-                    continue
-                found[point] += defects if at == point else 0
-                passed[point] += defects if place.get(at, 0) > place[point] else 0
-    return PointFindings(points, tuple(found.values()), tuple(passed.values()))
+            if cell.point == point:
+                found[point] += cell.defects
+                unknown_found[point] += unknown
+            elif place.get(cell.point, 0) > place[point]:
+                passed[point] += cell.defects
+                unknown_passed[point] += unknown
+    return PointFindings(
+        points,
+        tuple(found.values()),
+        tuple(passed.values()),
+        tuple(unknown_found.values()),
+        tuple(unknown_passed.values()),
+    )
 
 
 class WorkedWeek(NamedTuple):

@@ -3,6 +3,7 @@
 from flask import render_template, request
 
 from qc.charts import backlog as tables
+from qc.domain.counts import LEFT
 from qc.domain.people import Person
 from qc.reports.after_repair import CLOCKED, after_repair
 from qc.reports.asking import Asking
@@ -40,6 +41,7 @@ def show() -> tuple[str, int]:
         clocked_basis=CLOCKED,
         came_back=tables.came_back_table(repairs),
         escaped=escaped,
+        left_words=LEFT,
         escaped_table=tables.escaped_table(escaped),
     )
     return page, 400 if problems else 200

@@ -15,7 +15,7 @@ from qc.web.pages.backlog import waiting
 from qc.web.pages.changes import criteria_days, criteria_notes
 from qc.web.pages.criticals import open_criticals, open_words
 from qc.web.pages.filters import SEVERITY_CHOICES, WEEK_CHOICES, ReviewFilter, last_whole_week, review_filter
-from qc.web.pages.review_apart import apart, asking, followed_up
+from qc.web.pages.review_apart import apart, counted_as_asked, followed_up
 from qc.web.pages.review_signals import week_signals
 from qc.web.pages.rooms import counts_of, today
 
@@ -44,7 +44,7 @@ def show() -> tuple[str, int]:
         alarms=house.reads.units_with_alarm(),
         later=_later(house, filters),
         **prepared(review, review_pictures(review, criteria_notes(house), (filters.order,)), filters),
-        clocked=clocked_words(clocked_line(asking(house, review), review.week)),
+        clocked=clocked_words(clocked_line(counted_as_asked(house, review), review.week)),
         **apart(house, review, escapes),
     )
     return page, 400 if problems else 200

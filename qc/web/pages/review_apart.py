@@ -1,5 +1,7 @@
 """What the review shows beside its report: the funnel of stations, and how complete the follow-up of escapes is."""
 
+from dataclasses import replace
+
 from qc.charts.escape_follow_up import build_weeks_table, escape_picture
 from qc.charts.funnel import funnel_picture
 from qc.reports.asking import Asking
@@ -22,6 +24,11 @@ def followed_up(house: House, review: Review) -> EscapeFollowUp:
 def asking(house: House, review: Review) -> Asking:
     """Return the asking of the review's own narrowing."""
     return Asking(counts_of(house), house.plant, review.made_ms, review.models, review.shifts)
+
+
+def counted_as_asked(house: House, review: Review) -> Asking:
+    """Return the same, counting the severities alone that the review was asked for."""
+    return replace(asking(house, review), severities=review.severities)
 
 
 def apart(house: House, review: Review, escapes: EscapeFollowUp) -> dict[str, object]:
