@@ -30,7 +30,7 @@ def quality_table(quality: DataQuality, period: str) -> Table:
 def _quality_row(line: QualityLine) -> Row:
     state: RowState = "signal" if line.concern else ""
     share = "–" if isinstance(line.share, TooLittle) else words.percent(line.share.share)
-    if not isinstance(line.share, TooLittle):
+    if line.has_range and not isinstance(line.share, TooLittle):
         share += f" ({interval_words(line.share.low, line.share.high, words.percent)})"
     count = words.of(line.have, line.whole) if line.whole else words.whole(line.have)
     reading = f"beyond the limit ({line.limit})" if line.concern and line.limit else _plain_reading(line)

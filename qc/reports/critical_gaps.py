@@ -11,7 +11,7 @@ from qc.reports.wording import counted
 from qc.stats.answers import TooLittle
 from qc.stats.baselines import gap_baseline
 from qc.stats.chart_points import ChartPoint, ControlChart
-from qc.stats.rare_events import exact_g_chart
+from qc.stats.rare_events import predictive_g_chart
 
 LEAST_GAPS = 8  # a first guess, said to be one (common practice, no source)
 BASELINE_GAPS = 20  # 20 to 25 are usual (Montgomery, ch. 7)
@@ -66,7 +66,7 @@ def critical_gaps(
     labels, units = [one.label for one in shown], [one.units for one in shown]
     if since is not None:
         labels, units = [*labels, OPEN], [*units, since]
-    chart = exact_g_chart(units, labels, frozen, "good units between", TAIL, partial_last=since is not None)
+    chart = predictive_g_chart(units, labels, frozen, "good units between", TAIL, partial_last=since is not None)
     ended_by = (*(one.ended_by for one in shown), *([""] if since is not None else []))
     return CriticalGaps(chart, ended_by, _sentence(chart, since))
 

@@ -19,6 +19,7 @@ from qc.stats.funnel import Funnel, FunnelPoint, exact_funnel, multiplicative_fu
 from qc.stats.mix_exposure import mix_exposure
 from qc.stats.ranking import chance_of_being_worst
 from qc.stats.shrinkage import GammaPrior, fitted_gamma_prior, gamma_poisson_rates
+from qc.stats.unsure_prior import HierarchicalRates, hierarchical_rates
 
 INNER, OUTER = 0.95, 0.998  # about two and three standard deviations, as Spiegelhalter (2005) draws them
 WINSORISED = 0.1  # the same source
@@ -188,8 +189,10 @@ def _shrunken(
     prior = fitted_gamma_prior(counts, expected, labels)
     if not isinstance(prior, GammaPrior):
         return {}, {}, ()
-    answer = gamma_poisson_rates(counts, expected, labels, prior, LEVEL)
-    furthest = chance_of_being_worst(answer, NAMED)
+    # Some twenty stations leave much of the prior open: the ranges allow for it.
+    answer = hierarchical_rates(counts, expected, labels, LEVEL)
+    assert isinstance(answer, HierarchicalRates)  # a prior was fitted to them
+    furthest = chance_of_being_worst(gamma_poisson_rates(counts, expected, labels, prior, LEVEL), NAMED)
     drawn = dict(zip(labels, zip(answer.values, answer.low, answer.high, strict=True), strict=True))
     if isinstance(furthest, TooLittle):
         return drawn, {}, ()

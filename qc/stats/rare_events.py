@@ -6,20 +6,22 @@ lower limit with which to see them: exact limits or a cusum do.
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from math import ceil, floor, inf, log, log1p, sqrt
+from math import ceil, exp, floor, inf, log, log1p, sqrt
 from typing import Literal
 
 from qc.stats.answers import TooLittle
 from qc.stats.baselines import Baseline, Standard
 from qc.stats.chart_points import ControlChart, Limits, changed_since_frozen, chart_points, sigma_limits
 from qc.stats.control_charts import baseline_cautions, check_baseline
-from qc.stats.count_limits import check_tail
+from qc.stats.count_limits import TIE, check_tail, least_count
 from qc.stats.overdispersed_charts import spread_between
 from qc.stats.period_counts import check_labels, check_same_length, plain_number
-from qc.stats.refusals import demand_count, demand_list, demand_number, demand_positive
+from qc.stats.refusals import demand_count, demand_kind, demand_list, demand_number, demand_positive
 
 # Nelson's exponent 1/3.6 as it is printed: it makes exponential times nearly symmetric.
 NELSON_POWER = 0.2777
+
+NO_LOWER = "No lower limit at this tail: even two events in a row would not signal."
 
 Counting = Literal["good units between", "up to and with the defective"]
 
@@ -83,7 +85,40 @@ def exact_g_chart(
     chart = replace(chart, median=geometric_median(centre, counting))
     if lower is not None:
         return chart
-    return _with_caution(chart, "No lower limit at this tail: even two events in a row would not signal.")
+    return _with_caution(chart, NO_LOWER)
+
+
+def predictive_g_chart(
+    gaps: Sequence[int],
+    labels: Sequence[str],
+    baseline: Baseline,
+    counting: Counting,
+    tail: float,
+    *,
+    partial_last: bool = False,
+) -> ControlChart:
+    """Return the exact g chart whose limits allow for the baseline being an estimate: for short baselines.
+
+    The limits are predictive_gap_limits. A gap of the baseline itself is judged as if it were new, so a little too
+    kindly. Otherwise as exact_g_chart.
+    """
+    demand_kind(baseline, Baseline, "baseline")
+    gaps, labels = _checked_gaps(gaps, labels, counting, baseline)
+    tail = check_tail(tail)
+    centre, total = baseline.centre, int(baseline.total_events)
+    sigma = sqrt(_geometric_variance(centre, counting))
+    lower, upper = predictive_gap_limits(baseline.periods, total, counting, tail)
+
+    def judge(gap: float, _: float) -> Limits:
+        return Limits(gap, centre, sigma, lower, upper)
+
+    method = (
+        f"units between events, limits that allow for a baseline of {baseline.periods} gaps, "
+        f"a false alarm on each side at most {tail:g}"
+    )
+    chart = _gap_chart("g", method, 0.0, gaps, labels, baseline, partial_last, judge, allows_for_guess=True)
+    chart = replace(chart, median=geometric_median(centre, counting))
+    return chart if lower is not None else _with_caution(chart, NO_LOWER)
 
 
 def geometric_limits(mean_gap: float, counting: Counting, tail: float) -> tuple[float | None, float]:
@@ -101,6 +136,30 @@ def geometric_limits(mean_gap: float, counting: Counting, tail: float) -> tuple[
     over = max(0, ceil(log(tail) / good - 1e-9) - 1)
     under = floor(log1p(-tail) / good + 1e-9)
     return (float(under + first) if under > 0 else None), float(over + first)
+
+
+def predictive_gap_limits(gaps: int, total: int, counting: Counting, tail: float) -> tuple[float | None, float]:
+    """Return (lower, upper) for the next gap after so many gaps of this total; a signal is below lower or above upper.
+
+    gaps at least 1; total: their units in all, above the smallest that they can have. On either side the chance of a
+    signal is at most tail, whatever the rate: lower is None if even the shortest gap is likelier than that.
+    Source: of units in random order the next gap is longer than g with the chance B(n, T + g + 1) / B(n, T), n gaps and
+    T good units before (beta-geometric law, the Pólya urn); for rare events it is (1 + g / T)^-n, the F law of
+    Nelson (1970), Technometrics 12, 871-874 (from memory). That the chances hold is counted in the tests.
+    """
+    first = _first_gap(counting)
+    gaps = demand_count(gaps, "gaps", 1)
+    total, tail = demand_count(total, "total", first * gaps + 1), check_tail(tail)
+    good = total - first * gaps
+
+    from scipy.special import betaln
+
+    def longer(gap: int) -> float:
+        return float(min(1.0, exp(betaln(gaps, good + gap + 1) - betaln(gaps, good))))
+
+    upper = least_count(lambda gap: longer(gap) <= tail * TIE, good // gaps)
+    lower = least_count(lambda gap: 1 - longer(gap) > tail * TIE, 0)
+    return (float(lower + first) if lower > 0 else None), float(upper + first)
 
 
 def geometric_median(mean_gap: float, counting: Counting) -> float:
@@ -237,11 +296,13 @@ def _gap_chart(
     baseline: Baseline | Standard,
     partial_last: bool,
     judge: Callable[[float, float], Limits],
+    *,
+    allows_for_guess: bool = False,
 ) -> ControlChart:
     ones = [1] * len(gaps)
     points = chart_points(labels, gaps, ones, baseline, partial_last, judge, baseline.centre)
     changed = changed_since_frozen(labels, gaps, ones, baseline)
-    cautions = baseline_cautions(baseline, changed)
+    cautions = baseline_cautions(baseline, changed, allows_for_guess=allows_for_guess)
     return ControlChart(kind, method, width, "better", baseline, points, cautions, changed)
 
 

@@ -152,6 +152,13 @@ def test_fitness_tells_counts_and_what_is_above_the_plants_limit():
     assert rows[2].cells[:2] == ("2", "–")
 
 
+def test_a_share_of_what_comes_by_the_phone_has_no_range():
+    one = made.quality().lines[1]
+    rows = quality_table(replace(made.quality(), lines=(one, replace(one, code="late_synced"))), "2026-W36").rows
+
+    assert [row.cells[1] for row in rows] == ["13.8\xa0% (7.5\xa0% – 24.3\xa0%)", "13.8\xa0%"]
+
+
 def test_a_question_without_anything_to_judge_is_not_called_as_usual():
     line = replace(made.quality().lines[1], have=0, whole=0, concern=False)
     rows = quality_table(replace(made.quality(), lines=(line,)), "2026-W36").rows

@@ -1,14 +1,13 @@
 """Units between criticals on rows that a reader can count: five units a working day, invented.
 
-Limits against scipy.stats.geom, the reference library: geom counts trials up to and with the event, so the good units
-between are one fewer.
+Limits against scipy.stats.betanbinom, the reference library: good units before one find whose chance has a beta law.
 """
 
 from datetime import date, timedelta
 
 import pytest
 from record_rows import RowRecord, noon
-from scipy.stats import geom
+from scipy.stats import betanbinom
 
 from qc.reports.critical_gaps import OPEN, TAIL
 from qc.reports.review import weekly_review
@@ -51,13 +50,13 @@ def gaps_of(record, week, weeks=26):
 EVERY_WEEK = range(0, 70, 7)  # ten Mondays: 25 units between, nine gaps
 
 
-def test_gaps_stand_against_the_geometric_law(record):
+def test_gaps_stand_against_limits_that_allow_for_how_few_they_are(record):
     lived(record, 12, [*EVERY_WEEK, 70, 71, 72])
     gaps = gaps_of(record, 10)
     points = gaps.chart.points
 
     assert [int(point.events) for point in points] == [25] * 10 + [5, 5, 10]
-    assert points[0].upper == geom.isf(TAIL, 1 / 26) - 1
+    assert points[0].upper == betanbinom.isf(TAIL, 1, 9, 225)
     # five in a row within two days: not one of the gaps is short enough where 25 are usual
     assert points[0].lower is None or points[0].lower <= 1
     assert points[-1].label == OPEN
@@ -70,7 +69,7 @@ def test_a_gap_too_short_for_chance_is_called_short(record):
     gaps = gaps_of(record, 18)
     short = next(point for point in gaps.chart.points if point.label == on(126) + " (2)")
 
-    assert short.lower == geom.ppf(TAIL, 1 / 51) - 1 == 1
+    assert short.lower == betanbinom.ppf(TAIL, 1, 8, 400) == 1
     assert (short.events, short.state) == (0, "signal_low")
     assert gaps.sentence.startswith("The last gap was no unit: shorter than usual")
 

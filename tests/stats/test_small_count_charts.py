@@ -4,12 +4,13 @@ from datetime import date
 from fractions import Fraction
 from math import comb
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 from scipy.special import pdtr, pdtrc
-from scipy.stats import poisson
+from scipy.stats import betanbinom, binom, poisson
 
 from qc.stats.answers import TooLittle
 from qc.stats.baselines import gap_baseline, given_standard, rate_baseline, share_baseline, weighted_baseline
@@ -37,6 +38,8 @@ from qc.stats.rare_events import (
     g_chart,
     geometric_limits,
     geometric_median,
+    predictive_g_chart,
+    predictive_gap_limits,
     t_chart,
     times_of,
 )
@@ -362,3 +365,48 @@ def test_charts_of_gaps_and_times_have_their_median():
     assert g_chart(gaps, numbered("abcdef"), baseline, GOOD).median == 32
     assert exact.median == pytest.approx(stats.expon.ppf(0.5, scale=sum(times) / 6))
     assert nelson.median == nelson.points[0].centre
+
+
+@pytest.mark.parametrize(("gaps", "mean"), [(8, 60), (20, 60), (8, 700)])
+def test_the_next_gap_lies_beyond_limits_from_few_gaps_no_oftener_than_they_say(gaps, mean):
+    """Counted: 4000 series of gaps, the next one against limits from those before, at a mean that nobody is told."""
+    source = np.random.default_rng(gaps * mean)
+    drawn = source.geometric(1 / (mean + 1), (4000, gaps + 1)) - 1
+    limits = [predictive_gap_limits(gaps, int(row[:-1].sum()), "good units between", 0.025) for row in drawn]
+    over = sum(row[-1] > high for row, (_, high) in zip(drawn, limits, strict=True))
+    under = sum(low is not None and row[-1] < low for row, (low, _) in zip(drawn, limits, strict=True))
+
+    assert binom.sf(over - 1, 4000, 0.025) > 0.001
+    assert binom.sf(under - 1, 4000, 0.025) > 0.001
+    # The planted fault: the mean of the baseline taken as known.
+    known = [geometric_limits(row[:-1].mean(), "good units between", 0.025)[1] for row in drawn]
+    assert gaps > 8 or binom.sf(sum(drawn[:, -1] > known) - 1, 4000, 0.025) < 1e-6
+
+
+def test_limits_from_few_gaps_are_the_urns_and_close_in_on_the_geometric_law():
+    """By hand: after 2 gaps of 3 good units in all, the next is longer than g with B(2, g + 4) / B(2, 3)."""
+    chance = {g: (3 * 4) / ((3 + g + 1) * (3 + g + 2)) for g in range(400)}
+    upper = predictive_gap_limits(2, 3, "good units between", 0.05)[1]
+
+    assert upper == min(g for g in chance if chance[g] <= 0.05)
+    # Reference library: scipy.stats.betanbinom, good units before one find whose chance has a beta law.
+    assert predictive_gap_limits(8, 480, "good units between", 0.025) == (
+        betanbinom.ppf(0.025, 1, 8, 480),
+        betanbinom.isf(0.025, 1, 8, 480),
+    )
+    assert predictive_gap_limits(100_000, 4_600_000, "good units between", 0.01) == geometric_limits(
+        46.0, "good units between", 0.01
+    )
+    assert predictive_gap_limits(8, 488, "up to and with the defective", 0.01) == tuple(
+        limit and limit + 1 for limit in predictive_gap_limits(8, 480, "good units between", 0.01)
+    )
+
+
+def test_a_chart_of_few_gaps_says_that_it_allows_for_them():
+    gaps = [40, 70, 20, 55, 90, 3, 61, 44]
+    baseline = gap_baseline("first", DAY, [str(place) for place in range(8)], gaps, {})
+    chart = predictive_g_chart([5000], ["next"], baseline, "good units between", 0.025)
+
+    assert "a baseline of 8 gaps" in chart.method
+    assert chart.cautions == ()
+    assert chart.signals == ("next",)

@@ -6,7 +6,7 @@
 import pytest
 
 from tests.truth import coverage
-from tests.truth.coverage import Stated, counted
+from tests.truth.coverage import Seen, Stated, counted
 
 SEEDS = range(31_001, 31_007)
 LOOSE = 0.08  # six seeds: their intervals of one page hang together, so that a page's share scatters by some hundredths
@@ -30,6 +30,16 @@ def test_a_truth_told_by_all_seeds_is_their_mean_by_weight():
     assert [(line.held, line.intervals) for line in counted(seeds)] == [(1, 2)]
 
 
+def test_the_truth_of_a_signal_is_what_all_seeds_have_in_its_weeks():
+    seeds = [
+        [Seen("S07 PAN", 3, 2, 10.0), Stated("signals", "S07 PAN", 0.1, 0.3, weeks=(3, 5))],
+        [Seen("S07 PAN", 3, 6, 10.0), Stated("signals", "S07 PAN", 0.5, 0.7, weeks=(3, 4))],
+        [Seen("S07 PAN", 4, 2, 20.0), Seen("S07 PAN", 5, 99, 1.0)],
+    ]  # weeks 3 and 4: 10 of 40 expected; week 3 alone: 8 of 20
+
+    assert [(line.held, line.intervals) for line in counted(seeds)] == [(1, 2)]
+
+
 def test_a_share_that_is_too_small_is_told():
     seeds = [[Stated("page", str(place), 0, 1, held=place >= 7)] for place in range(100)]
     line = counted(seeds)[0]
@@ -42,11 +52,12 @@ def test_an_interval_that_passes_over_scatter_is_seen(monkeypatch):
     """Plant the fault that this table found: weeks' rates with limits as if defects did not gather on units."""
     plain = coverage.fay_feuer_rate
     monkeypatch.setattr(coverage, "fay_feuer_rate", lambda *given: plain(*given[:5]))
-    for name in ("_change", "_mix", "_usual", "_shares", "_funnel"):
+    for name in ("_change", "_mix", "_usual", "_shares", "_funnel", "_signals", "_called_wrongly"):
         monkeypatch.setattr(coverage, name, lambda *_: [])
     monkeypatch.setattr(coverage, "_looked_at_again", lambda *_: [])
     monkeypatch.setattr(coverage, "_expected", lambda *_: [])
     monkeypatch.setattr(coverage, "_gaps", lambda *_: [])
+    monkeypatch.setattr(coverage, "_data_quality", lambda *_: [])
     line = counted(map(coverage.stated, SEEDS))[0]
 
     assert line.page == "review, defects per unit in one mix"

@@ -25,7 +25,7 @@ from qc.stats.demerit_chart import demerit_chart
 from qc.stats.dispersion import rate_chart_choice, share_chart_choice
 from qc.stats.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
 from qc.stats.overdispersed_charts import p_prime_chart, u_prime_chart
-from qc.stats.rare_events import exact_g_chart, exact_t_chart, g_chart, t_chart
+from qc.stats.rare_events import exact_g_chart, exact_t_chart, g_chart, predictive_g_chart, t_chart
 from qc.stats.run_rules import NELSON_1984, WESTERN_ELECTRIC_1956, run_rules
 
 RULE_SETS = {"western-electric": WESTERN_ELECTRIC_1956, "nelson": NELSON_1984}
@@ -186,6 +186,7 @@ STATISTICS: dict[str, Statistic] = {
     ),
     "g-chart": Statistic(_of_gaps(g_chart, "gaps"), GAPS, (*LIMITS, COUNTING)),
     "exact-g": Statistic(_of_gaps(exact_g_chart, "gaps"), GAPS, (*EXACT, COUNTING)),
+    "predictive-g": Statistic(_of_gaps(predictive_g_chart, "gaps"), GAPS, (*PREDICTED, COUNTING)),
     "t-chart": Statistic(_of_gaps(t_chart, "times"), TIMES, ESTIMATED),
     "exact-t": Statistic(_of_gaps(exact_t_chart, "times"), TIMES, EXACT),
     "share-dispersion": Statistic(share_chart_choice, SHARES, (LEVEL,)),

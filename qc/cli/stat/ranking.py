@@ -30,6 +30,7 @@ from qc.stats.shrinkage import (
     james_stein,
     moment_beta_prior,
 )
+from qc.stats.unsure_prior import hierarchical_rates
 
 RATES = (Column("counts", count, "defects of the station."), Column("exposures", size, "units of the station."))
 SHARES = counts_in({"defectives": "defective units of the station.", "inspected": "units inspected there."})
@@ -69,6 +70,10 @@ def _shrunken_rates(
     if isinstance(prior, GammaPrior):
         return gamma_poisson_rates(counts, exposures, labels, prior, level)
     return prior
+
+
+def _hierarchical(counts: list[int], exposures: list[float], labels: list[str], level: float) -> object:
+    return hierarchical_rates(counts, exposures, labels, level)
 
 
 def _shrunken_shares(
@@ -128,6 +133,7 @@ FUNNEL = (TARGET, LIMITS, INNER, OUTER, WINSORISED, WINSORISING)
 
 STATISTICS: dict[str, Statistic] = {
     "shrink-rates": Statistic(_shrunken_rates, RATES, (*GAMMA, LEVEL)),
+    "hierarchical-rates": Statistic(_hierarchical, RATES, (LEVEL,)),
     "shrink-shares": Statistic(_shrunken_shares, SHARES, (*BETA, LEVEL)),
     "james-stein": Statistic(
         james_stein,
