@@ -218,6 +218,17 @@ class PhotoStore:
             yield
 
 
+def shape_of(data: bytes) -> tuple[str, int, int] | None:
+    """Return media type, width and height that a picture's head tells, None where it is none that is kept."""
+    from PIL import Image, UnidentifiedImageError
+
+    try:
+        with Image.open(io.BytesIO(data), formats=tuple(MEDIA_TYPES)) as image:
+            return MEDIA_TYPES[image.format or ""], *image.size
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, KeyError):
+        return None
+
+
 def checked(sha256: str, data: bytes) -> tuple[str, int, int]:
     """Return media type, width and height of a photo's bytes. Raises PhotoBroken where they are not to be kept.
 

@@ -6,6 +6,7 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import asdict, dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -16,13 +17,16 @@ from qc.store.arrivals import json_of
 from qc.store.chain import GENESIS, HASHED_COLUMNS, row_hash
 from qc.store.checks import Check, checked
 from qc.store.connection import RECORD, open_reader
-from qc.store.history import history_alarms
+from qc.store.history import history_alarms, holds
 from qc.store.migrations import MIGRATIONS, take_all, version_of
+from qc.store.photos import shape_of
 from qc.store.verify_derived import against_rebuild
-from qc.store.verify_signatures import key_faults, key_notes, signature_faults
+from qc.store.verify_limits import BEYOND_THE_FOLDER, NOT_COVERED
+from qc.store.verify_signatures import key_faults, key_notes, own_key_faults, signature_faults
 
 SIGNED_SINCE = 3  # the migration that brought signatures on releases
 HOURS = 24 * 3600.0
+KEYS = "keys"
 
 _CHAIN = f"SELECT {', '.join(HASHED_COLUMNS)}, previous, hash FROM journal ORDER BY number"
 _COPIED = {"id": 1, "device": 2, "install_epoch": 3, "seq": 4}  # columns that must be what the bytes say
@@ -34,7 +38,15 @@ SELECT type || ' ' || name, sql
  ORDER BY 1
 """
 _RELEASES = "SELECT id, unit, story, story_digest FROM release_record ORDER BY number"
-_PHOTOS = "SELECT sha256, bytes FROM photo ORDER BY sha256"
+_PHOTOS = "SELECT sha256, bytes, media_type, width, height FROM photo ORDER BY sha256"
+_LAST = "SELECT coalesce(max(number), 0) FROM journal"
+_END = "SELECT number, hash FROM journal ORDER BY number DESC LIMIT 1"
+_COUNTED = "SELECT seq FROM sqlite_sequence WHERE name = 'journal'"
+# What is kept beside the journal and tells of its rows: who cuts its end off must think of these too.
+_POINT_AT = {
+    "release_record": "SELECT coalesce(max(number), 0) FROM release_record",
+    "plant_revision": "SELECT coalesce(max(since_number), 1) - 1 FROM plant_revision",
+}
 _UNARRIVED = """
 SELECT count(DISTINCT p.sha256)
   FROM defect_photo AS p
@@ -48,11 +60,16 @@ class CannotVerify(Exception):
 
 @dataclass(frozen=True, slots=True)
 class VerifyReport:
-    """Every check in order. notes: what is no fault but worth knowing, such as photos that have not arrived."""
+    """Every check in order. notes: what is no fault but worth knowing, such as photos that have not arrived.
+
+    last_row, last_hash (hex): where the journal ends, to be noted elsewhere; 0 and "" for an empty one.
+    """
 
     folder: str
     checks: tuple[Check, ...]
     notes: tuple[str, ...]
+    last_row: int = 0
+    last_hash: str = ""
 
     @property
     def is_whole(self) -> bool:
@@ -65,34 +82,43 @@ class VerifyReport:
         return 0 if self.is_whole else 1
 
     def as_dict(self) -> dict[str, Any]:
-        """Return the report as JSON tells it."""
-        return {**asdict(self), "whole": self.is_whole}
+        """Return the report as JSON tells it, with what was not covered."""
+        beside = {"not_covered": [asdict(one) for one in NOT_COVERED], "beyond_the_folder": BEYOND_THE_FOLDER}
+        return {**asdict(self), "whole": self.is_whole, **beside}
 
 
-def verify(folder: Path) -> VerifyReport:
+def verify(folder: Path, noted: tuple[int, str] | None = None) -> VerifyReport:
     """Verify a folder's record as it stands now; a server may go on meanwhile.
 
-    Works on a copy of one moment. Raises CannotVerify where there is no record, where a later program made it, and
+    noted: a row's number and hash (hex) that were noted elsewhere once and that the journal must still hold. Works on
+    a copy of one moment. Raises CannotVerify where there is no record, where a later program made it, and
     where there is no room to check it in: that says nothing of the record.
     """
     if not (folder / RECORD).is_file():
         raise CannotVerify(f"there is no record in {folder}; give the data folder that the server uses")
     try:
         with tempfile.TemporaryDirectory(prefix="verify-") as room:
-            return _verified_in(folder, Path(room))
+            return _verified_in(folder, Path(room), noted)
     except OSError as error:
         raise CannotVerify(_no_room(error)) from error
 
 
-def _verified_in(folder: Path, room: Path) -> VerifyReport:
+def _verified_in(folder: Path, room: Path, noted: tuple[int, str] | None) -> VerifyReport:
     try:
         with closing(_copy(folder / RECORD, room / "as-kept.sqlite")) as kept:
-            return _verified(folder, kept, room)
+            return _verified(folder, kept, room, noted)
     except sqlite3.DatabaseError as error:
         if getattr(error, "sqlite_errorcode", 0) in _NO_ROOM:
             raise CannotVerify(_no_room(error)) from error
-        broken = Check("file", 1, 1, (f"SQLite cannot read the file: {error}",))
-        return VerifyReport(str(folder), (broken,), ())
+        return _broken(folder, f"SQLite cannot read the file: {error}")
+    except (CannotVerify, OSError):
+        raise
+    except Exception as error:  # what a changed byte makes it trip over where no check stands guard
+        return _broken(folder, f"what the file holds cannot be read: {type(error).__name__}: {str(error)[:200]}")
+
+
+def _broken(folder: Path, words: str) -> VerifyReport:
+    return VerifyReport(str(folder), (Check("file", 1, 1, (words,)),), ())
 
 
 # Failures to write, which only the copy in the temporary folder is ever asked to do.
@@ -110,13 +136,13 @@ def _no_room(error: Exception) -> str:
 
 def _copy(source: Path, target: Path) -> sqlite3.Connection:
     copy = sqlite3.connect(target, isolation_level=None)
+    copy.execute("PRAGMA synchronous = OFF")  # a copy to be thrown away
     with closing(open_reader(source, HOURS)) as conn:
         conn.backup(copy)
-    copy.execute("PRAGMA synchronous = OFF")  # a copy to be thrown away
     return copy
 
 
-def _verified(folder: Path, kept: sqlite3.Connection, room: Path) -> VerifyReport:
+def _verified(folder: Path, kept: sqlite3.Connection, room: Path, noted: tuple[int, str] | None) -> VerifyReport:
     version = version_of(kept)
     if version > MIGRATIONS[-1].number:
         raise CannotVerify(f"the record is of version {version}, this program knows {MIGRATIONS[-1].number}")
@@ -125,17 +151,24 @@ def _verified(folder: Path, kept: sqlite3.Connection, room: Path) -> VerifyRepor
         checked("tables and triggers", _shape_faults(kept, version)),
         checked("plant revisions", _revision_faults(kept)),
         checked("journal chain", _chain_faults(kept)),
+        checked("journal end", _end_faults(kept, noted)),
     ]
     take_all(kept)  # a record that an earlier program left, compared with what this one derives
     checks += against_rebuild(kept, room)
     if version >= SIGNED_SINCE:
-        checks += [checked("release signatures", signature_faults(kept)), checked("release keys", key_faults(kept))]
+        checks += [
+            checked("release signatures", signature_faults(kept)),
+            checked("release keys", key_faults(kept)),
+            checked("own key", own_key_faults(kept, folder / KEYS)),
+        ]
     checks += [checked("releases", _release_faults(kept)), checked("photos", _photo_faults(kept, folder / "photos"))]
     (unarrived,) = kept.execute(_UNARRIVED).fetchone()
     notes = [f"{unarrived} photos are named by a record and have not arrived"] if unarrived else []
     notes += key_notes(kept) if version >= SIGNED_SINCE else []
     notes += [alarm.words for alarm in history_alarms(kept)]
-    return VerifyReport(str(folder), tuple(checks), tuple(notes))
+    notes += _strays(kept, folder / "photos")
+    number, head = kept.execute(_END).fetchone() or (0, b"")
+    return VerifyReport(str(folder), tuple(checks), tuple(notes), number, bytes(head).hex())
 
 
 def _file_faults(kept: sqlite3.Connection) -> Iterator[str | None]:
@@ -146,15 +179,21 @@ def _file_faults(kept: sqlite3.Connection) -> Iterator[str | None]:
 
 
 def _shape_faults(kept: sqlite3.Connection, version: int) -> Iterator[str | None]:
-    with closing(sqlite3.connect(":memory:")) as fresh:
-        for step in MIGRATIONS[:version]:
-            fresh.executescript(step.script)
-        wanted = dict(fresh.execute(_SHAPE))
-    found = dict(kept.execute(_SHAPE))
+    wanted, found = _wanted_shape(version), dict(kept.execute(_SHAPE))
     for name, sql in wanted.items():
         yield None if found.get(name) == sql else f"{name} is {'changed' if name in found else 'missing'}"
     for name in found.keys() - wanted.keys() - {"table migration"}:
         yield f"{name} is not ours"
+    steps = [number for (number,) in kept.execute("SELECT number FROM migration ORDER BY number")]
+    yield None if steps == list(range(1, version + 1)) else f"the steps that made the tables are noted as {steps}"
+
+
+@cache
+def _wanted_shape(version: int) -> dict[str, str]:
+    with closing(sqlite3.connect(":memory:")) as fresh:
+        for step in MIGRATIONS[:version]:
+            fresh.executescript(step.script)
+        return dict(fresh.execute(_SHAPE))
 
 
 def _revision_faults(kept: sqlite3.Connection) -> Iterator[str | None]:
@@ -168,6 +207,26 @@ def _chain_faults(kept: sqlite3.Connection) -> Iterator[str | None]:
     for number, (*values, told_previous, told_hash) in enumerate(kept.execute(_CHAIN), start=1):
         yield _row_fault(values, told_previous, told_hash, previous, number)
         previous = told_hash
+
+
+def _end_faults(kept: sqlite3.Connection, noted: tuple[int, str] | None) -> Iterator[str | None]:
+    """Yield whether the journal ends where SQLite counted it to, and whether it holds the row noted elsewhere."""
+    (last,) = kept.execute(_LAST).fetchone()
+    (counted,) = kept.execute(_COUNTED).fetchone() or (0,)
+    yield None if last == counted else f"row {last} is the last one, and {counted} were written: the end is cut off"
+    for table, (most,) in ((name, kept.execute(ask).fetchone()) for name, ask in _POINT_AT.items()):
+        yield None if most <= last else f"{table} tells of row {most}, and the journal ends with row {last}"
+    if noted is not None:
+        number, digest = noted
+        yield None if holds(kept, number, digest) else f"row {number} is not the one that was noted elsewhere"
+
+
+def _strays(kept: sqlite3.Connection, photos: Path) -> list[str]:
+    """Return a note of whole photo files that no row names."""
+    known = {sha256 for sha256, *_ in kept.execute(_PHOTOS)}
+    strays = [path for path in photos.glob("[0-9a-f][0-9a-f]/*") if path.name not in known]
+    told = "photo files are here without their rows: kept and not yet acknowledged, or their rows were taken away"
+    return [f"{len(strays)} {told}"] if strays else []
 
 
 def _row_fault(values: list[Any], told_previous: bytes, told_hash: bytes, previous: bytes, number: int) -> str | None:
@@ -193,14 +252,16 @@ def _release_faults(kept: sqlite3.Connection) -> Iterator[str | None]:
 
 
 def _photo_faults(kept: sqlite3.Connection, photos: Path) -> Iterator[str | None]:
-    for sha256, size in kept.execute(_PHOTOS):
-        yield _photo_fault(photos / sha256[:2] / sha256, sha256, size)
+    for sha256, size, *shape in kept.execute(_PHOTOS):
+        yield _photo_fault(photos / sha256[:2] / sha256, sha256, size, shape)
 
 
-def _photo_fault(path: Path, sha256: str, size: int) -> str | None:
+def _photo_fault(path: Path, sha256: str, size: int, shape: list[Any]) -> str | None:
     try:
         data = path.read_bytes()
     except OSError as error:
         return f"photo {sha256[:12]}… cannot be read: {error.strerror}"
     same = len(data) == size and hashlib.sha256(data).hexdigest() == sha256
-    return None if same else f"photo {sha256[:12]}… is not the picture that was kept"
+    if not same:
+        return f"photo {sha256[:12]}… is not the picture that was kept"
+    return None if shape_of(data) == tuple(shape) else f"photo {sha256[:12]}… has another form or size than is noted"

@@ -15,6 +15,14 @@ from qc.domain.story import FORMAT
 from qc.store.checks import Check, checked
 from qc.store.migrations import PROJECTION_TABLES
 from qc.store.rebuild import derive, tables_in
+from qc.store.summaries import SummaryKeeper
+from qc.store.summary_tables import SEEN_TABLES, WORK_TABLES
+
+COUNT_TABLES = (
+    *(table.name for table in SEEN_TABLES),
+    *(name for table in WORK_TABLES for name in (table.name, table.part)),
+    "presented_unit",
+)
 
 _LATEST = "SELECT tables FROM plant_revision ORDER BY since_number DESC, rowid DESC LIMIT 1"
 _JUDGED = "SELECT id, unit, story, signed_by, against, open_digest, released_ms, number FROM {}.release_record"
@@ -25,33 +33,46 @@ def against_rebuild(kept: sqlite3.Connection, room: Path) -> list[Check]:
     """Derive a copy of the record anew in the folder ``room`` and compare each table, and each release, with it."""
     path = room / "rebuilt.sqlite"
     with closing(sqlite3.connect(path, isolation_level=None)) as rebuilt:
-        kept.backup(rebuilt)
         rebuilt.execute("PRAGMA synchronous = OFF")
-        failed = _rebuild(rebuilt)
+        kept.backup(rebuilt)
+        failed, counted = _rebuild(rebuilt, kept)
     if failed:
         return [Check("tables against the journal", 1, 1, (failed,))]
     kept.execute("ATTACH ? AS rebuilt", (str(path),))
     try:
         compared = [checked(f"table {name}", _table_faults(kept, name)) for name in PROJECTION_TABLES]
+        compared += [checked(f"counts {name}", _table_faults(kept, name)) for name in counted]
         return [*compared, checked("releases judged again", _story_faults(kept))]
     finally:
         kept.execute("DETACH rebuilt")
 
 
-def _rebuild(rebuilt: sqlite3.Connection) -> str:
-    """Derive the copy anew, releases included; return why that cannot be done, "" where it was."""
+def _rebuild(rebuilt: sqlite3.Connection, kept: sqlite3.Connection) -> tuple[str, tuple[str, ...]]:
+    """Derive the copy anew, releases and counts included; return why that cannot be done, "" where it was.
+
+    Beside it the tables of counts that can be compared: none where the plant's build has changed, as they are all
+    counted anew before anybody reads them. Days that wait to be counted are counted in the kept record first.
+    """
     try:
-        ground_of = Grounds(_latest_plant(rebuilt), tables_in(rebuilt)).of
+        plant = _latest_plant(rebuilt)
+        ground_of = Grounds(plant, tables_in(rebuilt)).of
         rebuilt.execute("BEGIN")
         rebuilt.execute(_UNFROZEN)
         rebuilt.execute("DELETE FROM release_record")
         derive(rebuilt, ground_of)
         rebuilt.execute("COMMIT")
+        keeper = SummaryKeeper(plant)
+        if keeper.is_behind(kept):
+            return "", ()
+        for conn, count in ((kept, keeper.refresh), (rebuilt, keeper.rebuild)):
+            conn.execute("BEGIN")
+            count(conn)
+            conn.execute("COMMIT")
     except sqlite3.DatabaseError:
         raise
     except Exception as error:  # whatever a changed row makes the rules trip over is a finding, told as one
-        return f"the tables cannot be derived from the journal: {type(error).__name__}: {error}"
-    return ""
+        return f"the tables cannot be derived from the journal: {type(error).__name__}: {error}", ()
+    return "", COUNT_TABLES
 
 
 def _latest_plant(conn: sqlite3.Connection) -> Plant:

@@ -2,8 +2,9 @@
 
 import sqlite3
 from collections.abc import Iterator
+from pathlib import Path
 
-from qc.store.signing import id_of, is_signed, message_of, voucher_of
+from qc.store.signing import id_of, is_signed, key_id_in, message_of, voucher_of
 
 _SIGNED = """
 SELECT r.id, r.unit, r.story_digest, s.signature, k.public
@@ -12,6 +13,7 @@ SELECT r.id, r.unit, r.story_digest, s.signature, k.public
   LEFT JOIN release_key AS k ON k.key_id = s.key_id
  ORDER BY r.number
 """
+_ORPHANS = "SELECT release FROM release_signature WHERE release NOT IN (SELECT id FROM release_record)"
 _KEYS = "SELECT key_id, public, vouched_by, voucher FROM release_key ORDER BY since_number, rowid"
 
 
@@ -23,6 +25,8 @@ def signature_faults(conn: sqlite3.Connection) -> Iterator[str | None]:
         else:
             signed = is_signed(public, signature, message_of(id_, unit, digest))
             yield None if signed else f"the signature on the release of {unit} is not its key's"
+    for (release,) in conn.execute(_ORPHANS):
+        yield f"there is a signature of release {release}, and no such release"
 
 
 def key_faults(conn: sqlite3.Connection) -> Iterator[str | None]:
@@ -36,6 +40,19 @@ def key_faults(conn: sqlite3.Connection) -> Iterator[str | None]:
             yield f"release key {key_id} is not vouched for by {vouched_by}"
         else:
             yield None
+
+
+def own_key_faults(conn: sqlite3.Connection, keys: Path) -> Iterator[str | None]:
+    """Yield whether the key that a folder signs with is one of the record's; nothing where the folder has none."""
+    kept = [row[0] for row in conn.execute(_KEYS)]
+    try:
+        here = key_id_in(keys)
+    except (OSError, ValueError) as error:
+        yield f"the folder's own release key cannot be read: {error}"
+        return
+    if here is not None and kept:
+        told = f"the folder signs with key {here}, and the record knows {', '.join(kept)}: it was signed with another"
+        yield None if here in kept else told
 
 
 def key_notes(conn: sqlite3.Connection) -> list[str]:

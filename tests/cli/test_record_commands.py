@@ -50,7 +50,7 @@ def test_verify_ends_with_nought_one_or_two(record, tmp_path):
     none = run("verify", tmp_path / "empty")
 
     assert (whole.exit_code, wrong.exit_code, none.exit_code) == (0, 1, 2)
-    assert "The record is what was written." in whole.output
+    assert "What was checked is what was written." in whole.output
     assert json.loads(wrong.output)["whole"] is False
 
 
