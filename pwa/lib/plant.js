@@ -1,6 +1,6 @@
 /** Look-ups in the plant that the server sent: views, zones in walk order, types, tests, where a defect can come from. */
 
-/** @import {Person, Plant, Station, Test, View} from "./shapes" */
+/** @import {Person, Plant, Station, Test, Type, View, Zone} from "./shapes" */
 
 /**
  * @template {{models: string[]}} T
@@ -69,7 +69,7 @@ export function zoneWords(plant, model, key) {
  */
 export function wholeUnitZone(plant, model) {
   const zones = zonesOf(plant, model);
-  return zones.find((zone) => zone.kind === "whole") ?? zones.find((zone) => zone.kind === "plate");
+  return zones.find((zone) => zone.holds === "whole") ?? zones.find((zone) => zone.holds === "plate");
 }
 
 /**
@@ -99,10 +99,62 @@ export function testsOf(plant, model, point) {
 
 /**
  * @param {Plant} plant
- * @param {string} code
+ * @param {string | null} code
  */
 export function cautionOf(plant, code) {
   return plant.cautions.find((caution) => caution.code === code);
+}
+
+/**
+ * The cautions that a defect carries, its work's and its place's; null is the general one, where the tables do not say.
+ * @param {Zone | undefined} zone
+ * @param {Type | undefined} type
+ */
+export function cautionsFor(zone, type) {
+  return [...new Set([type?.caution ?? null, zone?.caution ?? ""])].filter((code) => code !== "");
+}
+
+/**
+ * The cautions of a place of the app; the general one where an older server does not say which.
+ * @param {Plant} plant
+ * @param {"begin" | "unit"} place
+ * @returns {(string | null)[]}
+ */
+export function cautionsAt(plant, place) {
+  return plant.cautions.some((each) => each.shown) ? plant.cautions.filter((each) => each.shown?.includes(place)).map((each) => each.code) : [null];
+}
+
+/**
+ * Whether somebody moves away from the unit before using a phone: unless every caution says that it need not be.
+ * @param {Plant} plant
+ * @param {(string | null)[]} codes
+ */
+export function movesAway(plant, codes) {
+  return codes.some((code) => cautionOf(plant, code)?.move_away !== false);
+}
+
+/**
+ * Whether cautions forbid a photo (their code), or what a person confirms before one. What is not said is asked.
+ * @param {Plant} plant
+ * @param {(string | null)[]} codes
+ */
+export function photoGuard(plant, codes) {
+  const found = codes.map((code) => cautionOf(plant, code));
+  return {
+    forbids: found.find((each) => each?.camera === "no")?.code ?? "",
+    asks: found.filter((each) => each?.camera !== "free").map((each) => each?.before_photo || "I have checked that a camera is safe here"),
+  };
+}
+
+/**
+ * Who is told of a critical finding under these cautions, each with a number or "".
+ * @param {Plant} plant
+ * @param {(string | null)[]} codes
+ */
+export function toldOf(plant, codes) {
+  const own = { who: plant.stop_who ?? "the lead", phone: plant.stop_phone };
+  const named = codes.map((code) => cautionOf(plant, code)).filter((each) => each?.call || each?.phone);
+  return named.length ? named.map((each) => ({ who: each?.call || own.who, phone: each?.phone || (each?.call ? "" : own.phone) })) : [own];
 }
 
 const NOWHERE = ["external", "unknown"]; // origins that are no place where somebody stands
@@ -137,7 +189,7 @@ export function ownPoint(plant, person, last) {
   const places = placesOf(plant);
   const theirs = places.filter((place) => person.stations.includes(place.id));
   const usual = theirs.length ? theirs : places.filter((place) => place.kind === KIND_OF_PLACE[person.role]);
-  return (usual.findLast((place) => place.id === last.at(-1)) ?? usual[0])?.id ?? "";
+  return (usual.findLast((place) => place.id === last.at(-1)) ?? usual.find((place) => place.final) ?? usual[0])?.id ?? "";
 }
 
 /** @param {Plant} plant */

@@ -10,14 +10,15 @@ export type View = { id: string; name: string; left: string; right: string };
 /** points: the outline in mm; layer 1 lies over layer 0; key is shared by all models. */
 export type Zone = {
   model: string; view: string; key: string; name: string; kind: string; layer: number;
-  points: [number, number][]; walk_order: number; caution: string;
+  points: [number, number][]; walk_order: number; caution: string; holds?: "" | "plate" | "whole";
 };
-/** models empty for all; origins: the usual ones, likeliest first. */
+/** models empty for all; origins: the usual ones, likeliest first; caution: that its work carries, "" for none, null or
+ *  absent where the tables do not say it: then the general one. */
 export type Type = {
   code: string; group: string; group_name: string; name: string; severity: Severity; stop_unit: boolean;
-  photo_required: boolean; zone_kinds: string[]; models: string[]; origins: string[];
+  photo_required: boolean; zone_kinds: string[]; models: string[]; origins: string[]; caution?: string | null;
 };
-export type Station = { id: string; name: string; kind: string; can_detect: boolean };
+export type Station = { id: string; name: string; kind: string; can_detect: boolean; final?: boolean };
 /** lower, upper: limits that count as inside, null for open; basis: S, M or P; type: the defect of a failed one. */
 export type Test = {
   id: string; name: string; point: string; kind: "measure" | "pass"; unit: string; lower: number | null;
@@ -25,12 +26,17 @@ export type Test = {
   least: number | null; most: number | null; beyond: string[]; hazard: boolean;
   who: string; type: string;
 };
-export type Caution = { code: string; short: string; more: string };
+/** camera: "ask" until a person confirms before_photo; move_away: before a phone is used; call, phone: who is told of a
+ *  critical finding, "" for the plant's; shown: where in the app. Absent from an older server, and then never taken as harmless. */
+export type Caution = {
+  code: string; short: string; more: string; camera?: "free" | "ask" | "no"; before_photo?: string; move_away?: boolean;
+  call?: string; phone?: string; shown?: ("begin" | "unit")[];
+};
 /** roles: who may author each kind of record, and purposes of a look; without them where an older server sent it.
  *  origins: by detection point and model, the stations upstream and what is no station. */
 export type Plant = {
   revision: string; maker: string; site: string; demo: boolean; time_zone: string; stop_phone: string;
-  standing_line: string; models: Model[]; views: View[]; zones: Zone[]; types: Type[]; stations: Station[];
+  stop_who?: string; standing_line: string; models: Model[]; views: View[]; zones: Zone[]; types: Type[]; stations: Station[];
   tests: Test[]; cautions: Caution[]; origins: Record<string, Record<string, string[]>>; lights: string[];
   weathers: string[]; not_looked_reasons: string[]; again_reasons: string[]; purposes?: string[];
   roles?: Record<string, string[]>;

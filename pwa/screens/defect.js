@@ -4,10 +4,10 @@ import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { keepDraft, refusedOf, save, unitOf } from "../lib/state.js";
 import { moment } from "../lib/clock.js";
-import { originsOf, typeOf, unknownOrigin, zoneOf, zoneWords } from "../lib/plant.js";
+import { cautionsFor, movesAway, originsOf, typeOf, unknownOrigin, zoneOf, zoneWords } from "../lib/plant.js";
 import { DEFECT_STATE, ORIGIN_STATE, named } from "../lib/words.js";
 import { withdrawalBar } from "../lib/rules.js";
-import { caution, gone, severityMark, syncMark, toggled } from "./parts.js";
+import { callButtons, caution, gone, severityMark, syncMark, toggled, toldWords } from "./parts.js";
 import { photoButtons, photosOf, takePhoto } from "./photos.js";
 import { about, refusedActs, refusedCards } from "./refused.js";
 
@@ -36,7 +36,7 @@ export const defectScreen = {
         ${defect.cycles ? html`<p class="strong">Failed re-check: ${defect.cycles}</p>` : ""}
         ${defect.changed_also_by.length ? html`<p class="strong">Also changed by ${defect.changed_also_by.join(", ")}: the last at the server is shown.</p>` : ""}
         <p>Origin: ${defect.confirmed ?? defect.suspected ?? "not named"} (${named(ORIGIN_STATE, defect.origin_state)})</p>
-        ${zone.caution ? caution(context, zone.caution) : ""}
+        ${cautionsFor(zone, typeOf(app.plant, defect.type)).map((code) => caution(context, code))}
         ${photosOf(context, defect.id, defect.photos)}
         ${may_record && standing ? furtherActs(context, unit, defect, zone) : ""}`,
       actions: html`${may_record ? nextAct(context, unit, defect) : ""}
@@ -45,7 +45,7 @@ export const defectScreen = {
   },
   acts: {
     ...refusedActs,
-    nogas: toggled("no_gas"),
+    checked: toggled("photo_allowed"),
     async photo(context, element) {
       await takePhoto(context, element, { unit: context.params.chassis, defect: context.params.defect });
       context.sync("photo");
@@ -77,10 +77,10 @@ function refusedHere(context) {
  * @param {Zone} zone
  */
 function furtherActs(context, unit, defect, zone) {
-  const { may, address } = context;
+  const { app, may, address } = context;
   const to = (/** @type {string} */ where, /** @type {string} */ words) => html`<a class="button" href="${address("unit", unit.chassis, where, defect.id)}">${words}</a>`;
   const why = may("defect_withdrawn") ? withdrawalBar(context, unit, defect) : "";
-  return html`${may("photo_attached") ? html`<h2>Add a photo</h2>${photoButtons(context, { unit: unit.chassis, defect: defect.id, zone })}` : ""}
+  return html`${may("photo_attached") ? html`<h2>Add a photo</h2>${photoButtons(context, zone, app.plant ? typeOf(app.plant, defect.type) : undefined)}` : ""}
     <div class="groups">${may("origin_suspected") ? to("origin", "Suspected origin") : ""}${may("defect_corrected") ? to("correct", "Correct") : ""}
       ${may("defect_withdrawn") && !why ? to("withdraw", "Withdraw") : ""}</div>${why ? html`<p class="hint">${why}</p>` : ""}`;
 }
@@ -112,18 +112,17 @@ export const stopScreen = {
     if (!unit || !defect || !app.plant) return gone(context);
     const type = typeOf(app.plant, defect.type);
     const zone = zoneOf(app.plant, unit.model, defect.zone);
-    const gas = zone?.caution === "GAS" || type?.group === "GAS";
+    const codes = cautionsFor(zone, type);
     return {
       title: "Stop, tag, tell",
       body: html`<p class="value">${type?.name ?? defect.type}</p>
         <p>${unit.shop_number} · ${zoneWords(app.plant, unit.model, defect.zone)}</p>
         <ol class="steps"><li><strong>Stop</strong> work on this unit. It stays where it stands.</li>
           <li><strong>Tag</strong> it so that nobody uses or moves it.</li>
-          <li><strong>Tell</strong> the lead now, and check the units beside it.</li></ol>
-        ${gas ? html`<p class="warning">Move away from the unit before you use a phone to call.</p>` : ""}
-        ${gas ? caution(context, "GAS", { always: true }) : type?.group === "MNS" ? caution(context, "ELE", { always: true }) : zone?.caution ? caution(context, zone.caution, { always: true }) : ""}`,
-      actions: html`${app.plant.stop_phone ? html`<a class="button main stop" href="tel:${app.plant.stop_phone}">Call the lead: ${app.plant.stop_phone}</a>`
-          : html`<p class="strong">The plant has named no number to call: go to the lead.</p>`}
+          <li><strong>Tell</strong> ${toldWords(app.plant, codes)} now, and check the units beside it.</li></ol>
+        ${movesAway(app.plant, codes) ? html`<p class="warning">Move away from the unit before you use a phone to call.</p>` : ""}
+        ${codes.map((code) => caution(context, code, { always: true }))}`,
+      actions: html`${callButtons(app.plant, codes)}
         <a class="button" href="${address("unit", unit.chassis, "walk", zone?.view ?? "")}">Stopped, tagged, told: go on</a>`,
     };
   },

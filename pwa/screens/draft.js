@@ -6,7 +6,7 @@ import { html } from "../lib/html.js";
 import { inspectionInHand, possibleTwins } from "../lib/fold.js";
 import { settle } from "../lib/outbox.js";
 import { dropDraft, keepDraft, reloadOwn, save, unitOf, unitsShown } from "../lib/state.js";
-import { cautionOf, ownPoint, placesOf, typeOf, unknownOrigin, zoneOf, zoneWords } from "../lib/plant.js";
+import { cautionsFor, ownPoint, photoGuard, placesOf, typeOf, unknownOrigin, zoneOf, zoneWords } from "../lib/plant.js";
 import { ROLE, named } from "../lib/words.js";
 import { MANAGER, severitiesFor } from "../lib/rules.js";
 import { caution, choices, defectRow, gone, severityMark, shape, toggled, valueOf } from "./parts.js";
@@ -29,13 +29,13 @@ export const draftScreen = {
     return {
       title: type.name,
       body: html`<p class="value">${zoneWords(here.plant, unit.model, draft.zone)}</p><p>${unit.shop_number} · ${type.code}</p>
-        ${zone.caution ? caution(context, zone.caution) : ""}${typeCaution(context, type.group, zone.caution)}
+        ${cautionsFor(zone, type).map((code) => caution(context, code))}
         ${twins.length ? html`<section class="card" aria-label="Perhaps on the list already"><p class="strong">Perhaps on the list already:</p>
           <ul class="list">${twins.map((twin) => defectRow(context, unit, twin))}</ul>
           <button type="button" data-act="drop">It is that one: do not record</button></section>` : ""}
         <h2>Severity</h2>${severityChoices(here, context.session?.person.role ?? "")}${lowering(here, context.session?.person.role ?? "")}
         <h2>${type.photo_required ? "Photo: asked for with this type" : "Photo (optional)"}</h2>
-        ${photoButtons(context, { unit: unit.chassis, defect: draft.id, zone })}${photosOf(context, draft.id, [])}
+        ${photoButtons(context, zone, type)}${photosOf(context, draft.id, [])}
         ${draft.photo_problem ? html`<p class="warning">${shape("not_saved")} ${draft.photo_problem}</p>` : ""}
         ${draft.inspection ? "" : foundAt(here)}
         <h2>More (optional)</h2>
@@ -52,7 +52,7 @@ export const draftScreen = {
     point: (context, element) => change(context, { point: valueOf(element) }),
     reason: (context, element) => keep(context, { severity_reason: valueOf(element) }),
     note: (context, element) => keep(context, { note: valueOf(element) }),
-    nogas: toggled("no_gas"),
+    checked: toggled("photo_allowed"),
     photo,
     save: saveDraft,
     async drop(context) {
@@ -106,17 +106,6 @@ function severityFrom(element) {
 }
 
 /**
- * Gas and mains work carries its caution even where the zone has none.
- * @param {Context} context
- * @param {string} group
- * @param {string} shown
- */
-function typeCaution(context, group, shown) {
-  const code = { GAS: "GAS", MNS: "ELE", RLT: "RLT" }[group];
-  return code && code !== shown && context.app.plant && cautionOf(context.app.plant, code) ? caution(context, code) : "";
-}
-
-/**
  * @param {NonNullable<ReturnType<typeof place>>} here
  * @param {string} role
  */
@@ -148,9 +137,10 @@ function originWords({ draft, plant }) {
  * @param {Context} context
  * @param {NonNullable<ReturnType<typeof place>>} here
  */
-function saveWords({ app }, { draft, type }) {
+function saveWords({ app }, { draft, type, zone, plant }) {
   const photos = app.captures.filter((each) => each.defect === draft.id).length;
-  return photos || !type.photo_required ? "Save" : "Save, photo still to come";
+  const expected = type.photo_required && !photos && !photoGuard(plant, cautionsFor(zone, type)).forbids;
+  return expected ? "Save, photo still to come" : "Save";
 }
 
 /**

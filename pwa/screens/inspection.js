@@ -7,7 +7,7 @@ import { detectionPoints, ownPoint, shortName, viewsOf, wholeUnitZone, zonesOf }
 import { save, unitOf } from "../lib/state.js";
 import { LIGHT, NOT_LOOKED, PURPOSE, WEATHER, named } from "../lib/words.js";
 import { ownDrafts } from "./drafts.js";
-import { caution, choices, chosen, counts, gone, identity, noUnit, shape } from "./parts.js";
+import { cautionsShown, choices, chosen, counts, gone, identity, noUnit, shape } from "./parts.js";
 
 /** @import {Context, Screen, UnitView, View, Zone} from "../lib/shapes" */
 
@@ -30,7 +30,7 @@ export const beginScreen = {
     return {
       title: "Start inspection",
       body: html`${identity(app, unit)}
-        ${caution(context, "MOV")}${caution(context, "SUN")}
+        ${cautionsShown(context, "begin")}
         <h2>Light</h2>${choices("light", "Light", withNames(app.plant.lights, LIGHT), view.light)}
         <h2>Weather (optional)</h2>${choices("weather", "Weather", [["", "Not noted"], ...withNames(app.plant.weathers, WEATHER)], view.weather)}
         <h2>Point</h2>${choices("point", "Point", points, view.point)}
@@ -62,7 +62,7 @@ function withNames(codes, names) {
 function usualPoint({ app, session }) {
   const points = app.plant ? detectionPoints(app.plant) : [];
   const own = app.plant && session ? ownPoint(app.plant, session.person, []) : "";
-  return (points.find((point) => point.id === own) ?? points.find((point) => point.kind === "inspection") ?? points[0])?.id ?? "";
+  return (points.find((point) => point.id === own) ?? points.find((point) => point.kind === "inspection" && point.final !== false) ?? points[0])?.id ?? "";
 }
 
 /**

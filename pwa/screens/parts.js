@@ -2,11 +2,11 @@
 
 import { age } from "../lib/clock.js";
 import { html } from "../lib/html.js";
-import { cautionOf, zoneWords } from "../lib/plant.js";
+import { cautionOf, cautionsAt, toldOf, zoneWords } from "../lib/plant.js";
 import { refusedOf } from "../lib/state.js";
 import { SEVERITY, named } from "../lib/words.js";
 
-/** @import {Act, App, Context, Defect, Page, Severity, Shape, UnitView} from "../lib/shapes" */
+/** @import {Act, App, Context, Defect, Page, Plant, Severity, Shape, UnitView} from "../lib/shapes" */
 
 /** @typedef {import("../lib/html.js").Markup} Markup */
 
@@ -60,21 +60,52 @@ export function identity(app, unit) {
   </div>`;
 }
 
+const GENERAL = { code: "general", short: "The plant's tables do not say what can hurt here. Take care as for the worst; ask before you touch it.", more: "Gas, mains, weight, height, pressure and heat can each be there unseen." };
+
 /**
- * A caution: in full the first time in a sign-in and where `always`, afterwards folded under its name.
+ * A caution: in full the first time in a sign-in and where `always`, afterwards folded under its name. Null, and a code
+ * that the plant's tables lack, are the general caution: never none.
  * @param {Context} context
- * @param {string} code
+ * @param {string | null} named
  * @param {{always?: boolean}} [how]
  */
-export function caution(context, code, how = {}) {
+export function caution(context, named, how = {}) {
   const plant = context.app.plant;
-  const found = plant && cautionOf(plant, code);
-  if (!plant || !found) return html``;
-  const told = html`<p class="short">${found.short}</p><p>${plant.standing_line}</p>`;
+  if (!plant) return html``;
+  const { code, short, more } = cautionOf(plant, named) ?? GENERAL;
+  const told = html`<p class="short">${short}</p><p>${plant.standing_line}</p>`;
   if (how.always || !context.sees(code)) {
-    return html`<section class="caution" aria-label="Caution ${code}">${told}<details><summary>More on ${code}</summary><p>${found.more}</p></details></section>`;
+    return html`<section class="caution" aria-label="Caution ${code}">${told}<details><summary>More on ${code}</summary><p>${more}</p></details></section>`;
   }
-  return html`<details class="caution"><summary>Caution ${code}</summary>${told}<p>${found.more}</p></details>`;
+  return html`<details class="caution"><summary>Caution ${code}</summary>${told}<p>${more}</p></details>`;
+}
+
+/**
+ * The cautions that the plant shows at a place of the app.
+ * @param {Context} context
+ * @param {"begin" | "unit"} place
+ */
+export function cautionsShown(context, place) {
+  return context.app.plant ? cautionsAt(context.app.plant, place).map((code) => caution(context, code)) : "";
+}
+
+/**
+ * Buttons that call who is told of a critical finding; without a number, where to go.
+ * @param {Plant} plant
+ * @param {(string | null)[]} codes  cautions
+ */
+export function callButtons(plant, codes) {
+  return toldOf(plant, codes).map(({ who, phone }) =>
+    phone ? html`<a class="button main stop" href="tel:${phone}">Call ${who}: ${phone}</a>` : html`<p class="strong">The plant has named no number to call: go to ${who}.</p>`);
+}
+
+/**
+ * Who is told, in words: "the lead".
+ * @param {Plant} plant
+ * @param {(string | null)[]} codes
+ */
+export function toldWords(plant, codes) {
+  return toldOf(plant, codes).map(({ who }) => who).join(" and ");
 }
 
 /**

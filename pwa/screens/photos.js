@@ -1,24 +1,31 @@
-/** Photos of a defect: one far, one near; never in a gas zone before somebody says that there is no smell of gas. */
+/** Photos of a defect: one far, one near; never where a caution forbids a camera, or before what it asks is confirmed. */
 
 import { uuid7 } from "../lib/facts.js";
 import { Declined, Unreachable, fetchAnswer } from "../lib/api.js";
 import { isFull, read } from "../lib/db.js";
 import { html } from "../lib/html.js";
+import { cautionsFor, movesAway, photoGuard } from "../lib/plant.js";
 import { sha256 } from "../lib/photo.js";
 import { present } from "../lib/session.js";
 import { addCapture, makerOf } from "../lib/state.js";
+import { toldWords } from "./parts.js";
 
-/** @import {App, Capture, Context, Zone} from "../lib/shapes" */
+/** @import {App, Capture, Context, Type, Zone} from "../lib/shapes" */
 
 /**
  * @param {Context} context
- * @param {{unit: string, defect: string, zone: Zone}} subject
+ * @param {Zone} zone
+ * @param {Type | undefined} type
  */
-export function photoButtons({ view }, { zone }) {
-  if (zone.caution === "GAS" && !view.no_gas) {
-    return html`<p class="strong">No camera and no torch here until you have checked for a smell of gas.</p>
-      <button type="button" data-act="nogas">I smell no gas here: allow photos</button>
-      <p>If you smell gas: no photo. Get out and tell the lead. Save without a photo.</p>`;
+export function photoButtons({ app, view }, zone, type) {
+  if (!app.plant) return "";
+  const codes = cautionsFor(zone, type);
+  const { forbids, asks } = photoGuard(app.plant, codes);
+  if (forbids) return html`<p class="strong">No camera and no torch here: caution ${forbids}. Save without a photo.</p>`;
+  if (asks.length && !view.photo_allowed) {
+    return html`<p class="strong">No camera and no torch here until you have checked.</p>
+      <button type="button" data-act="checked">${asks.join(". ")}: allow photos</button>
+      <p>If you cannot say so: no photo. ${movesAway(app.plant, codes) ? html`Get out and tell ${toldWords(app.plant, codes)}. ` : ""}Save without a photo.</p>`;
   }
   return html`<div class="pair">${/** @type {const} */ (["far", "near"]).map(
     (which) => html`<label class="button">${which === "far" ? "Far photo" : "Near photo"}

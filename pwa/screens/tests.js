@@ -5,10 +5,10 @@ import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { inspectionInHand } from "../lib/fold.js";
 import { save, setSettings, unitOf } from "../lib/state.js";
-import { limitWords, testsOf, viewsOf, zonesOf } from "../lib/plant.js";
+import { cautionsFor, limitWords, testsOf, viewsOf, zonesOf } from "../lib/plant.js";
 import { failureOf, implausible, judged, mayTakeBack, readingTyped, readingWords, resultsOf, standingOf } from "../lib/readings.js";
 import { AGAIN, BASIS, named } from "../lib/words.js";
-import { caution, choices, chosen, noUnit, shape, typed } from "./parts.js";
+import { callButtons, caution, choices, chosen, noUnit, shape, toldWords, typed } from "./parts.js";
 import { startDraft } from "./draft.js";
 
 /** @import {Context, Result, Screen, Test, UnitView} from "../lib/shapes" */
@@ -262,17 +262,18 @@ function failedPage(context, { unit, test, plant, results }, failed) {
   const type = plant.types.find((each) => each.code === test.type);
   const zones = zonesOf(plant, unit.model).filter((zone) => type?.zone_kinds.includes(zone.kind));
   const result = results.find((each) => each.id === failed.id);
+  const codes = [...new Set([test.caution, ...cautionsFor(undefined, type)])].filter((code) => code !== "");
   const mine = result && mayTakeBack(unit, result, context.session?.person.code ?? "", context.now());
   return {
     title: `${test.id} failed`,
     body: html`<p class="value">${test.name}${result && result.value !== null ? `: ${readingWords(result, test.unit)}` : ""}</p>
-      ${test.hazard ? html`<p class="warning">${shape("not_saved")} Stop the unit where it stands. Isolate, tag, tell the lead.</p>` : ""}
-      ${test.caution ? caution(context, test.caution, { always: true }) : ""}
+      ${test.hazard ? html`<p class="warning">${shape("not_saved")} Stop the unit where it stands. Isolate, tag, tell ${toldWords(plant, codes)}.</p>` : ""}
+      ${codes.map((code) => caution(context, code, { always: true }))}
       ${result?.untold ? html`<p class="strong">This failure needs its defect: the unit is not released without it, whatever is measured next.</p>` : ""}
       <h2>Record the defect: ${type?.name ?? test.type}</h2><p>Where?</p>
       <div class="groups">${zones.map((zone) => html`<button type="button" data-act="defect" data-value="${zone.key}">${zone.name} (${plant.views.find((view) => view.id === zone.view)?.name ?? zone.view})</button>`)}</div>
       ${mine && !test.hazard ? html`<button type="button" data-act="slip" data-value="${failed.id}">Take this value back (a slip)</button>` : ""}`,
-    actions: html`${test.hazard && plant.stop_phone ? html`<a class="button main stop" href="tel:${plant.stop_phone}">Call the lead: ${plant.stop_phone}</a>` : ""}
+    actions: html`${test.hazard ? callButtons(plant, codes) : ""}
       <a class="button" href="${context.address("unit", unit.chassis, "tests")}">Tests</a>`,
   };
 }

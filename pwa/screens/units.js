@@ -6,7 +6,7 @@ import { refusedOf, unitOf, unitsShown } from "../lib/state.js";
 import { viewsOf } from "../lib/plant.js";
 import { LIGHT, PURPOSE, ROLE, UNIT_STATE, named } from "../lib/words.js";
 import { draftRow } from "./drafts.js";
-import { caution, counts, defectRow, identity, noUnit, shape, syncMark } from "./parts.js";
+import { cautionsShown, counts, defectRow, identity, noUnit, shape, syncMark } from "./parts.js";
 import { refusedActs, refusedCards } from "./refused.js";
 
 /** @import {Context, Screen, UnitView} from "../lib/shapes" */
@@ -77,7 +77,7 @@ export const unitScreen = {
         ${refusedCards(context, (entry) => entry.unit === unit.chassis)}
         <p class="strong">${standing(unit)}</p>
         ${hands(unit, session?.person.code ?? "")}
-        ${caution(context, "MOV")}
+        ${cautionsShown(context, "unit")}
         <h2>Open list: ${open.length}</h2>
         ${open.length ? html`<ul class="list">${open.map((defect) => defectRow(context, unit, defect))}</ul>` : html`<p>Nothing is open on this unit.</p>`}
         ${settled.length ? html`<details class="more"><summary>Settled: ${settled.length}</summary><ul class="list">${settled.map((defect) => defectRow(context, unit, defect))}</ul></details>` : ""}

@@ -4,9 +4,6 @@ from graphlib import CycleError, TopologicalSorter
 
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Links, Plant
 
-SUPPLIER = "SUP"
-HANDLING = "HND"
-
 
 def flow_cycle(links: Links) -> tuple[str, ...]:
     """Return the stations of a cycle in flow and feed, the first repeated at the end; empty where there is none."""
@@ -71,11 +68,11 @@ class BuildGraph:
     def possible_origins(self, point: str, model: str) -> tuple[str, ...]:
         """Return what may be named as origin of a defect found at ``point`` on this model, in table order.
 
-        The upstream stations of the model's build, then supplier, handling, rework bays, as designed, not known:
-        those of them that the plant's station table has.
+        The upstream stations of the model's build, then the plant's origins outside the line, rework bays, as
+        designed, not known: those of them that the plant's station table has.
         """
         built = set(self.stations_in(model))
         stations = [station for station in self.upstream_of(point) if station in built]
         rework = [s.id for s in self._plant.stations.values() if s.kind == "rework"]
-        outside = [SUPPLIER, HANDLING, *rework, DESIGN, UNKNOWN]
+        outside = [*self._plant.outside("supplied", "handled"), *rework, DESIGN, UNKNOWN]
         return tuple(stations + [one for one in outside if one in self._plant.stations])

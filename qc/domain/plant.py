@@ -46,7 +46,8 @@ class Zone:
     """A zone of one model in one view.
 
     key is shared by all models, so that counts add up; points is the outline as (x, y) in millimetres;
-    layer 1 lies over layer 0 and wins a touch; caution is a code of the plant's cautions or "".
+    layer 1 lies over layer 0 and wins a touch; caution is a code of the plant's cautions or "". holds: "plate" where
+    the chassis number is read off the metal, "whole" where keys, papers and options are recorded, else "".
     """
 
     id: str
@@ -59,6 +60,7 @@ class Zone:
     points: tuple[tuple[int, int], ...]
     walk_order: int
     caution: str
+    holds: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +69,9 @@ class Station:
 
     lead_days: working days before the daylight bay that its work is done. first_day/end_day bound its
     validity (end exclusive, None open); successors name the stations that took over its work.
-    models: codes whose build contains the station, empty for all.
+    models: codes whose build contains the station, empty for all. final: a unit is presented here, and is not released
+    before it was; at a final inspection every zone is looked at. outside: an origin outside the line, whose defects are
+    "supplied" in the unit from the start or "handled" into it at any point; "" for every other.
     """
 
     id: str
@@ -82,6 +86,8 @@ class Station:
     first_day: date | None = None
     end_day: date | None = None
     successors: tuple[str, ...] = ()
+    final: bool = False
+    outside: str = ""
 
     def stands_on(self, day: date) -> bool:
         """Return whether the station is valid on a day."""
@@ -90,7 +96,11 @@ class Station:
 
 @dataclass(frozen=True, slots=True)
 class DefectType:
-    """A coded type. rework_min is the usual minutes; usual_origins in order of likelihood; models empty for all."""
+    """A coded type. rework_min is the usual minutes; usual_origins in order of likelihood; models empty for all.
+
+    caution: a code of the plant's cautions that its work carries, "" for none, None where the tables do not say: then
+    the app shows the general caution, never none.
+    """
 
     code: str
     group: str
@@ -105,6 +115,7 @@ class DefectType:
     zone_kinds: tuple[str, ...]
     models: tuple[str, ...]
     retired: bool = False
+    caution: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,11 +163,23 @@ class Shift:
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """A reminder for work that can hurt: short for the phone, more for reading. It permits nothing."""
+    """A reminder for work that can hurt: short for the phone, more for reading. It permits nothing.
+
+    camera: "free", "ask" (only after a person confirms ``before_photo``), "no", and "" where the tables do not say,
+    which is taken as "ask". move_away: get away from the unit before a phone is used to call. call, phone: who is told
+    of a critical finding under this caution and their number, "" for the plant's own. shown: "begin" when a look
+    begins, "unit" on every unit's page, None where the tables do not say.
+    """
 
     code: str
     short: str
     more: str
+    camera: str = ""
+    before_photo: str = ""
+    move_away: bool = True
+    call: str = ""
+    phone: str = ""
+    shown: tuple[str, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,6 +222,8 @@ class Plant:
     series: str = "7"  # one character after the world code, also in the shop number
     works: str = "W"  # one character for the works in a full chassis number
     model_year: int = 2026  # its letter or figure stands in a full chassis number
+    stop_who: str = "the lead"  # who is told of a critical finding, in the plant's words
+    says_final: bool = False  # whether the tables name the final stations, or they follow from the stations' kinds
 
     def zones_of(self, model: str) -> tuple[Zone, ...]:
         """Return the model's zones, views in table order and zones in walk order."""
@@ -215,8 +240,29 @@ class Plant:
         )
 
     def end_points(self) -> tuple[str, ...]:
-        """Return the points where a whole unit is presented: test and inspection stations in flow order."""
+        """Return the points where a whole unit is presented: the final test and inspection stations in flow order."""
         return self._end_points
+
+    def final_inspections(self, model: str) -> tuple[Station, ...]:
+        """Return the final inspections of this model's build, in flow order: where every zone of it is looked at."""
+        return tuple(one for one in self.presenting(model) if one.kind == "inspection")
+
+    def is_final_inspection(self, point: str) -> bool:
+        """Return whether a look at a point is one of those that a release rests on."""
+        station = self.stations.get(point)
+        return station is not None and station.kind == "inspection" and station.final
+
+    def shown_at(self, place: str) -> tuple[str, ...]:
+        """Return the codes of the cautions that show at a place of the app, "begin" or "unit", in table order.
+
+        Where the tables do not say it of a caution, one that no zone, type or test carries shows when a look begins,
+        so that none of them is lost.
+        """
+        carried = {*(zone.caution for zone in self.zones.values()), *(test.caution for test in self.tests.values())}
+        carried |= {one.caution for one in self.types.values() if one.caution}
+        said = {one.code: one.shown for one in self.cautions.values()}
+        unsaid = {code for code, shown in said.items() if shown is None and code not in carried}
+        return tuple(code for code, at in said.items() if place in (at or ()) or (place == "begin" and code in unsaid))
 
     def presenting(self, model: str) -> tuple[Station, ...]:
         """Return the end points in this model's build, in flow order: those that must present a unit of it.
@@ -226,7 +272,11 @@ class Plant:
         stations = (self.stations[point] for point in self.end_points())
         return tuple(one for one in stations if not one.models or model in one.models)
 
+    def outside(self, *how: str) -> tuple[str, ...]:
+        """Return the origins that lie outside the line and come in one of these ways, way by way in table order."""
+        return tuple(s.id for one in how for s in self.stations.values() if s.outside == one)
+
     @cached_property
     def _end_points(self) -> tuple[str, ...]:
         # Asked once for each event of a fold: found once and kept, since the tables never change.
-        return tuple(s.id for s in self.stations.values() if s.kind in ("test", "inspection"))
+        return tuple(s.id for s in self.stations.values() if s.final)

@@ -15,6 +15,8 @@ def check_across(faults: Faults, plant: Plant) -> None:
     _types(faults, plant)
     _tests(faults, plant)
     _zones(faults, plant)
+    _cautions(faults, plant)
+    _final(faults, plant)
 
 
 def _unknown(faults: Faults, file: str, key: str, column: str, value: str, known: Iterable[str], what: str) -> None:
@@ -82,6 +84,32 @@ def _zones(faults: Faults, plant: Plant) -> None:
             remedy = f"is {first[1]!r} in view {first[0]!r} on one model and {zone.kind!r} in {zone.view!r} on another"
             row = faults.lines.get(("zones.csv", f"{zone.model} {zone.key}"), 0)
             faults.note("zones.csv", row, "zone_key", zone.key, remedy + "; a key means one place on all models")
+
+
+def _cautions(faults: Faults, plant: Plant) -> None:
+    """Note every type whose work can hurt by what else the tables say, and that carries no caution."""
+    tested = {test.defect_on_fail: test for test in plant.tests.values() if test.caution}
+    for one in plant.types.values():
+        row = faults.lines.get(("defect_types.csv", one.code), 0)
+        test = tested.get(one.code)
+        if one.caution == "" and one.stop_unit and test is not None:
+            remedy = f"is no answer: {one.code} stops the unit, and test {test.id}, which fails into it, carries"
+            faults.note("defect_types.csv", row, "caution", "none", f"{remedy} {test.caution}; name a caution")
+        caution = plant.cautions.get(one.caution or "")
+        if caution is not None and caution.camera == "no" and one.photo_required:
+            remedy = f"forbids the camera, and {one.code} requires a photo; ask for none, or take another caution"
+            faults.note("defect_types.csv", row, "photo_rule", caution.code, remedy)
+
+
+def _final(faults: Faults, plant: Plant) -> None:
+    """Note every model that could never be released, as no final inspection is in its build.
+
+    Only of tables that say it themselves: a unit of one from before stays blocked, and the block says why.
+    """
+    for model in plant.models:
+        if plant.says_final and not plant.final_inspections(model):
+            remedy = f"is final in the build of no inspection station of model {model}; say yes of one"
+            faults.note("stations.csv", 0, "final", "", remedy)
 
 
 def _digits(faults: Faults, plant: Plant) -> None:

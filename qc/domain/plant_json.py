@@ -1,19 +1,23 @@
 """The plant as the inspector's phone gets it: one plain object, ready for JSON."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from qc.domain.graph import BuildGraph
 from qc.domain.kinds import KINDS
 from qc.domain.operations import AGAIN_REASONS, LIGHTS, NOT_LOOKED_REASONS, PURPOSES, WEATHERS
-from qc.domain.plant import DefectType, Model, Plant, Station, Test, Zone
+from qc.domain.plant import Caution, DefectType, Model, Plant, Station, Test, Zone
+from qc.domain.plant_parts import SHOWN
 
 
 def phone_plant(plant: Plant) -> dict[str, Any]:
     """Return what a phone needs to work without signal: codes, drawings, tests, cautions, possible origins.
 
     Lists keep table order (zones: walk-round order); retired types are left out, since nobody may pick them. roles:
-    who may author each kind of operation on a unit, so that a phone does not offer what the door refuses.
+    who may author each kind of operation on a unit, so that a phone does not offer what the door refuses. A type's
+    caution is null where the tables do not say it: the phone then shows the general one.
     """
+    shown = {place: plant.shown_at(place) for place in SHOWN}
     return {
         "revision": plant.revision,
         "maker": plant.maker,
@@ -21,6 +25,7 @@ def phone_plant(plant: Plant) -> dict[str, Any]:
         "demo": plant.demo,
         "time_zone": plant.time_zone,
         "stop_phone": plant.stop_phone,
+        "stop_who": plant.stop_who,
         "standing_line": plant.standing_line,
         "models": [_model(one) for one in plant.models.values()],
         "views": [{"id": v.id, "name": v.name, "left": v.left, "right": v.right} for v in plant.views.values()],
@@ -28,7 +33,7 @@ def phone_plant(plant: Plant) -> dict[str, Any]:
         "types": [_type(one) for one in plant.types.values() if not one.retired],
         "stations": [_station(one) for one in plant.stations.values()],
         "tests": [_test(one) for one in plant.tests.values()],
-        "cautions": [{"code": c.code, "short": c.short, "more": c.more} for c in plant.cautions.values()],
+        "cautions": [_caution(one, shown) for one in plant.cautions.values()],
         "origins": _origins(plant),
         "lights": list(LIGHTS),
         "weathers": list(WEATHERS),
@@ -43,6 +48,20 @@ def _model(one: Model) -> dict[str, Any]:
     return {"code": one.code, "name": one.name, "what": one.what, "length_mm": one.length_mm, "digit": one.digit}
 
 
+def _caution(one: Caution, shown: Mapping[str, tuple[str, ...]]) -> dict[str, Any]:
+    return {
+        "code": one.code,
+        "short": one.short,
+        "more": one.more,
+        "camera": one.camera or "ask",
+        "before_photo": one.before_photo,
+        "move_away": one.move_away,
+        "call": one.call,
+        "phone": one.phone,
+        "shown": [place for place, codes in shown.items() if one.code in codes],
+    }
+
+
 def _zone(one: Zone) -> dict[str, Any]:
     return {
         "model": one.model,
@@ -54,6 +73,7 @@ def _zone(one: Zone) -> dict[str, Any]:
         "points": [list(point) for point in one.points],
         "walk_order": one.walk_order,
         "caution": one.caution,
+        "holds": one.holds,
     }
 
 
@@ -69,11 +89,12 @@ def _type(one: DefectType) -> dict[str, Any]:
         "zone_kinds": list(one.zone_kinds),
         "models": list(one.models),
         "origins": list(one.usual_origins),
+        "caution": one.caution,
     }
 
 
 def _station(one: Station) -> dict[str, Any]:
-    return {"id": one.id, "name": one.name, "kind": one.kind, "can_detect": one.can_detect}
+    return {"id": one.id, "name": one.name, "kind": one.kind, "can_detect": one.can_detect, "final": one.final}
 
 
 def _test(one: Test) -> dict[str, Any]:

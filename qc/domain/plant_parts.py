@@ -1,5 +1,7 @@
 """Each CSV table of a plant read into its records. What must hold between the tables is `plant_checks`."""
 
+import csv
+import io
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 from typing import Any, cast
@@ -7,6 +9,7 @@ from typing import Any, cast
 from qc.domain.operations import BEYOND
 from qc.domain.outlines import outline_fault
 from qc.domain.plant import (
+    DESIGN,
     FIELD,
     SEVERITIES,
     Caution,
@@ -20,7 +23,8 @@ from qc.domain.table_rows import Faults, Row, csv_rows, keyed
 STATION_KINDS = ("main", "feeder", "remote", "test", "inspection", "rework", "dispatch", "external", "unknown")
 BASES = ("S", "M", "P")
 STATION_COLUMNS = ("id", "name", "kind", "line", "lead_days", "crew", "can_detect", "note")
-STATION_OPTIONAL = ("models", "first_day", "end_day", "successors")
+STATION_OPTIONAL = ("models", "first_day", "end_day", "successors", "final", "outside")
+WAYS_IN = ("supplied", "handled")
 TYPE_COLUMNS = (
     "code",
     "group",
@@ -53,22 +57,57 @@ TEST_COLUMNS = (
     "who",
     "voided_by",
 )
+TYPE_OPTIONAL = ("retired", "caution")
+ZONE_OPTIONAL = ("holds",)
+HOLDS = ("plate", "whole")
+CAUTION_COLUMNS = ("code", "short", "more")
+CAUTION_OPTIONAL = ("camera", "before_photo", "move_away", "call", "phone", "shown")
+CAMERA = ("free", "ask", "no")
+SHOWN = ("begin", "unit")
+NO_CAUTION = "none"
 TEST_OPTIONAL = ("least", "most", "beyond", "hazard")
 
 
 def cautions(faults: Faults, text: str) -> MappingProxyType[str, Caution]:
     """Return the cautions by code."""
-    rows = csv_rows(faults, "cautions.csv", text, Caution.__match_args__)
-    return keyed(
-        (row, "code", row.code("code"), Caution(row.text("code"), row.text("short", most=300), row.text("more")))
-        for row in rows
+    rows = csv_rows(faults, "cautions.csv", text, CAUTION_COLUMNS, CAUTION_OPTIONAL)
+    return keyed((row, "code", row.code("code"), caution(row)) for row in rows)
+
+
+def caution(row: Row) -> Caution:
+    """Return one caution. A column that the table lacks is left unsaid, which is never taken as harmless."""
+    found = Caution(
+        code=row.text("code"),
+        short=row.text("short", most=300),
+        more=row.text("more"),
+        camera=row.choice("camera", *CAMERA) if row.has("camera") else "",
+        before_photo=row.text("before_photo", may_be_empty=True, most=120),
+        move_away=row.yes("move_away") if row.has("move_away") else True,
+        call=row.text("call", may_be_empty=True, most=60),
+        phone=row.text("phone", may_be_empty=True, most=40),
+        shown=row.codes("shown") if row.has("shown") else None,
     )
+    if found.code == NO_CAUTION:
+        row.fault("code", "is kept for types without a caution; choose another code")
+    if found.camera == "ask" and not found.before_photo:
+        row.fault("before_photo", "is empty, and camera is ask; write what a person confirms before a photo")
+    if found.camera != "ask" and found.before_photo:
+        row.fault("before_photo", "is asked only where camera is ask; write ask there, or leave this empty")
+    for part in found.shown or ():
+        if part not in SHOWN:
+            row.fault("shown", f"may only hold {', '.join(SHOWN)}, divided by ';'")
+    return found
 
 
 def stations(faults: Faults, text: str, known_models: Iterable[str]) -> MappingProxyType[str, Station]:
     """Return the stations and the origins that are none, by id."""
     rows = csv_rows(faults, "stations.csv", text, STATION_COLUMNS, STATION_OPTIONAL)
     return keyed((row, "id", row.code("id"), station(row, known_models)) for row in rows)
+
+
+def says_final(text: str) -> bool:
+    """Return whether the table has the column that names the final stations."""
+    return "final" in [name.strip() for name in next(csv.reader(io.StringIO(text)), [])]
 
 
 def station(row: Row, known_models: Iterable[str]) -> Station:
@@ -86,6 +125,8 @@ def station(row: Row, known_models: Iterable[str]) -> Station:
         first_day=row.day("first_day"),
         end_day=row.day("end_day"),
         successors=row.codes("successors"),
+        final=_final(row),
+        outside=_outside(row),
     )
     if found.id == FIELD:
         row.fault("id", "is kept for what is found after dispatch; choose another id")
@@ -94,11 +135,40 @@ def station(row: Row, known_models: Iterable[str]) -> Station:
     return found
 
 
+def _final(row: Row) -> bool:
+    """Return whether a unit is presented here; in a table without the column, at every test and inspection station."""
+    kind = str(row.cells["kind"]).strip()
+    presents = kind in ("test", "inspection")
+    if not row.has("final"):
+        return presents
+    if not presents:
+        if row.text("final", may_be_empty=True) not in ("", "no"):
+            row.fault("final", f"is for a test or inspection station, and this is {kind}; leave it empty")
+        return False
+    return row.yes("final")
+
+
+# What these ids meant while the table had no such column; a record of that time is judged by it.
+_OUTSIDE_BY_ID = {"SUP": "supplied", "HND": "handled"}
+
+
+def _outside(row: Row) -> str:
+    """Return how an origin outside the line comes into a unit; in a table without the column, as its id was known."""
+    id_, kind = str(row.cells["id"]).strip(), str(row.cells["kind"]).strip()
+    if not row.has("outside"):
+        return _OUTSIDE_BY_ID.get(id_, "")
+    if kind != "external" or id_ == DESIGN:
+        if row.text("outside", may_be_empty=True):
+            row.fault("outside", f"is for an external origin other than {DESIGN}; leave it empty")
+        return ""
+    return row.choice("outside", *WAYS_IN)
+
+
 def zones(
     faults: Faults, text: str, known_models: Iterable[str], known_views: Iterable[str], known_cautions: Iterable[str]
 ) -> MappingProxyType[tuple[str, str], Zone]:
     """Return the zones by (model, zone key); ids must differ too."""
-    rows = csv_rows(faults, "zones.csv", text, ZONE_COLUMNS)
+    rows = csv_rows(faults, "zones.csv", text, ZONE_COLUMNS, ZONE_OPTIONAL)
     seen: set[str] = set()
     for row in rows:
         row.known("model", row.text("model"), known_models, "model")
@@ -107,7 +177,13 @@ def zones(
         if row.code("zone_id") in seen:
             row.fault("zone_id", "stands in the table twice; ids must differ")
         seen.add(row.text("zone_id"))
-    return keyed((row, "zone_key", ((one := zone(row)).model, one.key), one) for row in rows)
+    found = keyed((row, "zone_key", ((one := zone(row)).model, one.key), one) for row in rows)
+    if any(row.has("holds") for row in rows):
+        for model in known_models:
+            if not any(one.model == model and one.holds == "plate" for one in found.values()):
+                remedy = f"is plate in no zone of model {model}; say it of the zone with the chassis number"
+                faults.note("zones.csv", 0, "holds", "", remedy)
+    return found
 
 
 def _caution(row: Row, known_cautions: Iterable[str]) -> None:
@@ -131,17 +207,29 @@ def zone(row: Row) -> Zone:
         points=points,
         walk_order=row.whole("walk_order", 0, 9999),
         caution=str(row.cells["caution"]).strip(),
+        holds=_holds(row),
     )
 
 
-def types(faults: Faults, text: str, known_models: Iterable[str]) -> MappingProxyType[str, DefectType]:
+def _holds(row: Row) -> str:
+    """Return what of the whole unit stands in a zone; in a table without the column its kind says it."""
+    column = "holds" if row.has("holds") else "kind"
+    said = str(row.cells[column]).strip()
+    if column == "holds" and said and said not in HOLDS:
+        row.fault("holds", f"is not one of {', '.join(HOLDS)}; leave it empty where a zone holds neither")
+    return said if said in HOLDS else ""
+
+
+def types(
+    faults: Faults, text: str, known_models: Iterable[str], known_cautions: Iterable[str]
+) -> MappingProxyType[str, DefectType]:
     """Return the defect types by code."""
-    rows = csv_rows(faults, "defect_types.csv", text, TYPE_COLUMNS, ("retired",))
-    return keyed((row, "code", row.code("code"), defect_type(row, known_models)) for row in rows)
+    rows = csv_rows(faults, "defect_types.csv", text, TYPE_COLUMNS, TYPE_OPTIONAL)
+    return keyed((row, "code", row.code("code"), defect_type(row, known_models, known_cautions)) for row in rows)
 
 
-def defect_type(row: Row, known_models: Iterable[str]) -> DefectType:
-    """Return one defect type; the column retired may be left out of the table."""
+def defect_type(row: Row, known_models: Iterable[str], known_cautions: Iterable[str]) -> DefectType:
+    """Return one defect type; the columns retired and caution may be left out of the table."""
     found = DefectType(
         code=row.text("code"),
         group=row.code("group"),
@@ -156,12 +244,25 @@ def defect_type(row: Row, known_models: Iterable[str]) -> DefectType:
         zone_kinds=row.codes("zone_kinds"),
         models=row.model_codes("models", known_models),
         retired="retired" in row.cells and row.yes("retired"),
+        caution=_type_caution(row, known_cautions),
     )
     if found.default_severity == "critical" and not found.stop_unit:
         row.fault("stop_unit", "must be yes for a critical type")
     if not found.zone_kinds:
         row.fault("zone_kinds", "names no kind of zone, so nobody could record it; name at least one")
     return found
+
+
+def _type_caution(row: Row, known_cautions: Iterable[str]) -> str | None:
+    """Return the caution of a type's work, None in a table that says of no type what its work carries."""
+    if not row.has("caution"):
+        return None
+    code = row.text("caution", may_be_empty=True)
+    if not code:
+        row.fault("caution", f"is empty; name the caution that this work carries, or write {NO_CAUTION}")
+    elif code != NO_CAUTION:
+        row.known("caution", code, known_cautions, "caution")
+    return "" if code == NO_CAUTION else code
 
 
 def tests(

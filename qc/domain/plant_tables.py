@@ -21,6 +21,7 @@ __all__ = ["FILES", "PlantFaults", "TableFault", "plant_from_tables", "read_plan
 FILES = (PLANT_FILE, "stations.csv", "defect_types.csv", "zones.csv", "tests.csv", "cautions.csv")
 SECTIONS = ("plant", "chassis", "model", "view", "shift", "calendar", "links")
 ABOUT = ("maker", "site", "product", "time_zone", "demo", "stop_phone", "standing_line")
+ABOUT_OPTIONAL = ("stop_who",)
 CHASSIS = ("world_code", "series", "works", "model_year", "sequence_start")
 
 
@@ -94,12 +95,12 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
     for name in data:
         if name not in SECTIONS:
             faults.note(PLANT_FILE, 0, name, name, f"is no section; use {', '.join(SECTIONS)}")
-    about = _section(faults, data, "plant", ABOUT)
+    about = _section(faults, data, "plant", ABOUT, ABOUT_OPTIONAL)
     chassis = _section(faults, data, "chassis", CHASSIS)
     models = sections.models(faults, data)
     views = sections.views(faults, data)
     cautions = parts.cautions(faults, tables["cautions.csv"])
-    types = parts.types(faults, tables["defect_types.csv"], models)
+    types = parts.types(faults, tables["defect_types.csv"], models, cautions)
     return Plant(
         maker=about.text("maker"),
         site=about.text("site"),
@@ -114,6 +115,7 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         views=views,
         zones=parts.zones(faults, tables["zones.csv"], models, views, cautions),
         stations=parts.stations(faults, tables["stations.csv"], models),
+        says_final=parts.says_final(tables["stations.csv"]),
         types=types,
         tests=parts.tests(faults, tables["tests.csv"], models, cautions, types),
         shifts=sections.shifts(faults, data),
@@ -124,12 +126,15 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         series=_number_part(chassis, "series", 1),
         works=_number_part(chassis, "works", 1),
         model_year=chassis.whole("model_year", 1980, 2039),
+        **({"stop_who": about.text("stop_who", most=60)} if about.has("stop_who") else {}),
     )
 
 
-def _section(faults: Faults, data: Mapping[str, Any], name: str, keys: tuple[str, ...]) -> Row:
+def _section(
+    faults: Faults, data: Mapping[str, Any], name: str, keys: tuple[str, ...], optional: tuple[str, ...] = ()
+) -> Row:
     found = data.get(name, {})
-    return toml_row(faults, PLANT_FILE, found if isinstance(found, dict) else {}, name, keys)
+    return toml_row(faults, PLANT_FILE, found if isinstance(found, dict) else {}, name, keys, optional=optional)
 
 
 def _time_zone(about: Row) -> str:

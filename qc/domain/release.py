@@ -1,8 +1,8 @@
 """The gate: what stands between a unit and its release, and whether a signer saw what the record holds.
 
 Judged from the unit's operations (`unit.fold`), never from a status column; what is missing blocks (fails closed).
-The rule: identity read off the plate; every required test passed and not voided; every zone looked at in the daylight
-bay; no open defect; every failure of a hazardous test told by a defect; every repair looked at again by another
+The rule: identity read off the plate; every required test passed and not voided; every zone looked at in a final
+inspection; no open defect; every failure of a hazardous test told by a defect; every repair looked at again by another
 person; no alarm. Planned arrangements done before
 release, with who authorised it: ISO 9001, 8.6. Conformity verified after correction: ISO 9001, 8.7; that it be
 another person is common practice, no source. Nothing here says that a unit is safe.
@@ -33,7 +33,6 @@ SIGNED_KINDS = frozenset(
         "recheck_failed",
     }
 )
-PLATE = "plate"  # the kind of zone that holds the chassis number and the data plate
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,23 +95,25 @@ def told(event: Event) -> str:
     return f"{op.kind.replace('_', ' ')} {what} by {op.author} (no. {event.number})".replace("  ", " ")
 
 
-def daylight_looks(record: UnitRecord, plant: Plant) -> dict[str, tuple[bool, str]]:
-    """Return for each zone marked in the daylight bay whether it was looked at, and why not: its latest mark."""
+def final_looks(record: UnitRecord, plant: Plant) -> dict[str, tuple[bool, str]]:
+    """Return for each zone marked in a final inspection whether it was looked at, and why not: its latest mark."""
     marks = sorted(
-        (look for one in record.inspections if _is_daylight(one.point, plant) for look in one.looks),
+        (look for one in record.inspections if plant.is_final_inspection(one.point) for look in one.looks),
         key=lambda look: look.number,
     )
     return {look.zone: (look.looked, look.reason) for look in marks}
 
 
-def _is_daylight(point: str, plant: Plant) -> bool:
-    station = plant.stations.get(point)
-    return station is not None and station.kind == "inspection"
+def _final_points(record: UnitRecord, plant: Plant) -> str:
+    """Return where a zone is to be looked at, in words that a verdict keeps: those of its time for tables of before."""
+    if not plant.says_final:
+        return "in the daylight bay"
+    return f"at {' or '.join(one.id for one in plant.final_inspections(record.model)) or 'a final inspection'}"
 
 
 def _identity(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:
-    plates = [zone for zone in plant.zones_of(record.model) if zone.kind == PLATE]
-    looks = daylight_looks(record, plant)
+    plates = [zone for zone in plant.zones_of(record.model) if zone.holds == "plate"]
+    looks = final_looks(record, plant)
     if not plates:
         yield Blocker("identity", f"the plant's tables name no plate zone on a {record.model}", "")
     for zone in plates:
@@ -121,15 +122,15 @@ def _identity(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:
 
 
 def _zones(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:
-    looks = daylight_looks(record, plant)
+    looks, where = final_looks(record, plant), _final_points(record, plant)
     zones = plant.zones_of(record.model)
     if not zones:
         yield Blocker("zone", f"the plant's tables name no zone of a {record.model}", "")
     for zone in zones:
         looked, reason = looks.get(zone.key, (False, ""))
-        if not looked and zone.kind != PLATE:
+        if not looked and zone.holds != "plate":
             why = f"not looked at ({reason.replace('_', ' ')})" if reason else "not marked as looked at"
-            yield Blocker("zone", f"{zone.name}: {why} in the daylight bay", zone.key)
+            yield Blocker("zone", f"{zone.name}: {why} {where}", zone.key)
 
 
 def _running(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:

@@ -64,6 +64,10 @@ class Row:
         """Note a fault of the cell in ``column``."""
         self.faults.note(self.file, self.line, self.section + column, self.cells.get(column, ""), remedy)
 
+    def has(self, column: str) -> bool:
+        """Return whether the table has the column at all."""
+        return column in self.cells
+
     def text(self, column: str, *, may_be_empty: bool = False, most: int = 1000) -> str:
         """Return the cell as text, spaces at its ends cut; formula-like text stays the text that it is."""
         value = self.cells.get(column, "")
@@ -218,7 +222,13 @@ def toml_rows(faults: Faults, file: str, data: Mapping[str, Any], section: str, 
 
 
 def toml_row(
-    faults: Faults, file: str, cells: Mapping[str, Any], section: str, columns: Sequence[str], place: int = 0
+    faults: Faults,
+    file: str,
+    cells: Mapping[str, Any],
+    section: str,
+    columns: Sequence[str],
+    place: int = 0,
+    optional: Sequence[str] = (),
 ) -> Row:
     """Return one section as a row, with missing and unknown keys noted."""
     row = Row(faults, file, place, cells, section)
@@ -226,8 +236,8 @@ def toml_row(
         if name not in cells:
             row.fault(name, "is missing; add the key")
     for name in cells:
-        if name not in columns:
-            row.fault(name, f"is no key of this section; use {', '.join(columns)}")
+        if name not in columns and name not in optional:
+            row.fault(name, f"is no key of this section; use {', '.join([*columns, *optional])}")
     return row
 
 

@@ -72,7 +72,7 @@ def inspection_begun(state: Folding, event: Event, body: Any) -> None:
         event.happened_ms,
         event.number,
     )
-    if state.unit.alarm and event.plant.stations[body["point"]].kind == "inspection":
+    if state.unit.alarm and event.plant.is_final_inspection(body["point"]):
         state.since_alarm.add(op.id)
 
 

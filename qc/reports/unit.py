@@ -132,8 +132,10 @@ _BLOCKED = {
 
 
 def _cautions(record: UnitRecord, plant: Plant) -> tuple[str, ...]:
-    """Return the cautions of the zones with an open defect and of the tests that are due, the standing line last."""
-    zones = [plant.zones.get((record.model, one.zone)) for one in record.defects if one.is_open]
+    """Return the cautions of open defects, their zones and the tests that are due, the standing line last."""
+    waiting = [one for one in record.defects if one.is_open]
+    zones = [plant.zones.get((record.model, one.zone)) for one in waiting]
+    work = [plant.types[one.type].caution or "" for one in waiting if one.type in plant.types]
     tests = [test for test in plant.tests_of(record.model) if test_result(record.latest_test(test.id)) != "passed"]
-    codes = dict.fromkeys([*(zone.caution for zone in zones if zone), *(test.caution for test in tests)])
+    codes = dict.fromkeys([*(zone.caution for zone in zones if zone), *work, *(test.caution for test in tests)])
     return (*(plant.cautions[code].short for code in codes if code in plant.cautions), plant.standing_line)

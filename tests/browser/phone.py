@@ -97,7 +97,7 @@ class Phone:
             self.page.get_by_label("Passphrase").fill(pin)
         self.tap("Sign in", exact=True)
         expect(self.heading("Units in work")).to_be_visible()
-        expect(self.page.get_by_role("link", name=re.compile("PC7")).first).to_be_visible(timeout=15_000)
+        expect(self.page.get_by_role("link", name=re.compile(self.server.shows)).first).to_be_visible(timeout=15_000)
 
     def heading(self, name: str | re.Pattern[str]) -> Any:
         return self.page.get_by_role("heading", name=name, level=1)

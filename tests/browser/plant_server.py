@@ -37,20 +37,25 @@ UNITS = (("T36", 30001), ("M50", 30002), ("H62", 30003), ("T36", 30014))
 PASSED = ("S01", "S07", "S12", "T01")
 
 
-def fill(folder: Path) -> None:
-    """Make a data folder with the invented plant, the cast and the units, which have come to the end points."""
-    make_plant_folder(folder, tables_of(bundled("demo_data") / "plant"))
+def fill(
+    folder: Path,
+    tables: Path | None = None,
+    units: Sequence[tuple[str, int]] = UNITS,
+    passed: Sequence[str] = PASSED,
+) -> None:
+    """Make a data folder with a plant, the demo's or of other tables, the cast and units that passed some stations."""
+    make_plant_folder(folder, tables_of(tables or bundled("demo_data") / "plant"))
     house = open_house(folder)
     try:
         for person in PEOPLE:
             house.people.add(person, PASSPHRASE if person.role == "quality_manager" else PIN)
-        for model, sequence in UNITS:
-            plan(house, model, sequence)
+        for model, sequence in units:
+            plan(house, model, sequence, passed)
     finally:
         house.close()
 
 
-def plan(house: House, model: str, sequence: int) -> str:
+def plan(house: House, model: str, sequence: int, passed: Sequence[str] = PASSED) -> str:
     """Plan a unit, let it pass the line, and return its chassis number."""
     planner = next(person for person in PEOPLE if person.role == "planner")
     chassis = full_number(house.plant, model, sequence)
@@ -61,7 +66,7 @@ def plan(house: House, model: str, sequence: int) -> str:
         "planned_day": "2026-03-02",
         "options": ["awning"],
     }
-    acts = [("unit_planned", body), *(("station_passed", {"station": station}) for station in PASSED)]
+    acts = [("unit_planned", body), *(("station_passed", {"station": station}) for station in passed)]
     record(house, planner, chassis, acts)
     return chassis
 
@@ -116,6 +121,7 @@ class PlantServer:
     port: int = field(default_factory=free_port)
     process: subprocess.Popen[bytes] | None = None
     program: Path | None = None  # a folder with another version of the program, None for the installed one
+    shows: str = "PC7"  # how the shop numbers of its units begin
 
     @property
     def address(self) -> str:

@@ -156,6 +156,46 @@ def test_all_faults_of_all_files_are_told_at_once():
         ("plant.toml", "2026-04-03,", '"Good Friday",', 1, "calendar.holidays", "no day"),
         ("plant.toml", "demo = true", "demo = 1", 0, "plant.demo", "true or false"),
         ("plant.toml", "stop_phone = ", "stop_fone = ", 0, "plant.stop_phone", "is missing"),
+        # what can hurt, what is final, what lies outside the line
+        ("defect_types.csv", "gas,all,no,GAS", "gas,all,no,", 31, "caution", "or write none"),
+        ("defect_types.csv", "gas,all,no,GAS", "gas,all,no,GAZ", 31, "caution", "no caution"),
+        (
+            "defect_types.csv",
+            "gas,all,no,GAS",
+            "gas,all,no,none",
+            31,
+            "caution",
+            "test G2, which fails into it, carries GAS",
+        ),
+        ("cautions.csv", "ask,I smell no gas here", "ask,", 2, "before_photo", "write what a person confirms"),
+        ("cautions.csv", "ask,I smell no gas here", "free,I smell no gas here", 2, "before_photo", "only where"),
+        ("cautions.csv", "ask,I smell no gas here", ",", 2, "camera", "is empty"),
+        ("cautions.csv", "ask,I smell no gas here,yes", "ask,I smell no gas here,", 2, "move_away", "is empty"),
+        ("cautions.csv", "free,,no,,,begin;unit", "free,,no,,,start", 12, "shown", "may only hold begin, unit"),
+        ("cautions.csv", "SUN,", "none,", 14, "code", "kept for types without"),
+        ("stations.csv", 'sign-off",all,,,,yes,', 'sign-off",all,,,,,', 23, "final", "is empty"),
+        (
+            "stations.csv",
+            'sign-off",all,,,,yes,',
+            'sign-off",all,,,,no,',
+            0,
+            "final",
+            "no inspection station of model T36",
+        ),
+        ("stations.csv", "where found,all,,,,,", "where found,all,,,,yes,", 24, "final", "this is rework"),
+        ("stations.csv", "all,,,,,supplied", "all,,,,,", 26, "outside", "is empty"),
+        ("stations.csv", "all,,,,,supplied", "all,,,,,bought", 26, "outside", "supplied, handled"),
+        (
+            "stations.csv",
+            "where found,all,,,,,",
+            "where found,all,,,,,handled",
+            24,
+            "outside",
+            "for an external origin",
+        ),
+        ("zones.csv", '540 950,540",1,,plate', '540 950,540",1,,', 0, "holds", "plate in no zone of model T36"),
+        ("zones.csv", '540 950,540",1,,plate', '540 950,540",1,,sign', 8, "holds", "plate, whole"),
+        ("plant.toml", 'stop_who = "the lead"', 'stop_who = ""', 0, "plant.stop_who", "is empty"),
         # shape of the files
         ("stations.csv", "id,name,kind", "id,title,kind", 1, "name", "is missing"),
         ("tests.csv", "who,voided_by", "who,voided-by", 1, "voided_by", "is missing"),
@@ -256,3 +296,58 @@ def test_without_the_columns_a_test_that_fails_into_a_stop_is_a_hazard_and_nothi
     stops = [one.id for one in plant.tests.values() if plant.types[one.defect_on_fail].stop_unit]
     assert [one.id for one in plant.tests.values() if one.hazard] == stops
     assert {(one.least, one.most, one.beyond) for one in plant.tests.values()} == {(None, None, ())}
+
+
+def test_a_type_that_requires_a_photo_where_its_caution_forbids_the_camera_is_told():
+    found = faults_of(changed("cautions.csv", ("ask,I smell no gas here", "no,")))
+
+    assert {(one.file, one.row, one.column, one.value) for one in found} == {
+        ("defect_types.csv", row, "photo_rule", "GAS") for row in (31, 32, 33, 34)
+    }
+    assert "GAS-01 requires a photo" in found[0].remedy
+
+
+LATER = {
+    "stations.csv": ("final", "outside"),
+    "defect_types.csv": ("caution",),
+    "zones.csv": ("holds",),
+    "cautions.csv": ("camera", "before_photo", "move_away", "call", "phone", "shown"),
+}
+
+
+def of_before():
+    """The invented plant's tables as they were written before what can hurt had columns."""
+    tables = tables_of(INVENTED)
+    for name, columns in LATER.items():
+        rows = list(csv.DictReader(io.StringIO(tables[name])))
+        out = io.StringIO()
+        writer = csv.DictWriter(out, [one for one in rows[0] if one not in columns], extrasaction="ignore")
+        writer.writeheader()
+        writer.writerows(rows)
+        tables[name] = out.getvalue()
+    tables["plant.toml"] = tables["plant.toml"].replace('stop_who = "the lead"', "")
+    return tables
+
+
+def test_tables_of_before_load_and_what_they_do_not_say_is_never_taken_as_harmless():
+    plant, now = plant_from_tables(of_before()), read_plant(INVENTED)
+
+    assert {one.caution for one in plant.types.values()} == {None}
+    assert {(one.camera, one.move_away, one.shown) for one in plant.cautions.values()} == {("", True, None)}
+    # What no zone, type or test carries would be lost: it shows when a look begins.
+    assert plant.shown_at("begin") == ("MOV", "CHM", "SUN", "LON")
+    assert plant.end_points() == now.end_points()
+    assert [one.id for one in plant.final_inspections("T36")] == ["D01"]
+    assert {key: one.holds for key, one in plant.zones.items()} == {key: one.holds for key, one in now.zones.items()}
+    assert plant.outside("supplied", "handled") == now.outside("supplied", "handled") == ("SUP", "HND")
+    assert plant.stop_who == now.stop_who == "the lead"
+
+
+def test_the_second_invented_plant_has_no_fault_and_shares_no_code_with_the_first():
+    other, demo = read_plant(Path(__file__).parents[1] / "plants" / "other"), read_plant(INVENTED)
+
+    for one in ("models", "zones", "types", "tests", "cautions", "views", "shifts"):
+        assert not set(getattr(other, one)) & set(getattr(demo, one)), one
+    assert set(other.stations) & set(demo.stations) == {"UNK", "DSN"}  # words of the record, as FIELD is
+    assert other.end_points() == ("PST", "ABN")
+    assert other.outside("handled", "supplied") == ("TRN", "ZUL")

@@ -4,7 +4,7 @@ import test from "node:test";
 
 import { axis, holds, layOut } from "../../pwa/lib/drawing.js";
 import { MOST_IN_VIEW, history, inView, searchTypes, typesForZone } from "../../pwa/lib/likely.js";
-import { isWithin, limitWords, originsOf, testsOf, typesOf, viewsOf, wholeUnitZone, zoneOf, zoneWords, zonesOf } from "../../pwa/lib/plant.js";
+import { cautionsAt, cautionsFor, isWithin, limitWords, movesAway, originsOf, photoGuard, testsOf, toldOf, typeOf, typesOf, viewsOf, wholeUnitZone, zoneOf, zoneWords, zonesOf } from "../../pwa/lib/plant.js";
 import { nameLines } from "../../pwa/screens/zone-map.js";
 
 const path = process.env.DAYBAY_PLANT;
@@ -124,4 +124,43 @@ test("names on the drawing break at spaces and tell what is left out", () => {
   assert.deepEqual(nameLines("Lower wall, middle", 80, 3), ["Lower", "wall,", "middle"]);
   assert.deepEqual(nameLines("Rear bar, number plate", 60, 1), ["Rear…"]);
   assert.deepEqual(nameLines("Underside", 20, 2), []);
+});
+
+/** @param {string} type @param {string} zone */
+const carried = (type, zone) => cautionsFor(zoneOf(plant, "T36", zone), typeOf(plant, type));
+
+test("a defect carries the caution of its work and of its place, each once", () => {
+  assert.deepEqual(carried("GAS-01", "front.gas"), ["GAS"]);
+  assert.deepEqual(carried("GAS-02", "under.rear"), ["GAS", "UND"]);
+  assert.deepEqual(carried("PAN-01", "front.panel"), []);
+});
+
+test("what the tables do not say is the general caution, asks before a photo and moves away", () => {
+  const { caution: _, ...unsaid } = typeOf(plant, "PAN-01");
+  const bare = { ...plant, cautions: plant.cautions.map((/** @type {any} */ { code, short, more }) => ({ code, short, more })) };
+
+  assert.deepEqual(cautionsFor(undefined, unsaid), [null]);
+  assert.deepEqual(cautionsFor(undefined, { ...unsaid, caution: null }), [null]);
+  assert.deepEqual(cautionsFor(undefined, undefined), [null], "a type that is on the list no more");
+  assert.deepEqual(photoGuard(plant, [null]).asks.length, 1);
+  assert.ok(movesAway(plant, [null]));
+  assert.deepEqual(photoGuard(bare, ["GAS"]).asks.length, 1);
+  assert.ok(movesAway(bare, ["ELE"]));
+  assert.deepEqual(cautionsAt(bare, "begin"), [null], "an older server does not say where a caution shows");
+  assert.deepEqual(cautionsAt(plant, "begin"), ["MOV", "SUN"]);
+});
+
+test("the strictest caution guards a photo, and each names who is told", () => {
+  const cautions = [
+    { code: "BURNS", camera: "ask", before_photo: "I smell nothing", move_away: true, call: "the brigade", phone: "" },
+    { code: "LIVE", camera: "no", before_photo: "", move_away: false, call: "", phone: "12" },
+    { code: "MILD", camera: "free", before_photo: "", move_away: false, call: "", phone: "" },
+  ];
+  const other = { ...plant, cautions, stop_who: "the foreman", stop_phone: "99" };
+
+  assert.deepEqual(photoGuard(other, ["BURNS", "LIVE"]), { forbids: "LIVE", asks: ["I smell nothing", "I have checked that a camera is safe here"] });
+  assert.deepEqual(photoGuard(other, ["MILD"]), { forbids: "", asks: [] });
+  assert.equal(movesAway(other, ["LIVE", "MILD"]), false);
+  assert.deepEqual(toldOf(other, ["MILD"]), [{ who: "the foreman", phone: "99" }]);
+  assert.deepEqual(toldOf(other, ["BURNS", "LIVE"]), [{ who: "the brigade", phone: "" }, { who: "the foreman", phone: "12" }]);
 });

@@ -53,9 +53,10 @@ def secret_of(role: str) -> str:
 class PlantServer:
     """An open house with an application and a clock that the test turns."""
 
-    def __init__(self, data: Path):
+    def __init__(self, data: Path, made: tuple[dict[str, str], Plant] | None = None):
+        """made: the plant's tables and the plant that they tell, the demo's where none is given."""
         self.now = NOW
-        tables, plant = invented_plant()
+        tables, plant = made or invented_plant()
         journal = Journal(data, plant, tables, lambda: self.now)
         photos = PhotoStore(data, journal.write, lambda: self.now)
         self.house = House(data, journal, plant, photos, lambda: self.now, plant.demo)

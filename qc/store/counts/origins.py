@@ -6,7 +6,7 @@ from datetime import date
 from typing import NamedTuple
 
 from qc.domain.counts import FOLLOW_DAYS, DayBasis, OriginDetection, PointFindings, Slice, StationWeeks
-from qc.domain.graph import SUPPLIER, BuildGraph
+from qc.domain.graph import BuildGraph
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import Spans, all_spans, day_week_spans, monday_of, weeks_of
@@ -170,11 +170,12 @@ def _findings(cells: Iterable[Found], plant: Plant, graph: BuildGraph) -> PointF
     """Return what each point found and passed.
 
     A type is meant to be found from its first point on. Counted at a point are defects that were there when the unit
-    was: of an origin upstream of it, of a supplier, as designed, or not known; handling and rework may come after.
+    was: of an origin upstream of it, supplied, as designed, or not known; handling and rework may come after.
     """
     place = {station: n for n, station in enumerate((*plant.stations, FIELD))}
     points = tuple(s.id for s in plant.stations.values() if s.can_detect)
-    there = {point: {point, SUPPLIER, DESIGN, UNKNOWN, *graph.upstream_of(point)} for point in points}
+    anywhere = {*plant.outside("supplied"), DESIGN, UNKNOWN}
+    there = {point: {point, *anywhere, *graph.upstream_of(point)} for point in points}
     found, passed, unknown_found, unknown_passed = (dict.fromkeys(points, 0) for _ in range(4))
     for cell in cells:
         unknown = cell.defects if cell.origin == UNKNOWN else 0

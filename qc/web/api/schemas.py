@@ -160,6 +160,7 @@ PLANT = record(
     demo=FLAG,
     time_zone=TEXT,
     stop_phone=TEXT,
+    stop_who=TEXT,
     standing_line=TEXT,
     models=many(record(code=code(), name=TEXT, what=TEXT, length_mm=whole(1), digit=TEXT)),
     views=many(record(id=code(), name=TEXT, left=TEXT, right=TEXT)),
@@ -174,6 +175,7 @@ PLANT = record(
             points=many(POINT),
             walk_order=whole(),
             caution=TEXT,
+            holds=word("", "plate", "whole"),
         )
     ),
     types=many(
@@ -188,9 +190,10 @@ PLANT = record(
             zone_kinds=many(TEXT),
             models=many(code()),
             origins=many(code()),
+            caution=maybe(TEXT),
         )
     ),
-    stations=many(record(id=code(), name=TEXT, kind=TEXT, can_detect=FLAG)),
+    stations=many(record(id=code(), name=TEXT, kind=TEXT, can_detect=FLAG, final=FLAG)),
     tests=many(
         record(
             id=code(),
@@ -213,7 +216,19 @@ PLANT = record(
             hazard=FLAG,
         )
     ),
-    cautions=many(record(code=code(), short=TEXT, more=TEXT)),
+    cautions=many(
+        record(
+            code=code(),
+            short=TEXT,
+            more=TEXT,
+            camera=word("free", "ask", "no"),
+            before_photo=TEXT,
+            move_away=FLAG,
+            call=TEXT,
+            phone=TEXT,
+            shown=many(word("begin", "unit")),
+        )
+    ),
     origins={
         "type": "object",
         "additionalProperties": {"type": "object", "additionalProperties": many(code())},

@@ -63,7 +63,8 @@ def show() -> str | tuple[str, int]:
 
 def _sheet(plant: Plant, model: Model) -> str:
     views = sheet_views(plant, model.code)
-    used = {zone.caution for view in views for zone in view.zones if zone.caution}
+    work = {one.caution for one in plant.types.values() if not one.models or model.code in one.models}
+    used = work | {zone.caution for view in views for zone in view.zones}
     return render_template(
         "paper/paper.html",
         model=model,
@@ -73,7 +74,8 @@ def _sheet(plant: Plant, model: Model) -> str:
         lights=_spoken(LIGHTS),
         weathers=_spoken(WEATHERS),
         reasons=_spoken(NOT_LOOKED_REASONS),
-        cautions=[caution for caution in plant.cautions.values() if caution.code in used],
+        # Where the tables do not say which work carries which, all are printed.
+        cautions=[caution for caution in plant.cautions.values() if None in used or caution.code in used],
     )
 
 

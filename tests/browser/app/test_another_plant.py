@@ -1,0 +1,95 @@
+"""The app on a plant with other codes, points and models: what can hurt shows by its tables, never by a code."""
+
+import re
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import expect
+
+pytestmark = pytest.mark.browser
+
+OTHER = Path(__file__).parents[2] / "plants" / "other"
+UNIT = "TW4650001"
+
+
+@pytest.fixture(scope="module")
+def filled_folder(tmp_path_factory):
+    from tests.browser.plant_server import fill
+
+    folder = tmp_path_factory.mktemp("other") / "data"
+    fill(folder, OTHER, (("A21", 50001), ("B34", 50002)), ("B10", "B20"))
+    return folder
+
+
+@pytest.fixture
+def server(server):
+    server.shows = "TW4"
+    return server
+
+
+def files(phone):
+    return phone.page.locator("input[type=file]")
+
+
+def test_its_hazards_show_where_its_tables_say_and_a_finding_stands_at_its_own_point(phone):
+    phone.sign_in("Tester One")
+    main = phone.page.get_by_role("main")
+
+    # What burns: a camera only after the plant's own question; then stop, tag, tell whom the plant names.
+    phone.tap(re.compile(UNIT), "link")
+    expect(main).to_contain_text("Augen auf: hier wird gefahren.")
+    phone.tap("A defect only", "link")
+    phone.zone(re.compile("^Gaskasten"))
+    phone.tap(re.compile("^Brenngasleitung"))
+    expect(main).to_contain_text("Gasgeruch: kein Schalter, kein Telefon, keine Flamme.")
+    expect(main).to_contain_text("Im Zweifel: halt und fragen.")
+    expect(phone.page.get_by_label("Found at")).to_have_value("PST")
+    expect(files(phone)).to_have_count(0)
+    phone.tap("Ich rieche hier kein Gas: allow photos")
+    expect(files(phone)).to_have_count(2)
+    phone.tap(re.compile("^Save"))
+    expect(phone.heading("Stop, tag, tell")).to_be_visible()
+    for words in ("Stop", "Tag", "Tell die Werkfeuerwehr now", "Move away from the unit before you use a phone"):
+        expect(main).to_contain_text(words)
+    expect(main).to_contain_text("Gasgeruch: kein Schalter, kein Telefon, keine Flamme.")
+    call = phone.page.get_by_role("link", name="Call die Werkfeuerwehr: 0555 0112")
+    expect(call).to_have_attribute("href", "tel:0555 0112")
+
+    # What is live: no camera at all, and whoever is told of everything else.
+    phone.tap("Stopped, tagged, told: go on", "link")
+    phone.tap(re.compile("^‹ Innen"), "link")
+    phone.zone(re.compile("^Verteilertafel"))
+    phone.tap(re.compile("^Schutzleiter offen"))
+    expect(main).to_contain_text("No camera and no torch here: caution STROM. Save without a photo.")
+    expect(files(phone)).to_have_count(0)
+    phone.tap(re.compile("^Save"))
+    expect(phone.heading("Stop, tag, tell")).to_be_visible()
+    expect(main).to_contain_text("Gilt als spannungsführend.")
+    expect(main).to_contain_text("Tell die Schichtleitung now")
+    expect(main).not_to_contain_text("Move away")
+    expect(phone.page.get_by_role("link", name="Call die Schichtleitung: 0555 0100")).to_be_visible()
+
+    phone.sync()
+    phone.expect_all_sent()
+    found = [(row["op"]["body"]["point"], row["op"]["body"]["type"]) for row in phone.stored("operations")]
+    assert found == [("PST", "BRG-1"), ("PST", "NSG-1")]
+    assert {row["verdict"] for row in phone.stored("verdicts")} == {"applied"}
+
+    # The release names this plant's final inspection and its plate; a look at the gate in the line is not asked.
+    phone.open("#/units")
+    phone.tap(re.compile(UNIT), "link")
+    phone.tap("What blocks it", "link")
+    expect(main).to_contain_text("Vorderwand: not marked as looked at at ABN")
+    expect(main).to_contain_text("the chassis number has not been read off the metal (Fahrgestellnummer)")
+
+
+def test_an_inspector_begins_at_its_final_inspection_and_its_general_places_show_its_cautions(phone):
+    phone.sign_in("Inspector Two")
+    phone.tap(re.compile("TW4750002"), "link")
+    phone.tap("Start inspection", "link")
+
+    main = phone.page.get_by_role("main")
+    expect(main).to_contain_text("Lasten zu zweit oder mit Hebezeug.")
+    expect(main).to_contain_text("Augen auf: hier wird gefahren.")
+    expect(phone.page.get_by_role("button", name=re.compile("^ABN "))).to_have_attribute("aria-pressed", "true")
+    expect(phone.page.get_by_role("button", name=re.compile("^TOR "))).to_have_attribute("aria-pressed", "false")

@@ -1,0 +1,96 @@
+"""Every page of a plant with other codes, points and models opens, and a unit is released at its own final points."""
+
+from pathlib import Path
+
+import pytest
+
+from qc.domain.plant_tables import plant_from_tables, tables_of
+from qc.domain.release import blockers, open_digest
+from tests.web.pages.lived_in import LivedIn
+from tests.web.pages.reading import read
+from tests.web.plant_server import PlantServer
+
+OTHER = Path(__file__).parents[2] / "plants" / "other"
+# What only the demo's plant calls so; a page of another plant that says it has it from the code.
+DEMO_WORDS = ("D01", "T01", "S07", "SUP", "HND", "GAS", "daylight", "Daylight")
+
+
+@pytest.fixture
+def lived(tmp_path):
+    tables = tables_of(OTHER)
+    server = PlantServer(tmp_path / "other", (tables, plant_from_tables(tables)))
+    lived = LivedIn(server)
+    lived.at(1)
+    clean = lived.ids["clean"] = lived.plan(50001, "A21")
+    lived.test_all(clean, "A21")
+    lived.present(clean, "PST")
+    looked = lived.begin(clean, "ABN")
+    lived.look(clean, looked, "A21")
+    lived.end(clean, looked)
+    lived.at(2)
+    burning = lived.ids["burning"] = lived.plan(50002, "B34")
+    lived.present(burning, "PST")
+    looked = lived.begin(burning, "ABN")
+    for zone, type_, severity, origin in (
+        ("vorn.kasten", "BRG-1", "critical", "ZUL"),
+        ("seite.wand", "WND-1", "minor", "TRN"),
+        ("seite.tuer", "TUR-1", "minor", "B10"),
+    ):
+        defect = lived.defect(burning, looked, zone, type_, severity, point="ABN")
+        lived.suspect(burning, defect, origin)
+    lived.end(burning, looked)
+    lived.at(9)
+    yield lived
+    server.house.close()
+
+
+def test_every_page_opens_and_says_nothing_of_the_demos_plant(lived):
+    page = lived.server.page("quality_manager")
+    chassis = [f"/units/{lived.ids[one]}" for one in ("clean", "burning")]
+    stations = [f"/stations/{one}" for one in lived.plant.stations if one not in ("ZUL", "TRN", "DSN", "UNK")]
+    paper = [f"/paper?model={one}" for one in lived.plant.models]
+
+    for address in (
+        "/review", "/review?week=2026-W10", "/backlog", "/stations", "/signals", "/units", "/inspectors",
+        "/inspectors/me", "/paper", *chassis, *stations, *paper,
+    ):  # fmt: skip
+        answer = page.get(address)
+        assert answer.status_code == 200, (address, answer.text[:400])
+        text = read(answer).text
+        assert [word for word in DEMO_WORDS if word in text] == [], address
+
+
+def test_a_unit_page_and_the_paper_show_the_cautions_of_the_work_itself(lived):
+    """The open defect's zone carries BRENN too; the type alone would do: a wall has no caution, what burns has."""
+    page = lived.server.page("quality_manager")
+
+    assert "Gasgeruch: kein Schalter" in page.get(f"/units/{lived.ids['burning']}").text
+    assert "Gilt als spannungsführend" in page.get("/paper?model=A21").text
+
+
+def test_its_release_asks_for_its_own_final_points_and_takes_the_signature(lived):
+    plant, reads = lived.plant, lived.server.house.reads
+    burning = reads.unit_story(lived.ids["burning"])
+    where = {one.what for one in blockers(burning, plant) if one.code == "zone"}
+
+    assert "Herd: not marked as looked at at ABN" in where
+    assert [one.ref for one in blockers(burning, plant) if one.code == "identity"] == ["vorn.schild"]
+
+    clean = reads.unit_story(lived.ids["clean"])
+    assert blockers(clean, plant) == ()
+    lived.phone.must(
+        "unit_released", "MI1", lived.ids["clean"], open_digest=open_digest(clean), against="the plant's release rule"
+    )
+    assert reads.unit_story(lived.ids["clean"]).state == "released"
+
+
+def test_a_look_at_a_gate_within_the_line_releases_nothing(lived):
+    unit = lived.plan(50003, "A21")
+    looked = lived.begin(unit, "TOR")
+    lived.look(unit, looked, "A21")
+    lived.end(unit, looked)
+
+    record = lived.server.house.reads.unit_story(unit)
+    open_zones = {one.ref for one in blockers(record, lived.plant) if one.code == "zone"}
+    assert len(open_zones) == len(lived.plant.zones_of("A21")) - 1  # all but the plate, which the identity asks for
+    assert lived.plant.end_points() == ("PST", "ABN")
