@@ -121,7 +121,7 @@ def station_expected(ask: Asking, period: Period, station: str) -> StationExpect
         (MEANING, *_left_out(unjudged, opened, expected)),
         SELECTION,
         f"Defects of first presentations, criticals among them, on {counted(learning.units, 'unit')} seen in "
-        f"{period.name}; what is found after dispatch is not among them",
+        f"{period.name}; defects linked as of one source count once; what is found after dispatch is not among them",
     )
 
 

@@ -12,7 +12,7 @@ import pytest
 
 from qc.domain.counts import Slice
 from qc.domain.graph import BuildGraph
-from qc.domain.origin_learning import OpenCell, SettledCell
+from qc.domain.origin_learning import OpenCell, SettledCell, first_of_source
 from qc.domain.plant import FIELD
 from qc.store.connection import RECORD, open_reader
 from qc.store.counts import Counts
@@ -45,10 +45,10 @@ class Bay:
             "inspection_begun", "I1", self.unit, point="D01", purpose="presentation", light="bright"
         )
 
-    def finds(self, guess="", type_="EXT-01", zone="front.panel"):
+    def finds(self, guess="", type_="EXT-01", zone="front.panel", **more):
         defect = self.phone.must(
             "defect_recorded", "I1", self.unit, inspection=self.inspection, point="D01", zone=zone, type=type_,
-            severity=PLANT.types[type_].default_severity,
+            severity=PLANT.types[type_].default_severity, **more,
         )  # fmt: skip
         if guess:
             self.says("origin_suspected", "I1", defect, station=guess)
@@ -76,6 +76,37 @@ def test_a_guess_that_was_passed_on_stays_the_guess_that_it_was(journal):
     bay.ends()
 
     assert learned(journal).settled == (SettledCell("EXT", "EXT-01", "S07", True, "S06", 1),)
+
+
+def test_linked_defects_are_one_source_and_count_once(journal):
+    """By hand: a, b linked to a, c linked to b and settled: one of a's kind at S07. d stands for itself, open."""
+    bay = Bay(journal)
+    first = bay.finds("S07")
+    second = bay.finds("S06", "SEA-01", "roof.front", linked_to=first)
+    third = bay.finds("", "EXT-01", linked_to=second)
+    bay.finds("S08", "SEA-01", "roof.front")
+    bay.ends()
+    assert [(cell.type, cell.guess, cell.count) for cell in learned(journal).open] == [
+        ("EXT-01", "S07", 1),
+        ("SEA-01", "S08", 1),
+    ]
+    bay.says("origin_suspected", "QM1", third, station="S07")
+    bay.says("origin_confirmed", "L-S07", third, station="S07")
+
+    assert learned(journal).settled == (SettledCell("EXT", "EXT-01", "S07", False, "S07", 1),)
+    assert [(cell.type, cell.count) for cell in learned(journal).open] == [("SEA-01", 1)]
+
+
+def test_the_first_recorded_of_a_source_is_found_through_every_link():
+    assert first_of_source([("a", None), ("b", "a"), ("c", "b"), ("d", None)]) == {
+        "a": "a",
+        "b": "a",
+        "c": "a",
+        "d": "d",
+    }
+    assert first_of_source([("b", "gone"), ("c", "gone"), ("d", "c")]) == {"b": "b", "c": "b", "d": "b"}
+    assert first_of_source([("a", "b"), ("b", "a")]) == {"a": "a", "b": "a"}
+    assert first_of_source([]) == {}
 
 
 def test_a_dispute_keeps_the_guess_and_says_that_it_was_denied(journal):

@@ -9,7 +9,7 @@ import sqlite3
 from collections import Counter
 from collections.abc import Iterable
 
-from qc.domain.origin_learning import OpenCell, OriginLearning, SettledCell
+from qc.domain.origin_learning import OpenCell, OriginLearning, SettledCell, first_of_source
 from qc.domain.plant import FIELD, UNKNOWN, Plant
 from qc.store.counts.seen_flaws import SeenFlaw
 
@@ -74,17 +74,37 @@ class Words:
         return flaw.id in self._denied
 
 
+def _sources(flaws: Iterable[SeenFlaw]) -> Iterable[list[SeenFlaw]]:
+    """Return the flaws of each source, the first recorded first; what was found after dispatch only joins others."""
+    recorded = sorted(flaws, key=lambda flaw: flaw.number)
+    first = first_of_source([(flaw.id, flaw.linked_to) for flaw in recorded])
+    sources: dict[str, list[SeenFlaw]] = {}
+    for flaw in recorded:
+        if flaw.point != FIELD:
+            sources.setdefault(first[flaw.id], []).append(flaw)
+    return sources.values()
+
+
+def _origin(source: list[SeenFlaw]) -> str:
+    """Return where a source was settled, "UNK" where it was only closed as not known, "" while all of it is open."""
+    settled = [flaw.origin for flaw in source if flaw.origin]
+    return next((origin for origin in settled if origin != UNKNOWN), settled[0] if settled else "")
+
+
 def origin_learning(flaws: Iterable[SeenFlaw], words: Words, plant: Plant, units: int) -> OriginLearning:
-    """Return the flaws of a slice settled and open, with what was said of them first; units: how many were seen."""
+    """Return the flaws of a slice settled and open, with what was said of them first; units: how many were seen.
+
+    Flaws that were linked have one source, which counts once: as the first of them was recorded, and settled as soon as
+    one of them is, where the first settled one with a known origin was made.
+    """
     settled: Counter[tuple[str, str, str, bool, str]] = Counter()
     opened: Counter[tuple[str, str, str, bool, str, str, str]] = Counter()
-    for flaw in flaws:
-        if flaw.point == FIELD:
-            continue
+    for source in _sources(flaws):
+        flaw, origin = source[0], _origin(source)
         group = plant.types[flaw.type].group if flaw.type in plant.types else ""
         said = group, flaw.type, words.guess(flaw), words.denied(flaw)
-        if flaw.origin:
-            settled[*said, flaw.origin] += 1
+        if origin:
+            settled[*said, origin] += 1
         else:
             opened[*said, flaw.point, flaw.model, flaw.suspected] += 1
     return OriginLearning(

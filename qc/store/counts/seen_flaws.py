@@ -22,7 +22,8 @@ SELECT d.id, s.unit, s.model, d.type, d.point, d.finder,
        CASE WHEN d.origin_state IN ('confirmed', 'settled') THEN coalesce(d.confirmed, '{UNKNOWN}')
             ELSE '' END,
        CASE WHEN d.origin_state = 'suspected' THEN coalesce(nullif(d.suspected, '{UNKNOWN}'), '')
-            ELSE '' END
+            ELSE '' END,
+       d.linked_to, d.number
   FROM seen AS s
  CROSS JOIN defect AS d ON d.unit = s.unit
   LEFT JOIN inspection AS i ON i.id = d.inspection
@@ -42,7 +43,8 @@ class SeenFlaw(NamedTuple):
     """A defect of a first presentation, or one found after dispatch, on a unit seen in the slice.
 
     origin: where it was settled, "UNK" for closed as not known, "" while it is open; suspected: the place that an
-    open one stands against, "" for none.
+    open one stands against, "" for none. linked_to: an earlier defect of the same source, as its recorder said; number:
+    of the operation that recorded it.
     """
 
     id: str
@@ -53,6 +55,8 @@ class SeenFlaw(NamedTuple):
     finder: str
     origin: str
     suspected: str
+    linked_to: str | None
+    number: int
 
 
 def seen_flaws(connection: sqlite3.Connection, slice_: Slice) -> tuple[SeenFlaw, ...]:
