@@ -43,7 +43,7 @@ def pareto_picture(tables: ParetoTables, order: Order, week: str, window: str) -
 
 
 def vital_words(table: ParetoTable, what: What) -> str:
-    """Return which few make four fifths of the weight, with what ties with the last of them, or that no few do."""
+    """Return which few make the plant's share of the weight, with what ties with the last, or that no few do."""
     vital, noun = table.vital, "types" if what == "type" else "origins"
     if isinstance(vital, TooLittle):
         return words.sentence(f"No vital few: {vital.reason}")

@@ -16,6 +16,9 @@ UNKNOWN = "UNK"  # origin that is not yet known; never counts against a station
 DESIGN = "DSN"  # origin "as designed / as instructed": every unit has it, no station is charged
 
 
+VITAL_FEW = 0.8  # where a plant says nothing (common practice, no source)
+
+
 @dataclass(frozen=True, slots=True)
 class Model:
     """A model of unit. Lengths in millimetres, masses in kilograms; digit stands in the shop number."""
@@ -224,6 +227,7 @@ class Plant:
     model_year: int = 2026  # its letter or figure stands in a full chassis number
     stop_who: str = "the lead"  # who is told of a critical finding, in the plant's words
     says_final: bool = False  # whether the tables name the final stations, or they follow from the stations' kinds
+    vital_few: float = VITAL_FEW  # share of the whole that a Pareto's vital few are asked to make
 
     def zones_of(self, model: str) -> tuple[Zone, ...]:
         """Return the model's zones, views in table order and zones in walk order."""

@@ -1,4 +1,4 @@
-"""The sections of plant.toml read into records: models, views, shifts, holidays, links."""
+"""The sections of plant.toml read into records: models, views, shifts, holidays, links, what the review asks."""
 
 from collections.abc import Mapping
 from datetime import date
@@ -6,8 +6,8 @@ from types import MappingProxyType
 from typing import Any
 
 from qc.domain.chassis import ALLOWED as CHASSIS_CHARACTERS
-from qc.domain.plant import Links, Model, Shift, View
-from qc.domain.table_rows import Faults, Row, keyed, toml_rows
+from qc.domain.plant import VITAL_FEW, Links, Model, Shift, View
+from qc.domain.table_rows import Faults, Row, keyed, toml_row, toml_rows
 
 PLANT_FILE = "plant.toml"
 NO_IOQ = "letters I, O and Q are not used (ISO 3779)"
@@ -60,6 +60,15 @@ def shift(row: Row) -> Shift:
     if found.start == found.end:
         row.fault("end", "is the start too; a shift must have a length")
     return found
+
+
+def vital_few(faults: Faults, data: Mapping[str, Any]) -> float:
+    """Return the share of the whole that a Pareto's vital few are asked to make; a plant need not say it."""
+    if "review" not in data:
+        return VITAL_FEW
+    found = data["review"]
+    row = toml_row(faults, PLANT_FILE, found if isinstance(found, dict) else {}, "review", ("vital_few_percent",))
+    return row.whole("vital_few_percent", 1, 100) / 100
 
 
 def holidays(faults: Faults, data: Mapping[str, Any]) -> frozenset[date]:

@@ -103,7 +103,6 @@ class ParetoTables:
 
 OTHERS = "others"
 MOST_ROWS = 15
-VITAL = 0.8  # of the order's weight that the few are asked to make (common practice, no source; the plant's to say)
 WEIGHTS: dict[Order, str] = {"count": "defects", "minutes": "minutes of usual rework", "severity": "majors"}
 UNKNOWN_LIMIT = 0.10  # above it the unknown origins are the first finding (common practice, no source)
 
@@ -141,7 +140,7 @@ def pareto_tables(ask: Asking, what: What, week: Period, window: Period) -> Pare
     own, before = _counts(ask, what, week), _counts(ask, what, window)
     name: Callable[[str], str] = ask.type_name if what == "type" else ask.place_name
     usual = _usual(ask, what, week)
-    tables = tuple(_table(what, order, own, before, usual, name) for order in ORDERS)
+    tables = tuple(_table(what, order, own, before, usual, name, ask.plant.vital_few) for order in ORDERS)
     unknown = _of(own.counted, UNKNOWN) if what == "origin" else 0
     total = sum(own.counted.counts)
     return ParetoTables(
@@ -206,7 +205,13 @@ def _ranked(counts: CategoryCounts, order: Order, most: int | None = MOST_ROWS) 
 
 
 def _table(
-    what: What, order: Order, own: _Counts, before: _Counts, usual: _Usual, name: Callable[[str], str]
+    what: What,
+    order: Order,
+    own: _Counts,
+    before: _Counts,
+    usual: _Usual,
+    name: Callable[[str], str],
+    share: float,
 ) -> ParetoTable:
     week, window = _ranked(own.counted, order), _ranked(before.counted, order)
     if isinstance(week, TooLittle):
@@ -216,13 +221,13 @@ def _table(
         _row(bar, own, before, usual, order, name, place < len(swaps) and swaps[place])
         for place, bar in enumerate(_with_rest(week.bars, own, before, usual))
     )
-    return ParetoTable(order, WEIGHTS[order], rows, week, window, _vital(own.counted, order))
+    return ParetoTable(order, WEIGHTS[order], rows, week, window, _vital(own.counted, order, share))
 
 
-def _vital(counts: CategoryCounts, order: Order) -> VitalFew | TooLittle:
+def _vital(counts: CategoryCounts, order: Order, share: float) -> VitalFew | TooLittle:
     """Return the fewest labels that make the plant's share, among all that were found, not only the rows shown."""
     every = _ranked(counts, order, most=None)
-    return every if isinstance(every, TooLittle) else vital_few(every, VITAL)
+    return every if isinstance(every, TooLittle) else vital_few(every, share)
 
 
 def _with_rest(bars: Sequence[ParetoBar], own: _Counts, before: _Counts, usual: _Usual) -> tuple[ParetoBar, ...]:

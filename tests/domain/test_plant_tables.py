@@ -40,6 +40,17 @@ def test_the_invented_plant_has_no_fault_and_its_counts():
     assert plant.demo
 
 
+def test_a_plant_may_say_what_share_its_vital_few_make():
+    said = changed("plant.toml", ("[calendar]", "[review]\nvital_few_percent = 70\n\n[calendar]"))
+    beyond = changed("plant.toml", ("[calendar]", "[review]\nvital_few_percent = 101\n\n[calendar]"))
+    other = changed("plant.toml", ("[calendar]", "[review]\nvital = 70\n\n[calendar]"))
+
+    assert read_plant(INVENTED).vital_few == 0.8
+    assert plant_from_tables(said).vital_few == 0.7
+    assert [fault.column for fault in faults_of(beyond)] == ["review.vital_few_percent"]
+    assert {fault.column for fault in faults_of(other)} == {"review.vital_few_percent", "review.vital"}
+
+
 def test_every_reminder_and_the_standing_line_are_there():
     plant = read_plant(INVENTED)
 

@@ -10,7 +10,7 @@ from tests.recount.shares import percent
 from tests.recount.view import View, spoken
 
 Key = Callable[[Defect], str]
-VITAL = 0.8  # of the whole
+VITAL = 0.8  # of the whole: what a plant that says nothing of its own asks
 
 
 def pareto_sheet(view: View) -> Sheet:

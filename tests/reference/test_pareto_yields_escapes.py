@@ -5,6 +5,7 @@ from math import exp
 import pytest
 
 from qc.stats.escapes import Found, downstream_in_line, escape_matrix
+from qc.stats.pareto import pareto, vital_few
 from qc.stats.presentations import Presentation, gate_counts, through_count
 from qc.stats.yields import (
     clustered_yield,
@@ -13,6 +14,26 @@ from qc.stats.yields import (
     first_pass,
     rolled_shares,
 )
+
+
+def test_the_vital_few_of_ten_departments_are_as_printed():
+    """Groover, Automation, Production Systems, and Computer-Integrated Manufacturing, problem on Pareto charts.
+
+    Its numbers as printed in a solved copy; the book's chapter from memory. Two departments of ten make 56.4 %.
+    """
+    problems = {
+        "assembly": 16, "final packaging": 9, "finishing": 37, "forging": 73, "foundry": 362, "machine shop": 294,
+        "plastic molding": 120, "receiving inspection": 124, "sheet metalworking": 86, "tool-making": 42,
+    }  # fmt: skip
+    ranked = pareto(list(problems), list(problems.values()), list(problems.values()), "problems", other="Other")
+
+    two = vital_few(ranked, 0.56)
+    assert two.labels == ("foundry", "machine shop")
+    assert round(two.reached, 3) == 0.564
+    # By hand: 362 + 294 + 124 + 120 = 900 of 1163 are 77.4 %, with sheet metalworking's 86 they are 84.8 %.
+    most = vital_few(ranked, 0.8)
+    assert most.labels == ("foundry", "machine shop", "receiving inspection", "plastic molding", "sheet metalworking")
+    assert most.reached == 986 / 1163
 
 
 def test_escapes_are_counted_against_their_origin(case):

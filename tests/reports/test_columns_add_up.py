@@ -3,6 +3,7 @@
 A property over invented counts; the whole is the sum of what was given.
 """
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -26,6 +27,14 @@ class Given:
 
     def __init__(self, week, before):
         self.week, self.before = week, before
+
+    def first_week(self):
+        """Return the Monday from which the record's first eight weeks are the weeks before: those are usual."""
+        return WINDOW.first
+
+    def all_station_weeks(self, slice_, basis, now_ms):
+        """Return nothing of any station: what is usual of an origin is not asked here."""
+        return {}
 
     def category_counts(self, slice_, what):
         drawn = self.week if slice_.first == WEEK.first else self.before
@@ -75,3 +84,14 @@ def test_the_others_hold_what_was_found_before_and_not_this_week():
     assert (others.code, others.count, others.name) == (OTHERS, 0, "19 others")
     assert others.usual_low > 0
     assert others.beyond_usual
+
+
+def test_the_vital_few_make_the_share_that_the_plant_says():
+    week = [(0, 0, 50), (0, 0, 30), (0, 0, 20)] + [(0, 0, 0)] * 21
+    few = [
+        pareto_tables(Asking(Given(week, week), replace(DEMO_PLANT, vital_few=share), 0), "type", WEEK, WINDOW)
+        .by("count").vital.labels
+        for share in (0.5, 0.8, 0.9)
+    ]  # fmt: skip
+
+    assert [len(labels) for labels in few] == [1, 2, 3]

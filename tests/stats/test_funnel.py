@@ -1,8 +1,10 @@
 """Funnels: edges, never narrowed, short weeks not praised. Sources: tests/reference."""
 
+import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats.mstats import winsorize
 
 from qc.stats.answers import TooLittle
 from qc.stats.funnel import (
@@ -136,3 +138,14 @@ def test_winsorising_as_published_sets_the_ends_to_the_next_order_statistic():
     assert interpolated.phi > published.phi
     few = rates(counts[:9], [100.0] * 9, [str(place) for place in range(9)], 1.0)
     assert funnel_dispersion(few, 0.1, "order statistic").phi == funnel_dispersion(few, 0.0).phi
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(st.integers(0, 300), min_size=3, max_size=40), st.sampled_from([0.05, 0.1, 0.2, 0.25, 0.4]))
+def test_winsorising_as_published_is_that_of_the_reference_library(counts, share):
+    """Reference library: scipy.stats.mstats.winsorize sets the lowest and highest share to the next order statistic."""
+    indicator = rates(counts, [100.0] * len(counts), [str(place) for place in range(len(counts))], 1.0)
+    z = [point.z for point in exact_funnel(indicator, 0.95, 0.998).points]
+    theirs = np.mean(np.asarray(winsorize(np.array(z), (share, share))) ** 2)
+
+    assert funnel_dispersion(indicator, share, "order statistic").phi == pytest.approx(theirs, rel=1e-12)
