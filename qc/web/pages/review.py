@@ -6,14 +6,15 @@ from qc.charts.picture import Picture
 from qc.charts.review import ReviewPictures, review_pictures
 from qc.charts.review_tables import first_pass_table, mix_table, orders_table, quality_table, under_way_table
 from qc.reports.after_repair import clocked_line, clocked_words
+from qc.reports.asking import Asking
 from qc.reports.glance import glance, signals_words
+from qc.reports.open_criticals import open_criticals, open_words
 from qc.reports.review import Review, weekly_review
 from qc.reports.signals import Signals
 from qc.web.house import House, the_house
 from qc.web.page_session import require_role
 from qc.web.pages.backlog import waiting
 from qc.web.pages.changes import criteria_days, criteria_notes
-from qc.web.pages.criticals import open_criticals, open_words
 from qc.web.pages.filters import SEVERITY_CHOICES, WEEK_CHOICES, ReviewFilter, last_whole_week, review_filter
 from qc.web.pages.review_apart import apart, counted_as_asked, followed_up
 from qc.web.pages.review_signals import week_signals
@@ -27,7 +28,8 @@ def show() -> tuple[str, int]:
     """Return the review that the address asks for; values that cannot be used are named on it."""
     house = the_house()
     filters, problems = review_filter(request.args, house.plant, today(house))
-    signals, open_ones, waits = week_signals(house, filters.week), open_criticals(house), waiting(house)
+    signals, waits = week_signals(house, filters.week), waiting(house)
+    open_ones = open_criticals(Asking(counts_of(house), house.plant, house.clock()))
     review = reviewed(house, filters, signals)
     escapes = followed_up(house, review)
     page = render_template(

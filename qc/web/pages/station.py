@@ -11,13 +11,14 @@ from qc.domain.origins import has_lead
 from qc.domain.people import Person
 from qc.domain.plant import Plant, Station
 from qc.domain.problems import Problem, Refused
+from qc.reports.asking import Asking
+from qc.reports.open_criticals import open_criticals, open_words
 from qc.reports.station import StationReport, station_report
 from qc.store.reads import Unsettled
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role
 from qc.web.pages.acting import Act, act
 from qc.web.pages.changes import station_notes
-from qc.web.pages.criticals import open_criticals, open_words
 from qc.web.pages.filters import last_whole_week, week_asked
 from qc.web.pages.review_signals import week_signals
 from qc.web.pages.rooms import counts_of, today
@@ -96,7 +97,8 @@ def page(
     house = the_house()
     monday, problems = week_asked(request.args.get("week", ""), today(house))
     report = reported(house, station, monday)
-    own_criticals = tuple(one for one in open_criticals(house) if station in one.origins)
+    every = open_criticals(Asking(counts_of(house), house.plant, house.clock()))
+    own_criticals = tuple(one for one in every if station in one.origins)
     text = render_template(
         "station/station.html",
         open_criticals=own_criticals,
