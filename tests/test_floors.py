@@ -17,7 +17,8 @@ ALLOWED = {
     "demo": {"domain", "stats", "store", "reports", "assets"},
     "web": {"domain", "stats", "store", "reports", "charts", "assets"},
     "assets": set(),
-    "cli": {"domain", "stats", "store", "reports", "charts", "demo", "web", "assets"},
+    "parts": set(),
+    "cli": {"domain", "stats", "store", "reports", "charts", "demo", "web", "assets", "parts"},
 }
 
 
