@@ -2,6 +2,7 @@
 
 import { readAll } from "./db.js";
 import { tellsMore } from "./picture.js";
+import { runsOf } from "./proof.js";
 
 /** @import {Entry, Settings} from "./shapes" */
 
@@ -25,12 +26,14 @@ export function base64(bytes) {
 export async function exportFile(db, settings, entries, sentPhotos) {
   const photos = (await readAll(db, "photos")).filter((photo) => !sentPhotos.has(photo.sha256) && !tellsMore(photo.bytes));
   const file = {
-    protocol: 1,
+    protocol: 2,
     device: settings.device,
     install_epoch: settings.install_epoch,
     sent_ms: Date.now(),
+    exported_ms: Date.now() + settings.clock_offset_ms,
     server_epoch: settings.server_epoch || null,
     chain: settings.chain,
+    runs: await runsOf(entries, settings),
     operations: entries.map((entry) => entry.op),
     photos: photos.map((photo) => ({ sha256: photo.sha256, base64: base64(photo.bytes) })),
   };

@@ -5,7 +5,7 @@ import { operation, timeNow } from "./facts.js";
 import { putWithin, withReserve } from "./settings.js";
 import { noteLast } from "./witness.js";
 
-/** @import {Entry, Fact, Maker, Operation, Verdict} from "./shapes" */
+/** @import {Entry, Fact, Maker, Operation, Seal, Verdict} from "./shapes" */
 
 /**
  * Record facts in order, with consecutive numbers, and remove the draft that they came from, in one transaction.
@@ -20,6 +20,7 @@ import { noteLast } from "./witness.js";
  * @property {string} draft  id of the draft to remove
  * @property {string} capture  id of the capture that `photo` replaces
  * @property {object} photo  the photo to keep with the operation that names it
+ * @property {Seal} seal  what signs a record for which the PIN was given once more
  */
 export async function record(db, maker, facts, extras = {}) {
   const once = () => recordOnce(db, maker, facts, extras);
@@ -39,7 +40,7 @@ function recordOnce(db, maker, facts, extras) {
     // A capture that is gone was made ready by another tab: its photo is recorded already.
     if (extras.capture && !(await ask(tx.objectStore("captures").count(extras.capture)))) return [];
     const first = (await ask(tx.objectStore("settings").get("next_seq")))?.value ?? 1;
-    const entries = facts.map((fact, place) => entry(operation(fact, maker, first + place, timeNow())));
+    const entries = facts.map((fact, place) => entry(operation(fact, maker, first + place, timeNow()), extras.seal));
     for (const each of entries) await ask(tx.objectStore("operations").add(each));
     await putWithin(tx, { next_seq: first + entries.length });
     if (extras.photo) await ask(tx.objectStore("photos").put(extras.photo));
@@ -51,10 +52,12 @@ function recordOnce(db, maker, facts, extras) {
 
 /**
  * @param {Operation} op
+ * @param {Seal} [seal]
  * @returns {Entry}
  */
-function entry(op) {
-  return { seq: op.seq, id: op.id, unit: op.unit, kind: op.kind, op, text: JSON.stringify(op), saved_ms: op.wall_ms };
+function entry(op, seal) {
+  const made = { seq: op.seq, id: op.id, unit: op.unit, kind: op.kind, op, text: JSON.stringify(op), saved_ms: op.wall_ms };
+  return seal ? { ...made, seal } : made;
 }
 
 /**

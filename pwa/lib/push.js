@@ -7,6 +7,7 @@ export const MOST_BYTES = 256_000;
 
 // Room for the fields around the operations.
 const FRAME_BYTES = 1_000;
+const RUN_BYTES = 700; // certificate and signature of one author's records in a row
 
 const FINAL = new Set(["applied", "refused", "parked", "quarantined"]);
 
@@ -18,8 +19,10 @@ export function nextBatch(entries) {
   const encoder = new TextEncoder();
   let bytes = FRAME_BYTES;
   let count = 0;
+  let author = "";
   for (const entry of entries.slice(0, MOST_OPERATIONS)) {
-    bytes += encoder.encode(entry.text).length + 1;
+    bytes += encoder.encode(entry.text).length + 1 + (entry.op.author === author && !entry.seal ? 0 : RUN_BYTES);
+    author = entry.seal ? "" : entry.op.author;
     if (count && bytes > MOST_BYTES) break;
     count += 1;
   }

@@ -1,63 +1,8 @@
 /** Who is signed in on this phone: a sign-in at the server, which lasts a shift, offline too. */
 
-import { askJson } from "./api.js";
 import { putSettings } from "./settings.js";
 
 /** @import {Session, Settings} from "./shapes" */
-
-const ROUNDS = 210_000; // PBKDF2 with SHA-512, the figure of common guidance (from memory)
-
-/**
- * @param {string} pin
- * @param {number[]} salt
- */
-async function pinHash(pin, salt) {
-  const key = await crypto.subtle.importKey("raw", new TextEncoder().encode(pin), "PBKDF2", false, ["deriveBits"]);
-  const options = { name: "PBKDF2", hash: "SHA-512", salt: new Uint8Array(salt), iterations: ROUNDS };
-  const bits = await crypto.subtle.deriveBits(options, key, 256);
-  return Array.from(new Uint8Array(bits), (byte) => byte.toString(16).padStart(2, "0")).join("");
-}
-
-/**
- * Sign in at the server and keep the sign-in on disk. Raises Declined or Unreachable.
- * @param {IDBDatabase} db
- * @param {Settings} settings  changed in place
- * @param {string} person
- * @param {string} pin
- * @returns {Promise<Session>}
- */
-export async function signIn(db, settings, person, pin) {
-  const asked = { person, pin, device: settings.device || null, install_epoch: settings.install_epoch };
-  const answer = await askJson("sign-in", { method: "POST", json: JSON.stringify(asked) });
-  const salt = [...crypto.getRandomValues(new Uint8Array(16))];
-  /** @type {Session} */
-  const session = {
-    person: answer.person, token: answer.token, session: answer.session, ends_ms: answer.ends_ms,
-    pin: { salt, hash: await pinHash(pin, salt) },
-  };
-  const sessions = [...settings.sessions.filter((each) => each.person.code !== answer.person.code), session];
-  // The device's code is given once: operations already recorded carry it.
-  const changes = { sessions, person: answer.person.code, device: settings.device || answer.device };
-  await putSettings(db, changes);
-  Object.assign(settings, changes);
-  return session;
-}
-
-/**
- * Take up a sign-in that still lasts, without the server. Null when there is none or the PIN is another.
- * @param {IDBDatabase} db
- * @param {Settings} settings  changed in place
- * @param {string} person
- * @param {string} pin
- * @param {number} serverNow
- */
-export async function takeUp(db, settings, person, pin, serverNow) {
-  const session = settings.sessions.find((each) => each.person.code === person);
-  if (!session || !lasts(session, serverNow) || (await pinHash(pin, session.pin.salt)) !== session.pin.hash) return null;
-  await putSettings(db, { person });
-  settings.person = person;
-  return session;
-}
 
 /**
  * @param {Session | null} session
@@ -68,11 +13,13 @@ export function lasts(session, serverNow) {
 }
 
 /**
+ * Who is signed in, while their key proves what they record; null for nobody.
  * @param {Settings} settings
  * @returns {Session | null}
  */
 export function present(settings) {
-  return settings.sessions.find((each) => each.person.code === settings.person) ?? null;
+  const session = settings.sessions.find((each) => each.person.code === settings.person);
+  return session && Date.now() + settings.clock_offset_ms < session.certified_until_ms ? session : null;
 }
 
 /**

@@ -12,6 +12,8 @@ const DEFAULTS = {
   device: "",
   next_seq: 1,
   sessions: [],
+  keys: [],
+  key_id: "",
   person: "",
   server_epoch: "",
   chain: null,

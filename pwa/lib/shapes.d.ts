@@ -90,7 +90,7 @@ export type Operation = Fact & Maker & {
 export type Own = { op: Operation; local: Local };
 /** An operation as the phone keeps it. text: the bytes that are sent, the same every time. */
 export type Entry = {
-  seq: number; id: string; unit: string | null; kind: string; op: Operation; text: string; saved_ms: number;
+  seq: number; id: string; unit: string | null; kind: string; op: Operation; text: string; saved_ms: number; seal?: Seal;
 };
 /** What the server said of one operation. epoch: the server's at that answer; settled: why it needs no more care. */
 export type Verdict = {
@@ -117,10 +117,14 @@ export type Draft = {
 // ---- people and settings
 
 export type Person = { code: string; name: string; role: string; stations: string[] };
+/** What signs one record: the key, and the server's certificate that the PIN was given for it. */
+export type Seal = { key: CryptoKey; certificate: string };
+/** A person's key on this phone, and the server's certificate of it; key_id: the server's key that certified. */
+export type AuthorKey = Seal & { person: string; public_key: string; key_id: string };
 /** A sign-in that lasts a shift. session: its id, named in every operation; ends_ms: the server's clock; pin: to know
  *  the same person again without signal; ended: the server has ended it before its time. */
 export type Session = {
-  person: Person; token: string; session: string; ends_ms: number; pin: { salt: number[]; hash: string };
+  person: Person; token: string; session: string; ends_ms: number; certified_until_ms: number; pin: { salt: number[]; hash: string };
   ended?: boolean;
 };
 /** install_epoch: identity of this installation; device: the code that the server gave it, "" before the first
@@ -130,7 +134,7 @@ export type Session = {
  *  sign-in; instruments: the last by test; forms: by address, what was chosen and typed there and is not saved yet;
  *  lost: a store of this phone that was cleared: its last number, and the server's highest, null before it was asked. */
 export type Settings = {
-  install_epoch: string; device: string; next_seq: number; sessions: Session[]; person: string; server_epoch: string;
+  install_epoch: string; device: string; next_seq: number; sessions: Session[]; keys: AuthorKey[]; key_id: string; person: string; server_epoch: string;
   chain: { size: number; head: string } | null; history_differs_ms: number; pulled_through: number; clock_offset_ms: number; synced_ms: number;
   targets: "standard" | "glove"; theme: "light" | "dark"; zones_as: "drawing" | "list";
   cautions_seen: Record<string, string[]>; instruments: Record<string, string>;

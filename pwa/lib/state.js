@@ -9,7 +9,7 @@ import { loadOutbox, record, unsent } from "./outbox.js";
 import { present } from "./session.js";
 import { layBallast, putSettings, withReserve } from "./settings.js";
 
-/** @import {App, Capture, Draft, Entry, Fact, Maker, Own, Settings, UnitView, Verdict} from "./shapes" */
+/** @import {App, Capture, Draft, Entry, Fact, Maker, Own, Seal, Settings, UnitView, Verdict} from "./shapes" */
 
 /**
  * @param {IDBDatabase} db
@@ -191,7 +191,7 @@ export function makerOf(app) {
  * Record facts; resolves when they are on the disk and the app shows them.
  * @param {App} app
  * @param {Fact[]} facts
- * @param {{draft?: string}} [extras]
+ * @param {{draft?: string, seal?: Seal}} [extras]
  */
 export async function save(app, facts, extras = {}) {
   const entries = await writing(() => record(app.db, makerOf(app), facts, extras));

@@ -7,13 +7,14 @@ import { ask, isFull, read, readAll, readKeys, transact } from "./db.js";
 import { Unreadable, captureOf, makeReady } from "./photo.js";
 import { tellsMore } from "./picture.js";
 import { expired, expiredPhotos, forget, keepVerdicts, loadOutbox, unsent } from "./outbox.js";
+import { ready, runsOf } from "./proof.js";
 import { chainAfter, nextBatch, pushBody, settleBatch } from "./push.js";
 import { markEnded } from "./session.js";
 import { putSettings, putWithin } from "./settings.js";
 
 /** @import {Entry, Settings} from "./shapes" */
 
-const PROTOCOL = 1;
+const PROTOCOL = 2;
 const PULL_LIMIT = 200;
 const UNTAKEABLE = new Set([400, 413, 415, 422]); // what the server says of bytes that it will never take
 
@@ -152,12 +153,20 @@ export async function makeAllReady(db) {
 async function pushAll(link) {
   const { db, settings } = link;
   const { entries, verdicts } = await loadOutbox(db);
-  const waiting = entries.filter((each) => verdicts.get(each.seq)?.verdict === "parked");
-  let queue = [...new Set([...waiting, ...unsent(entries, verdicts, settings.server_epoch)])].sort((a, b) => a.seq - b.seq);
+  // What waits, or was set aside, may have had a later word at the server: it is asked about again.
+  const open = ["parked", "quarantined"];
+  const waiting = entries.filter((each) => open.includes(verdicts.get(each.seq)?.verdict ?? ""));
+  let unproved = "";
+  const provable = (/** @type {Entry[]} */ all) => {
+    const many = ready(all, settings, Date.now());
+    if (many < all.length) unproved = all[many].op.author;
+    return all.slice(0, many);
+  };
+  let queue = provable([...new Set([...waiting, ...unsent(entries, verdicts, settings.server_epoch)])].sort((a, b) => a.seq - b.seq));
   let resentFrom = 0;
   while (queue.length) {
     const batch = nextBatch(queue);
-    const answer = await pushBatch(link, batch);
+    const answer = await pushBatch(link, batch, await runsOf(batch, settings));
     await heedEpoch(link, answer.server_epoch);
     const result = settleBatch(batch, answer.verdicts, answer.server_epoch, Date.now());
     await keepVerdicts(db, result.verdicts);
@@ -169,19 +178,20 @@ async function pushAll(link) {
       const problem = gapProblem(entries, expected, resentFrom);
       if (problem) return problem;
       resentFrom = expected;
-      queue = entries.filter((each) => each.seq >= expected);
+      queue = provable(entries.filter((each) => each.seq >= expected));
     }
   }
-  return "";
+  return unproved && `records by ${unproved} wait until ${unproved} signs in on this phone: that proves whose they are`;
 }
 
 /**
  * @param {Link} link
  * @param {Entry[]} batch
+ * @param {object[]} runs
  */
-function pushBatch({ settings, token }, batch) {
+function pushBatch({ settings, token }, batch, runs) {
   const { device, install_epoch, server_epoch, chain } = settings;
-  const frame = { protocol: PROTOCOL, device, install_epoch, sent_ms: Date.now(), server_epoch: server_epoch || null, chain };
+  const frame = { protocol: PROTOCOL, device, install_epoch, sent_ms: Date.now(), server_epoch: server_epoch || null, chain, runs };
   return askJson("push", { method: "POST", token, json: pushBody(frame, batch), timeout_ms: 30_000 });
 }
 

@@ -5,7 +5,7 @@ import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { openList } from "../lib/fold.js";
 import { sha256 } from "../lib/photo.js";
-import { signIn } from "../lib/session.js";
+import { sealFor } from "../lib/signing-in.js";
 import { save, unitOf, unsentOf } from "../lib/state.js";
 import { defectRow, identity, noUnit, shape } from "./parts.js";
 
@@ -121,9 +121,10 @@ async function sign(context) {
   view.busy = true;
   redraw();
   try {
-    // A signature asks who signs again: it carries a sign-in of this moment.
-    await signIn(app.db, app.settings, session.person.code, view.pin);
-    await save(app, [fact("unit_released", unit.chassis, { open_digest: digest, against: against(app.plant) })]);
+    // A signature asks who signs again, and the server checks it now: its yes is for this one record.
+    const release = fact("unit_released", unit.chassis, { open_digest: digest, against: against(app.plant) });
+    const seal = await sealFor(app.settings, session, view.pin, release.id);
+    await save(app, [release], { seal });
     say({ text: "Signed. The server decides when it takes the signature.", shape: "saved" });
     sync("release");
   } catch (error) {

@@ -3,7 +3,7 @@
 import { Declined, Unreachable, askJson } from "../lib/api.js";
 import { html } from "../lib/html.js";
 import { serverNow, setSettings } from "../lib/state.js";
-import { signIn, takeUp } from "../lib/session.js";
+import { signIn, takeUp } from "../lib/signing-in.js";
 import { ROLE, named } from "../lib/words.js";
 
 /** @import {Context, Screen} from "../lib/shapes" */

@@ -19,6 +19,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "restore": ("qc.cli.copies:restore", "Make a data folder from a backup."),
     "drill": ("qc.cli.copies:drill", "Try a backup and a restore, and throw both away."),
     "new-release-key": ("qc.cli.record:new_release_key", "Sign releases with a new key from now on."),
+    "new-keys": ("qc.cli.record:new_keys", "Go on where the keys folder is lost for good."),
     "certificate": ("qc.cli.serve:certificate", "Make a certificate for the plant's own network."),
     "parts": ("qc.cli.parts:parts", "List the parts of this install, check and make the server's lock."),
     "user": ("qc.cli.people:user", "Add, change and list the people who may sign in."),

@@ -112,13 +112,39 @@ def new_release_key(folder: Path) -> None:
     """
     from qc.store.connection import RecordInUse
     from qc.store.journal import Journal
+    from qc.store.signing import KeyLost
 
     plant, tables = _plant(folder)
     try:
         with Journal(folder, plant, tables) as journal:
             click.echo(f"Releases are signed with key {journal.change_release_key()} from now on.")
-    except RecordInUse as error:
+    except (RecordInUse, KeyLost) as error:
         raise click.ClickException(str(error)) from error
+
+
+@click.command(name="new-keys", short_help="Go on where the keys folder is lost for good.")
+@FOLDER
+def new_keys(folder: Path) -> None:
+    """Make what FOLDER's keys folder lacks: the key that signs, and the pepper of the PINs. Stop the server first.
+
+    Old releases go on verifying by the public keys that the record keeps. The journal tells the new key, and
+    verify says that it came without the word of the old one: note its id elsewhere. Without the pepper no
+    PIN can be checked: give each person a new one with qc user secret.
+    """
+    from qc.store.connection import RECORD, RecordInUse
+    from qc.store.lost_keys import NothingLost, replace_lost_keys
+
+    if not (folder / RECORD).is_file():
+        raise click.ClickException(f"there is no record in {folder}")
+    plant, tables = _plant(folder)
+    try:
+        made = replace_lost_keys(folder, plant, tables)
+    except (NothingLost, RecordInUse) as error:
+        raise click.ClickException(str(error)) from error
+    if made.key_id:
+        click.echo(f"Signed with the new key {made.key_id} from now on; phones sign in anew. Note its id elsewhere.")
+    if made.people:
+        click.echo(f"{made.people} people need a new PIN or passphrase: qc user secret {folder} CODE")
 
 
 @click.command(name="import", short_help="Take in the file that a phone exported.")
@@ -127,7 +153,7 @@ def new_release_key(folder: Path) -> None:
 def import_(folder: Path, file: Path) -> None:
     """Take what is unsent in FILE, exported by a phone, into FOLDER's record by the door that phones use.
 
-    What was sent already counts once. An operation whose author had not signed in on that phone is kept without
+    What was sent already counts once. An operation that its author's signature does not prove is kept without
     effect. Photos are checked like any other. Stop the server first. Ends with 1 where anything was not taken.
     """
     from qc.domain.problems import Refused
@@ -205,13 +231,23 @@ def _photo_fault(store: "PhotoStore", photo: Any) -> str:
 def _pushed(house: "House", rest: dict[str, Any], parts: "list[Part]") -> "list[Verdict]":
     from qc.domain.operations import code, whole
     from qc.store.journal import PushBatch
+    from qc.store.proofs import Run, proofs_of
+    from qc.web.api.push import runs_of
     from qc.web.json_door import LARGEST, fields_of
 
     wanted = {"device": code(32), "install_epoch": code(40), "sent_ms": whole(0, LARGEST)}
-    frame = fields_of({name: rest[name] for name in wanted if name in rest}, wanted)
+    may = {"exported_ms": whole(0, LARGEST)}
+    frame = fields_of({name: rest[name] for name in (*wanted, *may) if name in rest}, wanted, may)
+    exported_ms, now = frame.pop("exported_ms"), house.clock()
+    if exported_ms is not None:
+        frame["sent_ms"] += max(0, now - exported_ms)  # how long the file lay about says nothing of the phone's clock
+    # A file of the app before proofs has no runs: what it holds is kept, and a manager looks at it.
+    runs = runs_of(rest["runs"], len(parts)) if "runs" in rest else [Run(len(parts), "", "")]
+    proofs = proofs_of(house.journal.certificates, frame["device"], frame["install_epoch"], runs, parts)
     verdicts: list[Verdict] = []
     for first in range(0, len(parts), PIECE):
-        batch = PushBatch(**frame, operations=parts[first : first + PIECE], verified=house.sign_ins.is_author)
+        piece = slice(first, first + PIECE)
+        batch = PushBatch(**frame, operations=parts[piece], proofs=proofs[piece])
         verdicts += house.journal.push(batch).verdicts
     return verdicts
 

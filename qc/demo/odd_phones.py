@@ -1,11 +1,11 @@
 """Phones out of order: one found in a drawer, one with a clock ahead, one whose author never signed in."""
 
-from typing import Any
+from dataclasses import replace
 
 import numpy as np
-import orjson
 
 from qc.demo.acts import uuid7
+from qc.demo.authors import Authors
 from qc.demo.hours import MINUTE
 from qc.domain.operations import SCHEMA
 from qc.store.verdicts import PushBatch
@@ -13,20 +13,18 @@ from qc.store.verdicts import PushBatch
 DAY = 24 * 60 * MINUTE
 
 
-def odd_pushes(chassis: str, ms: int, seed: int) -> list[PushBatch]:
+def odd_pushes(authors: Authors, chassis: str, ms: int, seed: int) -> list[PushBatch]:
     """Return pushes that arrive about an instant and whose operations are kept without effect."""
     rng = np.random.default_rng([seed, 10])
-    late = _push(rng, "P2", "p2-drawer", chassis, (ms, ms - 70 * DAY))
-    ahead = _push(rng, "P4", "p4-dead-battery", chassis, (ms + MINUTE, ms + 2 * DAY))
-    stranger = _push(rng, "P1", "p1-found", chassis, (ms + 2 * MINUTE, ms))
-    return [late, ahead, PushBatch(*_fields(stranger), lambda session, author, device: False, stranger.received_ms)]
+    late = _push(authors, rng, "P2", "p2-drawer", chassis, (ms, ms - 70 * DAY))
+    ahead = _push(authors, rng, "P4", "p4-dead-battery", chassis, (ms + MINUTE, ms + 2 * DAY))
+    stranger = _push(authors, rng, "P1", "p1-found", chassis, (ms + 2 * MINUTE, ms))
+    return [late, ahead, replace(stranger, proofs=[None])]
 
 
-def _fields(push: PushBatch) -> tuple[str, str, int, list[tuple[bytes, Any]]]:
-    return push.device, push.install_epoch, push.sent_ms, push.operations
-
-
-def _push(rng: np.random.Generator, device: str, epoch: str, chassis: str, when: tuple[int, int]) -> PushBatch:
+def _push(
+    authors: Authors, rng: np.random.Generator, device: str, epoch: str, chassis: str, when: tuple[int, int]
+) -> PushBatch:
     received, wall = when
     raw = {
         "id": uuid7(wall, rng.bytes(10)),
@@ -45,4 +43,4 @@ def _push(rng: np.random.Generator, device: str, epoch: str, chassis: str, when:
         "session": f"demo-{epoch}",
         "mono_ms": 0,
     }
-    return PushBatch(device, epoch, received, [(orjson.dumps(raw), raw)], None, received)
+    return authors.batch(device, epoch, received, [raw], received)

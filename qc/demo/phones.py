@@ -7,9 +7,8 @@ from itertools import groupby
 from typing import Any
 from zoneinfo import ZoneInfo
 
-import orjson
-
 from qc.demo.acts import Act
+from qc.demo.authors import Authors
 from qc.demo.hours import Hours
 from qc.demo.network import Network
 from qc.domain.operations import SCHEMA
@@ -35,6 +34,7 @@ class Phones:
     network: Network
     hours: Hours
     time_zone: ZoneInfo
+    authors: Authors
     _phones: dict[str, Phone] = field(default_factory=dict)
 
     def of(self, device: str) -> Phone:
@@ -78,7 +78,5 @@ class Phones:
         return round(offset.total_seconds() / 60)
 
     def batch(self, device: str, known: int, raws: list[dict[str, Any]]) -> PushBatch:
-        """Return a push as it arrives at the server at an instant."""
-        operations = [(orjson.dumps(raw), raw) for raw in raws]
-        sent_ms = self.network.clock(device, known)
-        return PushBatch(device, self.of(device).epoch, sent_ms, operations, None, known)
+        """Return a push as it arrives at the server at an instant, signed by its authors."""
+        return self.authors.batch(device, self.of(device).epoch, self.network.clock(device, known), raws, known)

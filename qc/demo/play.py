@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
 from qc.demo.acts import Act
+from qc.demo.authors import Authors
 from qc.demo.odd_phones import odd_pushes
 from qc.demo.phones import Phones
 from qc.demo.pictures import Picture
@@ -36,7 +37,8 @@ class Player:
         self._photos = photos
         self._reads = Reads(journal.folder, simulation.plant)
         zone = ZoneInfo(simulation.plant.time_zone)
-        self._phones = Phones(simulation.network, simulation.hours, zone)
+        self._authors = Authors(journal.certificates)
+        self._phones = Phones(simulation.network, simulation.hours, zone, self._authors)
         self._size = 0
         self._uploaded: set[str] = set()
         self.now_ms = 0  # the play's own clock: when the last push was received
@@ -46,7 +48,10 @@ class Player:
         """Play everything; ``say`` is told once a week of the story how far it is."""
         acts = self._simulation.acts(say)
         odd = odd_pushes(
-            self._simulation.units[0].chassis, self._simulation.hours.end_of_week(1), self._simulation.seed
+            self._authors,
+            self._simulation.units[0].chassis,
+            self._simulation.hours.end_of_week(1),
+            self._simulation.seed,
         )
         week = 0
         for portion in self._phones.pushes(acts):

@@ -42,6 +42,7 @@ from qc.domain.operations import (
     uuid7,
     whole,
 )
+from qc.domain.people import SERVER_ROLE
 from qc.domain.proposal import Proposal
 from qc.domain.rule_set import RULES, SINCE
 from qc.domain.unit_record import Event
@@ -85,6 +86,7 @@ class Kind:
 FINDERS = frozenset({"inspector", "tester", "quality_manager", "station_lead", "repairer"})
 MANAGER = frozenset({"quality_manager"})
 ORIGIN = frozenset({"station_lead", "quality_manager"})
+SERVER = frozenset({SERVER_ROLE})
 ADMINISTRATOR = frozenset({"administrator"})
 
 # What a field holds is told by its shape: the id of an operation, a code of the plant, or something of its own.
@@ -97,6 +99,13 @@ TYPES = many(TYPE, 0, 20)
 SEVERITY = choice("critical", "major", "minor")
 NOTE = text(1000)
 REASON = text(500, 3)
+
+
+def SET_ASIDE(value: Any) -> str | None:  # noqa: N802 - a shape, named as the others
+    """Accept the id of an operation that need not be in effect."""
+    return uuid7(value)
+
+
 CHANGES = group({"zone": ZONE, "type": TYPE, "severity": SEVERITY, "note": NOTE, "mark": nullable(mark)})
 
 _REFERS: Mapping[Check, refer.Reference] = {
@@ -311,7 +320,34 @@ _KINDS = (
     ),
     _not_yet("action_checked", MANAGER, {"action": uuid7, "answer": REASON}, on_unit=False),
     _not_yet("action_closed", MANAGER, {"action": uuid7, "reason": REASON}, on_unit=False),
+    # what was set aside; operation: of one that has no effect, so none that must be in effect before
+    _kind(
+        "quarantine_taken",
+        MANAGER,
+        {"operation": SET_ASIDE, "reason": text(500, 0)},
+        line.may_take_in,
+        line.told_alone,
+        on_unit=False,
+    ),
+    _kind(
+        "quarantine_left",
+        MANAGER,
+        {"operation": SET_ASIDE, "reason": text(500, 0)},
+        line.may_leave,
+        line.told_alone,
+        on_unit=False,
+    ),
     # people, devices, plant
+    # public: of Ed25519, in hexadecimal; vouched_by: the key before it, absent where that was lost
+    _kind(
+        "key_changed",
+        SERVER,
+        {"key_id": code(), "public": digest, "reason": REASON},
+        line.free,
+        line.told_alone,
+        {"vouched_by": code()},
+        on_unit=False,
+    ),
     _not_yet("person_added", ADMINISTRATOR, {"person": code()}, on_unit=False),
     _not_yet("person_ended", ADMINISTRATOR, {"person": code(), "reason": REASON}, on_unit=False),
     _not_yet("device_enrolled", ADMINISTRATOR, {"enrolled": code()}, on_unit=False),

@@ -6,6 +6,7 @@ from typing import Any
 
 from qc.domain.folding import Kept
 from qc.domain.mutes import LEAST_REASON, end_fault
+from qc.domain.proof import SIGNATURES
 from qc.domain.proposal import Proposal
 from qc.domain.refusals import Refusal
 from qc.domain.unit_record import Event
@@ -46,6 +47,15 @@ class Mute:
         return self.ended_day is None and self.until >= day
 
 
+@dataclass(frozen=True, slots=True)
+class SetAside:
+    """An operation that was set aside. number: the server's; waits: it has no effect yet."""
+
+    number: int
+    kind: str
+    waits: bool
+
+
 @dataclass(slots=True)
 class Line:
     """The line as its operations leave it. No rule asks for notes: only those not yet written need be here."""
@@ -58,6 +68,42 @@ class Line:
         self.notes.clear()
         self.notes.before.clear()
         self.mutes.before.clear()
+
+
+def free(line: Line, p: Proposal) -> None:
+    """Refuse nothing."""
+
+
+def told_alone(line: Line, event: Event, body: Any) -> None:
+    """Change nothing: that it stands in the journal is all that it is for."""
+
+
+# What nobody takes in for another: a signature is given anew, and words on what was set aside are spoken anew.
+NEVER_TAKEN_IN = SIGNATURES | {"quarantine_taken", "quarantine_left", "key_changed"}
+
+
+def may_take_in(line: Line, p: Proposal) -> None:
+    """Refuse to take in what was not set aside, what was taken in before, and a signature of another."""
+    kind = _set_aside(p).kind
+    if kind in NEVER_TAKEN_IN:
+        what = kind.replace("_", " ")
+        raise Refusal("not_taken_in", f"{what} is not taken in under another name; do it anew, and leave this one")
+
+
+def may_leave(line: Line, p: Proposal) -> None:
+    """Refuse to leave what was not set aside, or what was taken in."""
+    _set_aside(p)
+
+
+def _set_aside(p: Proposal) -> SetAside:
+    if len(p.body["reason"].strip()) < LEAST_REASON:
+        raise Refusal("reason_needed", f"say in {LEAST_REASON} characters or more why")
+    aside = p.record.set_aside(p.body["operation"])
+    if aside is None:
+        raise Refusal("not_set_aside", f"{p.body['operation']} is nothing that was set aside; take it from the list")
+    if not aside.waits:
+        raise Refusal("not_set_aside", f"{p.body['operation']} has been taken in already")
+    return aside
 
 
 def may_note(line: Line, p: Proposal) -> None:

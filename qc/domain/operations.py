@@ -10,7 +10,7 @@ from datetime import date
 from typing import Any
 
 SCHEMA = 1
-PROTOCOL = 1
+PROTOCOL = 2  # 2: runs of operations under their author's signature
 
 LIGHTS = ("bright", "overcast", "low_sun", "wet", "lamps")
 WEATHERS = ("dry", "rain", "wind", "frost", "indoors")

@@ -24,6 +24,9 @@ ROLES: tuple[Role, ...] = (
     "planner",
 )
 
+SERVER = "SERVER"  # author and device of what the server says of itself, or is told on its console; nobody's code
+SERVER_ROLE = "server"
+
 
 @dataclass(frozen=True, slots=True)
 class Person:

@@ -2,10 +2,13 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from qc.domain.standing import Standing
 from qc.domain.unit_record import Event, UnitRecord
+
+if TYPE_CHECKING:
+    from qc.domain.line import SetAside
 
 
 class WholeRecord(Protocol):
@@ -16,6 +19,9 @@ class WholeRecord(Protocol):
 
     def planned_as(self, chassis: str, shop_number: str) -> tuple[str, str] | None:
         """Return chassis and shop number of a planned unit that has either, None where both are free."""
+
+    def set_aside(self, id_: str) -> "SetAside | None":
+        """Return how an operation that was set aside stands, None for an id of no such."""
 
     def read_anew(self, chassis: str) -> tuple[UnitRecord | None, Sequence[Event]]:
         """Return a unit's record folded anew from its operations, None where none plans it, and the operations."""

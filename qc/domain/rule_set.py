@@ -7,12 +7,15 @@ takes the next number here, and asks for it where it judges.
 
 from collections.abc import Mapping
 
-RULES = 3
+RULES = 4
 # 2: days far from the day of receipt are refused.
 DAYS_JUDGED = 2
 # 3: a further value of a test after a failure needs a reason; a value outside what the tests' table calls plausible
 # needs a yes; the failure of a hazardous test blocks the release until a defect tells it.
 FAILURES_STAND = 3
+# 4: an operation is let in where its author's key, certified by the server, signed it; before, where the session that
+# it names was that author's on that device.
+AUTHORS_PROVED = 4
 
 # Fields of a body that a kind did not know from its beginning, with the rule set that brought them: an earlier
 # program refused a body that held one, and that answer stands.

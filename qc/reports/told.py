@@ -5,6 +5,7 @@ from typing import Any
 
 from qc.domain.judging import told_reading
 from qc.domain.kinds import KINDS, body_fault
+from qc.domain.operations import Operation
 from qc.domain.plant import Plant
 from qc.domain.unit_record import Event
 from qc.reports.wording import counted, listed
@@ -27,14 +28,16 @@ class Teller:
 
     def tell(self, event: Event) -> str:
         """Return what an operation says; one that is not in effect says why it is not."""
-        op = event.operation
-        # What was refused may say anything: unless its shape is right only its kind is told.
-        words = _TOLD.get(op.kind, _plain)(self, op.body) if is_readable(event) else ""
-        words = words or op.kind.replace("_", " ")
+        words = self.said(event.operation, readable=is_readable(event))
         if event.verdict == "applied":
             return words
         why = f": {event.reason}" if event.reason else ""
         return f"{words} ({event.verdict}, not in effect{why})"
+
+    def said(self, op: Operation, *, readable: bool) -> str:
+        """Return an operation's own words; of one whose body has not the shape of its kind only the kind is told."""
+        words = _TOLD.get(op.kind, _plain)(self, op.body) if readable else ""
+        return words or op.kind.replace("_", " ")
 
     def type(self, code: str) -> str:
         """Return a type with its name."""
@@ -68,8 +71,13 @@ def is_readable(event: Event) -> bool:
     """Return whether an event's body has the shape of its kind; always so where it is in effect."""
     if event.verdict == "applied":
         return True
-    kind = KINDS.get(event.operation.kind)
-    return kind is not None and body_fault(kind, event.operation.unit, event.operation.body) is None
+    return has_shape(event.operation)
+
+
+def has_shape(op: Operation) -> bool:
+    """Return whether an operation's body has the shape of its kind."""
+    kind = KINDS.get(op.kind)
+    return kind is not None and body_fault(kind, op.unit, op.body) is None
 
 
 def _plain(_: Teller, __: Body) -> str:

@@ -12,7 +12,10 @@ FUTURE_MS = DAY_MS
 LATE_MS = 60 * DAY_MS
 
 REASONS = {
-    "unverified_author": "the author was not signed in on that device with that session; it is kept, without effect",
+    "unverified_author": "nothing proves that its author made it on that device: it bears no signature of a key that "
+    "the server certified for them; it is kept, without effect, until a manager looks at it",
+    "unproved_signature": "a release is signed with the PIN or passphrase that the server checks at that moment, and "
+    "this one bears no proof of it; it is kept, without effect: sign it anew",
     "device_revoked": "the device was revoked; what it sends is kept, without effect, until a manager looks at it",
     "from_future": "the device's clock is more than a day ahead; kept, without effect: set the clock, record anew",
     "late": "it is more than 60 days old; it is kept, without effect: a manager must look at it",
@@ -36,14 +39,14 @@ def happened(wall_ms: Any, sent_ms: int, received_ms: int) -> tuple[int, bool, b
     return min(claimed, received_ms), ahead > SUSPECT_MS, ahead > FUTURE_MS
 
 
-def quarantine(happened_ms: int, received_ms: int, *, future: bool, reused: bool, revoked: bool, verified: bool) -> str:
-    """Return why an operation is kept without effect, "" where it is let in."""
+def quarantine(happened_ms: int, received_ms: int, *, future: bool, reused: bool, revoked: bool, unproved: str) -> str:
+    """Return why an operation is kept without effect, "" where it is let in. unproved: why its author is not, or ""."""
     if reused:
         return "sequence_reused"
     if revoked:
         return "device_revoked"
-    if not verified:
-        return "unverified_author"
+    if unproved:
+        return unproved
     if future:
         return "from_future"
     return "late" if received_ms - happened_ms > LATE_MS else ""

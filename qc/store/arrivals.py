@@ -20,6 +20,7 @@ class Arrival:
 
     cause: the number of the operation whose arrival has the rules look at this one: its own, or later if parked.
     previous: the chain's head before the row. rules: the rule set that it is judged by, that of its receipt.
+    taken_in: the quality manager takes it in, as author and standing then say.
     """
 
     number: int
@@ -38,6 +39,7 @@ class Arrival:
     fault: Fault | None
     cause: int
     rules: int = RULES
+    taken_in: bool = False
 
     @property
     def body(self) -> Mapping[str, Any]:

@@ -9,13 +9,15 @@ from typing import Any
 from qc.domain.ground import Ground
 from qc.domain.kinds import KINDS
 from qc.domain.operations import SCHEMA, Fault, Operation, code, uuid7, whole
-from qc.domain.people import Person
+from qc.domain.people import SERVER, SERVER_ROLE, Person
+from qc.domain.proof import SIGNATURES
 from qc.domain.rule_set import RULES
 from qc.domain.standing import Standing, standing_of
 from qc.store import verdicts
 from qc.store.admission import happened, quarantine
 from qc.store.arrivals import Arrival, read_envelope
 from qc.store.entries import Head, append, head_of
+from qc.store.proofs import Kept, Proof
 from qc.store.settling import Settler
 from qc.store.signing import ReleaseKey
 from qc.store.verdicts import PushAnswer, PushBatch, Verdict
@@ -47,6 +49,7 @@ class _Stream:
     received_ms: int
     expected: int
     revoked: bool
+    proved: Kept
 
 
 class Door:
@@ -72,7 +75,12 @@ class Door:
         self._standings.clear()
         stream = self._stream(batch, received_ms)
         begun = stream.expected
-        answers = tuple(self._one(stream, raw, parsed, ground) for raw, parsed in batch.operations)
+        proofs = batch.proofs if batch.proofs is not None else [None] * len(batch.operations)
+        answers = tuple(
+            self._one(stream, raw, parsed, ground, proof)
+            for (raw, parsed), proof in zip(batch.operations, proofs, strict=True)
+        )
+        stream.proved.write(self._conn, self._key)
         self._settler.write()
         if self._settler.released:
             self._key.sign(self._conn, self._settler.released)
@@ -83,10 +91,11 @@ class Door:
 
     def _stream(self, batch: PushBatch, received_ms: int) -> _Stream:
         row = self._conn.execute(_NEXT, (batch.device, batch.install_epoch)).fetchone()
+        kept = Kept(batch.device, batch.install_epoch)
         revoked = self._conn.execute(_REVOKED, (batch.device,)).fetchone()
-        return _Stream(batch, received_ms, row[0] if row else 1, bool(revoked and revoked[0]))
+        return _Stream(batch, received_ms, row[0] if row else 1, bool(revoked and revoked[0]), kept)
 
-    def _one(self, stream: _Stream, raw: bytes, parsed: Any, ground: Ground) -> Verdict:
+    def _one(self, stream: _Stream, raw: bytes, parsed: Any, ground: Ground, proof: Proof | None) -> Verdict:
         id_ = parsed.get("id") if isinstance(parsed, dict) else None
         if not isinstance(id_, str) or uuid7(id_):
             return _not_stored("" if not isinstance(id_, str) else id_[:40], Fault("id", "must be a version 7 UUID"))
@@ -96,7 +105,7 @@ class Door:
         if turned := _turned_away(stream, parsed):
             return turned
         reused = parsed["seq"] < stream.expected
-        arrival = self._append(stream, raw, parsed, op, fault, ground, reused=reused)
+        arrival = self._append(stream, raw, parsed, op, fault, ground, proof, reused=reused)
         stream.expected += not reused
         return self._settler.settle(arrival)
 
@@ -108,12 +117,13 @@ class Door:
         op: Operation | None,
         fault: Fault | None,
         ground: Ground,
+        proof: Proof | None,
         *,
         reused: bool,
     ) -> Arrival:
         author = _shaped(parsed.get("author"), _code32) or ""
         kind, unit = _shaped(parsed.get("kind"), _code40) or "", _shaped(parsed.get("unit"), _code17)
-        standing = self._standing(author)
+        standing = self._standing(author, stream.batch)
         at_ms, suspect, future = happened(parsed.get("wall_ms"), stream.batch.sent_ms, stream.received_ms)
         admission = quarantine(
             at_ms,
@@ -121,9 +131,13 @@ class Door:
             future=future,
             reused=reused,
             revoked=stream.revoked,
-            verified=_verified(stream.batch, op),
+            unproved=_unproved(stream.batch, op, at_ms, proof),
         )
         number = self._head.size + 1
+        if stream.batch.proofs is None:
+            stream.proved.vouch(number, raw)
+        elif proof is not None:
+            stream.proved.add(number, proof)
         who = (parsed["id"], stream.batch.device, stream.batch.install_epoch, parsed["seq"], kind, unit)
         when = (author, str(standing), at_ms, stream.received_ms, int(suspect), admission)
         previous = append(self._conn, self._head, (*who, *when, ground.plant.revision, RULES, raw))
@@ -131,7 +145,9 @@ class Door:
         what = (number, parsed["id"], kind, unit, author, standing)
         return Arrival(*what, *times, ground, previous, op, fault, number, RULES)
 
-    def _standing(self, author: str) -> Standing:
+    def _standing(self, author: str, batch: PushBatch) -> Standing:
+        if author == SERVER:
+            return Standing(SERVER_ROLE) if batch.proofs is None else Standing()
         if author not in self._standings:
             self._standings[author] = standing_of(self._people(self._conn, author))
         return self._standings[author]
@@ -168,8 +184,11 @@ def _shaped(value: Any, check: Callable[[Any], str | None]) -> str | None:
     return value if check(value) is None else None
 
 
-def _verified(batch: PushBatch, op: Operation | None) -> bool:
-    return op is None or batch.verified is None or batch.verified(op.session, op.author, batch.device)
+def _unproved(batch: PushBatch, op: Operation | None, happened_ms: int, proof: Proof | None) -> str:
+    """Return why an operation's author is not proved, "" where it is, or where nothing can come of it."""
+    if op is None or batch.proofs is None or (proof is not None and proof.covers(op, happened_ms)):
+        return ""
+    return "unproved_signature" if op.kind in SIGNATURES else "unverified_author"
 
 
 def new_server_epoch(conn: sqlite3.Connection) -> str:

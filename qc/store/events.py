@@ -2,6 +2,7 @@
 
 import sqlite3
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 from qc.domain.ground import Ground
@@ -11,9 +12,10 @@ from qc.store.arrivals import json_of, read_envelope
 
 _EVENTS = """
 SELECT j.number, j.bytes, j.happened_ms, v.verdict, j.plant_revision, v.since, j.received_ms, j.clock_suspect, v.code,
-       v.reason
+       v.reason, w.author
   FROM journal AS j
   JOIN verdict AS v ON v.number = j.number
+  LEFT JOIN quarantine_word AS w ON w.number = j.number AND w.outcome = 'taken'
  WHERE j.unit = ?
  ORDER BY coalesce(v.place, 9223372036854775807), j.number
 """
@@ -55,7 +57,9 @@ def _events(conn: sqlite3.Connection, unit: str, ground_of: Callable[[str], Grou
     for number, data, at_ms, verdict, revision, since, *rest in conn.execute(_EVENTS, (unit,)):
         op = _operation(json_of(data), verdict)
         if op is not None:
-            received, suspect, code, reason = rest
+            received, suspect, code, reason, taken_by = rest
+            if taken_by is not None:
+                op = replace(op, author=taken_by)
             into = number if since is None else since
             yield Event(number, op, at_ms, verdict, ground_of(revision), into, received, bool(suspect), code, reason)
 

@@ -10,12 +10,13 @@ from collections.abc import Callable, Sequence
 from qc.domain.folding import Folding
 from qc.domain.ground import Ground
 from qc.domain.kinds import Kind
-from qc.domain.line import Line
+from qc.domain.line import Line, SetAside
 from qc.domain.proposal import Proposal
 from qc.domain.unit import fold, folded, put
 from qc.domain.unit_record import Event, UnitRecord
 from qc.store.derived_rows import read_line, write_line, write_units
 from qc.store.events import events_of
+from qc.store.quarantine import set_aside
 
 UNITS = 256  # kept; a plant has about as many on its lines and in its yard, and a cold one is folded in milliseconds
 
@@ -88,6 +89,10 @@ class InHand:
         """Return chassis and shop number of a planned unit that has either, None where both are free."""
         row: tuple[str, str] | None = self._conn.execute(_PLANNED, (chassis, shop_number)).fetchone()
         return row
+
+    def set_aside(self, id_: str) -> SetAside | None:
+        """Return how an operation that was set aside stands, None for an id of no such."""
+        return set_aside(self._conn, id_)
 
     def read_anew(self, chassis: str) -> tuple[UnitRecord | None, list[Event]]:
         """Return a unit's record folded anew from its operations, None where none plans it, and the operations."""

@@ -13,9 +13,11 @@ import orjson
 from qc.domain.ground import Grounds
 from qc.domain.people import Person
 from qc.domain.plant import Plant
+from qc.store.certificates import Certificates
 from qc.store.connection import RECORD, WriterLock, open_writer
 from qc.store.door import Door, new_server_epoch, server_epoch
 from qc.store.migrations import migrate
+from qc.store.own_word import servers_word
 from qc.store.signing import ReleaseKey
 from qc.store.verdicts import PushAnswer, PushBatch, Verdict
 from qc.store.writer import StorageFailed, StorageFull, Writer, WriterClosed
@@ -36,6 +38,7 @@ T = TypeVar("T")
 KEYS = "keys"  # outside the record and its backups
 
 _PERSON = "SELECT code, name, role, stations FROM person WHERE code = ?"
+_END_PHONES = "UPDATE sign_in SET ends_ms = begun_ms WHERE purpose = 'phone'"  # over by any clock
 _REVISIONS = "SELECT revision, tables FROM plant_revision"
 _KEEP_REVISION = """
 INSERT OR IGNORE INTO plant_revision (revision, since_number, tables)
@@ -67,11 +70,14 @@ class Journal:
         tables: dict[str, str],
         clock: Callable[[], int] = wall_ms,
         people: Callable[[str], Person | None] | None = None,
+        *,
+        lost_key: bool = False,
     ) -> None:
         """Open the record, made or migrated where needed, and note the plant's revision.
 
-        people: who a code is; without it the accounts in the record are asked. Raises RecordInUse where another
-        process has the folder, NewerRecord where the record is ahead of this program.
+        people: who a code is; without it the accounts in the record are asked. lost_key: the server's key is gone for
+        good, make another, which the journal then tells. Raises RecordInUse where another
+        process has the folder, NewerRecord where the record is ahead of this program, KeyLost without its key.
         """
         folder.mkdir(parents=True, exist_ok=True)
         self.folder = folder
@@ -79,14 +85,18 @@ class Journal:
         self.clock = clock
         self._lookup = people
         self._key = ReleaseKey(folder / KEYS)
+        self.certificates = Certificates(self._key, clock)
         self._lock = WriterLock(folder)
         self._door: Door | None = None
         self._writer: Writer | None = None
         try:
             _migrated(folder)
             self._writer = Writer(folder, self._forget)
+            self.write(self._key.replace_lost if lost_key else self._key.load)
             self.server_epoch, revisions = self.write(lambda conn: _prepared(conn, plant, tables))
             self._grounds = Grounds(plant, revisions.get)
+            if lost_key:
+                self.write(lambda conn: self._tell_key(conn, "the key before it was lost"))
         except BaseException:
             self.close()
             raise
@@ -113,8 +123,24 @@ class Journal:
         return 0.0 if self._writer is None else self._writer.away_seconds()
 
     def change_release_key(self) -> str:
-        """Sign releases with a new key from now on, vouched for by the present one; return the new one's id."""
-        return self.write(self._key.change)
+        """Sign with a new key from now on, vouched for by the present one; return the new one's id.
+
+        Certificates under the old one count no longer, so every phone's sign-in ends: at the next one each person's key
+        is certified anew and proves what they have not sent yet.
+        """
+
+        def work(conn: sqlite3.Connection) -> str:
+            key_id = self._key.change(conn)
+            self._tell_key(conn, "the key was changed on the server's console")
+            return key_id
+
+        return self.write(work)
+
+    def _tell_key(self, conn: sqlite3.Connection, reason: str) -> None:
+        now = self.clock()
+        conn.execute(_END_PHONES)
+        word = servers_word("key_changed", self._key.told(conn, reason), now)
+        self._at_door(conn).take(word, now, self._grounds.of(self.plant.revision))
 
     def close(self) -> None:
         """Finish what is queued, close the record and give its lock back. Closing twice is once."""

@@ -58,6 +58,8 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(11, "units that left: what was found after dispatch, up to day 60 and later", LEFT_UNITS),
     Migration(12, "alarms of phones that saw another history than the record holds", schema.HISTORY_ALARMS),
     Migration(13, "open criticals and units that left: indexes of their own", OPEN_CRITICALS),
+    Migration(14, "proofs of authorship: runs of operations under their author's signature", schema.PROOFS),
+    Migration(15, "words on what was set aside: taken in under whose name, or left, and why", schema.QUARANTINE),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.
@@ -76,6 +78,7 @@ PROJECTION_TABLES: tuple[str, ...] = (
     "test_result",
     "change_note",
     "signal_mute",
+    "quarantine_word",
 )
 
 _MADE = "CREATE TABLE IF NOT EXISTS migration (number INTEGER PRIMARY KEY, what TEXT NOT NULL) STRICT"

@@ -22,6 +22,7 @@ PIN_LEAST = 6
 PIN_MOST = 12
 PASSPHRASE_LEAST = 15
 PASSPHRASE_MOST = 128
+PEPPER = "pepper"  # its file's name in the keys folder
 WAIT_SECONDS = 3.0  # for one of the two places; longer and the sign-ins of a shift change would hold up the pushes
 
 PASSPHRASE_ROLES = frozenset({"quality_manager", "administrator"})
@@ -79,7 +80,7 @@ class Pins:
 
         Raises PepperMissing where it is gone but secrets are kept: a fresh one would make every PIN wrong.
         """
-        self._pepper = _pepper(keys / "pepper", expected)
+        self._pepper = _pepper(keys / PEPPER, expected)
         self._places = threading.BoundedSemaphore(2)
         self._nobody = _PIN.hash(self._peppered(secrets.token_hex(16)))
 
@@ -118,7 +119,7 @@ def _pepper(path: Path, expected: bool) -> bytes:
         if expected:
             raise PepperMissing(
                 f"{path} is missing, and without it no PIN can be checked; put it back from where the keys are kept, "
-                "or give every person a new PIN after removing the old ones"
+                "or, where it is lost for good, go on with new keys and new PINs: qc new-keys FOLDER"
             ) from None
     path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     pepper = secrets.token_bytes(32)

@@ -344,6 +344,35 @@ CREATE TRIGGER release_signature_no_delete BEFORE DELETE ON release_signature
 BEGIN SELECT RAISE(ABORT, 'a release record is frozen'); END;
 """
 
+# The quality manager's last word on an operation that was set aside. number: its own; word: that of the word.
+QUARANTINE = """
+CREATE TABLE quarantine_word (
+  number INTEGER PRIMARY KEY,
+  outcome TEXT NOT NULL CHECK (outcome IN ('taken', 'left')),
+  author TEXT NOT NULL,
+  reason TEXT NOT NULL,
+  word INTEGER NOT NULL
+) STRICT;
+CREATE INDEX verdict_quarantined ON verdict (number) WHERE verdict = 'quarantined';
+"""
+
+# What proves who made the operations first..last: their author's signature over their hashes, with the certificate
+# that the server gave; certificate "" where the server itself vouches, for what is done on a page.
+PROOFS = """
+CREATE TABLE author_run (
+  first INTEGER PRIMARY KEY,
+  last INTEGER NOT NULL CHECK (last >= first),
+  certificate TEXT NOT NULL,
+  key_id TEXT NOT NULL,
+  hashes BLOB NOT NULL,
+  signature BLOB NOT NULL CHECK (length(signature) = 64)
+) STRICT;
+CREATE TRIGGER author_run_no_update BEFORE UPDATE ON author_run
+BEGIN SELECT RAISE(ABORT, 'a proof is kept as it was'); END;
+CREATE TRIGGER author_run_no_delete BEFORE DELETE ON author_run
+BEGIN SELECT RAISE(ABORT, 'a proof is kept as it was'); END;
+"""
+
 # What waits for a word on its origin is a small part of the record: kept apart, so that it alone is read.
 UNSETTLED = """
 CREATE INDEX defect_unsettled ON defect (suspected, origin_state, production_day)

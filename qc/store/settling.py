@@ -2,6 +2,7 @@
 
 import sqlite3
 from collections.abc import Callable
+from dataclasses import replace
 
 from qc.domain.days import day_fault
 from qc.domain.folding import Folding
@@ -19,6 +20,7 @@ from qc.store.admission import REASONS
 from qc.store.arrivals import REVISION, Arrival, arrival_of, journal_row
 from qc.store.frozen import freeze
 from qc.store.in_hand import InHand
+from qc.store.quarantine import keep_word
 from qc.store.verdicts import Parked, Verdict
 
 _PLACE = "SELECT coalesce(max(place), 0) FROM verdict"
@@ -46,7 +48,7 @@ class Settler:
         if waits_for:
             self._park(arrival.number, waits_for)
         elif arrival.id in self._waited_for:
-            self._release_waiting(arrival)
+            self._release_waiting(arrival, arrival.number)
         return verdict
 
     def write(self) -> None:
@@ -61,13 +63,13 @@ class Settler:
         self.places += 1
         return self.places
 
-    def _release_waiting(self, arrival: Arrival) -> None:
+    def _release_waiting(self, arrival: Arrival, cause: int) -> None:
         ready = [arrival.id]
         while ready:
             for number in verdicts.take_waiting(self._conn, ready.pop(0)):
-                waiting = self._waiting(number, arrival.number)
+                waiting = self._waiting(number, cause)
                 verdict, waits_for = self._judged(waiting)
-                verdicts.resettle(self._conn, number, verdict, self._place(waiting, verdict), arrival.number)
+                verdicts.resettle(self._conn, number, verdict, self._place(waiting, verdict), cause)
                 if waits_for:
                     self._park(number, waits_for)
                 else:
@@ -123,6 +125,37 @@ class Settler:
         self._hand.apply(kind, held, Proposal(event, a.standing, a.rules, self._hand))
         if kind.name == "unit_released":
             freeze(self._conn, a, event, self._hand)
+        elif kind.name == "quarantine_taken":
+            self._take_in(a)
+        elif kind.name == "quarantine_left":
+            self._leave(a)
+
+    def _take_in(self, a: Arrival) -> None:
+        """Let what was set aside come into effect under the manager's name, or refuse the manager's word."""
+        aside = self._hand.set_aside(a.body["operation"])
+        assert aside is not None
+        taken = self._waiting(aside.number, a.number)
+        taken.admission, taken.taken_in = "", True
+        taken.author, taken.standing = a.author, a.standing
+        if taken.op is not None:
+            taken.op = replace(taken.op, author=a.author)
+        verdict, _ = self._judged(taken)
+        if verdict.verdict != "applied":
+            why = f"it does not come into effect ({verdict.code or 'it waits'}): {verdict.reason}"
+            raise Refusal("not_taken_in", why)
+        verdicts.resettle(self._conn, aside.number, verdict, self._place(taken, verdict), a.number)
+        keep_word(self._conn, aside.number, "taken", a.author, a.body["reason"].strip(), a.number)
+        self._release_waiting(taken, a.number)
+
+    def _leave(self, a: Arrival) -> None:
+        """Tell the phone too that it stays without effect, by whose word and why."""
+        aside = self._hand.set_aside(a.body["operation"])
+        assert aside is not None
+        reason = a.body["reason"].strip()
+        words = f"{a.author} looked at it and left it without effect: {reason}"
+        left = Verdict(a.body["operation"], "quarantined", "left", words, number=aside.number)
+        verdicts.resettle(self._conn, aside.number, left, None, a.number)
+        keep_word(self._conn, aside.number, "left", a.author, reason, a.number)
 
 
 def _model(held: Folding | Line, kind: Kind, chassis: str | None) -> str:
@@ -139,7 +172,7 @@ def _malformed(fault: Fault) -> Refusal:
 
 
 def _require_role(kind: Kind, a: Arrival) -> None:
-    if a.standing.role in kind.roles:
+    if a.taken_in or a.standing.role in kind.roles:  # the manager answers for what they take in, whoever may do it
         return
     may = ", ".join(sorted(kind.roles)).replace("_", " ")
     who = f"{a.author} is {a.standing.role.replace('_', ' ')}" if a.standing.role else f"{a.author} is not known here"

@@ -1,4 +1,4 @@
-"""Signing in: tries counted before the secret is looked at, tokens kept as hashes, sessions that prove authorship.
+"""Signing in: tries counted before the secret is looked at, tokens kept as hashes, certificates that prove authorship.
 
 A lock-out belongs to a person on a device, so that a phone where somebody guesses does not lock its owner out of the
 next one; guesses spread over many devices meet the bound per person. Times here are an even clock's: setting the
@@ -9,11 +9,13 @@ import hashlib
 import secrets
 import sqlite3
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from qc.domain.people import Person
+from qc.domain.proof import CERTIFIED_MS, SIGNATURE_MS
 from qc.store import devices
+from qc.store.certificates import Certificates, public_key
 from qc.store.people import DESK, PHONE_ROLES, People, Read, Write, person_of
 
 Purpose = Literal["phone", "page"]
@@ -49,13 +51,26 @@ class TooManyTries(Exception):
 
 @dataclass(frozen=True, slots=True)
 class SignIn:
-    """Somebody signed in. session proves authorship of operations; ends_ms: at the latest, by the even clock."""
+    """Somebody signed in. session: its id, for reading; ends_ms: at the latest, by the even clock.
+
+    certificate: of the key that the phone sent, which proves who made what it signs; "" on a page.
+    """
 
     session: str
     person: Person
     device: str
     ends_ms: int
     revoked: bool = False
+    certificate: str = ""
+    certified_until_ms: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Certified:
+    """A certificate for one signature, and until when it proves it, by the server's clock."""
+
+    certificate: str
+    until_ms: int
 
 
 _TRIES = "SELECT device, failed, last_ms FROM sign_in_try WHERE person = ?"
@@ -80,25 +95,36 @@ SELECT p.code, p.name, p.role, p.stations, s.session, s.device, s.ends_ms, s.use
 """
 _TOUCH = "UPDATE sign_in SET used_ms = ? WHERE session = ?"
 _SIGN_OUT = "UPDATE sign_in SET ends_ms = min(:now, begun_ms) WHERE token_hash = :token_hash"  # over by any clock
-_AUTHOR = "SELECT person, device FROM sign_in WHERE session = ?"
 
 
 class SignIns:
     """Opens, finds and ends sign-ins."""
 
-    def __init__(self, people: People, write: Write[Any], read: Read, clock: Callable[[], int]) -> None:
+    def __init__(
+        self,
+        people: People,
+        write: Write[Any],
+        read: Read,
+        clock: Callable[[], int],
+        certificates: Certificates,
+    ) -> None:
         """clock: an even one, milliseconds since 1970 UTC where it began."""
         self._people = people
         self._write = write
         self._read = read
         self._clock = clock
-        self._authors: dict[str, tuple[str, str]] = {}  # session → person and device, which never change
+        self._certificates = certificates
 
-    def open(self, code: str, secret: str, device: str | None, purpose: Purpose) -> tuple[SignIn, str]:
+    def open(
+        self, code: str, secret: str, device: str | None, purpose: Purpose, public: str = ""
+    ) -> tuple[SignIn, str]:
         """Sign a person in and return the sign-in with its token, which is kept nowhere else.
 
-        Raises WrongSignIn, TooManyTries, DeviceRevoked, NotADevice, SignInBusy; the try counts whatever follows.
+        public: the key that a phone made for this sign-in, which is certified as that person's on that phone. Raises
+        WrongSignIn, TooManyTries, DeviceRevoked, NotADevice, NotAKey, SignInBusy; the try counts whatever follows.
         """
+        if public:
+            public_key(public)
         name, place = self._count_try(code, device)
         row = self._read().execute(_KEPT, (code,)).fetchone()
         if not self._people.pins.matches(row[4] if row else None, secret):
@@ -106,7 +132,25 @@ class SignIns:
         person = person_of(row)
         if purpose == "phone" and person.role not in PHONE_ROLES:
             raise WrongSignIn("this person keeps the server and signs in at a desk only")
-        return self._write(lambda conn: self._begin(conn, person, name, place, device, purpose))  # type: ignore[no-any-return]
+        opened, token = self._write(lambda conn: self._begin(conn, person, name, place, device, purpose))
+        if public:
+            certificate, until_ms = self._certificates.give_for(person.code, opened.device, public, CERTIFIED_MS)
+            opened = replace(opened, certificate=certificate, certified_until_ms=until_ms)
+        return opened, token
+
+    def certify_signature(self, signed_in: SignIn, secret: str, public: str, operation: str) -> Certified:
+        """Check a signed-in person's secret once more and certify their key for one signature, now.
+
+        operation: the id of the operation that is the signature; the certificate proves no other. Raises WrongSignIn,
+        TooManyTries, NotAKey, SignInBusy; the try counts whatever follows.
+        """
+        public_key(public)
+        name, place = self._count_try(signed_in.person.code, signed_in.device)
+        row = self._read().execute(_KEPT, (signed_in.person.code,)).fetchone()
+        if not self._people.pins.matches(row[4] if row else None, secret):
+            raise WrongSignIn("this is not your PIN or passphrase; nothing was signed, try again")
+        self._write(lambda conn: conn.execute(_FORGET, (name, place, signed_in.device)).rowcount)
+        return Certified(*self._certificates.give_for(row[0], signed_in.device, public, SIGNATURE_MS, operation))
 
     def _count_try(self, code: str, device: str | None) -> tuple[str, str]:
         def work(conn: sqlite3.Connection) -> tuple[str, str]:
@@ -155,21 +199,9 @@ class SignIns:
         return SignIn(session, person_of(row), device, ends_ms, bool(revoked))
 
     def end(self, token: str) -> None:
-        """End a sign-in now; its session goes on to prove who made what was recorded before."""
+        """End a sign-in now; its certificate goes on to prove who made what was recorded before."""
         ended = {"now": self._clock(), "token_hash": _hash(token)}
         self._write(lambda conn: conn.execute(_SIGN_OUT, ended).rowcount)
-
-    def is_author(self, session: str, author: str, device: str) -> bool:
-        """Tell whether that person had signed in to that session on that device, whether or not it has ended."""
-        known = self._authors.get(session)
-        if known is None:
-            row = self._read().execute(_AUTHOR, (session,)).fetchone()
-            if row is None:
-                return False
-            if len(self._authors) > 10_000:
-                self._authors.clear()
-            known = self._authors[session] = (row[0], row[1])
-        return known == (author, device)
 
 
 def _hash(token: str) -> str:

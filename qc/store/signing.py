@@ -1,4 +1,4 @@
-"""The server's signature on each frozen release: Ed25519 (RFC 8032), with a key that stands outside the record.
+"""The server's key: Ed25519 (RFC 8032), outside the record. It signs releases, certificates, and the server's own word.
 
 Who can write the record but not read the key cannot make a release that verifies. Public keys are kept in the record
 so that a signature can be checked years later; a new key is vouched for by the one before it.
@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 KEY = "release.key"
 
+_ANY_KEY = "SELECT key_id FROM release_key ORDER BY since_number DESC, rowid DESC LIMIT 1"
+_NEWEST = "SELECT key_id, public, vouched_by FROM release_key WHERE key_id = ?"
 _KNOWN_KEY = "SELECT 1 FROM release_key WHERE key_id = ?"
 _KEEP_KEY = """
 INSERT INTO release_key (key_id, public, since_number, vouched_by, voucher)
@@ -35,12 +37,48 @@ def voucher_of(key_id: str) -> bytes:
     return f"next release key\n{key_id}\n".encode()
 
 
+class KeyLost(Exception):
+    """The keys folder lacks the key that the record's releases and certificates were signed with."""
+
+
 class ReleaseKey:
-    """The private key of a data folder, made at its first use: ``keys/release.key``, readable by its owner alone."""
+    """The private key of a data folder, made with its record: ``keys/release.key``, readable by its owner alone."""
 
     def __init__(self, keys: Path) -> None:
         self._path = keys / KEY
         self._key: Ed25519PrivateKey | None = None
+
+    def load(self, conn: sqlite3.Connection) -> str:
+        """Read the key, or make it for a record that never had one; return its id, its public half kept in the record.
+
+        Raises KeyLost where the record knows a key and the folder has none.
+        """
+        known = conn.execute(_ANY_KEY).fetchone()
+        if known is not None and not self._path.exists():
+            raise KeyLost(
+                f"{self._path} is missing, the key {known[0]} that releases were signed with; put it back from where "
+                "the keys are kept, or, where it is lost for good, go on with new keys: qc new-keys FOLDER"
+            )
+        return _kept(conn, self._loaded())
+
+    def replace_lost(self, conn: sqlite3.Connection) -> str:
+        """Make a new key in the place of one that is lost, without the word of that one; return the new one's id."""
+        if self._path.exists():
+            raise FileExistsError(f"{self._path} is there; to change it: qc new-release-key FOLDER")
+        return _kept(conn, self._loaded())
+
+    @property
+    def key_id(self) -> str:
+        """The id of the key that signs now."""
+        return id_of(public_bytes(self._loaded()))
+
+    def sign_bytes(self, message: bytes) -> bytes:
+        """Return the server's signature over a message that says what it is for."""
+        return self._loaded().sign(message)
+
+    def signed(self, signature: bytes, message: bytes) -> bool:
+        """Return whether the key that signs now signed a message."""
+        return is_signed(public_bytes(self._loaded()), signature, message)
 
     def sign(self, conn: sqlite3.Connection, releases: Iterable[str]) -> None:
         """Sign releases that were frozen in this transaction, and no others: a row made by hand gets no signature."""
@@ -49,6 +87,12 @@ class ReleaseKey:
         for release in releases:
             unit, digest = conn.execute(_FROZEN, (release,)).fetchone()
             conn.execute(_SIGN, (release, key_id, key.sign(message_of(release, unit, digest))))
+
+    def told(self, conn: sqlite3.Connection, reason: str) -> dict[str, str]:
+        """Return what the journal says of the present key: id, public half, who vouches for it, and why it came."""
+        key_id, public, vouched_by = conn.execute(_NEWEST, (self.key_id,)).fetchone()
+        word = {"key_id": key_id, "public": bytes(public).hex(), "reason": reason}
+        return word if vouched_by is None else {**word, "vouched_by": vouched_by}
 
     def change(self, conn: sqlite3.Connection) -> str:
         """Replace the key by a new one that the old one vouches for; return the new one's id."""

@@ -1,15 +1,13 @@
 """What goes into a push and what comes out of it, and the stored verdicts."""
 
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from qc.domain.refusals import Refusal
 from qc.store.arrivals import json_of
-
-# (session, author, device) -> whether that author had signed in to that session on that device.
-Verified = Callable[[str, str, str], bool]
+from qc.store.proofs import Proof
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,14 +15,15 @@ class PushBatch:
     """Operations from one installation, in the order of their sequence numbers.
 
     operations: for each the bytes as received and the object they parse to. sent_ms: the device's clock when it
-    sent. verified None: every author is taken as signed in. received_ms None: the journal's clock.
+    sent. proofs: for each what proves its author, None for nothing; proofs None where this process made the operations
+    for people signed in on its pages, and vouches for them. received_ms None: the journal's clock.
     """
 
     device: str
     install_epoch: str
     sent_ms: int
     operations: list[tuple[bytes, Any]]
-    verified: Verified | None = None
+    proofs: Sequence[Proof | None] | None = None
     received_ms: int | None = None
 
 

@@ -22,9 +22,11 @@ from qc.store.migrations import MIGRATIONS, take_all, version_of
 from qc.store.photos import shape_of
 from qc.store.verify_derived import against_rebuild
 from qc.store.verify_limits import BEYOND_THE_FOLDER, NOT_COVERED
+from qc.store.verify_proofs import proof_faults, proof_notes
 from qc.store.verify_signatures import key_faults, key_notes, own_key_faults, signature_faults
 
 SIGNED_SINCE = 3  # the migration that brought signatures on releases
+PROVED_SINCE = 14  # the migration that brought proofs of authorship
 HOURS = 24 * 3600.0
 KEYS = "keys"
 
@@ -161,11 +163,14 @@ def _verified(folder: Path, kept: sqlite3.Connection, room: Path, noted: tuple[i
             checked("release keys", key_faults(kept)),
             checked("own key", own_key_faults(kept, folder / KEYS)),
         ]
+    if version >= PROVED_SINCE:
+        checks.append(checked("authors", proof_faults(kept)))
     checks += [checked("releases", _release_faults(kept)), checked("photos", _photo_faults(kept, folder / "photos"))]
     (unarrived,) = kept.execute(_UNARRIVED).fetchone()
     notes = [f"{unarrived} photos are named by a record and have not arrived"] if unarrived else []
     notes += key_notes(kept) if version >= SIGNED_SINCE else []
     notes += [alarm.words for alarm in history_alarms(kept)]
+    notes += proof_notes(kept)
     notes += _strays(kept, folder / "photos")
     number, head = kept.execute(_END).fetchone() or (0, b"")
     return VerifyReport(str(folder), tuple(checks), tuple(notes), number, bytes(head).hex())

@@ -4,6 +4,9 @@ import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 
+import orjson
+
+from qc.domain.rule_set import AUTHORS_PROVED
 from qc.store.signing import id_of, is_signed, key_id_in, message_of, voucher_of
 
 _SIGNED = """
@@ -14,7 +17,14 @@ SELECT r.id, r.unit, r.story_digest, s.signature, k.public
  ORDER BY r.number
 """
 _ORPHANS = "SELECT release FROM release_signature WHERE release NOT IN (SELECT id FROM release_record)"
-_KEYS = "SELECT key_id, public, vouched_by, voucher FROM release_key ORDER BY since_number, rowid"
+_KEYS = "SELECT key_id, public, vouched_by, voucher, since_number FROM release_key ORDER BY since_number, rowid"
+_TOLD = """
+SELECT j.bytes
+  FROM journal AS j
+  JOIN verdict AS v ON v.number = j.number
+ WHERE j.kind = 'key_changed' AND v.verdict = 'applied'
+"""
+_FIRST_TOLD = f"SELECT min(number) FROM journal WHERE rules >= {AUTHORS_PROVED}"
 
 
 def signature_faults(conn: sqlite3.Connection) -> Iterator[str | None]:
@@ -30,10 +40,16 @@ def signature_faults(conn: sqlite3.Connection) -> Iterator[str | None]:
 
 
 def key_faults(conn: sqlite3.Connection) -> Iterator[str | None]:
-    """Yield for each key None, or what is wrong with it."""
+    """Yield for each key None, or what is wrong with it; each but the first is told in the journal."""
     publics: dict[str, bytes] = {}
-    for key_id, public, vouched_by, voucher in conn.execute(_KEYS):
+    told = {orjson.loads(data)["body"].get("public") for (data,) in conn.execute(_TOLD)}
+    (first,) = conn.execute(_FIRST_TOLD).fetchone()
+    for key_id, public, vouched_by, voucher, since in conn.execute(_KEYS):
+        is_first = not publics
         publics[key_id] = public
+        if not is_first and first is not None and since >= first and bytes(public).hex() not in told:
+            yield f"release key {key_id} is not told in the journal: it was put into the file by hand"
+            continue
         if id_of(public) != key_id:
             yield f"release key {key_id} is not the key that its id names"
         elif vouched_by is not None and not is_signed(publics.get(vouched_by, b""), voucher, voucher_of(key_id)):
@@ -59,6 +75,6 @@ def key_notes(conn: sqlite3.Connection) -> list[str]:
     """Return which keys signed, for comparison with what was noted elsewhere, and which came without a voucher."""
     keys = conn.execute(_KEYS).fetchall()
     told = [f"release keys, to compare with what was noted elsewhere: {', '.join(key[0] for key in keys)}"]
-    alone = [key_id for key_id, _, vouched_by, _ in keys[1:] if vouched_by is None]
+    alone = [key_id for key_id, _, vouched_by, _, _ in keys[1:] if vouched_by is None]
     told += [f"release key {key_id} came without the word of the one before it" for key_id in alone]
     return told if keys else []

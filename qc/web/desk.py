@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from typing import Any
 from weakref import WeakKeyDictionary
 
-import orjson
 from flask import has_request_context
 
-from qc.domain.operations import SCHEMA
 from qc.domain.people import Person
+from qc.domain.proof import SIGNATURES
 from qc.store.journal import Journal
+from qc.store.own_word import own_batch, uuid7
 from qc.store.people import DESK
 from qc.store.verdicts import PushBatch, Verdict
 from qc.web.house import House
@@ -30,17 +30,10 @@ class _Stream:
         self.seq = 1
 
 
+__all__ = ["author", "uuid7"]
+
 _streams: WeakKeyDictionary[Journal, _Stream] = WeakKeyDictionary()
 _streams_lock = threading.Lock()
-
-
-def uuid7(ms: int) -> str:
-    """Return a version 7 UUID of an instant in milliseconds since 1970 UTC (RFC 9562 section 5.7)."""
-    value = ms << 80 | secrets.randbits(80)
-    value = value & ~(0xF << 76) | 7 << 76
-    value = value & ~(0x3 << 62) | 2 << 62
-    digits = f"{value:032x}"
-    return "-".join((digits[:8], digits[8:12], digits[12:16], digits[16:20], digits[20:]))
 
 
 def author(house: House, person: Person, kind: str, unit: str | None, body: Mapping[str, Any]) -> Verdict:
@@ -64,25 +57,9 @@ def author(house: House, person: Person, kind: str, unit: str | None, body: Mapp
 def _batch(
     house: House, stream: _Stream, person: Person, kind: str, unit: str | None, body: Mapping[str, Any]
 ) -> PushBatch:
-    now = house.clock()
-    envelope = {
-        "id": uuid7(now),
-        "device": DESK,
-        "install_epoch": stream.epoch,
-        "seq": stream.seq,
-        "kind": kind,
-        "schema": SCHEMA,
-        "unit": unit,
-        "body": dict(body),
-        "author": person.code,
-        "deps": [],
-        "seen_through": 0,
-        "wall_ms": now,
-        "tz_min": 0,
-        "session": _session(),
-        "mono_ms": 0,
-    }
-    return PushBatch(DESK, stream.epoch, now, [(orjson.dumps(envelope), envelope)], None, now)
+    assert kind not in SIGNATURES, "a signature asks for the secret again, which no page does"
+    what = {"kind": kind, "unit": unit, "body": dict(body), "author": person.code, "session": _session()}
+    return own_batch(DESK, stream.epoch, stream.seq, house.clock(), what)
 
 
 def _session() -> str:

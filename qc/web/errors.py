@@ -10,6 +10,7 @@ from flask import Flask, Response, render_template, request
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 
 from qc.domain.problems import Problem, Refused
+from qc.store.certificates import NotAKey
 from qc.store.devices import NotADevice
 from qc.store.photos import PhotoBroken, WrongOffset
 from qc.store.pins import SignInBusy
@@ -43,6 +44,7 @@ _KNOWN: tuple[tuple[type[Exception], int, str], ...] = (
     (SignInBusy, 503, "sign_in_busy"),
     (DeviceRevoked, 403, "device_revoked"),
     (NotADevice, 400, "malformed"),
+    (NotAKey, 400, "malformed"),
     (PhotoBroken, 422, "photo_broken"),
     (WrongOffset, 409, "wrong_offset"),
     (StorageFull, 507, "disk_full"),

@@ -176,7 +176,7 @@ def _told(turned: _Turned) -> Answer:
 
 def _pool_of(environ: dict[str, Any]) -> str:
     path = environ["PATH_INFO"]
-    if path in ("/sign-in", "/api/v1/sign-in"):
+    if path in ("/sign-in", "/api/v1/sign-in", "/api/v1/signature"):
         return "sign_in" if environ["REQUEST_METHOD"] == "POST" else "page"
     return "push" if path.startswith("/api/") else "page"
 

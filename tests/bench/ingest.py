@@ -37,6 +37,10 @@ from qc.web import certificate
 from qc.web.desk import uuid7
 from qc.web.json_door import read_object_with_parts
 
+ROOT = Path(__file__).parent.parent.parent
+sys.path.insert(0, str(ROOT))  # run as a script, from anywhere
+from tests.authors import Author  # noqa: E402
+
 OPERATIONS = 20
 UNITS = 40
 PIN = "284915"
@@ -51,8 +55,9 @@ def chassis(number: int) -> str:
 class Client:
     """One phone: who it is and the bodies that it will send, made before the clock starts."""
 
-    def __init__(self, device: str, session: str, token: str, pushes: int, unit: str):
+    def __init__(self, device: str, session: str, token: str, pushes: int, unit: str, author: Author | None = None):
         self.device, self.session, self.token, self.unit = device, session, token, unit
+        self.author = author or Author()
         self.seq = 0
         self.begun = self._operation("inspection_begun", {"point": "D01", "purpose": "presentation", "light": "wet"})
         self.first = self._push([self.begun])
@@ -80,7 +85,9 @@ class Client:
         return {**made, **about, "wall_ms": now, "tz_min": 60, "session": self.session, "mono_ms": 5}
 
     def _push(self, operations: list[dict]) -> bytes:
-        frame = {"protocol": 1, "device": self.device, "install_epoch": "e", "sent_ms": wall_ms(), "chain": None}
+        raws = [json.dumps(one, separators=(",", ":"), ensure_ascii=False).encode() for one in operations]
+        frame = {"protocol": 2, "device": self.device, "install_epoch": "e", "sent_ms": wall_ms(), "chain": None}
+        frame["runs"] = [self.author.run(self.device, "e", raws)]
         return json.dumps({**frame, "operations": operations}, separators=(",", ":"), ensure_ascii=False).encode()
 
 
@@ -168,10 +175,12 @@ def drive(port: int, root: str, pushes: int, count: int) -> tuple[float, list[fl
 
     connections, clients, each = [connected() for _ in range(count)], [], []
     for place, connection in enumerate(connections):
-        asked = {"person": "IV1", "pin": PIN, "device": None, "install_epoch": "e"}
+        author = Author()
+        asked = {"person": "IV1", "pin": PIN, "device": None, "install_epoch": "e", "public_key": author.public}
         signed = ask(connection, "sign-in", json.dumps(asked).encode())
         unit = chassis(30_001 + place % UNITS)
-        client = Client(signed["device"], signed["session"], signed["token"], pushes, unit)
+        author.certificate = signed["certificate"]
+        client = Client(signed["device"], signed["session"], signed["token"], pushes, unit, author)
         ask(connection, "push", client.first, client.token)
         clients.append(client)
 

@@ -50,7 +50,7 @@ class Accounts:
         self.journal = Journal(folder, plant_from_tables(tables), tables)
         self.conn = sqlite3.connect(folder / "record.sqlite", check_same_thread=False)
         self.people = People(folder / "keys", self.journal.write, lambda: self.conn, wall_ms)
-        self.sign_ins = SignIns(self.people, self.journal.write, lambda: self.conn, wall_ms)
+        self.sign_ins = SignIns(self.people, self.journal.write, lambda: self.conn, wall_ms, self.journal.certificates)
         self.devices = Devices(self.journal.write, lambda: self.conn)
 
     def __enter__(self):

@@ -3,6 +3,7 @@
 import base64
 import hashlib
 import json
+import shutil
 import sqlite3
 from contextlib import closing
 from io import BytesIO
@@ -13,9 +14,11 @@ from click.testing import CliRunner
 from PIL import Image
 
 from qc.cli import main
+from qc.domain.proof import Certificate
 from qc.store.connection import open_reader
 from qc.store.people import People
 from qc.store.photos import PhotoStore
+from tests.authors import Author, unproved
 from tests.store.record_kit import PEOPLE, START, Phone, open_journal, unit_number
 
 
@@ -34,8 +37,6 @@ def folder(tmp_path):
 def record(folder):
     with open_journal(folder) as journal, closing(open_reader(folder / "record.sqlite")) as reader:
         People(folder / "keys", journal.write, lambda: reader, journal.clock).add(PEOPLE["I1"], "471926")
-        signed_in = "INSERT INTO sign_in VALUES ('s1', 'I1', 'P1', 'phone', 'h', 0, 0, 1)"
-        journal.write(lambda conn: conn.execute(signed_in))
         Phone(journal, "DESK").plan()
     return folder
 
@@ -71,26 +72,30 @@ def test_rebuild_waits_for_no_server(record):
     assert "in use by process" in answer.output
 
 
-def exported(tmp_path, author="I1", session="s1"):
+def exported(tmp_path, proved=True):
     """A phone's file: what it would have pushed."""
 
     class Apart:
         clock = staticmethod(lambda: START)
 
     phone = Phone(Apart())
-    phone.make("station_passed", author, unit_number(), station="S01", envelope={"session": session})
-    phone.make("station_passed", author, unit_number(), station="S02", envelope={"session": session})
+    phone.make("station_passed", "I1", unit_number(), station="S01")
+    phone.make("station_passed", "I1", unit_number(), station="S02")
+    author = Author()
+    with open_journal(tmp_path / "plant") as journal:
+        author.certificate = journal.certificates.give(Certificate("I1", "P1", author.public, START, 2**52))
     whole = {
-        "protocol": 1,
+        "protocol": 2,
         "device": "P1",
         "install_epoch": "e1",
         "sent_ms": START,
         "server_epoch": None,
         "chain": None,
+        "runs": [author.run("P1", "e1", [data for data, _ in phone.unsent]) if proved else unproved(2)],
         "operations": [raw for _, raw in phone.unsent],
     }
     file = tmp_path / "phone.json"
-    file.write_bytes(orjson.dumps(whole, option=orjson.OPT_INDENT_2))
+    file.write_bytes(orjson.dumps(whole))
     return file
 
 
@@ -158,8 +163,8 @@ def test_pictures_that_have_no_operation_yet_are_told(record, tmp_path):
     assert "pictures that the phone had not made ready, not taken, keep this file: 1" in answer.output
 
 
-def test_what_nobody_signed_in_for_is_kept_without_effect(record, tmp_path):
-    answer = run("import", record, exported(tmp_path, session="stranger"))
+def test_what_nothing_proves_is_kept_without_effect(record, tmp_path):
+    answer = run("import", record, exported(tmp_path, proved=False))
 
     assert answer.exit_code == 1
     assert "quarantined: 2" in answer.output
@@ -187,3 +192,20 @@ def test_a_new_release_key_is_told_and_the_record_stays_whole(record):
     assert (first.exit_code, second.exit_code) == (0, 0)
     assert first.output != second.output
     assert run("verify", record).exit_code == 0
+
+
+def test_a_lost_keys_folder_has_a_way_on(record):
+    keys = record / "keys"
+    assert "nothing was changed" in run("new-keys", record).output
+    shutil.rmtree(keys)
+    assert "qc new-keys" in run("user", "list", record).output
+    assert "qc new-keys" in run("new-release-key", record).output
+
+    answer = run("new-keys", record)
+
+    assert answer.exit_code == 0, answer.output
+    assert "1 people need a new PIN" in answer.output
+    assert run("user", "secret", record, "I1").exit_code == 0
+    verified = run("verify", record)
+    assert verified.exit_code == 0, verified.output
+    assert "came without the word of the one before it" in verified.output

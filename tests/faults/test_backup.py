@@ -43,6 +43,7 @@ def test_a_restored_record_has_a_new_epoch_and_takes_again_what_phones_kept(reco
         kept = list(phone.unsent)
         phone.send()
     restore(tmp_path / "copy", tmp_path / "again")
+    shutil.copytree(record / "keys", tmp_path / "again" / "keys")  # kept apart, put back
 
     assert epoch(tmp_path / "copy") == epoch(record)
     assert epoch(tmp_path / "again") != epoch(record)

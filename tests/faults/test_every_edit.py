@@ -84,7 +84,12 @@ def go_on(server, lived):
     late = "01900000-0000-7000-8000-000000000000"
     assert phone.do("recheck_accepted", code("inspector"), unit, defect=late)[1].verdict == "parked"
     ivo = server.phone("inspector")
+    aside = phone.make("station_passed", code("inspector"), unit, station="S06")
+    assert phone.send(proofs=[None])[0].verdict == "quarantined"
+    phone.must("quarantine_taken", code("quality_manager"), None, operation=aside["id"], reason="I saw it there")
+    assert ivo.push(ivo.operation("station_passed", unit, {"station": "S07"}))[0]["verdict"] == "applied"
     asked = {"person": CAST["inspector"].code, "pin": "111222", "device": None, "install_epoch": "e"}
+    asked["public_key"] = ivo.author.public
     assert server.client().post("/api/v1/sign-in", json=asked).status_code == 401
     ivo.send([], chain={"size": 3, "head": "a" * 64}, server_epoch=server.house.server_epoch)
     server.now += DAY_MS

@@ -169,12 +169,15 @@ def test_a_rebuild_keeps_mutes_and_their_ends(tmp_path):
 
 
 def test_a_record_of_the_program_before_mutes_is_verified_as_it_is(tmp_path, monkeypatch):
-    """A backup made before an update is verified after it; it has no table of mutes, and that is no fault."""
+    """A backup made before an update is verified after it; it has no table of mutes, and that is no fault.
+
+    It holds no operation, which this program would keep in tables that came later; `test_former_record` has many.
+    """
     before = tmp_path / "before"
     with monkeypatch.context() as earlier:
         earlier.setattr(migrations, "MIGRATIONS", migrations.MIGRATIONS[:4])
-        with open_journal(before) as journal:
-            Phone(journal).plan()
+        with open_journal(before):
+            pass
     shutil.copytree(before, tmp_path / "changed")
 
     assert verify.verify(before).is_whole

@@ -137,7 +137,7 @@ def test_an_author_who_was_not_signed_in_has_no_effect(journal):
     phone = Phone(journal)
     phone.make("station_passed", "I1", unit_number(), station="S01")
 
-    (verdict,) = phone.send(verified=lambda session, author, device: False)
+    (verdict,) = phone.send(proofs=[None])
 
     assert (verdict.verdict, verdict.code) == ("quarantined", "unverified_author")
 

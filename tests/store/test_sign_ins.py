@@ -8,12 +8,14 @@ import pytest
 
 from qc.domain.people import Person
 from qc.store import pins
+from qc.store.certificates import Certificates
 from qc.store.connection import open_reader, open_writer
 from qc.store.devices import Devices, NoSuchDevice, NotADevice
 from qc.store.even_clock import even_clock
 from qc.store.migrations import migrate
 from qc.store.people import DESK, People, PersonExists, WeakSecret
 from qc.store.sign_ins import DeviceRevoked, SignIns, TooManyTries, WrongSignIn
+from qc.store.signing import ReleaseKey
 from qc.store.writer import Writer
 
 MINUTE = 60_000
@@ -50,7 +52,9 @@ class Office:
 
         self.people = People(self.folder / "keys", write, read, lambda: self.now)
         self.devices = Devices(write, read)
-        self.sign_ins = SignIns(self.people, write, read, lambda: self.now)
+        key = ReleaseKey(self.folder / "keys")
+        write(key.load)
+        self.sign_ins = SignIns(self.people, write, read, lambda: self.now, Certificates(key, lambda: self.now))
 
     def restart(self):
         self.writer.close()
@@ -462,20 +466,6 @@ def test_revoking_what_is_not_there_names_what_is(office):
 
     with pytest.raises(NoSuchDevice, match="P1"):
         office.devices.revoke("P7")
-
-
-# Authorship
-
-
-def test_a_session_proves_its_author_on_its_device_even_after_it_ended(office):
-    signed_in, token = office.try_pin()
-    office.sign_ins.end(token)
-    office.now += 40 * HOUR
-
-    assert office.sign_ins.is_author(signed_in.session, "OL1", "P1")
-    assert not office.sign_ins.is_author(signed_in.session, "MI1", "P1")
-    assert not office.sign_ins.is_author(signed_in.session, "OL1", "P2")
-    assert not office.sign_ins.is_author("made-up", "OL1", "P1")
 
 
 # People

@@ -2,12 +2,14 @@
 
 from contextlib import closing
 
+import orjson
 import pytest
 
 from qc.store.connection import open_reader
-from qc.store.signing import is_signed, message_of
+from qc.store.lost_keys import NothingLost, replace_lost_keys
+from qc.store.signing import KeyLost, is_signed, message_of
 from qc.store.verify import verify
-from tests.store.record_kit import Phone, open_journal
+from tests.store.record_kit import PLANT, TABLES, Phone, open_journal
 
 
 def released(journal, sequence):
@@ -37,10 +39,9 @@ def test_a_signature_of_another_program_verifies_and_a_changed_message_does_not(
     assert not is_signed(b"", signature, b"\x72")
 
 
-def test_the_key_is_made_at_the_first_release_and_only_its_owner_reads_it(tmp_path):
-    with open_journal(tmp_path) as journal:
-        assert not (tmp_path / "keys" / "release.key").exists()
-        released(journal, 30001)
+def test_the_key_is_made_with_the_record_and_only_its_owner_reads_it(tmp_path):
+    with open_journal(tmp_path):
+        pass
 
     assert (tmp_path / "keys" / "release.key").stat().st_mode & 0o777 == 0o600
 
@@ -68,16 +69,27 @@ def test_a_new_key_is_vouched_for_and_old_signatures_go_on_verifying(tmp_path):
     assert (tmp_path / "keys" / f"release.key.{old}").exists()
 
 
-def test_a_lost_key_is_replaced_and_said_to_come_without_a_word_of_the_old_one(tmp_path):
+def test_a_lost_key_stops_the_record_and_has_a_way_on_that_is_told(tmp_path):
     with open_journal(tmp_path) as journal:
         released(journal, 30001)
     (tmp_path / "keys" / "release.key").unlink()
+    with pytest.raises(KeyLost, match="qc new-keys"):
+        open_journal(tmp_path)
+
+    made = replace_lost_keys(tmp_path, PLANT, TABLES)
     with open_journal(tmp_path) as journal:
         released(journal, 30002)
 
+    old, now = keys_of_signatures(tmp_path)
+    assert (now, old != now) == (made.key_id, True)
     report = verify(tmp_path)
-    assert report.is_whole
+    assert report.is_whole, report
     assert "came without the word of the one before it" in report.notes[-1]
+    with closing(open_reader(tmp_path / "record.sqlite")) as conn:
+        ((author, told),) = conn.execute("SELECT author, bytes FROM journal WHERE kind = 'key_changed'").fetchall()
+    assert (author, orjson.loads(told)["body"]["key_id"]) == ("SERVER", now)
+    with pytest.raises(NothingLost):
+        replace_lost_keys(tmp_path, PLANT, TABLES)
 
 
 @pytest.mark.parametrize("part", ["release", "unit", "digest"])

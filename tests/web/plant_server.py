@@ -18,6 +18,7 @@ from qc.web.app import create_app
 from qc.web.assets_site import the_site
 from qc.web.desk import uuid7
 from qc.web.house import House
+from tests.authors import Author, runs_of
 
 NOW = 1_770_000_000_000
 UNIT = "0PC7T3600TW030001"
@@ -74,12 +75,19 @@ class PlantServer:
         return Page(self, role)
 
 
+def written_as(value) -> bytes:
+    """Return a value as phones write it; each operation of a frame is written as it is alone."""
+    return json.dumps(value, separators=(",", ":"), ensure_ascii=False).encode("utf-8", "surrogatepass")
+
+
 class Phone:
     """A phone with one person signed in. It numbers its operations as the app does."""
 
     def __init__(self, server: PlantServer, role: str, device: str | None = None):
         self.server, self.role, self.client = server, role, server.client()
+        self.author = Author()
         asked = {
+            "public_key": self.author.public,
             "person": CAST[role].code,
             "pin": secret_of(role),
             "device": device,
@@ -88,6 +96,8 @@ class Phone:
         answer = self.client.post("/api/v1/sign-in", json=asked)
         assert answer.status_code == 200, answer.json
         self.signed = answer.json
+        self.author.certificate = self.signed["certificate"]
+        self.signed_for: dict[str, str] = {}  # id of a signature → its certificate
         self.headers = {"Authorization": f"Bearer {answer.json['token']}"}
         self.seq = 0
 
@@ -114,21 +124,37 @@ class Phone:
 
     def frame(self, operations: list[dict], **changes) -> dict:
         frame = {
-            "protocol": 1,
+            "protocol": 2,
             "device": self.signed["device"],
             "install_epoch": "first",
             "sent_ms": self.server.now,
             "server_epoch": None,
             "chain": None,
+            "runs": self.runs(operations),
         }
         return {**frame, **changes, "operations": operations}
+
+    def runs(self, operations: list, written=None) -> list[dict]:
+        """Return the runs of operations, every one signed by this phone's author; a signature with its certificate."""
+        raws = written or [written_as(one) for one in operations]
+        ids = [one.get("id") if isinstance(one, dict) else None for one in operations]
+        certificates = [self.signed_for.get(id_, "") if isinstance(id_, str) else "" for id_ in ids]
+        signers = [(self.author, certificate) for certificate in certificates]
+        return runs_of(self.signed["device"], "first", raws, signers)
+
+    def sign_anew(self, operation: dict, pin: str | None = None):
+        """Give the PIN once more for an operation that is a signature; return the server's answer."""
+        asked = {"pin": pin or secret_of(self.role), "operation": operation["id"], "public_key": self.author.public}
+        answer = self.post("signature", json.dumps(asked).encode())
+        if answer.status_code == 200:
+            self.signed_for[operation["id"]] = answer.json["certificate"]
+        return answer
 
     def post(self, path: str, data: bytes, media_type: str = "application/json"):
         return self.client.post(f"/api/v1/{path}", data=data, content_type=media_type, headers=self.headers)
 
     def send(self, operations: list[dict], **changes):
-        body = json.dumps(self.frame(operations, **changes), separators=(",", ":"), ensure_ascii=False)
-        return self.post("push", body.encode("utf-8", "surrogatepass"))
+        return self.post("push", written_as(self.frame(operations, **changes)))
 
     def push(self, *operations: dict) -> list[dict]:
         answer = self.send(list(operations))

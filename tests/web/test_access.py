@@ -7,6 +7,7 @@ manager's, and only they answer for it; the administrator keeps the server and n
 
 import pytest
 
+from tests.authors import Author
 from tests.web.plant_server import CAST, OWN_PAGE, UNIT, picture, sha
 
 ROLES = tuple(CAST)
@@ -18,6 +19,7 @@ API = {
     ("/api/v1/openapi.json", "GET"): "anybody",
     ("/api/v1/people", "GET"): "anybody",
     ("/api/v1/sign-in", "POST"): "anybody",
+    ("/api/v1/signature", "POST"): PHONE,
     ("/api/v1/ping", "POST"): PHONE,
     ("/api/v1/push", "POST"): PHONE,
     ("/api/v1/pull", "GET"): PHONE,
@@ -42,6 +44,9 @@ PAGES = {
     ("/units/<chassis>/suspect", "POST"): ("quality_manager",),
     ("/inspectors", "GET"): ("quality_manager",),
     ("/inspectors/me", "GET"): ("inspector", "quality_manager"),
+    ("/set-aside", "GET"): ("quality_manager",),
+    ("/set-aside/take", "POST"): ("quality_manager",),
+    ("/set-aside/leave", "POST"): ("quality_manager",),
     ("/signals", "GET"): ("quality_manager",),
     ("/signals/mute", "POST"): ("quality_manager",),
     ("/signals/unmute", "POST"): ("quality_manager",),
@@ -141,6 +146,7 @@ def test_a_page_sign_in_opens_nothing_of_the_api(busy, role):
 
 def test_the_administrator_cannot_sign_in_on_a_phone(busy):
     asked = {"person": CAST["administrator"].code, "pin": "seven blue tyres", "device": None, "install_epoch": "e"}
+    asked["public_key"] = Author().public
 
     assert busy.client().post("/api/v1/sign-in", json=asked).status_code == 401
 

@@ -67,8 +67,10 @@ def bodies(ivo):
         ivo.operation("unit_released", UNIT, {"open_digest": "0" * 64, "against": "DEMO-1"}, seq=7),
     ]
     signing = {"person": CAST["inspector"].code, "pin": PIN, "device": None, "install_epoch": "first"}
+    signing["public_key"] = ivo.author.public
+    again = {"pin": PIN, "operation": begun["id"], "public_key": ivo.author.public}
     chain = {"size": 0, "head": "0" * 64}
-    return {"push": ivo.frame(made, chain=chain), "sign-in": signing, "ping": {"nonce": "n"}}
+    return {"push": ivo.frame(made, chain=chain), "sign-in": signing, "signature": again, "ping": {"nonce": "n"}}
 
 
 @settings(max_examples=300, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -107,6 +109,7 @@ ADDRESSES = (
     "people",
     "ping",
     "sign-in",
+    "signature",
     f"photos/{'0' * 64}",
     "photos/x",
     "openapi.json",

@@ -10,6 +10,7 @@ from jsonschema import Draft202012Validator
 from openapi_spec_validator import validate
 
 from qc.web.api.description import description
+from qc.web.desk import uuid7
 from tests.web.plant_server import CAST, PIN, UNIT, picture, sha
 
 DOCUMENT = description()
@@ -83,9 +84,10 @@ def busy(server):
         ivo.operation("zone_not_looked_at", UNIT, skipped),
         ivo.operation("origin_suspected", UNIT, {"defect": defect["id"], "station": "S05"}),
         *(ivo.operation("test_recorded", UNIT, {"test": test, "instrument": "M-1", **body}) for test, body in tests),
-        ivo.operation("unit_released", UNIT, {"open_digest": "0" * 64, "against": "DEMO-1"}),
+        signed := ivo.operation("unit_released", UNIT, {"open_digest": "0" * 64, "against": "DEMO-1"}),
         ivo.operation("from_tomorrow", UNIT, {}),
     ]
+    assert ivo.sign_anew(signed).status_code == 200
     answer = ivo.send(operations)
     assert ivo.upload(photo).status_code == 204
     return server, ivo, answer
@@ -93,7 +95,13 @@ def busy(server):
 
 def test_answers_have_the_described_shape(busy):
     server, ivo, pushed = busy
-    asked = {"person": CAST["inspector"].code, "pin": PIN, "device": None, "install_epoch": "e"}
+    asked = {
+        "person": CAST["inspector"].code,
+        "pin": PIN,
+        "device": None,
+        "install_epoch": "e",
+        "public_key": ivo.author.public,
+    }
     pulled = ivo.get("pull").json
 
     assert_shaped(pushed.json, "Verdicts")
@@ -107,6 +115,7 @@ def test_answers_have_the_described_shape(busy):
     assert_shaped(ivo.get("plant").json, "Plant")
     assert_shaped(server.client().get("/api/v1/people").json, "People")
     assert_shaped(server.client().post("/api/v1/sign-in", json=asked).json, "SignedIn")
+    assert_shaped(ivo.sign_anew({"id": uuid7(server.now)}).json, "Certified")
     assert_shaped(ivo.post("ping", b'{"nonce":"n"}').json, "Pong")
 
 

@@ -3,6 +3,7 @@
 import pytest
 
 from qc.store.writer import StorageFailed, StorageFull, WriterClosed
+from tests.authors import Author
 from tests.web.plant_server import CAST, PIN
 
 STYLES = "style-src 'self' 'sha256-47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU='; style-src-attr 'unsafe-inline'"
@@ -138,6 +139,7 @@ def test_even_a_broken_error_page_answers(server, monkeypatch):
 def test_a_wrong_sign_in_on_a_phone_says_which_and_when_to_come_again(server):
     client = server.client()
     asked = {"person": CAST["inspector"].code, "pin": "999111", "device": None, "install_epoch": "e"}
+    asked["public_key"] = Author().public
     wrong = [client.post("/api/v1/sign-in", json=asked) for _ in range(5)]
 
     waiting = client.post("/api/v1/sign-in", json={**asked, "pin": PIN})
@@ -158,10 +160,12 @@ def test_a_wrong_sign_in_on_a_phone_says_which_and_when_to_come_again(server):
         ("device", ""),
         ("install_epoch", None),
         ("more", 1),
+        ("public_key", "x"),
     ],
 )
 def test_a_strange_sign_in_names_the_field_and_not_its_value(server, field, value):
-    asked = {"person": "IV1", "pin": PIN, "device": None, "install_epoch": "e", field: value}
+    asked = {"person": "IV1", "pin": PIN, "device": None, "install_epoch": "e", "public_key": Author().public}
+    asked[field] = value
 
     answer = server.client().post("/api/v1/sign-in", json=asked)
 

@@ -29,6 +29,7 @@ from qc.store.plant_folder import make_plant_folder
 from qc.web import certificate
 from qc.web.desk import uuid7
 from qc.web.server import CannotServe, hosts_for
+from tests.authors import Author
 
 PIN = "284915"
 QC = [sys.executable, "-c", "from qc.cli import main; main()"]
@@ -105,11 +106,14 @@ class Served:
         return self.ask("GET", path)
 
     def sign_in(self):
-        asked = {"person": "IV1", "pin": PIN, "device": None, "install_epoch": "e"}
+        author = Author()
+        asked = {"person": "IV1", "pin": PIN, "device": None, "install_epoch": "e", "public_key": author.public}
         headers = {"Content-Type": "application/json"}
         status, body = self.ask("POST", "/api/v1/sign-in", json.dumps(asked), headers)
         assert status == 200, body
-        return json.loads(body)
+        signed = json.loads(body)
+        author.certificate = signed["certificate"]
+        return {**signed, "author": author}
 
     def stop(self, with_signal=signal.SIGTERM):
         self.process.send_signal(with_signal)
@@ -139,8 +143,10 @@ def push_of(signed, seq, count=1):
             "mono_ms": 0,
         }
 
-    frame = {"protocol": 1, "device": signed["device"], "install_epoch": "e", "sent_ms": now}
-    return json.dumps({**frame, "operations": [operation(seq + place) for place in range(count)]})
+    operations = [operation(seq + place) for place in range(count)]
+    runs = [signed["author"].run(signed["device"], "e", [json.dumps(one).encode() for one in operations])]
+    frame = {"protocol": 2, "device": signed["device"], "install_epoch": "e", "sent_ms": now, "runs": runs}
+    return json.dumps({**frame, "operations": operations})
 
 
 def headers_of(signed):

@@ -70,7 +70,7 @@ def test_the_bytes_are_kept_as_they_came(planned):
     ivo = planned.phone()
     operation = inspected(ivo)[0]
     raw = json.dumps(operation, indent=1, ensure_ascii=False)
-    frame = json.dumps(ivo.frame([]))
+    frame = json.dumps(ivo.frame([], runs=ivo.runs([operation], [raw.encode()])))
     body = frame.replace('"operations": []', f'"operations": [ {raw} ]').encode()
 
     assert ivo.post("push", body).json["verdicts"][0]["verdict"] == "applied"
@@ -92,22 +92,24 @@ def test_a_gap_is_told_with_the_number_that_is_awaited(planned):
 def test_work_of_two_people_on_one_phone_goes_up_under_either_sign_in(planned):
     ivo = planned.phone("inspector")
     operations = inspected(ivo)
+    runs = ivo.runs(operations)
     tess = planned.phone("tester", device=ivo.signed["device"])
 
-    assert [told["verdict"] for told in tess.push(*operations)] == ["applied"] * 4
+    assert [told["verdict"] for told in tess.send(operations, runs=runs).json["verdicts"]] == ["applied"] * 4
 
 
 def test_work_under_a_name_that_never_signed_in_on_the_phone_is_set_aside(planned):
     ivo, mia = planned.phone("inspector"), planned.phone("quality_manager")
     stolen = inspected(ivo)[0]
     stolen["author"] = CAST["quality_manager"].code
-    other_phone = ivo.operation("station_passed", UNIT, {"station": "S05"}, session=mia.signed["session"], author="MI1")
-    no_session = ivo.operation("station_passed", UNIT, {"station": "S05"}, session="nobody")
-    no_session["seq"], other_phone["seq"] = 3, 2
+    other_session = ivo.operation(
+        "station_passed", UNIT, {"station": "S05"}, session=mia.signed["session"], author="MI1"
+    )
+    other_session["seq"] = 2
 
-    told = ivo.push(stolen, other_phone, no_session)
+    told = ivo.push(stolen, other_session)
 
-    assert [(one["verdict"], one["code"]) for one in told] == [("quarantined", "unverified_author")] * 3
+    assert [(one["verdict"], one["code"]) for one in told] == [("quarantined", "unverified_author")] * 2
 
 
 def test_work_recorded_before_the_sign_in_ended_is_taken_after_it(planned):
@@ -147,14 +149,20 @@ def test_one_bad_operation_does_not_hold_up_the_others(planned):
     ]
 
 
+def escaped(phone, operations):
+    """Return a push in which every character that is not ASCII is written as an escape."""
+    raws = [json.dumps(one, separators=(",", ":")).encode() for one in operations]
+    frame = phone.frame(operations, runs=phone.runs(operations, raws))
+    return json.dumps(frame, separators=(",", ":")).encode()
+
+
 @pytest.mark.parametrize("note", ["tear\x00", "two\r\nlines", "half \ud83d", "\x85"])
 def test_text_that_no_program_reads_alike_refuses_its_operation_alone(planned, note):
     ivo = planned.phone()
     begun, looked, defect, ended = inspected(ivo)
     defect["body"]["note"] = note
 
-    body = json.dumps(ivo.frame([begun, looked, defect, ended]), separators=(",", ":")).encode()
-    told = ivo.post("push", body).json["verdicts"]
+    told = ivo.post("push", escaped(ivo, [begun, looked, defect, ended])).json["verdicts"]
 
     assert [one["verdict"] for one in told] == ["applied", "applied", "refused", "applied"]
     assert told[2]["code"] == "malformed"
@@ -181,7 +189,7 @@ def test_what_is_no_operation_is_refused_and_the_rest_goes_on(planned, odd):
 
 
 REFUSED_FRAMES = {
-    "protocol": (2, 400, "protocol_unknown"),
+    "protocol": (1, 400, "protocol_unknown"),
     "device": ("P99", 403, "wrong_device"),
     "install_epoch": ("", 400, "malformed"),
     "sent_ms": (True, 400, "malformed"),
@@ -189,6 +197,7 @@ REFUSED_FRAMES = {
     "server_epoch": (5, 400, "malformed"),
     "surprise": (1, 400, "malformed"),
     "operations": ({}, 400, "not_json"),
+    "runs": ([{"operations": 1, "certificate": None, "signature": None}], 400, "malformed"),
 }
 
 
@@ -310,7 +319,7 @@ def test_a_ping_echoes_the_nonce_with_clock_and_epoch(server):
         "nonce": "k3v-9",
         "server_now": server.now,
         "server_epoch": server.house.server_epoch,
-        "protocol": [1],
+        "protocol": [2],
     }
 
 
@@ -319,8 +328,7 @@ def test_what_is_no_id_is_refused_and_not_echoed(planned, odd):
     ivo = planned.phone()
     operation = ivo.operation("station_passed", UNIT, {"station": "S05"}, id=odd)
 
-    body = json.dumps(ivo.frame([operation]), separators=(",", ":")).encode()
-    (told,) = ivo.post("push", body).json["verdicts"]
+    (told,) = ivo.post("push", escaped(ivo, [operation])).json["verdicts"]
 
     assert (told["verdict"], told["code"], told["id"]) == ("refused", "malformed", "")
 
@@ -329,7 +337,7 @@ def test_half_a_character_in_the_record_keeps_nobody_from_reading_it(planned):
     ivo = planned.phone()
     begun, _, defect, ended = inspected(ivo)
     defect["body"]["note"], defect["seq"], ended["seq"] = "half \ud83d", 2, 3
-    ivo.post("push", json.dumps(ivo.frame([begun, defect, ended]), separators=(",", ":")).encode())
+    ivo.post("push", escaped(ivo, [begun, defect, ended]))
 
     answer = ivo.get("pull?after=0")
 

@@ -63,6 +63,14 @@ def _paths() -> dict[str, Any]:
                 signed=False,
             )
         },
+        "/signature": {
+            "post": _operation(
+                "Give the PIN once more, for one signature.",
+                {"200": _json("A certificate for that operation alone.", "Certified")},
+                [400, 401, 403, 411, 413, 415, 429, 503, 507],
+                body=_body("Sign"),
+            )
+        },
         "/ping": {
             "post": _operation(
                 "Is the plant's own server there?",
@@ -73,7 +81,9 @@ def _paths() -> dict[str, Any]:
         },
         "/push": {
             "post": _operation(
-                "Hand over operations; each gets its own verdict, the same one for ever.",
+                "Hand over operations; each gets its own verdict, the same one for ever. A run's signature is its "
+                "author's over 'run of operations', device, install_epoch and the operations' SHA-256 in hexadecimal, "
+                "joined: each of the four ends with a line break.",
                 {"200": _json("One verdict for each operation, in order; all that was stored is on disk.", "Verdicts")},
                 [400, 401, 403, 411, 413, 415, 503, 507],
                 body=_body("Push"),

@@ -5,8 +5,9 @@ from typing import Any
 
 from flask import Response
 
-from qc.domain.operations import PROTOCOL, code, digest, nullable, uuid7, whole
+from qc.domain.operations import PROTOCOL, code, digest, nullable, text, uuid7, whole
 from qc.store.history import holds, note_alarm
+from qc.store.proofs import Run, proofs_of
 from qc.store.sign_ins import SignIn
 from qc.store.verdicts import PushBatch, Verdict
 from qc.web.api.answers import json_answer
@@ -25,10 +26,17 @@ FRAME = {
     "device": code(32),
     "install_epoch": code(40),
     "sent_ms": whole(0, LARGEST),
+    "runs": lambda value: None if isinstance(value, list) else "must be a list",
 }
 MAY_HOLD = {
     "server_epoch": nullable(code(64)),
     "chain": nullable(lambda value: None if isinstance(value, dict) else "must be an object"),
+}
+MOST_TEXT = 1_000  # of a certificate, which has about 400 characters
+RUN = {
+    "operations": whole(1, MOST_OPERATIONS),
+    "certificate": nullable(text(MOST_TEXT)),
+    "signature": nullable(text(100)),
 }
 CHAIN = {"size": whole(0, LARGEST), "head": digest}
 
@@ -36,7 +44,7 @@ CHAIN = {"size": whole(0, LARGEST), "head": digest}
 def answer() -> Response:
     """Hand the operations to the journal and answer with its verdicts, in the order in which they came.
 
-    Everybody signed in on the phone may send what the phone holds: an operation's author is proved by its own session.
+    Everybody signed in on the phone may send what the phone holds: an author is proved by the signature on their run.
     """
     signed = signed_in(revoked_too=True)
     frame, parts = _asked(signed)
@@ -56,16 +64,38 @@ def answer() -> Response:
 
 def _asked(signed: SignIn) -> tuple[dict[str, Any], list[Part]]:
     rest, parts = read_object_with_parts(body_of(JSON, MOST_BYTES), MOST_BYTES, "operations")
+    require_protocol(rest.get("protocol"))
     frame = fields_of(rest, FRAME, MAY_HOLD)
-    if frame["protocol"] != PROTOCOL:
-        refuse("protocol_unknown", f"This server speaks protocol {PROTOCOL}; load the app again.", "protocol")
     if frame["device"] != signed.device:
         refuse("wrong_device", "The sign-in belongs to another phone; sign in on this one.", "device", 403)
     if frame["chain"] is not None:
         frame["chain"] = fields_of(frame["chain"], CHAIN)
     if len(parts) > MOST_OPERATIONS:
         refuse("too_large", f"A push may hold {MOST_OPERATIONS} operations; send the rest after it.", "operations", 413)
+    frame["runs"] = runs_of(frame["runs"], len(parts))
     return frame, parts
+
+
+def require_protocol(spoken: Any) -> None:
+    """Refuse an app that is older or newer than this server, and say what would do."""
+    if whole(1, 1000)(spoken) is None and spoken != PROTOCOL:
+        refuse(
+            "protocol_unknown",
+            f"This server speaks protocol {PROTOCOL}, the app {spoken}: take the app's new version where there is "
+            "signal, then sync again. What is recorded stays on the phone.",
+            "protocol",
+        )
+
+
+def runs_of(told: Any, operations: int) -> list[Run]:
+    """Return the runs that a phone tells, which must be of all its operations. Raises Refused."""
+    if not isinstance(told, list):
+        refuse("malformed", "runs must be a list.", "runs")
+    fields = [fields_of(one if isinstance(one, dict) else {}, RUN) for one in told]
+    runs = [Run(one["operations"], one["certificate"] or "", one["signature"] or "") for one in fields]
+    if sum(run.operations for run in runs) != operations:
+        refuse("malformed", "The runs must be of all the operations, in their order.", "runs")
+    return runs
 
 
 def _history_differs(house: House, frame: dict[str, Any], person: str) -> bool:
@@ -84,12 +114,10 @@ def _history_differs(house: House, frame: dict[str, Any], person: str) -> bool:
 
 
 def _batch(house: House, frame: dict[str, Any], parts: list[Part]) -> PushBatch:
-    device = frame["device"]
-
-    def verified(session: str, author: str, made_on: str) -> bool:
-        return made_on == device and house.sign_ins.is_author(session, author, made_on)
-
-    return PushBatch(device, frame["install_epoch"], frame["sent_ms"], parts, verified)
+    device, epoch = frame["device"], frame["install_epoch"]
+    # Here and not in the writer, which all phones wait for: signatures take most of the time that proofs cost.
+    proofs = proofs_of(house.journal.certificates, device, epoch, frame["runs"], parts)
+    return PushBatch(device, epoch, frame["sent_ms"], parts, proofs)
 
 
 def _verdict(verdict: Verdict) -> dict[str, Any]:

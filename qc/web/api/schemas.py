@@ -64,6 +64,13 @@ def record(optional: tuple[str, ...] = (), **fields: Schema) -> Schema:
 INSTANT = {**whole(), "description": "Milliseconds since 1970 UTC."}
 POINT = {"type": "array", "items": {"type": "integer"}, "minItems": 2, "maxItems": 2}
 EPOCH = code(64)
+PUBLIC_KEY: Schema = {
+    "type": "string",
+    "minLength": 1,
+    "maxLength": 100,
+    "description": "An uncompressed point of P-256 in base64url.",
+}
+CERTIFICATE: Schema = {"type": "string", "pattern": "^[A-Za-z0-9_-]+[.][A-Za-z0-9_-]+$"}
 CHAIN = record(size=whole(), head=SHA256)
 PERSON = record(code=code(32), name=TEXT, role=word(*ROLES), stations=many(code()))
 
@@ -255,6 +262,7 @@ SCHEMAS: dict[str, Schema] = {
         pin={"type": "string", "minLength": 1, "maxLength": 128},
         device=maybe(code(32)),
         install_epoch=code(),
+        public_key=PUBLIC_KEY,
     ),
     "SignedIn": record(
         token=TEXT,
@@ -262,8 +270,20 @@ SCHEMAS: dict[str, Schema] = {
         device=code(32),
         person=PERSON,
         ends_ms=INSTANT,
+        certificate=CERTIFICATE,
+        certified_until_ms=INSTANT,
+        key_id={**code(), "description": "The server's key under which certificates count."},
         server_now=INSTANT,
         server_epoch=EPOCH,
+    ),
+    "Sign": record(pin={"type": "string", "minLength": 1, "maxLength": 128}, operation=UUID7, public_key=PUBLIC_KEY),
+    "Certified": record(certificate=CERTIFICATE, certified_until_ms=INSTANT),
+    "Run": record(
+        operations={**whole(1, 100), "description": "How many of the push, in order."},
+        certificate=maybe({**TEXT, "maxLength": 1000}),
+        signature=maybe(
+            {**TEXT, "maxLength": 100, "description": "ECDSA over SHA-256 as r and s, in base64url; see /push."}
+        ),
     ),
     "Ping": record(("device", "install_epoch"), nonce=code(64), device=code(32), install_epoch=code(40)),
     "Pong": record(
@@ -276,10 +296,11 @@ SCHEMAS: dict[str, Schema] = {
     ),
     "Push": record(
         ("server_epoch", "chain"),
-        protocol={"const": 1},
+        protocol={"const": 2},
         device=code(32),
         install_epoch=code(),
         sent_ms=INSTANT,
+        runs=many(ref("Run")),
         server_epoch=maybe(EPOCH),
         chain=maybe(CHAIN),
         operations={**many(ref("Operation")), "maxItems": 100},

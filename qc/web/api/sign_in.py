@@ -8,7 +8,7 @@ from qc.store.pins import PASSPHRASE_MOST
 from qc.web.api.answers import json_answer
 from qc.web.api.bodies import JSON, body_of
 from qc.web.house import the_house
-from qc.web.json_door import fields_of, read_object
+from qc.web.json_door import fields_of, read_object, refuse
 
 MOST_BYTES = 2_000
 FIELDS = {
@@ -17,13 +17,21 @@ FIELDS = {
     "device": nullable(code(32)),
     "install_epoch": code(40),
 }
+MAY_HOLD = {"public_key": text(100)}
 
 
 def answer() -> Response:
-    """Open a sign-in; a phone without a device code is given one, which it keeps."""
-    asked = fields_of(read_object(body_of(JSON, MOST_BYTES), MOST_BYTES), FIELDS)
+    """Open a sign-in and certify the phone's key; a phone without a device code is given one, which it keeps."""
+    asked = fields_of(read_object(body_of(JSON, MOST_BYTES), MOST_BYTES), FIELDS, MAY_HOLD)
+    if asked["public_key"] is None:
+        refuse(
+            "protocol_unknown",
+            "This server certifies a key of the phone at each sign-in, and this version of the app sends none: take "
+            "the app's new version where there is signal. What is recorded stays on the phone.",
+            "public_key",
+        )
     house = the_house()
-    opened, token = house.sign_ins.open(asked["person"], asked["pin"], asked["device"], "phone")
+    opened, token = house.sign_ins.open(asked["person"], asked["pin"], asked["device"], "phone", asked["public_key"])
     return json_answer(
         {
             "token": token,
@@ -31,6 +39,9 @@ def answer() -> Response:
             "device": opened.device,
             "person": _person(opened.person),
             "ends_ms": house.by_clock(opened.ends_ms),
+            "certificate": opened.certificate,
+            "certified_until_ms": opened.certified_until_ms,
+            "key_id": house.journal.certificates.key_id,
             "server_now": house.clock(),
             "server_epoch": house.server_epoch,
         }

@@ -3,7 +3,7 @@
 from flask import Blueprint
 
 from qc.web.house import House
-from qc.web.pages import backlog, home, inspectors, paper, review, signals, station, unit, units, written
+from qc.web.pages import backlog, home, inspectors, paper, review, set_aside, signals, station, unit, units, written
 
 
 def blueprint(house: House) -> Blueprint:
@@ -26,5 +26,8 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/signals", "signals", signals.show, methods=["GET"])
     pages.add_url_rule("/signals/mute", "mute_signal", signals.mute, methods=["POST"])
     pages.add_url_rule("/signals/unmute", "unmute_signal", signals.unmute, methods=["POST"])
+    pages.add_url_rule("/set-aside", "set_aside", set_aside.show, methods=["GET"])
+    pages.add_url_rule("/set-aside/take", "take_in", set_aside.take, methods=["POST"])
+    pages.add_url_rule("/set-aside/leave", "leave_aside", set_aside.leave, methods=["POST"])
     pages.add_url_rule("/paper", "paper", paper.show, methods=["GET"])
     return pages

@@ -28,7 +28,13 @@ def act(house: House, person: Person, kind: str, unit: str | None, body: Mapping
     return Act(False, f"Kept, not in effect ({verdict.verdict}): {_sentence(verdict.reason)}", 409)
 
 
-_STATUS = {"malformed": 400, "reason_needed": 400, "until_out_of_range": 400, "not_your_role": 403}
+_STATUS = {
+    "malformed": 400,
+    "not_set_aside": 404,
+    "reason_needed": 400,
+    "until_out_of_range": 400,
+    "not_your_role": 403,
+}
 
 
 def _status(code: str) -> int:

@@ -14,6 +14,7 @@ from markupsafe import Markup, escape
 from qc.charts import words
 from qc.domain.people import Person
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
+from qc.store.quarantine import waiting_count
 from qc.web.house import the_house
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -99,7 +100,9 @@ def pages_of(person: Person) -> tuple[Link, ...]:
     """Return the pages that a person may open from the head of each page."""
     links = []
     if person.role == "quality_manager":
+        aside = "Set aside: look" if waiting_count(the_house().reads.connection()) else "Set aside"
         links += [Link("Review", "/review"), Link("Signals", "/signals"), Link("What waits", "/backlog")]
+        links.append(Link(aside, "/set-aside"))
     if person.role in ("quality_manager", "station_lead"):
         links.append(Link("Stations", "/stations"))
     if person.role in ("quality_manager", "inspector"):

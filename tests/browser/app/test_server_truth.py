@@ -6,10 +6,13 @@ import shutil
 import sqlite3
 import ssl
 import urllib.request
+from contextlib import closing
 
 import pytest
 from playwright.sync_api import expect
 
+from qc.store.backup import back_up, restore
+from qc.store.verify import verify
 from tests.browser.plant_server import PASSPHRASE, PIN
 
 pytestmark = pytest.mark.browser
@@ -155,6 +158,52 @@ def test_a_restored_server_is_offered_again_what_it_lost(phone, server, tmp_path
     assert count == 1
     phone.open("#/units")
     expect(phone.page.get_by_role("link", name=re.compile("PC7130001"))).to_contain_text("1 minor")
+
+
+def test_work_of_sign_ins_younger_than_the_backup_proves_itself_after_a_restore(phone, server, tmp_path):
+    """Two people's work on one phone, under sign-ins that the backup does not know; then one of them signs in again."""
+    server.stop()
+    back_up(server.folder, tmp_path / "backup")
+    server.start()
+    phone.sign_in("Inspector One")
+    phone.begin("PC7130001")
+    phone.record(re.compile("^Front panel"), "Trim loose")
+    phone.expect_all_sent()
+    phone.open("#/settings")
+    phone.tap("Lock for another person")
+    phone.sign_in("Inspector Two")
+    phone.begin("PC7130014")
+    phone.record(re.compile("^Front panel"), "Trim loose")
+    phone.sync()
+    phone.expect_all_sent()
+    made = len(phone.stored("operations"))
+    server.stop()
+    shutil.move(server.folder / "keys", tmp_path / "keys")
+    shutil.rmtree(server.folder)
+    restore(tmp_path / "backup", server.folder)
+    shutil.move(tmp_path / "keys", server.folder / "keys")
+    server.start()
+
+    phone.sync()
+    expect(phone.page.get_by_role("banner")).to_contain_text("Your sign-in has ended", timeout=15_000)
+    phone.open("#/settings")
+    phone.tap("Lock for another person")
+    phone.sign_in("Inspector Two")
+    phone.sync()
+    for _ in range(200):
+        if len({row["epoch"] for row in phone.stored("verdicts")}) == 1 and len(phone.stored("verdicts")) == made:
+            break
+        phone.page.wait_for_timeout(100)
+    server.stop()
+
+    with closing(sqlite3.connect(server.folder / "record.sqlite")) as record:
+        of_phone = record.execute(
+            "SELECT author, verdict, count(*) FROM journal JOIN verdict USING (number) WHERE device = 'P1' "
+            "GROUP BY 1, 2"
+        ).fetchall()
+    assert of_phone == [("I1", "applied", 2), ("I2", "applied", 2)]
+    report = verify(server.folder)
+    assert report.is_whole, report
 
 
 def test_a_refusal_is_shown_with_what_to_do_until_somebody_settles_it(new_phone, server):

@@ -13,6 +13,7 @@ PAGES = {
     "/review?week=2026-W11": "quality_manager",
     "/review?week=2026-W12&severity=critical&baseline=2026-W10..2026-W12&why=new+jig": "quality_manager",
     "/signals": "quality_manager",
+    "/set-aside": "quality_manager",
     "/inspectors": "quality_manager",
     "/stations": "quality_manager",
     "/stations/S05?week=2026-W10": "station_lead",

@@ -1,0 +1,87 @@
+/** Signing in at the server, taking a sign-in up again without it, and giving the PIN once more for a signature. */
+
+import { askJson } from "./api.js";
+import { clockOffset } from "./clock.js";
+import { makeKey } from "./proof.js";
+import { lasts } from "./session.js";
+import { putSettings } from "./settings.js";
+
+/** @import {AuthorKey, Seal, Session, Settings} from "./shapes" */
+
+const ROUNDS = 210_000; // PBKDF2 with SHA-512, the figure of common guidance (from memory)
+
+/**
+ * @param {string} pin
+ * @param {number[]} salt
+ */
+async function pinHash(pin, salt) {
+  const key = await crypto.subtle.importKey("raw", new TextEncoder().encode(pin), "PBKDF2", false, ["deriveBits"]);
+  const options = { name: "PBKDF2", hash: "SHA-512", salt: new Uint8Array(salt), iterations: ROUNDS };
+  const bits = await crypto.subtle.deriveBits(options, key, 256);
+  return Array.from(new Uint8Array(bits), (byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
+/**
+ * Sign in at the server and keep the sign-in on disk, with the key that it certified. Raises Declined or Unreachable.
+ * @param {IDBDatabase} db
+ * @param {Settings} settings  changed in place
+ * @param {string} person
+ * @param {string} pin
+ * @returns {Promise<Session>}
+ */
+export async function signIn(db, settings, person, pin) {
+  const { key, public_key } = await makeKey();
+  const asked = { person, pin, device: settings.device || null, install_epoch: settings.install_epoch, public_key };
+  const sent = Date.now();
+  const answer = await askJson("sign-in", { method: "POST", json: JSON.stringify(asked) });
+  const clock_offset_ms = clockOffset(sent, answer.server_now, Date.now());
+  const salt = [...crypto.getRandomValues(new Uint8Array(16))];
+  const { certificate, certified_until_ms, key_id, token, session: id, ends_ms } = answer;
+  /** @type {Session} */
+  const session = {
+    person: answer.person, token, session: id, ends_ms, certified_until_ms, pin: { salt, hash: await pinHash(pin, salt) },
+  };
+  const { code } = session.person;
+  const sessions = [...settings.sessions.filter((each) => each.person.code !== code), session];
+  // The newest key of a person vouches for whatever of theirs is still here; so one each is kept.
+  /** @type {AuthorKey[]} */
+  const keys = [...settings.keys.filter((each) => each.person !== code), { person: code, key, public_key, certificate, key_id }];
+  // The device's code is given once: operations already recorded carry it.
+  const changes = { sessions, keys, key_id, clock_offset_ms, person: code, device: settings.device || answer.device };
+  await putSettings(db, changes);
+  Object.assign(settings, changes);
+  return session;
+}
+
+/**
+ * Take up a sign-in that still lasts, without the server. Null when there is none or the PIN is another.
+ * @param {IDBDatabase} db
+ * @param {Settings} settings  changed in place
+ * @param {string} person
+ * @param {string} pin
+ * @param {number} serverNow
+ */
+export async function takeUp(db, settings, person, pin, serverNow) {
+  const session = settings.sessions.find((each) => each.person.code === person);
+  if (!session || !lasts(session, serverNow) || (await pinHash(pin, session.pin.salt)) !== session.pin.hash) return null;
+  await putSettings(db, { person });
+  settings.person = person;
+  return session;
+}
+
+/**
+ * Give the PIN or passphrase once more: the server checks it and certifies the key for this one signature. Raises
+ * Declined or Unreachable.
+ * @param {Settings} settings
+ * @param {Session} session
+ * @param {string} pin
+ * @param {string} operation  id of the record that is the signature
+ * @returns {Promise<Seal>}
+ */
+export async function sealFor(settings, session, pin, operation) {
+  const own = settings.keys.find((each) => each.person === session.person.code);
+  if (!own) throw new Error("this sign-in has no key: sign in again");
+  const asked = { pin, operation, public_key: own.public_key };
+  const answer = await askJson("signature", { method: "POST", token: session.token, json: JSON.stringify(asked) });
+  return { key: own.key, certificate: answer.certificate };
+}
