@@ -47,7 +47,7 @@ def share_chart(
     if isinstance(baseline, TooLittle) or before is None:
         return _no_chart(baseline)
     end = baseline.end
-    frozen = share_baseline(baseline.name, end, before.weeks, before.defectives, before.inspected, left_out)
+    frozen = share_baseline(baseline.name, end, before.defectives, before.inspected, before.weeks, left_out)
     if isinstance(frozen, TooLittle):
         return ChosenChart(frozen, "")
     least, what = min((frozen.centre, named[0]), (1 - frozen.centre, named[1]))
@@ -71,7 +71,7 @@ def rate_chart(
     """Return the weeks' defects per unit on the chart that fits them; as share_chart."""
     if isinstance(baseline, TooLittle) or before is None:
         return _no_chart(baseline)
-    frozen = rate_baseline(baseline.name, baseline.end, before.weeks, before.defects, before.inspected, left_out)
+    frozen = rate_baseline(baseline.name, baseline.end, before.defects, before.inspected, before.weeks, left_out)
     if isinstance(frozen, TooLittle):
         return ChosenChart(frozen, "")
     few = [week * frozen.centre < SMALL_COUNT for week in counts.inspected if week]
@@ -94,12 +94,12 @@ def _no_chart(baseline: Period | TooLittle) -> ChosenChart:
     return ChosenChart(TooLittle("control chart", "the baseline has no unit of it", 0, 1), "")
 
 
-def _used(frozen: Baseline) -> tuple[list[str], list[int], list[int]]:
+def _used(frozen: Baseline) -> tuple[list[int], list[int], list[str]]:
     """Return the weeks that enter the limits, for the test of their scatter."""
     left_out = {exclusion.label for exclusion in frozen.excluded}
     rows = zip(frozen.labels, frozen.events, frozen.sizes, strict=True)
     used = [(label, int(events), int(size)) for label, events, size in rows if label not in left_out]
-    return [row[0] for row in used], [row[1] for row in used], [row[2] for row in used]
+    return [row[1] for row in used], [row[2] for row in used], [row[0] for row in used]
 
 
 def _choice(

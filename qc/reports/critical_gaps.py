@@ -59,7 +59,7 @@ def critical_gaps(
         return TooLittle("units between criticals", reason, len(before), LEAST_GAPS)
     name = f"first {len(before)} gaps of the record, up to {before[-1].day.isoformat()}"
     frozen_on = before[-1].day + timedelta(days=1)
-    frozen = gap_baseline(name, frozen_on, [one.label for one in before], [one.units for one in before], {})
+    frozen = gap_baseline(name, frozen_on, [one.units for one in before], [one.label for one in before], {})
     if isinstance(frozen, TooLittle) or frozen.centre <= 0:
         return TooLittle("units between criticals", "the criticals follow each other at once", 0, 1)
     shown = _gaps(rows)

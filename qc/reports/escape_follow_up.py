@@ -94,7 +94,7 @@ def escape_follow_up(ask: Asking, period: Period) -> EscapeFollowUp:
 
 
 def _weeks(left: LeftWeeks) -> tuple[BuildWeek, ...]:
-    answers = follow_up(left.weeks, left.left, left.followed, ENOUGH)
+    answers = follow_up(left.left, left.followed, left.weeks, ENOUGH)
     rows = zip(left.weeks, left.units, left.left, left.at_points, left.so_far, left.later, answers, strict=True)
     return tuple(BuildWeek(*row) for row in rows)
 

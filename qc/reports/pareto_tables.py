@@ -201,7 +201,7 @@ def _ranked(counts: CategoryCounts, order: Order, most: int | None = MOST_ROWS) 
         return TooLittle("Pareto", "nothing of the counted severities was found in this period", 0, 1)
     labels, found, amounts = zip(*used, strict=True)
     last = (UNKNOWN,) if UNKNOWN in labels else ()
-    return pareto(labels, found, amounts, WEIGHTS[order], other=OTHERS, last=last, most=most)
+    return pareto(found, amounts, labels, WEIGHTS[order], other=OTHERS, last=last, most=most)
 
 
 def _table(

@@ -75,8 +75,8 @@ def _base(
 
 def _scatter(counts: StationWeeks, weeks: UsualWeeks) -> DispersionTest | TooLittle:
     rows = zip(counts.weeks, counts.confirmed, counts.suspected, counts.exposed, strict=True)
-    kept = [(week, sure + guessed, units) for week, sure, guessed, units in rows if week in weeks.names]
-    if any(count and not units for _, count, units in kept):
+    kept = [(sure + guessed, units, week) for week, sure, guessed, units in rows if week in weeks.names]
+    if any(count and not units for count, units, _ in kept):
         return TooLittle("scatter between weeks", "a week has defects and no unit of the station's models", 0, 1)
     return rate_dispersion(*(list(column) for column in zip(*kept, strict=True)))
 

@@ -113,9 +113,9 @@ def _frozen(baseline: Baseline) -> Baseline | TooLittle:
 def share_baseline(
     name: str,
     frozen_on: date,
-    labels: Sequence[str],
     defectives: Sequence[int],
     inspected: Sequence[int],
+    labels: Sequence[str],
     excluded: Mapping[str, str],
 ) -> Baseline | TooLittle:
     """Freeze a baseline for charts of shares (p, np).
@@ -133,9 +133,9 @@ def share_baseline(
 def rate_baseline(
     name: str,
     frozen_on: date,
-    labels: Sequence[str],
     defects: Sequence[int],
     exposure: Sequence[float],
+    labels: Sequence[str],
     excluded: Mapping[str, str],
 ) -> Baseline | TooLittle:
     """Freeze a baseline for charts of rates (u, c): defects over exposure (units) in each whole period.
@@ -148,7 +148,7 @@ def rate_baseline(
 
 
 def gap_baseline(
-    name: str, frozen_on: date, labels: Sequence[str], gaps: Sequence[float], excluded: Mapping[str, str]
+    name: str, frozen_on: date, gaps: Sequence[float], labels: Sequence[str], excluded: Mapping[str, str]
 ) -> Baseline | TooLittle:
     """Freeze a baseline for charts of gaps between rare events (g, t): closed gaps only, in time order.
 

@@ -29,7 +29,7 @@ class ShareDifference:
 
 
 @dataclass(frozen=True, slots=True)
-class RateRatio:
+class TwoRates:
     """First rate over second with its interval; counts are (defects, exposure).
 
     ratio and high are inf when the second count is 0; low and ratio are 0 when the first is.
@@ -118,7 +118,7 @@ def _one_side_empty(what: str) -> TooLittle:
 
 def rate_ratio_interval(
     first_count: int, first_exposure: float, second_count: int, second_exposure: float, level: float
-) -> RateRatio | TooLittle:
+) -> TwoRates | TooLittle:
     """Return the exact conditional interval for the ratio of two Poisson rates, first over second.
 
     Given the sum of both counts, the first is binomial: its Clopper-Pearson limits become those of the ratio.
@@ -143,7 +143,7 @@ def rate_ratio_interval(
     low = betaincinv(first_count, second_count + 1, tail) if first_count else 0.0
     high = betaincinv(first_count + 1, second_count, 1 - tail) if second_count else 1.0
     equal = first_exposure / (first_exposure + second_exposure)
-    return RateRatio(
+    return TwoRates(
         scale * _odds(float(low)),
         scale * _odds(float(high)),
         scale * _odds(first_count / total),

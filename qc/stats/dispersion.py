@@ -52,7 +52,7 @@ class ChartChoice:
 
 
 def share_dispersion(
-    labels: Sequence[str], defectives: Sequence[int], inspected: Sequence[int]
+    defectives: Sequence[int], inspected: Sequence[int], labels: Sequence[str]
 ) -> DispersionTest | TooLittle:
     """Return the test of binomial scatter of defective units between periods; inspected 0 is a gap.
 
@@ -67,7 +67,7 @@ def share_dispersion(
 
 
 def rate_dispersion(
-    labels: Sequence[str], defects: Sequence[int], exposure: Sequence[float]
+    defects: Sequence[int], exposure: Sequence[float], labels: Sequence[str]
 ) -> DispersionTest | TooLittle:
     """Return the test of Poisson scatter of defects between periods; exposure 0 is a gap.
 
@@ -109,23 +109,23 @@ def _test(rows: Sequence[tuple[int, float]], centre: float, variance: float, met
 
 
 def share_chart_choice(
-    labels: Sequence[str], defectives: Sequence[int], inspected: Sequence[int], level: float
+    defectives: Sequence[int], inspected: Sequence[int], labels: Sequence[str], level: float
 ) -> ChartChoice | TooLittle:
     """Return whether a p or a p′ chart fits the scatter of the baseline, judged at level (say 0.99).
 
     Source: Laney (2002), Quality Engineering 14, 531-537, on when binomial limits are too tight.
     """
-    return _choice(share_dispersion(labels, defectives, inspected), "p", "p′", level)
+    return _choice(share_dispersion(defectives, inspected, labels), "p", "p′", level)
 
 
 def rate_chart_choice(
-    labels: Sequence[str], defects: Sequence[int], exposure: Sequence[float], level: float
+    defects: Sequence[int], exposure: Sequence[float], labels: Sequence[str], level: float
 ) -> ChartChoice | TooLittle:
     """Return whether a u or a u′ chart fits the scatter of the baseline, judged at level (say 0.99).
 
     Source: as share_chart_choice.
     """
-    return _choice(rate_dispersion(labels, defects, exposure), "u", "u′", level)
+    return _choice(rate_dispersion(defects, exposure, labels), "u", "u′", level)
 
 
 def _choice(

@@ -186,7 +186,7 @@ class FollowUp:
 
 
 def follow_up(
-    labels: Sequence[str], units: Sequence[int], followed: Sequence[int], enough: float
+    units: Sequence[int], followed: Sequence[int], labels: Sequence[str], enough: float
 ) -> tuple[FollowUp | TooLittle, ...]:
     """Return the completeness of follow-up of each period, in the order given.
 

@@ -48,9 +48,9 @@ class Pareto:
 
 
 def pareto(
-    labels: Sequence[str],
     counts: Sequence[int],
     amounts: Sequence[float],
+    labels: Sequence[str],
     weight: str,
     *,
     other: str,

@@ -99,7 +99,7 @@ def _rate_trend(
     fit = regression([counts[i] for i in kept], [exposures[i] for i in kept], columns, ("time",), level)
     if isinstance(fit, TooLittle):
         return TooLittle("trend of a rate", fit.reason, fit.have, fit.need)
-    scattered = float(chdtrc(fit.degrees, fit.pearson * fit.degrees)) < 0.01
+    scattered = float(chdtrc(fit.degrees, fit.pearson_chi_square)) < 0.01
     slopes = fit.coefficients[1], fit.low[1], fit.high[1]
     if max(map(abs, slopes)) > LARGEST_SLOPE:
         raise ValueError(f"times must be told in a smaller unit: the ratio for one is e^{slopes[0]:.3g}, got {when!r}")

@@ -33,7 +33,7 @@ class CountRegression:
     """Coefficients on the log rate, the first being the intercept "level".
 
     errors: standard errors; low, high: of the coefficients at the level; exp of them are rate ratios for one unit
-    of a column. pearson: Pearson chi-square over its degrees, about 1 for Poisson counts. dispersion: factor on the
+    of a column. pearson_chi_square: on its degrees, about as many for Poisson counts. dispersion: factor on the
     variance that the errors were widened by (1 unless quasi-Poisson). theta: the negative binomial's size, variance
     mean + mean^2 / theta; math.inf for Poisson.
     """
@@ -46,7 +46,7 @@ class CountRegression:
     p_values: tuple[float, ...]
     deviance: float
     log_likelihood: float
-    pearson: float
+    pearson_chi_square: float
     degrees: int
     dispersion: float
     theta: float
@@ -258,5 +258,5 @@ def _answer(data: _Data, fit: Any, dispersion: float, theta: float, method: str)
     p_values = tuple(stated_chance(2 * ndtr(-abs(b) / e)) for b, e in zip(coefficients, errors, strict=True))
     return CountRegression(
         data.names, coefficients, errors, low, high, p_values, float(fit.deviance), float(fit.llf),
-        float(fit.pearson_chi2 / fit.df_resid), int(fit.df_resid), dispersion, theta, data.level, method,
+        float(fit.pearson_chi2), int(fit.df_resid), dispersion, theta, data.level, method,
     )  # fmt: skip

@@ -132,10 +132,10 @@ def review(counts: Counts) -> bytes:
     answer: dict[str, object] = {}
     for what in ("type", "origin"):
         table = counts.category_counts(whole, what)
-        answer[what] = pareto(table.labels, table.counts, table.counts, "defects", other="others", most=15)
+        answer[what] = pareto(table.counts, table.counts, table.labels, "defects", other="others", most=15)
     charts = {}
     for station, weeks in counts.all_station_weeks(whole, "found", NOW).items():
-        frozen = share_baseline("first 25", END, weeks.weeks[:25], weeks.defectives[:25], weeks.exposed[:25], {})
+        frozen = share_baseline("first 25", END, weeks.defectives[:25], weeks.exposed[:25], weeks.weeks[:25], {})
         if isinstance(frozen, Baseline):
             chart = p_chart(weeks.defectives, weeks.exposed, weeks.weeks, frozen, partial_last=weeks.partial)
             charts[station] = [(p.label, p.value, p.lower, p.upper, p.state) for p in chart.points]

@@ -66,13 +66,13 @@ def frozen(answer: Any) -> Baseline:
     return answer
 
 
-SHARES = frozen(share_baseline("first year", DAY, LABELS[FIRST], DEFECTIVES[FIRST], INSPECTED[FIRST], {}))
-SAME = frozen(share_baseline("first year", DAY, LABELS[FIRST], OF_ONE_SIZE[FIRST], [50] * 52, {}))
-RATES = frozen(rate_baseline("first year", DAY, LABELS[FIRST], DEFECTS[FIRST], INSPECTED[FIRST], {}))
-FEW = frozen(rate_baseline("first year", DAY, LABELS[FIRST], SERIOUS[FIRST], INSPECTED[FIRST], {}))
-ONES = frozen(rate_baseline("first year", DAY, LABELS[FIRST], DEFECTS[FIRST], [1] * 52, {}))
-GAPPED = frozen(gap_baseline("first year", DAY, LABELS[FIRST], GAPS[FIRST], {}))
-TIMED = frozen(gap_baseline("first year", DAY, LABELS[FIRST], TIMES[FIRST], {}))
+SHARES = frozen(share_baseline("first year", DAY, DEFECTIVES[FIRST], INSPECTED[FIRST], LABELS[FIRST], {}))
+SAME = frozen(share_baseline("first year", DAY, OF_ONE_SIZE[FIRST], [50] * 52, LABELS[FIRST], {}))
+RATES = frozen(rate_baseline("first year", DAY, DEFECTS[FIRST], INSPECTED[FIRST], LABELS[FIRST], {}))
+FEW = frozen(rate_baseline("first year", DAY, SERIOUS[FIRST], INSPECTED[FIRST], LABELS[FIRST], {}))
+ONES = frozen(rate_baseline("first year", DAY, DEFECTS[FIRST], [1] * 52, LABELS[FIRST], {}))
+GAPPED = frozen(gap_baseline("first year", DAY, GAPS[FIRST], LABELS[FIRST], {}))
+TIMED = frozen(gap_baseline("first year", DAY, TIMES[FIRST], LABELS[FIRST], {}))
 WEIGHTS = {"minor": 1.0, "major": 10.0}
 WEIGHED = weighted_baseline("first year", DAY, {"minor": RATES, "major": FEW}, WEIGHTS)
 COUNTING = "good units between"
@@ -293,11 +293,11 @@ CASES: tuple[Case, ...] = (
          lambda answer: [point.limits[-1] for point in answer.points], (multiplicative_funnel,)),
     Case("funnel, additive", lambda: additive_funnel(INDICATOR, 0.95, 0.998, 0.1), numpy_additive,
          lambda answer: [point.limits[-1] for point in answer.points], (additive_funnel,)),
-    Case("Pareto, 104 causes", lambda: pareto(LABELS, DEFECTS, DEFECTS, "defects", other="Others"), numpy_pareto,
+    Case("Pareto, 104 causes", lambda: pareto(DEFECTS, DEFECTS, LABELS, "defects", other="Others"), numpy_pareto,
          lambda answer: [bar.cumulative for bar in answer.bars]),
-    Case("dispersion of rates", lambda: rate_dispersion(LABELS, DEFECTS, INSPECTED),
+    Case("dispersion of rates", lambda: rate_dispersion(DEFECTS, INSPECTED, LABELS),
          lambda: stats.chisquare(c, c.sum() * n / n.sum()).statistic, lambda answer: answer.statistic),
-    Case("dispersion of shares", lambda: share_dispersion(LABELS, DEFECTIVES, INSPECTED),
+    Case("dispersion of shares", lambda: share_dispersion(DEFECTIVES, INSPECTED, LABELS),
          lambda: stats.chi2_contingency(np.array([d, n - d]), correction=False).statistic,
          lambda answer: answer.statistic),
     Case("Wilson interval", lambda: wilson_interval(15, 148, 0.95),

@@ -50,7 +50,7 @@ def counts(defectives, inspected=INSPECTED, partial=True):
 
 
 def p_part(model, name, what, defectives, inspected=INSPECTED):
-    base = share_baseline("weeks 10 to 20", MONDAY, WEEKS[:11], defectives[:11], inspected[:11], {})
+    base = share_baseline("weeks 10 to 20", MONDAY, defectives[:11], inspected[:11], WEEKS[:11], {})
     chart = p_chart(defectives, inspected, WEEKS, base, partial_last=True)
     return UnitsWithDefect(model, name, what, counts(defectives, inspected), chart, "40 % in the last whole week.")
 
@@ -95,7 +95,7 @@ def per_unit():
 
 def u_part(left_out=None):
     found = tuple(2 * int(3.5 * (n // 2)) for n in INSPECTED)
-    base = rate_baseline("weeks 10 to 20", MONDAY, WEEKS[:11], found[:11], INSPECTED[:11], left_out or {})
+    base = rate_baseline("weeks 10 to 20", MONDAY, found[:11], INSPECTED[:11], WEEKS[:11], left_out or {})
     return u_chart(found, INSPECTED, WEEKS, base, partial_last=True)
 
 
@@ -147,8 +147,8 @@ def pareto_order(order, names, now, before):
     weight = {"count": "defects", "minutes": "minutes", "severity": "severity weight"}[order]
     times = {"count": (1, 1, 1, 1), "minutes": (20, 45, 10, 5), "severity": (1, 3, 1, 1)}[order]
     codes = list(names)
-    week = pareto(codes, now, [n * t for n, t in zip(now, times, strict=True)], weight, other="others")
-    window = pareto(codes, before, [n * t for n, t in zip(before, times, strict=True)], weight, other="others")
+    week = pareto(now, [n * t for n, t in zip(now, times, strict=True)], codes, weight, other="others")
+    window = pareto(before, [n * t for n, t in zip(before, times, strict=True)], codes, weight, other="others")
     place = {code: index for index, code in enumerate(codes)}
     rows = []
     for bar in week.bars:
@@ -188,7 +188,7 @@ def critical(defect="d1", state="open", alike=()):
 def gaps():
     days = tuple(f"2026-0{month}-{day:02d}" for month in (4, 5, 6) for day in (6, 13, 20))
     units = (60, 71, 12, 130, 55, 44, 90, 1, 0)
-    base = gap_baseline("first 8 gaps", MONDAY, days[:8], units[:8], {})
+    base = gap_baseline("first 8 gaps", MONDAY, units[:8], days[:8], {})
     chart = exact_g_chart((*units, 41), (*days, "so far"), base, "good units between", 0.025, partial_last=True)
     return CriticalGaps(chart, (*("PC7130001 GAS-01",) * 9, ""), "The last gap was no unit.")
 

@@ -27,10 +27,10 @@ DAY = date(2024, 1, 8)
 COUNTS = [12, 15, 8, 10, 4, 7, 16, 9, 14, 10, 5, 6, 17, 12, 22, 8, 10, 5, 13, 11, 20, 18, 24, 15, 9, 12, 7, 13, 9, 6]
 LABELS = [str(place) for place in range(1, 31)]
 SIZES = [50] * 30
-SHARES = share_baseline("handbook", DAY, LABELS, COUNTS, SIZES, {})
-RATES = rate_baseline("handbook", DAY, LABELS, COUNTS, SIZES, {})
-ONES = rate_baseline("handbook", DAY, LABELS, COUNTS, [1] * 30, {})
-GAPS = gap_baseline("handbook", DAY, LABELS, COUNTS, {})
+SHARES = share_baseline("handbook", DAY, COUNTS, SIZES, LABELS, {})
+RATES = rate_baseline("handbook", DAY, COUNTS, SIZES, LABELS, {})
+ONES = rate_baseline("handbook", DAY, COUNTS, [1] * 30, LABELS, {})
+GAPS = gap_baseline("handbook", DAY, COUNTS, LABELS, {})
 STYLE = (folder("static") / "css" / "charts.css").read_text(encoding="utf-8")
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -65,7 +65,7 @@ def drawn(picture, class_):
 
 
 def left_out(*labels, sizes=SIZES):
-    baseline = share_baseline("handbook", DAY, LABELS, COUNTS, sizes, dict.fromkeys(labels, "torn bag"))
+    baseline = share_baseline("handbook", DAY, COUNTS, sizes, LABELS, dict.fromkeys(labels, "torn bag"))
     return p_chart(COUNTS, sizes, LABELS, baseline)
 
 
@@ -129,7 +129,7 @@ def test_nothing_left_out_means_no_cross_and_no_key():
 def test_a_gap_at_the_begin_stays_on_the_chart(sound):
     sizes = [0, *SIZES[1:]]
     counts = [0, *COUNTS[1:]]
-    baseline = share_baseline("handbook", DAY, LABELS, counts, sizes, {})
+    baseline = share_baseline("handbook", DAY, counts, sizes, LABELS, {})
     picture = picture_of(p_chart(counts, sizes, LABELS, baseline))
     sound(picture)
 
@@ -141,7 +141,7 @@ def test_a_short_gap_is_the_bad_news_and_a_long_one_is_not():
     """The rows of a chart of gaps are marked the other way round."""
     gaps = [400, *[60, 40, 70, 30, 55] * 4, 0]
     labels = [str(place) for place in range(len(gaps))]
-    baseline = gap_baseline("made up", DAY, labels[1:21], gaps[1:21], {})
+    baseline = gap_baseline("made up", DAY, gaps[1:21], labels[1:21], {})
     picture = picture_of(exact_g_chart(gaps, labels, baseline, "good units between", 0.02))
 
     assert {row.head: row.state for row in picture.table.rows if row.state} == {"0": "low", "21": "signal"}
@@ -181,7 +181,7 @@ def test_a_drawing_stands_alone_in_resolved_colours():
 
 def test_a_page_stands_alone_with_table_key_and_escaped_words():
     labels = [*LABELS[:-1], "<b>&"]
-    baseline = share_baseline("handbook", DAY, labels, COUNTS, SIZES, {"15": "torn <bag>"})
+    baseline = share_baseline("handbook", DAY, COUNTS, SIZES, labels, {"15": "torn <bag>"})
     text = page_file(picture_of(p_chart(COUNTS, SIZES, labels, baseline)), STYLE)
 
     assert "<b>&" not in text

@@ -9,7 +9,7 @@ from qc.stats.pareto import VitalFew, pareto, vital_few
 
 
 def words_of(counts, share=0.8):
-    ranked = pareto([f"T{place}" for place in range(len(counts))], counts, counts, "defects", other="others")
+    ranked = pareto(counts, counts, [f"T{place}" for place in range(len(counts))], "defects", other="others")
     return vital_words(ParetoTable("count", "defects", (), ranked, ranked, vital_few(ranked, share)), "type")
 
 

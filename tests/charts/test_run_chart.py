@@ -25,7 +25,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 def handbook_chart(counts=COUNTS, sizes=SIZES, *, partial_last=False):
     whole = len(LABELS) - partial_last  # a period that is still running is in no baseline
-    baseline = share_baseline("handbook", date(2024, 1, 8), LABELS[:whole], COUNTS[:whole], SIZES[:whole], {})
+    baseline = share_baseline("handbook", date(2024, 1, 8), COUNTS[:whole], SIZES[:whole], LABELS[:whole], {})
     return p_chart(counts, sizes, LABELS, baseline, partial_last=partial_last)
 
 

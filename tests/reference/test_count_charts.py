@@ -41,7 +41,7 @@ def positions(chart):
 def test_a_p_prime_chart_has_the_limits_of_laneys_formula(case):
     facts = case("laney-p-over")
     counts, sizes = facts.given["counts"], facts.given["sizes"]
-    baseline = share_baseline("trial", DAY, numbered(counts), counts, sizes, {})
+    baseline = share_baseline("trial", DAY, counts, sizes, numbered(counts), {})
     widened = p_prime_chart(counts, sizes, numbered(counts), baseline)
 
     facts.agrees("center", baseline.centre)
@@ -50,7 +50,7 @@ def test_a_p_prime_chart_has_the_limits_of_laneys_formula(case):
     facts.agrees("lcl", [point.lower for point in widened.points])
     facts.agrees("signals", positions(widened))
     facts.agrees("signals_unadjusted", positions(p_chart(counts, sizes, numbered(counts), baseline)))
-    assert share_chart_choice(numbered(counts), counts, sizes, 0.99).kind == "p′"
+    assert share_chart_choice(counts, sizes, numbered(counts), 0.99).kind == "p′"
 
 
 def test_binomial_limits_are_found_by_direct_summation(case):
@@ -147,7 +147,7 @@ def test_demerits_square_the_weights_in_their_variance(case):
 def test_a_g_chart_has_the_limits_of_the_geometric_law(case):
     facts = case("g-basic")
     gaps = facts.given["gaps"]
-    baseline = gap_baseline("trial", DAY, numbered(gaps), gaps, {})
+    baseline = gap_baseline("trial", DAY, gaps, numbered(gaps), {})
     chart = g_chart(gaps, numbered(gaps), baseline, "good units between")
 
     facts.agrees("center", chart.baseline.centre)
@@ -177,7 +177,7 @@ def test_exact_gap_limits_agree_with_scipys_geometric_law(share, tail):
 def test_a_t_chart_has_the_printed_transformed_times(case):
     facts = case("t-valve")
     times = facts.given["times"]
-    baseline = gap_baseline("trial", DAY, numbered(times), times, {})
+    baseline = gap_baseline("trial", DAY, times, numbered(times), {})
     chart = t_chart(times, numbered(times), baseline)
 
     facts.agrees("transformed", [point.value for point in chart.points])
@@ -190,7 +190,7 @@ def test_a_t_chart_has_the_printed_transformed_times(case):
 
 def test_exact_limits_of_times_are_exponential_quantiles():
     # -m ln(1 - a) and -m ln a with m = 100, a = .00135: .135091 and 660.765, by calculator.
-    baseline = gap_baseline("trial", DAY, ["1", "2"], [50, 150], {})
+    baseline = gap_baseline("trial", DAY, [50, 150], ["1", "2"], {})
     (point, _) = exact_t_chart([50, 150], ["1", "2"], baseline, THREE_SIGMA_TAIL).points
 
     assert (point.lower, point.upper) == pytest.approx((0.135091, 660.765), rel=1e-5)
@@ -199,7 +199,7 @@ def test_exact_limits_of_times_are_exponential_quantiles():
 def test_the_horse_kicks_scatter_as_chance_would(case):
     facts = case("trend-horsekick")
     counts = [kicks for kicks, corps in enumerate(facts.given["freq"]) for _ in range(corps)]
-    test = rate_dispersion(numbered(counts), counts, [1] * len(counts))
+    test = rate_dispersion(counts, [1] * len(counts), numbered(counts))
 
     facts.agrees("mean", test.centre)
     facts.agrees("var", test.variance)
@@ -210,7 +210,7 @@ def test_the_horse_kicks_scatter_as_chance_would(case):
 
 def test_the_dispersion_of_rates_agrees_with_scipys_chisquare():
     defects, units = [12, 7, 15, 30, 9], [10, 8, 14, 11, 9]
-    test = rate_dispersion(numbered(defects), defects, units)
+    test = rate_dispersion(defects, units, numbered(defects))
 
     expected = [sum(defects) * size / sum(units) for size in units]
     theirs = chisquare(defects, expected)
@@ -218,7 +218,7 @@ def test_the_dispersion_of_rates_agrees_with_scipys_chisquare():
 
 
 def test_a_rate_baseline_of_defects_that_are_alike_has_index_0():
-    baseline = rate_baseline("flat", DAY, ["1", "2", "3"], [4, 4, 4], [2, 2, 2], {})
-    test = rate_dispersion(baseline.labels, [4, 4, 4], [2, 2, 2])
+    baseline = rate_baseline("flat", DAY, [4, 4, 4], [2, 2, 2], ["1", "2", "3"], {})
+    test = rate_dispersion([4, 4, 4], [2, 2, 2], baseline.labels)
 
     assert (test.index, test.p_less, test.p_more) == (0.0, LEAST, 1.0)  # no chance is stated as 0

@@ -33,7 +33,7 @@ def p_of(facts):
     if "center" in facts.given:
         baseline = given_standard("as printed", DAY, "share", facts.given["center"], facts.source)
     else:
-        baseline = share_baseline("trial", DAY, labels, counts, sizes, exclusions(facts.given))
+        baseline = share_baseline("trial", DAY, counts, sizes, labels, exclusions(facts.given))
     return p_chart(counts, sizes, labels, baseline)
 
 
@@ -74,7 +74,7 @@ def test_excluded_points_stay_on_the_chart_with_their_reason_and_still_signal(ca
     facts = case("p-oj-trial")
     counts, sizes = facts.given["counts"], sizes_of(facts.given)
     labels = numbered(counts)
-    trial = share_baseline("trial", DAY, labels, counts, sizes, {})
+    trial = share_baseline("trial", DAY, counts, sizes, labels, {})
     revised = revised_baseline(trial, "revised", DAY, {"15": "new resin", "23": "new operator"})
     chart = p_chart(counts, sizes, labels, revised)
 
@@ -92,7 +92,7 @@ def test_excluded_points_stay_on_the_chart_with_their_reason_and_still_signal(ca
 def test_an_np_chart_has_the_printed_limits_and_signals(case):
     facts = case("np-oj")
     counts, sizes = facts.given["counts"], [facts.given["n"]] * 30
-    baseline = share_baseline("trial", DAY, numbered(counts), counts, sizes, {})
+    baseline = share_baseline("trial", DAY, counts, sizes, numbered(counts), {})
     chart = np_chart(counts, sizes, numbered(counts), baseline)
 
     facts.agrees("center", chart.points[0].centre)
@@ -105,7 +105,7 @@ def test_an_np_chart_has_the_printed_limits_and_signals(case):
 def test_a_u_chart_has_the_printed_limits_and_signals(case, name):
     facts = case(name)
     counts, sizes = facts.given["counts"], sizes_of(facts.given)
-    baseline = rate_baseline("trial", DAY, numbered(counts), counts, sizes, {})
+    baseline = rate_baseline("trial", DAY, counts, sizes, numbered(counts), {})
     chart = u_chart(counts, sizes, numbered(counts), baseline)
     first = chart.points[0]
 
@@ -122,7 +122,7 @@ def test_a_u_chart_has_the_printed_limits_and_signals(case, name):
 def test_a_c_chart_has_the_printed_limits_and_signals(case, name):
     facts = case(name)
     counts = facts.given["counts"]
-    baseline = rate_baseline("trial", DAY, numbered(counts), counts, [1] * len(counts), exclusions(facts.given))
+    baseline = rate_baseline("trial", DAY, counts, [1] * len(counts), numbered(counts), exclusions(facts.given))
     chart = c_chart(counts, numbered(counts), baseline)
 
     facts.agrees("center", chart.baseline.centre)

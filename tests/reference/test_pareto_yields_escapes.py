@@ -25,7 +25,7 @@ def test_the_vital_few_of_ten_departments_are_as_printed():
         "assembly": 16, "final packaging": 9, "finishing": 37, "forging": 73, "foundry": 362, "machine shop": 294,
         "plastic molding": 120, "receiving inspection": 124, "sheet metalworking": 86, "tool-making": 42,
     }  # fmt: skip
-    ranked = pareto(list(problems), list(problems.values()), list(problems.values()), "problems", other="Other")
+    ranked = pareto(list(problems.values()), list(problems.values()), list(problems), "problems", other="Other")
 
     two = vital_few(ranked, 0.56)
     assert two.labels == ("foundry", "machine shop")

@@ -21,7 +21,7 @@ def test_a_swinging_mix_is_not_counted_as_scatter():
     assert within.index == 0
     assert within.factor == 1
     assert within.degrees == 7
-    assert rate_dispersion(WEEKS, totals, [12] * 8).index > 2.7  # 8 times 6 squared over 15, over 7
+    assert rate_dispersion(totals, [12] * 8, WEEKS).index > 2.7  # 8 times 6 squared over 15, over 7
 
 
 def test_weeks_that_are_worse_for_every_model_are_scatter():

@@ -128,14 +128,14 @@ def test_the_period_still_running_is_shown_and_not_judged():
 
 
 def test_a_period_still_running_does_not_belong_in_the_baseline():
-    baseline = share_baseline("early", DAY, weeks("ab"), [2, 1], [20, 10], {})
+    baseline = share_baseline("early", DAY, [2, 1], [20, 10], weeks("ab"), {})
 
     with pytest.raises(ValueError, match="baseline 'early' must hold whole periods only, got '2024-W02'"):
         p_chart([2, 1], [20, 10], weeks("ab"), baseline, partial_last=True)
 
 
 def test_a_baseline_without_a_find_makes_any_find_a_signal_and_says_so():
-    baseline = share_baseline("clean", DAY, weeks("ab"), [0, 0], [50, 50], {})
+    baseline = share_baseline("clean", DAY, [0, 0], [50, 50], weeks("ab"), {})
     chart = p_chart([0, 0, 1], [50, 50, 50], weeks("abc"), baseline)
 
     assert chart.signals == (WEEKS[2],)
@@ -144,23 +144,23 @@ def test_a_baseline_without_a_find_makes_any_find_a_signal_and_says_so():
 
 
 def test_a_short_baseline_is_told():
-    baseline = share_baseline("short", DAY, WEEKS[:5], [30] * 5, [100] * 5, {})
+    baseline = share_baseline("short", DAY, [30] * 5, [100] * 5, WEEKS[:5], {})
     chart = p_chart([30], [100], ["2024-W31"], baseline)
 
     assert chart.cautions[0].startswith("The baseline has 5 periods; 20 to 25 are usual")
-    long = share_baseline("long", DAY, WEEKS[:20], [30] * 20, [100] * 20, {})
+    long = share_baseline("long", DAY, [30] * 20, [100] * 20, WEEKS[:20], {})
     assert p_chart([30], [100], ["2024-W31"], long).cautions == ()
 
 
 def test_small_expected_counts_are_told():
-    baseline = share_baseline("b", DAY, WEEKS[:20], [1] * 20, [20] * 20, {})
+    baseline = share_baseline("b", DAY, [1] * 20, [20] * 20, WEEKS[:20], {})
     chart = p_chart([1, 1], [20, 20], weeks("ab"), baseline)
 
     assert any("exact limits judge them" in caution for caution in chart.cautions)
 
 
 def test_counts_that_came_late_are_told_and_the_limits_stay_frozen():
-    baseline = share_baseline("spring", DAY, weeks("ab"), [5, 5], [50, 50], {})
+    baseline = share_baseline("spring", DAY, [5, 5], [50, 50], weeks("ab"), {})
     before = p_chart([5, 5], [50, 50], weeks("ab"), baseline)
     after = p_chart([5, 9], [50, 51], weeks("ab"), baseline)
 
@@ -171,14 +171,14 @@ def test_counts_that_came_late_are_told_and_the_limits_stay_frozen():
 
 
 def test_the_centre_is_the_pooled_ratio_and_gaps_are_not_counted():
-    baseline = share_baseline("mixed", DAY, weeks("abc"), [1, 0, 30], [10, 0, 100], {})
+    baseline = share_baseline("mixed", DAY, [1, 0, 30], [10, 0, 100], weeks("abc"), {})
 
     assert baseline.centre == 31 / 110
     assert baseline.periods == 2
 
 
 def test_a_revision_leaves_the_old_baseline_as_it_was():
-    old = share_baseline("trial", DAY, weeks("abc"), [5, 40, 5], [50, 50, 50], {})
+    old = share_baseline("trial", DAY, [5, 40, 5], [50, 50, 50], weeks("abc"), {})
     new = revised_baseline(old, "revised", DAY, {WEEKS[1]: "wrong glue, batch blocked"})
 
     assert (old.centre, new.centre) == (50 / 150, 0.1)
@@ -188,14 +188,14 @@ def test_a_revision_leaves_the_old_baseline_as_it_was():
 
 def test_an_exclusion_needs_a_reason_and_a_period():
     with pytest.raises(ValueError, match="excluded needs a reason for '2024-W01'"):
-        share_baseline("b", DAY, weeks("a"), [1], [10], {WEEKS[0]: "  "})
+        share_baseline("b", DAY, [1], [10], weeks("a"), {WEEKS[0]: "  "})
     with pytest.raises(ValueError, match="excluded names '2024-W09'"):
-        share_baseline("b", DAY, weeks("a"), [1], [10], {"2024-W09": "cause"})
+        share_baseline("b", DAY, [1], [10], weeks("a"), {"2024-W09": "cause"})
 
 
 def test_a_baseline_of_nothing_is_too_little():
-    nothing = share_baseline("b", DAY, weeks("a"), [0], [0], {})
-    all_out = rate_baseline("b", DAY, weeks("a"), [4], [10], {WEEKS[0]: "cause"})
+    nothing = share_baseline("b", DAY, [0], [0], weeks("a"), {})
+    all_out = rate_baseline("b", DAY, [4], [10], weeks("a"), {WEEKS[0]: "cause"})
 
     assert isinstance(nothing, TooLittle)
     assert isinstance(all_out, TooLittle)

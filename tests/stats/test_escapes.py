@@ -93,12 +93,12 @@ def test_a_map_of_the_line_that_cannot_be_is_refused():
 
 
 def test_recent_weeks_are_not_followed_up_yet():
-    old, recent, empty = follow_up(["W01", "W02", "W03"], [40, 38, 0], [40, 12, 0], 0.95)
+    old, recent, empty = follow_up([40, 38, 0], [40, 12, 0], ["W01", "W02", "W03"], 0.95)
 
     assert (old.is_complete, recent.is_complete) == (True, False)
     assert recent.share == pytest.approx(12 / 38)
     assert isinstance(empty, TooLittle)
     with pytest.raises(ValueError, match=r"units must be at least followed \(5\), got 4 for 'W01'"):
-        follow_up(["W01"], [4], [5], 0.95)
+        follow_up([4], [5], ["W01"], 0.95)
     with pytest.raises(ValueError, match="enough must be a share above 0 and at most 1, got 95"):
-        follow_up(["W01"], [4], [4], 95)
+        follow_up([4], [4], ["W01"], 95)

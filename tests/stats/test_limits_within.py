@@ -89,11 +89,11 @@ def test_limits_of_the_charts(periods, tail, weight, width):
     events, sizes = periods
     labels, equal = names(events), [min(k, 5) for k in events]
     share, rate = (
-        share_baseline("B", FROZEN, labels, events, sizes, {}),
-        rate_baseline("B", FROZEN, labels, events, sizes, {}),
+        share_baseline("B", FROZEN, events, sizes, labels, {}),
+        rate_baseline("B", FROZEN, events, sizes, labels, {}),
     )
-    level = rate_baseline("B", FROZEN, labels, events, [1] * len(events), {})
-    fives = share_baseline("B", FROZEN, labels, equal, [5] * len(equal), {})
+    level = rate_baseline("B", FROZEN, events, [1] * len(events), labels, {})
+    fives = share_baseline("B", FROZEN, equal, [5] * len(equal), labels, {})
     charts = [
         (p_chart(events, sizes, labels, share, width=width), 1.0),
         (np_chart(equal, [5] * len(equal), labels, fives, width=width), 5.0),
@@ -141,7 +141,7 @@ def test_an_ewma_of_shares_has_no_limit_below_none_or_above_all():
 
 def test_a_baseline_without_scatter_is_blamed_by_name():
     chart = p_chart(
-        [0, 0, 1], [10] * 3, names([1] * 3), share_baseline("B", FROZEN, ["W0", "W1"], [0, 0], [10, 10], {})
+        [0, 0, 1], [10] * 3, names([1] * 3), share_baseline("B", FROZEN, [0, 0], [10, 10], ["W0", "W1"], {})
     )
 
     with pytest.raises(

@@ -73,10 +73,10 @@ DAY = date(2026, 1, 5)
 WEEKS = ["W1", "W2", "W3", "W4", "W5", "W6"]
 BAD, N = [3, 5, 2, 4, 6, 3], [50, 60, 40, 50, 70, 50]
 DEFECTS, UNITS = [8, 11, 6, 9, 14, 7], [10.0, 12.5, 8.0, 10.0, 15.0, 10.0]
-SHARES = baselines.share_baseline("b", DAY, WEEKS[:4], BAD[:4], N[:4], {})
-RATES = baselines.rate_baseline("b", DAY, WEEKS[:4], DEFECTS[:4], UNITS[:4], {})
-COUNTS = baselines.rate_baseline("b", DAY, WEEKS[:4], DEFECTS[:4], [1] * 4, {})
-GAPS = baselines.gap_baseline("b", DAY, WEEKS[:4], [40, 70, 20, 55], {})
+SHARES = baselines.share_baseline("b", DAY, BAD[:4], N[:4], WEEKS[:4], {})
+RATES = baselines.rate_baseline("b", DAY, DEFECTS[:4], UNITS[:4], WEEKS[:4], {})
+COUNTS = baselines.rate_baseline("b", DAY, DEFECTS[:4], [1] * 4, WEEKS[:4], {})
+GAPS = baselines.gap_baseline("b", DAY, [40, 70, 20, 55], WEEKS[:4], {})
 CLASSES = baselines.weighted_baseline("b", DAY, {"critical": RATES, "minor": RATES}, {"critical": 50, "minor": 1})
 TABLE, PASS = [[20, 5], [3, 12]], ["good", "bad"]
 TWO = stratified_ratio.strata([30, 12], [100, 50], [18, 9], [90, 60], ["A", "B"])
@@ -92,7 +92,7 @@ POSTERIOR = attribution.origin_posterior(SETTLED, ("panels", "PAN-05"), ["S07", 
 TRUST = expected_origins.SuspectRecord(8, 2, 3)
 SHRUNKEN = shrinkage.gamma_poisson_rates(DEFECTS, UNITS, WEEKS, shrinkage.GammaPrior(4.0, 5.0), 0.95)
 FUNNEL = funnel.shares(BAD, N, WEEKS, 0.07)
-RANKED = pareto.pareto(["gap", "step", "scratch"], [5, 9, 2], [5, 9, 2], "defects", other="Other")
+RANKED = pareto.pareto([5, 9, 2], [5, 9, 2], ["gap", "step", "scratch"], "defects", other="Other")
 LINE = {"S07": ["S09", "FIN"], "S09": ["FIN"], "FIN": []}
 FOUND = [escapes.Found("S07", "S07", 5), escapes.Found("S07", "FIN", 2), escapes.Found("S09", "FIN", 1)]
 SEEN = [presentations.Presentation("U1", "FIN", 1, 2), presentations.Presentation("U2", "FIN", 1, 0)]

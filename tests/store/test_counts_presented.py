@@ -80,7 +80,7 @@ def test_a_p_chart_of_counted_weeks_has_the_textbooks_limits(record):
         for n in range(size):
             enter(record, f"U{week}-{n}", 1, int(n < defectives), monday(week))
     counted = Counts(record).week_counts(weeks(len(given_["counts"])), "D01", LATER)
-    base = share_baseline("all", MONDAY, counted.weeks, counted.defectives, counted.inspected, {})
+    base = share_baseline("all", MONDAY, counted.defectives, counted.inspected, counted.weeks, {})
     chart = p_chart(counted.defectives, counted.inspected, counted.weeks, base)
 
     assert counted.inspected == (size,) * len(given_["counts"])
@@ -98,7 +98,7 @@ def test_a_u_chart_of_counted_weeks_has_the_textbooks_limits(record):
                 record, f"U{week}-{n}", 1, defects // given_["sizes"] + int(n < defects % given_["sizes"]), monday(week)
             )
     counted = Counts(record).week_counts(weeks(len(given_["counts"])), "D01", LATER)
-    base = rate_baseline("all", MONDAY, counted.weeks, counted.defects, counted.inspected, {})
+    base = rate_baseline("all", MONDAY, counted.defects, counted.inspected, counted.weeks, {})
     chart = u_chart(counted.defects, counted.inspected, counted.weeks, base)
 
     assert counted.defects == tuple(given_["counts"])
@@ -205,7 +205,7 @@ def test_a_partial_week_is_plotted_and_judged_by_nothing(record):
         for n in range(10):
             enter(record, f"U{week}-{n}", 1, int(week == 2), monday(week))
     counted = Counts(record).week_counts(weeks(3), "D01", noon("2026-03-17"))
-    base = share_baseline("given", MONDAY, ("a", "b"), (1, 1), (100, 100), {})
+    base = share_baseline("given", MONDAY, (1, 1), (100, 100), ("a", "b"), {})
     chart = p_chart(counted.defectives, counted.inspected, counted.weeks, base, partial_last=counted.partial)
 
     assert [point.state for point in chart.points] == ["in", "in", "partial"]

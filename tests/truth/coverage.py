@@ -296,7 +296,7 @@ def _gaps(seed: int) -> Iterator[Stated]:
     rng = np.random.default_rng([seed, 91])
     gaps = [int(gap) - 1 for gap in rng.geometric(1 / 60, LEAST_GAPS + 1)]
     names = [str(place) for place in range(len(gaps))]
-    baseline = gap_baseline("first", STORY.monday(1), names[:-1], gaps[:-1], {})
+    baseline = gap_baseline("first", STORY.monday(1), gaps[:-1], names[:-1], {})
     assert not isinstance(baseline, TooLittle)
     chart = predictive_g_chart(gaps[-1:], names[-1:], baseline, "good units between", TAIL)
     point = chart.points[0]

@@ -21,13 +21,13 @@ MOST = Plain("most", click.IntRange(1, 10_000), "How many bars stand by themselv
 def _pareto(
     labels: list[str], counts: list[int], amounts: list[float] | None = None, weight: str = "defects", **settings: Any
 ) -> object:
-    return pareto(labels, counts, counts if amounts is None else amounts, weight, **settings)
+    return pareto(counts, counts if amounts is None else amounts, labels, weight, **settings)
 
 
 def _vital(
     labels: list[str], counts: list[int], share: float, amounts: list[float] | None = None, weight: str = "defects"
 ) -> object:
-    ranked = pareto(labels, counts, counts if amounts is None else amounts, weight, other="other")
+    ranked = pareto(counts, counts if amounts is None else amounts, labels, weight, other="other")
     return ranked if isinstance(ranked, TooLittle) else vital_few(ranked, share)
 
 
@@ -35,7 +35,7 @@ def _by_severity(
     labels: list[str], counts: Mapping[str, list[int]], weights: list[tuple[str, float]], **settings: Any
 ) -> object:
     plain, weighted = severity_amounts(counts, dict(weights))
-    return pareto(labels, plain, weighted, "weighted defects", **settings)
+    return pareto(plain, weighted, labels, "weighted defects", **settings)
 
 
 def _swaps(labels: list[str], counts: list[int], level: float) -> object:

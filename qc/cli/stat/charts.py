@@ -53,7 +53,7 @@ def share_limits(
     """Return what the limits of a chart of shares rest on; Refused unless --baseline or --standard is said."""
 
     def freeze(name: str, rows: slice, excluded: dict[str, str]) -> Baseline | TooLittle:
-        return share_baseline(name, FROZEN, labels[rows], defectives[rows], inspected[rows], excluded)
+        return share_baseline(name, FROZEN, defectives[rows], inspected[rows], labels[rows], excluded)
 
     return basis("share", labels, baseline, standard, exclude, freeze)
 
@@ -65,7 +65,7 @@ def rate_limits(
     """Return what the limits of a chart of rates rest on; otherwise as share_limits."""
 
     def freeze(name: str, rows: slice, excluded: dict[str, str]) -> Baseline | TooLittle:
-        return rate_baseline(name, FROZEN, labels[rows], defects[rows], exposure[rows], excluded)
+        return rate_baseline(name, FROZEN, defects[rows], exposure[rows], labels[rows], excluded)
 
     return basis("rate", labels, baseline, standard, exclude, freeze)
 
@@ -74,7 +74,7 @@ def _gap_limits(
     labels: Sequence[str], gaps: Sequence[float], baseline: str | None, standard: float | None, exclude: Sequence[str]
 ) -> Limits:
     def freeze(name: str, rows: slice, excluded: dict[str, str]) -> Baseline | TooLittle:
-        return gap_baseline(name, FROZEN, labels[rows], gaps[rows], excluded)
+        return gap_baseline(name, FROZEN, gaps[rows], labels[rows], excluded)
 
     return basis("gap", labels, baseline, standard, exclude, freeze)
 

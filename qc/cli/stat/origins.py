@@ -43,7 +43,7 @@ def _escapes(
 
 
 def _follow_up(labels: list[str], units: list[int], followed: list[int], enough: float) -> object:
-    return {"periods": follow_up(labels, units, followed, enough), "enough": enough}
+    return {"periods": follow_up(units, followed, labels, enough), "enough": enough}
 
 
 def _shares(labels: list[str], counts: list[int], level: float, prior: list[float] | None = None) -> object:
