@@ -93,7 +93,8 @@ def came_back_table(report: AfterRepair) -> Table:
         head = f"{one.type} {one.name}".strip()
         return Row(head, (words.whole(one.repairs), words.whole(one.came_back), _share(one.share)))
 
-    return Table(f"Repairs done in {report.repaired_in.name}", columns, tuple(map(row, report.came_back)))
+    caption = f"Repairs done in {report.repaired_in.name}: all types, then each of which any came back"
+    return Table(caption, columns, tuple(map(row, report.came_back)))
 
 
 def escaped_table(report: EscapedReport) -> Table:

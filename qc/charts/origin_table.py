@@ -129,10 +129,10 @@ def passed_table(table: OriginTable, caption: str) -> Table:
         Column("Point", numeric=False),
         Column("Found here, in all"),
         Column("Left out of the share"),
-        Column("In the share: found here"),
-        Column("of unknown origin"),
+        Column("Found here, in the share"),
+        Column("Found here, origin unknown"),
         Column("Passed, found later"),
-        Column("of unknown origin"),
+        Column("Passed, origin unknown"),
         Column("Share passed (interval)"),
     )
     rows = [

@@ -96,7 +96,7 @@ def _lines(counts: DataQualityCounts, one_shift: bool) -> tuple[QualityLine, ...
         _line("no_record", "Units without a record", counts.no_record, "units planned for these days so far",
               "some end point has no ended first presentation"),
         _line("not_looked_at", "Zones not looked at", counts.not_looked_at, "zones at first presentation",
-              f"{told} of them marked so with a reason, the others not marked at all"),
+              f"{told} of them marked so with a reason, {counts.not_looked_at[0] - told} not marked at all"),
         _line("unknown_origin", "Origin not known", counts.unknown_origin, "defects",
               f"{own.unnamed} named by nobody, {own.not_known} said to be not known, {own.disputed} disputed, "
               f"{closed} settled as not known"),

@@ -177,9 +177,10 @@ def _not_ended(view: View) -> int:
 
 def answers(view: View) -> dict[str, list[int]]:
     """Return each question's numbers: how many, of how many, and what its words add."""
+    missed, zones, marked = zones_missed(view)
     return {
         "Origin not known": [*not_known(view), *why_not_known(view)],
-        "Zones not looked at": list(zones_missed(view)) if zones_missed(view)[0] else list(zones_missed(view)[:2]),
+        "Zones not looked at": [missed, zones, marked, missed - marked] if missed else [missed, zones],
         f"Origins open for more than {LONG} working days": [
             *open_long(view),
             len(open_origins(view)),
