@@ -90,9 +90,7 @@ def defects_per_unit_weeks(
     reading = _mix_reading(by_model, quiet, judged, baseline)
     chosen = rate_chart(baseline, whole, summed(before) if before else None, ask.left_out)
     chart = chosen.chart
-    led = summed(ask.counts.week_counts_by_model(ask.slice(led_in(ask, history), ask.counted), LINE, ask.now_ms))
-    of_led = rate_chart(baseline, led, summed(before) if before else None, ask.left_out).chart
-    runs = runs_shown(chart, of_led, ask.criteria)
+    runs = runs_shown(chart, _led_chart(ask, history, baseline, chart, before), ask.criteria)
     return DefectsPerUnitWeeks(
         models,
         standard,
@@ -107,6 +105,21 @@ def defects_per_unit_weeks(
         runs,
         level_cautions(chart, ask.criteria, judged) if not isinstance(chart, TooLittle) else (),
     )
+
+
+def _led_chart(
+    ask: Asking,
+    history: Period,
+    baseline: Period | TooLittle,
+    shown: ControlChart | TooLittle,
+    before: Mapping[str, WeekCounts],
+) -> ControlChart | TooLittle:
+    """Return the chart of the weeks shown with those in which a run may have begun."""
+    period = led_in(ask, history)
+    if period == history:
+        return shown
+    led = summed(ask.counts.week_counts_by_model(ask.slice(period, ask.counted), LINE, ask.now_ms))
+    return rate_chart(baseline, led, summed(before) if before else None, ask.left_out).chart
 
 
 def _standard(ask: Asking, mix: Period, models: tuple[str, ...]) -> tuple[int, ...]:

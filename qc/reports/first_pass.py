@@ -77,8 +77,10 @@ def _line(
     major, everything = _answer(own, 1, NO_MAJOR), _answer(own, 2, NOTHING)
     chosen = _chosen(ask, weeks, baseline)
     chart = chosen.chart
-    led = ask.counts.first_pass_weeks(ask.slice(led_in(ask, history)), point, ask.now_ms)
-    runs = runs_shown(chart, _chosen(ask, led, baseline).chart, ask.criteria)
+    period = led_in(ask, history)
+    led = weeks if period == history else ask.counts.first_pass_weeks(ask.slice(period), point, ask.now_ms)
+    of_led = chart if led is weeks else _chosen(ask, led, baseline).chart
+    runs = runs_shown(chart, of_led, ask.criteria)
     return FirstPassLine(
         point,
         ask.place_name(point),

@@ -93,7 +93,8 @@ def _with_chart(
     name = ask.plant.models[model].name if model else "All models"
     chosen, judged = share_chart(baseline, counts, before, ask.left_out), judged_week(week).name
     chart = chosen.chart
-    runs = runs_shown(chart, share_chart(baseline, led, before, ask.left_out).chart, ask.criteria)
+    of_led = chart if led.weeks == counts.weeks else share_chart(baseline, led, before, ask.left_out).chart
+    runs = runs_shown(chart, of_led, ask.criteria)
     cautions = level_cautions(chart, ask.criteria, judged) if not isinstance(chart, TooLittle) else ()
     sentence = _chart_sentence(chart, counts, judged) + run_words(runs, judged)
     return UnitsWithDefect(model, name, what, counts, chart, sentence, chosen.why, runs, cautions)
