@@ -10,6 +10,7 @@ from types import MappingProxyType
 import pytest
 from record_rows import DEMO_PLANT, RowRecord, noon
 
+from qc.charts.origin_table import matrix_picture, passed_picture
 from qc.domain.plant import FIELD, Links
 from qc.reports.asking import Asking
 from qc.reports.origin_table import downstream_places, origin_table
@@ -26,7 +27,12 @@ def line_plant(stations):
     pattern = DEMO_PLANT.stations["S01"]
     made = {
         name: replace(
-            pattern, id=name, name=name, can_detect=True, kind="inspection" if name == stations[-1] else "main"
+            pattern,
+            id=name,
+            name=name,
+            can_detect=True,
+            kind="inspection" if name == stations[-1] else "main",
+            final=name == stations[-1],
         )
         for name in stations
     }
@@ -136,3 +142,15 @@ def test_each_points_finds_are_those_of_the_matrix_in_two_parts(tmp_path):
     assert (lines["T01"].found, lines["T01"].left_out, lines["T01"].unknown_found) == (1, 2, 0)
     assert (lines["D01"].found, lines["D01"].left_out, lines["D01"].unknown_found) == (2, 1, 1)
     record.close()
+
+
+def test_units_on_which_nothing_was_found_are_not_said_to_be_uninspected(tmp_path):
+    record = RowRecord(tmp_path)
+    record.seen_through("U1", "2026-03-03")
+    table = reported(record)
+    record.close()
+    told = [*matrix_picture(table, "2 weeks").cautions, str(passed_picture(table, "2 weeks").figure)]
+
+    assert table.sentence == "No defect was found on these units."
+    assert not [words for words in told if "inspected" in words]
+    assert "T01 Services test bay: nothing was found here nor passed" in told[-1]
