@@ -79,7 +79,17 @@ def _spoken(chart: ControlChart, period: str) -> RunWords:
 
 def _points(chart: ControlChart) -> list[RunPoint]:
     return [
-        RunPoint(p.label, p.events, p.size, p.value, p.centre, p.lower, p.upper, p.state, _counts(chart.kind, p))
+        RunPoint(
+            label=p.label,
+            events=p.events,
+            size=p.size,
+            value=p.value,
+            centre=p.centre,
+            lower=p.lower,
+            upper=p.upper,
+            state=p.state,
+            beside=_counts(chart.kind, p),
+        )
         for p in chart.points
     ]
 

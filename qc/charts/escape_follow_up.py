@@ -20,13 +20,13 @@ def escape_picture(report: EscapeFollowUp) -> Picture:
     table = escape_points_table(report)
     dots = [_dot(line) for line in report.points]
     return Picture(
-        ID,
-        title,
-        report.sentence,
-        table.caption,
-        table,
-        dots_figure(dots, "share passed", as_percent=True),
-        dots_drawing(ID, title, report.sentence, dots, words.percent),
+        id=ID,
+        title=title,
+        says=report.sentence,
+        basis=table.caption,
+        table=table,
+        figure=dots_figure(dots, "share passed", as_percent=True),
+        svg=dots_drawing(ID, title, report.sentence, dots, words.percent),
     )
 
 

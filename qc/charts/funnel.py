@@ -41,15 +41,15 @@ def funnel_picture(funnel: StationFunnel) -> Picture:
     basis = f"{words.sentence(funnel.denominator)} Units of {funnel.period.name}, the past is {funnel.past.name}."
     unknown = f"{words.counted(funnel.unknown, 'defect')} of unknown or disputed origin are charged to no station."
     return Picture(
-        "station-funnel",
-        TITLE,
-        funnel.sentence,
-        basis,
-        funnel_table(funnel, basis),
-        _figure(funnel),
-        _drawing(funnel),
-        KEYS,
-        (*funnel.told, unknown),
+        id="station-funnel",
+        title=TITLE,
+        says=funnel.sentence,
+        basis=basis,
+        table=funnel_table(funnel, basis),
+        figure=_figure(funnel),
+        svg=_drawing(funnel),
+        keys=KEYS,
+        cautions=(*funnel.told, unknown),
     )
 
 

@@ -22,13 +22,13 @@ def shares_picture(report: Inspectors) -> Picture:
     dots = [_dot(person) for person in report.people]
     basis = f"{report.period.name}. {BASIS}"
     return Picture(
-        "share-found",
-        TITLE,
-        report.sentence,
-        basis,
-        shares_table(report.people, basis),
-        dots_figure(dots, "share found", as_percent=True),
-        dots_drawing("share-found", TITLE, report.sentence, dots, words.percent),
+        id="share-found",
+        title=TITLE,
+        says=report.sentence,
+        basis=basis,
+        table=shares_table(report.people, basis),
+        figure=dots_figure(dots, "share found", as_percent=True),
+        svg=dots_drawing("share-found", TITLE, report.sentence, dots, words.percent),
         cautions=(
             "Defects per unit compare the units that somebody was given; only these pairs compare people.",
             *report.told,

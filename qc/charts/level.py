@@ -24,7 +24,17 @@ def chart_points(chart: ControlChart, runs: Sequence[Finding] = ()) -> tuple[Run
     """Return a control chart's points as a run chart draws them; runs: the patterns that some of them complete."""
     told = {run.label: RUN_WORDS[run.side] for run in runs}
     return tuple(
-        RunPoint(p.label, p.events, p.size, p.value, p.centre, p.lower, p.upper, p.state, run=told.get(p.label, ""))
+        RunPoint(
+            label=p.label,
+            events=p.events,
+            size=p.size,
+            value=p.value,
+            centre=p.centre,
+            lower=p.lower,
+            upper=p.upper,
+            state=p.state,
+            run=told.get(p.label, ""),
+        )
         for p in chart.points
     )
 
@@ -41,14 +51,14 @@ def bare_points(counts: WeekCounts) -> tuple[RunPoint, ...]:
     last = len(counts.weeks) - 1
     return tuple(
         RunPoint(
-            week,
-            counts.defectives[place],
-            counts.inspected[place],
-            counts.defectives[place] / counts.inspected[place] if counts.inspected[place] else None,
-            None,
-            None,
-            None,
-            "gap" if not counts.inspected[place] else "partial" if counts.partial and place == last else "in",
+            label=week,
+            events=counts.defectives[place],
+            size=counts.inspected[place],
+            value=counts.defectives[place] / counts.inspected[place] if counts.inspected[place] else None,
+            centre=None,
+            lower=None,
+            upper=None,
+            state="gap" if not counts.inspected[place] else "partial" if counts.partial and place == last else "in",
         )
         for place, week in enumerate(counts.weeks)
     )

@@ -22,13 +22,13 @@ def matrix_picture(table: OriginTable, period: str) -> Picture:
     names = [row.origin for row in table.rows]
     counts = [_sums(row) for row in table.rows]
     return Picture(
-        "origin-matrix",
-        title,
-        table.sentence,
-        basis,
-        origin_rows(table, f"{basis} Each cell: confirmed + still only suspected."),
-        matrix_figure(names, table.points, counts, "made at", "found at"),
-        matrix_drawing("origin-matrix", title, table.sentence, names, table.points, counts),
+        id="origin-matrix",
+        title=title,
+        says=table.sentence,
+        basis=basis,
+        table=origin_rows(table, f"{basis} Each cell: confirmed + still only suspected."),
+        figure=matrix_figure(names, table.points, counts, "made at", "found at"),
+        svg=matrix_drawing("origin-matrix", title, table.sentence, names, table.points, counts),
         cautions=_cautions(table),
     )
 
@@ -94,13 +94,13 @@ def passed_picture(table: OriginTable, period: str) -> Picture:
     )
     dots = [_dot(line) for line in table.detection]
     return Picture(
-        "origin-passed",
-        title,
-        says,
-        basis,
-        passed_table(table, basis),
-        dots_figure(dots, "share passed", as_percent=True),
-        dots_drawing("origin-passed", title, says, dots, words.percent),
+        id="origin-passed",
+        title=title,
+        says=says,
+        basis=basis,
+        table=passed_table(table, basis),
+        figure=dots_figure(dots, "share passed", as_percent=True),
+        svg=dots_drawing("origin-passed", title, says, dots, words.percent),
     )
 
 

@@ -30,15 +30,15 @@ def pareto_picture(tables: ParetoTables, order: Order, week: str, window: str) -
     bars = pareto_bars(tables, table)
     value_words, expected_words = f"{table.weight} in {week}", f"as many as {window} would lead one to expect"
     return Picture(
-        slug,
-        title,
-        says,
-        basis,
-        pareto_table(tables, table, basis),
-        bars_figure(bars, value_words, expected_words),
-        bars_drawing(slug, title, says, bars),
-        bar_keys(value_words, expected_words),
-        (*_cautions(tables), vital_words(table, tables.what)),
+        id=slug,
+        title=title,
+        says=says,
+        basis=basis,
+        table=pareto_table(tables, table, basis),
+        figure=bars_figure(bars, value_words, expected_words),
+        svg=bars_drawing(slug, title, says, bars),
+        keys=bar_keys(value_words, expected_words),
+        cautions=(*_cautions(tables), vital_words(table, tables.what)),
     )
 
 

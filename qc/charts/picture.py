@@ -18,7 +18,7 @@ class Key:
     word: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Picture:
     """One chart with everything that stands in for it.
 

@@ -16,7 +16,7 @@ from qc.reports.review import Review
 from qc.stats.answers import TooLittle
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReviewPictures:
     """The pictures of a review. types, origins: the orders asked for of each Pareto.
 
@@ -61,13 +61,13 @@ def review_pictures(review: Review, notes: Sequence[WeekNote] = (), orders: Sequ
 
     gaps = review.safety.gaps
     return ReviewPictures(
-        None if isinstance(gaps, TooLittle) else gaps_picture(gaps),
-        tuple(with_notes(one, notes) for one in level_pictures(review.level)),
-        with_notes(per_unit_picture(review.level.defects_per_unit), notes),
-        tuple(with_notes(one, notes) for one in first_pass_pictures(review.first_pass)),
-        with_notes(rework_picture(review.rework), notes),
-        tuple(ordered(True, order) for order in orders),
-        tuple(ordered(False, order) for order in orders),
-        matrix_picture(review.origin_table, review.escape_window.name),
-        passed_picture(review.origin_table, review.escape_window.name),
+        gaps=None if isinstance(gaps, TooLittle) else gaps_picture(gaps),
+        level=tuple(with_notes(one, notes) for one in level_pictures(review.level)),
+        per_unit=with_notes(per_unit_picture(review.level.defects_per_unit), notes),
+        first_pass=tuple(with_notes(one, notes) for one in first_pass_pictures(review.first_pass)),
+        rework=with_notes(rework_picture(review.rework), notes),
+        types=tuple(ordered(True, order) for order in orders),
+        origins=tuple(ordered(False, order) for order in orders),
+        matrix=matrix_picture(review.origin_table, review.escape_window.name),
+        passed=passed_picture(review.origin_table, review.escape_window.name),
     )

@@ -14,7 +14,7 @@ from qc.stats.chart_points import ControlChart
 State = Literal["in", "signal_high", "signal_low", "gap", "partial"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RunPoint:
     """One week: its counts, the plotted value (None: nothing inspected) and its own limits (None: no such limit).
 

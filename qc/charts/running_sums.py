@@ -32,10 +32,19 @@ def _written(value: float | None) -> str:
 def ewma_picture(chart: EwmaChart, id_: str, title: str, period: str) -> Picture:
     """Return the averages in time order against their limits; the values stand beside them in the table."""
     points = [
-        RunPoint(p.label, 0, 1, None if p.state == "gap" else p.average, chart.target, p.lower, p.upper, p.state,
-                 _written(p.value))
+        RunPoint(
+            label=p.label,
+            events=0,
+            size=1,
+            value=None if p.state == "gap" else p.average,
+            centre=chart.target,
+            lower=p.lower,
+            upper=p.upper,
+            state=p.state,
+            beside=_written(p.value),
+        )
         for p in chart.points
-    ]  # fmt: skip
+    ]
     states: dict[State, str] = {
         "in": "inside the limits", "signal_high": "above the upper limit", "signal_low": "below the lower limit",
         "gap": "nothing inspected: the average stays", "partial": "not over: enters nothing",
@@ -50,10 +59,19 @@ def ewma_picture(chart: EwmaChart, id_: str, title: str, period: str) -> Picture
 def cusum_picture(chart: CusumChart, id_: str, title: str, period: str) -> Picture:
     """Return the sums in time order against the decision interval; of two sums the larger one is drawn."""
     points = [
-        RunPoint(p.label, 0, 1, None if p.state == "gap" else max(p.high, p.low or 0.0), None, None, chart.decision,
-                 p.state, _sums(p))
+        RunPoint(
+            label=p.label,
+            events=0,
+            size=1,
+            value=None if p.state == "gap" else max(p.high, p.low or 0.0),
+            centre=None,
+            lower=None,
+            upper=chart.decision,
+            state=p.state,
+            beside=_sums(p),
+        )
         for p in chart.points
-    ]  # fmt: skip
+    ]
     states: dict[State, str] = {
         "in": "not above the interval", "signal_high": "above the decision interval: upwards",
         "signal_low": "above the decision interval: downwards", "gap": "nothing inspected: the sum stays",
@@ -87,7 +105,12 @@ def _picture(
     table = run_table(basis, points, spoken)
     heads = [replace(column, head="Limits") if column.head == "Usual range" else column for column in table.columns]
     return Picture(
-        id_, title, says, basis, replace(table, columns=tuple(heads)), run_figure(points, spoken),
-        run_drawing(id_, title, says, points, spoken),
-        tuple(key for key in spoken.keys if is_drawn(key.mark, points)),
-    )  # fmt: skip
+        id=id_,
+        title=title,
+        says=says,
+        basis=basis,
+        table=replace(table, columns=tuple(heads)),
+        figure=run_figure(points, spoken),
+        svg=run_drawing(id_, title, says, points, spoken),
+        keys=tuple(key for key in spoken.keys if is_drawn(key.mark, points)),
+    )

@@ -42,14 +42,14 @@ def trend_picture(station: str, trend: StationTrend, notes: Sequence[WeekNote] =
 def _week(dot: WeekDot) -> StackWeek:
     usual = dot.usual if isinstance(dot.usual, UsualRange) else None
     return StackWeek(
-        dot.week,
-        dot.confirmed,
-        dot.suspected,
-        dot.exposed,
-        float(usual.low) if usual else None,
-        float(usual.high) if usual else None,
-        STATE_WORDS[dot.state],
-        ROW_STATES.get(dot.state, ""),
+        label=dot.week,
+        first=dot.confirmed,
+        second=dot.suspected,
+        exposed=dot.exposed,
+        low=float(usual.low) if usual else None,
+        high=float(usual.high) if usual else None,
+        reading=STATE_WORDS[dot.state],
+        state=ROW_STATES.get(dot.state, ""),
     )
 
 

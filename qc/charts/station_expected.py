@@ -14,15 +14,15 @@ def expected_picture(report: StationExpected) -> Picture:
     """Return the three counts; the drawing has the two that speak of open defects, so that the range can be seen."""
     title = f"Not settled yet: suspected and expected at {report.station}"
     return Picture(
-        ID,
-        title,
-        report.sentence,
-        words.sentence(report.denominator),
-        expected_table(report),
-        dots_figure(_dots(report), "defects not settled", as_percent=False),
-        dots_drawing(ID, title, report.sentence, _dots(report), _written),
-        (Key("point", "number of defects"), Key("line", f"range of the estimate, {_level(report)}")),
-        report.cautions,
+        id=ID,
+        title=title,
+        says=report.sentence,
+        basis=words.sentence(report.denominator),
+        table=expected_table(report),
+        figure=dots_figure(_dots(report), "defects not settled", as_percent=False),
+        svg=dots_drawing(ID, title, report.sentence, _dots(report), _written),
+        keys=(Key("point", "number of defects"), Key("line", f"range of the estimate, {_level(report)}")),
+        cautions=report.cautions,
     )
 
 

@@ -26,15 +26,15 @@ def upstream_picture(report: StationUpstream) -> Picture:
         for line in report.origins[:MOST_BARS]
     ]
     return Picture(
-        ID,
-        title,
-        report.sentence,
-        words.sentence(report.denominator),
-        _table("Made at", report.origins, words.sentence(report.denominator), bars=True),
-        bars_figure(bars, ALL, SURE),
-        bars_drawing(ID, title, report.sentence, bars),
-        bar_keys(ALL, SURE),
-        tuple(said for said in (report.duty, report.note) if said),
+        id=ID,
+        title=title,
+        says=report.sentence,
+        basis=words.sentence(report.denominator),
+        table=_table("Made at", report.origins, words.sentence(report.denominator), bars=True),
+        figure=bars_figure(bars, ALL, SURE),
+        svg=bars_drawing(ID, title, report.sentence, bars),
+        keys=bar_keys(ALL, SURE),
+        cautions=tuple(said for said in (report.duty, report.note) if said),
     )
 
 

@@ -77,15 +77,15 @@ def lines_picture(
     if judged:
         keys += _limit_keys(lines, judged)
     drawn = Picture(
-        id_,
-        title,
-        says,
-        basis,
-        lines_table(basis, weeks, partial, lines, spoken, judged),
-        lines_figure(weeks, partial, lines, spoken, judged),
-        lines_drawing(id_, title, says, weeks, partial, lines, spoken, judged),
-        (*keys, *((Key("hollow", "this week, not over"),) if partial else ())),
-        cautions,
+        id=id_,
+        title=title,
+        says=says,
+        basis=basis,
+        table=lines_table(basis, weeks, partial, lines, spoken, judged),
+        figure=lines_figure(weeks, partial, lines, spoken, judged),
+        svg=lines_drawing(id_, title, says, weeks, partial, lines, spoken, judged),
+        keys=(*keys, *((Key("hollow", "this week, not over"),) if partial else ())),
+        cautions=cautions,
     )
     return with_exclusions(drawn, judged, left_out or {}, _frame(weeks, lines, judged))
 

@@ -11,7 +11,7 @@ from qc.charts.run_chart import since_first
 from qc.charts.table import Column, Row, RowState, Table
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StackWeek:
     """One week: first and second part (counts), what could have had them, and the usual range of the sum.
 
@@ -55,15 +55,15 @@ def stack_picture(
         *((Key("limit", "usual range of the sum"),) if any(week.high is not None for week in weeks) else ()),
     )
     return Picture(
-        id_,
-        title,
-        says,
-        basis,
-        stack_table(basis, weeks, spoken),
-        stack_figure(weeks, spoken),
-        stack_drawing(id_, title, says, weeks, spoken),
-        keys,
-        cautions,
+        id=id_,
+        title=title,
+        says=says,
+        basis=basis,
+        table=stack_table(basis, weeks, spoken),
+        figure=stack_figure(weeks, spoken),
+        svg=stack_drawing(id_, title, says, weeks, spoken),
+        keys=keys,
+        cautions=cautions,
     )
 
 

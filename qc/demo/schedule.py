@@ -13,7 +13,7 @@ from qc.domain.chassis import full_number, shop_number
 from qc.domain.plant import Plant
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Unit:
     """A unit as planned. week counts from 1; slot is its place in the shift, from 0; inspector does D01."""
 

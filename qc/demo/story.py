@@ -38,7 +38,7 @@ class Rate:
     factors: Mapping[str, float]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
     """A change of what is made at a station; see story.toml for the shapes. full_week is 0 for a step."""
 
@@ -66,7 +66,7 @@ class Week:
         return sum(self.by_model.values())
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Critical:
     """A planted critical. week: of the daylight bay; found: T01, D01 or FIELD; others as in story.toml."""
 
@@ -91,7 +91,7 @@ class Change:
     types: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Story:
     """The whole story. The mappings hold shares and settings by the names of story.toml's sections."""
 

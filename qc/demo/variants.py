@@ -11,7 +11,15 @@ SCRATCHED_AT = ("S07", "RP2", "S10", "HND")
 def _criteria(story: Story) -> Story:
     """From week 20 the limit for scratches is tighter: a quarter more are called, no station works otherwise."""
     events = [
-        Event(f"criteria-{station}", "tighter scratch limit", station, {"PAN-03": 1.25}, "step", 20, 26)
+        Event(
+            id=f"criteria-{station}",
+            what="tighter scratch limit",
+            station=station,
+            types={"PAN-03": 1.25},
+            shape="step",
+            from_week=20,
+            to_week=26,
+        )
         for station in SCRATCHED_AT
     ]
     change = Change("D01", 20, "criteria", "Limit sample for scratches tightened", ("PAN-03",))
@@ -20,7 +28,15 @@ def _criteria(story: Story) -> Story:
 
 def _trailers(story: Story) -> Story:
     """In week 7 three trailers of panels rub on the road: handling, though it shows where panels are bonded."""
-    event = Event("trailers", "panels rubbed on the road", "HND", {"PAN-03": 8.0}, "step", 7, 7)
+    event = Event(
+        id="trailers",
+        what="panels rubbed on the road",
+        station="HND",
+        types={"PAN-03": 8.0},
+        shape="step",
+        from_week=7,
+        to_week=7,
+    )
     return replace(story, events=(*story.events, event))
 
 

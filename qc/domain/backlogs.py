@@ -26,7 +26,7 @@ class OpenOrigins:
         return self.unnamed + self.not_known + self.suspected + self.disputed
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OpenOrigin:
     """One defect whose origin is open. point: FIELD after dispatch; station: that it stands against, "" for none.
 

@@ -113,7 +113,7 @@ class OriginDetection:
     unknown: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StationWeeks:
     """One station's defects by ISO week, by the day presented (found) or of its work (work).
 
@@ -148,7 +148,7 @@ class FirstPassWeeks:
     partial: bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Critical:
     """One critical defect that stands (not withdrawn), wherever and at whatever presentation it was found.
 
@@ -189,7 +189,7 @@ class PointFindings:
     unknown_passed: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LeftWeeks:
     """The units presented in each ISO week, in time order, none left out, and what was found on them after dispatch.
 
@@ -221,7 +221,7 @@ class StationTypes:
     suspected: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DataQualityCounts:
     """How fit the data of a slice are. Every pair is (how many of them, of how many).
 

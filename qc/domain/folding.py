@@ -45,7 +45,9 @@ class Kept(dict[K, V]):
 
 
 def _blank(chassis: str) -> UnitRecord:
-    return UnitRecord(chassis, "", 0, "", (), None, "")
+    return UnitRecord(
+        chassis=chassis, shop_number="", sequence=0, model="", options=(), build_sheet=None, planned_day=""
+    )
 
 
 @dataclass(slots=True)

@@ -12,7 +12,7 @@ from qc.domain.refusals import Refusal
 from qc.domain.unit_record import Event
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Note:
     """What changed at a station: a new person, tool, batch or method, noted at the time."""
 
@@ -26,7 +26,7 @@ class Note:
     number: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Mute:
     """A signal that the quality manager does not want listed before a day. ended_*: by whom it was ended early."""
 
@@ -116,8 +116,16 @@ def may_note(line: Line, p: Proposal) -> None:
 def change_noted(line: Line, event: Event, body: Any) -> None:
     """Keep a note."""
     op, types = event.operation, tuple(body.get("types", ()))
-    what = (body["station"], body["change"], body["what"], types, body["from_day"])
-    line.notes[op.id] = Note(op.id, *what, op.author, event.number)
+    line.notes[op.id] = Note(
+        id=op.id,
+        station=body["station"],
+        change=body["change"],
+        what=body["what"],
+        types=types,
+        from_day=body["from_day"],
+        noted_by=op.author,
+        number=event.number,
+    )
 
 
 def may_mute(line: Line, p: Proposal) -> None:
@@ -137,8 +145,17 @@ def may_mute(line: Line, p: Proposal) -> None:
 def signal_muted(line: Line, event: Event, body: Any) -> None:
     """Keep a mute with its reason and its last day."""
     op, (day, _) = event.operation, event.day_and_shift()
-    what = (body["station"], body["type"], body["direction"], body["reason"].strip(), day, body["until"])
-    line.mutes[op.id] = Mute(op.id, *what, op.author, event.number)
+    line.mutes[op.id] = Mute(
+        id=op.id,
+        station=body["station"],
+        type=body["type"],
+        direction=body["direction"],
+        reason=body["reason"].strip(),
+        from_day=day,
+        until=body["until"],
+        muted_by=op.author,
+        number=event.number,
+    )
 
 
 def may_unmute(line: Line, p: Proposal) -> None:

@@ -162,7 +162,7 @@ def group(fields: Mapping[str, Check]) -> Check:
     return check
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Operation:
     """One fact as it was made.
 

@@ -19,7 +19,7 @@ class SettledCell:
     count: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OpenCell:
     """Defects of a type whose origin is open (nobody's guess, suspected or disputed), found at a point on one model.
 

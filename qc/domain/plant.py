@@ -44,7 +44,7 @@ class View:
     y0: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Zone:
     """A zone of one model in one view.
 
@@ -66,7 +66,7 @@ class Zone:
     holds: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Station:
     """A place where work is done or a unit is looked at, or an origin that is no station (external, unknown).
 
@@ -97,7 +97,7 @@ class Station:
         return (self.first_day or day) <= day and (self.end_day is None or day < self.end_day)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DefectType:
     """A coded type. rework_min is the usual minutes; usual_origins in order of likelihood; models empty for all.
 
@@ -121,7 +121,7 @@ class DefectType:
     caution: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Test:
     """A test of a unit. kind "measure" has a number within [lower, upper] (None open); "pass" has none.
 
@@ -164,7 +164,7 @@ class Shift:
     days: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Caution:
     """A reminder for work that can hurt: short for the phone, more for reading. It permits nothing.
 
@@ -194,7 +194,7 @@ class Links:
     rework: tuple[tuple[str, str], ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Plant:
     """A whole plant. revision is the SHA-256 (hex) of its tables; demo marks invented limits, not for use.
 

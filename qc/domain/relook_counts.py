@@ -13,7 +13,7 @@ class RelookPair:
     units: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RelookCell:
     """Defects of one type in zones that both looked at, by who found them; each defect stands in one of the three.
 

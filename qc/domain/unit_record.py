@@ -88,7 +88,7 @@ class Look:
     number: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class InspectionRecord:
     """One look at the unit at a point. presentation counts 1, 2… by when it began, 0 where it is no presentation.
 
@@ -127,7 +127,7 @@ class RepairRecord:
     repaired_ms: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DefectRecord:
     """A defect as it stands. cycles counts failed re-checks; changes holds (field, number, author, value) each.
 
@@ -185,7 +185,7 @@ class DefectRecord:
         return tuple(sorted({author for name, _, author, _ in self.changes if author != last[name]}))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class TestRecord:
     """A test's result. lower and upper are the limits of the day, None open; voided_by: the repair that voids it.
 
@@ -239,7 +239,7 @@ class ReleaseRecord:
     number: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class UnitRecord:
     """One unit's whole story as its operations in effect tell it; entries in order of coming into effect.
 

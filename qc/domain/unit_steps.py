@@ -62,15 +62,15 @@ def inspection_begun(state: Folding, event: Event, body: Any) -> None:
     """Enter an inspection."""
     op = event.operation
     state.inspections[op.id] = InspectionRecord(
-        op.id,
-        body["point"],
-        body["purpose"],
-        op.author,
-        op.device,
-        body["light"],
-        body.get("weather"),
-        event.happened_ms,
-        event.number,
+        id=op.id,
+        point=body["point"],
+        purpose=body["purpose"],
+        inspector=op.author,
+        device=op.device,
+        light=body["light"],
+        weather=body.get("weather"),
+        begun_ms=event.happened_ms,
+        number=event.number,
     )
     if state.unit.alarm and event.plant.is_final_inspection(body["point"]):
         state.since_alarm.add(op.id)

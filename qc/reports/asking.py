@@ -18,7 +18,7 @@ LEAST_BASELINE_WEEKS = 8  # a first guess, said to be one (common practice, no s
 COUNTED: tuple[Severity, ...] = ("major", "minor")  # criticals are listed, never in a rate
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Asking:
     """Counts, the plant and the instant of one report, narrowed to models, shifts and severities (() for all).
 

@@ -19,7 +19,7 @@ MANAGER = "Quality manager"
 LOOK_ANEW = "Tell whoever has the unit: it must be looked at before it is used. Then repair, and another looks again."
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OpenCriticalLine:
     """One critical that is open or waits for its re-check. age_days: days since it was found.
 
@@ -38,7 +38,7 @@ class OpenCriticalLine:
     next_step: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OriginLine:
     """One defect whose origin waits for the manager: disputed, or named by nobody. age_days: since that is so.
 
@@ -77,7 +77,7 @@ class LeadLine:
     oldest_days: int | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Backlog:
     """Everything that waits, as of a day. plant_found, field_found: open origins of what the plant found and of what
     was found after dispatch; disputes, unnamed: the first 200 of each. sentence: the first screen's line."""
@@ -104,37 +104,37 @@ class Backlog:
 
 def backlog(counts: Counts, reads: Reads, plant: Plant, people: Sequence[Person], now_ms: int) -> Backlog:
     """Return what waits now (ms since 1970 UTC); people: who is at work, whose stations are theirs to answer for."""
-    ask = Asking(counts, plant, now_ms)
+    ask = Asking(counts=counts, plant=plant, now_ms=now_ms)
     found = [counts.open_origins(now_ms, field=field) for field in (False, True)]
     criticals = tuple(_critical(ask, one, people) for one in counts.open_criticals())
     disputes = tuple(_origin(ask, one, "disputed") for one in counts.disputed(LISTED))
     unnamed = tuple(_origin(ask, one, _said(one)) for one in counts.unnamed(LISTED))
     by_lead = _by_lead(ask, reads, people)
     return Backlog(
-        ask.today,
-        criticals,
-        found[0],
-        found[1],
-        disputes,
-        unnamed,
-        by_lead,
-        _sentence(criticals, found, disputes, by_lead),
+        today=ask.today,
+        criticals=criticals,
+        plant_found=found[0],
+        field_found=found[1],
+        disputes=disputes,
+        unnamed=unnamed,
+        by_lead=by_lead,
+        sentence=_sentence(criticals, found, disputes, by_lead),
     )
 
 
 def _critical(ask: Asking, one: Critical, people: Sequence[Person]) -> OpenCriticalLine:
     owner, step = _whose(ask.plant, one, people)
     return OpenCriticalLine(
-        one.defect,
-        one.unit,
-        one.shop_number,
-        f"{one.type} {ask.type_name(one.type)}",
-        one.point,
-        one.found_day,
-        (ask.today - one.found_day).days,
-        one.state,
-        owner,
-        step,
+        defect=one.defect,
+        unit=one.unit,
+        shop_number=one.shop_number,
+        what=f"{one.type} {ask.type_name(one.type)}",
+        point=one.point,
+        found_day=one.found_day,
+        age_days=(ask.today - one.found_day).days,
+        state=one.state,
+        owner=owner,
+        next_step=step,
     )
 
 
@@ -157,19 +157,19 @@ def _said(one: OpenOrigin) -> str:
 def _origin(ask: Asking, one: OpenOrigin, said: str) -> OriginLine:
     place = one.station if one.station and one.station != UNKNOWN else ""
     return OriginLine(
-        one.defect,
-        one.unit,
-        one.shop_number,
-        f"{one.type} {ask.type_name(one.type)}",
-        one.severity,
-        one.point,
-        one.found_day,
-        one.finder,
-        f"{place} {ask.place_name(place)}" if place else "",
-        said,
-        one.said_by,
-        one.reason,
-        (ask.today - one.since).days,
+        defect=one.defect,
+        unit=one.unit,
+        shop_number=one.shop_number,
+        what=f"{one.type} {ask.type_name(one.type)}",
+        severity=one.severity,
+        point=one.point,
+        found_day=one.found_day,
+        finder=one.finder,
+        place=f"{place} {ask.place_name(place)}" if place else "",
+        said=said,
+        said_by=one.said_by,
+        reason=one.reason,
+        age_days=(ask.today - one.since).days,
     )
 
 

@@ -11,7 +11,7 @@ from qc.stats.answers import TooLittle
 from qc.stats.intervals import ShareInterval, wilson_interval
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class QualityLine:
     """One question of fitness. have of whole in words; share with interval where it is a share, else TooLittle.
 
@@ -109,9 +109,9 @@ def _lines(counts: DataQualityCounts, one_shift: bool) -> tuple[QualityLine, ...
         _line("field_without_record", "After-dispatch findings on unknown units", counts.field_without_record,
               field, "some end point has never presented the unit, so it is in no table"),
         QualityLine(
-            "unfinished", "Inspections begun and not ended", counts.unfinished, counts.unfinished,
-            TooLittle("share", "a count, not a share", 0, 0), False, "",
-            f"{counted(counts.unfinished, 'first presentation')} begun and not ended, now; counted when ended."
+            code="unfinished", title="Inspections begun and not ended", have=counts.unfinished, whole=counts.unfinished,
+            share=TooLittle("share", "a count, not a share", 0, 0), concern=False, limit="",
+            sentence=f"{counted(counts.unfinished, 'first presentation')} begun and not ended, now; counted when ended."
             if counts.unfinished
             else "Every first presentation that was begun has ended.",
         ),
@@ -145,7 +145,18 @@ def _without_day(units: tuple[str, ...]) -> tuple[QualityLine, ...]:
     )
     judged = TooLittle("share", "a count, not a share", 0, 0)
     title = "Units with a defect of an impossible day"
-    return (QualityLine("without_day", title, len(units), len(units), judged, True, "none", told),)
+    return (
+        QualityLine(
+            code="without_day",
+            title=title,
+            have=len(units),
+            whole=len(units),
+            share=judged,
+            concern=True,
+            limit="none",
+            sentence=told,
+        ),
+    )
 
 
 def _line(code: str, title: str, pair: tuple[int, int], whole_words: str, why: str) -> QualityLine:
@@ -155,9 +166,20 @@ def _line(code: str, title: str, pair: tuple[int, int], whole_words: str, why: s
     concern = have > limit * whole
     words = "none" if limit == 0 else f"up to {percent(limit)}"
     if whole == 0:
-        return QualityLine(code, title, have, whole, share, False, words, f"No {whole_words}.")
+        return QualityLine(
+            code=code,
+            title=title,
+            have=have,
+            whole=whole,
+            share=share,
+            concern=False,
+            limit=words,
+            sentence=f"No {whole_words}.",
+        )
     told = f"{have} of {whole} {whole_words}" + (f": {why}." if have else ".")
-    return QualityLine(code, title, have, whole, share, concern, words, told)
+    return QualityLine(
+        code=code, title=title, have=have, whole=whole, share=share, concern=concern, limit=words, sentence=told
+    )
 
 
 Looks = tuple[tuple[str, str, int], ...]

@@ -38,7 +38,7 @@ class MixAdjustedWeek:
     answer: DirectRate | TooLittle
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DefectsPerUnitWeeks:
     """Plain and mix-adjusted defects per unit, week by week; criticals are in neither.
 
@@ -92,18 +92,18 @@ def defects_per_unit_weeks(
     chart = chosen.chart
     runs = runs_shown(chart, _led_chart(ask, history, baseline, chart, before), ask.criteria)
     return DefectsPerUnitWeeks(
-        models,
-        standard,
-        mix.name,
-        weeks,
-        isinstance(reading, MixReading) and reading.disagree,
-        _reading_sentence(reading),
-        chart,
-        chosen.why,
-        _level_sentence(chart, whole, judged) + run_words(runs, judged),
-        severities_words(ask.counted),
-        runs,
-        level_cautions(chart, ask.criteria, judged) if not isinstance(chart, TooLittle) else (),
+        models=models,
+        standard=standard,
+        standard_name=mix.name,
+        weeks=weeks,
+        disagree=isinstance(reading, MixReading) and reading.disagree,
+        sentence=_reading_sentence(reading),
+        chart=chart,
+        why=chosen.why,
+        level_sentence=_level_sentence(chart, whole, judged) + run_words(runs, judged),
+        severities=severities_words(ask.counted),
+        runs=runs,
+        cautions=level_cautions(chart, ask.criteria, judged) if not isinstance(chart, TooLittle) else (),
     )
 
 

@@ -57,7 +57,7 @@ class PointEscape:
     all_passed: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EscapeFollowUp:
     """Escapes of one period. weeks in time order, from the record's first on; complete: the leading
     ones that are followed up; points in flow order. units: the followed ones of the complete weeks; units_with: of
@@ -90,7 +90,19 @@ def escape_follow_up(ask: Asking, period: Period) -> EscapeFollowUp:
     share = wilson_interval(within, within + sum(left.followed_at_points[:complete]), LEVEL)
     later = sum(left.later)
     told = _sentence(complete, len(weeks), units_with, within, share, later)
-    return EscapeFollowUp(period, weeks, complete, points, FOLLOW_DAYS, units, units_with, within, share, later, told)
+    return EscapeFollowUp(
+        period=period,
+        weeks=weeks,
+        complete=complete,
+        points=points,
+        followed_days=FOLLOW_DAYS,
+        units=units,
+        units_with=units_with,
+        found=within,
+        share=share,
+        later=later,
+        sentence=told,
+    )
 
 
 def _weeks(left: LeftWeeks) -> tuple[BuildWeek, ...]:

@@ -18,7 +18,7 @@ NO_MAJOR = "no critical or major"
 NOTHING = "nothing at all"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FirstPassLine:
     """One point (or "line": every end point, counted unit by unit).
 
@@ -82,18 +82,18 @@ def _line(
     of_led = chart if led is weeks else _chosen(ask, led, baseline).chart
     runs = runs_shown(chart, of_led, ask.criteria)
     return FirstPassLine(
-        point,
-        ask.place_name(point),
-        weeks,
-        major,
-        _answer(before, 1, NO_MAJOR),
-        everything,
-        _answer(before, 2, NOTHING),
-        _sentence(major, everything, week, _against_limits(chart, week)) + run_words(runs, week.name),
-        chart,
-        chosen.why,
-        runs,
-        () if isinstance(chart, TooLittle) else level_cautions(chart, ask.criteria, week.name),
+        point=point,
+        name=ask.place_name(point),
+        weeks=weeks,
+        week_major=major,
+        before_major=_answer(before, 1, NO_MAJOR),
+        week_all=everything,
+        before_all=_answer(before, 2, NOTHING),
+        sentence=_sentence(major, everything, week, _against_limits(chart, week)) + run_words(runs, week.name),
+        chart=chart,
+        why=chosen.why,
+        runs=runs,
+        cautions=() if isinstance(chart, TooLittle) else level_cautions(chart, ask.criteria, week.name),
     )
 
 

@@ -36,7 +36,7 @@ DENOMINATOR = (
 Standing = Literal["usual range", "high", "very high", "low", "very low", "little exposure"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StationStanding:
     """One station. units: presented whose build contains it; confirmed, suspected (still open) defects on them.
 
@@ -67,7 +67,7 @@ class StationStanding:
         return self.confirmed + self.suspected
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StationFunnel:
     """The stations of the build in table order. past: the weeks before the period that expected counts come from.
 
@@ -121,16 +121,16 @@ def station_funnel(ask: Asking, period: Period) -> StationFunnel | TooLittle:
     )
     no_past = tuple((name, one.defects) for name, one in every.items() if not one.expected)
     return StationFunnel(
-        period,
-        past,
-        stations,
-        wide,
-        named,
-        _unknown(ask, period),
-        no_past,
-        sentence(stations, [(name, furthest[name]) for name in named]),
-        told(stations, wide, no_past, past.name, LEAST_EXPECTED),
-        DENOMINATOR,
+        period=period,
+        past=past,
+        stations=stations,
+        funnel=wide,
+        named=named,
+        unknown=_unknown(ask, period),
+        no_past=no_past,
+        sentence=sentence(stations, [(name, furthest[name]) for name in named]),
+        told=told(stations, wide, no_past, past.name, LEAST_EXPECTED),
+        denominator=DENOMINATOR,
     )
 
 
@@ -157,7 +157,7 @@ def _made(ask: Asking, period: Period, past: Period) -> dict[str, _Made]:
 
 
 def _weeks(ask: Asking, period: Period, models: tuple[str, ...]) -> dict[str, StationWeeks]:
-    narrowed = Asking(ask.counts, ask.plant, ask.now_ms, models, ask.shifts)
+    narrowed = Asking(counts=ask.counts, plant=ask.plant, now_ms=ask.now_ms, models=models, shifts=ask.shifts)
     return ask.counts.all_station_weeks(narrowed.slice(period, COUNTED), "found", ask.now_ms)
 
 
@@ -208,18 +208,18 @@ def _standing(
     value, low, high = drawn if drawn else (None, None, None)
     weeks = made.weeks
     return StationStanding(
-        weeks.station,
-        ask.place_name(weeks.station),
-        sum(weeks.exposed),
-        sum(weeks.confirmed),
-        sum(weeks.suspected),
-        made.expected,
-        exact.value,
-        exact.limits,
-        wide.limits,
-        standing,
-        value,
-        low,
-        high,
-        furthest,
+        station=weeks.station,
+        name=ask.place_name(weeks.station),
+        units=sum(weeks.exposed),
+        confirmed=sum(weeks.confirmed),
+        suspected=sum(weeks.suspected),
+        expected=made.expected,
+        ratio=exact.value,
+        exact=exact.limits,
+        wide=wide.limits,
+        standing=standing,
+        shrunken=value,
+        low=low,
+        high=high,
+        furthest=furthest,
     )

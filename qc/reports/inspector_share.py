@@ -34,7 +34,7 @@ class ShiftShare:
     whole: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PersonShare:
     """One person in paired re-looks, whether first or second.
 
@@ -87,7 +87,9 @@ def looks_by_shift(ask: Asking, period: Period) -> Looks:
     points = {one.id for one in ask.plant.stations.values() if one.kind == "inspection"}
     looks: Looks = {}
     for shift in ask.plant.shifts:
-        asked = Asking(ask.counts, ask.plant, ask.now_ms, ask.models, (shift,)).slice(period)
+        asked = Asking(counts=ask.counts, plant=ask.plant, now_ms=ask.now_ms, models=ask.models, shifts=(shift,)).slice(
+            period
+        )
         for point, code, units in ask.counts.inspectors(asked):
             if point in points:
                 looks[code, shift] = looks.get((code, shift), 0) + units
@@ -104,21 +106,23 @@ def person_share(
     wrong = next((one for one in calls if one.inspector == code), FalseCalls(code, 0, 0))
     known = compared if isinstance(share, ShareInterval) else None
     return PersonShare(
-        code,
-        found,
-        whole,
-        share,
-        known.others if known else TooLittle("share of the others", "there is no own share to set it beside", 0, 1),
-        bool(known and known.stands_out and known.finds_fewer),
-        sum(pair.units for pair in counts.pairs if pair.first == code),
-        sum(pair.units for pair in counts.pairs if pair.second == code),
-        wrong.not_a_defect,
-        wrong.recorded,
-        clopper_pearson_interval(wrong.not_a_defect, wrong.recorded, LEVEL),
-        _shifts(ask, code, meant, looks),
-        _missed_types(ask, code, meant),
-        _person_sentence(share, known),
-        _person_sentence(share, None),
+        code=code,
+        found=found,
+        whole=whole,
+        share=share,
+        others=known.others
+        if known
+        else TooLittle("share of the others", "there is no own share to set it beside", 0, 1),
+        below=bool(known and known.stands_out and known.finds_fewer),
+        first_units=sum(pair.units for pair in counts.pairs if pair.first == code),
+        second_units=sum(pair.units for pair in counts.pairs if pair.second == code),
+        false_calls=wrong.not_a_defect,
+        recorded=wrong.recorded,
+        false_share=clopper_pearson_interval(wrong.not_a_defect, wrong.recorded, LEVEL),
+        shifts=_shifts(ask, code, meant, looks),
+        missed=_missed_types(ask, code, meant),
+        sentence=_person_sentence(share, known),
+        own_sentence=_person_sentence(share, None),
     )
 
 

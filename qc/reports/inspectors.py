@@ -34,7 +34,7 @@ class PairLine:
     both: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Inspectors:
     """Everybody's re-looks of a period. people, pairs in code order.
 
@@ -63,20 +63,20 @@ def inspectors(ask: Asking, period: Period) -> Inspectors:
     people = tuple(person_share(ask, code, counts, meant, shares.get(code), calls, looks) for code in codes)
     pairs = _pairs(counts)
     return Inspectors(
-        period,
-        people,
-        pairs,
-        missed_by_both(
+        period=period,
+        people=people,
+        pairs=pairs,
+        missed=missed_by_both(
             [line.only_a + line.both for line in pairs],
             [line.only_b + line.both for line in pairs],
             [line.both for line in pairs],
             [f"{line.a} and {line.b}" for line in pairs],
             LEVEL,
         ),
-        _sums(cell for cell in counts.cells if not cell.by_look),
-        _told(counts, people),
-        _sentence(counts, meant),
-        USES,
+        test_bay=_sums(cell for cell in counts.cells if not cell.by_look),
+        told=_told(counts, people),
+        sentence=_sentence(counts, meant),
+        uses=USES,
     )
 
 

@@ -17,7 +17,7 @@ from qc.store.counts import LINE
 __all__ = ["DefectsPerUnitWeeks", "Level", "MixAdjustedWeek", "UnitsWithDefect", "level"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class UnitsWithDefect:
     """Share of units with a defect by week: all models (model "") or one; chart or why there is none yet.
 
@@ -97,7 +97,17 @@ def _with_chart(
     runs = runs_shown(chart, of_led, ask.criteria)
     cautions = level_cautions(chart, ask.criteria, judged) if not isinstance(chart, TooLittle) else ()
     sentence = _chart_sentence(chart, counts, judged) + run_words(runs, judged)
-    return UnitsWithDefect(model, name, what, counts, chart, sentence, chosen.why, runs, cautions)
+    return UnitsWithDefect(
+        model=model,
+        model_name=name,
+        what=what,
+        counts=counts,
+        chart=chart,
+        sentence=sentence,
+        why=chosen.why,
+        runs=runs,
+        cautions=cautions,
+    )
 
 
 def _chart_sentence(chart: ControlChart | TooLittle, counts: WeekCounts, week: str) -> str:

@@ -30,7 +30,7 @@ class OriginRow:
     share: ShareInterval | TooLittle
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PointLine:
     """One detection point. found here, passed (found later), share passed = passed / (found + passed), interval.
 
@@ -49,7 +49,7 @@ class PointLine:
     left_out: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OriginTable:
     """The table for units presented in one period. matrix: the statistics' evidence, TooLittle without defects.
 
@@ -84,17 +84,17 @@ def origin_table(ask: Asking, window: Period) -> OriginTable:
     unknown = sum(counts.unknown)
     rows = tuple(_row(ask, counts, place, known) for place, _ in enumerate(counts.origins))
     return OriginTable(
-        counts,
-        counts.points,
-        tuple(row for row in rows if row.total),
-        _detection(ask, asked, counts),
-        _matrix(ask.plant, counts),
-        known,
-        unknown,
-        wilson_interval(unknown, known + unknown, LEVEL),
-        _follow_up(ask, window),
-        _denominator(ask),
-        _sentence(ask, rows, known, unknown),
+        counts=counts,
+        points=counts.points,
+        rows=tuple(row for row in rows if row.total),
+        detection=_detection(ask, asked, counts),
+        matrix=_matrix(ask.plant, counts),
+        known_total=known,
+        unknown_total=unknown,
+        unknown_share=wilson_interval(unknown, known + unknown, LEVEL),
+        follow_up=_follow_up(ask, window),
+        denominator=_denominator(ask),
+        sentence=_sentence(ask, rows, known, unknown),
     )
 
 
@@ -128,14 +128,14 @@ def _detection(ask: Asking, asked: Slice, counts: OriginDetection) -> tuple[Poin
     )
     return tuple(
         PointLine(
-            point,
-            ask.place_name(point),
-            found,
-            passed,
-            wilson_interval(passed, found + passed, LEVEL),
-            unknown_found,
-            unknown_passed,
-            every.get(point, 0) - found,
+            point=point,
+            name=ask.place_name(point),
+            found=found,
+            passed=passed,
+            share_passed=wilson_interval(passed, found + passed, LEVEL),
+            unknown_found=unknown_found,
+            unknown_passed=unknown_passed,
+            left_out=every.get(point, 0) - found,
         )
         for point, found, passed, unknown_found, unknown_passed in rows
     )

@@ -25,7 +25,7 @@ ORDERS: tuple[Order, ...] = ("count", "minutes", "severity")
 NOTHING = TooLittle("vital few", "nothing was found in this period", 0, 1)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ParetoRow:
     """One type or origin. count: majors and minors of the week, or those of them that are asked for; critical apart;
     minutes: usual rework of count.
@@ -74,7 +74,7 @@ class ParetoTable:
     vital: VitalFew | TooLittle = NOTHING
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ParetoTables:
     """The three orders of one Pareto. inspected: units presented in the week, window_inspected in the weeks before.
 
@@ -144,18 +144,19 @@ def pareto_tables(ask: Asking, what: What, week: Period, window: Period) -> Pare
     unknown = _of(own.counted, UNKNOWN) if what == "origin" else 0
     total = sum(own.counted.counts)
     return ParetoTables(
-        what,
-        tables,
-        total,
-        sum(own.criticals.values()),
-        unknown,
-        own.counted.inspected,
-        before.counted.inspected,
-        usual.words,
-        f"{severities_words(ask.counted).capitalize()} found at first presentation on {own.counted.denominator}.",
-        _sentence(what, tables[0], total, unknown, week, severities_words(ask.counted)),
-        _moved(what, tables[0].rows, usual),
-        _signals(tables[0].rows),
+        what=what,
+        tables=tables,
+        total=total,
+        criticals=sum(own.criticals.values()),
+        unknown=unknown,
+        inspected=own.counted.inspected,
+        window_inspected=before.counted.inspected,
+        usual=usual.words,
+        denominator=f"{severities_words(ask.counted).capitalize()} found at first presentation on "
+        f"{own.counted.denominator}.",
+        sentence=_sentence(what, tables[0], total, unknown, week, severities_words(ask.counted)),
+        moved=_moved(what, tables[0].rows, usual),
+        signals=_signals(tables[0].rows),
     )
 
 
@@ -277,23 +278,23 @@ def _row(
     answer = usual.of(bar.members, own.counted.inspected)
     known = None if isinstance(answer, TooLittle) else answer
     return ParetoRow(
-        UNKNOWN if bar.members == (UNKNOWN,) else bar.label,
-        _name(bar, name),
-        bar.count,
-        sum(own.criticals.get(label, 0) for label in bar.members),
-        sum(triple[1] for triple in triples),
-        sum(triple[2] for triple in triples),
-        sum(own.counted.minutes[n] for n in held),
-        bar.share,
-        bar.cumulative,
-        window_count,
-        sum(window_amounts.get(label, 0) for label in bar.members) / window_total if window_total else 0.0,
-        known.low if known else None,
-        known.high if known else None,
-        known.rests_on if known else "",
-        known is not None and not known.holds(bar.count),
-        usual.signals.get(bar.members[0], "") if len(bar.members) == 1 else "",
-        swaps,
+        code=UNKNOWN if bar.members == (UNKNOWN,) else bar.label,
+        name=_name(bar, name),
+        count=bar.count,
+        critical=sum(own.criticals.get(label, 0) for label in bar.members),
+        major=sum(triple[1] for triple in triples),
+        minor=sum(triple[2] for triple in triples),
+        minutes=sum(own.counted.minutes[n] for n in held),
+        share=bar.share,
+        cumulative=bar.cumulative,
+        window_count=window_count,
+        window_share=sum(window_amounts.get(label, 0) for label in bar.members) / window_total if window_total else 0.0,
+        usual_low=known.low if known else None,
+        usual_high=known.high if known else None,
+        usual_weeks=known.rests_on if known else "",
+        beyond_usual=known is not None and not known.holds(bar.count),
+        signal=usual.signals.get(bar.members[0], "") if len(bar.members) == 1 else "",
+        could_swap=swaps,
     )
 
 

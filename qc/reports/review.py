@@ -27,7 +27,7 @@ CAUTIONS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Review:
     """One week's review. window: the weeks before it (8) of the Pareto; history: the weeks of the charts, this one
     included; escape_window: the weeks of the origin × detection table. models, shifts, severities: what it is
@@ -80,28 +80,38 @@ def weekly_review(
     weeks is counted; signals: weeks in which signals stood, which no usual range rests on. A week in the future has no
     units and says so. Raises ValueError where fewer than one week is asked for.
     """
-    ask = Asking(counts, plant, now_ms, models, shifts, severities, chosen, criteria, signals)
+    ask = Asking(
+        counts=counts,
+        plant=plant,
+        now_ms=now_ms,
+        models=models,
+        shifts=shifts,
+        severities=severities,
+        chosen=chosen,
+        criteria=criteria,
+        signals=signals,
+    )
     week = week_of(day, ask.today)
     window, history = weeks_before(week, window_weeks), known_weeks(ask, week, history_weeks)
     escapes = weeks_up_to(week, ESCAPE_WEEKS)
     return Review(
-        week,
-        window,
-        history,
-        escapes,
-        models,
-        shifts,
-        severities,
-        now_ms,
-        safety(ask, week, history),
-        data_quality(ask, week, window),
-        units_under_way(ask, week),
-        level(ask, week, history),
-        first_pass_both(ask, week, window, history),
-        rework_minutes(ask, week, window, history),
-        pareto_tables(ask, "type", week, window),
-        pareto_tables(ask, "origin", week, window),
-        origin_table(ask, escapes),
-        ask.has_rates,
-        CAUTIONS,
+        week=week,
+        window=window,
+        history=history,
+        escape_window=escapes,
+        models=models,
+        shifts=shifts,
+        severities=severities,
+        made_ms=now_ms,
+        safety=safety(ask, week, history),
+        data_quality=data_quality(ask, week, window),
+        under_way=units_under_way(ask, week),
+        level=level(ask, week, history),
+        first_pass=first_pass_both(ask, week, window, history),
+        rework=rework_minutes(ask, week, window, history),
+        pareto_by_type=pareto_tables(ask, "type", week, window),
+        pareto_by_origin=pareto_tables(ask, "origin", week, window),
+        origin_table=origin_table(ask, escapes),
+        has_rates=ask.has_rates,
+        cautions=CAUTIONS,
     )

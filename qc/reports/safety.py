@@ -14,7 +14,7 @@ from qc.stats.answers import TooLittle
 ALIKE_DAYS = 14  # two alike in a fortnight ring the bell (common practice, no source)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CriticalLine:
     """One critical defect, as the list shows it.
 
@@ -115,24 +115,24 @@ def _alike(rows: Sequence[Critical]) -> dict[str, tuple[str, ...]]:
 def _line(ask: Asking, row: Critical, alike: tuple[str, ...]) -> CriticalLine:
     origin = row.confirmed or row.suspected if row.origin_state != "disputed" else ""
     return CriticalLine(
-        row.defect,
-        row.unit,
-        row.shop_number,
-        row.model,
-        row.type,
-        ask.type_name(row.type),
-        row.zone,
-        ask.zone_name(row.model, row.zone),
-        row.point,
-        row.found_day,
-        row.found_ms,
-        row.finder,
-        origin,
-        ask.place_name(origin) if origin else "",
-        row.origin_state,
-        row.state,
-        row.units_since_last,
-        alike,
+        defect=row.defect,
+        unit=row.unit,
+        shop_number=row.shop_number,
+        model=row.model,
+        type=row.type,
+        type_name=ask.type_name(row.type),
+        zone=row.zone,
+        zone_name=ask.zone_name(row.model, row.zone),
+        point=row.point,
+        found_day=row.found_day,
+        found_ms=row.found_ms,
+        finder=row.finder,
+        origin=origin,
+        origin_name=ask.place_name(origin) if origin else "",
+        origin_state=row.origin_state,
+        state=row.state,
+        units_since_last=row.units_since_last,
+        alike=alike,
     )
 
 

@@ -15,7 +15,7 @@ from qc.store.reads import Reads
 WORSE_LEVEL = 0.99
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Mute:
     """A signal that a manager does not want listed before a day. type: the label of the watched sum, with its name.
 
@@ -37,11 +37,18 @@ def standing_mutes(reads: Reads, today: date, name: Callable[[str], str]) -> tup
     """Return the mutes that stand on a production day, first to end first; name gives a watched sum's name."""
     return tuple(
         Mute(
-            one["id"], one["station"], one["type"], name(one["type"]), one["direction"], one["reason"],
-            date.fromisoformat(one["from_day"]), date.fromisoformat(one["until"]), one["muted_by"],
+            id=one["id"],
+            station=one["station"],
+            type=one["type"],
+            type_name=name(one["type"]),
+            direction=one["direction"],
+            reason=one["reason"],
+            from_day=date.fromisoformat(one["from_day"]),
+            until=date.fromisoformat(one["until"]),
+            muted_by=one["muted_by"],
         )
         for one in reads.standing_mutes(today.isoformat())
-    )  # fmt: skip
+    )
 
 
 def mute_of(cause: Sequence[Moved], mutes: Sequence[Mute], first: date) -> Mute | None:

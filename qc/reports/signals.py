@@ -42,7 +42,7 @@ class NotedChange:
     noted_by: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Signal:
     """One cause: a watched sum at a station that moved, and the other sums there that moved with it.
 
@@ -82,7 +82,7 @@ class Signal:
     usual: tuple[float, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Signals:
     """The list. judged: the last whole week; baseline: the frozen weeks; serves_to: the last week that it serves.
 
@@ -115,7 +115,7 @@ class Signals:
 
 def signals_report(counts: Counts, reads: Reads, plant: Plant, day: date, now_ms: int) -> Signals:
     """Return what moved, as of the last whole week up to the ISO week that holds the day."""
-    ask = Asking(counts, plant, now_ms)
+    ask = Asking(counts=counts, plant=plant, now_ms=now_ms)
     week = week_of(day, ask.today)
     judged = judged_week(week)
     baseline = watch_baseline(ask, judged)
@@ -123,7 +123,21 @@ def signals_report(counts: Counts, reads: Reads, plant: Plant, day: date, now_ms
     if isinstance(baseline, TooLittle):
         reason = f"Nothing is watched yet: {baseline.reason}."
         return Signals(
-            week, judged, baseline, "", FALSE_ALARMS_A_WEEK, 0.0, 0, 0, (), (), mutes, (), (), reason, CAUTIONS
+            week=week,
+            judged=judged,
+            baseline=baseline,
+            serves_to="",
+            rate=FALSE_ALARMS_A_WEEK,
+            designed=0.0,
+            watched=0,
+            slow=0,
+            shown=(),
+            muted=(),
+            idle=mutes,
+            left_out=(),
+            weeks=(),
+            sentence=reason,
+            cautions=CAUTIONS,
         )
     found, span = watched_as_of(ask, reads, judged, baseline)
     signals = [_signal(ask, reads, found, lead, others, span, mutes) for lead, others in found.moved]
@@ -132,10 +146,22 @@ def signals_report(counts: Counts, reads: Reads, plant: Plant, day: date, now_ms
     idle = tuple(one for one in mutes if one not in [signal.mute for signal in muted])
     serves_to = week_name(baseline.end + (WATCHED_WEEKS - 1) * WEEK)
     return Signals(
-        week, judged, baseline, serves_to, found.rate, found.designed, len(found.series), found.slow, shown,
-        muted, idle, found.left_out, (*weeks_of(found, span), *weeks_before_renewal(ask, reads, baseline)),
-        _sentence(shown, [one.mute for one in muted if one.mute], judged), CAUTIONS,
-    )  # fmt: skip
+        week=week,
+        judged=judged,
+        baseline=baseline,
+        serves_to=serves_to,
+        rate=found.rate,
+        designed=found.designed,
+        watched=len(found.series),
+        slow=found.slow,
+        shown=shown,
+        muted=muted,
+        idle=idle,
+        left_out=found.left_out,
+        weeks=(*weeks_of(found, span), *weeks_before_renewal(ask, reads, baseline)),
+        sentence=_sentence(shown, [one.mute for one in muted if one.mute], judged),
+        cautions=CAUTIONS,
+    )
 
 
 def _signal(
@@ -147,33 +173,33 @@ def _signal(
     began = span.first + lead.since[0] * WEEK
     seen = Slice(span.first + lead.begun * WEEK, span.end, (), (), COUNTED)
     return Signal(
-        series.station,
-        ask.place_name(series.station),
-        series.label,
-        _name(ask, series.label),
-        tuple((type_, ask.type_name(type_)) for type_ in series.types),
-        lead.direction,
-        lead.rule,
-        min(one.listed for one in (lead, *others)) == found.judged,
-        weeks[min(one.first for one in (lead, *others))],
-        (weeks[lead.since[0]], weeks[lead.since[1]]),
-        weeks[lead.begun],
-        "" if lead.over is None else weeks[lead.over],
-        lead.observed,
-        lead.expected,
-        ratio.ratio if ratio else None,
-        ratio.low if ratio else 0.0,
-        ratio.high if ratio else inf,
-        lead.by_chance,
-        _work(ask, lead, span) if lead.direction == "up" else None,
-        _notes(reads, series.station, began),
-        ask.counts.cell_photos(seen, series.station, series.types),
-        tuple(names),
-        signal_sentence(lead, weeks, ask.place_name(series.station), _name(ask, series.label)),
-        mute_of((lead, *others), mutes, span.first),
-        weeks,
-        series.defects,
-        series.expected,
+        station=series.station,
+        station_name=ask.place_name(series.station),
+        type=series.label,
+        type_name=_name(ask, series.label),
+        types=tuple((type_, ask.type_name(type_)) for type_ in series.types),
+        direction=lead.direction,
+        rule=lead.rule,
+        is_new=min(one.listed for one in (lead, *others)) == found.judged,
+        raised=weeks[min(one.first for one in (lead, *others))],
+        since=(weeks[lead.since[0]], weeks[lead.since[1]]),
+        begun=weeks[lead.begun],
+        over="" if lead.over is None else weeks[lead.over],
+        observed=lead.observed,
+        expected=lead.expected,
+        ratio=ratio.ratio if ratio else None,
+        low=ratio.low if ratio else 0.0,
+        high=ratio.high if ratio else inf,
+        by_chance=lead.by_chance,
+        work=_work(ask, lead, span) if lead.direction == "up" else None,
+        notes=_notes(reads, series.station, began),
+        photos=ask.counts.cell_photos(seen, series.station, series.types),
+        other_names=tuple(names),
+        sentence=signal_sentence(lead, weeks, ask.place_name(series.station), _name(ask, series.label)),
+        mute=mute_of((lead, *others), mutes, span.first),
+        weeks=weeks,
+        defects=series.defects,
+        usual=series.expected,
     )
 
 

@@ -34,7 +34,7 @@ HISTORY_WEEKS = 26
 WINDOW_WEEKS = 8
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WaitingDefect:
     """A defect that waits for this station's word, or disputed for the manager's. photos: SHA-256 each.
 
@@ -99,7 +99,7 @@ class ChangeNote:
     noted_by: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StationReport:
     """One station's page. week: the last whole week or the one asked for; history: the weeks of the trends.
 
@@ -143,7 +143,7 @@ def station_report(
     """
     place = plant.stations[station]
     every = signals or signals_report(counts, reads, plant, day, now_ms)
-    ask, standing = Asking(counts, plant, now_ms, signals=every.weeks), every.at(station)
+    ask, standing = Asking(counts=counts, plant=plant, now_ms=now_ms, signals=every.weeks), every.at(station)
     week, rising = week_of(day, ask.today), any(one.direction == "up" for one in standing)
     history, window = known_weeks(ask, week, HISTORY_WEEKS), weeks_before(week, WINDOW_WEEKS)
     work, found = (
@@ -152,27 +152,27 @@ def station_report(
     )
     unsettled = reads.unsettled(counts.confirm_before(now_ms).isoformat()).get(station, Unsettled(station, 0, 0, 0))
     return StationReport(
-        station,
-        place.name,
-        place.kind,
-        place.crew,
-        week,
-        history,
-        standing,
-        work,
-        found,
-        _types(ask, station, week, window),
-        _criticals(ask, station, history),
-        _waiting(ask, reads.defects_waiting(station)),
-        _waiting(ask, reads.defects_disputed(station)),
-        unsettled,
-        _photos(ask, station, week),
-        tuple(
+        station=station,
+        name=place.name,
+        kind=place.kind,
+        crew=place.crew,
+        week=week,
+        history=history,
+        signals=standing,
+        by_work=work,
+        by_found=found,
+        types=_types(ask, station, week, window),
+        criticals=_criticals(ask, station, history),
+        waiting=_waiting(ask, reads.defects_waiting(station)),
+        disputed=_waiting(ask, reads.defects_disputed(station)),
+        unsettled=unsettled,
+        photos=_photos(ask, station, week),
+        change_notes=tuple(
             ChangeNote(one["id"], one["change"], one["what"], date.fromisoformat(one["from_day"]), one["noted_by"])
             for one in reversed(reads.change_notes(station))
         ),
-        f"{work.sentence} {counted(unsettled.waiting, 'defect')} waiting for confirmation.",
-        f"Majors and minors, per week of work: {work.counts.denominator}.",
+        sentence=f"{work.sentence} {counted(unsettled.waiting, 'defect')} waiting for confirmation.",
+        denominator=f"Majors and minors, per week of work: {work.counts.denominator}.",
     )
 
 
@@ -234,25 +234,25 @@ def _waiting(ask: Asking, rows: list[Waiting]) -> tuple[WaitingDefect, ...]:
         found = date.fromisoformat(row.production_day)
         lines.append(
             WaitingDefect(
-                row.id,
-                row.unit,
-                row.shop_number,
-                row.model,
-                row.type,
-                ask.type_name(row.type),
-                row.severity,
-                row.zone,
-                ask.zone_name(row.model, row.zone),
-                row.point,
-                row.note,
-                row.found_ms,
-                found,
-                row.finder,
-                row.origin_state,
-                photos.get(row.id, ()),
-                calendar.days_worked_since(found, ask.today),
-                found < before,
-                graph.possible_origins(row.point, row.model),
+                defect=row.id,
+                unit=row.unit,
+                shop_number=row.shop_number,
+                model=row.model,
+                type=row.type,
+                type_name=ask.type_name(row.type),
+                severity=row.severity,
+                zone=row.zone,
+                zone_name=ask.zone_name(row.model, row.zone),
+                point=row.point,
+                note=row.note,
+                found_ms=row.found_ms,
+                found_day=found,
+                finder=row.finder,
+                origin_state=row.origin_state,
+                photos=photos.get(row.id, ()),
+                age_days=calendar.days_worked_since(found, ask.today),
+                overdue=found < before,
+                possible_origins=graph.possible_origins(row.point, row.model),
             )
         )
     return tuple(lines)

@@ -54,7 +54,7 @@ class GuessRecord:
     unnamed: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StationExpected:
     """One station's three counts on the units seen in one period.
 
@@ -104,24 +104,24 @@ def station_expected(ask: Asking, period: Period, station: str) -> StationExpect
     unjudged = told.left_out + (told.answer.unknown if isinstance(told.answer, ExactOrigins) else 0)
     record = _guesses(learning.settled, station)
     return StationExpected(
-        station,
-        period,
-        learning.units,
-        confirmed,
-        suspected,
-        expected,
-        LEVEL,
-        opened,
-        unjudged,
-        sum(cell.count for cell in learning.settled) - closed,
-        closed,
-        record,
-        _sentence(expected, confirmed, suspected, opened),
-        _guess_sentence(station, record),
-        (MEANING, *_left_out(unjudged, opened, expected)),
-        SELECTION,
-        f"Defects of first presentations, criticals among them, on {counted(learning.units, 'unit')} seen in "
-        f"{period.name}; defects linked as of one source count once; what is found after dispatch is not among them",
+        station=station,
+        period=period,
+        units=learning.units,
+        confirmed=confirmed,
+        suspected=suspected,
+        expected=expected,
+        level=LEVEL,
+        open_count=opened,
+        left_out=unjudged,
+        settled_count=sum(cell.count for cell in learning.settled) - closed,
+        closed_unknown=closed,
+        guesses=record,
+        sentence=_sentence(expected, confirmed, suspected, opened),
+        guess_sentence=_guess_sentence(station, record),
+        cautions=(MEANING, *_left_out(unjudged, opened, expected)),
+        selection=SELECTION,
+        denominator=f"Defects of first presentations, criticals among them, on {counted(learning.units, 'unit')} seen "
+        f"in {period.name}; defects linked as of one source count once; what is found after dispatch is not among them",
     )
 
 

@@ -15,7 +15,7 @@ from qc.stats.answers import TooLittle
 from qc.stats.dispersion import DispersionTest, rate_dispersion
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WeekDot:
     """One dot of the run: defects of the week (confirmed + suspected), units exposed, and what is usual for them.
 
@@ -119,7 +119,14 @@ def _dot(counts: StationWeeks, place: int, base: UsualBase | TooLittle, is_open:
     else:
         state = "more" if defects > expected.high else "fewer" if defects < expected.low else "usual"
     return WeekDot(
-        counts.weeks[place], confirmed, suspected, defects, counts.defectives[place], exposed, expected, state
+        week=counts.weeks[place],
+        confirmed=confirmed,
+        suspected=suspected,
+        defects=defects,
+        defectives=counts.defectives[place],
+        exposed=exposed,
+        usual=expected,
+        state=state,
     )
 
 

@@ -28,7 +28,7 @@ class UpstreamLine:
         return self.confirmed + self.suspected
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StationUpstream:
     """What went through one station, on the units seen in a period whose build contains it.
 
@@ -70,19 +70,19 @@ def station_upstream(ask: Asking, period: Period, station: str) -> StationUpstre
     origins = _lines(through.cells, lambda cell: cell.origin, ask.place_name)
     share = wilson_interval(through.units_with, through.units, LEVEL)
     return StationUpstream(
-        station,
-        period,
-        origins,
-        _lines(through.cells, lambda cell: cell.type, ask.type_name),
-        through.units,
-        through.units_with,
-        share,
-        place.can_detect,
-        through.not_asked,
-        _sentence(ask, station, through, origins, share),
-        _duty(station, place.can_detect, through),
-        NOTE,
-        f"{counted(through.units, 'unit')} of {period.name} whose build contains {station}",
+        station=station,
+        period=period,
+        origins=origins,
+        types=_lines(through.cells, lambda cell: cell.type, ask.type_name),
+        units=through.units,
+        units_with=through.units_with,
+        share=share,
+        is_asked=place.can_detect,
+        not_asked=through.not_asked,
+        sentence=_sentence(ask, station, through, origins, share),
+        duty=_duty(station, place.can_detect, through),
+        note=NOTE,
+        denominator=f"{counted(through.units, 'unit')} of {period.name} whose build contains {station}",
     )
 
 

@@ -40,7 +40,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class UnitReport:
     """The unit's page. options: as planned; passes: (station, name, ms) in time order; story: every operation.
 
@@ -79,25 +79,27 @@ def unit_report(reads: Reads, plant: Plant, chassis: str) -> UnitReport:
     kept = [release_line(one) for one in reads.releases_of(chassis)]
     now = kept[-1] if kept and record.state == "released" else None
     return UnitReport(
-        record.chassis,
-        record.shop_number,
-        record.sequence,
-        record.model,
-        plant.models[record.model].name if record.model in plant.models else record.model,
-        record.options,
-        date.fromisoformat(record.planned_day),
-        record.state,
-        record.alarm,
-        tuple((station, teller.place(station), ms) for station, ms in sorted(record.passes, key=lambda one: one[1])),
-        tuple(unit_look(one, record, plant, teller) for one in record.inspections),
-        tuple(unit_defect(one, events, teller) for one in record.defects),
-        tuple(unit_test(one, record) for one in plant.tests_of(record.model)),
-        stops,
-        now,
-        tuple(kept[:-1] if now else kept),
-        _story(events, reads.unread_entries(chassis), teller),
-        _summary(record, stops, now, plant),
-        _cautions(record, plant),
+        chassis=record.chassis,
+        shop_number=record.shop_number,
+        sequence=record.sequence,
+        model=record.model,
+        model_name=plant.models[record.model].name if record.model in plant.models else record.model,
+        options=record.options,
+        planned_day=date.fromisoformat(record.planned_day),
+        state=record.state,
+        alarm=record.alarm,
+        passes=tuple(
+            (station, teller.place(station), ms) for station, ms in sorted(record.passes, key=lambda one: one[1])
+        ),
+        looks=tuple(unit_look(one, record, plant, teller) for one in record.inspections),
+        defects=tuple(unit_defect(one, events, teller) for one in record.defects),
+        tests=tuple(unit_test(one, record) for one in plant.tests_of(record.model)),
+        blockers=stops,
+        release=now,
+        earlier_releases=tuple(kept[:-1] if now else kept),
+        story=_story(events, reads.unread_entries(chassis), teller),
+        summary=_summary(record, stops, now, plant),
+        cautions=_cautions(record, plant),
     )
 
 

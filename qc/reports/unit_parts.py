@@ -12,7 +12,7 @@ from qc.store.events import UnreadEntry
 from qc.store.reads import KeptRelease
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class UnitLook:
     """One inspection of the unit. purpose: in words, "presentation" or another; presentation: its number.
 
@@ -49,7 +49,7 @@ class DefectStep:
     number: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class UnitDefect:
     """One defect with its whole life. origin: confirmed or suspected station, "" unknown; photos: SHA-256 each."""
 
@@ -74,7 +74,7 @@ class UnitDefect:
     steps: tuple[DefectStep, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class UnitTest:
     """A test that the unit needs or had. result: "passed", "failed", "voided", "missing"; limits in words.
 
@@ -130,21 +130,21 @@ def unit_look(one: InspectionRecord, record: UnitRecord, plant: Plant, teller: T
     station = plant.stations.get(one.point)
     looks_at_zones = bool(one.looks) or station is None or station.kind == "inspection"
     return UnitLook(
-        one.id,
-        one.point,
-        station.name if station else one.point,
-        PURPOSES.get(one.purpose, one.purpose),
-        one.presentation,
-        one.inspector,
-        one.light,
-        one.weather or "",
-        one.begun_ms,
-        one.ended_ms,
-        sum(z.looked for z in one.looks),
-        len(plant.zones_of(record.model)) if looks_at_zones else None,
-        skipped,
-        one.clean_major if judged else None,
-        one.clean_all if judged else None,
+        id=one.id,
+        point=one.point,
+        point_name=station.name if station else one.point,
+        purpose=PURPOSES.get(one.purpose, one.purpose),
+        presentation=one.presentation,
+        inspector=one.inspector,
+        light=one.light,
+        weather=one.weather or "",
+        begun_ms=one.begun_ms,
+        ended_ms=one.ended_ms,
+        looked=sum(z.looked for z in one.looks),
+        total_zones=len(plant.zones_of(record.model)) if looks_at_zones else None,
+        not_looked=skipped,
+        clean_major=one.clean_major if judged else None,
+        clean_all=one.clean_all if judged else None,
     )
 
 
@@ -159,25 +159,25 @@ def unit_defect(one: DefectRecord, events: Sequence[Event], teller: Teller) -> U
     """Return one defect with the operations that concern it."""
     known = teller.type(one.type)
     return UnitDefect(
-        one.id,
-        one.point,
-        one.zone,
-        teller.zone(one.zone),
-        one.type,
-        known.removeprefix(f"{one.type} "),
-        one.severity,
-        one.note,
-        one.state,
-        one.cycles,
-        one.finder,
-        one.found_ms,
-        one.origin.suspected or "",
-        one.origin.confirmed or "",
-        one.origin.state,
-        ", ".join(one.repairers()),
-        one.rechecked_by or "",
-        one.photos,
-        tuple(defect_step(event, teller) for event in events if _concerns(event, one.id)),
+        id=one.id,
+        point=one.point,
+        zone=one.zone,
+        zone_name=teller.zone(one.zone),
+        type=one.type,
+        type_name=known.removeprefix(f"{one.type} "),
+        severity=one.severity,
+        note=one.note,
+        state=one.state,
+        cycles=one.cycles,
+        finder=one.finder,
+        found_ms=one.found_ms,
+        suspected=one.origin.suspected or "",
+        confirmed=one.origin.confirmed or "",
+        origin_state=one.origin.state,
+        repaired_by=", ".join(one.repairers()),
+        rechecked_by=one.rechecked_by or "",
+        photos=one.photos,
+        steps=tuple(defect_step(event, teller) for event in events if _concerns(event, one.id)),
     )
 
 
@@ -198,21 +198,21 @@ def unit_test(test: Test, record: UnitRecord) -> UnitTest:
     results = [one for one in record.tests if one.test == test.id]
     lower, upper = (latest.lower, latest.upper) if latest else (test.lower, test.upper)
     return UnitTest(
-        test.id,
-        test.name,
-        test.point,
-        test.unit,
-        _limits(lower, upper, test.unit) if test.kind == "measure" else "pass or fail",
-        test.conditions,
-        test.reference,
-        _reading(latest) if latest else "",
-        test_result(latest),
-        latest.instrument if latest else "",
-        date.fromisoformat(latest.calibrated_until) if latest and latest.calibrated_until else None,
-        latest.tester if latest else "",
-        latest.tested_ms if latest else None,
-        latest.again.replace("_", " ") if latest else "",
-        tuple(_told_before(one) for one in results if one is not latest),
+        test=test.id,
+        name=test.name,
+        point=test.point,
+        unit_of_measure=test.unit,
+        limits=_limits(lower, upper, test.unit) if test.kind == "measure" else "pass or fail",
+        conditions=test.conditions,
+        reference=test.reference,
+        reading=_reading(latest) if latest else "",
+        result=test_result(latest),
+        instrument=latest.instrument if latest else "",
+        calibrated_until=date.fromisoformat(latest.calibrated_until) if latest and latest.calibrated_until else None,
+        tester=latest.tester if latest else "",
+        tested_ms=latest.tested_ms if latest else None,
+        again=latest.again.replace("_", " ") if latest else "",
+        before=tuple(_told_before(one) for one in results if one is not latest),
     )
 
 

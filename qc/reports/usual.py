@@ -22,7 +22,7 @@ RENEWED_ON = 13  # whole weeks that a later baseline has
 LEAST_WEEKS = 4  # left once those of a signal are out, below which nothing is called usual (common practice, no source)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class UsualRange:
     """The usual range of a week's defects on its own number of units, and how it was got.
 
@@ -123,9 +123,15 @@ def usual_on(base: UsualBase | TooLittle, units: int) -> UsualRange | TooLittle:
         return answer
     weeks = base.weeks
     return UsualRange(
-        answer.low, answer.high, answer.expected, len(weeks.mondays), base.units, answer.level, answer.method,
-        weeks.words,
-    )  # fmt: skip
+        low=answer.low,
+        high=answer.high,
+        expected=answer.expected,
+        weeks=len(weeks.mondays),
+        units=base.units,
+        level=answer.level,
+        method=answer.method,
+        rests_on=weeks.words,
+    )
 
 
 def station_usual_weeks(ask: Asking, station: str, basis: DayBasis, week: Period) -> UsualWeeks | TooLittle:

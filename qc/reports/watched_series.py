@@ -23,7 +23,7 @@ SHRINK = 20.0  # defects that the plant's rates by model weigh against a series'
 LEAST_WEEKS = 8  # whole weeks that a baseline has at least
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Series:
     """A watched sum of cells. label: a type, a type group, or "rest"; types: all that it sums, in code order.
 
@@ -142,10 +142,18 @@ def _series(
 ) -> Series:
     expected = units @ _rates(rows, units, weeks, plant)
     counts = tuple(int(count) for count in rows.sum(axis=1))
+    first, end = weeks
     return Series(
-        station, label, types, *weeks, sum(counts[slice(*weeks)]), counts, tuple(float(one) for one in expected),
-        tuple(map(tuple, rows.T.tolist())),
-    )  # fmt: skip
+        station=station,
+        label=label,
+        types=types,
+        first=first,
+        end=end,
+        baseline=sum(counts[first:end]),
+        defects=counts,
+        expected=tuple(float(one) for one in expected),
+        by_model=tuple(map(tuple, rows.T.tolist())),
+    )
 
 
 def _by_model(rows: "NDArray[Any]", units: "NDArray[Any]", weeks: tuple[int, int]) -> "NDArray[Any]":

@@ -34,7 +34,7 @@ RUNS = 199
 SEED = 20_260
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Moved:
     """A series that moved beyond chance: the episode of alarms that ends nearest to the last whole week.
 
@@ -61,7 +61,7 @@ class Moved:
     by_chance: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Watch:
     """What is watched, how, and what moved. rate: expected false alarms a week over everything, as stated.
 
@@ -115,7 +115,16 @@ def _watched(
     causes.sort(key=lambda cause: (-max(one.listed for one in cause), cause[0].by_chance, cause[0].series.station))
     adds_up_to = sum(designed(one, budget, one in slow) for one in series)
     found = tuple((cause[0], tuple(cause[1:])) for cause in causes)
-    return Watch(series, len(slow), left, baseline, judged, FALSE_ALARMS_A_WEEK, adds_up_to, found)
+    return Watch(
+        series=series,
+        slow=len(slow),
+        left_out=left,
+        baseline=baseline,
+        judged=judged,
+        rate=FALSE_ALARMS_A_WEEK,
+        designed=adds_up_to,
+        moved=found,
+    )
 
 
 def _moved_of(
@@ -152,9 +161,20 @@ def _described(
     ratio = exact_rate_ratio(strata([series.baseline], [before], [observed], [expected], (series.label,)), LEVEL)
     by_chance = min(alarm.by_chance for alarm in episode)
     return Moved(
-        series, direction, episode[0].rule, episode[0].place, episode[-1].place,
-        episode[0].place + SETTLING[direction], since, begun, over, observed, expected, ratio, by_chance,
-    )  # fmt: skip
+        series=series,
+        direction=direction,
+        rule=episode[0].rule,
+        first=episode[0].place,
+        last=episode[-1].place,
+        listed=episode[0].place + SETTLING[direction],
+        since=since,
+        begun=begun,
+        over=over,
+        observed=observed,
+        expected=expected,
+        ratio=ratio,
+        by_chance=by_chance,
+    )
 
 
 def _dates(

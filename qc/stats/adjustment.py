@@ -21,7 +21,7 @@ from qc.stats.refusals import (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DirectRate:
     """The rate that the strata's own rates would give in the standard mix, beside the plain rate.
 
@@ -46,7 +46,7 @@ class DirectRate:
     method: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class IndirectRatio:
     """Counts seen over counts expected at the baseline's rates in this period's mix, 1 being "as the baseline".
 
@@ -108,13 +108,25 @@ def fay_feuer_rate(
     tail = float(ndtr(stdtrit(degrees, (1 - level) / 2))) if degrees != math.inf else (1 - level) / 2
     low, high = _gamma_limits(rate, variance, max(factors), dispersion, tail)
     every, plain = sum(exposures), sum(counts) / sum(exposures)  # a stratum that the standard weighs has exposure
-    plain_limits = _gamma_limits(plain, plain / every, 1 / every, dispersion, tail)
+    plain_low, plain_high = _gamma_limits(plain, plain / every, 1 / every, dispersion, tail)
     method = "direct standardisation, Fay-Feuer gamma interval"
     absent = tuple(name for name, w in zip(labels, weights, strict=True) if w == 0)
     return DirectRate(
-        rate, low, high, plain, *plain_limits, labels, counts, exposures, weights, absent, float(dispersion), level,
-        method if dispersion == 1 else f"{method}, widened for scatter",
-    )  # fmt: skip
+        rate=rate,
+        low=low,
+        high=high,
+        plain=plain,
+        plain_low=plain_low,
+        plain_high=plain_high,
+        labels=labels,
+        counts=counts,
+        exposures=exposures,
+        weights=weights,
+        absent=absent,
+        dispersion=float(dispersion),
+        level=level,
+        method=method if dispersion == 1 else f"{method}, widened for scatter",
+    )
 
 
 def indirect_ratio(
@@ -152,9 +164,18 @@ def indirect_ratio(
     assert not isinstance(ratio, TooLittle)  # expected is above 0
     baseline_rate = sum(baseline_counts) / sum(baseline_exposures)
     return IndirectRatio(
-        ratio.rate, ratio.low, ratio.high, observed, expected, ratio.rate * baseline_rate,
-        labels, exposures, rates, level, "indirect standardisation, exact Poisson interval",
-    )  # fmt: skip
+        ratio=ratio.rate,
+        low=ratio.low,
+        high=ratio.high,
+        observed=observed,
+        expected=expected,
+        rate=ratio.rate * baseline_rate,
+        labels=labels,
+        exposures=exposures,
+        baseline_rates=rates,
+        level=level,
+        method="indirect standardisation, exact Poisson interval",
+    )
 
 
 def _gamma_limits(rate: float, variance: float, widest: float, dispersion: float, tail: float) -> tuple[float, float]:

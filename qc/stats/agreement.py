@@ -18,7 +18,7 @@ Table = tuple[tuple[int, ...], ...]
 MOST_SUBJECTS = 1_000_000  # written out one by one
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Kappa:
     """Agreement of two raters beyond chance.
 
@@ -144,7 +144,20 @@ def _kappa(
     z = kappa / error_if_none if error_if_none > 0 else 0.0
     p_value, ac1 = stated_chance(2 * ndtr(-abs(z))), _ac1(rows)
     return Kappa(
-        kappa, error, low, high, error_if_none, z, p_value, observed, expected, ac1, labels, rows, level, method
+        kappa=kappa,
+        error=error,
+        low=low,
+        high=high,
+        error_if_none=error_if_none,
+        z=z,
+        p_value=p_value,
+        observed=observed,
+        expected=expected,
+        ac1=ac1,
+        labels=labels,
+        table=rows,
+        level=level,
+        method=method,
     )
 
 

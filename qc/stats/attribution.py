@@ -44,7 +44,7 @@ class SettledOrigins:
     total: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OriginPosterior:
     """Chances of the upstream origins for one defect of a path, with equal-tailed intervals.
 
@@ -114,7 +114,17 @@ def origin_posterior(
     high = tuple(float(betaincinv(a, whole - a, 1 - tail)) if whole > a else 1.0 for a in shape)
     elsewhere = sum(settled.by_step.get(path, {}).values()) - sum(own)
     return OriginPosterior(
-        path, origins, chances, low, high, shape, evidence, elsewhere, weights, level, "hierarchical Dirichlet"
+        path=path,
+        origins=origins,
+        chances=chances,
+        low=low,
+        high=high,
+        shape=shape,
+        evidence=evidence,
+        not_upstream=elsewhere,
+        borrow=weights,
+        level=level,
+        method="hierarchical Dirichlet",
     )
 
 

@@ -39,7 +39,7 @@ class FixedWindows:
             )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BeforeAfter:
     """The answer with all that it rests on.
 
@@ -161,9 +161,18 @@ def _judged(
     is_worse = not isinstance(ratio, TooLittle) and ratio.low > 1
     aim_met = not isinstance(ratio, TooLittle) and ratio.high <= aimed_ratio
     return BeforeAfter(
-        answer, reason, ratio, is_worse, aim_met, windows, seen_until, float(aimed_ratio), looked_at, level,
-        level_each,
-    )  # fmt: skip
+        answer=answer,
+        reason=reason,
+        ratio=ratio,
+        is_worse=is_worse,
+        aim_met=aim_met,
+        windows=windows,
+        seen_until=seen_until,
+        aimed_ratio=float(aimed_ratio),
+        looked_at=looked_at,
+        level=level,
+        level_each=level_each,
+    )
 
 
 def _verdict(

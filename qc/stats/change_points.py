@@ -32,7 +32,7 @@ CHUNK = 500  # simulations held at a time
 Null = Literal["poisson", "shuffled"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ChangePoint:
     """The likeliest single change, its range, and whether there is one at all.
 
@@ -228,7 +228,19 @@ def _answer(
 ) -> ChangePoint:  # fmt: skip
     first, last = likely_range(chances, level)
     return ChangePoint(
-        p_value <= (1 - level) * (1 + 1e-7), labels[k], labels[min(first, k)], labels[max(last, k)],
-        float(before), float(after), p_value, float(statistic), tuple(map(float, chances)), labels, gaps,
-        level, runs, seed, method,
-    )  # fmt: skip
+        is_change=p_value <= (1 - level) * (1 + 1e-7),
+        last_before=labels[k],
+        earliest=labels[min(first, k)],
+        latest=labels[max(last, k)],
+        before=float(before),
+        after=float(after),
+        p_value=p_value,
+        statistic=float(statistic),
+        chances=tuple(map(float, chances)),
+        labels=labels,
+        gaps=gaps,
+        level=level,
+        runs=runs,
+        seed=seed,
+        method=method,
+    )

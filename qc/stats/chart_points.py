@@ -16,7 +16,7 @@ State = Literal["in", "signal_high", "signal_low", "gap", "partial"]
 ROUNDING = 1e-9
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ChartPoint:
     """One period on a chart.
 
@@ -56,7 +56,7 @@ class ChartPoint:
         return self.state in ("signal_high", "signal_low")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ControlChart:
     """A chart with all that it was made from.
 
@@ -156,23 +156,38 @@ def chart_points(
     for place, (label, count, size) in enumerate(zip(labels, events, sizes, strict=True)):
         why = reasons.get(label, "")
         if size == 0:
-            points.append(ChartPoint(label, count, size, None, gap_centre, None, None, None, None, "gap", why, False))
+            points.append(
+                ChartPoint(
+                    label=label,
+                    events=count,
+                    size=size,
+                    value=None,
+                    centre=gap_centre,
+                    sigma=None,
+                    lower=None,
+                    upper=None,
+                    z=None,
+                    state="gap",
+                    excluded=why,
+                    in_baseline=False,
+                )
+            )
             continue
         own = judge(count, size)
         points.append(
             ChartPoint(
-                label,
-                count,
-                size,
-                own.value,
-                own.centre,
-                own.sigma,
-                own.lower,
-                own.upper,
-                _z(own),
-                _state(own, place == last),
-                why,
-                label in members,
+                label=label,
+                events=count,
+                size=size,
+                value=own.value,
+                centre=own.centre,
+                sigma=own.sigma,
+                lower=own.lower,
+                upper=own.upper,
+                z=_z(own),
+                state=_state(own, place == last),
+                excluded=why,
+                in_baseline=label in members,
             )
         )
     return tuple(points)

@@ -26,7 +26,7 @@ SLACK = 1 + 1e-7  # two probabilities nearer than this are a tie, not an order
 SMALL = 5.0  # expected counts below this make the chi-square's p-value doubtful (Cochran's rule)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Homogeneity:
     """A chi-square test of one common rate, share or profile.
 
@@ -229,4 +229,15 @@ def _tested(
     here = tuple(labels[i] for i in kept)
     dropped = tuple(label for i, label in enumerate(labels) if i not in set(kept))
     p_value = stated_chance(chdtrc(degrees, chi_square))
-    return Homogeneity(chi_square, degrees, p_value, here, seen, expected, residuals, small, dropped, method)
+    return Homogeneity(
+        chi_square=chi_square,
+        degrees=degrees,
+        p_value=p_value,
+        labels=here,
+        counts=seen,
+        expected=expected,
+        residuals=residuals,
+        small_expected=small,
+        dropped=dropped,
+        method=method,
+    )

@@ -28,7 +28,7 @@ class ShareDifference:
     method: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TwoRates:
     """First rate over second with its interval; counts are (defects, exposure).
 
@@ -46,7 +46,7 @@ class TwoRates:
     method: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OddsRatio:
     """Odds of a defective unit in the first group over those in the second, with its interval.
 
@@ -63,7 +63,7 @@ class OddsRatio:
     method: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PairedTest:
     """Two looks at the same units: only those judged differently tell them apart.
 
@@ -144,14 +144,14 @@ def rate_ratio_interval(
     high = betaincinv(first_count + 1, second_count, 1 - tail) if second_count else 1.0
     equal = first_exposure / (first_exposure + second_exposure)
     return TwoRates(
-        scale * _odds(float(low)),
-        scale * _odds(float(high)),
-        scale * _odds(first_count / total),
-        stated_chance(binomtest(first_count, total, equal).pvalue),
-        (first_count, first_exposure),
-        (second_count, second_exposure),
-        level,
-        "exact, conditional on the sum",
+        low=scale * _odds(float(low)),
+        high=scale * _odds(float(high)),
+        ratio=scale * _odds(first_count / total),
+        p_value=stated_chance(binomtest(first_count, total, equal).pvalue),
+        first=(first_count, first_exposure),
+        second=(second_count, second_exposure),
+        level=level,
+        method="exact, conditional on the sum",
     )
 
 
@@ -183,14 +183,14 @@ def odds_ratio_interval(
     ratio = a * d / (b * c)
     half = float(ndtri(0.5 + level / 2)) * sqrt(1 / a + 1 / b + 1 / c + 1 / d)
     return OddsRatio(
-        exp(log(ratio) - half),
-        exp(log(ratio) + half),
-        ratio,
-        stated_chance(fisher_exact(np.array([[a, b], [c, d]])).pvalue),
-        first,
-        second,
-        level,
-        "Woolf, Fisher's exact p",
+        low=exp(log(ratio) - half),
+        high=exp(log(ratio) + half),
+        odds_ratio=ratio,
+        p_value=stated_chance(fisher_exact(np.array([[a, b], [c, d]])).pvalue),
+        first=first,
+        second=second,
+        level=level,
+        method="Woolf, Fisher's exact p",
     )
 
 
@@ -213,7 +213,13 @@ def paired_test(only_first: int, only_second: int) -> PairedTest | TooLittle:
     more = abs(only_first - only_second)
     plain, corrected = more**2 / apart, max(0, more - 1) ** 2 / apart
     return PairedTest(
-        stated_chance(2 * tail), plain, stated_chance(float(chdtrc(1, plain))), corrected,
-        stated_chance(float(chdtrc(1, corrected))), only_first / apart, only_first, only_second,
-        "exact binomial (McNemar)",
-    )  # fmt: skip
+        p_value=stated_chance(2 * tail),
+        chi_square=plain,
+        chi_p_value=stated_chance(float(chdtrc(1, plain))),
+        corrected=corrected,
+        corrected_p_value=stated_chance(float(chdtrc(1, corrected))),
+        share_first=only_first / apart,
+        only_first=only_first,
+        only_second=only_second,
+        method="exact binomial (McNemar)",
+    )

@@ -180,7 +180,16 @@ def c_chart(
         raise ValueError(f"baseline {baseline.name!r} must have exposure 1 in each period for a c chart")
     plain = u_chart(defects, [1] * len(defects), labels, baseline, partial_last=partial_last, width=width)
     method = f"number of defects, {width:g} standard deviations around the baseline"
-    return ControlChart("c", method, width, "worse", baseline, plain.points, plain.cautions, plain.changed_since_frozen)
+    return ControlChart(
+        kind="c",
+        method=method,
+        width=width,
+        high_is="worse",
+        baseline=baseline,
+        points=plain.points,
+        cautions=plain.cautions,
+        changed_since_frozen=plain.changed_since_frozen,
+    )
 
 
 def _chart(
@@ -198,12 +207,12 @@ def _chart(
         baseline,
     )
     return ControlChart(
-        kind,
-        f"{what}, {width:g} standard deviations around the pooled baseline",
-        width,
-        "worse",
-        baseline,
-        points,
-        baseline_cautions(baseline, changed) + _small_counts(points, expected),
-        changed,
+        kind=kind,
+        method=f"{what}, {width:g} standard deviations around the pooled baseline",
+        width=width,
+        high_is="worse",
+        baseline=baseline,
+        points=points,
+        cautions=baseline_cautions(baseline, changed) + _small_counts(points, expected),
+        changed_since_frozen=changed,
     )

@@ -51,14 +51,14 @@ def demerit_chart(
     changed = _changed(counted, exposure, labels, baseline)
     named = ", ".join(f"{name} {weight:g}" for name, weight in zip(baseline.classes, baseline.weights, strict=True))
     return ControlChart(
-        "demerit",
-        f"demerits per unit ({named}), {width:g} standard deviations around the baseline",
-        width,
-        "worse",
-        baseline,
-        points,
-        baseline_cautions(_fullest(baseline), changed),
-        changed,
+        kind="demerit",
+        method=f"demerits per unit ({named}), {width:g} standard deviations around the baseline",
+        width=width,
+        high_is="worse",
+        baseline=baseline,
+        points=points,
+        cautions=baseline_cautions(_fullest(baseline), changed),
+        changed_since_frozen=changed,
     )
 
 

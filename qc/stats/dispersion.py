@@ -16,7 +16,7 @@ from qc.stats.stated_chances import stated_chance
 MOST_COUNTS = 10_000  # that are listed one by one
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DispersionTest:
     """The index of dispersion: the sum of squared standardised deviations over its degrees of freedom.
 
@@ -93,18 +93,18 @@ def _test(rows: Sequence[tuple[int, float]], centre: float, variance: float, met
     statistic = sum((count - size * centre) ** 2 / (size * variance) for count, size in rows)
     mean = events / periods
     return DispersionTest(
-        statistic / (periods - 1),
-        statistic,
-        periods - 1,
-        stated_chance(chdtrc(periods - 1, statistic)),
-        stated_chance(chdtr(periods - 1, statistic)),
-        centre,
-        sum((count - mean) ** 2 for count, _ in rows) / (periods - 1),
-        periods,
-        events,
-        sum(size for _, size in rows),
-        centre * min(size for _, size in rows),
-        method,
+        index=statistic / (periods - 1),
+        statistic=statistic,
+        degrees=periods - 1,
+        p_more=stated_chance(chdtrc(periods - 1, statistic)),
+        p_less=stated_chance(chdtr(periods - 1, statistic)),
+        centre=centre,
+        variance=sum((count - mean) ** 2 for count, _ in rows) / (periods - 1),
+        periods=periods,
+        events=events,
+        size=sum(size for _, size in rows),
+        smallest_expected=centre * min(size for _, size in rows),
+        method=method,
     )
 
 

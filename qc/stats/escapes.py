@@ -55,7 +55,7 @@ class PointEscapes:
     escape_rate: ShareInterval | TooLittle
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EscapeMatrix:
     """The origin × found-at table with what follows from it, in defects.
 
@@ -110,15 +110,15 @@ def escape_matrix(
     points = tuple(_point_escapes(point, good, after, level) for point in downstream)
     ranked = sorted((one for one in origins if one.escaped), key=lambda one: -one.escaped)
     return EscapeMatrix(
-        origins,
-        points,
-        tuple(one.station for one in ranked),
-        bad,
-        sum(one.count for one in bad),
-        _by_origin([one for one in records if one.origin in no_station]),
-        sum(one.count for one in good),
-        level,
-        "Wilson",
+        origins=origins,
+        points=points,
+        worst=tuple(one.station for one in ranked),
+        inconsistent=bad,
+        inconsistent_count=sum(one.count for one in bad),
+        no_station=_by_origin([one for one in records if one.origin in no_station]),
+        counted=sum(one.count for one in good),
+        level=level,
+        method="Wilson",
     )
 
 

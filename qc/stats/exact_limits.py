@@ -136,4 +136,13 @@ def _count_chart(
     points = chart_points(labels, events, sizes, baseline, partial_last, judge, centre)
     changed = changed_since_frozen(labels, events, sizes, baseline)
     cautions = baseline_cautions(baseline, changed, allows_for_guess=allows_for_guess)
-    return ControlChart(kind, method, 0.0, "worse", baseline, points, cautions, changed)
+    return ControlChart(
+        kind=kind,
+        method=method,
+        width=0.0,
+        high_is="worse",
+        baseline=baseline,
+        points=points,
+        cautions=cautions,
+        changed_since_frozen=changed,
+    )

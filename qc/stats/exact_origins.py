@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 TAIL = 1e-12  # of a distribution: what is cut off at its upper end moves no limit
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ExactOrigins:
     """All origins in name order. unknown: open defects whose group has no settled one, and those settled as unknown.
 
@@ -82,7 +82,14 @@ def exact_expected_origins(
     )
     method = "hierarchical Dirichlet, exact posterior predictive"
     return ExactOrigins(
-        rows, unknown + settled_unknown, settled_unknown, everything, settled.total, weights, level, method
+        origins=rows,
+        unknown=unknown + settled_unknown,
+        settled_unknown=settled_unknown,
+        open_count=everything,
+        settled=settled.total,
+        borrow=weights,
+        level=level,
+        method=method,
     )
 
 

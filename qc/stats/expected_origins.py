@@ -51,7 +51,7 @@ class OriginExpectation:
     high: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ExpectedOrigins:
     """All origins in name order. unknown: open defects whose group has no settled one, and those settled as unknown.
 
@@ -159,9 +159,17 @@ def expected_origins(
         for name in sorted({*confirmed, *guesses, *means})
     )
     return ExpectedOrigins(
-        rows, unknown + settled_unknown, settled_unknown, everything, trust, tuple(map(float, borrow)),
-        level, draws, seed, "hierarchical Dirichlet, posterior predictive draws",
-    )  # fmt: skip
+        origins=rows,
+        unknown=unknown + settled_unknown,
+        settled_unknown=settled_unknown,
+        open_count=everything,
+        trust=trust,
+        borrow=tuple(map(float, borrow)),
+        level=level,
+        draws=draws,
+        seed=seed,
+        method="hierarchical Dirichlet, posterior predictive draws",
+    )
 
 
 def _guesses(open_counts: Sequence[OpenCount]) -> dict[str, int]:

@@ -59,7 +59,7 @@ class Dispersion:
     winsorising: Winsorising
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FunnelPoint:
     """One group. limits: outer low, inner low, inner high, outer high, from 0 to what the value can be (1 for a share,
     without end for a rate); a low limit of 0 is no limit.
@@ -250,7 +250,16 @@ def _normal_point(
 
 def _bare_point(indicator: Indicator, i: int) -> FunnelPoint:
     everywhere = (0.0, 0.0, _most(indicator), _most(indicator))
-    return FunnelPoint(indicator.labels[i], 0, 0.0, indicator.target, 0.0, 1.0, everywhere, "no exposure")
+    return FunnelPoint(
+        label=indicator.labels[i],
+        count=0,
+        exposure=0.0,
+        value=indicator.target,
+        z=0.0,
+        tail=1.0,
+        limits=everywhere,
+        verdict="no exposure",
+    )
 
 
 def _most(indicator: Indicator) -> float:
@@ -272,4 +281,13 @@ def _point(
         verdict = "very low" if at_most <= chances[0] and outer_low > 0 else "low"
     band = (outer_low, inner_low, inner_high, outer_high)
     value, tail = count / exposure, stated_chance(min(at_most, at_least))
-    return FunnelPoint(indicator.labels[i], count, exposure, value, _z(indicator, i), tail, band, verdict)
+    return FunnelPoint(
+        label=indicator.labels[i],
+        count=count,
+        exposure=exposure,
+        value=value,
+        z=_z(indicator, i),
+        tail=tail,
+        limits=band,
+        verdict=verdict,
+    )

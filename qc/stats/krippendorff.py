@@ -41,7 +41,7 @@ class KrippendorffAlpha:
     method: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AlphaInterval:
     """Percentile interval of alpha over units drawn again; dropped: draws on which alpha was 0/0.
 
@@ -111,7 +111,9 @@ def krippendorff_interval(
         exact = _limits_of_disagreement(paired, alpha, level)
         low, high = min(low, exact[0]), max(high, exact[1])
         method = f"{method}, widened to exact limits: few differ or few agree"
-    return AlphaInterval(low, high, alpha, draws - len(drawn), level, draws, seed, method)
+    return AlphaInterval(
+        low=low, high=high, alpha=alpha, dropped=draws - len(drawn), level=level, draws=draws, seed=seed, method=method
+    )
 
 
 def _paired(judgements: Sequence[Sequence[float | None]], metric: Metric) -> _Paired:

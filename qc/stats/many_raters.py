@@ -13,7 +13,7 @@ from qc.stats.refusals import count_of, demand_labels, demand_level, demand_list
 from qc.stats.stated_chances import stated_chance
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FleissKappa:
     """Agreement beyond chance of the same number of raters on each subject.
 
@@ -35,7 +35,7 @@ class FleissKappa:
     method: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class GwetAC1:
     """Gwet's first-order agreement coefficient with its interval; holds up where nearly all pass."""
 
@@ -81,9 +81,19 @@ def fleiss_kappa(counts: Sequence[Sequence[int]], labels: Sequence[str]) -> Flei
     error = math.sqrt(2 * (spread**2 - third) / (subjects * raters * (raters - 1))) / spread
     z = kappa / error
     return FleissKappa(
-        kappa, error, z, stated_chance(2 * ndtr(-abs(z))), observed, expected, agreement, shares, labels, subjects,
-        raters, "Fleiss' kappa",
-    )  # fmt: skip
+        kappa=kappa,
+        error_if_none=error,
+        z=z,
+        p_value=stated_chance(2 * ndtr(-abs(z))),
+        observed=observed,
+        expected=expected,
+        agreement=agreement,
+        shares=shares,
+        labels=labels,
+        subjects=subjects,
+        raters=raters,
+        method="Fleiss' kappa",
+    )
 
 
 def gwet_ac1(counts: Sequence[Sequence[int]], labels: Sequence[str], level: float) -> GwetAC1 | TooLittle:
@@ -121,7 +131,18 @@ def gwet_ac1(counts: Sequence[Sequence[int]], labels: Sequence[str], level: floa
     low, high = max(-1.0, ac1 - reach), min(1.0, ac1 + reach)
     if error < 1e-9:
         low, high = limits_without_error(observed, expected, twice, level)
-    return GwetAC1(ac1, error, low, high, observed, expected, labels, n, level, "Gwet's AC1")
+    return GwetAC1(
+        coefficient=ac1,
+        error=error,
+        low=low,
+        high=high,
+        observed=observed,
+        expected=expected,
+        labels=labels,
+        subjects=n,
+        level=level,
+        method="Gwet's AC1",
+    )
 
 
 def _pair_agreement(row: tuple[int, ...]) -> float | None:

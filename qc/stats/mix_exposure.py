@@ -33,7 +33,7 @@ class MixExposure:
     method: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DispersionWithin:
     """Variance over Poisson variance of the period totals, each model having its own rate.
 
@@ -112,9 +112,15 @@ def dispersion_within(
     index, small = statistic / degrees, sum(expected[i] < 1 for i in kept)
     names = tuple(periods[i] for i in kept)
     return DispersionWithin(
-        index, max(1.0, index), float(chdtrc(degrees, statistic)), degrees, small, names, models,
-        "Pearson, period totals round each model's own rate",
-    )  # fmt: skip
+        index=index,
+        factor=max(1.0, index),
+        p_more=float(chdtrc(degrees, statistic)),
+        degrees=degrees,
+        small_expected=small,
+        periods=names,
+        models=models,
+        method="Pearson, period totals round each model's own rate",
+    )
 
 
 def _expected(counts: Sequence[Sequence[int]], exposures: Sequence[Sequence[float]]) -> list[float]:

@@ -22,7 +22,7 @@ class Acceptance:
     law: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Outgoing:
     """Averages over many lots, where refused lots are inspected whole and nonconforming units replaced.
 
@@ -110,7 +110,17 @@ def outgoing(sample: int, accept: int, lot: int, share: float) -> Outgoing:
     inspected = sample + (1 - passed) * (lot - sample)
     rough = sample > LARGE_SHARE * lot
     method = "rectifying inspection, binomial"
-    return Outgoing(quality, inspected, passed, acceptance.quality, sample, accept, lot, rough, method)
+    return Outgoing(
+        quality=quality,
+        inspected=inspected,
+        acceptance=passed,
+        incoming=acceptance.quality,
+        sample=sample,
+        accept=accept,
+        lot=lot,
+        rough=rough,
+        method=method,
+    )
 
 
 def outgoing_limit(sample: int, accept: int, lot: int) -> Outgoing:

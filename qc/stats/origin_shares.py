@@ -15,7 +15,7 @@ from qc.stats.refusals import (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OriginShares:
     """Each origin's share of defects: posterior mean, standard deviation and equal-tailed interval.
 
@@ -74,7 +74,18 @@ def dirichlet_shares(
     high = tuple(float(betaincinv(a, whole - a, 1 - tail)) for a in shape)
     pairs = zip(shape, before, strict=True)
     evidence = float(gammaln(sum(before)) - gammaln(whole) + sum(gammaln(s) - gammaln(a) for s, a in pairs))
-    return OriginShares(labels, mean, deviation, low, high, evidence, counts, before, level, "Dirichlet posterior")
+    return OriginShares(
+        labels=labels,
+        mean=mean,
+        deviation=deviation,
+        low=low,
+        high=high,
+        log_evidence=evidence,
+        counts=counts,
+        prior=before,
+        level=level,
+        method="Dirichlet posterior",
+    )
 
 
 def origins_of_cell(

@@ -100,16 +100,16 @@ def _prime_chart(
     points = chart_points(labels, events, sizes, baseline, partial_last, judge, centre)
     changed = changed_since_frozen(labels, events, sizes, baseline)
     return ControlChart(
-        kind,
-        f"{width:g} standard deviations around the pooled baseline, widened by σz = {spread:.3f} "
+        kind=kind,
+        method=f"{width:g} standard deviations around the pooled baseline, widened by σz = {spread:.3f} "
         "from neighbouring periods",
-        width,
-        "worse",
-        baseline,
-        points,
-        baseline_cautions(baseline, changed) + _narrow(spread),
-        changed,
-        spread,
+        width=width,
+        high_is="worse",
+        baseline=baseline,
+        points=points,
+        cautions=baseline_cautions(baseline, changed) + _narrow(spread),
+        changed_since_frozen=changed,
+        spread=spread,
     )
 
 

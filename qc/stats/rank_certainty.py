@@ -20,7 +20,7 @@ from qc.stats.stated_chances import stated_chance
 CHUNK = 2_000  # draws held at a time, so that 70 categories stay within a few megabytes
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RankedCategory:
     """One bar of the Pareto, in the order drawn.
 
@@ -102,7 +102,17 @@ def _category(
     above = 1.0 if last else _chance_above(shapes, weights, place)
     low, high = _rank_range(chances, level)
     told = min(draws / (draws + 1), max(1 / (draws + 1), chances[place]))
-    return RankedCategory(label, count, count * weight, place + 1, told, low, high, above, not last and above < level)
+    return RankedCategory(
+        label=label,
+        count=count,
+        weighted=count * weight,
+        rank=place + 1,
+        chance_of_rank=told,
+        rank_low=low,
+        rank_high=high,
+        chance_above_next=above,
+        swaps_with_next=not last and above < level,
+    )
 
 
 def _chance_above(shapes: list[float], weights: list[float], place: int) -> float:

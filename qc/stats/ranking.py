@@ -36,7 +36,7 @@ class WorstChances:
     method: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RankRanges:
     """Ranks by rate, 1 the highest: mean rank and the ranks that hold the true one with the level."""
 
@@ -103,14 +103,14 @@ def rank_ranges(shrunken: Shrunken, level: float, draws: int, seed: int) -> Rank
     tails = [(1 - level) / 2, (1 + level) / 2]
     low, high = np.quantile(ranks, tails, axis=1, method="inverted_cdf")
     return RankRanges(
-        shrunken.labels,
-        tuple(float(mean) for mean in ranks.mean(axis=1)),
-        tuple(map(int, low)),
-        tuple(map(int, high)),
-        level,
-        draws,
-        seed,
-        f"{shrunken.method} posteriors, draws",
+        labels=shrunken.labels,
+        mean_rank=tuple(float(mean) for mean in ranks.mean(axis=1)),
+        rank_low=tuple(map(int, low)),
+        rank_high=tuple(map(int, high)),
+        level=level,
+        draws=draws,
+        seed=seed,
+        method=f"{shrunken.method} posteriors, draws",
     )
 
 

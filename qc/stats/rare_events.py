@@ -303,7 +303,16 @@ def _gap_chart(
     points = chart_points(labels, gaps, ones, baseline, partial_last, judge, baseline.centre)
     changed = changed_since_frozen(labels, gaps, ones, baseline)
     cautions = baseline_cautions(baseline, changed, allows_for_guess=allows_for_guess)
-    return ControlChart(kind, method, width, "better", baseline, points, cautions, changed)
+    return ControlChart(
+        kind=kind,
+        method=method,
+        width=width,
+        high_is="better",
+        baseline=baseline,
+        points=points,
+        cautions=cautions,
+        changed_since_frozen=changed,
+    )
 
 
 def _with_caution(chart: ControlChart, said: str) -> ControlChart:

@@ -24,7 +24,7 @@ from qc.stats.regression import (
 LARGEST_SLOPE = 700.0  # natural log of a ratio: beyond, a computer's number is 0 or infinite
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RateTrend:
     """Change of a rate for one unit of time as a ratio, 1 being none, with its interval.
 
@@ -106,5 +106,17 @@ def _rate_trend(
     ratio, low, high = map(math.exp, slopes)
     gaps = tuple(label for i, label in enumerate(labels) if i not in set(kept))
     return RateTrend(
-        ratio, low, high, fit.p_values[1], scattered, fit, labels, counts, exposures, when, gaps, level, fit.method
+        ratio=ratio,
+        low=low,
+        high=high,
+        p_value=fit.p_values[1],
+        scattered=scattered,
+        regression=fit,
+        labels=labels,
+        counts=counts,
+        exposures=exposures,
+        times=when,
+        gaps=gaps,
+        level=level,
+        method=fit.method,
     )

@@ -16,7 +16,7 @@ from qc.stats.tail_sums import near_mean
 ASSUMES = "same units, second look blind to the first, all defects alike to find; else read it as at least"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LincolnPetersen:
     """Defects there were, first times second over both. left: of them, found by neither look."""
 
@@ -30,7 +30,7 @@ class LincolnPetersen:
     method: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Chapman:
     """Chapman's nearly unbiased count of the defects there were.
 
@@ -59,7 +59,7 @@ class Chapman:
     method: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PairedRelook:
     """Share found by each look, judged on what the other look found, and by both together.
 
@@ -87,7 +87,16 @@ def lincoln_petersen(first: int, second: int, both: int) -> LincolnPetersen | To
     if both == 0:
         return TooLittle("defects there were", "no defect was found by both looks", 0, 1)
     total, found = first * second / both, first + second - both
-    return LincolnPetersen(total, total - found, found, first, second, both, ASSUMES, "Lincoln-Petersen")
+    return LincolnPetersen(
+        total=total,
+        left=total - found,
+        found=found,
+        first=first,
+        second=second,
+        both=both,
+        assumes=ASSUMES,
+        method="Lincoln-Petersen",
+    )
 
 
 def chapman(first: int, second: int, both: int, level: float) -> Chapman | TooLittle:
@@ -111,7 +120,23 @@ def chapman(first: int, second: int, both: int, level: float) -> Chapman | TooLi
         factor = math.exp(reach * math.sqrt(math.log1p(variance / left**2)))
         normal, logs = (total - reach * error, total + reach * error), (found + left / factor, found + left * factor)
     return Chapman(
-        total, variance, error, *normal, *logs, *exact, left, found, first, second, both, level, ASSUMES, "Chapman"
+        total=total,
+        variance=variance,
+        error=error,
+        low=normal[0],
+        high=normal[1],
+        low_log=logs[0],
+        high_log=logs[1],
+        low_exact=exact[0],
+        high_exact=exact[1],
+        left=left,
+        found=found,
+        first=first,
+        second=second,
+        both=both,
+        level=level,
+        assumes=ASSUMES,
+        method="Chapman",
     )
 
 
@@ -130,7 +155,16 @@ def paired_relook(first: int, second: int, both: int, level: float) -> PairedRel
     by_second = clopper_pearson_interval(both, first, level)
     other = 0.0 if isinstance(by_second, TooLittle) else by_second.share
     either = 1 - (1 - by_first.share) * (1 - other)
-    return PairedRelook(by_first, by_second, either, first, second, both, level, ASSUMES)
+    return PairedRelook(
+        by_first=by_first,
+        by_second=by_second,
+        by_either=either,
+        first=first,
+        second=second,
+        both=both,
+        level=level,
+        assumes=ASSUMES,
+    )
 
 
 def _exact_limits(first: int, second: int, both: int, level: float) -> tuple[float, float]:

@@ -22,7 +22,7 @@ BEYOND = 0.01  # share of a tail that may lie beyond the numbers looked at
 LEAST_POWER = 1.5  # with which chances must fall before what lies beyond can be bounded
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MissedByBoth:
     """Defects found by neither look: left over all pairs, with the whole numbers low..high that it may well be.
 
@@ -69,9 +69,17 @@ def missed_by_both(
     left, too_few = sum(one.left for one in pairs), tuple(one for one in labels if one not in set(names))
     low, high = _limits(pairs, left, level)
     return MissedByBoth(
-        left, low, high, sum(one.found for one in pairs), names, pairs, too_few, level,
-        ASSUMES, "Chapman by pair, added up",
-    )  # fmt: skip
+        left=left,
+        low=low,
+        high=high,
+        found=sum(one.found for one in pairs),
+        labels=names,
+        by_pair=pairs,
+        too_few=too_few,
+        level=level,
+        assumes=ASSUMES,
+        method="Chapman by pair, added up",
+    )
 
 
 def _limits(pairs: Sequence[Chapman], left: float, level: float) -> tuple[float, float]:

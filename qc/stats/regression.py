@@ -28,7 +28,7 @@ SEEN = 1e-4  # gain in log likelihood from which on scatter beyond Poisson could
 SIZES = (-7.0, 12.0)  # natural log of theta, where it is sought: from wild scatter to none that could be seen
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CountRegression:
     """Coefficients on the log rate, the first being the intercept "level".
 
@@ -257,6 +257,18 @@ def _answer(data: _Data, fit: Any, dispersion: float, theta: float, method: str)
     high = tuple(b + reach * e for b, e in zip(coefficients, errors, strict=True))
     p_values = tuple(stated_chance(2 * ndtr(-abs(b) / e)) for b, e in zip(coefficients, errors, strict=True))
     return CountRegression(
-        data.names, coefficients, errors, low, high, p_values, float(fit.deviance), float(fit.llf),
-        float(fit.pearson_chi2), int(fit.df_resid), dispersion, theta, data.level, method,
-    )  # fmt: skip
+        names=data.names,
+        coefficients=coefficients,
+        errors=errors,
+        low=low,
+        high=high,
+        p_values=p_values,
+        deviance=float(fit.deviance),
+        log_likelihood=float(fit.llf),
+        pearson_chi_square=float(fit.pearson_chi2),
+        degrees=int(fit.df_resid),
+        dispersion=dispersion,
+        theta=theta,
+        level=data.level,
+        method=method,
+    )

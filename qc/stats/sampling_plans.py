@@ -44,7 +44,7 @@ LARGEST = 24  # the diagonal of Ac 21: from code letter F on nothing larger is p
 LAST_LETTER_WITH_ALL = LETTERS.index("E")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SamplingPlan:
     """One single normal plan. sample units are looked at; accept: at most so many nonconforming, reject: from so many.
 
@@ -92,9 +92,18 @@ def single_normal_plan(lot: int, inspection_level: InspectionLevel, aql: float) 
     place = _followed(LETTERS.index(letter), AQLS.index(aql))
     accept, sample = ACCEPT[place + AQLS.index(aql)], SAMPLES[place]
     return SamplingPlan(
-        letter, LETTERS[place], min(sample, lot), accept, accept + 1, sample >= lot, aql > 10, lot, inspection_level,
-        aql, "single sampling, normal inspection",
-    )  # fmt: skip
+        letter=letter,
+        letter_used=LETTERS[place],
+        sample=min(sample, lot),
+        accept=accept,
+        reject=accept + 1,
+        inspect_all=sample >= lot,
+        per_100=aql > 10,
+        lot=lot,
+        inspection_level=inspection_level,
+        aql=aql,
+        method="single sampling, normal inspection",
+    )
 
 
 def _followed(letter: int, aql: int) -> int:

@@ -48,7 +48,7 @@ class DatedChange:
     latest: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SeveralChanges:
     """The changes in time order with the stretches between; none is an answer too.
 
@@ -133,7 +133,19 @@ def poisson_changes(
     stretches = tuple(Stretch(names[a], names[b - 1], b - a, float(x[a:b].sum() / t[a:b].sum())) for a, b in spans)
     changes = tuple(_dated(date_chances(x[a:c], t[a:c]), a, b, names, level) for a, b, c in _around(cuts, len(x)))
     method = "Poisson stretches, steps by simulation"
-    return SeveralChanges(changes, stretches, p_values, names, gaps, most, shortest, level, runs, seed, method)
+    return SeveralChanges(
+        changes=changes,
+        stretches=stretches,
+        p_values=p_values,
+        labels=names,
+        gaps=gaps,
+        most=most,
+        shortest=shortest,
+        level=level,
+        runs=runs,
+        seed=seed,
+        method=method,
+    )
 
 
 def mean_changes(
@@ -175,7 +187,19 @@ def mean_changes(
     stretches = tuple(Stretch(labels[a], labels[b - 1], b - a, float(y[a:b].mean())) for a, b in _spans(cuts, len(y)))
     changes = tuple(_dated(mean_date_chances(y[a:c]), a, b, labels, level) for a, b, c in _around(cuts, len(y)))
     method = "stretches of one mean, steps by shuffling"
-    return SeveralChanges(changes, stretches, p_values, labels, (), most, shortest, level, runs, seed, method)
+    return SeveralChanges(
+        changes=changes,
+        stretches=stretches,
+        p_values=p_values,
+        labels=labels,
+        gaps=(),
+        most=most,
+        shortest=shortest,
+        level=level,
+        runs=runs,
+        seed=seed,
+        method=method,
+    )
 
 
 def _settings(level: float, most: int, shortest: int, runs: int, seed: int) -> tuple[float, int, int, int, int]:

@@ -54,7 +54,7 @@ class AllAlike:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Shrunken:
     """Shrunken rates or shares in label order, with equal-tailed intervals, beside the plain ones.
 
@@ -111,7 +111,19 @@ def gamma_poisson_rates(
     plain = tuple(x / t if t else shape / rate for x, t in zip(counts, exposures, strict=True))
     weights = tuple(t / (t + rate) for t in exposures)
     low, high = quantiles(tail), quantiles(1 - tail)
-    return Shrunken(values, low, high, plain, weights, labels, counts, exposures, prior, level, "gamma-Poisson")
+    return Shrunken(
+        values=values,
+        low=low,
+        high=high,
+        plain=plain,
+        weights=weights,
+        labels=labels,
+        counts=counts,
+        exposures=exposures,
+        prior=prior,
+        level=level,
+        method="gamma-Poisson",
+    )
 
 
 def beta_binomial_shares(
@@ -137,7 +149,19 @@ def beta_binomial_shares(
     plain = tuple(x / n if n else a / (a + b) for x, n in zip(defectives, inspected, strict=True))
     weights, units = tuple(n / (n + a + b) for n in inspected), tuple(map(float, inspected))
     low, high = quantiles(tail), quantiles(1 - tail)
-    return Shrunken(values, low, high, plain, weights, labels, defectives, units, prior, level, "beta-binomial")
+    return Shrunken(
+        values=values,
+        low=low,
+        high=high,
+        plain=plain,
+        weights=weights,
+        labels=labels,
+        counts=defectives,
+        exposures=units,
+        prior=prior,
+        level=level,
+        method="beta-binomial",
+    )
 
 
 def fitted_gamma_prior(

@@ -21,7 +21,7 @@ FEWEST_RUNS = 1_000
 MOST_POINTS = 20_000  # of one series; a set of rules that is quieter is not answered
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SimulatedRunLength:
     """The mean number of points to the first signal, that point counted, over simulated series.
 
@@ -68,9 +68,18 @@ def simulated_run_length(
     high = mean + reach if error > 0 else mean / ((1 - level) / 2) ** (1 / runs)
     situation = f"normal, shifted by {shift:g} standard deviations"
     return SimulatedRunLength(
-        mean, max(1.0, mean - reach), high, error, int(lengths.max()), rules.name, situation, level, runs, seed,
-        "simulated series",
-    )  # fmt: skip
+        mean=mean,
+        low=max(1.0, mean - reach),
+        high=high,
+        error=error,
+        longest=int(lengths.max()),
+        rules=rules.name,
+        situation=situation,
+        level=level,
+        runs=runs,
+        seed=seed,
+        method="simulated series",
+    )
 
 
 def _lengths(rules: RuleSet, shift: float, runs: int, source: "np.random.Generator") -> "NDArray[np.int64]":

@@ -15,7 +15,7 @@ AT_ONCE = 64  # widths of the limits that are worked out together
 SMALLEST_MEAN = 5  # counts a category, the smallest that Sison and Glaz tried
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ShareIntervals:
     """Shares of the total by category with intervals that hold together at the level.
 
@@ -108,7 +108,9 @@ def _intervals(
     # Rounding must not leave a share out of its own limits.
     low = tuple(min(share, max(0.0, float(pair[0]))) for share, pair in zip(shares, limits, strict=True))
     high = tuple(max(share, min(1.0, float(pair[1]))) for share, pair in zip(shares, limits, strict=True))
-    return ShareIntervals(shares, low, high, labels, counts, total, level, method)
+    return ShareIntervals(
+        shares=shares, low=low, high=high, labels=labels, counts=counts, total=total, level=level, method=method
+    )
 
 
 def _goodman(counts: tuple[int, ...], level: float) -> "NDArray[Any]":

@@ -30,7 +30,7 @@ LARGEST_REACH = 600.0  # on the log scale: beyond, there is no upper limit that 
 SLACK = 1 + 1e-7  # two probabilities nearer than this are a tie, not an order (as R's exact tests take them)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RateRatio:
     """After over before, with its interval and the counts that it came from.
 
@@ -223,6 +223,17 @@ def _answer(
 ) -> RateRatio:  # fmt: skip
     unshared = tuple(name for i, name in enumerate(two.labels) if i not in shared)
     return RateRatio(
-        ratio, low, high, p_value, two.labels, two.before, two.before_exposures, two.after, two.after_exposures,
-        unshared, float(dispersion), level, method,
-    )  # fmt: skip
+        ratio=ratio,
+        low=low,
+        high=high,
+        p_value=p_value,
+        labels=two.labels,
+        before=two.before,
+        before_exposures=two.before_exposures,
+        after=two.after,
+        after_exposures=two.after_exposures,
+        unshared=unshared,
+        dispersion=float(dispersion),
+        level=level,
+        method=method,
+    )

@@ -24,7 +24,7 @@ MOST_PAIRED = 5_000  # values of which every pair is compared
 MOST_EXACT = 200  # values: more would take longer than they would tell
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ShareTrend:
     """Cochran-Armitage trend of shares over scores.
 
@@ -48,7 +48,7 @@ class ShareTrend:
     method: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RankTrend:
     """Mann-Kendall trend of values in time order.
 
@@ -98,10 +98,20 @@ def cochran_armitage(
     whole = sum((d - m * p) ** 2 / (m * p * (1 - p)) for d, m in zip(x, n, strict=True))
     departure, degrees = max(0.0, whole - z * z), len(kept) - 2
     return ShareTrend(
-        z, stated_chance(2 * ndtr(-abs(z))), z * z, z * z * (total - 1) / total, departure, degrees,
-        stated_chance(chdtrc(degrees, departure)), top / spread, labels, defectives, inspected, scores,
-        "Cochran-Armitage",
-    )  # fmt: skip
+        z=z,
+        p_value=stated_chance(2 * ndtr(-abs(z))),
+        chi_square=z * z,
+        linear=z * z * (total - 1) / total,
+        departure=departure,
+        departure_degrees=degrees,
+        departure_p_value=stated_chance(chdtrc(degrees, departure)),
+        slope=top / spread,
+        labels=labels,
+        defectives=defectives,
+        inspected=inspected,
+        scores=scores,
+        method="Cochran-Armitage",
+    )
 
 
 def mann_kendall_exact(values: Sequence[float]) -> RankTrend | TooLittle:
@@ -129,7 +139,17 @@ def mann_kendall_exact(values: Sequence[float]) -> RankTrend | TooLittle:
     rising, falling = sum(ways[: inversions + 1]) / everything, sum(ways[inversions:]) / everything
     variance = n * (n - 1) * (2 * n + 5) / 18
     p_value = min(1.0, 2 * min(rising, falling))
-    return RankTrend(s, rising, falling, p_value, variance, median_slope(y), 0, y, "Mann-Kendall, exact")
+    return RankTrend(
+        s=s,
+        p_rising=rising,
+        p_falling=falling,
+        p_value=p_value,
+        variance=variance,
+        slope=median_slope(y),
+        ties=0,
+        values=y,
+        method="Mann-Kendall, exact",
+    )
 
 
 def mann_kendall_normal(values: Sequence[float]) -> RankTrend | TooLittle:
@@ -157,7 +177,17 @@ def mann_kendall_normal(values: Sequence[float]) -> RankTrend | TooLittle:
     rising, falling = (stated_chance(ndtr(-(sign * s - 1) / math.sqrt(variance))) for sign in (1, -1))
     ties = sum(t for t in groups if t > 1)
     p_value = stated_chance(2 * ndtr(-abs(z)))
-    return RankTrend(s, rising, falling, p_value, variance, median_slope(y), ties, y, "Mann-Kendall, normal")
+    return RankTrend(
+        s=s,
+        p_rising=rising,
+        p_falling=falling,
+        p_value=p_value,
+        variance=variance,
+        slope=median_slope(y),
+        ties=ties,
+        values=y,
+        method="Mann-Kendall, normal",
+    )
 
 
 def _values(values: Sequence[float]) -> tuple[float, ...]:

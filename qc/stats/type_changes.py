@@ -29,7 +29,7 @@ class TypeChange:
     changed: bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TypeChanges:
     """The whole picture of two periods.
 
@@ -79,7 +79,13 @@ def type_changes(
     types = tuple(TypeChange(label, ratio, many.adjusted[i], many.rejected[i]) for i, (label, ratio) in enumerate(seen))
     unseen = tuple(label for label, ratio in ratios if isinstance(ratio, TooLittle))
     return TypeChanges(
-        rates_compared((sum(before), sum(after)), (old, new), ("before", "after")),
-        profiles_compared((before, after), labels),
-        types, unseen, old, new, bound, level, "exact ratios, Benjamini-Hochberg over types",
-    )  # fmt: skip
+        overall=rates_compared((sum(before), sum(after)), (old, new), ("before", "after")),
+        profile=profiles_compared((before, after), labels),
+        types=types,
+        unseen=unseen,
+        before_exposure=old,
+        after_exposure=new,
+        bound=bound,
+        level=level,
+        method="exact ratios, Benjamini-Hochberg over types",
+    )

@@ -23,7 +23,7 @@ MEANS, REACH = 9, 3.0  # for each, means tried, so many standard errors to eithe
 NOTHING = 1e-7  # share of the whole below which a prior is left out
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HierarchicalRates:
     """Rates drawn towards the common one, in label order, with equal-tailed intervals, beside the plain ones.
 
@@ -84,9 +84,18 @@ def hierarchical_rates(
     common = total / sum(exposure)
     plain = tuple(d / e if e else common for d, e in zip(defects, exposure, strict=True))
     return HierarchicalRates(
-        tuple(means.tolist()), ends[0], ends[1], plain, tuple(own.tolist()), float(np.sqrt(1 / shape) @ share), defects,
-        exposure, labels, level, "gamma-Poisson over all priors",
-    )  # fmt: skip
+        values=tuple(means.tolist()),
+        low=ends[0],
+        high=ends[1],
+        plain=plain,
+        weights=tuple(own.tolist()),
+        spread=float(np.sqrt(1 / shape) @ share),
+        defects=defects,
+        exposure=exposure,
+        labels=labels,
+        level=level,
+        method="gamma-Poisson over all priors",
+    )
 
 
 def _priors(x: "Numbers", t: "Numbers") -> "tuple[Numbers, Numbers, Numbers]":

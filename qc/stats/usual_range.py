@@ -10,7 +10,7 @@ from qc.stats.period_counts import check_defects, plain_number
 from qc.stats.refusals import demand_level, demand_number
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class UsualRange:
     """Defects low..high, both usual, on so many units, if nothing has changed; expected is the mean.
 
@@ -53,14 +53,18 @@ def usual_range(count: int, exposure: float, units: float, level: float) -> Usua
         return TooLittle("usual range", "no unit was presented in the weeks before", have=0, need=1)
     mean = (count + 0.5) * units / exposure
     if units == 0:
-        return UsualRange(0, 0, 0.0, count, exposure, units, level, METHOD)
+        return UsualRange(
+            low=0, high=0, expected=0.0, count=count, exposure=exposure, units=units, level=level, method=METHOD
+        )
     shape, odds = count + 0.5, exposure / (exposure + units)
     tail, spread = (1 - level) / 2, sqrt(mean / odds)
     away = -NormalDist().inv_cdf(tail) * spread  # only where the search begins: it goes up or down from there
     allowed = tail * TIE
     low = least_count(lambda k: _at_most(k, shape, odds) > allowed, int(max(0.0, mean - away)))
     high = least_count(lambda k: _more_than(k, shape, odds) <= allowed, int(mean + away))
-    return UsualRange(low, high, mean, count, exposure, units, level, METHOD)
+    return UsualRange(
+        low=low, high=high, expected=mean, count=count, exposure=exposure, units=units, level=level, method=METHOD
+    )
 
 
 METHOD = "Poisson prediction, negative binomial from Jeffreys' prior"

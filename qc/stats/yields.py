@@ -18,7 +18,7 @@ from qc.stats.refusals import (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FirstPass:
     """The share of units whose first presentation had no defect of the counted severity.
 
@@ -56,15 +56,15 @@ def first_pass(units: int, with_defect: int, severity: str, level: float) -> Fir
 def _first_pass(clean: ShareInterval, severity: str) -> FirstPass:
     units = clean.inspected
     return FirstPass(
-        severity,
-        clean.share,
-        clean.low,
-        clean.high,
-        units,
-        clean.defectives,
-        units - clean.defectives,
-        clean.level,
-        clean.method,
+        severity=severity,
+        share=clean.share,
+        low=clean.low,
+        high=clean.high,
+        units=units,
+        clean=clean.defectives,
+        with_defect=units - clean.defectives,
+        level=clean.level,
+        method=clean.method,
     )
 
 

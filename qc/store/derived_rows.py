@@ -198,7 +198,7 @@ def read_line(conn: sqlite3.Connection) -> Line:
     """Return the line as its tables keep it, without the notes, for which no rule asks."""
     line = Line()
     for row in conn.execute(_MUTES):
-        line.mutes[row[0]] = Mute(*row)
+        line.mutes[row[0]] = Mute(**dict(row))
     line.begin_anew()
     return line
 

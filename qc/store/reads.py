@@ -100,7 +100,7 @@ _LAST_SEQ = "SELECT next_seq - 1 FROM stream WHERE device = ? AND install_epoch 
 _CHAIN = "SELECT number, hash FROM journal ORDER BY number DESC LIMIT 1"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class UnitLine:
     """A unit in a list. open, to_recheck: defects; criticals: not settled; in_hand: who is looking now, with
     commas between, "" nobody."""
@@ -121,7 +121,7 @@ class UnitLine:
     in_hand: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WaitingDefect:
     """A defect that waits for a word on its origin. photo: SHA-256 of its first, None without; origin_state as held."""
 
@@ -157,7 +157,7 @@ class Unsettled:
     disputed: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class KeptRelease:
     """A release as it was frozen: story is the JSON text whose SHA-256 is story_digest."""
 
@@ -242,7 +242,7 @@ class Reads:
 
     def releases_of(self, chassis: str) -> list[KeptRelease]:
         """Return the frozen release records of a unit, first to last."""
-        return [KeptRelease(*row) for row in self.connection().execute(_RELEASES, (chassis,))]
+        return [KeptRelease(**dict(row)) for row in self.connection().execute(_RELEASES, (chassis,))]
 
     def phone_units(self, after: int, limit: int, now_ms: int) -> tuple[list[dict[str, Any]], int, bool]:
         """Return the UnitViews changed after a server number, the number to go on from, and whether there are more.
@@ -272,7 +272,7 @@ class Reads:
 
     def _unsettled_at(self, station: str, state: str, limit: int) -> list[WaitingDefect]:
         rows = self.connection().execute(_WAITING, {"station": station, "state": state, "limit": limit})
-        return [WaitingDefect(*row) for row in rows]
+        return [WaitingDefect(**dict(row)) for row in rows]
 
     def unsettled(self, overdue_before: str) -> dict[str, Unsettled]:
         """Return what waits at each station that anything waits at; overdue_before: a day (ISO)."""
@@ -299,7 +299,7 @@ class Reads:
 
     def _lines(self, query: str, values: dict[str, Any]) -> list[UnitLine]:
         rows = self.connection().execute(query, values)
-        return [UnitLine(*row) for row in rows]
+        return [UnitLine(**dict(row)) for row in rows]
 
     def _view(self, chassis: str, number: int) -> dict[str, Any]:
         kept = self._views.get(chassis)

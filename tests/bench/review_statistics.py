@@ -66,7 +66,7 @@ class Kept:
 
 def parts(counts: Any, plant: Any) -> dict[str, Callable[[], Any]]:
     """Return the pieces of the page, each as a call; the first is the report, the others stand beside it."""
-    ask = Asking(counts, plant, NOW)
+    ask = Asking(counts=counts, plant=plant, now_ms=NOW)
     week = week_of(DAY, ask.today)
     return {
         "the report": lambda: weekly_review(counts, plant, DAY, NOW, history_weeks=WEEKS),
@@ -77,7 +77,7 @@ def parts(counts: Any, plant: Any) -> dict[str, Callable[[], Any]]:
 
 def apart(counts: Any, plant: Any) -> dict[str, Callable[[], Any]]:
     """Return what is not on the review's page: certainty of ranks, and the watch with its signals."""
-    ask = Asking(counts, plant, NOW)
+    ask = Asking(counts=counts, plant=plant, now_ms=NOW)
     types = counts.category_counts(ask.slice(Period(FIRST, END, "", False), COUNTED), "type")
     span = Period(END - timedelta(weeks=34), END, "", False)
     table = counts.cell_weeks(ask.slice(span, COUNTED), NOW)
@@ -106,8 +106,11 @@ def watched_anew(table: Any, groups: Any, origins: Any) -> Any:
 def plain(counts: Any, plant: Any) -> Callable[[], Any]:
     """Return the plainest numpy for the review's sums: limits, orders, shares, tables; counts come as arrays."""
     rng = np.random.default_rng(1)
-    by_model = list(counts.week_counts_by_model(Asking(counts, plant, NOW).slice(Period(FIRST, END, "", False)),
-                                                "line", NOW).values())  # fmt: skip
+    by_model = list(
+        counts.week_counts_by_model(
+            Asking(counts=counts, plant=plant, now_ms=NOW).slice(Period(FIRST, END, "", False)), "line", NOW
+        ).values()
+    )
     n = np.array([one.inspected for one in by_model])
     d, c = np.array([one.defectives for one in by_model]), np.array([one.defects for one in by_model])
     cube = rng.poisson(0.2, (WEEKS, STATIONS, len(plant.types)))

@@ -70,7 +70,7 @@ def milliseconds(work: Callable[[], object], before: Callable[[], object] = lamb
 def measure(record: Record) -> None:
     counts, reads = Counts(record), Reads(record.folder, record.plant)
     (last,) = record.write(lambda conn: conn.execute("SELECT max(received_ms) FROM journal").fetchone())
-    ask = Asking(counts, record.plant, last)
+    ask = Asking(counts=counts, plant=record.plant, now_ms=last)
     report = station_report(counts, reads, record.plant, STATION, ask.today, last)
     stations = [one for one in record.plant.stations if one != "UNK"]
 

@@ -52,15 +52,26 @@ def counts(defectives, inspected=INSPECTED, partial=True):
 def p_part(model, name, what, defectives, inspected=INSPECTED):
     base = share_baseline("weeks 10 to 20", MONDAY, defectives[:11], inspected[:11], WEEKS[:11], {})
     chart = p_chart(defectives, inspected, WEEKS, base, partial_last=True)
-    return UnitsWithDefect(model, name, what, counts(defectives, inspected), chart, "40 % in the last whole week.")
+    return UnitsWithDefect(
+        model=model,
+        model_name=name,
+        what=what,
+        counts=counts(defectives, inspected),
+        chart=chart,
+        sentence="40 % in the last whole week.",
+    )
 
 
 def level():
     third = tuple(n // 3 for n in INSPECTED)
     bare = UnitsWithDefect(
-        "H62", "Hagg 62", "critical or major", counts(tuple(n // 4 for n in INSPECTED), third),
-        TooLittle("baseline", "too few whole weeks", 3, 20), "No usual range yet.",
-    )  # fmt: skip
+        model="H62",
+        model_name="Hagg 62",
+        what="critical or major",
+        counts=counts(tuple(n // 4 for n in INSPECTED), third),
+        chart=TooLittle("baseline", "too few whole weeks", 3, 20),
+        sentence="No usual range yet.",
+    )
     return Level(
         (
             p_part("", "", "critical or major", MAJOR),
@@ -81,15 +92,15 @@ def per_unit():
         answer = fay_feuer_rate(found, split, (50, 50), ("T36", "M50"), 0.95)
         weeks.append(MixAdjustedWeek(week, units, sum(found), place == len(WEEKS) - 1, answer))
     return DefectsPerUnitWeeks(
-        ("T36", "M50"),
-        (50, 50),
-        "weeks 10 to 17",
-        tuple(weeks),
-        False,
-        "As usual.",
-        u_part(),
-        "In each week 5 or more defects are expected.",
-        "3.5 a unit.",
+        models=("T36", "M50"),
+        standard=(50, 50),
+        standard_name="weeks 10 to 17",
+        weeks=tuple(weeks),
+        disagree=False,
+        sentence="As usual.",
+        chart=u_part(),
+        why="In each week 5 or more defects are expected.",
+        level_sentence="3.5 a unit.",
     )
 
 
@@ -106,16 +117,16 @@ def first_pass_both():
         nothing = tuple(n - d for n, d in zip(INSPECTED, ANY, strict=True))
         lines.append(
             FirstPassLine(
-                point,
-                name,
-                FirstPassWeeks(point, WEEKS, INSPECTED, clean, nothing, True),
-                first_pass(54, 21, "critical or major", 0.95),
-                first_pass(430, 170, "critical or major", 0.95),
-                first_pass(54, 50, "any", 0.95),
-                first_pass(0, 0, "any", 0.95),
-                "61 % with no critical or major, 7 % with nothing at all.",
-                replace(p_part("", "", "", clean).chart, high_is="better"),
-                "In each week 5 or more units not first-pass are expected.",
+                point=point,
+                name=name,
+                weeks=FirstPassWeeks(point, WEEKS, INSPECTED, clean, nothing, True),
+                week_major=first_pass(54, 21, "critical or major", 0.95),
+                before_major=first_pass(430, 170, "critical or major", 0.95),
+                week_all=first_pass(54, 50, "any", 0.95),
+                before_all=first_pass(0, 0, "any", 0.95),
+                sentence="61 % with no critical or major, 7 % with nothing at all.",
+                chart=replace(p_part("", "", "", clean).chart, high_is="better"),
+                why="In each week 5 or more units not first-pass are expected.",
             )
         )
     return FirstPassBoth(tuple(lines), "Units whose first presentation ended in the week")
@@ -128,18 +139,18 @@ def pareto_tables(what):
     now, before = (31, 18, 12, 4), (150, 160, 90, 60)
     tables = tuple(pareto_order(order, names, now, before) for order in ORDERS)
     return ParetoTables(
-        what,
-        tables,
-        65,
-        1,
-        4 if what == "origin" else 0,
-        54,
-        430,
-        USUAL,
-        DENOMINATOR,
-        "Four make all of the week's defects.",
-        f"{what.capitalize()}s above usual: SEA-01, by {USUAL}.",
-        "A signal stands on SEA-01 (more), whatever the week says.",
+        what=what,
+        tables=tables,
+        total=65,
+        criticals=1,
+        unknown=4 if what == "origin" else 0,
+        inspected=54,
+        window_inspected=430,
+        usual=USUAL,
+        denominator=DENOMINATOR,
+        sentence="Four make all of the week's defects.",
+        moved=f"{what.capitalize()}s above usual: SEA-01, by {USUAL}.",
+        signals="A signal stands on SEA-01 (more), whatever the week says.",
     )
 
 
@@ -155,23 +166,23 @@ def pareto_order(order, names, now, before):
         at = place[bar.label]
         rows.append(
             ParetoRow(
-                bar.label,
-                names[bar.label],
-                bar.count,
-                1 if at == 0 else 0,
-                bar.count // 3,
-                bar.count - bar.count // 3,
-                bar.count * 20,
-                bar.share,
-                bar.cumulative,
-                before[at],
-                before[at] / 460,
-                12 if at < 3 else None,
-                28 if at < 3 else None,
-                USUAL if at < 3 else "",
-                at == 0,
-                "more" if at == 0 else "",
-                order == "count" and at == 1,
+                code=bar.label,
+                name=names[bar.label],
+                count=bar.count,
+                critical=1 if at == 0 else 0,
+                major=bar.count // 3,
+                minor=bar.count - bar.count // 3,
+                minutes=bar.count * 20,
+                share=bar.share,
+                cumulative=bar.cumulative,
+                window_count=before[at],
+                window_share=before[at] / 460,
+                usual_low=12 if at < 3 else None,
+                usual_high=28 if at < 3 else None,
+                usual_weeks=USUAL if at < 3 else "",
+                beyond_usual=at == 0,
+                signal="more" if at == 0 else "",
+                could_swap=order == "count" and at == 1,
             )
         )
     return ParetoTable(order, weight, tuple(rows), week, window)
@@ -179,10 +190,25 @@ def pareto_order(order, names, now, before):
 
 def critical(defect="d1", state="open", alike=()):
     return CriticalLine(
-        defect, "0PC7T3600TW030001", "PC7130001", "T36", "GAS-01", "Gas joint leaks", "front.gas", "Gas locker",
-        "T01", MONDAY + timedelta(days=1), 1_781_000_000_000, "TB1", "S06", "Gas and heating fit", "suspected",
-        state, 63, alike,
-    )  # fmt: skip
+        defect=defect,
+        unit="0PC7T3600TW030001",
+        shop_number="PC7130001",
+        model="T36",
+        type="GAS-01",
+        type_name="Gas joint leaks",
+        zone="front.gas",
+        zone_name="Gas locker",
+        point="T01",
+        found_day=MONDAY + timedelta(days=1),
+        found_ms=1_781_000_000_000,
+        finder="TB1",
+        origin="S06",
+        origin_name="Gas and heating fit",
+        origin_state="suspected",
+        state=state,
+        units_since_last=63,
+        alike=alike,
+    )
 
 
 def gaps():
@@ -202,21 +228,84 @@ def origin_table():
         for at, (code, name) in enumerate((("S07", "Wall panels bond"), ("S08", "Roof fit and seal")))
     )
     lines = (
-        PointLine("T01", "Services test bay", 4, 55, wilson_interval(55, 59, 0.95), 0, 2, 0),
-        PointLine("T02", "Water-spray booth", 0, 0, TooLittle("escapes", "nothing reached it", 0, 1), 0, 0, 6),
-        PointLine("D01", "Daylight bay", 47, 3, wilson_interval(3, 50, 0.95), 5, 0, 5),
+        PointLine(
+            point="T01",
+            name="Services test bay",
+            found=4,
+            passed=55,
+            share_passed=wilson_interval(55, 59, 0.95),
+            unknown_found=0,
+            unknown_passed=2,
+            left_out=0,
+        ),
+        PointLine(
+            point="T02",
+            name="Water-spray booth",
+            found=0,
+            passed=0,
+            share_passed=TooLittle("escapes", "nothing reached it", 0, 1),
+            unknown_found=0,
+            unknown_passed=0,
+            left_out=6,
+        ),
+        PointLine(
+            point="D01",
+            name="Daylight bay",
+            found=47,
+            passed=3,
+            share_passed=wilson_interval(3, 50, 0.95),
+            unknown_found=5,
+            unknown_passed=0,
+            left_out=5,
+        ),
     )
     return OriginTable(
-        detection, points, rows, lines, TooLittle("matrix", "made up", 0, 1), 59, 6, wilson_interval(6, 65, 0.95),
-        "Units have been out 0 to 13 weeks: later finds are still to come.", DENOMINATOR, "S07 made most of them.",
-    )  # fmt: skip
+        counts=detection,
+        points=points,
+        rows=rows,
+        detection=lines,
+        matrix=TooLittle("matrix", "made up", 0, 1),
+        known_total=59,
+        unknown_total=6,
+        unknown_share=wilson_interval(6, 65, 0.95),
+        follow_up="Units have been out 0 to 13 weeks: later finds are still to come.",
+        denominator=DENOMINATOR,
+        sentence="S07 made most of them.",
+    )
 
 
 def quality():
     lines = (
-        QualityLine("no_record", "Units with no record", 0, 54, wilson_interval(0, 54, 0.95), False, "", "None."),
-        QualityLine("unknown_origin", "Unknown origin", 9, 65, wilson_interval(9, 65, 0.95), True, "10 %", "Too many."),
-        QualityLine("unfinished", "Begun, not ended", 2, 0, TooLittle("share", "no whole", 0, 1), False, "", "Two."),
+        QualityLine(
+            code="no_record",
+            title="Units with no record",
+            have=0,
+            whole=54,
+            share=wilson_interval(0, 54, 0.95),
+            concern=False,
+            limit="",
+            sentence="None.",
+        ),
+        QualityLine(
+            code="unknown_origin",
+            title="Unknown origin",
+            have=9,
+            whole=65,
+            share=wilson_interval(9, 65, 0.95),
+            concern=True,
+            limit="10 %",
+            sentence="Too many.",
+        ),
+        QualityLine(
+            code="unfinished",
+            title="Begun, not ended",
+            have=2,
+            whole=0,
+            share=TooLittle("share", "no whole", 0, 1),
+            concern=False,
+            limit="",
+            sentence="Two.",
+        ),
     )
     mix = InspectorMix("D01", ("I1", "I2", "I3"), (20, 18, 16), (150, 160, 120), "As in the weeks before.")
     return DataQuality(lines, (mix,), "")
@@ -232,20 +321,40 @@ def rework():
 
 def review(criticals=(), before=()):
     return Review(
-        WEEK, weeks_before(WEEK, 8), weeks_up_to(WEEK, 15), weeks_before(WEEK, 13), (), (), (), 1_781_500_000_000,
-        Safety(tuple(criticals), tuple(before), "2 criticals on record" if before else "", 41,
-               ("GAS-01 twice within 14 days.",) if len(criticals) > 1 else (),
-               gaps() if criticals else TooLittle("units between criticals", "the record has 2 gaps", 2, 8),
-               f"{len(criticals)} criticals this week."),
-        quality(), UnderWay(WEEK.last_day, (), 0, ""), level(),
-        first_pass_both(), rework(), pareto_tables("type"), pareto_tables("origin"),
-        origin_table(), True,
-        ("Figures describe what was recorded.",),
-    )  # fmt: skip
+        week=WEEK,
+        window=weeks_before(WEEK, 8),
+        history=weeks_up_to(WEEK, 15),
+        escape_window=weeks_before(WEEK, 13),
+        models=(),
+        shifts=(),
+        severities=(),
+        made_ms=1_781_500_000_000,
+        safety=Safety(
+            tuple(criticals),
+            tuple(before),
+            "2 criticals on record" if before else "",
+            41,
+            ("GAS-01 twice within 14 days.",) if len(criticals) > 1 else (),
+            gaps() if criticals else TooLittle("units between criticals", "the record has 2 gaps", 2, 8),
+            f"{len(criticals)} criticals this week.",
+        ),
+        data_quality=quality(),
+        under_way=UnderWay(WEEK.last_day, (), 0, ""),
+        level=level(),
+        first_pass=first_pass_both(),
+        rework=rework(),
+        pareto_by_type=pareto_tables("type"),
+        pareto_by_origin=pareto_tables("origin"),
+        origin_table=origin_table(),
+        has_rates=True,
+        cautions=("Figures describe what was recorded.",),
+    )
 
 
 def usual():
-    return UsualRange(1, 6, 3.2, 12, 640, 0.95, "exact Poisson", USUAL)
+    return UsualRange(
+        low=1, high=6, expected=3.2, weeks=12, units=640, level=0.95, method="exact Poisson", rests_on=USUAL
+    )
 
 
 def trend(basis):
@@ -253,30 +362,69 @@ def trend(basis):
     states = ("usual", "usual", "more", "usual", "partial")
     weeks = WEEKS[-5:]
     dots = tuple(
-        WeekDot(week, *pair, sum(pair), sum(pair), 54, usual() if at else TooLittle("usual", "too few weeks", 2, 8),
-                state if at else "too little")
+        WeekDot(week=week, confirmed=pair[0], suspected=pair[1], defects=sum(pair), defectives=sum(pair), exposed=54,
+                usual=usual() if at else TooLittle("usual", "too few weeks", 2, 8), state=state if at else "too little")
         for at, (week, pair, state) in enumerate(zip(weeks, made, states, strict=True))
     )  # fmt: skip
-    table = StationWeeks("S07", basis, weeks, (54,) * 5, tuple(a for a, _ in made), tuple(b for _, b in made),
-                         tuple(sum(pair) for pair in made), True, "Units whose build contains S07")  # fmt: skip
+    table = StationWeeks(
+        station="S07",
+        basis=basis,
+        weeks=weeks,
+        exposed=(54,) * 5,
+        confirmed=tuple(a for a, _ in made),
+        suspected=tuple(b for _, b in made),
+        defectives=tuple(sum(pair) for pair in made),
+        partial=True,
+        denominator="Units whose build contains S07",
+    )
     return StationTrend(basis, table, dots, "2 last week; 1 to 6 is usual.")
 
 
 def waiting(defect="0198a000-0000-7000-8000-000000000001", severity="major", state="suspected"):
     return WaitingDefect(
-        defect, "0PC7T3600TW030001", "PC7130001", "T36", "PAN-05", "Panel gap out of range", severity,
-        "nearside.upper.mid", "Upper wall, middle", "D01", "gap 7 mm at the top", 1_781_000_000_000,
-        MONDAY + timedelta(days=1), "I1", state, ("a" * 64,), 4, True, ("RP2", "S07", "SUP", "UNK"),
-    )  # fmt: skip
+        defect=defect,
+        unit="0PC7T3600TW030001",
+        shop_number="PC7130001",
+        model="T36",
+        type="PAN-05",
+        type_name="Panel gap out of range",
+        severity=severity,
+        zone="nearside.upper.mid",
+        zone_name="Upper wall, middle",
+        point="D01",
+        note="gap 7 mm at the top",
+        found_ms=1_781_000_000_000,
+        found_day=MONDAY + timedelta(days=1),
+        finder="I1",
+        origin_state=state,
+        photos=("a" * 64,),
+        age_days=4,
+        overdue=True,
+        possible_origins=("RP2", "S07", "SUP", "UNK"),
+    )
 
 
 def station(waits=()):
     return StationReport(
-        "S07", "Wall panels bond", "main", "C-3", WEEK, weeks_up_to(WEEK, 5), (), trend("work"), trend("found"),
-        (StationTypeLine("PAN-05", "Panel gap", 7, 1, 20, 4, usual()),
-         StationTypeLine("PAN-06", "Panel step", 1, 0, 9, 1, TooLittle("usual", "too few", 1, 8))),
-        (), tuple(waits), (), Unsettled("S07", len(waits), 0, 0),
-        (PhotoOfDefect("b" * 64, "d", "Panel gap", "PC7130001", MONDAY),),
-        (ChangeNote("c", "tool", "New jig", MONDAY, "L-S07"),), "2 last week; 1 to 6 is usual.",
-        "Units whose build contains S07",
-    )  # fmt: skip
+        station="S07",
+        name="Wall panels bond",
+        kind="main",
+        crew="C-3",
+        week=WEEK,
+        history=weeks_up_to(WEEK, 5),
+        signals=(),
+        by_work=trend("work"),
+        by_found=trend("found"),
+        types=(
+            StationTypeLine("PAN-05", "Panel gap", 7, 1, 20, 4, usual()),
+            StationTypeLine("PAN-06", "Panel step", 1, 0, 9, 1, TooLittle("usual", "too few", 1, 8)),
+        ),
+        criticals=(),
+        waiting=tuple(waits),
+        disputed=(),
+        unsettled=Unsettled("S07", len(waits), 0, 0),
+        photos=(PhotoOfDefect("b" * 64, "d", "Panel gap", "PC7130001", MONDAY),),
+        change_notes=(ChangeNote("c", "tool", "New jig", MONDAY, "L-S07"),),
+        sentence="2 last week; 1 to 6 is usual.",
+        denominator="Units whose build contains S07",
+    )

@@ -66,9 +66,29 @@ def test_a_whole_last_week_stays_on_the_line(sound):
 
 def stack():
     weeks = (
-        StackWeek("2026-W10", 3, 1, 54, 1.0, 6.0, "in the usual range", ""),
-        StackWeek("2026-W11", 9, 0, 54, 1.0, 6.0, "more than usual", "signal"),
-        StackWeek("2026-W12", 0, 2, 12, None, None, "not over yet, not judged", "partial"),
+        StackWeek(
+            label="2026-W10", first=3, second=1, exposed=54, low=1.0, high=6.0, reading="in the usual range", state=""
+        ),
+        StackWeek(
+            label="2026-W11",
+            first=9,
+            second=0,
+            exposed=54,
+            low=1.0,
+            high=6.0,
+            reading="more than usual",
+            state="signal",
+        ),
+        StackWeek(
+            label="2026-W12",
+            first=0,
+            second=2,
+            exposed=12,
+            low=None,
+            high=None,
+            reading="not over yet, not judged",
+            state="partial",
+        ),
     )
     return stack_picture("own", "Own", "Says.", "Units", weeks, StackWords("confirmed", "suspected", "Units"))
 

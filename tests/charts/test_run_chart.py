@@ -98,7 +98,7 @@ def test_limits_are_steps_where_the_number_of_units_varies():
 
 def test_a_week_with_nothing_inspected_is_a_gap_and_not_a_zero(sound):
     points = list(chart_points(handbook_chart()))
-    points[4] = RunPoint("5", 0, 0, None, 0.23, None, None, "gap")
+    points[4] = RunPoint(label="5", events=0, size=0, value=None, centre=0.23, lower=None, upper=None, state="gap")
     picture = picture_of(points)
     sound(picture)
 

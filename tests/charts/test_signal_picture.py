@@ -18,10 +18,34 @@ def signal(weeks=30, begun=25, over=""):
     names = tuple(f"2026-W{week:02d}" for week in range(10, 10 + weeks))
     defects = tuple(3 if place < begun else 9 for place in range(weeks))
     return Signal(
-        "S07", "Wall panels", "PAN", "Panels & joints", (("PAN-01", "Step"),), "up", "cusum", True, names[-1],
-        (names[begun], names[begun]), names[begun], over, 45, 15.0, 3.0, 2.1, 4.2, 0.001, None, (), (), (),
-        "S07 <more> than usual.", None, names, defects, (3.0,) * weeks,
-    )  # fmt: skip
+        station="S07",
+        station_name="Wall panels",
+        type="PAN",
+        type_name="Panels & joints",
+        types=(("PAN-01", "Step"),),
+        direction="up",
+        rule="cusum",
+        is_new=True,
+        raised=names[-1],
+        since=(names[begun], names[begun]),
+        begun=names[begun],
+        over=over,
+        observed=45,
+        expected=15.0,
+        ratio=3.0,
+        low=2.1,
+        high=4.2,
+        by_chance=0.001,
+        work=None,
+        notes=(),
+        photos=(),
+        other_names=(),
+        sentence="S07 <more> than usual.",
+        mute=None,
+        weeks=names,
+        defects=defects,
+        usual=(3.0,) * weeks,
+    )
 
 
 def marks(svg, name, class_):

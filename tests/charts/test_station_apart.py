@@ -13,15 +13,40 @@ from qc.stats.intervals import wilson_interval
 from tests.charts.made_reports import WEEK
 
 EXPECTED = StationExpected(
-    "S07", weeks_up_to(WEEK, 5), 1328, 481, 51, OriginExpectation("S07", 0, 51, 95.4, 84, 107), 0.95, 743, 12, 4300, 6,
-    GuessRecord(304, 53, 77, 71), "481 confirmed here.", "Of 357 guesses 304 were right.", ("It blames nobody.",),
-    "Settled defects are no random sample.", "defects on 1328 units",
-)  # fmt: skip
+    station="S07",
+    period=weeks_up_to(WEEK, 5),
+    units=1328,
+    confirmed=481,
+    suspected=51,
+    expected=OriginExpectation("S07", 0, 51, 95.4, 84, 107),
+    level=0.95,
+    open_count=743,
+    left_out=12,
+    settled_count=4300,
+    closed_unknown=6,
+    guesses=GuessRecord(304, 53, 77, 71),
+    sentence="481 confirmed here.",
+    guess_sentence="Of 357 guesses 304 were right.",
+    cautions=("It blames nobody.",),
+    selection="Settled defects are no random sample.",
+    denominator="defects on 1328 units",
+)
 LINES = tuple(UpstreamLine(f"S{n:02d}", f"Place {n}", 40 - n, n, 1) for n in range(1, 12))
 UPSTREAM = StationUpstream(
-    "S07", weeks_up_to(WEEK, 5), LINES, LINES[:3], 100, 30, wilson_interval(30, 100, 0.95), False, 0,
-    "440 came through.", "S07 is not asked to find them.", "Dealers' finds come late.", "100 units",
-)  # fmt: skip
+    station="S07",
+    period=weeks_up_to(WEEK, 5),
+    origins=LINES,
+    types=LINES[:3],
+    units=100,
+    units_with=30,
+    share=wilson_interval(30, 100, 0.95),
+    is_asked=False,
+    not_asked=0,
+    sentence="440 came through.",
+    duty="S07 is not asked to find them.",
+    note="Dealers' finds come late.",
+    denominator="100 units",
+)
 
 
 def test_the_three_counts_are_three_rows_and_the_range_belongs_to_the_third(sound):

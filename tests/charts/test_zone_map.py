@@ -10,7 +10,18 @@ VIEW = View("front", "Front", "offside", "nearside", "", "")
 
 def zone(key, layer=0, x=0):
     square = ((x, 0), (x + 1000, 0), (x + 1000, 1000), (x, 1000))
-    return Zone(key, "T36", "front", key, key.title(), "panel", layer, square, 1, "")
+    return Zone(
+        id=key,
+        model="T36",
+        view="front",
+        key=key,
+        name=key.title(),
+        kind="panel",
+        layer=layer,
+        points=square,
+        walk_order=1,
+        caution="",
+    )
 
 
 def drawn(looks, marks=()):

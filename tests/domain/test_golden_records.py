@@ -58,9 +58,12 @@ class Told:
         body = told["body"]
         if body.get("open_digest") == "$open":
             body = body | {"open_digest": open_digest(self.now())}
-        kind, plain = KINDS[told["kind"]], ("P1", "e1", number)
-        about = (told["by"], (), 2**40, told["happened_ms"], 0, "s1", 1)
-        op = Operation(told["id"], *plain, kind.name, 1, self.state.unit.chassis, body, *about)
+        kind = KINDS[told["kind"]]
+        op = Operation(
+            id=told["id"], device="P1", install_epoch="e1", seq=number, kind=kind.name, schema=1,
+            unit=self.state.unit.chassis, body=body, author=told["by"], deps=(), seen_through=2**40,
+            wall_ms=told["happened_ms"], tz_min=0, session="s1", mono_ms=1,
+        )  # fmt: skip
         event = Event(number, op, told["happened_ms"], "applied", GROUND, number, told["received_ms"])
         if reference_fault(kind.refers, body, PLANT, self.state.unit.model):
             return "unknown_code"

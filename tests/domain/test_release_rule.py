@@ -17,22 +17,51 @@ NOON = 1_772_452_800_000  # 2026-03-02 12:00 UTC
 def passed(test, value=None):
     value = value if value is not None else test.lower if test.upper is None else test.upper
     measured = value if test.kind == "measure" else None
-    more = (True, "IN-1", None, "", "TB1", NOON, 5, test.unit, test.lower, test.upper)
-    return TestRecord(f"t-{test.id}", test.id, test.point, None, measured, *more)
+    return TestRecord(
+        id=f"t-{test.id}", test=test.id, point=test.point, inspection=None, value=measured, passed=True,
+        instrument="IN-1", calibrated_until=None, note="", tester="TB1", tested_ms=NOON, number=5, unit=test.unit,
+        lower=test.lower, upper=test.upper,
+    )  # fmt: skip
 
 
 def ready(**changed):
     """Return a unit with nothing open."""
     looks = tuple(Look(zone.key, True, "", "", 3) for zone in PLANT.zones_of("T36"))
-    look = InspectionRecord("i1", "D01", "presentation", "I1", "P1", "bright", None, NOON, 2, 1, NOON, looks)
+    look = InspectionRecord(
+        id="i1",
+        point="D01",
+        purpose="presentation",
+        inspector="I1",
+        device="P1",
+        light="bright",
+        weather=None,
+        begun_ms=NOON,
+        number=2,
+        presentation=1,
+        ended_ms=NOON,
+        looks=looks,
+    )
     tests = tuple(passed(test) for test in PLANT.tests_of("T36"))
-    unit = UnitRecord(UNIT, "PC7130001", 30001, "T36", (), None, "2026-03-02", inspections=(look,), tests=tests)
+    unit = UnitRecord(
+        chassis=UNIT,
+        shop_number="PC7130001",
+        sequence=30001,
+        model="T36",
+        options=(),
+        build_sheet=None,
+        planned_day="2026-03-02",
+        inspections=(look,),
+        tests=tests,
+    )
     return replace(unit, **changed)
 
 
 def defect(id_="d1", state="open", severity="minor", **changed):
-    body = (None, "D01", "front.gas", "EXT-01", severity, "", None, NOON, "I1", "P1", 9)
-    return replace(DefectRecord(id_, *body, state=state, origin=Origin()), **changed)
+    made = DefectRecord(
+        id=id_, inspection=None, point="D01", zone="front.gas", type="EXT-01", severity=severity, note="", mark=None,
+        found_ms=NOON, finder="I1", device="P1", number=9, state=state, origin=Origin(),
+    )  # fmt: skip
+    return replace(made, **changed)
 
 
 def codes(unit, plant=PLANT):

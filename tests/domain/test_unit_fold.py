@@ -22,7 +22,23 @@ DEFECT = {"point": "D01", "zone": "front.gas", "type": "EXT-01", "severity": "mi
 def event(number, kind, author="I1", at=None, verdict="applied", since=None, **body):
     """Return an event whose id is "op" and its number; it happened ``at`` minutes, else minutes as its number."""
     at_ms = (number if at is None else at) * MINUTE
-    op = Operation(f"op{number}", "P1", "e1", number, kind, 1, UNIT, body, author, (), 0, at_ms, 0, "s1", 0)
+    op = Operation(
+        id=f"op{number}",
+        device="P1",
+        install_epoch="e1",
+        seq=number,
+        kind=kind,
+        schema=1,
+        unit=UNIT,
+        body=body,
+        author=author,
+        deps=(),
+        seen_through=0,
+        wall_ms=at_ms,
+        tz_min=0,
+        session="s1",
+        mono_ms=0,
+    )
     return Event(number, op, at_ms, verdict, GROUND, since or number)
 
 

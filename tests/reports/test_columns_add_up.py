@@ -57,7 +57,7 @@ def thinned(rows, kept):
 @given(week=few, in_week=gaps, before=few, in_before=gaps)
 def test_each_column_of_a_pareto_sums_to_its_whole(what, week, in_week, before, in_before):
     week, before = thinned(week, in_week), thinned(before, in_before)
-    tables = pareto_tables(Asking(Given(week, before), DEMO_PLANT, 0), what, WEEK, WINDOW)
+    tables = pareto_tables(Asking(counts=Given(week, before), plant=DEMO_PLANT, now_ms=0), what, WEEK, WINDOW)
 
     for order in ORDERS:
         rows = tables.by(order).rows
@@ -78,7 +78,11 @@ def test_the_others_hold_what_was_found_before_and_not_this_week():
     """Twenty types found before, each ten times; this week one of them: the others' usual range is that of nineteen."""
     week = [(0, 0, 5)] + [(0, 0, 0)] * 23
     before = [(0, 0, 10)] * 20 + [(0, 0, 0)] * 4
-    first, others = pareto_tables(Asking(Given(week, before), DEMO_PLANT, 0), "type", WEEK, WINDOW).by("count").rows
+    first, others = (
+        pareto_tables(Asking(counts=Given(week, before), plant=DEMO_PLANT, now_ms=0), "type", WEEK, WINDOW)
+        .by("count")
+        .rows
+    )
 
     assert (first.window_count, others.window_count) == (10, 190)
     assert (others.code, others.count, others.name) == (OTHERS, 0, "19 others")
@@ -89,9 +93,12 @@ def test_the_others_hold_what_was_found_before_and_not_this_week():
 def test_the_vital_few_make_the_share_that_the_plant_says():
     week = [(0, 0, 50), (0, 0, 30), (0, 0, 20)] + [(0, 0, 0)] * 21
     few = [
-        pareto_tables(Asking(Given(week, week), replace(DEMO_PLANT, vital_few=share), 0), "type", WEEK, WINDOW)
-        .by("count").vital.labels
+        pareto_tables(
+            Asking(counts=Given(week, week), plant=replace(DEMO_PLANT, vital_few=share), now_ms=0), "type", WEEK, WINDOW
+        )
+        .by("count")
+        .vital.labels
         for share in (0.5, 0.8, 0.9)
-    ]  # fmt: skip
+    ]
 
     assert [len(labels) for labels in few] == [1, 2, 3]

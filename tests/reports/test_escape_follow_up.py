@@ -40,7 +40,7 @@ def fill(record, weeks, found=2, later=1):
 
 
 def reported(record, today, weeks=12):
-    asked = Asking(Counts(record), record.plant, noon(today))
+    asked = Asking(counts=Counts(record), plant=record.plant, now_ms=noon(today))
     return escape_follow_up(asked, weeks_up_to(week_of(MONDAY + timedelta(weeks=11), asked.today), weeks))
 
 

@@ -46,7 +46,7 @@ def fill(record, weeks, made, models=("T36",) * 20, **more):
 
 def funnel(record, weeks=4):
     week = week_of(MONDAY + timedelta(weeks=11), MONDAY + timedelta(weeks=12))
-    asked = Asking(Counts(record), record.plant, noon((MONDAY + timedelta(weeks=12)).isoformat()))
+    asked = Asking(counts=Counts(record), plant=record.plant, now_ms=noon((MONDAY + timedelta(weeks=12)).isoformat()))
     return station_funnel(asked, weeks_up_to(week, weeks))
 
 

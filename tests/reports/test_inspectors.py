@@ -27,7 +27,9 @@ def record(tmp_path):
 
 def asked(record):
     today = MONDAY + timedelta(weeks=1)
-    return Asking(Counts(record), record.plant, noon(today.isoformat())), weeks_up_to(week_of(MONDAY, today), 4)
+    return Asking(counts=Counts(record), plant=record.plant, now_ms=noon(today.isoformat())), weeks_up_to(
+        week_of(MONDAY, today), 4
+    )
 
 
 def people(record):

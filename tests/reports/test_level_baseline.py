@@ -81,7 +81,11 @@ def test_a_week_of_its_own_baseline_is_said_to_be_judged_too_kindly():
 def test_a_week_left_out_is_crossed_out_on_both_charts_and_its_reason_stands_in_the_table():
     chart = chart_of((5, 9, *(5,) * 20), left_out={"2026-W11": "flood in the hall"})
     counts = WeekCounts("line", WEEKS[:22], (UNITS,) * 22, (5,) * 22, (5,) * 22, False, "units")
-    shares = units_picture(UnitsWithDefect("", "All", "any defect", counts, chart, "Five.", "Exact."))
+    shares = units_picture(
+        UnitsWithDefect(
+            model="", model_name="All", what="any defect", counts=counts, chart=chart, sentence="Five.", why="Exact."
+        )
+    )
     rates = per_unit_picture(replace(made.per_unit(), chart=made.u_part(left_out={"2026-W11": "flood in the hall"})))
 
     for picture in (shares, rates):
@@ -165,7 +169,16 @@ def test_the_running_week_completes_no_run():
 def test_a_run_is_marked_on_the_chart_and_said_in_the_table():
     chart = chart_of(SHIFT)
     counts = WeekCounts("line", WEEKS[:29], (UNITS,) * 29, SHIFT, SHIFT, False, "units")
-    part = UnitsWithDefect("", "All", "any defect", counts, chart, "Six.", "Exact.", level_runs(chart, ()))
+    part = UnitsWithDefect(
+        model="",
+        model_name="All",
+        what="any defect",
+        counts=counts,
+        chart=chart,
+        sentence="Six.",
+        why="Exact.",
+        runs=level_runs(chart, ()),
+    )
     picture = units_picture(part)
 
     assert [row.head for row in picture.table.rows if row.state == "signal"] == ["2026-W38", "2026-W37"]

@@ -21,7 +21,7 @@ def record(tmp_path):
 
 
 def listed(record, **narrowed):
-    return open_criticals(Asking(Counts(record), record.plant, noon("2026-03-09"), **narrowed))
+    return open_criticals(Asking(counts=Counts(record), plant=record.plant, now_ms=noon("2026-03-09"), **narrowed))
 
 
 def test_no_narrowing_hides_an_open_critical(record):

@@ -41,7 +41,7 @@ def line_plant(stations):
 
 
 def reported(record, weeks=2):
-    ask = Asking(Counts(record), record.plant, noon(TODAY))
+    ask = Asking(counts=Counts(record), plant=record.plant, now_ms=noon(TODAY))
     return origin_table(ask, weeks_up_to(week_of(date(2026, 3, 9), ask.today), weeks))
 
 

@@ -58,7 +58,7 @@ def record(tmp_path):
 
 
 def told(record, station="S07"):
-    return station_expected(Asking(Counts(record), record.plant, NOW), WEEKS, station)
+    return station_expected(Asking(counts=Counts(record), plant=record.plant, now_ms=NOW), WEEKS, station)
 
 
 def test_three_counts_stand_apart_and_only_the_third_has_a_range(record):
@@ -86,7 +86,7 @@ def test_confirmed_and_suspected_are_the_trends_own_sums(record):
     report = station_report(Counts(record), reads, record.plant, "S07", MONDAY + timedelta(weeks=3), NOW)
     reads.close()
     found = report.by_found.counts
-    own = station_expected(Asking(Counts(record), record.plant, NOW), report.history, "S07")
+    own = station_expected(Asking(counts=Counts(record), plant=record.plant, now_ms=NOW), report.history, "S07")
 
     assert (own.confirmed, own.suspected) == (sum(found.confirmed), sum(found.suspected)) == (23, 4)
 
@@ -207,7 +207,7 @@ def test_the_answer_is_learned_once_for_all_stations_and_anew_when_an_origin_cha
     record.found(9, guess="S07", suspected="S07")
     module._told.cache_clear()
     counts = Counts(record)
-    ask = Asking(counts, record.plant, NOW)
+    ask = Asking(counts=counts, plant=record.plant, now_ms=NOW)
     for station in ("S07", "RP2", "FU1"):
         station_expected(ask, WEEKS, station)
     assert module._told.cache_info().misses == 1

@@ -27,7 +27,7 @@ def record(tmp_path):
 
 
 def told(record, station="S07"):
-    return station_upstream(Asking(Counts(record), record.plant, NOW), WEEKS, station)
+    return station_upstream(Asking(counts=Counts(record), plant=record.plant, now_ms=NOW), WEEKS, station)
 
 
 def fill(record):

@@ -43,7 +43,9 @@ def fill(record, weeks, defects, units=10):
 
 def asking(record, weeks, *signals):
     now = noon((MONDAY + weeks * WEEK + timedelta(days=1)).isoformat())
-    return Asking(Counts(record), record.plant, now, signals=signals), week_of(MONDAY + (weeks - 1) * WEEK, date.max)
+    return Asking(counts=Counts(record), plant=record.plant, now_ms=now, signals=signals), week_of(
+        MONDAY + (weeks - 1) * WEEK, date.max
+    )
 
 
 def signal(first, last, station="S07", types=("PAN-06",)):

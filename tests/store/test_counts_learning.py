@@ -114,7 +114,9 @@ def test_a_dispute_keeps_the_guess_and_says_that_it_was_denied(journal):
     defect = bay.finds("S07")
     bay.says("origin_disputed", "L-S07", defect)
     bay.ends()
-    assert learned(journal).open == (OpenCell("EXT", "EXT-01", "S07", True, "D01", "T36", "", 1),)
+    assert learned(journal).open == (
+        OpenCell(group="EXT", type="EXT-01", guess="S07", denied=True, point="D01", model="T36", suspected="", count=1),
+    )
     bay.says("origin_settled", "QM1", defect, station="RP2")
 
     assert learned(journal).settled == (SettledCell("EXT", "EXT-01", "S07", True, "RP2", 1),)
@@ -126,7 +128,11 @@ def test_whom_somebody_else_names_is_not_the_finders_guess(journal):
     defect = bay.finds()
     bay.says("origin_suspected", "QM1", defect, station="S06")
     bay.ends()
-    assert learned(journal).open == (OpenCell("EXT", "EXT-01", "", False, "D01", "T36", "S06", 1),)
+    assert learned(journal).open == (
+        OpenCell(
+            group="EXT", type="EXT-01", guess="", denied=False, point="D01", model="T36", suspected="S06", count=1
+        ),
+    )
     bay.says("origin_confirmed", "L-S06", defect, station="S06")
 
     assert learned(journal).settled == (SettledCell("EXT", "EXT-01", "", False, "S06", 1),)

@@ -49,7 +49,7 @@ def covered(
     """Return how many of the origins' ranges hold the truth at the end of the weeks; record: of the seed, if drawn."""
     rows = _rows(drawn(seed) if record is None else record, seed, slow, weeks)
     learning = _learning(rows, on=STORY.monday(weeks + 1))
-    ask = Asking(SimpleNamespace(origin_learning=lambda _: learning), PLANT, 0)  # type: ignore[arg-type]
+    ask = Asking(counts=SimpleNamespace(origin_learning=lambda _: learning), plant=PLANT, now_ms=0)  # type: ignore[arg-type]
     period = Period(STORY.monday(1), STORY.monday(weeks + 1), f"{weeks} weeks", False)
     truth = _truth(rows, STORY.monday(weeks + 1), _known(learning))
     naive = _as_settled(rows, STORY.monday(weeks + 1))
@@ -93,7 +93,19 @@ def _learning(rows: Sequence[Row], on: date) -> OriginLearning:
             opened[(*said, row.point, row.unit.model, "" if denied else guess)] += 1
     return OriginLearning(
         tuple(SettledCell(*cell, count) for cell, count in sorted(settled.items())),
-        tuple(OpenCell(*cell, count) for cell, count in sorted(opened.items())),
+        tuple(
+            OpenCell(
+                group=group,
+                type=type_,
+                guess=guess,
+                denied=denied,
+                point=point,
+                model=model,
+                suspected=suspected,
+                count=count,
+            )
+            for (group, type_, guess, denied, point, model, suspected), count in sorted(opened.items())
+        ),
         len({row.unit.sequence for row in rows}),
     )
 

@@ -103,7 +103,7 @@ def _first_figures(counts: Counts, simulation: Simulation, now: int) -> bool:
 
 def _linked(counts: Counts, now: int) -> bool:
     """Look at week 13's safety list: the second gas failure must name the first."""
-    ask = Asking(counts, PLANT, now)
+    ask = Asking(counts=counts, plant=PLANT, now_ms=now)
     week = week_of(STORY.monday(13), ask.today)
     gas = [line for line in safety(ask, week, weeks_up_to(week, 13)).week if line.type == "GAS-01"]
     return len(gas) == 2 and any(one.defect in other.alike for one in gas for other in gas)

@@ -27,12 +27,18 @@ TWO_RATERS = (
     Column("times", count, "how many units were judged so; without it each row is one unit.", required=False),
 )
 CATEGORY = Plain(
-    "category", click.STRING, "A category, in order from one end to the other. Once for each.", may_lack=True, many=True
+    argument="category",
+    type=click.STRING,
+    help="A category, in order from one end to the other. Once for each.",
+    may_lack=True,
+    many=True,
 )
 DISTANCE = Plain(
-    "distance", click.STRING, "FIRST,SECOND,WEIGHT: disagreement of two categories, 0 being none. Repeatable.",
+    argument="distance",
+    type=click.STRING,
+    help="FIRST,SECOND,WEIGHT: disagreement of two categories, 0 being none. Repeatable.",
     many=True,
-)  # fmt: skip
+)
 CHOSEN = Column("counts", count, "how many raters chose this category, rows being units.", many=True)
 LOOKS = counts_in({"first": "defects found by the first look.", "second": "defects found by the second look.",
                    "both": "defects found by both."})  # fmt: skip
@@ -127,7 +133,11 @@ def _alpha_interval(judgements: Mapping[str, list[str]], metric: str, **settings
 RATERS = Column(
     "judgements", text, "one rater's judgements, rows being units; empty is none.", many=True, option="--rater"
 )
-METRIC = Plain("metric", click.Choice(["nominal", "ordinal", "interval", "ratio"]), "How far two judgements are apart.")
+METRIC = Plain(
+    argument="metric",
+    type=click.Choice(["nominal", "ordinal", "interval", "ratio"]),
+    help="How far two judgements are apart.",
+)
 AGAINST = counts_in(
     {
         "bad_called_bad": "truly bad ones called bad.",
@@ -136,7 +146,9 @@ AGAINST = counts_in(
         "good_called_good": "truly good ones called good.",
     }
 )
-DRAWS = Plain("draws", click.IntRange(0, 100_000), "How many times the units are drawn again.", 2_000)
+DRAWS = Plain(
+    argument="draws", type=click.IntRange(0, 100_000), help="How many times the units are drawn again.", default=2_000
+)
 
 STATISTICS: dict[str, Statistic] = {
     "kappa": Statistic(_kappa(cohen_kappa), TWO_RATERS, (CATEGORY, LEVEL), labels=False),

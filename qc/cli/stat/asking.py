@@ -34,7 +34,7 @@ class Column:
         return self.option or "--" + self.argument.replace("_", "-")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Plain:
     """An option that is no column; unset and without a default it is required, unless may_lack."""
 
@@ -88,10 +88,17 @@ def column_weight(value: Any) -> tuple[str, float]:
 
 NUMBER = number
 COUNT = click.IntRange(0, cells.MOST)
-LEVEL = Plain("level", NUMBER, "Level of confidence, between 0 and 1.", 0.95)
-SEED = Plain("seed", COUNT, "Start of the random draws; the same one gives the same answer.", 1)
-DRAWS = Plain("draws", click.IntRange(0, 1_000_000), "How many random draws.", 20_000)
-RUNS = Plain("runs", click.IntRange(0, 100_000), "How many simulated series the p-value rests on.", 999)
+LEVEL = Plain(argument="level", type=NUMBER, help="Level of confidence, between 0 and 1.", default=0.95)
+SEED = Plain(
+    argument="seed", type=COUNT, help="Start of the random draws; the same one gives the same answer.", default=1
+)
+DRAWS = Plain(argument="draws", type=click.IntRange(0, 1_000_000), help="How many random draws.", default=20_000)
+RUNS = Plain(
+    argument="runs",
+    type=click.IntRange(0, 100_000),
+    help="How many simulated series the p-value rests on.",
+    default=999,
+)
 
 
 def counts_in(columns: Mapping[str, str]) -> tuple[Column, ...]:

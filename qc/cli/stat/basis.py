@@ -10,20 +10,24 @@ from qc.cli.stat.sheet import Refused
 from qc.stats.answers import TooLittle
 from qc.stats.baselines import Baseline, BaselineKind, Standard, given_standard
 
-STANDARD = Plain("standard", NUMBER, "A centre line that is given instead of a baseline.", may_lack=True)
+STANDARD = Plain(
+    argument="standard", type=NUMBER, help="A centre line that is given instead of a baseline.", may_lack=True
+)
 BASELINE = Plain(
-    "baseline", click.STRING,
-    'Rows that the limits rest on: FIRST:LAST, both included, by the rows\' names or places (1:20), or "all".',
+    argument="baseline", type=click.STRING,
+    help='Rows that the limits rest on: FIRST:LAST, both included, by the rows\' names or places (1:20), or "all".',
     may_lack=True,
 )  # fmt: skip
 EXCLUDE = Plain(
-    "exclude", click.STRING,
-    "NAME=REASON: a row that is drawn and judged but does not enter the limits. Give it once for each row.",
+    argument="exclude", type=click.STRING,
+    help="NAME=REASON: a row that is drawn and judged but does not enter the limits. Give it once for each row.",
     may_lack=True, many=True,
 )  # fmt: skip
-PARTIAL = Plain("partial_last", click.BOOL, "The last period is not over: shown, not judged.", is_flag=True)
-WIDTH = Plain("width", NUMBER, "Limits in standard deviations.", 3.0)
-TAIL = Plain("tail", NUMBER, "Chance of a false alarm on each side.", 0.00135)
+PARTIAL = Plain(
+    argument="partial_last", type=click.BOOL, help="The last period is not over: shown, not judged.", is_flag=True
+)
+WIDTH = Plain(argument="width", type=NUMBER, help="Limits in standard deviations.", default=3.0)
+TAIL = Plain(argument="tail", type=NUMBER, help="Chance of a false alarm on each side.", default=0.00135)
 FROZEN = date.min  # limits from a command line are frozen nowhere; the day is not printed
 
 Freeze = Callable[[str, slice, dict[str, str]], Baseline | TooLittle]

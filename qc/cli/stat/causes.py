@@ -13,9 +13,13 @@ from qc.stats.rank_certainty import rank_certainty
 from qc.stats.simultaneous import goodman_intervals, sison_glaz_intervals
 
 COUNTS = Column("counts", count, "defects of the cause.")
-OTHER = Plain("other", click.STRING, "Name of the bar of the others, which stands last.", "other")
-LAST = Plain("last", click.STRING, "A cause that belongs to the others. Repeatable.", may_lack=True, many=True)
-MOST = Plain("most", click.IntRange(1, 10_000), "How many bars stand by themselves.", may_lack=True)
+OTHER = Plain(
+    argument="other", type=click.STRING, help="Name of the bar of the others, which stands last.", default="other"
+)
+LAST = Plain(
+    argument="last", type=click.STRING, help="A cause that belongs to the others. Repeatable.", may_lack=True, many=True
+)
+MOST = Plain(argument="most", type=click.IntRange(1, 10_000), help="How many bars stand by themselves.", may_lack=True)
 
 
 def _pareto(
@@ -57,30 +61,48 @@ STATISTICS: dict[str, Statistic] = {
     "pareto": Statistic(
         _pareto,
         (COUNTS, Column("amounts", size, "what the bars show instead of the count (minutes, cost).", required=False)),
-        (Plain("weight", click.STRING, "What the amounts are.", "defects"), OTHER, LAST, MOST),
+        (
+            Plain(argument="weight", type=click.STRING, help="What the amounts are.", default="defects"),
+            OTHER,
+            LAST,
+            MOST,
+        ),
     ),
     "vital-few": Statistic(
         _vital,
         (COUNTS, Column("amounts", size, "what is added up instead of the count (minutes, cost).", required=False)),
         (
-            Plain("weight", click.STRING, "What the amounts are.", "defects"),
-            Plain("share", NUMBER, "Share of the whole that the few are to reach.", 0.8),
+            Plain(argument="weight", type=click.STRING, help="What the amounts are.", default="defects"),
+            Plain(argument="share", type=NUMBER, help="Share of the whole that the few are to reach.", default=0.8),
         ),
     ),
     "pareto-by-severity": Statistic(
         _by_severity,
         (Column("counts", count, "defects of one severity.", many=True, option="--severity"),),
         (
-            Plain("weights", column_weight, "SEVERITY=WEIGHT, once for each.", many=True, option="--weight"),
-            OTHER, LAST, MOST,
+            Plain(
+                argument="weights",
+                type=column_weight,
+                help="SEVERITY=WEIGHT, once for each.",
+                many=True,
+                option="--weight",
+            ),
+            OTHER,
+            LAST,
+            MOST,
         ),
     ),
     "could-swap": Statistic(_swaps, (COUNTS,), (LEVEL,)),
     "rank-certainty": Statistic(
         _certainty,
         (COUNTS, Column("weights", positive, "what one count weighs; without it 1.", required=False)),
-        (Plain("prior", NUMBER, "Counts added to each cause beforehand.", 0.5), LEVEL, DRAWS, SEED),
+        (
+            Plain(argument="prior", type=NUMBER, help="Counts added to each cause beforehand.", default=0.5),
+            LEVEL,
+            DRAWS,
+            SEED,
+        ),
     ),
     "goodman": Statistic(goodman_intervals, (COUNTS,), (LEVEL,)),
     "sison-glaz": Statistic(sison_glaz_intervals, (COUNTS,), (LEVEL,)),
-}  # fmt: skip
+}

@@ -21,15 +21,15 @@ COUNTS = (Column("counts", count, "defects of the period."), Column("exposures",
 VALUES = Column("values", number, "the values in time order.")
 SEVERAL = (
     LEVEL,
-    Plain("most", COUNT, "Changes looked for at most.", 3),
-    Plain("shortest", COUNT, "Periods that a stretch has at least.", 4),
+    Plain(argument="most", type=COUNT, help="Changes looked for at most.", default=3),
+    Plain(argument="shortest", type=COUNT, help="Periods that a stretch has at least.", default=4),
     RUNS,
     SEED,
 )
 NULL = Plain(
-    "null",
-    click.Choice(["poisson", "shuffled"]),
-    "How the simulated series are made: exact for Poisson counts, or shuffled where they scatter more.",
+    argument="null",
+    type=click.Choice(["poisson", "shuffled"]),
+    help="How the simulated series are made: exact for Poisson counts, or shuffled where they scatter more.",
 )
 TIMES = Column("times", number, "when: a number of weeks, months, years; without it 1, 2, 3.", required=False)
 
@@ -78,7 +78,9 @@ STATISTICS: dict[str, Statistic] = {
         (VALUES,),
         (
             Plain(
-                "method", click.Choice(["exact", "normal"]), "Exact needs values that all differ; normal, ten or more."
+                argument="method",
+                type=click.Choice(["exact", "normal"]),
+                help="Exact needs values that all differ; normal, ten or more.",
             ),
         ),
     ),

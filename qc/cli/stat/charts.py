@@ -29,7 +29,12 @@ from qc.stats.rare_events import exact_g_chart, exact_t_chart, g_chart, predicti
 from qc.stats.run_rules import NELSON_1984, WESTERN_ELECTRIC_1956, run_rules
 
 RULE_SETS = {"western-electric": WESTERN_ELECTRIC_1956, "nelson": NELSON_1984}
-RULES = Plain("rules", click.Choice(list(RULE_SETS)), "Read the points by this set of run rules too.", may_lack=True)
+RULES = Plain(
+    argument="rules",
+    type=click.Choice(list(RULE_SETS)),
+    help="Read the points by this set of run rules too.",
+    may_lack=True,
+)
 SHARES = counts_in({"defectives": "defective units of the period.", "inspected": "units inspected in the period."})
 DEFECTS = Column("defects", count, "defects of the period.")
 EXPOSURE = Column("exposure", size, "units (or hours, metres) that the defects were found on.")
@@ -38,9 +43,9 @@ EXACT = (BASELINE, STANDARD, EXCLUDE, TAIL, PARTIAL, RULES)
 ESTIMATED = (BASELINE, EXCLUDE, WIDTH, PARTIAL, RULES)
 PREDICTED = (BASELINE, EXCLUDE, TAIL, PARTIAL, RULES)
 COUNTING = Plain(
-    "counting",
-    click.Choice(["good units between", "up to and with the defective"]),
-    "What a gap counts: without the defective unit that ended it, or with it.",
+    argument="counting",
+    type=click.Choice(["good units between", "up to and with the defective"]),
+    help="What a gap counts: without the defective unit that ended it, or with it.",
 )
 
 Limits = Baseline | Standard | TooLittle
@@ -176,12 +181,26 @@ STATISTICS: dict[str, Statistic] = {
         _of_demerits,
         (Column("counts", count, "defects of one severity class.", many=True, option="--class"), EXPOSURE),
         (
-            Plain("weights", column_weight, "CLASS=WEIGHT, once for each class.", many=True, option="--weight"),
             Plain(
-                "standards", column_weight, "CLASS=RATE instead of a baseline, once for each class.",
-                may_lack=True, many=True, option="--standard",
+                argument="weights",
+                type=column_weight,
+                help="CLASS=WEIGHT, once for each class.",
+                many=True,
+                option="--weight",
             ),
-            BASELINE, EXCLUDE, WIDTH, PARTIAL, RULES,
+            Plain(
+                argument="standards",
+                type=column_weight,
+                help="CLASS=RATE instead of a baseline, once for each class.",
+                may_lack=True,
+                many=True,
+                option="--standard",
+            ),
+            BASELINE,
+            EXCLUDE,
+            WIDTH,
+            PARTIAL,
+            RULES,
         ),
     ),
     "g-chart": Statistic(_of_gaps(g_chart, "gaps"), GAPS, (*LIMITS, COUNTING)),
@@ -191,5 +210,5 @@ STATISTICS: dict[str, Statistic] = {
     "exact-t": Statistic(_of_gaps(exact_t_chart, "times"), TIMES, EXACT),
     "share-dispersion": Statistic(share_chart_choice, SHARES, (LEVEL,)),
     "rate-dispersion": Statistic(rate_chart_choice, (DEFECTS, EXPOSURE), (LEVEL,)),
-}  # fmt: skip
+}
 STATISTICS |= {name: replace(one, draws=True) for name, one in STATISTICS.items() if not name.endswith("-dispersion")}

@@ -32,11 +32,11 @@ TWO_PERIODS = (
     Column("after", count, "defects after."),
     Column("after_exposures", size, "units after."),
 )
-DISPERSION = Plain("dispersion", NUMBER, "Variance over Poisson variance, at least 1.")
+DISPERSION = Plain(argument="dispersion", type=NUMBER, help="Variance over Poisson variance, at least 1.")
 DEGREES = Plain(
-    "degrees",
-    NUMBER,
-    "Degrees of freedom that the dispersion was measured on; without it taken as known.",
+    argument="degrees",
+    type=NUMBER,
+    help="Degrees of freedom that the dispersion was measured on; without it taken as known.",
     may_lack=True,
 )
 MODELS = (
@@ -45,7 +45,7 @@ MODELS = (
 )
 DAY = click.DateTime(["%Y-%m-%d"])
 WINDOWS = tuple(
-    Plain(name, DAY, f"{what}, YYYY-MM-DD.")
+    Plain(argument=name, type=DAY, help=f"{what}, YYYY-MM-DD.")
     for name, what in (
         ("before_first", "First day of the window before"),
         ("before_end", "Day after the window before"),
@@ -55,10 +55,17 @@ WINDOWS = tuple(
         ("seen_until", "First day not yet seen"),
     )
 )
-AIMED = Plain("aimed_ratio", NUMBER, "Rate after over rate before that the action was meant to reach.")
-LOOKED_AT = Plain("looked_at", COUNT, "How many comparisons are looked at together.", 1)
+AIMED = Plain(
+    argument="aimed_ratio", type=NUMBER, help="Rate after over rate before that the action was meant to reach."
+)
+LOOKED_AT = Plain(argument="looked_at", type=COUNT, help="How many comparisons are looked at together.", default=1)
 P_VALUES = Column("p_values", share, "p-value of the test.")
-BOUND = Plain("bound", NUMBER, "Share of false claims (Benjamini-Hochberg) or chance of any (Holm, Bonferroni).", 0.05)
+BOUND = Plain(
+    argument="bound",
+    type=NUMBER,
+    help="Share of false claims (Benjamini-Hochberg) or chance of any (Holm, Bonferroni).",
+    default=0.05,
+)
 
 
 def _profiles(labels: list[str], counts: dict[str, list[int]]) -> object:
@@ -130,7 +137,15 @@ STATISTICS: dict[str, Statistic] = {
     "compare-rates-simulated": Statistic(
         rates_compared_by_simulation,
         (COUNTS, EXPOSURES),
-        (Plain("simulations", click.IntRange(0, 100_000), "Simulated series that the p-value rests on.", 9_999), SEED),
+        (
+            Plain(
+                argument="simulations",
+                type=click.IntRange(0, 100_000),
+                help="Simulated series that the p-value rests on.",
+                default=9_999,
+            ),
+            SEED,
+        ),
     ),
     "compare-profiles": Statistic(
         _profiles, (Column("counts", count, "defects of one type or zone, rows being periods.", many=True),)
@@ -156,7 +171,8 @@ STATISTICS: dict[str, Statistic] = {
     "indirect": Statistic(
         indirect_ratio,
         (
-            COUNTS, EXPOSURES,
+            COUNTS,
+            EXPOSURES,
             Column("baseline_counts", count, "defects of the stratum in the baseline."),
             Column("baseline_exposures", size, "units of the stratum in the baseline."),
         ),
@@ -167,7 +183,10 @@ STATISTICS: dict[str, Statistic] = {
     "mix-adjust": Statistic(
         _adjusted,
         TWO_PERIODS,
-        (Plain("method", click.Choice(["exact", "mantel-haenszel"]), "How both ratios are made."), LEVEL),
+        (
+            Plain(argument="method", type=click.Choice(["exact", "mantel-haenszel"]), help="How both ratios are made."),
+            LEVEL,
+        ),
     ),
     "mix-exposure": Statistic(_mix, MODELS, (BASELINE,)),
     "dispersion-within": Statistic(_within, MODELS),
@@ -175,8 +194,8 @@ STATISTICS: dict[str, Statistic] = {
         type_changes,
         counts_in({"before": "defects of the type before.", "after": "defects of the type after."}),
         (
-            Plain("before_exposure", NUMBER, "Units before."),
-            Plain("after_exposure", NUMBER, "Units after."),
+            Plain(argument="before_exposure", type=NUMBER, help="Units before."),
+            Plain(argument="after_exposure", type=NUMBER, help="Units after."),
             LEVEL,
             BOUND,
         ),
@@ -184,17 +203,28 @@ STATISTICS: dict[str, Statistic] = {
     "before-after": Statistic(
         _before_after,
         TWO_PERIODS,
-        (*WINDOWS, AIMED, LOOKED_AT, LEVEL,
-         Plain("dispersion", NUMBER, "For plant totals: variance over Poisson variance.", may_lack=True)),
+        (
+            *WINDOWS,
+            AIMED,
+            LOOKED_AT,
+            LEVEL,
+            Plain(
+                argument="dispersion",
+                type=NUMBER,
+                help="For plant totals: variance over Poisson variance.",
+                may_lack=True,
+            ),
+        ),
     ),
     "exposure-needed": Statistic(
         exposure_needed,
         (),
         (
-            Plain("before_count", COUNT, "Defects in the window before."),
-            Plain("before_exposure", NUMBER, "Units in the window before."),
-            AIMED, LEVEL,
-            Plain("chance", NUMBER, "Chance with which the improvement is to show.", 0.8),
+            Plain(argument="before_count", type=COUNT, help="Defects in the window before."),
+            Plain(argument="before_exposure", type=NUMBER, help="Units in the window before."),
+            AIMED,
+            LEVEL,
+            Plain(argument="chance", type=NUMBER, help="Chance with which the improvement is to show.", default=0.8),
         ),
     ),
     "benjamini-hochberg": Statistic(benjamini_hochberg, (P_VALUES,), (BOUND,)),
@@ -204,8 +234,8 @@ STATISTICS: dict[str, Statistic] = {
         watch_budget,
         (),
         (
-            Plain("watched", COUNT, "Series times rules that are watched."),
-            Plain("alarms", NUMBER, "False alarms expected at one look over all of them."),
+            Plain(argument="watched", type=COUNT, help="Series times rules that are watched."),
+            Plain(argument="alarms", type=NUMBER, help="False alarms expected at one look over all of them."),
         ),
     ),
-}  # fmt: skip
+}

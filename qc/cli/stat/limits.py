@@ -16,8 +16,8 @@ from qc.stats.rare_events import Counting, geometric_limits, geometric_median
 
 # The tails are summed count by count.
 UNITS = click.IntRange(0, 1_000_000)
-INSPECTED = Plain("inspected", UNITS, "Units inspected in the period.")
-EVENTS = Plain("events", COUNT, "Defective units or defects in the baseline.")
+INSPECTED = Plain(argument="inspected", type=UNITS, help="Units inspected in the period.")
+EVENTS = Plain(argument="events", type=COUNT, help="Defective units or defects in the baseline.")
 
 
 def _geometric(mean_gap: float, counting: Counting, tail: float) -> object:
@@ -34,32 +34,36 @@ def _expected(periods: int, mean: float, highest: int) -> object:
 
 STATISTICS: dict[str, Statistic] = {
     "binomial-limits": Statistic(
-        binomial_limits, (), (INSPECTED, Plain("share", NUMBER, "Share of defective units."), TAIL)
+        binomial_limits, (), (INSPECTED, Plain(argument="share", type=NUMBER, help="Share of defective units."), TAIL)
     ),
-    "poisson-limits": Statistic(poisson_limits, (), (Plain("mean", NUMBER, "Defects expected in the period."), TAIL)),
+    "poisson-limits": Statistic(
+        poisson_limits, (), (Plain(argument="mean", type=NUMBER, help="Defects expected in the period."), TAIL)
+    ),
     "predictive-share-limits": Statistic(
-        predictive_share_limits, (), (INSPECTED, EVENTS, Plain("size", COUNT, "Units of the baseline."), TAIL)
+        predictive_share_limits,
+        (),
+        (INSPECTED, EVENTS, Plain(argument="size", type=COUNT, help="Units of the baseline."), TAIL),
     ),
     "predictive-rate-limits": Statistic(
         predictive_rate_limits,
         (),
         (
-            Plain("exposure", NUMBER, "Exposure of the period."),
+            Plain(argument="exposure", type=NUMBER, help="Exposure of the period."),
             EVENTS,
-            Plain("size", NUMBER, "Exposure of the baseline."),
+            Plain(argument="size", type=NUMBER, help="Exposure of the baseline."),
             TAIL,
         ),
     ),
     "geometric-limits": Statistic(
-        _geometric, (), (Plain("mean_gap", NUMBER, "Mean units between events."), COUNTING, TAIL)
+        _geometric, (), (Plain(argument="mean_gap", type=NUMBER, help="Mean units between events."), COUNTING, TAIL)
     ),
     "poisson-counts": Statistic(
         _expected,
         (),
         (
-            Plain("periods", COUNT, "How many periods."),
-            Plain("mean", NUMBER, "Events a period."),
-            Plain("highest", click.IntRange(0, 1_000), "Highest count that is shown."),
+            Plain(argument="periods", type=COUNT, help="How many periods."),
+            Plain(argument="mean", type=NUMBER, help="Events a period."),
+            Plain(argument="highest", type=click.IntRange(0, 1_000), help="Highest count that is shown."),
         ),
     ),
 }

@@ -18,19 +18,31 @@ from qc.stats.origin_shares import dirichlet_shares, origins_of_cell
 ORIGIN = Column("origin", name, "where the defect was made.")
 COUNT_COLUMN = Column("count", count, "how many such defects.")
 PATH = Column("path", name, "one step of a defect's kind, coarse to fine: group, type, zone.", many=True)
-LINE = Plain("line", click.STRING, "Stations in the order of the line, the first one first. Once for each.", many=True)
+LINE = Plain(
+    argument="line",
+    type=click.STRING,
+    help="Stations in the order of the line, the first one first. Once for each.",
+    many=True,
+)
 NO_STATION = Plain(
-    "no_station", click.STRING, "An origin that is no station (supplier, not known). Repeatable.",
+    argument="no_station", type=click.STRING, help="An origin that is no station (supplier, not known). Repeatable.",
     may_lack=True, many=True,
 )  # fmt: skip
-AT = Plain("at", click.STRING, "The defect's own step, coarse to fine. Once for each step.", many=True)
-POSSIBLE = Plain("possible", click.STRING, "An origin that is possible for it. Once for each.", many=True)
+AT = Plain(
+    argument="at", type=click.STRING, help="The defect's own step, coarse to fine. Once for each step.", many=True
+)
+POSSIBLE = Plain(
+    argument="possible", type=click.STRING, help="An origin that is possible for it. Once for each.", many=True
+)
 BORROW = Plain(
-    "borrow", NUMBER, "Defects' worth that each coarser step lends; without it learned from the file.",
-    may_lack=True, many=True,
-)  # fmt: skip
+    argument="borrow",
+    type=NUMBER,
+    help="Defects' worth that each coarser step lends; without it learned from the file.",
+    may_lack=True,
+    many=True,
+)
 RECORD = tuple(
-    Plain(f"guesses_{how}", COUNT, f"Settled defects whose first guess {what}.", may_lack=True)
+    Plain(argument=f"guesses_{how}", type=COUNT, help=f"Settled defects whose first guess {what}.", may_lack=True)
     for how, what in (("right", "was right"), ("wrong", "named another origin"), ("unnamed", "named none"))
 )
 
@@ -129,7 +141,7 @@ STATISTICS: dict[str, Statistic] = {
             Column("units", count, "units that passed the station in the period."),
             Column("followed", count, "those of them that have passed the last point since."),
         ),
-        (Plain("enough", NUMBER, "Share from which a period counts as complete.", 0.95),),
+        (Plain(argument="enough", type=NUMBER, help="Share from which a period counts as complete.", default=0.95),),
     ),
     "origin-shares": Statistic(
         _shares,
@@ -143,14 +155,21 @@ STATISTICS: dict[str, Statistic] = {
         _cell,
         (Column("cells", count, "settled defects of one cell (zone and type), rows being stations.", many=True),),
         (
-            Plain("prior", NUMBER, "Counts added to each station and cell.", 0.5),
-            Plain("cell", click.STRING, "The column of the defect that is asked about."),
+            Plain(argument="prior", type=NUMBER, help="Counts added to each station and cell.", default=0.5),
+            Plain(argument="cell", type=click.STRING, help="The column of the defect that is asked about."),
         ),
     ),
     "attribution": Statistic(
         _attribution,
         (PATH, ORIGIN, COUNT_COLUMN),
-        (AT, POSSIBLE, BORROW, Plain("suspected", click.STRING, "The first guess.", may_lack=True), *RECORD, LEVEL),
+        (
+            AT,
+            POSSIBLE,
+            BORROW,
+            Plain(argument="suspected", type=click.STRING, help="The first guess.", may_lack=True),
+            *RECORD,
+            LEVEL,
+        ),
         labels=False,
     ),
     "borrowing": Statistic(_borrowing, (PATH, ORIGIN, COUNT_COLUMN), labels=False),

@@ -35,27 +35,45 @@ from qc.stats.unsure_prior import hierarchical_rates
 RATES = (Column("counts", count, "defects of the station."), Column("exposures", size, "units of the station."))
 SHARES = counts_in({"defectives": "defective units of the station.", "inspected": "units inspected there."})
 GAMMA = (
-    Plain("prior_shape", NUMBER, "Shape of a given gamma prior; without it fitted.", may_lack=True),
-    Plain("prior_rate", NUMBER, "Rate of a given gamma prior.", may_lack=True),
+    Plain(argument="prior_shape", type=NUMBER, help="Shape of a given gamma prior; without it fitted.", may_lack=True),
+    Plain(argument="prior_rate", type=NUMBER, help="Rate of a given gamma prior.", may_lack=True),
 )
 BETA = (
-    Plain("prior_a", NUMBER, "Defective units' worth of a given beta prior; without it fitted.", may_lack=True),
-    Plain("prior_b", NUMBER, "Clean units' worth of a given beta prior.", may_lack=True),
-    Plain("prior_by", click.Choice(["likelihood", "moments"]), "How a prior is fitted.", "likelihood"),
+    Plain(
+        argument="prior_a",
+        type=NUMBER,
+        help="Defective units' worth of a given beta prior; without it fitted.",
+        may_lack=True,
+    ),
+    Plain(argument="prior_b", type=NUMBER, help="Clean units' worth of a given beta prior.", may_lack=True),
+    Plain(
+        argument="prior_by",
+        type=click.Choice(["likelihood", "moments"]),
+        help="How a prior is fitted.",
+        default="likelihood",
+    ),
 )
-NAMED = Plain("named", NUMBER, "Chance from which a station is named as the worst.", 0.8)
-TARGET = Plain("target", NUMBER, "The share or rate that all are held against.")
+NAMED = Plain(argument="named", type=NUMBER, help="Chance from which a station is named as the worst.", default=0.8)
+TARGET = Plain(argument="target", type=NUMBER, help="The share or rate that all are held against.")
 LIMITS = Plain(
-    "limits",
-    click.Choice(["exact", "multiplicative", "additive"]),
-    "By chance alone, or widened for scatter between the stations in one of two ways.",
+    argument="limits",
+    type=click.Choice(["exact", "multiplicative", "additive"]),
+    help="By chance alone, or widened for scatter between the stations in one of two ways.",
 )
-INNER = Plain("inner", NUMBER, "Level of the inner limits.", 0.95)
-OUTER = Plain("outer", NUMBER, "Level of the outer limits.", 0.998)
+INNER = Plain(argument="inner", type=NUMBER, help="Level of the inner limits.", default=0.95)
+OUTER = Plain(argument="outer", type=NUMBER, help="Level of the outer limits.", default=0.998)
 WINSORISING = Plain(
-    "winsorising", click.Choice(["interpolated", "order statistic"]), "By quantiles, or as published.", "interpolated"
+    argument="winsorising",
+    type=click.Choice(["interpolated", "order statistic"]),
+    help="By quantiles, or as published.",
+    default="interpolated",
 )
-WINSORISED = Plain("winsorised", NUMBER, "Share of stations pulled in at each end before scatter is measured.", 0.1)
+WINSORISED = Plain(
+    argument="winsorised",
+    type=NUMBER,
+    help="Share of stations pulled in at each end before scatter is measured.",
+    default=0.1,
+)
 
 
 def _shrunken_rates(
@@ -138,7 +156,7 @@ STATISTICS: dict[str, Statistic] = {
     "james-stein": Statistic(
         james_stein,
         (Column("observed", number, "the observed values."),),
-        (Plain("variance", NUMBER, "Known variance of each value."),),
+        (Plain(argument="variance", type=NUMBER, help="Known variance of each value."),),
     ),
     "worst-rates": Statistic(_worst(_shrunken_rates), RATES, (*GAMMA, NAMED, LEVEL, DRAWS, SEED)),
     "worst-shares": Statistic(_worst(_shrunken_shares), SHARES, (*BETA, NAMED, LEVEL, DRAWS, SEED)),

@@ -23,14 +23,22 @@ from qc.stats.watch_design import chance_of_height, watch_design
 SETS = {"beyond-3-sigma": RuleSet("beyond 3 sigma", "Shewhart (1931)", (BEYOND_3S,)), **RULE_SETS}
 LAWS = ("normal", "share", "rate")
 RULES = Plain(
-    "rules", click.Choice(list(SETS)), "The rules; trends and alternation are left out: simulated-run-length has them."
+    argument="rules",
+    type=click.Choice(list(SETS)),
+    help="The rules; trends and alternation are left out: simulated-run-length has them.",
 )
-LAW = Plain("law", click.Choice(LAWS), "What one point is: a normal value, a p chart's share, a u chart's rate.")
-BASELINE = Plain("baseline", NUMBER, "Centre line of a share or rate (not for normal).", may_lack=True)
-SIZE = Plain("size", NUMBER, "Units of a period (not for normal).", may_lack=True)
-SHIFT = Plain("shift", NUMBER, "How far the mean is off, in standard deviations; 0 is in control.")
-ALLOWANCE = Plain("allowance", NUMBER, "What is taken off each period or unit.")
-DECISION = Plain("decision", NUMBER, "A sum strictly above this signals.")
+LAW = Plain(
+    argument="law",
+    type=click.Choice(LAWS),
+    help="What one point is: a normal value, a p chart's share, a u chart's rate.",
+)
+BASELINE = Plain(
+    argument="baseline", type=NUMBER, help="Centre line of a share or rate (not for normal).", may_lack=True
+)
+SIZE = Plain(argument="size", type=NUMBER, help="Units of a period (not for normal).", may_lack=True)
+SHIFT = Plain(argument="shift", type=NUMBER, help="How far the mean is off, in standard deviations; 0 is in control.")
+ALLOWANCE = Plain(argument="allowance", type=NUMBER, help="What is taken off each period or unit.")
+DECISION = Plain(argument="decision", type=NUMBER, help="A sum strictly above this signals.")
 
 
 def _law(rules: RuleSet, law: str, true: float, baseline: float | None, size: float | None) -> PointLaw:
@@ -76,27 +84,31 @@ def _allowance(rate: float, shifted: float) -> object:
 
 
 TRUE = "The true state: shift in standard deviations (normal), true share, or true rate."
-RATIO = Plain("ratio", NUMBER, "Shift watched for: the rate times this; below 1 watches for fewer.")
-ALARM_SHARE = Plain("share", NUMBER, "False alarms expected at most in each period.")
-WATCHED = Plain("watched", click.IntRange(1, 520), "Periods of the watch.")
-BEFORE = Plain("periods", click.IntRange(3, 520), "Periods before the watch.")
+RATIO = Plain(argument="ratio", type=NUMBER, help="Shift watched for: the rate times this; below 1 watches for fewer.")
+ALARM_SHARE = Plain(argument="share", type=NUMBER, help="False alarms expected at most in each period.")
+WATCHED = Plain(argument="watched", type=click.IntRange(1, 520), help="Periods of the watch.")
+BEFORE = Plain(argument="periods", type=click.IntRange(3, 520), help="Periods before the watch.")
 WATCH = (
-    Plain("defects", COUNT, "Defects of the baseline."),
-    Plain("periods", NUMBER, "Periods of the baseline."),
+    Plain(argument="defects", type=COUNT, help="Defects of the baseline."),
+    Plain(argument="periods", type=NUMBER, help="Periods of the baseline."),
     RATIO,
     WATCHED,
 )
-MEAN = Plain("mean", NUMBER, "Defects a period while nothing has changed.")
+MEAN = Plain(argument="mean", type=NUMBER, help="Defects a period while nothing has changed.")
 
 STATISTICS: dict[str, Statistic] = {
-    "run-length": Statistic(_run_length, (), (RULES, LAW, Plain("true", NUMBER, TRUE), BASELINE, SIZE)),
+    "run-length": Statistic(
+        _run_length, (), (RULES, LAW, Plain(argument="true", type=NUMBER, help=TRUE), BASELINE, SIZE)
+    ),
     "simulated-run-length": Statistic(
         _simulated,
         (),
         (
-            Plain("rules", click.Choice(list(SETS)), "The rules, trends and alternation with them."),
+            Plain(argument="rules", type=click.Choice(list(SETS)), help="The rules, trends and alternation with them."),
             SHIFT,
-            Plain("runs", click.IntRange(1_000, 100_000), "How many simulated series.", 10_000),
+            Plain(
+                argument="runs", type=click.IntRange(1_000, 100_000), help="How many simulated series.", default=10_000
+            ),
             LEVEL,
             SEED,
         ),
@@ -105,8 +117,12 @@ STATISTICS: dict[str, Statistic] = {
         _characteristic,
         (),
         (
-            RULES, LAW, Plain("true", NUMBER, TRUE + " Repeatable.", many=True), BASELINE, SIZE,
-            Plain("points", COUNT, "In how many points.", 1),
+            RULES,
+            LAW,
+            Plain(argument="true", type=NUMBER, help=TRUE + " Repeatable.", many=True),
+            BASELINE,
+            SIZE,
+            Plain(argument="points", type=COUNT, help="In how many points.", default=1),
         ),
     ),
     "cusum-run-length": Statistic(normal_cusum_run_length, (), (SHIFT, ALLOWANCE, DECISION)),
@@ -115,53 +131,64 @@ STATISTICS: dict[str, Statistic] = {
         (),
         (
             SHIFT,
-            Plain("weight", NUMBER, "Weight of the newest value, 0.01 to 1."),
-            Plain("width", NUMBER, "Limits in standard deviations of the average."),
+            Plain(argument="weight", type=NUMBER, help="Weight of the newest value, 0.01 to 1."),
+            Plain(argument="width", type=NUMBER, help="Limits in standard deviations of the average."),
         ),
     ),
     "poisson-cusum-run-length": Statistic(poisson_cusum_run_length, (), (MEAN, ALLOWANCE, DECISION)),
     "bernoulli-cusum-run-length": Statistic(
-        bernoulli_cusum_run_length, (), (Plain("share", NUMBER, "True share of defective units."), ALLOWANCE, DECISION)
+        bernoulli_cusum_run_length,
+        (),
+        (Plain(argument="share", type=NUMBER, help="True share of defective units."), ALLOWANCE, DECISION),
     ),
     "poisson-cusum-design": Statistic(
         poisson_cusum_design,
         (),
         (
             MEAN,
-            Plain("shifted", NUMBER, "Defects a period to watch for."),
-            Plain("wanted", NUMBER, "Periods to a false alarm that are wanted at least."),
-            Plain("allowance", NUMBER, "Reference value; else worked out from the shift.", may_lack=True),
+            Plain(argument="shifted", type=NUMBER, help="Defects a period to watch for."),
+            Plain(argument="wanted", type=NUMBER, help="Periods to a false alarm that are wanted at least."),
+            Plain(
+                argument="allowance",
+                type=NUMBER,
+                help="Reference value; else worked out from the shift.",
+                may_lack=True,
+            ),
         ),
     ),
     "watch-design": Statistic(watch_design, (), (*WATCH, ALARM_SHARE)),
-    "chance-of-height": Statistic(_height, (), (*WATCH, Plain("height", NUMBER, "Height of the sum, in defects."))),
+    "chance-of-height": Statistic(
+        _height, (), (*WATCH, Plain(argument="height", type=NUMBER, help="Height of the sum, in defects."))
+    ),
     "drift-limits": Statistic(drift_limits, (), (BEFORE, WATCHED, ALARM_SHARE)),
     "chance-of-drift": Statistic(
-        _drift, (), (BEFORE, WATCHED, Plain("chance", NUMBER, "What drift-chance gives in the last of them."))
+        _drift,
+        (),
+        (BEFORE, WATCHED, Plain(argument="chance", type=NUMBER, help="What drift-chance gives in the last of them.")),
     ),
     "poisson-allowance": Statistic(
         _allowance,
         (),
         (
-            Plain("rate", NUMBER, "Defects per unit while nothing has changed."),
-            Plain("shifted", NUMBER, "Defects per unit to watch for."),
+            Plain(argument="rate", type=NUMBER, help="Defects per unit while nothing has changed."),
+            Plain(argument="shifted", type=NUMBER, help="Defects per unit to watch for."),
         ),
     ),
     "size-for-lower-limit": Statistic(
         size_for_lower_limit,
         (),
         (
-            Plain("share", NUMBER, "Share of defective units."),
-            Plain("width", NUMBER, "Limits in standard deviations.", 3.0),
+            Plain(argument="share", type=NUMBER, help="Share of defective units."),
+            Plain(argument="width", type=NUMBER, help="Limits in standard deviations.", default=3.0),
         ),
     ),
     "size-for-even-chance": Statistic(
         size_for_even_chance,
         (),
         (
-            Plain("share", NUMBER, "Share of defective units."),
-            Plain("shifted", NUMBER, "Share after the shift."),
-            Plain("width", NUMBER, "Limits in standard deviations.", 3.0),
+            Plain(argument="share", type=NUMBER, help="Share of defective units."),
+            Plain(argument="shifted", type=NUMBER, help="Share after the shift."),
+            Plain(argument="width", type=NUMBER, help="Limits in standard deviations.", default=3.0),
         ),
     ),
-}  # fmt: skip
+}

@@ -13,9 +13,12 @@ from qc.stats.operating_characteristic import (
 )
 from qc.stats.sampling_plans import INSPECTION_LEVELS, single_normal_plan
 
-LOT = Plain("lot", COUNT, "Units in the lot.")
-PLAN = (Plain("sample", COUNT, "Units looked at."), Plain("accept", COUNT, "Accept up to so many nonconforming."))
-SHARE = Plain("share", NUMBER, "Share of nonconforming units that comes in.")
+LOT = Plain(argument="lot", type=COUNT, help="Units in the lot.")
+PLAN = (
+    Plain(argument="sample", type=COUNT, help="Units looked at."),
+    Plain(argument="accept", type=COUNT, help="Accept up to so many nonconforming."),
+)
+SHARE = Plain(argument="share", type=NUMBER, help="Share of nonconforming units that comes in.")
 
 
 def _plan(lot: int, inspection_level: str, aql: float) -> object:
@@ -32,18 +35,31 @@ STATISTICS: dict[str, Statistic] = {
         (),
         (
             LOT,
-            Plain("inspection_level", click.Choice(list(INSPECTION_LEVELS)), "Inspection level.", "II"),
-            Plain("aql", NUMBER, "Acceptance quality limit, a preferred value (0.65, 1.0, 1.5, 2.5, …)."),
+            Plain(
+                argument="inspection_level",
+                type=click.Choice(list(INSPECTION_LEVELS)),
+                help="Inspection level.",
+                default="II",
+            ),
+            Plain(
+                argument="aql",
+                type=NUMBER,
+                help="Acceptance quality limit, a preferred value (0.65, 1.0, 1.5, 2.5, …).",
+            ),
         ),
     ),
     "acceptance": Statistic(binomial_acceptance, (), (*PLAN, SHARE)),
     "acceptance-poisson": Statistic(
-        poisson_acceptance, (), (*PLAN, Plain("per_unit", NUMBER, "Mean nonconformities on one unit."))
+        poisson_acceptance,
+        (),
+        (*PLAN, Plain(argument="per_unit", type=NUMBER, help="Mean nonconformities on one unit.")),
     ),
     "acceptance-of-lot": Statistic(
-        hypergeometric_acceptance, (), (LOT, *PLAN, Plain("nonconforming", COUNT, "Nonconforming units in the lot."))
+        hypergeometric_acceptance,
+        (),
+        (LOT, *PLAN, Plain(argument="nonconforming", type=COUNT, help="Nonconforming units in the lot.")),
     ),
-    "quality-at": Statistic(_quality, (), (*PLAN, Plain("chance", NUMBER, "Chance of acceptance."))),
+    "quality-at": Statistic(_quality, (), (*PLAN, Plain(argument="chance", type=NUMBER, help="Chance of acceptance."))),
     "outgoing": Statistic(outgoing, (), (*PLAN, LOT, SHARE)),
     "outgoing-limit": Statistic(outgoing_limit, (), (*PLAN, LOT)),
 }

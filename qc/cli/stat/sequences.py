@@ -21,24 +21,34 @@ from qc.stats.run_rules import run_rules
 from qc.stats.watch_design import watch_design, watched_sums
 
 VALUES = Column("values", number_or_gap, "the values in time order; an empty cell is a gap.")
-TARGET = Plain("target", NUMBER, "What the values should be.")
-WEIGHT = Plain("weight", NUMBER, "Weight of the newest value, above 0 and at most 1.")
-SIGMAS = Plain("width", NUMBER, "Limits in standard deviations of the average.")
-DECISION = Plain("decision", NUMBER, "A sum strictly above this signals.")
+TARGET = Plain(argument="target", type=NUMBER, help="What the values should be.")
+WEIGHT = Plain(argument="weight", type=NUMBER, help="Weight of the newest value, above 0 and at most 1.")
+SIGMAS = Plain(argument="width", type=NUMBER, help="Limits in standard deviations of the average.")
+DECISION = Plain(argument="decision", type=NUMBER, help="A sum strictly above this signals.")
 RESTART = Plain(
-    "restart", click.Choice(["never", "after signal"]), "Whether the sums go back to 0 after a signal.", "never"
+    argument="restart",
+    type=click.Choice(["never", "after signal"]),
+    help="Whether the sums go back to 0 after a signal.",
+    default="never",
 )
-SHARE = Plain("share", NUMBER, "Share of defective units while nothing has changed.")
-SHIFTED_SHARE = Plain("shifted", NUMBER, "Share of defective units to watch for.")
+SHARE = Plain(argument="share", type=NUMBER, help="Share of defective units while nothing has changed.")
+SHIFTED_SHARE = Plain(argument="shifted", type=NUMBER, help="Share of defective units to watch for.")
 REFERENCE = Plain(
-    "allowance", NUMBER, "Reference value taken off for each unit, that of a design; else worked out from the shift.",
+    argument="allowance",
+    type=NUMBER,
+    help="Reference value taken off for each unit, that of a design; else worked out from the shift.",
     may_lack=True,
-)  # fmt: skip
-GAPS = Plain("across_gaps", click.BOOL, "Points before and after a gap are neighbours.", is_flag=True)
+)
+GAPS = Plain(
+    argument="across_gaps", type=click.BOOL, help="Points before and after a gap are neighbours.", is_flag=True
+)
 FRESH = Plain(
-    "fresh_from", click.STRING, "Row from which criteria changed: no pattern reaches across. Repeatable.",
-    may_lack=True, many=True,
-)  # fmt: skip
+    argument="fresh_from",
+    type=click.STRING,
+    help="Row from which criteria changed: no pattern reaches across. Repeatable.",
+    may_lack=True,
+    many=True,
+)
 
 
 def _ewma(values: list[float | None], sigma: float, **settings: Any) -> object:
@@ -107,9 +117,15 @@ STATISTICS: dict[str, Statistic] = {
         _ewma,
         (VALUES,),
         (
-            Plain("sigma", NUMBER, "Standard deviation of one value."),
-            TARGET, WEIGHT, SIGMAS,
-            Plain("limits", click.Choice(["exact", "asymptotic"]), "For so many periods, or for a long row."),
+            Plain(argument="sigma", type=NUMBER, help="Standard deviation of one value."),
+            TARGET,
+            WEIGHT,
+            SIGMAS,
+            Plain(
+                argument="limits",
+                type=click.Choice(["exact", "asymptotic"]),
+                help="For so many periods, or for a long row.",
+            ),
             PARTIAL,
         ),
     ),
@@ -118,15 +134,24 @@ STATISTICS: dict[str, Statistic] = {
     "cusum": Statistic(
         normal_cusum,
         (VALUES,),
-        (TARGET, Plain("allowance", NUMBER, "What is taken off each departure."), DECISION, RESTART, PARTIAL),
+        (
+            TARGET,
+            Plain(argument="allowance", type=NUMBER, help="What is taken off each departure."),
+            DECISION,
+            RESTART,
+            PARTIAL,
+        ),
     ),
     "poisson-cusum": Statistic(
         poisson_cusum,
         (DEFECTS, EXPOSURE),
         (
-            Plain("rate", NUMBER, "Defects per unit while nothing has changed."),
-            Plain("shifted", NUMBER, "Defects per unit to watch for."),
-            DECISION, RESTART, PARTIAL, REFERENCE,
+            Plain(argument="rate", type=NUMBER, help="Defects per unit while nothing has changed."),
+            Plain(argument="shifted", type=NUMBER, help="Defects per unit to watch for."),
+            DECISION,
+            RESTART,
+            PARTIAL,
+            REFERENCE,
         ),
     ),
     "watched-cusum": Statistic(_watched, (DEFECTS, EXPOSURE), (BASELINE, EXCLUDE, RATIO, ALARM_SHARE)),
@@ -139,9 +164,13 @@ STATISTICS: dict[str, Statistic] = {
     "run-rules": Statistic(
         _rules,
         (Column("z", number_or_gap, "standardised values in time order; an empty cell is a gap."),),
-        (Plain("rules", click.Choice(list(RULE_SETS)), "Which published set of rules."), GAPS, FRESH),
+        (
+            Plain(argument="rules", type=click.Choice(list(RULE_SETS)), help="Which published set of rules."),
+            GAPS,
+            FRESH,
+        ),
     ),
-}  # fmt: skip
+}
 # Not "ewma": its values may lie far from 0, where a drawing begins.
 DRAWN = ("ewma-p", "ewma-u", "cusum", "poisson-cusum", "bernoulli-cusum")
 STATISTICS |= {name: replace(STATISTICS[name], draws=True) for name in DRAWN}

@@ -20,7 +20,7 @@ UNITS = counts_in(
     {"units": "units first presented.", "with_defect": "those of them with a defect of the severity counted."}
 )
 DEFECTS = counts_in({"defects": "defects on first presentations.", "units": "units first presented."})
-SEVERITY = Plain("severity", click.STRING, "What was counted: any, critical, …", "any")
+SEVERITY = Plain(argument="severity", type=click.STRING, help="What was counted: any, critical, …", default="any")
 
 
 def _rolled(labels: list[str], units: list[int], with_defect: list[int], severity: str, level: float) -> object:
@@ -74,15 +74,17 @@ STATISTICS: dict[str, Statistic] = {
     "defects-per-million": Statistic(
         _per_million,
         DEFECTS,
-        (Plain("opportunities", COUNT, "Opportunities for a defect on one unit."),),
+        (Plain(argument="opportunities", type=COUNT, help="Opportunities for a defect on one unit."),),
         each_row=True,
     ),
     "clustered-yield": Statistic(
         _clustered,
         (),
         (
-            Plain("per_unit", NUMBER, "Defects per unit."),
-            Plain("clustering", NUMBER, "Above 0; small is strongly clustered, large is independent."),
+            Plain(argument="per_unit", type=NUMBER, help="Defects per unit."),
+            Plain(
+                argument="clustering", type=NUMBER, help="Above 0; small is strongly clustered, large is independent."
+            ),
         ),
     ),
 }

@@ -148,9 +148,22 @@ def disputed(connection: sqlite3.Connection, most: int, day_of: Callable[[int], 
 def _row(row: sqlite3.Row, since: date | None, told: tuple[str, str]) -> OpenOrigin:
     found = date.fromisoformat(row[7])
     defect, unit, shop, model, type_, severity, point, _, finder, station, _ = row
+    said_by, reason = told
     return OpenOrigin(
-        defect, unit, shop, model, type_, severity, point, found, finder, station, since or found, *told
-    )  # fmt: skip
+        defect=defect,
+        unit=unit,
+        shop_number=shop,
+        model=model,
+        type=type_,
+        severity=severity,
+        point=point,
+        found_day=found,
+        finder=finder,
+        station=station,
+        since=since or found,
+        said_by=said_by,
+        reason=reason,
+    )
 
 
 def oldest_waiting(connection: sqlite3.Connection) -> dict[str, date]:

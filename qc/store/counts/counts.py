@@ -319,22 +319,22 @@ class Counts:
         found = quality.found_row(reader, slice_, LATE_HOURS * 3_600_000)
         missed, zones, told = quality.zones_looked(reader, slice_, self._plant)
         return DataQualityCounts(
-            quality.planned_units(reader, slice_, self.today(now)),
-            (missed, zones),
-            told,
-            categories.unknown_share(reader, slice_),
-            backlogs.seen_open_origins(reader, slice_),
-            backlogs.open_origins(reader, slice_, before, field=False),
-            backlogs.open_origins(reader, slice_, before, field=True),
-            before,
-            (found["late"], found["recorded"]),
-            LATE_HOURS,
-            (found["duplicates"], found["first_hand"]),
-            quality.field_findings(reader, slice_),
-            quality.unfinished(reader),
-            quality.inspectors(reader, slice_),
-            self.today(now) < slice_.end,
-            quality.without_day(reader),
+            no_record=quality.planned_units(reader, slice_, self.today(now)),
+            not_looked_at=(missed, zones),
+            zones_told=told,
+            unknown_origin=categories.unknown_share(reader, slice_),
+            open_origins=backlogs.seen_open_origins(reader, slice_),
+            waiting=backlogs.open_origins(reader, slice_, before, field=False),
+            waiting_field=backlogs.open_origins(reader, slice_, before, field=True),
+            confirm_before=before,
+            late_synced=(found["late"], found["recorded"]),
+            late_hours=LATE_HOURS,
+            duplicates=(found["duplicates"], found["first_hand"]),
+            field_without_record=quality.field_findings(reader, slice_),
+            unfinished=quality.unfinished(reader),
+            inspectors=quality.inspectors(reader, slice_),
+            partial=self.today(now) < slice_.end,
+            without_day=quality.without_day(reader),
         )
 
     def open_origins(self, now: int, *, field: bool) -> OpenOrigins:

@@ -100,21 +100,21 @@ def _asked(slice_: Slice) -> dict[str, str | int]:
 
 def _critical(row: sqlite3.Row, day: date, units_since_last: int | None) -> Critical:
     return Critical(
-        row["id"],
-        row["unit"],
-        row["shop_number"],
-        row["model"],
-        row["type"],
-        row["zone"],
-        row["point"],
-        day,
-        row["found_ms"],
-        row["finder"],
-        row["suspected"],
-        row["confirmed"],
-        row["origin_state"],
-        row["state"],
-        units_since_last,
+        defect=row["id"],
+        unit=row["unit"],
+        shop_number=row["shop_number"],
+        model=row["model"],
+        type=row["type"],
+        zone=row["zone"],
+        point=row["point"],
+        found_day=day,
+        found_ms=row["found_ms"],
+        finder=row["finder"],
+        suspected=row["suspected"],
+        confirmed=row["confirmed"],
+        origin_state=row["origin_state"],
+        state=row["state"],
+        units_since_last=units_since_last,
     )
 
 

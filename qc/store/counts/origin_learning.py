@@ -109,6 +109,18 @@ def origin_learning(flaws: Iterable[SeenFlaw], words: Words, plant: Plant, units
             opened[*said, flaw.point, flaw.model, flaw.suspected] += 1
     return OriginLearning(
         tuple(SettledCell(*cell, settled[cell]) for cell in sorted(settled)),
-        tuple(OpenCell(*cell, opened[cell]) for cell in sorted(opened)),
+        tuple(
+            OpenCell(
+                group=group,
+                type=type_,
+                guess=guess,
+                denied=denied,
+                point=point,
+                model=model,
+                suspected=suspected,
+                count=count,
+            )
+            for (group, type_, guess, denied, point, model, suspected), count in sorted(opened.items())
+        ),
         units,
     )

@@ -249,13 +249,13 @@ def station_weeks(
         suspected[row.monday] += row.suspected
     shown = units if exposed is None else {monday: exposed.get(monday, 0) for monday in weeks}
     return StationWeeks(
-        station,
-        basis,
-        tuple(weeks.values()),
-        tuple(shown.values()),
-        tuple(confirmed.values()),
-        tuple(suspected.values()),
-        tuple(defectives.values()),
-        partial,
-        denominator,
+        station=station,
+        basis=basis,
+        weeks=tuple(weeks.values()),
+        exposed=tuple(shown.values()),
+        confirmed=tuple(confirmed.values()),
+        suspected=tuple(suspected.values()),
+        defectives=tuple(defectives.values()),
+        partial=partial,
+        denominator=denominator,
     )

@@ -74,7 +74,19 @@ def relook_counts(connection: sqlite3.Connection, slice_: Slice, plant: Plant) -
     meant = {code for code, one in plant.types.items() if _is_look(plant, one.first_detect_point)}
     return RelookCounts(
         tuple(RelookPair(*key, units) for key, units in sorted(tally.pairs.items())),
-        tuple(RelookCell(*key, key[3] in meant, *counts) for key, counts in sorted(tally.cells.items())),
+        tuple(
+            RelookCell(
+                first=first,
+                second=second,
+                shift=shift,
+                type=type_,
+                by_look=type_ in meant,
+                only_first=only_first,
+                only_second=only_second,
+                both=both,
+            )
+            for (first, second, shift, type_), (only_first, only_second, both) in sorted(tally.cells.items())
+        ),
         tally.told["repaired_between"],
         tally.told["unpaired"],
         tally.told["one_zone"],

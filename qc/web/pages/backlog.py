@@ -24,7 +24,7 @@ def show() -> tuple[str, int]:
     """Return what waits now; the week asked for (the last whole one by default) is that of the repairs."""
     house = the_house()
     monday, problems = week_asked(request.args.get("week", ""), today(house))
-    report, ask = waiting(house), Asking(counts_of(house), house.plant, house.clock())
+    report, ask = waiting(house), Asking(counts=counts_of(house), plant=house.plant, now_ms=house.clock())
     week = week_of(monday, ask.today)
     repairs, escaped = after_repair(ask, week, weeks_before(week, WINDOW_WEEKS)), escaped_report(ask)
     page = render_template(

@@ -29,7 +29,7 @@ def show() -> tuple[str, int]:
     house = the_house()
     filters, problems = review_filter(request.args, house.plant, today(house))
     signals, waits = week_signals(house, filters.week), waiting(house)
-    open_ones = open_criticals(Asking(counts_of(house), house.plant, house.clock()))
+    open_ones = open_criticals(Asking(counts=counts_of(house), plant=house.plant, now_ms=house.clock()))
     review = reviewed(house, filters, signals)
     escapes = followed_up(house, review)
     page = render_template(

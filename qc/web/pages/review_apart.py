@@ -23,7 +23,9 @@ def followed_up(house: House, review: Review) -> EscapeFollowUp:
 
 def asking(house: House, review: Review) -> Asking:
     """Return the asking of the review's own narrowing."""
-    return Asking(counts_of(house), house.plant, review.made_ms, review.models, review.shifts)
+    return Asking(
+        counts=counts_of(house), plant=house.plant, now_ms=review.made_ms, models=review.models, shifts=review.shifts
+    )
 
 
 def counted_as_asked(house: House, review: Review) -> Asking:

@@ -85,7 +85,9 @@ def page(
         problems=problems,
         refused=refused,
         done=done,
-        under_way=units_under_way(Asking(counts_of(house), house.plant, house.clock()), report.judged),
+        under_way=units_under_way(
+            Asking(counts=counts_of(house), plant=house.plant, now_ms=house.clock()), report.judged
+        ),
         is_watching=not isinstance(report.baseline, TooLittle),
         rate=rate_words(report),
         prepared=[

@@ -97,7 +97,7 @@ def page(
     house = the_house()
     monday, problems = week_asked(request.args.get("week", ""), today(house))
     report = reported(house, station, monday)
-    every = open_criticals(Asking(counts_of(house), house.plant, house.clock()))
+    every = open_criticals(Asking(counts=counts_of(house), plant=house.plant, now_ms=house.clock()))
     own_criticals = tuple(one for one in every if station in one.origins)
     text = render_template(
         "station/station.html",

@@ -13,7 +13,7 @@ from qc.web.pages.rooms import counts_of
 
 def station_apart(house: House, report: StationReport) -> dict[str, object]:
     """Return the pieces of the template for the weeks of the station's own trend."""
-    ask = Asking(counts_of(house), house.plant, house.clock())
+    ask = Asking(counts=counts_of(house), plant=house.plant, now_ms=house.clock())
     expected = station_expected(ask, report.history, report.station)
     upstream = station_upstream(ask, report.history, report.station)
     return {
