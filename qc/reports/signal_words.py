@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from math import isinf
 
-from qc.reports.watching import Moved
+from qc.reports.watching import LEVEL, Moved
 from qc.reports.wording import counted
 from qc.stats.answers import TooLittle
 
@@ -25,7 +25,7 @@ def _times(moved: Moved) -> str:
     if isinstance(ratio, TooLittle):
         return ""
     high = "no upper limit" if isinf(ratio.high) else f"{ratio.high:.1f}"
-    return f" ({ratio.ratio:.1f} times, {ratio.low:.1f} to {high} at {ratio.level * 100:.0f} %)"
+    return f" ({ratio.ratio:.1f} times, {ratio.low:.1f} to {high} at {LEVEL * 100:.0f} %)"
 
 
 def _since(moved: Moved, weeks: Sequence[str]) -> str:

@@ -27,7 +27,7 @@ from qc.store.reads import Reads
 NOTES_BEFORE = timedelta(weeks=4)  # a change noted so long before the earliest week may explain a signal
 CAUTIONS = (
     "A signal says that the counts moved, not why: go and look, with the photos, before anybody is told to change.",
-    "The size is taken where the counts themselves say it began, so it looks larger than it is.",
+    "The size is taken where the counts say it began, so it looks larger than it is; its range allows for that.",
     "Nothing here says that a unit is safe. Local codes, the makers' sheets and licensed practice govern.",
 )
 

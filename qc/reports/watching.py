@@ -42,7 +42,8 @@ class Moved:
     whose list first had it: a fall is judged a week later, once that week's origins are settled. since: places of the
     earliest and the latest week in which it may have begun. begun: the likeliest one; over: place of the likeliest
     week in which it ended, None while it lasts. ratio: defects since it began over those expected, with its interval
-    (taken where the data themselves say it began, so that it looks further from 1 than it is). by_chance: how many
+    (taken where the data themselves say it began, so that it looks further from 1 than it is; the interval's level is
+    LEVEL for all weeks together that it could have begun in). by_chance: how many
     signals as strong the whole watch would have raised since the baseline if nothing had changed.
     """
 
@@ -158,7 +159,10 @@ def _described(
     stop = judged + 1 if over is None else over + 1
     observed, expected = sum(series.defects[begun:stop]), sum(series.expected[begun:stop])
     before = sum(series.expected[series.first : series.end])
-    ratio = exact_rate_ratio(strata([series.baseline], [before], [observed], [expected], (series.label,)), LEVEL)
+    # The counts chose the week from which the size is taken: the range allows for each that it could have been, as
+    # Bonferroni has it. Without that it held the size in 87 of 100 signals.
+    level = 1 - (1 - LEVEL) / max(1, judged + 1 - series.end)
+    ratio = exact_rate_ratio(strata([series.baseline], [before], [observed], [expected], (series.label,)), level)
     by_chance = min(alarm.by_chance for alarm in episode)
     return Moved(
         series=series,

@@ -48,6 +48,9 @@ def test_a_doubled_rate_is_named_at_its_station_with_a_range_of_weeks_and_an_int
     assert lead.observed == 108
     assert not isinstance(lead.ratio, str)
     assert lead.ratio.low < 108 / 48 * 1.1 < lead.ratio.high
+    tried = len(counts) - lead.series.end  # weeks that it could have begun in: the range is for all of them
+    assert lead.ratio.level == pytest.approx(1 - 0.05 / tried)
+    assert tried > 1
     assert lead.by_chance < 0.02
 
 
