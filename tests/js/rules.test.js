@@ -8,16 +8,28 @@ import { STILL_MS, tapGuard } from "../../pwa/lib/second-tap.js";
 import { refusedOf } from "../../pwa/lib/state.js";
 
 const plant = JSON.parse(readFileSync(/** @type {string} */ (process.env.DAYBAY_PLANT), "utf8"));
-const here = (...what) => () => new Set(what);
+const box = (left, top) => ({ left, top, right: left + 60, bottom: top + 60 });
+const here = (boxes) => () => new Map(Object.entries(boxes));
 
-test("a second tap reaches only what was near the finger before", () => {
+test("a second tap reaches only what lay under the finger before", () => {
   const admits = tapGuard();
   const tap = (at, what, x = 100) => ({ at, x, y: 100, what });
-  assert.ok(admits(tap(0, "save"), here("save", "drop")));
-  for (const at of [100, 300, 900]) assert.ok(!admits(tap(at, "looked"), here("looked")), `${at} ms`);
-  assert.ok(admits(tap(950, "drop"), here("looked")), "what was there before");
-  assert.ok(admits(tap(1000, "looked", 200), here("looked")), "another place");
-  assert.ok(admits(tap(1000 + STILL_MS, "next", 200), here("next")), "a finger that was still");
+  const before = { save: box(70, 70), drop: box(110, 70) };
+  assert.ok(admits(tap(0, "save"), here(before)));
+  for (const at of [100, 300, 900]) assert.ok(!admits(tap(at, "looked"), here({ looked: box(70, 70) })), `${at} ms`);
+  assert.ok(!admits(tap(920, "drop"), here({ drop: box(80, 70) })), "what moved under it");
+  assert.ok(!admits(tap(930, "drop"), here(before)), "what lay beside it, not under it");
+  assert.ok(admits(tap(940, "save"), here({ save: box(90, 60) })), "the same thing again, wherever it lies");
+  assert.ok(admits(tap(950, "drop", 120), here({ drop: box(110, 70) })) === false, "what was not there then");
+  assert.ok(admits(tap(1000, "looked", 200), here({ looked: box(170, 70) })), "another place");
+  assert.ok(admits(tap(1000 + STILL_MS, "next", 200), here({ next: box(170, 70) })), "a finger that was still");
+});
+
+test("the next key of a keypad is reached as fast as anybody types", () => {
+  const admits = tapGuard();
+  const keys = { one: box(40, 70), two: box(100, 70) };
+  assert.ok(admits({ at: 0, x: 90, y: 100, what: "one" }, here(keys)));
+  assert.ok(admits({ at: 90, x: 130, y: 100, what: "two" }, here(keys)));
 });
 
 test("a finding without an inspection stands at the finder's own place", () => {

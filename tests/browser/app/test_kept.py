@@ -4,6 +4,7 @@ import io
 import json
 import re
 import time
+from pathlib import Path
 
 import pytest
 from PIL import Image
@@ -205,6 +206,30 @@ def test_a_value_is_there_after_a_kill_in_the_middle_of_typing_and_gone_once_sav
     expect(phone.page.get_by_label("Value as read")).to_have_value("")
 
 
+def test_a_repair_is_there_after_a_kill_in_the_middle_of_typing(phone, server):
+    phone.sign_in()
+    phone.begin("PC7130001")
+    phone.record(re.compile("^Front panel"), "Panel ripple or print-through")
+    row = next(row for row in phone.stored("operations") if row["kind"] == "defect_recorded")
+    address = f"#/unit/{row['unit']}/repair/{row['id']}"
+    phone.open(address)
+    phone.tap("Repair: usable, not to the requirement")
+    phone.tap("45", exact=True)
+    phone.page.get_by_label("Note").press_sequentially("filled and faired", delay=20)
+    time.sleep(3)
+    kill(phone)
+    phone.restart()
+    phone.open(address)
+
+    expect(phone.page.get_by_label("Note")).to_have_value("filled and faired", timeout=15_000)
+    phone.tap("Save: repair done")
+    phone.expect_status("Saved on phone: repair done")
+    (body,) = [row["op"]["body"] for row in phone.stored("operations") if row["kind"] == "repair_done"]
+    assert (body["method"], body["minutes"], body["note"]) == ("repair", 45, "filled and faired")
+    phone.open(address)  # what was saved is no longer a form that waits
+    expect(phone.page.get_by_label("Note")).to_have_value("")
+
+
 def test_a_store_that_the_browser_closed_is_opened_again(phone):
     phone.sign_in()
     phone.context.add_init_script("""
@@ -247,6 +272,14 @@ def test_a_browser_that_cannot_run_the_app_is_told_at_the_door(new_phone, withou
     expect(main).to_contain_text(without)
     expect(main).to_contain_text("Nothing was kept on this phone")
     expect(phone.page.get_by_role("heading", name="This browser cannot run the app")).to_be_visible()
+
+
+@pytest.mark.parametrize("browser", [*OLDER, *REFUSED])
+def test_the_table_of_browsers_names_what_was_tried(browser):
+    told = (Path(__file__).parents[3] / "static" / "docs" / "browsers.md").read_text()
+    tried = [row for row in told.splitlines() if re.match(r"\|.*\| yes", row)]
+
+    assert any(browser.removeprefix("no ") in row for row in tried)
 
 
 CLEAR = """() => new Promise((resolve, reject) => {

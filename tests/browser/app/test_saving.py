@@ -122,6 +122,23 @@ def restart_with_room(phone, extra: int) -> None:
     phone.page.goto(address)
 
 
+ROOM = "StorageManager.prototype.estimate = async () => ({ quota: 1_000_000_000, usage: 1_000_000_000 - %d })"
+
+
+@pytest.mark.parametrize(("free", "is_told"), [(49_000_000, True), (51_000_000, False)])
+def test_the_phone_says_that_room_ends_before_it_has_ended(phone, free, is_told):
+    phone.sign_in()
+    phone.context.add_init_script(ROOM % free)  # as the browser tells it
+    phone.page.reload()
+    phone.expect_all_sent()
+
+    expect(phone.page.get_by_text("This phone is nearly full. Sync so that sent photos can go")).to_have_count(
+        int(is_told)
+    )
+    phone.begin("PC7130001")
+    phone.record(re.compile("^Front panel"), "Trim loose")  # told, and in nobody's way
+
+
 def test_a_full_phone_saves_the_text_and_says_that_the_photo_was_not_kept(phone, server, photo_file):
     phone.sign_in()
     phone.begin("PC7130001")

@@ -86,6 +86,23 @@ def test_undo_after_saving_withdraws_and_the_record_keeps_both(phone):
     expect(phone.page.get_by_role("main")).to_contain_text("Open list: 0")
 
 
+def test_a_real_double_tap_on_save_saves_once_and_touches_nothing_on_the_next_screen(phone):
+    phone.sign_in()
+    phone.begin("PC7130001")
+    phone.zone(re.compile("^Front panel"))
+    phone.tap(re.compile("^Panel ripple"))
+    save = phone.page.get_by_role("button", name=re.compile("^Save"))
+    box = save.bounding_box()
+    place = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    phone.page.touchscreen.tap(*place)
+    expect(phone.heading(re.compile("^Front"))).to_be_visible()
+    phone.page.touchscreen.tap(*place)
+
+    phone.page.wait_for_timeout(300)
+    expect(phone.heading(re.compile("^Front"))).to_be_visible()
+    assert [row["kind"] for row in phone.stored("operations")] == ["inspection_begun", "defect_recorded"]
+
+
 def test_no_camera_in_a_gas_zone_before_somebody_smelled(phone):
     phone.sign_in()
     phone.begin("PC7130001")
