@@ -9,6 +9,7 @@ quiet cores: in within 60 s, pushes' 99th at most 1.5 s, pages' 95th at most 1 s
 import argparse
 import hashlib
 import io
+import json
 import os
 import random
 import re
@@ -28,6 +29,7 @@ from qc.store.connection import RECORD, open_reader
 from qc.store.journal import Journal, wall_ms
 from qc.store.people import People
 from qc.store.plant_folder import make_plant_folder
+from tests.store.record_kit import Phone as Planner
 from tests.web.test_server import PIN, Served, headers_of, push_of
 
 PHRASE = "seven blue tyres"
@@ -63,10 +65,20 @@ def picture_of(number: int) -> bytes:
     return out.getvalue()
 
 
-def phone(served: Served, signed, operations: int, photos: list[bytes], tally: Tally) -> None:
+def batch_of(signed: dict[str, str], unit: str, first: int) -> str:
+    """Return the body of a push of BATCH defects on a unit, as a phone makes them; each marks its day to be counted."""
+    frame = json.loads(push_of(signed, first, BATCH))
+    for one in frame["operations"]:
+        body = {"point": "D01", "zone": "front.gas", "type": "EXT-01", "severity": "minor"}
+        one.update(kind="defect_recorded", unit=unit, body=body)
+    written = [json.dumps(one).encode() for one in frame["operations"]]
+    return json.dumps({**frame, "runs": [signed["author"].run(signed["device"], "e", written)]})
+
+
+def phone(served: Served, signed, unit: str, operations: int, photos: list[bytes], tally: Tally) -> None:
     between = max(1, operations // BATCH)
     for number in range(between):
-        body = push_of(signed, 1 + number * BATCH, BATCH)
+        body = batch_of(signed, unit, 1 + number * BATCH)
         while tally.ask(served, "push", "POST", "/api/v1/push", body, headers_of(signed)) != 200:
             time.sleep(0.2)
         for photo in photos[number::between]:
@@ -123,14 +135,17 @@ def main() -> None:
             people = People(data / "keys", journal.write, lambda: read, wall_ms)
             people.add(Person("IV1", "Ivo", "inspector"), PIN)
             people.add(Person("QM1", "Mia", "quality_manager"), PHRASE)
+            people.add(Person("PL1", "Pia", "planner"), PIN)
+            planner = Planner(journal, "PLAN")
+            units = [planner.plan(30001 + number) for number in range(given.phones)]
         photos = [picture_of(number) for number in range(given.photos)]
         with Served(data) as served:
             signed = [served.sign_in() for _ in range(given.phones)]
             cookie, tally, stop = cookie_of(served), Tally(), threading.Event()
             shares = [photos[number :: given.phones] for number in range(given.phones)]
             phones = [
-                threading.Thread(target=phone, args=(served, one, given.operations, share, tally))
-                for one, share in zip(signed, shares, strict=True)
+                threading.Thread(target=phone, args=(served, one, unit, given.operations, share, tally))
+                for one, unit, share in zip(signed, units, shares, strict=True)
             ]
             desks = [
                 threading.Thread(target=dashboard, args=(served, cookie, number, stop, tally))
@@ -147,13 +162,13 @@ def main() -> None:
                 thread.join()
             served.stop()
         with closing(sqlite3.connect(data / RECORD)) as conn:
-            kept = conn.execute("SELECT (SELECT count(*) FROM journal), (SELECT count(*) FROM photo)").fetchone()
+            kept = conn.execute("SELECT (SELECT count(*) FROM defect), (SELECT count(*) FROM photo)").fetchone()
     sent = (given.phones * (given.operations // BATCH) * BATCH, given.photos)
     print(f"all in after {drained:.1f} s; load before {load:.1f}")
     for name, seconds in tally.seconds.items():
         told(name, seconds)
     print("statuses", {f"{what} {status}": many for (what, status), many in sorted(tally.statuses.items())})
-    print("operations and photos kept", kept, "sent", sent, "exact" if kept == sent else "NOT EXACT")
+    print("defects and photos kept", kept, "sent", sent, "exact" if kept == sent else "NOT EXACT")
 
 
 if __name__ == "__main__":

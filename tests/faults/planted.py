@@ -79,7 +79,7 @@ def any_role_may_read(patch: Patch) -> None:
 
 
 def anybody_is_the_author(patch: Patch) -> None:
-    patch.setattr(door, "_verified", lambda batch, op: True)
+    patch.setattr(door, "_unproved", lambda batch, op, happened_ms, proof: "")
 
 
 def sign_out_does_nothing(patch: Patch) -> None:
@@ -159,7 +159,7 @@ FAULTS: dict[str, Planted] = {
     "an answer before the commit": Planted(answered_before_the_commit, "what was acknowledged is stored"),
     "no dedupe": Planted(no_dedupe, "what is sent again is a duplicate"),
     "gaps taken": Planted(gaps_taken, "nothing is taken out of turn"),
-    "any role may author": Planted(any_role_may_author, "only who may release releases"),
+    "any role may author": Planted(any_role_may_author, "only who may mutes a signal"),
     "any role may read": Planted(any_role_may_read, "pages are for their roles"),
     "anybody is the author": Planted(anybody_is_the_author, "nobody signs for another"),
     "sign-out does nothing": Planted(sign_out_does_nothing, "an ended sign-in opens nothing"),

@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 
-from qc.domain.release import open_digest
 from qc.store.connection import RecordInUse, WriterLock
 from qc.store.verify import verify
 from tests.web.plant_server import CAST, OWN_PAGE, PIN, UNIT, PlantServer, picture, sha
@@ -77,11 +76,10 @@ def nothing_out_of_turn(server, folder):
         yield str(verdict)
 
 
-def only_who_may_release(server, folder):
+def only_who_may_mute(server, folder):
     phone = server.phone("repairer")
-    record = server.house.reads.unit_story(UNIT)
-    body = {"open_digest": open_digest(record), "against": "release rule 3"}
-    (verdict,) = phone.push(phone.operation("unit_released", UNIT, body))
+    body = {"station": "S05", "type": "PAN-05", "direction": "up", "reason": "known", "until": "2026-02-09"}
+    (verdict,) = phone.push(phone.operation("signal_muted", None, body))
     if verdict["code"] != "not_your_role":
         yield str(verdict)
 
@@ -115,7 +113,9 @@ def an_ended_sign_in_opens_nothing(server, folder):
 
 def guessing_is_stopped(server, folder):
     client = server.client()
-    asked = {"person": CAST["tester"].code, "pin": "111222", "device": None, "install_epoch": "e"}
+    honest = server.phone("tester")
+    asked = {"person": CAST["tester"].code, "pin": "111222", "device": honest.signed["device"]}
+    asked |= {"install_epoch": "first", "public_key": honest.author.public}
     statuses = [client.post("/api/v1/sign-in", json=asked).status_code for _ in range(8)]
     if 429 not in statuses:
         yield f"eight wrong PINs: {statuses}"
@@ -204,7 +204,7 @@ LOOKS: dict[str, Callable[[PlantServer, Path], Iterator[str]]] = {
     "what was acknowledged is stored": acknowledged_is_stored,
     "what is sent again is a duplicate": sent_again_is_a_duplicate,
     "nothing is taken out of turn": nothing_out_of_turn,
-    "only who may release releases": only_who_may_release,
+    "only who may mutes a signal": only_who_may_mute,
     "pages are for their roles": pages_for_their_roles,
     "nobody signs for another": nobody_signs_for_another,
     "an ended sign-in opens nothing": an_ended_sign_in_opens_nothing,
