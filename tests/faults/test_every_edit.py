@@ -306,11 +306,17 @@ def test_an_end_cut_off_is_found_by_its_count_and_else_by_a_row_noted_elsewhere(
     whole = verify(folder)
     cut(folder, whole.last_row - 3)
     rebuild(folder, PLANT)
-    assert [check.name for check in verify(folder).checks if check.faults] == ["journal end"]
+    assert {"journal end", "authors"} == {check.name for check in verify(folder).checks if check.faults}
     assert "the end is cut off" in str(verify(folder).checks)
 
     with closing(sqlite3.connect(folder / "record.sqlite", isolation_level=None)) as conn:
         conn.execute("UPDATE sqlite_sequence SET seq = seq - 3 WHERE name = 'journal'")
+        triggers = conn.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
+        for name, _ in triggers:
+            conn.execute(f"DROP TRIGGER {name}")
+        conn.execute("DELETE FROM author_run WHERE last > (SELECT max(number) FROM journal)")
+        for _, sql in triggers:
+            conn.execute(sql)
     assert verify(folder).is_whole  # nothing in the folder tells of it any more: named as not covered
     noted = verify(folder, (whole.last_row, whole.last_hash))
     assert [check.name for check in noted.checks if check.faults] == ["journal end"]
@@ -337,7 +343,7 @@ def test_a_history_signed_anew_with_a_foreign_key_is_found_by_the_folders_own(li
         for _, sql in triggers:
             conn.execute(sql)
 
-    assert [check.name for check in verify(folder).checks if check.faults] == ["own key"]
+    assert {"own key", "authors"} == {check.name for check in verify(folder).checks if check.faults}
     shutil.rmtree(folder / "keys")
     assert id_of(public) in str(verify(folder).notes)  # then only a note kept elsewhere tells it
 
