@@ -337,7 +337,9 @@ LIMIT_LINES = re.compile(r"usual range|centre line|would lead one to expect")
 def _heights(figure: str, trace: Any, told: dict[str, set[str]], sheet: Sheet, ledger: Ledger) -> None:
     """Hold each value that a trace draws against its label's row of the table, or what else its mark may show."""
     for label, value, words in _drawn(trace):
-        row = set().union(*(cells for head, cells in told.items() if head == label or head.startswith(f"{label} ")))
+        heads = {one for one in told if one == label or one.startswith(f"{label} ")}
+        heads = heads or {max((one for one in told if label.startswith(one)), key=len, default="")}
+        row = set().union(*(told.get(head, set()) for head in heads))
         more = [one for marks in sheet.marks if re.search(marks.figure, figure) for one in marks.more(words or label)]
         shown = [one for one in row if agrees(one, float(value)) or agrees(one, 100 * float(value))]
         if shown or any(not isinstance(one, Given) and abs(one - value) < 1e-9 for one in more):
@@ -350,7 +352,8 @@ def _heights(figure: str, trace: Any, told: dict[str, set[str]], sheet: Sheet, l
 
 
 def _drawn(trace: Any) -> Iterable[tuple[str, float, str]]:
-    """Yield the label, value and words of each mark of a trace that has a value."""
+    """Yield the label, value and words of each mark of a trace that has a value; a point of two measures is named by
+    its words, and one without either is an outline of limits."""
     texts = trace.get("text") or []
     if "z" in trace:
         for name, values in zip(trace["y"], trace["z"], strict=True):
@@ -360,9 +363,10 @@ def _drawn(trace: Any) -> Iterable[tuple[str, float, str]]:
     lying = bool(up) and isinstance(up[0], str)
     labels, values = (up, across) if lying else (across, up)
     for place, (label, value) in enumerate(zip(labels, values, strict=True)):
-        if isinstance(value, int | float):
-            words = texts[place] if isinstance(texts, list) and place < len(texts) else ""
-            yield str(label), value, plain((words or "").replace("<br>", ", "))
+        words = texts[place] if isinstance(texts, list) and place < len(texts) else ""
+        said = plain((words or "").replace("<br>", ", "))
+        if isinstance(value, int | float) and (isinstance(label, str) or said):
+            yield label if isinstance(label, str) else said, value, said
 
 
 def _texts(traces: Any) -> Iterable[str]:

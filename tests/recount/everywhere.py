@@ -46,6 +46,7 @@ METHODS = (
     "In {a} week fewer than {b} units",
     "In each week fewer than {a} units",
     "The baseline has {a} periods",
+    "The baseline scatters less than chance (σz = {a})",
     "In {a} weeks fewer than {b} defects",
     "In {a} week fewer than {b} defects",
     "because in each week fewer than {a} units",

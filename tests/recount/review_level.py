@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from tests.recount.attributed import Expected, Rows, Sheet, Table, Value, Words
 from tests.recount.everywhere import ESTIMATE, LIMITS, counted, given, literal
+from tests.recount.plant import monday_of
 from tests.recount.presented import Narrowed
 from tests.recount.shares import percent, share
 from tests.recount.view import View, each
@@ -73,9 +74,17 @@ def _sentences(view: View) -> list[Words]:
             for high in ("fewer", "more")
         ),
         Words("baseline “first {n} weeks of the record, {a:week} to {b:week}”", lambda g: {"n": basis(g)["n"]}),
+        Words("{k} of {n} weeks {a:week} to {b:week}, chosen", lambda g: _chosen(view, g)),
+        Words("{n} weeks {a:week} to {b:week}, chosen", lambda g: _chosen(view, g)),
         *literal("a false alarm on each side at most 0.00135"),
         *_rests(view),
     ]
+
+
+def _chosen(view: View, groups: dict[str, str]) -> dict[str, Value]:
+    """Return how many weeks a baseline that was set rests on, of how many between its ends."""
+    days = monday_of(groups["b"]) - monday_of(groups["a"])
+    return {"k": len(view.chosen), "n": days.days // 7 + 1}
 
 
 def set_mix(view: View) -> dict[str, Value]:

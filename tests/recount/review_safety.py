@@ -48,6 +48,7 @@ def safety_sheet(view: View) -> Sheet:
             *(counted(f"{{n}} {noun} left out here", n=now) for noun in ("critical", "criticals")),
             *(counted(f"{{n}} {noun} open", n=still_open) for noun in ("critical is", "criticals are")),
             counted("The baseline has {n} gaps", n=lambda: _gaps_before(view)),
+            counted("a baseline of {n} gaps", n=lambda: _gaps_before(view)),
             counted("first {n} gaps of the record", n=lambda: _gaps_before(view)),
             *literal(
                 "95 of 100 gaps by chance alone", "a false alarm on each side at most 0.025", "20 to 25 are usual"
