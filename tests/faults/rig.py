@@ -32,6 +32,7 @@ from qc.store.journal import Journal, wall_ms
 from qc.store.people import People
 from qc.store.plant_folder import make_plant_folder
 from qc.web.desk import uuid7
+from tests.authors import Author
 
 QC = [sys.executable, "-c", "from qc.cli import main; main()"]
 PIN, UNIT = "284915", "0PC7T3600TW030001"
@@ -124,16 +125,19 @@ class Phone:
     def __init__(self, server: Server, name: int, chance: random.Random) -> None:
         self.server, self.name, self.chance = server, name, chance
         self.seq, self.unsent, self.acknowledged = 0, [], {}
+        self.author = Author()
         self.token, self.signed, self.epoch = "", None, f"rig-{uuid7(wall_ms())[-12:]}"
 
     def sign_in(self) -> None:
         device = self.signed["device"] if self.signed else None
         asked = {"person": "IV1", "pin": PIN, "device": device, "install_epoch": self.epoch}
+        asked["public_key"] = self.author.public
         headers = {"Content-Type": "application/json"}
         status, body = self.server.ask("POST", "/api/v1/sign-in", json.dumps(asked), headers)
         if status == 200:
             told = json.loads(body)
             self.signed, self.token = self.signed or told, told["token"]
+            self.author.certificate = told["certificate"]
 
     def make(self) -> None:
         for _ in range(BATCH):
@@ -148,9 +152,10 @@ class Phone:
     def push(self) -> None:
         """Send what is unsent once; what was answered is acknowledged, all else stays."""
         cut = self.chance.random() < 0.15
-        frame = {"protocol": 1, "device": self.signed["device"], "install_epoch": self.epoch, "sent_ms": wall_ms()}
-        sent = self.unsent[:50]
-        body = json.dumps({**frame, "server_epoch": None, "chain": None, "operations": sent})
+        device, sent = self.signed["device"], self.unsent[:50]
+        frame = {"protocol": 2, "device": device, "install_epoch": self.epoch, "sent_ms": wall_ms()}
+        runs = [self.author.run(device, self.epoch, [json.dumps(one).encode() for one in sent])]
+        body = json.dumps({**frame, "server_epoch": None, "chain": None, "runs": runs, "operations": sent})
         headers = {"Content-Type": "application/json", "Authorization": f"Bearer {self.token}"}
         status, answer = self.server.ask("POST", "/api/v1/push", body, headers, cut)
         self.server.history.note("pushed", phone=self.name, ids=[one["id"] for one in sent], status=status)

@@ -10,7 +10,7 @@ from itertools import cycle, islice
 HALF_HEAD = b"POST /api/v1/push HTTP/1.1\r\nHost: localhost\r\nContent-Le"
 HALF_BODY = (
     b"POST /api/v1/push HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/json\r\n"
-    b'Content-Length: 20000\r\n\r\n{"protocol": 1, "operations": [' + b" " * 3000
+    b'Content-Length: 20000\r\n\r\n{"protocol": 2, "operations": [' + b" " * 3000
 )
 HALF_PHOTO = (
     b"PATCH /api/v1/photos/"
