@@ -33,7 +33,7 @@ def serve(folder: Path, host: str, port: int, cert: Path | None, key: Path | Non
         raise click.ClickException(f"the plant's tables in {folder} have faults; nothing was served") from wrong
     except CannotServe as why:
         raise click.ClickException(str(why)) from why
-    click.echo("Stopped; every request in flight was answered.")
+    click.echo("Stopped. What was answered is kept; a request that was not answered is to be sent again.")
 
 
 def _tell(address: str) -> None:

@@ -35,7 +35,7 @@ HEAD_SECONDS = 15  # until a request's head is whole, and between two requests o
 LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
 WATCH_SECONDS = 5
 AWAY_SECONDS = 120  # without a record to write to; then the process ends
-STOP_SECONDS = 30  # for requests in flight; what is not answered by then was not acknowledged and is sent again
+STOP_SECONDS = 4  # for requests in flight; what is not answered by then was not acknowledged and is sent again
 
 
 _log = logging.getLogger("qc.web")
@@ -54,7 +54,7 @@ def serve(
     names: Sequence[str] = (),
     ready: Callable[[str], None] = print,
 ) -> None:
-    """Serve a data folder until SIGTERM or Ctrl-C; returns once every request in flight is answered.
+    """Serve a data folder until SIGTERM or Ctrl-C; returns once what is in flight is answered, or after STOP_SECONDS.
 
     names: further host names under which it is asked for, beside the certificate's. ready is called with the address
     once the record is open. Raises CannotServe.
