@@ -92,9 +92,9 @@
   /**
    * The places of what can be touched, in the page's order, and its words; the head's only where asked for. Buttons of
    * one act in one group or list are one handler's (a drawing's zones, a keypad's keys, the answers to a question, the
-   * places of origin): the first, the middle and the last stand for all of them.
+   * places of origin): the first, the middle and the last stand for all of them, save where every one is asked for.
    */
-  function find(head) {
+  function find(head, every) {
     const all = touchables();
     const alike = new Map();
     for (const each of all) {
@@ -103,7 +103,7 @@
       const acts = alike.get(group) ?? alike.set(group, {}).get(group);
       (acts[each.dataset.act] ??= []).push(each);
     }
-    const few = new Set([...alike.values()].flatMap((acts) => Object.values(acts))
+    const few = new Set(every ? [] : [...alike.values()].flatMap((acts) => Object.values(acts))
       .flatMap((same) => same.filter((_, at) => ![0, same.length >> 1, same.length - 1].includes(at))));
     return all.flatMap((each, place) =>
       (head || !each.closest("header")) && !few.has(each) ? [[place, named(each).slice(0, 50)]] : []);
@@ -181,9 +181,9 @@
   window.taps = {
     keep,
     find,
-    async found(screen, head) {
+    async found(screen, head, every) {
       await show(screen);
-      return find(head);
+      return find(head, every);
     },
     /**
      * What there was before it, what came of one tap, and of later ones where it is not the same: a row of taps at all the gaps, settled between

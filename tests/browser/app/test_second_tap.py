@@ -219,20 +219,34 @@ TAPPED: dict[Screen, int] = {}  # of each screen, how many of its things make a 
 
 @pytest.mark.parametrize("screen", SCREENS, ids=str)
 def test_no_second_tap_makes_another_record(phone, codes, screen):
-    shown: dict[str, Any] = {**asdict(screen), "path": screen.path.format(**codes)}
-    head = screen == Screen("units")  # which is the same on every screen
-    found = phone.page.evaluate("([screen, head]) => taps.found(screen, head)", [shown, head])
-    different, acts = [], 0
-    for thing in found:
-        told = phone.page.evaluate(
-            "([screen, thing, gaps]) => taps.compared(screen, thing, gaps)", [shown, thing, GAPS_MS]
-        )
-        different += [(thing, told["once"], other) for other in told["others"]]
-        acts += len(told["once"]["made"]) > len(told["shown"]["made"])
+    found, different, acts = tapped_again(phone, codes, screen, every=False)
     TAPPED[screen] = acts
 
     assert different == []
     assert found
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("screen", SCREENS, ids=str)
+def test_no_second_tap_of_any_button_makes_another_record(phone, codes, screen):
+    """As above of every button there is: of a drawing's zones, a keypad's keys and a question's answers each one."""
+    found, different, _ = tapped_again(phone, codes, screen, every=True)
+
+    assert different == []
+    assert found
+
+
+def tapped_again(phone, codes, screen, every):
+    """Return the things tapped, those that more taps made more of with what they made, and how many make a record."""
+    shown: dict[str, Any] = {**asdict(screen), "path": screen.path.format(**codes)}
+    head = screen == Screen("units")  # which is the same on every screen
+    found = phone.page.evaluate("(asked) => taps.found(...asked)", [shown, head, every])
+    different, acts = [], 0
+    for thing in found:
+        told = phone.page.evaluate("(asked) => taps.compared(...asked)", [shown, thing, GAPS_MS])
+        different += [(thing, told["once"], other) for other in told["others"]]
+        acts += len(told["once"]["made"]) > len(told["shown"]["made"])
+    return found, different, acts
 
 
 def test_the_taps_reach_what_makes_records():

@@ -86,21 +86,42 @@ def test_undo_after_saving_withdraws_and_the_record_keeps_both(phone):
     expect(phone.page.get_by_role("main")).to_contain_text("Open list: 0")
 
 
-def test_a_real_double_tap_on_save_saves_once_and_touches_nothing_on_the_next_screen(phone):
+def test_a_real_double_tap_on_save_touches_nothing_that_comes_under_the_finger(phone):
     phone.sign_in()
     phone.begin("PC7130001")
+    keys = {each["words"]: each for each in phone.page.evaluate(BOXES, "footer [data-act], main [data-act]")}
     phone.zone(re.compile("^Front panel"))
     phone.tap(re.compile("^Panel ripple"))
-    save = phone.page.get_by_role("button", name=re.compile("^Save"))
-    box = save.bounding_box()
-    place = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    (save,) = [each for each in phone.page.evaluate(BOXES, "[data-act]") if each["words"].startswith("Save")]
+    under, place = next((words, common(save, box)) for words, box in keys.items() if common(save, box))
+    expect(phone.heading("Panel ripple or wave")).to_be_visible()
+
     phone.page.touchscreen.tap(*place)
     expect(phone.heading(re.compile("^Front"))).to_be_visible()
+    pressed = phone.page.evaluate(PRESSED)
     phone.page.touchscreen.tap(*place)
 
     phone.page.wait_for_timeout(300)
     expect(phone.heading(re.compile("^Front"))).to_be_visible()
-    assert [row["kind"] for row in phone.stored("operations")] == ["inspection_begun", "defect_recorded"]
+    assert phone.page.evaluate(PRESSED) == pressed, under
+    assert [row["kind"] for row in phone.stored("operations")] == ["inspection_begun", "defect_recorded"], under
+
+
+BOXES = """(which) => {
+  const shown = [...document.querySelectorAll(which)].filter((each) => each.getClientRects().length);
+  return shown.map((each) => {
+    const { left, top, right, bottom } = each.getBoundingClientRect();
+    return { words: each.textContent.trim() || each.getAttribute("aria-label"), left, top, right, bottom };
+  });
+}"""
+PRESSED = "() => [...document.querySelectorAll('[aria-pressed=true]')].map((each) => each.textContent.trim())"
+
+
+def common(one, other):
+    """Return a place that lies well inside both boxes, or None."""
+    left, right = max(one["left"], other["left"]), min(one["right"], other["right"])
+    top, bottom = max(one["top"], other["top"]), min(one["bottom"], other["bottom"])
+    return ((left + right) / 2, (top + bottom) / 2) if right - left > 8 and bottom - top > 8 else None
 
 
 def test_no_camera_in_a_gas_zone_before_somebody_smelled(phone):
