@@ -201,6 +201,7 @@ async function saveDraft(context) {
     await save(app, factsOf(draft), { draft: draft.id });
   } catch (error) {
     app.not_saved = isFull(error) ? "this phone is full. The draft is kept; sync so that sent photos can go, then save again." : String(error);
+    context.redraw();
     return say({ text: "Not saved. Your draft is kept.", shape: "not_saved" });
   } finally {
     view.saving = false;

@@ -47,7 +47,7 @@ def test_a_new_version_waits_for_the_press_and_for_the_open_draft(phone, server,
     phone.tap("Take the new version")
 
     # The page is loaded anew, at times twice (see `activate` in pwa/lib/platform.js).
-    expect(phone.page.locator(f'script[type=module][src*="{first}"]')).to_have_count(0, timeout=30_000)
+    expect(phone.page.locator(f'script[type=module][src*="{first}"]')).to_have_count(0, timeout=60_000)
     expect(phone.page.locator("script[type=module]")).to_have_count(1)
     expect(phone.heading(re.compile("Settings"))).to_be_visible()
     assert hash_of(phone) != first
@@ -83,5 +83,5 @@ def test_a_new_version_that_is_not_let_in_at_the_press_is_taken_after_the_next_s
 
     phone.tap("Take the new version")
 
-    expect(phone.page.locator(f'script[type=module][src*="{first}"]')).to_have_count(0, timeout=30_000)
+    expect(phone.page.locator(f'script[type=module][src*="{first}"]')).to_have_count(0, timeout=60_000)
     expect(phone.heading(re.compile("Settings"))).to_be_visible()
