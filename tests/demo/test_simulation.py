@@ -54,7 +54,7 @@ def test_the_same_seed_makes_the_same_acts():
 def test_every_operation_has_the_shape_that_the_app_sends(whole):
     from zoneinfo import ZoneInfo
 
-    phones = Phones(whole.simulation.network, whole.simulation.hours, ZoneInfo("Europe/London"))
+    phones = Phones(whole.simulation.network, whole.simulation.hours, ZoneInfo("Europe/London"), authors=None)
     broken = []
     for act in whole.acts:
         raw = phones.envelope(act, 0)
@@ -75,7 +75,7 @@ def test_ids_are_unique_and_sequences_dense_in_each_device(whole):
 
 
 def test_pushes_hold_one_device_and_a_hundred_operations_at_most(whole):
-    phones = Phones(whole.simulation.network, whole.simulation.hours, None)
+    phones = Phones(whole.simulation.network, whole.simulation.hours, None, authors=None)
     sizes = []
     for portion in phones.pushes(whole.acts):
         assert len({(act.device, act.known) for act in portion}) == 1
