@@ -75,6 +75,6 @@ def test_every_chart_but_one_of_far_values_can_be_drawn():
 
     assert drawn == {
         "p-chart", "np-chart", "c-chart", "u-chart", "p-prime", "u-prime", "exact-p", "exact-u", "predictive-p",
-        "predictive-u", "demerit", "g-chart", "exact-g", "t-chart", "exact-t", "ewma-p", "ewma-u", "cusum",
-        "poisson-cusum", "bernoulli-cusum",
+        "predictive-u", "predictive-g", "demerit", "g-chart", "exact-g", "t-chart", "exact-t", "ewma-p", "ewma-u",
+        "cusum", "poisson-cusum", "bernoulli-cusum",
     }  # fmt: skip

@@ -64,7 +64,7 @@ def test_the_units_that_rest_stand_apart_by_number_and_where(record):
         "12 defects found on them so far."
     )
     signals = signals_report(Counts(record), Reads(record.folder, record.plant), record.plant, LAST, READ)
-    data = next(line for line in glance(review, signals, "") if line.section == "data")
+    data = next(line for line in glance(review, signals, "", "", False) if line.section == "data")
     assert data.sentence.endswith(review.under_way.sentence)
 
 
