@@ -41,7 +41,7 @@ from qc.stats.intervals import clopper_pearson_interval, poisson_interval, wilso
 from qc.stats.overdispersed_charts import p_prime_chart, u_prime_chart
 from qc.stats.pareto import pareto
 from qc.stats.point_laws import normal_law
-from qc.stats.rare_events import exact_g_chart, exact_t_chart, g_chart, t_chart
+from qc.stats.rare_events import exact_g_chart, exact_t_chart, g_chart, predictive_g_chart, t_chart
 from qc.stats.run_length import rules_run_length
 from qc.stats.run_rules import BEYOND_3S, WESTERN_ELECTRIC_1956, RuleSet, run_rules
 from qc.stats.watch_design import watched_sums
@@ -165,6 +165,10 @@ def scipy_exact_g() -> Any:
     return np.full(WEEKS, stats.geom.ppf(1 - TAIL, 1 / (G + 1)) - 1)
 
 
+def scipy_predictive_g() -> Any:
+    return np.full(WEEKS, stats.betanbinom(1, GAPPED.periods, int(GAPPED.total_events)).ppf(1 - TAIL))
+
+
 def numpy_t() -> Any:
     y = t[:52] ** 0.2777
     return np.full(WEEKS, y.mean() + 3 * np.abs(np.diff(y)).mean() / 1.128)
@@ -268,6 +272,8 @@ CASES: tuple[Case, ...] = (
     Case("g chart", lambda: g_chart(GAPS, LABELS, GAPPED, COUNTING), numpy_g, uppers, (g_chart,)),
     Case("exact g chart", lambda: exact_g_chart(GAPS, LABELS, GAPPED, COUNTING, TAIL), scipy_exact_g, uppers,
          (exact_g_chart,)),
+    Case("predictive g chart", lambda: predictive_g_chart(GAPS, LABELS, GAPPED, COUNTING, TAIL), scipy_predictive_g,
+         uppers, (predictive_g_chart,)),
     Case("t chart", lambda: t_chart(TIMES, LABELS, TIMED), numpy_t, uppers, (t_chart,)),
     Case("exact t chart", lambda: exact_t_chart(TIMES, LABELS, TIMED, TAIL), numpy_exact_t, uppers, (exact_t_chart,)),
     Case("EWMA of a chart", lambda: ewma_of_chart(CHART, 0.2, 3.0), numpy_ewma,
