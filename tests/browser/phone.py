@@ -79,7 +79,7 @@ class Phone:
     def touch(self, target: Locator, *, force: bool = False) -> None:
         """Tap something; a person whose finger is there already takes a moment to read what is new under it."""
         target.wait_for()
-        target.scroll_into_view_if_needed()  # first: the tap lands where it lies then
+        target.evaluate("(each) => each.scrollIntoView({ block: 'nearest' })")  # the tap lands where it lies then
         box = target.bounding_box() or {"x": 0, "y": 0, "width": 0, "height": 0}
         place = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
         waits = self._last[0] + READING_S - time.monotonic()
