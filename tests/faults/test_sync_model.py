@@ -307,13 +307,13 @@ def test_the_model_catches_a_phone_that_clears_a_batch_on_any_answer():
 
 
 def test_the_model_catches_a_server_that_acknowledges_before_the_commit(monkeypatch):
-    def hasty(self, group):
+    def hasty(self, conn, group):
         # The answers are settled by the work alone; whether the commit then holds does not change them. They are
         # given last only so that the storm sees the same thing at each run.
-        self._conn.execute("BEGIN IMMEDIATE")
-        answers = [work(self._conn) for work, _ in group]
+        conn.execute("BEGIN IMMEDIATE")
+        answers = [work(conn) for work, _ in group]
         dies = Writer._transact.__name__ == "die"
-        self._conn.execute("ROLLBACK" if dies else "COMMIT")
+        conn.execute("ROLLBACK" if dies else "COMMIT")
         if dies:
             self._forget()
         for (_, future), answer in zip(group, answers, strict=True):
