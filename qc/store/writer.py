@@ -1,6 +1,7 @@
 """The one writer: a thread that takes what is waiting, commits it as a group, and only then answers."""
 
 import contextlib
+import logging
 import sqlite3
 import threading
 import time
@@ -12,6 +13,8 @@ from queue import Empty, SimpleQueue
 from typing import Any, NamedTuple, TypeVar
 
 from qc.store.connection import RECORD, open_writer
+
+_log = logging.getLogger("qc.store")
 
 T = TypeVar("T")
 GROUP = 64  # requests in one transaction; beyond it the first of them would wait for the last
@@ -98,17 +101,33 @@ class Writer:
     def _run(self) -> None:
         while (request := self._queue.get()) is not None:
             group, last = self._waiting(request)
-            conn = self._conn or self._opened_again()
-            if conn is not None:
-                self._settle(conn, group)
-            else:
-                self._refuse(group)
+            try:
+                conn = self._conn or self._opened_again()
+                if conn is not None:
+                    self._settle(conn, group)
+                else:
+                    self._refuse(group)
+            except Exception as error:
+                self._fault(group, error)
             if last:
                 break
         if self._conn is not None:
             with contextlib.suppress(sqlite3.Error):
                 self._conn.execute("PRAGMA optimize")
             self._conn.close()
+
+    def _fault(self, group: list[_Request], error: Exception) -> None:
+        """Tell who still waits of a fault of the program itself, and begin anew: this thread must not end by it."""
+        _log.error("the writer met a fault of its own", exc_info=error)
+        if self._conn is not None:
+            self._undo(self._conn, error)
+        for _, future in group:
+            if not future.done():
+                failed = StorageFailed(
+                    f"the server met a fault of its own ({error}); nothing was acknowledged, send it again"
+                )
+                failed.__cause__ = error
+                future.set_exception(failed)
 
     def _opened_again(self) -> sqlite3.Connection | None:
         """Return the record opened anew, None where it still cannot be; what failed is kept to be told."""

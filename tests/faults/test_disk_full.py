@@ -219,6 +219,23 @@ def test_a_failed_sync_while_somebody_reads_is_outlived(phone, monkeypatch):
     assert phone.journal.away_seconds() == 0
 
 
+def test_a_fault_of_the_program_in_the_writer_leaves_nobody_waiting(phone, monkeypatch):
+    """A writer's thread that ends by it would leave each later request without an answer for ever."""
+
+    def broken(self, conn, group):
+        raise TypeError("a fault that nobody foresaw")
+
+    phone.plan()
+    with monkeypatch.context() as patched:
+        patched.setattr(writer.Writer, "_settle", broken)
+        waiting = phone.journal._writer.submit(lambda conn: None)
+        with pytest.raises(StorageFailed, match="a fault of its own"):
+            waiting.result(timeout=10)
+
+    phone.plan(30002)
+    assert phone.journal.away_seconds() == 0
+
+
 def test_after_a_failed_sync_all_that_the_memory_holds_is_written_through(phone):
     """Else the kernel may call pages clean that never reached the disk, and a later sync would skip them."""
     phone.plan()
