@@ -112,7 +112,8 @@ def _keys(conn: sqlite3.Connection, keys: Path) -> Iterator[Need]:
         yield Need("release key", "missing", f"{keys / KEY} cannot be read ({error}): nothing can be released")
         return
     if here is None and kept:
-        words = f"{keys / KEY} is gone: the next release is signed with a new key; put the keys folder back first"
+        words = f"{keys / KEY} is gone, and the server does not start without it: put the keys folder back"
+        words = f"{words}, or, where it is lost for good, go on with: qc new-keys FOLDER"
         yield Need("release key", "missing", words)
     elif here is None:
         yield Need("release key", "met", "made with the first release")

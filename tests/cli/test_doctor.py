@@ -97,7 +97,8 @@ def test_a_release_key_that_is_gone_or_garbage_is_told(folder):
     (folder / "keys" / "release.key").write_bytes(b"short")
     assert "cannot be read" in asked(folder)[1]["release key"][1]
     (folder / "keys" / "release.key").unlink()
-    assert "is gone" in asked(folder)[1]["release key"][1]
+    assert "does not start without it" in asked(folder)[1]["release key"][1]
+    assert "qc new-keys" in asked(folder)[1]["release key"][1]
 
 
 @pytest.mark.parametrize(("days", "state"), [(0, "met"), (1, "met"), (3, "missing"), (400, "missing")])
