@@ -6,9 +6,9 @@ import { clockOffset } from "./clock.js";
 import { ask, isFull, read, readAll, readKeys, transact } from "./db.js";
 import { Unreadable, captureOf, makeReady } from "./photo.js";
 import { tellsMore } from "./picture.js";
-import { expired, expiredPhotos, forget, keepVerdicts, loadOutbox, unsent } from "./outbox.js";
+import { expired, expiredPhotos, forget, keepVerdicts, loadOutbox } from "./outbox.js";
 import { ready, runsOf } from "./proof.js";
-import { chainAfter, nextBatch, pushBody, settleBatch } from "./push.js";
+import { chainAfter, nextBatch, pushBody, queueOf, settleBatch } from "./push.js";
 import { markEnded } from "./session.js";
 import { putSettings, putWithin } from "./settings.js";
 
@@ -153,16 +153,13 @@ export async function makeAllReady(db) {
 async function pushAll(link) {
   const { db, settings } = link;
   const { entries, verdicts } = await loadOutbox(db);
-  // What waits, or was set aside, may have had a later word at the server: it is asked about again.
-  const open = ["parked", "quarantined"];
-  const waiting = entries.filter((each) => open.includes(verdicts.get(each.seq)?.verdict ?? ""));
   let unproved = "";
   const provable = (/** @type {Entry[]} */ all) => {
     const many = ready(all, settings, Date.now());
     if (many < all.length) unproved = all[many].op.author;
     return all.slice(0, many);
   };
-  let queue = provable([...new Set([...waiting, ...unsent(entries, verdicts, settings.server_epoch)])].sort((a, b) => a.seq - b.seq));
+  let queue = queueOf(entries, verdicts, settings.server_epoch, provable);
   let resentFrom = 0;
   while (queue.length) {
     const batch = nextBatch(queue);

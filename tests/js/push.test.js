@@ -3,7 +3,7 @@ import test from "node:test";
 
 import { fact, operation } from "../../pwa/lib/facts.js";
 import { KEPT_MS, expired, expiredPhotos, unsent } from "../../pwa/lib/outbox.js";
-import { MOST_BYTES, MOST_OPERATIONS, chainAfter, nextBatch, pushBody, settleBatch } from "../../pwa/lib/push.js";
+import { MOST_BYTES, MOST_OPERATIONS, chainAfter, nextBatch, pushBody, queueOf, settleBatch } from "../../pwa/lib/push.js";
 
 const MAKER = { device: "P1", install_epoch: "e1", author: "I1", session: "s1", seen_through: 7 };
 const TIME = { wall_ms: 1000, tz_min: 60, mono_ms: 5 };
@@ -114,6 +114,21 @@ test("verdicts of a server before its restore count as none", () => {
   const verdicts = new Map([[1, { epoch: "old" }], [2, { epoch: "new" }]]);
 
   assert.deepEqual(unsent(entries, /** @type {any} */ (verdicts), "new").map((each) => each.seq), [1, 3]);
+});
+
+test("what was set aside is asked about again and holds back nobody's new records, though nothing here proves it", () => {
+  const entries = [1, 2, 3, 4].map((seq) => entry(seq));
+  const verdicts = new Map(/** @type {any} */ ([
+    [1, { epoch: "new", verdict: "quarantined" }],
+    [2, { epoch: "new", verdict: "applied" }],
+    [3, { epoch: "old", verdict: "parked" }],
+  ]));
+  const none = (/** @type {any} */ all) => all.slice(0, 0);
+  const every = (/** @type {any} */ all) => all;
+  const sent = (/** @type {any} */ provable) => queueOf(entries, /** @type {any} */ (verdicts), "new", provable).map((each) => each.seq);
+
+  assert.deepEqual(sent(every), [1, 3, 4]);
+  assert.deepEqual(sent(none), [1]);
 });
 
 test("only what the present server took in effect fourteen days ago may go; refusals stay until settled", () => {
