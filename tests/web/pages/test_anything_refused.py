@@ -8,6 +8,8 @@ import pytest
 
 from qc.domain.kinds import KINDS
 from qc.domain.operations import ENVELOPE_FIELDS
+from qc.web.pages import set_aside
+from tests.web.pages.acting_kit import send
 from tests.web.pages.lived_in import code
 from tests.web.pages.reading import read
 
@@ -27,26 +29,38 @@ RIGHT = {
     "revision": "0" * 64,
 }  # fmt: skip
 AN_ID = "01900000-0000-7000-8000-000000000000"
-PAGES = ("/review", "/signals", "/stations", "/stations/S05", "/units", "/inspectors", "/paper")
+PAGES = (
+    "/review",
+    "/backlog",
+    "/set-aside",
+    "/signals",
+    "/stations",
+    "/stations/S05",
+    "/units",
+    "/inspectors",
+    "/paper",
+)
 
 
 def body_of(kind):
     return {name: RIGHT.get(name, AN_ID) for name in kind.fields}
 
 
-def sendings(lived):
+def sendings(lived, envelope=None):
     """Make (kind, field, value) of every wrong entry and push it, a hundred to a batch; return the verdicts."""
     unit, told = lived.ids["waiting"], []
     for kind in KINDS.values():
         for field in (*kind.fields, *kind.optional):
             for value in WRONG:
-                lived.phone.make(kind.name, code("quality_manager"), unit, **{**body_of(kind), field: value})
+                body = {**body_of(kind), field: value}
+                lived.phone.make(kind.name, code("quality_manager"), unit, **body, envelope=envelope or {})
                 told.append((kind.name, field, value))
     for field in ENVELOPE_FIELDS:
         if field in ("id", "seq", "device", "install_epoch"):  # the door turns these away and keeps no row
             continue
         for value in WRONG:
-            lived.phone.make("inspection_ended", code("inspector"), unit, inspection=AN_ID, envelope={field: value})
+            made = {**(envelope or {}), field: value}
+            lived.phone.make("inspection_ended", code("inspector"), unit, inspection=AN_ID, envelope=made)
             told.append(("envelope", field, value))
     waiting, lived.phone.unsent, verdicts = lived.phone.unsent, [], []
     for first in range(0, len(waiting), 100):
@@ -69,6 +83,24 @@ def test_no_refused_entry_ends_a_page_or_a_phone(lived, sent):
     answer = lived.server.phone().get("pull?after=0")
     assert answer.status_code == 200
     assert lived.ids["waiting"] in {unit["chassis"] for unit in answer.json["units"]}
+
+
+def test_whatever_was_set_aside_is_shown_and_can_be_left(lived, monkeypatch):
+    """The same entries from a phone whose clock is days ahead: each is kept without effect, and read on its page."""
+    monkeypatch.setattr(set_aside, "SHOWN", 10_000)
+    ahead = {"wall_ms": lived.server.house.clock() + 3 * 24 * 3_600_000}
+    kept = {verdict.id for _, verdict in sendings(lived, ahead) if verdict.verdict == "quarantined"}
+    manager = lived.server.page("quality_manager")
+    shown = manager.get("/set-aside")
+
+    assert len(kept) > 1000
+    assert shown.status_code == 200
+    assert {id_ for id_ in kept if f'value="{id_}"' not in shown.text} == set()
+    assert manager.get(f"/units/{lived.ids['waiting']}").status_code == 200
+    for id_ in sorted(kept)[::200]:
+        for word in ("take", "leave"):
+            told = send(manager, f"/set-aside/{word}", operation=id_, reason="read and left")
+            assert told.status_code in (303, 422, 409, 400), told.text
 
 
 def test_each_kept_entry_is_told_in_the_unit_s_story(lived, sent):
