@@ -6,7 +6,16 @@ from dataclasses import replace
 from qc.charts import words
 from qc.charts.excluded import with_exclusions
 from qc.charts.picture import Key, Picture
-from qc.charts.run_chart import RunPoint, RunWords, State, marked_by_meaning, run_drawing, run_figure, run_table
+from qc.charts.run_chart import (
+    RunPoint,
+    RunWords,
+    State,
+    chart_points,
+    marked_by_meaning,
+    run_drawing,
+    run_figure,
+    run_table,
+)
 from qc.stats.baselines import Standard
 from qc.stats.chart_points import ChartPoint, ControlChart
 from qc.stats.run_rules import RuleReading
@@ -78,20 +87,8 @@ def _spoken(chart: ControlChart, period: str) -> RunWords:
 
 
 def _points(chart: ControlChart) -> list[RunPoint]:
-    return [
-        RunPoint(
-            label=p.label,
-            events=p.events,
-            size=p.size,
-            value=p.value,
-            centre=p.centre,
-            lower=p.lower,
-            upper=p.upper,
-            state=p.state,
-            beside=_counts(chart.kind, p),
-        )
-        for p in chart.points
-    ]
+    drawn = zip(chart_points(chart), chart.points, strict=True)
+    return [replace(point, beside=_counts(chart.kind, of)) for point, of in drawn]
 
 
 def _counts(kind: str, point: ChartPoint) -> str:

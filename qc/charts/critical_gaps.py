@@ -3,9 +3,9 @@
 from dataclasses import replace
 
 from qc.charts import words
-from qc.charts.level import chart_points, method_words
+from qc.charts.level import method_words
 from qc.charts.picture import Key, Picture
-from qc.charts.run_chart import RunWords, run_picture
+from qc.charts.run_chart import RunWords, chart_points, run_picture
 from qc.domain.counts import PRESENTED
 from qc.reports.critical_gaps import CriticalGaps
 

@@ -3,9 +3,9 @@
 from dataclasses import replace
 
 from qc.charts import words
-from qc.charts.level import chart_points, left_out, method_of
+from qc.charts.level import left_out, method_of
 from qc.charts.picture import Picture
-from qc.charts.run_chart import RunPoint, marked_by_meaning
+from qc.charts.run_chart import RunPoint, chart_points, marked_by_meaning
 from qc.charts.week_lines import Line, LineWords, lines_picture
 from qc.domain.counts import FirstPassWeeks
 from qc.reports.first_pass import NO_MAJOR, NOTHING, FirstPassBoth, FirstPassLine

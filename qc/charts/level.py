@@ -1,12 +1,11 @@
 """The level in pictures: units with a defect by week on their p chart, and defects per unit, plain and adjusted."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 from qc.charts import words
 from qc.charts.excluded import with_exclusions
 from qc.charts.picture import Picture
-from qc.charts.run_chart import RUN_WORDS, RunPoint, RunWords, run_picture, since_first
+from qc.charts.run_chart import RunPoint, RunWords, chart_points, run_picture, since_first
 from qc.charts.week_lines import Line, LineWords, lines_picture
 from qc.domain.counts import PRESENTED, WeekCounts
 from qc.reports.asking import LEVEL
@@ -15,28 +14,8 @@ from qc.reports.wording import percent
 from qc.stats.adjustment import DirectRate
 from qc.stats.answers import TooLittle
 from qc.stats.chart_points import ControlChart
-from qc.stats.run_rules import Finding
 
 SHARE_WORDS = RunWords("Units with a defect", "Units with one, of units presented", words.percent, as_percent=True)
-
-
-def chart_points(chart: ControlChart, runs: Sequence[Finding] = ()) -> tuple[RunPoint, ...]:
-    """Return a control chart's points as a run chart draws them; runs: the patterns that some of them complete."""
-    told = {run.label: RUN_WORDS[run.side] for run in runs}
-    return tuple(
-        RunPoint(
-            label=p.label,
-            events=p.events,
-            size=p.size,
-            value=p.value,
-            centre=p.centre,
-            lower=p.lower,
-            upper=p.upper,
-            state=p.state,
-            run=told.get(p.label, ""),
-        )
-        for p in chart.points
-    )
 
 
 def left_out(chart: ControlChart | TooLittle) -> dict[str, str]:

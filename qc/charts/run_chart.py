@@ -10,6 +10,7 @@ from qc.charts.picture import Figure, Key, Picture, axis, layout, week_axis
 from qc.charts.table import Column, Row, RowState, Table
 from qc.stats.answers import TooLittle
 from qc.stats.chart_points import ControlChart
+from qc.stats.run_rules import Finding
 
 State = Literal["in", "signal_high", "signal_low", "gap", "partial"]
 
@@ -39,6 +40,27 @@ class RunPoint:
 
 
 RUN_WORDS = {"high": "nine or more in a row above the centre", "low": "nine or more in a row below the centre"}
+
+
+def chart_points(chart: ControlChart, runs: Sequence[Finding] = ()) -> tuple[RunPoint, ...]:
+    """Return a control chart's points as a run chart draws them; runs: the patterns that some of them complete."""
+    told = {run.label: RUN_WORDS[run.side] for run in runs}
+    return tuple(
+        RunPoint(
+            label=p.label,
+            events=p.events,
+            size=p.size,
+            value=p.value,
+            centre=p.centre,
+            lower=p.lower,
+            upper=p.upper,
+            state=p.state,
+            run=told.get(p.label, ""),
+        )
+        for p in chart.points
+    )
+
+
 STATE_WORDS: dict[State, str] = {
     "in": "usual",
     "signal_high": "above usual",
