@@ -7,6 +7,7 @@ and golden records of it.
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 from qc.domain import line
@@ -99,13 +100,7 @@ TYPES = many(TYPE, 0, 20)
 SEVERITY = choice("critical", "major", "minor")
 NOTE = text(1000)
 REASON = text(500, 3)
-
-
-def SET_ASIDE(value: Any) -> str | None:  # noqa: N802 - a shape, named as the others
-    """Accept the id of an operation that need not be in effect."""
-    return uuid7(value)
-
-
+SET_ASIDE = partial(uuid7)  # the id of an operation that need not be in effect: a check of its own, unlike ID
 CHANGES = group({"zone": ZONE, "type": TYPE, "severity": SEVERITY, "note": NOTE, "mark": nullable(mark)})
 
 _REFERS: Mapping[Check, refer.Reference] = {
@@ -343,7 +338,7 @@ _KINDS = (
         "key_changed",
         SERVER,
         {"key_id": code(), "public": digest, "reason": REASON},
-        line.free,
+        _no_rule,
         line.told_alone,
         {"vouched_by": code()},
         on_unit=False,

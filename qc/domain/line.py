@@ -70,10 +70,6 @@ class Line:
         self.mutes.before.clear()
 
 
-def free(line: Line, p: Proposal) -> None:
-    """Refuse nothing."""
-
-
 def told_alone(line: Line, event: Event, body: Any) -> None:
     """Change nothing: that it stands in the journal is all that it is for."""
 
