@@ -75,6 +75,20 @@ export function unsent(entries, verdicts, epoch) {
 }
 
 /**
+ * What a sync sends, in order: what is unsent, as far as it is proved, and what may have had a later word at the server,
+ * which needs no proof to be asked about.
+ * @param {Entry[]} entries
+ * @param {Map<number, Verdict>} verdicts
+ * @param {string} epoch
+ * @param {(unsent: Entry[]) => Entry[]} proved
+ */
+export function toSend(entries, verdicts, epoch, proved) {
+  const fresh = unsent(entries, verdicts, epoch);
+  const asked = entries.filter((each) => !fresh.includes(each) && ["parked", "quarantined"].includes(verdicts.get(each.seq)?.verdict ?? ""));
+  return [...asked, ...proved(fresh)].sort((a, b) => a.seq - b.seq);
+}
+
+/**
  * @param {IDBDatabase} db
  * @returns {Promise<{entries: Entry[], verdicts: Map<number, Verdict>}>}
  */

@@ -1,19 +1,9 @@
-/** What proves who recorded: a key for each sign-in, certified by the server, and its signature over what is sent. */
+/** What proves who recorded: an author's signature, under a key that the server certified, over what is sent. */
 
 /** @import {AuthorKey, Entry, Seal, Settings} from "./shapes" */
 
-const CURVE = { name: "ECDSA", namedCurve: "P-256" };
 const MOST_IN_RUN = 100;
 const WAIT_MS = 24 * 3600 * 1000;
-
-/**
- * A new key. It never leaves this phone: the browser keeps it and signs with it.
- * @returns {Promise<{key: CryptoKey, public_key: string}>}
- */
-export async function makeKey() {
-  const { privateKey, publicKey } = await crypto.subtle.generateKey(CURVE, false, ["sign", "verify"]);
-  return { key: privateKey, public_key: base64url(await crypto.subtle.exportKey("raw", publicKey)) };
-}
 
 /** @param {ArrayBuffer} bytes */
 export function base64url(bytes) {

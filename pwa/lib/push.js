@@ -1,7 +1,5 @@
 /** Pure rules of the push: what goes into a batch, and what a server's verdicts mean for the phone. */
 
-import { unsent } from "./outbox.js";
-
 /** @import {Entry, Told, Verdict} from "./shapes" */
 
 export const MOST_OPERATIONS = 100;
@@ -11,7 +9,6 @@ export const MOST_BYTES = 256_000;
 const FRAME_BYTES = 1_000;
 const RUN_BYTES = 700; // certificate and signature of one author's records in a row
 
-const OPEN = new Set(["parked", "quarantined"]);
 const FINAL = new Set(["applied", "refused", "parked", "quarantined"]);
 
 /**
@@ -40,20 +37,6 @@ export function nextBatch(entries) {
 export function pushBody(frame, entries) {
   const head = JSON.stringify(frame);
   return `${head.slice(0, -1)},"operations":[${entries.map((entry) => entry.text).join(",")}]}`;
-}
-
-/**
- * What a sync sends, in order: what the server has not got, as far as it can be proved, and what waits there or was set
- * aside, which may have had a later word and needs no proof to be asked about.
- * @param {Entry[]} entries
- * @param {Map<number, Verdict>} verdicts
- * @param {string} epoch
- * @param {(unsent: Entry[]) => Entry[]} provable
- */
-export function queueOf(entries, verdicts, epoch, provable) {
-  const fresh = unsent(entries, verdicts, epoch);
-  const asked = entries.filter((each) => !fresh.includes(each) && OPEN.has(verdicts.get(each.seq)?.verdict ?? ""));
-  return [...asked, ...provable(fresh)].sort((a, b) => a.seq - b.seq);
 }
 
 /**

@@ -2,13 +2,23 @@
 
 import { askJson } from "./api.js";
 import { clockOffset } from "./clock.js";
-import { makeKey } from "./proof.js";
+import { base64url } from "./proof.js";
 import { lasts } from "./session.js";
 import { putSettings } from "./settings.js";
 
 /** @import {AuthorKey, Seal, Session, Settings} from "./shapes" */
 
+const CURVE = { name: "ECDSA", namedCurve: "P-256" };
 const ROUNDS = 210_000; // PBKDF2 with SHA-512, the figure of common guidance (from memory)
+
+/**
+ * A new key. It never leaves this phone: the browser keeps it and signs with it.
+ * @returns {Promise<{key: CryptoKey, public_key: string}>}
+ */
+export async function makeKey() {
+  const { privateKey, publicKey } = await crypto.subtle.generateKey(CURVE, false, ["sign", "verify"]);
+  return { key: privateKey, public_key: base64url(await crypto.subtle.exportKey("raw", publicKey)) };
+}
 
 /**
  * @param {string} pin

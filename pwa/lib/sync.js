@@ -6,9 +6,9 @@ import { clockOffset } from "./clock.js";
 import { ask, isFull, read, readAll, readKeys, transact } from "./db.js";
 import { Unreadable, captureOf, makeReady } from "./photo.js";
 import { tellsMore } from "./picture.js";
-import { expired, expiredPhotos, forget, keepVerdicts, loadOutbox } from "./outbox.js";
+import { expired, expiredPhotos, forget, keepVerdicts, loadOutbox, toSend } from "./outbox.js";
 import { ready, runsOf } from "./proof.js";
-import { chainAfter, nextBatch, pushBody, queueOf, settleBatch } from "./push.js";
+import { chainAfter, nextBatch, pushBody, settleBatch } from "./push.js";
 import { markEnded } from "./session.js";
 import { putSettings, putWithin } from "./settings.js";
 
@@ -159,7 +159,7 @@ async function pushAll(link) {
     if (many < all.length) unproved = all[many].op.author;
     return all.slice(0, many);
   };
-  let queue = queueOf(entries, verdicts, settings.server_epoch, provable);
+  let queue = toSend(entries, verdicts, settings.server_epoch, provable);
   let resentFrom = 0;
   while (queue.length) {
     const batch = nextBatch(queue);

@@ -1,7 +1,8 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { base64url, makeKey, ready, runsOf } from "../../pwa/lib/proof.js";
+import { base64url, ready, runsOf } from "../../pwa/lib/proof.js";
+import { makeKey } from "../../pwa/lib/signing-in.js";
 
 const DAY = 24 * 3600 * 1000;
 

@@ -2,8 +2,8 @@ import assert from "node:assert/strict";
 import test from "node:test";
 
 import { fact, operation } from "../../pwa/lib/facts.js";
-import { KEPT_MS, expired, expiredPhotos, unsent } from "../../pwa/lib/outbox.js";
-import { MOST_BYTES, MOST_OPERATIONS, chainAfter, nextBatch, pushBody, queueOf, settleBatch } from "../../pwa/lib/push.js";
+import { KEPT_MS, expired, expiredPhotos, toSend, unsent } from "../../pwa/lib/outbox.js";
+import { MOST_BYTES, MOST_OPERATIONS, chainAfter, nextBatch, pushBody, settleBatch } from "../../pwa/lib/push.js";
 
 const MAKER = { device: "P1", install_epoch: "e1", author: "I1", session: "s1", seen_through: 7 };
 const TIME = { wall_ms: 1000, tz_min: 60, mono_ms: 5 };
@@ -125,7 +125,7 @@ test("what was set aside is asked about again and holds back nobody's new record
   ]));
   const none = (/** @type {any} */ all) => all.slice(0, 0);
   const every = (/** @type {any} */ all) => all;
-  const sent = (/** @type {any} */ provable) => queueOf(entries, /** @type {any} */ (verdicts), "new", provable).map((each) => each.seq);
+  const sent = (/** @type {any} */ provable) => toSend(entries, /** @type {any} */ (verdicts), "new", provable).map((each) => each.seq);
 
   assert.deepEqual(sent(every), [1, 3, 4]);
   assert.deepEqual(sent(none), [1]);
