@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from qc.store.needs import Need
 
 CERTIFICATE_DAYS = 30  # before that somebody has to make the next one and put it in place
-SIGNS = {"met": "ok", "soon": "SOON", "missing": "WRONG"}
+SIGNS = {"met": "ok", "unasked": "?", "soon": "SOON", "missing": "WRONG"}
 
 
 @click.command(short_help="Tell what the server needs of this machine and has.")
@@ -33,13 +33,17 @@ def doctor(folder: Path, cert: Path | None, key: Path | None, as_json: bool) -> 
     except NotAFolder as error:
         click.echo(json.dumps({"well": None, "cannot": str(error)}) if as_json else f"Cannot tell: {error}.")
         sys.exit(2)
-    well = all(need.state == "met" for need in needs)
+    well = all(need.state in ("met", "unasked") for need in needs)
     if as_json:
         click.echo(json.dumps({"well": well, "needs": [asdict(need) for need in needs]}, indent=1))
     else:
         for need in needs:
             click.echo(f"{SIGNS[need.state]:<6}{need.name}: {need.words}")
-        click.echo("Every need is met." if well else "Something is to be done; see the lines above that are not ok.")
+        click.echo(
+            "Every need that was looked at is met."
+            if well
+            else "Something is to be done; see the lines above that are not ok."
+        )
     sys.exit(0 if well else 1)
 
 
@@ -61,7 +65,7 @@ def _certificate(cert: Path | None, key: Path | None) -> "Need":
     from qc.store.needs import Need
 
     if cert is None:
-        return Need("certificate", "met", "not looked at: name the one that is served with, --cert and --key")
+        return Need("certificate", "unasked", "not looked at: name the one that is served with, --cert and --key")
     from qc.web.certificate import days_left, key_fault, names_in
 
     try:

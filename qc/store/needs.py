@@ -21,7 +21,7 @@ from qc.store.journal import KEYS
 from qc.store.migrations import MIGRATIONS, version_of
 from qc.store.signing import KEY, key_id_in
 
-State = Literal["met", "soon", "missing"]
+State = Literal["met", "unasked", "soon", "missing"]
 
 LEAST_FREE = 500_000_000  # a shift of photos; below it the disk may fill before anybody looks
 BACKUP_DAYS = 2
@@ -34,7 +34,7 @@ class NotAFolder(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """One need. words: what is so, and where it is not met what would do."""
+    """One need; unasked where it was not looked at. words: what is so, and where it is not met what would do."""
 
     name: str
     state: State
