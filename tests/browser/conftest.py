@@ -11,6 +11,9 @@ import pytest
 from qc.web.certificate import Files, make
 
 
+SEEN_MS = 15_000  # what is expected on a screen must be there within this; two browsers share a slow machine's cores
+
+
 def found_chromium() -> str | None:
     """Return the Chromium to drive: named by DAYBAY_CHROMIUM, else found on the path."""
     return os.environ.get("DAYBAY_CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
@@ -73,8 +76,9 @@ def server(filled_folder, certificate, tmp_path) -> Iterator["PlantServer"]:  # 
 
 @pytest.fixture(scope="session")
 def playwright_driver() -> Iterator["Playwright"]:  # noqa: F821 (imported on use)
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
+    expect.set_options(timeout=SEEN_MS)
     with sync_playwright() as driver:
         yield driver
 

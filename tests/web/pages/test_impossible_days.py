@@ -5,7 +5,7 @@ import pytest
 from qc.store import door, settling
 from qc.store.rebuild import rebuild
 from qc.store.verify import verify
-from tests.web.pages.lived_in import code
+from tests.web.pages.lived_in import LivedIn, code
 from tests.web.pages.reading import read
 
 PAGES = ("/review", "/signals", "/stations", "/stations/S07", "/stations/S05", "/inspectors", "/units", "/paper")
@@ -55,8 +55,9 @@ def test_a_day_that_an_earlier_program_let_in_ends_no_page(lived, monkeypatch, d
     assert "PC7130001" in told[0]
 
 
-def test_what_an_earlier_program_let_in_stays_in_effect_when_derived_anew(lived, monkeypatch):
-    monkeypatch.setattr(door, "RULES", 1)
+def test_what_an_earlier_program_let_in_stays_in_effect_when_derived_anew(server, monkeypatch):
+    monkeypatch.setattr(door, "RULES", 1)  # from the first row: none may claim older rules than one before it
+    lived = LivedIn(server).live()
     with monkeypatch.context() as earlier:
         earlier.setattr(settling, "DAYS_JUDGED", 99)
         lived.phone.must("field_finding", code("quality_manager"), lived.ids["released"], **finding("9999-12-31"))
