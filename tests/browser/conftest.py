@@ -10,7 +10,6 @@ import pytest
 
 from qc.web.certificate import Files, make
 
-
 SEEN_MS = 15_000  # what is expected on a screen must be there within this; two browsers share a slow machine's cores
 
 
