@@ -7,6 +7,7 @@ suspected defects count; those of unknown or disputed origin are charged to nobo
 
 from dataclasses import dataclass
 from functools import lru_cache
+from math import sqrt
 from typing import Literal
 
 from qc.domain.counts import StationWeeks
@@ -15,7 +16,7 @@ from qc.reports.asking import COUNTED, LEAST_BASELINE_WEEKS, LEVEL, Asking
 from qc.reports.funnel_words import sentence, told
 from qc.reports.periods import WEEK, Period, monday_of, weeks_before
 from qc.stats.answers import TooLittle
-from qc.stats.funnel import Funnel, FunnelPoint, exact_funnel, multiplicative_funnel, rates
+from qc.stats.funnel import Funnel, FunnelPoint, against_own_past, exact_funnel, multiplicative_funnel
 from qc.stats.mix_exposure import mix_exposure
 from qc.stats.ranking import chance_of_being_worst
 from qc.stats.shrinkage import GammaPrior, fitted_gamma_prior, gamma_poisson_rates
@@ -41,7 +42,8 @@ class StationStanding:
     """One station. units: presented whose build contains it; confirmed, suspected (still open) defects on them.
 
     expected: defects that its own past makes of these units; ratio: defects over expected. exact: limits of chance
-    alone on the ratio (outer low, inner low, inner high, outer high); wide: the same widened by the stations' scatter,
+    alone on the ratio (outer low, inner low, inner high, outer high); wide: widened by
+    how uncertain the past is and by the stations' scatter,
     which the standing goes by. shrunken, low, high: the ratio drawn towards all stations' as far as its few defects
     deserve; furthest: chance that it truly is the furthest above its past; None where that cannot be told.
     """
@@ -90,10 +92,11 @@ class StationFunnel:
 
 @dataclass(frozen=True, slots=True)
 class _Made:
-    """A station's weeks of the period and the defects that its past expects."""
+    """A station's weeks of the period, and the defects that its past expects with their standard error."""
 
     weeks: StationWeeks
     expected: float
+    error: float
 
     @property
     def defects(self) -> int:
@@ -110,7 +113,7 @@ def station_funnel(ask: Asking, period: Period) -> StationFunnel | TooLittle:
     if len(made) < 3:
         return TooLittle("funnel of stations", "fewer than three stations have a past to stand beside", len(made), 3)
     counts, expected = tuple(one.defects for one in made.values()), tuple(one.expected for one in made.values())
-    indicator = rates(counts, expected, tuple(made), 1.0)
+    indicator = against_own_past(counts, expected, [one.error for one in made.values()], tuple(made))
     exact, wide = exact_funnel(indicator, INNER, OUTER), multiplicative_funnel(indicator, INNER, OUTER, WINSORISED)
     assert isinstance(exact, Funnel)  # three stations have an expected count above nought
     assert isinstance(wide, Funnel)
@@ -150,7 +153,7 @@ def _made(ask: Asking, period: Period, past: Period) -> dict[str, _Made]:
     then = {m: _weeks(ask, past, (m,)) for m in models}
     whole = _weeks(ask, period, ask.models)
     return {
-        name: _Made(weeks, _expected([now[m][name] for m in models], [then[m][name] for m in models], models))
+        name: _Made(weeks, *_expected([now[m][name] for m in models], [then[m][name] for m in models], models))
         for name, weeks in whole.items()
         if ask.plant.stations[name].kind in BUILD_KINDS and any(weeks.exposed)
     }
@@ -161,16 +164,17 @@ def _weeks(ask: Asking, period: Period, models: tuple[str, ...]) -> dict[str, St
     return ask.counts.all_station_weeks(narrowed.slice(period, COUNTED), "found", ask.now_ms)
 
 
-def _expected(now: list[StationWeeks], then: list[StationWeeks], models: tuple[str, ...]) -> float:
-    """Return the defects that the past makes of the units now, nought where the past cannot tell."""
-    answer = mix_exposure(
-        [[sum(one.exposed) for one in now]],
-        ["now"],
-        [sum(one.confirmed) + sum(one.suspected) for one in then],
-        [sum(one.exposed) for one in then],
-        models,
-    )
-    return 0.0 if isinstance(answer, TooLittle) else answer.expected[0]
+def _expected(now: list[StationWeeks], then: list[StationWeeks], models: tuple[str, ...]) -> tuple[float, float]:
+    """Return the defects that the past makes of the units now, nought where it cannot tell, and their standard error.
+
+    The past's counts are chance too: the variance of each model's share of what is expected is that of a Poisson count.
+    """
+    units, past = [sum(one.exposed) for one in now], [sum(one.exposed) for one in then]
+    answer = mix_exposure([units], ["now"], [sum(one.confirmed) + sum(one.suspected) for one in then], past, models)
+    if isinstance(answer, TooLittle):
+        return 0.0, 0.0
+    rows = zip(units, past, answer.rates, strict=True)
+    return answer.expected[0], sqrt(sum(n * n * rate / base for n, base, rate in rows if base))
 
 
 def _unknown(ask: Asking, period: Period) -> int:

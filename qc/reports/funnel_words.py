@@ -48,8 +48,8 @@ def told(
     used = funnel.dispersion.used if funnel.dispersion else 1.0
     lines = [
         "Stations do different work: their plain rates per unit are no comparison of people. Each is held against its "
-        f"own past ({past}); the past itself is uncertain and weeks scatter, so the limits are "
-        + (f"{used**0.5:.1f} times as wide as chance alone would draw them." if used > 1 else "those of chance alone.")
+        f"own past ({past}); the limits allow for how uncertain that past is"
+        + (f", and are {used**0.5:.1f} times as wide again, as stations scatter." if used > 1 else ".")
     ]
     little = [one.station for one in stations if one.standing == "little exposure"]
     if little:

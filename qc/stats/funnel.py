@@ -11,6 +11,7 @@ from typing import Literal, cast, get_args
 from qc.stats.answers import TooLittle
 from qc.stats.funnel_limits import exact_rate_limits, exact_share_limits, limit_around, rate_tails, share_tails
 from qc.stats.refusals import (
+    demand_as_many,
     demand_choice,
     demand_counts,
     demand_exposed,
@@ -33,13 +34,18 @@ Verdict = Literal["usual range", "high", "very high", "low", "very low", "no exp
 
 @dataclass(frozen=True, slots=True)
 class Indicator:
-    """Counts of several groups on their exposure, against one target. kind: what one count is."""
+    """Counts of several groups on their exposure, against one target. kind: what one count is.
+
+    uncertain: by how much the variance of each value is more than its own chance gives, as its exposure is estimated;
+    () where exposures are known.
+    """
 
     kind: Literal["share", "rate"]
     labels: tuple[str, ...]
     counts: tuple[int, ...]
     exposures: tuple[float, ...]
     target: float
+    uncertain: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +113,24 @@ def rates(counts: Sequence[int], exposures: Sequence[float], labels: Sequence[st
     return Indicator("rate", labels, counts, exposures, target)
 
 
+def against_own_past(
+    counts: Sequence[int], expected: Sequence[float], errors: Sequence[float], labels: Sequence[str]
+) -> Indicator:
+    """Return counts over what each group's own past expects, against a target of 1.
+
+    expected, errors: each group's expected count and its standard error, at least 0; nothing expected is no exposure.
+    The past's error widens the normal limits, (1 + errors² / expected) times the variance of chance; the exact funnel
+    takes what is expected as known. Source: variance of observed less predicted counts, Hahn & Meeker (1991),
+    Statistical Intervals, ch. 7 (from memory).
+    """
+    counts, expected = demand_counts(counts, "counts"), demand_exposures(expected, "expected")
+    demand_exposed(counts, "counts", expected, "expected")
+    errors, labels = demand_exposures(errors, "errors"), demand_labels(labels, "counts", counts)
+    demand_as_many("errors", errors, "counts", counts)
+    uncertain = tuple(1 + error**2 / mean if mean else 1.0 for mean, error in zip(expected, errors, strict=True))
+    return Indicator("rate", labels, counts, expected, 1.0, uncertain)
+
+
 def exact_funnel(indicator: Indicator, inner: float, outer: float) -> Funnel | TooLittle:
     """Return the funnel with exact interpolated binomial or Poisson limits; for groups no wider than chance.
 
@@ -137,7 +161,7 @@ def multiplicative_funnel(
     if isinstance(dispersion, TooLittle):
         return dispersion
     widen = math.sqrt(dispersion.used)
-    errors = [widen * _error(indicator, exposure) for exposure in indicator.exposures]
+    errors = [widen * error for error in _errors(indicator)]
     return _normal_funnel(indicator, inner, outer, errors, dispersion, "normal limits times root phi")
 
 
@@ -153,7 +177,7 @@ def additive_funnel(
     if isinstance(dispersion, TooLittle):
         return dispersion
     between = math.sqrt(dispersion.tau_squared)
-    errors = [math.hypot(_error(indicator, exposure), between) for exposure in indicator.exposures]
+    errors = [math.hypot(error, between) for error in _errors(indicator)]
     return _normal_funnel(indicator, inner, outer, errors, dispersion, "normal limits plus tau squared")
 
 
@@ -184,22 +208,25 @@ def funnel_dispersion(
     by_place = order[pulled], order[len(z) - 1 - pulled]
     z = np.clip(z, *(by_place if winsorising == "order statistic" else np.quantile(z, [winsorised, 1 - winsorised])))
     phi, groups = float((z**2).mean()), len(kept)
-    w = np.array([_error(indicator, indicator.exposures[i]) ** -2 for i in kept])
+    w = np.array([_errors(indicator)[i] ** -2 for i in kept])
     spread = float(w.sum() - (w**2).sum() / w.sum())
     tau_squared = max(0.0, (groups * phi - (groups - 1)) / spread)
     return Dispersion(phi, max(1.0, phi), tau_squared, winsorised, groups, winsorising)
 
 
-def _error(indicator: Indicator, exposure: float) -> float:
-    """Return the standard error of a group's value at the target; without exposure there is no end to it."""
+def _errors(indicator: Indicator) -> tuple[float, ...]:
+    """Return the standard errors of the groups' values at the target; without exposure there is no end to one."""
     target = indicator.target
     variance = target * (1 - target) if indicator.kind == "share" else target
-    return math.sqrt(variance / exposure) if exposure > 0 else math.inf
+    uncertain = indicator.uncertain or (1.0,) * len(indicator.exposures)
+    return tuple(
+        math.sqrt(variance * more / exposure) if exposure > 0 else math.inf
+        for exposure, more in zip(indicator.exposures, uncertain, strict=True)
+    )
 
 
 def _z(indicator: Indicator, i: int) -> float:
-    exposure = indicator.exposures[i]
-    return (indicator.counts[i] / exposure - indicator.target) / _error(indicator, exposure)
+    return (indicator.counts[i] / indicator.exposures[i] - indicator.target) / _errors(indicator)[i]
 
 
 def _chances(inner: float, outer: float) -> tuple[float, float, float, float]:

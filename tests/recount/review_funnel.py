@@ -91,7 +91,7 @@ def funnel_sheet(view: View) -> Sheet:
             *(counted(f"{code} ({{n}} now)", PLACE, n=lambda code=code: named(code)) for code in stations),
             *literal("fewer than 5 defects expected", place=PLACE),
             counted("{n} defects of unknown or disputed origin are charged to no station", PLACE, n=unknown),
-            given("the limits are {n} times as wide", LIMITS, "n", place=PLACE),
+            given("and are {n} times as wide again", LIMITS, "n", place=PLACE),
             counted("needs {n} weeks before these", PLACE, n=8),
             counted("the record has {n}.", PLACE, n=lambda: _earlier(view)),
         ],

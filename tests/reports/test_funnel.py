@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 import pytest
 from record_rows import RowRecord, noon
-from scipy.stats import poisson
+from scipy.stats import norm, poisson
 
 from qc.charts.funnel import funnel_picture
 from qc.reports.asking import Asking
@@ -84,6 +84,15 @@ def test_a_station_that_makes_three_times_as_much_stands_out_and_is_named(record
     assert one.furthest > 0.9
     assert sum(each.furthest for each in answer.stations) == pytest.approx(1, abs=1e-6)
     assert 1 < one.shrunken < 3
+
+
+def test_the_limits_allow_for_a_past_that_is_chance_too(record):
+    """By hand: 8 weeks of 5 a week expect 20 in 4, with a variance of 20 · (1 + 4 / 8) for the count on them."""
+    fill(record, [*PAST, *NOW], STEADY)
+    one = standing(funnel(record))["S03"]
+
+    assert one.expected == pytest.approx(20)
+    assert one.wide[2] == pytest.approx(1 + norm.ppf(0.975) * (30**0.5 / 20))
 
 
 def test_a_station_that_makes_fewer_is_told_as_fewer(record):

@@ -9,6 +9,7 @@ from scipy.stats.mstats import winsorize
 from qc.stats.answers import TooLittle
 from qc.stats.funnel import (
     additive_funnel,
+    against_own_past,
     exact_funnel,
     funnel_dispersion,
     multiplicative_funnel,
@@ -149,3 +150,17 @@ def test_winsorising_as_published_is_that_of_the_reference_library(counts, share
     theirs = np.mean(np.asarray(winsorize(np.array(z), (share, share))) ** 2)
 
     assert funnel_dispersion(indicator, share, "order statistic").phi == pytest.approx(theirs, rel=1e-12)
+
+
+def test_a_past_that_is_itself_chance_widens_the_limits():
+    """By hand: 60 now where the same units before had 40 is z = (60 - 40) / sqrt(40 + 40), not 20 / sqrt(40)."""
+    counts, past = (60, 41, 39, 20), (40.0, 40.0, 40.0, 16.0)
+    errors = [mean**0.5 for mean in past]  # as many units before as now
+    known, own = rates(counts, past, tuple("abcd"), 1.0), against_own_past(counts, past, errors, tuple("abcd"))
+    plain, wide = (multiplicative_funnel(each, 0.95, 0.998, 0.45) for each in (known, own))
+
+    assert [point.z for point in wide.points] == pytest.approx([20 / 80**0.5, 1 / 80**0.5, -1 / 80**0.5, 4 / 32**0.5])
+    assert (plain.dispersion.used, wide.dispersion.used) == (1.0, 1.0)
+    for one, other in zip(plain.points, wide.points, strict=True):
+        assert other.limits[3] - 1 == pytest.approx(2**0.5 * (one.limits[3] - 1))
+    assert (plain.points[0].verdict, wide.points[0].verdict) == ("very high", "high")

@@ -213,6 +213,7 @@ _CALLS: list[Call] = [
         "draws": 1000, "seed": 1}),
     (funnel.shares, {"defectives": BAD, "inspected": N, "labels": WEEKS, "target": 0.07}),
     (funnel.rates, {"counts": DEFECTS, "exposures": UNITS, "labels": WEEKS, "target": 0.9}),
+    (funnel.against_own_past, {"counts": DEFECTS, "expected": UNITS, "errors": [2.0] * len(UNITS), "labels": WEEKS}),
     (funnel.exact_funnel, {"indicator": FUNNEL, "inner": 0.95, "outer": 0.998}),
     (funnel.multiplicative_funnel, {"indicator": FUNNEL, "inner": 0.95, "outer": 0.998, "winsorised": 0.1,
                                    "winsorising": "interpolated"}),
