@@ -10,7 +10,6 @@ from qc.reports.after_repair import AfterRepair, CameBackLine, ClockedLine
 from qc.reports.backlog import Backlog, LeadLine, OpenCriticalLine, OriginLine
 from qc.reports.escaped import EscapedLine, EscapedReport
 from qc.stats.answers import TooLittle
-from qc.stats.intervals import ShareInterval
 
 Day = Callable[..., str]
 
@@ -87,11 +86,11 @@ def clocked_table(report: AfterRepair) -> Table:
 
 def came_back_table(report: AfterRepair) -> Table:
     """Return how many repairs came back: all types first, then the types with any, most first."""
-    columns = _columns("Type", "Repairs", "Came back", "Share (interval)")
+    columns = _columns("Type", "Repairs", "Came back", "Share; of all types with its interval")
 
     def row(one: CameBackLine) -> Row:
         head = f"{one.type} {one.name}".strip()
-        return Row(head, (words.whole(one.repairs), words.whole(one.came_back), _share(one.share)))
+        return Row(head, (words.whole(one.repairs), words.whole(one.came_back), _share_back(one)))
 
     caption = f"Repairs done in {report.repaired_in.name}: all types, then each of which any came back"
     return Table(caption, columns, tuple(map(row, report.came_back)))
@@ -99,12 +98,13 @@ def came_back_table(report: AfterRepair) -> Table:
 
 def escaped_table(report: EscapedReport) -> Table:
     """Return what got out by station and type, most first."""
-    columns = _columns("Station and type", "Defects", "Units with one", "Share of units (interval)")
+    columns = _columns("Station and type", "Defects", "Units with one", "Share of units")
 
     def row(one: EscapedLine) -> Row:
         station = one.station_name if one.station_name.startswith("Not") else f"{one.station} {one.station_name}"
         head = f"{station}: {one.type} {one.type_name}"
-        return Row(head, (words.whole(one.defects), words.whole(one.units), _share(one.share)))
+        share = words.percent(one.units / report.units)  # no line without a unit that left
+        return Row(head, (words.whole(one.defects), words.whole(one.units), share))
 
     caption = f"Found within 60 days of release, {report.units} units released in the {report.released.name}"
     return Table(caption, columns, tuple(map(row, report.lines)))
@@ -139,7 +139,9 @@ def _longest(days: Sequence[int | None]) -> str:
     return words.whole(max(known)) if known else "–"
 
 
-def _share(answer: ShareInterval | TooLittle) -> str:
-    if isinstance(answer, TooLittle):
+def _share_back(line: CameBackLine) -> str:
+    if line.share is None:
+        return words.percent(line.came_back / line.repairs)
+    if isinstance(line.share, TooLittle):
         return "too little to say"
-    return f"{words.percent(answer.share)} ({interval_words(answer.low, answer.high, words.percent)})"
+    return f"{words.percent(line.share.share)} ({interval_words(line.share.low, line.share.high, words.percent)})"

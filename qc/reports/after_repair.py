@@ -1,7 +1,9 @@
 """Repairs: minutes clocked beside those that the types usually take, and repairs that came back at the re-check."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+from qc.domain.backlogs import RepairedType
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.periods import Period
 from qc.reports.wording import counted, percent, severities_words
@@ -32,13 +34,17 @@ class ClockedLine:
 
 @dataclass(frozen=True, slots=True)
 class CameBackLine:
-    """Repairs of one type, how many came back, and the share with its interval; type "": all types."""
+    """Repairs of one type, and how many came back; type "": all types.
+
+    share: of all types with its interval. A type alone has none: it has a row only because one came back, so that an
+    interval made for any type would lie too high (as those of findings after dispatch, see there).
+    """
 
     type: str
     name: str
     repairs: int
     came_back: int
-    share: ShareInterval | TooLittle
+    share: ShareInterval | TooLittle | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,23 +92,22 @@ def after_repair(ask: Asking, week: Period, window: Period) -> AfterRepair:
     """Return the week's repairs, and what came back of those done in the weeks before and the week itself."""
     lines = clocked_line(ask, week), clocked_line(ask, window)
     both = Period(window.first, week.end, f"{window.weeks + 1} weeks to {week.name}", week.partial)
-    rows = ask.counts.repaired(both.first, both.end)
+    told = came_back(ask, ask.counts.repaired(both.first, both.end))
+    return AfterRepair(lines, both, told, clocked_words(lines[0]), _sentence(told[0], both))
+
+
+def came_back(ask: Asking, rows: Sequence[RepairedType]) -> tuple[CameBackLine, ...]:
+    """Return all types together, then each of which a repair came back, most first."""
     repairs, back = sum(row.repairs for row in rows), sum(row.came_back for row in rows)
     whole = CameBackLine("", "All types", repairs, back, wilson_interval(back, repairs, LEVEL))
     types = [
-        CameBackLine(
-            row.type, ask.type_name(row.type), row.repairs, row.came_back,
-            wilson_interval(row.came_back, row.repairs, LEVEL),
-        )
-        for row in rows
-        if row.came_back
-    ]  # fmt: skip
-    ordered = sorted(types, key=lambda line: (-line.came_back, line.type))
-    return AfterRepair(lines, both, (whole, *ordered), clocked_words(lines[0]), _sentence(whole, both))
+        CameBackLine(row.type, ask.type_name(row.type), row.repairs, row.came_back) for row in rows if row.came_back
+    ]
+    return (whole, *sorted(types, key=lambda line: (-line.came_back, line.type)))
 
 
 def _sentence(whole: CameBackLine, period: Period) -> str:
-    if isinstance(whole.share, TooLittle):
+    if not isinstance(whole.share, ShareInterval):
         return f"No repair was done in {period.name}."
     span = f"{percent(whole.share.low)} to {percent(whole.share.high)}"
     return (

@@ -16,7 +16,11 @@ WEEKS = 13
 
 @dataclass(frozen=True, slots=True)
 class EscapedLine:
-    """Findings of one station and type; station "UNK": not known or disputed. share: of the units, with interval."""
+    """Findings of one station and type; station "UNK": not known or disputed. units: with one.
+
+    There is a line only where something was found, so that an interval made for any station and type would lie too
+    high (of 3,146 of drawn plants 0.905 held the truth). Only the whole has one.
+    """
 
     station: str
     station_name: str
@@ -24,16 +28,19 @@ class EscapedLine:
     type_name: str
     defects: int
     units: int
-    share: ShareInterval | TooLittle
 
 
 @dataclass(frozen=True, slots=True)
 class EscapedReport:
-    """released: whole weeks, the latest whose units have all had their 60 days; units: that left in them."""
+    """released: whole weeks, the latest whose units have all had their 60 days; units: that left in them.
+
+    share: of the units with a finding, with its interval.
+    """
 
     released: Period
     units: int
     units_with: int
+    share: ShareInterval | TooLittle
     defects: int
     lines: tuple[EscapedLine, ...]
     sentence: str
@@ -53,29 +60,22 @@ def escaped_report(ask: Asking) -> EscapedReport:
             ask.type_name(cell.type),
             cell.defects,
             cell.units,
-            wilson_interval(cell.units, found.units, LEVEL),
         )
         for cell in found.cells
     )
     defects = sum(line.defects for line in lines)
-    return EscapedReport(
-        released,
-        found.units,
-        found.units_with,
-        defects,
-        lines,
-        _sentence(released, found.units, found.units_with, lines),
-    )
+    share = wilson_interval(found.units_with, found.units, LEVEL)
+    told = _sentence(released, share, lines)
+    return EscapedReport(released, found.units, found.units_with, share, defects, lines, told)
 
 
-def _sentence(released: Period, units: int, units_with: int, lines: tuple[EscapedLine, ...]) -> str:
-    share = wilson_interval(units_with, units, LEVEL)
+def _sentence(released: Period, share: ShareInterval | TooLittle, lines: tuple[EscapedLine, ...]) -> str:
     if isinstance(share, TooLittle):
         return f"No unit was released in the {released.name}: nothing has had its {FOLLOW_DAYS} days yet."
     told = (
         f"{counted(sum(line.defects for line in lines), 'defect')} found within {FOLLOW_DAYS} days of release on "
-        f"{units_with} of {counted(units, 'unit')} released in the {released.name} ({percent(share.share)}; "
-        f"{percent(LEVEL)} range {percent(share.low)} to {percent(share.high)})."
+        f"{share.defectives} of {counted(share.inspected, 'unit')} released in the {released.name} "
+        f"({percent(share.share)}; {percent(LEVEL)} range {percent(share.low)} to {percent(share.high)})."
     )
     known = [line for line in lines if line.station != UNKNOWN]
     if not known:

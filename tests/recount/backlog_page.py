@@ -10,7 +10,7 @@ from tests.recount.plant import NOT_KNOWN, monday_of, week_of
 from tests.recount.presented import Presented
 from tests.recount.record import FIELD, Defect
 from tests.recount.review_first_pass import clocked_words, minutes_clocked
-from tests.recount.shares import percent, share_cell, wilson
+from tests.recount.shares import percent, share, share_cell, wilson
 from tests.recount.stations_page import disputed, waits
 from tests.recount.view import BEFORE, View, spoken
 from tests.recount.waiting import LONG, waiting_sheet
@@ -194,7 +194,7 @@ def _came_back(view: View) -> Expected:
     told: Told_ = [("All types", [(done,), (back,), share_cell(back, done)])]
     for type_, (own, returned) in sorted(types.items(), key=lambda row: (-row[1][1], row[0])):
         if returned:
-            told.append((spoken(type_, view.plant.types), [(own,), (returned,), share_cell(returned, own)]))
+            told.append((spoken(type_, view.plant.types), [(own,), (returned,), share(returned, own)]))
     return Expected(told)
 
 
@@ -250,9 +250,7 @@ def _escaped(view: View) -> Expected:
     for (station, type_), own in sorted(cells.items(), key=lambda row: (-len(row[1]), row[0])):
         place = "Not known or disputed" if station == NOT_KNOWN else spoken(station, view.plant.stations)
         with_one = len({one.unit for one in own})
-        told.append(
-            (f"{place}: {spoken(type_, view.plant.types)}", [(len(own),), (with_one,), share_cell(with_one, units)])
-        )
+        told.append((f"{place}: {spoken(type_, view.plant.types)}", [(len(own),), (with_one,), share(with_one, units)]))
     return Expected(told or [("Nothing in this period.", [])])
 
 

@@ -13,6 +13,7 @@ from tests.recount.view import View, week_in
 LONG = 3  # working days
 LATE_MS = 24 * 3_600_000
 JUDGED = Given("how many questions are judged: the reading of each stands in the table, against the plant's own limits")
+BY_CHANCE = ("Origin not known", "Zones not looked at", "Withdrawn as duplicates")
 SETTING = Given("a limit of the plant's own for the share, as set in the question")
 
 
@@ -206,7 +207,7 @@ def _fitness(view: View, table: Table) -> Expected:
             counts = (part, whole) if whole else (part,)
             limit = (SETTING,) if any(figure.isdigit() for figure in row[3]) else ()
             share = share_cell(part, whole)
-            if row[0] == "Records that came late":  # by the phone, many at once: a share without a range
+            if row[0] not in BY_CHANCE:  # come and go many at once: a share without a range
                 share = share[:1]
             rows.append((row[0], [counts, share, limit, (*counts, *more) if whole else ()]))
     return Expected(rows)
