@@ -10,9 +10,7 @@ is the count that came. Asked is the stated level less 0.01; ends with 1 where a
 import argparse
 import sys
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from math import exp, log
+from collections.abc import Iterator
 from multiprocessing import Pool
 
 import numpy as np
@@ -40,50 +38,22 @@ from qc.stats.unsure_prior import HierarchicalRates, hierarchical_rates
 from qc.stats.usual_range import UsualRange, usual_range
 from qc.stats.yields import first_pass
 from tests.truth import expected
-from tests.truth.counted import CHANGED, GROUPS, JIG, LEVEL, ORIGINS
+from tests.truth.counted import CHANGED, GROUPS, JIG, LEVEL, ORIGINS, QUIET
+from tests.truth.coverage_charts import control_limits, funnel_limits, work_weeks
+from tests.truth.coverage_left import escapes, repairs
 from tests.truth.drawn import PLANT, STORY, Drawn, drawn
+from tests.truth.stated import HEAD, Seen, Stated, counted
 
 FIRST_SEED = 30_001
+QUIET_FROM = 50_000  # added to a seed for a plant in which nothing changes
 WEEKS, BASE, RECENT = 26, 8, 8
 LISTED = 20  # week of the list of signals: batch over, jig and drift standing
-ALLOWED = 0.01  # below the stated level
 MOVED_TYPES = {type_ for event in STORY.events for type_ in event.types}
-
-
-@dataclass(frozen=True, slots=True)
-class Stated:
-    """An interval as stated in one seed. key: of what; seen: the estimate, whose mean over all seeds is the truth.
-
-    held: whether it holds a truth that the seed itself knows, None where all seeds together tell it. weight: what
-    ``seen`` is counted on; scale: by which the truth is divided before it is compared (defects expected by the seed).
-    on_logs: ``seen`` is a ratio, averaged on the log scale.
-    """
-
-    page: str
-    key: str
-    low: float
-    high: float
-    seen: float = 0.0
-    weight: float = 1.0
-    scale: float = 1.0
-    on_logs: bool = False
-    held: bool | None = None
-    weeks: tuple[int, int] | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Seen:
-    """A week of a watched sum in one seed, whose means over all seeds are the truth of a signal's ratio."""
-
-    series: str
-    week: int
-    defects: int
-    expected: float
 
 
 def stated(seed: int) -> list[Stated | Seen]:
     """Return every interval of one seed that a page would state."""
-    record = drawn(seed)
+    record, quiet = drawn(seed), drawn(seed + QUIET_FROM, QUIET)
     return [
         *_change(record),
         *_mix(record),
@@ -97,6 +67,11 @@ def stated(seed: int) -> list[Stated | Seen]:
         *_signals(record),
         *_called_wrongly(record, seed),
         *_data_quality(record, seed),
+        *repairs(record, seed),
+        *escapes(record, seed),
+        *work_weeks(record, LISTED),
+        *control_limits(quiet),
+        *funnel_limits(quiet),
     ]
 
 
@@ -365,63 +340,6 @@ def _data_quality(record: Drawn, seed: int) -> Iterator[Stated]:
         rows = [row for row in record.rows if row.unit.week == week]
         twins = int(rng.binomial(len(rows), STORY.noise["double"]))
         yield from _share("review, withdrawn as duplicates", str(week), twins, len(rows) + twins)
-
-
-@dataclass(frozen=True, slots=True)
-class Held:
-    """One line of the table: of so many intervals so many held the truth."""
-
-    page: str
-    held: int
-    intervals: int
-
-    @property
-    def share(self) -> float:
-        """Return the share that held."""
-        return self.held / self.intervals
-
-    @property
-    def is_reached(self) -> bool:
-        """Return whether that is no less than the stated level allows."""
-        return self.share >= LEVEL - ALLOWED
-
-    def line(self) -> str:
-        """Return the row of the table."""
-        state = "holds" if self.is_reached else "TOO FEW"
-        return f"| {self.page} | {LEVEL:.2f} | {self.share:.3f} | {self.intervals} | {state} |"
-
-
-HEAD = "| Interval | Stated | Held | Intervals | |\n|---|---|---|---|---|"
-
-
-def counted(seeds: Iterable[Sequence[Stated | Seen]]) -> list[Held]:
-    """Return how many of the intervals of all seeds hold the truth, by page."""
-    given = [one for seed in seeds for one in seed]
-    every = [one for one in given if isinstance(one, Stated)]
-    weeks: dict[tuple[str, int], list[float]] = defaultdict(lambda: [0.0, 0.0])
-    for week in given:
-        if isinstance(week, Seen):
-            weeks[week.series, week.week][0] += week.defects
-            weeks[week.series, week.week][1] += week.expected
-    sums: dict[tuple[str, str], list[float]] = defaultdict(lambda: [0.0, 0.0])
-    for one in every:
-        if one.held is None and one.weeks is None:
-            told = log(one.seen) if one.on_logs else one.seen
-            sums[one.page, one.key][0] += told * one.weight
-            sums[one.page, one.key][1] += one.weight
-    hits: dict[str, list[bool]] = defaultdict(list)
-    for one in every:
-        held = one.held
-        if one.weeks is not None:
-            own = [weeks[one.key, week] for week in range(*one.weeks)]
-            truth = sum(defects for defects, _ in own) / sum(expected_ for _, expected_ in own)
-            held = one.low <= truth <= one.high
-        elif held is None:
-            total, weight = sums[one.page, one.key]
-            truth = exp(total / weight) if one.on_logs else total / weight / one.scale
-            held = one.low <= truth <= one.high
-        hits[one.page].append(bool(held))
-    return [Held(page, sum(held), len(held)) for page, held in hits.items()]
 
 
 def main(first: int, seeds: int, processes: int) -> int:
