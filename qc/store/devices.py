@@ -44,6 +44,11 @@ def is_revoked(conn: sqlite3.Connection, code: str) -> bool | None:
     return bool(row[0]) if row else None
 
 
+def is_known(conn: sqlite3.Connection, code: str) -> bool:
+    """Tell whether a phone is one of the plant's: somebody has signed in on it before."""
+    return is_revoked(conn, code) is not None
+
+
 def seen(conn: sqlite3.Connection, code: str | None, now_ms: int) -> str:
     """Note that a device signs in and return its code; None is given the next free one (P1, P2, …).
 

@@ -60,6 +60,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(13, "open criticals and units that left: indexes of their own", OPEN_CRITICALS),
     Migration(14, "proofs of authorship: runs of operations under their author's signature", schema.PROOFS),
     Migration(15, "words on what was set aside: taken in under whose name, or left, and why", schema.QUARANTINE),
+    Migration(16, "wrong tries: counted by person and place, and kept to be shown", schema.WRONG_TRIES),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.

@@ -1,17 +1,21 @@
 """PINs and passphrases: which are strong enough, how they are kept, how long a wrong one takes.
 
 Hashed with argon2id (RFC 9106) over an HMAC with a pepper that stands outside the database, so that a copied database
-alone cannot be tried out. At most two hashes run at once: each takes tens of megabytes.
+alone cannot be tried out. At most two hashes run at once: each takes tens of megabytes. They run in threads of their
+own that give way to everything else, so that a shift's sign-ins do not slow what phones push.
 """
 
+import base64
 import hashlib
 import hmac
 import itertools
 import os
 import secrets
+import sys
 import threading
 import unicodedata
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -24,6 +28,9 @@ PASSPHRASE_LEAST = 15
 PASSPHRASE_MOST = 128
 PEPPER = "pepper"  # its file's name in the keys folder
 WAIT_SECONDS = 3.0  # for one of the two places; longer and the sign-ins of a shift change would hold up the pushes
+
+HASHES = 2  # at once
+GIVE_WAY = 5  # the niceness of the threads that hash
 
 PASSPHRASE_ROLES = frozenset({"quality_manager", "administrator"})
 
@@ -81,22 +88,42 @@ class Pins:
         Raises PepperMissing where it is gone but secrets are kept: a fresh one would make every PIN wrong.
         """
         self._pepper = _pepper(keys / PEPPER, expected)
-        self._places = threading.BoundedSemaphore(2)
-        self._nobody = _PIN.hash(self._peppered(secrets.token_hex(16)))
+        self._places = threading.BoundedSemaphore(HASHES)
+        self._hashing = ThreadPoolExecutor(HASHES, thread_name_prefix="hash", initializer=_give_way)
 
     def kept(self, secret: str) -> str:
         """Return the form in which a secret is kept; a passphrase costs more than a PIN."""
         hasher = _PIN if secret.isdigit() else _PASSPHRASE
         with self._place():
-            return hasher.hash(self._peppered(secret))
+            return self._hashing.submit(hasher.hash, self._peppered(secret)).result()
 
     def matches(self, kept: str | None, secret: str) -> bool:
-        """Tell whether a secret is the kept one; nobody's (None or "") is False and costs as much as a PIN."""
+        """Tell whether a secret is the kept one; nobody's (None or "") is False.
+
+        What it costs depends on what was typed alone, figures or a passphrase, never on whose code it was typed for.
+        """
+        hasher, other = (_PIN, _PASSPHRASE) if secret.isdigit() else (_PASSPHRASE, _PIN)
+        if kept and _cost(kept) != _cost(_nobodys(hasher)) and _cost(kept) == _cost(_nobodys(other)):
+            kept = None  # kept of the other form, so it cannot be this one
         with self._place():
             try:
-                return _PIN.verify(kept or self._nobody, self._peppered(secret)) and bool(kept)
+                verified = self._hashing.submit(hasher.verify, kept or _nobodys(hasher), self._peppered(secret))
+                return verified.result() and bool(kept)
             except VerificationError:
                 return False
+
+    def new_mark(self, code: str) -> str:
+        """Return a mark for a browser in which a person has signed in; only this server can have made it."""
+        browser = f"{code}.{secrets.token_urlsafe(12)}"
+        return f"{browser}.{self._mark(browser)}"
+
+    def browser_of(self, mark: str) -> str:
+        """Return which browser a mark stands for, as the code of who signed in and a name; "" for no mark of ours."""
+        browser, _, told = mark[:200].rpartition(".")
+        return browser if browser and hmac.compare_digest(told.encode(), self._mark(browser).encode()) else ""
+
+    def _mark(self, browser: str) -> str:
+        return hmac.digest(self._pepper, b"browser " + browser.encode("utf-8", "surrogatepass"), hashlib.sha256).hex()
 
     def _peppered(self, secret: str) -> str:
         plain = unicodedata.normalize("NFC", secret).encode("utf-8", "surrogatepass")
@@ -110,6 +137,24 @@ class Pins:
             yield
         finally:
             self._places.release()
+
+
+def _give_way() -> None:
+    """Let the calling thread run where nothing else wants to; elsewhere than on Linux niceness is a whole process's."""
+    if sys.platform == "linux":
+        os.setpriority(os.PRIO_PROCESS, threading.get_native_id(), os.getpriority(os.PRIO_PROCESS, 0) + GIVE_WAY)
+
+
+def _nobodys(hasher: PasswordHasher) -> str:
+    """Return a kept form that is no secret's, of the same cost as a hasher's own."""
+    lengths = (hasher.salt_len, hasher.hash_len)
+    salt, told = (base64.b64encode(os.urandom(many)).decode().rstrip("=") for many in lengths)
+    cost = f"m={hasher.memory_cost},t={hasher.time_cost},p={hasher.parallelism}"
+    return f"$argon2id$v=19${cost}${salt}${told}"
+
+
+def _cost(kept: str) -> list[str]:
+    return kept.split("$")[1:4]
 
 
 def _pepper(path: Path, expected: bool) -> bytes:

@@ -400,3 +400,27 @@ ALTER TABLE test_result ADD COLUMN beyond TEXT NOT NULL DEFAULT '' CHECK (beyond
 ALTER TABLE test_result ADD COLUMN again TEXT NOT NULL DEFAULT '';
 ALTER TABLE test_result ADD COLUMN taken_back TEXT;
 """
+
+WRONG_TRIES = """
+DROP TABLE sign_in_try; -- forgotten after a day anyhow
+CREATE TABLE sign_in_try (
+  person TEXT NOT NULL,
+  kind TEXT NOT NULL CHECK (kind IN ('phone', 'browser', 'stranger')),
+  place TEXT NOT NULL,
+  failed INTEGER NOT NULL,
+  last_ms INTEGER NOT NULL,
+  PRIMARY KEY (person, kind, place)
+) STRICT;
+CREATE INDEX sign_in_try_place ON sign_in_try (kind, place, failed, last_ms);
+CREATE INDEX sign_in_try_last ON sign_in_try (last_ms);
+CREATE TABLE wrong_try (
+  person TEXT NOT NULL, -- '' where nobody has the code that was given
+  kind TEXT NOT NULL CHECK (kind IN ('phone', 'browser', 'stranger')),
+  place TEXT NOT NULL,
+  first_ms INTEGER NOT NULL,
+  last_ms INTEGER NOT NULL,
+  tries INTEGER NOT NULL,
+  PRIMARY KEY (person, kind, place, first_ms)
+) STRICT;
+CREATE INDEX wrong_try_person ON wrong_try (person, last_ms);
+"""

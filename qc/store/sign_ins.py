@@ -1,11 +1,11 @@
 """Signing in: tries counted before the secret is looked at, tokens kept as hashes, certificates that prove authorship.
 
-A lock-out belongs to a person on a device, so that a phone where somebody guesses does not lock its owner out of the
-next one; guesses spread over many devices meet the bound per person. Times here are an even clock's: setting the
-machine's clock keeps no token alive and opens no lock-out, and a restart under another clock makes neither longer.
+How often one may guess, and where, is `tries`. Times here are an even clock's: setting the machine's clock keeps no
+token alive and opens no lock-out, and a restart under another clock makes neither longer.
 """
 
 import hashlib
+import logging
 import secrets
 import sqlite3
 from collections.abc import Callable
@@ -17,6 +17,20 @@ from qc.domain.proof import CERTIFIED_MS, SIGNATURE_MS
 from qc.store import devices
 from qc.store.certificates import Certificates, public_key
 from qc.store.people import DESK, PHONE_ROLES, People, Read, Write, person_of
+from qc.store.tries import (
+    REMEMBERED_MS,
+    Place,
+    Source,
+    WrongTries,
+    count_try,
+    demand_patience,
+    forget_tries,
+    keep_wrong,
+    name_for,
+    place_of,
+    wrong_since,
+    wrong_tries,
+)
 
 Purpose = Literal["phone", "page"]
 
@@ -24,13 +38,8 @@ SHIFT_MS = 10 * 3_600_000
 IDLE_MS = 30 * 60_000  # pages; a phone lies in a pocket between two units and is kept for a shift
 TOUCH_MS = 60_000  # a page's use is noted once a minute, not at each request
 
-FREE_TRIES = 5  # per person and device, then a wait that doubles
-FIRST_WAIT_MS = 60_000
-LONGEST_WAIT_MS = 3_600_000
-TRIES_ANYWHERE = 30  # per person over all devices, then a wait
-ANYWHERE_WAIT_MS = 15 * 60_000
-REMEMBERED_MS = 24 * 3_600_000
-NEW_DEVICE = "(new)"  # devices without a code, or with one that never signed in, share their tries
+_log = logging.getLogger("qc.store")
+_NOWHERE = Source()
 
 
 class WrongSignIn(Exception):
@@ -39,14 +48,6 @@ class WrongSignIn(Exception):
 
 class DeviceRevoked(Exception):
     """The phone has been taken out of use."""
-
-
-class TooManyTries(Exception):
-    """Wrong secrets were tried too often; seconds says how long to wait."""
-
-    def __init__(self, seconds: int) -> None:
-        super().__init__(f"too many wrong tries; wait {seconds} s")
-        self.seconds = seconds
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,13 +74,6 @@ class Certified:
     until_ms: int
 
 
-_TRIES = "SELECT device, failed, last_ms FROM sign_in_try WHERE person = ?"
-_FORGET_OLD = "DELETE FROM sign_in_try WHERE last_ms < ?"
-_COUNT = """
-INSERT INTO sign_in_try (person, device, failed, last_ms) VALUES (:person, :device, 1, :now)
-    ON CONFLICT (person, device) DO UPDATE SET failed = failed + 1, last_ms = :now
-"""
-_FORGET = "DELETE FROM sign_in_try WHERE person = ? AND device IN (?, ?)"
 _KEPT = "SELECT code, name, role, stations, secret_hash FROM person WHERE code = ? AND ended = 0"
 _BEGIN = """
 INSERT INTO sign_in (session, person, device, purpose, token_hash, begun_ms, used_ms, ends_ms)
@@ -116,23 +110,22 @@ class SignIns:
         self._certificates = certificates
 
     def open(
-        self, code: str, secret: str, device: str | None, purpose: Purpose, public: str = ""
+        self, code: str, secret: str, device: str | None, purpose: Purpose, public: str = "", source: Source = _NOWHERE
     ) -> tuple[SignIn, str]:
         """Sign a person in and return the sign-in with its token, which is kept nowhere else.
 
-        public: the key that a phone made for this sign-in, which is certified as that person's on that phone. Raises
-        WrongSignIn, TooManyTries, DeviceRevoked, NotADevice, NotAKey, SignInBusy; the try counts whatever follows.
+        public: the key that a phone made for this sign-in, which is certified as that person's on that phone. source:
+        where the request comes from, its device filled in here. Raises WrongSignIn, TooManyTries, DeviceRevoked,
+        NotADevice, NotAKey, SignInBusy; the try counts whatever follows.
         """
         if public:
             public_key(public)
-        name, place = self._count_try(code, device)
-        row = self._read().execute(_KEPT, (code,)).fetchone()
-        if not self._people.pins.matches(row[4] if row else None, secret):
-            raise WrongSignIn("name and PIN do not go together; check both and try again")
+        place = place_of(self._read(), replace(source, device=device))
+        _, row = self._tried(code, secret, place, "name and PIN do not go together; check both and try again")
         person = person_of(row)
         if purpose == "phone" and person.role not in PHONE_ROLES:
             raise WrongSignIn("this person keeps the server and signs in at a desk only")
-        opened, token = self._write(lambda conn: self._begin(conn, person, name, place, device, purpose))
+        opened, token = self._write(lambda conn: self._begin(conn, person, place, device, purpose))
         if public:
             certificate, until_ms = self._certificates.give_for(person.code, opened.device, public, CERTIFIED_MS)
             opened = replace(opened, certificate=certificate, certified_until_ms=until_ms)
@@ -145,29 +138,31 @@ class SignIns:
         TooManyTries, NotAKey, SignInBusy; the try counts whatever follows.
         """
         public_key(public)
-        name, place = self._count_try(signed_in.person.code, signed_in.device)
-        row = self._read().execute(_KEPT, (signed_in.person.code,)).fetchone()
-        if not self._people.pins.matches(row[4] if row else None, secret):
-            raise WrongSignIn("this is not your PIN or passphrase; nothing was signed, try again")
-        self._write(lambda conn: conn.execute(_FORGET, (name, place, signed_in.device)).rowcount)
+        code, place = signed_in.person.code, Place("phone", signed_in.device)  # which its token has proved
+        wrong = "this is not your PIN or passphrase; nothing was signed, try again"
+        name, row = self._tried(code, secret, place, wrong)
+        self._write(lambda conn: forget_tries(conn, name, place))
         return Certified(*self._certificates.give_for(row[0], signed_in.device, public, SIGNATURE_MS, operation))
 
-    def _count_try(self, code: str, device: str | None) -> tuple[str, str]:
-        def work(conn: sqlite3.Connection) -> tuple[str, str]:
-            now = self._clock()
-            name = code if conn.execute(_KEPT, (code,)).fetchone() else _nobody(code)
-            known = device == DESK or (device is not None and devices.is_revoked(conn, device) is not None)
-            place = device if known and device else NEW_DEVICE
-            conn.execute(_FORGET_OLD, (now - REMEMBERED_MS,))
-            if wait := _wait_ms(conn.execute(_TRIES, (name,)).fetchall(), place, now):
-                raise TooManyTries(-(-wait // 1000))
-            conn.execute(_COUNT, {"person": name, "device": place, "now": now})
-            return name, place
+    def _tried(self, code: str, secret: str, place: Place, wrong: str) -> tuple[str, Any]:
+        """Return the person's row whose secret was given, and the name that their tries count under.
 
-        return self._write(work)  # type: ignore[no-any-return]
+        Raises WrongSignIn with the words ``wrong``, TooManyTries, SignInBusy. Who has to wait is told by reading
+        alone, so that a storm of them takes nothing of the writer.
+        """
+        row = self._read().execute(_KEPT, (code,)).fetchone()
+        name = name_for(code, row is not None)
+        demand_patience(self._read(), name, place, self._clock())
+        self._write(lambda conn: count_try(conn, name, place, self._clock()))
+        if not self._people.pins.matches(row[4] if row else None, secret):
+            known = code if row else ""
+            self._write(lambda conn: keep_wrong(conn, known, place, self._clock()))
+            _log.warning("wrong_sign_in: %s at %s %s", known or "a code that nobody has", place.kind, place.name)
+            raise WrongSignIn(wrong)
+        return name, row
 
     def _begin(
-        self, conn: sqlite3.Connection, person: Person, name: str, place: str, device: str | None, purpose: Purpose
+        self, conn: sqlite3.Connection, person: Person, place: Place, device: str | None, purpose: Purpose
     ) -> tuple[SignIn, str]:
         now = self._clock()
         if purpose == "page":
@@ -176,11 +171,19 @@ class SignIns:
             code = devices.seen(conn, device, now)
             if devices.is_revoked(conn, code):
                 raise DeviceRevoked(f"{code} has been taken out of use; ask the administrator")
-        conn.execute(_FORGET, (name, place, code))
+        forget_tries(conn, person.code, place)
         token, session = secrets.token_urlsafe(32), secrets.token_urlsafe(16)
         values = {"session": session, "person": person.code, "device": code, "purpose": purpose, "now": now}
         conn.execute(_BEGIN, {**values, "token_hash": _hash(token), "ends": now + SHIFT_MS})
         return SignIn(session, person, code, now + SHIFT_MS), token
+
+    def wrong_tries(self, person: str | None = None) -> list[WrongTries]:
+        """Return what is kept of wrong tries, latest first: of one person, or with None of everybody and of no one."""
+        return wrong_tries(self._read(), person)
+
+    def wrong_of_late(self, person: str) -> int:
+        """Return how many wrong tries for a person are kept of the last 24 hours."""
+        return wrong_since(self._read(), person, self._clock() - REMEMBERED_MS)
 
     def by_token(self, token: str, purpose: Purpose) -> SignIn | None:
         """Return the sign-in that a token stands for; None once it ended, idled out, or its person left.
@@ -206,20 +209,3 @@ class SignIns:
 
 def _hash(token: str) -> str:
     return hashlib.sha256(token.encode("utf-8", "surrogatepass")).hexdigest()
-
-
-def _nobody(code: str) -> str:
-    """Return the shared name under which tries for unknown people count: few, so that they cannot fill the table."""
-    return f"?{hashlib.sha256(code.encode('utf-8', 'surrogatepass')).hexdigest()[:2]}"
-
-
-def _wait_ms(tries: list[Any], place: str, now: int) -> int:
-    """Return how long a person has still to wait at a place; tries holds rows of (device, failed, last_ms)."""
-    waits = [0]
-    for where, failed, last_ms in tries:
-        if where == place and failed >= FREE_TRIES:
-            wait = min(FIRST_WAIT_MS * 2 ** min(failed - FREE_TRIES, 10), LONGEST_WAIT_MS)
-            waits.append(min(last_ms, now) + wait - now)
-    if sum(failed for _, failed, _ in tries) >= TRIES_ANYWHERE:
-        waits.append(min(max(last_ms for *_, last_ms in tries), now) + ANYWHERE_WAIT_MS - now)
-    return max(waits)

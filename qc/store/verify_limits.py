@@ -25,6 +25,7 @@ NOT_COVERED: tuple[NotCovered, ...] = (
     NotCovered("device", (), PHONES),
     NotCovered("sign_in", (), SIGN_INS),
     NotCovered("sign_in_try", (), "wrong tries are forgotten after a day and are in no chain"),
+    NotCovered("wrong_try", (), "what is kept of wrong tries is for people to read and in no chain"),
     NotCovered("history_alarm", (), "what phones told is kept beside the record; the phones keep it too"),
     NotCovered("dirty_day", (), "a mark only has a day counted again"),
     NotCovered("migration", ("what",), "the words of a step done"),

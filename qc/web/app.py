@@ -32,7 +32,7 @@ def create_app(house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site |
     app.jinja_env.globals["asset_url"] = site.address
     app.context_processor(lambda: {"demo": house.demo, "plant": house.plant})
     page_session.register(app)
-    app.context_processor(lambda: {"record_alarms": _record_alarms(house)})
+    app.context_processor(lambda: {"record_alarms": _record_alarms(house), "wrong_tries": _wrong_tries(house)})
     errors.register(app)
     app.after_request(headers.add_headers)
     app.register_blueprint(routes.blueprint(house))
@@ -49,6 +49,12 @@ def _record_alarms(house: House) -> list[str]:
     if person is None or person.role not in ("quality_manager", "administrator"):
         return []
     return [alarm.words for alarm in history_alarms(house.reads.connection())]
+
+
+def _wrong_tries(house: House) -> int:
+    """Return how many wrong secrets were given of late for who is signed in."""
+    person = page_session.current_person()
+    return 0 if person is None else house.sign_ins.wrong_of_late(person.code)
 
 
 def _serve(app: Flask, site: Site) -> None:

@@ -14,7 +14,8 @@ from qc.store.certificates import NotAKey
 from qc.store.devices import NotADevice
 from qc.store.photos import PhotoBroken, WrongOffset
 from qc.store.pins import SignInBusy
-from qc.store.sign_ins import DeviceRevoked, TooManyTries, WrongSignIn
+from qc.store.sign_ins import DeviceRevoked, WrongSignIn
+from qc.store.tries import TooManyTries
 from qc.store.writer import StorageFailed, StorageFull, WriterClosed
 
 log = logging.getLogger("qc.web")

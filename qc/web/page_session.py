@@ -23,6 +23,9 @@ from qc.web.json_door import refuse
 
 COOKIE = "__Host-qc"
 LOOPBACK_COOKIE = "qc-loopback"  # on plain HTTP, which serves this machine alone, no cookie may call itself secure
+MARK_COOKIE = "__Host-qc-browser"  # somebody has signed in here before: tries are not counted as a stranger's
+LOOPBACK_MARK = "qc-loopback-browser"
+MARK_SECONDS = 400 * 24 * 3600  # as long as browsers keep any
 _SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 
 View = TypeVar("View", bound=Callable[..., Any])
@@ -74,9 +77,15 @@ def require_role(*roles: Role) -> Callable[[View], View]:
     return guard
 
 
-def begin(token: str) -> None:
-    """Give the browser the token of a new sign-in with this request's answer."""
+def begin(token: str, mark: str = "") -> None:
+    """Give the browser the token of a new sign-in with this request's answer, and a mark where it has none yet."""
     g.new_cookie = token
+    g.new_mark = mark
+
+
+def browser_mark() -> str:
+    """Return the mark that the browser sends, "" for none."""
+    return request.cookies.get(_mark_name(), "")
 
 
 def forget() -> None:
@@ -115,14 +124,21 @@ def _cookie_name() -> str:
     return COOKIE if request.is_secure else LOOPBACK_COOKIE
 
 
+def _mark_name() -> str:
+    return MARK_COOKIE if request.is_secure else LOOPBACK_MARK
+
+
 def _set_cookie(response: Response) -> Response:
     value = g.get("new_cookie")
     if value is not None:
-        age = None if value else 0
-        response.set_cookie(
-            _cookie_name(), value, max_age=age, path="/", secure=request.is_secure, httponly=True, samesite="Lax"
-        )
+        _give(response, _cookie_name(), value, None if value else 0)
+    if mark := g.get("new_mark"):
+        _give(response, _mark_name(), mark, MARK_SECONDS)
     return response
+
+
+def _give(response: Response, name: str, value: str, age: int | None) -> None:
+    response.set_cookie(name, value, max_age=age, path="/", secure=request.is_secure, httponly=True, samesite="Lax")
 
 
 def _to_sign_in() -> Any:

@@ -5,7 +5,8 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from qc.store.people import DESK
 from qc.store.pins import PASSPHRASE_MOST, SignInBusy
-from qc.store.sign_ins import TooManyTries, WrongSignIn
+from qc.store.sign_ins import WrongSignIn
+from qc.store.tries import Source, TooManyTries
 from qc.web import page_session
 from qc.web.house import the_house
 
@@ -31,10 +32,13 @@ def sign_in() -> Response | AnyResponse:
     """Sign in and go on to where the person was headed, or show the form again with what was wrong."""
     onward = page_session.own_address(request.form.get("next", "/"))
     code, secret = request.form.get("person", "").strip(), request.form.get("secret", "")
+    house = the_house()
+    browser = house.people.pins.browser_of(page_session.browser_mark())
+    source = Source(address=request.remote_addr or "", browser=browser)
     try:
         if not 0 < len(secret) <= PASSPHRASE_MOST:
             raise WrongSignIn("type the PIN or passphrase")
-        _, token = the_house().sign_ins.open(code[:32], secret, DESK, "page")
+        opened, token = house.sign_ins.open(code[:32], secret, DESK, "page", source=source)
     except WrongSignIn as wrong:
         return _form(onward, code, _sentence(wrong), 401)
     except TooManyTries as many:
@@ -43,7 +47,7 @@ def sign_in() -> Response | AnyResponse:
         return _form(onward, code, words, 429)
     except SignInBusy as busy:
         return _form(onward, code, _sentence(busy), 503)
-    page_session.begin(token)
+    page_session.begin(token, "" if browser else house.people.pins.new_mark(opened.person.code))
     return redirect(onward, 303)
 
 

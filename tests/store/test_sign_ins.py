@@ -14,9 +14,11 @@ from qc.store.devices import Devices, NoSuchDevice, NotADevice
 from qc.store.even_clock import even_clock
 from qc.store.migrations import migrate
 from qc.store.people import DESK, People, PersonExists, WeakSecret
-from qc.store.sign_ins import DeviceRevoked, SignIns, TooManyTries, WrongSignIn
+from qc.store.sign_ins import DeviceRevoked, SignIns, WrongSignIn
 from qc.store.signing import ReleaseKey
+from qc.store.tries import KEPT_OF_PERSON, Source, TooManyTries, network_of
 from qc.store.writer import Writer
+from tests.authors import Author
 
 MINUTE = 60_000
 HOUR = 60 * MINUTE
@@ -60,8 +62,22 @@ class Office:
         self.writer.close()
         self.open()
 
-    def try_pin(self, secret=PIN, code="OL1", device=None, purpose="phone"):
-        return self.sign_ins.open(code, secret, device, purpose)
+    def try_pin(self, secret=PIN, code="OL1", device=None, purpose="phone", source=Source()):  # noqa: B008 - frozen
+        return self.sign_ins.open(code, secret, device, purpose, source=source)
+
+    def hammer(self, times, addresses, codes=("OL1", "MI1", "AD1", "NOBODY")):
+        """Try so many times, each code on phones that nobody knows and on pages, and return how each was answered."""
+        told = []
+        for number in range(times):
+            address = addresses[number // len(codes) % len(addresses)]
+            place = [(None, "phone"), (DESK, "page"), ("ghost", "phone")][number % 3]
+            with pytest.raises((WrongSignIn, TooManyTries)) as caught:
+                self.sign_ins.open(codes[number % len(codes)], "111222", *place, source=Source(address=address))
+            told.append(caught.type)
+        return told
+
+    def rows(self, table):
+        return self.sign_ins._read().execute(f"SELECT count(*) FROM {table}").fetchone()[0]
 
     def guess(self, times, device=None, code="OL1"):
         for _ in range(times):
@@ -244,18 +260,24 @@ def test_a_wrong_pin_and_a_wrong_name_get_the_same_answer(office, code, secret):
     assert str(caught.value) == "name and PIN do not go together; check both and try again"
 
 
-def test_an_unknown_name_is_hashed_as_long(office, monkeypatch):
-    """Counts the hashes rather than the seconds: one each."""
+def test_what_a_try_costs_depends_on_what_was_typed_alone(office, monkeypatch):
+    """Counts the hashes and their cost rather than the seconds: one each, whoever has the code."""
+    monkeypatch.setattr(pins, "_PASSPHRASE", pins.PasswordHasher(time_cost=2, memory_cost=128, parallelism=1))
+    office.people.change_secret("MI1", PHRASE)
     hashed = []
     real = pins.PasswordHasher.verify
-    monkeypatch.setattr(pins.PasswordHasher, "verify", lambda self, kept, s: hashed.append(kept) or real(self, kept, s))
-    for code in ("OL1", "NOBODY"):
-        with pytest.raises(WrongSignIn):
-            office.try_pin("111222", code)
+    monkeypatch.setattr(
+        pins.PasswordHasher, "verify", lambda self, kept, s: hashed.append(kept.split("$")[3]) or real(self, kept, s)
+    )
+    for secret, cost in (("111222", "m=64,t=1,p=1"), ("eight red tyres", "m=128,t=2,p=1")):
+        hashed.clear()
+        for code in ("OL1", "MI1", "NOBODY"):
+            with pytest.raises(WrongSignIn):
+                office.try_pin(secret, code)
+        assert hashed == [cost] * 3
 
-    known, nobody = hashed
-    assert known != nobody
-    assert known.split("$")[:4] == nobody.split("$")[:4]
+    assert office.try_pin()
+    assert office.try_pin(PHRASE, "MI1")
 
 
 def test_the_administrator_signs_in_at_a_desk_only(office):
@@ -362,8 +384,108 @@ def test_tries_for_names_that_do_not_exist_cannot_fill_the_table(office):
         with pytest.raises((WrongSignIn, TooManyTries)):
             office.try_pin("111222", f"X{number}")
 
-    kept = office.sign_ins._read().execute("SELECT count(*) FROM sign_in_try").fetchone()[0]
-    assert 100 < kept <= 256
+    assert office.rows("sign_in_try") == 40
+
+
+# Strangers
+
+
+def test_a_stranger_who_tries_everybody_locks_nobody_out(office):
+    """560 requests for all people, as once met, from one address without a known phone or browser."""
+    phone, _ = office.try_pin()
+    mark = office.people.pins.new_mark("MI1")
+    desk = Source(address="10.0.0.2", browser=office.people.pins.browser_of(mark))
+    office.hammer(560, ["10.0.0.66"])
+
+    assert office.try_pin(device=phone.device, source=Source(address="10.0.0.66"))
+    assert office.sign_ins.open("MI1", PHRASE, DESK, "page", source=desk)
+    assert office.try_pin(source=Source(address="10.0.0.2")), "nor whom the plant does not know yet, elsewhere"
+
+
+def test_strangers_of_many_addresses_hold_up_strangers_alone(office):
+    phone, _ = office.try_pin()
+    mark = office.people.pins.new_mark("MI1")
+    desk = Source(browser=office.people.pins.browser_of(mark))
+    office.hammer(560, [f"10.0.{number}.66" for number in range(100)])
+
+    with pytest.raises(TooManyTries) as caught:
+        office.try_pin(source=Source(address="10.9.9.9"))
+    assert caught.value.seconds == 15 * 60
+    assert office.try_pin(device=phone.device)
+    assert office.sign_ins.open("MI1", PHRASE, DESK, "page", source=desk)
+
+
+def test_an_address_is_held_up_after_a_round_through_all_codes(office):
+    told = office.hammer(100, ["10.0.0.66"], [f"X{number}" for number in range(50)])
+
+    assert told == [WrongSignIn] * 40 + [TooManyTries] * 60
+    office.now += 15 * MINUTE
+    assert office.hammer(2, ["10.0.0.66"], ["OL1"]) == [WrongSignIn, TooManyTries]
+
+
+def test_who_has_to_wait_takes_nothing_of_the_writer(office, monkeypatch):
+    office.guess(5)
+    monkeypatch.setattr(office.sign_ins, "_write", lambda work: pytest.fail("a refused try was written"))
+
+    with pytest.raises(TooManyTries):
+        office.try_pin()
+
+
+def test_a_mark_that_this_server_did_not_make_is_a_strangers(office):
+    made = office.people.pins.new_mark("MI1")
+    browser = office.people.pins.browser_of(made)
+
+    assert browser.startswith("MI1.")
+    for mark in ("", "MI1", made[:-1], made.replace("MI1", "OL1"), "é" * 400, made + "0", ".." + made):
+        assert office.people.pins.browser_of(mark) == ""
+
+
+def test_a_phone_gets_no_further_with_a_browsers_word(office):
+    with pytest.raises(NotADevice):
+        office.try_pin(device=DESK, source=Source(browser="MI1.x"))
+
+
+@pytest.mark.parametrize(
+    ("address", "network"),
+    [
+        ("10.0.0.1", "10.0.0.1"),
+        ("::ffff:10.0.0.1", "10.0.0.1"),
+        ("[2001:db8::1]", "2001:db8::/64"),
+        ("2001:db8::ffff:1", "2001:db8::/64"),
+        ("fe80::1%eth0", "fe80::/64"),
+        ("", ""),
+        ("x" * 99, "x" * 64),
+    ],
+)
+def test_an_address_stands_for_its_machine(address, network):
+    """RFC 4291 section 2.5.1: a machine has the last 64 bits of its IPv6 address to itself."""
+    assert network_of(address) == network
+
+
+def test_wrong_tries_are_kept_by_the_hour_and_bounded(office):
+    phone, _ = office.try_pin()
+    office.guess(2, phone.device)
+    office.now += 2 * HOUR
+    office.guess(1, phone.device)
+    office.guess(1, None, "PIN-IN-THE-WRONG-FIELD")
+
+    told = [(one.person, one.place.kind, one.place.name, one.tries) for one in office.sign_ins.wrong_tries()]
+    assert told == [("", "stranger", "", 1), ("OL1", "phone", "P1", 1), ("OL1", "phone", "P1", 2)]
+    assert [one.tries for one in office.sign_ins.wrong_tries("OL1")] == [1, 2]
+    assert office.sign_ins.wrong_of_late("OL1") == 3
+    for _ in range(KEPT_OF_PERSON + 5):
+        office.now += 2 * HOUR
+        office.guess(1, phone.device)
+    assert office.rows("wrong_try") == KEPT_OF_PERSON + 1
+    assert office.sign_ins.wrong_of_late("OL1") == 13
+
+
+def test_a_wrong_secret_for_a_signature_is_kept_too(office):
+    signed, _ = office.try_pin()
+    with pytest.raises(WrongSignIn):
+        office.sign_ins.certify_signature(signed, "111222", Author().public, "x")
+
+    assert [(one.person, one.place.name) for one in office.sign_ins.wrong_tries()] == [("OL1", signed.device)]
 
 
 def test_at_most_two_hashes_run_at_once(office, monkeypatch):

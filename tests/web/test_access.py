@@ -50,6 +50,7 @@ PAGES = {
     ("/signals", "GET"): ("quality_manager",),
     ("/signals/mute", "POST"): ("quality_manager",),
     ("/signals/unmute", "POST"): ("quality_manager",),
+    ("/sign-ins", "GET"): ROLES,
     ("/paper", "GET"): ROLES,
     ("/photos/<sha256>", "GET"): ROLES,
     ("/a/<version>/<path:path>", "GET"): "anybody",

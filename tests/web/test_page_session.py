@@ -44,6 +44,50 @@ def test_too_many_tries_are_told_in_minutes(server):
     assert (answer.status_code, "Wait 1 minute," in answer.text) == (429, True)
 
 
+def test_a_stranger_at_the_same_desk_does_not_lock_out_who_has_signed_in_there(server):
+    """The browser keeps a mark after the sign-out; a try with it is not counted with those of strangers."""
+    page, stranger = server.page("quality_manager"), server.page()
+    page.post("/sign-out", csrf_token=page.form_token("/units"))
+    for _ in range(6):
+        for person in CAST.values():
+            stranger.sign_in(person.code, "wrong words here")
+
+    assert stranger.sign_in(MIA, PHRASE).status_code == 429
+    assert page.sign_in(MIA, PHRASE).status_code == 303
+
+
+def test_the_browsers_mark_is_hidden_from_scripts_and_given_once(server):
+    page = server.page("quality_manager")
+    marks = [cookie for cookie in page.client._cookies.values() if cookie.key == "qc-loopback-browser"]
+    page.post("/sign-out", csrf_token=page.form_token("/units"))
+    again = page.sign_in(MIA, PHRASE)
+
+    assert [(cookie.http_only, cookie.same_site, cookie.value.startswith("MI1.")) for cookie in marks] == [
+        (True, "Lax", True)
+    ]
+    assert not [header for header in again.headers.getlist("Set-Cookie") if "browser" in header]
+
+
+def test_wrong_tries_are_shown_to_the_person_and_the_administrator(server):
+    ivo = server.phone()
+    asked = {"person": MIA, "pin": "111222", "device": ivo.signed["device"], "install_epoch": "e"}
+    for code in (MIA, "NOBODY-284915"):
+        answer = server.client().post(
+            "/api/v1/sign-in", json={**asked, "person": code, "public_key": ivo.author.public}
+        )
+        assert answer.status_code == 401
+    mia, ada, leo = (server.page(role) for role in ("quality_manager", "administrator", "station_lead"))
+
+    assert "1 wrong try under your code" in mia.get("/units").text
+    assert "phone P1" in mia.get("/sign-ins").text
+    assert "1 wrong try" not in leo.get("/units").text
+    assert "None are kept" in leo.get("/sign-ins").text
+    told = ada.get("/sign-ins").text
+    assert MIA in told
+    assert "a code that nobody has" in told
+    assert "284915" not in told
+
+
 def test_over_https_the_cookie_is_bound_to_the_host_and_hidden_from_scripts(server):
     cookie = cookie_of(server.client().get("/sign-in", base_url="https://localhost"))
 

@@ -1,10 +1,11 @@
 """POST /sign-in: a person's name and PIN on a phone, answered with a token for one shift."""
 
-from flask import Response
+from flask import Response, request
 
 from qc.domain.operations import code, nullable, text
 from qc.domain.people import Person
 from qc.store.pins import PASSPHRASE_MOST
+from qc.store.tries import Source
 from qc.web.api.answers import json_answer
 from qc.web.api.bodies import JSON, body_of
 from qc.web.house import the_house
@@ -31,7 +32,10 @@ def answer() -> Response:
             "public_key",
         )
     house = the_house()
-    opened, token = house.sign_ins.open(asked["person"], asked["pin"], asked["device"], "phone", asked["public_key"])
+    source = Source(address=request.remote_addr or "")
+    opened, token = house.sign_ins.open(
+        asked["person"], asked["pin"], asked["device"], "phone", asked["public_key"], source
+    )
     return json_answer(
         {
             "token": token,

@@ -3,7 +3,20 @@
 from flask import Blueprint
 
 from qc.web.house import House
-from qc.web.pages import backlog, home, inspectors, paper, review, set_aside, signals, station, unit, units, written
+from qc.web.pages import (
+    backlog,
+    home,
+    inspectors,
+    paper,
+    review,
+    set_aside,
+    sign_ins,
+    signals,
+    station,
+    unit,
+    units,
+    written,
+)
 
 
 def blueprint(house: House) -> Blueprint:
@@ -29,5 +42,6 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/set-aside", "set_aside", set_aside.show, methods=["GET"])
     pages.add_url_rule("/set-aside/take", "take_in", set_aside.take, methods=["POST"])
     pages.add_url_rule("/set-aside/leave", "leave_aside", set_aside.leave, methods=["POST"])
+    pages.add_url_rule("/sign-ins", "sign_ins", sign_ins.show, methods=["GET"])
     pages.add_url_rule("/paper", "paper", paper.show, methods=["GET"])
     return pages

@@ -107,6 +107,8 @@ def pages_of(person: Person) -> tuple[Link, ...]:
         links.append(Link("Stations", "/stations"))
     if person.role in ("quality_manager", "inspector"):
         links.append(_LOOKS[person.role])
+    if person.role == "administrator":
+        links.append(Link("Wrong tries", "/sign-ins"))
     return (*links, Link("Units", "/units"), Link("Paper sheets", "/paper"), Link("Recording app", "/app/"))
 
 

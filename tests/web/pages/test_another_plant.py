@@ -52,7 +52,7 @@ def test_every_page_opens_and_says_nothing_of_the_demos_plant(lived):
 
     for address in (
         "/review", "/review?week=2026-W10", "/backlog", "/stations", "/signals", "/units", "/inspectors",
-        "/inspectors/me", "/paper", *chassis, *stations, *paper,
+        "/inspectors/me", "/sign-ins", "/paper", *chassis, *stations, *paper,
     ):  # fmt: skip
         answer = page.get(address)
         assert answer.status_code == 200, (address, answer.text[:400])

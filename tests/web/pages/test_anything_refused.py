@@ -38,6 +38,7 @@ PAGES = (
     "/stations/S05",
     "/units",
     "/inspectors",
+    "/sign-ins",
     "/paper",
 )
 
