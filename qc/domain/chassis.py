@@ -55,6 +55,17 @@ def shop_number(plant: Plant, model: str, sequence: int) -> str:
     return f"{plant.world_code[1:]}{plant.series}{plant.models[model].digit}{_five(sequence)}"
 
 
+def number_fault(plant: Plant, chassis: str, model: str, sequence: int, short: str) -> str | None:
+    """Return why a plan's numbers do not belong together, None where they do; the model must be one of the plant's."""
+    try:
+        full, shop = full_number(plant, model, sequence), shop_number(plant, model, sequence)
+    except ValueError as error:
+        return str(error)
+    if (chassis[:9], chassis[-5:]) != (full[:9], full[-5:]) or short != shop:
+        return f"model {model} and sequence {sequence} make {full}, {shop}; check the plan"
+    return None
+
+
 def _five(sequence: int) -> str:
     if not 1 <= sequence <= 99_999:
         raise ValueError(f"sequence must be 1 to 99999, got {sequence}")

@@ -18,6 +18,7 @@ _LONG = 10 * _YEAR
 # plant's clock and the server's may stand on two sides of midnight.
 _WINDOWS: Mapping[tuple[str, str], tuple[int, int]] = {
     ("unit_planned", "planned_day"): (_LONG, _LONG),
+    ("plan_changed", "changes.planned_day"): (_LONG, _LONG),
     ("test_recorded", "calibrated_until"): (_LONG, _LONG),
     ("field_finding", "found_day"): (_LONG, 1),
     ("change_noted", "from_day"): (_LONG, _YEAR),
@@ -29,13 +30,18 @@ def is_countable(day: date) -> bool:
     return FIRST_DAY <= day < END_DAY
 
 
+def _named(body: Mapping[str, Any], field: str) -> Any:
+    group, _, name = field.rpartition(".")
+    return (body[group] if group else body).get(name)
+
+
 def day_fault(kind: str, body: Mapping[str, Any], received: date) -> Fault | None:
     """Return the first day of a well-shaped body that is too far from the day of receipt, None where none is.
 
     The words name the day and the range that would do.
     """
     for (of, field), (before, after) in _WINDOWS.items():
-        told = body.get(field) if of == kind else None
+        told = _named(body, field) if of == kind else None
         if told is None:
             continue
         first = max(received - timedelta(days=before), FIRST_DAY)

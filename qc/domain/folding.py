@@ -54,6 +54,7 @@ def _blank(chassis: str) -> UnitRecord:
 class Folding:
     """A unit being put together. unit holds the state only as far as released or not, and no entries.
 
+    is_replanned: its plan changed since it was last written; which points it needs depends on its day.
     last: the latest event in effect, None before the unit is planned. photos by (defect, SHA-256), None where
     one was taken away.
     """
@@ -66,6 +67,7 @@ class Folding:
     tests: Kept[str, TestRecord] = field(default_factory=Kept)
     photos: Kept[tuple[str, str], PhotoRecord | None] = field(default_factory=Kept)
     releases: list[ReleaseRecord] = field(default_factory=list)
+    is_replanned: bool = False
     since_alarm: set[str] = field(default_factory=set)  # inspections begun since the alarm
 
     @classmethod
@@ -86,6 +88,7 @@ class Folding:
         """Take what stands now for what stood before."""
         for kept in (self.passes, self.inspections, self.defects, self.tests, self.photos):
             kept.before.clear()
+        self.is_replanned = False
 
 
 def settle(state: Folding) -> None:

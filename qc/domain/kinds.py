@@ -86,6 +86,7 @@ class Kind:
 
 FINDERS = frozenset({"inspector", "tester", "quality_manager", "station_lead", "repairer"})
 MANAGER = frozenset({"quality_manager"})
+PLANNERS = frozenset({"planner", "quality_manager"})
 ORIGIN = frozenset({"station_lead", "quality_manager"})
 SERVER = frozenset({SERVER_ROLE})
 ADMINISTRATOR = frozenset({"administrator"})
@@ -101,6 +102,8 @@ SEVERITY = choice("critical", "major", "minor")
 NOTE = text(1000)
 REASON = text(500, 3)
 SET_ASIDE = partial(uuid7)  # the id of an operation that need not be in effect: a check of its own, unlike ID
+OPTIONS = many(code(), 0, 40)
+PLAN_CHANGES = group({"planned_day": day, "options": OPTIONS, "build_sheet": nullable(code())})
 CHANGES = group({"zone": ZONE, "type": TYPE, "severity": SEVERITY, "note": NOTE, "mark": nullable(mark)})
 
 _REFERS: Mapping[Check, refer.Reference] = {
@@ -152,11 +155,18 @@ _KINDS = (
     # the unit on the line
     _kind(
         "unit_planned",
-        frozenset({"planner", "quality_manager"}),
+        PLANNERS,
         {"model": MODEL, "shop_number": code(20), "sequence": whole(1, 10**9), "planned_day": day},
         rules.planned,
         steps.planned,
-        {"options": many(code(), 0, 40), "build_sheet": code()},
+        {"options": OPTIONS, "build_sheet": code()},
+    ),
+    _kind(
+        "plan_changed",
+        PLANNERS,
+        {"changes": PLAN_CHANGES},
+        rules.plan_changed,
+        steps.plan_changed,
     ),
     _kind("station_passed", FINDERS | {"planner"}, {"station": PASSED}, rules.free, steps.station_passed),
     _not_yet("unit_moved", FINDERS | {"dispatch"}, {"place": text(60)}),

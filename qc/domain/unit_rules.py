@@ -5,7 +5,7 @@ Rules change nothing. They are asked with the unit as it stands; what an operati
 
 from collections.abc import Sequence
 
-from qc.domain.chassis import chassis_fault, full_number, shop_number
+from qc.domain.chassis import chassis_fault, number_fault
 from qc.domain.folding import Folding
 from qc.domain.judging import implausible, is_lower, result_fault, tells_failure, told_reading
 from qc.domain.origins import objection
@@ -28,20 +28,24 @@ def planned(state: Folding, p: Proposal) -> None:
     chassis, body = p.event.operation.unit or "", p.body
     if fault := chassis_fault(chassis):
         raise Refusal("wrong_chassis", fault)
-    _agrees(chassis, p)
+    if fault := number_fault(p.event.plant, chassis, body["model"], body["sequence"], body["shop_number"]):
+        raise Refusal("wrong_chassis", fault)
     taken = p.record.planned_as(chassis, body["shop_number"])
     if taken is not None:
         raise Refusal("unit_exists", f"{taken[0]} ({taken[1]}) is already planned")
 
 
-def _agrees(chassis: str, p: Proposal) -> None:
-    model, sequence, plant = p.body["model"], p.body["sequence"], p.event.plant
-    try:
-        full, short = full_number(plant, model, sequence), shop_number(plant, model, sequence)
-    except ValueError as error:
-        raise Refusal("wrong_chassis", str(error)) from None
-    if (chassis[:9], chassis[-5:]) != (full[:9], full[-5:]) or p.body["shop_number"] != short:
-        raise Refusal("wrong_chassis", f"model {model} and sequence {sequence} make {full}, {short}; check the plan")
+def plan_changed(state: Folding, p: Proposal) -> None:
+    """Refuse to change the plan of a unit that was released against it, and a change that changes nothing."""
+    unit, changes = state.unit, p.body["changes"]
+    if unit.state == "released":
+        raise Refusal("already_released", f"{unit.shop_number} is released; its plan changes no more")
+    if all(told == _as_written(getattr(unit, name)) for name, told in changes.items()):
+        raise Refusal("nothing_changed", f"{unit.shop_number} is planned so already")
+
+
+def _as_written(value: object) -> object:
+    return list(value) if isinstance(value, tuple) else value
 
 
 def free(state: Folding, p: Proposal) -> None:

@@ -39,6 +39,13 @@ def planned(state: Folding, event: Event, body: Any) -> None:
     )
 
 
+def plan_changed(state: Folding, event: Event, body: Any) -> None:
+    """Take over what the planner changed."""
+    changes = {name: tuple(told) if isinstance(told, list) else told for name, told in body["changes"].items()}
+    state.unit = replace(state.unit, **changes)
+    state.is_replanned = True
+
+
 def _raise_alarm(state: Folding, words: str, *, stale: bool) -> None:
     if state.unit.state != "released":
         return

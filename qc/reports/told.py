@@ -94,6 +94,18 @@ def _corrected(t: Teller, body: Body) -> str:
     return f"defect corrected: {listed(changes)} ({body['reason']})"
 
 
+def _replanned(t: Teller, body: Body) -> str:
+    changes = body["changes"]
+    said = []
+    if "planned_day" in changes:
+        said.append(f"day now {changes['planned_day']}")
+    if "options" in changes:
+        said.append(f"options now {listed(changes['options']) or 'none'}")
+    if "build_sheet" in changes:
+        said.append(f"build sheet now {changes['build_sheet'] or 'none'}")
+    return f"plan changed: {listed(said)}"
+
+
 def _repaired(_: Teller, body: Body) -> str:
     which = counted(len(body["defects"]), "defect")
     note = f": {body['note']}" if body.get("note") else ""
@@ -106,6 +118,7 @@ def _found(t: Teller, body: Body) -> str:
 
 _TOLD: dict[str, Callable[[Teller, Body], str]] = {
     "unit_planned": lambda t, b: f"planned as {b['model']} for {b['planned_day']}",
+    "plan_changed": _replanned,
     "station_passed": lambda t, b: f"passed {t.place(b['station'])}",
     "inspection_begun": lambda t, b: f"{PURPOSES[b['purpose']]} begun at {t.place(b['point'])}, light {b['light']}",
     "inspection_ended": lambda t, b: "inspection ended",

@@ -33,8 +33,8 @@ def _writing(table: str, key: str, stay: str, change: str = "") -> str:
 _UNIT = _writing(
     "unit",
     "chassis",
-    "shop_number sequence model options build_sheet planned_day",
-    "state alarm released_ms released_by last_number",
+    "shop_number sequence model",
+    "options build_sheet planned_day state alarm released_ms released_by last_number",
 )
 _PASS = _writing("station_pass", "unit station", "", "passed_ms production_day number")
 _INSPECTION = _writing(
@@ -93,6 +93,8 @@ def write_units(conn: sqlite3.Connection, states: Iterable[Folding]) -> None:
 
 def _rows_of(state: Folding, days: set[str]) -> Iterator[tuple[str, list[Row]]]:
     unit = state.unit.chassis
+    if state.is_replanned:
+        days.update(one.production_day for one in state.inspections.values() if one.production_day)
     yield _UNIT, [_unit(state)]
     yield _PASS, _changed(state.passes, lambda station, one: _pass(unit, station, one), days)
     yield _INSPECTION, _changed(state.inspections, lambda _, one: _inspection(unit, one), days)

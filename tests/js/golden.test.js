@@ -14,7 +14,7 @@ const KEYS = { inspections: "id", defects: "id", tests: "test", results: "id" };
 const SERVERS = new Set(["number", "presentation", "changed_also_by", "voided", "untold", "local"]);
 /** Kinds that no phone records, or that change nothing of what a phone folds. */
 const ELSEWHERE = new Set([
-  "unit_planned", "station_passed", "field_finding", "unit_released", "origin_confirmed", "origin_passed_on",
+  "unit_planned", "plan_changed", "station_passed", "field_finding", "unit_released", "origin_confirmed", "origin_passed_on",
   "origin_disputed", "origin_settled",
 ]);
 
