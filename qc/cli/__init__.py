@@ -10,6 +10,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check-plant": ("qc.cli.plant:check_plant", "Check a folder's plant tables and name every fault."),
     "demo": ("qc.cli.demo:demo", "Play the invented plant's 26 weeks and serve them on this machine."),
     "serve": ("qc.cli.serve:serve", "Serve a data folder to phones and desks."),
+    "plan": ("qc.cli.plan:plan", "Look a build plan through, and take it in."),
     "import": ("qc.cli.record:import_", "Take in the file that a phone exported."),
     "stat": ("qc.cli.stat:stat", "Compute a statistic over a CSV file."),
     "verify": ("qc.cli.record:verify", "Check that the record is what it was."),

@@ -6,10 +6,12 @@ from types import MappingProxyType
 from typing import Any
 
 from qc.domain.chassis import ALLOWED as CHASSIS_CHARACTERS
+from qc.domain.plan_form import COLUMNS, PlanForm, is_day_format
 from qc.domain.plant import VITAL_FEW, Links, Model, Shift, View
 from qc.domain.table_rows import Faults, Row, keyed, toml_row, toml_rows
 
 PLANT_FILE = "plant.toml"
+_PLAN = (*COLUMNS, "day_format")
 NO_IOQ = "letters I, O and Q are not used (ISO 3779)"
 
 
@@ -69,6 +71,23 @@ def vital_few(faults: Faults, data: Mapping[str, Any]) -> float:
     found = data["review"]
     row = toml_row(faults, PLANT_FILE, found if isinstance(found, dict) else {}, "review", ("vital_few_percent",))
     return row.whole("vital_few_percent", 1, 100) / 100
+
+
+def plan_form(faults: Faults, data: Mapping[str, Any]) -> PlanForm:
+    """Return how the plant writes its build plans; a plant need not say it."""
+    if "plan" not in data:
+        return PlanForm()
+    found = data["plan"]
+    row = toml_row(faults, PLANT_FILE, found if isinstance(found, dict) else {}, "plan", (), optional=_PLAN)
+    names = {column: row.text(column, most=60) for column in COLUMNS if row.has(column)}
+    for column, name in names.items():
+        if sum(name.casefold() == other.casefold() for other in names.values()) > 1:
+            row.fault(column, "is the name of two columns; names must differ")
+    day_format = row.text("day_format", most=20) if row.has("day_format") else ""
+    if day_format and not is_day_format(day_format):
+        row.fault("day_format", "is no form of day; write DD, MM and YYYY with the same sign between, as DD.MM.YYYY")
+        day_format = ""
+    return PlanForm(MappingProxyType(names), day_format)
 
 
 def holidays(faults: Faults, data: Mapping[str, Any]) -> frozenset[date]:

@@ -19,7 +19,7 @@ from qc.domain.table_rows import Faults, Row, TableFault, toml_row
 __all__ = ["FILES", "PlantFaults", "TableFault", "plant_from_tables", "read_plant", "revision_of", "tables_of"]
 
 FILES = (PLANT_FILE, "stations.csv", "defect_types.csv", "zones.csv", "tests.csv", "cautions.csv")
-SECTIONS = ("plant", "chassis", "model", "view", "shift", "calendar", "links", "review")
+SECTIONS = ("plant", "chassis", "model", "view", "shift", "calendar", "links", "review", "plan")
 ABOUT = ("maker", "site", "product", "time_zone", "demo", "stop_phone", "standing_line")
 ABOUT_OPTIONAL = ("stop_who",)
 CHASSIS = ("world_code", "series", "works", "model_year", "sequence_start")
@@ -128,6 +128,7 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         model_year=chassis.whole("model_year", 1980, 2039),
         **({"stop_who": about.text("stop_who", most=60)} if about.has("stop_who") else {}),
         vital_few=sections.vital_few(faults, data),
+        plan=sections.plan_form(faults, data),
     )
 
 

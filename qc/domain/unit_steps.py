@@ -41,8 +41,13 @@ def planned(state: Folding, event: Event, body: Any) -> None:
 
 def plan_changed(state: Folding, event: Event, body: Any) -> None:
     """Take over what the planner changed."""
-    changes = {name: tuple(told) if isinstance(told, list) else told for name, told in body["changes"].items()}
-    state.unit = replace(state.unit, **changes)
+    unit, changes = state.unit, body["changes"]
+    state.unit = replace(
+        unit,
+        planned_day=changes.get("planned_day", unit.planned_day),
+        options=tuple(changes.get("options", unit.options)),
+        build_sheet=changes.get("build_sheet", unit.build_sheet),
+    )
     state.is_replanned = True
 
 

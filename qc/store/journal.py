@@ -109,6 +109,21 @@ class Journal:
         received = self.clock() if batch.received_ms is None else batch.received_ms
         return self.write(lambda conn: self._at_door(conn).take(batch, received, self._grounds.of(self.plant.revision)))
 
+    def push_whole(self, batch: PushBatch, demand: Callable[[tuple[Verdict, ...]], None]) -> tuple[Verdict, ...]:
+        """Append and settle a batch whole or not at all; return its verdicts once they are on disk.
+
+        demand: raises where a verdict will not do; that undoes the batch and is raised here. For what this process
+        makes itself: a phone's operations are kept whatever becomes of them.
+        """
+
+        def work(conn: sqlite3.Connection) -> tuple[Verdict, ...]:
+            received = self.clock() if batch.received_ms is None else batch.received_ms
+            verdicts = self._at_door(conn).take(batch, received, self._grounds.of(self.plant.revision)).verdicts
+            demand(verdicts)
+            return verdicts
+
+        return self.write(work)
+
     def write(self, work: Callable[[sqlite3.Connection], T]) -> T:
         """Run ``work`` in the writer's transaction and return its answer once that is on disk.
 

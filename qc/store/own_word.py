@@ -20,22 +20,25 @@ def uuid7(ms: int) -> str:
     return "-".join((digits[:8], digits[8:12], digits[12:16], digits[16:20], digits[20:]))
 
 
-def own_batch(device: str, install_epoch: str, seq: int, now: int, what: Mapping[str, Any]) -> PushBatch:
-    """Return a batch of one operation; what: its kind, unit, body, author and session."""
-    envelope = {
-        "id": uuid7(now),
-        "device": device,
-        "install_epoch": install_epoch,
-        "seq": seq,
-        "schema": SCHEMA,
-        "deps": [],
-        "seen_through": 0,
-        "wall_ms": now,
-        "tz_min": 0,
-        "mono_ms": 0,
-        **what,
-    }
-    return PushBatch(device, install_epoch, now, [(orjson.dumps(envelope), envelope)], None, now)
+def own_batch(device: str, install_epoch: str, first_seq: int, now: int, *acts: Mapping[str, Any]) -> PushBatch:
+    """Return a batch of operations in order; acts: kind, unit, body, author and session of each."""
+    operations = []
+    for seq, what in enumerate(acts, start=first_seq):
+        envelope = {
+            "id": uuid7(now),
+            "device": device,
+            "install_epoch": install_epoch,
+            "seq": seq,
+            "schema": SCHEMA,
+            "deps": [],
+            "seen_through": 0,
+            "wall_ms": now,
+            "tz_min": 0,
+            "mono_ms": 0,
+            **what,
+        }
+        operations.append((orjson.dumps(envelope), envelope))
+    return PushBatch(device, install_epoch, now, operations, None, now)
 
 
 def servers_word(kind: str, body: Mapping[str, Any], now: int) -> PushBatch:

@@ -2,16 +2,18 @@
 
 from collections.abc import Sequence
 
-from flask import Flask, Response, abort
+from flask import Flask, Response, abort, request
 
 from qc.store.history import history_alarms
 from qc.web import errors, headers, page_session, pages, photo_answer, sign_in_page
 from qc.web.api import routes
 from qc.web.assets_site import Site, the_site
 from qc.web.house import House, keep_house
+from qc.web.pages import plan
 
 LOOPBACK_NAMES = ("localhost", "127.0.0.1", "[::1]")
 FORM_BYTES = 64_000
+FILE_FORMS = {"/plan/look": plan.FILE_BYTES + FORM_BYTES}  # the forms that hand in a file
 
 
 def create_app(house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site | None = None) -> Flask:
@@ -31,6 +33,7 @@ def create_app(house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site |
     app.jinja_env.globals["static_url"] = lambda path: site.address(f"static/{path}")
     app.jinja_env.globals["asset_url"] = site.address
     app.context_processor(lambda: {"demo": house.demo, "plant": house.plant})
+    app.before_request(_admit_file)  # before anything reads the form
     page_session.register(app)
     app.context_processor(lambda: {"record_alarms": _record_alarms(house), "wrong_tries": _wrong_tries(house)})
     errors.register(app)
@@ -41,6 +44,12 @@ def create_app(house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site |
     app.register_blueprint(pages.blueprint(house))
     _serve(app, site)
     return app
+
+
+def _admit_file() -> None:
+    if request.path in FILE_FORMS:
+        request.max_content_length = FILE_FORMS[request.path]
+        request.max_form_memory_size = 4 * FORM_BYTES  # of its fields; the form is read in pieces larger than one
 
 
 def _record_alarms(house: House) -> list[str]:

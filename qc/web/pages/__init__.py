@@ -8,6 +8,7 @@ from qc.web.pages import (
     home,
     inspectors,
     paper,
+    plan,
     review,
     set_aside,
     sign_ins,
@@ -43,5 +44,8 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/set-aside/take", "take_in", set_aside.take, methods=["POST"])
     pages.add_url_rule("/set-aside/leave", "leave_aside", set_aside.leave, methods=["POST"])
     pages.add_url_rule("/sign-ins", "sign_ins", sign_ins.show, methods=["GET"])
+    pages.add_url_rule("/plan", "plan", plan.show, methods=["GET"])
+    pages.add_url_rule("/plan/look", "look_plan", plan.look, methods=["POST"])
+    pages.add_url_rule("/plan/take", "take_plan", plan.take, methods=["POST"])
     pages.add_url_rule("/paper", "paper", paper.show, methods=["GET"])
     return pages

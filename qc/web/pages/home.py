@@ -11,11 +11,13 @@ AT_THE_UNIT = ("inspector", "tester", "repairer")
 
 
 def first_page(person: Person | None) -> str:
-    """Return the address of a person's own page: the review for a manager, the own station for a lead."""
+    """Return the address of a person's own page: a manager's review, a lead's own station, a planner's build plan."""
     if person is None:
         return "/sign-in"
     if person.role == "quality_manager":
         return "/review"
+    if person.role == "planner":
+        return "/plan"
     if person.role == "station_lead":
         return f"/stations/{person.stations[0]}" if len(person.stations) == 1 else "/stations"
     return "/app/" if person.role in AT_THE_UNIT else "/units"

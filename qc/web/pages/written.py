@@ -109,6 +109,8 @@ def pages_of(person: Person) -> tuple[Link, ...]:
         links.append(_LOOKS[person.role])
     if person.role == "administrator":
         links.append(Link("Wrong tries", "/sign-ins"))
+    if person.role in ("planner", "quality_manager"):
+        links.append(Link("Build plan", "/plan"))
     return (*links, Link("Units", "/units"), Link("Paper sheets", "/paper"), Link("Recording app", "/app/"))
 
 

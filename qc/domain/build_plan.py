@@ -1,0 +1,235 @@
+"""A build plan held against the plant and what is planned already: what each row would do, before anything is done."""
+
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any, Literal
+
+from qc.domain.chassis import chassis_fault, cleaned, full_number, number_fault, shop_number
+from qc.domain.days import day_fault
+from qc.domain.kinds import KINDS, body_fault
+from qc.domain.operations import Fault
+from qc.domain.plan_form import CHANGING
+from qc.domain.plant import Plant
+
+Outcome = Literal["new", "changed", "same", "wrong"]
+
+# How a heading may be written beside the plant's own names for it; blanks, underscores, dashes and case do not matter.
+_KNOWN: Mapping[str, tuple[str, ...]] = {
+    "chassis": ("chassis", "chassis number", "chassis no"),
+    "model": ("model", "model code"),
+    "sequence": ("sequence", "sequence number"),
+    "shop_number": ("shop number", "shop no"),
+    "planned_day": ("planned day", "day", "build day", "planned for"),
+    "options": ("options", "option"),
+    "build_sheet": ("build sheet",),
+}
+NUMBERED = ("a chassis number", "a shop number", "a model with a sequence")
+_DIVIDES_OPTIONS = re.compile(r"[;,|]")
+
+
+class UnusablePlan(Exception):
+    """The table's heading does not say what a plan must say; the words say what is missing and what would do."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedUnit:
+    """A unit as the record has it. is_released: its plan changes no more."""
+
+    chassis: str
+    shop_number: str
+    options: tuple[str, ...]
+    build_sheet: str | None
+    planned_day: str
+    is_released: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanLine:
+    """What a row of the file would do. row: in the file, from 1; unit: its number as told or made, "" where none is.
+
+    outcome: "new" plans a unit, "changed" changes its plan, "same" is planned so already, "wrong" is not taken.
+    words: what changes, or what is wrong with which value and what would do. kind, body: of the operation, "" and
+    empty where none is made.
+    """
+
+    row: int
+    unit: str
+    outcome: Outcome
+    words: str
+    kind: str = ""
+    body: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """Where a plan's columns stand. at: place in the row by column; left_out: headings that no column bears."""
+
+    at: Mapping[str, int]
+    left_out: tuple[str, ...]
+
+
+def columns_of(heading: Sequence[str], plant: Plant) -> Columns:
+    """Return where each column of a plan stands, by the plant's own names or the usual ones. Raises UnusablePlan."""
+    known = {_plain(name): column for column, names in _KNOWN.items() for name in names}
+    known |= {_plain(name): column for column, name in plant.plan.names.items()}
+    at: dict[str, int] = {}
+    left_out = []
+    for place, told in enumerate(heading):
+        column = known.get(_plain(told))
+        if column is None:
+            left_out.extend([told[:60]] if told else [])
+        elif column in at:
+            raise UnusablePlan(f"two columns of the file mean {_plain(column)}, the second is {told[:60]!r}; keep one")
+        else:
+            at[column] = place
+    if not ("chassis" in at or "shop_number" in at or {"model", "sequence"} <= at.keys()):
+        raise UnusablePlan(_missing(f"{', '.join(NUMBERED[:-1])} or {NUMBERED[-1]}", heading, plant))
+    if "planned_day" not in at:
+        raise UnusablePlan(_missing("the planned day", heading, plant))
+    return Columns(at, tuple(left_out))
+
+
+def _missing(what: str, heading: Sequence[str], plant: Plant) -> str:
+    own = [f"{plant.plan.names.get(column, names[0])}" for column, names in _KNOWN.items()]
+    seen = ", ".join(repr(one[:30]) for one in heading[:12]) or "nothing"
+    return f"no column tells {what}; the heading has {seen}, a plan's columns are {', '.join(own)}"
+
+
+def _plain(name: str) -> str:
+    return " ".join(re.sub(r"[\s_.-]+", " ", name).split()).casefold()
+
+
+def plan_lines(
+    rows: Iterable[tuple[int, Sequence[str]]],
+    columns: Columns,
+    plant: Plant,
+    planned: Mapping[str, PlannedUnit],
+    today: date,
+) -> tuple[PlanLine, ...]:
+    """Return what each row would do, in order. planned: the units on record by chassis number."""
+    reader = _Rows(plant, columns, planned, today)
+    return tuple(reader.line(row, cells) for row, cells in rows)
+
+
+class _Wrong(Exception):
+    """A row that is not taken, in words."""
+
+
+class _Rows:
+    def __init__(self, plant: Plant, columns: Columns, planned: Mapping[str, PlannedUnit], today: date) -> None:
+        self._plant, self._at, self._planned, self._today = plant, columns.at, planned, today
+        self._by_shop = {unit.shop_number: unit.chassis for unit in planned.values()}
+        self._models = {_plain(name): code for code, model in plant.models.items() for name in (model.name, code)}
+        self._by_code = {model.code: code for code, model in plant.models.items()}
+        self._by_digit = {model.digit: code for code, model in plant.models.items()}
+        self._met: dict[str, int] = {}
+
+    def line(self, row: int, cells: Sequence[str]) -> PlanLine:
+        def cell(column: str) -> str:
+            place = self._at.get(column)
+            return cells[place] if place is not None and place < len(cells) else ""
+
+        try:
+            chassis, body = self._numbers(cell)
+        except _Wrong as wrong:
+            unit = cell("chassis") or cell("shop_number") or f"{cell('model')} {cell('sequence')}".strip()
+            return PlanLine(row=row, unit=unit[:40], outcome="wrong", words=str(wrong))
+        try:
+            body |= self._rest(cell)
+            return self._held_against(row, chassis, body)
+        except _Wrong as wrong:
+            return PlanLine(row=row, unit=chassis, outcome="wrong", words=str(wrong))
+
+    def _numbers(self, cell: Callable[[str], str]) -> tuple[str, dict[str, Any]]:
+        """Return the chassis number with model, sequence and shop number, each as told or as the others tell it."""
+        chassis, shop = cleaned(cell("chassis")), cleaned(cell("shop_number"))
+        if chassis and (fault := chassis_fault(chassis)):
+            raise _Wrong(fault)
+        model, sequence = self._model(cell("model"), chassis, shop), self._sequence(cell("sequence"), chassis, shop)
+        try:
+            short = shop or shop_number(self._plant, model, sequence)
+            full = chassis or full_number(self._plant, model, sequence)
+        except ValueError as error:
+            raise _Wrong(str(error)) from None
+        if fault := number_fault(self._plant, full, model, sequence, short):
+            raise _Wrong(f"{full} does not belong to this row: {fault}")
+        return full, {"model": model, "shop_number": short, "sequence": sequence}
+
+    def _model(self, told: str, chassis: str, shop: str) -> str:
+        if told:
+            model = self._models.get(_plain(told))
+        else:
+            model = self._by_code.get(chassis[4:7]) if chassis else self._by_digit.get(shop[-6:-5])
+        if model is None:
+            what = f"{told[:40]!r} is" if told else f"{chassis or shop or 'an empty number'} is of"
+            raise _Wrong(f"{what} no model of this plant; it has {', '.join(self._plant.models)}")
+        return model
+
+    def _sequence(self, told: str, chassis: str, shop: str) -> int:
+        figures = told or (chassis or shop)[-5:]
+        if not re.fullmatch(r"[0-9]{1,9}", figures):
+            raise _Wrong(f"{figures[:40]!r} is no sequence; it is a whole number from 1 to 99999")
+        return int(figures)
+
+    def _rest(self, cell: Callable[[str], str]) -> dict[str, Any]:
+        rest: dict[str, Any] = {"planned_day": self._day(cell("planned_day"))}
+        if "options" in self._at:
+            parts = [part.strip() for part in _DIVIDES_OPTIONS.split(cell("options"))]
+            rest["options"] = list(dict.fromkeys(part for part in parts if part))
+        if "build_sheet" in self._at:
+            rest["build_sheet"] = cell("build_sheet") or None
+        return rest
+
+    def _day(self, told: str) -> str:
+        try:
+            return self._plant.plan.day_of(told).isoformat()
+        except ValueError:
+            form = self._plant.plan.day_format
+            also = f" or {form}" if form else ""
+            raise _Wrong(f"{told[:40]!r} is no day; write it as YYYY-MM-DD{also}") from None
+
+    def _held_against(self, row: int, chassis: str, body: dict[str, Any]) -> PlanLine:
+        if chassis in self._met:
+            raise _Wrong(f"row {self._met[chassis]} names {chassis} already; a plan names each unit once")
+        self._met[chassis] = row
+        known = self._planned.get(chassis)
+        if known is None:
+            body = {name: value for name, value in body.items() if value is not None}
+            other = self._by_shop.get(body["shop_number"])
+            if other is not None:
+                raise _Wrong(f"{body['shop_number']} is the shop number of {other}, which is planned already")
+            return self._doing(row, chassis, "new", f"planned for {body['planned_day']}", "unit_planned", body)
+        changes = {name: body[name] for name in CHANGING if name in body and body[name] != _told(known, name)}
+        if not changes:
+            return PlanLine(row=row, unit=chassis, outcome="same", words=f"planned so already, for {known.planned_day}")
+        if known.is_released:
+            raise _Wrong(f"{known.shop_number} is released; its plan changes no more ({_words(known, changes)})")
+        return self._doing(row, chassis, "changed", _words(known, changes), "plan_changed", {"changes": changes})
+
+    def _doing(
+        self, row: int, chassis: str, outcome: Outcome, words: str, kind: str, body: Mapping[str, Any]
+    ) -> PlanLine:
+        fault = body_fault(KINDS[kind], chassis, body) or day_fault(kind, body, self._today)
+        if fault:
+            raise _Wrong(_fault_words(fault))
+        return PlanLine(row=row, unit=chassis, outcome=outcome, words=words, kind=kind, body=body)
+
+
+def _told(known: PlannedUnit, name: str) -> Any:
+    value = getattr(known, name)
+    return list(value) if isinstance(value, tuple) else value
+
+
+def _words(known: PlannedUnit, changes: Mapping[str, Any]) -> str:
+    return "; ".join(f"{_plain(name)} {_shown(_told(known, name))} → {_shown(now)}" for name, now in changes.items())
+
+
+def _shown(value: Any) -> str:
+    return ", ".join(value) or "none" if isinstance(value, list) else str(value or "none")
+
+
+def _fault_words(fault: Fault) -> str:
+    name = fault.field.removeprefix("body.").removeprefix("changes.")
+    return f"{_plain(name)}: {fault.message.removeprefix(f'{name} ')}"

@@ -1,0 +1,65 @@
+"""A build plan taken in: what is planned already, and the operations of a plan as one batch, all or none."""
+
+import secrets
+import sqlite3
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import orjson
+
+from qc.domain.build_plan import PlanLine, PlannedUnit
+from qc.store.journal import Journal
+from qc.store.own_word import own_batch
+from qc.store.people import DESK
+from qc.store.verdicts import Verdict
+
+_PLANNED = "SELECT chassis, shop_number, options, build_sheet, planned_day, state FROM unit"
+
+
+class PlanOvertaken(Exception):
+    """Since the plan was looked through the record changed, so that a row cannot be taken; nothing of it was."""
+
+    def __init__(self, line: PlanLine, verdict: Verdict) -> None:
+        super().__init__(f"row {line.row}, {line.unit}: {verdict.reason}")
+
+
+def planned_units(conn: sqlite3.Connection) -> dict[str, PlannedUnit]:
+    """Return every unit on record by its chassis number."""
+    return {
+        row[0]: PlannedUnit(
+            chassis=row[0],
+            shop_number=row[1],
+            options=tuple(orjson.loads(row[2])),
+            build_sheet=row[3],
+            planned_day=row[4],
+            is_released=row[5] == "released",
+        )
+        for row in conn.execute(_PLANNED)
+    }
+
+
+def take_plan(
+    journal: Journal, lines: Sequence[PlanLine], author: str, session: str, now: Callable[[], int]
+) -> tuple[Verdict, ...]:
+    """Enter what the new and changed lines ask in one transaction, and return its verdicts, all applied.
+
+    Raises PlanOvertaken, StorageFull or StorageFailed: then nothing was taken, and the plan can be taken again.
+    """
+    doing = [line for line in lines if line.kind]
+    if not doing:
+        return ()
+    epoch = f"plan-{secrets.token_hex(8)}"  # a stream of its own: the plan is one act
+    wanted: list[dict[str, Any]] = [
+        {"kind": line.kind, "unit": line.unit, "body": dict(line.body), "author": author, "session": session}
+        for line in doing
+    ]
+    return journal.push_whole(own_batch(DESK, epoch, 1, now(), *wanted), _none_refused(doing))
+
+
+def _none_refused(doing: Sequence[PlanLine]) -> Callable[[tuple[Verdict, ...]], None]:
+    def demand(verdicts: tuple[Verdict, ...]) -> None:
+        for line, verdict in zip(doing, verdicts, strict=True):
+            if verdict.verdict != "applied":
+                raise PlanOvertaken(line, verdict)
+
+    return demand

@@ -1,0 +1,158 @@
+"""A table that somebody hands in as a file, CSV or XLSX, as rows of text: `00123` stays `00123`, `1E5` stays `1E5`.
+
+Nothing in a file is computed: a formula is the value that was saved beside it, and text that looks like one is text.
+"""
+
+import csv
+import io
+import struct
+import zipfile
+import zlib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from typing import Any
+
+MOST_BYTES = 8_000_000  # of a file as it comes
+MOST_INFLATED = 200_000_000  # of what an XLSX holds once it is unpacked
+MOST_ROWS = 20_000
+MOST_COLUMNS = 200
+MOST_CELL = 1_000
+DIVIDERS = (";", "\t", ",")
+_DAMAGED = (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, RuntimeError, struct.error)
+_ZIP = b"PK\x03\x04"
+
+
+class UnreadableSheet(Exception):
+    """The file is no table that can be read; the words say why and what would do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A table as it was handed in. heading: its first row that holds anything; rows: (row in the file from 1, cells).
+
+    Blank rows are left out and blank cells at a row's end cut off. notes: how it was read where that was not plain.
+    """
+
+    heading: tuple[str, ...]
+    rows: tuple[tuple[int, tuple[str, ...]], ...]
+    notes: tuple[str, ...]
+
+
+def read_sheet(data: bytes) -> Sheet:
+    """Return the table of a CSV or XLSX file. Raises UnreadableSheet."""
+    if not data:
+        raise UnreadableSheet("the file is empty; save the table again and hand it in anew")
+    if len(data) > MOST_BYTES:
+        raise UnreadableSheet(f"the file has {len(data)} bytes, at most {MOST_BYTES} are read; hand it in in parts")
+    lines, notes = _of_workbook(data) if data.startswith(_ZIP) else _of_text(data)
+    return _sheet(lines, notes)
+
+
+def _sheet(lines: Iterable[tuple[int, Sequence[str]]], notes: list[str]) -> Sheet:
+    filled = [(row, tuple(cell.strip() for cell in cells)) for row, cells in lines if any(map(str.strip, cells))]
+    if not filled:
+        raise UnreadableSheet("the file holds no row; its first row names the columns, then one row for each unit")
+    (first, heading), rows = filled[0], filled[1:]
+    while heading and not heading[-1]:
+        heading = heading[:-1]
+    if len(heading) > MOST_COLUMNS:
+        raise UnreadableSheet(f"row {first} names {len(heading)} columns, at most {MOST_COLUMNS} are read")
+    if len(rows) > MOST_ROWS:
+        raise UnreadableSheet(f"the file has {len(rows)} rows, at most {MOST_ROWS} are read; hand it in in parts")
+    return Sheet(heading, tuple((row, _trimmed(cells)) for row, cells in rows), tuple(notes))
+
+
+def _trimmed(cells: tuple[str, ...]) -> tuple[str, ...]:
+    end = len(cells)
+    while end and not cells[end - 1]:
+        end -= 1
+    return tuple(cell[:MOST_CELL] for cell in cells[:end])
+
+
+def _of_text(data: bytes) -> tuple[list[tuple[int, Sequence[str]]], list[str]]:
+    text, notes = _decoded(data)
+    if "\x00" in text:
+        raise UnreadableSheet("the file is neither a CSV nor an XLSX; save the table as one of these")
+    first = next((line for line in text.splitlines() if line.strip()), "")
+    divider = max(DIVIDERS, key=_outside_quotes(first).count)
+    if divider != ",":
+        notes.append(f"cells are divided by {'tabs' if divider == chr(9) else 'semicolons'}")
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=divider, strict=True)
+    lines: list[tuple[int, Sequence[str]]] = []
+    try:
+        for cells in reader:
+            lines.append((reader.line_num, cells))
+            if len(lines) > MOST_ROWS + 1_000:  # blank rows are few; `_sheet` counts what is left
+                break
+    except csv.Error as error:
+        raise UnreadableSheet(
+            f"row {reader.line_num} cannot be read ({error}); a quotation mark that opens a cell must close it"
+        ) from None
+    return lines, notes
+
+
+def _decoded(data: bytes) -> tuple[str, list[str]]:
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        try:
+            return data.decode("utf-16"), []
+        except UnicodeDecodeError:
+            raise UnreadableSheet("the file begins as UTF-16 and does not go on so; save it as UTF-8 text") from None
+    try:
+        return data.decode("utf-8-sig"), []
+    except UnicodeDecodeError:
+        note = "it is not UTF-8 and was read as Windows-1252: look whether accented letters are right"
+        return data.decode("cp1252", "replace"), [note]
+
+
+def _outside_quotes(line: str) -> str:
+    return "".join(line.split('"')[::2])
+
+
+def _of_workbook(data: bytes) -> tuple[list[tuple[int, Sequence[str]]], list[str]]:
+    from python_calamine import CalamineError, load_workbook
+
+    checked = _repacked(data)
+    try:
+        workbook = load_workbook(checked)
+        sheet = workbook.get_sheet_by_index(0)
+        rows = sheet.to_python(skip_empty_area=False)
+    except (CalamineError, OSError, IndexError, ValueError) as error:
+        raise UnreadableSheet(f"the file is no workbook that can be read ({error}); save it as XLSX or CSV") from None
+    more = len(workbook.sheet_names) - 1
+    notes = [f"only its first sheet, {sheet.name}, was read; it has {more} more"] if more else []
+    return [(row, [_written(cell) for cell in cells]) for row, cells in enumerate(rows, start=1)], notes
+
+
+def _repacked(data: bytes) -> io.BytesIO:
+    """Return the archive unpacked, each member read within its told size and checked: none can grow beyond that."""
+    whole = io.BytesIO()
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive, zipfile.ZipFile(whole, "w", zipfile.ZIP_STORED) as plain:
+            members = archive.infolist()
+            if len(members) > 1_000 or sum(member.file_size for member in members) > MOST_INFLATED:
+                raise UnreadableSheet("unpacked the file is too large for a plan; save only the plan's sheet in it")
+            for member in members:
+                with archive.open(
+                    member
+                ) as packed:  # told how much it may be: a member that lies is not unpacked whole
+                    plain.writestr(member.filename, packed.read(member.file_size + 1))
+    except _DAMAGED as error:
+        raise UnreadableSheet(f"the file is a damaged workbook ({error}); save it again") from None
+    whole.seek(0)
+    return whole
+
+
+def _written(cell: Any) -> str:
+    """Return a cell as a person would write it: days as ISO, whole numbers without a point."""
+    if cell is None:
+        return ""
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    if isinstance(cell, datetime):
+        return cell.date().isoformat() if cell.time() == time(0) else cell.isoformat(" ", "minutes")
+    if isinstance(cell, date | time | timedelta):
+        return str(cell)
+    if isinstance(cell, float):
+        return str(int(cell)) if cell.is_integer() and abs(cell) < 1e15 else repr(cell)
+    return str(cell)

@@ -1,0 +1,159 @@
+"""The build plan: a file is looked through first, and what it says is shown; then it is taken, whole, in one act."""
+
+import hashlib
+import threading
+from collections import OrderedDict
+from contextlib import closing
+from weakref import WeakKeyDictionary
+
+from flask import Response, render_template, request
+
+from qc.domain.build_plan import UnusablePlan
+from qc.domain.people import Person
+from qc.reports.build_plan import ORDER, PlanReport, build_plan_report
+from qc.store.plan_intake import PlanOvertaken, take_plan
+from qc.store.sheets import UnreadableSheet
+from qc.web.house import House, the_house
+from qc.web.page_session import current_person, current_sign_in, require_role
+
+FILE_BYTES = 5_000_000
+SHOWN = 200  # rows of one outcome; a plan's wrong rows are shown all
+KEPT_FILES = 8
+HEADS = {
+    "wrong": "Not taken",
+    "changed": "Changes of what is planned",
+    "new": "New units",
+    "same": "Planned so already",
+}
+
+
+class _Files:
+    """Files that were looked through and may be taken next, the latest few, by who handed them in and their digest."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._files: OrderedDict[tuple[str, str], tuple[str, bytes]] = OrderedDict()
+
+    def keep(self, person: Person, name: str, data: bytes) -> str:
+        digest = hashlib.sha256(data).hexdigest()
+        with self._lock:
+            self._files[person.code, digest] = (name, data)
+            self._files.move_to_end((person.code, digest))
+            while len(self._files) > KEPT_FILES:
+                self._files.popitem(last=False)
+        return digest
+
+    def get(self, person: Person, digest: str) -> tuple[str, bytes] | None:
+        with self._lock:
+            return self._files.get((person.code, digest))
+
+
+_files: WeakKeyDictionary[object, _Files] = WeakKeyDictionary()
+_files_lock = threading.Lock()
+
+
+@require_role("planner", "quality_manager")
+def show() -> Response:
+    """Return the page that asks for a file."""
+    return _page()
+
+
+@require_role("planner", "quality_manager")
+def look() -> Response:
+    """Look a file through and show what taking it would do; nothing is taken."""
+    house, person = the_house(), _person()
+    handed = request.files.get("file")
+    if handed is None or not handed.filename:
+        return _page(problem="No file was chosen. Choose the plan's file, CSV or XLSX.", status=400)
+    with closing(handed):
+        data = handed.stream.read(FILE_BYTES + 1)
+    if len(data) > FILE_BYTES:
+        words = (
+            f"The file has more than {FILE_BYTES // 1_000_000} MB. Save only the plan's sheet, or hand it in in parts."
+        )
+        return _page(problem=words, status=413)
+    name = handed.filename[:80]
+    try:
+        report = _report(house, data)
+    except (UnreadableSheet, UnusablePlan) as why:
+        return _page(problem=f"{name}: {why}. Nothing was taken.", status=400)
+    return _page(name=name, report=report, digest=_kept(house).keep(person, name, data))
+
+
+@require_role("planner", "quality_manager")
+def take() -> Response:
+    """Take a file that was looked through, if it still does what was shown."""
+    house, person = the_house(), _person()
+    found = _kept(house).get(person, request.form.get("digest", ""))
+    if found is None:
+        words = "That file is no longer here: the server started again, or other files came after it. Choose it again."
+        return _page(problem=words, status=410)
+    name, data = found
+    digest = request.form["digest"]
+    report = _report(house, data)
+    if not report.doing:
+        return _page(name=name, report=report, digest=digest, done="Everything in this file is planned so already.")
+    if report.mark != request.form.get("seen"):
+        words = "The record changed since the file was looked through. Nothing was taken; this is what it would do now."
+        return _page(name=name, report=report, digest=digest, problem=words, status=409)
+    if report.of("wrong") and request.form.get("leave_wrong") != "yes":
+        words = "Some rows are wrong. Mend them in the file and hand it in again, or tick that they are left out."
+        return _page(name=name, report=report, digest=digest, problem=words, status=409)
+    try:
+        take_plan(house.journal, report.lines, person.code, _session(), house.clock)
+    except PlanOvertaken as why:
+        words = f"Nothing was taken: {why}"
+        return _page(name=name, report=_report(house, data), digest=digest, problem=words, status=409)
+    return _page(name=name, done=_taken_words(report, name))
+
+
+def _taken_words(report: PlanReport, name: str) -> str:
+    new, changed, wrong = (len(report.of(outcome)) for outcome in ("new", "changed", "wrong"))
+    left = f" {wrong} wrong {'row was' if wrong == 1 else 'rows were'} left out." if wrong else ""
+    return f"Taken from {name}: {new} planned, {changed} changed.{left}"
+
+
+def _page(
+    *,
+    name: str = "",
+    report: PlanReport | None = None,
+    digest: str = "",
+    problem: str = "",
+    done: str = "",
+    status: int = 200,
+) -> Response:
+    house = the_house()
+    page = render_template(
+        "plan/plan.html",
+        name=name,
+        report=report,
+        digest=digest,
+        problem=problem,
+        done=done,
+        order=ORDER,
+        heads=HEADS,
+        shown=SHOWN,
+        form=house.plant.plan,
+    )
+    return Response(page, status, mimetype="text/html")
+
+
+def _report(house: House, data: bytes) -> PlanReport:
+    return build_plan_report(data, house.reads, house.plant, house.clock())
+
+
+def _kept(house: House) -> _Files:
+    with _files_lock:
+        return _files.setdefault(house.journal, _Files())
+
+
+def _person() -> Person:
+    person = current_person()
+    assert person is not None, "require_role lets nobody else through"
+    return person
+
+
+def _session() -> str:
+    signed_in = current_sign_in()
+    assert signed_in is not None, "require_role lets nobody else through"
+    return signed_in.session
