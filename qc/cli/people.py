@@ -1,19 +1,25 @@
 """Commands for the people and the phones: the first administrator begins here, no password is ever built in.
 
-They write beside a running server: the accounts hold nothing that the server keeps in memory, and it looks each
-sign-in up at every request.
+Each act is told in the journal as the console's, with the machine's account. They write beside a running server, which
+looks each sign-in up at every request.
 """
 
 import os
-import sqlite3
-from collections.abc import Callable
-from contextlib import closing
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
-from typing import Any, get_args
+from typing import TYPE_CHECKING, get_args
 
 import click
 
 from qc.domain.people import Role
+
+if TYPE_CHECKING:
+    from qc.store.devices import Devices
+    from qc.store.journal import Journal
+    from qc.store.own_word import By
+    from qc.store.people import People
+    from qc.store.telling import Beside
 
 FOLDER = click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False))
 
@@ -31,21 +37,20 @@ def user() -> None:
 @click.option("--station", "stations", multiple=True, help="A station that a station lead answers for; repeatable.")
 @click.option("--ask", is_flag=True, help="Type the PIN or passphrase instead of being given one.")
 def add(folder: Path, code: str, name: str, role: Role, stations: tuple[str, ...], ask: bool) -> None:
-    """Add a person to FOLDER under CODE and show the PIN or passphrase once."""
+    """Add a person to FOLDER under CODE, in capitals, and show the PIN or passphrase once."""
     from qc.domain.operations import code as code_shape
     from qc.domain.operations import text
     from qc.domain.people import Person
     from qc.store.pins import new_secret
 
+    code = code.upper()
     for value, check, what in ((code, code_shape(32), "CODE"), (name, text(80), "--name")):
         if why := check(value):
             raise click.ClickException(f"{what} {why}; nothing was added")
-    if stations and role != "station_lead":
-        raise click.ClickException(f"--station is for a station lead, not for a {role.replace('_', ' ')}")
-    _demand_stations(folder, stations)
+    _demand_stations(folder, role, stations)
     secret = _typed() if ask else new_secret(role, code)
     with _accounts(folder) as (people, _):
-        _told(lambda: people.add(Person(code, name, role, stations), secret))
+        _told(lambda: people.add(Person(code, name, role, stations), secret, _console()))
     click.echo(f"Added {code}, {role.replace('_', ' ')}.")
     _show_once(secret, ask)
 
@@ -59,9 +64,10 @@ def new_pin(folder: Path, code: str, ask: bool) -> None:
     from qc.store.pins import new_secret
 
     with _accounts(folder) as (people, _):
+        code = _person(people, code)
         person = people.get(code)
         secret = _typed() if ask else new_secret(person.role if person else "", code)
-        _told(lambda: people.change_secret(code, secret))
+        _told(lambda: people.change_secret(code, secret, _console()))
     click.echo(f"{code} has a new one; earlier sign-ins have ended.")
     _show_once(secret, ask)
 
@@ -71,22 +77,36 @@ def new_pin(folder: Path, code: str, ask: bool) -> None:
 @click.argument("code")
 @click.argument("role", type=click.Choice(get_args(Role)))
 @click.option("--station", "stations", multiple=True, help="A station that a station lead answers for; repeatable.")
-def change_role(folder: Path, code: str, role: Role, stations: tuple[str, ...]) -> None:
-    """Give CODE another ROLE from now on; what they did before stays as it was."""
-    _demand_stations(folder, stations)
+@click.option("--ask", is_flag=True, help="Type the passphrase that the role needs instead of being given one.")
+def change_role(folder: Path, code: str, role: Role, stations: tuple[str, ...], ask: bool) -> None:
+    """Give CODE another ROLE from now on; what they did before stays as it was.
+
+    Who becomes quality manager or administrator and has a PIN is given a passphrase in the same step.
+    """
+    from qc.store.pins import new_secret
+
+    _demand_stations(folder, role, stations)
     with _accounts(folder) as (people, _):
-        _told(lambda: people.assign(code, role, stations))
+        code = _person(people, code)
+        is_needed = people.needs_passphrase(code, role)
+        secret = (_typed() if ask else new_secret(role, code)) if is_needed else None
+        _told(lambda: people.assign(code, role, stations, _console(), secret))
     click.echo(f"{code} is {role.replace('_', ' ')} from now on.")
+    if secret:
+        click.echo("The PIN no longer signs them in; a passphrase does.")
+        _show_once(secret, ask)
 
 
 @user.command("end")
 @FOLDER
 @click.argument("code")
-def end(folder: Path, code: str) -> None:
+@click.option("--undo", is_flag=True, help="Let them sign in again, with the PIN or passphrase that they had.")
+def end(folder: Path, code: str, undo: bool) -> None:
     """Let CODE sign in no longer; what they did stays under their name."""
     with _accounts(folder) as (people, _):
-        _told(lambda: people.end(code))
-    click.echo(f"{code} can sign in no longer.")
+        code = _person(people, code)
+        _told(lambda: (people.take_back if undo else people.end)(code, _console()))
+    click.echo(f"{code} can sign in again." if undo else f"{code} can sign in no longer.")
 
 
 @user.command("list")
@@ -117,7 +137,8 @@ def list_devices(folder: Path) -> None:
     with _accounts(folder) as (_, devices):
         for one in devices.all():
             seen = datetime.fromtimestamp(one.last_seen_ms / 1000, UTC).strftime("%Y-%m-%d %H:%M UTC")
-            click.echo(f"{one.code}  last signed in {seen}{', out of use' if one.revoked else ''}")
+            told = f"last signed in {seen}" if one.last_seen_ms else "nobody has signed in on it yet"
+            click.echo(f"{one.code}  {told}{', out of use' if one.revoked else ''}")
         if not devices.all():
             click.echo("No phone has signed in yet.")
 
@@ -129,64 +150,67 @@ def list_devices(folder: Path) -> None:
 def revoke(folder: Path, code: str, undo: bool) -> None:
     """Take the phone CODE out of use at its next request; what it still sends is kept aside, without effect."""
     with _accounts(folder) as (_, devices):
-        _told(lambda: devices.revoke(code, not undo))
+        _told(lambda: devices.revoke(code, not undo, _console()))
     click.echo(f"{code} is {'back in use' if undo else 'out of use'}.")
 
 
-class _accounts:  # noqa: N801 - used as a function in a with statement
-    """Opens a folder's accounts, its record made where there is none yet."""
-
-    def __init__(self, folder: Path) -> None:
-        self._folder = folder
-
-    def __enter__(self) -> Any:
-        from qc.store.connection import RECORD, RecordInUse, SettingRefused, open_reader, open_writer
-        from qc.store.devices import Devices
-        from qc.store.people import People
-        from qc.store.pins import PepperMissing
-        from qc.store.plant_folder import folder_clock
-
-        path = self._folder / RECORD
-        try:
-            if not path.exists():
-                _make_record(self._folder)
-            self._writer = open_writer(path)
-            self._reader = open_reader(path)
-            people = People(self._folder / "keys", self._write, lambda: self._reader, folder_clock(self._folder))
-        except (PepperMissing, RecordInUse, SettingRefused) as why:
-            raise click.ClickException(str(why)) from why
-        return people, Devices(self._write, lambda: self._reader)
-
-    def _write(self, work: Callable[[sqlite3.Connection], Any]) -> Any:
-        self._writer.execute("BEGIN IMMEDIATE")
-        try:
-            answer = work(self._writer)
-        except BaseException:
-            self._writer.execute("ROLLBACK")
-            raise
-        self._writer.execute("COMMIT")
-        return answer
-
-    def __exit__(self, *_: object) -> None:
-        self._reader.close()
-        self._writer.close()
-
-
-def _make_record(folder: Path) -> None:
-    from qc.domain.plant_tables import PlantFaults, plant_from_tables, tables_of
-    from qc.store.journal import Journal
-    from qc.store.plant_folder import tables_folder
+@contextmanager
+def _accounts(folder: Path) -> "Iterator[tuple[People, Devices]]":
+    """Open a folder's people and phones, its record made where there is none yet, beside a server that has it open."""
+    from qc.store.connection import RECORD, RecordInUse, SettingRefused, open_reader
+    from qc.store.devices import Devices
+    from qc.store.people import People
+    from qc.store.pins import PepperMissing
+    from qc.store.signing import KeyLost
 
     os.umask(0o077)  # the record holds names and what was found: it is the server account's alone
     try:
-        tables = tables_of(tables_folder(folder))
-        with closing(Journal(folder, plant_from_tables(tables), tables)):
-            pass
+        with _record(folder) as record, closing(open_reader(folder / RECORD)) as reader:
+            yield People(folder / "keys", record, lambda: reader), Devices(record, lambda: reader)
+    except (PepperMissing, RecordInUse, SettingRefused, KeyLost) as why:
+        raise click.ClickException(str(why)) from why
+
+
+def _record(folder: Path) -> "Journal | Beside":
+    from qc.domain.plant_tables import PlantFaults, plant_from_tables, tables_of
+    from qc.store.connection import RecordInUse
+    from qc.store.journal import Journal
+    from qc.store.plant_folder import folder_clock, tables_folder
+    from qc.store.telling import Beside, latest_tables
+
+    try:
+        tables = latest_tables(folder) or tables_of(tables_folder(folder))
+        plant = plant_from_tables(tables)
     except (PlantFaults, OSError) as why:
         raise click.ClickException(f"{folder} holds no plant that can be used; begin with: qc init FOLDER") from why
+    try:
+        return Journal(folder, plant, tables, folder_clock(folder))
+    except RecordInUse:
+        return Beside(folder, folder_clock(folder))
 
 
-def _demand_stations(folder: Path, stations: tuple[str, ...]) -> None:
+def _console() -> "By":
+    """Return on whose word a command acts: the server's own, told with the machine's account it ran under."""
+    from getpass import getuser
+
+    from qc.store.own_word import By
+
+    try:
+        return By(at_console=getuser())
+    except (OSError, KeyError):
+        return By(at_console=f"account {os.getuid()}")
+
+
+def _person(people: "People", code: str) -> str:
+    """Return a person's code as it is kept: codes are given in capitals and may be typed in small letters."""
+    return code if people.get(code) else code.upper()
+
+
+def _demand_stations(folder: Path, role: Role, stations: tuple[str, ...]) -> None:
+    if stations and role != "station_lead":
+        raise click.ClickException(f"--station is for a station lead, not for a {role.replace('_', ' ')}")
+    if role == "station_lead" and not stations:
+        raise click.ClickException("a station lead answers for a station; name one or more with --station")
     from qc.domain.plant_tables import PlantFaults, read_plant
     from qc.store.plant_folder import tables_folder
 
@@ -212,9 +236,9 @@ def _show_once(secret: str, typed: bool) -> None:
 
 def _told(work: Callable[[], None]) -> None:
     from qc.store.devices import NoSuchDevice
-    from qc.store.people import NoSuchPerson, PersonExists, WeakSecret
+    from qc.store.people import NoSuchPerson, NotTold, PersonExists, WeakSecret
 
     try:
         work()
-    except (NoSuchPerson, PersonExists, WeakSecret, NoSuchDevice) as why:
+    except (NoSuchPerson, NotTold, PersonExists, WeakSecret, NoSuchDevice) as why:
         raise click.ClickException(str(why)) from why

@@ -17,8 +17,8 @@ from qc.demo.variants import varied
 from qc.domain.people import Person
 from qc.domain.plant import Plant
 from qc.domain.plant_tables import plant_from_tables, tables_of
-from qc.store import devices
 from qc.store.connection import RECORD, open_reader
+from qc.store.devices import Devices
 from qc.store.journal import Journal
 from qc.store.people import People
 from qc.store.photos import PhotoStore
@@ -92,18 +92,22 @@ def _played(
         return max(begins, player.now_ms if player else 0)
 
     with Journal(folder, plant, tables, clock) as journal:
-        sign_ins = _people(folder, plant, journal, clock)
-        journal.write(lambda conn: [devices.seen(conn, one, begins) for one in (*PHONES, *TEST_TABLETS)])
+        sign_ins = _people(folder, plant, journal)
+        reader = open_reader(folder / RECORD)
+        phones = Devices(journal, lambda: reader)
+        for one in (*PHONES, *TEST_TABLETS):
+            phones.enrol(one)
+        reader.close()
         player = Player(simulation, journal, PhotoStore(folder, journal.write, clock))
         played = player.play(say)
     say(f"{played.operations} operations in {played.pushes} pushes, {played.photos} pictures")
     return sign_ins
 
 
-def _people(folder: Path, plant: Plant, journal: Journal, clock: Callable[[], int]) -> list[SignIn]:
+def _people(folder: Path, plant: Plant, journal: Journal) -> list[SignIn]:
     reader = open_reader(folder / RECORD)
     try:
-        register = People(folder / "keys", journal.write, lambda: reader, clock)
+        register = People(folder / "keys", journal, lambda: reader)
         sign_ins = [SignIn(person, new_secret(person.role, person.code)) for person in people(plant)]
         for one in sign_ins:
             register.add(one.person, one.secret)

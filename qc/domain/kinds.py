@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
-from qc.domain import line
+from qc.domain import line, roster
 from qc.domain import references as refer
 from qc.domain import unit_rules as rules
 from qc.domain import unit_steps as steps
@@ -43,9 +43,9 @@ from qc.domain.operations import (
     uuid7,
     whole,
 )
-from qc.domain.people import SERVER_ROLE
+from qc.domain.people import ROLES, SERVER_ROLE
 from qc.domain.proposal import Proposal
-from qc.domain.rule_set import RULES, SINCE
+from qc.domain.rule_set import PEOPLE_TOLD, RULES, SINCE
 from qc.domain.unit_record import Event
 
 Rule = Callable[[Any, Proposal], None]  # of a `Folding`, or of the `Line`; raises Refusal
@@ -68,7 +68,7 @@ class Kind:
     fields; optional: fields that may be absent. names: those of them that name operations which must be in effect;
     refers: the checks of their codes against the plant; both follow from the fields' shapes. on_unit: whether it
     changes a unit; else it changes the line. effective: False while its rule and step are not built, then the answer
-    is ``refused`` with ``later`` as reason.
+    is ``refused`` with ``later`` as reason; so it is for a row from before the rule set ``since``.
     """
 
     name: str
@@ -82,6 +82,7 @@ class Kind:
     step: Step
     effective: bool = True
     later: str = ""
+    since: int = 0
 
 
 FINDERS = frozenset({"inspector", "tester", "quality_manager", "station_lead", "repairer"})
@@ -90,6 +91,7 @@ PLANNERS = frozenset({"planner", "quality_manager"})
 ORIGIN = frozenset({"station_lead", "quality_manager"})
 SERVER = frozenset({SERVER_ROLE})
 ADMINISTRATOR = frozenset({"administrator"})
+HOUSE = ADMINISTRATOR | SERVER  # on a page, or on the server's console
 
 # What a field holds is told by its shape: the id of an operation, a code of the plant, or something of its own.
 ID = uuid7
@@ -105,6 +107,15 @@ SET_ASIDE = partial(uuid7)  # the id of an operation that need not be in effect:
 OPTIONS = many(code(), 0, 40)
 PLAN_CHANGES = group({"planned_day": day, "options": OPTIONS, "build_sheet": nullable(code())})
 CHANGES = group({"zone": ZONE, "type": TYPE, "severity": SEVERITY, "note": NOTE, "mark": nullable(mark)})
+PERSON, DEVICE = code(32), code(32)
+LED = many(code(), 0, 50)
+PERSON_FIELDS: Mapping[str, Check] = {
+    "name": text(80),
+    "role": choice(*ROLES),
+    "stations": LED,
+    "secret": nullable(digest),
+    "passphrase": boolean,
+}
 
 _REFERS: Mapping[Check, refer.Reference] = {
     MODEL: refer.model,
@@ -149,6 +160,20 @@ def _kind(
 def _not_yet(name: str, roles: frozenset[str], fields: Mapping[str, Check], *, on_unit: bool = True) -> Kind:
     kind = _kind(name, roles, fields, _no_rule, _no_step, on_unit=on_unit)
     return replace(kind, effective=False, later=_LATER)
+
+
+def _of_the_house(
+    name: str,
+    fields: Mapping[str, Check],
+    rule: Rule,
+    step: Step,
+    optional: Mapping[str, Check] | None = None,
+    roles: frozenset[str] = HOUSE,
+) -> Kind:
+    """Return a kind that tells of people and phones, done on the administrator's page or on the server's console."""
+    every = {**(optional or {}), "at_console": text(80)}
+    kind = _kind(name, roles, fields, rule, step, every, on_unit=False)
+    return replace(kind, later=_LATER, since=PEOPLE_TOLD)
 
 
 _KINDS = (
@@ -353,14 +378,46 @@ _KINDS = (
         {"vouched_by": code()},
         on_unit=False,
     ),
-    _not_yet("person_added", ADMINISTRATOR, {"person": code()}, on_unit=False),
-    _not_yet("person_ended", ADMINISTRATOR, {"person": code(), "reason": REASON}, on_unit=False),
-    _not_yet("device_enrolled", ADMINISTRATOR, {"enrolled": code()}, on_unit=False),
-    _not_yet("device_revoked", ADMINISTRATOR, {"revoked": code(), "reason": REASON}, on_unit=False),
+    # secret: SHA-256 of the form in which it is kept, null for none; at_console: whose account the command ran under
+    _of_the_house("person_added", {"person": PERSON, **PERSON_FIELDS}, roster.may_add, roster.added),
+    _of_the_house(
+        "person_assigned",
+        {"person": PERSON, "role": choice(*ROLES), "stations": LED},
+        roster.may_assign,
+        roster.assigned,
+        {"secret": digest, "passphrase": boolean},
+    ),
+    _of_the_house("person_ended", {"person": PERSON}, roster.may_end, roster.ended, {"reason": text(500)}),
+    _of_the_house("person_returned", {"person": PERSON}, roster.may_return, roster.returned, {"reason": text(500)}),
+    _of_the_house(
+        "secret_changed",
+        {"person": PERSON, "secret": nullable(digest), "passphrase": boolean},
+        roster.may_change_secret,
+        roster.secret_changed,
+    ),
+    _of_the_house("device_enrolled", {"enrolled": DEVICE}, roster.may_enrol, roster.enrolled, {"secret": digest}),
+    _of_the_house(
+        "device_secret_given",
+        {"enrolled": DEVICE, "secret": digest},
+        roster.may_give_secret,
+        roster.secret_given,
+    ),
+    _of_the_house("device_revoked", {"revoked": DEVICE}, roster.may_revoke, roster.revoked, {"reason": text(500)}),
+    _of_the_house("device_restored", {"restored": DEVICE}, roster.may_restore, roster.restored, {"reason": text(500)}),
+    # who and what stood in a record when operations began to tell of it
+    _of_the_house(
+        "person_stood",
+        {"person": PERSON, **PERSON_FIELDS, "ended": boolean},
+        _no_rule,
+        roster.added,
+        roles=SERVER,
+    ),
+    _of_the_house("device_stood", {"enrolled": DEVICE, "out_of_use": boolean}, _no_rule, roster.enrolled, roles=SERVER),
     _not_yet("plant_revised", ADMINISTRATOR, {"revision": digest}, on_unit=False),
 )
 
 KINDS: Mapping[str, Kind] = {kind.name: kind for kind in _KINDS}
+assert {kind.name for kind in _KINDS if kind.since == PEOPLE_TOLD} == line.OF_THE_HOUSE
 
 
 def body_fault(kind: Kind, unit: str | None, body: Mapping[str, Any], rules: int = RULES) -> Fault | None:

@@ -1,4 +1,4 @@
-"""What is held of the line and not of a unit: changes noted at stations, signals that a manager has muted."""
+"""What is held of the line and not of a unit: changes noted at stations, signals that are muted, people and phones."""
 
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -9,6 +9,8 @@ from qc.domain.mutes import LEAST_REASON, end_fault
 from qc.domain.proof import SIGNATURES
 from qc.domain.proposal import Proposal
 from qc.domain.refusals import Refusal
+from qc.domain.roster import Enrolled, Member
+from qc.domain.rule_set import PEOPLE_TOLD
 from qc.domain.unit_record import Event
 
 
@@ -62,12 +64,16 @@ class Line:
 
     notes: Kept[str, Note] = field(default_factory=Kept)
     mutes: Kept[str, Mute] = field(default_factory=Kept)
+    people: Kept[str, Member] = field(default_factory=Kept)
+    devices: Kept[str, Enrolled] = field(default_factory=Kept)
 
     def begin_anew(self) -> None:
         """Take what stands now for what stood before."""
         self.notes.clear()
         self.notes.before.clear()
         self.mutes.before.clear()
+        self.people.before.clear()
+        self.devices.before.clear()
 
 
 def told_alone(line: Line, event: Event, body: Any) -> None:
@@ -76,12 +82,28 @@ def told_alone(line: Line, event: Event, body: Any) -> None:
 
 # What nobody takes in for another: a signature is given anew, and words on what was set aside are spoken anew.
 NEVER_TAKEN_IN = SIGNATURES | {"quarantine_taken", "quarantine_left", "key_changed"}
+# Nor who the plant's people and phones are, which is the administrator's to say.
+OF_THE_HOUSE = frozenset(
+    {
+        "person_added",
+        "person_assigned",
+        "person_ended",
+        "person_returned",
+        "secret_changed",
+        "device_enrolled",
+        "device_secret_given",
+        "device_revoked",
+        "device_restored",
+        "person_stood",
+        "device_stood",
+    }
+)
 
 
 def may_take_in(line: Line, p: Proposal) -> None:
     """Refuse to take in what was not set aside, what was taken in before, and a signature of another."""
     kind = _set_aside(p).kind
-    if kind in NEVER_TAKEN_IN:
+    if kind in NEVER_TAKEN_IN or (kind in OF_THE_HOUSE and p.rules >= PEOPLE_TOLD):
         what = kind.replace("_", " ")
         raise Refusal("not_taken_in", f"{what} is not taken in under another name; do it anew, and leave this one")
 

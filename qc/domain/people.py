@@ -24,6 +24,8 @@ ROLES: tuple[Role, ...] = (
     "planner",
 )
 
+PASSPHRASE_ROLES = frozenset({"quality_manager", "administrator"})  # who signs in with more than a PIN
+
 SERVER = "SERVER"  # author and device of what the server says of itself, or is told on its console; nobody's code
 SERVER_ROLE = "server"
 

@@ -77,6 +77,13 @@ def run_message(device: str, install_epoch: str, hashes: bytes) -> bytes:
     return f"run of operations\n{device}\n{install_epoch}\n{hashes.hex()}\n".encode()
 
 
+def sign_in_message(
+    session: str, person: str, device: str, purpose: str, token_hash: str, begun_ms: int, ends_ms: int
+) -> bytes:
+    """Return the bytes that the server's seal on a sign-in is over."""
+    return f"sign-in\n{session}\n{person}\n{device}\n{purpose}\n{token_hash}\n{begun_ms}\n{ends_ms}\n".encode()
+
+
 def as_text(data: bytes) -> str:
     """Return bytes in base64url without padding (RFC 4648, section 5)."""
     return base64.urlsafe_b64encode(data).rstrip(b"=").decode()

@@ -7,7 +7,7 @@ takes the next number here, and asks for it where it judges.
 
 from collections.abc import Mapping
 
-RULES = 4
+RULES = 5
 # 2: days far from the day of receipt are refused.
 DAYS_JUDGED = 2
 # 3: a further value of a test after a failure needs a reason; a value outside what the tests' table calls plausible
@@ -16,6 +16,8 @@ FAILURES_STAND = 3
 # 4: an operation is let in where its author's key, certified by the server, signed it; before, where the session that
 # it names was that author's on that device.
 AUTHORS_PROVED = 4
+# 5: people and phones are told by operations.
+PEOPLE_TOLD = 5
 
 # Fields of a body that a kind did not know from its beginning, with the rule set that brought them: an earlier
 # program refused a body that held one, and that answer stands.

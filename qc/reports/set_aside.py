@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from qc.domain.line import NEVER_TAKEN_IN
+from qc.domain.line import NEVER_TAKEN_IN, OF_THE_HOUSE
 from qc.domain.plant import Plant
 from qc.reports.told import Teller, has_shape
 from qc.store.quarantine import Entry
@@ -46,4 +46,4 @@ def _line(entry: Entry, plant: Plant, model_of: Callable[[str], str], now: int) 
     else:
         says = Teller(plant, model_of(op.unit or "")).said(op, readable=has_shape(op))
     days = max(0, now - entry.received_ms) // DAY_MS
-    return AsideLine(entry, says, days, op is not None and entry.kind not in NEVER_TAKEN_IN)
+    return AsideLine(entry, says, days, op is not None and entry.kind not in NEVER_TAKEN_IN | OF_THE_HOUSE)

@@ -32,6 +32,10 @@ class Certificates:
         """The id of the server's key under which certificates count."""
         return self._key.key_id
 
+    def seal(self, message: bytes) -> str:
+        """Return the server's seal over a message that says what it is for: the key's id and the signature."""
+        return f"{self._key.key_id}.{as_text(self._key.sign_bytes(message))}"
+
     def give(self, certificate: Certificate) -> str:
         """Return a certificate as it is sent and kept. Raises NotAKey for a public key that is none."""
         public_key(certificate.public)

@@ -11,6 +11,7 @@ import orjson
 
 from qc.domain.folding import Folding, K, Kept, V, settle, state_of
 from qc.domain.line import Line, Mute, Note
+from qc.domain.roster import Enrolled, Member
 from qc.domain.unit_record import DefectRecord, InspectionRecord, PassRecord, TestRecord
 
 Row = tuple[Any, ...]
@@ -73,6 +74,10 @@ _MUTES = """
 SELECT id, station, type, direction, reason, from_day, until, muted_by, number, ended_day, ended_by
   FROM signal_mute
 """
+_PERSON = _writing("person", "code", "", "name role stations ended secret passphrase secret_by secret_ms number")
+_PEOPLE = "SELECT code, name, role, stations, ended, secret, passphrase, secret_by, secret_ms, number FROM person"
+_DEVICE = _writing("device", "code", "", "enrolled_ms enrolled_by revoked secret number")
+_DEVICES = "SELECT code, enrolled_ms, enrolled_by, revoked, secret, number FROM device"
 _DIRTY = "INSERT OR IGNORE INTO dirty_day (production_day) VALUES (?)"
 
 
@@ -190,19 +195,32 @@ def _json(value: Any) -> str:
 
 
 def write_line(conn: sqlite3.Connection, line: Line) -> None:
-    """Write the notes and mutes that changed since the line was last written."""
+    """Write the notes, mutes, people and phones that changed since the line was last written."""
     conn.executemany(_NOTE, [_note(one) for one, _ in _pairs(line.notes)])
     conn.executemany(_MUTE, [_mute(one) for one, _ in _pairs(line.mutes)])
+    conn.executemany(_PERSON, [_member(one) for one, _ in _pairs(line.people)])
+    conn.executemany(_DEVICE, [_phone(one) for one, _ in _pairs(line.devices)])
     line.begin_anew()
 
 
 def read_line(conn: sqlite3.Connection) -> Line:
     """Return the line as its tables keep it, without the notes, for which no rule asks."""
     line = Line()
-    for row in conn.execute(_MUTES):
-        line.mutes[row[0]] = Mute(**dict(row))
+    for mute in _named(conn.execute(_MUTES)):
+        line.mutes[mute["id"]] = Mute(**mute)
+    for told in _named(conn.execute(_PEOPLE)):
+        flags = {name: bool(told[name]) for name in ("ended", "passphrase")}
+        line.people[told["code"]] = Member(**{**told, **flags, "stations": tuple(orjson.loads(told["stations"]))})
+    for told in _named(conn.execute(_DEVICES)):
+        line.devices[told["code"]] = Enrolled(**{**told, "revoked": bool(told["revoked"])})
     line.begin_anew()
     return line
+
+
+def _named(rows: sqlite3.Cursor) -> Iterator[dict[str, Any]]:
+    """Yield rows by the names of their columns, whatever the connection makes of a row."""
+    names = [name for name, *_ in rows.description]
+    return (dict(zip(names, row, strict=True)) for row in rows)
 
 
 def _note(one: Note) -> Row:
@@ -213,6 +231,15 @@ def _note(one: Note) -> Row:
 def _mute(one: Mute) -> Row:
     what = (one.station, one.type, one.direction, one.reason, one.from_day, one.until)
     return (one.id, *what, one.muted_by, one.number, one.ended_day, one.ended_by)
+
+
+def _member(one: Member) -> Row:
+    secret = (one.secret, int(one.passphrase), one.secret_by, one.secret_ms)
+    return (one.code, one.name, one.role, _json(one.stations), int(one.ended), *secret, one.number)
+
+
+def _phone(one: Enrolled) -> Row:
+    return (one.code, one.enrolled_ms, one.enrolled_by, int(one.revoked), one.secret, one.number)
 
 
 def mark_dirty(conn: sqlite3.Connection, days: Iterable[str]) -> None:

@@ -1,17 +1,24 @@
-"""The phones and tablets that sign in: a short code each, given at the first sign-in, and whether one is revoked."""
+"""The phones and tablets that sign in: a short code each, whether one is out of use, and when it was last seen."""
 
+import itertools
 import re
 import sqlite3
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from qc.store.people import DESK, Read, Write
+from qc.store.own_word import BY_ITSELF, By, NotTold
+from qc.store.people import DESK, Read
+from qc.store.telling import Record
 
 _CODE = re.compile(r"[A-Za-z0-9._-]{1,32}\Z")
+_MOST_FIGURES = 6  # of a code that is given: however it was counted before, a code stays as short as one that is taken
+
+Tell = Callable[[sqlite3.Connection, str, Mapping[str, Any]], Any]
 
 
 class NoSuchDevice(Exception):
-    """No device of that code has signed in."""
+    """No device of that code is known."""
 
 
 class NotADevice(Exception):
@@ -20,22 +27,25 @@ class NotADevice(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Device:
-    """A phone or tablet. Instants in milliseconds since 1970 UTC, by the server's clock."""
+    """A phone or tablet. Instants in milliseconds since 1970 UTC by the server's clock; last_seen_ms 0 for never."""
 
     code: str
-    first_seen_ms: int
+    enrolled_ms: int
     last_seen_ms: int
     revoked: bool
 
 
-_ALL = "SELECT code, first_seen_ms, last_seen_ms, revoked FROM device ORDER BY first_seen_ms, code"
+_ALL = """
+SELECT d.code, d.enrolled_ms, coalesce(s.last_ms, 0), d.revoked
+  FROM device AS d
+  LEFT JOIN device_seen AS s ON s.device = d.code
+ ORDER BY d.enrolled_ms, d.number, d.code
+"""
 _ONE = "SELECT revoked FROM device WHERE code = ?"
 _SEEN = """
-INSERT INTO device (code, first_seen_ms, last_seen_ms) VALUES (:code, :now, :now)
-    ON CONFLICT (code) DO UPDATE SET last_seen_ms = :now
+INSERT INTO device_seen (device, last_ms) VALUES (:code, :now) ON CONFLICT (device) DO UPDATE SET last_ms = :now
 """
 _NUMBERS = "SELECT code FROM device WHERE code GLOB 'P[0-9]*'"
-_REVOKE = "UPDATE device SET revoked = :revoked WHERE code = :code"
 
 
 def is_revoked(conn: sqlite3.Connection, code: str) -> bool | None:
@@ -49,45 +59,60 @@ def is_known(conn: sqlite3.Connection, code: str) -> bool:
     return is_revoked(conn, code) is not None
 
 
-def seen(conn: sqlite3.Connection, code: str | None, now_ms: int) -> str:
+def seen(conn: sqlite3.Connection, code: str | None, now_ms: int, tell: Tell) -> str:
     """Note that a device signs in and return its code; None is given the next free one (P1, P2, …).
 
     A well-shaped code that is not known is kept as it is: it was given before the record went back to a backup.
     Raises NotADevice for the desk's code and for what is no code.
     """
     if code is None:
-        code = _next_code(conn)
+        code = next_code(conn)
     elif code == DESK or not _CODE.match(code):
         raise NotADevice("the device code must be the one that this phone was given at its first sign-in")
+    if is_revoked(conn, code) is None:
+        try:
+            tell(conn, "device_enrolled", {"enrolled": code})
+        except NotTold as no:
+            raise NotADevice(str(no)) from None
     conn.execute(_SEEN, {"code": code, "now": now_ms})
     return code
 
 
-def _next_code(conn: sqlite3.Connection) -> str:
-    numbers = [int(code[1:]) for (code,) in conn.execute(_NUMBERS) if code[1:].isdigit()]
-    return f"P{max(numbers, default=0) + 1}"
+def next_code(conn: sqlite3.Connection) -> str:
+    """Return the next free code of a phone: P and a number."""
+    figures = [code[1:] for (code,) in conn.execute(_NUMBERS)]
+    taken = {int(one) for one in figures if one.isdigit() and len(one) <= _MOST_FIGURES}
+    after = max(taken, default=0) + 1
+    return f"P{after if after < 10**_MOST_FIGURES else next(one for one in itertools.count(1) if one not in taken)}"
 
 
 class Devices:
-    """Lists devices and revokes them."""
+    """Lists devices, and takes them into use and out of it."""
 
-    def __init__(self, write: Write[Any], read: Read) -> None:
-        self._write = write
+    def __init__(self, record: Record, read: Read) -> None:
+        self._record = record
         self._read = read
 
     def all(self) -> list[Device]:
-        """Return the devices in the order in which they first signed in."""
+        """Return the devices in the order in which they were enrolled."""
         return [Device(row[0], row[1], row[2], bool(row[3])) for row in self._read().execute(_ALL)]
 
-    def revoke(self, code: str, revoked: bool = True) -> None:
+    def enrol(self, code: str, by: By = BY_ITSELF) -> None:
+        """Take a phone into use under a code of its own. Raises NotTold where the code is taken."""
+        self._record.write(lambda conn: self._record.tell(conn, "device_enrolled", {"enrolled": code}, by))
+
+    def revoke(self, code: str, revoked: bool = True, by: By = BY_ITSELF, reason: str = "") -> None:
         """Take a device out of use at its next request, or take it back in. What it still sends is kept aside.
 
-        Raises NoSuchDevice.
+        Raises NoSuchDevice, NotTold where it is so already.
         """
+        kind, field = ("device_revoked", "revoked") if revoked else ("device_restored", "restored")
+        body = {field: code, "reason": reason.strip()} if reason.strip() else {field: code}
 
         def work(conn: sqlite3.Connection) -> None:
-            if conn.execute(_REVOKE, {"revoked": int(revoked), "code": code}).rowcount == 0:
-                known = ", ".join(device.code for device in self.all()) or "none yet"
-                raise NoSuchDevice(f"no device has the code {code!r}; known are {known}")
+            try:
+                self._record.tell(conn, kind, body, by)
+            except NotTold as no:
+                raise (NoSuchDevice(str(no)) if no.code == "no_such_device" else no) from None
 
-        self._write(work)
+        self._record.write(work)

@@ -3,21 +3,22 @@
 import json
 import sqlite3
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import closing
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import orjson
 
 from qc.domain.ground import Grounds
 from qc.domain.people import Person
 from qc.domain.plant import Plant
+from qc.store.adoption import adopt
 from qc.store.certificates import Certificates
 from qc.store.connection import RECORD, WriterLock, open_writer
 from qc.store.door import Door, new_server_epoch, server_epoch
 from qc.store.migrations import migrate
-from qc.store.own_word import servers_word
+from qc.store.own_word import BY_ITSELF, By, number_told, servers_word, word_of
 from qc.store.signing import ReleaseKey
 from qc.store.verdicts import PushAnswer, PushBatch, Verdict
 from qc.store.writer import StorageFailed, StorageFull, Writer, WriterClosed
@@ -38,7 +39,7 @@ T = TypeVar("T")
 KEYS = "keys"  # outside the record and its backups
 
 _PERSON = "SELECT code, name, role, stations FROM person WHERE code = ?"
-_END_PHONES = "UPDATE sign_in SET ends_ms = begun_ms WHERE purpose = 'phone'"  # over by any clock
+_END_PHONES = "DELETE FROM sign_in WHERE purpose = 'phone'"
 _REVISIONS = "SELECT revision, tables FROM plant_revision"
 _KEEP_REVISION = """
 INSERT OR IGNORE INTO plant_revision (revision, since_number, tables)
@@ -88,6 +89,7 @@ class Journal:
         self.certificates = Certificates(self._key, clock)
         self._lock = WriterLock(folder)
         self._door: Door | None = None
+        self._seen = 0  # what SQLite calls the data's version: it changes when another connection has written
         self._writer: Writer | None = None
         try:
             _migrated(folder)
@@ -95,6 +97,7 @@ class Journal:
             self.write(self._key.replace_lost if lost_key else self._key.load)
             self.server_epoch, revisions = self.write(lambda conn: _prepared(conn, plant, tables))
             self._grounds = Grounds(plant, revisions.get)
+            self.write(lambda conn: adopt(conn, self.tell))
             if lost_key:
                 self.write(lambda conn: self._tell_key(conn, "the key before it was lost"))
         except BaseException:
@@ -132,6 +135,15 @@ class Journal:
         """
         assert self._writer is not None
         return self._writer.submit(work).result()
+
+    def tell(self, conn: sqlite3.Connection, kind: str, body: Mapping[str, Any], by: By = BY_ITSELF) -> int:
+        """Append an operation on the plant's people or phones in the writer's transaction; return its number.
+
+        Raises NotTold where the record does not allow it: then the whole request is undone.
+        """
+        now = self.clock()
+        answer = self._at_door(conn).take(word_of(by, kind, body, now), now, self._grounds.of(self.plant.revision))
+        return number_told(answer)
 
     def away_seconds(self) -> float:
         """Return for how long the record could not be opened for writing after a failure, 0.0 while it can."""
@@ -173,7 +185,9 @@ class Journal:
         self._door = None
 
     def _at_door(self, conn: sqlite3.Connection) -> Door:
-        if self._door is None:
+        (seen,) = conn.execute("PRAGMA data_version").fetchone()
+        if self._door is None or seen != self._seen:  # a command beside this server has told something
+            self._seen = seen
             self._door = Door(conn, self._grounds.of, self._person, self._key)
         return self._door
 

@@ -4,16 +4,18 @@ The record keeps the public half of each key, so nothing that was signed before 
 back is the pepper: no PIN can be checked without it, so each person is given a new one.
 """
 
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
 from qc.domain.plant import Plant
+from qc.store.connection import RECORD, open_reader
 from qc.store.journal import KEYS, Journal
+from qc.store.people import People
 from qc.store.pins import PEPPER, Pins
 from qc.store.signing import KEY
 
-_VOID = "UPDATE person SET secret_hash = '' WHERE secret_hash <> ''"
-_END_ALL = "UPDATE sign_in SET ends_ms = begun_ms"  # over by any clock
+_END_ALL = "DELETE FROM sign_in"
 
 
 class NothingLost(Exception):
@@ -39,6 +41,7 @@ def replace_lost_keys(folder: Path, plant: Plant, tables: dict[str, str]) -> New
         if not pepper_lost:
             return NewKeys(key_id, 0)
         Pins(keys, expected=False)
-        people = journal.write(lambda conn: conn.execute(_VOID).rowcount)
+        with closing(open_reader(folder / RECORD)) as reader:
+            people = People(keys, journal, lambda: reader).void_secrets()
         journal.write(lambda conn: conn.execute(_END_ALL).rowcount)
         return NewKeys(key_id, people)

@@ -61,6 +61,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(14, "proofs of authorship: runs of operations under their author's signature", schema.PROOFS),
     Migration(15, "words on what was set aside: taken in under whose name, or left, and why", schema.QUARANTINE),
     Migration(16, "wrong tries: counted by person and place, and kept to be shown", schema.WRONG_TRIES),
+    Migration(17, "people and phones: derived from operations, secrets kept beside them", schema.ROSTER),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.
@@ -80,7 +81,12 @@ PROJECTION_TABLES: tuple[str, ...] = (
     "change_note",
     "signal_mute",
     "quarantine_word",
+    "person",
+    "device",
 )
+
+# Of these, what an earlier program kept as tables of their own, and stands so until a journal tells of them.
+ROSTER_TABLES = frozenset({"person", "device"})
 
 _MADE = "CREATE TABLE IF NOT EXISTS migration (number INTEGER PRIMARY KEY, what TEXT NOT NULL) STRICT"
 _NOTE = "INSERT INTO migration (number, what) VALUES (?, ?)"

@@ -1,13 +1,24 @@
-"""The people of a plant: who they are, what they may do, and how one is added, changed or ended. Never deleted."""
+"""The people of a plant: who they are, what they may do, and how one is added, changed or ended. Never deleted.
+
+Each act is an operation in the journal, from which the table of people is derived; beside it stands the salted form of
+each secret, which the operation proves by its SHA-256.
+"""
 
 import json
 import sqlite3
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
-from qc.domain.people import ROLES, Person, Role
+from qc.domain.people import PASSPHRASE_ROLES, ROLES, Person, Role
+from qc.domain.roster import DESK
+from qc.store.adoption import digest_of
+from qc.store.own_word import BY_ITSELF, By, NotTold
 from qc.store.pins import Pins, secret_fault
+from qc.store.telling import Record
+
+__all__ = ["DESK", "PHONE_ROLES", "NoSuchPerson", "NotTold", "People", "PersonExists", "WeakSecret", "person_of"]
 
 T = TypeVar("T")
 Write = Callable[[Callable[[sqlite3.Connection], T]], T]  # runs in a transaction of the writer, returns when on disk
@@ -15,7 +26,6 @@ Read = Callable[[], sqlite3.Connection]  # a read-only connection of the calling
 
 # The administrator keeps the server and can neither inspect nor release.
 PHONE_ROLES = frozenset(ROLES) - {"administrator"}
-DESK = "DESK"  # the device of everything done on a page
 
 
 class NoSuchPerson(Exception):
@@ -31,13 +41,12 @@ class WeakSecret(Exception):
 
 
 _ALL = "SELECT code, name, role, stations FROM person WHERE ended = 0 OR :ended = 1 ORDER BY code"
-_ONE = "SELECT code, name, role, stations, secret_hash, ended FROM person WHERE code = ?"
-_ADD = "INSERT INTO person (code, name, role, stations, secret_hash) VALUES (?, ?, ?, ?, ?)"
-_ASSIGN = "UPDATE person SET role = ?, stations = ? WHERE code = ?"
-_END = "UPDATE person SET ended = 1 WHERE code = ?"
-_SECRET = "UPDATE person SET secret_hash = ? WHERE code = ?"
-# Over by any clock: a server that runs meanwhile counts by its own.
-_END_SIGN_INS = "UPDATE sign_in SET ends_ms = min(:now, begun_ms) WHERE person = :person"
+_ONE = "SELECT code, name, role, stations FROM person WHERE code = ?"
+_SECRET_SET = "SELECT secret_by, secret_ms, passphrase, ended FROM person WHERE code = ?"
+_SECRET = """
+INSERT INTO person_secret (person, kept) VALUES (:person, :kept) ON CONFLICT (person) DO UPDATE SET kept = :kept
+"""
+_END_SIGN_INS = "DELETE FROM sign_in WHERE person = ?"
 _FORGET_TRIES = "DELETE FROM sign_in_try WHERE person = ?"
 
 
@@ -46,14 +55,26 @@ def person_of(row: Any) -> Person:
     return Person(row[0], row[1], cast(Role, row[2]), tuple(json.loads(row[3])))
 
 
-class People:
-    """Adds, changes and lists people. Every method that writes returns when it is on disk."""
+@dataclass(frozen=True, slots=True)
+class SecretSet:
+    """Who gave a person the secret that counts, and when (milliseconds since 1970 UTC); whether they have left."""
 
-    def __init__(self, keys: Path, write: Write[Any], read: Read, clock: Callable[[], int]) -> None:
-        """keys: folder of the pepper, made where the plant has no people yet; clock: milliseconds since 1970 UTC."""
-        self._write = write
+    by: str
+    at_ms: int
+    passphrase: bool
+    ended: bool
+
+
+class People:
+    """Adds, changes and lists people. Every method that writes returns when it is on disk.
+
+    Raised is NotTold where the record does not allow it, its words say what would do.
+    """
+
+    def __init__(self, keys: Path, record: Record, read: Read) -> None:
+        """keys: folder of the pepper, made where the plant has no people yet."""
+        self._record = record
         self._read = read
-        self._clock = clock
         self.pins = Pins(keys, expected=bool(self.all(ended=True)))
 
     def all(self, ended: bool = False) -> list[Person]:
@@ -69,42 +90,92 @@ class People:
         row = self._read().execute(_ONE, (code,)).fetchone()
         return person_of(row) if row else None
 
-    def add(self, person: Person, secret: str) -> None:
-        """Add a person with a PIN or passphrase. Raises WeakSecret, PersonExists."""
+    def secret_set(self, code: str) -> SecretSet | None:
+        """Return who gave a person their secret, and when; None when there never was such a person."""
+        row = self._read().execute(_SECRET_SET, (code,)).fetchone()
+        return SecretSet(row[0], row[1], bool(row[2]), bool(row[3])) if row else None
+
+    def add(self, person: Person, secret: str, by: By = BY_ITSELF) -> None:
+        """Add a person with a PIN or passphrase. Raises WeakSecret, PersonExists, NotTold."""
         kept = self._checked(person.role, person.code, secret)
-        values = (person.code, person.name, person.role, json.dumps(person.stations), kept)
+        who = {"person": person.code, "name": person.name, "role": person.role, "stations": list(person.stations)}
 
         def work(conn: sqlite3.Connection) -> None:
-            if conn.execute(_ONE, (person.code,)).fetchone():
-                raise PersonExists(f"{person.code} is taken; a code is never given to a second person, choose another")
-            conn.execute(_ADD, values)
+            try:
+                self._record.tell(conn, "person_added", {**who, **_proof(kept, secret)}, by)
+            except NotTold as no:
+                raise (PersonExists(str(no)) if no.code == "code_taken" else no) from None
+            conn.execute(_SECRET, {"person": person.code, "kept": kept})
 
-        self._write(work)
+        self._record.write(work)
 
-    def assign(self, code: str, role: Role, stations: tuple[str, ...] = ()) -> None:
-        """Give a person another role or other stations from now on; what they did before stays as it was."""
-        self._change(code, lambda conn: conn.execute(_ASSIGN, (role, json.dumps(stations), code)))
+    def assign(
+        self, code: str, role: Role, stations: tuple[str, ...] = (), by: By = BY_ITSELF, secret: str | None = None
+    ) -> None:
+        """Give a person another role or other stations from now on; what they did before stays as it was.
 
-    def change_secret(self, code: str, secret: str) -> None:
+        secret: a new one in the same step, which a role that signs in with a passphrase asks of who has a PIN.
+        """
+        self._known(code)
+        body = {"person": code, "role": role, "stations": list(stations)}
+        kept = None if secret is None else self._checked(role, code, secret)
+
+        def work(conn: sqlite3.Connection) -> None:
+            proof = {} if kept is None or secret is None else _proof(kept, secret)
+            self._record.tell(conn, "person_assigned", {**body, **proof}, by)
+            if kept is not None:
+                self._keep(conn, code, kept)
+
+        self._record.write(work)
+
+    def needs_passphrase(self, code: str, role: str) -> bool:
+        """Return whether a role asks for a passphrase of a person who has a PIN."""
+        given = self.secret_set(code)
+        return role in PASSPHRASE_ROLES and given is not None and not given.passphrase
+
+    def change_secret(self, code: str, secret: str, by: By = BY_ITSELF) -> None:
         """Replace a PIN or passphrase, end the person's sign-ins and forget wrong tries. Raises WeakSecret."""
         person = self._known(code)
         kept = self._checked(person.role, code, secret)
 
         def work(conn: sqlite3.Connection) -> None:
-            conn.execute(_SECRET, (kept, code))
-            conn.execute(_END_SIGN_INS, {"now": self._clock(), "person": code})
-            conn.execute(_FORGET_TRIES, (code,))
+            self._record.tell(conn, "secret_changed", {"person": code, **_proof(kept, secret)}, by)
+            self._keep(conn, code, kept)
 
-        self._change(code, work)
+        self._record.write(work)
 
-    def end(self, code: str) -> None:
+    def end(self, code: str, by: By = BY_ITSELF, reason: str = "") -> None:
         """Let a person act no longer: their sign-ins end now, their past stays under their name."""
+        self._known(code)
 
         def work(conn: sqlite3.Connection) -> None:
-            conn.execute(_END, (code,))
-            conn.execute(_END_SIGN_INS, {"now": self._clock(), "person": code})
+            self._record.tell(conn, "person_ended", _with_reason({"person": code}, reason), by)
+            conn.execute(_END_SIGN_INS, (code,))
 
-        self._change(code, work)
+        self._record.write(work)
+
+    def take_back(self, code: str, by: By = BY_ITSELF, reason: str = "") -> None:
+        """Let a person who was ended act again, with the secret that they had."""
+        self._known(code)
+        body = _with_reason({"person": code}, reason)
+        self._record.write(lambda conn: self._record.tell(conn, "person_returned", body, by))
+
+    def void_secrets(self) -> int:
+        """Let no kept secret count any more, as where their pepper is lost; return of how many people."""
+
+        def work(conn: sqlite3.Connection) -> int:
+            people = [code for (code,) in conn.execute("SELECT person FROM person_secret ORDER BY person").fetchall()]
+            for code in people:
+                self._record.tell(conn, "secret_changed", {"person": code, "secret": None, "passphrase": False})
+            conn.execute("DELETE FROM person_secret")
+            return len(people)
+
+        return self._record.write(work)
+
+    def _keep(self, conn: sqlite3.Connection, code: str, kept: str) -> None:
+        conn.execute(_SECRET, {"person": code, "kept": kept})
+        conn.execute(_END_SIGN_INS, (code,))
+        conn.execute(_FORGET_TRIES, (code,))
 
     def _known(self, code: str) -> Person:
         person = self.get(code)
@@ -118,6 +189,11 @@ class People:
             raise WeakSecret(f"{why}; nothing was changed for {code}")
         return self.pins.kept(secret)
 
-    def _change(self, code: str, work: Callable[[sqlite3.Connection], Any]) -> None:
-        self._known(code)
-        self._write(work)
+
+def _proof(kept: str, secret: str) -> dict[str, Any]:
+    """Return what an operation tells of a secret: the digest of its kept form, and whether it is a passphrase."""
+    return {"secret": digest_of(kept), "passphrase": not secret.isdigit()}
+
+
+def _with_reason(body: dict[str, Any], reason: str) -> dict[str, Any]:
+    return {**body, "reason": reason.strip()} if reason.strip() else body

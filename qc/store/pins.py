@@ -22,6 +22,8 @@ from pathlib import Path
 from argon2 import PasswordHasher
 from argon2.exceptions import VerificationError
 
+from qc.domain.people import PASSPHRASE_ROLES
+
 PIN_LEAST = 6
 PIN_MOST = 12
 PASSPHRASE_LEAST = 15
@@ -31,8 +33,6 @@ WAIT_SECONDS = 3.0  # for one of the two places; longer and the sign-ins of a sh
 
 HASHES = 2  # at once
 GIVE_WAY = 5  # the niceness of the threads that hash
-
-PASSPHRASE_ROLES = frozenset({"quality_manager", "administrator"})
 
 _PIN = PasswordHasher(time_cost=1, memory_cost=46 * 1024, parallelism=1)
 _PASSPHRASE = PasswordHasher(time_cost=3, memory_cost=64 * 1024, parallelism=1)

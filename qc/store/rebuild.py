@@ -8,10 +8,11 @@ from pathlib import Path
 
 from qc.domain.ground import Ground, Grounds
 from qc.domain.plant import Plant
+from qc.store.adoption import is_told
 from qc.store.arrivals import REVISION, ROW, arrival_of
 from qc.store.connection import RECORD, WriterLock, open_writer
 from qc.store.derived_rows import mark_dirty
-from qc.store.migrations import PROJECTION_TABLES, migrate
+from qc.store.migrations import PROJECTION_TABLES, ROSTER_TABLES, migrate
 from qc.store.settling import Settler
 
 _ROWS = f"{ROW} ORDER BY number"
@@ -31,6 +32,7 @@ SELECT production_day FROM station_pass
  UNION
 SELECT production_day FROM test_result
 """
+_NOBODYS_SIGN_INS = "DELETE FROM sign_in WHERE person NOT IN (SELECT code FROM person)"
 _TABLES = "SELECT tables FROM plant_revision WHERE revision = ?"
 
 
@@ -72,7 +74,8 @@ def tables_in(conn: sqlite3.Connection) -> Callable[[str], str | None]:
 def derive(conn: sqlite3.Connection, ground_of: Callable[[str], Ground]) -> Rebuilt:
     """Derive the projections from the journal inside the caller's transaction; every day is marked dirty."""
     days = {day for (day,) in conn.execute(_DAYS)}
-    for table in PROJECTION_TABLES:
+    conn.execute("PRAGMA defer_foreign_keys = ON")  # people are emptied and filled again under their sign-ins
+    for table in PROJECTION_TABLES if is_told(conn) else [one for one in PROJECTION_TABLES if one not in ROSTER_TABLES]:
         conn.execute(f"DELETE FROM {table}")  # names from our own list, never from outside
     settler = Settler(conn, ground_of)
     operations = 0
@@ -80,6 +83,7 @@ def derive(conn: sqlite3.Connection, ground_of: Callable[[str], Ground]) -> Rebu
         settler.settle(arrival_of(row, ground_of(row[REVISION])))
         operations += 1
     settler.write()
+    conn.execute(_NOBODYS_SIGN_INS)
     conn.execute(_STREAMS)
     mark_dirty(conn, days | {day for (day,) in conn.execute(_DAYS)})
     return Rebuilt(operations, settler.places)

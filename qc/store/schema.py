@@ -424,3 +424,31 @@ CREATE TABLE wrong_try (
 ) STRICT;
 CREATE INDEX wrong_try_person ON wrong_try (person, last_ms);
 """
+
+# People and phones are derived from operations; what operations do not hold is kept beside them.
+ROSTER = """
+CREATE TABLE person_secret ( -- the salted form that a secret is checked against; person.secret is its SHA-256
+  person TEXT PRIMARY KEY,
+  kept TEXT NOT NULL
+) STRICT;
+INSERT INTO person_secret (person, kept) SELECT code, secret_hash FROM person WHERE secret_hash <> '';
+ALTER TABLE person DROP COLUMN secret_hash;
+ALTER TABLE person ADD COLUMN secret TEXT NOT NULL DEFAULT '';
+ALTER TABLE person ADD COLUMN passphrase INTEGER NOT NULL DEFAULT 0 CHECK (passphrase IN (0, 1));
+ALTER TABLE person ADD COLUMN secret_by TEXT NOT NULL DEFAULT '';
+ALTER TABLE person ADD COLUMN secret_ms INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE person ADD COLUMN number INTEGER NOT NULL DEFAULT 0;
+DELETE FROM sign_in; -- of before there were seals: everybody signs in anew
+ALTER TABLE sign_in ADD COLUMN seal TEXT NOT NULL DEFAULT ''; -- the server's signature over what never changes
+CREATE TABLE device_seen ( -- when somebody signed in on a phone: kept for people to read
+  device TEXT PRIMARY KEY,
+  last_ms INTEGER NOT NULL
+) STRICT;
+INSERT INTO device_seen (device, last_ms) SELECT code, last_seen_ms FROM device;
+ALTER TABLE device RENAME COLUMN first_seen_ms TO enrolled_ms;
+ALTER TABLE device DROP COLUMN last_seen_ms;
+ALTER TABLE device DROP COLUMN clock_offset_ms;
+ALTER TABLE device ADD COLUMN enrolled_by TEXT NOT NULL DEFAULT '';
+ALTER TABLE device ADD COLUMN secret TEXT NOT NULL DEFAULT ''; -- SHA-256 of what the phone keeps, '' for none yet
+ALTER TABLE device ADD COLUMN number INTEGER NOT NULL DEFAULT 0;
+"""

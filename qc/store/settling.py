@@ -103,7 +103,7 @@ class Settler:
         if op is None or a.fault is not None:
             raise _malformed(a.fault or Fault("", "cannot be read"))
         kind = KINDS[op.kind]
-        if not kind.effective:
+        if not kind.effective or a.rules < kind.since:
             raise Refusal("not_effective_yet", kind.later)
         if fault := body_fault(kind, op.unit, op.body, a.rules):
             raise _malformed(fault)

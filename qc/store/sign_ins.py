@@ -13,10 +13,11 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from qc.domain.people import Person
-from qc.domain.proof import CERTIFIED_MS, SIGNATURE_MS
+from qc.domain.proof import CERTIFIED_MS, SIGNATURE_MS, sign_in_message
 from qc.store import devices
 from qc.store.certificates import Certificates, public_key
-from qc.store.people import DESK, PHONE_ROLES, People, Read, Write, person_of
+from qc.store.people import DESK, PHONE_ROLES, People, Read, person_of
+from qc.store.telling import Record
 from qc.store.tries import (
     REMEMBERED_MS,
     Place,
@@ -74,10 +75,15 @@ class Certified:
     until_ms: int
 
 
-_KEPT = "SELECT code, name, role, stations, secret_hash FROM person WHERE code = ? AND ended = 0"
+_KEPT = """
+SELECT p.code, p.name, p.role, p.stations, s.kept
+  FROM person AS p
+  LEFT JOIN person_secret AS s ON s.person = p.code
+ WHERE p.code = ? AND p.ended = 0
+"""
 _BEGIN = """
-INSERT INTO sign_in (session, person, device, purpose, token_hash, begun_ms, used_ms, ends_ms)
-VALUES (:session, :person, :device, :purpose, :token_hash, :now, :now, :ends)
+INSERT INTO sign_in (session, person, device, purpose, token_hash, begun_ms, used_ms, ends_ms, seal)
+VALUES (:session, :person, :device, :purpose, :token_hash, :now, :now, :ends, :seal)
 """
 _BY_TOKEN = """
 SELECT p.code, p.name, p.role, p.stations, s.session, s.device, s.ends_ms, s.used_ms, coalesce(d.revoked, 0)
@@ -88,7 +94,7 @@ SELECT p.code, p.name, p.role, p.stations, s.session, s.device, s.ends_ms, s.use
    AND s.begun_ms <= :now -- begun under a clock that was ahead: nobody knows how long ago
 """
 _TOUCH = "UPDATE sign_in SET used_ms = ? WHERE session = ?"
-_SIGN_OUT = "UPDATE sign_in SET ends_ms = min(:now, begun_ms) WHERE token_hash = :token_hash"  # over by any clock
+_SIGN_OUT = "DELETE FROM sign_in WHERE token_hash = ?"
 
 
 class SignIns:
@@ -97,14 +103,15 @@ class SignIns:
     def __init__(
         self,
         people: People,
-        write: Write[Any],
+        record: Record,
         read: Read,
         clock: Callable[[], int],
         certificates: Certificates,
     ) -> None:
         """clock: an even one, milliseconds since 1970 UTC where it began."""
         self._people = people
-        self._write = write
+        self._record = record
+        self._write = record.write
         self._read = read
         self._clock = clock
         self._certificates = certificates
@@ -168,13 +175,15 @@ class SignIns:
         if purpose == "page":
             code = DESK
         else:
-            code = devices.seen(conn, device, now)
+            code = devices.seen(conn, device, now, self._record.tell)
             if devices.is_revoked(conn, code):
                 raise DeviceRevoked(f"{code} has been taken out of use; ask the administrator")
         forget_tries(conn, person.code, place)
         token, session = secrets.token_urlsafe(32), secrets.token_urlsafe(16)
-        values = {"session": session, "person": person.code, "device": code, "purpose": purpose, "now": now}
-        conn.execute(_BEGIN, {**values, "token_hash": _hash(token), "ends": now + SHIFT_MS})
+        sealed = (session, person.code, code, purpose, _hash(token), now, now + SHIFT_MS)
+        names = ("session", "person", "device", "purpose", "token_hash", "now", "ends")
+        seal = self._certificates.seal(sign_in_message(*sealed))
+        conn.execute(_BEGIN, {**dict(zip(names, sealed, strict=True)), "seal": seal})
         return SignIn(session, person, code, now + SHIFT_MS), token
 
     def wrong_tries(self, person: str | None = None) -> list[WrongTries]:
@@ -203,8 +212,7 @@ class SignIns:
 
     def end(self, token: str) -> None:
         """End a sign-in now; its certificate goes on to prove who made what was recorded before."""
-        ended = {"now": self._clock(), "token_hash": _hash(token)}
-        self._write(lambda conn: conn.execute(_SIGN_OUT, ended).rowcount)
+        self._write(lambda conn: conn.execute(_SIGN_OUT, (_hash(token),)).rowcount)
 
 
 def _hash(token: str) -> str:

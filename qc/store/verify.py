@@ -22,6 +22,7 @@ from qc.store.migrations import MIGRATIONS, take_all, version_of
 from qc.store.photos import shape_of
 from qc.store.verify_derived import against_rebuild
 from qc.store.verify_limits import BEYOND_THE_FOLDER, NOT_COVERED
+from qc.store.verify_people import people_notes
 from qc.store.verify_proofs import proof_faults, proof_notes
 from qc.store.verify_signatures import key_faults, key_notes, own_key_faults, signature_faults
 
@@ -171,6 +172,7 @@ def _verified(folder: Path, kept: sqlite3.Connection, room: Path, noted: tuple[i
     notes += key_notes(kept) if version >= SIGNED_SINCE else []
     notes += [alarm.words for alarm in history_alarms(kept)]
     notes += proof_notes(kept)
+    notes += people_notes(kept)
     notes += _strays(kept, folder / "photos")
     number, head = kept.execute(_END).fetchone() or (0, b"")
     return VerifyReport(str(folder), tuple(checks), tuple(notes), number, bytes(head).hex())

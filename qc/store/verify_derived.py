@@ -12,11 +12,13 @@ from qc.domain.ground import Grounds
 from qc.domain.plant import Plant
 from qc.domain.plant_tables import plant_from_tables
 from qc.domain.story import FORMAT
+from qc.store.adoption import is_told
 from qc.store.checks import Check, checked
-from qc.store.migrations import PROJECTION_TABLES
+from qc.store.migrations import PROJECTION_TABLES, ROSTER_TABLES
 from qc.store.rebuild import derive, tables_in
 from qc.store.summaries import SummaryKeeper
 from qc.store.summary_tables import SEEN_TABLES, WORK_TABLES
+from qc.store.verify_people import secret_faults, sign_in_faults
 
 COUNT_TABLES = (
     *(table.name for table in SEEN_TABLES),
@@ -40,7 +42,11 @@ def against_rebuild(kept: sqlite3.Connection, room: Path) -> list[Check]:
         return [Check("tables against the journal", 1, 1, (failed,))]
     kept.execute("ATTACH ? AS rebuilt", (str(path),))
     try:
-        compared = [checked(f"table {name}", _table_faults(kept, name)) for name in PROJECTION_TABLES]
+        told = is_told(kept)
+        derived = [name for name in PROJECTION_TABLES if told or name not in ROSTER_TABLES]
+        compared = [checked(f"table {name}", _table_faults(kept, name)) for name in derived]
+        if told:
+            compared += [checked("secrets", secret_faults(kept)), checked("sign-ins", sign_in_faults(kept))]
         compared += [checked(f"counts {name}", _table_faults(kept, name)) for name in counted]
         return [*compared, checked("releases judged again", _story_faults(kept))]
     finally:

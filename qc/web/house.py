@@ -46,11 +46,9 @@ class House:
         self.reads = Reads(self.folder, self.plant)
         read = self.reads.connection
         self.server_epoch = server_epoch(read()) or ""  # given anew by a restore only, which needs the server stopped
-        self.people = People(self.folder / "keys", self.journal.write, read, self.clock)
-        self.devices = Devices(self.journal.write, read)
-        self.sign_ins = SignIns(
-            self.people, self.journal.write, read, self.even or self.clock, self.journal.certificates
-        )
+        self.people = People(self.folder / "keys", self.journal, read)
+        self.devices = Devices(self.journal, read)
+        self.sign_ins = SignIns(self.people, self.journal, read, self.even or self.clock, self.journal.certificates)
 
     def by_clock(self, even_ms: int) -> int:
         """Return when the server's clock will show what the even clock shows at ``even_ms``, if nobody sets it."""

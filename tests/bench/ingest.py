@@ -96,7 +96,7 @@ def made_folder(root: Path) -> Path:
     make_plant_folder(data, TABLES)
     with Journal(data, PLANT, TABLES) as journal:
         read = sqlite3.connect(data / "record.sqlite", check_same_thread=False)
-        People(data / "keys", journal.write, lambda: read, wall_ms).add(Person("IV1", "Ivo", "inspector"), PIN)
+        People(data / "keys", journal, lambda: read).add(Person("IV1", "Ivo", "inspector"), PIN)
         read.close()
         plan_units(journal)
     return data

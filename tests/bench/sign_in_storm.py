@@ -23,7 +23,7 @@ from qc.assets import folder
 from qc.domain.people import Person
 from qc.domain.plant_tables import plant_from_tables, tables_of
 from qc.store.connection import RECORD, open_reader
-from qc.store.journal import Journal, wall_ms
+from qc.store.journal import Journal
 from qc.store.people import People
 from qc.store.pins import Pins
 from qc.store.plant_folder import make_plant_folder
@@ -101,7 +101,7 @@ def main() -> None:
         data = Path(room) / "plant"
         make_plant_folder(data, tables)
         with Journal(data, plant_from_tables(tables), tables) as journal, closing(open_reader(data / RECORD)) as read:
-            people = People(data / "keys", journal.write, lambda: read, wall_ms)
+            people = People(data / "keys", journal, lambda: read)
             people.add(Person("IV1", "Ivo", "inspector"), PIN)
             for number in range(50):
                 people.add(Person(f"P{number}", "Pat", "inspector"), PIN)

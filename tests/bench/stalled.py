@@ -13,7 +13,7 @@ from statistics import quantiles
 from qc.assets import folder
 from qc.domain.people import Person
 from qc.domain.plant_tables import plant_from_tables, tables_of
-from qc.store.journal import Journal, wall_ms
+from qc.store.journal import Journal
 from qc.store.people import People
 from qc.store.plant_folder import make_plant_folder
 from qc.web import certificate
@@ -51,7 +51,7 @@ def main() -> None:
             from qc.store.connection import RECORD, open_reader
 
             read = open_reader(data / RECORD)
-            People(data / "keys", journal.write, lambda: read, wall_ms).add(Person("IV1", "Ivo", "inspector"), PIN)
+            People(data / "keys", journal, lambda: read).add(Person("IV1", "Ivo", "inspector"), PIN)
             read.close()
         tls = certificate.make(Path(room) / "tls", ("localhost",))
         with Served(data, tls) as served:

@@ -36,7 +36,7 @@ def folder(tmp_path):
 @pytest.fixture
 def record(folder):
     with open_journal(folder) as journal, closing(open_reader(folder / "record.sqlite")) as reader:
-        People(folder / "keys", journal.write, lambda: reader, journal.clock).add(PEOPLE["I1"], "471926")
+        People(folder / "keys", journal, lambda: reader).add(PEOPLE["I1"], "471926")
         Phone(journal, "DESK").plan()
     return folder
 

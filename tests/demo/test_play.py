@@ -220,7 +220,8 @@ def test_the_rules_that_no_play_meets_are_met_too(play):
 
 
 def test_a_revoked_phone_is_heard_without_effect(play):
-    play.journal.write(lambda conn: devices.seen(conn, "P9", 0))
-    devices.Devices(play.journal.write, play.reads.connection).revoke("P9")
+    phones = devices.Devices(play.journal, play.reads.connection)
+    phones.enrol("P9")
+    phones.revoke("P9")
 
     assert pushed(play, raw_operation(play, 1, "p9", device="P9"), device="P9") == [("quarantined", "device_revoked")]

@@ -63,7 +63,7 @@ def make_folder(folder: Path) -> None:
     make_plant_folder(folder, tables)
     record = folder / "record.sqlite"
     with Journal(folder, plant_from_tables(tables), tables) as journal, closing(open_reader(record)) as read:
-        people = People(folder / "keys", journal.write, lambda: read, wall_ms)
+        people = People(folder / "keys", journal, lambda: read)
         people.add(Person("IV1", "Ivo", "inspector"), PIN)
 
 

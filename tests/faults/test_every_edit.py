@@ -16,7 +16,7 @@ from qc.domain.plant_tables import plant_from_tables
 from qc.store import verify_derived
 from qc.store.migrations import MIGRATIONS
 from qc.store.verify import CannotVerify, verify
-from qc.store.verify_limits import NOT_COVERED
+from qc.store.verify_limits import NOT_COVERED, TAKEN_OUT
 from tests.web.pages.lived_in import DAY_MS, LivedIn, code
 from tests.web.plant_server import CAST, PlantServer
 
@@ -159,7 +159,7 @@ def edits_of(conn, table):
             if other != value
         ]
         yield name, tries
-    yield "", [(f"DELETE FROM {table} WHERE {keyed}", list(row))]
+    yield TAKEN_OUT, [(f"DELETE FROM {table} WHERE {keyed}", list(row))]
     held = ", ".join("?" * len(row))
     key = next(place for place, (_, primary) in enumerate(columns) if primary)
     yield (

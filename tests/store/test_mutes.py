@@ -185,3 +185,11 @@ def test_a_record_of_the_program_before_mutes_is_verified_as_it_is(tmp_path, mon
     with open_journal(tmp_path / "changed") as journal:
         Phone(journal, "DESK").must("signal_muted", "QM1", None, **MUTE)
     assert verify.verify(tmp_path / "changed").is_whole
+
+
+def test_a_restarted_server_knows_the_mutes_that_stand(tmp_path):
+    with open_journal(tmp_path) as journal:
+        mute = Phone(journal).must("signal_muted", "QM1", None, **MUTE)
+    with open_journal(tmp_path) as journal:
+        assert Phone(journal, epoch="e2").do("signal_muted", "QM1", None, **MUTE)[1].code == "already_muted"
+        Phone(journal, epoch="e3").must("signal_unmuted", "QM1", None, mute=mute)

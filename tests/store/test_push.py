@@ -143,7 +143,7 @@ def test_an_author_who_was_not_signed_in_has_no_effect(journal):
 
 
 def test_a_revoked_device_is_kept_without_effect(journal):
-    journal.write(lambda c: c.execute("INSERT INTO device VALUES ('P1', 0, 0, 0, 1)"))
+    journal.write(lambda c: c.execute("INSERT INTO device (code, enrolled_ms, revoked) VALUES ('P1', 0, 1)"))
     phone = Phone(journal)
 
     _, verdict = phone.do("station_passed", "I1", unit_number(), station="S01")

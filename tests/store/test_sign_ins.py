@@ -8,17 +8,15 @@ import pytest
 
 from qc.domain.people import Person
 from qc.store import pins
-from qc.store.certificates import Certificates
-from qc.store.connection import open_reader, open_writer
+from qc.store.connection import open_reader
 from qc.store.devices import Devices, NoSuchDevice, NotADevice
 from qc.store.even_clock import even_clock
-from qc.store.migrations import migrate
+from qc.store.journal import Journal
 from qc.store.people import DESK, People, PersonExists, WeakSecret
 from qc.store.sign_ins import DeviceRevoked, SignIns, WrongSignIn
-from qc.store.signing import ReleaseKey
 from qc.store.tries import KEPT_OF_PERSON, Source, TooManyTries, network_of
-from qc.store.writer import Writer
 from tests.authors import Author
+from tests.store.record_kit import PLANT, TABLES
 
 MINUTE = 60_000
 HOUR = 60 * MINUTE
@@ -33,13 +31,10 @@ class Office:
 
     def __init__(self, folder):
         self.folder, self.now = folder, 1_770_000_000_000
-        with open_writer(folder / "record.sqlite") as conn:
-            migrate(conn, folder)
-        conn.close()
         self.open()
 
     def open(self):
-        self.writer = Writer(self.folder, lambda: None)
+        self.journal = Journal(self.folder, PLANT, TABLES, lambda: self.now)
         local = threading.local()
         self.readers = []
 
@@ -49,17 +44,12 @@ class Office:
                 self.readers.append(local.conn)
             return local.conn
 
-        def write(work):
-            return self.writer.submit(work).result()
-
-        self.people = People(self.folder / "keys", write, read, lambda: self.now)
-        self.devices = Devices(write, read)
-        key = ReleaseKey(self.folder / "keys")
-        write(key.load)
-        self.sign_ins = SignIns(self.people, write, read, lambda: self.now, Certificates(key, lambda: self.now))
+        self.people = People(self.folder / "keys", self.journal, read)
+        self.devices = Devices(self.journal, read)
+        self.sign_ins = SignIns(self.people, self.journal, read, lambda: self.now, self.journal.certificates)
 
     def restart(self):
-        self.writer.close()
+        self.journal.close()
         self.open()
 
     def try_pin(self, secret=PIN, code="OL1", device=None, purpose="phone", source=Source()):  # noqa: B008 - frozen
@@ -94,7 +84,7 @@ def office(tmp_path, monkeypatch):
     office.people.add(MIA, PHRASE)
     office.people.add(ADA, PHRASE)
     yield office
-    office.writer.close()
+    office.journal.close()
 
 
 # Clocks that jump
@@ -220,7 +210,7 @@ def test_the_pin_stands_nowhere_and_the_pepper_is_the_owners_alone(office):
 
 def test_without_its_pepper_no_new_one_is_made(office):
     (office.folder / "keys" / "pepper").unlink()
-    office.writer.close()
+    office.journal.close()
 
     with pytest.raises(pins.PepperMissing, match="put it back"):
         office.open()
@@ -602,8 +592,8 @@ def test_a_code_is_never_given_to_a_second_person(office):
 
 
 def test_the_people_of_the_phone_leave_out_the_administrator_and_who_has_left(office):
-    office.people.add(Person("L1", "Leo", "station_lead", ("A2", "A3")), "482951")
+    office.people.add(Person("L1", "Leo", "station_lead", ("S05", "S06")), "482951")
     office.people.end("OL1")
 
     assert [person.code for person in office.people.phone_people()] == ["L1", "MI1"]
-    assert office.people.get("L1").stations == ("A2", "A3")
+    assert office.people.get("L1").stations == ("S05", "S06")

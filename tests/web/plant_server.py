@@ -3,6 +3,7 @@
 import hashlib
 import io
 import json
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -62,7 +63,8 @@ class PlantServer:
         photos = PhotoStore(data, journal.write, lambda: self.now)
         self.house = House(data, journal, plant, photos, lambda: self.now, plant.demo)
         for role, person in CAST.items():
-            self.house.people.add(person, secret_of(role))
+            led = [station if station in plant.stations else next(iter(plant.stations)) for station in person.stations]
+            self.house.people.add(replace(person, stations=tuple(led)), secret_of(role))
         self.app = create_app(self.house, site=site())
 
     def client(self) -> FlaskClient:

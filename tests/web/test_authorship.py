@@ -207,25 +207,32 @@ def test_verify_checks_every_proof(planned):
 @pytest.mark.parametrize(
     ("statement", "words"),
     [
-        ("DELETE FROM author_run WHERE first = 2", "nothing proves that IV1 made it"),
-        ("UPDATE author_run SET signature = zeroblob(64) WHERE first = 2", "not its author's"),
+        ("DELETE FROM author_run WHERE first = {ivo}", "nothing proves that IV1 made it"),
+        ("UPDATE author_run SET signature = zeroblob(64) WHERE first = {ivo}", "not its author's"),
         (
-            "UPDATE author_run SET hashes = zeroblob(128) WHERE first = 2",
+            "UPDATE author_run SET hashes = zeroblob(128) WHERE first = {ivo}",
             "begin and end with operations that it proves",
         ),
         (
-            "UPDATE author_run SET certificate = (SELECT certificate FROM author_run WHERE first = 6) WHERE first = 2",
+            (
+                "UPDATE author_run SET certificate = (SELECT certificate FROM author_run WHERE first = {tess}) "
+                "WHERE first = {ivo}"
+            ),
             "not",
         ),
-        ("UPDATE author_run SET certificate = '' WHERE first = 2", "not the server's word"),
-        ("UPDATE author_run SET key_id = 'other' WHERE first = 2", "no key of this record"),
-        ("UPDATE author_run SET first = 3 WHERE first = 2", "row 2: nothing proves"),
-        ("UPDATE journal SET author = 'TE1' WHERE number = 2", "another's than TE1's"),
-        ("UPDATE journal SET rules = 3 WHERE number = 6", "older than proofs"),
+        ("UPDATE author_run SET certificate = '' WHERE first = {ivo}", "not the server's word"),
+        ("UPDATE author_run SET key_id = 'other' WHERE first = {ivo}", "no key of this record"),
+        ("UPDATE author_run SET first = {ivo} + 1 WHERE first = {ivo}", "nothing proves that IV1 made it"),
+        ("UPDATE journal SET author = 'TE1' WHERE number = {ivo}", "another's than TE1's"),
+        ("UPDATE journal SET rules = 3 WHERE number = {tess}", "older than proofs"),
     ],
 )
 def test_verify_finds_a_proof_that_was_changed(planned, statement, words):
-    told = changed(lived(planned), statement)
+    folder = lived(planned)
+    with sqlite3.connect(folder / "record.sqlite") as conn:
+        runs = conn.execute("SELECT first FROM author_run WHERE certificate <> '' ORDER BY first").fetchall()
+    _, (ivo,), (tess,) = runs
+    told = changed(folder, statement.format(ivo=ivo, tess=tess))
 
     assert any(words in one for one in told["authors"]), told
 

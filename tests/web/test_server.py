@@ -42,7 +42,7 @@ def data(tmp_path_factory):
     make_plant_folder(data, tables)
     with Journal(data, plant_from_tables(tables), tables) as journal:
         read = sqlite3.connect(data / "record.sqlite", check_same_thread=False)
-        people = People(data / "keys", journal.write, lambda: read, wall_ms)
+        people = People(data / "keys", journal, lambda: read)
         people.add(Person("IV1", "Ivo", "inspector"), PIN)
         read.close()
     return data

@@ -1,12 +1,16 @@
 """One entry with a day that cannot be must not end the reports: a field finding of 9999-12-31 once answered 500."""
 
+import json
+
 import pytest
 
 from qc.store import door, settling
+from qc.store.people import People
 from qc.store.rebuild import rebuild
 from qc.store.verify import verify
 from tests.web.pages.lived_in import LivedIn, code
 from tests.web.pages.reading import read
+from tests.web.plant_server import PlantServer
 
 PAGES = ("/review", "/signals", "/stations", "/stations/S07", "/stations/S05", "/inspectors", "/units", "/paper")
 DAYS = ("0001-01-01", "1000-06-06", "9999-12-31")
@@ -55,9 +59,17 @@ def test_a_day_that_an_earlier_program_let_in_ends_no_page(lived, monkeypatch, d
     assert "PC7130001" in told[0]
 
 
-def test_what_an_earlier_program_let_in_stays_in_effect_when_derived_anew(server, monkeypatch):
+def kept_as_before(people, person, secret):
+    """Keep a person as a program did whose journal told of nobody."""
+    kept = (person.code, person.name, person.role, json.dumps(person.stations))
+    insert = "INSERT INTO person (code, name, role, stations) VALUES (?, ?, ?, ?)"
+    people._record.write(lambda conn: conn.execute(insert, kept).rowcount)
+
+
+def test_what_an_earlier_program_let_in_stays_in_effect_when_derived_anew(tmp_path, monkeypatch):
     monkeypatch.setattr(door, "RULES", 1)  # from the first row: none may claim older rules than one before it
-    lived = LivedIn(server).live()
+    monkeypatch.setattr(People, "add", kept_as_before)
+    lived = LivedIn(PlantServer(tmp_path / "plant")).live()
     with monkeypatch.context() as earlier:
         earlier.setattr(settling, "DAYS_JUDGED", 99)
         lived.phone.must("field_finding", code("quality_manager"), lived.ids["released"], **finding("9999-12-31"))
