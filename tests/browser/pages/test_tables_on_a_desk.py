@@ -1,0 +1,144 @@
+"""Tables at a desk: sorted, narrowed, copied, saved as CSV, their heads in sight; a phone and a page without scripts
+keep them as they are.
+"""
+
+import csv
+import io
+
+import pytest
+
+from tests.browser.pages.conftest import DESK, PHONE
+
+pytestmark = pytest.mark.browser
+REVIEW = "/review?week=2026-W11"
+TABLE = """() => {
+  document.querySelector("main").innerHTML = `<div class="sheet"><table><caption>Planted</caption>
+    <thead><tr><th>What</th><th>Count</th><th>When</th></tr></thead><tbody>${[
+      ["=1+1", "12 of 89", "2026-03-02"], ["b, c", "–", "2026-03-01"], ["+4 mm", "−3", "2026-03-04"],
+      ["A \\"word\\"", "1 204", "2026-03-03"]].map(([a, b, c]) =>
+        `<tr><th>${a}</th><td class="number">${b}</td>
+           <td><time datetime="${c}">day ${c.slice(-2)}</time></td></tr>`).join("")}
+    </tbody></table></div><details class="more"><summary>2 more rows</summary><div class="sheet"><table>
+    <caption class="unseen">Planted, more rows</caption><thead><tr><th>What</th><th>Count</th><th>When</th></tr></thead>
+    <tbody><tr><th>z</th><td class="number">40</td><td><time datetime="2026-02-01">day x</time></td></tr>
+      <tr><th>10 b</th><td class="number">7.5</td><td><time datetime="2026-02-02">day y</time></td></tr></tbody>
+    </table></div></details>`;
+}"""
+
+
+@pytest.fixture
+def planted(open_as):
+    """A page whose content was replaced by a table with awkward cells, then made ready as the page's own are."""
+    visitor = open_as("quality_manager", DESK, accept_downloads=True)
+    visitor.go("/units")
+    page = visitor.page
+    page.evaluate(TABLE)
+    address = page.locator("script[src*='tables']").get_attribute("src")
+    page.evaluate("address => import(`${address}?again`)", address)
+    page.get_by_role("button", name="CSV").wait_for()
+    return page
+
+
+def column(page, place):
+    cells = page.locator("tbody tr").evaluate_all(
+        "(rows, place) => rows.filter(row => !row.hidden).map(row => row.cells[place].textContent)", place
+    )
+    return list(cells)
+
+
+def sort_by(page, head):
+    page.locator("thead").first.get_by_role("button", name=head).click()
+
+
+def test_a_column_of_numbers_is_sorted_the_largest_first_and_back(planted):
+    before = column(planted, 1)
+    sort_by(planted, "Count")
+    assert column(planted, 1) == ["1 204", "40", "12 of 89", "7.5", "−3", "–"]  # what says nothing stands last
+    assert planted.locator("th[aria-sort=descending]").first.inner_text().endswith("Count")
+    assert planted.locator(".sheet").first.locator("tbody tr").count() == 4  # the rest stays folded
+
+    sort_by(planted, "Count")
+    assert column(planted, 1) == ["−3", "7.5", "12 of 89", "40", "1 204", "–"]
+    sort_by(planted, "Count")
+    assert column(planted, 1) == before
+    assert planted.locator("th[aria-sort]").count() == 0
+
+
+def test_words_are_sorted_from_a_and_days_by_when(planted):
+    sort_by(planted, "What")
+    assert column(planted, 0)[-2:] == ["b, c", "z"]
+    sort_by(planted, "When")
+    assert column(planted, 2) == ["day x", "day y", "day 01", "day 02", "day 03", "day 04"]
+
+
+def test_a_word_narrows_the_rows_the_folded_ones_too(planted):
+    planted.get_by_role("searchbox").fill("B")
+
+    assert column(planted, 0) == ["b, c", "10 b"]
+    assert planted.locator("details.more").get_attribute("open") is not None
+    assert planted.get_by_text("2 of 6").is_visible()
+    planted.get_by_role("searchbox").fill("")
+    assert len(column(planted, 0)) == 6
+
+
+def test_a_csv_holds_every_cell_and_no_formula(planted):
+    with planted.expect_download() as waiting:
+        planted.get_by_role("button", name="CSV").click()
+    saved = waiting.value
+    rows = list(csv.reader(io.StringIO(saved.path().read_text(encoding="utf-8-sig"))))
+
+    assert saved.suggested_filename == "Planted.csv"
+    assert rows == [
+        ["What", "Count", "When"],
+        ["'=1+1", "12 of 89", "day 02"],
+        ["b, c", "–", "day 01"],
+        ["'+4 mm", "−3", "day 04"],
+        ['A "word"', "1 204", "day 03"],
+        ["z", "40", "day x"],
+        ["10 b", "7.5", "day y"],
+    ]
+
+
+def test_a_table_is_copied_as_it_is_shown(planted):
+    planted.context.grant_permissions(["clipboard-read", "clipboard-write"])
+    planted.get_by_role("searchbox").fill("z")
+    planted.get_by_role("button", name="Copy").click()
+    planted.get_by_role("button", name="Copied").wait_for()
+
+    assert planted.evaluate("() => navigator.clipboard.readText()") == "What\tCount\tWhen\nz\t40\tday x"
+
+
+def test_the_reviews_tables_have_it_and_nothing_moves(open_as):
+    visitor = open_as("quality_manager", DESK)
+    visitor.page.add_init_script(
+        "window.moved = 0; new PerformanceObserver(list => list.getEntries().forEach(each => (moved += each.value)))"
+        ".observe({ type: 'layout-shift', buffered: true })"
+    )
+    visitor.go(REVIEW)
+    page = visitor.page
+
+    assert page.locator(".table-tools").count() >= 1
+    assert page.evaluate("moved") <= 0.02  # the sum of layout shifts; the tables' own tools add none
+    head = page.locator(".sheet[data-fits] thead th").first
+    head.evaluate("each => scrollTo(0, each.closest('.sheet').getBoundingClientRect().bottom + scrollY - 120)")
+    assert -1 <= head.bounding_box()["y"] <= 2
+    overlapping = page.evaluate(
+        """() => [...document.querySelectorAll(".table-tools")].filter(tools => {
+          const words = document.createRange();
+          words.selectNodeContents(tools.parentElement.querySelector("caption"));
+          const a = words.getBoundingClientRect(), b = tools.getBoundingClientRect();
+          return a.right > b.left && a.left < b.right && a.bottom > b.top && a.top < b.bottom;
+        }).map(tools => tools.parentElement.querySelector("caption").textContent)"""
+    )
+    assert overlapping == []
+
+
+def test_a_phone_and_a_page_without_scripts_keep_the_tables_as_they_are(open_as):
+    phone = open_as("quality_manager", PHONE)
+    phone.go(REVIEW)
+    assert phone.page.locator(".table-tools, .sort").count() == 0
+
+    plain = open_as("quality_manager", DESK, java_script_enabled=False)
+    plain.go(REVIEW)
+    assert plain.page.locator(".table-tools, .sort").count() == 0
+    assert plain.page.locator(".sheet table").first.is_visible()
