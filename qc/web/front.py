@@ -1,8 +1,8 @@
 """The front: each request is taken in whole, with patience for slow lines and none for stalled ones, then answered.
 
 A thread is given to a request only once its body is here, so that a phone which walks out of range in the middle of
-an upload, or a client that never sends the rest, holds memory for a while and no thread. Pushes, pages and sign-ins
-have threads of their own: none of them waits for the others' work.
+an upload, or a client that never sends the rest, holds memory for a while and no thread. Pushes, photos, pages
+and sign-ins have threads of their own: none of them waits for the others' work.
 """
 
 import asyncio
@@ -58,7 +58,7 @@ class Front:
     """Answers requests of the server program with an application. Made in the process that serves."""
 
     def __init__(self, app: App, threads: dict[str, int], patience: Patience | None = None) -> None:
-        """threads: how many for "push" (the sync interface), "page" (all else) and "sign_in"."""
+        """threads: how many for "push" (the sync interface), "photo" (its photos), "page" (all else) and "sign_in"."""
         self._app = app
         self._patience = patience or Patience()
         self._pools = {name: ThreadPoolExecutor(many, thread_name_prefix=name) for name, many in threads.items()}
@@ -178,6 +178,8 @@ def _pool_of(environ: dict[str, Any]) -> str:
     path = environ["PATH_INFO"]
     if path in ("/sign-in", "/api/v1/sign-in", "/api/v1/signature"):
         return "sign_in" if environ["REQUEST_METHOD"] == "POST" else "page"
+    if path.startswith("/api/v1/photos/"):
+        return "photo"
     return "push" if path.startswith("/api/") else "page"
 
 

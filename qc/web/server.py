@@ -29,7 +29,8 @@ from qc.web.app import LOOPBACK_NAMES
 if TYPE_CHECKING:
     from qc.store.journal import Journal
 
-THREADS = {"push": 8, "page": 6, "sign_in": 2}  # two hashes at once are all that a sign-in storm may take
+THREADS = {"push": 8, "photo": 4, "page": 6, "sign_in": 2}  # two hashes at once are all that a sign-in storm may take
+SWITCH_SECONDS = 0.0005  # between threads that want the interpreter
 CONNECTIONS = 2048  # held at once; a stalled one costs memory for HEAD_SECONDS and no thread
 HEAD_SECONDS = 15  # until a request's head is whole, and between two requests of one connection
 LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
@@ -159,6 +160,9 @@ def _load(folder: Path, hosts: list[str], ready: Callable[[], None]) -> Any:
     from qc.web.front import Front
     from qc.web.house import open_house
 
+    # The writer lets the interpreter go at each statement; with the usual 5 ms every page being drawn could keep it so
+    # long each time, hundreds of times a push.
+    sys.setswitchinterval(SWITCH_SECONDS)
     os.umask(0o077)  # the record holds names and what was found: it is the server account's alone
     _log_lines()
     _end_with_parent()

@@ -9,7 +9,7 @@ import pytest
 
 from qc.web.front import Front, Patience, environ_of
 
-THREADS = {"push": 1, "page": 1, "sign_in": 1}
+THREADS = {"push": 1, "photo": 1, "page": 1, "sign_in": 1}
 QUICK = Patience(
     body_bytes=1000, quiet_seconds=0.05, grace_seconds=0.0, least_rate=1.0, address_bytes=1500, all_bytes=2500,
     address_requests=3,

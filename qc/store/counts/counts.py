@@ -1,5 +1,6 @@
 """The store's count tables for one plant: each function refreshes what is dirty, then reads the summary tables."""
 
+import copy
 import sqlite3
 import threading
 from collections.abc import Callable, Sequence
@@ -52,6 +53,7 @@ from qc.store.counts.narrowing import check_slice
 from qc.store.counts.origin_learning import Words, origin_learning
 from qc.store.counts.passed_through import passed_through
 from qc.store.counts.presented import LINE
+from qc.store.counts.refreshing import Refreshing
 from qc.store.counts.seen_flaws import SeenFlaw, first_number, seen_flaws
 from qc.store.counts.spans import monday_of
 from qc.store.counts.station_rows import StationPhoto
@@ -90,15 +92,17 @@ class _Seen:
 class Counts:
     """Count tables of a record. Safe to use from several threads; each has a read connection of its own.
 
-    Every function first counts the dirty days again, in the writer's transaction. Slices are half-open; a slice that
-    begins or ends inside a week has only its own days of that week. Raises ValueError for a slice that cannot be
-    and KeyError for a station that the plant does not have.
+    Every function first counts the dirty days again, in the writer's transaction; the counts of a `moment` do so once.
+    Slices are half-open; a slice that begins or ends inside a week has only its own days of that week. Raises
+    ValueError for a slice that cannot be and KeyError for a station that the plant does not have.
     """
 
     def __init__(self, record: Record) -> None:
         self._record = record
         self._own = threading.local()
         self._revision = ""
+        self._refreshing = Refreshing(record.write)
+        self._is_counted: bool | None = None  # None: asked anew each time
 
     def _rules(self) -> None:
         plant = self._record.plant
@@ -111,6 +115,16 @@ class Counts:
                 self._record.write(self._keeper.follow)
             self._revision = plant.revision
 
+    def moment(self) -> "Counts":
+        """Return the same counts for one page or report: what is dirty at its first question is counted, and then read.
+
+        What is written meanwhile may stand in its later answers or not.
+        """
+        self._rules()
+        one = copy.copy(self)
+        one._is_counted = False
+        return one
+
     def _reader(self) -> sqlite3.Connection:
         if not hasattr(self._own, "reader"):
             self._own.reader = open_reader(self._record.folder / RECORD)
@@ -122,8 +136,12 @@ class Counts:
             check_slice(slice_)
         self._rules()
         reader = self._reader()
+        if self._is_counted:
+            return reader
         if reader.execute(DIRTY_DAYS).fetchone() is not None:
-            self._record.write(self._keeper.refresh)
+            self._refreshing.refresh(self._keeper.refresh)
+        if self._is_counted is not None:
+            self._is_counted = True
         return reader
 
     def today(self, now: int) -> date:

@@ -7,6 +7,7 @@ from typing import Any
 from qc.domain.people import Person
 from qc.web.desk import author
 from qc.web.house import House
+from qc.web.pages.rooms import count_anew
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +22,7 @@ class Act:
 def act(house: House, person: Person, kind: str, unit: str | None, body: Mapping[str, Any]) -> Act:
     """Record an operation of a person and return what came of it; only "applied" counts as done."""
     verdict = author(house, person, kind, unit, body)
+    count_anew()
     if verdict.verdict == "applied":
         return Act(True, "", 303)
     if verdict.verdict == "refused":

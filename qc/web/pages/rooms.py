@@ -3,7 +3,7 @@
 from datetime import date
 from typing import cast
 
-from flask import current_app
+from flask import current_app, g
 
 from qc.store.counts.counts import Counts
 from qc.web.house import House
@@ -12,11 +12,18 @@ _KEY = "qc.counts"
 
 
 def counts_of(house: House) -> Counts:
-    """Return the count tables of the house, made once for an application."""
+    """Return the count tables of the house as one request reads them: what is dirty is counted once for it."""
     kept = current_app.extensions
     if _KEY not in kept:
         kept[_KEY] = Counts(house.journal)
-    return cast(Counts, kept[_KEY])
+    if _KEY not in g:
+        setattr(g, _KEY, cast(Counts, kept[_KEY]).moment())
+    return cast(Counts, g.get(_KEY))
+
+
+def count_anew() -> None:
+    """Let what this request reads from here on hold what it has just written."""
+    g.pop(_KEY, None)
 
 
 def today(house: House) -> date:
