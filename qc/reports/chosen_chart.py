@@ -79,13 +79,30 @@ def rate_chart(
     kind, why = _choice(scatter, frozen, few, frozen.total_events, "defects")
     row = (counts.defects, counts.inspected, counts.weeks, frozen)
     if kind == "widened":
-        chart = u_prime_chart(*row, partial_last=counts.partial)
-    elif kind == "plain":
+        return ChosenChart(u_prime_chart(*row, partial_last=counts.partial), why)
+    if not any(few) and not isinstance(scatter, TooLittle) and scatter.test.index > 1:
+        gathered = u_prime_chart(*row, partial_last=counts.partial)
+        if not isinstance(gathered, TooLittle) and gathered.spread is not None and gathered.spread > 1:
+            return ChosenChart(gathered, _gathered(scatter))
+    if kind == "plain":
         chart = u_chart(*row, partial_last=counts.partial)
     else:
         draw = exact_u_chart if kind == "exact" else predictive_u_chart
         chart = draw(*row, THREE_SIGMA_TAIL, partial_last=counts.partial)
     return ChosenChart(chart, why)
+
+
+def _gathered(scatter: ChartChoice) -> str:
+    """Return why limits are widened by a scatter that chance could explain.
+
+    Several defects on one unit have one cause, so that counts of defects scatter more than Poisson's, by more than
+    some twenty weeks can prove: limits that wait for the proof held in .987 of weeks of drawn plants, not in .997.
+    """
+    test = scatter.test
+    return (
+        f"Limits widened (u′), because defects gather on units and the scatter between {test.periods} periods is "
+        f"{test.index:.2f} times what chance gives (p = {test.p_more:.2g})."
+    )
 
 
 def _no_chart(baseline: Period | TooLittle) -> ChosenChart:

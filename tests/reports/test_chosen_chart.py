@@ -110,3 +110,20 @@ def test_nothing_found_in_the_baseline_still_gives_limits():
 
     assert chosen.chart.points[0].upper > 0
     assert "with 0 units with one" in chosen.why
+
+
+def test_counts_of_defects_are_widened_by_scatter_that_chance_could_explain():
+    """Defects gather on units. By hand: the steps between weeks give σz 1.48; so much scatter comes by chance in 30 of 100."""
+    counts = (180, 200, 170, 195, 185, 205, 190, 165, 200, 180, 210, 190, 175, 200, 160, 185, 195, 215, 180, 195)
+    before = weeks((50,) * 20, (54,) * 20, counts)
+    chosen = rate_chart(BASE, weeks((50,) * 4, (54,) * 4, (190,) * 4, LATER), before, {})
+    mean = sum(counts) / 20
+    steps = sum(abs(b - a) for a, b in zip(counts, counts[1:], strict=False)) / 19 / 1.128 / mean**0.5
+
+    assert chosen.chart.kind == "u′"
+    assert chosen.chart.points[0].upper * 54 == pytest.approx(mean + 3 * steps * mean**0.5)
+    assert "because defects gather on units" in chosen.why
+
+
+def test_counts_of_defects_that_scatter_no_more_than_chance_keep_plain_limits():
+    assert rate_chart(BASE, steady(50, 54, LATER, 190), steady(50, 54, defects=190), {}).chart.kind == "u"
