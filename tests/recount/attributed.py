@@ -9,6 +9,8 @@ from typing import Any
 
 from tests.recount.known import Known
 from tests.recount.printed import AXIS, Chart, Drawing, Page, Sentence, Table, plain
+from tests.recount.ranges import unjudged
+from tests.recount.wholes import unsummed
 
 NUMBER = r"\d+(?:\.\d+)?"
 _NUMBER = re.compile(rf"(?<![\w.]){NUMBER}(?![\w])|(?<![\d.]){NUMBER}(?!\d)")
@@ -201,6 +203,10 @@ def attribute(page: Page, sheet: Sheet, known: Known) -> Ledger:
     places = {drawing.name: drawing.place for drawing in page.drawings}
     for chart in page.charts:
         _chart(chart, told.get(places.get(chart.name, ""), {}), sheet, known, ledger)
+    for place, words in unjudged(page):
+        ledger.differ(place, words, "a range of no kind that is judged: tests/recount/ranges.py")
+    for place, sum_, whole in unsummed(page):
+        ledger.differ(place, sum_, whole)
     return ledger
 
 

@@ -14,9 +14,11 @@ from tests.recount.everywhere import everywhere, together
 from tests.recount.pages import MANAGER, held, known_of, others, own_views, reviews
 from tests.recount.presented import standing
 from tests.recount.printed import Page, Sentence
+from tests.recount.ranges import unjudged
 from tests.recount.review import review_sheet
 from tests.recount.served import RECORD, Served, play, served
 from tests.recount.view import View
+from tests.recount.wholes import unsummed
 
 SEED, WEEKS, LAST = 20260302, 9, "2026-W18"
 NARROWINGS = (
@@ -80,6 +82,47 @@ def test_a_number_that_nobody_counted_is_left_over_and_told(server, view):
 
     words = f"printed 17 in “17 units wait at the gate in {LAST}.”: no recounted figure knows it"
     assert [str(one) for one in found.findings] == [f"/review?week={LAST} | Level <p> | {words}"]
+
+
+def test_a_range_of_a_kind_that_nobody_judges_is_told(server, view):
+    page = server.page(MANAGER, f"/review?week={LAST}")
+    level = next(table for table in page.tables if "Usual range" in table.heads)
+    level.heads[level.heads.index("Usual range")] = "Likely"
+    page.sentences.append(Sentence("Level <p>", "Next week 3 to 9 units will be held."))
+
+    places = [place for place, _ in unjudged(page)]
+
+    assert "Level <p>" in places
+    assert any(place.endswith("> Likely") for place in places)
+    assert list(unjudged(server.page(MANAGER, f"/review?week={LAST}"))) == []
+
+
+@pytest.mark.parametrize(
+    ("address", "caption"),
+    [
+        (f"/review?week={LAST}", "beside it"),
+        (f"/review?week={LAST}", "wherever and whenever found"),
+        ("/stations/S07", "Types made at S07"),
+        ("/stations/S07", "The same by type."),
+        ("/backlog", "Origins by who answers"),
+        ("/inspectors", "Who looked at the same units"),
+    ],
+)
+def test_a_row_dropped_from_a_table_is_missed_in_its_sum(server, address, caption):
+    page = server.page(MANAGER, address)
+    assert list(unsummed(page)) == []
+    table = next(one for one in page.tables if caption in one.caption)
+    counted = [row for row in table.rows[1:] if any(cell[0].isdigit() and cell[0] != "0" for cell in row[1:])]
+    table.rows.remove(counted[0])
+
+    assert any(table.caption[:20] in place for place, _, _ in unsummed(page))
+
+
+def test_a_table_that_names_no_whole_is_told(server):
+    page = server.page(MANAGER, "/backlog")
+    page.tables[0].caption = "Units by colour"
+
+    assert any("Units by colour" in place for place, _, _ in unsummed(page))
 
 
 def test_a_point_drawn_at_another_height_than_its_row_says_is_found_out(server, view):

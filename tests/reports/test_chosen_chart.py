@@ -5,6 +5,7 @@ tail beyond three standard deviations of a normal value (any printed table).
 """
 
 from datetime import date
+from itertools import pairwise
 
 import pytest
 from scipy.stats import binom, poisson
@@ -113,12 +114,12 @@ def test_nothing_found_in_the_baseline_still_gives_limits():
 
 
 def test_counts_of_defects_are_widened_by_scatter_that_chance_could_explain():
-    """Defects gather on units. By hand: the steps between weeks give σz 1.48; so much scatter comes by chance in 30 of 100."""
+    """Defects gather on units. By hand: the steps between weeks give σz 1.48; by chance in 30 of 100."""
     counts = (180, 200, 170, 195, 185, 205, 190, 165, 200, 180, 210, 190, 175, 200, 160, 185, 195, 215, 180, 195)
     before = weeks((50,) * 20, (54,) * 20, counts)
     chosen = rate_chart(BASE, weeks((50,) * 4, (54,) * 4, (190,) * 4, LATER), before, {})
     mean = sum(counts) / 20
-    steps = sum(abs(b - a) for a, b in zip(counts, counts[1:], strict=False)) / 19 / 1.128 / mean**0.5
+    steps = sum(abs(b - a) for a, b in pairwise(counts)) / 19 / 1.128 / mean**0.5
 
     assert chosen.chart.kind == "u′"
     assert chosen.chart.points[0].upper * 54 == pytest.approx(mean + 3 * steps * mean**0.5)

@@ -131,6 +131,8 @@ def _usual(record: Drawn) -> Iterator[Stated]:
     cells, units = _cells(record), _units(record).sum(axis=1)
     rows = [("station's week", place, _summed(cells, place)) for place in ORIGINS if place not in CHANGED]
     rows += [("Pareto row", type_, _summed(cells, "", type_)) for type_ in GROUPS if type_ not in MOVED_TYPES]
+    quiet = {cell: counts for cell, counts in cells.items() if cell[0] in ORIGINS and cell[0] not in CHANGED}
+    rows += [("station's type", " ".join(cell), counts) for cell, counts in quiet.items()]
     for what, key, counts in rows:
         found = counts.sum(axis=1)
         # The mix of models changes in week 18: until then a count by unit is one of the same units.

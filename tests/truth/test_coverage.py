@@ -5,8 +5,10 @@
 
 import pytest
 
+from tests.recount.ranges import KINDS
 from tests.truth import coverage
-from tests.truth.coverage import Seen, Stated, counted
+from tests.truth.stated import Seen, Stated, counted
+from tests.truth.where_stated import BESIDE, MADE, NOT_PRINTED, made, made_in
 
 SEEDS = range(31_001, 31_007)
 LOOSE = 0.08  # six seeds: their intervals of one page hang together, so that a page's share scatters by some hundredths
@@ -18,10 +20,29 @@ def lines():
 
 
 def test_the_intervals_of_a_few_plants_hold_about_as_often_as_they_say(lines):
-    few = [line for line in lines if line.intervals >= 30 and line.share < coverage.LEVEL - LOOSE]
+    few = [line for line in lines if line.intervals >= 30 and line.share < line.level - LOOSE]
 
     assert few == []
-    assert len(lines) >= 16
+    assert len(lines) >= 30
+
+
+def test_every_interval_that_a_page_works_out_is_judged_or_says_why_not(lines):
+    judged = {line.page for line in lines}
+    named = {line for told in MADE.values() if not isinstance(told, str) for line in told}
+
+    assert made() == MADE.keys()
+    assert [told for told in MADE.values() if isinstance(told, str) and not told.startswith(NOT_PRINTED)] == []
+    assert named | {*BESIDE} == judged
+    assert {kind.line for kind in KINDS if not kind.line.startswith("no interval: ")} <= judged
+
+
+def test_an_interval_that_a_new_page_works_out_is_seen():
+    source = "from qc.stats.intervals import poisson_interval\nfrom qc.stats import usual_range\n"
+
+    assert made_in(source) == set()
+    assert made_in(f"{source}poisson_interval(3, 9, 0.95)\nusual_range.usual_range(3, 9, 4, 0.95)\n") == {
+        "poisson_interval", "usual_range",
+    }  # fmt: skip
 
 
 def test_a_truth_told_by_all_seeds_is_their_mean_by_weight():
@@ -57,7 +78,8 @@ def test_an_interval_that_passes_over_scatter_is_seen(monkeypatch):
     monkeypatch.setattr(coverage, "_looked_at_again", lambda *_: [])
     monkeypatch.setattr(coverage, "_expected", lambda *_: [])
     monkeypatch.setattr(coverage, "_gaps", lambda *_: [])
-    monkeypatch.setattr(coverage, "_data_quality", lambda *_: [])
+    for name in ("_data_quality", "repairs", "escapes", "work_weeks", "control_limits", "funnel_limits"):
+        monkeypatch.setattr(coverage, name, lambda *_: [])
     line = counted(map(coverage.stated, SEEDS))[0]
 
     assert line.page == "review, defects per unit in one mix"
