@@ -6,6 +6,7 @@ from functools import cached_property
 from types import MappingProxyType
 from typing import Literal
 
+from qc.domain.backup_plan import BackupPlan
 from qc.domain.plan_form import PlanForm
 
 Severity = Literal["critical", "major", "minor"]
@@ -229,6 +230,7 @@ class Plant:
     model_year: int = 2026  # its letter or figure stands in a full chassis number
     stop_who: str = "the lead"  # who is told of a critical finding, in the plant's words
     says_final: bool = False  # whether the tables name the final stations, or they follow from the stations' kinds
+    backup: BackupPlan | None = None  # how the server copies its record, None where the plant does it otherwise
     plan: PlanForm = field(default_factory=PlanForm)
     vital_few: float = VITAL_FEW  # share of the whole that a Pareto's vital few are asked to make
 

@@ -2,9 +2,11 @@
 
 from collections.abc import Mapping
 from datetime import date
+from pathlib import PurePosixPath, PureWindowsPath
 from types import MappingProxyType
 from typing import Any
 
+from qc.domain.backup_plan import BackupPlan
 from qc.domain.chassis import ALLOWED as CHASSIS_CHARACTERS
 from qc.domain.plan_form import COLUMNS, PlanForm, is_day_format
 from qc.domain.plant import VITAL_FEW, Links, Model, Shift, View
@@ -88,6 +90,18 @@ def plan_form(faults: Faults, data: Mapping[str, Any]) -> PlanForm:
         row.fault("day_format", "is no form of day; write DD, MM and YYYY with the same sign between, as DD.MM.YYYY")
         day_format = ""
     return PlanForm(MappingProxyType(names), day_format)
+
+
+def backup_plan(faults: Faults, data: Mapping[str, Any]) -> BackupPlan | None:
+    """Return how the server copies its record, None where the plant says nothing of it."""
+    if "backup" not in data:
+        return None
+    found = data["backup"]
+    row = toml_row(faults, PLANT_FILE, found if isinstance(found, dict) else {}, "backup", ("folder", "at", "keep"))
+    folder = row.text("folder", most=300)
+    if folder and not (PurePosixPath(folder).is_absolute() or PureWindowsPath(folder).is_absolute()):
+        row.fault("folder", "is no absolute path; name a folder on another disk, from its root")
+    return BackupPlan(folder, row.clock("at"), row.whole("keep", 1, 3650))
 
 
 def holidays(faults: Faults, data: Mapping[str, Any]) -> frozenset[date]:

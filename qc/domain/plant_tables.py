@@ -19,7 +19,7 @@ from qc.domain.table_rows import Faults, Row, TableFault, toml_row
 __all__ = ["FILES", "PlantFaults", "TableFault", "plant_from_tables", "read_plant", "revision_of", "tables_of"]
 
 FILES = (PLANT_FILE, "stations.csv", "defect_types.csv", "zones.csv", "tests.csv", "cautions.csv")
-SECTIONS = ("plant", "chassis", "model", "view", "shift", "calendar", "links", "review", "plan")
+SECTIONS = ("plant", "chassis", "model", "view", "shift", "calendar", "links", "review", "plan", "backup")
 ABOUT = ("maker", "site", "product", "time_zone", "demo", "stop_phone", "standing_line")
 ABOUT_OPTIONAL = ("stop_who",)
 CHASSIS = ("world_code", "series", "works", "model_year", "sequence_start")
@@ -129,6 +129,7 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         **({"stop_who": about.text("stop_who", most=60)} if about.has("stop_who") else {}),
         vital_few=sections.vital_few(faults, data),
         plan=sections.plan_form(faults, data),
+        backup=sections.backup_plan(faults, data),
     )
 
 

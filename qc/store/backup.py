@@ -20,6 +20,7 @@ from qc.store.verify import CannotVerify, VerifyReport, verify
 
 PLANT, PHOTOS = "plant", "photos"
 NOTED = "last-backup.json"
+OLD_DAYS = 2.0
 HOURS = 24 * 3600.0
 
 _PHOTOS = "SELECT sha256 FROM photo ORDER BY sha256"
@@ -46,7 +47,10 @@ class Copied:
 
 @dataclass(frozen=True, slots=True)
 class LastBackup:
-    """The last backup of a folder that was whole: when, where to; failed: why a later one was not, "" if none."""
+    """The last backup of a folder that was whole: when, where to; failed: why a later one was not, "" if none.
+
+    at_ms 0 and target "": none was whole so far.
+    """
 
     at_ms: int
     target: str
@@ -63,15 +67,27 @@ def last_backup(folder: Path) -> LastBackup | None:
         return None
 
 
+def backup_trouble(folder: Path, now_ms: int) -> str:
+    """Return what is wrong with the backups of a folder that makes its own, "" while the last is whole and young."""
+    last = last_backup(folder)
+    if last is None:
+        return "No backup was made yet; the first is made within minutes of the server's start."
+    if not last.at_ms:
+        return f"No backup was whole so far. The last try failed: {last.failed}"
+    days = (now_ms - last.at_ms) / 86_400_000
+    if not last.failed and days <= OLD_DAYS:
+        return ""
+    why = f" The last try failed: {last.failed}" if last.failed else ""
+    return f"The last whole backup is {days:.1f} days old, at {last.target}.{why}"
+
+
 def note_backup(folder: Path, copied: Copied | None, failed: str = "") -> None:
     """Note in a data folder that it was backed up, or why the last try was not one. Raises OSError."""
     if copied is not None:
         at_ms = time.time_ns() // 1_000_000
         noted = LastBackup(at_ms, str(copied.folder.absolute()), copied.operations, copied.head)
-    elif (before := last_backup(folder)) is not None:
-        noted = replace(before, failed=failed[:300])
     else:
-        return
+        noted = replace(last_backup(folder) or LastBackup(0, "", 0, ""), failed=failed[:300])
     half = folder / f"{NOTED}.making"
     half.write_text(json.dumps(asdict(noted)) + "\n", encoding="utf-8")
     os.replace(half, folder / NOTED)
@@ -106,9 +122,12 @@ def _copied(source: Path, target: Path, *, new_epoch: bool) -> Copied:
         raise NotABackup(f"there is no record in {source}")
     if target.exists() and (not target.is_dir() or any(target.iterdir())):
         raise PlaceTaken(f"{target} is there already; give a folder that is new or empty")
-    target.parent.mkdir(parents=True, exist_ok=True)
-    # A name of its own, so that what a copy that was broken off left behind is in nobody's way.
-    making = Path(tempfile.mkdtemp(prefix=f"{target.name}.", suffix=".making", dir=target.parent))
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        # A name of its own, so that what a copy that was broken off left behind is in nobody's way.
+        making = Path(tempfile.mkdtemp(prefix=f"{target.name}.", suffix=".making", dir=target.parent))
+    except OSError as error:
+        raise NotABackup(f"no copy can be made in {target.parent}: {error}") from error
     try:
         copied = _fill(source, making, new_epoch=new_epoch)
     except (OSError, CannotVerify) as error:

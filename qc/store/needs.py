@@ -14,7 +14,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Literal
 
-from qc.store.backup import last_backup
+from qc.store.backup import OLD_DAYS, last_backup
 from qc.store.connection import RECORD, SettingRefused, holder_of, open_reader, require_sqlite
 from qc.store.history import history_alarms
 from qc.store.journal import KEYS
@@ -24,7 +24,6 @@ from qc.store.signing import KEY, key_id_in
 State = Literal["met", "unasked", "soon", "missing"]
 
 LEAST_FREE = 500_000_000  # a shift of photos; below it the disk may fill before anybody looks
-BACKUP_DAYS = 2
 AHEAD_MS = 5 * 60_000  # how far the record's last entry may lie ahead of the clock: phones are not asked for theirs
 
 
@@ -165,11 +164,13 @@ def _backup(folder: Path, now: int) -> Need:
     kept = last_backup(folder)
     if kept is None:
         return Need("backup", "missing", "none is noted here; make one on another disk: qc backup FOLDER TARGET")
+    if not kept.at_ms:
+        return Need("backup", "missing", f"none was whole so far, the last try failed: {kept.failed}")
     days = (now - kept.at_ms) / 86_400_000
     told = f"{_when(kept.at_ms)}, {days:.1f} days ago, to {kept.target}, verified, {kept.operations} operations"
     if kept.failed:
         return Need("backup", "missing", f"the last one failed ({kept.failed}); the last whole one: {told}")
-    if days > BACKUP_DAYS:
+    if days > OLD_DAYS:
         return Need("backup", "missing", f"{told}: that is long ago; make one each day")
     return Need("backup", "met", told)
 

@@ -4,11 +4,13 @@ from collections.abc import Sequence
 
 from flask import Flask, Response, abort, request
 
+from qc.store.backup import backup_trouble
 from qc.store.history import history_alarms
+from qc.store.journal import wall_ms
 from qc.web import errors, headers, page_session, pages, photo_answer, sign_in_page
 from qc.web.api import routes
 from qc.web.assets_site import Site, the_site
-from qc.web.house import House, keep_house
+from qc.web.house import House, keep_house, the_house
 from qc.web.pages import plan
 
 LOOPBACK_NAMES = ("localhost", "127.0.0.1", "[::1]")
@@ -36,6 +38,7 @@ def create_app(house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site |
     app.before_request(_admit_file)  # before anything reads the form
     page_session.register(app)
     app.context_processor(lambda: {"record_alarms": _record_alarms(house), "wrong_tries": _wrong_tries(house)})
+    app.context_processor(lambda: {"backup_trouble": _backup_trouble(house)})
     errors.register(app)
     app.after_request(headers.add_headers)
     app.register_blueprint(routes.blueprint(house))
@@ -66,6 +69,21 @@ def _wrong_tries(house: House) -> int:
     return 0 if person is None else house.sign_ins.wrong_of_late(person.code)
 
 
+def _backup_trouble(house: House) -> str:
+    """Return what is wrong with the server's own backups, for who keeps it or answers for it; "" for everybody else."""
+    person = page_session.current_person()
+    if house.plant.backup is None or person is None or person.role not in ("quality_manager", "administrator"):
+        return ""
+    return backup_trouble(house.folder, wall_ms())
+
+
+def health() -> Response:
+    """Tell whoever watches the server that it answers and can write: 200, or 503 while the record is closed to it."""
+    away = the_house().journal.away_seconds()
+    told = "the record can be written" if not away else f"the record could not be written for {away:.0f} s"
+    return Response(f"{told}\n", 503 if away else 200, mimetype="text/plain")
+
+
 def _serve(app: Flask, site: Site) -> None:
     def kept(version: str, path: str) -> Response:
         return site.kept_for_ever(version, path) or abort(404)
@@ -74,5 +92,6 @@ def _serve(app: Flask, site: Site) -> None:
         return site.starter(name) or abort(404)
 
     app.add_url_rule("/a/<version>/<path:path>", "asset", kept, methods=["GET"])
+    app.add_url_rule("/health", "health", health, methods=["GET"])
     app.add_url_rule("/app/", "inspectors_app", starter, methods=["GET"])
     app.add_url_rule("/app/<name>", "inspectors_app_file", starter, methods=["GET"])

@@ -22,6 +22,7 @@ from multiprocessing.synchronize import Event
 from multiprocessing.util import Finalize
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
 from qc.store.writer import StorageFailed, StorageFull, WriterClosed
 from qc.web.app import LOOPBACK_NAMES
@@ -156,9 +157,11 @@ class _Patient(threading.Event):
 
 def _load(folder: Path, hosts: list[str], ready: Callable[[], None]) -> Any:
     """Open the record in the worker and return what answers; the record is closed when the worker ends."""
+    from qc.store.journal import wall_ms
     from qc.web.app import create_app
     from qc.web.front import Front
     from qc.web.house import open_house
+    from qc.web.own_backups import OwnBackups, copying
 
     # The writer lets the interpreter go at each statement; with the usual 5 ms every page being drawn could keep it so
     # long each time, hundreds of times a push.
@@ -173,6 +176,11 @@ def _load(folder: Path, hosts: list[str], ready: Callable[[], None]) -> Any:
         sys.exit(1)
     Finalize(None, house.close, exitpriority=10)
     threading.Thread(target=_watch, args=(house.journal,), name="writer-watch", daemon=True).start()
+    if house.plant.backup is not None:
+        stopping = threading.Event()
+        Finalize(None, stopping.set, exitpriority=20)
+        zone = ZoneInfo(house.plant.time_zone)
+        OwnBackups(folder, house.plant.backup, zone, wall_ms, copying(folder)).start(stopping)
     front = Front(create_app(house, hosts).wsgi_app, THREADS)
     ready()
     return front

@@ -122,6 +122,16 @@ def test_a_backup_that_failed_after_the_last_whole_one_is_told(folder, tmp_path)
     assert "the last whole one" in words
 
 
+def test_that_no_backup_was_whole_yet_is_told_with_why(folder, tmp_path):
+    (folder / "last-backup.json").unlink()
+    (tmp_path / "file").write_text("a file where a folder should be")
+    assert CliRunner().invoke(main, ["backup", str(folder), str(tmp_path / "file" / "copy")]).exit_code == 1
+
+    state, words = asked(folder)[1]["backup"]
+    assert state == "missing"
+    assert "none was whole so far, the last try failed: no copy can be made in" in words
+
+
 def test_a_clock_behind_the_record_is_told(folder):
     (clock,) = [one for one in needs.needs_of(folder, now_ms=1_000_000_000_000) if one.name == "clock"]
 
