@@ -10,8 +10,7 @@ from math import exp, inf, log, sqrt
 
 from qc.stats.answers import TooLittle
 from qc.stats.intervals import wilson_interval
-from qc.stats.period_counts import check_defects, check_part
-from qc.stats.refusals import demand_count, demand_level
+from qc.stats.refusals import demand_count, demand_found, demand_level, demand_part
 from qc.stats.stated_chances import stated_chance
 
 
@@ -92,8 +91,8 @@ def difference_interval(
     Each count of defectives is 0..inspected; nothing inspected on one side answers TooLittle.
     Source: Newcombe (1998), Statistics in Medicine 17, 873-890, method 10 (square-and-add of Wilson limits).
     """
-    first = check_part("first_defectives", first_defectives, "first_inspected", first_inspected)
-    second = check_part("second_defectives", second_defectives, "second_inspected", second_inspected)
+    first = demand_part(first_defectives, "first_defectives", first_inspected, "first_inspected")
+    second = demand_part(second_defectives, "second_defectives", second_inspected, "second_inspected")
     level = demand_level(level)
     one, two = wilson_interval(*first, level), wilson_interval(*second, level)
     if isinstance(one, TooLittle) or isinstance(two, TooLittle):
@@ -126,10 +125,8 @@ def rate_ratio_interval(
     answers TooLittle. Raises ValueError naming argument and value.
     Source: Przyborowski & Wilenski (1940), Biometrika 31, 313-323; Lehmann & Romano, section 4.5 (from memory).
     """
-    first_count, first_exposure = check_defects(first_count, first_exposure, names=("first_count", "first_exposure"))
-    second_count, second_exposure = check_defects(
-        second_count, second_exposure, names=("second_count", "second_exposure")
-    )
+    first_count, first_exposure = demand_found(first_count, "first_count", first_exposure, "first_exposure")
+    second_count, second_exposure = demand_found(second_count, "second_count", second_exposure, "second_exposure")
     level = demand_level(level)
     if first_exposure == 0 or second_exposure == 0:
         return _one_side_empty("ratio of two rates")
@@ -168,8 +165,8 @@ def odds_ratio_interval(
     answers TooLittle: use difference_interval, which needs no such cell. Raises ValueError.
     Source: Woolf (1955), Annals of Human Genetics 19, 251-253; Fisher's exact test.
     """
-    first = check_part("first_defectives", first_defectives, "first_inspected", first_inspected)
-    second = check_part("second_defectives", second_defectives, "second_inspected", second_inspected)
+    first = demand_part(first_defectives, "first_defectives", first_inspected, "first_inspected")
+    second = demand_part(second_defectives, "second_defectives", second_inspected, "second_inspected")
     level = demand_level(level)
     (a, inspected), (c, other_inspected) = first, second
     b, d = inspected - a, other_inspected - c

@@ -9,8 +9,7 @@ from dataclasses import dataclass
 from math import ceil, inf, sqrt
 from statistics import NormalDist
 
-from qc.stats.period_counts import check_part
-from qc.stats.refusals import demand_count, demand_number, demand_positive, demand_share
+from qc.stats.refusals import demand_count, demand_number, demand_part, demand_positive, demand_share
 
 # The tail of a normal value beyond three standard deviations, as the tables print it.
 THREE_SIGMA_TAIL = 0.00135
@@ -47,7 +46,7 @@ def binomial_limits(inspected: int, share: float, tail: float) -> CountLimits:
     """
     inspected = demand_count(inspected, "inspected", 1)
     share = demand_share(share, "share")
-    tail = check_tail(tail)
+    tail = demand_tail(tail)
     if share in (0, 1):
         only = inspected if share else 0
         return CountLimits(only, only, 0.0, 0.0, tail)
@@ -67,7 +66,7 @@ def poisson_limits(mean: float, tail: float) -> CountLimits:
     """Return the limits on a number of defects at this mean, at least 0; tails as in binomial_limits."""
     if (mean := demand_number(mean, "mean")) < 0:
         raise ValueError(f"mean must be at least 0, got {mean!r}")
-    tail = check_tail(tail)
+    tail = demand_tail(tail)
     if mean == 0:
         return CountLimits(0, 0, 0.0, 0.0, tail)
     from scipy.special import pdtr, pdtrc, pdtrik
@@ -82,7 +81,7 @@ def poisson_limits(mean: float, tail: float) -> CountLimits:
     )
 
 
-def check_tail(tail: float) -> float:
+def demand_tail(tail: float) -> float:
     """Return the tail; refuse one that is no probability below one half."""
     if (tail := demand_number(tail, "tail")) <= 0 or tail >= 0.5:
         raise ValueError(f"tail must be a probability between 0 and 0.5, say {THREE_SIGMA_TAIL}, got {tail!r}")
@@ -144,8 +143,8 @@ def predictive_share_limits(inspected: int, events: int, size: int, tail: float)
     if demand_count(inspected, "inspected", 1) > MOST_SUMMED:
         raise ValueError(f"inspected must be at most {MOST_SUMMED} for this law, got {inspected!r}")
     size = demand_count(size, "size", 1)
-    events, size = check_part("events", events, "size", size)
-    tail = check_tail(tail)
+    events, size = demand_part(events, "events", size, "size")
+    tail = demand_tail(tail)
     import numpy as np
     from scipy.special import betaln
 
@@ -169,7 +168,7 @@ def predictive_rate_limits(exposure: float, events: int, size: float, tail: floa
     exposure = demand_positive(exposure, "exposure")
     size = demand_positive(size, "size")
     events = demand_count(events, "events")
-    tail = check_tail(tail)
+    tail = demand_tail(tail)
     from scipy.special import betainc, betaincc
 
     shape, chance = events + 0.5, size / (size + exposure)

@@ -11,15 +11,17 @@ from numbers import Real
 from typing import Literal, get_args
 
 from qc.stats.chart_points import ROUNDING, State
-from qc.stats.period_counts import check_labels, check_rate_counts, check_same_length
 from qc.stats.refusals import (
     demand_choice,
     demand_flag,
     demand_inner_share,
+    demand_kind,
+    demand_labels,
     demand_list,
     demand_number,
     demand_positive,
 )
+from qc.stats.series import Rates
 
 Restart = Literal["never", "after signal"]
 
@@ -138,8 +140,7 @@ def normal_cusum(
     standardised values; None is a gap. restart says whether both sums go back to 0 after a signal.
     Raises ValueError. Source: NIST/SEMATECH e-Handbook 6.3.2.3; ISO 7870-4.
     """
-    check_same_length(values=values, labels=labels)
-    check_labels(labels)
+    labels = demand_labels(labels, "values", values)
     target, decision = demand_number(target, "target"), demand_positive(decision, "decision")
     allowance = demand_number(allowance, "allowance")
     if allowance < 0:
@@ -174,9 +175,7 @@ def poisson_allowance(rate: float, shifted: float) -> float:
 
 
 def poisson_cusum(
-    defects: Sequence[int],
-    exposure: Sequence[float],
-    labels: Sequence[str],
+    rates: Rates,
     rate: float,
     shifted: float,
     decision: float,
@@ -187,24 +186,24 @@ def poisson_cusum(
 ) -> CusumChart:
     """Return the one-sided cusum of defects for a shift of the rate from rate to shifted, up or down.
 
-    Each period adds defects - exposure * allowance (the other way round for a shift down), so that periods
-    of different size count for what they are. rate, shifted in defects per unit; decision in defects; exposure 0 is a
+    Each period adds defects - units * allowance (the other way round for a shift down), so that periods
+    of different size count for what they are. rate, shifted in defects per unit; decision in defects; units 0 are a
     gap. allowance: the reference value per unit, strictly between the two rates, say that of a design
-    (poisson_cusum_design gives it per period: divide by the period's exposure); None for poisson_allowance.
-    Raises ValueError. Source: Lucas (1985), Technometrics 27, 129-144; with exposures, the log-likelihood ratio
+    (poisson_cusum_design gives it per period: divide by the period's units); None for poisson_allowance.
+    Raises ValueError. Source: Lucas (1985), Technometrics 27, 129-144; with units that differ, the log-likelihood ratio
     divided by ln(shifted / rate).
     """
-    labels, defects, exposure = check_rate_counts(labels, defects, exposure)
+    demand_kind(rates, Rates, "rates")
     allowance = between("allowance", allowance, poisson_allowance(rate, shifted), rate, shifted)
     decision, rate, shifted = demand_positive(decision, "decision"), float(rate), float(shifted)
     sign = 1.0 if shifted > rate else -1.0
     steps: list[tuple[float, float | None]] = [
-        (sign * (count - size * allowance), None) for count, size in zip(defects, exposure, strict=True)
+        (sign * (count - size * allowance), None) for count, size in zip(rates.defects, rates.units, strict=True)
     ]
-    values = [count / size if size > 0 else None for count, size in zip(defects, exposure, strict=True)]
+    values = [count / size if size > 0 else None for count, size in zip(rates.defects, rates.units, strict=True)]
     watches: Literal["up", "down"] = "up" if sign > 0 else "down"
     means: State = "signal_high" if sign > 0 else "signal_low"
-    points = _cusum_points(labels, values, steps, decision, restart, partial_last, means)
+    points = _cusum_points(rates.labels, values, steps, decision, restart, partial_last, means)
     method = f"Poisson cusum for a shift from {rate:g} to {shifted:g} defects per unit"
     return CusumChart(points, rate, allowance, decision, watches, restart, method)
 
@@ -267,8 +266,7 @@ def bernoulli_cusum(
     fraction whose run length was worked out; None for that of bernoulli_constants. Waits for no week to end.
     Raises ValueError. Source: Reynolds & Stoumbos (1999), Journal of Quality Technology 31, 87-108.
     """
-    check_same_length(defective=defective, labels=labels)
-    check_labels(labels)
+    labels = demand_labels(labels, "defective", defective)
     made = bernoulli_constants(share, shifted).allowance
     allowance = between("allowance", allowance, made, share, shifted)
     decision, share, shifted = demand_positive(decision, "decision"), float(share), float(shifted)

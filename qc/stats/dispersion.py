@@ -9,8 +9,8 @@ from math import exp, lgamma, log
 from typing import Literal
 
 from qc.stats.answers import TooLittle
-from qc.stats.period_counts import check_rate_counts, check_share_counts
-from qc.stats.refusals import demand_count, demand_level, demand_number
+from qc.stats.refusals import demand_count, demand_kind, demand_level, demand_number
+from qc.stats.series import Rates, Shares
 from qc.stats.stated_chances import stated_chance
 
 MOST_COUNTS = 10_000  # that are listed one by one
@@ -51,31 +51,27 @@ class ChartChoice:
     level: float
 
 
-def share_dispersion(
-    defectives: Sequence[int], inspected: Sequence[int], labels: Sequence[str]
-) -> DispersionTest | TooLittle:
+def share_dispersion(shares: Shares) -> DispersionTest | TooLittle:
     """Return the test of binomial scatter of defective units between periods; inspected 0 is a gap.
 
     Fewer than two periods, or no (or only) defective units, answer TooLittle. Raises ValueError.
     Source: Cochran (1954), Biometrics 10, 417-451 (variance test for homogeneity of the binomial).
     """
-    labels, defectives, inspected = check_share_counts(labels, defectives, inspected)
-    rows = [(count, size) for count, size in zip(defectives, inspected, strict=True) if size > 0]
+    demand_kind(shares, Shares, "shares")
+    rows = [(count, size) for count, size in zip(shares.defectives, shares.inspected, strict=True) if size > 0]
     size = sum(size for _, size in rows)
     share = sum(count for count, _ in rows) / size if size else 0.0
     return _test(rows, share, share * (1 - share), "binomial index of dispersion")
 
 
-def rate_dispersion(
-    defects: Sequence[int], exposure: Sequence[float], labels: Sequence[str]
-) -> DispersionTest | TooLittle:
-    """Return the test of Poisson scatter of defects between periods; exposure 0 is a gap.
+def rate_dispersion(rates: Rates) -> DispersionTest | TooLittle:
+    """Return the test of Poisson scatter of defects between periods; units 0 are a gap.
 
     Fewer than two periods, or no defect, answer TooLittle. Raises ValueError.
     Source: Fisher, Thornton & Mackenzie (1922), Annals of Applied Biology 9, 325-359; Cochran (1954).
     """
-    labels, defects, exposure = check_rate_counts(labels, defects, exposure)
-    rows = [(count, size) for count, size in zip(defects, exposure, strict=True) if size > 0]
+    demand_kind(rates, Rates, "rates")
+    rows = [(count, size) for count, size in zip(rates.defects, rates.units, strict=True) if size > 0]
     size = sum(size for _, size in rows)
     rate = sum(count for count, _ in rows) / size if size else 0.0
     return _test(rows, rate, rate, "Poisson index of dispersion")
@@ -108,24 +104,20 @@ def _test(rows: Sequence[tuple[int, float]], centre: float, variance: float, met
     )
 
 
-def share_chart_choice(
-    defectives: Sequence[int], inspected: Sequence[int], labels: Sequence[str], level: float
-) -> ChartChoice | TooLittle:
+def share_chart_choice(shares: Shares, level: float) -> ChartChoice | TooLittle:
     """Return whether a p or a p′ chart fits the scatter of the baseline, judged at level (say 0.99).
 
     Source: Laney (2002), Quality Engineering 14, 531-537, on when binomial limits are too tight.
     """
-    return _choice(share_dispersion(defectives, inspected, labels), "p", "p′", level)
+    return _choice(share_dispersion(shares), "p", "p′", level)
 
 
-def rate_chart_choice(
-    defects: Sequence[int], exposure: Sequence[float], labels: Sequence[str], level: float
-) -> ChartChoice | TooLittle:
+def rate_chart_choice(rates: Rates, level: float) -> ChartChoice | TooLittle:
     """Return whether a u or a u′ chart fits the scatter of the baseline, judged at level (say 0.99).
 
     Source: as share_chart_choice.
     """
-    return _choice(rate_dispersion(defects, exposure, labels), "u", "u′", level)
+    return _choice(rate_dispersion(rates), "u", "u′", level)
 
 
 def _choice(

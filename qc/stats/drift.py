@@ -10,8 +10,8 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from qc.stats.period_counts import check_same_length
 from qc.stats.refusals import (
+    demand_as_many,
     demand_count,
     demand_counts,
     demand_exposed,
@@ -108,7 +108,7 @@ def drift_limits(periods: int, watched: int, share: float) -> DriftLimits:
     Source: group sequential boundaries by recursive integration, Armitage, McPherson & Rowe (1969), J. Royal Stat.
     Soc. A 132, 235-244, with spending in equal parts, Lan & DeMets (1983), Biometrika 70, 659-663 (from memory).
     """
-    _check(periods, watched)
+    _demand_watch(periods, watched)
     if not 0 < (share := demand_number(share, "share")) * watched < 1:
         raise ValueError(f"share must be above 0 and below 1 in all {watched} periods together, got {share!r}")
     return DriftLimits(
@@ -123,7 +123,7 @@ def chance_of_drift(periods: int, watched: int, chance: float) -> float:
     """
     import numpy as np
 
-    _check(periods, watched)
+    _demand_watch(periods, watched)
     if (chance := demand_positive(chance, "chance")) > 1:
         raise ValueError(f"chance must be at most 1, got {chance!r}")
     span = -(-watched // SPAN) * SPAN
@@ -135,7 +135,7 @@ def chance_of_drift(periods: int, watched: int, chance: float) -> float:
     return float(min(1.0, share * watched))
 
 
-def _check(periods: int, watched: int) -> None:
+def _demand_watch(periods: int, watched: int) -> None:
     demand_count(periods, "periods", 3)
     if demand_count(watched, "watched", 1) > MOST_WATCHED:
         raise ValueError(f"watched must be at most {MOST_WATCHED} periods, got {watched!r}; begin with a new baseline")
@@ -143,11 +143,10 @@ def _check(periods: int, watched: int) -> None:
 
 def _strata(defects: Sequence[Sequence[int]], exposures: Sequence[Sequence[float]]) -> "list[Stratum]":
     """Return (defects in all, shares of exposure by period, defects by period) of the strata that have any."""
-    check_same_length(defects=defects, exposures=exposures)
+    demand_as_many("exposures", exposures, "defects", defects)
     found = []
     for at, (counts, sizes) in enumerate(zip(defects, exposures, strict=True)):
         seen, exposed = demand_counts(counts, f"defects[{at}]"), demand_exposures(sizes, f"exposures[{at}]")
-        check_same_length(**{f"defects[{at}]": seen, f"exposures[{at}]": exposed})
         demand_exposed(seen, f"defects[{at}]", exposed, f"exposures[{at}]")
         if sum(seen):
             whole = sum(exposed)

@@ -4,8 +4,7 @@ import math
 from collections.abc import Callable, Sequence
 
 from qc.stats.count_limits import least_count
-from qc.stats.period_counts import check_part
-from qc.stats.refusals import demand_count, demand_level, demand_list, demand_positive, demand_share
+from qc.stats.refusals import demand_count, demand_level, demand_list, demand_part, demand_positive, demand_share
 
 
 def exact_share_limits(target: float, inspected: int, chances: Sequence[float]) -> tuple[float, ...]:
@@ -63,7 +62,7 @@ def share_tails(target: float, defectives: int, inspected: int) -> tuple[float, 
     from scipy.special import bdtr, bdtrc
 
     target, (defectives, inspected) = (
-        demand_share(target, "target"), check_part("defectives", defectives, "inspected", inspected)
+        demand_share(target, "target"), demand_part(defectives, "defectives", inspected, "inspected")
     )  # fmt: skip
     at_least = float(bdtrc(defectives - 1, inspected, target)) if defectives else 1.0
     return float(bdtr(defectives, inspected, target)), at_least

@@ -9,8 +9,7 @@ from math import sqrt
 from typing import SupportsFloat
 
 from qc.stats.answers import TooLittle
-from qc.stats.period_counts import check_defects, check_part
-from qc.stats.refusals import demand_level
+from qc.stats.refusals import demand_found, demand_level, demand_part
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +90,7 @@ def wilson_interval(defectives: int, inspected: int, level: float) -> ShareInter
     Source: Wilson (1927), J. Amer. Stat. Assoc. 22, 209-212; Newcombe (1998), Statistics in Medicine 17,
     857-872, method 3.
     """
-    defectives, inspected = check_part("defectives", defectives, "inspected", inspected)
+    defectives, inspected = demand_part(defectives, "defectives", inspected, "inspected")
     level = demand_level(level)
     if inspected == 0:
         return _nothing_inspected("share of defective units")
@@ -110,7 +109,7 @@ def clopper_pearson_interval(defectives: int, inspected: int, level: float) -> S
     Arguments, edges, TooLittle and errors as in wilson_interval.
     Source: Clopper & Pearson (1934), Biometrika 26, 404-413, as beta quantiles.
     """
-    defectives, inspected = check_part("defectives", defectives, "inspected", inspected)
+    defectives, inspected = demand_part(defectives, "defectives", inspected, "inspected")
     level = demand_level(level)
     if inspected == 0:
         return _nothing_inspected("share of defective units")
@@ -129,7 +128,7 @@ def agresti_coull_interval(defectives: int, inspected: int, level: float) -> Sha
     Arguments, TooLittle and errors as in wilson_interval.
     Source: Agresti & Coull (1998), The American Statistician 52, 119-126.
     """
-    defectives, inspected = check_part("defectives", defectives, "inspected", inspected)
+    defectives, inspected = demand_part(defectives, "defectives", inspected, "inspected")
     level = demand_level(level)
     if inspected == 0:
         return _nothing_inspected("share of defective units")
@@ -147,7 +146,7 @@ def jeffreys_interval(defectives: int, inspected: int, level: float) -> ShareInt
     Arguments, TooLittle and errors as in wilson_interval.
     Source: Brown, Cai & DasGupta (2001), Statistical Science 16, 101-133, section 4.1.
     """
-    defectives, inspected = check_part("defectives", defectives, "inspected", inspected)
+    defectives, inspected = demand_part(defectives, "defectives", inspected, "inspected")
     level = demand_level(level)
     if inspected == 0:
         return _nothing_inspected("share of defective units")
@@ -164,7 +163,7 @@ def share_upper_bound(defectives: int, inspected: int, level: float) -> UpperBou
     At 0 defectives it is 1 - (1 - level)^(1/inspected). inspected 0 answers TooLittle; errors as above.
     Source: Clopper & Pearson (1934), one-sided.
     """
-    defectives, inspected = check_part("defectives", defectives, "inspected", inspected)
+    defectives, inspected = demand_part(defectives, "defectives", inspected, "inspected")
     level = demand_level(level)
     if inspected == 0:
         return _nothing_inspected("upper bound of the share of defective units")
@@ -186,7 +185,7 @@ def poisson_interval(count: int, exposure: float, level: float) -> RateInterval 
     At count 0 low is exactly 0 and high is the two-sided bound (3.689/exposure at level 0.95).
     Source: Garwood (1936), Biometrika 28, 437-442, as gamma quantiles.
     """
-    count, exposure = check_defects(count, exposure, names=("count", "exposure"))
+    count, exposure = demand_found(count, "count", exposure, "exposure")
     level = demand_level(level)
     if exposure == 0:
         return _no_exposure("rate of defects")
@@ -203,7 +202,7 @@ def rate_upper_bound(count: int, exposure: float, level: float) -> UpperBound | 
 
     Arguments, TooLittle and errors as in poisson_interval. Source: Garwood (1936), one-sided.
     """
-    count, exposure = check_defects(count, exposure, names=("count", "exposure"))
+    count, exposure = demand_found(count, "count", exposure, "exposure")
     level = demand_level(level)
     if exposure == 0:
         return _no_exposure("upper bound of the rate of defects")

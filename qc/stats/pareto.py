@@ -5,17 +5,18 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from qc.stats.answers import TooLittle
-from qc.stats.period_counts import check_labels, check_same_length, plain_number
 from qc.stats.refusals import (
     demand_as_many,
     demand_count,
     demand_counts,
     demand_kind,
+    demand_labels,
     demand_level,
     demand_list,
     demand_number,
     demand_numbers,
     demand_positive,
+    plain_number,
 )
 
 ROUNDING = 1e-12
@@ -65,12 +66,15 @@ def pareto(
     A total of 0 answers TooLittle. Raises ValueError naming argument and value.
     Source: Juran & Gryna, Quality Control Handbook (cumulative share of the whole; others last), from memory.
     """
-    check_same_length(labels=labels, counts=counts, amounts=amounts)
-    check_labels(labels)
-    labels, counts, last = demand_list(labels, "labels"), demand_counts(counts, "counts"), demand_list(last, "last")
+    labels, counts, last = (
+        demand_labels(labels, "counts", counts),
+        demand_counts(counts, "counts"),
+        demand_list(last, "last"),
+    )
+    demand_as_many("amounts", amounts, "counts", counts)
     demand_numbers(amounts, "amounts")
     amounts = tuple(map(plain_number, amounts))
-    _check_amounts(labels, amounts, last, most)
+    _demand_amounts(labels, amounts, last, most)
     if not any(amounts):
         return TooLittle("Pareto", f"there are no {weight} in this period", have=0, need=1)
     rows = list(zip(labels, counts, amounts, strict=True))
@@ -126,7 +130,7 @@ def vital_few(ranked: Pareto, share: float) -> VitalFew | TooLittle:
     return VitalFew(tuple(bar.label for bar in own[:many]), last.cumulative, share, ties, len(own))
 
 
-def _check_amounts(labels: Sequence[str], amounts: Sequence[float], last: Sequence[str], most: int | None) -> None:
+def _demand_amounts(labels: Sequence[str], amounts: Sequence[float], last: Sequence[str], most: int | None) -> None:
     for label, amount in zip(labels, amounts, strict=True):
         if amount < 0:
             raise ValueError(f"amounts must be at least 0, got {amount!r} for {label!r}")

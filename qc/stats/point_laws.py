@@ -56,7 +56,7 @@ def share_law(baseline_share: float, inspected: int, true_share: float) -> Point
     inspected = demand_count(inspected, "inspected", 1)
     baseline_share = demand_inner_share(baseline_share, "baseline_share")
     true_share = demand_share(true_share, "true_share")
-    _check_size(inspected, "inspected", inspected)
+    _demand_size(inspected, "inspected", inspected)
     import numpy as np
     from scipy.special import gammaln, xlog1py, xlogy
 
@@ -78,7 +78,7 @@ def rate_law(baseline_rate: float, exposure: float, true_rate: float) -> PointLa
     mean, usual = true_rate * exposure, baseline_rate * exposure
     # Far enough in the tail for both laws; what is left out is given to the last count.
     highest = int(max(mean + 12 * sqrt(mean), usual + 6 * sqrt(usual)) + 30)
-    _check_size(highest, "exposure", exposure)
+    _demand_size(highest, "exposure", exposure)
     import numpy as np
     from scipy.special import gammaln, pdtrc, xlogy
 
@@ -90,6 +90,6 @@ def rate_law(baseline_rate: float, exposure: float, true_rate: float) -> PointLa
     return PointLaw(tuple(values), tuple(float(chance) for chance in chances), told)
 
 
-def _check_size(counts: int, name: str, value: float) -> None:
+def _demand_size(counts: int, name: str, value: float) -> None:
     if counts > MOST_COUNTS:
         raise ValueError(f"{name} must leave at most {MOST_COUNTS} counts, got {value!r}; a normal law will do there")

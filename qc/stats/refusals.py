@@ -157,6 +157,40 @@ def demand_no_more(parts: Sequence[int], name: str, wholes: Sequence[int], whole
             raise ValueError(f"{whole_name}[{i}] must be at least {name}[{i}] ({part}), got {whole}")
 
 
+def demand_part(part: int, name: str, whole: int, whole_name: str, label: str | None = None) -> tuple[int, int]:
+    """Return two counts; raises ValueError where the first is not a part of the second; label: whose they are."""
+    if type(part) is int and type(whole) is int and 0 <= part <= whole <= LARGEST_COUNT:
+        return part, whole  # most are: no name is made for what is as it should be
+    where = _whose(label)
+    part, whole = demand_count(part, f"{name}{where}"), demand_count(whole, f"{whole_name}{where}")
+    if part > whole:
+        raise ValueError(f"{whole_name} must be at least {name} ({part}), got {whole}{where}")
+    return part, whole
+
+
+def demand_found(defects: int, name: str, units: float, unit_name: str, label: str | None = None) -> tuple[int, float]:
+    """Return defects and their units; raises ValueError for defects that are no count, or were found on no unit."""
+    plain = type(defects) is int and type(units) in (float, int)
+    if plain and 0 <= defects <= LARGEST_COUNT and 0 < units <= LARGEST_EXPOSURE:
+        return defects, units
+    where = _whose(label)
+    defects = demand_count(defects, f"{name}{where}")
+    if type(units) is not int:
+        demand_number(units, f"{unit_name}{where}")
+    if not 0 <= units <= LARGEST_EXPOSURE:
+        demand_exposure(units, f"{unit_name}{where}")
+    if units == 0 and defects > 0:
+        raise ValueError(f"{unit_name} must be above 0 where there are defects ({defects}), got 0{where}")
+    return defects, plain_number(units)
+
+
+def plain_number(value: float) -> float:
+    """Return Python's own number: an int stays an int, numpy's become what they stand for."""
+    if type(value) is int or type(value) is float:
+        return value
+    return int(value) if isinstance(value, Integral) else float(value)
+
+
 def demand_exposed(counts: Sequence[int], name: str, exposures: Sequence[float], exposure_name: str) -> None:
     """Raise ValueError where something was counted on no exposure at all."""
     demand_as_many(name, counts, exposure_name, exposures)
@@ -177,3 +211,7 @@ def demand_table(table: Sequence[Sequence[int]], name: str) -> tuple[tuple[int, 
 
 def _is_number(value: object) -> bool:
     return type(value) in (float, int) or (isinstance(value, Real) and not isinstance(value, bool))
+
+
+def _whose(label: str | None) -> str:
+    return "" if label is None else f" for {label!r}"

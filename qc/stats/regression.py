@@ -102,7 +102,7 @@ def negative_binomial_regression(
     """
     from scipy.optimize import minimize_scalar
 
-    data = _checked(counts, exposures, columns, names, level)
+    data = _demand_data(counts, exposures, columns, names, level)
     if isinstance(data, TooLittle):
         return data
 
@@ -138,7 +138,7 @@ def _regression(
     level: float,
     quasi: bool,
 ) -> CountRegression | TooLittle:
-    data = _checked(counts, exposures, columns, names, level)
+    data = _demand_data(counts, exposures, columns, names, level)
     if isinstance(data, TooLittle):
         return data
     fit = _settled_fit(data, math.inf)
@@ -149,7 +149,7 @@ def _regression(
     return _answer(data, fit, dispersion, math.inf, method)
 
 
-def _checked(
+def _demand_data(
     counts: Sequence[int],
     exposures: Sequence[float],
     columns: Sequence[Sequence[float]],

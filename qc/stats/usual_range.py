@@ -6,8 +6,7 @@ from statistics import NormalDist
 
 from qc.stats.answers import TooLittle
 from qc.stats.count_limits import TIE, least_count
-from qc.stats.period_counts import check_defects, plain_number
-from qc.stats.refusals import demand_level, demand_number
+from qc.stats.refusals import demand_found, demand_level, demand_number, plain_number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +43,7 @@ def usual_range(count: int, exposure: float, units: float, level: float) -> Usua
     Source: prediction intervals for Poisson counts, Hahn & Meeker (1991), Statistical Intervals, ch. 7 (from
     memory); the distribution function is scipy's regularised incomplete beta function.
     """
-    count, exposure = check_defects(count, exposure, names=("count", "exposure"))
+    count, exposure = demand_found(count, "count", exposure, "exposure")
     level = demand_level(level)
     if (units := demand_number(units, "units")) < 0:
         raise ValueError(f"units must be at least 0, got {units!r}")

@@ -6,13 +6,13 @@ from math import exp, log, log1p, prod
 
 from qc.stats.answers import TooLittle
 from qc.stats.intervals import ShareInterval, wilson_interval
-from qc.stats.period_counts import check_part
 from qc.stats.refusals import (
     demand_as_many,
     demand_count,
     demand_level,
     demand_list,
     demand_number,
+    demand_part,
     demand_positive,
     demand_share,
 )
@@ -44,9 +44,9 @@ def first_pass(units: int, with_defect: int, severity: str, level: float) -> Fir
     severity, 0..units (units, not defects). units 0 answers TooLittle. Raises ValueError.
     Source: the definition is common practice, no source; the interval see wilson_interval.
     """
-    with_defect, units = check_part("with_defect", with_defect, "units", units)
+    with_defect, units = demand_part(with_defect, "with_defect", units, "units")
     level = demand_level(level)
-    _check_severity(severity)
+    _demand_severity(severity)
     interval = wilson_interval(units - with_defect, units, level)
     if isinstance(interval, TooLittle):
         return TooLittle(f"first-pass yield ({severity})", "no unit was first presented", have=0, need=1)
@@ -68,7 +68,7 @@ def _first_pass(clean: ShareInterval, severity: str) -> FirstPass:
     )
 
 
-def _check_severity(severity: str) -> None:
+def _demand_severity(severity: str) -> None:
     if not isinstance(severity, str) or not severity.strip():
         raise ValueError(f"severity must say what was counted, got {severity!r}")
 
@@ -133,7 +133,7 @@ def first_time_through(units: int, with_defect_anywhere: int, severity: str, lev
     Counted unit by unit, so it needs no independence and may differ from rolled_yield on the same data.
     units 0 answers TooLittle. Raises ValueError. Source: as first_pass.
     """
-    check_part("with_defect_anywhere", with_defect_anywhere, "units", units)
+    demand_part(with_defect_anywhere, "with_defect_anywhere", units, "units")
     answer = first_pass(units, with_defect_anywhere, severity, level)
     if isinstance(answer, TooLittle):
         return TooLittle(f"first-time-through ({severity})", "no unit went through every gate", 0, 1)

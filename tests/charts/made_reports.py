@@ -32,6 +32,7 @@ from qc.stats.control_charts import p_chart, u_chart
 from qc.stats.intervals import wilson_interval
 from qc.stats.pareto import pareto
 from qc.stats.rare_events import exact_g_chart
+from qc.stats.series import rates_of, shares_of
 from qc.stats.yields import first_pass
 from qc.store.reads import Unsettled
 
@@ -50,8 +51,8 @@ def counts(defectives, inspected=INSPECTED, partial=True):
 
 
 def p_part(model, name, what, defectives, inspected=INSPECTED):
-    base = share_baseline("weeks 10 to 20", MONDAY, defectives[:11], inspected[:11], WEEKS[:11], {})
-    chart = p_chart(defectives, inspected, WEEKS, base, partial_last=True)
+    base = share_baseline("weeks 10 to 20", MONDAY, shares_of(defectives[:11], inspected[:11], WEEKS[:11]), {})
+    chart = p_chart(shares_of(defectives, inspected, WEEKS), base, partial_last=True)
     return UnitsWithDefect(
         model=model,
         model_name=name,
@@ -106,8 +107,8 @@ def per_unit():
 
 def u_part(left_out=None):
     found = tuple(2 * int(3.5 * (n // 2)) for n in INSPECTED)
-    base = rate_baseline("weeks 10 to 20", MONDAY, found[:11], INSPECTED[:11], WEEKS[:11], left_out or {})
-    return u_chart(found, INSPECTED, WEEKS, base, partial_last=True)
+    base = rate_baseline("weeks 10 to 20", MONDAY, rates_of(found[:11], INSPECTED[:11], WEEKS[:11]), left_out or {})
+    return u_chart(rates_of(found, INSPECTED, WEEKS), base, partial_last=True)
 
 
 def first_pass_both():

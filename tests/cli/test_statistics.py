@@ -25,7 +25,7 @@ ROOT = Path(__file__).parents[2]
 # Public functions of qc.stats that are no statistic by themselves, and why.
 HELPERS = {
     "refusals": "refuses impossible input",
-    "period_counts": "refuses impossible input",
+    "series": "makes the values that the commands' columns become",
     "chart_points": "draws the points of every chart",
     "segments": "divides series for change-points",
     "pairs_in_time": "counts the pairs of mann-kendall and finds its slope",
@@ -37,9 +37,9 @@ HELPERS = {
     "stated_chances": "keeps a chance from being told as 0",
 }
 PARTS = {
-    "check_baseline": "refuses impossible input",
+    "demand_baseline": "refuses impossible input",
     "baseline_cautions": "sentences on every chart",
-    "check_tail": "refuses impossible input",
+    "demand_tail": "refuses impossible input",
     "limits_on_tails": "finds the limits of the commands on counts",
     "revised_baseline": "--exclude makes the revised baseline from the same rows",
     "predictive_gap_limits": "the limits of predictive-g",

@@ -6,6 +6,7 @@ import pytest
 
 from qc.stats.cusum import bernoulli_constants, bernoulli_cusum, normal_cusum, poisson_allowance, poisson_cusum
 from qc.stats.ewma import ewma_chart
+from qc.stats.series import rates_of
 
 
 def numbered(values):
@@ -88,7 +89,7 @@ def test_the_reference_value_of_a_poisson_cusum():
 def test_a_poisson_cusum_weighs_periods_by_their_exposure():
     # The log-likelihood ratio of the period, c ln(u1/u0) - n (u1 - u0), on the scale of defects.
     defects, units = [3, 9, 14], [4, 6, 5]
-    chart = poisson_cusum(defects, units, numbered(defects), 1.0, 2.0, 100.0, "never")
+    chart = poisson_cusum(rates_of(defects, units, numbered(defects)), 1.0, 2.0, 100.0, "never")
 
     steps = [c - n / log(2) for c, n in zip(defects, units, strict=True)]
     expected = [max(0.0, steps[0])]

@@ -30,6 +30,7 @@ from qc.stats.intervals import (
     wilson_interval,
 )
 from qc.stats.overdispersed_charts import p_prime_chart, u_prime_chart
+from qc.stats.series import counts_of, rates_of, shares_of
 from qc.stats.simultaneous import goodman_intervals, sison_glaz_intervals
 from qc.stats.usual_range import usual_range
 
@@ -89,22 +90,22 @@ def test_limits_of_the_charts(periods, tail, weight, width):
     events, sizes = periods
     labels, equal = names(events), [min(k, 5) for k in events]
     share, rate = (
-        share_baseline("B", FROZEN, events, sizes, labels, {}),
-        rate_baseline("B", FROZEN, events, sizes, labels, {}),
+        share_baseline("B", FROZEN, shares_of(events, sizes, labels), {}),
+        rate_baseline("B", FROZEN, rates_of(events, sizes, labels), {}),
     )
-    level = rate_baseline("B", FROZEN, events, [1] * len(events), labels, {})
-    fives = share_baseline("B", FROZEN, equal, [5] * len(equal), labels, {})
+    level = rate_baseline("B", FROZEN, rates_of(events, [1] * len(events), labels), {})
+    fives = share_baseline("B", FROZEN, shares_of(equal, [5] * len(equal), labels), {})
     charts = [
-        (p_chart(events, sizes, labels, share, width=width), 1.0),
-        (np_chart(equal, [5] * len(equal), labels, fives, width=width), 5.0),
-        (u_chart(events, sizes, labels, rate, width=width), inf),
-        (c_chart(events, labels, level, width=width), inf),
-        (p_prime_chart(events, sizes, labels, share, width=width), 1.0),
-        (u_prime_chart(events, sizes, labels, rate, width=width), inf),
-        (exact_p_chart(events, sizes, labels, share, tail), 1.0),
-        (exact_u_chart(events, sizes, labels, rate, tail), inf),
-        (predictive_p_chart(events, sizes, labels, share, tail), 1.0),
-        (predictive_u_chart(events, sizes, labels, rate, tail), inf),
+        (p_chart(shares_of(events, sizes, labels), share, width=width), 1.0),
+        (np_chart(shares_of(equal, [5] * len(equal), labels), fives, width=width), 5.0),
+        (u_chart(rates_of(events, sizes, labels), rate, width=width), inf),
+        (c_chart(counts_of(events, labels), level, width=width), inf),
+        (p_prime_chart(shares_of(events, sizes, labels), share, width=width), 1.0),
+        (u_prime_chart(rates_of(events, sizes, labels), rate, width=width), inf),
+        (exact_p_chart(shares_of(events, sizes, labels), share, tail), 1.0),
+        (exact_u_chart(rates_of(events, sizes, labels), rate, tail), inf),
+        (predictive_p_chart(shares_of(events, sizes, labels), share, tail), 1.0),
+        (predictive_u_chart(rates_of(events, sizes, labels), rate, tail), inf),
     ]
     for chart, most in charts:
         for point in () if isinstance(chart, TooLittle) else chart.points:
@@ -129,10 +130,10 @@ def test_limits_of_the_charts(periods, tail, weight, width):
 def test_an_ewma_of_shares_has_no_limit_below_none_or_above_all():
     labels = names([1] * 4)
     high = ewma_of_chart(
-        p_chart([3, 4, 4, 4], [4] * 4, labels, given_standard("S", FROZEN, "share", 0.97, "plan")), 0.2, 3.0
+        p_chart(shares_of([3, 4, 4, 4], [4] * 4, labels), given_standard("S", FROZEN, "share", 0.97, "plan")), 0.2, 3.0
     )
     low = ewma_of_chart(
-        p_chart([0, 1, 0, 0], [4] * 4, labels, given_standard("S", FROZEN, "share", 0.03, "plan")), 0.2, 3.0
+        p_chart(shares_of([0, 1, 0, 0], [4] * 4, labels), given_standard("S", FROZEN, "share", 0.03, "plan")), 0.2, 3.0
     )
 
     assert {point.upper for point in high.points} == {1.0}
@@ -141,7 +142,8 @@ def test_an_ewma_of_shares_has_no_limit_below_none_or_above_all():
 
 def test_a_baseline_without_scatter_is_blamed_by_name():
     chart = p_chart(
-        [0, 0, 1], [10] * 3, names([1] * 3), share_baseline("B", FROZEN, [0, 0], [10, 10], ["W0", "W1"], {})
+        shares_of([0, 0, 1], [10] * 3, names([1] * 3)),
+        share_baseline("B", FROZEN, shares_of([0, 0], [10, 10], ["W0", "W1"]), {}),
     )
 
     with pytest.raises(

@@ -22,6 +22,7 @@ from qc.stats.sequential_run_length import (
     poisson_cusum_design,
     poisson_cusum_run_length,
 )
+from qc.stats.series import rates_of
 
 ONE_POINT = RuleSet("one point", "common", (BEYOND_3S,))
 
@@ -124,7 +125,12 @@ def chart_run_lengths(mean, shifted, decision, allowance, runs=2_000):
         defects = source.poisson(mean, 40_000).tolist()
         labels = [str(i) for i in range(len(defects))]
         chart = poisson_cusum(
-            defects, [1.0] * len(defects), labels, mean, shifted, decision, "after signal", allowance=allowance
+            rates_of(defects, [1.0] * len(defects), labels),
+            mean,
+            shifted,
+            decision,
+            "after signal",
+            allowance=allowance,
         )
         signals = [int(label) for label in chart.signals]
         lengths += [b - a for a, b in pairwise([-1, *signals])]

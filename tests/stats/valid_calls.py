@@ -56,6 +56,7 @@ from qc.stats import (
     run_rules,
     sampling_plans,
     sequential_run_length,
+    series,
     several_changes,
     shrinkage,
     simulated_run_length,
@@ -68,14 +69,16 @@ from qc.stats import (
     watch_design,
     yields,
 )
+from qc.stats.series import counts_of, rates_of, shares_of
 
 DAY = date(2026, 1, 5)
 WEEKS = ["W1", "W2", "W3", "W4", "W5", "W6"]
 BAD, N = [3, 5, 2, 4, 6, 3], [50, 60, 40, 50, 70, 50]
 DEFECTS, UNITS = [8, 11, 6, 9, 14, 7], [10.0, 12.5, 8.0, 10.0, 15.0, 10.0]
-SHARES = baselines.share_baseline("b", DAY, BAD[:4], N[:4], WEEKS[:4], {})
-RATES = baselines.rate_baseline("b", DAY, DEFECTS[:4], UNITS[:4], WEEKS[:4], {})
-COUNTS = baselines.rate_baseline("b", DAY, DEFECTS[:4], [1] * 4, WEEKS[:4], {})
+OF_SHARES, OF_RATES, OF_COUNTS = shares_of(BAD, N, WEEKS), rates_of(DEFECTS, UNITS, WEEKS), counts_of(DEFECTS, WEEKS)
+SHARES = baselines.share_baseline("b", DAY, shares_of(BAD[:4], N[:4], WEEKS[:4]), {})
+RATES = baselines.rate_baseline("b", DAY, rates_of(DEFECTS[:4], UNITS[:4], WEEKS[:4]), {})
+COUNTS = baselines.rate_baseline("b", DAY, rates_of(DEFECTS[:4], [1] * 4, WEEKS[:4]), {})
 GAPS = baselines.gap_baseline("b", DAY, [40, 70, 20, 55], WEEKS[:4], {})
 CLASSES = baselines.weighted_baseline("b", DAY, {"critical": RATES, "minor": RATES}, {"critical": 50, "minor": 1})
 TABLE, PASS = [[20, 5], [3, 12]], ["good", "bad"]
@@ -96,7 +99,7 @@ RANKED = pareto.pareto([5, 9, 2], [5, 9, 2], ["gap", "step", "scratch"], "defect
 LINE = {"S07": ["S09", "FIN"], "S09": ["FIN"], "FIN": []}
 FOUND = [escapes.Found("S07", "S07", 5), escapes.Found("S07", "FIN", 2), escapes.Found("S09", "FIN", 1)]
 SEEN = [presentations.Presentation("U1", "FIN", 1, 2), presentations.Presentation("U2", "FIN", 1, 0)]
-CHART = control_charts.p_chart(BAD, N, WEEKS, SHARES)
+CHART = control_charts.p_chart(shares_of(BAD, N, WEEKS), SHARES)
 TOGETHER: dict[str, Any] = {"labels": WEEKS, "level": 0.95}
 RUNS: dict[str, Any] = {"runs": 99, "seed": 1}
 
@@ -118,10 +121,9 @@ _CALLS: list[Call] = [
     (attribution.prior_mean, {"settled": SETTLED, "path": ("panels", "PAN-05"), "origins": ["S07", "S09"],
                               "borrow": [4.0, 2.0]}),
     (baselines.given_standard, {"name": "b", "frozen_on": DAY, "kind": "share", "centre": 0.1, "source": "agreed"}),
-    (baselines.share_baseline, {"name": "b", "frozen_on": DAY, "labels": WEEKS, "defectives": BAD, "inspected": N,
+    (baselines.share_baseline, {"name": "b", "frozen_on": DAY, "shares": OF_SHARES,
                                 "excluded": {"W2": "wrong jig"}}),
-    (baselines.rate_baseline, {"name": "b", "frozen_on": DAY, "labels": WEEKS, "defects": DEFECTS,
-                               "exposure": UNITS, "excluded": {"W2": "wrong jig"}}),
+    (baselines.rate_baseline, {"name": "b", "frozen_on": DAY, "rates": OF_RATES, "excluded": {"W2": "wrong jig"}}),
     (baselines.gap_baseline, {"name": "b", "frozen_on": DAY, "labels": WEEKS, "gaps": [5, 8, 2, 9, 4, 7.5],
                               "excluded": {}}),
     (baselines.weighted_baseline, {"name": "b", "frozen_on": DAY, "parts": {"major": RATES},
@@ -153,14 +155,11 @@ _CALLS: list[Call] = [
     (contrasts.odds_ratio_interval, {"first_defectives": 18, "first_inspected": 200, "second_defectives": 7,
                                      "second_inspected": 200, "level": 0.95}),
     (contrasts.paired_test, {"only_first": 3, "only_second": 9}),
-    (control_charts.p_chart, {"defectives": BAD, "inspected": N, "labels": WEEKS, "baseline": SHARES,
-                              "partial_last": False, "width": 3.0}),
-    (control_charts.np_chart, {"defectives": BAD, "inspected": [50] * 6, "labels": WEEKS, "baseline": SHARES,
+    (control_charts.p_chart, {"shares": OF_SHARES, "baseline": SHARES, "partial_last": False, "width": 3.0}),
+    (control_charts.np_chart, {"shares": shares_of(BAD, [50] * 6, WEEKS), "baseline": SHARES,
                                "partial_last": False, "width": 3.0}),
-    (control_charts.u_chart, {"defects": DEFECTS, "exposure": UNITS, "labels": WEEKS, "baseline": RATES,
-                              "partial_last": False, "width": 3.0}),
-    (control_charts.c_chart, {"defects": DEFECTS, "labels": WEEKS, "baseline": COUNTS, "partial_last": False,
-                              "width": 3.0}),
+    (control_charts.u_chart, {"rates": OF_RATES, "baseline": RATES, "partial_last": False, "width": 3.0}),
+    (control_charts.c_chart, {"counts": OF_COUNTS, "baseline": COUNTS, "partial_last": False, "width": 3.0}),
     (count_limits.binomial_limits, {"inspected": 50, "share": 0.02, "tail": 0.00135}),
     (count_limits.poisson_limits, {"mean": 16.0, "tail": 0.00135}),
     (count_limits.predictive_share_limits, {"inspected": 50, "events": 12, "size": 300, "tail": 0.00135}),
@@ -168,18 +167,18 @@ _CALLS: list[Call] = [
     (cusum.normal_cusum, {"values": [0.5, None, 1.5, 2.0], "labels": WEEKS[:4], "target": 0.0, "allowance": 0.5,
                           "decision": 4.0, "restart": "never", "partial_last": False}),
     (cusum.poisson_allowance, {"rate": 1.0, "shifted": 2.0}),
-    (cusum.poisson_cusum, {"defects": DEFECTS, "exposure": UNITS, "labels": WEEKS, "rate": 0.8, "shifted": 1.2,
-                           "decision": 5.0, "restart": "after signal", "allowance": 1.0, "partial_last": False}),
+    (cusum.poisson_cusum, {"rates": OF_RATES, "rate": 0.8, "shifted": 1.2, "decision": 5.0,
+                           "restart": "after signal", "allowance": 1.0, "partial_last": False}),
     (cusum.bernoulli_constants, {"share": 0.05, "shifted": 0.1}),
     (cusum.bernoulli_cusum, {"defective": [False, True, False], "labels": WEEKS[:3], "share": 0.05, "shifted": 0.1,
                              "decision": 3.0, "restart": "never", "allowance": 0.07}),
-    (demerit_chart.demerit_chart, {"counts_by_class": {"critical": [0, 1, 0, 1, 2, 0], "minor": DEFECTS},
-                                   "exposure": UNITS, "labels": WEEKS, "baseline": CLASSES, "partial_last": False,
-                                   "width": 3.0}),
-    (dispersion.share_dispersion, {"labels": WEEKS, "defectives": BAD, "inspected": N}),
-    (dispersion.rate_dispersion, {"labels": WEEKS, "defects": DEFECTS, "exposure": UNITS}),
-    (dispersion.share_chart_choice, {"labels": WEEKS, "defectives": BAD, "inspected": N, "level": 0.99}),
-    (dispersion.rate_chart_choice, {"labels": WEEKS, "defects": DEFECTS, "exposure": UNITS, "level": 0.99}),
+    (demerit_chart.demerit_chart, {
+        "rates_by_class": {"critical": rates_of([0, 1, 0, 1, 2, 0], UNITS, WEEKS), "minor": OF_RATES},
+        "baseline": CLASSES, "partial_last": False, "width": 3.0}),
+    (dispersion.share_dispersion, {"shares": OF_SHARES}),
+    (dispersion.rate_dispersion, {"rates": OF_RATES}),
+    (dispersion.share_chart_choice, {"shares": OF_SHARES, "level": 0.99}),
+    (dispersion.rate_chart_choice, {"rates": OF_RATES, "level": 0.99}),
     (dispersion.expected_poisson_counts, {"periods": 200, "mean": 0.61, "highest": 4}),
     (drift.drift_score, {"defects": [[1, 2, 0, 3], [0, 1, 1, 2]], "exposures": [[10.0, 12, 9, 11], [5.0, 6, 5, 6]]}),
     (drift.drift_chance, {"defects": [[1, 2, 0, 3], [0, 1, 1, 2]], "exposures": [[10.0, 12, 9, 11], [5.0, 6, 5, 6]]}),
@@ -194,14 +193,13 @@ _CALLS: list[Call] = [
     (ewma.ewma_chart, {"values": [0.5, None, 1.5, 2.0], "sigmas": [1.0, None, 1.0, 1.0], "labels": WEEKS[:4],
                        "target": 0.0, "weight": 0.2, "width": 3.0, "limits": "exact", "partial_last": False}),
     (ewma.ewma_of_chart, {"chart": CHART, "weight": 0.2, "width": 3.0}),
-    (exact_limits.exact_p_chart, {"defectives": BAD, "inspected": N, "labels": WEEKS, "baseline": SHARES,
-                                  "tail": 0.00135, "partial_last": False}),
-    (exact_limits.exact_u_chart, {"defects": DEFECTS, "exposure": UNITS, "labels": WEEKS, "baseline": RATES,
-                                  "tail": 0.00135, "partial_last": False}),
-    (exact_limits.predictive_p_chart, {"defectives": BAD, "inspected": N, "labels": WEEKS, "baseline": SHARES,
-                                       "tail": 0.00135, "partial_last": False}),
-    (exact_limits.predictive_u_chart, {"defects": DEFECTS, "exposure": UNITS, "labels": WEEKS, "baseline": RATES,
-                                       "tail": 0.00135, "partial_last": False}),
+    (exact_limits.exact_p_chart, {"shares": OF_SHARES, "baseline": SHARES, "tail": 0.00135,
+                                  "partial_last": False}),
+    (exact_limits.exact_u_chart, {"rates": OF_RATES, "baseline": RATES, "tail": 0.00135, "partial_last": False}),
+    (exact_limits.predictive_p_chart, {"shares": OF_SHARES, "baseline": SHARES, "tail": 0.00135,
+                                       "partial_last": False}),
+    (exact_limits.predictive_u_chart, {"rates": OF_RATES, "baseline": RATES, "tail": 0.00135,
+                                       "partial_last": False}),
     (exact_origins.exact_expected_origins, {
         "settled": SETTLED, "open_counts": [expected_origins.OpenCount(("panels", "PAN-05"), ("S07", "S09"), None, 6)],
         "confirmed": {"S07": 3}, "settled_unknown": 2, "borrow": [4.0, 2.0], "level": 0.9}),
@@ -250,10 +248,10 @@ _CALLS: list[Call] = [
     (origin_shares.origins_of_cell, {"table": [[5, 1], [2, 9]], "stations": ["S07", "S09"], "cells": ["door", "roof"],
                                      "prior": 0.5, "cell": "roof"}),
     (overdispersed_charts.spread_between, {"z": [0.0, 1.0, -2.0]}),
-    (overdispersed_charts.p_prime_chart, {"defectives": BAD, "inspected": N, "labels": WEEKS, "baseline": SHARES,
-                                          "partial_last": False, "width": 3.0}),
-    (overdispersed_charts.u_prime_chart, {"defects": DEFECTS, "exposure": UNITS, "labels": WEEKS, "baseline": RATES,
-                                          "partial_last": False, "width": 3.0}),
+    (overdispersed_charts.p_prime_chart, {"shares": OF_SHARES, "baseline": SHARES, "partial_last": False,
+                                          "width": 3.0}),
+    (overdispersed_charts.u_prime_chart, {"rates": OF_RATES, "baseline": RATES, "partial_last": False,
+                                          "width": 3.0}),
     (pareto.pareto, {"labels": ["gap", "step", "scratch"], "counts": [5, 9, 2], "amounts": [5, 9.5, 2],
                      "weight": "minutes", "other": "Other", "last": ["scratch"], "most": 2}),
     (pareto.vital_few, {"ranked": RANKED, "share": 0.8}),
@@ -309,6 +307,9 @@ _CALLS: list[Call] = [
     (run_length.rules_run_length, {"rules": RULES, "law": LAW}),
     (run_length.signal_probability, {"rules": RULES, "law": LAW, "points": 8}),
     (run_length.operating_characteristic, {"rules": RULES, "laws": [LAW], "points": 8}),
+    (series.shares_of, {"defectives": BAD, "inspected": N, "labels": WEEKS}),
+    (series.rates_of, {"defects": DEFECTS, "units": UNITS, "labels": WEEKS}),
+    (series.counts_of, {"counts": DEFECTS, "labels": WEEKS}),
     (run_rules.run_rules, {"z": [0.5, None, 3.5, -1.0], "labels": WEEKS[:4], "rules": RULES, "across_gaps": False,
                            "fresh_from": ["W3"]}),
     (sampling_plans.code_letter, {"lot": 500, "inspection_level": "II"}),
