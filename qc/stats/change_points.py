@@ -11,13 +11,12 @@ from typing import TYPE_CHECKING, Literal
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
     demand_count,
-    demand_counts,
-    demand_exposed,
-    demand_exposures,
+    demand_kind,
     demand_labels,
     demand_level,
     demand_numbers,
 )
+from qc.stats.series import Rates
 from qc.stats.stated_chances import LEAST
 
 if TYPE_CHECKING:
@@ -62,27 +61,25 @@ class ChangePoint:
 
 
 def poisson_change_point(
-    counts: Sequence[int],
-    exposures: Sequence[float],
-    labels: Sequence[str],
+    rates: Rates,
     level: float,
     runs: int,
     seed: int,
     null: Null,
 ) -> ChangePoint | TooLittle:
-    """Return the likeliest single change in a Poisson rate, counts and exposures in time order.
+    """Return the likeliest single change in a Poisson rate, in time order.
 
-    null: how the p-value's runs are made: "poisson" shares the total out by exposure (exact for Poisson counts);
-    "shuffled" shuffles the periods with their exposures, for counts more scattered than Poisson. runs at least 99.
-    Periods without exposure are gaps. Fewer than four periods, or no defect, is TooLittle.
+    null: how the p-value's runs are made: "poisson" shares the total out by units (exact for Poisson counts);
+    "shuffled" shuffles the periods with their units, for counts more scattered than Poisson. runs at least 99.
+    Periods without units are gaps. Fewer than four periods, or no defect, is TooLittle.
     Source: Worsley (1986), Biometrika 73, 91-104 (likelihood ratio; its null by simulation given the total);
     the range from the posterior of the date, Raftery & Akman (1986), Biometrika 73, 85-89, with Jeffreys rates.
     """
     import numpy as np
 
-    counts, exposures = demand_counts(counts, "counts"), demand_exposures(exposures, "exposures")
-    demand_exposed(counts, "counts", exposures, "exposures")
-    labels, level = demand_labels(labels, "counts", counts), demand_level(level)
+    demand_kind(rates, Rates, "rates")
+    counts, exposures, labels = rates.defects, rates.units, rates.labels
+    level = demand_level(level)
     runs, seed = demand_count(runs, "runs", FEWEST_RUNS), demand_count(seed, "seed")
     if null not in ("poisson", "shuffled"):
         raise ValueError(f'null must be "poisson" or "shuffled", got {null!r}')
@@ -91,7 +88,7 @@ def poisson_change_point(
         return TooLittle("change point", "fewer than four periods have exposure", len(kept), FEWEST)
     if sum(counts) == 0:
         return TooLittle("change point", "no defect in any period", 0, 1)
-    x, t = np.array([counts[i] for i in kept]), np.array([exposures[i] for i in kept])
+    x, t = np.array([counts[i] for i in kept]), np.array([exposures[i] for i in kept], dtype=float)
     seen = _poisson_ratios(x[None, :], t[None, :])[0]
     source, reached = np.random.default_rng(seed), 0
     for size in _chunks(runs):

@@ -38,9 +38,12 @@ class Shares:
         """Return what it was counted on."""
         return self.inspected
 
-    def rows(self, which: slice) -> "Shares":
-        """Return some of the rows."""
-        return Shares(self.defectives[which], self.inspected[which], self.labels[which])
+    def rows(self, which: slice | Sequence[int]) -> "Shares":
+        """Return some of the rows: a slice of them, or those at these places."""
+        if isinstance(which, slice):
+            return Shares(self.defectives[which], self.inspected[which], self.labels[which])
+        first, second, names = self.defectives, self.inspected, self.labels
+        return Shares(tuple(first[i] for i in which), tuple(second[i] for i in which), tuple(names[i] for i in which))
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,9 +68,12 @@ class Rates:
         """Return what it was counted on."""
         return self.units
 
-    def rows(self, which: slice) -> "Rates":
-        """Return some of the rows."""
-        return Rates(self.defects[which], self.units[which], self.labels[which])
+    def rows(self, which: slice | Sequence[int]) -> "Rates":
+        """Return some of the rows: a slice of them, or those at these places."""
+        if isinstance(which, slice):
+            return Rates(self.defects[which], self.units[which], self.labels[which])
+        first, second, names = self.defects, self.units, self.labels
+        return Rates(tuple(first[i] for i in which), tuple(second[i] for i in which), tuple(names[i] for i in which))
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,3 +131,11 @@ def counts_of(counts: Sequence[int], labels: Sequence[str], *, name: str = "coun
     """Return the counts of one whole's parts as one value; name: what a refusal calls them. Raises ValueError."""
     labels = demand_labels(labels, name, counts)
     return Counts(demand_counts(counts, name), labels)
+
+
+def demand_same_labels(series: Rates | Counts, name: str, beside: Rates | Counts, beside_name: str) -> None:
+    """Raise ValueError unless two series stand beside the same labels in the same order."""
+    if series.labels != beside.labels:
+        differ = next((pair for pair in zip(series.labels, beside.labels, strict=False) if pair[0] != pair[1]), None)
+        told = f"{differ[0]!r} beside {differ[1]!r}" if differ else f"{len(series.labels)} beside {len(beside.labels)}"
+        raise ValueError(f"{name} must have the labels of {beside_name} in their order, got {told}")

@@ -16,6 +16,7 @@ import numpy as np
 
 from qc.stats.krippendorff import krippendorff_alpha, krippendorff_interval
 from qc.stats.segments import best_costs, poisson_best_costs, poisson_costs
+from qc.stats.series import rates_of
 from qc.stats.several_changes import poisson_changes
 from qc.stats.simultaneous import sison_glaz_intervals
 from qc.stats.trend import mann_kendall_normal
@@ -70,7 +71,7 @@ def our_trend() -> Any:
 CASES = (
     Case("Mann-Kendall, 5000 values", our_trend, our_trend, every_pair),
     Case("changes of a rate, 520 periods, 99 runs",
-         lambda: poisson_changes(COUNTS.tolist(), [50] * 520, PERIODS, 0.95, 3, 4, 99, 1),
+         lambda: poisson_changes(rates_of(COUNTS.tolist(), [50] * 520, PERIODS), 0.95, 3, 4, 99, 1),
          lambda: poisson_best_costs(SERIES, np.full((1, 520), 50.0), 4, 2),
          lambda: best_costs(poisson_costs(SERIES, np.full((1, 520), 50.0), 4), 2)),
     Case("alpha of 200 units, 20000 draws, ordinal",

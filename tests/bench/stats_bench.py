@@ -36,7 +36,7 @@ from qc.stats.cusum import bernoulli_constants, bernoulli_cusum, normal_cusum, p
 from qc.stats.dispersion import rate_dispersion, share_dispersion
 from qc.stats.ewma import ewma_chart, ewma_of_chart
 from qc.stats.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
-from qc.stats.funnel import additive_funnel, exact_funnel, multiplicative_funnel, rates
+from qc.stats.funnel import additive_funnel, exact_funnel, indicator_of, multiplicative_funnel
 from qc.stats.intervals import clopper_pearson_interval, poisson_interval, wilson_interval
 from qc.stats.overdispersed_charts import p_prime_chart, u_prime_chart
 from qc.stats.pareto import pareto
@@ -83,7 +83,7 @@ WATCHED = watch_design.watch_design(120, 52, 2.0, 0.01, 26)
 STATIONS = [f"S{place:02d}" for place in range(1, 25)]
 EXPECTED = [float(mean) for mean in RANDOM.uniform(5, 60, 24)]
 MADE = [int(RANDOM.poisson(mean)) for mean in EXPECTED]
-INDICATOR = rates(MADE, EXPECTED, STATIONS, 1.0)
+INDICATOR = indicator_of(rates_of(MADE, EXPECTED, STATIONS), 1.0)
 
 d, n, c, s = np.array(DEFECTIVES), np.array(INSPECTED), np.array(DEFECTS), np.array(SERIOUS)
 same, g, t, bad = np.array(OF_ONE_SIZE), np.array(GAPS), np.array(TIMES), np.array(UNITS, dtype=int)

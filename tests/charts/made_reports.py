@@ -90,7 +90,7 @@ def per_unit():
         units = INSPECTED[place]
         split = (units // 2, units - units // 2)
         found = tuple(int(3.5 * n) for n in split)
-        answer = fay_feuer_rate(found, split, (50, 50), ("T36", "M50"), 0.95)
+        answer = fay_feuer_rate(rates_of(found, split, ("T36", "M50")), (50, 50), 0.95)
         weeks.append(MixAdjustedWeek(week, units, sum(found), place == len(WEEKS) - 1, answer))
     return DefectsPerUnitWeeks(
         models=("T36", "M50"),

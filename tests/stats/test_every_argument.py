@@ -27,7 +27,7 @@ WITHIN = {"likelihood_climb", "refusals", "segments", "first_passage", "tail_sum
 WITHIN_FUNCTIONS = {
     "date_chances", "mean_date_chances", "likely_range", "limits_on_tails", "least_count", "demand_tail",
     "demand_baseline", "baseline_cautions", "limits_without_error", "claim", "is_beyond", "completes",
-    "between", "limit_around",
+    "between", "limit_around", "demand_same_labels",
 }  # fmt: skip
 NAN = math.nan
 EMPTY_HANDED = TooLittle("baseline", "nothing was inspected", 0, 1)
@@ -218,9 +218,16 @@ def damaged_list(value: Any) -> Iterator[Damage]:
             yield [other, *value[1:]], only
 
 
-def told(refusal: Exception, argument: str) -> bool:
-    """Return whether a refusal names the argument and shows what it got (or how many, or which has none)."""
-    return argument in str(refusal) and any(word in str(refusal) for word in ("got ", "needs", "names", " has "))
+def told(refusal: Exception, argument: str, value: object, others: Mapping[str, object]) -> bool:
+    """Return whether a refusal names the argument and shows what it got (or how many, or which has none).
+
+    A series is refused by what is in it, or by an argument that does not fit it.
+    """
+    within = [field.name for field in fields(value)] if isinstance(value, (Shares, Rates, Counts)) else []
+    names = [argument, *within, *(others if within else ())]
+    return any(name in str(refusal) for name in names) and any(
+        word in str(refusal) for word in ("got ", "needs", "names", " has ")
+    )
 
 
 CASES = [
@@ -239,7 +246,7 @@ def test_a_damaged_argument_is_refused_by_name_or_answered_whole(ask, given, arg
         try:
             answer = ask(**{**given, argument: value})
         except ValueError as refusal:
-            if not told(refusal, argument):
+            if not told(refusal, argument, value, given):
                 wrong.append(f"{value!r}: refused without name or value: {refusal}")
         except Exception as failure:  # anything else is a crash: it tells nobody what to change
             wrong.append(f"{value!r}: {type(failure).__name__}: {failure}")

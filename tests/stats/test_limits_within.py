@@ -21,7 +21,7 @@ from qc.stats.count_limits import (
 )
 from qc.stats.ewma import ewma_chart, ewma_of_chart
 from qc.stats.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
-from qc.stats.funnel import additive_funnel, exact_funnel, multiplicative_funnel, rates, shares
+from qc.stats.funnel import additive_funnel, exact_funnel, indicator_of, multiplicative_funnel
 from qc.stats.intervals import (
     agresti_coull_interval,
     clopper_pearson_interval,
@@ -62,7 +62,10 @@ def within(lower, centre, upper, least=0.0, most=inf):
 @given(units(), TARGETS, LEVELS)
 @ANSWERED
 def test_limits_of_a_funnel(groups, target, inner):
-    of_shares, of_rates = shares(*groups, names(groups[0]), target), rates(*groups, names(groups[0]), 20 * target)
+    of_shares, of_rates = (
+        indicator_of(shares_of(*groups, names(groups[0])), target),
+        indicator_of(rates_of(*groups, names(groups[0])), 20 * target),
+    )
     for indicator, most in ((of_shares, 1.0), (of_rates, inf)):
         for made in (
             exact_funnel(indicator, inner, (1 + inner) / 2),
@@ -77,7 +80,7 @@ def test_limits_of_a_funnel(groups, target, inner):
 
 def test_a_funnel_whose_upper_limit_lay_below_nought():
     """Ten units at a target of 0.002: the interpolation gave -0.0005 for both upper limits."""
-    point = exact_funnel(shares([0], [10], ["A"], 0.002), 0.95, 0.998).points[0]
+    point = exact_funnel(indicator_of(shares_of([0], [10], ["A"]), 0.002), 0.95, 0.998).points[0]
 
     assert point.limits[:3] == (0.0, 0.0, 0.002)
     assert point.limits[3] > 0.002
