@@ -78,17 +78,16 @@ def poisson_change_point(
     import numpy as np
 
     demand_kind(rates, Rates, "rates")
-    counts, exposures, labels = rates.defects, rates.units, rates.labels
     level = demand_level(level)
     runs, seed = demand_count(runs, "runs", FEWEST_RUNS), demand_count(seed, "seed")
     if null not in ("poisson", "shuffled"):
         raise ValueError(f'null must be "poisson" or "shuffled", got {null!r}')
-    kept = [i for i, exposure in enumerate(exposures) if exposure > 0]
+    kept = [i for i, units in enumerate(rates.units) if units > 0]
     if len(kept) < FEWEST:
         return TooLittle("change point", "fewer than four periods have exposure", len(kept), FEWEST)
-    if sum(counts) == 0:
+    if sum(rates.defects) == 0:
         return TooLittle("change point", "no defect in any period", 0, 1)
-    x, t = np.array([counts[i] for i in kept]), np.array([exposures[i] for i in kept], dtype=float)
+    x, t = np.array([rates.defects[i] for i in kept]), np.array([rates.units[i] for i in kept], dtype=float)
     seen = _poisson_ratios(x[None, :], t[None, :])[0]
     source, reached = np.random.default_rng(seed), 0
     for size in _chunks(runs):
@@ -96,7 +95,7 @@ def poisson_change_point(
         reached += int((_poisson_ratios(drawn, units).max(axis=1) >= seen.max() * TIE).sum())
     k = int(seen.argmax())
     before, after = x[: k + 1].sum() / t[: k + 1].sum(), x[k + 1 :].sum() / t[k + 1 :].sum()
-    names, gaps = _names(labels, kept)
+    names, gaps = _names(rates.labels, kept)
     chances = date_chances(x, t)
     p_value, method = (1 + reached) / (runs + 1), f"Poisson likelihood ratio, {null} runs"
     return _answer(chances, names, gaps, k, before, after, p_value, seen[k], level, runs, seed, method)
@@ -134,13 +133,13 @@ def mean_change_point(
     return _answer(chances, labels, (), k, before, after, p_value, statistic, level, runs, seed, method)
 
 
-def date_chances(counts: "NDArray[np.int64]", exposures: "NDArray[np.float64]") -> "NDArray[np.float64]":
+def date_chances(defects: "NDArray[np.int64]", units: "NDArray[np.float64]") -> "NDArray[np.float64]":
     """Return the posterior chance of each period but the last of ending the old Poisson regime (Jeffreys rates)."""
     import numpy as np
     from scipy.special import gammaln
 
-    c, t = np.cumsum(counts)[:-1], np.cumsum(exposures)[:-1]
-    rest, left = counts.sum() - c, _left(exposures)
+    c, t = np.cumsum(defects)[:-1], np.cumsum(units)[:-1]
+    rest, left = defects.sum() - c, _left(units)
     evidence = gammaln(c + 0.5) - (c + 0.5) * np.log(t) + gammaln(rest + 0.5) - (rest + 0.5) * np.log(left)
     return _shares(np.asarray(evidence))
 
@@ -164,23 +163,23 @@ def likely_range(chances: "NDArray[np.float64]", level: float) -> tuple[int, int
     return int(order[:enough].min()), int(order[:enough].max())
 
 
-def _poisson_ratios(counts: "NDArray[np.int64]", exposures: "NDArray[np.float64]") -> "NDArray[np.float64]":
+def _poisson_ratios(counts: "NDArray[np.int64]", units: "NDArray[np.float64]") -> "NDArray[np.float64]":
     """Return twice the log likelihood ratio of a change after each period but the last; rows are series."""
     import numpy as np
     from scipy.special import xlogy
 
-    c, t = np.cumsum(counts, axis=1), np.cumsum(exposures, axis=1)
+    c, t = np.cumsum(counts, axis=1), np.cumsum(units, axis=1)
     total, whole = c[:, -1:], t[:, -1:]
     c, t = c[:, :-1], t[:, :-1]
-    rest, left = total - c, _left(exposures)
+    rest, left = total - c, _left(units)
     return np.asarray(2 * (xlogy(c, c / t) + xlogy(rest, rest / left) - xlogy(total, total / whole)))
 
 
-def _left(exposures: "NDArray[np.float64]") -> "NDArray[np.float64]":
+def _left(units: "NDArray[np.float64]") -> "NDArray[np.float64]":
     """Return the exposure after each period but the last, added up from the end: a difference could come out as 0."""
     import numpy as np
 
-    return np.asarray(np.cumsum(exposures[..., ::-1], axis=-1)[..., ::-1][..., 1:])
+    return np.asarray(np.cumsum(units[..., ::-1], axis=-1)[..., ::-1][..., 1:])
 
 
 def _mean_gains(values: "NDArray[np.float64]") -> "NDArray[np.float64]":

@@ -159,20 +159,20 @@ def predictive_share_limits(inspected: int, events: int, size: int, tail: float)
     )
 
 
-def predictive_rate_limits(exposure: float, events: int, size: float, tail: float) -> CountLimits:
-    """Return limits on defects at this exposure, from a baseline of events defects on an exposure of size.
+def predictive_rate_limits(units: float, events: int, size: float, tail: float) -> CountLimits:
+    """Return limits on defects at this units, from a baseline of events defects on an units of size.
 
     As predictive_share_limits, with the negative binomial law that a gamma posterior of the rate gives.
-    exposure, size above 0. scipy.special has its tails as the incomplete beta function.
+    units, size above 0. scipy.special has its tails as the incomplete beta function.
     """
-    exposure = demand_positive(exposure, "exposure")
+    units = demand_positive(units, "units")
     size = demand_positive(size, "size")
     events = demand_count(events, "events")
     tail = demand_tail(tail)
     from scipy.special import betainc, betaincc
 
-    shape, chance = events + 0.5, size / (size + exposure)
-    middle = shape * exposure / size
+    shape, chance = events + 0.5, size / (size + units)
+    middle = shape * units / size
     away = -NormalDist().inv_cdf(tail) * sqrt(middle / chance)  # a guess saves steps, as a normal law has it
     return limits_on_tails(
         tail,

@@ -10,15 +10,13 @@ from dataclasses import dataclass
 from qc.stats.answers import TooLittle
 from qc.stats.intervals import ShareInterval, wilson_interval
 from qc.stats.refusals import (
-    demand_as_many,
     demand_count,
     demand_kind,
-    demand_labels,
     demand_level,
     demand_list,
     demand_number,
-    demand_part,
 )
+from qc.stats.series import shares_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,14 +202,11 @@ def follow_up(
     last point counted, 0..units; enough: the share from which a period counts as complete, in (0, 1].
     A period without units answers TooLittle. Raises ValueError naming argument and value.
     """
-    labels, enough = demand_labels(labels, "units", units), demand_number(enough, "enough")
-    demand_as_many("followed", followed, "units", units)
-    units, followed = demand_list(units, "units"), demand_list(followed, "followed")
+    passed, enough = shares_of(followed, units, labels, names=("followed", "units")), demand_number(enough, "enough")
     if not 0 < enough <= 1:
         raise ValueError(f"enough must be a share above 0 and at most 1, got {enough!r}")
     answers: list[FollowUp | TooLittle] = []
-    for label, whole, part in zip(labels, units, followed, strict=True):
-        part, whole = demand_part(part, "followed", whole, "units", label)
+    for label, whole, part in zip(passed.labels, passed.inspected, passed.defectives, strict=True):
         if whole == 0:
             answers.append(TooLittle(f"follow-up of {label}", "no unit passed in that period", 0, 1))
         else:

@@ -10,7 +10,6 @@ from qc.stats.refusals import (
     demand_count,
     demand_counts,
     demand_kind,
-    demand_labels,
     demand_level,
     demand_list,
     demand_number,
@@ -18,6 +17,7 @@ from qc.stats.refusals import (
     demand_positive,
     plain_number,
 )
+from qc.stats.series import Counts
 
 ROUNDING = 1e-12
 
@@ -49,9 +49,8 @@ class Pareto:
 
 
 def pareto(
-    counts: Sequence[int],
+    counts: Counts,
     amounts: Sequence[float],
-    labels: Sequence[str],
     weight: str,
     *,
     other: str,
@@ -60,24 +59,21 @@ def pareto(
 ) -> Pareto | TooLittle:
     """Return the causes in falling order of amount, equal ones in the order in which they were given.
 
-    labels in code order; counts in defects; amounts in the unit that weight names, at least 0 (the counts
+    counts of defects in code order; amounts beside them in the unit that weight names, at least 0 (the counts
     themselves, minutes of repair, counts times a severity weight). Labels in last and all beyond the first
     most are gathered into one bar called other, which stands last whatever its size.
     A total of 0 answers TooLittle. Raises ValueError naming argument and value.
     Source: Juran & Gryna, Quality Control Handbook (cumulative share of the whole; others last), from memory.
     """
-    labels, counts, last = (
-        demand_labels(labels, "counts", counts),
-        demand_counts(counts, "counts"),
-        demand_list(last, "last"),
-    )
-    demand_as_many("amounts", amounts, "counts", counts)
+    demand_kind(counts, Counts, "counts")
+    labels, last = counts.labels, demand_list(last, "last")
+    demand_as_many("amounts", amounts, "counts", labels)
     demand_numbers(amounts, "amounts")
     amounts = tuple(map(plain_number, amounts))
     _demand_amounts(labels, amounts, last, most)
     if not any(amounts):
         return TooLittle("Pareto", f"there are no {weight} in this period", have=0, need=1)
-    rows = list(zip(labels, counts, amounts, strict=True))
+    rows = list(zip(labels, counts.counts, amounts, strict=True))
     ranked = sorted((row for row in rows if row[0] not in last and row[0] != other), key=lambda row: -row[2])
     kept = ranked if most is None else ranked[:most]
     shown = {row[0] for row in kept}
@@ -90,7 +86,7 @@ def pareto(
         bars.append((other, sum(row[1] for row in gathered), sum(row[2] for row in gathered), members))
     # Summed in the order of the bars, so that the last cumulative share is exactly 1.
     total = sum(bar[2] for bar in bars)
-    return Pareto(weight, _with_shares(bars, total), total, sum(counts))
+    return Pareto(weight, _with_shares(bars, total), total, sum(counts.counts))
 
 
 @dataclass(frozen=True, slots=True)

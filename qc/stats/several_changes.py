@@ -100,14 +100,13 @@ def poisson_changes(
     import numpy as np
 
     demand_kind(rates, Rates, "rates")
-    counts, exposures, labels = rates.defects, rates.units, rates.labels
     level, most, shortest, runs, seed = _settings(level, most, shortest, runs, seed)
-    kept = [i for i, exposure in enumerate(exposures) if exposure > 0]
-    names = tuple(labels[i] for i in kept)
-    gaps = tuple(label for label in labels if label not in set(names))
-    if sum(counts) == 0:
+    kept = [i for i, units in enumerate(rates.units) if units > 0]
+    names = tuple(rates.labels[i] for i in kept)
+    gaps = tuple(label for label in rates.labels if label not in set(names))
+    if sum(rates.defects) == 0:
         return TooLittle("change points", "no defect in any period", 0, 1)
-    x, t = np.array([counts[i] for i in kept]), np.array([exposures[i] for i in kept], dtype=float)
+    x, t = np.array([rates.defects[i] for i in kept]), np.array([rates.units[i] for i in kept], dtype=float)
 
     def costs(series: "NDArray[np.float64]") -> "NDArray[np.float64]":
         return poisson_costs(series.astype(np.int64), t[None], shortest)

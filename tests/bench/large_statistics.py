@@ -16,7 +16,7 @@ import numpy as np
 
 from qc.stats.krippendorff import krippendorff_alpha, krippendorff_interval
 from qc.stats.segments import best_costs, poisson_best_costs, poisson_costs
-from qc.stats.series import rates_of
+from qc.stats.series import counts_of, rates_of
 from qc.stats.several_changes import poisson_changes
 from qc.stats.simultaneous import sison_glaz_intervals
 from qc.stats.trend import mann_kendall_normal
@@ -77,7 +77,7 @@ CASES = (
     Case("alpha of 200 units, 20000 draws, ordinal",
          lambda: krippendorff_interval(ROWS, "ordinal", 0.95, DRAWS, 1),  # type: ignore[arg-type]
          our_draws, every_draw),
-    Case("Sison and Glaz, 50 types", lambda: sison_glaz_intervals(TYPES, PERIODS[:50], 0.95), lambda: None,
+    Case("Sison and Glaz, 50 types", lambda: sison_glaz_intervals(counts_of(TYPES, PERIODS[:50]), 0.95), lambda: None,
          lambda: None),
 )  # fmt: skip
 

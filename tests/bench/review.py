@@ -24,7 +24,7 @@ from record_rows import HOUR, RowRecord, noon  # noqa: E402
 
 from qc.domain.counts import Slice  # noqa: E402
 from qc.domain.graph import BuildGraph  # noqa: E402
-from qc.stats.series import shares_of  # noqa: E402
+from qc.stats.series import counts_of, shares_of  # noqa: E402
 from qc.store.counts import Counts  # noqa: E402
 from qc.store.summaries import SummaryKeeper  # noqa: E402
 
@@ -133,7 +133,7 @@ def review(counts: Counts) -> bytes:
     answer: dict[str, object] = {}
     for what in ("type", "origin"):
         table = counts.category_counts(whole, what)
-        answer[what] = pareto(table.counts, table.counts, table.labels, "defects", other="others", most=15)
+        answer[what] = pareto(counts_of(table.counts, table.labels), table.counts, "defects", other="others", most=15)
     charts = {}
     for station, weeks in counts.all_station_weeks(whole, "found", NOW).items():
         frozen = share_baseline(

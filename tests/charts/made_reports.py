@@ -32,7 +32,7 @@ from qc.stats.control_charts import p_chart, u_chart
 from qc.stats.intervals import wilson_interval
 from qc.stats.pareto import pareto
 from qc.stats.rare_events import exact_g_chart
-from qc.stats.series import rates_of, shares_of
+from qc.stats.series import counts_of, rates_of, shares_of
 from qc.stats.yields import first_pass
 from qc.store.reads import Unsettled
 
@@ -159,8 +159,10 @@ def pareto_order(order, names, now, before):
     weight = {"count": "defects", "minutes": "minutes", "severity": "severity weight"}[order]
     times = {"count": (1, 1, 1, 1), "minutes": (20, 45, 10, 5), "severity": (1, 3, 1, 1)}[order]
     codes = list(names)
-    week = pareto(now, [n * t for n, t in zip(now, times, strict=True)], codes, weight, other="others")
-    window = pareto(before, [n * t for n, t in zip(before, times, strict=True)], codes, weight, other="others")
+    week = pareto(counts_of(now, codes), [n * t for n, t in zip(now, times, strict=True)], weight, other="others")
+    window = pareto(
+        counts_of(before, codes), [n * t for n, t in zip(before, times, strict=True)], weight, other="others"
+    )
     place = {code: index for index, code in enumerate(codes)}
     rows = []
     for bar in week.bars:

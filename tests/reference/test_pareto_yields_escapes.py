@@ -7,6 +7,7 @@ import pytest
 from qc.stats.escapes import Found, downstream_in_line, escape_matrix
 from qc.stats.pareto import pareto, vital_few
 from qc.stats.presentations import Presentation, gate_counts, through_count
+from qc.stats.series import counts_of
 from qc.stats.yields import (
     clustered_yield,
     defects_per_million,
@@ -25,7 +26,9 @@ def test_the_vital_few_of_ten_departments_are_as_printed():
         "assembly": 16, "final packaging": 9, "finishing": 37, "forging": 73, "foundry": 362, "machine shop": 294,
         "plastic molding": 120, "receiving inspection": 124, "sheet metalworking": 86, "tool-making": 42,
     }  # fmt: skip
-    ranked = pareto(list(problems.values()), list(problems.values()), list(problems), "problems", other="Other")
+    ranked = pareto(
+        counts_of(list(problems.values()), list(problems)), list(problems.values()), "problems", other="Other"
+    )
 
     two = vital_few(ranked, 0.56)
     assert two.labels == ("foundry", "machine shop")

@@ -15,8 +15,8 @@ from qc.stats.answers import TooLittle
 from qc.stats.before_after import (
     FixedWindows,
     exact_before_after,
-    exposure_needed,
     scattered_before_after,
+    units_needed,
 )
 from qc.stats.series import rates_of
 from qc.stats.stratified_ratio import strata
@@ -165,22 +165,22 @@ def test_scattered_totals_need_a_larger_fall():
 
 def test_the_units_needed_would_show_the_aimed_improvement():
     """Simulation with known truth, seeded: with the computed units the aimed cut shows in about 0.8 of trials."""
-    need = exposure_needed(140, 700, 0.6, 0.95, 0.8)
+    need = units_needed(140, 700, 0.6, 0.95, 0.8)
     source, shown = np.random.default_rng(14), 0
     for _ in range(600):
-        before, after = source.poisson(140), source.poisson(0.6 * 0.2 * need.exposure)
-        pair = strata(rates_of((int(before),), (700,), ("all",)), rates_of((int(after),), (need.exposure,), ("all",)))
+        before, after = source.poisson(140), source.poisson(0.6 * 0.2 * need.units)
+        pair = strata(rates_of((int(before),), (700,), ("all",)), rates_of((int(after),), (need.units,), ("all",)))
         shown += exact_before_after(pair, WINDOWS, OVER, 0.9, 1, 0.95).answer == "better"
 
     assert 0.7 <= shown / 600 <= 0.9
 
 
 def test_too_few_defects_before_are_told_with_how_many_it_takes():
-    got = exposure_needed(10, 700, 0.8, 0.95, 0.8)
+    got = units_needed(10, 700, 0.8, 0.95, 0.8)
 
     assert isinstance(got, TooLittle)
-    assert not isinstance(exposure_needed(got.need, 700, 0.8, 0.95, 0.8), TooLittle)
-    assert isinstance(exposure_needed(got.need - 1, 700, 0.8, 0.95, 0.8), TooLittle)
+    assert not isinstance(units_needed(got.need, 700, 0.8, 0.95, 0.8), TooLittle)
+    assert isinstance(units_needed(got.need - 1, 700, 0.8, 0.95, 0.8), TooLittle)
 
 
 @pytest.mark.parametrize("aimed", [0, 1.2, -1])

@@ -185,7 +185,10 @@ def test_intervals_of_shares_and_rates(one, level):
 @given(st.lists(st.integers(0, 200), min_size=2, max_size=9), LEVELS)
 @ANSWERED
 def test_intervals_of_all_shares_at_once(counts, level):
-    for made in (goodman_intervals(counts, names(counts), level), sison_glaz_intervals(counts, names(counts), level)):
+    for made in (
+        goodman_intervals(counts_of(counts, names(counts)), level),
+        sison_glaz_intervals(counts_of(counts, names(counts)), level),
+    ):
         if not isinstance(made, TooLittle):
             for low, share, high in zip(made.low, made.shares, made.high, strict=True):
                 assert 0 <= low <= share <= high <= 1

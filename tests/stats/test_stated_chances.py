@@ -9,7 +9,7 @@ from qc.stats.operating_characteristic import binomial_acceptance, hypergeometri
 from qc.stats.point_tails import at_least, at_most
 from qc.stats.rank_certainty import rank_certainty
 from qc.stats.ranking import chance_of_being_worst
-from qc.stats.series import rates_of, shares_of
+from qc.stats.series import counts_of, rates_of, shares_of
 from qc.stats.shrinkage import GammaPrior, gamma_poisson_rates
 from qc.stats.stratified_ratio import exact_rate_ratio, mantel_haenszel_ratio, strata
 from qc.stats.trend import cochran_armitage, mann_kendall_normal
@@ -30,8 +30,8 @@ TWO = strata(rates_of([10], [1000.0], ["all"]), rates_of([90_000], [1000.0], ["a
         lambda: [exact_rate_ratio(TWO, 0.95).p_value, mantel_haenszel_ratio(TWO, 0.95, 1.0).p_value],
         lambda: [binomial_acceptance(10_000, 1, 0.9).chance, poisson_acceptance(10_000, 1, 0.9).chance,
                  hypergeometric_acceptance(10**6, 9000, 1, 800_000).chance],
-        lambda: [one.chance_of_rank for one in rank_certainty([900, 3, 1], [1.0] * 3, list("abc"), 0.5, 0.95, 1000, 1)
-                 .ranked],
+        lambda: [one.chance_of_rank for one in
+                 rank_certainty(counts_of([900, 3, 1], "abc"), [1.0] * 3, 0.5, 0.95, 1000, 1).ranked],
         lambda: chance_of_being_worst(
             gamma_poisson_rates(rates_of([9000, 10, 10, 12], [100.0] * 4, "abcd"), GammaPrior(1.0, 1.0), 0.95), 0.9
         ).chances,

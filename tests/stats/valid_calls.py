@@ -95,7 +95,7 @@ POSTERIOR = attribution.origin_posterior(SETTLED, ("panels", "PAN-05"), ["S07", 
 TRUST = expected_origins.SuspectRecord(8, 2, 3)
 SHRUNKEN = shrinkage.gamma_poisson_rates(rates_of(DEFECTS, UNITS, WEEKS), shrinkage.GammaPrior(4.0, 5.0), 0.95)
 FUNNEL = funnel.indicator_of(shares_of(BAD, N, WEEKS), 0.07)
-RANKED = pareto.pareto([5, 9, 2], [5, 9, 2], ["gap", "step", "scratch"], "defects", other="Other")
+RANKED = pareto.pareto(counts_of([5, 9, 2], ["gap", "step", "scratch"]), [5, 9, 2], "defects", other="Other")
 LINE = {"S07": ["S09", "FIN"], "S09": ["FIN"], "FIN": []}
 FOUND = [escapes.Found("S07", "S07", 5), escapes.Found("S07", "FIN", 2), escapes.Found("S09", "FIN", 1)]
 SEEN = [presentations.Presentation("U1", "FIN", 1, 2), presentations.Presentation("U2", "FIN", 1, 0)]
@@ -134,7 +134,7 @@ _CALLS: list[Call] = [
     (before_after.scattered_before_after, {"two": TWO, "windows": WINDOWS, "seen_until": date(2026, 3, 9),
                                            "aimed_ratio": 0.5, "looked_at": 2, "level": 0.95, "dispersion": 1.4,
                                            "degrees": 12.0}),
-    (before_after.exposure_needed, {"before_count": 80, "before_exposure": 200.0, "aimed_ratio": 0.5, "level": 0.95,
+    (before_after.units_needed, {"before_defects": 80, "before_units": 200.0, "aimed_ratio": 0.5, "level": 0.95,
                                     "chance": 0.8}),
     (borrowing.learned_borrowing, {"settled": SETTLED, "origins": ["S07", "S09"]}),
     (change_points.poisson_change_point, {"rates": OF_RATES, "level": 0.95, "runs": 99, "seed": 1, "null": "poisson"}),
@@ -148,8 +148,8 @@ _CALLS: list[Call] = [
     (comparison.share_pairs, {"shares": OF_SHARES, "level": 0.95}),
     (contrasts.difference_interval, {"first_defectives": 5, "first_inspected": 56, "second_defectives": 1,
                                      "second_inspected": 29, "level": 0.95}),
-    (contrasts.rate_ratio_interval, {"first_count": 11, "first_exposure": 800.0, "second_count": 21,
-                                     "second_exposure": 3011.0, "level": 0.95}),
+    (contrasts.rate_ratio_interval, {"first_defects": 11, "first_units": 800.0, "second_defects": 21,
+                                     "second_units": 3011.0, "level": 0.95}),
     (contrasts.odds_ratio_interval, {"first_defectives": 18, "first_inspected": 200, "second_defectives": 7,
                                      "second_inspected": 200, "level": 0.95}),
     (contrasts.paired_test, {"only_first": 3, "only_second": 9}),
@@ -161,7 +161,7 @@ _CALLS: list[Call] = [
     (count_limits.binomial_limits, {"inspected": 50, "share": 0.02, "tail": 0.00135}),
     (count_limits.poisson_limits, {"mean": 16.0, "tail": 0.00135}),
     (count_limits.predictive_share_limits, {"inspected": 50, "events": 12, "size": 300, "tail": 0.00135}),
-    (count_limits.predictive_rate_limits, {"exposure": 20.0, "events": 12, "size": 60.0, "tail": 0.00135}),
+    (count_limits.predictive_rate_limits, {"units": 20.0, "events": 12, "size": 60.0, "tail": 0.00135}),
     (cusum.normal_cusum, {"values": [0.5, None, 1.5, 2.0], "labels": WEEKS[:4], "target": 0.0, "allowance": 0.5,
                           "decision": 4.0, "restart": "never", "partial_last": False}),
     (cusum.poisson_allowance, {"rate": 1.0, "shifted": 2.0}),
@@ -178,8 +178,8 @@ _CALLS: list[Call] = [
     (dispersion.share_chart_choice, {"shares": OF_SHARES, "level": 0.99}),
     (dispersion.rate_chart_choice, {"rates": OF_RATES, "level": 0.99}),
     (dispersion.expected_poisson_counts, {"periods": 200, "mean": 0.61, "highest": 4}),
-    (drift.drift_score, {"defects": [[1, 2, 0, 3], [0, 1, 1, 2]], "exposures": [[10.0, 12, 9, 11], [5.0, 6, 5, 6]]}),
-    (drift.drift_chance, {"defects": [[1, 2, 0, 3], [0, 1, 1, 2]], "exposures": [[10.0, 12, 9, 11], [5.0, 6, 5, 6]]}),
+    (drift.drift_score, {"defects": [[1, 2, 0, 3], [0, 1, 1, 2]], "units": [[10.0, 12, 9, 11], [5.0, 6, 5, 6]]}),
+    (drift.drift_chance, {"defects": [[1, 2, 0, 3], [0, 1, 1, 2]], "units": [[10.0, 12, 9, 11], [5.0, 6, 5, 6]]}),
     (drift.drift_limits, {"periods": 8, "watched": 6, "share": 0.01}),
     (drift.chance_of_drift, {"periods": 8, "watched": 6, "chance": 0.01}),
     (effectiveness.against_reference, {"bad_called_bad": 45, "bad_called_good": 3, "good_called_bad": 5,
@@ -216,9 +216,9 @@ _CALLS: list[Call] = [
                                    "winsorising": "interpolated"}),
     (funnel.funnel_dispersion, {"indicator": FUNNEL, "winsorised": 0.1, "winsorising": "interpolated"}),
     (funnel_limits.exact_share_limits, {"target": 0.15, "inspected": 50, "chances": [0.025, 0.975]}),
-    (funnel_limits.exact_rate_limits, {"target": 1.5, "exposure": 20.0, "chances": [0.025, 0.975]}),
+    (funnel_limits.exact_rate_limits, {"target": 1.5, "units": 20.0, "chances": [0.025, 0.975]}),
     (funnel_limits.share_tails, {"target": 0.15, "defectives": 9, "inspected": 50}),
-    (funnel_limits.rate_tails, {"target": 1.5, "count": 40, "exposure": 20.0}),
+    (funnel_limits.rate_tails, {"target": 1.5, "defects": 40, "units": 20.0}),
     (many_raters.fleiss_kappa, {"counts": [[3, 0], [1, 2], [0, 3]], "labels": PASS}),
     (many_raters.gwet_ac1, {"counts": [[3, 0], [1, 2], [0, 3]], "labels": PASS, "level": 0.95}),
     (krippendorff.krippendorff_alpha, {"judgements": [[1, 2, 3, None], [1, 2, 2, 4]], "metric": "ordinal"}),
@@ -240,7 +240,7 @@ _CALLS: list[Call] = [
     (operating_characteristic.quality_at, {"sample": 89, "accept": 2, "chance": 0.1}),
     (operating_characteristic.outgoing, {"sample": 89, "accept": 2, "lot": 10_000, "share": 0.01}),
     (operating_characteristic.outgoing_limit, {"sample": 89, "accept": 2, "lot": 10_000}),
-    (origin_shares.dirichlet_shares, {"counts": [5, 3, 0], "prior": [0.5, 0.5, 0.5], "labels": WEEKS[:3],
+    (origin_shares.dirichlet_shares, {"counts": counts_of([5, 3, 0], WEEKS[:3]), "prior": [0.5, 0.5, 0.5],
                                       "level": 0.9}),
     (origin_shares.origins_of_cell, {"table": [[5, 1], [2, 9]], "stations": ["S07", "S09"], "cells": ["door", "roof"],
                                      "prior": 0.5, "cell": "roof"}),
@@ -249,7 +249,7 @@ _CALLS: list[Call] = [
                                           "width": 3.0}),
     (overdispersed_charts.u_prime_chart, {"rates": OF_RATES, "baseline": RATES, "partial_last": False,
                                           "width": 3.0}),
-    (pareto.pareto, {"labels": ["gap", "step", "scratch"], "counts": [5, 9, 2], "amounts": [5, 9.5, 2],
+    (pareto.pareto, {"counts": counts_of([5, 9, 2], ["gap", "step", "scratch"]), "amounts": [5, 9.5, 2],
                      "weight": "minutes", "other": "Other", "last": ["scratch"], "most": 2}),
     (pareto.vital_few, {"ranked": RANKED, "share": 0.8}),
     (pareto.severity_amounts, {"counts_by_severity": {"major": [5, 1], "minor": [2, 9]},
@@ -263,7 +263,7 @@ _CALLS: list[Call] = [
     (point_tails.at_most, {"count": 2, "defects": 30, "size": 0.2}),
     (presentations.gate_counts, {"presentations": SEEN, "gates": ["FIN"]}),
     (presentations.through_count, {"presentations": SEEN, "gates": ["FIN"]}),
-    (rank_certainty.rank_certainty, {"counts": [9, 5, 2], "weights": [1, 2.5, 1], "labels": WEEKS[:3], "prior": 0.5,
+    (rank_certainty.rank_certainty, {"counts": counts_of([9, 5, 2], WEEKS[:3]), "weights": [1, 2.5, 1], "prior": 0.5,
                                      "level": 0.9, "draws": 1000, "seed": 1}),
     (ranking.chance_of_being_worst, {"shrunken": SHRUNKEN, "level": 0.9}),
     (ranking.rank_ranges, {"shrunken": SHRUNKEN, "level": 0.9, "draws": 1000, "seed": 1}),
@@ -328,8 +328,8 @@ _CALLS: list[Call] = [
     (shrinkage.james_stein, {"observed": [1.0, 2.5, 1.5, 4.0], "variance": 0.5, "labels": WEEKS[:4]}),
     (simulated_run_length.simulated_run_length, {"rules": RULES, "shift": 1.5, "runs": 1000, "level": 0.95,
                                                  "seed": 1}),
-    (simultaneous.goodman_intervals, {"counts": [56, 72, 73], "labels": WEEKS[:3], "level": 0.95}),
-    (simultaneous.sison_glaz_intervals, {"counts": [56, 72, 73], "labels": WEEKS[:3], "level": 0.95}),
+    (simultaneous.goodman_intervals, {"counts": counts_of([56, 72, 73], WEEKS[:3]), "level": 0.95}),
+    (simultaneous.sison_glaz_intervals, {"counts": counts_of([56, 72, 73], WEEKS[:3]), "level": 0.95}),
     (stratified_ratio.strata, {"before": rates_of([30, 12], [100, 50.5], ["A", "B"]),
                                "after": rates_of([18, 9], [90, 60.0], ["A", "B"])}),
     (stratified_ratio.exact_rate_ratio, {"two": TWO, "level": 0.95}),
@@ -340,7 +340,7 @@ _CALLS: list[Call] = [
     (type_changes.type_changes, {"before": counts_of([9, 5, 2], WEEKS[:3]), "before_units": 100.0,
                                  "after": counts_of([4, 6, 2], WEEKS[:3]), "after_units": 90.0, "level": 0.95,
                                  "bound": 0.1}),
-    (usual_range.usual_range, {"count": 30, "exposure": 100.0, "units": 12.0, "level": 0.9}),
+    (usual_range.usual_range, {"defects": 30, "units": 100.0, "now_units": 12.0, "level": 0.9}),
     (watch_design.watch_design, {"defects": 40, "periods": 8.0, "ratio": 1.5, "share": 0.002, "watched": 4}),
     (watch_design.chance_of_height, {"defects": 40, "periods": 8.0, "ratio": 1.5, "height": 6.0, "watched": 4}),
     (watch_design.watched_sums, {"defects": [5, 9, 4], "expected": [5.0, 5.5, 0.5],
@@ -359,7 +359,7 @@ def _intervals() -> list[Call]:
     from qc.stats import intervals
 
     share = {"defectives": 15, "inspected": 148, "level": 0.95}
-    rate = {"count": 10, "exposure": 12.5, "level": 0.95}
+    rate = {"defects": 10, "units": 12.5, "level": 0.95}
     of_shares = (
         intervals.wilson_interval,
         intervals.clopper_pearson_interval,

@@ -10,7 +10,7 @@ from qc.cli.stat.basis import BASELINE, rows_named
 from qc.cli.stat.cells import count, share, size
 from qc.cli.stat.series import of_rates_by_place, of_shares_by_place, rates_by_place
 from qc.stats.adjustment import fay_feuer_rate, indirect_ratio
-from qc.stats.before_after import FixedWindows, exact_before_after, exposure_needed, scattered_before_after
+from qc.stats.before_after import FixedWindows, exact_before_after, scattered_before_after, units_needed
 from qc.stats.comparison import (
     fisher_exact,
     profiles_compared,
@@ -159,6 +159,11 @@ def _before_after(
     return scattered_before_after(two, windows, seen_until, aimed_ratio, looked_at, level, dispersion, degrees)
 
 
+def _units_needed(before_count: int, before_exposure: float, aimed_ratio: float, level: float, chance: float) -> object:
+    before_units = demand_positive(before_exposure, "before_exposure")
+    return units_needed(before_count, before_units, aimed_ratio, level, chance)
+
+
 STATISTICS: dict[str, Statistic] = {
     "compare-rates": Statistic(of_rates_by_place(rates_compared), (COUNTS, EXPOSURES)),
     "compare-rates-simulated": Statistic(
@@ -244,7 +249,7 @@ STATISTICS: dict[str, Statistic] = {
         ),
     ),
     "exposure-needed": Statistic(
-        exposure_needed,
+        _units_needed,
         (),
         (
             Plain(argument="before_count", type=COUNT, help="Defects in the window before."),

@@ -27,6 +27,7 @@ PRINTED: dict[str, dict[str, str]] = {
     "FunnelPoint": {"events": "count", "size": "exposure"},
     "HierarchicalRates": {"units": "exposure"},
     "IndirectRatio": {"units": "exposures"},
+    "RateInterval": {"defects": "count", "units": "exposure"},
     "RateRatio": {
         "before_defects": "before",
         "before_units": "before_exposures",
@@ -35,6 +36,9 @@ PRINTED: dict[str, dict[str, str]] = {
     },
     "RateTrend": {"defects": "counts", "units": "exposures"},
     "Shrunken": {"events": "counts", "sizes": "exposures"},
+    "UnitsNeeded": {"units": "exposure", "before_defects": "before_count", "before_units": "before_exposure"},
+    "UpperBound": {"events": "count", "size": "exposure"},
+    "UsualRange": {"defects": "count", "units": "exposure", "now_units": "units"},
     "TypeChanges": {"before_units": "before_exposure", "after_units": "after_exposure"},
 }
 

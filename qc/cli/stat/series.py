@@ -3,8 +3,8 @@
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from qc.stats.refusals import demand_exposed, demand_no_more
-from qc.stats.series import Rates, Shares, rates_of, shares_of
+from qc.stats.refusals import demand_exposed, demand_found, demand_no_more
+from qc.stats.series import Rates, Shares, counts_of, rates_of, shares_of
 
 
 def rates_in(defects: Sequence[int], exposure: Sequence[float], labels: Sequence[str]) -> Rates:
@@ -64,5 +64,23 @@ def of_rates_by_place(ask: Callable[..., object]) -> Callable[..., object]:
 
     def asked(counts: list[int], exposures: list[float], labels: list[str], **settings: Any) -> object:
         return ask(rates_by_place(counts, exposures, labels), **settings)
+
+    return asked
+
+
+def of_counts(ask: Callable[..., object]) -> Callable[..., object]:
+    """Return the statistic of counts as a command asks it: by --counts."""
+
+    def asked(counts: list[int], labels: list[str], **settings: Any) -> object:
+        return ask(counts_of(counts, labels), **settings)
+
+    return asked
+
+
+def of_one_rate(ask: Callable[..., object]) -> Callable[..., object]:
+    """Return the statistic of one rate as a command asks it: by --count and --exposure."""
+
+    def asked(count: int, exposure: float, **settings: Any) -> object:
+        return ask(*demand_found(count, "count", exposure, "exposure"), **settings)
 
     return asked
