@@ -105,6 +105,22 @@ def demand_positive(value: float, name: str) -> float:
     return float(value)
 
 
+def demand_ratio(value: float, name: str = "ratio") -> float:
+    """Return the ratio of a shift as a float; raises ValueError unless it is above 0 and not 1, which is no shift."""
+    if demand_positive(value, name) == 1:
+        raise ValueError(f"{name} must differ from 1, which is no shift, got {value!r}")
+    return float(value)
+
+
+def demand_shifted_share(share: float, ratio: float) -> tuple[float, float]:
+    """Return a share and the share times a ratio, both above 0 and below 1 and not the same; raises ValueError."""
+    share = demand_inner_share(share, "share")
+    shifted = share * demand_ratio(ratio)
+    if not 0 < shifted < 1 or shifted == share:
+        raise ValueError(f"ratio must leave share times ratio below 1 and change it, got {ratio!r} for {share!r}")
+    return share, shifted
+
+
 def demand_exposures(exposures: Sequence[float], name: str) -> tuple[float, ...]:
     """Return exposures (units, hours) as floats; raises ValueError unless each is finite and at least 0."""
     plain = demand_list(exposures, name)

@@ -246,7 +246,7 @@ def numpy_additive() -> Any:
     return 1 + stats.norm.ppf(0.999) * np.sqrt(sigma**2 + tau2)
 
 
-CONSTANTS = bernoulli_constants(0.02, 0.05)
+CONSTANTS = bernoulli_constants(0.02, 2.5)
 SIGMAS = [float(point.sigma) for point in CHART.points if point.sigma is not None]
 VALUES = [float(point.value) for point in CHART.points if point.value is not None]
 EXPOSED = [float(size) for size in n * (120 / 52) / n.mean()]
@@ -286,11 +286,11 @@ CASES: tuple[Case, ...] = (
          lambda chart: [point.average for point in chart.points], (ewma_chart,)),
     Case("cusum of values", lambda: normal_cusum(VALUES, LABELS, P, 0.01, 0.1, "never"),
          lambda: numpy_cusum(d / n - P - 0.01), lambda chart: [point.high for point in chart.points], (normal_cusum,)),
-    Case("Poisson cusum", lambda: poisson_cusum(rates_of(DEFECTS, INSPECTED, LABELS), U, 1.5 * U, 20.0, "never"),
+    Case("Poisson cusum", lambda: poisson_cusum(rates_of(DEFECTS, INSPECTED, LABELS), U, 1.5, 20.0, "never"),
          lambda: numpy_cusum(c - n * (0.5 * U / np.log(1.5))), lambda chart: [point.high for point in chart.points],
          (poisson_cusum,)),
     Case("Bernoulli cusum, 2000 units",
-         lambda: bernoulli_cusum(UNITS, [str(place) for place in range(2000)], 0.02, 0.05, 6.0, "never"),
+         lambda: bernoulli_cusum(UNITS, [str(place) for place in range(2000)], 0.02, 2.5, 6.0, "never"),
          lambda: numpy_cusum(bad - CONSTANTS.allowance), lambda chart: [point.high for point in chart.points],
          (bernoulli_cusum,)),
     Case("watched cusum", lambda: watched_sums(SERIOUS, EXPOSED, WATCHED), numpy_watched,

@@ -41,7 +41,7 @@ def test_the_handbook_s_cusum_signals_where_it_is_printed(sound):
 
 
 def test_one_sum_has_its_direction_and_no_second_number(sound):
-    chart = poisson_cusum(rates_of([3, 4, 9, 9], [10] * 4, list("abcd")), 0.3, 0.6, 4.0, "never")
+    chart = poisson_cusum(rates_of([3, 4, 9, 9], [10] * 4, list("abcd")), 0.3, 2.0, 4.0, "never")
     picture = cusum_picture(chart, "chart", "Errors", "week")
     sound(picture)
 

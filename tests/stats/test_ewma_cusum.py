@@ -120,8 +120,8 @@ def test_a_cusum_can_watch_for_an_improvement():
 
 
 def test_a_stated_reference_value_is_the_one_taken_off():
-    chart = poisson_cusum(rates_of([5, 7], [1, 2], numbered("ab")), 4.0, 5.0, 9.0, "never", allowance=4.5)
-    units = bernoulli_cusum([1, 0], numbered("ab"), 0.01, 0.05, 1.5, "never", allowance=0.025)
+    chart = poisson_cusum(rates_of([5, 7], [1, 2], numbered("ab")), 4.0, 1.25, 9.0, "never", allowance=4.5)
+    units = bernoulli_cusum([1, 0], numbered("ab"), 0.01, 5.0, 1.5, "never", allowance=0.025)
 
     assert chart.allowance == 4.5
     assert [point.high for point in chart.points] == [0.5, 0.0]
@@ -129,17 +129,17 @@ def test_a_stated_reference_value_is_the_one_taken_off():
 
 
 def test_units_are_watched_one_by_one():
-    chart = bernoulli_cusum([0, 1, 1, 0], numbered("abcd"), 0.01, 0.05, 1.5, "never")
+    chart = bernoulli_cusum([0, 1, 1, 0], numbered("abcd"), 0.01, 5.0, 1.5, "never")
 
     assert chart.signals == ("3", "4")
 
 
 @given(rate=st.floats(0.01, 50), factor=st.floats(1.05, 20))
 def test_the_allowance_lies_between_the_two_rates(rate, factor):
-    allowance = poisson_allowance(rate, rate * factor)
+    allowance = poisson_allowance(rate, factor)
 
     assert rate < allowance < rate * factor
-    assert poisson_allowance(rate * factor, rate) == pytest.approx(allowance)
+    assert poisson_allowance(rate * factor, 1 / factor) == pytest.approx(allowance)
 
 
 @pytest.mark.parametrize(
@@ -158,14 +158,14 @@ def test_the_allowance_lies_between_the_two_rates(rate, factor):
             "restart must be one of 'never', 'after signal', got 'sometimes'",
         ),
         (lambda: normal_cusum([1.0], ["a"], 0, 1, 0, "never"), "decision must be more than 0, got 0"),
-        (lambda: poisson_allowance(2, 2), "shifted must differ from rate"),
+        (lambda: poisson_allowance(2, 1), "ratio must differ from 1"),
         (
-            lambda: poisson_cusum(rates_of([2], [1], ["a"]), 4, 5, 9, "never", allowance=5),
+            lambda: poisson_cusum(rates_of([2], [1], ["a"]), 4, 1.25, 9, "never", allowance=5),
             "allowance must lie between 4 and 5",
         ),
-        (lambda: bernoulli_cusum([2], ["a"], 0.1, 0.2, 3, "never", allowance=1), "allowance must lie between 0.1"),
-        (lambda: bernoulli_cusum([2], ["a"], 0.1, 0.2, 3, "never"), "defective must be true or false, got 2 for 'a'"),
-        (lambda: bernoulli_cusum([1], ["a"], 0.0, 0.2, 3, "never"), "share must be above 0 and below 1, got"),
+        (lambda: bernoulli_cusum([2], ["a"], 0.1, 2, 3, "never", allowance=1), "allowance must lie between 0.1"),
+        (lambda: bernoulli_cusum([2], ["a"], 0.1, 2, 3, "never"), "defective must be true or false, got 2 for 'a'"),
+        (lambda: bernoulli_cusum([1], ["a"], 0.0, 2, 3, "never"), "share must be above 0 and below 1, got"),
     ],
 )
 def test_impossible_input_is_refused(call, told):

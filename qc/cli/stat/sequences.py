@@ -12,6 +12,7 @@ from qc.cli.stat.cells import number_or_gap, yes_or_no
 from qc.cli.stat.charts import DEFECTS, EXPOSURE, RULE_SETS, SHARES, rate_limits, share_limits
 from qc.cli.stat.run_lengths import ALARM_SHARE, RATIO
 from qc.cli.stat.series import of_rates, of_shares, rates_in
+from qc.cli.stat.shifts import rate_ratio, share_ratio
 from qc.stats.answers import TooLittle
 from qc.stats.baselines import Standard
 from qc.stats.control_charts import p_chart, u_chart
@@ -78,8 +79,13 @@ def _rules(z: list[float | None], labels: list[str], rules: str, **settings: Any
 
 
 def _units(defective: list[bool], share: float, shifted: float, **settings: Any) -> object:
-    chart = bernoulli_cusum(defective, share=share, shifted=shifted, **settings)
-    return {"chart": chart, "constants": bernoulli_constants(share, shifted)}
+    ratio = share_ratio(share, shifted)
+    chart = bernoulli_cusum(defective, share=share, ratio=ratio, **settings)
+    return {"chart": chart, "constants": bernoulli_constants(share, ratio)}
+
+
+def _poisson_cusum(rates: Rates, rate: float, shifted: float, **settings: Any) -> object:
+    return poisson_cusum(rates, rate=rate, ratio=rate_ratio(rate, shifted), **settings)
 
 
 def _watched(
@@ -147,7 +153,7 @@ STATISTICS: dict[str, Statistic] = {
         ),
     ),
     "poisson-cusum": Statistic(
-        of_rates(poisson_cusum),
+        of_rates(_poisson_cusum),
         (DEFECTS, EXPOSURE),
         (
             Plain(argument="rate", type=NUMBER, help="Defects per unit while nothing has changed."),
