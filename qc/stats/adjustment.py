@@ -13,10 +13,10 @@ from qc.stats.intervals import poisson_interval
 from qc.stats.refusals import (
     demand_as_many,
     demand_count,
-    demand_exposures,
     demand_kind,
     demand_level,
     demand_number,
+    demand_sizes,
 )
 from qc.stats.series import Rates, demand_same_labels
 
@@ -89,7 +89,7 @@ def fay_feuer_rate(
 
     demand_kind(rates, Rates, "rates")
     level, defects, units, labels = demand_level(level), rates.defects, rates.units, rates.labels
-    standard = demand_exposures(standard, "standard")
+    standard = demand_sizes(standard, "standard")
     demand_as_many("standard", standard, "rates", labels)
     if sum(standard) <= 0:
         raise ValueError(f"standard must weigh at least one stratum, got {standard!r}")

@@ -40,7 +40,7 @@ class ChangePoint:
     chances: of each kept period but the last being the last before, given that there is one change; about 1e-300
     stands for whatever is less. gaps: labels without exposure, left out. The two rates are taken at the likeliest date,
     so they look further apart than they are; before_after judges an improvement whose date was fixed beforehand.
-    statistic: twice the log likelihood ratio; inf where two means leave no scatter at all.
+    likelihood_ratio: twice its log; inf where two means leave no scatter at all.
     """
 
     is_change: bool
@@ -50,7 +50,7 @@ class ChangePoint:
     before: float
     after: float
     p_value: float
-    statistic: float
+    likelihood_ratio: float
     chances: tuple[float, ...]
     labels: tuple[str, ...]
     gaps: tuple[str, ...]
@@ -129,8 +129,8 @@ def mean_change_point(
     before, after = y[: k + 1].mean(), y[k + 1 :].mean()
     # Twice the log likelihood ratio, so that the unit of the values does not matter.
     left = 1 - seen[k] / ((y - y.mean()) ** 2).sum()
-    statistic = -len(y) * np.log(left) if left > RESOLVED else np.inf
-    return _answer(chances, labels, (), k, before, after, p_value, statistic, level, runs, seed, method)
+    likelihood_ratio = -len(y) * np.log(left) if left > RESOLVED else np.inf
+    return _answer(chances, labels, (), k, before, after, p_value, likelihood_ratio, level, runs, seed, method)
 
 
 def date_chances(defects: "NDArray[np.int64]", units: "NDArray[np.float64]") -> "NDArray[np.float64]":
@@ -220,7 +220,7 @@ def _names(labels: tuple[str, ...], kept: Sequence[int]) -> tuple[tuple[str, ...
 
 def _answer(
     chances: "NDArray[np.float64]", labels: tuple[str, ...], gaps: tuple[str, ...], k: int, before: float,
-    after: float, p_value: float, statistic: float, level: float, runs: int, seed: int, method: str,
+    after: float, p_value: float, likelihood_ratio: float, level: float, runs: int, seed: int, method: str,
 ) -> ChangePoint:  # fmt: skip
     first, last = likely_range(chances, level)
     return ChangePoint(
@@ -231,7 +231,7 @@ def _answer(
         before=float(before),
         after=float(after),
         p_value=p_value,
-        statistic=float(statistic),
+        likelihood_ratio=float(likelihood_ratio),
         chances=tuple(map(float, chances)),
         labels=labels,
         gaps=gaps,

@@ -98,25 +98,25 @@ def rates_compared(rates: Rates) -> Homogeneity | TooLittle:
     return _tested((seen,), (expected,), (residuals,), len(kept) - 1, rates.labels, kept, "chi-square on exposure")
 
 
-def rates_compared_by_simulation(rates: Rates, simulations: int, seed: int) -> Homogeneity | TooLittle:
+def rates_compared_by_simulation(rates: Rates, runs: int, seed: int) -> Homogeneity | TooLittle:
     """Return rates_compared with its p-value from simulated counts, for expected counts that are small.
 
-    simulations: at least 99; the p-value is (1 + how many reach the seen chi-square) / (simulations + 1), so
+    runs: simulated series, at least 99; the p-value is (1 + how many reach the seen chi-square) / (runs + 1), so
     never nought. The same seed gives the same answer. Source: Hope (1968), J. Royal Statistical Society B 30,
     582-598; with the total given the counts are multinomial.
     """
     import numpy as np
 
-    simulations, seed = demand_count(simulations, "simulations", 99), demand_count(seed, "seed")
+    runs, seed = demand_count(runs, "runs", 99), demand_count(seed, "seed")
     answer = rates_compared(rates)
     if isinstance(answer, TooLittle):
         return answer
     expected = np.array(answer.expected[0])
     total = sum(answer.counts[0])
-    drawn = np.random.default_rng(seed).multinomial(total, expected / expected.sum(), size=simulations)
+    drawn = np.random.default_rng(seed).multinomial(total, expected / expected.sum(), size=runs)
     reached = ((drawn - expected) ** 2 / expected).sum(axis=1) * SLACK >= answer.chi_square
-    method = f"chi-square on exposure, {simulations} simulations, seed {seed}"
-    return replace(answer, p_value=(1 + int(reached.sum())) / (simulations + 1), method=method)
+    method = f"chi-square on exposure, {runs} simulations, seed {seed}"
+    return replace(answer, p_value=(1 + int(reached.sum())) / (runs + 1), method=method)
 
 
 def profiles_compared(table: Sequence[Sequence[int]], labels: Sequence[str]) -> Homogeneity | TooLittle:

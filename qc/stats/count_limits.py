@@ -131,24 +131,25 @@ def _guess(quantile: float) -> int:
     return max(0, ceil(quantile)) if quantile == quantile else 0
 
 
-def predictive_share_limits(inspected: int, events: int, size: int, tail: float) -> CountLimits:
-    """Return limits on defective units of so many inspected, from a baseline of events defective of size units.
+def predictive_share_limits(inspected: int, before_defectives: int, before_inspected: int, tail: float) -> CountLimits:
+    """Return limits on defective units of so many inspected, from a baseline of
+    before_defectives of before_inspected units.
 
     The share is not taken as known: what the baseline leaves open about it (Jeffreys prior) is in the limits,
-    which are those of the beta-binomial law and wider than binomial_limits at events / size. They exist for a
-    baseline without any defective unit too. inspected, size at least 1. Raises ValueError.
+    which are those of the beta-binomial law and wider than binomial_limits at the baseline's share. They exist for a
+    baseline without any defective unit too. inspected, before_inspected at least 1. Raises ValueError.
     Source: predictive control limits, Menzefricke (2002), Communications in Statistics - Theory and Methods 31,
     1423-1440 (from memory). scipy has the law, but slow to import; its terms are summed from scipy.special.
     """
     if demand_count(inspected, "inspected", 1) > MOST_SUMMED:
         raise ValueError(f"inspected must be at most {MOST_SUMMED} for this law, got {inspected!r}")
-    size = demand_count(size, "size", 1)
-    events, size = demand_part(events, "events", size, "size")
+    whole = demand_count(before_inspected, "before_inspected", 1)
+    bad, whole = demand_part(before_defectives, "before_defectives", whole, "before_inspected")
     tail = demand_tail(tail)
     import numpy as np
     from scipy.special import betaln
 
-    a, b, counts = events + 0.5, size - events + 0.5, np.arange(inspected + 1)
+    a, b, counts = bad + 0.5, whole - bad + 0.5, np.arange(inspected + 1)
     logs = -np.log(inspected + 1) - betaln(inspected - counts + 1, counts + 1)
     terms = np.exp(logs + betaln(counts + a, inspected - counts + b) - betaln(a, b))
     # Each tail is summed from its own end, so that small probabilities keep their digits.
@@ -159,20 +160,20 @@ def predictive_share_limits(inspected: int, events: int, size: int, tail: float)
     )
 
 
-def predictive_rate_limits(units: float, events: int, size: float, tail: float) -> CountLimits:
-    """Return limits on defects at this units, from a baseline of events defects on an units of size.
+def predictive_rate_limits(units: float, before_defects: int, before_units: float, tail: float) -> CountLimits:
+    """Return limits on the defects on so many units, from a baseline of before_defects on before_units.
 
     As predictive_share_limits, with the negative binomial law that a gamma posterior of the rate gives.
-    units, size above 0. scipy.special has its tails as the incomplete beta function.
+    units, before_units above 0. scipy.special has its tails as the incomplete beta function.
     """
     units = demand_positive(units, "units")
-    size = demand_positive(size, "size")
-    events = demand_count(events, "events")
+    before_units = demand_positive(before_units, "before_units")
+    before_defects = demand_count(before_defects, "before_defects")
     tail = demand_tail(tail)
     from scipy.special import betainc, betaincc
 
-    shape, chance = events + 0.5, size / (size + units)
-    middle = shape * units / size
+    shape, chance = before_defects + 0.5, before_units / (before_units + units)
+    middle = shape * units / before_units
     away = -NormalDist().inv_cdf(tail) * sqrt(middle / chance)  # a guess saves steps, as a normal law has it
     return limits_on_tails(
         tail,

@@ -20,7 +20,7 @@ MOST_COUNTS = 10_000  # that are listed one by one
 class DispersionTest:
     """The index of dispersion: the sum of squared standardised deviations over its degrees of freedom.
 
-    index is 1 where the scatter is chance alone; statistic is chi-square on degrees degrees of freedom then.
+    index is 1 where the scatter is chance alone; chi_square is on degrees degrees of freedom then.
     p_more, p_less: probability of so much scatter or more, so little or less, by chance.
     centre: pooled share or rate; variance: of the periods' counts (divisor periods - 1); periods, events,
     size: what was counted. smallest_expected: the least expected count of a period; far below 1 in few
@@ -28,7 +28,7 @@ class DispersionTest:
     """
 
     index: float
-    statistic: float
+    chi_square: float
     degrees: int
     p_more: float
     p_less: float
@@ -86,14 +86,14 @@ def _test(rows: Sequence[tuple[int, float]], centre: float, variance: float, met
         return TooLittle("scatter between periods", reason, have=0, need=1)
     from scipy.special import chdtr, chdtrc
 
-    statistic = sum((count - size * centre) ** 2 / (size * variance) for count, size in rows)
+    chi_square = sum((count - size * centre) ** 2 / (size * variance) for count, size in rows)
     mean = events / periods
     return DispersionTest(
-        index=statistic / (periods - 1),
-        statistic=statistic,
+        index=chi_square / (periods - 1),
+        chi_square=chi_square,
         degrees=periods - 1,
-        p_more=stated_chance(chdtrc(periods - 1, statistic)),
-        p_less=stated_chance(chdtr(periods - 1, statistic)),
+        p_more=stated_chance(chdtrc(periods - 1, chi_square)),
+        p_less=stated_chance(chdtr(periods - 1, chi_square)),
         centre=centre,
         variance=sum((count - mean) ** 2 for count, _ in rows) / (periods - 1),
         periods=periods,

@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING, Any
 from qc.stats.refusals import (
     demand_as_many,
     demand_count,
+    demand_counted_on,
     demand_counts,
-    demand_exposed,
-    demand_exposures,
     demand_number,
     demand_positive,
+    demand_sizes,
 )
 
 if TYPE_CHECKING:
@@ -146,8 +146,8 @@ def _strata(defects: Sequence[Sequence[int]], units: Sequence[Sequence[float]]) 
     demand_as_many("units", units, "defects", defects)
     found = []
     for at, (counts, sizes) in enumerate(zip(defects, units, strict=True)):
-        seen, exposed = demand_counts(counts, f"defects[{at}]"), demand_exposures(sizes, f"units[{at}]")
-        demand_exposed(seen, f"defects[{at}]", exposed, f"units[{at}]")
+        seen, exposed = demand_counts(counts, f"defects[{at}]"), demand_sizes(sizes, f"units[{at}]")
+        demand_counted_on(seen, f"defects[{at}]", exposed, f"units[{at}]")
         if sum(seen):
             whole = sum(exposed)
             found.append((sum(seen), [size / whole for size in exposed], tuple(seen)))

@@ -13,11 +13,11 @@ from qc.stats.funnel_limits import exact_rate_limits, exact_share_limits, limit_
 from qc.stats.refusals import (
     demand_as_many,
     demand_choice,
-    demand_exposures,
     demand_kind,
     demand_level,
     demand_number,
     demand_positive,
+    demand_sizes,
 )
 from qc.stats.series import Rates, Shares
 from qc.stats.stated_chances import stated_chance
@@ -124,7 +124,7 @@ def against_own_past(rates: Rates, errors: Sequence[float]) -> Indicator:
     Statistical Intervals, ch. 7 (from memory).
     """
     demand_kind(rates, Rates, "rates")
-    errors = demand_exposures(errors, "errors")
+    errors = demand_sizes(errors, "errors")
     demand_as_many("errors", errors, "rates", rates.labels)
     uncertain = tuple(1 + error**2 / mean if mean else 1.0 for mean, error in zip(rates.units, errors, strict=True))
     return Indicator("rate", rates, 1.0, uncertain)

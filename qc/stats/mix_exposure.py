@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
     demand_as_many,
-    demand_exposed,
-    demand_exposures,
+    demand_counted_on,
     demand_kind,
     demand_labels,
     demand_list,
+    demand_sizes,
     demand_table,
 )
 from qc.stats.series import Rates
@@ -96,21 +96,21 @@ def dispersion_within(
         demand_labels(periods, "defects", counts, "periods"),
     )
     demand_as_many("units", units, "defects", counts)
-    exposures = tuple(demand_exposures(row, f"units[{i}]") for i, row in enumerate(demand_list(units, "units")))
+    exposures = tuple(demand_sizes(row, f"units[{i}]") for i, row in enumerate(demand_list(units, "units")))
     for i, (row, n) in enumerate(zip(counts, exposures, strict=True)):
-        demand_exposed(row, f"defects[{i}]", n, f"units[{i}]")
+        demand_counted_on(row, f"defects[{i}]", n, f"units[{i}]")
     expected = _expected(counts, exposures)
     kept = [i for i, e in enumerate(expected) if e > 0]
     if len(kept) < 2:
         return TooLittle("scatter within models", "fewer than two periods expect any defect", len(kept), 2)
-    statistic = sum((sum(counts[i]) - expected[i]) ** 2 / expected[i] for i in kept)
+    chi_square = sum((sum(counts[i]) - expected[i]) ** 2 / expected[i] for i in kept)
     degrees = len(kept) - 1
-    index, small = statistic / degrees, sum(expected[i] < 1 for i in kept)
+    index, small = chi_square / degrees, sum(expected[i] < 1 for i in kept)
     names = tuple(periods[i] for i in kept)
     return DispersionWithin(
         index=index,
         factor=max(1.0, index),
-        p_more=float(chdtrc(degrees, statistic)),
+        p_more=float(chdtrc(degrees, chi_square)),
         degrees=degrees,
         small_expected=small,
         periods=names,

@@ -10,10 +10,10 @@ from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
     demand_as_many,
     demand_count,
-    demand_exposures,
     demand_kind,
     demand_level,
     demand_positive,
+    demand_sizes,
 )
 from qc.stats.series import Counts
 from qc.stats.stated_chances import stated_chance
@@ -73,7 +73,8 @@ def rank_certainty(
     for ranks, Marshall & Spiegelhalter (1998), BMJ 316, 1701-1704.
     """
     demand_kind(counts, Counts, "counts")
-    found, labels, weights = counts.counts, counts.labels, demand_exposures(weights, "weights")
+    found, labels = counts.counts, counts.labels
+    weights = demand_sizes(weights, "weights")
     demand_as_many("weights", weights, "counts", found)
     for i, weight in enumerate(weights):
         weight = demand_positive(weight, f"weights[{i}]")

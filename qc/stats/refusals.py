@@ -10,7 +10,7 @@ Item = TypeVar("Item")
 # Counts up to here are answered in full digits and in bounded time; no plant counts more. Beyond, the terms of exact
 # laws no longer differ by one in a computer's numbers, and whole numbers leave the machine's own.
 LARGEST_COUNT = 10**9
-LARGEST_EXPOSURE = 1e12  # units, hours or metres: a thousand for each count
+LARGEST_SIZE = 1e12  # units, hours or metres: a thousand for each count
 
 
 def demand_level(level: float, name: str = "level") -> float:
@@ -121,22 +121,22 @@ def demand_shifted_share(share: float, ratio: float) -> tuple[float, float]:
     return share, shifted
 
 
-def demand_exposures(exposures: Sequence[float], name: str) -> tuple[float, ...]:
-    """Return exposures (units, hours) as floats; raises ValueError unless each is finite and at least 0."""
-    plain = demand_list(exposures, name)
+def demand_sizes(sizes: Sequence[float], name: str) -> tuple[float, ...]:
+    """Return what was counted on (units, hours) as floats; raises ValueError unless each is finite and at least 0."""
+    plain = demand_list(sizes, name)
     for i, value in enumerate(plain):
-        if type(value) in (float, int) and 0 <= value <= LARGEST_EXPOSURE:
+        if type(value) in (float, int) and 0 <= value <= LARGEST_SIZE:
             continue
-        demand_exposure(value, f"{name}[{i}]")
+        demand_size(value, f"{name}[{i}]")
     return tuple(map(float, plain))
 
 
-def demand_exposure(value: float, name: str) -> None:
-    """Raise ValueError unless the exposure is a finite number from 0 to the largest that is answered."""
+def demand_size(value: float, name: str) -> None:
+    """Raise ValueError unless the size is a finite number from 0 to the largest that is answered."""
     if demand_number(value, name) < 0:
         raise ValueError(f"{name} must be at least 0, got {value!r}")
-    if value > LARGEST_EXPOSURE:
-        raise ValueError(f"{name} must be at most {LARGEST_EXPOSURE:g}, the largest that is answered, got {value!r}")
+    if value > LARGEST_SIZE:
+        raise ValueError(f"{name} must be at most {LARGEST_SIZE:g}, the largest that is answered, got {value!r}")
 
 
 def demand_as_many(name: str, things: Sequence[object], beside: str, others: Sequence[object]) -> None:
@@ -187,14 +187,14 @@ def demand_part(part: int, name: str, whole: int, whole_name: str, label: str | 
 def demand_found(defects: int, name: str, units: float, unit_name: str, label: str | None = None) -> tuple[int, float]:
     """Return defects and their units; raises ValueError for defects that are no count, or were found on no unit."""
     plain = type(defects) is int and type(units) in (float, int)
-    if plain and 0 <= defects <= LARGEST_COUNT and 0 < units <= LARGEST_EXPOSURE:
+    if plain and 0 <= defects <= LARGEST_COUNT and 0 < units <= LARGEST_SIZE:
         return defects, units
     where = _whose(label)
     defects = demand_count(defects, f"{name}{where}")
     if type(units) is not int:
         demand_number(units, f"{unit_name}{where}")
-    if not 0 <= units <= LARGEST_EXPOSURE:
-        demand_exposure(units, f"{unit_name}{where}")
+    if not 0 <= units <= LARGEST_SIZE:
+        demand_size(units, f"{unit_name}{where}")
     if units == 0 and defects > 0:
         raise ValueError(f"{unit_name} must be above 0 where there are defects ({defects}), got 0{where}")
     return defects, plain_number(units)
@@ -207,12 +207,12 @@ def plain_number(value: float) -> float:
     return int(value) if isinstance(value, Integral) else float(value)
 
 
-def demand_exposed(counts: Sequence[int], name: str, exposures: Sequence[float], exposure_name: str) -> None:
-    """Raise ValueError where something was counted on no exposure at all."""
-    demand_as_many(name, counts, exposure_name, exposures)
-    for i, (count, exposure) in enumerate(zip(counts, exposures, strict=True)):
-        if count > 0 and exposure <= 0:
-            raise ValueError(f"{exposure_name}[{i}] must be more than 0 where {name}[{i}] is {count}, got {exposure}")
+def demand_counted_on(counts: Sequence[int], name: str, sizes: Sequence[float], size_name: str) -> None:
+    """Raise ValueError where something was counted on nothing at all."""
+    demand_as_many(name, counts, size_name, sizes)
+    for i, (count, size) in enumerate(zip(counts, sizes, strict=True)):
+        if count > 0 and size <= 0:
+            raise ValueError(f"{size_name}[{i}] must be more than 0 where {name}[{i}] is {count}, got {size}")
 
 
 def demand_table(table: Sequence[Sequence[int]], name: str) -> tuple[tuple[int, ...], ...]:

@@ -199,14 +199,14 @@ class CusumDesign:
     """A decision interval found for a wanted run length, with what it then gives.
 
     allowance: the reference value for a chart of these periods, the stated one or a fraction that the lattice holds;
-    decision: a sum strictly above it signals; quiet: run length while nothing has changed; shifted: run length after
-    the shift. Both run lengths are those of the chart with this allowance.
+    decision: a sum strictly above it signals; quiet: run length while nothing has changed; after_shift: run length
+    after the shift. Both run lengths are those of the chart with this allowance.
     """
 
     allowance: float
     decision: float
     quiet: RunLength
-    shifted: RunLength
+    after_shift: RunLength
 
 
 def poisson_cusum_design(mean: float, ratio: float, wanted: float, *, allowance: float | None = None) -> CusumDesign:

@@ -13,11 +13,11 @@ from qc.stats.refusals import (
     demand_as_many,
     demand_count,
     demand_counts,
-    demand_exposures,
     demand_inner_share,
     demand_kind,
     demand_number,
     demand_positive,
+    demand_sizes,
 )
 from qc.stats.watch_chain import WatchChain, allowance_of
 
@@ -122,7 +122,7 @@ def watched_sums(
     """
     demand_as_many("expected", expected, "defects", defects)
     demand_kind(design, WatchDesign, "design")
-    counts, sizes = demand_counts(defects, "defects"), demand_exposures(expected, "expected")
+    counts, sizes = demand_counts(defects, "defects"), demand_sizes(expected, "expected")
     allowance, sign = allowance_of(1.0, design.ratio), 1.0 if design.ratio > 1 else -1.0
     found, height = [], 0.0
     for place, (count, size) in enumerate(zip(counts, sizes, strict=True)):

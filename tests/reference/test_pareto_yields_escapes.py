@@ -76,15 +76,15 @@ def test_only_first_presentations_count(case, name):
     facts = case(name)
     events = [Presentation(*event) for event in facts.given["events"]]
     (final,) = gate_counts(events, facts.given["gates"])
-    answer = first_pass(final.units, final.with_defect, "any", 0.95)
+    answer = first_pass(final.defectives, final.inspected, "any", 0.95)
 
-    assert final.units == facts.answer["units"]["final"]
+    assert final.inspected == facts.answer["units"]["final"]
     assert answer.share == pytest.approx(facts.answer["fpy"]["final"], abs=1e-12)
     if "units_with_defect" in facts.answer:
-        assert final.with_defect == facts.answer["units_with_defect"]["final"]
-        rate = defects_per_unit(final.defects, final.units)
+        assert final.defectives == facts.answer["units_with_defect"]["final"]
+        rate = defects_per_unit(final.defects, final.inspected)
         assert rate.per_unit == pytest.approx(facts.answer["dpu_first"]["final"], abs=1e-12)
-    assert through_count(events, ["final"]).units == final.units
+    assert through_count(events, ["final"]).inspected == final.inspected
 
 
 def test_rolled_yield_is_the_product_over_gates(case):

@@ -46,7 +46,7 @@ def test_chances_sum_to_one_and_the_range_holds_the_likeliest_date(counts):
 def test_time_reversed_finds_the_same_change(counts):
     there, back = poisson(counts, runs=99), poisson(counts[::-1], runs=99)
 
-    assert back.statistic == pytest.approx(there.statistic)
+    assert back.likelihood_ratio == pytest.approx(there.likelihood_ratio)
     assert sorted(back.chances) == pytest.approx(sorted(there.chances))
 
 
@@ -55,7 +55,7 @@ def test_a_short_week_is_no_change():
     answer = poisson((20,) * 5 + (4,) + (20,) * 5, units=(50,) * 5 + (10,) + (50,) * 5)
 
     assert not answer.is_change
-    assert answer.statistic == pytest.approx(0, abs=1e-9)
+    assert answer.likelihood_ratio == pytest.approx(0, abs=1e-9)
 
 
 def test_shuffled_weeks_take_their_units_with_them():
@@ -89,7 +89,7 @@ def test_the_unit_of_a_mean_does_not_matter():
     one, other = (mean_change_point([v * scale + 7 for v in y], weeks(8), 0.95, 199, 1) for scale in (1, 1000))
 
     assert one.last_before == other.last_before == "w04"
-    assert one.statistic == pytest.approx(other.statistic)
+    assert one.likelihood_ratio == pytest.approx(other.likelihood_ratio)
     assert one.chances == pytest.approx(other.chances)
 
 

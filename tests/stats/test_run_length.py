@@ -99,7 +99,7 @@ def test_a_cusum_is_designed_to_the_least_decision_that_is_quiet_enough(mean, sh
     # One step of the lattice less would not be quiet enough.
     step = 1 / Fraction(design.allowance).limit_denominator(200).denominator
     assert mean < design.allowance < shifted
-    assert design.quiet.mean >= wanted > design.shifted.mean
+    assert design.quiet.mean >= wanted > design.after_shift.mean
     assert poisson_cusum_run_length(mean, design.allowance, design.decision - step).mean < wanted
 
 

@@ -54,6 +54,6 @@ def test_what_cannot_be_keeps_its_nought():
 def test_two_means_that_leave_no_scatter_have_no_finite_statistic():
     found = mean_change_point([1.0, 1.0, 5.0, 5.0], list("abcd"), 0.95, 999, 1)
 
-    assert found.statistic == float("inf")
+    assert found.likelihood_ratio == float("inf")
     assert (found.last_before, found.earliest, found.latest) == ("b", "b", "b")
     assert found.p_value == pytest.approx(1 / 3, abs=0.05)

@@ -163,9 +163,9 @@ def _shares(record: Drawn) -> Iterator[Stated]:
     for week in range(14, WEEKS + 1):
         here = {unit.sequence for unit in record.units if unit.week == week}
         bad = {row.unit.sequence for row in rows if row.unit.week == week and _is_major(row.type)}
-        answer = first_pass(len(here), len(bad & here), "major and worse", LEVEL)
+        answer = first_pass(len(bad & here), len(here), "major and worse", LEVEL)
         assert not isinstance(answer, TooLittle)
-        yield Stated("review, first-pass of a week", str(week), answer.low, answer.high, answer.share, answer.units)
+        yield Stated("review, first-pass of a week", str(week), answer.low, answer.high, answer.share, answer.inspected)
     window = [row for row in rows if row.unit.week > WEEKS - 13]
     said = [row.origin(on) for row in window]
     known = sum(origin != UNKNOWN for origin in said)

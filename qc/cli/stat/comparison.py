@@ -21,7 +21,7 @@ from qc.stats.comparison import (
 from qc.stats.mix_exposure import dispersion_within, mix_exposure
 from qc.stats.mix_reading import mix_reading
 from qc.stats.multiplicity import benjamini_hochberg, bonferroni, holm, watch_budget
-from qc.stats.refusals import demand_exposed, demand_positive
+from qc.stats.refusals import demand_count, demand_counted_on, demand_positive
 from qc.stats.series import Rates, counts_of, rates_of
 from qc.stats.stratified_ratio import Strata, exact_rate_ratio, mantel_haenszel_ratio, strata
 from qc.stats.type_changes import type_changes
@@ -136,7 +136,7 @@ def _mix(
         raise ValueError("--baseline must name the rows that the models' own rates come from, say 1:20 or all")
     rows = rows_named(baseline, labels)
     found, made = ([sum(column[rows]) for column in table.values()] for table in (defects, units))
-    demand_exposed(found, "baseline_defects", made, "baseline_units")
+    demand_counted_on(found, "baseline_defects", made, "baseline_units")
     return mix_exposure(_by_period(units), labels, rates_of(found, made, list(units)))
 
 
@@ -164,10 +164,14 @@ def _units_needed(before_count: int, before_exposure: float, aimed_ratio: float,
     return units_needed(before_count, before_units, aimed_ratio, level, chance)
 
 
+def _simulated(rates: Rates, simulations: int, seed: int) -> object:
+    return rates_compared_by_simulation(rates, demand_count(simulations, "simulations", 99), seed)
+
+
 STATISTICS: dict[str, Statistic] = {
     "compare-rates": Statistic(of_rates_by_place(rates_compared), (COUNTS, EXPOSURES)),
     "compare-rates-simulated": Statistic(
-        of_rates_by_place(rates_compared_by_simulation),
+        of_rates_by_place(_simulated),
         (COUNTS, EXPOSURES),
         (
             Plain(

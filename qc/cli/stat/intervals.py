@@ -14,7 +14,7 @@ from qc.stats.intervals import (
     wilson_interval,
 )
 from qc.stats.point_tails import at_least, at_most
-from qc.stats.refusals import demand_found
+from qc.stats.refusals import demand_found, demand_positive
 from qc.stats.usual_range import usual_range
 
 SHARE = counts_in({"defectives": "defective units.", "inspected": "units inspected."})
@@ -54,6 +54,7 @@ def _usual_range(count: int, exposure: float, units: float, level: float) -> obj
 
 
 def _tails(count: int, defects: int, size: float) -> object:
+    demand_positive(size, "size")
     return {"at_least": at_least(count, defects, size), "at_most": at_most(count, defects, size),
             "count": count, "defects": defects, "size": size}  # fmt: skip
 

@@ -24,6 +24,12 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
 # Fields that are printed under the name of the command's own option: what a file or a script reads stays what it was.
 PRINTED: dict[str, dict[str, str]] = {
     "DirectRate": {"defects": "counts", "units": "exposures"},
+    "ChangePoint": {"likelihood_ratio": "statistic"},
+    "CusumDesign": {"after_shift": "shifted"},
+    "DispersionTest": {"chi_square": "statistic"},
+    "FirstPass": {"inspected": "units", "defectives": "with_defect"},
+    "GateCount": {"inspected": "units", "defectives": "with_defect"},
+    "ThroughCount": {"inspected": "units", "defectives": "with_defect"},
     "FunnelPoint": {"events": "count", "size": "exposure"},
     "HierarchicalRates": {"units": "exposure"},
     "IndirectRatio": {"units": "exposures"},

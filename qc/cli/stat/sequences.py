@@ -19,7 +19,7 @@ from qc.stats.control_charts import p_chart, u_chart
 from qc.stats.cusum import bernoulli_constants, bernoulli_cusum, normal_cusum, poisson_cusum
 from qc.stats.drift import drift_chance, drift_score
 from qc.stats.ewma import ewma_chart, ewma_of_chart
-from qc.stats.refusals import demand_exposed
+from qc.stats.refusals import demand_counted_on
 from qc.stats.run_rules import run_rules
 from qc.stats.series import Rates, Shares
 from qc.stats.watch_design import watch_design, watched_sums
@@ -115,7 +115,7 @@ def _watched(
 
 
 def _drift(labels: list[str], defects: list[int], exposure: list[float]) -> object:
-    demand_exposed(defects, "defects[0]", [float(one) for one in exposure], "exposures[0]")
+    demand_counted_on(defects, "defects[0]", [float(one) for one in exposure], "exposures[0]")
     return {"chance": drift_chance([defects], [exposure]), "score": drift_score([defects], [exposure]),
             "periods": len(labels), "defects": sum(defects)}  # fmt: skip
 

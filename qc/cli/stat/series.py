@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from qc.stats.refusals import demand_exposed, demand_found, demand_no_more
+from qc.stats.refusals import demand_counted_on, demand_found, demand_no_more
 from qc.stats.series import Rates, Shares, counts_of, rates_of, shares_of
 
 
@@ -28,7 +28,7 @@ def rates_by_place(
 
     names: the two options where they are called otherwise.
     """
-    demand_exposed(counts, names[0], exposures := [float(one) for one in exposures], names[1])
+    demand_counted_on(counts, names[0], exposures := [float(one) for one in exposures], names[1])
     return rates_of(counts, exposures, labels, names=names)
 
 
