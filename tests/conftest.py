@@ -1,12 +1,17 @@
-"""Settings for every test: its time limit, and that a failure is told when it happens.
+"""Settings for every test: its time limit, and that a failure is told when it happens; the one driver of Chromium.
 
 Properties are not timed, since a first import or a busy machine is no fault.
 """
 
+import os
+import shutil
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
+
+from tests.driving import SEEN_MS, found_chromium
 
 settings.register_profile("suite", deadline=None)
 settings.load_profile("suite")
@@ -29,6 +34,28 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if item.get_closest_marker("long"):
             item.add_marker(pytest.mark.timeout(0))
+
+
+@pytest.fixture(scope="session")
+def chromium() -> str:
+    """Path of Chromium. Without one the browser tests are left out and say so; on the build server they fail."""
+    path = found_chromium()
+    if path is None or shutil.which("certutil") is None:
+        words = "no Chromium or no certutil (package libnss3-tools) here: the browser tests are left out"
+        if os.environ.get("CI") == "true":
+            pytest.fail(words)
+        pytest.skip(words)
+    return path
+
+
+@pytest.fixture(scope="session")
+def playwright_driver() -> Iterator["Playwright"]:  # noqa: F821 (imported on use)
+    """The driver, of which a process can hold one at a time."""
+    from playwright.sync_api import expect, sync_playwright
+
+    expect.set_options(timeout=SEEN_MS)
+    with sync_playwright() as driver:
+        yield driver
 
 
 class ToldAtOnce:

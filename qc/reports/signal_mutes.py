@@ -8,7 +8,6 @@ from typing import Literal
 from qc.reports.periods import WEEK
 from qc.reports.watching import Moved
 from qc.stats.answers import TooLittle
-from qc.stats.series import rates_of
 from qc.stats.stratified_ratio import exact_rate_ratio, strata
 from qc.store.reads import Reads
 
@@ -85,9 +84,8 @@ def _has_gone_on(move: Moved, seen: int) -> bool:
     series, before, after = move.series, slice(move.begun, seen + 1), slice(seen + 1, None)
     ratio = exact_rate_ratio(
         strata(
-            rates_of([sum(series.defects[before])], [sum(series.expected[before])], (series.label,)),
-            rates_of([sum(series.defects[after])], [sum(series.expected[after])], (series.label,)),
-        ),
-        WORSE_LEVEL,
-    )
+            [sum(series.defects[before])], [sum(series.expected[before])],
+            [sum(series.defects[after])], [sum(series.expected[after])], (series.label,),
+        ), WORSE_LEVEL,
+    )  # fmt: skip
     return move.direction == "up" and not isinstance(ratio, TooLittle) and ratio.low > 1

@@ -7,8 +7,7 @@ from typing import Literal
 
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import demand_kind
-from qc.stats.series import rates_of
-from qc.stats.stratified_ratio import RateRatio, Strata, strata
+from qc.stats.stratified_ratio import RateRatio, Strata
 
 Claim = Literal["fewer", "more", "no difference shown"]
 
@@ -58,7 +57,8 @@ def claim(ratio: RateRatio) -> Claim:
 
 
 def _pooled(two: Strata) -> Strata:
-    return strata(*(rates_of([sum(one.defects)], [sum(one.units)], ("all models",)) for one in (two.before, two.after)))
+    before, after = (sum(two.before_exposures),), (sum(two.after_exposures),)
+    return Strata(("all models",), (sum(two.before),), before, (sum(two.after),), after)
 
 
 def _sentence(plain: RateRatio, adjusted: RateRatio, disagree: bool) -> str:

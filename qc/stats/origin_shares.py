@@ -6,14 +6,13 @@ from dataclasses import dataclass
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
     demand_as_many,
-    demand_kind,
+    demand_counts,
     demand_labels,
     demand_level,
     demand_list,
     demand_positive,
     demand_table,
 )
-from qc.stats.series import Counts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +50,9 @@ class CellOrigins:
     method: str
 
 
-def dirichlet_shares(counts: Counts, prior: Sequence[float], level: float) -> OriginShares | TooLittle:
+def dirichlet_shares(
+    counts: Sequence[int], prior: Sequence[float], labels: Sequence[str], level: float
+) -> OriginShares | TooLittle:
     """Return the posterior of the shares of origins; prior counts are more than 0, one for each origin.
 
     Fewer than two origins is TooLittle; no count at all gives the prior back. Source: conjugacy of the Dirichlet
@@ -59,14 +60,13 @@ def dirichlet_shares(counts: Counts, prior: Sequence[float], level: float) -> Or
     """
     from scipy.special import betaincinv, gammaln
 
-    demand_kind(counts, Counts, "counts")
-    found, labels = counts.counts, counts.labels
-    demand_as_many("prior", prior, "counts", found)
+    counts, labels = demand_counts(counts, "counts"), demand_labels(labels, "counts", counts)
+    demand_as_many("prior", prior, "counts", counts)
     before = tuple(demand_positive(a, f"prior[{i}]") for i, a in enumerate(demand_list(prior, "prior")))
     level = demand_level(level)
-    if len(found) < 2:
-        return TooLittle("shares of origins", "fewer than two origins", len(found), 2)
-    shape = [a + n for a, n in zip(before, found, strict=True)]
+    if len(counts) < 2:
+        return TooLittle("shares of origins", "fewer than two origins", len(counts), 2)
+    shape = [a + n for a, n in zip(before, counts, strict=True)]
     whole, tail = sum(shape), (1 - level) / 2
     mean = tuple(a / whole for a in shape)
     deviation = tuple((m * (1 - m) / (whole + 1)) ** 0.5 for m in mean)
@@ -81,7 +81,7 @@ def dirichlet_shares(counts: Counts, prior: Sequence[float], level: float) -> Or
         low=low,
         high=high,
         log_evidence=evidence,
-        counts=found,
+        counts=counts,
         prior=before,
         level=level,
         method="Dirichlet posterior",

@@ -7,9 +7,9 @@ from math import inf, sqrt
 from qc.stats.answers import TooLittle
 from qc.stats.baselines import Baseline
 from qc.stats.chart_points import ROUNDING, ControlChart, Limits, changed_since_frozen, chart_points, sigma_limits
-from qc.stats.control_charts import baseline_cautions, demand_baseline
+from qc.stats.control_charts import baseline_cautions, check_baseline
+from qc.stats.period_counts import check_rate_counts, check_share_counts
 from qc.stats.refusals import demand_kind, demand_numbers, demand_positive
-from qc.stats.series import Rates, Shares
 
 # Mean range of two standard normal values, to the three decimals that the published charts use.
 D2_OF_PAIRS = 1.128
@@ -30,7 +30,9 @@ def spread_between(z: Sequence[float]) -> float | TooLittle:
 
 
 def p_prime_chart(
-    shares: Shares,
+    defectives: Sequence[int],
+    inspected: Sequence[int],
+    labels: Sequence[str],
     baseline: Baseline,
     *,
     partial_last: bool = False,
@@ -44,32 +46,36 @@ def p_prime_chart(
     p_chart.
     Source: Laney (2002), Quality Engineering 14, 531-537.
     """
-    demand_kind(shares, Shares, "shares")
+    labels, defectives, inspected = check_share_counts(labels, defectives, inspected)
     demand_kind(baseline, Baseline, "baseline")
-    demand_baseline(baseline, "share")
+    check_baseline(baseline, "share")
     centre = baseline.centre
     scatter = sqrt(centre * (1 - centre))
-    return _prime_chart("p′", shares, baseline, partial_last, width, scatter, 1.0)
+    return _prime_chart("p′", defectives, inspected, labels, baseline, partial_last, width, scatter, 1.0)
 
 
 def u_prime_chart(
-    rates: Rates,
+    defects: Sequence[int],
+    exposure: Sequence[float],
+    labels: Sequence[str],
     baseline: Baseline,
     *,
     partial_last: bool = False,
     width: float = 3.0,
 ) -> ControlChart | TooLittle:
     """Return the u′ chart: a u chart whose sigma is multiplied by σz of the baseline; as p_prime_chart."""
-    demand_kind(rates, Rates, "rates")
+    labels, defects, exposure = check_rate_counts(labels, defects, exposure)
     demand_kind(baseline, Baseline, "baseline")
-    demand_baseline(baseline, "rate")
+    check_baseline(baseline, "rate")
     scatter = sqrt(baseline.centre)
-    return _prime_chart("u′", rates, baseline, partial_last, width, scatter, inf)
+    return _prime_chart("u′", defects, exposure, labels, baseline, partial_last, width, scatter, inf)
 
 
 def _prime_chart(
     kind: str,
-    series: Shares | Rates,
+    events: Sequence[int],
+    sizes: Sequence[float],
+    labels: Sequence[str],
     baseline: Baseline,
     partial_last: bool,
     width: float,
@@ -91,8 +97,8 @@ def _prime_chart(
     def judge(count: float, size: float) -> Limits:
         return sigma_limits(count / size, centre, spread * scatter / sqrt(size), width, ceiling)
 
-    points = chart_points(series.events, series.sizes, series.labels, baseline, partial_last, judge, centre)
-    changed = changed_since_frozen(series.events, series.sizes, series.labels, baseline)
+    points = chart_points(labels, events, sizes, baseline, partial_last, judge, centre)
+    changed = changed_since_frozen(labels, events, sizes, baseline)
     return ControlChart(
         kind=kind,
         method=f"{width:g} standard deviations around the pooled baseline, widened by σz = {spread:.3f} "

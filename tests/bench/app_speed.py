@@ -22,9 +22,9 @@ for name, folder in (("tests", HERE.parent), ("tests.browser", HERE.parent / "br
 from playwright.sync_api import expect, sync_playwright  # noqa: E402
 
 from qc.web.certificate import make  # noqa: E402
-from tests.browser.conftest import found_chromium  # noqa: E402
 from tests.browser.phone import Phone  # noqa: E402
 from tests.browser.plant_server import PlantServer, fill  # noqa: E402
+from tests.driving import found_chromium  # noqa: E402
 
 SLOWER = 4
 ROUNDS = 15

@@ -1,7 +1,5 @@
-"""What the browser tests share: Chromium, a certificate that it trusts, a served plant, phones."""
+"""What the browser tests share: a certificate that Chromium trusts, a served plant, phones."""
 
-import os
-import shutil
 import subprocess
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -9,25 +7,6 @@ from pathlib import Path
 import pytest
 
 from qc.web.certificate import Files, make
-
-SEEN_MS = 15_000  # what is expected on a screen must be there within this; two browsers share a slow machine's cores
-
-
-def found_chromium() -> str | None:
-    """Return the Chromium to drive: named by DAYBAY_CHROMIUM, else found on the path."""
-    return os.environ.get("DAYBAY_CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
-
-
-@pytest.fixture(scope="session")
-def chromium() -> str:
-    """Path of Chromium. Without one the browser tests are left out and say so; on the build server they fail."""
-    path = found_chromium()
-    if path is None or shutil.which("certutil") is None:
-        words = "no Chromium or no certutil (package libnss3-tools) here: the browser tests are left out"
-        if os.environ.get("CI") == "true":
-            pytest.fail(words)
-        pytest.skip(words)
-    return path
 
 
 @pytest.fixture(scope="session")
@@ -71,15 +50,6 @@ def server(filled_folder, certificate, tmp_path) -> Iterator["PlantServer"]:  # 
     served.start()
     yield served
     served.stop()
-
-
-@pytest.fixture(scope="session")
-def playwright_driver() -> Iterator["Playwright"]:  # noqa: F821 (imported on use)
-    from playwright.sync_api import expect, sync_playwright
-
-    expect.set_options(timeout=SEEN_MS)
-    with sync_playwright() as driver:
-        yield driver
 
 
 @pytest.fixture

@@ -1,0 +1,11 @@
+"""Where the Chromium is that tests drive, and how long they wait for what it shows."""
+
+import os
+import shutil
+
+SEEN_MS = 15_000  # what is expected on a screen must be there within this; two browsers share a slow machine's cores
+
+
+def found_chromium() -> str | None:
+    """Return the Chromium to drive: named by DAYBAY_CHROMIUM, else found on the path."""
+    return os.environ.get("DAYBAY_CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
