@@ -91,7 +91,7 @@ def _pass(answer: FirstPass | TooLittle) -> str:
     if isinstance(answer, TooLittle):
         return answer.reason
     interval = interval_words(answer.low, answer.high, words.percent)
-    return f"{words.percent(answer.share)}, {words.of(answer.clean, answer.units)} ({interval})"
+    return f"{words.percent(answer.share)}, {words.of(answer.clean, answer.inspected)} ({interval})"
 
 
 def orders_table(tables: ParetoTables, period: str) -> Table:

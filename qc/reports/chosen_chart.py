@@ -16,6 +16,7 @@ from qc.stats.count_limits import THREE_SIGMA_TAIL
 from qc.stats.dispersion import ChartChoice, rate_chart_choice, share_chart_choice
 from qc.stats.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
 from qc.stats.overdispersed_charts import p_prime_chart, u_prime_chart
+from qc.stats.series import rates_of, shares_of
 
 FEW_EVENTS = (
     30  # of the rarer kind in the whole baseline: below, the centre line is a guess (common practice, no source)
@@ -47,21 +48,21 @@ def share_chart(
     if isinstance(baseline, TooLittle) or before is None:
         return _no_chart(baseline)
     end = baseline.end
-    frozen = share_baseline(baseline.name, end, before.defectives, before.inspected, before.weeks, left_out)
+    frozen = share_baseline(baseline.name, end, shares_of(before.defectives, before.inspected, before.weeks), left_out)
     if isinstance(frozen, TooLittle):
         return ChosenChart(frozen, "")
     least, what = min((frozen.centre, named[0]), (1 - frozen.centre, named[1]))
     few = [week * least < SMALL_COUNT for week in counts.inspected if week]
-    scatter = share_chart_choice(*_used(frozen), SCATTER_LEVEL)
+    scatter = share_chart_choice(shares_of(*_used(frozen)), SCATTER_LEVEL)
     kind, why = _choice(scatter, frozen, few, least * frozen.total_size, what)
-    row = (counts.defectives, counts.inspected, counts.weeks, frozen)
+    row = shares_of(counts.defectives, counts.inspected, counts.weeks)
     if kind == "widened":
-        chart = p_prime_chart(*row, partial_last=counts.partial)
+        chart = p_prime_chart(row, frozen, partial_last=counts.partial)
     elif kind == "plain":
-        chart = p_chart(*row, partial_last=counts.partial)
+        chart = p_chart(row, frozen, partial_last=counts.partial)
     else:
         draw = exact_p_chart if kind == "exact" else predictive_p_chart
-        chart = draw(*row, THREE_SIGMA_TAIL, partial_last=counts.partial)
+        chart = draw(row, frozen, THREE_SIGMA_TAIL, partial_last=counts.partial)
     return ChosenChart(chart, why)
 
 
@@ -71,24 +72,26 @@ def rate_chart(
     """Return the weeks' defects per unit on the chart that fits them; as share_chart."""
     if isinstance(baseline, TooLittle) or before is None:
         return _no_chart(baseline)
-    frozen = rate_baseline(baseline.name, baseline.end, before.defects, before.inspected, before.weeks, left_out)
+    frozen = rate_baseline(
+        baseline.name, baseline.end, rates_of(before.defects, before.inspected, before.weeks), left_out
+    )
     if isinstance(frozen, TooLittle):
         return ChosenChart(frozen, "")
     few = [week * frozen.centre < SMALL_COUNT for week in counts.inspected if week]
-    scatter = rate_chart_choice(*_used(frozen), SCATTER_LEVEL)
+    scatter = rate_chart_choice(rates_of(*_used(frozen)), SCATTER_LEVEL)
     kind, why = _choice(scatter, frozen, few, frozen.total_events, "defects")
-    row = (counts.defects, counts.inspected, counts.weeks, frozen)
+    row = rates_of(counts.defects, counts.inspected, counts.weeks)
     if kind == "widened":
-        return ChosenChart(u_prime_chart(*row, partial_last=counts.partial), why)
+        return ChosenChart(u_prime_chart(row, frozen, partial_last=counts.partial), why)
     if not any(few) and not isinstance(scatter, TooLittle) and scatter.test.index > 1:
-        gathered = u_prime_chart(*row, partial_last=counts.partial)
+        gathered = u_prime_chart(row, frozen, partial_last=counts.partial)
         if not isinstance(gathered, TooLittle) and gathered.spread is not None and gathered.spread > 1:
             return ChosenChart(gathered, _gathered(scatter))
     if kind == "plain":
-        chart = u_chart(*row, partial_last=counts.partial)
+        chart = u_chart(row, frozen, partial_last=counts.partial)
     else:
         draw = exact_u_chart if kind == "exact" else predictive_u_chart
-        chart = draw(*row, THREE_SIGMA_TAIL, partial_last=counts.partial)
+        chart = draw(row, frozen, THREE_SIGMA_TAIL, partial_last=counts.partial)
     return ChosenChart(chart, why)
 
 

@@ -18,6 +18,7 @@ from qc.stats.chart_points import ControlChart
 from qc.stats.mix_exposure import DispersionWithin, dispersion_within
 from qc.stats.mix_reading import MixReading, mix_reading
 from qc.stats.run_rules import Finding
+from qc.stats.series import rates_of
 from qc.stats.stratified_ratio import RateRatio, mantel_haenszel_ratio, strata
 from qc.store.counts import LINE
 
@@ -216,7 +217,7 @@ def _mix_adjusted(
         answer = TooLittle("defects per unit", "no unit was presented", 0, 1)
     else:
         known = (1.0, inf) if isinstance(scatter, TooLittle) else (scatter.factor, float(scatter.degrees))
-        answer = fay_feuer_rate(defects, units, standard, tuple(by_model), LEVEL, *known)
+        answer = fay_feuer_rate(rates_of(defects, units, tuple(by_model)), standard, LEVEL, *known)
     return MixAdjustedWeek(name, sum(units), sum(defects), partial, answer)
 
 
@@ -232,11 +233,16 @@ def _mix_reading(
         reason = "the week still belongs to the baseline's weeks, there is nothing to compare them with"
         return TooLittle("change against the baseline", reason, 0, 1)
     two = strata(
-        [sum(counts.defects) for counts in before.values()],
-        [sum(counts.inspected) for counts in before.values()],
-        [sum(counts.defects[place] for place in recent) for counts in by_model.values()],
-        [sum(counts.inspected[place] for place in recent) for counts in by_model.values()],
-        tuple(by_model),
+        rates_of(
+            [sum(counts.defects) for counts in before.values()],
+            [sum(counts.inspected) for counts in before.values()],
+            tuple(by_model),
+        ),
+        rates_of(
+            [sum(counts.defects[place] for place in recent) for counts in by_model.values()],
+            [sum(counts.inspected[place] for place in recent) for counts in by_model.values()],
+            tuple(by_model),
+        ),
     )
     scatter = scatter_within_models(before)
     if isinstance(scatter, TooLittle):

@@ -23,7 +23,7 @@ class FirstPassLine:
     """One point (or "line": every end point, counted unit by unit).
 
     weeks: the trend's counts. week_*: the week; before_*: the weeks before it, both as shares with intervals
-    (.share .low .high .units .clean) or TooLittle. Suffix major: no critical or major and no test failed; all:
+    (.share .low .high .inspected .clean) or TooLittle. Suffix major: no critical or major and no test failed; all:
     nothing at all and no test failed. sentence in words. chart: the share with no critical or major by week on its
     p chart, where high is better, or why there is none yet; why, runs, cautions as those of the level's charts.
     """
@@ -130,7 +130,7 @@ def _sums(weeks: FirstPassWeeks, names: list[str]) -> tuple[int, int, int]:
 
 
 def _answer(sums: tuple[int, int, int], column: int, severity: str) -> FirstPass | TooLittle:
-    return first_pass(sums[0], sums[0] - sums[column], severity, LEVEL)
+    return first_pass(sums[0] - sums[column], sums[0], severity, LEVEL)
 
 
 def _sentence(major: FirstPass | TooLittle, everything: FirstPass | TooLittle, week: Period, limits: str) -> str:
@@ -138,6 +138,6 @@ def _sentence(major: FirstPass | TooLittle, everything: FirstPass | TooLittle, w
         return f"No unit was first presented in {week.name}."
     so_far = " so far" if week.partial else ""
     return (
-        f"{major.clean} of {major.units} units in {week.name}{so_far} first-pass with {NO_MAJOR} "
+        f"{major.clean} of {major.inspected} units in {week.name}{so_far} first-pass with {NO_MAJOR} "
         f"({percent(major.share)}){limits}, {everything.clean} with {NOTHING} ({percent(everything.share)})."
     )

@@ -19,6 +19,7 @@ from qc.stats.answers import TooLittle
 from qc.stats.funnel import Funnel, FunnelPoint, against_own_past, exact_funnel, multiplicative_funnel
 from qc.stats.mix_exposure import mix_exposure
 from qc.stats.ranking import chance_of_being_worst
+from qc.stats.series import Rates, rates_of
 from qc.stats.shrinkage import GammaPrior, fitted_gamma_prior, gamma_poisson_rates
 from qc.stats.unsure_prior import HierarchicalRates, hierarchical_rates
 
@@ -112,12 +113,12 @@ def station_funnel(ask: Asking, period: Period) -> StationFunnel | TooLittle:
     made = {name: one for name, one in every.items() if one.expected > 0}
     if len(made) < 3:
         return TooLittle("funnel of stations", "fewer than three stations have a past to stand beside", len(made), 3)
-    counts, expected = tuple(one.defects for one in made.values()), tuple(one.expected for one in made.values())
-    indicator = against_own_past(counts, expected, [one.error for one in made.values()], tuple(made))
+    rates = rates_of([one.defects for one in made.values()], [one.expected for one in made.values()], tuple(made))
+    indicator = against_own_past(rates, [one.error for one in made.values()])
     exact, wide = exact_funnel(indicator, INNER, OUTER), multiplicative_funnel(indicator, INNER, OUTER, WINSORISED)
     assert isinstance(exact, Funnel)  # three stations have an expected count above nought
     assert isinstance(wide, Funnel)
-    drawn, furthest, named = _shrunken(counts, expected, tuple(made))
+    drawn, furthest, named = _shrunken(rates)
     stations = tuple(
         _standing(ask, made[point.label], point, wide.points[place], drawn.get(point.label), furthest.get(point.label))
         for place, point in enumerate(exact.points)
@@ -170,7 +171,8 @@ def _expected(now: list[StationWeeks], then: list[StationWeeks], models: tuple[s
     The past's counts are chance too: the variance of each model's share of what is expected is that of a Poisson count.
     """
     units, past = [sum(one.exposed) for one in now], [sum(one.exposed) for one in then]
-    answer = mix_exposure([units], ["now"], [sum(one.confirmed) + sum(one.suspected) for one in then], past, models)
+    found = [sum(one.confirmed) + sum(one.suspected) for one in then]
+    answer = mix_exposure([units], ["now"], rates_of(found, past, models))
     if isinstance(answer, TooLittle):
         return 0.0, 0.0
     rows = zip(units, past, answer.rates, strict=True)
@@ -186,21 +188,19 @@ Drawn = dict[str, tuple[float, float, float]]
 
 
 @lru_cache(maxsize=KEPT)
-def _shrunken(
-    counts: tuple[int, ...], expected: tuple[float, ...], labels: tuple[str, ...]
-) -> tuple[Drawn, dict[str, float], tuple[str, ...]]:
+def _shrunken(rates: Rates) -> tuple[Drawn, dict[str, float], tuple[str, ...]]:
     """Return shrunken ratios, the chances of being furthest above, and who is named; empty where none can be told."""
-    prior = fitted_gamma_prior(counts, expected, labels)
+    prior = fitted_gamma_prior(rates)
     if not isinstance(prior, GammaPrior):
         return {}, {}, ()
     # Some twenty stations leave much of the prior open: the ranges allow for it.
-    answer = hierarchical_rates(counts, expected, labels, LEVEL)
+    answer = hierarchical_rates(rates, LEVEL)
     assert isinstance(answer, HierarchicalRates)  # a prior was fitted to them
-    furthest = chance_of_being_worst(gamma_poisson_rates(counts, expected, labels, prior, LEVEL), NAMED)
-    drawn = dict(zip(labels, zip(answer.values, answer.low, answer.high, strict=True), strict=True))
+    furthest = chance_of_being_worst(gamma_poisson_rates(rates, prior, LEVEL), NAMED)
+    drawn = dict(zip(rates.labels, zip(answer.values, answer.low, answer.high, strict=True), strict=True))
     if isinstance(furthest, TooLittle):
         return drawn, {}, ()
-    return drawn, dict(zip(labels, furthest.chances, strict=True)), furthest.named
+    return drawn, dict(zip(rates.labels, furthest.chances, strict=True)), furthest.named
 
 
 def _standing(

@@ -17,6 +17,7 @@ from qc.reports.usual import UsualCategories, UsualRange, usual_categories, usua
 from qc.reports.wording import counted, listed, percent, severities_words
 from qc.stats.answers import TooLittle
 from qc.stats.pareto import Pareto, ParetoBar, VitalFew, pareto, vital_few
+from qc.stats.series import counts_of
 
 What = Literal["type", "origin"]
 Order = Literal["count", "minutes", "severity"]
@@ -202,7 +203,7 @@ def _ranked(counts: CategoryCounts, order: Order, most: int | None = MOST_ROWS) 
         return TooLittle("Pareto", "nothing of the counted severities was found in this period", 0, 1)
     labels, found, amounts = zip(*used, strict=True)
     last = (UNKNOWN,) if UNKNOWN in labels else ()
-    return pareto(found, amounts, labels, WEIGHTS[order], other=OTHERS, last=last, most=most)
+    return pareto(counts_of(found, labels), amounts, WEIGHTS[order], other=OTHERS, last=last, most=most)
 
 
 def _table(

@@ -8,6 +8,7 @@ from typing import Literal
 from qc.reports.periods import WEEK
 from qc.reports.watching import Moved
 from qc.stats.answers import TooLittle
+from qc.stats.series import rates_of
 from qc.stats.stratified_ratio import exact_rate_ratio, strata
 from qc.store.reads import Reads
 
@@ -84,8 +85,9 @@ def _has_gone_on(move: Moved, seen: int) -> bool:
     series, before, after = move.series, slice(move.begun, seen + 1), slice(seen + 1, None)
     ratio = exact_rate_ratio(
         strata(
-            [sum(series.defects[before])], [sum(series.expected[before])],
-            [sum(series.defects[after])], [sum(series.expected[after])], (series.label,),
-        ), WORSE_LEVEL,
-    )  # fmt: skip
+            rates_of([sum(series.defects[before])], [sum(series.expected[before])], (series.label,)),
+            rates_of([sum(series.defects[after])], [sum(series.expected[after])], (series.label,)),
+        ),
+        WORSE_LEVEL,
+    )
     return move.direction == "up" and not isinstance(ratio, TooLittle) and ratio.low > 1

@@ -13,6 +13,7 @@ from qc.reports.usual import UsualBase, UsualRange, UsualWeeks, station_base, st
 from qc.reports.wording import counted
 from qc.stats.answers import TooLittle
 from qc.stats.dispersion import DispersionTest, rate_dispersion
+from qc.stats.series import rates_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +79,7 @@ def _scatter(counts: StationWeeks, weeks: UsualWeeks) -> DispersionTest | TooLit
     kept = [(sure + guessed, units, week) for week, sure, guessed, units in rows if week in weeks.names]
     if any(count and not units for count, units, _ in kept):
         return TooLittle("scatter between weeks", "a week has defects and no unit of the station's models", 0, 1)
-    return rate_dispersion(*(list(column) for column in zip(*kept, strict=True)))
+    return rate_dispersion(rates_of(*(list(column) for column in zip(*kept, strict=True))))
 
 
 def _cautions(scatter: DispersionTest | TooLittle | None) -> tuple[str, ...]:

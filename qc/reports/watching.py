@@ -21,6 +21,7 @@ from qc.reports.watch_rules import (
 )
 from qc.reports.watched_series import NotWatched, Series, series_of
 from qc.stats.answers import TooLittle
+from qc.stats.series import rates_of
 from qc.stats.several_changes import SeveralChanges, poisson_changes
 from qc.stats.stratified_ratio import RateRatio, exact_rate_ratio, strata
 
@@ -162,7 +163,8 @@ def _described(
     # The counts chose the week from which the size is taken: the range allows for each that it could have been, as
     # Bonferroni has it. Without that it held the size in 87 of 100 signals.
     level = 1 - (1 - LEVEL) / max(1, judged + 1 - series.end)
-    ratio = exact_rate_ratio(strata([series.baseline], [before], [observed], [expected], (series.label,)), level)
+    usual, now = (rates_of([n], [t], (series.label,)) for n, t in ((series.baseline, before), (observed, expected)))
+    ratio = exact_rate_ratio(strata(usual, now), level)
     by_chance = min(alarm.by_chance for alarm in episode)
     return Moved(
         series=series,
@@ -202,7 +204,7 @@ def _dates(
 
 def changes_of(defects: Sequence[int], expected: Sequence[float], weeks: Sequence[str]) -> SeveralChanges | TooLittle:
     """Return at most two lasting changes in a series' rate, a batch that came and went among them."""
-    return poisson_changes(defects, expected, weeks, LEVEL, 2, 1, RUNS, SEED)
+    return poisson_changes(rates_of(defects, expected, weeks), LEVEL, 2, 1, RUNS, SEED)
 
 
 def _by_cause(moved: Sequence[Moved]) -> list[list[Moved]]:

@@ -100,7 +100,7 @@ def origin_posterior(
     """
     from scipy.special import betaincinv
 
-    origins, weights, level = _checked(settled, path, origins, borrow, level)
+    origins, weights, level = _demand_cell(settled, path, origins, borrow, level)
     evidence = tuple(sum(_counts(settled, path[:step], origins)) for step in range(1, len(path) + 1))
     if not evidence or evidence[0] == 0:
         group = path[0] if path else "no group"
@@ -157,7 +157,7 @@ def _counts(settled: SettledOrigins, step: Path, origins: Sequence[str]) -> list
     return [here.get(origin, 0) for origin in origins]
 
 
-def _checked(
+def _demand_cell(
     settled: SettledOrigins, path: Path, origins: Sequence[str], borrow: Sequence[float], level: float
 ) -> tuple[tuple[str, ...], tuple[float, ...], float]:
     demand_kind(settled, SettledOrigins, "settled")

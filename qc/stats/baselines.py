@@ -6,8 +6,16 @@ from datetime import date
 from typing import Literal
 
 from qc.stats.answers import TooLittle
-from qc.stats.period_counts import check_labels, check_rate_counts, check_same_length, check_share_counts, plain_number
-from qc.stats.refusals import demand_choice, demand_kind, demand_list, demand_number, demand_positive
+from qc.stats.refusals import (
+    demand_choice,
+    demand_kind,
+    demand_labels,
+    demand_list,
+    demand_number,
+    demand_positive,
+    plain_number,
+)
+from qc.stats.series import Rates, Shares
 
 BaselineKind = Literal["share", "rate", "gap"]
 KINDS = ("share", "rate", "gap")
@@ -26,7 +34,7 @@ class Baseline:
     """The periods that a chart's limits rest on, with their counts as they were when it was frozen.
 
     name: how the plant calls it; frozen_on: the day from which its limits hold.
-    kind: "share" (events are defective units, sizes units inspected), "rate" (defects, exposure) or "gap"
+    kind: "share" (events are defective units, sizes units inspected), "rate" (defects, units) or "gap"
     (events are the lengths of gaps between rare events, sizes 1).
     labels, events, sizes stand beside each other in time order, excluded periods included.
     """
@@ -58,7 +66,7 @@ class Baseline:
 
     @property
     def total_size(self) -> float:
-        """Return the units or exposure that enter the limits."""
+        """Return the units that enter the limits."""
         return sum(size for _, size in self.used)
 
     @property
@@ -104,6 +112,13 @@ def _exclusions(labels: Sequence[str], excluded: Mapping[str, str]) -> tuple[Exc
     return tuple(Exclusion(label, excluded[label]) for label in labels if label in excluded)
 
 
+def _of_series(
+    name: str, frozen_on: date, kind: BaselineKind, series: Shares | Rates, excluded: Mapping[str, str]
+) -> Baseline:
+    left_out = _exclusions(series.labels, excluded)
+    return Baseline(name, frozen_on, kind, series.labels, series.events, series.sizes, left_out)
+
+
 def _frozen(baseline: Baseline) -> Baseline | TooLittle:
     if baseline.periods:
         return baseline
@@ -113,38 +128,29 @@ def _frozen(baseline: Baseline) -> Baseline | TooLittle:
 def share_baseline(
     name: str,
     frozen_on: date,
-    defectives: Sequence[int],
-    inspected: Sequence[int],
-    labels: Sequence[str],
+    shares: Shares,
     excluded: Mapping[str, str],
 ) -> Baseline | TooLittle:
     """Freeze a baseline for charts of shares (p, np).
 
-    labels, defectives (units), inspected (units) stand beside each other in time order, whole periods only:
-    a period that is still running does not belong in a baseline. inspected 0 is a gap and is not counted.
+    shares in time order, whole periods only: a period that is still running does not belong in a baseline.
+    inspected 0 is a gap and is not counted.
     excluded maps a period's label to the reason for leaving it out; {} leaves none out.
     TooLittle if nothing was inspected in the periods left. Raises ValueError naming argument and value.
     """
-    labels, defectives, inspected = check_share_counts(labels, defectives, inspected)
-    left_out = _exclusions(labels, excluded)
-    return _frozen(Baseline(name, frozen_on, "share", tuple(labels), tuple(defectives), tuple(inspected), left_out))
+    demand_kind(shares, Shares, "shares")
+    return _frozen(_of_series(name, frozen_on, "share", shares, excluded))
 
 
 def rate_baseline(
     name: str,
     frozen_on: date,
-    defects: Sequence[int],
-    exposure: Sequence[float],
-    labels: Sequence[str],
+    rates: Rates,
     excluded: Mapping[str, str],
 ) -> Baseline | TooLittle:
-    """Freeze a baseline for charts of rates (u, c): defects over exposure (units) in each whole period.
-
-    Exposure 0 is a gap; it cannot hold defects. Otherwise as share_baseline.
-    """
-    labels, defects, exposure = check_rate_counts(labels, defects, exposure)
-    left_out = _exclusions(labels, excluded)
-    return _frozen(Baseline(name, frozen_on, "rate", tuple(labels), tuple(defects), tuple(exposure), left_out))
+    """Freeze a baseline for charts of rates (u, c): defects on units in each whole period; as share_baseline."""
+    demand_kind(rates, Rates, "rates")
+    return _frozen(_of_series(name, frozen_on, "rate", rates, excluded))
 
 
 def gap_baseline(
@@ -154,9 +160,7 @@ def gap_baseline(
 
     gaps are units or times, at least 0, beside labels (the event that ended each). Otherwise as share_baseline.
     """
-    check_same_length(labels=labels, gaps=gaps)
-    check_labels(labels)
-    labels, gaps = demand_list(labels, "labels"), demand_list(gaps, "gaps")
+    labels, gaps = demand_labels(labels, "gaps", gaps), demand_list(gaps, "gaps")
     for label, gap in zip(labels, gaps, strict=True):
         if demand_number(gap, f"gaps for {label!r}") < 0:
             raise ValueError(f"gaps must be at least 0, got {gap!r} for {label!r}")

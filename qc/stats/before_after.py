@@ -62,12 +62,12 @@ class BeforeAfter:
 
 
 @dataclass(frozen=True, slots=True)
-class ExposureNeeded:
+class UnitsNeeded:
     """Units that the after window needs before the aimed improvement would show with this chance."""
 
-    exposure: float
-    before_count: int
-    before_exposure: float
+    units: float
+    before_defects: int
+    before_units: float
     aimed_ratio: float
     level: float
     chance: float
@@ -116,9 +116,9 @@ def scattered_before_after(
     return _judged(ratio_at, windows, seen_until, aimed_ratio, looked_at, level)
 
 
-def exposure_needed(
-    before_count: int, before_exposure: float, aimed_ratio: float, level: float, chance: float
-) -> ExposureNeeded | TooLittle:
+def units_needed(
+    before_defects: int, before_units: float, aimed_ratio: float, level: float, chance: float
+) -> UnitsNeeded | TooLittle:
     """Return how many units the after window needs so that the aimed improvement shows with the given chance.
 
     aimed_ratio in (0, 1) without the ends. Where the before window holds too few defects, no number of units
@@ -127,18 +127,18 @@ def exposure_needed(
     """
     from scipy.special import ndtri
 
-    before_count, exposure = (
-        demand_count(before_count, "before_count"),
-        demand_positive(before_exposure, "before_exposure"),
-    )
+    before_defects = demand_count(before_defects, "before_defects")
+    before_units = demand_positive(before_units, "before_units")
     aimed, level, chance = demand_level(aimed_ratio, "aimed_ratio"), demand_level(level), demand_level(chance, "chance")
     room = (math.log(aimed) / float(ndtri((1 + level) / 2) + ndtri(chance))) ** 2
-    if before_count * room <= 1:
+    if before_defects * room <= 1:
         need = math.floor(1 / room) + 1
-        return TooLittle("units needed", "the before window holds too few defects", before_count, need)
-    after = 1 / (room - 1 / before_count)
-    needed = after / aimed * exposure / before_count
-    return ExposureNeeded(needed, before_count, exposure, aimed, level, chance, "normal approximation on the log ratio")
+        return TooLittle("units needed", "the before window holds too few defects", before_defects, need)
+    after = 1 / (room - 1 / before_defects)
+    needed = after / aimed * before_units / before_defects
+    return UnitsNeeded(
+        needed, before_defects, before_units, aimed, level, chance, "normal approximation on the log ratio"
+    )
 
 
 def _judged(

@@ -11,13 +11,12 @@ from typing import TYPE_CHECKING, Literal
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
     demand_count,
-    demand_counts,
-    demand_exposed,
-    demand_exposures,
+    demand_kind,
     demand_labels,
     demand_level,
     demand_numbers,
 )
+from qc.stats.series import Rates
 from qc.stats.stated_chances import LEAST
 
 if TYPE_CHECKING:
@@ -41,7 +40,7 @@ class ChangePoint:
     chances: of each kept period but the last being the last before, given that there is one change; about 1e-300
     stands for whatever is less. gaps: labels without exposure, left out. The two rates are taken at the likeliest date,
     so they look further apart than they are; before_after judges an improvement whose date was fixed beforehand.
-    statistic: twice the log likelihood ratio; inf where two means leave no scatter at all.
+    likelihood_ratio: twice its log; inf where two means leave no scatter at all.
     """
 
     is_change: bool
@@ -51,7 +50,7 @@ class ChangePoint:
     before: float
     after: float
     p_value: float
-    statistic: float
+    likelihood_ratio: float
     chances: tuple[float, ...]
     labels: tuple[str, ...]
     gaps: tuple[str, ...]
@@ -62,36 +61,33 @@ class ChangePoint:
 
 
 def poisson_change_point(
-    counts: Sequence[int],
-    exposures: Sequence[float],
-    labels: Sequence[str],
+    rates: Rates,
     level: float,
     runs: int,
     seed: int,
     null: Null,
 ) -> ChangePoint | TooLittle:
-    """Return the likeliest single change in a Poisson rate, counts and exposures in time order.
+    """Return the likeliest single change in a Poisson rate, in time order.
 
-    null: how the p-value's runs are made: "poisson" shares the total out by exposure (exact for Poisson counts);
-    "shuffled" shuffles the periods with their exposures, for counts more scattered than Poisson. runs at least 99.
-    Periods without exposure are gaps. Fewer than four periods, or no defect, is TooLittle.
+    null: how the p-value's runs are made: "poisson" shares the total out by units (exact for Poisson counts);
+    "shuffled" shuffles the periods with their units, for counts more scattered than Poisson. runs at least 99.
+    Periods without units are gaps. Fewer than four periods, or no defect, is TooLittle.
     Source: Worsley (1986), Biometrika 73, 91-104 (likelihood ratio; its null by simulation given the total);
     the range from the posterior of the date, Raftery & Akman (1986), Biometrika 73, 85-89, with Jeffreys rates.
     """
     import numpy as np
 
-    counts, exposures = demand_counts(counts, "counts"), demand_exposures(exposures, "exposures")
-    demand_exposed(counts, "counts", exposures, "exposures")
-    labels, level = demand_labels(labels, "counts", counts), demand_level(level)
+    demand_kind(rates, Rates, "rates")
+    level = demand_level(level)
     runs, seed = demand_count(runs, "runs", FEWEST_RUNS), demand_count(seed, "seed")
     if null not in ("poisson", "shuffled"):
         raise ValueError(f'null must be "poisson" or "shuffled", got {null!r}')
-    kept = [i for i, exposure in enumerate(exposures) if exposure > 0]
+    kept = [i for i, units in enumerate(rates.units) if units > 0]
     if len(kept) < FEWEST:
         return TooLittle("change point", "fewer than four periods have exposure", len(kept), FEWEST)
-    if sum(counts) == 0:
+    if sum(rates.defects) == 0:
         return TooLittle("change point", "no defect in any period", 0, 1)
-    x, t = np.array([counts[i] for i in kept]), np.array([exposures[i] for i in kept])
+    x, t = np.array([rates.defects[i] for i in kept]), np.array([rates.units[i] for i in kept], dtype=float)
     seen = _poisson_ratios(x[None, :], t[None, :])[0]
     source, reached = np.random.default_rng(seed), 0
     for size in _chunks(runs):
@@ -99,7 +95,7 @@ def poisson_change_point(
         reached += int((_poisson_ratios(drawn, units).max(axis=1) >= seen.max() * TIE).sum())
     k = int(seen.argmax())
     before, after = x[: k + 1].sum() / t[: k + 1].sum(), x[k + 1 :].sum() / t[k + 1 :].sum()
-    names, gaps = _names(labels, kept)
+    names, gaps = _names(rates.labels, kept)
     chances = date_chances(x, t)
     p_value, method = (1 + reached) / (runs + 1), f"Poisson likelihood ratio, {null} runs"
     return _answer(chances, names, gaps, k, before, after, p_value, seen[k], level, runs, seed, method)
@@ -133,17 +129,17 @@ def mean_change_point(
     before, after = y[: k + 1].mean(), y[k + 1 :].mean()
     # Twice the log likelihood ratio, so that the unit of the values does not matter.
     left = 1 - seen[k] / ((y - y.mean()) ** 2).sum()
-    statistic = -len(y) * np.log(left) if left > RESOLVED else np.inf
-    return _answer(chances, labels, (), k, before, after, p_value, statistic, level, runs, seed, method)
+    likelihood_ratio = -len(y) * np.log(left) if left > RESOLVED else np.inf
+    return _answer(chances, labels, (), k, before, after, p_value, likelihood_ratio, level, runs, seed, method)
 
 
-def date_chances(counts: "NDArray[np.int64]", exposures: "NDArray[np.float64]") -> "NDArray[np.float64]":
+def date_chances(defects: "NDArray[np.int64]", units: "NDArray[np.float64]") -> "NDArray[np.float64]":
     """Return the posterior chance of each period but the last of ending the old Poisson regime (Jeffreys rates)."""
     import numpy as np
     from scipy.special import gammaln
 
-    c, t = np.cumsum(counts)[:-1], np.cumsum(exposures)[:-1]
-    rest, left = counts.sum() - c, _left(exposures)
+    c, t = np.cumsum(defects)[:-1], np.cumsum(units)[:-1]
+    rest, left = defects.sum() - c, _left(units)
     evidence = gammaln(c + 0.5) - (c + 0.5) * np.log(t) + gammaln(rest + 0.5) - (rest + 0.5) * np.log(left)
     return _shares(np.asarray(evidence))
 
@@ -167,23 +163,23 @@ def likely_range(chances: "NDArray[np.float64]", level: float) -> tuple[int, int
     return int(order[:enough].min()), int(order[:enough].max())
 
 
-def _poisson_ratios(counts: "NDArray[np.int64]", exposures: "NDArray[np.float64]") -> "NDArray[np.float64]":
+def _poisson_ratios(counts: "NDArray[np.int64]", units: "NDArray[np.float64]") -> "NDArray[np.float64]":
     """Return twice the log likelihood ratio of a change after each period but the last; rows are series."""
     import numpy as np
     from scipy.special import xlogy
 
-    c, t = np.cumsum(counts, axis=1), np.cumsum(exposures, axis=1)
+    c, t = np.cumsum(counts, axis=1), np.cumsum(units, axis=1)
     total, whole = c[:, -1:], t[:, -1:]
     c, t = c[:, :-1], t[:, :-1]
-    rest, left = total - c, _left(exposures)
+    rest, left = total - c, _left(units)
     return np.asarray(2 * (xlogy(c, c / t) + xlogy(rest, rest / left) - xlogy(total, total / whole)))
 
 
-def _left(exposures: "NDArray[np.float64]") -> "NDArray[np.float64]":
+def _left(units: "NDArray[np.float64]") -> "NDArray[np.float64]":
     """Return the exposure after each period but the last, added up from the end: a difference could come out as 0."""
     import numpy as np
 
-    return np.asarray(np.cumsum(exposures[..., ::-1], axis=-1)[..., ::-1][..., 1:])
+    return np.asarray(np.cumsum(units[..., ::-1], axis=-1)[..., ::-1][..., 1:])
 
 
 def _mean_gains(values: "NDArray[np.float64]") -> "NDArray[np.float64]":
@@ -224,7 +220,7 @@ def _names(labels: tuple[str, ...], kept: Sequence[int]) -> tuple[tuple[str, ...
 
 def _answer(
     chances: "NDArray[np.float64]", labels: tuple[str, ...], gaps: tuple[str, ...], k: int, before: float,
-    after: float, p_value: float, statistic: float, level: float, runs: int, seed: int, method: str,
+    after: float, p_value: float, likelihood_ratio: float, level: float, runs: int, seed: int, method: str,
 ) -> ChangePoint:  # fmt: skip
     first, last = likely_range(chances, level)
     return ChangePoint(
@@ -235,7 +231,7 @@ def _answer(
         before=float(before),
         after=float(after),
         p_value=p_value,
-        statistic=float(statistic),
+        likelihood_ratio=float(likelihood_ratio),
         chances=tuple(map(float, chances)),
         labels=labels,
         gaps=gaps,

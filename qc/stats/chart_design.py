@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from math import floor
 
-from qc.stats.refusals import demand_inner_share, demand_positive
+from qc.stats.refusals import demand_inner_share, demand_positive, demand_shifted_share
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,16 +27,14 @@ def size_for_lower_limit(share: float, width: float) -> PeriodSize:
     return PeriodSize(floor(bound + 1e-9) + 1, bound, "smallest period with a lower limit")
 
 
-def size_for_even_chance(share: float, shifted: float, width: float) -> PeriodSize:
-    """Return the units with which one point has about an even chance of showing the shift to shifted.
+def size_for_even_chance(share: float, ratio: float, width: float) -> PeriodSize:
+    """Return the units with which one point has about an even chance of showing a shift to ratio times the share.
 
-    n = (width / |shifted - share|)² share (1 - share), made whole upwards.
+    n = (width / |ratio share - share|)² share (1 - share), made whole upwards.
     Source: Duncan, Quality Control and Industrial Statistics, as in Montgomery, ch. 7, section 7.2.1.
     """
-    share, shifted = demand_inner_share(share, "share"), demand_inner_share(shifted, "shifted")
+    share, shifted = demand_shifted_share(share, ratio)
     width = demand_positive(width, "width")
-    if share == shifted:
-        raise ValueError(f"shifted must differ from share ({share!r}), got {shifted!r}")
     bound = (width / (shifted - share)) ** 2 * share * (1 - share)
     whole = floor(bound + 1e-9)
     units = whole if abs(bound - whole) < 1e-9 else whole + 1

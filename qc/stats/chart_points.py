@@ -137,9 +137,9 @@ def _z(limits: Limits) -> float:
 
 
 def chart_points(
-    labels: Sequence[str],
     events: Sequence[float],
     sizes: Sequence[float],
+    labels: Sequence[str],
     baseline: AnyBaseline,
     partial_last: bool,
     judge: Callable[[float, float], Limits],
@@ -203,7 +203,7 @@ def _membership(baseline: AnyBaseline) -> tuple[dict[str, str], frozenset[str]]:
 
 
 def changed_since_frozen(
-    labels: Sequence[str], events: Sequence[float], sizes: Sequence[float], baseline: Baseline | Standard
+    events: Sequence[float], sizes: Sequence[float], labels: Sequence[str], baseline: Baseline | Standard
 ) -> tuple[str, ...]:
     """Return the baseline periods on the chart whose counts are not those that were frozen."""
     if isinstance(baseline, Standard):

@@ -11,14 +11,12 @@ from dataclasses import dataclass, replace
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
     demand_count,
-    demand_counts,
-    demand_exposed,
-    demand_exposures,
+    demand_kind,
     demand_labels,
     demand_level,
-    demand_no_more,
     demand_table,
 )
+from qc.stats.series import Rates, Shares
 from qc.stats.stated_chances import stated_chance
 from qc.stats.tail_sums import near_mean
 
@@ -79,50 +77,46 @@ class SharePairs:
     method: str
 
 
-def rates_compared(counts: Sequence[int], exposures: Sequence[float], labels: Sequence[str]) -> Homogeneity | TooLittle:
-    """Return the chi-square test of one common Poisson rate over periods, stations or models with exposure.
+def rates_compared(rates: Rates) -> Homogeneity | TooLittle:
+    """Return the chi-square test of one common Poisson rate over periods, stations or models.
 
-    Given the total, the counts are multinomial with the shares of exposure. Labels without exposure are dropped
+    Given the total, the defects are multinomial with the shares of the units. Labels without units are dropped
     and named; fewer than two left, or no defect at all, is TooLittle. Source: Cox & Lewis (1966), The Statistical
     Analysis of Series of Events, sec. 9.3; chi-square on k-1 degrees.
     """
-    counts, exposures = demand_counts(counts, "counts"), demand_exposures(exposures, "exposures")
-    labels = demand_labels(labels, "counts", counts)
-    demand_exposed(counts, "counts", exposures, "exposures")
-    kept = [i for i, exposure in enumerate(exposures) if exposure > 0]
-    total, exposure = sum(counts), sum(exposures)
+    demand_kind(rates, Rates, "rates")
+    kept = [i for i, units in enumerate(rates.units) if units > 0]
+    total, units = sum(rates.defects), sum(rates.units)
     if len(kept) < 2:
         return TooLittle("comparison of rates", "fewer than two have any exposure", len(kept), 2)
     if total == 0:
         return TooLittle("comparison of rates", "no defect in any of them", 0, 1)
-    seen = tuple(counts[i] for i in kept)
-    expected = tuple(total * exposures[i] / exposure for i in kept)
+    seen = tuple(rates.defects[i] for i in kept)
+    expected = tuple(total * rates.units[i] / units for i in kept)
     errors = [math.sqrt(e * (1 - e / total)) for e in expected]
     residuals = tuple((c - e) / s for c, e, s in zip(seen, expected, errors, strict=True))
-    return _tested((seen,), (expected,), (residuals,), len(kept) - 1, labels, kept, "chi-square on exposure")
+    return _tested((seen,), (expected,), (residuals,), len(kept) - 1, rates.labels, kept, "chi-square on exposure")
 
 
-def rates_compared_by_simulation(
-    counts: Sequence[int], exposures: Sequence[float], labels: Sequence[str], simulations: int, seed: int
-) -> Homogeneity | TooLittle:
+def rates_compared_by_simulation(rates: Rates, runs: int, seed: int) -> Homogeneity | TooLittle:
     """Return rates_compared with its p-value from simulated counts, for expected counts that are small.
 
-    simulations: at least 99; the p-value is (1 + how many reach the seen chi-square) / (simulations + 1), so
+    runs: simulated series, at least 99; the p-value is (1 + how many reach the seen chi-square) / (runs + 1), so
     never nought. The same seed gives the same answer. Source: Hope (1968), J. Royal Statistical Society B 30,
     582-598; with the total given the counts are multinomial.
     """
     import numpy as np
 
-    simulations, seed = demand_count(simulations, "simulations", 99), demand_count(seed, "seed")
-    answer = rates_compared(counts, exposures, labels)
+    runs, seed = demand_count(runs, "runs", 99), demand_count(seed, "seed")
+    answer = rates_compared(rates)
     if isinstance(answer, TooLittle):
         return answer
     expected = np.array(answer.expected[0])
     total = sum(answer.counts[0])
-    drawn = np.random.default_rng(seed).multinomial(total, expected / expected.sum(), size=simulations)
+    drawn = np.random.default_rng(seed).multinomial(total, expected / expected.sum(), size=runs)
     reached = ((drawn - expected) ** 2 / expected).sum(axis=1) * SLACK >= answer.chi_square
-    method = f"chi-square on exposure, {simulations} simulations, seed {seed}"
-    return replace(answer, p_value=(1 + int(reached.sum())) / (simulations + 1), method=method)
+    method = f"chi-square on exposure, {runs} simulations, seed {seed}"
+    return replace(answer, p_value=(1 + int(reached.sum())) / (runs + 1), method=method)
 
 
 def profiles_compared(table: Sequence[Sequence[int]], labels: Sequence[str]) -> Homogeneity | TooLittle:
@@ -173,9 +167,7 @@ def fisher_exact(first_defective: int, first_clean: int, second_defective: int, 
     return FisherExact(p_value, ((a, b), (c, d)), "Fisher exact, two-sided by smaller probabilities")
 
 
-def share_pairs(
-    defectives: Sequence[int], inspected: Sequence[int], labels: Sequence[str], level: float
-) -> SharePairs | TooLittle:
+def share_pairs(shares: Shares, level: float) -> SharePairs | TooLittle:
     """Return every pair of shares against its Marascuilo critical range, all pairs at one joint level.
 
     Fewer than two inspected groups is TooLittle. For large counts; with small ones take fisher_exact with Holm.
@@ -183,20 +175,19 @@ def share_pairs(
     """
     from scipy.special import chdtri
 
-    defectives, inspected = demand_counts(defectives, "defectives"), demand_counts(inspected, "inspected")
-    demand_no_more(defectives, "defectives", inspected, "inspected")
-    labels, level = demand_labels(labels, "defectives", defectives), demand_level(level)
+    demand_kind(shares, Shares, "shares")
+    level, defectives, inspected = demand_level(level), shares.defectives, shares.inspected
     kept = [i for i, n in enumerate(inspected) if n > 0]
     if len(kept) < 2:
         return TooLittle("pairs of shares", "fewer than two were inspected", len(kept), 2)
     root = math.sqrt(float(chdtri(len(kept) - 1, 1 - level)))
-    shares = {i: defectives[i] / inspected[i] for i in kept}
+    known = {i: defectives[i] / inspected[i] for i in kept}
     pairs = tuple(
-        _share_pair(labels[i], labels[j], shares[i], shares[j], root * _share_error(shares, inspected, i, j))
+        _share_pair(shares.labels[i], shares.labels[j], known[i], known[j], root * _share_error(known, inspected, i, j))
         for place, i in enumerate(kept)
         for j in kept[place + 1 :]
     )
-    return SharePairs(pairs, labels, defectives, inspected, level, "Marascuilo")
+    return SharePairs(pairs, shares.labels, defectives, inspected, level, "Marascuilo")
 
 
 def _residual(count: int, expected: float, row_share: float, column_share: float) -> float:

@@ -10,8 +10,7 @@ from math import exp, inf, log, sqrt
 
 from qc.stats.answers import TooLittle
 from qc.stats.intervals import wilson_interval
-from qc.stats.period_counts import check_defects, check_part
-from qc.stats.refusals import demand_count, demand_level
+from qc.stats.refusals import demand_count, demand_found, demand_level, demand_part
 from qc.stats.stated_chances import stated_chance
 
 
@@ -30,7 +29,7 @@ class ShareDifference:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TwoRates:
-    """First rate over second with its interval; counts are (defects, exposure).
+    """First rate over second with its interval; counts are (defects, units).
 
     ratio and high are inf when the second count is 0; low and ratio are 0 when the first is.
     p_value: exact two-sided test of equal rates.
@@ -92,8 +91,8 @@ def difference_interval(
     Each count of defectives is 0..inspected; nothing inspected on one side answers TooLittle.
     Source: Newcombe (1998), Statistics in Medicine 17, 873-890, method 10 (square-and-add of Wilson limits).
     """
-    first = check_part("first_defectives", first_defectives, "first_inspected", first_inspected)
-    second = check_part("second_defectives", second_defectives, "second_inspected", second_inspected)
+    first = demand_part(first_defectives, "first_defectives", first_inspected, "first_inspected")
+    second = demand_part(second_defectives, "second_defectives", second_inspected, "second_inspected")
     level = demand_level(level)
     one, two = wilson_interval(*first, level), wilson_interval(*second, level)
     if isinstance(one, TooLittle) or isinstance(two, TooLittle):
@@ -117,39 +116,37 @@ def _one_side_empty(what: str) -> TooLittle:
 
 
 def rate_ratio_interval(
-    first_count: int, first_exposure: float, second_count: int, second_exposure: float, level: float
+    first_defects: int, first_units: float, second_defects: int, second_units: float, level: float
 ) -> TwoRates | TooLittle:
     """Return the exact conditional interval for the ratio of two Poisson rates, first over second.
 
     Given the sum of both counts, the first is binomial: its Clopper-Pearson limits become those of the ratio.
-    p_value adds all outcomes not likelier than the one seen. No exposure on one side, or no defect on both,
+    p_value adds all outcomes not likelier than the one seen. No units on one side, or no defect on both,
     answers TooLittle. Raises ValueError naming argument and value.
     Source: Przyborowski & Wilenski (1940), Biometrika 31, 313-323; Lehmann & Romano, section 4.5 (from memory).
     """
-    first_count, first_exposure = check_defects(first_count, first_exposure, names=("first_count", "first_exposure"))
-    second_count, second_exposure = check_defects(
-        second_count, second_exposure, names=("second_count", "second_exposure")
-    )
+    first_defects, first_units = demand_found(first_defects, "first_defects", first_units, "first_units")
+    second_defects, second_units = demand_found(second_defects, "second_defects", second_units, "second_units")
     level = demand_level(level)
-    if first_exposure == 0 or second_exposure == 0:
+    if first_units == 0 or second_units == 0:
         return _one_side_empty("ratio of two rates")
-    total = first_count + second_count
+    total = first_defects + second_defects
     if total == 0:
         return TooLittle("ratio of two rates", "there was no defect on either side", have=0, need=1)
     from scipy.special import betaincinv
     from scipy.stats import binomtest
 
-    tail, scale = (1 - level) / 2, second_exposure / first_exposure
-    low = betaincinv(first_count, second_count + 1, tail) if first_count else 0.0
-    high = betaincinv(first_count + 1, second_count, 1 - tail) if second_count else 1.0
-    equal = first_exposure / (first_exposure + second_exposure)
+    tail, scale = (1 - level) / 2, second_units / first_units
+    low = betaincinv(first_defects, second_defects + 1, tail) if first_defects else 0.0
+    high = betaincinv(first_defects + 1, second_defects, 1 - tail) if second_defects else 1.0
+    equal = first_units / (first_units + second_units)
     return TwoRates(
         low=scale * _odds(float(low)),
         high=scale * _odds(float(high)),
-        ratio=scale * _odds(first_count / total),
-        p_value=stated_chance(binomtest(first_count, total, equal).pvalue),
-        first=(first_count, first_exposure),
-        second=(second_count, second_exposure),
+        ratio=scale * _odds(first_defects / total),
+        p_value=stated_chance(binomtest(first_defects, total, equal).pvalue),
+        first=(first_defects, first_units),
+        second=(second_defects, second_units),
         level=level,
         method="exact, conditional on the sum",
     )
@@ -168,8 +165,8 @@ def odds_ratio_interval(
     answers TooLittle: use difference_interval, which needs no such cell. Raises ValueError.
     Source: Woolf (1955), Annals of Human Genetics 19, 251-253; Fisher's exact test.
     """
-    first = check_part("first_defectives", first_defectives, "first_inspected", first_inspected)
-    second = check_part("second_defectives", second_defectives, "second_inspected", second_inspected)
+    first = demand_part(first_defectives, "first_defectives", first_inspected, "first_inspected")
+    second = demand_part(second_defectives, "second_defectives", second_inspected, "second_inspected")
     level = demand_level(level)
     (a, inspected), (c, other_inspected) = first, second
     b, d = inspected - a, other_inspected - c

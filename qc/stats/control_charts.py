@@ -16,8 +16,8 @@ from qc.stats.chart_points import (
     chart_points,
     sigma_limits,
 )
-from qc.stats.period_counts import check_rate_counts, check_share_counts
-from qc.stats.refusals import demand_flag, demand_kind, demand_list, demand_positive
+from qc.stats.refusals import demand_flag, demand_kind, demand_positive
+from qc.stats.series import Counts, Rates, Shares, rates_of
 
 # Fewer periods make limits that are a guess: 20 to 25 are usual (Montgomery, ch. 7; ISO 7870-2 practice).
 USUAL_PERIODS = 20
@@ -25,7 +25,7 @@ USUAL_PERIODS = 20
 SMALL_COUNT = 5
 
 
-def check_baseline(baseline: Baseline | Standard, kind: BaselineKind) -> None:
+def demand_baseline(baseline: Baseline | Standard, kind: BaselineKind) -> None:
     """Refuse a baseline of the other kind: shares and rates are different numbers."""
     demand_kind(baseline, (Baseline, Standard), "baseline")
     if baseline.kind != kind:
@@ -68,9 +68,7 @@ def _small_counts(points: Sequence[ChartPoint], expected: Sequence[float]) -> tu
 
 
 def p_chart(
-    defectives: Sequence[int],
-    inspected: Sequence[int],
-    labels: Sequence[str],
+    shares: Shares,
     baseline: Baseline | Standard,
     *,
     partial_last: bool = False,
@@ -78,14 +76,14 @@ def p_chart(
 ) -> ControlChart:
     """Return the chart of the share of defective units, each period with limits for its own size.
 
-    defectives, inspected count units, beside labels in time order; inspected 0 is a gap, not a zero.
+    shares in time order; inspected 0 is a gap, not a zero.
     Limits: pbar +- width sqrt(pbar (1 - pbar) / n_i), pbar the baseline's pooled share; upper clipped at 1;
     not above 0 means no lower limit. A signal is strictly beyond.
     partial_last: the last period is not over; it is marked and not judged.
     Raises ValueError naming argument and value. Source: NIST/SEMATECH e-Handbook 6.3.3.2; Montgomery, ch. 7.
     """
-    labels, defectives, inspected = check_share_counts(labels, defectives, inspected)
-    check_baseline(baseline, "share")
+    demand_kind(shares, Shares, "shares")
+    demand_baseline(baseline, "share")
     width = demand_positive(width, "width")
     centre = baseline.centre
     scatter = sqrt(centre * (1 - centre))
@@ -93,15 +91,13 @@ def p_chart(
     def judge(count: float, size: float) -> Limits:
         return sigma_limits(count / size, centre, scatter / sqrt(size), width, 1.0)
 
-    points = chart_points(labels, defectives, inspected, baseline, partial_last, judge, centre)
-    expected = [size * min(centre, 1 - centre) for size in inspected]
+    points = chart_points(shares.defectives, shares.inspected, shares.labels, baseline, partial_last, judge, centre)
+    expected = [size * min(centre, 1 - centre) for size in shares.inspected]
     return _chart("p", "share of defective units", width, baseline, points, expected)
 
 
 def np_chart(
-    defectives: Sequence[int],
-    inspected: Sequence[int],
-    labels: Sequence[str],
+    shares: Shares,
     baseline: Baseline | Standard,
     *,
     partial_last: bool = False,
@@ -112,10 +108,10 @@ def np_chart(
     As p_chart times the size; periods with nothing inspected are gaps. Raises ValueError when the sizes
     differ (the partial last period aside): use p_chart then. Source: Montgomery, ch. 7, section 7.2.1.
     """
-    labels, defectives, inspected = check_share_counts(labels, defectives, inspected)
-    check_baseline(baseline, "share")
+    demand_kind(shares, Shares, "shares")
+    demand_baseline(baseline, "share")
     width = demand_positive(width, "width")
-    whole = inspected[:-1] if demand_flag(partial_last, "partial_last") else inspected
+    whole = shares.inspected[:-1] if demand_flag(partial_last, "partial_last") else shares.inspected
     sizes = sorted({size for size in whole if size > 0})
     if len(sizes) > 1:
         raise ValueError(
@@ -128,28 +124,26 @@ def np_chart(
         return sigma_limits(count, size * centre, sqrt(size * centre * (1 - centre)), width, size)
 
     gap_centre = centre * sizes[0] if sizes else 0.0
-    points = chart_points(labels, defectives, inspected, baseline, partial_last, judge, gap_centre)
-    expected = [size * min(centre, 1 - centre) for size in inspected]
+    points = chart_points(shares.defectives, shares.inspected, shares.labels, baseline, partial_last, judge, gap_centre)
+    expected = [size * min(centre, 1 - centre) for size in shares.inspected]
     return _chart("np", "number of defective units", width, baseline, points, expected)
 
 
 def u_chart(
-    defects: Sequence[int],
-    exposure: Sequence[float],
-    labels: Sequence[str],
+    rates: Rates,
     baseline: Baseline | Standard,
     *,
     partial_last: bool = False,
     width: float = 3.0,
 ) -> ControlChart:
-    """Return the chart of defects per unit, each period with limits for its own exposure.
+    """Return the chart of defects per unit, each period with limits for its own units.
 
     Limits: ubar +- width sqrt(ubar / n_i), ubar the baseline's pooled rate; otherwise as p_chart.
     One unit with three defects counts three here and one in p_chart.
     Source: Montgomery, ch. 7, section 7.3; NIST/SEMATECH e-Handbook 6.3.3.1.
     """
-    labels, defects, exposure = check_rate_counts(labels, defects, exposure)
-    check_baseline(baseline, "rate")
+    demand_kind(rates, Rates, "rates")
+    demand_baseline(baseline, "rate")
     width = demand_positive(width, "width")
     centre = baseline.centre
     scatter = sqrt(centre)
@@ -157,13 +151,12 @@ def u_chart(
     def judge(count: float, size: float) -> Limits:
         return sigma_limits(count / size, centre, scatter / sqrt(size), width, inf)
 
-    points = chart_points(labels, defects, exposure, baseline, partial_last, judge, centre)
-    return _chart("u", "defects per unit", width, baseline, points, [size * centre for size in exposure])
+    points = chart_points(rates.defects, rates.units, rates.labels, baseline, partial_last, judge, centre)
+    return _chart("u", "defects per unit", width, baseline, points, [size * centre for size in rates.units])
 
 
 def c_chart(
-    defects: Sequence[int],
-    labels: Sequence[str],
+    counts: Counts,
     baseline: Baseline | Standard,
     *,
     partial_last: bool = False,
@@ -171,14 +164,17 @@ def c_chart(
 ) -> ControlChart:
     """Return the chart of the number of defects in periods of equal opportunity.
 
-    Limits: cbar +- width sqrt(cbar); the baseline is a rate baseline with exposure 1 in each period.
+    Limits: cbar +- width sqrt(cbar); counts in time order, the baseline a rate baseline with 1 unit in each
+    period.
     Periods of different size belong on u_chart. Source: NIST/SEMATECH e-Handbook 6.3.3.1.
     """
-    defects, width = demand_list(defects, "defects"), demand_positive(width, "width")
-    check_baseline(baseline, "rate")
+    demand_kind(counts, Counts, "counts")
+    width = demand_positive(width, "width")
+    demand_baseline(baseline, "rate")
     if isinstance(baseline, Baseline) and set(baseline.sizes) - {0, 1}:
         raise ValueError(f"baseline {baseline.name!r} must have exposure 1 in each period for a c chart")
-    plain = u_chart(defects, [1] * len(defects), labels, baseline, partial_last=partial_last, width=width)
+    rates = rates_of(counts.counts, [1] * len(counts.counts), counts.labels)
+    plain = u_chart(rates, baseline, partial_last=partial_last, width=width)
     method = f"number of defects, {width:g} standard deviations around the baseline"
     return ControlChart(
         kind="c",
@@ -201,9 +197,9 @@ def _chart(
     expected: Sequence[float],
 ) -> ControlChart:
     changed = changed_since_frozen(
-        [point.label for point in points],
         [point.events for point in points],
         [point.size for point in points],
+        [point.label for point in points],
         baseline,
     )
     return ControlChart(

@@ -9,8 +9,7 @@ from dataclasses import dataclass
 from math import ceil, inf, sqrt
 from statistics import NormalDist
 
-from qc.stats.period_counts import check_part
-from qc.stats.refusals import demand_count, demand_number, demand_positive, demand_share
+from qc.stats.refusals import demand_count, demand_number, demand_part, demand_positive, demand_share
 
 # The tail of a normal value beyond three standard deviations, as the tables print it.
 THREE_SIGMA_TAIL = 0.00135
@@ -47,7 +46,7 @@ def binomial_limits(inspected: int, share: float, tail: float) -> CountLimits:
     """
     inspected = demand_count(inspected, "inspected", 1)
     share = demand_share(share, "share")
-    tail = check_tail(tail)
+    tail = demand_tail(tail)
     if share in (0, 1):
         only = inspected if share else 0
         return CountLimits(only, only, 0.0, 0.0, tail)
@@ -67,7 +66,7 @@ def poisson_limits(mean: float, tail: float) -> CountLimits:
     """Return the limits on a number of defects at this mean, at least 0; tails as in binomial_limits."""
     if (mean := demand_number(mean, "mean")) < 0:
         raise ValueError(f"mean must be at least 0, got {mean!r}")
-    tail = check_tail(tail)
+    tail = demand_tail(tail)
     if mean == 0:
         return CountLimits(0, 0, 0.0, 0.0, tail)
     from scipy.special import pdtr, pdtrc, pdtrik
@@ -82,7 +81,7 @@ def poisson_limits(mean: float, tail: float) -> CountLimits:
     )
 
 
-def check_tail(tail: float) -> float:
+def demand_tail(tail: float) -> float:
     """Return the tail; refuse one that is no probability below one half."""
     if (tail := demand_number(tail, "tail")) <= 0 or tail >= 0.5:
         raise ValueError(f"tail must be a probability between 0 and 0.5, say {THREE_SIGMA_TAIL}, got {tail!r}")
@@ -132,24 +131,25 @@ def _guess(quantile: float) -> int:
     return max(0, ceil(quantile)) if quantile == quantile else 0
 
 
-def predictive_share_limits(inspected: int, events: int, size: int, tail: float) -> CountLimits:
-    """Return limits on defective units of so many inspected, from a baseline of events defective of size units.
+def predictive_share_limits(inspected: int, before_defectives: int, before_inspected: int, tail: float) -> CountLimits:
+    """Return limits on defective units of so many inspected, from a baseline of
+    before_defectives of before_inspected units.
 
     The share is not taken as known: what the baseline leaves open about it (Jeffreys prior) is in the limits,
-    which are those of the beta-binomial law and wider than binomial_limits at events / size. They exist for a
-    baseline without any defective unit too. inspected, size at least 1. Raises ValueError.
+    which are those of the beta-binomial law and wider than binomial_limits at the baseline's share. They exist for a
+    baseline without any defective unit too. inspected, before_inspected at least 1. Raises ValueError.
     Source: predictive control limits, Menzefricke (2002), Communications in Statistics - Theory and Methods 31,
     1423-1440 (from memory). scipy has the law, but slow to import; its terms are summed from scipy.special.
     """
     if demand_count(inspected, "inspected", 1) > MOST_SUMMED:
         raise ValueError(f"inspected must be at most {MOST_SUMMED} for this law, got {inspected!r}")
-    size = demand_count(size, "size", 1)
-    events, size = check_part("events", events, "size", size)
-    tail = check_tail(tail)
+    whole = demand_count(before_inspected, "before_inspected", 1)
+    bad, whole = demand_part(before_defectives, "before_defectives", whole, "before_inspected")
+    tail = demand_tail(tail)
     import numpy as np
     from scipy.special import betaln
 
-    a, b, counts = events + 0.5, size - events + 0.5, np.arange(inspected + 1)
+    a, b, counts = bad + 0.5, whole - bad + 0.5, np.arange(inspected + 1)
     logs = -np.log(inspected + 1) - betaln(inspected - counts + 1, counts + 1)
     terms = np.exp(logs + betaln(counts + a, inspected - counts + b) - betaln(a, b))
     # Each tail is summed from its own end, so that small probabilities keep their digits.
@@ -160,20 +160,20 @@ def predictive_share_limits(inspected: int, events: int, size: int, tail: float)
     )
 
 
-def predictive_rate_limits(exposure: float, events: int, size: float, tail: float) -> CountLimits:
-    """Return limits on defects at this exposure, from a baseline of events defects on an exposure of size.
+def predictive_rate_limits(units: float, before_defects: int, before_units: float, tail: float) -> CountLimits:
+    """Return limits on the defects on so many units, from a baseline of before_defects on before_units.
 
     As predictive_share_limits, with the negative binomial law that a gamma posterior of the rate gives.
-    exposure, size above 0. scipy.special has its tails as the incomplete beta function.
+    units, before_units above 0. scipy.special has its tails as the incomplete beta function.
     """
-    exposure = demand_positive(exposure, "exposure")
-    size = demand_positive(size, "size")
-    events = demand_count(events, "events")
-    tail = check_tail(tail)
+    units = demand_positive(units, "units")
+    before_units = demand_positive(before_units, "before_units")
+    before_defects = demand_count(before_defects, "before_defects")
+    tail = demand_tail(tail)
     from scipy.special import betainc, betaincc
 
-    shape, chance = events + 0.5, size / (size + exposure)
-    middle = shape * exposure / size
+    shape, chance = before_defects + 0.5, before_units / (before_units + units)
+    middle = shape * units / before_units
     away = -NormalDist().inv_cdf(tail) * sqrt(middle / chance)  # a guess saves steps, as a normal law has it
     return limits_on_tails(
         tail,

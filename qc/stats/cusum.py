@@ -11,15 +11,18 @@ from numbers import Real
 from typing import Literal, get_args
 
 from qc.stats.chart_points import ROUNDING, State
-from qc.stats.period_counts import check_labels, check_rate_counts, check_same_length
 from qc.stats.refusals import (
     demand_choice,
     demand_flag,
-    demand_inner_share,
+    demand_kind,
+    demand_labels,
     demand_list,
     demand_number,
     demand_positive,
+    demand_ratio,
+    demand_shifted_share,
 )
+from qc.stats.series import Rates
 
 Restart = Literal["never", "after signal"]
 
@@ -46,7 +49,7 @@ class CusumPoint:
 class CusumChart:
     """A cusum with what it was made from.
 
-    allowance: the reference value k that was used, what is taken off each departure (a period of exposure 1 for
+    allowance: the reference value k that was used, what is taken off each departure (a period of 1 unit for
     rates), stated or worked out from the shift; decision: a sum strictly above it signals. watches: "up", "down" or
     "both" directions of the value.
     """
@@ -138,8 +141,7 @@ def normal_cusum(
     standardised values; None is a gap. restart says whether both sums go back to 0 after a signal.
     Raises ValueError. Source: NIST/SEMATECH e-Handbook 6.3.2.3; ISO 7870-4.
     """
-    check_same_length(values=values, labels=labels)
-    check_labels(labels)
+    labels = demand_labels(labels, "values", values)
     target, decision = demand_number(target, "target"), demand_positive(decision, "decision")
     allowance = demand_number(allowance, "allowance")
     if allowance < 0:
@@ -162,49 +164,49 @@ def _values(values: Sequence[float | None], labels: Sequence[str]) -> list[float
     return seen
 
 
-def poisson_allowance(rate: float, shifted: float) -> float:
-    """Return the reference value between two rates that a Poisson cusum takes off, per unit of exposure.
+def poisson_allowance(rate: float, ratio: float) -> float:
+    """Return the reference value that a Poisson cusum takes off, per unit, to watch for the rate times ratio.
 
-    Source: Lucas (1985), Technometrics 27, 129-144: (shifted - rate) / (ln shifted - ln rate).
+    Source: Lucas (1985), Technometrics 27, 129-144: (shifted - rate) / (ln shifted - ln rate), shifted = rate ratio.
     """
-    rate, shifted = demand_positive(rate, "rate"), demand_positive(shifted, "shifted")
-    if rate == shifted:
-        raise ValueError(f"shifted must differ from rate ({rate!r}), got {shifted!r}")
+    rate = demand_positive(rate, "rate")
+    shifted = rate * demand_ratio(ratio)
+    if shifted == rate:
+        raise ValueError(f"ratio must change the rate ({rate!r}), got {ratio!r}")
     return (shifted - rate) / (log(shifted) - log(rate))
 
 
 def poisson_cusum(
-    defects: Sequence[int],
-    exposure: Sequence[float],
-    labels: Sequence[str],
+    rates: Rates,
     rate: float,
-    shifted: float,
+    ratio: float,
     decision: float,
     restart: Restart,
     *,
     allowance: float | None = None,
     partial_last: bool = False,
 ) -> CusumChart:
-    """Return the one-sided cusum of defects for a shift of the rate from rate to shifted, up or down.
+    """Return the one-sided cusum of defects for a shift of the rate to ratio times itself, up or down.
 
-    Each period adds defects - exposure * allowance (the other way round for a shift down), so that periods
-    of different size count for what they are. rate, shifted in defects per unit; decision in defects; exposure 0 is a
-    gap. allowance: the reference value per unit, strictly between the two rates, say that of a design
-    (poisson_cusum_design gives it per period: divide by the period's exposure); None for poisson_allowance.
-    Raises ValueError. Source: Lucas (1985), Technometrics 27, 129-144; with exposures, the log-likelihood ratio
-    divided by ln(shifted / rate).
+    Each period adds defects - units * allowance (the other way round for a shift down), so that periods
+    of different size count for what they are. rate in defects per unit; decision in defects; units 0 are a gap.
+    allowance: the reference value per unit, strictly between the two rates, say that of a design
+    (poisson_cusum_design gives it per period: divide by the period's units); None for poisson_allowance.
+    Raises ValueError. Source: Lucas (1985), Technometrics 27, 129-144; with units that differ, the log-likelihood ratio
+    divided by ln(ratio).
     """
-    labels, defects, exposure = check_rate_counts(labels, defects, exposure)
-    allowance = between("allowance", allowance, poisson_allowance(rate, shifted), rate, shifted)
-    decision, rate, shifted = demand_positive(decision, "decision"), float(rate), float(shifted)
+    demand_kind(rates, Rates, "rates")
+    made = poisson_allowance(rate, ratio)
+    decision, rate, shifted = demand_positive(decision, "decision"), float(rate), rate * float(ratio)
+    allowance = between("allowance", allowance, made, rate, shifted)
     sign = 1.0 if shifted > rate else -1.0
     steps: list[tuple[float, float | None]] = [
-        (sign * (count - size * allowance), None) for count, size in zip(defects, exposure, strict=True)
+        (sign * (count - size * allowance), None) for count, size in zip(rates.defects, rates.units, strict=True)
     ]
-    values = [count / size if size > 0 else None for count, size in zip(defects, exposure, strict=True)]
+    values = [count / size if size > 0 else None for count, size in zip(rates.defects, rates.units, strict=True)]
     watches: Literal["up", "down"] = "up" if sign > 0 else "down"
     means: State = "signal_high" if sign > 0 else "signal_low"
-    points = _cusum_points(labels, values, steps, decision, restart, partial_last, means)
+    points = _cusum_points(rates.labels, values, steps, decision, restart, partial_last, means)
     method = f"Poisson cusum for a shift from {rate:g} to {shifted:g} defects per unit"
     return CusumChart(points, rate, allowance, decision, watches, restart, method)
 
@@ -237,14 +239,12 @@ class BernoulliConstants:
     clean_adds: float
 
 
-def bernoulli_constants(share: float, shifted: float) -> BernoulliConstants:
-    """Return the constants for a shift of the share of defective units from share to shifted, both in (0, 1).
+def bernoulli_constants(share: float, ratio: float) -> BernoulliConstants:
+    """Return the constants for a shift of the share of defective units to ratio times itself, both in (0, 1).
 
     Source: Reynolds & Stoumbos (1999), Journal of Quality Technology 31, 87-108.
     """
-    share, shifted = demand_inner_share(share, "share"), demand_inner_share(shifted, "shifted")
-    if share == shifted:
-        raise ValueError(f"shifted must differ from share ({share!r}), got {shifted!r}")
+    share, shifted = demand_shifted_share(share, ratio)
     r1 = -log((1 - shifted) / (1 - share))
     r2 = log(shifted * (1 - share) / (share * (1 - shifted)))
     return BernoulliConstants(r1, r2, r1 / r2, log(shifted / share), -r1)
@@ -254,7 +254,7 @@ def bernoulli_cusum(
     defective: Sequence[bool],
     labels: Sequence[str],
     share: float,
-    shifted: float,
+    ratio: float,
     decision: float,
     restart: Restart,
     *,
@@ -267,11 +267,10 @@ def bernoulli_cusum(
     fraction whose run length was worked out; None for that of bernoulli_constants. Waits for no week to end.
     Raises ValueError. Source: Reynolds & Stoumbos (1999), Journal of Quality Technology 31, 87-108.
     """
-    check_same_length(defective=defective, labels=labels)
-    check_labels(labels)
-    made = bernoulli_constants(share, shifted).allowance
+    labels = demand_labels(labels, "defective", defective)
+    made = bernoulli_constants(share, ratio).allowance
+    decision, share, shifted = demand_positive(decision, "decision"), float(share), share * float(ratio)
     allowance = between("allowance", allowance, made, share, shifted)
-    decision, share, shifted = demand_positive(decision, "decision"), float(share), float(shifted)
     seen = demand_list(defective, "defective")
     for label, is_defective in zip(labels, seen, strict=True):
         if is_defective not in (0, 1):

@@ -9,8 +9,8 @@ from math import exp, lgamma, log
 from typing import Literal
 
 from qc.stats.answers import TooLittle
-from qc.stats.period_counts import check_rate_counts, check_share_counts
-from qc.stats.refusals import demand_count, demand_level, demand_number
+from qc.stats.refusals import demand_count, demand_kind, demand_level, demand_number
+from qc.stats.series import Rates, Shares
 from qc.stats.stated_chances import stated_chance
 
 MOST_COUNTS = 10_000  # that are listed one by one
@@ -20,7 +20,7 @@ MOST_COUNTS = 10_000  # that are listed one by one
 class DispersionTest:
     """The index of dispersion: the sum of squared standardised deviations over its degrees of freedom.
 
-    index is 1 where the scatter is chance alone; statistic is chi-square on degrees degrees of freedom then.
+    index is 1 where the scatter is chance alone; chi_square is on degrees degrees of freedom then.
     p_more, p_less: probability of so much scatter or more, so little or less, by chance.
     centre: pooled share or rate; variance: of the periods' counts (divisor periods - 1); periods, events,
     size: what was counted. smallest_expected: the least expected count of a period; far below 1 in few
@@ -28,7 +28,7 @@ class DispersionTest:
     """
 
     index: float
-    statistic: float
+    chi_square: float
     degrees: int
     p_more: float
     p_less: float
@@ -51,31 +51,27 @@ class ChartChoice:
     level: float
 
 
-def share_dispersion(
-    defectives: Sequence[int], inspected: Sequence[int], labels: Sequence[str]
-) -> DispersionTest | TooLittle:
+def share_dispersion(shares: Shares) -> DispersionTest | TooLittle:
     """Return the test of binomial scatter of defective units between periods; inspected 0 is a gap.
 
     Fewer than two periods, or no (or only) defective units, answer TooLittle. Raises ValueError.
     Source: Cochran (1954), Biometrics 10, 417-451 (variance test for homogeneity of the binomial).
     """
-    labels, defectives, inspected = check_share_counts(labels, defectives, inspected)
-    rows = [(count, size) for count, size in zip(defectives, inspected, strict=True) if size > 0]
+    demand_kind(shares, Shares, "shares")
+    rows = [(count, size) for count, size in zip(shares.defectives, shares.inspected, strict=True) if size > 0]
     size = sum(size for _, size in rows)
     share = sum(count for count, _ in rows) / size if size else 0.0
     return _test(rows, share, share * (1 - share), "binomial index of dispersion")
 
 
-def rate_dispersion(
-    defects: Sequence[int], exposure: Sequence[float], labels: Sequence[str]
-) -> DispersionTest | TooLittle:
-    """Return the test of Poisson scatter of defects between periods; exposure 0 is a gap.
+def rate_dispersion(rates: Rates) -> DispersionTest | TooLittle:
+    """Return the test of Poisson scatter of defects between periods; units 0 are a gap.
 
     Fewer than two periods, or no defect, answer TooLittle. Raises ValueError.
     Source: Fisher, Thornton & Mackenzie (1922), Annals of Applied Biology 9, 325-359; Cochran (1954).
     """
-    labels, defects, exposure = check_rate_counts(labels, defects, exposure)
-    rows = [(count, size) for count, size in zip(defects, exposure, strict=True) if size > 0]
+    demand_kind(rates, Rates, "rates")
+    rows = [(count, size) for count, size in zip(rates.defects, rates.units, strict=True) if size > 0]
     size = sum(size for _, size in rows)
     rate = sum(count for count, _ in rows) / size if size else 0.0
     return _test(rows, rate, rate, "Poisson index of dispersion")
@@ -90,14 +86,14 @@ def _test(rows: Sequence[tuple[int, float]], centre: float, variance: float, met
         return TooLittle("scatter between periods", reason, have=0, need=1)
     from scipy.special import chdtr, chdtrc
 
-    statistic = sum((count - size * centre) ** 2 / (size * variance) for count, size in rows)
+    chi_square = sum((count - size * centre) ** 2 / (size * variance) for count, size in rows)
     mean = events / periods
     return DispersionTest(
-        index=statistic / (periods - 1),
-        statistic=statistic,
+        index=chi_square / (periods - 1),
+        chi_square=chi_square,
         degrees=periods - 1,
-        p_more=stated_chance(chdtrc(periods - 1, statistic)),
-        p_less=stated_chance(chdtr(periods - 1, statistic)),
+        p_more=stated_chance(chdtrc(periods - 1, chi_square)),
+        p_less=stated_chance(chdtr(periods - 1, chi_square)),
         centre=centre,
         variance=sum((count - mean) ** 2 for count, _ in rows) / (periods - 1),
         periods=periods,
@@ -108,24 +104,20 @@ def _test(rows: Sequence[tuple[int, float]], centre: float, variance: float, met
     )
 
 
-def share_chart_choice(
-    defectives: Sequence[int], inspected: Sequence[int], labels: Sequence[str], level: float
-) -> ChartChoice | TooLittle:
+def share_chart_choice(shares: Shares, level: float) -> ChartChoice | TooLittle:
     """Return whether a p or a p′ chart fits the scatter of the baseline, judged at level (say 0.99).
 
     Source: Laney (2002), Quality Engineering 14, 531-537, on when binomial limits are too tight.
     """
-    return _choice(share_dispersion(defectives, inspected, labels), "p", "p′", level)
+    return _choice(share_dispersion(shares), "p", "p′", level)
 
 
-def rate_chart_choice(
-    defects: Sequence[int], exposure: Sequence[float], labels: Sequence[str], level: float
-) -> ChartChoice | TooLittle:
+def rate_chart_choice(rates: Rates, level: float) -> ChartChoice | TooLittle:
     """Return whether a u or a u′ chart fits the scatter of the baseline, judged at level (say 0.99).
 
     Source: as share_chart_choice.
     """
-    return _choice(rate_dispersion(defects, exposure, labels), "u", "u′", level)
+    return _choice(rate_dispersion(rates), "u", "u′", level)
 
 
 def _choice(

@@ -10,14 +10,14 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from qc.stats.period_counts import check_same_length
 from qc.stats.refusals import (
+    demand_as_many,
     demand_count,
+    demand_counted_on,
     demand_counts,
-    demand_exposed,
-    demand_exposures,
     demand_number,
     demand_positive,
+    demand_sizes,
 )
 
 if TYPE_CHECKING:
@@ -50,12 +50,12 @@ class DriftLimits:
 METHOD = "exact trend given the totals, equal chance of a first false alarm in each period"
 
 
-def drift_score(defects: Sequence[Sequence[int]], exposures: Sequence[Sequence[float]]) -> float:
+def drift_score(defects: Sequence[Sequence[int]], units: Sequence[Sequence[float]]) -> float:
     """Return the trend upwards in its own standard deviations; arguments as drift_chance, 0 where nothing can tell.
 
     The chance of a standard normal value above it is near drift_chance; it costs a hundredth of it.
     """
-    return _score(_strata(defects, exposures))
+    return _score(_strata(defects, units))
 
 
 def _score(strata: "list[Stratum]") -> float:
@@ -73,12 +73,12 @@ def _normal_chance(score: float) -> float:
     return float(min(1.0, max(LEAST, ndtr(-score))))
 
 
-def drift_chance(defects: Sequence[Sequence[int]], exposures: Sequence[Sequence[float]]) -> float:
+def drift_chance(defects: Sequence[Sequence[int]], units: Sequence[Sequence[float]]) -> float:
     """Return the chance that defects lie so late or later in time, if each stratum's rate has stayed as it was.
 
-    defects, exposures: for each stratum (a model, say) its periods in time order, all of equal length in time;
-    exposure 0 is a period without units, whose defects must be 0. At least 1e-12; 1 where there is no defect.
-    Exact: the places in time of a stratum's defects are drawn by exposure, given how many they are, and added up over
+    defects, units: for each stratum (a model, say) its periods in time order, all of equal length in time;
+    units 0 is a period without units, whose defects must be 0. At least 1e-12; 1 where there is no defect.
+    Exact: the places in time of a stratum's defects are drawn by units, given how many they are, and added up over
     the strata by convolution; where defects times periods pass four millions, the normal law of drift_score instead.
     Raises ValueError naming argument and value.
     Source: conditional test of a Poisson trend, uniformly most powerful unbiased, Cox & Lewis (1966), The Statistical
@@ -86,7 +86,7 @@ def drift_chance(defects: Sequence[Sequence[int]], exposures: Sequence[Sequence[
     """
     import numpy as np
 
-    strata = _strata(defects, exposures)
+    strata = _strata(defects, units)
     total = sum(stratum for stratum, _, _ in strata)
     seen = sum(place * count for _, _, counts in strata for place, count in enumerate(counts))
     steps = total * (max((len(shares) for _, shares, _ in strata), default=1) - 1) + 1
@@ -108,7 +108,7 @@ def drift_limits(periods: int, watched: int, share: float) -> DriftLimits:
     Source: group sequential boundaries by recursive integration, Armitage, McPherson & Rowe (1969), J. Royal Stat.
     Soc. A 132, 235-244, with spending in equal parts, Lan & DeMets (1983), Biometrika 70, 659-663 (from memory).
     """
-    _check(periods, watched)
+    _demand_watch(periods, watched)
     if not 0 < (share := demand_number(share, "share")) * watched < 1:
         raise ValueError(f"share must be above 0 and below 1 in all {watched} periods together, got {share!r}")
     return DriftLimits(
@@ -123,7 +123,7 @@ def chance_of_drift(periods: int, watched: int, chance: float) -> float:
     """
     import numpy as np
 
-    _check(periods, watched)
+    _demand_watch(periods, watched)
     if (chance := demand_positive(chance, "chance")) > 1:
         raise ValueError(f"chance must be at most 1, got {chance!r}")
     span = -(-watched // SPAN) * SPAN
@@ -135,20 +135,19 @@ def chance_of_drift(periods: int, watched: int, chance: float) -> float:
     return float(min(1.0, share * watched))
 
 
-def _check(periods: int, watched: int) -> None:
+def _demand_watch(periods: int, watched: int) -> None:
     demand_count(periods, "periods", 3)
     if demand_count(watched, "watched", 1) > MOST_WATCHED:
         raise ValueError(f"watched must be at most {MOST_WATCHED} periods, got {watched!r}; begin with a new baseline")
 
 
-def _strata(defects: Sequence[Sequence[int]], exposures: Sequence[Sequence[float]]) -> "list[Stratum]":
-    """Return (defects in all, shares of exposure by period, defects by period) of the strata that have any."""
-    check_same_length(defects=defects, exposures=exposures)
+def _strata(defects: Sequence[Sequence[int]], units: Sequence[Sequence[float]]) -> "list[Stratum]":
+    """Return (defects in all, shares of units by period, defects by period) of the strata that have any."""
+    demand_as_many("units", units, "defects", defects)
     found = []
-    for at, (counts, sizes) in enumerate(zip(defects, exposures, strict=True)):
-        seen, exposed = demand_counts(counts, f"defects[{at}]"), demand_exposures(sizes, f"exposures[{at}]")
-        check_same_length(**{f"defects[{at}]": seen, f"exposures[{at}]": exposed})
-        demand_exposed(seen, f"defects[{at}]", exposed, f"exposures[{at}]")
+    for at, (counts, sizes) in enumerate(zip(defects, units, strict=True)):
+        seen, exposed = demand_counts(counts, f"defects[{at}]"), demand_sizes(sizes, f"units[{at}]")
+        demand_counted_on(seen, f"defects[{at}]", exposed, f"units[{at}]")
         if sum(seen):
             whole = sum(exposed)
             found.append((sum(seen), [size / whole for size in exposed], tuple(seen)))

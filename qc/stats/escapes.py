@@ -9,8 +9,14 @@ from dataclasses import dataclass
 
 from qc.stats.answers import TooLittle
 from qc.stats.intervals import ShareInterval, wilson_interval
-from qc.stats.period_counts import check_part, check_same_length
-from qc.stats.refusals import demand_count, demand_kind, demand_level, demand_list, demand_number
+from qc.stats.refusals import (
+    demand_count,
+    demand_kind,
+    demand_level,
+    demand_list,
+    demand_number,
+)
+from qc.stats.series import shares_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +107,7 @@ def escape_matrix(
     level = demand_level(level)
     demand_kind(downstream, Mapping, "downstream")
     records, no_station = demand_list(records, "records"), demand_list(no_station, "no_station")
-    _check_places(records, downstream, no_station)
+    _demand_places(records, downstream, no_station)
     placed = [record for record in records if record.origin not in no_station]
     after = {station: frozenset(places) for station, places in downstream.items()}
     good = [one for one in placed if one.found_at == one.origin or one.found_at in after[one.origin]]
@@ -122,7 +128,9 @@ def escape_matrix(
     )
 
 
-def _check_places(records: Sequence[Found], downstream: Mapping[str, Sequence[str]], no_station: Sequence[str]) -> None:
+def _demand_places(
+    records: Sequence[Found], downstream: Mapping[str, Sequence[str]], no_station: Sequence[str]
+) -> None:
     for station, places in downstream.items():
         for place in demand_list(places, f"downstream[{station!r}]"):
             if place not in downstream or place == station:
@@ -194,15 +202,11 @@ def follow_up(
     last point counted, 0..units; enough: the share from which a period counts as complete, in (0, 1].
     A period without units answers TooLittle. Raises ValueError naming argument and value.
     """
-    check_same_length(labels=labels, units=units, followed=followed)
-    enough = demand_number(enough, "enough")
-    labels = demand_list(labels, "labels")
-    units, followed = demand_list(units, "units"), demand_list(followed, "followed")
+    passed, enough = shares_of(followed, units, labels, names=("followed", "units")), demand_number(enough, "enough")
     if not 0 < enough <= 1:
         raise ValueError(f"enough must be a share above 0 and at most 1, got {enough!r}")
     answers: list[FollowUp | TooLittle] = []
-    for label, whole, part in zip(labels, units, followed, strict=True):
-        part, whole = check_part("followed", part, "units", whole, label)
+    for label, whole, part in zip(passed.labels, passed.inspected, passed.defectives, strict=True):
         if whole == 0:
             answers.append(TooLittle(f"follow-up of {label}", "no unit passed in that period", 0, 1))
         else:

@@ -10,8 +10,16 @@ from math import inf, sqrt
 from typing import Literal
 
 from qc.stats.chart_points import ROUNDING, ControlChart, State
-from qc.stats.period_counts import check_labels, check_same_length
-from qc.stats.refusals import demand_choice, demand_flag, demand_kind, demand_list, demand_number, demand_positive
+from qc.stats.refusals import (
+    demand_as_many,
+    demand_choice,
+    demand_flag,
+    demand_kind,
+    demand_labels,
+    demand_list,
+    demand_number,
+    demand_positive,
+)
 
 EwmaLimits = Literal["exact", "asymptotic"]
 
@@ -68,8 +76,8 @@ def ewma_chart(
     (0 and 1 for shares), within which the limits are kept. Raises ValueError.
     Source: Roberts (1959), Technometrics 1, 239-250; NIST/SEMATECH e-Handbook 6.3.2.4.
     """
-    check_same_length(values=values, sigmas=sigmas, labels=labels)
-    check_labels(labels)
+    labels = demand_labels(labels, "values", values)
+    demand_as_many("sigmas", sigmas, "values", values)
     target = demand_number(target, "target")
     width = demand_positive(width, "width")
     demand_choice(limits, ("exact", "asymptotic"), "limits")
@@ -77,7 +85,7 @@ def ewma_chart(
     weight = demand_number(weight, "weight")
     if not 0 < weight <= 1:
         raise ValueError(f"weight must be above 0 and at most 1, got {weight!r}")
-    labels, (least, most) = demand_list(labels, "labels"), _range(least, most, target)
+    least, most = _range(least, most, target)
     values = [
         None if one is None else demand_number(one, f"values[{i}]")
         for i, one in enumerate(demand_list(values, "values"))
@@ -86,7 +94,7 @@ def ewma_chart(
         None if one is None else demand_positive(one, f"sigmas[{i}]")
         for i, one in enumerate(demand_list(sigmas, "sigmas"))
     ]
-    _check_within(values, least, most)
+    _demand_within(values, least, most)
     known = {sigma for sigma in sigmas if sigma is not None}
     if limits == "asymptotic" and len(known) > 1:
         raise ValueError("sigmas must be equal for asymptotic limits; exact limits take periods that differ")
@@ -114,7 +122,7 @@ def _range(least: float, most: float, target: float) -> tuple[float, float]:
     return float(least), float(most)
 
 
-def _check_within(values: Sequence[float | None], least: float, most: float) -> None:
+def _demand_within(values: Sequence[float | None], least: float, most: float) -> None:
     for i, value in enumerate(values):
         if value is not None and not least <= value <= most:
             raise ValueError(f"values[{i}] must be from least ({least:g}) to most ({most:g}), got {value!r}")

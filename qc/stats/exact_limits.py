@@ -1,28 +1,26 @@
 """p and u charts whose limits are counts from the exact law, or from what a short baseline lets one predict."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from functools import cache
 from math import sqrt
 
 from qc.stats.baselines import Baseline, Standard
 from qc.stats.chart_points import ControlChart, Limits, changed_since_frozen, chart_points
-from qc.stats.control_charts import baseline_cautions, check_baseline
+from qc.stats.control_charts import baseline_cautions, demand_baseline
 from qc.stats.count_limits import (
     CountLimits,
     binomial_limits,
-    check_tail,
+    demand_tail,
     poisson_limits,
     predictive_rate_limits,
     predictive_share_limits,
 )
-from qc.stats.period_counts import check_rate_counts, check_share_counts
 from qc.stats.refusals import demand_kind
+from qc.stats.series import Rates, Shares
 
 
 def exact_p_chart(
-    defectives: Sequence[int],
-    inspected: Sequence[int],
-    labels: Sequence[str],
+    shares: Shares,
     baseline: Baseline | Standard,
     tail: float,
     *,
@@ -33,39 +31,35 @@ def exact_p_chart(
     A limit of U units is drawn at U / inspected; z is the plain standardised value, on which zone rules are
     rough for small counts. Arguments, gaps and errors as in p_chart. Source: see binomial_limits.
     """
-    labels, defectives, inspected = check_share_counts(labels, defectives, inspected)
-    check_baseline(baseline, "share")
-    tail = check_tail(tail)
+    demand_kind(shares, Shares, "shares")
+    demand_baseline(baseline, "share")
+    tail = demand_tail(tail)
     centre = baseline.centre
     scatter = sqrt(centre * (1 - centre))
     limits_for = cache(lambda size: binomial_limits(int(size), centre, tail))
     law = f"exact binomial limits around the pooled baseline, {_promise(tail)}"
-    return _count_chart("p", law, defectives, inspected, labels, baseline, partial_last, scatter, limits_for, False)
+    return _count_chart("p", law, shares, baseline, partial_last, scatter, limits_for, False)
 
 
 def exact_u_chart(
-    defects: Sequence[int],
-    exposure: Sequence[float],
-    labels: Sequence[str],
+    rates: Rates,
     baseline: Baseline | Standard,
     tail: float,
     *,
     partial_last: bool = False,
 ) -> ControlChart:
     """Return the chart of defects per unit with Poisson limits, tail each side; otherwise as exact_p_chart."""
-    labels, defects, exposure = check_rate_counts(labels, defects, exposure)
-    check_baseline(baseline, "rate")
-    tail = check_tail(tail)
+    demand_kind(rates, Rates, "rates")
+    demand_baseline(baseline, "rate")
+    tail = demand_tail(tail)
     centre = baseline.centre
     limits_for = cache(lambda size: poisson_limits(size * centre, tail))
     law = f"exact Poisson limits around the pooled baseline, {_promise(tail)}"
-    return _count_chart("u", law, defects, exposure, labels, baseline, partial_last, sqrt(centre), limits_for, False)
+    return _count_chart("u", law, rates, baseline, partial_last, sqrt(centre), limits_for, False)
 
 
 def predictive_p_chart(
-    defectives: Sequence[int],
-    inspected: Sequence[int],
-    labels: Sequence[str],
+    shares: Shares,
     baseline: Baseline,
     tail: float,
     *,
@@ -77,35 +71,33 @@ def predictive_p_chart(
     for a long one. A period of the baseline itself is judged as if it were new, so a little too kindly.
     Otherwise as exact_p_chart.
     """
-    labels, defectives, inspected = check_share_counts(labels, defectives, inspected)
+    demand_kind(shares, Shares, "shares")
     demand_kind(baseline, Baseline, "baseline")
-    check_baseline(baseline, "share")
-    tail = check_tail(tail)
+    demand_baseline(baseline, "share")
+    tail = demand_tail(tail)
     events, units = int(baseline.total_events), int(baseline.total_size)
     scatter = sqrt(baseline.centre * (1 - baseline.centre))
     limits_for = cache(lambda size: predictive_share_limits(int(size), events, units, tail))
     law = f"limits that allow for a baseline of {events} of {units} units, {_promise(tail)}"
-    return _count_chart("p", law, defectives, inspected, labels, baseline, partial_last, scatter, limits_for, True)
+    return _count_chart("p", law, shares, baseline, partial_last, scatter, limits_for, True)
 
 
 def predictive_u_chart(
-    defects: Sequence[int],
-    exposure: Sequence[float],
-    labels: Sequence[str],
+    rates: Rates,
     baseline: Baseline,
     tail: float,
     *,
     partial_last: bool = False,
 ) -> ControlChart:
     """Return the exact u chart whose limits allow for the baseline being an estimate; as predictive_p_chart."""
-    labels, defects, exposure = check_rate_counts(labels, defects, exposure)
+    demand_kind(rates, Rates, "rates")
     demand_kind(baseline, Baseline, "baseline")
-    check_baseline(baseline, "rate")
-    tail = check_tail(tail)
+    demand_baseline(baseline, "rate")
+    tail = demand_tail(tail)
     events, size, scatter = int(baseline.total_events), baseline.total_size, sqrt(baseline.centre)
     limits_for = cache(lambda own: predictive_rate_limits(own, events, size, tail))
     law = f"limits that allow for a baseline of {events} defects on {size:g}, {_promise(tail)}"
-    return _count_chart("u", law, defects, exposure, labels, baseline, partial_last, scatter, limits_for, True)
+    return _count_chart("u", law, rates, baseline, partial_last, scatter, limits_for, True)
 
 
 def _promise(tail: float) -> str:
@@ -115,9 +107,7 @@ def _promise(tail: float) -> str:
 def _count_chart(
     kind: str,
     method: str,
-    events: Sequence[int],
-    sizes: Sequence[float],
-    labels: Sequence[str],
+    series: Shares | Rates,
     baseline: Baseline | Standard,
     partial_last: bool,
     scatter: float,
@@ -133,8 +123,8 @@ def _count_chart(
         lower = min(centre, own.lower / size) if own.has_lower else None
         return Limits(count / size, centre, scatter / sqrt(size), lower, max(centre, own.upper / size))
 
-    points = chart_points(labels, events, sizes, baseline, partial_last, judge, centre)
-    changed = changed_since_frozen(labels, events, sizes, baseline)
+    points = chart_points(series.events, series.sizes, series.labels, baseline, partial_last, judge, centre)
+    changed = changed_since_frozen(series.events, series.sizes, series.labels, baseline)
     cautions = baseline_cautions(baseline, changed, allows_for_guess=allows_for_guess)
     return ControlChart(
         kind=kind,

@@ -1,6 +1,6 @@
 """Stations against exposure: which lie outside the funnel round the target, instead of who stands first and last.
 
-Begin with ``shares`` or ``rates``; then name a funnel: exact, or widened for overdispersion in one of two ways.
+Begin with ``indicator_of``; then name a funnel: exact, or widened for overdispersion in one of two ways.
 """
 
 import math
@@ -13,16 +13,13 @@ from qc.stats.funnel_limits import exact_rate_limits, exact_share_limits, limit_
 from qc.stats.refusals import (
     demand_as_many,
     demand_choice,
-    demand_counts,
-    demand_exposed,
-    demand_exposures,
     demand_kind,
-    demand_labels,
     demand_level,
-    demand_no_more,
     demand_number,
     demand_positive,
+    demand_sizes,
 )
+from qc.stats.series import Rates, Shares
 from qc.stats.stated_chances import stated_chance
 
 ON_THE_LIMIT = 1 + 1e-9
@@ -34,18 +31,31 @@ Verdict = Literal["usual range", "high", "very high", "low", "very low", "no exp
 
 @dataclass(frozen=True, slots=True)
 class Indicator:
-    """Counts of several groups on their exposure, against one target. kind: what one count is.
+    """Shares or rates of several groups, against one target. kind: what is counted.
 
-    uncertain: by how much the variance of each value is more than its own chance gives, as its exposure is estimated;
-    () where exposures are known.
+    uncertain: by how much the variance of each value is more than its own chance gives, as what it is counted on is
+    estimated; () where that is known. Made by indicator_of or against_own_past.
     """
 
     kind: Literal["share", "rate"]
-    labels: tuple[str, ...]
-    counts: tuple[int, ...]
-    exposures: tuple[float, ...]
+    series: Shares | Rates
     target: float
     uncertain: tuple[float, ...] = ()
+
+    @property
+    def labels(self) -> tuple[str, ...]:
+        """Return the names of the groups."""
+        return self.series.labels
+
+    @property
+    def events(self) -> tuple[int, ...]:
+        """Return what was counted of each group: defective units or defects."""
+        return self.series.events
+
+    @property
+    def sizes(self) -> tuple[float, ...]:
+        """Return what it was counted on: units inspected, or units."""
+        return self.series.sizes
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +85,8 @@ class FunnelPoint:
     """
 
     label: str
-    count: int
-    exposure: float
+    events: int
+    size: float
     value: float
     z: float
     tail: float
@@ -97,38 +107,27 @@ class Funnel:
     method: str
 
 
-def shares(defectives: Sequence[int], inspected: Sequence[int], labels: Sequence[str], target: float) -> Indicator:
-    """Return shares of defective units against a target share in (0, 1)."""
-    defectives, inspected = demand_counts(defectives, "defectives"), demand_counts(inspected, "inspected")
-    demand_no_more(defectives, "defectives", inspected, "inspected")
-    labels, target = demand_labels(labels, "defectives", defectives), demand_level(target, "target")
-    return Indicator("share", labels, defectives, tuple(map(float, inspected)), target)
+def indicator_of(series: Shares | Rates, target: float) -> Indicator:
+    """Return groups held against a target: a share in (0, 1), or a rate above 0. Raises ValueError."""
+    demand_kind(series, (Shares, Rates), "series")
+    if isinstance(series, Shares):
+        return Indicator("share", series, demand_level(target, "target"))
+    return Indicator("rate", series, demand_positive(target, "target"))
 
 
-def rates(counts: Sequence[int], exposures: Sequence[float], labels: Sequence[str], target: float) -> Indicator:
-    """Return rates of defects against a target rate, more than 0."""
-    counts, exposures = demand_counts(counts, "counts"), demand_exposures(exposures, "exposures")
-    demand_exposed(counts, "counts", exposures, "exposures")
-    labels, target = demand_labels(labels, "counts", counts), demand_positive(target, "target")
-    return Indicator("rate", labels, counts, exposures, target)
+def against_own_past(rates: Rates, errors: Sequence[float]) -> Indicator:
+    """Return defects over what each group's own past expects (the units of the rates), against a target of 1.
 
-
-def against_own_past(
-    counts: Sequence[int], expected: Sequence[float], errors: Sequence[float], labels: Sequence[str]
-) -> Indicator:
-    """Return counts over what each group's own past expects, against a target of 1.
-
-    expected, errors: each group's expected count and its standard error, at least 0; nothing expected is no exposure.
+    errors: the standard error of each group's expected defects, at least 0; nothing expected is no exposure.
     The past's error widens the normal limits, (1 + errors² / expected) times the variance of chance; the exact funnel
     takes what is expected as known. Source: variance of observed less predicted counts, Hahn & Meeker (1991),
     Statistical Intervals, ch. 7 (from memory).
     """
-    counts, expected = demand_counts(counts, "counts"), demand_exposures(expected, "expected")
-    demand_exposed(counts, "counts", expected, "expected")
-    errors, labels = demand_exposures(errors, "errors"), demand_labels(labels, "counts", counts)
-    demand_as_many("errors", errors, "counts", counts)
-    uncertain = tuple(1 + error**2 / mean if mean else 1.0 for mean, error in zip(expected, errors, strict=True))
-    return Indicator("rate", labels, counts, expected, 1.0, uncertain)
+    demand_kind(rates, Rates, "rates")
+    errors = demand_sizes(errors, "errors")
+    demand_as_many("errors", errors, "rates", rates.labels)
+    uncertain = tuple(1 + error**2 / mean if mean else 1.0 for mean, error in zip(rates.units, errors, strict=True))
+    return Indicator("rate", rates, 1.0, uncertain)
 
 
 def exact_funnel(indicator: Indicator, inner: float, outer: float) -> Funnel | TooLittle:
@@ -141,7 +140,7 @@ def exact_funnel(indicator: Indicator, inner: float, outer: float) -> Funnel | T
     """
     demand_kind(indicator, Indicator, "indicator")
     chances = _chances(inner, outer)
-    if not any(exposure > 0 for exposure in indicator.exposures):
+    if not any(size > 0 for size in indicator.sizes):
         return _no_exposure()
     points = tuple(_exact_point(indicator, i, chances) for i in range(len(indicator.labels)))
     method = "exact limits, interpolated; verdicts by exact tails"
@@ -198,7 +197,7 @@ def funnel_dispersion(
     winsorised = demand_number(winsorised, "winsorised")
     if not 0 <= winsorised < 0.5:
         raise ValueError(f"winsorised must be at least 0 and below 0.5, got {winsorised!r}")
-    kept = [i for i, exposure in enumerate(indicator.exposures) if exposure > 0]
+    kept = [i for i, size in enumerate(indicator.sizes) if size > 0]
     if len(kept) < FEWEST:
         return TooLittle("dispersion of a funnel", "fewer than three groups have exposure", len(kept), FEWEST)
     z = np.array([_z(indicator, i) for i in kept])
@@ -218,15 +217,15 @@ def _errors(indicator: Indicator) -> tuple[float, ...]:
     """Return the standard errors of the groups' values at the target; without exposure there is no end to one."""
     target = indicator.target
     variance = target * (1 - target) if indicator.kind == "share" else target
-    uncertain = indicator.uncertain or (1.0,) * len(indicator.exposures)
+    uncertain = indicator.uncertain or (1.0,) * len(indicator.sizes)
     return tuple(
-        math.sqrt(variance * more / exposure) if exposure > 0 else math.inf
-        for exposure, more in zip(indicator.exposures, uncertain, strict=True)
+        math.sqrt(variance * more / size) if size > 0 else math.inf
+        for size, more in zip(indicator.sizes, uncertain, strict=True)
     )
 
 
 def _z(indicator: Indicator, i: int) -> float:
-    return (indicator.counts[i] / indicator.exposures[i] - indicator.target) / _errors(indicator)[i]
+    return (indicator.events[i] / indicator.sizes[i] - indicator.target) / _errors(indicator)[i]
 
 
 def _chances(inner: float, outer: float) -> tuple[float, float, float, float]:
@@ -241,13 +240,13 @@ def _no_exposure() -> TooLittle:
 
 
 def _exact_point(indicator: Indicator, i: int, chances: tuple[float, float, float, float]) -> FunnelPoint:
-    count, exposure, target = indicator.counts[i], indicator.exposures[i], indicator.target
-    if exposure == 0:
+    events, size, target = indicator.events[i], indicator.sizes[i], indicator.target
+    if size == 0:
         return _bare_point(indicator, i)
     if indicator.kind == "share":
-        limits, tails = exact_share_limits(target, int(exposure), chances), share_tails(target, count, int(exposure))
+        limits, tails = exact_share_limits(target, int(size), chances), share_tails(target, events, int(size))
     else:
-        limits, tails = exact_rate_limits(target, exposure, chances), rate_tails(target, count, exposure)
+        limits, tails = exact_rate_limits(target, size, chances), rate_tails(target, events, size)
     limits = tuple(limit_around(target, x, p, _most(indicator)) for x, p in zip(limits, chances, strict=True))
     return _point(indicator, i, limits, *tails, chances)
 
@@ -269,7 +268,7 @@ def _normal_point(
         return _bare_point(indicator, i)
     around, most = indicator.target, _most(indicator)
     limits = tuple(limit_around(around, around + float(ndtri(p)) * error, p, most) for p in chances)
-    away = (indicator.counts[i] / indicator.exposures[i] - indicator.target) / error
+    away = (indicator.events[i] / indicator.sizes[i] - indicator.target) / error
     # A value on the limit is not beyond it: the tails are taken a hair larger.
     at_most, at_least = float(ndtr(away)) * ON_THE_LIMIT, float(ndtr(-away)) * ON_THE_LIMIT
     return _point(indicator, i, limits, min(1.0, at_most), min(1.0, at_least), chances)
@@ -279,8 +278,8 @@ def _bare_point(indicator: Indicator, i: int) -> FunnelPoint:
     everywhere = (0.0, 0.0, _most(indicator), _most(indicator))
     return FunnelPoint(
         label=indicator.labels[i],
-        count=0,
-        exposure=0.0,
+        events=0,
+        size=0.0,
         value=indicator.target,
         z=0.0,
         tail=1.0,
@@ -298,7 +297,7 @@ def _point(
     indicator: Indicator, i: int, limits: tuple[float, ...], at_most: float, at_least: float,
     chances: tuple[float, float, float, float],
 ) -> FunnelPoint:  # fmt: skip
-    count, exposure = indicator.counts[i], indicator.exposures[i]
+    events, size = indicator.events[i], indicator.sizes[i]
     outer_low, inner_low, inner_high, outer_high = limits
     verdict: Verdict = "usual range"
     if at_least <= chances[1]:
@@ -307,11 +306,11 @@ def _point(
         # Without a positive lower limit nought defects is nothing to praise.
         verdict = "very low" if at_most <= chances[0] and outer_low > 0 else "low"
     band = (outer_low, inner_low, inner_high, outer_high)
-    value, tail = count / exposure, stated_chance(min(at_most, at_least))
+    value, tail = events / size, stated_chance(min(at_most, at_least))
     return FunnelPoint(
         label=indicator.labels[i],
-        count=count,
-        exposure=exposure,
+        events=events,
+        size=float(size),
         value=value,
         z=_z(indicator, i),
         tail=tail,

@@ -4,8 +4,7 @@ import math
 from collections.abc import Callable, Sequence
 
 from qc.stats.count_limits import least_count
-from qc.stats.period_counts import check_part
-from qc.stats.refusals import demand_count, demand_level, demand_list, demand_positive, demand_share
+from qc.stats.refusals import demand_count, demand_level, demand_list, demand_part, demand_positive, demand_share
 
 
 def exact_share_limits(target: float, inspected: int, chances: Sequence[float]) -> tuple[float, ...]:
@@ -31,18 +30,18 @@ def exact_share_limits(target: float, inspected: int, chances: Sequence[float]) 
     )
 
 
-def exact_rate_limits(target: float, exposure: float, chances: Sequence[float]) -> tuple[float, ...]:
+def exact_rate_limits(target: float, units: float, chances: Sequence[float]) -> tuple[float, ...]:
     """Return the limits of a rate of defects at which the Poisson chance of less is as given.
 
-    target: the true rate, exposure: units, both more than 0; otherwise as exact_share_limits.
+    target: the true rate, units at it, both more than 0; otherwise as exact_share_limits.
     Source: as exact_share_limits, with the Poisson distribution.
     """
     from scipy.special import pdtr, pdtrik
 
-    exposure = demand_positive(exposure, "exposure")
-    mean = demand_positive(target, "target") * exposure
+    units = demand_positive(units, "units")
+    mean = demand_positive(target, "target") * units
     return tuple(
-        _interpolated(lambda count: float(pdtr(count, mean)), float(pdtrik(p, mean)), p) / exposure
+        _interpolated(lambda count: float(pdtr(count, mean)), float(pdtrik(p, mean)), p) / units
         for p in (demand_level(p, "chances") for p in demand_list(chances, "chances"))
     )
 
@@ -63,22 +62,22 @@ def share_tails(target: float, defectives: int, inspected: int) -> tuple[float, 
     from scipy.special import bdtr, bdtrc
 
     target, (defectives, inspected) = (
-        demand_share(target, "target"), check_part("defectives", defectives, "inspected", inspected)
+        demand_share(target, "target"), demand_part(defectives, "defectives", inspected, "inspected")
     )  # fmt: skip
     at_least = float(bdtrc(defectives - 1, inspected, target)) if defectives else 1.0
     return float(bdtr(defectives, inspected, target)), at_least
 
 
-def rate_tails(target: float, count: int, exposure: float) -> tuple[float, float]:
+def rate_tails(target: float, defects: int, units: float) -> tuple[float, float]:
     """Return the Poisson chances of at most and of at least this many defects at the target.
 
     Source: the Poisson law.
     """
     from scipy.special import pdtr, pdtrc
 
-    mean = demand_positive(target, "target") * demand_positive(exposure, "exposure")
-    count = demand_count(count, "count")
-    return float(pdtr(count, mean)), float(pdtrc(count - 1, mean)) if count else 1.0
+    mean = demand_positive(target, "target") * demand_positive(units, "units")
+    defects = demand_count(defects, "defects")
+    return float(pdtr(defects, mean)), float(pdtrc(defects - 1, mean)) if defects else 1.0
 
 
 def _interpolated(up_to: Callable[[int], float], guess: float, p: float) -> float:

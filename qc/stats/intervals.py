@@ -9,8 +9,7 @@ from math import sqrt
 from typing import SupportsFloat
 
 from qc.stats.answers import TooLittle
-from qc.stats.period_counts import check_defects, check_part
-from qc.stats.refusals import demand_level
+from qc.stats.refusals import demand_found, demand_level, demand_part
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,16 +30,16 @@ class ShareInterval:
 
 @dataclass(frozen=True, slots=True)
 class RateInterval:
-    """A rate of defects per unit of exposure with its two-sided interval.
+    """A rate of defects per unit with its two-sided interval.
 
-    low, high, rate are in defects per unit of exposure, at least 0; count is in defects.
+    low, high, rate are in defects per unit, at least 0.
     """
 
     low: float
     high: float
     rate: float
-    count: int
-    exposure: float
+    defects: int
+    units: float
     level: float
     method: str
 
@@ -49,12 +48,12 @@ class RateInterval:
 class UpperBound:
     """A one-sided upper bound: with confidence level the true value is not above it.
 
-    bound is a share (exposure counts units) or a rate per unit of exposure, as method says.
+    bound is a share (events are defective units, size units inspected) or a rate (defects on units), as method says.
     """
 
     bound: float
-    count: int
-    exposure: float
+    events: int
+    size: float
     level: float
     method: str
 
@@ -91,7 +90,7 @@ def wilson_interval(defectives: int, inspected: int, level: float) -> ShareInter
     Source: Wilson (1927), J. Amer. Stat. Assoc. 22, 209-212; Newcombe (1998), Statistics in Medicine 17,
     857-872, method 3.
     """
-    defectives, inspected = check_part("defectives", defectives, "inspected", inspected)
+    defectives, inspected = demand_part(defectives, "defectives", inspected, "inspected")
     level = demand_level(level)
     if inspected == 0:
         return _nothing_inspected("share of defective units")
@@ -110,7 +109,7 @@ def clopper_pearson_interval(defectives: int, inspected: int, level: float) -> S
     Arguments, edges, TooLittle and errors as in wilson_interval.
     Source: Clopper & Pearson (1934), Biometrika 26, 404-413, as beta quantiles.
     """
-    defectives, inspected = check_part("defectives", defectives, "inspected", inspected)
+    defectives, inspected = demand_part(defectives, "defectives", inspected, "inspected")
     level = demand_level(level)
     if inspected == 0:
         return _nothing_inspected("share of defective units")
@@ -129,7 +128,7 @@ def agresti_coull_interval(defectives: int, inspected: int, level: float) -> Sha
     Arguments, TooLittle and errors as in wilson_interval.
     Source: Agresti & Coull (1998), The American Statistician 52, 119-126.
     """
-    defectives, inspected = check_part("defectives", defectives, "inspected", inspected)
+    defectives, inspected = demand_part(defectives, "defectives", inspected, "inspected")
     level = demand_level(level)
     if inspected == 0:
         return _nothing_inspected("share of defective units")
@@ -147,7 +146,7 @@ def jeffreys_interval(defectives: int, inspected: int, level: float) -> ShareInt
     Arguments, TooLittle and errors as in wilson_interval.
     Source: Brown, Cai & DasGupta (2001), Statistical Science 16, 101-133, section 4.1.
     """
-    defectives, inspected = check_part("defectives", defectives, "inspected", inspected)
+    defectives, inspected = demand_part(defectives, "defectives", inspected, "inspected")
     level = demand_level(level)
     if inspected == 0:
         return _nothing_inspected("share of defective units")
@@ -164,7 +163,7 @@ def share_upper_bound(defectives: int, inspected: int, level: float) -> UpperBou
     At 0 defectives it is 1 - (1 - level)^(1/inspected). inspected 0 answers TooLittle; errors as above.
     Source: Clopper & Pearson (1934), one-sided.
     """
-    defectives, inspected = check_part("defectives", defectives, "inspected", inspected)
+    defectives, inspected = demand_part(defectives, "defectives", inspected, "inspected")
     level = demand_level(level)
     if inspected == 0:
         return _nothing_inspected("upper bound of the share of defective units")
@@ -179,35 +178,35 @@ def _no_exposure(what: str) -> TooLittle:
     return TooLittle(what, "the exposure is 0, so there is no rate per unit", have=0, need=1)
 
 
-def poisson_interval(count: int, exposure: float, level: float) -> RateInterval | TooLittle:
-    """Return the two-sided exact interval for a rate of defects per unit of exposure.
+def poisson_interval(defects: int, units: float, level: float) -> RateInterval | TooLittle:
+    """Return the two-sided exact interval for a rate of defects per unit.
 
-    count is in defects; exposure in units (or hours, metres), at least 0; exposure 0 answers TooLittle.
-    At count 0 low is exactly 0 and high is the two-sided bound (3.689/exposure at level 0.95).
+    units (or hours, metres) at least 0; units 0 answer TooLittle.
+    At 0 defects low is exactly 0 and high is the two-sided bound (3.689/units at level 0.95).
     Source: Garwood (1936), Biometrika 28, 437-442, as gamma quantiles.
     """
-    count, exposure = check_defects(count, exposure, names=("count", "exposure"))
+    defects, units = demand_found(defects, "defects", units, "units")
     level = demand_level(level)
-    if exposure == 0:
+    if units == 0:
         return _no_exposure("rate of defects")
     from scipy.special import gammaincinv
 
     tail = (1 - level) / 2
-    low = float(gammaincinv(count, tail)) if count else 0.0
-    high = float(gammaincinv(count + 1, 1 - tail))
-    return RateInterval(low / exposure, high / exposure, count / exposure, count, exposure, level, "Garwood")
+    low = float(gammaincinv(defects, tail)) if defects else 0.0
+    high = float(gammaincinv(defects + 1, 1 - tail))
+    return RateInterval(low / units, high / units, defects / units, defects, units, level, "Garwood")
 
 
-def rate_upper_bound(count: int, exposure: float, level: float) -> UpperBound | TooLittle:
-    """Return the one-sided exact upper bound of a rate; at count 0 and 0.95 it is 2.996/exposure.
+def rate_upper_bound(defects: int, units: float, level: float) -> UpperBound | TooLittle:
+    """Return the one-sided exact upper bound of a rate; at 0 defects and 0.95 it is 2.996/units.
 
     Arguments, TooLittle and errors as in poisson_interval. Source: Garwood (1936), one-sided.
     """
-    count, exposure = check_defects(count, exposure, names=("count", "exposure"))
+    defects, units = demand_found(defects, "defects", units, "units")
     level = demand_level(level)
-    if exposure == 0:
+    if units == 0:
         return _no_exposure("upper bound of the rate of defects")
     from scipy.special import gammaincinv
 
-    bound = float(gammaincinv(count + 1, level)) / exposure
-    return UpperBound(bound, count, exposure, level, "one-sided Garwood rate")
+    bound = float(gammaincinv(defects + 1, level)) / units
+    return UpperBound(bound, defects, units, level, "one-sided Garwood rate")

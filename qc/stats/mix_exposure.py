@@ -10,13 +10,14 @@ from dataclasses import dataclass
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
     demand_as_many,
-    demand_counts,
-    demand_exposed,
-    demand_exposures,
+    demand_counted_on,
+    demand_kind,
     demand_labels,
     demand_list,
+    demand_sizes,
     demand_table,
 )
+from qc.stats.series import Rates
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,24 +56,19 @@ class DispersionWithin:
 def mix_exposure(
     units: Sequence[Sequence[int]],
     periods: Sequence[str],
-    baseline_defects: Sequence[int],
-    baseline_units: Sequence[int],
-    models: Sequence[str],
+    baseline: Rates,
 ) -> MixExposure | TooLittle:
-    """Return the expected defects of each period; units[period][model], the baseline by model.
+    """Return the expected defects of each period; units[period][model], the baseline by model (its labels).
 
     A model built in a period and not in the baseline has no rate, and a baseline without a defect has none at all:
     TooLittle. A period without units expects 0: a gap.
     Source: indirect standardisation, Breslow & Day (1987), Statistical Methods in Cancer Research II, ch. 2.
     """
     rows = demand_table(units, "units")
-    models, periods = (
-        demand_labels(models, "units[0]", rows[0], "models"),
-        demand_labels(periods, "units", rows, "periods"),
-    )
-    defects, base = demand_counts(baseline_defects, "baseline_defects"), demand_counts(baseline_units, "baseline_units")
-    demand_as_many("baseline_defects", defects, "models", models)
-    demand_exposed(defects, "baseline_defects", base, "baseline_units")
+    demand_kind(baseline, Rates, "baseline")
+    models, defects, base = baseline.labels, baseline.defects, baseline.units
+    demand_as_many("units[0]", rows[0], "the models of the baseline", models)
+    periods = demand_labels(periods, "units", rows, "periods")
     unknown = [name for j, name in enumerate(models) if base[j] == 0 and any(row[j] for row in rows)]
     if unknown:
         return TooLittle("expected defects", f"the baseline has no unit of {', '.join(unknown)}", 0, 1)
@@ -100,21 +96,21 @@ def dispersion_within(
         demand_labels(periods, "defects", counts, "periods"),
     )
     demand_as_many("units", units, "defects", counts)
-    exposures = tuple(demand_exposures(row, f"units[{i}]") for i, row in enumerate(demand_list(units, "units")))
+    exposures = tuple(demand_sizes(row, f"units[{i}]") for i, row in enumerate(demand_list(units, "units")))
     for i, (row, n) in enumerate(zip(counts, exposures, strict=True)):
-        demand_exposed(row, f"defects[{i}]", n, f"units[{i}]")
+        demand_counted_on(row, f"defects[{i}]", n, f"units[{i}]")
     expected = _expected(counts, exposures)
     kept = [i for i, e in enumerate(expected) if e > 0]
     if len(kept) < 2:
         return TooLittle("scatter within models", "fewer than two periods expect any defect", len(kept), 2)
-    statistic = sum((sum(counts[i]) - expected[i]) ** 2 / expected[i] for i in kept)
+    chi_square = sum((sum(counts[i]) - expected[i]) ** 2 / expected[i] for i in kept)
     degrees = len(kept) - 1
-    index, small = statistic / degrees, sum(expected[i] < 1 for i in kept)
+    index, small = chi_square / degrees, sum(expected[i] < 1 for i in kept)
     names = tuple(periods[i] for i in kept)
     return DispersionWithin(
         index=index,
         factor=max(1.0, index),
-        p_more=float(chdtrc(degrees, statistic)),
+        p_more=float(chdtrc(degrees, chi_square)),
         degrees=degrees,
         small_expected=small,
         periods=names,

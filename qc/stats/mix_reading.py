@@ -7,7 +7,8 @@ from typing import Literal
 
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import demand_kind
-from qc.stats.stratified_ratio import RateRatio, Strata
+from qc.stats.series import rates_of
+from qc.stats.stratified_ratio import RateRatio, Strata, strata
 
 Claim = Literal["fewer", "more", "no difference shown"]
 
@@ -57,8 +58,7 @@ def claim(ratio: RateRatio) -> Claim:
 
 
 def _pooled(two: Strata) -> Strata:
-    before, after = (sum(two.before_exposures),), (sum(two.after_exposures),)
-    return Strata(("all models",), (sum(two.before),), before, (sum(two.after),), after)
+    return strata(*(rates_of([sum(one.defects)], [sum(one.units)], ("all models",)) for one in (two.before, two.after)))
 
 
 def _sentence(plain: RateRatio, adjusted: RateRatio, disagree: bool) -> str:

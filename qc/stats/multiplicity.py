@@ -46,7 +46,7 @@ def benjamini_hochberg(p_values: Sequence[float], labels: Sequence[str], bound: 
     Source: Benjamini & Hochberg (1995), J. Royal Statistical Society B 57, 289-300: largest i with
     p_(i) <= i * bound / m.
     """
-    p_values, labels, bound = _checked(p_values, labels, bound)
+    p_values, labels, bound = _demand_tests(p_values, labels, bound)
     if not p_values:
         return _none_tested()
     order, m = _ascending(p_values), len(p_values)
@@ -62,7 +62,7 @@ def holm(p_values: Sequence[float], labels: Sequence[str], bound: float) -> Many
 
     Arguments and slack as benjamini_hochberg. Source: Holm (1979), Scandinavian J. Statistics 6, 65-70.
     """
-    p_values, labels, bound = _checked(p_values, labels, bound)
+    p_values, labels, bound = _demand_tests(p_values, labels, bound)
     if not p_values:
         return _none_tested()
     order, m = _ascending(p_values), len(p_values)
@@ -78,7 +78,7 @@ def bonferroni(p_values: Sequence[float], labels: Sequence[str], bound: float) -
 
     Arguments and slack as benjamini_hochberg. Source: Dunn (1961), J. Amer. Stat. Assoc. 56, 52-64.
     """
-    p_values, labels, bound = _checked(p_values, labels, bound)
+    p_values, labels, bound = _demand_tests(p_values, labels, bound)
     if not p_values:
         return _none_tested()
     adjusted = [min(1.0, p * len(p_values)) for p in p_values]
@@ -98,7 +98,7 @@ def watch_budget(watched: int, alarms: float) -> WatchBudget:
     return WatchBudget(alarms / watched, alarms, watched)
 
 
-def _checked(
+def _demand_tests(
     p_values: Sequence[float], labels: Sequence[str], bound: float
 ) -> tuple[tuple[float, ...], tuple[str, ...], float]:
     chances = tuple(demand_share(p, f"p_values[{i}]") for i, p in enumerate(demand_list(p_values, "p_values")))

@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
     demand_as_many,
-    demand_counts,
+    demand_kind,
     demand_labels,
     demand_level,
     demand_list,
     demand_positive,
     demand_table,
 )
+from qc.stats.series import Counts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,9 +51,7 @@ class CellOrigins:
     method: str
 
 
-def dirichlet_shares(
-    counts: Sequence[int], prior: Sequence[float], labels: Sequence[str], level: float
-) -> OriginShares | TooLittle:
+def dirichlet_shares(counts: Counts, prior: Sequence[float], level: float) -> OriginShares | TooLittle:
     """Return the posterior of the shares of origins; prior counts are more than 0, one for each origin.
 
     Fewer than two origins is TooLittle; no count at all gives the prior back. Source: conjugacy of the Dirichlet
@@ -60,13 +59,14 @@ def dirichlet_shares(
     """
     from scipy.special import betaincinv, gammaln
 
-    counts, labels = demand_counts(counts, "counts"), demand_labels(labels, "counts", counts)
-    demand_as_many("prior", prior, "counts", counts)
+    demand_kind(counts, Counts, "counts")
+    found, labels = counts.counts, counts.labels
+    demand_as_many("prior", prior, "counts", found)
     before = tuple(demand_positive(a, f"prior[{i}]") for i, a in enumerate(demand_list(prior, "prior")))
     level = demand_level(level)
-    if len(counts) < 2:
-        return TooLittle("shares of origins", "fewer than two origins", len(counts), 2)
-    shape = [a + n for a, n in zip(before, counts, strict=True)]
+    if len(found) < 2:
+        return TooLittle("shares of origins", "fewer than two origins", len(found), 2)
+    shape = [a + n for a, n in zip(before, found, strict=True)]
     whole, tail = sum(shape), (1 - level) / 2
     mean = tuple(a / whole for a in shape)
     deviation = tuple((m * (1 - m) / (whole + 1)) ** 0.5 for m in mean)
@@ -81,7 +81,7 @@ def dirichlet_shares(
         low=low,
         high=high,
         log_evidence=evidence,
-        counts=counts,
+        counts=found,
         prior=before,
         level=level,
         method="Dirichlet posterior",

@@ -7,9 +7,9 @@ from math import inf, sqrt
 from qc.stats.answers import TooLittle
 from qc.stats.baselines import Baseline
 from qc.stats.chart_points import ROUNDING, ControlChart, Limits, changed_since_frozen, chart_points, sigma_limits
-from qc.stats.control_charts import baseline_cautions, check_baseline
-from qc.stats.period_counts import check_rate_counts, check_share_counts
+from qc.stats.control_charts import baseline_cautions, demand_baseline
 from qc.stats.refusals import demand_kind, demand_numbers, demand_positive
+from qc.stats.series import Rates, Shares
 
 # Mean range of two standard normal values, to the three decimals that the published charts use.
 D2_OF_PAIRS = 1.128
@@ -30,9 +30,7 @@ def spread_between(z: Sequence[float]) -> float | TooLittle:
 
 
 def p_prime_chart(
-    defectives: Sequence[int],
-    inspected: Sequence[int],
-    labels: Sequence[str],
+    shares: Shares,
     baseline: Baseline,
     *,
     partial_last: bool = False,
@@ -46,36 +44,32 @@ def p_prime_chart(
     p_chart.
     Source: Laney (2002), Quality Engineering 14, 531-537.
     """
-    labels, defectives, inspected = check_share_counts(labels, defectives, inspected)
+    demand_kind(shares, Shares, "shares")
     demand_kind(baseline, Baseline, "baseline")
-    check_baseline(baseline, "share")
+    demand_baseline(baseline, "share")
     centre = baseline.centre
     scatter = sqrt(centre * (1 - centre))
-    return _prime_chart("p′", defectives, inspected, labels, baseline, partial_last, width, scatter, 1.0)
+    return _prime_chart("p′", shares, baseline, partial_last, width, scatter, 1.0)
 
 
 def u_prime_chart(
-    defects: Sequence[int],
-    exposure: Sequence[float],
-    labels: Sequence[str],
+    rates: Rates,
     baseline: Baseline,
     *,
     partial_last: bool = False,
     width: float = 3.0,
 ) -> ControlChart | TooLittle:
     """Return the u′ chart: a u chart whose sigma is multiplied by σz of the baseline; as p_prime_chart."""
-    labels, defects, exposure = check_rate_counts(labels, defects, exposure)
+    demand_kind(rates, Rates, "rates")
     demand_kind(baseline, Baseline, "baseline")
-    check_baseline(baseline, "rate")
+    demand_baseline(baseline, "rate")
     scatter = sqrt(baseline.centre)
-    return _prime_chart("u′", defects, exposure, labels, baseline, partial_last, width, scatter, inf)
+    return _prime_chart("u′", rates, baseline, partial_last, width, scatter, inf)
 
 
 def _prime_chart(
     kind: str,
-    events: Sequence[int],
-    sizes: Sequence[float],
-    labels: Sequence[str],
+    series: Shares | Rates,
     baseline: Baseline,
     partial_last: bool,
     width: float,
@@ -97,8 +91,8 @@ def _prime_chart(
     def judge(count: float, size: float) -> Limits:
         return sigma_limits(count / size, centre, spread * scatter / sqrt(size), width, ceiling)
 
-    points = chart_points(labels, events, sizes, baseline, partial_last, judge, centre)
-    changed = changed_since_frozen(labels, events, sizes, baseline)
+    points = chart_points(series.events, series.sizes, series.labels, baseline, partial_last, judge, centre)
+    changed = changed_since_frozen(series.events, series.sizes, series.labels, baseline)
     return ControlChart(
         kind=kind,
         method=f"{width:g} standard deviations around the pooled baseline, widened by σz = {spread:.3f} "

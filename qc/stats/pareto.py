@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from qc.stats.answers import TooLittle
-from qc.stats.period_counts import check_labels, check_same_length, plain_number
 from qc.stats.refusals import (
     demand_as_many,
     demand_count,
@@ -16,7 +15,9 @@ from qc.stats.refusals import (
     demand_number,
     demand_numbers,
     demand_positive,
+    plain_number,
 )
+from qc.stats.series import Counts
 
 ROUNDING = 1e-12
 
@@ -48,9 +49,8 @@ class Pareto:
 
 
 def pareto(
-    counts: Sequence[int],
+    counts: Counts,
     amounts: Sequence[float],
-    labels: Sequence[str],
     weight: str,
     *,
     other: str,
@@ -59,21 +59,21 @@ def pareto(
 ) -> Pareto | TooLittle:
     """Return the causes in falling order of amount, equal ones in the order in which they were given.
 
-    labels in code order; counts in defects; amounts in the unit that weight names, at least 0 (the counts
+    counts of defects in code order; amounts beside them in the unit that weight names, at least 0 (the counts
     themselves, minutes of repair, counts times a severity weight). Labels in last and all beyond the first
     most are gathered into one bar called other, which stands last whatever its size.
     A total of 0 answers TooLittle. Raises ValueError naming argument and value.
     Source: Juran & Gryna, Quality Control Handbook (cumulative share of the whole; others last), from memory.
     """
-    check_same_length(labels=labels, counts=counts, amounts=amounts)
-    check_labels(labels)
-    labels, counts, last = demand_list(labels, "labels"), demand_counts(counts, "counts"), demand_list(last, "last")
+    demand_kind(counts, Counts, "counts")
+    labels, last = counts.labels, demand_list(last, "last")
+    demand_as_many("amounts", amounts, "counts", labels)
     demand_numbers(amounts, "amounts")
     amounts = tuple(map(plain_number, amounts))
-    _check_amounts(labels, amounts, last, most)
+    _demand_amounts(labels, amounts, last, most)
     if not any(amounts):
         return TooLittle("Pareto", f"there are no {weight} in this period", have=0, need=1)
-    rows = list(zip(labels, counts, amounts, strict=True))
+    rows = list(zip(labels, counts.counts, amounts, strict=True))
     ranked = sorted((row for row in rows if row[0] not in last and row[0] != other), key=lambda row: -row[2])
     kept = ranked if most is None else ranked[:most]
     shown = {row[0] for row in kept}
@@ -86,7 +86,7 @@ def pareto(
         bars.append((other, sum(row[1] for row in gathered), sum(row[2] for row in gathered), members))
     # Summed in the order of the bars, so that the last cumulative share is exactly 1.
     total = sum(bar[2] for bar in bars)
-    return Pareto(weight, _with_shares(bars, total), total, sum(counts))
+    return Pareto(weight, _with_shares(bars, total), total, sum(counts.counts))
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +126,7 @@ def vital_few(ranked: Pareto, share: float) -> VitalFew | TooLittle:
     return VitalFew(tuple(bar.label for bar in own[:many]), last.cumulative, share, ties, len(own))
 
 
-def _check_amounts(labels: Sequence[str], amounts: Sequence[float], last: Sequence[str], most: int | None) -> None:
+def _demand_amounts(labels: Sequence[str], amounts: Sequence[float], last: Sequence[str], most: int | None) -> None:
     for label, amount in zip(labels, amounts, strict=True):
         if amount < 0:
             raise ValueError(f"amounts must be at least 0, got {amount!r} for {label!r}")

@@ -10,7 +10,6 @@ from qc.stats.refusals import (
     demand_kind,
     demand_number,
     demand_positive,
-    demand_share,
 )
 from qc.stats.run_rules import RuleSet
 
@@ -48,37 +47,41 @@ def normal_law(rules: RuleSet, shift: float) -> PointLaw:
     return PointLaw(tuple(values), tuple(chances), f"normal, shifted by {shift:g} standard deviations")
 
 
-def share_law(baseline_share: float, inspected: int, true_share: float) -> PointLaw:
+def share_law(share: float, inspected: int, ratio: float) -> PointLaw:
     """Return the law of a p chart's point of so many units: z from the baseline share, counts from the true one.
 
-    Shares in (0, 1) and [0, 1]; inspected at least 1. Source: binomial law.
+    share, of the baseline, in (0, 1); ratio: the true share over it, 1 where nothing has changed; inspected at least
+    1. Source: binomial law.
     """
     inspected = demand_count(inspected, "inspected", 1)
-    baseline_share = demand_inner_share(baseline_share, "baseline_share")
-    true_share = demand_share(true_share, "true_share")
-    _check_size(inspected, "inspected", inspected)
+    share = demand_inner_share(share, "share")
+    if not 0 <= (true := share * demand_number(ratio, "ratio")) <= 1:
+        raise ValueError(f"ratio must leave share times ratio from 0 to 1, got {ratio!r} for {share!r}")
+    _demand_size(inspected, "inspected", inspected)
     import numpy as np
     from scipy.special import gammaln, xlog1py, xlogy
 
     k = np.arange(inspected + 1.0)
     ways = gammaln(inspected + 1) - gammaln(k + 1) - gammaln(inspected - k + 1)
-    chances = np.exp(ways + xlogy(k, true_share) + xlog1py(inspected - k, -true_share))
-    sigma = sqrt(baseline_share * (1 - baseline_share) / inspected)
-    values = [(count / inspected - baseline_share) / sigma for count in range(inspected + 1)]
-    told = f"{inspected} units, {true_share:g} defective against a baseline of {baseline_share:g}"
+    chances = np.exp(ways + xlogy(k, true) + xlog1py(inspected - k, -true))
+    sigma = sqrt(share * (1 - share) / inspected)
+    values = [(count / inspected - share) / sigma for count in range(inspected + 1)]
+    told = f"{inspected} units, {true:g} defective against a baseline of {share:g}"
     return PointLaw(tuple(values), tuple(float(chance) for chance in chances), told)
 
 
-def rate_law(baseline_rate: float, exposure: float, true_rate: float) -> PointLaw:
-    """Return the law of a u chart's point of this exposure; rates above 0 and at least 0. Source: Poisson law."""
-    baseline_rate = demand_positive(baseline_rate, "baseline_rate")
-    exposure = demand_positive(exposure, "exposure")
-    if (true_rate := demand_number(true_rate, "true_rate")) < 0:
-        raise ValueError(f"true_rate must be at least 0, got {true_rate!r}")
-    mean, usual = true_rate * exposure, baseline_rate * exposure
+def rate_law(rate: float, units: float, ratio: float) -> PointLaw:
+    """Return the law of a u chart's point on so many units; ratio: the true rate over the baseline's, at least 0.
+
+    Source: Poisson law.
+    """
+    rate, units = demand_positive(rate, "rate"), demand_positive(units, "units")
+    if (true := rate * demand_number(ratio, "ratio")) < 0:
+        raise ValueError(f"ratio must be at least 0, got {ratio!r}")
+    mean, usual = true * units, rate * units
     # Far enough in the tail for both laws; what is left out is given to the last count.
     highest = int(max(mean + 12 * sqrt(mean), usual + 6 * sqrt(usual)) + 30)
-    _check_size(highest, "exposure", exposure)
+    _demand_size(highest, "units", units)
     import numpy as np
     from scipy.special import gammaln, pdtrc, xlogy
 
@@ -86,10 +89,10 @@ def rate_law(baseline_rate: float, exposure: float, true_rate: float) -> PointLa
     chances = np.exp(xlogy(k, mean) - mean - gammaln(k + 1))
     chances[-1] = pdtrc(highest - 1.0, mean)
     values = [(count - usual) / sqrt(usual) for count in range(highest + 1)]
-    told = f"exposure {exposure:g}, {true_rate:g} per unit against a baseline of {baseline_rate:g}"
+    told = f"exposure {units:g}, {true:g} per unit against a baseline of {rate:g}"
     return PointLaw(tuple(values), tuple(float(chance) for chance in chances), told)
 
 
-def _check_size(counts: int, name: str, value: float) -> None:
+def _demand_size(counts: int, name: str, value: float) -> None:
     if counts > MOST_COUNTS:
         raise ValueError(f"{name} must leave at most {MOST_COUNTS} counts, got {value!r}; a normal law will do there")

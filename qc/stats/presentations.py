@@ -18,14 +18,14 @@ class Presentation:
 
 @dataclass(frozen=True, slots=True)
 class GateCount:
-    """First presentations at one gate: units, those with a defect, their defects.
+    """First presentations at one gate: units inspected, those with a defect, their defects.
 
     first_missing: units known there only by a later presentation; they are in no denominator.
     """
 
     gate: str
-    units: int
-    with_defect: int
+    inspected: int
+    defectives: int
     defects: int
     first_missing: tuple[str, ...]
 
@@ -35,8 +35,8 @@ class ThroughCount:
     """Units first presented at every gate, and those of them with a defect at any."""
 
     gates: tuple[str, ...]
-    units: int
-    with_defect: int
+    inspected: int
+    defectives: int
 
 
 def _defects_by_presentation(presentations: Sequence[Presentation]) -> dict[tuple[str, str, int], int]:
@@ -58,7 +58,7 @@ def _defects_by_presentation(presentations: Sequence[Presentation]) -> dict[tupl
 def gate_counts(presentations: Sequence[Presentation], gates: Sequence[str]) -> tuple[GateCount, ...]:
     """Return the first presentations at each gate, in the order of gates; presentations in any order.
 
-    A gate at which nothing was presented has units 0. Presentations at other gates are left aside.
+    A gate at which nothing was presented has inspected 0. Presentations at other gates are left aside.
     Raises ValueError for a contradiction between two presentations of one number.
     """
     found = _defects_by_presentation(presentations)

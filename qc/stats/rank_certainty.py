@@ -8,13 +8,14 @@ from dataclasses import dataclass
 
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
+    demand_as_many,
     demand_count,
-    demand_counts,
-    demand_exposures,
-    demand_labels,
+    demand_kind,
     demand_level,
     demand_positive,
+    demand_sizes,
 )
+from qc.stats.series import Counts
 from qc.stats.stated_chances import stated_chance
 
 CHUNK = 2_000  # draws held at a time, so that 70 categories stay within a few megabytes
@@ -55,9 +56,8 @@ class RankCertainty:
 
 
 def rank_certainty(
-    counts: Sequence[int],
+    counts: Counts,
     weights: Sequence[float],
-    labels: Sequence[str],
     prior: float,
     level: float,
     draws: int,
@@ -65,33 +65,34 @@ def rank_certainty(
 ) -> RankCertainty | TooLittle:
     """Return the order by count times weight with the chance that each rank is right.
 
-    counts by category; weights: what one counts for (1, minutes, cost), more than 0; prior: added to every
+    counts by category; weights beside them: what one counts for (1, minutes, cost), more than 0; prior: added to every
     category, say 0.5 or 1; draws at least 1000, seed makes them repeatable. Equal bars stand in label order.
     Neighbours are compared exactly (a beta tail), ranks by draws of the shares. Fewer than two categories, or
     nothing counted, is TooLittle.
     Source: Dirichlet-multinomial conjugacy, Gelman et al., Bayesian Data Analysis, sec. 3.4; the idea of chances
     for ranks, Marshall & Spiegelhalter (1998), BMJ 316, 1701-1704.
     """
-    counts, labels = demand_counts(counts, "counts"), demand_labels(labels, "counts", counts)
-    weights = demand_exposures(weights, "weights")
-    demand_labels(labels, "weights", weights)
+    demand_kind(counts, Counts, "counts")
+    found, labels = counts.counts, counts.labels
+    weights = demand_sizes(weights, "weights")
+    demand_as_many("weights", weights, "counts", found)
     for i, weight in enumerate(weights):
         weight = demand_positive(weight, f"weights[{i}]")
     prior, level, draws = demand_positive(prior, "prior"), demand_level(level), demand_count(draws, "draws", 1000)
     seed = demand_count(seed, "seed")
-    if len(counts) < 2:
-        return TooLittle("certainty of the order", "fewer than two categories", len(counts), 2)
-    if sum(counts) == 0:
+    if len(found) < 2:
+        return TooLittle("certainty of the order", "fewer than two categories", len(found), 2)
+    if sum(found) == 0:
         return TooLittle("certainty of the order", "nothing was counted", 0, 1)
-    order = sorted(range(len(counts)), key=lambda i: (-counts[i] * weights[i], labels[i]))
-    shapes, weighed = [counts[i] + prior for i in order], [weights[i] for i in order]
+    order = sorted(range(len(found)), key=lambda i: (-found[i] * weights[i], labels[i]))
+    shapes, weighed = [found[i] + prior for i in order], [weights[i] for i in order]
     chances = _rank_chances(shapes, weighed, draws, seed)
     ranked = tuple(
-        _category(place, labels[i], counts[i], weights[i], shapes, weighed, chances[place], draws, level)
+        _category(place, labels[i], found[i], weights[i], shapes, weighed, chances[place], draws, level)
         for place, i in enumerate(order)
     )
     method = "Dirichlet posterior, neighbours exact, ranks by draws"
-    return RankCertainty(ranked, sum(counts), prior, level, draws, seed, method)
+    return RankCertainty(ranked, sum(found), prior, level, draws, seed, method)
 
 
 def _category(

@@ -122,7 +122,7 @@ def _posteriors(shrunken: Shrunken) -> tuple[Curve, Curve]:
     import numpy as np
     from scipy.special import betainc, betaincinv, gammainc, gammaincinv
 
-    counts, sizes, prior = shrunken.counts, shrunken.exposures, shrunken.prior
+    counts, sizes, prior = shrunken.events, shrunken.sizes, shrunken.prior
     if isinstance(prior, GammaPrior):
         shapes = [x + prior.shape for x in counts]
         rates = [t + prior.rate for t in sizes]

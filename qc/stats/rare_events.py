@@ -12,11 +12,18 @@ from typing import Literal
 from qc.stats.answers import TooLittle
 from qc.stats.baselines import Baseline, Standard
 from qc.stats.chart_points import ControlChart, Limits, changed_since_frozen, chart_points, sigma_limits
-from qc.stats.control_charts import baseline_cautions, check_baseline
-from qc.stats.count_limits import TIE, check_tail, least_count
+from qc.stats.control_charts import baseline_cautions, demand_baseline
+from qc.stats.count_limits import TIE, demand_tail, least_count
 from qc.stats.overdispersed_charts import spread_between
-from qc.stats.period_counts import check_labels, check_same_length, plain_number
-from qc.stats.refusals import demand_count, demand_kind, demand_list, demand_number, demand_positive
+from qc.stats.refusals import (
+    demand_count,
+    demand_kind,
+    demand_labels,
+    demand_list,
+    demand_number,
+    demand_positive,
+    plain_number,
+)
 
 # Nelson's exponent 1/3.6 as it is printed: it makes exponential times nearly symmetric.
 NELSON_POWER = 0.2777
@@ -42,7 +49,7 @@ def g_chart(
     with the unit in. partial_last: the last gap is still open. Raises ValueError naming argument and value.
     Source: Kaminsky, Benneyan, Davis & Burke (1992), Journal of Quality Technology 24, 63-69.
     """
-    gaps, labels = _checked_gaps(gaps, labels, counting, baseline)
+    gaps, labels = _demand_gaps(gaps, labels, counting, baseline)
     width = demand_positive(width, "width")
     centre = baseline.centre
     sigma = sqrt(_geometric_variance(centre, counting))
@@ -71,8 +78,8 @@ def exact_g_chart(
     A gap signals above upper or below lower; lower None if even the shortest gap is likelier than tail.
     Otherwise as g_chart.
     """
-    gaps, labels = _checked_gaps(gaps, labels, counting, baseline)
-    tail = check_tail(tail)
+    gaps, labels = _demand_gaps(gaps, labels, counting, baseline)
+    tail = demand_tail(tail)
     centre = baseline.centre
     sigma = sqrt(_geometric_variance(centre, counting))
     lower, upper = geometric_limits(centre, counting, tail)
@@ -103,8 +110,8 @@ def predictive_g_chart(
     kindly. Otherwise as exact_g_chart.
     """
     demand_kind(baseline, Baseline, "baseline")
-    gaps, labels = _checked_gaps(gaps, labels, counting, baseline)
-    tail = check_tail(tail)
+    gaps, labels = _demand_gaps(gaps, labels, counting, baseline)
+    tail = demand_tail(tail)
     centre, total = baseline.centre, int(baseline.total_events)
     sigma = sqrt(_geometric_variance(centre, counting))
     lower, upper = predictive_gap_limits(baseline.periods, total, counting, tail)
@@ -127,7 +134,7 @@ def geometric_limits(mean_gap: float, counting: Counting, tail: float) -> tuple[
     P(gap > upper) <= tail with upper least, P(gap < lower) <= tail with lower greatest, None if that is the
     smallest possible gap. Source: direct summation of the geometric law.
     """
-    tail = check_tail(tail)
+    tail = demand_tail(tail)
     first = _first_gap(counting)
     if (mean_gap := demand_number(mean_gap, "mean_gap")) <= first:
         raise ValueError(f"mean_gap must be above {first}, the smallest gap, got {mean_gap!r}")
@@ -149,7 +156,7 @@ def predictive_gap_limits(gaps: int, total: int, counting: Counting, tail: float
     """
     first = _first_gap(counting)
     gaps = demand_count(gaps, "gaps", 1)
-    total, tail = demand_count(total, "total", first * gaps + 1), check_tail(tail)
+    total, tail = demand_count(total, "total", first * gaps + 1), demand_tail(tail)
     good = total - first * gaps
 
     from scipy.special import betaln
@@ -196,7 +203,7 @@ def t_chart(
     neighbours over 1.128; fewer than three times, or all equal, answer TooLittle. Raises ValueError.
     Source: Nelson (1994), Journal of Quality Technology 26, 60-63; Montgomery, ch. 7, section 7.3.5.
     """
-    times, labels = _checked_times(times, labels, baseline)
+    times, labels = _demand_times(times, labels, baseline)
     width = demand_positive(width, "width")
     usual = [time**NELSON_POWER for time, _ in baseline.used]
     sigma = spread_between(usual)
@@ -231,8 +238,8 @@ def exact_t_chart(
     Limits: -m ln(1 - tail) and -m ln(tail), m the baseline's mean time. Otherwise as t_chart.
     Source: quantiles of the exponential law.
     """
-    times, labels = _checked_times(times, labels, baseline)
-    tail = check_tail(tail)
+    times, labels = _demand_times(times, labels, baseline)
+    tail = demand_tail(tail)
     mean = baseline.centre
     if mean == 0:
         raise ValueError(f"baseline {baseline.name!r} must have a mean time above 0, got 0")
@@ -255,13 +262,12 @@ def _geometric_variance(centre: float, counting: Counting) -> float:
     return centre * (centre + 1) if counting == "good units between" else centre * (centre - 1)
 
 
-def _checked_gaps(
+def _demand_gaps(
     gaps: Sequence[int], labels: Sequence[str], counting: Counting, baseline: Baseline | Standard
 ) -> tuple[tuple[int, ...], tuple[str, ...]]:
-    check_same_length(gaps=gaps, labels=labels)
-    check_labels(labels)
-    check_baseline(baseline, "gap")
-    first, names = _first_gap(counting), demand_list(labels, "labels")
+    names = demand_labels(labels, "gaps", gaps)
+    demand_baseline(baseline, "gap")
+    first = _first_gap(counting)
     units = tuple(
         demand_count(gap, f"gaps for {label!r}", first)
         for label, gap in zip(names, demand_list(gaps, "gaps"), strict=True)
@@ -274,13 +280,12 @@ def _checked_gaps(
     return units, names
 
 
-def _checked_times(
+def _demand_times(
     times: Sequence[float], labels: Sequence[str], baseline: Baseline | Standard
 ) -> tuple[tuple[float, ...], tuple[str, ...]]:
-    check_same_length(times=times, labels=labels)
-    check_labels(labels)
-    check_baseline(baseline, "gap")
-    names, found = demand_list(labels, "labels"), demand_list(times, "times")
+    names = demand_labels(labels, "times", times)
+    demand_baseline(baseline, "gap")
+    found = demand_list(times, "times")
     for label, time in zip(names, found, strict=True):
         if demand_number(time, f"times for {label!r}") < 0:
             raise ValueError(f"times must be at least 0, got {time!r} for {label!r}")
@@ -300,8 +305,8 @@ def _gap_chart(
     allows_for_guess: bool = False,
 ) -> ControlChart:
     ones = [1] * len(gaps)
-    points = chart_points(labels, gaps, ones, baseline, partial_last, judge, baseline.centre)
-    changed = changed_since_frozen(labels, gaps, ones, baseline)
+    points = chart_points(gaps, ones, labels, baseline, partial_last, judge, baseline.centre)
+    changed = changed_since_frozen(gaps, ones, labels, baseline)
     cautions = baseline_cautions(baseline, changed, allows_for_guess=allows_for_guess)
     return ControlChart(
         kind=kind,

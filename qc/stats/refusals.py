@@ -10,7 +10,7 @@ Item = TypeVar("Item")
 # Counts up to here are answered in full digits and in bounded time; no plant counts more. Beyond, the terms of exact
 # laws no longer differ by one in a computer's numbers, and whole numbers leave the machine's own.
 LARGEST_COUNT = 10**9
-LARGEST_EXPOSURE = 1e12  # units, hours or metres: a thousand for each count
+LARGEST_SIZE = 1e12  # units, hours or metres: a thousand for each count
 
 
 def demand_level(level: float, name: str = "level") -> float:
@@ -105,22 +105,38 @@ def demand_positive(value: float, name: str) -> float:
     return float(value)
 
 
-def demand_exposures(exposures: Sequence[float], name: str) -> tuple[float, ...]:
-    """Return exposures (units, hours) as floats; raises ValueError unless each is finite and at least 0."""
-    plain = demand_list(exposures, name)
+def demand_ratio(value: float, name: str = "ratio") -> float:
+    """Return the ratio of a shift as a float; raises ValueError unless it is above 0 and not 1, which is no shift."""
+    if demand_positive(value, name) == 1:
+        raise ValueError(f"{name} must differ from 1, which is no shift, got {value!r}")
+    return float(value)
+
+
+def demand_shifted_share(share: float, ratio: float) -> tuple[float, float]:
+    """Return a share and the share times a ratio, both above 0 and below 1 and not the same; raises ValueError."""
+    share = demand_inner_share(share, "share")
+    shifted = share * demand_ratio(ratio)
+    if not 0 < shifted < 1 or shifted == share:
+        raise ValueError(f"ratio must leave share times ratio below 1 and change it, got {ratio!r} for {share!r}")
+    return share, shifted
+
+
+def demand_sizes(sizes: Sequence[float], name: str) -> tuple[float, ...]:
+    """Return what was counted on (units, hours) as floats; raises ValueError unless each is finite and at least 0."""
+    plain = demand_list(sizes, name)
     for i, value in enumerate(plain):
-        if type(value) in (float, int) and 0 <= value <= LARGEST_EXPOSURE:
+        if type(value) in (float, int) and 0 <= value <= LARGEST_SIZE:
             continue
-        demand_exposure(value, f"{name}[{i}]")
+        demand_size(value, f"{name}[{i}]")
     return tuple(map(float, plain))
 
 
-def demand_exposure(value: float, name: str) -> None:
-    """Raise ValueError unless the exposure is a finite number from 0 to the largest that is answered."""
+def demand_size(value: float, name: str) -> None:
+    """Raise ValueError unless the size is a finite number from 0 to the largest that is answered."""
     if demand_number(value, name) < 0:
         raise ValueError(f"{name} must be at least 0, got {value!r}")
-    if value > LARGEST_EXPOSURE:
-        raise ValueError(f"{name} must be at most {LARGEST_EXPOSURE:g}, the largest that is answered, got {value!r}")
+    if value > LARGEST_SIZE:
+        raise ValueError(f"{name} must be at most {LARGEST_SIZE:g}, the largest that is answered, got {value!r}")
 
 
 def demand_as_many(name: str, things: Sequence[object], beside: str, others: Sequence[object]) -> None:
@@ -157,12 +173,46 @@ def demand_no_more(parts: Sequence[int], name: str, wholes: Sequence[int], whole
             raise ValueError(f"{whole_name}[{i}] must be at least {name}[{i}] ({part}), got {whole}")
 
 
-def demand_exposed(counts: Sequence[int], name: str, exposures: Sequence[float], exposure_name: str) -> None:
-    """Raise ValueError where something was counted on no exposure at all."""
-    demand_as_many(name, counts, exposure_name, exposures)
-    for i, (count, exposure) in enumerate(zip(counts, exposures, strict=True)):
-        if count > 0 and exposure <= 0:
-            raise ValueError(f"{exposure_name}[{i}] must be more than 0 where {name}[{i}] is {count}, got {exposure}")
+def demand_part(part: int, name: str, whole: int, whole_name: str, label: str | None = None) -> tuple[int, int]:
+    """Return two counts; raises ValueError where the first is not a part of the second; label: whose they are."""
+    if type(part) is int and type(whole) is int and 0 <= part <= whole <= LARGEST_COUNT:
+        return part, whole  # most are: no name is made for what is as it should be
+    where = _whose(label)
+    part, whole = demand_count(part, f"{name}{where}"), demand_count(whole, f"{whole_name}{where}")
+    if part > whole:
+        raise ValueError(f"{whole_name} must be at least {name} ({part}), got {whole}{where}")
+    return part, whole
+
+
+def demand_found(defects: int, name: str, units: float, unit_name: str, label: str | None = None) -> tuple[int, float]:
+    """Return defects and their units; raises ValueError for defects that are no count, or were found on no unit."""
+    plain = type(defects) is int and type(units) in (float, int)
+    if plain and 0 <= defects <= LARGEST_COUNT and 0 < units <= LARGEST_SIZE:
+        return defects, units
+    where = _whose(label)
+    defects = demand_count(defects, f"{name}{where}")
+    if type(units) is not int:
+        demand_number(units, f"{unit_name}{where}")
+    if not 0 <= units <= LARGEST_SIZE:
+        demand_size(units, f"{unit_name}{where}")
+    if units == 0 and defects > 0:
+        raise ValueError(f"{unit_name} must be above 0 where there are defects ({defects}), got 0{where}")
+    return defects, plain_number(units)
+
+
+def plain_number(value: float) -> float:
+    """Return Python's own number: an int stays an int, numpy's become what they stand for."""
+    if type(value) is int or type(value) is float:
+        return value
+    return int(value) if isinstance(value, Integral) else float(value)
+
+
+def demand_counted_on(counts: Sequence[int], name: str, sizes: Sequence[float], size_name: str) -> None:
+    """Raise ValueError where something was counted on nothing at all."""
+    demand_as_many(name, counts, size_name, sizes)
+    for i, (count, size) in enumerate(zip(counts, sizes, strict=True)):
+        if count > 0 and size <= 0:
+            raise ValueError(f"{size_name}[{i}] must be more than 0 where {name}[{i}] is {count}, got {size}")
 
 
 def demand_table(table: Sequence[Sequence[int]], name: str) -> tuple[tuple[int, ...], ...]:
@@ -177,3 +227,7 @@ def demand_table(table: Sequence[Sequence[int]], name: str) -> tuple[tuple[int, 
 
 def _is_number(value: object) -> bool:
     return type(value) in (float, int) or (isinstance(value, Real) and not isinstance(value, bool))
+
+
+def _whose(label: str | None) -> str:
+    return "" if label is None else f" for {label!r}"

@@ -9,14 +9,14 @@ from qc.stats.answers import TooLittle
 from qc.stats.likelihood_climb import climbed, profile
 from qc.stats.refusals import (
     demand_as_many,
-    demand_counts,
-    demand_exposures,
+    demand_kind,
     demand_labels,
     demand_level,
     demand_list,
     demand_numbers,
     demand_positive,
 )
+from qc.stats.series import Rates
 from qc.stats.stated_chances import stated_chance
 
 if TYPE_CHECKING:
@@ -55,25 +55,23 @@ class CountRegression:
 
 
 def poisson_regression(
-    counts: Sequence[int],
-    exposures: Sequence[float],
+    rates: Rates,
     columns: Sequence[Sequence[float]],
     names: Sequence[str],
     level: float,
 ) -> CountRegression | TooLittle:
-    """Return the Poisson regression of counts on the columns, with log exposure as offset.
+    """Return the Poisson regression of defects on the columns, with log units as offset.
 
-    columns: one sequence for each name, as long as counts; exposures more than 0. No defect, fewer observations
+    columns: one sequence for each name, as long as the series; units more than 0. No defect, fewer observations
     than coefficients plus one, columns that repeat each other, or a fit that does not settle, is TooLittle.
     Computed by statsmodels (GLM, Poisson, log link). Source: McCullagh & Nelder (1989), Generalized Linear Models,
     ch. 6.
     """
-    return _regression(counts, exposures, columns, names, level, quasi=False)
+    return _regression(rates, columns, names, level, quasi=False)
 
 
 def quasi_poisson_regression(
-    counts: Sequence[int],
-    exposures: Sequence[float],
+    rates: Rates,
     columns: Sequence[Sequence[float]],
     names: Sequence[str],
     level: float,
@@ -82,12 +80,11 @@ def quasi_poisson_regression(
 
     As poisson_regression; never narrowed. Source: McCullagh & Nelder (1989), sec. 6.2.
     """
-    return _regression(counts, exposures, columns, names, level, quasi=True)
+    return _regression(rates, columns, names, level, quasi=True)
 
 
 def negative_binomial_regression(
-    counts: Sequence[int],
-    exposures: Sequence[float],
+    rates: Rates,
     columns: Sequence[Sequence[float]],
     names: Sequence[str],
     level: float,
@@ -102,7 +99,7 @@ def negative_binomial_regression(
     """
     from scipy.optimize import minimize_scalar
 
-    data = _checked(counts, exposures, columns, names, level)
+    data = _demand_data(rates, columns, names, level)
     if isinstance(data, TooLittle):
         return data
 
@@ -131,14 +128,13 @@ class _Data:
 
 
 def _regression(
-    counts: Sequence[int],
-    exposures: Sequence[float],
+    rates: Rates,
     columns: Sequence[Sequence[float]],
     names: Sequence[str],
     level: float,
     quasi: bool,
 ) -> CountRegression | TooLittle:
-    data = _checked(counts, exposures, columns, names, level)
+    data = _demand_data(rates, columns, names, level)
     if isinstance(data, TooLittle):
         return data
     fit = _settled_fit(data, math.inf)
@@ -149,24 +145,23 @@ def _regression(
     return _answer(data, fit, dispersion, math.inf, method)
 
 
-def _checked(
-    counts: Sequence[int],
-    exposures: Sequence[float],
+def _demand_data(
+    rates: Rates,
     columns: Sequence[Sequence[float]],
     names: Sequence[str],
     level: float,
 ) -> _Data | TooLittle:
     import numpy as np
 
-    counts, exposures = demand_counts(counts, "counts"), demand_exposures(exposures, "exposures")
-    demand_as_many("exposures", exposures, "counts", counts)
-    for i, exposure in enumerate(exposures):
-        demand_positive(exposure, f"exposures[{i}]")
+    demand_kind(rates, Rates, "rates")
+    counts, exposures = rates.defects, rates.units
+    for label, units in zip(rates.labels, exposures, strict=True):
+        demand_positive(units, f"units for {label!r}")
     names, level = demand_labels(names, "columns", columns, "names"), demand_level(level)
     named = zip(names, demand_list(columns, "columns"), strict=True)
     columns = tuple(demand_numbers(column, f"columns[{name!r}]") for name, column in named)
     for name, column in zip(names, columns, strict=True):
-        demand_as_many(f"columns[{name!r}]", column, "counts", counts)
+        demand_as_many(f"columns[{name!r}]", column, "rates", rates.labels)
     need = len(names) + 2
     if len(counts) < need:
         return TooLittle("regression of counts", "too few observations for the columns", len(counts), need)

@@ -11,7 +11,8 @@ from qc.stats.answers import TooLittle
 from qc.stats.comparison import fisher_exact
 from qc.stats.intervals import ShareInterval, clopper_pearson_interval
 from qc.stats.multiplicity import holm
-from qc.stats.refusals import demand_counts, demand_labels, demand_level, demand_no_more
+from qc.stats.refusals import demand_level
+from qc.stats.series import shares_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,9 +53,8 @@ def shares_found(
     Source: paired re-look, Eick et al. (1992), 14th Int. Conf. on Software Engineering, 59-65; Fisher (1935);
     Holm (1979), Scandinavian J. Statistics 6, 65-70.
     """
-    both, second = demand_counts(both, "both"), demand_counts(second, "second")
-    demand_no_more(both, "both", second, "second")
-    labels, level = demand_labels(labels, "both", both), demand_level(level)
+    looked, level = shares_of(both, second, labels, names=("both", "second")), demand_level(level)
+    both, second, labels = looked.defectives, looked.inspected, looked.labels
     kept = [i for i, n in enumerate(second) if n > 0]
     if len(kept) < 2:
         return TooLittle("share found by inspector", "fewer than two have a re-looked defect", len(kept), 2)

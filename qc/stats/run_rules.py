@@ -12,8 +12,7 @@ from numbers import Real
 from typing import Literal
 
 from qc.stats.chart_points import ROUNDING
-from qc.stats.period_counts import check_labels, check_same_length
-from qc.stats.refusals import demand_flag, demand_kind, demand_list
+from qc.stats.refusals import demand_flag, demand_kind, demand_labels, demand_list
 
 Shape = Literal["beyond", "trend", "alternating", "within", "outside"]
 Side = Literal["high", "low", "rising", "falling", "both"]
@@ -138,11 +137,10 @@ def run_rules(
     method): no pattern reaches across the beginning of such a period.
     Raises ValueError for nan, for lengths that differ, and for a fresh_from that is no label.
     """
-    check_same_length(z=z, labels=labels)
-    check_labels(labels)
+    labels = demand_labels(labels, "z", z)
     demand_kind(rules, RuleSet, "rules")
     across_gaps = demand_flag(across_gaps, "across_gaps")
-    labels, z, fresh_from = demand_list(labels, "labels"), demand_list(z, "z"), demand_list(fresh_from, "fresh_from")
+    z, fresh_from = demand_list(z, "z"), demand_list(fresh_from, "fresh_from")
     for label, value in zip(labels, z, strict=True):
         if value is not None and (not isinstance(value, Real) or isinstance(value, bool) or value != value):
             raise ValueError(f"z must be a number or None for a gap, got {value!r} for {label!r}")

@@ -10,29 +10,27 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-TABLE = 1_000_000  # counts in all from which logarithms are no longer looked up
+TABLE = 1_000_000  # defects in all from which logarithms are no longer looked up
 
 
-def poisson_costs(
-    counts: "NDArray[np.int64]", exposures: "NDArray[np.float64]", shortest: int
-) -> "NDArray[np.float64]":
+def poisson_costs(defects: "NDArray[np.int64]", units: "NDArray[np.float64]", shortest: int) -> "NDArray[np.float64]":
     """Return minus twice the log likelihood of every stretch: costs[series, start, end], end not included.
 
-    counts: series by periods; exposures, more than 0: one row for all series, or one for each. Stretches shorter than
+    defects: series by periods; units, more than 0: one row for all series, or one for each. Stretches shorter than
     ``shortest`` cost infinity.
     """
     import numpy as np
     from scipy.special import xlogy
 
-    ends = counts.shape[1] + 1
+    ends = defects.shape[1] + 1
     start, end = np.triu_indices(ends, max(1, shortest))  # half of all pairs are no stretch: not worked out
 
     def sums(values: "NDArray[np.float64] | NDArray[np.int64]") -> "NDArray[np.float64]":
         running = _running(values)
         return np.asarray(running[:, end] - running[:, start])
 
-    c, t = sums(counts), sums(exposures)
-    costs = np.full((len(counts), ends, ends), np.inf)
+    c, t = sums(defects), sums(units)
+    costs = np.full((len(defects), ends, ends), np.inf)
     costs[:, start, end] = -2 * (xlogy(c, c / t) - c)
     return costs
 
@@ -54,7 +52,7 @@ def best_costs(costs: "NDArray[np.float64]", most: int) -> "NDArray[np.float64]"
 
 
 def poisson_best_costs(
-    counts: "NDArray[np.int64]", exposures: "NDArray[np.float64]", shortest: int, most: int
+    defects: "NDArray[np.int64]", units: "NDArray[np.float64]", shortest: int, most: int
 ) -> "NDArray[np.float64]":
     """Return best_costs of poisson_costs without the table of all stretches: many series of many periods at once.
 
@@ -64,8 +62,8 @@ def poisson_best_costs(
     import numpy as np
 
     shortest = max(1, shortest)
-    held = np.ascontiguousarray(_running(counts).astype(np.int64).T)
-    exposed = np.ascontiguousarray(_running(exposures).T)
+    held = np.ascontiguousarray(_running(defects).astype(np.int64).T)
+    exposed = np.ascontiguousarray(_running(units).T)
     entropy_of, (ends, series) = _entropies(int(held[-1].max())), held.shape
     best = np.full((most + 1, ends, series), -np.inf)
     counted = np.empty((ends, series), dtype=np.int64)

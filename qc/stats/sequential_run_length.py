@@ -12,7 +12,14 @@ from typing import TYPE_CHECKING, Any
 
 from qc.stats.cusum import between, poisson_allowance
 from qc.stats.first_passage import mean_steps
-from qc.stats.refusals import demand_count, demand_inner_share, demand_number, demand_positive, demand_share
+from qc.stats.refusals import (
+    demand_count,
+    demand_inner_share,
+    demand_number,
+    demand_positive,
+    demand_ratio,
+    demand_share,
+)
 from qc.stats.run_length import RunLength
 
 if TYPE_CHECKING:
@@ -192,32 +199,33 @@ class CusumDesign:
     """A decision interval found for a wanted run length, with what it then gives.
 
     allowance: the reference value for a chart of these periods, the stated one or a fraction that the lattice holds;
-    decision: a sum strictly above it signals; quiet: run length while nothing has changed; shifted: run length after
-    the shift. Both run lengths are those of the chart with this allowance.
+    decision: a sum strictly above it signals; quiet: run length while nothing has changed; after_shift: run length
+    after the shift. Both run lengths are those of the chart with this allowance.
     """
 
     allowance: float
     decision: float
     quiet: RunLength
-    shifted: RunLength
+    after_shift: RunLength
 
 
-def poisson_cusum_design(mean: float, shifted: float, wanted: float, *, allowance: float | None = None) -> CusumDesign:
+def poisson_cusum_design(mean: float, ratio: float, wanted: float, *, allowance: float | None = None) -> CusumDesign:
     """Return the smallest decision interval with a run length of at least wanted periods while nothing changed.
 
-    mean, shifted: defects a period before and after the rise to watch for, 0 < mean < shifted; wanted above 1.
-    allowance: a stated reference value between them, a fraction as in poisson_cusum_run_length. None takes
-    poisson_allowance, (shifted - mean) / ln(shifted / mean), or a fraction less than a fiftieth of the shift below it:
-    a chart that takes the allowance of the formula waits no less long for a false alarm.
+    mean: defects a period; ratio: of the rise to watch for, above 1; wanted above 1.
+    allowance: a stated reference value between mean and mean times ratio, a fraction as in poisson_cusum_run_length.
+    None takes poisson_allowance, mean (ratio - 1) / ln(ratio), or a fraction less than a fiftieth of the shift
+    below it: a chart that takes the allowance of the formula waits no less long for a false alarm.
     Raises ValueError, also where the interval would be longer than the lattice holds.
     Source: Lucas (1985), Technometrics 27, 129-144.
     """
     mean = demand_positive(mean, "mean")
-    if (shifted := demand_number(shifted, "shifted")) <= mean:
-        raise ValueError(f"shifted must be above mean ({mean!r}), got {shifted!r}")
+    if (ratio := demand_ratio(ratio)) <= 1:
+        raise ValueError(f"ratio must be above 1, a rise, got {ratio!r}")
+    shifted = mean * ratio
     if (wanted := demand_number(wanted, "wanted")) <= 1:
         raise ValueError(f"wanted must be above 1 period, got {wanted!r}")
-    allowance = between("allowance", allowance, _fraction_below(mean, shifted), mean, shifted)
+    allowance = between("allowance", allowance, _fraction_below(mean, ratio), mean, shifted)
     step = _lattice(allowance, 1.0)[1]
     low, high = 0, step
     while poisson_cusum_run_length(mean, allowance, high / step).mean < wanted:
@@ -235,14 +243,14 @@ def poisson_cusum_design(mean: float, shifted: float, wanted: float, *, allowanc
     )
 
 
-def _fraction_below(mean: float, shifted: float) -> float:
+def _fraction_below(mean: float, ratio: float) -> float:
     """Return the coarsest decimal within NEARLY of the shift below the reference value, else the nearest fraction."""
-    reference = poisson_allowance(mean, shifted)
+    reference = poisson_allowance(mean, ratio)
 
     def below(parts: int) -> float:
         return floor(reference * parts + 1e-12) / parts
 
-    near = [below(parts) for parts in COARSE if reference - below(parts) <= NEARLY * (shifted - mean)]
+    near = [below(parts) for parts in COARSE if reference - below(parts) <= NEARLY * (mean * ratio - mean)]
     found = near[0] if near else max(below(parts) for parts in range(1, FINEST + 1))
     if found <= mean:
         raise ValueError(

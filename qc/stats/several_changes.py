@@ -13,14 +13,13 @@ from qc.stats.answers import TooLittle
 from qc.stats.change_points import FEWEST, FEWEST_RUNS, TIE, date_chances, likely_range, mean_date_chances
 from qc.stats.refusals import (
     demand_count,
-    demand_counts,
-    demand_exposed,
-    demand_exposures,
+    demand_kind,
     demand_labels,
     demand_level,
     demand_numbers,
 )
 from qc.stats.segments import best_costs, best_cuts, mean_costs, poisson_best_costs, poisson_costs
+from qc.stats.series import Rates
 
 if TYPE_CHECKING:
     import numpy as np
@@ -82,36 +81,32 @@ class _Series:
 
 
 def poisson_changes(
-    counts: Sequence[int],
-    exposures: Sequence[float],
-    labels: Sequence[str],
+    rates: Rates,
     level: float,
     most: int,
     shortest: int,
     runs: int,
     seed: int,
 ) -> SeveralChanges | TooLittle:
-    """Return the changes in a Poisson rate, counts and exposures in time order.
+    """Return the changes in a Poisson rate, in time order.
 
     most: changes looked for; shortest: periods that a stretch has at least; runs (at least 99) and seed of the
-    simulations, which share each stretch's total out by exposure. Each step is tested at 1 - level, so with no
-    change at all a change is claimed in at most that share of series. Periods without exposure are gaps. Too few
+    simulations, which share each stretch's total out by units. Each step is tested at 1 - level, so with no
+    change at all a change is claimed in at most that share of series. Periods without units are gaps. Too few
     periods, or no defect, is TooLittle. For counts more scattered than Poisson the test claims too much.
     Source: optimal division, Auger & Lawrence (1989), Bull. Math. Biology 51, 39-54; number of changes by
     sequential likelihood ratio tests, their null by parametric bootstrap (Davison & Hinkley 1997, ch. 4).
     """
     import numpy as np
 
-    counts, exposures = demand_counts(counts, "counts"), demand_exposures(exposures, "exposures")
-    demand_exposed(counts, "counts", exposures, "exposures")
-    labels = demand_labels(labels, "counts", counts)
+    demand_kind(rates, Rates, "rates")
     level, most, shortest, runs, seed = _settings(level, most, shortest, runs, seed)
-    kept = [i for i, exposure in enumerate(exposures) if exposure > 0]
-    names = tuple(labels[i] for i in kept)
-    gaps = tuple(label for label in labels if label not in set(names))
-    if sum(counts) == 0:
+    kept = [i for i, units in enumerate(rates.units) if units > 0]
+    names = tuple(rates.labels[i] for i in kept)
+    gaps = tuple(label for label in rates.labels if label not in set(names))
+    if sum(rates.defects) == 0:
         return TooLittle("change points", "no defect in any period", 0, 1)
-    x, t = np.array([counts[i] for i in kept]), np.array([exposures[i] for i in kept])
+    x, t = np.array([rates.defects[i] for i in kept]), np.array([rates.units[i] for i in kept], dtype=float)
 
     def costs(series: "NDArray[np.float64]") -> "NDArray[np.float64]":
         return poisson_costs(series.astype(np.int64), t[None], shortest)

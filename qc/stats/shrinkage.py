@@ -11,16 +11,13 @@ from typing import TYPE_CHECKING
 
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
-    demand_counts,
-    demand_exposed,
-    demand_exposures,
     demand_kind,
     demand_labels,
     demand_level,
-    demand_no_more,
     demand_numbers,
     demand_positive,
 )
+from qc.stats.series import Rates, Shares
 
 if TYPE_CHECKING:
     import numpy as np
@@ -59,7 +56,7 @@ class Shrunken:
     """Shrunken rates or shares in label order, with equal-tailed intervals, beside the plain ones.
 
     weights: how much of each is its own data, 0 to 1; the rest is the prior. plain is the common value where a
-    group has no exposure.
+    group has no unit.
     """
 
     values: tuple[float, ...]
@@ -68,8 +65,8 @@ class Shrunken:
     plain: tuple[float, ...]
     weights: tuple[float, ...]
     labels: tuple[str, ...]
-    counts: tuple[int, ...]
-    exposures: tuple[float, ...]
+    events: tuple[int, ...]
+    sizes: tuple[float, ...]
     prior: GammaPrior | BetaPrior
     level: float
     method: str
@@ -88,28 +85,28 @@ class JamesStein:
     method: str
 
 
-def gamma_poisson_rates(
-    counts: Sequence[int], exposures: Sequence[float], labels: Sequence[str], prior: GammaPrior, level: float
-) -> Shrunken:
+def gamma_poisson_rates(rates: Rates, prior: GammaPrior, level: float) -> Shrunken:
     """Return each group's posterior mean rate (x + shape) / (t + rate) and interval, under a given prior.
 
-    exposures may be 0 where the count is: the group then is its prior. Source: gamma-Poisson conjugacy, Gaver &
+    units may be 0 where the defects are: the group then is its prior. Source: gamma-Poisson conjugacy, Gaver &
     O'Muircheartaigh (1987), Technometrics 29, 1-15.
     """
     from scipy.special import gammaincinv
 
-    counts, exposures, labels = _rates(counts, exposures, labels)
+    demand_kind(rates, Rates, "rates")
     demand_kind(prior, GammaPrior, "prior")
     shape, rate = demand_positive(prior.shape, "prior.shape"), demand_positive(prior.rate, "prior.rate")
     level = demand_level(level)
     tail = (1 - level) / 2
 
     def quantiles(p: float) -> tuple[float, ...]:
-        return tuple(float(gammaincinv(x + shape, p)) / (t + rate) for x, t in zip(counts, exposures, strict=True))
+        return tuple(
+            float(gammaincinv(x + shape, p)) / (t + rate) for x, t in zip(rates.defects, rates.units, strict=True)
+        )
 
-    values = tuple((x + shape) / (t + rate) for x, t in zip(counts, exposures, strict=True))
-    plain = tuple(x / t if t else shape / rate for x, t in zip(counts, exposures, strict=True))
-    weights = tuple(t / (t + rate) for t in exposures)
+    values = tuple((x + shape) / (t + rate) for x, t in zip(rates.defects, rates.units, strict=True))
+    plain = tuple(x / t if t else shape / rate for x, t in zip(rates.defects, rates.units, strict=True))
+    weights = tuple(t / (t + rate) for t in rates.units)
     low, high = quantiles(tail), quantiles(1 - tail)
     return Shrunken(
         values=values,
@@ -117,37 +114,35 @@ def gamma_poisson_rates(
         high=high,
         plain=plain,
         weights=weights,
-        labels=labels,
-        counts=counts,
-        exposures=exposures,
+        labels=rates.labels,
+        events=rates.defects,
+        sizes=rates.units,
         prior=prior,
         level=level,
         method="gamma-Poisson",
     )
 
 
-def beta_binomial_shares(
-    defectives: Sequence[int], inspected: Sequence[int], labels: Sequence[str], prior: BetaPrior, level: float
-) -> Shrunken:
+def beta_binomial_shares(shares: Shares, prior: BetaPrior, level: float) -> Shrunken:
     """Return each group's posterior mean share (x + a) / (n + a + b) and interval, under a given prior.
 
     Edges as gamma_poisson_rates. Source: beta-binomial conjugacy, Gelman et al., Bayesian Data Analysis, sec. 2.4.
     """
     from scipy.special import betaincinv
 
-    defectives, inspected, labels = _shares(defectives, inspected, labels)
+    demand_kind(shares, Shares, "shares")
     demand_kind(prior, BetaPrior, "prior")
     a, b = demand_positive(prior.a, "prior.a"), demand_positive(prior.b, "prior.b")
     level = demand_level(level)
     tail = (1 - level) / 2
 
     def quantiles(p: float) -> tuple[float, ...]:
-        pairs = zip(defectives, inspected, strict=True)
+        pairs = zip(shares.defectives, shares.inspected, strict=True)
         return tuple(float(betaincinv(x + a, n - x + b, p)) for x, n in pairs)
 
-    values = tuple((x + a) / (n + a + b) for x, n in zip(defectives, inspected, strict=True))
-    plain = tuple(x / n if n else a / (a + b) for x, n in zip(defectives, inspected, strict=True))
-    weights, units = tuple(n / (n + a + b) for n in inspected), tuple(map(float, inspected))
+    values = tuple((x + a) / (n + a + b) for x, n in zip(shares.defectives, shares.inspected, strict=True))
+    plain = tuple(x / n if n else a / (a + b) for x, n in zip(shares.defectives, shares.inspected, strict=True))
+    weights, units = tuple(n / (n + a + b) for n in shares.inspected), tuple(map(float, shares.inspected))
     low, high = quantiles(tail), quantiles(1 - tail)
     return Shrunken(
         values=values,
@@ -155,29 +150,27 @@ def beta_binomial_shares(
         high=high,
         plain=plain,
         weights=weights,
-        labels=labels,
-        counts=defectives,
-        exposures=units,
+        labels=shares.labels,
+        events=shares.defectives,
+        sizes=units,
         prior=prior,
         level=level,
         method="beta-binomial",
     )
 
 
-def fitted_gamma_prior(
-    counts: Sequence[int], exposures: Sequence[float], labels: Sequence[str]
-) -> GammaPrior | AllAlike | TooLittle:
-    """Return the gamma prior under which the counts are most likely (negative binomial marginal).
+def fitted_gamma_prior(rates: Rates) -> GammaPrior | AllAlike | TooLittle:
+    """Return the gamma prior under which the defects are most likely (negative binomial marginal).
 
-    Groups without exposure teach nothing. Fewer than three with exposure, or no defect, is TooLittle; a spread no
+    Groups without units teach nothing. Fewer than three with units, or no defect, is TooLittle; a spread no
     larger than Poisson's is AllAlike. Source: Gaver & O'Muircheartaigh (1987), Technometrics 29, 1-15.
     """
     import numpy as np
     from scipy.special import gammaln
 
-    counts, exposures, labels = _rates(counts, exposures, labels)
-    x = np.array([c for c, t in zip(counts, exposures, strict=True) if t > 0])
-    t = np.array([t for t in exposures if t > 0])
+    demand_kind(rates, Rates, "rates")
+    x = np.array([c for c, t in zip(rates.defects, rates.units, strict=True) if t > 0])
+    t = np.array([t for t in rates.units if t > 0], dtype=float)
     few = _too_few(len(x), int(x.sum()), int(x.sum()))
     if few:
         return few
@@ -195,9 +188,7 @@ def fitted_gamma_prior(
     return GammaPrior(shape, shape / mean)
 
 
-def fitted_beta_prior(
-    defectives: Sequence[int], inspected: Sequence[int], labels: Sequence[str]
-) -> BetaPrior | AllAlike | TooLittle:
+def fitted_beta_prior(shares: Shares) -> BetaPrior | AllAlike | TooLittle:
     """Return the beta prior under which the defectives are most likely (beta-binomial marginal).
 
     Edges as fitted_gamma_prior, also where every unit is defective. Source: Skellam (1948), J. Royal Statistical
@@ -206,9 +197,9 @@ def fitted_beta_prior(
     import numpy as np
     from scipy.special import betaln, xlog1py, xlogy
 
-    defectives, inspected, labels = _shares(defectives, inspected, labels)
-    x = np.array([d for d, n in zip(defectives, inspected, strict=True) if n > 0])
-    n = np.array([n for n in inspected if n > 0])
+    demand_kind(shares, Shares, "shares")
+    x = np.array([d for d, n in zip(shares.defectives, shares.inspected, strict=True) if n > 0])
+    n = np.array([n for n in shares.inspected if n > 0])
     few = _too_few(len(x), int(x.sum()), int((n - x).sum()))
     if few:
         return few
@@ -227,9 +218,7 @@ def fitted_beta_prior(
     return BetaPrior(mean * size, (1 - mean) * size)
 
 
-def moment_beta_prior(
-    defectives: Sequence[int], inspected: Sequence[int], labels: Sequence[str]
-) -> BetaPrior | AllAlike | TooLittle:
+def moment_beta_prior(shares: Shares) -> BetaPrior | AllAlike | TooLittle:
     """Return the beta prior by the method of moments, groups weighted by their units: quick, and near the likelihood.
 
     The scatter S = sum n (x/n - p)^2 is set to what a beta prior of mean p and size 1/g - 1 expects, p q [(k - 1)
@@ -237,8 +226,8 @@ def moment_beta_prior(
     scatter beyond what any beta law has is TooLittle.
     Source: Kleinman (1973), J. Amer. Stat. Assoc. 68, 46-54, with weights n (from memory).
     """
-    defectives, inspected, labels = _shares(defectives, inspected, labels)
-    groups = [(x, n) for x, n in zip(defectives, inspected, strict=True) if n > 0]
+    demand_kind(shares, Shares, "shares")
+    groups = [(x, n) for x, n in zip(shares.defectives, shares.inspected, strict=True) if n > 0]
     bad, total = sum(x for x, _ in groups), sum(n for _, n in groups)
     few = _too_few(len(groups), bad, total - bad)
     if few:
@@ -304,19 +293,3 @@ def _too_few(groups: int, events: int, others: int) -> TooLittle | None:
     if events == 0 or others == 0:
         return TooLittle("spread between groups", "all groups have none, or all have every unit", 0, 1)
     return None
-
-
-def _rates(
-    counts: Sequence[int], exposures: Sequence[float], labels: Sequence[str]
-) -> tuple[tuple[int, ...], tuple[float, ...], tuple[str, ...]]:
-    counts, exposures = demand_counts(counts, "counts"), demand_exposures(exposures, "exposures")
-    demand_exposed(counts, "counts", exposures, "exposures")
-    return counts, exposures, demand_labels(labels, "counts", counts)
-
-
-def _shares(
-    defectives: Sequence[int], inspected: Sequence[int], labels: Sequence[str]
-) -> tuple[tuple[int, ...], tuple[int, ...], tuple[str, ...]]:
-    defectives, inspected = demand_counts(defectives, "defectives"), demand_counts(inspected, "inspected")
-    demand_no_more(defectives, "defectives", inspected, "inspected")
-    return defectives, inspected, demand_labels(labels, "defectives", defectives)

@@ -1,11 +1,12 @@
 """Intervals for all shares of a Pareto at once: one level for every category together, not one for each."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from qc.stats.answers import TooLittle
-from qc.stats.refusals import demand_counts, demand_labels, demand_level
+from qc.stats.refusals import demand_kind, demand_level
+from qc.stats.series import Counts
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,17 +33,17 @@ class ShareIntervals:
     method: str
 
 
-def goodman_intervals(counts: Sequence[int], labels: Sequence[str], level: float) -> ShareIntervals | TooLittle:
+def goodman_intervals(counts: Counts, level: float) -> ShareIntervals | TooLittle:
     """Return Goodman's intervals; good where counts are large and categories are few.
 
-    counts by category, 0 or more; fewer than two categories, or nothing counted, is TooLittle. Computed by
+    counts by category; fewer than two categories, or nothing counted, is TooLittle. Computed by
     statsmodels.stats.proportion.multinomial_proportions_confint (chi-square quantile at 1 - (1 - level)/k, 1
     degree). Source: Goodman (1965), Technometrics 7, 247-254.
     """
-    return _intervals(counts, labels, level, _goodman, "Goodman")
+    return _intervals(counts, level, _goodman, "Goodman")
 
 
-def sison_glaz_intervals(counts: Sequence[int], labels: Sequence[str], level: float) -> ShareIntervals | TooLittle:
+def sison_glaz_intervals(counts: Counts, level: float) -> ShareIntervals | TooLittle:
     """Return Sison and Glaz's intervals; narrower than Goodman's where categories are many and none rules.
 
     Arguments as goodman_intervals; statsmodels has them too, but works out one category after the other. Their Poisson
@@ -51,15 +52,16 @@ def sison_glaz_intervals(counts: Sequence[int], labels: Sequence[str], level: fl
     cover less than the level: take Goodman's there.
     Source: Sison & Glaz (1995), J. Amer. Stat. Assoc. 90, 366-369 (for 7 or more categories).
     """
+    demand_kind(counts, Counts, "counts")
     level = demand_level(level)
-    total, need = sum(demand_counts(counts, "counts")), SMALLEST_MEAN * len(counts)
+    total, need = sum(counts.counts), SMALLEST_MEAN * len(counts.counts)
     if total > MOST_COUNTED:
         raise ValueError(
             f"counts must sum to at most {MOST_COUNTED} for this approximation, got {total}: take Goodman's"
         )
     if total < need:
         return TooLittle("shares of categories", "fewer than 5 a category on average", total, need)
-    found = _intervals(counts, labels, level, _sison_glaz, "Sison-Glaz")
+    found = _intervals(counts, level, _sison_glaz, "Sison-Glaz")
     if isinstance(found, ShareIntervals) and not (_leaves_doubt(found) and _is_wide_enough(found)):
         reason = f"the approximation breaks down on {total} counts (it leaves a share next to no doubt): take Goodman's"
         return TooLittle("shares of categories", reason, total, need)
@@ -87,29 +89,28 @@ def _is_wide_enough(found: ShareIntervals) -> bool:
 
 
 def _intervals(
-    counts: Sequence[int],
-    labels: Sequence[str],
+    counts: Counts,
     level: float,
     limits_of: "Callable[[tuple[int, ...], float], NDArray[Any]]",
     method: str,
 ) -> ShareIntervals | TooLittle:
-    counts, level = demand_counts(counts, "counts"), demand_level(level)
-    labels, total = demand_labels(labels, "counts", counts), sum(counts)
-    if len(counts) < 2:
-        return TooLittle("shares of categories", "fewer than two categories", len(counts), 2)
+    demand_kind(counts, Counts, "counts")
+    level, found, total = demand_level(level), counts.counts, sum(counts.counts)
+    if len(found) < 2:
+        return TooLittle("shares of categories", "fewer than two categories", len(found), 2)
     if total == 0:
         return TooLittle("shares of categories", "nothing was counted", 0, 1)
     import numpy as np
 
-    limits = limits_of(counts, level)
+    limits = limits_of(found, level)
     if not np.isfinite(limits).all():
         return TooLittle("shares of categories", f"{method}'s limits cannot be calculated on {total} counts", total, 1)
-    shares = tuple(count / total for count in counts)
+    shares = tuple(count / total for count in found)
     # Rounding must not leave a share out of its own limits.
     low = tuple(min(share, max(0.0, float(pair[0]))) for share, pair in zip(shares, limits, strict=True))
     high = tuple(max(share, min(1.0, float(pair[1]))) for share, pair in zip(shares, limits, strict=True))
     return ShareIntervals(
-        shares=shares, low=low, high=high, labels=labels, counts=counts, total=total, level=level, method=method
+        shares=shares, low=low, high=high, labels=counts.labels, counts=found, total=total, level=level, method=method
     )
 
 

@@ -4,20 +4,17 @@ A ratio below 1 means fewer defects per unit after. With strata the mix of model
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
-    demand_counts,
-    demand_exposed,
-    demand_exposures,
     demand_kind,
-    demand_labels,
     demand_level,
     demand_number,
 )
+from qc.stats.series import Rates, demand_same_labels
 from qc.stats.stated_chances import stated_chance
 from qc.stats.tail_sums import near_mean
 
@@ -45,10 +42,10 @@ class RateRatio:
     high: float
     p_value: float
     labels: tuple[str, ...]
-    before: tuple[int, ...]
-    before_exposures: tuple[float, ...]
-    after: tuple[int, ...]
-    after_exposures: tuple[float, ...]
+    before_defects: tuple[int, ...]
+    before_units: tuple[float, ...]
+    after_defects: tuple[int, ...]
+    after_units: tuple[float, ...]
     unshared: tuple[str, ...]
     dispersion: float
     level: float
@@ -57,30 +54,28 @@ class RateRatio:
 
 @dataclass(frozen=True, slots=True)
 class Strata:
-    """Counts and exposures before and after, by stratum, in the order of the labels."""
+    """Defects and units before and after, by stratum, beside the same labels. Made by strata."""
 
-    labels: tuple[str, ...]
-    before: tuple[int, ...]
-    before_exposures: tuple[float, ...]
-    after: tuple[int, ...]
-    after_exposures: tuple[float, ...]
+    before: Rates
+    after: Rates
+
+    @property
+    def labels(self) -> tuple[str, ...]:
+        """Return the names of the strata."""
+        return self.before.labels
+
+    @property
+    def totals(self) -> tuple[int, ...]:
+        """Return the defects of each stratum, before and after together."""
+        return tuple(old + new for old, new in zip(self.before.defects, self.after.defects, strict=True))
 
 
-def strata(
-    before: Sequence[int],
-    before_exposures: Sequence[float],
-    after: Sequence[int],
-    after_exposures: Sequence[float],
-    labels: Sequence[str],
-) -> Strata:
-    """Return the checked strata; raises ValueError naming the argument and the value that cannot be."""
-    old, new = demand_counts(before, "before"), demand_counts(after, "after")
-    old_exposures = demand_exposures(before_exposures, "before_exposures")
-    new_exposures = demand_exposures(after_exposures, "after_exposures")
-    demand_exposed(old, "before", old_exposures, "before_exposures")
-    demand_exposed(new, "after", new_exposures, "after_exposures")
-    demand_labels(labels, "after", new)
-    return Strata(demand_labels(labels, "before", old), old, old_exposures, new, new_exposures)
+def strata(before: Rates, after: Rates) -> Strata:
+    """Return the two periods as one value; raises ValueError unless they have the same strata in the same order."""
+    demand_kind(before, Rates, "before")
+    demand_kind(after, Rates, "after")
+    demand_same_labels(after, "after", before, "before")
+    return Strata(before, after)
 
 
 def exact_rate_ratio(two: Strata, level: float) -> RateRatio | TooLittle:
@@ -95,7 +90,8 @@ def exact_rate_ratio(two: Strata, level: float) -> RateRatio | TooLittle:
     """
     demand_kind(two, Strata, "two")
     level, shared = demand_level(level), _shared(two)
-    observed, total = sum(two.after[i] for i in shared), sum(two.before[i] + two.after[i] for i in shared)
+    totals = two.totals
+    observed, total = sum(two.after.defects[i] for i in shared), sum(totals[i] for i in shared)
     if total == 0:
         return _no_defect(two)
     if total > MOST_EXACT:
@@ -133,12 +129,13 @@ def mantel_haenszel_ratio(
     if (dispersion := demand_number(dispersion, "dispersion")) < 1:
         raise ValueError(f"dispersion must be finite and at least 1 (limits are never narrowed), got {dispersion!r}")
     shared = _shared(two)
-    shares = [two.before_exposures[i] / (two.before_exposures[i] + two.after_exposures[i]) for i in shared]
-    top = sum(two.after[i] * s for i, s in zip(shared, shares, strict=True))
-    bottom = sum(two.before[i] * (1 - s) for i, s in zip(shared, shares, strict=True))
+    old, new, totals = two.before, two.after, two.totals
+    shares = [old.units[i] / (old.units[i] + new.units[i]) for i in shared]
+    top = sum(new.defects[i] * s for i, s in zip(shared, shares, strict=True))
+    bottom = sum(old.defects[i] * (1 - s) for i, s in zip(shared, shares, strict=True))
     if top == 0 or bottom == 0:
         return TooLittle("rate ratio", "a period without a defect has no Mantel-Haenszel interval", 0, 1)
-    pooled = sum((two.before[i] + two.after[i]) * s * (1 - s) for i, s in zip(shared, shares, strict=True))
+    pooled = sum(totals[i] * s * (1 - s) for i, s in zip(shared, shares, strict=True))
     error = math.sqrt(dispersion * pooled / (top * bottom))
     ratio, reach = top / bottom, float(stdtrit(degrees, (1 + level) / 2)) * error
     p_value = stated_chance(2 * stdtr(degrees, -abs(math.log(ratio)) / error))
@@ -148,7 +145,7 @@ def mantel_haenszel_ratio(
 
 
 def _shared(two: Strata) -> tuple[int, ...]:
-    pairs = zip(two.before_exposures, two.after_exposures, strict=True)
+    pairs = zip(two.before.units, two.after.units, strict=True)
     return tuple(i for i, (old, new) in enumerate(pairs) if old > 0 and new > 0)
 
 
@@ -185,10 +182,10 @@ def _after_total(two: Strata, shared: tuple[int, ...], ratio: float) -> _Counts:
     """Return the distribution of the after total given each stratum's total, at a common ratio."""
     import numpy as np
 
-    first, pmf = 0, np.ones(1)
+    first, pmf, old, new = 0, np.ones(1), two.before, two.after
     for i in shared:
-        odds = ratio * two.after_exposures[i] / two.before_exposures[i]
-        own = _binomial(two.before[i] + two.after[i], odds / (1 + odds))
+        odds = ratio * new.units[i] / old.units[i]
+        own = _binomial(old.defects[i] + new.defects[i], odds / (1 + odds))
         first, pmf = first + own.first, np.convolve(pmf, own.pmf)
     return _Counts(first, pmf)
 
@@ -228,10 +225,10 @@ def _answer(
         high=high,
         p_value=p_value,
         labels=two.labels,
-        before=two.before,
-        before_exposures=two.before_exposures,
-        after=two.after,
-        after_exposures=two.after_exposures,
+        before_defects=two.before.defects,
+        before_units=two.before.units,
+        after_defects=two.after.defects,
+        after_units=two.after.units,
         unshared=unshared,
         dispersion=float(dispersion),
         level=level,

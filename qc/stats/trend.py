@@ -13,11 +13,10 @@ from qc.stats.answers import TooLittle
 from qc.stats.pairs_in_time import median_slope, rises_less_falls
 from qc.stats.refusals import (
     demand_as_many,
-    demand_counts,
-    demand_labels,
-    demand_no_more,
+    demand_kind,
     demand_numbers,
 )
+from qc.stats.series import Shares
 from qc.stats.stated_chances import stated_chance
 
 MOST_PAIRED = 5_000  # values of which every pair is compared
@@ -67,9 +66,7 @@ class RankTrend:
     method: str
 
 
-def cochran_armitage(
-    defectives: Sequence[int], inspected: Sequence[int], scores: Sequence[float], labels: Sequence[str]
-) -> ShareTrend | TooLittle:
+def cochran_armitage(shares: Shares, scores: Sequence[float]) -> ShareTrend | TooLittle:
     """Return the trend of shares over scores, no continuity correction.
 
     Groups nobody inspected say nothing. Fewer than three inspected groups, equal scores, or none or all defective,
@@ -78,10 +75,9 @@ def cochran_armitage(
     """
     from scipy.special import chdtrc, ndtr
 
-    defectives, inspected = demand_counts(defectives, "defectives"), demand_counts(inspected, "inspected")
-    demand_no_more(defectives, "defectives", inspected, "inspected")
-    labels = demand_labels(labels, "defectives", defectives)
-    demand_as_many("scores", scores, "defectives", defectives)
+    demand_kind(shares, Shares, "shares")
+    defectives, inspected = shares.defectives, shares.inspected
+    demand_as_many("scores", scores, "shares", shares.labels)
     scores = demand_numbers(scores, "scores")
     kept = [i for i, n in enumerate(inspected) if n > 0]
     x, n, s = [defectives[i] for i in kept], [inspected[i] for i in kept], [scores[i] for i in kept]
@@ -106,7 +102,7 @@ def cochran_armitage(
         departure_degrees=degrees,
         departure_p_value=stated_chance(chdtrc(degrees, departure)),
         slope=top / spread,
-        labels=labels,
+        labels=shares.labels,
         defectives=defectives,
         inspected=inspected,
         scores=scores,

@@ -1,18 +1,16 @@
 """Which types of defect became more or fewer between two periods: rates on exposure, not the order of bars."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from qc.stats.answers import TooLittle
 from qc.stats.comparison import Homogeneity, profiles_compared, rates_compared
 from qc.stats.multiplicity import benjamini_hochberg
 from qc.stats.refusals import (
-    demand_as_many,
-    demand_counts,
-    demand_labels,
+    demand_kind,
     demand_level,
     demand_positive,
 )
+from qc.stats.series import Counts, demand_same_labels, rates_of
 from qc.stats.stratified_ratio import RateRatio, exact_rate_ratio, strata
 
 
@@ -41,19 +39,18 @@ class TypeChanges:
     profile: Homogeneity | TooLittle
     types: tuple[TypeChange, ...]
     unseen: tuple[str, ...]
-    before_exposure: float
-    after_exposure: float
+    before_units: float
+    after_units: float
     bound: float
     level: float
     method: str
 
 
 def type_changes(
-    before: Sequence[int],
-    before_exposure: float,
-    after: Sequence[int],
-    after_exposure: float,
-    labels: Sequence[str],
+    before: Counts,
+    before_units: float,
+    after: Counts,
+    after_units: float,
     level: float,
     bound: float,
 ) -> TypeChanges | TooLittle:
@@ -63,14 +60,14 @@ def type_changes(
     No defect in either period is TooLittle. Poisson counts: a type that comes in batches claims too much.
     Source: exact ratios, see exact_rate_ratio; Benjamini & Hochberg (1995), J. Royal Statistical Society B 57.
     """
-    before, after = demand_counts(before, "before"), demand_counts(after, "after")
-    labels, level = demand_labels(labels, "before", before), demand_level(level)
-    demand_as_many("after", after, "before", before)
-    old, new = demand_positive(before_exposure, "before_exposure"), demand_positive(after_exposure, "after_exposure")
-    bound = demand_level(bound, "bound")
+    demand_kind(before, Counts, "before")
+    demand_kind(after, Counts, "after")
+    demand_same_labels(after, "after", before, "before")
+    old, new = demand_positive(before_units, "before_units"), demand_positive(after_units, "after_units")
+    level, bound = demand_level(level), demand_level(bound, "bound")
     ratios = [
-        (label, exact_rate_ratio(strata((b,), (old,), (a,), (new,), (label,)), level))
-        for label, b, a in zip(labels, before, after, strict=True)
+        (label, exact_rate_ratio(strata(rates_of((b,), (old,), (label,)), rates_of((a,), (new,), (label,))), level))
+        for label, b, a in zip(before.labels, before.counts, after.counts, strict=True)
     ]
     seen = [(label, ratio) for label, ratio in ratios if isinstance(ratio, RateRatio)]
     many = benjamini_hochberg([ratio.p_value for _, ratio in seen], [label for label, _ in seen], bound)
@@ -79,12 +76,12 @@ def type_changes(
     types = tuple(TypeChange(label, ratio, many.adjusted[i], many.rejected[i]) for i, (label, ratio) in enumerate(seen))
     unseen = tuple(label for label, ratio in ratios if isinstance(ratio, TooLittle))
     return TypeChanges(
-        overall=rates_compared((sum(before), sum(after)), (old, new), ("before", "after")),
-        profile=profiles_compared((before, after), labels),
+        overall=rates_compared(rates_of((sum(before.counts), sum(after.counts)), (old, new), ("before", "after"))),
+        profile=profiles_compared((before.counts, after.counts), before.labels),
         types=types,
         unseen=unseen,
-        before_exposure=old,
-        after_exposure=new,
+        before_units=old,
+        after_units=new,
         bound=bound,
         level=level,
         method="exact ratios, Benjamini-Hochberg over types",

@@ -4,12 +4,12 @@ shrinkage takes the fitted prior as known. With some twenty stations its 95 % in
 fewer of those that lie far out; here every prior that the counts leave open has its share in the answer.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from qc.stats.answers import TooLittle
-from qc.stats.refusals import demand_counts, demand_exposed, demand_exposures, demand_labels, demand_level
+from qc.stats.refusals import demand_kind, demand_level
+from qc.stats.series import Rates
 
 if TYPE_CHECKING:
     import numpy as np
@@ -28,7 +28,7 @@ class HierarchicalRates:
     """Rates drawn towards the common one, in label order, with equal-tailed intervals, beside the plain ones.
 
     weights: how much of each is its own data, 0 to 1. spread: standard deviation of the true rates over their mean, as
-    expected. plain is the common rate where a group has no exposure.
+    expected. plain is the common rate where a group has no unit.
     """
 
     values: tuple[float, ...]
@@ -38,19 +38,17 @@ class HierarchicalRates:
     weights: tuple[float, ...]
     spread: float
     defects: tuple[int, ...]
-    exposure: tuple[float, ...]
+    units: tuple[float, ...]
     labels: tuple[str, ...]
     level: float
     method: str
 
 
-def hierarchical_rates(
-    defects: Sequence[int], exposure: Sequence[float], labels: Sequence[str], level: float
-) -> HierarchicalRates | TooLittle:
+def hierarchical_rates(rates: Rates, level: float) -> HierarchicalRates | TooLittle:
     """Return each group's rate and interval, averaged over all gamma priors by how well they explain the counts.
 
     Before the counts, every standard deviation of the true rates up to four times their mean is as likely as any other,
-    and every logarithm of the mean. Groups without exposure have none of their own; fewer than three with exposure, or
+    and every logarithm of the mean. Groups without units have none of their own; fewer than three with units, or
     no defect, is TooLittle.
     Source: hierarchical gamma-Poisson model, Gelman et al., Bayesian Data Analysis, ch. 5; flat on the standard
     deviation: Gelman (2006), Bayesian Analysis 1, 515-534. Summed over a grid, nothing is drawn at random.
@@ -59,15 +57,14 @@ def hierarchical_rates(
     from scipy.optimize import brentq
     from scipy.special import gammainc, gammaincinv
 
-    defects, exposure = demand_counts(defects, "defects"), demand_exposures(exposure, "exposure")
-    demand_exposed(defects, "defects", exposure, "exposure")
-    labels, level = demand_labels(labels, "defects", defects), demand_level(level)
-    exposed, total = sum(t > 0 for t in exposure), sum(defects)
+    demand_kind(rates, Rates, "rates")
+    level, defects, units = demand_level(level), rates.defects, rates.units
+    exposed, total = sum(t > 0 for t in units), sum(defects)
     if exposed < FEWEST or total == 0:
         few = exposed < FEWEST
         reason = "fewer than three groups have any unit" if few else "no group has any defect"
         return TooLittle("spread between groups", reason, exposed if few else 0, FEWEST if few else 1)
-    x, t = np.array(defects, dtype=float), np.array(exposure)
+    x, t = np.array(defects, dtype=float), np.array(units, dtype=float)
     shape, rate, share = _priors(x[t > 0], t[t > 0])
     means = ((x[:, None] + shape) / (t[:, None] + rate)) @ share
     own = (t[:, None] / (t[:, None] + rate)) @ share
@@ -81,8 +78,8 @@ def hierarchical_rates(
         # The quantile of a mixture lies between those of what is mixed.
         brackets = zip(quantiles.min(axis=1) * (1 - 1e-9), quantiles.max(axis=1) * (1 + 1e-9), strict=True)
         ends.append(tuple(float(brentq(beyond, a, b, (i,), 1e-300, 1e-10)) for i, (a, b) in enumerate(brackets)))
-    common = total / sum(exposure)
-    plain = tuple(d / e if e else common for d, e in zip(defects, exposure, strict=True))
+    common = total / sum(units)
+    plain = tuple(d / e if e else common for d, e in zip(defects, units, strict=True))
     return HierarchicalRates(
         values=tuple(means.tolist()),
         low=ends[0],
@@ -91,8 +88,8 @@ def hierarchical_rates(
         weights=tuple(own.tolist()),
         spread=float(np.sqrt(1 / shape) @ share),
         defects=defects,
-        exposure=exposure,
-        labels=labels,
+        units=units,
+        labels=rates.labels,
         level=level,
         method="gamma-Poisson over all priors",
     )

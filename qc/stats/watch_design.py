@@ -9,15 +9,15 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import ceil, log
 
-from qc.stats.period_counts import check_same_length
 from qc.stats.refusals import (
+    demand_as_many,
     demand_count,
     demand_counts,
-    demand_exposures,
     demand_inner_share,
     demand_kind,
     demand_number,
     demand_positive,
+    demand_sizes,
 )
 from qc.stats.watch_chain import WatchChain, allowance_of
 
@@ -120,9 +120,9 @@ def watched_sums(
     expected: defects at the baseline's rate, 0 where the period has no units (the sum stays). Periods beyond the
     design's keep its last limit. Raises ValueError for counts that cannot be.
     """
-    check_same_length(defects=defects, expected=expected)
+    demand_as_many("expected", expected, "defects", defects)
     demand_kind(design, WatchDesign, "design")
-    counts, sizes = demand_counts(defects, "defects"), demand_exposures(expected, "expected")
+    counts, sizes = demand_counts(defects, "defects"), demand_sizes(expected, "expected")
     allowance, sign = allowance_of(1.0, design.ratio), 1.0 if design.ratio > 1 else -1.0
     found, height = [], 0.0
     for place, (count, size) in enumerate(zip(counts, sizes, strict=True)):

@@ -6,13 +6,13 @@ from math import exp, log, log1p, prod
 
 from qc.stats.answers import TooLittle
 from qc.stats.intervals import ShareInterval, wilson_interval
-from qc.stats.period_counts import check_part
 from qc.stats.refusals import (
     demand_as_many,
     demand_count,
     demand_level,
     demand_list,
     demand_number,
+    demand_part,
     demand_positive,
     demand_share,
 )
@@ -23,52 +23,51 @@ class FirstPass:
     """The share of units whose first presentation had no defect of the counted severity.
 
     severity: what was counted ("critical", "major and worse", "any"); share, low, high in [0, 1] (Wilson).
-    units: first presentations; clean: those without such a defect; with_defect: the rest.
+    inspected: first presentations; clean: those without such a defect; defectives: the rest.
     """
 
     severity: str
     share: float
     low: float
     high: float
-    units: int
+    inspected: int
     clean: int
-    with_defect: int
+    defectives: int
     level: float
     method: str
 
 
-def first_pass(units: int, with_defect: int, severity: str, level: float) -> FirstPass | TooLittle:
+def first_pass(defectives: int, inspected: int, severity: str, level: float) -> FirstPass | TooLittle:
     """Return first-pass yield from first presentations, with a Wilson interval.
 
-    units: units first presented in the period; with_defect: those of them with at least one defect of that
-    severity, 0..units (units, not defects). units 0 answers TooLittle. Raises ValueError.
+    inspected: units first presented in the period; defectives: those of them with at least one defect of that
+    severity, 0..inspected (units, not defects). inspected 0 answers TooLittle. Raises ValueError.
     Source: the definition is common practice, no source; the interval see wilson_interval.
     """
-    with_defect, units = check_part("with_defect", with_defect, "units", units)
+    defectives, inspected = demand_part(defectives, "defectives", inspected, "inspected")
     level = demand_level(level)
-    _check_severity(severity)
-    interval = wilson_interval(units - with_defect, units, level)
+    _demand_severity(severity)
+    interval = wilson_interval(inspected - defectives, inspected, level)
     if isinstance(interval, TooLittle):
         return TooLittle(f"first-pass yield ({severity})", "no unit was first presented", have=0, need=1)
     return _first_pass(interval, severity)
 
 
 def _first_pass(clean: ShareInterval, severity: str) -> FirstPass:
-    units = clean.inspected
     return FirstPass(
         severity=severity,
         share=clean.share,
         low=clean.low,
         high=clean.high,
-        units=units,
+        inspected=clean.inspected,
         clean=clean.defectives,
-        with_defect=units - clean.defectives,
+        defectives=clean.inspected - clean.defectives,
         level=clean.level,
         method=clean.method,
     )
 
 
-def _check_severity(severity: str) -> None:
+def _demand_severity(severity: str) -> None:
     if not isinstance(severity, str) or not severity.strip():
         raise ValueError(f"severity must say what was counted, got {severity!r}")
 
@@ -127,14 +126,14 @@ def rolled_shares(gates: Sequence[str], shares: Sequence[float]) -> RolledYield 
     return RolledYield(share, share ** (1 / len(gates)), needed + 0.0, gates, shares)
 
 
-def first_time_through(units: int, with_defect_anywhere: int, severity: str, level: float) -> FirstPass | TooLittle:
+def first_time_through(defectives: int, inspected: int, severity: str, level: float) -> FirstPass | TooLittle:
     """Return the share of units clean at every gate, of units first presented at every gate.
 
     Counted unit by unit, so it needs no independence and may differ from rolled_yield on the same data.
-    units 0 answers TooLittle. Raises ValueError. Source: as first_pass.
+    defectives: units with a defect at any gate; inspected 0 answers TooLittle. Raises ValueError.
+    Source: as first_pass.
     """
-    check_part("with_defect_anywhere", with_defect_anywhere, "units", units)
-    answer = first_pass(units, with_defect_anywhere, severity, level)
+    answer = first_pass(defectives, inspected, severity, level)
     if isinstance(answer, TooLittle):
         return TooLittle(f"first-time-through ({severity})", "no unit went through every gate", 0, 1)
     return answer

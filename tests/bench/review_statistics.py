@@ -38,6 +38,7 @@ from qc.reports.escape_follow_up import escape_follow_up  # noqa: E402
 from qc.reports.periods import Period, week_of, weeks_up_to  # noqa: E402
 from qc.reports.review import weekly_review  # noqa: E402
 from qc.stats.rank_certainty import rank_certainty  # noqa: E402
+from qc.stats.series import counts_of  # noqa: E402
 from qc.store.counts import Counts  # noqa: E402
 from qc.store.summaries import SummaryKeeper  # noqa: E402
 
@@ -85,7 +86,7 @@ def apart(counts: Any, plant: Any) -> dict[str, Callable[[], Any]]:
     origins = [one for one in plant.stations if one not in ("UNK", "DES")]
     return {
         "certainty of 69 ranks": lambda: rank_certainty(
-            types.counts, [1.0] * len(types.labels), types.labels, 0.5, 0.95, 20_000, 1
+            counts_of(types.counts, types.labels), [1.0] * len(types.labels), 0.5, 0.95, 20_000, 1
         ),
         "watch, 26 weeks": lambda: watched_anew(table, groups, origins),
     }

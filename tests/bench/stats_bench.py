@@ -36,7 +36,7 @@ from qc.stats.cusum import bernoulli_constants, bernoulli_cusum, normal_cusum, p
 from qc.stats.dispersion import rate_dispersion, share_dispersion
 from qc.stats.ewma import ewma_chart, ewma_of_chart
 from qc.stats.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
-from qc.stats.funnel import additive_funnel, exact_funnel, multiplicative_funnel, rates
+from qc.stats.funnel import additive_funnel, exact_funnel, indicator_of, multiplicative_funnel
 from qc.stats.intervals import clopper_pearson_interval, poisson_interval, wilson_interval
 from qc.stats.overdispersed_charts import p_prime_chart, u_prime_chart
 from qc.stats.pareto import pareto
@@ -44,6 +44,7 @@ from qc.stats.point_laws import normal_law
 from qc.stats.rare_events import exact_g_chart, exact_t_chart, g_chart, predictive_g_chart, t_chart
 from qc.stats.run_length import rules_run_length
 from qc.stats.run_rules import BEYOND_3S, WESTERN_ELECTRIC_1956, RuleSet, run_rules
+from qc.stats.series import counts_of, rates_of, shares_of
 from qc.stats.watch_design import watched_sums
 
 WEEKS, TAIL = 104, 0.00135
@@ -66,23 +67,23 @@ def frozen(answer: Any) -> Baseline:
     return answer
 
 
-SHARES = frozen(share_baseline("first year", DAY, DEFECTIVES[FIRST], INSPECTED[FIRST], LABELS[FIRST], {}))
-SAME = frozen(share_baseline("first year", DAY, OF_ONE_SIZE[FIRST], [50] * 52, LABELS[FIRST], {}))
-RATES = frozen(rate_baseline("first year", DAY, DEFECTS[FIRST], INSPECTED[FIRST], LABELS[FIRST], {}))
-FEW = frozen(rate_baseline("first year", DAY, SERIOUS[FIRST], INSPECTED[FIRST], LABELS[FIRST], {}))
-ONES = frozen(rate_baseline("first year", DAY, DEFECTS[FIRST], [1] * 52, LABELS[FIRST], {}))
+SHARES = frozen(share_baseline("first year", DAY, shares_of(DEFECTIVES[FIRST], INSPECTED[FIRST], LABELS[FIRST]), {}))
+SAME = frozen(share_baseline("first year", DAY, shares_of(OF_ONE_SIZE[FIRST], [50] * 52, LABELS[FIRST]), {}))
+RATES = frozen(rate_baseline("first year", DAY, rates_of(DEFECTS[FIRST], INSPECTED[FIRST], LABELS[FIRST]), {}))
+FEW = frozen(rate_baseline("first year", DAY, rates_of(SERIOUS[FIRST], INSPECTED[FIRST], LABELS[FIRST]), {}))
+ONES = frozen(rate_baseline("first year", DAY, rates_of(DEFECTS[FIRST], [1] * 52, LABELS[FIRST]), {}))
 GAPPED = frozen(gap_baseline("first year", DAY, GAPS[FIRST], LABELS[FIRST], {}))
 TIMED = frozen(gap_baseline("first year", DAY, TIMES[FIRST], LABELS[FIRST], {}))
 WEIGHTS = {"minor": 1.0, "major": 10.0}
 WEIGHED = weighted_baseline("first year", DAY, {"minor": RATES, "major": FEW}, WEIGHTS)
 COUNTING = "good units between"
 ONE_POINT = RuleSet("one point", "common", (BEYOND_3S,))
-CHART = p_chart(DEFECTIVES, INSPECTED, LABELS, SHARES)
+CHART = p_chart(shares_of(DEFECTIVES, INSPECTED, LABELS), SHARES)
 WATCHED = watch_design.watch_design(120, 52, 2.0, 0.01, 26)
 STATIONS = [f"S{place:02d}" for place in range(1, 25)]
 EXPECTED = [float(mean) for mean in RANDOM.uniform(5, 60, 24)]
 MADE = [int(RANDOM.poisson(mean)) for mean in EXPECTED]
-INDICATOR = rates(MADE, EXPECTED, STATIONS, 1.0)
+INDICATOR = indicator_of(rates_of(MADE, EXPECTED, STATIONS), 1.0)
 
 d, n, c, s = np.array(DEFECTIVES), np.array(INSPECTED), np.array(DEFECTS), np.array(SERIOUS)
 same, g, t, bad = np.array(OF_ONE_SIZE), np.array(GAPS), np.array(TIMES), np.array(UNITS, dtype=int)
@@ -245,29 +246,32 @@ def numpy_additive() -> Any:
     return 1 + stats.norm.ppf(0.999) * np.sqrt(sigma**2 + tau2)
 
 
-CONSTANTS = bernoulli_constants(0.02, 0.05)
+CONSTANTS = bernoulli_constants(0.02, 2.5)
 SIGMAS = [float(point.sigma) for point in CHART.points if point.sigma is not None]
 VALUES = [float(point.value) for point in CHART.points if point.value is not None]
 EXPOSED = [float(size) for size in n * (120 / 52) / n.mean()]
 
 CASES: tuple[Case, ...] = (
-    Case("p chart", lambda: p_chart(DEFECTIVES, INSPECTED, LABELS, SHARES), numpy_p, uppers, (p_chart,)),
-    Case("np chart", lambda: np_chart(OF_ONE_SIZE, [50] * WEEKS, LABELS, SAME), numpy_np, uppers, (np_chart,)),
-    Case("u chart", lambda: u_chart(DEFECTS, INSPECTED, LABELS, RATES), numpy_u, uppers, (u_chart,)),
-    Case("c chart", lambda: c_chart(DEFECTS, LABELS, ONES), numpy_c, uppers, (c_chart,)),
-    Case("p′ chart", lambda: p_prime_chart(DEFECTIVES, INSPECTED, LABELS, SHARES), numpy_p_prime, uppers,
+    Case("p chart", lambda: p_chart(shares_of(DEFECTIVES, INSPECTED, LABELS), SHARES), numpy_p, uppers, (p_chart,)),
+    Case("np chart", lambda: np_chart(shares_of(OF_ONE_SIZE, [50] * WEEKS, LABELS), SAME), numpy_np,
+         uppers, (np_chart,)),
+    Case("u chart", lambda: u_chart(rates_of(DEFECTS, INSPECTED, LABELS), RATES), numpy_u, uppers, (u_chart,)),
+    Case("c chart", lambda: c_chart(counts_of(DEFECTS, LABELS), ONES), numpy_c, uppers, (c_chart,)),
+    Case("p′ chart", lambda: p_prime_chart(shares_of(DEFECTIVES, INSPECTED, LABELS), SHARES), numpy_p_prime, uppers,
          (p_prime_chart,)),
-    Case("u′ chart", lambda: u_prime_chart(DEFECTS, INSPECTED, LABELS, RATES), numpy_u_prime, uppers, (u_prime_chart,)),
-    Case("exact p chart", lambda: exact_p_chart(DEFECTIVES, INSPECTED, LABELS, SHARES, TAIL), scipy_exact_p,
+    Case("u′ chart", lambda: u_prime_chart(rates_of(DEFECTS, INSPECTED, LABELS), RATES), numpy_u_prime, uppers,
+         (u_prime_chart,)),
+    Case("exact p chart", lambda: exact_p_chart(shares_of(DEFECTIVES, INSPECTED, LABELS), SHARES, TAIL), scipy_exact_p,
          upper_counts, (exact_p_chart,)),
-    Case("exact u chart", lambda: exact_u_chart(DEFECTS, INSPECTED, LABELS, RATES, TAIL), scipy_exact_u, upper_counts,
-         (exact_u_chart,)),
-    Case("predictive p chart", lambda: predictive_p_chart(DEFECTIVES, INSPECTED, LABELS, SHARES, TAIL),
+    Case("exact u chart", lambda: exact_u_chart(rates_of(DEFECTS, INSPECTED, LABELS), RATES, TAIL), scipy_exact_u,
+         upper_counts, (exact_u_chart,)),
+    Case("predictive p chart", lambda: predictive_p_chart(shares_of(DEFECTIVES, INSPECTED, LABELS), SHARES, TAIL),
          scipy_predictive_p, upper_counts, (predictive_p_chart,)),
-    Case("predictive u chart", lambda: predictive_u_chart(DEFECTS, INSPECTED, LABELS, RATES, TAIL),
+    Case("predictive u chart", lambda: predictive_u_chart(rates_of(DEFECTS, INSPECTED, LABELS), RATES, TAIL),
          scipy_predictive_u, upper_counts, (predictive_u_chart,)),
     Case("demerit chart",
-         lambda: demerit_chart.demerit_chart({"minor": DEFECTS, "major": SERIOUS}, INSPECTED, LABELS, WEIGHED),
+         lambda: demerit_chart.demerit_chart(
+             {"minor": rates_of(DEFECTS, INSPECTED, LABELS), "major": rates_of(SERIOUS, INSPECTED, LABELS)}, WEIGHED),
          numpy_demerit, uppers, (demerit_chart.demerit_chart,)),
     Case("g chart", lambda: g_chart(GAPS, LABELS, GAPPED, COUNTING), numpy_g, uppers, (g_chart,)),
     Case("exact g chart", lambda: exact_g_chart(GAPS, LABELS, GAPPED, COUNTING, TAIL), scipy_exact_g, uppers,
@@ -282,11 +286,11 @@ CASES: tuple[Case, ...] = (
          lambda chart: [point.average for point in chart.points], (ewma_chart,)),
     Case("cusum of values", lambda: normal_cusum(VALUES, LABELS, P, 0.01, 0.1, "never"),
          lambda: numpy_cusum(d / n - P - 0.01), lambda chart: [point.high for point in chart.points], (normal_cusum,)),
-    Case("Poisson cusum", lambda: poisson_cusum(DEFECTS, INSPECTED, LABELS, U, 1.5 * U, 20.0, "never"),
+    Case("Poisson cusum", lambda: poisson_cusum(rates_of(DEFECTS, INSPECTED, LABELS), U, 1.5, 20.0, "never"),
          lambda: numpy_cusum(c - n * (0.5 * U / np.log(1.5))), lambda chart: [point.high for point in chart.points],
          (poisson_cusum,)),
     Case("Bernoulli cusum, 2000 units",
-         lambda: bernoulli_cusum(UNITS, [str(place) for place in range(2000)], 0.02, 0.05, 6.0, "never"),
+         lambda: bernoulli_cusum(UNITS, [str(place) for place in range(2000)], 0.02, 2.5, 6.0, "never"),
          lambda: numpy_cusum(bad - CONSTANTS.allowance), lambda chart: [point.high for point in chart.points],
          (bernoulli_cusum,)),
     Case("watched cusum", lambda: watched_sums(SERIOUS, EXPOSED, WATCHED), numpy_watched,
@@ -299,13 +303,13 @@ CASES: tuple[Case, ...] = (
          lambda answer: [point.limits[-1] for point in answer.points], (multiplicative_funnel,)),
     Case("funnel, additive", lambda: additive_funnel(INDICATOR, 0.95, 0.998, 0.1), numpy_additive,
          lambda answer: [point.limits[-1] for point in answer.points], (additive_funnel,)),
-    Case("Pareto, 104 causes", lambda: pareto(DEFECTS, DEFECTS, LABELS, "defects", other="Others"), numpy_pareto,
-         lambda answer: [bar.cumulative for bar in answer.bars]),
-    Case("dispersion of rates", lambda: rate_dispersion(DEFECTS, INSPECTED, LABELS),
-         lambda: stats.chisquare(c, c.sum() * n / n.sum()).statistic, lambda answer: answer.statistic),
-    Case("dispersion of shares", lambda: share_dispersion(DEFECTIVES, INSPECTED, LABELS),
+    Case("Pareto, 104 causes", lambda: pareto(counts_of(DEFECTS, LABELS), DEFECTS, "defects", other="Others"),
+         numpy_pareto, lambda answer: [bar.cumulative for bar in answer.bars]),
+    Case("dispersion of rates", lambda: rate_dispersion(rates_of(DEFECTS, INSPECTED, LABELS)),
+         lambda: stats.chisquare(c, c.sum() * n / n.sum()).statistic, lambda answer: answer.chi_square),
+    Case("dispersion of shares", lambda: share_dispersion(shares_of(DEFECTIVES, INSPECTED, LABELS)),
          lambda: stats.chi2_contingency(np.array([d, n - d]), correction=False).statistic,
-         lambda answer: answer.statistic),
+         lambda answer: answer.chi_square),
     Case("Wilson interval", lambda: wilson_interval(15, 148, 0.95),
          lambda: proportion_confint(15, 148, method="wilson"), lambda answer: (answer.low, answer.high)),
     Case("Clopper-Pearson interval", lambda: clopper_pearson_interval(15, 148, 0.95),

@@ -32,6 +32,7 @@ from qc.stats.control_charts import p_chart, u_chart
 from qc.stats.intervals import wilson_interval
 from qc.stats.pareto import pareto
 from qc.stats.rare_events import exact_g_chart
+from qc.stats.series import counts_of, rates_of, shares_of
 from qc.stats.yields import first_pass
 from qc.store.reads import Unsettled
 
@@ -50,8 +51,8 @@ def counts(defectives, inspected=INSPECTED, partial=True):
 
 
 def p_part(model, name, what, defectives, inspected=INSPECTED):
-    base = share_baseline("weeks 10 to 20", MONDAY, defectives[:11], inspected[:11], WEEKS[:11], {})
-    chart = p_chart(defectives, inspected, WEEKS, base, partial_last=True)
+    base = share_baseline("weeks 10 to 20", MONDAY, shares_of(defectives[:11], inspected[:11], WEEKS[:11]), {})
+    chart = p_chart(shares_of(defectives, inspected, WEEKS), base, partial_last=True)
     return UnitsWithDefect(
         model=model,
         model_name=name,
@@ -89,7 +90,7 @@ def per_unit():
         units = INSPECTED[place]
         split = (units // 2, units - units // 2)
         found = tuple(int(3.5 * n) for n in split)
-        answer = fay_feuer_rate(found, split, (50, 50), ("T36", "M50"), 0.95)
+        answer = fay_feuer_rate(rates_of(found, split, ("T36", "M50")), (50, 50), 0.95)
         weeks.append(MixAdjustedWeek(week, units, sum(found), place == len(WEEKS) - 1, answer))
     return DefectsPerUnitWeeks(
         models=("T36", "M50"),
@@ -106,8 +107,8 @@ def per_unit():
 
 def u_part(left_out=None):
     found = tuple(2 * int(3.5 * (n // 2)) for n in INSPECTED)
-    base = rate_baseline("weeks 10 to 20", MONDAY, found[:11], INSPECTED[:11], WEEKS[:11], left_out or {})
-    return u_chart(found, INSPECTED, WEEKS, base, partial_last=True)
+    base = rate_baseline("weeks 10 to 20", MONDAY, rates_of(found[:11], INSPECTED[:11], WEEKS[:11]), left_out or {})
+    return u_chart(rates_of(found, INSPECTED, WEEKS), base, partial_last=True)
 
 
 def first_pass_both():
@@ -120,9 +121,9 @@ def first_pass_both():
                 point=point,
                 name=name,
                 weeks=FirstPassWeeks(point, WEEKS, INSPECTED, clean, nothing, True),
-                week_major=first_pass(54, 21, "critical or major", 0.95),
-                before_major=first_pass(430, 170, "critical or major", 0.95),
-                week_all=first_pass(54, 50, "any", 0.95),
+                week_major=first_pass(21, 54, "critical or major", 0.95),
+                before_major=first_pass(170, 430, "critical or major", 0.95),
+                week_all=first_pass(50, 54, "any", 0.95),
                 before_all=first_pass(0, 0, "any", 0.95),
                 sentence="61 % with no critical or major, 7 % with nothing at all.",
                 chart=replace(p_part("", "", "", clean).chart, high_is="better"),
@@ -158,8 +159,10 @@ def pareto_order(order, names, now, before):
     weight = {"count": "defects", "minutes": "minutes", "severity": "severity weight"}[order]
     times = {"count": (1, 1, 1, 1), "minutes": (20, 45, 10, 5), "severity": (1, 3, 1, 1)}[order]
     codes = list(names)
-    week = pareto(now, [n * t for n, t in zip(now, times, strict=True)], codes, weight, other="others")
-    window = pareto(before, [n * t for n, t in zip(before, times, strict=True)], codes, weight, other="others")
+    week = pareto(counts_of(now, codes), [n * t for n, t in zip(now, times, strict=True)], weight, other="others")
+    window = pareto(
+        counts_of(before, codes), [n * t for n, t in zip(before, times, strict=True)], weight, other="others"
+    )
     place = {code: index for index, code in enumerate(codes)}
     rows = []
     for bar in week.bars:

@@ -22,37 +22,40 @@ from qc.stats.exact_limits import exact_p_chart, exact_u_chart, predictive_p_cha
 from qc.stats.overdispersed_charts import p_prime_chart, u_prime_chart
 from qc.stats.rare_events import exact_g_chart, exact_t_chart, g_chart, t_chart
 from qc.stats.run_rules import WESTERN_ELECTRIC_1956, run_rules
+from qc.stats.series import counts_of, rates_of, shares_of
 
 DAY = date(2024, 1, 8)
 COUNTS = [12, 15, 8, 10, 4, 7, 16, 9, 14, 10, 5, 6, 17, 12, 22, 8, 10, 5, 13, 11, 20, 18, 24, 15, 9, 12, 7, 13, 9, 6]
 LABELS = [str(place) for place in range(1, 31)]
 SIZES = [50] * 30
-SHARES = share_baseline("handbook", DAY, COUNTS, SIZES, LABELS, {})
-RATES = rate_baseline("handbook", DAY, COUNTS, SIZES, LABELS, {})
-ONES = rate_baseline("handbook", DAY, COUNTS, [1] * 30, LABELS, {})
+SHARES = share_baseline("handbook", DAY, shares_of(COUNTS, SIZES, LABELS), {})
+RATES = rate_baseline("handbook", DAY, rates_of(COUNTS, SIZES, LABELS), {})
+ONES = rate_baseline("handbook", DAY, rates_of(COUNTS, [1] * 30, LABELS), {})
 GAPS = gap_baseline("handbook", DAY, COUNTS, LABELS, {})
 STYLE = (folder("static") / "css" / "charts.css").read_text(encoding="utf-8")
 SVG = "{http://www.w3.org/2000/svg}"
 
 EVERY_KIND = {
-    "p": lambda: p_chart(COUNTS, SIZES, LABELS, SHARES),
-    "np": lambda: np_chart(COUNTS, SIZES, LABELS, SHARES),
-    "u": lambda: u_chart(COUNTS, SIZES, LABELS, RATES),
-    "c": lambda: c_chart(COUNTS, LABELS, ONES),
-    "p′": lambda: p_prime_chart(COUNTS, SIZES, LABELS, SHARES),
-    "u′": lambda: u_prime_chart(COUNTS, SIZES, LABELS, RATES),
-    "exact p": lambda: exact_p_chart(COUNTS, SIZES, LABELS, SHARES, 0.00135),
-    "exact u": lambda: exact_u_chart(COUNTS, SIZES, LABELS, RATES, 0.00135),
-    "predictive p": lambda: predictive_p_chart(COUNTS, SIZES, LABELS, SHARES, 0.00135),
-    "predictive u": lambda: predictive_u_chart(COUNTS, SIZES, LABELS, RATES, 0.00135),
+    "p": lambda: p_chart(shares_of(COUNTS, SIZES, LABELS), SHARES),
+    "np": lambda: np_chart(shares_of(COUNTS, SIZES, LABELS), SHARES),
+    "u": lambda: u_chart(rates_of(COUNTS, SIZES, LABELS), RATES),
+    "c": lambda: c_chart(counts_of(COUNTS, LABELS), ONES),
+    "p′": lambda: p_prime_chart(shares_of(COUNTS, SIZES, LABELS), SHARES),
+    "u′": lambda: u_prime_chart(rates_of(COUNTS, SIZES, LABELS), RATES),
+    "exact p": lambda: exact_p_chart(shares_of(COUNTS, SIZES, LABELS), SHARES, 0.00135),
+    "exact u": lambda: exact_u_chart(rates_of(COUNTS, SIZES, LABELS), RATES, 0.00135),
+    "predictive p": lambda: predictive_p_chart(shares_of(COUNTS, SIZES, LABELS), SHARES, 0.00135),
+    "predictive u": lambda: predictive_u_chart(rates_of(COUNTS, SIZES, LABELS), RATES, 0.00135),
     "demerit": lambda: demerit_chart(
-        {"major": COUNTS}, SIZES, LABELS, weighted_baseline("handbook", DAY, {"major": RATES}, {"major": 10})
+        {"major": rates_of(COUNTS, SIZES, LABELS)}, weighted_baseline("handbook", DAY, {"major": RATES}, {"major": 10})
     ),
     "g": lambda: g_chart(COUNTS, LABELS, GAPS, "good units between"),
     "exact g": lambda: exact_g_chart(COUNTS, LABELS, GAPS, "good units between", 0.00135),
     "t": lambda: t_chart(COUNTS, LABELS, GAPS),
     "exact t": lambda: exact_t_chart(COUNTS, LABELS, GAPS, 0.00135),
-    "standard given": lambda: p_chart(COUNTS, SIZES, LABELS, given_standard("target", DAY, "share", 0.2, "drawing")),
+    "standard given": lambda: p_chart(
+        shares_of(COUNTS, SIZES, LABELS), given_standard("target", DAY, "share", 0.2, "drawing")
+    ),
 }
 
 
@@ -65,8 +68,8 @@ def drawn(picture, class_):
 
 
 def left_out(*labels, sizes=SIZES):
-    baseline = share_baseline("handbook", DAY, COUNTS, sizes, LABELS, dict.fromkeys(labels, "torn bag"))
-    return p_chart(COUNTS, sizes, LABELS, baseline)
+    baseline = share_baseline("handbook", DAY, shares_of(COUNTS, sizes, LABELS), dict.fromkeys(labels, "torn bag"))
+    return p_chart(shares_of(COUNTS, sizes, LABELS), baseline)
 
 
 @pytest.mark.parametrize("kind", EVERY_KIND)
@@ -129,8 +132,8 @@ def test_nothing_left_out_means_no_cross_and_no_key():
 def test_a_gap_at_the_begin_stays_on_the_chart(sound):
     sizes = [0, *SIZES[1:]]
     counts = [0, *COUNTS[1:]]
-    baseline = share_baseline("handbook", DAY, counts, sizes, LABELS, {})
-    picture = picture_of(p_chart(counts, sizes, LABELS, baseline))
+    baseline = share_baseline("handbook", DAY, shares_of(counts, sizes, LABELS), {})
+    picture = picture_of(p_chart(shares_of(counts, sizes, LABELS), baseline))
     sound(picture)
 
     assert picture.table.rows[-1].cells == ("–", "–", "nothing inspected", "0 of 0")
@@ -159,10 +162,12 @@ def test_patterns_of_run_rules_are_told():
 
 
 def test_one_period_and_no_signal_have_their_own_words():
-    one = p_chart([10], [50], ["1"], given_standard("target", DAY, "share", 0.2, "drawing"))
+    one = p_chart(shares_of([10], [50], ["1"]), given_standard("target", DAY, "share", 0.2, "drawing"))
 
     assert sentence(one) == "The one period is inside its limits."
-    assert sentence(p_chart([10], [50], ["1"], one.baseline, partial_last=True)).startswith("No period is judged.")
+    assert sentence(p_chart(shares_of([10], [50], ["1"]), one.baseline, partial_last=True)).startswith(
+        "No period is judged."
+    )
 
 
 def test_a_drawing_stands_alone_in_resolved_colours():
@@ -181,8 +186,8 @@ def test_a_drawing_stands_alone_in_resolved_colours():
 
 def test_a_page_stands_alone_with_table_key_and_escaped_words():
     labels = [*LABELS[:-1], "<b>&"]
-    baseline = share_baseline("handbook", DAY, COUNTS, SIZES, labels, {"15": "torn <bag>"})
-    text = page_file(picture_of(p_chart(COUNTS, SIZES, labels, baseline)), STYLE)
+    baseline = share_baseline("handbook", DAY, shares_of(COUNTS, SIZES, labels), {"15": "torn <bag>"})
+    text = page_file(picture_of(p_chart(shares_of(COUNTS, SIZES, labels), baseline)), STYLE)
 
     assert "<b>&" not in text
     assert "torn <bag>" not in text

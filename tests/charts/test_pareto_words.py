@@ -6,10 +6,11 @@ from qc.charts.pareto import vital_words
 from qc.reports.pareto_tables import ParetoTable
 from qc.stats.answers import TooLittle
 from qc.stats.pareto import VitalFew, pareto, vital_few
+from qc.stats.series import counts_of
 
 
 def words_of(counts, share=0.8):
-    ranked = pareto(counts, counts, [f"T{place}" for place in range(len(counts))], "defects", other="others")
+    ranked = pareto(counts_of(counts, [f"T{place}" for place in range(len(counts))]), counts, "defects", other="others")
     return vital_words(ParetoTable("count", "defects", (), ranked, ranked, vital_few(ranked, share)), "type")
 
 

@@ -15,6 +15,7 @@ from qc.charts.level import chart_points
 from qc.charts.run_chart import PARTIAL, SIGNALS, UPPER, WHOLE, RunPoint, RunWords, run_picture
 from qc.stats.baselines import share_baseline
 from qc.stats.control_charts import p_chart
+from qc.stats.series import shares_of
 
 COUNTS = [12, 15, 8, 10, 4, 7, 16, 9, 14, 10, 5, 6, 17, 12, 22, 8, 10, 5, 13, 11, 20, 18, 24, 15, 9, 12, 7, 13, 9, 6]
 SIZES = [50] * 30
@@ -25,8 +26,10 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 def handbook_chart(counts=COUNTS, sizes=SIZES, *, partial_last=False):
     whole = len(LABELS) - partial_last  # a period that is still running is in no baseline
-    baseline = share_baseline("handbook", date(2024, 1, 8), COUNTS[:whole], SIZES[:whole], LABELS[:whole], {})
-    return p_chart(counts, sizes, LABELS, baseline, partial_last=partial_last)
+    baseline = share_baseline(
+        "handbook", date(2024, 1, 8), shares_of(COUNTS[:whole], SIZES[:whole], LABELS[:whole]), {}
+    )
+    return p_chart(shares_of(counts, sizes, LABELS), baseline, partial_last=partial_last)
 
 
 def picture_of(points):

@@ -14,6 +14,7 @@ from qc.stats.baselines import given_standard
 from qc.stats.control_charts import p_chart
 from qc.stats.cusum import normal_cusum, poisson_cusum
 from qc.stats.ewma import ewma_of_chart
+from qc.stats.series import rates_of, shares_of
 
 MEANS = [324.925, 324.675, 324.725, 324.350, 325.350, 325.225, 324.125, 324.525, 325.225, 324.600,
          324.625, 325.150, 328.325, 327.250, 327.825, 328.500, 326.675, 327.775, 326.875, 328.350]  # fmt: skip
@@ -40,7 +41,7 @@ def test_the_handbook_s_cusum_signals_where_it_is_printed(sound):
 
 
 def test_one_sum_has_its_direction_and_no_second_number(sound):
-    chart = poisson_cusum([3, 4, 9, 9], [10] * 4, list("abcd"), 0.3, 0.6, 4.0, "never")
+    chart = poisson_cusum(rates_of([3, 4, 9, 9], [10] * 4, list("abcd")), 0.3, 2.0, 4.0, "never")
     picture = cusum_picture(chart, "chart", "Errors", "week")
     sound(picture)
 
@@ -51,7 +52,7 @@ def test_one_sum_has_its_direction_and_no_second_number(sound):
 
 def test_an_average_with_a_gap_and_a_running_period(sound):
     standard = given_standard("target", date(2024, 1, 8), "share", 0.2, "drawing")
-    chart = p_chart([10, 0, 30, 28, 40], [50, 0, 50, 50, 50], list("abcde"), standard, partial_last=True)
+    chart = p_chart(shares_of([10, 0, 30, 28, 40], [50, 0, 50, 50, 50], list("abcde")), standard, partial_last=True)
     picture = ewma_picture(ewma_of_chart(chart, 0.2, 3.0), "chart", "Shares", "week")
     sound(picture)
     rows = {row.head: row.cells for row in picture.table.rows}
@@ -66,7 +67,7 @@ def test_an_average_with_a_gap_and_a_running_period(sound):
 
 def test_no_signal_is_told_in_words():
     standard = given_standard("target", date(2024, 1, 8), "share", 0.2, "drawing")
-    chart = p_chart([10, 11], [50, 50], ["a", "b"], standard)
+    chart = p_chart(shares_of([10, 11], [50, 50], ["a", "b"]), standard)
     picture = ewma_picture(ewma_of_chart(chart, 0.2, 3.0), "chart", "Shares", "week")
 
     assert picture.says == "The average is nowhere outside the limits in 2 periods."

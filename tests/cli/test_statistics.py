@@ -2,9 +2,11 @@
 
 import ast
 import json
+import math
 import subprocess
 import sys
 import warnings
+from dataclasses import fields, is_dataclass
 from datetime import date
 from importlib import import_module
 from pathlib import Path
@@ -18,14 +20,14 @@ from hypothesis import strategies as st
 from qc.cli.stat import STATISTICS, stat
 from qc.cli.stat.asking import Statistic, column_weight
 from qc.cli.stat.command import command_for
-from qc.cli.stat.plain import plain
+from qc.cli.stat.plain import PRINTED, plain
 
 ROOT = Path(__file__).parents[2]
 
 # Public functions of qc.stats that are no statistic by themselves, and why.
 HELPERS = {
     "refusals": "refuses impossible input",
-    "period_counts": "refuses impossible input",
+    "series": "makes the values that the commands' columns become",
     "chart_points": "draws the points of every chart",
     "segments": "divides series for change-points",
     "pairs_in_time": "counts the pairs of mann-kendall and finds its slope",
@@ -37,9 +39,9 @@ HELPERS = {
     "stated_chances": "keeps a chance from being told as 0",
 }
 PARTS = {
-    "check_baseline": "refuses impossible input",
+    "demand_baseline": "refuses impossible input",
     "baseline_cautions": "sentences on every chart",
-    "check_tail": "refuses impossible input",
+    "demand_tail": "refuses impossible input",
     "limits_on_tails": "finds the limits of the commands on counts",
     "revised_baseline": "--exclude makes the revised baseline from the same rows",
     "predictive_gap_limits": "the limits of predictive-g",
@@ -192,6 +194,67 @@ def test_a_refusal_of_the_statistic_names_the_row_of_its_label(tmp_path):
 
     assert told.exit_code == 2
     assert "row 3" in told.output
+
+
+COUNTED = "week,found,made\nW1,3,5\nW2,2,0\nW3,4,6\n"
+
+
+@pytest.mark.parametrize(
+    ("command", "said"),
+    [
+        (
+            "u-chart --defects found --exposure made --label week --baseline all",
+            "row 3: exposure must be above 0 where there are defects (2), got 0 for 'W2' (defects is column",
+        ),
+        (
+            "compare-rates --counts found --exposures made --label week",
+            "row 3: exposures[1] must be more than 0 where counts[1] is 2, got 0.0 (counts is column",
+        ),
+        (
+            "share-pairs --defectives found --inspected made --label week",
+            "row 3: inspected[1] must be at least defectives[1] (2), got 0 (defectives is column",
+        ),
+        (
+            "garwood --count found --exposure made --label week",
+            "row 3: exposure must be above 0 where there are defects (2), got 0 (exposure is column 'made')",
+        ),
+        (
+            "first-pass --units made --with-defect found --label week",
+            "row 3: units must be at least with_defect (2), got 0 (units is column 'made', with_defect is",
+        ),
+    ],
+)
+def test_a_refusal_speaks_of_the_command_s_own_options(tmp_path, command, said):
+    """The statistics have one vocabulary; a command keeps the words that its options and its users have."""
+    path = tmp_path / "counts.csv"
+    path.write_text(COUNTED)
+    name, *options = command.split()
+
+    told = CliRunner().invoke(stat, [name, str(path), *options])
+
+    assert told.exit_code == 2
+    assert said in told.output
+
+
+def test_a_shift_is_refused_in_the_words_of_its_options():
+    told = CliRunner().invoke(stat, ["poisson-allowance", "--rate", "2", "--shifted", "2"])
+    kept = CliRunner().invoke(stat, ["poisson-allowance", "--rate", "0.3", "--shifted", "0.7", "--json"])
+
+    assert "shifted must differ from rate (2.0), got 2.0" in told.output
+    assert json.loads(kept.output)["allowance"] == pytest.approx(0.4 / math.log(7 / 3))
+
+
+def test_what_is_printed_under_another_name_is_a_field_of_its_record():
+    records = {
+        name: {field.name for field in fields(record)}
+        for path in (ROOT / "qc" / "stats").glob("[!_]*.py")
+        for name, record in vars(import_module(f"qc.stats.{path.stem}")).items()
+        if isinstance(record, type) and is_dataclass(record)
+    }
+
+    for name, words in PRINTED.items():
+        assert words.keys() <= records[name]
+        assert not {*words.values()} & (records[name] - words.keys())
 
 
 def test_leading_zeros_stay_in_a_name_and_count_as_a_number_in_a_count(tmp_path):

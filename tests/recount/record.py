@@ -159,6 +159,13 @@ class Unit:
     said: list[Said] = field(default_factory=list)
 
 
+# Who works here and with what, told by the server and its console: it is counted in no figure of a page.
+OF_THE_HOUSE = (
+    "key_changed", "person_added", "person_assigned", "person_ended", "person_returned", "person_stood",
+    "secret_changed", "device_enrolled", "device_secret_given", "device_revoked", "device_restored", "device_stood",
+)  # fmt: skip
+
+
 class Record:
     """Every unit, look and defect of a journal. left_out: a defect id that a planted fault drops, "" for none."""
 
@@ -171,6 +178,8 @@ class Record:
         self.mutes: list[Said] = []
         self.said = list(_read(database))
         for one in self.said:
+            if one.kind in OF_THE_HOUSE:
+                continue
             if one.applied and one.body.get("defect") != left_out and one.id != left_out:
                 getattr(self, f"_{one.kind}", self._nothing)(one)
         for one in sorted(self.said, key=lambda one: (one.happened, one.number)):

@@ -4,6 +4,7 @@ import pytest
 
 from qc.stats.adjustment import fay_feuer_rate, indirect_ratio
 from qc.stats.intervals import poisson_interval
+from qc.stats.series import rates_of
 from qc.stats.stratified_ratio import exact_rate_ratio, mantel_haenszel_ratio, strata
 
 
@@ -15,7 +16,9 @@ def test_the_direct_rate_and_its_gamma_interval_match_the_published_ones(case):
     facts = case("adjust-birth-order-direct")
     given = facts.given
 
-    answer = fay_feuer_rate(given["counts"], given["exposures"], given["standard"], names(given["counts"]), 0.95)
+    answer = fay_feuer_rate(
+        rates_of(given["counts"], given["exposures"], names(given["counts"])), given["standard"], 0.95
+    )
 
     for key in facts.answer:
         facts.agrees(key, getattr(answer, key))
@@ -24,7 +27,11 @@ def test_the_direct_rate_and_its_gamma_interval_match_the_published_ones(case):
 def test_the_indirect_ratio_matches_the_published_one(case):
     facts = case("adjust-cancer-indirect")
 
-    answer = indirect_ratio(**facts.given, labels=names(facts.given["counts"]), level=0.95)
+    answer = indirect_ratio(
+        rates_of(facts.given["counts"], facts.given["exposures"], names(facts.given["counts"])),
+        rates_of(facts.given["baseline_counts"], facts.given["baseline_exposures"], names(facts.given["counts"])),
+        0.95,
+    )
 
     for key in facts.answer:
         facts.agrees(key, getattr(answer, key))
@@ -43,7 +50,9 @@ def test_one_stratum_gives_the_published_exact_ratio(case):
     facts = case("ci-rate-ratio-11-21")
     after, units_after, before, units_before = (facts.given[key] for key in ("c1", "t1", "c2", "t2"))
 
-    answer = exact_rate_ratio(strata((before,), (units_before,), (after,), (units_after,), ("all",)), 0.95)
+    answer = exact_rate_ratio(
+        strata(rates_of((before,), (units_before,), ("all",)), rates_of((after,), (units_after,), ("all",))), 0.95
+    )
 
     facts.agrees("ratio", answer.ratio)
     facts.agrees("ci", [answer.low, answer.high])
@@ -53,7 +62,12 @@ def test_one_stratum_gives_the_published_exact_ratio(case):
 def test_the_mantel_haenszel_ratio_matches_the_textbook(case):
     facts = case("adjust-clozapine")
 
-    answer = mantel_haenszel_ratio(strata(**facts.given, labels=("10-54", "55-94")), 0.95, 1.0)
+    ages, given = ("10-54", "55-94"), facts.given
+    two = strata(
+        rates_of(given["before"], given["before_exposures"], ages),
+        rates_of(given["after"], given["after_exposures"], ages),
+    )
+    answer = mantel_haenszel_ratio(two, 0.95, 1.0)
 
     facts.agrees("ratio", answer.ratio)
 
@@ -63,10 +77,13 @@ def test_the_stratified_estimate_and_its_error_are_those_of_a_poisson_regression
     import numpy as np
     import statsmodels.api as sm
 
-    two = strata((900, 800, 50), (400, 300, 20), (500, 600, 90), (200, 250, 50), ("a", "b", "c"))
-    y = np.array(two.before + two.after)
+    two = strata(
+        rates_of((900, 800, 50), (400, 300, 20), ("a", "b", "c")),
+        rates_of((500, 600, 90), (200, 250, 50), ("a", "b", "c")),
+    )
+    y = np.array(two.before.defects + two.after.defects)
     columns = np.column_stack([np.tile(np.eye(3), (2, 1)), np.repeat([0.0, 1.0], 3)])
-    fit = sm.GLM(y, columns, family=sm.families.Poisson(), exposure=two.before_exposures + two.after_exposures).fit()
+    fit = sm.GLM(y, columns, family=sm.families.Poisson(), exposure=two.before.units + two.after.units).fit()
 
     exact = exact_rate_ratio(two, 0.95)
 

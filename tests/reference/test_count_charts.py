@@ -25,6 +25,7 @@ from qc.stats.dispersion import expected_poisson_counts, rate_dispersion, share_
 from qc.stats.exact_limits import exact_p_chart
 from qc.stats.overdispersed_charts import p_prime_chart
 from qc.stats.rare_events import exact_t_chart, g_chart, geometric_limits, t_chart
+from qc.stats.series import rates_of, shares_of
 from qc.stats.stated_chances import LEAST
 
 DAY = date(2024, 1, 8)
@@ -41,16 +42,16 @@ def positions(chart):
 def test_a_p_prime_chart_has_the_limits_of_laneys_formula(case):
     facts = case("laney-p-over")
     counts, sizes = facts.given["counts"], facts.given["sizes"]
-    baseline = share_baseline("trial", DAY, counts, sizes, numbered(counts), {})
-    widened = p_prime_chart(counts, sizes, numbered(counts), baseline)
+    baseline = share_baseline("trial", DAY, shares_of(counts, sizes, numbered(counts)), {})
+    widened = p_prime_chart(shares_of(counts, sizes, numbered(counts)), baseline)
 
     facts.agrees("center", baseline.centre)
     facts.agrees("sigma_z", widened.spread)
     facts.agrees("ucl", [point.upper for point in widened.points])
     facts.agrees("lcl", [point.lower for point in widened.points])
     facts.agrees("signals", positions(widened))
-    facts.agrees("signals_unadjusted", positions(p_chart(counts, sizes, numbered(counts), baseline)))
-    assert share_chart_choice(counts, sizes, numbered(counts), 0.99).kind == "p′"
+    facts.agrees("signals_unadjusted", positions(p_chart(shares_of(counts, sizes, numbered(counts)), baseline)))
+    assert share_chart_choice(shares_of(counts, sizes, numbered(counts)), 0.99).kind == "p′"
 
 
 def test_binomial_limits_are_found_by_direct_summation(case):
@@ -122,8 +123,8 @@ def test_an_exact_chart_does_not_signal_where_three_sigma_would_cry_wolf(case):
     standard = given_standard("agreed", DAY, "share", facts.given["p"], facts.source)
     counts, sizes = [4, 5, 6], [50, 50, 50]
 
-    assert positions(p_chart(counts, sizes, numbered(counts), standard)) == [1, 2, 3]
-    exact = exact_p_chart(counts, sizes, numbered(counts), standard, THREE_SIGMA_TAIL)
+    assert positions(p_chart(shares_of(counts, sizes, numbered(counts)), standard)) == [1, 2, 3]
+    exact = exact_p_chart(shares_of(counts, sizes, numbered(counts)), standard, THREE_SIGMA_TAIL)
     assert positions(exact) == [3]
 
 
@@ -133,8 +134,11 @@ def test_demerits_square_the_weights_in_their_variance(case):
     rates = dict(zip(names, facts.given["rates"], strict=True))
     parts = {name: given_standard(name, DAY, "rate", rate, facts.source) for name, rate in rates.items()}
     weights = dict(zip(names, facts.given["weights"], strict=True))
-    counts = {name: [count] for name, count in zip(names, facts.given["class_counts"], strict=True)}
-    chart = demerit_chart(counts, [facts.given["n"]], ["1"], weighted_baseline("given", DAY, parts, weights))
+    counts = {
+        name: rates_of([count], [facts.given["n"]], ["1"])
+        for name, count in zip(names, facts.given["class_counts"], strict=True)
+    }
+    chart = demerit_chart(counts, weighted_baseline("given", DAY, parts, weights))
     (point,) = chart.points
 
     facts.agrees("center", point.centre)
@@ -199,7 +203,7 @@ def test_exact_limits_of_times_are_exponential_quantiles():
 def test_the_horse_kicks_scatter_as_chance_would(case):
     facts = case("trend-horsekick")
     counts = [kicks for kicks, corps in enumerate(facts.given["freq"]) for _ in range(corps)]
-    test = rate_dispersion(counts, [1] * len(counts), numbered(counts))
+    test = rate_dispersion(rates_of(counts, [1] * len(counts), numbered(counts)))
 
     facts.agrees("mean", test.centre)
     facts.agrees("var", test.variance)
@@ -210,15 +214,15 @@ def test_the_horse_kicks_scatter_as_chance_would(case):
 
 def test_the_dispersion_of_rates_agrees_with_scipys_chisquare():
     defects, units = [12, 7, 15, 30, 9], [10, 8, 14, 11, 9]
-    test = rate_dispersion(defects, units, numbered(defects))
+    test = rate_dispersion(rates_of(defects, units, numbered(defects)))
 
     expected = [sum(defects) * size / sum(units) for size in units]
     theirs = chisquare(defects, expected)
-    assert (test.statistic, test.p_more) == pytest.approx((theirs.statistic, theirs.pvalue), rel=1e-10)
+    assert (test.chi_square, test.p_more) == pytest.approx((theirs.statistic, theirs.pvalue), rel=1e-10)
 
 
 def test_a_rate_baseline_of_defects_that_are_alike_has_index_0():
-    baseline = rate_baseline("flat", DAY, [4, 4, 4], [2, 2, 2], ["1", "2", "3"], {})
-    test = rate_dispersion([4, 4, 4], [2, 2, 2], baseline.labels)
+    baseline = rate_baseline("flat", DAY, rates_of([4, 4, 4], [2, 2, 2], ["1", "2", "3"]), {})
+    test = rate_dispersion(rates_of([4, 4, 4], [2, 2, 2], baseline.labels))
 
     assert (test.index, test.p_less, test.p_more) == (0.0, LEAST, 1.0)  # no chance is stated as 0

@@ -6,6 +6,7 @@ import pytest
 
 from qc.stats.cusum import bernoulli_constants, bernoulli_cusum, normal_cusum, poisson_allowance, poisson_cusum
 from qc.stats.ewma import ewma_chart
+from qc.stats.series import rates_of
 
 
 def numbered(values):
@@ -58,7 +59,7 @@ def test_the_handbooks_tabular_cusum(case):
 
 def test_the_constants_of_a_cusum_of_units(case):
     facts = case("cusum-bernoulli")
-    constants = bernoulli_constants(facts.given["p0"], facts.given["p1"])
+    constants = bernoulli_constants(facts.given["p0"], facts.given["p1"] / facts.given["p0"])
 
     facts.agrees("r1", constants.r1)
     facts.agrees("r2", constants.r2)
@@ -70,8 +71,8 @@ def test_the_constants_of_a_cusum_of_units(case):
 def test_a_cusum_of_units_is_the_likelihood_ratio_on_another_scale():
     # Reynolds & Stoumbos (1999): the sum times r2 is the cumulated log-likelihood ratio, floored at 0.
     outcomes = [0, 1, 0, 0, 1, 1, 0, 0, 0, 1]
-    chart = bernoulli_cusum(outcomes, numbered(outcomes), 0.1, 0.3, 50.0, "never")
-    constants = bernoulli_constants(0.1, 0.3)
+    chart = bernoulli_cusum(outcomes, numbered(outcomes), 0.1, 3.0, 50.0, "never")
+    constants = bernoulli_constants(0.1, 3.0)
 
     ratio, floored = 0.0, []
     for outcome in outcomes:
@@ -82,13 +83,13 @@ def test_a_cusum_of_units_is_the_likelihood_ratio_on_another_scale():
 
 def test_the_reference_value_of_a_poisson_cusum():
     # Lucas (1985): k = (7 - 5)/(ln 7 - ln 5) = 5.944 for 5 against 7, by calculator.
-    assert poisson_allowance(5, 7) == pytest.approx(5.944, abs=0.0005)
+    assert poisson_allowance(5, 7 / 5) == pytest.approx(5.944, abs=0.0005)
 
 
 def test_a_poisson_cusum_weighs_periods_by_their_exposure():
     # The log-likelihood ratio of the period, c ln(u1/u0) - n (u1 - u0), on the scale of defects.
     defects, units = [3, 9, 14], [4, 6, 5]
-    chart = poisson_cusum(defects, units, numbered(defects), 1.0, 2.0, 100.0, "never")
+    chart = poisson_cusum(rates_of(defects, units, numbered(defects)), 1.0, 2.0, 100.0, "never")
 
     steps = [c - n / log(2) for c, n in zip(defects, units, strict=True)]
     expected = [max(0.0, steps[0])]

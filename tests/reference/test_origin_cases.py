@@ -9,12 +9,13 @@ from scipy import stats
 from qc.stats.attribution import SettledCount, settled_origins
 from qc.stats.expected_origins import OpenCount, expected_origins
 from qc.stats.origin_shares import dirichlet_shares, origins_of_cell
+from qc.stats.series import counts_of
 
 
 def test_the_dirichlet_posterior_is_the_closed_form(case):
     facts = case("dir-posterior-3")
 
-    answer = dirichlet_shares(facts.given["counts"], facts.given["prior"], ("S1", "S2", "S3"), 0.95)
+    answer = dirichlet_shares(counts_of(facts.given["counts"], ("S1", "S2", "S3")), facts.given["prior"], 0.95)
 
     facts.agrees("mean", list(answer.mean))
     facts.agrees("sd", list(answer.deviation))
@@ -24,7 +25,7 @@ def test_the_dirichlet_posterior_is_the_closed_form(case):
 
 def test_the_posterior_agrees_with_scipys_dirichlet():
     """Reference library: scipy.stats.dirichlet and beta."""
-    answer = dirichlet_shares((7, 0, 4, 1), (0.5,) * 4, tuple("abcd"), 0.9)
+    answer = dirichlet_shares(counts_of((7, 0, 4, 1), tuple("abcd")), (0.5,) * 4, 0.9)
     theirs = stats.dirichlet([7.5, 0.5, 4.5, 1.5])
 
     assert answer.mean == pytest.approx(tuple(theirs.mean()))

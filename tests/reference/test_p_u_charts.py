@@ -6,6 +6,7 @@ import pytest
 
 from qc.stats.baselines import given_standard, rate_baseline, revised_baseline, share_baseline
 from qc.stats.control_charts import c_chart, np_chart, p_chart, u_chart
+from qc.stats.series import counts_of, rates_of, shares_of
 
 DAY = date(2024, 1, 8)
 
@@ -33,8 +34,8 @@ def p_of(facts):
     if "center" in facts.given:
         baseline = given_standard("as printed", DAY, "share", facts.given["center"], facts.source)
     else:
-        baseline = share_baseline("trial", DAY, counts, sizes, labels, exclusions(facts.given))
-    return p_chart(counts, sizes, labels, baseline)
+        baseline = share_baseline("trial", DAY, shares_of(counts, sizes, labels), exclusions(facts.given))
+    return p_chart(shares_of(counts, sizes, labels), baseline)
 
 
 @pytest.mark.parametrize("name", ["p-oj-trial", "p-oj-revised", "p-oj-phase2", "p-oj-rebaseline"])
@@ -74,9 +75,9 @@ def test_excluded_points_stay_on_the_chart_with_their_reason_and_still_signal(ca
     facts = case("p-oj-trial")
     counts, sizes = facts.given["counts"], sizes_of(facts.given)
     labels = numbered(counts)
-    trial = share_baseline("trial", DAY, counts, sizes, labels, {})
+    trial = share_baseline("trial", DAY, shares_of(counts, sizes, labels), {})
     revised = revised_baseline(trial, "revised", DAY, {"15": "new resin", "23": "new operator"})
-    chart = p_chart(counts, sizes, labels, revised)
+    chart = p_chart(shares_of(counts, sizes, labels), revised)
 
     # Montgomery, ch. 7, Example 7.1 continued: 301 of 1400, and sample 21 now signals too.
     assert (revised.total_events, revised.total_size) == (301, 1400)
@@ -92,8 +93,8 @@ def test_excluded_points_stay_on_the_chart_with_their_reason_and_still_signal(ca
 def test_an_np_chart_has_the_printed_limits_and_signals(case):
     facts = case("np-oj")
     counts, sizes = facts.given["counts"], [facts.given["n"]] * 30
-    baseline = share_baseline("trial", DAY, counts, sizes, numbered(counts), {})
-    chart = np_chart(counts, sizes, numbered(counts), baseline)
+    baseline = share_baseline("trial", DAY, shares_of(counts, sizes, numbered(counts)), {})
+    chart = np_chart(shares_of(counts, sizes, numbered(counts)), baseline)
 
     facts.agrees("center", chart.points[0].centre)
     facts.agrees("ucl", chart.points[0].upper)
@@ -105,8 +106,8 @@ def test_an_np_chart_has_the_printed_limits_and_signals(case):
 def test_a_u_chart_has_the_printed_limits_and_signals(case, name):
     facts = case(name)
     counts, sizes = facts.given["counts"], sizes_of(facts.given)
-    baseline = rate_baseline("trial", DAY, counts, sizes, numbered(counts), {})
-    chart = u_chart(counts, sizes, numbered(counts), baseline)
+    baseline = rate_baseline("trial", DAY, rates_of(counts, sizes, numbered(counts)), {})
+    chart = u_chart(rates_of(counts, sizes, numbered(counts)), baseline)
     first = chart.points[0]
 
     facts.agrees("center", chart.baseline.centre)
@@ -122,8 +123,10 @@ def test_a_u_chart_has_the_printed_limits_and_signals(case, name):
 def test_a_c_chart_has_the_printed_limits_and_signals(case, name):
     facts = case(name)
     counts = facts.given["counts"]
-    baseline = rate_baseline("trial", DAY, counts, [1] * len(counts), numbered(counts), exclusions(facts.given))
-    chart = c_chart(counts, numbered(counts), baseline)
+    baseline = rate_baseline(
+        "trial", DAY, rates_of(counts, [1] * len(counts), numbered(counts)), exclusions(facts.given)
+    )
+    chart = c_chart(counts_of(counts, numbered(counts)), baseline)
 
     facts.agrees("center", chart.baseline.centre)
     facts.agrees("ucl", chart.points[0].upper)

@@ -7,6 +7,7 @@ import pytest
 from qc.stats.escapes import Found, downstream_in_line, escape_matrix
 from qc.stats.pareto import pareto, vital_few
 from qc.stats.presentations import Presentation, gate_counts, through_count
+from qc.stats.series import counts_of
 from qc.stats.yields import (
     clustered_yield,
     defects_per_million,
@@ -25,7 +26,9 @@ def test_the_vital_few_of_ten_departments_are_as_printed():
         "assembly": 16, "final packaging": 9, "finishing": 37, "forging": 73, "foundry": 362, "machine shop": 294,
         "plastic molding": 120, "receiving inspection": 124, "sheet metalworking": 86, "tool-making": 42,
     }  # fmt: skip
-    ranked = pareto(list(problems.values()), list(problems.values()), list(problems), "problems", other="Other")
+    ranked = pareto(
+        counts_of(list(problems.values()), list(problems)), list(problems.values()), "problems", other="Other"
+    )
 
     two = vital_few(ranked, 0.56)
     assert two.labels == ("foundry", "machine shop")
@@ -73,15 +76,15 @@ def test_only_first_presentations_count(case, name):
     facts = case(name)
     events = [Presentation(*event) for event in facts.given["events"]]
     (final,) = gate_counts(events, facts.given["gates"])
-    answer = first_pass(final.units, final.with_defect, "any", 0.95)
+    answer = first_pass(final.defectives, final.inspected, "any", 0.95)
 
-    assert final.units == facts.answer["units"]["final"]
+    assert final.inspected == facts.answer["units"]["final"]
     assert answer.share == pytest.approx(facts.answer["fpy"]["final"], abs=1e-12)
     if "units_with_defect" in facts.answer:
-        assert final.with_defect == facts.answer["units_with_defect"]["final"]
-        rate = defects_per_unit(final.defects, final.units)
+        assert final.defectives == facts.answer["units_with_defect"]["final"]
+        rate = defects_per_unit(final.defects, final.inspected)
         assert rate.per_unit == pytest.approx(facts.answer["dpu_first"]["final"], abs=1e-12)
-    assert through_count(events, ["final"]).units == final.units
+    assert through_count(events, ["final"]).inspected == final.inspected
 
 
 def test_rolled_yield_is_the_product_over_gates(case):

@@ -66,7 +66,7 @@ def test_an_ewma_that_forgets_all_is_a_chart_of_single_points():
 
 def test_the_false_alarm_of_a_p_chart_is_the_binomial_tail():
     # n 50, share .02: three sigma signals at 4 and more (direct summation in exact-binomial-50-02).
-    law = share_law(0.02, 50, 0.02)
+    law = share_law(0.02, 50, 1.0)
 
     assert signal_probability(ONE_POINT, law, 1) == pytest.approx(binom(50, 0.02).sf(3), rel=1e-9)
     assert rules_run_length(ONE_POINT, law).mean == pytest.approx(1 / binom(50, 0.02).sf(3), rel=1e-9)
@@ -74,7 +74,7 @@ def test_the_false_alarm_of_a_p_chart_is_the_binomial_tail():
 
 def test_the_false_alarm_of_a_u_chart_is_the_poisson_tail_on_both_sides():
     # Mean 16: limits 4 and 28; on the limit is no signal.
-    law = rate_law(4.0, 4.0, 4.0)
+    law = rate_law(4.0, 4.0, 1.0)
 
     tails = poisson(16).sf(28) + poisson(16).cdf(3)
     assert signal_probability(ONE_POINT, law, 1) == pytest.approx(tails, rel=1e-9)
@@ -82,7 +82,7 @@ def test_the_false_alarm_of_a_u_chart_is_the_poisson_tail_on_both_sides():
 
 def test_the_operating_characteristic_is_the_chance_to_stay_between_the_limits():
     shares = (0.1, 0.2, 0.4)
-    laws = [share_law(0.2, 50, share) for share in shares]
+    laws = [share_law(0.2, 50, share / 0.2) for share in shares]
     curve = operating_characteristic(ONE_POINT, laws, 1)
 
     # .2 +- 3 sqrt(.2 x .8 / 50): .0303 to .3697, so 2 to 18 units stay inside.
@@ -152,6 +152,6 @@ def test_period_sizes_for_a_lower_limit_and_for_an_even_chance(case):
     facts.agrees("n_lcl_positive", size.units)
 
     facts = case("p-sample-size-duncan")
-    size = size_for_even_chance(facts.given["p0"], facts.given["p1"], 3.0)
+    size = size_for_even_chance(facts.given["p0"], facts.given["p1"] / facts.given["p0"], 3.0)
     facts.agrees("n_half", size.bound)
     assert size.units == 56

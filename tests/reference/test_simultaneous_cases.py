@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from qc.stats.series import counts_of
 from qc.stats.simultaneous import goodman_intervals, sison_glaz_intervals
 
 
@@ -13,7 +14,7 @@ def test_the_intervals_are_the_published_ones(case, name, intervals):
     facts = case(name)
     counts = facts.given["counts"]
 
-    answer = intervals(counts, tuple("abcdefg"), 0.95)
+    answer = intervals(counts_of(counts, tuple("abcdefg")), 0.95)
 
     facts.agrees("low", list(answer.low))
     facts.agrees("high", list(answer.high))
@@ -21,7 +22,7 @@ def test_the_intervals_are_the_published_ones(case, name, intervals):
 
 def test_fifty_equal_categories_give_the_published_interval():
     """Source: Sison & Glaz (1995), example 2, value as in the statsmodels test suite (0, 0.05304026)."""
-    answer = sison_glaz_intervals((5,) * 50, tuple(map(str, range(50))), 0.95)
+    answer = sison_glaz_intervals(counts_of((5,) * 50, tuple(map(str, range(50)))), 0.95)
 
     assert set(answer.low) == {0.0}
     assert answer.high == pytest.approx((0.05304026,) * 50, abs=1e-4)
@@ -35,7 +36,7 @@ def test_goodmans_formula_by_hand():
     q, n = chdtri(1, 0.05 / 3), 44
     half = np.sqrt(q * (q + 4 * counts * (n - counts) / n))
 
-    answer = goodman_intervals(counts.tolist(), ("a", "b", "c"), 0.95)
+    answer = goodman_intervals(counts_of(counts.tolist(), ("a", "b", "c")), 0.95)
 
     assert answer.low == pytest.approx(np.maximum((q + 2 * counts - half) / (2 * (n + q)), 0))
     assert answer.high == pytest.approx((q + 2 * counts + half) / (2 * (n + q)))

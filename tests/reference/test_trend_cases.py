@@ -9,6 +9,7 @@ from scipy import stats
 
 from qc.stats.rate_trend import negative_binomial_trend, poisson_trend, quasi_poisson_trend
 from qc.stats.regression import negative_binomial_regression, poisson_regression, quasi_poisson_regression
+from qc.stats.series import rates_of, shares_of
 from qc.stats.trend import cochran_armitage, mann_kendall_exact, mann_kendall_normal
 
 
@@ -16,7 +17,7 @@ def test_the_smokers_trend_is_the_published_one(case):
     facts = case("trend-ca-smokers")
     g = facts.given
 
-    answer = cochran_armitage(g["bad"], g["n"], g["scores"], ("1", "2", "3", "4"))
+    answer = cochran_armitage(shares_of(g["bad"], g["n"], ("1", "2", "3", "4")), g["scores"])
 
     facts.agrees("chi2_trend", answer.chi_square)
     facts.agrees("p_value", answer.p_value)
@@ -31,7 +32,7 @@ def test_the_trend_of_shares_agrees_with_statsmodels_and_the_correlation():
     bad, n, scores = np.array([3, 9, 14, 22]), np.array([60, 70, 65, 80]), np.array([0, 1, 3, 7])
     theirs = Table(np.array([n - bad, bad]), shift_zeros=False).test_ordinal_association(np.array([0, 1]), scores)
 
-    answer = cochran_armitage(bad.tolist(), n.tolist(), scores.tolist(), tuple("abcd"))
+    answer = cochran_armitage(shares_of(bad.tolist(), n.tolist(), tuple("abcd")), scores.tolist())
 
     assert answer.linear == pytest.approx(theirs.zscore**2)
     x = np.repeat(scores, n)
@@ -106,7 +107,9 @@ def test_the_solder_skips_give_the_published_coefficients():
     columns = {f"{f}{v}": (solder[f] == v).astype(float).tolist() for f, values in factors.items() for v in values}
     columns["Panel"] = solder.Panel.astype(float).tolist()
 
-    answer = poisson_regression(solder.skips.tolist(), [1] * 900, list(columns.values()), tuple(columns), 0.95)
+    answer = poisson_regression(
+        rates_of(solder.skips.tolist(), [1] * 900, range(900)), list(columns.values()), tuple(columns), 0.95
+    )
 
     printed = {
         "level": (-1.10042, 0.09267), "OpeningM": (0.57161, 0.05707), "OpeningS": (1.81475, 0.05044),
@@ -125,7 +128,9 @@ def test_nine_machines_give_the_printed_poisson_regression(case):
     facts = case("trend-poisson-two-modes")
     columns = list(zip(*facts.given["X"], strict=True))
 
-    answer = poisson_regression(facts.given["y"], [1] * 9, columns, ("mode 1", "mode 2", "both"), 0.95)
+    answer = poisson_regression(
+        rates_of(facts.given["y"], [1] * 9, range(9)), columns, ("mode 1", "mode 2", "both"), 0.95
+    )
 
     facts.agrees("coef", list(answer.coefficients))
     facts.agrees("se", list(answer.errors))
@@ -135,7 +140,7 @@ def test_cloth_faults_give_the_published_negative_binomial_fit(case):
     facts = case("trend-nb-fabric")
 
     answer = negative_binomial_regression(
-        facts.given["y"], [1] * 32, [[row[0] for row in facts.given["X"]]], ("log length",), 0.95
+        rates_of(facts.given["y"], [1] * 32, range(32)), [[row[0] for row in facts.given["X"]]], ("log length",), 0.95
     )
 
     facts.agrees("coef", list(answer.coefficients))
@@ -151,7 +156,9 @@ def test_the_quasi_poisson_errors_are_those_of_statsmodels_with_pearson_scale():
     column = (warp.tension == "H").astype(float)
     theirs = sm.GLM(warp.breaks, sm.add_constant(column), family=sm.families.Poisson()).fit(scale="X2")
 
-    answer = quasi_poisson_regression(warp.breaks.tolist(), [1] * 54, [column.tolist()], ("high",), 0.95)
+    answer = quasi_poisson_regression(
+        rates_of(warp.breaks.tolist(), [1] * 54, range(54)), [column.tolist()], ("high",), 0.95
+    )
 
     assert answer.errors == pytest.approx(tuple(theirs.bse))
     assert answer.dispersion > 3
@@ -164,7 +171,7 @@ def test_the_poisson_trend_is_the_regression_with_log_exposure():
     counts, units, weeks = [12, 15, 9, 22, 4, 30], [54, 54, 42, 54, 12, 54], [1, 2, 3, 4, 5, 6]
     theirs = sm.GLM(counts, sm.add_constant(weeks), family=sm.families.Poisson(), exposure=units).fit()
 
-    answer = poisson_trend(counts, units, weeks, tuple("abcdef"), 0.95)
+    answer = poisson_trend(rates_of(counts, units, tuple("abcdef")), weeks, 0.95)
 
     assert answer.ratio == pytest.approx(np.exp(theirs.params[1]))
     assert (answer.low, answer.high) == pytest.approx(tuple(np.exp(theirs.conf_int()[1])))
@@ -178,7 +185,7 @@ def test_intervals_of_a_trend_hold_the_truth_as_often_as_they_say():
         means = 20 * 1.03**weeks
         counts = source.poisson(source.gamma(12, means / 12)).tolist()
         for trend in held:
-            answer = trend(counts, (50,) * 26, weeks.tolist(), labels, 0.9)
+            answer = trend(rates_of(counts, (50,) * 26, labels), weeks.tolist(), 0.9)
             held[trend] += answer.low <= 1.03 <= answer.high
 
     assert held[poisson_trend] < 0.8 * 120

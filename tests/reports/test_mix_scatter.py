@@ -3,6 +3,7 @@
 from qc.domain.counts import WeekCounts
 from qc.reports.defects_per_unit import scatter_within_models
 from qc.stats.dispersion import rate_dispersion
+from qc.stats.series import rates_of
 
 WEEKS = tuple(f"2026-W{week}" for week in range(10, 18))
 
@@ -21,7 +22,7 @@ def test_a_swinging_mix_is_not_counted_as_scatter():
     assert within.index == 0
     assert within.factor == 1
     assert within.degrees == 7
-    assert rate_dispersion(totals, [12] * 8, WEEKS).index > 2.7  # 8 times 6 squared over 15, over 7
+    assert rate_dispersion(rates_of(totals, [12] * 8, WEEKS)).index > 2.7  # 8 times 6 squared over 15, over 7
 
 
 def test_weeks_that_are_worse_for_every_model_are_scatter():

@@ -226,11 +226,11 @@ def test_first_pass_is_told_both_ways_with_its_counts(record):
     record.looked("U9-1-D01", "U9-1", day_of(9), clean=(1, 0), at=2)
     line = reviewed(record, 9).first_pass.lines[0]
 
-    assert (line.week_major.clean, line.week_major.units) == (8, 10)
+    assert (line.week_major.clean, line.week_major.inspected) == (8, 10)
     assert line.week_all.clean == 7
     assert line.sentence.startswith("8 of 10 units in 2026-W19 first-pass with no critical or major (80 %), inside")
     assert line.sentence.endswith(", 7 with nothing at all (70 %).")
-    assert line.before_major.units == 80
+    assert line.before_major.inspected == 80
     assert line.week_major.low < 0.8 < line.week_major.high
 
 
@@ -272,7 +272,7 @@ def test_narrowing_to_a_model_narrows_everything(record):
     review = reviewed(record, 9, models=("H62",))
 
     assert review.level.units_with_defect[0].counts.inspected[-1] == 2
-    assert review.first_pass.lines[0].week_major.units == 2
+    assert review.first_pass.lines[0].week_major.inspected == 2
     assert review.pareto_by_type.inspected == 2
     assert [one.model for one in review.level.units_with_defect] == ["", "H62", ""]
 

@@ -15,6 +15,7 @@ from qc.stats.expected_origins import (
     suspicion_weights,
 )
 from qc.stats.origin_shares import dirichlet_shares, origins_of_cell
+from qc.stats.series import counts_of
 
 ORIGINS = ("RP2", "S07", "SUP")
 
@@ -198,6 +199,6 @@ def test_an_empty_table_has_no_origin_and_an_empty_cell_has_one():
 
 
 def test_one_origin_has_no_shares_and_a_prior_of_nought_is_refused():
-    assert isinstance(dirichlet_shares((5,), (1,), ("a",), 0.95), TooLittle)
+    assert isinstance(dirichlet_shares(counts_of((5,), ("a",)), (1,), 0.95), TooLittle)
     with pytest.raises(ValueError, match=r"prior\[1\] must be more than 0, got 0"):
-        dirichlet_shares((5, 3), (1, 0), ("a", "b"), 0.95)
+        dirichlet_shares(counts_of((5, 3), ("a", "b")), (1, 0), 0.95)

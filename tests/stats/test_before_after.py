@@ -15,9 +15,10 @@ from qc.stats.answers import TooLittle
 from qc.stats.before_after import (
     FixedWindows,
     exact_before_after,
-    exposure_needed,
     scattered_before_after,
+    units_needed,
 )
+from qc.stats.series import rates_of
 from qc.stats.stratified_ratio import strata
 
 WINDOWS = FixedWindows(date(2026, 3, 2), date(2026, 6, 8), date(2026, 6, 8), date(2026, 8, 31), date(2026, 6, 5))
@@ -25,7 +26,7 @@ OVER = date(2026, 8, 31)
 
 
 def two(before, after, units=(700, 600)):
-    return strata((before,), (units[0],), (after,), (units[1],), ("all",))
+    return strata(rates_of((before,), (units[0],), ("all",)), rates_of((after,), (units[1],), ("all",)))
 
 
 def answer(before, after, aimed=0.8, looked_at=1, seen_until=OVER, windows=WINDOWS, level=0.95):
@@ -125,8 +126,10 @@ def test_the_three_answers_follow_the_interval(before, after):
 
 def test_a_change_of_models_is_no_improvement():
     """By construction: each model keeps its rate, fewer big ones are built after."""
-    by_model = strata((100, 300), (500, 500), (180, 60), (900, 100), ("small", "big"))
-    plain = strata((400,), (1000,), (240,), (1000,), ("all",))
+    by_model = strata(
+        rates_of((100, 300), (500, 500), ("small", "big")), rates_of((180, 60), (900, 100), ("small", "big"))
+    )
+    plain = strata(rates_of((400,), (1000,), ("all",)), rates_of((240,), (1000,), ("all",)))
 
     assert exact_before_after(plain, WINDOWS, OVER, 0.8, 1, 0.95).answer == "better"
     assert exact_before_after(by_model, WINDOWS, OVER, 0.8, 1, 0.95).answer == "not better"
@@ -162,22 +165,22 @@ def test_scattered_totals_need_a_larger_fall():
 
 def test_the_units_needed_would_show_the_aimed_improvement():
     """Simulation with known truth, seeded: with the computed units the aimed cut shows in about 0.8 of trials."""
-    need = exposure_needed(140, 700, 0.6, 0.95, 0.8)
+    need = units_needed(140, 700, 0.6, 0.95, 0.8)
     source, shown = np.random.default_rng(14), 0
     for _ in range(600):
-        before, after = source.poisson(140), source.poisson(0.6 * 0.2 * need.exposure)
-        pair = strata((int(before),), (700,), (int(after),), (need.exposure,), ("all",))
+        before, after = source.poisson(140), source.poisson(0.6 * 0.2 * need.units)
+        pair = strata(rates_of((int(before),), (700,), ("all",)), rates_of((int(after),), (need.units,), ("all",)))
         shown += exact_before_after(pair, WINDOWS, OVER, 0.9, 1, 0.95).answer == "better"
 
     assert 0.7 <= shown / 600 <= 0.9
 
 
 def test_too_few_defects_before_are_told_with_how_many_it_takes():
-    got = exposure_needed(10, 700, 0.8, 0.95, 0.8)
+    got = units_needed(10, 700, 0.8, 0.95, 0.8)
 
     assert isinstance(got, TooLittle)
-    assert not isinstance(exposure_needed(got.need, 700, 0.8, 0.95, 0.8), TooLittle)
-    assert isinstance(exposure_needed(got.need - 1, 700, 0.8, 0.95, 0.8), TooLittle)
+    assert not isinstance(units_needed(got.need, 700, 0.8, 0.95, 0.8), TooLittle)
+    assert isinstance(units_needed(got.need - 1, 700, 0.8, 0.95, 0.8), TooLittle)
 
 
 @pytest.mark.parametrize("aimed", [0, 1.2, -1])

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from qc.stats.answers import TooLittle
 from qc.stats.change_points import likely_range, mean_change_point, poisson_change_point
 from qc.stats.segments import best_costs, best_cuts, mean_costs, poisson_best_costs, poisson_costs
+from qc.stats.series import rates_of
 from qc.stats.several_changes import mean_changes, poisson_changes
 
 
@@ -18,7 +19,9 @@ def weeks(n):
 
 
 def poisson(counts, units=None, null="poisson", runs=199, seed=1, level=0.95):
-    return poisson_change_point(counts, units or (10,) * len(counts), weeks(len(counts)), level, runs, seed, null)
+    return poisson_change_point(
+        rates_of(counts, units or (10,) * len(counts), weeks(len(counts))), level, runs, seed, null
+    )
 
 
 def test_the_index_names_the_last_period_of_the_old_regime():
@@ -43,7 +46,7 @@ def test_chances_sum_to_one_and_the_range_holds_the_likeliest_date(counts):
 def test_time_reversed_finds_the_same_change(counts):
     there, back = poisson(counts, runs=99), poisson(counts[::-1], runs=99)
 
-    assert back.statistic == pytest.approx(there.statistic)
+    assert back.likelihood_ratio == pytest.approx(there.likelihood_ratio)
     assert sorted(back.chances) == pytest.approx(sorted(there.chances))
 
 
@@ -52,7 +55,7 @@ def test_a_short_week_is_no_change():
     answer = poisson((20,) * 5 + (4,) + (20,) * 5, units=(50,) * 5 + (10,) + (50,) * 5)
 
     assert not answer.is_change
-    assert answer.statistic == pytest.approx(0, abs=1e-9)
+    assert answer.likelihood_ratio == pytest.approx(0, abs=1e-9)
 
 
 def test_shuffled_weeks_take_their_units_with_them():
@@ -86,7 +89,7 @@ def test_the_unit_of_a_mean_does_not_matter():
     one, other = (mean_change_point([v * scale + 7 for v in y], weeks(8), 0.95, 199, 1) for scale in (1, 1000))
 
     assert one.last_before == other.last_before == "w04"
-    assert one.statistic == pytest.approx(other.statistic)
+    assert one.likelihood_ratio == pytest.approx(other.likelihood_ratio)
     assert one.chances == pytest.approx(other.chances)
 
 
@@ -134,20 +137,20 @@ def test_stretches_cost_minus_twice_their_poisson_likelihood():
 
 
 def test_stretches_keep_their_shortest_length():
-    answer = poisson_changes((5,) * 6 + (90,) + (5,) * 6, (10,) * 13, weeks(13), 0.95, 3, 3, 99, 1)
+    answer = poisson_changes(rates_of((5,) * 6 + (90,) + (5,) * 6, (10,) * 13, weeks(13)), 0.95, 3, 3, 99, 1)
 
     assert all(stretch.periods >= 3 for stretch in answer.stretches)
 
 
 def test_the_stretches_cover_every_period_once():
-    answer = poisson_changes((5,) * 8 + (30,) * 3 + (5,) * 9, (10,) * 20, weeks(20), 0.95, 4, 2, 199, 1)
+    answer = poisson_changes(rates_of((5,) * 8 + (30,) * 3 + (5,) * 9, (10,) * 20, weeks(20)), 0.95, 4, 2, 199, 1)
 
     assert [(s.first, s.last) for s in answer.stretches] == [("w01", "w08"), ("w09", "w11"), ("w12", "w20")]
     assert [s.value for s in answer.stretches] == pytest.approx([0.5, 3.0, 0.5])
 
 
 def test_no_change_is_one_stretch_and_the_p_value_of_the_step_not_taken():
-    answer = poisson_changes((5, 6, 4, 5, 6, 5, 4, 5), (10,) * 8, weeks(8), 0.95, 3, 2, 99, 1)
+    answer = poisson_changes(rates_of((5, 6, 4, 5, 6, 5, 4, 5), (10,) * 8, weeks(8)), 0.95, 3, 2, 99, 1)
 
     assert answer.changes == ()
     assert len(answer.stretches) == len(answer.p_values) == 1
@@ -161,7 +164,9 @@ def test_two_level_means_are_divided_too():
 
 @pytest.mark.parametrize("counts", [(1, 2, 3), (0,) * 9])
 def test_too_little_for_several_changes_says_so(counts):
-    assert isinstance(poisson_changes(counts, (10,) * len(counts), weeks(len(counts)), 0.95, 2, 1, 99, 1), TooLittle)
+    assert isinstance(
+        poisson_changes(rates_of(counts, (10,) * len(counts), weeks(len(counts))), 0.95, 2, 1, 99, 1), TooLittle
+    )
 
 
 def test_impossible_settings_are_refused():
@@ -170,7 +175,7 @@ def test_impossible_settings_are_refused():
     with pytest.raises(ValueError, match='null must be "poisson" or "shuffled", got \'normal\''):
         poisson((1, 2, 3, 4), null="normal")
     with pytest.raises(ValueError, match="shortest must be a whole number of at least 1, got 0"):
-        poisson_changes((1, 2, 3, 4), (1,) * 4, weeks(4), 0.95, 1, 0, 99, 1)
+        poisson_changes(rates_of((1, 2, 3, 4), (1,) * 4, weeks(4)), 0.95, 1, 0, 99, 1)
 
 
 def test_the_likely_range_is_the_smallest_set_that_holds_the_level():
@@ -181,7 +186,7 @@ def test_the_likely_range_is_the_smallest_set_that_holds_the_level():
 def test_exposures_of_very_different_size_leave_some_after_each_period():
     # A thousand million after a thousandth: the exposure left, taken as a difference, came out as 0.
     counts, exposures = [8, 11, 6, 9, 14, 7], [0.01, 1e9, 1e-9, 0.3, 0.99, 1e-9]
-    answer = poisson_change_point(counts, exposures, list("abcdef"), 0.95, 99, 1, "poisson")
+    answer = poisson_change_point(rates_of(counts, exposures, list("abcdef")), 0.95, 99, 1, "poisson")
 
     assert all(math.isfinite(chance) for chance in answer.chances)
     assert sum(answer.chances) == pytest.approx(1)

@@ -12,10 +12,11 @@ from qc.stats.comparison import (
     rates_compared_by_simulation,
     share_pairs,
 )
+from qc.stats.series import rates_of, shares_of
 
 
 def test_equal_rates_on_unequal_exposure_do_not_differ():
-    answer = rates_compared((10, 20, 40), (100, 200, 400), ("w1", "w2", "w3"))
+    answer = rates_compared(rates_of((10, 20, 40), (100, 200, 400), ("w1", "w2", "w3")))
 
     assert answer.chi_square == pytest.approx(0)
     assert answer.p_value == pytest.approx(1)
@@ -23,20 +24,20 @@ def test_equal_rates_on_unequal_exposure_do_not_differ():
 
 def test_equal_counts_on_unequal_exposure_do_differ():
     """A short week with the full week's count: the count alone would show nothing."""
-    assert rates_compared((30, 30), (54, 12), ("week 21", "week 22")).p_value < 0.001
+    assert rates_compared(rates_of((30, 30), (54, 12), ("week 21", "week 22"))).p_value < 0.001
 
 
 @given(st.lists(st.tuples(st.integers(0, 50), st.integers(1, 99)), min_size=2, max_size=6), st.integers(2, 50))
 def test_the_unit_of_exposure_does_not_matter(pairs, scale):
     counts, exposures = zip(*pairs, strict=True)
     labels = tuple(map(str, range(len(pairs))))
-    one, other = (rates_compared(counts, [e * k for e in exposures], labels) for k in (1, scale))
+    one, other = (rates_compared(rates_of(counts, [e * k for e in exposures], labels)) for k in (1, scale))
 
     assert one == other or one.chi_square == pytest.approx(other.chi_square)
 
 
 def test_a_week_without_units_is_dropped_and_named():
-    answer = rates_compared((3, 0, 9), (10, 0, 12), ("w1", "w2", "w3"))
+    answer = rates_compared(rates_of((3, 0, 9), (10, 0, 12), ("w1", "w2", "w3")))
 
     assert answer.dropped == ("w2",)
     assert answer.degrees == 1
@@ -44,19 +45,19 @@ def test_a_week_without_units_is_dropped_and_named():
 
 @pytest.mark.parametrize(("counts", "exposures"), [((0, 0), (5, 5)), ((3, 0), (5, 0))])
 def test_too_little_to_compare_says_why(counts, exposures):
-    assert isinstance(rates_compared(counts, exposures, ("a", "b")), TooLittle)
+    assert isinstance(rates_compared(rates_of(counts, exposures, ("a", "b"))), TooLittle)
 
 
 def test_small_expected_counts_are_told():
-    assert rates_compared((1, 2, 30), (1, 1, 20), ("a", "b", "c")).small_expected == 2
+    assert rates_compared(rates_of((1, 2, 30), (1, 1, 20), ("a", "b", "c"))).small_expected == 2
 
 
 def test_a_simulated_p_value_repeats_with_its_seed_and_nears_the_chi_square_where_counts_are_large():
-    given_ = ((110, 125, 100), (50, 50, 50), ("a", "b", "c"))
-    first, again = (rates_compared_by_simulation(*given_, 4999, 7) for _ in range(2))
+    given_ = rates_of((110, 125, 100), (50, 50, 50), ("a", "b", "c"))
+    first, again = (rates_compared_by_simulation(given_, 4999, 7) for _ in range(2))
 
     assert first == again
-    assert first.p_value == pytest.approx(rates_compared(*given_).p_value, abs=0.02)
+    assert first.p_value == pytest.approx(rates_compared(given_).p_value, abs=0.02)
 
 
 def test_a_column_that_nobody_found_is_dropped_and_named():
@@ -89,20 +90,20 @@ def test_a_tie_in_probability_counts_as_not_larger():
 
 
 def test_groups_nobody_inspected_are_no_pair():
-    answer = share_pairs((3, 0, 5), (30, 0, 40), ("a", "b", "c"), 0.95)
+    answer = share_pairs(shares_of((3, 0, 5), (30, 0, 40), ("a", "b", "c")), 0.95)
 
     assert [(pair.first, pair.second) for pair in answer.pairs] == [("a", "c")]
 
 
 def test_clean_groups_do_not_differ():
-    answer = share_pairs((0, 0), (30, 40), ("a", "b"), 0.95)
+    answer = share_pairs(shares_of((0, 0), (30, 40), ("a", "b")), 0.95)
 
     assert not answer.pairs[0].differs
 
 
 def test_more_defectives_than_inspected_is_refused():
-    with pytest.raises(ValueError, match=r"inspected\[1\] must be at least defectives\[1\] \(9\), got 4"):
-        share_pairs((3, 9), (30, 4), ("a", "b"), 0.95)
+    with pytest.raises(ValueError, match=r"inspected must be at least defectives \(9\), got 4 for 'b'"):
+        share_pairs(shares_of((3, 9), (30, 4), ("a", "b")), 0.95)
 
 
 def test_a_negative_cell_is_refused_by_name():

@@ -118,7 +118,7 @@ def test_a_stronger_drift_is_rarer_and_hardly_any_chance_is_still_a_number():
 @pytest.mark.parametrize(
     ("ask", "named"),
     [
-        (lambda: drift_chance([[1, 2]], [[5.0]]), "exposures"),
+        (lambda: drift_chance([[1, 2]], [[5.0]]), "units"),
         (lambda: drift_chance([[1, 2]], [[5.0, 0.0]]), "must be more than 0"),
         (lambda: drift_chance([[1, -2]], [[5.0, 5.0]]), "-2"),
         (lambda: drift_limits(2, 26, 0.001), "periods"),

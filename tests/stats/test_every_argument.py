@@ -18,15 +18,16 @@ import numpy as np
 import pytest
 
 from qc.stats.answers import TooLittle
+from qc.stats.series import Counts, Rates, Shares, counts_of, rates_of, shares_of
 from tests.stats.valid_calls import CALLS
 
 # Modules that take arrays or callables from within the room, or are themselves the refusals.
-WITHIN = {"likelihood_climb", "refusals", "period_counts", "segments", "first_passage", "tail_sums", "chart_points",
+WITHIN = {"likelihood_climb", "refusals", "segments", "first_passage", "tail_sums", "chart_points",
           "watch_chain", "stated_chances", "pairs_in_time"}  # fmt: skip
 WITHIN_FUNCTIONS = {
-    "date_chances", "mean_date_chances", "likely_range", "limits_on_tails", "least_count", "check_tail",
-    "check_baseline", "baseline_cautions", "limits_without_error", "claim", "is_beyond", "completes",
-    "between", "limit_around",
+    "date_chances", "mean_date_chances", "likely_range", "limits_on_tails", "least_count", "demand_tail",
+    "demand_baseline", "baseline_cautions", "limits_without_error", "claim", "is_beyond", "completes",
+    "between", "limit_around", "demand_same_labels",
 }  # fmt: skip
 NAN = math.nan
 EMPTY_HANDED = TooLittle("baseline", "nothing was inspected", 0, 1)
@@ -177,6 +178,26 @@ def damaged(value: Any, may_lack: bool, choice: bool) -> Iterator[Damage]:
                 yield {**value, key: other}, only
     elif is_dataclass(value):
         yield from [("no such", True), (3, True), (EMPTY_HANDED, True)]
+        yield from ((thin, False) for thin in thin_series(value))
+
+
+def thin_series(value: Any) -> Iterator[Shares | Rates | Counts]:
+    """Yield series that can be and say little: none, one row, a row more, nothing found, nothing to find it on."""
+    if not isinstance(value, (Shares, Rates, Counts)):
+        return
+    none = [0] * len(value.labels)
+    if isinstance(value, Counts):
+        yield from (counts_of(value.counts[:n], value.labels[:n]) for n in (0, 1, len(none) - 1))
+        yield counts_of(none, value.labels)
+        yield counts_of([*value.counts, 2], [*value.labels, "one more"])
+        return
+    yield from (value.rows(slice(0, n)) for n in (0, 1, len(none) - 1))
+    make = shares_of if isinstance(value, Shares) else rates_of
+    yield make(none, value.sizes, value.labels)
+    yield make(none, none, value.labels)
+    yield make([0, *value.events[1:]], [0, *value.sizes[1:]], value.labels)
+    yield make(value.events, [size or 1 for size in value.events], value.labels)
+    yield make([*value.events, 2], [*value.sizes, 5], [*value.labels, "one more"])
 
 
 def damaged_list(value: Any) -> Iterator[Damage]:
@@ -197,9 +218,16 @@ def damaged_list(value: Any) -> Iterator[Damage]:
             yield [other, *value[1:]], only
 
 
-def told(refusal: Exception, argument: str) -> bool:
-    """Return whether a refusal names the argument and shows what it got (or how many, or which has none)."""
-    return argument in str(refusal) and any(word in str(refusal) for word in ("got ", "needs", "names", " has "))
+def told(refusal: Exception, argument: str, value: object, others: Mapping[str, object]) -> bool:
+    """Return whether a refusal names the argument and shows what it got (or how many, or which has none).
+
+    A series is refused by what is in it, or by an argument that does not fit it.
+    """
+    within = [field.name for field in fields(value)] if isinstance(value, (Shares, Rates, Counts)) else []
+    names = [argument, *within, *(others if within else ())]
+    return any(name in str(refusal) for name in names) and any(
+        word in str(refusal) for word in ("got ", "needs", "names", " has ")
+    )
 
 
 CASES = [
@@ -218,7 +246,7 @@ def test_a_damaged_argument_is_refused_by_name_or_answered_whole(ask, given, arg
         try:
             answer = ask(**{**given, argument: value})
         except ValueError as refusal:
-            if not told(refusal, argument):
+            if not told(refusal, argument, value, given):
                 wrong.append(f"{value!r}: refused without name or value: {refusal}")
         except Exception as failure:  # anything else is a crash: it tells nobody what to change
             wrong.append(f"{value!r}: {type(failure).__name__}: {failure}")

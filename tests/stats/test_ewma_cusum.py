@@ -10,6 +10,7 @@ from qc.stats.baselines import given_standard
 from qc.stats.control_charts import np_chart, p_chart
 from qc.stats.cusum import bernoulli_cusum, normal_cusum, poisson_allowance, poisson_cusum
 from qc.stats.ewma import ewma_chart, ewma_of_chart
+from qc.stats.series import rates_of, shares_of
 
 DAY = date(2024, 1, 8)
 values = st.lists(st.floats(-5, 5), min_size=1, max_size=30)
@@ -46,7 +47,7 @@ def test_a_gap_and_a_running_period_leave_the_average_where_it_was():
 
 def test_an_ewma_reads_a_p_chart_with_periods_of_different_size():
     standard = given_standard("agreed", DAY, "share", 0.1, "the plant's agreement")
-    chart = p_chart([2, 0, 30, 5], [20, 0, 200, 9], numbered("abcd"), standard, partial_last=True)
+    chart = p_chart(shares_of([2, 0, 30, 5], [20, 0, 200, 9], numbered("abcd")), standard, partial_last=True)
     read = ewma_of_chart(chart, 0.3, 3.0)
 
     assert read.target == 0.1
@@ -58,7 +59,7 @@ def test_an_ewma_reads_a_p_chart_with_periods_of_different_size():
 
 def test_an_ewma_refuses_a_centre_that_moves():
     standard = given_standard("agreed", DAY, "share", 0.1, "the plant's agreement")
-    chart = np_chart([1, 1], [40, 10], numbered("ab"), standard, partial_last=True)
+    chart = np_chart(shares_of([1, 1], [40, 10], numbered("ab")), standard, partial_last=True)
 
     with pytest.raises(ValueError, match="chart must have one centre line for an EWMA, got 2 on the np chart"):
         ewma_of_chart(chart, 0.3, 3.0)
@@ -100,7 +101,9 @@ def test_a_sum_tells_where_it_began_to_grow():
 
 
 def test_gaps_and_running_periods_add_nothing():
-    chart = poisson_cusum([5, 0, 5, 9], [2, 0, 2, 1], numbered("abcd"), 1.0, 2.0, 3.0, "never", partial_last=True)
+    chart = poisson_cusum(
+        rates_of([5, 0, 5, 9], [2, 0, 2, 1], numbered("abcd")), 1.0, 2.0, 3.0, "never", partial_last=True
+    )
 
     assert [point.state for point in chart.points] == ["in", "gap", "signal_high", "partial"]
     assert chart.points[1].high == chart.points[0].high
@@ -109,7 +112,7 @@ def test_gaps_and_running_periods_add_nothing():
 
 
 def test_a_cusum_can_watch_for_an_improvement():
-    chart = poisson_cusum([0] * 12, [1] * 12, numbered("a" * 12), 1.0, 0.5, 4.0, "never")
+    chart = poisson_cusum(rates_of([0] * 12, [1] * 12, numbered("a" * 12)), 1.0, 0.5, 4.0, "never")
 
     assert chart.watches == "down"
     assert chart.signals[0] == "6"
@@ -117,8 +120,8 @@ def test_a_cusum_can_watch_for_an_improvement():
 
 
 def test_a_stated_reference_value_is_the_one_taken_off():
-    chart = poisson_cusum([5, 7], [1, 2], numbered("ab"), 4.0, 5.0, 9.0, "never", allowance=4.5)
-    units = bernoulli_cusum([1, 0], numbered("ab"), 0.01, 0.05, 1.5, "never", allowance=0.025)
+    chart = poisson_cusum(rates_of([5, 7], [1, 2], numbered("ab")), 4.0, 1.25, 9.0, "never", allowance=4.5)
+    units = bernoulli_cusum([1, 0], numbered("ab"), 0.01, 5.0, 1.5, "never", allowance=0.025)
 
     assert chart.allowance == 4.5
     assert [point.high for point in chart.points] == [0.5, 0.0]
@@ -126,17 +129,17 @@ def test_a_stated_reference_value_is_the_one_taken_off():
 
 
 def test_units_are_watched_one_by_one():
-    chart = bernoulli_cusum([0, 1, 1, 0], numbered("abcd"), 0.01, 0.05, 1.5, "never")
+    chart = bernoulli_cusum([0, 1, 1, 0], numbered("abcd"), 0.01, 5.0, 1.5, "never")
 
     assert chart.signals == ("3", "4")
 
 
 @given(rate=st.floats(0.01, 50), factor=st.floats(1.05, 20))
 def test_the_allowance_lies_between_the_two_rates(rate, factor):
-    allowance = poisson_allowance(rate, rate * factor)
+    allowance = poisson_allowance(rate, factor)
 
     assert rate < allowance < rate * factor
-    assert poisson_allowance(rate * factor, rate) == pytest.approx(allowance)
+    assert poisson_allowance(rate * factor, 1 / factor) == pytest.approx(allowance)
 
 
 @pytest.mark.parametrize(
@@ -155,11 +158,14 @@ def test_the_allowance_lies_between_the_two_rates(rate, factor):
             "restart must be one of 'never', 'after signal', got 'sometimes'",
         ),
         (lambda: normal_cusum([1.0], ["a"], 0, 1, 0, "never"), "decision must be more than 0, got 0"),
-        (lambda: poisson_allowance(2, 2), "shifted must differ from rate"),
-        (lambda: poisson_cusum([2], [1], ["a"], 4, 5, 9, "never", allowance=5), "allowance must lie between 4 and 5"),
-        (lambda: bernoulli_cusum([2], ["a"], 0.1, 0.2, 3, "never", allowance=1), "allowance must lie between 0.1"),
-        (lambda: bernoulli_cusum([2], ["a"], 0.1, 0.2, 3, "never"), "defective must be true or false, got 2 for 'a'"),
-        (lambda: bernoulli_cusum([1], ["a"], 0.0, 0.2, 3, "never"), "share must be above 0 and below 1, got"),
+        (lambda: poisson_allowance(2, 1), "ratio must differ from 1"),
+        (
+            lambda: poisson_cusum(rates_of([2], [1], ["a"]), 4, 1.25, 9, "never", allowance=5),
+            "allowance must lie between 4 and 5",
+        ),
+        (lambda: bernoulli_cusum([2], ["a"], 0.1, 2, 3, "never", allowance=1), "allowance must lie between 0.1"),
+        (lambda: bernoulli_cusum([2], ["a"], 0.1, 2, 3, "never"), "defective must be true or false, got 2 for 'a'"),
+        (lambda: bernoulli_cusum([1], ["a"], 0.0, 2, 3, "never"), "share must be above 0 and below 1, got"),
     ],
 )
 def test_impossible_input_is_refused(call, told):

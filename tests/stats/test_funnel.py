@@ -12,11 +12,11 @@ from qc.stats.funnel import (
     against_own_past,
     exact_funnel,
     funnel_dispersion,
+    indicator_of,
     multiplicative_funnel,
-    rates,
-    shares,
 )
 from qc.stats.funnel_limits import exact_rate_limits, exact_share_limits
+from qc.stats.series import rates_of, shares_of
 
 CHANCES = (0.001, 0.025, 0.975, 0.999)
 groups = st.lists(st.tuples(st.integers(0, 40), st.integers(1, 300)), min_size=3, max_size=10)
@@ -24,7 +24,7 @@ groups = st.lists(st.tuples(st.integers(0, 40), st.integers(1, 300)), min_size=3
 
 def indicator(pairs, target=0.1):
     counts, units = zip(*pairs, strict=True)
-    return rates(counts, units, tuple(map(str, range(len(pairs)))), target)
+    return indicator_of(rates_of(counts, units, tuple(map(str, range(len(pairs))))), target)
 
 
 @given(st.floats(0.02, 0.98), st.integers(1, 400))
@@ -48,7 +48,7 @@ def test_limits_are_never_narrower_than_chance(pairs):
 
     assert answer.dispersion.used >= 1
     for point in answer.points:
-        plain = (0.1 / point.exposure) ** 0.5
+        plain = (0.1 / point.size) ** 0.5
         assert point.limits[2] - 0.1 >= 1.9599 * plain - 1e-9
 
 
@@ -80,7 +80,7 @@ def test_nought_on_many_units_is_low():
 
 
 def test_all_defective_is_very_high():
-    point = exact_funnel(shares((8,), (8,), ("a",), 0.1), 0.95, 0.998).points[0]
+    point = exact_funnel(indicator_of(shares_of((8,), (8,), ("a",)), 0.1), 0.95, 0.998).points[0]
 
     assert point.verdict == "very high"
     assert point.value == 1
@@ -91,7 +91,7 @@ def test_a_value_on_a_normal_limit_is_not_beyond_it():
     from scipy.special import ndtr
 
     level = float(2 * ndtr(2.0) - 1)
-    four = rates((100, 100, 120, 100), (100,) * 4, tuple("abcd"), 1.0)
+    four = indicator_of(rates_of((100, 100, 120, 100), (100,) * 4, tuple("abcd")), 1.0)
 
     assert multiplicative_funnel(four, level, 0.9999, 0.0).points[2].verdict == "usual range"
     assert multiplicative_funnel(four, level - 1e-4, 0.9999, 0.0).points[2].verdict == "high"
@@ -120,15 +120,15 @@ def test_impossible_settings_are_refused(inner, outer, winsorised, words):
 
 def test_a_target_of_nought_is_refused():
     with pytest.raises(ValueError, match="target must be more than 0, got 0"):
-        rates((1,), (9,), ("a",), 0)
+        indicator_of(rates_of((1,), (9,), ("a",)), 0)
     with pytest.raises(ValueError, match="target must be a share between 0 and 1"):
-        shares((1,), (9,), ("a",), 1)
+        indicator_of(shares_of((1,), (9,), ("a",)), 1)
 
 
 def test_winsorising_as_published_sets_the_ends_to_the_next_order_statistic():
     # Ten groups of z -9, -4 .. 4, 9 in all but scale: of 10 the lowest and highest 1 are set to the 2nd and 9th.
     counts = [1, 60, 70, 80, 90, 110, 120, 130, 140, 400]
-    indicator = rates(counts, [100.0] * 10, [str(place) for place in range(10)], 1.0)
+    indicator = indicator_of(rates_of(counts, [100.0] * 10, [str(place) for place in range(10)]), 1.0)
     published = funnel_dispersion(indicator, 0.1, "order statistic")
     interpolated = funnel_dispersion(indicator, 0.1)
     z = sorted(point.z for point in exact_funnel(indicator, 0.95, 0.998).points)
@@ -137,7 +137,7 @@ def test_winsorising_as_published_sets_the_ends_to_the_next_order_statistic():
     assert published.phi == pytest.approx(sum(one * one for one in by_hand) / 10)
     assert (published.winsorising, interpolated.winsorising) == ("order statistic", "interpolated")
     assert interpolated.phi > published.phi
-    few = rates(counts[:9], [100.0] * 9, [str(place) for place in range(9)], 1.0)
+    few = indicator_of(rates_of(counts[:9], [100.0] * 9, [str(place) for place in range(9)]), 1.0)
     assert funnel_dispersion(few, 0.1, "order statistic").phi == funnel_dispersion(few, 0.0).phi
 
 
@@ -145,7 +145,7 @@ def test_winsorising_as_published_sets_the_ends_to_the_next_order_statistic():
 @given(st.lists(st.integers(0, 300), min_size=3, max_size=40), st.sampled_from([0.05, 0.1, 0.2, 0.25, 0.4]))
 def test_winsorising_as_published_is_that_of_the_reference_library(counts, share):
     """Reference library: scipy.stats.mstats.winsorize sets the lowest and highest share to the next order statistic."""
-    indicator = rates(counts, [100.0] * len(counts), [str(place) for place in range(len(counts))], 1.0)
+    indicator = indicator_of(rates_of(counts, [100.0] * len(counts), [str(place) for place in range(len(counts))]), 1.0)
     z = [point.z for point in exact_funnel(indicator, 0.95, 0.998).points]
     theirs = np.mean(np.asarray(winsorize(np.array(z), (share, share))) ** 2)
 
@@ -156,7 +156,10 @@ def test_a_past_that_is_itself_chance_widens_the_limits():
     """By hand: 60 now where the same units before had 40 is z = (60 - 40) / sqrt(40 + 40), not 20 / sqrt(40)."""
     counts, past = (60, 41, 39, 20), (40.0, 40.0, 40.0, 16.0)
     errors = [mean**0.5 for mean in past]  # as many units before as now
-    known, own = rates(counts, past, tuple("abcd"), 1.0), against_own_past(counts, past, errors, tuple("abcd"))
+    known, own = (
+        indicator_of(rates_of(counts, past, "abcd"), 1.0),
+        against_own_past(rates_of(counts, past, "abcd"), errors),
+    )
     plain, wide = (multiplicative_funnel(each, 0.95, 0.998, 0.45) for each in (known, own))
 
     assert [point.z for point in wide.points] == pytest.approx([20 / 80**0.5, 1 / 80**0.5, -1 / 80**0.5, 4 / 32**0.5])

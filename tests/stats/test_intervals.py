@@ -117,7 +117,7 @@ def test_a_one_sided_rate_bound_is_the_upper_end_of_the_wider_two_sided_interval
 @pytest.mark.parametrize("interval", [poisson_interval, rate_upper_bound])
 def test_no_exposure_gives_no_rate(interval):
     assert isinstance(interval(0, 0, 0.95), TooLittle)
-    with pytest.raises(ValueError, match=r"exposure must be above 0 where there are defects \(3\)"):
+    with pytest.raises(ValueError, match=r"units must be above 0 where there are defects \(3\)"):
         interval(3, 0, 0.95)
-    with pytest.raises(ValueError, match="exposure must be at least 0, got -2"):
+    with pytest.raises(ValueError, match="units must be at least 0, got -2"):
         interval(3, -2, 0.95)

@@ -21,7 +21,7 @@ from qc.stats.count_limits import (
 )
 from qc.stats.ewma import ewma_chart, ewma_of_chart
 from qc.stats.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
-from qc.stats.funnel import additive_funnel, exact_funnel, multiplicative_funnel, rates, shares
+from qc.stats.funnel import additive_funnel, exact_funnel, indicator_of, multiplicative_funnel
 from qc.stats.intervals import (
     agresti_coull_interval,
     clopper_pearson_interval,
@@ -30,6 +30,7 @@ from qc.stats.intervals import (
     wilson_interval,
 )
 from qc.stats.overdispersed_charts import p_prime_chart, u_prime_chart
+from qc.stats.series import counts_of, rates_of, shares_of
 from qc.stats.simultaneous import goodman_intervals, sison_glaz_intervals
 from qc.stats.usual_range import usual_range
 
@@ -61,7 +62,10 @@ def within(lower, centre, upper, least=0.0, most=inf):
 @given(units(), TARGETS, LEVELS)
 @ANSWERED
 def test_limits_of_a_funnel(groups, target, inner):
-    of_shares, of_rates = shares(*groups, names(groups[0]), target), rates(*groups, names(groups[0]), 20 * target)
+    of_shares, of_rates = (
+        indicator_of(shares_of(*groups, names(groups[0])), target),
+        indicator_of(rates_of(*groups, names(groups[0])), 20 * target),
+    )
     for indicator, most in ((of_shares, 1.0), (of_rates, inf)):
         for made in (
             exact_funnel(indicator, inner, (1 + inner) / 2),
@@ -76,7 +80,7 @@ def test_limits_of_a_funnel(groups, target, inner):
 
 def test_a_funnel_whose_upper_limit_lay_below_nought():
     """Ten units at a target of 0.002: the interpolation gave -0.0005 for both upper limits."""
-    point = exact_funnel(shares([0], [10], ["A"], 0.002), 0.95, 0.998).points[0]
+    point = exact_funnel(indicator_of(shares_of([0], [10], ["A"]), 0.002), 0.95, 0.998).points[0]
 
     assert point.limits[:3] == (0.0, 0.0, 0.002)
     assert point.limits[3] > 0.002
@@ -89,22 +93,22 @@ def test_limits_of_the_charts(periods, tail, weight, width):
     events, sizes = periods
     labels, equal = names(events), [min(k, 5) for k in events]
     share, rate = (
-        share_baseline("B", FROZEN, events, sizes, labels, {}),
-        rate_baseline("B", FROZEN, events, sizes, labels, {}),
+        share_baseline("B", FROZEN, shares_of(events, sizes, labels), {}),
+        rate_baseline("B", FROZEN, rates_of(events, sizes, labels), {}),
     )
-    level = rate_baseline("B", FROZEN, events, [1] * len(events), labels, {})
-    fives = share_baseline("B", FROZEN, equal, [5] * len(equal), labels, {})
+    level = rate_baseline("B", FROZEN, rates_of(events, [1] * len(events), labels), {})
+    fives = share_baseline("B", FROZEN, shares_of(equal, [5] * len(equal), labels), {})
     charts = [
-        (p_chart(events, sizes, labels, share, width=width), 1.0),
-        (np_chart(equal, [5] * len(equal), labels, fives, width=width), 5.0),
-        (u_chart(events, sizes, labels, rate, width=width), inf),
-        (c_chart(events, labels, level, width=width), inf),
-        (p_prime_chart(events, sizes, labels, share, width=width), 1.0),
-        (u_prime_chart(events, sizes, labels, rate, width=width), inf),
-        (exact_p_chart(events, sizes, labels, share, tail), 1.0),
-        (exact_u_chart(events, sizes, labels, rate, tail), inf),
-        (predictive_p_chart(events, sizes, labels, share, tail), 1.0),
-        (predictive_u_chart(events, sizes, labels, rate, tail), inf),
+        (p_chart(shares_of(events, sizes, labels), share, width=width), 1.0),
+        (np_chart(shares_of(equal, [5] * len(equal), labels), fives, width=width), 5.0),
+        (u_chart(rates_of(events, sizes, labels), rate, width=width), inf),
+        (c_chart(counts_of(events, labels), level, width=width), inf),
+        (p_prime_chart(shares_of(events, sizes, labels), share, width=width), 1.0),
+        (u_prime_chart(rates_of(events, sizes, labels), rate, width=width), inf),
+        (exact_p_chart(shares_of(events, sizes, labels), share, tail), 1.0),
+        (exact_u_chart(rates_of(events, sizes, labels), rate, tail), inf),
+        (predictive_p_chart(shares_of(events, sizes, labels), share, tail), 1.0),
+        (predictive_u_chart(rates_of(events, sizes, labels), rate, tail), inf),
     ]
     for chart, most in charts:
         for point in () if isinstance(chart, TooLittle) else chart.points:
@@ -129,10 +133,10 @@ def test_limits_of_the_charts(periods, tail, weight, width):
 def test_an_ewma_of_shares_has_no_limit_below_none_or_above_all():
     labels = names([1] * 4)
     high = ewma_of_chart(
-        p_chart([3, 4, 4, 4], [4] * 4, labels, given_standard("S", FROZEN, "share", 0.97, "plan")), 0.2, 3.0
+        p_chart(shares_of([3, 4, 4, 4], [4] * 4, labels), given_standard("S", FROZEN, "share", 0.97, "plan")), 0.2, 3.0
     )
     low = ewma_of_chart(
-        p_chart([0, 1, 0, 0], [4] * 4, labels, given_standard("S", FROZEN, "share", 0.03, "plan")), 0.2, 3.0
+        p_chart(shares_of([0, 1, 0, 0], [4] * 4, labels), given_standard("S", FROZEN, "share", 0.03, "plan")), 0.2, 3.0
     )
 
     assert {point.upper for point in high.points} == {1.0}
@@ -141,7 +145,8 @@ def test_an_ewma_of_shares_has_no_limit_below_none_or_above_all():
 
 def test_a_baseline_without_scatter_is_blamed_by_name():
     chart = p_chart(
-        [0, 0, 1], [10] * 3, names([1] * 3), share_baseline("B", FROZEN, [0, 0], [10, 10], ["W0", "W1"], {})
+        shares_of([0, 0, 1], [10] * 3, names([1] * 3)),
+        share_baseline("B", FROZEN, shares_of([0, 0], [10, 10], ["W0", "W1"]), {}),
     )
 
     with pytest.raises(
@@ -180,7 +185,10 @@ def test_intervals_of_shares_and_rates(one, level):
 @given(st.lists(st.integers(0, 200), min_size=2, max_size=9), LEVELS)
 @ANSWERED
 def test_intervals_of_all_shares_at_once(counts, level):
-    for made in (goodman_intervals(counts, names(counts), level), sison_glaz_intervals(counts, names(counts), level)):
+    for made in (
+        goodman_intervals(counts_of(counts, names(counts)), level),
+        sison_glaz_intervals(counts_of(counts, names(counts)), level),
+    ):
         if not isinstance(made, TooLittle):
             for low, share, high in zip(made.low, made.shares, made.high, strict=True):
                 assert 0 <= low <= share <= high <= 1

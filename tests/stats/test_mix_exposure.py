@@ -11,13 +11,14 @@ from scipy import stats
 
 from qc.stats.answers import TooLittle
 from qc.stats.mix_exposure import dispersion_within, mix_exposure
+from qc.stats.series import rates_of
 
 MODELS = ("small", "big")
 
 
 def test_a_change_of_models_changes_the_expected_and_not_the_ratio():
     """By construction: 0.2 and 0.6 defects a unit; the second week builds more of the big one."""
-    answer = mix_exposure(((40, 10), (10, 40)), ("w1", "w2"), (200, 300), (1000, 500), MODELS)
+    answer = mix_exposure(((40, 10), (10, 40)), ("w1", "w2"), rates_of((200, 300), (1000, 500), MODELS))
 
     assert answer.expected == pytest.approx((14, 26))
     assert answer.rates == pytest.approx((0.2, 0.6))
@@ -28,19 +29,19 @@ def test_the_baseline_itself_expects_what_it_held(units):
     small, big = (sum(column) for column in zip(*units, strict=True))
     if small == 0 or big == 0:
         return
-    answer = mix_exposure(units, tuple(map(str, range(len(units)))), (7, 31), (small, big), MODELS)
+    answer = mix_exposure(units, tuple(map(str, range(len(units)))), rates_of((7, 31), (small, big), MODELS))
 
     assert sum(answer.expected) == pytest.approx(38)
 
 
 def test_a_week_without_units_expects_nought_and_a_new_model_is_told():
-    assert mix_exposure(((0, 0), (5, 5)), ("w1", "w2"), (2, 3), (10, 10), MODELS).expected[0] == 0
-    answer = mix_exposure(((5, 1),), ("w1",), (2, 0), (10, 0), MODELS)
+    assert mix_exposure(((0, 0), (5, 5)), ("w1", "w2"), rates_of((2, 3), (10, 10), MODELS)).expected[0] == 0
+    answer = mix_exposure(((5, 1),), ("w1",), rates_of((2, 0), (10, 0), MODELS))
 
     assert isinstance(answer, TooLittle)
     assert "big" in answer.reason
-    assert mix_exposure(((5, 0),), ("w1",), (2, 0), (10, 0), MODELS).expected == (1.0,)
-    assert isinstance(mix_exposure(((5, 0),), ("w1",), (0, 0), (10, 0), MODELS), TooLittle)
+    assert mix_exposure(((5, 0),), ("w1",), rates_of((2, 0), (10, 0), MODELS)).expected == (1.0,)
+    assert isinstance(mix_exposure(((5, 0),), ("w1",), rates_of((0, 0), (10, 0), MODELS)), TooLittle)
 
 
 def test_one_model_has_pearsons_index():

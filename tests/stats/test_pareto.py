@@ -6,12 +6,13 @@ from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
 from qc.stats.pareto import could_swap, pareto, severity_amounts, vital_few
+from qc.stats.series import counts_of
 
 CODES = ["leak", "gap", "scratch", "stain", "missing"]
 
 
 def by_count(counts, **more):
-    return pareto(counts, counts, CODES[: len(counts)], "defects", other="Others", **more)
+    return pareto(counts_of(counts, CODES[: len(counts)]), counts, "defects", other="Others", **more)
 
 
 def test_equal_bars_keep_the_order_in_which_they_were_given():
@@ -45,7 +46,7 @@ def test_shares_sum_to_one_and_nothing_is_lost(counts, most):
 @given(counts=st.lists(st.integers(1, 500), min_size=5, max_size=5), factor=st.integers(1, 50))
 def test_another_unit_of_the_weight_changes_no_share(counts, factor):
     one = by_count(counts)
-    other = pareto(counts, [factor * count for count in counts], CODES, "minutes", other="Others")
+    other = pareto(counts_of(counts, CODES), [factor * count for count in counts], "minutes", other="Others")
 
     assert [bar.label for bar in other.bars] == [bar.label for bar in one.bars]
     assert [bar.share for bar in other.bars] == pytest.approx([bar.share for bar in one.bars])
@@ -53,7 +54,7 @@ def test_another_unit_of_the_weight_changes_no_share(counts, factor):
 
 def test_minutes_and_severity_can_order_otherwise_than_counts():
     counts, amounts = severity_amounts({"critical": [1, 0], "minor": [0, 9]}, {"critical": 100, "minor": 1})
-    chart = pareto(counts, amounts, ["gas", "stain"], "severity points", other="Others")
+    chart = pareto(counts_of(counts, ["gas", "stain"]), amounts, "severity points", other="Others")
 
     assert (counts, amounts) == ((1, 9), (100, 9))
     assert [(bar.label, bar.count, bar.amount) for bar in chart.bars] == [("gas", 1, 100), ("stain", 9, 9)]
@@ -91,11 +92,13 @@ def test_a_severity_without_a_weight_is_refused():
     with pytest.raises(ValueError, match="weights needs a weight for severity 'major'"):
         severity_amounts({"major": [1]}, {"minor": 1})
     with pytest.raises(ValueError, match="amounts must be at least 0, got -3 for 'leak'"):
-        pareto([1], [-3], ["leak"], "minutes", other="Others")
+        pareto(counts_of([1], ["leak"]), [-3], "minutes", other="Others")
 
 
 def ranked(counts, **more):
-    return pareto(counts, counts, [str(place) for place in range(len(counts))], "defects", other="Other", **more)
+    return pareto(
+        counts_of(counts, [str(place) for place in range(len(counts))]), counts, "defects", other="Other", **more
+    )
 
 
 def test_the_vital_few_are_the_fewest_that_reach_the_share():

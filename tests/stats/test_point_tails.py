@@ -18,7 +18,7 @@ def test_tails_are_those_of_the_negative_binomial(count, defects, size):
 
 
 def test_a_count_below_nought_is_named():
-    with pytest.raises(ValueError, match="count"):
+    with pytest.raises(ValueError, match="defects"):
         at_least(-1, 3, 0.5)
 
 

@@ -11,11 +11,12 @@ from scipy import stats
 
 from qc.stats.answers import TooLittle
 from qc.stats.rank_certainty import rank_certainty
+from qc.stats.series import counts_of
 
 
 def order_of(counts, weights=None, prior=0.5, level=0.95, draws=2000, seed=3):
     labels = tuple(f"T{i:02}" for i in range(len(counts)))
-    return rank_certainty(counts, weights or (1,) * len(counts), labels, prior, level, draws, seed)
+    return rank_certainty(counts_of(counts, labels), weights or (1,) * len(counts), prior, level, draws, seed)
 
 
 def test_two_categories_swap_with_the_beta_tail():

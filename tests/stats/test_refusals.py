@@ -21,7 +21,7 @@ def test_a_count_that_is_no_whole_number_is_refused(count):
 
 def test_defects_on_no_exposure_are_refused():
     with pytest.raises(ValueError, match=r"units\[1\] must be more than 0 where counts\[1\] is 2, got 0"):
-        refusals.demand_exposed((0, 2), "counts", (0, 0), "units")
+        refusals.demand_counted_on((0, 2), "counts", (0, 0), "units")
 
 
 def test_more_defectives_than_units_are_refused():
@@ -55,4 +55,4 @@ def test_a_count_beyond_the_largest_is_refused_with_the_largest(count):
 
 def test_an_exposure_beyond_the_largest_is_refused_with_the_largest():
     with pytest.raises(ValueError, match=r"units\[0\] must be at most 1e\+12, .* got 10000000000000"):
-        refusals.demand_exposures((1e13,), "units")
+        refusals.demand_sizes((1e13,), "units")

@@ -52,7 +52,7 @@ def test_alike_inspectors_are_called_different_no_oftener_than_the_level_says():
 
 
 def test_more_in_common_than_the_second_found_is_refused():
-    with pytest.raises(ValueError, match=r"second\[0\] must be at least both\[0\] \(5\), got 4"):
+    with pytest.raises(ValueError, match=r"second must be at least both \(5\), got 4 for 'I1'"):
         shares_found((5, 1), (4, 3), ("I1", "I2"), 0.95)
 
 

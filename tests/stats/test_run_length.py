@@ -22,6 +22,7 @@ from qc.stats.sequential_run_length import (
     poisson_cusum_design,
     poisson_cusum_run_length,
 )
+from qc.stats.series import rates_of
 
 ONE_POINT = RuleSet("one point", "common", (BEYOND_3S,))
 
@@ -34,8 +35,9 @@ def test_the_law_of_a_point_is_whole(shift):
 
 @given(n=st.integers(1, 200), share=st.floats(0.01, 0.99), true=st.floats(0, 1))
 def test_the_law_of_a_count_is_whole(n, share, true):
-    assert sum(share_law(share, n, true).probabilities) == pytest.approx(1, abs=1e-9)
-    assert sum(rate_law(share, n, true).probabilities) == pytest.approx(1, abs=1e-12)
+    ratio = min(true, 1 - 1e-9) / share
+    assert sum(share_law(share, n, ratio).probabilities) == pytest.approx(1, abs=1e-9)
+    assert sum(rate_law(share, n, ratio).probabilities) == pytest.approx(1, abs=1e-12)
 
 
 def test_more_rules_signal_sooner_in_and_out_of_control():
@@ -62,7 +64,7 @@ def test_the_mean_is_the_sum_of_the_chances_of_no_signal_yet():
 
 def test_a_chart_that_cannot_signal_says_never():
     # Two units, half defective: no count lies three standard deviations out.
-    assert rules_run_length(ONE_POINT, share_law(0.5, 2, 0.5)).mean == inf
+    assert rules_run_length(ONE_POINT, share_law(0.5, 2, 1.0)).mean == inf
     assert poisson_cusum_run_length(0.0, 1.0, 3.0).mean == inf
     assert bernoulli_cusum_run_length(0.0, 0.5, 3.0).mean == inf
 
@@ -92,12 +94,12 @@ def test_quiet_and_mixed_patterns_are_chained_as_they_are_read():
 
 @pytest.mark.parametrize(("mean", "shifted", "wanted"), [(4.0, 7.0, 370), (0.6, 1.4, 200), (0.05, 0.2, 100)])
 def test_a_cusum_is_designed_to_the_least_decision_that_is_quiet_enough(mean, shifted, wanted):
-    design = poisson_cusum_design(mean, shifted, wanted)
+    design = poisson_cusum_design(mean, shifted / mean, wanted)
 
     # One step of the lattice less would not be quiet enough.
     step = 1 / Fraction(design.allowance).limit_denominator(200).denominator
     assert mean < design.allowance < shifted
-    assert design.quiet.mean >= wanted > design.shifted.mean
+    assert design.quiet.mean >= wanted > design.after_shift.mean
     assert poisson_cusum_run_length(mean, design.allowance, design.decision - step).mean < wanted
 
 
@@ -106,7 +108,7 @@ def test_a_cusum_is_designed_to_the_least_decision_that_is_quiet_enough(mean, sh
 ])  # fmt: skip
 def test_a_chart_with_the_design_s_allowance_waits_as_long_as_the_design_says(mean, shifted, wanted, allowance):
     """2,000 runs of the chart itself; with the allowance of the formula, which may lie above, no less long."""
-    design = poisson_cusum_design(mean, shifted, wanted, allowance=allowance)
+    design = poisson_cusum_design(mean, shifted / mean, wanted, allowance=allowance)
     lengths = chart_run_lengths(mean, shifted, design.decision, design.allowance)
     error = lengths.std() / len(lengths) ** 0.5
 
@@ -124,7 +126,12 @@ def chart_run_lengths(mean, shifted, decision, allowance, runs=2_000):
         defects = source.poisson(mean, 40_000).tolist()
         labels = [str(i) for i in range(len(defects))]
         chart = poisson_cusum(
-            defects, [1.0] * len(defects), labels, mean, shifted, decision, "after signal", allowance=allowance
+            rates_of(defects, [1.0] * len(defects), labels),
+            mean,
+            shifted / mean,
+            decision,
+            "after signal",
+            allowance=allowance,
         )
         signals = [int(label) for label in chart.signals]
         lengths += [b - a for a, b in pairwise([-1, *signals])]
@@ -144,7 +151,7 @@ def test_a_period_one_unit_smaller_has_no_lower_limit():
 
     # 9 x .5 / .5 = 9 exactly: at 9 units the limit is 0, which is none.
     assert (size.bound, size.units) == (9.0, 10)
-    assert size_for_even_chance(0.5, 0.8, 3.0).units == 25
+    assert size_for_even_chance(0.5, 1.6, 3.0).units == 25
 
 
 @pytest.mark.parametrize(
@@ -154,17 +161,17 @@ def test_a_period_one_unit_smaller_has_no_lower_limit():
         (lambda: poisson_cusum_run_length(-1, 1, 4), "mean must be at least 0, got -1"),
         (lambda: bernoulli_cusum_run_length(0.1, 1.5, 4), "allowance must be above 0 and below 1, got"),
         (lambda: bernoulli_cusum_run_length(0.1, 0.005, 40), "decision must be at most 4000 steps of 1/200, got 40"),
-        (lambda: poisson_cusum_design(2, 1, 100), "shifted must be above mean"),
+        (lambda: poisson_cusum_design(2, 0.5, 100), "ratio must be above 1"),
         (lambda: poisson_cusum_design(1, 2, 1), "wanted must be above 1 period, got 1"),
         (lambda: poisson_cusum_design(1, 2, 50, allowance=2), "allowance must lie between 1 and 2, got 2"),
-        (lambda: poisson_cusum_design(0.001, 0.002, 50), "mean must leave a fraction .* take longer periods"),
+        (lambda: poisson_cusum_design(0.001, 2, 50), "mean must leave a fraction .* take longer periods"),
         (lambda: ewma_run_length(0, 0.001, 3), "weight must be at least"),
         (lambda: normal_cusum_run_length(0, -0.1, 3), "allowance must be at least 0, got"),
-        (lambda: share_law(0.0, 10, 0.1), "baseline_share must be above 0 and below 1"),
-        (lambda: rate_law(1.0, 0, 1.0), "exposure must be more than 0, got 0"),
+        (lambda: share_law(0.0, 10, 1.0), "share must be above 0 and below 1"),
+        (lambda: rate_law(1.0, 0, 1.0), "units must be more than 0, got 0"),
         (lambda: signal_probability(ONE_POINT, normal_law(ONE_POINT, 0), -1), "points must be a whole number"),
         (lambda: size_for_lower_limit(0.0, 3), "share must be above 0 and below 1"),
-        (lambda: size_for_even_chance(0.1, 0.1, 3), "shifted must differ from share"),
+        (lambda: size_for_even_chance(0.1, 1, 3), "ratio must differ from 1"),
     ],
 )
 def test_impossible_input_is_refused(call, told):
@@ -217,7 +224,7 @@ def test_an_interval_that_the_nodes_cannot_resolve_is_refused():
     with pytest.raises(ValueError, match=r"width must be at most about .* got 1000"):
         ewma_run_length(0, 0.01, 1000)
     with pytest.raises(ValueError, match="inspected must leave at most 1000000 counts"):
-        share_law(0.1, 10**9, 0.1)
+        share_law(0.1, 10**9, 1.0)
 
 
 @pytest.mark.parametrize("points", [5_001, 10**7])

@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from qc.stats.answers import TooLittle
 from qc.stats.rate_trend import poisson_trend
 from qc.stats.refusals import LARGEST_COUNT
+from qc.stats.series import rates_of
 from tests.stats.test_every_argument import equal, faults
 from tests.stats.valid_calls import CALLS
 
@@ -115,7 +116,7 @@ def test_scattered_series_of_any_size_have_a_trend(times):
     source, labels = np.random.default_rng(8), [str(week) for week in range(26)]
     for _ in range(12):
         series = (source.poisson(5_000, 26) * times).tolist()
-        answer = poisson_trend(series, [1] * 26, list(range(26)), labels, 0.95)
+        answer = poisson_trend(rates_of(series, [1] * 26, labels), list(range(26)), 0.95)
 
         assert not isinstance(answer, TooLittle), series
         assert answer.low < 1.001
@@ -123,7 +124,7 @@ def test_scattered_series_of_any_size_have_a_trend(times):
 
 
 def test_the_series_that_was_refused_has_its_slope():
-    answer = poisson_trend([100_000, 200_000, 300_000, 400_007], [1] * 4, [1, 2, 3, 4], list("abcd"), 0.95)
+    answer = poisson_trend(rates_of([100_000, 200_000, 300_000, 400_007], [1] * 4, list("abcd")), [1, 2, 3, 4], 0.95)
     # The score equations of the slope, solved by hand on the counts in hundred thousands: sum (y - mu) t = 0.
     means = [np.exp(answer.regression.coefficients[0]) * answer.ratio ** (time - 2.5) for time in (1, 2, 3, 4)]
 

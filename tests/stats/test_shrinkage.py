@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
 from qc.stats.ranking import chance_of_being_worst, rank_ranges
+from qc.stats.series import rates_of, shares_of
 from qc.stats.shrinkage import (
     AllAlike,
     BetaPrior,
@@ -28,7 +29,7 @@ def numbered(things):
 
 def rates(pairs, prior=PRIOR):
     counts, units = zip(*pairs, strict=True)
-    return gamma_poisson_rates(counts, units, numbered(pairs), prior, 0.95)
+    return gamma_poisson_rates(rates_of(counts, units, numbered(pairs)), prior, 0.95)
 
 
 @given(groups)
@@ -56,17 +57,17 @@ def test_a_group_without_units_is_its_prior():
 
 
 def test_none_and_all_defective_stay_off_the_ends():
-    answer = beta_binomial_shares((0, 12), (12, 12), ("a", "b"), BetaPrior(1, 9), 0.95)
+    answer = beta_binomial_shares(shares_of((0, 12), (12, 12), ("a", "b")), BetaPrior(1, 9), 0.95)
 
     assert 0 < answer.low[0] < answer.values[0]
     assert answer.values[1] < answer.high[1] < 1
 
 
 def test_groups_that_scatter_no_more_than_chance_are_all_alike():
-    assert fitted_gamma_prior((10, 11, 9, 10), (50, 50, 50, 50), numbered("abcd")) == AllAlike(
+    assert fitted_gamma_prior(rates_of((10, 11, 9, 10), (50, 50, 50, 50), numbered("abcd"))) == AllAlike(
         0.2, "the rates scatter no more than Poisson counts would"
     )
-    answer = fitted_beta_prior((10, 11, 9, 10), (50, 50, 50, 50), numbered("abcd"))
+    answer = fitted_beta_prior(shares_of((10, 11, 9, 10), (50, 50, 50, 50), numbered("abcd")))
     assert isinstance(answer, AllAlike)
     assert answer.common == pytest.approx(0.2)
 
@@ -76,7 +77,7 @@ def test_the_fitted_prior_finds_the_one_that_made_the_data():
     source = np.random.default_rng(8)
     counts = source.poisson(source.gamma(3, 1 / 6, 400) * 50)
 
-    prior = fitted_gamma_prior(counts.tolist(), (50,) * 400, numbered(counts))
+    prior = fitted_gamma_prior(rates_of(counts.tolist(), (50,) * 400, numbered(counts)))
 
     assert prior.shape == pytest.approx(3, rel=0.25)
     assert prior.shape / prior.rate == pytest.approx(0.5, rel=0.1)
@@ -84,11 +85,11 @@ def test_the_fitted_prior_finds_the_one_that_made_the_data():
 
 @pytest.mark.parametrize("counts", [(3, 4), (0, 0, 0)])
 def test_two_groups_or_no_defect_have_no_spread_to_tell(counts):
-    assert isinstance(fitted_gamma_prior(counts, (10,) * len(counts), numbered(counts)), TooLittle)
+    assert isinstance(fitted_gamma_prior(rates_of(counts, (10,) * len(counts), numbered(counts))), TooLittle)
 
 
 def test_all_units_defective_everywhere_has_no_spread_to_tell():
-    assert isinstance(fitted_beta_prior((5, 6, 7), (5, 6, 7), ("a", "b", "c")), TooLittle)
+    assert isinstance(fitted_beta_prior(shares_of((5, 6, 7), (5, 6, 7), ("a", "b", "c"))), TooLittle)
 
 
 @settings(max_examples=40)
@@ -136,5 +137,5 @@ def test_james_stein_never_turns_the_order_round():
 
 
 def test_defects_on_no_unit_are_refused():
-    with pytest.raises(ValueError, match=r"exposures\[0\] must be more than 0 where counts\[0\] is 1"):
+    with pytest.raises(ValueError, match=r"units must be above 0 where there are defects \(1\)"):
         rates([(1, 0), (3, 10)])

@@ -43,6 +43,7 @@ from qc.stats.rare_events import (
     t_chart,
     times_of,
 )
+from qc.stats.series import rates_of, shares_of
 
 DAY = date(2024, 1, 8)
 GOOD = "good units between"
@@ -131,9 +132,9 @@ def test_limits_on_defects_that_allow_for_the_guess_are_wider(exposure, events, 
 
 
 def test_a_baseline_without_a_find_still_allows_for_one():
-    baseline = share_baseline("clean", DAY, [0] * 5, [10] * 5, numbered("abcde"), {})
-    exact = exact_p_chart([1, 5], [10, 10], ["one", "five"], baseline, 0.00135)
-    predictive = predictive_p_chart([1, 5], [10, 10], ["one", "five"], baseline, 0.00135)
+    baseline = share_baseline("clean", DAY, shares_of([0] * 5, [10] * 5, numbered("abcde")), {})
+    exact = exact_p_chart(shares_of([1, 5], [10, 10], ["one", "five"]), baseline, 0.00135)
+    predictive = predictive_p_chart(shares_of([1, 5], [10, 10], ["one", "five"]), baseline, 0.00135)
 
     assert exact.signals == ("one", "five")
     assert predictive.signals == ("five",)
@@ -142,9 +143,9 @@ def test_a_baseline_without_a_find_still_allows_for_one():
 
 
 def test_five_weeks_make_wide_limits_for_defects_too():
-    short = rate_baseline("short", DAY, [20] * 5, [10] * 5, numbered("abcde"), {})
-    plain = exact_u_chart([34], [10], ["now"], short, 0.00135).points[0]
-    allowing = predictive_u_chart([34], [10], ["now"], short, 0.00135).points[0]
+    short = rate_baseline("short", DAY, rates_of([20] * 5, [10] * 5, numbered("abcde")), {})
+    plain = exact_u_chart(rates_of([34], [10], ["now"]), short, 0.00135).points[0]
+    allowing = predictive_u_chart(rates_of([34], [10], ["now"]), short, 0.00135).points[0]
 
     assert plain.upper < allowing.upper
     assert plain.centre == allowing.centre == 2.0
@@ -152,24 +153,26 @@ def test_five_weeks_make_wide_limits_for_defects_too():
 
 def test_an_exact_chart_signals_beyond_the_count_and_not_on_it():
     upper = poisson_limits(8 * 0.5, 0.00135).upper
-    chart = exact_u_chart([upper, upper + 1], [8, 8], ["on", "beyond"], standard(0.5, "rate"), 0.00135)
+    chart = exact_u_chart(rates_of([upper, upper + 1], [8, 8], ["on", "beyond"]), standard(0.5, "rate"), 0.00135)
 
     assert [point.state for point in chart.points] == ["in", "signal_high"]
     assert chart.points[0].lower is None
-    partial = exact_p_chart([0, 20], [20, 20], numbered("ab"), standard(0.1, "share"), 0.00135, partial_last=True)
+    partial = exact_p_chart(
+        shares_of([0, 20], [20, 20], numbered("ab")), standard(0.1, "share"), 0.00135, partial_last=True
+    )
     assert partial.points[-1].state == "partial"
 
 
 @given(counts=st.lists(st.integers(0, 60), min_size=3, max_size=25))
 def test_a_widened_chart_is_the_plain_one_times_its_spread(counts):
     sizes = [60] * len(counts)
-    baseline = share_baseline("b", DAY, counts, sizes, numbered(counts), {})
-    widened = p_prime_chart(counts, sizes, numbered(counts), baseline)
+    baseline = share_baseline("b", DAY, shares_of(counts, sizes, numbered(counts)), {})
+    widened = p_prime_chart(shares_of(counts, sizes, numbered(counts)), baseline)
     if isinstance(widened, TooLittle):
         assert len(set(counts)) == 1
         return
 
-    plain = p_chart(counts, sizes, numbered(counts), baseline)
+    plain = p_chart(shares_of(counts, sizes, numbered(counts)), baseline)
     for wide, point in zip(widened.points, plain.points, strict=True):
         assert wide.sigma == pytest.approx(point.sigma * widened.spread)
         assert (wide.value, wide.centre) == (point.value, point.centre)
@@ -178,8 +181,8 @@ def test_a_widened_chart_is_the_plain_one_times_its_spread(counts):
 def test_a_baseline_of_one_value_has_no_spread_to_widen_by():
     # A tenth defective in every period, on different sizes: rounding alone would leave a spread of 1e-17.
     counts, sizes = [3, 6, 9, 12], [30, 60, 90, 120]
-    baseline = share_baseline("flat", DAY, counts, sizes, numbered(counts), {})
-    chart = p_prime_chart(counts, sizes, numbered(counts), baseline)
+    baseline = share_baseline("flat", DAY, shares_of(counts, sizes, numbered(counts)), {})
+    chart = p_prime_chart(shares_of(counts, sizes, numbered(counts)), baseline)
 
     assert isinstance(chart, TooLittle)
     assert "one and the same value" in chart.reason
@@ -187,11 +190,11 @@ def test_a_baseline_of_one_value_has_no_spread_to_widen_by():
 
 def test_a_spread_below_one_narrows_the_limits_and_says_so():
     counts, sizes = [10, 11, 10, 11, 10], [40] * 5
-    baseline = rate_baseline("calm", DAY, counts, sizes, numbered(counts), {})
-    chart = u_prime_chart(counts, sizes, numbered(counts), baseline)
+    baseline = rate_baseline("calm", DAY, rates_of(counts, sizes, numbered(counts)), {})
+    chart = u_prime_chart(rates_of(counts, sizes, numbered(counts)), baseline)
 
     assert chart.spread < 1
-    assert chart.points[0].upper < u_chart(counts, sizes, numbered(counts), baseline).points[0].upper
+    assert chart.points[0].upper < u_chart(rates_of(counts, sizes, numbered(counts)), baseline).points[0].upper
     assert any("narrower than plain" in caution for caution in chart.cautions)
 
 
@@ -203,18 +206,20 @@ def test_the_spread_takes_neighbours_in_time_and_three_periods():
 
 
 def test_excluded_and_empty_periods_do_not_enter_the_spread():
-    whole = share_baseline("w", DAY, [4, 9, 6], [50, 50, 50], numbered("abc"), {})
-    longer = share_baseline("l", DAY, [4, 0, 9, 50, 6], [50, 0, 50, 50, 50], numbered("abcde"), {"4": "wrong jig"})
-    one = p_prime_chart([5], [50], ["now"], whole)
-    other = p_prime_chart([5], [50], ["now"], longer)
+    whole = share_baseline("w", DAY, shares_of([4, 9, 6], [50, 50, 50], numbered("abc")), {})
+    longer = share_baseline(
+        "l", DAY, shares_of([4, 0, 9, 50, 6], [50, 0, 50, 50, 50], numbered("abcde")), {"4": "wrong jig"}
+    )
+    one = p_prime_chart(shares_of([5], [50], ["now"]), whole)
+    other = p_prime_chart(shares_of([5], [50], ["now"]), longer)
 
     assert (one.spread, one.points) == (other.spread, other.points)
 
 
 def test_chance_scatter_asks_for_the_plain_chart_and_more_for_the_widened_one():
-    calm = rate_chart_choice([9, 12, 10, 8], [10] * 4, numbered("abcd"), 0.99)
-    wild = rate_chart_choice([2, 40, 3, 31], [10] * 4, numbered("abcd"), 0.99)
-    flat = share_chart_choice([25] * 20, [50] * 20, numbered("a" * 20), 0.99)
+    calm = rate_chart_choice(rates_of([9, 12, 10, 8], [10] * 4, numbered("abcd")), 0.99)
+    wild = rate_chart_choice(rates_of([2, 40, 3, 31], [10] * 4, numbered("abcd")), 0.99)
+    flat = share_chart_choice(shares_of([25] * 20, [50] * 20, numbered("a" * 20)), 0.99)
 
     assert (calm.kind, wild.kind, flat.kind) == ("u", "u′", "p")
     assert "which chance explains" in calm.reason
@@ -224,25 +229,25 @@ def test_chance_scatter_asks_for_the_plain_chart_and_more_for_the_widened_one():
 
 @given(counts=st.lists(st.integers(0, 50), min_size=2, max_size=20))
 def test_the_order_of_periods_does_not_matter_for_the_scatter(counts):
-    one = rate_dispersion(counts, [5] * len(counts), numbered(counts))
-    other = rate_dispersion(sorted(counts), [5] * len(counts), numbered(counts))
+    one = rate_dispersion(rates_of(counts, [5] * len(counts), numbered(counts)))
+    other = rate_dispersion(rates_of(sorted(counts), [5] * len(counts), numbered(counts)))
 
     if isinstance(one, TooLittle):
         assert sum(counts) == 0
     else:
-        assert other.statistic == pytest.approx(one.statistic)
+        assert other.chi_square == pytest.approx(one.chi_square)
         assert one.p_more + one.p_less == pytest.approx(1)
 
 
 def test_scatter_takes_two_periods_and_something_found():
-    assert isinstance(share_dispersion([3, 0], [10, 0], ["a", "b"]), TooLittle)
-    assert isinstance(share_dispersion([0, 0], [10, 10], ["a", "b"]), TooLittle)
-    assert isinstance(share_dispersion([10, 10], [10, 10], ["a", "b"]), TooLittle)
+    assert isinstance(share_dispersion(shares_of([3, 0], [10, 0], ["a", "b"])), TooLittle)
+    assert isinstance(share_dispersion(shares_of([0, 0], [10, 10], ["a", "b"])), TooLittle)
+    assert isinstance(share_dispersion(shares_of([10, 10], [10, 10], ["a", "b"])), TooLittle)
 
 
 def demerits():
     parts = {
-        name: rate_baseline(name, DAY, counts, [10, 10], numbered("ab"), {})
+        name: rate_baseline(name, DAY, rates_of(counts, [10, 10], numbered("ab")), {})
         for name, counts in {"critical": [1, 0], "minor": [8, 12]}.items()
     }
     return weighted_baseline("spring", DAY, parts, {"critical": 50, "minor": 1})
@@ -250,7 +255,9 @@ def demerits():
 
 def test_demerits_add_the_weighted_defects():
     counts = {"minor": [8, 12, 0], "critical": [1, 0, 2]}
-    chart = demerit_chart(counts, [10, 10, 10], numbered("abc"), demerits())
+    chart = demerit_chart(
+        {name: rates_of(found, [10, 10, 10], numbered("abc")) for name, found in counts.items()}, demerits()
+    )
 
     assert [point.events for point in chart.points] == [58, 12, 100]
     assert [point.value for point in chart.points] == [5.8, 1.2, 10.0]
@@ -260,8 +267,8 @@ def test_demerits_add_the_weighted_defects():
 
 
 def test_demerits_refuse_other_classes_and_baselines():
-    with pytest.raises(ValueError, match="counts_by_class must have the classes"):
-        demerit_chart({"minor": [1]}, [10], ["a"], demerits())
+    with pytest.raises(ValueError, match="rates_by_class must have the classes"):
+        demerit_chart({"minor": rates_of([1], [10], ["a"])}, demerits())
     with pytest.raises(ValueError, match="weights needs a weight for 'minor'"):
         weighted_baseline("b", DAY, {"minor": standard(0.1, "rate")}, {})
     with pytest.raises(ValueError, match="got a share baseline for 'minor'"):

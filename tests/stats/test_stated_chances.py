@@ -9,19 +9,20 @@ from qc.stats.operating_characteristic import binomial_acceptance, hypergeometri
 from qc.stats.point_tails import at_least, at_most
 from qc.stats.rank_certainty import rank_certainty
 from qc.stats.ranking import chance_of_being_worst
+from qc.stats.series import counts_of, rates_of, shares_of
 from qc.stats.shrinkage import GammaPrior, gamma_poisson_rates
 from qc.stats.stratified_ratio import exact_rate_ratio, mantel_haenszel_ratio, strata
 from qc.stats.trend import cochran_armitage, mann_kendall_normal
 
 FAR = [3, 40_000]
 WEEKS = list("abcdefgh")
-TWO = strata([10], [1000.0], [90_000], [1000.0], ["all"])
+TWO = strata(rates_of([10], [1000.0], ["all"]), rates_of([90_000], [1000.0], ["all"]))
 
 
 @pytest.mark.parametrize(
     "chances",
     [
-        lambda: [rates_compared(FAR, [1, 1], ["a", "b"]).p_value],
+        lambda: [rates_compared(rates_of(FAR, [1, 1], ["a", "b"])).p_value],
         lambda: [fisher_exact(0, 9000, 9000, 0).p_value],
         lambda: [paired_test(0, 9000).p_value],
         lambda: [rate_ratio_interval(3, 1.0, 40_000, 1.0, 0.95).p_value],
@@ -29,14 +30,14 @@ TWO = strata([10], [1000.0], [90_000], [1000.0], ["all"])
         lambda: [exact_rate_ratio(TWO, 0.95).p_value, mantel_haenszel_ratio(TWO, 0.95, 1.0).p_value],
         lambda: [binomial_acceptance(10_000, 1, 0.9).chance, poisson_acceptance(10_000, 1, 0.9).chance,
                  hypergeometric_acceptance(10**6, 9000, 1, 800_000).chance],
-        lambda: [one.chance_of_rank for one in rank_certainty([900, 3, 1], [1.0] * 3, list("abc"), 0.5, 0.95, 1000, 1)
-                 .ranked],
+        lambda: [one.chance_of_rank for one in
+                 rank_certainty(counts_of([900, 3, 1], "abc"), [1.0] * 3, 0.5, 0.95, 1000, 1).ranked],
         lambda: chance_of_being_worst(
-            gamma_poisson_rates([9000, 10, 10, 12], [100.0] * 4, list("abcd"), GammaPrior(1.0, 1.0), 0.95), 0.9
+            gamma_poisson_rates(rates_of([9000, 10, 10, 12], [100.0] * 4, "abcd"), GammaPrior(1.0, 1.0), 0.95), 0.9
         ).chances,
-        lambda: poisson_change_point([3] * 4 + [4000] * 4, [1.0] * 8, WEEKS, 0.95, 99, 1, "poisson").chances,
+        lambda: poisson_change_point(rates_of([3] * 4 + [4000] * 4, [1.0] * 8, WEEKS), 0.95, 99, 1, "poisson").chances,
         lambda: mean_change_point([1.0] * 4 + [5.0] * 4, WEEKS, 0.95, 99, 1).chances,
-        lambda: [cochran_armitage([0, 4500, 9000], [9000] * 3, [0.0, 1.0, 2.0], list("abc")).p_value],
+        lambda: [cochran_armitage(shares_of([0, 4500, 9000], [9000] * 3, list("abc")), [0.0, 1.0, 2.0]).p_value],
         lambda: [mann_kendall_normal([float(i) for i in range(1000)]).p_value],
     ],
 )  # fmt: skip
@@ -53,6 +54,6 @@ def test_what_cannot_be_keeps_its_nought():
 def test_two_means_that_leave_no_scatter_have_no_finite_statistic():
     found = mean_change_point([1.0, 1.0, 5.0, 5.0], list("abcd"), 0.95, 999, 1)
 
-    assert found.statistic == float("inf")
+    assert found.likelihood_ratio == float("inf")
     assert (found.last_before, found.earliest, found.latest) == ("b", "b", "b")
     assert found.p_value == pytest.approx(1 / 3, abs=0.05)

@@ -9,6 +9,7 @@ from scipy import stats
 
 from qc.stats.answers import TooLittle
 from qc.stats.mix_reading import mix_reading
+from qc.stats.series import rates_of
 from qc.stats.stratified_ratio import exact_rate_ratio, mantel_haenszel_ratio, strata
 
 two_counts = st.tuples(st.integers(0, 60), st.integers(0, 60))
@@ -18,8 +19,8 @@ AB = ("a", "b")
 
 @given(two_counts, two_units, two_counts, two_units)
 def test_turning_time_round_turns_the_ratio_over(old, old_units, new, new_units):
-    there = exact_rate_ratio(strata(old, old_units, new, new_units, AB), 0.9)
-    back = exact_rate_ratio(strata(new, new_units, old, old_units, AB), 0.9)
+    there = exact_rate_ratio(strata(rates_of(old, old_units, AB), rates_of(new, new_units, AB)), 0.9)
+    back = exact_rate_ratio(strata(rates_of(new, new_units, AB), rates_of(old, old_units, AB)), 0.9)
     if isinstance(there, TooLittle):
         assert isinstance(back, TooLittle)
         return
@@ -33,7 +34,7 @@ def test_turning_time_round_turns_the_ratio_over(old, old_units, new, new_units)
 
 @given(two_counts, two_units, two_counts, two_units)
 def test_the_ratio_lies_in_its_interval_and_a_higher_level_is_wider(old, old_units, new, new_units):
-    two = strata(old, old_units, new, new_units, AB)
+    two = strata(rates_of(old, old_units, AB), rates_of(new, new_units, AB))
     narrow, wide = exact_rate_ratio(two, 0.8), exact_rate_ratio(two, 0.99)
     if isinstance(narrow, TooLittle):
         return
@@ -42,7 +43,7 @@ def test_the_ratio_lies_in_its_interval_and_a_higher_level_is_wider(old, old_uni
 
 
 def test_no_defect_after_has_a_ratio_of_nought_and_an_upper_limit():
-    answer = exact_rate_ratio(strata((8,), (100,), (0,), (100,), ("all",)), 0.95)
+    answer = exact_rate_ratio(strata(rates_of((8,), (100,), ("all",)), rates_of((0,), (100,), ("all",))), 0.95)
 
     # By hand: (1 / (1 + R))^8 = 0.025.
     assert (answer.ratio, answer.low) == (0, 0)
@@ -50,26 +51,28 @@ def test_no_defect_after_has_a_ratio_of_nought_and_an_upper_limit():
 
 
 def test_no_defect_before_has_no_upper_limit():
-    answer = exact_rate_ratio(strata((0,), (100,), (8,), (100,), ("all",)), 0.95)
+    answer = exact_rate_ratio(strata(rates_of((0,), (100,), ("all",)), rates_of((8,), (100,), ("all",))), 0.95)
 
     assert math.isinf(answer.high)
     assert answer.low > 1
 
 
 def test_no_defect_at_all_says_so():
-    assert isinstance(exact_rate_ratio(strata((0,), (10,), (0,), (10,), ("all",)), 0.95), TooLittle)
+    assert isinstance(
+        exact_rate_ratio(strata(rates_of((0,), (10,), ("all",)), rates_of((0,), (10,), ("all",))), 0.95), TooLittle
+    )
 
 
 def test_a_model_built_in_one_period_only_is_named_and_says_nothing():
-    with_it = exact_rate_ratio(strata((10, 0), (100, 0), (5, 70), (100, 90), AB), 0.95)
-    without = exact_rate_ratio(strata((10,), (100,), (5,), (100,), ("a",)), 0.95)
+    with_it = exact_rate_ratio(strata(rates_of((10, 0), (100, 0), AB), rates_of((5, 70), (100, 90), AB)), 0.95)
+    without = exact_rate_ratio(strata(rates_of((10,), (100,), ("a",)), rates_of((5,), (100,), ("a",))), 0.95)
 
     assert with_it.unshared == ("b",)
     assert with_it.ratio == without.ratio
 
 
 def test_dispersion_widens_and_never_narrows():
-    two = strata((40, 60), (100, 100), (30, 90), (50, 150), AB)
+    two = strata(rates_of((40, 60), (100, 100), AB), rates_of((30, 90), (50, 150), AB))
     plain, wide = mantel_haenszel_ratio(two, 0.95, 1.0), mantel_haenszel_ratio(two, 0.95, 4.0)
 
     assert math.log(wide.high / wide.low) == pytest.approx(2 * math.log(plain.high / plain.low))
@@ -79,7 +82,7 @@ def test_dispersion_widens_and_never_narrows():
 
 def test_a_dispersion_measured_on_few_weeks_widens_by_students_t():
     """Reference library: scipy.stats.t and norm."""
-    two = strata((40, 60), (100, 100), (30, 90), (50, 150), AB)
+    two = strata(rates_of((40, 60), (100, 100), AB), rates_of((30, 90), (50, 150), AB))
     known, measured = (mantel_haenszel_ratio(two, 0.95, 1.6, degrees) for degrees in (math.inf, 16))
 
     widths = [math.log(answer.high / answer.low) for answer in (known, measured)]
@@ -91,7 +94,9 @@ def test_a_dispersion_measured_on_few_weeks_widens_by_students_t():
 
 def test_a_change_of_mix_is_told_apart_from_a_change_of_work():
     """By construction: each model keeps its rate (0.2 and 0.6), the share of the big one doubles."""
-    two = strata((400, 600), (2000, 1000), (200, 1200), (1000, 2000), ("small", "big"))
+    two = strata(
+        rates_of((400, 600), (2000, 1000), ("small", "big")), rates_of((200, 1200), (1000, 2000), ("small", "big"))
+    )
 
     reading = mix_reading(two, lambda two: exact_rate_ratio(two, 0.95))
 
@@ -103,7 +108,9 @@ def test_a_change_of_mix_is_told_apart_from_a_change_of_work():
 
 
 def test_the_same_mix_in_both_periods_agrees():
-    two = strata((400, 600), (2000, 1000), (200, 300), (2000, 1000), ("small", "big"))
+    two = strata(
+        rates_of((400, 600), (2000, 1000), ("small", "big")), rates_of((200, 300), (2000, 1000), ("small", "big"))
+    )
 
     reading = mix_reading(two, lambda two: exact_rate_ratio(two, 0.95))
 
@@ -114,14 +121,16 @@ def test_the_same_mix_in_both_periods_agrees():
 
 def test_many_defects_have_the_limits_of_the_binomial_law():
     # One stratum: Clopper-Pearson limits of the after share, turned to odds. Source: scipy.stats.beta.
-    answer = exact_rate_ratio(strata((40_000,), (900,), (41_000,), (1000,), ("all",)), 0.95)
+    answer = exact_rate_ratio(
+        strata(rates_of((40_000,), (900,), ("all",)), rates_of((41_000,), (1000,), ("all",))), 0.95
+    )
     shares = stats.beta.ppf(0.025, 41_000, 40_001), stats.beta.ppf(0.975, 41_001, 40_000)
 
     assert (answer.low, answer.high) == pytest.approx([p / (1 - p) * 0.9 for p in shares], rel=1e-9)
 
 
 def test_more_defects_than_the_exact_law_can_hold_are_refused_with_what_would_do():
-    two = strata((10**9,), (1.0,), (10**9,), (1.0,), ("all",))
+    two = strata(rates_of((10**9,), (1.0,), ("all",)), rates_of((10**9,), (1.0,), ("all",)))
 
     with pytest.raises(ValueError, match=r"at most 100000 .* got 2000000000: take mantel_haenszel_ratio"):
         exact_rate_ratio(two, 0.95)
@@ -130,6 +139,8 @@ def test_more_defects_than_the_exact_law_can_hold_are_refused_with_what_would_do
 
 def test_an_interval_beyond_any_number_has_no_upper_limit():
     # Ten thousand times Poisson's variance, measured on one degree of freedom: nothing is ruled out.
-    answer = mantel_haenszel_ratio(strata((30,), (100,), (18,), (90,), ("all",)), 0.99, 1e4, 1.0)
+    answer = mantel_haenszel_ratio(
+        strata(rates_of((30,), (100,), ("all",)), rates_of((18,), (90,), ("all",))), 0.99, 1e4, 1.0
+    )
 
     assert (answer.low, answer.high) == (pytest.approx(0, abs=1e-200), math.inf)

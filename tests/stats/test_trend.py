@@ -13,6 +13,7 @@ from qc.stats.answers import TooLittle
 from qc.stats.likelihood_climb import climbed
 from qc.stats.rate_trend import negative_binomial_trend, poisson_trend, quasi_poisson_trend
 from qc.stats.regression import negative_binomial_regression, poisson_regression
+from qc.stats.series import rates_of, shares_of
 from qc.stats.trend import cochran_armitage, mann_kendall_exact, mann_kendall_normal
 
 ABC = ("a", "b", "c")
@@ -20,14 +21,14 @@ ABC = ("a", "b", "c")
 
 def weekly(trend, counts, units=None, level=0.95):
     n = len(counts)
-    return trend(counts, units or (10,) * n, tuple(range(n)), tuple(map(str, range(n))), level)
+    return trend(rates_of(counts, units or (10,) * n, tuple(map(str, range(n)))), tuple(range(n)), level)
 
 
 @given(st.lists(st.tuples(st.integers(0, 30), st.integers(30, 60)), min_size=3, max_size=7), st.floats(0.1, 50))
 def test_the_scale_of_the_scores_does_not_matter(groups, scale):
     bad, n = zip(*groups, strict=True)
     labels = tuple(map(str, range(len(groups))))
-    one, other = (cochran_armitage(bad, n, [k * i + 3 for i in range(len(n))], labels) for k in (1, scale))
+    one, other = (cochran_armitage(shares_of(bad, n, labels), [k * i + 3 for i in range(len(n))]) for k in (1, scale))
     if isinstance(one, TooLittle):
         assert isinstance(other, TooLittle)
         return
@@ -37,15 +38,15 @@ def test_the_scale_of_the_scores_does_not_matter(groups, scale):
 
 
 def test_turning_the_scores_round_turns_the_sign():
-    up = cochran_armitage((1, 3, 6), (20, 20, 20), (1, 2, 3), ABC)
-    down = cochran_armitage((6, 3, 1), (20, 20, 20), (1, 2, 3), ABC)
+    up = cochran_armitage(shares_of((1, 3, 6), (20, 20, 20), ABC), (1, 2, 3))
+    down = cochran_armitage(shares_of((6, 3, 1), (20, 20, 20), ABC), (1, 2, 3))
 
     assert up.z == pytest.approx(-down.z)
     assert up.slope > 0 > down.slope
 
 
 def test_a_straight_line_has_no_departure():
-    answer = cochran_armitage((2, 4, 6), (20, 20, 20), (1, 2, 3), ABC)
+    answer = cochran_armitage(shares_of((2, 4, 6), (20, 20, 20), ABC), (1, 2, 3))
 
     assert answer.departure == pytest.approx(0, abs=1e-12)
     assert answer.slope == pytest.approx(0.1)
@@ -57,7 +58,7 @@ def test_a_straight_line_has_no_departure():
      ((1, 2, 3), (9, 9, 9), (2, 2, 2))],
 )  # fmt: skip
 def test_shares_without_a_trend_to_tell_say_so(bad, n, scores):
-    assert isinstance(cochran_armitage(bad, n, scores, ABC), TooLittle)
+    assert isinstance(cochran_armitage(shares_of(bad, n, ABC), scores), TooLittle)
 
 
 @given(st.lists(st.integers(-1000, 1000), min_size=3, max_size=14, unique=True))
@@ -130,7 +131,8 @@ def test_a_week_without_units_is_a_gap(trend):
 def test_calendar_numbers_do_not_upset_the_fit():
     counts, labels = (10, 12, 15, 13, 18), tuple("abcde")
     near, far = (
-        poisson_trend(counts, (50,) * 5, tuple(start + i for i in range(5)), labels, 0.95) for start in (0, 738_000)
+        poisson_trend(rates_of(counts, (50,) * 5, labels), tuple(start + i for i in range(5)), 0.95)
+        for start in (0, 738_000)
     )
 
     assert far.ratio == pytest.approx(near.ratio)
@@ -164,15 +166,17 @@ def test_one_defect_in_the_middle_has_a_slope():
 
 
 def test_columns_that_repeat_each_other_are_too_little():
-    answer = poisson_regression((1, 2, 3, 4, 5), (1,) * 5, ([0, 1, 2, 3, 4], [0, 2, 4, 6, 8]), ("t", "2t"), 0.95)
+    answer = poisson_regression(
+        rates_of((1, 2, 3, 4, 5), (1,) * 5, "abcde"), ([0, 1, 2, 3, 4], [0, 2, 4, 6, 8]), ("t", "2t"), 0.95
+    )
 
     assert isinstance(answer, TooLittle)
     assert "repeat" in answer.reason
 
 
 def test_a_short_column_is_refused_by_name():
-    with pytest.raises(ValueError, match=r"columns\['model'\] must be as many as counts \(4\), got 3"):
-        negative_binomial_regression((1, 2, 3, 4), (1,) * 4, ([0, 1, 2],), ("model",), 0.95)
+    with pytest.raises(ValueError, match=r"columns\['model'\] must be as many as rates \(4\), got 3"):
+        negative_binomial_regression(rates_of((1, 2, 3, 4), (1,) * 4, "abcd"), ([0, 1, 2],), ("model",), 0.95)
 
 
 def test_the_orders_of_many_values_are_counted_in_whole_numbers():
@@ -189,7 +193,7 @@ def test_the_orders_of_many_values_are_counted_in_whole_numbers():
 
 def test_a_ratio_that_no_number_holds_is_refused_with_what_would_do():
     with pytest.raises(ValueError, match="times must be told in a smaller unit"):
-        poisson_trend([3, 4, 5, 6, 9], [10] * 5, [place * 1e-12 for place in range(5)], "abcde", 0.95)
+        poisson_trend(rates_of([3, 4, 5, 6, 9], [10] * 5, "abcde"), [place * 1e-12 for place in range(5)], 0.95)
 
 
 @pytest.mark.parametrize("regression", [poisson_regression, negative_binomial_regression])
@@ -205,7 +209,7 @@ def test_a_ratio_that_no_number_holds_is_refused_with_what_would_do():
 )
 def test_a_fit_that_does_not_settle_is_no_answer(regression, counts, exposures, column):
     # On each of these some step of the fit overflows: a finite answer, or none, but no warning and no nan.
-    answer = regression(counts, exposures, [column], ["time"], 0.95)
+    answer = regression(rates_of(counts, exposures, range(6)), [column], ["time"], 0.95)
 
     if isinstance(answer, TooLittle):
         assert "did not settle" in answer.reason
@@ -223,7 +227,7 @@ def test_a_fit_that_does_not_settle_is_no_answer(regression, counts, exposures, 
 )
 def test_the_negative_binomial_fit_is_the_highest_there_is(counts, exposures, column, log_likelihood, theta):
     # Against scipy's Nelder-Mead on the whole likelihood from 24 starts; the library's own steps overflow on the first.
-    answer = negative_binomial_regression(counts, exposures, [column], ["x"], 0.95)
+    answer = negative_binomial_regression(rates_of(counts, exposures, range(len(counts))), [column], ["x"], 0.95)
 
     assert answer.log_likelihood == pytest.approx(log_likelihood, abs=1e-8)
     assert answer.theta == pytest.approx(theta, rel=1e-4)

@@ -5,13 +5,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
+from qc.stats.series import counts_of
 from qc.stats.type_changes import type_changes
 
 TYPES = ("gap", "leak", "scratch", "trim")
 
 
 def changes(before, after, units=(500, 500)):
-    return type_changes(before, units[0], after, units[1], TYPES, 0.95, 0.05)
+    return type_changes(counts_of(before, TYPES), units[0], counts_of(after, TYPES), units[1], 0.95, 0.05)
 
 
 def test_the_profile_is_the_chi_square_of_two_months_by_four_types():
@@ -48,7 +49,7 @@ def test_no_defect_at_all_is_too_little():
 
 
 def test_a_period_without_units_is_refused():
-    with pytest.raises(ValueError, match="after_exposure must be more than 0, got 0"):
+    with pytest.raises(ValueError, match="after_units must be more than 0, got 0"):
         changes((1, 0, 0, 0), (0, 0, 0, 0), units=(10, 0))
 
 
@@ -59,7 +60,9 @@ pairs_of_counts = st.lists(st.tuples(st.integers(0, 60), st.integers(0, 60)), mi
 def test_the_order_of_types_and_the_unit_of_exposure_do_not_matter(pairs):
     before, after = zip(*pairs, strict=True)
     one = changes(before, after)
-    other = type_changes(before[::-1], 5.0, after[::-1], 5.0, TYPES[::-1], 0.95, 0.05)
+    other = type_changes(
+        counts_of(before[::-1], TYPES[::-1]), 5.0, counts_of(after[::-1], TYPES[::-1]), 5.0, 0.95, 0.05
+    )
 
     def told(answer):
         return {each.label: (each.ratio.ratio, each.ratio.p_value, each.changed) for each in answer.types}

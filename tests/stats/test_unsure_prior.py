@@ -11,6 +11,7 @@ from scipy.special import gammaln
 from scipy.stats import binom
 
 from qc.stats.answers import TooLittle
+from qc.stats.series import rates_of
 from qc.stats.shrinkage import GammaPrior, fitted_gamma_prior, gamma_poisson_rates
 from qc.stats.unsure_prior import hierarchical_rates
 
@@ -37,7 +38,7 @@ def test_the_means_are_those_of_adaptive_integration():
 
     mass = whole(lambda shape, rate: 1.0)
     mean = whole(lambda shape, rate: (45 + shape) / (30 + rate)) / mass
-    low = hierarchical_rates(defects, exposure, named(defects), 0.95)
+    low = hierarchical_rates(rates_of(defects, exposure, named(defects)), 0.95)
 
     assert low.values[3] == pytest.approx(mean, rel=2e-3)
     assert low.spread == pytest.approx(whole(lambda shape, rate: shape**-0.5) / mass, rel=0.02)
@@ -45,7 +46,7 @@ def test_the_means_are_those_of_adaptive_integration():
 
 def test_ten_pumps_come_out_as_in_the_published_hierarchical_model():
     """George, Makov & Smith (1993), Scandinavian J. Statistics 20, 147-156, from memory; other laws of the prior."""
-    answer = hierarchical_rates(*PUMPS, named(PUMPS[0]), 0.95)
+    answer = hierarchical_rates(rates_of(*PUMPS, named(PUMPS[0])), 0.95)
     published = {0: 0.0598, 2: 0.0892, 3: 0.116, 5: 0.610, 9: 1.99}  # pumps seen for long: the prior's law matters less
 
     assert {place: answer.values[place] for place in published} == pytest.approx(published, rel=0.035)
@@ -57,10 +58,10 @@ def test_limits_hold_what_limits_of_a_known_prior_do_not():
     for _ in range(60):
         truth, exposure = source.gamma(25, 1 / 25, 12), source.uniform(15, 120, 12).tolist()
         defects = source.poisson(truth * exposure).tolist()
-        prior = fitted_gamma_prior(defects, exposure, named(defects))
+        prior = fitted_gamma_prior(rates_of(defects, exposure, named(defects)))
         if isinstance(prior, GammaPrior):
-            narrow = gamma_poisson_rates(defects, exposure, named(defects), prior, 0.95)
-            wide = hierarchical_rates(defects, exposure, named(defects), 0.95)
+            narrow = gamma_poisson_rates(rates_of(defects, exposure, named(defects)), prior, 0.95)
+            wide = hierarchical_rates(rates_of(defects, exposure, named(defects)), 0.95)
             known += int(((truth >= narrow.low) & (truth <= narrow.high)).sum())
             held += int(((truth >= wide.low) & (truth <= wide.high)).sum())
             plants += 1
@@ -74,18 +75,18 @@ def test_limits_hold_what_limits_of_a_known_prior_do_not():
 @given(st.lists(st.tuples(st.integers(0, 60), st.floats(0.5, 200)), min_size=3, max_size=12))
 def test_each_rate_lies_within_its_limits_and_the_order_of_stations_does_not_matter(groups):
     defects, exposure = map(list, zip(*groups, strict=True))
-    answer = hierarchical_rates(defects, exposure, named(defects), 0.9)
+    answer = hierarchical_rates(rates_of(defects, exposure, named(defects)), 0.9)
     if isinstance(answer, TooLittle):
         assert sum(defects) == 0
         return
-    turned = hierarchical_rates(defects[::-1], exposure[::-1], named(defects), 0.9)
+    turned = hierarchical_rates(rates_of(defects[::-1], exposure[::-1], named(defects)), 0.9)
 
     assert all(low < value < high for low, value, high in zip(answer.low, answer.values, answer.high, strict=True))
     assert turned.values[::-1] == pytest.approx(answer.values, rel=1e-9)
 
 
 def test_a_station_without_units_has_what_the_others_leave_open():
-    answer = hierarchical_rates([10, 12, 11, 0], [10, 10, 10, 0], named(range(4)), 0.95)
+    answer = hierarchical_rates(rates_of([10, 12, 11, 0], [10, 10, 10, 0], named(range(4))), 0.95)
 
     assert answer.weights[3] == 0
     assert answer.plain[3] == pytest.approx(33 / 30)
@@ -94,4 +95,4 @@ def test_a_station_without_units_has_what_the_others_leave_open():
 
 @pytest.mark.parametrize(("defects", "exposure"), [([1, 2], [3, 4]), ([0, 0, 0], [3, 4, 5]), ([1, 2, 0], [3, 4, 0])])
 def test_too_few_groups_or_no_defect_is_too_little(defects, exposure):
-    assert isinstance(hierarchical_rates(defects, exposure, named(defects), 0.95), TooLittle)
+    assert isinstance(hierarchical_rates(rates_of(defects, exposure, named(defects)), 0.95), TooLittle)

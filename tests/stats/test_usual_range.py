@@ -52,9 +52,9 @@ def test_no_units_before_is_too_little():
     assert answer.need == 1
 
 
-@pytest.mark.parametrize(("argument", "value"), [("units", -1), ("level", 1.0), ("count", -1)])
+@pytest.mark.parametrize(("argument", "value"), [("now_units", -1), ("level", 1.0), ("defects", -1)])
 def test_what_cannot_be_is_refused_by_name(argument, value):
-    arguments = {"count": 3, "exposure": 10, "units": 10, "level": 0.95, argument: value}
+    arguments = {"defects": 3, "units": 10, "now_units": 10, "level": 0.95, argument: value}
 
     with pytest.raises(ValueError, match=argument):
         usual_range(**arguments)
@@ -64,4 +64,4 @@ def test_it_carries_its_evidence():
     usual = usual_range(30, 100, 10, 0.95)
 
     assert isinstance(usual, UsualRange)
-    assert (usual.count, usual.exposure, usual.units, usual.level) == (30, 100, 10, 0.95)
+    assert (usual.defects, usual.units, usual.now_units, usual.level) == (30, 100, 10, 0.95)

@@ -20,16 +20,16 @@ from qc.stats.yields import (
 
 
 def test_first_pass_names_its_severity_and_carries_its_counts():
-    answer = first_pass(40, 10, "major and worse", 0.95)
+    answer = first_pass(10, 40, "major and worse", 0.95)
 
-    assert (answer.share, answer.units, answer.clean, answer.with_defect) == (0.75, 40, 30, 10)
+    assert (answer.share, answer.inspected, answer.clean, answer.defectives) == (0.75, 40, 30, 10)
     assert (answer.severity, answer.method, answer.level) == ("major and worse", "Wilson", 0.95)
     assert answer.low < 0.75 < answer.high
 
 
 @pytest.mark.parametrize(("with_defect", "share"), [(0, 1.0), (12, 0.0)])
 def test_first_pass_at_its_edges_keeps_an_interval(with_defect, share):
-    answer = first_pass(12, with_defect, "any", 0.95)
+    answer = first_pass(with_defect, 12, "any", 0.95)
 
     assert answer.share == share
     assert answer.high - answer.low > 0.2
@@ -43,7 +43,7 @@ def test_no_first_presentation_is_too_little():
 
 
 def test_a_gate_without_units_leaves_the_rolled_yield_undefined():
-    gates = [("frame", first_pass(10, 1, "any", 0.95)), ("final", first_pass(0, 0, "any", 0.95))]
+    gates = [("frame", first_pass(1, 10, "any", 0.95)), ("final", first_pass(0, 0, "any", 0.95))]
     answer = rolled_yield(gates)
 
     assert isinstance(answer, TooLittle)
@@ -52,7 +52,7 @@ def test_a_gate_without_units_leaves_the_rolled_yield_undefined():
 
 
 def test_gates_that_count_different_severities_are_not_multiplied():
-    gates = [("a", first_pass(10, 1, "any", 0.95)), ("b", first_pass(10, 1, "critical", 0.95))]
+    gates = [("a", first_pass(1, 10, "any", 0.95)), ("b", first_pass(1, 10, "critical", 0.95))]
 
     with pytest.raises(ValueError, match="gates must count one severity, got any, critical"):
         rolled_yield(gates)
@@ -72,10 +72,10 @@ def test_first_time_through_differs_from_the_product_when_defects_gather_on_unit
     events = [Presentation(f"U{u}", gate, 1, int(u < 2)) for u in range(10) for gate in ("a", "b")]
     through = through_count(events, ["a", "b"])
     gates = [
-        (count.gate, first_pass(count.units, count.with_defect, "any", 0.95)) for count in gate_counts(events, "ab")
+        (count.gate, first_pass(count.defectives, count.inspected, "any", 0.95)) for count in gate_counts(events, "ab")
     ]
 
-    assert first_time_through(through.units, through.with_defect, "any", 0.95).share == 0.8
+    assert first_time_through(through.defectives, through.inspected, "any", 0.95).share == 0.8
     assert rolled_yield(gates).share == pytest.approx(0.64)
 
 
@@ -83,7 +83,7 @@ def test_first_time_through_differs_from_the_product_when_defects_gather_on_unit
 def test_presentations_count_once_in_whatever_order_they_arrive(rows):
     (count,) = gate_counts([Presentation(unit, "final", number, n) for unit, number, n in rows], ["final"])
 
-    assert (count.units, count.with_defect, count.defects) == (2, 1, 2)
+    assert (count.inspected, count.defectives, count.defects) == (2, 1, 2)
     assert count.first_missing == ("U3",)
 
 
@@ -97,8 +97,8 @@ def test_two_presentations_that_contradict_each_other_are_refused():
 def test_a_unit_that_skipped_a_gate_is_not_through():
     rows = [Presentation("U1", "a", 1, 0), Presentation("U1", "b", 1, 0), Presentation("U2", "b", 1, 0)]
 
-    assert through_count(rows, ["a", "b"]).units == 1
-    assert [count.units for count in gate_counts(rows, ["a", "b", "c"])] == [1, 2, 0]
+    assert through_count(rows, ["a", "b"]).inspected == 1
+    assert [count.inspected for count in gate_counts(rows, ["a", "b", "c"])] == [1, 2, 0]
 
 
 @given(per_unit=st.floats(0, 20), clustering=st.floats(0.05, 100))
@@ -111,8 +111,8 @@ def test_clustered_defects_leave_more_units_clean(per_unit, clustering):
 @pytest.mark.parametrize(
     ("call", "told"),
     [
-        (lambda: first_pass(10, 11, "any", 0.95), r"units must be at least with_defect \(11\), got 10"),
-        (lambda: first_pass(10, 1, " ", 0.95), "severity must say what was counted"),
+        (lambda: first_pass(11, 10, "any", 0.95), r"inspected must be at least defectives \(11\), got 10"),
+        (lambda: first_pass(1, 10, " ", 0.95), "severity must say what was counted"),
         (lambda: defects_per_unit(3, 0), r"units must be at least 1 where there are defects \(3\)"),
         (lambda: defects_per_million(1, 10, 0), "opportunities must be a whole number of at least 1, got 0"),
         (lambda: rolled_shares(["a"], [1.1]), "shares for 'a' must be between 0 and 1, got 1.1"),

@@ -16,6 +16,7 @@ from record_rows import RowRecord, noon
 from qc.domain.counts import Slice
 from qc.stats.baselines import rate_baseline, share_baseline
 from qc.stats.control_charts import p_chart, u_chart
+from qc.stats.series import rates_of, shares_of
 from qc.store.counts import LINE, Counts
 
 CASES = Path(__file__).parents[1] / "reference" / "cases"
@@ -80,8 +81,8 @@ def test_a_p_chart_of_counted_weeks_has_the_textbooks_limits(record):
         for n in range(size):
             enter(record, f"U{week}-{n}", 1, int(n < defectives), monday(week))
     counted = Counts(record).week_counts(weeks(len(given_["counts"])), "D01", LATER)
-    base = share_baseline("all", MONDAY, counted.defectives, counted.inspected, counted.weeks, {})
-    chart = p_chart(counted.defectives, counted.inspected, counted.weeks, base)
+    base = share_baseline("all", MONDAY, shares_of(counted.defectives, counted.inspected, counted.weeks), {})
+    chart = p_chart(shares_of(counted.defectives, counted.inspected, counted.weeks), base)
 
     assert counted.inspected == (size,) * len(given_["counts"])
     assert [counted.weeks.index(signal) + 1 for signal in chart.signals] == answer["signals"]
@@ -98,8 +99,8 @@ def test_a_u_chart_of_counted_weeks_has_the_textbooks_limits(record):
                 record, f"U{week}-{n}", 1, defects // given_["sizes"] + int(n < defects % given_["sizes"]), monday(week)
             )
     counted = Counts(record).week_counts(weeks(len(given_["counts"])), "D01", LATER)
-    base = rate_baseline("all", MONDAY, counted.defects, counted.inspected, counted.weeks, {})
-    chart = u_chart(counted.defects, counted.inspected, counted.weeks, base)
+    base = rate_baseline("all", MONDAY, rates_of(counted.defects, counted.inspected, counted.weeks), {})
+    chart = u_chart(rates_of(counted.defects, counted.inspected, counted.weeks), base)
 
     assert counted.defects == tuple(given_["counts"])
     assert base.centre == pytest.approx(answer["center"], abs=within["abs"])
@@ -205,8 +206,8 @@ def test_a_partial_week_is_plotted_and_judged_by_nothing(record):
         for n in range(10):
             enter(record, f"U{week}-{n}", 1, int(week == 2), monday(week))
     counted = Counts(record).week_counts(weeks(3), "D01", noon("2026-03-17"))
-    base = share_baseline("given", MONDAY, (1, 1), (100, 100), ("a", "b"), {})
-    chart = p_chart(counted.defectives, counted.inspected, counted.weeks, base, partial_last=counted.partial)
+    base = share_baseline("given", MONDAY, shares_of((1, 1), (100, 100), ("a", "b")), {})
+    chart = p_chart(shares_of(counted.defectives, counted.inspected, counted.weeks), base, partial_last=counted.partial)
 
     assert [point.state for point in chart.points] == ["in", "in", "partial"]
 

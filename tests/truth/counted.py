@@ -14,6 +14,7 @@ from qc.reports.work_stretch import work_stretch
 from qc.stats.before_after import FixedWindows, exact_before_after
 from qc.stats.mix_exposure import dispersion_within
 from qc.stats.relooks import InspectorShares, shares_found
+from qc.stats.series import rates_of
 from qc.stats.stratified_ratio import RateRatio, exact_rate_ratio, mantel_haenszel_ratio, strata
 from tests.truth.drawn import PLANT, STORY, Drawn, drawn
 from tests.truth.ideal import ideal_chance
@@ -185,11 +186,11 @@ def _ratio(
     one, two = slice(before[0] - 1, before[1]), slice(after[0] - 1, after[1])
     answer = exact_rate_ratio(
         strata(
-            counts[one].sum(axis=0).tolist(), units[one].sum(axis=0).tolist(), counts[two].sum(axis=0).tolist(),
-            units[two].sum(axis=0).tolist(), table.models,
+            rates_of(counts[one].sum(axis=0).tolist(), units[one].sum(axis=0).tolist(), table.models),
+            rates_of(counts[two].sum(axis=0).tolist(), units[two].sum(axis=0).tolist(), table.models),
         ),
         LEVEL,
-    )  # fmt: skip
+    )
     assert isinstance(answer, RateRatio), answer
     return answer
 
@@ -230,7 +231,10 @@ def _mix(table: CellWeeks, *, by_model: bool) -> RateRatio:
     sums = [array.sum(axis=0) if by_model else array.sum(keepdims=True)[0] for pair in spans for array in pair]
     labels = table.models if by_model else ("all models",)
     answer = mantel_haenszel_ratio(
-        strata(*(one.tolist() for one in sums), labels), LEVEL, max(1.0, scatter.index), scatter.degrees
+        strata(*(rates_of(*(one.tolist() for one in pair), labels) for pair in (sums[:2], sums[2:]))),
+        LEVEL,
+        max(1.0, scatter.index),
+        scatter.degrees,
     )
     assert isinstance(answer, RateRatio), answer
     return answer
@@ -276,6 +280,9 @@ def _placebo(table: CellWeeks) -> bool:
     """Judge the new lead at S10 as one of all changes noted: claimed better, or worse."""
     windows = FixedWindows(STORY.monday(1), STORY.monday(12), STORY.monday(12), STORY.monday(27), date(2026, 5, 15))
     ratio = _ratio(table, "S10", PLACEBO, (1, 11), (12, 26))
-    two = strata(ratio.before, ratio.before_exposures, ratio.after, ratio.after_exposures, ratio.labels)
+    two = strata(
+        rates_of(ratio.before_defects, ratio.before_units, ratio.labels),
+        rates_of(ratio.after_defects, ratio.after_units, ratio.labels),
+    )
     answer = exact_before_after(two, windows, STORY.monday(27), 0.8, len(STORY.changes), LEVEL)
     return answer.answer == "better" or answer.is_worse

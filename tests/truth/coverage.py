@@ -32,6 +32,7 @@ from qc.stats.mix_reading import mix_reading
 from qc.stats.rare_events import predictive_g_chart
 from qc.stats.recapture import Chapman
 from qc.stats.recapture_strata import missed_by_both
+from qc.stats.series import rates_of
 from qc.stats.shrinkage import GammaPrior, fitted_gamma_prior
 from qc.stats.stratified_ratio import RateRatio, mantel_haenszel_ratio, strata
 from qc.stats.unsure_prior import HierarchicalRates, hierarchical_rates
@@ -101,7 +102,14 @@ def _change(record: Drawn) -> Iterator[Stated]:
     windows = FixedWindows(
         STORY.monday(1), STORY.monday(15), STORY.monday(15), STORY.monday(WEEKS + 1), STORY.monday(1)
     )
-    answer = exact_before_after(strata(*sums, record.models), windows, STORY.monday(WEEKS + 1), 0.5, 1, LEVEL)
+    answer = exact_before_after(
+        strata(*(rates_of(*pair, record.models) for pair in (sums[:2], sums[2:]))),
+        windows,
+        STORY.monday(WEEKS + 1),
+        0.5,
+        1,
+        LEVEL,
+    )
     ratio = answer.ratio
     assert isinstance(ratio, RateRatio)
     yield Stated("a change, before and after", "jig", ratio.low, ratio.high, ratio.ratio, on_logs=True)
@@ -117,9 +125,9 @@ def _mix(record: Drawn) -> Iterator[Stated]:
     assert not isinstance(scatter, TooLittle)
     recent = slice(WEEKS - RECENT, WEEKS)
     two = strata(
-        counts[:base].sum(axis=0).tolist(), units[:base].sum(axis=0).tolist(), counts[recent].sum(axis=0).tolist(),
-        units[recent].sum(axis=0).tolist(), record.models,
-    )  # fmt: skip
+        rates_of(counts[:base].sum(axis=0).tolist(), units[:base].sum(axis=0).tolist(), record.models),
+        rates_of(counts[recent].sum(axis=0).tolist(), units[recent].sum(axis=0).tolist(), record.models),
+    )
     reading = mix_reading(two, lambda one: mantel_haenszel_ratio(one, LEVEL, scatter.factor, scatter.degrees))
     assert not isinstance(reading, TooLittle)
     for key, ratio in (("plain", reading.plain), ("one mix", reading.adjusted)):
@@ -155,9 +163,9 @@ def _shares(record: Drawn) -> Iterator[Stated]:
     for week in range(14, WEEKS + 1):
         here = {unit.sequence for unit in record.units if unit.week == week}
         bad = {row.unit.sequence for row in rows if row.unit.week == week and _is_major(row.type)}
-        answer = first_pass(len(here), len(bad & here), "major and worse", LEVEL)
+        answer = first_pass(len(bad & here), len(here), "major and worse", LEVEL)
         assert not isinstance(answer, TooLittle)
-        yield Stated("review, first-pass of a week", str(week), answer.low, answer.high, answer.share, answer.units)
+        yield Stated("review, first-pass of a week", str(week), answer.low, answer.high, answer.share, answer.inspected)
     window = [row for row in rows if row.unit.week > WEEKS - 13]
     said = [row.origin(on) for row in window]
     known = sum(origin != UNKNOWN for origin in said)
@@ -188,8 +196,8 @@ def _adjusted(record: Drawn) -> Iterator[Stated]:
     scatter = dispersion_within(counts[:17].tolist(), units[:17].tolist(), weeks, record.models)
     assert not isinstance(scatter, TooLittle)
     for week in range(WEEKS):
-        strata_ = counts[week].tolist(), units[week].tolist(), standard, record.models
-        answer = fay_feuer_rate(*strata_, LEVEL, scatter.factor, scatter.degrees)
+        rates = rates_of(counts[week].tolist(), units[week].tolist(), record.models)
+        answer = fay_feuer_rate(rates, standard, LEVEL, scatter.factor, scatter.degrees)
         if not isinstance(answer, TooLittle):
             yield Stated("review, defects per unit in one mix", str(week), answer.low, answer.high, answer.rate)
 
@@ -202,16 +210,14 @@ def _funnel(record: Drawn) -> Iterator[Stated]:
     made, expected_ = {}, {}
     for place in places:
         counts = _summed(cells, place)
-        answer = mix_exposure(
-            [units[now].sum(axis=0).tolist()], ["now"], counts[then].sum(axis=0).tolist(),
-            units[then].sum(axis=0).tolist(), record.models,
-        )  # fmt: skip
+        baseline = rates_of(counts[then].sum(axis=0).tolist(), units[then].sum(axis=0).tolist(), record.models)
+        answer = mix_exposure([units[now].sum(axis=0).tolist()], ["now"], baseline)
         if not isinstance(answer, TooLittle):
             made[place], expected_[place] = int(counts[now].sum()), answer.expected[0]
     counts_, exposures, labels = list(made.values()), list(expected_.values()), list(made)
-    prior = fitted_gamma_prior(counts_, exposures, labels)
+    prior = fitted_gamma_prior(rates_of(counts_, exposures, labels))
     if isinstance(prior, GammaPrior):
-        answer = hierarchical_rates(counts_, exposures, labels, LEVEL)
+        answer = hierarchical_rates(rates_of(counts_, exposures, labels), LEVEL)
         assert isinstance(answer, HierarchicalRates)
         for place, low, high in zip(labels, answer.low, answer.high, strict=True):
             yield Stated("funnel, ratio drawn towards all", place, low, high, made[place], scale=expected_[place])

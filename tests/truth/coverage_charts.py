@@ -14,6 +14,7 @@ from qc.stats.answers import TooLittle
 from qc.stats.chart_points import ControlChart
 from qc.stats.funnel import Funnel, against_own_past, multiplicative_funnel
 from qc.stats.mix_exposure import mix_exposure
+from qc.stats.series import rates_of
 from tests.truth.counted import BATCH, ORIGINS
 from tests.truth.drawn import PLANT, STORY, Drawn
 from tests.truth.stated import Stated
@@ -81,11 +82,13 @@ def funnel_limits(quiet: Drawn) -> Iterator[Stated]:
         rows = [np.array(r) for (o, _), r in zip(table.cells, table.defects, strict=True) if o == place]
         counts = sum(rows, np.zeros_like(units))
         before = counts[:-RECENT].sum(axis=0).tolist()
-        answer = mix_exposure([now.tolist()], ["now"], before, then.tolist(), quiet.models)
+        answer = mix_exposure([now.tolist()], ["now"], rates_of(before, then.tolist(), quiet.models))
         if not isinstance(answer, TooLittle):
             made[place], expected[place] = int(counts[-RECENT:].sum()), answer.expected[0]
             errors[place] = float((now**2 * np.array(answer.rates) / then).sum() ** 0.5)
-    indicator = against_own_past(list(made.values()), list(expected.values()), list(errors.values()), list(made))
+    indicator = against_own_past(
+        rates_of(list(made.values()), list(expected.values()), list(made)), list(errors.values())
+    )
     wide = multiplicative_funnel(indicator, INNER, OUTER, WINSORISED)
     assert isinstance(wide, Funnel)
     for point in wide.points:

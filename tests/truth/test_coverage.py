@@ -72,7 +72,7 @@ def test_a_share_that_is_too_small_is_told():
 def test_an_interval_that_passes_over_scatter_is_seen(monkeypatch):
     """Plant the fault that this table found: weeks' rates with limits as if defects did not gather on units."""
     plain = coverage.fay_feuer_rate
-    monkeypatch.setattr(coverage, "fay_feuer_rate", lambda *given: plain(*given[:5]))
+    monkeypatch.setattr(coverage, "fay_feuer_rate", lambda *given: plain(*given[:3]))
     for name in ("_change", "_mix", "_usual", "_shares", "_funnel", "_signals", "_called_wrongly"):
         monkeypatch.setattr(coverage, name, lambda *_: [])
     monkeypatch.setattr(coverage, "_looked_at_again", lambda *_: [])

@@ -19,6 +19,7 @@ from qc.stats.krippendorff import krippendorff_alpha, krippendorff_interval
 from qc.stats.many_raters import fleiss_kappa, gwet_ac1
 from qc.stats.recapture import chapman, lincoln_petersen, paired_relook
 from qc.stats.recapture_strata import missed_by_both
+from qc.stats.refusals import demand_no_more
 from qc.stats.relooks import shares_found
 
 TWO_RATERS = (
@@ -150,6 +151,12 @@ DRAWS = Plain(
     argument="draws", type=click.IntRange(0, 100_000), help="How many times the units are drawn again.", default=2_000
 )
 
+
+def _relooks(both: list[int], second: list[int], labels: list[str], level: float) -> object:
+    demand_no_more(both, "both", second, "second")
+    return shares_found(both, second, labels, level)
+
+
 STATISTICS: dict[str, Statistic] = {
     "kappa": Statistic(_kappa(cohen_kappa), TWO_RATERS, (CATEGORY, LEVEL), labels=False),
     "linear-kappa": Statistic(_kappa(linear_weighted_kappa), TWO_RATERS, (CATEGORY, LEVEL), labels=False),
@@ -172,7 +179,7 @@ STATISTICS: dict[str, Statistic] = {
     "missed-by-both": Statistic(missed_by_both, LOOKS, (LEVEL,)),
     "relook": Statistic(paired_relook, LOOKS, (LEVEL,), each_row=True),
     "relooks": Statistic(
-        shares_found,
+        _relooks,
         counts_in(
             {
                 "both": "of those, defects that the inspector had found too.",

@@ -7,9 +7,11 @@ import click
 
 from qc.cli.stat.asking import DRAWS, LEVEL, NUMBER, SEED, Column, Plain, Statistic, column_weight
 from qc.cli.stat.cells import count, positive, size
+from qc.cli.stat.series import of_counts
 from qc.stats.answers import TooLittle
 from qc.stats.pareto import could_swap, pareto, severity_amounts, vital_few
 from qc.stats.rank_certainty import rank_certainty
+from qc.stats.series import counts_of
 from qc.stats.simultaneous import goodman_intervals, sison_glaz_intervals
 
 COUNTS = Column("counts", count, "defects of the cause.")
@@ -25,13 +27,13 @@ MOST = Plain(argument="most", type=click.IntRange(1, 10_000), help="How many bar
 def _pareto(
     labels: list[str], counts: list[int], amounts: list[float] | None = None, weight: str = "defects", **settings: Any
 ) -> object:
-    return pareto(counts, counts if amounts is None else amounts, labels, weight, **settings)
+    return pareto(counts_of(counts, labels), counts if amounts is None else amounts, weight, **settings)
 
 
 def _vital(
     labels: list[str], counts: list[int], share: float, amounts: list[float] | None = None, weight: str = "defects"
 ) -> object:
-    ranked = pareto(counts, counts if amounts is None else amounts, labels, weight, other="other")
+    ranked = pareto(counts_of(counts, labels), counts if amounts is None else amounts, weight, other="other")
     return ranked if isinstance(ranked, TooLittle) else vital_few(ranked, share)
 
 
@@ -39,7 +41,7 @@ def _by_severity(
     labels: list[str], counts: Mapping[str, list[int]], weights: list[tuple[str, float]], **settings: Any
 ) -> object:
     plain, weighted = severity_amounts(counts, dict(weights))
-    return pareto(plain, weighted, labels, "weighted defects", **settings)
+    return pareto(counts_of(plain, labels), weighted, "weighted defects", **settings)
 
 
 def _swaps(labels: list[str], counts: list[int], level: float) -> object:
@@ -54,7 +56,7 @@ def _swaps(labels: list[str], counts: list[int], level: float) -> object:
 
 
 def _certainty(labels: list[str], counts: list[int], weights: list[float] | None = None, **settings: Any) -> object:
-    return rank_certainty(counts, [1.0] * len(counts) if weights is None else weights, labels, **settings)
+    return rank_certainty(counts_of(counts, labels), [1.0] * len(counts) if weights is None else weights, **settings)
 
 
 STATISTICS: dict[str, Statistic] = {
@@ -103,6 +105,6 @@ STATISTICS: dict[str, Statistic] = {
             SEED,
         ),
     ),
-    "goodman": Statistic(goodman_intervals, (COUNTS,), (LEVEL,)),
-    "sison-glaz": Statistic(sison_glaz_intervals, (COUNTS,), (LEVEL,)),
+    "goodman": Statistic(of_counts(goodman_intervals), (COUNTS,), (LEVEL,)),
+    "sison-glaz": Statistic(of_counts(sison_glaz_intervals), (COUNTS,), (LEVEL,)),
 }

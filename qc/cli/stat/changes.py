@@ -7,8 +7,10 @@ import click
 
 from qc.cli.stat.asking import COUNT, LEVEL, RUNS, SEED, Column, Plain, Statistic
 from qc.cli.stat.cells import count, number, size
+from qc.cli.stat.series import of_rates_by_place, rates_by_place, shares_by_place
 from qc.stats.change_points import mean_change_point, poisson_change_point
 from qc.stats.rate_trend import negative_binomial_trend, poisson_trend, quasi_poisson_trend
+from qc.stats.refusals import demand_positive
 from qc.stats.regression import (
     negative_binomial_regression,
     poisson_regression,
@@ -39,21 +41,28 @@ def _mann_kendall(values: list[float], labels: list[str], method: str) -> object
 
 
 def _trend(trend: Callable[..., object]) -> Callable[..., object]:
-    def ask(labels: list[str], times: list[float] | None = None, **settings: Any) -> object:
+    def ask(
+        labels: list[str], counts: list[int], exposures: list[float], times: list[float] | None = None, **settings: Any
+    ) -> object:
         when = [float(place + 1) for place in range(len(labels))] if times is None else times
-        return trend(times=when, labels=labels, **settings)
+        return trend(rates_by_place(counts, exposures, labels), when, **settings)
 
     return ask
 
 
-def _shares(labels: list[str], scores: list[float] | None = None, **columns: Any) -> object:
+def _shares(
+    labels: list[str], defectives: list[int], inspected: list[int], scores: list[float] | None = None
+) -> object:
     steps = [float(place + 1) for place in range(len(labels))] if scores is None else scores
-    return cochran_armitage(scores=steps, labels=labels, **columns)
+    return cochran_armitage(shares_by_place(defectives, inspected, labels), steps)
 
 
 def _regression(regression: Callable[..., object]) -> Callable[..., object]:
-    def ask(columns: dict[str, list[float]], **settings: Any) -> object:
-        return regression(columns=list(columns.values()), names=list(columns), **settings)
+    def ask(counts: list[int], exposures: list[float], columns: dict[str, list[float]], level: float) -> object:
+        for place, units in enumerate(exposures):
+            demand_positive(float(units), f"exposures[{place}]")
+        rates = rates_by_place(counts, exposures, [str(place + 1) for place in range(len(counts))])
+        return regression(rates, list(columns.values()), list(columns), level)
 
     return ask
 
@@ -61,9 +70,9 @@ def _regression(regression: Callable[..., object]) -> Callable[..., object]:
 REGRESSORS = (*COUNTS, Column("columns", number, "what the rate is regressed on.", many=True, option="--on"))
 
 STATISTICS: dict[str, Statistic] = {
-    "change-point": Statistic(poisson_change_point, COUNTS, (LEVEL, RUNS, SEED, NULL)),
+    "change-point": Statistic(of_rates_by_place(poisson_change_point), COUNTS, (LEVEL, RUNS, SEED, NULL)),
     "mean-change-point": Statistic(mean_change_point, (VALUES,), (LEVEL, RUNS, SEED)),
-    "change-points": Statistic(poisson_changes, COUNTS, SEVERAL),
+    "change-points": Statistic(of_rates_by_place(poisson_changes), COUNTS, SEVERAL),
     "mean-change-points": Statistic(mean_changes, (VALUES,), SEVERAL),
     "trend-shares": Statistic(
         _shares,

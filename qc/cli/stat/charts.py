@@ -9,6 +9,7 @@ import click
 from qc.cli.stat.asking import LEVEL, Column, Plain, Statistic, column_weight, counts_in
 from qc.cli.stat.basis import BASELINE, EXCLUDE, FROZEN, PARTIAL, STANDARD, TAIL, WIDTH, basis
 from qc.cli.stat.cells import count, size
+from qc.cli.stat.series import of_rates, of_shares, rates_in
 from qc.stats.answers import TooLittle
 from qc.stats.baselines import (
     Baseline,
@@ -27,6 +28,7 @@ from qc.stats.exact_limits import exact_p_chart, exact_u_chart, predictive_p_cha
 from qc.stats.overdispersed_charts import p_prime_chart, u_prime_chart
 from qc.stats.rare_events import exact_g_chart, exact_t_chart, g_chart, predictive_g_chart, t_chart
 from qc.stats.run_rules import NELSON_1984, WESTERN_ELECTRIC_1956, run_rules
+from qc.stats.series import Rates, Shares, counts_of
 
 RULE_SETS = {"western-electric": WESTERN_ELECTRIC_1956, "nelson": NELSON_1984}
 RULES = Plain(
@@ -51,28 +53,22 @@ COUNTING = Plain(
 Limits = Baseline | Standard | TooLittle
 
 
-def share_limits(
-    labels: Sequence[str], defectives: Sequence[int], inspected: Sequence[int],
-    baseline: str | None, standard: float | None, exclude: Sequence[str],
-) -> Limits:  # fmt: skip
+def share_limits(shares: Shares, baseline: str | None, standard: float | None, exclude: Sequence[str]) -> Limits:
     """Return what the limits of a chart of shares rest on; Refused unless --baseline or --standard is said."""
 
     def freeze(name: str, rows: slice, excluded: dict[str, str]) -> Baseline | TooLittle:
-        return share_baseline(name, FROZEN, defectives[rows], inspected[rows], labels[rows], excluded)
+        return share_baseline(name, FROZEN, shares.rows(rows), excluded)
 
-    return basis("share", labels, baseline, standard, exclude, freeze)
+    return basis("share", shares.labels, baseline, standard, exclude, freeze)
 
 
-def rate_limits(
-    labels: Sequence[str], defects: Sequence[int], exposure: Sequence[float],
-    baseline: str | None, standard: float | None, exclude: Sequence[str],
-) -> Limits:  # fmt: skip
+def rate_limits(rates: Rates, baseline: str | None, standard: float | None, exclude: Sequence[str]) -> Limits:
     """Return what the limits of a chart of rates rest on; otherwise as share_limits."""
 
     def freeze(name: str, rows: slice, excluded: dict[str, str]) -> Baseline | TooLittle:
-        return rate_baseline(name, FROZEN, defects[rows], exposure[rows], labels[rows], excluded)
+        return rate_baseline(name, FROZEN, rates.rows(rows), excluded)
 
-    return basis("rate", labels, baseline, standard, exclude, freeze)
+    return basis("rate", rates.labels, baseline, standard, exclude, freeze)
 
 
 def _gap_limits(
@@ -94,38 +90,38 @@ def _read(chart: ControlChart | TooLittle, rules: str | None) -> object:
 
 def _of_shares(chart: Callable[..., ControlChart | TooLittle]) -> Callable[..., object]:
     def ask(
-        labels: list[str], defectives: list[int], inspected: list[int], exclude: list[str],
+        shares: Shares, exclude: list[str],
         baseline: str | None = None, standard: float | None = None, rules: str | None = None, **settings: Any,
     ) -> object:  # fmt: skip
-        rests_on = share_limits(labels, defectives, inspected, baseline, standard, exclude)
+        rests_on = share_limits(shares, baseline, standard, exclude)
         if isinstance(rests_on, TooLittle):
             return rests_on
-        return _read(chart(defectives, inspected, labels, rests_on, **settings), rules)
+        return _read(chart(shares, rests_on, **settings), rules)
 
-    return ask
+    return of_shares(ask)
 
 
 def _of_rates(chart: Callable[..., ControlChart | TooLittle]) -> Callable[..., object]:
     def ask(
-        labels: list[str], defects: list[int], exposure: list[float], exclude: list[str],
+        rates: Rates, exclude: list[str],
         baseline: str | None = None, standard: float | None = None, rules: str | None = None, **settings: Any,
     ) -> object:  # fmt: skip
-        rests_on = rate_limits(labels, defects, exposure, baseline, standard, exclude)
+        rests_on = rate_limits(rates, baseline, standard, exclude)
         if isinstance(rests_on, TooLittle):
             return rests_on
-        return _read(chart(defects, exposure, labels, rests_on, **settings), rules)
+        return _read(chart(rates, rests_on, **settings), rules)
 
-    return ask
+    return of_rates(ask)
 
 
 def _of_counts(
     labels: list[str], defects: list[int], exclude: list[str],
     baseline: str | None = None, standard: float | None = None, rules: str | None = None, **settings: Any,
 ) -> object:  # fmt: skip
-    rests_on = rate_limits(labels, defects, [1] * len(defects), baseline, standard, exclude)
+    rests_on = rate_limits(rates_in(defects, [1] * len(defects), labels), baseline, standard, exclude)
     if isinstance(rests_on, TooLittle):
         return rests_on
-    return _read(c_chart(defects, labels, rests_on, **settings), rules)
+    return _read(c_chart(counts_of(defects, labels, name="defects"), rests_on, **settings), rules)
 
 
 def _of_gaps(chart: Callable[..., ControlChart | TooLittle], named: str) -> Callable[..., object]:
@@ -148,19 +144,20 @@ def _of_demerits(
     rules: str | None = None, **settings: Any,
 ) -> object:  # fmt: skip
     given = dict(standards or ())
+    rates = {severity: rates_in(defects, exposure, labels) for severity, defects in counts.items()}
     parts: dict[str, Baseline | Standard] = {}
-    for severity, defects in counts.items():
+    for severity, of_class in rates.items():
         if given:
             if severity not in given:
                 raise ValueError(f"--standard must give a rate for every class, got none for {severity!r}")
             parts[severity] = given_standard("standard given", FROZEN, "rate", given[severity], "command line")
             continue
-        part = rate_limits(labels, defects, exposure, baseline, None, exclude)
+        part = rate_limits(of_class, baseline, None, exclude)
         if isinstance(part, TooLittle):
             return part
         parts[severity] = part
     rests_on = weighted_baseline("severity classes", FROZEN, parts, dict(weights))
-    return _read(demerit_chart(counts, exposure, labels, rests_on, **settings), rules)
+    return _read(demerit_chart(rates, rests_on, **settings), rules)
 
 
 TIMES = (Column("times", size, "time since the event before, in one unit for all rows."),)
@@ -208,7 +205,7 @@ STATISTICS: dict[str, Statistic] = {
     "predictive-g": Statistic(_of_gaps(predictive_g_chart, "gaps"), GAPS, (*PREDICTED, COUNTING)),
     "t-chart": Statistic(_of_gaps(t_chart, "times"), TIMES, ESTIMATED),
     "exact-t": Statistic(_of_gaps(exact_t_chart, "times"), TIMES, EXACT),
-    "share-dispersion": Statistic(share_chart_choice, SHARES, (LEVEL,)),
-    "rate-dispersion": Statistic(rate_chart_choice, (DEFECTS, EXPOSURE), (LEVEL,)),
+    "share-dispersion": Statistic(of_shares(share_chart_choice), SHARES, (LEVEL,)),
+    "rate-dispersion": Statistic(of_rates(rate_chart_choice), (DEFECTS, EXPOSURE), (LEVEL,)),
 }
 STATISTICS |= {name: replace(one, draws=True) for name, one in STATISTICS.items() if not name.endswith("-dispersion")}

@@ -8,8 +8,9 @@ import click
 from qc.cli.stat.asking import COUNT, LEVEL, NUMBER, SEED, Column, Plain, Statistic, counts_in
 from qc.cli.stat.basis import BASELINE, rows_named
 from qc.cli.stat.cells import count, share, size
+from qc.cli.stat.series import of_rates_by_place, of_shares_by_place, rates_by_place
 from qc.stats.adjustment import fay_feuer_rate, indirect_ratio
-from qc.stats.before_after import FixedWindows, exact_before_after, exposure_needed, scattered_before_after
+from qc.stats.before_after import FixedWindows, exact_before_after, scattered_before_after, units_needed
 from qc.stats.comparison import (
     fisher_exact,
     profiles_compared,
@@ -20,6 +21,8 @@ from qc.stats.comparison import (
 from qc.stats.mix_exposure import dispersion_within, mix_exposure
 from qc.stats.mix_reading import mix_reading
 from qc.stats.multiplicity import benjamini_hochberg, bonferroni, holm, watch_budget
+from qc.stats.refusals import demand_count, demand_counted_on, demand_positive
+from qc.stats.series import Rates, counts_of, rates_of
 from qc.stats.stratified_ratio import Strata, exact_rate_ratio, mantel_haenszel_ratio, strata
 from qc.stats.type_changes import type_changes
 
@@ -73,21 +76,44 @@ def _profiles(labels: list[str], counts: dict[str, list[int]]) -> object:
     return {"rows": labels, "homogeneity": profiles_compared(list(zip(*counts.values(), strict=True)), list(counts))}
 
 
+def _strata(
+    labels: list[str], before: list[int], before_exposures: list[float], after: list[int], after_exposures: list[float]
+) -> Strata:
+    return strata(
+        rates_by_place(before, before_exposures, labels, ("before", "before_exposures")),
+        rates_by_place(after, after_exposures, labels, ("after", "after_exposures")),
+    )
+
+
+def _indirect(rates: Rates, baseline_counts: list[int], baseline_exposures: list[float], **settings: Any) -> object:
+    names = ("baseline_counts", "baseline_exposures")
+    return indirect_ratio(rates, rates_by_place(baseline_counts, baseline_exposures, rates.labels, names), **settings)
+
+
+def _type_changes(
+    labels: list[str], before: list[int], after: list[int], before_exposure: float, after_exposure: float,
+    level: float, bound: float,
+) -> object:  # fmt: skip
+    old, new = counts_of(before, labels, name="before"), counts_of(after, labels, name="after")
+    before_units = demand_positive(before_exposure, "before_exposure")
+    return type_changes(old, before_units, new, demand_positive(after_exposure, "after_exposure"), level, bound)
+
+
 def _adjusted(labels: list[str], method: str, level: float, **columns: Any) -> object:
-    two = strata(labels=labels, **columns)
+    two = _strata(labels, **columns)
     if method == "exact":
         return mix_reading(two, lambda one: exact_rate_ratio(one, level))
     return mix_reading(two, lambda one: mantel_haenszel_ratio(one, level, 1.0))
 
 
 def _exact_ratio(labels: list[str], level: float, **columns: Any) -> object:
-    return exact_rate_ratio(strata(labels=labels, **columns), level)
+    return exact_rate_ratio(_strata(labels, **columns), level)
 
 
 def _mantel_haenszel(
     labels: list[str], level: float, dispersion: float, degrees: float = math.inf, **columns: Any
 ) -> object:
-    return mantel_haenszel_ratio(strata(labels=labels, **columns), level, dispersion, degrees)
+    return mantel_haenszel_ratio(_strata(labels, **columns), level, dispersion, degrees)
 
 
 def _by_period(columns: dict[str, list[int]]) -> list[tuple[int, ...]]:
@@ -110,7 +136,8 @@ def _mix(
         raise ValueError("--baseline must name the rows that the models' own rates come from, say 1:20 or all")
     rows = rows_named(baseline, labels)
     found, made = ([sum(column[rows]) for column in table.values()] for table in (defects, units))
-    return mix_exposure(_by_period(units), labels, found, made, list(units))
+    demand_counted_on(found, "baseline_defects", made, "baseline_units")
+    return mix_exposure(_by_period(units), labels, rates_of(found, made, list(units)))
 
 
 def _within(labels: list[str], units: dict[str, list[int]], defects: dict[str, list[int]]) -> object:
@@ -123,7 +150,7 @@ def _before_after(
     after_exposures: list[float], aimed_ratio: float, looked_at: int, level: float,
     dispersion: float | None = None, degrees: float = math.inf, **days: Any,
 ) -> object:  # fmt: skip
-    two: Strata = strata(before, before_exposures, after, after_exposures, labels)
+    two = _strata(labels, before, before_exposures, after, after_exposures)
     dates = {name: day.date() for name, day in days.items()}
     seen_until = dates.pop("seen_until")
     windows = FixedWindows(**dates)
@@ -132,10 +159,19 @@ def _before_after(
     return scattered_before_after(two, windows, seen_until, aimed_ratio, looked_at, level, dispersion, degrees)
 
 
+def _units_needed(before_count: int, before_exposure: float, aimed_ratio: float, level: float, chance: float) -> object:
+    before_units = demand_positive(before_exposure, "before_exposure")
+    return units_needed(before_count, before_units, aimed_ratio, level, chance)
+
+
+def _simulated(rates: Rates, simulations: int, seed: int) -> object:
+    return rates_compared_by_simulation(rates, demand_count(simulations, "simulations", 99), seed)
+
+
 STATISTICS: dict[str, Statistic] = {
-    "compare-rates": Statistic(rates_compared, (COUNTS, EXPOSURES)),
+    "compare-rates": Statistic(of_rates_by_place(rates_compared), (COUNTS, EXPOSURES)),
     "compare-rates-simulated": Statistic(
-        rates_compared_by_simulation,
+        of_rates_by_place(_simulated),
         (COUNTS, EXPOSURES),
         (
             Plain(
@@ -162,14 +198,14 @@ STATISTICS: dict[str, Statistic] = {
         ),
         each_row=True,
     ),
-    "share-pairs": Statistic(share_pairs, SHARES, (LEVEL,)),
+    "share-pairs": Statistic(of_shares_by_place(share_pairs), SHARES, (LEVEL,)),
     "direct": Statistic(
-        fay_feuer_rate,
+        of_rates_by_place(fay_feuer_rate),
         (COUNTS, EXPOSURES, Column("standard", size, "the standard mix: units of the stratum, on any scale.")),
         (LEVEL, DISPERSION, DEGREES),
     ),
     "indirect": Statistic(
-        indirect_ratio,
+        of_rates_by_place(_indirect),
         (
             COUNTS,
             EXPOSURES,
@@ -191,7 +227,7 @@ STATISTICS: dict[str, Statistic] = {
     "mix-exposure": Statistic(_mix, MODELS, (BASELINE,)),
     "dispersion-within": Statistic(_within, MODELS),
     "type-changes": Statistic(
-        type_changes,
+        _type_changes,
         counts_in({"before": "defects of the type before.", "after": "defects of the type after."}),
         (
             Plain(argument="before_exposure", type=NUMBER, help="Units before."),
@@ -217,7 +253,7 @@ STATISTICS: dict[str, Statistic] = {
         ),
     ),
     "exposure-needed": Statistic(
-        exposure_needed,
+        _units_needed,
         (),
         (
             Plain(argument="before_count", type=COUNT, help="Defects in the window before."),

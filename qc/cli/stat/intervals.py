@@ -2,6 +2,7 @@
 
 from qc.cli.stat.asking import LEVEL, Column, Statistic, counts_in
 from qc.cli.stat.cells import count, size
+from qc.cli.stat.series import of_one_rate
 from qc.stats.contrasts import difference_interval, odds_ratio_interval, paired_test, rate_ratio_interval
 from qc.stats.intervals import (
     agresti_coull_interval,
@@ -13,6 +14,7 @@ from qc.stats.intervals import (
     wilson_interval,
 )
 from qc.stats.point_tails import at_least, at_most
+from qc.stats.refusals import demand_found, demand_positive
 from qc.stats.usual_range import usual_range
 
 SHARE = counts_in({"defectives": "defective units.", "inspected": "units inspected."})
@@ -39,7 +41,20 @@ TAILS = counts_in({"count": "defects of the period.", "defects": "defects of the
 SIZE = Column("size", size, "the period's exposure over the baseline's.")
 
 
+def _rate_ratio(
+    first_count: int, first_exposure: float, second_count: int, second_exposure: float, level: float
+) -> object:
+    first = demand_found(first_count, "first_count", first_exposure, "first_exposure")
+    second = demand_found(second_count, "second_count", second_exposure, "second_exposure")
+    return rate_ratio_interval(*first, *second, level)
+
+
+def _usual_range(count: int, exposure: float, units: float, level: float) -> object:
+    return usual_range(*demand_found(count, "count", exposure, "exposure"), units, level)
+
+
 def _tails(count: int, defects: int, size: float) -> object:
+    demand_positive(size, "size")
     return {"at_least": at_least(count, defects, size), "at_most": at_most(count, defects, size),
             "count": count, "defects": defects, "size": size}  # fmt: skip
 
@@ -50,12 +65,12 @@ STATISTICS: dict[str, Statistic] = {
     "agresti-coull": Statistic(agresti_coull_interval, SHARE, (LEVEL,), each_row=True),
     "jeffreys": Statistic(jeffreys_interval, SHARE, (LEVEL,), each_row=True),
     "share-bound": Statistic(share_upper_bound, SHARE, (LEVEL,), each_row=True),
-    "garwood": Statistic(poisson_interval, RATE, (LEVEL,), each_row=True),
-    "rate-bound": Statistic(rate_upper_bound, RATE, (LEVEL,), each_row=True),
+    "garwood": Statistic(of_one_rate(poisson_interval), RATE, (LEVEL,), each_row=True),
+    "rate-bound": Statistic(of_one_rate(rate_upper_bound), RATE, (LEVEL,), each_row=True),
     "share-difference": Statistic(difference_interval, TWO_SHARES, (LEVEL,), each_row=True),
-    "rate-ratio": Statistic(rate_ratio_interval, TWO_RATES, (LEVEL,), each_row=True),
+    "rate-ratio": Statistic(_rate_ratio, TWO_RATES, (LEVEL,), each_row=True),
     "odds-ratio": Statistic(odds_ratio_interval, TWO_SHARES, (LEVEL,), each_row=True),
     "paired": Statistic(paired_test, LOOKS, each_row=True),
-    "usual-range": Statistic(usual_range, (*RATE, UNITS), (LEVEL,), each_row=True),
+    "usual-range": Statistic(_usual_range, (*RATE, UNITS), (LEVEL,), each_row=True),
     "count-tails": Statistic(_tails, (*TAILS, SIZE), each_row=True),
 }

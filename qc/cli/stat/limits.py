@@ -13,6 +13,7 @@ from qc.stats.count_limits import (
 )
 from qc.stats.dispersion import expected_poisson_counts
 from qc.stats.rare_events import Counting, geometric_limits, geometric_median
+from qc.stats.refusals import demand_count, demand_part, demand_positive
 
 # The tails are summed count by count.
 UNITS = click.IntRange(0, 1_000_000)
@@ -24,6 +25,17 @@ def _geometric(mean_gap: float, counting: Counting, tail: float) -> object:
     lower, upper = geometric_limits(mean_gap, counting, tail)
     median = geometric_median(mean_gap, counting)
     return {"lower": lower, "upper": upper, "median": median, "mean_gap": mean_gap, "counting": counting, "tail": tail}
+
+
+def _predictive_rate(exposure: float, events: int, size: float, tail: float) -> object:
+    units, size = demand_positive(exposure, "exposure"), demand_positive(size, "size")
+    return predictive_rate_limits(units, demand_count(events, "events"), size, tail)
+
+
+def _predictive_share(inspected: int, events: int, size: int, tail: float) -> object:
+    demand_count(inspected, "inspected", 1)
+    events, size = demand_part(events, "events", demand_count(size, "size", 1), "size")
+    return predictive_share_limits(inspected, events, size, tail)
 
 
 def _expected(periods: int, mean: float, highest: int) -> object:
@@ -40,12 +52,12 @@ STATISTICS: dict[str, Statistic] = {
         poisson_limits, (), (Plain(argument="mean", type=NUMBER, help="Defects expected in the period."), TAIL)
     ),
     "predictive-share-limits": Statistic(
-        predictive_share_limits,
+        _predictive_share,
         (),
         (INSPECTED, EVENTS, Plain(argument="size", type=COUNT, help="Units of the baseline."), TAIL),
     ),
     "predictive-rate-limits": Statistic(
-        predictive_rate_limits,
+        _predictive_rate,
         (),
         (
             Plain(argument="exposure", type=NUMBER, help="Exposure of the period."),

@@ -14,6 +14,7 @@ from qc.stats.escapes import Found, downstream_in_line, escape_matrix, follow_up
 from qc.stats.exact_origins import exact_expected_origins
 from qc.stats.expected_origins import OpenCount, SuspectRecord, chances_with_suspicion, expected_origins
 from qc.stats.origin_shares import dirichlet_shares, origins_of_cell
+from qc.stats.series import counts_of
 
 ORIGIN = Column("origin", name, "where the defect was made.")
 COUNT_COLUMN = Column("count", count, "how many such defects.")
@@ -59,7 +60,7 @@ def _follow_up(labels: list[str], units: list[int], followed: list[int], enough:
 
 
 def _shares(labels: list[str], counts: list[int], level: float, prior: list[float] | None = None) -> object:
-    return dirichlet_shares(counts, [0.5] * len(counts) if prior is None else prior, labels, level)
+    return dirichlet_shares(counts_of(counts, labels), [0.5] * len(counts) if prior is None else prior, level)
 
 
 def _cell(labels: list[str], cells: Mapping[str, list[int]], prior: float, cell: str) -> object:

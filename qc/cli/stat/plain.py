@@ -21,6 +21,32 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
     "Finding": ("at",),
     "Standard": ("frozen_on", "source"),
 }
+# Fields that are printed under the name of the command's own option: what a file or a script reads stays what it was.
+PRINTED: dict[str, dict[str, str]] = {
+    "DirectRate": {"defects": "counts", "units": "exposures"},
+    "ChangePoint": {"likelihood_ratio": "statistic"},
+    "CusumDesign": {"after_shift": "shifted"},
+    "DispersionTest": {"chi_square": "statistic"},
+    "FirstPass": {"inspected": "units", "defectives": "with_defect"},
+    "GateCount": {"inspected": "units", "defectives": "with_defect"},
+    "ThroughCount": {"inspected": "units", "defectives": "with_defect"},
+    "FunnelPoint": {"events": "count", "size": "exposure"},
+    "HierarchicalRates": {"units": "exposure"},
+    "IndirectRatio": {"units": "exposures"},
+    "RateInterval": {"defects": "count", "units": "exposure"},
+    "RateRatio": {
+        "before_defects": "before",
+        "before_units": "before_exposures",
+        "after_defects": "after",
+        "after_units": "after_exposures",
+    },
+    "RateTrend": {"defects": "counts", "units": "exposures"},
+    "Shrunken": {"events": "counts", "sizes": "exposures"},
+    "UnitsNeeded": {"units": "exposure", "before_defects": "before_count", "before_units": "before_exposure"},
+    "UpperBound": {"events": "count", "size": "exposure"},
+    "UsualRange": {"defects": "count", "units": "exposure", "now_units": "units"},
+    "TypeChanges": {"before_units": "before_exposure", "after_units": "after_exposure"},
+}
 
 
 def plain(answer: object) -> Any:
@@ -51,7 +77,7 @@ def _record(answer: Any) -> dict[str, Any]:
     if kind == "TooLittle":
         what = f"too little data for: {answer.what}"
         return {"answer": what, "reason": answer.reason, "have": answer.have, "need": answer.need}
-    left_out = LEFT_OUT.get(kind, ())
+    left_out, printed = LEFT_OUT.get(kind, ()), PRINTED.get(kind, {})
     told = {name: plain(getattr(answer, name)) for name in TOLD.get(kind, ())}
-    return told | {field.name: plain(getattr(answer, field.name)) for field in fields(answer)
+    return told | {printed.get(field.name, field.name): plain(getattr(answer, field.name)) for field in fields(answer)
                    if field.name not in left_out}  # fmt: skip

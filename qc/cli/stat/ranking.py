@@ -6,6 +6,7 @@ import click
 
 from qc.cli.stat.asking import DRAWS, LEVEL, NUMBER, SEED, Column, Plain, Statistic, counts_in
 from qc.cli.stat.cells import count, number, size
+from qc.cli.stat.series import of_rates_by_place, of_shares_by_place, rates_by_place, shares_by_place
 from qc.stats.answers import TooLittle
 from qc.stats.funnel import (
     Indicator,
@@ -13,11 +14,11 @@ from qc.stats.funnel import (
     additive_funnel,
     exact_funnel,
     funnel_dispersion,
+    indicator_of,
     multiplicative_funnel,
-    rates,
-    shares,
 )
 from qc.stats.ranking import chance_of_being_worst, rank_ranges
+from qc.stats.series import Rates, Shares
 from qc.stats.shrinkage import (
     AllAlike,
     BetaPrior,
@@ -77,35 +78,31 @@ WINSORISED = Plain(
 
 
 def _shrunken_rates(
-    counts: list[int], exposures: list[float], labels: list[str], level: float,
+    rates: Rates, level: float,
     prior_shape: float | None = None, prior_rate: float | None = None,
 ) -> Shrunken | AllAlike | TooLittle:  # fmt: skip
     if (prior_shape is None) != (prior_rate is None):
         raise ValueError("--prior-shape and --prior-rate belong together: give both or neither")
     if prior_shape is not None and prior_rate is not None:
-        return gamma_poisson_rates(counts, exposures, labels, GammaPrior(prior_shape, prior_rate), level)
-    prior = fitted_gamma_prior(counts, exposures, labels)
+        return gamma_poisson_rates(rates, GammaPrior(prior_shape, prior_rate), level)
+    prior = fitted_gamma_prior(rates)
     if isinstance(prior, GammaPrior):
-        return gamma_poisson_rates(counts, exposures, labels, prior, level)
+        return gamma_poisson_rates(rates, prior, level)
     return prior
 
 
-def _hierarchical(counts: list[int], exposures: list[float], labels: list[str], level: float) -> object:
-    return hierarchical_rates(counts, exposures, labels, level)
-
-
 def _shrunken_shares(
-    defectives: list[int], inspected: list[int], labels: list[str], level: float,
+    shares: Shares, level: float,
     prior_a: float | None = None, prior_b: float | None = None, prior_by: str = "likelihood",
 ) -> Shrunken | AllAlike | TooLittle:  # fmt: skip
     if (prior_a is None) != (prior_b is None):
         raise ValueError("--prior-a and --prior-b belong together: give both or neither")
     if prior_a is not None and prior_b is not None:
-        return beta_binomial_shares(defectives, inspected, labels, BetaPrior(prior_a, prior_b), level)
+        return beta_binomial_shares(shares, BetaPrior(prior_a, prior_b), level)
     fitted = moment_beta_prior if prior_by == "moments" else fitted_beta_prior
-    prior = fitted(defectives, inspected, labels)
+    prior = fitted(shares)
     if isinstance(prior, BetaPrior):
-        return beta_binomial_shares(defectives, inspected, labels, prior, level)
+        return beta_binomial_shares(shares, prior, level)
     return prior
 
 
@@ -136,7 +133,7 @@ def _funnel_of_shares(
 ) -> object:
     if sum(inspected) > 0 and max(inspected) > 1_000_000:
         raise ValueError(f"inspected must be at most 1000000 for a station of a funnel, got {max(inspected)}")
-    return _funnel(shares(defectives, inspected, labels, target), **settings)
+    return _funnel(indicator_of(shares_by_place(defectives, inspected, labels), target), **settings)
 
 
 def _funnel_of_rates(
@@ -144,22 +141,22 @@ def _funnel_of_rates(
 ) -> object:
     if exposures and target * max(exposures) > 1_000_000:
         raise ValueError(f"target times exposures must be at most 1000000 defects, got {target * max(exposures):g}")
-    return _funnel(rates(counts, exposures, labels, target), **settings)
+    return _funnel(indicator_of(rates_by_place(counts, exposures, labels), target), **settings)
 
 
 FUNNEL = (TARGET, LIMITS, INNER, OUTER, WINSORISED, WINSORISING)
 
 STATISTICS: dict[str, Statistic] = {
-    "shrink-rates": Statistic(_shrunken_rates, RATES, (*GAMMA, LEVEL)),
-    "hierarchical-rates": Statistic(_hierarchical, RATES, (LEVEL,)),
-    "shrink-shares": Statistic(_shrunken_shares, SHARES, (*BETA, LEVEL)),
+    "shrink-rates": Statistic(of_rates_by_place(_shrunken_rates), RATES, (*GAMMA, LEVEL)),
+    "hierarchical-rates": Statistic(of_rates_by_place(hierarchical_rates), RATES, (LEVEL,)),
+    "shrink-shares": Statistic(of_shares_by_place(_shrunken_shares), SHARES, (*BETA, LEVEL)),
     "james-stein": Statistic(
         james_stein,
         (Column("observed", number, "the observed values."),),
         (Plain(argument="variance", type=NUMBER, help="Known variance of each value."),),
     ),
-    "worst-rates": Statistic(_worst(_shrunken_rates), RATES, (*GAMMA, NAMED, LEVEL, DRAWS, SEED)),
-    "worst-shares": Statistic(_worst(_shrunken_shares), SHARES, (*BETA, NAMED, LEVEL, DRAWS, SEED)),
+    "worst-rates": Statistic(_worst(of_rates_by_place(_shrunken_rates)), RATES, (*GAMMA, NAMED, LEVEL, DRAWS, SEED)),
+    "worst-shares": Statistic(_worst(of_shares_by_place(_shrunken_shares)), SHARES, (*BETA, NAMED, LEVEL, DRAWS, SEED)),
     "funnel-shares": Statistic(_funnel_of_shares, SHARES, FUNNEL),
     "funnel-rates": Statistic(_funnel_of_rates, RATES, FUNNEL),
 }

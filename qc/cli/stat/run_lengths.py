@@ -4,10 +4,12 @@ import click
 
 from qc.cli.stat.asking import COUNT, LEVEL, NUMBER, SEED, Plain, Statistic
 from qc.cli.stat.charts import RULE_SETS
+from qc.cli.stat.shifts import rate_ratio, ratio_to, rise_ratio, share_ratio
 from qc.stats.chart_design import size_for_even_chance, size_for_lower_limit
 from qc.stats.cusum import poisson_allowance
 from qc.stats.drift import chance_of_drift, drift_limits
 from qc.stats.point_laws import PointLaw, normal_law, rate_law, share_law
+from qc.stats.refusals import demand_inner_share, demand_number, demand_positive, demand_share
 from qc.stats.run_length import operating_characteristic, rules_run_length, zone_rules
 from qc.stats.run_rules import BEYOND_3S, RuleSet
 from qc.stats.sequential_run_length import (
@@ -46,7 +48,13 @@ def _law(rules: RuleSet, law: str, true: float, baseline: float | None, size: fl
         return normal_law(rules, true)
     if baseline is None or size is None:
         raise ValueError(f"--baseline and --size must both be given for the law of a {law}")
-    return share_law(baseline, int(size), true) if law == "share" else rate_law(baseline, size, true)
+    if law == "share":
+        baseline, true = demand_inner_share(baseline, "baseline_share"), demand_share(true, "true_share")
+        return share_law(baseline, int(size), ratio_to(true, baseline))
+    baseline, size = demand_positive(baseline, "baseline_rate"), demand_positive(size, "exposure")
+    if (true := demand_number(true, "true_rate")) < 0:
+        raise ValueError(f"true_rate must be at least 0, got {true!r}")
+    return rate_law(baseline, size, ratio_to(true, baseline))
 
 
 def _run_length(rules: str, law: str, true: float, baseline: float | None = None, size: float | None = None) -> object:
@@ -80,7 +88,15 @@ def _drift(periods: int, watched: int, chance: float) -> object:
 
 
 def _allowance(rate: float, shifted: float) -> object:
-    return {"allowance": poisson_allowance(rate, shifted), "rate": rate, "shifted": shifted}
+    return {"allowance": poisson_allowance(rate, rate_ratio(rate, shifted)), "rate": rate, "shifted": shifted}
+
+
+def _design(mean: float, shifted: float, wanted: float, allowance: float | None = None) -> object:
+    return poisson_cusum_design(mean, rise_ratio(mean, shifted), wanted, allowance=allowance)
+
+
+def _even_chance(share: float, shifted: float, width: float) -> object:
+    return size_for_even_chance(share, share_ratio(share, shifted), width)
 
 
 TRUE = "The true state: shift in standard deviations (normal), true share, or true rate."
@@ -142,7 +158,7 @@ STATISTICS: dict[str, Statistic] = {
         (Plain(argument="share", type=NUMBER, help="True share of defective units."), ALLOWANCE, DECISION),
     ),
     "poisson-cusum-design": Statistic(
-        poisson_cusum_design,
+        _design,
         (),
         (
             MEAN,
@@ -183,7 +199,7 @@ STATISTICS: dict[str, Statistic] = {
         ),
     ),
     "size-for-even-chance": Statistic(
-        size_for_even_chance,
+        _even_chance,
         (),
         (
             Plain(argument="share", type=NUMBER, help="Share of defective units."),

@@ -11,13 +11,17 @@ from qc.cli.stat.basis import BASELINE, EXCLUDE, PARTIAL, STANDARD
 from qc.cli.stat.cells import number_or_gap, yes_or_no
 from qc.cli.stat.charts import DEFECTS, EXPOSURE, RULE_SETS, SHARES, rate_limits, share_limits
 from qc.cli.stat.run_lengths import ALARM_SHARE, RATIO
+from qc.cli.stat.series import of_rates, of_shares, rates_in
+from qc.cli.stat.shifts import rate_ratio, share_ratio
 from qc.stats.answers import TooLittle
 from qc.stats.baselines import Standard
 from qc.stats.control_charts import p_chart, u_chart
 from qc.stats.cusum import bernoulli_constants, bernoulli_cusum, normal_cusum, poisson_cusum
 from qc.stats.drift import drift_chance, drift_score
 from qc.stats.ewma import ewma_chart, ewma_of_chart
+from qc.stats.refusals import demand_counted_on
 from qc.stats.run_rules import run_rules
+from qc.stats.series import Rates, Shares
 from qc.stats.watch_design import watch_design, watched_sums
 
 VALUES = Column("values", number_or_gap, "the values in time order; an empty cell is a gap.")
@@ -56,15 +60,15 @@ def _ewma(values: list[float | None], sigma: float, **settings: Any) -> object:
     return ewma_chart(values, [None if value is None else sigma for value in values], **settings)
 
 
-def _ewma_of(chart: Callable[..., Any], limits: Callable[..., Any], counts: str, sizes: str) -> Callable[..., object]:
+def _ewma_of(chart: Callable[..., Any], limits: Callable[..., Any]) -> Callable[..., object]:
     def ask(
-        labels: list[str], exclude: list[str], weight: float, width: float, partial_last: bool,
-        baseline: str | None = None, standard: float | None = None, **columns: list[Any],
+        series: Shares | Rates, exclude: list[str], weight: float, width: float, partial_last: bool,
+        baseline: str | None = None, standard: float | None = None,
     ) -> object:  # fmt: skip
-        rests_on = limits(labels, columns[counts], columns[sizes], baseline, standard, exclude)
+        rests_on = limits(series, baseline, standard, exclude)
         if isinstance(rests_on, TooLittle):
             return rests_on
-        plain = chart(columns[counts], columns[sizes], labels, rests_on, partial_last=partial_last)
+        plain = chart(series, rests_on, partial_last=partial_last)
         return ewma_of_chart(plain, weight, width)
 
     return ask
@@ -75,8 +79,13 @@ def _rules(z: list[float | None], labels: list[str], rules: str, **settings: Any
 
 
 def _units(defective: list[bool], share: float, shifted: float, **settings: Any) -> object:
-    chart = bernoulli_cusum(defective, share=share, shifted=shifted, **settings)
-    return {"chart": chart, "constants": bernoulli_constants(share, shifted)}
+    ratio = share_ratio(share, shifted)
+    chart = bernoulli_cusum(defective, share=share, ratio=ratio, **settings)
+    return {"chart": chart, "constants": bernoulli_constants(share, ratio)}
+
+
+def _poisson_cusum(rates: Rates, rate: float, shifted: float, **settings: Any) -> object:
+    return poisson_cusum(rates, rate=rate, ratio=rate_ratio(rate, shifted), **settings)
 
 
 def _watched(
@@ -84,7 +93,7 @@ def _watched(
     baseline: str | None = None,
 ) -> object:  # fmt: skip
     """Watch the rows after the baseline's last one."""
-    rests_on = rate_limits(labels, defects, exposure, baseline, None, exclude)
+    rests_on = rate_limits(rates_in(defects, exposure, labels), baseline, None, exclude)
     if isinstance(rests_on, (TooLittle, Standard)):
         return rests_on
     start = labels.index(rests_on.labels[-1]) + 1
@@ -106,6 +115,7 @@ def _watched(
 
 
 def _drift(labels: list[str], defects: list[int], exposure: list[float]) -> object:
+    demand_counted_on(defects, "defects[0]", [float(one) for one in exposure], "exposures[0]")
     return {"chance": drift_chance([defects], [exposure]), "score": drift_score([defects], [exposure]),
             "periods": len(labels), "defects": sum(defects)}  # fmt: skip
 
@@ -129,8 +139,8 @@ STATISTICS: dict[str, Statistic] = {
             PARTIAL,
         ),
     ),
-    "ewma-p": Statistic(_ewma_of(p_chart, share_limits, "defectives", "inspected"), SHARES, FROM_CHART),
-    "ewma-u": Statistic(_ewma_of(u_chart, rate_limits, "defects", "exposure"), (DEFECTS, EXPOSURE), FROM_CHART),
+    "ewma-p": Statistic(of_shares(_ewma_of(p_chart, share_limits)), SHARES, FROM_CHART),
+    "ewma-u": Statistic(of_rates(_ewma_of(u_chart, rate_limits)), (DEFECTS, EXPOSURE), FROM_CHART),
     "cusum": Statistic(
         normal_cusum,
         (VALUES,),
@@ -143,7 +153,7 @@ STATISTICS: dict[str, Statistic] = {
         ),
     ),
     "poisson-cusum": Statistic(
-        poisson_cusum,
+        of_rates(_poisson_cusum),
         (DEFECTS, EXPOSURE),
         (
             Plain(argument="rate", type=NUMBER, help="Defects per unit while nothing has changed."),

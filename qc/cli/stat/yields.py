@@ -6,7 +6,9 @@ from qc.cli.stat.asking import COUNT, LEVEL, NUMBER, Column, Plain, Statistic, c
 from qc.cli.stat.cells import count, name, share
 from qc.stats.answers import TooLittle
 from qc.stats.presentations import Presentation, gate_counts, through_count
+from qc.stats.refusals import demand_part
 from qc.stats.yields import (
+    FirstPass,
     clustered_yield,
     defects_per_million,
     defects_per_unit,
@@ -23,9 +25,13 @@ DEFECTS = counts_in({"defects": "defects on first presentations.", "units": "uni
 SEVERITY = Plain(argument="severity", type=click.STRING, help="What was counted: any, critical, …", default="any")
 
 
+def _first_pass(units: int, with_defect: int, severity: str, level: float) -> FirstPass | TooLittle:
+    return first_pass(*demand_part(with_defect, "with_defect", units, "units"), severity, level)
+
+
 def _rolled(labels: list[str], units: list[int], with_defect: list[int], severity: str, level: float) -> object:
     gates = zip(labels, units, with_defect, strict=True)
-    return rolled_yield([(gate, first_pass(whole, bad, severity, level)) for gate, whole, bad in gates])
+    return rolled_yield([(gate, _first_pass(whole, bad, severity, level)) for gate, whole, bad in gates])
 
 
 def _rolled_shares(labels: list[str], shares: list[float]) -> object:
@@ -49,14 +55,14 @@ def _presented(
     at, through = gate_counts(seen, gates), through_count(seen, gates)
     return {
         "gates": at,
-        "first_pass": [first_pass(one.units, one.with_defect, severity, level) for one in at],
+        "first_pass": [first_pass(one.defectives, one.inspected, severity, level) for one in at],
         "through": through,
-        "first_time_through": first_time_through(through.units, through.with_defect, severity, level),
+        "first_time_through": first_time_through(through.defectives, through.inspected, severity, level),
     }
 
 
 STATISTICS: dict[str, Statistic] = {
-    "first-pass": Statistic(first_pass, UNITS, (SEVERITY, LEVEL), each_row=True),
+    "first-pass": Statistic(_first_pass, UNITS, (SEVERITY, LEVEL), each_row=True),
     "presentations": Statistic(
         _presented,
         (
