@@ -10,6 +10,7 @@ import { lastNoted } from "./witness.js";
 const DEFAULTS = {
   install_epoch: "",
   device: "",
+  device_secret: "",
   next_seq: 1,
   sessions: [],
   keys: [],

@@ -134,7 +134,7 @@ export type Session = {
  *  sign-in; instruments: the last by test; forms: by address, what was chosen and typed there and is not saved yet;
  *  lost: a store of this phone that was cleared: its last number, and the server's highest, null before it was asked. */
 export type Settings = {
-  install_epoch: string; device: string; next_seq: number; sessions: Session[]; keys: AuthorKey[]; key_id: string; person: string; server_epoch: string;
+  install_epoch: string; device: string; device_secret: string; next_seq: number; sessions: Session[]; keys: AuthorKey[]; key_id: string; person: string; server_epoch: string;
   chain: { size: number; head: string } | null; history_differs_ms: number; pulled_through: number; clock_offset_ms: number; synced_ms: number;
   targets: "standard" | "glove"; theme: "light" | "dark"; zones_as: "drawing" | "list";
   cautions_seen: Record<string, string[]>; instruments: Record<string, string>;

@@ -32,6 +32,18 @@ async function pinHash(pin, salt) {
 }
 
 /**
+ * A phone that was known before there were secrets makes one, and keeps it before it is sent: the server takes it as this
+ * phone's at the next sign-in.
+ * @param {IDBDatabase} db
+ * @param {Settings} settings  changed in place
+ */
+async function ownSecret(db, settings) {
+  const device_secret = base64url(crypto.getRandomValues(new Uint8Array(32)).buffer);
+  await putSettings(db, { device_secret });
+  settings.device_secret = device_secret;
+}
+
+/**
  * Sign in at the server and keep the sign-in on disk, with the key that it certified. Raises Declined or Unreachable.
  * @param {IDBDatabase} db
  * @param {Settings} settings  changed in place
@@ -41,7 +53,9 @@ async function pinHash(pin, salt) {
  */
 export async function signIn(db, settings, person, pin) {
   const { key, public_key } = await makeKey();
-  const asked = { person, pin, device: settings.device || null, install_epoch: settings.install_epoch, public_key };
+  if (settings.device && !settings.device_secret) await ownSecret(db, settings);
+  const { device, device_secret, install_epoch } = settings;
+  const asked = { person, pin, device: device || null, device_secret, install_epoch, public_key };
   const sent = Date.now();
   const answer = await askJson("sign-in", { method: "POST", json: JSON.stringify(asked) });
   const clock_offset_ms = clockOffset(sent, answer.server_now, Date.now());
@@ -56,8 +70,7 @@ export async function signIn(db, settings, person, pin) {
   // The newest key of a person vouches for whatever of theirs is still here; so one each is kept.
   /** @type {AuthorKey[]} */
   const keys = [...settings.keys.filter((each) => each.person !== code), { person: code, key, public_key, certificate, key_id }];
-  // The device's code is given once: operations already recorded carry it.
-  const changes = { sessions, keys, key_id, clock_offset_ms, person: code, device: settings.device || answer.device };
+  const changes = { sessions, keys, key_id, clock_offset_ms, person: code };
   await putSettings(db, changes);
   Object.assign(settings, changes);
   return session;

@@ -7,6 +7,7 @@ import { html } from "../lib/html.js";
 /** @type {Later[]} */
 export const LATER = [
   { path: "sign-in", open: true, load: async () => (await import("./sign-in.js")).signInScreen },
+  { path: "enrol/:letters", open: true, load: async () => (await import("./enrol.js")).enrolScreen },
   { path: "unit/:chassis/tests", load: async () => (await import("./tests.js")).testsScreen },
   { path: "unit/:chassis/test/:test", load: async () => (await import("./tests.js")).testScreen },
   { path: "unit/:chassis/repair/:defect", load: async () => (await import("./repair.js")).repairScreen },

@@ -24,7 +24,7 @@ export const settingsScreen = {
       body: html`<h2>Size of targets</h2>${choices("targets", "Size of targets", [["standard", "Standard"], ["glove", "Gloves: larger"]], settings.targets)}
         <h2>Screen</h2>${choices("theme", "Screen", [["light", "Daylight"], ["dark", "Night shift"]], settings.theme)}
         <h2>This phone</h2>
-        <dl class="facts"><dt>Device</dt><dd>${settings.device || "named at the first sign-in"}</dd>
+        <dl class="facts"><dt>Device</dt><dd>${settings.device || "not enrolled"}</dd>
           <dt>Signed in</dt><dd>${session ? `${session.person.name} (${session.person.code})` : "nobody"}</dd>
           <dt>Last whole sync</dt><dd>${settings.synced_ms ? `${age(Date.now() - settings.synced_ms)} ago` : "never"}</dd>
           <dt>Clock against the server</dt><dd>${offsetWords(settings.clock_offset_ms)}</dd>

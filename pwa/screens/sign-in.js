@@ -5,6 +5,7 @@ import { html } from "../lib/html.js";
 import { serverNow, setSettings } from "../lib/state.js";
 import { signIn, takeUp } from "../lib/signing-in.js";
 import { ROLE, named } from "../lib/words.js";
+import { TYPED } from "./enrol.js";
 
 /** @import {Context, Screen} from "../lib/shapes" */
 
@@ -15,7 +16,7 @@ export const signInScreen = {
   page(context) {
     const { view } = context;
     if (!view.asked) askPeople(context);
-    return view.person ? pinPage(view) : peoplePage(context);
+    return view.person ? pinPage(context) : peoplePage(context);
   },
   acts: {
     person({ view, app, redraw }, element) {
@@ -58,12 +59,13 @@ function peoplePage({ app, view, address }) {
           <span class="row-title">${person.name} <span class="code">${person.code}</span></span><span>${named(ROLE, person.role)}</span>
         </button></li>`,
       )}</ul>`,
-    actions: html`<a class="button" href="${address("settings")}">Settings and install guide</a>`,
+    actions: html`${app.settings.device_secret ? "" : html`<a class="button" href="${address("enrol", TYPED)}">Enrol this phone</a>`}
+      <a class="button" href="${address("settings")}">Settings and install guide</a>`,
   };
 }
 
-/** @param {Record<string, any>} view */
-function pinPage(view) {
+/** @param {Context} context */
+function pinPage({ view, address }) {
   const words = view.busy ? "Asking" : "Sign in";
   return {
     title: `PIN of ${view.person.name}`,
@@ -71,7 +73,7 @@ function pinPage(view) {
           <input id="passphrase" data-input="typed" type="password" autocomplete="off" enterkeyhint="go" maxlength="100"></label>`
         : html`<p class="value"><span class="visually-hidden">${view.pin.length} figures given</span><span aria-hidden="true">${"● ".repeat(view.pin.length) || "–"}</span></p>`}
       ${view.problem ? html`<p class="warning">${view.problem}</p>` : ""}`,
-    actions: html`${view.passphrase ? html`<button type="button" class="main" data-act="enter">${words}</button>`
+    actions: html`${view.unknown ? html`<a class="button main" href="${address("enrol", TYPED)}">Enrol this phone</a>` : ""}${view.passphrase ? html`<button type="button" class="main" data-act="enter">${words}</button>`
         : html`<div class="keypad" role="group" aria-label="PIN">${["1", "2", "3", "4", "5", "6", "7", "8", "9", "clear", "0"].map(
             (key) => html`<button type="button" data-act="key" data-value="${key}">${key === "clear" ? "Clear" : key}</button>`,
           )}<button type="button" class="main" data-act="enter">${words}</button></div>`}
@@ -104,7 +106,10 @@ async function enter(context) {
     await signIn(app.db, app.settings, view.person.code, view.pin);
   } catch (error) {
     if (error instanceof Unreachable) await withoutServer(context);
-    else if (error instanceof Declined) complain(context, declinedWords(error));
+    else if (error instanceof Declined) {
+      view.unknown = error.code === "not_enrolled";
+      complain(context, declinedWords(error));
+    }
     else throw error;
   } finally {
     view.busy = false;

@@ -56,9 +56,23 @@ def _serve(folder: Path, port: int) -> None:
     def tell(address: str) -> None:
         click.echo(f"Pages:           {address}/          (QM1, or a lead: L-S07)")
         click.echo(f"Inspectors' app: {address}/app/      (I1 to I4, TB1, RW1)")
+        click.echo("It takes records from enrolled phones alone. This enrols one browser, once, within ten minutes:")
+        click.echo(f"  {_enrolment(folder, address)}")
+        click.echo(f"For another one: qc device enrol {folder} --address {address}")
         click.echo("Ctrl-C stops it; run the command again to go on.")
 
     try:
         serve(folder, "127.0.0.1", port, ready=tell)
     except CannotServe as why:
         raise click.ClickException(str(why)) from why
+
+
+def _enrolment(folder: Path, address: str) -> str:
+    """Return a link that enrols a phone of the demo: openly, since everything in it is invented."""
+    from qc.cli.people import enrolment_link
+    from qc.store.enrolment import Enrolment
+    from qc.store.plant_folder import folder_clock
+    from qc.store.telling import Beside
+
+    with Beside(folder, folder_clock(folder)) as record:
+        return enrolment_link(address, Enrolment(record, record.certificates).offer().letters)

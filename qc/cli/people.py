@@ -123,9 +123,9 @@ def list_people(folder: Path) -> None:
             click.echo("Nobody yet. Begin with: qc user add FOLDER CODE --name NAME --role administrator")
 
 
-@click.group(short_help="List the phones and take one out of use.")
+@click.group(short_help="List the phones, enrol one, take one out of use.")
 def device() -> None:
-    """List the phones and take one out of use. A phone is given its code at its first sign-in."""
+    """List the phones, enrol one and take one out of use."""
 
 
 @device.command("list")
@@ -140,7 +140,38 @@ def list_devices(folder: Path) -> None:
             told = f"last signed in {seen}" if one.last_seen_ms else "nobody has signed in on it yet"
             click.echo(f"{one.code}  {told}{', out of use' if one.revoked else ''}")
         if not devices.all():
-            click.echo("No phone has signed in yet.")
+            click.echo("No phone is enrolled yet. Begin with: qc device enrol FOLDER")
+
+
+@device.command("enrol")
+@FOLDER
+@click.argument("code", required=False)
+@click.option("--address", help="Where phones find the server, as https://record.plant.example:8443, for the QR code.")
+def enrol(folder: Path, code: str | None, address: str | None) -> None:
+    """Offer one phone more to be enrolled in FOLDER, or the phone CODE to be given a new secret.
+
+    The offer serves one phone, once, within ten minutes: as a QR code for its camera, or as letters to type.
+    """
+    from qc.store.enrolment import Enrolment, parted
+
+    with _accounts(folder) as (_, devices):
+        if code and code not in {one.code for one in devices.all()}:
+            raise click.ClickException(f"no device has the code {code}; leave it out to enrol one phone more")
+        record = devices.record
+        offer = Enrolment(record, record.certificates).offer(_console(), code or "")
+    click.echo(f"For {code or 'one phone more'}, once, within ten minutes:")
+    if address:
+        import segno
+
+        link = enrolment_link(address, offer.letters)
+        segno.make(link, error="m").terminal(compact=True)
+        click.echo(link)
+    click.echo(f"Or open the app, then Enrol this phone, and type: {parted(offer.letters)}")
+
+
+def enrolment_link(address: str, letters: str) -> str:
+    """Return what a phone opens to be enrolled; the letters stand behind #, which no server is sent."""
+    return f"{address.rstrip('/')}/app/#/enrol/{letters}"
 
 
 @device.command("revoke")

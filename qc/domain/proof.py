@@ -77,6 +77,11 @@ def run_message(device: str, install_epoch: str, hashes: bytes) -> bytes:
     return f"run of operations\n{device}\n{install_epoch}\n{hashes.hex()}\n".encode()
 
 
+def device_message(device: str, bits: str) -> bytes:
+    """Return the bytes that the server signs in a phone's secret: whose random bits they are."""
+    return f"device secret\n{device}\n{bits}\n".encode("utf-8", "surrogatepass")
+
+
 def sign_in_message(
     session: str, person: str, device: str, purpose: str, token_hash: str, begun_ms: int, ends_ms: int
 ) -> bytes:

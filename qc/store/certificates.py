@@ -32,6 +32,14 @@ class Certificates:
         """The id of the server's key under which certificates count."""
         return self._key.key_id
 
+    def signature(self, message: bytes) -> bytes:
+        """Return the present key's signature over a message that says what it is for."""
+        return self._key.sign_bytes(message)
+
+    def is_signed(self, signature: bytes, message: bytes) -> bool:
+        """Return whether the present key signed a message."""
+        return self._key.signed(signature, message)
+
     def seal(self, message: bytes) -> str:
         """Return the server's seal over a message that says what it is for: the key's id and the signature."""
         return f"{self._key.key_id}.{as_text(self._key.sign_bytes(message))}"

@@ -25,18 +25,27 @@ class NotADevice(Exception):
     """The code cannot be a phone's."""
 
 
+class DeviceRevoked(Exception):
+    """The phone has been taken out of use."""
+
+
 @dataclass(frozen=True, slots=True)
 class Device:
-    """A phone or tablet. Instants in milliseconds since 1970 UTC by the server's clock; last_seen_ms 0 for never."""
+    """A phone or tablet. Instants in milliseconds since 1970 UTC by the server's clock; last_seen_ms 0 for never.
+
+    proves: it has a secret of its own.
+    """
 
     code: str
     enrolled_ms: int
     last_seen_ms: int
     revoked: bool
+    enrolled_by: str
+    proves: bool
 
 
 _ALL = """
-SELECT d.code, d.enrolled_ms, coalesce(s.last_ms, 0), d.revoked
+SELECT d.code, d.enrolled_ms, coalesce(s.last_ms, 0), d.revoked, d.enrolled_by, d.secret <> ''
   FROM device AS d
   LEFT JOIN device_seen AS s ON s.device = d.code
  ORDER BY d.enrolled_ms, d.number, d.code
@@ -46,6 +55,11 @@ _SEEN = """
 INSERT INTO device_seen (device, last_ms) VALUES (:code, :now) ON CONFLICT (device) DO UPDATE SET last_ms = :now
 """
 _NUMBERS = "SELECT code FROM device WHERE code GLOB 'P[0-9]*'"
+
+
+def is_code(code: str) -> bool:
+    """Tell whether a code can be a phone's."""
+    return code != DESK and _CODE.match(code) is not None
 
 
 def is_revoked(conn: sqlite3.Connection, code: str) -> bool | None:
@@ -67,7 +81,7 @@ def seen(conn: sqlite3.Connection, code: str | None, now_ms: int, tell: Tell) ->
     """
     if code is None:
         code = next_code(conn)
-    elif code == DESK or not _CODE.match(code):
+    elif not is_code(code):
         raise NotADevice("the device code must be the one that this phone was given at its first sign-in")
     if is_revoked(conn, code) is None:
         try:
@@ -90,16 +104,18 @@ class Devices:
     """Lists devices, and takes them into use and out of it."""
 
     def __init__(self, record: Record, read: Read) -> None:
-        self._record = record
+        self.record = record
         self._read = read
 
     def all(self) -> list[Device]:
         """Return the devices in the order in which they were enrolled."""
-        return [Device(row[0], row[1], row[2], bool(row[3])) for row in self._read().execute(_ALL)]
+        return [
+            Device(row[0], row[1], row[2], bool(row[3]), row[4], bool(row[5])) for row in self._read().execute(_ALL)
+        ]
 
     def enrol(self, code: str, by: By = BY_ITSELF) -> None:
         """Take a phone into use under a code of its own. Raises NotTold where the code is taken."""
-        self._record.write(lambda conn: self._record.tell(conn, "device_enrolled", {"enrolled": code}, by))
+        self.record.write(lambda conn: self.record.tell(conn, "device_enrolled", {"enrolled": code}, by))
 
     def revoke(self, code: str, revoked: bool = True, by: By = BY_ITSELF, reason: str = "") -> None:
         """Take a device out of use at its next request, or take it back in. What it still sends is kept aside.
@@ -111,8 +127,8 @@ class Devices:
 
         def work(conn: sqlite3.Connection) -> None:
             try:
-                self._record.tell(conn, kind, body, by)
+                self.record.tell(conn, kind, body, by)
             except NotTold as no:
                 raise (NoSuchDevice(str(no)) if no.code == "no_such_device" else no) from None
 
-        self._record.write(work)
+        self.record.write(work)

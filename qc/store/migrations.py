@@ -62,6 +62,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(15, "words on what was set aside: taken in under whose name, or left, and why", schema.QUARANTINE),
     Migration(16, "wrong tries: counted by person and place, and kept to be shown", schema.WRONG_TRIES),
     Migration(17, "people and phones: derived from operations, secrets kept beside them", schema.ROSTER),
+    Migration(18, "offers to phones that are to be enrolled", schema.ENROLMENT),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.

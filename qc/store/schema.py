@@ -452,3 +452,15 @@ ALTER TABLE device ADD COLUMN enrolled_by TEXT NOT NULL DEFAULT '';
 ALTER TABLE device ADD COLUMN secret TEXT NOT NULL DEFAULT ''; -- SHA-256 of what the phone keeps, '' for none yet
 ALTER TABLE device ADD COLUMN number INTEGER NOT NULL DEFAULT 0;
 """
+
+ENROLMENT = """
+CREATE TABLE enrolment ( -- an administrator's offer to a phone; taken once, else over by itself
+  letters_hash TEXT PRIMARY KEY,
+  made_ms INTEGER NOT NULL,
+  ends_ms INTEGER NOT NULL,
+  device TEXT NOT NULL, -- the phone meant, '' for one more
+  author TEXT NOT NULL,
+  session TEXT NOT NULL,
+  at_console TEXT NOT NULL
+) STRICT;
+"""

@@ -16,6 +16,7 @@ from qc.domain.people import Person
 from qc.domain.proof import CERTIFIED_MS, SIGNATURE_MS, sign_in_message
 from qc.store import devices
 from qc.store.certificates import Certificates, public_key
+from qc.store.devices import DeviceRevoked
 from qc.store.people import DESK, PHONE_ROLES, People, Read, person_of
 from qc.store.telling import Record
 from qc.store.tries import (
@@ -45,10 +46,6 @@ _NOWHERE = Source()
 
 class WrongSignIn(Exception):
     """Name and secret do not go together, or that person may not sign in there; which of them is not told."""
-
-
-class DeviceRevoked(Exception):
-    """The phone has been taken out of use."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ import orjson
 
 from qc.domain.ground import Grounds
 from qc.domain.plant_tables import plant_from_tables
+from qc.store.certificates import Certificates
 from qc.store.connection import RECORD, RecordInUse, open_reader, open_writer
 from qc.store.door import Door
 from qc.store.journal import KEYS, person_in_table
@@ -30,6 +31,7 @@ class Record(Protocol):
     """What writes people and phones: a transaction, and a word in it."""
 
     clock: Callable[[], int]
+    certificates: Certificates
 
     def write(self, work: Callable[[sqlite3.Connection], T]) -> T:
         """Run ``work`` in a transaction and return its answer once that is on disk."""
@@ -58,6 +60,7 @@ class Beside:
         self.clock = clock
         self._conn = open_writer(folder / RECORD)
         self._key = ReleaseKey(folder / KEYS)
+        self.certificates = Certificates(self._key, clock)
         try:
             if version_of(self._conn) != MIGRATIONS[-1].number:
                 raise RecordInUse(f"{folder} is served by another version of this program; start the server again")

@@ -24,6 +24,7 @@ class NotCovered:
 SIGN_INS = "a row taken out signs somebody out; when it was last used only ends a page left alone"
 
 NOT_COVERED: tuple[NotCovered, ...] = (
+    NotCovered("enrolment", (), "an offer lasts ten minutes; what came of it is told in the chain"),
     NotCovered("device_seen", (), "when somebody last signed in on a phone is in no chain"),
     NotCovered("sign_in", ("used_ms", TAKEN_OUT), SIGN_INS),
     NotCovered("sign_in_try", (), "wrong tries are forgotten after a day and are in no chain"),

@@ -4,9 +4,11 @@ from collections.abc import Sequence
 
 from flask import Flask, Response, abort, request
 
+from qc.domain.people import SERVER
 from qc.store.backup import backup_trouble
 from qc.store.history import history_alarms
 from qc.store.journal import wall_ms
+from qc.store.people import SecretSet
 from qc.web import errors, headers, page_session, pages, photo_answer, sign_in_page
 from qc.web.api import routes
 from qc.web.assets_site import Site, the_site
@@ -15,6 +17,7 @@ from qc.web.pages import plan
 
 LOOPBACK_NAMES = ("localhost", "127.0.0.1", "[::1]")
 FORM_BYTES = 64_000
+SECRET_TOLD_MS = 30 * 24 * 3_600_000
 FILE_FORMS = {"/plan/look": plan.FILE_BYTES + FORM_BYTES}  # the forms that hand in a file
 
 
@@ -39,6 +42,7 @@ def create_app(house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site |
     page_session.register(app)
     app.context_processor(lambda: {"record_alarms": _record_alarms(house), "wrong_tries": _wrong_tries(house)})
     app.context_processor(lambda: {"backup_trouble": _backup_trouble(house)})
+    app.context_processor(lambda: {"secret_set": _secret_set(house)})
     errors.register(app)
     app.after_request(headers.add_headers)
     app.register_blueprint(routes.blueprint(house))
@@ -82,6 +86,15 @@ def health() -> Response:
     away = the_house().journal.away_seconds()
     told = "the record can be written" if not away else f"the record could not be written for {away:.0f} s"
     return Response(f"{told}\n", 503 if away else 200, mimetype="text/plain")
+
+
+def _secret_set(house: House) -> SecretSet | None:
+    """Return who of the plant's people gave the person of this page their secret within a month, None for nobody."""
+    person = page_session.current_person()
+    given = None if person is None else house.people.secret_set(person.code)
+    if person is None or given is None or given.by in ("", SERVER, person.code):
+        return None
+    return given if house.clock() - given.at_ms < SECRET_TOLD_MS else None
 
 
 def _serve(app: Flask, site: Site) -> None:

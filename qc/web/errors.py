@@ -11,10 +11,11 @@ from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 
 from qc.domain.problems import Problem, Refused
 from qc.store.certificates import NotAKey
-from qc.store.devices import NotADevice
+from qc.store.devices import DeviceRevoked, NotADevice
+from qc.store.enrolment import DeviceTaken, NotEnrolled, OfferOver
 from qc.store.photos import PhotoBroken, WrongOffset
 from qc.store.pins import SignInBusy
-from qc.store.sign_ins import DeviceRevoked, WrongSignIn
+from qc.store.sign_ins import WrongSignIn
 from qc.store.tries import TooManyTries
 from qc.store.writer import StorageFailed, StorageFull, WriterClosed
 
@@ -44,6 +45,9 @@ _KNOWN: tuple[tuple[type[Exception], int, str], ...] = (
     (TooManyTries, 429, "too_many_tries"),
     (SignInBusy, 503, "sign_in_busy"),
     (DeviceRevoked, 403, "device_revoked"),
+    (NotEnrolled, 403, "not_enrolled"),
+    (OfferOver, 410, "offer_over"),
+    (DeviceTaken, 409, "device_taken"),
     (NotADevice, 400, "malformed"),
     (NotAKey, 400, "malformed"),
     (PhotoBroken, 422, "photo_broken"),

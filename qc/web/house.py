@@ -11,6 +11,7 @@ from qc.domain.plant import Plant
 from qc.domain.plant_tables import plant_from_tables, tables_of
 from qc.store.devices import Devices
 from qc.store.door import server_epoch
+from qc.store.enrolment import Enrolment
 from qc.store.even_clock import even_clock
 from qc.store.journal import Journal, wall_ms
 from qc.store.people import People
@@ -40,6 +41,7 @@ class House:
     people: People = field(init=False)
     devices: Devices = field(init=False)
     sign_ins: SignIns = field(init=False)
+    enrolment: Enrolment = field(init=False)
     server_epoch: str = field(init=False)
 
     def __post_init__(self) -> None:
@@ -48,6 +50,7 @@ class House:
         self.server_epoch = server_epoch(read()) or ""  # given anew by a restore only, which needs the server stopped
         self.people = People(self.folder / "keys", self.journal, read)
         self.devices = Devices(self.journal, read)
+        self.enrolment = Enrolment(self.journal, self.journal.certificates)
         self.sign_ins = SignIns(self.people, self.journal, read, self.even or self.clock, self.journal.certificates)
 
     def by_clock(self, even_ms: int) -> int:

@@ -33,6 +33,7 @@ def sign_in() -> Response | AnyResponse:
     onward = page_session.own_address(request.form.get("next", "/"))
     code, secret = request.form.get("person", "").strip(), request.form.get("secret", "")
     house = the_house()
+    code = code if house.people.get(code) else code.upper()  # codes are given in capitals
     browser = house.people.pins.browser_of(page_session.browser_mark())
     source = Source(address=request.remote_addr or "", browser=browser)
     try:

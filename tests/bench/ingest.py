@@ -40,6 +40,7 @@ from qc.web.json_door import read_object_with_parts
 ROOT = Path(__file__).parent.parent.parent
 sys.path.insert(0, str(ROOT))  # run as a script, from anywhere
 from tests.authors import Author  # noqa: E402
+from tests.enrolled import enrolled  # noqa: E402
 
 OPERATIONS = 20
 UNITS = 40
@@ -138,7 +139,7 @@ def served(root: Path, pushes: int, clients: int) -> tuple[float, list[float]]:
     )
     try:
         with multiprocessing.get_context("spawn").Pool(1) as pool:
-            seconds, each = pool.apply(drive, (port, str(tls.root), pushes, clients))
+            seconds, each = pool.apply(drive, (data, port, str(tls.root), pushes, clients))
         worker = int((data / "writer.lock").read_text())
         status = Path(f"/proc/{worker}/status")
         if status.exists():
@@ -150,7 +151,7 @@ def served(root: Path, pushes: int, clients: int) -> tuple[float, list[float]]:
     return pushes * clients * OPERATIONS / seconds, each
 
 
-def drive(port: int, root: str, pushes: int, count: int) -> tuple[float, list[float]]:
+def drive(data: Path, port: int, root: str, pushes: int, count: int) -> tuple[float, list[float]]:
     context = ssl.create_default_context(cafile=root)
 
     def connected() -> HTTPSConnection:
@@ -175,8 +176,9 @@ def drive(port: int, root: str, pushes: int, count: int) -> tuple[float, list[fl
 
     connections, clients, each = [connected() for _ in range(count)], [], []
     for place, connection in enumerate(connections):
-        author = Author()
-        asked = {"person": "IV1", "pin": PIN, "device": None, "install_epoch": "e", "public_key": author.public}
+        author, phone = Author(), enrolled(data)
+        asked = {"person": "IV1", "pin": PIN, "device": phone.device, "install_epoch": "e", "public_key": author.public}
+        asked["device_secret"] = phone.secret
         signed = ask(connection, "sign-in", json.dumps(asked).encode())
         unit = chassis(30_001 + place % UNITS)
         author.certificate = signed["certificate"]

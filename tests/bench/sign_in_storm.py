@@ -31,6 +31,7 @@ from qc.web import certificate
 from tests.authors import Author
 from tests.bench.load import PHRASE
 from tests.bench.stalled import told
+from tests.enrolled import enrolled
 from tests.web.test_server import PIN, Served, headers_of, push_of
 
 PHONES, PUSHES, SIGN_INS = 4, 50, 200
@@ -60,9 +61,12 @@ def pushing(served: Served, signed: list[dict], first: int) -> list[float]:
 def storm(served: Served, statuses: Counter) -> None:
     """Let SIGN_INS sign-ins arrive at once, the odd ones wrong."""
     public = Author().public
+    phones = [enrolled(served.data) for _ in range(20)]
 
     def one(number: int) -> None:
-        asked = {"person": f"P{number % 50}", "pin": PIN if number % 2 == 0 else "111222", "device": None}
+        phone = phones[number % len(phones)]
+        asked = {"person": f"P{number % 50}", "pin": PIN if number % 2 == 0 else "111222", "device": phone.device}
+        asked["device_secret"] = phone.secret
         body = json.dumps({**asked, "install_epoch": "e", "public_key": public})
         context = ssl.create_default_context(cafile=served.tls.root)
         source = (f"127.0.0.{2 + number % 20}", 0)

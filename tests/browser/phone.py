@@ -11,6 +11,7 @@ from typing import Any
 from playwright.sync_api import BrowserContext, Locator, Page, Playwright, expect
 
 from tests.browser.plant_server import PIN, PlantServer
+from tests.enrolled import offered
 
 FLAGS = [
     "--no-sandbox",
@@ -68,9 +69,15 @@ class Phone:
     def open(self, path: str = "") -> None:
         self.page.goto(f"{self.server.address}/app/{path}")
 
+    def enrol(self) -> None:
+        """Open what the administrator's QR code says, and agree."""
+        self.open(f"#/enrol/{offered(self.server.folder)}")
+        self.page.get_by_role("button", name="Enrol this phone", exact=True).click()
+        expect(self.heading("Who are you?")).to_be_visible()
+
     def open_first(self) -> None:
-        """Open the app for the first time and wait until it can start without signal."""
-        self.open()
+        """Enrol the phone, open the app for the first time and wait until it can start without signal."""
+        self.enrol()
         self.page.wait_for_function("navigator.serviceWorker.ready.then(r => r.active?.state === 'activated')")
 
     def tap(self, name: str | re.Pattern[str], role: Any = "button", *, exact: bool = False) -> None:

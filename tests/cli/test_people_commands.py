@@ -142,7 +142,7 @@ def test_commands_work_beside_a_running_server_and_count_at_the_next_request(pla
 def test_a_phone_that_never_signed_in_cannot_be_revoked(plant):
     qc("user", "add", plant, "IV1", "--name", "Ivo", "--role", "inspector")
 
-    assert "No phone has signed in yet." in qc("device", "list", plant).output
+    assert "No phone is enrolled yet." in qc("device", "list", plant).output
     assert "no device has the code P9" in qc("device", "revoke", plant, "P9").output
 
 

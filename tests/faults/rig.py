@@ -33,6 +33,7 @@ from qc.store.people import People
 from qc.store.plant_folder import make_plant_folder
 from qc.web.desk import uuid7
 from tests.authors import Author
+from tests.enrolled import enrolled
 
 QC = [sys.executable, "-c", "from qc.cli import main; main()"]
 PIN, UNIT = "284915", "0PC7T3600TW030001"
@@ -127,10 +128,11 @@ class Phone:
         self.seq, self.unsent, self.acknowledged = 0, [], {}
         self.author = Author()
         self.token, self.signed, self.epoch = "", None, f"rig-{uuid7(wall_ms())[-12:]}"
+        self.given = enrolled(server.folder)
 
     def sign_in(self) -> None:
-        device = self.signed["device"] if self.signed else None
-        asked = {"person": "IV1", "pin": PIN, "device": device, "install_epoch": self.epoch}
+        phone = {"device": self.given.device, "device_secret": self.given.secret, "install_epoch": self.epoch}
+        asked = {"person": "IV1", "pin": PIN, **phone}
         asked["public_key"] = self.author.public
         headers = {"Content-Type": "application/json"}
         status, body = self.server.ask("POST", "/api/v1/sign-in", json.dumps(asked), headers)

@@ -115,6 +115,7 @@ def guessing_is_stopped(server, folder):
     client = server.client()
     honest = server.phone("tester")
     asked = {"person": CAST["tester"].code, "pin": "111222", "device": honest.signed["device"]}
+    asked["device_secret"] = server.secrets[honest.signed["device"]]
     asked |= {"install_epoch": "first", "public_key": honest.author.public}
     statuses = [client.post("/api/v1/sign-in", json=asked).status_code for _ in range(8)]
     if 429 not in statuses:

@@ -88,12 +88,14 @@ def go_on(server, lived):
     assert phone.send(proofs=[None])[0].verdict == "quarantined"
     phone.must("quarantine_taken", code("quality_manager"), None, operation=aside["id"], reason="I saw it there")
     assert ivo.push(ivo.operation("station_passed", unit, {"station": "S07"}))[0]["verdict"] == "applied"
-    asked = {"person": CAST["inspector"].code, "pin": "111222", "device": None, "install_epoch": "e"}
+    asked = {"person": CAST["inspector"].code, "pin": "111222", "device": ivo.signed["device"], "install_epoch": "e"}
+    asked["device_secret"] = server.secrets[ivo.signed["device"]]
     asked["public_key"] = ivo.author.public
     assert server.client().post("/api/v1/sign-in", json=asked).status_code == 401
     ivo.send([], chain={"size": 3, "head": "a" * 64}, server_epoch=server.house.server_epoch)
     server.now += DAY_MS
     assert server.page("quality_manager").get("/review").status_code == 200  # counts the days
+    server.house.enrolment.offer()
     server.house.journal.write(lambda conn: conn.execute("INSERT INTO dirty_day VALUES ('2026-06-01')"))
 
 

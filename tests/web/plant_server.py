@@ -65,7 +65,17 @@ class PlantServer:
         for role, person in CAST.items():
             led = [station if station in plant.stations else next(iter(plant.stations)) for station in person.stations]
             self.house.people.add(replace(person, stations=tuple(led)), secret_of(role))
+        self.secrets: dict[str, str] = {}  # of the phones that are enrolled
         self.app = create_app(self.house, site=site())
+
+    def enrolled(self, device: str | None = None) -> str:
+        """Return the code of a phone that is enrolled: one more, or this one."""
+        if device not in self.secrets:
+            offer = self.house.enrolment.offer(device=device or "")
+            given = self.house.enrolment.take(offer.letters, device, "")
+            self.secrets[given.device], device = given.secret, given.device
+        assert device is not None
+        return device
 
     def client(self) -> FlaskClient:
         return self.app.test_client()
@@ -88,7 +98,9 @@ class Phone:
     def __init__(self, server: PlantServer, role: str, device: str | None = None):
         self.server, self.role, self.client = server, role, server.client()
         self.author = Author()
+        device = server.enrolled(device)
         asked = {
+            "device_secret": server.secrets[device],
             "public_key": self.author.public,
             "person": CAST[role].code,
             "pin": secret_of(role),

@@ -18,7 +18,8 @@ PHOTO = picture(32, 24)
 API = {
     ("/api/v1/openapi.json", "GET"): "anybody",
     ("/api/v1/people", "GET"): "anybody",
-    ("/api/v1/sign-in", "POST"): "anybody",
+    ("/api/v1/enrol", "POST"): "anybody",  # with an administrator's offer, which serves once
+    ("/api/v1/sign-in", "POST"): "anybody",  # on a phone that proves to be enrolled
     ("/api/v1/signature", "POST"): PHONE,
     ("/api/v1/ping", "POST"): PHONE,
     ("/api/v1/push", "POST"): PHONE,
@@ -54,6 +55,15 @@ PAGES = {
     ("/plan", "GET"): ("planner", "quality_manager"),
     ("/plan/look", "POST"): ("planner", "quality_manager"),
     ("/plan/take", "POST"): ("planner", "quality_manager"),
+    ("/people", "GET"): ("quality_manager", "administrator"),
+    ("/people/add", "POST"): ("administrator",),
+    ("/people/role", "POST"): ("administrator",),
+    ("/people/secret", "POST"): ("administrator",),
+    ("/people/end", "POST"): ("administrator",),
+    ("/people/return", "POST"): ("administrator",),
+    ("/people/enrol", "POST"): ("administrator",),
+    ("/people/revoke", "POST"): ("administrator",),
+    ("/people/restore", "POST"): ("administrator",),
     ("/paper", "GET"): ROLES,
     ("/photos/<sha256>", "GET"): ROLES,
     ("/a/<version>/<path:path>", "GET"): "anybody",
@@ -150,8 +160,9 @@ def test_a_page_sign_in_opens_nothing_of_the_api(busy, role):
 
 
 def test_the_administrator_cannot_sign_in_on_a_phone(busy):
-    asked = {"person": CAST["administrator"].code, "pin": "seven blue tyres", "device": None, "install_epoch": "e"}
-    asked["public_key"] = Author().public
+    device = busy.enrolled()
+    asked = {"person": CAST["administrator"].code, "pin": "seven blue tyres", "device": device, "install_epoch": "e"}
+    asked |= {"public_key": Author().public, "device_secret": busy.secrets[device]}
 
     assert busy.client().post("/api/v1/sign-in", json=asked).status_code == 401
 

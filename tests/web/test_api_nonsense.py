@@ -66,7 +66,9 @@ def bodies(ivo):
         ivo.operation("photo_attached", UNIT, {"defect": begun["id"], "sha256": sha(b"x"), "bytes": 1}, seq=6),
         ivo.operation("unit_released", UNIT, {"open_digest": "0" * 64, "against": "DEMO-1"}, seq=7),
     ]
-    signing = {"person": CAST["inspector"].code, "pin": PIN, "device": None, "install_epoch": "first"}
+    device = ivo.signed["device"]
+    signing = {"person": CAST["inspector"].code, "pin": PIN, "device": device, "install_epoch": "first"}
+    signing["device_secret"] = ivo.server.secrets[device]
     signing["public_key"] = ivo.author.public
     again = {"pin": PIN, "operation": begun["id"], "public_key": ivo.author.public}
     chain = {"size": 0, "head": "0" * 64}

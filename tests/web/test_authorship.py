@@ -159,7 +159,8 @@ def test_a_wrong_pin_signs_nothing_and_counts_as_a_try(planned):
 
 @pytest.mark.parametrize("key", ["", "x", "A" * 87, "BA", "=" * 20])
 def test_what_is_no_key_is_refused_in_words(server, key):
-    asked = {"person": CAST["inspector"].code, "pin": PIN, "device": None, "install_epoch": "e", "public_key": key}
+    asked = {"person": CAST["inspector"].code, "pin": PIN, "device": server.enrolled(), "install_epoch": "e"}
+    asked |= {"public_key": key, "device_secret": server.secrets[asked["device"]]}
 
     answer = server.client().post("/api/v1/sign-in", json=asked)
 

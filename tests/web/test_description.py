@@ -98,7 +98,8 @@ def test_answers_have_the_described_shape(busy):
     asked = {
         "person": CAST["inspector"].code,
         "pin": PIN,
-        "device": None,
+        "device": ivo.signed["device"],
+        "device_secret": server.secrets[ivo.signed["device"]],
         "install_epoch": "e",
         "public_key": ivo.author.public,
     }
@@ -114,6 +115,8 @@ def test_answers_have_the_described_shape(busy):
     assert unit["tests"]
     assert_shaped(ivo.get("plant").json, "Plant")
     assert_shaped(server.client().get("/api/v1/people").json, "People")
+    offer = {"letters": server.house.enrolment.offer().letters, "device": None, "device_secret": ""}
+    assert_shaped(server.client().post("/api/v1/enrol", json=offer).json, "Enrolled")
     assert_shaped(server.client().post("/api/v1/sign-in", json=asked).json, "SignedIn")
     assert_shaped(ivo.sign_anew({"id": uuid7(server.now)}).json, "Certified")
     assert_shaped(ivo.post("ping", b'{"nonce":"n"}').json, "Pong")

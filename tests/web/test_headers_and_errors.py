@@ -138,8 +138,8 @@ def test_even_a_broken_error_page_answers(server, monkeypatch):
 
 def test_a_wrong_sign_in_on_a_phone_says_which_and_when_to_come_again(server):
     client = server.client()
-    asked = {"person": CAST["inspector"].code, "pin": "999111", "device": None, "install_epoch": "e"}
-    asked["public_key"] = Author().public
+    asked = {"person": CAST["inspector"].code, "pin": "999111", "device": server.enrolled(), "install_epoch": "e"}
+    asked |= {"public_key": Author().public, "device_secret": server.secrets["P1"]}
     wrong = [client.post("/api/v1/sign-in", json=asked) for _ in range(5)]
 
     waiting = client.post("/api/v1/sign-in", json={**asked, "pin": PIN})
@@ -156,15 +156,16 @@ def test_a_wrong_sign_in_on_a_phone_says_which_and_when_to_come_again(server):
         ("person", "a b"),
         ("pin", 284915),
         ("pin", ""),
-        ("device", "DESK"),
         ("device", ""),
+        ("device_secret", "x" * 201),
         ("install_epoch", None),
         ("more", 1),
         ("public_key", "x"),
     ],
 )
 def test_a_strange_sign_in_names_the_field_and_not_its_value(server, field, value):
-    asked = {"person": "IV1", "pin": PIN, "device": None, "install_epoch": "e", "public_key": Author().public}
+    asked = {"person": "IV1", "pin": PIN, "device": server.enrolled(), "install_epoch": "e"}
+    asked |= {"public_key": Author().public, "device_secret": server.secrets["P1"]}
     asked[field] = value
 
     answer = server.client().post("/api/v1/sign-in", json=asked)

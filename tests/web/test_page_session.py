@@ -71,6 +71,7 @@ def test_the_browsers_mark_is_hidden_from_scripts_and_given_once(server):
 def test_wrong_tries_are_shown_to_the_person_and_the_administrator(server):
     ivo = server.phone()
     asked = {"person": MIA, "pin": "111222", "device": ivo.signed["device"], "install_epoch": "e"}
+    asked["device_secret"] = server.secrets["P1"]
     for code in (MIA, "NOBODY-284915"):
         answer = server.client().post(
             "/api/v1/sign-in", json={**asked, "person": code, "public_key": ivo.author.public}

@@ -30,6 +30,7 @@ from qc.web import certificate
 from qc.web.desk import uuid7
 from qc.web.server import CannotServe, hosts_for
 from tests.authors import Author
+from tests.enrolled import enrolled
 
 PIN = "284915"
 QC = [sys.executable, "-c", "from qc.cli import main; main()"]
@@ -64,7 +65,7 @@ class Served:
 
     def __init__(self, data, tls=None, *more):
         self.port = free_port()
-        self.tls = tls
+        self.tls, self.data = tls, data
         asked = [*QC, "serve", str(data), "--port", str(self.port), *more]
         if tls:
             asked += ["--cert", str(tls.leaf), "--key", str(tls.leaf_key)]
@@ -106,8 +107,9 @@ class Served:
         return self.ask("GET", path)
 
     def sign_in(self):
-        author = Author()
-        asked = {"person": "IV1", "pin": PIN, "device": None, "install_epoch": "e", "public_key": author.public}
+        author, phone = Author(), enrolled(self.data)
+        asked = {"person": "IV1", "pin": PIN, "device": phone.device, "install_epoch": "e", "public_key": author.public}
+        asked["device_secret"] = phone.secret
         headers = {"Content-Type": "application/json"}
         status, body = self.ask("POST", "/api/v1/sign-in", json.dumps(asked), headers)
         assert status == 200, body

@@ -54,6 +54,15 @@ def _paths() -> dict[str, Any]:
         "/people": {
             "get": _operation("Who may sign in on a phone.", {"200": _json("By code.", "People")}, [], signed=False)
         },
+        "/enrol": {
+            "post": _operation(
+                "Take an administrator's offer, once, within ten minutes.",
+                {"200": _json("The phone's code, and the secret that proves it.", "Enrolled")},
+                [400, 403, 409, 410, 411, 413, 415, 503, 507],
+                body=_body("Enrol"),
+                signed=False,
+            )
+        },
         "/sign-in": {
             "post": _operation(
                 "Sign in on a phone with name and PIN.",

@@ -2,7 +2,7 @@
 
 from flask import Blueprint
 
-from qc.web.api import description, people, photos, ping, plant, pull, push, sign_in, signature
+from qc.web.api import description, enrol, people, photos, ping, plant, pull, push, sign_in, signature
 from qc.web.house import House
 
 PREFIX = "/api/v1"
@@ -13,6 +13,7 @@ def blueprint(house: House) -> Blueprint:
     api = Blueprint("api", __name__, url_prefix=PREFIX)
     api.add_url_rule("/openapi.json", "description", description.answer, methods=["GET"])
     api.add_url_rule("/people", "people", people.answer, methods=["GET"])
+    api.add_url_rule("/enrol", "enrol", enrol.answer, methods=["POST"])
     api.add_url_rule("/sign-in", "sign_in", sign_in.answer, methods=["POST"])
     api.add_url_rule("/signature", "signature", signature.answer, methods=["POST"])
     api.add_url_rule("/ping", "ping", ping.answer, methods=["POST"])

@@ -70,6 +70,7 @@ PUBLIC_KEY: Schema = {
     "maxLength": 100,
     "description": "An uncompressed point of P-256 in base64url.",
 }
+DEVICE_SECRET: Schema = {"type": "string", "maxLength": 200, "description": "What proves the phone, '' for none."}
 CERTIFICATE: Schema = {"type": "string", "pattern": "^[A-Za-z0-9_-]+[.][A-Za-z0-9_-]+$"}
 CHAIN = record(size=whole(), head=SHA256)
 PERSON = record(code=code(32), name=TEXT, role=word(*ROLES), stations=many(code()))
@@ -257,12 +258,20 @@ SCHEMAS: dict[str, Schema] = {
     "Description": {"type": "object", "required": ["openapi", "paths"]},
     "Refused": record(error=record(code={"type": "string", "pattern": "^[a-z][a-z0-9_]*$"}, message=TEXT, field=TEXT)),
     "People": many(record(code=code(32), name=TEXT, role=word(*ROLES))),
+    "Enrol": record(
+        letters={"type": "string", "minLength": 1, "maxLength": 40},
+        device=maybe(code(32)),
+        device_secret=DEVICE_SECRET,
+    ),
+    "Enrolled": record(device=code(32), device_secret=DEVICE_SECRET),
     "SignIn": record(
+        ("device_secret",),
         person=code(32),
         pin={"type": "string", "minLength": 1, "maxLength": 128},
         device=maybe(code(32)),
         install_epoch=code(),
         public_key=PUBLIC_KEY,
+        device_secret=DEVICE_SECRET,
     ),
     "SignedIn": record(
         token=TEXT,

@@ -18,11 +18,14 @@ FIELDS = {
     "device": nullable(code(32)),
     "install_epoch": code(40),
 }
-MAY_HOLD = {"public_key": text(100)}
+MAY_HOLD = {"public_key": text(100), "device_secret": text(200, 0)}
 
 
 def answer() -> Response:
-    """Open a sign-in and certify the phone's key; a phone without a device code is given one, which it keeps."""
+    """Open a sign-in on a phone that proves to be one of the plant's, and certify the key that it sends.
+
+    A phone of before there were secrets is known from then on by the one that it sends.
+    """
     asked = fields_of(read_object(body_of(JSON, MOST_BYTES), MOST_BYTES), FIELDS, MAY_HOLD)
     if asked["public_key"] is None:
         refuse(
@@ -32,10 +35,11 @@ def answer() -> Response:
             "public_key",
         )
     house = the_house()
+    secret = asked["device_secret"] or ""
+    device = house.enrolment.demand_proof(house.reads.connection(), asked["device"], secret)
     source = Source(address=request.remote_addr or "")
-    opened, token = house.sign_ins.open(
-        asked["person"], asked["pin"], asked["device"], "phone", asked["public_key"], source
-    )
+    opened, token = house.sign_ins.open(asked["person"], asked["pin"], device, "phone", asked["public_key"], source)
+    house.enrolment.settle(house.reads.connection(), device, secret)
     return json_answer(
         {
             "token": token,

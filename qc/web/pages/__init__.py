@@ -8,6 +8,7 @@ from qc.web.pages import (
     home,
     inspectors,
     paper,
+    people,
     plan,
     review,
     set_aside,
@@ -43,6 +44,15 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/set-aside", "set_aside", set_aside.show, methods=["GET"])
     pages.add_url_rule("/set-aside/take", "take_in", set_aside.take, methods=["POST"])
     pages.add_url_rule("/set-aside/leave", "leave_aside", set_aside.leave, methods=["POST"])
+    pages.add_url_rule("/people", "people", people.show, methods=["GET"])
+    pages.add_url_rule("/people/add", "add_person", people.add, methods=["POST"])
+    pages.add_url_rule("/people/role", "assign_person", people.assign, methods=["POST"])
+    pages.add_url_rule("/people/secret", "give_secret", people.give_secret, methods=["POST"])
+    pages.add_url_rule("/people/end", "end_person", people.end, methods=["POST"])
+    pages.add_url_rule("/people/return", "take_person_back", people.take_back, methods=["POST"])
+    pages.add_url_rule("/people/enrol", "enrol_phone", people.enrol, methods=["POST"])
+    pages.add_url_rule("/people/revoke", "revoke_phone", people.revoke, methods=["POST"])
+    pages.add_url_rule("/people/restore", "restore_phone", people.restore, methods=["POST"])
     pages.add_url_rule("/sign-ins", "sign_ins", sign_ins.show, methods=["GET"])
     pages.add_url_rule("/plan", "plan", plan.show, methods=["GET"])
     pages.add_url_rule("/plan/look", "look_plan", plan.look, methods=["POST"])

@@ -26,8 +26,8 @@ def act(house: House, person: Person, kind: str, unit: str | None, body: Mapping
     if verdict.verdict == "applied":
         return Act(True, "", 303)
     if verdict.verdict == "refused":
-        return Act(False, f"Not done: {_sentence(verdict.reason)} Nothing was changed.", _status(verdict.code))
-    return Act(False, f"Kept, not in effect ({verdict.verdict}): {_sentence(verdict.reason)}", 409)
+        return Act(False, f"Not done: {sentence(verdict.reason)} Nothing was changed.", _status(verdict.code))
+    return Act(False, f"Kept, not in effect ({verdict.verdict}): {sentence(verdict.reason)}", 409)
 
 
 _STATUS = {
@@ -55,11 +55,16 @@ FIELDS = {
     "body.direction": "The direction",
     "body.until": "The last day",
     "body.mute": "The mute",
+    "body.person": "The code",
+    "body.name": "The name",
+    "body.role": "The role",
+    "body.stations": "The stations",
     "unit": "The unit",
 }
 
 
-def _sentence(words: str) -> str:
+def sentence(words: str) -> str:
+    """Return why the record does not allow something as a sentence, with fields called as on the pages."""
     text = words.strip() or "the record does not allow it"
     field, _, rest = text.partition(" ")
     text = f"{FIELDS.get(field.rstrip(':'), field)} {rest}".strip()

@@ -107,6 +107,8 @@ def pages_of(person: Person) -> tuple[Link, ...]:
         links.append(Link("Stations", "/stations"))
     if person.role in ("quality_manager", "inspector"):
         links.append(_LOOKS[person.role])
+    if person.role in ("administrator", "quality_manager"):
+        links.append(Link("People and phones", "/people"))
     if person.role == "administrator":
         links.append(Link("Wrong tries", "/sign-ins"))
     if person.role in ("planner", "quality_manager"):

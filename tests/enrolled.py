@@ -1,0 +1,20 @@
+"""A phone enrolled beside a running server, as the console does it."""
+
+from pathlib import Path
+
+from qc.store.enrolment import Enrolment, Given
+from qc.store.plant_folder import folder_clock
+from qc.store.telling import Beside
+
+
+def offered(folder: Path) -> str:
+    """Return the letters of an offer to one phone."""
+    with Beside(folder, folder_clock(folder)) as record:
+        return Enrolment(record, record.certificates).offer().letters
+
+
+def enrolled(folder: Path) -> Given:
+    """Return the code and the secret of a phone that has just been enrolled."""
+    with Beside(folder, folder_clock(folder)) as record:
+        enrolment = Enrolment(record, record.certificates)
+        return enrolment.take(enrolment.offer().letters, None, "")

@@ -1,0 +1,135 @@
+"""The administrator's page: people added, changed and ended, phones enrolled and taken out of use, and who did what."""
+
+import re
+
+import pytest
+
+from qc.store.verify import verify
+from tests.web.pages.acting_kit import send
+from tests.web.pages.reading import read
+from tests.web.plant_server import CAST, PHRASE
+from tests.web.test_enrolment import code_of, enrol, sign_in
+
+
+@pytest.fixture
+def ada(server):
+    return server.page("administrator")
+
+
+def add(page, person="I9", name="Ina", role="inspector", **more):
+    return send(page, "/people/add", person=person, name=name, role=role, **more)
+
+
+def secret_on(slip):
+    return re.search(r"<dt>(?:PIN|Passphrase)</dt><dd><code>([^<]+)</code>", slip.text).group(1)
+
+
+def test_a_person_is_added_with_a_slip_and_signs_in_with_it(server, ada):
+    slip = add(ada, person="i9")
+
+    assert (slip.status_code, slip.headers["Cache-Control"]) == (200, "no-store")
+    secret = secret_on(slip)
+    assert server.page(None).sign_in("I9", secret).status_code == 303
+    assert server.page(None).sign_in("i9", secret).status_code == 303  # typed in small letters
+    page = ada.get("/people").text
+    assert "I9 Ina" in page
+    assert secret not in page
+    assert "I9 added as inspector</strong> by AD1" in page
+
+
+@pytest.mark.parametrize(
+    ("form", "words", "status"),
+    [
+        ({"person": "IV1"}, "IV1 is taken", 409),
+        ({"person": "iv1"}, "IV1 is taken", 409),
+        ({"person": "a b"}, "The code must be a code", 400),
+        ({"person": ""}, "The code must be a code", 400),
+        ({"person": "x" * 33}, "The code must be a code", 400),
+        ({"name": ""}, "The name must have 1 to 80 characters", 400),
+        ({"name": "x" * 81}, "The name must have 1 to 80 characters", 400),
+        ({"role": "king"}, "The role must be one of", 400),
+        ({"role": "station_lead"}, "name one or more", 409),
+        ({"role": "station_lead", "stations": "S99"}, "no station S99", 409),
+    ],
+)
+def test_who_cannot_be_added_is_told_and_nothing_is_changed(server, ada, form, words, status):
+    before = server.house.people.all()
+    answer = add(ada, **form)
+
+    assert answer.status_code == status
+    assert words in read(answer).one("p", class_="notice").text
+    assert server.house.people.all() == before
+
+
+def test_a_role_a_new_pin_an_end_and_its_undoing(server, ada):
+    assert send(ada, "/people/role", person="IV1", role="station_lead", stations="S05").status_code == 303
+    assert server.house.people.get("IV1").stations == ("S05",)
+    promoted = secret_on(send(ada, "/people/role", person="IV1", role="quality_manager"))
+    assert server.page(None).sign_in("IV1", promoted).status_code == 303
+    assert len(promoted) >= 15
+    assert server.page(None).sign_in("TE1", secret_on(send(ada, "/people/secret", person="TE1"))).status_code == 303
+
+    assert send(ada, "/people/end", person="IV1", reason="left the plant").status_code == 303
+    assert server.page(None).sign_in("IV1", promoted).status_code == 401
+    assert "has left" in ada.get("/people").text
+    assert send(ada, "/people/return", person="IV1").status_code == 303
+    assert server.page(None).sign_in("IV1", promoted).status_code == 303
+    assert send(ada, "/people/end", person="AD1").status_code == 409
+    assert send(ada, "/people/end", person="NOBODY").status_code == 409
+    assert verify(server.house.folder).is_whole
+
+
+def test_the_manager_and_the_person_see_who_set_the_secret(server, ada):
+    secret = secret_on(send(ada, "/people/secret", person="IV1"))
+    mia = server.page("quality_manager")
+
+    assert "IV1 given a new PIN or passphrase</strong> by AD1" in mia.get("/people").text
+    assert "PIN set by AD1" in mia.get("/people").text
+    assert "/people/add" not in mia.get("/people").text
+    ivo = server.page(None)
+    ivo.sign_in("IV1", secret)
+    assert "was set by AD1" in ivo.get("/units").text
+    assert "was set by" not in mia.get("/units").text  # hers was set on the console
+    server.now += 31 * 24 * 3_600_000
+    again = server.page(None)
+    again.sign_in("IV1", secret)
+    assert "was set by AD1" not in again.get("/units").text
+
+
+def test_a_phone_is_enrolled_by_what_the_page_shows_and_taken_out_of_use(server, ada):
+    shown = send(ada, "/people/enrol", device="")
+    letters = read(shown).one("p", class_="letters").text.strip()
+    assert shown.headers["Cache-Control"] == "no-store"
+    assert 'src="data:image/svg+xml' in shown.text
+
+    given = enrol(server, letters).json
+    assert sign_in(server, given["device"], given["device_secret"]).status_code == 200
+    assert "P1 enrolled</strong> by AD1" in ada.get("/people").text
+    assert send(ada, "/people/revoke", device="P1", reason="lost").status_code == 303
+    assert code_of(sign_in(server, "P1", given["device_secret"])) == (403, "device_revoked")
+    assert send(ada, "/people/enrol", device="P1").status_code == 409
+    assert send(ada, "/people/enrol", device="P7").status_code == 409
+    assert send(ada, "/people/revoke", device="P1").status_code == 409
+    assert send(ada, "/people/restore", device="P1").status_code == 303
+    assert sign_in(server, "P1", given["device_secret"]).status_code == 200
+    assert "P1 taken out of use: “lost”" in ada.get("/people").text
+
+
+def test_a_name_is_shown_as_text(server, ada):
+    add(ada, name="<img src=x onerror=alert(1)>")
+
+    assert "<img src=x" not in ada.get("/people").text
+
+
+@pytest.mark.parametrize("role", [role for role in CAST if role not in ("administrator", "quality_manager")])
+def test_nobody_else_sees_it(server, role):
+    assert server.page(role).get("/people").status_code == 403
+
+
+def test_no_proof_of_a_secret_stands_on_the_page(server, ada):
+    send(ada, "/people/secret", person="IV1")
+    page = ada.get("/people").text
+    digests = [row[0] for row in server.house.reads.connection().execute("SELECT secret FROM person")]
+
+    assert not any(digest in page for digest in digests)
+    assert PHRASE not in page
