@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import pytest
 
-from qc.store import chain, connection, door, entries, journal, photos, settling, sign_ins, writer
+from qc.store import chain, connection, door, entries, journal, photos, settling, sign_ins, tries, writer
 from qc.web import page_session
 from qc.web.api import push
 
@@ -87,7 +87,11 @@ def sign_out_does_nothing(patch: Patch) -> None:
 
 
 def tries_not_counted(patch: Patch) -> None:
-    patch.setattr(sign_ins, "_wait_ms", lambda tries, place, now: 0)
+    patch.setattr(tries, "wait_ms", lambda conn, name, place, now: 0)
+
+
+def strangers_counted_with_phones(patch: Patch) -> None:
+    patch.setattr(sign_ins, "place_of", lambda conn, source: tries.Place("stranger", ""))
 
 
 def foreign_forms_taken(patch: Patch) -> None:
@@ -164,6 +168,7 @@ FAULTS: dict[str, Planted] = {
     "anybody is the author": Planted(anybody_is_the_author, "nobody signs for another"),
     "sign-out does nothing": Planted(sign_out_does_nothing, "an ended sign-in opens nothing"),
     "tries not counted": Planted(tries_not_counted, "guessing is stopped"),
+    "strangers counted with phones": Planted(strangers_counted_with_phones, "strangers hold up strangers alone"),
     "foreign forms taken": Planted(foreign_forms_taken, "a foreign form does nothing"),
     "pictures not decoded": Planted(pictures_not_decoded, "half a picture is not kept"),
     "a photo rowed without its file": Planted(photo_rowed_without_its_file, "verify finds the record whole"),

@@ -124,6 +124,18 @@ def guessing_is_stopped(server, folder):
         yield "and then the right one"
 
 
+def strangers_hold_up_strangers_alone(server, folder):
+    honest = server.phone("repairer")
+    asked = {"person": CAST["repairer"].code, "pin": "111222", "device": None}
+    asked |= {"install_epoch": "first", "public_key": honest.author.public}
+    statuses = [server.client().post("/api/v1/sign-in", json=asked).status_code for _ in range(8)]
+    if 429 not in statuses:
+        yield f"eight wrong PINs of a stranger: {statuses}"
+    right = {**asked, "pin": PIN, "device": honest.signed["device"]}
+    if (status := server.client().post("/api/v1/sign-in", json=right).status_code) != 200:
+        yield f"and then the person on their phone: {status}"
+
+
 def a_foreign_form_does_nothing(server, folder):
     page = server.page("quality_manager")
     token = page.client.get("/units").text.split('name="csrf_token" value="')[1].split('"')[0]
@@ -210,6 +222,7 @@ LOOKS: dict[str, Callable[[PlantServer, Path], Iterator[str]]] = {
     "nobody signs for another": nobody_signs_for_another,
     "an ended sign-in opens nothing": an_ended_sign_in_opens_nothing,
     "guessing is stopped": guessing_is_stopped,
+    "strangers hold up strangers alone": strangers_hold_up_strangers_alone,
     "a foreign form does nothing": a_foreign_form_does_nothing,
     "half a picture is not kept": half_a_picture_is_not_kept,
     "a held photo is there": a_held_photo_is_there,
