@@ -91,7 +91,8 @@ class Reader:
         self.look(path)
 
     def links(self):
-        found = self.page.eval_on_selector_all("a[href]", "all => all.map((each) => each.href)")
+        every = "all => all.map((each) => String(each.href?.baseVal ?? each.href))"  # a drawing's link has no plain one
+        found = self.page.eval_on_selector_all("a[href]", every)
         inside = [urlsplit(one) for one in found if one.startswith(self.address)]
         return [one.path + (f"?{one.query}" if one.query else "") for one in inside]
 
