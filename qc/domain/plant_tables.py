@@ -45,7 +45,7 @@ def tables_of(folder: Path) -> dict[str, str]:
 def _text(faults: Faults, path: Path) -> str:
     try:
         # utf-8-sig: spreadsheet programs put a byte order mark before the first heading.
-        return path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
+        return path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
     except FileNotFoundError:
         faults.note(path.name, 0, "", "", f"is missing from {path.parent}; every plant has {', '.join(FILES)}")
     except UnicodeDecodeError as error:

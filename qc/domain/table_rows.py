@@ -186,8 +186,8 @@ def csv_rows(faults: Faults, file: str, text: str, columns: Sequence[str], optio
     Notes missing and unknown columns (a misspelt heading must not silently drop a rule) and rows of another
     length than the heading; a table without its columns gives no rows.
     """
-    lines = csv.reader(io.StringIO(text))
-    heading = [name.strip() for name in next(lines, [])]
+    (_, first), *lines = _lines(faults, file, text) or [(1, [])]
+    heading = [name.strip() for name in first]
     missing = [name for name in columns if name not in heading]
     for name in missing:
         faults.note(file, 1, name, "", "is missing; add the column to the heading")
@@ -199,17 +199,29 @@ def csv_rows(faults: Faults, file: str, text: str, columns: Sequence[str], optio
     if missing:
         return []
     rows = []
-    for cells in lines:
+    for number, cells in lines:
         if not any(cell.strip() for cell in cells):
             continue
         if len(cells) != len(heading):
             remedy = f"has {len(cells)} cells, the heading {len(heading)}; put text with commas in quotation marks"
-            faults.note(file, lines.line_num, "", ",".join(cells), remedy)
+            faults.note(file, number, "", ",".join(cells), remedy)
             continue
-        rows.append(Row(faults, file, lines.line_num, dict(zip(heading, cells, strict=True))))
+        rows.append(Row(faults, file, number, dict(zip(heading, cells, strict=True))))
     if not rows:
         faults.note(file, 0, "", "", "has no rows; a plant needs at least one")
     return rows
+
+
+def _lines(faults: Faults, file: str, text: str) -> list[tuple[int, list[str]]]:
+    """Return each line's number, of its last where a cell holds line ends, and its cells, up to one that is no CSV."""
+    reader, lines = csv.reader(io.StringIO(text)), []
+    try:
+        for cells in reader:
+            lines.append((reader.line_num, cells))
+    except csv.Error as error:
+        remedy = f"cannot be read as CSV ({error}); a quotation mark that opens a cell must close it"
+        faults.note(file, reader.line_num, "", "", remedy)
+    return lines
 
 
 def toml_rows(faults: Faults, file: str, data: Mapping[str, Any], section: str, columns: Sequence[str]) -> list[Row]:

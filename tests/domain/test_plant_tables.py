@@ -272,6 +272,22 @@ def test_a_missing_file_and_a_wrong_encoding_are_both_told(tmp_path):
     assert "save the file as UTF-8" in told["stations.csv"][1]
 
 
+@pytest.mark.parametrize("damage", ['"' + "x" * 140_000, "\r" + "x", 'a"b\rc'])
+def test_a_table_that_is_no_csv_is_told_with_its_row(damage):
+    """As chance found it: a lone carriage return, or a quotation mark left open, ended the check with a trace."""
+    tables = tables_of(INVENTED)
+    (fault, *_) = faults_of({**tables, "cautions.csv": tables["cautions.csv"] + damage})
+
+    assert (fault.file, fault.row) == ("cautions.csv", tables["cautions.csv"].count("\n") + 1)
+
+
+def test_a_table_with_line_ends_of_old_is_read(tmp_path):
+    for name in FILES:
+        (tmp_path / name).write_bytes((INVENTED / name).read_bytes().replace(b"\n", b"\r"))
+
+    assert read_plant(tmp_path).revision == read_plant(INVENTED).revision
+
+
 def test_a_broken_toml_file_is_told_with_its_line():
     (fault,) = faults_of({**tables_of(INVENTED), "plant.toml": "[plant\n"})
 
