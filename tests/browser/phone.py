@@ -69,9 +69,9 @@ class Phone:
     def open(self, path: str = "") -> None:
         self.page.goto(f"{self.server.address}/app/{path}")
 
-    def enrol(self) -> None:
-        """Open what the administrator's QR code says, and agree."""
-        self.open(f"#/enrol/{offered(self.server.folder)}")
+    def enrol(self, letters: str = "") -> None:
+        """Open what the administrator's QR code says, and agree; letters: of an offer that was made already."""
+        self.open(f"#/enrol/{letters or offered(self.server.folder)}")
         self.page.get_by_role("button", name="Enrol this phone", exact=True).click()
         expect(self.heading("Who are you?")).to_be_visible()
 
