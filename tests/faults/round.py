@@ -12,7 +12,7 @@ from pathlib import Path
 
 from qc.store.connection import RecordInUse, WriterLock
 from qc.store.verify import verify
-from tests.web.plant_server import CAST, OWN_PAGE, PIN, UNIT, PlantServer, picture, sha
+from tests.web.plant_server import CAST, OWN_PAGE, PIN, UNIT, PlantServer, picture, secret_of, sha
 
 HOSTILE = "<img src=x onerror=alert(1)>"
 DEFECT = {"point": "D01", "zone": "front.gas", "type": "EXT-01", "severity": "major"}
@@ -125,15 +125,13 @@ def guessing_is_stopped(server, folder):
 
 
 def strangers_hold_up_strangers_alone(server, folder):
-    honest = server.phone("repairer")
-    asked = {"person": CAST["repairer"].code, "pin": "111222", "device": None}
-    asked |= {"install_epoch": "first", "public_key": honest.author.public}
-    statuses = [server.client().post("/api/v1/sign-in", json=asked).status_code for _ in range(8)]
+    code, known, stranger = CAST["dispatch"].code, server.page("dispatch"), server.page()
+    known.post("/sign-out", csrf_token=known.form_token("/units"))
+    statuses = [stranger.sign_in(code, "111222").status_code for _ in range(8)]
     if 429 not in statuses:
         yield f"eight wrong PINs of a stranger: {statuses}"
-    right = {**asked, "pin": PIN, "device": honest.signed["device"]}
-    if (status := server.client().post("/api/v1/sign-in", json=right).status_code) != 200:
-        yield f"and then the person on their phone: {status}"
+    if (status := known.sign_in(code, secret_of("dispatch")).status_code) != 303:
+        yield f"and then the person in their own browser: {status}"
 
 
 def a_foreign_form_does_nothing(server, folder):
