@@ -10,6 +10,7 @@ from typing import Literal
 from qc.reports.watched_series import OWN, Series
 from qc.stats.drift import chance_of_drift, drift_chance, drift_limits, drift_score
 from qc.stats.point_tails import at_least, at_most
+from qc.stats.series import rates_of
 from qc.stats.watch_design import WatchDesign, chance_of_height, watch_design, watched_sums
 
 Direction = Literal["up", "down"]
@@ -164,14 +165,17 @@ def _drift(series: Series, last: int, budget: Budget, units: Sequence[Sequence[i
     """
     periods = series.end - series.first
     limits = drift_limits(periods, WATCHED_WEEKS, budget.share("drift", "up")).chances
-    exposed = list(zip(*units, strict=True))
+    whole = slice(series.first, last + 1)
+    places = [str(place) for place in range(len(units[whole]))]
+    columns = zip(series.by_model, zip(*units[whole], strict=True), strict=True)
+    strata = [rates_of(defects[whole], exposed, places) for defects, exposed in columns]
     found = []
     for place in range(series.end, last + 1):
-        span, weeks = slice(series.first, place + 1), place + 1 - series.end
-        so_far = [counts[span] for counts in series.by_model], [sizes[span] for sizes in exposed]
+        weeks = place + 1 - series.end
+        so_far = [rates.rows(slice(place + 1 - series.first)) for rates in strata]
         limit = limits[min(weeks, WATCHED_WEEKS) - 1]
-        if drift_score(*so_far) > NormalDist().inv_cdf(1 - limit) - NEAR:
-            chance = drift_chance(*so_far)
+        if drift_score(so_far) > NormalDist().inv_cdf(1 - limit) - NEAR:
+            chance = drift_chance(so_far)
             if chance <= limit:
                 tail = chance_of_drift(periods, weeks, chance)
                 found.append(Alarm(place, "drift", series.end, budget.by_chance("drift", "up", tail)))

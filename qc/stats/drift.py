@@ -11,14 +11,13 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from qc.stats.refusals import (
-    demand_as_many,
     demand_count,
-    demand_counted_on,
-    demand_counts,
+    demand_kind,
+    demand_list,
     demand_number,
     demand_positive,
-    demand_sizes,
 )
+from qc.stats.series import Rates
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -50,12 +49,12 @@ class DriftLimits:
 METHOD = "exact trend given the totals, equal chance of a first false alarm in each period"
 
 
-def drift_score(defects: Sequence[Sequence[int]], units: Sequence[Sequence[float]]) -> float:
-    """Return the trend upwards in its own standard deviations; arguments as drift_chance, 0 where nothing can tell.
+def drift_score(strata: Sequence[Rates]) -> float:
+    """Return the trend upwards in its own standard deviations; strata as in drift_chance; 0 where nothing can tell.
 
     The chance of a standard normal value above it is near drift_chance; it costs a hundredth of it.
     """
-    return _score(_strata(defects, units))
+    return _score(_with_defects(strata))
 
 
 def _score(strata: "list[Stratum]") -> float:
@@ -73,11 +72,11 @@ def _normal_chance(score: float) -> float:
     return float(min(1.0, max(LEAST, ndtr(-score))))
 
 
-def drift_chance(defects: Sequence[Sequence[int]], units: Sequence[Sequence[float]]) -> float:
+def drift_chance(strata: Sequence[Rates]) -> float:
     """Return the chance that defects lie so late or later in time, if each stratum's rate has stayed as it was.
 
-    defects, units: for each stratum (a model, say) its periods in time order, all of equal length in time;
-    units 0 is a period without units, whose defects must be 0. At least 1e-12; 1 where there is no defect.
+    strata: for each (a model, say) its defects and units in time order, the periods all of equal length in time.
+    At least 1e-12; 1 where there is no defect.
     Exact: the places in time of a stratum's defects are drawn by units, given how many they are, and added up over
     the strata by convolution; where defects times periods pass four millions, the normal law of drift_score instead.
     Raises ValueError naming argument and value.
@@ -86,15 +85,15 @@ def drift_chance(defects: Sequence[Sequence[int]], units: Sequence[Sequence[floa
     """
     import numpy as np
 
-    strata = _strata(defects, units)
-    total = sum(stratum for stratum, _, _ in strata)
-    seen = sum(place * count for _, _, counts in strata for place, count in enumerate(counts))
-    steps = total * (max((len(shares) for _, shares, _ in strata), default=1) - 1) + 1
+    found = _with_defects(strata)
+    total = sum(stratum for stratum, _, _ in found)
+    seen = sum(place * count for _, _, counts in found for place, count in enumerate(counts))
+    steps = total * (max((len(shares) for _, shares, _ in found), default=1) - 1) + 1
     if steps > MOST_STEPS:
-        return _normal_chance(_score(strata))
+        return _normal_chance(_score(found))
     size = 1 << int(steps).bit_length()
     law = np.ones(size // 2 + 1, dtype=complex)
-    for stratum, shares, _ in strata:
+    for stratum, shares, _ in found:
         law *= np.fft.rfft(shares, size) ** stratum
     return float(min(1.0, max(LEAST, np.fft.irfft(law, size)[seen:].sum())))
 
@@ -141,16 +140,14 @@ def _demand_watch(periods: int, watched: int) -> None:
         raise ValueError(f"watched must be at most {MOST_WATCHED} periods, got {watched!r}; begin with a new baseline")
 
 
-def _strata(defects: Sequence[Sequence[int]], units: Sequence[Sequence[float]]) -> "list[Stratum]":
+def _with_defects(strata: Sequence[Rates]) -> "list[Stratum]":
     """Return (defects in all, shares of units by period, defects by period) of the strata that have any."""
-    demand_as_many("units", units, "defects", defects)
     found = []
-    for at, (counts, sizes) in enumerate(zip(defects, units, strict=True)):
-        seen, exposed = demand_counts(counts, f"defects[{at}]"), demand_sizes(sizes, f"units[{at}]")
-        demand_counted_on(seen, f"defects[{at}]", exposed, f"units[{at}]")
-        if sum(seen):
-            whole = sum(exposed)
-            found.append((sum(seen), [size / whole for size in exposed], tuple(seen)))
+    for at, rates in enumerate(demand_list(strata, "strata")):
+        demand_kind(rates, Rates, f"strata[{at}]")
+        if total := sum(rates.defects):
+            whole = sum(rates.units)
+            found.append((total, [size / whole for size in rates.units], rates.defects))
     return found
 
 

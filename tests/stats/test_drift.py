@@ -12,6 +12,20 @@ from scipy.stats import binomtest
 
 from qc.stats import drift
 from qc.stats.drift import chance_of_drift, drift_chance, drift_limits, drift_score
+from qc.stats.series import rates_of
+
+
+def strata(defects, units):
+    """Return the defects and units of each model as series."""
+    return [rates_of(found, made, range(len(found))) for found, made in zip(defects, units, strict=True)]
+
+
+def chance(defects, units):
+    return drift_chance(strata(defects, units))
+
+
+def score_of(defects, units):
+    return drift_score(strata(defects, units))
 
 
 @pytest.mark.parametrize(("first", "second", "units"), [(5, 15, (50, 50)), (3, 9, (40, 20)), (0, 4, (10, 10))])
@@ -19,7 +33,7 @@ def test_two_periods_are_a_binomial_test(first, second, units):
     """scipy's exact test: given the total, each defect falls in the second period by its share of the units."""
     expected = binomtest(second, first + second, units[1] / sum(units), alternative="greater").pvalue
 
-    assert drift_chance([[first, second]], [units]) == pytest.approx(expected, rel=1e-9)
+    assert chance([[first, second]], [units]) == pytest.approx(expected, rel=1e-9)
 
 
 def test_three_periods_of_two_models_agree_with_every_way_in_which_their_defects_can_fall():
@@ -35,7 +49,7 @@ def test_three_periods_of_two_models_agree_with_every_way_in_which_their_defects
     seen = sum(counts[1] + 2 * counts[2] for counts in defects)
     pairs = product(laws(defects[0], units[0]), laws(defects[1], units[1]))
     expected = sum(p * q for (one, p), (other, q) in pairs if one + other >= seen)
-    assert drift_chance(defects, units) == pytest.approx(expected, rel=1e-9)
+    assert chance(defects, units) == pytest.approx(expected, rel=1e-9)
 
 
 def test_more_of_a_model_with_many_defects_is_no_drift():
@@ -43,14 +57,14 @@ def test_more_of_a_model_with_many_defects_is_no_drift():
     large, small = [10] * 8 + [40] * 8, [40] * 8 + [10] * 8
     counts = [large, [size // 10 for size in small]]
 
-    assert drift_chance(counts, [large, small]) == pytest.approx(0.5, abs=0.05)
-    assert drift_chance([[a + b for a, b in zip(*counts, strict=True)]], [[50] * 16]) < 1e-9
+    assert chance(counts, [large, small]) == pytest.approx(0.5, abs=0.05)
+    assert chance([[a + b for a, b in zip(*counts, strict=True)]], [[50] * 16]) < 1e-9
 
 
 def test_the_score_is_near_the_chance():
     counts, units = [[7, 8, 5, 9, 8, 7, 9, 8, 10, 9, 12, 11, 13, 15]], [[50] * 10 + [30] + [50] * 3]
 
-    assert 1 - NormalDist().cdf(drift_score(counts, units)) == pytest.approx(drift_chance(counts, units), rel=0.1)
+    assert 1 - NormalDist().cdf(score_of(counts, units)) == pytest.approx(chance(counts, units), rel=0.1)
 
 
 @pytest.mark.parametrize("score", [0.0, 2.0, 4.0, 6.0])
@@ -58,27 +72,27 @@ def test_counts_too_large_for_the_exact_law_are_told_by_one_that_agrees_with_it(
     places = np.arange(26) - 12.5
     slope = score * np.sqrt(20_000 * (26**2 - 1) / 12) / (places**2).sum()
     defects, units = [np.rint(20_000 / 26 + slope * places).astype(int).tolist()], [[100.0] * 26]
-    exact = drift_chance(defects, units)
+    exact = chance(defects, units)
     monkeypatch.setattr(drift, "MOST_STEPS", 1000)
 
-    assert drift_chance(defects, units) != exact
-    assert drift_chance(defects, units) == pytest.approx(exact, rel=0.03)
+    assert chance(defects, units) != exact
+    assert chance(defects, units) == pytest.approx(exact, rel=0.03)
 
 
 def test_no_defect_tells_nothing():
-    assert drift_chance([[0, 0, 0]], [[5, 5, 5]]) == 1
-    assert drift_chance([], []) == 1
-    assert drift_score([[0, 0, 0]], [[5, 5, 5]]) == 0
-    assert drift_chance([[0, 4, 0]], [[0, 5, 0]]) == 1  # all units in one period
+    assert chance([[0, 0, 0]], [[5, 5, 5]]) == 1
+    assert chance([], []) == 1
+    assert score_of([[0, 0, 0]], [[5, 5, 5]]) == 0
+    assert chance([[0, 4, 0]], [[0, 5, 0]]) == 1  # all units in one period
 
 
 @given(st.lists(st.integers(0, 12), min_size=3, max_size=12))
 def test_the_chances_of_so_late_and_of_so_early_add_up_to_one_and_the_chance_of_exactly_so(counts):
     units = [10] * len(counts)
-    late, early = drift_chance([counts], [units]), drift_chance([counts[::-1]], [units])
+    late, early = chance([counts], [units]), chance([counts[::-1]], [units])
 
     assert late + early >= 1 - 1e-9
-    assert drift_chance([counts], [[2 * one for one in units]]) == pytest.approx(late)
+    assert chance([counts], [[2 * one for one in units]]) == pytest.approx(late)
 
 
 @pytest.mark.parametrize(("mean", "periods", "share"), [(8, 8, 1 / 250), (4, 13, 1 / 500)])
@@ -118,9 +132,9 @@ def test_a_stronger_drift_is_rarer_and_hardly_any_chance_is_still_a_number():
 @pytest.mark.parametrize(
     ("ask", "named"),
     [
-        (lambda: drift_chance([[1, 2]], [[5.0]]), "units"),
-        (lambda: drift_chance([[1, 2]], [[5.0, 0.0]]), "must be more than 0"),
-        (lambda: drift_chance([[1, -2]], [[5.0, 5.0]]), "-2"),
+        (lambda: chance([[1, 2]], [[5.0]]), "units"),
+        (lambda: chance([[1, 2]], [[5.0, 0.0]]), "must be above 0"),
+        (lambda: chance([[1, -2]], [[5.0, 5.0]]), "-2"),
         (lambda: drift_limits(2, 26, 0.001), "periods"),
         (lambda: drift_limits(8, 0, 0.001), "watched"),
         (lambda: chance_of_drift(8, 100_000, 0.001), "watched must be at most 1000 periods, got 100000"),

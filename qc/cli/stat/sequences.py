@@ -116,7 +116,8 @@ def _watched(
 
 def _drift(labels: list[str], defects: list[int], exposure: list[float]) -> object:
     demand_counted_on(defects, "defects[0]", [float(one) for one in exposure], "exposures[0]")
-    return {"chance": drift_chance([defects], [exposure]), "score": drift_score([defects], [exposure]),
+    strata = [rates_in(defects, exposure, labels)]
+    return {"chance": drift_chance(strata), "score": drift_score(strata),
             "periods": len(labels), "defects": sum(defects)}  # fmt: skip
 
 
