@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from qc.stats.answers import TooLittle
 from qc.stats.intervals import ShareInterval, clopper_pearson_interval
-from qc.stats.refusals import demand_count, demand_level
+from qc.stats.refusals import demand_count, demand_level, demand_part
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,4 +60,4 @@ def effectiveness(right: int, units: int, level: float) -> ShareInterval | TooLi
 
     Source: attribute agreement study (units judged right over units judged), ISO/TR 14468; Clopper & Pearson (1934).
     """
-    return clopper_pearson_interval(demand_count(right, "right"), demand_count(units, "units"), level)
+    return clopper_pearson_interval(*demand_part(right, "right", units, "units"), level)

@@ -74,7 +74,11 @@ def _higher(
     import numpy as np
 
     for _ in range(TRIES):
-        tried = place + np.linalg.solve(bend + damping * np.eye(len(place)), slope)
+        try:
+            tried = place + np.linalg.solve(bend + damping * np.eye(len(place)), slope)
+        except np.linalg.LinAlgError:  # flat in one direction to a number's last digit: a shorter step
+            damping *= 10
+            continue
         found = height(tried)
         if found > reached:
             return tried, found, max(damping / 100, 1e-12)

@@ -6,6 +6,7 @@ The bound is a watchdog on the processor's time of one call: it ends what would 
 import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import fields, is_dataclass
 from fractions import Fraction
 from typing import Any
 
@@ -17,20 +18,20 @@ from hypothesis import strategies as st
 from qc.stats.answers import TooLittle
 from qc.stats.rate_trend import poisson_trend
 from qc.stats.refusals import LARGEST_COUNT
-from qc.stats.series import rates_of
+from qc.stats.series import Counts, Rates, Shares, counts_of, rates_of, shares_of
 from tests.stats.test_every_argument import equal, faults
 from tests.stats.valid_calls import CALLS
 
 PATIENCE = 20.0  # seconds of the processor for one call; the slowest takes a tenth of it
 # Arguments that hold counts or what they were counted on: these are scaled together.
 COUNTED = {
-    "counts", "exposures", "baseline_counts", "baseline_exposures", "defects", "exposure", "defectives", "inspected",
-    "before", "after", "before_exposures", "after_exposures", "table", "count", "first_count", "first_exposure",
-    "second_count", "second_exposure", "first_defectives", "first_inspected", "second_defectives", "second_inspected",
-    "only_first", "only_second", "first", "second", "both", "units", "with_defect", "with_defect_anywhere", "right",
-    "first_defective", "first_clean", "second_defective", "second_clean", "bad_called_bad", "bad_called_good",
-    "good_called_bad", "good_called_good", "followed", "events", "size", "baseline_defects", "baseline_units",
-    "before_exposure", "after_exposure", "before_count", "amounts",
+    "shares", "rates", "counts", "series", "strata", "rates_by_class", "baseline", "before", "after",
+    "defects", "units", "defectives", "inspected", "before_defects", "before_units", "before_defectives",
+    "before_inspected", "after_units", "now_units", "table", "first_defects", "first_units", "second_defects",
+    "second_units", "first_defectives", "first_inspected", "second_defectives", "second_inspected",
+    "only_first", "only_second", "first", "second", "both", "right", "first_defective", "first_clean",
+    "second_defective", "second_clean", "bad_called_bad", "bad_called_good", "good_called_bad", "good_called_good",
+    "followed", "amounts",
 }  # fmt: skip
 # Refused by name above a stated number of their own, as their terms are summed one by one: what the refusal says.
 LIMITED = {
@@ -44,6 +45,9 @@ LIMITED = {
     "watch_design.watch_design": "defects must be at most",
     "watch_design.chance_of_height": "defects must be at most",
 }
+
+
+SERIES = (Shares, Rates, Counts)
 
 
 class TooLong(Exception):
@@ -70,19 +74,39 @@ def scaled(value: Any, times: int) -> Any:
     """Return counts and exposures so many times as large, at most the largest that is answered."""
     if isinstance(value, list):
         return [scaled(one, times) for one in value]
+    if isinstance(value, dict):
+        return {key: scaled(one, times) for key, one in value.items()}
+    if isinstance(value, Counts):
+        return counts_of(scaled([*value.counts], times), value.labels)
+    if isinstance(value, (Shares, Rates)):
+        make = shares_of if isinstance(value, Shares) else rates_of
+        return make(scaled([*value.events], times), scaled([*value.sizes], times), value.labels)
+    if is_dataclass(value):  # a frozen baseline: it stays as it was
+        return value
     return value if isinstance(value, bool) or value is None else value * times
 
 
+def counted(name: str, value: Any) -> bool:
+    """Return whether an argument holds counts; shares that are told as numbers hold none."""
+    return name in COUNTED and not (name == "shares" and isinstance(value, list))
+
+
 def scale_of(arguments: dict[str, Any], times: int) -> dict[str, Any]:
-    return {name: scaled(one, times) if name in COUNTED else one for name, one in arguments.items()}
+    return {name: scaled(one, times) if counted(name, one) else one for name, one in arguments.items()}
 
 
 def has_counts(value: Any) -> bool:
-    """Return whether a value holds numbers, and not records of counts."""
-    return any(map(has_counts, value)) if isinstance(value, list) else isinstance(value, (int, float))
+    """Return whether a value holds numbers or a series, and not records of counts."""
+    if isinstance(value, (list, dict)):
+        return any(map(has_counts, value.values() if isinstance(value, dict) else value))
+    return isinstance(value, (int, float, Shares, Rates, Counts))
 
 
-SCALED = [name for name, (_, one) in CALLS.items() if any(has_counts(one[key]) for key in COUNTED & one.keys())]
+SCALED = [
+    name
+    for name, (_, one) in CALLS.items()
+    if any(has_counts(value) for key, value in one.items() if counted(key, value))
+]
 
 
 def test_the_watchdog_ends_what_would_not_end():
@@ -137,10 +161,25 @@ def test_the_series_that_was_refused_has_its_slope():
 LARGE = st.sampled_from([0, 1, 2**31 - 1, 2**31, LARGEST_COUNT]) | st.integers(0, LARGEST_COUNT)
 
 
+def answerable(data: st.DataObject, values: tuple[Any, ...], times: int) -> list[Any]:
+    """Return the values of a series enlarged; one beyond the largest is refused by what makes it, tested with lists."""
+    return [min(one, LARGEST_COUNT) for one in enlarged(data, [*values], times)]
+
+
 def enlarged(data: st.DataObject, value: Any, times: int) -> Any:
     """Return counts so many times as large, at most the largest, one in four of them of any size at all."""
     if isinstance(value, list):
         return [enlarged(data, one, times) for one in value]
+    if isinstance(value, dict):
+        return {key: enlarged(data, one, times) for key, one in value.items()}
+    if isinstance(value, Counts):
+        return counts_of(answerable(data, value.counts, times), value.labels)
+    if isinstance(value, (Shares, Rates)):
+        sizes = answerable(data, value.sizes, times)
+        drawn = zip(answerable(data, value.events, times), sizes, strict=True)
+        if isinstance(value, Shares):
+            return shares_of([min(part, whole) for part, whole in drawn], sizes, value.labels)
+        return rates_of([found if size else 0 for found, size in drawn], sizes, value.labels)
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         return value
     if data.draw(st.integers(0, 3)) == 0:
@@ -159,12 +198,14 @@ def enlarged(data: st.DataObject, value: Any, times: int) -> Any:
 def test_counts_up_to_the_largest_are_answered_whole_or_refused_by_name(name, data):
     ask, arguments = CALLS[name]
     times = 10 ** data.draw(st.integers(0, 8))
-    changed = {key: enlarged(data, one, times) if key in COUNTED else one for key, one in arguments.items()}
+    changed = {key: enlarged(data, one, times) if counted(key, one) else one for key, one in arguments.items()}
     with watched(PATIENCE):
         try:
             answer = ask(**changed)
         except ValueError as refusal:
-            if not any(word in str(refusal) for word in (*changed, LIMITED.get(name, "?"))):
+            # A series is refused by what is in it.
+            within = [field.name for one in changed.values() if isinstance(one, SERIES) for field in fields(one)]
+            if not any(word in str(refusal) for word in (*changed, *within, LIMITED.get(name, "?"))):
                 raise
             return
 
