@@ -69,8 +69,13 @@ async function enrol(context) {
 async function take({ app }, letters) {
   const { device, device_secret } = app.settings;
   const keeps = device_secret || app.entries.length ? device || null : null;
-  const asked = { letters, device: keeps, device_secret };
-  const answer = await askJson("enrol", { method: "POST", json: JSON.stringify(asked) });
+  const ask = (/** @type {string | null} */ code) =>
+    askJson("enrol", { method: "POST", json: JSON.stringify({ letters, device: code, device_secret }) });
+  const answer = await ask(keeps).catch((error) => {
+    // What proved the code went with a store that was cleared: where no work is held under it, another one will do.
+    if (!(error instanceof Declined) || error.code !== "device_taken" || app.entries.length) throw error;
+    return ask(null);
+  });
   const anew = answer.device === device ? {} : { sessions: [], keys: [], person: "" }; // they were another phone's
   await setSettings(app, { device: answer.device, device_secret: answer.device_secret, ...anew });
 }

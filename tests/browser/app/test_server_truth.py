@@ -287,7 +287,7 @@ def test_without_an_active_worker_nothing_may_be_recorded(new_phone, server):
     phone = new_phone()
     phone.page.route("**/app/sw.js", lambda route: route.abort())
     phone.page.add_init_script("delete Navigator.prototype.serviceWorker")
-    phone.open()
+    phone.enrol()
     phone.sign_in()
     phone.tap(re.compile("PC7130001"), "link")
 
