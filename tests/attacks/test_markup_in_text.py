@@ -6,7 +6,7 @@ stands that only the markup can have made: the policy is the second wall, and th
 """
 
 import threading
-from urllib.parse import urlencode, urlsplit
+from urllib.parse import quote, urlencode, urlsplit
 
 import pytest
 from werkzeug.routing import RequestRedirect
@@ -270,7 +270,8 @@ def test_no_markup_runs_on_a_screen_of_the_app(planted, browser, playwright_driv
     here = [
         screens_of(record, record.lived.ids[unit], model) for unit, model in (("planned", "M50"), ("waiting", "T36"))
     ]
-    screens = ["#/sign-in", "#/units", "#/find", "#/menu", "#/outbox", "#/settings", "#/enrol/-", *here[0], *here[1]]
+    screens = ["#/sign-in", "#/units", "#/find", "#/menu", "#/outbox", "#/settings", "#/enrol/-"]
+    screens += [f"#/{quote(LONG)}", f"#/enrol/{quote(LONG)}", f"#/unit/{quote(LONG)}", *here[0], *here[1]]
     for screen in screens:
         page.evaluate("(hash) => { location.hash = hash; }", screen)
         page.wait_for_timeout(120)
