@@ -59,6 +59,7 @@ def hold_to_description(attacked, name, examples):
 NOTHING_TO_GET_WRONG = {"GET /people"}  # neither parameters nor a body
 NAMES = (  # of the description itself schemathesis knows that it is one
     "GET /people",
+    "POST /enrol",
     "POST /sign-in",
     "POST /signature",
     "POST /ping",
