@@ -85,11 +85,13 @@ function pinPage({ view, address }) {
 async function askPeople({ app, view, redraw }) {
   view.asked = true;
   try {
-    const people = await askJson("people");
+    const { device, device_secret } = app.settings;
+    const headers = { Authorization: `Basic ${btoa(`${device}:${device_secret ?? ""}`)}` };
+    const people = await askJson("people", { headers });
     await setSettings(app, { people: Array.isArray(people) ? people : people.people });
   } catch (error) {
     if (!(error instanceof Declined || error instanceof Unreachable)) throw error;
-    view.problem = "The server cannot be reached. The first sign-in on this phone needs it.";
+    view.problem = error instanceof Declined ? error.message : "The server cannot be reached. The first sign-in on this phone needs it.";
   }
   if (!view.person) redraw();
 }

@@ -114,6 +114,19 @@ def test_each_sign_in_has_a_session_of_its_own_and_sign_out_ends_it(attacked):
     assert thief.get("/review").status_code == 303
 
 
+@pytest.mark.parametrize("whose", ["nobody's", "made up", "another's", "cut", "not told"])
+def test_no_stranger_is_told_who_there_is(attacked, whose):
+    device = attacked.enrolled()
+    other = attacked.secrets[attacked.enrolled("P1")]
+    secret = {"nobody's": "", "made up": "x" * 43, "another's": other, "cut": attacked.secrets[device][:-1]}.get(whose)
+    answer = attacked.client().get("/api/v1/people", auth=None if secret is None else (device, secret))
+
+    assert answer.status_code in (401, 403)
+    assert MIA not in answer.text
+    own = attacked.client().get("/api/v1/people", auth=(device, attacked.secrets[device]))
+    assert MIA in own.text
+
+
 def test_a_phones_token_opens_no_page_and_a_pages_cookie_no_address_of_phones(attacked, manager):
     page, _ = manager
     token = attacked.phones["quality_manager"].headers["Authorization"].removeprefix("Bearer ")

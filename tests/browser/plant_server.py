@@ -149,7 +149,7 @@ class PlantServer:
             assert self.process is not None
             assert self.process.poll() is None, (self.folder / "server.log").read_text()
             try:
-                urllib.request.urlopen(f"{self.address}/api/v1/people", context=trust, timeout=2).close()
+                urllib.request.urlopen(f"{self.address}/api/v1/openapi.json", context=trust, timeout=2).close()
             except OSError:
                 time.sleep(0.1)
             else:

@@ -84,7 +84,7 @@ class Server:
             if self.process.poll() is not None:
                 raise Broken(f"the server ended with {self.process.returncode} at its beginning")
             with contextlib.suppress(OSError, http.client.HTTPException):
-                if self.ask("GET", "/api/v1/people")[0] == 200:
+                if self.ask("GET", "/api/v1/openapi.json")[0] == 200:
                     self.history.note("served", pid=self.process.pid)
                     return
             time.sleep(0.05)

@@ -39,7 +39,10 @@ def description() -> dict[str, Any]:
         "security": [{"phone": []}],
         "paths": _paths(),
         "components": {
-            "securitySchemes": {"phone": {"type": "http", "scheme": "bearer"}},
+            "securitySchemes": {
+                "phone": {"type": "http", "scheme": "bearer"},
+                "device": {"type": "http", "scheme": "basic", "description": "The phone's code and its secret."},
+            },
             "schemas": schemas.SCHEMAS,
             "responses": {"Refused": _json("Refused, and why; what was recorded stays on the phone.", "Refused")},
         },
@@ -52,7 +55,10 @@ def _paths() -> dict[str, Any]:
             "get": _operation("This description.", {"200": _json("The description.", "Description")}, [], signed=False)
         },
         "/people": {
-            "get": _operation("Who may sign in on a phone.", {"200": _json("By code.", "People")}, [], signed=False)
+            "get": {
+                **_operation("Who may sign in on a phone.", {"200": _json("By code.", "People")}, [401, 403]),
+                "security": [{"device": []}, {"phone": []}],
+            }
         },
         "/enrol": {
             "post": _operation(
