@@ -30,9 +30,8 @@ export async function watchWorker(tell) {
  * @param {(state: WorkerState) => void} tell
  */
 function follow(registration, tell) {
-  let asked = !!window.name;
+  let tries = Number(window.name) || 0;
   window.name = "";
-  if (asked) registration.waiting?.postMessage("activate");
   const report = () => tell({ active: !!registration.active, waiting: !!registration.waiting && !!registration.active, failed: "" });
   const watch = (/** @type {ServiceWorker | null} */ worker) => worker?.addEventListener("statechange", report);
   watch(registration.installing ?? registration.waiting ?? registration.active);
@@ -41,16 +40,18 @@ function follow(registration, tell) {
     report();
   });
   navigator.serviceWorker.addEventListener("controllerchange", () => {
-    if (asked) location.reload();
+    if (tries) location.reload();
   });
+  // Chromium at times lets the new one wait: then the page starts again and says it once more, a few times.
+  const activate = () => {
+    window.name = String((tries += 1));
+    registration.waiting?.postMessage("activate");
+    if (tries < 5) setTimeout(() => location.reload(), 3000);
+  };
+  if (tries && registration.waiting) activate();
   report();
   return {
-    activate() {
-      asked = true;
-      window.name = "activate";
-      registration.waiting?.postMessage("activate");
-      setTimeout(() => location.reload(), 3000); // Chromium at times lets it wait
-    },
+    activate,
     async check() {
       await registration.update().catch(() => {}); // no signal: nothing newer
     },

@@ -345,7 +345,7 @@ def test_a_history_signed_anew_with_a_foreign_key_is_found_by_the_folders_own(li
         for _, sql in triggers:
             conn.execute(sql)
 
-    assert {"own key", "authors"} == {check.name for check in verify(folder).checks if check.faults}
+    assert {"own key", "authors", "sign-ins"} == {check.name for check in verify(folder).checks if check.faults}
     shutil.rmtree(folder / "keys")
     assert id_of(public) in str(verify(folder).notes)  # then only a note kept elsewhere tells it
 
