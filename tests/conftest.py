@@ -11,8 +11,6 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
-from tests.driving import SEEN_MS, found_chromium
-
 settings.register_profile("suite", deadline=None)
 settings.load_profile("suite")
 
@@ -39,6 +37,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 @pytest.fixture(scope="session")
 def chromium() -> str:
     """Path of Chromium. Without one the browser tests are left out and say so; on the build server they fail."""
+    from tests.driving import found_chromium
+
     path = found_chromium()
     if path is None or shutil.which("certutil") is None:
         words = "no Chromium or no certutil (package libnss3-tools) here: the browser tests are left out"
@@ -52,6 +52,8 @@ def chromium() -> str:
 def playwright_driver() -> Iterator["Playwright"]:  # noqa: F821 (imported on use)
     """The driver, of which a process can hold one at a time."""
     from playwright.sync_api import expect, sync_playwright
+
+    from tests.driving import SEEN_MS
 
     expect.set_options(timeout=SEEN_MS)
     with sync_playwright() as driver:

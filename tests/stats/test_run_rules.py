@@ -85,5 +85,5 @@ def test_impossible_input_is_refused():
         read([0.0, float("nan")])
     with pytest.raises(ValueError, match="fresh_from names '9'"):
         read([0.0], fresh_from=["9"])
-    with pytest.raises(ValueError, match="z has 2, labels has 1"):
+    with pytest.raises(ValueError, match=r"labels must be as many as z \(2\), got 1"):
         run_rules([0.0, 1.0], ["a"], NELSON_1984, across_gaps=False)

@@ -13,16 +13,16 @@ from qc.demo.cast import people
 from qc.demo.play import Player
 from qc.demo.simulate import Simulation
 from qc.domain.plant_tables import tables_of
-from qc.store import derived_rows, entries, events, verdicts
+from qc.store import adoption, derived_rows, entries, events, verdicts
 from qc.store.connection import RECORD
 from qc.store.journal import Journal
 from qc.store.migrations import MIGRATIONS, PROJECTION_TABLES, statements
 from tests.truth.drawn import PLANT, STORY
 
 VERBS = ("SELECT", "INSERT", "UPDATE", "DELETE", "WITH")
-# One row read from the end; and once at the opening, the few operations that wait for another, and what a step of
-# the migrations goes through.
-READ_AT_OPENING = {entries._HEAD, verdicts._WAITED_FOR} | {
+# One row, from the end or whichever comes first; and once at the opening, the few operations that wait for another, and
+# what a step of the migrations goes through.
+READ_AT_OPENING = {entries._HEAD, verdicts._WAITED_FOR, adoption._LAST, adoption._NOBODY} | {
     statement for step in MIGRATIONS for statement in statements(step.script)
 }
 SMALL = {"stream", "change_note", "signal_mute", "dirty_day"}  # a row a phone, a note, a mute, a day to count again
