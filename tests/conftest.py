@@ -60,6 +60,16 @@ def playwright_driver() -> Iterator["Playwright"]:  # noqa: F821 (imported on us
         yield driver
 
 
+@pytest.fixture(scope="session")
+def browser(playwright_driver, chromium) -> Iterator["Browser"]:  # noqa: F821 (imported on use)
+    """A running Chromium for pages that need no profile of their own."""
+    from tests.driving import FLAGS
+
+    running = playwright_driver.chromium.launch(executable_path=chromium, args=FLAGS)
+    yield running
+    running.close()
+
+
 class ToldAtOnce:
     """Prints each failed test with its error as it fails: a run that is cut off still says which tests failed."""
 

@@ -1,9 +1,18 @@
-"""Where the Chromium is that tests drive, and how long they wait for what it shows."""
+"""Where the Chromium is that tests drive, how it is started, and how long they wait for what it shows."""
 
 import os
 import shutil
 
 SEEN_MS = 15_000  # what is expected on a screen must be there within this; two browsers share a slow machine's cores
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 
 
 def found_chromium() -> str | None:

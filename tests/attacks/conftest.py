@@ -2,8 +2,7 @@
 
 import pytest
 
-from qc.store import pins
-from tests.web.plant_server import CAST, PlantServer, picture
+from tests.web.plant_server import CAST, PlantServer, cheap_hashes, picture
 
 PHOTO = picture(32, 24)
 
@@ -11,10 +10,7 @@ PHOTO = picture(32, 24)
 @pytest.fixture(scope="module")
 def attacked(tmp_path_factory):
     """A server whose phones are signed in, one for each role that has one: attacked.phones[role]."""
-    with pytest.MonkeyPatch.context() as patched:
-        cheap = pins.PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
-        patched.setattr(pins, "_PIN", cheap)
-        patched.setattr(pins, "_PASSPHRASE", cheap)
+    with cheap_hashes():
         server = PlantServer(tmp_path_factory.mktemp("attacked") / "plant")
         planner = server.phone("planner")
         planner.push(planner.plan())

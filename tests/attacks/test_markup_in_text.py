@@ -12,10 +12,9 @@ import pytest
 from werkzeug.routing import RequestRedirect
 from werkzeug.serving import make_server
 
-from qc.store import pins
 from tests.attacks.planted_text import LONG, PAYLOADS, SHORT, Planted, house_fields, text_fields
-from tests.browser.phone import FLAGS, Phone
-from tests.web.plant_server import CAST, PIN, secret_of
+from tests.browser.phone import Phone
+from tests.web.plant_server import CAST, PIN, cheap_hashes, secret_of
 
 pytestmark = pytest.mark.browser
 
@@ -100,10 +99,7 @@ class Reader:
 @pytest.fixture(scope="module")
 def planted(tmp_path_factory):
     """The record full of markup, served on loopback: (its address, itself)."""
-    with pytest.MonkeyPatch.context() as patched:
-        cheap = pins.PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
-        patched.setattr(pins, "_PIN", cheap)
-        patched.setattr(pins, "_PASSPHRASE", cheap)
+    with cheap_hashes():
         planted = Planted(tmp_path_factory.mktemp("planted") / "plant")
         served = make_server("127.0.0.1", 0, planted.server.app, threaded=True)
         thread = threading.Thread(target=served.serve_forever)
@@ -113,13 +109,6 @@ def planted(tmp_path_factory):
         thread.join()
         served.server_close()
         planted.server.house.close()
-
-
-@pytest.fixture(scope="module")
-def browser(playwright_driver, chromium):
-    running = playwright_driver.chromium.launch(executable_path=chromium, args=FLAGS)
-    yield running
-    running.close()
 
 
 def test_every_text_of_every_kind_holds_markup(planted):

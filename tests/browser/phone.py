@@ -11,17 +11,9 @@ from typing import Any
 from playwright.sync_api import BrowserContext, Locator, Page, Playwright, expect
 
 from tests.browser.plant_server import PIN, PlantServer
+from tests.driving import FLAGS
 from tests.enrolled import offered
 
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 WIDTH, HEIGHT = 390, 844
 READING_S, NEAR_PX = 1.3, 60
 

@@ -8,17 +8,17 @@ import pytest
 from click.testing import CliRunner
 
 from qc.cli import main
-from qc.store import pins
 from qc.store.devices import Devices
 from qc.store.journal import Journal, wall_ms
 from qc.store.people import People
 from qc.store.sign_ins import SignIns, WrongSignIn
+from tests.web.plant_server import cheap_hashes
 
 
 @pytest.fixture(autouse=True)
-def _cheap_hashes(monkeypatch):
-    monkeypatch.setattr(pins, "_PIN", pins.PasswordHasher(time_cost=1, memory_cost=64, parallelism=1))
-    monkeypatch.setattr(pins, "_PASSPHRASE", pins.PasswordHasher(time_cost=1, memory_cost=64, parallelism=1))
+def _cheap_hashes():
+    with cheap_hashes():
+        yield
 
 
 @pytest.fixture(autouse=True)

@@ -2,14 +2,13 @@
 
 import pytest
 
-from qc.store import pins
-from tests.web.plant_server import PlantServer
+from tests.web.plant_server import PlantServer, cheap_hashes
 
 
 @pytest.fixture(autouse=True)
-def _cheap_hashes(monkeypatch):
-    monkeypatch.setattr(pins, "_PIN", pins.PasswordHasher(time_cost=1, memory_cost=64, parallelism=1))
-    monkeypatch.setattr(pins, "_PASSPHRASE", pins.PasswordHasher(time_cost=1, memory_cost=64, parallelism=1))
+def _cheap_hashes():
+    with cheap_hashes():
+        yield
 
 
 @pytest.fixture

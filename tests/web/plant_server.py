@@ -3,16 +3,20 @@
 import hashlib
 import io
 import json
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+import pytest
 from flask.testing import FlaskClient
 
 from qc.assets import folder
 from qc.domain.people import Person
 from qc.domain.plant import Plant
 from qc.domain.plant_tables import plant_from_tables, tables_of
+from qc.store import pins
 from qc.store.journal import Journal
 from qc.store.photos import PhotoStore
 from qc.web.app import create_app
@@ -46,6 +50,19 @@ def invented_plant() -> tuple[dict[str, str], Plant]:
 
 
 site = cache(the_site)
+
+
+@contextmanager
+def cheap_hashes() -> Iterator[None]:
+    """Hash PINs cheaply for a while, which the tests of the hashing itself must not.
+
+    A fixture of a session leaves it again once its people are added: a hash is verified at the cost it was made at.
+    """
+    with pytest.MonkeyPatch.context() as patched:
+        cheap = pins.PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
+        patched.setattr(pins, "_PIN", cheap)
+        patched.setattr(pins, "_PASSPHRASE", cheap)
+        yield
 
 
 def secret_of(role: str) -> str:

@@ -7,8 +7,6 @@ from pathlib import Path
 
 import pytest
 
-from tests.browser.phone import FLAGS
-
 DESK = {"width": 1280, "height": 900}
 PHONE = {"width": 390, "height": 844}
 ROOT = Path(__file__).parents[3]
@@ -19,17 +17,11 @@ def site(tmp_path_factory) -> Iterator["Site"]:  # noqa: F821 (imported on use)
     """A record that has lived three weeks, served in this process over plain HTTP on a free loopback port."""
     from werkzeug.serving import make_server
 
-    from qc.store import pins
     from tests.browser.pages.browsing import Site
     from tests.web.pages.lived_in import LivedIn
-    from tests.web.plant_server import PlantServer
+    from tests.web.plant_server import PlantServer, cheap_hashes
 
-    # Cheap only while the people are added: a hash is verified at its own cost, and a fixture of the session that
-    # stayed patched would make the hashing cheap for every test after it.
-    with pytest.MonkeyPatch.context() as patch:
-        cheap = pins.PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
-        patch.setattr(pins, "_PIN", cheap)
-        patch.setattr(pins, "_PASSPHRASE", cheap)
+    with cheap_hashes():
         plant = PlantServer(tmp_path_factory.mktemp("pages") / "plant")
         lived = LivedIn(plant).live()
     served = make_server("127.0.0.1", 0, plant.app, threaded=True)
@@ -40,13 +32,6 @@ def site(tmp_path_factory) -> Iterator["Site"]:  # noqa: F821 (imported on use)
     thread.join()
     served.server_close()
     plant.house.close()
-
-
-@pytest.fixture(scope="session")
-def browser(playwright_driver, chromium):
-    running = playwright_driver.chromium.launch(executable_path=chromium, args=FLAGS)
-    yield running
-    running.close()
 
 
 @pytest.fixture
