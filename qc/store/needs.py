@@ -168,6 +168,8 @@ def _backup(folder: Path, now: int) -> Need:
         return Need("backup", "missing", f"none was whole so far, the last try failed: {kept.failed}")
     days = (now - kept.at_ms) / 86_400_000
     told = f"{_when(kept.at_ms)}, {days:.1f} days ago, to {kept.target}, verified, {kept.operations} operations"
+    if kept.at_ms - now > AHEAD_MS:
+        return Need("backup", "missing", f"{told}: dated ahead of this clock; make another, and look at the clock")
     if kept.failed:
         return Need("backup", "missing", f"the last one failed ({kept.failed}); the last whole one: {told}")
     if days > OLD_DAYS:

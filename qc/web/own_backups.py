@@ -51,7 +51,9 @@ class OwnBackups:
         if self._failed_ms is not None and now - self._failed_ms < AGAIN_MS:
             return False
         last = last_backup(self._folder)
-        return last is None or last.at_ms < self._plan.latest_due_ms(self._zone, now)
+        if last is None or last.at_ms > now:  # made under a clock that was ahead: nobody knows how long ago
+            return True
+        return last.at_ms < self._plan.latest_due_ms(self._zone, now)
 
     def look(self) -> bool:
         """Make a copy if one is due, take old ones away once it is whole; return whether one was made."""

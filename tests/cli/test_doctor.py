@@ -111,6 +111,15 @@ def test_the_age_of_the_last_backup_is_told(folder, days, state):
     assert (found, f"{days}.0 days ago" in words, "verified" in words) == (state, True, True)
 
 
+def test_a_backup_dated_ahead_of_the_clock_is_told(folder):
+    noted = json.loads((folder / "last-backup.json").read_text())
+    noted["at_ms"] = wall_ms() + 400 * 86_400_000
+    (folder / "last-backup.json").write_text(json.dumps(noted))
+
+    state, words = asked(folder)[1]["backup"]
+    assert (state, "dated ahead of this clock" in words) == ("missing", True)
+
+
 def test_a_backup_that_failed_after_the_last_whole_one_is_told(folder, tmp_path):
     (tmp_path / "full").mkdir()
     (tmp_path / "full" / "mine").write_text("mine")

@@ -62,6 +62,15 @@ def test_it_is_made_at_once_where_there_is_none_and_once_a_day_from_then(kept):
     assert not kept.own().look()  # a server that starts again knows of it
 
 
+def test_one_made_under_a_clock_that_was_ahead_keeps_no_later_one_waiting(kept):
+    kept.now += 400 * 24 * HOUR
+    assert kept.own().look()
+    kept.now -= 399 * 24 * HOUR
+
+    assert kept.own().look()
+    assert not kept.own().look()
+
+
 def test_after_a_failure_it_tries_again_in_an_hour_and_keeps_every_old_one(kept):
     own = kept.own()
     for _ in range(3):
