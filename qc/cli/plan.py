@@ -34,7 +34,7 @@ def plan(folder: Path, file: Path, author: str | None, leave_wrong: bool) -> Non
 
     try:
         with closing(open_house(folder)) as house:
-            report = build_plan_report(file.read_bytes(), house.reads, house.plant, house.clock())
+            report = build_plan_report(_bytes_of(file), house.reads, house.plant, house.clock())
             _tell(report)
             if author is not None:
                 _demand_right(report, leave_wrong)
@@ -64,7 +64,14 @@ def _beside_a_server(folder: Path, file: Path) -> "PlanReport":
     plant = read_plant(tables_folder(folder))
     clock = folder_clock(folder) if plant.demo else wall_ms
     with closing(Reads(folder, plant)) as reads:
-        return build_plan_report(file.read_bytes(), reads, plant, clock())
+        return build_plan_report(_bytes_of(file), reads, plant, clock())
+
+
+def _bytes_of(file: Path) -> bytes:
+    from qc.store.sheets import MOST_BYTES
+
+    with file.open("rb") as opened:
+        return opened.read(MOST_BYTES + 1)  # a larger one is refused; it need not be read for that
 
 
 def _demand_right(report: "PlanReport", leave_wrong: bool) -> None:
@@ -86,11 +93,13 @@ def _take(house: "House", report: "PlanReport", author: str) -> None:
     secret = click.prompt(f"PIN or passphrase of {author}", hide_input=True)
     try:
         signed_in, token = house.sign_ins.open(author, secret, DESK, "page")
-        if signed_in.person.role not in PLANNERS:
-            role = signed_in.person.role.replace("_", " ")
-            raise click.ClickException(f"{author} is {role}; a plan is taken in by a planner. Nothing was taken")
-        taken = take_plan(house.journal, report.lines, author, signed_in.session, house.clock)
-        house.sign_ins.end(token)
+        try:
+            if signed_in.person.role not in PLANNERS:
+                role = signed_in.person.role.replace("_", " ")
+                raise click.ClickException(f"{author} is {role}; a plan is taken in by a planner. Nothing was taken")
+            taken = take_plan(house.journal, report.lines, author, signed_in.session, house.clock)
+        finally:
+            house.sign_ins.end(token)
     except (WrongSignIn, TooManyTries, PlanOvertaken, StorageFull, StorageFailed) as why:
         raise click.ClickException(f"nothing was taken: {why}") from why
     click.echo(f"Taken as {author}: {len(taken)} {'row' if len(taken) == 1 else 'rows'}.")

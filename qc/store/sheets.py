@@ -44,7 +44,7 @@ def read_sheet(data: bytes) -> Sheet:
     if not data:
         raise UnreadableSheet("the file is empty; save the table again and hand it in anew")
     if len(data) > MOST_BYTES:
-        raise UnreadableSheet(f"the file has {len(data)} bytes, at most {MOST_BYTES} are read; hand it in in parts")
+        raise UnreadableSheet(f"the file has more than {MOST_BYTES} bytes, which are read at most; hand it in in parts")
     lines, notes = _of_workbook(data) if data.startswith(_ZIP) else _of_text(data)
     return _sheet(lines, notes)
 

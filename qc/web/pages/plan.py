@@ -92,7 +92,7 @@ def take() -> Response:
     digest = request.form["digest"]
     report = _report(house, data)
     if not report.doing:
-        return _page(name=name, report=report, digest=digest, done="Everything in this file is planned so already.")
+        return _page(name=name, report=report, digest=digest, done=_nothing_words(report))
     if report.mark != request.form.get("seen"):
         words = "The record changed since the file was looked through. Nothing was taken; this is what it would do now."
         return _page(name=name, report=report, digest=digest, problem=words, status=409)
@@ -105,6 +105,12 @@ def take() -> Response:
         words = f"Nothing was taken: {why}"
         return _page(name=name, report=_report(house, data), digest=digest, problem=words, status=409)
     return _page(name=name, done=_taken_words(report, name))
+
+
+def _nothing_words(report: PlanReport) -> str:
+    wrong = len(report.of("wrong"))
+    left = f" {wrong} wrong {'row is' if wrong == 1 else 'rows are'} not taken." if wrong else ""
+    return f"Nothing is left to take: what can be taken is planned so already.{left}"
 
 
 def _taken_words(report: PlanReport, name: str) -> str:

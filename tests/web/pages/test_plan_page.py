@@ -77,6 +77,9 @@ def test_a_wrong_row_is_shown_and_stops_the_rest_until_it_is_left_out(server, pa
     assert units(server) == {}
     assert "1 wrong row was left out" in take(page, looked, leave_wrong="yes").text
     assert len(units(server)) == 2
+    again = take(page, looked, leave_wrong="yes").text
+    assert "Nothing is left to take" in again
+    assert "1 wrong row is not taken" in again
 
 
 def test_what_changed_since_it_was_shown_is_shown_again_and_not_taken(server, page):
