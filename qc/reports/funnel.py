@@ -43,10 +43,10 @@ class StationStanding:
     """One station. units: presented whose build contains it; confirmed, suspected (still open) defects on them.
 
     expected: defects that its own past makes of these units; ratio: defects over expected. exact: limits of chance
-    alone on the ratio (outer low, inner low, inner high, outer high); wide: widened by
-    how uncertain the past is and by the stations' scatter,
-    which the standing goes by. shrunken, low, high: the ratio drawn towards all stations' as far as its few defects
-    deserve; furthest: chance that it truly is the furthest above its past; None where that cannot be told.
+    alone on the ratio (outer low, inner low, inner high, outer high); wide: widened by how uncertain the past is and by
+    the stations' scatter, which the standing goes by. shrunken, low, high: the ratio drawn towards all stations' as far
+    as its few defects deserve; furthest: chance that it truly is the furthest above its past; None where that cannot be
+    told.
     """
 
     station: str

@@ -207,25 +207,26 @@ def funnel_dispersion(
     by_place = order[pulled], order[len(z) - 1 - pulled]
     z = np.clip(z, *(by_place if winsorising == "order statistic" else np.quantile(z, [winsorised, 1 - winsorised])))
     phi, groups = float((z**2).mean()), len(kept)
-    w = np.array([_errors(indicator)[i] ** -2 for i in kept])
+    w = np.array([_error(indicator, i) ** -2 for i in kept])
     spread = float(w.sum() - (w**2).sum() / w.sum())
     tau_squared = max(0.0, (groups * phi - (groups - 1)) / spread)
     return Dispersion(phi, max(1.0, phi), tau_squared, winsorised, groups, winsorising)
 
 
-def _errors(indicator: Indicator) -> tuple[float, ...]:
-    """Return the standard errors of the groups' values at the target; without exposure there is no end to one."""
-    target = indicator.target
+def _error(indicator: Indicator, i: int) -> float:
+    """Return the standard error of a group's value at the target; without exposure there is no end to it."""
+    target, size = indicator.target, indicator.sizes[i]
     variance = target * (1 - target) if indicator.kind == "share" else target
-    uncertain = indicator.uncertain or (1.0,) * len(indicator.sizes)
-    return tuple(
-        math.sqrt(variance * more / size) if size > 0 else math.inf
-        for size, more in zip(indicator.sizes, uncertain, strict=True)
-    )
+    more = indicator.uncertain[i] if indicator.uncertain else 1.0
+    return math.sqrt(variance * more / size) if size > 0 else math.inf
+
+
+def _errors(indicator: Indicator) -> list[float]:
+    return [_error(indicator, i) for i in range(len(indicator.sizes))]
 
 
 def _z(indicator: Indicator, i: int) -> float:
-    return (indicator.events[i] / indicator.sizes[i] - indicator.target) / _errors(indicator)[i]
+    return (indicator.events[i] / indicator.sizes[i] - indicator.target) / _error(indicator, i)
 
 
 def _chances(inner: float, outer: float) -> tuple[float, float, float, float]:
