@@ -31,6 +31,8 @@ _TYPES = {
     ".png": "image/png",
 }
 _PACKED = frozenset({".js", ".css", ".html", ".svg", ".json", ".webmanifest"})
+# The language of form that the app shares with the pages.
+SHARED = ("static/css/tokens.css",)
 # What starts the app is filled in and never kept; the rest of pwa/ is precached.
 _STARTERS = frozenset({"index.html", "sw.js", "manifest.webmanifest"})
 
@@ -73,11 +75,11 @@ class Site:
         return f"/a/{self.version}/{path}"
 
     def precache(self) -> list[str]:
-        """Return what the app keeps to start without signal: its page, its manifest, and each file of pwa/."""
+        """Return what the app keeps to start without signal: its page, its manifest, pwa/, what it shares."""
         kept = [
             self.address(path)
             for path in sorted(self.files)
-            if path.startswith("pwa/") and path.removeprefix("pwa/") not in _STARTERS
+            if path in SHARED or (path.startswith("pwa/") and path.removeprefix("pwa/") not in _STARTERS)
         ]
         return ["/app/", "/app/manifest.webmanifest", *kept]
 
@@ -101,6 +103,7 @@ class Site:
     def _filled(self, name: str) -> File:
         file = self.files[f"pwa/{name}"]
         text = file.body.decode().replace("__ASSETS__", f"/a/{self.version}/pwa")
+        text = text.replace("__SHARED__", f"/a/{self.version}/static")
         if name == "sw.js":
             text = text.replace("/*__PRECACHE__*/[]", json.dumps(self.precache()))
             text = text.replace('"__VERSION__"', json.dumps(self.version))

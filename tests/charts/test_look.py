@@ -84,3 +84,32 @@ def test_style_sheets_have_no_ids_no_important_and_known_tokens_only(path):
     assert "!important" not in text
     assert re.findall(r"(?m)^\s*[^{}@]*#[a-zA-Z][\w-]*[^{};]*\{", text) == []
     assert set(re.findall(r"var\((--[\w-]+)\)", text)) - defined == set()
+
+
+# What a page's own style may set: a role or a step of tokens.css, or what stands around it. A drawing counts in its
+# own units: its type is in charts.css, which is checked by eye.
+SIZE = re.compile(r"(?<!-)font-size: ([^;}]+)")
+WEIGHT = re.compile(r"font-weight: ([^;}]+)")
+COLOUR = re.compile(r"#[0-9a-f]{3,8}\b|\brgba?\(|\bhsla?\(")
+
+
+@pytest.mark.parametrize("path", sorted(CSS.glob("*.css")), ids=lambda path: path.name)
+def test_sizes_weights_and_colours_are_said_once(path):
+    text = re.sub(r"/\*.*?\*/", "", path.read_text(), flags=re.DOTALL)
+    if path.name == "tokens.css":
+        assert len(set(re.findall(r"--type-\d: [^;]+", text))) == 5
+        assert len({text.split(f"{name}: ")[1].split(";")[0] for name in ("--plain", "--strong")}) == 2
+        return
+
+    drawn = {"13px", "190px"} if path.name == "charts.css" else set()
+    own = {size for size in SIZE.findall(text) if not re.fullmatch(r"inherit|var\(--(type-\d|size-\w+)\)", size)}
+    assert own - drawn == set()
+    assert {weight for weight in WEIGHT.findall(text) if weight not in ("var(--plain)", "var(--strong)")} == set()
+    assert COLOUR.findall(text) == (["#fff"] if path.name == "people.css" else [])  # a QR code is black on white
+
+
+def test_severities_and_states_have_each_a_sign_of_their_own():
+    signs = re.findall(r'--sign-(\w+): "(.)";', (CSS / "tokens.css").read_text())
+
+    assert len(dict(signs)) == len({sign for _, sign in signs}) >= 9
+    assert {"critical", "major", "minor"} <= set(dict(signs))

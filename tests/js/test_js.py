@@ -147,9 +147,12 @@ def test_the_phone_keeps_every_file_that_the_page_needs():
     kept = set(site.precache())
     scripts = {site.address(f"pwa/{path.relative_to(PWA.resolve())}") for path in depths(later=True)}
     styles = re.findall(r'rel="stylesheet" href="__ASSETS__/([^"]+)"', (PWA / "index.html").read_text())
+    shared = re.findall(r'rel="stylesheet" href="__SHARED__/([^"]+)"', (PWA / "index.html").read_text())
+    needed = {*(f"pwa/{style}" for style in styles), *(f"static/{style}" for style in shared)}
 
     assert len(styles) == len(list((PWA / "css").glob("*.css")))
-    assert scripts | {site.address(f"pwa/{style}") for style in styles} | {"/app/"} <= kept
+    assert shared == ["css/tokens.css"]
+    assert scripts | {site.address(name) for name in needed} | {"/app/"} <= kept
 
 
 def test_the_app_stays_small_enough_for_a_cold_start():
