@@ -4,7 +4,7 @@ Changes are added one or two at a time (a bad batch comes and goes, which one ch
 tested by simulation under the stretches found so far.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -18,14 +18,14 @@ from qc.stats.refusals import (
     demand_level,
     demand_numbers,
 )
-from qc.stats.segments import best_costs, best_cuts, mean_costs, poisson_best_costs, poisson_costs
+from qc.stats.segments import best_costs, best_cuts, mean_costs, poisson_best_costs, poisson_costs, poisson_least_costs
 from qc.stats.series import Rates
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-CHUNK = 100  # simulated series held at a time, each with a cost for every stretch
+CHUNK = 100  # simulated series drawn at a time; of a mean each is held with a cost for every stretch
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +70,11 @@ class SeveralChanges:
 
 @dataclass(frozen=True, slots=True)
 class _Series:
-    """What the steps need of a series: its costs, the least ones of many like it, how to draw one under given cuts."""
+    """What the steps need of a series: its costs, the least ones of many like it, how to draw one under given cuts.
+
+    least: of many, what none costs less than, as segments.poisson_least_costs, so that most need no search.
+    together: simulated series searched at a time.
+    """
 
     length: int
     costs: "Callable[[NDArray[np.float64]], NDArray[np.float64]]"
@@ -78,6 +82,8 @@ class _Series:
     gain: "Callable[[NDArray[np.float64], int, int], NDArray[np.float64]]"
     seen: "NDArray[np.float64]"
     draw: "Callable[[np.random.Generator, tuple[int, ...], int], NDArray[np.float64]]"
+    least: "Callable[[NDArray[np.float64], tuple[int, ...], int], NDArray[np.float64]] | None" = None
+    together: int = CHUNK
 
 
 def poisson_changes(
@@ -119,7 +125,13 @@ def poisson_changes(
         parts = [source.multinomial(int(x[a:b].sum()), t[a:b] / t[a:b].sum(), size=size) for a, b in spans]
         return np.concatenate(parts, axis=1).astype(np.float64)
 
-    series = _Series(len(x), costs, best, lambda best, m, j: best[:, m] - best[:, m + j], x.astype(np.float64), draw)
+    def least(series: "NDArray[np.float64]", cuts: tuple[int, ...], more: int) -> "NDArray[np.float64]":
+        return poisson_least_costs(series.astype(np.int64), t[None], cuts, more)
+
+    def gain(best: "NDArray[np.float64]", m: int, j: int) -> "NDArray[np.float64]":
+        return np.asarray(best[:, m] - best[:, m + j])
+
+    series = _Series(len(x), costs, best, gain, x.astype(np.float64), draw, least, 2 * CHUNK)
     found = _steps(series, level, most, shortest, runs, seed)
     if isinstance(found, TooLittle):
         return found
@@ -241,14 +253,31 @@ def _next_step(
     tries = [j for j in (1, 2) if m + j <= most]
     seen = {j: float(series.gain(best, m, j)[0]) for j in tries}
     reached = dict.fromkeys(tries, 0)
-    for start in range(0, runs, CHUNK):
-        drawn = series.draw(source, cuts, min(CHUNK, runs - start))
+    for drawn in _drawn(series, cuts, {m + j: seen[j] * TIE for j in tries}, runs, source):
         drawn_best = series.best(drawn, m + tries[-1])
         for j in tries:
             reached[j] += int((series.gain(drawn_best, m, j) >= seen[j] * TIE).sum())
     p_values = {j: (1 + reached[j]) / (runs + 1) for j in tries}
     add = min(tries, key=lambda j: (p_values[j], j))
     return add, min(1.0, p_values[add] * len(tries))
+
+
+def _drawn(
+    series: _Series, cuts: tuple[int, ...], sought: dict[int, float], runs: int, source: "np.random.Generator"
+) -> "Iterator[NDArray[np.float64]]":
+    """Yield the simulated series, without those that can gain what is sought with none of its numbers of cuts."""
+    import numpy as np
+
+    held: list[NDArray[np.float64]] = []
+    for start in range(0, runs, CHUNK):
+        drawn = series.draw(source, cuts, min(CHUNK, runs - start))
+        if series.least is not None:
+            least = series.least(drawn, cuts, max(sought))
+            drawn = drawn[np.any([least[:, 0] - least[:, k] >= gain for k, gain in sought.items()], axis=0)]
+        held.append(drawn)
+        if sum(map(len, held)) >= (series.together if start + CHUNK < runs else 1):
+            yield np.concatenate(held)
+            held = []
 
 
 def _spans(cuts: tuple[int, ...], length: int) -> list[tuple[int, int]]:

@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from qc.stats import several_changes
 from qc.stats.answers import TooLittle
 from qc.stats.change_points import likely_range, mean_change_point, poisson_change_point
-from qc.stats.segments import best_costs, best_cuts, mean_costs, poisson_best_costs, poisson_costs
+from qc.stats.segments import best_costs, best_cuts, mean_costs, poisson_best_costs, poisson_costs, poisson_least_costs
 from qc.stats.series import rates_of
 from qc.stats.several_changes import mean_changes, poisson_changes
 
@@ -200,3 +201,34 @@ def test_the_least_costs_without_the_table_of_all_stretches_are_those_with_it(le
     slow = best_costs(poisson_costs(counts, exposures, shortest), most)
 
     assert poisson_best_costs(counts, exposures, shortest, most) == pytest.approx(slow, rel=1e-9, abs=1e-6)
+
+
+def test_no_division_costs_less_than_what_spares_the_search():
+    """The bound by which simulated series are left out, within 7 periods, within one block and over several."""
+    source = np.random.default_rng(1)
+    for length in (7, 16, 17, 50, 70):
+        units = source.integers(1, 60, size=(1, length)).astype(float)
+        counts = source.poisson(source.choice([0.01, 0.2, 3]) * units, size=(40, length))
+        counts[:20, length // 3 : length // 2] *= 7
+        found, least = poisson_best_costs(counts, units, 1, 3), poisson_least_costs(counts, units, (2, 5), 3)
+        assert (least[:, 1:] <= found[:, 1:] + 1e-6).all()
+        assert (least[:, 0] >= found[:, 2] - 1e-6).all()
+
+
+def test_a_series_searched_or_spared_gives_one_answer(monkeypatch):
+    source = np.random.default_rng(2)
+    counts = source.poisson([5] * 30 + [12] * 25 + [5] * 30).tolist()
+    series = rates_of(counts, (10,) * 85, weeks(85))
+    spared = poisson_changes(series, 0.95, 3, 2, 299, 1)
+
+    searched = []
+    keep = several_changes.poisson_best_costs
+    monkeypatch.setattr(
+        several_changes, "poisson_best_costs", lambda x, *rest: searched.append(len(x)) or keep(x, *rest)
+    )
+    poisson_changes(series, 0.95, 3, 2, 299, 1)
+    few = sum(searched)
+    monkeypatch.setattr(several_changes, "poisson_least_costs", lambda x, t, cuts, most: np.tile(
+        [0.0] + [-np.inf] * most, (len(x), 1)))  # fmt: skip
+    assert poisson_changes(series, 0.95, 3, 2, 299, 1) == spared
+    assert few < sum(searched) - few
