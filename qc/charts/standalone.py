@@ -26,7 +26,7 @@ tr[data-state=low] th {{ border-left: .375rem double {palette.MARK}; }}
 
 
 def drawing_file(picture: Picture, style: str) -> str:
-    """Return the drawing as an SVG file; style: the style sheet of the served pages' drawings, as text."""
+    """Return the drawing as an SVG file; style: the served pages' variables and rules for drawings, as text."""
     opened, rest = picture.svg.split(">", 1)
     ground = svg.element("rect", {"width": "100%", "height": "100%", "fill": palette.SHEET})
     sized = f'{opened} width="1080">'
@@ -47,10 +47,11 @@ def page_file(picture: Picture, style: str) -> str:
 
 
 def _coloured(style: str) -> str:
-    """Return the rules for drawings with their colours written out: few programs but browsers know variables."""
+    """Return the rules for drawings with their variables written out: few programs but browsers know these."""
     rules = re.findall(r"^svg[^{]*\{[^}]*\}", style, re.MULTILINE)
-    known = {**palette.TOKENS, "--text": "system-ui, 'Liberation Sans', Arial, sans-serif", "--heed-band": palette.BAND}
-    return "\n".join(re.sub(r"var\((--[a-z-]+)\)", lambda used: known[used[1]], rule) for rule in rules)
+    said = reversed(re.findall(r"(--[\w-]+):\s*([^;]*);", style))  # the first counts: other themes say it again
+    known = {name: value.replace('"', "'") for name, value in said}
+    return "\n".join(re.sub(r"var\((--[\w-]+)\)", lambda used: known[used[1]], rule) for rule in rules)
 
 
 def _key(key: Key) -> str:

@@ -12,9 +12,10 @@ from xml.etree import ElementTree
 import pytest
 
 from qc.assets import folder
-from qc.charts import words
+from qc.charts import palette, words
 from qc.charts.control_chart import control_chart_picture, sentence
 from qc.charts.standalone import drawing_file, page_file
+from qc.cli.stat.picture import STYLES
 from qc.stats.baselines import gap_baseline, given_standard, rate_baseline, share_baseline, weighted_baseline
 from qc.stats.control_charts import c_chart, np_chart, p_chart, u_chart
 from qc.stats.demerit_chart import demerit_chart
@@ -32,7 +33,7 @@ SHARES = share_baseline("handbook", DAY, shares_of(COUNTS, SIZES, LABELS), {})
 RATES = rate_baseline("handbook", DAY, rates_of(COUNTS, SIZES, LABELS), {})
 ONES = rate_baseline("handbook", DAY, rates_of(COUNTS, [1] * 30, LABELS), {})
 GAPS = gap_baseline("handbook", DAY, COUNTS, LABELS, {})
-STYLE = (folder("static") / "css" / "charts.css").read_text(encoding="utf-8")
+STYLE = "".join((folder("static") / "css" / name).read_text(encoding="utf-8") for name in STYLES)
 SVG = "{http://www.w3.org/2000/svg}"
 
 EVERY_KIND = {
@@ -178,6 +179,7 @@ def test_a_drawing_stands_alone_in_resolved_colours():
 
     assert root.get("width") == "1080"
     assert "var(" not in text
+    assert palette.INK in style
     assert "url(" not in text
     assert "<script" not in text
     for used in {part.get("class") for part in root.iter() if part.get("class")} - {"figure"}:

@@ -16,6 +16,7 @@ from qc.stats.chart_points import ControlChart
 from qc.stats.cusum import CusumChart
 from qc.stats.ewma import EwmaChart
 
+STYLES = ("tokens.css", "charts.css")
 WRITERS = {".svg": drawing_file, ".html": page_file}
 
 
@@ -31,7 +32,7 @@ def write_picture(answer: object, path: str, statistic: str, file: str, label: s
         click.echo(f"No picture: {answer.reason}.", err=True)
         return
     picture = _picture(answer, f"{statistic}: {file}", label or "row")
-    style = (folder("static") / "css" / "charts.css").read_text(encoding="utf-8")
+    style = "".join((folder("static") / "css" / name).read_text(encoding="utf-8") for name in STYLES)
     try:
         Path(path).write_text(writer(picture, style), encoding="utf-8")
     except OSError as why:
