@@ -159,11 +159,12 @@ def fisher_exact(first_defective: int, first_clean: int, second_defective: int, 
     a, b, c, d = (demand_count(x, name) for x, name in zip(
         (first_defective, first_clean, second_defective, second_clean), names, strict=True))  # fmt: skip
     lowest, highest, whole = max(0, a - d), min(a + b, a + c), max(1, a + b + c + d)
-    k = np.union1d(near_mean(lowest, highest, (a + b) * (a + c) / whole, lowest, highest), [a])
+    # The seen table stands first; where it is near the mean, it stands there too and must not count twice.
+    near = near_mean(lowest, highest, (a + b) * (a + c) / whole, lowest, highest)
+    k = np.concatenate([[a], near[near != a]])
     logs = -(gammaln(k + 1) + gammaln(a + b - k + 1) + gammaln(a + c - k + 1) + gammaln(d - a + k + 1))
     pmf = np.exp(logs - logs.max())
-    seen = pmf[int(np.searchsorted(k, a))]
-    p_value = stated_chance(pmf[pmf <= seen * SLACK].sum() / pmf.sum())
+    p_value = stated_chance(pmf[pmf <= pmf[0] * SLACK].sum() / pmf.sum())
     return FisherExact(p_value, ((a, b), (c, d)), "Fisher exact, two-sided by smaller probabilities")
 
 
