@@ -16,6 +16,14 @@ ORDER_WORDS: dict[Order, str] = {
 NOBODY = "not named by anybody"
 SHOWN = 10
 NAMED_FEW = 8  # more are no few, and no line to read
+CHOSEN = (
+    "Rows are chosen by the counts that are judged: by chance alone more than one in forty lie above their range.",
+    (
+        "They are the week's largest. Where nothing has changed, about one row in twenty-five lies above its usual "
+        "range, and in about every other week some row lies beyond it: a row beyond is a question. What stands among "
+        "the signals allows for all that is watched."
+    ),
+)
 SWAP = "Could swap: this row and the next could stand the other way round by chance."
 
 
@@ -39,6 +47,7 @@ def pareto_picture(tables: ParetoTables, order: Order, week: str, window: str) -
         svg=bars_drawing(slug, title, says, bars),
         keys=bar_keys(value_words, expected_words),
         cautions=(*_cautions(tables), vital_words(table, tables.what)),
+        method=CHOSEN if any(row.usual_high is not None for row in table.rows) else (),
     )
 
 

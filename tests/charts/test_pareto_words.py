@@ -1,12 +1,17 @@
 """The line on the vital few of a Pareto: named with their share, ties by name, or plainly none."""
 
+from functools import cache
+
+import numpy as np
 import pytest
 
-from qc.charts.pareto import vital_words
+from qc.charts.pareto import CHOSEN, pareto_picture, vital_words
 from qc.reports.pareto_tables import ParetoTable
 from qc.stats.answers import TooLittle
 from qc.stats.pareto import VitalFew, pareto, vital_few
 from qc.stats.series import counts_of
+from qc.stats.usual_range import UsualRange, usual_range
+from tests.charts import made_reports as made
 
 
 def words_of(counts, share=0.8):
@@ -33,3 +38,27 @@ def test_nothing_found_has_no_few():
     assert isinstance(table.vital, TooLittle)
     assert not isinstance(table.vital, VitalFew)
     assert vital_words(table, "origin").startswith("No vital few: nothing was found")
+
+
+@cache
+def range_of(defects: int) -> tuple[int, int]:
+    usual = usual_range(defects, 16 * 54, 54, 0.95)
+    assert isinstance(usual, UsualRange)
+    return usual.low, usual.high
+
+
+def test_rows_chosen_as_the_largest_lie_above_their_range_as_often_as_is_said():
+    """Plants of sixty types, 190 defects a week, nothing changes: sixteen weeks, then one whose largest are judged."""
+    source, above, beyond, weeks, rows = np.random.default_rng(5), 0, 0, 600, 15
+    for _ in range(weeks):
+        means = source.dirichlet(np.full(60, 0.6)) * 190
+        now = source.poisson(means)
+        largest = np.argsort(-now)[:rows]
+        low, high = np.array([range_of(int(before)) for before in source.poisson(16 * means)[largest]]).T
+        above += int((now[largest] > high).sum())
+        beyond += int(((now[largest] > high) | (now[largest] < low)).any())
+
+    assert 1 / 30 < above / (weeks * rows) < 1 / 20
+    assert 0.4 < beyond / weeks < 0.6
+    assert "one row in twenty-five" in CHOSEN[1]
+    assert pareto_picture(made.pareto_tables("type"), "count", "2026-W24", "8 weeks").method == CHOSEN
