@@ -2,9 +2,9 @@
 
 from pathlib import Path
 
-from qc.store.enrolment import Enrolment, Given
-from qc.store.plant_folder import folder_clock
-from qc.store.telling import Beside
+from qc.store.folder.plant_folder import folder_clock
+from qc.store.people.enrolment import Enrolment, Given
+from qc.store.people.telling import Beside
 
 
 def offered(folder: Path) -> str:

@@ -9,7 +9,7 @@ import pytest
 from qc.cli import COMMANDS, main
 from qc.domain.kinds import KINDS
 from qc.domain.operations import VERDICTS
-from qc.store.migrations import MIGRATIONS
+from qc.store.tables.migrations import MIGRATIONS
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text()

@@ -65,9 +65,9 @@ def test_a_module_imports_only_from_its_floor_and_below(path):
 @pytest.mark.parametrize(
     ("room", "planted"),
     [
-        ("domain", "from qc.store.journal import Journal"),
-        ("stats", "import qc.store.journal"),
-        ("store", "def f():\n    from qc.stats.pareto import pareto"),
+        ("domain", "from qc.store.intake.journal import Journal"),
+        ("stats", "import qc.store.intake.journal"),
+        ("store", "def f():\n    from qc.stats.causes.pareto import pareto"),
         ("reports", "from qc.web.app import create_app"),
         ("charts", "from qc.store.counts import week_counts"),
         ("web", "from qc.cli import main"),
@@ -75,6 +75,78 @@ def test_a_module_imports_only_from_its_floor_and_below(path):
 )
 def test_a_planted_break_of_the_floors_is_found(room, planted):
     assert len(broken_floors(room, planted)) == 1
+
+
+def folder_of(module: str) -> tuple[str, ...]:
+    """Return a module's folders below its room: () for one that stands in the room itself."""
+    return tuple(module.split(".")[2:-1])
+
+
+def ways_between_folders(room: str) -> dict[tuple[str, ...], set[tuple[str, ...]]]:
+    """Return which folders of a room each of its folders imports from, itself left out."""
+    ways: dict[tuple[str, ...], set[tuple[str, ...]]] = {}
+    known = {".".join(("qc", *path.relative_to(PACKAGE).with_suffix("").parts)) for path in package_files()}
+    for module in sorted(known):
+        if room_of(module) != room or module.endswith(".__init__"):
+            continue
+        source = (PACKAGE.parent / Path(*module.split("."))).with_suffix(".py").read_text()
+        for node in ast.walk(ast.parse(source)):
+            if isinstance(node, ast.ImportFrom) and room_of(node.module or "") == room:
+                for alias in node.names:
+                    whole = f"{node.module}.{alias.name}"
+                    target = whole if whole in known else str(node.module)
+                    target = f"{target}.__init__" if f"{target}.__init__" in known else target
+                    ways.setdefault(folder_of(module), set()).add(folder_of(target))
+    return {here: there - {here} for here, there in ways.items()}
+
+
+def circle(ways: dict[tuple[str, ...], set[tuple[str, ...]]]) -> list[tuple[str, ...]]:
+    """Return the folders that no order can put above all that they import from; empty where there is no circle."""
+    left = {here: set(there) for here, there in ways.items()}
+    while loose := [here for here, there in left.items() if not there & left.keys()]:
+        for here in loose:
+            del left[here]
+    return sorted(left)
+
+
+@pytest.mark.parametrize("room", ["stats", "reports", "store", "charts"])
+def test_the_folders_of_a_room_import_each_other_without_a_circle(room):
+    ways = ways_between_folders(room)
+
+    assert len(ways) > 2
+    assert circle(ways) == []
+
+
+def test_a_planted_circle_is_found():
+    assert circle({("a",): {("b",)}, ("b",): {("c",)}, ("c",): {("b",)}, ("d",): {("a",)}}) == [
+        ("a",),
+        ("b",),
+        ("c",),
+        ("d",),
+    ]
+
+
+def test_what_no_page_shows_stands_apart_from_what_pages_use():
+    sources = {".".join(("qc", *path.relative_to(PACKAGE).with_suffix("").parts)): path for path in package_files()}
+
+    def imports(module: str) -> set[str]:
+        names = set()
+        for node in ast.walk(ast.parse(sources[module].read_text())):
+            if isinstance(node, ast.ImportFrom):
+                names |= {str(node.module)} | {f"{node.module}.{alias.name}" for alias in node.names}
+        return names & sources.keys()
+
+    seen = {module for module in sources if room_of(module) in ("web", "reports")}
+    ahead = list(seen)
+    while ahead:
+        fresh = imports(ahead.pop()) - seen
+        seen |= fresh
+        ahead += fresh
+    stats = {module for module in sources if room_of(module) == "stats" and not module.endswith("__init__")}
+    by_command = {module for module in stats if "by_command" in module}
+
+    assert by_command & seen == set()
+    assert stats - by_command - seen == set()
 
 
 def test_sql_text_stands_in_the_store_only():

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from qc.store.backup import Copied
+    from qc.store.keeping.backup import Copied
 
 EXISTING = click.Path(path_type=Path, exists=True, file_okay=False)
 NEW = click.Path(path_type=Path, file_okay=False)
@@ -20,7 +20,7 @@ KEYS = 'The folder "keys" is not in a backup: keep it apart, and put it back aft
 @click.argument("target", type=NEW)
 def backup(folder: Path, target: Path) -> None:
     """Copy FOLDER to the new folder TARGET: plant tables, record and photos. It counts once the copy is verified."""
-    from qc.store.backup import back_up, note_backup
+    from qc.store.keeping.backup import back_up, note_backup
 
     try:
         copied = _tried(lambda: back_up(folder, target))
@@ -40,7 +40,7 @@ def backup(folder: Path, target: Path) -> None:
 @click.argument("folder", type=NEW)
 def restore(backup: Path, folder: Path) -> None:
     """Make the new or empty FOLDER from BACKUP, verified. Phones then offer again what they kept since."""
-    from qc.store.backup import restore as restored
+    from qc.store.keeping.backup import restore as restored
 
     _tell(_tried(lambda: restored(backup, folder)), "Restored to")
 
@@ -51,14 +51,14 @@ def drill(folder: Path) -> None:
     """Back FOLDER up, restore that backup, verify both, and leave nothing behind: a backup that was never restored
     is a hope.
     """
-    from qc.store.backup import drill as drilled
+    from qc.store.keeping.backup import drill as drilled
 
     done = _tried(lambda: drilled(folder))
     click.echo(f"Backed up and restored {done.operations} operations and {done.photos} photos; both copies verified.")
 
 
 def _tried(act: "Callable[[], Copied]") -> "Copied":
-    from qc.store.backup import NotABackup, PlaceTaken
+    from qc.store.keeping.backup import NotABackup, PlaceTaken
 
     try:
         return act()

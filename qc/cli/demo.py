@@ -70,9 +70,9 @@ def _serve(folder: Path, port: int) -> None:
 def _enrolment(folder: Path, address: str) -> str:
     """Return a link that enrols a phone of the demo: openly, since everything in it is invented."""
     from qc.cli.people import enrolment_link
-    from qc.store.enrolment import Enrolment
-    from qc.store.plant_folder import folder_clock
-    from qc.store.telling import Beside
+    from qc.store.folder.plant_folder import folder_clock
+    from qc.store.people.enrolment import Enrolment
+    from qc.store.people.telling import Beside
 
     with Beside(folder, folder_clock(folder)) as record:
         return enrolment_link(address, Enrolment(record, record.certificates).offer().letters)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from qc.store.needs import Need
+    from qc.store.keeping.needs import Need
 
 CERTIFICATE_DAYS = 30  # before that somebody has to make the next one and put it in place
 SIGNS = {"met": "ok", "unasked": "?", "soon": "SOON", "missing": "WRONG"}
@@ -26,7 +26,7 @@ def doctor(folder: Path, cert: Path | None, key: Path | None, as_json: bool) -> 
     Changes nothing; a server may go on meanwhile. Ends with 0 where all is met, 1 where something is to be done, 2
     where it cannot tell. Whether the record is what was written is another question: qc verify.
     """
-    from qc.store.needs import NotAFolder, needs_of
+    from qc.store.keeping.needs import NotAFolder, needs_of
 
     try:
         needs = [_plant(folder), *needs_of(folder), _certificate(cert, key)]
@@ -49,8 +49,8 @@ def doctor(folder: Path, cert: Path | None, key: Path | None, as_json: bool) -> 
 
 def _plant(folder: Path) -> "Need":
     from qc.domain.plant_tables import PlantFaults, read_plant
-    from qc.store.needs import Need
-    from qc.store.plant_folder import tables_folder
+    from qc.store.folder.plant_folder import tables_folder
+    from qc.store.keeping.needs import Need
 
     try:
         plant = read_plant(tables_folder(folder))
@@ -62,7 +62,7 @@ def _plant(folder: Path) -> "Need":
 
 
 def _certificate(cert: Path | None, key: Path | None) -> "Need":
-    from qc.store.needs import Need
+    from qc.store.keeping.needs import Need
 
     if cert is None:
         return Need("certificate", "unasked", "not looked at: name the one that is served with, --cert and --key")

@@ -15,11 +15,11 @@ import click
 from qc.domain.people import Role
 
 if TYPE_CHECKING:
-    from qc.store.devices import Devices
-    from qc.store.journal import Journal
-    from qc.store.own_word import By
-    from qc.store.people import People
-    from qc.store.telling import Beside
+    from qc.store.intake.journal import Journal
+    from qc.store.people.devices import Devices
+    from qc.store.people.persons import People
+    from qc.store.people.telling import Beside
+    from qc.store.record.own_word import By
 
 FOLDER = click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False))
 
@@ -41,7 +41,7 @@ def add(folder: Path, code: str, name: str, role: Role, stations: tuple[str, ...
     from qc.domain.operations import code as code_shape
     from qc.domain.operations import text
     from qc.domain.people import Person
-    from qc.store.pins import new_secret
+    from qc.store.people.pins import new_secret
 
     code = code.upper()
     for value, check, what in ((code, code_shape(32), "CODE"), (name, text(80), "--name")):
@@ -61,7 +61,7 @@ def add(folder: Path, code: str, name: str, role: Role, stations: tuple[str, ...
 @click.option("--ask", is_flag=True, help="Type the PIN or passphrase instead of being given one.")
 def new_pin(folder: Path, code: str, ask: bool) -> None:
     """Give CODE a new PIN or passphrase; their sign-ins end and wrong tries are forgotten."""
-    from qc.store.pins import new_secret
+    from qc.store.people.pins import new_secret
 
     with _accounts(folder) as (people, _):
         code = _person(people, code)
@@ -83,7 +83,7 @@ def change_role(folder: Path, code: str, role: Role, stations: tuple[str, ...], 
 
     Who becomes quality manager or administrator and has a PIN is given a passphrase in the same step.
     """
-    from qc.store.pins import new_secret
+    from qc.store.people.pins import new_secret
 
     _demand_stations(folder, role, stations)
     with _accounts(folder) as (people, _):
@@ -152,7 +152,7 @@ def enrol(folder: Path, code: str | None, address: str | None) -> None:
 
     The offer serves one phone, once, within ten minutes: as a QR code for its camera, or as letters to type.
     """
-    from qc.store.enrolment import Enrolment, parted
+    from qc.store.people.enrolment import Enrolment, parted
 
     with _accounts(folder) as (_, devices):
         if code and code not in {one.code for one in devices.all()}:
@@ -188,11 +188,11 @@ def revoke(folder: Path, code: str, undo: bool) -> None:
 @contextmanager
 def _accounts(folder: Path) -> "Iterator[tuple[People, Devices]]":
     """Open a folder's people and phones, its record made where there is none yet, beside a server that has it open."""
-    from qc.store.connection import RECORD, RecordInUse, SettingRefused, open_reader
-    from qc.store.devices import Devices
-    from qc.store.people import People
-    from qc.store.pins import PepperMissing
-    from qc.store.signing import KeyLost
+    from qc.store.people.devices import Devices
+    from qc.store.people.persons import People
+    from qc.store.people.pins import PepperMissing
+    from qc.store.record.connection import RECORD, RecordInUse, SettingRefused, open_reader
+    from qc.store.record.signing import KeyLost
 
     os.umask(0o077)  # the record holds names and what was found: it is the server account's alone
     try:
@@ -204,10 +204,10 @@ def _accounts(folder: Path) -> "Iterator[tuple[People, Devices]]":
 
 def _record(folder: Path) -> "Journal | Beside":
     from qc.domain.plant_tables import PlantFaults, plant_from_tables, tables_of
-    from qc.store.connection import RecordInUse
-    from qc.store.journal import Journal
-    from qc.store.plant_folder import folder_clock, tables_folder
-    from qc.store.telling import Beside, latest_tables
+    from qc.store.folder.plant_folder import folder_clock, tables_folder
+    from qc.store.intake.journal import Journal
+    from qc.store.people.telling import Beside, latest_tables
+    from qc.store.record.connection import RecordInUse
 
     try:
         tables = latest_tables(folder) or tables_of(tables_folder(folder))
@@ -224,7 +224,7 @@ def _console() -> "By":
     """Return on whose word a command acts: the server's own, told with the machine's account it ran under."""
     from getpass import getuser
 
-    from qc.store.own_word import By
+    from qc.store.record.own_word import By
 
     try:
         return By(at_console=getuser())
@@ -243,7 +243,7 @@ def _demand_stations(folder: Path, role: Role, stations: tuple[str, ...]) -> Non
     if role == "station_lead" and not stations:
         raise click.ClickException("a station lead answers for a station; name one or more with --station")
     from qc.domain.plant_tables import PlantFaults, read_plant
-    from qc.store.plant_folder import tables_folder
+    from qc.store.folder.plant_folder import tables_folder
 
     if not stations:
         return
@@ -266,8 +266,8 @@ def _show_once(secret: str, typed: bool) -> None:
 
 
 def _told(work: Callable[[], None]) -> None:
-    from qc.store.devices import NoSuchDevice
-    from qc.store.people import NoSuchPerson, NotTold, PersonExists, WeakSecret
+    from qc.store.people.devices import NoSuchDevice
+    from qc.store.people.persons import NoSuchPerson, NotTold, PersonExists, WeakSecret
 
     try:
         work()

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from qc.reports.build_plan import PlanReport
+    from qc.reports.units.build_plan import PlanReport
     from qc.web.house import House
 
 SHOWN = 20  # rows of one outcome; the wrong ones are shown all
@@ -27,9 +27,9 @@ def plan(folder: Path, file: Path, author: str | None, leave_wrong: bool) -> Non
     """
     from qc.domain.build_plan import UnusablePlan
     from qc.domain.plant_tables import PlantFaults
-    from qc.reports.build_plan import build_plan_report
-    from qc.store.connection import RecordInUse
-    from qc.store.sheets import UnreadableSheet
+    from qc.reports.units.build_plan import build_plan_report
+    from qc.store.folder.sheets import UnreadableSheet
+    from qc.store.record.connection import RecordInUse
     from qc.web.house import open_house
 
     try:
@@ -56,10 +56,10 @@ def plan(folder: Path, file: Path, author: str | None, leave_wrong: bool) -> Non
 
 def _beside_a_server(folder: Path, file: Path) -> "PlanReport":
     from qc.domain.plant_tables import read_plant
-    from qc.reports.build_plan import build_plan_report
-    from qc.store.journal import wall_ms
-    from qc.store.plant_folder import folder_clock, tables_folder
-    from qc.store.reads import Reads
+    from qc.reports.units.build_plan import build_plan_report
+    from qc.store.folder.plant_folder import folder_clock, tables_folder
+    from qc.store.intake.journal import wall_ms
+    from qc.store.reading.reads import Reads
 
     plant = read_plant(tables_folder(folder))
     clock = folder_clock(folder) if plant.demo else wall_ms
@@ -68,7 +68,7 @@ def _beside_a_server(folder: Path, file: Path) -> "PlanReport":
 
 
 def _bytes_of(file: Path) -> bytes:
-    from qc.store.sheets import MOST_BYTES
+    from qc.store.folder.sheets import MOST_BYTES
 
     with file.open("rb") as opened:
         return opened.read(MOST_BYTES + 1)  # a larger one is refused; it need not be read for that
@@ -81,11 +81,11 @@ def _demand_right(report: "PlanReport", leave_wrong: bool) -> None:
 
 def _take(house: "House", report: "PlanReport", author: str) -> None:
     from qc.domain.kinds import PLANNERS
-    from qc.store.people import DESK
+    from qc.store.intake.writer import StorageFailed, StorageFull
+    from qc.store.people.persons import DESK
+    from qc.store.people.sign_ins import WrongSignIn
+    from qc.store.people.tries import TooManyTries
     from qc.store.plan_intake import PlanOvertaken, take_plan
-    from qc.store.sign_ins import WrongSignIn
-    from qc.store.tries import TooManyTries
-    from qc.store.writer import StorageFailed, StorageFull
 
     if not report.doing:
         click.echo("There is nothing to take.")
@@ -106,7 +106,7 @@ def _take(house: "House", report: "PlanReport", author: str) -> None:
 
 
 def _tell(report: "PlanReport") -> None:
-    from qc.reports.build_plan import ORDER
+    from qc.reports.units.build_plan import ORDER
 
     for note in report.notes:
         click.echo(f"note: {note}")

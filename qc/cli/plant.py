@@ -14,7 +14,7 @@ def init(folder: Path) -> None:
     """
     from qc.assets import folder as asset_folder
     from qc.domain.plant_tables import tables_of
-    from qc.store.plant_folder import PlantFolderExists, make_plant_folder
+    from qc.store.folder.plant_folder import PlantFolderExists, make_plant_folder
 
     try:
         made = make_plant_folder(folder, tables_of(asset_folder("demo_data") / "plant"))
@@ -30,7 +30,7 @@ def init(folder: Path) -> None:
 def check_plant(folder: Path) -> None:
     """Check the plant's tables in FOLDER/plant and name every fault with its place and a remedy."""
     from qc.domain.plant_tables import PlantFaults, read_plant
-    from qc.store.plant_folder import tables_folder
+    from qc.store.folder.plant_folder import tables_folder
 
     try:
         plant = read_plant(tables_folder(folder))

@@ -12,9 +12,9 @@ import click
 
 if TYPE_CHECKING:
     from qc.domain.plant import Plant
-    from qc.store.photos import PhotoStore
-    from qc.store.verdicts import Verdict
-    from qc.store.verify import VerifyReport
+    from qc.store.checking.verify import VerifyReport
+    from qc.store.folder.photos import PhotoStore
+    from qc.store.record.verdicts import Verdict
     from qc.web.house import House
     from qc.web.json_door import Part
 
@@ -33,8 +33,8 @@ def verify(folder: Path, as_json: bool, noted: str | None) -> None:
     It says what it could check and names what it does not cover; static/docs/verify.md tells how each was tried.
     A server may go on meanwhile. Ends with 0 where nothing is wrong, 1 where something is, 2 where it cannot tell.
     """
-    from qc.store.verify import CannotVerify
-    from qc.store.verify import verify as verified
+    from qc.store.checking.verify import CannotVerify
+    from qc.store.checking.verify import verify as verified
 
     try:
         report = verified(folder, _noted(noted))
@@ -63,7 +63,7 @@ def _noted(text: str | None) -> tuple[int, str] | None:
 
 
 def _tell(report: "VerifyReport") -> None:
-    from qc.store.verify_limits import BEYOND_THE_FOLDER, NOT_COVERED
+    from qc.store.checking.verify_limits import BEYOND_THE_FOLDER, NOT_COVERED
 
     for check in report.checks:
         found = f"{check.faults} WRONG" if check.faults else "nothing wrong"
@@ -90,8 +90,8 @@ def rebuild(folder: Path) -> None:
 
     Stop the server first.
     """
-    from qc.store.connection import RECORD, RecordInUse
-    from qc.store.rebuild import rebuild as rebuilt
+    from qc.store.intake.rebuild import rebuild as rebuilt
+    from qc.store.record.connection import RECORD, RecordInUse
 
     if not (folder / RECORD).is_file():
         raise click.ClickException(f"there is no record in {folder}")
@@ -110,9 +110,9 @@ def new_release_key(folder: Path) -> None:
 
     Old signatures go on verifying. Do this when somebody may have read the key, and note the new id elsewhere.
     """
-    from qc.store.connection import RecordInUse
-    from qc.store.journal import Journal
-    from qc.store.signing import KeyLost
+    from qc.store.intake.journal import Journal
+    from qc.store.record.connection import RecordInUse
+    from qc.store.record.signing import KeyLost
 
     plant, tables = _plant(folder)
     try:
@@ -131,8 +131,8 @@ def new_keys(folder: Path) -> None:
     verify says that it came without the word of the old one: note its id elsewhere. Without the pepper no
     PIN can be checked: give each person a new one with qc user secret.
     """
-    from qc.store.connection import RECORD, RecordInUse
-    from qc.store.lost_keys import NothingLost, replace_lost_keys
+    from qc.store.keeping.lost_keys import NothingLost, replace_lost_keys
+    from qc.store.record.connection import RECORD, RecordInUse
 
     if not (folder / RECORD).is_file():
         raise click.ClickException(f"there is no record in {folder}")
@@ -157,7 +157,7 @@ def import_(folder: Path, file: Path) -> None:
     effect. Photos are checked like any other. Stop the server first. Ends with 1 where anything was not taken.
     """
     from qc.domain.problems import Refused
-    from qc.store.connection import RecordInUse
+    from qc.store.record.connection import RecordInUse
 
     try:
         verdicts, photos = _taken(folder, file)
@@ -214,7 +214,7 @@ def _photos(store: "PhotoStore", rest: dict[str, Any]) -> _Photos:
 
 def _photo_fault(store: "PhotoStore", photo: Any) -> str:
     """Keep one photo, going on where the phone's own sending broke off; return why it cannot be kept, "" if it is."""
-    from qc.store.photos import PhotoBroken
+    from qc.store.folder.photos import PhotoBroken
 
     try:
         sha256, data = photo["sha256"], base64.b64decode(photo["base64"], validate=True)
@@ -230,8 +230,8 @@ def _photo_fault(store: "PhotoStore", photo: Any) -> str:
 
 def _pushed(house: "House", rest: dict[str, Any], parts: "list[Part]") -> "list[Verdict]":
     from qc.domain.operations import code, whole
-    from qc.store.journal import PushBatch
-    from qc.store.proofs import Run, proofs_of
+    from qc.store.intake.journal import PushBatch
+    from qc.store.record.proofs import Run, proofs_of
     from qc.web.api.push import runs_of
     from qc.web.json_door import LARGEST, fields_of
 
@@ -254,7 +254,7 @@ def _pushed(house: "House", rest: dict[str, Any], parts: "list[Part]") -> "list[
 
 def _plant(folder: Path) -> "tuple[Plant, dict[str, str]]":
     from qc.domain.plant_tables import PlantFaults, plant_from_tables, tables_of
-    from qc.store.plant_folder import tables_folder
+    from qc.store.folder.plant_folder import tables_folder
 
     try:
         tables = tables_of(tables_folder(folder))

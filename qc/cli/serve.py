@@ -18,7 +18,7 @@ def serve(folder: Path, host: str, port: int, cert: Path | None, key: Path | Non
     Without --host only this machine is served, over plain HTTP. For phones give --host, --cert and --key.
     """
     from qc.domain.plant_tables import PlantFaults, read_plant
-    from qc.store.plant_folder import tables_folder
+    from qc.store.folder.plant_folder import tables_folder
     from qc.web.server import CannotServe
     from qc.web.server import serve as serve_folder
 

@@ -8,9 +8,9 @@ import orjson
 
 from qc.demo.cast import DESK
 from qc.domain.proof import CERTIFIED_MS, SIGNATURE_MS, SIGNATURES, Certificate, as_text, run_message
-from qc.store.certificates import Certificates
-from qc.store.proofs import Run, hashes_of, proofs_of
-from qc.store.verdicts import PushBatch
+from qc.store.record.certificates import Certificates
+from qc.store.record.proofs import Run, hashes_of, proofs_of
+from qc.store.record.verdicts import PushBatch
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ec import EllipticCurvePrivateKey

@@ -17,13 +17,13 @@ from qc.demo.variants import varied
 from qc.domain.people import Person
 from qc.domain.plant import Plant
 from qc.domain.plant_tables import plant_from_tables, tables_of
-from qc.store.connection import RECORD, open_reader
-from qc.store.devices import Devices
-from qc.store.journal import Journal
-from qc.store.people import People
-from qc.store.photos import PhotoStore
-from qc.store.pins import new_secret
-from qc.store.plant_folder import make_plant_folder, set_clock_ahead
+from qc.store.folder.photos import PhotoStore
+from qc.store.folder.plant_folder import make_plant_folder, set_clock_ahead
+from qc.store.intake.journal import Journal
+from qc.store.people.devices import Devices
+from qc.store.people.persons import People
+from qc.store.people.pins import new_secret
+from qc.store.record.connection import RECORD, open_reader
 
 ABOUT = "demo.json"  # stands in a folder whose play came to its end
 DAY_MS = 24 * 60 * 60 * 1000

@@ -8,7 +8,7 @@ from qc.demo.acts import uuid7
 from qc.demo.authors import Authors
 from qc.demo.hours import MINUTE
 from qc.domain.operations import SCHEMA
-from qc.store.verdicts import PushBatch
+from qc.store.record.verdicts import PushBatch
 
 DAY = 24 * 60 * MINUTE
 

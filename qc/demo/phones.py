@@ -12,7 +12,7 @@ from qc.demo.authors import Authors
 from qc.demo.hours import Hours
 from qc.demo.network import Network
 from qc.domain.operations import SCHEMA
-from qc.store.verdicts import PushBatch
+from qc.store.record.verdicts import PushBatch
 
 MOST_OPERATIONS = 100  # in one push
 

@@ -12,9 +12,9 @@ from qc.demo.phones import Phones
 from qc.demo.pictures import Picture
 from qc.demo.simulate import Simulation
 from qc.domain.release import digest_of_open
-from qc.store.journal import Journal, PushAnswer, PushBatch
-from qc.store.photos import PhotoStore
-from qc.store.reads import Reads
+from qc.store.folder.photos import PhotoStore
+from qc.store.intake.journal import Journal, PushAnswer, PushBatch
+from qc.store.reading.reads import Reads
 
 
 @dataclass

@@ -8,10 +8,10 @@ from typing import Any
 import orjson
 
 from qc.domain.build_plan import PlanLine, PlannedUnit
-from qc.store.journal import Journal
-from qc.store.own_word import own_batch
-from qc.store.people import DESK
-from qc.store.verdicts import Verdict
+from qc.store.intake.journal import Journal
+from qc.store.people.persons import DESK
+from qc.store.record.own_word import own_batch
+from qc.store.record.verdicts import Verdict
 
 _PLANNED = "SELECT chassis, shop_number, options, build_sheet, planned_day, state FROM unit"
 

@@ -5,10 +5,10 @@ from collections.abc import Sequence
 from flask import Flask, Response, abort, request
 
 from qc.domain.people import SERVER
-from qc.store.backup import backup_trouble
-from qc.store.history import history_alarms
-from qc.store.journal import wall_ms
-from qc.store.people import SecretSet
+from qc.store.intake.journal import wall_ms
+from qc.store.keeping.backup import backup_trouble
+from qc.store.people.persons import SecretSet
+from qc.store.record.history import history_alarms
 from qc.web import errors, headers, page_session, pages, photo_answer, sign_in_page
 from qc.web.api import routes
 from qc.web.assets_site import Site, the_site

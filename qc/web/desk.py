@@ -10,10 +10,10 @@ from flask import has_request_context
 
 from qc.domain.people import Person
 from qc.domain.proof import SIGNATURES
-from qc.store.journal import Journal
-from qc.store.own_word import own_batch, uuid7
-from qc.store.people import DESK
-from qc.store.verdicts import PushBatch, Verdict
+from qc.store.intake.journal import Journal
+from qc.store.people.persons import DESK
+from qc.store.record.own_word import own_batch, uuid7
+from qc.store.record.verdicts import PushBatch, Verdict
 from qc.web.house import House
 from qc.web.page_session import current_sign_in
 

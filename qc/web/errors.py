@@ -10,14 +10,14 @@ from flask import Flask, Response, render_template, request
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 
 from qc.domain.problems import Problem, Refused
-from qc.store.certificates import NotAKey
-from qc.store.devices import DeviceRevoked, NotADevice
-from qc.store.enrolment import DeviceTaken, NotEnrolled, OfferOver
-from qc.store.photos import PhotoBroken, WrongOffset
-from qc.store.pins import SignInBusy
-from qc.store.sign_ins import WrongSignIn
-from qc.store.tries import TooManyTries
-from qc.store.writer import StorageFailed, StorageFull, WriterClosed
+from qc.store.folder.photos import PhotoBroken, WrongOffset
+from qc.store.intake.writer import StorageFailed, StorageFull, WriterClosed
+from qc.store.people.devices import DeviceRevoked, NotADevice
+from qc.store.people.enrolment import DeviceTaken, NotEnrolled, OfferOver
+from qc.store.people.pins import SignInBusy
+from qc.store.people.sign_ins import WrongSignIn
+from qc.store.people.tries import TooManyTries
+from qc.store.record.certificates import NotAKey
 
 log = logging.getLogger("qc.web")
 

@@ -9,16 +9,16 @@ from flask import current_app
 
 from qc.domain.plant import Plant
 from qc.domain.plant_tables import plant_from_tables, tables_of
-from qc.store.devices import Devices
-from qc.store.door import server_epoch
-from qc.store.enrolment import Enrolment
-from qc.store.even_clock import even_clock
-from qc.store.journal import Journal, wall_ms
-from qc.store.people import People
-from qc.store.photos import PhotoStore
-from qc.store.plant_folder import folder_clock, tables_folder
-from qc.store.reads import Reads
-from qc.store.sign_ins import SignIns
+from qc.store.folder.photos import PhotoStore
+from qc.store.folder.plant_folder import folder_clock, tables_folder
+from qc.store.intake.door import server_epoch
+from qc.store.intake.journal import Journal, wall_ms
+from qc.store.people.devices import Devices
+from qc.store.people.enrolment import Enrolment
+from qc.store.people.even_clock import even_clock
+from qc.store.people.persons import People
+from qc.store.people.sign_ins import SignIns
+from qc.store.reading.reads import Reads
 
 _KEY = "qc.house"
 

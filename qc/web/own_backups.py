@@ -10,8 +10,8 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from qc.domain.backup_plan import BackupPlan
-from qc.store.backup import last_backup
-from qc.store.backup_rotation import drop_old, next_copy
+from qc.store.keeping.backup import last_backup
+from qc.store.keeping.backup_rotation import drop_old, next_copy
 
 LOOK_SECONDS = 30
 AGAIN_MS = 3_600_000  # after a failure

@@ -16,7 +16,7 @@ from flask import Flask, Response, g, redirect, request
 
 from qc.domain.people import Person, Role
 from qc.domain.problems import Problem, Refused
-from qc.store.sign_ins import SignIn
+from qc.store.people.sign_ins import SignIn
 from qc.web.errors import is_api
 from qc.web.house import the_house
 from qc.web.json_door import refuse

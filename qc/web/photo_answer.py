@@ -3,7 +3,7 @@
 from flask import Blueprint, Response, abort, request
 
 from qc.domain.operations import digest
-from qc.store.photos import EDGES
+from qc.store.folder.photos import EDGES
 from qc.web.headers import PHOTO_POLICY
 from qc.web.house import House, the_house
 from qc.web.json_door import refuse

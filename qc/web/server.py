@@ -24,11 +24,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from qc.store.writer import StorageFailed, StorageFull, WriterClosed
+from qc.store.intake.writer import StorageFailed, StorageFull, WriterClosed
 from qc.web.app import LOOPBACK_NAMES
 
 if TYPE_CHECKING:
-    from qc.store.journal import Journal
+    from qc.store.intake.journal import Journal
 
 THREADS = {"push": 8, "photo": 4, "page": 6, "sign_in": 2}  # two hashes at once are all that a sign-in storm may take
 SWITCH_SECONDS = 0.0005  # between threads that want the interpreter
@@ -157,7 +157,7 @@ class _Patient(threading.Event):
 
 def _load(folder: Path, hosts: list[str], ready: Callable[[], None]) -> Any:
     """Open the record in the worker and return what answers; the record is closed when the worker ends."""
-    from qc.store.journal import wall_ms
+    from qc.store.intake.journal import wall_ms
     from qc.web.app import create_app
     from qc.web.front import Front
     from qc.web.house import open_house

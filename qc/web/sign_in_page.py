@@ -3,10 +3,10 @@
 from flask import Blueprint, Response, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from qc.store.people import DESK
-from qc.store.pins import PASSPHRASE_MOST, SignInBusy
-from qc.store.sign_ins import WrongSignIn
-from qc.store.tries import Source, TooManyTries
+from qc.store.people.persons import DESK
+from qc.store.people.pins import PASSPHRASE_MOST, SignInBusy
+from qc.store.people.sign_ins import WrongSignIn
+from qc.store.people.tries import Source, TooManyTries
 from qc.web import page_session
 from qc.web.house import the_house
 

@@ -5,7 +5,7 @@ const WIDE = "(min-width: 64rem)";
 const PRINT = "print";
 const CONFIG = { responsive: true, displaylogo: false, displayModeBar: false, scrollZoom: false, doubleClick: false };
 
-// The figures carry the light theme's colours (qc/charts/palette.py); a page swaps them for its own theme's.
+// The figures carry the light theme's colours (qc/charts/drawing/palette.py); a page swaps them for its own theme's.
 const TOKENS = [
   "ink",
   "quiet",

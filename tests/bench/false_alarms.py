@@ -11,7 +11,7 @@ import sys
 from dataclasses import replace
 from multiprocessing import Pool
 
-from qc.reports.watching import FALSE_ALARMS_A_WEEK, watch
+from qc.reports.watch.watching import FALSE_ALARMS_A_WEEK, watch
 from tests.truth.drawn import PLANT, STORY, drawn
 
 BASELINE = (0, 8)

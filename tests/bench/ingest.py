@@ -29,10 +29,10 @@ from pathlib import Path
 from qc.assets import folder
 from qc.domain.people import Person
 from qc.domain.plant_tables import plant_from_tables, tables_of
-from qc.store.connection import open_writer
-from qc.store.journal import Journal, PushBatch, wall_ms
-from qc.store.people import People
-from qc.store.plant_folder import make_plant_folder
+from qc.store.folder.plant_folder import make_plant_folder
+from qc.store.intake.journal import Journal, PushBatch, wall_ms
+from qc.store.people.persons import People
+from qc.store.record.connection import open_writer
 from qc.web import certificate
 from qc.web.desk import uuid7
 from qc.web.json_door import read_object_with_parts

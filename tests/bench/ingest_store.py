@@ -19,8 +19,8 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "store"))
 
 from record_kit import PEOPLE, PLANT, START, TABLES, Phone, new_id, unit_number
 
-from qc.store.connection import open_writer
-from qc.store.journal import Journal, PushBatch
+from qc.store.intake.journal import Journal, PushBatch
+from qc.store.record.connection import open_writer
 
 UNITS = 50
 Made = list[tuple[bytes, dict[str, object]]]

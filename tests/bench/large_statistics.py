@@ -19,12 +19,12 @@ from typing import Any
 
 import numpy as np
 
-from qc.stats.krippendorff import krippendorff_alpha, krippendorff_interval
-from qc.stats.segments import best_costs, poisson_best_costs, poisson_costs
+from qc.stats.by_command.agreement.krippendorff import krippendorff_alpha, krippendorff_interval
+from qc.stats.by_command.change.trend import mann_kendall_normal
+from qc.stats.by_command.intervals.simultaneous import sison_glaz_intervals
+from qc.stats.change.segments import best_costs, poisson_best_costs, poisson_costs
+from qc.stats.change.several_changes import poisson_changes
 from qc.stats.series import counts_of, rates_of
-from qc.stats.several_changes import poisson_changes
-from qc.stats.simultaneous import sison_glaz_intervals
-from qc.stats.trend import mann_kendall_normal
 
 AIM = 0.5  # seconds
 RANDOM = np.random.default_rng(5)

@@ -25,10 +25,10 @@ from statistics import quantiles
 from qc.assets import folder
 from qc.domain.people import Person
 from qc.domain.plant_tables import plant_from_tables, tables_of
-from qc.store.connection import RECORD, open_reader
-from qc.store.journal import Journal
-from qc.store.people import People
-from qc.store.plant_folder import make_plant_folder
+from qc.store.folder.plant_folder import make_plant_folder
+from qc.store.intake.journal import Journal
+from qc.store.people.persons import People
+from qc.store.record.connection import RECORD, open_reader
 from tests.store.record_kit import Phone as Planner
 from tests.web.test_server import PIN, Served, headers_of, push_of
 

@@ -13,8 +13,8 @@ import time
 from pathlib import Path
 
 from qc.domain.proof import CERTIFIED_MS, Certificate
-from qc.store import proofs
-from qc.store.journal import Journal, PushBatch, wall_ms
+from qc.store.intake.journal import Journal, PushBatch, wall_ms
+from qc.store.record import proofs
 from qc.web.json_door import read_object_with_parts
 from tests.bench.ingest import PLANT, TABLES, Client, chassis, made_folder
 

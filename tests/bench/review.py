@@ -26,7 +26,7 @@ from qc.domain.counts import Slice  # noqa: E402
 from qc.domain.graph import BuildGraph  # noqa: E402
 from qc.stats.series import counts_of, shares_of  # noqa: E402
 from qc.store.counts import Counts  # noqa: E402
-from qc.store.summaries import SummaryKeeper  # noqa: E402
+from qc.store.tables.summaries import SummaryKeeper  # noqa: E402
 
 FIRST, WEEKS = date(2024, 1, 1), 104
 END = FIRST + timedelta(weeks=WEEKS)
@@ -125,9 +125,9 @@ def review(counts: Counts) -> bytes:
     """Return the review of 104 weeks as JSON."""
     import orjson
 
-    from qc.stats.baselines import Baseline, share_baseline
-    from qc.stats.control_charts import p_chart
-    from qc.stats.pareto import pareto
+    from qc.stats.causes.pareto import pareto
+    from qc.stats.charts.baselines import Baseline, share_baseline
+    from qc.stats.charts.control_charts import p_chart
 
     whole = Slice(FIRST, END)
     answer: dict[str, object] = {}
@@ -199,7 +199,7 @@ def measure(defects: int) -> None:
 
 
 def _whole_report(counts: Counts, record: RowRecord) -> None:
-    from qc.reports.review import weekly_review
+    from qc.reports.week.review import weekly_review
 
     def report() -> object:
         return weekly_review(counts, record.plant, END - timedelta(days=3), NOW, history_weeks=WEEKS)

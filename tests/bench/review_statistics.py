@@ -32,15 +32,16 @@ sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[1] / "row
 from record_rows import RowRecord  # noqa: E402
 from review import END, FIRST, NOW, WEEKS, fill  # noqa: E402
 
-from qc.reports import funnel, watching  # noqa: E402
 from qc.reports.asking import COUNTED, Asking  # noqa: E402
-from qc.reports.escape_follow_up import escape_follow_up  # noqa: E402
 from qc.reports.periods import Period, week_of, weeks_up_to  # noqa: E402
-from qc.reports.review import weekly_review  # noqa: E402
-from qc.stats.rank_certainty import rank_certainty  # noqa: E402
+from qc.reports.stations import funnel  # noqa: E402
+from qc.reports.watch import watching  # noqa: E402
+from qc.reports.week.escape_follow_up import escape_follow_up  # noqa: E402
+from qc.reports.week.review import weekly_review  # noqa: E402
+from qc.stats.by_command.causes.rank_certainty import rank_certainty  # noqa: E402
 from qc.stats.series import counts_of  # noqa: E402
 from qc.store.counts import Counts  # noqa: E402
-from qc.store.summaries import SummaryKeeper  # noqa: E402
+from qc.store.tables.summaries import SummaryKeeper  # noqa: E402
 
 AIM = 150  # ms, the whole review's statistics
 ROUNDS = 15

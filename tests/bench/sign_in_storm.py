@@ -22,11 +22,11 @@ from pathlib import Path
 from qc.assets import folder
 from qc.domain.people import Person
 from qc.domain.plant_tables import plant_from_tables, tables_of
-from qc.store.connection import RECORD, open_reader
-from qc.store.journal import Journal
-from qc.store.people import People
-from qc.store.pins import Pins
-from qc.store.plant_folder import make_plant_folder
+from qc.store.folder.plant_folder import make_plant_folder
+from qc.store.intake.journal import Journal
+from qc.store.people.persons import People
+from qc.store.people.pins import Pins
+from qc.store.record.connection import RECORD, open_reader
 from qc.web import certificate
 from tests.authors import Author
 from tests.bench.load import PHRASE

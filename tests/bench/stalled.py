@@ -13,9 +13,9 @@ from statistics import quantiles
 from qc.assets import folder
 from qc.domain.people import Person
 from qc.domain.plant_tables import plant_from_tables, tables_of
-from qc.store.journal import Journal
-from qc.store.people import People
-from qc.store.plant_folder import make_plant_folder
+from qc.store.folder.plant_folder import make_plant_folder
+from qc.store.intake.journal import Journal
+from qc.store.people.persons import People
 from qc.web import certificate
 from tests.faults.stalling import stalled
 from tests.web.test_server import PIN, Served, headers_of, push_of
@@ -48,7 +48,7 @@ def main() -> None:
         data = Path(room) / "plant"
         make_plant_folder(data, tables)
         with Journal(data, plant_from_tables(tables), tables) as journal:
-            from qc.store.connection import RECORD, open_reader
+            from qc.store.record.connection import RECORD, open_reader
 
             read = open_reader(data / RECORD)
             People(data / "keys", journal, lambda: read).add(Person("IV1", "Ivo", "inspector"), PIN)

@@ -21,13 +21,13 @@ from statistics import median
 sys.path[:0] = [str(Path(__file__).parents[2])]
 
 from qc.domain.plant_tables import read_plant  # noqa: E402
-from qc.reports import station_expected as learning  # noqa: E402
 from qc.reports.asking import Asking  # noqa: E402
-from qc.reports.station import station_report  # noqa: E402
-from qc.reports.station_upstream import station_upstream  # noqa: E402
-from qc.store.connection import RECORD, open_writer  # noqa: E402
+from qc.reports.stations import station_expected as learning  # noqa: E402
+from qc.reports.stations.station import station_report  # noqa: E402
+from qc.reports.stations.station_upstream import station_upstream  # noqa: E402
 from qc.store.counts import Counts  # noqa: E402
-from qc.store.reads import Reads  # noqa: E402
+from qc.store.reading.reads import Reads  # noqa: E402
+from qc.store.record.connection import RECORD, open_writer  # noqa: E402
 
 STATION = "S07"
 TIMES = 15

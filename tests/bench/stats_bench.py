@@ -18,34 +18,27 @@ import numpy as np
 from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 
-from qc.stats import (
-    control_charts,
-    cusum,
-    demerit_chart,
-    ewma,
-    exact_limits,
-    funnel,
-    overdispersed_charts,
-    rare_events,
-    watch_design,
-)
-from qc.stats.baselines import Baseline, gap_baseline, rate_baseline, share_baseline, weighted_baseline
-from qc.stats.chart_points import ControlChart
-from qc.stats.control_charts import c_chart, np_chart, p_chart, u_chart
-from qc.stats.cusum import bernoulli_constants, bernoulli_cusum, normal_cusum, poisson_cusum
-from qc.stats.dispersion import rate_dispersion, share_dispersion
-from qc.stats.ewma import ewma_chart, ewma_of_chart
-from qc.stats.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
-from qc.stats.funnel import additive_funnel, exact_funnel, indicator_of, multiplicative_funnel
-from qc.stats.intervals import clopper_pearson_interval, poisson_interval, wilson_interval
-from qc.stats.overdispersed_charts import p_prime_chart, u_prime_chart
-from qc.stats.pareto import pareto
-from qc.stats.point_laws import normal_law
-from qc.stats.rare_events import exact_g_chart, exact_t_chart, g_chart, predictive_g_chart, t_chart
-from qc.stats.run_length import rules_run_length
-from qc.stats.run_rules import BEYOND_3S, WESTERN_ELECTRIC_1956, RuleSet, run_rules
+from qc.stats.by_command.charts import cusum, demerit_chart, ewma
+from qc.stats.by_command.charts.cusum import bernoulli_constants, bernoulli_cusum, normal_cusum, poisson_cusum
+from qc.stats.by_command.charts.ewma import ewma_chart, ewma_of_chart
+from qc.stats.by_command.run_lengths.point_laws import normal_law
+from qc.stats.by_command.run_lengths.run_length import rules_run_length
+from qc.stats.causes.pareto import pareto
+from qc.stats.charts import control_charts, exact_limits, overdispersed_charts, rare_events
+from qc.stats.charts.baselines import Baseline, gap_baseline, rate_baseline, share_baseline, weighted_baseline
+from qc.stats.charts.chart_points import ControlChart
+from qc.stats.charts.control_charts import c_chart, np_chart, p_chart, u_chart
+from qc.stats.charts.dispersion import rate_dispersion, share_dispersion
+from qc.stats.charts.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
+from qc.stats.charts.overdispersed_charts import p_prime_chart, u_prime_chart
+from qc.stats.charts.rare_events import exact_g_chart, exact_t_chart, g_chart, predictive_g_chart, t_chart
+from qc.stats.charts.run_rules import BEYOND_3S, WESTERN_ELECTRIC_1956, RuleSet, run_rules
+from qc.stats.intervals.one_sample import clopper_pearson_interval, poisson_interval, wilson_interval
 from qc.stats.series import counts_of, rates_of, shares_of
-from qc.stats.watch_design import watched_sums
+from qc.stats.stations import funnel
+from qc.stats.stations.funnel import additive_funnel, exact_funnel, indicator_of, multiplicative_funnel
+from qc.stats.watch import watch_design
+from qc.stats.watch.watch_design import watched_sums
 
 WEEKS, TAIL = 104, 0.00135
 RANDOM = np.random.default_rng(20240108)

@@ -16,8 +16,8 @@ from math import log, sqrt
 
 import numpy as np
 
-from qc.reports.watch_rules import WATCHED_WEEKS, WAYS, Budget, ratio_for
-from qc.stats.watch_design import WatchDesign, chance_of_height, watch_design
+from qc.reports.watch.watch_rules import WATCHED_WEEKS, WAYS, Budget, ratio_for
+from qc.stats.watch.watch_design import WatchDesign, chance_of_height, watch_design
 
 USUAL = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 20.0, 60.0, 200.0)  # defects a week
 BASELINES = (4, 8, 13, 26)  # weeks

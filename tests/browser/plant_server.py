@@ -18,8 +18,8 @@ from qc.assets import folder as bundled
 from qc.domain.chassis import full_number, shop_number
 from qc.domain.people import Person
 from qc.domain.plant_tables import tables_of
-from qc.store.plant_folder import make_plant_folder
-from qc.store.verdicts import PushBatch
+from qc.store.folder.plant_folder import make_plant_folder
+from qc.store.record.verdicts import PushBatch
 from qc.web.certificate import Files
 from qc.web.house import House, open_house
 

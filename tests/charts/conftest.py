@@ -6,7 +6,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from qc.charts.picture import Picture
+from qc.charts.drawing.picture import Picture
 
 
 def value_at(figure: dict, point: tuple[int, int]) -> object:

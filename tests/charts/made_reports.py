@@ -4,17 +4,8 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from qc.domain.counts import FirstPassWeeks, OriginDetection, StationWeeks, WeekCounts
-from qc.reports.critical_gaps import CriticalGaps
-from qc.reports.data_quality import DataQuality, InspectorMix, QualityLine
-from qc.reports.first_pass import FirstPassBoth, FirstPassLine
-from qc.reports.level import DefectsPerUnitWeeks, Level, MixAdjustedWeek, UnitsWithDefect
-from qc.reports.origin_table import OriginRow, OriginTable, PointLine
-from qc.reports.pareto_tables import ORDERS, ParetoRow, ParetoTable, ParetoTables
 from qc.reports.periods import Period, weeks_before, weeks_up_to
-from qc.reports.review import Review
-from qc.reports.rework import ReworkMinutes, ReworkWeek
-from qc.reports.safety import CriticalLine, Safety
-from qc.reports.station import (
+from qc.reports.stations.station import (
     ChangeNote,
     PhotoOfDefect,
     StationReport,
@@ -24,17 +15,26 @@ from qc.reports.station import (
     WaitingDefect,
     WeekDot,
 )
-from qc.reports.under_way import UnderWay
-from qc.stats.adjustment import fay_feuer_rate
+from qc.reports.week.critical_gaps import CriticalGaps
+from qc.reports.week.data_quality import DataQuality, InspectorMix, QualityLine
+from qc.reports.week.first_pass import FirstPassBoth, FirstPassLine
+from qc.reports.week.level import DefectsPerUnitWeeks, Level, MixAdjustedWeek, UnitsWithDefect
+from qc.reports.week.origin_table import OriginRow, OriginTable, PointLine
+from qc.reports.week.pareto_tables import ORDERS, ParetoRow, ParetoTable, ParetoTables
+from qc.reports.week.review import Review
+from qc.reports.week.rework import ReworkMinutes, ReworkWeek
+from qc.reports.week.safety import CriticalLine, Safety
+from qc.reports.week.under_way import UnderWay
 from qc.stats.answers import TooLittle
-from qc.stats.baselines import gap_baseline, rate_baseline, share_baseline
-from qc.stats.control_charts import p_chart, u_chart
-from qc.stats.intervals import wilson_interval
-from qc.stats.pareto import pareto
-from qc.stats.rare_events import exact_g_chart
+from qc.stats.causes.pareto import pareto
+from qc.stats.change.adjustment import fay_feuer_rate
+from qc.stats.charts.baselines import gap_baseline, rate_baseline, share_baseline
+from qc.stats.charts.control_charts import p_chart, u_chart
+from qc.stats.charts.rare_events import exact_g_chart
+from qc.stats.intervals.one_sample import wilson_interval
+from qc.stats.looks.yields import first_pass
 from qc.stats.series import counts_of, rates_of, shares_of
-from qc.stats.yields import first_pass
-from qc.store.reads import Unsettled
+from qc.store.reading.reads import Unsettled
 
 MONDAY = date(2026, 6, 8)
 USUAL = "the 8 weeks 2026-W10 to 2026-W17"

@@ -10,9 +10,9 @@ from math import dist
 
 import pytest
 
-from qc.charts.level import chart_points, per_unit_picture
-from qc.charts.run_chart import PARTIAL, SIGNALS, WHOLE, run_figure
-from qc.charts.week_lines import LOOKS
+from qc.charts.kinds.run_chart import PARTIAL, SIGNALS, WHOLE, run_figure
+from qc.charts.kinds.week_lines import LOOKS
+from qc.charts.pages.level import chart_points, per_unit_picture
 from tests.charts import made_reports as made
 from tests.charts.test_look import tokens
 from tests.charts.test_run_chart import SHARES

@@ -12,17 +12,17 @@ from xml.etree import ElementTree
 import pytest
 
 from qc.assets import folder
-from qc.charts import palette, words
-from qc.charts.control_chart import control_chart_picture, sentence
-from qc.charts.standalone import drawing_file, page_file
+from qc.charts.drawing import palette, words
+from qc.charts.drawing.standalone import drawing_file, page_file
+from qc.charts.kinds.control_chart import control_chart_picture, sentence
 from qc.cli.stat.picture import STYLES
-from qc.stats.baselines import gap_baseline, given_standard, rate_baseline, share_baseline, weighted_baseline
-from qc.stats.control_charts import c_chart, np_chart, p_chart, u_chart
-from qc.stats.demerit_chart import demerit_chart
-from qc.stats.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
-from qc.stats.overdispersed_charts import p_prime_chart, u_prime_chart
-from qc.stats.rare_events import exact_g_chart, exact_t_chart, g_chart, t_chart
-from qc.stats.run_rules import WESTERN_ELECTRIC_1956, run_rules
+from qc.stats.by_command.charts.demerit_chart import demerit_chart
+from qc.stats.charts.baselines import gap_baseline, given_standard, rate_baseline, share_baseline, weighted_baseline
+from qc.stats.charts.control_charts import c_chart, np_chart, p_chart, u_chart
+from qc.stats.charts.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
+from qc.stats.charts.overdispersed_charts import p_prime_chart, u_prime_chart
+from qc.stats.charts.rare_events import exact_g_chart, exact_t_chart, g_chart, t_chart
+from qc.stats.charts.run_rules import WESTERN_ELECTRIC_1956, run_rules
 from qc.stats.series import counts_of, rates_of, shares_of
 
 DAY = date(2024, 1, 8)

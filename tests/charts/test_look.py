@@ -10,7 +10,7 @@ from itertools import product
 import pytest
 
 from qc.assets import folder
-from qc.charts.palette import TOKENS
+from qc.charts.drawing.palette import TOKENS
 
 CSS = folder("static") / "css"
 

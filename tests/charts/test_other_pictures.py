@@ -7,12 +7,12 @@ from xml.etree import ElementTree
 
 import pytest
 
-from qc.charts import words
-from qc.charts.interval_dots import Dot, dots_drawing, dots_figure
-from qc.charts.matrix import matrix_drawing, matrix_figure
-from qc.charts.ordered_bars import Bar, bars_drawing, bars_figure
-from qc.charts.week_lines import Line, LineWords, lines_picture
-from qc.charts.week_stacks import StackWeek, StackWords, stack_picture
+from qc.charts.drawing import words
+from qc.charts.kinds.interval_dots import Dot, dots_drawing, dots_figure
+from qc.charts.kinds.matrix import matrix_drawing, matrix_figure
+from qc.charts.kinds.ordered_bars import Bar, bars_drawing, bars_figure
+from qc.charts.kinds.week_lines import Line, LineWords, lines_picture
+from qc.charts.kinds.week_stacks import StackWeek, StackWords, stack_picture
 
 WEEKS = ("2026-W10", "2026-W11", "2026-W12")
 

@@ -5,12 +5,12 @@ from functools import cache
 import numpy as np
 import pytest
 
-from qc.charts.pareto import CHOSEN, pareto_picture, vital_words
-from qc.reports.pareto_tables import ParetoTable
+from qc.charts.pages.pareto import CHOSEN, pareto_picture, vital_words
+from qc.reports.week.pareto_tables import ParetoTable
 from qc.stats.answers import TooLittle
-from qc.stats.pareto import VitalFew, pareto, vital_few
+from qc.stats.causes.pareto import VitalFew, pareto, vital_few
+from qc.stats.charts.usual_range import UsualRange, usual_range
 from qc.stats.series import counts_of
-from qc.stats.usual_range import UsualRange, usual_range
 from tests.charts import made_reports as made
 
 

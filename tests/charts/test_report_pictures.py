@@ -4,15 +4,15 @@ from dataclasses import replace
 
 import pytest
 
-from qc.charts import words
-from qc.charts.critical_gaps import gaps_picture
-from qc.charts.first_pass import first_pass_pictures
-from qc.charts.level import per_unit_picture, units_picture
-from qc.charts.origin_table import matrix_picture, passed_picture
-from qc.charts.pareto import pareto_picture
-from qc.charts.review import review_pictures
-from qc.charts.review_tables import first_pass_table, mix_table, orders_table, quality_table
-from qc.charts.station import trend_picture, types_table
+from qc.charts.drawing import words
+from qc.charts.pages.critical_gaps import gaps_picture
+from qc.charts.pages.first_pass import first_pass_pictures
+from qc.charts.pages.level import per_unit_picture, units_picture
+from qc.charts.pages.origin_table import matrix_picture, passed_picture
+from qc.charts.pages.pareto import pareto_picture
+from qc.charts.pages.review import review_pictures
+from qc.charts.pages.review_tables import first_pass_table, mix_table, orders_table, quality_table
+from qc.charts.pages.station import trend_picture, types_table
 from tests.charts import made_reports as made
 
 

@@ -10,11 +10,11 @@ from xml.etree import ElementTree
 
 import pytest
 
-from qc.charts import words
-from qc.charts.level import chart_points
-from qc.charts.run_chart import PARTIAL, SIGNALS, UPPER, WHOLE, RunPoint, RunWords, run_picture
-from qc.stats.baselines import share_baseline
-from qc.stats.control_charts import p_chart
+from qc.charts.drawing import words
+from qc.charts.kinds.run_chart import PARTIAL, SIGNALS, UPPER, WHOLE, RunPoint, RunWords, run_picture
+from qc.charts.pages.level import chart_points
+from qc.stats.charts.baselines import share_baseline
+from qc.stats.charts.control_charts import p_chart
 from qc.stats.series import shares_of
 
 COUNTS = [12, 15, 8, 10, 4, 7, 16, 9, 14, 10, 5, 6, 17, 12, 22, 8, 10, 5, 13, 11, 20, 18, 24, 15, 9, 12, 7, 13, 9, 6]

@@ -9,11 +9,11 @@ from xml.etree import ElementTree
 
 import pytest
 
-from qc.charts.running_sums import cusum_picture, ewma_picture
-from qc.stats.baselines import given_standard
-from qc.stats.control_charts import p_chart
-from qc.stats.cusum import normal_cusum, poisson_cusum
-from qc.stats.ewma import ewma_of_chart
+from qc.charts.kinds.running_sums import cusum_picture, ewma_picture
+from qc.stats.by_command.charts.cusum import normal_cusum, poisson_cusum
+from qc.stats.by_command.charts.ewma import ewma_of_chart
+from qc.stats.charts.baselines import given_standard
+from qc.stats.charts.control_charts import p_chart
 from qc.stats.series import rates_of, shares_of
 
 MEANS = [324.925, 324.675, 324.725, 324.350, 325.350, 325.225, 324.125, 324.525, 325.225, 324.600,

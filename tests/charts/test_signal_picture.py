@@ -7,9 +7,9 @@ from xml.etree import ElementTree
 
 import pytest
 
-from qc.charts.signal_picture import SHOWN_WEEKS, signal_picture
-from qc.charts.signals import weeks_table
-from qc.reports.signals import Signal
+from qc.charts.pages.signal_picture import SHOWN_WEEKS, signal_picture
+from qc.charts.pages.signals import weeks_table
+from qc.reports.watch.signals import Signal
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -2,14 +2,14 @@
 
 from dataclasses import replace
 
-from qc.charts.station_expected import expected_picture, figures
-from qc.charts.station_upstream import MOST_BARS, upstream_figures, upstream_picture, upstream_types_table
+from qc.charts.pages.station_expected import expected_picture, figures
+from qc.charts.pages.station_upstream import MOST_BARS, upstream_figures, upstream_picture, upstream_types_table
 from qc.reports.periods import weeks_up_to
-from qc.reports.station_expected import GuessRecord, StationExpected
-from qc.reports.station_upstream import StationUpstream, UpstreamLine
+from qc.reports.stations.station_expected import GuessRecord, StationExpected
+from qc.reports.stations.station_upstream import StationUpstream, UpstreamLine
 from qc.stats.answers import TooLittle
-from qc.stats.expected_origins import OriginExpectation
-from qc.stats.intervals import wilson_interval
+from qc.stats.intervals.one_sample import wilson_interval
+from qc.stats.origins.expected_origins import OriginExpectation
 from tests.charts.made_reports import WEEK
 
 EXPECTED = StationExpected(

@@ -5,9 +5,9 @@ The numbers are made up to exercise the drawing; the checks from outside are plo
 
 from xml.etree import ElementTree
 
-from qc.charts.frame import Frame
-from qc.charts.station import trend_picture
-from qc.charts.week_notes import WeekNote, with_notes
+from qc.charts.drawing.frame import Frame
+from qc.charts.kinds.week_notes import WeekNote, with_notes
+from qc.charts.pages.station import trend_picture
 from tests.charts import made_reports as made
 
 NOTES = (WeekNote("2026-W22", "New jig"), WeekNote("2026-W24", "New glue"), WeekNote("2026-W22", "A person"))
@@ -45,7 +45,7 @@ def test_a_note_of_a_week_that_is_not_shown_is_left_out():
 
 
 def test_the_week_that_is_not_over_keeps_its_note():
-    from qc.charts.first_pass import first_pass_pictures
+    from qc.charts.pages.first_pass import first_pass_pictures
 
     picture = with_notes(first_pass_pictures(made.first_pass_both())[0], (WeekNote("2026-W24", "Scratch limit"),))
 

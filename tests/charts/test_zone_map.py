@@ -2,7 +2,7 @@
 
 from xml.etree import ElementTree
 
-from qc.charts.zone_map import ZoneMark, view_drawing
+from qc.charts.kinds.zone_map import ZoneMark, view_drawing
 from qc.domain.plant import View, Zone
 
 VIEW = View("front", "Front", "offside", "nearside", "", "")

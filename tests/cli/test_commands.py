@@ -96,7 +96,7 @@ def test_the_demos_clock_stands_on_the_monday_after_its_last_week(tmp_path):
 
     from qc.domain.calendar import ProductionCalendar
     from qc.domain.plant_tables import read_plant
-    from qc.store.plant_folder import folder_clock, tables_folder
+    from qc.store.folder.plant_folder import folder_clock, tables_folder
 
     CliRunner().invoke(main, ["demo", "--folder", str(tmp_path / "demo"), "--weeks", "1", "--no-serve"])
     plant = read_plant(tables_folder(tmp_path / "demo"))

@@ -10,8 +10,8 @@ from click.testing import CliRunner
 
 from qc.assets import folder as asset_folder
 from qc.cli import main
-from qc.store import needs
-from qc.store.journal import wall_ms
+from qc.store.intake.journal import wall_ms
+from qc.store.keeping import needs
 from qc.web import certificate
 from tests.store.record_kit import Phone, open_journal
 

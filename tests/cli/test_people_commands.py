@@ -8,10 +8,10 @@ import pytest
 from click.testing import CliRunner
 
 from qc.cli import main
-from qc.store.devices import Devices
-from qc.store.journal import Journal, wall_ms
-from qc.store.people import People
-from qc.store.sign_ins import SignIns, WrongSignIn
+from qc.store.intake.journal import Journal, wall_ms
+from qc.store.people.devices import Devices
+from qc.store.people.persons import People
+from qc.store.people.sign_ins import SignIns, WrongSignIn
 from tests.web.plant_server import cheap_hashes
 
 
@@ -44,7 +44,7 @@ class Accounts:
 
     def __init__(self, folder):
         from qc.domain.plant_tables import plant_from_tables, tables_of
-        from qc.store.plant_folder import tables_folder
+        from qc.store.folder.plant_folder import tables_folder
 
         tables = tables_of(tables_folder(folder))
         self.journal = Journal(folder, plant_from_tables(tables), tables)

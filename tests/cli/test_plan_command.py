@@ -5,7 +5,7 @@ from click.testing import CliRunner
 
 from qc.cli import main
 from qc.domain.people import Person
-from qc.store.verify import verify
+from qc.store.checking.verify import verify
 from qc.web.house import open_house
 
 PIN = "471926"

@@ -15,9 +15,9 @@ from PIL import Image
 
 from qc.cli import main
 from qc.domain.proof import Certificate
-from qc.store.connection import open_reader
-from qc.store.people import People
-from qc.store.photos import PhotoStore
+from qc.store.folder.photos import PhotoStore
+from qc.store.people.persons import People
+from qc.store.record.connection import open_reader
 from tests.authors import Author, unproved
 from tests.store.record_kit import PEOPLE, START, Phone, open_journal, unit_number
 

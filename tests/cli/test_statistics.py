@@ -70,7 +70,7 @@ PARTS = {
 def public_functions() -> dict[str, str]:
     """Return the public functions of qc.stats with their module."""
     found = {}
-    for path in sorted((ROOT / "qc" / "stats").glob("[!_]*.py")):
+    for path in sorted((ROOT / "qc" / "stats").rglob("[!_]*.py")):
         for node in ast.parse(path.read_text(encoding="utf-8")).body:
             if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
                 found[node.name] = path.stem
@@ -247,8 +247,8 @@ def test_a_shift_is_refused_in_the_words_of_its_options():
 def test_what_is_printed_under_another_name_is_a_field_of_its_record():
     records = {
         name: {field.name for field in fields(record)}
-        for path in (ROOT / "qc" / "stats").glob("[!_]*.py")
-        for name, record in vars(import_module(f"qc.stats.{path.stem}")).items()
+        for path in (ROOT / "qc" / "stats").rglob("[!_]*.py")
+        for name, record in vars(import_module(".".join(path.relative_to(ROOT).with_suffix("").parts))).items()
         if isinstance(record, type) and is_dataclass(record)
     }
 

@@ -18,10 +18,10 @@ from qc.demo.simulate import FOLLOWING, Simulation
 from qc.demo.story import read_story
 from qc.domain.plant_tables import plant_from_tables, tables_of
 from qc.domain.release import blockers
-from qc.store import devices
-from qc.store.journal import Journal, PushBatch
-from qc.store.photos import PhotoStore
-from qc.store.reads import Reads
+from qc.store.folder.photos import PhotoStore
+from qc.store.intake.journal import Journal, PushBatch
+from qc.store.people import devices
+from qc.store.reading.reads import Reads
 
 TABLES = tables_of(folder("demo_data") / "plant")
 PLANT = plant_from_tables(TABLES)

@@ -17,10 +17,10 @@ from qc.demo.truth import expected
 from qc.domain.calendar import iso_week
 from qc.domain.counts import Slice
 from qc.domain.plant_tables import plant_from_tables, tables_of
+from qc.store.checking.verify import verify
 from qc.store.counts.counts import Counts
-from qc.store.journal import Journal
-from qc.store.photos import PhotoStore
-from qc.store.verify import verify
+from qc.store.folder.photos import PhotoStore
+from qc.store.intake.journal import Journal
 
 TABLES = tables_of(folder("demo_data") / "plant")
 PLANT = plant_from_tables(TABLES)

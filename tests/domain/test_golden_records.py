@@ -23,7 +23,7 @@ from qc.domain.release import open_digest
 from qc.domain.rule_set import RULES
 from qc.domain.standing import standing_of
 from qc.domain.unit_record import Event
-from qc.store.unit_view import unit_view
+from qc.store.reading.unit_view import unit_view
 from tests.domain.test_unit_fold import GROUND, PLANT
 from tests.store.record_kit import PEOPLE
 

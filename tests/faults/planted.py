@@ -13,7 +13,10 @@ from dataclasses import dataclass, replace
 
 import pytest
 
-from qc.store import chain, connection, door, entries, journal, photos, settling, sign_ins, tries, writer
+from qc.store.folder import photos
+from qc.store.intake import door, journal, settling, writer
+from qc.store.people import sign_ins, tries
+from qc.store.record import chain, connection, entries
 from qc.web import page_session
 from qc.web.api import push
 

@@ -13,7 +13,7 @@ sys.path[:0] = [str(TESTS.parent), str(TESTS / "store")]
 
 from record_kit import Phone, open_journal, unit_number  # noqa: E402 - a script, run from anywhere
 
-from qc.store.journal import wall_ms  # noqa: E402 - as above
+from qc.store.intake.journal import wall_ms  # noqa: E402 - as above
 
 DEFECT = {"point": "D01", "zone": "front.gas", "type": "EXT-01", "severity": "minor"}
 

@@ -27,10 +27,10 @@ from pathlib import Path
 from qc.assets import folder as asset_folder
 from qc.domain.people import Person
 from qc.domain.plant_tables import plant_from_tables, tables_of
-from qc.store.connection import open_reader
-from qc.store.journal import Journal, wall_ms
-from qc.store.people import People
-from qc.store.plant_folder import make_plant_folder
+from qc.store.folder.plant_folder import make_plant_folder
+from qc.store.intake.journal import Journal, wall_ms
+from qc.store.people.persons import People
+from qc.store.record.connection import open_reader
 from qc.web.desk import uuid7
 from tests.authors import Author
 from tests.enrolled import enrolled

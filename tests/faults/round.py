@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 
-from qc.store.connection import RecordInUse, WriterLock
-from qc.store.verify import verify
+from qc.store.checking.verify import verify
+from qc.store.record.connection import RecordInUse, WriterLock
 from tests.web.plant_server import CAST, OWN_PAGE, PIN, UNIT, PlantServer, picture, secret_of, sha
 
 HOSTILE = "<img src=x onerror=alert(1)>"

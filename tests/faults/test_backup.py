@@ -5,10 +5,10 @@ from contextlib import closing
 
 import pytest
 
-from qc.store import backup
-from qc.store.backup import NotABackup, PlaceTaken, back_up, drill, restore
-from qc.store.connection import open_reader
-from qc.store.verify import verify
+from qc.store.checking.verify import verify
+from qc.store.keeping import backup
+from qc.store.keeping.backup import NotABackup, PlaceTaken, back_up, drill, restore
+from qc.store.record.connection import open_reader
 from tests.faults.test_verify import by_hand, record, whole  # noqa: F401 - fixtures
 from tests.store.record_kit import Phone, open_journal
 
@@ -132,7 +132,7 @@ def test_a_full_disk_breaks_a_copy_off_in_words_and_leaves_nothing(record, tmp_p
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("qc.store.backup._copy_photos", full)
+    monkeypatch.setattr("qc.store.keeping.backup._copy_photos", full)
 
     with pytest.raises(NotABackup, match="No space left"):
         back_up(record, tmp_path / "copy")
@@ -140,7 +140,7 @@ def test_a_full_disk_breaks_a_copy_off_in_words_and_leaves_nothing(record, tmp_p
 
 
 def test_a_sqlite_too_old_for_the_record_is_told():
-    from qc.store.connection import SettingRefused, require_sqlite
+    from qc.store.record.connection import SettingRefused, require_sqlite
 
     with pytest.raises(SettingRefused, match=r"3\.31\.1, the record needs 3\.37\.0"):
         require_sqlite((3, 31, 1))

@@ -5,9 +5,9 @@ import sqlite3
 
 import pytest
 
-from qc.store import writer
-from qc.store.journal import Journal, StorageFailed, StorageFull, WriterClosed
-from qc.store.verify import verify
+from qc.store.checking.verify import verify
+from qc.store.intake import writer
+from qc.store.intake.journal import Journal, StorageFailed, StorageFull, WriterClosed
 from tests.store.record_kit import PEOPLE, PLANT, TABLES, Clock, Phone, open_journal, story_of, unit_number
 
 

@@ -14,10 +14,10 @@ from functools import cache
 import pytest
 
 from qc.domain.plant_tables import plant_from_tables
-from qc.store import verify_derived
-from qc.store.migrations import MIGRATIONS
-from qc.store.verify import CannotVerify, verify
-from qc.store.verify_limits import NOT_COVERED, TAKEN_OUT
+from qc.store.checking import verify_derived
+from qc.store.checking.verify import CannotVerify, verify
+from qc.store.checking.verify_limits import NOT_COVERED, TAKEN_OUT
+from qc.store.tables.migrations import MIGRATIONS
 from tests.web.pages.lived_in import DAY_MS, LivedIn, code
 from tests.web.plant_server import CAST, PlantServer
 
@@ -28,7 +28,7 @@ FLIPS, FLIPS_LONG = 200, 3000
 @pytest.fixture(scope="module")
 def lived(tmp_path_factory):
     """A folder three weeks old: releases, repairs, notes, mutes, a refused and a parked operation, counts, a photo."""
-    from qc.store import pins
+    from qc.store.people import pins
 
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr(pins, "_PIN", pins.PasswordHasher(time_cost=1, memory_cost=64, parallelism=1))
@@ -293,7 +293,7 @@ def test_a_record_of_which_nothing_is_counted_yet_is_whole(lived, tmp_path):
 
 def cut(folder, keep):
     """Cut the journal's end off, and make all that is derived from it anew, as a tool of our own could."""
-    from qc.store.migrations import PROJECTION_TABLES  # noqa: F401 - named for the reader
+    from qc.store.tables.migrations import PROJECTION_TABLES  # noqa: F401 - named for the reader
 
     with closing(sqlite3.connect(folder / "record.sqlite", isolation_level=None)) as conn:
         triggers = conn.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
@@ -306,7 +306,7 @@ def cut(folder, keep):
 
 
 def test_an_end_cut_off_is_found_by_its_count_and_else_by_a_row_noted_elsewhere(lived, tmp_path):
-    from qc.store.rebuild import rebuild
+    from qc.store.intake.rebuild import rebuild
     from tests.store.record_kit import PLANT
 
     folder = tmp_path / "plant"
@@ -334,7 +334,7 @@ def test_an_end_cut_off_is_found_by_its_count_and_else_by_a_row_noted_elsewhere(
 def test_a_history_signed_anew_with_a_foreign_key_is_found_by_the_folders_own(lived, tmp_path):
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-    from qc.store.signing import id_of, message_of, public_bytes
+    from qc.store.record.signing import id_of, message_of, public_bytes
 
     folder = tmp_path / "plant"
     shutil.copytree(lived, folder)

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from qc.store.verify import verify
+from qc.store.checking.verify import verify
 
 PUSHING = Path(__file__).parent / "pushing_process.py"
 ROOT = PUSHING.parent.parent.parent

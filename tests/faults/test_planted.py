@@ -6,7 +6,7 @@ import sys
 
 import pytest
 
-from qc.store import pins
+from qc.store.people import pins
 from tests.faults.planted import FAULTS
 from tests.faults.round import broken
 from tests.faults.test_killed import ROOT

@@ -17,11 +17,12 @@ from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule, run_state_machine_as_test
 
-from qc.store import door, verdicts
-from qc.store.connection import RECORD, open_reader, open_writer
-from qc.store.door import new_server_epoch
-from qc.store.journal import Journal, PushBatch, StorageFailed, WriterClosed
-from qc.store.writer import Writer
+from qc.store.intake import door
+from qc.store.intake.door import new_server_epoch
+from qc.store.intake.journal import Journal, PushBatch, StorageFailed, WriterClosed
+from qc.store.intake.writer import Writer
+from qc.store.record import verdicts
+from qc.store.record.connection import RECORD, open_reader, open_writer
 from tests.store.record_kit import Clock, open_journal, unit_number
 from tests.store.record_kit import Phone as Maker
 

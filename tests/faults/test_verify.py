@@ -10,8 +10,8 @@ from contextlib import closing
 import pytest
 from PIL import Image
 
-from qc.store.photos import PhotoStore
-from qc.store.verify import CannotVerify, verify
+from qc.store.checking.verify import CannotVerify, verify
+from qc.store.folder.photos import PhotoStore
 from tests.store.record_kit import Phone, open_journal
 
 
@@ -118,7 +118,7 @@ def test_each_change_by_hand_is_found(record, statement, found):
 
 def test_a_rewritten_chain_is_found_by_what_it_derives_or_by_its_head(record):
     """Whoever rewrites a row and every hash after it meets the tables; the phones keep the head they saw."""
-    from qc.store.chain import HASHED_COLUMNS, row_hash
+    from qc.store.record.chain import HASHED_COLUMNS, row_hash
 
     by_hand(record, "UPDATE journal SET author = 'I2' WHERE number = 3")
     with closing(sqlite3.connect(record / "record.sqlite")) as conn:
@@ -264,7 +264,7 @@ def test_no_room_to_check_in_says_nothing_of_the_record(record, monkeypatch, fai
         error.sqlite_errorcode = sqlite3.SQLITE_FULL
         raise error if failure == "full" else failure
 
-    monkeypatch.setattr("qc.store.verify._copy", full)
+    monkeypatch.setattr("qc.store.checking.verify._copy", full)
 
     with pytest.raises(CannotVerify, match="nothing is known of the record"):
         verify(record)

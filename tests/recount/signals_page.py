@@ -14,9 +14,9 @@ from tests.recount.view import View
 
 PHOTOS = 12  # the latest, and no more
 MIX = Given(
-    "the same units under the plant's own model mix: qc/stats/mix_exposure, held in tests/stats and tests/truth"
+    "the same units under the plant's own model mix: qc/stats/change/mix_exposure, held in tests/stats and tests/truth"
 )
-WATCH = Given("what the watch answers: qc/stats/watch_design, held against simulation in tests/truth")
+WATCH = Given("what the watch answers: qc/stats/watch/watch_design, held against simulation in tests/truth")
 
 
 @dataclass(frozen=True)

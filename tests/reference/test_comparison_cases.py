@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from qc.stats.answers import TooLittle
-from qc.stats.comparison import fisher_exact, profiles_compared, rates_compared, share_pairs
+from qc.stats.change.comparison import fisher_exact, profiles_compared, rates_compared, share_pairs
 from qc.stats.series import rates_of, shares_of
 
 

@@ -4,7 +4,12 @@ import pytest
 from statsmodels.stats.contingency_tables import Table2x2, mcnemar
 from statsmodels.stats.proportion import confint_proportions_2indep
 
-from qc.stats.contrasts import difference_interval, odds_ratio_interval, paired_test, rate_ratio_interval
+from qc.stats.by_command.intervals.contrasts import (
+    difference_interval,
+    odds_ratio_interval,
+    paired_test,
+    rate_ratio_interval,
+)
 
 NEWCOMBE = [
     "ci-newcombe10-0-10-0-20",

@@ -5,26 +5,26 @@ from datetime import date
 import pytest
 from scipy.stats import betabinom, binom, chisquare, geom, nbinom, poisson
 
-from qc.stats.baselines import (
+from qc.stats.by_command.charts.demerit_chart import demerit_chart
+from qc.stats.charts.baselines import (
     gap_baseline,
     given_standard,
     rate_baseline,
     share_baseline,
     weighted_baseline,
 )
-from qc.stats.control_charts import p_chart
-from qc.stats.count_limits import (
+from qc.stats.charts.control_charts import p_chart
+from qc.stats.charts.dispersion import expected_poisson_counts, rate_dispersion, share_chart_choice
+from qc.stats.charts.exact_limits import exact_p_chart
+from qc.stats.charts.overdispersed_charts import p_prime_chart
+from qc.stats.charts.rare_events import exact_t_chart, g_chart, geometric_limits, t_chart
+from qc.stats.intervals.count_limits import (
     THREE_SIGMA_TAIL,
     binomial_limits,
     poisson_limits,
     predictive_rate_limits,
     predictive_share_limits,
 )
-from qc.stats.demerit_chart import demerit_chart
-from qc.stats.dispersion import expected_poisson_counts, rate_dispersion, share_chart_choice
-from qc.stats.exact_limits import exact_p_chart
-from qc.stats.overdispersed_charts import p_prime_chart
-from qc.stats.rare_events import exact_t_chart, g_chart, geometric_limits, t_chart
 from qc.stats.series import rates_of, shares_of
 from qc.stats.stated_chances import LEAST
 

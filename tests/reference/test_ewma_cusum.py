@@ -4,8 +4,14 @@ from math import log, sqrt
 
 import pytest
 
-from qc.stats.cusum import bernoulli_constants, bernoulli_cusum, normal_cusum, poisson_allowance, poisson_cusum
-from qc.stats.ewma import ewma_chart
+from qc.stats.by_command.charts.cusum import (
+    bernoulli_constants,
+    bernoulli_cusum,
+    normal_cusum,
+    poisson_allowance,
+    poisson_cusum,
+)
+from qc.stats.by_command.charts.ewma import ewma_chart
 from qc.stats.series import rates_of
 
 

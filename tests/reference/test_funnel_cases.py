@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from qc.stats.funnel import additive_funnel, exact_funnel, funnel_dispersion, indicator_of
-from qc.stats.funnel_limits import exact_rate_limits, exact_share_limits, rate_tails, share_tails
 from qc.stats.series import rates_of, shares_of
+from qc.stats.stations.funnel import additive_funnel, exact_funnel, funnel_dispersion, indicator_of
+from qc.stats.stations.funnel_limits import exact_rate_limits, exact_share_limits, rate_tails, share_tails
 
 
 def test_exact_limits_are_the_published_formulas(case):

@@ -5,7 +5,7 @@ from scipy.stats import binomtest
 from statsmodels.stats.proportion import proportion_confint
 from statsmodels.stats.rates import confint_poisson
 
-from qc.stats.intervals import (
+from qc.stats.intervals.one_sample import (
     agresti_coull_interval,
     clopper_pearson_interval,
     jeffreys_interval,

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.stats.multiplicity import benjamini_hochberg, bonferroni, holm
+from qc.stats.watch.multiplicity import benjamini_hochberg, bonferroni, holm
 
 
 def numbered(things):

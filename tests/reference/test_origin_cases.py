@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from qc.stats.attribution import SettledCount, settled_origins
-from qc.stats.expected_origins import OpenCount, expected_origins
-from qc.stats.origin_shares import dirichlet_shares, origins_of_cell
+from qc.stats.by_command.intervals.origin_shares import dirichlet_shares, origins_of_cell
+from qc.stats.origins.attribution import SettledCount, settled_origins
+from qc.stats.origins.expected_origins import OpenCount, expected_origins
 from qc.stats.series import counts_of
 
 

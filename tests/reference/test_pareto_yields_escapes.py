@@ -4,17 +4,17 @@ from math import exp
 
 import pytest
 
-from qc.stats.escapes import Found, downstream_in_line, escape_matrix
-from qc.stats.pareto import pareto, vital_few
-from qc.stats.presentations import Presentation, gate_counts, through_count
-from qc.stats.series import counts_of
-from qc.stats.yields import (
+from qc.stats.by_command.sampling.presentations import Presentation, gate_counts, through_count
+from qc.stats.causes.pareto import pareto, vital_few
+from qc.stats.looks.yields import (
     clustered_yield,
     defects_per_million,
     defects_per_unit,
     first_pass,
     rolled_shares,
 )
+from qc.stats.origins.escapes import Found, downstream_in_line, escape_matrix
+from qc.stats.series import counts_of
 
 
 def test_the_vital_few_of_ten_departments_are_as_printed():

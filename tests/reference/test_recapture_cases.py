@@ -3,7 +3,7 @@
 import numpy as np
 from scipy import stats
 
-from qc.stats.recapture import chapman, lincoln_petersen, paired_relook
+from qc.stats.looks.recapture import chapman, lincoln_petersen, paired_relook
 
 
 def test_the_rabbits_have_the_published_estimate(case):

@@ -6,15 +6,21 @@ import numpy as np
 import pytest
 from scipy.stats import binom, norm, poisson
 
-from qc.stats.chart_design import size_for_even_chance, size_for_lower_limit
-from qc.stats.point_laws import normal_law, rate_law, share_law
-from qc.stats.run_length import (
+from qc.stats.by_command.charts.chart_design import size_for_even_chance, size_for_lower_limit
+from qc.stats.by_command.run_lengths.point_laws import normal_law, rate_law, share_law
+from qc.stats.by_command.run_lengths.run_length import (
     operating_characteristic,
     rules_run_length,
     signal_probability,
     zone_rules,
 )
-from qc.stats.run_rules import (
+from qc.stats.by_command.run_lengths.sequential_run_length import (
+    bernoulli_cusum_run_length,
+    ewma_run_length,
+    normal_cusum_run_length,
+    poisson_cusum_run_length,
+)
+from qc.stats.charts.run_rules import (
     BEYOND_3S,
     EIGHT_ONE_SIDE,
     FOUR_OF_FIVE,
@@ -23,12 +29,6 @@ from qc.stats.run_rules import (
     WESTERN_ELECTRIC_1956,
     RuleSet,
     run_rules,
-)
-from qc.stats.sequential_run_length import (
-    bernoulli_cusum_run_length,
-    ewma_run_length,
-    normal_cusum_run_length,
-    poisson_cusum_run_length,
 )
 
 BY_NUMBER = {"1": BEYOND_3S, "2": TWO_OF_THREE, "3": FOUR_OF_FIVE, "4": EIGHT_ONE_SIDE}

@@ -2,7 +2,7 @@
 
 import pytest
 
-from qc.stats.run_rules import EIGHT_ONE_SIDE, NELSON_1984, WESTERN_ELECTRIC_1956, RuleSet, run_rules
+from qc.stats.charts.run_rules import EIGHT_ONE_SIDE, NELSON_1984, WESTERN_ELECTRIC_1956, RuleSet, run_rules
 
 ALL = RuleSet("all", "both sets", (*NELSON_1984.rules, EIGHT_ONE_SIDE))
 CASES = [

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from qc.stats.operating_characteristic import (
+from qc.stats.by_command.sampling.operating_characteristic import (
     binomial_acceptance,
     hypergeometric_acceptance,
     outgoing,
@@ -12,7 +12,7 @@ from qc.stats.operating_characteristic import (
     poisson_acceptance,
     quality_at,
 )
-from qc.stats.sampling_plans import code_letter, single_normal_plan
+from qc.stats.by_command.sampling.sampling_plans import code_letter, single_normal_plan
 
 
 def test_ten_plans_are_the_standards(case):

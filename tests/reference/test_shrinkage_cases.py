@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from qc.stats.ranking import chance_of_being_worst, rank_ranges
 from qc.stats.series import rates_of, shares_of
-from qc.stats.shrinkage import (
+from qc.stats.stations.ranking import chance_of_being_worst, rank_ranges
+from qc.stats.stations.shrinkage import (
     BetaPrior,
     GammaPrior,
     beta_binomial_shares,

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from qc.stats.by_command.intervals.simultaneous import goodman_intervals, sison_glaz_intervals
 from qc.stats.series import counts_of
-from qc.stats.simultaneous import goodman_intervals, sison_glaz_intervals
 
 
 @pytest.mark.parametrize(

@@ -7,10 +7,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from qc.stats.rate_trend import negative_binomial_trend, poisson_trend, quasi_poisson_trend
-from qc.stats.regression import negative_binomial_regression, poisson_regression, quasi_poisson_regression
+from qc.stats.by_command.change.rate_trend import negative_binomial_trend, poisson_trend, quasi_poisson_trend
+from qc.stats.by_command.change.regression import (
+    negative_binomial_regression,
+    poisson_regression,
+    quasi_poisson_regression,
+)
+from qc.stats.by_command.change.trend import cochran_armitage, mann_kendall_exact, mann_kendall_normal
 from qc.stats.series import rates_of, shares_of
-from qc.stats.trend import cochran_armitage, mann_kendall_exact, mann_kendall_normal
 
 
 def test_the_smokers_trend_is_the_published_one(case):

@@ -11,8 +11,8 @@ import pytest
 from scipy.stats import binom, poisson
 
 from qc.domain.counts import WeekCounts
-from qc.reports.chosen_chart import rate_chart, share_chart
 from qc.reports.periods import Period
+from qc.reports.week.chosen_chart import rate_chart, share_chart
 from qc.stats.answers import TooLittle
 
 TAIL = 0.00135

@@ -14,8 +14,8 @@ from record_rows import DEMO_PLANT
 from qc.domain.counts import CategoryCounts
 from qc.domain.plant import UNKNOWN
 from qc.reports.asking import Asking
-from qc.reports.pareto_tables import ORDERS, OTHERS, pareto_tables
 from qc.reports.periods import week_of, weeks_before
+from qc.reports.week.pareto_tables import ORDERS, OTHERS, pareto_tables
 
 WEEK = week_of(date(2026, 6, 1), date(2026, 7, 1))
 WINDOW = weeks_before(WEEK, 8)

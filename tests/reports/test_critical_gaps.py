@@ -9,8 +9,8 @@ import pytest
 from record_rows import RowRecord, noon
 from scipy.stats import betanbinom
 
-from qc.reports.critical_gaps import OPEN, TAIL
-from qc.reports.review import weekly_review
+from qc.reports.week.critical_gaps import OPEN, TAIL
+from qc.reports.week.review import weekly_review
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
 

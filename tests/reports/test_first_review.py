@@ -9,7 +9,7 @@ import sys, tempfile
 from datetime import date, timedelta
 from pathlib import Path
 from record_rows import RowRecord, noon
-from qc.reports.review import weekly_review
+from qc.reports.week.review import weekly_review
 from qc.store.counts import Counts
 with tempfile.TemporaryDirectory() as folder:
     record = RowRecord(Path(folder))

@@ -10,10 +10,10 @@ import pytest
 from record_rows import RowRecord, noon
 from scipy.stats import norm, poisson
 
-from qc.charts.funnel import funnel_picture
+from qc.charts.pages.funnel import funnel_picture
 from qc.reports.asking import Asking
-from qc.reports.funnel import StationFunnel, station_funnel
 from qc.reports.periods import week_of, weeks_up_to
+from qc.reports.stations.funnel import StationFunnel, station_funnel
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
 

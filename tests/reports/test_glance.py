@@ -5,7 +5,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from qc.reports.glance import data_words, glance, signals_words
+from qc.reports.week.glance import data_words, glance, signals_words
 from qc.stats.answers import TooLittle
 from tests.charts import made_reports as made
 

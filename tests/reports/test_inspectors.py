@@ -8,10 +8,10 @@ from relook_rows import found, relook
 from scipy.stats import binomtest
 
 from qc.reports.asking import Asking
-from qc.reports.inspectors import inspectors, own_share
+from qc.reports.looks.inspectors import inspectors, own_share
 from qc.reports.periods import week_of, weeks_up_to
 from qc.stats.answers import TooLittle
-from qc.stats.intervals import ShareInterval
+from qc.stats.intervals.one_sample import ShareInterval
 from qc.store.counts import Counts
 
 MONDAY = date(2026, 3, 2)

@@ -9,14 +9,14 @@ from datetime import date, timedelta
 import pytest
 from record_rows import RowRecord, noon
 
-from qc.charts.level import per_unit_picture, units_picture
+from qc.charts.pages.level import per_unit_picture, units_picture
 from qc.domain.counts import WeekCounts
 from qc.reports.chosen_baseline import ChosenBaseline
-from qc.reports.chosen_chart import share_chart
-from qc.reports.level import UnitsWithDefect
-from qc.reports.level_runs import fresh_weeks, level_cautions, level_runs
 from qc.reports.periods import Period
-from qc.reports.review import weekly_review
+from qc.reports.week.chosen_chart import share_chart
+from qc.reports.week.level import UnitsWithDefect
+from qc.reports.week.level_runs import fresh_weeks, level_cautions, level_runs
+from qc.reports.week.review import weekly_review
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
 from tests.charts import made_reports as made

@@ -1,8 +1,8 @@
 """The scatter that widens the comparison with the baseline: within models, on its own degrees. Constructed weeks."""
 
 from qc.domain.counts import WeekCounts
-from qc.reports.defects_per_unit import scatter_within_models
-from qc.stats.dispersion import rate_dispersion
+from qc.reports.week.defects_per_unit import scatter_within_models
+from qc.stats.charts.dispersion import rate_dispersion
 from qc.stats.series import rates_of
 
 WEEKS = tuple(f"2026-W{week}" for week in range(10, 18))

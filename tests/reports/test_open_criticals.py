@@ -4,7 +4,7 @@ import pytest
 from record_rows import RowRecord, noon
 
 from qc.reports.asking import Asking
-from qc.reports.open_criticals import open_criticals, open_words
+from qc.reports.units.open_criticals import open_criticals, open_words
 from qc.store.counts import Counts
 from qc.store.counts import criticals as statements
 

@@ -10,12 +10,12 @@ from types import MappingProxyType
 import pytest
 from record_rows import DEMO_PLANT, RowRecord, noon
 
-from qc.charts.origin_table import matrix_picture, passed_picture
+from qc.charts.pages.origin_table import matrix_picture, passed_picture
 from qc.domain.plant import FIELD, Links
 from qc.reports.asking import Asking
-from qc.reports.origin_table import downstream_places, origin_table
 from qc.reports.periods import week_of, weeks_up_to
-from qc.stats.escapes import Found
+from qc.reports.week.origin_table import downstream_places, origin_table
+from qc.stats.origins.escapes import Found
 from qc.store.counts import Counts
 
 CASE = json.loads((Path(__file__).parents[1] / "reference/cases/floor-escapes.json").read_text(encoding="utf-8"))

@@ -6,8 +6,8 @@ Twice the smaller tail is compared with 1 - level, which an equal-tailed interva
 import pytest
 from scipy.stats import binom
 
-from qc.reports.pareto_swaps import swaps_by_count, swaps_by_weight
-from qc.stats.pareto import ParetoBar
+from qc.reports.week.pareto_swaps import swaps_by_count, swaps_by_weight
+from qc.stats.causes.pareto import ParetoBar
 
 MINUTES = (20.0, 45.0, 8.0, 180.0)
 

@@ -9,10 +9,10 @@ from datetime import date, timedelta
 import pytest
 from record_rows import RowRecord, noon
 
-from qc.reports.review import weekly_review
-from qc.stats.adjustment import DirectRate
+from qc.reports.week.review import weekly_review
 from qc.stats.answers import TooLittle
-from qc.stats.chart_points import ControlChart
+from qc.stats.change.adjustment import DirectRate
+from qc.stats.charts.chart_points import ControlChart
 from qc.store.counts import Counts
 
 MONDAY = date(2026, 3, 2)

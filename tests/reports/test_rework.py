@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import pytest
 from record_rows import RowRecord, noon
 
-from qc.reports.review import weekly_review
+from qc.reports.week.review import weekly_review
 from qc.store.counts import Counts
 
 MONDAY = date(2026, 3, 2)

@@ -5,9 +5,9 @@ from datetime import date, timedelta
 
 import pytest
 
-from qc.reports.signal_mutes import Mute, mute_of, muted_words
-from qc.reports.watched_series import Series
-from qc.reports.watching import Moved
+from qc.reports.watch.signal_mutes import Mute, mute_of, muted_words
+from qc.reports.watch.watched_series import Series
+from qc.reports.watch.watching import Moved
 
 MONDAY = date(2026, 3, 2)
 EXPECTED = 10.0

@@ -5,10 +5,10 @@ from datetime import date, timedelta
 import pytest
 from record_rows import RowRecord, noon
 
-from qc.reports.signals import signals_report
+from qc.reports.watch.signals import signals_report
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
-from qc.store.reads import Reads
+from qc.store.reading.reads import Reads
 
 MONDAY = date(2026, 3, 2)
 

@@ -5,10 +5,10 @@ from datetime import date, timedelta
 import pytest
 from record_rows import RowRecord, noon
 
-from qc.reports.station import station_report
+from qc.reports.stations.station import station_report
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
-from qc.store.reads import Reads
+from qc.store.reading.reads import Reads
 
 MONDAY = date(2026, 3, 2)
 

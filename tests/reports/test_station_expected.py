@@ -7,14 +7,14 @@ import pytest
 from record_rows import RowRecord, noon
 from scipy.stats import betabinom
 
-from qc.reports import station_expected as module
 from qc.reports.asking import Asking
 from qc.reports.periods import Period
-from qc.reports.station import station_report
-from qc.reports.station_expected import LEAST_OF_A_GUESS, LEAST_SETTLED, station_expected
+from qc.reports.stations import station_expected as module
+from qc.reports.stations.station import station_report
+from qc.reports.stations.station_expected import LEAST_OF_A_GUESS, LEAST_SETTLED, station_expected
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
-from qc.store.reads import Reads
+from qc.store.reading.reads import Reads
 
 MONDAY = date(2026, 3, 2)
 WEEKS = Period(MONDAY, MONDAY + timedelta(weeks=4), "4 weeks 2026-W10 to 2026-W13", False)

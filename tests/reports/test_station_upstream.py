@@ -7,9 +7,9 @@ from record_rows import RowRecord, noon
 
 from qc.reports.asking import Asking
 from qc.reports.periods import Period
-from qc.reports.station_upstream import station_upstream
+from qc.reports.stations.station_upstream import station_upstream
 from qc.stats.answers import TooLittle
-from qc.stats.intervals import wilson_interval
+from qc.stats.intervals.one_sample import wilson_interval
 from qc.store.counts import Counts
 
 MONDAY = date(2026, 3, 2)

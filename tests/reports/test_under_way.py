@@ -8,11 +8,11 @@ from datetime import date, timedelta
 import pytest
 from record_rows import RowRecord, noon
 
-from qc.reports.glance import glance
-from qc.reports.review import weekly_review
-from qc.reports.signals import signals_report
+from qc.reports.watch.signals import signals_report
+from qc.reports.week.glance import glance
+from qc.reports.week.review import weekly_review
 from qc.store.counts import Counts
-from qc.store.reads import Reads
+from qc.store.reading.reads import Reads
 
 MONDAY = date(2026, 3, 2)
 WEEKS, A_WEEK, RESTING = 10, 6, 4

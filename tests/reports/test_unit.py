@@ -2,8 +2,8 @@
 
 import pytest
 
-from qc.reports.unit import unit_report
-from qc.store.reads import Reads
+from qc.reports.units.unit import unit_report
+from qc.store.reading.reads import Reads
 from tests.store.record_kit import PLANT, Clock, Phone, open_journal
 
 

@@ -8,12 +8,12 @@ from record_rows import RowRecord, noon
 from qc.reports.asking import Asking
 from qc.reports.periods import week_of
 from qc.reports.signal_weeks import SignalWeeks
-from qc.reports.signals import signals_report
-from qc.reports.station_trend import station_trend
-from qc.reports.usual import usual_categories, usual_on, usual_weeks
+from qc.reports.stations.station_trend import station_trend
+from qc.reports.watch.signals import signals_report
+from qc.reports.watch.usual import usual_categories, usual_on, usual_weeks
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
-from qc.store.reads import Reads
+from qc.store.reading.reads import Reads
 
 MONDAY = date(2026, 3, 2)
 WEEK = timedelta(weeks=1)

@@ -5,10 +5,10 @@ from dataclasses import replace
 import pytest
 
 from qc.domain.counts import CellWeeks
-from qc.reports.signal_words import signal_sentence
-from qc.reports.watch_rules import drifting
-from qc.reports.watched_series import series_of
-from qc.reports.watching import FALSE_ALARMS_A_WEEK, watch
+from qc.reports.watch.signal_words import signal_sentence
+from qc.reports.watch.watch_rules import drifting
+from qc.reports.watch.watched_series import series_of
+from qc.reports.watch.watching import FALSE_ALARMS_A_WEEK, watch
 
 GROUPS = {"A-1": "A", "A-2": "A", "B-1": "B"}
 ORIGINS = ("S1", "S2")

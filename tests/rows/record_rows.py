@@ -12,9 +12,9 @@ from typing import Any
 
 from qc.assets import folder as asset_folder
 from qc.domain.plant_tables import read_plant
-from qc.store import schema
-from qc.store.connection import RECORD, open_writer
-from qc.store.summary_schema import LEFT_UNITS, OPEN_CRITICALS, PRESENTED_UNITS, STATION_SUMS, SUMMARIES
+from qc.store.record.connection import RECORD, open_writer
+from qc.store.tables import schema
+from qc.store.tables.summary_schema import LEFT_UNITS, OPEN_CRITICALS, PRESENTED_UNITS, STATION_SUMS, SUMMARIES
 
 DEMO_PLANT = read_plant(asset_folder("demo_data") / "plant")
 HOUR = 3_600_000

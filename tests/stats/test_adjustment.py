@@ -7,9 +7,9 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from qc.stats.adjustment import fay_feuer_rate, indirect_ratio
 from qc.stats.answers import TooLittle
-from qc.stats.intervals import poisson_interval
+from qc.stats.change.adjustment import fay_feuer_rate, indirect_ratio
+from qc.stats.intervals.one_sample import poisson_interval
 from qc.stats.series import rates_of
 
 MODELS = ("short", "middle", "long")

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from qc.stats.agreement import (
+from qc.stats.answers import TooLittle
+from qc.stats.by_command.agreement.agreement import (
     Kappa,
     cohen_kappa,
     judgements_of_two,
@@ -17,10 +18,9 @@ from qc.stats.agreement import (
     quadratic_weighted_kappa,
     weighted_kappa,
 )
-from qc.stats.answers import TooLittle
-from qc.stats.effectiveness import against_reference, effectiveness
-from qc.stats.krippendorff import krippendorff_alpha, krippendorff_interval
-from qc.stats.many_raters import fleiss_kappa, gwet_ac1
+from qc.stats.by_command.agreement.effectiveness import against_reference, effectiveness
+from qc.stats.by_command.agreement.krippendorff import krippendorff_alpha, krippendorff_interval
+from qc.stats.by_command.agreement.many_raters import fleiss_kappa, gwet_ac1
 
 PASS = ("pass", "defect")
 

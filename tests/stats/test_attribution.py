@@ -5,16 +5,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
-from qc.stats.attribution import SettledCount, origin_posterior, settled_origins
-from qc.stats.borrowing import learned_borrowing
-from qc.stats.expected_origins import (
+from qc.stats.by_command.intervals.origin_shares import dirichlet_shares, origins_of_cell
+from qc.stats.origins.attribution import SettledCount, origin_posterior, settled_origins
+from qc.stats.origins.borrowing import learned_borrowing
+from qc.stats.origins.expected_origins import (
     OpenCount,
     SuspectRecord,
     chances_with_suspicion,
     expected_origins,
     suspicion_weights,
 )
-from qc.stats.origin_shares import dirichlet_shares, origins_of_cell
 from qc.stats.series import counts_of
 
 ORIGINS = ("RP2", "S07", "SUP")

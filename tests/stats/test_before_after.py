@@ -12,14 +12,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
-from qc.stats.before_after import (
+from qc.stats.by_command.change.before_after import (
     FixedWindows,
     exact_before_after,
     scattered_before_after,
     units_needed,
 )
+from qc.stats.change.stratified_ratio import strata
 from qc.stats.series import rates_of
-from qc.stats.stratified_ratio import strata
 
 WINDOWS = FixedWindows(date(2026, 3, 2), date(2026, 6, 8), date(2026, 6, 8), date(2026, 8, 31), date(2026, 6, 5))
 OVER = date(2026, 8, 31)

@@ -7,12 +7,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from qc.stats import several_changes
 from qc.stats.answers import TooLittle
-from qc.stats.change_points import likely_range, mean_change_point, poisson_change_point
-from qc.stats.segments import best_costs, best_cuts, mean_costs, poisson_best_costs, poisson_costs, poisson_least_costs
+from qc.stats.change import several_changes
+from qc.stats.change.change_points import likely_range, mean_change_point, poisson_change_point
+from qc.stats.change.segments import (
+    best_costs,
+    best_cuts,
+    mean_costs,
+    poisson_best_costs,
+    poisson_costs,
+    poisson_least_costs,
+)
+from qc.stats.change.several_changes import mean_changes, poisson_changes
 from qc.stats.series import rates_of
-from qc.stats.several_changes import mean_changes, poisson_changes
 
 
 def weeks(n):

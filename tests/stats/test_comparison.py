@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
-from qc.stats.comparison import (
+from qc.stats.change.comparison import (
     fisher_exact,
     profiles_compared,
     rates_compared,

@@ -8,7 +8,12 @@ from hypothesis import strategies as st
 from statsmodels.stats.contingency_tables import mcnemar
 
 from qc.stats.answers import TooLittle
-from qc.stats.contrasts import difference_interval, odds_ratio_interval, paired_test, rate_ratio_interval
+from qc.stats.by_command.intervals.contrasts import (
+    difference_interval,
+    odds_ratio_interval,
+    paired_test,
+    rate_ratio_interval,
+)
 
 shares = st.integers(1, 400).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
 rates = st.tuples(st.integers(0, 300), st.floats(0.1, 500))

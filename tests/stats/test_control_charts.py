@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
-from qc.stats.baselines import given_standard, rate_baseline, revised_baseline, share_baseline
-from qc.stats.control_charts import c_chart, np_chart, p_chart, u_chart
+from qc.stats.charts.baselines import given_standard, rate_baseline, revised_baseline, share_baseline
+from qc.stats.charts.control_charts import c_chart, np_chart, p_chart, u_chart
 from qc.stats.series import counts_of, rates_of, shares_of
 
 DAY = date(2024, 1, 8)

@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binomtest
 
-from qc.stats import drift
-from qc.stats.drift import chance_of_drift, drift_chance, drift_limits, drift_score
 from qc.stats.series import rates_of
+from qc.stats.watch import drift
+from qc.stats.watch.drift import chance_of_drift, drift_chance, drift_limits, drift_score
 
 
 def strata(defects, units):

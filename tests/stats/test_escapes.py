@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
-from qc.stats.escapes import Found, downstream_in_line, escape_matrix, follow_up
+from qc.stats.origins.escapes import Found, downstream_in_line, escape_matrix, follow_up
 
 LINE = ["frame", "wall", "roof", "final", "field"]
 records = st.lists(

@@ -35,7 +35,7 @@ EMPTY_HANDED = TooLittle("baseline", "nothing was inspected", 0, 1)
 
 def public_functions() -> set[str]:
     found = set()
-    for path in (Path(__file__).parents[2] / "qc" / "stats").glob("[!_]*.py"):
+    for path in (Path(__file__).parents[2] / "qc" / "stats").rglob("[!_]*.py"):
         if path.stem not in WITHIN:
             body = ast.parse(path.read_text(encoding="utf-8")).body
             names = [node.name for node in body if isinstance(node, ast.FunctionDef) and node.name[0] != "_"]

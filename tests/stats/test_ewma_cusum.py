@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.stats.baselines import given_standard
-from qc.stats.control_charts import np_chart, p_chart
-from qc.stats.cusum import bernoulli_cusum, normal_cusum, poisson_allowance, poisson_cusum
-from qc.stats.ewma import ewma_chart, ewma_of_chart
+from qc.stats.by_command.charts.cusum import bernoulli_cusum, normal_cusum, poisson_allowance, poisson_cusum
+from qc.stats.by_command.charts.ewma import ewma_chart, ewma_of_chart
+from qc.stats.charts.baselines import given_standard
+from qc.stats.charts.control_charts import np_chart, p_chart
 from qc.stats.series import rates_of, shares_of
 
 DAY = date(2024, 1, 8)

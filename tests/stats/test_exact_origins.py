@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from scipy.stats import betabinom
 
 from qc.stats.answers import TooLittle
-from qc.stats.attribution import SettledCount, origin_posterior, settled_origins
-from qc.stats.exact_origins import ExactOrigins, exact_expected_origins
-from qc.stats.expected_origins import OpenCount, expected_origins
+from qc.stats.origins.attribution import SettledCount, origin_posterior, settled_origins
+from qc.stats.origins.exact_origins import ExactOrigins, exact_expected_origins
+from qc.stats.origins.expected_origins import OpenCount, expected_origins
 
 PLACES = ("frame", "roof", "wall")
 SETTLED = settled_origins(

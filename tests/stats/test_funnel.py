@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 from scipy.stats.mstats import winsorize
 
 from qc.stats.answers import TooLittle
-from qc.stats.funnel import (
+from qc.stats.series import rates_of, shares_of
+from qc.stats.stations.funnel import (
     additive_funnel,
     against_own_past,
     exact_funnel,
@@ -15,8 +16,7 @@ from qc.stats.funnel import (
     indicator_of,
     multiplicative_funnel,
 )
-from qc.stats.funnel_limits import exact_rate_limits, exact_share_limits
-from qc.stats.series import rates_of, shares_of
+from qc.stats.stations.funnel_limits import exact_rate_limits, exact_share_limits
 
 CHANCES = (0.001, 0.025, 0.975, 0.999)
 groups = st.lists(st.tuples(st.integers(0, 40), st.integers(1, 300)), min_size=3, max_size=10)

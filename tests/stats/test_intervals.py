@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
-from qc.stats.intervals import (
+from qc.stats.intervals.one_sample import (
     agresti_coull_interval,
     clopper_pearson_interval,
     jeffreys_interval,

@@ -11,28 +11,28 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
-from qc.stats.baselines import given_standard, rate_baseline, share_baseline
-from qc.stats.control_charts import c_chart, np_chart, p_chart, u_chart
-from qc.stats.count_limits import (
+from qc.stats.by_command.charts.ewma import ewma_chart, ewma_of_chart
+from qc.stats.by_command.intervals.simultaneous import goodman_intervals, sison_glaz_intervals
+from qc.stats.charts.baselines import given_standard, rate_baseline, share_baseline
+from qc.stats.charts.control_charts import c_chart, np_chart, p_chart, u_chart
+from qc.stats.charts.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
+from qc.stats.charts.overdispersed_charts import p_prime_chart, u_prime_chart
+from qc.stats.charts.usual_range import usual_range
+from qc.stats.intervals.count_limits import (
     binomial_limits,
     poisson_limits,
     predictive_rate_limits,
     predictive_share_limits,
 )
-from qc.stats.ewma import ewma_chart, ewma_of_chart
-from qc.stats.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
-from qc.stats.funnel import additive_funnel, exact_funnel, indicator_of, multiplicative_funnel
-from qc.stats.intervals import (
+from qc.stats.intervals.one_sample import (
     agresti_coull_interval,
     clopper_pearson_interval,
     jeffreys_interval,
     poisson_interval,
     wilson_interval,
 )
-from qc.stats.overdispersed_charts import p_prime_chart, u_prime_chart
 from qc.stats.series import counts_of, rates_of, shares_of
-from qc.stats.simultaneous import goodman_intervals, sison_glaz_intervals
-from qc.stats.usual_range import usual_range
+from qc.stats.stations.funnel import additive_funnel, exact_funnel, indicator_of, multiplicative_funnel
 
 TAILS = st.sampled_from([1e-6, 0.00135, 0.025, 0.2])
 LEVELS = st.sampled_from([0.5, 0.8, 0.95, 0.998, 1 - 1e-9])

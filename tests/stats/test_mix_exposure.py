@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from qc.stats.answers import TooLittle
-from qc.stats.mix_exposure import dispersion_within, mix_exposure
+from qc.stats.change.mix_exposure import dispersion_within, mix_exposure
 from qc.stats.series import rates_of
 
 MODELS = ("small", "big")

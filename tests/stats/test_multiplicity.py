@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
-from qc.stats.multiplicity import benjamini_hochberg, bonferroni, holm, watch_budget
+from qc.stats.watch.multiplicity import benjamini_hochberg, bonferroni, holm, watch_budget
 
 METHODS = [benjamini_hochberg, holm, bonferroni]
 p_values = st.lists(st.floats(0, 1), min_size=1, max_size=30)

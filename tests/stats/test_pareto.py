@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
-from qc.stats.pareto import could_swap, pareto, severity_amounts, vital_few
+from qc.stats.causes.pareto import could_swap, pareto, severity_amounts, vital_few
 from qc.stats.series import counts_of
 
 CODES = ["leak", "gap", "scratch", "stain", "missing"]

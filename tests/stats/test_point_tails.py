@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import nbinom
 
-from qc.stats.point_tails import at_least, at_most
+from qc.stats.charts.point_tails import at_least, at_most
 
 
 @pytest.mark.parametrize("count", [0, 1, 7, 30])

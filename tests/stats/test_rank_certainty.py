@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from qc.stats.answers import TooLittle
-from qc.stats.rank_certainty import rank_certainty
+from qc.stats.by_command.causes.rank_certainty import rank_certainty
 from qc.stats.series import counts_of
 
 

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from scipy.stats import hypergeom
 
 from qc.stats.answers import TooLittle
-from qc.stats.recapture import chapman, lincoln_petersen, paired_relook
+from qc.stats.looks.recapture import chapman, lincoln_petersen, paired_relook
 
 looks = st.integers(0, 40).flatmap(
     lambda both: st.tuples(st.integers(both, both + 40), st.integers(both, both + 40), st.just(both))

@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
-from qc.stats.recapture import chapman
-from qc.stats.recapture_strata import _left_by_one, missed_by_both
+from qc.stats.looks.recapture import chapman
+from qc.stats.looks.recapture_strata import _left_by_one, missed_by_both
 
 
 def test_one_pair_is_chapmans_count():

@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
-from qc.stats.comparison import fisher_exact
-from qc.stats.relooks import shares_found
+from qc.stats.change.comparison import fisher_exact
+from qc.stats.looks.relooks import shares_found
 
 
 def test_each_is_tested_against_all_the_others_with_holms_factor():

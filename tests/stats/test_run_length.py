@@ -10,18 +10,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
 
-from qc.stats.chart_design import size_for_even_chance, size_for_lower_limit
-from qc.stats.cusum import poisson_cusum
-from qc.stats.point_laws import PointLaw, normal_law, rate_law, share_law
-from qc.stats.run_length import rules_run_length, signal_probability, zone_rules
-from qc.stats.run_rules import BEYOND_3S, NELSON_1984, WESTERN_ELECTRIC_1956, Rule, RuleSet, run_rules
-from qc.stats.sequential_run_length import (
+from qc.stats.by_command.charts.chart_design import size_for_even_chance, size_for_lower_limit
+from qc.stats.by_command.charts.cusum import poisson_cusum
+from qc.stats.by_command.run_lengths.point_laws import PointLaw, normal_law, rate_law, share_law
+from qc.stats.by_command.run_lengths.run_length import rules_run_length, signal_probability, zone_rules
+from qc.stats.by_command.run_lengths.sequential_run_length import (
     bernoulli_cusum_run_length,
     ewma_run_length,
     normal_cusum_run_length,
     poisson_cusum_design,
     poisson_cusum_run_length,
 )
+from qc.stats.charts.run_rules import BEYOND_3S, NELSON_1984, WESTERN_ELECTRIC_1956, Rule, RuleSet, run_rules
 from qc.stats.series import rates_of
 
 ONE_POINT = RuleSet("one point", "common", (BEYOND_3S,))

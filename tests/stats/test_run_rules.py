@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.stats.run_rules import NELSON_1984, WESTERN_ELECTRIC_1956, run_rules
+from qc.stats.charts.run_rules import NELSON_1984, WESTERN_ELECTRIC_1956, run_rules
 
 values = st.lists(st.floats(-4, 4), max_size=40)
 

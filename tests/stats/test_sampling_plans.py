@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.stats.operating_characteristic import (
+from qc.stats.by_command.sampling.operating_characteristic import (
     binomial_acceptance,
     hypergeometric_acceptance,
     outgoing,
@@ -12,7 +12,7 @@ from qc.stats.operating_characteristic import (
     poisson_acceptance,
     quality_at,
 )
-from qc.stats.sampling_plans import AQLS, INSPECTION_LEVELS, code_letter, single_normal_plan
+from qc.stats.by_command.sampling.sampling_plans import AQLS, INSPECTION_LEVELS, code_letter, single_normal_plan
 
 lots, levels, aqls = st.integers(2, 2_000_000), st.sampled_from(INSPECTION_LEVELS), st.sampled_from(AQLS)
 

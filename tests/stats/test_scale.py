@@ -16,7 +16,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
-from qc.stats.rate_trend import poisson_trend
+from qc.stats.by_command.change.rate_trend import poisson_trend
 from qc.stats.refusals import LARGEST_COUNT
 from qc.stats.series import Counts, Rates, Shares, counts_of, rates_of, shares_of
 from tests.stats.test_every_argument import equal, faults

@@ -6,9 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
-from qc.stats.ranking import chance_of_being_worst, rank_ranges
 from qc.stats.series import rates_of, shares_of
-from qc.stats.shrinkage import (
+from qc.stats.stations.ranking import chance_of_being_worst, rank_ranges
+from qc.stats.stations.shrinkage import (
     AllAlike,
     BetaPrior,
     GammaPrior,

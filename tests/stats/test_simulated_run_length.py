@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 
 from qc.stats.answers import TooLittle
-from qc.stats.point_laws import normal_law
-from qc.stats.run_length import rules_run_length, zone_rules
-from qc.stats.run_rules import (
+from qc.stats.by_command.run_lengths.point_laws import normal_law
+from qc.stats.by_command.run_lengths.run_length import rules_run_length, zone_rules
+from qc.stats.by_command.run_lengths.simulated_run_length import completes, simulated_run_length
+from qc.stats.charts.run_rules import (
     BEYOND_3S,
     NELSON_1984,
     SIX_TREND,
@@ -15,7 +16,6 @@ from qc.stats.run_rules import (
     RuleSet,
     run_rules,
 )
-from qc.stats.simulated_run_length import completes, simulated_run_length
 
 
 @pytest.mark.parametrize("rule", NELSON_1984.rules, ids=lambda rule: rule.key)

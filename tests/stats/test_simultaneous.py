@@ -6,8 +6,8 @@ from hypothesis import strategies as st
 from statsmodels.stats.proportion import multinomial_proportions_confint
 
 from qc.stats.answers import TooLittle
+from qc.stats.by_command.intervals.simultaneous import goodman_intervals, sison_glaz_intervals
 from qc.stats.series import counts_of
-from qc.stats.simultaneous import goodman_intervals, sison_glaz_intervals
 
 
 @given(st.lists(st.integers(0, 300), min_size=2, max_size=12).filter(any))

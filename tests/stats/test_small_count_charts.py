@@ -13,26 +13,19 @@ from scipy.special import pdtr, pdtrc
 from scipy.stats import betanbinom, binom, poisson
 
 from qc.stats.answers import TooLittle
-from qc.stats.baselines import gap_baseline, given_standard, rate_baseline, share_baseline, weighted_baseline
-from qc.stats.control_charts import p_chart, u_chart
-from qc.stats.count_limits import (
-    binomial_limits,
-    limits_on_tails,
-    poisson_limits,
-    predictive_rate_limits,
-    predictive_share_limits,
-)
-from qc.stats.demerit_chart import demerit_chart
-from qc.stats.dispersion import (
+from qc.stats.by_command.charts.demerit_chart import demerit_chart
+from qc.stats.charts.baselines import gap_baseline, given_standard, rate_baseline, share_baseline, weighted_baseline
+from qc.stats.charts.control_charts import p_chart, u_chart
+from qc.stats.charts.dispersion import (
     expected_poisson_counts,
     rate_chart_choice,
     rate_dispersion,
     share_chart_choice,
     share_dispersion,
 )
-from qc.stats.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
-from qc.stats.overdispersed_charts import p_prime_chart, spread_between, u_prime_chart
-from qc.stats.rare_events import (
+from qc.stats.charts.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
+from qc.stats.charts.overdispersed_charts import p_prime_chart, spread_between, u_prime_chart
+from qc.stats.charts.rare_events import (
     exact_g_chart,
     exact_t_chart,
     g_chart,
@@ -42,6 +35,13 @@ from qc.stats.rare_events import (
     predictive_gap_limits,
     t_chart,
     times_of,
+)
+from qc.stats.intervals.count_limits import (
+    binomial_limits,
+    limits_on_tails,
+    poisson_limits,
+    predictive_rate_limits,
+    predictive_share_limits,
 )
 from qc.stats.series import rates_of, shares_of
 

@@ -2,17 +2,21 @@
 
 import pytest
 
-from qc.stats.change_points import mean_change_point, poisson_change_point
-from qc.stats.comparison import fisher_exact, rates_compared
-from qc.stats.contrasts import paired_test, rate_ratio_interval
-from qc.stats.operating_characteristic import binomial_acceptance, hypergeometric_acceptance, poisson_acceptance
-from qc.stats.point_tails import at_least, at_most
-from qc.stats.rank_certainty import rank_certainty
-from qc.stats.ranking import chance_of_being_worst
+from qc.stats.by_command.causes.rank_certainty import rank_certainty
+from qc.stats.by_command.change.trend import cochran_armitage, mann_kendall_normal
+from qc.stats.by_command.intervals.contrasts import paired_test, rate_ratio_interval
+from qc.stats.by_command.sampling.operating_characteristic import (
+    binomial_acceptance,
+    hypergeometric_acceptance,
+    poisson_acceptance,
+)
+from qc.stats.change.change_points import mean_change_point, poisson_change_point
+from qc.stats.change.comparison import fisher_exact, rates_compared
+from qc.stats.change.stratified_ratio import exact_rate_ratio, mantel_haenszel_ratio, strata
+from qc.stats.charts.point_tails import at_least, at_most
 from qc.stats.series import counts_of, rates_of, shares_of
-from qc.stats.shrinkage import GammaPrior, gamma_poisson_rates
-from qc.stats.stratified_ratio import exact_rate_ratio, mantel_haenszel_ratio, strata
-from qc.stats.trend import cochran_armitage, mann_kendall_normal
+from qc.stats.stations.ranking import chance_of_being_worst
+from qc.stats.stations.shrinkage import GammaPrior, gamma_poisson_rates
 
 FAR = [3, 40_000]
 WEEKS = list("abcdefgh")

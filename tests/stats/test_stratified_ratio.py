@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from qc.stats.answers import TooLittle
-from qc.stats.mix_reading import mix_reading
+from qc.stats.change.mix_reading import mix_reading
+from qc.stats.change.stratified_ratio import exact_rate_ratio, mantel_haenszel_ratio, strata
 from qc.stats.series import rates_of
-from qc.stats.stratified_ratio import exact_rate_ratio, mantel_haenszel_ratio, strata
 
 two_counts = st.tuples(st.integers(0, 60), st.integers(0, 60))
 two_units = st.tuples(st.integers(1, 300), st.integers(1, 300))

@@ -8,13 +8,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from qc.stats import pairs_in_time
 from qc.stats.answers import TooLittle
-from qc.stats.likelihood_climb import climbed
-from qc.stats.rate_trend import negative_binomial_trend, poisson_trend, quasi_poisson_trend
-from qc.stats.regression import negative_binomial_regression, poisson_regression
+from qc.stats.by_command.change import pairs_in_time
+from qc.stats.by_command.change.likelihood_climb import climbed
+from qc.stats.by_command.change.rate_trend import negative_binomial_trend, poisson_trend, quasi_poisson_trend
+from qc.stats.by_command.change.regression import negative_binomial_regression, poisson_regression
+from qc.stats.by_command.change.trend import cochran_armitage, mann_kendall_exact, mann_kendall_normal
 from qc.stats.series import rates_of, shares_of
-from qc.stats.trend import cochran_armitage, mann_kendall_exact, mann_kendall_normal
 
 ABC = ("a", "b", "c")
 

@@ -5,8 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
+from qc.stats.by_command.change.type_changes import type_changes
 from qc.stats.series import counts_of
-from qc.stats.type_changes import type_changes
 
 TYPES = ("gap", "leak", "scratch", "trim")
 

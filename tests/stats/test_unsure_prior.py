@@ -12,8 +12,8 @@ from scipy.stats import binom
 
 from qc.stats.answers import TooLittle
 from qc.stats.series import rates_of
-from qc.stats.shrinkage import GammaPrior, fitted_gamma_prior, gamma_poisson_rates
-from qc.stats.unsure_prior import hierarchical_rates
+from qc.stats.stations.shrinkage import GammaPrior, fitted_gamma_prior, gamma_poisson_rates
+from qc.stats.stations.unsure_prior import hierarchical_rates
 
 PUMPS = ([5, 1, 5, 14, 3, 19, 1, 1, 4, 22], [94.3, 15.7, 62.9, 126, 5.24, 31.4, 1.05, 1.05, 2.1, 10.5])
 

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
-from qc.stats.usual_range import UsualRange, usual_range
+from qc.stats.charts.usual_range import UsualRange, usual_range
 
 
 @given(

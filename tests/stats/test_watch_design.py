@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from qc.stats.sequential_run_length import poisson_cusum_run_length
-from qc.stats.watch_design import LEAST, chance_of_height, watch_design, watched_sums
+from qc.stats.by_command.run_lengths.sequential_run_length import poisson_cusum_run_length
+from qc.stats.watch.watch_design import LEAST, chance_of_height, watch_design, watched_sums
 from tests.bench.watch_limits import Asked, broken, simulated
 
 

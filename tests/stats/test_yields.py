@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.stats.answers import TooLittle
-from qc.stats.presentations import Presentation, gate_counts, through_count
-from qc.stats.yields import (
+from qc.stats.by_command.sampling.presentations import Presentation, gate_counts, through_count
+from qc.stats.looks.yields import (
     clustered_yield,
     defects_per_million,
     defects_per_unit,

@@ -7,69 +7,41 @@ from collections.abc import Callable
 from datetime import date
 from typing import Any
 
-from qc.stats import (
+from qc.stats import series
+from qc.stats.by_command.agreement import agreement, effectiveness, krippendorff, many_raters
+from qc.stats.by_command.causes import rank_certainty
+from qc.stats.by_command.change import before_after, rate_trend, regression, trend, type_changes
+from qc.stats.by_command.charts import chart_design, cusum, demerit_chart, ewma
+from qc.stats.by_command.intervals import contrasts, origin_shares, simultaneous
+from qc.stats.by_command.run_lengths import point_laws, run_length, sequential_run_length, simulated_run_length
+from qc.stats.by_command.sampling import operating_characteristic, presentations, sampling_plans
+from qc.stats.causes import pareto
+from qc.stats.change import (
     adjustment,
-    agreement,
-    attribution,
-    baselines,
-    before_after,
-    borrowing,
     change_points,
-    chart_design,
     comparison,
-    contrasts,
-    control_charts,
-    count_limits,
-    cusum,
-    demerit_chart,
-    dispersion,
-    drift,
-    effectiveness,
-    escapes,
-    ewma,
-    exact_limits,
-    exact_origins,
-    expected_origins,
-    funnel,
-    funnel_limits,
-    krippendorff,
-    many_raters,
     mix_exposure,
     mix_reading,
-    multiplicity,
-    operating_characteristic,
-    origin_shares,
-    overdispersed_charts,
-    pareto,
-    point_laws,
-    point_tails,
-    presentations,
-    rank_certainty,
-    ranking,
-    rare_events,
-    rate_trend,
-    recapture,
-    recapture_strata,
-    regression,
-    relooks,
-    run_length,
-    run_rules,
-    sampling_plans,
-    sequential_run_length,
-    series,
     several_changes,
-    shrinkage,
-    simulated_run_length,
-    simultaneous,
     stratified_ratio,
-    trend,
-    type_changes,
-    unsure_prior,
-    usual_range,
-    watch_design,
-    yields,
 )
+from qc.stats.charts import (
+    baselines,
+    control_charts,
+    dispersion,
+    exact_limits,
+    overdispersed_charts,
+    point_tails,
+    rare_events,
+    run_rules,
+    usual_range,
+)
+from qc.stats.intervals import count_limits, one_sample
+from qc.stats.looks import recapture, recapture_strata, relooks, yields
+from qc.stats.origins import attribution, borrowing, escapes, exact_origins, expected_origins
 from qc.stats.series import counts_of, rates_of, shares_of
+from qc.stats.stations import funnel, funnel_limits, ranking, shrinkage, unsure_prior
+from qc.stats.watch import drift, multiplicity, watch_design
 
 DAY = date(2026, 1, 5)
 WEEKS = ["W1", "W2", "W3", "W4", "W5", "W6"]
@@ -357,22 +329,19 @@ _CALLS: list[Call] = [
 
 
 def _intervals() -> list[Call]:
-    from qc.stats import intervals
-
     share = {"defectives": 15, "inspected": 148, "level": 0.95}
     rate = {"defects": 10, "units": 12.5, "level": 0.95}
     of_shares = (
-        intervals.wilson_interval,
-        intervals.clopper_pearson_interval,
-        intervals.agresti_coull_interval,
-        intervals.jeffreys_interval,
-        intervals.share_upper_bound,
+        one_sample.wilson_interval,
+        one_sample.clopper_pearson_interval,
+        one_sample.agresti_coull_interval,
+        one_sample.jeffreys_interval,
+        one_sample.share_upper_bound,
     )
-    of_rates = (intervals.poisson_interval, intervals.rate_upper_bound)
+    of_rates = (one_sample.poisson_interval, one_sample.rate_upper_bound)
     return [(ask, dict(share)) for ask in of_shares] + [(ask, dict(rate)) for ask in of_rates]
 
 
 CALLS: dict[str, Call] = {
-    f"{ask.__module__.removeprefix('qc.stats.')}.{ask.__name__}": (ask, given)
-    for ask, given in [*_CALLS, *_intervals()]
+    f"{ask.__module__.rsplit('.', 1)[1]}.{ask.__name__}": (ask, given) for ask, given in [*_CALLS, *_intervals()]
 }

@@ -6,7 +6,7 @@ from typing import Any
 from qc.domain.kinds import KINDS as OPERATIONS
 from qc.domain.operations import AGAIN_REASONS, CHANGE_KINDS, DIRECTIONS, LIGHTS, NOT_LOOKED_REASONS, PURPOSES
 from qc.domain.plant import SEVERITIES
-from qc.store.journal import Journal
+from qc.store.intake.journal import Journal
 from tests.store.record_kit import MINUTE, PEOPLE, PLANT, Phone, new_id, unit_number
 
 TYPES = ("GAS-01", "WAT-01", "EXT-01", "PAN-05", "SEA-01", "MNS-01", "CHS-06")

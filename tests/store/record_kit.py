@@ -15,8 +15,8 @@ from qc.domain.plant_tables import plant_from_tables, tables_of
 from qc.domain.release import open_digest
 from qc.domain.retests import stands_failed, untold
 from qc.domain.unit_record import UnitRecord
-from qc.store.journal import Journal, PushBatch, Verdict
-from qc.store.reads import Reads
+from qc.store.intake.journal import Journal, PushBatch, Verdict
+from qc.store.reading.reads import Reads
 
 TABLES = tables_of(asset_folder("demo_data") / "plant")
 PLANT: Plant = plant_from_tables(TABLES)

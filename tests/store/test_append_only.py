@@ -5,7 +5,7 @@ from contextlib import closing
 
 import pytest
 
-from qc.store.connection import open_reader, open_writer
+from qc.store.record.connection import open_reader, open_writer
 from tests.store.record_kit import Phone, open_journal
 
 
@@ -87,7 +87,7 @@ def test_the_writer_has_the_settings_that_the_promises_rest_on(tmp_path, name, v
 
 
 def test_a_setting_that_does_not_hold_is_told(tmp_path, monkeypatch):
-    from qc.store import connection
+    from qc.store.record import connection
 
     monkeypatch.setitem(connection._WRITER, "synchronous", 7)
 

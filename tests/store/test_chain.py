@@ -4,7 +4,7 @@ import hashlib
 
 import pytest
 
-from qc.store.chain import GENESIS, HASHED_COLUMNS, row_hash
+from qc.store.record.chain import GENESIS, HASHED_COLUMNS, row_hash
 from tests.store.record_kit import Phone, open_journal
 
 ROW = (1, "id", "P1", "e1", 1, "kind", "unit", "I1", "inspector", 5, 6, 0, "", "rev", 1, b"{}")

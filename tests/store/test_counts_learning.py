@@ -14,8 +14,8 @@ from qc.domain.counts import Slice
 from qc.domain.graph import BuildGraph
 from qc.domain.origin_learning import OpenCell, SettledCell, first_of_source
 from qc.domain.plant import FIELD
-from qc.store.connection import RECORD, open_reader
 from qc.store.counts import Counts
+from qc.store.record.connection import RECORD, open_reader
 from tests.store.record_kit import PLANT, Clock, Phone, open_journal
 
 WEEKS = Slice(date(2026, 2, 16), date(2026, 4, 6))

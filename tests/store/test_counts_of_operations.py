@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 from qc.domain.counts import Slice
 from qc.store.counts import LINE, Counts
-from qc.store.migrations import statements
-from qc.store.summaries import SummaryKeeper
-from qc.store.summary_schema import STATION_SUMS
-from qc.store.summary_tables import SEEN_TABLES, WORK_TABLES
+from qc.store.tables.migrations import statements
+from qc.store.tables.summaries import SummaryKeeper
+from qc.store.tables.summary_schema import STATION_SUMS
+from qc.store.tables.summary_tables import SEEN_TABLES, WORK_TABLES
 from tests.store.record_kit import PLANT, Clock, Phone, open_journal
 
 WEEKS = Slice(date(2026, 2, 16), date(2026, 4, 6))

@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from record_rows import RowRecord, noon
 
 from qc.domain.counts import Slice
-from qc.stats.baselines import rate_baseline, share_baseline
-from qc.stats.control_charts import p_chart, u_chart
+from qc.stats.charts.baselines import rate_baseline, share_baseline
+from qc.stats.charts.control_charts import p_chart, u_chart
 from qc.stats.series import rates_of, shares_of
 from qc.store.counts import LINE, Counts
 

@@ -12,7 +12,7 @@ from record_rows import DEMO_PLANT, RowRecord, noon
 
 from qc.domain.counts import Slice
 from qc.store.counts import LINE, Counts
-from qc.store.summaries import SummaryKeeper
+from qc.store.tables.summaries import SummaryKeeper
 
 MONDAY = date(2026, 3, 2)
 FRIDAY, NEXT = "2026-03-06", "2026-03-09"

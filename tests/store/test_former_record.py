@@ -15,11 +15,11 @@ from pathlib import Path
 import pytest
 
 from qc.domain.plant_tables import plant_from_tables
-from qc.store import migrations
-from qc.store.connection import RECORD, open_writer
-from qc.store.door import new_server_epoch
-from qc.store.rebuild import rebuild
-from qc.store.verify import verify
+from qc.store.checking.verify import verify
+from qc.store.intake.door import new_server_epoch
+from qc.store.intake.rebuild import rebuild
+from qc.store.record.connection import RECORD, open_writer
+from qc.store.tables import migrations
 
 FORMER = Path(__file__).parent / "former_record.jsonl.gz"
 SAID = ("id", "device", "install_epoch", "seq", "kind", "unit", "author")  # journal columns that the bytes tell

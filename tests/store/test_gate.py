@@ -181,7 +181,7 @@ def test_a_unit_never_looked_at_is_blocked_by_identity_and_every_zone(phone):
 
 def line_of(phone, unit):
     """Return the unit as lists show it."""
-    from qc.store.reads import Reads
+    from qc.store.reading.reads import Reads
 
     reads = Reads(phone.journal.folder, PLANT)
     line = reads.unit_line(unit)
@@ -302,7 +302,7 @@ def test_the_release_record_is_frozen_with_what_it_was_released_against(phone, u
     import hashlib
     import json
 
-    from qc.store.reads import Reads
+    from qc.store.reading.reads import Reads
 
     phone.sign(unit, against="plant rule, revision 7")
     reads = Reads(phone.journal.folder, PLANT)

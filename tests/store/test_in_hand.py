@@ -6,11 +6,12 @@ from contextlib import closing
 import pytest
 
 from qc.domain.unit import folded, record_of
-from qc.store import derived_rows, in_hand, settling
-from qc.store.events import events_of
-from qc.store.journal import Journal
-from qc.store.migrations import PROJECTION_TABLES
-from qc.store.rebuild import rebuild
+from qc.store.intake import in_hand, settling
+from qc.store.intake.journal import Journal
+from qc.store.intake.rebuild import rebuild
+from qc.store.record.events import events_of
+from qc.store.tables import derived_rows
+from qc.store.tables.migrations import PROJECTION_TABLES
 from tests.store.random_days import a_random_day
 from tests.store.record_kit import PLANT, Phone, open_journal, story_of
 

@@ -6,10 +6,10 @@ from contextlib import closing
 import pytest
 
 from qc.domain import alarms
-from qc.store import migrations
-from qc.store.connection import open_writer
-from qc.store.migrations import MIGRATIONS, Migration, NewerRecord, migrate, version_of
-from qc.store.reads import Reads
+from qc.store.reading.reads import Reads
+from qc.store.record.connection import open_writer
+from qc.store.tables import migrations
+from qc.store.tables.migrations import MIGRATIONS, Migration, NewerRecord, migrate, version_of
 from tests.store.record_kit import PLANT, Phone, open_journal
 
 

@@ -6,9 +6,10 @@ from datetime import date, timedelta
 import pytest
 
 from qc.domain.mutes import end_fault, last_end
-from qc.store import migrations, verify
-from qc.store.reads import Reads
-from qc.store.rebuild import rebuild
+from qc.store.checking import verify
+from qc.store.intake.rebuild import rebuild
+from qc.store.reading.reads import Reads
+from qc.store.tables import migrations
 from tests.store.record_kit import PLANT, Phone, open_journal
 
 DAY = "2026-03-02"  # on which the tests' clock stands

@@ -7,15 +7,15 @@ from contextlib import closing
 import pytest
 
 from qc.domain.people import Person
-from qc.store import pins
-from qc.store.connection import RECORD, open_reader, open_writer
-from qc.store.devices import Devices, next_code
-from qc.store.journal import Journal
-from qc.store.own_word import By, NotTold
-from qc.store.people import People, PersonExists
-from qc.store.rebuild import rebuild
-from qc.store.telling import Beside
-from qc.store.verify import verify
+from qc.store.checking.verify import verify
+from qc.store.intake.journal import Journal
+from qc.store.intake.rebuild import rebuild
+from qc.store.people import pins
+from qc.store.people.devices import Devices, next_code
+from qc.store.people.persons import People, PersonExists
+from qc.store.people.telling import Beside
+from qc.store.record.connection import RECORD, open_reader, open_writer
+from qc.store.record.own_word import By, NotTold
 from tests.store.record_kit import PEOPLE, PLANT, TABLES, Clock, Phone
 from tests.store.test_former_record import made
 

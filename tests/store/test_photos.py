@@ -6,7 +6,7 @@ import io
 import pytest
 from PIL import Image
 
-from qc.store.photos import PhotoBroken, PhotoStore, Upload, WrongOffset
+from qc.store.folder.photos import PhotoBroken, PhotoStore, Upload, WrongOffset
 from tests.store.record_kit import open_journal
 
 
@@ -176,7 +176,7 @@ def test_thumbnails_are_made_one_at_a_time(photos, monkeypatch):
     import threading
     from concurrent.futures import ThreadPoolExecutor
 
-    from qc.store import photos as module
+    from qc.store.folder import photos as module
 
     shas = []
     for place in range(4):

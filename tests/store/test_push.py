@@ -3,7 +3,7 @@
 import orjson
 import pytest
 
-from qc.store.journal import PushBatch
+from qc.store.intake.journal import PushBatch
 from tests.store.record_kit import Clock, Phone, open_journal, unit_number
 
 
@@ -206,7 +206,7 @@ def test_the_answer_tells_epoch_and_chain(journal):
 
 
 def test_a_second_process_is_refused_by_the_lock(tmp_path):
-    from qc.store.connection import RecordInUse
+    from qc.store.record.connection import RecordInUse
 
     with open_journal(tmp_path), pytest.raises(RecordInUse, match="in use by process"):
         open_journal(tmp_path, Clock())

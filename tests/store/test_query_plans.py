@@ -13,10 +13,11 @@ from qc.demo.cast import people
 from qc.demo.play import Player
 from qc.demo.simulate import Simulation
 from qc.domain.plant_tables import tables_of
-from qc.store import adoption, derived_rows, entries, events, verdicts
-from qc.store.connection import RECORD
-from qc.store.journal import Journal
-from qc.store.migrations import MIGRATIONS, PROJECTION_TABLES, statements
+from qc.store.intake.journal import Journal
+from qc.store.record import entries, events, verdicts
+from qc.store.record.connection import RECORD
+from qc.store.tables import adoption, derived_rows
+from qc.store.tables.migrations import MIGRATIONS, PROJECTION_TABLES, statements
 from tests.truth.drawn import PLANT, STORY
 
 VERBS = ("SELECT", "INSERT", "UPDATE", "DELETE", "WITH")

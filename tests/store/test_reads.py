@@ -2,8 +2,8 @@
 
 import pytest
 
-from qc.store.history import holds
-from qc.store.reads import _UNSETTLED, _WAITING, DAY_MS, Reads, Unsettled
+from qc.store.reading.reads import _UNSETTLED, _WAITING, DAY_MS, Reads, Unsettled
+from qc.store.record.history import holds
 from tests.store.record_kit import PLANT, Phone, open_journal, unit_number
 
 VIEW = {

@@ -3,8 +3,8 @@
 import sqlite3
 from contextlib import closing
 
-from qc.store.migrations import PROJECTION_TABLES, ROSTER_TABLES
-from qc.store.rebuild import rebuild
+from qc.store.intake.rebuild import rebuild
+from qc.store.tables.migrations import PROJECTION_TABLES, ROSTER_TABLES
 from tests.store.random_days import a_random_day
 from tests.store.record_kit import PLANT, open_journal
 

@@ -10,9 +10,9 @@ import pytest
 
 from qc.domain.operations import AGAIN_REASONS
 from qc.domain.release import blockers
-from qc.store.reads import Reads
-from qc.store.rebuild import rebuild
-from qc.store.verify import verify
+from qc.store.checking.verify import verify
+from qc.store.intake.rebuild import rebuild
+from qc.store.reading.reads import Reads
 from tests.store.record_kit import MINUTE, PLANT, Clock, Phone, open_journal, story_of
 
 
@@ -320,7 +320,7 @@ class TestEarlierRecords:
 
     def test_an_earlier_record_verifies_clean_and_its_release_stands(self, tmp_path, monkeypatch):
         with monkeypatch.context() as then:
-            then.setattr("qc.store.door.RULES", 1)
+            then.setattr("qc.store.intake.door.RULES", 1)
             with open_journal(tmp_path) as journal:
                 phone = Phone(journal)
                 unit = phone.plan()
@@ -348,7 +348,7 @@ class TestEarlierRecords:
 
     def test_an_earlier_record_that_is_not_released_meets_the_rules_of_today(self, tmp_path, monkeypatch):
         with monkeypatch.context() as then:
-            then.setattr("qc.store.door.RULES", 1)
+            then.setattr("qc.store.intake.door.RULES", 1)
             with open_journal(tmp_path) as journal:
                 phone = Phone(journal)
                 unit = phone.plan()

@@ -11,8 +11,8 @@ from datetime import date
 import pytest
 import xlsxwriter
 
-from qc.store import sheets
-from qc.store.sheets import UnreadableSheet, read_sheet
+from qc.store.folder import sheets
+from qc.store.folder.sheets import UnreadableSheet, read_sheet
 
 TABLE = "chassis,planned day\n00123,2026-03-02\n1E5,2026-03-03\n"
 

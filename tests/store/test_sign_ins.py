@@ -7,14 +7,14 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from qc.domain.people import Person
-from qc.store import pins
-from qc.store.connection import open_reader
-from qc.store.devices import Devices, NoSuchDevice, NotADevice
-from qc.store.even_clock import even_clock
-from qc.store.journal import Journal
-from qc.store.people import DESK, People, PersonExists, WeakSecret
-from qc.store.sign_ins import DeviceRevoked, SignIns, WrongSignIn
-from qc.store.tries import KEPT_OF_PERSON, Source, TooManyTries, network_of
+from qc.store.intake.journal import Journal
+from qc.store.people import pins
+from qc.store.people.devices import Devices, NoSuchDevice, NotADevice
+from qc.store.people.even_clock import even_clock
+from qc.store.people.persons import DESK, People, PersonExists, WeakSecret
+from qc.store.people.sign_ins import DeviceRevoked, SignIns, WrongSignIn
+from qc.store.people.tries import KEPT_OF_PERSON, Source, TooManyTries, network_of
+from qc.store.record.connection import open_reader
 from tests.authors import Author
 from tests.store.record_kit import PLANT, TABLES
 

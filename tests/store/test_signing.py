@@ -5,10 +5,10 @@ from contextlib import closing
 import orjson
 import pytest
 
-from qc.store.connection import open_reader
-from qc.store.lost_keys import NothingLost, replace_lost_keys
-from qc.store.signing import KeyLost, is_signed, message_of
-from qc.store.verify import verify
+from qc.store.checking.verify import verify
+from qc.store.keeping.lost_keys import NothingLost, replace_lost_keys
+from qc.store.record.connection import open_reader
+from qc.store.record.signing import KeyLost, is_signed, message_of
 from tests.store.record_kit import PLANT, TABLES, Phone, open_journal
 
 

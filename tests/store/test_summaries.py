@@ -14,8 +14,8 @@ from record_rows import DEMO_PLANT, RowRecord, noon
 from qc.domain.counts import Slice
 from qc.store.counts import Counts
 from qc.store.counts.spans import BLOCK_DAYS, all_spans, day_week_spans
-from qc.store.summaries import SummaryKeeper
-from qc.store.summary_tables import SEEN_TABLES, WORK_TABLES
+from qc.store.tables.summaries import SummaryKeeper
+from qc.store.tables.summary_tables import SEEN_TABLES, WORK_TABLES
 
 TABLES = [table.name for table in (*SEEN_TABLES, *WORK_TABLES)] + ["work_part", "work_point_part", "presented_unit"]
 DAYS = [(date(2026, 3, 26) + timedelta(days=n)).isoformat() for n in range(12)]

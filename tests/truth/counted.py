@@ -8,14 +8,14 @@ import numpy as np
 from qc.demo.making import Making
 from qc.domain.calendar import iso_week
 from qc.domain.counts import CellWeeks
-from qc.reports.watch_rules import Budget, Rule, drifting
-from qc.reports.watching import Watch, watch
-from qc.reports.work_stretch import work_stretch
-from qc.stats.before_after import FixedWindows, exact_before_after
-from qc.stats.mix_exposure import dispersion_within
-from qc.stats.relooks import InspectorShares, shares_found
+from qc.reports.watch.watch_rules import Budget, Rule, drifting
+from qc.reports.watch.watching import Watch, watch
+from qc.reports.watch.work_stretch import work_stretch
+from qc.stats.by_command.change.before_after import FixedWindows, exact_before_after
+from qc.stats.change.mix_exposure import dispersion_within
+from qc.stats.change.stratified_ratio import RateRatio, exact_rate_ratio, mantel_haenszel_ratio, strata
+from qc.stats.looks.relooks import InspectorShares, shares_found
 from qc.stats.series import rates_of
-from qc.stats.stratified_ratio import RateRatio, exact_rate_ratio, mantel_haenszel_ratio, strata
 from tests.truth.drawn import PLANT, STORY, Drawn, drawn
 from tests.truth.ideal import ideal_chance
 

@@ -19,25 +19,25 @@ from qc.demo.making import Making
 from qc.demo.second_looks import FALSE_CALLS
 from qc.domain.graph import BuildGraph
 from qc.domain.plant import UNKNOWN
-from qc.reports.critical_gaps import LEAST_GAPS, TAIL
-from qc.reports.funnel import BUILD_KINDS
-from qc.reports.watching import watch
-from qc.stats.adjustment import fay_feuer_rate
+from qc.reports.stations.funnel import BUILD_KINDS
+from qc.reports.watch.watching import watch
+from qc.reports.week.critical_gaps import LEAST_GAPS, TAIL
 from qc.stats.answers import TooLittle
-from qc.stats.baselines import gap_baseline
-from qc.stats.before_after import FixedWindows, exact_before_after
-from qc.stats.intervals import clopper_pearson_interval, wilson_interval
-from qc.stats.mix_exposure import dispersion_within, mix_exposure
-from qc.stats.mix_reading import mix_reading
-from qc.stats.rare_events import predictive_g_chart
-from qc.stats.recapture import Chapman
-from qc.stats.recapture_strata import missed_by_both
+from qc.stats.by_command.change.before_after import FixedWindows, exact_before_after
+from qc.stats.change.adjustment import fay_feuer_rate
+from qc.stats.change.mix_exposure import dispersion_within, mix_exposure
+from qc.stats.change.mix_reading import mix_reading
+from qc.stats.change.stratified_ratio import RateRatio, mantel_haenszel_ratio, strata
+from qc.stats.charts.baselines import gap_baseline
+from qc.stats.charts.rare_events import predictive_g_chart
+from qc.stats.charts.usual_range import UsualRange, usual_range
+from qc.stats.intervals.one_sample import clopper_pearson_interval, wilson_interval
+from qc.stats.looks.recapture import Chapman
+from qc.stats.looks.recapture_strata import missed_by_both
+from qc.stats.looks.yields import first_pass
 from qc.stats.series import rates_of
-from qc.stats.shrinkage import GammaPrior, fitted_gamma_prior
-from qc.stats.stratified_ratio import RateRatio, mantel_haenszel_ratio, strata
-from qc.stats.unsure_prior import HierarchicalRates, hierarchical_rates
-from qc.stats.usual_range import UsualRange, usual_range
-from qc.stats.yields import first_pass
+from qc.stats.stations.shrinkage import GammaPrior, fitted_gamma_prior
+from qc.stats.stations.unsure_prior import HierarchicalRates, hierarchical_rates
 from tests.truth import expected
 from tests.truth.counted import CHANGED, GROUPS, JIG, LEVEL, ORIGINS, QUIET
 from tests.truth.coverage_charts import control_limits, funnel_limits, work_weeks

@@ -6,15 +6,15 @@ import numpy as np
 
 from qc.domain.calendar import iso_week
 from qc.domain.counts import WeekCounts
-from qc.reports.chosen_chart import rate_chart, share_chart
-from qc.reports.funnel import BUILD_KINDS, INNER, OUTER, WINSORISED
 from qc.reports.periods import Period
-from qc.reports.work_stretch import work_stretch
+from qc.reports.stations.funnel import BUILD_KINDS, INNER, OUTER, WINSORISED
+from qc.reports.watch.work_stretch import work_stretch
+from qc.reports.week.chosen_chart import rate_chart, share_chart
 from qc.stats.answers import TooLittle
-from qc.stats.chart_points import ControlChart
-from qc.stats.funnel import Funnel, against_own_past, multiplicative_funnel
-from qc.stats.mix_exposure import mix_exposure
+from qc.stats.change.mix_exposure import mix_exposure
+from qc.stats.charts.chart_points import ControlChart
 from qc.stats.series import rates_of
+from qc.stats.stations.funnel import Funnel, against_own_past, multiplicative_funnel
 from tests.truth.counted import BATCH, ORIGINS
 from tests.truth.drawn import PLANT, STORY, Drawn
 from tests.truth.stated import Stated

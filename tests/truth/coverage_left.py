@@ -10,10 +10,10 @@ import numpy as np
 from qc.demo.making import Making
 from qc.domain.backlogs import Escaped, EscapedCell, RepairedType
 from qc.domain.counts import FOLLOW_DAYS
-from qc.reports.after_repair import came_back
 from qc.reports.asking import Asking
-from qc.reports.escaped import escaped_report
-from qc.stats.intervals import ShareInterval
+from qc.reports.week.after_repair import came_back
+from qc.reports.week.escaped import escaped_report
+from qc.stats.intervals.one_sample import ShareInterval
 from tests.truth.drawn import PLANT, STORY, Drawn
 from tests.truth.stated import Stated
 

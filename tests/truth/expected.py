@@ -16,7 +16,7 @@ from qc.domain.origin_learning import OpenCell, OriginLearning, SettledCell
 from qc.domain.plant import UNKNOWN
 from qc.reports.asking import Asking
 from qc.reports.periods import Period
-from qc.reports.station_expected import LEAST_OF_A_GUESS, station_expected
+from qc.reports.stations.station_expected import LEAST_OF_A_GUESS, station_expected
 from qc.stats.answers import TooLittle
 from tests.truth.drawn import PLANT, STORY, Drawn, Row, drawn
 from tests.truth.measured import Measured

@@ -19,11 +19,11 @@ from qc.domain.release import blockers
 from qc.domain.unit import fold
 from qc.reports.asking import Asking
 from qc.reports.periods import week_of, weeks_up_to
-from qc.reports.safety import safety
-from qc.store.connection import RECORD, open_reader
+from qc.reports.week.safety import safety
 from qc.store.counts import Counts
-from qc.store.journal import Journal
-from qc.store.reads import Reads
+from qc.store.intake.journal import Journal
+from qc.store.reading.reads import Reads
+from qc.store.record.connection import RECORD, open_reader
 from tests.truth.drawn import PLANT, STORY
 from tests.truth.measured import Measured
 

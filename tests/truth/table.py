@@ -7,7 +7,7 @@ is drawn where the results happen to lie.
 from collections.abc import Sequence
 from statistics import mean, median
 
-from qc.reports.watch_rules import FALSE_ALARMS_A_WEEK
+from qc.reports.watch.watch_rules import FALSE_ALARMS_A_WEEK
 from tests.truth.counted import LEVEL, LONG_BEFORE, Seed
 from tests.truth.measured import Measured
 

@@ -37,7 +37,7 @@ def test_every_interval_that_a_page_works_out_is_judged_or_says_why_not(lines):
 
 
 def test_an_interval_that_a_new_page_works_out_is_seen():
-    source = "from qc.stats.intervals import poisson_interval\nfrom qc.stats import usual_range\n"
+    source = "from qc.stats.intervals.one_sample import poisson_interval\nfrom qc.stats.charts import usual_range\n"
 
     assert made_in(source) == set()
     assert made_in(f"{source}poisson_interval(3, 9, 0.95)\nusual_range.usual_range(3, 9, 4, 0.95)\n") == {

@@ -16,9 +16,9 @@ from qc.assets import folder
 from qc.domain.people import Person
 from qc.domain.plant import Plant
 from qc.domain.plant_tables import plant_from_tables, tables_of
-from qc.store import pins
-from qc.store.journal import Journal
-from qc.store.photos import PhotoStore
+from qc.store.folder.photos import PhotoStore
+from qc.store.intake.journal import Journal
+from qc.store.people import pins
 from qc.web.app import create_app
 from qc.web.assets_site import the_site
 from qc.web.desk import uuid7

@@ -92,7 +92,7 @@ def address_of(route: str) -> str:
 @pytest.fixture(scope="module")
 def busy(tmp_path_factory):
     """One server for the whole table, with a unit and a photo, and everybody signed in once."""
-    from qc.store import pins
+    from qc.store.people import pins
     from tests.web.plant_server import PlantServer
 
     with pytest.MonkeyPatch.context() as patched:

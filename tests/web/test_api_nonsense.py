@@ -21,7 +21,7 @@ HEADERS += ["Content-Encoding", "Range", "If-Modified-Since", "Cookie", "X-Forwa
 
 @pytest.fixture(scope="module")
 def shared(tmp_path_factory):
-    from qc.store import pins
+    from qc.store.people import pins
 
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr(pins, "_PIN", pins.PasswordHasher(time_cost=1, memory_cost=64, parallelism=1))

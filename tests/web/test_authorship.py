@@ -6,9 +6,9 @@ import orjson
 import pytest
 
 from qc.domain.proof import CERTIFIED_MS, SIGNATURE_MS
-from qc.store.journal import wall_ms
-from qc.store.plant_folder import set_clock_ahead
-from qc.store.verify import verify
+from qc.store.checking.verify import verify
+from qc.store.folder.plant_folder import set_clock_ahead
+from qc.store.intake.journal import wall_ms
 from tests.authors import Author, unproved
 from tests.web.plant_server import CAST, PIN, UNIT, invented_plant, written_as
 from tests.web.test_sync import inspected

@@ -2,10 +2,10 @@
 
 import pytest
 
-from qc.store import enrolment as enrolments
-from qc.store.enrolment import OFFER_MS, parted, plain
-from qc.store.own_word import By
-from qc.store.verify import verify
+from qc.store.checking.verify import verify
+from qc.store.people import enrolment as enrolments
+from qc.store.people.enrolment import OFFER_MS, parted, plain
+from qc.store.record.own_word import By
 from tests.authors import Author
 from tests.web.plant_server import CAST, PIN, UNIT
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from qc.store.writer import StorageFailed, StorageFull, WriterClosed
+from qc.store.intake.writer import StorageFailed, StorageFull, WriterClosed
 from tests.authors import Author
 from tests.web.plant_server import CAST, PIN
 

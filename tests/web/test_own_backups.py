@@ -10,9 +10,9 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from qc.domain.backup_plan import BackupPlan
-from qc.store.backup import NOTED, last_backup
-from qc.store.backup_rotation import copies_in, drop_old
-from qc.store.verify import verify
+from qc.store.checking.verify import verify
+from qc.store.keeping.backup import NOTED, last_backup
+from qc.store.keeping.backup_rotation import copies_in, drop_old
 from qc.web import own_backups
 from qc.web.own_backups import AGAIN_MS, OwnBackups, copying
 from tests.store.record_kit import Phone, open_journal

@@ -23,9 +23,9 @@ from cryptography.hazmat.primitives.serialization import (
 from qc.assets import folder
 from qc.domain.people import Person
 from qc.domain.plant_tables import plant_from_tables, tables_of
-from qc.store.journal import Journal, wall_ms
-from qc.store.people import People
-from qc.store.plant_folder import make_plant_folder
+from qc.store.folder.plant_folder import make_plant_folder
+from qc.store.intake.journal import Journal, wall_ms
+from qc.store.people.persons import People
 from qc.web import certificate
 from qc.web.desk import uuid7
 from qc.web.server import CannotServe, hosts_for

@@ -6,7 +6,7 @@ import json
 import orjson
 import pytest
 
-from qc.store.verify import verify
+from qc.store.checking.verify import verify
 from tests.web.plant_server import CAST, UNIT
 
 
@@ -389,8 +389,8 @@ def test_another_history_is_an_alarm_for_those_who_answer_for_the_record(planned
 
 
 def test_a_restored_record_begins_without_the_alarms_of_the_one_before(planned):
-    from qc.store.door import new_server_epoch
-    from qc.store.history import history_alarms
+    from qc.store.intake.door import new_server_epoch
+    from qc.store.record.history import history_alarms
 
     ivo = planned.phone()
     ivo.send([], chain={"size": 9, "head": "a" * 64}, server_epoch=planned.house.server_epoch)

@@ -7,20 +7,20 @@ import click
 
 from qc.cli.stat.asking import LEVEL, SEED, Column, Plain, Statistic, counts_in
 from qc.cli.stat.cells import Unfit, count, name, number_or_gap, text
-from qc.stats.agreement import (
+from qc.stats.by_command.agreement.agreement import (
     cohen_kappa,
     judgements_of_two,
     linear_weighted_kappa,
     quadratic_weighted_kappa,
     weighted_kappa,
 )
-from qc.stats.effectiveness import against_reference, effectiveness
-from qc.stats.krippendorff import krippendorff_alpha, krippendorff_interval
-from qc.stats.many_raters import fleiss_kappa, gwet_ac1
-from qc.stats.recapture import chapman, lincoln_petersen, paired_relook
-from qc.stats.recapture_strata import missed_by_both
+from qc.stats.by_command.agreement.effectiveness import against_reference, effectiveness
+from qc.stats.by_command.agreement.krippendorff import krippendorff_alpha, krippendorff_interval
+from qc.stats.by_command.agreement.many_raters import fleiss_kappa, gwet_ac1
+from qc.stats.looks.recapture import chapman, lincoln_petersen, paired_relook
+from qc.stats.looks.recapture_strata import missed_by_both
+from qc.stats.looks.relooks import shares_found
 from qc.stats.refusals import demand_no_more
-from qc.stats.relooks import shares_found
 
 TWO_RATERS = (
     Column("first", name, "what the first rater said."),

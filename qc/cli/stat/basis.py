@@ -8,7 +8,7 @@ import click
 from qc.cli.stat.asking import NUMBER, Plain
 from qc.cli.stat.sheet import Refused
 from qc.stats.answers import TooLittle
-from qc.stats.baselines import Baseline, BaselineKind, Standard, given_standard
+from qc.stats.charts.baselines import Baseline, BaselineKind, Standard, given_standard
 
 STANDARD = Plain(
     argument="standard", type=NUMBER, help="A centre line that is given instead of a baseline.", may_lack=True

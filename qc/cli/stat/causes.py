@@ -9,10 +9,10 @@ from qc.cli.stat.asking import DRAWS, LEVEL, NUMBER, SEED, Column, Plain, Statis
 from qc.cli.stat.cells import count, positive, size
 from qc.cli.stat.series import of_counts
 from qc.stats.answers import TooLittle
-from qc.stats.pareto import could_swap, pareto, severity_amounts, vital_few
-from qc.stats.rank_certainty import rank_certainty
+from qc.stats.by_command.causes.rank_certainty import rank_certainty
+from qc.stats.by_command.intervals.simultaneous import goodman_intervals, sison_glaz_intervals
+from qc.stats.causes.pareto import could_swap, pareto, severity_amounts, vital_few
 from qc.stats.series import counts_of
-from qc.stats.simultaneous import goodman_intervals, sison_glaz_intervals
 
 COUNTS = Column("counts", count, "defects of the cause.")
 OTHER = Plain(

@@ -8,16 +8,16 @@ import click
 from qc.cli.stat.asking import COUNT, LEVEL, RUNS, SEED, Column, Plain, Statistic
 from qc.cli.stat.cells import count, number, size
 from qc.cli.stat.series import of_rates_by_place, rates_by_place, shares_by_place
-from qc.stats.change_points import mean_change_point, poisson_change_point
-from qc.stats.rate_trend import negative_binomial_trend, poisson_trend, quasi_poisson_trend
-from qc.stats.refusals import demand_positive
-from qc.stats.regression import (
+from qc.stats.by_command.change.rate_trend import negative_binomial_trend, poisson_trend, quasi_poisson_trend
+from qc.stats.by_command.change.regression import (
     negative_binomial_regression,
     poisson_regression,
     quasi_poisson_regression,
 )
-from qc.stats.several_changes import mean_changes, poisson_changes
-from qc.stats.trend import cochran_armitage, mann_kendall_exact, mann_kendall_normal
+from qc.stats.by_command.change.trend import cochran_armitage, mann_kendall_exact, mann_kendall_normal
+from qc.stats.change.change_points import mean_change_point, poisson_change_point
+from qc.stats.change.several_changes import mean_changes, poisson_changes
+from qc.stats.refusals import demand_positive
 
 COUNTS = (Column("counts", count, "defects of the period."), Column("exposures", size, "units of the period."))
 VALUES = Column("values", number, "the values in time order.")

@@ -11,7 +11,8 @@ from qc.cli.stat.basis import BASELINE, EXCLUDE, FROZEN, PARTIAL, STANDARD, TAIL
 from qc.cli.stat.cells import count, size
 from qc.cli.stat.series import of_rates, of_shares, rates_in
 from qc.stats.answers import TooLittle
-from qc.stats.baselines import (
+from qc.stats.by_command.charts.demerit_chart import demerit_chart
+from qc.stats.charts.baselines import (
     Baseline,
     Standard,
     gap_baseline,
@@ -20,14 +21,13 @@ from qc.stats.baselines import (
     share_baseline,
     weighted_baseline,
 )
-from qc.stats.chart_points import ControlChart
-from qc.stats.control_charts import c_chart, np_chart, p_chart, u_chart
-from qc.stats.demerit_chart import demerit_chart
-from qc.stats.dispersion import rate_chart_choice, share_chart_choice
-from qc.stats.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
-from qc.stats.overdispersed_charts import p_prime_chart, u_prime_chart
-from qc.stats.rare_events import exact_g_chart, exact_t_chart, g_chart, predictive_g_chart, t_chart
-from qc.stats.run_rules import NELSON_1984, WESTERN_ELECTRIC_1956, run_rules
+from qc.stats.charts.chart_points import ControlChart
+from qc.stats.charts.control_charts import c_chart, np_chart, p_chart, u_chart
+from qc.stats.charts.dispersion import rate_chart_choice, share_chart_choice
+from qc.stats.charts.exact_limits import exact_p_chart, exact_u_chart, predictive_p_chart, predictive_u_chart
+from qc.stats.charts.overdispersed_charts import p_prime_chart, u_prime_chart
+from qc.stats.charts.rare_events import exact_g_chart, exact_t_chart, g_chart, predictive_g_chart, t_chart
+from qc.stats.charts.run_rules import NELSON_1984, WESTERN_ELECTRIC_1956, run_rules
 from qc.stats.series import Rates, Shares, counts_of
 
 RULE_SETS = {"western-electric": WESTERN_ELECTRIC_1956, "nelson": NELSON_1984}

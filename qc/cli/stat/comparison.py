@@ -9,22 +9,27 @@ from qc.cli.stat.asking import COUNT, LEVEL, NUMBER, SEED, Column, Plain, Statis
 from qc.cli.stat.basis import BASELINE, rows_named
 from qc.cli.stat.cells import count, share, size
 from qc.cli.stat.series import of_rates_by_place, of_shares_by_place, rates_by_place
-from qc.stats.adjustment import fay_feuer_rate, indirect_ratio
-from qc.stats.before_after import FixedWindows, exact_before_after, scattered_before_after, units_needed
-from qc.stats.comparison import (
+from qc.stats.by_command.change.before_after import (
+    FixedWindows,
+    exact_before_after,
+    scattered_before_after,
+    units_needed,
+)
+from qc.stats.by_command.change.type_changes import type_changes
+from qc.stats.change.adjustment import fay_feuer_rate, indirect_ratio
+from qc.stats.change.comparison import (
     fisher_exact,
     profiles_compared,
     rates_compared,
     rates_compared_by_simulation,
     share_pairs,
 )
-from qc.stats.mix_exposure import dispersion_within, mix_exposure
-from qc.stats.mix_reading import mix_reading
-from qc.stats.multiplicity import benjamini_hochberg, bonferroni, holm, watch_budget
+from qc.stats.change.mix_exposure import dispersion_within, mix_exposure
+from qc.stats.change.mix_reading import mix_reading
+from qc.stats.change.stratified_ratio import Strata, exact_rate_ratio, mantel_haenszel_ratio, strata
 from qc.stats.refusals import demand_count, demand_counted_on, demand_positive
 from qc.stats.series import Rates, counts_of, rates_of
-from qc.stats.stratified_ratio import Strata, exact_rate_ratio, mantel_haenszel_ratio, strata
-from qc.stats.type_changes import type_changes
+from qc.stats.watch.multiplicity import benjamini_hochberg, bonferroni, holm, watch_budget
 
 COUNTS = Column("counts", count, "defects.")
 EXPOSURES = Column("exposures", size, "units (or hours, metres) they were found on.")

@@ -3,8 +3,15 @@
 from qc.cli.stat.asking import LEVEL, Column, Statistic, counts_in
 from qc.cli.stat.cells import count, size
 from qc.cli.stat.series import of_one_rate
-from qc.stats.contrasts import difference_interval, odds_ratio_interval, paired_test, rate_ratio_interval
-from qc.stats.intervals import (
+from qc.stats.by_command.intervals.contrasts import (
+    difference_interval,
+    odds_ratio_interval,
+    paired_test,
+    rate_ratio_interval,
+)
+from qc.stats.charts.point_tails import at_least, at_most
+from qc.stats.charts.usual_range import usual_range
+from qc.stats.intervals.one_sample import (
     agresti_coull_interval,
     clopper_pearson_interval,
     jeffreys_interval,
@@ -13,9 +20,7 @@ from qc.stats.intervals import (
     share_upper_bound,
     wilson_interval,
 )
-from qc.stats.point_tails import at_least, at_most
 from qc.stats.refusals import demand_found, demand_positive
-from qc.stats.usual_range import usual_range
 
 SHARE = counts_in({"defectives": "defective units.", "inspected": "units inspected."})
 RATE = (Column("count", count, "defects."), Column("exposure", size, "units (or hours, metres) they were found on."))

@@ -5,14 +5,14 @@ import click
 from qc.cli.stat.asking import COUNT, NUMBER, Plain, Statistic
 from qc.cli.stat.basis import TAIL
 from qc.cli.stat.charts import COUNTING
-from qc.stats.count_limits import (
+from qc.stats.charts.dispersion import expected_poisson_counts
+from qc.stats.charts.rare_events import Counting, geometric_limits, geometric_median
+from qc.stats.intervals.count_limits import (
     binomial_limits,
     poisson_limits,
     predictive_rate_limits,
     predictive_share_limits,
 )
-from qc.stats.dispersion import expected_poisson_counts
-from qc.stats.rare_events import Counting, geometric_limits, geometric_median
 from qc.stats.refusals import demand_count, demand_part, demand_positive
 
 # The tails are summed count by count.

@@ -8,12 +8,12 @@ import click
 from qc.cli.stat.asking import COUNT, DRAWS, LEVEL, NUMBER, SEED, Column, Plain, Statistic
 from qc.cli.stat.cells import count, name, positive, text
 from qc.stats.answers import TooLittle
-from qc.stats.attribution import SettledCount, SettledOrigins, origin_posterior, settled_origins
-from qc.stats.borrowing import learned_borrowing
-from qc.stats.escapes import Found, downstream_in_line, escape_matrix, follow_up
-from qc.stats.exact_origins import exact_expected_origins
-from qc.stats.expected_origins import OpenCount, SuspectRecord, chances_with_suspicion, expected_origins
-from qc.stats.origin_shares import dirichlet_shares, origins_of_cell
+from qc.stats.by_command.intervals.origin_shares import dirichlet_shares, origins_of_cell
+from qc.stats.origins.attribution import SettledCount, SettledOrigins, origin_posterior, settled_origins
+from qc.stats.origins.borrowing import learned_borrowing
+from qc.stats.origins.escapes import Found, downstream_in_line, escape_matrix, follow_up
+from qc.stats.origins.exact_origins import exact_expected_origins
+from qc.stats.origins.expected_origins import OpenCount, SuspectRecord, chances_with_suspicion, expected_origins
 from qc.stats.series import counts_of
 
 ORIGIN = Column("origin", name, "where the defect was made.")

@@ -6,15 +6,15 @@ from typing import Any
 import click
 
 from qc.assets import folder
-from qc.charts.control_chart import control_chart_picture
-from qc.charts.picture import Picture
-from qc.charts.running_sums import cusum_picture, ewma_picture
-from qc.charts.standalone import drawing_file, page_file
+from qc.charts.drawing.picture import Picture
+from qc.charts.drawing.standalone import drawing_file, page_file
+from qc.charts.kinds.control_chart import control_chart_picture
+from qc.charts.kinds.running_sums import cusum_picture, ewma_picture
 from qc.cli.stat.sheet import Refused
 from qc.stats.answers import TooLittle
-from qc.stats.chart_points import ControlChart
-from qc.stats.cusum import CusumChart
-from qc.stats.ewma import EwmaChart
+from qc.stats.by_command.charts.cusum import CusumChart
+from qc.stats.by_command.charts.ewma import EwmaChart
+from qc.stats.charts.chart_points import ControlChart
 
 STYLES = ("tokens.css", "charts.css")
 WRITERS = {".svg": drawing_file, ".html": page_file}

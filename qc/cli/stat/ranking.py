@@ -8,7 +8,8 @@ from qc.cli.stat.asking import DRAWS, LEVEL, NUMBER, SEED, Column, Plain, Statis
 from qc.cli.stat.cells import count, number, size
 from qc.cli.stat.series import of_rates_by_place, of_shares_by_place, rates_by_place, shares_by_place
 from qc.stats.answers import TooLittle
-from qc.stats.funnel import (
+from qc.stats.series import Rates, Shares
+from qc.stats.stations.funnel import (
     Indicator,
     Winsorising,
     additive_funnel,
@@ -17,9 +18,8 @@ from qc.stats.funnel import (
     indicator_of,
     multiplicative_funnel,
 )
-from qc.stats.ranking import chance_of_being_worst, rank_ranges
-from qc.stats.series import Rates, Shares
-from qc.stats.shrinkage import (
+from qc.stats.stations.ranking import chance_of_being_worst, rank_ranges
+from qc.stats.stations.shrinkage import (
     AllAlike,
     BetaPrior,
     GammaPrior,
@@ -31,7 +31,7 @@ from qc.stats.shrinkage import (
     james_stein,
     moment_beta_prior,
 )
-from qc.stats.unsure_prior import hierarchical_rates
+from qc.stats.stations.unsure_prior import hierarchical_rates
 
 RATES = (Column("counts", count, "defects of the station."), Column("exposures", size, "units of the station."))
 SHARES = counts_in({"defectives": "defective units of the station.", "inspected": "units inspected there."})

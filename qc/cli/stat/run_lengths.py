@@ -5,22 +5,22 @@ import click
 from qc.cli.stat.asking import COUNT, LEVEL, NUMBER, SEED, Plain, Statistic
 from qc.cli.stat.charts import RULE_SETS
 from qc.cli.stat.shifts import rate_ratio, ratio_to, rise_ratio, share_ratio
-from qc.stats.chart_design import size_for_even_chance, size_for_lower_limit
-from qc.stats.cusum import poisson_allowance
-from qc.stats.drift import chance_of_drift, drift_limits
-from qc.stats.point_laws import PointLaw, normal_law, rate_law, share_law
-from qc.stats.refusals import demand_inner_share, demand_number, demand_positive, demand_share
-from qc.stats.run_length import operating_characteristic, rules_run_length, zone_rules
-from qc.stats.run_rules import BEYOND_3S, RuleSet
-from qc.stats.sequential_run_length import (
+from qc.stats.by_command.charts.chart_design import size_for_even_chance, size_for_lower_limit
+from qc.stats.by_command.charts.cusum import poisson_allowance
+from qc.stats.by_command.run_lengths.point_laws import PointLaw, normal_law, rate_law, share_law
+from qc.stats.by_command.run_lengths.run_length import operating_characteristic, rules_run_length, zone_rules
+from qc.stats.by_command.run_lengths.sequential_run_length import (
     bernoulli_cusum_run_length,
     ewma_run_length,
     normal_cusum_run_length,
     poisson_cusum_design,
     poisson_cusum_run_length,
 )
-from qc.stats.simulated_run_length import simulated_run_length
-from qc.stats.watch_design import chance_of_height, watch_design
+from qc.stats.by_command.run_lengths.simulated_run_length import simulated_run_length
+from qc.stats.charts.run_rules import BEYOND_3S, RuleSet
+from qc.stats.refusals import demand_inner_share, demand_number, demand_positive, demand_share
+from qc.stats.watch.drift import chance_of_drift, drift_limits
+from qc.stats.watch.watch_design import chance_of_height, watch_design
 
 SETS = {"beyond-3-sigma": RuleSet("beyond 3 sigma", "Shewhart (1931)", (BEYOND_3S,)), **RULE_SETS}
 LAWS = ("normal", "share", "rate")

@@ -3,7 +3,7 @@
 import click
 
 from qc.cli.stat.asking import COUNT, NUMBER, Plain, Statistic
-from qc.stats.operating_characteristic import (
+from qc.stats.by_command.sampling.operating_characteristic import (
     binomial_acceptance,
     hypergeometric_acceptance,
     outgoing,
@@ -11,7 +11,7 @@ from qc.stats.operating_characteristic import (
     poisson_acceptance,
     quality_at,
 )
-from qc.stats.sampling_plans import INSPECTION_LEVELS, single_normal_plan
+from qc.stats.by_command.sampling.sampling_plans import INSPECTION_LEVELS, single_normal_plan
 
 LOT = Plain(argument="lot", type=COUNT, help="Units in the lot.")
 PLAN = (

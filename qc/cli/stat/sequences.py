@@ -14,15 +14,15 @@ from qc.cli.stat.run_lengths import ALARM_SHARE, RATIO
 from qc.cli.stat.series import of_rates, of_shares, rates_in
 from qc.cli.stat.shifts import rate_ratio, share_ratio
 from qc.stats.answers import TooLittle
-from qc.stats.baselines import Standard
-from qc.stats.control_charts import p_chart, u_chart
-from qc.stats.cusum import bernoulli_constants, bernoulli_cusum, normal_cusum, poisson_cusum
-from qc.stats.drift import drift_chance, drift_score
-from qc.stats.ewma import ewma_chart, ewma_of_chart
+from qc.stats.by_command.charts.cusum import bernoulli_constants, bernoulli_cusum, normal_cusum, poisson_cusum
+from qc.stats.by_command.charts.ewma import ewma_chart, ewma_of_chart
+from qc.stats.charts.baselines import Standard
+from qc.stats.charts.control_charts import p_chart, u_chart
+from qc.stats.charts.run_rules import run_rules
 from qc.stats.refusals import demand_counted_on
-from qc.stats.run_rules import run_rules
 from qc.stats.series import Rates, Shares
-from qc.stats.watch_design import watch_design, watched_sums
+from qc.stats.watch.drift import drift_chance, drift_score
+from qc.stats.watch.watch_design import watch_design, watched_sums
 
 VALUES = Column("values", number_or_gap, "the values in time order; an empty cell is a gap.")
 TARGET = Plain(argument="target", type=NUMBER, help="What the values should be.")

@@ -5,9 +5,8 @@ import click
 from qc.cli.stat.asking import COUNT, LEVEL, NUMBER, Column, Plain, Statistic, counts_in
 from qc.cli.stat.cells import count, name, share
 from qc.stats.answers import TooLittle
-from qc.stats.presentations import Presentation, gate_counts, through_count
-from qc.stats.refusals import demand_part
-from qc.stats.yields import (
+from qc.stats.by_command.sampling.presentations import Presentation, gate_counts, through_count
+from qc.stats.looks.yields import (
     FirstPass,
     clustered_yield,
     defects_per_million,
@@ -17,6 +16,7 @@ from qc.stats.yields import (
     rolled_shares,
     rolled_yield,
 )
+from qc.stats.refusals import demand_part
 
 UNITS = counts_in(
     {"units": "units first presented.", "with_defect": "those of them with a defect of the severity counted."}

@@ -34,7 +34,6 @@ from qc.domain.origin_learning import OriginLearning
 from qc.domain.passed_through import PassedThrough
 from qc.domain.plant import UNKNOWN, Plant
 from qc.domain.relook_counts import FalseCalls, RelookCounts
-from qc.store.connection import RECORD, open_reader
 from qc.store.counts import (
     backlogs,
     categories,
@@ -57,7 +56,8 @@ from qc.store.counts.refreshing import Refreshing
 from qc.store.counts.seen_flaws import SeenFlaw, first_number, seen_flaws
 from qc.store.counts.spans import monday_of
 from qc.store.counts.station_rows import StationPhoto
-from qc.store.summaries import DIRTY_DAYS, SummaryKeeper
+from qc.store.record.connection import RECORD, open_reader
+from qc.store.tables.summaries import DIRTY_DAYS, SummaryKeeper
 
 LATE_HOURS = 8  # a shift: what comes later was not seen at the shift's own hand-over (common practice, no source)
 

@@ -10,7 +10,7 @@ from qc.domain.graph import BuildGraph
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import Spans, all_spans, day_week_spans, monday_of, weeks_of
-from qc.store.summary_tables import SEVEN
+from qc.store.tables.summary_tables import SEVEN
 
 _TWO = """
        sum(:critical * confirmed_critical + :major * confirmed_major + :minor * confirmed_minor),

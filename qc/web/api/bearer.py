@@ -2,7 +2,7 @@
 
 from flask import request
 
-from qc.store.sign_ins import SignIn
+from qc.store.people.sign_ins import SignIn
 from qc.web.house import the_house
 from qc.web.json_door import refuse
 

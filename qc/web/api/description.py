@@ -6,7 +6,7 @@ from typing import Any
 import orjson
 from flask import Response
 
-from qc.store.photos import EDGES
+from qc.store.folder.photos import EDGES
 from qc.web.api import schemas
 from qc.web.api.answers import packed
 from qc.web.api.photos import MEDIA_TYPE

@@ -7,7 +7,7 @@ counts only once all its bytes are here, hash to its name and decode in full.
 from flask import Response, request
 
 from qc.domain.operations import digest
-from qc.store.photos import MOST_BYTES
+from qc.store.folder.photos import MOST_BYTES
 from qc.web.api.bearer import signed_in
 from qc.web.api.bodies import body_of
 from qc.web.house import the_house

@@ -6,10 +6,10 @@ from typing import Any
 from flask import Response
 
 from qc.domain.operations import PROTOCOL, code, digest, nullable, text, uuid7, whole
-from qc.store.history import holds, note_alarm
-from qc.store.proofs import Run, proofs_of
-from qc.store.sign_ins import SignIn
-from qc.store.verdicts import PushBatch, Verdict
+from qc.store.people.sign_ins import SignIn
+from qc.store.record.history import holds, note_alarm
+from qc.store.record.proofs import Run, proofs_of
+from qc.store.record.verdicts import PushBatch, Verdict
 from qc.web.api.answers import json_answer
 from qc.web.api.bearer import signed_in
 from qc.web.api.bodies import JSON, body_of

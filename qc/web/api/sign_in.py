@@ -4,8 +4,8 @@ from flask import Response, request
 
 from qc.domain.operations import code, nullable, text
 from qc.domain.people import Person
-from qc.store.pins import PASSPHRASE_MOST
-from qc.store.tries import Source
+from qc.store.people.pins import PASSPHRASE_MOST
+from qc.store.people.tries import Source
 from qc.web.api.answers import json_answer
 from qc.web.api.bodies import JSON, body_of
 from qc.web.house import the_house

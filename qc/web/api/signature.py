@@ -3,7 +3,7 @@
 from flask import Response
 
 from qc.domain.operations import text, uuid7
-from qc.store.pins import PASSPHRASE_MOST
+from qc.store.people.pins import PASSPHRASE_MOST
 from qc.web.api.answers import json_answer
 from qc.web.api.bearer import signed_in
 from qc.web.api.bodies import JSON, body_of

@@ -2,14 +2,14 @@
 
 from flask import render_template, request
 
-from qc.charts import backlog as tables
+from qc.charts.pages import backlog as tables
 from qc.domain.counts import LEFT
 from qc.domain.people import Person
-from qc.reports.after_repair import CLOCKED, after_repair
 from qc.reports.asking import Asking
-from qc.reports.backlog import Backlog, backlog
-from qc.reports.escaped import escaped_report
 from qc.reports.periods import week_of, weeks_before
+from qc.reports.units.backlog import Backlog, backlog
+from qc.reports.week.after_repair import CLOCKED, after_repair
+from qc.reports.week.escaped import escaped_report
 from qc.web.house import House, the_house
 from qc.web.page_session import require_role
 from qc.web.pages.filters import week_asked

@@ -3,9 +3,9 @@
 from collections.abc import Iterable
 from datetime import date
 
-from qc.charts.week_notes import WeekNote
+from qc.charts.kinds.week_notes import WeekNote
 from qc.domain.calendar import iso_week
-from qc.reports.station import ChangeNote
+from qc.reports.stations.station import ChangeNote
 from qc.web.house import House
 from qc.web.pages.written import CHANGES
 

@@ -12,7 +12,7 @@ from qc.domain.calendar import iso_week, week_start
 from qc.domain.days import is_countable
 from qc.domain.plant import Plant, Severity
 from qc.reports.chosen_baseline import ChosenBaseline
-from qc.reports.pareto_tables import ORDERS, Order
+from qc.reports.week.pareto_tables import ORDERS, Order
 from qc.web.pages.baseline_asked import baseline_asked, chosen_pairs
 
 WEEK_CHOICES = (13, 26, 52, 104)

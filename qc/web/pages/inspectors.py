@@ -2,7 +2,7 @@
 
 from flask import render_template, request
 
-from qc.charts.inspectors import (
+from qc.charts.pages.inspectors import (
     false_calls_table,
     missed_table,
     missed_words,
@@ -12,7 +12,7 @@ from qc.charts.inspectors import (
     shifts_table,
 )
 from qc.reports.asking import Asking
-from qc.reports.inspectors import USES, inspectors, own_share
+from qc.reports.looks.inspectors import USES, inspectors, own_share
 from qc.reports.periods import Period, week_of, weeks_up_to
 from qc.web.house import the_house
 from qc.web.page_session import current_person, require_role

@@ -9,12 +9,12 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from qc.domain.operations import code as code_shape
 from qc.domain.people import ROLES, SERVER, Person, Role
-from qc.store.devices import NoSuchDevice
-from qc.store.enrolment import parted
-from qc.store.house_words import HouseWord, house_words
-from qc.store.own_word import By, NotTold
-from qc.store.people import NoSuchPerson, PersonExists, WeakSecret
-from qc.store.pins import SignInBusy, new_secret
+from qc.store.people.devices import NoSuchDevice
+from qc.store.people.enrolment import parted
+from qc.store.people.house_words import HouseWord, house_words
+from qc.store.people.persons import NoSuchPerson, PersonExists, WeakSecret
+from qc.store.people.pins import SignInBusy, new_secret
+from qc.store.record.own_word import By, NotTold
 from qc.web.house import the_house
 from qc.web.page_session import current_sign_in, require_role
 from qc.web.pages.acting import sentence

@@ -10,9 +10,9 @@ from flask import Response, render_template, request
 
 from qc.domain.build_plan import UnusablePlan
 from qc.domain.people import Person
-from qc.reports.build_plan import ORDER, PlanReport, build_plan_report
+from qc.reports.units.build_plan import ORDER, PlanReport, build_plan_report
+from qc.store.folder.sheets import UnreadableSheet
 from qc.store.plan_intake import PlanOvertaken, take_plan
-from qc.store.sheets import UnreadableSheet
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, current_sign_in, require_role
 

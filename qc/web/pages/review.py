@@ -2,15 +2,15 @@
 
 from flask import render_template, request
 
-from qc.charts.picture import Picture
-from qc.charts.review import ReviewPictures, review_pictures
-from qc.charts.review_tables import first_pass_table, mix_table, orders_table, quality_table, under_way_table
-from qc.reports.after_repair import clocked_line, clocked_words
+from qc.charts.drawing.picture import Picture
+from qc.charts.pages.review import ReviewPictures, review_pictures
+from qc.charts.pages.review_tables import first_pass_table, mix_table, orders_table, quality_table, under_way_table
 from qc.reports.asking import Asking
-from qc.reports.glance import glance, signals_words
-from qc.reports.open_criticals import open_criticals, open_words
-from qc.reports.review import Review, weekly_review
-from qc.reports.signals import Signals
+from qc.reports.units.open_criticals import open_criticals, open_words
+from qc.reports.watch.signals import Signals
+from qc.reports.week.after_repair import clocked_line, clocked_words
+from qc.reports.week.glance import glance, signals_words
+from qc.reports.week.review import Review, weekly_review
 from qc.web.house import House, the_house
 from qc.web.page_session import require_role
 from qc.web.pages.backlog import waiting

@@ -2,13 +2,13 @@
 
 from dataclasses import replace
 
-from qc.charts.escape_follow_up import build_weeks_table, escape_picture
-from qc.charts.funnel import funnel_picture
+from qc.charts.pages.escape_follow_up import build_weeks_table, escape_picture
+from qc.charts.pages.funnel import funnel_picture
 from qc.reports.asking import Asking
-from qc.reports.escape_follow_up import EscapeFollowUp, escape_follow_up
-from qc.reports.funnel import station_funnel
 from qc.reports.periods import weeks_up_to
-from qc.reports.review import Review
+from qc.reports.stations.funnel import station_funnel
+from qc.reports.week.escape_follow_up import EscapeFollowUp, escape_follow_up
+from qc.reports.week.review import Review
 from qc.stats.answers import TooLittle
 from qc.web.house import House
 from qc.web.pages.rooms import counts_of

@@ -5,7 +5,7 @@ from datetime import date
 from flask import current_app
 
 from qc.reports.periods import monday_of
-from qc.reports.signals import Signals
+from qc.reports.watch.signals import Signals
 from qc.web.house import House
 from qc.web.pages.rooms import today
 from qc.web.pages.signals import reported

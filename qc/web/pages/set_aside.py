@@ -3,8 +3,8 @@
 from flask import Response, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from qc.reports.set_aside import set_aside_report
-from qc.store.quarantine import waiting
+from qc.reports.units.set_aside import set_aside_report
+from qc.store.intake.quarantine import waiting
 from qc.web.house import the_house
 from qc.web.page_session import current_person, require_role
 from qc.web.pages.acting import Act, act

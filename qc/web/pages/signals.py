@@ -7,13 +7,13 @@ from urllib.parse import urlencode
 from flask import redirect, render_template, request
 from werkzeug.wrappers import Response
 
-from qc.charts.signal_picture import signal_picture
-from qc.charts.signals import left_out_table, rate_words, weeks_table, work_words
+from qc.charts.pages.signal_picture import signal_picture
+from qc.charts.pages.signals import left_out_table, rate_words, weeks_table, work_words
 from qc.domain.mutes import USUAL, first_end, last_end
 from qc.domain.people import Person
 from qc.reports.asking import Asking
-from qc.reports.signals import Signal, Signals, signals_report
-from qc.reports.under_way import units_under_way
+from qc.reports.watch.signals import Signal, Signals, signals_report
+from qc.reports.week.under_way import units_under_way
 from qc.stats.answers import TooLittle
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role

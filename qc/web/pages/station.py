@@ -5,16 +5,16 @@ from datetime import date
 from flask import redirect, render_template, request
 from werkzeug.wrappers import Response
 
-from qc.charts.station import trend_picture, types_table
+from qc.charts.pages.station import trend_picture, types_table
 from qc.domain.operations import CHANGE_KINDS
 from qc.domain.origins import has_lead
 from qc.domain.people import Person
 from qc.domain.plant import Plant, Station
 from qc.domain.problems import Problem, Refused
 from qc.reports.asking import Asking
-from qc.reports.open_criticals import open_criticals, open_words
-from qc.reports.station import StationReport, station_report
-from qc.store.reads import Unsettled
+from qc.reports.stations.station import StationReport, station_report
+from qc.reports.units.open_criticals import open_criticals, open_words
+from qc.store.reading.reads import Unsettled
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role
 from qc.web.pages.acting import Act, act

@@ -1,12 +1,12 @@
 """What a station's page shows beside its report: whose the defects are, and what came through from upstream."""
 
-from qc.charts.station_expected import expected_picture, figures
-from qc.charts.station_upstream import upstream_figures, upstream_picture, upstream_types_table
+from qc.charts.pages.station_expected import expected_picture, figures
+from qc.charts.pages.station_upstream import upstream_figures, upstream_picture, upstream_types_table
 from qc.reports.asking import Asking
-from qc.reports.station import StationReport
-from qc.reports.station_expected import station_expected
-from qc.reports.station_upstream import station_upstream
-from qc.reports.under_way import units_under_way
+from qc.reports.stations.station import StationReport
+from qc.reports.stations.station_expected import station_expected
+from qc.reports.stations.station_upstream import station_upstream
+from qc.reports.week.under_way import units_under_way
 from qc.web.house import House
 from qc.web.pages.rooms import counts_of
 

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from flask import redirect, render_template, request
 from werkzeug.wrappers import Response
 
-from qc.charts.zone_map import Look, ZoneMark, view_drawing
+from qc.charts.kinds.zone_map import Look, ZoneMark, view_drawing
 from qc.domain.chassis import cleaned
 from qc.domain.graph import BuildGraph
 from qc.domain.plant import Plant
 from qc.domain.unit_record import UnitRecord
-from qc.reports.unit import unit_report
+from qc.reports.units.unit import unit_report
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role
 from qc.web.pages.acting import act

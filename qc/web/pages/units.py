@@ -2,9 +2,9 @@
 
 from flask import render_template, request
 
-from qc.charts import words
+from qc.charts.drawing import words
 from qc.domain.chassis import ALLOWED, chassis_fault, cleaned
-from qc.store.reads import State, UnitLine
+from qc.store.reading.reads import State, UnitLine
 from qc.web.house import House, the_house
 from qc.web.page_session import require_role
 

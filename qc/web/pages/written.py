@@ -11,10 +11,10 @@ import orjson
 from flask import Blueprint
 from markupsafe import Markup, escape
 
-from qc.charts import words
+from qc.charts.drawing import words
 from qc.domain.people import Person
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
-from qc.store.quarantine import waiting_count
+from qc.store.intake.quarantine import waiting_count
 from qc.web.house import the_house
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")

@@ -11,8 +11,8 @@ from contextlib import closing
 import pytest
 from playwright.sync_api import expect
 
-from qc.store.backup import back_up, restore
-from qc.store.verify import verify
+from qc.store.checking.verify import verify
+from qc.store.keeping.backup import back_up, restore
 from tests.browser.plant_server import PASSPHRASE, PIN
 
 pytestmark = pytest.mark.browser

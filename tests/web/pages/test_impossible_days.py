@@ -4,10 +4,10 @@ import json
 
 import pytest
 
-from qc.store import door, settling
-from qc.store.people import People
-from qc.store.rebuild import rebuild
-from qc.store.verify import verify
+from qc.store.checking.verify import verify
+from qc.store.intake import door, settling
+from qc.store.intake.rebuild import rebuild
+from qc.store.people.persons import People
 from tests.web.pages.lived_in import LivedIn, code
 from tests.web.pages.reading import read
 from tests.web.plant_server import PlantServer

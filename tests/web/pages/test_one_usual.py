@@ -6,7 +6,7 @@ from datetime import date, timedelta
 import pytest
 from record_rows import RowRecord
 
-from qc.store.connection import RECORD, open_writer
+from qc.store.record.connection import RECORD, open_writer
 from tests.web.pages.reading import read, table_rows
 
 MONDAY = date(2026, 3, 2)

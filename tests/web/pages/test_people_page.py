@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from qc.store.verify import verify
+from qc.store.checking.verify import verify
 from tests.web.pages.acting_kit import send
 from tests.web.pages.reading import read
 from tests.web.plant_server import CAST, PHRASE

@@ -3,7 +3,7 @@
 import pytest
 
 from qc.store import plan_intake
-from qc.store.verify import verify
+from qc.store.checking.verify import verify
 from qc.web.pages import plan
 from tests.web.pages.reading import read
 from tests.web.plant_server import OWN_PAGE, UNIT

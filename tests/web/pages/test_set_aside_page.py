@@ -5,8 +5,8 @@ from contextlib import closing
 
 import pytest
 
-from qc.store.rebuild import rebuild
-from qc.store.verify import verify
+from qc.store.checking.verify import verify
+from qc.store.intake.rebuild import rebuild
 from tests.authors import unproved
 from tests.web.pages.acting_kit import send
 from tests.web.pages.reading import read

@@ -4,9 +4,9 @@ from datetime import date, timedelta
 
 from record_rows import RowRecord, noon
 
-from qc.reports.signals import signals_report
+from qc.reports.watch.signals import signals_report
 from qc.store.counts import Counts
-from qc.store.reads import Reads
+from qc.store.reading.reads import Reads
 from qc.web.pages import signals
 from tests.web.pages.reading import read
 

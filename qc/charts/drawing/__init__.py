@@ -1,0 +1,1 @@
+"""What every picture is made of: frames, marks, SVG, tables, words."""

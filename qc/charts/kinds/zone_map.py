@@ -1,0 +1,73 @@
+"""A unit's views as drawings: which zones were looked at, which were not, and where the defects are."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from qc.charts.drawing import svg
+from qc.domain.plant import View, Zone
+
+At = Callable[[float, float], tuple[float, float]]
+Look = Literal["looked", "not_looked", "no_record"]
+LOOK_WORDS: dict[Look, str] = {
+    "looked": "looked at",
+    "not_looked": "not looked at",
+    "no_record": "no record of anyone looking",
+}
+CLASSES: dict[Look, str] = {"looked": "zone-looked", "not_looked": "zone-not", "no_record": "zone-none"}
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneMark:
+    """A defect on a view: its number in the list beside, its zone's key, its place in millimetres (None: the zone)."""
+
+    number: int
+    zone: str
+    place: tuple[int, int] | None
+
+
+def view_drawing(
+    id_: str, view: View, zones: Sequence[Zone], looks: Mapping[str, Look], marks: Sequence[ZoneMark]
+) -> str:
+    """Return one view of a unit. Zones missing from looks have no record. Dashes and words tell, not colour alone."""
+    own = sorted((zone for zone in zones if zone.view == view.id), key=lambda zone: zone.layer)
+    if not own:
+        return ""
+    places = [point for zone in own for point in zone.points]
+    x0, x1 = min(x for x, _ in places), max(x for x, _ in places)
+    y0, y1 = min(y for _, y in places), max(y for _, y in places)
+    edge = 220.0  # room for a mark on the outermost edge
+
+    def at(x: float, y: float) -> tuple[float, float]:
+        return x - x0 + edge, y1 - y + edge  # the plant's y runs up, a drawing's down
+
+    outlines = [_outline(zone, looks.get(zone.key, "no_record"), at) for zone in own]
+    drawn = [_mark(mark, own, at) for mark in marks if any(zone.key == mark.zone for zone in own)]
+    return svg.drawing(
+        id_, x1 - x0 + 2 * edge, y1 - y0 + 2 * edge, view.name, _says(view, own, looks, marks), *outlines, *drawn
+    )
+
+
+def _outline(zone: Zone, look: Look, at: At) -> str:
+    corners = " ".join(f"{x:.0f},{y:.0f}" for x, y in (at(*point) for point in zone.points))
+    title = svg.titled(f"{zone.name}: {LOOK_WORDS[look]}")
+    return svg.element("polygon", {"points": corners, "class_": CLASSES[look]}, title)
+
+
+def _mark(mark: ZoneMark, zones: Sequence[Zone], at: At) -> str:
+    zone = next(zone for zone in zones if zone.key == mark.zone)
+    x, y = at(*(mark.place or _middle(zone)))
+    return svg.element("g", {}, svg.dot(x, y, 150, "zone-mark"), svg.text(x, y + 68, str(mark.number), "zone-number"))
+
+
+def _middle(zone: Zone) -> tuple[int, int]:
+    xs, ys = [x for x, _ in zone.points], [y for _, y in zone.points]
+    return (min(xs) + max(xs)) // 2, (min(ys) + max(ys)) // 2
+
+
+def _says(view: View, zones: Sequence[Zone], looks: Mapping[str, Look], marks: Sequence[ZoneMark]) -> str:
+    keys = {zone.key for zone in zones}
+    counts = {look: sum(looks.get(key, "no_record") == look for key in keys) for look in LOOK_WORDS}
+    told = ", ".join(f"{count} {LOOK_WORDS[look]}" for look, count in counts.items() if count)
+    here = sum(mark.zone in keys for mark in marks)
+    return f"{view.name}, {view.left} at the left and {view.right} at the right. Zones: {told}. Defects marked: {here}."

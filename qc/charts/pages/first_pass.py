@@ -1,0 +1,55 @@
+"""First-pass both ways by week: with no critical or major, and with nothing at all; the severity is always said."""
+
+from dataclasses import replace
+
+from qc.charts.drawing import words
+from qc.charts.drawing.picture import Picture
+from qc.charts.kinds.run_chart import RunPoint, chart_points, marked_by_meaning
+from qc.charts.kinds.week_lines import Line, LineWords, lines_picture
+from qc.charts.pages.level import left_out, method_of
+from qc.domain.counts import FirstPassWeeks
+from qc.reports.week.first_pass import NO_MAJOR, NOTHING, FirstPassBoth, FirstPassLine
+from qc.stats.answers import TooLittle
+
+SHARE = LineWords("First-pass", words.percent, as_percent=True)
+
+
+def first_pass_picture(part: FirstPassLine, denominator: str) -> Picture:
+    """Return the two lines of one point, or of the whole line; the first against its limits."""
+    weeks, chart = part.weeks, part.chart
+    judged: tuple[RunPoint, ...]
+    cautions: tuple[str, ...]
+    method: tuple[str, ...]
+    if isinstance(chart, TooLittle):
+        judged, cautions, method = (), (f"No usual range yet: {chart.reason}.",), ()
+    else:
+        judged, cautions = chart_points(chart, part.runs), (*part.cautions, *chart.cautions)
+        method = method_of(f"the share with {NO_MAJOR}", chart, part.why)
+    drawn = lines_picture(
+        f"first-pass-{part.point.lower()}",
+        f"First-pass at {part.name}",
+        part.sentence,
+        words.sentence(denominator),
+        weeks.weeks,
+        weeks.partial,
+        (_line(NO_MAJOR, weeks.clean_major, weeks), _line(NOTHING, weeks.clean_all, weeks)),
+        SHARE,
+        cautions,
+        judged,
+        left_out(chart),
+    )
+    return replace(drawn, table=marked_by_meaning(drawn.table, chart), method=method)
+
+
+def _line(name: str, clean: tuple[int, ...], weeks: FirstPassWeeks) -> Line:
+    return Line(
+        name,
+        tuple(part / whole if whole else None for part, whole in zip(clean, weeks.presented, strict=True)),
+        "clean, of units presented",
+        tuple(words.of(part, whole) for part, whole in zip(clean, weeks.presented, strict=True)),
+    )
+
+
+def first_pass_pictures(both: FirstPassBoth) -> tuple[Picture, ...]:
+    """Return one picture a point: the line first, then the end points."""
+    return tuple(first_pass_picture(part, both.denominator) for part in both.lines)

@@ -1,0 +1,143 @@
+"""The level in pictures: units with a defect by week on their p chart, and defects per unit, plain and adjusted."""
+
+from dataclasses import replace
+
+from qc.charts.drawing import words
+from qc.charts.drawing.picture import Picture
+from qc.charts.kinds.excluded import with_exclusions
+from qc.charts.kinds.run_chart import RunPoint, RunWords, chart_points, run_picture, since_first
+from qc.charts.kinds.week_lines import Line, LineWords, lines_picture
+from qc.domain.counts import PRESENTED, WeekCounts
+from qc.reports.asking import LEVEL
+from qc.reports.week.level import DefectsPerUnitWeeks, Level, MixAdjustedWeek, UnitsWithDefect
+from qc.reports.wording import percent
+from qc.stats.answers import TooLittle
+from qc.stats.change.adjustment import DirectRate
+from qc.stats.charts.chart_points import ControlChart
+
+SHARE_WORDS = RunWords("Units with a defect", "Units with one, of units presented", words.percent, as_percent=True)
+
+
+def left_out(chart: ControlChart | TooLittle) -> dict[str, str]:
+    """Return the weeks that do not enter the limits, each with its reason."""
+    if isinstance(chart, TooLittle):
+        return {}
+    return {point.label: point.excluded for point in chart.points if point.excluded}
+
+
+def bare_points(counts: WeekCounts) -> tuple[RunPoint, ...]:
+    """Return the weeks without any limit, where there is no baseline to judge them by."""
+    last = len(counts.weeks) - 1
+    return tuple(
+        RunPoint(
+            label=week,
+            events=counts.defectives[place],
+            size=counts.inspected[place],
+            value=counts.defectives[place] / counts.inspected[place] if counts.inspected[place] else None,
+            centre=None,
+            lower=None,
+            upper=None,
+            state="gap" if not counts.inspected[place] else "partial" if counts.partial and place == last else "in",
+        )
+        for place, week in enumerate(counts.weeks)
+    )
+
+
+def units_picture(part: UnitsWithDefect) -> Picture:
+    """Return the p chart of one model, or of all where the model is ""."""
+    whose = f"{part.model} {part.model_name}" if part.model else "All models"
+    title = f"{whose}: units with {part.what}"
+    slug = f"level-{part.model.lower() or 'all'}-{'any' if 'any' in part.what else 'counted'}"
+    cautions: tuple[str, ...]
+    method: tuple[str, ...] = ()
+    if isinstance(part.chart, TooLittle):
+        points, cautions = bare_points(part.counts), (f"No usual range yet: {part.chart.reason}.",)
+    else:
+        points, cautions, method = (
+            chart_points(part.chart, part.runs),
+            (*part.cautions, *part.chart.cautions),
+            method_words(part.chart, part.why),
+        )
+    basis = words.sentence(part.counts.denominator)
+    drawn = run_picture(slug, title, part.sentence, basis, points, SHARE_WORDS, cautions)
+    return replace(
+        with_exclusions(drawn, since_first(points, lambda point: bool(point.size)), left_out(part.chart)), method=method
+    )
+
+
+def method_words(chart: ControlChart, why: str) -> tuple[str, ...]:
+    """Return how the limits were made: why they are of their kind, then the law and the baseline."""
+    base = chart.baseline
+    law = f"Limits: {chart.method}; baseline “{base.name}”, frozen on {base.frozen_on.isoformat()}."
+    because, stop, rest = why.partition(". ")
+    return tuple(filter(None, (f"{because}{stop}".strip(), rest, law)))
+
+
+def per_unit_picture(part: DefectsPerUnitWeeks) -> Picture:
+    """Return defects per unit by week, plain against its limits and as it would be in one model mix."""
+    mix = ", ".join(f"{model} {count}" for model, count in zip(part.models, part.standard, strict=True))
+    basis = (
+        f"{part.severities.capitalize()} per unit, of {PRESENTED}; criticals stand in their own list. Mix: {mix} units"
+    )
+    weeks = part.weeks
+    plain = Line(
+        "plain",
+        tuple(week.defects / week.units if week.units else None for week in weeks),
+        "defects on units",
+        tuple(f"{words.whole(week.defects)} on {words.whole(week.units)}" for week in weeks),
+    )
+    adjusted = Line(
+        "adjusted",
+        tuple(_adjusted(week) for week in weeks),
+        f"{percent(LEVEL)} interval",
+        tuple(_interval(week) for week in weeks),
+        bracketed=True,
+    )
+    partial = bool(weeks) and weeks[-1].partial
+    judged, method = ((), ()) if isinstance(part.chart, TooLittle) else _judged(part, part.chart)
+    drawn = lines_picture(
+        "level-per-unit",
+        "Defects per unit, plain and adjusted for the model mix",
+        part.level_sentence if isinstance(part.chart, TooLittle) else f"{part.level_sentence} {part.sentence}",
+        f"{basis} ({part.standard_name}).",
+        [week.week for week in weeks],
+        partial,
+        (plain, adjusted),
+        LineWords("Defects per unit", words.rate),
+        _per_unit_cautions(part),
+        judged,
+        left_out(part.chart),
+    )
+    return replace(drawn, method=method)
+
+
+def _judged(part: DefectsPerUnitWeeks, chart: ControlChart) -> tuple[tuple[RunPoint, ...], tuple[str, ...]]:
+    return chart_points(chart, part.runs), method_of("the plain rate", chart, part.why)
+
+
+def method_of(what: str, chart: ControlChart, why: str) -> tuple[str, ...]:
+    """Return how the limits were made, as `method_words`, on a picture that shows another line beside ``what``."""
+    because, *rest = method_words(chart, why)
+    return (f"Usual range of {what}: {because[:1].lower()}{because[1:]}", *rest)
+
+
+def _per_unit_cautions(part: DefectsPerUnitWeeks) -> tuple[str, ...]:
+    apart = ("The two lines disagree: read the adjusted one before blaming a station.",) if part.disagree else ()
+    if isinstance(part.chart, TooLittle):
+        return (*apart, f"No usual range yet: {part.chart.reason}.")
+    return (*apart, *part.cautions, *part.chart.cautions)
+
+
+def _adjusted(week: MixAdjustedWeek) -> float | None:
+    return week.answer.rate if isinstance(week.answer, DirectRate) else None
+
+
+def _interval(week: MixAdjustedWeek) -> str:
+    if isinstance(week.answer, TooLittle):
+        return week.answer.reason
+    return words.between(week.answer.low, week.answer.high, words.rate)
+
+
+def level_pictures(level: Level) -> tuple[Picture, ...]:
+    """Return all pictures of the level: the p charts in the report's order."""
+    return tuple(units_picture(part) for part in level.units_with_defect)

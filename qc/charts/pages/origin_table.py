@@ -1,0 +1,154 @@
+"""Origin × detection as a matrix, and what each point let through as shares with intervals."""
+
+from qc.charts.drawing import words
+from qc.charts.drawing.picture import Picture
+from qc.charts.drawing.table import Column, Row, Table
+from qc.charts.kinds.interval_dots import Dot, dots_drawing, dots_figure, interval_words
+from qc.charts.kinds.matrix import matrix_drawing, matrix_figure
+from qc.reports.week.origin_table import OriginRow, OriginTable, PointLine
+from qc.stats.answers import TooLittle
+from qc.stats.intervals.one_sample import ShareInterval
+
+BEFORE_POINT = (
+    "In the share are defects whose origin lies before the point or is not known, of types meant to be found by then. "
+    "Left out: handling and rework, which may come after it, and types first looked for later."
+)
+
+
+def matrix_picture(table: OriginTable, period: str) -> Picture:
+    """Return the matrix: confirmed + suspected in each cell of the table, their sum in the picture."""
+    basis = f"Units presented in {period}. {words.sentence(table.denominator)}"
+    title = "Where defects were made (rows) and where they were found (columns)"
+    names = [row.origin for row in table.rows]
+    counts = [_sums(row) for row in table.rows]
+    return Picture(
+        id="origin-matrix",
+        title=title,
+        says=table.sentence,
+        basis=basis,
+        table=origin_rows(table, f"{basis} Each cell: confirmed + still only suspected."),
+        figure=matrix_figure(names, table.points, counts, "made at", "found at"),
+        svg=matrix_drawing("origin-matrix", title, table.sentence, names, table.points, counts),
+        cautions=_cautions(table),
+    )
+
+
+def _sums(row: OriginRow) -> tuple[int, ...]:
+    return tuple(sure + guess for sure, guess in zip(row.confirmed, row.suspected, strict=True))
+
+
+def _cautions(table: OriginTable) -> tuple[str, ...]:
+    share = table.unknown_share
+    if isinstance(share, TooLittle):
+        return (table.follow_up,)  # the sentence says that nothing was found
+    of = f"{words.of(share.defectives, share.inspected)}, {words.percent(share.share)}"
+    unknown = f"{words.counted(table.unknown_total, 'defect')} of unknown or disputed origin ({of}) stand in no row."
+    return (unknown, table.follow_up)
+
+
+def origin_rows(table: OriginTable, caption: str) -> Table:
+    """Return one row an origin: confirmed + suspected at each point, the sum, the share with its interval."""
+    columns = (
+        Column("Made at", numeric=False),
+        *(Column(point) for point in table.points),
+        Column("Together"),
+        Column("Share of known"),
+    )
+    rows = [
+        Row(
+            f"{row.origin} {row.name}",
+            (
+                *(_cell(sure, guess) for sure, guess in zip(row.confirmed, row.suspected, strict=True)),
+                words.whole(row.total),
+                _interval(row.share),
+            ),
+        )
+        for row in table.rows
+    ]
+    unknown = Row(
+        "Not known or disputed",
+        (*(words.whole(count) for count in table.counts.unknown), words.whole(table.unknown_total), "–"),
+    )
+    return Table(caption, columns, (*rows, unknown))
+
+
+def _cell(sure: int, guess: int) -> str:
+    if not sure and not guess:
+        return "0"
+    return f"{words.whole(sure)} + {words.whole(guess)}"
+
+
+def _interval(answer: ShareInterval | TooLittle) -> str:
+    if isinstance(answer, TooLittle):
+        return "too little to say"
+    return f"{words.percent(answer.share)} ({interval_words(answer.low, answer.high, words.percent)})"
+
+
+def passed_picture(table: OriginTable, period: str) -> Picture:
+    """Return the share of the defects at each point that was found only later, with intervals."""
+    title = "What each point let through"
+    says = passed_says(table)
+    basis = (
+        f"Units presented in {period}. Passed: found later, of those found here and later. {BEFORE_POINT} "
+        f"{table.follow_up}"
+    )
+    dots = [_dot(line) for line in table.detection]
+    return Picture(
+        id="origin-passed",
+        title=title,
+        says=says,
+        basis=basis,
+        table=passed_table(table, basis),
+        figure=dots_figure(dots, "share passed", as_percent=True),
+        svg=dots_drawing("origin-passed", title, says, dots, words.percent),
+    )
+
+
+def passed_says(table: OriginTable) -> str:
+    """Return the plain sentence: what the last end point let through, in numbers."""
+    told = [
+        f"{line.name} found {words.whole(line.found)} and let {words.whole(line.passed)} through"
+        for line in table.detection
+        if line.found or line.passed
+    ]
+    return f"{'; '.join(told)}." if told else "No defect of known origin in this period."
+
+
+def _dot(line: PointLine) -> Dot:
+    name = f"{line.point} {line.name}"
+    if isinstance(line.share_passed, TooLittle):
+        return Dot(name, None, None, None, f"{name}: nothing was found here nor passed")
+    share = line.share_passed
+    told = f"{name}: {words.of(line.passed, line.found + line.passed)} passed, {_interval(share)}"
+    return Dot(name, share.share, share.low, share.high, told)
+
+
+def passed_table(table: OriginTable, caption: str) -> Table:
+    """Return one row a point: all that it found in two parts, passed, share, those of unknown origin in each."""
+    columns = (
+        Column("Point", numeric=False),
+        Column("Found here, in all"),
+        Column("Left out of the share"),
+        Column("Found here, in the share"),
+        Column("Found here, origin unknown"),
+        Column("Passed, found later"),
+        Column("Passed, origin unknown"),
+        Column("Share passed (interval)"),
+    )
+    rows = [
+        Row(
+            f"{line.point} {line.name}",
+            (
+                words.whole(line.found + line.left_out),
+                words.whole(line.left_out),
+                words.whole(line.found),
+                words.whole(line.unknown_found),
+                words.whole(line.passed),
+                words.whole(line.unknown_passed),
+                _interval(line.share_passed),
+            ),
+            point=None if isinstance(line.share_passed, TooLittle) else (0, place),
+        )
+        for place, line in enumerate(table.detection)
+    ]
+    return Table(caption, columns, tuple(rows))

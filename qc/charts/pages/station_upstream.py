@@ -1,0 +1,71 @@
+"""What came through a station from upstream: lying bars by origin, the confirmed part ticked, and rows by type."""
+
+from collections.abc import Sequence
+
+from qc.charts.drawing import words
+from qc.charts.drawing.picture import Picture
+from qc.charts.drawing.table import Column, Row, Table
+from qc.charts.kinds.ordered_bars import Bar, bar_keys, bars_drawing, bars_figure
+from qc.reports.stations.station_upstream import StationUpstream, UpstreamLine
+
+ID = "upstream"
+MOST_BARS = 8
+ALL, SURE = "confirmed and suspected", "confirmed"
+
+
+def upstream_picture(report: StationUpstream) -> Picture:
+    """Return what went through by the station that made it, most first; the picture has the first eight."""
+    title = f"Made upstream, went through {report.station}, found later"
+    bars = [
+        Bar(
+            _head(line),
+            float(line.total),
+            float(line.confirmed),
+            f"{_head(line)}: {line.total}, {line.confirmed} {SURE}",
+        )
+        for line in report.origins[:MOST_BARS]
+    ]
+    return Picture(
+        id=ID,
+        title=title,
+        says=report.sentence,
+        basis=words.sentence(report.denominator),
+        table=_table("Made at", report.origins, words.sentence(report.denominator), bars=True),
+        figure=bars_figure(bars, ALL, SURE),
+        svg=bars_drawing(ID, title, report.sentence, bars),
+        keys=bar_keys(ALL, SURE),
+        cautions=tuple(said for said in (report.duty, report.note) if said),
+    )
+
+
+def upstream_figures(report: StationUpstream) -> tuple[tuple[str, str, str], ...]:
+    """Return the numbers for large print: what it is, the number, and what it rests on."""
+    late = sum(line.after_dispatch for line in report.origins)
+    return (
+        ("Came through, found later", words.whole(report.total), f"defects in {report.period.name}"),
+        ("Units with one or more", words.whole(report.units_with), f"of {words.whole(report.units)}"),
+        ("Found only after dispatch", words.whole(late), f"of the {words.whole(report.total)}"),
+    )
+
+
+def upstream_types_table(report: StationUpstream) -> Table:
+    """Return the same defects by type, most first."""
+    return _table("Type", report.types, f"The same by type. {words.sentence(report.denominator)}", bars=False)
+
+
+def _table(head: str, lines: Sequence[UpstreamLine], caption: str, *, bars: bool) -> Table:
+    columns = (Column(head, numeric=False), Column("Confirmed"), Column("Suspected"))
+    rows = [
+        Row(
+            _head(line),
+            (words.whole(line.confirmed), words.whole(line.suspected)),
+            "",
+            (0, place) if bars and place < MOST_BARS else None,
+        )
+        for place, line in enumerate(lines)
+    ]
+    return Table(caption, columns, tuple(rows))
+
+
+def _head(line: UpstreamLine) -> str:
+    return line.code if line.name == line.code else f"{line.code} {line.name}"

@@ -1,0 +1,1 @@
+"""Inspectors on the same units."""

@@ -1,0 +1,145 @@
+"""Inspectors on the same units: the share that each found of what the other look found, false calls apart.
+
+Never a league table: people stand in code order, a share has its interval, and too little data is an answer.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from qc.domain.relook_counts import RelookCell, RelookCounts
+from qc.reports.asking import LEVEL, Asking
+from qc.reports.looks.inspector_share import PersonShare, compared_shares, looks_by_shift, person_share
+from qc.reports.periods import Period
+from qc.reports.wording import counted, listed
+from qc.stats.answers import TooLittle
+from qc.stats.looks.recapture_strata import MissedByBoth, missed_by_both
+
+ENTANGLED = 0.75  # of a person's first looks on one shift: person and shift can hardly be told apart (same)
+USES = (
+    "May be used for: training, clearer criteria and limit samples, light and access at the bay, time for the look.",
+    "May not be used for: pay, bonus, ranking or discipline. In a league table people record trifles, not doubts.",
+    "It goes to the person and the quality manager, for as long as the plant has agreed with its people.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PairLine:
+    """Two people who looked at the same units, whoever was first: a in code order before b."""
+
+    a: str
+    b: str
+    units: int
+    only_a: int
+    only_b: int
+    both: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inspectors:
+    """Everybody's re-looks of a period. people, pairs in code order.
+
+    missed: the estimate of what neither look found; test_bay: (found by first only, second only, both) of types that
+    only a test finds, in no share. told: what was left out and why, entangled shifts among it. sentence: how many
+    units and defects it rests on. uses: what it may and may not be used for.
+    """
+
+    period: Period
+    people: tuple[PersonShare, ...]
+    pairs: tuple[PairLine, ...]
+    missed: MissedByBoth | TooLittle
+    test_bay: tuple[int, int, int]
+    told: tuple[str, ...]
+    sentence: str
+    uses: tuple[str, ...]
+
+
+def inspectors(ask: Asking, period: Period) -> Inspectors:
+    """Return everybody's paired re-looks of the period."""
+    counts, calls = ask.counts.relooks(ask.slice(period)), ask.counts.false_calls(ask.slice(period))
+    meant = [cell for cell in counts.cells if cell.by_look]
+    codes = sorted({code for pair in counts.pairs for code in (pair.first, pair.second)})
+    shares = compared_shares(codes, meant)
+    looks = looks_by_shift(ask, period)
+    people = tuple(person_share(ask, code, counts, meant, shares.get(code), calls, looks) for code in codes)
+    pairs = _pairs(counts)
+    return Inspectors(
+        period=period,
+        people=people,
+        pairs=pairs,
+        missed=missed_by_both(
+            [line.only_a + line.both for line in pairs],
+            [line.only_b + line.both for line in pairs],
+            [line.both for line in pairs],
+            [f"{line.a} and {line.b}" for line in pairs],
+            LEVEL,
+        ),
+        test_bay=_sums(cell for cell in counts.cells if not cell.by_look),
+        told=_told(counts, people),
+        sentence=_sentence(counts, meant),
+        uses=USES,
+    )
+
+
+def own_share(ask: Asking, period: Period, code: str) -> PersonShare:
+    """Return one person's own figures; somebody in no pair has zeros and a sentence that says so."""
+    for person in inspectors(ask, period).people:
+        if person.code == code:
+            return person
+    counts, calls = RelookCounts((), (), 0, 0, 0, 0, 0), ask.counts.false_calls(ask.slice(period))
+    return person_share(ask, code, counts, [], None, calls, looks_by_shift(ask, period))
+
+
+def _sums(cells: Iterable[RelookCell]) -> tuple[int, int, int]:
+    rows = list(cells)
+    return sum(c.only_first for c in rows), sum(c.only_second for c in rows), sum(c.both for c in rows)
+
+
+def _pairs(counts: RelookCounts) -> tuple[PairLine, ...]:
+    names = sorted({tuple(sorted((pair.first, pair.second))) for pair in counts.pairs})
+    return tuple(_pair(a, b, counts) for a, b in names)
+
+
+def _pair(a: str, b: str, counts: RelookCounts) -> PairLine:
+    forth, back = (
+        _sums(cell for cell in counts.cells if cell.by_look and (cell.first, cell.second) == two)
+        for two in ((a, b), (b, a))
+    )
+    units = sum(pair.units for pair in counts.pairs if {pair.first, pair.second} == {a, b})
+    return PairLine(a, b, units, forth[0] + back[1], forth[1] + back[0], forth[2] + back[2])
+
+
+def _told(counts: RelookCounts, people: Sequence[PersonShare]) -> tuple[str, ...]:
+    bound = [words for words in map(_entangled, people) if words]
+    entangled = f"Person and shift cannot be told apart outside the pairs. First looks: {listed(bound, len(bound))}."
+    left_out = (
+        (counts.repaired_between, ("unit", ""), "left out: repaired between the two looks"),
+        (counts.unpaired, ("second look", ""), "left out: no first presentation by another person before it"),
+        (counts.one_zone, ("defect", ""), "left out: in a zone that only one of the two looked at"),
+        (counts.known_before, ("defect", ""), "left out: recorded by another point or person before"),
+        (
+            counts.alike,
+            ("record of the first look", "records of the first look"),
+            "alike in type and zone to one of the second and not joined: found by one only until they are joined",
+        ),
+    )
+    return (*((entangled,) if bound else ()), *(f"{counted(n, *words)} {why}." for n, words, why in left_out if n))
+
+
+def _entangled(person: PersonShare) -> str:
+    """Return "I4 269 of 339 on late" where most of a person's looks are on one shift, else ""."""
+    looks = sum(one.looks for one in person.shifts)
+    most = max(person.shifts, key=lambda one: one.looks, default=None)
+    if most is None or not most.looks or most.looks < ENTANGLED * looks:
+        return ""
+    return f"{person.code} {most.looks} of {looks} on {most.shift}"
+
+
+def _sentence(counts: RelookCounts, meant: Sequence[RelookCell]) -> str:
+    units = sum(pair.units for pair in counts.pairs)
+    if not units:
+        return "No unit was looked at by two people in these weeks: nobody can be compared."
+    first, second, both = _sums(meant)
+    return (
+        f"{counted(units, 'unit')} looked at by two people, the second blind to the first: {both} defects found by "
+        f"both, {first} by the first only, {second} by the second only."
+    )

@@ -1,0 +1,1 @@
+"""Stations: each one's own page, and all of them beside their own past."""

@@ -1,0 +1,147 @@
+"""A station's weeks on one basis, each beside what is usual for its own units."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Literal
+
+from qc.domain.calendar import ProductionCalendar
+from qc.domain.counts import DayBasis, StationWeeks
+from qc.domain.origins import LINE_KINDS
+from qc.reports.asking import COUNTED, SCATTER_LEVEL, Asking
+from qc.reports.periods import Period, week_of
+from qc.reports.watch.usual import UsualBase, UsualRange, UsualWeeks, station_base, station_usual_weeks, usual_on
+from qc.reports.wording import counted
+from qc.stats.answers import TooLittle
+from qc.stats.charts.dispersion import DispersionTest, rate_dispersion
+from qc.stats.series import rates_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeekDot:
+    """One dot of the run: defects of the week (confirmed + suspected), units exposed, and what is usual for them.
+
+    state: "usual", "more", "fewer", "partial" (not over or its units not all seen yet), "no units".
+    """
+
+    week: str
+    confirmed: int
+    suspected: int
+    defects: int
+    defectives: int
+    exposed: int
+    usual: UsualRange | TooLittle
+    state: Literal["usual", "more", "fewer", "partial", "no units", "too little"]
+
+
+@dataclass(frozen=True, slots=True)
+class StationTrend:
+    """A station's weeks on one basis: "work" by the day the work was done, "found" by the day of presentation.
+
+    counts: the store's table; dots beside its weeks. sentence: "3 in 2026-W21 on 54 units …; 1 to 6 is usual, by the 8
+    weeks 2026-W10 to 2026-W17".
+    cautions: what a reader must know before believing the range, () if there is nothing to say.
+    """
+
+    basis: Literal["work", "found"]
+    counts: StationWeeks
+    dots: tuple[WeekDot, ...]
+    sentence: str
+    cautions: tuple[str, ...] = ()
+
+
+def station_trend(
+    ask: Asking, station: str, basis: DayBasis, week: Period, history: Period, standing: bool = False
+) -> StationTrend:
+    """Return a station's weeks of the history on one basis, majors and minors, each beside what is usual.
+
+    standing: a signal of more defects stands here, which one usual week does not end.
+    """
+    counts = ask.counts.station_weeks(ask.slice(history, COUNTED), station, basis, ask.now_ms)
+    base, scatter = _base(ask, station, basis, week)
+    open_weeks = _open_weeks(ask, station, basis, history)
+    dots = tuple(_dot(counts, place, base, name in open_weeks) for place, name in enumerate(counts.weeks))
+    return StationTrend(basis, counts, dots, _trend_sentence(dots, basis, standing), _cautions(scatter))
+
+
+def _base(
+    ask: Asking, station: str, basis: DayBasis, week: Period
+) -> tuple[UsualBase | TooLittle, DispersionTest | TooLittle | None]:
+    """Return what the station's ranges rest on, and how much its weeks scatter."""
+    weeks = station_usual_weeks(ask, station, basis, week)
+    if isinstance(weeks, TooLittle):
+        return weeks, None
+    counts = ask.counts.station_weeks(ask.slice(weeks.period, COUNTED), station, basis, ask.now_ms)
+    return station_base(counts, weeks), _scatter(counts, weeks)
+
+
+def _scatter(counts: StationWeeks, weeks: UsualWeeks) -> DispersionTest | TooLittle:
+    rows = zip(counts.weeks, counts.confirmed, counts.suspected, counts.exposed, strict=True)
+    kept = [(sure + guessed, units, week) for week, sure, guessed, units in rows if week in weeks.names]
+    if any(count and not units for count, units, _ in kept):
+        return TooLittle("scatter between weeks", "a week has defects and no unit of the station's models", 0, 1)
+    return rate_dispersion(rates_of(*(list(column) for column in zip(*kept, strict=True))))
+
+
+def _cautions(scatter: DispersionTest | TooLittle | None) -> tuple[str, ...]:
+    if not isinstance(scatter, DispersionTest) or scatter.p_more >= 1 - SCATTER_LEVEL:
+        return ()
+    told = (
+        f"The weeks that the range rests on scatter {scatter.index:.1f} times as much as chance gives: something "
+        "happened in them, so the range sits where it should not. Look at those weeks first."
+    )
+    return (told,)
+
+
+def _open_weeks(ask: Asking, station: str, basis: DayBasis, history: Period) -> frozenset[str]:
+    """Return the weeks of the history that are not over, or whose units have not all come to daylight yet."""
+    today, calendar = ask.today, ProductionCalendar(ask.plant)
+    yesterday = today - timedelta(days=1)  # today's units are still being looked at
+    dated = basis == "work" and ask.plant.stations[station].kind in LINE_KINDS
+    seen = calendar.work_day(yesterday, station) if dated else yesterday
+    weeks = [week_of(history.first + timedelta(weeks=n), today) for n in range(history.weeks)]
+    return frozenset(week.name for week in weeks if week.partial or seen < _last_working_day(calendar, week))
+
+
+def _last_working_day(calendar: ProductionCalendar, week: Period) -> date:
+    days = [week.last_day - timedelta(days=back) for back in range(7)]
+    return next((day for day in days if calendar.is_working(day)), week.first)
+
+
+def _dot(counts: StationWeeks, place: int, base: UsualBase | TooLittle, is_open: bool) -> WeekDot:
+    confirmed, suspected, exposed = counts.confirmed[place], counts.suspected[place], counts.exposed[place]
+    defects, expected = confirmed + suspected, usual_on(base, exposed)
+    state: Literal["usual", "more", "fewer", "partial", "no units", "too little"]
+    if is_open:
+        state = "partial"
+    elif not exposed:
+        state = "no units"
+    elif isinstance(expected, TooLittle):
+        state = "too little"
+    else:
+        state = "more" if defects > expected.high else "fewer" if defects < expected.low else "usual"
+    return WeekDot(
+        week=counts.weeks[place],
+        confirmed=confirmed,
+        suspected=suspected,
+        defects=defects,
+        defectives=counts.defectives[place],
+        exposed=exposed,
+        usual=expected,
+        state=state,
+    )
+
+
+def _trend_sentence(dots: tuple[WeekDot, ...], basis: DayBasis, standing: bool) -> str:
+    whole = [dot for dot in dots if dot.state != "partial"]
+    when = "by the day the work was done" if basis == "work" else "by the day the unit was presented"
+    if not whole:
+        return f"No week is over whose units have all been looked at ({when})."
+    last = whole[-1]
+    told = f"{last.defects} in {last.week} on {counted(last.exposed, 'unit')}, {when}"
+    if isinstance(last.usual, TooLittle):
+        return f"{told}; what is usual cannot be said: {last.usual.reason}."
+    if last.state == "no units":
+        return f"No unit in {last.week} ({when})."
+    beyond = {"more": ": more than usual", "fewer": ": fewer than usual"}.get(last.state, "")
+    still = " One week inside the range does not end the signal." if standing and last.state == "usual" else ""
+    return f"{told}; {last.usual.low} to {last.usual.high} is usual, by {last.usual.rests_on}{beyond}.{still}"

@@ -1,0 +1,61 @@
+"""A build plan looked through: what taking it would do, row by row, and how many rows come to what."""
+
+import hashlib
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+from qc.domain.build_plan import Outcome, PlanLine, columns_of, plan_lines
+from qc.domain.plant import Plant
+from qc.reports.wording import counted, listed
+from qc.store.folder.sheets import read_sheet
+from qc.store.plan_intake import planned_units
+from qc.store.reading.reads import Reads
+
+ORDER: tuple[Outcome, ...] = ("wrong", "changed", "new", "same")  # what needs a person's eye first
+_WORDS: Mapping[Outcome, str] = {"new": "new", "changed": "changed", "same": "as planned already", "wrong": "wrong"}
+
+
+@dataclass(frozen=True, slots=True)
+class PlanReport:
+    """lines: every row of the file in order. notes: how the file was read where that was not plain, in words."""
+
+    lines: tuple[PlanLine, ...]
+    notes: tuple[str, ...]
+
+    def of(self, outcome: Outcome) -> tuple[PlanLine, ...]:
+        """Return the rows that come to an outcome, in order."""
+        return tuple(line for line in self.lines if line.outcome == outcome)
+
+    @property
+    def doing(self) -> tuple[PlanLine, ...]:
+        """The rows that would make an operation."""
+        return tuple(line for line in self.lines if line.kind)
+
+    @property
+    def summary(self) -> str:
+        """How many rows come to what: "17 rows: 3 as planned already, 12 new, 1 changed and 1 wrong"."""
+        counts = Counter(line.outcome for line in self.lines)
+        told = [f"{counts[outcome]} {_WORDS[outcome]}" for outcome in reversed(ORDER) if counts[outcome]]
+        return f"{counted(len(self.lines), 'row')}: {listed(told)}" if told else "no row"
+
+    @property
+    def mark(self) -> str:
+        """A digest of what was shown: what is taken later is this, or it is shown again."""
+        told = "\n".join(f"{line.row} {line.unit} {line.outcome} {line.words}" for line in self.lines)
+        return hashlib.sha256(told.encode()).hexdigest()
+
+
+def build_plan_report(data: bytes, reads: Reads, plant: Plant, now: int) -> PlanReport:
+    """Return what taking a file would do at an instant (ms since 1970 UTC); nothing is taken.
+
+    Raises UnreadableSheet and UnusablePlan, both in words for who handed it in.
+    """
+    today = datetime.fromtimestamp(now / 1000, UTC).astimezone(ZoneInfo(plant.time_zone)).date()
+    sheet = read_sheet(data)
+    columns = columns_of(sheet.heading, plant)
+    lines = plan_lines(sheet.rows, columns, plant, planned_units(reads.connection()), today)
+    left_out = [f"not read: {listed(columns.left_out)}"] if columns.left_out else []
+    return PlanReport(lines, (*sheet.notes, *left_out))

@@ -1,0 +1,251 @@
+"""The parts of a unit's page: each inspection, defect, test and step, as the record tells it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from qc.domain.judging import told_reading
+from qc.domain.plant import Plant, Test
+from qc.domain.unit_record import DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
+from qc.reports.units.told import PURPOSES, Teller, is_readable
+from qc.store.reading.reads import KeptRelease
+from qc.store.record.events import UnreadEntry
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitLook:
+    """One inspection of the unit. purpose: in words, "presentation" or another; presentation: its number.
+
+    looked, total_zones: zones marked looked-at and zones of the model, None at a point that looks at none, such as a
+    test bay where nobody marked one; not_looked: (zone name, reason in words).
+    ended_ms None: not ended. clean_major, clean_all: of an ended first presentation, else None.
+    """
+
+    id: str
+    point: str
+    point_name: str
+    purpose: str
+    presentation: int
+    inspector: str
+    light: str
+    weather: str
+    begun_ms: int
+    ended_ms: int | None
+    looked: int
+    total_zones: int | None
+    not_looked: tuple[tuple[str, str], ...]
+    clean_major: bool | None
+    clean_all: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class DefectStep:
+    """One step of a defect's life: when (device's claim and server's receipt), by whom, in words."""
+
+    happened_ms: int
+    received_ms: int
+    author: str
+    words: str
+    number: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitDefect:
+    """One defect with its whole life. origin: confirmed or suspected station, "" unknown; photos: SHA-256 each."""
+
+    id: str
+    point: str
+    zone: str
+    zone_name: str
+    type: str
+    type_name: str
+    severity: str
+    note: str
+    state: str
+    cycles: int
+    finder: str
+    found_ms: int
+    suspected: str
+    confirmed: str
+    origin_state: str
+    repaired_by: str
+    rechecked_by: str
+    photos: tuple[str, ...]
+    steps: tuple[DefectStep, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitTest:
+    """A test that the unit needs or had. result: "passed", "failed", "voided", "missing"; limits in words.
+
+    reading: the value as entered (">200"), "" for pass-or-fail or missing. calibrated_until: as recorded, None not
+    recorded. again: why it was done again, "" where it was not. before: each earlier result in words, oldest first.
+    """
+
+    test: str
+    name: str
+    point: str
+    unit_of_measure: str
+    limits: str
+    conditions: str
+    reference: str
+    reading: str
+    result: str
+    instrument: str
+    calibrated_until: date | None
+    tester: str
+    tested_ms: int | None
+    again: str
+    before: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BlockerLine:
+    """Why the unit cannot be released now: code, words, and what it points to."""
+
+    code: str
+    words: str
+    ref: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReleaseLine:
+    """Released by whom, when, against what; story_digest shows a later change. Never "safe"."""
+
+    signed_by: str
+    released_ms: int
+    against: str
+    story_digest: str
+
+
+def release_line(kept: KeptRelease) -> ReleaseLine:
+    """Return a frozen release as a line."""
+    return ReleaseLine(kept.signed_by, kept.released_ms, kept.against, kept.story_digest)
+
+
+def unit_look(one: InspectionRecord, record: UnitRecord, plant: Plant, teller: Teller) -> UnitLook:
+    """Return one inspection; a first presentation that has ended is clean or not."""
+    skipped = tuple((teller.zone(z.zone), z.reason.replace("_", " ")) for z in one.looks if not z.looked)
+    judged = one.presentation == 1 and one.ended_ms is not None
+    station = plant.stations.get(one.point)
+    looks_at_zones = bool(one.looks) or station is None or station.kind == "inspection"
+    return UnitLook(
+        id=one.id,
+        point=one.point,
+        point_name=station.name if station else one.point,
+        purpose=PURPOSES.get(one.purpose, one.purpose),
+        presentation=one.presentation,
+        inspector=one.inspector,
+        light=one.light,
+        weather=one.weather or "",
+        begun_ms=one.begun_ms,
+        ended_ms=one.ended_ms,
+        looked=sum(z.looked for z in one.looks),
+        total_zones=len(plant.zones_of(record.model)) if looks_at_zones else None,
+        not_looked=skipped,
+        clean_major=one.clean_major if judged else None,
+        clean_all=one.clean_all if judged else None,
+    )
+
+
+def _concerns(event: Event, defect: str) -> bool:
+    op = event.operation
+    if not is_readable(event):
+        return op.id == defect
+    return op.id == defect or op.body.get("defect") == defect or defect in op.body.get("defects", ())
+
+
+def unit_defect(one: DefectRecord, events: Sequence[Event], teller: Teller) -> UnitDefect:
+    """Return one defect with the operations that concern it."""
+    known = teller.type(one.type)
+    return UnitDefect(
+        id=one.id,
+        point=one.point,
+        zone=one.zone,
+        zone_name=teller.zone(one.zone),
+        type=one.type,
+        type_name=known.removeprefix(f"{one.type} "),
+        severity=one.severity,
+        note=one.note,
+        state=one.state,
+        cycles=one.cycles,
+        finder=one.finder,
+        found_ms=one.found_ms,
+        suspected=one.origin.suspected or "",
+        confirmed=one.origin.confirmed or "",
+        origin_state=one.origin.state,
+        repaired_by=", ".join(one.repairers()),
+        rechecked_by=one.rechecked_by or "",
+        photos=one.photos,
+        steps=tuple(defect_step(event, teller) for event in events if _concerns(event, one.id)),
+    )
+
+
+def defect_step(event: Event, teller: Teller) -> DefectStep:
+    """Return one operation as a step of the story."""
+    return DefectStep(event.happened_ms, event.received_ms, event.operation.author, teller.tell(event), event.number)
+
+
+def unread_step(entry: UnreadEntry) -> DefectStep:
+    """Return what came in and is no operation as a step of the story, in words that repeat nothing of it."""
+    words = f"an entry that cannot be read (refused, not in effect: {entry.reason})"
+    return DefectStep(entry.happened_ms, entry.received_ms, entry.author, words, entry.number)
+
+
+def unit_test(test: Test, record: UnitRecord) -> UnitTest:
+    """Return a test that the unit needs, with its latest result."""
+    latest = record.latest_test(test.id)
+    results = [one for one in record.tests if one.test == test.id]
+    lower, upper = (latest.lower, latest.upper) if latest else (test.lower, test.upper)
+    return UnitTest(
+        test=test.id,
+        name=test.name,
+        point=test.point,
+        unit_of_measure=test.unit,
+        limits=_limits(lower, upper, test.unit) if test.kind == "measure" else "pass or fail",
+        conditions=test.conditions,
+        reference=test.reference,
+        reading=_reading(latest) if latest else "",
+        result=test_result(latest),
+        instrument=latest.instrument if latest else "",
+        calibrated_until=date.fromisoformat(latest.calibrated_until) if latest and latest.calibrated_until else None,
+        tester=latest.tester if latest else "",
+        tested_ms=latest.tested_ms if latest else None,
+        again=latest.again.replace("_", " ") if latest else "",
+        before=tuple(_told_before(one) for one in results if one is not latest),
+    )
+
+
+def _reading(one: TestRecord) -> str:
+    return "" if one.value is None else told_reading(one.value, one.beyond)
+
+
+def _told_before(one: TestRecord) -> str:
+    """Return a result that another stands beside: what it said, by whom, and what became of it."""
+    said = " ".join(part for part in (_reading(one), one.unit if one.value is not None else "") if part)
+    outcome = f"{'passed' if one.passed else 'failed'} by {one.tester}"
+    outcome += f", done again ({one.again.replace('_', ' ')})" if one.again else ""
+    if one.taken_back_by is not None:
+        outcome += f", taken back ({one.taken_back_why})"
+    elif one.voided_by:
+        outcome += ", voided by a repair"
+    return f"{said}: {outcome}" if said else outcome
+
+
+def test_result(latest: TestRecord | None) -> str:
+    """Return what a test's latest result says."""
+    if latest is None:
+        return "missing"
+    if latest.voided_by:
+        return "voided"
+    return "passed" if latest.passed else "failed"
+
+
+def _limits(lower: float | None, upper: float | None, unit: str) -> str:
+    if lower is None and upper is None:
+        return "no limit set"
+    if lower is None:
+        return f"at most {upper:g} {unit}".strip()
+    if upper is None:
+        return f"at least {lower:g} {unit}".strip()
+    return f"{lower:g} to {upper:g} {unit}".strip()

@@ -1,0 +1,1 @@
+"""What moved beyond chance, and what is called usual."""

@@ -1,0 +1,1 @@
+"""The manager's week, one module for each of its questions."""

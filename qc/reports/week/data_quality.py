@@ -1,0 +1,229 @@
+"""Is the data fit to be read? What is missing, late, not looked at, of unknown origin, and who looked."""
+
+from dataclasses import dataclass
+
+from qc.domain.backlogs import CONFIRM_DAYS
+from qc.domain.counts import DataQualityCounts
+from qc.reports.asking import LEVEL, Asking
+from qc.reports.periods import Period
+from qc.reports.wording import counted, listed, percent
+from qc.stats.answers import TooLittle
+from qc.stats.intervals.one_sample import ShareInterval, wilson_interval
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QualityLine:
+    """One question of fitness. have of whole in words; share with interval where it is a share, else TooLittle.
+
+    code: "no_record", "not_looked_at", "unknown_origin", "unconfirmed", "late_synced", "duplicates",
+    "field_without_record", "unfinished", "without_day". concern: have is above what the plant lives with
+    (limit in words, "" none).
+    """
+
+    code: str
+    title: str
+    have: int
+    whole: int
+    share: ShareInterval | TooLittle
+    concern: bool
+    limit: str
+    sentence: str
+
+    @property
+    def has_range(self) -> bool:
+        """Return whether chance works on the items one by one, so that an interval says what it says.
+
+        Records come late by the phone, a shift's at once: limits for single records hold the share in 92 of 100 weeks.
+        What is open, without a record or on an unknown unit now is counted whole, and grows and shrinks by the lead,
+        the hour and the dealer: limits for single origins hold in 92 of 100 plants whose leads answer once a week.
+        """
+        return self.code in BY_CHANCE and not isinstance(self.share, TooLittle)
+
+    @property
+    def is_judged(self) -> bool:
+        """Return whether there was anything that the limit could judge."""
+        return bool(self.limit) and self.whole > 0
+
+
+@dataclass(frozen=True, slots=True)
+class InspectorMix:
+    """First presentations by inspector at one point: this week and the weeks before, in code order.
+
+    moved: somebody's share of the looks has changed by more than a fifth; sentence: says whose.
+    """
+
+    point: str
+    inspectors: tuple[str, ...]
+    week: tuple[int, ...]
+    before: tuple[int, ...]
+    sentence: str
+    moved: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class DataQuality:
+    """The answers for one period; partial_sentence is "" when the week is over."""
+
+    lines: tuple[QualityLine, ...]
+    inspector_mix: tuple[InspectorMix, ...]
+    partial_sentence: str
+
+
+# What the plant lives with; above it the line is a concern (common practice, no source; plant settings).
+LIMITS: dict[str, float] = {
+    "no_record": 0.0,
+    "not_looked_at": 0.02,
+    "unknown_origin": 0.10,
+    "unconfirmed": 0.10,
+    "late_synced": 0.10,
+    "duplicates": 0.05,
+    "field_without_record": 0.0,
+}
+BY_CHANCE = ("not_looked_at", "unknown_origin", "duplicates")  # what befalls the items one by one: these have a range
+MIX_MOVED = 0.20  # an inspector's share of the looks that moved by more is said (common practice, no source)
+
+
+def data_quality(ask: Asking, week: Period, window: Period) -> DataQuality:
+    """Return how fit the week's data are; the window before it for who looked."""
+    counts = ask.counts.data_quality(ask.slice(week), ask.now_ms)
+    before = ask.counts.inspectors(ask.slice(window))
+    partial = f"{week.name} is not over: its counts still grow, and no rule judges it." if week.partial else ""
+    return DataQuality(_lines(counts, bool(ask.shifts)), _mix(ask, counts.inspectors, before), partial)
+
+
+def _lines(counts: DataQualityCounts, one_shift: bool) -> tuple[QualityLine, ...]:
+    told, own = counts.zones_told, counts.open_origins
+    closed = counts.unknown_origin[0] - own.unnamed - own.not_known - own.disputed
+    field = "findings after dispatch" + (" (of every shift, they are found in none)" if one_shift else "")
+    return (
+        _line("no_record", "Units without a record", counts.no_record, "units planned for these days so far",
+              "some end point has no ended first presentation"),
+        _line("not_looked_at", "Zones not looked at", counts.not_looked_at, "zones at first presentation",
+              f"{told} of them marked so with a reason, {counts.not_looked_at[0] - told} not marked at all"),
+        _line("unknown_origin", "Origin not known", counts.unknown_origin, "defects",
+              f"{own.unnamed} named by nobody, {own.not_known} said to be not known, {own.disputed} disputed, "
+              f"{closed} settled as not known"),
+        _unconfirmed(counts),
+        _line("late_synced", "Records that came late", counts.late_synced, "defects recorded",
+              f"more than {counts.late_hours} hours from finding to the server; they come late by the phone, many at "
+              "once, so no range is stated"),
+        _line("duplicates", "Withdrawn as duplicates", counts.duplicates, "defects recorded, blind second looks apart",
+              "recorded twice and taken out; they are in no count"),
+        _line("field_without_record", "After-dispatch findings on unknown units", counts.field_without_record,
+              field, "some end point has never presented the unit, so it is in no table"),
+        QualityLine(
+            code="unfinished", title="Inspections begun and not ended", have=counts.unfinished, whole=counts.unfinished,
+            share=TooLittle("share", "a count, not a share", 0, 0), concern=False, limit="",
+            sentence=f"{counted(counts.unfinished, 'first presentation')} begun and not ended, now; counted when ended."
+            if counts.unfinished
+            else "Every first presentation that was begun has ended.",
+        ),
+        *_without_day(counts.without_day),
+    )  # fmt: skip
+
+
+def _unconfirmed(counts: DataQualityCounts) -> QualityLine:
+    """Return the line of the origins that are open for long: all that waits for somebody, the field's too."""
+    plant, field = counts.waiting, counts.waiting_field
+    total = plant.total + field.total
+    return _line(
+        "unconfirmed",
+        f"Origins open for more than {CONFIRM_DAYS} working days",
+        (plant.overdue + field.overdue, total),
+        "defects with an open origin, whenever and wherever found",
+        f"found before {counts.confirm_before.isoformat()}. Of all {total}, {plant.suspected + field.suspected} wait "
+        f"for a lead's word, {plant.disputed + field.disputed} are disputed, {plant.not_known + field.not_known} said "
+        f"to be not known, {plant.unnamed + field.unnamed} named by nobody; {field.total} were found after dispatch, "
+        "in no shift and left out of none",
+    )
+
+
+def _without_day(units: tuple[str, ...]) -> tuple[QualityLine, ...]:
+    """Return the line that tells of defects whose day cannot be; none where there are none, as the door now refuses."""
+    if not units:
+        return ()
+    told = (
+        f"{listed(list(units[:5]))}{' and more' if len(units) > 5 else ''}: the day kept cannot be, so the defect is "
+        "in no count; withdraw it and record it again with its day."
+    )
+    judged = TooLittle("share", "a count, not a share", 0, 0)
+    title = "Units with a defect of an impossible day"
+    return (
+        QualityLine(
+            code="without_day",
+            title=title,
+            have=len(units),
+            whole=len(units),
+            share=judged,
+            concern=True,
+            limit="none",
+            sentence=told,
+        ),
+    )
+
+
+def _line(code: str, title: str, pair: tuple[int, int], whole_words: str, why: str) -> QualityLine:
+    have, whole = pair
+    limit = LIMITS[code]
+    share = wilson_interval(have, whole, LEVEL)
+    concern = have > limit * whole
+    words = "none" if limit == 0 else f"up to {percent(limit)}"
+    if whole == 0:
+        return QualityLine(
+            code=code,
+            title=title,
+            have=have,
+            whole=whole,
+            share=share,
+            concern=False,
+            limit=words,
+            sentence=f"No {whole_words}.",
+        )
+    told = f"{have} of {whole} {whole_words}" + (f": {why}." if have else ".")
+    return QualityLine(
+        code=code, title=title, have=have, whole=whole, share=share, concern=concern, limit=words, sentence=told
+    )
+
+
+Looks = tuple[tuple[str, str, int], ...]
+
+
+def _mix(ask: Asking, week: Looks, before: Looks) -> tuple[InspectorMix, ...]:
+    points = [point for point in ask.plant.end_points() if any(row[0] == point for row in (*week, *before))]
+    return tuple(_point_mix(point, week, before) for point in points)
+
+
+def _point_mix(point: str, week: Looks, before: Looks) -> InspectorMix:
+    own = {code: units for place, code, units in week if place == point}
+    then = {code: units for place, code, units in before if place == point}
+    codes = tuple(sorted({*own, *then}))
+    moved = _moved(codes, own, then)
+    return InspectorMix(
+        point,
+        codes,
+        tuple(own.get(code, 0) for code in codes),
+        tuple(then.get(code, 0) for code in codes),
+        _mix_sentence(own, then, moved),
+        bool(moved),
+    )
+
+
+def _moved(codes: tuple[str, ...], own: dict[str, int], then: dict[str, int]) -> list[str]:
+    now, old = sum(own.values()), sum(then.values())
+    if not now or not old:
+        return []
+    return [
+        f"{code} {percent(then.get(code, 0) / old)} before, {percent(own.get(code, 0) / now)} now"
+        for code in codes
+        if abs(own.get(code, 0) / now - then.get(code, 0) / old) > MIX_MOVED
+    ]
+
+
+def _mix_sentence(own: dict[str, int], then: dict[str, int], moved: list[str]) -> str:
+    if not sum(own.values()):
+        return "Nobody has ended a first presentation here this week."
+    if not sum(then.values()):
+        return "Nobody looked here in the weeks before, so the mix has nothing to stand beside."
+    if not moved:
+        return "The same people looked in about the same shares as before."
+    return f"Who looked has changed ({listed(moved)}): a change in what was found may be theirs."

@@ -1,0 +1,199 @@
+"""Origin × detection: where defects were made against where they were found, and what each point let through."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from qc.domain.counts import FOLLOW_DAYS, OriginDetection, Slice
+from qc.domain.graph import BuildGraph
+from qc.domain.plant import DESIGN, FIELD, Plant
+from qc.reports.asking import LEVEL, Asking
+from qc.reports.periods import Period
+from qc.reports.wording import counted, percent, severities_words
+from qc.stats.answers import TooLittle
+from qc.stats.intervals.one_sample import ShareInterval, wilson_interval
+from qc.stats.origins.escapes import EscapeMatrix, Found, escape_matrix
+
+
+@dataclass(frozen=True, slots=True)
+class OriginRow:
+    """One origin. confirmed, suspected: defects by point, in the order of the table's points; total: all of them.
+
+    is_station: supplier, handling and design are not. share: of all defects whose origin is known, with interval.
+    """
+
+    origin: str
+    name: str
+    is_station: bool
+    confirmed: tuple[int, ...]
+    suspected: tuple[int, ...]
+    total: int
+    share: ShareInterval | TooLittle
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PointLine:
+    """One detection point. found here, passed (found later), share passed = passed / (found + passed), interval.
+
+    Counts defects that the point could have found: their origin lies before it or is not known, and their type is
+    meant to be found by then. unknown_found, unknown_passed: of these, of unknown origin. left_out: also found here,
+    in neither: handling, rework, types first looked for later; found + left_out is all that the point found.
+    """
+
+    point: str
+    name: str
+    found: int
+    passed: int
+    share_passed: ShareInterval | TooLittle
+    unknown_found: int
+    unknown_passed: int
+    left_out: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OriginTable:
+    """The table for units presented in one period. matrix: the statistics' evidence, TooLittle without defects.
+
+    unknown_total: defects of unknown or disputed origin, in no row. follow_up: how long the units have been out,
+    in words: recent units always look good until dealers have reported. denominator, sentence in words.
+    """
+
+    counts: OriginDetection
+    points: tuple[str, ...]
+    rows: tuple[OriginRow, ...]
+    detection: tuple[PointLine, ...]
+    matrix: EscapeMatrix | TooLittle
+    known_total: int
+    unknown_total: int
+    unknown_share: ShareInterval | TooLittle
+    follow_up: str
+    denominator: str
+    sentence: str
+
+
+DENOMINATOR = (
+    "Defects, criticals among them, on units presented in these weeks, wherever and whenever found; each once, under "
+    "its confirmed origin or else the one that is suspected and still open."
+)
+
+
+def origin_table(ask: Asking, window: Period) -> OriginTable:
+    """Return origin × detection for the units of the window."""
+    asked = ask.slice(window, ask.severities)
+    counts = ask.counts.origin_detection(asked)
+    known = sum(map(sum, counts.confirmed)) + sum(map(sum, counts.suspected))
+    unknown = sum(counts.unknown)
+    rows = tuple(_row(ask, counts, place, known) for place, _ in enumerate(counts.origins))
+    return OriginTable(
+        counts=counts,
+        points=counts.points,
+        rows=tuple(row for row in rows if row.total),
+        detection=_detection(ask, asked, counts),
+        matrix=_matrix(ask.plant, counts),
+        known_total=known,
+        unknown_total=unknown,
+        unknown_share=wilson_interval(unknown, known + unknown, LEVEL),
+        follow_up=_follow_up(ask, window),
+        denominator=_denominator(ask),
+        sentence=_sentence(ask, rows, known, unknown),
+    )
+
+
+def _denominator(ask: Asking) -> str:
+    if not ask.severities:
+        return DENOMINATOR
+    return DENOMINATOR.replace("Defects, criticals among them,", f"Only {severities_words(ask.severities)},", 1)
+
+
+def _row(ask: Asking, counts: OriginDetection, place: int, known: int) -> OriginRow:
+    origin, confirmed, suspected = counts.origins[place], counts.confirmed[place], counts.suspected[place]
+    total = sum(confirmed) + sum(suspected)
+    station = ask.plant.stations.get(origin)
+    is_station = station is not None and station.kind not in ("external", "unknown")
+    return OriginRow(
+        origin, ask.place_name(origin), is_station, confirmed, suspected, total, wilson_interval(total, known, LEVEL)
+    )
+
+
+def _detection(ask: Asking, asked: Slice, counts: OriginDetection) -> tuple[PointLine, ...]:
+    findings = ask.counts.point_findings(asked)
+    columns = zip(*counts.confirmed, *counts.suspected, counts.unknown, strict=True)
+    every = {point: sum(column) for point, column in zip(counts.points, columns, strict=True)}
+    rows = zip(
+        findings.points,
+        findings.found,
+        findings.passed,
+        findings.unknown_found,
+        findings.unknown_passed,
+        strict=True,
+    )
+    return tuple(
+        PointLine(
+            point=point,
+            name=ask.place_name(point),
+            found=found,
+            passed=passed,
+            share_passed=wilson_interval(passed, found + passed, LEVEL),
+            unknown_found=unknown_found,
+            unknown_passed=unknown_passed,
+            left_out=every.get(point, 0) - found,
+        )
+        for point, found, passed, unknown_found, unknown_passed in rows
+    )
+
+
+def _matrix(plant: Plant, counts: OriginDetection) -> EscapeMatrix | TooLittle:
+    records = [
+        Found(origin, point, confirmed + suspected)
+        for origin, sure, guessed in zip(counts.origins, counts.confirmed, counts.suspected, strict=True)
+        for point, confirmed, suspected in zip(counts.points, sure, guessed, strict=True)
+        if confirmed + suspected
+    ]
+    if not records:
+        return TooLittle("origin × detection", "no defect of known origin was found on these units", 0, 1)
+    downstream = downstream_places(plant)
+    places = {one for record in records for one in (record.origin, record.found_at)}
+    outside = tuple(place for place in (*counts.origins, DESIGN) if place in places and place not in downstream)
+    return escape_matrix(records, downstream, no_station=outside, level=LEVEL)
+
+
+def downstream_places(plant: Plant) -> Mapping[str, tuple[str, ...]]:
+    """Return every place of the build, in table order, with all that a unit can meet after it, dispatch last.
+
+    A rework bay stands before every point that looks at its work again.
+    """
+    graph = BuildGraph(plant)
+    upstream = {place: set(graph.upstream_of(place)) for place in (*plant.stations, FIELD)}
+    linked = [place for place in plant.stations if place in upstream[FIELD]]
+    after = {
+        place: (*(one for one in linked if place in upstream[one]), FIELD) for place in linked if place not in (FIELD,)
+    }
+    rework = {one.id for one in plant.stations.values() if one.kind == "rework"}
+    for bay in rework:
+        after[bay] = (*(point for source, point in plant.links.rework if source == bay and point in after), FIELD)
+    return {**after, FIELD: ()}
+
+
+def _follow_up(ask: Asking, window: Period) -> str:
+    units = sum(ask.counts.seen_units(ask.slice(window)).values())
+    if not units:
+        return "No unit was presented in these weeks."
+    old = sum(ask.counts.left_weeks(ask.slice(window), ask.now_ms).followed)
+    return (
+        f"{old} of {counted(units, 'unit')} left more than {FOLLOW_DAYS} days ago. What dealers and users "
+        "find comes weeks to months late, so what is found after dispatch still grows, for recent units most."
+    )
+
+
+def _sentence(ask: Asking, rows: tuple[OriginRow, ...], known: int, unknown: int) -> str:
+    if not known + unknown:
+        return "No defect was found on these units."
+    told = f"{counted(known, 'defect')} of known origin, {unknown} not known or disputed"
+    stations = sorted((row for row in rows if row.is_station and row.total), key=lambda row: -row.total)
+    if not stations:
+        return f"{told}."
+    first, sure = stations[0], sum(stations[0].confirmed)
+    share = percent(first.total / known)
+    return (
+        f"{told}. Most come from {first.origin} {first.name}: {first.total} ({share}), {sure} confirmed, "
+        f"{first.total - sure} suspected."
+    )

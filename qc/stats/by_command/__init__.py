@@ -1,0 +1,1 @@
+"""Statistics that no page shows: `qc stat` alone asks them."""

@@ -1,0 +1,1 @@
+"""How far raters agree, beyond chance and against the truth."""

@@ -1,0 +1,1 @@
+"""How sure the order of a Pareto is."""

@@ -1,0 +1,1 @@
+"""Charts of sums and averages, the demerit chart, and how many units a chart needs."""

@@ -1,0 +1,1 @@
+"""How long until a chart signals: by a chain where there is one, else simulated with its error."""

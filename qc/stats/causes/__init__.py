@@ -1,0 +1,1 @@
+"""Which few causes make most of the weight."""

@@ -1,0 +1,1 @@
+"""How an operation comes in: door, settling by the rules, the one writer, quarantine, deriving anew."""

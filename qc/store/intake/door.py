@@ -1,0 +1,204 @@
+"""The door: each operation of a batch is recognised, numbered, admitted, appended and settled by the writer."""
+
+import secrets
+import sqlite3
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from qc.domain.ground import Ground
+from qc.domain.kinds import KINDS
+from qc.domain.operations import SCHEMA, Fault, Operation, code, uuid7, whole
+from qc.domain.people import SERVER, SERVER_ROLE, Person
+from qc.domain.proof import SIGNATURES
+from qc.domain.rule_set import RULES
+from qc.domain.standing import Standing, standing_of
+from qc.store.intake.admission import happened, quarantine
+from qc.store.intake.settling import Settler
+from qc.store.record import verdicts
+from qc.store.record.arrivals import Arrival, read_envelope
+from qc.store.record.entries import Head, append, head_of
+from qc.store.record.proofs import Kept, Proof
+from qc.store.record.signing import ReleaseKey
+from qc.store.record.verdicts import PushAnswer, PushBatch, Verdict
+
+People = Callable[[str], Person | None]
+
+_NEXT = "SELECT next_seq FROM stream WHERE device = ? AND install_epoch = ?"
+_KEEP_NEXT = """
+INSERT INTO stream (device, install_epoch, next_seq) VALUES (?, ?, ?)
+ON CONFLICT (device, install_epoch) DO UPDATE SET next_seq = excluded.next_seq
+"""
+_REVOKED = "SELECT revoked FROM device WHERE code = ?"
+_EPOCH = "SELECT value FROM store_setting WHERE name = 'server_epoch'"
+_SET_EPOCH = """
+INSERT INTO store_setting (name, value) VALUES ('server_epoch', ?)
+ON CONFLICT (name) DO UPDATE SET value = excluded.value
+"""
+
+_seq = whole(1, 2**53 - 1)
+_schema = whole(1, 1000)
+_code40, _code32, _code17 = code(40), code(32), code(17)
+
+
+@dataclass(slots=True)
+class _Stream:
+    """What holds for all operations of a batch."""
+
+    batch: PushBatch
+    received_ms: int
+    expected: int
+    revoked: bool
+    proved: Kept
+
+
+class Door:
+    """Takes batches in one connection, inside the writer's transaction. Made anew whenever that was undone."""
+
+    def __init__(
+        self,
+        conn: sqlite3.Connection,
+        ground_of: Callable[[str], Ground],
+        people: Callable[[sqlite3.Connection, str], Person | None],
+        key: ReleaseKey,
+    ) -> None:
+        self._conn = conn
+        self._key = key
+        self._head: Head = head_of(conn)
+        self._settler = Settler(conn, ground_of)
+        self._people = people
+        (self._epoch,) = conn.execute(_EPOCH).fetchone()
+        self._standings: dict[str, Standing] = {}
+
+    def take(self, batch: PushBatch, received_ms: int, ground: Ground) -> PushAnswer:
+        """Append and settle what is new in a batch; return a verdict for each of its operations."""
+        self._standings.clear()
+        stream = self._stream(batch, received_ms)
+        begun = stream.expected
+        proofs = batch.proofs if batch.proofs is not None else [None] * len(batch.operations)
+        answers = tuple(
+            self._one(stream, raw, parsed, ground, proof)
+            for (raw, parsed), proof in zip(batch.operations, proofs, strict=True)
+        )
+        stream.proved.write(self._conn, self._key)
+        self._settler.write()
+        if self._settler.released:
+            self._key.sign(self._conn, self._settler.released)
+            self._settler.released.clear()
+        if stream.expected != begun:
+            self._conn.execute(_KEEP_NEXT, (batch.device, batch.install_epoch, stream.expected))
+        return PushAnswer(answers, self._epoch, self._head.size, self._head.hash.hex())
+
+    def _stream(self, batch: PushBatch, received_ms: int) -> _Stream:
+        row = self._conn.execute(_NEXT, (batch.device, batch.install_epoch)).fetchone()
+        kept = Kept(batch.device, batch.install_epoch)
+        revoked = self._conn.execute(_REVOKED, (batch.device,)).fetchone()
+        return _Stream(batch, received_ms, row[0] if row else 1, bool(revoked and revoked[0]), kept)
+
+    def _one(self, stream: _Stream, raw: bytes, parsed: Any, ground: Ground, proof: Proof | None) -> Verdict:
+        id_ = parsed.get("id") if isinstance(parsed, dict) else None
+        if not isinstance(id_, str) or uuid7(id_):
+            return _not_stored("" if not isinstance(id_, str) else id_[:40], Fault("id", "must be a version 7 UUID"))
+        if before := verdicts.known(self._conn, id_, raw):
+            return before
+        op, fault = read_envelope(parsed)
+        if turned := _turned_away(stream, parsed):
+            return turned
+        reused = parsed["seq"] < stream.expected
+        arrival = self._append(stream, raw, parsed, op, fault, ground, proof, reused=reused)
+        stream.expected += not reused
+        return self._settler.settle(arrival)
+
+    def _append(
+        self,
+        stream: _Stream,
+        raw: bytes,
+        parsed: Mapping[str, Any],
+        op: Operation | None,
+        fault: Fault | None,
+        ground: Ground,
+        proof: Proof | None,
+        *,
+        reused: bool,
+    ) -> Arrival:
+        author = _shaped(parsed.get("author"), _code32) or ""
+        kind, unit = _shaped(parsed.get("kind"), _code40) or "", _shaped(parsed.get("unit"), _code17)
+        standing = self._standing(author, stream.batch)
+        at_ms, suspect, future = happened(parsed.get("wall_ms"), stream.batch.sent_ms, stream.received_ms)
+        admission = quarantine(
+            at_ms,
+            stream.received_ms,
+            future=future,
+            reused=reused,
+            revoked=stream.revoked,
+            unproved=_unproved(stream.batch, op, at_ms, proof),
+        )
+        number = self._head.size + 1
+        if stream.batch.proofs is None:
+            stream.proved.vouch(number, raw)
+        elif proof is not None:
+            stream.proved.add(number, proof)
+        who = (parsed["id"], stream.batch.device, stream.batch.install_epoch, parsed["seq"], kind, unit)
+        when = (author, str(standing), at_ms, stream.received_ms, int(suspect), admission)
+        previous = append(self._conn, self._head, (*who, *when, ground.plant.revision, RULES, raw))
+        times = (at_ms, stream.received_ms, suspect, admission)
+        what = (number, parsed["id"], kind, unit, author, standing)
+        return Arrival(*what, *times, ground, previous, op, fault, number, RULES)
+
+    def _standing(self, author: str, batch: PushBatch) -> Standing:
+        if author == SERVER:
+            return Standing(SERVER_ROLE) if batch.proofs is None else Standing()
+        if author not in self._standings:
+            self._standings[author] = standing_of(self._people(self._conn, author))
+        return self._standings[author]
+
+
+def _turned_away(stream: _Stream, parsed: Mapping[str, Any]) -> Verdict | None:
+    """Return the verdict on what is not stored: of another installation, unreadable number, too new, out of turn."""
+    id_, kind, seq = parsed["id"], parsed.get("kind"), parsed.get("seq")
+    for name in ("device", "install_epoch"):
+        if parsed.get(name) != getattr(stream.batch, name):
+            return _not_stored(id_, Fault(name, "is not that of the batch"))
+    if why := _seq(seq):
+        return _not_stored(id_, Fault("seq", why))
+    if _is_too_new(kind, parsed.get("schema")):
+        return Verdict(
+            id_, "too_new", "too_new", "this server does not know this kind yet; keep it, it can be sent later"
+        )
+    assert isinstance(seq, int)
+    if seq > stream.expected:
+        return Verdict(id_, "gap", "gap", f"number {stream.expected} has not arrived", expected=stream.expected)
+    return None
+
+
+def _is_too_new(kind: Any, schema: Any) -> bool:
+    newer = not _schema(schema) and schema > SCHEMA
+    return newer or (_code40(kind) is None and kind not in KINDS)
+
+
+def _not_stored(id_: str, fault: Fault) -> Verdict:
+    return Verdict(id_, "refused", "malformed", f"{fault.field} {fault.message}")
+
+
+def _shaped(value: Any, check: Callable[[Any], str | None]) -> str | None:
+    return value if check(value) is None else None
+
+
+def _unproved(batch: PushBatch, op: Operation | None, happened_ms: int, proof: Proof | None) -> str:
+    """Return why an operation's author is not proved, "" where it is, or where nothing can come of it."""
+    if op is None or batch.proofs is None or (proof is not None and proof.covers(op, happened_ms)):
+        return ""
+    return "unproved_signature" if op.kind in SIGNATURES else "unverified_author"
+
+
+def new_server_epoch(conn: sqlite3.Connection) -> str:
+    """Give the record a new epoch, as at its making and at each restore, so that phones offer what they kept."""
+    epoch = secrets.token_hex(8)
+    conn.execute(_SET_EPOCH, (epoch,))
+    return epoch
+
+
+def server_epoch(conn: sqlite3.Connection) -> str | None:
+    """Return the record's epoch, None before it has one."""
+    row = conn.execute(_EPOCH).fetchone()
+    return None if row is None else str(row[0])

@@ -1,0 +1,100 @@
+"""The units in hand: those that operations came for lately, folded once and kept, and the line beside them.
+
+What is here is what one connection's transaction has come to. Whoever undoes a part of that drops the whole of this.
+"""
+
+import sqlite3
+from collections import OrderedDict
+from collections.abc import Callable, Sequence
+
+from qc.domain.folding import Folding
+from qc.domain.ground import Ground
+from qc.domain.kinds import Kind
+from qc.domain.line import Line, SetAside
+from qc.domain.proposal import Proposal
+from qc.domain.unit import fold, folded, put
+from qc.domain.unit_record import Event, UnitRecord
+from qc.store.intake.quarantine import set_aside
+from qc.store.record.events import events_of
+from qc.store.tables.derived_rows import read_line, write_line, write_units
+
+UNITS = 256  # kept; a plant has about as many on its lines and in its yard, and a cold one is folded in milliseconds
+
+_UNIT_OF = "SELECT j.kind, j.unit, v.verdict FROM journal AS j JOIN verdict AS v USING (number) WHERE j.id = ?"
+_PLANNED = "SELECT chassis, shop_number FROM unit WHERE chassis = ? OR shop_number = ?"
+
+
+class InHand:
+    """Units and the line in one connection: asked for, changed by operations, and written together.
+
+    It is also what rules may ask of the whole record.
+    """
+
+    def __init__(self, conn: sqlite3.Connection, ground_of: Callable[[str], Ground]) -> None:
+        self._conn = conn
+        self._ground_of = ground_of
+        self._units: OrderedDict[str, Folding] = OrderedDict()
+        self._unwritten: dict[str, Folding] = {}
+        self._line: Line | None = None
+
+    def unit(self, chassis: str) -> Folding:
+        """Return a unit as its operations in effect leave it; one that is not planned is blank."""
+        known = self._units.get(chassis)
+        if known is not None:
+            self._units.move_to_end(chassis)
+            return known
+        state, _ = folded(chassis, events_of(self._conn, chassis, self._ground_of))
+        self._units[chassis] = state
+        if len(self._units) > UNITS:
+            oldest, _ = self._units.popitem(last=False)
+            if oldest in self._unwritten:
+                self.write()
+        return state
+
+    def line(self) -> Line:
+        """Return the line as its operations in effect leave it."""
+        if self._line is None:
+            self._line = read_line(self._conn)
+        return self._line
+
+    def apply(self, kind: Kind, held: Folding | Line, proposal: Proposal) -> None:
+        """Ask the kind's rule and take its step; what it changed waits to be written. Raises Refusal, then nothing did.
+
+        A planned unit is written at once: the next plan is held against its numbers.
+        """
+        kind.rule(held, proposal)
+        event = proposal.event
+        if isinstance(held, Line):
+            kind.step(held, event, proposal.body)
+            return
+        put(held, event)
+        self._unwritten[event.operation.unit or ""] = held
+        if kind.name == "unit_planned":
+            self.write()
+
+    def write(self) -> None:
+        """Write what waits: the rows that changed and the days that they count on."""
+        if self._unwritten:
+            write_units(self._conn, self._unwritten.values())
+            self._unwritten.clear()
+        if self._line is not None:
+            write_line(self._conn, self._line)
+
+    def unit_of(self, kinds: Sequence[str], id_: str) -> str | None:
+        """Return the unit of an operation in effect of one of these kinds, None where there is no such."""
+        row = self._conn.execute(_UNIT_OF, (id_,)).fetchone()
+        return str(row[1]) if row and row[0] in kinds and row[2] == "applied" else None
+
+    def planned_as(self, chassis: str, shop_number: str) -> tuple[str, str] | None:
+        """Return chassis and shop number of a planned unit that has either, None where both are free."""
+        row: tuple[str, str] | None = self._conn.execute(_PLANNED, (chassis, shop_number)).fetchone()
+        return row
+
+    def set_aside(self, id_: str) -> SetAside | None:
+        """Return how an operation that was set aside stands, None for an id of no such."""
+        return set_aside(self._conn, id_)
+
+    def read_anew(self, chassis: str) -> tuple[UnitRecord | None, list[Event]]:
+        """Return a unit's record folded anew from its operations, None where none plans it, and the operations."""
+        events = events_of(self._conn, chassis, self._ground_of)
+        return fold(events), events

@@ -1,0 +1,89 @@
+"""Deriving the projections anew from the journal: nothing but its rows, in their order, is asked."""
+
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+
+from qc.domain.ground import Ground, Grounds
+from qc.domain.plant import Plant
+from qc.store.intake.settling import Settler
+from qc.store.record.arrivals import REVISION, ROW, arrival_of
+from qc.store.record.connection import RECORD, WriterLock, open_writer
+from qc.store.tables.adoption import is_told
+from qc.store.tables.derived_rows import mark_dirty
+from qc.store.tables.migrations import PROJECTION_TABLES, ROSTER_TABLES, migrate
+
+_ROWS = f"{ROW} ORDER BY number"
+_STREAMS = """
+INSERT INTO stream (device, install_epoch, next_seq)
+SELECT device, install_epoch, max(seq) + 1
+  FROM journal
+ WHERE admission <> 'sequence_reused'
+ GROUP BY device, install_epoch
+"""
+_DAYS = """
+SELECT production_day FROM inspection WHERE production_day IS NOT NULL
+ UNION
+SELECT production_day FROM defect
+ UNION
+SELECT production_day FROM station_pass
+ UNION
+SELECT production_day FROM test_result
+"""
+_NOBODYS_SIGN_INS = "DELETE FROM sign_in WHERE person NOT IN (SELECT code FROM person)"
+_TABLES = "SELECT tables FROM plant_revision WHERE revision = ?"
+
+
+@dataclass(frozen=True, slots=True)
+class Rebuilt:
+    """What a rebuild went through: operations read, and how many of them are in effect."""
+
+    operations: int
+    in_effect: int
+
+
+def rebuild(folder: Path, plant: Plant) -> Rebuilt:
+    """Empty a folder's projections and derive them again, in one transaction; summaries follow at their next reading.
+
+    Raises RecordInUse while a server has the record. The journal, the accounts and the frozen releases stay.
+    """
+    lock = WriterLock(folder)
+    try:
+        with closing(open_writer(folder / RECORD)) as conn:
+            migrate(conn, folder)
+            conn.execute("BEGIN IMMEDIATE")
+            rebuilt = derive(conn, Grounds(plant, tables_in(conn)).of)
+            conn.execute("COMMIT")
+            return rebuilt
+    finally:
+        lock.release()
+
+
+def tables_in(conn: sqlite3.Connection) -> Callable[[str], str | None]:
+    """Return a function that finds the tables of a plant revision that the record keeps."""
+
+    def tables_of(revision: str) -> str | None:
+        row = conn.execute(_TABLES, (revision,)).fetchone()
+        return None if row is None else str(row[0])
+
+    return tables_of
+
+
+def derive(conn: sqlite3.Connection, ground_of: Callable[[str], Ground]) -> Rebuilt:
+    """Derive the projections from the journal inside the caller's transaction; every day is marked dirty."""
+    days = {day for (day,) in conn.execute(_DAYS)}
+    conn.execute("PRAGMA defer_foreign_keys = ON")  # people are emptied and filled again under their sign-ins
+    for table in PROJECTION_TABLES if is_told(conn) else [one for one in PROJECTION_TABLES if one not in ROSTER_TABLES]:
+        conn.execute(f"DELETE FROM {table}")  # names from our own list, never from outside
+    settler = Settler(conn, ground_of)
+    operations = 0
+    for row in conn.execute(_ROWS):
+        settler.settle(arrival_of(row, ground_of(row[REVISION])))
+        operations += 1
+    settler.write()
+    conn.execute(_NOBODYS_SIGN_INS)
+    conn.execute(_STREAMS)
+    mark_dirty(conn, days | {day for (day,) in conn.execute(_DAYS)})
+    return Rebuilt(operations, settler.places)

@@ -1,0 +1,1 @@
+"""Keeping a record for years: backups, what it needs of its machine, keys that were lost."""

@@ -1,0 +1,47 @@
+"""Going on where the keys folder is lost: a new key, told in the journal, and a new pepper.
+
+The record keeps the public half of each key, so nothing that was signed before becomes unreadable. What cannot come
+back is the pepper: no PIN can be checked without it, so each person is given a new one.
+"""
+
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+
+from qc.domain.plant import Plant
+from qc.store.intake.journal import KEYS, Journal
+from qc.store.people.persons import People
+from qc.store.people.pins import PEPPER, Pins
+from qc.store.record.connection import RECORD, open_reader
+from qc.store.record.signing import KEY
+
+_END_ALL = "DELETE FROM sign_in"
+
+
+class NothingLost(Exception):
+    """Both keys are there: nothing was changed."""
+
+
+@dataclass(frozen=True, slots=True)
+class NewKeys:
+    """What was made anew: the key's id, "" where it was there, and how many people need a new PIN or passphrase."""
+
+    key_id: str
+    people: int
+
+
+def replace_lost_keys(folder: Path, plant: Plant, tables: dict[str, str]) -> NewKeys:
+    """Make what the keys folder lacks. Raises NothingLost, RecordInUse."""
+    keys = folder / KEYS
+    key_lost, pepper_lost = (not (keys / name).exists() for name in (KEY, PEPPER))
+    if not key_lost and not pepper_lost:
+        raise NothingLost(f"{keys} has its key and its pepper; nothing was changed")
+    with Journal(folder, plant, tables, lost_key=key_lost) as journal:
+        key_id = journal.certificates.key_id if key_lost else ""
+        if not pepper_lost:
+            return NewKeys(key_id, 0)
+        Pins(keys, expected=False)
+        with closing(open_reader(folder / RECORD)) as reader:
+            people = People(keys, journal, lambda: reader).void_secrets()
+        journal.write(lambda conn: conn.execute(_END_ALL).rowcount)
+        return NewKeys(key_id, people)

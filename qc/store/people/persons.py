@@ -1,0 +1,199 @@
+"""The people of a plant: who they are, what they may do, and how one is added, changed or ended. Never deleted.
+
+Each act is an operation in the journal, from which the table of people is derived; beside it stands the salted form of
+each secret, which the operation proves by its SHA-256.
+"""
+
+import json
+import sqlite3
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeVar, cast
+
+from qc.domain.people import PASSPHRASE_ROLES, ROLES, Person, Role
+from qc.domain.roster import DESK
+from qc.store.people.pins import Pins, secret_fault
+from qc.store.people.telling import Record
+from qc.store.record.own_word import BY_ITSELF, By, NotTold
+from qc.store.tables.adoption import digest_of
+
+__all__ = ["DESK", "PHONE_ROLES", "NoSuchPerson", "NotTold", "People", "PersonExists", "WeakSecret", "person_of"]
+
+T = TypeVar("T")
+Write = Callable[[Callable[[sqlite3.Connection], T]], T]  # runs in a transaction of the writer, returns when on disk
+Read = Callable[[], sqlite3.Connection]  # a read-only connection of the calling thread
+
+# The administrator keeps the server and can neither inspect nor release.
+PHONE_ROLES = frozenset(ROLES) - {"administrator"}
+
+
+class NoSuchPerson(Exception):
+    """Nobody of that code is kept."""
+
+
+class PersonExists(Exception):
+    """The code is taken; codes are never given to a second person."""
+
+
+class WeakSecret(Exception):
+    """The PIN or passphrase will not do; the message says why without echoing it."""
+
+
+_ALL = "SELECT code, name, role, stations FROM person WHERE ended = 0 OR :ended = 1 ORDER BY code"
+_ONE = "SELECT code, name, role, stations FROM person WHERE code = ?"
+_SECRET_SET = "SELECT secret_by, secret_ms, passphrase, ended FROM person WHERE code = ?"
+_SECRET = """
+INSERT INTO person_secret (person, kept) VALUES (:person, :kept) ON CONFLICT (person) DO UPDATE SET kept = :kept
+"""
+_END_SIGN_INS = "DELETE FROM sign_in WHERE person = ?"
+_FORGET_TRIES = "DELETE FROM sign_in_try WHERE person = ?"
+
+
+def person_of(row: Any) -> Person:
+    """Return the person that a row's first four columns (code, name, role, stations) tell."""
+    return Person(row[0], row[1], cast(Role, row[2]), tuple(json.loads(row[3])))
+
+
+@dataclass(frozen=True, slots=True)
+class SecretSet:
+    """Who gave a person the secret that counts, and when (milliseconds since 1970 UTC); whether they have left."""
+
+    by: str
+    at_ms: int
+    passphrase: bool
+    ended: bool
+
+
+class People:
+    """Adds, changes and lists people. Every method that writes returns when it is on disk.
+
+    Raised is NotTold where the record does not allow it, its words say what would do.
+    """
+
+    def __init__(self, keys: Path, record: Record, read: Read) -> None:
+        """keys: folder of the pepper, made where the plant has no people yet."""
+        self._record = record
+        self._read = read
+        self.pins = Pins(keys, expected=bool(self.all(ended=True)))
+
+    def all(self, ended: bool = False) -> list[Person]:
+        """Return the people in order of their codes, on request with those who have left."""
+        return [person_of(row) for row in self._read().execute(_ALL, {"ended": int(ended)})]
+
+    def phone_people(self) -> list[Person]:
+        """Return those who may sign in on a phone, in order of their codes."""
+        return [person for person in self.all() if person.role in PHONE_ROLES]
+
+    def get(self, code: str) -> Person | None:
+        """Return a person by code, also one who has left; None when there never was one."""
+        row = self._read().execute(_ONE, (code,)).fetchone()
+        return person_of(row) if row else None
+
+    def secret_set(self, code: str) -> SecretSet | None:
+        """Return who gave a person their secret, and when; None when there never was such a person."""
+        row = self._read().execute(_SECRET_SET, (code,)).fetchone()
+        return SecretSet(row[0], row[1], bool(row[2]), bool(row[3])) if row else None
+
+    def add(self, person: Person, secret: str, by: By = BY_ITSELF) -> None:
+        """Add a person with a PIN or passphrase. Raises WeakSecret, PersonExists, NotTold."""
+        kept = self._checked(person.role, person.code, secret)
+        who = {"person": person.code, "name": person.name, "role": person.role, "stations": list(person.stations)}
+
+        def work(conn: sqlite3.Connection) -> None:
+            try:
+                self._record.tell(conn, "person_added", {**who, **_proof(kept, secret)}, by)
+            except NotTold as no:
+                raise (PersonExists(str(no)) if no.code == "code_taken" else no) from None
+            conn.execute(_SECRET, {"person": person.code, "kept": kept})
+
+        self._record.write(work)
+
+    def assign(
+        self, code: str, role: Role, stations: tuple[str, ...] = (), by: By = BY_ITSELF, secret: str | None = None
+    ) -> None:
+        """Give a person another role or other stations from now on; what they did before stays as it was.
+
+        secret: a new one in the same step, which a role that signs in with a passphrase asks of who has a PIN.
+        """
+        self._known(code)
+        body = {"person": code, "role": role, "stations": list(stations)}
+        kept = None if secret is None else self._checked(role, code, secret)
+
+        def work(conn: sqlite3.Connection) -> None:
+            proof = {} if kept is None or secret is None else _proof(kept, secret)
+            self._record.tell(conn, "person_assigned", {**body, **proof}, by)
+            if kept is not None:
+                self._keep(conn, code, kept)
+
+        self._record.write(work)
+
+    def needs_passphrase(self, code: str, role: str) -> bool:
+        """Return whether a role asks for a passphrase of a person who has a PIN."""
+        given = self.secret_set(code)
+        return role in PASSPHRASE_ROLES and given is not None and not given.passphrase
+
+    def change_secret(self, code: str, secret: str, by: By = BY_ITSELF) -> None:
+        """Replace a PIN or passphrase, end the person's sign-ins and forget wrong tries. Raises WeakSecret."""
+        person = self._known(code)
+        kept = self._checked(person.role, code, secret)
+
+        def work(conn: sqlite3.Connection) -> None:
+            self._record.tell(conn, "secret_changed", {"person": code, **_proof(kept, secret)}, by)
+            self._keep(conn, code, kept)
+
+        self._record.write(work)
+
+    def end(self, code: str, by: By = BY_ITSELF, reason: str = "") -> None:
+        """Let a person act no longer: their sign-ins end now, their past stays under their name."""
+        self._known(code)
+
+        def work(conn: sqlite3.Connection) -> None:
+            self._record.tell(conn, "person_ended", _with_reason({"person": code}, reason), by)
+            conn.execute(_END_SIGN_INS, (code,))
+
+        self._record.write(work)
+
+    def take_back(self, code: str, by: By = BY_ITSELF, reason: str = "") -> None:
+        """Let a person who was ended act again, with the secret that they had."""
+        self._known(code)
+        body = _with_reason({"person": code}, reason)
+        self._record.write(lambda conn: self._record.tell(conn, "person_returned", body, by))
+
+    def void_secrets(self) -> int:
+        """Let no kept secret count any more, as where their pepper is lost; return of how many people."""
+
+        def work(conn: sqlite3.Connection) -> int:
+            people = [code for (code,) in conn.execute("SELECT person FROM person_secret ORDER BY person").fetchall()]
+            for code in people:
+                self._record.tell(conn, "secret_changed", {"person": code, "secret": None, "passphrase": False})
+            conn.execute("DELETE FROM person_secret")
+            return len(people)
+
+        return self._record.write(work)
+
+    def _keep(self, conn: sqlite3.Connection, code: str, kept: str) -> None:
+        conn.execute(_SECRET, {"person": code, "kept": kept})
+        conn.execute(_END_SIGN_INS, (code,))
+        conn.execute(_FORGET_TRIES, (code,))
+
+    def _known(self, code: str) -> Person:
+        person = self.get(code)
+        if person is None:
+            known = ", ".join(person.code for person in self.all()) or "nobody yet"
+            raise NoSuchPerson(f"nobody has the code {code!r}; known are {known}")
+        return person
+
+    def _checked(self, role: str, code: str, secret: str) -> str:
+        if why := secret_fault(role, code, secret):
+            raise WeakSecret(f"{why}; nothing was changed for {code}")
+        return self.pins.kept(secret)
+
+
+def _proof(kept: str, secret: str) -> dict[str, Any]:
+    """Return what an operation tells of a secret: the digest of its kept form, and whether it is a passphrase."""
+    return {"secret": digest_of(kept), "passphrase": not secret.isdigit()}
+
+
+def _with_reason(body: dict[str, Any], reason: str) -> dict[str, Any]:
+    return {**body, "reason": reason.strip()} if reason.strip() else body

@@ -1,0 +1,1 @@
+"""What pages and phones read of units."""
