@@ -6,6 +6,7 @@ and sign-ins have threads of their own: none of them waits for the others' work.
 """
 
 import asyncio
+import contextlib
 import io
 import logging
 import sys
@@ -34,7 +35,8 @@ class Patience:
 
     body_bytes: the largest body. quiet_seconds: nothing of the body comes for so long. grace_seconds, least_rate:
     after the grace the body must have come at so many bytes a second. waiting_bytes: of announced bodies that are on
-    their way, from one address and in all; requests: on their way from one address.
+    their way, from one address and in all; requests: on their way from one address. after_pushes_seconds: a piece of a
+    photo waits so long at most while more pushes are here than have a thread.
     """
 
     body_bytes: int = 8_100_000
@@ -44,6 +46,7 @@ class Patience:
     address_bytes: int = 128_000_000
     all_bytes: int = 384_000_000
     address_requests: int = 256
+    after_pushes_seconds: float = 3.0
 
 
 class _Turned(Exception):
@@ -65,6 +68,10 @@ class Front:
         self._bytes: Counter[str] = Counter()
         self._requests: Counter[str] = Counter()
         self._all_bytes = 0
+        # What was recorded goes before its pictures: unpacking one takes a core from sixty phones that push at once.
+        self._push_threads, self._pushes = threads["push"], 0
+        self._calm = asyncio.Event()
+        self._calm.set()
 
     async def __rsgi__(self, scope: Any, protocol: Any) -> None:
         address = scope.client.rpartition(":")[0]
@@ -75,8 +82,7 @@ class Front:
             try:
                 body = await self._body(protocol, announced) if announced else b""
                 environ = environ_of(scope, body)
-                pool = self._pools[_pool_of(environ)]
-                status, headers, data = await asyncio.get_running_loop().run_in_executor(pool, self._answer, environ)
+                status, headers, data = await self._in_turn(_pool_of(environ), environ)
             finally:
                 self._dismiss(address, announced)
         except _Turned as turned:
@@ -85,6 +91,25 @@ class Front:
             protocol.response_bytes(status, headers, data)
         else:
             protocol.response_empty(status, headers)
+
+    async def _in_turn(self, name: str, environ: dict[str, Any]) -> Answer:
+        """Answer in a thread of its kind: at once, but a picture comes after the pushes that already wait."""
+        if name == "photo" and environ["REQUEST_METHOD"] == "PATCH":
+            with contextlib.suppress(TimeoutError):
+                await asyncio.wait_for(self._calm.wait(), self._patience.after_pushes_seconds)
+        self._count(name, 1)
+        try:
+            return await asyncio.get_running_loop().run_in_executor(self._pools[name], self._answer, environ)
+        finally:
+            self._count(name, -1)
+
+    def _count(self, name: str, more: int) -> None:
+        if name == "push":
+            self._pushes += more
+            if self._pushes > self._push_threads:
+                self._calm.clear()
+            else:
+                self._calm.set()
 
     def _announced(self, scope: Any) -> int:
         """Return how many bytes of body are to come; nothing is taken whose length nobody announced."""
@@ -123,19 +148,20 @@ class Front:
         limits = self._patience
         loop = asyncio.get_running_loop()
         began, parts, here = loop.time(), [], 0
-        chunks = aiter(protocol)
-        while here < announced:
-            try:
-                chunk = await asyncio.wait_for(anext(chunks), limits.quiet_seconds)
-            except StopAsyncIteration:
-                break
-            except TimeoutError:
-                raise _stalled(f"nothing came for {limits.quiet_seconds:g} s") from None
-            parts.append(chunk)
-            here += len(chunk)
-            late = loop.time() - began - limits.grace_seconds
-            if late > 0 and here < late * limits.least_rate:
-                raise _stalled(f"it came at less than {limits.least_rate:g} bytes a second")
+        try:
+            async with asyncio.timeout(limits.quiet_seconds) as patience:  # one timer for all pieces: they are small
+                async for chunk in protocol:
+                    parts.append(chunk)
+                    here += len(chunk)
+                    now = loop.time()
+                    late = now - began - limits.grace_seconds
+                    if late > 0 and here < late * limits.least_rate:
+                        raise _stalled(f"it came at less than {limits.least_rate:g} bytes a second")
+                    if here >= announced:
+                        break
+                    patience.reschedule(now + limits.quiet_seconds)
+        except TimeoutError:
+            raise _stalled(f"nothing came for {limits.quiet_seconds:g} s") from None
         if here != announced:
             raise _Turned(400, "malformed", "The body ended before its announced length.")
         return b"".join(parts)

@@ -30,7 +30,9 @@ from qc.web.app import LOOPBACK_NAMES
 if TYPE_CHECKING:
     from qc.store.intake.journal import Journal
 
-THREADS = {"push": 8, "photo": 4, "page": 6, "sign_in": 2}  # two hashes at once are all that a sign-in storm may take
+# Two hashes at once are all that a sign-in storm may take. More pages at once end no sooner, and keep the interpreter
+# from the writer.
+THREADS = {"push": 8, "photo": 4, "page": 3, "sign_in": 2}
 SWITCH_SECONDS = 0.0005  # between threads that want the interpreter
 CONNECTIONS = 2048  # held at once; a stalled one costs memory for HEAD_SECONDS and no thread
 HEAD_SECONDS = 15  # until a request's head is whole, and between two requests of one connection
@@ -162,6 +164,7 @@ def _load(folder: Path, hosts: list[str], ready: Callable[[], None]) -> Any:
     from qc.web.front import Front
     from qc.web.house import open_house
     from qc.web.own_backups import OwnBackups, copying
+    from qc.web.warm import warm
 
     # The writer lets the interpreter go at each statement; with the usual 5 ms every page being drawn could keep it so
     # long each time, hundreds of times a push.
@@ -181,7 +184,9 @@ def _load(folder: Path, hosts: list[str], ready: Callable[[], None]) -> Any:
         Finalize(None, stopping.set, exitpriority=20)
         zone = ZoneInfo(house.plant.time_zone)
         OwnBackups(folder, house.plant.backup, zone, wall_ms, copying(folder)).start(stopping)
-    front = Front(create_app(house, hosts).wsgi_app, THREADS)
+    app = create_app(house, hosts)
+    warm(app)
+    front = Front(app.wsgi_app, THREADS)
     ready()
     return front
 

@@ -2,6 +2,7 @@
 
 import asyncio
 import json
+import threading
 from concurrent.futures import ThreadPoolExecutor
 from types import SimpleNamespace
 
@@ -178,3 +179,47 @@ def test_an_application_that_raises_after_its_start_is_closed_all_the_same():
     with pytest.raises(OSError, match="the disk"):
         ask(Front(app, THREADS), scope("GET"), Wire())
     assert closed == [True]
+
+
+def test_a_photo_waits_for_the_pushes_that_queue_and_a_page_does_not():
+    async def together():
+        pushes = [asyncio.create_task(front.__rsgi__(scope(length=1), Wire(b"x"))) for _ in range(3)]
+        await asyncio.sleep(0.05)
+        photo = asyncio.create_task(front.__rsgi__(scope("PATCH", "/api/v1/photos/ab", length=1), Wire(b"p")))
+        await asyncio.gather(front.__rsgi__(scope("GET", "/units"), Wire()), asyncio.sleep(0.05))
+        let_go.set()
+        await asyncio.gather(*pushes, photo)
+
+    let_go, answered = threading.Event(), []
+
+    def app(environ, start):
+        if environ["PATH_INFO"] == "/api/v1/push":
+            assert let_go.wait(10)
+        answered.append(environ["PATH_INFO"])
+        return echo(environ, start)
+
+    front = Front(app, THREADS)
+    run(together)
+
+    assert answered[0] == "/units"
+    assert answered.index("/api/v1/photos/ab") >= 2  # one push of three has a thread; the photo waits for two of them
+
+
+def test_a_photo_waits_for_pushes_no_longer_than_its_time():
+    async def together():
+        pushes = [asyncio.create_task(front.__rsgi__(scope(length=1), Wire(b"x"))) for _ in range(3)]
+        await asyncio.sleep(0.01)
+        await front.__rsgi__(scope("PATCH", "/api/v1/photos/ab", length=1), photo)
+        let_go.set()
+        await asyncio.gather(*pushes)
+
+    let_go, photo = threading.Event(), Wire(b"p")
+
+    def app(environ, start):
+        assert environ["PATH_INFO"] != "/api/v1/push" or let_go.wait(10)
+        return echo(environ, start)
+
+    front = Front(app, THREADS, Patience(after_pushes_seconds=0.05))
+    run(together)
+
+    assert photo.answered[0] == 200

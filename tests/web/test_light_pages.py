@@ -1,4 +1,7 @@
-"""A server that is started, and a page that computes nothing, load no library of statistics, tables or charts."""
+"""An opened folder, and a page that computes nothing, need no library of statistics, tables or charts.
+
+A served plant loads what its other pages need before it listens (`test_warm.py`); commands do not.
+"""
 
 import subprocess
 import sys
@@ -64,7 +67,7 @@ def run(folder: Path, asked: list[tuple[str, str]]) -> subprocess.CompletedProce
     return subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False, cwd=ROOT)
 
 
-def test_a_started_server_and_plain_pages_load_nothing_heavy(tmp_path):
+def test_an_opened_folder_and_plain_pages_load_nothing_heavy(tmp_path):
     lived_in(tmp_path / "plant")
 
     done = run(tmp_path / "plant", ASKED)
