@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 
 from qc.demo.network import Network
+from qc.domain.uuids import uuid7_of
 
 
 @dataclass(slots=True)
@@ -30,15 +31,6 @@ class Act:
     seen: str = "now"
 
 
-def uuid7(ms: int, random: bytes) -> str:
-    """Return a version 7 UUID (RFC 9562, 5.7) for milliseconds since 1970 and ten random bytes."""
-    raw = bytearray(ms.to_bytes(6, "big") + random)
-    raw[6] = 0x70 | raw[6] & 0x0F
-    raw[8] = 0x80 | raw[8] & 0x3F
-    text = raw.hex()
-    return f"{text[:8]}-{text[8:12]}-{text[12:16]}-{text[16:20]}-{text[20:]}"
-
-
 @dataclass(slots=True)
 class Log:
     """The acts of one unit, or of one subject, in the order in which they are made up."""
@@ -58,7 +50,7 @@ class Log:
         deps: tuple[str, ...] = (),
     ) -> Act:
         """Note an act and return it; its id is made where it happens, by that device's clock."""
-        id_ = uuid7(self.network.clock(device, ms), self.rng.bytes(10))
+        id_ = uuid7_of(self.network.clock(device, ms), self.rng.bytes(10))
         act = Act(id_, ms, self.network.known(device, ms), device, author, kind, unit, body, deps)
         self.acts.append(act)
         return act

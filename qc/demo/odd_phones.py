@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from qc.demo.acts import uuid7
 from qc.demo.authors import Authors
 from qc.demo.hours import MINUTE
 from qc.domain.operations import SCHEMA
+from qc.domain.uuids import uuid7_of
 from qc.store.record.verdicts import PushBatch
 
 DAY = 24 * 60 * MINUTE
@@ -27,7 +27,7 @@ def _push(
 ) -> PushBatch:
     received, wall = when
     raw = {
-        "id": uuid7(wall, rng.bytes(10)),
+        "id": uuid7_of(wall, rng.bytes(10)),
         "device": device,
         "install_epoch": epoch,
         "seq": 1,

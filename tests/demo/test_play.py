@@ -11,13 +11,13 @@ import orjson
 import pytest
 
 from qc.assets import folder
-from qc.demo.acts import uuid7
 from qc.demo.cast import people
 from qc.demo.play import Player
 from qc.demo.simulate import FOLLOWING, Simulation
 from qc.demo.story import read_story
 from qc.domain.plant_tables import plant_from_tables, tables_of
 from qc.domain.release import blockers
+from qc.domain.uuids import uuid7_of
 from qc.store.folder.photos import PhotoStore
 from qc.store.intake.journal import Journal, PushBatch
 from qc.store.people import devices
@@ -177,7 +177,7 @@ def test_progress_is_told_week_by_week(play):
 def raw_operation(play, seq, epoch, **changed):
     rising = 1_800_000_000_000 + seq
     raw = {
-        "id": uuid7(rising, bytes([seq, len(epoch)]) + bytes(8)),
+        "id": uuid7_of(rising, bytes([seq, len(epoch)]) + bytes(8)),
         "device": "P1",
         "install_epoch": epoch,
         "seq": seq,
@@ -213,7 +213,7 @@ def test_the_rules_that_no_play_meets_are_met_too(play):
     assert pushed(play, other) == [("id_reused", "id_reused")]
     assert pushed(play, raw_operation(play, 3, "odd"))[0][0] == "gap"
     assert pushed(play, raw_operation(play, 2, "odd", kind="unit_weighed"))[0][0] == "too_new"
-    assert pushed(play, raw_operation(play, 1, "odd", id=uuid7(1_800_000_000_500, b"0123456789")))[0] == (
+    assert pushed(play, raw_operation(play, 1, "odd", id=uuid7_of(1_800_000_000_500, b"0123456789")))[0] == (
         "quarantined",
         "sequence_reused",
     )

@@ -10,6 +10,7 @@ from qc.store.reading.reads import Reads
 from qc.store.record.connection import open_writer
 from qc.store.tables import migrations
 from qc.store.tables.migrations import MIGRATIONS, Migration, NewerRecord, migrate, version_of
+from qc.store.tables.summary_tables import SEEN_TABLES, WORK_TABLES
 from tests.store.record_kit import PLANT, Phone, open_journal
 
 
@@ -99,3 +100,18 @@ def test_alarms_of_an_earlier_version_say_what_is_so(tmp_path, monkeypatch):
 
     assert first == f"A minor defect (EXT-01, by I1) {alarms._STALE}"
     assert second == f"A critical defect (GAS-03 in front.gas, by DX1) {alarms._FIELD}"
+
+
+@pytest.mark.parametrize("table", [*SEEN_TABLES, *WORK_TABLES], ids=lambda table: table.name)
+def test_a_table_of_sums_stands_as_it_is_described(tmp_path, table):
+    open_journal(tmp_path).close()
+
+    with closing(open_writer(tmp_path / "record.sqlite")) as connection:
+        shapes = {
+            name: [row[1] for row in connection.execute(f"PRAGMA table_info({name})")]
+            for name in {table.name, table.part or table.name}
+        }
+
+    own = [*table.keys, "model", "shift", *table.sums]
+    assert shapes.pop(table.name) == ["span", "detail", "start", *own]
+    assert [*shapes.values()] == ([["seen_day", "start", *own]] if table.part else [])

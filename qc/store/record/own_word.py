@@ -10,16 +10,13 @@ import orjson
 from qc.domain.operations import SCHEMA
 from qc.domain.people import SERVER
 from qc.domain.roster import DESK
+from qc.domain.uuids import uuid7_of
 from qc.store.record.verdicts import PushAnswer, PushBatch
 
 
 def uuid7(ms: int) -> str:
-    """Return a version 7 UUID of an instant in milliseconds since 1970 UTC (RFC 9562 section 5.7)."""
-    value = ms << 80 | secrets.randbits(80)
-    value = value & ~(0xF << 76) | 7 << 76
-    value = value & ~(0x3 << 62) | 2 << 62
-    digits = f"{value:032x}"
-    return "-".join((digits[:8], digits[8:12], digits[12:16], digits[16:20], digits[20:]))
+    """Return a new version 7 UUID of an instant in milliseconds since 1970 UTC."""
+    return uuid7_of(ms, secrets.token_bytes(10))
 
 
 def own_batch(device: str, install_epoch: str, first_seq: int, now: int, *acts: Mapping[str, Any]) -> PushBatch:

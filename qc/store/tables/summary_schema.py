@@ -12,173 +12,64 @@ The work tables also hold the day on which the unit was worked on at the origin;
 day, so that one seen day can be taken out and put back.
 """
 
-SUMMARIES = """
-CREATE TABLE presented_sum (
+from qc.store.tables.summary_tables import SEVEN, SIX
+
+THREE = ("critical", "major", "minor")
+SPANS = """
   span TEXT NOT NULL CHECK (span IN ('D', 'W', 'B')),
   detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
-  start TEXT NOT NULL,
-  point TEXT NOT NULL,
-  found INTEGER NOT NULL CHECK (found BETWEEN 0 AND 7),
-  model TEXT NOT NULL,
-  shift TEXT NOT NULL,
-  units INTEGER NOT NULL CHECK (units > 0),
-  whole INTEGER NOT NULL CHECK (whole <= units),
-  clean_major INTEGER NOT NULL CHECK (clean_major <= whole),
-  clean_all INTEGER NOT NULL CHECK (clean_all <= clean_major),
-  critical INTEGER NOT NULL,
-  major INTEGER NOT NULL,
-  minor INTEGER NOT NULL,
-  PRIMARY KEY (span, detail, start, point, found, model, shift)
-) STRICT, WITHOUT ROWID;
-
-CREATE TABLE type_sum (
-  span TEXT NOT NULL CHECK (span IN ('D', 'W', 'B')),
-  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
-  start TEXT NOT NULL,
-  type TEXT NOT NULL,
-  model TEXT NOT NULL,
-  shift TEXT NOT NULL,
-  critical INTEGER NOT NULL,
-  major INTEGER NOT NULL,
-  minor INTEGER NOT NULL,
-  PRIMARY KEY (span, detail, start, type, model, shift)
-) STRICT, WITHOUT ROWID;
-
-CREATE TABLE origin_type_sum (
-  span TEXT NOT NULL CHECK (span IN ('D', 'W', 'B')),
-  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
-  start TEXT NOT NULL,
-  origin TEXT NOT NULL,
-  type TEXT NOT NULL,
-  model TEXT NOT NULL,
-  shift TEXT NOT NULL,
-  confirmed_critical INTEGER NOT NULL,
-  confirmed_major INTEGER NOT NULL,
-  confirmed_minor INTEGER NOT NULL,
-  suspected_critical INTEGER NOT NULL,
-  suspected_major INTEGER NOT NULL,
-  suspected_minor INTEGER NOT NULL,
-  PRIMARY KEY (span, detail, start, origin, type, model, shift)
-) STRICT, WITHOUT ROWID;
-
-CREATE TABLE origin_point_sum (
-  span TEXT NOT NULL CHECK (span IN ('D', 'W', 'B')),
-  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
-  start TEXT NOT NULL,
-  origin TEXT NOT NULL,
-  meant TEXT NOT NULL,
-  point TEXT NOT NULL,
-  model TEXT NOT NULL,
-  shift TEXT NOT NULL,
-  confirmed_critical INTEGER NOT NULL,
-  confirmed_major INTEGER NOT NULL,
-  confirmed_minor INTEGER NOT NULL,
-  suspected_critical INTEGER NOT NULL,
-  suspected_major INTEGER NOT NULL,
-  suspected_minor INTEGER NOT NULL,
-  PRIMARY KEY (span, detail, start, origin, meant, point, model, shift)
-) STRICT, WITHOUT ROWID;
-
-CREATE TABLE station_sum (
-  span TEXT NOT NULL CHECK (span IN ('D', 'W', 'B')),
-  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
-  start TEXT NOT NULL,
-  origin TEXT NOT NULL,
-  found INTEGER NOT NULL CHECK (found BETWEEN 1 AND 7),
-  model TEXT NOT NULL,
-  shift TEXT NOT NULL,
-  units INTEGER NOT NULL CHECK (units > 0),
-  confirmed_critical INTEGER NOT NULL,
-  confirmed_major INTEGER NOT NULL,
-  confirmed_minor INTEGER NOT NULL,
-  suspected_critical INTEGER NOT NULL,
-  suspected_major INTEGER NOT NULL,
-  suspected_minor INTEGER NOT NULL,
-  PRIMARY KEY (span, detail, start, origin, found, model, shift)
-) STRICT, WITHOUT ROWID;
-
-CREATE TABLE work_part (
+  start TEXT NOT NULL,"""
+WEEKS_UP = SPANS.replace("'D', ", "")
+BY_SEEN_DAY = """
   seen_day TEXT NOT NULL,
-  start TEXT NOT NULL,
-  origin TEXT NOT NULL,
-  found INTEGER NOT NULL CHECK (found BETWEEN 0 AND 7),
-  model TEXT NOT NULL,
-  shift TEXT NOT NULL,
-  units INTEGER NOT NULL CHECK (units > 0),
-  confirmed_critical INTEGER NOT NULL,
-  confirmed_major INTEGER NOT NULL,
-  confirmed_minor INTEGER NOT NULL,
-  suspected_critical INTEGER NOT NULL,
-  suspected_major INTEGER NOT NULL,
-  suspected_minor INTEGER NOT NULL,
-  PRIMARY KEY (seen_day, start, origin, found, model, shift)
-) STRICT, WITHOUT ROWID;
-CREATE INDEX work_part_start ON work_part (start);
+  start TEXT NOT NULL,"""
+FOUND = "found INTEGER NOT NULL CHECK (found BETWEEN 1 AND 7)"
+FOUND_OR_NONE = "found INTEGER NOT NULL CHECK (found BETWEEN 0 AND 7)"
+UNITS = "units CHECK (units > 0)"
 
-CREATE TABLE work_sum (
-  span TEXT NOT NULL CHECK (span IN ('W', 'B')),
-  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
-  start TEXT NOT NULL,
-  origin TEXT NOT NULL,
-  found INTEGER NOT NULL CHECK (found BETWEEN 0 AND 7),
-  model TEXT NOT NULL,
-  shift TEXT NOT NULL,
-  units INTEGER NOT NULL CHECK (units > 0),
-  confirmed_critical INTEGER NOT NULL,
-  confirmed_major INTEGER NOT NULL,
-  confirmed_minor INTEGER NOT NULL,
-  suspected_critical INTEGER NOT NULL,
-  suspected_major INTEGER NOT NULL,
-  suspected_minor INTEGER NOT NULL,
-  PRIMARY KEY (span, detail, start, origin, found, model, shift)
-) STRICT, WITHOUT ROWID;
 
-CREATE TABLE work_point_part (
-  seen_day TEXT NOT NULL,
-  start TEXT NOT NULL,
-  origin TEXT NOT NULL,
-  point TEXT NOT NULL,
-  model TEXT NOT NULL,
-  shift TEXT NOT NULL,
-  confirmed_critical INTEGER NOT NULL,
-  confirmed_major INTEGER NOT NULL,
-  confirmed_minor INTEGER NOT NULL,
-  suspected_critical INTEGER NOT NULL,
-  suspected_major INTEGER NOT NULL,
-  suspected_minor INTEGER NOT NULL,
-  PRIMARY KEY (seen_day, start, origin, point, model, shift)
-) STRICT, WITHOUT ROWID;
-CREATE INDEX work_point_part_start ON work_point_part (start);
+def sums_table(name: str, when: str, keys: tuple[str, ...], sums: tuple[str, ...]) -> str:
+    """Return the statement that makes a table of sums. when: the columns of its spans or days; each sum with its check.
 
-CREATE TABLE work_point_sum (
-  span TEXT NOT NULL CHECK (span IN ('W', 'B')),
-  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
-  start TEXT NOT NULL,
-  origin TEXT NOT NULL,
-  point TEXT NOT NULL,
-  model TEXT NOT NULL,
-  shift TEXT NOT NULL,
-  confirmed_critical INTEGER NOT NULL,
-  confirmed_major INTEGER NOT NULL,
-  confirmed_minor INTEGER NOT NULL,
-  suspected_critical INTEGER NOT NULL,
-  suspected_major INTEGER NOT NULL,
-  suspected_minor INTEGER NOT NULL,
-  PRIMARY KEY (span, detail, start, origin, point, model, shift)
-) STRICT, WITHOUT ROWID;
+    keys: its own dimensions before model and shift, text unless they say more.
+    """
+    by = tuple(key.partition(" ")[0] for key in (*keys, "model", "shift"))
+    spans = tuple(line.split()[0] for line in when.split("\n")[1:])
+    columns = [key if " " in key else f"{key} TEXT NOT NULL" for key in (*keys, "model", "shift")]
+    columns += [" ".join(f"{one} ".replace(" ", " INTEGER NOT NULL ", 1).split()) for one in sums]
+    inner = "".join(f"\n  {column}," for column in columns)
+    return f"CREATE TABLE {name} ({when}{inner}\n  PRIMARY KEY ({', '.join((*spans, *by))})\n) STRICT, WITHOUT ROWID;\n"
 
-CREATE TABLE looker_sum (
-  span TEXT NOT NULL CHECK (span IN ('D', 'W', 'B')),
-  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
-  start TEXT NOT NULL,
-  point TEXT NOT NULL,
-  inspector TEXT NOT NULL,
-  model TEXT NOT NULL,
-  shift TEXT NOT NULL,
-  units INTEGER NOT NULL CHECK (units > 0),
-  PRIMARY KEY (span, detail, start, point, inspector, model, shift)
-) STRICT, WITHOUT ROWID;
 
+SUMMARIES = (
+    sums_table(
+        "presented_sum",
+        SPANS,
+        ("point", FOUND_OR_NONE),
+        (
+            UNITS,
+            "whole CHECK (whole <= units)",
+            "clean_major CHECK (clean_major <= whole)",
+            "clean_all CHECK (clean_all <= clean_major)",
+            *THREE,
+        ),
+    )
+    + sums_table("type_sum", SPANS, ("type",), THREE)
+    + sums_table("origin_type_sum", SPANS, ("origin", "type"), SIX)
+    + sums_table("origin_point_sum", SPANS, ("origin", "meant", "point"), SIX)
+    + sums_table("station_sum", SPANS, ("origin", FOUND), (UNITS, *SIX))
+    + sums_table("work_part", BY_SEEN_DAY, ("origin", FOUND_OR_NONE), (UNITS, *SIX))
+    + """CREATE INDEX work_part_start ON work_part (start);
+
+"""
+    + sums_table("work_sum", WEEKS_UP, ("origin", FOUND_OR_NONE), (UNITS, *SIX))
+    + sums_table("work_point_part", BY_SEEN_DAY, ("origin", "point"), SIX)
+    + """CREATE INDEX work_point_part_start ON work_point_part (start);
+
+"""
+    + sums_table("work_point_sum", WEEKS_UP, ("origin", "point"), SIX)
+    + sums_table("looker_sum", SPANS, ("point", "inspector"), (UNITS,))
+    + """
 CREATE INDEX defect_critical ON defect (production_day) WHERE severity = 'critical';
 CREATE INDEX unit_planned ON unit (planned_day);
 
@@ -203,87 +94,29 @@ BEGIN
      AND production_day NOT IN (SELECT production_day FROM dirty_day);
 END;
 """
+)
 
 # A station's units with a defect, one column for each set of severities, where 2 had a row for each: seven times
 # fewer rows to read for two years of every station. The days are all counted again at the next reading.
-STATION_SUMS = """
+STATION_SUMS = (
+    """
 DROP TABLE station_sum;
-CREATE TABLE station_sum (
-  span TEXT NOT NULL CHECK (span IN ('D', 'W', 'B')),
-  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
-  start TEXT NOT NULL,
-  origin TEXT NOT NULL,
-  model TEXT NOT NULL,
-  shift TEXT NOT NULL,
-  with_minor INTEGER NOT NULL,
-  with_major INTEGER NOT NULL,
-  with_major_minor INTEGER NOT NULL,
-  with_critical INTEGER NOT NULL,
-  with_critical_minor INTEGER NOT NULL,
-  with_critical_major INTEGER NOT NULL,
-  with_any INTEGER NOT NULL,
-  confirmed_critical INTEGER NOT NULL,
-  confirmed_major INTEGER NOT NULL,
-  confirmed_minor INTEGER NOT NULL,
-  suspected_critical INTEGER NOT NULL,
-  suspected_major INTEGER NOT NULL,
-  suspected_minor INTEGER NOT NULL,
-  PRIMARY KEY (span, detail, start, origin, model, shift)
-) STRICT, WITHOUT ROWID;
-
+"""
+    + sums_table("station_sum", SPANS, ("origin",), (*SEVEN, *SIX))
+    + """
 DROP TABLE work_part;
-CREATE TABLE work_part (
-  seen_day TEXT NOT NULL,
-  start TEXT NOT NULL,
-  origin TEXT NOT NULL,
-  model TEXT NOT NULL,
-  shift TEXT NOT NULL,
-  units INTEGER NOT NULL CHECK (units > 0),
-  with_minor INTEGER NOT NULL,
-  with_major INTEGER NOT NULL,
-  with_major_minor INTEGER NOT NULL,
-  with_critical INTEGER NOT NULL,
-  with_critical_minor INTEGER NOT NULL,
-  with_critical_major INTEGER NOT NULL,
-  with_any INTEGER NOT NULL,
-  confirmed_critical INTEGER NOT NULL,
-  confirmed_major INTEGER NOT NULL,
-  confirmed_minor INTEGER NOT NULL,
-  suspected_critical INTEGER NOT NULL,
-  suspected_major INTEGER NOT NULL,
-  suspected_minor INTEGER NOT NULL,
-  PRIMARY KEY (seen_day, start, origin, model, shift)
-) STRICT, WITHOUT ROWID;
-CREATE INDEX work_part_start ON work_part (start);
+"""
+    + sums_table("work_part", BY_SEEN_DAY, ("origin",), (UNITS, *SEVEN, *SIX))
+    + """CREATE INDEX work_part_start ON work_part (start);
 
 DROP TABLE work_sum;
-CREATE TABLE work_sum (
-  span TEXT NOT NULL CHECK (span IN ('W', 'B')),
-  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
-  start TEXT NOT NULL,
-  origin TEXT NOT NULL,
-  model TEXT NOT NULL,
-  shift TEXT NOT NULL,
-  units INTEGER NOT NULL CHECK (units > 0),
-  with_minor INTEGER NOT NULL,
-  with_major INTEGER NOT NULL,
-  with_major_minor INTEGER NOT NULL,
-  with_critical INTEGER NOT NULL,
-  with_critical_minor INTEGER NOT NULL,
-  with_critical_major INTEGER NOT NULL,
-  with_any INTEGER NOT NULL,
-  confirmed_critical INTEGER NOT NULL,
-  confirmed_major INTEGER NOT NULL,
-  confirmed_minor INTEGER NOT NULL,
-  suspected_critical INTEGER NOT NULL,
-  suspected_major INTEGER NOT NULL,
-  suspected_minor INTEGER NOT NULL,
-  PRIMARY KEY (span, detail, start, origin, model, shift)
-) STRICT, WITHOUT ROWID;
-
+"""
+    + sums_table("work_sum", WEEKS_UP, ("origin",), (UNITS, *SEVEN, *SIX))
+    + """
 INSERT OR IGNORE INTO dirty_day (production_day)
 SELECT production_day FROM inspection WHERE production_day IS NOT NULL;
 """
+)
 
 # Units that any end point of their build has presented; day, shift: NULL until all of them have, and the unit counts.
 # The days are all counted again at the next reading.
@@ -306,23 +139,17 @@ SELECT production_day FROM inspection WHERE production_day IS NOT NULL;
 
 # When each unit left, and what was found on it after dispatch, up to day 60 (after_dispatch) and later. A release marks
 # the days of its unit, as a pass does. The days are all counted again at the next reading.
-LEFT_UNITS = """
+LEFT_UNITS = (
+    """
 ALTER TABLE presented_unit ADD COLUMN left_day TEXT;
-CREATE TABLE left_sum (
-  span TEXT NOT NULL CHECK (span IN ('D', 'W', 'B')),
-  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),
-  start TEXT NOT NULL,
-  left_day TEXT NOT NULL, -- '' for units that have not
-  model TEXT NOT NULL,
-  shift TEXT NOT NULL,
-  units INTEGER NOT NULL CHECK (units > 0),
-  at_points INTEGER NOT NULL,
-  with_after INTEGER NOT NULL CHECK (with_after <= units),
-  after_dispatch INTEGER NOT NULL,
-  later INTEGER NOT NULL,
-  PRIMARY KEY (span, detail, start, left_day, model, shift)
-) STRICT, WITHOUT ROWID;
-CREATE TRIGGER release_marks_days AFTER INSERT ON release_record
+"""
+    + sums_table(
+        "left_sum",
+        SPANS,
+        ("left_day",),
+        (UNITS, "at_points", "with_after CHECK (with_after <= units)", "after_dispatch", "later"),
+    )
+    + """CREATE TRIGGER release_marks_days AFTER INSERT ON release_record
 BEGIN
   INSERT INTO dirty_day (production_day)
   SELECT DISTINCT production_day
@@ -335,6 +162,7 @@ END;
 INSERT OR IGNORE INTO dirty_day (production_day)
 SELECT production_day FROM inspection WHERE production_day IS NOT NULL;
 """
+)
 
 # The open criticals, which every review and station page asks for, and the units by when they left. What is found after
 # dispatch is one point whenever it was found; the days are all counted again at the next reading.
