@@ -25,12 +25,6 @@ def week_start(week: str) -> date:
         raise ValueError(f"week must be like 2026-W10 and exist, got {week!r}") from error
 
 
-def weeks_between(first: str, last: str) -> tuple[str, ...]:
-    """Return the ISO weeks from first to last, both counted, none left out; empty where last is earlier."""
-    days = (week_start(last) - week_start(first)).days
-    return tuple(iso_week(week_start(first) + timedelta(days=shift)) for shift in range(0, days + 1, 7))
-
-
 def block_of(week: str) -> str:
     """Return the first week of the block of 13 ISO weeks that holds this week.
 

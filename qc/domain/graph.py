@@ -44,19 +44,6 @@ class BuildGraph:
         within = self._linked if point == FIELD else self._upstream[point]
         return tuple(station for station in self._plant.stations if station in within)
 
-    def checkpoints_between(self, origin: str, detection: str) -> tuple[str, ...]:
-        """Return the places meant to find a defect that it passed: after its origin, before where it was found.
-
-        In flow order; neither end is counted, save an origin that itself can detect (it passed its own check).
-        For an origin that is no station (supplier, handling, not known, design) every checkpoint upstream of
-        the detection counts.
-        """
-        upstream = self.upstream_of(detection)
-        checkpoints = [s for s in self._order if s in upstream and self._plant.stations[s].can_detect]
-        if origin not in self._linked:
-            return tuple(checkpoints)
-        return tuple(s for s in checkpoints if origin in self._upstream[s] or s == origin)
-
     def stations_in(self, model: str) -> tuple[str, ...]:
         """Return the stations whose work is in this model's build, in table order."""
         return tuple(

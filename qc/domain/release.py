@@ -16,7 +16,7 @@ from qc.domain.judging import judged_reading, told_reading
 from qc.domain.plant import Plant, Test
 from qc.domain.retests import untold
 from qc.domain.rule_set import FAILURES_STAND, RULES
-from qc.domain.unit_record import DefectRecord, Event, TestRecord, UnitRecord
+from qc.domain.unit_record import Event, TestRecord, UnitRecord
 
 # Operations that change what a release rests on; others (a photo, an origin) leave a signature standing.
 SIGNED_KINDS = frozenset(
@@ -214,10 +214,3 @@ GATE: tuple[tuple[Callable[[UnitRecord, Plant], Iterator[Blocker]], int], ...] =
     (_zones, 1),
     (_running, 1),
 )
-
-
-def open_list(record: UnitRecord) -> tuple[DefectRecord, ...]:
-    """Return the unit's open and repaired defects, most serious first, then in server order."""
-    order = {"critical": 0, "major": 1, "minor": 2}
-    waiting = [one for one in record.defects if one.is_open]
-    return tuple(sorted(waiting, key=lambda one: (order[one.severity], one.number)))

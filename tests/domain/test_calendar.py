@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.assets import folder
-from qc.domain.calendar import ProductionCalendar, block_of, iso_week, week_start, weeks_between
+from qc.domain.calendar import ProductionCalendar, block_of, iso_week, week_start
 from qc.domain.plant import Shift
 from qc.domain.plant_tables import read_plant
 
@@ -88,11 +88,6 @@ def test_week_and_start_agree_and_blocks_have_thirteen_weeks(day):
     assert (start.isoweekday(), 0 <= (day - start).days < 7) == (1, True)
     assert 0 <= (start - block).days <= 12 * 7
     assert (block - date(2001, 1, 1)).days % (13 * 7) == 0
-
-
-def test_weeks_between_leave_none_out_over_a_year_with_53():
-    assert weeks_between("2026-W52", "2027-W01") == ("2026-W52", "2026-W53", "2027-W01")
-    assert weeks_between("2026-W10", "2026-W09") == ()
 
 
 @pytest.mark.parametrize(

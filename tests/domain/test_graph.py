@@ -29,23 +29,6 @@ def test_everything_is_upstream_of_what_is_found_after_dispatch():
     assert set(GRAPH.upstream_of(FIELD)) == linked
 
 
-@pytest.mark.parametrize(
-    ("origin", "detection", "passed"),
-    [
-        ("S06", "T01", ()),
-        ("S06", "T02", ("T01",)),
-        ("RP1", "D01", ("T01", "T02")),
-        ("S06", FIELD, ("T01", "T02", "D01")),
-        ("SUP", "D01", ("T01", "T02")),
-        ("R01", FIELD, ("T01", "T02", "D01")),
-        ("T01", "D01", ("T01", "T02")),
-        ("X01", FIELD, ()),
-    ],
-)
-def test_the_checkpoints_passed_lie_after_the_origin_and_before_the_detection(origin, detection, passed):
-    assert GRAPH.checkpoints_between(origin, detection) == passed
-
-
 def test_origins_that_can_be_named_are_upstream_then_outside():
     named = GRAPH.possible_origins("S04", "T36")
 

@@ -7,7 +7,7 @@ from types import MappingProxyType
 import pytest
 
 from qc.domain.origins import Origin
-from qc.domain.release import blockers, open_digest, open_list
+from qc.domain.release import blockers, open_digest
 from qc.domain.unit_record import DefectRecord, InspectionRecord, Look, TestRecord, UnitRecord
 from tests.domain.test_unit_fold import PLANT, UNIT
 
@@ -126,14 +126,6 @@ def test_the_digest_of_the_open_list_is_what_a_phone_computes():
     assert open_digest(unit) == hashlib.sha256(b"d1 open minor\nd2 repaired major\n").hexdigest()
     # The digest of no bytes, as FIPS 180-4 programs print it.
     assert open_digest(ready()) == "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"
-
-
-def test_the_open_list_has_the_most_serious_first():
-    unit = ready(
-        defects=(defect("a"), defect("b", severity="critical"), defect("c", "closed"), defect("d", "repaired", "major"))
-    )
-
-    assert [one.id for one in open_list(unit)] == ["b", "d", "a"]
 
 
 def test_no_word_says_that_a_unit_is_safe():
