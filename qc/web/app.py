@@ -13,9 +13,9 @@ from qc.web import errors, headers, page_session, pages, photo_answer, sign_in_p
 from qc.web.api import routes
 from qc.web.assets_site import Site, the_site
 from qc.web.house import House, keep_house, the_house
+from qc.web.own_names import LOOPBACK_NAMES
 from qc.web.pages import plan
 
-LOOPBACK_NAMES = ("localhost", "127.0.0.1", "[::1]")
 FORM_BYTES = 64_000
 SECRET_TOLD_MS = 30 * 24 * 3_600_000
 FILE_FORMS = {"/plan/look": plan.FILE_BYTES + FORM_BYTES}  # the forms that hand in a file

@@ -2,6 +2,8 @@
 
 from flask import Response, request
 
+from qc.web.own_names import LOOPBACK_NAMES
+
 _COMMON = (
     "script-src 'self'; {styles}; img-src 'self' data: blob:; connect-src 'self'; font-src 'self'; "
     "manifest-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
@@ -22,7 +24,6 @@ _ALWAYS = {
     "Permissions-Policy": "camera=(self), geolocation=(), microphone=(), payment=(), usb=()",
 }
 _ONE_YEAR = "max-age=31536000"
-_LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
 
 
 def add_headers(response: Response) -> Response:
@@ -32,7 +33,11 @@ def add_headers(response: Response) -> Response:
     response.headers.setdefault("Content-Security-Policy", _policy(request.path))
     response.headers.setdefault("Cache-Control", "no-store")
     # Not on loopback: the browser would then refuse plain HTTP to every other program of this machine.
-    if request.is_secure and request.host.rsplit(":", 1)[0] not in _LOOPBACK and request.host not in _LOOPBACK:
+    if (
+        request.is_secure
+        and request.host.rsplit(":", 1)[0] not in LOOPBACK_NAMES
+        and request.host not in LOOPBACK_NAMES
+    ):
         response.headers["Strict-Transport-Security"] = _ONE_YEAR
     return response
 

@@ -25,7 +25,7 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from qc.store.intake.writer import StorageFailed, StorageFull, WriterClosed
-from qc.web.app import LOOPBACK_NAMES
+from qc.web.own_names import LOOPBACK_NAMES
 
 if TYPE_CHECKING:
     from qc.store.intake.journal import Journal

@@ -41,26 +41,62 @@ def filled_folder(tmp_path_factory) -> Path:
     return folder
 
 
+@pytest.fixture(scope="session")
+def opened_once(
+    certificate,
+    playwright_driver,
+    chromium,
+    trusting_home,
+    tmp_path_factory,
+) -> Callable[[Path], "OpenedOnce"]:  # noqa: F821 (imported on use)
+    """Makes, once for each filled folder, what it is after a phone was enrolled and opened the app; both are copied.
+
+    To enrol, load and install the app again for each test costs more than most tests.
+    """
+    from tests.browser.phone import Phone
+    from tests.browser.plant_server import OpenedOnce, PlantServer, copy_of
+
+    known: dict[Path, OpenedOnce] = {}
+
+    def of(filled: Path) -> OpenedOnce:
+        if filled not in known:
+            place = tmp_path_factory.mktemp("opened-once")
+            served = PlantServer(copy_of(filled, place / "data"), certificate)
+            served.start()
+            phone = Phone.start(playwright_driver, chromium, trusting_home, place / "profile", served)
+            phone.open_first()
+            phone.close()
+            served.stop()
+            assert phone.errors == []
+            known[filled] = OpenedOnce(served.folder, place / "profile", served.port)
+        return known[filled]
+
+    return of
+
+
 @pytest.fixture
-def server(filled_folder, certificate, tmp_path) -> Iterator["PlantServer"]:  # noqa: F821 (imported on use)
-    """A running server over HTTPS with its own data folder."""
+def server(request, filled_folder, certificate, tmp_path) -> Iterator["PlantServer"]:  # noqa: F821 (imported on use)
+    """A running server over HTTPS with its own data folder, which knows the phone of a test that asks for one."""
     from tests.browser.plant_server import PlantServer, copy_of
 
-    served = PlantServer(copy_of(filled_folder, tmp_path / "data"), certificate)
+    if "phone" in request.fixturenames:
+        served = request.getfixturevalue("opened_once")(filled_folder).again(tmp_path, certificate)
+    else:
+        served = PlantServer(copy_of(filled_folder, tmp_path / "data"), certificate)
     served.start()
     yield served
     served.stop()
 
 
 @pytest.fixture
-def new_phone(playwright_driver, chromium, trusting_home, tmp_path, server) -> Iterator[Callable[[], "Phone"]]:  # noqa: F821
+def new_phone(playwright_driver, chromium, trusting_home, tmp_path, server) -> Iterator[Callable[..., "Phone"]]:  # noqa: F821
     """Makes phones, each with its own profile; all are closed at the end and none may have met a script error."""
     from tests.browser.phone import Phone
 
     phones: list[Phone] = []
 
-    def make_phone() -> Phone:
-        profile = tmp_path / f"phone-{len(phones)}"
+    def make_phone(profile: Path | None = None) -> Phone:
+        profile = profile or tmp_path / f"phone-{len(phones)}"
         phones.append(Phone.start(playwright_driver, chromium, trusting_home, profile, server))
         return phones[-1]
 
@@ -72,8 +108,13 @@ def new_phone(playwright_driver, chromium, trusting_home, tmp_path, server) -> I
 
 
 @pytest.fixture
-def phone(new_phone) -> "Phone":  # noqa: F821
-    """One phone with the app opened once, so that it starts without signal."""
-    one = new_phone()
-    one.open_first()
+def phone(new_phone, server) -> "Phone":  # noqa: F821
+    """One phone that opened the app once, so that it starts without signal, with the app on its screen."""
+    if server.knows is None:
+        one = new_phone()
+        one.open_first()
+        return one
+    one = new_phone(server.knows)
+    one.open()
+    one.expect_sign_in()
     return one

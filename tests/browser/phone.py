@@ -65,6 +65,9 @@ class Phone:
         """Open what the administrator's QR code says, and agree; letters: of an offer that was made already."""
         self.open(f"#/enrol/{letters or offered(self.server.folder)}")
         self.page.get_by_role("button", name="Enrol this phone", exact=True).click()
+        self.expect_sign_in()
+
+    def expect_sign_in(self) -> None:
         expect(self.heading("Who are you?")).to_be_visible()
 
     def open_first(self) -> None:

@@ -112,6 +112,21 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
+@dataclass(frozen=True)
+class OpenedOnce:
+    """A data folder that knows one phone, the phone's profile, and the port at which the two met."""
+
+    folder: Path
+    profile: Path
+    port: int
+
+    def again(self, place: Path, certificate: Files) -> "PlantServer":
+        """Return a server, not yet started, of copies made in place; what a phone keeps belongs to its port."""
+        served = PlantServer(copy_of(self.folder, place / "data"), certificate, self.port)
+        served.knows = copy_of(self.profile, place / "phone-opened-once")
+        return served
+
+
 @dataclass
 class PlantServer:
     """One served data folder. The port stays the same over a stop and a start: what phones keep belongs to it."""
@@ -122,6 +137,7 @@ class PlantServer:
     process: subprocess.Popen[bytes] | None = None
     program: Path | None = None  # a folder with another version of the program, None for the installed one
     shows: str = "PC7"  # how the shop numbers of its units begin
+    knows: Path | None = None  # the profile of a phone that opened the app of this folder at this port before
 
     @property
     def address(self) -> str:

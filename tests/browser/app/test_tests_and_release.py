@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import expect
 
 from qc.web.house import open_house
-from tests.browser.plant_server import PASSPHRASE, PEOPLE, PIN, PlantServer, copy_of, record
+from tests.browser.plant_server import PASSPHRASE, PEOPLE, PIN, record
 
 pytestmark = pytest.mark.browser
 
@@ -47,9 +47,9 @@ def result(test) -> dict:
 
 
 @pytest.fixture
-def server(filled_folder, certificate, tmp_path):
+def server(filled_folder, opened_once, certificate, tmp_path):
     """A running server that holds one unit with nothing between it and its release."""
-    served = PlantServer(copy_of(filled_folder, tmp_path / "data"), certificate)
+    served = opened_once(filled_folder).again(tmp_path, certificate)
     house = open_house(served.folder)
     try:
         make_ready(house)
