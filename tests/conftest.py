@@ -5,6 +5,7 @@ Properties are not timed, since a first import or a busy machine is no fault.
 
 import os
 import shutil
+from collections import defaultdict
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -18,6 +19,7 @@ settings.load_profile("suite")
 def pytest_configure(config: pytest.Config) -> None:
     if not hasattr(config, "workerinput"):  # a worker has nobody to tell; its reports come here
         config.pluginmanager.register(ToldAtOnce(config), "told-at-once")
+        config.pluginmanager.register(CostOfRooms(), "cost-of-rooms")
 
 
 # The rooms whose files take minutes go first, so that workers side by side end together: a file is never divided.
@@ -84,6 +86,22 @@ class ToldAtOnce:
         when = "" if report.when == "call" else f" ({report.when})"
         terminal.write_line(f"\nfailed: {report.nodeid}{when}: {last_error(report)}")
         terminal.flush()
+
+
+class CostOfRooms:
+    """Says at the end how long each room's tests took, waiting included, whichever worker ran them."""
+
+    def __init__(self) -> None:
+        self.seconds: dict[str, float] = defaultdict(float)
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        parts = Path(report.location[0]).parts
+        self.seconds[parts[1] if len(parts) > 2 else "tests"] += report.duration
+
+    def pytest_terminal_summary(self, terminalreporter: pytest.TerminalReporter) -> None:
+        if sum(self.seconds.values()) > 60:
+            dear = sorted(self.seconds.items(), key=lambda item: -item[1])
+            terminalreporter.write_line("seconds by room: " + ", ".join(f"{room} {cost:.0f}" for room, cost in dear))
 
 
 def last_error(report: pytest.TestReport) -> str:
