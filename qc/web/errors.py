@@ -22,6 +22,8 @@ from qc.store.record.certificates import NotAKey
 log = logging.getLogger("qc.web")
 
 _DISK_FULL = (errno.ENOSPC, errno.EDQUOT)
+_DISK_FAILED = (errno.EIO, errno.EFBIG, errno.EROFS, errno.ENXIO, errno.ENODEV, errno.ESTALE)
+_RECORD_AWAY = (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_BUSY, sqlite3.SQLITE_FULL)
 KEPT = "What you recorded is kept on the phone."
 
 _CODES = {
@@ -122,6 +124,10 @@ def _fault(error: Exception) -> Response:
     if isinstance(error, OSError) and error.errno in _DISK_FULL:
         log.error("disk_full")
         return answer(Problem("disk_full", f"The server's disk is full. {KEPT} Send it again later."), 507)
+    if _of_the_disk(error):
+        log.error("disk_failed: %s", type(error).__name__)
+        words = f"The server could not read or write its disk. Nothing was acknowledged. {KEPT} Send it again."
+        return answer(Problem("disk_failed", words), 503, {"Retry-After": "5"})
     number = secrets.token_hex(4)
     log.error("fault %s", number, exc_info=error)
     if isinstance(error, sqlite3.OperationalError) and "interrupted" in str(error):
@@ -129,3 +135,10 @@ def _fault(error: Exception) -> Response:
         return answer(Problem("too_slow", words), 503, {"Retry-After": "5"})
     words = f"The server met a fault of its own. {KEPT} Tell the administrator the fault number {number}."
     return answer(Problem("server_fault", words), 500)
+
+
+def _of_the_disk(error: Exception) -> bool:
+    """Tell a failed file, of a photo say, and a record that could not be read, from a fault of the program."""
+    if isinstance(error, OSError):
+        return error.errno in _DISK_FAILED
+    return isinstance(error, sqlite3.Error) and getattr(error, "sqlite_errorcode", 0) & 0xFF in _RECORD_AWAY

@@ -82,12 +82,16 @@ def phone(served: Served, signed, unit: str, operations: int, photos: list[bytes
         while tally.ask(served, "push", "POST", "/api/v1/push", body, headers_of(signed)) != 200:
             time.sleep(0.2)
         for photo in photos[number::between]:
-            size = str(len(photo))
-            headers = {"Authorization": f"Bearer {signed['token']}", "Upload-Offset": "0", "Upload-Length": size}
-            headers["Content-Type"] = "application/offset+octet-stream"
-            place = f"/api/v1/photos/{hashlib.sha256(photo).hexdigest()}"
-            while tally.ask(served, "photo", "PATCH", place, photo, headers) not in (204, 409):
-                time.sleep(0.2)
+            send_photo(served, signed, photo, tally)
+
+
+def send_photo(served: Served, signed, photo: bytes, tally: Tally) -> None:
+    """Send a photo in one piece, again until it is held."""
+    headers = {"Authorization": f"Bearer {signed['token']}", "Upload-Offset": "0", "Upload-Length": str(len(photo))}
+    headers["Content-Type"] = "application/offset+octet-stream"
+    place = f"/api/v1/photos/{hashlib.sha256(photo).hexdigest()}"
+    while tally.ask(served, "photo", "PATCH", place, photo, headers) not in (204, 409):
+        time.sleep(0.2)
 
 
 def cookie_of(served: Served) -> str:
@@ -107,12 +111,28 @@ def cookie_of(served: Served) -> str:
     return answer.headers["Set-Cookie"].split(";")[0]
 
 
-def dashboard(served: Served, cookie: str, first: int, stop: threading.Event, tally: Tally) -> None:
+def dashboard(
+    served: Served, cookie: str, first: int, stop: threading.Event, tally: Tally, seconds: float = 0.5
+) -> None:
+    """Read the pages one after the other, with so many seconds between them, until told to stop."""
     number = first
     while not stop.is_set():
         tally.ask(served, "page", "GET", PAGES[number % len(PAGES)], None, {"Cookie": cookie})
         number += 1
-        stop.wait(0.5)
+        stop.wait(seconds)
+
+
+def made(data: Path, units: int) -> list[str]:
+    """Make a data folder with an inspector, a manager and so many planned units; return their numbers."""
+    tables = tables_of(folder("demo_data") / "plant")
+    make_plant_folder(data, tables)
+    with Journal(data, plant_from_tables(tables), tables) as journal, closing(open_reader(data / RECORD)) as read:
+        people = People(data / "keys", journal, lambda: read)
+        people.add(Person("IV1", "Ivo", "inspector"), PIN)
+        people.add(Person("QM1", "Mia", "quality_manager"), PHRASE)
+        people.add(Person("PL1", "Pia", "planner"), PIN)
+        planner = Planner(journal, "PLAN")
+        return [planner.plan(30001 + number) for number in range(units)]
 
 
 def told(name: str, seconds: list[float]) -> None:
@@ -128,16 +148,8 @@ def main() -> None:
     asked.add_argument("--photos", type=int, default=720)
     given = asked.parse_args()
     with tempfile.TemporaryDirectory() as room:
-        tables = tables_of(folder("demo_data") / "plant")
         data = Path(room) / "plant"
-        make_plant_folder(data, tables)
-        with Journal(data, plant_from_tables(tables), tables) as journal, closing(open_reader(data / RECORD)) as read:
-            people = People(data / "keys", journal, lambda: read)
-            people.add(Person("IV1", "Ivo", "inspector"), PIN)
-            people.add(Person("QM1", "Mia", "quality_manager"), PHRASE)
-            people.add(Person("PL1", "Pia", "planner"), PIN)
-            planner = Planner(journal, "PLAN")
-            units = [planner.plan(30001 + number) for number in range(given.phones)]
+        units = made(data, given.phones)
         photos = [picture_of(number) for number in range(given.photos)]
         with Served(data) as served:
             signed = [served.sign_in() for _ in range(given.phones)]

@@ -94,6 +94,8 @@ def test_a_page_is_refused_with_a_page(server):
     [
         (StorageFull("the disk is full"), 507, "disk_full"),
         (OSError(28, "No space left on device"), 507, "disk_full"),
+        (OSError(5, "Input/output error"), 503, "disk_failed"),
+        (OSError(27, "File too large"), 503, "disk_failed"),
         (StorageFailed("the disk failed"), 503, "disk_failed"),
         (WriterClosed("the record is closed"), 503, "stopping"),
         (ZeroDivisionError("secret note of Ivo"), 500, "server_fault"),
