@@ -96,7 +96,7 @@ async function jsonOf(response) {
  * @param {string} token
  * @param {string} nonce
  * @param {{device: string, install_epoch: string} | null} [lost]  an installation whose highest number is asked too
- * @returns {Promise<{server_now: number, server_epoch: string, last_seq?: number}>}
+ * @returns {Promise<{server_now: number, server_epoch: string, arrived?: number}>}
  */
 export async function ping(token, nonce, lost = null) {
   const asked = lost ? { nonce, device: lost.device, install_epoch: lost.install_epoch } : { nonce };

@@ -81,7 +81,7 @@ export function uuid7From(milliseconds, random) {
   bytes.set(random.subarray(0, 10), 6);
   bytes[6] = (bytes[6] & 0x0f) | 0x70;
   bytes[8] = (bytes[8] & 0x3f) | 0x80;
-  const hex = Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+  const hex = hexOf(bytes);
   return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
 }
 
@@ -91,4 +91,13 @@ let lastMilliseconds = 0;
 export function uuid7(now = Date.now()) {
   lastMilliseconds = Math.max(now, lastMilliseconds + 1);
   return uuid7From(lastMilliseconds, crypto.getRandomValues(new Uint8Array(10)));
+}
+
+/** @param {Uint8Array} bytes */
+const hexOf = (bytes) => Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+
+/** @param {BufferSource} bytes */
+export async function sha256(bytes) {
+  const digest = await crypto.subtle.digest("SHA-256", bytes);
+  return hexOf(new Uint8Array(digest));
 }

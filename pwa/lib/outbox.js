@@ -8,8 +8,8 @@ import { noteLast } from "./witness.js";
 /** @import {Entry, Fact, Maker, Operation, Seal, Verdict} from "./shapes" */
 
 /**
- * Record facts in order, with consecutive numbers, and remove the draft that they came from, in one transaction.
- * Resolves when the disk holds them. A full phone gives up its reserve once and tries again.
+ * Record facts in order, with consecutive numbers, and remove their draft, in one transaction. Resolves when the disk
+ * holds them. A full phone gives up its reserve once and tries again.
  * @param {IDBDatabase} db
  * @param {Maker} maker
  * @param {Fact[]} facts
@@ -61,8 +61,7 @@ function entry(op, seal) {
 }
 
 /**
- * Entries without a verdict of the present server, in the order of their numbers. A restored server has a new
- * epoch: what it may have lost is offered again.
+ * Entries without a verdict of the present server, in order. A restored server has a new epoch: all is offered again.
  * @param {Entry[]} entries  in order
  * @param {Map<number, Verdict>} verdicts
  * @param {string} epoch
@@ -75,8 +74,7 @@ export function unsent(entries, verdicts, epoch) {
 }
 
 /**
- * What a sync sends, in order: what is unsent, as far as it is proved, and what may have had a later word at the server,
- * which needs no proof to be asked about.
+ * What a sync sends, in order: what is unsent and proved, and what may have had a later word, which needs no proof.
  * @param {Entry[]} entries
  * @param {Map<number, Verdict>} verdicts
  * @param {string} epoch
@@ -98,7 +96,7 @@ export async function loadOutbox(db) {
 }
 
 /**
- * Keep verdicts as they came. One that was settled here stays settled while its verdict is the same.
+ * Keep verdicts. What was settled here stays so while its verdict is the same.
  * @param {IDBDatabase} db
  * @param {Verdict[]} verdicts
  */
@@ -147,7 +145,7 @@ export function expired(entries, verdicts, epoch, now) {
 }
 
 /**
- * Hashes of photos that may go, the oldest first: the server holds them, and they are old or over the budget.
+ * Hashes of photos that may go, the oldest first: held by the server, and old or over the budget.
  * @param {{sha256: string, size: number, sent_ms: number, sent: boolean}[]} photos
  * @param {number} now
  */

@@ -1,7 +1,7 @@
 /** Photos: kept as the camera gave them, then made smaller, without position data, and named by their own bytes. */
 
 import { ask, readAll, remove, transact } from "./db.js";
-import { fact } from "./facts.js";
+import { fact, sha256 } from "./facts.js";
 import { record } from "./outbox.js";
 import { drawnAnew, isWhole, readThrough } from "./picture.js";
 
@@ -9,12 +9,6 @@ import { drawnAnew, isWhole, readThrough } from "./picture.js";
 
 export const LONG_EDGE = 2048;
 const QUALITY = 0.85;
-
-/** @param {ArrayBuffer} bytes */
-export async function sha256(bytes) {
-  const digest = await crypto.subtle.digest("SHA-256", bytes);
-  return Array.from(new Uint8Array(digest), (byte) => byte.toString(16).padStart(2, "0")).join("");
-}
 
 /**
  * What a capture is of, as its id tells it: a list of photos need not read their bytes.

@@ -6,7 +6,7 @@ export const MOST_OPERATIONS = 100;
 export const MOST_BYTES = 256_000;
 
 // Room for the fields around the operations.
-const FRAME_BYTES = 1_000;
+const FRAME_BYTES = 20_000; // with the numbers that are kept back
 const RUN_BYTES = 700; // certificate and signature of one author's records in a row
 
 const FINAL = new Set(["applied", "refused", "parked", "quarantined"]);

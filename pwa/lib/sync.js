@@ -7,7 +7,7 @@ import { ask, isFull, read, readAll, readKeys, transact } from "./db.js";
 import { Unreadable, captureOf, makeReady } from "./photo.js";
 import { tellsMore } from "./picture.js";
 import { expired, expiredPhotos, forget, keepVerdicts, loadOutbox, toSend } from "./outbox.js";
-import { ready, runsOf } from "./proof.js";
+import { keptBack, runsOf, spans } from "./proof.js";
 import { chainAfter, nextBatch, pushBody, settleBatch } from "./push.js";
 import { markEnded } from "./session.js";
 import { putSettings, putWithin } from "./settings.js";
@@ -23,8 +23,8 @@ const UNTAKEABLE = new Set([400, 413, 415, 422]); // what the server says of byt
 /**
  * @typedef {object} Round  what one round came to
  * @property {boolean} online  the plant's server answered and echoed
- * @property {boolean} signed_out  it no longer knows this sign-in; nothing is lost
- * @property {string} problem  why not everything went, in words, "" when it did
+ * @property {boolean} signed_out  it no longer knows this sign-in
+ * @property {string} problem  why not everything went, "" when it did
  */
 
 /**
@@ -86,14 +86,14 @@ async function greet(link) {
   const sent = Date.now();
   const { lost } = link.settings;
   const answer = await ping(link.token, uuid7(), lost);
-  if (lost && answer.last_seq !== undefined) await note(link, { lost: { ...lost, server_seq: answer.last_seq } });
+  if (lost && answer.arrived !== undefined) await note(link, { lost: { ...lost, server_seq: answer.arrived } });
   await note(link, { clock_offset_ms: clockOffset(sent, answer.server_now, Date.now()) });
   await heedEpoch(link, answer.server_epoch);
 }
 
 /**
- * A new epoch is a restored server: it may lack what it once acknowledged and its numbers begin again from its backup.
- * Verdicts of another epoch count as none, so what is retained is offered again; units are taken anew.
+ * A new epoch is a restored server: it may lack what it acknowledged. Verdicts of another epoch count as none, so what is
+ * retained is offered again; units are taken anew.
  * @param {Link} link
  * @param {string} epoch
  */
@@ -108,7 +108,7 @@ async function heedEpoch({ db, settings }, epoch) {
 }
 
 /**
- * Photos that cannot be sent, by hash or by the capture's id, with why: they are not tried again, a person removes them.
+ * Photos that cannot be sent, by hash or capture's id, with why: not tried again, a person removes them.
  * @param {IDBDatabase} db
  * @returns {Promise<Map<string, string>>}
  */
@@ -127,7 +127,7 @@ function refusePhoto(db, id, why) {
 }
 
 /**
- * Make the photos of saved defects ready to send. One that cannot be made ready is kept as it was taken, and told.
+ * Make the photos of saved defects ready to send. One that cannot be is kept as it was taken, and told.
  * @param {IDBDatabase} db
  */
 export async function makeAllReady(db) {
@@ -154,16 +154,19 @@ async function pushAll(link) {
   const { db, settings } = link;
   const { entries, verdicts } = await loadOutbox(db);
   let unproved = "";
+  /** @type {number[][]} */
+  let held = [];
   const provable = (/** @type {Entry[]} */ all) => {
-    const many = ready(all, settings, Date.now());
-    if (many < all.length) unproved = all[many].op.author;
-    return all.slice(0, many);
+    const kept = keptBack(all, settings, Date.now());
+    held = spans(kept);
+    if (kept.length) unproved = kept[0].op.author;
+    return all.filter((each) => !kept.includes(each));
   };
   let queue = toSend(entries, verdicts, settings.server_epoch, provable);
   let resentFrom = 0;
   while (queue.length) {
     const batch = nextBatch(queue);
-    const answer = await pushBatch(link, batch, await runsOf(batch, settings));
+    const answer = await pushBatch(link, batch, await runsOf(batch, settings), held);
     await heedEpoch(link, answer.server_epoch);
     const result = settleBatch(batch, answer.verdicts, answer.server_epoch, Date.now());
     await keepVerdicts(db, result.verdicts);
@@ -185,10 +188,11 @@ async function pushAll(link) {
  * @param {Link} link
  * @param {Entry[]} batch
  * @param {object[]} runs
+ * @param {number[][]} held
  */
-function pushBatch({ settings, token }, batch, runs) {
+function pushBatch({ settings, token }, batch, runs, held) {
   const { device, install_epoch, server_epoch, chain } = settings;
-  const frame = { protocol: PROTOCOL, device, install_epoch, sent_ms: Date.now(), server_epoch: server_epoch || null, chain, runs };
+  const frame = { protocol: PROTOCOL, device, install_epoch, sent_ms: Date.now(), server_epoch: server_epoch || null, chain, runs, held };
   return askJson("push", { method: "POST", token, json: pushBody(frame, batch), timeout_ms: 30_000 });
 }
 

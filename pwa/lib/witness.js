@@ -35,5 +35,5 @@ export function lostWords({ device, seq, server_seq }) {
   const own = `This phone's store was cleared. As ${device} it had recorded up to number ${seq}`;
   if (server_seq === null) return `${own}; what the server has of that is not known until it can be asked.`;
   if (server_seq >= seq) return `${own}, and the server has them all. Photos that were not sent yet are lost.`;
-  return `${own}; the server has up to number ${server_seq}. The last ${seq - server_seq} are lost: record them again from memory or the paper sheet.`;
+  return `${own}; the server has ${server_seq} of them. ${seq - server_seq} are lost: record them again from memory or the paper sheet.`;
 }

@@ -1,11 +1,10 @@
 /** Photos of a defect: one far, one near; never where a caution forbids a camera, or before what it asks is confirmed. */
 
-import { uuid7 } from "../lib/facts.js";
+import { sha256, uuid7 } from "../lib/facts.js";
 import { Declined, Unreachable, fetchAnswer } from "../lib/api.js";
 import { isFull, read } from "../lib/db.js";
 import { html } from "../lib/html.js";
 import { cautionsFor, movesAway, photoGuard } from "../lib/plant.js";
-import { sha256 } from "../lib/photo.js";
 import { present } from "../lib/session.js";
 import { addCapture, makerOf } from "../lib/state.js";
 import { toldWords } from "./parts.js";

@@ -1,10 +1,9 @@
 /** Prepare and sign a release: what blocks it, what is open, and a signature under exactly this list. */
 
 import { Declined, Unreachable } from "../lib/api.js";
-import { fact } from "../lib/facts.js";
+import { fact, sha256 } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { openList } from "../lib/fold.js";
-import { sha256 } from "../lib/photo.js";
 import { sealFor } from "../lib/signing-in.js";
 import { save, unitOf, unsentOf } from "../lib/state.js";
 import { defectRow, identity, noUnit, shape } from "./parts.js";

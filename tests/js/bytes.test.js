@@ -3,7 +3,7 @@ import test from "node:test";
 
 import { age, clockOffset, moment, retryDelay } from "../../pwa/lib/clock.js";
 import { base64 } from "../../pwa/lib/export.js";
-import { sha256 } from "../../pwa/lib/photo.js";
+import { sha256 } from "../../pwa/lib/facts.js";
 import { fitted, isWhole } from "../../pwa/lib/picture.js";
 import { address, match } from "../../pwa/lib/router.js";
 import { implausible, judged, numberTyped, readingTyped, readingWords } from "../../pwa/lib/readings.js";

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { base64url, ready, runsOf } from "../../pwa/lib/proof.js";
+import { base64url, keptBack, runsOf, spans } from "../../pwa/lib/proof.js";
 import { makeKey } from "../../pwa/lib/signing-in.js";
 
 const DAY = 24 * 3600 * 1000;
@@ -64,14 +64,34 @@ test("a run's signature is over device, installation and the hashes of the bytes
   assert.equal(await holds("P2"), false);
 });
 
-test("what nothing proves waits a day for its author, and then goes without", async () => {
+test("what nothing proves waits a day for its author, and holds back nothing but its own unit", async () => {
   const one = await keyOf("I1");
-  const entries = [entry(1, "I1"), entry(2, "I2"), entry(3, "I1")];
+  const entries = [entry(1, "I1"), entry(2, "I2"), entry(3, "I1"), entry(4, "I1"), entry(5, "I1")];
+  entries.forEach((each, at) => Object.assign(each, { unit: ["A", "A", "B", "A", null][at] }));
+  /** @param {import("../../pwa/lib/shapes").Settings} known @param {number} now */
+  const kept = (known, now) => keptBack(entries, known, now).map(({ seq }) => seq);
 
-  assert.equal(ready(entries, settings(one), 1000 + DAY / 2), 1);
-  assert.equal(ready(entries, settings(one), 1000 + DAY), 3);
-  assert.equal(ready(entries, settings(one, await keyOf("I2")), 2000), 3);
-  assert.equal(ready(entries, settings({ ...one, key_id: "an earlier one" }), 2000), 0);
+  assert.deepEqual(kept(settings(one), 1000 + DAY / 2), [2, 4]);
+  assert.deepEqual(kept(settings(one), 1000 + DAY), []);
+  assert.deepEqual(kept(settings(one, await keyOf("I2")), 2000), []);
+  assert.deepEqual(kept(settings({ ...one, key_id: "an earlier one" }), 2000), [1, 2, 3, 4, 5]);
+  entries[1].unit = null; // on the line itself: nothing rests on it
+  assert.deepEqual(kept(settings(one), 2000), [2]);
+});
+
+test("more than the server is told of at once waits whole", async () => {
+  const one = await keyOf("I1");
+  const entries = Array.from({ length: 2100 }, (_, at) => Object.assign(entry(at + 1, at % 2 ? "I1" : "I2"), { unit: null }));
+
+  const kept = keptBack(entries, settings(one), 2000);
+
+  assert.equal(kept.length, 1000 + 2100 - 1999);
+  assert.equal(spans(kept).length, 1000);
+});
+
+test("numbers are told as spans", () => {
+  assert.deepEqual(spans([2, 3, 4, 7, 9, 10].map((seq) => entry(seq, "I1"))), [[2, 4], [7, 7], [9, 10]]);
+  assert.deepEqual(spans([]), []);
 });
 
 test("base64url has no padding and no sign that an address would escape", () => {

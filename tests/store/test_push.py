@@ -4,6 +4,7 @@ import orjson
 import pytest
 
 from qc.store.intake.journal import PushBatch
+from qc.web.desk import uuid7
 from tests.store.record_kit import Clock, Phone, open_journal, unit_number
 
 
@@ -211,3 +212,31 @@ def test_a_second_process_is_refused_by_the_lock(tmp_path):
     with open_journal(tmp_path), pytest.raises(RecordInUse, match="in use by process"):
         open_journal(tmp_path, Clock())
     open_journal(tmp_path).close()
+
+
+def test_what_a_phone_keeps_back_holds_up_nothing_and_comes_later_in_any_order(journal):
+    phone = Phone(journal)
+    phone.plan()
+    made = [phone.make("station_passed", "I1", unit_number(), station=f"S0{number}") for number in range(1, 6)]
+    sent = dict(zip([one["seq"] for one in made], phone.unsent, strict=True))  # numbers 2 to 6
+
+    def push(*numbers, held=()):
+        batch = PushBatch(phone.device, phone.epoch, journal.clock(), [sent[one] for one in numbers], held=held)
+        return [(one.verdict, one.expected) for one in journal.push(batch).verdicts]
+
+    assert push(5, held=[(2, 2), (4, 4)]) == [("gap", 3)]  # 3 is not kept back: it is missing
+    assert push(3, 6, held=[(2, 2), (4, 5)]) == [("applied", None), ("applied", None)]
+    assert push(5, held=[(2, 2), (4, 4)]) == [("applied", None)]
+    assert push(4, 2) == [("applied", None), ("applied", None)]
+    assert push(2, 3, 4, 5, 6) == [("duplicate", None)] * 5
+
+    other = {**made[0], "id": uuid7(journal.clock())}
+    again = PushBatch(phone.device, phone.epoch, journal.clock(), [(orjson.dumps(other), other)], held=[(2, 9)])
+    assert [one.code for one in journal.push(again).verdicts] == ["sequence_reused"]  # 2 has come
+    next_up = {**made[0], "id": uuid7(journal.clock()), "seq": 7}
+    assert [
+        one.verdict
+        for one in journal.push(
+            PushBatch(phone.device, phone.epoch, journal.clock(), [(orjson.dumps(next_up), next_up)])
+        ).verdicts
+    ] == ["applied"]

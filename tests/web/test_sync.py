@@ -408,7 +408,7 @@ def test_a_ping_tells_how_much_of_an_installation_is_here(planned):
         return ivo.post("ping", orjson.dumps({"nonce": "n", **more})).json
 
     mine = {"device": ivo.signed["device"], "install_epoch": "first"}
-    assert asked(**mine)["last_seq"] == 4
-    assert asked(**mine | {"install_epoch": "another"})["last_seq"] == 0
-    assert "last_seq" not in asked()
+    assert asked(**mine)["arrived"] == 4
+    assert asked(**mine | {"install_epoch": "another"})["arrived"] == 0
+    assert "arrived" not in asked()
     assert asked(device=7, install_epoch="e")["error"]["field"] == "device"

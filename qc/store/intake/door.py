@@ -2,7 +2,7 @@
 
 import secrets
 import sqlite3
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -25,6 +25,10 @@ from qc.store.record.verdicts import PushAnswer, PushBatch, Verdict
 People = Callable[[str], Person | None]
 
 _NEXT = "SELECT next_seq FROM stream WHERE device = ? AND install_epoch = ?"
+_TAKEN = """
+SELECT 1 FROM journal
+ WHERE device = ? AND install_epoch = ? AND seq = ? AND admission <> 'sequence_reused'
+"""
 _KEEP_NEXT = """
 INSERT INTO stream (device, install_epoch, next_seq) VALUES (?, ?, ?)
 ON CONFLICT (device, install_epoch) DO UPDATE SET next_seq = excluded.next_seq
@@ -104,9 +108,10 @@ class Door:
         op, fault = read_envelope(parsed)
         if turned := _turned_away(stream, parsed):
             return turned
-        reused = parsed["seq"] < stream.expected
+        seq = parsed["seq"]
+        reused = seq < stream.expected and self._is_taken(stream.batch, seq)
         arrival = self._append(stream, raw, parsed, op, fault, ground, proof, reused=reused)
-        stream.expected += not reused
+        stream.expected = max(stream.expected, seq + 1)
         return self._settler.settle(arrival)
 
     def _append(
@@ -145,6 +150,10 @@ class Door:
         what = (number, parsed["id"], kind, unit, author, standing)
         return Arrival(*what, *times, ground, previous, op, fault, number, RULES)
 
+    def _is_taken(self, batch: PushBatch, seq: int) -> bool:
+        """Tell whether a number has come before: one that the device kept back comes after later ones."""
+        return self._conn.execute(_TAKEN, (batch.device, batch.install_epoch, seq)).fetchone() is not None
+
     def _standing(self, author: str, batch: PushBatch) -> Standing:
         if author == SERVER:
             return Standing(SERVER_ROLE) if batch.proofs is None else Standing()
@@ -166,9 +175,18 @@ def _turned_away(stream: _Stream, parsed: Mapping[str, Any]) -> Verdict | None:
             id_, "too_new", "too_new", "this server does not know this kind yet; keep it, it can be sent later"
         )
     assert isinstance(seq, int)
-    if seq > stream.expected:
-        return Verdict(id_, "gap", "gap", f"number {stream.expected} has not arrived", expected=stream.expected)
+    missing = _first_missing(stream.expected, seq, stream.batch.held)
+    if missing < seq:
+        return Verdict(id_, "gap", "gap", f"number {missing} has not arrived", expected=missing)
     return None
+
+
+def _first_missing(expected: int, seq: int, held: Sequence[tuple[int, int]]) -> int:
+    """Return the first number from the expected one on that the device does not keep back, at most ``seq``."""
+    for first, last in held:
+        if first <= expected <= last:
+            expected = last + 1
+    return min(expected, seq)
 
 
 def _is_too_new(kind: Any, schema: Any) -> bool:

@@ -96,7 +96,9 @@ SELECT id, signed_by, against, open_digest, released_ms, story, story_digest, nu
  WHERE unit = ?
  ORDER BY number
 """
-_LAST_SEQ = "SELECT next_seq - 1 FROM stream WHERE device = ? AND install_epoch = ?"
+_NUMBERS_HERE = """
+SELECT count(*) FROM journal WHERE device = ? AND install_epoch = ? AND admission <> 'sequence_reused'
+"""
 _CHAIN = "SELECT number, hash FROM journal ORDER BY number DESC LIMIT 1"
 
 
@@ -287,10 +289,10 @@ class Reads:
         """Return the mutes of signals that stand on a day (ISO), neither over nor ended early; first to end first."""
         return [dict(row) for row in self.connection().execute(_MUTES, {"day": day})]
 
-    def last_seq(self, device: str, install_epoch: str) -> int:
-        """Return the highest sequence number that is here from an installation, 0 where nothing of it is."""
-        row = self.connection().execute(_LAST_SEQ, (device, install_epoch)).fetchone()
-        return 0 if row is None else int(row[0])
+    def arrived(self, device: str, install_epoch: str) -> int:
+        """Return how many sequence numbers are here from an installation: one that it kept back is not among them."""
+        (many,) = self.connection().execute(_NUMBERS_HERE, (device, install_epoch)).fetchone()
+        return int(many)
 
     def chain(self) -> tuple[int, str]:
         """Return the journal's size and the hash of its last row (hex), zeros for an empty one."""

@@ -16,7 +16,8 @@ class PushBatch:
 
     operations: for each the bytes as received and the object they parse to. sent_ms: the device's clock when it
     sent. proofs: for each what proves its author, None for nothing; proofs None where this process made the operations
-    for people signed in on its pages, and vouches for them. received_ms None: the journal's clock.
+    for people signed in on its pages, and vouches for them. received_ms None: the journal's clock. held: first and last
+    of the numbers that the device keeps back for now, rising: they may come later, in any order.
     """
 
     device: str
@@ -25,6 +26,7 @@ class PushBatch:
     operations: list[tuple[bytes, Any]]
     proofs: Sequence[Proof | None] | None = None
     received_ms: int | None = None
+    held: Sequence[tuple[int, int]] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,8 +15,8 @@ MOST_BYTES = 1_000
 def answer() -> Response:
     """Echo the nonce with the server's clock, its epoch and the protocols that it speaks.
 
-    Asked with a device and its installation, it also tells the highest number that it has from there, 0 for none: a
-    phone whose store was cleared learns what of its work arrived.
+    Asked with a device and its installation, it also tells how many records it has from there: a phone whose
+    store was cleared learns what of its work arrived.
     """
     signed_in(revoked_too=True)
     raw = read_object(body_of(JSON, MOST_BYTES), MOST_BYTES)
@@ -24,5 +24,5 @@ def answer() -> Response:
     house = the_house()
     told = {"server_now": house.clock(), "server_epoch": house.server_epoch, "protocol": [PROTOCOL]}
     if asked["device"] is not None and asked["install_epoch"] is not None:
-        told["last_seq"] = house.reads.last_seq(asked["device"], asked["install_epoch"])
+        told["arrived"] = house.reads.arrived(asked["device"], asked["install_epoch"])
     return json_answer({"nonce": asked["nonce"], **told})

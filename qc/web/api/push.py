@@ -31,7 +31,9 @@ FRAME = {
 MAY_HOLD = {
     "server_epoch": nullable(code(64)),
     "chain": nullable(lambda value: None if isinstance(value, dict) else "must be an object"),
+    "held": nullable(lambda value: _spans_fault(value)),
 }
+MOST_HELD = 1_000  # spans of numbers that a phone keeps back
 MOST_TEXT = 1_000  # of a certificate, which has about 400 characters
 RUN = {
     "operations": whole(1, MOST_OPERATIONS),
@@ -39,6 +41,20 @@ RUN = {
     "signature": nullable(text(100)),
 }
 CHAIN = {"size": whole(0, LARGEST), "head": digest}
+
+
+def _spans_fault(value: Any) -> str | None:
+    """Return what is wrong with told spans of numbers, first and last of each, rising; None where nothing is."""
+    if not isinstance(value, list) or len(value) > MOST_HELD:
+        return f"must be a list of at most {MOST_HELD} spans"
+    before, number = 0, whole(1, LARGEST)
+    for span in value:
+        if not isinstance(span, list) or len(span) != 2 or number(span[0]) or number(span[1]):
+            return "must hold spans of two numbers, the first and the last"
+        if not before < span[0] <= span[1]:
+            return "must hold rising spans"
+        before = span[1]
+    return None
 
 
 def answer() -> Response:
@@ -117,7 +133,8 @@ def _batch(house: House, frame: dict[str, Any], parts: list[Part]) -> PushBatch:
     device, epoch = frame["device"], frame["install_epoch"]
     # Here and not in the writer, which all phones wait for: signatures take most of the time that proofs cost.
     proofs = proofs_of(house.journal.certificates, device, epoch, frame["runs"], parts)
-    return PushBatch(device, epoch, frame["sent_ms"], parts, proofs)
+    held = tuple((first, last) for first, last in frame["held"] or ())
+    return PushBatch(device, epoch, frame["sent_ms"], parts, proofs, held=held)
 
 
 def _verdict(verdict: Verdict) -> dict[str, Any]:

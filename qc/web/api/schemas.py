@@ -296,15 +296,15 @@ SCHEMAS: dict[str, Schema] = {
     ),
     "Ping": record(("device", "install_epoch"), nonce=code(64), device=code(32), install_epoch=code(40)),
     "Pong": record(
-        ("last_seq",),
+        ("arrived",),
         nonce=code(64),
         server_now=INSTANT,
         server_epoch=EPOCH,
         protocol=many(whole(1)),
-        last_seq={**whole(), "description": "The highest number from the installation that was named, 0 for none."},
+        arrived={**whole(), "description": "How many records of the installation that was named are here."},
     ),
     "Push": record(
-        ("server_epoch", "chain"),
+        ("server_epoch", "chain", "held"),
         protocol={"const": 2},
         device=code(32),
         install_epoch=code(),
@@ -312,6 +312,14 @@ SCHEMAS: dict[str, Schema] = {
         runs=many(ref("Run")),
         server_epoch=maybe(EPOCH),
         chain=maybe(CHAIN),
+        held=maybe(
+            {
+                "type": "array",
+                "maxItems": 1000,
+                "items": {"type": "array", "items": whole(1), "minItems": 2, "maxItems": 2},
+                "description": "First and last of the sequence numbers that the phone keeps back for now, rising.",
+            }
+        ),
         operations={**many(ref("Operation")), "maxItems": 100},
     ),
     "Operation": ENVELOPE,

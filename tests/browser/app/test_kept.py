@@ -314,9 +314,7 @@ def test_a_phone_whose_store_was_cleared_says_what_the_server_has_and_never_all_
     phone.enrol()
     phone.sign_in()
 
-    expect(banner).to_contain_text(
-        f"it had recorded up to number {own}; the server has up to number {had}.", timeout=20_000
-    )
+    expect(banner).to_contain_text(f"it had recorded up to number {own}; the server has {had} of them.", timeout=20_000)
     expect(banner).not_to_contain_text("All sent")
     phone.open("#/outbox")
     phone.tap("I have read this")
