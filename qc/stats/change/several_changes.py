@@ -75,7 +75,7 @@ class SeveralChanges:
     method: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Series:
     """What the steps need of a series: its costs, the least ones of many like it, how to draw one under given cuts.
 
@@ -138,7 +138,16 @@ def poisson_changes(
     def gain(best: "NDArray[np.float64]", m: int, j: int) -> "NDArray[np.float64]":
         return np.asarray(best[:, m] - best[:, m + j])
 
-    series = _Series(len(x), costs, best, gain, x.astype(np.float64), draw, least, 2 * CHUNK)
+    series = _Series(
+        length=len(x),
+        costs=costs,
+        best=best,
+        gain=gain,
+        seen=x.astype(np.float64),
+        draw=draw,
+        least=least,
+        together=2 * CHUNK,
+    )
     found = _steps(series, level, most, shortest, runs, seed)
     if isinstance(found, TooLittle):
         return found
@@ -187,12 +196,12 @@ def mean_changes(
         return np.asarray(len(y) * np.log(np.maximum(best[:, m], floor) / np.maximum(best[:, m + j], floor)))
 
     series = _Series(
-        len(y),
-        lambda many: mean_costs(many, shortest),
-        lambda many, cuts: best_costs(mean_costs(many, shortest), cuts),
-        gain,
-        y,
-        draw,
+        length=len(y),
+        costs=lambda many: mean_costs(many, shortest),
+        best=lambda many, cuts: best_costs(mean_costs(many, shortest), cuts),
+        gain=gain,
+        seen=y,
+        draw=draw,
     )
     found = _steps(series, level, most, shortest, runs, seed)
     if isinstance(found, TooLittle):
