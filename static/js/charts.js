@@ -92,14 +92,26 @@ async function draw(Plotly, place) {
   document.querySelector(`[data-drawing="${id}"]`).hidden = true;
 }
 
+/** @returns {Map<string, {curveNumber: number, pointNumber: number}>} a row's key → the first mark that carries it */
+function marksOf(place) {
+  const found = new Map();
+  place.data.forEach(({ customdata }, curveNumber) =>
+    customdata?.forEach((key, pointNumber) => {
+      if (key && !found.has(key)) found.set(key, { curveNumber, pointNumber });
+    }),
+  );
+  return found;
+}
+
 /** Arrow keys go from row to row; the chart shows the row's point. A click on a point goes to its row. */
 function tie(Plotly, place) {
   const id = place.dataset.chart;
   const rows = [...document.querySelectorAll(`tr[data-of="${id}"]`)];
   if (!rows.length) return;
+  const marks = marksOf(place);
   const show = (row) => {
     try {
-      Plotly.Fx.hover(place, [{ curveNumber: Number(row.dataset.curve), pointNumber: Number(row.dataset.point) }]);
+      Plotly.Fx.hover(place, [marks.get(row.dataset.mark)]);
     } catch {
       // A point outside the drawn range has no hover; the row itself still says everything.
       Plotly.Fx.unhover(place);
@@ -124,9 +136,7 @@ function tie(Plotly, place) {
     });
   });
   place.on("plotly_click", ({ points: [point] }) => {
-    const row = rows.find(
-      (one) => Number(one.dataset.curve) === point.curveNumber && Number(one.dataset.point) === point.pointNumber,
-    );
+    const row = rows.find((one) => one.dataset.mark === point.customdata);
     if (row) go(row, 0);
   });
   document.querySelector(`[data-hint="${id}"]`).hidden = false;

@@ -10,10 +10,13 @@ from math import dist
 
 import pytest
 
-from qc.charts.kinds.run_chart import PARTIAL, SIGNALS, WHOLE, run_figure
+from qc.charts.drawing.as_plotly import SHAPES
+from qc.charts.drawing.scene import Marks
+from qc.charts.kinds.run_chart import run_scene
 from qc.charts.kinds.week_lines import LOOKS
 from qc.charts.pages.level import chart_points, per_unit_picture
 from tests.charts import made_reports as made
+from tests.charts.conftest import trace_of
 from tests.charts.test_look import tokens
 from tests.charts.test_run_chart import SHARES
 
@@ -74,16 +77,19 @@ def test_marks_stay_apart_for_every_sight(theme, sight, other):
 def test_each_kind_of_point_has_a_shape_of_its_own():
     """Whole weeks, signals and the running week, told apart without any colour."""
     points = chart_points(made.level().units_with_defect[0].chart)
-    curves = run_figure(points, SHARES)["data"]
-    shapes = [curves[curve]["marker"]["symbol"] for curve in (WHOLE, SIGNALS, PARTIAL)]
+    looks = [part.look for part in run_scene(points, SHARES).parts if isinstance(part, Marks) and part.marks]
 
-    assert len(set(shapes)) == 3
+    assert {"point", "signal", "hollow"} <= set(looks)
+    assert len({SHAPES[look][1] for look in looks}) == len(looks)
 
 
 def test_the_second_line_differs_in_mark_and_dash_too():
     first, second = LOOKS
 
     assert all(one != two for one, two in zip(first, second, strict=True))
-    curves = per_unit_picture(made.per_unit()).figure["data"]
-    assert curves[0]["marker"]["symbol"] != curves[1]["marker"]["symbol"]
-    assert curves[0]["line"]["dash"] != curves[1]["line"]["dash"]
+    picture = per_unit_picture(made.per_unit())
+    lines, marks = (
+        [trace_of(picture, look) for look in looks] for looks in (("line", "line-second"), ("point", "point-second"))
+    )
+    assert marks[0]["marker"]["symbol"] != marks[1]["marker"]["symbol"]
+    assert lines[0]["line"]["dash"] != lines[1]["line"]["dash"]

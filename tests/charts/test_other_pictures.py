@@ -5,14 +5,15 @@ The numbers are made up to exercise the drawing; the checks from outside are plo
 
 from xml.etree import ElementTree
 
-import pytest
-
 from qc.charts.drawing import words
-from qc.charts.kinds.interval_dots import Dot, dots_drawing, dots_figure
-from qc.charts.kinds.matrix import matrix_drawing, matrix_figure
-from qc.charts.kinds.ordered_bars import Bar, bars_drawing, bars_figure
+from qc.charts.drawing.picture import Picture
+from qc.charts.drawing.table import Column, Table
+from qc.charts.kinds.interval_dots import Dot, dots_scene
+from qc.charts.kinds.matrix import matrix_scene
+from qc.charts.kinds.ordered_bars import Amount, bars_scene
 from qc.charts.kinds.week_lines import Line, LineWords, lines_picture
 from qc.charts.kinds.week_stacks import StackWeek, StackWords, stack_picture
+from tests.charts.conftest import lines_of, marks_of, trace_of, values_of
 
 WEEKS = ("2026-W10", "2026-W11", "2026-W12")
 
@@ -40,19 +41,19 @@ def two_lines(partial=True):
 def test_two_lines_are_sound_and_differ_in_more_than_hue(sound):
     picture = two_lines()
     sound(picture)
-    first, second = picture.figure["data"][:2]
 
-    assert first["marker"]["symbol"] != second["marker"]["symbol"]
-    assert first["line"]["dash"] != second["line"]["dash"]
+    for one, other in (("point", "point-second"), ("hollow", "hollow-second")):
+        assert trace_of(picture, one)["marker"]["symbol"] != trace_of(picture, other)["marker"]["symbol"]
+    assert trace_of(picture, "line")["line"]["dash"] != trace_of(picture, "line-second")["line"]["dash"]
 
 
 def test_a_running_week_leaves_the_line_and_is_hollow():
-    first, _, hollow, _ = two_lines().figure["data"]
+    (line,) = lines_of(two_lines().scene, "line")
+    (hollow,) = marks_of(two_lines().scene, "hollow")
 
-    assert first["y"] == [0.4, None, None]
-    assert hollow["x"] == ["2026-W12"]
-    assert hollow["y"] == [0.5]
-    assert hollow["marker"]["symbol"] == "circle-open"
+    assert values_of(line) == [0.4, None, None]
+    assert (hollow.x, hollow.y) == ("2026-W12", 0.5)
+    assert trace_of(two_lines(), "hollow")["marker"]["symbol"] == "circle-open"
     assert two_lines().table.rows[0].head == "2026-W12, not over"
 
 
@@ -60,8 +61,8 @@ def test_a_whole_last_week_stays_on_the_line(sound):
     picture = two_lines(partial=False)
     sound(picture)
 
-    assert len(picture.figure["data"]) == 2
-    assert picture.figure["data"][0]["y"] == [0.4, None, 0.5]
+    assert marks_of(picture.scene, "hollow") == []
+    assert values_of(lines_of(picture.scene, "line")[0]) == [0.4, None, 0.5]
 
 
 def stack():
@@ -96,67 +97,63 @@ def stack():
 def test_confirmed_and_suspected_stand_apart_in_table_figure_and_drawing(sound):
     picture = stack()
     sound(picture)
-    confirmed, suspected = picture.figure["data"][:2]
+    confirmed, suspected = trace_of(picture, "bar"), trace_of(picture, "bar-second")
 
     assert confirmed["y"] == [3, 9, 0]
-    assert suspected["y"] == [1, 0, 2]
+    assert (suspected["base"], suspected["y"]) == ([3, 9, 0], [1, 0, 2])
     assert suspected["marker"]["pattern"]["shape"] == "/"
     assert picture.table.rows[2].cells == ("4 (3 + 1)", "1\u00a0–\u00a06", "in the usual range", "54")
     assert 'class="bar-second"' in picture.svg
 
 
 def test_the_running_week_of_a_stack_is_outlined_only():
-    confirmed = stack().figure["data"][0]
+    confirmed = trace_of(stack(), "bar")
 
     assert confirmed["marker"]["color"][2] == "#ffffff"
     assert confirmed["marker"]["color"][0] != "#ffffff"
 
 
-BARS = (Bar("SEA-01 Roof <seam>", 12, 8.5, "told & told"), Bar("PAN-05", 4, None, "told"))
+BARS = (Amount("SEA-01 Roof <seam>", 12, 8.5, "told & told"), Amount("PAN-05", 4, None, "told"))
 
 
-def test_bars_are_valid_plotly_and_their_words_are_escaped():
-    import plotly.graph_objects as go
+def pictured(scene):
+    table = Table("Basis", (Column("Thing"),), ())
+    return Picture(id="one", title="One", says="Says.", basis="Basis.", table=table, scene=scene)
 
-    go.Figure(bars_figure(BARS, "defects", "expected"))
-    assert texts(bars_drawing("b", "Bars", "Says.", BARS)) == ["SEA-01 Roof <seam>", "12", "PAN-05", "4"]
+
+def test_bars_are_sound_and_their_words_are_escaped(sound):
+    picture = pictured(bars_scene(BARS, "defects", "expected"))
+    sound(picture)
+
+    assert texts(picture.svg) == ["SEA-01 Roof <seam>", "PAN-05", "12", "4"]
+    assert [key.mark for key in picture.keys] == ["bar", "tick"]
 
 
 def test_the_first_bar_stands_on_top():
-    figure = bars_figure(BARS, "defects", "expected")
+    figure = pictured(bars_scene(BARS, "defects", "expected")).figure
 
-    assert figure["data"][0]["y"][0].startswith("SEA-01")
+    assert figure["layout"]["yaxis"]["categoryarray"][0].startswith("SEA-01")
     assert figure["layout"]["yaxis"]["autorange"] == "reversed"
 
 
-def test_a_thing_with_too_little_data_keeps_its_line_and_says_so():
-    import plotly.graph_objects as go
+def test_a_thing_with_too_little_data_keeps_its_line_and_says_so(sound):
+    dots = (Dot("T01", 0.1, 0.05, 0.2, "told"), Dot("T02", None, None, None, "never told"))
+    picture = pictured(dots_scene(dots, "share passed", words.percent))
+    sound(picture)
 
-    dots = (Dot("T01", 0.1, 0.05, 0.2, "told"), Dot("T02", None, None, None, "told"))
-    figure = dots_figure(dots, "share passed", as_percent=True)
-    go.Figure(figure)
-
-    assert figure["data"][0]["error_x"]["array"] == pytest.approx([0.1, 0.0])
-    assert "T02: too little to say" in texts(dots_drawing("d", "Dots", "Says.", dots, words.percent))
+    assert lines_of(picture.scene, "line")[0].points[:2] == ((0.05, "T01"), (0.2, "T01"))
+    assert "T02: too little to say" in texts(picture.svg)
 
 
-def test_a_matrix_writes_each_count_so_that_shade_is_never_alone():
-    import plotly.graph_objects as go
+def test_a_matrix_writes_each_count_so_that_shade_is_never_alone(sound):
+    picture = pictured(matrix_scene(("S07", "S08"), ("T01", "D01"), ((3, 0), (0, 12)), "made at", "found at"))
+    sound(picture)
 
-    counts = ((3, 0), (0, 12))
-    figure = matrix_figure(("S07", "S08"), ("T01", "D01"), counts, "made at", "found at")
-    go.Figure(figure)
-
-    assert figure["data"][0]["text"] == [["3", ""], ["", "12"]]
-    assert set(texts(matrix_drawing("m", "M", "Says.", ("S07", "S08"), ("T01", "D01"), counts))) == {
-        "S07", "S08", "T01", "D01", "3", "12",
-    }  # fmt: skip
+    assert trace_of(picture, "cell")["text"] == [["3", ""], ["", "12"]]
+    assert set(texts(picture.svg)) == {"S07", "S08", "T01", "D01", "3", "12"}
 
 
-def test_nothing_to_draw_is_no_error():
-    for svg in (
-        bars_drawing("a", "A", "S.", ()),
-        dots_drawing("a", "A", "S.", (), words.percent),
-        matrix_drawing("a", "A", "S.", (), (), ()),
-    ):
-        ElementTree.fromstring(svg)
+def test_nothing_to_draw_is_no_error(sound):
+    for scene in (bars_scene((), "a", "b"), dots_scene((), "a", words.percent)):
+        sound(pictured(scene))
+    ElementTree.fromstring(pictured(matrix_scene((), (), (), "a", "b")).svg)

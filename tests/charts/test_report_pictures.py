@@ -14,6 +14,7 @@ from qc.charts.pages.review import review_pictures
 from qc.charts.pages.review_tables import first_pass_table, mix_table, orders_table, quality_table
 from qc.charts.pages.station import trend_picture, types_table
 from tests.charts import made_reports as made
+from tests.charts.conftest import lines_of, marks_of, trace_of, values_of
 
 
 def test_every_picture_of_a_review_is_sound_and_has_its_own_name(sound):
@@ -28,7 +29,7 @@ def test_the_level_is_drawn_with_the_reports_limits():
     part = made.level().units_with_defect[0]
     picture = units_picture(part)
 
-    assert picture.figure["data"][0]["y"] == [point.upper for point in part.chart.points]
+    assert values_of(lines_of(picture.scene, "limit")[0]) == [point.upper for point in part.chart.points]
     assert picture.table.rows[0].state == "partial"
     signal = next(row for row in picture.table.rows if row.head == "2026-W18")
     assert signal.cells[2] == "above usual"
@@ -57,10 +58,11 @@ def test_the_plain_rate_stands_against_its_limits_and_says_why_they_are_of_their
     part = made.per_unit()
     picture = per_unit_picture(part)
     sound(picture)
-    limits = {curve["name"]: curve for curve in picture.figure["data"]}
+    upper = trace_of(picture, "limit")
 
-    assert limits["usual range of “plain”"]["y"] == [point.upper for point in part.chart.points]
-    assert limits["usual range of “plain”"]["line"]["shape"] == "hvh"
+    assert upper["name"] == "usual range of “plain”"
+    assert upper["y"] == [point.upper for point in part.chart.points]
+    assert upper["line"]["shape"] == "hvh"
     assert [row.cells[2] for row in picture.table.rows[:2]] == ["not over", "usual"]
     assert picture.method[0] == "Usual range of the plain rate: in each week 5 or more defects are expected."
     assert "3 standard deviations around the pooled baseline" in picture.method[-1]
@@ -69,7 +71,8 @@ def test_the_plain_rate_stands_against_its_limits_and_says_why_they_are_of_their
 
 def test_first_pass_is_never_said_without_its_severity():
     for picture in first_pass_pictures(made.first_pass_both()):
-        assert [curve["name"] for curve in picture.figure["data"][:2]] == ["no critical or major", "nothing at all"]
+        named = {key.mark: key.word for key in picture.keys}
+        assert (named["point"], named["point-second"]) == ("no critical or major", "nothing at all")
 
 
 def test_a_week_with_few_clean_units_is_the_one_marked_for_a_look(sound):
@@ -77,10 +80,10 @@ def test_a_week_with_few_clean_units_is_the_one_marked_for_a_look(sound):
     picture = first_pass_pictures(made.first_pass_both())[0]
     sound(picture)
     rows = {row.head: row for row in picture.table.rows}
-    limits = {curve["name"]: curve for curve in picture.figure["data"]}
+    upper, lower = lines_of(picture.scene, "limit")
 
-    assert limits["usual range, lower"]["y"] == [point.lower for point in part.chart.points]
-    assert "usual range of “no critical or major”" in limits
+    assert values_of(lower) == [point.lower for point in part.chart.points]
+    assert upper.name.startswith("usual range of “no critical or major”")
     assert rows["2026-W18"].cells[2] == "below usual"
     assert rows["2026-W18"].state == "signal"
     assert rows["2026-W17"].state == ""
@@ -93,7 +96,7 @@ def test_a_week_with_few_clean_units_is_the_one_marked_for_a_look(sound):
 def test_the_three_orders_differ_and_keep_the_criticals_apart(order, first):
     picture = pareto_picture(made.pareto_tables("type"), order, "2026-W24", "8 weeks")
 
-    assert picture.figure["data"][0]["y"][0].startswith(first)
+    assert picture.scene.y.labels[0].startswith(first)
     assert picture.cautions[0] == "1 critical left out here: the safety list has each by number."
 
 
@@ -101,7 +104,7 @@ def test_the_weeks_before_are_scaled_to_this_weeks_units():
     picture = pareto_picture(made.pareto_tables("type"), "count", "2026-W24", "8 weeks")
 
     # 150 defects on 430 units lead one to expect 150 × 54 / 430 on 54 units
-    assert picture.figure["data"][1]["x"][0] == pytest.approx(150 * 54 / 430)
+    assert trace_of(picture, "tick")["x"][0] == pytest.approx(150 * 54 / 430)
 
 
 def test_an_origin_that_nobody_named_is_said_in_words():
@@ -123,7 +126,7 @@ def test_a_point_that_nothing_reached_says_so():
     row = picture.table.rows[1]
 
     assert row.cells[-1] == "too little to say"
-    assert picture.figure["data"][0]["x"][1] is None
+    assert marks_of(picture.scene, "point")[1].x is None
 
 
 def test_a_stations_trends_are_sound_and_say_their_basis(sound):
@@ -133,7 +136,7 @@ def test_a_stations_trends_are_sound_and_say_their_basis(sound):
 
         assert said in picture.title
         assert picture.table.rows[0].cells[2] == "not over"
-        assert picture.figure["data"][2]["y"] == [None, 6.0, 6.0, 6.0, 6.0]
+        assert values_of(lines_of(picture.scene, "limit")[0]) == [None, 6.0, 6.0, 6.0, 6.0]
 
 
 def test_a_type_beyond_its_usual_range_is_marked_and_one_without_a_range_is_not():

@@ -11,11 +11,12 @@ from xml.etree import ElementTree
 import pytest
 
 from qc.charts.drawing import words
-from qc.charts.kinds.run_chart import PARTIAL, SIGNALS, UPPER, WHOLE, RunPoint, RunWords, run_picture
+from qc.charts.kinds.run_chart import RunPoint, RunWords, run_picture
 from qc.charts.pages.level import chart_points
 from qc.stats.charts.baselines import share_baseline
 from qc.stats.charts.control_charts import p_chart
 from qc.stats.series import shares_of
+from tests.charts.conftest import marks_of, trace_of
 
 COUNTS = [12, 15, 8, 10, 4, 7, 16, 9, 14, 10, 5, 6, 17, 12, 22, 8, 10, 5, 13, 11, 20, 18, 24, 15, 9, 12, 7, 13, 9, 6]
 SIZES = [50] * 30
@@ -46,12 +47,12 @@ def test_a_run_chart_is_sound(sound):
 
 def test_the_printed_signals_and_limits_are_drawn():
     picture = picture_of(chart_points(handbook_chart()))
-    curves = picture.figure["data"]
+    upper = trace_of(picture, "limit")
 
-    assert curves[SIGNALS]["x"] == ["15", "23"]
-    assert curves[SIGNALS]["marker"]["symbol"] == "diamond"
-    assert curves[UPPER]["y"] == pytest.approx([0.4102] * 30, abs=1e-4)
-    assert curves[UPPER]["line"]["shape"] == "hvh"
+    assert trace_of(picture, "signal")["x"] == ["15", "23"]
+    assert trace_of(picture, "signal")["marker"]["symbol"] == "diamond"
+    assert upper["y"] == pytest.approx([0.4102] * 30, abs=1e-4)
+    assert upper["line"]["shape"] == "hvh"
     assert len(marks(picture, "signal")) == 2
 
 
@@ -61,9 +62,11 @@ def test_the_table_holds_the_numbers_of_the_figure():
 
     assert [row.head for row in picture.table.rows] == LABELS[::-1]
     for label, row in rows.items():
-        curve, place = row.point
-        assert row.cells[0] == words.percent(picture.figure["data"][curve]["y"][place])
-        assert picture.figure["data"][curve]["x"][place] == label
+        (mark,) = (
+            mark for look in ("point", "signal") for mark in marks_of(picture.scene, look) if mark.key == row.mark
+        )
+        assert row.cells[0] == words.percent(mark.y)
+        assert mark.x == label
     assert rows["15"].cells == (
         "44.0\u00a0%",
         "5.2\u00a0%\u00a0–\u00a041.0\u00a0%",
@@ -77,12 +80,11 @@ def test_the_running_week_is_hollow_and_judged_by_no_rule():
     """A last week far beyond the limit, not over yet: shown, never a signal, not joined to the line."""
     counts = [*COUNTS[:-1], 45]
     picture = picture_of(chart_points(handbook_chart(counts, partial_last=True)))
-    curves = picture.figure["data"]
 
-    assert curves[SIGNALS]["x"] == ["15", "23"]
-    assert curves[PARTIAL]["x"] == ["30"]
-    assert curves[PARTIAL]["marker"]["symbol"] == "circle-open"
-    assert curves[WHOLE]["y"][-1] is None
+    assert trace_of(picture, "signal")["x"] == ["15", "23"]
+    assert trace_of(picture, "hollow")["x"] == ["30"]
+    assert trace_of(picture, "hollow")["marker"]["symbol"] == "circle-open"
+    assert trace_of(picture, "line")["y"][-1] is None
     assert len(marks(picture, "hollow")) == 1
     (line,) = marks(picture, "line")
     assert line.get("d").count("L") == 28  # 29 whole periods are joined, the running one is not
@@ -92,7 +94,7 @@ def test_the_running_week_is_hollow_and_judged_by_no_rule():
 def test_limits_are_steps_where_the_number_of_units_varies():
     sizes = [50] * 15 + [200] * 15
     picture = picture_of(chart_points(handbook_chart(COUNTS, sizes)))
-    upper = picture.figure["data"][UPPER]["y"]
+    upper = trace_of(picture, "limit")["y"]
 
     assert upper[0] > upper[-1]
     corners = [part.get("d").count("L") for part in marks(picture, "limit")]
@@ -108,7 +110,7 @@ def test_a_week_with_nothing_inspected_is_a_gap_and_not_a_zero(sound):
     row = next(row for row in picture.table.rows if row.head == "5")
     assert row.cells[0] == "no units"
     assert row.cells[2] == "nothing inspected"
-    assert row.point is None
+    assert row.mark == ""
     assert len(marks(picture, "line")) == 2
 
 

@@ -10,6 +10,7 @@ from qc.reports.stations.station_upstream import StationUpstream, UpstreamLine
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import wilson_interval
 from qc.stats.origins.expected_origins import OriginExpectation
+from tests.charts.conftest import trace_of
 from tests.charts.made_reports import WEEK
 
 EXPECTED = StationExpected(
@@ -58,9 +59,8 @@ def test_the_three_counts_are_three_rows_and_the_range_belongs_to_the_third(soun
         ("Suspected, not answered", "51", "a count"),
         ("Expected of 743 not settled", "95", "84 – 107"),
     ]
-    curve = picture.figure["data"][0]
-    assert curve["x"] == [51.0, 95.4]
-    assert (curve["error_x"]["arrayminus"][1], curve["error_x"]["array"][1]) == (95.4 - 84, 107 - 95.4)
+    assert trace_of(picture, "point")["x"] == [51.0, 95.4]
+    assert trace_of(picture, "line")["x"] == [84, 107, None]
     assert picture.cautions == ("It blames nobody.",)
 
 
@@ -78,7 +78,7 @@ def test_too_few_settled_is_no_number(sound):
     sound(picture)
 
     assert picture.table.rows[2].cells == ("not yet", "7 of 20 settled")
-    assert picture.figure["data"][0]["x"][1] is None
+    assert trace_of(picture, "point")["x"][1] is None
     assert figures(report)[2][1:] == ("not yet", "7 settled, 20 needed; none judged of 743 not settled in the plant")
 
 
@@ -94,10 +94,10 @@ def test_what_came_through_is_drawn_by_origin_and_told_by_type(sound):
     sound(picture)
 
     assert len(picture.table.rows) == 11
-    assert len(picture.figure["data"][0]["x"]) == MOST_BARS
-    assert [row.point for row in picture.table.rows][MOST_BARS - 1 : MOST_BARS + 1] == [(0, MOST_BARS - 1), None]
+    assert len(trace_of(picture, "bar")["x"]) == MOST_BARS
+    assert [bool(row.mark) for row in picture.table.rows][MOST_BARS - 1 : MOST_BARS + 1] == [True, False]
     assert picture.table.rows[0].cells == ("39", "1")
-    assert picture.figure["data"][0]["x"][0] == 40.0
+    assert trace_of(picture, "bar")["x"][0] == 40.0
     assert picture.cautions == ("S07 is not asked to find them.", "Dealers' finds come late.")
     assert [row.head for row in upstream_types_table(UPSTREAM).rows] == ["S01 Place 1", "S02 Place 2", "S03 Place 3"]
     assert [number for _, number, _ in upstream_figures(UPSTREAM)] == ["440", "30", "11"]

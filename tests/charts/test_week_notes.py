@@ -33,9 +33,9 @@ def test_each_note_has_its_letter_in_list_table_and_figure():
 
 def test_the_line_stands_on_its_week():
     lines = [part for part in ElementTree.fromstring(noted().svg).iter() if part.get("class") == "note"]
-    frame = Frame(made.WEEKS[-5:], 1.0)
+    frame = Frame.of(noted().scene)
 
-    assert [float(line.get("x1")) for line in lines] == [round(frame.x(2), 1), round(frame.x(4), 1)]
+    assert [float(line.get("x1")) for line in lines] == [round(frame.x(week), 1) for week in ("2026-W22", "2026-W24")]
 
 
 def test_a_note_of_a_week_that_is_not_shown_is_left_out():

@@ -337,7 +337,7 @@ def _chart(chart: Chart, told: dict[str, set[str]], sheet: Sheet, known: Known, 
 
 
 # Limits, centres and the Pareto's expected counts: a statistic's answers, of which the words beside tell what they are.
-LIMIT_LINES = re.compile(r"usual range|centre line|would lead one to expect")
+LIMIT_LINES = re.compile(r"usual range|centre line|median gap|would lead one to expect")
 
 
 def _heights(figure: str, trace: Any, told: dict[str, set[str]], sheet: Sheet, ledger: Ledger) -> None:
@@ -360,7 +360,7 @@ def _heights(figure: str, trace: Any, told: dict[str, set[str]], sheet: Sheet, l
 def _drawn(trace: Any) -> Iterable[tuple[str, float, str]]:
     """Yield the label, value and words of each mark of a trace that has a value; a point of two measures is named by
     its words, and one without either is an outline of limits."""
-    texts = trace.get("text") or []
+    texts = trace.get("hovertext") or trace.get("text") or []
     if "z" in trace:
         for name, values in zip(trace["y"], trace["z"], strict=True):
             yield from ((name, value, name) for value in values if value is not None)
@@ -377,7 +377,7 @@ def _drawn(trace: Any) -> Iterable[tuple[str, float, str]]:
 
 def _texts(traces: Any) -> Iterable[str]:
     for trace in traces:
-        told = trace.get("text") or []
+        told = trace.get("hovertext") or trace.get("text") or []
         for one in [told] if isinstance(told, str) else told:
             for words in [one] if isinstance(one, str) else one:
                 if words:

@@ -245,7 +245,7 @@ def _whose(at: AtStation) -> list[Words]:
 
 
 def _marked(at: AtStation, words: str) -> tuple[Value, ...]:
-    if words.startswith("expected"):
+    if words.lower().startswith("expected"):
         return (ESTIMATE, _open(at))
     return split(at.own(_seen(at), SEVERITIES))
 

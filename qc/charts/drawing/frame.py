@@ -1,13 +1,15 @@
 """The place where a small drawing puts its numbers: margins, scales, ticks and axes."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from math import ceil, floor, log10
 
-from qc.charts.drawing import svg
+from qc.charts.drawing import svg, words
+from qc.charts.drawing.scene import Places, Scene, Spot, Values
 
 WIDTH, HEIGHT = 360.0, 240.0
-LEFT, RIGHT, TOP, BOTTOM = 46.0, 10.0, 12.0, 40.0
+LEFT, TOP, BOTTOM = 46.0, 12.0, 40.0
+RIGHT, RIGHT_OF_WORDS = 10.0, 46.0  # where values run across, words stand beside the marks
 HALF_LETTER = 4.0  # of the drawing's type, so that the last period's label stays inside
 
 
@@ -21,67 +23,86 @@ def nice_step(top: float, parts: int = 4) -> float:
 
 
 def ticks(top: float) -> tuple[float, ...]:
-    """Return the ticks from 0 to the first one at or above top."""
+    """Return the ticks from 0 to the first one at or above top; 0 and 1 where there is nothing above 0."""
     step = nice_step(top)
-    return tuple(step * place for place in range(ceil(round(top / step, 9)) + 1)) or (0.0, 1.0)
+    return tuple(step * place for place in range(max(1, ceil(round(top / step, 9))) + 1))
 
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """Periods from left to right, values from 0 upwards to top."""
+    """Periods or values from left to right, values from 0 upwards. top, across: where the values end."""
 
-    labels: tuple[str, ...]
+    x_axis: Places | Values
+    y_axis: Values
     top: float
-    height: float = HEIGHT
+    across: float
+
+    @classmethod
+    def of(cls, scene: Scene) -> "Frame":
+        """Return a frame that holds all values, with ticks up to round numbers."""
+        assert isinstance(scene.y, Values)
+        return cls(scene.x, scene.y, scene.y.top or ticks(scene.furthest(False))[-1], ticks(scene.furthest(True))[-1])
+
+    @property
+    def right(self) -> float:
+        """Return where the axis across ends."""
+        return WIDTH - (RIGHT if isinstance(self.x_axis, Places) else RIGHT_OF_WORDS)
 
     @property
     def slot(self) -> float:
-        """Return the width of one period."""
-        return (WIDTH - LEFT - RIGHT) / max(1, len(self.labels))
+        """Return the width of one period, or of nothing in particular where values run across."""
+        return (self.right - LEFT) / max(1, len(self.x_axis.labels) if isinstance(self.x_axis, Places) else 24)
 
-    def x(self, place: float) -> float:
-        """Return the middle of the period at ``place`` (0 for the first)."""
-        return LEFT + self.slot * (place + 0.5)
+    @property
+    def radius(self) -> float:
+        """Return how large a mark is, so that those of many periods stay apart."""
+        return min(3.5, max(2.0, self.slot / 3))
 
-    def y(self, value: float) -> float:
-        """Return the height of a value."""
-        span = self.height - TOP - BOTTOM
-        return TOP + span * (1 - min(value, self.top) / self.top)
+    def x(self, spot: Spot) -> float:
+        """Return where a value stands across, or the middle of a period."""
+        if isinstance(self.x_axis, Values):
+            return LEFT + (self.right - LEFT) * float(spot) / self.across
+        return LEFT + self.slot * (self.x_axis.labels.index(str(spot)) + 0.5)
 
-    def steps(self, values: Sequence[float | None]) -> list[list[tuple[float, float]]]:
-        """Return the values as stairs, one run for each stretch without a gap."""
-        runs: list[list[tuple[float, float]]] = [[]]
-        for place, value in enumerate(values):
-            if value is None:
-                runs.append([])
-                continue
-            left = LEFT + self.slot * place
-            runs[-1] += [(left, self.y(value)), (left + self.slot, self.y(value))]
-        return [run for run in runs if run]
+    def y(self, value: Spot) -> float:
+        """Return the height of a value; one above the top stands there."""
+        return TOP + (HEIGHT - TOP - BOTTOM) * (1 - min(float(value), self.top) / self.top)
 
-    def axes(self, write: Callable[[float], str], short: Callable[[str], str], y_title: str) -> tuple[str, ...]:
-        """Return grid, value labels, period labels (as many as fit) and what the values are."""
-        lines = [svg.line(LEFT, self.y(tick), WIDTH - RIGHT, self.y(tick), "grid") for tick in ticks(self.top)]
-        values = [svg.text(LEFT - 6, self.y(tick) + 4, write(tick), "end") for tick in ticks(self.top)]
-        base = self.height - BOTTOM
-        widest = max((len(short(label)) for label in self.labels), default=0)
-        every = max(1, ceil(len(self.labels) * max(34, 2 * HALF_LETTER * widest) / (WIDTH - LEFT - RIGHT)))
-        last = len(self.labels) - 1
-        periods = [
-            svg.text(min(self.x(place), WIDTH - HALF_LETTER * len(short(label))), base + 16, short(label), "mid")
-            for place, label in enumerate(self.labels)
-            if (last - place) % every == 0
-        ]
-        return (
-            *lines,
-            *values,
-            *periods,
-            svg.line(LEFT, base, WIDTH - RIGHT, base, "axis"),
-            svg.text(LEFT, self.height - 6, y_title, "quiet"),
-        )
+    def at(self, x: Spot, y: Spot) -> tuple[float, float]:
+        """Return where a point stands."""
+        return self.x(x), self.y(y)
+
+    def step(self, x: Spot, y: Spot) -> list[tuple[float, float]]:
+        """Return both ends of a period's own level."""
+        middle, height = self.at(x, y)
+        return [(middle - self.slot / 2, height), (middle + self.slot / 2, height)]
+
+    def axes(self) -> Iterator[str]:
+        """Yield grid, value labels, labels across (as many as fit) and what either axis has."""
+        base = HEIGHT - BOTTOM
+        for tick in ticks(self.top):
+            yield svg.line(LEFT, self.y(tick), self.right, self.y(tick), "grid")
+            yield svg.text(LEFT - 6, self.y(tick) + 4, _written(self.y_axis, tick), "end")
+        if isinstance(self.x_axis, Values):
+            yield from (svg.text(self.x(tick), base + 16, _written(self.x_axis, tick), "mid") for tick in self._across)
+            told = f"across: {self.x_axis.title}; up: {self.y_axis.title}"
+        else:
+            yield from self._periods(self.x_axis.labels, base)
+            told = f"{self.y_axis.title} by {self.x_axis.title}"
+        yield svg.line(LEFT, base, self.right, base, "axis")
+        yield svg.text(LEFT, HEIGHT - 6, told, "quiet")
+
+    @property
+    def _across(self) -> tuple[float, ...]:
+        return ticks(self.across)
+
+    def _periods(self, labels: tuple[str, ...], base: float) -> Iterator[str]:
+        widest = max((len(words.week(label)) for label in labels), default=0)
+        every = max(1, ceil(len(labels) * max(34, 2 * HALF_LETTER * widest) / (self.right - LEFT)))
+        for label in labels[::-1][::every][::-1]:
+            short = words.week(label)
+            yield svg.text(min(self.x(label), WIDTH - HALF_LETTER * len(short)), base + 16, short, "mid")
 
 
-def frame_for(labels: Sequence[str], values: Sequence[float | None], height: float = HEIGHT) -> Frame:
-    """Return a frame that holds all values, with ticks up to a round number."""
-    top = max((value for value in values if value is not None), default=0.0)
-    return Frame(tuple(labels), ticks(top)[-1] if top > 0 else 1.0, height)
+def _written(axis: Values, tick: float) -> str:
+    return f"{tick * 100:.0f}%" if axis.as_percent else words.decimal(tick)

@@ -4,7 +4,9 @@ import re
 from xml.sax.saxutils import escape
 
 from qc.charts.drawing import palette, svg
-from qc.charts.drawing.picture import Key, Picture
+from qc.charts.drawing.as_svg import key_mark
+from qc.charts.drawing.picture import Picture
+from qc.charts.drawing.scene import Key
 from qc.charts.drawing.table import Table
 
 _PAGE_STYLE = f"""
@@ -55,19 +57,7 @@ def _coloured(style: str) -> str:
 
 
 def _key(key: Key) -> str:
-    return f"<li>{_key_mark(key.mark)} {escape(key.word)}</li>"
-
-
-def _key_mark(mark: str) -> str:
-    if mark == "signal":
-        drawn = svg.diamond(18, 8, 6, mark)
-    elif mark == "excluded":
-        drawn = svg.cross(18, 8, 6, mark)
-    elif mark in ("limit", "centre", "line"):
-        drawn = svg.path(((1, 8), (35, 8)), mark)
-    else:
-        drawn = svg.dot(18, 8, 4, mark)
-    return svg.element("svg", {"viewBox": "0 0 36 16", "aria_hidden": "true"}, drawn)
+    return f"<li>{key_mark(key.mark)} {escape(key.word)}</li>"
 
 
 def _table(table: Table) -> str:

@@ -22,12 +22,12 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A row: its head and its cells, already in words. point: (curve, point) of its mark in the figure, if any."""
+    """A row: its head and its cells, already in words. mark: the key of its mark in the scene, "" for none."""
 
     head: str
     cells: tuple[str, ...]
     state: RowState = ""
-    point: tuple[int, int] | None = None
+    mark: str = ""
     link: str = ""
 
 

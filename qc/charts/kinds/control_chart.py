@@ -4,18 +4,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from qc.charts.drawing import words
-from qc.charts.drawing.picture import Key, Picture
-from qc.charts.kinds.excluded import with_exclusions
-from qc.charts.kinds.run_chart import (
-    RunPoint,
-    RunWords,
-    State,
-    chart_points,
-    marked_by_meaning,
-    run_drawing,
-    run_figure,
-    run_table,
-)
+from qc.charts.drawing.picture import Picture
+from qc.charts.drawing.scene import Look
+from qc.charts.kinds.run_chart import RunPoint, RunWords, State, chart_points, marked_by_meaning, run_scene, run_table
 from qc.stats.charts.baselines import Standard
 from qc.stats.charts.chart_points import ChartPoint, ControlChart
 from qc.stats.charts.run_rules import RuleReading
@@ -47,13 +38,13 @@ STATES: dict[State, str] = {
     "gap": "nothing inspected",
     "partial": "not over: not judged",
 }
-KEYS = (
-    Key("point", "a period, judged"),
-    Key("signal", "outside the limits"),
-    Key("hollow", "not over: not judged"),
-    Key("limit", "limits (for each period's own size)"),
-    Key("centre", "centre line"),
-)
+NAMES: dict[Look, str] = {
+    "point": "a period, judged",
+    "signal": "outside the limits",
+    "hollow": "not over: not judged",
+    "limit": "limits (for each period's own size)",
+    "centre": "centre line",
+}
 
 
 def control_chart_picture(
@@ -66,24 +57,21 @@ def control_chart_picture(
     points, spoken, says = _points(chart), _spoken(chart, period), sentence(chart, reading)
     basis = f"{_first_capital(chart.method)}; {_basis(chart)}"
     table = run_table(basis, points, spoken)
-    drawn = Picture(
+    return Picture(
         id=id_,
         title=title,
         says=says,
         basis=basis,
         table=marked_by_meaning(table, chart),
-        figure=run_figure(points, spoken),
-        svg=run_drawing(id_, title, says, points, spoken),
-        keys=tuple(key for key in KEYS if _is_drawn(key.mark, points)),
+        scene=run_scene(points, spoken),
         cautions=chart.cautions,
     )
-    return with_exclusions(drawn, points, {point.label: point.excluded for point in chart.points if point.excluded})
 
 
 def _spoken(chart: ControlChart, period: str) -> RunWords:
     own = SPOKEN[chart.kind.rstrip("′")]
     value = "Time between, to the power 0.2777" if chart.kind == "t" and "power" in chart.method else own.value
-    return replace(own, value=value, period=period, states=STATES, keys=KEYS)
+    return replace(own, value=value, period=period, states=STATES, names=NAMES)
 
 
 def _points(chart: ControlChart) -> list[RunPoint]:
@@ -97,13 +85,6 @@ def _counts(kind: str, point: ChartPoint) -> str:
     if kind in ("u", "u′", "demerit"):
         return f"{words.figures(point.events)} on {words.figures(point.size)}"
     return words.figures(point.events)
-
-
-def _is_drawn(mark: str, points: Sequence[RunPoint]) -> bool:
-    states = {point.state for point in points}
-    if mark == "signal":
-        return bool(states & {"signal_high", "signal_low"})
-    return "partial" in states if mark == "hollow" else True
 
 
 def sentence(chart: ControlChart, reading: RuleReading | None = None) -> str:

@@ -3,12 +3,8 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from qc.charts.drawing import palette, svg, words
-from qc.charts.drawing.frame import ticks
-from qc.charts.drawing.picture import Figure, axis, layout
-
-WIDE = 360.0
-ROW = 40.0
+from qc.charts.drawing import words
+from qc.charts.drawing.scene import Line, Mark, Marks, Places, Scene, Values
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,64 +18,33 @@ class Dot:
     told: str
 
 
-def dots_figure(dots: Sequence[Dot], value_words: str, *, as_percent: bool) -> Figure:
-    """Return the dots with error bars; things without a value keep their line and are empty."""
-    data = [
-        {
-            "type": "scatter",
-            "mode": "markers",
-            "name": value_words,
-            "x": [dot.value for dot in dots],
-            "y": [dot.label for dot in dots],
-            "error_x": {
-                "type": "data",
-                "symmetric": False,
-                "array": [_gap(dot.high, dot.value) for dot in dots],
-                "arrayminus": [_gap(dot.value, dot.low) for dot in dots],
-                "color": palette.MARK,
-                "thickness": 2,
-                "width": 8,
-            },
-            "text": [dot.told for dot in dots],
-            "hoverinfo": "text",
-            "marker": {"symbol": "circle", "size": 12, "color": palette.MARK},
-            "showlegend": False,
-        }
-    ]
-    more = {"tickformat": ".0%"} if as_percent else {}
-    x = axis(value_words, rangemode="tozero", **more)
-    return {
-        "data": data,
-        "layout": layout(x, axis("", type="category", autorange="reversed"), height=110 + 44 * max(1, len(dots))),
-    }
+def dots_scene(
+    dots: Sequence[Dot], value_words: str, write: Callable[[float | None], str], name: str = "", range_name: str = ""
+) -> Scene:
+    """Return the dots on their intervals; things without a value keep their line and say so.
 
-
-def _gap(upper: float | None, lower: float | None) -> float:
-    return 0.0 if upper is None or lower is None else max(0.0, upper - lower)
-
-
-def dots_drawing(id_: str, title: str, says: str, dots: Sequence[Dot], write: Callable[[float | None], str]) -> str:
-    """Return the small drawing: label and value above, dot and interval below."""
-    top = ticks(max((dot.high or dot.value or 0.0 for dot in dots), default=0.0))[-1] or 1.0
-    parts = [part for place, dot in enumerate(dots) for part in _drawn(place, dot, (WIDE - 24) / top, write)]
-    return svg.drawing(id_, WIDE, ROW * max(1, len(dots)) + 4, title, says, *parts)
-
-
-def _drawn(place: int, dot: Dot, scale: float, write: Callable[[float | None], str]) -> tuple[str, ...]:
-    y = ROW * place
-    if dot.value is None:
-        return (svg.text(0, y + 13, f"{dot.label}: too little to say"),)
-    centre = 8 + dot.value * scale
-    interval = (
-        ""
-        if dot.low is None or dot.high is None
-        else svg.line(8 + dot.low * scale, y + 26, 8 + dot.high * scale, y + 26, "line")
+    write: how a value is written, per cent for shares; name, range_name: for the key, "" for none.
+    """
+    spans = [(x, dot.label) for dot in dots if dot.low is not None for x in (dot.low, dot.high, None)]
+    marks = tuple(
+        Mark(
+            x=dot.value,
+            y=dot.label,
+            told=(dot.told,),
+            word=_word(dot, write),
+            key="" if dot.value is None else dot.label,
+        )
+        for dot in dots
     )
-    return (
-        svg.text(0, y + 13, f"{dot.label}: {write(dot.value)}"),
-        interval,
-        svg.dot(centre, y + 26, 5, "point", dot.told),
+    return Scene(
+        Values(value_words, as_percent=write is words.percent),
+        Places("", tuple(dot.label for dot in dots)),
+        (Line("line", range_name, tuple(spans)), Marks("point", name, marks)),
     )
+
+
+def _word(dot: Dot, write: Callable[[float | None], str]) -> str:
+    return "too little to say" if dot.value is None else write(dot.value)
 
 
 def interval_words(low: float | None, high: float | None, write: Callable[[float | None], str]) -> str:

@@ -1,12 +1,12 @@
 """A value by week against its usual range: limits as steps, signals as diamonds, the running week hollow."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any, Literal, TypeVar
+from typing import Literal, TypeVar
 
-from qc.charts.drawing import palette, svg, words
-from qc.charts.drawing.frame import Frame, frame_for
-from qc.charts.drawing.picture import Figure, Key, Picture, axis, layout, week_axis
+from qc.charts.drawing import words
+from qc.charts.drawing.picture import Picture
+from qc.charts.drawing.scene import Line, Look, Mark, Marks, Part, Places, Scene, Told, Values
 from qc.charts.drawing.table import Column, Row, RowState, Table
 from qc.stats.answers import TooLittle
 from qc.stats.charts.chart_points import ControlChart
@@ -19,7 +19,8 @@ State = Literal["in", "signal_high", "signal_low", "gap", "partial"]
 class RunPoint:
     """One week: its counts, the plotted value (None: nothing inspected) and its own limits (None: no such limit).
 
-    beside: words in place of the counts, "" for the counts. run: the pattern that it completes, "" none.
+    beside: words in place of the counts, "" for the counts. run: the pattern that it completes, "" none. excluded: why
+    its counts do not enter the limits, "" where they do; it is drawn and judged all the same.
     """
 
     label: str
@@ -32,6 +33,7 @@ class RunPoint:
     state: State
     beside: str = ""
     run: str = ""
+    excluded: str = ""
 
     @property
     def is_signal(self) -> bool:
@@ -56,6 +58,7 @@ def chart_points(chart: ControlChart, runs: Sequence[Finding] = ()) -> tuple[Run
             upper=p.upper,
             state=p.state,
             run=told.get(p.label, ""),
+            excluded=p.excluded,
         )
         for p in chart.points
     )
@@ -69,19 +72,20 @@ STATE_WORDS: dict[State, str] = {
     "partial": "not over",
 }
 
-KEYS: tuple[Key, ...] = (
-    Key("point", "a whole week"),
-    Key("signal", "outside the usual range (or nine weeks in a row on one side)"),
-    Key("hollow", "this week, not over: not judged"),
-    Key("limit", "usual range (limits for that week's own number of units)"),
-    Key("centre", "centre line of the baseline"),
-)
+NAMES: dict[Look, str] = {
+    "point": "a whole week",
+    "signal": "outside the usual range (or nine weeks in a row on one side)",
+    "hollow": "this week, not over: not judged",
+    "limit": "usual range (limits for that week's own number of units)",
+    "centre": "centre line of the baseline",
+}
+LEFT_OUT = "left out of the limits, still drawn and judged"
 
 
 @dataclass(frozen=True, slots=True)
 class RunWords:
     """What the numbers are called. value, counts: heads of columns ("Units with one, of units presented"); write
-    turns a value into words. states: what a point's state is called; keys: what the marks mean."""
+    turns a value into words. states: what a point's state is called; names: what the marks mean."""
 
     value: str
     counts: str
@@ -89,11 +93,7 @@ class RunWords:
     period: str = "ISO week"
     as_percent: bool = False
     states: Mapping[State, str] = field(default_factory=lambda: STATE_WORDS)
-    keys: tuple[Key, ...] = field(default_factory=lambda: KEYS)
-
-    def name_of(self, mark: str) -> str:
-        """Return what the figure's legend calls a mark: the key's words up to what explains them."""
-        return next(key.word for key in self.keys if key.mark == mark).partition(":")[0].partition(" (")[0]
+    names: Mapping[Look, str] = field(default_factory=lambda: NAMES)
 
 
 UNJUDGED = "no usual range yet"
@@ -119,9 +119,7 @@ def run_picture(
         says=says,
         basis=basis,
         table=run_table(basis, points, spoken),
-        figure=run_figure(points, spoken),
-        svg=run_drawing(id_, title, says, points, spoken),
-        keys=tuple(key for key in spoken.keys if is_drawn(key.mark, points)),
+        scene=run_scene(points, spoken),
         cautions=cautions,
     )
 
@@ -139,24 +137,13 @@ def state_words(point: RunPoint, states: Mapping[State, str] = STATE_WORDS) -> s
     """Return the state of a week in words; without limits nothing was judged."""
     if point.state == "in" and point.upper is None and point.lower is None:
         return UNJUDGED
-    return f"{states[point.state]}; {point.run}" if point.run else states[point.state]
+    excluded = f"left out of the limits: {point.excluded}" if point.excluded else ""
+    return "; ".join(filter(None, (states[point.state], point.run, excluded)))
 
 
 def counts_words(point: RunPoint) -> str:
     """Return a week's counts, or the words that stand in their place."""
     return point.beside or words.of(point.events, point.size)
-
-
-def is_drawn(mark: str, points: Sequence[RunPoint]) -> bool:
-    """Return whether a key's mark stands on the chart of these points."""
-    states = {point.state for point in points}
-    if mark == "signal":
-        return any(point.is_signal for point in points)
-    if mark == "hollow":
-        return "partial" in states
-    if mark in ("limit", "centre"):
-        return any(point.upper is not None for point in points)
-    return True
 
 
 def run_table(basis: str, points: Sequence[RunPoint], spoken: RunWords) -> Table:
@@ -168,7 +155,6 @@ def run_table(basis: str, points: Sequence[RunPoint], spoken: RunWords) -> Table
         Column("Reading", numeric=False),
         Column(spoken.counts),
     )
-    curves = _places(points)
     rows = [
         Row(
             point.label,
@@ -179,9 +165,9 @@ def run_table(basis: str, points: Sequence[RunPoint], spoken: RunWords) -> Table
                 counts_words(point),
             ),
             row_state(point),
-            curves.get(place),
+            key_of(point),
         )
-        for place, point in enumerate(points)
+        for point in points
     ]
     return Table(basis, columns, tuple(reversed(rows)))
 
@@ -215,176 +201,64 @@ def marked_by_meaning(table: Table, chart: ControlChart | TooLittle) -> Table:
     return replace(table, rows=tuple(replace(row, state=turned.get(row.state, row.state)) for row in table.rows))
 
 
-# Curves of the figure, in this order: limits and centre first, so that the marks lie above them.
-UPPER, LOWER, CENTRE, WHOLE, SIGNALS, PARTIAL = range(6)
+def key_of(point: RunPoint) -> str:
+    """Return what binds a week's row to its mark, "" where it has none."""
+    return "" if point.value is None else point.label
 
 
-def _curve_of(point: RunPoint) -> int:
-    if point.is_signal:
-        return SIGNALS
-    return PARTIAL if point.state == "partial" else WHOLE
+def run_scene(points: Sequence[RunPoint], spoken: RunWords) -> Scene:
+    """Return limits as steps, the line of whole weeks, and each week's mark."""
+    x = Places(spoken.period, tuple(point.label for point in points))
+    over = [None if point.state == "partial" else point.value for point in points]
 
-
-def _places(points: Sequence[RunPoint]) -> dict[int, tuple[int, int]]:
-    """Return for each week with a value its curve and its place there.
-
-    The line of whole weeks also runs through the signals, so those have a place on it that the marks above cover.
-    """
-    signals = partials = 0
-    found: dict[int, tuple[int, int]] = {}
-    for place, point in enumerate(points):
-        curve = _curve_of(point)
-        if point.value is None:
-            continue
-        if curve == SIGNALS:
-            found[place], signals = (SIGNALS, signals), signals + 1
-        elif curve == PARTIAL:
-            found[place], partials = (PARTIAL, partials), partials + 1
-        else:
-            found[place] = (WHOLE, place)
-    return found
-
-
-def run_figure(points: Sequence[RunPoint], spoken: RunWords) -> Figure:
-    """Return the plotly figure as a plain dict: six curves, empty where there is nothing to show."""
-    x = [point.label for point in points]
-    over = [point.value if point.state != "partial" else None for point in points]
-    signals = [point for point in points if _curve_of(point) == SIGNALS]
-    partial = [point for point in points if point.state == "partial" and point.value is not None]
-    data = [
-        limit_curve("usual range", x, [point.upper for point in points]),
-        limit_curve("usual range, lower", x, [point.lower for point in points]),
-        limit_curve("centre line", x, [point.centre for point in points], dash="solid"),
-        _marks(spoken.name_of("point"), x, over, points, spoken, "lines+markers", "circle", palette.MARK),
-        _marks(
-            spoken.name_of("signal"),
-            [point.label for point in signals],
-            [point.value for point in signals],
-            signals,
-            spoken,
-            "markers",
-            "diamond",
-            palette.MARK_SIGNAL,
-            14,
-        ),
-        _marks(
-            spoken.name_of("hollow"),
-            [point.label for point in partial],
-            [point.value for point in partial],
-            partial,
-            spoken,
-            "markers",
-            "circle-open",
-            palette.MARK,
-            12,
-        ),
-    ]
-    y = axis(spoken.value, rangemode="tozero", **({"tickformat": ".0%"} if spoken.as_percent else {}))
-    return {
-        "data": data,
-        "layout": layout(week_axis(spoken.period, x), y),
-    }
-
-
-def limit_curve(name: str, x: list[str], y: list[float | None], dash: str = "dash") -> dict[str, Any]:
-    """Return a limit as steps, each period with its own."""
-    return {
-        "type": "scatter",
-        "mode": "lines",
-        "name": name,
-        "x": x,
-        "y": y,
-        "line": {"shape": "hvh", "dash": dash, "color": palette.MARK_LIMIT, "width": 1.5},
-        "hoverinfo": "skip",
-        "showlegend": name != "usual range, lower" and any(value is not None for value in y),
-    }
-
-
-def _marks(
-    name: str,
-    x: list[str],
-    y: list[float | None],
-    points: Sequence[RunPoint],
-    spoken: RunWords,
-    mode: str,
-    symbol: str,
-    colour: str,
-    size: int = 9,
-) -> dict[str, Any]:
-    return {
-        "type": "scatter",
-        "mode": mode,
-        "name": name,
-        "x": x,
-        "y": y,
-        "connectgaps": False,
-        "text": [_told(point, spoken) for point in points],
-        "hoverinfo": "text",
-        "marker": {"symbol": symbol, "size": size, "color": colour, "line": {"width": 2, "color": colour}},
-        "line": {"color": colour, "width": 2},
-        "showlegend": bool(y),
-    }
-
-
-def _told(point: RunPoint, spoken: RunWords) -> str:
-    return (
-        f"{point.label}: {spoken.write(point.value)}<br>{counts_words(point)} "
-        f"({spoken.counts.lower()})<br>{state_words(point, spoken.states)}"
-    )
-
-
-def run_drawing(id_: str, title: str, says: str, points: Sequence[RunPoint], spoken: RunWords) -> str:
-    """Return the small drawing of the same numbers."""
-    everything = [value for point in points for value in (point.value, point.upper)]
-    frame = frame_for([point.label for point in points], everything)
-    marks = [_drawn_mark(frame, place, point, spoken) for place, point in enumerate(points)]
-    return svg.drawing(
-        id_,
-        360,
-        frame.height,
-        title,
-        says,
-        *frame.axes(tick_words(spoken.as_percent), words.week, f"{spoken.value} by {spoken.period}"),
-        *limit_steps(frame, points),
-        *(svg.path(run, "line") for run in _runs(frame, points)),
-        *marks,
-    )
-
-
-def limit_steps(frame: Frame, points: Sequence[RunPoint]) -> list[str]:
-    """Return limits and centre line as steps."""
-    return [
-        svg.path(run, class_)
-        for class_, values in (
-            ("limit", [point.upper for point in points]),
-            ("limit", [point.lower for point in points]),
-            ("centre", [point.centre for point in points]),
+    def marks(look: Look) -> Marks:
+        own = [point for point in points if _look(point) == look]
+        return Marks(
+            look, spoken.names[look], tuple(_mark(point, _told(point, spoken)) for point in own if key_of(point))
         )
-        for run in frame.steps(values)
+
+    parts: tuple[Part, ...] = (
+        *limit_lines(points, spoken.names["limit"], spoken.names.get("centre", "")),
+        Line("line", "", tuple(zip(x.labels, over, strict=True))),
+        marks("point"),
+        marks("signal"),
+        marks("hollow"),
+        *crosses(points),
+    )
+    return Scene(x, Values(spoken.value, spoken.as_percent), parts)
+
+
+def limit_lines(points: Sequence[RunPoint], limit: str, centre: str) -> tuple[Line, ...]:
+    """Return both limits and the centre line as steps: each week has its own."""
+
+    def steps(look: Look, name: str, values: Iterable[float | None]) -> Line:
+        return Line(look, name, tuple(zip((point.label for point in points), values, strict=True)), steps=True)
+
+    return (
+        steps("limit", limit, (point.upper for point in points)),
+        steps("limit", limit, (point.lower for point in points)),
+        steps("centre", centre, (point.centre for point in points)),
+    )
+
+
+def crosses(points: Sequence[RunPoint]) -> tuple[Marks, ...]:
+    """Return a cross on each week that does not enter the limits, with its reason."""
+    out = [
+        _mark(point, (point.label, f"left out of the limits: {point.excluded}")) for point in points if point.excluded
     ]
+    return (Marks("excluded", LEFT_OUT, tuple(mark for mark in out if mark.key)),) if out else ()
 
 
-def tick_words(as_percent: bool) -> Callable[[float], str]:
-    """Return how a value axis is written: whole per cent, or the plain number."""
-    return (lambda tick: f"{tick * 100:.0f}%") if as_percent else words.decimal
+def _look(point: RunPoint) -> Look:
+    if point.is_signal:
+        return "signal"
+    return "hollow" if point.state == "partial" else "point"
 
 
-def _runs(frame: Frame, points: Sequence[RunPoint]) -> list[list[tuple[float, float]]]:
-    runs: list[list[tuple[float, float]]] = [[]]
-    for place, point in enumerate(points):
-        if point.value is None or point.state == "partial":
-            runs.append([])
-        else:
-            runs[-1].append((frame.x(place), frame.y(point.value)))
-    return runs
+def _mark(point: RunPoint, told: Told) -> Mark:
+    return Mark(x=point.label, y=point.value or 0.0, told=told, key=key_of(point))
 
 
-def _drawn_mark(frame: Frame, place: int, point: RunPoint, spoken: RunWords) -> str:
-    if point.value is None:
-        return ""
-    x, y = frame.x(place), frame.y(point.value)
-    told = _told(point, spoken).replace("<br>", ", ")
-    if _curve_of(point) == SIGNALS:
-        return svg.diamond(x, y, min(6.0, max(4.0, 1.5 * frame.slot)), "signal", told)
-    radius = min(3.5, max(2.0, frame.slot / 3))
-    return svg.dot(x, y, radius, "hollow" if point.state == "partial" else "point", told)
+def _told(point: RunPoint, spoken: RunWords) -> Told:
+    counted = f"{counts_words(point)} ({spoken.counts.lower()})"
+    return f"{point.label}: {spoken.write(point.value)}", counted, state_words(point, spoken.states)

@@ -4,25 +4,26 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from qc.charts.drawing import words
-from qc.charts.drawing.picture import Key, Picture
-from qc.charts.kinds.run_chart import RunPoint, RunWords, State, is_drawn, run_drawing, run_figure, run_table
+from qc.charts.drawing.picture import Picture
+from qc.charts.drawing.scene import Look
+from qc.charts.kinds.run_chart import RunPoint, RunWords, State, run_scene, run_table
 from qc.stats.by_command.charts.cusum import CusumChart, CusumPoint
 from qc.stats.by_command.charts.ewma import EwmaChart
 
 MOST_NAMED = 12  # of signals in the sentence; the table has them all
-AVERAGE_KEYS = (
-    Key("point", "the average up to a period"),
-    Key("signal", "the average is outside its limits"),
-    Key("hollow", "not over: not judged"),
-    Key("limit", "limits of the average"),
-    Key("centre", "target"),
-)
-SUM_KEYS = (
-    Key("point", "the sum up to a period"),
-    Key("signal", "the sum is above the decision interval"),
-    Key("hollow", "not over: not judged"),
-    Key("limit", "decision interval"),
-)
+AVERAGE_NAMES: dict[Look, str] = {
+    "point": "the average up to a period",
+    "signal": "the average is outside its limits",
+    "hollow": "not over: not judged",
+    "limit": "limits of the average",
+    "centre": "target",
+}
+SUM_NAMES: dict[Look, str] = {
+    "point": "the sum up to a period",
+    "signal": "the sum is above the decision interval",
+    "hollow": "not over: not judged",
+    "limit": "decision interval",
+}
 
 
 def _written(value: float | None) -> str:
@@ -49,7 +50,7 @@ def ewma_picture(chart: EwmaChart, id_: str, title: str, period: str) -> Picture
         "in": "inside the limits", "signal_high": "above the upper limit", "signal_low": "below the lower limit",
         "gap": "nothing inspected: the average stays", "partial": "not over: enters nothing",
     }  # fmt: skip
-    spoken = RunWords("Weighted average", "Value", _written, period, states=states, keys=AVERAGE_KEYS)
+    spoken = RunWords("Weighted average", "Value", _written, period, states=states, names=AVERAGE_NAMES)
     basis = f"EWMA of weight {chart.weight:g}, {chart.width:g} standard deviations around {_written(chart.target)}"
     return _picture(
         id_, title, _says(chart.signals, len(points), "average", "outside the limits"), basis, points, spoken
@@ -78,7 +79,7 @@ def cusum_picture(chart: CusumChart, id_: str, title: str, period: str) -> Pictu
         "partial": "not over: enters nothing",
     }  # fmt: skip
     value = "Larger of the sums up and down" if chart.watches == "both" else f"Sum of departures {chart.watches}"
-    spoken = RunWords(value, "Value, and sums", _written, period, states=states, keys=SUM_KEYS)
+    spoken = RunWords(value, "Value, and sums", _written, period, states=states, names=SUM_NAMES)
     basis = f"{words.sentence(chart.method).rstrip('.')}; decision interval {_written(chart.decision)}"
     says = _says(chart.signals, len(points), "sum", "above the decision interval")
     return _picture(id_, title, says, basis, points, spoken)
@@ -110,7 +111,5 @@ def _picture(
         says=says,
         basis=basis,
         table=replace(table, columns=tuple(heads)),
-        figure=run_figure(points, spoken),
-        svg=run_drawing(id_, title, says, points, spoken),
-        keys=tuple(key for key in spoken.keys if is_drawn(key.mark, points)),
+        scene=run_scene(points, spoken),
     )

@@ -3,11 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from string import ascii_uppercase
-from typing import Any
 
-from qc.charts.drawing import palette, svg
-from qc.charts.drawing.frame import BOTTOM, HEIGHT, TOP, Frame
-from qc.charts.drawing.picture import Figure, Picture
+from qc.charts.drawing.picture import Picture
+from qc.charts.drawing.scene import Note
 from qc.charts.drawing.table import Row, Table
 
 
@@ -24,15 +22,14 @@ def with_notes(picture: Picture, notes: Sequence[WeekNote]) -> Picture:
 
     picture: one made from weeks, whose rows are headed by their week, newest first.
     """
-    weeks = [week_of(row) for row in reversed(picture.table.rows)]
+    weeks = {week_of(row) for row in picture.table.rows}
     shown = [note for note in sorted(notes, key=lambda note: (note.week, note.words)) if note.week in weeks]
     if not shown:
         return picture
     letters = _letters(shown)
     return replace(
         picture,
-        figure=_noted_figure(picture.figure, letters),
-        svg=_noted_drawing(picture.svg, weeks, letters),
+        scene=replace(picture.scene, notes=tuple(Note(week, letter) for week, letter in letters.items())),
         table=_noted_table(picture.table, letters),
         notes=tuple(f"{_letter(place)} {note.week}: {note.words}" for place, note in enumerate(shown)),
     )
@@ -53,48 +50,6 @@ def _letters(notes: Sequence[WeekNote]) -> dict[str, str]:
     for place, note in enumerate(notes):
         letters[note.week] = f"{letters.get(note.week, '')} {_letter(place)}".strip()
     return letters
-
-
-def _noted_figure(figure: Figure, letters: dict[str, str]) -> Figure:
-    lines = [
-        {
-            "type": "line",
-            "xref": "x",
-            "yref": "paper",
-            "x0": week,
-            "x1": week,
-            "y0": 0,
-            "y1": 1,
-            "line": {"color": palette.INK, "width": 2, "dash": "dot"},
-        }
-        for week in letters
-    ]
-    return {**figure, "layout": {**figure["layout"], "shapes": lines, "annotations": list(map(_sign, letters.items()))}}
-
-
-def _sign(note: tuple[str, str]) -> dict[str, Any]:
-    week, letter = note
-    return {
-        "x": week,
-        "xref": "x",
-        "y": 1,
-        "yref": "paper",
-        "yanchor": "top",
-        "xanchor": "left",
-        "text": f"<b>{letter}</b>",
-        "showarrow": False,
-        "font": {"color": palette.INK},
-    }
-
-
-def _noted_drawing(drawing: str, weeks: Sequence[str], letters: dict[str, str]) -> str:
-    frame = Frame(tuple(weeks), 1.0)
-    drawn = "".join(
-        svg.line(x, TOP, x, HEIGHT - BOTTOM, "note") + svg.text(x + 3, TOP + 10, letter, "strong")
-        for week, letter in letters.items()
-        for x in (frame.x(weeks.index(week)),)
-    )
-    return drawing.removesuffix("</svg>") + drawn + "</svg>"
 
 
 def _noted_table(table: Table, letters: dict[str, str]) -> Table:

@@ -3,20 +3,21 @@
 from dataclasses import replace
 
 from qc.charts.drawing import words
-from qc.charts.drawing.picture import Key, Picture
+from qc.charts.drawing.picture import Picture
+from qc.charts.drawing.scene import Look
 from qc.charts.kinds.run_chart import RunWords, chart_points, run_picture
 from qc.charts.pages.level import method_words
 from qc.domain.counts import PRESENTED
 from qc.reports.week.critical_gaps import CriticalGaps
 
 WHY = "Exact limits, because gaps between rare events follow no bell curve"
-KEYS = (
-    Key("point", "a gap, at the day of the critical that ended it"),
-    Key("signal", "outside the usual range: low is the bad side"),
-    Key("hollow", "the gap since the last one: still open, not judged"),
-    Key("limit", "usual range (95 of 100 gaps by chance alone)"),
-    Key("centre", "median gap of the baseline: half of all gaps are no longer by chance alone"),
-)
+NAMES: dict[Look, str] = {
+    "point": "a gap, at the day of the critical that ended it",
+    "signal": "outside the usual range: low is the bad side",
+    "hollow": "the gap since the last one: still open, not judged",
+    "limit": "usual range (95 of 100 gaps by chance alone)",
+    "centre": "median gap of the baseline: half of all gaps are no longer by chance alone",
+}
 SPOKEN = RunWords(
     "Units between",
     "Ended by",
@@ -29,7 +30,7 @@ SPOKEN = RunWords(
         "gap": "–",
         "partial": "still open",
     },
-    keys=KEYS,
+    names=NAMES,
 )
 BASIS = (
     f"{PRESENTED.capitalize()}, between one critical and the next, by whole days, wherever the critical was found; "

@@ -3,7 +3,7 @@
 from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, Table
-from qc.charts.kinds.interval_dots import Dot, dots_drawing, dots_figure, interval_words
+from qc.charts.kinds.interval_dots import Dot, dots_scene, interval_words
 from qc.charts.pages.origin_table import BEFORE_POINT
 from qc.domain.counts import LEFT
 from qc.reports.week.escape_follow_up import BuildWeek, EscapeFollowUp, PointEscape
@@ -25,8 +25,7 @@ def escape_picture(report: EscapeFollowUp) -> Picture:
         says=report.sentence,
         basis=table.caption,
         table=table,
-        figure=dots_figure(dots, "share passed", as_percent=True),
-        svg=dots_drawing(ID, title, report.sentence, dots, words.percent),
+        scene=dots_scene(dots, "share passed", words.percent),
     )
 
 
@@ -58,9 +57,9 @@ def escape_points_table(report: EscapeFollowUp) -> Table:
                 words.whole(line.all_found),
                 words.whole(line.all_passed),
             ),
-            point=None if isinstance(line.share, TooLittle) else (0, place),
+            mark="" if isinstance(line.share, TooLittle) else f"{line.point} {line.name}",
         )
-        for place, line in enumerate(report.points)
+        for line in report.points
     ]
     caption = (
         f"What each point let through, {words.counted(report.complete, 'complete week')} of {report.period.name}: the "

@@ -6,7 +6,7 @@ from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.kinds.run_chart import RunPoint, chart_points, marked_by_meaning
 from qc.charts.kinds.week_lines import Line, LineWords, lines_picture
-from qc.charts.pages.level import left_out, method_of
+from qc.charts.pages.level import method_of
 from qc.domain.counts import FirstPassWeeks
 from qc.reports.week.first_pass import NO_MAJOR, NOTHING, FirstPassBoth, FirstPassLine
 from qc.stats.answers import TooLittle
@@ -36,7 +36,6 @@ def first_pass_picture(part: FirstPassLine, denominator: str) -> Picture:
         SHARE,
         cautions,
         judged,
-        left_out(chart),
     )
     return replace(drawn, table=marked_by_meaning(drawn.table, chart), method=method)
 

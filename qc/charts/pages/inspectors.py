@@ -3,7 +3,7 @@
 from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, Table
-from qc.charts.kinds.interval_dots import Dot, dots_drawing, dots_figure, interval_words
+from qc.charts.kinds.interval_dots import Dot, dots_scene, interval_words
 from qc.reports.looks.inspector_share import PersonShare
 from qc.reports.looks.inspectors import Inspectors
 from qc.stats.answers import TooLittle
@@ -27,8 +27,7 @@ def shares_picture(report: Inspectors) -> Picture:
         says=report.sentence,
         basis=basis,
         table=shares_table(report.people, basis),
-        figure=dots_figure(dots, "share found", as_percent=True),
-        svg=dots_drawing("share-found", TITLE, report.sentence, dots, words.percent),
+        scene=dots_scene(dots, "share found", words.percent),
         cautions=(
             "Defects per unit compare the units that somebody was given; only these pairs compare people.",
             *report.told,
@@ -68,9 +67,9 @@ def shares_table(people: tuple[PersonShare, ...], caption: str) -> Table:
                 share_words(person.share),
                 f"{words.whole(person.first_units)} + {words.whole(person.second_units)}",
             ),
-            point=None if isinstance(person.share, TooLittle) else (0, place),
+            mark="" if isinstance(person.share, TooLittle) else person.code,
         )
-        for place, person in enumerate(people)
+        for person in people
     ]
     return Table(caption, columns, tuple(rows))
 

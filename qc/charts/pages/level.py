@@ -4,8 +4,7 @@ from dataclasses import replace
 
 from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
-from qc.charts.kinds.excluded import with_exclusions
-from qc.charts.kinds.run_chart import RunPoint, RunWords, chart_points, run_picture, since_first
+from qc.charts.kinds.run_chart import RunPoint, RunWords, chart_points, run_picture
 from qc.charts.kinds.week_lines import Line, LineWords, lines_picture
 from qc.domain.counts import PRESENTED, WeekCounts
 from qc.reports.asking import LEVEL
@@ -16,13 +15,6 @@ from qc.stats.change.adjustment import DirectRate
 from qc.stats.charts.chart_points import ControlChart
 
 SHARE_WORDS = RunWords("Units with a defect", "Units with one, of units presented", words.percent, as_percent=True)
-
-
-def left_out(chart: ControlChart | TooLittle) -> dict[str, str]:
-    """Return the weeks that do not enter the limits, each with its reason."""
-    if isinstance(chart, TooLittle):
-        return {}
-    return {point.label: point.excluded for point in chart.points if point.excluded}
 
 
 def bare_points(counts: WeekCounts) -> tuple[RunPoint, ...]:
@@ -60,9 +52,7 @@ def units_picture(part: UnitsWithDefect) -> Picture:
         )
     basis = words.sentence(part.counts.denominator)
     drawn = run_picture(slug, title, part.sentence, basis, points, SHARE_WORDS, cautions)
-    return replace(
-        with_exclusions(drawn, since_first(points, lambda point: bool(point.size)), left_out(part.chart)), method=method
-    )
+    return replace(drawn, method=method)
 
 
 def method_words(chart: ControlChart, why: str) -> tuple[str, ...]:
@@ -106,7 +96,6 @@ def per_unit_picture(part: DefectsPerUnitWeeks) -> Picture:
         LineWords("Defects per unit", words.rate),
         _per_unit_cautions(part),
         judged,
-        left_out(part.chart),
     )
     return replace(drawn, method=method)
 

@@ -3,8 +3,8 @@
 from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, Table
-from qc.charts.kinds.interval_dots import Dot, dots_drawing, dots_figure, interval_words
-from qc.charts.kinds.matrix import matrix_drawing, matrix_figure
+from qc.charts.kinds.interval_dots import Dot, dots_scene, interval_words
+from qc.charts.kinds.matrix import matrix_scene
 from qc.reports.week.origin_table import OriginRow, OriginTable, PointLine
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import ShareInterval
@@ -27,8 +27,7 @@ def matrix_picture(table: OriginTable, period: str) -> Picture:
         says=table.sentence,
         basis=basis,
         table=origin_rows(table, f"{basis} Each cell: confirmed + still only suspected."),
-        figure=matrix_figure(names, table.points, counts, "made at", "found at"),
-        svg=matrix_drawing("origin-matrix", title, table.sentence, names, table.points, counts),
+        scene=matrix_scene(names, table.points, counts, "made at", "found at"),
         cautions=_cautions(table),
     )
 
@@ -99,8 +98,7 @@ def passed_picture(table: OriginTable, period: str) -> Picture:
         says=says,
         basis=basis,
         table=passed_table(table, basis),
-        figure=dots_figure(dots, "share passed", as_percent=True),
-        svg=dots_drawing("origin-passed", title, says, dots, words.percent),
+        scene=dots_scene(dots, "share passed", words.percent),
     )
 
 
@@ -147,8 +145,8 @@ def passed_table(table: OriginTable, caption: str) -> Table:
                 words.whole(line.unknown_passed),
                 _interval(line.share_passed),
             ),
-            point=None if isinstance(line.share_passed, TooLittle) else (0, place),
+            mark="" if isinstance(line.share_passed, TooLittle) else f"{line.point} {line.name}",
         )
-        for place, line in enumerate(table.detection)
+        for line in table.detection
     ]
     return Table(caption, columns, tuple(rows))

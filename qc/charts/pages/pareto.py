@@ -3,7 +3,7 @@
 from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, RowState, Table
-from qc.charts.kinds.ordered_bars import Bar, bar_keys, bars_drawing, bars_figure
+from qc.charts.kinds.ordered_bars import Amount, bars_scene
 from qc.reports.week.pareto_tables import Order, ParetoRow, ParetoTable, ParetoTables, What
 from qc.stats.answers import TooLittle
 from qc.stats.causes.pareto import Pareto
@@ -35,7 +35,6 @@ def pareto_picture(tables: ParetoTables, order: Order, week: str, window: str) -
     basis = f"{week}, {words.whole(tables.inspected)} units; beside it {window}, "
     basis += f"{words.whole(tables.window_inspected)} units. {words.sentence(tables.denominator)}"
     slug = f"pareto-{tables.what}-{order}"
-    bars = pareto_bars(tables, table)
     value_words, expected_words = f"{table.weight} in {week}", f"as many as {window} would lead one to expect"
     return Picture(
         id=slug,
@@ -43,9 +42,7 @@ def pareto_picture(tables: ParetoTables, order: Order, week: str, window: str) -
         says=says,
         basis=basis,
         table=pareto_table(tables, table, basis),
-        figure=bars_figure(bars, value_words, expected_words),
-        svg=bars_drawing(slug, title, says, bars),
-        keys=bar_keys(value_words, expected_words),
+        scene=bars_scene(pareto_bars(tables, table), value_words, expected_words),
         cautions=(*_cautions(tables), vital_words(table, tables.what)),
         method=CHOSEN if any(row.usual_high is not None for row in table.rows) else (),
     )
@@ -97,7 +94,7 @@ def _amounts(answer: Pareto | TooLittle) -> dict[str, float]:
     return {} if isinstance(answer, TooLittle) else {bar.label: bar.amount for bar in answer.bars}
 
 
-def pareto_bars(tables: ParetoTables, table: ParetoTable) -> tuple[Bar, ...]:
+def pareto_bars(tables: ParetoTables, table: ParetoTable) -> tuple[Amount, ...]:
     """Return the bars shown: the first ten, each with what the weeks before would give on this week's units."""
     now = _amounts(table.week)
     before = None if isinstance(table.window, TooLittle) else table.window.total
@@ -106,7 +103,7 @@ def pareto_bars(tables: ParetoTables, table: ParetoTable) -> tuple[Bar, ...]:
     for row in [row for row in table.rows if row.code != "others"][:SHOWN]:
         expected = None if ratio is None or before is None else row.window_share * before * ratio
         value = now.get(row.code, float(row.count))
-        bars.append(Bar(name_of(row), value, expected, _told(row, value, table.weight)))
+        bars.append(Amount(name_of(row), value, expected, _told(row, value, table.weight)))
     return tuple(bars)
 
 
@@ -156,7 +153,7 @@ def pareto_table(tables: ParetoTables, table: ParetoTable, caption: str) -> Tabl
                 _reading(row),
             ),
             _state(row),
-            (0, shown.index(row)) if row in shown else None,
+            name_of(row) if row in shown else "",
         )
         for row in table.rows
     ]

@@ -2,10 +2,8 @@
 
 from dataclasses import dataclass
 
-from qc.charts.drawing import svg, words
-from qc.charts.drawing.frame import Frame, frame_for
-from qc.charts.drawing.picture import Key
-from qc.charts.kinds.run_chart import tick_words
+from qc.charts.drawing.as_svg import drawing
+from qc.charts.drawing.scene import Key, Line, Look, Mark, Marks, Places, Scene, Values
 from qc.reports.watch.signals import Signal
 
 SHOWN_WEEKS = 26
@@ -21,26 +19,27 @@ class SignalPicture:
 
 def signal_picture(signal: Signal, id_: str) -> SignalPicture:
     """Return the last 26 whole weeks of a signal; id_ is unique on its page."""
-    last = slice(-SHOWN_WEEKS, None)
-    weeks, defects, usual = signal.weeks[last], signal.defects[last], signal.usual[last]
-    frame = frame_for(weeks, [*defects, *usual])
-    expected = [(frame.x(place), frame.y(value)) for place, value in enumerate(usual)]
-    seen = [(frame.x(place), frame.y(value)) for place, value in enumerate(defects)]
-    marks = [
-        _mark(frame, place, defects[place], _is_in(signal, week), f"{week}: {defects[place]}, {usual[place]:.1f} usual")
-        for place, week in enumerate(weeks)
-    ]
+    weeks = list(zip(signal.weeks, signal.defects, signal.usual, strict=True))[-SHOWN_WEEKS:]
+
+    def marks(look: Look, name: str, is_in: bool) -> Marks:
+        own = [week for week in weeks if _is_in(signal, week[0]) is is_in]
+        return Marks(look, name, tuple(
+            Mark(x=week, y=defects, told=(f"{week}: {defects}", f"{usual:.1f} usual")) for week, defects, usual in own
+        ))  # fmt: skip
+
+    scene = Scene(
+        Places("week", tuple(week for week, _, _ in weeks)),
+        Values("defects"),
+        (
+            Line("line-second", "expected on the same units", tuple((week, usual) for week, _, usual in weeks)),
+            Line("line", "", tuple((week, defects) for week, defects, _ in weeks)),
+            marks("point", "found", False),
+            marks("signal", "in the signal", True),
+        ),
+    )
     title = f"{signal.station} {signal.type_name}, defects by week found"
-    axes = frame.axes(tick_words(False), words.week, "defects a week")
-    lines = (svg.path(expected, "line-second"), svg.path(seen, "line"))
-    keys = (Key("line-second", "expected on the same units"), Key("point", "found"), Key("signal", "in the signal"))
-    return SignalPicture(svg.drawing(id_, 360, frame.height, title, signal.sentence, *axes, *lines, *marks), keys)
+    return SignalPicture(drawing(scene, id_, title, signal.sentence), scene.keys)
 
 
 def _is_in(signal: Signal, week: str) -> bool:
     return week >= signal.begun and not (signal.over and week > signal.over)
-
-
-def _mark(frame: Frame, place: int, value: int, is_in: bool, says: str) -> str:
-    draw = svg.diamond if is_in else svg.dot
-    return draw(frame.x(place), frame.y(value), 5.0 if is_in else 3.0, "signal" if is_in else "point", says)

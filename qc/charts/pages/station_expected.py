@@ -1,13 +1,14 @@
 """A station's confirmed, suspected and expected defects, apart: three rows, and the two open counts on one scale."""
 
 from qc.charts.drawing import words
-from qc.charts.drawing.picture import Key, Picture
+from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, Table
-from qc.charts.kinds.interval_dots import Dot, dots_drawing, dots_figure
+from qc.charts.kinds.interval_dots import Dot, dots_scene
 from qc.reports.stations.station_expected import StationExpected
 from qc.stats.answers import TooLittle
 
 ID = "expected"
+SUSPECTED = "Suspected, not answered"
 
 
 def expected_picture(report: StationExpected) -> Picture:
@@ -19,9 +20,13 @@ def expected_picture(report: StationExpected) -> Picture:
         says=report.sentence,
         basis=words.sentence(report.denominator),
         table=expected_table(report),
-        figure=dots_figure(_dots(report), "defects not settled", as_percent=False),
-        svg=dots_drawing(ID, title, report.sentence, _dots(report), _written),
-        keys=(Key("point", "number of defects"), Key("line", f"range of the estimate, {_level(report)}")),
+        scene=dots_scene(
+            _dots(report),
+            "defects not settled",
+            _written,
+            "number of defects",
+            f"range of the estimate, {_level(report)}",
+        ),
         cautions=report.cautions,
     )
 
@@ -30,11 +35,11 @@ def expected_table(report: StationExpected) -> Table:
     """Return three rows: the count, and its range where it is an estimate. They are never added up."""
     columns = (Column("Made here", numeric=False), Column("Defects"), Column(f"Range, {_level(report)}"))
     number, span, _ = _told(report)
-    drawn = None if isinstance(report.expected, TooLittle) else (0, 1)
+    drawn = "" if isinstance(report.expected, TooLittle) else _expected(report)
     rows = (
         Row("Confirmed", (words.whole(report.confirmed), "a count")),
-        Row("Suspected, not answered", (words.whole(report.suspected), "a count"), "", (0, 0)),
-        Row(f"Expected of {words.whole(report.open_count)} not settled", (number, span), "", drawn),
+        Row(SUSPECTED, (words.whole(report.suspected), "a count"), "", SUSPECTED),
+        Row(_expected(report), (number, span), "", drawn),
     )
     return Table(words.sentence(report.denominator), columns, rows)
 
@@ -51,6 +56,10 @@ def figures(report: StationExpected) -> tuple[tuple[str, str, str], ...]:
             f"{likely} of {words.whole(report.open_count)} not settled in the plant",
         ),
     )
+
+
+def _expected(report: StationExpected) -> str:
+    return f"Expected of {words.whole(report.open_count)} not settled"
 
 
 def _level(report: StationExpected) -> str:
@@ -71,11 +80,11 @@ def _told(report: StationExpected) -> tuple[str, str, str]:
 def _dots(report: StationExpected) -> list[Dot]:
     own, suspected = report.expected, float(report.suspected)
     told = f"suspected: {words.counted(report.suspected, 'defect')}"
-    first = Dot("Suspected here", suspected, None, None, told)
+    first = Dot(SUSPECTED, suspected, None, None, told)
     if isinstance(own, TooLittle):
-        return [first, Dot("Expected here", None, None, None, "expected: too little to say")]
+        return [first, Dot(_expected(report), None, None, None, "expected: too little to say")]
     told = f"expected: {own.expected:.0f}, {own.low} to {own.high} of {report.open_count}"
-    return [first, Dot("Expected here", own.expected, float(own.low), float(own.high), told)]
+    return [first, Dot(_expected(report), own.expected, float(own.low), float(own.high), told)]
 
 
 def _written(value: float | None) -> str:

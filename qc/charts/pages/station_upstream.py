@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, Table
-from qc.charts.kinds.ordered_bars import Bar, bar_keys, bars_drawing, bars_figure
+from qc.charts.kinds.ordered_bars import Amount, bars_scene
 from qc.reports.stations.station_upstream import StationUpstream, UpstreamLine
 
 ID = "upstream"
@@ -17,7 +17,7 @@ def upstream_picture(report: StationUpstream) -> Picture:
     """Return what went through by the station that made it, most first; the picture has the first eight."""
     title = f"Made upstream, went through {report.station}, found later"
     bars = [
-        Bar(
+        Amount(
             _head(line),
             float(line.total),
             float(line.confirmed),
@@ -31,9 +31,7 @@ def upstream_picture(report: StationUpstream) -> Picture:
         says=report.sentence,
         basis=words.sentence(report.denominator),
         table=_table("Made at", report.origins, words.sentence(report.denominator), bars=True),
-        figure=bars_figure(bars, ALL, SURE),
-        svg=bars_drawing(ID, title, report.sentence, bars),
-        keys=bar_keys(ALL, SURE),
+        scene=bars_scene(bars, ALL, SURE),
         cautions=tuple(said for said in (report.duty, report.note) if said),
     )
 
@@ -60,7 +58,7 @@ def _table(head: str, lines: Sequence[UpstreamLine], caption: str, *, bars: bool
             _head(line),
             (words.whole(line.confirmed), words.whole(line.suspected)),
             "",
-            (0, place) if bars and place < MOST_BARS else None,
+            _head(line) if bars and place < MOST_BARS else "",
         )
         for place, line in enumerate(lines)
     ]
