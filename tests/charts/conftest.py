@@ -42,6 +42,7 @@ def told_in(picture: Picture) -> Counter[str]:
             told.update(", ".join(mark.told) for mark in part.marks if mark.x is not None and mark.told)
         elif isinstance(part, Bars):
             told.update(", ".join(bar.told) for bar in part.bars if bar.length)
+    told.update(", ".join(note.told) for note in picture.scene.notes)
     return told
 
 
@@ -55,6 +56,8 @@ def told_by_figure(picture: Picture) -> Counter[str]:
             for words, drawn in zip(trace.get("hovertext", []), lengths, strict=False)
             if (drawn if "base" in trace else drawn is not None)
         )
+    signs = picture.figure["layout"].get("annotations", [])
+    told.update(sign["hovertext"].replace("<br>", ", ") for sign in signs if "hovertext" in sign)
     return told
 
 

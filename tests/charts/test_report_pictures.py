@@ -71,8 +71,9 @@ def test_the_plain_rate_stands_against_its_limits_and_says_why_they_are_of_their
 
 def test_first_pass_is_never_said_without_its_severity():
     for picture in first_pass_pictures(made.first_pass_both()):
-        named = {key.mark: key.word for key in picture.keys}
-        assert (named["point"], named["point-second"]) == ("no critical or major", "nothing at all")
+        assert [line.end for look in ("line", "line-second") for line in lines_of(picture.scene, look)] == [
+            "no critical or major", "nothing at all"
+        ]  # fmt: skip
 
 
 def test_a_week_with_few_clean_units_is_the_one_marked_for_a_look(sound):

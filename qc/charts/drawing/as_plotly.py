@@ -4,7 +4,21 @@ from collections.abc import Sequence
 from typing import Any
 
 from qc.charts.drawing import palette, words
-from qc.charts.drawing.scene import Bars, Cells, Line, Look, Marks, Note, Part, Places, Scene, Values, is_drawn
+from qc.charts.drawing.scene import (
+    Bars,
+    Cells,
+    Line,
+    Look,
+    Marks,
+    Part,
+    Places,
+    Scene,
+    Values,
+    is_drawn,
+    nice_step,
+    spread,
+    ticks,
+)
 
 Figure = dict[str, Any]
 MOST_LABELS = 9  # of periods on one axis, so that no label is turned on its side
@@ -24,12 +38,14 @@ SHAPES: dict[Look, tuple[str, str, int]] = {
     "tick": (palette.MARK_SECOND, "line-ns-open", 18),
 }
 FILLS: dict[Look, tuple[str, str]] = {"bar": (palette.MARK, ""), "bar-second": (palette.MARK_SECOND, "/")}
+MARGIN = {"l": 76, "r": 112, "t": 16, "b": 56}  # of periods; words at lines' ends stand at the right
+LETTERS = 0.065  # height of a line of words as a share of a picture's
 ROW, CELL = 40, 30  # heights of one thing and of one row of cells
 
 
 def figure(scene: Scene) -> Figure:
     """Return the figure; its marks carry the keys of their rows as customdata."""
-    told: set[str] = set()
+    told = set(scene.ends) | {_short(part.name) for part in scene.parts if isinstance(part, Line) and part.end}
     data = [_trace(scene, part, told) for part in scene.parts]
     return {"data": data, "layout": _layout(scene)}
 
@@ -38,7 +54,7 @@ def _trace(scene: Scene, part: Part, told: set[str]) -> Figure:
     """Return one part; told: names that the legend has already."""
     if isinstance(part, Cells):
         return _cells(scene, part)
-    name = part.name.partition(":")[0].partition(" (")[0]
+    name = _short(part.name)
     shown = bool(name) and name not in told and is_drawn(part)
     told.update({name} if shown else ())
     if isinstance(part, Line):
@@ -46,6 +62,11 @@ def _trace(scene: Scene, part: Part, told: set[str]) -> Figure:
     else:
         drawn = _marks(scene, part) if isinstance(part, Marks) else _bars(scene, part)
     return {"name": name, "showlegend": shown, **drawn}
+
+
+def _short(name: str) -> str:
+    """Return a key's words up to what explains them."""
+    return name.partition(":")[0].partition(" (")[0]
 
 
 def _line(part: Line) -> Figure:
@@ -65,6 +86,7 @@ def _marks(scene: Scene, part: Marks) -> Figure:
         "x": [mark.x for mark in part.marks],
         "y": [mark.y for mark in part.marks],
         "marker": {"color": colour, "symbol": symbol, "size": size, "line": {"color": colour, "width": thick}},
+        "cliponaxis": False,
         **({"text": [mark.word for mark in part.marks], "textposition": "middle right"} if written else {}),
         **_answers(part.marks),
     }
@@ -119,7 +141,7 @@ def _cells(scene: Scene, part: Cells) -> Figure:
 
 def _layout(scene: Scene) -> Figure:
     """Return the house's layout around two axes; grounds are clear so that the page's own shows."""
-    return {
+    drawn = {
         "font": {"family": "system-ui, 'Liberation Sans', Arial, sans-serif", "size": 15, "color": palette.INK},
         "paper_bgcolor": "rgba(0,0,0,0)",
         "plot_bgcolor": "rgba(0,0,0,0)",
@@ -130,8 +152,8 @@ def _layout(scene: Scene) -> Figure:
         "barmode": "overlay",
         "bargap": 0.3,
         **_shaped(scene),
-        **_noted(scene.notes),
     }
+    return drawn | _noted(scene)
 
 
 def _shaped(scene: Scene) -> Figure:
@@ -146,10 +168,13 @@ def _shaped(scene: Scene) -> Figure:
         }
     if isinstance(y, Places):
         down = _axis("", type="category", categoryorder="array", categoryarray=[*y.labels], autorange="reversed")
-        return {"xaxis": _value_axis(x), "yaxis": down, "height": 110 + ROW * max(1, len(y.labels))}
+        across = _value_axis(x, ticks(scene.furthest(True))[-1])
+        return {"xaxis": across, "yaxis": down, "height": 110 + ROW * max(1, len(y.labels))}
+    up = _value_axis(y, scene.top)
     if isinstance(x, Places):
-        return {"xaxis": _period_axis(x), "yaxis": _value_axis(y)}
-    return {"xaxis": _value_axis(x), "yaxis": _value_axis(y), "height": 460}
+        # The same margins on all pictures of periods, so that a week stands below itself down a page.
+        return {"xaxis": _period_axis(x), "yaxis": up | {"automargin": False}, "margin": MARGIN}
+    return {"xaxis": _value_axis(x, ticks(scene.furthest(True))[-1]), "yaxis": up, "height": 460}
 
 
 def _axis(title: str, **more: Any) -> Figure:
@@ -166,10 +191,11 @@ def _axis(title: str, **more: Any) -> Figure:
     }
 
 
-def _value_axis(axis: Places | Values) -> Figure:
+def _value_axis(axis: Places | Values, top: float) -> Figure:
+    """Return the axis of values with the ticks of the small drawing."""
     assert isinstance(axis, Values)
     percent = {"tickformat": ".0%"} if axis.as_percent else {}
-    return _axis(axis.title, rangemode="tozero", **percent, **({"range": [0, axis.top]} if axis.top else {}))
+    return _axis(axis.title, range=[0, top], dtick=nice_step(top), **percent)
 
 
 def _period_axis(axis: Places) -> Figure:
@@ -181,15 +207,20 @@ def _period_axis(axis: Places) -> Figure:
     return _axis(axis.title, type="category", categoryorder="array", categoryarray=labels, **ends)
 
 
-def _noted(notes: Sequence[Note]) -> Figure:
-    if not notes:
-        return {}
+def _noted(scene: Scene) -> Figure:
+    """Return the notes' lines with their letters, and the words at the lines' ends."""
     stroke = {"color": palette.INK, "width": 2, "dash": "dot"}
     across = {"type": "line", "xref": "x", "yref": "paper", "y0": 0, "y1": 1, "line": stroke}
-    sign = {"xref": "x", "y": 1, "yref": "paper", "yanchor": "top", "xanchor": "left", "showarrow": False}
-    return {
-        "shapes": [{**across, "x0": note.place, "x1": note.place} for note in notes],
-        "annotations": [
-            {**sign, "x": note.place, "text": f"<b>{note.letter}</b>", "font": {"color": palette.INK}} for note in notes
-        ],
-    }
+    plain = {"showarrow": False, "xanchor": "left", "font": {"color": palette.INK}}
+    letters = [
+        plain
+        | {"xref": "x", "x": note.place, "yref": "paper", "y": 1, "yanchor": "top", "text": f"<b>{note.letter}</b>"}
+        | ({"hovertext": "<br>".join(note.told)} if note.told else {})
+        for note in scene.notes
+    ]
+    ends = [
+        plain | {"xref": "paper", "x": 1.01, "y": height, "text": "<br>".join(lines), "align": "left"}
+        for lines, height in spread(scene.ends, LETTERS * scene.top, scene.top)
+    ]
+    shapes = [{**across, "x0": note.place, "x1": note.place} for note in scene.notes]
+    return {key: value for key, value in (("shapes", shapes), ("annotations", letters + ends)) if value}

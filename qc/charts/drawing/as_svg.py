@@ -4,8 +4,24 @@ from collections.abc import Iterator, Sequence
 from math import inf
 
 from qc.charts.drawing import svg, words
-from qc.charts.drawing.frame import BOTTOM, HEIGHT, TOP, WIDTH, Frame, ticks
-from qc.charts.drawing.scene import Bar, Bars, Cells, Line, Look, Marks, Note, Part, Places, Point, Scene, Spot, Told
+from qc.charts.drawing.frame import BOTTOM, HEIGHT, LETTERS, TOP, WIDTH, Frame
+from qc.charts.drawing.scene import (
+    Bar,
+    Bars,
+    Cells,
+    Line,
+    Look,
+    Marks,
+    Note,
+    Part,
+    Places,
+    Point,
+    Scene,
+    Spot,
+    Told,
+    spread,
+    ticks,
+)
 
 ROW, BAR = 40.0, 14.0  # heights of one thing with its words, and of its bar
 CELL, SIDE, HEAD = 26.0, 64.0, 32.0  # height of one row of cells, width of the rows' names, height of the columns'
@@ -37,7 +53,15 @@ def _framed(scene: Scene) -> Iterator[str]:
                     yield svg.text(x + 9, y + 4, mark.word, "strong") if mark.word else ""
         elif isinstance(part, Bars):
             yield from (_upright(frame, part.look, bar) for bar in part.bars if bar.length)
+    yield from _ends(frame, scene)
     yield from _notes(frame, scene.notes)
+
+
+def _ends(frame: Frame, scene: Scene) -> Iterator[str]:
+    line = LETTERS * frame.top / (HEIGHT - TOP - BOTTOM)
+    for lines, height in spread(scene.ends, line, frame.top):
+        first = frame.y(height) + 4 - LETTERS * (len(lines) - 1) / 2
+        yield from (svg.text(frame.right + 5, first + LETTERS * n, words) for n, words in enumerate(lines))
 
 
 def _line(frame: Frame, part: Line) -> Iterator[str]:
@@ -67,8 +91,8 @@ def _upright(frame: Frame, look: Look, bar: Bar) -> str:
 def _notes(frame: Frame, notes: Sequence[Note]) -> Iterator[str]:
     for note in notes:
         x = frame.x(note.place)
-        yield svg.line(x, TOP, x, HEIGHT - BOTTOM, "note")
-        yield svg.text(x + 3, TOP + 10, note.letter, "strong")
+        line = svg.line(x, TOP, x, HEIGHT - BOTTOM, "note")
+        yield svg.group(_said(note.told), line, svg.text(x + 3, TOP + 10, note.letter, "strong"))
 
 
 def key_mark(look: Look) -> str:

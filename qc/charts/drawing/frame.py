@@ -2,30 +2,16 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import ceil, floor, log10
+from math import ceil
 
 from qc.charts.drawing import svg, words
-from qc.charts.drawing.scene import Places, Scene, Spot, Values
+from qc.charts.drawing.scene import Places, Scene, Spot, Values, ticks
 
 WIDTH, HEIGHT = 360.0, 240.0
 LEFT, TOP, BOTTOM = 46.0, 12.0, 40.0
-RIGHT, RIGHT_OF_WORDS = 10.0, 46.0  # where values run across, words stand beside the marks
+RIGHT, RIGHT_OF_WORDS = 80.0, 46.0  # of lines' ends, the same on all pictures of periods; of words beside marks
+LETTERS = 13.0  # height of a line of words
 HALF_LETTER = 4.0  # of the drawing's type, so that the last period's label stays inside
-
-
-def nice_step(top: float, parts: int = 4) -> float:
-    """Return the step of 1, 2 or 5 times a power of ten that gives at least about ``parts`` ticks up to top."""
-    if top <= 0:
-        return 1.0
-    raw = top / parts
-    power = 10.0 ** floor(log10(raw))
-    return next((factor * power for factor in (1, 2, 5) if raw <= factor * power), 10 * power)
-
-
-def ticks(top: float) -> tuple[float, ...]:
-    """Return the ticks from 0 to the first one at or above top; 0 and 1 where there is nothing above 0."""
-    step = nice_step(top)
-    return tuple(step * place for place in range(max(1, ceil(round(top / step, 9))) + 1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +27,7 @@ class Frame:
     def of(cls, scene: Scene) -> "Frame":
         """Return a frame that holds all values, with ticks up to round numbers."""
         assert isinstance(scene.y, Values)
-        return cls(scene.x, scene.y, scene.y.top or ticks(scene.furthest(False))[-1], ticks(scene.furthest(True))[-1])
+        return cls(scene.x, scene.y, scene.top, ticks(scene.furthest(True))[-1])
 
     @property
     def right(self) -> float:
@@ -101,7 +87,7 @@ class Frame:
         every = max(1, ceil(len(labels) * max(34, 2 * HALF_LETTER * widest) / (self.right - LEFT)))
         for label in labels[::-1][::every][::-1]:
             short = words.week(label)
-            yield svg.text(min(self.x(label), WIDTH - HALF_LETTER * len(short)), base + 16, short, "mid")
+            yield svg.text(self.x(label), base + 16, short, "mid")
 
 
 def _written(axis: Values, tick: float) -> str:

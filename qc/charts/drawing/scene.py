@@ -5,7 +5,12 @@ Two drawers read it: `drawing` for the page itself, a phone and a print, `plotly
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import ceil, floor, log10
+from textwrap import wrap
 from typing import Literal
+
+WEEKS = "ISO week"  # what an axis of weeks is called
+LONGEST_END = 12  # characters of one line of words at a line's end
 
 # How a part looks: a colour, a shape and a dash together, so that hue never speaks alone. A drawing has it as a class.
 Look = Literal[
@@ -88,12 +93,16 @@ class Bars:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A line through points, broken where one is None; steps: each place keeps its own level over its whole width."""
+    """A line through points, broken where one is None; steps: each place keeps its own level over its whole width.
+
+    end: the words at its end, which stand there instead of a key.
+    """
 
     look: Look
     name: str
     points: tuple[Point, ...]
     steps: bool = False
+    end: str = ""
 
     @property
     def spots(self) -> Iterator[Point]:
@@ -120,10 +129,11 @@ Part = Marks | Bars | Line | Cells
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """An upright line at a place with a letter that is explained beside the picture."""
+    """An upright line at a place with a letter that is explained beside the picture, and to a pointer by ``told``."""
 
     place: str
     letter: str
+    told: Told = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,17 +155,67 @@ class Scene:
 
     @property
     def keys(self) -> tuple[Key, ...]:
-        """Return the key: each name that something is drawn of, lines after what stands on them."""
+        """Return the key: each name of something drawn that stands at no line's end; lines come last."""
         named: dict[str, Look] = {}
+        ends = self.ends
         for part in sorted(self.parts, key=lambda part: isinstance(part, Line)):
-            if part.name and is_drawn(part):
+            if part.name and part.name not in ends and is_drawn(part):
                 named.setdefault(part.name, part.look)
         return tuple(Key(look, name) for name, look in named.items())
+
+    @property
+    def ends(self) -> dict[str, float]:
+        """Return the words at the lines' ends with the value where each line ends; of equal words the highest."""
+        found: dict[str, float] = {}
+        for part in self.parts:
+            values = [value for _, value in part.spots if isinstance(value, (int, float))]
+            if isinstance(part, Line) and part.end and values:
+                found[part.end] = max(found.get(part.end, 0.0), values[-1])
+        return found
+
+    @property
+    def top(self) -> float:
+        """Return where the values upwards end: at a round number that holds all of them, unless it is given."""
+        given = self.y.top if isinstance(self.y, Values) else None
+        return given or ticks(self.furthest(False))[-1]
 
     def furthest(self, across: bool) -> float:
         """Return the highest value that anything reaches across, or up; 0 where nothing has one."""
         values = (spot[0 if across else 1] for part in self.parts for spot in part.spots)
         return max((value for value in values if isinstance(value, (int, float))), default=0.0)
+
+
+def nice_step(top: float, parts: int = 4) -> float:
+    """Return the step of 1, 2 or 5 times a power of ten that gives at least about ``parts`` ticks up to top."""
+    if top <= 0:
+        return 1.0
+    raw = top / parts
+    power = 10.0 ** floor(log10(raw))
+    return next((factor * power for factor in (1, 2, 5) if raw <= factor * power), 10 * power)
+
+
+def ticks(top: float) -> tuple[float, ...]:
+    """Return the ticks from 0 to the first one at or above top; 0 and 1 where there is nothing above 0."""
+    step = nice_step(top)
+    return tuple(step * place for place in range(max(1, ceil(round(top / step, 9))) + 1))
+
+
+def spread(ends: dict[str, float], line: float, top: float) -> list[tuple[list[str], float]]:
+    """Return words at lines' ends, folded, with the heights of their middles, apart by their lines of height ``line``.
+
+    They stand in the order of their values; what would leave the top pushes the others down.
+    """
+    ordered = sorted((value, word) for word, value in ends.items())
+    folded = [(wrap(word, LONGEST_END), value) for value, word in ordered]
+    heights: list[float] = []
+    for (lines, value), below in zip(folded, [([], 0.0), *folded], strict=False):
+        apart = line * (len(lines) + len(below[0])) / 2
+        heights.append(max(value, heights[-1] + apart) if heights else value)
+    limit = top
+    for place in range(len(heights) - 1, -1, -1):
+        heights[place] = min(heights[place], limit)
+        limit = heights[place] - line * (len(folded[place][0]) + len(folded[place - 1][0])) / 2
+    return [(lines, height) for (lines, _), height in zip(folded, heights, strict=True)]
 
 
 def is_drawn(part: Part) -> bool:

@@ -6,7 +6,7 @@ from typing import Literal, TypeVar
 
 from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
-from qc.charts.drawing.scene import Line, Look, Mark, Marks, Part, Places, Scene, Told, Values
+from qc.charts.drawing.scene import WEEKS, Line, Look, Mark, Marks, Part, Places, Scene, Told, Values
 from qc.charts.drawing.table import Column, Row, RowState, Table
 from qc.stats.answers import TooLittle
 from qc.stats.charts.chart_points import ControlChart
@@ -79,6 +79,7 @@ NAMES: dict[Look, str] = {
     "limit": "usual range (limits for that week's own number of units)",
     "centre": "centre line of the baseline",
 }
+UPPER, LOWER = "upper limit", "lower limit"  # the words at their ends
 LEFT_OUT = "left out of the limits, still drawn and judged"
 
 
@@ -90,7 +91,7 @@ class RunWords:
     value: str
     counts: str
     write: Callable[[float | None], str]
-    period: str = "ISO week"
+    period: str = WEEKS
     as_percent: bool = False
     states: Mapping[State, str] = field(default_factory=lambda: STATE_WORDS)
     names: Mapping[Look, str] = field(default_factory=lambda: NAMES)
@@ -231,13 +232,13 @@ def run_scene(points: Sequence[RunPoint], spoken: RunWords) -> Scene:
 def limit_lines(points: Sequence[RunPoint], limit: str, centre: str) -> tuple[Line, ...]:
     """Return both limits and the centre line as steps: each week has its own."""
 
-    def steps(look: Look, name: str, values: Iterable[float | None]) -> Line:
-        return Line(look, name, tuple(zip((point.label for point in points), values, strict=True)), steps=True)
+    def steps(look: Look, name: str, values: Iterable[float | None], end: str) -> Line:
+        return Line(look, name, tuple(zip((point.label for point in points), values, strict=True)), True, end)
 
     return (
-        steps("limit", limit, (point.upper for point in points)),
-        steps("limit", limit, (point.lower for point in points)),
-        steps("centre", centre, (point.centre for point in points)),
+        steps("limit", limit, (point.upper for point in points), UPPER),
+        steps("limit", limit, (point.lower for point in points), LOWER),
+        steps("centre", centre, (point.centre for point in points), centre.partition(" ")[0]),
     )
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from qc.charts.drawing import scene, words
 from qc.charts.drawing.picture import Picture
-from qc.charts.drawing.scene import Look, Mark, Marks, Places, Scene, Told, Values
+from qc.charts.drawing.scene import WEEKS, Look, Mark, Marks, Places, Scene, Told, Values
 from qc.charts.drawing.table import Column, Row, RowState, Table
 from qc.charts.kinds.run_chart import NAMES, RunPoint, crosses, limit_lines, row_state, since_first, state_words
 
@@ -16,7 +16,7 @@ class LineWords:
 
     value: str
     write: Callable[[float | None], str]
-    period: str = "ISO week"
+    period: str = WEEKS
     as_percent: bool = False
 
 
@@ -137,7 +137,8 @@ def lines_scene(
     plain = [place for place in range(whole) if place not in signals]
 
     def joined(line: Line, look: Look) -> scene.Line:
-        return scene.Line(look, "", tuple(zip(weeks, [*line.values[:whole], *[None] * len(last)], strict=True)))
+        values = [*line.values[:whole], *[None] * len(last)]
+        return scene.Line(look, "", tuple(zip(weeks, values, strict=True)), end=line.name if len(lines) > 1 else "")
 
     def marks(line: Line, look: Look, name: str, places: Sequence[int]) -> Marks:
         values = [(place, line.values[place]) for place in places]

@@ -1,12 +1,17 @@
 """What changed and when, drawn on a picture of weeks: a dotted line with a letter, the same letter in the table."""
 
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from string import ascii_uppercase
 
 from qc.charts.drawing.picture import Picture
-from qc.charts.drawing.scene import Note
+from qc.charts.drawing.scene import Note, Places
 from qc.charts.drawing.table import Row, Table
+from qc.domain.calendar import iso_week
+
+DAY, WEEK = re.compile(r"\d{4}-\d\d-\d\d"), re.compile(r"\d{4}-W\d\d")
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,21 +23,42 @@ class WeekNote:
 
 
 def with_notes(picture: Picture, notes: Sequence[WeekNote]) -> Picture:
-    """Return the picture with the notes of its weeks; notes of other weeks are left out.
+    """Return the picture with the notes of its time; notes from before or after it are left out.
 
-    picture: one made from weeks, whose rows are headed by their week, newest first.
+    picture: one of weeks or of days, heading its rows; on days a note stands at the first from its week on.
     """
-    weeks = {week_of(row) for row in picture.table.rows}
-    shown = [note for note in sorted(notes, key=lambda note: (note.week, note.words)) if note.week in weeks]
+    assert isinstance(picture.scene.x, Places)
+    weeks = {label: _week_of(label) for label in picture.scene.x.labels}
+    placed = [(note, _place(note, weeks)) for note in sorted(notes, key=lambda note: (note.week, note.words))]
+    shown = [(note, place) for note, place in placed if place]
     if not shown:
         return picture
-    letters = _letters(shown)
+    told = [f"{_letter(n)} {note.week}: {note.words}" for n, (note, _) in enumerate(shown)]
+    at: dict[str, list[int]] = {}
+    for n, (_, place) in enumerate(shown):
+        at.setdefault(place, []).append(n)
+    letters = {place: " ".join(map(_letter, own)) for place, own in at.items()}
+    drawn = tuple(Note(place, letters[place], tuple(told[n] for n in own)) for place, own in at.items())
     return replace(
         picture,
-        scene=replace(picture.scene, notes=tuple(Note(week, letter) for week, letter in letters.items())),
+        scene=replace(picture.scene, notes=drawn),
         table=_noted_table(picture.table, letters),
-        notes=tuple(f"{_letter(place)} {note.week}: {note.words}" for place, note in enumerate(shown)),
+        notes=tuple(told),
     )
+
+
+def _place(note: WeekNote, weeks: Mapping[str, str]) -> str:
+    """Return the first period of the note's week or after it, "" where the note lies before or after all of them."""
+    if not weeks or note.week < min(weeks.values()):
+        return ""
+    return next((label for label, week in weeks.items() if week >= note.week), "")
+
+
+def _week_of(label: str) -> str:
+    """Return the ISO week of a week or a day; a period of neither kind is the last, still running."""
+    if day := DAY.match(label):  # the second of a day says so behind it
+        return iso_week(date.fromisoformat(day[0]))
+    return label if WEEK.fullmatch(label) else "9999-W53"
 
 
 def week_of(row: Row) -> str:
@@ -42,14 +68,6 @@ def week_of(row: Row) -> str:
 
 def _letter(place: int) -> str:
     return ascii_uppercase[place] if place < len(ascii_uppercase) else f"{place + 1}"
-
-
-def _letters(notes: Sequence[WeekNote]) -> dict[str, str]:
-    """Return for each week its notes' letters: a week may have several."""
-    letters: dict[str, str] = {}
-    for place, note in enumerate(notes):
-        letters[note.week] = f"{letters.get(note.week, '')} {_letter(place)}".strip()
-    return letters
 
 
 def _noted_table(table: Table, letters: dict[str, str]) -> Table:

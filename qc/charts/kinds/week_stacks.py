@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
-from qc.charts.drawing.scene import Bar, Bars, Line, Places, Scene, Values
+from qc.charts.drawing.scene import WEEKS, Bar, Bars, Line, Places, Scene, Values
 from qc.charts.drawing.table import Column, Row, RowState, Table
-from qc.charts.kinds.run_chart import since_first
+from qc.charts.kinds.run_chart import LOWER, UPPER, since_first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +34,7 @@ class StackWords:
     first: str
     second: str
     exposed: str
-    period: str = "ISO week"
+    period: str = WEEKS
 
 
 def stack_picture(
@@ -88,9 +88,9 @@ def stack_table(basis: str, weeks: Sequence[StackWeek], spoken: StackWords) -> T
 def stack_scene(weeks: Sequence[StackWeek], spoken: StackWords) -> Scene:
     """Return the second part standing on the first, and the usual range of both together as steps."""
 
-    def limit(values: Iterable[float | None]) -> Line:
+    def limit(values: Iterable[float | None], end: str) -> Line:
         points = zip((week.label for week in weeks), values, strict=True)
-        return Line("limit", "usual range of the sum", tuple(points), steps=True)
+        return Line("limit", "usual range of the sum", tuple(points), True, end)
 
     first = tuple(_bar(week, spoken.first, 0, week.first) for week in weeks)
     second = tuple(_bar(week, spoken.second, week.first, week.second) for week in weeks)
@@ -100,8 +100,8 @@ def stack_scene(weeks: Sequence[StackWeek], spoken: StackWords) -> Scene:
         (
             Bars("bar", spoken.first, first),
             Bars("bar-second", spoken.second, second),
-            limit(week.high for week in weeks),
-            limit(week.low for week in weeks),
+            limit((week.high for week in weeks), UPPER),
+            limit((week.low for week in weeks), LOWER),
         ),
     )
 

@@ -1,9 +1,8 @@
 """Stations in a funnel: defects over those that the own past expects, against how many are expected."""
 
 from qc.charts.drawing import words
-from qc.charts.drawing.frame import ticks
 from qc.charts.drawing.picture import Picture
-from qc.charts.drawing.scene import Line, Look, Mark, Marks, Scene, Values
+from qc.charts.drawing.scene import Line, Look, Mark, Marks, Scene, Values, ticks
 from qc.charts.drawing.table import Column, Row, RowState, Table
 from qc.reports.stations.funnel import StationFunnel, StationStanding
 

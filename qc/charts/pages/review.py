@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from qc.charts.drawing.picture import Picture
+from qc.charts.kinds.week_axis import on_one_axis
 from qc.charts.kinds.week_notes import WeekNote, with_notes
 from qc.charts.pages.critical_gaps import gaps_picture
 from qc.charts.pages.first_pass import first_pass_pictures
@@ -50,7 +51,7 @@ class ReviewPictures:
 
 
 def review_pictures(review: Review, notes: Sequence[WeekNote] = (), orders: Sequence[Order] = ORDERS) -> ReviewPictures:
-    """Return the pictures of one week's review; notes (changed criteria) are drawn on every picture of weeks.
+    """Return the pictures of one week's review; notes (changed criteria) are drawn on every picture of time.
 
     orders: of the Paretos to draw; a page that shows one need not pay for three.
     """
@@ -60,12 +61,16 @@ def review_pictures(review: Review, notes: Sequence[WeekNote] = (), orders: Sequ
         return pareto_picture(tables, order, review.week.name, review.window.name)
 
     gaps = review.safety.gaps
+    level, first_pass = level_pictures(review.level), first_pass_pictures(review.first_pass)
+    per_unit, rework = per_unit_picture(review.level.defects_per_unit), rework_picture(review.rework)
+    weekly = on_one_axis((per_unit, rework, *level, *first_pass))
+    per_unit, rework, *apart = (with_notes(one, notes) for one in weekly)
     return ReviewPictures(
-        gaps=None if isinstance(gaps, TooLittle) else gaps_picture(gaps),
-        level=tuple(with_notes(one, notes) for one in level_pictures(review.level)),
-        per_unit=with_notes(per_unit_picture(review.level.defects_per_unit), notes),
-        first_pass=tuple(with_notes(one, notes) for one in first_pass_pictures(review.first_pass)),
-        rework=with_notes(rework_picture(review.rework), notes),
+        gaps=None if isinstance(gaps, TooLittle) else with_notes(gaps_picture(gaps), notes),
+        level=tuple(apart[: len(level)]),
+        per_unit=per_unit,
+        first_pass=tuple(apart[len(level) :]),
+        rework=rework,
         types=tuple(ordered(True, order) for order in orders),
         origins=tuple(ordered(False, order) for order in orders),
         matrix=matrix_picture(review.origin_table, review.escape_window.name),
