@@ -24,7 +24,7 @@ from qc.stats.charts.overdispersed_charts import p_prime_chart, u_prime_chart
 from qc.stats.charts.rare_events import exact_g_chart, exact_t_chart, g_chart, t_chart
 from qc.stats.charts.run_rules import WESTERN_ELECTRIC_1956, run_rules
 from qc.stats.series import counts_of, rates_of, shares_of
-from tests.charts.conftest import marks_of
+from tests.charts.conftest import lines_of, marks_of, values_of
 
 DAY = date(2024, 1, 8)
 COUNTS = [12, 15, 8, 10, 4, 7, 16, 9, 14, 10, 5, 6, 17, 12, 22, 8, 10, 5, 13, 11, 20, 18, 24, 15, 9, 12, 7, 13, 9, 6]
@@ -216,3 +216,15 @@ def test_figures_carry_three_digits_and_whole_numbers_in_full(value, written):
 )
 def test_an_axis_shortens_weeks_and_days_only(label, short):
     assert words.week(label) == short
+
+
+@pytest.mark.parametrize("make", [g_chart, lambda *given: exact_g_chart(*given, 0.025)])
+def test_a_chart_of_gaps_has_the_line_that_half_of_them_lie_below(sound, make):
+    chart = make(COUNTS, LABELS, GAPS, "good units between")
+    picture = picture_of(chart)
+    sound(picture)
+
+    median, *_, mean = lines_of(picture.scene, "centre")
+    assert set(values_of(median)) == {chart.median}
+    assert chart.median < values_of(mean)[0]
+    assert {"median", "centre"} <= set(picture.scene.ends)

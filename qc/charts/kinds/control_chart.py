@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
-from qc.charts.drawing.scene import Look
+from qc.charts.drawing.scene import Line, Look, Scene
 from qc.charts.kinds.run_chart import RunPoint, RunWords, State, chart_points, marked_by_meaning, run_scene, run_table
 from qc.stats.charts.baselines import Standard
 from qc.stats.charts.chart_points import ChartPoint, ControlChart
@@ -47,6 +47,9 @@ NAMES: dict[Look, str] = {
 }
 
 
+MEDIAN = "median: half of all gaps are no longer by chance alone"
+
+
 def control_chart_picture(
     chart: ControlChart, id_: str, title: str, period: str, reading: RuleReading | None = None
 ) -> Picture:
@@ -63,9 +66,17 @@ def control_chart_picture(
         says=says,
         basis=basis,
         table=marked_by_meaning(table, chart),
-        scene=run_scene(points, spoken),
+        scene=_with_median(run_scene(points, spoken), chart),
         cautions=chart.cautions,
     )
+
+
+def _with_median(scene: Scene, chart: ControlChart) -> Scene:
+    """Return the scene with the line below which half of all gaps lie: most gaps are shorter than their mean."""
+    if chart.median is None or all(point.centre == chart.median for point in chart.points):
+        return scene
+    points = tuple((point.label, chart.median) for point in chart.points)
+    return replace(scene, parts=(Line("centre", MEDIAN, points, True, "median"), *scene.parts))
 
 
 def _spoken(chart: ControlChart, period: str) -> RunWords:
