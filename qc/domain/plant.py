@@ -19,6 +19,11 @@ UNKNOWN = "UNK"  # origin that is not yet known; never counts against a station
 DESIGN = "DSN"  # origin "as designed / as instructed": every unit has it, no station is charged
 
 
+CLOSED_PARTS = ("body", "window", "door", "step", "drawbar", "light", "vent")
+OPEN_PARTS = ("roof", "line")
+PARTS = (*CLOSED_PARTS, *OPEN_PARTS, "wheel")
+SWINGS = ("left", "right", "top", "bottom", "plan")
+
 VITAL_FEW = 0.8  # where a plant says nothing (common practice, no source)
 
 
@@ -67,6 +72,22 @@ class Zone:
     walk_order: int
     caution: str
     holds: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outline:
+    """A line of a unit's drawing that lies under the zones: what the unit looks like in one view of one model.
+
+    part: what it is, one of PARTS. points as (x, y) in millimetres of the view; of a wheel its centre and a point of
+    its rim. swing: the side on which a door is hung as seen in the view, "plan" for one seen from above (points: its
+    hinge, its free edge shut, its free edge open), "" for everything else.
+    """
+
+    model: str
+    view: str
+    part: str
+    points: tuple[tuple[int, int], ...]
+    swing: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,6 +253,7 @@ class Plant:
     says_final: bool = False  # whether the tables name the final stations, or they follow from the stations' kinds
     backup: BackupPlan | None = None  # how the server copies its record, None where the plant does it otherwise
     plan: PlanForm = field(default_factory=PlanForm)
+    outlines: tuple[Outline, ...] = ()  # in table order, which is the order of drawing; () where the plant has none
     vital_few: float = VITAL_FEW  # share of the whole that a Pareto's vital few are asked to make
 
     def zones_of(self, model: str) -> tuple[Zone, ...]:

@@ -6,7 +6,7 @@ from typing import Any
 from qc.domain.graph import BuildGraph
 from qc.domain.kinds import KINDS
 from qc.domain.operations import AGAIN_REASONS, LIGHTS, NOT_LOOKED_REASONS, PURPOSES, WEATHERS
-from qc.domain.plant import Caution, DefectType, Model, Plant, Station, Test, Zone
+from qc.domain.plant import Caution, DefectType, Model, Outline, Plant, Station, Test, Zone
 from qc.domain.plant_parts import SHOWN
 
 
@@ -30,6 +30,7 @@ def phone_plant(plant: Plant) -> dict[str, Any]:
         "models": [_model(one) for one in plant.models.values()],
         "views": [{"id": v.id, "name": v.name, "left": v.left, "right": v.right} for v in plant.views.values()],
         "zones": [_zone(zone) for model in plant.models for zone in plant.zones_of(model)],
+        "outlines": [_outline(one) for one in plant.outlines],
         "types": [_type(one) for one in plant.types.values() if not one.retired],
         "stations": [_station(one) for one in plant.stations.values()],
         "tests": [_test(one) for one in plant.tests.values()],
@@ -75,6 +76,11 @@ def _zone(one: Zone) -> dict[str, Any]:
         "caution": one.caution,
         "holds": one.holds,
     }
+
+
+def _outline(one: Outline) -> dict[str, Any]:
+    points = [list(point) for point in one.points]
+    return {"model": one.model, "view": one.view, "part": one.part, "points": points, "swing": one.swing}
 
 
 def _type(one: DefectType) -> dict[str, Any]:

@@ -7,11 +7,15 @@ from typing import Any, cast
 from qc.domain.operations import BEYOND
 from qc.domain.outlines import outline_fault
 from qc.domain.plant import (
+    CLOSED_PARTS,
     DESIGN,
     FIELD,
+    PARTS,
     SEVERITIES,
+    SWINGS,
     Caution,
     DefectType,
+    Outline,
     Station,
     Test,
     Zone,
@@ -55,6 +59,7 @@ TEST_COLUMNS = (
     "who",
     "voided_by",
 )
+OUTLINE_COLUMNS = ("model", "view", "part", "points", "swing")
 TYPE_OPTIONAL = ("retired", "caution")
 ZONE_OPTIONAL = ("holds",)
 HOLDS = ("plate", "whole")
@@ -207,6 +212,44 @@ def zone(row: Row) -> Zone:
         caution=str(row.cells["caution"]).strip(),
         holds=_holds(row),
     )
+
+
+def outlines(
+    faults: Faults, file: str, text: str, known_models: Iterable[str], known_views: Iterable[str]
+) -> tuple[Outline, ...]:
+    """Return the lines of the units' drawings in table order."""
+    found = []
+    for row in csv_rows(faults, file, text, OUTLINE_COLUMNS):
+        row.known("model", row.text("model"), known_models, "model")
+        row.known("view", row.text("view"), known_views, "view")
+        found.append(_outline(row))
+    return tuple(found)
+
+
+def _outline(row: Row) -> Outline:
+    part, points = row.choice("part", *PARTS), row.outline("points")
+    swing = row.text("swing", may_be_empty=True)
+    if swing and (part != "door" or swing not in SWINGS):
+        row.fault("swing", f"is for a door, as {', '.join(SWINGS)}; leave it empty elsewhere")
+    _corners(row, part, swing, points)
+    return Outline(model=row.text("model"), view=row.text("view"), part=part, points=points, swing=swing)
+
+
+def _corners(row: Row, part: str, swing: str, points: tuple[tuple[int, int], ...]) -> None:
+    """Note points that do not make the part."""
+    if not points:
+        return
+    if swing == "plan":
+        if len(points) != 3:
+            row.fault("points", "must be three: the hinge, the free edge shut, the free edge open")
+    elif part == "wheel":
+        if len(points) != 2 or points[0] == points[1]:
+            row.fault("points", "must be two: the centre of the wheel and a point of its rim")
+    elif part in CLOSED_PARTS:
+        if wrong := outline_fault(points):
+            row.fault("points", wrong)
+    elif len(points) < 2:
+        row.fault("points", "must be two or more: a line has two ends")
 
 
 def _holds(row: Row) -> str:

@@ -16,9 +16,20 @@ from qc.domain.plant_checks import check_across
 from qc.domain.plant_sections import PLANT_FILE
 from qc.domain.table_rows import Faults, Row, TableFault, toml_row
 
-__all__ = ["FILES", "PlantFaults", "TableFault", "plant_from_tables", "read_plant", "revision_of", "tables_of"]
+__all__ = [
+    "FILES",
+    "OPTIONAL_FILES",
+    "PlantFaults",
+    "TableFault",
+    "plant_from_tables",
+    "read_plant",
+    "revision_of",
+    "tables_of",
+]
 
 FILES = (PLANT_FILE, "stations.csv", "defect_types.csv", "zones.csv", "tests.csv", "cautions.csv")
+OUTLINES = "outlines.csv"
+OPTIONAL_FILES = (OUTLINES,)  # a plant may lack them
 SECTIONS = ("plant", "chassis", "model", "view", "shift", "calendar", "links", "review", "plan", "backup")
 ABOUT = ("maker", "site", "product", "time_zone", "demo", "stop_phone", "standing_line")
 ABOUT_OPTIONAL = ("stop_who",)
@@ -36,7 +47,8 @@ class PlantFaults(Exception):
 def tables_of(folder: Path) -> dict[str, str]:
     """Return the folder's tables as text by file name, line ends as \\n. Raises PlantFaults for what cannot be read."""
     faults = Faults()
-    tables = {name: _text(faults, folder / name) for name in FILES}
+    there = [name for name in OPTIONAL_FILES if (folder / name).exists()]
+    tables = {name: _text(faults, folder / name) for name in (*FILES, *there)}
     if faults.noted:
         raise PlantFaults(tuple(faults.noted))
     return tables
@@ -62,7 +74,8 @@ def read_plant(folder: Path) -> Plant:
 
 def revision_of(tables: Mapping[str, str]) -> str:
     """Return the SHA-256 (hex) of the tables' canonical JSON."""
-    text = json.dumps({name: tables[name] for name in FILES}, sort_keys=True, ensure_ascii=False)
+    told = [*FILES, *(name for name in OPTIONAL_FILES if name in tables)]
+    text = json.dumps({name: tables[name] for name in told}, sort_keys=True, ensure_ascii=False)
     return hashlib.sha256(text.encode()).hexdigest()
 
 
@@ -87,7 +100,7 @@ def plant_from_tables(tables: Mapping[str, str]) -> Plant:
 
 def _refuse(faults: Faults) -> None:
     if faults.noted:
-        order = {name: place for place, name in enumerate(FILES)}
+        order = {name: place for place, name in enumerate((*FILES, *OPTIONAL_FILES))}
         raise PlantFaults(tuple(sorted(faults.noted, key=lambda f: (order.get(f.file, 99), f.row))))
 
 
@@ -114,6 +127,7 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         models=models,
         views=views,
         zones=parts.zones(faults, tables["zones.csv"], models, views, cautions),
+        outlines=parts.outlines(faults, OUTLINES, tables[OUTLINES], models, views) if OUTLINES in tables else (),
         stations=parts.stations(faults, tables["stations.csv"], models),
         says_final=parts.says_final(tables["stations.csv"]),
         types=types,

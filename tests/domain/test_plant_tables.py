@@ -7,9 +7,18 @@ from pathlib import Path
 import pytest
 
 from qc.assets import folder
-from qc.domain.plant_tables import FILES, PlantFaults, plant_from_tables, read_plant, revision_of, tables_of
+from qc.domain.plant_tables import (
+    FILES,
+    OPTIONAL_FILES,
+    PlantFaults,
+    plant_from_tables,
+    read_plant,
+    revision_of,
+    tables_of,
+)
 
 INVENTED = folder("demo_data") / "plant"
+EVERY_FILE = (*FILES, *OPTIONAL_FILES)
 
 
 def changed(file, *swaps):
@@ -74,8 +83,24 @@ def test_tables_make_the_same_plant_as_their_folder_and_the_revision_follows_the
     assert revision_of(changed("plant.toml", ("Quernby Works", "Quernby Yard"))) != revision_of(tables)
 
 
+def test_a_plant_without_outlines_is_read_and_one_with_them_is_another_revision():
+    tables = tables_of(INVENTED)
+    without = {name: text for name, text in tables.items() if name != "outlines.csv"}
+
+    assert plant_from_tables(without).outlines == ()
+    assert {one.model for one in plant_from_tables(tables).outlines} == set(plant_from_tables(tables).models)
+    assert revision_of(without) != revision_of(tables)
+
+
+def test_every_view_of_every_model_has_the_body_that_its_zones_lie_on():
+    plant = read_plant(INVENTED)
+    drawn = {(one.model, one.view) for one in plant.outlines if one.part == "body"}
+
+    assert drawn == {(zone.model, zone.view) for zone in plant.zones.values()}
+
+
 def test_line_ends_and_a_byte_order_mark_change_nothing(tmp_path):
-    for name in FILES:
+    for name in EVERY_FILE:
         text = (INVENTED / name).read_text(encoding="utf-8")
         (tmp_path / name).write_bytes(b"\xef\xbb\xbf" + text.replace("\n", "\r\n").encode())
 
@@ -99,6 +124,13 @@ def test_all_faults_of_all_files_are_told_at_once():
 @pytest.mark.parametrize(
     ("file", "old", "new", "row", "column", "words"),
     [
+        # outlines of the drawings
+        ("outlines.csv", "T36,front,roof", "T37,front,roof", 9, "model", "no model"),
+        ("outlines.csv", "T36,front,roof", "T36,fron,roof", 9, "view", "no view"),
+        ("outlines.csv", "T36,front,roof", "T36,front,rood", 9, "part", "not one of body"),
+        ("outlines.csv", '"1550,110 1660,110"', '"1550,110"', 7, "points", "centre of the wheel"),
+        ("outlines.csv", '"0,2300 2300,2300",', '"0,2300",', 9, "points", "two ends"),
+        ("outlines.csv", '"0,2300 2300,2300",', '"0,2300 2300,2300",left', 9, "swing", "for a door"),
         # keys met twice
         ("stations.csv", "FL1,Floor", "CH1,Floor", 3, "id", "twice"),
         ("defect_types.csv", "PAN-02,PAN", "PAN-01,PAN", 3, "code", "twice"),
@@ -282,7 +314,7 @@ def test_a_table_that_is_no_csv_is_told_with_its_row(damage):
 
 
 def test_a_table_with_line_ends_of_old_is_read(tmp_path):
-    for name in FILES:
+    for name in EVERY_FILE:
         (tmp_path / name).write_bytes((INVENTED / name).read_bytes().replace(b"\n", b"\r"))
 
     assert read_plant(tmp_path).revision == read_plant(INVENTED).revision
@@ -309,7 +341,7 @@ def test_a_fault_reads_as_one_sentence_with_place_value_and_remedy():
 def test_the_readme_beside_the_tables_names_each_of_them():
     readme = (Path(INVENTED).parent / "README.md").read_text(encoding="utf-8")
 
-    assert [name for name in FILES if f"`{name}`" not in readme] == []
+    assert [name for name in EVERY_FILE if f"`{name}`" not in readme] == []
 
 
 def test_without_the_columns_a_test_that_fails_into_a_stop_is_a_hazard_and_nothing_is_asked_about():

@@ -13,7 +13,7 @@ from qc.domain.operations import (
     WEATHERS,
 )
 from qc.domain.people import ROLES
-from qc.domain.plant import SEVERITIES
+from qc.domain.plant import PARTS, SEVERITIES, SWINGS
 
 Schema = dict[str, Any]
 
@@ -186,6 +186,7 @@ PLANT = record(
             holds=word("", "plate", "whole"),
         )
     ),
+    outlines=many(record(model=code(), view=code(), part=word(*PARTS), points=many(POINT), swing=word("", *SWINGS))),
     types=many(
         record(
             code=code(),
