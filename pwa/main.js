@@ -8,24 +8,24 @@ import { address, match } from "./lib/router.js";
 import { present } from "./lib/session.js";
 import { tapGuard, touchableAt, touchablesNear, whatIs } from "./lib/second-tap.js";
 import { layBallast, loadSettings } from "./lib/settings.js";
+import { inFront } from "./lib/front.js";
 import { formAt, keepForm, newApp, reload, serverNow, setSettings } from "./lib/state.js";
 import { syncLoop } from "./lib/sync-loop.js";
-import { defectScreen, originScreen, stopScreen } from "./screens/defect.js";
 import { draftScreen } from "./screens/draft.js";
 import { findScreen } from "./screens/find.js";
 import { drawHead, drawNotice, drawPage } from "./screens/frame.js";
 import { LATER, loadQuietly, notLoaded, openScreen } from "./screens/later.js";
 import { showPictures } from "./screens/photos.js";
-import { unitScreen, unitsScreen } from "./screens/units.js";
+import { stopScreen } from "./screens/stop.js";
+import { unitsScreen } from "./screens/units.js";
 import { walkScreen } from "./screens/walk.js";
-import { searchScreen, zoneScreen } from "./screens/zone.js";
+import { zoneScreen } from "./screens/zone.js";
 
 /** @import {Context, Notice, Screen, WorkerControl} from "./lib/shapes" */
 
 /** @type {Screen[]} */
 const SCREENS = [
-  unitsScreen, findScreen, unitScreen, walkScreen, zoneScreen, searchScreen, draftScreen, originScreen, stopScreen,
-  defectScreen,
+  unitsScreen, findScreen, walkScreen, zoneScreen, draftScreen, stopScreen,
 ];
 const SIGN_IN = LATER[0];
 
@@ -143,6 +143,7 @@ function noteCautions() {
 function draw() {
   document.documentElement.dataset.theme = app.settings.theme;
   document.documentElement.dataset.targets = app.settings.targets;
+  document.documentElement.dataset.hand = app.settings.hand;
   const focused = document.activeElement?.id;
   const selection = document.activeElement instanceof HTMLInputElement ? document.activeElement.selectionStart : null;
   const main = document.querySelector("main");
@@ -189,6 +190,7 @@ function route() {
  */
 function show(opened, given) {
   leftAt = -Infinity;
+  inFront(app.front, "", performance.now());
   screen = opened;
   params = given;
   view = opened.keeps ? formAt(app, location.hash) : {};
@@ -285,10 +287,12 @@ function listen() {
     void act(event, "file");
   });
   addEventListener("hashchange", () => route());
+  addEventListener("resize", () => drawIfLive()); // turned round: the drawing is laid out anew
   addEventListener("store-opened-again", () => void openedAgain().catch(failed));
   addEventListener("online", () => syncSoon());
   document.addEventListener("visibilitychange", () => {
     if (document.visibilityState === "visible") syncSoon();
+    else inFront(app.front, "", performance.now()); // in a pocket nobody looks
   });
   channel.addEventListener("message", () => void followOtherTab().catch(failed));
 }

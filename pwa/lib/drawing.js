@@ -1,14 +1,16 @@
 /** The drawing of a view as a map for a thumb: true in order and neighbourhood, stretched so that no zone is too small. */
 
-/** @import {Zone} from "./shapes" */
+/** @import {Outline, Zone} from "./shapes" */
 
 /** @typedef {{at: (mm: number) => number, back: (px: number) => number, length: number, stops: number[]}} Axis */
 
 /** @typedef {{span: [number, number], least: number}} Need  a stretch in mm and the px that it needs */
 
 const ROUNDS = 400;
+const MARGIN = 0.06; // of the length, for what stands out beyond the zones; less where zones need it
+const NARROW = 370; // px
 const THUMB = 64; // px
-const STRIP = 0.75; // of a zone's smallest side: what stays free beside a zone that lies on top
+const STRIPS = [0.75, 0.6, 0.5]; // of a zone's smallest side: what stays free beside a zone on top; less where room is short
 
 /**
  * An axis from millimetres to pixels on which every span is at least as long as it needs.
@@ -76,23 +78,51 @@ function between(from, to, value) {
  */
 
 /**
+ * An axis with a little room at its ends for what stands out beyond the zones, such as a drawbar.
+ * @param {Need[]} needs
+ * @param {number} length  px
+ * @param {number[]} beyond  places of what may stand out, mm
+ * @returns {Axis}
+ */
+function withMargins(needs, length, beyond) {
+  const ends = needs.flatMap((need) => need.span);
+  const [from, to] = [Math.min(...ends), Math.max(...ends)];
+  const [low, high] = [Math.min(from, ...beyond), Math.max(to, ...beyond)];
+  const margin = length < NARROW ? 8 : Math.min(40, length * MARGIN);
+  const [before, after] = [low < from ? margin : 0, high > to ? margin : 0];
+  const inner = axis(needs, length - before - after);
+  return {
+    at: (mm) => before + (mm < from ? ((mm - from) / (from - low)) * margin : mm > to ? inner.length + ((mm - to) / (high - to)) * margin : inner.at(mm)),
+    back: (px) => inner.back(Math.min(inner.length, Math.max(0, px - before))),
+    length: before + inner.length + after,
+    stops: inner.stops,
+  };
+}
+
+/**
  * Zones of one view laid out for the screen, those on top last.
  * @param {Zone[]} zones
  * @param {number} width  px
  * @param {number} height  px
  * @param {number} least  px, the smallest side of a zone
- * @returns {{width: number, height: number, drawn: Drawn[], mark: (x: number, y: number) => [number, number]}}
- *   mark: the place of a touch on the view, whole mm
+ * @param {Outline[]} [outlines]  of the same view, which may stand out beyond the zones
+ * @returns {{width: number, height: number, drawn: Drawn[], mark: (x: number, y: number) => [number, number], place: (point: [number, number]) => [number, number]}}
+ *   mark: the place of a touch on the view, whole mm; place: a point of the view in px
  */
-export function layOut(zones, width, height, least) {
+export function layOut(zones, width, height, least, outlines = []) {
   const ordered = [...zones].sort((a, b) => a.layer - b.layer || a.walk_order - b.walk_order);
   const strips = ordered.filter((zone) => zone.layer === 0).flatMap((zone) => freeStrip(zone, ordered));
-  const needs = (/** @type {0 | 1} */ side) => [
+  const needs = (/** @type {0 | 1} */ side, /** @type {number} */ share) => [
     ...ordered.map((zone) => ({ span: span(zone, side), least })),
-    ...strips.filter((strip) => strip.side === side).map((strip) => ({ span: strip.span, least: least * STRIP })),
+    ...strips.filter((strip) => strip.side === side).map((strip) => ({ span: strip.span, least: least * share })),
   ];
-  const x = axis(needs(0), width);
-  const y = axis(needs(1), height);
+  const beyond = (/** @type {0 | 1} */ side) => outlines.flatMap((each) => each.points.map((point) => point[side]));
+  const fitting = (/** @type {0 | 1} */ side, /** @type {number} */ length) => {
+    const made = STRIPS.map((share) => withMargins(needs(side, share), length, beyond(side)));
+    return made.find((each) => each.length < length + 1) ?? made[made.length - 1];
+  };
+  const x = fitting(0, width);
+  const y = fitting(1, height);
   const free = freeCells(ordered, x.stops, y.stops);
   const drawn = ordered.map((zone) => {
     const [left, low, right, high] = bestFree(free, zone, x, y);
@@ -105,6 +135,7 @@ export function layOut(zones, width, height, least) {
   });
   return {
     width: x.length, height: y.length, drawn,
+    place: ([px, py]) => [x.at(px), y.length - y.at(py)],
     mark: (px, py) => [Math.round(x.back(px)), Math.round(y.back(y.length - py))],
   };
 }

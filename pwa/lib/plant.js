@@ -24,6 +24,16 @@ export function zonesOf(plant, model, view) {
 }
 
 /**
+ * What a model looks like in a view; nothing where the plant, or an older server, does not say.
+ * @param {Plant} plant
+ * @param {string} model
+ * @param {string} view
+ */
+export function outlinesOf(plant, model, view) {
+  return (plant.outlines ?? []).filter((each) => each.model === model && each.view === view);
+}
+
+/**
  * The views of a model in the order of the walk.
  * @param {Plant} plant
  * @param {string} model

@@ -25,6 +25,8 @@ const DEFAULTS = {
   targets: "standard",
   theme: "light",
   zones_as: "drawing",
+  hand: "right",
+  told_by: "eye",
   cautions_seen: {},
   instruments: {},
   people: [],

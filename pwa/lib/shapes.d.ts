@@ -12,6 +12,8 @@ export type Zone = {
   model: string; view: string; key: string; name: string; kind: string; layer: number;
   points: [number, number][]; walk_order: number; caution: string; holds?: "" | "plate" | "whole";
 };
+/** A line of a unit's drawing; points in mm, of a wheel its centre and a point of its rim; swing: of a door. */
+export type Outline = { model: string; view: string; part: string; points: [number, number][]; swing: string };
 /** models empty for all; origins: the usual ones, likeliest first; caution: that its work carries, "" for none, null or
  *  absent where the tables do not say it: then the general one. */
 export type Type = {
@@ -36,7 +38,7 @@ export type Caution = {
  *  origins: by detection point and model, the stations upstream and what is no station. */
 export type Plant = {
   revision: string; maker: string; site: string; demo: boolean; time_zone: string; stop_phone: string;
-  stop_who?: string; standing_line: string; models: Model[]; views: View[]; zones: Zone[]; types: Type[]; stations: Station[];
+  stop_who?: string; standing_line: string; models: Model[]; views: View[]; zones: Zone[]; outlines?: Outline[]; types: Type[]; stations: Station[];
   tests: Test[]; cautions: Caution[]; origins: Record<string, Record<string, string[]>>; lights: string[];
   weathers: string[]; not_looked_reasons: string[]; again_reasons: string[]; purposes?: string[];
   roles?: Record<string, string[]>;
@@ -136,7 +138,7 @@ export type Session = {
 export type Settings = {
   install_epoch: string; device: string; device_secret: string; next_seq: number; sessions: Session[]; keys: AuthorKey[]; key_id: string; person: string; server_epoch: string;
   chain: { size: number; head: string } | null; history_differs_ms: number; pulled_through: number; clock_offset_ms: number; synced_ms: number;
-  targets: "standard" | "glove"; theme: "light" | "dark"; zones_as: "drawing" | "list";
+  targets: "standard" | "glove"; theme: "light" | "dark"; zones_as: "drawing" | "list"; hand: "right" | "left"; told_by: "eye" | "buzz" | "tone";
   cautions_seen: Record<string, string[]>; instruments: Record<string, string>;
   people: { code: string; name: string; role: string }[];
   lost: { device: string; install_epoch: string; seq: number; server_seq: number | null } | null;
@@ -155,14 +157,17 @@ export type App = {
   verdicts: Map<number, Verdict>; drafts: Draft[]; captures: { id: string; defect: string; unit: string; view: string }[]; photos: Set<string>;
   sent_photos: Set<string>; refused_photos: Map<string, string>; sync: { online: boolean; running: boolean; problem: string }; worker: WorkerState;
   storage: StorageState; history: Map<string, number>; again: string;
-  touched: { zone: string; mark: [number, number] | null } | null; not_saved: string;
+  touched: { zone: string; mark: [number, number] | null } | null; not_saved: string; front: Front;
 };
-/** body: a function gets the room that is left for it, in px; actions: what stays at the bottom. */
+/** How long each view of an inspection was in front of the person: ms by "inspection view"; at: since when the present one is. */
+export type Front = { ms: Map<string, number>; key: string; at: number };
+/** body: a function gets the room that is left for it, in px; actions: what stays at the bottom; strip: a line above them
+ *  that has its room always, where notices come too, so that none of them moves anything. */
 export type Page = {
-  title: string; body: Markup | ((room: { width: number; height: number }) => Markup); actions?: Markup;
+  title: string; body: Markup | ((room: { width: number; height: number }) => Markup); actions?: Markup; strip?: Markup;
 };
 export type Shape =
-  | Severity | "saved" | "sent" | "refused" | "not_saved" | "looked" | "not" | "none";
+  | Severity | "saved" | "sent" | "refused" | "not_saved" | "looked" | "not" | "none" | "next" | "often";
 export type Notice = { text: string; shape?: Shape; buttons?: { label: string; run: (context: Context) => Promise<void> | void }[] };
 export type WorkerControl = { activate: () => void; check: () => Promise<void> };
 /** What a screen may use. view: its own passing state, empty at each new address; go, replace and back do
@@ -184,4 +189,5 @@ export type Screen = {
 };
 /** A screen that is loaded when it is first opened. */
 export type Later = { path: string; open?: boolean; load: () => Promise<Screen> };
-export type Mark = { zone: Zone; look: Look; defects: number };
+/** A zone on a drawing. defects: those that stand in it; often: something was found here on other units; next: the walk's next. */
+export type Mark = { zone: Zone; look: Look; defects: Defect[]; often: boolean; next: boolean };

@@ -22,6 +22,7 @@ export function newApp(db, settings) {
     photos: new Set(), sent_photos: new Set(), refused_photos: new Map(), sync: { online: false, running: false, problem: "" },
     worker: { active: false, waiting: false, failed: "" }, storage: { persisted: null, free_bytes: null },
     history: new Map(), again: "", touched: null, not_saved: "",
+    front: { ms: new Map(), key: "", at: 0 },
   };
 }
 

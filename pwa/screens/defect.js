@@ -1,13 +1,13 @@
-/** One recorded defect: how it stands, where it may come from, its next act; and a critical one's step. */
+/** One recorded defect: how it stands, where it may come from, its next act. */
 
 import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { keepDraft, refusedOf, save, unitOf } from "../lib/state.js";
 import { moment } from "../lib/clock.js";
-import { cautionsFor, movesAway, originsOf, typeOf, unknownOrigin, zoneOf, zoneWords } from "../lib/plant.js";
+import { cautionsFor, originsOf, typeOf, unknownOrigin, zoneOf, zoneWords } from "../lib/plant.js";
 import { DEFECT_STATE, ORIGIN_STATE, named } from "../lib/words.js";
 import { withdrawalBar } from "../lib/rules.js";
-import { callButtons, caution, gone, severityMark, syncMark, toggled, toldWords } from "./parts.js";
+import { caution, gone, severityMark, syncMark, toggled } from "./parts.js";
 import { photoButtons, photosOf, takePhoto } from "./photos.js";
 import { about, refusedActs, refusedCards } from "./refused.js";
 
@@ -98,35 +98,6 @@ function nextAct({ session, address, may }, unit, defect) {
   if (defect.repaired_by === session?.person.code) return html`<p class="strong">You repaired it: another person must re-check it.</p>`;
   return html`<a class="button main" href="${address("unit", unit.chassis, "recheck", defect.id)}">Re-check</a>`;
 }
-
-/**
- * A critical finding: one big clear step. It works without signal and does not wait for the server.
- * @type {Screen}
- */
-export const stopScreen = {
-  path: "unit/:chassis/stop/:defect",
-  page(context) {
-    const { app, params, address } = context;
-    const unit = unitOf(app, params.chassis);
-    const defect = unit?.defects.find((each) => each.id === params.defect);
-    if (!unit || !defect || !app.plant) return gone(context);
-    const type = typeOf(app.plant, defect.type);
-    const zone = zoneOf(app.plant, unit.model, defect.zone);
-    const codes = cautionsFor(zone, type);
-    return {
-      title: "Stop, tag, tell",
-      body: html`<p class="value">${type?.name ?? defect.type}</p>
-        <p>${unit.shop_number} · ${zoneWords(app.plant, unit.model, defect.zone)}</p>
-        <ol class="steps"><li><strong>Stop</strong> work on this unit. It stays where it stands.</li>
-          <li><strong>Tag</strong> it so that nobody uses or moves it.</li>
-          <li><strong>Tell</strong> ${toldWords(app.plant, codes)} now, and check the units beside it.</li></ol>
-        ${movesAway(app.plant, codes) ? html`<p class="warning">Move away from the unit before you use a phone to call.</p>` : ""}
-        ${codes.map((code) => caution(context, code, { always: true }))}`,
-      actions: html`${callButtons(app.plant, codes)}
-        <a class="button" href="${address("unit", unit.chassis, "walk", zone?.view ?? "")}">Stopped, tagged, told: go on</a>`,
-    };
-  },
-};
 
 /**
  * Suspected origin: only what stands upstream of where it was found; "don't know" is a good answer.

@@ -4,7 +4,7 @@ import { age } from "../lib/clock.js";
 import { html, render } from "../lib/html.js";
 import { refusedOf, unsentOf } from "../lib/state.js";
 import { lostWords } from "../lib/witness.js";
-import { draftRow, ownDrafts } from "./drafts.js";
+import { ownDrafts } from "./drafts.js";
 import { shape } from "./parts.js";
 
 /** @import {App, Context, Notice, Page} from "../lib/shapes" */
@@ -18,6 +18,7 @@ const parts = () => ({
   head: /** @type {HTMLElement} */ (document.querySelector("header")),
   main: /** @type {HTMLElement} */ (document.querySelector("main")),
   notice: /** @type {HTMLElement} */ (document.querySelector("[role=status]")),
+  strip: /** @type {HTMLElement} */ (document.querySelector("aside")),
   actions: /** @type {HTMLElement} */ (document.querySelector("footer")),
 });
 
@@ -27,32 +28,39 @@ const parts = () => ({
  */
 export function drawHead(context, page) {
   const { app, address, session, params } = context;
-  const open = ownDrafts(context).filter((draft) => draft.id !== params.draft && draft.id !== params.defect);
-  const refused = refusedOf(app).length;
+  const open = ownDrafts(context).findLast((draft) => draft.id !== params.draft && draft.id !== params.defect);
+  const [urgent, others] = [urgentWords(context), warnings(context)];
+  const signs = others.length;
+  const demo = app.plant?.demo;
   render(
     parts().head,
-    html`${app.plant?.demo ? html`<p class="demo">Demo limits, not for use</p>` : ""}
-    <div class="bar">
-      ${session ? html`<a class="standing" href="${address("outbox")}"><span class="visually-hidden">Outbox: </span>${standing(app, refused)}</a>` : ""}
+    html`<div class="bar">
+      ${session ? html`<a class="standing" href="${address("outbox")}">${standing(app)}</a>` : ""}
       <h1 tabindex="-1">${page.title}</h1>
-      <a class="menu" href="${address("menu")}"><span aria-hidden="true">☰</span> Menu</a>
+      ${open ? html`<a class="signs unfinished" href="${address("unit", open.unit, "draft", open.id)}"><span class="visually-hidden">Not saved yet: a defect</span><span aria-hidden="true">${shape("not_saved")}1</span><span aria-hidden="true">Draft</span></a>`
+        : signs || demo ? html`<a class="signs" href="${address("menu")}"><span class="visually-hidden">${others.join(" ")} </span>
+        ${signs ? html`<span aria-hidden="true">${shape("not_saved")}${signs}</span>` : ""}${demo ? html`<span>Demo<span class="visually-hidden"> limits, not for use</span></span>` : ""}</a>` : ""}
+      <a class="menu" href="${address("menu")}"><span aria-hidden="true">☰</span><span class="visually-hidden">Menu</span>${session ? html`<span>${session.person.code}</span>` : ""}</a>
     </div>
-    ${warnings(context).map((words) => html`<p class="warning">${shape("not_saved")} ${words}</p>`)}
-    ${open.slice(-1).map((draft) => draftRow(context, draft))}`,
+    ${urgent.map((words) => html`<p class="warning">${shape("not_saved")} ${words}</p>`)}`,
   );
   document.title = `${page.title} · Daybay`;
 }
 
 /**
- * One sign for what the server has: what it refused comes first, then what it does not have yet.
+ * One sign for what the server has: what it refused comes first, then what it does not have yet and for how long.
  * @param {App} app
- * @param {number} refused
  */
-function standing(app, refused) {
-  const { records, photos, waiting } = unsentOf(app);
-  const state = refused ? "refused" : records.length + photos + waiting ? "saved" : "sent";
+function standing(app) {
+  const { records, photos, waiting, oldest_ms } = unsentOf(app);
+  const refused = refusedOf(app).length;
+  const unsent = records.length + photos + waiting;
+  const state = refused ? "refused" : unsent ? "saved" : "sent";
   const server = app.sync.running ? "Syncing" : app.sync.online ? "" : "No server";
-  return html`<span class="sync" data-sync="${state}">${shape(state)} ${sendWords(app)}</span>${server ? html` <span>${server}</span>` : ""}`;
+  const short = refused ? `${refused} refused` : unsent ? `${unsent} unsent` : app.settings.lost ? "Cleared" : "Sent";
+  const under = unsent && oldest_ms !== null ? age(Math.max(0, Date.now() - oldest_ms)).replace("under", "<") : server;
+  return html`<span class="visually-hidden">Outbox: ${sendWords(app)}${server ? `, ${server}` : ""}</span>
+    <span class="sync" data-sync="${state}" aria-hidden="true">${shape(state)} ${short}</span>${under ? html`<span aria-hidden="true">${under}</span>` : ""}`;
 }
 
 /**
@@ -68,7 +76,20 @@ export function sendWords(app) {
 }
 
 /**
- * Every warning that stands, in words.
+ * What cannot wait for somebody to open a sign: work that is not kept, or a record that is another.
+ * @param {Context} context
+ * @returns {string[]}
+ */
+export function urgentWords({ app }) {
+  return [
+    app.settings.history_differs_ms ? "The server's record is not the one that this phone saw. What you record is kept here. Tell the quality manager and the administrator; release nothing." : "",
+    app.settings.lost ? lostWords(app.settings.lost) : "",
+    app.not_saved ? `Not saved: ${app.not_saved}` : "",
+  ].filter(Boolean);
+}
+
+/**
+ * Every other warning that stands, in words: in the head a sign with their number, which opens them.
  * @param {Context} context
  * @returns {string[]}
  */
@@ -76,10 +97,8 @@ export function warnings({ app, session, now }) {
   const { oldest_ms } = unsentOf(app);
   return [
     oldest_ms !== null && Date.now() - oldest_ms >= WARN_MS ? "Unsent for over two hours. Walk to where there is signal, or export the file in the outbox." : "",
-    app.settings.history_differs_ms ? "The server's record is not the one that this phone saw. What you record is kept here. Tell the quality manager and the administrator; release nothing." : "",
-    app.settings.lost ? lostWords(app.settings.lost) : "",
     app.storage.free_bytes !== null && app.storage.free_bytes < LITTLE_BYTES ? "This phone is nearly full. Sync so that sent photos can go; the text of a defect still has its place." : "",
-    app.not_saved ? `Not saved: ${app.not_saved}` : "",
+    app.worker.waiting ? "A new version of the app is ready: Settings" : "",
     app.worker.failed ? "Read only: the app cannot work without signal here. See Settings, install guide." : "",
     app.storage.persisted === false && session ? "Storage may be cleared: Settings" : "",
     session && (session.ended || now() >= session.ends_ms) ? "Your sign-in has ended. Sign in again; what is recorded is kept." : "",
@@ -100,8 +119,10 @@ function unsentWords(records, photos) {
  * @param {Notice | null} notice
  */
 export function drawPage(page, notice) {
-  const { main, actions } = parts();
+  const { main, strip, actions } = parts();
+  document.body.dataset.frame = page.strip ? "walk" : "form";
   drawNotice(notice);
+  render(strip, page.strip ?? html``);
   render(actions, page.actions ?? html``);
   if (typeof page.body !== "function") return render(main, page.body);
   const { paddingLeft, paddingTop } = getComputedStyle(main);
@@ -111,6 +132,7 @@ export function drawPage(page, notice) {
 
 /** @param {Notice | null} notice */
 export function drawNotice(notice) {
+  document.body.toggleAttribute("data-told", !!notice);
   render(
     parts().notice,
     notice

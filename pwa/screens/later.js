@@ -8,6 +8,11 @@ import { html } from "../lib/html.js";
 export const LATER = [
   { path: "sign-in", open: true, load: async () => (await import("./sign-in.js")).signInScreen },
   { path: "enrol/:letters", open: true, load: async () => (await import("./enrol.js")).enrolScreen },
+  { path: "unit/:chassis", load: async () => (await import("./unit.js")).unitScreen },
+  { path: "unit/:chassis/search/:zone", load: async () => (await import("./search.js")).searchScreen },
+  { path: "unit/:chassis/defect/:defect", load: async () => (await import("./defect.js")).defectScreen },
+  { path: "unit/:chassis/origin/:defect", load: async () => (await import("./defect.js")).originScreen },
+  { path: "unit/:chassis/views/:view", load: async () => (await import("./views.js")).viewsScreen },
   { path: "unit/:chassis/tests", load: async () => (await import("./tests.js")).testsScreen },
   { path: "unit/:chassis/test/:test", load: async () => (await import("./tests.js")).testScreen },
   { path: "unit/:chassis/repair/:defect", load: async () => (await import("./repair.js")).repairScreen },

@@ -4,7 +4,7 @@ import { html } from "../lib/html.js";
 import { inspectionInHand } from "../lib/fold.js";
 import { viewsOf } from "../lib/plant.js";
 import { unitsShown } from "../lib/state.js";
-import { sendWords, warnings } from "./frame.js";
+import { sendWords, urgentWords, warnings } from "./frame.js";
 import { draftRow } from "./drafts.js";
 import { shape } from "./parts.js";
 
@@ -17,11 +17,11 @@ export const menuScreen = {
   live: true,
   page(context) {
     const { app, address, session } = context;
-    const told = warnings(context);
+    const told = [...urgentWords(context), ...warnings(context)];
     return {
       title: "Menu",
-      body: html`${told.map((words) => html`<p class="warning">${shape("not_saved")} ${words}</p>`)}
-        ${session ? html`${app.drafts.filter((draft) => draft.person !== session.person.code).map((draft) => draftRow(context, draft))}
+      body: html`${app.plant?.demo ? html`<p class="demo">Demo limits, not for use</p>` : ""}${told.map((words) => html`<p class="warning">${shape("not_saved")} ${words}</p>`)}
+        ${session ? html`${app.drafts.map((draft) => draftRow(context, draft))}
           <div class="groups">${unitsShown(app).map((unit) => inHand(context, unit))}
             <a class="button" href="${address("units")}">Units in work</a>
             <a class="button" href="${address("find")}">Find a unit</a>

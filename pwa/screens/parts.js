@@ -21,6 +21,8 @@ export const SHAPES = {
   looked: html`<path d="M2 12.500 5 9.500l5 5L19 4.500l3 3L10 20.500z"/>`,
   not: html`<path d="M2 9.500h20v5H2z"/>`,
   none: html`<path fill-rule="evenodd" d="M3 3h18v18H3zm2.500 2.500v13h13v-13z"/>`,
+  next: html`<path d="M3 2 22 12 3 22z"/>`,
+  often: html`<path fill-rule="evenodd" d="M0 12C4 5 8 3 12 3s8 2 12 9c-4 7-8 9-12 9S4 19 0 12zm12 5.500a5.500 5.500 0 1 0 0-11 5.500 5.500 0 0 0 0 11zm0-3a2.500 2.500 0 1 1 0-5 2.500 2.500 0 0 1 0 5z"/>`,
 };
 
 /**

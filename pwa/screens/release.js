@@ -22,7 +22,7 @@ export const releaseScreen = {
     if (!unit || !app.plant) return noUnit(context);
     const open = openList(unit);
     return {
-      title: `Prepare release · ${unit.shop_number}`,
+      title: `${unit.shop_number} release`,
       body: html`${identity(app, unit)}
         ${unit.release ? html`<p class="strong">Released by ${unit.release.signed_by}, against ${unit.release.against}.</p>` : html`<p class="strong">Not released.</p>`}
         ${lastTry(context, unit)}

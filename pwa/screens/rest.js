@@ -1,5 +1,6 @@
 /** The rest of a view, asked by number and name before it is marked as looked at. */
 
+import { wasInFront } from "../lib/front.js";
 import { html } from "../lib/html.js";
 import { inspectionInHand, lookOf } from "../lib/fold.js";
 import { shortName, zonesOf } from "../lib/plant.js";
@@ -16,11 +17,13 @@ export const restScreen = {
   page(context) {
     const here = place(context);
     if (!here) return gone(context, "No inspection of yours is open on this unit.");
-    const { unit, view, rest } = here;
+    const { unit, view, rest, inspection } = here;
+    const seconds = Math.round(wasInFront(context.app, `${inspection.id} ${view.id}`) / 1000);
     const zones = `${rest.length} zone${rest.length === 1 ? "" : "s"}`;
     return {
-      title: `Rest of ${shortName(view)} · ${unit.shop_number}`,
+      title: `${unit.shop_number} rest of ${shortName(view)}`,
       body: html`${rest.length ? html`<p class="value">Did you look at each of these ${zones}, and found nothing?</p>
+          <p>This view was in front of you for ${seconds < 100 ? `${seconds} s` : `${Math.round(seconds / 60)} min`}.</p>
           <ul class="list">${rest.map((zone) => html`<li class="plain">${shape("none")} ${zone.name}</li>`)}</ul>
           <button type="button" class="main" data-act="rest">Yes, I looked at all ${rest.length}: clean</button>` : html`<p class="value">Every zone of this view is marked.</p>`}`,
       actions: html`<a class="button" href="${context.address("unit", unit.chassis, "walk", view.id)}">Back to the drawing</a>`,

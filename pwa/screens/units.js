@@ -1,13 +1,11 @@
-/** The units in work, and one unit: identity read back, what is open, in whose hands, what to do next. */
+/** The units in work: what is open on each, and in whose hands it is. */
 
 import { html } from "../lib/html.js";
-import { inHandBy, inspectionInHand, openList } from "../lib/fold.js";
-import { refusedOf, unitOf, unitsShown } from "../lib/state.js";
-import { viewsOf } from "../lib/plant.js";
-import { LIGHT, PURPOSE, ROLE, UNIT_STATE, named } from "../lib/words.js";
+import { inHandBy, openList } from "../lib/fold.js";
+import { refusedOf, unitsShown } from "../lib/state.js";
+import { UNIT_STATE, named } from "../lib/words.js";
 import { draftRow } from "./drafts.js";
-import { cautionsShown, counts, defectRow, identity, noUnit, shape, syncMark } from "./parts.js";
-import { refusedActs, refusedCards } from "./refused.js";
+import { counts, shape, syncMark } from "./parts.js";
 
 /** @import {Context, Screen, UnitView} from "../lib/shapes" */
 
@@ -23,7 +21,7 @@ export const unitsScreen = {
     const units = inOrder(context);
     return {
       title: "Units in work",
-      body: html`${app.drafts.map((draft) => draftRow(context, draft))}
+      body: html`${app.plant?.demo ? html`<p class="demo">Demo limits, not for use</p>` : ""}${app.drafts.map((draft) => draftRow(context, draft))}
         ${units.length ? "" : html`<p>No unit is on this phone. Sync where there is signal.</p>`}
         <ul class="list">${units.slice(0, MOST).map((unit) => unitRow(context, unit))}</ul>
         ${units.length > MOST ? html`<p>${units.length - MOST} more. Find them by their number.</p>` : ""}`,
@@ -58,67 +56,4 @@ function unitRow({ app, address }, unit) {
     ${refused ? html`<span>${syncMark("refused")}: ${refused}</span>` : ""}
     ${unit.alarm ? html`<span class="warning">${shape("not_saved")} Alarm: ${unit.alarm}</span>` : ""}
   </a></li>`;
-}
-
-/** @type {Screen} */
-export const unitScreen = {
-  path: "unit/:chassis",
-  live: true,
-  page(context) {
-    const { app, params, session } = context;
-    const unit = unitOf(app, params.chassis);
-    if (!unit || !app.plant) return noUnit(context);
-    const open = openList(unit);
-    const settled = unit.defects.filter((defect) => !open.includes(defect));
-    return {
-      title: `Unit ${unit.shop_number}`,
-      body: html`${identity(app, unit)}
-        ${unit.alarm ? html`<p class="warning">${shape("not_saved")} Alarm: ${unit.alarm}</p>` : ""}
-        ${refusedCards(context, (entry) => entry.unit === unit.chassis)}
-        <p class="strong">${standing(unit)}</p>
-        ${hands(unit, session?.person.code ?? "")}
-        ${cautionsShown(context, "unit")}
-        <h2>Open list: ${open.length}</h2>
-        ${open.length ? html`<ul class="list">${open.map((defect) => defectRow(context, unit, defect))}</ul>` : html`<p>Nothing is open on this unit.</p>`}
-        ${settled.length ? html`<details class="more"><summary>Settled: ${settled.length}</summary><ul class="list">${settled.map((defect) => defectRow(context, unit, defect))}</ul></details>` : ""}
-        ${unit.inspections.length ? html`<details class="more"><summary>Looks at this unit: ${unit.inspections.length}</summary><ul>${unit.inspections.map(
-          (each) => html`<li>${each.inspector} at ${each.point}, ${named(PURPOSE, each.purpose).toLowerCase()}, light ${named(LIGHT, each.light).toLowerCase()}${each.ended_ms === null ? ", not ended" : ""}</li>`,
-        )}</ul></details>` : ""}`,
-      actions: actions(context, unit),
-    };
-  },
-  acts: refusedActs,
-};
-
-/** @param {UnitView} unit */
-function standing(unit) {
-  if (unit.release) return `Released by ${unit.release.signed_by}, against ${unit.release.against}`;
-  return `Not released · ${named(UNIT_STATE, unit.state)}`;
-}
-
-/**
- * @param {UnitView} unit
- * @param {string} me
- */
-function hands(unit, me) {
-  const others = inHandBy(unit).filter((person) => person !== me);
-  return others.length ? html`<p class="strong">In hand by ${others.join(", ")}. Both may work.</p>` : "";
-}
-
-/**
- * @param {Context} context
- * @param {UnitView} unit
- */
-function actions({ app, address, session, may_record, may }, unit) {
-  const at = (/** @type {string[]} */ ...parts) => address("unit", unit.chassis, ...parts);
-  const begun = inspectionInHand(unit, session?.person.code ?? "");
-  const firstView = app.plant ? viewsOf(app.plant, unit.model)[0]?.id : "";
-  const role = named(ROLE, session?.person.role).toLowerCase();
-  return html`${
-    !may_record ? html`<p class="strong">Read only. See Settings, install guide.</p>`
-    : begun ? html`<a class="button main" href="${at("walk", firstView)}">Go on with the walk at ${begun.point}</a>`
-    : may("inspection_begun") ? html`<div class="pair"><a class="button main" href="${at("begin")}">Start inspection</a>
-        <a class="button" href="${at("walk", firstView)}">A defect only</a></div>`
-    : html`<p class="strong">As ${role} you read here and record nothing on a unit.</p>`}
-    <div class="pair"><a class="button" href="${at("tests")}">Tests</a><a class="button" href="${at("release")}">${may("unit_released") ? "Prepare release" : "What blocks it"}</a></div>`;
 }

@@ -1,11 +1,12 @@
-/** The walk round: one view's drawing (or list), every zone a target, clean ones marked with one tap. */
+/** The walk round: one view of the unit as a drawing or a list; touch what is wrong; mark what was looked at, one by one. */
 
 import { html } from "../lib/html.js";
+import { inFront } from "../lib/front.js";
 import { inspectionInHand, lookOf, openList } from "../lib/fold.js";
-import { setSettings, unitOf } from "../lib/state.js";
-import { shortName, typeOf, viewsOf, zonesOf } from "../lib/plant.js";
+import { unitOf } from "../lib/state.js";
+import { outlinesOf, shortName, typeOf, viewsOf, zonesOf } from "../lib/plant.js";
 import { markLooked } from "./looked.js";
-import { caution, noUnit } from "./parts.js";
+import { caution, noUnit, shape } from "./parts.js";
 import { markOf, zoneDrawing, zoneList } from "./zone-map.js";
 import { startDraft } from "./draft.js";
 
@@ -14,7 +15,7 @@ import { startDraft } from "./draft.js";
 /** @type {Look} */
 const NOT_YET = { state: "none", by: "", reason: "" };
 
-const FOLDED = 88; // px, a caution that shows its name only
+const OFTEN = 3; // defects found in a zone on the units of this phone from which on it is one to look at twice
 
 /** @type {Screen} */
 export const walkScreen = {
@@ -24,30 +25,40 @@ export const walkScreen = {
     const here = place(context);
     if (!here) return noUnit(context);
     const { app, view } = context;
-    view.touch ??= "defect";
     const cautions = sharedCautions(here.zones);
-    const marks = here.zones.map((zone) => ({
-      zone,
-      look: here.inspection ? lookOf(here.unit, here.inspection, zone.key) : NOT_YET,
-      defects: openList(here.unit).filter((defect) => defect.zone === zone.key).length,
-    }));
+    const title = `${here.unit.shop_number} ${shortName(here.view)}`;
+    view.new ??= cautions.filter((code) => !context.sees(code)).length > 0;
+    if (cautions.length && (view.new || view.caution)) {
+      return {
+        title,
+        // Not among the actions: the key that marks a zone comes there.
+        body: html`${cautions.map((code) => caution(context, code, { always: true }))}<button type="button" class="main" data-act="read">Read: to the drawing</button>`,
+        actions: html`<a class="button" href="${context.address("unit", here.unit.chassis, "views", here.view.id)}">Views</a>`,
+      };
+    }
+    if (here.inspection) inFront(app.front, `${here.inspection.id} ${here.view.id}`, performance.now());
+    const marks = marksOf(app, here);
     return {
-      title: `${shortName(here.view)} · ${here.unit.shop_number}`,
-      body: (room) => html`<div class="walk">
-        ${cautions.map((code) => caution(context, code))}
-        ${app.settings.zones_as === "list" ? zoneList(marks, here.view, touchWords(app, view)) : zoneDrawing(marks, here.view, left(room, cautions.length), app.settings.targets, touchWords(app, view))}</div>`,
+      title,
+      body: (room) => app.settings.zones_as === "list" ? zoneList(marks, here.view)
+        : zoneDrawing(marks, here.view, room, app.settings.targets, app.plant ? outlinesOf(app.plant, here.unit.model, here.view.id) : []),
+      strip: html`<p>${touchWords(app)}<br>${here.inspection ? progress(marks) : "No inspection of yours"}</p>${
+        cautions.length ? html`<button type="button" class="caution-key" data-act="caution">${shape("not_saved")} ${cautions.join(" ")}</button>` : ""}`,
       actions: actions(context, here, marks),
     };
   },
   acts: {
     zone,
-    touch({ app, view, redraw }, element) {
-      view.touch = element.dataset.value;
-      app.again = "";
+    read({ view, redraw }) {
+      view.new = view.caution = false;
       redraw();
     },
-    async shown({ app, redraw }, element) {
-      await setSettings(app, { zones_as: element.dataset.value === "list" ? "list" : "drawing" });
+    caution({ view, redraw }) {
+      view.caution = true;
+      redraw();
+    },
+    once({ app, redraw }) {
+      app.again = "";
       redraw();
     },
     looked(context, element) {
@@ -58,13 +69,45 @@ export const walkScreen = {
 };
 
 /**
+ * @param {App} app
+ * @param {NonNullable<ReturnType<typeof place>>} here
+ * @returns {Mark[]}
+ */
+function marksOf(app, { unit, inspection, zones }) {
+  const open = openList(unit);
+  const marks = zones.map((zone) => ({
+    zone,
+    look: inspection ? lookOf(unit, inspection, zone.key) : NOT_YET,
+    defects: open.filter((defect) => defect.zone === zone.key),
+    often: foundIn(app, zone.key) >= OFTEN,
+    next: false,
+  }));
+  const wanted = inspection?.purpose === "zones" ? marks.filter((mark) => mark.defects.length) : inspection ? marks : [];
+  const first = wanted.find((mark) => mark.look.state === "none");
+  return marks.map((mark) => (mark === first ? { ...mark, next: true } : mark));
+}
+
+/**
+ * How many defects the units of this phone had in a zone.
+ * @param {App} app
+ * @param {string} zone
+ */
+function foundIn(app, zone) {
+  return [...app.history].reduce((sum, [key, count]) => (key.endsWith(` ${zone}`) ? sum + count : sum), 0);
+}
+
+/**
  * What a touch on a zone does now.
  * @param {App} app
- * @param {Record<string, any>} view
  */
-function touchWords(app, view) {
+function touchWords(app) {
   if (app.again) return `Touch: same again, ${app.plant && typeOf(app.plant, app.again)?.name}`;
-  return view.touch === "looked" ? "Touch: looked at" : "Touch: defect";
+  return "Touch what is wrong.";
+}
+
+/** @param {Mark[]} marks */
+function progress(marks) {
+  return `${marks.filter((mark) => mark.look.state === "looked").length} of ${marks.length} looked at`;
 }
 
 /**
@@ -74,15 +117,6 @@ function touchWords(app, view) {
 function sharedCautions(zones) {
   const codes = [...new Set(zones.map((zone) => zone.caution).filter(Boolean))];
   return codes.filter((code) => zones.filter((zone) => zone.caution === code).length * 2 > zones.length);
-}
-
-/**
- * The room for the drawing under folded cautions.
- * @param {{width: number, height: number}} room
- * @param {number} cautions
- */
-function left(room, cautions) {
-  return { width: room.width, height: room.height - cautions * FOLDED };
 }
 
 /**
@@ -104,25 +138,33 @@ function place({ app, params, session }) {
  * @param {NonNullable<ReturnType<typeof place>>} here
  * @param {Mark[]} marks
  */
-function actions({ app, view, address, may }, { views, at, unit, inspection }, marks) {
-  const rest = marks.filter((mark) => mark.look.state === "none").length;
-  const to = (/** @type {number} */ step) => address("unit", unit.chassis, "walk", views[(at + step + views.length) % views.length].id);
-  const list = app.settings.zones_as === "list";
-  const shown = html`<button type="button" data-act="shown" data-value="${list ? "drawing" : "list"}">${list ? "Drawing" : "List"}</button>`;
-  const touch = inspection ? html`
-      <button type="button" data-act="touch" data-value="defect" aria-pressed="${view.touch === "defect" && !app.again ? "true" : "false"}">Defect</button>
-      <button type="button" data-act="touch" data-value="looked" aria-pressed="${view.touch === "looked" ? "true" : "false"}">Looked at</button>
-      ${shown}
-      ${inspection.purpose === "zones" ? "" : rest ? html`<a class="button" href="${address("unit", unit.chassis, "rest", views[at].id)}">Rest (${rest})</a>` : html`<p class="strong">View done</p>`}`
-    : html`${may("inspection_begun") ? html`<a class="button" href="${address("unit", unit.chassis, "begin")}">Start inspection</a>` : ""}${shown}`;
-  const end = inspection ? html`<a class="button" href="${address("unit", unit.chassis, "end")}">End</a>` : html`<a class="button" href="${address("unit", unit.chassis)}">Unit</a>`;
-  return html`
-    <div class="choices touch" role="group" aria-label="What a touch on a zone does">${touch}</div>
-    <div class="triple">
-      <a class="button" data-step="-1" href="${to(-1)}">‹ ${shortName(views[(at + views.length - 1) % views.length])}</a>
-      ${end}
-      <a class="button" data-step="1" href="${to(1)}">${shortName(views[(at + 1) % views.length])} ›</a>
-    </div>`;
+function actions(context, here, marks) {
+  const { unit, views, at, view } = here;
+  const { address } = context;
+  const next = views[(at + 1) % views.length];
+  return html`<div class="walk-row">
+    <a class="button" href="${address("unit", unit.chassis, "views", view.id)}">Views</a>
+    ${mainKey(context, here, marks)}
+    <a class="button" data-step="1" href="${address("unit", unit.chassis, "walk", next.id)}">${shortName(next)} ›</a>
+  </div>`;
+}
+
+/**
+ * The walk's next act: the lit zone looked at; where all of the view is, the next view that is not, else the end.
+ * @param {Context} context
+ * @param {NonNullable<ReturnType<typeof place>>} here
+ * @param {Mark[]} marks
+ */
+function mainKey({ app, address, may }, here, marks) {
+  const { unit, inspection, views, at } = here;
+  const to = (/** @type {string[]} */ ...parts) => address("unit", unit.chassis, ...parts);
+  if (app.again) return html`<button type="button" data-act="once">Not again</button>`;
+  if (!inspection) return may("inspection_begun") ? html`<a class="button main" href="${to("begin")}">Start inspection</a>` : html`<a class="button" href="${to()}">Unit</a>`;
+  const lit = marks.find((mark) => mark.next)?.zone;
+  if (lit) return html`<button type="button" class="main" data-act="looked" data-value="${lit.key}" aria-label="${lit.name} looked at"><span>${shape("looked")} ${lit.name}</span></button>`;
+  const left = inspection.purpose === "zones" ? undefined
+    : [...views.slice(at + 1), ...views.slice(0, at)].find((each) => zonesOf(/** @type {any} */ (app.plant), unit.model, each.id).some((zone) => lookOf(unit, inspection, zone.key).state === "none"));
+  return left ? html`<a class="button main" href="${to("walk", left.id)}">View done: ${shortName(left)}</a>` : html`<a class="button main" href="${to("end")}">All done: end</a>`;
 }
 
 /**
@@ -131,16 +173,14 @@ function actions({ app, view, address, may }, { views, at, unit, inspection }, m
  * @param {Event} event
  */
 async function zone(context, element, event) {
-  const { app, params, view, go } = context;
+  const { app, params, go } = context;
   const key = element.dataset.zone ?? "";
-  const here = place(context);
   app.touched = { zone: key, mark: markOf(element, event) };
   if (app.again) {
     const again = app.again;
     app.again = "";
     return startDraft(context, key, again);
   }
-  if (here && view.touch === "looked") return look(context, here, key);
   return go("unit", params.chassis, "zone", key);
 }
 

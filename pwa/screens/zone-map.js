@@ -1,16 +1,19 @@
-/** A view's zones as a drawing or as a list, with how each stands: word or shape, never colour alone. */
+/** A view's zones over the drawing of the unit, or as a list, with how each stands: by pattern, sign and word, never colour alone. */
 
 import { layOut } from "../lib/drawing.js";
 import { html } from "../lib/html.js";
+import { outlineShapes } from "./outline.js";
 import { SHAPES, shape } from "./parts.js";
 
-/** @import {Mark, View, Zone} from "../lib/shapes" */
+/** @import {Defect, Mark, Outline, View} from "../lib/shapes" */
+/** @typedef {import("../lib/drawing.js").Drawn} Drawn */
 
 const LEAST = 64;
-const EDGE = 4; // room for the outline
-const CAPTIONS = 34;
-const SIGN = 9.4; // px, mean width of a letter of the label
-const LINE = 19;
+const EDGE = 3; // room for the outline
+const CAPTION = 26;
+const SIGN = 10.4; // px, width of a letter of the label, wide ones among them
+const LINE = 18;
+const HALF = 12; // of a sign
 
 /** @type {((x: number, y: number) => [number, number]) | null} */
 let touchedPlace = null;
@@ -22,35 +25,41 @@ let touchedPlace = null;
  * @returns {[number, number] | null}
  */
 export function markOf(zone, event) {
-  const drawing = zone.closest("svg.drawing");
+  const drawing = /** @type {SVGSVGElement | null} */ (zone.closest("svg.drawing"));
   const isTouch = event instanceof MouseEvent && (event.clientX || event.clientY);
-  if (!drawing || !touchedPlace || !isTouch) return null;
-  const box = drawing.getBoundingClientRect();
-  return touchedPlace(event.clientX - box.left - EDGE, event.clientY - box.top - EDGE);
+  const matrix = drawing?.getScreenCTM();
+  if (!matrix || !touchedPlace || !isTouch) return null;
+  const { x, y } = new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix.inverse());
+  return touchedPlace(x, y);
 }
 
 /** @param {Mark} mark */
-function standing({ look, defects }) {
-  const words = { looked: "looked at", not: "not looked at", none: "not yet" }[look.state];
-  return `${defects ? `${defects} open, ` : ""}${words}`;
+function standing({ look, defects, often, next }) {
+  const looked = { looked: "looked at", not: "not looked at", none: "not yet" }[look.state];
+  const open = defects.filter((defect) => defect.state === "open").length;
+  const told = [open ? `${open} open` : "", defects.length - open ? `${defects.length - open} repaired` : "", looked, next ? "next" : "", often ? "often found here" : ""];
+  return told.filter(Boolean).join(", ");
+}
+
+/** @param {View} view */
+function sides(view) {
+  return html`<p class="sides"><span>◂ ${view.left}</span><span>${view.right} ▸</span></p>`;
 }
 
 /**
  * @param {Mark[]} marks
  * @param {View} view
- * @param {string} touch  what a touch does
  */
-export function zoneList(marks, view, touch) {
-  return html`<p class="sides"><span>◂ ${view.left}</span><span>${touch}</span><span>${view.right} ▸</span></p>
-    <ul class="list zones">${marks.map(
-      (mark) => html`<li class="zone-row" data-look="${mark.look.state}">
+export function zoneList(marks, view) {
+  return html`${sides(view)}<ul class="list zones">${marks.map(
+    (mark) => html`<li class="zone-row" data-look="${mark.look.state}">
         <button type="button" class="row" data-act="zone" data-zone="${mark.zone.key}">
           <span class="row-title">${shape(mark.look.state)} ${mark.zone.name}</span><span>${standing(mark)}${mark.zone.caution ? ` · caution ${mark.zone.caution}` : ""}</span>
         </button>
         <button type="button" class="tick" data-act="looked" data-value="${mark.zone.key}" ${mark.look.state === "looked" ? html`disabled` : ""}
           aria-label="${mark.zone.name} looked at">${mark.look.state === "looked" ? "Done" : "Looked at"}</button>
       </li>`,
-    )}</ul>`;
+  )}</ul>`;
 }
 
 /**
@@ -58,66 +67,89 @@ export function zoneList(marks, view, touch) {
  * @param {View} view
  * @param {{width: number, height: number}} room
  * @param {"standard" | "glove"} targets
- * @param {string} touch  what a touch does
+ * @param {Outline[]} outlines
  */
-export function zoneDrawing(marks, view, room, targets, touch) {
+export function zoneDrawing(marks, view, room, targets, outlines) {
   const width = room.width - 2 * EDGE;
-  const height = Math.max(300, room.height - CAPTIONS - 2 * EDGE);
+  const height = Math.max(180, room.height - CAPTION - 2 * EDGE);
+  const zones = marks.map((mark) => mark.zone);
   // Gloves get the largest zones that the width allows; the list serves where that is not enough.
-  const least = targets === "glove" ? Math.min(96, width / 4) : LEAST;
-  const map = layOut(marks.map((mark) => mark.zone), width, height, least);
+  const sizes = targets === "glove" ? [96, 88, 80, 72, LEAST] : [LEAST];
+  const maps = sizes.map((least) => layOut(zones, width, height, least, outlines));
+  const map = maps.find((each) => each.width < width + 1) ?? maps[maps.length - 1];
   touchedPlace = map.mark;
   const byKey = new Map(marks.map((mark) => [mark.zone.key, mark]));
+  const markFor = (/** @type {Drawn} */ drawn) => /** @type {Mark} */ (byKey.get(drawn.zone.key));
   const box = `${-EDGE} ${-EDGE} ${Math.ceil(map.width + 2 * EDGE)} ${Math.ceil(map.height + 2 * EDGE)}`;
-  return html`<p class="sides"><span>◂ ${view.left}</span><span>${touch}</span><span>${view.right} ▸</span></p>
+  return html`${sides(view)}
     <svg class="drawing" role="group" aria-label="${view.name}" viewBox="${box}" width="${Math.ceil(map.width + 2 * EDGE)}" height="${Math.ceil(map.height + 2 * EDGE)}">
-      <defs><pattern id="not-looked" width="10" height="10" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><rect class="hatch-ground" width="10" height="10"/><rect class="hatch" width="2" height="10"/></pattern></defs>
-      ${map.drawn.map((drawn) => zoneShape(drawn, /** @type {Mark} */ (byKey.get(drawn.zone.key))))}
+      <defs>${hatch("looked", 45)}${hatch("not-looked", 135)}</defs>
+      ${outlineShapes(outlines, map.place)}
+      ${map.drawn.map((drawn) => zoneShape(drawn, markFor(drawn), map.place))}
     </svg>`;
 }
 
 /**
- * @param {import("../lib/drawing.js").Drawn} drawn
- * @param {Mark} mark
+ * @param {string} name
+ * @param {number} turn  degrees
  */
-function zoneShape({ zone, points, label }, mark) {
+function hatch(name, turn) {
+  return html`<pattern id="${name}" width="9" height="9" patternUnits="userSpaceOnUse" patternTransform="rotate(${turn})"><rect class="ground-${name}" width="9" height="9"/><rect class="hatch" width="${name === "looked" ? 1 : 3}" height="9"/></pattern>`;
+}
+
+/**
+ * @param {Drawn} drawn
+ * @param {Mark} mark
+ * @param {(point: [number, number]) => [number, number]} place
+ */
+function zoneShape({ zone, points, label }, mark, place) {
   const outline = points.map(([x, y]) => `${x.toFixed(1)},${y.toFixed(1)}`).join(" ");
   return html`<g class="zone" role="button" tabindex="0" data-act="zone" data-zone="${zone.key}" data-look="${mark.look.state}" data-layer="${zone.layer}"
-      aria-label="${zone.name}: ${standing(mark)}">
-    <polygon points="${outline}"/>${labelText(zone, mark, label)}
+      ${mark.next ? html`data-next` : ""} aria-label="${zone.name}: ${standing(mark)}">
+    <polygon points="${outline}"/>${mark.defects.filter((defect) => defect.mark).map((defect) => spot(defect, place(/** @type {[number, number]} */ (defect.mark))))}${labelText(zone.name, mark, label)}
   </g>`;
 }
 
 /**
- * The sign of how the zone stands, open defects as a figure, and as much of the name as fits.
- * @param {Zone} zone
- * @param {Mark} mark
- * @param {{x: number, y: number, width: number, height: number}} label
+ * A defect where it was touched: its severity's shape, hollow once it is repaired.
+ * @param {Defect} defect
+ * @param {[number, number]} at
  */
-function labelText(zone, mark, label) {
-  const lines = nameLines(zone.name, label.width - 4, Math.floor((label.height - 30) / LINE));
-  const middle = label.x + label.width / 2;
-  const top = label.y + (label.height - (26 + lines.length * LINE)) / 2;
-  const signX = middle - (mark.defects ? 26 : 11);
-  return html`<svg class="sign" x="${signX.toFixed(1)}" y="${top.toFixed(1)}" width="22" height="22" viewBox="0 0 24 24" aria-hidden="true">${SHAPES[mark.look.state]}</svg>
-    ${lines.map((line, place) => html`<text class="zone-name" x="${middle.toFixed(1)}" y="${(top + 26 + LINE * place + 14).toFixed(1)}">${line}</text> `)}
-    ${mark.defects ? html`<rect class="badge" x="${(middle + 1).toFixed(1)}" y="${(top - 1).toFixed(1)}" width="26" height="24" rx="3"/><text class="badge-figure" x="${(middle + 14).toFixed(1)}" y="${(top + 18).toFixed(1)}">${mark.defects}</text>` : ""}`;
+function spot({ severity, state }, [x, y]) {
+  return html`<svg class="spot" data-state="${state}" x="${(x - 13).toFixed(1)}" y="${(y - 13).toFixed(1)}" width="26" height="26" viewBox="-2 -2 28 28" aria-hidden="true">${SHAPES[severity]}</svg>`;
 }
 
 /**
- * As much of a name as fits into lines broken at its spaces; what is left out is told by "…".
+ * The sign of how the zone stands, the number of open defects that have no place of their own, and the name where all of it fits.
+ * @param {string} name
+ * @param {Mark} mark
+ * @param {{x: number, y: number, width: number, height: number}} label
+ */
+function labelText(name, mark, label) {
+  const lines = nameLines(name, label.width - 6, Math.floor((label.height - 30) / LINE));
+  const middle = label.x + label.width / 2;
+  const top = label.y + (label.height - (2 * HALF + 2 + lines.length * LINE)) / 2;
+  const unplaced = mark.defects.filter((defect) => !defect.mark).length;
+  const signs = [mark.next ? "next" : mark.look.state, ...(mark.often ? ["often"] : [])];
+  const left = middle - (signs.length * 26 + (unplaced ? 28 : 0)) / 2;
+  const badge = left + signs.length * 26;
+  return html`${signs.map((sign, place) => html`<svg class="sign" data-sign="${sign}" x="${(left + 1 + place * 26).toFixed(1)}" y="${top.toFixed(1)}" width="24" height="24" viewBox="0 0 24 24" aria-hidden="true">${sign === "none" ? NOTHING : SHAPES[/** @type {keyof typeof SHAPES} */ (sign)]}</svg>`)}
+    ${lines.map((line, place) => html`<text class="zone-name" x="${middle.toFixed(1)}" y="${(top + 2 * HALF + 2 + LINE * place + 14).toFixed(1)}">${line}</text> `)}
+    ${unplaced ? html`<rect class="badge" x="${badge.toFixed(1)}" y="${(top - 1).toFixed(1)}" width="26" height="26" rx="3"/><text class="badge-figure" x="${(badge + 13).toFixed(1)}" y="${(top + 19).toFixed(1)}">${unplaced}</text>` : ""}`;
+}
+
+const NOTHING = html`<circle cx="12" cy="12" r="3"/>`; // a zone that nobody has spoken of: a place to aim at, no more
+
+/**
+ * A name in lines broken at its spaces; no line where it does not fit whole, since half a name is another name.
  * @param {string} name
  * @param {number} width  px
  * @param {number} most  lines
  */
 export function nameLines(name, width, most) {
   const signs = Math.floor(width / SIGN);
-  const words = name.split(" ");
-  for (let count = words.length; count > 0; count -= 1) {
-    const lines = broken(count < words.length ? [...words.slice(0, count - 1), `${words[count - 1].replace(/,$/, "")}…`] : words, signs);
-    if (lines.length <= most && lines.every((line) => line.length <= signs)) return lines;
-  }
-  return [];
+  const lines = broken(name.split(" "), signs);
+  return lines.length <= most && lines.every((line) => line.length <= signs) ? lines : [];
 }
 
 /**

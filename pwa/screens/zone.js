@@ -1,11 +1,11 @@
-/** One zone touched: its likely types, all types in plain words, or the zone is clean or could not be looked at. */
+/** One zone touched: its likely types, or the zone is clean or could not be looked at. */
 
 import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
-import { inView, searchTypes, typesForZone } from "../lib/likely.js";
+import { inView, typesForZone } from "../lib/likely.js";
 import { inspectionInHand, openList } from "../lib/fold.js";
 import { save, unitOf } from "../lib/state.js";
-import { typesOf, zoneOf, zoneWords } from "../lib/plant.js";
+import { zoneOf, zoneWords } from "../lib/plant.js";
 import { NOT_LOOKED, named } from "../lib/words.js";
 import { caution, choices, defectRow, noUnit, shape, toggled } from "./parts.js";
 import { startDraft } from "./draft.js";
@@ -45,7 +45,7 @@ export const zoneScreen = {
 };
 
 /** @param {Type} type */
-function typeButton(type) {
+export function typeButton(type) {
   return html`<button type="button" class="type" data-act="type" data-value="${type.code}" data-severity="${type.severity}">${shape(type.severity)}<span>${type.name}</span></button>`;
 }
 
@@ -68,58 +68,4 @@ async function look(context, reason) {
     await markLooked(context, unit, inspection, [zone]);
   }
   go("unit", unit.chassis, "walk", zone.view);
-}
-
-/** @type {Screen} */
-export const searchScreen = {
-  path: "unit/:chassis/search/:zone",
-  page(context) {
-    const { app, params, view, address } = context;
-    const unit = unitOf(app, params.chassis);
-    if (!unit || !app.plant) return noUnit(context);
-    view.said ??= "";
-    const types = typesOf(app.plant, unit.model);
-    return {
-      title: view.other ? "Not on the list" : "All types",
-      body: html`<p class="strong">${zoneWords(app.plant, unit.model, params.zone)}</p>
-        ${view.other ? html`<p>Take the nearest type. On the next page write what it is: it is kept with the defect and the list is reviewed weekly.</p>` : ""}
-        <label class="field" for="said">Say it in plain words
-          <input id="said" data-input="said" value="${view.said}" inputmode="search" enterkeyhint="search" autocomplete="off" maxlength="60">
-        </label>
-        ${view.said ? results(searchTypes(types, view.said)) : groups(types, view)}`,
-      actions: html`${view.other ? "" : html`<button type="button" data-act="other">Not on the list</button>`}
-        <a class="button" href="${address("unit", unit.chassis, "zone", params.zone)}">Back to the zone</a>`,
-    };
-  },
-  acts: {
-    said({ view, redraw }, element) {
-      view.said = /** @type {HTMLInputElement} */ (element).value;
-      redraw();
-    },
-    group({ view, redraw }, element) {
-      view.group = element.dataset.value === view.group ? "" : element.dataset.value;
-      redraw();
-    },
-    other: toggled("other"),
-    type: (context, element) =>
-      startDraft(context, context.params.zone, element.dataset.value ?? "", { not_on_list: !!context.view.other }),
-  },
-};
-
-/** @param {Type[]} types */
-function results(types) {
-  if (!types.length) return html`<p>Nothing found. Try another word, or take "Not on the list".</p>`;
-  return html`<div class="types" role="group" aria-label="Types found">${types.slice(0, 12).map(typeButton)}</div>`;
-}
-
-/**
- * @param {Type[]} types
- * @param {Record<string, any>} view
- */
-function groups(types, view) {
-  const names = new Map(types.map((type) => [type.group, type.group_name]));
-  return html`<div class="groups">${[...names].map(
-    ([group, name]) => html`<button type="button" data-act="group" data-value="${group}" aria-expanded="${view.group === group ? "true" : "false"}">${name}</button>
-      ${view.group === group ? html`<div class="types" role="group" aria-label="${name}">${types.filter((type) => type.group === group).map(typeButton)}</div>` : ""}`,
-  )}</div>`;
 }

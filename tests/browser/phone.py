@@ -118,8 +118,14 @@ class Phone:
 
     def rest(self) -> None:
         """Say of every zone of the view that nobody has marked yet that it was looked at and is clean."""
+        self.tap("Views", "link")
         self.tap(re.compile("^Rest"), "link")
         self.tap(re.compile("^Yes, I looked at all"))
+
+    def end(self) -> None:
+        """Open the end of the inspection, from the drawing."""
+        self.tap("Views", "link")
+        self.tap("End", "link")
 
     def record(self, zone: str | re.Pattern[str], type_: str) -> None:
         """Record a defect of a likely type without a photo."""

@@ -4,7 +4,7 @@ import test from "node:test";
 
 import { axis, holds, layOut } from "../../pwa/lib/drawing.js";
 import { MOST_IN_VIEW, history, inView, searchTypes, typesForZone } from "../../pwa/lib/likely.js";
-import { cautionsAt, cautionsFor, isWithin, limitWords, movesAway, originsOf, photoGuard, testsOf, toldOf, typeOf, typesOf, viewsOf, wholeUnitZone, zoneOf, zoneWords, zonesOf } from "../../pwa/lib/plant.js";
+import { cautionsAt, cautionsFor, isWithin, limitWords, movesAway, originsOf, outlinesOf, photoGuard, testsOf, toldOf, typeOf, typesOf, viewsOf, wholeUnitZone, zoneOf, zoneWords, zonesOf } from "../../pwa/lib/plant.js";
 import { nameLines } from "../../pwa/screens/zone-map.js";
 
 const path = process.env.DAYBAY_PLANT;
@@ -122,7 +122,7 @@ test("a zone is read back with its view, the whole unit has its zone", () => {
 test("names on the drawing break at spaces and tell what is left out", () => {
   assert.deepEqual(nameLines("Rear bar, number plate", 400, 1), ["Rear bar, number plate"]);
   assert.deepEqual(nameLines("Lower wall, middle", 80, 3), ["Lower", "wall,", "middle"]);
-  assert.deepEqual(nameLines("Rear bar, number plate", 60, 1), ["Rear…"]);
+  assert.deepEqual(nameLines("Rear bar, number plate", 60, 1), []); // half a name is another name
   assert.deepEqual(nameLines("Underside", 20, 2), []);
 });
 
@@ -164,3 +164,21 @@ test("the strictest caution guards a photo, and each names who is told", () => {
   assert.deepEqual(toldOf(other, ["MILD"]), [{ who: "the foreman", phone: "99" }]);
   assert.deepEqual(toldOf(other, ["BURNS", "LIVE"]), [{ who: "the brigade", phone: "" }, { who: "the foreman", phone: "12" }]);
 });
+
+for (const model of models) {
+  test(`${model}: what stands out beyond the zones stays on the drawing, and no zone gets too small for it`, () => {
+    for (const view of viewsOf(plant, model)) {
+      const outlines = outlinesOf(plant, model, view.id);
+      const map = layOut(zonesOf(plant, model, view.id), ROOM.width, ROOM.height, THUMB, outlines);
+      const places = outlines.flatMap((each) => each.points.map(map.place));
+      assert.ok(outlines.length >= 2, view.id);
+      for (const [x, y] of places) assert.ok(x >= -0.01 && x <= map.width + 0.01 && y >= -0.01 && y <= map.height + 0.01, `${view.id} ${x} ${y}`);
+      for (const { zone, points } of map.drawn) {
+        const wide = Math.max(...points.map(([x]) => x)) - Math.min(...points.map(([x]) => x));
+        assert.ok(wide > THUMB - 0.5, `${zone.key} ${wide}`);
+        const [x, y] = map.place([zone.points[0][0], zone.points[0][1]]);
+        assert.deepEqual(map.mark(x, y), zone.points[0]); // a touch is kept where it was
+      }
+    }
+  });
+}

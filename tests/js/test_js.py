@@ -127,7 +127,7 @@ def test_what_is_loaded_on_demand_is_named_in_one_place_in_plain_words():
 
 def test_what_a_defect_needs_is_here_at_the_start():
     start = {path.name for path in depths()}
-    needed = {"find.js", "walk.js", "zone.js", "draft.js", "photos.js", "defect.js", "outbox.js", "sync.js", "units.js"}
+    needed = {"find.js", "walk.js", "zone.js", "draft.js", "photos.js", "stop.js", "outbox.js", "sync.js", "units.js"}
 
     assert needed <= start
 

@@ -108,7 +108,7 @@ def test_a_scanned_plate_finds_its_unit_where_the_browser_can_read_codes(phone):
 def test_zones_not_looked_at_keep_their_reason_and_the_end_says_how_many(phone):
     phone.sign_in()
     phone.begin("PC7130001")
-    phone.tap("End", "link")
+    phone.end()
     main = phone.page.get_by_role("main")
     expect(main).to_contain_text("0 of 58 zones looked at")
     roof = phone.page.get_by_role("region", name=re.compile("^Roof"))

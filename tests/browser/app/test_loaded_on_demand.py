@@ -11,7 +11,7 @@ SCREENS = {
     "#/settings": "Settings",
     "#/outbox": "Outbox",
     "tests": re.compile("^Tests"),
-    "release": re.compile("^Prepare release"),
+    "release": re.compile("release$"),
 }
 
 LOSE = """async name => {

@@ -17,7 +17,7 @@ def test_what_is_recorded_without_signal_survives_a_reload_and_reaches_the_serve
     phone.rest()
     phone.expect_status("7 zones looked at")
     phone.page.reload()
-    expect(phone.heading(re.compile("^Front"))).to_be_visible()
+    expect(phone.heading(re.compile("Front$"))).to_be_visible()
     expect(phone.page.locator(".standing")).to_contain_text("3 records not sent")
 
     server.start()

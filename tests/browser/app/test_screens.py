@@ -37,9 +37,8 @@ MEASURE = """target => {
     let below = ground(element);
     if (svg) {
       const badge = element.classList.contains("badge-figure");
-      const shape = badge ? element.previousElementSibling : element.closest(".zone").querySelector("polygon");
-      below = parse(getComputedStyle(shape).fill);
-      if (below.length < 3) continue;  // a pattern: its ground is the panel's
+      // A name has a rim of the panel's colour, so that lines and patterns under it do not count.
+      below = parse(badge ? getComputedStyle(element.previousElementSibling).fill : style.stroke);
     }
     const need = element.matches(status) ? 12 : 7;
     const have = ratio(ink, below);
@@ -51,12 +50,14 @@ MEASURE = """target => {
   for (const element of document.querySelectorAll(targets)) {
     if (!shown(element) || element.closest(".visually-hidden")) continue;
     const box = element.getBoundingClientRect();
-    const least = element.matches("footer .main") ? target + 8 : target;
-    if (box.height < least - 0.5 || box.width < target - 0.5) {
+    // The head is one line of at most 48 px (64 with gloves it stays so); all that is worked with is lower down.
+    const head = element.matches("header .bar a");
+    const least = head ? 46 : element.matches("footer .main") ? target + 8 : target;
+    if (box.height < least - 0.5 || box.width < (head ? 40 : target) - 0.5) {
       found.push(`target ${box.width.toFixed(0)} x ${box.height.toFixed(0)} < ${least}: ${words(element)}`);
     }
     const edge = parseFloat(getComputedStyle(element).borderTopWidth);
-    if (!element.matches("summary") && edge < 2) found.push(`border ${edge}: ${words(element)}`);
+    if (!element.matches("summary") && !head && edge < 2) found.push(`border ${edge}: ${words(element)}`);
   }
   if (document.documentElement.scrollWidth > innerWidth) found.push("wider than the screen");
   return [...new Set(found)];
@@ -129,10 +130,17 @@ def journey(phone, look) -> None:
     phone.tap(re.compile("begin$"))
     phone.page.locator(".drawing").wait_for()
     for _ in range(8):
+        phone.page.locator(".drawing, .caution").first.wait_for()
+        if phone.page.get_by_role("button", name="Read: to the drawing").count():
+            look(f"caution {phone.page.locator('h1').inner_text()}")
+            phone.tap("Read: to the drawing")
         look(f"walk {phone.page.locator('h1').inner_text()}")
-        phone.page.locator("footer .triple a").nth(2).tap()
+        phone.page.locator("footer [data-step]").tap()
+    phone.tap("Views", "link")
+    look("views")
     phone.tap("List", exact=True)
     look("list")
+    phone.tap("Views", "link")
     phone.tap("Drawing", exact=True)
     phone.zone(re.compile("^Gas locker"))
     look("zone with caution")
@@ -161,9 +169,13 @@ def journey(phone, look) -> None:
     phone.tap("Don't know")
     phone.tap(re.compile("^Save"))
     look("walk, saved")
+    phone.tap(re.compile("looked at$"))
+    look("walk, one looked at")
+    phone.tap("Views", "link")
     phone.tap(re.compile("^Rest"), "link")
     look("rest")
     phone.tap("Back to the drawing", "link")
+    phone.tap("Views", "link")
     phone.tap("End", "link")
     look("end")
     phone.tap("Not looked at", exact=True)
@@ -212,7 +224,7 @@ def journey(phone, look) -> None:
     look("sign out?")
 
 
-SCREENS = 44
+SCREENS = 48
 
 
 def test_every_screen_reads_in_daylight_and_takes_a_thumb(phone, axe):

@@ -1,0 +1,74 @@
+/** One unit: identity read back, what is open, in whose hands, what to do next. */
+
+import { html } from "../lib/html.js";
+import { inHandBy, inspectionInHand, openList } from "../lib/fold.js";
+import { unitOf } from "../lib/state.js";
+import { viewsOf } from "../lib/plant.js";
+import { LIGHT, PURPOSE, ROLE, UNIT_STATE, named } from "../lib/words.js";
+import { cautionsShown, defectRow, identity, noUnit, shape } from "./parts.js";
+import { refusedActs, refusedCards } from "./refused.js";
+
+/** @import {Context, Screen, UnitView} from "../lib/shapes" */
+
+/** @type {Screen} */
+export const unitScreen = {
+  path: "unit/:chassis",
+  live: true,
+  page(context) {
+    const { app, params, session } = context;
+    const unit = unitOf(app, params.chassis);
+    if (!unit || !app.plant) return noUnit(context);
+    const open = openList(unit);
+    const settled = unit.defects.filter((defect) => !open.includes(defect));
+    return {
+      title: `Unit ${unit.shop_number}`,
+      body: html`${identity(app, unit)}
+        ${unit.alarm ? html`<p class="warning">${shape("not_saved")} Alarm: ${unit.alarm}</p>` : ""}
+        ${refusedCards(context, (entry) => entry.unit === unit.chassis)}
+        <p class="strong">${standing(unit)}</p>
+        ${hands(unit, session?.person.code ?? "")}
+        ${cautionsShown(context, "unit")}
+        <h2>Open list: ${open.length}</h2>
+        ${open.length ? html`<ul class="list">${open.map((defect) => defectRow(context, unit, defect))}</ul>` : html`<p>Nothing is open on this unit.</p>`}
+        ${settled.length ? html`<details class="more"><summary>Settled: ${settled.length}</summary><ul class="list">${settled.map((defect) => defectRow(context, unit, defect))}</ul></details>` : ""}
+        ${unit.inspections.length ? html`<details class="more"><summary>Looks at this unit: ${unit.inspections.length}</summary><ul>${unit.inspections.map(
+          (each) => html`<li>${each.inspector} at ${each.point}, ${named(PURPOSE, each.purpose).toLowerCase()}, light ${named(LIGHT, each.light).toLowerCase()}${each.ended_ms === null ? ", not ended" : ""}</li>`,
+        )}</ul></details>` : ""}`,
+      actions: actions(context, unit),
+    };
+  },
+  acts: refusedActs,
+};
+
+/** @param {UnitView} unit */
+function standing(unit) {
+  if (unit.release) return `Released by ${unit.release.signed_by}, against ${unit.release.against}`;
+  return `Not released · ${named(UNIT_STATE, unit.state)}`;
+}
+
+/**
+ * @param {UnitView} unit
+ * @param {string} me
+ */
+function hands(unit, me) {
+  const others = inHandBy(unit).filter((person) => person !== me);
+  return others.length ? html`<p class="strong">In hand by ${others.join(", ")}. Both may work.</p>` : "";
+}
+
+/**
+ * @param {Context} context
+ * @param {UnitView} unit
+ */
+function actions({ app, address, session, may_record, may }, unit) {
+  const at = (/** @type {string[]} */ ...parts) => address("unit", unit.chassis, ...parts);
+  const begun = inspectionInHand(unit, session?.person.code ?? "");
+  const firstView = app.plant ? viewsOf(app.plant, unit.model)[0]?.id : "";
+  const role = named(ROLE, session?.person.role).toLowerCase();
+  return html`${
+    !may_record ? html`<p class="strong">Read only. See Settings, install guide.</p>`
+    : begun ? html`<a class="button main" href="${at("walk", firstView)}">Go on with the walk at ${begun.point}</a>`
+    : may("inspection_begun") ? html`<div class="pair"><a class="button main" href="${at("begin")}">Start inspection</a>
+        <a class="button" href="${at("walk", firstView)}">A defect only</a></div>`
+    : html`<p class="strong">As ${role} you read here and record nothing on a unit.</p>`}
+    <div class="pair"><a class="button" href="${at("tests")}">Tests</a><a class="button" href="${at("release")}">${may("unit_released") ? "Prepare release" : "What blocks it"}</a></div>`;
+}
