@@ -273,7 +273,10 @@ function listen() {
     if (pressed) void pressNotice(pressed).catch(failed);
     else void act(event, "act");
   });
-  document.addEventListener("pointerdown", () => (touching = true));
+  document.addEventListener("pointerdown", (event) => {
+    touching = true;
+    void act(event, "press");
+  });
   for (const end of ["pointerup", "pointercancel"]) document.addEventListener(end, () => setTimeout(lifted, 100));
   document.addEventListener("keydown", (event) => {
     const onShape = /** @type {Element} */ (event.target).closest?.("g[role=button]");

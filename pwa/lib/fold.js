@@ -71,7 +71,7 @@ const STEPS = {
     const { inspection = null, point, zone, type, severity, note = "", mark = null } = body;
     unit.defects.push({
       id, inspection, point, zone, type, severity, note, mark, found_ms: wall_ms, finder: author, state: "open",
-      cycles: 0, suspected: null, confirmed: null, origin_state: "none", photos: [], repaired_by: null,
+      cycles: 0, said: "", suspected: null, confirmed: null, origin_state: "none", photos: [], repaired_by: null,
       changed_also_by: [], number: null, local,
     });
   },
@@ -83,9 +83,9 @@ const STEPS = {
     if (origin_state === "confirmed" || origin_state === "settled") return { suspected: suspected ?? station };
     return { suspected: station, confirmed: null, origin_state: "suspected" };
   }, false),
-  repair_done: onDefect(({ state }, op) => state === "withdrawn" ? undefined : { state: "repaired", repaired_by: op.author }),
+  repair_done: onDefect(({ state }, op) => state === "withdrawn" ? undefined : { state: "repaired", repaired_by: op.author, said: op.body.note ?? "" }),
   recheck_accepted: onDefect(({ state }) => state === "repaired" ? { state: "closed" } : undefined),
-  recheck_failed: onDefect(({ cycles }) => ({ state: "open", repaired_by: null, cycles: cycles + 1 })),
+  recheck_failed: onDefect(({ cycles }, op) => ({ state: "open", repaired_by: null, cycles: cycles + 1, said: op.body.reason ?? "" })),
   test_recorded(unit, { id, author, wall_ms, body }, local, plant) {
     const { test, value = null, passed, inspection = null, beyond = "", again = "" } = body;
     const known = plant?.tests.find((each) => each.id === test);

@@ -53,10 +53,11 @@ export type Inspection = {
   weather: string | null; begun_ms: number; ended_ms: number | null; looked: string[];
   not_looked: { zone: string; reason: string }[]; local?: Local;
 };
+/** said: the words of the last repair or of the last failed re-check; absent from an older server. */
 export type Defect = {
   id: string; inspection: string | null; point: string; zone: string; type: string; severity: Severity; note: string;
   mark: [number, number] | null; found_ms: number; finder: string;
-  state: "open" | "repaired" | "closed" | "withdrawn"; cycles: number; suspected: string | null;
+  state: "open" | "repaired" | "closed" | "withdrawn"; cycles: number; said?: string; suspected: string | null;
   confirmed: string | null; origin_state: string; photos: string[]; repaired_by: string | null;
   changed_also_by: string[]; number: number | null; local?: Local;
 };

@@ -7,9 +7,10 @@ import { moment } from "../lib/clock.js";
 import { cautionsFor, originsOf, typeOf, unknownOrigin, zoneOf, zoneWords } from "../lib/plant.js";
 import { DEFECT_STATE, ORIGIN_STATE, named } from "../lib/words.js";
 import { withdrawalBar } from "../lib/rules.js";
-import { caution, gone, severityMark, syncMark, toggled } from "./parts.js";
+import { caution, gone, said, severityMark, syncMark, toggled } from "./parts.js";
 import { photoButtons, photosOf, takePhoto } from "./photos.js";
 import { about, refusedActs, refusedCards } from "./refused.js";
+import { whereDrawn } from "./where.js";
 
 /** @import {Context, Defect, Screen, UnitView, Zone} from "../lib/shapes" */
 
@@ -27,11 +28,13 @@ export const defectScreen = {
     return {
       title: typeOf(app.plant, defect.type)?.name ?? defect.type,
       body: html`<p class="value">${zoneWords(app.plant, unit.model, defect.zone)}</p>
+        ${whereDrawn(app.plant, unit, defect)}
         <p>${severityMark(defect.severity)} <span class="strong">${named(DEFECT_STATE, defect.state)}</span></p>
         <p>${syncMark(defect.local ?? "sent")}</p>
         ${refusedCards(context, about(defect.id))}
         <p>${unit.shop_number} · found by ${defect.finder} at ${defect.point}, ${moment(defect.found_ms, app.plant.time_zone)}</p>
         ${defect.note ? html`<p>Note: ${defect.note}</p>` : ""}
+        ${said(defect)}
         ${defect.repaired_by ? html`<p>Repaired by ${defect.repaired_by}. Another person re-checks.</p>` : ""}
         ${defect.cycles ? html`<p class="strong">Failed re-check: ${defect.cycles}</p>` : ""}
         ${defect.changed_also_by.length ? html`<p class="strong">Also changed by ${defect.changed_also_by.join(", ")}: the last at the server is shown.</p>` : ""}

@@ -5,7 +5,7 @@ import { html } from "../lib/html.js";
 import { inHandBy } from "../lib/fold.js";
 import { unitsShown } from "../lib/state.js";
 import { UNIT_STATE, named } from "../lib/words.js";
-import { identity } from "./parts.js";
+import { BACKSPACE, identity } from "./parts.js";
 
 /** @import {Context, Page, Screen, UnitView} from "../lib/shapes" */
 
@@ -27,8 +27,8 @@ export const findScreen = {
             autocapitalize="characters" spellcheck="false" enterkeyhint="search" maxlength="20">
         </label>
         ${hint(context)}`,
-      actions: html`<div class="keypad" role="group" aria-label="Figures">${["1", "2", "3", "4", "5", "6", "7", "8", "9", "clear", "0"].map(
-          (key) => html`<button type="button" data-act="key" data-value="${key}">${key === "clear" ? "Clear" : key}</button>`,
+      actions: html`<div class="keypad" role="group" aria-label="Figures">${["1", "2", "3", "4", "5", "6", "7", "8", "9", "back", "0"].map(
+          (key) => html`<button type="button" data-act="key" data-value="${key}">${key === "back" ? BACKSPACE : key}</button>`,
         )}<button type="button" class="main" data-act="show">Find</button></div>
         <div class="pair">
           <button type="button" data-act="letters">Letters</button>
@@ -41,7 +41,7 @@ export const findScreen = {
     key(context, element) {
       const { view, redraw } = context;
       const key = element.dataset.value ?? "";
-      view.typed = key === "clear" ? "" : view.typed + key;
+      view.typed = key === "back" ? view.typed.slice(0, -1) : view.typed + key;
       view.shown = isFound(context);
       redraw();
     },

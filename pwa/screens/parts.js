@@ -25,6 +25,9 @@ export const SHAPES = {
   often: html`<path fill-rule="evenodd" d="M0 12C4 5 8 3 12 3s8 2 12 9c-4 7-8 9-12 9S4 19 0 12zm12 5.500a5.500 5.500 0 1 0 0-11 5.500 5.500 0 0 0 0 11zm0-3a2.500 2.500 0 1 1 0-5 2.500 2.500 0 0 1 0 5z"/>`,
 };
 
+/** On a keypad: take the last figure away. */
+export const BACKSPACE = html`<span aria-hidden="true">⌫</span><span class="visually-hidden">Delete the last one</span>`;
+
 /**
  * @param {Shape} name
  * @param {string} [kind]
@@ -139,10 +142,19 @@ export function defectRow(context, unit, defect) {
     <span class="row-title">${severityMark(defect.severity)} ${type?.name ?? defect.type}</span>
     <span>${plant ? zoneWords(plant, unit.model, defect.zone) : defect.zone}</span>
     <span>${defect.finder} at ${defect.point}, ${age(Math.max(0, context.now() - defect.found_ms))} ago${
-      defect.state === "repaired" ? " · repaired, wants re-check" : ""
+      defect.state === "repaired" ? " · repaired, wants re-check" : defect.cycles ? " · failed re-check" : ""
     }</span>
     ${refused ? syncMark("refused") : defect.local ? syncMark(defect.local) : ""}
   </a></li>`;
+}
+
+/**
+ * What the last re-check found wrong, for who repairs; what the last repair did, for who looks again.
+ * @param {Defect} defect
+ */
+export function said(defect) {
+  if (!defect.said || !["open", "repaired"].includes(defect.state)) return "";
+  return html`<p class="value said">${defect.state === "open" ? "Still wrong" : "Done"}: ${defect.said}</p>`;
 }
 
 /**
@@ -151,7 +163,7 @@ export function defectRow(context, unit, defect) {
  */
 export function counts(defects) {
   const of = (/** @type {string} */ severity) => defects.filter((defect) => defect.severity === severity).length;
-  return html`<span class="counts">${/** @type {const} */ (["critical", "major", "minor"]).map(
+  return html`<span class="counts">${/** @type {const} */ (["critical", "major", "minor"]).filter(of).map(
     (severity) => html`<span class="count" data-severity="${severity}">${shape(severity)} ${of(severity)} ${named(SEVERITY, severity).toLowerCase()}</span> `,
   )}</span>`;
 }

@@ -1,10 +1,11 @@
 /** What the server did not take into effect, told where the work is: the reason, and the way out. */
 
 import { html } from "../lib/html.js";
+import { whatToDo } from "../lib/advice.js";
 import { settle } from "../lib/outbox.js";
 import { typeOf } from "../lib/plant.js";
 import { refusedOf, reloadOwn } from "../lib/state.js";
-import { KIND, named, whatToDo } from "../lib/words.js";
+import { KIND, named } from "../lib/words.js";
 import { syncMark } from "./parts.js";
 import { draftFrom } from "./draft.js";
 

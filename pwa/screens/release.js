@@ -6,6 +6,7 @@ import { html } from "../lib/html.js";
 import { openList } from "../lib/fold.js";
 import { sealFor } from "../lib/signing-in.js";
 import { save, unitOf, unsentOf } from "../lib/state.js";
+import { blockerRow, zonesMissing } from "./blockers.js";
 import { defectRow, identity, noUnit, shape } from "./parts.js";
 
 /** @import {Blocker, Context, Plant, Screen, UnitView} from "../lib/shapes" */
@@ -27,7 +28,7 @@ export const releaseScreen = {
         ${unit.release ? html`<p class="strong">Released by ${unit.release.signed_by}, against ${unit.release.against}.</p>` : html`<p class="strong">Not released.</p>`}
         ${lastTry(context, unit)}
         <h2>What blocks it: ${unit.blockers.length}</h2>
-        ${unit.blockers.length ? blockersList(unit.blockers) : html`<p>The server names nothing that blocks it, as of its record ${unit.last_number}.</p>`}
+        ${unit.blockers.length ? blockersList(context, unit) : html`<p>The server names nothing that blocks it, as of its record ${unit.last_number}.</p>`}
         <h2>Open list: ${open.length}</h2>
         ${open.length ? html`<ul class="list">${open.map((defect) => defectRow(context, unit, defect))}</ul>` : html`<p>Nothing is open.</p>`}
         <p>You sign: released by you, against ${against(app.plant)}. The server checks again when it takes the signature.</p>
@@ -58,12 +59,17 @@ function secretField(role) {
     <input id="pin" data-input="pin" type="password" inputmode="${passphrase ? "text" : "numeric"}" autocomplete="off" enterkeyhint="done" maxlength="100"></label>`;
 }
 
-/** @param {Blocker[]} blockers */
-function blockersList(blockers) {
-  const rows = (/** @type {Blocker[]} */ some) =>
-    html`<ul class="list">${some.map((each) => html`<li class="plain">${shape("refused")} ${each.what}</li>`)}</ul>`;
-  const rest = blockers.slice(FIRST_BLOCKERS);
-  return html`${rows(blockers.slice(0, FIRST_BLOCKERS))}${rest.length ? html`<details class="more"><summary>${rest.length} more</summary>${rows(rest)}</details>` : ""}`;
+/**
+ * What blocks, each a way to the zone, test or defect that it speaks of.
+ * @param {Context} context
+ * @param {UnitView} unit
+ */
+function blockersList(context, unit) {
+  const rows = (/** @type {Blocker[]} */ some) => html`<ul class="list">${some.map((each) => blockerRow(context, unit, each))}</ul>`;
+  const rest = unit.blockers.slice(FIRST_BLOCKERS);
+  const zones = zonesMissing(unit);
+  return html`${zones.length > 1 ? html`<a class="button" href="${context.address("unit", unit.chassis, "missing")}">Walk only what is missing: ${zones.length} zones</a>` : ""}
+    ${rows(unit.blockers.slice(0, FIRST_BLOCKERS))}${rest.length ? html`<details class="more"><summary>${rest.length} more</summary>${rows(rest)}</details>` : ""}`;
 }
 
 /** @param {Plant} plant */

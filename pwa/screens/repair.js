@@ -4,7 +4,8 @@ import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { save, unitOf } from "../lib/state.js";
 import { typeOf, zoneWords } from "../lib/plant.js";
-import { choices, chosen, gone, toggled, typed } from "./parts.js";
+import { choices, chosen, gone, said, toggled, typed } from "./parts.js";
+import { whereDrawn } from "./where.js";
 
 /** @import {Context, Fact, Screen} from "../lib/shapes" */
 
@@ -82,7 +83,7 @@ function place({ app, params }) {
   const unit = unitOf(app, params.chassis);
   const defect = unit?.defects.find((each) => each.id === params.defect);
   if (!unit || !defect || !app.plant) return null;
-  const readBack = html`<p class="value">${typeOf(app.plant, defect.type)?.name ?? defect.type}</p><p>${unit.shop_number} · ${zoneWords(app.plant, unit.model, defect.zone)}</p>`;
+  const readBack = html`<p class="value">${typeOf(app.plant, defect.type)?.name ?? defect.type}</p><p>${unit.shop_number} · ${zoneWords(app.plant, unit.model, defect.zone)}</p>${whereDrawn(app.plant, unit, defect)}${defect.note ? html`<p>Note: ${defect.note}</p>` : ""}${said(defect)}`;
   return { unit, defect, readBack };
 }
 

@@ -6,8 +6,11 @@ import { serverNow, setSettings } from "../lib/state.js";
 import { signIn, takeUp } from "../lib/signing-in.js";
 import { ROLE, named } from "../lib/words.js";
 import { TYPED } from "./enrol.js";
+import { BACKSPACE } from "./parts.js";
 
 /** @import {Context, Screen} from "../lib/shapes" */
+
+const FEW = 8; // people that are shown without a fold
 
 /** @type {Screen} */
 export const signInScreen = {
@@ -27,7 +30,7 @@ export const signInScreen = {
     },
     key({ view, redraw }, element) {
       const key = element.dataset.value ?? "";
-      view.pin = key === "clear" ? "" : `${view.pin}${key}`.slice(0, 12);
+      view.pin = key === "back" ? view.pin.slice(0, -1) : `${view.pin}${key}`.slice(0, 12);
       redraw();
     },
     typed({ view }, element) {
@@ -48,20 +51,36 @@ export const signInScreen = {
   },
 };
 
-/** @param {Context} context */
+/**
+ * Who signed in on this phone before, the last one first; then everybody by role, folded where there are many.
+ * @param {Context} context
+ */
 function peoplePage({ app, view, address }) {
   const people = app.settings.people;
+  const last = app.settings.sessions.map((each) => each.person.code).reverse();
+  const here = [...new Set(last)].map((code) => people.find((each) => each.code === code)).filter((each) => !!each);
+  const others = people.filter((each) => !here.includes(each));
+  const roles = [...new Set([...Object.keys(ROLE), ...others.map((each) => each.role)])].map((role) => others.filter((each) => each.role === role)).filter((each) => each.length);
+  const folded = people.length > FEW;
   return {
     title: "Who are you?",
     body: html`${people.length ? "" : html`<p>${view.problem || "Asking the server for the names."}</p>`}
-      <ul class="list">${people.map(
-        (person) => html`<li><button type="button" class="row" data-act="person" data-value="${person.code}">
-          <span class="row-title">${person.name} <span class="code">${person.code}</span></span><span>${named(ROLE, person.role)}</span>
-        </button></li>`,
-      )}</ul>`,
+      ${here.length ? html`<h2>On this phone before</h2>${personList(here)}` : ""}
+      ${roles.map((each) => {
+        const name = `${named(ROLE, each[0].role)}: ${each.length}`;
+        return folded ? html`<details class="more"><summary>${name}</summary>${personList(each)}</details>` : html`<h2>${name}</h2>${personList(each)}`;
+      })}`,
     actions: html`${app.settings.device_secret ? "" : html`<a class="button" href="${address("enrol", TYPED)}">Enrol this phone</a>`}
       <a class="button" href="${address("settings")}">Settings and install guide</a>`,
   };
+}
+
+/** @param {{code: string, name: string, role: string}[]} people */
+function personList(people) {
+  return html`<ul class="list">${people.map(
+    (person) => html`<li><button type="button" class="row" data-act="person" data-value="${person.code}">
+      <span class="row-title">${person.name} <span class="code">${person.code}</span></span></button></li>`,
+  )}</ul>`;
 }
 
 /** @param {Context} context */
@@ -74,8 +93,8 @@ function pinPage({ view, address }) {
         : html`<p class="value"><span class="visually-hidden">${view.pin.length} figures given</span><span aria-hidden="true">${"● ".repeat(view.pin.length) || "–"}</span></p>`}
       ${view.problem ? html`<p class="warning">${view.problem}</p>` : ""}`,
     actions: html`${view.unknown ? html`<a class="button main" href="${address("enrol", TYPED)}">Enrol this phone</a>` : ""}${view.passphrase ? html`<button type="button" class="main" data-act="enter">${words}</button>`
-        : html`<div class="keypad" role="group" aria-label="PIN">${["1", "2", "3", "4", "5", "6", "7", "8", "9", "clear", "0"].map(
-            (key) => html`<button type="button" data-act="key" data-value="${key}">${key === "clear" ? "Clear" : key}</button>`,
+        : html`<div class="keypad" role="group" aria-label="PIN">${["1", "2", "3", "4", "5", "6", "7", "8", "9", "back", "0"].map(
+            (key) => html`<button type="button" data-act="key" data-value="${key}">${key === "back" ? BACKSPACE : key}</button>`,
           )}<button type="button" class="main" data-act="enter">${words}</button></div>`}
       <div class="pair"><button type="button" data-act="others">Somebody else</button>${view.passphrase ? "" : html`<button type="button" data-act="passphrase">Passphrase</button>`}</div>`,
   };

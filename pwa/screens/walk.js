@@ -7,7 +7,7 @@ import { unitOf } from "../lib/state.js";
 import { outlinesOf, shortName, typeOf, viewsOf, zonesOf } from "../lib/plant.js";
 import { markLooked } from "./looked.js";
 import { caution, noUnit, shape } from "./parts.js";
-import { markOf, zoneDrawing, zoneList } from "./zone-map.js";
+import { markOf, showName, zoneDrawing, zoneList } from "./zone-map.js";
 import { startDraft } from "./draft.js";
 
 /** @import {App, Context, Look, Mark, Screen, Zone} from "../lib/shapes" */
@@ -49,6 +49,7 @@ export const walkScreen = {
   },
   acts: {
     zone,
+    name: (_, element) => showName(element),
     read({ view, redraw }) {
       view.new = view.caution = false;
       redraw();

@@ -41,6 +41,19 @@ function standing({ look, defects, often, next }) {
   return told.filter(Boolean).join(", ");
 }
 
+/**
+ * The name of the zone under a finger, above the drawing while it is there: lifted elsewhere, nothing is touched.
+ * @param {Element} zone
+ */
+export function showName(zone) {
+  const line = document.querySelector(".sides");
+  if (!line) return;
+  const name = Object.assign(document.createElement("b"), { className: "pressed", textContent: zone.getAttribute("aria-label") ?? "" });
+  line.append(name);
+  const gone = () => name.remove();
+  for (const end of ["pointerup", "pointercancel"]) addEventListener(end, gone, { once: true });
+}
+
 /** @param {View} view */
 function sides(view) {
   return html`<p class="sides"><span>◂ ${view.left}</span><span>${view.right} ▸</span></p>`;
@@ -104,7 +117,7 @@ function hatch(name, turn) {
  */
 function zoneShape({ zone, points, label }, mark, place) {
   const outline = points.map(([x, y]) => `${x.toFixed(1)},${y.toFixed(1)}`).join(" ");
-  return html`<g class="zone" role="button" tabindex="0" data-act="zone" data-zone="${zone.key}" data-look="${mark.look.state}" data-layer="${zone.layer}"
+  return html`<g class="zone" role="button" tabindex="0" data-act="zone" data-press="name" data-zone="${zone.key}" data-look="${mark.look.state}" data-layer="${zone.layer}"
       ${mark.next ? html`data-next` : ""} aria-label="${zone.name}: ${standing(mark)}">
     <polygon points="${outline}"/>${mark.defects.filter((defect) => defect.mark).map((defect) => spot(defect, place(/** @type {[number, number]} */ (defect.mark))))}${labelText(zone.name, mark, label)}
   </g>`;

@@ -130,6 +130,7 @@ class RepairRecord:
 @dataclass(frozen=True, kw_only=True)
 class DefectRecord:
     """A defect as it stands. cycles counts failed re-checks; changes holds (field, number, author, value) each.
+    said: the words of its last repair, for who looks again, or of its last failed re-check, for who repairs.
 
     production_day, shift: in which it was found. first_presentation: whether in a first presentation. work_day: when
     the work was done at the origin, None not known; work_day_basis: "scan" of the unit there, "lead" time, or "".
@@ -150,6 +151,7 @@ class DefectRecord:
     linked_to: str | None = None
     state: DefectState = "open"
     cycles: int = 0
+    said: str = ""
     repairs: tuple[RepairRecord, ...] = ()
     rechecked_by: str | None = None
     withdrawn_why: str | None = None

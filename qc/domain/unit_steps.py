@@ -272,7 +272,8 @@ def repair_done(state: Folding, event: Event, body: Any) -> None:
         if defect.state == "withdrawn":
             continue
         repair = RepairRecord(op.id, event.number, defect.cycles, op.author, body["method"], share, event.happened_ms)
-        state.defects[id_] = altered(defect, state="repaired", rechecked_by=None, repairs=(*defect.repairs, repair))
+        repairs, said = (*defect.repairs, repair), body.get("note") or ""
+        state.defects[id_] = altered(defect, state="repaired", rechecked_by=None, repairs=repairs, said=said)
         types.append(defect.type)
         at_plant += [defect.type] if defect.point != FIELD else []
     _void(state, types, event.plant, op.id, None)
@@ -299,7 +300,7 @@ def recheck_accepted(state: Folding, event: Event, body: Any) -> None:
 def recheck_failed(state: Folding, event: Event, body: Any) -> None:
     """Open a repaired or closed defect again: the same defect, one more cycle."""
     defect = state.defects[body["defect"]]
-    again = altered(defect, state="open", cycles=defect.cycles + 1, rechecked_by=None)
+    again = altered(defect, state="open", cycles=defect.cycles + 1, rechecked_by=None, said=body.get("reason") or "")
     state.defects[defect.id] = again
     _tell_failures(state, again, None)
     _alarm_for(state, event, again)

@@ -65,6 +65,7 @@ def _defect(one: DefectRecord) -> dict[str, Any]:
         "finder": one.finder,
         "state": one.state,
         "cycles": one.cycles,
+        "said": one.said,
         "suspected": one.origin.suspected,
         "confirmed": one.origin.confirmed,
         "origin_state": one.origin.state,

@@ -120,6 +120,7 @@ DEFECT = record(
     finder=code(32),
     state=word("open", "repaired", "closed", "withdrawn"),
     cycles=whole(),
+    said=TEXT,
     suspected=maybe(code()),
     confirmed=maybe(code()),
     origin_state=word("none", "suspected", "confirmed", "disputed", "settled"),

@@ -1,0 +1,106 @@
+/** What stands in the way of a release, in words, each with its way there; and a walk of only the zones that are missing. */
+
+import { inspectionInHand, lookOf } from "../lib/fold.js";
+import { html } from "../lib/html.js";
+import { shortName, typeOf, viewsOf, zoneOf, zonesOf } from "../lib/plant.js";
+import { unitOf } from "../lib/state.js";
+import { markLooked } from "./looked.js";
+import { gone, severityMark, shape } from "./parts.js";
+import { whereDrawn } from "./where.js";
+
+/** @import {Blocker, Context, Plant, Screen, UnitView, Zone} from "../lib/shapes" */
+
+/**
+ * Keys of the zones that the server names as not looked at, the plate too.
+ * @param {UnitView} unit
+ */
+export function zonesMissing(unit) {
+  return unit.blockers.filter((each) => ["zone", "identity"].includes(each.code) && each.ref).map((each) => each.ref);
+}
+
+/**
+ * A zone by its side and name: "Nearside: Entry door".
+ * @param {Plant} plant
+ * @param {Zone} zone
+ */
+function sided(plant, zone) {
+  const view = plant.views.find((each) => each.id === zone.view);
+  return `${view ? shortName(view) : zone.view}: ${zone.name}`;
+}
+
+/**
+ * @param {Context} context
+ * @param {UnitView} unit
+ * @param {Blocker} blocker
+ */
+export function blockerRow(context, unit, blocker) {
+  const { words, to } = told(context, unit, blocker);
+  if (!to) return html`<li class="plain">${shape("refused")} ${words}</li>`;
+  return html`<li><a class="row" href="${context.address("unit", unit.chassis, ...to)}"><span>${shape("refused")} ${words}</span></a></li>`;
+}
+
+/**
+ * @param {Context} context
+ * @param {UnitView} unit
+ * @param {Blocker} blocker
+ * @returns {{words: unknown, to: string[] | null}}
+ */
+function told({ app }, unit, { code, what, ref }) {
+  const plant = app.plant;
+  const zone = plant && zoneOf(plant, unit.model, ref);
+  if (plant && zone) return { words: `${sided(plant, zone)}: ${what.startsWith(`${zone.name}: `) ? what.slice(zone.name.length + 2) : what}`, to: ["zone", zone.key] };
+  if (code === "test") return { words: what, to: ["test", ref] };
+  const defect = unit.defects.find((each) => each.id === ref);
+  const at = plant && defect && zoneOf(plant, unit.model, defect.zone);
+  if (plant && defect && at) {
+    const type = typeOf(plant, defect.type)?.name ?? defect.type;
+    const stands = { open: "open", repaired: `repaired by ${defect.repaired_by ?? "somebody"}, another looks again` }[defect.state.toString()] ?? what;
+    return { words: html`${severityMark(defect.severity)} ${type}, ${sided(plant, at)}: ${stands}`, to: ["defect", defect.id] };
+  }
+  if (code === "failure_untold") return { words: what, to: ["tests"] };
+  return { words: what, to: null };
+}
+
+/** @type {Screen} */
+export const missingScreen = {
+  path: "unit/:chassis/missing",
+  live: true,
+  page(context) {
+    const here = place(context);
+    if (!here) return gone(context, "The unit's release names no zone that is missing, or the server has not told it yet.");
+    const { unit, plant, left, inspection } = here;
+    const { address } = context;
+    const next = left[0];
+    return {
+      title: `${unit.shop_number} missing`,
+      body: next ? html`<p class="value">${sided(plant, next)}</p>${whereDrawn(plant, unit, { zone: next.key, mark: null, severity: "minor", state: "closed" })}
+          <p>${left.length === 1 ? "The last one." : `${left.length} zones are missing. Then ${sided(plant, left[1])}.`}</p>
+          <a class="button" href="${address("unit", unit.chassis, "zone", next.key)}">Something is wrong here</a>`
+        : html`<p class="value">None is missing any more on this phone.</p>`,
+      actions: html`${next ? inspection ? html`<button type="button" class="main" data-act="looked" data-value="${next.key}">${shape("looked")} Looked at, clean</button>`
+          : html`<a class="button main" href="${address("unit", unit.chassis, "begin")}">Start inspection</a>` : html`<a class="button main" href="${address("unit", unit.chassis, "end")}">End</a>`}
+        <a class="button" href="${address("unit", unit.chassis, "release")}">What blocks it</a>`,
+    };
+  },
+  acts: {
+    async looked(context, element) {
+      const here = place(context);
+      if (!here?.inspection) return;
+      await markLooked(context, here.unit, here.inspection, here.left.filter((zone) => zone.key === element.dataset.value));
+      context.redraw();
+    },
+  },
+};
+
+/** @param {Context} context */
+function place({ app, params, session }) {
+  const unit = unitOf(app, params.chassis);
+  if (!unit || !app.plant) return null;
+  const { plant } = app;
+  const inspection = inspectionInHand(unit, session?.person.code ?? "");
+  const missing = zonesMissing(unit);
+  if (!missing.length) return null;
+  const walk = viewsOf(plant, unit.model).flatMap((view) => zonesOf(plant, unit.model, view.id));
+  const left = walk.filter((zone) => missing.includes(zone.key) && !(inspection && lookOf(unit, inspection, zone.key).state === "looked"));
+  return { unit, plant, inspection, left };
+}
