@@ -1,4 +1,4 @@
-/** Which types to offer first in a zone, and how plain words find a type. */
+/** Which types to offer first in a zone. */
 
 import { typesOf } from "./plant.js";
 
@@ -53,55 +53,4 @@ export function inView(types) {
   const others = types.filter((type) => type.severity !== "critical").slice(0, MOST_IN_VIEW - critical.length);
   const chosen = new Set([...critical, ...others]);
   return types.filter((type) => chosen.has(type));
-}
-
-// What people say at the unit → the words of the type list. Common practice, no source.
-/** @type {Record<string, string[]>} */
-const SAID = {
-  drip: ["leak"], wet: ["leak", "moisture"], damp: ["moisture"], water: ["leak", "water"], dent: ["panel", "scratch"],
-  scuff: ["scratch"], mark: ["marked", "scratch", "stained"], scrape: ["scratch"], dirty: ["dirt"], dust: ["dirt"], mess: ["dirt"],
-  screw: ["fixing", "screw"], bolt: ["fixing", "torque"], rivet: ["fixing"], drawer: ["runner"], cupboard: ["hinge", "catch", "furniture"],
-  silicone: ["sealant"], glue: ["adhesive"], bulb: ["light"], lamp: ["light"], socket: ["socket"], plug: ["socket"], smell: ["gas"],
-  sticker: ["decal"], label: ["sign", "plate", "decal"], tyre: ["tyre"], tire: ["tyre"], nut: ["wheel-nut"], brake: ["brake"],
-  stuck: ["stiff"], tight: ["stiff"], crooked: ["misaligned", "level"], wobbly: ["loose"], rattle: ["loose"], bubble: ["bubbled", "hollow"],
-  loo: ["toilet"], wc: ["toilet"], key: ["keys"], book: ["manual"], missing: ["missing"], alarm: ["alarm"], rust: ["coating"], paint: ["coating"],
-  earth: ["protective", "bond"], trip: ["rcd"], heater: ["heater"], window: ["window"], hatch: ["hatch"], door: ["door"],
-};
-
-/**
- * Types that plain words find, the best first: every word must meet the type's name, group or code, in the list's own
- * words or in those that people say for them.
- * @param {Type[]} types
- * @param {string} said
- */
-export function searchTypes(types, said) {
-  const words = said.toLowerCase().split(/[^a-z0-9-]+/).filter((word) => word.length > 1);
-  if (!words.length) return [];
-  return types
-    .map((type, place) => ({ type, place, score: Math.min(...words.map((word) => wordScore(type, word))) }))
-    .filter((each) => each.score > 0)
-    .sort((a, b) => b.score - a.score || a.place - b.place)
-    .map((each) => each.type);
-}
-
-/**
- * @param {Type} type
- * @param {string} word
- */
-function wordScore(type, word) {
-  const name = `${type.name} ${type.code}`.toLowerCase();
-  const stem = word.replace(/(ing|ed|es|s|y)$/, "");
-  if (starts(name, word)) return 4;
-  if (stem.length > 2 && starts(name, stem)) return 3;
-  const means = SAID[word] ?? SAID[stem] ?? [];
-  if (means.some((meant) => starts(name, meant))) return 2;
-  return starts(type.group_name.toLowerCase(), stem.length > 2 ? stem : word) ? 1 : 0;
-}
-
-/**
- * @param {string} text
- * @param {string} word
- */
-function starts(text, word) {
-  return text.split(/[^a-z0-9-]+/).some((each) => each.startsWith(word));
 }

@@ -15,10 +15,10 @@ export type Zone = {
 /** A line of a unit's drawing; points in mm, of a wheel its centre and a point of its rim; swing: of a door. */
 export type Outline = { model: string; view: string; part: string; points: [number, number][]; swing: string };
 /** models empty for all; origins: the usual ones, likeliest first; caution: that its work carries, "" for none, null or
- *  absent where the tables do not say it: then the general one. */
+ *  absent where the tables do not say it: then the general one; words: what people say for it. */
 export type Type = {
   code: string; group: string; group_name: string; name: string; severity: Severity; stop_unit: boolean;
-  photo_required: boolean; zone_kinds: string[]; models: string[]; origins: string[]; caution?: string | null;
+  photo_required: boolean; zone_kinds: string[]; models: string[]; origins: string[]; caution?: string | null; words?: string[];
 };
 export type Station = { id: string; name: string; kind: string; can_detect: boolean; final?: boolean };
 /** lower, upper: limits that count as inside, null for open; basis: S, M or P; type: the defect of a failed one. */

@@ -1,7 +1,7 @@
 /** All types, found in plain words or by their group. */
 
 import { html } from "../lib/html.js";
-import { searchTypes } from "../lib/likely.js";
+import { searchTypes } from "../lib/type-search.js";
 import { typesOf, zoneWords } from "../lib/plant.js";
 import { unitOf } from "../lib/state.js";
 import { startDraft } from "./draft.js";

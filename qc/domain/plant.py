@@ -126,7 +126,7 @@ class DefectType:
     """A coded type. rework_min is the usual minutes; usual_origins in order of likelihood; models empty for all.
 
     caution: a code of the plant's cautions that its work carries, "" for none, None where the tables do not say: then
-    the app shows the general caution, never none.
+    the app shows the general caution, never none. words: what people at the unit say for it, beside its name.
     """
 
     code: str
@@ -143,6 +143,7 @@ class DefectType:
     models: tuple[str, ...]
     retired: bool = False
     caution: str | None = None
+    words: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -96,6 +96,7 @@ def _type(one: DefectType) -> dict[str, Any]:
         "models": list(one.models),
         "origins": list(one.usual_origins),
         "caution": one.caution,
+        "words": list(one.words),
     }
 
 

@@ -60,7 +60,7 @@ TEST_COLUMNS = (
     "voided_by",
 )
 OUTLINE_COLUMNS = ("model", "view", "part", "points", "swing")
-TYPE_OPTIONAL = ("retired", "caution")
+TYPE_OPTIONAL = ("retired", "caution", "words")
 ZONE_OPTIONAL = ("holds",)
 HOLDS = ("plate", "whole")
 CAUTION_COLUMNS = ("code", "short", "more")
@@ -286,12 +286,22 @@ def defect_type(row: Row, known_models: Iterable[str], known_cautions: Iterable[
         models=row.model_codes("models", known_models),
         retired="retired" in row.cells and row.yes("retired"),
         caution=_type_caution(row, known_cautions),
+        words=_everyday(row),
     )
     if found.default_severity == "critical" and not found.stop_unit:
         row.fault("stop_unit", "must be yes for a critical type")
     if not found.zone_kinds:
         row.fault("zone_kinds", "names no kind of zone, so nobody could record it; name at least one")
     return found
+
+
+def _everyday(row: Row) -> tuple[str, ...]:
+    """Return what people at the unit say for a type, in small letters; a table may lack the column."""
+    words = row.codes("words") if row.has("words") else ()
+    for word in words:
+        if not word.isalpha() or word != word.lower() or len(word) < 2:
+            row.fault("words", f"may only hold single words in small letters, divided by ';', not {word!r}")
+    return words
 
 
 def _type_caution(row: Row, known_cautions: Iterable[str]) -> str | None:

@@ -124,6 +124,8 @@ def test_all_faults_of_all_files_are_told_at_once():
 @pytest.mark.parametrize(
     ("file", "old", "new", "row", "column", "words"),
     [
+        ("defect_types.csv", "hole;crooked", "hole;Crooked", 5, "words", "small letters"),
+        ("defect_types.csv", "hole;crooked", "hole;hole", 5, "words", "twice"),
         # outlines of the drawings
         ("outlines.csv", "T36,front,roof", "T37,front,roof", 9, "model", "no model"),
         ("outlines.csv", "T36,front,roof", "T36,fron,roof", 9, "view", "no view"),

@@ -3,8 +3,9 @@ import { readFileSync } from "node:fs";
 import test from "node:test";
 
 import { axis, holds, layOut } from "../../pwa/lib/drawing.js";
-import { MOST_IN_VIEW, history, inView, searchTypes, typesForZone } from "../../pwa/lib/likely.js";
+import { MOST_IN_VIEW, history, inView, typesForZone } from "../../pwa/lib/likely.js";
 import { cautionsAt, cautionsFor, isWithin, limitWords, movesAway, originsOf, outlinesOf, photoGuard, testsOf, toldOf, typeOf, typesOf, viewsOf, wholeUnitZone, zoneOf, zoneWords, zonesOf } from "../../pwa/lib/plant.js";
+import { isOneSlip, searchTypes } from "../../pwa/lib/type-search.js";
 import { nameLines } from "../../pwa/screens/zone-map.js";
 
 const path = process.env.DAYBAY_PLANT;
@@ -94,6 +95,16 @@ test("plain words find the type", () => {
   assert.equal(found("fur-02")[0], "FUR-02");
   assert.deepEqual(found("zzz"), []);
   assert.deepEqual(found(" "), []);
+});
+
+test("everyday words and one slip of a gloved finger find the type too", () => {
+  const found = (/** @type {string} */ said) => searchTypes(typesOf(plant, "T36"), said).map((type) => type.code);
+
+  for (const [said, code] of [["hole", "PAN-04"], ["crack", "PAN-03"], ["bent", "OPE-01"], ["mould", "SEA-05"]]) assert.ok(found(said).includes(code), said);
+  for (const [said, code] of [["scrtach", "PAN-03"], ["scrach", "PAN-03"], ["mouls", "SEA-05"], ["tyrre", "CHS-07"], ["panrl", "PAN-01"]]) assert.ok(found(said).includes(code), said);
+  assert.ok(found("leak").every((code) => !found("lock").includes(code))); // a word that is there is not taken for another
+  assert.deepEqual(["abcd", "abdc", "abc", "abbcd"].map((each) => isOneSlip(each, "abcd")), [true, true, true, true]);
+  assert.deepEqual(["badc", "xbcx"].map((each) => isOneSlip(each, "abcd")), [false, false]);
 });
 
 test("only what is upstream is offered as origin, the usual first, and the unknown has its own button", () => {

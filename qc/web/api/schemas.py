@@ -201,6 +201,7 @@ PLANT = record(
             models=many(code()),
             origins=many(code()),
             caution=maybe(TEXT),
+            words=many(TEXT),
         )
     ),
     stations=many(record(id=code(), name=TEXT, kind=TEXT, can_detect=FLAG, final=FLAG)),
