@@ -9,12 +9,12 @@ import { present } from "./lib/session.js";
 import { tapGuard, touchableAt, touchablesNear, whatIs } from "./lib/second-tap.js";
 import { layBallast, loadSettings } from "./lib/settings.js";
 import { inFront } from "./lib/front.js";
-import { formAt, keepForm, newApp, reload, serverNow, setSettings } from "./lib/state.js";
+import { formAt, keepForm, newApp, refusedOf, reload, serverNow, setSettings } from "./lib/state.js";
 import { syncLoop } from "./lib/sync-loop.js";
 import { draftScreen } from "./screens/draft.js";
 import { findScreen } from "./screens/find.js";
 import { drawHead, drawNotice, drawPage } from "./screens/frame.js";
-import { LATER, loadQuietly, notLoaded, openScreen } from "./screens/later.js";
+import { LATER, loadQuietly, loadTeller, notLoaded, openScreen } from "./screens/later.js";
 import { showPictures } from "./screens/photos.js";
 import { stopScreen } from "./screens/stop.js";
 import { unitsScreen } from "./screens/units.js";
@@ -54,15 +54,25 @@ const syncSoon = syncLoop(app, {
   begun: () => drawHead(context(), screen.page(context())),
   ended(wasHere) {
     if (wasHere) channel.postMessage("changed");
+    const refused = refusedOf(app).length;
+    if (refused > refusedBefore) tellBy("refused");
+    refusedBefore = refused;
     drawIfLive();
     void freeBytes().then((free_bytes) => (app.storage = { ...app.storage, free_bytes })).catch(failed);
   },
   failed,
 });
 
+/** @param {"saved" | "refused"} what */
+function tellBy(what) {
+  const how = app.settings.told_by;
+  if (how !== "eye") void loadTeller().then((tell) => tell(how, what)).catch(failed);
+}
+
 /** @type {Screen} */
 let screen = { path: "", page: () => ({ title: "Daybay", body: html`` }) };
 let opening = 0;
+let refusedBefore = 0;
 let leftAt = -Infinity;
 /** @type {Set<string>} */
 const running = new Set();
@@ -108,6 +118,7 @@ function context() {
       notice = told;
       noticeIsNew = true;
       drawNotice(notice);
+      if (told.shape === "saved") tellBy("saved");
     },
     sync: (why) => syncSoon(why === "button"),
     sees,
@@ -331,6 +342,7 @@ function drawIfLive() {
 }
 
 await reload(app);
+refusedBefore = refusedOf(app).length;
 listen();
 route();
 setInterval(() => drawHead(context(), screen.page(context())), HEAD_MS); // the age of what is unsent

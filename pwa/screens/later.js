@@ -25,9 +25,12 @@ export const LATER = [
   { path: "unit/:chassis/end", load: async () => (await import("./inspection.js")).endScreen },
   { path: "unit/:chassis/rest/:view", load: async () => (await import("./rest.js")).restScreen },
   { path: "menu", open: true, load: async () => (await import("./menu.js")).menuScreen },
+  { path: "help", open: true, load: async () => (await import("./help.js")).helpScreen },
   { path: "outbox", load: async () => (await import("./outbox.js")).outboxScreen },
   { path: "settings", open: true, load: async () => (await import("./settings.js")).settingsScreen },
 ];
+
+export const loadTeller = async () => (await import("../lib/told-by.js")).tell;
 
 /** @type {Map<Later, Screen>} */
 const here = new Map();

@@ -26,8 +26,9 @@ export const menuScreen = {
             <a class="button" href="${address("units")}">Units in work</a>
             <a class="button" href="${address("find")}">Find a unit</a>
             <a class="button" href="${address("outbox")}">Outbox: ${sendWords(app)}</a>
-            <a class="button" href="${address("settings")}">Settings</a></div>`
-          : html`<div class="groups"><a class="button" href="${address("sign-in")}">Sign in</a><a class="button" href="${address("settings")}">Settings</a></div>`}`,
+            <a class="button" href="${address("settings")}">Settings</a>
+            <a class="button" href="${address("help")}">Help: whom to call, cautions, signs</a></div>`
+          : html`<div class="groups"><a class="button" href="${address("sign-in")}">Sign in</a><a class="button" href="${address("settings")}">Settings</a><a class="button" href="${address("help")}">Help: whom to call, cautions, signs</a></div>`}`,
       actions: html`<button type="button" data-act="back">Back</button>`,
     };
   },

@@ -4,6 +4,7 @@ import { age } from "../lib/clock.js";
 import { html } from "../lib/html.js";
 import { lock, signOut } from "../lib/session.js";
 import { setSettings, unsentOf } from "../lib/state.js";
+import { tell } from "../lib/told-by.js";
 import { ownDrafts } from "./drafts.js";
 import { sendWords } from "./frame.js";
 import { choices, shape } from "./parts.js";
@@ -23,6 +24,8 @@ export const settingsScreen = {
       title: "Settings",
       body: html`<h2>Size of targets</h2>${choices("targets", "Size of targets", [["standard", "Standard"], ["glove", "Gloves: larger"]], settings.targets)}
         <h2>Screen</h2>${choices("theme", "Screen", [["light", "Daylight"], ["dark", "Night shift"]], settings.theme)}
+        <h2>Hand</h2>${choices("hand", "Hand", [["right", "Right hand"], ["left", "Left hand"]], settings.hand)}
+        <h2>Saved and refused</h2>${choices("told", "Saved and refused", [["eye", "Shown only"], ["buzz", "A buzz too"], ["tone", "A tone too"]], settings.told_by, 3)}
         <h2>This phone</h2>
         <dl class="facts"><dt>Device</dt><dd>${settings.device || "not enrolled"}</dd>
           <dt>Signed in</dt><dd>${session ? `${session.person.name} (${session.person.code})` : "nobody"}</dd>
@@ -46,6 +49,16 @@ export const settingsScreen = {
     },
     async theme({ app, redraw }, element) {
       await setSettings(app, { theme: element.dataset.value === "dark" ? "dark" : "light" });
+      redraw();
+    },
+    async hand({ app, redraw }, element) {
+      await setSettings(app, { hand: element.dataset.value === "left" ? "left" : "right" });
+      redraw();
+    },
+    async told({ app, redraw }, element) {
+      const told_by = /** @type {"eye" | "buzz" | "tone"} */ (element.dataset.value);
+      await setSettings(app, { told_by });
+      tell(told_by, "saved");
       redraw();
     },
     sync({ sync, worker }) {

@@ -57,7 +57,7 @@ def test_every_screen_keeps_its_frame_at_every_size(phone):
         phone.page.goto(unit + screen)
         expect(phone.page.locator("h1")).not_to_have_text("Daybay")
         told += wrong_at_each_size(phone, screen or "unit")
-    for screen in ("find", "menu", "outbox", "settings"):
+    for screen in ("find", "menu", "outbox", "settings", "help"):
         phone.open(f"#/{screen}")
         told += wrong_at_each_size(phone, screen)
 
@@ -79,6 +79,20 @@ def test_nothing_under_a_finger_moves_when_something_is_saved(phone):
     assert looked == before
     assert saved == before
     assert "\n".join(wrong_at_each_size(phone, "walk, saved")) == ""
+
+
+def test_for_the_left_hand_the_keys_lie_the_other_way_and_the_help_is_there(phone):
+    phone.sign_in()
+    phone.open("#/settings")
+    phone.tap("Left hand")
+    phone.open("#/help")
+    expect(phone.page.get_by_role("main")).to_contain_text("For a critical finding: go to the lead.")
+    expect(phone.page.get_by_role("main")).to_contain_text("Follow your site's rules and the law where you are.")
+    phone.open("#/units")
+    phone.begin("PC7130001")
+
+    keys = [phone.page.locator(".walk-row > *").nth(place).bounding_box() for place in range(3)]
+    assert keys[0]["x"] > keys[1]["x"] > keys[2]["x"]
 
 
 def test_a_planted_narrow_drawing_and_a_planted_cut_name_are_found(phone):

@@ -10,6 +10,7 @@ pytestmark = pytest.mark.browser
 SCREENS = {
     "#/settings": "Settings",
     "#/outbox": "Outbox",
+    "#/help": "Help",
     "tests": re.compile("^Tests"),
     "release": re.compile("release$"),
 }
