@@ -57,8 +57,6 @@ SCREENS = (
     Screen("unit/{other}/begin", ("Overcast",)),
     Screen("unit/{unit}/walk/{view}"),
     Screen("unit/{unit}/walk/{view}", ("Drawbar, coupling, jockey wheel looked at",)),
-    Screen("unit/{unit}/walk/roof"),
-    Screen("unit/{unit}/walk/roof", ("Read: to the drawing",)),
     Screen("unit/{unit}/views/{view}"),
     Screen("unit/{unit}/views/{view}", ("List",)),
     Screen("unit/{unit}/rest/{view}"),
