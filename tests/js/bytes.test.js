@@ -7,7 +7,7 @@ import { sha256 } from "../../pwa/lib/facts.js";
 import { fitted, isWhole } from "../../pwa/lib/picture.js";
 import { address, match } from "../../pwa/lib/router.js";
 import { implausible, judged, numberTyped, readingTyped, readingWords } from "../../pwa/lib/readings.js";
-import { whatToDo } from "../../pwa/lib/advice.js";
+import { whatToDo } from "../../pwa/screens/refused.js";
 
 const bytes = (/** @type {string} */ text) => new TextEncoder().encode(text).buffer;
 
