@@ -78,14 +78,23 @@ function plotly(src) {
   return loading;
 }
 
-function figureOf(id) {
+/** Figures stand in the page, or all of them at one address of its own, asked for once and only at a desk. */
+let fetching = null;
+async function figureOf(id) {
   const element = document.querySelector(`script[data-figure="${id}"]`);
-  return JSON.parse(element.textContent);
+  if (element) return JSON.parse(element.textContent);
+  fetching ??= fetch(document.querySelector("[data-figures]").dataset.figures).then((answer) => {
+    if (!answer.ok) throw new Error(`the figures did not come: ${answer.status}`);
+    return answer.json();
+  });
+  const figure = (await fetching)[id];
+  if (!figure) throw new Error("there is no figure of it");
+  return figure;
 }
 
 async function draw(Plotly, place) {
   const id = place.dataset.chart;
-  const { data, layout } = recoloured(figureOf(id), colours());
+  const { data, layout } = recoloured(await figureOf(id), colours());
   place.hidden = false;
   if (layout.height) place.style.minHeight = "0"; // a figure with its own height leaves no empty ground below
   await Plotly.react(place, data, layout, CONFIG);
@@ -106,7 +115,7 @@ function marksOf(place) {
 /** Arrow keys go from row to row; the chart shows the row's point. A click on a point goes to its row. */
 function tie(Plotly, place) {
   const id = place.dataset.chart;
-  const rows = [...document.querySelectorAll(`tr[data-of="${id}"]`)];
+  const rows = [...document.querySelectorAll(`table[data-of="${id}"] tr[data-mark]`)];
   if (!rows.length) return;
   const marks = marksOf(place);
   const show = (row) => {

@@ -17,6 +17,7 @@ from qc.reports.stations.station import (
 )
 from qc.reports.week.critical_gaps import CriticalGaps
 from qc.reports.week.data_quality import DataQuality, InspectorMix, QualityLine
+from qc.reports.week.escape_follow_up import BuildWeek, EscapeFollowUp
 from qc.reports.week.first_pass import FirstPassBoth, FirstPassLine
 from qc.reports.week.level import DefectsPerUnitWeeks, Level, MixAdjustedWeek, UnitsWithDefect
 from qc.reports.week.origin_table import OriginRow, OriginTable, PointLine
@@ -33,6 +34,7 @@ from qc.stats.charts.control_charts import p_chart, u_chart
 from qc.stats.charts.rare_events import exact_g_chart
 from qc.stats.intervals.one_sample import wilson_interval
 from qc.stats.looks.yields import first_pass
+from qc.stats.origins import escapes
 from qc.stats.series import counts_of, rates_of, shares_of
 from qc.store.reading.reads import Unsettled
 
@@ -430,4 +432,31 @@ def station(waits=()):
         change_notes=(ChangeNote("c", "tool", "New jig", MONDAY, "L-S07"),),
         sentence="2 last week; 1 to 6 is usual.",
         denominator="Units whose build contains S07",
+    )
+
+
+def follow_up():
+    """Two weeks followed up and one that still grows: 3 findings after dispatch on 2 of 40 units."""
+    weeks = tuple(
+        BuildWeek(week, 20, 20, at_points, after, 0, follow)
+        for week, at_points, after, follow in zip(
+            ("2026-W10", "2026-W11", "2026-W24"),
+            (60, 57, 65),
+            (2, 1, 1),
+            escapes.follow_up((20, 20, 20), (20, 20, 0), ("2026-W10", "2026-W11", "2026-W24"), 0.95),
+            strict=True,
+        )
+    )
+    return EscapeFollowUp(
+        period=weeks_before(WEEK, 8),
+        weeks=weeks,
+        complete=2,
+        points=(),
+        followed_days=60,
+        units=40,
+        units_with=wilson_interval(2, 40, 0.95),
+        found=3,
+        share=wilson_interval(3, 120, 0.95),
+        later=0,
+        sentence="2 weeks of 3 followed up for 60 days after release.",
     )

@@ -51,11 +51,13 @@ def reviews(server: Served, view: View, narrowings: tuple[str, ...]) -> Iterator
     for query in narrowings:
         own = narrowed(view, query)
         signals = server.page(MANAGER, f"/signals?week={own.week}")
-        yield Asked(
-            "review",
-            f"/review?{query}" if query.startswith("week=") else f"/review?week={own.week}&{query}".rstrip("&"),
-            lambda _, own=own, signals=signals: review_sheet(own, signals),
-        )
+        asked = query if query.startswith("week=") else f"week={own.week}&{query}".rstrip("&")
+        for beside in ("", "/by-model", "/by-point"):
+            yield Asked(
+                "review",
+                f"/review{beside}?{asked}",
+                lambda _, own=own, signals=signals: review_sheet(own, signals),
+            )
 
 
 def narrowed(view: View, query: str) -> View:

@@ -92,6 +92,7 @@ def _sentences(view: View, point: str, place: str) -> list[Words]:
         counted("it has {n} weeks with {d} units not first-pass", place, n=len(basis), d=whole - part),
         counted("it has {n} weeks with {d} units first-pass", place, n=len(basis), d=part),
         counted("a baseline of {d} of {u} units", place, d=part, u=whole),
+        Words("{p} % clean", lambda _: week({"w": view.week}), "few lines > First-pass"),
     ]
 
 

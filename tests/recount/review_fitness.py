@@ -33,11 +33,13 @@ def _in_few_lines(view: View) -> list[Words]:
     told = {name: (part, whole) for name, (part, whole, *_) in answers(view).items()}
     return [
         *(
-            counted(f"{name[0].lower()}{name[1:]} ({{a}} of {{b}})", "few lines", a=part, b=whole)
+            counted(f"{name[0].lower()}{name[1:]} ({{a}} of {{b}})", "few lines|fit to read", a=part, b=whole)
             for name, (part, whole) in told.items()
         ),
         given("{n} of {m} questions of fitness are beyond", JUDGED, "n", "m"),
         given("{n} questions of fitness judged", JUDGED, "n"),
+        given("{n} of {m} beyond the limit", JUDGED, "n", "m", place="few lines > Fitness"),
+        given("none of {m} beyond the limit", JUDGED, "m", place="few lines > Fitness"),
     ]
 
 

@@ -84,6 +84,7 @@ def follow_up_sheet(view: View) -> Sheet:
                 p=percent(within, whole), t=whole, a=with_one, b=len(followed)),
         counted("({p} %; 95 % range {a} % to {b} %)", f"few lines|{PLACE}",
                 p=percent(with_one, len(followed)), a=low, b=high),
+        counted("{p} % of units", "few lines > Got through", p=percent(with_one, len(followed))),
         counted("the {n} units that left more", PLACE, n=len(followed)),
         counted("the {n} unit that left more", PLACE, n=len(followed)),
         counted("{n} more came after day", n=later),

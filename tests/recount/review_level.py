@@ -49,6 +49,7 @@ def _sentences(view: View) -> list[Words]:
     mix = ", ".join(f"{model} {{{model}}}" for model in models)
     return [
         Words("{d} defects on {u} units in {w:week} ({r} a unit)", week),
+        Words("{r} a unit", lambda _: week({"w": view.week}), "few lines > Level"),
         *(given(f"{way} the limits of {{a}} to {{b}}", LIMITS, "a", "b") for way in ("inside", "above", "below")),
         given("above the limit of {a}", LIMITS, "a"),
         given("below the limit of {a}", LIMITS, "a"),

@@ -59,7 +59,7 @@ def _sentences(view: View, head: str, names: dict[str, str], key: Key) -> list[W
     most = sum(sorted((count for name, count in number.items() if name), reverse=True)[:3])
     few, reached = _vital_few(now)
     every = sum(bool(name and count) for name, count in number.items())
-    place = f"{head}|few lines" if head == "Types by" else head
+    place = f"{head}|The three types" if head == "Types by" else f"{head}|Where from"
     return [
         *(counted(f"{label} ({{d}})", place, d=number[code]) for label, code in names.items()),
         counted("The origin of {p} % is not known", head, p=percent(unnamed, number.total())),
@@ -71,7 +71,7 @@ def _sentences(view: View, head: str, names: dict[str, str], key: Key) -> list[W
         *(
             counted(
                 f"make {{p}} % of the {what} ({{k}} of {{n}} {noun})",
-                f"{head}|few lines",
+                place,
                 p=percent(reached, whole),
                 k=few,
                 n=every,
@@ -82,6 +82,8 @@ def _sentences(view: View, head: str, names: dict[str, str], key: Key) -> list[W
         counted("make {p} % of the minutes of usual rework", head, p=percent(top, whole)),
         counted("make {p} % of the majors", head, p=percent(top, whole)),
         counted("make {p} % of {d} defects", place, p=percent(most, number.total()), d=number.total()),
+        counted("{n} of unknown or disputed origin", "Where from", n=unnamed),
+        counted("{p} % of all", "The three types", p=percent(most, number.total())),
         counted(", {p} % of {d} defects in {w:week}", place, p=percent(most, number.total()), d=number.total()),
     ]
 

@@ -28,6 +28,7 @@ def safety_sheet(view: View) -> Sheet:
             counted(
                 "since the last critical, each by every end point of its build: {u}.", u=lambda: units_after_last(view)
             ),
+            counted("{n} found", "few lines > Criticals", n=now),
             counted("{u} since the last one, still open", u=lambda: units_after_last(view)),
             counted("The last gap was {u} units", u=lambda: _gap(view, criticals(view)[-1])),
             *(

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime, time, timedelta
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ from qc.web.app import create_app
 from qc.web.house import House, open_house
 from tests.recount.plant import PlantTables, monday_of
 from tests.recount.presented import Counted
-from tests.recount.printed import Page, printed
+from tests.recount.printed import Chart, Page, printed
 from tests.recount.record import Record
 
 FORM = {"Sec-Fetch-Site": "same-origin", "Origin": "http://localhost"}
@@ -38,7 +39,12 @@ class Served:
         """Return what a page prints to a person. Raises AssertionError for any answer but 200."""
         answer: Any = self._client(person).get(address)
         assert answer.status_code == 200, f"{address} answers {answer.status_code}"
-        return printed(address, answer)
+        page = printed(address, answer)
+        if 'data-figures="' in answer.text:  # the charts' data at an address of its own
+            figures: Any = self._client(person).get(unescape(answer.text.split('data-figures="')[1].split('"')[0]))
+            assert figures.status_code == 200, f"the figures of {address} answer {figures.status_code}"
+            page.charts += [Chart(name, data) for name, data in figures.get_json().items()]
+        return page
 
     def _client(self, person: str) -> FlaskClient:
         if person not in self._clients:

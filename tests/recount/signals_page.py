@@ -111,6 +111,10 @@ def signals_words(view: View, page: Page) -> Sheet:
             given("and {k} more, whatever the week says", WATCH, "k"),
             given("a signal stood in {k} of the {n} weeks", WATCH, "k", "n"),
             given("{k} standing, with weeks", WATCH, "k"),
+            *(
+                given(f"{new}, {{k}} known", WATCH, "n", "k", place="few lines > Signals")
+                for new in ("{n} new", "none new")
+            ),
         ]
     )
 

@@ -20,8 +20,7 @@ def signals(*shown, muted=(), baseline=made.WEEK):
     )
 
 
-WAITS = "2 disputes for you to settle, the oldest for 9 days.", False
-THROUGH = "17 weeks of 20 followed up."
+THROUGH = made.follow_up()
 NEW = [signal(f"S0{n}", "Panel gap", is_new=True) for n in range(1, 6)]
 
 
@@ -66,25 +65,36 @@ def test_a_week_without_anything_recorded_is_not_called_as_usual():
 
 
 def test_criticals_alone_leave_no_rate_among_the_lines():
-    lines = glance(replace(made.review(), has_rates=False), signals(), THROUGH, *WAITS)
+    lines = glance(replace(made.review(), has_rates=False), signals(), THROUGH)
 
-    assert [line.section for line in lines] == ["safety", "/backlog", "data", "signals", "origin"]
+    assert [line.section for line in lines] == ["origin", "signals", "safety", "data"]
 
 
 @pytest.mark.parametrize(("criticals", "heed"), [((), False), ((made.critical(),), True)])
 def test_a_critical_of_the_week_asks_to_be_looked_at(criticals, heed):
-    assert glance(made.review(criticals), signals(), THROUGH, *WAITS)[0].heed is heed
+    line = {one.section: one for one in glance(made.review(criticals), signals(), THROUGH)}["safety"]
+
+    assert (line.heed, line.reading) == (heed, "1 found" if heed else "none found")
 
 
 def test_the_lines_of_counts_say_their_week_and_their_units():
-    lines = {line.head: line.sentence for line in glance(made.review(), signals(), THROUGH, *WAITS)}
+    lines = {line.head: line.sentence for line in glance(made.review(), signals(), THROUGH)}
 
-    assert "of 65 defects in 2026-W24" in lines["Most"]
-    assert lines["Got through"] == THROUGH
-    assert lines["Waits"] == WAITS[0]
+    assert "of 65 defects in 2026-W24" in lines["The three types"]
+    assert "of 65 defects in 2026-W24" in lines["Where from"]
+    assert lines["Got through"] == THROUGH.sentence
 
 
 def test_each_line_leads_to_a_section_and_says_something():
-    for line in glance(made.review(), signals(*NEW), THROUGH, *WAITS):
+    for line in glance(made.review(), signals(*NEW), THROUGH):
         assert line.section
         assert line.sentence.endswith(".")
+
+
+def test_each_reading_says_how_the_week_stands_in_a_few_words():
+    readings = {line.section: line.reading for line in glance(made.review(), signals(*NEW[:2]), THROUGH)}
+
+    assert readings["signals"] == "2 new, 0 known"
+    assert readings["data"] == "1 of 1 beyond the limit"
+    assert all(len(reading) <= 28 for reading in readings.values())
+    assert [section for section, reading in readings.items() if not reading] == []

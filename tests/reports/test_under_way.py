@@ -13,6 +13,7 @@ from qc.reports.week.glance import glance
 from qc.reports.week.review import weekly_review
 from qc.store.counts import Counts
 from qc.store.reading.reads import Reads
+from tests.charts import made_reports as made
 
 MONDAY = date(2026, 3, 2)
 WEEKS, A_WEEK, RESTING = 10, 6, 4
@@ -64,7 +65,7 @@ def test_the_units_that_rest_stand_apart_by_number_and_where(record):
         "12 defects found on them so far."
     )
     signals = signals_report(Counts(record), Reads(record.folder, record.plant), record.plant, LAST, READ)
-    data = next(line for line in glance(review, signals, "", "", False) if line.section == "data")
+    data = next(line for line in glance(review, signals, made.follow_up()) if line.section == "data")
     assert data.sentence.endswith(review.under_way.sentence)
 
 

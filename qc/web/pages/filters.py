@@ -56,13 +56,16 @@ class ReviewFilter:
         """Return the ISO week, "2026-W10"."""
         return iso_week(self.week)
 
-    def address(self, weeks_on: int = 0) -> str:
-        """Return the address of this review, or of one some weeks later (earlier: below 0), all else the same."""
+    def address(self, weeks_on: int = 0, page: str = "") -> str:
+        """Return the address of this review, or of one some weeks later (earlier: below 0), all else the same.
+
+        page: what stands beside it, "" itself: "/by-model", "/by-point", "/figures".
+        """
         pairs = [("week", iso_week(self.week + timedelta(weeks=weeks_on))), ("weeks", str(self.weeks))]
         for name, values in (("model", self.models), ("shift", self.shifts)):
             pairs += [(name, value) for value in values]
         pairs += [("severity", self.severity), ("order", self.order)]
-        return f"/review?{urlencode([*pairs, *chosen_pairs(self.chosen)])}"
+        return f"/review{page}?{urlencode([*pairs, *chosen_pairs(self.chosen)])}"
 
     def usual_address(self) -> str:
         """Return the address of this review with the usual baseline."""

@@ -1,16 +1,22 @@
 """The quality manager's week: safety first, then whether the data is fit, level, first-pass, Pareto, escapes."""
 
-from flask import render_template, request
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import orjson
+from flask import Response, render_template, request
 
 from qc.charts.drawing.picture import Picture
+from qc.charts.pages.glance import glance_sparks
 from qc.charts.pages.review import ReviewPictures, review_pictures
 from qc.charts.pages.review_tables import first_pass_table, mix_table, orders_table, quality_table, under_way_table
 from qc.reports.asking import Asking
 from qc.reports.units.open_criticals import open_criticals, open_words
 from qc.reports.watch.signals import Signals
 from qc.reports.week.after_repair import clocked_line, clocked_words
-from qc.reports.week.glance import glance, signals_words
+from qc.reports.week.glance import data_words, glance, signals_words
 from qc.reports.week.review import Review, weekly_review
+from qc.reports.week.week_parts import week_parts
 from qc.web.house import House, the_house
 from qc.web.page_session import require_role
 from qc.web.pages.backlog import waiting
@@ -23,33 +29,117 @@ from qc.web.pages.rooms import counts_of, today
 ORDER_CHOICES = (("count", "number"), ("minutes", "rework minutes"), ("severity", "severity"))
 
 
+BY_MODEL, BY_POINT, FIGURES = "/by-model", "/by-point", "/figures"  # beside the week's own address
+
+
 @require_role("quality_manager")
 def show() -> tuple[str, int]:
     """Return the review that the address asks for; values that cannot be used are named on it."""
     house = the_house()
-    filters, problems = review_filter(request.args, house.plant, today(house))
-    signals, waits = week_signals(house, filters.week), waiting(house)
-    open_ones = open_criticals(Asking(counts=counts_of(house), plant=house.plant, now_ms=house.clock()))
-    review = reviewed(house, filters, signals)
+    asked = _asked(house)
+    review, filters, signals = asked.review, asked.filters, asked.signals
     escapes = followed_up(house, review)
+    parts = week_parts(counted_as_asked(house, review), review)
     page = render_template(
         "review/review.html",
-        review=review,
+        **_common(house, asked),
         signals=signals,
         signals_say=signals_words(signals),
         new_signals=[one for one in signals.shown if one.is_new],
-        glance=glance(review, signals, escapes.sentence, waits.sentence, bool(waits.criticals)),
-        filters=filters,
-        problems=problems,
-        open_criticals=open_ones,
-        open_words=open_words(open_ones),
+        glance=glance(review, signals, escapes),
+        sparks=glance_sparks(review, signals, escapes, parts),
+        waits=waiting(house).sentence,
+        fit=data_words(review.data_quality),
         alarms=house.reads.units_with_alarm(),
         later=_later(house, filters),
-        **prepared(review, review_pictures(review, criteria_notes(house), (filters.order,)), filters),
+        figures_address=filters.address(page=FIGURES),
+        by_model=filters.address(page=BY_MODEL),
+        by_point=filters.address(page=BY_POINT),
+        **prepared(review, asked.pictures(house), filters),
         clocked=clocked_words(clocked_line(counted_as_asked(house, review), review.week)),
         **apart(house, review, escapes),
     )
-    return page, 400 if problems else 200
+    return page, 400 if asked.problems else 200
+
+
+@require_role("quality_manager")
+def figures() -> Response:
+    """Return the figures of the review's charts by the picture's id, for the script of a wide screen."""
+    house = the_house()
+    asked = _asked(house)
+    review, pictures = asked.review, asked.pictures(house)
+    level = level_shown(review, pictures, asked.filters)["level_first"]
+    beside = apart(house, review, followed_up(house, review))
+    shown = (
+        *((pictures.gaps,) if pictures.gaps else ()),
+        *((*level, pictures.per_unit) if review.has_rates else ()),
+        *((pictures.first_pass[0], pictures.rework) if review.has_rates else ()),
+        *((pictures.types[0], pictures.origins[0]) if review.has_rates else ()),
+        pictures.matrix,
+        pictures.passed,
+        *(one for one in (beside["escape_picture"], beside["funnel"]) if isinstance(one, Picture)),
+    )
+    return Response(orjson.dumps({one.id: one.figure for one in shown}), mimetype="application/json")
+
+
+@require_role("quality_manager")
+def by_model() -> tuple[str, int]:
+    """Return the charts of units with a defect that do not stand on the week: any defect, and each model."""
+    return _more("Units with a defect, by model", lambda asked, drawn: level_shown(*drawn, asked.filters)["level_more"])
+
+
+@require_role("quality_manager")
+def by_point() -> tuple[str, int]:
+    """Return first-pass of each end point, week by week."""
+    return _more("First-pass, by end point", lambda _, drawn: drawn[1].first_pass[1:])
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What an address asks for, and the review that answers it. problems: values that could not be used."""
+
+    filters: ReviewFilter
+    problems: tuple[str, ...]
+    signals: Signals
+    review: Review
+
+    def pictures(self, house: House) -> ReviewPictures:
+        return review_pictures(self.review, criteria_notes(house), (self.filters.order,))
+
+
+def _asked(house: House) -> _Asked:
+    filters, problems = review_filter(request.args, house.plant, today(house))
+    signals = week_signals(house, filters.week)
+    return _Asked(filters, problems, signals, reviewed(house, filters, signals))
+
+
+def _common(house: House, asked: _Asked) -> dict[str, object]:
+    """Return what each page of the review prints."""
+    open_ones = open_criticals(Asking(counts=counts_of(house), plant=house.plant, now_ms=house.clock()))
+    return {
+        "review": asked.review,
+        "filters": asked.filters,
+        "problems": asked.problems,
+        "open_criticals": open_ones,
+        "open_words": open_words(open_ones),
+    }
+
+
+_Drawn = tuple[Review, ReviewPictures]
+
+
+def _more(title: str, chosen: Callable[[_Asked, _Drawn], tuple[Picture, ...]]) -> tuple[str, int]:
+    house = the_house()
+    asked = _asked(house)
+    page = render_template(
+        "review/more.html",
+        title=title,
+        shown=chosen(asked, (asked.review, asked.pictures(house))),
+        narrowed=asked.filters.narrowed(),
+        back=asked.filters.address(),
+        **_common(house, asked),
+    )
+    return page, 400 if asked.problems else 200
 
 
 def reviewed(house: House, filters: ReviewFilter, signals: Signals) -> Review:

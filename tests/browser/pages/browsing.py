@@ -37,7 +37,7 @@ class Visitor:
         visitor.page.get_by_label("Your code").fill(CAST[role].code)
         visitor.page.get_by_label("PIN or passphrase").fill(secret_of(role))
         visitor.page.get_by_role("button", name="Sign in").click()
-        visitor.page.get_by_role("button", name="Sign out").wait_for()
+        visitor.page.locator(".head .who").wait_for()
         return visitor
 
     def _console(self, message) -> None:

@@ -7,6 +7,7 @@ from tests.browser.pages.conftest import DESK, PHONE
 pytestmark = pytest.mark.browser
 REVIEW = "/review?week=2026-W11"
 PER_UNIT = "[data-picture=level-per-unit]"
+BY_POINT = "/review/by-point?week=2026-W11"
 FIRST_PASS = "[data-picture=first-pass-t01]"  # at one point, where two weeks have units
 
 
@@ -29,10 +30,10 @@ def test_charts_are_drawn_and_the_policy_has_nothing_to_refuse(open_as):
 
 def test_arrow_keys_in_the_table_show_the_point_on_the_chart(open_as):
     visitor = open_as("quality_manager", DESK)
-    visitor.go(REVIEW)
-    visitor.page.evaluate("() => document.querySelectorAll('details').forEach(each => (each.open = true))")
+    visitor.go(BY_POINT)
+    visitor.page.evaluate("() => document.querySelectorAll('main details').forEach(each => (each.open = true))")
     place = drawn(visitor, FIRST_PASS)
-    rows = place.locator("tr[data-of]")
+    rows = place.locator("table[data-of] tr[data-at]")
     rows.first.focus()
     hover = place.locator(".hoverlayer .hovertext")
 
@@ -58,6 +59,7 @@ def test_without_scripts_the_drawings_and_tables_say_the_same(open_as):
     visitor.go(REVIEW)
 
     assert visitor.page.locator(f"{PER_UNIT} svg.figure").is_visible()
+    visitor.page.locator(f"{PER_UNIT} summary").first.click()
     assert visitor.page.locator(f"{PER_UNIT} table").first.is_visible()
 
 

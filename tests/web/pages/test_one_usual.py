@@ -54,7 +54,8 @@ def test_review_and_station_say_the_same_of_a_station_in_a_step_fault(stepped):
     assert "above usual; a signal stands: more" in row[-1]
     most = review.one("section", class_="glance").text
     assert f"Types above usual: PAN-06, by {USUAL}." in most
-    assert f"Origins above usual: S07, by {USUAL}. A signal stands on S07 (more)" in most
+    assert f"Origins above usual: S07, by {USUAL}." in most
+    assert "A signal stands on S07 (more)" in most
     assert "is beyond its usual range" not in most
 
 
