@@ -95,10 +95,13 @@ async function figureOf(id) {
 async function draw(Plotly, place) {
   const id = place.dataset.chart;
   const { data, layout } = recoloured(await figureOf(id), colours());
+  const drawing = document.querySelector(`[data-drawing="${id}"]`);
+  const height = drawing.offsetHeight || place.offsetHeight; // the chart takes the drawing's room, so nothing moves
+  drawing.hidden = true;
   place.hidden = false;
-  if (layout.height) place.style.minHeight = "0"; // a figure with its own height leaves no empty ground below
-  await Plotly.react(place, data, layout, CONFIG);
-  document.querySelector(`[data-drawing="${id}"]`).hidden = true;
+  place.style.minHeight = "0";
+  place.style.height = `${height}px`;
+  await Plotly.react(place, data, { ...layout, height }, CONFIG);
 }
 
 /** @returns {Map<string, {curveNumber: number, pointNumber: number}>} a row's key → the first mark that carries it */
@@ -129,8 +132,8 @@ function tie(Plotly, place) {
   const go = (from, step) => {
     const to = rows[Math.min(rows.length - 1, Math.max(0, rows.indexOf(from) + step))];
     for (const row of rows) row.tabIndex = row === to ? 0 : -1;
-    const folded = to.closest("details:not([open])"); // the rows beyond the first few: a hidden row takes no focus
-    if (folded) folded.open = true;
+    let folded = to.closest("details:not([open])"); // the table, and its rows beyond the first few: none takes focus
+    for (; folded; folded = to.closest("details:not([open])")) folded.open = true;
     to.focus();
   };
   rows.forEach((row, index) => {
@@ -148,7 +151,7 @@ function tie(Plotly, place) {
     const row = rows.find((one) => one.dataset.mark === point.customdata);
     if (row) go(row, 0);
   });
-  document.querySelector(`[data-hint="${id}"]`).hidden = false;
+  document.querySelector(`[data-keys="${id}"]`).hidden = false;
 }
 
 /** Draw the charts that are in view or near it, each once; a wide page of twenty charts opens at once. */
@@ -181,6 +184,7 @@ function watch(Plotly, places) {
 /** The drawing of the server stays; a line under it says why there is no chart. */
 function tell(place, error) {
   place.hidden = true;
+  document.querySelector(`[data-drawing="${place.dataset.chart}"]`).hidden = false;
   const hint = document.querySelector(`[data-hint="${place.dataset.chart}"]`);
   hint.textContent = `The larger chart could not be drawn (${error.message}); the drawing shows the same numbers.`;
   hint.hidden = false;

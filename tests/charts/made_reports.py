@@ -402,6 +402,7 @@ def waiting(defect="0198a000-0000-7000-8000-000000000001", severity="major", sta
         found_day=MONDAY + timedelta(days=1),
         finder="I1",
         origin_state=state,
+        mark=None,
         photos=("a" * 64,),
         age_days=4,
         overdue=True,

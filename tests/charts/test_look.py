@@ -97,7 +97,7 @@ COLOUR = re.compile(r"#[0-9a-f]{3,8}\b|\brgba?\(|\bhsla?\(")
 def test_sizes_weights_and_colours_are_said_once(path):
     text = re.sub(r"/\*.*?\*/", "", path.read_text(), flags=re.DOTALL)
     if path.name == "tokens.css":
-        assert len(set(re.findall(r"--type-\d: [^;]+", text))) == 5
+        assert len(set(re.findall(r"--type-\d: [^;]+", text.split("}")[0]))) == 5  # a print has its own in points
         assert len({text.split(f"{name}: ")[1].split(";")[0] for name in ("--plain", "--strong")}) == 2
         return
 

@@ -82,7 +82,7 @@ def _sentences(view: View, head: str, names: dict[str, str], key: Key) -> list[W
         counted("make {p} % of the minutes of usual rework", head, p=percent(top, whole)),
         counted("make {p} % of the majors", head, p=percent(top, whole)),
         counted("make {p} % of {d} defects", place, p=percent(most, number.total()), d=number.total()),
-        counted("{n} of unknown or disputed origin", "Where from", n=unnamed),
+        *([] if head == "Types by" else [counted("{n} of unknown or disputed origin", "Where from", n=unnamed)]),
         counted("{p} % of all", "The three types", p=percent(most, number.total())),
         counted(", {p} % of {d} defects in {w:week}", place, p=percent(most, number.total()), d=number.total()),
     ]

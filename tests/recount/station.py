@@ -174,6 +174,7 @@ def _trend(at: AtStation) -> list[Words]:
     return [
         Words("{d} in {w:week} on {u} units, by the day the work was done", worked),
         Words("{d} in {w:week} on {u} units, by the day the unit was presented", found),
+        Words("{d} of {w:week}'s work on {u} units", worked),
         given("{a} to {b} is usual", LIMITS, "a", "b"),
         given("usual range rests on {n} weeks", LIMITS, "n"),
         *(
@@ -189,7 +190,7 @@ def _trend(at: AtStation) -> list[Words]:
             for end in (".",)
         ),
         given("The usual range rests on {u} units of {k} of the {n} weeks", WATCH, "u", "k", "n"),
-        given("scatter {n} times as much as chance", LIMITS, "n"),
+        given("variance is {n} times what chance gives", LIMITS, "n"),
         *literal("20 to 25 are usual", "It holds 95.0 % of weeks"),
     ]
 

@@ -245,7 +245,12 @@ WHOLES = (
     Whole(r"^Units presented in .* wherever and whenever found", _matrix, "were found"),
     Whole(r"^First presentations at \S+ by inspector", _who_looked),
     Whole(r"^Findings by build week", _build_weeks),
-    Whole(r"^Units that every end point of their build has presented", _models, "Level"),
+    Whole(r"^Units that every end point of their build has presented", _models, "Units with a defect, by model"),
+    Whole(
+        r"^Units that every end point of their build has presented",
+        NONE + "weeks; each model's stand on the page by model",
+        "Level",
+    ),
     Whole(
         r" per unit, of units that every end point",
         NONE + "weeks, against the sums of which the Pareto is held",

@@ -56,11 +56,12 @@ def _outline(zone: Zone, look: Look, at: At) -> str:
 
 def _mark(mark: ZoneMark, zones: Sequence[Zone], at: At) -> str:
     zone = next(zone for zone in zones if zone.key == mark.zone)
-    x, y = at(*(mark.place or _middle(zone)))
+    x, y = at(*(mark.place or middle(zone)))
     return svg.element("g", {}, svg.dot(x, y, 150, "zone-mark"), svg.text(x, y + 68, str(mark.number), "zone-number"))
 
 
-def _middle(zone: Zone) -> tuple[int, int]:
+def middle(zone: Zone) -> tuple[int, int]:
+    """Return the middle of a zone's box, in millimetres."""
     xs, ys = [x for x, _ in zone.points], [y for _, y in zone.points]
     return (min(xs) + max(xs)) // 2, (min(ys) + max(ys)) // 2
 

@@ -59,6 +59,7 @@ class WaitingDefect:
     finder: str
     origin_state: str
     photos: tuple[str, ...]
+    mark: tuple[int, int] | None
     age_days: int
     overdue: bool
     possible_origins: tuple[str, ...]
@@ -245,6 +246,7 @@ def _waiting(ask: Asking, rows: list[Waiting]) -> tuple[WaitingDefect, ...]:
                 zone_name=ask.zone_name(row.model, row.zone),
                 point=row.point,
                 note=row.note,
+                mark=row.mark,
                 found_ms=row.found_ms,
                 found_day=found,
                 finder=row.finder,

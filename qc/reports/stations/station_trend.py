@@ -86,8 +86,9 @@ def _cautions(scatter: DispersionTest | TooLittle | None) -> tuple[str, ...]:
     if not isinstance(scatter, DispersionTest) or scatter.p_more >= 1 - SCATTER_LEVEL:
         return ()
     told = (
-        f"The weeks that the range rests on scatter {scatter.index:.1f} times as much as chance gives: something "
-        "happened in them, so the range sits where it should not. Look at those weeks first."
+        "The weeks that the range rests on went up and down more than luck alone makes them (their variance is "
+        f"{scatter.index:.1f} times what chance gives): something happened in them, so the range sits where it should "
+        "not. Look at those weeks first."
     )
     return (told,)
 

@@ -1,5 +1,6 @@
 """What pages, phones and reports read of units: through read-only connections, one a thread."""
 
+import json
 import sqlite3
 import threading
 from dataclasses import dataclass
@@ -57,7 +58,7 @@ SELECT chassis, last_number
 _LAST = "SELECT coalesce(max(number), 0) FROM journal"
 _TABLES = "SELECT tables FROM plant_revision WHERE revision = ?"
 _WAITING = """
-SELECT d.id, d.unit, u.shop_number, d.model, d.point, d.zone, d.type, d.severity, d.note, d.state, d.found_ms,
+SELECT d.id, d.unit, u.shop_number, d.model, d.point, d.zone, d.type, d.severity, d.note, d.mark, d.state, d.found_ms,
        d.production_day, d.finder, d.suspected, d.origin_state,
        (SELECT p.sha256 FROM defect_photo AS p WHERE p.defect = d.id ORDER BY p.number LIMIT 1) AS photo
   FROM defect AS d
@@ -125,7 +126,11 @@ class UnitLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WaitingDefect:
-    """A defect that waits for a word on its origin. photo: SHA-256 of its first, None without; origin_state as held."""
+    """A defect that waits for a word on its origin.
+
+    photo: SHA-256 of its first, None without; mark: the touched point in the view's millimetres, None where none was;
+    origin_state as held.
+    """
 
     id: str
     unit: str
@@ -136,6 +141,7 @@ class WaitingDefect:
     type: str
     severity: str
     note: str
+    mark: tuple[int, int] | None
     state: str
     found_ms: int
     production_day: str
@@ -274,7 +280,7 @@ class Reads:
 
     def _unsettled_at(self, station: str, state: str, limit: int) -> list[WaitingDefect]:
         rows = self.connection().execute(_WAITING, {"station": station, "state": state, "limit": limit})
-        return [WaitingDefect(**dict(row)) for row in rows]
+        return [WaitingDefect(**{**dict(row), "mark": _place(row["mark"])}) for row in rows]
 
     def unsettled(self, overdue_before: str) -> dict[str, Unsettled]:
         """Return what waits at each station that anything waits at; overdue_before: a day (ISO)."""
@@ -318,3 +324,11 @@ class Reads:
     def _tables_of(self, revision: str) -> str | None:
         row = self.connection().execute(_TABLES, (revision,)).fetchone()
         return None if row is None else str(row[0])
+
+
+def _place(mark: str | None) -> tuple[int, int] | None:
+    """Return a touched point as the projection holds it, "[1600, 900]"."""
+    if mark is None:
+        return None
+    x, y = json.loads(mark)
+    return x, y

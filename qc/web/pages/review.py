@@ -85,13 +85,18 @@ def figures() -> Response:
 @require_role("quality_manager")
 def by_model() -> tuple[str, int]:
     """Return the charts of units with a defect that do not stand on the week: any defect, and each model."""
-    return _more("Units with a defect, by model", lambda asked, drawn: level_shown(*drawn, asked.filters)["level_more"])
+    return _more("Units with a defect, by model", _every_level)
 
 
 @require_role("quality_manager")
 def by_point() -> tuple[str, int]:
     """Return first-pass of each end point, week by week."""
     return _more("First-pass, by end point", lambda _, drawn: drawn[1].first_pass[1:])
+
+
+def _every_level(asked: "_Asked", drawn: "_Drawn") -> tuple[Picture, ...]:
+    shown = level_shown(*drawn, asked.filters)
+    return (*shown["level_first"], *shown["level_more"])
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,8 @@
 """A station's own page: what waits for its lead's word, its trend, its photos, and what changed there."""
 
+import re
 from datetime import date
+from urllib.parse import urlencode
 
 from flask import redirect, render_template, request
 from werkzeug.wrappers import Response
@@ -12,6 +14,7 @@ from qc.domain.people import Person
 from qc.domain.plant import Plant, Station
 from qc.domain.problems import Problem, Refused
 from qc.reports.asking import Asking
+from qc.reports.stations.standing import last_whole, standing
 from qc.reports.stations.station import StationReport, station_report
 from qc.reports.units.open_criticals import open_criticals, open_words
 from qc.store.reading.reads import Unsettled
@@ -23,6 +26,7 @@ from qc.web.pages.filters import last_whole_week, week_asked
 from qc.web.pages.review_signals import week_signals
 from qc.web.pages.rooms import counts_of, today
 from qc.web.pages.station_apart import station_apart
+from qc.web.pages.station_cards import following, touched, trend_spark
 
 # "Not yet known" is nobody's; every other place can be an origin, the bays too (damage while testing or looking).
 NO_PAGE = ("unknown",)
@@ -86,8 +90,16 @@ def note_change(station: str) -> Response | tuple[str, int]:
 
 def _answered(station: str, given: str, came: Act, entered: dict[str, str] | None = None) -> Response | tuple[str, int]:
     if came.done:
-        return redirect(f"/stations/{station}?done={given}", 303)
+        week = request.args.get("week", "")
+        query = urlencode({"done": given, **({"week": week} if week else {})})
+        return redirect(f"/stations/{station}?{query}{_place()}", 303)
     return page(station, refused=came.words, status=came.status, entered=entered)
+
+
+def _place() -> str:
+    """Return where the page opens after an answer: at the card after the one that was answered, which now is gone."""
+    card = request.form.get("next", "")
+    return f"#d-{card}" if re.fullmatch(r"[0-9a-f-]{36}", card) else "#waiting-head" if "defect" in request.form else ""
 
 
 def page(
@@ -104,6 +116,12 @@ def page(
         open_criticals=own_criticals,
         open_words=open_words(own_criticals),
         report=report,
+        stands=standing(report, today(house)),
+        last_whole=last_whole(report.by_work.dots),
+        trend_spark=trend_spark(report.by_work),
+        spots=touched(house.plant, (*report.waiting, *report.disputed)),
+        following=following(report.waiting),
+        query=f"?week={report.week.name}" if request.args.get("week") and not problems else "",
         waiting_first=report.waiting[:AT_ONCE],
         waiting_more=report.waiting[AT_ONCE:],
         trends=[

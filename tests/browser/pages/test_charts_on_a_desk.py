@@ -33,7 +33,7 @@ def test_arrow_keys_in_the_table_show_the_point_on_the_chart(open_as):
     visitor.go(BY_POINT)
     visitor.page.evaluate("() => document.querySelectorAll('main details').forEach(each => (each.open = true))")
     place = drawn(visitor, FIRST_PASS)
-    rows = place.locator("table[data-of] tr[data-at]")
+    rows = place.locator("table[data-of] tr[data-mark]")
     rows.first.focus()
     hover = place.locator(".hoverlayer .hovertext")
 
@@ -91,7 +91,7 @@ def test_the_dark_screen_recolours_the_charts_and_is_kept(open_as):
 def test_a_print_has_tables_and_drawings_and_no_controls(open_as):
     visitor = open_as("quality_manager", DESK)
     visitor.go(REVIEW)
-    place = drawn(visitor, PER_UNIT)
+    place = drawn(visitor, "[data-picture=pareto-type-count]")
     visitor.page.emulate_media(media="print")
 
     assert place.locator("svg.figure").is_visible()

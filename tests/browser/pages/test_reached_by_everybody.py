@@ -4,6 +4,8 @@ Sources: axe-core's rules for WCAG 2.2 A and AA and its best practices; target s
 (48 px, 64 px for what a lead presses), well above WCAG 2.2's 24 px (2.5.8).
 """
 
+import re
+
 import pytest
 
 from tests.browser.pages.conftest import DESK, PHONE
@@ -11,6 +13,8 @@ from tests.browser.pages.conftest import DESK, PHONE
 pytestmark = pytest.mark.browser
 PAGES = {
     "/review?week=2026-W11": "quality_manager",
+    "/review/by-point?week=2026-W11": "quality_manager",
+    "/backlog": "quality_manager",
     "/review?week=2026-W12&severity=critical&baseline=2026-W10..2026-W12&why=new+jig": "quality_manager",
     "/signals": "quality_manager",
     "/set-aside": "quality_manager",
@@ -48,22 +52,131 @@ def test_axe_finds_no_fault(open_as, site, axe, address, size):
     assert len(found["passes"]) > 10  # it did look
 
 
-@pytest.mark.parametrize("size", SIZES)
+# Each page is loaded once and then made narrower and wider: what changes with the width is the style sheets' alone.
+WIDTHS = {1280: 800, 320: 640, 390: 844, 768: 1024, 1920: 1080}
+PHONES = (320, 390)
+WATCH = """() => { window.moved = 0; new PerformanceObserver((list) => {
+  for (const one of list.getEntries()) if (!one.hadRecentInput) window.moved += one.value;
+}).observe({ type: 'layout-shift', buffered: true }); }"""
+FAULTS = """(isPhone) => {
+  const seen = (one) => one.checkVisibility({ visibilityProperty: true }) && one.getClientRects().length > 0;
+  const named = (one) => `${one.tagName} ${one.textContent.trim().replace(/\\s+/g, ' ').slice(0, 40)}`;
+  const faults = [];
+  const root = document.documentElement;
+  if (root.scrollWidth > innerWidth) faults.push(`sideways: ${root.scrollWidth} in ${innerWidth}`);
+  const pressed = [...document.querySelectorAll('a, button, summary, select, input:not([type=hidden])')]
+    .filter((one) => seen(one) && !one.closest('.skip'));
+  if (isPhone) {
+    for (const one of pressed) {
+      const target = one.matches('button, .button, nav a, summary, select, input:not([type=checkbox], [type=radio])');
+      if (target && one.getBoundingClientRect().height < 47.5) faults.push(`small: ${named(one)}`);
+    }
+  }
+  const names = 'a, button, summary, h1, h2, h3, dt, th, td, label, figcaption, .state';
+  for (const one of document.querySelectorAll(names)) {
+    if (!seen(one) || one.closest('.unseen, .skip')) continue;
+    const style = getComputedStyle(one);
+    if (style.overflowX !== 'visible' && one.scrollWidth > one.clientWidth + 1) faults.push(`cut: ${named(one)}`);
+    const words = document.createRange();
+    words.selectNodeContents(one);
+    const box = words.getBoundingClientRect();
+    if (box.width > 1 && (box.right > innerWidth + 1 || box.left < -1) && !one.closest('.sheet')) {
+      faults.push(`off the page: ${named(one)}`);
+    }
+  }
+  const boxes = pressed.filter((one) => !one.closest('.standing')).flatMap((one) => [...one.getClientRects()]
+    .filter((box) => box.width && box.height).map((box) => ({ one, box })));
+  boxes.sort((a, b) => a.box.top - b.box.top);
+  boxes.forEach((a, at) => {
+    for (let next = at + 1; next < boxes.length && boxes[next].box.top < a.box.bottom - 2; next += 1) {
+      const b = boxes[next];
+      if (a.one.contains(b.one) || b.one.contains(a.one)) continue;
+      const inText = a.one.localName === 'a' && b.one.localName === 'a' && !a.one.matches('.button, nav a');
+      if (inText || a.box.right - 2 <= b.box.left || b.box.right - 2 <= a.box.left) continue;
+      faults.push(`over: ${named(a.one)} / ${named(b.one)}`);
+    }
+  });
+  return faults;
+}"""
+
+
 @pytest.mark.parametrize("address", PAGES)
-def test_nothing_is_wider_than_the_screen(open_as, site, address, size):
-    page = open_page(open_as, site, address, size).page
+def test_every_width_holds_the_page_whole(open_as, site, address):
+    """No sideways scroll, no name cut or overlapped, targets for a thumb, and nothing moves once it is painted."""
+    page = open_page(open_as, site, address, "desk").page
+    page.evaluate(WATCH)
+    found = {}
+    for width, height in WIDTHS.items():
+        page.set_viewport_size({"width": width, "height": height})
+        if width == 1280:
+            page.wait_for_timeout(100)
+            moved = page.evaluate("window.moved")
+        faults = page.evaluate(FAULTS, width in PHONES)
+        if faults:
+            found[width] = faults[:6]
 
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert found == {}
+    assert moved <= 0.02
 
 
-@pytest.mark.parametrize("address", PAGES)
-def test_what_is_pressed_is_large_enough_for_a_thumb(open_as, site, address):
-    page = open_page(open_as, site, address, "phone").page
-    small = page.evaluate(
-        """() => [...document.querySelectorAll('button, .button, nav a, summary, select, input:not([type=hidden])')]
-          .filter((one) => one.checkVisibility() && !one.matches('[type=checkbox], [type=radio]'))
-          .map((one) => [one.textContent.trim().slice(0, 40), Math.round(one.getBoundingClientRect().height)])
-          .filter(([, height]) => height < 48)"""
+def test_faults_planted_on_a_page_are_found(open_as):
+    page = open_as("quality_manager", SIZES["phone"]).go("/units")
+    page.evaluate(
+        """() => {
+          const main = document.querySelector('main');
+          const planted = `<h2>${'W'.repeat(80)}</h2><button>Sixty</button><summary>cut off here</summary>`;
+          main.insertAdjacentHTML('afterbegin', planted);
+          const [head, button, cut] = main.children;
+          head.style.whiteSpace = 'nowrap';
+          button.style.minHeight = button.style.height = '20px';
+          Object.assign(cut.style, { overflow: 'hidden', width: '30px', whiteSpace: 'nowrap', position: 'absolute' });
+        }"""
     )
 
-    assert small == []
+    kinds = {one.split(":")[0] for one in page.evaluate(FAULTS, True)}
+    assert kinds >= {"sideways", "small", "cut", "off the page"}
+
+
+def test_the_week_prints_on_two_sheets_with_nothing_cut(open_as):
+    page = open_as("quality_manager", SIZES["desk"]).go("/review?week=2026-W11")
+    printed = page.pdf(format="A4", prefer_css_page_size=True)
+    page.emulate_media(media="print")
+    page.set_viewport_size({"width": 703, "height": 1032})  # A4 less its margins of 12 mm, in CSS pixels
+
+    assert 1 <= len(re.findall(rb"/Type\s*/Page\b", printed)) <= 2
+    assert page.evaluate(FAULTS, False) == []
+    assert page.evaluate("document.documentElement.scrollHeight") <= 2 * 1032
+    for words in ("1 critical is open.", "GAS-01", "Level", "Fitness of the data", "Before you decide"):
+        assert page.get_by_text(words).first.is_visible()
+
+
+@pytest.mark.parametrize(("size", "most"), [("desk", 170), ("phone", 190)])
+def test_the_week_begins_below_one_line_of_head(open_as, size, most):
+    """The head and the line of open criticals, which stays when the page moves, leave the first screen to the week."""
+    page = open_as("quality_manager", SIZES[size]).go("/review?week=2026-W11")
+
+    assert page.locator("h1").bounding_box()["y"] <= most
+    page.evaluate("scrollTo(0, 2000)")
+    assert page.locator(".standing").bounding_box()["y"] == 0
+
+
+def test_the_lead_sees_how_it_stands_and_the_first_card_on_one_phone_screen(open_as):
+    page = open_as("station_lead", SIZES["phone"]).go("/stations/S05?week=2026-W10")
+    card = page.locator(".card").first
+
+    assert page.locator(".reading").first.bounding_box()["y"] < 260
+    assert card.bounding_box()["y"] < 700
+    assert card.locator("svg.where").count() == 1
+
+
+def test_an_answer_keeps_the_place(open_as, site):
+    visitor = open_as("station_lead", SIZES["phone"])
+    page = visitor.go("/stations/S05?week=2026-W10")
+    first, second = (page.locator(".card").nth(place).get_attribute("id") for place in (0, 1))
+    page.locator(f"#{first}").get_by_text("Made here", exact=True).click()
+    page.locator(f"#{first}").get_by_role("button", name="Yes, confirm").click()
+    page.get_by_text("Confirmed: made here.").wait_for()
+
+    assert page.url.endswith(f"week=2026-W10#{second}")
+    assert page.locator(f"#{second}").evaluate("one => one.getBoundingClientRect().top < innerHeight / 2")
+    assert page.get_by_text("Confirmed: made here.").evaluate("one => one.getBoundingClientRect().top >= 0")

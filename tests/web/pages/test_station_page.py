@@ -62,7 +62,7 @@ def test_a_lead_confirms_in_two_taps(lived):
     assert first.text == "Made here"
     assert second.text == "Yes, confirm: made at S05"
     answer = send(page, ORIGIN, **gap(lived, answer="confirm"))
-    assert answer.headers["Location"] == "/stations/S05?done=confirm"
+    assert answer.headers["Location"] == "/stations/S05?done=confirm#waiting-head"
     after = read(page.get("/stations/S05?done=confirm"))
     assert "Confirmed: made here." in after.one("p", role="status").text
     assert len(waiting(page)) == 1
@@ -84,7 +84,7 @@ def test_a_lead_passes_on_with_a_reason(lived):
     page = lived.server.page("station_lead")
     answer = send(page, ORIGIN, **gap(lived, answer="pass_on", station="RP2", reason="aperture cut off square"))
 
-    assert answer.headers["Location"] == "/stations/S05?done=pass_on"
+    assert answer.headers["Location"] == "/stations/S05?done=pass_on#waiting-head"
     assert [one.id for one in lived.server.house.reads.defects_waiting("RP2")] == [lived.ids["gap"]]
 
 
