@@ -1,4 +1,4 @@
-/** What this phone has recorded: written once, numbered in its own transaction, kept until the server has spoken. */
+/** What this phone has recorded: written once, numbered as it is kept, kept until the server has spoken. */
 
 import { ask, read, readAll, transact } from "./db.js";
 import { operation, timeNow } from "./facts.js";
@@ -127,8 +127,8 @@ export const KEPT_MS = 14 * 24 * 3600 * 1000;
 export const PHOTO_BUDGET_BYTES = 300_000_000;
 
 /**
- * Numbers of operations that may go: settled by a verdict of the present server longer ago than the kept time. A
- * refusal that nobody has settled stays.
+ * Numbers of operations that may go: settled by the present server longer ago than the kept time. A refusal that nobody
+ * has settled stays.
  * @param {Entry[]} entries
  * @param {Map<number, Verdict>} verdicts
  * @param {string} epoch

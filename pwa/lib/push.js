@@ -1,4 +1,4 @@
-/** Pure rules of the push: what goes into a batch, and what a server's verdicts mean for the phone. */
+/** Rules of the push: what goes into a batch, and what a server's verdicts mean. */
 
 /** @import {Entry, Told, Verdict} from "./shapes" */
 
@@ -30,7 +30,7 @@ export function nextBatch(entries) {
 }
 
 /**
- * A push's body. Operations go as the bytes that were kept: the same operation never reads differently twice.
+ * A push's body. Operations go as the bytes that were kept: none reads differently twice.
  * @param {Record<string, any>} frame
  * @param {Entry[]} entries
  */
@@ -40,8 +40,8 @@ export function pushBody(frame, entries) {
 }
 
 /**
- * What a phone remembers of the server's history: the newest row that it saw. Once the server's record is not the one
- * that this phone saw, it keeps what it saw then, and goes on saying so until the record begins anew from a backup.
+ * What a phone remembers of the server's history: the newest row that it saw. Once the record is another, it keeps what
+ * it saw, and says so until the record begins anew from a backup.
  * @param {{chain: any, history_differs_ms: number}} known
  * @param {{chain: any, history_differs?: boolean}} answer
  * @param {number} now
@@ -52,7 +52,7 @@ export function chainAfter(known, answer, now) {
 }
 
 /**
- * A duplicate carries the verdict of the first time as its code, and that one's "code: words" as its reason.
+ * A duplicate carries the first verdict as its code, and that one's "code: words" as its reason.
  * @param {Told} told
  */
 function ofDuplicate(told) {
@@ -61,10 +61,8 @@ function ofDuplicate(told) {
 }
 
 /**
- * What one push's answer means: verdicts to keep, where to go on, or why to stop.
- *
- * Only a verdict on the operation itself settles it; an operation that the answer leaves out stays unsent.
- * resend: number to go on from after a gap, null for none. stop: why nothing more can be sent now, "" to go on.
+ * What one push's answer means. Only a verdict on the operation itself settles it; what the answer leaves out stays
+ * unsent. resend: number to go on from after a gap. stop: why nothing more can be sent now, "" to go on.
  * @param {Entry[]} batch
  * @param {Told[]} answers
  * @param {string} epoch

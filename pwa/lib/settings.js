@@ -97,3 +97,6 @@ export async function withReserve(db, work) {
     return work();
   }
 }
+
+/** Which version of the app this is. */
+export const version = () => /\/a\/([^/]+)\//.exec(import.meta.url)?.[1] ?? "development";

@@ -1,4 +1,4 @@
-/** When to sync: soon after each act, at every sign of signal, else now and then; one tab of the phone at a time. */
+/** When to sync: soon after each act, at each sign of signal, else now and then; one tab at a time. */
 
 import { retryDelay } from "./clock.js";
 import { present } from "./session.js";

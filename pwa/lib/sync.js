@@ -1,4 +1,4 @@
-/** One round with the server: who is there, give what is unsent, send photos, take what is new, forget what is old. */
+/** One round with the server: give what is unsent, send photos, take what is new, forget what is old. */
 
 import { uuid7 } from "./facts.js";
 import { Declined, Unreachable, askJson, fetchAnswer, ping, upload } from "./api.js";
@@ -6,16 +6,15 @@ import { clockOffset } from "./clock.js";
 import { ask, isFull, read, readAll, readKeys, transact } from "./db.js";
 import { Unreadable, captureOf, makeReady } from "./photo.js";
 import { tellsMore } from "./picture.js";
-import { expired, expiredPhotos, forget, keepVerdicts, loadOutbox, toSend } from "./outbox.js";
+import { expired, expiredPhotos, forget, keepVerdicts, loadOutbox, toSend, unsent } from "./outbox.js";
 import { keptBack, runsOf, spans } from "./proof.js";
 import { chainAfter, nextBatch, pushBody, settleBatch } from "./push.js";
 import { markEnded } from "./session.js";
-import { putSettings, putWithin } from "./settings.js";
+import { putSettings, putWithin, version } from "./settings.js";
 
 /** @import {Entry, Settings} from "./shapes" */
 
 const PROTOCOL = 2;
-const PULL_LIMIT = 200;
 const UNTAKEABLE = new Set([400, 413, 415, 422]); // what the server says of bytes that it will never take
 
 /** @typedef {{db: IDBDatabase, settings: Settings, token: string}} Link  settings are changed in place */
@@ -134,7 +133,7 @@ export async function makeAllReady(db) {
   const drafts = new Set(await readKeys(db, "drafts"));
   const refused = await refusedPhotos(db);
   for (const id of await readKeys(db, "captures")) {
-    // A photo of an open draft waits: its defect is not recorded yet.
+    // A photo of an open draft waits.
     if (drafts.has(captureOf(id).defect) || refused.has(String(id))) continue;
     const capture = await read(db, "captures", id);
     try {
@@ -148,7 +147,7 @@ export async function makeAllReady(db) {
 
 /**
  * @param {Link} link
- * @returns {Promise<string>} why not everything went, "" when it did
+ * @returns {Promise<string>} why not everything went
  */
 async function pushAll(link) {
   const { db, settings } = link;
@@ -256,8 +255,11 @@ async function takePlant({ db, token }) {
 /** @param {Link} link */
 async function pullAll(link) {
   const { db, settings, token } = link;
+  const { entries, verdicts } = await loadOutbox(db);
   for (let more = true; more; ) {
-    const answer = await askJson(`pull?after=${settings.pulled_through}&limit=${PULL_LIMIT}`, { token });
+    const { server_epoch, pulled_through, clock_offset_ms } = settings;
+    const waiting = unsent(entries, verdicts, server_epoch).length;
+    const answer = await askJson(`pull?after=${pulled_through}&app=${version()}&waiting=${waiting}&behind=${clock_offset_ms}`, { token });
     if (answer.server_epoch !== settings.server_epoch) {
       await heedEpoch(link, answer.server_epoch);
       continue;

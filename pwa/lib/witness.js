@@ -28,7 +28,7 @@ export function lastNoted() {
 }
 
 /**
- * What a phone whose store was cleared says: its own last number, and what the server has of it.
+ * What a phone whose store was cleared says.
  * @param {Last & {server_seq: number | null}} lost
  */
 export function lostWords({ device, seq, server_seq }) {

@@ -3,6 +3,7 @@
 import { age } from "../lib/clock.js";
 import { html } from "../lib/html.js";
 import { lock, signOut } from "../lib/session.js";
+import { version } from "../lib/settings.js";
 import { setSettings, unsentOf } from "../lib/state.js";
 import { tell } from "../lib/told-by.js";
 import { ownDrafts } from "./drafts.js";
@@ -118,10 +119,6 @@ function offsetWords(offset) {
 function keptWords(persisted) {
   if (persisted) return "yes, lasting";
   return persisted === null ? "this browser cannot say" : "not promised: install the app on the home screen, keep free room, sync often";
-}
-
-function version() {
-  return /\/a\/([^/]+)\//.exec(import.meta.url)?.[1] ?? "development";
 }
 
 function guide() {

@@ -37,6 +37,7 @@ def create_app(house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site |
     keep_house(app.extensions, house)
     app.jinja_env.globals["static_url"] = lambda path: site.address(f"static/{path}")
     app.jinja_env.globals["asset_url"] = site.address
+    app.jinja_env.globals["app_version"] = site.version
     app.context_processor(lambda: {"demo": house.demo, "plant": house.plant})
     app.before_request(_admit_file)  # before anything reads the form
     page_session.register(app)

@@ -56,6 +56,7 @@ def in_one_file(served, folder):
 
 def go_on(server, lived):
     phone, leak, unit = lived.phone, lived.ids["leak"], lived.ids["critical"]
+    assert server.phone().get("pull?app=1&waiting=2&behind=3").status_code == 200  # what it says of itself is kept
     phone.must("station_passed", code("inspector"), unit, station="S05")
     phone.must(
         "defect_corrected",

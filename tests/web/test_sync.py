@@ -7,6 +7,7 @@ import orjson
 import pytest
 
 from qc.store.checking.verify import verify
+from qc.store.intake.writer import StorageFull
 from tests.web.plant_server import CAST, UNIT
 
 
@@ -412,3 +413,34 @@ def test_a_ping_tells_how_much_of_an_installation_is_here(planned):
     assert asked(**mine | {"install_epoch": "another"})["arrived"] == 0
     assert "arrived" not in asked()
     assert asked(device=7, install_epoch="e")["error"]["field"] == "device"
+
+
+def test_a_phone_says_of_itself_what_waits_on_it_and_people_read_it(planned):
+    ivo = planned.phone()
+    say = "app=0123456789abcdef&waiting=3&behind=-120000"
+    assert ivo.get(f"pull?after=0&{say}").status_code == 200
+    administrator = planned.page("administrator")
+
+    told = administrator.get("/people").text
+    assert "By the phone's own word" in told
+    assert "3 records waiting on it; clock 2 min fast; app 01234567, not the version that the server gives now" in told
+    assert ivo.get("pull?after=0&app=" + planned.app.jinja_env.globals["app_version"]).status_code == 200
+    told = administrator.get("/people").text
+    assert "no records waiting on it; clock within a minute" in told
+    assert "not the version" not in told
+
+
+@pytest.mark.parametrize("said", ["app=", "app=a%20b", "app=" + "x" * 65, "waiting=-1", "waiting=1e3", "behind=1.5",
+                                  "behind=" + "9" * 16, "behind=--1", "app=a&app=b", "behind="])  # fmt: skip
+def test_a_phones_word_that_is_none_is_told(planned, said):
+    assert planned.phone().get(f"pull?{said}").status_code == 400
+
+
+def test_units_are_pulled_where_a_phones_word_cannot_be_kept(planned, monkeypatch):
+    def full(work):
+        raise StorageFull("the disk is full")
+
+    phone = planned.phone()
+    monkeypatch.setattr(planned.house.journal, "write", full)
+
+    assert phone.get("pull?after=0&app=x&waiting=1&behind=0").status_code == 200

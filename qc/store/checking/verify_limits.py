@@ -26,6 +26,7 @@ SIGN_INS = "a row taken out signs somebody out; when it was last used only ends 
 NOT_COVERED: tuple[NotCovered, ...] = (
     NotCovered("enrolment", (), "an offer lasts ten minutes; what came of it is told in the chain"),
     NotCovered("device_seen", (), "when somebody last signed in on a phone is in no chain"),
+    NotCovered("device_word", (), "what a phone says of its version, backlog and clock is signed by nobody"),
     NotCovered("sign_in", ("used_ms", TAKEN_OUT), SIGN_INS),
     NotCovered("sign_in_try", (), "wrong tries are forgotten after a day and are in no chain"),
     NotCovered("wrong_try", (), "what is kept of wrong tries is for people to read and in no chain"),

@@ -30,10 +30,21 @@ class DeviceRevoked(Exception):
 
 
 @dataclass(frozen=True, slots=True)
+class Word:
+    """What a phone says of itself; nothing proves it. app: the version of its app, "" unknown; waiting: records that it
+    has not sent; behind_ms: how far its clock stands behind the server's, below 0 ahead.
+    """
+
+    app: str
+    waiting: int
+    behind_ms: int
+
+
+@dataclass(frozen=True, slots=True)
 class Device:
     """A phone or tablet. Instants in milliseconds since 1970 UTC by the server's clock; last_seen_ms 0 for never.
 
-    proves: it has a secret of its own.
+    proves: it has a secret of its own. word: what it last said of itself at word_ms, None where it has not yet.
     """
 
     code: str
@@ -42,18 +53,29 @@ class Device:
     revoked: bool
     enrolled_by: str
     proves: bool
+    word: Word | None = None
+    word_ms: int = 0
 
 
 _ALL = """
-SELECT d.code, d.enrolled_ms, coalesce(s.last_ms, 0), d.revoked, d.enrolled_by, d.secret <> ''
+SELECT d.code, d.enrolled_ms, coalesce(s.last_ms, 0), d.revoked, d.enrolled_by, d.secret <> '',
+       w.app, w.waiting, w.behind_ms, w.at_ms
   FROM device AS d
   LEFT JOIN device_seen AS s ON s.device = d.code
+  LEFT JOIN device_word AS w ON w.device = d.code
  ORDER BY d.enrolled_ms, d.number, d.code
 """
 _ONE = "SELECT revoked FROM device WHERE code = ?"
 _SEEN = """
 INSERT INTO device_seen (device, last_ms) VALUES (:code, :now) ON CONFLICT (device) DO UPDATE SET last_ms = :now
 """
+_WORD = "SELECT app, waiting, behind_ms, at_ms FROM device_word WHERE device = ?"
+_KEEP_WORD = """
+INSERT INTO device_word (device, at_ms, app, waiting, behind_ms) VALUES (?, ?, ?, ?, ?)
+ON CONFLICT (device) DO UPDATE
+SET at_ms = excluded.at_ms, app = excluded.app, waiting = excluded.waiting, behind_ms = excluded.behind_ms
+"""
+_SAME_MS = 5 * 60_000  # a phone that says the same again is not written down sooner
 _NUMBERS = "SELECT code FROM device WHERE code GLOB 'P[0-9]*'"
 
 
@@ -109,9 +131,15 @@ class Devices:
 
     def all(self) -> list[Device]:
         """Return the devices in the order in which they were enrolled."""
-        return [
-            Device(row[0], row[1], row[2], bool(row[3]), row[4], bool(row[5])) for row in self._read().execute(_ALL)
-        ]
+        return [_device(row) for row in self._read().execute(_ALL)]
+
+    def note(self, code: str, word: Word, now_ms: int) -> None:
+        """Keep what a phone says of itself, where it says something else than before or a while has passed."""
+        row = self._read().execute(_WORD, (code,)).fetchone()
+        if row is not None and (row[0], row[1]) == (word.app, word.waiting) and 0 <= now_ms - row[3] < _SAME_MS:
+            return
+        values = (code, now_ms, word.app, word.waiting, word.behind_ms)
+        self.record.write(lambda conn: conn.execute(_KEEP_WORD, values).rowcount)
 
     def enrol(self, code: str, by: By = BY_ITSELF) -> None:
         """Take a phone into use under a code of its own. Raises NotTold where the code is taken."""
@@ -132,3 +160,8 @@ class Devices:
                 raise (NoSuchDevice(str(no)) if no.code == "no_such_device" else no) from None
 
         self.record.write(work)
+
+
+def _device(row: sqlite3.Row) -> Device:
+    word = None if row[9] is None else Word(row[6], row[7], row[8])
+    return Device(row[0], row[1], row[2], bool(row[3]), row[4], bool(row[5]), word, row[9] or 0)

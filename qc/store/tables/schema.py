@@ -464,3 +464,13 @@ CREATE TABLE enrolment ( -- an administrator's offer to a phone; taken once, els
   at_console TEXT NOT NULL
 ) STRICT;
 """
+
+DEVICE_WORDS = """
+CREATE TABLE device_word ( -- what a phone said of itself as it last pulled: signed by nobody, for people to read
+  device TEXT PRIMARY KEY,
+  at_ms INTEGER NOT NULL,
+  app TEXT NOT NULL,
+  waiting INTEGER NOT NULL,
+  behind_ms INTEGER NOT NULL -- how far its clock stood behind the server's
+) STRICT;
+"""

@@ -112,6 +112,13 @@ def _paths() -> dict[str, Any]:
                 parameters=[
                     _asked("after", schemas.whole(), "The number that the last answer reached; 0 at first."),
                     _asked("limit", {**schemas.whole(1), "maximum": 500}, "Units at most."),
+                    _asked("app", schemas.code(64), "Which version of the app the phone has, by its own word."),
+                    _asked("waiting", schemas.whole(0, 1_000_000), "How many records wait on it, by its own word."),
+                    _asked(
+                        "behind",
+                        schemas.whole(-schemas.LARGEST),
+                        "Milliseconds that its clock stands behind, likewise.",
+                    ),
                 ],
             )
         },
