@@ -36,7 +36,7 @@ function sided(plant, zone) {
 export function blockerRow(context, unit, blocker) {
   const { words, to } = told(context, unit, blocker);
   if (!to) return html`<li class="plain">${shape("refused")} ${words}</li>`;
-  return html`<li><a class="row" href="${context.address("unit", unit.chassis, ...to)}"><span>${shape("refused")} ${words}</span></a></li>`;
+  return html`<li><a class="row" href="${context.address("unit", unit.chassis, ...to)}"><span>${blocker.code === "defect" || blocker.code === "recheck" ? "" : shape("refused")} ${words}</span></a></li>`;
 }
 
 /**
@@ -48,6 +48,7 @@ export function blockerRow(context, unit, blocker) {
 function told({ app }, unit, { code, what, ref }) {
   const plant = app.plant;
   const zone = plant && zoneOf(plant, unit.model, ref);
+  if (plant && zone && code === "identity") return { words: `${sided(plant, zone)}: the number is not read off the metal yet`, to: ["zone", zone.key] };
   if (plant && zone) return { words: `${sided(plant, zone)}: ${what.startsWith(`${zone.name}: `) ? what.slice(zone.name.length + 2) : what}`, to: ["zone", zone.key] };
   if (code === "test") return { words: what, to: ["test", ref] };
   const defect = unit.defects.find((each) => each.id === ref);
@@ -73,7 +74,7 @@ export const missingScreen = {
     const next = left[0];
     return {
       title: `${unit.shop_number} missing`,
-      body: next ? html`<p class="value">${sided(plant, next)}</p>${whereDrawn(plant, unit, { zone: next.key, mark: null, severity: "minor", state: "closed" })}
+      body: next ? html`<p class="value">${sided(plant, next)}</p>${whereDrawn(plant, unit, { zone: next.key, mark: null, severity: null, state: "open" })}
           <p>${left.length === 1 ? "The last one." : `${left.length} zones are missing. Then ${sided(plant, left[1])}.`}</p>
           <a class="button" href="${address("unit", unit.chassis, "zone", next.key)}">Something is wrong here</a>`
         : html`<p class="value">None is missing any more on this phone.</p>`,

@@ -38,7 +38,7 @@ export const defectScreen = {
         ${defect.repaired_by ? html`<p>Repaired by ${defect.repaired_by}. Another person re-checks.</p>` : ""}
         ${defect.cycles ? html`<p class="strong">Failed re-check: ${defect.cycles}</p>` : ""}
         ${defect.changed_also_by.length ? html`<p class="strong">Also changed by ${defect.changed_also_by.join(", ")}: the last at the server is shown.</p>` : ""}
-        <p>Origin: ${defect.confirmed ?? defect.suspected ?? "not named"} (${named(ORIGIN_STATE, defect.origin_state)})</p>
+        <p>Origin: ${defect.confirmed ?? defect.suspected ?? ""} ${named(ORIGIN_STATE, defect.origin_state)}</p>
         ${cautionsFor(zone, typeOf(app.plant, defect.type)).map((code) => caution(context, code))}
         ${photosOf(context, defect.id, defect.photos)}
         ${may_record && standing ? furtherActs(context, unit, defect, zone) : ""}`,

@@ -46,7 +46,7 @@ function unitRow({ app, address, now }, unit) {
     <span class="row-title unit-number">${unit.shop_number}</span>
     <span>${model?.name ?? unit.model}${unit.options.length ? ` · ${unit.options.join(", ")}` : ""}</span>
     <span class="strong">${named(UNIT_STATE, unit.state)}${hands.length ? ` · in hand by ${hands.join(", ")}` : ""}</span>
-    ${open.length ? html`<span>${counts(open)}, oldest ${age(Math.max(0, now() - Math.min(...open.map((each) => each.found_ms))))}</span>` : ""}
+    ${open.length ? html`<span>${counts(open)} · oldest ${age(Math.max(0, now() - Math.min(...open.map((each) => each.found_ms))))}</span>` : ""}
     ${refused ? html`<span>${syncMark("refused")}: ${refused}</span>` : ""}
     ${unit.alarm ? html`<span class="warning">${shape("not_saved")} Alarm: ${unit.alarm}</span>` : ""}
   </a></li>`;

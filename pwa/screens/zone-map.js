@@ -117,9 +117,11 @@ function hatch(name, turn) {
  */
 function zoneShape({ zone, points, label }, mark, place) {
   const outline = points.map(([x, y]) => `${x.toFixed(1)},${y.toFixed(1)}`).join(" ");
+  const placed = mark.defects.filter((defect) => defect.mark);
+  const spots = placed.map((defect) => place(/** @type {[number, number]} */ (defect.mark)));
   return html`<g class="zone" role="button" tabindex="0" data-act="zone" data-press="name" data-zone="${zone.key}" data-look="${mark.look.state}" data-layer="${zone.layer}"
       ${mark.next ? html`data-next` : ""} aria-label="${zone.name}: ${standing(mark)}">
-    <polygon points="${outline}"/>${mark.defects.filter((defect) => defect.mark).map((defect) => spot(defect, place(/** @type {[number, number]} */ (defect.mark))))}${labelText(zone.name, mark, label)}
+    <polygon points="${outline}"/>${labelText(zone.name, mark, label, spots)}${placed.map((defect, at) => spot(defect, spots[at]))}
   </g>`;
 }
 
@@ -133,20 +135,27 @@ function spot({ severity, state }, [x, y]) {
 }
 
 /**
- * The sign of how the zone stands, the number of open defects that have no place of their own, and the name where all of it fits.
+ * The sign of how the zone stands, the number of open defects that have no place of their own, and the name where all of
+ * it fits beside the spots: where a defect is comes before what the zone is called.
  * @param {string} name
  * @param {Mark} mark
  * @param {{x: number, y: number, width: number, height: number}} label
+ * @param {[number, number][]} spots
  */
-function labelText(name, mark, label) {
-  const lines = nameLines(name, label.width - 6, Math.floor((label.height - 30) / LINE));
+function labelText(name, mark, label, spots) {
   const middle = label.x + label.width / 2;
-  const top = label.y + (label.height - (2 * HALF + 2 + lines.length * LINE)) / 2;
+  const whole = nameLines(name, label.width - 6, Math.floor((label.height - 30) / LINE));
+  const topOf = (/** @type {number} */ count) => label.y + (label.height - (2 * HALF + 2 + count * LINE)) / 2;
+  const half = (Math.max(0, ...whole.map((line) => line.length)) * SIGN) / 2 + HALF;
+  const covers = spots.some(([x, y]) => Math.abs(x - middle) < half && y > topOf(whole.length) - HALF && y < topOf(whole.length) + 3 * HALF + whole.length * LINE);
+  const lines = covers ? [] : whole;
+  const top = topOf(lines.length);
+  const hidden = spots.some(([x, y]) => Math.hypot(x - middle, y - top - HALF) < 2 * HALF);
   const unplaced = mark.defects.filter((defect) => !defect.mark).length;
   const signs = [mark.next ? "next" : mark.look.state, ...(mark.often ? ["often"] : [])];
   const left = middle - (signs.length * 26 + (unplaced ? 28 : 0)) / 2;
   const badge = left + signs.length * 26;
-  return html`${signs.map((sign, place) => html`<svg class="sign" data-sign="${sign}" x="${(left + 1 + place * 26).toFixed(1)}" y="${top.toFixed(1)}" width="24" height="24" viewBox="0 0 24 24" aria-hidden="true">${sign === "none" ? NOTHING : SHAPES[/** @type {keyof typeof SHAPES} */ (sign)]}</svg>`)}
+  return html`${signs.map((sign, place) => html`<svg class="sign" data-sign="${sign}" x="${(left + 1 + place * 26).toFixed(1)}" y="${top.toFixed(1)}" width="24" height="24" viewBox="0 0 24 24" aria-hidden="true">${sign === "none" ? (hidden ? "" : NOTHING) : SHAPES[/** @type {keyof typeof SHAPES} */ (sign)]}</svg>`)}
     ${lines.map((line, place) => html`<text class="zone-name" x="${middle.toFixed(1)}" y="${(top + 2 * HALF + 2 + LINE * place + 14).toFixed(1)}">${line}</text> `)}
     ${unplaced ? html`<rect class="badge" x="${badge.toFixed(1)}" y="${(top - 1).toFixed(1)}" width="26" height="26" rx="3"/><text class="badge-figure" x="${(badge + 13).toFixed(1)}" y="${(top + 19).toFixed(1)}">${unplaced}</text>` : ""}`;
 }
