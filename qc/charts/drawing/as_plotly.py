@@ -47,7 +47,8 @@ def figure(scene: Scene) -> Figure:
     """Return the figure; its marks carry the keys of their rows as customdata."""
     told = set(scene.ends) | {_short(part.name) for part in scene.parts if isinstance(part, Line) and part.end}
     data = [_trace(scene, part, told) for part in scene.parts]
-    return {"data": data, "layout": _layout(scene)}
+    many = sum(trace.get("showlegend", False) for trace in data) > 1  # one alone needs no legend: the axis names it
+    return {"data": data, "layout": _layout(scene) | {"showlegend": many}}
 
 
 def _trace(scene: Scene, part: Part, told: set[str]) -> Figure:
