@@ -3,13 +3,15 @@
 Invented counts: what is checked is the drawing, not a statistic.
 """
 
+from dataclasses import replace
+from datetime import date
 from xml.etree import ElementTree
 
 import pytest
 
 from qc.charts.pages.signal_picture import SHOWN_WEEKS, signal_picture
 from qc.charts.pages.signals import weeks_table
-from qc.reports.watch.signals import Signal
+from qc.reports.watch.signals import NotedChange, Signal
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -82,3 +84,15 @@ def test_the_table_has_the_weeks_that_are_drawn(weeks):
 
     all_marks = marks(drawn.svg, "polygon", "signal") + marks(drawn.svg, "circle", "point")
     assert len(all_marks) == len(weeks_table(shown).rows) == min(weeks, SHOWN_WEEKS)
+
+
+def test_what_was_noted_stands_in_its_week_with_the_letter_of_the_list():
+    notes = (
+        NotedChange(from_day=date(2026, 8, 26), change="method", what="New jig", noted_by="L-S07"),
+        NotedChange(from_day=date(2025, 1, 6), change="method", what="Long ago", noted_by="L-S07"),
+    )
+    drawn = signal_picture(replace(signal(), notes=notes), "signal-0")
+
+    assert drawn.letters == ("A", "")
+    assert len(marks(drawn.svg, "line", "note")) == 1
+    assert "<title>A 2026-W35: New jig</title>" in drawn.svg

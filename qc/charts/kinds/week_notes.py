@@ -7,7 +7,7 @@ from datetime import date
 from string import ascii_uppercase
 
 from qc.charts.drawing.picture import Picture
-from qc.charts.drawing.scene import Note, Places
+from qc.charts.drawing.scene import Note, Places, Scene
 from qc.charts.drawing.table import Row, Table
 from qc.domain.calendar import iso_week
 
@@ -27,24 +27,31 @@ def with_notes(picture: Picture, notes: Sequence[WeekNote]) -> Picture:
 
     picture: one of weeks or of days, heading its rows; on days a note stands at the first from its week on.
     """
-    assert isinstance(picture.scene.x, Places)
-    weeks = {label: _week_of(label) for label in picture.scene.x.labels}
-    placed = [(note, _place(note, weeks)) for note in sorted(notes, key=lambda note: (note.week, note.words))]
-    shown = [(note, place) for note, place in placed if place]
-    if not shown:
-        return picture
-    told = [f"{_letter(n)} {note.week}: {note.words}" for n, (note, _) in enumerate(shown)]
-    at: dict[str, list[int]] = {}
-    for n, (_, place) in enumerate(shown):
-        at.setdefault(place, []).append(n)
-    letters = {place: " ".join(map(_letter, own)) for place, own in at.items()}
-    drawn = tuple(Note(place, letters[place], tuple(told[n] for n in own)) for place, own in at.items())
-    return replace(
-        picture,
-        scene=replace(picture.scene, notes=drawn),
-        table=_noted_table(picture.table, letters),
-        notes=tuple(told),
+    scene, shown = noted(picture.scene, notes)
+    letters = {note.place: note.letter for note in scene.notes}
+    told = tuple(_told(note, letter) for note, letter in shown.items())
+    return replace(picture, scene=scene, table=_noted_table(picture.table, letters), notes=told) if shown else picture
+
+
+def noted(scene: Scene, notes: Sequence[WeekNote]) -> tuple[Scene, dict[WeekNote, str]]:
+    """Return the scene with the notes of its time, and the letter of each of them in time order."""
+    assert isinstance(scene.x, Places)
+    weeks = {label: _week_of(label) for label in scene.x.labels}
+    placed = {note: _place(note, weeks) for note in sorted(notes, key=lambda note: (note.week, note.words))}
+    shown = [note for note, place in placed.items() if place]
+    letters = {note: _letter(n) for n, note in enumerate(shown)}
+    together: dict[str, list[WeekNote]] = {}
+    for note in shown:
+        together.setdefault(placed[note], []).append(note)
+    drawn = tuple(
+        Note(place, " ".join(letters[note] for note in own), tuple(_told(note, letters[note]) for note in own))
+        for place, own in together.items()
     )
+    return replace(scene, notes=drawn), letters
+
+
+def _told(note: WeekNote, letter: str) -> str:
+    return f"{letter} {note.week}: {note.words}"
 
 
 def _place(note: WeekNote, weeks: Mapping[str, str]) -> str:

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 from qc.charts.drawing.as_svg import drawing
 from qc.charts.drawing.scene import Key, Line, Look, Mark, Marks, Places, Scene, Values
+from qc.charts.kinds.week_notes import WeekNote, noted
+from qc.domain.calendar import iso_week
 from qc.reports.watch.signals import Signal
 
 SHOWN_WEEKS = 26
@@ -11,10 +13,14 @@ SHOWN_WEEKS = 26
 
 @dataclass(frozen=True, slots=True)
 class SignalPicture:
-    """One signal drawn. svg: the drawing, titled for who does not see it; keys: what its marks mean."""
+    """One signal drawn. svg: the drawing, titled for who does not see it; keys: what its marks mean.
+
+    letters: of what was noted at the station, beside the signal's notes; "" for one outside the weeks drawn.
+    """
 
     svg: str
     keys: tuple[Key, ...]
+    letters: tuple[str, ...]
 
 
 def signal_picture(signal: Signal, id_: str) -> SignalPicture:
@@ -38,7 +44,10 @@ def signal_picture(signal: Signal, id_: str) -> SignalPicture:
         ),
     )
     title = f"{signal.station} {signal.type_name}, defects by week found"
-    return SignalPicture(drawing(scene, id_, title, signal.sentence), scene.keys)
+    notes = [WeekNote(iso_week(note.from_day), note.what) for note in signal.notes]
+    scene, letters = noted(scene, notes)
+    drawn = drawing(scene, id_, title, signal.sentence)
+    return SignalPicture(drawn, scene.keys, tuple(letters.get(note, "") for note in notes))
 
 
 def _is_in(signal: Signal, week: str) -> bool:
