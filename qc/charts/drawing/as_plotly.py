@@ -38,7 +38,7 @@ SHAPES: dict[Look, tuple[str, str, int]] = {
     "tick": (palette.MARK_SECOND, "line-ns-open", 18),
 }
 FILLS: dict[Look, tuple[str, str]] = {"bar": (palette.MARK, ""), "bar-second": (palette.MARK_SECOND, "/")}
-MARGIN = {"l": 76, "r": 112, "t": 16, "b": 56}  # of periods; words at lines' ends stand at the right
+MARGIN = {"l": 84, "r": 112, "t": 16, "b": 56}  # of periods; words at lines' ends stand at the right
 LETTERS = 0.065  # height of a line of words as a share of a picture's
 ROW, CELL = 40, 30  # heights of one thing and of one row of cells
 
@@ -181,7 +181,7 @@ def _shaped(scene: Scene) -> Figure:
 def _axis(title: str, **more: Any) -> Figure:
     """Return an axis of the house: title, rule, no zero line of its own."""
     return {
-        "title": {"text": title},
+        "title": {"text": title, "standoff": 10},
         "showline": True,
         "linecolor": palette.INK,
         "gridcolor": palette.HAIR,
