@@ -32,11 +32,15 @@ class Places:
 
 @dataclass(frozen=True, slots=True)
 class Values:
-    """An axis of values from 0 up; top: where it ends, None for a round number that holds all of them."""
+    """An axis of values from 0 up; top: where it ends, None for a round number that holds all of them.
+
+    short: the title where there is little room, "" for the title.
+    """
 
     title: str
     as_percent: bool = False
     top: float | None = None
+    short: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -104,7 +104,7 @@ def funnel_scene(funnel: StationFunnel) -> Scene:
 
     end = float(ticks(max(one.expected for one in stations))[-1])
     return Scene(
-        Values("expected from own past"),
+        Values("defects expected from the station's own past", short="expected"),
         Values("made over expected", top=_top(funnel)),
         (
             Line("centre", "as its own past", ((0.0, 1.0), (end, 1.0))),

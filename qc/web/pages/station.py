@@ -7,6 +7,7 @@ from urllib.parse import urlencode
 from flask import redirect, render_template, request
 from werkzeug.wrappers import Response
 
+from qc.charts.kinds.week_axis import on_one_axis
 from qc.charts.pages.station import trend_picture, types_table
 from qc.domain.operations import CHANGE_KINDS
 from qc.domain.origins import has_lead
@@ -124,10 +125,12 @@ def page(
         query=f"?week={report.week.name}" if request.args.get("week") and not problems else "",
         waiting_first=report.waiting[:AT_ONCE],
         waiting_more=report.waiting[AT_ONCE:],
-        trends=[
-            trend_picture(station, trend, station_notes(report.change_notes))
-            for trend in (report.by_work, report.by_found)
-        ],
+        trends=on_one_axis(
+            [
+                trend_picture(station, trend, station_notes(report.change_notes))
+                for trend in (report.by_work, report.by_found)
+            ]
+        ),
         types_table=types_table(report),
         **station_apart(house, report),
         own_stations=stations_of(_person(), house.plant),
