@@ -34,6 +34,9 @@ PAGES = {
     ("/sign-in", "POST"): "anybody",
     ("/sign-out", "POST"): "anybody",  # who is not signed in any more is signed out
     ("/review", "GET"): ("quality_manager",),
+    ("/review/by-model", "GET"): ("quality_manager",),
+    ("/review/by-point", "GET"): ("quality_manager",),
+    ("/review/figures", "GET"): ("quality_manager",),
     ("/backlog", "GET"): ("quality_manager",),
     ("/stations", "GET"): ("station_lead", "quality_manager"),
     ("/stations/<station>", "GET"): ("station_lead", "quality_manager"),
