@@ -137,7 +137,28 @@ function key(label, done, act) {
   return button;
 }
 
-function tools(table) {
+// The word stands in the address, behind the page's own place: a page that is sent on shows the same rows.
+const WORD = /(?:^|&)narrow(\d+)=([^&]*)/;
+
+function keepWord(number, word) {
+  const anchor = location.hash.slice(1).replace(WORD, "");
+  const told = word ? `narrow${number}=${encodeURIComponent(word)}` : "";
+  const hash = [anchor, told].filter(Boolean).join("&");
+  history.replaceState(history.state, "", hash ? `#${hash}` : location.pathname + location.search);
+}
+
+function keptWord(number) {
+  const found = WORD.exec(location.hash.slice(1));
+  if (!found || Number(found[1]) !== number) return "";
+  try {
+    return decodeURIComponent(found[2]);
+  } catch {
+    return ""; // an address that somebody cut off narrows nothing
+  }
+}
+
+/** number: the table's place on the page, for its word in the address. */
+function tools(table, number) {
   const place = document.createElement("div");
   place.className = "table-tools no-print";
   const field = document.createElement("input");
@@ -146,10 +167,16 @@ function tools(table) {
   field.setAttribute("aria-label", `Narrow by a word: ${table.name}`);
   const count = document.createElement("span");
   count.setAttribute("role", "status");
-  field.addEventListener("input", () => {
+  const narrow = () => {
     const [shown, all] = table.narrow(field.value);
     count.textContent = field.value.trim() ? `${shown} of ${all}` : "";
+  };
+  field.addEventListener("input", () => {
+    narrow();
+    keepWord(number, field.value.trim());
   });
+  field.value = keptWord(number);
+  if (field.value) narrow();
   place.append(count, field, key("Copy", "Copied", () => copy(table)), key("CSV", "Saved", () => save(table)));
   return place;
 }
@@ -174,12 +201,12 @@ function keepHead(sheet) {
 
 function prepare() {
   const sheets = [...document.querySelectorAll(".sheet")].filter((sheet) => !sheet.closest("details.more"));
-  for (const sheet of sheets) {
+  for (const [number, sheet] of sheets.entries()) {
     if (!sheet.querySelector("table")?.tHead) continue;
     const table = new Table(sheet);
     if (!table.isPlain() || table.rows.length < LEAST_ROWS) continue;
     sortable(table);
-    if (sheet.clientWidth >= ROOM || !sheet.clientWidth) sheet.prepend(tools(table)); // folded away it has no width yet
+    if (sheet.clientWidth >= ROOM || !sheet.clientWidth) sheet.prepend(tools(table, number)); // folded away it has no width yet
     keepHead(sheet);
     new ResizeObserver(() => keepHead(sheet)).observe(sheet);
   }

@@ -1,6 +1,8 @@
 """A station's own page: what waits for its lead's word, its trend, its photos, and what changed there."""
 
 import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from urllib.parse import urlencode
 
@@ -9,6 +11,7 @@ from werkzeug.wrappers import Response
 
 from qc.charts.kinds.week_axis import on_one_axis
 from qc.charts.pages.station import trend_picture, types_table
+from qc.domain.line_map import line_map
 from qc.domain.operations import CHANGE_KINDS
 from qc.domain.origins import has_lead
 from qc.domain.people import Person
@@ -18,6 +21,7 @@ from qc.reports.asking import Asking
 from qc.reports.stations.standing import last_whole, standing
 from qc.reports.stations.station import StationReport, station_report
 from qc.reports.units.open_criticals import open_criticals, open_words
+from qc.reports.watch.signals import Signal
 from qc.store.reading.reads import Unsettled
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role
@@ -44,12 +48,43 @@ DONE = {
 def choose() -> str:
     """Return the list of stations that the person may open, with what waits at each."""
     house = the_house()
-    unsettled = house.reads.unsettled(counts_of(house).confirm_before(house.clock()).isoformat())
+    unsettled = _unsettled(house)
     lines = [
         {"id": one.id, "name": one.name, "kind": one.kind, **_waits(unsettled.get(one.id))}
         for one in stations_of(_person(), house.plant)
     ]
-    return render_template("station/stations.html", lines=lines)
+    return render_template("station/stations.html", lines=lines, **_on_the_line(house, unsettled))
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """A station on the map: way is "more" where a signal of more than usual lasts, else ""; words say it."""
+
+    way: str
+    words: str
+
+
+def _on_the_line(house: House, unsettled: Mapping[str, Unsettled], here: str = "") -> dict[str, object]:
+    """Return the map of the line with the standing of each station that the person may open."""
+    signals = week_signals(house, last_whole_week(today(house)))
+    own = [one.id for one in stations_of(_person(), house.plant)]
+    return {
+        "map": line_map(house.plant),
+        "open_to": own,
+        "here": here,
+        "standings": {code: _standing(signals.at(code), unsettled.get(code)) for code in own},
+    }
+
+
+def _standing(signals: Sequence[Signal], waits: Unsettled | None) -> _Place:
+    lasting = [one for one in signals if not one.over]
+    way = "more" if any(one.direction == "up" for one in lasting) else ""
+    moved = "more than usual" if way else "fewer than usual" if lasting else ""
+    return _Place(way, ", ".join(filter(None, (moved, "waits for a word" if waits and waits.waiting else ""))))
+
+
+def _unsettled(house: House) -> dict[str, Unsettled]:
+    return house.reads.unsettled(counts_of(house).confirm_before(house.clock()).isoformat())
 
 
 def _waits(at: Unsettled | None) -> dict[str, int]:
@@ -134,6 +169,7 @@ def page(
         types_table=types_table(report),
         **station_apart(house, report),
         own_stations=stations_of(_person(), house.plant),
+        **_on_the_line(house, _unsettled(house), station),
         manages=_person().role == "quality_manager",
         may_answer=may_answer(_person(), station),
         may_confirm=may_confirm(_person(), house.plant, station),
