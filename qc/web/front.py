@@ -29,7 +29,7 @@ _BODILESS = frozenset({"GET", "HEAD", "OPTIONS", "DELETE"})
 _log = logging.getLogger("qc.web")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Patience:
     """What a request may take of the server before it has arrived.
 

@@ -40,7 +40,7 @@ class Word:
     behind_ms: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Device:
     """A phone or tablet. Instants in milliseconds since 1970 UTC by the server's clock; last_seen_ms 0 for never.
 
@@ -164,4 +164,13 @@ class Devices:
 
 def _device(row: sqlite3.Row) -> Device:
     word = None if row[9] is None else Word(row[6], row[7], row[8])
-    return Device(row[0], row[1], row[2], bool(row[3]), row[4], bool(row[5]), word, row[9] or 0)
+    return Device(
+        code=row[0],
+        enrolled_ms=row[1],
+        last_seen_ms=row[2],
+        revoked=bool(row[3]),
+        enrolled_by=row[4],
+        proves=bool(row[5]),
+        word=word,
+        word_ms=row[9] or 0,
+    )
