@@ -144,7 +144,7 @@ def test_a_range_from_weeks_that_something_happened_in_says_so(record):
     fill(record, range(12), lambda week: 10 if week in (4, 5) else 1)
     report = reported(record, 11)
 
-    assert any("scatter" in said for said in report.by_work.cautions)
+    assert any("more than luck alone" in said and "variance" in said for said in report.by_work.cautions)
 
 
 def test_criticals_stand_in_no_count_and_each_by_number(record):
