@@ -76,15 +76,17 @@ export function sendWords(app) {
 }
 
 /**
- * What cannot wait for somebody to open a sign: work that is not kept, or a record that is another.
+ * What cannot wait for somebody to open a sign: work that is not kept or cannot be recorded, a record that is another.
  * @param {Context} context
  * @returns {string[]}
  */
-export function urgentWords({ app }) {
+export function urgentWords({ app, session, now }) {
   return [
     app.settings.history_differs_ms ? "The server's record is not the one that this phone saw. What you record is kept here. Tell the quality manager and the administrator; release nothing." : "",
     app.settings.lost ? lostWords(app.settings.lost) : "",
     app.not_saved ? `Not saved: ${app.not_saved}` : "",
+    app.worker.failed ? "Read only: the app cannot work without signal here. See Settings, install guide." : "",
+    session && (session.ended || now() >= session.ends_ms) ? "Your sign-in has ended. Sign in again; what is recorded is kept." : "",
   ].filter(Boolean);
 }
 
@@ -93,15 +95,13 @@ export function urgentWords({ app }) {
  * @param {Context} context
  * @returns {string[]}
  */
-export function warnings({ app, session, now }) {
+export function warnings({ app, session }) {
   const { oldest_ms } = unsentOf(app);
   return [
     oldest_ms !== null && Date.now() - oldest_ms >= WARN_MS ? "Unsent for over two hours. Walk to where there is signal, or export the file in the outbox." : "",
     app.storage.free_bytes !== null && app.storage.free_bytes < LITTLE_BYTES ? "This phone is nearly full. Sync so that sent photos can go; the text of a defect still has its place." : "",
     app.worker.waiting ? "A new version of the app is ready: Settings" : "",
-    app.worker.failed ? "Read only: the app cannot work without signal here. See Settings, install guide." : "",
     app.storage.persisted === false && session ? "Storage may be cleared: Settings" : "",
-    session && (session.ended || now() >= session.ends_ms) ? "Your sign-in has ended. Sign in again; what is recorded is kept." : "",
   ].filter(Boolean);
 }
 
