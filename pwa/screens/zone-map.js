@@ -150,12 +150,11 @@ function labelText(name, mark, label, spots) {
   const covers = spots.some(([x, y]) => Math.abs(x - middle) < half && y > topOf(whole.length) - HALF && y < topOf(whole.length) + 3 * HALF + whole.length * LINE);
   const lines = covers ? [] : whole;
   const top = topOf(lines.length);
-  const hidden = spots.some(([x, y]) => Math.hypot(x - middle, y - top - HALF) < 2 * HALF);
   const unplaced = mark.defects.filter((defect) => !defect.mark).length;
   const signs = [mark.next ? "next" : mark.look.state, ...(mark.often ? ["often"] : [])];
   const left = middle - (signs.length * 26 + (unplaced ? 28 : 0)) / 2;
   const badge = left + signs.length * 26;
-  return html`${signs.map((sign, place) => html`<svg class="sign" data-sign="${sign}" x="${(left + 1 + place * 26).toFixed(1)}" y="${top.toFixed(1)}" width="24" height="24" viewBox="0 0 24 24" aria-hidden="true">${sign === "none" ? (hidden ? "" : NOTHING) : SHAPES[/** @type {keyof typeof SHAPES} */ (sign)]}</svg>`)}
+  return html`${signs.map((sign, place) => html`<svg class="sign" data-sign="${sign}" x="${(left + 1 + place * 26).toFixed(1)}" y="${top.toFixed(1)}" width="24" height="24" viewBox="0 0 24 24" aria-hidden="true">${sign === "none" ? NOTHING : SHAPES[/** @type {keyof typeof SHAPES} */ (sign)]}</svg>`)}
     ${lines.map((line, place) => html`<text class="zone-name" x="${middle.toFixed(1)}" y="${(top + 2 * HALF + 2 + LINE * place + 14).toFixed(1)}">${line}</text> `)}
     ${unplaced ? html`<rect class="badge" x="${badge.toFixed(1)}" y="${(top - 1).toFixed(1)}" width="26" height="26" rx="3"/><text class="badge-figure" x="${(badge + 13).toFixed(1)}" y="${(top + 19).toFixed(1)}">${unplaced}</text>` : ""}`;
 }
