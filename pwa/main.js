@@ -202,6 +202,8 @@ function route() {
 function show(opened, given) {
   leftAt = -Infinity;
   inFront(app.front, "", performance.now());
+  // "Same again" is for the walk that one is on: it waits for no zone of another unit.
+  if (!["walk", "views"].includes(opened.path.split("/")[2])) app.again = "";
   screen = opened;
   params = given;
   view = opened.keeps ? formAt(app, location.hash) : {};
@@ -235,7 +237,7 @@ async function act(event, attribute) {
     await handler(here, element, event);
     if (keeps && location.hash === at && here.view === view) await keepForm(app, at, here.view, keeps);
   };
-  const doing = work().catch(failed).finally(() => running.delete(what));
+  const doing = work().catch(failed).finally(() => attribute === "act" && running.delete(what)); // a press must not end the tap that it became
   if (attribute === "change" || attribute === "input") typed = doing;
   await doing;
   if (!notice) drawNotice(null);

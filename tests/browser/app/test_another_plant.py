@@ -57,7 +57,8 @@ def test_its_hazards_show_where_its_tables_say_and_a_finding_stands_at_its_own_p
 
     # What is live: no camera at all, and whoever is told of everything else.
     phone.tap("Stopped, tagged, told: go on", "link")
-    phone.tap(re.compile("^‹ Innen"), "link")
+    phone.tap("Views", "link")
+    phone.tap(re.compile("^Innen"), "link")
     phone.zone(re.compile("^Verteilertafel"))
     phone.tap(re.compile("^Schutzleiter offen"))
     expect(main).to_contain_text("No camera and no torch here: caution STROM. Save without a photo.")
@@ -80,7 +81,7 @@ def test_its_hazards_show_where_its_tables_say_and_a_finding_stands_at_its_own_p
     phone.tap(re.compile(UNIT), "link")
     phone.tap("What blocks it", "link")
     expect(main).to_contain_text("Vorderwand: not marked as looked at at ABN")
-    expect(main).to_contain_text("the chassis number has not been read off the metal (Fahrgestellnummer)")
+    expect(main).to_contain_text("Vorn: Fahrgestellnummer: the number is not read off the metal yet")
 
 
 def test_an_inspector_begins_at_its_final_inspection_and_its_general_places_show_its_cautions(phone):
