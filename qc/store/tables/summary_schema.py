@@ -31,14 +31,16 @@ UNITS = "units CHECK (units > 0)"
 def sums_table(name: str, when: str, keys: tuple[str, ...], sums: tuple[str, ...]) -> str:
     """Return the statement that makes a table of sums. when: the columns of its spans or days; each sum with its check.
 
-    keys: its own dimensions before model and shift, text unless they say more.
+    keys: its own dimensions before model and shift, text unless they say more; a note may follow one after " -- ".
+    SQLite keeps a statement as it was written and verify compares it, so a record's tables never change by a blank.
     """
-    by = tuple(key.partition(" ")[0] for key in (*keys, "model", "shift"))
-    spans = tuple(line.split()[0] for line in when.split("\n")[1:])
-    columns = [key if " " in key else f"{key} TEXT NOT NULL" for key in (*keys, "model", "shift")]
-    columns += [" ".join(f"{one} ".replace(" ", " INTEGER NOT NULL ", 1).split()) for one in sums]
-    inner = "".join(f"\n  {column}," for column in columns)
-    return f"CREATE TABLE {name} ({when}{inner}\n  PRIMARY KEY ({', '.join((*spans, *by))})\n) STRICT, WITHOUT ROWID;\n"
+    dimensions = [key.partition(" -- ") for key in (*keys, "model", "shift")]
+    columns = [f"{key if ' ' in key else f'{key} TEXT NOT NULL'},{dashes}{note}" for key, dashes, note in dimensions]
+    columns += [" ".join(f"{one} ".replace(" ", " INTEGER NOT NULL ", 1).split()) + "," for one in sums]
+    spans = [line.split()[0] for line in when.split("\n")[1:]]
+    by = ", ".join((*spans, *(key.split()[0] for key, _, _ in dimensions)))
+    inner = "".join(f"\n  {column}" for column in columns)
+    return f"CREATE TABLE {name} ({when}{inner}\n  PRIMARY KEY ({by})\n) STRICT, WITHOUT ROWID;\n"
 
 
 SUMMARIES = (
@@ -146,7 +148,7 @@ ALTER TABLE presented_unit ADD COLUMN left_day TEXT;
     + sums_table(
         "left_sum",
         SPANS,
-        ("left_day",),
+        ("left_day -- '' for units that have not",),
         (UNITS, "at_points", "with_after CHECK (with_after <= units)", "after_dispatch", "later"),
     )
     + """CREATE TRIGGER release_marks_days AFTER INSERT ON release_record
