@@ -1,9 +1,12 @@
 """What nothing proves on a phone waits for its author; what others recorded on other units goes on."""
 
 import re
+import time
 
 import pytest
 from playwright.sync_api import expect
+
+from tests.driving import SEEN_MS
 
 pytestmark = pytest.mark.browser
 
@@ -28,6 +31,14 @@ def unsent(phone) -> set[tuple[str, str]]:
     return {(row["op"]["author"], row["unit"][-5:]) for row in phone.stored("operations") if row["seq"] not in settled}
 
 
+def expect_unsent_by(phone, authors: set[str]) -> None:
+    """Wait until what is unsent is of these people alone; the words stand before the push has been answered."""
+    deadline = time.monotonic() + SEEN_MS / 1000
+    while {author for author, _ in unsent(phone)} != authors:
+        assert time.monotonic() < deadline, unsent(phone)
+        phone.page.wait_for_timeout(100)
+
+
 def test_one_persons_unproved_work_holds_back_nobody_elses(phone, server):
     phone.sign_in()
     phone.begin("PC7130001")
@@ -45,7 +56,7 @@ def test_one_persons_unproved_work_holds_back_nobody_elses(phone, server):
     phone.sync()
 
     expect(phone.page.get_by_role("main")).to_contain_text("records by I1 wait until I1 signs in on this phone")
-    assert {author for author, _ in unsent(phone)} == {"I1"}
+    expect_unsent_by(phone, {"I1"})
     phone.open("#/settings")
     phone.tap("Sign out")
     phone.tap("Sign I2 out")
