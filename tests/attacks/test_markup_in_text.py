@@ -75,7 +75,7 @@ class Reader:
         self.page.get_by_label("Your code").fill(CAST[role].code)
         self.page.get_by_label("PIN or passphrase").fill(secret_of(role))
         self.page.get_by_role("button", name="Sign in").click()
-        self.page.get_by_role("button", name="Sign out").wait_for()
+        self.page.wait_for_url(lambda url: urlsplit(url).path != "/sign-in")  # a page, or the app for who works there
 
     def look(self, where):
         told = self.page.evaluate(LOOK, MADE)
@@ -153,7 +153,7 @@ def read_everything(planted, browser, role, most):
         f"/units/{record.lived.ids['waiting']}",
     ]
     if role == "quality_manager":
-        waiting += ["/stations/S05", "/set-aside"]
+        waiting += ["/stations/S05", "/set-aside", "/review/by-model", "/review/by-point", "/review/figures"]
     forms = []
     while waiting:
         path = waiting.pop(0)
