@@ -3,7 +3,7 @@
 import { openDatabase } from "./lib/db.js";
 import { lacking } from "./lib/door.js";
 import { html } from "./lib/html.js";
-import { askToKeep, freeBytes, watchWorker } from "./lib/platform.js";
+import { askToKeep, freeBytes, isServed, watchWorker } from "./lib/platform.js";
 import { address, match } from "./lib/router.js";
 import { present } from "./lib/session.js";
 import { tapGuard, touchableAt, touchablesNear, whatIs } from "./lib/second-tap.js";
@@ -345,14 +345,15 @@ function drawIfLive() {
 
 await reload(app);
 refusedBefore = refusedOf(app).length;
+app.worker.active = isServed(); // the browser may take long to say so again, above all without signal
 listen();
 route();
 setInterval(() => drawHead(context(), screen.page(context())), HEAD_MS); // the age of what is unsent
-worker = await watchWorker((state) => {
+void watchWorker((state) => {
   const before = app.worker;
   app.worker = state;
   if (before.active !== state.active || before.waiting !== state.waiting || before.failed !== state.failed) drawIfLive();
-});
+}).then((watched) => (worker = watched)).catch(failed);
 app.storage = await askToKeep();
 await layBallast(db).catch(failed);
 syncSoon();

@@ -2,6 +2,11 @@
 
 /** @import {StorageState, WorkerControl, WorkerState} from "./shapes" */
 
+/** Whether a service worker served this page: then one is active, and the app starts without signal. */
+export function isServed() {
+  return !!navigator.serviceWorker?.controller;
+}
+
 /**
  * @param {(state: WorkerState) => void} tell  called at once and at each change
  * @returns {Promise<WorkerControl>}

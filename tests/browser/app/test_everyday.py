@@ -15,6 +15,8 @@ def test_two_tabs_of_one_phone_share_one_row_of_numbers(phone, server):
     server.stop()
     second = replace(phone, page=phone.context.new_page())
     second.listen()
+    # A slow browser without signal: its word about the service worker does not come, and nobody waits for it.
+    second.page.add_init_script("navigator.serviceWorker.register = () => new Promise(() => {})")
     second.page.goto(phone.page.url)
     for each in (phone, second, phone, second):
         each.record(re.compile("^Front panel"), "Trim loose")
