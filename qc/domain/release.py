@@ -88,7 +88,7 @@ def unseen(events: Iterable[Event], sign_off: Event) -> tuple[Event, ...]:
     )
 
 
-def told(event: Event) -> str:
+def unseen_words(event: Event) -> str:
     """Return an unseen operation in a few words, for the person whose signature it made stale."""
     op, body = event.operation, event.operation.body
     what = body.get("type") or body.get("test") or body.get("zone") or body.get("defect") or ""

@@ -6,10 +6,10 @@ Instants are milliseconds since 1970 UTC; number is the server's number of the o
 from dataclasses import dataclass, field
 from typing import Any, Literal, NamedTuple, TypeVar
 
-from qc.domain.ground import Ground
 from qc.domain.operations import Operation
 from qc.domain.origins import Origin
 from qc.domain.plant import Plant
+from qc.domain.plant_rules import PlantRules
 
 DefectState = Literal["open", "repaired", "closed", "withdrawn"]
 UnitState = Literal["planned", "on_line", "at_end_points", "in_rework", "released"]
@@ -19,15 +19,15 @@ OPEN = ("open", "repaired")  # states of a defect that is not settled
 class Event(NamedTuple):
     """An operation as the server settled it. Events stand in the order in which they came into effect.
 
-    ground: the plant's tables in force at receipt, for the limits of the day, with its calendar. since: the number of
-    the operation whose arrival brought this one into effect, its own unless it was parked.
+    plant_rules: the plant's tables in force at receipt, for the limits of the day, with its calendar. since: the
+    number of the operation whose arrival brought this one into effect, its own unless it was parked.
     """
 
     number: int
     operation: Operation
     happened_ms: int
     verdict: str
-    ground: Ground
+    plant_rules: PlantRules
     since: int
     received_ms: int = 0
     clock_suspect: bool = False
@@ -37,11 +37,11 @@ class Event(NamedTuple):
     @property
     def plant(self) -> Plant:
         """The plant's tables in force at receipt."""
-        return self.ground.plant
+        return self.plant_rules.plant
 
     def day_and_shift(self) -> tuple[str, str]:
         """Return the production day (ISO) and the shift in which it happened."""
-        return self.ground.day_and_shift(self.happened_ms)
+        return self.plant_rules.day_and_shift(self.happened_ms)
 
 
 R = TypeVar("R", "InspectionRecord", "DefectRecord", "TestRecord")

@@ -12,7 +12,7 @@ from qc.domain.origins import objection
 from qc.domain.plant import Test
 from qc.domain.proposal import Proposal
 from qc.domain.refusals import Refusal
-from qc.domain.release import Blocker, blockers, open_digest, told, unseen
+from qc.domain.release import Blocker, blockers, open_digest, unseen, unseen_words
 from qc.domain.retests import stands_failed
 from qc.domain.rule_set import FAILURES_STAND
 from qc.domain.unit_record import DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
@@ -206,7 +206,7 @@ def test_withdrawn(state: Folding, p: Proposal) -> None:
 def origin_spoken(state: Folding, p: Proposal) -> None:
     """Refuse an origin that cannot be, or a word that is not this person's to say."""
     defect, plant, kind = _defect(state, p, p.body["defect"]), p.event.plant, p.event.operation.kind
-    possible = p.event.ground.possible_origins(defect.point, state.unit.model)
+    possible = p.event.plant_rules.possible_origins(defect.point, state.unit.model)
     if no := objection(defect.origin, kind, p.body.get("station", ""), p.standing, possible, plant):
         raise Refusal(*no)
 
@@ -260,7 +260,7 @@ def _judge(record: UnitRecord, events: Sequence[Event], p: Proposal) -> None:
 
 
 def _stale_words(new: tuple[Event, ...], blocked: tuple[Blocker, ...]) -> str:
-    arrived = "; ".join(told(event) for event in new[:_SHOWN]) or "the open list is not the one you signed"
+    arrived = "; ".join(unseen_words(event) for event in new[:_SHOWN]) or "the open list is not the one you signed"
     return f"the record changed after you looked: {arrived}. Open now: {_listed(blocked) or 'nothing'}. Look, sign anew"
 
 

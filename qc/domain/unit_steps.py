@@ -321,7 +321,7 @@ def _work_day(state: Folding, event: Event, defect: DefectRecord, station: str |
     scan = state.passes.get(station)
     if scan is not None:
         return scan.production_day, "scan"
-    return event.ground.work_day(defect.production_day, station), "lead"
+    return event.plant_rules.work_day(defect.production_day, station), "lead"
 
 
 def unit_released(state: Folding, event: Event, body: Any) -> None:

@@ -24,7 +24,7 @@ from qc.domain.rule_set import RULES
 from qc.domain.standing import standing_of
 from qc.domain.unit_record import Event
 from qc.store.reading.unit_view import unit_view
-from tests.domain.test_unit_fold import GROUND, PLANT
+from tests.domain.test_unit_fold import PLANT, PLANT_RULES
 from tests.store.record_kit import PEOPLE
 
 RECORDS = sorted((Path(__file__).parent.parent / "golden").glob("*.json"))
@@ -64,7 +64,7 @@ class Told:
             unit=self.state.unit.chassis, body=body, author=told["by"], deps=(), seen_through=2**40,
             wall_ms=told["happened_ms"], tz_min=0, session="s1", mono_ms=1,
         )  # fmt: skip
-        event = Event(number, op, told["happened_ms"], "applied", GROUND, number, told["received_ms"])
+        event = Event(number, op, told["happened_ms"], "applied", PLANT_RULES, number, told["received_ms"])
         if reference_fault(kind.refers, body, PLANT, self.state.unit.model):
             return "unknown_code"
         try:

@@ -5,14 +5,14 @@ from dataclasses import replace
 import pytest
 
 from qc.assets import folder
-from qc.domain.ground import Ground
 from qc.domain.operations import Operation
+from qc.domain.plant_rules import PlantRules
 from qc.domain.plant_tables import read_plant
 from qc.domain.unit import fold
 from qc.domain.unit_record import Event
 
 PLANT = read_plant(folder("demo_data") / "plant")
-GROUND = Ground(PLANT)
+PLANT_RULES = PlantRules(PLANT)
 UNIT = "0PC7T3600TW030001"
 MINUTE = 60_000
 PLANNED = {"model": "T36", "shop_number": "PC7130001", "sequence": 30001, "planned_day": "2026-03-02"}
@@ -39,7 +39,7 @@ def event(number, kind, author="I1", at=None, verdict="applied", since=None, **b
         session="s1",
         mono_ms=0,
     )
-    return Event(number, op, at_ms, verdict, GROUND, since or number)
+    return Event(number, op, at_ms, verdict, PLANT_RULES, since or number)
 
 
 def record(*events):
@@ -131,6 +131,6 @@ def test_the_limits_of_the_day_judge_a_result():
     stricter = replace(PLANT.tests["G1"], upper=5.0)
     later = replace(PLANT, tests=MappingProxyType({**PLANT.tests, "G1": stricter}))
     first = event(2, "test_recorded", test="G1", value=7, instrument="IN-1")
-    second = event(3, "test_recorded", test="G1", value=7, instrument="IN-1")._replace(ground=Ground(later))
+    second = event(3, "test_recorded", test="G1", value=7, instrument="IN-1")._replace(plant_rules=PlantRules(later))
 
     assert [(one.passed, one.upper) for one in record(first, second).tests] == [(True, 10.0), (False, 5.0)]

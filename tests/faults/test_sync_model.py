@@ -271,13 +271,13 @@ def test_the_model_catches_a_server_without_dedupe(monkeypatch):
 
     real = door.Door._one
 
-    def doubling(self, stream, raw, parsed, ground, proof):
+    def doubling(self, stream, raw, parsed, plant_rules, proof):
         own = None
         if verdicts_known(self._conn, parsed["id"], raw):
             own = parsed["id"]
             parsed = {**parsed, "id": parsed["id"][:-4] + f"{self._head.size:04x}", "seq": stream.expected}
             raw = orjson.dumps(parsed)
-        return replace(real(self, stream, raw, parsed, ground, proof), id=parsed["id"] if own is None else own)
+        return replace(real(self, stream, raw, parsed, plant_rules, proof), id=parsed["id"] if own is None else own)
 
     verdicts_known = verdicts.known
     monkeypatch.setattr(verdicts, "known", as_new)

@@ -33,7 +33,7 @@ def test_a_unit_in_hand_is_the_unit_that_its_operations_tell(tmp_path, seed):
     with open_journal(tmp_path) as journal:
         day = a_random_day(journal, seed, 160)
         held = kept(journal)
-        anew = journal.write(lambda conn: {unit: events_of(conn, unit, journal._grounds.of) for unit in day.units})
+        anew = journal.write(lambda conn: {unit: events_of(conn, unit, journal._revisions.of) for unit in day.units})
 
     assert set(held) == set(day.units)
     for unit, events in anew.items():

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from qc.domain.line import NEVER_TAKEN_IN, OF_THE_HOUSE
 from qc.domain.plant import Plant
-from qc.reports.units.told import Teller, has_shape
+from qc.reports.units.operation_words import OperationWords, has_shape
 from qc.store.intake.quarantine import Entry
 
 DAY_MS = 24 * 3_600_000
@@ -44,6 +44,6 @@ def _line(entry: Entry, plant: Plant, model_of: Callable[[str], str], now: int) 
     if op is None:
         says = "what cannot be read as an entry"
     else:
-        says = Teller(plant, model_of(op.unit or "")).said(op, readable=has_shape(op))
+        says = OperationWords(plant, model_of(op.unit or "")).said(op, readable=has_shape(op))
     days = max(0, now - entry.received_ms) // DAY_MS
     return AsideLine(entry, says, days, op is not None and entry.kind not in NEVER_TAKEN_IN | OF_THE_HOUSE)

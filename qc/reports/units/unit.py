@@ -8,7 +8,7 @@ from qc.domain.calendar import ProductionCalendar
 from qc.domain.plant import Plant
 from qc.domain.release import blockers
 from qc.domain.unit_record import Event, UnitRecord
-from qc.reports.units.told import Teller
+from qc.reports.units.operation_words import OperationWords
 from qc.reports.units.unit_parts import (
     BlockerLine,
     DefectStep,
@@ -74,7 +74,7 @@ def unit_report(reads: Reads, plant: Plant, chassis: str) -> UnitReport:
     if record is None:
         raise KeyError(f"unit {chassis} is not planned here")
     events = reads.operations_of(chassis)
-    teller = Teller(plant, record.model)
+    in_words = OperationWords(plant, record.model)
     stops = tuple(BlockerLine(one.code, one.what, one.ref) for one in blockers(record, plant))
     kept = [release_line(one) for one in reads.releases_of(chassis)]
     now = kept[-1] if kept and record.state == "released" else None
@@ -89,22 +89,22 @@ def unit_report(reads: Reads, plant: Plant, chassis: str) -> UnitReport:
         state=record.state,
         alarm=record.alarm,
         passes=tuple(
-            (station, teller.place(station), ms) for station, ms in sorted(record.passes, key=lambda one: one[1])
+            (station, in_words.place(station), ms) for station, ms in sorted(record.passes, key=lambda one: one[1])
         ),
-        looks=tuple(unit_look(one, record, plant, teller) for one in record.inspections),
-        defects=tuple(unit_defect(one, events, teller) for one in record.defects),
+        looks=tuple(unit_look(one, record, plant, in_words) for one in record.inspections),
+        defects=tuple(unit_defect(one, events, in_words) for one in record.defects),
         tests=tuple(unit_test(one, record) for one in plant.tests_of(record.model)),
         blockers=stops,
         release=now,
         earlier_releases=tuple(kept[:-1] if now else kept),
-        story=_story(events, reads.unread_entries(chassis), teller),
+        story=_story(events, reads.unread_entries(chassis), in_words),
         summary=_summary(record, stops, now, plant),
         cautions=_cautions(record, plant),
     )
 
 
-def _story(events: Sequence[Event], unread: Sequence[UnreadEntry], teller: Teller) -> tuple[DefectStep, ...]:
-    steps = [defect_step(event, teller) for event in events] + [unread_step(entry) for entry in unread]
+def _story(events: Sequence[Event], unread: Sequence[UnreadEntry], in_words: OperationWords) -> tuple[DefectStep, ...]:
+    steps = [defect_step(event, in_words) for event in events] + [unread_step(entry) for entry in unread]
     return tuple(sorted(steps, key=lambda step: (step.happened_ms, step.number)))
 
 

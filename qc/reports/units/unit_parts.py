@@ -7,7 +7,7 @@ from datetime import date
 from qc.domain.judging import told_reading
 from qc.domain.plant import Plant, Test
 from qc.domain.unit_record import DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
-from qc.reports.units.told import PURPOSES, Teller, is_readable
+from qc.reports.units.operation_words import PURPOSES, OperationWords, is_readable
 from qc.store.reading.reads import KeptRelease
 from qc.store.record.events import UnreadEntry
 
@@ -123,9 +123,9 @@ def release_line(kept: KeptRelease) -> ReleaseLine:
     return ReleaseLine(kept.signed_by, kept.released_ms, kept.against, kept.story_digest)
 
 
-def unit_look(one: InspectionRecord, record: UnitRecord, plant: Plant, teller: Teller) -> UnitLook:
+def unit_look(one: InspectionRecord, record: UnitRecord, plant: Plant, in_words: OperationWords) -> UnitLook:
     """Return one inspection; a first presentation that has ended is clean or not."""
-    skipped = tuple((teller.zone(z.zone), z.reason.replace("_", " ")) for z in one.looks if not z.looked)
+    skipped = tuple((in_words.zone(z.zone), z.reason.replace("_", " ")) for z in one.looks if not z.looked)
     judged = one.presentation == 1 and one.ended_ms is not None
     station = plant.stations.get(one.point)
     looks_at_zones = bool(one.looks) or station is None or station.kind == "inspection"
@@ -155,14 +155,14 @@ def _concerns(event: Event, defect: str) -> bool:
     return op.id == defect or op.body.get("defect") == defect or defect in op.body.get("defects", ())
 
 
-def unit_defect(one: DefectRecord, events: Sequence[Event], teller: Teller) -> UnitDefect:
+def unit_defect(one: DefectRecord, events: Sequence[Event], in_words: OperationWords) -> UnitDefect:
     """Return one defect with the operations that concern it."""
-    known = teller.type(one.type)
+    known = in_words.type(one.type)
     return UnitDefect(
         id=one.id,
         point=one.point,
         zone=one.zone,
-        zone_name=teller.zone(one.zone),
+        zone_name=in_words.zone(one.zone),
         type=one.type,
         type_name=known.removeprefix(f"{one.type} "),
         severity=one.severity,
@@ -177,13 +177,13 @@ def unit_defect(one: DefectRecord, events: Sequence[Event], teller: Teller) -> U
         repaired_by=", ".join(one.repairers()),
         rechecked_by=one.rechecked_by or "",
         photos=one.photos,
-        steps=tuple(defect_step(event, teller) for event in events if _concerns(event, one.id)),
+        steps=tuple(defect_step(event, in_words) for event in events if _concerns(event, one.id)),
     )
 
 
-def defect_step(event: Event, teller: Teller) -> DefectStep:
+def defect_step(event: Event, in_words: OperationWords) -> DefectStep:
     """Return one operation as a step of the story."""
-    return DefectStep(event.happened_ms, event.received_ms, event.operation.author, teller.tell(event), event.number)
+    return DefectStep(event.happened_ms, event.received_ms, event.operation.author, in_words.tell(event), event.number)
 
 
 def unread_step(entry: UnreadEntry) -> DefectStep:

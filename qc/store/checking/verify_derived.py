@@ -8,8 +8,8 @@ from typing import Any
 
 import orjson
 
-from qc.domain.ground import Grounds
 from qc.domain.plant import Plant
+from qc.domain.plant_rules import PlantRevisions
 from qc.domain.plant_tables import plant_from_tables
 from qc.domain.story import FORMAT
 from qc.store.checking.checks import Check, checked
@@ -61,11 +61,11 @@ def _rebuild(rebuilt: sqlite3.Connection, kept: sqlite3.Connection) -> tuple[str
     """
     try:
         plant = _latest_plant(rebuilt)
-        ground_of = Grounds(plant, tables_in(rebuilt)).of
+        plant_rules_of = PlantRevisions(plant, tables_in(rebuilt)).of
         rebuilt.execute("BEGIN")
         rebuilt.execute(_UNFROZEN)
         rebuilt.execute("DELETE FROM release_record")
-        derive(rebuilt, ground_of)
+        derive(rebuilt, plant_rules_of)
         rebuilt.execute("COMMIT")
         keeper = SummaryKeeper(plant)
         if keeper.is_behind(kept):

@@ -6,10 +6,10 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from qc.domain.ground import Ground
 from qc.domain.kinds import KINDS
 from qc.domain.operations import SCHEMA, Fault, Operation, code, uuid7, whole
 from qc.domain.people import SERVER, SERVER_ROLE, Person
+from qc.domain.plant_rules import PlantRules
 from qc.domain.proof import SIGNATURES
 from qc.domain.rule_set import RULES
 from qc.domain.standing import Standing, standing_of
@@ -62,26 +62,26 @@ class Door:
     def __init__(
         self,
         conn: sqlite3.Connection,
-        ground_of: Callable[[str], Ground],
+        plant_rules_of: Callable[[str], PlantRules],
         people: Callable[[sqlite3.Connection, str], Person | None],
         key: ReleaseKey,
     ) -> None:
         self._conn = conn
         self._key = key
         self._head: Head = head_of(conn)
-        self._settler = Settler(conn, ground_of)
+        self._settler = Settler(conn, plant_rules_of)
         self._people = people
         (self._epoch,) = conn.execute(_EPOCH).fetchone()
         self._standings: dict[str, Standing] = {}
 
-    def take(self, batch: PushBatch, received_ms: int, ground: Ground) -> PushAnswer:
+    def take(self, batch: PushBatch, received_ms: int, plant_rules: PlantRules) -> PushAnswer:
         """Append and settle what is new in a batch; return a verdict for each of its operations."""
         self._standings.clear()
         stream = self._stream(batch, received_ms)
         begun = stream.expected
         proofs = batch.proofs if batch.proofs is not None else [None] * len(batch.operations)
         answers = tuple(
-            self._one(stream, raw, parsed, ground, proof)
+            self._one(stream, raw, parsed, plant_rules, proof)
             for (raw, parsed), proof in zip(batch.operations, proofs, strict=True)
         )
         stream.proved.write(self._conn, self._key)
@@ -99,7 +99,7 @@ class Door:
         revoked = self._conn.execute(_REVOKED, (batch.device,)).fetchone()
         return _Stream(batch, received_ms, row[0] if row else 1, bool(revoked and revoked[0]), kept)
 
-    def _one(self, stream: _Stream, raw: bytes, parsed: Any, ground: Ground, proof: Proof | None) -> Verdict:
+    def _one(self, stream: _Stream, raw: bytes, parsed: Any, plant_rules: PlantRules, proof: Proof | None) -> Verdict:
         id_ = parsed.get("id") if isinstance(parsed, dict) else None
         if not isinstance(id_, str) or uuid7(id_):
             return _not_stored("" if not isinstance(id_, str) else id_[:40], Fault("id", "must be a version 7 UUID"))
@@ -110,7 +110,7 @@ class Door:
             return turned
         seq = parsed["seq"]
         reused = seq < stream.expected and self._is_taken(stream.batch, seq)
-        arrival = self._append(stream, raw, parsed, op, fault, ground, proof, reused=reused)
+        arrival = self._append(stream, raw, parsed, op, fault, plant_rules, proof, reused=reused)
         stream.expected = max(stream.expected, seq + 1)
         return self._settler.settle(arrival)
 
@@ -121,7 +121,7 @@ class Door:
         parsed: Mapping[str, Any],
         op: Operation | None,
         fault: Fault | None,
-        ground: Ground,
+        plant_rules: PlantRules,
         proof: Proof | None,
         *,
         reused: bool,
@@ -145,10 +145,10 @@ class Door:
             stream.proved.add(number, proof)
         who = (parsed["id"], stream.batch.device, stream.batch.install_epoch, parsed["seq"], kind, unit)
         when = (author, str(standing), at_ms, stream.received_ms, int(suspect), admission)
-        previous = append(self._conn, self._head, (*who, *when, ground.plant.revision, RULES, raw))
+        previous = append(self._conn, self._head, (*who, *when, plant_rules.plant.revision, RULES, raw))
         times = (at_ms, stream.received_ms, suspect, admission)
         what = (number, parsed["id"], kind, unit, author, standing)
-        return Arrival(*what, *times, ground, previous, op, fault, number, RULES)
+        return Arrival(*what, *times, plant_rules, previous, op, fault, number, RULES)
 
     def _is_taken(self, batch: PushBatch, seq: int) -> bool:
         """Tell whether a number has come before: one that the device kept back comes after later ones."""

@@ -20,6 +20,6 @@ def freeze(conn: sqlite3.Connection, a: Arrival, sign_off: Event, hand: InHand) 
         return
     record, events = hand.read_anew(a.unit or "")  # without this release, whose verdict is not given yet
     assert record is not None
-    text = story(record, a.ground.plant, sign_off, events, {"size": a.number - 1, "head": a.previous.hex()})
+    text = story(record, a.plant_rules.plant, sign_off, events, {"size": a.number - 1, "head": a.previous.hex()})
     values = (a.body["against"], a.body["open_digest"], a.happened_ms)
     conn.execute(_KEEP, (a.id, a.unit, a.author, *values, text.decode(), digest_of(text), a.number))

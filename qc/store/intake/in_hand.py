@@ -8,9 +8,9 @@ from collections import OrderedDict
 from collections.abc import Callable, Sequence
 
 from qc.domain.folding import Folding
-from qc.domain.ground import Ground
 from qc.domain.kinds import Kind
 from qc.domain.line import Line, SetAside
+from qc.domain.plant_rules import PlantRules
 from qc.domain.proposal import Proposal
 from qc.domain.unit import fold, folded, put
 from qc.domain.unit_record import Event, UnitRecord
@@ -30,9 +30,9 @@ class InHand:
     It is also what rules may ask of the whole record.
     """
 
-    def __init__(self, conn: sqlite3.Connection, ground_of: Callable[[str], Ground]) -> None:
+    def __init__(self, conn: sqlite3.Connection, plant_rules_of: Callable[[str], PlantRules]) -> None:
         self._conn = conn
-        self._ground_of = ground_of
+        self._plant_rules_of = plant_rules_of
         self._units: OrderedDict[str, Folding] = OrderedDict()
         self._unwritten: dict[str, Folding] = {}
         self._line: Line | None = None
@@ -43,7 +43,7 @@ class InHand:
         if known is not None:
             self._units.move_to_end(chassis)
             return known
-        state, _ = folded(chassis, events_of(self._conn, chassis, self._ground_of))
+        state, _ = folded(chassis, events_of(self._conn, chassis, self._plant_rules_of))
         self._units[chassis] = state
         if len(self._units) > UNITS:
             oldest, _ = self._units.popitem(last=False)
@@ -96,5 +96,5 @@ class InHand:
 
     def read_anew(self, chassis: str) -> tuple[UnitRecord | None, list[Event]]:
         """Return a unit's record folded anew from its operations, None where none plans it, and the operations."""
-        events = events_of(self._conn, chassis, self._ground_of)
+        events = events_of(self._conn, chassis, self._plant_rules_of)
         return fold(events), events

@@ -10,9 +10,9 @@ from typing import Any, TypeVar
 
 import orjson
 
-from qc.domain.ground import Grounds
 from qc.domain.people import Person
 from qc.domain.plant import Plant
+from qc.domain.plant_rules import PlantRevisions
 from qc.store.intake.door import Door, new_server_epoch, server_epoch
 from qc.store.intake.writer import StorageFailed, StorageFull, Writer, WriterClosed
 from qc.store.record.certificates import Certificates
@@ -96,7 +96,7 @@ class Journal:
             self._writer = Writer(folder, self._forget)
             self.write(self._key.replace_lost if lost_key else self._key.load)
             self.server_epoch, revisions = self.write(lambda conn: _prepared(conn, plant, tables))
-            self._grounds = Grounds(plant, revisions.get)
+            self._revisions = PlantRevisions(plant, revisions.get)
             self.write(lambda conn: adopt(conn, self.tell))
             if lost_key:
                 self.write(lambda conn: self._tell_key(conn, "the key before it was lost"))
@@ -110,7 +110,9 @@ class Journal:
         Raises StorageFull, StorageFailed or WriterClosed: then nothing was acknowledged, and it can be sent again.
         """
         received = self.clock() if batch.received_ms is None else batch.received_ms
-        return self.write(lambda conn: self._at_door(conn).take(batch, received, self._grounds.of(self.plant.revision)))
+        return self.write(
+            lambda conn: self._at_door(conn).take(batch, received, self._revisions.of(self.plant.revision))
+        )
 
     def push_whole(self, batch: PushBatch, demand: Callable[[tuple[Verdict, ...]], None]) -> tuple[Verdict, ...]:
         """Append and settle a batch whole or not at all; return its verdicts once they are on disk.
@@ -121,7 +123,7 @@ class Journal:
 
         def work(conn: sqlite3.Connection) -> tuple[Verdict, ...]:
             received = self.clock() if batch.received_ms is None else batch.received_ms
-            verdicts = self._at_door(conn).take(batch, received, self._grounds.of(self.plant.revision)).verdicts
+            verdicts = self._at_door(conn).take(batch, received, self._revisions.of(self.plant.revision)).verdicts
             demand(verdicts)
             return verdicts
 
@@ -142,7 +144,7 @@ class Journal:
         Raises NotTold where the record does not allow it: then the whole request is undone.
         """
         now = self.clock()
-        answer = self._at_door(conn).take(word_of(by, kind, body, now), now, self._grounds.of(self.plant.revision))
+        answer = self._at_door(conn).take(word_of(by, kind, body, now), now, self._revisions.of(self.plant.revision))
         return number_told(answer)
 
     def away_seconds(self) -> float:
@@ -167,7 +169,7 @@ class Journal:
         now = self.clock()
         conn.execute(_END_PHONES)
         word = servers_word("key_changed", self._key.told(conn, reason), now)
-        self._at_door(conn).take(word, now, self._grounds.of(self.plant.revision))
+        self._at_door(conn).take(word, now, self._revisions.of(self.plant.revision))
 
     def close(self) -> None:
         """Finish what is queued, close the record and give its lock back. Closing twice is once."""
@@ -188,7 +190,7 @@ class Journal:
         (seen,) = conn.execute("PRAGMA data_version").fetchone()
         if self._door is None or seen != self._seen:  # a command beside this server has told something
             self._seen = seen
-            self._door = Door(conn, self._grounds.of, self._person, self._key)
+            self._door = Door(conn, self._revisions.of, self._person, self._key)
         return self._door
 
     def _person(self, conn: sqlite3.Connection, code: str) -> Person | None:

@@ -6,8 +6,8 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
-from qc.domain.ground import Ground, Grounds
 from qc.domain.plant import Plant
+from qc.domain.plant_rules import PlantRevisions, PlantRules
 from qc.store.intake.settling import Settler
 from qc.store.record.arrivals import REVISION, ROW, arrival_of
 from qc.store.record.connection import RECORD, WriterLock, open_writer
@@ -54,7 +54,7 @@ def rebuild(folder: Path, plant: Plant) -> Rebuilt:
         with closing(open_writer(folder / RECORD)) as conn:
             migrate(conn, folder)
             conn.execute("BEGIN IMMEDIATE")
-            rebuilt = derive(conn, Grounds(plant, tables_in(conn)).of)
+            rebuilt = derive(conn, PlantRevisions(plant, tables_in(conn)).of)
             conn.execute("COMMIT")
             return rebuilt
     finally:
@@ -71,16 +71,16 @@ def tables_in(conn: sqlite3.Connection) -> Callable[[str], str | None]:
     return tables_of
 
 
-def derive(conn: sqlite3.Connection, ground_of: Callable[[str], Ground]) -> Rebuilt:
+def derive(conn: sqlite3.Connection, plant_rules_of: Callable[[str], PlantRules]) -> Rebuilt:
     """Derive the projections from the journal inside the caller's transaction; every day is marked dirty."""
     days = {day for (day,) in conn.execute(_DAYS)}
     conn.execute("PRAGMA defer_foreign_keys = ON")  # people are emptied and filled again under their sign-ins
     for table in PROJECTION_TABLES if is_told(conn) else [one for one in PROJECTION_TABLES if one not in ROSTER_TABLES]:
         conn.execute(f"DELETE FROM {table}")  # names from our own list, never from outside
-    settler = Settler(conn, ground_of)
+    settler = Settler(conn, plant_rules_of)
     operations = 0
     for row in conn.execute(_ROWS):
-        settler.settle(arrival_of(row, ground_of(row[REVISION])))
+        settler.settle(arrival_of(row, plant_rules_of(row[REVISION])))
         operations += 1
     settler.write()
     conn.execute(_NOBODYS_SIGN_INS)

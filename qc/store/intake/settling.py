@@ -6,10 +6,10 @@ from dataclasses import replace
 
 from qc.domain.days import day_fault
 from qc.domain.folding import Folding
-from qc.domain.ground import Ground
 from qc.domain.kinds import KINDS, Kind, body_fault, named_ids
 from qc.domain.line import Line
 from qc.domain.operations import Fault
+from qc.domain.plant_rules import PlantRules
 from qc.domain.proposal import Proposal
 from qc.domain.references import reference_fault
 from qc.domain.refusals import Refusal
@@ -33,13 +33,13 @@ class Settler:
     list was last emptied.
     """
 
-    def __init__(self, conn: sqlite3.Connection, ground_of: Callable[[str], Ground]) -> None:
+    def __init__(self, conn: sqlite3.Connection, plant_rules_of: Callable[[str], PlantRules]) -> None:
         self._conn = conn
-        self._ground_of = ground_of
+        self._plant_rules_of = plant_rules_of
         self.released: list[str] = []
         self.places = int(conn.execute(_PLACE).fetchone()[0])
         self._waited_for = verdicts.waited_for(conn)
-        self._hand = InHand(conn, ground_of)
+        self._hand = InHand(conn, plant_rules_of)
 
     def settle(self, arrival: Arrival) -> Verdict:
         """Give a new journal row its verdict, then settle what was parked for it; return the row's own verdict."""
@@ -81,7 +81,7 @@ class Settler:
 
     def _waiting(self, number: int, cause: int) -> Arrival:
         row = journal_row(self._conn, number)
-        arrival = arrival_of(row, self._ground_of(row[REVISION]))
+        arrival = arrival_of(row, self._plant_rules_of(row[REVISION]))
         arrival.cause = cause
         return arrival
 
@@ -115,12 +115,12 @@ class Settler:
         if ids:
             verdicts.require(self._conn, ids)
         model = _model(held, kind, op.unit)
-        if fault := reference_fault(kind.refers, op.body, a.ground.plant, model):
+        if fault := reference_fault(kind.refers, op.body, a.plant_rules.plant, model):
             raise Refusal("unknown_code", f"{fault.field}: {fault.message}")
-        if a.rules >= DAYS_JUDGED and (fault := day_fault(op.kind, op.body, a.ground.calendar_day(a.received_ms))):
+        if a.rules >= DAYS_JUDGED and (fault := day_fault(op.kind, op.body, a.plant_rules.calendar_day(a.received_ms))):
             raise Refusal("day_out_of_range", f"{fault.field}: {fault.message}")
         event = Event(
-            a.number, op, a.happened_ms, "applied", a.ground, a.cause, a.received_ms, clock_suspect=a.clock_suspect
+            a.number, op, a.happened_ms, "applied", a.plant_rules, a.cause, a.received_ms, clock_suspect=a.clock_suspect
         )
         self._hand.apply(kind, held, Proposal(event, a.standing, a.rules, self._hand))
         if kind.name == "unit_released":

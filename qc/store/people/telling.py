@@ -11,7 +11,7 @@ from typing import Any, Protocol, TypeVar
 
 import orjson
 
-from qc.domain.ground import Grounds
+from qc.domain.plant_rules import PlantRevisions
 from qc.domain.plant_tables import plant_from_tables
 from qc.store.intake.door import Door
 from qc.store.intake.journal import KEYS, person_in_table
@@ -67,7 +67,7 @@ class Beside:
             self.write(self._key.load)
             (self._revision,) = self._conn.execute(_LATEST).fetchone()
             plant = plant_from_tables(orjson.loads(tables_in(self._conn)(self._revision) or "{}"))
-            self._grounds = Grounds(plant, tables_in(self._conn))
+            self._revisions = PlantRevisions(plant, tables_in(self._conn))
         except BaseException:
             self._conn.close()
             raise
@@ -86,8 +86,8 @@ class Beside:
     def tell(self, conn: sqlite3.Connection, kind: str, body: Mapping[str, Any], by: By = BY_ITSELF) -> int:
         """Append an operation in that transaction, settle it and return its number. Raises NotTold."""
         now = self.clock()
-        door = Door(conn, self._grounds.of, person_in_table, self._key)  # anew each time: the server writes as well
-        return number_told(door.take(word_of(by, kind, body, now), now, self._grounds.of(self._revision)))
+        door = Door(conn, self._revisions.of, person_in_table, self._key)  # anew each time: the server writes as well
+        return number_told(door.take(word_of(by, kind, body, now), now, self._revisions.of(self._revision)))
 
     def close(self) -> None:
         """Close the connection."""

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any, Literal
 
 from qc.domain.chassis import cleaned, nearest_known
-from qc.domain.ground import Grounds
 from qc.domain.plant import Plant
+from qc.domain.plant_rules import PlantRevisions
 from qc.domain.unit import fold
 from qc.domain.unit_record import Event, UnitRecord
 from qc.store.reading.unit_view import unit_view
@@ -187,7 +187,7 @@ class Reads:
         self._path = folder / RECORD
         self._plant = plant
         self._kept = threading.local()
-        self._grounds = Grounds(plant, self._tables_of)
+        self._revisions = PlantRevisions(plant, self._tables_of)
         self._views: dict[str, tuple[int, dict[str, Any]]] = {}
 
     def connection(self) -> sqlite3.Connection:
@@ -234,7 +234,7 @@ class Reads:
 
     def operations_of(self, chassis: str) -> list[Event]:
         """Return a unit's settled operations, in the order in which they came into effect; empty where unknown."""
-        return events_of(self.connection(), chassis, self._grounds.of)
+        return events_of(self.connection(), chassis, self._revisions.of)
 
     def unread_entries(self, chassis: str) -> list[UnreadEntry]:
         """Return what came in for a unit and could not be read as an operation, by number."""

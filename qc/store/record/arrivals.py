@@ -8,8 +8,8 @@ from typing import Any
 
 import orjson
 
-from qc.domain.ground import Ground
 from qc.domain.operations import Fault, Operation, envelope_fault
+from qc.domain.plant_rules import PlantRules
 from qc.domain.rule_set import RULES
 from qc.domain.standing import Standing, standing_from
 
@@ -33,7 +33,7 @@ class Arrival:
     received_ms: int
     clock_suspect: bool
     admission: str
-    ground: Ground
+    plant_rules: PlantRules
     previous: bytes
     op: Operation | None
     fault: Fault | None
@@ -73,12 +73,12 @@ SELECT number, id, kind, unit, author, author_standing, happened_ms, received_ms
 _ONE = ROW + " WHERE number = ?"
 
 
-def arrival_of(row: tuple[Any, ...], ground: Ground) -> Arrival:
+def arrival_of(row: tuple[Any, ...], plant_rules: PlantRules) -> Arrival:
     """Return the arrival that a row of ``ROW`` tells, parsing its bytes anew."""
     number, id_, kind, unit, author, standing, happened, received, suspect, admission, _, data, previous, rules = row
     op, fault = read_envelope(json_of(data))
     who = standing_from(standing)
-    arguments = (happened, received, bool(suspect), admission, ground, previous, op, fault, number, rules)
+    arguments = (happened, received, bool(suspect), admission, plant_rules, previous, op, fault, number, rules)
     return Arrival(number, id_, kind, unit, author, who, *arguments)
 
 

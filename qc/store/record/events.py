@@ -5,8 +5,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any, NamedTuple
 
-from qc.domain.ground import Ground
 from qc.domain.operations import Operation
+from qc.domain.plant_rules import PlantRules
 from qc.domain.unit_record import Event
 from qc.store.record.arrivals import json_of, read_envelope
 
@@ -39,12 +39,12 @@ class UnreadEntry(NamedTuple):
     reason: str
 
 
-def events_of(conn: sqlite3.Connection, unit: str, ground_of: Callable[[str], Ground]) -> list[Event]:
+def events_of(conn: sqlite3.Connection, unit: str, plant_rules_of: Callable[[str], PlantRules]) -> list[Event]:
     """Return the unit's settled operations: those in effect in their order, then the others by number.
 
     What came in so malformed that it is no operation is left out; `unread_entries` has it.
     """
-    return list(_events(conn, unit, ground_of))
+    return list(_events(conn, unit, plant_rules_of))
 
 
 def unread_entries(conn: sqlite3.Connection, unit: str) -> list[UnreadEntry]:
@@ -53,7 +53,7 @@ def unread_entries(conn: sqlite3.Connection, unit: str) -> list[UnreadEntry]:
     return [UnreadEntry(number, *rest) for number, data, *rest in rows if read_envelope(json_of(data))[0] is None]
 
 
-def _events(conn: sqlite3.Connection, unit: str, ground_of: Callable[[str], Ground]) -> Iterator[Event]:
+def _events(conn: sqlite3.Connection, unit: str, plant_rules_of: Callable[[str], PlantRules]) -> Iterator[Event]:
     for number, data, at_ms, verdict, revision, since, *rest in conn.execute(_EVENTS, (unit,)):
         op = _operation(json_of(data), verdict)
         if op is not None:
@@ -61,7 +61,9 @@ def _events(conn: sqlite3.Connection, unit: str, ground_of: Callable[[str], Grou
             if taken_by is not None:
                 op = replace(op, author=taken_by)
             into = number if since is None else since
-            yield Event(number, op, at_ms, verdict, ground_of(revision), into, received, bool(suspect), code, reason)
+            yield Event(
+                number, op, at_ms, verdict, plant_rules_of(revision), into, received, bool(suspect), code, reason
+            )
 
 
 def _operation(raw: Any, verdict: str) -> Operation | None:

@@ -15,16 +15,16 @@ from qc.web.pages import (
     sign_ins,
     signals,
     station,
+    template_filters,
     unit,
     units,
-    written,
 )
 
 
 def blueprint(house: House) -> Blueprint:
     """Return the blueprint of the pages; it also gives every template of the application its ways of writing."""
     pages = Blueprint("pages", __name__)
-    written.register(pages, house.plant)
+    template_filters.register(pages, house.plant)
     pages.add_url_rule("/", "home", home.show, methods=["GET"])
     pages.add_url_rule("/review", "review", review.show, methods=["GET"])
     pages.add_url_rule("/review/figures", "review_figures", review.figures, methods=["GET"])

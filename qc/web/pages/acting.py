@@ -7,7 +7,7 @@ from typing import Any
 from qc.domain.people import Person
 from qc.web.desk import author
 from qc.web.house import House
-from qc.web.pages.rooms import count_anew
+from qc.web.pages.page_counts import count_anew
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,8 +13,8 @@ from qc.reports.week.escaped import escaped_report
 from qc.web.house import House, the_house
 from qc.web.page_session import require_role
 from qc.web.pages.filters import week_asked
-from qc.web.pages.rooms import counts_of, today
-from qc.web.pages.written import day_words
+from qc.web.pages.page_counts import counts_of, today
+from qc.web.pages.template_filters import day_words
 
 WINDOW_WEEKS = 8
 

@@ -7,7 +7,7 @@ from qc.charts.kinds.week_notes import WeekNote
 from qc.domain.calendar import iso_week
 from qc.reports.stations.station import ChangeNote
 from qc.web.house import House
-from qc.web.pages.written import CHANGES
+from qc.web.pages.template_filters import CHANGES
 
 
 def station_notes(notes: Iterable[ChangeNote]) -> tuple[WeekNote, ...]:

@@ -17,7 +17,7 @@ from qc.reports.periods import Period, week_of, weeks_up_to
 from qc.web.house import the_house
 from qc.web.page_session import current_person, require_role
 from qc.web.pages.filters import week_asked
-from qc.web.pages.rooms import counts_of, today
+from qc.web.pages.page_counts import counts_of, today
 
 WEEKS = 26  # a few units a week: less would be too little to say for most
 

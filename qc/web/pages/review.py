@@ -22,9 +22,9 @@ from qc.web.page_session import require_role
 from qc.web.pages.backlog import waiting
 from qc.web.pages.changes import criteria_days, criteria_notes
 from qc.web.pages.filters import SEVERITY_CHOICES, WEEK_CHOICES, ReviewFilter, last_whole_week, review_filter
-from qc.web.pages.review_apart import apart, counted_as_asked, followed_up
+from qc.web.pages.page_counts import counts_of, today
+from qc.web.pages.review_origins import counted_as_asked, followed_up, review_origins
 from qc.web.pages.review_signals import week_signals
-from qc.web.pages.rooms import counts_of, today
 
 ORDER_CHOICES = (("count", "number"), ("minutes", "rework minutes"), ("severity", "severity"))
 
@@ -57,7 +57,7 @@ def show() -> tuple[str, int]:
         by_point=filters.address(page=BY_POINT),
         **prepared(review, asked.pictures(house), filters),
         clocked=clocked_words(clocked_line(counted_as_asked(house, review), review.week)),
-        **apart(house, review, escapes),
+        **review_origins(house, review, escapes),
     )
     return page, 400 if asked.problems else 200
 
@@ -69,7 +69,7 @@ def figures() -> Response:
     asked = _asked(house)
     review, pictures = asked.review, asked.pictures(house)
     level = level_shown(review, pictures, asked.filters)["level_first"]
-    beside = apart(house, review, followed_up(house, review))
+    origins = review_origins(house, review, followed_up(house, review))
     shown = (
         *((pictures.gaps,) if pictures.gaps else ()),
         *((*level, pictures.per_unit) if review.has_rates else ()),
@@ -77,7 +77,7 @@ def figures() -> Response:
         *((pictures.types[0], pictures.origins[0]) if review.has_rates else ()),
         pictures.matrix,
         pictures.passed,
-        *(one for one in (beside["escape_picture"], beside["funnel"]) if isinstance(one, Picture)),
+        *(one for one in (origins["escape_picture"], origins["funnel"]) if isinstance(one, Picture)),
     )
     return Response(orjson.dumps({one.id: one.figure for one in shown}), mimetype="application/json")
 

@@ -7,7 +7,7 @@ from flask import current_app
 from qc.reports.periods import monday_of
 from qc.reports.watch.signals import Signals
 from qc.web.house import House
-from qc.web.pages.rooms import today
+from qc.web.pages.page_counts import today
 from qc.web.pages.signals import reported
 
 _KEY = "qc.review_signals"

@@ -19,7 +19,7 @@ from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role
 from qc.web.pages.acting import Act, act
 from qc.web.pages.filters import week_asked
-from qc.web.pages.rooms import counts_of, today
+from qc.web.pages.page_counts import counts_of, today
 
 DONE = {
     "mute": "Muted. It stands below with your reason and is listed again after its last day.",

@@ -28,10 +28,10 @@ from qc.web.page_session import current_person, require_role
 from qc.web.pages.acting import Act, act
 from qc.web.pages.changes import station_notes
 from qc.web.pages.filters import last_whole_week, week_asked
+from qc.web.pages.page_counts import counts_of, today
 from qc.web.pages.review_signals import week_signals
-from qc.web.pages.rooms import counts_of, today
-from qc.web.pages.station_apart import station_apart
 from qc.web.pages.station_cards import following, touched, trend_spark
+from qc.web.pages.station_origins import station_origins
 
 # "Not yet known" is nobody's; every other place can be an origin, the bays too (damage while testing or looking).
 NO_PAGE = ("unknown",)
@@ -167,7 +167,7 @@ def page(
             ]
         ),
         types_table=types_table(report),
-        **station_apart(house, report),
+        **station_origins(house, report),
         own_stations=stations_of(_person(), house.plant),
         **_on_the_line(house, _unsettled(house), station),
         manages=_person().role == "quality_manager",

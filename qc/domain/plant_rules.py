@@ -1,4 +1,4 @@
-"""What the rules ask of a plant again and again, worked out once for each revision of its tables."""
+"""What the rules ask of a plant: its tables, graph and calendar, with answers worked out once for each revision."""
 
 from collections.abc import Callable
 from datetime import date
@@ -14,7 +14,7 @@ from qc.domain.plant_tables import plant_from_tables
 _MINUTE = 60_000
 
 
-class Ground:
+class PlantRules:
     """A plant with its graph and calendar, and answers that are remembered."""
 
     def __init__(self, plant: Plant) -> None:
@@ -57,19 +57,19 @@ class UnknownRevision(Exception):
     """The record names a revision of the plant's tables that it does not hold."""
 
 
-class Grounds:
-    """The grounds of every plant revision in a record, the present one at hand and older ones read when asked for."""
+class PlantRevisions:
+    """The rules of every plant revision in a record, the present one at hand and older ones read when asked for."""
 
     def __init__(self, plant: Plant, tables_of: Callable[[str], str | None]) -> None:
         """tables_of returns the kept JSON of a revision's tables, None where the record has no such revision."""
-        self._held = {plant.revision: Ground(plant)}
+        self._held = {plant.revision: PlantRules(plant)}
         self._tables_of = tables_of
 
-    def of(self, revision: str) -> Ground:
-        """Return the ground of a revision. Raises UnknownRevision, PlantFaults."""
+    def of(self, revision: str) -> PlantRules:
+        """Return the rules of a revision. Raises UnknownRevision, PlantFaults."""
         if revision not in self._held:
             tables = self._tables_of(revision)
             if tables is None:
                 raise UnknownRevision(f"the record names plant revision {revision}, whose tables it does not hold")
-            self._held[revision] = Ground(plant_from_tables(orjson.loads(tables)))
+            self._held[revision] = PlantRules(plant_from_tables(orjson.loads(tables)))
         return self._held[revision]

@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -12,10 +11,9 @@ from flask import Blueprint
 from markupsafe import Markup, escape
 
 from qc.charts.drawing import words
-from qc.domain.people import Person
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
-from qc.store.intake.quarantine import waiting_count
 from qc.web.house import the_house
+from qc.web.pages.navigation import pages_of
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -28,14 +26,6 @@ CHANGES = {
     "criteria": "Criteria changed",
     "other": "Something else",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Link:
-    """An entry of the head's navigation."""
-
-    name: str
-    href: str
 
 
 def day_words(day: date) -> str:
@@ -85,35 +75,9 @@ def place_name(plant: Plant) -> Callable[[str], str]:
     return name
 
 
-_LOOKS = {
-    "quality_manager": Link("Inspectors", "/inspectors"),
-    "inspector": Link("Own re-looks", "/inspectors/me"),
-}
-
-
 def has_arrived(sha256: str) -> bool:
     """Whether a photo that a defect names has come from its phone in full."""
     return the_house().photos.photo(sha256) is not None
-
-
-def pages_of(person: Person) -> tuple[Link, ...]:
-    """Return the pages that a person may open from the head of each page."""
-    links = []
-    if person.role == "quality_manager":
-        aside = "Set aside: look" if waiting_count(the_house().reads.connection()) else "Set aside"
-        links += [Link("Review", "/review"), Link("Signals", "/signals"), Link("What waits", "/backlog")]
-        links.append(Link(aside, "/set-aside"))
-    if person.role in ("quality_manager", "station_lead"):
-        links.append(Link("Stations", "/stations"))
-    if person.role in ("quality_manager", "inspector"):
-        links.append(_LOOKS[person.role])
-    if person.role in ("administrator", "quality_manager"):
-        links.append(Link("People and phones", "/people"))
-    if person.role == "administrator":
-        links.append(Link("Wrong tries", "/sign-ins"))
-    if person.role in ("planner", "quality_manager"):
-        links.append(Link("Build plan", "/plan"))
-    return (*links, Link("Units", "/units"), Link("Paper sheets", "/paper"), Link("Recording app", "/app/"))
 
 
 def register(pages: Blueprint, plant: Plant) -> None:

@@ -20,8 +20,8 @@ PURPOSES = {
 }
 
 
-class Teller:
-    """Tells operations of units of one model in the words of the plant."""
+class OperationWords:
+    """Puts operations on units of one model into the words of the plant."""
 
     def __init__(self, plant: Plant, model: str) -> None:
         self._plant, self._model = plant, model
@@ -36,7 +36,7 @@ class Teller:
 
     def said(self, op: Operation, *, readable: bool) -> str:
         """Return an operation's own words; of one whose body has not the shape of its kind only the kind is told."""
-        words = _TOLD.get(op.kind, _plain)(self, op.body) if readable else ""
+        words = _WORDS.get(op.kind, _plain)(self, op.body) if readable else ""
         return words or op.kind.replace("_", " ")
 
     def type(self, code: str) -> str:
@@ -80,21 +80,21 @@ def has_shape(op: Operation) -> bool:
     return kind is not None and body_fault(kind, op.unit, op.body) is None
 
 
-def _plain(_: Teller, __: Body) -> str:
+def _plain(_: OperationWords, __: Body) -> str:
     return ""
 
 
-def _looked(t: Teller, body: Body) -> str:
+def _looked(t: OperationWords, body: Body) -> str:
     return f"{counted(len(body['zones']), 'zone')} looked at"
 
 
-def _corrected(t: Teller, body: Body) -> str:
+def _corrected(t: OperationWords, body: Body) -> str:
     shown = {"zone": t.zone, "type": t.type}
     changes = [f"{name} now {shown.get(name, str)(value)}" for name, value in body["changes"].items()]
     return f"defect corrected: {listed(changes)} ({body['reason']})"
 
 
-def _replanned(t: Teller, body: Body) -> str:
+def _replanned(t: OperationWords, body: Body) -> str:
     changes = body["changes"]
     said = []
     if "planned_day" in changes:
@@ -106,17 +106,17 @@ def _replanned(t: Teller, body: Body) -> str:
     return f"plan changed: {listed(said)}"
 
 
-def _repaired(_: Teller, body: Body) -> str:
+def _repaired(_: OperationWords, body: Body) -> str:
     which = counted(len(body["defects"]), "defect")
     note = f": {body['note']}" if body.get("note") else ""
     return f"{which} repaired ({body['method']}, {body['minutes']} minutes){note}"
 
 
-def _found(t: Teller, body: Body) -> str:
+def _found(t: OperationWords, body: Body) -> str:
     return f"{body['severity']} {t.type(body['type'])} in {t.zone(body['zone'])}"
 
 
-_TOLD: dict[str, Callable[[Teller, Body], str]] = {
+_WORDS: dict[str, Callable[[OperationWords, Body], str]] = {
     "unit_planned": lambda t, b: f"planned as {b['model']} for {b['planned_day']}",
     "plan_changed": _replanned,
     "station_passed": lambda t, b: f"passed {t.place(b['station'])}",

@@ -1,4 +1,4 @@
-"""What the pages ask of the rooms below: the counts and the plant's own day, for the house that answers."""
+"""The counts that one request reads, each page the same, and the plant's own day."""
 
 from datetime import date
 from typing import cast

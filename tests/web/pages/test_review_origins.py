@@ -1,4 +1,4 @@
-"""What stands beside the review's report: the funnel of stations and the follow-up of escapes, on the page itself."""
+"""The funnel of stations and the follow-up of escapes, on the page of the week itself."""
 
 from tests.web.pages.reading import read, table_rows
 

@@ -6,7 +6,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from qc.web.pages.written import clock_in, day_words, figure_json, pages_of, place_name, unbroken
+from qc.web.pages.navigation import pages_of
+from qc.web.pages.template_filters import clock_in, day_words, figure_json, place_name, unbroken
 from tests.web.plant_server import CAST, invented_plant
 
 HOUR_MS = 3_600_000

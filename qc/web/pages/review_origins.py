@@ -1,4 +1,4 @@
-"""What the review shows beside its report: the funnel of stations, and how complete the follow-up of escapes is."""
+"""Where the week's defects were made: the funnel of stations, and how complete the follow-up of escapes is."""
 
 from dataclasses import replace
 
@@ -11,7 +11,7 @@ from qc.reports.week.escape_follow_up import EscapeFollowUp, escape_follow_up
 from qc.reports.week.review import Review
 from qc.stats.answers import TooLittle
 from qc.web.house import House
-from qc.web.pages.rooms import counts_of
+from qc.web.pages.page_counts import counts_of
 
 WEEKS = 26  # of the follow-up, whatever the charts show: 60 days and as many weeks again before them
 
@@ -33,8 +33,8 @@ def counted_as_asked(house: House, review: Review) -> Asking:
     return replace(asking(house, review), severities=review.severities)
 
 
-def apart(house: House, review: Review, escapes: EscapeFollowUp) -> dict[str, object]:
-    """Return the pieces for the review's own weeks and narrowing."""
+def review_origins(house: House, review: Review, escapes: EscapeFollowUp) -> dict[str, object]:
+    """Return what the template prints of it, for the review's own weeks and narrowing."""
     funnel = station_funnel(asking(house, review), review.escape_window)
     return {
         "funnel": None if isinstance(funnel, TooLittle) else funnel_picture(funnel),

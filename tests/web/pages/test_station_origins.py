@@ -1,4 +1,4 @@
-"""What stands beside a station's report: whose the defects are, and what came through from upstream, on the page."""
+"""Whose a station's defects are, and what came through from upstream, on the page."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""What a station's page shows beside its report: whose the defects are, and what came through from upstream."""
+"""Whose the defects of a station are: made here by what is settled and expected, or come through from upstream."""
 
 from qc.charts.pages.station_expected import expected_picture, figures
 from qc.charts.pages.station_upstream import upstream_figures, upstream_picture, upstream_types_table
@@ -8,11 +8,11 @@ from qc.reports.stations.station_expected import station_expected
 from qc.reports.stations.station_upstream import station_upstream
 from qc.reports.week.under_way import units_under_way
 from qc.web.house import House
-from qc.web.pages.rooms import counts_of
+from qc.web.pages.page_counts import counts_of
 
 
-def station_apart(house: House, report: StationReport) -> dict[str, object]:
-    """Return the pieces of the template for the weeks of the station's own trend."""
+def station_origins(house: House, report: StationReport) -> dict[str, object]:
+    """Return what the template prints of it, for the weeks of the station's own trend."""
     ask = Asking(counts=counts_of(house), plant=house.plant, now_ms=house.clock())
     expected = station_expected(ask, report.history, report.station)
     upstream = station_upstream(ask, report.history, report.station)
