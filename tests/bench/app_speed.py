@@ -34,7 +34,7 @@ def percentile95(values: list[float]) -> float:
     return statistics.quantiles(values, n=20)[-1]
 
 
-def told(what: str, aim: str, values: list[float]) -> None:
+def printed(what: str, aim: str, values: list[float]) -> None:
     print(f"{what:58} aim {aim:>8}  median {statistics.median(values):7.0f} ms  p95 {percentile95(values):7.0f} ms")
 
 
@@ -68,8 +68,8 @@ def measure_taps(phone: Phone) -> None:
         expect(phone.heading(re.compile("^Front panel"))).to_be_visible()
         answers.append(phone.page.evaluate(UNTIL_DRAWN, ["main button", "Panel ripple", "Severity"]))
         saves.append(phone.page.evaluate(UNTIL_DRAWN, ["footer button", "Save", "Saved on phone"]))
-    told("tap to visible answer (type touched, draft on disk)", "100 ms", answers)
-    told("tap to durable text (Save to 'Saved on phone')", "100 ms", saves)
+    printed("tap to visible answer (type touched, draft on disk)", "100 ms", answers)
+    printed("tap to durable text (Save to 'Saved on phone')", "100 ms", saves)
 
 
 def measure_photo(phone: Phone, photo: Path) -> None:
@@ -90,7 +90,7 @@ def measure_photo(phone: Phone, photo: Path) -> None:
                 view,
             )
         )
-    told(f"photo of {photo.stat().st_size / 1e6:.1f} MB to durable", "400 ms", values)
+    printed(f"photo of {photo.stat().st_size / 1e6:.1f} MB to durable", "400 ms", values)
     phone.tap("Do not record")
     phone.expect_status("Not recorded")
 
@@ -105,7 +105,7 @@ def measure_cold_start(phone: Phone) -> None:
         phone.open("#/units")
         expect(phone.page.get_by_role("link", name=re.compile("PC7")).first).to_be_visible()
         values.append((time.monotonic() - begun) * 1000)
-    told("cold start with the server stopped", "2000 ms", values)
+    printed("cold start with the server stopped", "2000 ms", values)
 
 
 MANY = """async ({chassis, inspection, count}) => {

@@ -135,7 +135,7 @@ def made(data: Path, units: int) -> list[str]:
         return [planner.plan(30001 + number) for number in range(units)]
 
 
-def told(name: str, seconds: list[float]) -> None:
+def printed(name: str, seconds: list[float]) -> None:
     if len(seconds) > 1:
         cut = quantiles(seconds, n=100, method="inclusive")
         print(f"{name:8} {len(seconds):6}   median {cut[49]:6.3f} s   p95 {cut[94]:6.3f} s   p99 {cut[98]:6.3f} s")
@@ -178,7 +178,7 @@ def main() -> None:
     sent = (given.phones * (given.operations // BATCH) * BATCH, given.photos)
     print(f"all in after {drained:.1f} s; load before {load:.1f}")
     for name, seconds in tally.seconds.items():
-        told(name, seconds)
+        printed(name, seconds)
     print("statuses", {f"{what} {status}": many for (what, status), many in sorted(tally.statuses.items())})
     print("defects and photos kept", kept, "sent", sent, "exact" if kept == sent else "NOT EXACT")
 

@@ -30,7 +30,7 @@ from qc.store.record.connection import RECORD, open_reader
 from qc.web import certificate
 from tests.authors import Author
 from tests.bench.load import PHRASE
-from tests.bench.stalled import told
+from tests.bench.stalled import printed
 from tests.enrolled import enrolled
 from tests.web.test_server import PIN, Served, headers_of, push_of
 
@@ -112,12 +112,12 @@ def main() -> None:
         tls = certificate.make(Path(room) / "tls", ("localhost",))
         with Served(data, tls) as served:
             signed = [served.sign_in() for _ in range(PHONES)]
-            quiet = told("nobody signs in", pushing(served, signed, 1))
+            quiet = printed("nobody signs in", pushing(served, signed, 1))
             statuses: Counter = Counter()
             storming = threading.Thread(target=storm, args=(served, statuses))
             began = time.perf_counter()
             storming.start()
-            beside = told(f"{SIGN_INS} sign-ins arrive", pushing(served, signed, 1 + PUSHES * 20))
+            beside = printed(f"{SIGN_INS} sign-ins arrive", pushing(served, signed, 1 + PUSHES * 20))
             storming.join()
             print(f"storm over after {time.perf_counter() - began:.1f} s, answered {dict(statuses)}")
             print(f"ratio of the 99ths {beside / quiet:.2f}")

@@ -105,7 +105,7 @@ def main() -> None:
     sent = (tally.statuses["push", 200] * load.BATCH, tally.statuses["photo", 204])
     print(f"{given.minutes:g} minutes; memory in the second half {slope:+.1f} MB an hour; log at most {largest:.1f} MB")
     for name, seconds in tally.seconds.items():
-        load.told(name, seconds)
+        load.printed(name, seconds)
     print("statuses", {f"{what} {status}": many for (what, status), many in sorted(tally.statuses.items())})
     print("defects and photos kept", kept, "sent", sent, "exact" if kept == sent else "NOT EXACT")
 

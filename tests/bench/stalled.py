@@ -35,7 +35,7 @@ def timed(served: Served, signed: dict[str, str], first: int) -> list[float]:
     return took
 
 
-def told(name: str, took: list[float]) -> float:
+def printed(name: str, took: list[float]) -> float:
     """Print a row; return the 99th."""
     hundredths = quantiles(took, n=100)
     print(f"{name:45} median {hundredths[49] * 1000:7.1f} ms   p99 {hundredths[98] * 1000:7.1f} ms")
@@ -56,10 +56,10 @@ def main() -> None:
         tls = certificate.make(Path(room) / "tls", ("localhost",))
         with Served(data, tls) as served:
             signed = served.sign_in()
-            quiet = told("nobody stalls", timed(served, signed, 1))
+            quiet = printed("nobody stalls", timed(served, signed, 1))
             root = str(tls.root)
             with stalled(served.port, root, ["127.0.0.1"], many=500), stalled(served.port, root, FIFTY, many=50):
-                beside = told("500 stalled from one address, 50 from fifty", timed(served, signed, 1 + PUSHES))
+                beside = printed("500 stalled from one address, 50 from fifty", timed(served, signed, 1 + PUSHES))
                 began = time.perf_counter()
                 served.stop()
                 ended = time.perf_counter() - began

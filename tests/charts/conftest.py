@@ -39,10 +39,10 @@ def told_in(picture: Picture) -> Counter[str]:
     told: Counter[str] = Counter()
     for part in picture.scene.parts:
         if isinstance(part, Marks):
-            told.update(", ".join(mark.told) for mark in part.marks if mark.x is not None and mark.told)
+            told.update(", ".join(mark.hover) for mark in part.marks if mark.x is not None and mark.hover)
         elif isinstance(part, Bars):
-            told.update(", ".join(bar.told) for bar in part.bars if bar.length)
-    told.update(", ".join(note.told) for note in picture.scene.notes)
+            told.update(", ".join(bar.hover) for bar in part.bars if bar.length)
+    told.update(", ".join(note.hover) for note in picture.scene.notes)
     return told
 
 

@@ -66,5 +66,5 @@ def test_on_a_picture_of_days_a_note_stands_at_the_first_day_from_its_week_on(so
 def test_a_pointer_is_told_what_was_noted():
     (first, _) = noted().scene.notes
 
-    assert first.told == ("A 2026-W22: A person", "B 2026-W22: New jig")
+    assert first.hover == ("A 2026-W22: A person", "B 2026-W22: New jig")
     assert "<title>A 2026-W22: A person, B 2026-W22: New jig</title>" in noted().svg

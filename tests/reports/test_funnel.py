@@ -112,7 +112,7 @@ def test_two_defects_where_one_is_usual_are_too_little_for_a_verdict(record):
 
     assert standing(answer)["S08"].expected == pytest.approx(2)
     assert standing(answer)["S08"].standing == "little exposure"
-    assert any("Little exposure, no verdict" in line and "S08" in line for line in answer.told)
+    assert any("Little exposure, no verdict" in line and "S08" in line for line in answer.notes)
 
 
 def test_a_change_of_mix_is_expected_and_no_station_is_charged_with_it(record):
@@ -149,7 +149,7 @@ def test_a_station_without_a_defect_before_has_nothing_to_stand_beside(record):
     answer = funnel(record)
 
     assert ("S09", 8) in answer.no_past
-    assert any("S09 (8 now)" in line for line in answer.told)
+    assert any("S09 (8 now)" in line for line in answer.notes)
 
 
 def test_a_young_record_says_what_is_missing(record):

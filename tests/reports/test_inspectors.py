@@ -130,7 +130,7 @@ def test_a_person_who_is_nearly_always_on_one_shift_is_told_so(record):
         relook(record, f"U{n}", DAY, first="I4", second="I2", shift="late" if n < 5 else "early", both=5)
     report = inspectors(*asked(record))
 
-    assert any("I4 5 of 6 on late" in line for line in report.told)
+    assert any("I4 5 of 6 on late" in line for line in report.notes)
     shifts = {line.shift: line for line in report.people[1].shifts}
     assert (shifts["late"].looks, shifts["late"].whole, shifts["early"].whole) == (5, 25, 5)
 

@@ -57,7 +57,7 @@ def record(tmp_path):
     record.close()
 
 
-def told(record, station="S07"):
+def reported(record, station="S07"):
     return station_expected(Asking(counts=Counts(record), plant=record.plant, now_ms=NOW), WEEKS, station)
 
 
@@ -65,7 +65,7 @@ def test_three_counts_stand_apart_and_only_the_third_has_a_range(record):
     record.found(30, guess="S07", suspected="S07", origin="S07")
     record.found(10, guess="S07", suspected="RP2", origin="RP2", denied=True)
     record.found(12, guess="S07", suspected="S07")
-    report = told(record)
+    report = reported(record)
 
     assert (report.confirmed, report.suspected, report.open_count, report.left_out) == (30, 12, 12, 0)
     assert (report.settled_count, report.units) == (40, 52)
@@ -96,7 +96,7 @@ def test_a_guess_that_was_passed_on_counts_against_guesses(record):
     record.found(20, guess="S07", suspected="S07", origin="S07")
     record.found(20, guess="S07", suspected="RP2", origin="RP2", denied=True)
     record.found(10, guess="S07", suspected="S07")
-    report = told(record)
+    report = reported(record)
 
     assert (report.guesses.here, report.guesses.elsewhere) == (20, 20)
     assert report.expected.expected == pytest.approx(5, abs=0.5)
@@ -108,7 +108,7 @@ def test_a_guess_that_was_passed_on_counts_against_guesses(record):
 def test_guesses_elsewhere_and_nobodys_that_were_from_here_are_told(record):
     record.found(20, guess="RP2", suspected="S07", origin="S07", denied=True)
     record.found(3, suspected="S07", origin="S07")
-    report = told(record)
+    report = reported(record)
 
     assert (report.guesses.came, report.guesses.unnamed) == (20, 3)
     assert "23 more were from S07: 20 first guessed elsewhere, 3 not guessed." in report.guess_sentence
@@ -119,7 +119,7 @@ def test_open_ones_with_the_same_guess_are_what_is_compared(record):
     record.found(10, guess="S07", suspected="S07", origin="S07")
     record.found(90, guess="RP2", suspected="RP2", origin="RP2")
     record.found(90, guess="S07", suspected="S07")
-    report = told(record)
+    report = reported(record)
 
     # of all settled PAN-05 one in ten is S07's; of those that were guessed to be S07's all are
     assert report.expected.low > 60
@@ -129,7 +129,7 @@ def test_what_a_lead_denied_is_held_against_what_was_denied(record):
     record.found(60, guess="S07", suspected="S07", origin="S07")
     record.found(20, guess="S07", suspected="RP2", origin="RP2", denied=True)
     record.found(10, guess="S07", suspected="S07", state="disputed", denied=True)
-    report = told(record)
+    report = reported(record)
 
     assert report.expected.high <= 3
     assert report.suspected == 0
@@ -138,13 +138,13 @@ def test_what_a_lead_denied_is_held_against_what_was_denied(record):
 def test_too_few_settled_says_how_many_would_do(record):
     record.found(LEAST_SETTLED - 1, guess="S07", suspected="S07", origin="S07")
     record.found(2, guess="S07", suspected="S07")
-    report = told(record)
+    report = reported(record)
 
     assert isinstance(report.expected, TooLittle)
     assert (report.expected.have, report.expected.need) == (19, 20)
     assert "cannot be said: 20 settled defects are needed, 19 are settled in these weeks." in report.sentence
     record.found(1, guess="S07", suspected="S07", origin="S07")
-    assert not isinstance(told(record).expected, TooLittle)
+    assert not isinstance(reported(record).expected, TooLittle)
 
 
 def test_open_ones_whose_guess_has_no_record_are_left_out_aloud(record):
@@ -152,7 +152,7 @@ def test_open_ones_whose_guess_has_no_record_are_left_out_aloud(record):
     record.found(LEAST_OF_A_GUESS - 1, guess="RP2", suspected="RP2", origin="RP2")
     record.found(7, guess="RP2", suspected="RP2")
     record.found(3, guess="S07", suspected="S07")
-    report = told(record)
+    report = reported(record)
 
     assert (report.open_count, report.left_out) == (10, 7)
     assert report.expected.expected == pytest.approx(3, abs=0.3)
@@ -162,27 +162,27 @@ def test_open_ones_whose_guess_has_no_record_are_left_out_aloud(record):
 def test_nothing_open_expects_nothing_more(record):
     record.found(25, guess="S07", suspected="S07", origin="S07")
 
-    assert "Nothing waits to be settled in the whole plant" in told(record).sentence
-    assert told(record, "FU1").confirmed == 0
+    assert "Nothing waits to be settled in the whole plant" in reported(record).sentence
+    assert reported(record, "FU1").confirmed == 0
 
 
 def test_closed_as_not_known_is_nobodys(record):
     record.found(25, guess="S07", suspected="S07", origin="S07")
     record.found(6, guess="S07", suspected="S07", origin="UNK", state="settled")
-    report = told(record)
+    report = reported(record)
 
     assert (report.settled_count, report.closed_unknown, report.open_count) == (25, 6, 0)
 
 
 def test_an_empty_record_says_so(record):
-    report = told(record)
+    report = reported(record)
 
     assert (report.confirmed, report.suspected, report.units) == (0, 0, 0)
     assert report.guess_sentence == "No settled defect was first guessed to be from S07, or was from there."
 
 
 def test_it_says_that_it_is_an_estimate_and_that_settled_ones_are_no_sample(record):
-    report = told(record)
+    report = reported(record)
 
     assert "blames nobody" in report.cautions[0]
     assert "never added up" in report.cautions[0]
@@ -196,7 +196,7 @@ def test_every_stations_expectation_sums_to_the_judged_ones(record):
     record.found(12, guess="RP2", suspected="RP2", origin="RP2")
     record.found(9, guess="S07", suspected="S07")
     record.found(5, guess="RP2", suspected="RP2", type_="EXT-01")
-    reports = [told(record, station) for station in record.plant.stations if station != "UNK"]
+    reports = [reported(record, station) for station in record.plant.stations if station != "UNK"]
 
     judged = reports[0].open_count - reports[0].left_out
     assert sum(one.expected.expected for one in reports) == pytest.approx(judged)
@@ -222,4 +222,4 @@ def test_the_answer_is_learned_once_for_all_stations_and_anew_when_an_origin_cha
 
 def test_a_station_that_is_none_is_a_key_error(record):
     with pytest.raises(KeyError, match="S99"):
-        told(record, "S99")
+        reported(record, "S99")

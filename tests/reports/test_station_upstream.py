@@ -26,7 +26,7 @@ def record(tmp_path):
     record.close()
 
 
-def told(record, station="S07"):
+def reported(record, station="S07"):
     return station_upstream(Asking(counts=Counts(record), plant=record.plant, now_ms=NOW), WEEKS, station)
 
 
@@ -45,7 +45,7 @@ def fill(record):
 
 def test_count_share_origins_and_types_stand_with_period_and_units(record):
     fill(record)
-    report = told(record)
+    report = reported(record)
 
     assert (report.total, report.units_with, report.units) == (4, 3, 10)
     assert report.share == wilson_interval(3, 10, 0.95)
@@ -65,13 +65,13 @@ def test_count_share_origins_and_types_stand_with_period_and_units(record):
 def test_a_station_that_is_not_asked_to_look_is_told_so(record):
     fill(record)
 
-    assert told(record).duty.startswith("S07 is not asked to find them.")
+    assert reported(record).duty.startswith("S07 is not asked to find them.")
 
 
 def test_a_station_that_looks_answers_for_its_own_types_only(record):
     record.defect("g", "U0", "2026-03-04", inspection="U0-D01", type_="GAS-01", suspected="S06", confirmed="S06")
     record.defect("x", "U1", "2026-03-04", inspection="U1-D01", type_="EXT-01", suspected="S10", confirmed="S10")
-    report = told(record, "T01")
+    report = reported(record, "T01")
 
     assert (report.total, report.not_asked, report.is_asked) == (1, 1, True)
     assert report.duty == (
@@ -81,7 +81,7 @@ def test_a_station_that_looks_answers_for_its_own_types_only(record):
 
 
 def test_nothing_that_came_through_is_a_zero_with_its_units(record):
-    report = told(record)
+    report = reported(record)
 
     assert (report.total, report.share.share) == (0, 0.0)
     assert report.sentence == ("Nothing that was made upstream was found after its unit had passed S07, on 10 units.")
@@ -92,12 +92,12 @@ def test_nothing_that_came_through_is_a_zero_with_its_units(record):
 def test_a_place_with_nothing_before_it_says_so(record, station):
     fill(record)
 
-    assert told(record, station).sentence == f"Nothing comes to {station} from another station."
+    assert reported(record, station).sentence == f"Nothing comes to {station} from another station."
 
 
 def test_a_period_without_units_has_no_share(tmp_path):
     record = RowRecord(tmp_path)
-    report = told(record)
+    report = reported(record)
     record.close()
 
     assert isinstance(report.share, TooLittle)
@@ -106,4 +106,4 @@ def test_a_period_without_units_has_no_share(tmp_path):
 
 def test_a_station_that_is_none_is_a_key_error(record):
     with pytest.raises(KeyError, match="S99"):
-        told(record, "S99")
+        reported(record, "S99")

@@ -45,19 +45,19 @@ ROW, CELL = 40, 30  # heights of one thing and of one row of cells
 
 def figure(scene: Scene) -> Figure:
     """Return the figure; its marks carry the keys of their rows as customdata."""
-    told = set(scene.ends) | {_short(part.name) for part in scene.parts if isinstance(part, Line) and part.end}
-    data = [_trace(scene, part, told) for part in scene.parts]
+    in_key = set(scene.ends) | {_short(part.name) for part in scene.parts if isinstance(part, Line) and part.end}
+    data = [_trace(scene, part, in_key) for part in scene.parts]
     many = sum(trace.get("showlegend", False) for trace in data) > 1  # one alone needs no legend: the axis names it
     return {"data": data, "layout": _layout(scene) | {"showlegend": many}}
 
 
-def _trace(scene: Scene, part: Part, told: set[str]) -> Figure:
-    """Return one part; told: names that the legend has already."""
+def _trace(scene: Scene, part: Part, in_key: set[str]) -> Figure:
+    """Return one part; in_key: names that the legend has already."""
     if isinstance(part, Cells):
         return _cells(scene, part)
     name = _short(part.name)
-    shown = bool(name) and name not in told and is_drawn(part)
-    told.update({name} if shown else ())
+    shown = bool(name) and name not in in_key and is_drawn(part)
+    in_key.update({name} if shown else ())
     if isinstance(part, Line):
         drawn = _line(part)
     else:
@@ -113,10 +113,10 @@ def _bars(scene: Scene, part: Bars) -> Figure:
 
 def _answers(items: Sequence[Any]) -> Figure:
     """Return what a pointer is told of marks or bars, and whose rows they are."""
-    if not any(one.told for one in items):
+    if not any(one.hover for one in items):
         return {"hoverinfo": "skip"}
-    told = ["<br>".join(one.told) for one in items]
-    return {"hovertext": told, "hoverinfo": "text", "customdata": [one.key for one in items]}
+    lines = ["<br>".join(one.hover) for one in items]
+    return {"hovertext": lines, "hoverinfo": "text", "customdata": [one.key for one in items]}
 
 
 def _cells(scene: Scene, part: Cells) -> Figure:
@@ -216,7 +216,7 @@ def _noted(scene: Scene) -> Figure:
     letters = [
         plain
         | {"xref": "x", "x": note.place, "yref": "paper", "y": 1, "yanchor": "top", "text": f"<b>{note.letter}</b>"}
-        | ({"hovertext": "<br>".join(note.told)} if note.told else {})
+        | ({"hovertext": "<br>".join(note.hover)} if note.hover else {})
         for note in scene.notes
     ]
     ends = [

@@ -9,6 +9,7 @@ from qc.charts.drawing.scene import (
     Bar,
     Bars,
     Cells,
+    Hover,
     Line,
     Look,
     Marks,
@@ -18,7 +19,6 @@ from qc.charts.drawing.scene import (
     Point,
     Scene,
     Spot,
-    Told,
     spread,
     ticks,
 )
@@ -49,7 +49,7 @@ def _framed(scene: Scene) -> Iterator[str]:
             for mark in part.marks:
                 if mark.x is not None:
                     x, y = frame.at(mark.x, mark.y)
-                    yield _mark(part.look, x, y, frame.radius, mark.told)
+                    yield _mark(part.look, x, y, frame.radius, mark.hover)
                     yield svg.text(x + 9, y + 4, mark.word, "strong") if mark.word else ""
         elif isinstance(part, Bars):
             yield from (_upright(frame, part.look, bar) for bar in part.bars if bar.length)
@@ -85,14 +85,14 @@ def _upright(frame: Frame, look: Look, bar: Bar) -> str:
     wide = 0.7 * frame.slot
     (x, base), (_, top) = frame.at(bar.place, bar.start), frame.at(bar.place, bar.start + bar.length)
     hollow = "hollow" if bar.hollow and look == "bar" else look
-    return svg.group(_said(bar.told), svg.rect(x - wide / 2, top, wide, base - top, hollow))
+    return svg.group(_said(bar.hover), svg.rect(x - wide / 2, top, wide, base - top, hollow))
 
 
 def _notes(frame: Frame, notes: Sequence[Note]) -> Iterator[str]:
     for note in notes:
         x = frame.x(note.place)
         line = svg.line(x, TOP, x, HEIGHT - BOTTOM, "note")
-        yield svg.group(_said(note.told), line, svg.text(x + 3, TOP + 10, note.letter, "strong"))
+        yield svg.group(_said(note.hover), line, svg.text(x + 3, TOP + 10, note.letter, "strong"))
 
 
 def key_mark(look: Look) -> str:
@@ -106,9 +106,9 @@ def key_mark(look: Look) -> str:
     return svg.element("svg", {"viewBox": "0 0 36 16", "aria_hidden": "true", "focusable": "false"}, drawn)
 
 
-def _mark(look: Look, x: float, y: float, radius: float, told: Told) -> str:
+def _mark(look: Look, x: float, y: float, radius: float, hover: Hover) -> str:
     """Return a mark in the shape of its look."""
-    said = _said(told)
+    said = _said(hover)
     if look == "signal":
         return svg.diamond(x, y, min(6.0, max(4.0, 1.7 * radius)), look, said)
     if look == "excluded":
@@ -120,8 +120,8 @@ def _mark(look: Look, x: float, y: float, radius: float, told: Told) -> str:
     return svg.dot(x, y, radius, look, said)
 
 
-def _said(told: Told) -> str:
-    return ", ".join(told)
+def _said(hover: Hover) -> str:
+    return ", ".join(hover)
 
 
 def _things(scene: Scene, down: Places) -> Iterator[str]:
@@ -140,12 +140,12 @@ def _things(scene: Scene, down: Places) -> Iterator[str]:
         if isinstance(part, Bars):
             for bar in part.bars:
                 rect = svg.rect(at(bar.start), middle[bar.place] - BAR / 2, bar.length * scale, BAR, part.look)
-                yield svg.group(_said(bar.told), rect)
+                yield svg.group(_said(bar.hover), rect)
                 yield svg.text(at(_reach(scene, bar.place)) + 8, middle[bar.place] + 5, bar.word, "strong")
         elif isinstance(part, Marks):
             for mark in part.marks:
                 if mark.x is not None:
-                    yield _mark(part.look, at(mark.x), middle[str(mark.y)], 5, mark.told)
+                    yield _mark(part.look, at(mark.x), middle[str(mark.y)], 5, mark.hover)
         elif isinstance(part, Line):
             for run in _runs(part.points):
                 yield svg.path([(at(x), middle[str(y)]) for x, y in run], part.look)

@@ -71,12 +71,12 @@ class Frame:
             yield svg.text(LEFT - 6, self.y(tick) + 4, _written(self.y_axis, tick), "end")
         if isinstance(self.x_axis, Values):
             yield from (svg.text(self.x(tick), base + 16, _written(self.x_axis, tick), "mid") for tick in self._across)
-            told = f"across: {self.x_axis.short or self.x_axis.title}; up: {self.y_axis.short or self.y_axis.title}"
+            axes = f"across: {self.x_axis.short or self.x_axis.title}; up: {self.y_axis.short or self.y_axis.title}"
         else:
             yield from self._periods(self.x_axis.labels, base)
-            told = f"{self.y_axis.title} by {self.x_axis.title}"
+            axes = f"{self.y_axis.title} by {self.x_axis.title}"
         yield svg.line(LEFT, base, self.right, base, "axis")
-        yield svg.text(LEFT, HEIGHT - 6, told, "quiet")
+        yield svg.text(LEFT, HEIGHT - 6, axes, "quiet")
 
     @property
     def _across(self) -> tuple[float, ...]:

@@ -19,7 +19,7 @@ Look = Literal[
 ]  # fmt: skip
 Spot = str | float  # on an axis: a place by its label, or a value
 Point = tuple[Spot | None, Spot | None]  # across and up; None: there is none
-Told = tuple[str, ...]  # what a pointer or a screen reader gets, line by line
+Hover = tuple[str, ...]  # what a pointer or a screen reader gets, line by line
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ class Mark:
 
     x: Spot | None
     y: Spot
-    told: Told
+    hover: Hover
     word: str = ""
     key: str = ""
 
@@ -61,7 +61,7 @@ class Bar:
     place: str
     start: float
     length: float
-    told: Told
+    hover: Hover
     word: str = ""
     key: str = ""
     hollow: bool = False
@@ -133,11 +133,11 @@ Part = Marks | Bars | Line | Cells
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """An upright line at a place with a letter that is explained beside the picture, and to a pointer by ``told``."""
+    """An upright line at a place with a letter that is explained beside the picture, and to a pointer by ``hover``."""
 
     place: str
     letter: str
-    told: Told = ()
+    hover: Hover = ()
 
 
 @dataclass(frozen=True, slots=True)

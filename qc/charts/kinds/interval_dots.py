@@ -15,7 +15,7 @@ class Dot:
     value: float | None
     low: float | None
     high: float | None
-    told: str
+    hover: str
 
 
 def dots_scene(
@@ -30,7 +30,7 @@ def dots_scene(
         Mark(
             x=dot.value,
             y=dot.label,
-            told=(dot.told,),
+            hover=(dot.hover,),
             word=_word(dot, write),
             key="" if dot.value is None else dot.label,
         )

@@ -14,16 +14,16 @@ class Amount:
     label: str
     value: float
     expected: float | None
-    told: str
+    hover: str
 
 
 def bars_scene(amounts: Sequence[Amount], value_words: str, expected_words: str) -> Scene:
     """Return lying bars, the greatest on top, and ticks for what was expected."""
     bars = [
-        Bar(place=one.label, start=0, length=one.value, told=(one.told,), word=words.whole(one.value), key=one.label)
+        Bar(place=one.label, start=0, length=one.value, hover=(one.hover,), word=words.whole(one.value), key=one.label)
         for one in amounts
     ]
-    expected = [Mark(x=one.expected, y=one.label, told=()) for one in amounts]
+    expected = [Mark(x=one.expected, y=one.label, hover=()) for one in amounts]
     return Scene(
         Values(value_words),
         Places("", tuple(one.label for one in amounts)),

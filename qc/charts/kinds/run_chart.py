@@ -6,7 +6,7 @@ from typing import Literal, TypeVar
 
 from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
-from qc.charts.drawing.scene import WEEKS, Line, Look, Mark, Marks, Part, Places, Scene, Told, Values
+from qc.charts.drawing.scene import WEEKS, Hover, Line, Look, Mark, Marks, Part, Places, Scene, Values
 from qc.charts.drawing.table import Column, Row, RowState, Table
 from qc.stats.answers import TooLittle
 from qc.stats.charts.chart_points import ControlChart
@@ -46,7 +46,7 @@ RUN_WORDS = {"high": "nine or more in a row above the centre", "low": "nine or m
 
 def chart_points(chart: ControlChart, runs: Sequence[Finding] = ()) -> tuple[RunPoint, ...]:
     """Return a control chart's points as a run chart draws them; runs: the patterns that some of them complete."""
-    told = {run.label: RUN_WORDS[run.side] for run in runs}
+    run_words = {run.label: RUN_WORDS[run.side] for run in runs}
     return tuple(
         RunPoint(
             label=p.label,
@@ -57,7 +57,7 @@ def chart_points(chart: ControlChart, runs: Sequence[Finding] = ()) -> tuple[Run
             lower=p.lower,
             upper=p.upper,
             state=p.state,
-            run=told.get(p.label, ""),
+            run=run_words.get(p.label, ""),
             excluded=p.excluded,
         )
         for p in chart.points
@@ -215,7 +215,7 @@ def run_scene(points: Sequence[RunPoint], spoken: RunWords) -> Scene:
     def marks(look: Look) -> Marks:
         own = [point for point in points if _look(point) == look]
         return Marks(
-            look, spoken.names[look], tuple(_mark(point, _told(point, spoken)) for point in own if key_of(point))
+            look, spoken.names[look], tuple(_mark(point, _hover(point, spoken)) for point in own if key_of(point))
         )
 
     parts: tuple[Part, ...] = (
@@ -256,10 +256,10 @@ def _look(point: RunPoint) -> Look:
     return "hollow" if point.state == "partial" else "point"
 
 
-def _mark(point: RunPoint, told: Told) -> Mark:
-    return Mark(x=point.label, y=point.value or 0.0, told=told, key=key_of(point))
+def _mark(point: RunPoint, hover: Hover) -> Mark:
+    return Mark(x=point.label, y=point.value or 0.0, hover=hover, key=key_of(point))
 
 
-def _told(point: RunPoint, spoken: RunWords) -> Told:
+def _hover(point: RunPoint, spoken: RunWords) -> Hover:
     counted = f"{counts_words(point)} ({spoken.counts.lower()})"
     return f"{point.label}: {spoken.write(point.value)}", counted, state_words(point, spoken.states)

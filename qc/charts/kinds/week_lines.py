@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from qc.charts.drawing import scene, words
 from qc.charts.drawing.picture import Picture
-from qc.charts.drawing.scene import WEEKS, Look, Mark, Marks, Places, Scene, Told, Values
+from qc.charts.drawing.scene import WEEKS, Hover, Look, Mark, Marks, Places, Scene, Values
 from qc.charts.drawing.table import Column, Row, RowState, Table
 from qc.charts.kinds.run_chart import NAMES, RunPoint, crosses, limit_lines, row_state, since_first, state_words
 
@@ -144,7 +144,7 @@ def lines_scene(
         values = [(place, line.values[place]) for place in places]
         own = judged if line is lines[0] else ()
         return Marks(look, name, tuple(
-            Mark(x=weeks[place], y=value, told=_told(line, place, weeks, spoken, own), key=weeks[place])
+            Mark(x=weeks[place], y=value, hover=_hover(line, place, weeks, spoken, own), key=weeks[place])
             for place, value in values if value is not None
         ))  # fmt: skip
 
@@ -164,7 +164,7 @@ def lines_scene(
     )
 
 
-def _told(line: Line, place: int, weeks: Sequence[str], spoken: LineWords, judged: Sequence[RunPoint]) -> Told:
+def _hover(line: Line, place: int, weeks: Sequence[str], spoken: LineWords, judged: Sequence[RunPoint]) -> Hover:
     reading = (state_words(judged[place]),) if judged else ()
     value = f"{weeks[place]}: {spoken.write(line.values[place])} {line.name}"
     return value, f"{line.beside_head}: {line.beside[place]}", *reading

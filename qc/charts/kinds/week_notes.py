@@ -29,8 +29,8 @@ def with_notes(picture: Picture, notes: Sequence[WeekNote]) -> Picture:
     """
     scene, shown = noted(picture.scene, notes)
     letters = {note.place: note.letter for note in scene.notes}
-    told = tuple(_told(note, letter) for note, letter in shown.items())
-    return replace(picture, scene=scene, table=_noted_table(picture.table, letters), notes=told) if shown else picture
+    lines = tuple(_hover(note, letter) for note, letter in shown.items())
+    return replace(picture, scene=scene, table=_noted_table(picture.table, letters), notes=lines) if shown else picture
 
 
 def noted(scene: Scene, notes: Sequence[WeekNote]) -> tuple[Scene, dict[WeekNote, str]]:
@@ -44,13 +44,13 @@ def noted(scene: Scene, notes: Sequence[WeekNote]) -> tuple[Scene, dict[WeekNote
     for note in shown:
         together.setdefault(placed[note], []).append(note)
     drawn = tuple(
-        Note(place, " ".join(letters[note] for note in own), tuple(_told(note, letters[note]) for note in own))
+        Note(place, " ".join(letters[note] for note in own), tuple(_hover(note, letters[note]) for note in own))
         for place, own in together.items()
     )
     return replace(scene, notes=drawn), letters
 
 
-def _told(note: WeekNote, letter: str) -> str:
+def _hover(note: WeekNote, letter: str) -> str:
     return f"{letter} {note.week}: {note.words}"
 
 

@@ -107,6 +107,6 @@ def stack_scene(weeks: Sequence[StackWeek], spoken: StackWords) -> Scene:
 
 
 def _bar(week: StackWeek, name: str, start: int, length: int) -> Bar:
-    told = f"{week.label}: {length} {name}", week.reading
+    hover = f"{week.label}: {length} {name}", week.reading
     hollow = week.state == "partial"
-    return Bar(place=week.label, start=start, length=length, told=told, key=week.label, hollow=hollow)
+    return Bar(place=week.label, start=start, length=length, hover=hover, key=week.label, hollow=hollow)

@@ -69,6 +69,8 @@ def middle(zone: Zone) -> tuple[int, int]:
 def _says(view: View, zones: Sequence[Zone], looks: Mapping[str, Look], marks: Sequence[ZoneMark]) -> str:
     keys = {zone.key for zone in zones}
     counts = {look: sum(looks.get(key, "no_record") == look for key in keys) for look in LOOK_WORDS}
-    told = ", ".join(f"{count} {LOOK_WORDS[look]}" for look, count in counts.items() if count)
+    counted = ", ".join(f"{count} {LOOK_WORDS[look]}" for look, count in counts.items() if count)
     here = sum(mark.zone in keys for mark in marks)
-    return f"{view.name}, {view.left} at the left and {view.right} at the right. Zones: {told}. Defects marked: {here}."
+    return (
+        f"{view.name}, {view.left} at the left and {view.right} at the right. Zones: {counted}. Defects marked: {here}."
+    )

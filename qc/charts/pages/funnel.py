@@ -31,7 +31,7 @@ def funnel_picture(funnel: StationFunnel) -> Picture:
         basis=basis,
         table=funnel_table(funnel, basis),
         scene=funnel_scene(funnel),
-        cautions=(*funnel.told, unknown),
+        cautions=(*funnel.notes, unknown),
     )
 
 
@@ -98,7 +98,7 @@ def funnel_scene(funnel: StationFunnel) -> Scene:
     def marks(look: Look, name: str, state: RowState) -> Marks:
         own = [one for one in stations if STATES.get(one.standing, "") == state]
         return Marks(look, name, tuple(
-            Mark(x=one.expected, y=one.ratio, told=(_spoken(one),), key=_head(one), word=one.station if state else "")
+            Mark(x=one.expected, y=one.ratio, hover=(_spoken(one),), key=_head(one), word=one.station if state else "")
             for one in own
         ))  # fmt: skip
 

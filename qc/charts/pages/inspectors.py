@@ -30,7 +30,7 @@ def shares_picture(report: Inspectors) -> Picture:
         scene=dots_scene(dots, "share found", words.percent),
         cautions=(
             "Defects per unit compare the units that somebody was given; only these pairs compare people.",
-            *report.told,
+            *report.notes,
         ),
     )
 

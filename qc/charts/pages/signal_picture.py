@@ -30,7 +30,7 @@ def signal_picture(signal: Signal, id_: str) -> SignalPicture:
     def marks(look: Look, name: str, is_in: bool) -> Marks:
         own = [week for week in weeks if _is_in(signal, week[0]) is is_in]
         return Marks(look, name, tuple(
-            Mark(x=week, y=defects, told=(f"{week}: {defects}", f"{usual:.1f} usual")) for week, defects, usual in own
+            Mark(x=week, y=defects, hover=(f"{week}: {defects}", f"{usual:.1f} usual")) for week, defects, usual in own
         ))  # fmt: skip
 
     scene = Scene(

@@ -39,7 +39,7 @@ class Inspectors:
     """Everybody's re-looks of a period. people, pairs in code order.
 
     missed: the estimate of what neither look found; test_bay: (found by first only, second only, both) of types that
-    only a test finds, in no share. told: what was left out and why, entangled shifts among it. sentence: how many
+    only a test finds, in no share. notes: what was left out and why, entangled shifts among it. sentence: how many
     units and defects it rests on. uses: what it may and may not be used for.
     """
 
@@ -48,7 +48,7 @@ class Inspectors:
     pairs: tuple[PairLine, ...]
     missed: MissedByBoth | TooLittle
     test_bay: tuple[int, int, int]
-    told: tuple[str, ...]
+    notes: tuple[str, ...]
     sentence: str
     uses: tuple[str, ...]
 
@@ -74,7 +74,7 @@ def inspectors(ask: Asking, period: Period) -> Inspectors:
             LEVEL,
         ),
         test_bay=_sums(cell for cell in counts.cells if not cell.by_look),
-        told=_told(counts, people),
+        notes=_notes(counts, people),
         sentence=_sentence(counts, meant),
         uses=USES,
     )
@@ -108,7 +108,7 @@ def _pair(a: str, b: str, counts: RelookCounts) -> PairLine:
     return PairLine(a, b, units, forth[0] + back[1], forth[1] + back[0], forth[2] + back[2])
 
 
-def _told(counts: RelookCounts, people: Sequence[PersonShare]) -> tuple[str, ...]:
+def _notes(counts: RelookCounts, people: Sequence[PersonShare]) -> tuple[str, ...]:
     bound = [words for words in map(_entangled, people) if words]
     entangled = f"Person and shift cannot be told apart outside the pairs. First looks: {listed(bound, len(bound))}."
     left_out = (

@@ -14,7 +14,7 @@ from qc.domain.counts import StationWeeks
 from qc.domain.plant import UNKNOWN
 from qc.reports.asking import COUNTED, LEAST_BASELINE_WEEKS, LEVEL, Asking
 from qc.reports.periods import WEEK, Period, monday_of, weeks_before
-from qc.reports.stations.funnel_words import sentence, told
+from qc.reports.stations.funnel_words import notes, sentence
 from qc.stats.answers import TooLittle
 from qc.stats.change.mix_exposure import mix_exposure
 from qc.stats.series import Rates, rates_of
@@ -76,7 +76,7 @@ class StationFunnel:
 
     funnel: the evidence, limits widened by its dispersion. named: stations that are furthest above their past with a
     chance of at least 90 %. unknown: defects charged to nobody. no_past: (station, defects now) without a defect or a
-    unit of a model before, so that nothing is expected. sentence, told, denominator in words.
+    unit of a model before, so that nothing is expected. sentence, notes, denominator in words.
     """
 
     period: Period
@@ -87,7 +87,7 @@ class StationFunnel:
     unknown: int
     no_past: tuple[tuple[str, int], ...]
     sentence: str
-    told: tuple[str, ...]
+    notes: tuple[str, ...]
     denominator: str
 
 
@@ -133,7 +133,7 @@ def station_funnel(ask: Asking, period: Period) -> StationFunnel | TooLittle:
         unknown=_unknown(ask, period),
         no_past=no_past,
         sentence=sentence(stations, [(name, furthest[name]) for name in named]),
-        told=told(stations, wide, no_past, past.name, LEAST_EXPECTED),
+        notes=notes(stations, wide, no_past, past.name, LEAST_EXPECTED),
         denominator=DENOMINATOR,
     )
 

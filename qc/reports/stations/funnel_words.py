@@ -41,7 +41,7 @@ def _those(stations: Sequence[Stands], standings: tuple[str, ...]) -> list[str]:
     ]
 
 
-def told(
+def notes(
     stations: Sequence[Stands], funnel: Funnel, no_past: Sequence[tuple[str, int]], past: str, least: float
 ) -> tuple[str, ...]:
     """Return how the limits were widened, who has too little exposure, and who has no past to stand beside."""

@@ -58,7 +58,7 @@ class _Tally:
 
     pairs: Counter[tuple[str, str, str]] = field(default_factory=Counter)
     cells: dict[tuple[str, str, str, str], list[int]] = field(default_factory=dict)
-    told: Counter[str] = field(default_factory=Counter)
+    left_out: Counter[str] = field(default_factory=Counter)
 
 
 def relook_counts(connection: sqlite3.Connection, slice_: Slice, plant: Plant) -> RelookCounts:
@@ -66,9 +66,9 @@ def relook_counts(connection: sqlite3.Connection, slice_: Slice, plant: Plant) -
     tally = _Tally()
     for look in connection.execute(LOOKS, _days(slice_)).fetchall():
         if not look["first_look"] or look["first"] == look["second"]:
-            tally.told["unpaired"] += 1
+            tally.left_out["unpaired"] += 1
         elif look["repaired"]:
-            tally.told["repaired_between"] += 1
+            tally.left_out["repaired_between"] += 1
         else:
             _add_pair(connection, look, tally)
     meant = {code for code, one in plant.types.items() if _is_look(plant, one.first_detect_point)}
@@ -87,11 +87,11 @@ def relook_counts(connection: sqlite3.Connection, slice_: Slice, plant: Plant) -
             )
             for (first, second, shift, type_), (only_first, only_second, both) in sorted(tally.cells.items())
         ),
-        tally.told["repaired_between"],
-        tally.told["unpaired"],
-        tally.told["one_zone"],
-        tally.told["known_before"],
-        tally.told["alike"],
+        tally.left_out["repaired_between"],
+        tally.left_out["unpaired"],
+        tally.left_out["one_zone"],
+        tally.left_out["known_before"],
+        tally.left_out["alike"],
     )
 
 
@@ -119,13 +119,13 @@ def _add_pair(connection: sqlite3.Connection, look: sqlite3.Row, tally: _Tally) 
     for stands, sides in _defects(look, rows):
         place = BOTH if len(sides) == 2 else sides.pop()
         if stands["looks"] < 2:
-            tally.told["one_zone"] += 1
+            tally.left_out["one_zone"] += 1
         elif _side(look, stands) is None:
-            tally.told["known_before"] += 1
+            tally.left_out["known_before"] += 1
         else:
             tally.cells.setdefault((*pair, stands["type"]), [0, 0, 0])[place] += 1
             single += [(stands["type"], stands["zone"], place)] if place != BOTH else []
-    tally.told["alike"] += _alike(single)
+    tally.left_out["alike"] += _alike(single)
 
 
 def _defects(look: sqlite3.Row, rows: dict[str, sqlite3.Row]) -> Iterator[tuple[sqlite3.Row, set[int]]]:

@@ -208,11 +208,11 @@ def read_line(conn: sqlite3.Connection) -> Line:
     line = Line()
     for mute in _named(conn.execute(_MUTES)):
         line.mutes[mute["id"]] = Mute(**mute)
-    for told in _named(conn.execute(_PEOPLE)):
-        flags = {name: bool(told[name]) for name in ("ended", "passphrase")}
-        line.people[told["code"]] = Member(**{**told, **flags, "stations": tuple(orjson.loads(told["stations"]))})
-    for told in _named(conn.execute(_DEVICES)):
-        line.devices[told["code"]] = Enrolled(**{**told, "revoked": bool(told["revoked"])})
+    for row in _named(conn.execute(_PEOPLE)):
+        flags = {name: bool(row[name]) for name in ("ended", "passphrase")}
+        line.people[row["code"]] = Member(**{**row, **flags, "stations": tuple(orjson.loads(row["stations"]))})
+    for row in _named(conn.execute(_DEVICES)):
+        line.devices[row["code"]] = Enrolled(**{**row, "revoked": bool(row["revoked"])})
     line.begin_anew()
     return line
 
