@@ -27,6 +27,7 @@ const DEFAULTS = {
   zones_as: "drawing",
   hand: "right",
   told_by: "eye",
+  secrets_told: {},
   cautions_seen: {},
   instruments: {},
   people: [],

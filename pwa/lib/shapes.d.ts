@@ -125,22 +125,23 @@ export type Seal = { key: CryptoKey; certificate: string };
 /** A person's key on this phone, and the server's certificate of it; key_id: the server's key that certified. */
 export type AuthorKey = Seal & { person: string; public_key: string; key_id: string };
 /** A sign-in that lasts a shift. session: its id, named in every operation; ends_ms: the server's clock; pin: to know
- *  the same person again without signal; ended: the server has ended it before its time. */
+ *  the same person again without signal; ended: the server has ended it before its time; given: who gave the person their
+ *  PIN or passphrase of late, latest first, empty where that is nothing to tell. */
 export type Session = {
   person: Person; token: string; session: string; ends_ms: number; certified_until_ms: number; pin: { salt: number[]; hash: string };
-  ended?: boolean;
+  ended?: boolean; given?: { by: string; at_ms: number }[];
 };
 /** install_epoch: identity of this installation; device: the code that the server gave it, "" before the first
  *  sign-in; next_seq: dense from 1; person: who is signed in, "" when locked; server_epoch: "" before the first answer;
  *  chain: the longest record that the server has shown; history_differs_ms: since when its record is another, 0 for never; pulled_through: the server's number; clock_offset_ms: server's
  *  clock minus this phone's; synced_ms: this phone's clock at the last whole sync, 0 for never; cautions_seen: codes by
  *  sign-in; instruments: the last by test; forms: by address, what was chosen and typed there and is not saved yet;
- *  lost: a store of this phone that was cleared: its last number, and the server's highest, null before it was asked. */
+ *  secrets_told: of which given PIN a person was told here, by code, as the instant; lost: a store of this phone that was cleared: its last number, and the server's highest, null before it was asked. */
 export type Settings = {
   install_epoch: string; device: string; device_secret: string; next_seq: number; sessions: Session[]; keys: AuthorKey[]; key_id: string; person: string; server_epoch: string;
   chain: { size: number; head: string } | null; history_differs_ms: number; pulled_through: number; clock_offset_ms: number; synced_ms: number;
   targets: "standard" | "glove"; theme: "light" | "dark"; zones_as: "drawing" | "list"; hand: "right" | "left"; told_by: "eye" | "buzz" | "tone";
-  cautions_seen: Record<string, string[]>; instruments: Record<string, string>;
+  secrets_told: Record<string, number>; cautions_seen: Record<string, string[]>; instruments: Record<string, string>;
   people: { code: string; name: string; role: string }[];
   lost: { device: string; install_epoch: string; seq: number; server_seq: number | null } | null;
   forms: Record<string, { person: string; at_ms: number; view: Record<string, any> }>;

@@ -32,6 +32,15 @@ async function pinHash(pin, salt) {
 }
 
 /**
+ * The form in which a PIN is kept here, to know its person again without signal.
+ * @param {string} pin
+ */
+async function pinKept(pin) {
+  const salt = [...crypto.getRandomValues(new Uint8Array(16))];
+  return { salt, hash: await pinHash(pin, salt) };
+}
+
+/**
  * A phone that was known before there were secrets makes one, and keeps it before it is sent: the server takes it as this
  * phone's at the next sign-in.
  * @param {IDBDatabase} db
@@ -59,11 +68,10 @@ export async function signIn(db, settings, person, pin) {
   const sent = Date.now();
   const answer = await askJson("sign-in", { method: "POST", json: JSON.stringify(asked) });
   const clock_offset_ms = clockOffset(sent, answer.server_now, Date.now());
-  const salt = [...crypto.getRandomValues(new Uint8Array(16))];
-  const { certificate, certified_until_ms, key_id, token, session: id, ends_ms } = answer;
+  const { certificate, certified_until_ms, key_id, token, session: id, ends_ms, secret_given: given = [] } = answer;
   /** @type {Session} */
   const session = {
-    person: answer.person, token, session: id, ends_ms, certified_until_ms, pin: { salt, hash: await pinHash(pin, salt) },
+    person: answer.person, token, session: id, ends_ms, certified_until_ms, pin: await pinKept(pin), given,
   };
   const { code } = session.person;
   const sessions = [...settings.sessions.filter((each) => each.person.code !== code), session];
@@ -107,4 +115,31 @@ export async function sealFor(settings, session, pin, operation) {
   const asked = { pin, operation, public_key: own.public_key };
   const answer = await askJson("signature", { method: "POST", token: session.token, json: JSON.stringify(asked) });
   return { key: own.key, certificate: answer.certificate };
+}
+
+/**
+ * Change one's own PIN or passphrase at the server, and keep by what this phone knows the person again. Raises Declined
+ * or Unreachable; after that it may have been changed all the same.
+ * @param {IDBDatabase} db
+ * @param {Settings} settings  changed in place
+ * @param {Session} session
+ * @param {string} pin
+ * @param {string} next
+ */
+export async function changeOwn(db, settings, session, pin, next) {
+  await askJson("secret", { method: "POST", token: session.token, json: JSON.stringify({ pin, new: next }) });
+  const changed = { ...session, given: [], pin: await pinKept(next) };
+  const sessions = settings.sessions.map((each) => (each.token === session.token ? changed : each));
+  await putSettings(db, { sessions });
+  settings.sessions = sessions;
+}
+
+/**
+ * Who gave the person of a sign-in their PIN or passphrase, where it is still to be told on this phone: latest first.
+ * @param {Settings} settings
+ * @param {Session | null} session
+ */
+export function givenUntold(settings, session) {
+  const given = session?.given ?? [];
+  return session && given.length && given[0].at_ms > (settings.secrets_told[session.person.code] ?? 0) ? given : [];
 }

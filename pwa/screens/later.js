@@ -7,6 +7,7 @@ import { html } from "../lib/html.js";
 /** @type {Later[]} */
 export const LATER = [
   { path: "sign-in", open: true, load: async () => (await import("./sign-in.js")).signInScreen },
+  { path: "secret", load: async () => (await import("./secret.js")).secretScreen },
   { path: "enrol/:letters", open: true, load: async () => (await import("./enrol.js")).enrolScreen },
   { path: "unit/:chassis", load: async () => (await import("./unit.js")).unitScreen },
   { path: "unit/:chassis/search/:zone", load: async () => (await import("./search.js")).searchScreen },

@@ -39,7 +39,7 @@ export const settingsScreen = {
           <dt>App version</dt><dd>${version()}</dd></dl>
         ${guide()}`,
       actions: html`${worker.waiting ? html`<button type="button" class="main" data-act="update">${ownDrafts(context).length ? "New version: save the open draft first" : "Take the new version"}</button>` : ""}
-        ${session ? html`<div class="pair"><button type="button" data-act="lock">Lock for another person</button><button type="button" data-act="asks" data-value="yes">Sign out</button></div>` : ""}
+        ${session ? html`<a class="button" href="${address("secret")}">Your PIN or passphrase</a><div class="pair"><button type="button" data-act="lock">Lock for another person</button><button type="button" data-act="asks" data-value="yes">Sign out</button></div>` : ""}
         <div class="pair"><button type="button" data-act="sync">Sync now</button><a class="button" href="${session ? address("units") : address("sign-in")}">Back</a></div>`,
     };
   },

@@ -3,7 +3,7 @@
 import { Declined, Unreachable, askJson } from "../lib/api.js";
 import { html } from "../lib/html.js";
 import { serverNow, setSettings } from "../lib/state.js";
-import { signIn, takeUp } from "../lib/signing-in.js";
+import { givenUntold, signIn, takeUp } from "../lib/signing-in.js";
 import { ROLE, named } from "../lib/words.js";
 import { TYPED } from "./enrol.js";
 import { BACKSPACE } from "./parts.js";
@@ -137,7 +137,8 @@ async function enter(context) {
   }
   if (app.settings.person !== view.person.code) return redraw();
   sync("sign-in");
-  replace("units");
+  const session = app.settings.sessions.find((each) => each.person.code === app.settings.person) ?? null;
+  replace(givenUntold(app.settings, session).length ? "secret" : "units");
 }
 
 /** @param {Context} context */

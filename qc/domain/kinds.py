@@ -45,7 +45,7 @@ from qc.domain.operations import (
 )
 from qc.domain.people import ROLES, SERVER_ROLE
 from qc.domain.proposal import Proposal
-from qc.domain.rule_set import PEOPLE_TOLD, RULES, SINCE
+from qc.domain.rule_set import OWN_SECRET, PEOPLE_TOLD, RULES, SINCE
 from qc.domain.unit_record import Event
 
 Rule = Callable[[Any, Proposal], None]  # of a `Folding`, or of the `Line`; raises Refusal
@@ -68,7 +68,8 @@ class Kind:
     fields; optional: fields that may be absent. names: those of them that name operations which must be in effect;
     refers: the checks of their codes against the plant; both follow from the fields' shapes. on_unit: whether it
     changes a unit; else it changes the line. effective: False while its rule and step are not built, then the answer
-    is ``refused`` with ``later`` as reason; so it is for a row from before the rule set ``since``.
+    is ``refused`` with ``later`` as reason; so it is for a row from before the rule set ``since``. widened: the rule
+    set that let in more roles than ``roles_before``, 0 where they are the same since the beginning.
     """
 
     name: str
@@ -83,6 +84,12 @@ class Kind:
     effective: bool = True
     later: str = ""
     since: int = 0
+    widened: int = 0
+    roles_before: frozenset[str] = frozenset()
+
+    def roles_under(self, rules: int) -> frozenset[str]:
+        """Return who may author it by a rule set."""
+        return self.roles_before if rules < self.widened else self.roles
 
 
 FINDERS = frozenset({"inspector", "tester", "quality_manager", "station_lead", "repairer"})
@@ -92,6 +99,7 @@ ORIGIN = frozenset({"station_lead", "quality_manager"})
 SERVER = frozenset({SERVER_ROLE})
 ADMINISTRATOR = frozenset({"administrator"})
 HOUSE = ADMINISTRATOR | SERVER  # on a page, or on the server's console
+EVERYBODY = frozenset(ROLES) | SERVER
 
 # What a field holds is told by its shape: the id of an operation, a code of the plant, or something of its own.
 ID = uuid7
@@ -173,7 +181,11 @@ def _of_the_house(
     """Return a kind that tells of people and phones, done on the administrator's page or on the server's console."""
     every = {**(optional or {}), "at_console": text(80)}
     kind = _kind(name, roles, fields, rule, step, every, on_unit=False)
-    return replace(kind, later=_LATER, since=PEOPLE_TOLD)
+    return replace(kind, later=_LATER, since=PEOPLE_TOLD, roles_before=roles)
+
+
+def _widened(kind: Kind, roles: frozenset[str], since: int) -> Kind:
+    return replace(kind, roles=roles, widened=since)
 
 
 _KINDS = (
@@ -389,11 +401,15 @@ _KINDS = (
     ),
     _of_the_house("person_ended", {"person": PERSON}, roster.may_end, roster.ended, {"reason": text(500)}),
     _of_the_house("person_returned", {"person": PERSON}, roster.may_return, roster.returned, {"reason": text(500)}),
-    _of_the_house(
-        "secret_changed",
-        {"person": PERSON, "secret": nullable(digest), "passphrase": boolean},
-        roster.may_change_secret,
-        roster.secret_changed,
+    _widened(
+        _of_the_house(
+            "secret_changed",
+            {"person": PERSON, "secret": nullable(digest), "passphrase": boolean},
+            roster.may_change_secret,
+            roster.secret_changed,
+        ),
+        EVERYBODY,  # their own
+        OWN_SECRET,
     ),
     _of_the_house("device_enrolled", {"enrolled": DEVICE}, roster.may_enrol, roster.enrolled, {"secret": digest}),
     _of_the_house(

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 DESK = "DESK"  # the device of everything done on a page
 _NOBODYS = frozenset({DESK, SERVER})
+_KEEPERS = frozenset({"administrator", SERVER_ROLE})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,8 +121,15 @@ def returned(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
 
 
 def may_change_secret(line: "Line", p: Proposal) -> None:
-    """Refuse a secret for nobody, or a PIN where the role needs a passphrase."""
+    """Refuse a secret for nobody, another's where one does not keep the house, or a PIN where a passphrase is needed.
+
+    One's own is changed where the server has just checked the one before, which is never a phone's word.
+    """
     one = _member(line, p)
+    operation = p.event.operation
+    if p.standing.role not in _KEEPERS and (operation.author != one.code or operation.device != DESK):
+        words = f"{operation.author} changes their own PIN or passphrase alone; the administrator gives others theirs"
+        raise Refusal("not_your_role", words)
     if p.body["secret"] is not None:
         _demand_passphrase(one.role, p.body["passphrase"])
 

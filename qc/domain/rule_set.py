@@ -7,7 +7,7 @@ takes the next number here, and asks for it where it judges.
 
 from collections.abc import Mapping
 
-RULES = 5
+RULES = 6
 # 2: days far from the day of receipt are refused.
 DAYS_JUDGED = 2
 # 3: a further value of a test after a failure needs a reason; a value outside what the tests' table calls plausible
@@ -18,6 +18,8 @@ FAILURES_STAND = 3
 AUTHORS_PROVED = 4
 # 5: people and phones are told by operations.
 PEOPLE_TOLD = 5
+# 6: everybody changes their own PIN or passphrase, on a page or a phone of theirs.
+OWN_SECRET = 6
 
 # Fields of a body that a kind did not know from its beginning, with the rule set that brought them: an earlier
 # program refused a body that held one, and that answer stands.

@@ -4,10 +4,9 @@ from collections.abc import Sequence
 
 from flask import Flask, Response, abort, request
 
-from qc.domain.people import SERVER
 from qc.store.intake.journal import wall_ms
 from qc.store.keeping.backup import backup_trouble
-from qc.store.people.persons import SecretSet
+from qc.store.people.house_words import SECRET_TOLD_MS, SecretGiven, secrets_to_tell
 from qc.store.record.history import history_alarms
 from qc.web import errors, headers, page_session, pages, photo_answer, sign_in_page
 from qc.web.api import routes
@@ -17,7 +16,6 @@ from qc.web.own_names import LOOPBACK_NAMES
 from qc.web.pages import plan
 
 FORM_BYTES = 64_000
-SECRET_TOLD_MS = 30 * 24 * 3_600_000
 FILE_FORMS = {"/plan/look": plan.FILE_BYTES + FORM_BYTES}  # the forms that hand in a file
 
 
@@ -43,7 +41,7 @@ def create_app(house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site |
     page_session.register(app)
     app.context_processor(lambda: {"record_alarms": _record_alarms(house), "wrong_tries": _wrong_tries(house)})
     app.context_processor(lambda: {"backup_trouble": _backup_trouble(house)})
-    app.context_processor(lambda: {"secret_set": _secret_set(house)})
+    app.context_processor(lambda: {"secret_given": _secret_given(house)})
     errors.register(app)
     app.after_request(headers.add_headers)
     app.register_blueprint(routes.blueprint(house))
@@ -89,13 +87,15 @@ def health() -> Response:
     return Response(f"{told}\n", 503 if away else 200, mimetype="text/plain")
 
 
-def _secret_set(house: House) -> SecretSet | None:
-    """Return who of the plant's people gave the person of this page their secret within a month, None for nobody."""
+def _secret_given(house: House) -> list[SecretGiven]:
+    """Return what is to be told to the person of this page of who gave them their secret; empty for nothing."""
     person = page_session.current_person()
-    given = None if person is None else house.people.secret_set(person.code)
-    if person is None or given is None or given.by in ("", SERVER, person.code):
-        return None
-    return given if house.clock() - given.at_ms < SECRET_TOLD_MS else None
+    if person is None:
+        return []
+    given = house.people.secret_set(person.code)
+    if given is None or given.by == person.code or house.clock() - given.at_ms >= SECRET_TOLD_MS:
+        return []  # as most are at every page, so the journal is asked only where there may be something
+    return secrets_to_tell(house.reads.connection(), person.code, house.clock())
 
 
 def _serve(app: Flask, site: Site) -> None:

@@ -14,10 +14,12 @@ from qc.store.folder.photos import PhotoBroken, WrongOffset
 from qc.store.intake.writer import StorageFailed, StorageFull, WriterClosed
 from qc.store.people.devices import DeviceRevoked, NotADevice
 from qc.store.people.enrolment import DeviceTaken, NotEnrolled, OfferOver
+from qc.store.people.persons import WeakSecret
 from qc.store.people.pins import SignInBusy
-from qc.store.people.sign_ins import WrongSignIn
+from qc.store.people.sign_ins import PassphraseNeeded, WrongSignIn
 from qc.store.people.tries import TooManyTries
 from qc.store.record.certificates import NotAKey
+from qc.store.record.own_word import NotTold
 
 log = logging.getLogger("qc.web")
 
@@ -44,6 +46,9 @@ _CODES = {
 # What the rooms below raise, and the status and code it stands for.
 _KNOWN: tuple[tuple[type[Exception], int, str], ...] = (
     (WrongSignIn, 401, "wrong_sign_in"),
+    (PassphraseNeeded, 403, "passphrase_needed"),
+    (WeakSecret, 400, "weak_secret"),
+    (NotTold, 409, "not_told"),
     (TooManyTries, 429, "too_many_tries"),
     (SignInBusy, 503, "sign_in_busy"),
     (DeviceRevoked, 403, "device_revoked"),

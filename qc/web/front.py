@@ -202,7 +202,7 @@ def _told(turned: _Turned) -> Answer:
 
 def _pool_of(environ: dict[str, Any]) -> str:
     path = environ["PATH_INFO"]
-    if path in ("/sign-in", "/api/v1/sign-in", "/api/v1/signature"):
+    if path in ("/sign-in", "/own-secret", "/api/v1/sign-in", "/api/v1/signature", "/api/v1/secret"):
         return "sign_in" if environ["REQUEST_METHOD"] == "POST" else "page"
     if path.startswith("/api/v1/photos/"):
         return "photo"

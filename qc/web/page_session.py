@@ -53,10 +53,17 @@ def current_person() -> Person | None:
     return found.person if found else None
 
 
-def require_role(*roles: Role) -> Callable[[View], View]:
+def passphrase_needed() -> bool:
+    """Return whether who is signed in on this page has a PIN, and a role that signs in with a passphrase."""
+    person = current_person()
+    return person is not None and the_house().people.needs_passphrase(person.code, person.role)
+
+
+def require_role(*roles: Role, passphrase_first: bool = True) -> Callable[[View], View]:
     """Let a view be seen by the given roles (none given: by everybody signed in).
 
-    A stranger is sent to the sign-in and back; others get 403 ``not_allowed``.
+    A stranger is sent to the sign-in and back; others get 403 ``not_allowed``. Who still has to choose a passphrase is
+    sent to do that, except from the page for it.
     """
 
     def guard(view: View) -> View:
@@ -70,6 +77,11 @@ def require_role(*roles: Role) -> Callable[[View], View]:
                 raise Refused(
                     Problem("not_allowed", f"This page is for: {may}. You are {person.role.replace('_', ' ')}."), 403
                 )
+            if passphrase_first and passphrase_needed():
+                if request.method in _SAFE:
+                    return redirect("/own-secret", 303)
+                words = "Your role signs in with a passphrase: choose one first, under your code in the page's head."
+                raise Refused(Problem("passphrase_needed", words), 403)
             return view(*args, **named)
 
         return cast(View, guarded)

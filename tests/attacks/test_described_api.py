@@ -62,6 +62,7 @@ NAMES = (  # of the description itself schemathesis knows that it is one
     "POST /enrol",
     "POST /sign-in",
     "POST /signature",
+    "POST /secret",
     "POST /ping",
     "POST /push",
     "GET /pull",

@@ -148,6 +148,7 @@ def read_everything(planted, browser, role, most):
     waiting = [
         "/",
         "/units",
+        "/own-secret",
         "/sign-ins",
         f"/units/{record.lived.ids['planned']}",
         f"/units/{record.lived.ids['waiting']}",
@@ -259,7 +260,7 @@ def test_no_markup_runs_on_a_screen_of_the_app(planted, browser, playwright_driv
     here = [
         screens_of(record, record.lived.ids[unit], model) for unit, model in (("planned", "M50"), ("waiting", "T36"))
     ]
-    screens = ["#/sign-in", "#/units", "#/find", "#/menu", "#/outbox", "#/settings", "#/enrol/-"]
+    screens = ["#/sign-in", "#/units", "#/find", "#/menu", "#/outbox", "#/settings", "#/secret", "#/enrol/-"]
     screens += [f"#/{quote(LONG)}", f"#/enrol/{quote(LONG)}", f"#/unit/{quote(LONG)}", *here[0], *here[1]]
     for screen in screens:
         page.evaluate("(hash) => { location.hash = hash; }", screen)

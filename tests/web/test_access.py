@@ -21,6 +21,7 @@ API = {
     ("/api/v1/enrol", "POST"): "anybody",  # with an administrator's offer, which serves once
     ("/api/v1/sign-in", "POST"): "anybody",  # on a phone that proves to be enrolled
     ("/api/v1/signature", "POST"): PHONE,
+    ("/api/v1/secret", "POST"): PHONE,  # their own
     ("/api/v1/ping", "POST"): PHONE,
     ("/api/v1/push", "POST"): PHONE,
     ("/api/v1/pull", "GET"): PHONE,
@@ -54,6 +55,8 @@ PAGES = {
     ("/signals", "GET"): ("quality_manager",),
     ("/signals/mute", "POST"): ("quality_manager",),
     ("/signals/unmute", "POST"): ("quality_manager",),
+    ("/own-secret", "GET"): ROLES,
+    ("/own-secret", "POST"): ROLES,
     ("/sign-ins", "GET"): ROLES,
     ("/plan", "GET"): ("planner", "quality_manager"),
     ("/plan/look", "POST"): ("planner", "quality_manager"),

@@ -7,7 +7,7 @@ each secret, which the operation proves by its SHA-256.
 import json
 import sqlite3
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
@@ -46,7 +46,7 @@ _SECRET_SET = "SELECT secret_by, secret_ms, passphrase, ended FROM person WHERE 
 _SECRET = """
 INSERT INTO person_secret (person, kept) VALUES (:person, :kept) ON CONFLICT (person) DO UPDATE SET kept = :kept
 """
-_END_SIGN_INS = "DELETE FROM sign_in WHERE person = ?"
+_END_SIGN_INS = "DELETE FROM sign_in WHERE person = ? AND session <> ?"
 _FORGET_TRIES = "DELETE FROM sign_in_try WHERE person = ?"
 
 
@@ -97,7 +97,7 @@ class People:
 
     def add(self, person: Person, secret: str, by: By = BY_ITSELF) -> None:
         """Add a person with a PIN or passphrase. Raises WeakSecret, PersonExists, NotTold."""
-        kept = self._checked(person.role, person.code, secret)
+        kept = self._checked(person, secret)
         who = {"person": person.code, "name": person.name, "role": person.role, "stations": list(person.stations)}
 
         def work(conn: sqlite3.Connection) -> None:
@@ -116,9 +116,9 @@ class People:
 
         secret: a new one in the same step, which a role that signs in with a passphrase asks of who has a PIN.
         """
-        self._known(code)
+        person = replace(self._known(code), role=role)
         body = {"person": code, "role": role, "stations": list(stations)}
-        kept = None if secret is None else self._checked(role, code, secret)
+        kept = None if secret is None else self._checked(person, secret)
 
         def work(conn: sqlite3.Connection) -> None:
             proof = {} if kept is None or secret is None else _proof(kept, secret)
@@ -130,17 +130,21 @@ class People:
 
     def needs_passphrase(self, code: str, role: str) -> bool:
         """Return whether a role asks for a passphrase of a person who has a PIN."""
+        if role not in PASSPHRASE_ROLES:
+            return False
         given = self.secret_set(code)
-        return role in PASSPHRASE_ROLES and given is not None and not given.passphrase
+        return given is not None and not given.passphrase
 
     def change_secret(self, code: str, secret: str, by: By = BY_ITSELF) -> None:
-        """Replace a PIN or passphrase, end the person's sign-ins and forget wrong tries. Raises WeakSecret."""
-        person = self._known(code)
-        kept = self._checked(person.role, code, secret)
+        """Replace a PIN or passphrase, end the person's sign-ins and forget wrong tries. Raises WeakSecret.
+
+        Who changes their own stays signed in where they do it.
+        """
+        kept = self._checked(self._known(code), secret)
 
         def work(conn: sqlite3.Connection) -> None:
             self._record.tell(conn, "secret_changed", {"person": code, **_proof(kept, secret)}, by)
-            self._keep(conn, code, kept)
+            self._keep(conn, code, kept, by.session if by.author == code else "")
 
         self._record.write(work)
 
@@ -150,7 +154,7 @@ class People:
 
         def work(conn: sqlite3.Connection) -> None:
             self._record.tell(conn, "person_ended", _with_reason({"person": code}, reason), by)
-            conn.execute(_END_SIGN_INS, (code,))
+            conn.execute(_END_SIGN_INS, (code, ""))
 
         self._record.write(work)
 
@@ -172,9 +176,14 @@ class People:
 
         return self._record.write(work)
 
-    def _keep(self, conn: sqlite3.Connection, code: str, kept: str) -> None:
+    def demand_fit(self, person: Person, secret: str) -> None:
+        """Raise WeakSecret where a PIN or passphrase will not do for a person."""
+        if why := secret_fault(person.role, person.code, secret):
+            raise WeakSecret(f"{why}; nothing was changed for {person.code}")
+
+    def _keep(self, conn: sqlite3.Connection, code: str, kept: str, but: str = "") -> None:
         conn.execute(_SECRET, {"person": code, "kept": kept})
-        conn.execute(_END_SIGN_INS, (code,))
+        conn.execute(_END_SIGN_INS, (code, but))
         conn.execute(_FORGET_TRIES, (code,))
 
     def _known(self, code: str) -> Person:
@@ -184,9 +193,8 @@ class People:
             raise NoSuchPerson(f"nobody has the code {code!r}; known are {known}")
         return person
 
-    def _checked(self, role: str, code: str, secret: str) -> str:
-        if why := secret_fault(role, code, secret):
-            raise WeakSecret(f"{why}; nothing was changed for {code}")
+    def _checked(self, person: Person, secret: str) -> str:
+        self.demand_fit(person, secret)
         return self.pins.kept(secret)
 
 

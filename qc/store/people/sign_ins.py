@@ -16,7 +16,7 @@ from qc.domain.people import Person
 from qc.domain.proof import CERTIFIED_MS, SIGNATURE_MS, sign_in_message
 from qc.store.people import devices
 from qc.store.people.devices import DeviceRevoked
-from qc.store.people.persons import DESK, PHONE_ROLES, People, Read, person_of
+from qc.store.people.persons import DESK, PHONE_ROLES, People, Read, WeakSecret, person_of
 from qc.store.people.telling import Record
 from qc.store.people.tries import (
     REMEMBERED_MS,
@@ -33,6 +33,7 @@ from qc.store.people.tries import (
     wrong_tries,
 )
 from qc.store.record.certificates import Certificates, public_key
+from qc.store.record.own_word import By
 
 Purpose = Literal["phone", "page"]
 
@@ -46,6 +47,10 @@ _NOWHERE = Source()
 
 class WrongSignIn(Exception):
     """Name and secret do not go together, or that person may not sign in there; which of them is not told."""
+
+
+class PassphraseNeeded(Exception):
+    """The PIN is right, and the person's role signs in with a passphrase, which is chosen on a page."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +134,10 @@ class SignIns:
         person = person_of(row)
         if purpose == "phone" and person.role not in PHONE_ROLES:
             raise WrongSignIn("this person keeps the server and signs in at a desk only")
+        if purpose == "phone" and self._people.needs_passphrase(person.code, person.role):
+            raise PassphraseNeeded(
+                "your role signs in with a passphrase: sign in on a page with the PIN and choose one"
+            )
         opened, token = self._write(lambda conn: self._begin(conn, person, place, device, purpose))
         if public:
             certificate, until_ms = self._certificates.give_for(person.code, opened.device, public, CERTIFIED_MS)
@@ -147,6 +156,22 @@ class SignIns:
         name, row = self._tried(code, secret, place, wrong)
         self._write(lambda conn: forget_tries(conn, name, place))
         return Certified(*self._certificates.give_for(row[0], signed_in.device, public, SIGNATURE_MS, operation))
+
+    def change_own_secret(self, signed_in: SignIn, secret: str, new: str, source: Source | None = None) -> None:
+        """Give a signed-in person another PIN or passphrase of their own choice, once they gave the one before.
+
+        source: where a page's request comes from, None on a phone, which its token has proved. They stay signed in
+        there, and nowhere else. Raises WeakSecret, WrongSignIn, TooManyTries, SignInBusy, NotTold; nothing changed.
+        """
+        person = signed_in.person
+        self._people.demand_fit(person, new)
+        if new == secret:
+            raise WeakSecret("this is the one that you have; take another; nothing was changed")
+        at = (
+            Place("phone", signed_in.device) if source is None else place_of(self._read(), replace(source, device=DESK))
+        )
+        self._tried(person.code, secret, at, "the one that you gave is not yours; nothing was changed, try again")
+        self._people.change_secret(person.code, new, By(person.code, signed_in.session))
 
     def _tried(self, code: str, secret: str, place: Place, wrong: str) -> tuple[str, Any]:
         """Return the person's row whose secret was given, and the name that their tries count under.

@@ -86,6 +86,14 @@ def _paths() -> dict[str, Any]:
                 body=_body("Sign"),
             )
         },
+        "/secret": {
+            "post": _operation(
+                "Choose another PIN or passphrase, giving the one before; sign-ins elsewhere end.",
+                {"200": _json("Changed.", "Changed")},
+                [400, 401, 403, 409, 411, 413, 415, 429, 503, 507],
+                body=_body("Change"),
+            )
+        },
         "/ping": {
             "post": _operation(
                 "Is the plant's own server there?",

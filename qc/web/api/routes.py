@@ -2,7 +2,7 @@
 
 from flask import Blueprint
 
-from qc.web.api import description, enrol, people, photos, ping, plant, pull, push, sign_in, signature
+from qc.web.api import description, enrol, people, photos, ping, plant, pull, push, secret, sign_in, signature
 from qc.web.house import House
 
 PREFIX = "/api/v1"
@@ -16,6 +16,7 @@ def blueprint(house: House) -> Blueprint:
     api.add_url_rule("/enrol", "enrol", enrol.answer, methods=["POST"])
     api.add_url_rule("/sign-in", "sign_in", sign_in.answer, methods=["POST"])
     api.add_url_rule("/signature", "signature", signature.answer, methods=["POST"])
+    api.add_url_rule("/secret", "secret", secret.answer, methods=["POST"])
     api.add_url_rule("/ping", "ping", ping.answer, methods=["POST"])
     api.add_url_rule("/push", "push", push.answer, methods=["POST"])
     api.add_url_rule("/pull", "pull", pull.answer, methods=["GET"])

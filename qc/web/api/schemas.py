@@ -70,6 +70,7 @@ PUBLIC_KEY: Schema = {
     "maxLength": 100,
     "description": "An uncompressed point of P-256 in base64url.",
 }
+SECRET: Schema = {"type": "string", "minLength": 1, "maxLength": 128}
 DEVICE_SECRET: Schema = {"type": "string", "maxLength": 200, "description": "What proves the phone, '' for none."}
 CERTIFICATE: Schema = {"type": "string", "pattern": "^[A-Za-z0-9_-]+[.][A-Za-z0-9_-]+$"}
 CHAIN = record(size=whole(), head=SHA256)
@@ -270,7 +271,7 @@ SCHEMAS: dict[str, Schema] = {
     "SignIn": record(
         ("device_secret",),
         person=code(32),
-        pin={"type": "string", "minLength": 1, "maxLength": 128},
+        pin=SECRET,
         device=maybe(code(32)),
         install_epoch=code(),
         public_key=PUBLIC_KEY,
@@ -287,9 +288,16 @@ SCHEMAS: dict[str, Schema] = {
         key_id={**code(), "description": "The server's key under which certificates count."},
         server_now=INSTANT,
         server_epoch=EPOCH,
+        secret_given={
+            **many(record(by=code(32), at_ms=INSTANT)),
+            "description": "Who gave the person each PIN or passphrase of the last 30 days, latest first; empty where "
+            "they chose the latest themselves.",
+        },
     ),
-    "Sign": record(pin={"type": "string", "minLength": 1, "maxLength": 128}, operation=UUID7, public_key=PUBLIC_KEY),
+    "Sign": record(pin=SECRET, operation=UUID7, public_key=PUBLIC_KEY),
     "Certified": record(certificate=CERTIFICATE, certified_until_ms=INSTANT),
+    "Change": record(pin=SECRET, new=SECRET),
+    "Changed": record(person=code(32)),
     "Run": record(
         operations={**whole(1, 100), "description": "How many of the push, in order."},
         certificate=maybe({**TEXT, "maxLength": 1000}),

@@ -4,6 +4,7 @@ from flask import Response, request
 
 from qc.domain.operations import code, nullable, text
 from qc.domain.people import Person
+from qc.store.people.house_words import secrets_to_tell
 from qc.store.people.pins import PASSPHRASE_MOST
 from qc.store.people.tries import Source
 from qc.web.api.answers import json_answer
@@ -40,6 +41,7 @@ def answer() -> Response:
     source = Source(address=request.remote_addr or "")
     opened, token = house.sign_ins.open(asked["person"], asked["pin"], device, "phone", asked["public_key"], source)
     house.enrolment.settle(house.reads.connection(), device, secret)
+    given = secrets_to_tell(house.reads.connection(), opened.person.code, house.clock())
     return json_answer(
         {
             "token": token,
@@ -52,6 +54,7 @@ def answer() -> Response:
             "key_id": house.journal.certificates.key_id,
             "server_now": house.clock(),
             "server_epoch": house.server_epoch,
+            "secret_given": [{"by": one.by, "at_ms": one.at_ms} for one in given],
         }
     )
 

@@ -11,6 +11,7 @@ from flask import Blueprint
 from markupsafe import Markup, escape
 
 from qc.charts.drawing import words
+from qc.domain.people import SERVER
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
 from qc.web.house import the_house
 from qc.web.pages.navigation import pages_of
@@ -80,6 +81,11 @@ def has_arrived(sha256: str) -> bool:
     return the_house().photos.photo(sha256) is not None
 
 
+def setter(by: str) -> str:
+    """Return who gave a PIN or passphrase, by code or as the server's console; "nobody" for ""."""
+    return "the server's console" if by == SERVER else by or "nobody"
+
+
 def register(pages: Blueprint, plant: Plant) -> None:
     """Give every template of the application the plant and these ways of writing."""
     pages.add_app_template_filter(day_words, "day")
@@ -87,6 +93,7 @@ def register(pages: Blueprint, plant: Plant) -> None:
     pages.add_app_template_filter(words.decimal, "figure")
     pages.add_app_template_filter(figure_json, "figure_json")
     pages.add_app_template_filter(unbroken, "unbroken")
+    pages.add_app_template_filter(setter, "setter")
     pages.add_app_template_filter(has_arrived, "has_arrived")
     names = {
         "plant": plant,
