@@ -263,6 +263,10 @@ class Plant:
         own = [zone for zone in self.zones.values() if zone.model == model]
         return tuple(sorted(own, key=lambda z: (order[z.view], z.walk_order, z.layer, z.id)))
 
+    def outlines_of(self, model: str) -> tuple[Outline, ...]:
+        """Return the lines of the model's drawings in table order, all views; () where the plant has none."""
+        return tuple(one for one in self.outlines if one.model == model)
+
     def tests_of(self, model: str, point: str | None = None) -> tuple[Test, ...]:
         """Return the tests that a unit of this model needs, at one point or (None) at all."""
         return tuple(

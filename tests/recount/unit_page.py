@@ -2,7 +2,7 @@
 
 import re
 
-from tests.recount.attributed import Expected, Marks, Rows, Sheet, Table, Told, Value, Words
+from tests.recount.attributed import Cells, Expected, Marks, Rows, Sheet, Table, Told, Value, Words
 from tests.recount.everywhere import counted, literal, nothing
 from tests.recount.record import Defect, Look, Said, Tested, Unit
 from tests.recount.view import View, spoken
@@ -18,9 +18,11 @@ def unit_sheet(view: View, unit: Unit) -> Sheet:
             counted("Every operation: {n}", n=len(unit.said)),
             counted("All {n} inspections together", n=len(unit.looks)),
             *_holding(view, unit),
+            *_stand(view, unit),
         ],
         rows=[
             Rows("Every operation on {words:words}", lambda *_: _operations(unit.said)),
+            Rows("The line of time of {words:words}", lambda *_: Expected(_moments(view, unit))),
             Rows("Tests this model needs: {words:words}", lambda _, table: _tests(view, unit, table)),
         ],
     )
@@ -90,6 +92,82 @@ def _holding(view: View, unit: Unit) -> list[Words]:
     return [counted(f"{{n}} {noun}", "Release record", n=count) for noun, count in told.items()]
 
 
+def _stand(view: View, unit: Unit) -> list[Words]:
+    """Return how many of the tests that the model needs stand how."""
+    needed = [
+        code
+        for code, test in view.plant.tests.items()
+        if test["models"] in ("all", "") or unit.model in test["models"].split(";")
+    ]
+    latest = {one.test: one for one in unit.tests if one.test in needed}
+    voided = sum(one.voided for one in latest.values())
+    passed = sum(one.passed and not one.voided for one in latest.values())
+    told = {
+        "tests:": len(needed),
+        "not tested": len(needed) - len(latest),
+        "voided by": voided,
+        "passed": passed,
+        "failed": len(latest) - voided - passed,
+    }
+    return [counted(f"{{n}} {words}", "Tests <p", n=count) for words, count in told.items()]
+
+
+RUNS = ("test_recorded", "repair_done", "recheck_accepted", "recheck_failed", "defect_withdrawn", "field_finding")
+
+
+def _moments(view: View, unit: Unit) -> list[tuple[str, Cells]]:
+    """Return the line of time: acts of one kind by one person in one look, one after another, are one row."""
+    rows: list[tuple[str, Cells]] = []
+    for run in _runs(unit):
+        rows.append((_clock(view, run[0].happened), ((), _figures(view, unit, run))))
+    return rows
+
+
+def _runs(unit: Unit) -> list[list[Said]]:
+    runs: list[list[Said]] = []
+    for said in unit.said:
+        own = _moment_of(said)
+        if own is None or not said.applied:
+            continue
+        if runs and _moment_of(runs[-1][-1]) == own:
+            runs[-1].append(said)
+        else:
+            runs.append([said])
+    return runs
+
+
+def _figures(view: View, unit: Unit, run: list[Said]) -> tuple[Value, ...] | Told:
+    kind = run[0].kind
+    if kind == "unit_released":
+        return Told(str(run[0].body.get("against", "")))
+    if kind == "test_recorded":
+        return (len(run),) if len(run) > 1 else ()
+    order = sorted(unit.defects, key=lambda one: one.number)
+    if kind == "inspection_begun":
+        look = next(one for one in unit.looks if one.id == run[0].id)
+        nth = _presentation(unit, look)
+        seen = (sum(look.zones.values()), len(view.plant.zones_of(unit.model))) if look.zones else ()
+        return (*((nth,) if nth else ()), *seen, *(k for k, one in enumerate(order, 1) if one.look == look.id))
+    named = {id_ for said in run for id_ in (*said.body.get("defects", ()), said.body.get("defect"), said.id)}
+    return tuple(k for k, one in enumerate(order, 1) if one.id in named)
+
+
+def _clock(view: View, ms: int) -> str:
+    at = view.plant.local(ms)
+    return f"{at:%a} {at.day} {at:%b %Y %H:%M}"
+
+
+def _moment_of(said: Said) -> tuple[str, ...] | None:
+    if said.kind == "station_passed":
+        return (said.kind,)
+    if said.kind in ("inspection_begun", "unit_released"):
+        return said.kind, said.id
+    if said.kind == "defect_recorded":
+        return None if said.body.get("inspection") else (said.kind, said.author, said.body["point"])
+    look = said.body.get("inspection") or said.body.get("point") or ""
+    return (said.kind, said.author, look) if said.kind in RUNS else None
+
+
 def _concerns(said: Said, one: Defect) -> bool:
     body = said.body
     return said.id == one.id or body.get("defect") == one.id or one.id in body.get("defects", ())
@@ -99,7 +177,7 @@ def _defect(view: View, unit: Unit, place: int, one: Defect) -> list[Words]:
     heading = rf"> {place}\. "
     steps = sum(_concerns(said, one) for said in unit.said)
     return [
-        Words(f"{place}. {one.type}", nothing, heading),
+        Words(f"{place}. {view.plant.types[one.type]['name']}", nothing, heading),
         counted("{n} failed re-check", heading, n=one.failed),
         Words("Photo {k} of {n}: ", lambda groups: {"n": one.photos, "k": min(int(groups["k"]), one.photos)}, heading),
         counted("Its life, {n} step", heading, n=steps),
@@ -107,13 +185,18 @@ def _defect(view: View, unit: Unit, place: int, one: Defect) -> list[Words]:
     ]
 
 
-def _look(view: View, unit: Unit, look: Look) -> list[Words]:
+def _presentation(unit: Unit, look: Look) -> int:
+    """Return which presentation at its point a look is, 0 for none."""
     presented = [
         one
         for one in sorted(unit.looks, key=lambda one: one.begun)
         if one.purpose == "presentation" and one.point == look.point
     ]
-    nth = presented.index(look) + 1 if look in presented else 0
+    return presented.index(look) + 1 if look in presented else 0
+
+
+def _look(view: View, unit: Unit, look: Look) -> list[Words]:
+    nth = _presentation(unit, look)
     zones = [zone["zone_key"] for zone in view.plant.zones_of(unit.model)]
     seen = sum(look.zones.get(zone) is True for zone in zones)
     which = f"presentation {nth}" if nth else r"(?!presentation)[a-z ]+"

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from qc.charts.drawing import svg
-from qc.domain.plant import View, Zone
+from qc.charts.kinds.outlines import outline_shapes
+from qc.domain.plant import Outline, View, Zone
 
 At = Callable[[float, float], tuple[float, float]]
 Look = Literal["looked", "not_looked", "no_record"]
@@ -27,13 +28,22 @@ class ZoneMark:
 
 
 def view_drawing(
-    id_: str, view: View, zones: Sequence[Zone], looks: Mapping[str, Look], marks: Sequence[ZoneMark]
+    id_: str,
+    view: View,
+    zones: Sequence[Zone],
+    looks: Mapping[str, Look],
+    marks: Sequence[ZoneMark],
+    outlines: Sequence[Outline] = (),
 ) -> str:
-    """Return one view of a unit. Zones missing from looks have no record. Dashes and words tell, not colour alone."""
+    """Return one view of a unit, "" where no zone lies in it. Zones missing from looks have no record.
+
+    Dashes and words tell, not colour alone. outlines: what the unit looks like there, drawn over the zones.
+    """
     own = sorted((zone for zone in zones if zone.view == view.id), key=lambda zone: zone.layer)
     if not own:
         return ""
-    places = [point for zone in own for point in zone.points]
+    lines = [one for one in outlines if one.view == view.id]
+    places = [*(point for zone in own for point in zone.points), *(point for one in lines for point in one.points)]
     x0, x1 = min(x for x, _ in places), max(x for x, _ in places)
     y0, y1 = min(y for _, y in places), max(y for _, y in places)
     edge = 220.0  # room for a mark on the outermost edge
@@ -41,11 +51,11 @@ def view_drawing(
     def at(x: float, y: float) -> tuple[float, float]:
         return x - x0 + edge, y1 - y + edge  # the plant's y runs up, a drawing's down
 
-    outlines = [_outline(zone, looks.get(zone.key, "no_record"), at) for zone in own]
+    shapes = [_outline(zone, looks.get(zone.key, "no_record"), at) for zone in own]
     drawn = [_mark(mark, own, at) for mark in marks if any(zone.key == mark.zone for zone in own)]
-    return svg.drawing(
-        id_, x1 - x0 + 2 * edge, y1 - y0 + 2 * edge, view.name, _says(view, own, looks, marks), *outlines, *drawn
-    )
+    size = x1 - x0 + 2 * edge, y1 - y0 + 2 * edge
+    parts = *shapes, outline_shapes(lines, at), *drawn
+    return svg.drawing(id_, *size, view.name, _says(view, own, looks, marks), *parts)
 
 
 def _outline(zone: Zone, look: Look, at: At) -> str:

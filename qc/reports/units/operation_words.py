@@ -44,6 +44,11 @@ class OperationWords:
         known = self._plant.types.get(code)
         return f"{code} {known.name}" if known else code
 
+    def type_name(self, code: str) -> str:
+        """Return a type's name alone, its code where the plant has no such type."""
+        known = self._plant.types.get(code)
+        return known.name if known else code
+
     def place(self, code: str) -> str:
         """Return a station with its name."""
         known = self._plant.stations.get(code)

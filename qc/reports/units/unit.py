@@ -9,6 +9,7 @@ from qc.domain.plant import Plant
 from qc.domain.release import blockers
 from qc.domain.unit_record import Event, UnitRecord
 from qc.reports.units.operation_words import OperationWords
+from qc.reports.units.time_line import Moment, time_line
 from qc.reports.units.unit_parts import (
     BlockerLine,
     DefectStep,
@@ -16,6 +17,7 @@ from qc.reports.units.unit_parts import (
     UnitDefect,
     UnitLook,
     UnitTest,
+    blocker_line,
     defect_step,
     release_line,
     test_result,
@@ -31,6 +33,7 @@ from qc.store.record.events import UnreadEntry
 __all__ = [
     "BlockerLine",
     "DefectStep",
+    "Moment",
     "ReleaseLine",
     "UnitDefect",
     "UnitLook",
@@ -42,9 +45,11 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnitReport:
-    """The unit's page. options: as planned; passes: (station, name, ms) in time order; story: every operation.
+    """The unit's page. options: as planned; moments: its line of time; story: every operation;
+    blocked: the blockers by kind, each kind with its number in words.
 
-    summary: one sentence ("held: 2 majors open" or "released by QM1 on 2026-06-11 against …").
+    summary: one sentence ("2 things stand in its way: 1 test and 1 re-check." or "Released by QM1 on 2026-06-11
+    against …").
     """
 
     chassis: str
@@ -56,11 +61,12 @@ class UnitReport:
     planned_day: date | None
     state: str
     alarm: str
-    passes: tuple[tuple[str, str, int], ...]
+    moments: tuple[Moment, ...]
     looks: tuple[UnitLook, ...]
     defects: tuple[UnitDefect, ...]
     tests: tuple[UnitTest, ...]
     blockers: tuple[BlockerLine, ...]
+    blocked: tuple[tuple[str, tuple[BlockerLine, ...]], ...]
     release: ReleaseLine | None
     earlier_releases: tuple[ReleaseLine, ...]
     story: tuple[DefectStep, ...]
@@ -75,7 +81,7 @@ def unit_report(reads: Reads, plant: Plant, chassis: str) -> UnitReport:
         raise KeyError(f"unit {chassis} is not planned here")
     events = reads.operations_of(chassis)
     in_words = OperationWords(plant, record.model)
-    stops = tuple(BlockerLine(one.code, one.what, one.ref) for one in blockers(record, plant))
+    stops = tuple(blocker_line(one, record, plant, in_words) for one in blockers(record, plant))
     kept = [release_line(one) for one in reads.releases_of(chassis)]
     now = kept[-1] if kept and record.state == "released" else None
     return UnitReport(
@@ -88,13 +94,12 @@ def unit_report(reads: Reads, plant: Plant, chassis: str) -> UnitReport:
         planned_day=date.fromisoformat(record.planned_day),
         state=record.state,
         alarm=record.alarm,
-        passes=tuple(
-            (station, in_words.place(station), ms) for station, ms in sorted(record.passes, key=lambda one: one[1])
-        ),
+        moments=time_line(record, events, plant),
         looks=tuple(unit_look(one, record, plant, in_words) for one in record.inspections),
         defects=tuple(unit_defect(one, events, in_words) for one in record.defects),
         tests=tuple(unit_test(one, record) for one in plant.tests_of(record.model)),
         blockers=stops,
+        blocked=tuple(_blocked(stops)),
         release=now,
         earlier_releases=tuple(kept[:-1] if now else kept),
         story=_story(events, reads.unread_entries(chassis), in_words),
@@ -114,22 +119,27 @@ def _summary(record: UnitRecord, stops: Sequence[BlockerLine], release: ReleaseL
         alarm = " Something arrived after the release: see the alarm." if record.alarm else ""
         return f"Released by {release.signed_by} on {day} against {release.against}.{alarm}"
     if not stops:
-        return "Not released. Nothing blocks its release; a person signs it."
-    order = list(dict.fromkeys(one.code for one in stops))
-    counts = [f"{sum(one.code == code for one in stops)} {_BLOCKED.get(code, code)}" for code in order]
-    return f"Not released; held by {counted(len(stops), 'thing')}: {listed(counts, 7)}."
+        return "Nothing stands in its way; a person signs it."
+    stand = "thing stands" if len(stops) == 1 else "things stand"
+    return f"{len(stops)} {stand} in its way: {listed([words for words, _ in _blocked(stops)], 9)}."
+
+
+def _blocked(stops: Sequence[BlockerLine]) -> list[tuple[str, tuple[BlockerLine, ...]]]:
+    """Return what stands in the way by kind, each with its number in words, in the order of the gate."""
+    kinds = {code: tuple(one for one in stops if one.code == code) for code in (one.code for one in stops)}
+    return [(counted(len(own), *_BLOCKED.get(code, (code, code))), own) for code, own in kinds.items()]
 
 
 _BLOCKED = {
-    "identity": "identity",
-    "zone": "zones not looked at",
-    "test": "tests",
-    "defect": "open defects",
-    "failure_untold": "failures that no defect tells",
-    "recheck": "re-checks",
-    "inspection_running": "inspections running",
-    "concession": "concessions",
-    "alarm": "alarm",
+    "identity": ("identity", "identities"),
+    "zone": ("zone not looked at", "zones not looked at"),
+    "test": ("test", "tests"),
+    "defect": ("open defect", "open defects"),
+    "failure_untold": ("failure that no defect tells", "failures that no defect tells"),
+    "recheck": ("re-check", "re-checks"),
+    "inspection_running": ("inspection running", "inspections running"),
+    "concession": ("concession", "concessions"),
+    "alarm": ("alarm", "alarms"),
 }
 
 

@@ -6,6 +6,7 @@ from datetime import date
 
 from qc.domain.judging import told_reading
 from qc.domain.plant import Plant, Test
+from qc.domain.release import Blocker
 from qc.domain.unit_record import DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
 from qc.reports.units.operation_words import PURPOSES, OperationWords, is_readable
 from qc.store.reading.reads import KeptRelease
@@ -101,11 +102,32 @@ class UnitTest:
 
 @dataclass(frozen=True, slots=True)
 class BlockerLine:
-    """Why the unit cannot be released now: code, words, and what it points to."""
+    """Why the unit cannot be released now: code, what it says in words, and the part of the page that it points to.
+
+    to: "d-…" a defect, "t-…" a test, "view-…" a drawing, "" nothing. severity: of the defect, "" of anything else.
+    """
 
     code: str
     words: str
-    ref: str
+    to: str
+    severity: str = ""
+
+
+def blocker_line(one: Blocker, record: UnitRecord, plant: Plant, in_words: OperationWords) -> BlockerLine:
+    """Return what stands in the way with its side and name in words, no code of a zone or type."""
+    defect = next((each for each in record.defects if each.id == one.ref), None)
+    zone = plant.zones.get((record.model, defect.zone if defect else one.ref))
+    at = f"{plant.views[zone.view].name}, {zone.name}" if zone and zone.view in plant.views else ""
+    if defect is not None:
+        stands = "open" if one.code == "defect" else one.what.partition(": ")[2]
+        place = at or in_words.zone(defect.zone)
+        return BlockerLine(
+            one.code, f"{in_words.type_name(defect.type)}. {place}: {stands}", f"d-{defect.id}", defect.severity
+        )
+    if zone is not None and one.code in ("zone", "identity"):
+        why = one.what.removeprefix(f"{zone.name}: ") if one.code == "zone" else "the number is not read off the metal"
+        return BlockerLine(one.code, f"{at}: {why}", f"view-{zone.view}")
+    return BlockerLine(one.code, one.what, f"t-{one.ref}" if one.code == "test" else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,14 +179,13 @@ def _concerns(event: Event, defect: str) -> bool:
 
 def unit_defect(one: DefectRecord, events: Sequence[Event], in_words: OperationWords) -> UnitDefect:
     """Return one defect with the operations that concern it."""
-    known = in_words.type(one.type)
     return UnitDefect(
         id=one.id,
         point=one.point,
         zone=one.zone,
         zone_name=in_words.zone(one.zone),
         type=one.type,
-        type_name=known.removeprefix(f"{one.type} "),
+        type_name=in_words.type_name(one.type),
         severity=one.severity,
         note=one.note,
         state=one.state,

@@ -29,7 +29,9 @@ def _place(plant: Plant, one: WaitingDefect) -> Place | None:
     view = plant.views.get(zone.view) if zone else None
     if view is None:
         return None
-    return Place(view.name, point_drawing(view, plant.zones_of(one.model), one.zone, one.mark))
+    return Place(
+        view.name, point_drawing(view, plant.zones_of(one.model), one.zone, one.mark, plant.outlines_of(one.model))
+    )
 
 
 def following(waiting: Sequence[WaitingDefect]) -> dict[str, str]:

@@ -1,5 +1,6 @@
 """One unit's page: its release record or why there is none, its defects, tests, inspections and whole story."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from flask import redirect, render_template, request
@@ -10,7 +11,8 @@ from qc.domain.chassis import cleaned
 from qc.domain.graph import BuildGraph
 from qc.domain.plant import Plant
 from qc.domain.unit_record import UnitRecord
-from qc.reports.units.unit import unit_report
+from qc.reports.units.unit import UnitTest, unit_report
+from qc.reports.wording import counted
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role
 from qc.web.pages.acting import act
@@ -22,11 +24,16 @@ DONE = {
 }
 
 
+TEST_WORDS = {"failed": "failed", "missing": "not tested", "voided": "voided by a later repair", "passed": "passed"}
+
+
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """One view of the unit, drawn, with what lies at its edges."""
+    """One view of the unit, drawn, with what lies at its edges. marked: whether a defect is on it."""
 
+    id: str
     name: str
+    marked: bool
     left: str
     right: str
     svg: str
@@ -70,14 +77,18 @@ def _said(chassis: str, kind: str, fields: tuple[str, ...], done: str) -> Respon
 def page(house: House, record: UnitRecord, done: str = "", refused: str = "", status: int = 200) -> tuple[str, int]:
     """Return the unit's page with what came of an act."""
     report = unit_report(house.reads, house.plant, record.chassis)
+    views = drawings(house.plant, record, [one.id for one in report.defects])
+    first = [one for one in views if one.marked] or views[:1]
     person = current_person()
     graph = BuildGraph(house.plant)
     text = render_template(
         "unit/unit.html",
         report=report,
         release_number=record.releases[-1].number if report.release and record.releases else None,
-        drawings=drawings(house.plant, record, [one.id for one in report.defects]),
+        drawings=first,
+        other_drawings=[one for one in views if one not in first],
         drawings_basis=drawings_basis(record),
+        tests_words=tests_words(report.tests),
         may_settle=person is not None and person.role == "quality_manager",
         possible_origins=lambda point: graph.possible_origins(point, record.model),
         done=done,
@@ -100,14 +111,22 @@ def looks_of(record: UnitRecord) -> dict[str, Look]:
 
 def drawings(plant: Plant, record: UnitRecord, order: list[str]) -> list[Drawing]:
     """Return the views of the unit's model; defects carry their number in the page's list (order: their ids)."""
-    zones, looks = plant.zones_of(record.model), looks_of(record)
+    zones, looks, lines = plant.zones_of(record.model), looks_of(record), plant.outlines_of(record.model)
     numbers = {id_: place for place, id_ in enumerate(order, start=1)}
     marks = [ZoneMark(numbers[one.id], one.zone, one.mark) for one in record.defects if one.id in numbers]
-    drawn = [
-        Drawing(view.name, view.left, view.right, view_drawing(f"view-{view.id}", view, zones, looks, marks))
+    on = {zone.view for zone in zones if any(mark.zone == zone.key for mark in marks)}
+    return [
+        Drawing(view.id, view.name, view.id in on, view.left, view.right, drawn)
         for view in plant.views.values()
+        if (drawn := view_drawing(f"view-{view.id}", view, zones, looks, marks, lines))
     ]
-    return [one for one in drawn if one.svg]
+
+
+def tests_words(tests: Sequence[UnitTest]) -> str:
+    """Return how many of the model's tests stand how: "27 tests: 24 passed, 2 voided, 1 not tested."."""
+    sums = {words: sum(one.result == result for one in tests) for result, words in TEST_WORDS.items()}
+    told = ", ".join(f"{number} {words}" for words, number in sums.items() if number)
+    return f"{counted(len(tests), 'test')}: {told}."
 
 
 def drawings_basis(record: UnitRecord) -> str:

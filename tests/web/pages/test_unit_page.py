@@ -31,8 +31,35 @@ def test_a_unit_with_open_defects_says_why_it_is_not_released(lived):
     reasons = [one.text for one in record.all("li")]
 
     assert "Not released." in record.text
-    assert any("PAN-05" in one for one in reasons)
+    (gap,) = (one for one in record.all("a") if one.attrs["href"] == f"#d-{lived.ids['gap']}")
+    assert lived.plant.types["PAN-05"].name in gap.text
+    assert not any("PAN-05" in one or "." in one.split(": ")[0].split(" ")[-1] for one in reasons)  # words, no codes
     assert len(reasons) > 2  # the tests were never made, the roof was not looked at
+
+
+def test_everything_in_the_way_leads_to_its_place_on_the_page(lived):
+    page = unit_page(lived, "waiting")
+    ids = {one.attrs["id"] for one in page.all() if "id" in one.attrs}
+    links = [one.attrs["href"] for one in page.one("section", aria_labelledby="release-head").all("a")]
+
+    assert {one[1:3] for one in links} == {"d-", "t-", "vi"}
+    assert {one.removeprefix("#") for one in links} <= ids
+
+
+def test_the_drawing_with_the_defects_comes_first_and_shows_the_unit(lived):
+    page = unit_page(lived, "waiting")
+    first = page.all("figure")[0]
+
+    assert page.all("h2")[0].text == "Zones on the drawings"
+    assert first.all("text", class_="zone-number")
+    assert first.all("g", class_="outlines")
+
+
+def test_its_life_reads_in_the_order_in_which_it_happened(lived):
+    rows = table_rows(unit_page(lived, "released"), "The line of time of")
+
+    assert rows[-1][2].startswith("Released against release rule 3")
+    assert any("presentation 1" in row[2] for row in rows)
 
 
 @pytest.mark.parametrize("name", ["released", "waiting", "critical", "planned"])
@@ -64,6 +91,11 @@ def test_a_test_stands_with_value_limits_source_instrument_and_tester(lived):
     assert CAST["tester"].code in row[7]
 
 
+def zone_classes(page):
+    classes = [one.attrs["class"] for one in page.all("polygon")]
+    return [one for one in classes if one.startswith("zone-")]
+
+
 def test_looked_at_and_not_looked_at_are_told_apart(lived):
     page = unit_page(lived, "waiting")
     words = page.one("section", aria_labelledby="looks-head").text
@@ -71,7 +103,7 @@ def test_looked_at_and_not_looked_at_are_told_apart(lived):
     assert "Light: low sun, weather: dry" in words
     assert "Not looked at:" in words
     assert "no safe access" in words
-    classes = [one.attrs.get("class") for one in page.all("polygon")]
+    classes = zone_classes(page)
     assert classes.count("zone-not") == 1
     assert classes.count("zone-looked") == len(lived.plant.zones_of("T36")) - 1
 
@@ -79,7 +111,7 @@ def test_looked_at_and_not_looked_at_are_told_apart(lived):
 def test_zones_without_any_mark_are_no_record(lived):
     page = unit_page(lived, "critical")
 
-    assert {one.attrs.get("class") for one in page.all("polygon")} == {"zone-none"}
+    assert set(zone_classes(page)) == {"zone-none"}
 
 
 def test_a_defects_life_stands_with_device_time_and_server_time(lived):

@@ -1,0 +1,147 @@
+"""A unit's life as a line of time: who presented, tested, found, repaired, looked again and released it, in order."""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Literal
+
+from qc.domain.operations import Operation
+from qc.domain.plant import Plant
+from qc.domain.unit_record import Event, InspectionRecord, UnitRecord
+from qc.reports.units.operation_words import PURPOSES
+from qc.reports.wording import counted, listed
+
+Sign = Literal["line", "look", "test", "defect", "repair", "closed", "back", "released"]
+MOST = 40  # of what a moment lists by name
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """One act, or a run of acts of one kind by one person at one point.
+
+    happened_ms: of the first of them; who: the code of who did it, "" for several; sign: which mark it has.
+    """
+
+    happened_ms: int
+    who: str
+    words: str
+    sign: Sign
+
+
+def time_line(record: UnitRecord, events: Sequence[Event], plant: Plant) -> tuple[Moment, ...]:
+    """Return the moments of a unit's life in the order in which they happened; empty before anything did.
+
+    Only what is in effect. Photos, words on an origin, corrections and single zones are left to the whole story.
+    """
+    line = _Line(record, plant)
+    told = [one for one in events if one.verdict == "applied" and line.tells(one.operation)]
+    told.sort(key=lambda one: (one.happened_ms, one.number))
+    return tuple(line.moment(list(run)) for _, run in groupby(told, key=_same))
+
+
+def _same(event: Event) -> tuple[str, ...]:
+    """Return what acts of one run share: the kind and who, and where one looks, the look."""
+    op = event.operation
+    if op.kind == "station_passed":
+        return (op.kind,)
+    if op.kind in ("inspection_begun", "unit_released"):
+        return op.kind, op.id
+    return op.kind, op.author, op.body.get("inspection") or op.body.get("point") or ""
+
+
+class _Line:
+    def __init__(self, record: UnitRecord, plant: Plant) -> None:
+        self._record, self._plant = record, plant
+        self._looks = {one.id: one for one in record.inspections}
+        self._tests = {one.id: one for one in record.tests}
+        self._releases = {one.id: one for one in record.releases}
+        self._place = {one.id: place for place, one in enumerate(record.defects, start=1)}
+        self._tellers: Mapping[str, tuple[Sign, Callable[[Sequence[Event]], str]]] = {
+            "station_passed": ("line", self._passed),
+            "inspection_begun": ("look", self._looked),
+            "test_recorded": ("test", self._tested),
+            "test_withdrawn": ("back", self._taken_back),
+            "defect_recorded": ("defect", self._found),
+            "field_finding": ("defect", self._found_after),
+            "repair_done": ("repair", self._repaired),
+            "recheck_accepted": ("closed", self._accepted),
+            "recheck_failed": ("back", self._failed),
+            "defect_withdrawn": ("closed", self._withdrawn),
+            "unit_released": ("released", self._released),
+        }
+
+    def tells(self, op: Operation) -> bool:
+        """Return whether an operation has a moment; a defect of a look stands with the look."""
+        return op.kind in self._tellers and not (op.kind == "defect_recorded" and op.body.get("inspection"))
+
+    def moment(self, run: Sequence[Event]) -> Moment:
+        """Return a run as one moment."""
+        sign, teller = self._tellers[run[0].operation.kind]
+        who = {one.operation.author for one in run}
+        return Moment(run[0].happened_ms, who.pop() if len(who) == 1 else "", teller(run), sign)
+
+    def _passed(self, run: Sequence[Event]) -> str:
+        codes = dict.fromkeys(one.operation.body["station"] for one in run)
+        return f"Passed {listed([self._station(code) for code in codes], MOST)}"
+
+    def _station(self, code: str) -> str:
+        known = self._plant.stations.get(code)
+        return f"{code} {known.name}" if known else code
+
+    def _looked(self, run: Sequence[Event]) -> str:
+        look = self._looks[run[0].operation.id]
+        found = [one for one in self._record.defects if one.inspection == look.id]
+        what = PURPOSES.get(look.purpose, look.purpose)
+        head = f"{what} {look.presentation}" if look.presentation else what
+        told = [f"{self._station(look.point)}, {head}", *self._zones(look)]
+        told.append(f"{self._defects(one.id for one in found).lower()} found" if found else "nothing found")
+        return "; ".join(told) + ("" if look.ended_ms is not None else "; not ended")
+
+    def _zones(self, look: InspectionRecord) -> list[str]:
+        """Return how many zones were looked at, nothing where none is marked, as at a test bay."""
+        seen = sum(one.looked for one in look.looks)
+        return [f"{seen} of {len(self._plant.zones_of(self._record.model))} zones"] if look.looks else []
+
+    def _tested(self, run: Sequence[Event]) -> str:
+        made = [self._tests[one.operation.id] for one in run if one.operation.id in self._tests]
+        failed = [one.test for one in made if not one.passed]
+        if len(made) == 1:
+            return f"Test {made[0].test} {'failed' if failed else 'passed'}"
+        return f"{counted(len(made), 'test')}, {f'failed: {listed(failed, MOST)}' if failed else 'all passed'}"
+
+    def _taken_back(self, run: Sequence[Event]) -> str:
+        taken = [self._tests.get(one.operation.body["result"]) for one in run]
+        return f"Result taken back as a slip: {listed([one.test for one in taken if one], MOST)}"
+
+    def _found(self, run: Sequence[Event]) -> str:
+        return f"{self._defects(one.operation.id for one in run)} found at {run[0].operation.body['point']}"
+
+    def _found_after(self, run: Sequence[Event]) -> str:
+        return f"{self._defects(one.operation.id for one in run)} found after dispatch"
+
+    def _repaired(self, run: Sequence[Event]) -> str:
+        ids = {one.operation.id for one in run}
+        again = dict.fromkeys(one.test for one in self._record.tests if one.voided_by in ids)
+        more = f"; with that {listed(list(again), MOST)} must be tested again" if again else ""
+        return f"{self._defects(of for one in run for of in one.operation.body['defects'])} repaired{more}"
+
+    def _accepted(self, run: Sequence[Event]) -> str:
+        return f"{self._named(run)} looked at again and closed"
+
+    def _failed(self, run: Sequence[Event]) -> str:
+        return f"{self._named(run)} looked at again: not put right"
+
+    def _withdrawn(self, run: Sequence[Event]) -> str:
+        return f"{self._named(run)} withdrawn"
+
+    def _released(self, run: Sequence[Event]) -> str:
+        known = self._releases.get(run[0].operation.id)
+        return f"Released against {known.against}" if known else "Released"
+
+    def _named(self, run: Sequence[Event]) -> str:
+        return self._defects(one.operation.body["defect"] for one in run)
+
+    def _defects(self, ids: Iterable[str]) -> str:
+        """Return defects by their places in the list: "Defect 2", "Defects 1 and 3"."""
+        places = sorted({self._place[id_] for id_ in ids if id_ in self._place})
+        return f"Defect{'' if len(places) == 1 else 's'} {listed([str(place) for place in places], MOST)}"
