@@ -2,10 +2,11 @@
 
     python -m tests.bench.large_statistics
 
-Each is meant to answer within half a second of one core. Changes of a rate do over 520 periods with the fewest runs,
-99; with 999, the command's own number, up to some 300 periods. A step that chance plainly cannot make is told by a
-bound, without a search; the one that is not taken, as a rule the last, has no bound that tells it, and each of its 999
-runs looks at every one of the stretches (135,000 of 520 periods; some 4.5 ns each, all told .6 s).
+Each is meant to answer within half a second of one core. Changes of a rate over 520 periods do with the fewest runs,
+99; with the command's own number, 999, they take about that. A step that chance plainly cannot make is told by a bound
+without a search. One that is not taken has closer bounds, which decide some nine in ten runs in one pass over the
+periods for each line of some fifty; the others look at every one of the 135,000 stretches. A third of the time goes to
+drawing the runs, whose stream the answers hang on.
 
 Its plain form says the same the long way: every pair, every stretch, every draw by itself; both answers are compared
 before the ratio is printed. Seconds are of the processor,

@@ -10,13 +10,13 @@ from hypothesis import strategies as st
 from qc.stats.answers import TooLittle
 from qc.stats.change import several_changes
 from qc.stats.change.change_points import likely_range, mean_change_point, poisson_change_point
+from qc.stats.change.cost_bounds import poisson_cost_bounds, poisson_least_costs
 from qc.stats.change.segments import (
     best_costs,
     best_cuts,
     mean_costs,
     poisson_best_costs,
     poisson_costs,
-    poisson_least_costs,
 )
 from qc.stats.change.several_changes import mean_changes, poisson_changes
 from qc.stats.series import rates_of
@@ -239,3 +239,60 @@ def test_a_series_searched_or_spared_gives_one_answer(monkeypatch):
         [0.0] + [-np.inf] * most, (len(x), 1)))  # fmt: skip
     assert poisson_changes(series, 0.95, 3, 2, 299, 1) == spared
     assert few < sum(searched) - few
+
+
+@given(
+    st.integers(4, 40),
+    st.integers(1, 4),
+    st.integers(0, 4),
+    st.sampled_from([0.02, 0.5, 5.0, 300.0, 1e6]),
+    st.booleans(),
+    st.integers(0, 99),
+)
+@settings(max_examples=25)
+def test_the_best_costs_lie_between_their_bounds(length, shortest, most, mean, even, seed):
+    """Whatever the exposures, the cuts that are taken as known (here wrong ones), and the shortest stretch."""
+    source = np.random.default_rng(seed)
+    units = np.full((1, length), 7.0) if even else 10 ** source.uniform(-2, 2, (1, length))
+    counts = source.poisson(mean * units / units.mean() * source.choice([0.3, 1, 4], length), (12, length))
+    counts[:, 0] += 1
+    costs = poisson_best_costs(counts, units, shortest, most)
+    low, high = poisson_cost_bounds(counts, units, (1, length - 1) if seed % 2 else (), shortest, most)
+    middle = counts.sum(axis=1).mean() / units.sum()
+    alone = 2 * (middle * units.sum() - counts.sum(axis=1) * math.log(middle))[:, None]
+    costs = np.where(np.isfinite(costs), costs - alone, np.inf)
+
+    slack = 1e-9 * (1 + np.abs(alone))
+    assert (low <= costs + slack).all()
+    assert (costs <= high + slack).all()
+
+
+def test_a_long_series_bounded_or_searched_gives_one_answer(monkeypatch):
+    source = np.random.default_rng(4)
+    long = several_changes.LONG + 20
+    counts = source.poisson([8] * 80 + [11] * (long - 80)).tolist()
+    series = rates_of(counts, source.uniform(5, 15, long).tolist(), [str(place) for place in range(long)])
+    searched = []
+    keep = several_changes.poisson_best_costs
+    monkeypatch.setattr(
+        several_changes, "poisson_best_costs", lambda x, *rest: searched.append(len(x)) or keep(x, *rest)
+    )
+    bounded = poisson_changes(series, 0.9, 3, 2, 199, 1)
+    few = sum(searched)
+    monkeypatch.setattr(several_changes, "LONG", 10_000)
+
+    assert poisson_changes(series, 0.9, 3, 2, 199, 1) == bounded
+    assert 3 * few < sum(searched) - few
+
+
+def test_units_beside_many_more_are_not_lost_from_a_stretch():
+    # As a difference of running sums, a thousandth of a millionth after a thousand million came out as 0 units.
+    units = np.array([[0.01, 1e9, 1e-9, 0.3, 0.99, 1e-9]])
+    counts = np.array([[8, 11, 6, 9, 14, 7]])
+    alone = [-2 * (c * math.log(c / t) - c) for c, t in zip(counts[0].tolist(), units[0].tolist(), strict=True)]
+
+    assert np.diagonal(poisson_costs(counts, units, 1)[0], 1) == pytest.approx(alone)
+    assert poisson_best_costs(counts, units, 1, 5)[0, 5] == pytest.approx(sum(alone))
+    answer = poisson_changes(rates_of(counts[0].tolist(), units[0].tolist(), list("abcdef")), 0.95, 2, 1, 99, 1)
+    assert all(math.isfinite(p) for p in answer.p_values)
+    assert answer.changes

@@ -10,27 +10,24 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-BLOCK = 16  # periods that a least cost is worked out from together
+AT_ONCE = 200  # series searched together: what is at work stays in the processor's own memory
 TABLE = 1_000_000  # defects in all from which logarithms are no longer looked up
 
 
 def poisson_costs(defects: "NDArray[np.int64]", units: "NDArray[np.float64]", shortest: int) -> "NDArray[np.float64]":
     """Return minus twice the log likelihood of every stretch: costs[series, start, end], end not included.
 
-    defects: series by periods; units, more than 0: one row for all series, or one for each. Stretches shorter than
-    ``shortest`` cost infinity.
+    defects: series by periods; units, more than 0: one row for all series. Stretches shorter than ``shortest`` cost
+    infinity.
     """
     import numpy as np
     from scipy.special import xlogy
 
     ends = defects.shape[1] + 1
     start, end = np.triu_indices(ends, max(1, shortest))  # half of all pairs are no stretch: not worked out
-
-    def sums(values: "NDArray[np.float64] | NDArray[np.int64]") -> "NDArray[np.float64]":
-        running = _running(values)
-        return np.asarray(running[:, end] - running[:, start])
-
-    c, t = sums(defects), sums(units)
+    held = _running(defects)
+    c = held[:, end] - held[:, start]
+    t = np.concatenate([np.cumsum(units[0, first:])[max(1, shortest) - 1 :] for first in range(ends - 1)])
     costs = np.full((len(defects), ends, ends), np.inf)
     costs[:, start, end] = -2 * (xlogy(c, c / t) - c)
     return costs
@@ -57,24 +54,34 @@ def poisson_best_costs(
 ) -> "NDArray[np.float64]":
     """Return best_costs of poisson_costs without the table of all stretches: many series of many periods at once.
 
+    defects: series by periods, at least one series; units: one row.
     The stretches that end with one period after the other: what is at work stays small. One row for all series of
     each start, so that the best start is sought along whole rows. Sought is the greatest log likelihood.
     """
     import numpy as np
 
-    shortest = max(1, shortest)
-    held = np.ascontiguousarray(_running(defects).astype(np.int64).T)
-    exposed = np.ascontiguousarray(_running(units).T)
-    entropy_of, (ends, series) = _entropies(int(held[-1].max())), held.shape
+    parts = [defects[first : first + AT_ONCE] for first in range(0, max(1, len(defects)), AT_ONCE)]
+    return np.concatenate([_searched(part, units[0], max(1, shortest), most) for part in parts])
+
+
+def _searched(
+    defects: "NDArray[np.int64]", units: "NDArray[np.float64]", shortest: int, most: int
+) -> "NDArray[np.float64]":
+    import numpy as np
+
+    held = np.ascontiguousarray(_running(defects).T)
+    counted = held.astype(np.int64)
+    entropy_of, (ends, series) = _entropies(int(counted[-1].max(initial=0))), held.shape
     best = np.full((most + 1, ends, series), -np.inf)
-    counted = np.empty((ends, series), dtype=np.int64)
+    counts = np.empty((ends, series), dtype=np.int64)
     gained, room = np.empty((ends, series)), np.empty((ends, series))
     for end in range(shortest, ends):
         starts = end - shortest + 1
-        c, gain, work = counted[:starts], gained[:starts], room[:starts]
-        np.subtract(held[end], held[:starts], out=c)
+        c, gain, work = counts[:starts], gained[:starts], room[:starts]
+        np.subtract(counted[end], counted[:starts], out=c)
         entropy_of(c, gain)
-        np.multiply(c, np.log(exposed[end] - exposed[:starts]) + 1, out=work)
+        np.subtract(held[end], held[:starts], out=work)  # the same once more: turning c into it takes longer
+        work *= np.log(exposures_to(units, end)[:starts, None]) + 1
         gain -= work
         best[0, end] = gain[0]
         for cuts in range(1, most + 1) if end == ends - 1 else range(1, most):
@@ -83,29 +90,14 @@ def poisson_best_costs(
     return np.asarray(-2 * best[:, -1].T)
 
 
-def poisson_least_costs(
-    defects: "NDArray[np.int64]", units: "NDArray[np.float64]", cuts: tuple[int, ...], most: int
-) -> "NDArray[np.float64]":
-    """Return of each series what the stretches between given cuts cost, and below what none with 1, 2 ... most costs.
+def exposures_to(units: "NDArray[np.float64]", end: int) -> "NDArray[np.float64]":
+    """Return the units from each period to ``end``, not included.
 
-    series by cuts, as best_costs, but cheap: more cuts never cost more, so a division costs no less than one with a cut
-    at every block's edge and at every period of those blocks, as many as it has cuts, where that spares most.
+    Summed from there: as a difference of running sums, few units would vanish beside many.
     """
     import numpy as np
-    from scipy.special import xlogy
 
-    length = defects.shape[1]
-
-    def costs(edges: "NDArray[np.int64]") -> "NDArray[np.float64]":
-        c, t = np.add.reduceat(defects, edges, axis=1), np.add.reduceat(units, edges, axis=1)
-        return np.asarray(-2 * (xlogy(c, c / t) - c))
-
-    blocks = np.arange(0, length, BLOCK)
-    whole, apart = costs(blocks), np.add.reduceat(costs(np.arange(length)), blocks, axis=1)
-    spared = -np.sort(apart - whole, axis=1)[:, :most]
-    spared = np.pad(spared, ((0, 0), (0, most - spared.shape[1])))
-    given = costs(np.array((0, *cuts))).sum(axis=1)
-    return np.column_stack([given, whole.sum(axis=1)[:, None] - spared.cumsum(axis=1)])
+    return np.asarray(np.cumsum(units[end - 1 :: -1])[::-1])
 
 
 def _entropies(total: int) -> "Callable[[NDArray[np.int64], NDArray[np.float64]], object]":

@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING
 
 from qc.stats.answers import TooLittle
 from qc.stats.change.change_points import FEWEST, FEWEST_RUNS, TIE, date_chances, likely_range, mean_date_chances
+from qc.stats.change.cost_bounds import poisson_cost_bounds, poisson_least_costs
 from qc.stats.change.segments import (
     best_costs,
     best_cuts,
     mean_costs,
     poisson_best_costs,
     poisson_costs,
-    poisson_least_costs,
 )
 from qc.stats.refusals import (
     demand_count,
@@ -32,6 +32,9 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    Between = tuple[NDArray[np.float64], NDArray[np.float64]]
+
+LONG = 150  # periods from which bounds take less than the search that they spare
 CHUNK = 100  # simulated series drawn at a time; of a mean each is held with a cost for every stretch
 
 
@@ -79,8 +82,8 @@ class SeveralChanges:
 class _Series:
     """What the steps need of a series: its costs, the least ones of many like it, how to draw one under given cuts.
 
-    least: of many, what none costs less than, as segments.poisson_least_costs, so that most need no search.
-    together: simulated series searched at a time.
+    least: of many, what none costs less than, as cost_bounds.poisson_least_costs; bounds: dearer and closer, as
+    cost_bounds.poisson_cost_bounds. So most need no search. together: simulated series looked at together.
     """
 
     length: int
@@ -90,6 +93,7 @@ class _Series:
     seen: "NDArray[np.float64]"
     draw: "Callable[[np.random.Generator, tuple[int, ...], int], NDArray[np.float64]]"
     least: "Callable[[NDArray[np.float64], tuple[int, ...], int], NDArray[np.float64]] | None" = None
+    bounds: "Callable[[NDArray[np.float64], tuple[int, ...], int], Between] | None" = None
     together: int = CHUNK
 
 
@@ -135,6 +139,9 @@ def poisson_changes(
     def least(series: "NDArray[np.float64]", cuts: tuple[int, ...], more: int) -> "NDArray[np.float64]":
         return poisson_least_costs(series.astype(np.int64), t[None], cuts, more)
 
+    def bounds(series: "NDArray[np.float64]", cuts: tuple[int, ...], more: int) -> "Between":
+        return poisson_cost_bounds(series.astype(np.int64), t[None], cuts, shortest, more)
+
     def gain(best: "NDArray[np.float64]", m: int, j: int) -> "NDArray[np.float64]":
         return np.asarray(best[:, m] - best[:, m + j])
 
@@ -146,7 +153,8 @@ def poisson_changes(
         seen=x.astype(np.float64),
         draw=draw,
         least=least,
-        together=2 * CHUNK,
+        bounds=bounds if len(x) >= LONG else None,
+        together=10 * CHUNK,
     )
     found = _steps(series, level, most, shortest, runs, seed)
     if isinstance(found, TooLittle):
@@ -265,12 +273,23 @@ def _next_step(
     source: "np.random.Generator",
 ) -> tuple[int, float]:
     """Return whether one or two more cuts gain more than chance would, and the p-value for both tries together."""
+    import numpy as np
+
     m = len(cuts)
     tries = [j for j in (1, 2) if m + j <= most]
     seen = {j: float(series.gain(best, m, j)[0]) for j in tries}
     reached = dict.fromkeys(tries, 0)
     for drawn in _drawn(series, cuts, {m + j: seen[j] * TIE for j in tries}, runs, source):
-        drawn_best = series.best(drawn, m + tries[-1])
+        left = drawn
+        if series.bounds is not None and len(drawn):
+            low, high = series.bounds(drawn, cuts, m + tries[-1])
+            surely = {j: low[:, m] - high[:, m + j] >= seen[j] * TIE for j in tries}
+            hardly = {j: high[:, m] - low[:, m + j] < seen[j] * TIE for j in tries}
+            told = np.all([surely[j] | hardly[j] for j in tries], axis=0)
+            for j in tries:
+                reached[j] += int((surely[j] & told).sum())
+            left = drawn[~told]
+        drawn_best = series.best(left, m + tries[-1])
         for j in tries:
             reached[j] += int((series.gain(drawn_best, m, j) >= seen[j] * TIE).sum())
     p_values = {j: (1 + reached[j]) / (runs + 1) for j in tries}
