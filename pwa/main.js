@@ -24,9 +24,7 @@ import { zoneScreen } from "./screens/zone.js";
 /** @import {Context, Notice, Screen, WorkerControl} from "./lib/shapes" */
 
 /** @type {Screen[]} */
-const SCREENS = [
-  unitsScreen, findScreen, walkScreen, zoneScreen, draftScreen, stopScreen,
-];
+const SCREENS = [unitsScreen, findScreen, walkScreen, zoneScreen, draftScreen, stopScreen];
 const SIGN_IN = LATER[0];
 
 const HEAD_MS = 20_000;
@@ -58,7 +56,9 @@ const syncSoon = syncLoop(app, {
     if (refused > refusedBefore) tellBy("refused");
     refusedBefore = refused;
     drawIfLive();
-    void freeBytes().then((free_bytes) => (app.storage = { ...app.storage, free_bytes })).catch(failed);
+    void freeBytes()
+      .then((free_bytes) => (app.storage = { ...app.storage, free_bytes }))
+      .catch(failed);
   },
   failed,
 });
@@ -66,7 +66,10 @@ const syncSoon = syncLoop(app, {
 /** @param {"saved" | "refused"} what */
 function tellBy(what) {
   const how = app.settings.told_by;
-  if (how !== "eye") void loadTeller().then((tell) => tell(how, what)).catch(failed);
+  if (how !== "eye")
+    void loadTeller()
+      .then((tell) => tell(how, what))
+      .catch(failed);
 }
 
 /** @type {Screen} */
@@ -108,7 +111,12 @@ function context() {
       return how(hash);
     });
   return {
-    app, params, view, address, session, worker,
+    app,
+    params,
+    view,
+    address,
+    session,
+    worker,
     go: (...parts) => void to(address(...parts), (hash) => (location.hash = hash)),
     replace: (...parts) => void to(address(...parts), (hash) => location.replace(hash)),
     back: () => void ifHere(() => (leave(), history.back())),
@@ -219,7 +227,9 @@ function show(opened, given) {
  * @param {string} attribute
  */
 async function act(event, attribute) {
-  const element = /** @type {HTMLElement | null} */ (/** @type {Element} */ (event.target).closest(`[data-${attribute}]`));
+  const element = /** @type {HTMLElement | null} */ (
+    /** @type {Element} */ (event.target).closest(`[data-${attribute}]`)
+  );
   const name = element?.dataset[attribute];
   if (!element || !name || element.hasAttribute("disabled")) return;
   const handler = screen.acts?.[name];
@@ -237,7 +247,9 @@ async function act(event, attribute) {
     await handler(here, element, event);
     if (keeps && location.hash === at && here.view === view) await keepForm(app, at, here.view, keeps);
   };
-  const doing = work().catch(failed).finally(() => attribute === "act" && running.delete(what)); // a press must not end the tap that it became
+  const doing = work()
+    .catch(failed)
+    .finally(() => attribute === "act" && running.delete(what)); // a press must not end the tap that it became
   if (attribute === "change" || attribute === "input") typed = doing;
   await doing;
   if (!notice) drawNotice(null);
@@ -352,8 +364,11 @@ setInterval(() => drawHead(context(), screen.page(context())), HEAD_MS); // the 
 void watchWorker((state) => {
   const before = app.worker;
   app.worker = state;
-  if (before.active !== state.active || before.waiting !== state.waiting || before.failed !== state.failed) drawIfLive();
-}).then((watched) => (worker = watched)).catch(failed);
+  if (before.active !== state.active || before.waiting !== state.waiting || before.failed !== state.failed)
+    drawIfLive();
+})
+  .then((watched) => (worker = watched))
+  .catch(failed);
 app.storage = await askToKeep();
 await layBallast(db).catch(failed);
 syncSoon();

@@ -2,7 +2,7 @@
 
 const VERSION = "__VERSION__";
 /** @type {string[]} */
-const PRECACHE = /*__PRECACHE__*/[];
+const PRECACHE = /*__PRECACHE__*/ [];
 const CACHE = `daybay-${VERSION}`;
 const PAGE = "/app/";
 
@@ -32,7 +32,9 @@ worker.addEventListener("fetch", (event) => {
 
 async function takeOver() {
   const names = await caches.keys();
-  await Promise.all(names.filter((name) => name.startsWith("daybay-") && name !== CACHE).map((name) => caches.delete(name)));
+  await Promise.all(
+    names.filter((name) => name.startsWith("daybay-") && name !== CACHE).map((name) => caches.delete(name)),
+  );
   await worker.clients.claim();
 }
 

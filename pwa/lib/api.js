@@ -76,7 +76,11 @@ export async function askJson(path, asked = {}) {
   const response = await fetchAnswer(path, asked);
   const data = await jsonOf(response);
   if (response.ok) return data;
-  throw new Declined(response.status, data.error?.code ?? "", data.error?.message ?? `the server answered ${response.status}`);
+  throw new Declined(
+    response.status,
+    data.error?.code ?? "",
+    data.error?.message ?? `the server answered ${response.status}`,
+  );
 }
 
 /** @param {Response} response */
@@ -166,5 +170,9 @@ async function sendPiece(token, photo, offset) {
   }
   if (response.ok || response.status === 409) return figure(response, "Upload-Offset");
   const problem = await response.json().catch(() => ({})); // an answer without words still has its status
-  throw new Declined(response.status, problem.error?.code ?? "", problem.error?.message ?? `the server answered ${response.status}`);
+  throw new Declined(
+    response.status,
+    problem.error?.code ?? "",
+    problem.error?.message ?? `the server answered ${response.status}`,
+  );
 }

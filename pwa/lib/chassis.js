@@ -35,7 +35,9 @@ export function endingWith(units, text) {
  * @param {string} b
  */
 export function slips(a, b) {
-  const rows = Array.from({ length: a.length + 1 }, (_, i) => Array.from({ length: b.length + 1 }, (_, j) => (i ? (j ? 0 : i) : j)));
+  const rows = Array.from({ length: a.length + 1 }, (_, i) =>
+    Array.from({ length: b.length + 1 }, (_, j) => (i ? (j ? 0 : i) : j)),
+  );
   for (let i = 1; i <= a.length; i += 1) {
     for (let j = 1; j <= b.length; j += 1) {
       rows[i][j] = Math.min(rows[i - 1][j] + 1, rows[i][j - 1] + 1, rows[i - 1][j - 1] + Number(a[i - 1] !== b[j - 1]));
@@ -56,7 +58,10 @@ export function slips(a, b) {
 export function nearest(units, text, most = 4) {
   if (text.length < 3) return [];
   return units
-    .map((unit) => ({ unit, slips: Math.min(slips(text, unit.chassis.slice(-text.length)), slips(text, unit.shop_number.slice(-text.length))) }))
+    .map((unit) => ({
+      unit,
+      slips: Math.min(slips(text, unit.chassis.slice(-text.length)), slips(text, unit.shop_number.slice(-text.length))),
+    }))
     .filter((each) => each.slips <= 2)
     .sort((a, b) => a.slips - b.slips)
     .slice(0, most)

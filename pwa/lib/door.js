@@ -1,4 +1,6 @@
-/** What the app cannot do without: a browser that lacks one of these is told so at the door, before anything is kept. */
+/**
+ * What the app cannot do without: a browser that lacks one of these is told so at the door, before anything is kept.
+ */
 
 /** @type {[string, (here: any) => boolean][]} */
 const NEEDED = [
@@ -9,7 +11,10 @@ const NEEDED = [
   ["messages between tabs (BroadcastChannel)", (here) => typeof here.BroadcastChannel === "function"],
   ["copies of records (structuredClone)", (here) => typeof here.structuredClone === "function"],
   ["the present shape of lists (findLast)", (here) => typeof here.Array.prototype.findLast === "function"],
-  ["a way to draw photos anew (canvas)", (here) => typeof here.OffscreenCanvas === "function" || typeof here.HTMLCanvasElement === "function"],
+  [
+    "a way to draw photos anew (canvas)",
+    (here) => typeof here.OffscreenCanvas === "function" || typeof here.HTMLCanvasElement === "function",
+  ],
 ];
 
 /**

@@ -1,4 +1,6 @@
-/** The drawing of a view as a map for a thumb: true in order and neighbourhood, stretched so that no zone is too small. */
+/**
+ * The drawing of a view as a map for a thumb: true in order and neighbourhood, stretched so that no zone is too small.
+ */
 
 /** @import {Outline, Zone} from "./shapes" */
 
@@ -10,7 +12,8 @@ const ROUNDS = 400;
 const MARGIN = 0.06; // of the length, for what stands out beyond the zones; less where zones need it
 const NARROW = 370; // px
 const THUMB = 64; // px
-const STRIPS = [0.75, 0.6, 0.5]; // of a zone's smallest side: what stays free beside a zone on top; less where room is short
+// Of a zone's smallest side: what stays free beside a zone on top; less where room is short.
+const STRIPS = [0.75, 0.6, 0.5];
 
 /**
  * An axis from millimetres to pixels on which every span is at least as long as it needs.
@@ -26,14 +29,23 @@ export function axis(needs, length) {
   const place = new Map(stops.map((stop, index) => [stop, index]));
   const total = stops[stops.length - 1] - stops[0];
   const bands = stops.slice(1).map((stop, index) => ((stop - stops[index]) / total) * length);
-  const held = needs.map(({ span: [from, to], least }) => ({ from: Number(place.get(from)), to: Number(place.get(to)), least }));
+  const held = needs.map(({ span: [from, to], least }) => ({
+    from: Number(place.get(from)),
+    to: Number(place.get(to)),
+    least,
+  }));
   for (let round = 0; round < ROUNDS; round += 1) {
     widen(bands, held);
     scale(bands, length);
   }
   widen(bands, held);
   const edges = bands.reduce((sums, band) => [...sums, sums[sums.length - 1] + band], [0]);
-  return { at: (mm) => between(stops, edges, mm), back: (px) => between(edges, stops, px), length: edges[edges.length - 1], stops };
+  return {
+    at: (mm) => between(stops, edges, mm),
+    back: (px) => between(edges, stops, px),
+    length: edges[edges.length - 1],
+    stops,
+  };
 }
 
 /**
@@ -74,7 +86,8 @@ function between(from, to, value) {
  * @typedef {object} Drawn
  * @property {Zone} zone
  * @property {[number, number][]} points  in px, y down
- * @property {{x: number, y: number, width: number, height: number}} label  the free rectangle of the zone that a thumb and a name fit best
+ * @property {{x: number, y: number, width: number, height: number}} label  the free rectangle of the zone that a thumb
+ *   and a name fit best
  */
 
 /**
@@ -92,7 +105,13 @@ function withMargins(needs, length, beyond) {
   const [before, after] = [low < from ? margin : 0, high > to ? margin : 0];
   const inner = axis(needs, length - before - after);
   return {
-    at: (mm) => before + (mm < from ? ((mm - from) / (from - low)) * margin : mm > to ? inner.length + ((mm - to) / (high - to)) * margin : inner.at(mm)),
+    at: (mm) =>
+      before +
+      (mm < from
+        ? ((mm - from) / (from - low)) * margin
+        : mm > to
+          ? inner.length + ((mm - to) / (high - to)) * margin
+          : inner.at(mm)),
     back: (px) => inner.back(Math.min(inner.length, Math.max(0, px - before))),
     length: before + inner.length + after,
     stops: inner.stops,
@@ -127,14 +146,18 @@ export function layOut(zones, width, height, least, outlines = []) {
   const drawn = ordered.map((zone) => {
     const [left, low, right, high] = bestFree(free, zone, x, y);
     const label = {
-      x: x.at(x.stops[left]), y: y.length - y.at(y.stops[high]),
-      width: x.at(x.stops[right]) - x.at(x.stops[left]), height: y.at(y.stops[high]) - y.at(y.stops[low]),
+      x: x.at(x.stops[left]),
+      y: y.length - y.at(y.stops[high]),
+      width: x.at(x.stops[right]) - x.at(x.stops[left]),
+      height: y.at(y.stops[high]) - y.at(y.stops[low]),
     };
     const points = zone.points.map(([px, py]) => /** @type {[number, number]} */ ([x.at(px), y.length - y.at(py)]));
     return { zone, points, label };
   });
   return {
-    width: x.length, height: y.length, drawn,
+    width: x.length,
+    height: y.length,
+    drawn,
     place: ([px, py]) => [x.at(px), y.length - y.at(py)],
     mark: (px, py) => [Math.round(x.back(px)), Math.round(y.back(y.length - py))],
   };
@@ -147,14 +170,19 @@ export function layOut(zones, width, height, least, outlines = []) {
  * @returns {{side: 0 | 1, span: [number, number]}[]}
  */
 function freeStrip(zone, ordered) {
-  const over = ordered.filter((each) => each.layer > zone.layer && sides.every((side) => overlaps(span(each, side), span(zone, side))));
+  const over = ordered.filter(
+    (each) => each.layer > zone.layer && sides.every((side) => overlaps(span(each, side), span(zone, side))),
+  );
   if (!over.length) return [];
   const strips = sides.flatMap((side) => {
     const [from, to] = span(zone, side);
     const low = Math.min(...over.map((each) => span(each, side)[0]));
     const high = Math.max(...over.map((each) => span(each, side)[1]));
     /** @type {[number, number][]} */
-    const both = [[from, low], [high, to]];
+    const both = [
+      [from, low],
+      [high, to],
+    ];
     return both.map((strip) => ({ side, span: strip }));
   });
   const widest = strips.sort((a, b) => b.span[1] - b.span[0] - (a.span[1] - a.span[0]))[0];

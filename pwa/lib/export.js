@@ -11,7 +11,8 @@ export function base64(bytes) {
   const view = new Uint8Array(bytes);
   let text = "";
   // In pieces: a whole photo as arguments of one call overflows the stack.
-  for (let start = 0; start < view.length; start += 8192) text += String.fromCharCode(...view.subarray(start, start + 8192));
+  for (let start = 0; start < view.length; start += 8192)
+    text += String.fromCharCode(...view.subarray(start, start + 8192));
   return btoa(text);
 }
 
@@ -24,7 +25,9 @@ export function base64(bytes) {
  * @returns {Promise<Blob>}
  */
 export async function exportFile(db, settings, entries, sentPhotos) {
-  const photos = (await readAll(db, "photos")).filter((photo) => !sentPhotos.has(photo.sha256) && !tellsMore(photo.bytes));
+  const photos = (await readAll(db, "photos")).filter(
+    (photo) => !sentPhotos.has(photo.sha256) && !tellsMore(photo.bytes),
+  );
   const file = {
     protocol: 2,
     device: settings.device,

@@ -42,7 +42,9 @@ export function timeNow() {
  * @param {Record<string, any>} fields
  */
 function filled(fields) {
-  return Object.fromEntries(Object.entries(fields).filter(([, value]) => value !== "" && value !== null && value !== undefined));
+  return Object.fromEntries(
+    Object.entries(fields).filter(([, value]) => value !== "" && value !== null && value !== undefined),
+  );
 }
 
 /**

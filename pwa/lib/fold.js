@@ -29,13 +29,15 @@ function isStanding({ state }) {
  * @param {boolean} [marks]  whether the list shows it as this phone's own
  * @returns {Step}
  */
-const onDefect = (changes, marks = true) => (unit, op, local) => {
-  for (const id of op.body.defects ?? [op.body.defect]) {
-    const defect = unit.defects.find((each) => each.id === id);
-    const changed = defect && changes(defect, op);
-    if (changed) Object.assign(defect, changed, marks && { local: defect.local ?? local });
-  }
-};
+const onDefect =
+  (changes, marks = true) =>
+  (unit, op, local) => {
+    for (const id of op.body.defects ?? [op.body.defect]) {
+      const defect = unit.defects.find((each) => each.id === id);
+      const changed = defect && changes(defect, op);
+      if (changed) Object.assign(defect, changed, marks && { local: defect.local ?? local });
+    }
+  };
 
 /**
  * @param {(inspection: Inspection, op: Operation) => Partial<Inspection>} changes
@@ -51,13 +53,24 @@ const onInspection = (changes) => (unit, op) => {
 const STEPS = {
   inspection_begun(unit, { id, author, wall_ms, body: { point, purpose, light, weather = null } }, local) {
     unit.inspections.push({
-      id, point, purpose, presentation: null, inspector: author, light, weather, begun_ms: wall_ms, ended_ms: null,
-      looked: [], not_looked: [], local,
+      id,
+      point,
+      purpose,
+      presentation: null,
+      inspector: author,
+      light,
+      weather,
+      begun_ms: wall_ms,
+      ended_ms: null,
+      looked: [],
+      not_looked: [],
+      local,
     });
   },
   inspection_ended: onInspection((_, op) => ({ ended_ms: op.wall_ms })),
   zone_looked_at: onInspection(({ looked, not_looked }, { body: { zones } }) => ({
-    looked: [...new Set([...looked, ...zones])], not_looked: not_looked.filter((each) => !zones.includes(each.zone)),
+    looked: [...new Set([...looked, ...zones])],
+    not_looked: not_looked.filter((each) => !zones.includes(each.zone)),
   })),
   zone_not_looked_at: onInspection(({ looked, not_looked }, { body: { zone, reason } }) => ({
     looked: looked.filter((each) => each !== zone),
@@ -70,30 +83,70 @@ const STEPS = {
     }
     const { inspection = null, point, zone, type, severity, note = "", mark = null } = body;
     unit.defects.push({
-      id, inspection, point, zone, type, severity, note, mark, found_ms: wall_ms, finder: author, state: "open",
-      cycles: 0, said: "", suspected: null, confirmed: null, origin_state: "none", photos: [], repaired_by: null,
-      changed_also_by: [], number: null, local,
+      id,
+      inspection,
+      point,
+      zone,
+      type,
+      severity,
+      note,
+      mark,
+      found_ms: wall_ms,
+      finder: author,
+      state: "open",
+      cycles: 0,
+      said: "",
+      suspected: null,
+      confirmed: null,
+      origin_state: "none",
+      photos: [],
+      repaired_by: null,
+      changed_also_by: [],
+      number: null,
+      local,
     });
   },
   defect_corrected: onDefect((_, op) => op.body.changes),
   defect_withdrawn: onDefect(() => ({ state: "withdrawn" })),
-  photo_attached: onDefect(({ photos }, { body: { sha256 } }) => ({ photos: [...new Set([...photos, sha256])] }), false),
+  photo_attached: onDefect(
+    ({ photos }, { body: { sha256 } }) => ({ photos: [...new Set([...photos, sha256])] }),
+    false,
+  ),
   photo_withdrawn: onDefect(({ photos }, op) => ({ photos: photos.filter((each) => each !== op.body.sha256) }), false),
   origin_suspected: onDefect(({ origin_state, suspected }, { body: { station } }) => {
     if (origin_state === "confirmed" || origin_state === "settled") return { suspected: suspected ?? station };
     return { suspected: station, confirmed: null, origin_state: "suspected" };
   }, false),
-  repair_done: onDefect(({ state }, op) => state === "withdrawn" ? undefined : { state: "repaired", repaired_by: op.author, said: op.body.note ?? "" }),
-  recheck_accepted: onDefect(({ state }) => state === "repaired" ? { state: "closed" } : undefined),
-  recheck_failed: onDefect(({ cycles }, op) => ({ state: "open", repaired_by: null, cycles: cycles + 1, said: op.body.reason ?? "" })),
+  repair_done: onDefect(({ state }, op) =>
+    state === "withdrawn" ? undefined : { state: "repaired", repaired_by: op.author, said: op.body.note ?? "" },
+  ),
+  recheck_accepted: onDefect(({ state }) => (state === "repaired" ? { state: "closed" } : undefined)),
+  recheck_failed: onDefect(({ cycles }, op) => ({
+    state: "open",
+    repaired_by: null,
+    cycles: cycles + 1,
+    said: op.body.reason ?? "",
+  })),
   test_recorded(unit, { id, author, wall_ms, body }, local, plant) {
     const { test, value = null, passed, inspection = null, beyond = "", again = "" } = body;
     const known = plant?.tests.find((each) => each.id === test);
     const told = unit.defects.some((each) => each.type === known?.type && isStanding(each));
     /** @type {Result} */
     const result = {
-      id, test, inspection, value, beyond, passed, voided: false, again, taken_back: false,
-      untold: !passed && !!known?.hazard && !told, tester: author, tested_ms: wall_ms, number: null, local,
+      id,
+      test,
+      inspection,
+      value,
+      beyond,
+      passed,
+      voided: false,
+      again,
+      taken_back: false,
+      untold: !passed && !!known?.hazard && !told,
+      tester: author,
+      tested_ms: wall_ms,
+      number: null,
+      local,
     };
     unit.results = [...(unit.results ?? []), result];
     unit.tests = [...unit.tests.filter((each) => each.test !== test), result];
@@ -145,7 +198,9 @@ export function inHandBy(unit) {
 export function lookOf(unit, inspection, zone) {
   const own = lookIn(inspection, zone);
   if (own.state !== "none") return own;
-  const others = unit.inspections.filter((each) => each !== inspection && each.ended_ms === null && each.point === inspection.point);
+  const others = unit.inspections.filter(
+    (each) => each !== inspection && each.ended_ms === null && each.point === inspection.point,
+  );
   return others.map((each) => lookIn(each, zone)).find((look) => look.state === "looked") ?? own;
 }
 

@@ -1,4 +1,7 @@
-/** How long a view was in front of the person who marks it: said with each sweep of zones, since a sweep may hide a look. */
+/**
+ * How long a view was in front of the person who marks it: said with each sweep of zones, since a sweep may hide a
+ * look.
+ */
 
 /** @import {App, Front} from "./shapes" */
 

@@ -42,7 +42,8 @@ export function html(strings, ...values) {
 const shown = new WeakMap();
 
 /**
- * Show markup in an element; what shows it already is left alone, so that no button goes away under a thumb for nothing.
+ * Show markup in an element; what shows it already is left alone, so that no button goes away under a thumb for
+ * nothing.
  * @param {Element} element
  * @param {Markup} markup
  */

@@ -56,7 +56,15 @@ function recordOnce(db, maker, facts, extras) {
  * @returns {Entry}
  */
 function entry(op, seal) {
-  const made = { seq: op.seq, id: op.id, unit: op.unit, kind: op.kind, op, text: JSON.stringify(op), saved_ms: op.wall_ms };
+  const made = {
+    seq: op.seq,
+    id: op.id,
+    unit: op.unit,
+    kind: op.kind,
+    op,
+    text: JSON.stringify(op),
+    saved_ms: op.wall_ms,
+  };
   return seal ? { ...made, seal } : made;
 }
 
@@ -82,7 +90,9 @@ export function unsent(entries, verdicts, epoch) {
  */
 export function toSend(entries, verdicts, epoch, proved) {
   const fresh = unsent(entries, verdicts, epoch);
-  const asked = entries.filter((each) => !fresh.includes(each) && ["parked", "quarantined"].includes(verdicts.get(each.seq)?.verdict ?? ""));
+  const asked = entries.filter(
+    (each) => !fresh.includes(each) && ["parked", "quarantined"].includes(verdicts.get(each.seq)?.verdict ?? ""),
+  );
   return [...asked, ...proved(fresh)].sort((a, b) => a.seq - b.seq);
 }
 
@@ -118,7 +128,8 @@ export function keepVerdicts(db, verdicts) {
  */
 export async function settle(db, seq, why) {
   const verdict = await read(db, "verdicts", seq);
-  if (verdict) await transact(db, ["verdicts"], (tx) => ask(tx.objectStore("verdicts").put({ ...verdict, settled: why })));
+  if (verdict)
+    await transact(db, ["verdicts"], (tx) => ask(tx.objectStore("verdicts").put({ ...verdict, settled: why })));
 }
 
 // ---- how long the phone keeps what the server holds too: fourteen days, and photos within a share of the disk

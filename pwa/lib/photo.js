@@ -27,7 +27,8 @@ export function captureOf(id) {
 export async function keepCapture(db, capture) {
   await transact(db, ["captures"], (tx) => ask(tx.objectStore("captures").add(capture)));
   const [kept] = await readAll(db, "captures", IDBKeyRange.only(capture.id));
-  if ((await sha256(kept.bytes)) !== capture.sha256) throw new Error("the phone did not keep the photo as it was taken; take it again");
+  if ((await sha256(kept.bytes)) !== capture.sha256)
+    throw new Error("the phone did not keep the photo as it was taken; take it again");
 }
 
 /** Why a photo was not kept, in the words of whoever holds the camera. */
@@ -60,7 +61,14 @@ export async function makeReady(db, capture) {
   // Always drawn anew: what cannot be drawn anew would carry where it was taken, so it is never sent as it is.
   const ready = await readable(capture, (blob) => drawnAnew(blob, LONG_EDGE, QUALITY));
   const sha = await sha256(ready.bytes);
-  const body = { defect: capture.defect, sha256: sha, bytes: ready.bytes.byteLength, width: ready.width, height: ready.height, view: capture.view };
+  const body = {
+    defect: capture.defect,
+    sha256: sha,
+    bytes: ready.bytes.byteLength,
+    width: ready.width,
+    height: ready.height,
+    view: capture.view,
+  };
   const attached = fact("photo_attached", capture.unit, body, { deps: [capture.defect] });
   const photo = { sha256: sha, bytes: ready.bytes, defect: capture.defect, saved_ms: Date.now() };
   return record(db, capture.maker, [attached], { photo, capture: capture.id });
@@ -79,7 +87,9 @@ async function readable({ bytes, type }, read) {
   try {
     return await read(new Blob([bytes], { type }));
   } catch (error) {
-    const kind = /hei[cf]/.test(type) ? "this browser cannot open HEIC pictures: set the camera to JPEG (most compatible)" : "this browser cannot read it";
+    const kind = /hei[cf]/.test(type)
+      ? "this browser cannot open HEIC pictures: set the camera to JPEG (most compatible)"
+      : "this browser cannot read it";
     throw new Unreadable(`${kind}. Take the photo again`, { cause: error });
   }
 }

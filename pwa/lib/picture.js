@@ -1,4 +1,7 @@
-/** Pictures: whether one is whole, and drawn anew by whatever this browser has, so that nothing of where it was taken is left. */
+/**
+ * Pictures: whether one is whole, and drawn anew by whatever this browser has, so that nothing of where it was taken is
+ * left.
+ */
 
 /**
  * Whether a picture's file is there to its end. A browser may draw half a JPEG and say nothing; the server takes none.
@@ -15,7 +18,8 @@ export function isWhole(buffer) {
 }
 
 /**
- * Walk a JPEG's markers (ITU-T T.81, B.1.1) to the end of the image; a small picture kept inside a segment is passed over.
+ * Walk a JPEG's markers (ITU-T T.81, B.1.1) to the end of the image; a small picture kept inside a segment is passed
+ * over.
  * @param {Uint8Array} bytes
  */
 function hasEndOfImage(bytes) {
@@ -41,7 +45,8 @@ function hasEndOfImage(bytes) {
  */
 function endOfScan(bytes, from) {
   let at = bytes.indexOf(0xff, from);
-  while (at >= 0 && (bytes[at + 1] === 0 || (bytes[at + 1] >= 0xd0 && bytes[at + 1] <= 0xd7))) at = bytes.indexOf(0xff, at + 2);
+  while (at >= 0 && (bytes[at + 1] === 0 || (bytes[at + 1] >= 0xd0 && bytes[at + 1] <= 0xd7)))
+    at = bytes.indexOf(0xff, at + 2);
   return at < 0 ? bytes.length : at;
 }
 
@@ -123,7 +128,11 @@ async function painted(picture, { width, height }, quality) {
   const canvas = Object.assign(document.createElement("canvas"), { width, height });
   paint(canvas.getContext("2d"), picture, width, height);
   return new Promise((resolve, reject) =>
-    canvas.toBlob((blob) => (blob ? resolve(blob) : reject(new Error("this browser cannot draw pictures"))), "image/jpeg", quality),
+    canvas.toBlob(
+      (blob) => (blob ? resolve(blob) : reject(new Error("this browser cannot draw pictures"))),
+      "image/jpeg",
+      quality,
+    ),
   );
 }
 

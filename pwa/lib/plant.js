@@ -1,4 +1,6 @@
-/** Look-ups in the plant that the server sent: views, zones in walk order, types, tests, where a defect can come from. */
+/**
+ * Look-ups in the plant that the server sent: views, zones in walk order, types, tests, where a defect can come from.
+ */
 
 /** @import {Person, Plant, Station, Test, Type, View, Zone} from "./shapes" */
 
@@ -73,7 +75,8 @@ export function zoneWords(plant, model, key) {
 }
 
 /**
- * Where keys, papers and options are recorded: the plant's zone for the whole unit, else the plate where they are matched.
+ * Where keys, papers and options are recorded: the plant's zone for the whole unit, else the plate where they are
+ * matched.
  * @param {Plant} plant
  * @param {string} model
  */
@@ -131,7 +134,9 @@ export function cautionsFor(zone, type) {
  * @returns {(string | null)[]}
  */
 export function cautionsAt(plant, place) {
-  return plant.cautions.some((each) => each.shown) ? plant.cautions.filter((each) => each.shown?.includes(place)).map((each) => each.code) : [null];
+  return plant.cautions.some((each) => each.shown)
+    ? plant.cautions.filter((each) => each.shown?.includes(place)).map((each) => each.code)
+    : [null];
 }
 
 /**
@@ -152,7 +157,9 @@ export function photoGuard(plant, codes) {
   const found = codes.map((code) => cautionOf(plant, code));
   return {
     forbids: found.find((each) => each?.camera === "no")?.code ?? "",
-    asks: found.filter((each) => each?.camera !== "free").map((each) => each?.before_photo || "I have checked that a camera is safe here"),
+    asks: found
+      .filter((each) => each?.camera !== "free")
+      .map((each) => each?.before_photo || "I have checked that a camera is safe here"),
   };
 }
 
@@ -164,7 +171,9 @@ export function photoGuard(plant, codes) {
 export function toldOf(plant, codes) {
   const own = { who: plant.stop_who ?? "the lead", phone: plant.stop_phone };
   const named = codes.map((code) => cautionOf(plant, code)).filter((each) => each?.call || each?.phone);
-  return named.length ? named.map((each) => ({ who: each?.call || own.who, phone: each?.phone || (each?.call ? "" : own.phone) })) : [own];
+  return named.length
+    ? named.map((each) => ({ who: each?.call || own.who, phone: each?.phone || (each?.call ? "" : own.phone) }))
+    : [own];
 }
 
 const NOWHERE = ["external", "unknown"]; // origins that are no place where somebody stands
@@ -186,7 +195,13 @@ export function unknownOrigin(plant) {
 }
 
 /** @type {Record<string, string>} */
-const KIND_OF_PLACE = { inspector: "inspection", quality_manager: "inspection", tester: "test", repairer: "rework", dispatch: "dispatch" };
+const KIND_OF_PLACE = {
+  inspector: "inspection",
+  quality_manager: "inspection",
+  tester: "test",
+  repairer: "rework",
+  dispatch: "dispatch",
+};
 
 /**
  * Where this person finds things when no inspection says it: their own station, else the place of their work, the one
@@ -199,7 +214,9 @@ export function ownPoint(plant, person, last) {
   const places = placesOf(plant);
   const theirs = places.filter((place) => person.stations.includes(place.id));
   const usual = theirs.length ? theirs : places.filter((place) => place.kind === KIND_OF_PLACE[person.role]);
-  return (usual.findLast((place) => place.id === last.at(-1)) ?? usual.find((place) => place.final) ?? usual[0])?.id ?? "";
+  return (
+    (usual.findLast((place) => place.id === last.at(-1)) ?? usual.find((place) => place.final) ?? usual[0])?.id ?? ""
+  );
 }
 
 /** @param {Plant} plant */
@@ -222,7 +239,10 @@ export function originsOf(plant, point, model, typeCode) {
   return possible
     .map((id, place) => ({ id, place }))
     .sort((a, b) => rank(a.id) - rank(b.id) || a.place - b.place)
-    .map(({ id }) => plant.stations.find((station) => station.id === id) ?? { id, name: "", kind: "external", can_detect: false });
+    .map(
+      ({ id }) =>
+        plant.stations.find((station) => station.id === id) ?? { id, name: "", kind: "external", can_detect: false },
+    );
 }
 
 /**

@@ -37,7 +37,8 @@ export async function watchWorker(tell) {
 function follow(registration, tell) {
   let tries = Number(window.name) || 0;
   window.name = "";
-  const report = () => tell({ active: !!registration.active, waiting: !!registration.waiting && !!registration.active, failed: "" });
+  const report = () =>
+    tell({ active: !!registration.active, waiting: !!registration.waiting && !!registration.active, failed: "" });
   const watch = (/** @type {ServiceWorker | null} */ worker) => worker?.addEventListener("statechange", report);
   watch(registration.installing ?? registration.waiting ?? registration.active);
   registration.addEventListener("updatefound", () => {

@@ -57,7 +57,9 @@ export function chainAfter(known, answer, now) {
  */
 function ofDuplicate(told) {
   const [code, ...words] = told.reason.split(": ");
-  return words.length ? { verdict: told.code, code, reason: words.join(": ") } : { verdict: told.code, code: "", reason: told.reason };
+  return words.length
+    ? { verdict: told.code, code, reason: words.join(": ") }
+    : { verdict: told.code, code: "", reason: told.reason };
 }
 
 /**
@@ -94,7 +96,14 @@ export function settleBatch(batch, answers, epoch, now) {
     }
     const { verdict, code, reason } = kept;
     result.verdicts.push({
-      seq: entry.seq, id: entry.id, verdict, code: code ?? "", reason: reason ?? "", number: answer.number ?? null, epoch, at_ms: now,
+      seq: entry.seq,
+      id: entry.id,
+      verdict,
+      code: code ?? "",
+      reason: reason ?? "",
+      number: answer.number ?? null,
+      epoch,
+      at_ms: now,
     });
   }
   return result;

@@ -11,13 +11,32 @@ import { inHandBy, openList } from "./fold.js";
 const PLACES = ["at_end_points", "in_rework", "on_line", "planned", "released"];
 
 const mine = /** @type {[string, Belongs]} */ (["In your hands", (unit, me) => inHandBy(unit).includes(me.code)]);
-const again = /** @type {[string, Belongs]} */ (["Look at again", (unit, me) => openList(unit).some((each) => each.state === "repaired" && each.repaired_by !== me.code)]);
+const again = /** @type {[string, Belongs]} */ ([
+  "Look at again",
+  (unit, me) => openList(unit).some((each) => each.state === "repaired" && each.repaired_by !== me.code),
+]);
 const failed = /** @type {[string, Belongs]} */ (["Repair again", (unit) => openList(unit).some(isFailed)]);
-const repair = /** @type {[string, Belongs]} */ (["To repair", (unit) => openList(unit).some((each) => each.state === "open")]);
-const inspect = /** @type {[string, Belongs]} */ (["To inspect", (unit) => unit.state === "at_end_points" && blockedBy(unit, "zone", "identity")]);
+const repair = /** @type {[string, Belongs]} */ ([
+  "To repair",
+  (unit) => openList(unit).some((each) => each.state === "open"),
+]);
+const inspect = /** @type {[string, Belongs]} */ ([
+  "To inspect",
+  (unit) => unit.state === "at_end_points" && blockedBy(unit, "zone", "identity"),
+]);
 const test = /** @type {[string, Belongs]} */ (["To test next", (unit) => blockedBy(unit, "test", "failure_untold")]);
-const leave = /** @type {[string, Belongs]} */ (["Nothing blocks: for a signature", (unit) => unit.state !== "released" && !unit.blockers.length && !openList(unit).length]);
-const word = /** @type {[string, Belongs]} */ (["Waits for your word", (unit, me) => unit.defects.some((each) => each.origin_state === "suspected" && each.state !== "withdrawn" && me.stations.includes(each.suspected ?? ""))]);
+const leave = /** @type {[string, Belongs]} */ ([
+  "Nothing blocks: for a signature",
+  (unit) => unit.state !== "released" && !unit.blockers.length && !openList(unit).length,
+]);
+const word = /** @type {[string, Belongs]} */ ([
+  "Waits for your word",
+  (unit, me) =>
+    unit.defects.some(
+      (each) =>
+        each.origin_state === "suspected" && each.state !== "withdrawn" && me.stations.includes(each.suspected ?? ""),
+    ),
+]);
 
 /** @type {Record<string, [string, Belongs][]>} */
 const BY_ROLE = {
@@ -28,7 +47,10 @@ const BY_ROLE = {
   quality_manager: [mine, leave],
   station_lead: [word],
 };
-const REST = /** @type {Record<string, string>} */ ({ dispatch: "May not leave yet", quality_manager: "May not leave yet" });
+const REST = /** @type {Record<string, string>} */ ({
+  dispatch: "May not leave yet",
+  quality_manager: "May not leave yet",
+});
 
 /**
  * @param {Defect} defect
@@ -51,7 +73,8 @@ function oldest(unit) {
 }
 
 /**
- * Each unit once, in the first queue of the role that it belongs to; in a queue by place on the line, then the longest open first.
+ * Each unit once, in the first queue of the role that it belongs to; in a queue by place on the line, then the longest
+ * open first.
  * @param {UnitView[]} units
  * @param {Person} me
  * @returns {Queue[]}  without empty ones
@@ -63,7 +86,9 @@ export function queuesOf(units, me) {
   const made = [...queues, [REST[me.role] ?? "Others in work", () => true]].map(([title, belongs]) => {
     const own = units.filter((unit) => !taken.has(unit) && /** @type {Belongs} */ (belongs)(unit, me));
     own.forEach((unit) => taken.add(unit));
-    own.sort((a, b) => PLACES.indexOf(a.state) - PLACES.indexOf(b.state) || oldest(a) - oldest(b) || a.sequence - b.sequence);
+    own.sort(
+      (a, b) => PLACES.indexOf(a.state) - PLACES.indexOf(b.state) || oldest(a) - oldest(b) || a.sequence - b.sequence,
+    );
     return { title: /** @type {string} */ (title), units: own };
   });
   return made.filter((queue) => queue.units.length);

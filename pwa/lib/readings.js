@@ -57,8 +57,10 @@ export function judged(test, value, beyond) {
  * @param {number} value
  */
 export function implausible(test, value) {
-  if (test.least !== null && value < test.least) return `${value} ${test.unit} is less than ${test.least}, the least that ${test.id} can plausibly show.`;
-  if (test.most !== null && value > test.most) return `${value} ${test.unit} is more than ${test.most}, the most that ${test.id} can plausibly show.`;
+  if (test.least !== null && value < test.least)
+    return `${value} ${test.unit} is less than ${test.least}, the least that ${test.id} can plausibly show.`;
+  if (test.most !== null && value > test.most)
+    return `${value} ${test.unit} is more than ${test.most}, the most that ${test.id} can plausibly show.`;
   return "";
 }
 

@@ -3,12 +3,16 @@
 export const STILL_MS = 1200;
 const NEAR_PX = 48;
 
-/** @typedef {{at: number, x: number, y: number, what: string}} Tap  at: ms on the event's clock; what: "" for nothing */
+/**
+ * @typedef {{at: number, x: number, y: number, what: string}} Tap  at: ms on the event's clock; what: "" for
+ *   nothing
+ */
 /** @typedef {{left: number, top: number, right: number, bottom: number}} Box  as much of it as can be seen, in px */
 
 /**
  * Tells for each tap whether it may do its work. What lay under the place at the last tap already, such as the next key
- * of a keypad, is always reached, and so is the same thing again; what came there since, or moved there because a notice
+ * of a keypad, is always reached, and so is the same thing again; what came there since, or moved there because a
+ * notice
  * came or went, is reached once the finger has been still, or from another place.
  * @returns {(tap: Tap, near: (distance: number) => Map<string, Box>) => boolean}
  */
@@ -33,7 +37,9 @@ export function tapGuard() {
  */
 function lay(before, now, { x, y }) {
   if (!before || !now || x < before.left || x > before.right || y < before.top || y > before.bottom) return false;
-  return /** @type {const} */ (["left", "top", "right", "bottom"]).every((side) => Math.abs(before[side] - now[side]) < 2);
+  return /** @type {const} */ (["left", "top", "right", "bottom"]).every(
+    (side) => Math.abs(before[side] - now[side]) < 2,
+  );
 }
 
 const TOUCHABLE = "[data-act], [data-notice], a[href], button, label.button, summary";
@@ -65,7 +71,8 @@ export function touchablesNear(x, y, distance) {
   const near = new Map();
   for (const each of document.querySelectorAll(TOUCHABLE)) {
     const box = seen(each);
-    if (Math.hypot(Math.max(box.left - x, 0, x - box.right), Math.max(box.top - y, 0, y - box.bottom)) < distance) near.set(whatIs(each), box);
+    if (Math.hypot(Math.max(box.left - x, 0, x - box.right), Math.max(box.top - y, 0, y - box.bottom)) < distance)
+      near.set(whatIs(each), box);
   }
   return near;
 }
@@ -78,5 +85,7 @@ export function touchablesNear(x, y, distance) {
 function seen(element) {
   const { left, top, right, bottom } = element.getBoundingClientRect();
   const region = element.closest("body > *")?.getBoundingClientRect();
-  return region ? { left, right, top: Math.max(top, region.top), bottom: Math.min(bottom, region.bottom) } : { left, top, right, bottom };
+  return region
+    ? { left, right, top: Math.max(top, region.top), bottom: Math.min(bottom, region.bottom) }
+    : { left, top, right, bottom };
 }

@@ -41,7 +41,8 @@ async function pinKept(pin) {
 }
 
 /**
- * A phone that was known before there were secrets makes one, and keeps it before it is sent: the server takes it as this
+ * A phone that was known before there were secrets makes one, and keeps it before it is sent: the server takes it as
+ * this
  * phone's at the next sign-in.
  * @param {IDBDatabase} db
  * @param {Settings} settings  changed in place
@@ -71,13 +72,22 @@ export async function signIn(db, settings, person, pin) {
   const { certificate, certified_until_ms, key_id, token, session: id, ends_ms, secret_given: given = [] } = answer;
   /** @type {Session} */
   const session = {
-    person: answer.person, token, session: id, ends_ms, certified_until_ms, pin: await pinKept(pin), given,
+    person: answer.person,
+    token,
+    session: id,
+    ends_ms,
+    certified_until_ms,
+    pin: await pinKept(pin),
+    given,
   };
   const { code } = session.person;
   const sessions = [...settings.sessions.filter((each) => each.person.code !== code), session];
   // The newest key of a person vouches for whatever of theirs is still here; so one each is kept.
   /** @type {AuthorKey[]} */
-  const keys = [...settings.keys.filter((each) => each.person !== code), { person: code, key, public_key, certificate, key_id }];
+  const keys = [
+    ...settings.keys.filter((each) => each.person !== code),
+    { person: code, key, public_key, certificate, key_id },
+  ];
   const changes = { sessions, keys, key_id, clock_offset_ms, person: code };
   await putSettings(db, changes);
   Object.assign(settings, changes);
@@ -94,7 +104,8 @@ export async function signIn(db, settings, person, pin) {
  */
 export async function takeUp(db, settings, person, pin, serverNow) {
   const session = settings.sessions.find((each) => each.person.code === person);
-  if (!session || !lasts(session, serverNow) || (await pinHash(pin, session.pin.salt)) !== session.pin.hash) return null;
+  if (!session || !lasts(session, serverNow) || (await pinHash(pin, session.pin.salt)) !== session.pin.hash)
+    return null;
   await putSettings(db, { person });
   settings.person = person;
   return session;

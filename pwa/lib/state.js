@@ -18,10 +18,24 @@ import { layBallast, putSettings, withReserve } from "./settings.js";
  */
 export function newApp(db, settings) {
   return {
-    db, settings, plant: null, units: new Map(), entries: [], verdicts: new Map(), drafts: [], captures: [],
-    photos: new Set(), sent_photos: new Set(), refused_photos: new Map(), sync: { online: false, running: false, problem: "" },
-    worker: { active: false, waiting: false, failed: "" }, storage: { persisted: null, free_bytes: null },
-    history: new Map(), again: "", touched: null, not_saved: "",
+    db,
+    settings,
+    plant: null,
+    units: new Map(),
+    entries: [],
+    verdicts: new Map(),
+    drafts: [],
+    captures: [],
+    photos: new Set(),
+    sent_photos: new Set(),
+    refused_photos: new Map(),
+    sync: { online: false, running: false, problem: "" },
+    worker: { active: false, waiting: false, failed: "" },
+    storage: { persisted: null, free_bytes: null },
+    history: new Map(),
+    again: "",
+    touched: null,
+    not_saved: "",
     front: { ms: new Map(), key: "", at: 0 },
   };
 }
@@ -73,10 +87,14 @@ async function readOwn({ db, settings }) {
   const { entries, verdicts } = await loadOutbox(db);
   const uploads = await readAll(db, "uploads");
   return {
-    entries, verdicts, drafts: await readAll(db, "drafts"),
+    entries,
+    verdicts,
+    drafts: await readAll(db, "drafts"),
     captures: (await readKeys(db, "captures")).map(captureOf),
     photos: new Set((await readKeys(db, "photos")).map(String)),
-    sent_photos: new Set(uploads.filter((each) => each.epoch === settings.server_epoch && !each.refused).map((each) => each.sha256)),
+    sent_photos: new Set(
+      uploads.filter((each) => each.epoch === settings.server_epoch && !each.refused).map((each) => each.sha256),
+    ),
     refused_photos: new Map(uploads.flatMap((each) => (each.refused ? [[each.sha256, each.refused]] : []))),
   };
 }
@@ -183,8 +201,11 @@ export function makerOf(app) {
   const session = present(app.settings);
   if (!session) throw new Error("nobody is signed in on this phone");
   return {
-    device: app.settings.device, install_epoch: app.settings.install_epoch, author: session.person.code,
-    session: session.session, seen_through: app.settings.pulled_through,
+    device: app.settings.device,
+    install_epoch: app.settings.install_epoch,
+    author: session.person.code,
+    session: session.session,
+    seen_through: app.settings.pulled_through,
   };
 }
 
@@ -253,7 +274,11 @@ export async function removePhoto(app, id) {
   const defect = capture?.defect ?? photo?.defect;
   const unit = capture?.unit ?? attached?.unit;
   if (!defect || !unit) return;
-  const body = { defect, sha256: capture?.sha256 ?? id, reason: `Could not be sent: ${app.refused_photos.get(id) ?? "not readable"}`.slice(0, 500) };
+  const body = {
+    defect,
+    sha256: capture?.sha256 ?? id,
+    reason: `Could not be sent: ${app.refused_photos.get(id) ?? "not readable"}`.slice(0, 500),
+  };
   await save(app, [fact("photo_withdrawn", unit, body, { deps: [defect] })]);
   await writing(() =>
     transact(app.db, ["captures", "photos", "uploads"], async (tx) => {
@@ -295,7 +320,15 @@ export function formAt({ settings }, at) {
 export function keepForm(app, at, view, parts = true) {
   const { [at]: _before, ...others } = app.settings.forms;
   const fresh = Object.entries(others).filter(([, form]) => Date.now() - form.at_ms < FORM_MS);
-  const own = view ? { [at]: { person: app.settings.person, at_ms: Date.now(), view: structuredClone(parts === true ? view : partsOf(view, parts)) } } : {};
+  const own = view
+    ? {
+        [at]: {
+          person: app.settings.person,
+          at_ms: Date.now(),
+          view: structuredClone(parts === true ? view : partsOf(view, parts)),
+        },
+      }
+    : {};
   app.settings.forms = { ...Object.fromEntries(fresh), ...own };
   return setSettings(app, { forms: app.settings.forms });
 }

@@ -63,7 +63,11 @@ export function syncLoop(app, tell) {
     failures += 1; // until it went well: a round that breaks off is tried again later and later
     app.sync.running = true;
     tell.begun();
-    const { online, signed_out, problem } = await syncRound({ db: app.db, settings: app.settings, token: session.token });
+    const { online, signed_out, problem } = await syncRound({
+      db: app.db,
+      settings: app.settings,
+      token: session.token,
+    });
     Object.assign(app.sync, { online: online && !signed_out, problem });
     if (!problem) failures = 0;
     return true;

@@ -65,7 +65,11 @@ async function tellFailure({ db, settings, token }, round, error) {
     round.problem = error.message;
   } else if (isFull(error)) {
     round.problem = "this phone is full: photos that the server holds were let go here; sync again";
-    await forget(db, [], (await readAll(db, "uploads")).filter((each) => each.epoch === settings.server_epoch).map((each) => each.sha256));
+    await forget(
+      db,
+      [],
+      (await readAll(db, "uploads")).filter((each) => each.epoch === settings.server_epoch).map((each) => each.sha256),
+    );
   } else {
     throw error;
   }
@@ -91,7 +95,8 @@ async function greet(link) {
 }
 
 /**
- * A new epoch is a restored server: it may lack what it acknowledged. Verdicts of another epoch count as none, so what is
+ * A new epoch is a restored server: it may lack what it acknowledged. Verdicts of another epoch count as none, so what
+ * is
  * retained is offered again; units are taken anew.
  * @param {Link} link
  * @param {string} epoch
@@ -191,7 +196,16 @@ async function pushAll(link) {
  */
 function pushBatch({ settings, token }, batch, runs, held) {
   const { device, install_epoch, server_epoch, chain } = settings;
-  const frame = { protocol: PROTOCOL, device, install_epoch, sent_ms: Date.now(), server_epoch: server_epoch || null, chain, runs, held };
+  const frame = {
+    protocol: PROTOCOL,
+    device,
+    install_epoch,
+    sent_ms: Date.now(),
+    server_epoch: server_epoch || null,
+    chain,
+    runs,
+    held,
+  };
   return askJson("push", { method: "POST", token, json: pushBody(frame, batch), timeout_ms: 30_000 });
 }
 
@@ -204,7 +218,8 @@ function gapProblem(entries, expected, resentFrom) {
   if (!entries.some((each) => each.seq === expected)) {
     return `the server asks for record ${expected}, which this phone no longer holds; export the file below and tell the administrator`;
   }
-  if (expected <= resentFrom) return `the server asks for record ${expected} again though it was sent; tell the administrator`;
+  if (expected <= resentFrom)
+    return `the server asks for record ${expected} again though it was sent; tell the administrator`;
   return "";
 }
 
@@ -213,7 +228,9 @@ function gapProblem(entries, expected, resentFrom) {
  * @returns {Promise<string>}
  */
 async function sendPhotos({ db, settings, token }) {
-  const held = new Set((await readAll(db, "uploads")).filter((each) => each.epoch === settings.server_epoch).map((each) => each.sha256));
+  const held = new Set(
+    (await readAll(db, "uploads")).filter((each) => each.epoch === settings.server_epoch).map((each) => each.sha256),
+  );
   const refused = await refusedPhotos(db);
   let problem = "";
   for (const sha of await readKeys(db, "photos")) {
@@ -245,7 +262,8 @@ async function takePlant({ db, token }) {
   const headers = known ? { "If-None-Match": known.etag } : {};
   const response = await fetchAnswer("plant", { token, headers });
   if (response.status === 304) return;
-  if (!response.ok) throw new Declined(response.status, "", `the server answered ${response.status} when asked for the plant`);
+  if (!response.ok)
+    throw new Declined(response.status, "", `the server answered ${response.status} when asked for the plant`);
   const value = await response.json();
   if (!value.revision) throw new Unreachable("something else than the plant's server answered");
   const etag = response.headers.get("ETag") ?? "";
@@ -256,10 +274,13 @@ async function takePlant({ db, token }) {
 async function pullAll(link) {
   const { db, settings, token } = link;
   const { entries, verdicts } = await loadOutbox(db);
-  for (let more = true; more; ) {
+  for (let more = true; more;) {
     const { server_epoch, pulled_through, clock_offset_ms } = settings;
     const waiting = unsent(entries, verdicts, server_epoch).length;
-    const answer = await askJson(`pull?after=${pulled_through}&app=${version()}&waiting=${waiting}&behind=${clock_offset_ms}`, { token });
+    const answer = await askJson(
+      `pull?after=${pulled_through}&app=${version()}&waiting=${waiting}&behind=${clock_offset_ms}`,
+      { token },
+    );
     if (answer.server_epoch !== settings.server_epoch) {
       await heedEpoch(link, answer.server_epoch);
       continue;

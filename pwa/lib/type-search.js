@@ -11,7 +11,10 @@ const FORGIVEN = 4; // letters from which on one slip is forgiven: shorter words
  * @param {string} said
  */
 export function searchTypes(types, said) {
-  const words = said.toLowerCase().split(/[^\p{L}\p{N}-]+/u).filter((word) => word.length > 1);
+  const words = said
+    .toLowerCase()
+    .split(/[^\p{L}\p{N}-]+/u)
+    .filter((word) => word.length > 1);
   if (!words.length) return [];
   return types
     .map((type, place) => ({ type, place, score: Math.min(...words.map((word) => wordScore(type, word))) }))
@@ -72,6 +75,7 @@ export function isOneSlip(word, other) {
 function differsByOne(a, b) {
   let at = 0;
   while (at < a.length && a[at] === b[at]) at += 1;
-  if (a.slice(at + 1) === b.slice(at + 1) || a.slice(at + 1) === b.slice(at) || a.slice(at) === b.slice(at + 1)) return true;
+  if (a.slice(at + 1) === b.slice(at + 1) || a.slice(at + 1) === b.slice(at) || a.slice(at) === b.slice(at + 1))
+    return true;
   return a[at] === b[at + 1] && a[at + 1] === b[at] && a.slice(at + 2) === b.slice(at + 2);
 }

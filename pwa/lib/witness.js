@@ -11,7 +11,10 @@ export function noteLast(entries) {
   const last = entries.at(-1)?.op;
   if (!last || typeof localStorage === "undefined") return;
   try {
-    localStorage.setItem(NAME, JSON.stringify({ device: last.device, install_epoch: last.install_epoch, seq: last.seq }));
+    localStorage.setItem(
+      NAME,
+      JSON.stringify({ device: last.device, install_epoch: last.install_epoch, seq: last.seq }),
+    );
   } catch {
     // A full or forbidden second place: the record itself is on the disk already, and nothing of it rests on this.
   }
@@ -21,7 +24,12 @@ export function noteLast(entries) {
 export function lastNoted() {
   try {
     const last = JSON.parse(localStorage.getItem(NAME) ?? "null");
-    return last && typeof last.device === "string" && typeof last.install_epoch === "string" && Number.isInteger(last.seq) ? last : null;
+    return last &&
+      typeof last.device === "string" &&
+      typeof last.install_epoch === "string" &&
+      Number.isInteger(last.seq)
+      ? last
+      : null;
   } catch {
     return null; // there is no second place here, or nothing of ours in it
   }

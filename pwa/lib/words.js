@@ -2,42 +2,96 @@
 
 /** @type {Record<string, string>} */
 export const ROLE = {
-  inspector: "Inspector", tester: "Tester", repairer: "Repairer", station_lead: "Station lead", quality_manager: "Quality manager",
-  dispatch: "Dispatch", administrator: "Administrator", planner: "Planner",
+  inspector: "Inspector",
+  tester: "Tester",
+  repairer: "Repairer",
+  station_lead: "Station lead",
+  quality_manager: "Quality manager",
+  dispatch: "Dispatch",
+  administrator: "Administrator",
+  planner: "Planner",
 };
 /** @type {Record<string, string>} */
-export const LIGHT = { bright: "Bright", overcast: "Overcast", low_sun: "Low sun", wet: "Wet skin", lamps: "Dark, with lamps" };
+export const LIGHT = {
+  bright: "Bright",
+  overcast: "Overcast",
+  low_sun: "Low sun",
+  wet: "Wet skin",
+  lamps: "Dark, with lamps",
+};
 /** @type {Record<string, string>} */
 export const WEATHER = { dry: "Dry", rain: "Rain", wind: "Wind", frost: "Frost", indoors: "Indoors" };
 /** @type {Record<string, string>} */
 export const NOT_LOOKED = {
-  no_safe_access: "No safe access", weather: "Weather", blocked: "Blocked", dark: "Too dark", no_time: "No time", other: "Other",
+  no_safe_access: "No safe access",
+  weather: "Weather",
+  blocked: "Blocked",
+  dark: "Too dark",
+  no_time: "No time",
+  other: "Other",
 };
 /** @type {Record<string, string>} */
-export const PURPOSE = { presentation: "Presentation", relook: "Second look by another person", containment: "Containment look", zones: "Single zones again" };
+export const PURPOSE = {
+  presentation: "Presentation",
+  relook: "Second look by another person",
+  containment: "Containment look",
+  zones: "Single zones again",
+};
 /** @type {Record<string, string>} */
 export const UNIT_STATE = {
-  planned: "Planned", on_line: "On the line", at_end_points: "At the end points", in_rework: "In rework", released: "Released",
+  planned: "Planned",
+  on_line: "On the line",
+  at_end_points: "At the end points",
+  in_rework: "In rework",
+  released: "Released",
 };
 /** @type {Record<string, string>} */
-export const DEFECT_STATE = { open: "Open", repaired: "Repaired, wants re-check", closed: "Accepted on re-check", withdrawn: "Withdrawn" };
+export const DEFECT_STATE = {
+  open: "Open",
+  repaired: "Repaired, wants re-check",
+  closed: "Accepted on re-check",
+  withdrawn: "Withdrawn",
+};
 /** @type {Record<string, string>} */
 export const SEVERITY = { critical: "Critical", major: "Major", minor: "Minor" };
 /** @type {Record<string, string>} */
-export const ORIGIN_STATE = { none: "not named", suspected: "suspected", confirmed: "confirmed", disputed: "disputed", settled: "settled" };
+export const ORIGIN_STATE = {
+  none: "not named",
+  suspected: "suspected",
+  confirmed: "confirmed",
+  disputed: "disputed",
+  settled: "settled",
+};
 /** @type {Record<string, string>} */
 export const BASIS = { S: "stated in the source", M: "from memory of the source, to be checked", P: "plant setting" };
 
 /** @type {Record<string, string>} */
 export const KIND = {
-  inspection_begun: "Inspection begun", inspection_ended: "Inspection ended", zone_looked_at: "Zone looked at",
-  zone_not_looked_at: "Zone not looked at", defect_recorded: "Defect", defect_corrected: "Correction of a defect",
-  defect_withdrawn: "Defect withdrawn", photo_attached: "Photo", photo_withdrawn: "Photo removed", test_recorded: "Test", test_withdrawn: "Test value taken back", origin_suspected: "Suspected origin",
-  repair_done: "Repair", recheck_accepted: "Re-check accepted", recheck_failed: "Re-check failed", unit_released: "Release",
+  inspection_begun: "Inspection begun",
+  inspection_ended: "Inspection ended",
+  zone_looked_at: "Zone looked at",
+  zone_not_looked_at: "Zone not looked at",
+  defect_recorded: "Defect",
+  defect_corrected: "Correction of a defect",
+  defect_withdrawn: "Defect withdrawn",
+  photo_attached: "Photo",
+  photo_withdrawn: "Photo removed",
+  test_recorded: "Test",
+  test_withdrawn: "Test value taken back",
+  origin_suspected: "Suspected origin",
+  repair_done: "Repair",
+  recheck_accepted: "Re-check accepted",
+  recheck_failed: "Re-check failed",
+  unit_released: "Release",
 };
 
 /** @type {Record<string, string>} */
-export const AGAIN = { repair: "Repaired since", instrument: "Other instrument", method: "Other method", reading_error: "Reading error" };
+export const AGAIN = {
+  repair: "Repaired since",
+  instrument: "Other instrument",
+  method: "Other method",
+  reading_error: "Reading error",
+};
 
 /**
  * The name of a word, or the word itself where the app has no name for it.

@@ -1,4 +1,7 @@
-/** What stands in the way of a release, in words, each with its way there; and a walk of only the zones that are missing. */
+/**
+ * What stands in the way of a release, in words, each with its way there; and a walk of only the zones that are
+ * missing.
+ */
 
 import { inspectionInHand, lookOf } from "../lib/fold.js";
 import { html } from "../lib/html.js";
@@ -36,7 +39,11 @@ function sided(plant, zone) {
 export function blockerRow(context, unit, blocker) {
   const { words, to } = told(context, unit, blocker);
   if (!to) return html`<li class="plain">${shape("refused")} ${words}</li>`;
-  return html`<li><a class="row" href="${context.address("unit", unit.chassis, ...to)}"><span>${blocker.code === "defect" || blocker.code === "recheck" ? "" : shape("refused")} ${words}</span></a></li>`;
+  return html`<li>
+    <a class="row" href="${context.address("unit", unit.chassis, ...to)}"
+      ><span>${blocker.code === "defect" || blocker.code === "recheck" ? "" : shape("refused")} ${words}</span></a
+    >
+  </li>`;
 }
 
 /**
@@ -48,15 +55,26 @@ export function blockerRow(context, unit, blocker) {
 function told({ app }, unit, { code, what, ref }) {
   const plant = app.plant;
   const zone = plant && zoneOf(plant, unit.model, ref);
-  if (plant && zone && code === "identity") return { words: `${sided(plant, zone)}: the number is not read off the metal yet`, to: ["zone", zone.key] };
-  if (plant && zone) return { words: `${sided(plant, zone)}: ${what.startsWith(`${zone.name}: `) ? what.slice(zone.name.length + 2) : what}`, to: ["zone", zone.key] };
+  if (plant && zone && code === "identity")
+    return { words: `${sided(plant, zone)}: the number is not read off the metal yet`, to: ["zone", zone.key] };
+  if (plant && zone)
+    return {
+      words: `${sided(plant, zone)}: ${what.startsWith(`${zone.name}: `) ? what.slice(zone.name.length + 2) : what}`,
+      to: ["zone", zone.key],
+    };
   if (code === "test") return { words: what, to: ["test", ref] };
   const defect = unit.defects.find((each) => each.id === ref);
   const at = plant && defect && zoneOf(plant, unit.model, defect.zone);
   if (plant && defect && at) {
     const type = typeOf(plant, defect.type)?.name ?? defect.type;
-    const stands = { open: "open", repaired: `repaired by ${defect.repaired_by ?? "somebody"}, another looks again` }[defect.state.toString()] ?? what;
-    return { words: html`${severityMark(defect.severity)} ${type}, ${sided(plant, at)}: ${stands}`, to: ["defect", defect.id] };
+    const stands =
+      { open: "open", repaired: `repaired by ${defect.repaired_by ?? "somebody"}, another looks again` }[
+        defect.state.toString()
+      ] ?? what;
+    return {
+      words: html`${severityMark(defect.severity)} ${type}, ${sided(plant, at)}: ${stands}`,
+      to: ["defect", defect.id],
+    };
   }
   if (code === "failure_untold") return { words: what, to: ["tests"] };
   return { words: what, to: null };
@@ -68,26 +86,42 @@ export const missingScreen = {
   live: true,
   page(context) {
     const here = place(context);
-    if (!here) return gone(context, "The unit's release names no zone that is missing, or the server has not told it yet.");
+    if (!here)
+      return gone(context, "The unit's release names no zone that is missing, or the server has not told it yet.");
     const { unit, plant, left, inspection } = here;
     const { address } = context;
     const next = left[0];
     return {
       title: `${unit.shop_number} missing`,
-      body: next ? html`<p class="value">${sided(plant, next)}</p>${whereDrawn(plant, unit, { zone: next.key, mark: null, severity: null, state: "open" })}
-          <p>${left.length === 1 ? "The last one." : `${left.length} zones are missing. Then ${sided(plant, left[1])}.`}</p>
-          <a class="button" href="${address("unit", unit.chassis, "zone", next.key)}">Something is wrong here</a>`
+      body: next
+        ? html`<p class="value">${sided(plant, next)}</p>
+            ${whereDrawn(plant, unit, { zone: next.key, mark: null, severity: null, state: "open" })}
+            <p>
+              ${left.length === 1 ? "The last one." : `${left.length} zones are missing. Then ${sided(plant, left[1])}.`}
+            </p>
+            <a class="button" href="${address("unit", unit.chassis, "zone", next.key)}">Something is wrong here</a>`
         : html`<p class="value">None is missing any more on this phone.</p>`,
-      actions: html`${next ? inspection ? html`<button type="button" class="main" data-act="looked" data-value="${next.key}">${shape("looked")} Looked at, clean</button>`
-          : html`<a class="button main" href="${address("unit", unit.chassis, "begin")}">Start inspection</a>` : html`<a class="button main" href="${address("unit", unit.chassis, "end")}">End</a>`}
-        <a class="button" href="${address("unit", unit.chassis, "release")}">What blocks it</a>`,
+      actions: html`${
+          next
+            ? inspection
+              ? html`<button type="button" class="main" data-act="looked" data-value="${next.key}">
+                  ${shape("looked")} Looked at, clean
+                </button>`
+              : html`<a class="button main" href="${address("unit", unit.chassis, "begin")}">Start inspection</a>`
+            : html`<a class="button main" href="${address("unit", unit.chassis, "end")}">End</a>`
+        } <a class="button" href="${address("unit", unit.chassis, "release")}">What blocks it</a>`,
     };
   },
   acts: {
     async looked(context, element) {
       const here = place(context);
       if (!here?.inspection) return;
-      await markLooked(context, here.unit, here.inspection, here.left.filter((zone) => zone.key === element.dataset.value));
+      await markLooked(
+        context,
+        here.unit,
+        here.inspection,
+        here.left.filter((zone) => zone.key === element.dataset.value),
+      );
       context.redraw();
     },
   },
@@ -102,6 +136,8 @@ function place({ app, params, session }) {
   const missing = zonesMissing(unit);
   if (!missing.length) return null;
   const walk = viewsOf(plant, unit.model).flatMap((view) => zonesOf(plant, unit.model, view.id));
-  const left = walk.filter((zone) => missing.includes(zone.key) && !(inspection && lookOf(unit, inspection, zone.key).state === "looked"));
+  const left = walk.filter(
+    (zone) => missing.includes(zone.key) && !(inspection && lookOf(unit, inspection, zone.key).state === "looked"),
+  );
   return { unit, plant, inspection, left };
 }

@@ -22,18 +22,72 @@ export const correctScreen = {
     if (!here || !app.plant) return gone(context);
     const { unit, defect } = here;
     const now = { zone: defect.zone, type: defect.type, severity: defect.severity, note: defect.note, ...view.changes };
-    const severities = severitiesFor(app.plant, now.type, defect.severity, session?.person.role ?? "", now.type !== defect.type);
+    const severities = severitiesFor(
+      app.plant,
+      now.type,
+      defect.severity,
+      session?.person.role ?? "",
+      now.type !== defect.type,
+    );
     if (!severities.includes(now.severity)) now.severity = severities[0];
     return {
       title: "Correct",
-      body: html`<p class="value">${typeOf(app.plant, now.type)?.name ?? now.type}</p><p>${zoneWords(app.plant, unit.model, now.zone)}</p>
-        <h2>Severity</h2>${choices("severity", "Severity", severities.map((each) => [each, severityMark(/** @type {any} */ (each))]), now.severity, 3)}
-        ${severities.length === 1 ? html`<p class="hint">${defect.severity === "critical" ? "" : "This type is critical. "}Only the quality manager lowers a critical.</p>` : ""}
-        <label class="field" for="type">Type<select id="type" data-change="type">${typesOf(app.plant, unit.model).map((type) => html`<option value="${type.code}" ${type.code === now.type ? html`selected` : ""}>${type.name}</option>`)}</select></label>
-        <label class="field" for="zone">Zone<select id="zone" data-change="zone">${zonesOf(app.plant, unit.model).map((zone) => html`<option value="${zone.key}" ${zone.key === now.zone ? html`selected` : ""}>${zone.view}: ${zone.name}</option>`)}</select></label>
-        <label class="field" for="note">Note<textarea id="note" data-input="note" rows="2" maxlength="900">${now.note}</textarea></label>
-        <h2>Why</h2>${choices("reason", "Why", REASONS.map((each) => [each, each]), view.reason ?? "")}
-        <label class="field" for="why">Another reason<input id="why" data-input="other" maxlength="300" enterkeyhint="done" value="${REASONS.includes(view.reason) ? "" : view.reason ?? ""}"></label>`,
+      body: html`<p class="value">${typeOf(app.plant, now.type)?.name ?? now.type}</p>
+        <p>${zoneWords(app.plant, unit.model, now.zone)}</p>
+        <h2>Severity</h2>
+        ${choices(
+          "severity",
+          "Severity",
+          severities.map((each) => [each, severityMark(/** @type {any} */ (each))]),
+          now.severity,
+          3,
+        )}
+        ${
+          severities.length === 1
+            ? html`<p class="hint">
+                ${defect.severity === "critical" ? "" : "This type is critical. "}Only the quality manager lowers a
+                critical.
+              </p>`
+            : ""
+        }
+        <label class="field" for="type"
+          >Type<select id="type" data-change="type">
+            ${typesOf(app.plant, unit.model).map(
+              (type) =>
+                html`<option value="${type.code}" ${type.code === now.type ? html`selected` : ""}>
+                  ${type.name}
+                </option>`,
+            )}
+          </select></label
+        >
+        <label class="field" for="zone"
+          >Zone<select id="zone" data-change="zone">
+            ${zonesOf(app.plant, unit.model).map(
+              (zone) =>
+                html`<option value="${zone.key}" ${zone.key === now.zone ? html`selected` : ""}>
+                  ${zone.view}: ${zone.name}
+                </option>`,
+            )}
+          </select></label
+        >
+        <label class="field" for="note"
+          >Note<textarea id="note" data-input="note" rows="2" maxlength="900">${now.note}</textarea>
+        </label>
+        <h2>Why</h2>
+        ${choices(
+          "reason",
+          "Why",
+          REASONS.map((each) => [each, each]),
+          view.reason ?? "",
+        )}
+        <label class="field" for="why"
+          >Another reason<input
+            id="why"
+            data-input="other"
+            maxlength="300"
+            enterkeyhint="done"
+            value="${REASONS.includes(view.reason) ? "" : (view.reason ?? "")}"
+        /></label>`,
       actions: html`<button type="button" class="main" data-act="save">Save the correction</button>
         <a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`,
     };
@@ -53,12 +107,32 @@ export const correctScreen = {
       if (!here || !app.plant) return;
       const wanted = { ...view.changes };
       const type = wanted.type ?? here.defect.type;
-      const severities = severitiesFor(app.plant, type, here.defect.severity, session?.person.role ?? "", type !== here.defect.type);
+      const severities = severitiesFor(
+        app.plant,
+        type,
+        here.defect.severity,
+        session?.person.role ?? "",
+        type !== here.defect.type,
+      );
       if (!severities.includes(wanted.severity ?? here.defect.severity)) wanted.severity = severities[0];
-      const changes = Object.fromEntries(Object.entries(wanted).filter(([name, value]) => value !== "" && value !== /** @type {any} */ (here.defect)[name]));
+      const changes = Object.fromEntries(
+        Object.entries(wanted).filter(
+          ([name, value]) => value !== "" && value !== /** @type {any} */ (here.defect)[name],
+        ),
+      );
       if (!Object.keys(changes).length) return say({ text: "Nothing is changed yet." });
       if ((view.reason ?? "").length < 3) return say({ text: "Choose why: a correction keeps its reason." });
-      await finish(context, fact("defect_corrected", params.chassis, { defect: params.defect, changes, reason: view.reason }, { deps: [params.defect] }), "correction", stops(app.plant, here.defect, changes) ? ["stop", params.defect] : []);
+      await finish(
+        context,
+        fact(
+          "defect_corrected",
+          params.chassis,
+          { defect: params.defect, changes, reason: view.reason },
+          { deps: [params.defect] },
+        ),
+        "correction",
+        stops(app.plant, here.defect, changes) ? ["stop", params.defect] : [],
+      );
     },
   },
 };
@@ -81,13 +155,45 @@ export const withdrawScreen = {
     const others = twinsFor(unit, defect, role);
     return {
       title: "Withdraw",
-      body: html`<p class="value">${typeOf(app.plant, defect.type)?.name ?? defect.type}</p><p>${zoneWords(app.plant, unit.model, defect.zone)}</p>
+      body: html`<p class="value">${typeOf(app.plant, defect.type)?.name ?? defect.type}</p>
+        <p>${zoneWords(app.plant, unit.model, defect.zone)}</p>
         <p>It leaves the open list when the server has taken this; the record keeps it with your name and reason.</p>
-        <h2>Why</h2>${choices("why", "Why", [.../** @type {[string, string][]} */ (held ? [] : [["not_a_defect", "Not a defect"]]), ["duplicate", held ? "Duplicate of another critical" : "Duplicate of another"]], view.why)}
+        <h2>Why</h2>
+        ${choices("why", "Why", [.../** @type {[string, string][]} */ (held ? [] : [["not_a_defect", "Not a defect"]]), ["duplicate", held ? "Duplicate of another critical" : "Duplicate of another"]], view.why)}
         ${held ? html`<p class="hint">Only the quality manager withdraws a critical as none.</p>` : ""}
-        ${view.why === "duplicate" ? html`<h2>Of which</h2>${others.length ? choices("of", "Of which", others.map((each) => [each.id, `${typeOf(/** @type {any} */ (app.plant), each.type)?.name ?? each.type}, ${each.finder}`]), view.of ?? "") : html`<p>Nothing else is open on this unit.</p>`}` : ""}
-        <h2>Reason</h2>${choices("reason", "Reason", WITHDRAW_REASONS.map((each) => [each, each]), view.reason ?? "")}
-        <label class="field" for="other">Another reason<input id="other" data-input="other" maxlength="300" enterkeyhint="done" value="${WITHDRAW_REASONS.includes(view.reason) ? "" : view.reason ?? ""}"></label>`,
+        ${
+          view.why === "duplicate"
+            ? html`<h2>Of which</h2>
+                ${
+                  others.length
+                    ? choices(
+                        "of",
+                        "Of which",
+                        others.map((each) => [
+                          each.id,
+                          `${typeOf(/** @type {any} */ (app.plant), each.type)?.name ?? each.type}, ${each.finder}`,
+                        ]),
+                        view.of ?? "",
+                      )
+                    : html`<p>Nothing else is open on this unit.</p>`
+                }`
+            : ""
+        }
+        <h2>Reason</h2>
+        ${choices(
+          "reason",
+          "Reason",
+          WITHDRAW_REASONS.map((each) => [each, each]),
+          view.reason ?? "",
+        )}
+        <label class="field" for="other"
+          >Another reason<input
+            id="other"
+            data-input="other"
+            maxlength="300"
+            enterkeyhint="done"
+            value="${WITHDRAW_REASONS.includes(view.reason) ? "" : (view.reason ?? "")}"
+        /></label>`,
       actions: html`<button type="button" class="main" data-act="save">Withdraw it</button>
         <a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`,
     };
@@ -101,8 +207,17 @@ export const withdrawScreen = {
       const { view, params, say } = context;
       if (view.why === "duplicate" && !view.of) return say({ text: "Choose the defect that it doubles." });
       if ((view.reason ?? "").length < 3) return say({ text: "Choose a reason." });
-      const body = { defect: params.defect, why: view.why, reason: view.reason, duplicate_of: view.why === "duplicate" ? view.of : "" };
-      await finish(context, fact("defect_withdrawn", params.chassis, body, { deps: [params.defect] }), "withdrawn, waits for the server's word");
+      const body = {
+        defect: params.defect,
+        why: view.why,
+        reason: view.reason,
+        duplicate_of: view.why === "duplicate" ? view.of : "",
+      };
+      await finish(
+        context,
+        fact("defect_withdrawn", params.chassis, body, { deps: [params.defect] }),
+        "withdrawn, waits for the server's word",
+      );
     },
   },
 };
@@ -121,8 +236,11 @@ function place({ app, params }) {
  * @param {Partial<Defect>} changes
  */
 function stops(plant, before, changes) {
-  const isStop = (/** @type {string} */ type, /** @type {string} */ severity) => severity === "critical" || !!typeOf(plant, type)?.stop_unit;
-  return isStop(changes.type ?? before.type, changes.severity ?? before.severity) && !isStop(before.type, before.severity);
+  const isStop = (/** @type {string} */ type, /** @type {string} */ severity) =>
+    severity === "critical" || !!typeOf(plant, type)?.stop_unit;
+  return (
+    isStop(changes.type ?? before.type, changes.severity ?? before.severity) && !isStop(before.type, before.severity)
+  );
 }
 
 /**

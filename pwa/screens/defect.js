@@ -32,12 +32,20 @@ export const defectScreen = {
         <p>${severityMark(defect.severity)} <span class="strong">${named(DEFECT_STATE, defect.state)}</span></p>
         <p>${syncMark(defect.local ?? "sent")}</p>
         ${refusedCards(context, about(defect.id))}
-        <p>${unit.shop_number} · found by ${defect.finder} at ${defect.point}, ${moment(defect.found_ms, app.plant.time_zone)}</p>
-        ${defect.note ? html`<p>Note: ${defect.note}</p>` : ""}
-        ${said(defect)}
+        <p>
+          ${unit.shop_number} · found by ${defect.finder} at ${defect.point},
+          ${moment(defect.found_ms, app.plant.time_zone)}
+        </p>
+        ${defect.note ? html`<p>Note: ${defect.note}</p>` : ""} ${said(defect)}
         ${defect.repaired_by ? html`<p>Repaired by ${defect.repaired_by}. Another person re-checks.</p>` : ""}
         ${defect.cycles ? html`<p class="strong">Failed re-check: ${defect.cycles}</p>` : ""}
-        ${defect.changed_also_by.length ? html`<p class="strong">Also changed by ${defect.changed_also_by.join(", ")}: the last at the server is shown.</p>` : ""}
+        ${
+          defect.changed_also_by.length
+            ? html`<p class="strong">
+                Also changed by ${defect.changed_also_by.join(", ")}: the last at the server is shown.
+              </p>`
+            : ""
+        }
         <p>Origin: ${defect.confirmed ?? defect.suspected ?? ""} ${named(ORIGIN_STATE, defect.origin_state)}</p>
         ${cautionsFor(zone, typeOf(app.plant, defect.type)).map((code) => caution(context, code))}
         ${photosOf(context, defect.id, defect.photos)}
@@ -81,11 +89,20 @@ function refusedHere(context) {
  */
 function furtherActs(context, unit, defect, zone) {
   const { app, may, address } = context;
-  const to = (/** @type {string} */ where, /** @type {string} */ words) => html`<a class="button" href="${address("unit", unit.chassis, where, defect.id)}">${words}</a>`;
+  const to = (/** @type {string} */ where, /** @type {string} */ words) =>
+    html`<a class="button" href="${address("unit", unit.chassis, where, defect.id)}">${words}</a>`;
   const why = may("defect_withdrawn") ? withdrawalBar(context, unit, defect) : "";
-  return html`${may("photo_attached") ? html`<h2>Add a photo</h2>${photoButtons(context, zone, app.plant ? typeOf(app.plant, defect.type) : undefined)}` : ""}
-    <div class="groups">${may("origin_suspected") ? to("origin", "Suspected origin") : ""}${may("defect_corrected") ? to("correct", "Correct") : ""}
-      ${may("defect_withdrawn") && !why ? to("withdraw", "Withdraw") : ""}</div>${why ? html`<p class="hint">${why}</p>` : ""}`;
+  return html`${
+      may("photo_attached")
+        ? html`<h2>Add a photo</h2>
+            ${photoButtons(context, zone, app.plant ? typeOf(app.plant, defect.type) : undefined)}`
+        : ""
+    }
+    <div class="groups">
+      ${may("origin_suspected") ? to("origin", "Suspected origin") : ""}${may("defect_corrected") ? to("correct", "Correct") : ""}
+      ${may("defect_withdrawn") && !why ? to("withdraw", "Withdraw") : ""}
+    </div>
+    ${why ? html`<p class="hint">${why}</p>` : ""}`;
 }
 
 /**
@@ -98,7 +115,8 @@ function nextAct({ session, address, may }, unit, defect) {
     return html`<a class="button main" href="${address("unit", unit.chassis, "repair", defect.id)}">Repair done</a>`;
   }
   if (defect.state !== "repaired" || !may("recheck_accepted")) return "";
-  if (defect.repaired_by === session?.person.code) return html`<p class="strong">You repaired it: another person must re-check it.</p>`;
+  if (defect.repaired_by === session?.person.code)
+    return html`<p class="strong">You repaired it: another person must re-check it.</p>`;
   return html`<a class="button main" href="${address("unit", unit.chassis, "recheck", defect.id)}">Re-check</a>`;
 }
 
@@ -119,10 +137,33 @@ export const originScreen = {
     const shown = view.all || !first.length ? origins : first;
     return {
       title: "Suspected origin",
-      body: html`<p>${typeOf(app.plant, subject.type)?.name ?? ""}, found at ${subject.point}. A guess; its lead confirms or passes it on.</p>
-        <div class="groups">${shown.map((each) => html`<button type="button" data-act="origin" data-value="${each.id}" aria-pressed="${each.id === subject.suspected ? "true" : "false"}">${each.id} ${each.name}</button>`)}
-        ${shown.length < origins.length ? html`<button type="button" data-act="all">Other places upstream (${origins.length - shown.length})</button>` : ""}</div>`,
-      actions: html`<button type="button" class="main" data-act="origin" data-value="${unknownOrigin(app.plant)}">Don't know</button><button type="button" data-act="leave">Back</button>`,
+      body: html`<p>
+          ${typeOf(app.plant, subject.type)?.name ?? ""}, found at ${subject.point}. A guess; its lead confirms or
+          passes it on.
+        </p>
+        <div class="groups">
+          ${shown.map(
+            (each) =>
+              html`<button
+                type="button"
+                data-act="origin"
+                data-value="${each.id}"
+                aria-pressed="${each.id === subject.suspected ? "true" : "false"}"
+              >
+                ${each.id} ${each.name}
+              </button>`,
+          )}
+          ${
+            shown.length < origins.length
+              ? html`<button type="button" data-act="all">
+                  Other places upstream (${origins.length - shown.length})
+                </button>`
+              : ""
+          }
+        </div>`,
+      actions: html`<button type="button" class="main" data-act="origin" data-value="${unknownOrigin(app.plant)}">
+          Don't know</button
+        ><button type="button" data-act="leave">Back</button>`,
     };
   },
   acts: {
@@ -134,7 +175,10 @@ export const originScreen = {
 
 /** @param {Context} context */
 function subjectOf({ app, params }) {
-  return app.drafts.find((each) => each.id === params.defect) ?? unitOf(app, params.chassis)?.defects.find((each) => each.id === params.defect);
+  return (
+    app.drafts.find((each) => each.id === params.defect) ??
+    unitOf(app, params.chassis)?.defects.find((each) => each.id === params.defect)
+  );
 }
 
 /**
@@ -147,7 +191,9 @@ async function chooseOrigin({ app, params, back, sync, say }, element) {
   if (draft) {
     await keepDraft(app, { ...draft, suspected: station });
   } else {
-    await save(app, [fact("origin_suspected", params.chassis, { defect: params.defect, station }, { deps: [params.defect] })]);
+    await save(app, [
+      fact("origin_suspected", params.chassis, { defect: params.defect, station }, { deps: [params.defect] }),
+    ]);
     sync("origin");
     say({ text: "Saved on phone: suspected origin", shape: "saved" });
   }

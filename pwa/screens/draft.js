@@ -25,23 +25,42 @@ export const draftScreen = {
     if (!here) return gone(context, "This defect is not open any more: it was saved or dropped.");
     const { draft, unit, type, zone } = here;
     if (draft.person !== context.session?.person.code) return othersPage(context, here);
-    const twins = possibleTwins(unit, draft, context.session?.person.code ?? "", (key) => app.plant && zoneOf(app.plant, unit.model, key) || undefined);
+    const twins = possibleTwins(
+      unit,
+      draft,
+      context.session?.person.code ?? "",
+      (key) => (app.plant && zoneOf(app.plant, unit.model, key)) || undefined,
+    );
     return {
       title: type.name,
-      body: html`<p class="value">${zoneWords(here.plant, unit.model, draft.zone)}</p><p>${unit.shop_number} · ${type.code}</p>
+      body: html`<p class="value">${zoneWords(here.plant, unit.model, draft.zone)}</p>
+        <p>${unit.shop_number} · ${type.code}</p>
         ${cautionsFor(zone, type).map((code) => caution(context, code))}
-        ${twins.length ? html`<section class="card" aria-label="Perhaps on the list already"><p class="strong">Perhaps on the list already:</p>
-          <ul class="list">${twins.map((twin) => defectRow(context, unit, twin))}</ul>
-          <button type="button" data-act="drop">It is that one: do not record</button></section>` : ""}
-        <h2>Severity</h2>${severityChoices(here, context.session?.person.role ?? "")}${lowering(here, context.session?.person.role ?? "")}
+        ${
+          twins.length
+            ? html`<section class="card" aria-label="Perhaps on the list already">
+                <p class="strong">Perhaps on the list already:</p>
+                <ul class="list">
+                  ${twins.map((twin) => defectRow(context, unit, twin))}
+                </ul>
+                <button type="button" data-act="drop">It is that one: do not record</button>
+              </section>`
+            : ""
+        }
+        <h2>Severity</h2>
+        ${severityChoices(here, context.session?.person.role ?? "")}${lowering(here, context.session?.person.role ?? "")}
         <h2>${type.photo_required ? "Photo: asked for with this type" : "Photo (optional)"}</h2>
         ${photoButtons(context, zone, type)}${photosOf(context, draft.id, [])}
         ${draft.photo_problem ? html`<p class="warning">${shape("not_saved")} ${draft.photo_problem}</p>` : ""}
         ${draft.inspection ? "" : foundAt(here)}
         <h2>More (optional)</h2>
-        <a class="row" href="${address("unit", unit.chassis, "origin", draft.id)}"><span class="row-title">Suspected origin</span><span>${originWords(here)}</span></a>
-        <label class="field" for="note">${draft.not_on_list ? "What it is (not on the list)" : "Note"}
-          <textarea id="note" data-input="note" rows="2" maxlength="900">${draft.note}</textarea></label>`,
+        <a class="row" href="${address("unit", unit.chassis, "origin", draft.id)}"
+          ><span class="row-title">Suspected origin</span><span>${originWords(here)}</span></a
+        >
+        <label class="field" for="note"
+          >${draft.not_on_list ? "What it is (not on the list)" : "Note"}
+          <textarea id="note" data-input="note" rows="2" maxlength="900">${draft.note}</textarea>
+        </label>`,
       actions: html`<button type="button" class="main" data-act="save">${saveWords(context, here)}</button>
         <button type="button" data-act="drop">Do not record</button>`,
     };
@@ -83,9 +102,15 @@ function place({ app, params }) {
 function othersPage({ address }, { draft, unit, type, plant }) {
   return {
     title: type.name,
-    body: html`<p class="value">${zoneWords(plant, unit.model, draft.zone)}</p><p>${unit.shop_number}</p>
-      <p class="warning">${shape("not_saved")} ${draft.person} began this and has not saved it. Only ${draft.person} can: sign in as ${draft.person}. It stays on this phone. If you see the same, record it yourself.</p>`,
-    actions: html`<a class="button main" href="${address("unit", unit.chassis, "zone", draft.zone)}">Record it yourself</a>
+    body: html`<p class="value">${zoneWords(plant, unit.model, draft.zone)}</p>
+      <p>${unit.shop_number}</p>
+      <p class="warning">
+        ${shape("not_saved")} ${draft.person} began this and has not saved it. Only ${draft.person} can: sign in as
+        ${draft.person}. It stays on this phone. If you see the same, record it yourself.
+      </p>`,
+    actions: html`<a class="button main" href="${address("unit", unit.chassis, "zone", draft.zone)}"
+        >Record it yourself</a
+      >
       <a class="button" href="${address("unit", unit.chassis)}">Unit ${unit.shop_number}</a>`,
   };
 }
@@ -95,9 +120,17 @@ function othersPage({ address }, { draft, unit, type, plant }) {
  * @param {NonNullable<ReturnType<typeof place>>} here
  */
 function foundAt({ draft, plant }) {
-  return html`<label class="field" for="point">Found at<select id="point" data-change="point">
-    ${draft.point ? "" : html`<option value="">Choose where you stand</option>`}
-    ${placesOf(plant).map((place) => html`<option value="${place.id}" ${place.id === draft.point ? html`selected` : ""}>${place.id} ${place.name}</option>`)}</select></label>`;
+  return html`<label class="field" for="point"
+    >Found at<select id="point" data-change="point">
+      ${draft.point ? "" : html`<option value="">Choose where you stand</option>`}
+      ${placesOf(plant).map(
+        (place) =>
+          html`<option value="${place.id}" ${place.id === draft.point ? html`selected` : ""}>
+            ${place.id} ${place.name}
+          </option>`,
+      )}
+    </select></label
+  >`;
 }
 
 /** @param {HTMLElement} element */
@@ -111,8 +144,18 @@ function severityFrom(element) {
  */
 function severityChoices({ draft, plant }, role) {
   const offered = severitiesFor(plant, draft.type, null, role, false);
-  return html`${choices("severity", "Severity", offered.map((each) => [each, severityMark(each)]), draft.severity, 3)}
-    ${offered.length === 1 ? html`<p class="hint">This type is critical. Only the quality manager lowers a critical.</p>` : ""}`;
+  return html`${choices(
+    "severity",
+    "Severity",
+    offered.map((each) => [each, severityMark(each)]),
+    draft.severity,
+    3,
+  )}
+  ${
+    offered.length === 1
+      ? html`<p class="hint">This type is critical. Only the quality manager lowers a critical.</p>`
+      : ""
+  }`;
 }
 
 /**
@@ -122,8 +165,20 @@ function severityChoices({ draft, plant }, role) {
 function lowering({ draft, type }, role) {
   if (!isLower(draft.severity, type.severity) || (type.severity === "critical" && role !== MANAGER)) return "";
   return html`<p class="strong">Lower than usual (${type.severity}): why?</p>
-    ${choices("lower", "Why lower", LOWER_REASONS.map((reason) => [reason, reason]), draft.severity_reason)}
-    <label class="field" for="reason">Another reason<input id="reason" data-input="reason" value="${LOWER_REASONS.includes(draft.severity_reason) ? "" : draft.severity_reason}" maxlength="300" enterkeyhint="done"></label>`;
+    ${choices(
+      "lower",
+      "Why lower",
+      LOWER_REASONS.map((reason) => [reason, reason]),
+      draft.severity_reason,
+    )}
+    <label class="field" for="reason"
+      >Another reason<input
+        id="reason"
+        data-input="reason"
+        value="${LOWER_REASONS.includes(draft.severity_reason) ? "" : draft.severity_reason}"
+        maxlength="300"
+        enterkeyhint="done"
+    /></label>`;
 }
 
 /** @param {NonNullable<ReturnType<typeof place>>} here */
@@ -181,7 +236,8 @@ async function photo(context, element) {
  */
 function lacking({ session }, { draft, type }) {
   const lowered = isLower(draft.severity, type.severity);
-  if (lowered && type.severity === "critical" && session?.person.role !== MANAGER) return "Only the quality manager lowers a critical. Raise it again, or ask.";
+  if (lowered && type.severity === "critical" && session?.person.role !== MANAGER)
+    return "Only the quality manager lowers a critical. Raise it again, or ask.";
   if (lowered && draft.severity_reason.length < 3) return "Choose why it is lower than usual.";
   if (!draft.point) return "Choose where you found it.";
   if (draft.not_on_list && draft.note.length < 3) return "Write what it is: it is not on the list.";
@@ -200,7 +256,9 @@ async function saveDraft(context) {
   try {
     await save(app, factsOf(draft), { draft: draft.id });
   } catch (error) {
-    app.not_saved = isFull(error) ? "this phone is full. The draft is kept; sync so that sent photos can go, then save again." : String(error);
+    app.not_saved = isFull(error)
+      ? "this phone is full. The draft is kept; sync so that sent photos can go, then save again."
+      : String(error);
     context.redraw();
     return say({ text: "Not saved. Your draft is kept.", shape: "not_saved" });
   } finally {
@@ -221,8 +279,18 @@ function factsOf(draft) {
   const deps = draft.inspection ? [draft.inspection] : [];
   const note = draft.not_on_list ? `Not on the list: ${draft.note}` : draft.note;
   const { point, zone, type, severity, inspection, severity_reason, mark, result } = draft;
-  const facts = [fact("defect_recorded", draft.unit, { point, zone, type, severity, inspection, note, severity_reason, mark, result }, { id: draft.id, deps })];
-  if (draft.suspected) facts.push(fact("origin_suspected", draft.unit, { defect: draft.id, station: draft.suspected }, { deps: [draft.id] }));
+  const facts = [
+    fact(
+      "defect_recorded",
+      draft.unit,
+      { point, zone, type, severity, inspection, note, severity_reason, mark, result },
+      { id: draft.id, deps },
+    ),
+  ];
+  if (draft.suspected)
+    facts.push(
+      fact("origin_suspected", draft.unit, { defect: draft.id, station: draft.suspected }, { deps: [draft.id] }),
+    );
   return facts;
 }
 
@@ -238,7 +306,10 @@ function savedNotice({ session }, { draft, unit, type, zone }) {
     const body = { defect: draft.id, why: "not_a_defect", reason: "Taken back by the finder right after saving" };
     await save(app, [fact("defect_withdrawn", unit.chassis, body, { deps: [draft.id] })]);
     sync("undo");
-    say({ text: `Saved on phone: ${type.name} withdrawn. It waits for the server's word; the record keeps both.`, shape: "saved" });
+    say({
+      text: `Saved on phone: ${type.name} withdrawn. It waits for the server's word; the record keeps both.`,
+      shape: "saved",
+    });
     go("unit", unit.chassis, "walk", zone.view);
   };
   /** @param {Context} context */
@@ -251,7 +322,10 @@ function savedNotice({ session }, { draft, unit, type, zone }) {
   return {
     text: `Saved on phone: ${type.name}${undone ? "" : ". Only the quality manager withdraws a critical"}`,
     shape: "saved",
-    buttons: [...(undone ? [{ label: "Undo", run: undo }] : []), ...(stops ? [] : [{ label: "Same again", run: again }])],
+    buttons: [
+      ...(undone ? [{ label: "Undo", run: undo }] : []),
+      ...(stops ? [] : [{ label: "Same again", run: again }]),
+    ],
   };
 }
 
@@ -268,13 +342,30 @@ export async function startDraft(context, zone, typeCode, more = {}) {
   const type = app.plant && typeOf(app.plant, typeCode);
   if (!unit || !type || !session || !app.plant) return;
   if (!may_record) return say({ text: "Read only. See Settings, install guide." });
-  if (!may("defect_recorded")) return say({ text: `As ${named(ROLE, session.person.role).toLowerCase()} you record no defect. Tell an inspector.` });
+  if (!may("defect_recorded"))
+    return say({
+      text: `As ${named(ROLE, session.person.role).toLowerCase()} you record no defect. Tell an inspector.`,
+    });
   const inspection = inspectionInHand(unit, session.person.code);
   /** @type {Draft} */
   const draft = {
-    id: uuid7(), unit: unit.chassis, point: inspection?.point ?? ownPoint(app.plant, session.person, pointsOf(app, session.person.code)), inspection: inspection?.id ?? null, zone, type: type.code,
-    severity: type.severity, severity_reason: "", note: "", suspected: "", mark: app.touched?.zone === zone ? app.touched.mark : null, not_on_list: false, photo_problem: "",
-    person: session.person.code, begun_ms: now(), replaces: null, ...more,
+    id: uuid7(),
+    unit: unit.chassis,
+    point: inspection?.point ?? ownPoint(app.plant, session.person, pointsOf(app, session.person.code)),
+    inspection: inspection?.id ?? null,
+    zone,
+    type: type.code,
+    severity: type.severity,
+    severity_reason: "",
+    note: "",
+    suspected: "",
+    mark: app.touched?.zone === zone ? app.touched.mark : null,
+    not_on_list: false,
+    photo_problem: "",
+    person: session.person.code,
+    begun_ms: now(),
+    replaces: null,
+    ...more,
   };
   await keepDraft(app, draft);
   go("unit", unit.chassis, "draft", draft.id);
@@ -305,7 +396,11 @@ export function draftFrom(context, { seq, unit, op }) {
   const inspection = view.inspections.find((each) => each.id === op.body.inspection);
   const lowered = known.severity === "critical" && session?.person.role !== MANAGER;
   return startDraft(context, zone, type, {
-    note: note ?? "", mark: mark ?? null, severity: lowered ? "critical" : severity, severity_reason: severity_reason ?? "",
-    replaces: seq, ...(inspection ? { inspection: inspection.id, point: inspection.point } : { point, inspection: null }),
+    note: note ?? "",
+    mark: mark ?? null,
+    severity: lowered ? "critical" : severity,
+    severity_reason: severity_reason ?? "",
+    replaces: seq,
+    ...(inspection ? { inspection: inspection.id, point: inspection.point } : { point, inspection: null }),
   });
 }

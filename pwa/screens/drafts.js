@@ -15,7 +15,9 @@ export function draftRow({ app, address, session }, draft) {
   if (!app.plant || !unit) return html``;
   const whose = draft.person === session?.person.code ? "" : `${draft.person}'s, `;
   return html`<a class="row unfinished" href="${address("unit", draft.unit, "draft", draft.id)}">
-    <span class="row-title">${shape("not_saved")} Not saved yet: ${whose}${typeOf(app.plant, draft.type)?.name ?? draft.type}</span>
+    <span class="row-title"
+      >${shape("not_saved")} Not saved yet: ${whose}${typeOf(app.plant, draft.type)?.name ?? draft.type}</span
+    >
     <span>${unit.shop_number} · ${zoneWords(app.plant, unit.model, draft.zone)}</span>
   </a>`;
 }

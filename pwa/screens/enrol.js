@@ -18,12 +18,37 @@ export const enrolScreen = {
     const typed = params.letters === TYPED;
     return {
       title: "Enrol this phone",
-      body: html`<p>The plant's server takes records from its own phones alone. The administrator opens the page <strong>People and phones</strong> and shows a QR code with sixteen letters beneath it; it lasts ten minutes and serves one phone.</p>
-        ${device_secret ? html`<p class="strong">This phone is enrolled as ${device}. Enrol it again only if the server no longer knows it.</p>` : ""}
-        ${typed ? html`<label class="field" for="letters">The sixteen letters
-          <input id="letters" data-input="typed" autocomplete="off" autocapitalize="none" spellcheck="false" enterkeyhint="go" maxlength="40"></label>` : ""}
+      body: html`<p>
+          The plant's server takes records from its own phones alone. The administrator opens the page
+          <strong>People and phones</strong> and shows a QR code with sixteen letters beneath it; it lasts ten minutes
+          and serves one phone.
+        </p>
+        ${
+          device_secret
+            ? html`<p class="strong">
+                This phone is enrolled as ${device}. Enrol it again only if the server no longer knows it.
+              </p>`
+            : ""
+        }
+        ${
+          typed
+            ? html`<label class="field" for="letters"
+                >The sixteen letters
+                <input
+                  id="letters"
+                  data-input="typed"
+                  autocomplete="off"
+                  autocapitalize="none"
+                  spellcheck="false"
+                  enterkeyhint="go"
+                  maxlength="40"
+              /></label>`
+            : ""
+        }
         ${view.problem ? html`<p class="warning" role="alert">${view.problem}</p>` : ""}`,
-      actions: html`<button type="button" class="main" data-act="enrol">${view.busy ? "Asking" : "Enrol this phone"}</button>
+      actions: html`<button type="button" class="main" data-act="enrol">
+          ${view.busy ? "Asking" : "Enrol this phone"}
+        </button>
         <a class="button" href="${address("sign-in")}">Back</a>`,
     };
   },
@@ -50,7 +75,8 @@ async function enrol(context) {
   try {
     await take(context, letters);
   } catch (error) {
-    if (error instanceof Unreachable) view.problem = "The server cannot be reached. Walk to where there is signal; the QR code lasts ten minutes.";
+    if (error instanceof Unreachable)
+      view.problem = "The server cannot be reached. Walk to where there is signal; the QR code lasts ten minutes.";
     else if (error instanceof Declined) view.problem = error.message;
     else throw error;
     return redraw();

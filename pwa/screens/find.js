@@ -22,17 +22,43 @@ export const findScreen = {
     if (view.shown) return resultsPage(context);
     return {
       title: "Find a unit",
-      body: html`<label class="field" for="number">Last 5 or 6 characters, read off the metal
-          <input id="number" data-input="typed" value="${view.typed}" inputmode="${view.letters ? "text" : "none"}" autocomplete="off"
-            autocapitalize="characters" spellcheck="false" enterkeyhint="search" maxlength="20">
+      body: html`<label class="field" for="number"
+          >Last 5 or 6 characters, read off the metal
+          <input
+            id="number"
+            data-input="typed"
+            value="${view.typed}"
+            inputmode="${view.letters ? "text" : "none"}"
+            autocomplete="off"
+            autocapitalize="characters"
+            spellcheck="false"
+            enterkeyhint="search"
+            maxlength="20"
+          />
         </label>
         ${hint(context)}`,
-      actions: html`<div class="keypad" role="group" aria-label="Figures">${["1", "2", "3", "4", "5", "6", "7", "8", "9", "back", "0"].map(
-          (key) => html`<button type="button" data-act="key" data-value="${key}">${key === "back" ? BACKSPACE : key}</button>`,
-        )}<button type="button" class="main" data-act="show">Find</button></div>
+      actions: html`<div class="keypad" role="group" aria-label="Figures">
+          ${["1", "2", "3", "4", "5", "6", "7", "8", "9", "back", "0"].map(
+            (key) =>
+              html`<button type="button" data-act="key" data-value="${key}">
+                ${key === "back" ? BACKSPACE : key}
+              </button>`,
+          )}<button type="button" class="main" data-act="show">Find</button>
+        </div>
         <div class="pair">
           <button type="button" data-act="letters">Letters</button>
-          ${"BarcodeDetector" in window ? html`<label class="button">Scan<input class="visually-hidden" type="file" accept="image/*" capture="environment" data-file="scan"></label>` : ""}
+          ${
+            "BarcodeDetector" in window
+              ? html`<label class="button"
+                  >Scan<input
+                    class="visually-hidden"
+                    type="file"
+                    accept="image/*"
+                    capture="environment"
+                    data-file="scan"
+                /></label>`
+              : ""
+          }
           <a class="button" href="${address("units")}">Back</a>
         </div>`,
     };
@@ -83,7 +109,7 @@ function hint({ app, view }) {
   const { text, changed } = readTyped(view.typed);
   const count = endingWith([...app.units.values()], text).length;
   return html`${changed.length ? html`<p>${explained(changed)}</p>` : ""}${view.scanned ?? ""}
-    ${text.length < LEAST ? "" : html`<p class="strong">${count === 1 ? "1 unit ends" : `${count} units end`} so.</p>`}`;
+  ${text.length < LEAST ? "" : html`<p class="strong">${count === 1 ? "1 unit ends" : `${count} units end`} so.</p>`}`;
 }
 
 /** @param {string[]} changed */
@@ -104,10 +130,19 @@ function resultsPage(context) {
   return {
     title: `Ends with ${text}`,
     body: html`${changed.length ? html`<p>${explained(changed)}</p>` : ""}
-      ${hits.length ? "" : html`<p class="strong">No unit on this phone ends with ${text}.</p>
-        ${near.length ? html`<p>Nearest known. Read the metal again before you take one:</p>` : html`<p>Sync where there is signal. Until then write on the paper sheet.</p>`}`}
-      ${[...hits, ...near].map((unit) => candidate(context, unit))}`,
-    actions: html`<button type="button" data-act="other">Another number</button><a class="button" href="${address("units")}">Units in work</a>`,
+    ${
+      hits.length
+        ? ""
+        : html`<p class="strong">No unit on this phone ends with ${text}.</p>
+            ${
+              near.length
+                ? html`<p>Nearest known. Read the metal again before you take one:</p>`
+                : html`<p>Sync where there is signal. Until then write on the paper sheet.</p>`
+            }`
+    }
+    ${[...hits, ...near].map((unit) => candidate(context, unit))}`,
+    actions: html`<button type="button" data-act="other">Another number</button
+      ><a class="button" href="${address("units")}">Units in work</a>`,
   };
 }
 
@@ -117,10 +152,19 @@ function resultsPage(context) {
  */
 function candidate({ app, address, session }, unit) {
   const others = inHandBy(unit).filter((person) => person !== session?.person.code);
-  return html`<section class="card" aria-label="Unit ${unit.shop_number}">${identity(app, unit)}
+  return html`<section class="card" aria-label="Unit ${unit.shop_number}">
+    ${identity(app, unit)}
     <p class="strong">${named(UNIT_STATE, unit.state)}</p>
-    ${unit.release ? html`<p class="warning">Released by ${unit.release.signed_by}. What you record now raises an alarm.</p>` : ""}
-    ${others.length ? html`<p class="warning">In hand by ${others.join(", ")}. Both may work; look at the open list first.</p>` : ""}
+    ${
+      unit.release
+        ? html`<p class="warning">Released by ${unit.release.signed_by}. What you record now raises an alarm.</p>`
+        : ""
+    }
+    ${
+      others.length
+        ? html`<p class="warning">In hand by ${others.join(", ")}. Both may work; look at the open list first.</p>`
+        : ""
+    }
     <a class="button main" href="${address("unit", unit.chassis)}">Yes, this unit</a>
   </section>`;
 }

@@ -1,4 +1,6 @@
-/** The frame around every screen: what is unsent and refused, title, the way out, body, notice, actions within reach. */
+/**
+ * The frame around every screen: what is unsent and refused, title, the way out, body, notice, actions within reach.
+ */
 
 import { age } from "../lib/clock.js";
 import { html, render } from "../lib/html.js";
@@ -35,14 +37,28 @@ export function drawHead(context, page) {
   render(
     parts().head,
     html`<div class="bar">
-      ${session ? html`<a class="standing" href="${address("outbox")}">${standing(app)}</a>` : ""}
-      <h1 tabindex="-1">${page.title}</h1>
-      ${open ? html`<a class="signs unfinished" href="${address("unit", open.unit, "draft", open.id)}"><span class="visually-hidden">Not saved yet: a defect</span><span aria-hidden="true">${shape("not_saved")}1</span><span aria-hidden="true">Draft</span></a>`
-        : signs || demo ? html`<a class="signs" href="${address("menu")}"><span class="visually-hidden">${others.join(" ")} </span>
-        ${signs ? html`<span aria-hidden="true">${shape("not_saved")}${signs}</span>` : ""}${demo ? html`<span>Demo<span class="visually-hidden"> limits, not for use</span></span>` : ""}</a>` : ""}
-      <a class="menu" href="${address("menu")}"><span aria-hidden="true">☰</span><span class="visually-hidden">Menu</span>${session ? html`<span>${session.person.code}</span>` : ""}</a>
-    </div>
-    ${urgent.map((words) => html`<p class="warning">${shape("not_saved")} ${words}</p>`)}`,
+        ${session ? html`<a class="standing" href="${address("outbox")}">${standing(app)}</a>` : ""}
+        <h1 tabindex="-1">${page.title}</h1>
+        ${
+          open
+            ? html`<a class="signs unfinished" href="${address("unit", open.unit, "draft", open.id)}"
+                ><span class="visually-hidden">Not saved yet: a defect</span
+                ><span aria-hidden="true">${shape("not_saved")}1</span><span aria-hidden="true">Draft</span></a
+              >`
+            : signs || demo
+              ? html`<a class="signs" href="${address("menu")}"
+                  ><span class="visually-hidden">${others.join(" ")} </span> ${
+                    signs ? html`<span aria-hidden="true">${shape("not_saved")}${signs}</span>` : ""
+                  }${demo ? html`<span>Demo<span class="visually-hidden"> limits, not for use</span></span>` : ""}</a
+                >`
+              : ""
+        }
+        <a class="menu" href="${address("menu")}"
+          ><span aria-hidden="true">☰</span
+          ><span class="visually-hidden">Menu</span>${session ? html`<span>${session.person.code}</span>` : ""}</a
+        >
+      </div>
+      ${urgent.map((words) => html`<p class="warning">${shape("not_saved")} ${words}</p>`)}`,
   );
   document.title = `${page.title} · Daybay`;
 }
@@ -60,7 +76,8 @@ function standing(app) {
   const short = refused ? `${refused} refused` : unsent ? `${unsent} unsent` : app.settings.lost ? "Cleared" : "Sent";
   const under = unsent && oldest_ms !== null ? age(Math.max(0, Date.now() - oldest_ms)).replace("under", "<") : server;
   return html`<span class="visually-hidden">Outbox: ${sendWords(app)}${server ? `, ${server}` : ""}</span>
-    <span class="sync" data-sync="${state}" aria-hidden="true">${shape(state)} ${short}</span>${under ? html`<span aria-hidden="true">${under}</span>` : ""}`;
+    <span class="sync" data-sync="${state}" aria-hidden="true">${shape(state)} ${short}</span
+    >${under ? html`<span aria-hidden="true">${under}</span>` : ""}`;
 }
 
 /**
@@ -70,9 +87,15 @@ function standing(app) {
 export function sendWords(app) {
   const { records, photos, waiting, oldest_ms } = unsentOf(app);
   const refused = refusedOf(app).length;
-  const unsent = records.length + photos ? `${unsentWords(records.length, photos)} not sent${oldest_ms === null ? "" : `, ${age(Math.max(0, Date.now() - oldest_ms))}`}` : "";
+  const unsent =
+    records.length + photos
+      ? `${unsentWords(records.length, photos)} not sent${oldest_ms === null ? "" : `, ${age(Math.max(0, Date.now() - oldest_ms))}`}`
+      : "";
   const held = waiting ? `${waiting} held at the server` : "";
-  return [refused ? `${refused} refused` : "", unsent, held].filter(Boolean).join("; ") || (app.settings.lost ? "Store was cleared" : "All sent");
+  return (
+    [refused ? `${refused} refused` : "", unsent, held].filter(Boolean).join("; ") ||
+    (app.settings.lost ? "Store was cleared" : "All sent")
+  );
 }
 
 /**
@@ -82,11 +105,15 @@ export function sendWords(app) {
  */
 export function urgentWords({ app, session, now }) {
   return [
-    app.settings.history_differs_ms ? "The server's record is not the one that this phone saw. What you record is kept here. Tell the quality manager and the administrator; release nothing." : "",
+    app.settings.history_differs_ms
+      ? "The server's record is not the one that this phone saw. What you record is kept here. Tell the quality manager and the administrator; release nothing."
+      : "",
     app.settings.lost ? lostWords(app.settings.lost) : "",
     app.not_saved ? `Not saved: ${app.not_saved}` : "",
     app.worker.failed ? "Read only: the app cannot work without signal here. See Settings, install guide." : "",
-    session && (session.ended || now() >= session.ends_ms) ? "Your sign-in has ended. Sign in again; what is recorded is kept." : "",
+    session && (session.ended || now() >= session.ends_ms)
+      ? "Your sign-in has ended. Sign in again; what is recorded is kept."
+      : "",
   ].filter(Boolean);
 }
 
@@ -98,8 +125,12 @@ export function urgentWords({ app, session, now }) {
 export function warnings({ app, session }) {
   const { oldest_ms } = unsentOf(app);
   return [
-    oldest_ms !== null && Date.now() - oldest_ms >= WARN_MS ? "Unsent for over two hours. Walk to where there is signal, or export the file in the outbox." : "",
-    app.storage.free_bytes !== null && app.storage.free_bytes < LITTLE_BYTES ? "This phone is nearly full. Sync so that sent photos can go; the text of a defect still has its place." : "",
+    oldest_ms !== null && Date.now() - oldest_ms >= WARN_MS
+      ? "Unsent for over two hours. Walk to where there is signal, or export the file in the outbox."
+      : "",
+    app.storage.free_bytes !== null && app.storage.free_bytes < LITTLE_BYTES
+      ? "This phone is nearly full. Sync so that sent photos can go; the text of a defect still has its place."
+      : "",
     app.worker.waiting ? "A new version of the app is ready: Settings" : "",
     app.storage.persisted === false && session ? "Storage may be cleared: Settings" : "",
   ].filter(Boolean);
@@ -126,7 +157,10 @@ export function drawPage(page, notice) {
   render(actions, page.actions ?? html``);
   if (typeof page.body !== "function") return render(main, page.body);
   const { paddingLeft, paddingTop } = getComputedStyle(main);
-  const room = { width: main.clientWidth - 2 * parseFloat(paddingLeft), height: main.clientHeight - 2 * parseFloat(paddingTop) };
+  const room = {
+    width: main.clientWidth - 2 * parseFloat(paddingLeft),
+    height: main.clientHeight - 2 * parseFloat(paddingTop),
+  };
   return render(main, page.body(room));
 }
 
@@ -137,9 +171,15 @@ export function drawNotice(notice) {
     parts().notice,
     notice
       ? html`<p class="notice-text">${notice.shape ? shape(notice.shape) : ""} ${notice.text}</p>
-          ${notice.buttons?.length ? html`<div class="notice-buttons">${notice.buttons.map(
-            (button, place) => html`<button type="button" data-notice="${place}">${button.label}</button>`,
-          )}</div>` : ""}`
+          ${
+            notice.buttons?.length
+              ? html`<div class="notice-buttons">
+                  ${notice.buttons.map(
+                    (button, place) => html`<button type="button" data-notice="${place}">${button.label}</button>`,
+                  )}
+                </div>`
+              : ""
+          }`
       : html``,
   );
 }

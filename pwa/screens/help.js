@@ -27,14 +27,37 @@ export const helpScreen = {
     const { plant } = app;
     return {
       title: "Help",
-      body: html`${plant ? html`<h2>Whom to call</h2>${calls(plant)}<h2>What can hurt here</h2>
-          <p class="strong">${plant.standing_line}</p>${plant.cautions.map((each) => html`<details class="more"><summary>${each.code}: ${each.short.split(/[.:]/)[0]}</summary><p class="strong">${each.short}</p><p>${each.more}</p></details>`)}`
-        : html`<p>The plant's cautions come with the first sync. Until then ask the lead before you touch anything.</p>`}
-        <h2>The signs</h2><ul class="list">${SIGNS.map(([sign, words]) => html`<li class="plain">${shape(sign)} ${words}</li>`)}</ul>
+      body: html`${
+          plant
+            ? html`<h2>Whom to call</h2>
+                ${calls(plant)}
+                <h2>What can hurt here</h2>
+                <p class="strong">${plant.standing_line}</p>
+                ${plant.cautions.map(
+                  (each) =>
+                    html`<details class="more">
+                      <summary>${each.code}: ${each.short.split(/[.:]/)[0]}</summary>
+                      <p class="strong">${each.short}</p>
+                      <p>${each.more}</p>
+                    </details>`,
+                )}`
+            : html`<p>
+                The plant's cautions come with the first sync. Until then ask the lead before you touch anything.
+              </p>`
+        }
+        <h2>The signs</h2>
+        <ul class="list">
+          ${SIGNS.map(([sign, words]) => html`<li class="plain">${shape(sign)} ${words}</li>`)}
+        </ul>
         <p>A hollow, broken sign on the drawing is a defect that is repaired and waits for another person's look.</p>
-        <h2>The walk</h2><ol class="steps"><li>Read the number off the metal.</li><li>Touch the drawing where something is wrong, then the type, then Save.</li>
+        <h2>The walk</h2>
+        <ol class="steps">
+          <li>Read the number off the metal.</li>
+          <li>Touch the drawing where something is wrong, then the type, then Save.</li>
           <li>Where nothing is wrong, press the dark key: it marks the lit zone, and the next one lights.</li>
-          <li>Press a zone and hold to read its name; slide off and nothing is touched.</li><li>Views: every side, the list, the end.</li></ol>`,
+          <li>Press a zone and hold to read its name; slide off and nothing is touched.</li>
+          <li>Views: every side, the list, the end.</li>
+        </ol>`,
       actions: html`<a class="button" href="${address("menu")}">Menu</a>`,
     };
   },
@@ -42,8 +65,19 @@ export const helpScreen = {
 
 /** @param {Plant} plant */
 function calls(plant) {
-  const all = [{ who: plant.stop_who ?? "the lead", phone: plant.stop_phone, why: "a critical finding" },
-    ...plant.cautions.filter((each) => each.call || each.phone).map((each) => ({ who: each.call || (plant.stop_who ?? "the lead"), phone: each.phone || (each.call ? "" : plant.stop_phone), why: `caution ${each.code}` }))];
-  return all.map(({ who, phone, why }) => phone ? html`<a class="button main stop" href="tel:${phone}">Call ${who}, ${why}: ${phone}</a>`
-    : html`<p>For ${why}: go to ${who}. The plant has named no number.</p>`);
+  const all = [
+    { who: plant.stop_who ?? "the lead", phone: plant.stop_phone, why: "a critical finding" },
+    ...plant.cautions
+      .filter((each) => each.call || each.phone)
+      .map((each) => ({
+        who: each.call || (plant.stop_who ?? "the lead"),
+        phone: each.phone || (each.call ? "" : plant.stop_phone),
+        why: `caution ${each.code}`,
+      })),
+  ];
+  return all.map(({ who, phone, why }) =>
+    phone
+      ? html`<a class="button main stop" href="tel:${phone}">Call ${who}, ${why}: ${phone}</a>`
+      : html`<p>For ${why}: go to ${who}. The plant has named no number.</p>`,
+  );
 }

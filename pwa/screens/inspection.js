@@ -26,17 +26,31 @@ export const beginScreen = {
     view.weather ??= "";
     const purposes = app.plant.purposes ?? Object.keys(PURPOSE).slice(0, 3);
     const lacks = view.light ? (purpose ? "" : "Choose what for") : "Choose the light first";
-    const points = detectionPoints(app.plant).map((each) => /** @type {[string, string]} */ ([each.id, `${each.id} ${each.name}`]));
+    const points = detectionPoints(app.plant).map(
+      (each) => /** @type {[string, string]} */ ([each.id, `${each.id} ${each.name}`]),
+    );
     return {
       title: "Start inspection",
-      body: html`${identity(app, unit)}
-        ${cautionsShown(context, "begin")}
-        <h2>Light</h2>${choices("light", "Light", withNames(app.plant.lights, LIGHT), view.light)}
-        <h2>Weather (optional)</h2>${choices("weather", "Weather", [["", "Not noted"], ...withNames(app.plant.weathers, WEATHER)], view.weather)}
-        <h2>Point</h2>${choices("point", "Point", points, view.point)}
-        <h2>What for</h2>${before ? html`<p class="strong">${before.inspector} has shown this unit at ${view.point} before. Only a whole look is a presentation; a zone again, as after a repair, is not.</p>` : ""}
+      body: html`${identity(app, unit)} ${cautionsShown(context, "begin")}
+        <h2>Light</h2>
+        ${choices("light", "Light", withNames(app.plant.lights, LIGHT), view.light)}
+        <h2>Weather (optional)</h2>
+        ${choices("weather", "Weather", [["", "Not noted"], ...withNames(app.plant.weathers, WEATHER)], view.weather)}
+        <h2>Point</h2>
+        ${choices("point", "Point", points, view.point)}
+        <h2>What for</h2>
+        ${
+          before
+            ? html`<p class="strong">
+                ${before.inspector} has shown this unit at ${view.point} before. Only a whole look is a presentation; a
+                zone again, as after a repair, is not.
+              </p>`
+            : ""
+        }
         ${choices("purpose", "What for", withNames(purposes, PURPOSE), purpose)}`,
-      actions: html`<button type="button" class="main" data-act="begin">${lacks || `The metal says ${unit.shop_number}: begin`}</button>
+      actions: html`<button type="button" class="main" data-act="begin">
+          ${lacks || `The metal says ${unit.shop_number}: begin`}
+        </button>
         <a class="button" href="${address("unit", unit.chassis)}">Back</a>`,
     };
   },
@@ -62,7 +76,13 @@ function withNames(codes, names) {
 function usualPoint({ app, session }) {
   const points = app.plant ? detectionPoints(app.plant) : [];
   const own = app.plant && session ? ownPoint(app.plant, session.person, []) : "";
-  return (points.find((point) => point.id === own) ?? points.find((point) => point.kind === "inspection" && point.final !== false) ?? points[0])?.id ?? "";
+  return (
+    (
+      points.find((point) => point.id === own) ??
+      points.find((point) => point.kind === "inspection" && point.final !== false) ??
+      points[0]
+    )?.id ?? ""
+  );
 }
 
 /**
@@ -71,7 +91,9 @@ function usualPoint({ app, session }) {
  * @param {string} point
  */
 function presentedAt(unit, point) {
-  return unit.inspections.findLast((each) => each.point === point && each.purpose === "presentation" && each.ended_ms !== null);
+  return unit.inspections.findLast(
+    (each) => each.point === point && each.purpose === "presentation" && each.ended_ms !== null,
+  );
 }
 
 /** @param {Context} context */
@@ -84,7 +106,8 @@ async function begin(context) {
   const { point, light, weather } = view;
   const purpose = view.purpose || (presentedAt(unit, point) ? "" : "presentation");
   if (!purpose) return say({ text: "Choose what for: only a whole look is a presentation." });
-  if (inspectionInHand(unit, session?.person.code ?? "")) return say({ text: "An inspection of yours is open on this unit. End it first." });
+  if (inspectionInHand(unit, session?.person.code ?? ""))
+    return say({ text: "An inspection of yours is open on this unit. End it first." });
   await save(app, [fact("inspection_begun", unit.chassis, { point, purpose, light, weather })]);
   sync("inspection begun");
   const test = app.plant.stations.find((station) => station.id === point)?.kind === "test";
@@ -110,11 +133,42 @@ export const endScreen = {
       title: `End at ${inspection.point} · ${unit.shop_number}`,
       body: html`<p class="value">${looked} of ${looks.length} zones looked at</p>
         ${counts(openList(unit).filter((defect) => defect.inspection === inspection.id))}
-        ${none.length ? html`<h2>Not looked at yet: ${none.length}</h2>${viewsOf(plant, unit.model).map((each) => viewPart(context, unit, each, none, view))}` : html`<p class="strong">${shape("looked")} ${inspection.purpose === "zones" ? "A look at single zones: it is no presentation." : "Every zone is looked at or has its reason."}</p>`}
-        ${not.length ? html`<h2>Not looked at, with reason: ${not.length}</h2><ul class="list">${not.map(({ zone, look }) => html`<li class="plain">${shape("not")} ${zone.name}: ${named(NOT_LOOKED, look.reason).toLowerCase()}</li>`)}</ul><p>They block the release until somebody looks at them safely.</p>` : ""}
-        ${whole ? html`<a class="button" href="${address("unit", unit.chassis, "zone", whole.key)}">Keys, papers, options of the whole unit</a>` : ""}`,
-      actions: html`<button type="button" class="main" data-act="end">${none.length ? `End with ${none.length} zones not looked at` : "End inspection"}</button>
-        <a class="button" href="${address("unit", unit.chassis, "walk", (none[0]?.zone ?? looks[0].zone).view)}">Back to the walk</a>`,
+        ${
+          none.length
+            ? html`<h2>Not looked at yet: ${none.length}</h2>
+                ${viewsOf(plant, unit.model).map((each) => viewPart(context, unit, each, none, view))}`
+            : html`<p class="strong">
+                ${shape("looked")}
+                ${inspection.purpose === "zones" ? "A look at single zones: it is no presentation." : "Every zone is looked at or has its reason."}
+              </p>`
+        }
+        ${
+          not.length
+            ? html`<h2>Not looked at, with reason: ${not.length}</h2>
+                <ul class="list">
+                  ${not.map(
+                    ({ zone, look }) =>
+                      html`<li class="plain">
+                        ${shape("not")} ${zone.name}: ${named(NOT_LOOKED, look.reason).toLowerCase()}
+                      </li>`,
+                  )}
+                </ul>
+                <p>They block the release until somebody looks at them safely.</p>`
+            : ""
+        }
+        ${
+          whole
+            ? html`<a class="button" href="${address("unit", unit.chassis, "zone", whole.key)}"
+                >Keys, papers, options of the whole unit</a
+              >`
+            : ""
+        }`,
+      actions: html`<button type="button" class="main" data-act="end">
+          ${none.length ? `End with ${none.length} zones not looked at` : "End inspection"}
+        </button>
+        <a class="button" href="${address("unit", unit.chassis, "walk", (none[0]?.zone ?? looks[0].zone).view)}"
+          >Back to the walk</a
+        >`,
     };
   },
   acts: {
@@ -123,8 +177,11 @@ export const endScreen = {
       if (!here) return;
       const { app, sync, say, replace } = context;
       const open = ownDrafts(context).find((draft) => draft.unit === here.unit.chassis);
-      if (open) return say({ text: "A defect of this unit is not saved yet. Save it or drop it first.", shape: "not_saved" });
-      await save(app, [fact("inspection_ended", here.unit.chassis, { inspection: here.inspection.id }, { deps: [here.inspection.id] })]);
+      if (open)
+        return say({ text: "A defect of this unit is not saved yet. Save it or drop it first.", shape: "not_saved" });
+      await save(app, [
+        fact("inspection_ended", here.unit.chassis, { inspection: here.inspection.id }, { deps: [here.inspection.id] }),
+      ]);
       sync("inspection ended");
       say({ text: `Saved on phone: inspection at ${here.inspection.point} ended`, shape: "saved" });
       replace("unit", here.unit.chassis);
@@ -161,11 +218,30 @@ function place({ app, params, session }) {
 function viewPart({ address, app }, unit, each, none, view) {
   const zones = none.filter(({ zone }) => zone.view === each.id);
   if (!zones.length) return "";
-  return html`<section class="card" aria-label="${each.name}"><h3>${shortName(each)}: ${zones.length}</h3>
+  return html`<section class="card" aria-label="${each.name}">
+    <h3>${shortName(each)}: ${zones.length}</h3>
     <p>${zones.map(({ zone }) => zone.name).join("; ")}</p>
-    <div class="pair"><a class="button" href="${address("unit", unit.chassis, "walk", each.id)}">Look now</a>
-      <button type="button" data-act="why" data-value="${each.id}" aria-expanded="${view.why === each.id ? "true" : "false"}">Not looked at</button></div>
-    ${view.why === each.id ? choices("reason", `Why ${each.name} is not looked at`, (app.plant?.not_looked_reasons ?? []).map((code) => [code, named(NOT_LOOKED, code)]), "") : ""}
+    <div class="pair">
+      <a class="button" href="${address("unit", unit.chassis, "walk", each.id)}">Look now</a>
+      <button
+        type="button"
+        data-act="why"
+        data-value="${each.id}"
+        aria-expanded="${view.why === each.id ? "true" : "false"}"
+      >
+        Not looked at
+      </button>
+    </div>
+    ${
+      view.why === each.id
+        ? choices(
+            "reason",
+            `Why ${each.name} is not looked at`,
+            (app.plant?.not_looked_reasons ?? []).map((code) => [code, named(NOT_LOOKED, code)]),
+            "",
+          )
+        : ""
+    }
   </section>`;
 }
 
@@ -179,10 +255,21 @@ async function notLooked(context, viewId, reason) {
   if (!here) return;
   const { unit, inspection, looks } = here;
   const zones = looks.filter(({ zone, look }) => zone.view === viewId && look.state === "none");
-  await save(context.app, zones.map(({ zone }) =>
-    fact("zone_not_looked_at", unit.chassis, { inspection: inspection.id, zone: zone.key, reason }, { deps: [inspection.id] }),
-  ));
+  await save(
+    context.app,
+    zones.map(({ zone }) =>
+      fact(
+        "zone_not_looked_at",
+        unit.chassis,
+        { inspection: inspection.id, zone: zone.key, reason },
+        { deps: [inspection.id] },
+      ),
+    ),
+  );
   context.sync("not looked at");
-  context.say({ text: `Saved on phone: ${zones.length} zones not looked at, ${named(NOT_LOOKED, reason).toLowerCase()}`, shape: "saved" });
+  context.say({
+    text: `Saved on phone: ${zones.length} zones not looked at, ${named(NOT_LOOKED, reason).toLowerCase()}`,
+    shape: "saved",
+  });
   context.redraw();
 }

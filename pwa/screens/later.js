@@ -1,4 +1,7 @@
-/** Screens that no defect needs, loaded from the same kept version when they are first opened, or before in a quiet moment. */
+/**
+ * Screens that no defect needs, loaded from the same kept version when they are first opened, or before in a quiet
+ * moment.
+ */
 
 import { html } from "../lib/html.js";
 
@@ -66,7 +69,9 @@ export async function loadQuietly() {
 }
 
 function quiet() {
-  return new Promise((resolve) => (typeof requestIdleCallback === "function" ? requestIdleCallback(resolve) : setTimeout(resolve, 200)));
+  return new Promise((resolve) =>
+    typeof requestIdleCallback === "function" ? requestIdleCallback(resolve) : setTimeout(resolve, 200),
+  );
 }
 
 /**
@@ -82,7 +87,10 @@ export function notLoaded(error) {
       title: "This page did not load",
       body: html`<p class="strong">A part of the app is missing on this phone. What you saved is kept, drafts too.</p>
         <p>Try again. If it stays so, start the app again where there is signal.</p>
-        <details class="more"><summary>What the browser says</summary><p>${why}</p></details>`,
+        <details class="more">
+          <summary>What the browser says</summary>
+          <p>${why}</p>
+        </details>`,
       actions: html`<button type="button" class="main" data-act="again">Try again</button>
         <button type="button" data-act="restart">Start the app again</button>
         ${session ? html`<a class="button" href="${address("units")}">Units in work</a>` : ""}`,

@@ -17,10 +17,16 @@ export async function markLooked(context, unit, inspection, zones) {
   const rest = zones.filter((zone) => !inspection.looked.includes(zone.key));
   if (!rest.length) return;
   const keys = rest.map((zone) => zone.key);
-  await save(app, [fact("zone_looked_at", unit.chassis, { inspection: inspection.id, zones: keys }, { deps: [inspection.id] })]);
+  await save(app, [
+    fact("zone_looked_at", unit.chassis, { inspection: inspection.id, zones: keys }, { deps: [inspection.id] }),
+  ]);
   sync("looked at");
   const words = rest.length === 1 ? rest[0].name : `${rest.length} zones`;
-  say({ text: `Saved on phone: ${words} looked at`, shape: "saved", buttons: [{ label: "Undo", run: (now) => unmark(now, unit, inspection, keys) }] });
+  say({
+    text: `Saved on phone: ${words} looked at`,
+    shape: "saved",
+    buttons: [{ label: "Undo", run: (now) => unmark(now, unit, inspection, keys) }],
+  });
 }
 
 /**
@@ -32,7 +38,10 @@ export async function markLooked(context, unit, inspection, zones) {
  */
 async function unmark({ app, say, sync, redraw }, unit, inspection, zones) {
   const body = { inspection: inspection.id, reason: "other", note: "Marked looked at by mistake" };
-  await save(app, zones.map((zone) => fact("zone_not_looked_at", unit.chassis, { ...body, zone }, { deps: [inspection.id] })));
+  await save(
+    app,
+    zones.map((zone) => fact("zone_not_looked_at", unit.chassis, { ...body, zone }, { deps: [inspection.id] })),
+  );
   sync("undo");
   say({ text: "Saved on phone: marked as not looked at. Look, then mark again.", shape: "not" });
   redraw();

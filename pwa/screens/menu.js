@@ -20,15 +20,26 @@ export const menuScreen = {
     const told = [...urgentWords(context), ...warnings(context)];
     return {
       title: "Menu",
-      body: html`${app.plant?.demo ? html`<p class="demo">Demo limits, not for use</p>` : ""}${told.map((words) => html`<p class="warning">${shape("not_saved")} ${words}</p>`)}
-        ${session ? html`${app.drafts.map((draft) => draftRow(context, draft))}
-          <div class="groups">${unitsShown(app).map((unit) => inHand(context, unit))}
-            <a class="button" href="${address("units")}">Units in work</a>
-            <a class="button" href="${address("find")}">Find a unit</a>
-            <a class="button" href="${address("outbox")}">Outbox: ${sendWords(app)}</a>
-            <a class="button" href="${address("settings")}">Settings</a>
-            <a class="button" href="${address("help")}">Help: whom to call, cautions, signs</a></div>`
-          : html`<div class="groups"><a class="button" href="${address("sign-in")}">Sign in</a><a class="button" href="${address("settings")}">Settings</a><a class="button" href="${address("help")}">Help: whom to call, cautions, signs</a></div>`}`,
+      body: html`${app.plant?.demo ? html`<p class="demo">Demo limits, not for use</p>` : ""}${told.map(
+        (words) => html`<p class="warning">${shape("not_saved")} ${words}</p>`,
+      )}
+      ${
+        session
+          ? html`${app.drafts.map((draft) => draftRow(context, draft))}
+              <div class="groups">
+                ${unitsShown(app).map((unit) => inHand(context, unit))}
+                <a class="button" href="${address("units")}">Units in work</a>
+                <a class="button" href="${address("find")}">Find a unit</a>
+                <a class="button" href="${address("outbox")}">Outbox: ${sendWords(app)}</a>
+                <a class="button" href="${address("settings")}">Settings</a>
+                <a class="button" href="${address("help")}">Help: whom to call, cautions, signs</a>
+              </div>`
+          : html`<div class="groups">
+              <a class="button" href="${address("sign-in")}">Sign in</a
+              ><a class="button" href="${address("settings")}">Settings</a
+              ><a class="button" href="${address("help")}">Help: whom to call, cautions, signs</a>
+            </div>`
+      }`,
       actions: html`<button type="button" data-act="back">Back</button>`,
     };
   },
@@ -42,5 +53,9 @@ export const menuScreen = {
 function inHand({ app, address, session }, unit) {
   const begun = inspectionInHand(unit, session?.person.code ?? "");
   const first = begun && app.plant && viewsOf(app.plant, unit.model)[0]?.id;
-  return first ? html`<a class="button" href="${address("unit", unit.chassis, "walk", first)}">Go on: ${unit.shop_number} at ${begun.point}</a>` : "";
+  return first
+    ? html`<a class="button" href="${address("unit", unit.chassis, "walk", first)}"
+        >Go on: ${unit.shop_number} at ${begun.point}</a
+      >`
+    : "";
 }

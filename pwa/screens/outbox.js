@@ -21,23 +21,59 @@ export const outboxScreen = {
   page(context) {
     const { app, address } = context;
     const { records, photos, waiting } = unsentOf(app);
-    const sent = app.entries.filter((entry) => app.verdicts.get(entry.seq)?.verdict === "applied").slice(-10).reverse();
+    const sent = app.entries
+      .filter((entry) => app.verdicts.get(entry.seq)?.verdict === "applied")
+      .slice(-10)
+      .reverse();
     return {
       title: "Outbox",
-      body: html`${app.settings.lost ? html`<p class="warning">${lostWords(app.settings.lost)}</p>
-          <button type="button" data-act="lost">I have read this</button>` : ""}
+      body: html`${
+          app.settings.lost
+            ? html`<p class="warning">${lostWords(app.settings.lost)}</p>
+                <button type="button" data-act="lost">I have read this</button>`
+            : ""
+        }
         ${app.sync.problem ? html`<p class="warning">${app.sync.problem}</p>` : ""}
-        ${app.not_saved ? html`<p>${syncMark("not_saved")} ${app.not_saved}</p>` : ""}
-        ${refusedCards(context)}
-        ${app.refused_photos.size ? html`<h2>${syncMark("refused")}: photos ${app.refused_photos.size}</h2><ul class="list">${[...app.refused_photos].map(([id, why]) => photoRow(context, id, why))}</ul>` : ""}
-        ${waiting ? html`<p class="strong">${waiting} held at the server: without effect until what they rest on has come.</p>` : ""}
+        ${app.not_saved ? html`<p>${syncMark("not_saved")} ${app.not_saved}</p>` : ""} ${refusedCards(context)}
+        ${
+          app.refused_photos.size
+            ? html`<h2>${syncMark("refused")}: photos ${app.refused_photos.size}</h2>
+                <ul class="list">
+                  ${[...app.refused_photos].map(([id, why]) => photoRow(context, id, why))}
+                </ul>`
+            : ""
+        }
+        ${
+          waiting
+            ? html`<p class="strong">
+                ${waiting} held at the server: without effect until what they rest on has come.
+              </p>`
+            : ""
+        }
         <h2>${syncMark("saved")}: ${records.length} records, ${photos} photos</h2>
-        ${records.length ? html`<ul class="list">${records.slice(0, MOST).map((entry) => html`<li class="plain">${entryWords(app, entry)}, ${age(Date.now() - entry.saved_ms)} ago</li>`)}</ul>` : html`<p>Nothing waits on this phone.</p>`}
+        ${
+          records.length
+            ? html`<ul class="list">
+                ${records
+                  .slice(0, MOST)
+                  .map(
+                    (entry) =>
+                      html`<li class="plain">${entryWords(app, entry)}, ${age(Date.now() - entry.saved_ms)} ago</li>`,
+                  )}
+              </ul>`
+            : html`<p>Nothing waits on this phone.</p>`
+        }
         ${records.length > MOST ? html`<p>and ${records.length - MOST} more.</p>` : ""}
         <h2>${syncMark("sent")}: the last ${sent.length}</h2>
-        <ul class="list">${sent.map((entry) => html`<li class="plain">${entryWords(app, entry)}</li>`)}</ul>`,
-      actions: html`<button type="button" class="main" data-act="sync">${app.sync.running ? "Syncing" : "Sync now"}</button>
-        <button type="button" data-act="export" ${records.length + photos ? "" : html`disabled`}>Export all that is unsent (one file)</button>
+        <ul class="list">
+          ${sent.map((entry) => html`<li class="plain">${entryWords(app, entry)}</li>`)}
+        </ul>`,
+      actions: html`<button type="button" class="main" data-act="sync">
+          ${app.sync.running ? "Syncing" : "Sync now"}
+        </button>
+        <button type="button" data-act="export" ${records.length + photos ? "" : html`disabled`}>
+          Export all that is unsent (one file)
+        </button>
         <a class="button" href="${address("units")}">Units in work</a>`,
     };
   },
@@ -57,7 +93,10 @@ export const outboxScreen = {
       await makeAllReady(app.db);
       await reloadOwn(app);
       const blob = await exportFile(app.db, app.settings, unsentOf(app).records, app.sent_photos);
-      download(blob, `unsent-${app.settings.device || "phone"}-${new Date().toISOString().slice(0, 16).replace(/[:T]/g, "-")}.json`);
+      download(
+        blob,
+        `unsent-${app.settings.device || "phone"}-${new Date().toISOString().slice(0, 16).replace(/[:T]/g, "-")}.json`,
+      );
       say({ text: "Exported. The records stay on this phone until the server has them.", shape: "saved" });
     },
     ...refusedActs,
@@ -72,9 +111,14 @@ export const outboxScreen = {
  */
 function photoRow({ app }, id, why) {
   const isCapture = app.captures.some((each) => each.id === id);
-  const defect = isCapture ? captureOf(id).defect : app.entries.find((each) => each.op.body.sha256 === id)?.op.body.defect;
+  const defect = isCapture
+    ? captureOf(id).defect
+    : app.entries.find((each) => each.op.body.sha256 === id)?.op.body.defect;
   const entry = app.entries.find((each) => each.id === defect);
-  return html`<li class="card"><p class="strong">Photo of ${entry ? entryWords(app, entry) : "a defect"}</p>
-    <p>Not sent: ${why}.</p><p>The text of the defect is sent without it.</p>
-    <button type="button" data-act="remove" data-value="${id}">Remove this photo</button></li>`;
+  return html`<li class="card">
+    <p class="strong">Photo of ${entry ? entryWords(app, entry) : "a defect"}</p>
+    <p>Not sent: ${why}.</p>
+    <p>The text of the defect is sent without it.</p>
+    <button type="button" data-act="remove" data-value="${id}">Remove this photo</button>
+  </li>`;
 }

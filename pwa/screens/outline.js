@@ -1,4 +1,6 @@
-/** What a unit looks like in one view: the plant's outlines as lines under the zones. A wheel stays round on any screen. */
+/**
+ * What a unit looks like in one view: the plant's outlines as lines under the zones. A wheel stays round on any screen.
+ */
 
 import { html } from "../lib/html.js";
 
@@ -29,8 +31,10 @@ function shapeOf({ part, points, swing }, place, wheels) {
   if (part === "wheel") return wheel(points, place, wheels);
   const at = points.map(place);
   if (swing === "plan") return planDoor(at);
-  if (OPEN.includes(part)) return html`<polyline class="part-${part}" points="${joined(at)}"/>`;
-  return html`<polygon class="part-${part}" points="${joined(at)}"/>${swing ? html`<polyline class="part-swing" points="${joined(swingOf(at, swing))}"/>` : ""}${part === "vent" ? slats(at) : ""}`;
+  if (OPEN.includes(part)) return html`<polyline class="part-${part}" points="${joined(at)}" />`;
+  return html`<polygon class="part-${part}" points="${joined(at)}" />${
+      swing ? html`<polyline class="part-swing" points="${joined(swingOf(at, swing))}" />` : ""
+    }${part === "vent" ? slats(at) : ""}`;
 }
 
 /** @param {Point[]} points */
@@ -44,7 +48,8 @@ function radiusOf([centre, rim]) {
 }
 
 /**
- * The axes stretch a view so that each zone takes a thumb; wheels of one size take the smallest scale that any of them has.
+ * The axes stretch a view so that each zone takes a thumb; wheels of one size take the smallest scale that any of them
+ * has.
  * @param {Point[]} points  centre and a point of the rim
  * @param {Place} place
  * @param {Point[][]} wheels  of the view
@@ -52,12 +57,19 @@ function radiusOf([centre, rim]) {
 function wheel(points, place, wheels) {
   const mm = radiusOf(points);
   const [x, y] = place(points[0]);
-  const scaled = wheels.filter((each) => radiusOf(each) === mm).flatMap(([[cx, cy]]) => {
-    const [atX, atY] = place([cx, cy]);
-    return [place([cx + mm, cy])[0] - atX, atX - place([cx - mm, cy])[0], Math.abs(place([cx, cy + mm])[1] - atY)];
-  });
+  const scaled = wheels
+    .filter((each) => radiusOf(each) === mm)
+    .flatMap(([[cx, cy]]) => {
+      const [atX, atY] = place([cx, cy]);
+      return [place([cx + mm, cy])[0] - atX, atX - place([cx - mm, cy])[0], Math.abs(place([cx, cy + mm])[1] - atY)];
+    });
   const radius = Math.max(5, Math.min(...scaled));
-  return html`<circle class="part-wheel" cx="${x.toFixed(1)}" cy="${y.toFixed(1)}" r="${radius.toFixed(1)}"/><circle class="part-line" cx="${x.toFixed(1)}" cy="${y.toFixed(1)}" r="${(radius * 0.45).toFixed(1)}"/>`;
+  return html`<circle class="part-wheel" cx="${x.toFixed(1)}" cy="${y.toFixed(1)}" r="${radius.toFixed(1)}" /><circle
+      class="part-line"
+      cx="${x.toFixed(1)}"
+      cy="${y.toFixed(1)}"
+      r="${(radius * 0.45).toFixed(1)}"
+    />`;
 }
 
 /**
@@ -71,10 +83,29 @@ function swingOf(at, swing) {
   const ys = at.map(([, y]) => y);
   const [left, right, top, bottom] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
   const [x, y] = [(left + right) / 2, (top + bottom) / 2];
-  if (swing === "left") return [[right, top], [left, y], [right, bottom]];
-  if (swing === "right") return [[left, top], [right, y], [left, bottom]];
-  if (swing === "top") return [[left, bottom], [x, top], [right, bottom]];
-  return [[left, top], [x, bottom], [right, top]];
+  if (swing === "left")
+    return [
+      [right, top],
+      [left, y],
+      [right, bottom],
+    ];
+  if (swing === "right")
+    return [
+      [left, top],
+      [right, y],
+      [left, bottom],
+    ];
+  if (swing === "top")
+    return [
+      [left, bottom],
+      [x, top],
+      [right, bottom],
+    ];
+  return [
+    [left, top],
+    [x, bottom],
+    [right, top],
+  ];
 }
 
 /**
@@ -84,7 +115,7 @@ function swingOf(at, swing) {
 function planDoor([hinge, shut, open]) {
   const corner = [shut[0] + open[0] - hinge[0], shut[1] + open[1] - hinge[1]];
   const way = `M${joined([hinge])} L${joined([open])} Q${corner.map((each) => each.toFixed(1)).join(",")} ${joined([shut])}`;
-  return html`<polyline class="part-gap" points="${joined([hinge, shut])}"/><path class="part-swing" d="${way}"/>`;
+  return html`<polyline class="part-gap" points="${joined([hinge, shut])}" /><path class="part-swing" d="${way}" />`;
 }
 
 /** @param {Point[]} at */
@@ -94,6 +125,6 @@ function slats(at) {
   const [left, right, top, bottom] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
   return [1, 2, 3].map((each) => {
     const y = (top + ((bottom - top) * each) / 4).toFixed(1);
-    return html`<polyline class="part-line" points="${left.toFixed(1)},${y} ${right.toFixed(1)},${y}"/>`;
+    return html`<polyline class="part-line" points="${left.toFixed(1)},${y} ${right.toFixed(1)},${y}" />`;
   });
 }

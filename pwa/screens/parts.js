@@ -11,22 +11,32 @@ import { SEVERITY, named } from "../lib/words.js";
 /** @typedef {import("../lib/html.js").Markup} Markup */
 
 export const SHAPES = {
-  critical: html`<path d="M12 2 23 22H1z"/>`,
-  major: html`<path d="M3 3h18v18H3z"/>`,
-  minor: html`<circle cx="12" cy="12" r="9"/>`,
-  saved: html`<path fill-rule="evenodd" d="M5 1h14v22H5zm3 4v11h8V5zm2.500 14v2h3v-2z"/>`,
-  sent: html`<path fill-rule="evenodd" d="M12 1a11 11 0 1 0 0 22 11 11 0 0 0 0-22zM5.500 12.500l2-2 3 3 6-6.500 2 2-8 8.500z"/>`,
-  refused: html`<path fill-rule="evenodd" d="M7.500 1h9L23 7.500v9L16.500 23h-9L1 16.500v-9zM8 6 6 8l4 4-4 4 2 2 4-4 4 4 2-2-4-4 4-4-2-2-4 4z"/>`,
-  not_saved: html`<path fill-rule="evenodd" d="M12 1 24 23H0zm-1.500 7v7h3V8zm0 9v3h3v-3z"/>`,
-  looked: html`<path d="M2 12.500 5 9.500l5 5L19 4.500l3 3L10 20.500z"/>`,
-  not: html`<path d="M2 9.500h20v5H2z"/>`,
-  none: html`<path fill-rule="evenodd" d="M3 3h18v18H3zm2.500 2.500v13h13v-13z"/>`,
-  next: html`<path d="M3 2 22 12 3 22z"/>`,
-  often: html`<path fill-rule="evenodd" d="M0 12C4 5 8 3 12 3s8 2 12 9c-4 7-8 9-12 9S4 19 0 12zm12 5.500a5.500 5.500 0 1 0 0-11 5.500 5.500 0 0 0 0 11zm0-3a2.500 2.500 0 1 1 0-5 2.500 2.500 0 0 1 0 5z"/>`,
+  critical: html`<path d="M12 2 23 22H1z" />`,
+  major: html`<path d="M3 3h18v18H3z" />`,
+  minor: html`<circle cx="12" cy="12" r="9" />`,
+  saved: html`<path fill-rule="evenodd" d="M5 1h14v22H5zm3 4v11h8V5zm2.500 14v2h3v-2z" />`,
+  sent: html`<path
+    fill-rule="evenodd"
+    d="M12 1a11 11 0 1 0 0 22 11 11 0 0 0 0-22zM5.500 12.500l2-2 3 3 6-6.500 2 2-8 8.500z"
+  />`,
+  refused: html`<path
+    fill-rule="evenodd"
+    d="M7.500 1h9L23 7.500v9L16.500 23h-9L1 16.500v-9zM8 6 6 8l4 4-4 4 2 2 4-4 4 4 2-2-4-4 4-4-2-2-4 4z"
+  />`,
+  not_saved: html`<path fill-rule="evenodd" d="M12 1 24 23H0zm-1.500 7v7h3V8zm0 9v3h3v-3z" />`,
+  looked: html`<path d="M2 12.500 5 9.500l5 5L19 4.500l3 3L10 20.500z" />`,
+  not: html`<path d="M2 9.500h20v5H2z" />`,
+  none: html`<path fill-rule="evenodd" d="M3 3h18v18H3zm2.500 2.500v13h13v-13z" />`,
+  next: html`<path d="M3 2 22 12 3 22z" />`,
+  often: html`<path
+    fill-rule="evenodd"
+    d="M0 12C4 5 8 3 12 3s8 2 12 9c-4 7-8 9-12 9S4 19 0 12zm12 5.500a5.500 5.500 0 1 0 0-11 5.500 5.500 0 0 0 0 11zm0-3a2.500 2.500 0 1 1 0-5 2.500 2.500 0 0 1 0 5z"
+  />`,
 };
 
 /** On a keypad: take the last figure away. */
-export const BACKSPACE = html`<span aria-hidden="true">⌫</span><span class="visually-hidden">Delete the last one</span>`;
+export const BACKSPACE = html`<span aria-hidden="true">⌫</span
+  ><span class="visually-hidden">Delete the last one</span>`;
 
 /**
  * @param {Shape} name
@@ -65,7 +75,11 @@ export function identity(app, unit) {
   </div>`;
 }
 
-const GENERAL = { code: "general", short: "The plant's tables do not say what can hurt here. Take care as for the worst; ask before you touch it.", more: "Gas, mains, weight, height, pressure and heat can each be there unseen." };
+const GENERAL = {
+  code: "general",
+  short: "The plant's tables do not say what can hurt here. Take care as for the worst; ask before you touch it.",
+  more: "Gas, mains, weight, height, pressure and heat can each be there unseen.",
+};
 
 /**
  * A caution: in full the first time in a sign-in and where `always`, afterwards folded under its name. Null, and a code
@@ -78,11 +92,22 @@ export function caution(context, named, how = {}) {
   const plant = context.app.plant;
   if (!plant) return html``;
   const { code, short, more } = cautionOf(plant, named) ?? GENERAL;
-  const told = html`<p class="short">${short}</p><p>${plant.standing_line}</p>`;
+  const told = html`<p class="short">${short}</p>
+    <p>${plant.standing_line}</p>`;
   if (how.always || !context.sees(code)) {
-    return html`<section class="caution" aria-label="Caution ${code}">${told}<details><summary>More on ${code}</summary><p>${more}</p></details></section>`;
+    return html`<section class="caution" aria-label="Caution ${code}">
+      ${told}
+      <details>
+        <summary>More on ${code}</summary>
+        <p>${more}</p>
+      </details>
+    </section>`;
   }
-  return html`<details class="caution"><summary>Caution ${code}</summary>${told}<p>${more}</p></details>`;
+  return html`<details class="caution">
+    <summary>Caution ${code}</summary>
+    ${told}
+    <p>${more}</p>
+  </details>`;
 }
 
 /**
@@ -101,7 +126,10 @@ export function cautionsShown(context, place) {
  */
 export function callButtons(plant, codes) {
   return toldOf(plant, codes).map(({ who, phone }) =>
-    phone ? html`<a class="button main stop" href="tel:${phone}">Call ${who}: ${phone}</a>` : html`<p class="strong">The plant has named no number to call: go to ${who}.</p>`);
+    phone
+      ? html`<a class="button main stop" href="tel:${phone}">Call ${who}: ${phone}</a>`
+      : html`<p class="strong">The plant has named no number to call: go to ${who}.</p>`,
+  );
 }
 
 /**
@@ -110,7 +138,9 @@ export function callButtons(plant, codes) {
  * @param {(string | null)[]} codes
  */
 export function toldWords(plant, codes) {
-  return toldOf(plant, codes).map(({ who }) => who).join(" and ");
+  return toldOf(plant, codes)
+    .map(({ who }) => who)
+    .join(" and ");
 }
 
 /**
@@ -122,10 +152,19 @@ export function toldWords(plant, codes) {
  * @param {2 | 3 | 4} [columns]
  */
 export function choices(act, label, choices, chosen, columns = 2) {
-  return html`<div class="choices" data-columns="${columns}" role="group" aria-label="${label}">${choices.map(
-    ([code, words]) =>
-      html`<button type="button" data-act="${act}" data-value="${code}" aria-pressed="${code === chosen ? "true" : "false"}">${words}</button>`,
-  )}</div>`;
+  return html`<div class="choices" data-columns="${columns}" role="group" aria-label="${label}">
+    ${choices.map(
+      ([code, words]) =>
+        html`<button
+          type="button"
+          data-act="${act}"
+          data-value="${code}"
+          aria-pressed="${code === chosen ? "true" : "false"}"
+        >
+          ${words}
+        </button>`,
+    )}
+  </div>`;
 }
 
 /**
@@ -136,16 +175,23 @@ export function choices(act, label, choices, chosen, columns = 2) {
  */
 export function defectRow(context, unit, defect) {
   const plant = context.app.plant;
-  const refused = refusedOf(context.app).some(({ entry }) => entry.op.body.defect === defect.id || entry.op.body.defects?.includes(defect.id));
+  const refused = refusedOf(context.app).some(
+    ({ entry }) => entry.op.body.defect === defect.id || entry.op.body.defects?.includes(defect.id),
+  );
   const type = plant?.types.find((each) => each.code === defect.type);
-  return html`<li><a class="row" href="${context.address("unit", unit.chassis, "defect", defect.id)}">
-    <span class="row-title">${severityMark(defect.severity)} ${type?.name ?? defect.type}</span>
-    <span>${plant ? zoneWords(plant, unit.model, defect.zone) : defect.zone}</span>
-    <span>${defect.finder} at ${defect.point}, ${age(Math.max(0, context.now() - defect.found_ms))} ago${
-      defect.state === "repaired" ? " · repaired, wants re-check" : defect.cycles ? " · failed re-check" : ""
-    }</span>
-    ${refused ? syncMark("refused") : defect.local ? syncMark(defect.local) : ""}
-  </a></li>`;
+  return html`<li>
+    <a class="row" href="${context.address("unit", unit.chassis, "defect", defect.id)}">
+      <span class="row-title">${severityMark(defect.severity)} ${type?.name ?? defect.type}</span>
+      <span>${plant ? zoneWords(plant, unit.model, defect.zone) : defect.zone}</span>
+      <span
+        >${defect.finder} at ${defect.point}, ${age(Math.max(0, context.now() - defect.found_ms))}
+        ago${
+          defect.state === "repaired" ? " · repaired, wants re-check" : defect.cycles ? " · failed re-check" : ""
+        }</span
+      >
+      ${refused ? syncMark("refused") : defect.local ? syncMark(defect.local) : ""}
+    </a>
+  </li>`;
 }
 
 /**
@@ -163,9 +209,18 @@ export function said(defect) {
  */
 export function counts(defects) {
   const of = (/** @type {string} */ severity) => defects.filter((defect) => defect.severity === severity).length;
-  return html`<span class="counts">${/** @type {const} */ (["critical", "major", "minor"]).filter(of).map(
-    (severity) => html`<span class="count" data-severity="${severity}">${shape(severity)} ${of(severity)} ${named(SEVERITY, severity).toLowerCase()}</span> `,
-  )}</span>`;
+  return html`<span class="counts"
+    >${
+      /** @type {const} */ (["critical", "major", "minor"])
+        .filter(of)
+        .map(
+          (severity) =>
+            html`<span class="count" data-severity="${severity}"
+              >${shape(severity)} ${of(severity)} ${named(SEVERITY, severity).toLowerCase()}</span
+            > `,
+        )
+    }</span
+  >`;
 }
 
 /**
@@ -174,15 +229,22 @@ export function counts(defects) {
  * @param {string} [what]  in words, for a unit that the phone holds
  * @returns {Page}
  */
-export function gone(context, what = "It is not on this unit as the phone knows it. It may be saved, dropped or withdrawn since.") {
+export function gone(
+  context,
+  what = "It is not on this unit as the phone knows it. It may be saved, dropped or withdrawn since.",
+) {
   const { app, params, address, may } = context;
   const unit = app.units.get(params.chassis);
   if (!unit) return noUnit(context);
   return {
     title: `Unit ${unit.shop_number}`,
-    body: html`<p class="value">${what}</p><p>What you saved is kept.</p>`,
-    actions: html`<a class="button main" href="${address("unit", unit.chassis)}">Unit ${unit.shop_number}</a>
-      ${may("inspection_begun") ? html`<a class="button" href="${address("unit", unit.chassis, "begin")}">Start inspection</a>` : ""}`,
+    body: html`<p class="value">${what}</p>
+      <p>What you saved is kept.</p>`,
+    actions: html`<a class="button main" href="${address("unit", unit.chassis)}">Unit ${unit.shop_number}</a> ${
+        may("inspection_begun")
+          ? html`<a class="button" href="${address("unit", unit.chassis, "begin")}">Start inspection</a>`
+          : ""
+      }`,
   };
 }
 
@@ -195,8 +257,11 @@ export function noUnit(context) {
   if (app.units.has(params.chassis)) return gone(context);
   return {
     title: "Unit not on this phone",
-    body: html`<p>${params.chassis ?? ""} is not on this phone. Sync where there is signal; until then write on the paper sheet.</p>`,
-    actions: html`<a class="button main" href="${address("find")}">Find a unit</a><a class="button" href="${address("units")}">Units in work</a>`,
+    body: html`<p>
+      ${params.chassis ?? ""} is not on this phone. Sync where there is signal; until then write on the paper sheet.
+    </p>`,
+    actions: html`<a class="button main" href="${address("find")}">Find a unit</a
+      ><a class="button" href="${address("units")}">Units in work</a>`,
   };
 }
 

@@ -1,4 +1,6 @@
-/** Photos of a defect: one far, one near; never where a caution forbids a camera, or before what it asks is confirmed. */
+/**
+ * Photos of a defect: one far, one near; never where a caution forbids a camera, or before what it asks is confirmed.
+ */
 
 import { sha256, uuid7 } from "../lib/facts.js";
 import { Declined, Unreachable, fetchAnswer } from "../lib/api.js";
@@ -20,16 +22,35 @@ export function photoButtons({ app, view }, zone, type) {
   if (!app.plant) return "";
   const codes = cautionsFor(zone, type);
   const { forbids, asks } = photoGuard(app.plant, codes);
-  if (forbids) return html`<p class="strong">No camera and no torch here: caution ${forbids}. Save without a photo.</p>`;
+  if (forbids)
+    return html`<p class="strong">No camera and no torch here: caution ${forbids}. Save without a photo.</p>`;
   if (asks.length && !view.photo_allowed) {
     return html`<p class="strong">No camera and no torch here until you have checked.</p>
       <button type="button" data-act="checked">${asks.join(". ")}: allow photos</button>
-      <p>If you cannot say so: no photo. ${movesAway(app.plant, codes) ? html`Get out and tell ${toldWords(app.plant, codes)}. ` : ""}Save without a photo.</p>`;
+      <p>
+        If you cannot say so: no photo.
+        ${movesAway(app.plant, codes) ? html`Get out and tell ${toldWords(app.plant, codes)}. ` : ""}Save without a
+        photo.
+      </p>`;
   }
-  return html`<div class="pair">${/** @type {const} */ (["far", "near"]).map(
-    (which) => html`<label class="button">${which === "far" ? "Far photo" : "Near photo"}
-      <input class="visually-hidden" type="file" accept="image/*" capture="environment" data-file="photo" data-view="${which}"></label>`,
-  )}</div><p class="hint">No faces, no plates of other vehicles. Position data is left out.</p>`;
+  return html`<div class="pair">
+      ${
+        /** @type {const} */ (["far", "near"]).map(
+          (which) =>
+            html`<label class="button"
+              >${which === "far" ? "Far photo" : "Near photo"}
+              <input
+                class="visually-hidden"
+                type="file"
+                accept="image/*"
+                capture="environment"
+                data-file="photo"
+                data-view="${which}"
+            /></label>`,
+        )
+      }
+    </div>
+    <p class="hint">No faces, no plates of other vehicles. Position data is left out.</p>`;
 }
 
 /**
@@ -41,13 +62,21 @@ export function photoButtons({ app, view }, zone, type) {
 export function photosOf({ app }, defect, recorded) {
   const taken = app.captures.filter((each) => each.defect === defect);
   if (!taken.length && !recorded.length) return "";
-  return html`<div class="photos">${taken.map(
-      (each) => html`<figure><img data-capture="${each.id}" alt="${each.view} photo"><figcaption>${each.view}, on phone</figcaption></figure>`,
+  return html`<div class="photos">
+    ${taken.map(
+      (each) =>
+        html`<figure>
+          <img data-capture="${each.id}" alt="${each.view} photo" />
+          <figcaption>${each.view}, on phone</figcaption>
+        </figure>`,
     )}${recorded.map(
-      (sha) => html`<figure><img ${app.photos.has(sha) ? html`data-photo="${sha}"` : html`data-remote="${sha}"`} alt="photo"><figcaption>${
-        app.photos.has(sha) && !app.sent_photos.has(sha) ? "on phone" : "sent"
-      }</figcaption></figure>`,
-    )}</div>`;
+      (sha) =>
+        html`<figure>
+          <img ${app.photos.has(sha) ? html`data-photo="${sha}"` : html`data-remote="${sha}"`} alt="photo" />
+          <figcaption>${app.photos.has(sha) && !app.sent_photos.has(sha) ? "on phone" : "sent"}</figcaption>
+        </figure>`,
+    )}
+  </div>`;
 }
 
 /**
@@ -66,13 +95,22 @@ export async function takePhoto({ app, say }, element, { unit, defect }) {
   const view = input.dataset.view === "near" ? "near" : "far";
   /** @type {Capture} */
   const capture = {
-    id: `${defect}/${unit}/${view}/${uuid7()}`, defect, unit, view, bytes, type: file.type,
-    sha256: await sha256(bytes), maker: makerOf(app), taken_ms: Date.now(),
+    id: `${defect}/${unit}/${view}/${uuid7()}`,
+    defect,
+    unit,
+    view,
+    bytes,
+    type: file.type,
+    sha256: await sha256(bytes),
+    maker: makerOf(app),
+    taken_ms: Date.now(),
   };
   try {
     await addCapture(app, capture);
   } catch (error) {
-    const words = isFull(error) ? "This phone is full: the photo was not kept. The text can still be saved." : `Photo not kept: ${error instanceof Error ? error.message : error}.`;
+    const words = isFull(error)
+      ? "This phone is full: the photo was not kept. The text can still be saved."
+      : `Photo not kept: ${error instanceof Error ? error.message : error}.`;
     say({ text: words, shape: "not_saved" });
     return words;
   }
@@ -125,9 +163,12 @@ async function remotePicture(app, sha) {
   if (!session || !app.sync.online) return null;
   try {
     const response = await fetchAnswer(`photos/${sha}?edge=320`, { token: session.token });
-    return response.ok && (response.headers.get("Content-Type") ?? "").startsWith("image/") ? await response.blob() : null;
+    return response.ok && (response.headers.get("Content-Type") ?? "").startsWith("image/")
+      ? await response.blob()
+      : null;
   } catch (error) {
-    if (error instanceof Unreachable || error instanceof Declined) return null; // the picture's words stand in its place
+    // The picture's words stand in its place.
+    if (error instanceof Unreachable || error instanceof Declined) return null;
     throw error;
   }
 }

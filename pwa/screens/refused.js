@@ -21,16 +21,21 @@ const REFUSED = {
   already_withdrawn: "It was withdrawn before. Nothing more to do here.",
   only_manager_lowers_critical: "Only the quality manager lowers a critical. Ask the quality manager.",
   reason_needed: "A reason is needed. Record it again with the reason.",
-  implausible_value: "The value lies outside what is plausible. Read again; if it is right, enter it again and confirm it.",
+  implausible_value:
+    "The value lies outside what is plausible. Read again; if it is right, enter it again and confirm it.",
   release_blocked: "Something blocks the release. Open the unit's release page: it lists what.",
   sign_off_stale: "The open list changed after you saw it. Read it again, then sign again.",
   inspection_ended: "That inspection had ended. Begin a new look at the unit and record it there.",
   already_released: "The unit was released before this arrived. Tell the quality manager.",
   depends_on_refused: "It rests on a record that was refused. Settle that one first.",
-  unverified_author: "The server could not tell who recorded this. It is kept there without effect until the quality manager looks at it.",
-  unproved_signature: "Nothing proves that the PIN was given for this signature. It is kept there without effect: sign anew.",
-  device_revoked: "This phone was taken out of use. The record is kept at the server without effect: tell the administrator.",
-  from_future: "This phone's clock is far ahead. The record is kept at the server without effect: set the clock, tell the administrator.",
+  unverified_author:
+    "The server could not tell who recorded this. It is kept there without effect until the quality manager looks at it.",
+  unproved_signature:
+    "Nothing proves that the PIN was given for this signature. It is kept there without effect: sign anew.",
+  device_revoked:
+    "This phone was taken out of use. The record is kept at the server without effect: tell the administrator.",
+  from_future:
+    "This phone's clock is far ahead. The record is kept at the server without effect: set the clock, tell the administrator.",
   late: "It arrived more than 60 days late. It is kept at the server without effect: tell the quality manager.",
   id_reused: "The server holds another record under this identity. Export the file and tell the administrator.",
 };
@@ -61,8 +66,12 @@ export function entryWords(app, entry) {
 export function refusedCards(context, which = () => true) {
   const refused = refusedOf(context.app).filter(({ entry }) => which(entry));
   if (!refused.length) return html``;
-  return html`<section class="refusals" aria-label="Refused"><h2>${syncMark("refused")}: ${refused.length}</h2>
-    <ul class="list">${refused.map((each) => card(context, each))}</ul></section>`;
+  return html`<section class="refusals" aria-label="Refused">
+    <h2>${syncMark("refused")}: ${refused.length}</h2>
+    <ul class="list">
+      ${refused.map((each) => card(context, each))}
+    </ul>
+  </section>`;
 }
 
 /**
@@ -80,9 +89,14 @@ export function about(defect) {
  */
 function card(context, { entry, verdict }) {
   const way = wayOut(context, entry);
-  return html`<li class="card"><p class="strong">${entryWords(context.app, entry)}</p>
-    <p>${verdict.reason || verdict.code}</p><p>${whatToDo(verdict)}</p>
-    <div class="pair">${way}<button type="button" data-act="understood" data-value="${entry.seq}">Read and settled</button></div></li>`;
+  return html`<li class="card">
+    <p class="strong">${entryWords(context.app, entry)}</p>
+    <p>${verdict.reason || verdict.code}</p>
+    <p>${whatToDo(verdict)}</p>
+    <div class="pair">
+      ${way}<button type="button" data-act="understood" data-value="${entry.seq}">Read and settled</button>
+    </div>
+  </li>`;
 }
 
 /**

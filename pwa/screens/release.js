@@ -25,15 +25,33 @@ export const releaseScreen = {
     return {
       title: `${unit.shop_number} release`,
       body: html`${identity(app, unit)}
-        ${unit.release ? html`<p class="strong">Released by ${unit.release.signed_by}, against ${unit.release.against}.</p>` : html`<p class="strong">Not released.</p>`}
+        ${
+          unit.release
+            ? html`<p class="strong">Released by ${unit.release.signed_by}, against ${unit.release.against}.</p>`
+            : html`<p class="strong">Not released.</p>`
+        }
         ${lastTry(context, unit)}
         <h2>What blocks it: ${unit.blockers.length}</h2>
-        ${unit.blockers.length ? blockersList(context, unit) : html`<p>The server names nothing that blocks it, as of its record ${unit.last_number}.</p>`}
+        ${
+          unit.blockers.length
+            ? blockersList(context, unit)
+            : html`<p>The server names nothing that blocks it, as of its record ${unit.last_number}.</p>`
+        }
         <h2>Open list: ${open.length}</h2>
-        ${open.length ? html`<ul class="list">${open.map((defect) => defectRow(context, unit, defect))}</ul>` : html`<p>Nothing is open.</p>`}
-        <p>You sign: released by you, against ${against(app.plant)}. The server checks again when it takes the signature.</p>
+        ${
+          open.length
+            ? html`<ul class="list">
+                ${open.map((defect) => defectRow(context, unit, defect))}
+              </ul>`
+            : html`<p>Nothing is open.</p>`
+        }
+        <p>
+          You sign: released by you, against ${against(app.plant)}. The server checks again when it takes the signature.
+        </p>
         ${view.signing ? secretField(context.session?.person.role ?? "") : ""}`,
-      actions: html`${signing(context, unit)}<a class="button" href="${address("unit", unit.chassis)}">Unit ${unit.shop_number}</a>`,
+      actions: html`${signing(context, unit)}<a class="button" href="${address("unit", unit.chassis)}"
+          >Unit ${unit.shop_number}</a
+        >`,
     };
   },
   acts: {
@@ -55,8 +73,17 @@ export const releaseScreen = {
  */
 function secretField(role) {
   const passphrase = role === "quality_manager";
-  return html`<label class="field" for="pin">Your ${passphrase ? "passphrase" : "PIN"}, to sign
-    <input id="pin" data-input="pin" type="password" inputmode="${passphrase ? "text" : "numeric"}" autocomplete="off" enterkeyhint="done" maxlength="100"></label>`;
+  return html`<label class="field" for="pin"
+    >Your ${passphrase ? "passphrase" : "PIN"}, to sign
+    <input
+      id="pin"
+      data-input="pin"
+      type="password"
+      inputmode="${passphrase ? "text" : "numeric"}"
+      autocomplete="off"
+      enterkeyhint="done"
+      maxlength="100"
+  /></label>`;
 }
 
 /**
@@ -65,11 +92,27 @@ function secretField(role) {
  * @param {UnitView} unit
  */
 function blockersList(context, unit) {
-  const rows = (/** @type {Blocker[]} */ some) => html`<ul class="list">${some.map((each) => blockerRow(context, unit, each))}</ul>`;
+  const rows = (/** @type {Blocker[]} */ some) =>
+    html`<ul class="list">
+      ${some.map((each) => blockerRow(context, unit, each))}
+    </ul>`;
   const rest = unit.blockers.slice(FIRST_BLOCKERS);
   const zones = zonesMissing(unit);
-  return html`${zones.length > 1 ? html`<a class="button" href="${context.address("unit", unit.chassis, "missing")}">Walk only what is missing: ${zones.length} zones</a>` : ""}
-    ${rows(unit.blockers.slice(0, FIRST_BLOCKERS))}${rest.length ? html`<details class="more"><summary>${rest.length} more</summary>${rows(rest)}</details>` : ""}`;
+  return html`${
+    zones.length > 1
+      ? html`<a class="button" href="${context.address("unit", unit.chassis, "missing")}"
+          >Walk only what is missing: ${zones.length} zones</a
+        >`
+      : ""
+  }
+  ${rows(unit.blockers.slice(0, FIRST_BLOCKERS))}${
+    rest.length
+      ? html`<details class="more">
+          <summary>${rest.length} more</summary>
+          ${rows(rest)}
+        </details>`
+      : ""
+  }`;
 }
 
 /** @param {Plant} plant */
@@ -85,12 +128,16 @@ function against(plant) {
 function signing({ app, view, may_record, may }, unit) {
   const unsentHere = unsentOf(app).records.filter((entry) => entry.unit === unit.chassis).length;
   if (unit.release) return "";
-  if (may_record && !may("unit_released")) return html`<p class="strong">An inspector or the quality manager signs.</p>`;
+  if (may_record && !may("unit_released"))
+    return html`<p class="strong">An inspector or the quality manager signs.</p>`;
   if (unit.blockers.length) return html`<p class="strong">Blocked: it cannot be signed.</p>`;
   if (unsentHere) return html`<p class="strong">${unsentHere} records of this unit are not sent yet. Sync first.</p>`;
-  if (!app.sync.online || !may_record) return html`<p class="strong">Prepared. Signing needs the server: walk to where there is signal.</p>`;
+  if (!app.sync.online || !may_record)
+    return html`<p class="strong">Prepared. Signing needs the server: walk to where there is signal.</p>`;
   return view.signing
-    ? html`<button type="button" class="main" data-act="sign">${view.busy ? "Signing" : "Sign: release this unit"}</button>`
+    ? html`<button type="button" class="main" data-act="sign">
+        ${view.busy ? "Signing" : "Sign: release this unit"}
+      </button>`
     : html`<button type="button" class="main" data-act="begin">I have read this list: sign</button>`;
 }
 
@@ -103,7 +150,8 @@ function lastTry({ app }, unit) {
   const entry = app.entries.findLast((each) => each.kind === "unit_released" && each.unit === unit.chassis);
   const verdict = entry && app.verdicts.get(entry.seq);
   if (!entry || unit.release || verdict?.verdict === "applied") return "";
-  if (!verdict) return html`<p class="warning">${shape("saved")} Signed on this phone, not yet at the server: not released.</p>`;
+  if (!verdict)
+    return html`<p class="warning">${shape("saved")} Signed on this phone, not yet at the server: not released.</p>`;
   return html`<p class="warning">${shape("refused")} The last signature was not taken: ${verdict.reason}</p>`;
 }
 
@@ -112,7 +160,9 @@ function lastTry({ app }, unit) {
  * @param {UnitView} unit
  */
 function digestOf(unit) {
-  const lines = openList(unit).map((defect) => `${defect.id} ${defect.state} ${defect.severity}\n`).sort();
+  const lines = openList(unit)
+    .map((defect) => `${defect.id} ${defect.state} ${defect.severity}\n`)
+    .sort();
   return sha256(new TextEncoder().encode(lines.join("")).buffer);
 }
 
@@ -134,7 +184,10 @@ async function sign(context) {
     sync("release");
   } catch (error) {
     if (!(error instanceof Declined || error instanceof Unreachable)) throw error;
-    say({ text: error instanceof Declined ? `Not signed: ${error.message}` : "Not signed: the server cannot be reached.", shape: "not_saved" });
+    say({
+      text: error instanceof Declined ? `Not signed: ${error.message}` : "Not signed: the server cannot be reached.",
+      shape: "not_saved",
+    });
   } finally {
     Object.assign(view, { busy: false, signing: false, pin: "" });
   }

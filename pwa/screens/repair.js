@@ -24,11 +24,38 @@ export const repairScreen = {
     return {
       title: "Repair done",
       body: html`${here.readBack}
-        <h2>What was done</h2>${choices("method", "What was done", [["rework", "Rework: meets the requirement"], ["repair", "Repair: usable, not to the requirement"]], view.method)}
-        ${view.method === "repair" ? html`<p class="warning">Short of the requirement it needs a concession by a named approver. This version cannot record one yet: it blocks the release.</p>` : ""}
-        <h2>Minutes</h2>${choices("minutes", "Minutes", MINUTES.map((each) => [each, each]), view.minutes, 4)}
-        <label class="field" for="note">Note (optional)<textarea id="note" data-input="note" rows="2" maxlength="900">${view.note ?? ""}</textarea></label>`,
-      actions: html`<button type="button" class="main" data-act="done">${view.minutes ? "Save: repair done" : "Choose the minutes first"}</button>
+        <h2>What was done</h2>
+        ${choices(
+          "method",
+          "What was done",
+          [
+            ["rework", "Rework: meets the requirement"],
+            ["repair", "Repair: usable, not to the requirement"],
+          ],
+          view.method,
+        )}
+        ${
+          view.method === "repair"
+            ? html`<p class="warning">
+                Short of the requirement it needs a concession by a named approver. This version cannot record one yet:
+                it blocks the release.
+              </p>`
+            : ""
+        }
+        <h2>Minutes</h2>
+        ${choices(
+          "minutes",
+          "Minutes",
+          MINUTES.map((each) => [each, each]),
+          view.minutes,
+          4,
+        )}
+        <label class="field" for="note"
+          >Note (optional)<textarea id="note" data-input="note" rows="2" maxlength="900">${view.note ?? ""}</textarea>
+        </label>`,
+      actions: html`<button type="button" class="main" data-act="done">
+          ${view.minutes ? "Save: repair done" : "Choose the minutes first"}
+        </button>
         <a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`,
     };
   },
@@ -40,7 +67,11 @@ export const repairScreen = {
       const { view, params, say } = context;
       if (!view.minutes) return say({ text: "Choose the minutes: they are part of the record." });
       const body = { defects: [params.defect], method: view.method, minutes: Number(view.minutes), note: view.note };
-      await finish(context, fact("repair_done", params.chassis, body, { deps: [params.defect] }), "repair done, waits for the re-check");
+      await finish(
+        context,
+        fact("repair_done", params.chassis, body, { deps: [params.defect] }),
+        "repair done, waits for the re-check",
+      );
     },
   },
 };
@@ -56,24 +87,54 @@ export const recheckScreen = {
     const own = here.defect.repaired_by === session?.person.code;
     return {
       title: "Re-check",
-      body: html`${here.readBack}<p>Repaired by ${here.defect.repaired_by ?? "nobody yet"}.</p>
+      body: html`${here.readBack}
+        <p>Repaired by ${here.defect.repaired_by ?? "nobody yet"}.</p>
         ${own ? html`<p class="warning">You repaired it: another person must re-check it.</p>` : ""}
-        ${view.failed ? html`<label class="field" for="reason">What is still wrong<textarea id="reason" data-input="reason" rows="2" maxlength="400">${view.reason ?? ""}</textarea></label>` : ""}`,
-      actions: own ? html`<a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`
-        : html`${view.failed ? html`<button type="button" class="main" data-act="fail">Save: failed re-check</button>`
-            : html`<button type="button" class="main" data-act="accept">Looked again: accepted</button>
-              <button type="button" data-act="failed">Failed</button>`}
-          <a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`,
+        ${
+          view.failed
+            ? html`<label class="field" for="reason"
+                >What is still wrong<textarea id="reason" data-input="reason" rows="2" maxlength="400">
+${view.reason ?? ""}</textarea>
+              </label>`
+            : ""
+        }`,
+      actions: own
+        ? html`<a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`
+        : html`${
+              view.failed
+                ? html`<button type="button" class="main" data-act="fail">Save: failed re-check</button>`
+                : html`<button type="button" class="main" data-act="accept">Looked again: accepted</button>
+                    <button type="button" data-act="failed">Failed</button>`
+            } <a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`,
     };
   },
   acts: {
     failed: toggled("failed"),
     reason: typed("reason"),
-    accept: (context) => finish(context, fact("recheck_accepted", context.params.chassis, { defect: context.params.defect }, { deps: [context.params.defect] }), "accepted on re-check, waits for the server's word"),
+    accept: (context) =>
+      finish(
+        context,
+        fact(
+          "recheck_accepted",
+          context.params.chassis,
+          { defect: context.params.defect },
+          { deps: [context.params.defect] },
+        ),
+        "accepted on re-check, waits for the server's word",
+      ),
     fail(context) {
       const { view, params, say } = context;
       if ((view.reason ?? "").length < 3) return say({ text: "Write what is still wrong: the repairer needs it." });
-      return finish(context, fact("recheck_failed", params.chassis, { defect: params.defect, reason: view.reason }, { deps: [params.defect] }), "failed re-check");
+      return finish(
+        context,
+        fact(
+          "recheck_failed",
+          params.chassis,
+          { defect: params.defect, reason: view.reason },
+          { deps: [params.defect] },
+        ),
+        "failed re-check",
+      );
     },
   },
 };
@@ -83,7 +144,9 @@ function place({ app, params }) {
   const unit = unitOf(app, params.chassis);
   const defect = unit?.defects.find((each) => each.id === params.defect);
   if (!unit || !defect || !app.plant) return null;
-  const readBack = html`<p class="value">${typeOf(app.plant, defect.type)?.name ?? defect.type}</p><p>${unit.shop_number} · ${zoneWords(app.plant, unit.model, defect.zone)}</p>${whereDrawn(app.plant, unit, defect)}${defect.note ? html`<p>Note: ${defect.note}</p>` : ""}${said(defect)}`;
+  const readBack = html`<p class="value">${typeOf(app.plant, defect.type)?.name ?? defect.type}</p>
+    <p>${unit.shop_number} · ${zoneWords(app.plant, unit.model, defect.zone)}</p>
+    ${whereDrawn(app.plant, unit, defect)}${defect.note ? html`<p>Note: ${defect.note}</p>` : ""}${said(defect)}`;
   return { unit, defect, readBack };
 }
 

@@ -22,11 +22,21 @@ export const restScreen = {
     const zones = `${rest.length} zone${rest.length === 1 ? "" : "s"}`;
     return {
       title: `${unit.shop_number} rest of ${shortName(view)}`,
-      body: html`${rest.length ? html`<p class="value">Did you look at each of these ${zones}, and found nothing?</p>
-          <p>This view was in front of you for ${seconds < 100 ? `${seconds} s` : `${Math.round(seconds / 60)} min`}.</p>
-          <ul class="list">${rest.map((zone) => html`<li class="plain">${shape("none")} ${zone.name}</li>`)}</ul>
-          <button type="button" class="main" data-act="rest">Yes, I looked at all ${rest.length}: clean</button>` : html`<p class="value">Every zone of this view is marked.</p>`}`,
-      actions: html`<a class="button" href="${context.address("unit", unit.chassis, "walk", view.id)}">Back to the drawing</a>`,
+      body: html`${
+        rest.length
+          ? html`<p class="value">Did you look at each of these ${zones}, and found nothing?</p>
+              <p>
+                This view was in front of you for ${seconds < 100 ? `${seconds} s` : `${Math.round(seconds / 60)} min`}.
+              </p>
+              <ul class="list">
+                ${rest.map((zone) => html`<li class="plain">${shape("none")} ${zone.name}</li>`)}
+              </ul>
+              <button type="button" class="main" data-act="rest">Yes, I looked at all ${rest.length}: clean</button>`
+          : html`<p class="value">Every zone of this view is marked.</p>`
+      }`,
+      actions: html`<a class="button" href="${context.address("unit", unit.chassis, "walk", view.id)}"
+        >Back to the drawing</a
+      >`,
     };
   },
   acts: {
@@ -45,6 +55,8 @@ function place({ app, params, session }) {
   const inspection = unit && inspectionInHand(unit, session?.person.code ?? "");
   const view = app.plant?.views.find((each) => each.id === params.view);
   if (!unit || !inspection || !app.plant || !view) return null;
-  const rest = zonesOf(app.plant, unit.model, view.id).filter((zone) => lookOf(unit, inspection, zone.key).state === "none");
+  const rest = zonesOf(app.plant, unit.model, view.id).filter(
+    (zone) => lookOf(unit, inspection, zone.key).state === "none",
+  );
   return { unit, inspection, view, rest };
 }

@@ -22,9 +22,25 @@ export const searchScreen = {
     return {
       title: view.other ? "Not on the list" : "All types",
       body: html`<p class="strong">${zoneWords(app.plant, unit.model, params.zone)}</p>
-        ${view.other ? html`<p>Take the nearest type. On the next page write what it is: it is kept with the defect and the list is reviewed weekly.</p>` : ""}
-        <label class="field" for="said">Say it in plain words
-          <input id="said" data-input="said" value="${view.said}" inputmode="search" enterkeyhint="search" autocomplete="off" maxlength="60">
+        ${
+          view.other
+            ? html`<p>
+                Take the nearest type. On the next page write what it is: it is kept with the defect and the list is
+                reviewed weekly.
+              </p>`
+            : ""
+        }
+        <label class="field" for="said"
+          >Say it in plain words
+          <input
+            id="said"
+            data-input="said"
+            value="${view.said}"
+            inputmode="search"
+            enterkeyhint="search"
+            autocomplete="off"
+            maxlength="60"
+          />
         </label>
         ${view.said ? results(searchTypes(types, view.said)) : groups(types, view)}`,
       actions: html`${view.other ? "" : html`<button type="button" data-act="other">Not on the list</button>`}
@@ -58,8 +74,24 @@ function results(types) {
  */
 function groups(types, view) {
   const names = new Map(types.map((type) => [type.group, type.group_name]));
-  return html`<div class="groups">${[...names].map(
-    ([group, name]) => html`<button type="button" data-act="group" data-value="${group}" aria-expanded="${view.group === group ? "true" : "false"}">${name}</button>
-      ${view.group === group ? html`<div class="types" role="group" aria-label="${name}">${types.filter((type) => type.group === group).map(typeButton)}</div>` : ""}`,
-  )}</div>`;
+  return html`<div class="groups">
+    ${[...names].map(
+      ([group, name]) =>
+        html`<button
+            type="button"
+            data-act="group"
+            data-value="${group}"
+            aria-expanded="${view.group === group ? "true" : "false"}"
+          >
+            ${name}
+          </button>
+          ${
+            view.group === group
+              ? html`<div class="types" role="group" aria-label="${name}">
+                  ${types.filter((type) => type.group === group).map(typeButton)}
+                </div>`
+              : ""
+          }`,
+    )}
+  </div>`;
 }

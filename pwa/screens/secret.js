@@ -24,8 +24,13 @@ export const secretScreen = {
       return {
         title: `Who gave you your ${of}`,
         body: html`<p class="strong">Your ${of} was not chosen by yourself:</p>
-          <ul class="list">${given.map((each) => html`<li class="plain">${setter(each.by, session?.person.code ?? "")}, ${when(each.at_ms)}</li>`)}</ul>
-          <p>Was one of them not at your asking? Then somebody else may have signed in as you: tell the quality manager now.</p>
+          <ul class="list">
+            ${given.map((each) => html`<li class="plain">${setter(each.by, session?.person.code ?? "")}, ${when(each.at_ms)}</li>`)}
+          </ul>
+          <p>
+            Was one of them not at your asking? Then somebody else may have signed in as you: tell the quality manager
+            now.
+          </p>
           <p>Only you should know it. Choose your own where there is signal.</p>`,
         actions: html`<button type="button" class="main" data-act="choose">Choose my own</button>
           <button type="button" data-act="known">I asked for it: go on</button>`,
@@ -33,9 +38,17 @@ export const secretScreen = {
     }
     return {
       title: `Your ${of}`,
-      body: html`${FIELDS.map(([name, words, complete]) => html`<label class="field" for="${name}">${words}
-          <input id="${name}" data-input="${name}" type="password" autocomplete="${complete}" maxlength="128"></label>`)}
-        <p>${session?.person.role === "quality_manager" ? "Your role signs in with a passphrase: 15 characters or more, several words." : "A PIN has 6 to 12 figures, no run and no repeat; a passphrase has 15 characters or more."} It needs signal; sign-ins elsewhere end.</p>
+      body: html`${FIELDS.map(
+          ([name, words, complete]) =>
+            html`<label class="field" for="${name}"
+              >${words}
+              <input id="${name}" data-input="${name}" type="password" autocomplete="${complete}" maxlength="128"
+            /></label>`,
+        )}
+        <p>
+          ${session?.person.role === "quality_manager" ? "Your role signs in with a passphrase: 15 characters or more, several words." : "A PIN has 6 to 12 figures, no run and no repeat; a passphrase has 15 characters or more."}
+          It needs signal; sign-ins elsewhere end.
+        </p>
         ${view.problem ? html`<p class="warning" role="alert">${shape("not_saved")} ${view.problem}</p>` : ""}`,
       actions: html`<button type="button" class="main" data-act="change">${view.busy ? "Asking" : "Change it"}</button>
         <a class="button" href="${address("units")}">Units in work</a>`,
@@ -75,14 +88,19 @@ async function change(context) {
   const { app, session, view, redraw, replace, say } = context;
   if (view.busy || !session) return;
   if (!view.old || !view.next) return complain(context, "Give the one that you have, and the new one twice.");
-  if (view.next !== view.again) return complain(context, "The new one was typed in two ways; nothing was changed. Type all three again.");
+  if (view.next !== view.again)
+    return complain(context, "The new one was typed in two ways; nothing was changed. Type all three again.");
   view.busy = true;
   view.problem = "";
   redraw();
   try {
     await changeOwn(app.db, app.settings, session, view.old, view.next);
   } catch (error) {
-    if (error instanceof Unreachable) complain(context, "The server did not answer. It may have taken the new one all the same: at the next sign-in give the new one first, then the old.");
+    if (error instanceof Unreachable)
+      complain(
+        context,
+        "The server did not answer. It may have taken the new one all the same: at the next sign-in give the new one first, then the old.",
+      );
     else if (error instanceof Declined) complain(context, error.message);
     else throw error;
     return;
@@ -113,5 +131,11 @@ function setter(by, own) {
 
 /** @param {number} at */
 function when(at) {
-  return new Date(at).toLocaleString("en-GB", { day: "numeric", month: "short", year: "numeric", hour: "2-digit", minute: "2-digit" });
+  return new Date(at).toLocaleString("en-GB", {
+    day: "numeric",
+    month: "short",
+    year: "numeric",
+    hour: "2-digit",
+    minute: "2-digit",
+  });
 }

@@ -23,24 +23,92 @@ export const settingsScreen = {
     if (view.leaving && session) return signOutPage(context);
     return {
       title: "Settings",
-      body: html`<h2>Size of targets</h2>${choices("targets", "Size of targets", [["standard", "Standard"], ["glove", "Gloves: larger"]], settings.targets)}
-        <h2>Screen</h2>${choices("theme", "Screen", [["light", "Daylight"], ["dark", "Night shift"]], settings.theme)}
-        <h2>Hand</h2>${choices("hand", "Hand", [["right", "Right hand"], ["left", "Left hand"]], settings.hand)}
-        <h2>Saved and refused</h2>${choices("told", "Saved and refused", [["eye", "Shown only"], ["buzz", "A buzz too"], ["tone", "A tone too"]], settings.told_by, 3)}
+      body: html`<h2>Size of targets</h2>
+        ${choices(
+          "targets",
+          "Size of targets",
+          [
+            ["standard", "Standard"],
+            ["glove", "Gloves: larger"],
+          ],
+          settings.targets,
+        )}
+        <h2>Screen</h2>
+        ${choices(
+          "theme",
+          "Screen",
+          [
+            ["light", "Daylight"],
+            ["dark", "Night shift"],
+          ],
+          settings.theme,
+        )}
+        <h2>Hand</h2>
+        ${choices(
+          "hand",
+          "Hand",
+          [
+            ["right", "Right hand"],
+            ["left", "Left hand"],
+          ],
+          settings.hand,
+        )}
+        <h2>Saved and refused</h2>
+        ${choices(
+          "told",
+          "Saved and refused",
+          [
+            ["eye", "Shown only"],
+            ["buzz", "A buzz too"],
+            ["tone", "A tone too"],
+          ],
+          settings.told_by,
+          3,
+        )}
         <h2>This phone</h2>
-        <dl class="facts"><dt>Device</dt><dd>${settings.device || "not enrolled"}</dd>
-          <dt>Signed in</dt><dd>${session ? `${session.person.name} (${session.person.code})` : "nobody"}</dd>
-          <dt>Last whole sync</dt><dd>${settings.synced_ms ? `${age(Date.now() - settings.synced_ms)} ago` : "never"}</dd>
-          <dt>Clock against the server</dt><dd>${offsetWords(settings.clock_offset_ms)}</dd>
-          <dt>Starts without signal</dt><dd>${worker.active ? "yes" : `no, read only${worker.failed ? `: ${worker.failed}` : ""}`}</dd>
-          <dt>Records kept by the browser</dt><dd>${keptWords(app.storage.persisted)}</dd>
-          <dt>Free room</dt><dd>${app.storage.free_bytes === null ? "not told by the browser" : `${Math.round(app.storage.free_bytes / 1e6)} MB`}</dd>
-          <dt>Plant revision</dt><dd>${app.plant?.revision.slice(0, 12) ?? "none yet"}</dd>
-          <dt>App version</dt><dd>${version()}</dd></dl>
+        <dl class="facts">
+          <dt>Device</dt>
+          <dd>${settings.device || "not enrolled"}</dd>
+          <dt>Signed in</dt>
+          <dd>${session ? `${session.person.name} (${session.person.code})` : "nobody"}</dd>
+          <dt>Last whole sync</dt>
+          <dd>${settings.synced_ms ? `${age(Date.now() - settings.synced_ms)} ago` : "never"}</dd>
+          <dt>Clock against the server</dt>
+          <dd>${offsetWords(settings.clock_offset_ms)}</dd>
+          <dt>Starts without signal</dt>
+          <dd>${worker.active ? "yes" : `no, read only${worker.failed ? `: ${worker.failed}` : ""}`}</dd>
+          <dt>Records kept by the browser</dt>
+          <dd>${keptWords(app.storage.persisted)}</dd>
+          <dt>Free room</dt>
+          <dd>
+            ${app.storage.free_bytes === null ? "not told by the browser" : `${Math.round(app.storage.free_bytes / 1e6)} MB`}
+          </dd>
+          <dt>Plant revision</dt>
+          <dd>${app.plant?.revision.slice(0, 12) ?? "none yet"}</dd>
+          <dt>App version</dt>
+          <dd>${version()}</dd>
+        </dl>
         ${guide()}`,
-      actions: html`${worker.waiting ? html`<button type="button" class="main" data-act="update">${ownDrafts(context).length ? "New version: save the open draft first" : "Take the new version"}</button>` : ""}
-        ${session ? html`<a class="button" href="${address("secret")}">Your PIN or passphrase</a><div class="pair"><button type="button" data-act="lock">Lock for another person</button><button type="button" data-act="asks" data-value="yes">Sign out</button></div>` : ""}
-        <div class="pair"><button type="button" data-act="sync">Sync now</button><a class="button" href="${session ? address("units") : address("sign-in")}">Back</a></div>`,
+      actions: html`${
+          worker.waiting
+            ? html`<button type="button" class="main" data-act="update">
+                ${ownDrafts(context).length ? "New version: save the open draft first" : "Take the new version"}
+              </button>`
+            : ""
+        }
+        ${
+          session
+            ? html`<a class="button" href="${address("secret")}">Your PIN or passphrase</a>
+                <div class="pair">
+                  <button type="button" data-act="lock">Lock for another person</button
+                  ><button type="button" data-act="asks" data-value="yes">Sign out</button>
+                </div>`
+            : ""
+        }
+        <div class="pair">
+          <button type="button" data-act="sync">Sync now</button
+          ><a class="button" href="${session ? address("units") : address("sign-in")}">Back</a>
+        </div>`,
     };
   },
   acts: {
@@ -68,7 +136,11 @@ export const settingsScreen = {
     },
     update(context) {
       const { say, worker } = context;
-      if (ownDrafts(context).length) return say({ text: "A defect is not saved yet. Save it or drop it, then take the new version.", shape: "not_saved" });
+      if (ownDrafts(context).length)
+        return say({
+          text: "A defect is not saved yet. Save it or drop it, then take the new version.",
+          shape: "not_saved",
+        });
       return worker.activate();
     },
     async lock({ app, replace }) {
@@ -99,11 +171,34 @@ function signOutPage(context) {
   return {
     title: "Sign out?",
     body: html`<p class="value">${session?.person.name} (${code})</p>
-      ${records.length + photos ? html`<p class="warning">${shape("saved")} ${sendWords(app)}. It stays on this phone and goes to the server after the next sign-in.</p>`
-        : html`<p>${shape("sent")} ${sendWords(app)}.</p>`}
-      ${drafts ? html`<p class="warning">${shape("not_saved")} ${drafts} defect${drafts === 1 ? " is" : "s are"} not saved yet. Only ${code} can save ${drafts === 1 ? "it" : "them"}: do it first.</p>` : ""}
-      ${app.sync.online ? html`<p>The next sign-in asks the server.</p>` : html`<p class="warning">${shape("not_saved")} There is no signal. Once signed out, ${code} cannot come back before there is signal, and this phone records nothing more for ${code}. To hand it over, lock it: the PIN opens it again without signal.</p>`}
-      <div class="groups"><button type="button" data-act="lock">Lock instead</button><button type="button" data-act="out">Sign ${code} out</button></div>`,
+      ${
+        records.length + photos
+          ? html`<p class="warning">
+              ${shape("saved")} ${sendWords(app)}. It stays on this phone and goes to the server after the next sign-in.
+            </p>`
+          : html`<p>${shape("sent")} ${sendWords(app)}.</p>`
+      }
+      ${
+        drafts
+          ? html`<p class="warning">
+              ${shape("not_saved")} ${drafts} defect${drafts === 1 ? " is" : "s are"} not saved yet. Only ${code} can
+              save ${drafts === 1 ? "it" : "them"}: do it first.
+            </p>`
+          : ""
+      }
+      ${
+        app.sync.online
+          ? html`<p>The next sign-in asks the server.</p>`
+          : html`<p class="warning">
+              ${shape("not_saved")} There is no signal. Once signed out, ${code} cannot come back before there is
+              signal, and this phone records nothing more for ${code}. To hand it over, lock it: the PIN opens it again
+              without signal.
+            </p>`
+      }
+      <div class="groups">
+        <button type="button" data-act="lock">Lock instead</button
+        ><button type="button" data-act="out">Sign ${code} out</button>
+      </div>`,
     actions: html`<button type="button" class="main" data-act="asks" data-value="no">Stay signed in</button>`,
   };
 }
@@ -118,14 +213,23 @@ function offsetWords(offset) {
 /** @param {boolean | null} persisted */
 function keptWords(persisted) {
   if (persisted) return "yes, lasting";
-  return persisted === null ? "this browser cannot say" : "not promised: install the app on the home screen, keep free room, sync often";
+  return persisted === null
+    ? "this browser cannot say"
+    : "not promised: install the app on the home screen, keep free room, sync often";
 }
 
 function guide() {
   return html`<h2 id="guide">Install guide</h2>
-    <ol class="steps"><li>The address must begin with https and show no certificate warning. A warning that was tapped away is not enough: the app then stays read only. Ask the administrator for the plant's certificate.</li>
+    <ol class="steps">
+      <li>
+        The address must begin with https and show no certificate warning. A warning that was tapped away is not enough:
+        the app then stays read only. Ask the administrator for the plant's certificate.
+      </li>
       <li>Open the app once where there is signal and wait until "Starts without signal" says yes.</li>
       <li>In the browser's menu choose "Add to home screen" or "Install app", and start it from there.</li>
-      <li>Sign in, sync, then switch the phone to flight mode and start the app again: the units must still be there.</li></ol>
+      <li>
+        Sign in, sync, then switch the phone to flight mode and start the app again: the units must still be there.
+      </li>
+    </ol>
     <p>The paper sheet with the same codes stays at hand for the day the phone fails.</p>`;
 }

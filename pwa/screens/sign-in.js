@@ -60,27 +60,47 @@ function peoplePage({ app, view, address }) {
   const last = app.settings.sessions.map((each) => each.person.code).reverse();
   const here = [...new Set(last)].map((code) => people.find((each) => each.code === code)).filter((each) => !!each);
   const others = people.filter((each) => !here.includes(each));
-  const roles = [...new Set([...Object.keys(ROLE), ...others.map((each) => each.role)])].map((role) => others.filter((each) => each.role === role)).filter((each) => each.length);
+  const roles = [...new Set([...Object.keys(ROLE), ...others.map((each) => each.role)])]
+    .map((role) => others.filter((each) => each.role === role))
+    .filter((each) => each.length);
   const folded = people.length > FEW;
   return {
     title: "Who are you?",
     body: html`${people.length ? "" : html`<p>${view.problem || "Asking the server for the names."}</p>`}
-      ${here.length ? html`<h2>On this phone before</h2>${personList(here)}` : ""}
-      ${roles.map((each) => {
-        const name = `${named(ROLE, each[0].role)}: ${each.length}`;
-        return folded ? html`<details class="more"><summary>${name}</summary>${personList(each)}</details>` : html`<h2>${name}</h2>${personList(each)}`;
-      })}`,
-    actions: html`${app.settings.device_secret ? "" : html`<a class="button" href="${address("enrol", TYPED)}">Enrol this phone</a>`}
-      <a class="button" href="${address("settings")}">Settings and install guide</a>`,
+    ${
+      here.length
+        ? html`<h2>On this phone before</h2>
+            ${personList(here)}`
+        : ""
+    }
+    ${roles.map((each) => {
+      const name = `${named(ROLE, each[0].role)}: ${each.length}`;
+      return folded
+        ? html`<details class="more">
+            <summary>${name}</summary>
+            ${personList(each)}
+          </details>`
+        : html`<h2>${name}</h2>
+            ${personList(each)}`;
+    })}`,
+    actions: html`${
+        app.settings.device_secret ? "" : html`<a class="button" href="${address("enrol", TYPED)}">Enrol this phone</a>`
+      } <a class="button" href="${address("settings")}">Settings and install guide</a>`,
   };
 }
 
 /** @param {{code: string, name: string, role: string}[]} people */
 function personList(people) {
-  return html`<ul class="list">${people.map(
-    (person) => html`<li><button type="button" class="row" data-act="person" data-value="${person.code}">
-      <span class="row-title">${person.name} <span class="code">${person.code}</span></span></button></li>`,
-  )}</ul>`;
+  return html`<ul class="list">
+    ${people.map(
+      (person) =>
+        html`<li>
+          <button type="button" class="row" data-act="person" data-value="${person.code}">
+            <span class="row-title">${person.name} <span class="code">${person.code}</span></span>
+          </button>
+        </li>`,
+    )}
+  </ul>`;
 }
 
 /** @param {Context} context */
@@ -88,15 +108,42 @@ function pinPage({ view, address }) {
   const words = view.busy ? "Asking" : "Sign in";
   return {
     title: `PIN of ${view.person.name}`,
-    body: html`${view.passphrase ? html`<label class="field" for="passphrase">Passphrase
-          <input id="passphrase" data-input="typed" type="password" autocomplete="off" enterkeyhint="go" maxlength="100"></label>`
-        : html`<p class="value"><span class="visually-hidden">${view.pin.length} figures given</span><span aria-hidden="true">${"● ".repeat(view.pin.length) || "–"}</span></p>`}
-      ${view.problem ? html`<p class="warning">${view.problem}</p>` : ""}`,
-    actions: html`${view.unknown ? html`<a class="button main" href="${address("enrol", TYPED)}">Enrol this phone</a>` : ""}${view.passphrase ? html`<button type="button" class="main" data-act="enter">${words}</button>`
-        : html`<div class="keypad" role="group" aria-label="PIN">${["1", "2", "3", "4", "5", "6", "7", "8", "9", "back", "0"].map(
-            (key) => html`<button type="button" data-act="key" data-value="${key}">${key === "back" ? BACKSPACE : key}</button>`,
-          )}<button type="button" class="main" data-act="enter">${words}</button></div>`}
-      <div class="pair"><button type="button" data-act="others">Somebody else</button>${view.passphrase ? "" : html`<button type="button" data-act="passphrase">Passphrase</button>`}</div>`,
+    body: html`${
+      view.passphrase
+        ? html`<label class="field" for="passphrase"
+            >Passphrase
+            <input
+              id="passphrase"
+              data-input="typed"
+              type="password"
+              autocomplete="off"
+              enterkeyhint="go"
+              maxlength="100"
+          /></label>`
+        : html`<p class="value">
+            <span class="visually-hidden">${view.pin.length} figures given</span
+            ><span aria-hidden="true">${"● ".repeat(view.pin.length) || "–"}</span>
+          </p>`
+    }
+    ${view.problem ? html`<p class="warning">${view.problem}</p>` : ""}`,
+    actions: html`${
+        view.unknown ? html`<a class="button main" href="${address("enrol", TYPED)}">Enrol this phone</a>` : ""
+      }${
+        view.passphrase
+          ? html`<button type="button" class="main" data-act="enter">${words}</button>`
+          : html`<div class="keypad" role="group" aria-label="PIN">
+              ${["1", "2", "3", "4", "5", "6", "7", "8", "9", "back", "0"].map(
+                (key) =>
+                  html`<button type="button" data-act="key" data-value="${key}">
+                    ${key === "back" ? BACKSPACE : key}
+                  </button>`,
+              )}<button type="button" class="main" data-act="enter">${words}</button>
+            </div>`
+      }
+      <div class="pair">
+        <button type="button" data-act="others">Somebody else</button
+        >${view.passphrase ? "" : html`<button type="button" data-act="passphrase">Passphrase</button>`}
+      </div>`,
   };
 }
 
@@ -110,7 +157,10 @@ async function askPeople({ app, view, redraw }) {
     await setSettings(app, { people: Array.isArray(people) ? people : people.people });
   } catch (error) {
     if (!(error instanceof Declined || error instanceof Unreachable)) throw error;
-    view.problem = error instanceof Declined ? error.message : "The server cannot be reached. The first sign-in on this phone needs it.";
+    view.problem =
+      error instanceof Declined
+        ? error.message
+        : "The server cannot be reached. The first sign-in on this phone needs it.";
   }
   if (!view.person) redraw();
 }
@@ -130,8 +180,7 @@ async function enter(context) {
     else if (error instanceof Declined) {
       view.unknown = error.code === "not_enrolled";
       complain(context, declinedWords(error));
-    }
-    else throw error;
+    } else throw error;
   } finally {
     view.busy = false;
   }
@@ -146,7 +195,10 @@ async function withoutServer(context) {
   const { app, view } = context;
   const taken = await takeUp(app.db, app.settings, view.person.code, view.pin, serverNow(app));
   if (!taken) {
-    complain(context, "The server cannot be reached, and no sign-in of this person lasts on this phone, or the PIN is another. Walk to where there is signal.");
+    complain(
+      context,
+      "The server cannot be reached, and no sign-in of this person lasts on this phone, or the PIN is another. Walk to where there is signal.",
+    );
   }
 }
 

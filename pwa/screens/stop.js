@@ -25,13 +25,21 @@ export const stopScreen = {
       title: "Stop, tag, tell",
       body: html`<p class="value">${type?.name ?? defect.type}</p>
         <p>${unit.shop_number} · ${zoneWords(app.plant, unit.model, defect.zone)}</p>
-        <ol class="steps"><li><strong>Stop</strong> work on this unit. It stays where it stands.</li>
+        <ol class="steps">
+          <li><strong>Stop</strong> work on this unit. It stays where it stands.</li>
           <li><strong>Tag</strong> it so that nobody uses or moves it.</li>
-          <li><strong>Tell</strong> ${toldWords(app.plant, codes)} now, and check the units beside it.</li></ol>
-        ${movesAway(app.plant, codes) ? html`<p class="warning">Move away from the unit before you use a phone to call.</p>` : ""}
+          <li><strong>Tell</strong> ${toldWords(app.plant, codes)} now, and check the units beside it.</li>
+        </ol>
+        ${
+          movesAway(app.plant, codes)
+            ? html`<p class="warning">Move away from the unit before you use a phone to call.</p>`
+            : ""
+        }
         ${codes.map((code) => caution(context, code, { always: true }))}`,
       actions: html`${callButtons(app.plant, codes)}
-        <a class="button" href="${address("unit", unit.chassis, "walk", zone?.view ?? "")}">Stopped, tagged, told: go on</a>`,
+        <a class="button" href="${address("unit", unit.chassis, "walk", zone?.view ?? "")}"
+          >Stopped, tagged, told: go on</a
+        >`,
     };
   },
 };

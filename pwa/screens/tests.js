@@ -6,7 +6,16 @@ import { html } from "../lib/html.js";
 import { inspectionInHand } from "../lib/fold.js";
 import { save, setSettings, unitOf } from "../lib/state.js";
 import { cautionsFor, limitWords, testsOf, viewsOf, zonesOf } from "../lib/plant.js";
-import { failureOf, implausible, judged, mayTakeBack, readingTyped, readingWords, resultsOf, standingOf } from "../lib/readings.js";
+import {
+  failureOf,
+  implausible,
+  judged,
+  mayTakeBack,
+  readingTyped,
+  readingWords,
+  resultsOf,
+  standingOf,
+} from "../lib/readings.js";
 import { AGAIN, BASIS, named } from "../lib/words.js";
 import { callButtons, caution, choices, chosen, noUnit, shape, toldWords, typed } from "./parts.js";
 import { startDraft } from "./draft.js";
@@ -43,7 +52,11 @@ export const testScreen = {
     beyond({ view, redraw }, element) {
       const plain = String(view.value ?? "").replace(/^\s*[<>]\s*/, "");
       const mark = element.dataset.value === "above" ? ">" : "<";
-      view.value = String(view.value ?? "").trim().startsWith(mark) ? plain : mark + plain;
+      view.value = String(view.value ?? "")
+        .trim()
+        .startsWith(mark)
+        ? plain
+        : mark + plain;
       redraw();
     },
     reread({ view, redraw }) {
@@ -97,18 +110,60 @@ function valuePage(context, here) {
       ${plant.demo ? html`<p class="strong">Demo limit, not for use.</p>` : ""}
       ${valuesSoFar(context, here)}${whyAgain(context, here)}
       <p>${test.conditions}</p>
-      <p>Source: ${test.reference || "none named"} (${named(BASIS, test.basis)}). By: ${test.who}. Plant revision ${plant.revision.slice(0, 8)}.</p>
-      ${test.kind === "measure" ? html`<label class="field" for="value">Value as read, in ${test.unit}
-        <input id="value" data-input="value" inputmode="decimal" enterkeyhint="next" autocomplete="off" maxlength="12" value="${view.value ?? ""}"></label>
-        ${test.lower !== null && test.lower < 0 ? html`<button type="button" data-act="sign">Change sign (+/−)</button>` : ""}
-        ${(test.beyond ?? []).map((each) => html`<button type="button" data-act="beyond" data-value="${each}">${each === "above" ? "> More than the instrument shows" : "< Less than the instrument shows"}</button>`)}` : ""}
-      <label class="field" for="instrument">Instrument number
-        <input id="instrument" data-input="instrument" autocomplete="off" autocapitalize="characters" enterkeyhint="next" maxlength="40" value="${view.instrument}"></label>
-      <label class="field" for="until">Calibrated until (optional)
-        <input id="until" data-change="until" type="date" value="${view.until ?? ""}"></label>`,
-    actions: html`${test.kind === "measure" ? html`<button type="button" class="main" data-act="record">Save the value</button>`
-        : html`<div class="pair"><button type="button" class="main" data-act="record" data-value="passed">${shape("looked")} Passed</button><button type="button" class="main" data-act="record" data-value="failed">${shape("refused")} Failed</button></div>`}
-      <a class="button" href="${context.address("unit", unit.chassis, "tests")}">Back: leave it as it is</a>`,
+      <p>
+        Source: ${test.reference || "none named"} (${named(BASIS, test.basis)}). By: ${test.who}. Plant revision
+        ${plant.revision.slice(0, 8)}.
+      </p>
+      ${
+        test.kind === "measure"
+          ? html`<label class="field" for="value"
+                >Value as read, in ${test.unit}
+                <input
+                  id="value"
+                  data-input="value"
+                  inputmode="decimal"
+                  enterkeyhint="next"
+                  autocomplete="off"
+                  maxlength="12"
+                  value="${view.value ?? ""}"
+              /></label>
+              ${
+                test.lower !== null && test.lower < 0
+                  ? html`<button type="button" data-act="sign">Change sign (+/−)</button>`
+                  : ""
+              }
+              ${(test.beyond ?? []).map(
+                (each) =>
+                  html`<button type="button" data-act="beyond" data-value="${each}">
+                    ${each === "above" ? "> More than the instrument shows" : "< Less than the instrument shows"}
+                  </button>`,
+              )}`
+          : ""
+      }
+      <label class="field" for="instrument"
+        >Instrument number
+        <input
+          id="instrument"
+          data-input="instrument"
+          autocomplete="off"
+          autocapitalize="characters"
+          enterkeyhint="next"
+          maxlength="40"
+          value="${view.instrument}"
+      /></label>
+      <label class="field" for="until"
+        >Calibrated until (optional) <input id="until" data-change="until" type="date" value="${view.until ?? ""}"
+      /></label>`,
+    actions: html`${
+        test.kind === "measure"
+          ? html`<button type="button" class="main" data-act="record">Save the value</button>`
+          : html`<div class="pair">
+              <button type="button" class="main" data-act="record" data-value="passed">${shape("looked")} Passed</button
+              ><button type="button" class="main" data-act="record" data-value="failed">
+                ${shape("refused")} Failed
+              </button>
+            </div>`
+      } <a class="button" href="${context.address("unit", unit.chassis, "tests")}">Back: leave it as it is</a>`,
   };
 }
 
@@ -120,10 +175,23 @@ function valuePage(context, here) {
 function valuesSoFar(context, { plant, test, unit, results }) {
   if (!results.length) return "";
   const me = context.session?.person.code ?? "";
-  return html`<h2>Values so far: ${results.length}</h2><ol class="values">${results.map(
-    (each) => html`<li>${outcome(test, each)} by ${each.tester}, ${moment(each.tested_ms, plant.time_zone)}${each.again ? `, done again: ${named(AGAIN, each.again).toLowerCase()}` : ""}
-      ${mayTakeBack(unit, each, me, context.now()) ? html`<button type="button" data-act="slip" data-value="${each.id}">Take this value back (a slip)</button>` : ""}</li>`,
-  )}</ol>`;
+  return html`<h2>Values so far: ${results.length}</h2>
+    <ol class="values">
+      ${results.map(
+        (each) =>
+          html`<li>
+            ${outcome(test, each)} by ${each.tester},
+            ${moment(each.tested_ms, plant.time_zone)}${each.again ? `, done again: ${named(AGAIN, each.again).toLowerCase()}` : ""}
+            ${
+              mayTakeBack(unit, each, me, context.now())
+                ? html`<button type="button" data-act="slip" data-value="${each.id}">
+                    Take this value back (a slip)
+                  </button>`
+                : ""
+            }
+          </li>`,
+      )}
+    </ol>`;
 }
 
 /**
@@ -131,7 +199,13 @@ function valuesSoFar(context, { plant, test, unit, results }) {
  * @param {Result} result
  */
 function outcome(test, result) {
-  const words = result.taken_back ? "Taken back" : result.voided ? "Voided by a later repair" : result.passed ? "Passed" : "Failed";
+  const words = result.taken_back
+    ? "Taken back"
+    : result.voided
+      ? "Voided by a later repair"
+      : result.passed
+        ? "Passed"
+        : "Failed";
   return `${words}${result.value === null ? "" : `, ${readingWords(result, test.unit)}`}`;
 }
 
@@ -142,8 +216,12 @@ function outcome(test, result) {
  */
 function whyAgain({ view }, { plant, results }) {
   if (!failureOf(results)) return "";
-  const reasons = (plant.again_reasons ?? Object.keys(AGAIN)).map((each) => /** @type {[string, string]} */ ([each, named(AGAIN, each)]));
-  return html`<p class="warning">${shape("refused")} It failed. A further value stands beside the failure and says why it was done again.</p>
+  const reasons = (plant.again_reasons ?? Object.keys(AGAIN)).map(
+    (each) => /** @type {[string, string]} */ ([each, named(AGAIN, each)]),
+  );
+  return html`<p class="warning">
+      ${shape("refused")} It failed. A further value stands beside the failure and says why it was done again.
+    </p>
     ${choices("again", "Why again", reasons, view.again ?? "")}`;
 }
 
@@ -151,7 +229,8 @@ function whyAgain({ view }, { plant, results }) {
 function oddPage(odd) {
   return {
     title: "Is that right?",
-    body: html`<p class="value">${odd}</p><p>Look at the instrument again: the sign, the point, the unit.</p>
+    body: html`<p class="value">${odd}</p>
+      <p>Look at the instrument again: the sign, the point, the unit.</p>
       <button type="button" data-act="confirm">It is right: save it as read</button>`,
     actions: html`<button type="button" class="main" data-act="reread">Enter it again</button>`,
   };
@@ -165,9 +244,12 @@ function oddPage(odd) {
  */
 function lacking({ view }, { test, results }, reading) {
   if (test.kind === "measure" && !reading) return `Give the value as read, in ${test.unit}. A blank stays not tested.`;
-  if (reading?.beyond && !(test.beyond ?? []).includes(reading.beyond)) return `${test.id} takes no "more than" or "less than": use a range that shows the value.`;
-  if (reading && judged(test, reading.value, reading.beyond) === null) return `${readingWords(reading, test.unit)} does not tell whether the limit is met. Use a range that reaches it.`;
-  if (!/^[A-Za-z0-9._-]{1,40}$/.test(view.instrument)) return "Give the instrument's number: letters, figures, dot and dash, without spaces.";
+  if (reading?.beyond && !(test.beyond ?? []).includes(reading.beyond))
+    return `${test.id} takes no "more than" or "less than": use a range that shows the value.`;
+  if (reading && judged(test, reading.value, reading.beyond) === null)
+    return `${readingWords(reading, test.unit)} does not tell whether the limit is met. Use a range that reaches it.`;
+  if (!/^[A-Za-z0-9._-]{1,40}$/.test(view.instrument))
+    return "Give the instrument's number: letters, figures, dot and dash, without spaces.";
   return failureOf(results) && !view.again ? "Choose why the failed test was done again." : "";
 }
 
@@ -189,8 +271,14 @@ async function record(context, element) {
   const passed = reading ? judged(test, reading.value, reading.beyond) === true : element.dataset.value === "passed";
   const inspection = inspectionInHand(unit, session?.person.code ?? "");
   const body = {
-    test: test.id, instrument: view.instrument, ...(reading ?? {}), passed, inspection: inspection?.id, calibrated_until: view.until,
-    again: failureOf(results) ? view.again : "", confirmed: view.confirmed || null,
+    test: test.id,
+    instrument: view.instrument,
+    ...(reading ?? {}),
+    passed,
+    inspection: inspection?.id,
+    calibrated_until: view.until,
+    again: failureOf(results) ? view.again : "",
+    confirmed: view.confirmed || null,
   };
   const made = fact("test_recorded", unit.chassis, body, { deps: inspection ? [inspection.id] : [] });
   view.saving = true; // a second tap while the disk works must not record twice
@@ -202,7 +290,10 @@ async function record(context, element) {
   await setSettings(app, { instruments: { ...app.settings.instruments, [test.id]: view.instrument } });
   Object.assign(view, { value: "", again: "", confirmed: false });
   sync("test");
-  say({ text: `Saved on phone: ${test.id} ${passed ? "passed" : "failed"}${reading ? `, ${readingWords(reading, test.unit)}` : ""}`, shape: "saved" });
+  say({
+    text: `Saved on phone: ${test.id} ${passed ? "passed" : "failed"}${reading ? `, ${readingWords(reading, test.unit)}` : ""}`,
+    shape: "saved",
+  });
   if (passed) return go("unit", unit.chassis, "tests");
   view.failed = { id: made.id };
   return fromTheTop(redraw);
@@ -227,9 +318,25 @@ function slipPage({ view }, { test, results }, id) {
   return {
     title: "Take a value back",
     body: html`<p class="value">${test.id}: ${result ? outcome(test, result) : ""}</p>
-      <p>It stays in the record, marked as taken back, with your name and the reason.${test.hazard && result && !result.passed ? " The defect of a failure stays: the quality manager withdraws it." : ""}</p>
-      <h2>Why</h2>${choices("why", "Why", SLIPS.map((each) => [each, each]), view.why ?? "")}
-      <label class="field" for="other">Another reason<input id="other" data-input="other" maxlength="300" enterkeyhint="done" value="${SLIPS.includes(view.why) ? "" : view.why ?? ""}"></label>
+      <p>
+        It stays in the record, marked as taken back, with your name and the
+        reason.${test.hazard && result && !result.passed ? " The defect of a failure stays: the quality manager withdraws it." : ""}
+      </p>
+      <h2>Why</h2>
+      ${choices(
+        "why",
+        "Why",
+        SLIPS.map((each) => [each, each]),
+        view.why ?? "",
+      )}
+      <label class="field" for="other"
+        >Another reason<input
+          id="other"
+          data-input="other"
+          maxlength="300"
+          enterkeyhint="done"
+          value="${SLIPS.includes(view.why) ? "" : (view.why ?? "")}"
+      /></label>
       <button type="button" data-act="takeback" data-value="${id}">Take it back</button>`,
     actions: html`<button type="button" class="main" data-act="leave">Leave it as it is</button>`,
   };
@@ -246,7 +353,10 @@ async function takeback(context, element) {
   const result = element.dataset.value ?? "";
   await save(app, [fact("test_withdrawn", params.chassis, { result, reason }, { deps: [result] })]);
   sync("slip");
-  say({ text: "Saved on phone: value taken back. It waits for the server's word; the record keeps it with the reason.", shape: "saved" });
+  say({
+    text: "Saved on phone: value taken back. It waits for the server's word; the record keeps it with the reason.",
+    shape: "saved",
+  });
   Object.assign(view, { slip: "", why: "", value: "", failed: null });
   return redraw();
 }
@@ -266,13 +376,39 @@ function failedPage(context, { unit, test, plant, results }, failed) {
   const mine = result && mayTakeBack(unit, result, context.session?.person.code ?? "", context.now());
   return {
     title: `${test.id} failed`,
-    body: html`<p class="value">${test.name}${result && result.value !== null ? `: ${readingWords(result, test.unit)}` : ""}</p>
-      ${test.hazard ? html`<p class="warning">${shape("not_saved")} Stop the unit where it stands. Isolate, tag, tell ${toldWords(plant, codes)}.</p>` : ""}
+    body: html`<p class="value">
+        ${test.name}${result && result.value !== null ? `: ${readingWords(result, test.unit)}` : ""}
+      </p>
+      ${
+        test.hazard
+          ? html`<p class="warning">
+              ${shape("not_saved")} Stop the unit where it stands. Isolate, tag, tell ${toldWords(plant, codes)}.
+            </p>`
+          : ""
+      }
       ${codes.map((code) => caution(context, code, { always: true }))}
-      ${result?.untold ? html`<p class="strong">This failure needs its defect: the unit is not released without it, whatever is measured next.</p>` : ""}
-      <h2>Record the defect: ${type?.name ?? test.type}</h2><p>Where?</p>
-      <div class="groups">${zones.map((zone) => html`<button type="button" data-act="defect" data-value="${zone.key}">${zone.name} (${plant.views.find((view) => view.id === zone.view)?.name ?? zone.view})</button>`)}</div>
-      ${mine && !test.hazard ? html`<button type="button" data-act="slip" data-value="${failed.id}">Take this value back (a slip)</button>` : ""}`,
+      ${
+        result?.untold
+          ? html`<p class="strong">
+              This failure needs its defect: the unit is not released without it, whatever is measured next.
+            </p>`
+          : ""
+      }
+      <h2>Record the defect: ${type?.name ?? test.type}</h2>
+      <p>Where?</p>
+      <div class="groups">
+        ${zones.map(
+          (zone) =>
+            html`<button type="button" data-act="defect" data-value="${zone.key}">
+              ${zone.name} (${plant.views.find((view) => view.id === zone.view)?.name ?? zone.view})
+            </button>`,
+        )}
+      </div>
+      ${
+        mine && !test.hazard
+          ? html`<button type="button" data-act="slip" data-value="${failed.id}">Take this value back (a slip)</button>`
+          : ""
+      }`,
     actions: html`${test.hazard ? callButtons(plant, codes) : ""}
       <a class="button" href="${context.address("unit", unit.chassis, "tests")}">Tests</a>`,
   };
@@ -292,13 +428,35 @@ export const testsScreen = {
     const point = view.point ?? (points.includes(begun?.point ?? "") ? begun?.point : points[0]);
     return {
       title: `Tests · ${unit.shop_number}`,
-      body: html`<div class="choices" role="group" aria-label="Point">${points.map((each) => html`<button type="button" data-act="point" data-value="${each}" aria-pressed="${each === point ? "true" : "false"}">${each}: ${doneAt(unit, tests, each)}</button>`)}</div>
-        <ul class="list">${tests.filter((test) => test.point === point).map((test) => testRow(context, unit, test))}</ul>
+      body: html`<div class="choices" role="group" aria-label="Point">
+          ${points.map(
+            (each) =>
+              html`<button
+                type="button"
+                data-act="point"
+                data-value="${each}"
+                aria-pressed="${each === point ? "true" : "false"}"
+              >
+                ${each}: ${doneAt(unit, tests, each)}
+              </button>`,
+          )}
+        </div>
+        <ul class="list">
+          ${tests.filter((test) => test.point === point).map((test) => testRow(context, unit, test))}
+        </ul>
         <p class="hint">A recorded result is only valid until something related is disturbed.</p>`,
-      actions: html`${begun ? html`<a class="button" href="${address("unit", unit.chassis, "walk", viewsOf(app.plant, unit.model)[0].id)}">Walk round at ${begun.point}</a>
-          <a class="button" href="${address("unit", unit.chassis, "end")}">End inspection at ${begun.point}</a>`
-          : context.may("inspection_begun") ? html`<a class="button main" href="${address("unit", unit.chassis, "begin")}">Start inspection</a>` : ""}
-        <a class="button" href="${address("unit", unit.chassis)}">Unit ${unit.shop_number}</a>`,
+      actions: html`${
+          begun
+            ? html`<a
+                  class="button"
+                  href="${address("unit", unit.chassis, "walk", viewsOf(app.plant, unit.model)[0].id)}"
+                  >Walk round at ${begun.point}</a
+                >
+                <a class="button" href="${address("unit", unit.chassis, "end")}">End inspection at ${begun.point}</a>`
+            : context.may("inspection_begun")
+              ? html`<a class="button main" href="${address("unit", unit.chassis, "begin")}">Start inspection</a>`
+              : ""
+        } <a class="button" href="${address("unit", unit.chassis)}">Unit ${unit.shop_number}</a>`,
     };
   },
   acts: {
@@ -325,12 +483,31 @@ function doneAt(unit, tests, point) {
 function testRow({ address }, unit, test) {
   const results = resultsOf(unit, test.id);
   const result = standingOf(results) ?? unit.tests.find((each) => each.test === test.id);
-  const state = !result ? "Not tested" : result.voided ? "Voided by a later repair: test again" : result.passed ? "Passed" : "Failed";
+  const state = !result
+    ? "Not tested"
+    : result.voided
+      ? "Voided by a later repair: test again"
+      : result.passed
+        ? "Passed"
+        : "Failed";
   const mark = !result || result.voided ? "none" : result.passed ? "looked" : "refused";
-  return html`<li><a class="row" href="${address("unit", unit.chassis, "test", test.id)}" data-state="${state.split(" ")[0].toLowerCase()}">
-    <span class="row-title">${test.id} ${test.name}</span>
-    <span class="strong">${shape(mark)} ${state}${result && result.value !== null ? `: ${readingWords({ beyond: "", ...result }, test.unit)}` : ""}${results.length > 1 ? ` (${results.length} values)` : ""}</span>
-    ${results.some((each) => each.untold) ? html`<span class="strong">${shape("not_saved")} Its defect is not recorded: tap to record it</span>` : ""}
-    <span>${limitWords(test)} · ${test.reference || "no source named"}</span>
-  </a></li>`;
+  return html`<li>
+    <a
+      class="row"
+      href="${address("unit", unit.chassis, "test", test.id)}"
+      data-state="${state.split(" ")[0].toLowerCase()}"
+    >
+      <span class="row-title">${test.id} ${test.name}</span>
+      <span class="strong"
+        >${shape(mark)}
+        ${state}${result && result.value !== null ? `: ${readingWords({ beyond: "", ...result }, test.unit)}` : ""}${results.length > 1 ? ` (${results.length} values)` : ""}</span
+      >
+      ${
+        results.some((each) => each.untold)
+          ? html`<span class="strong">${shape("not_saved")} Its defect is not recorded: tap to record it</span>`
+          : ""
+      }
+      <span>${limitWords(test)} · ${test.reference || "no source named"}</span>
+    </a>
+  </li>`;
 }

@@ -26,14 +26,41 @@ export const unitScreen = {
         ${unit.alarm ? html`<p class="warning">${shape("not_saved")} Alarm: ${unit.alarm}</p>` : ""}
         ${refusedCards(context, (entry) => entry.unit === unit.chassis)}
         <p class="strong">${standing(unit)}</p>
-        ${hands(unit, session?.person.code ?? "")}
-        ${cautionsShown(context, "unit")}
+        ${hands(unit, session?.person.code ?? "")} ${cautionsShown(context, "unit")}
         <h2>Open list: ${open.length}</h2>
-        ${open.length ? html`<ul class="list">${open.map((defect) => defectRow(context, unit, defect))}</ul>` : html`<p>Nothing is open on this unit.</p>`}
-        ${settled.length ? html`<details class="more"><summary>Settled: ${settled.length}</summary><ul class="list">${settled.map((defect) => defectRow(context, unit, defect))}</ul></details>` : ""}
-        ${unit.inspections.length ? html`<details class="more"><summary>Looks at this unit: ${unit.inspections.length}</summary><ul>${unit.inspections.map(
-          (each) => html`<li>${each.inspector} at ${each.point}, ${named(PURPOSE, each.purpose).toLowerCase()}, light ${named(LIGHT, each.light).toLowerCase()}${each.ended_ms === null ? ", not ended" : ""}</li>`,
-        )}</ul></details>` : ""}`,
+        ${
+          open.length
+            ? html`<ul class="list">
+                ${open.map((defect) => defectRow(context, unit, defect))}
+              </ul>`
+            : html`<p>Nothing is open on this unit.</p>`
+        }
+        ${
+          settled.length
+            ? html`<details class="more">
+                <summary>Settled: ${settled.length}</summary>
+                <ul class="list">
+                  ${settled.map((defect) => defectRow(context, unit, defect))}
+                </ul>
+              </details>`
+            : ""
+        }
+        ${
+          unit.inspections.length
+            ? html`<details class="more">
+                <summary>Looks at this unit: ${unit.inspections.length}</summary>
+                <ul>
+                  ${unit.inspections.map(
+                    (each) =>
+                      html`<li>
+                        ${each.inspector} at ${each.point}, ${named(PURPOSE, each.purpose).toLowerCase()}, light
+                        ${named(LIGHT, each.light).toLowerCase()}${each.ended_ms === null ? ", not ended" : ""}
+                      </li>`,
+                  )}
+                </ul>
+              </details>`
+            : ""
+        }`,
       actions: actions(context, unit),
     };
   },
@@ -65,10 +92,19 @@ function actions({ app, address, session, may_record, may }, unit) {
   const firstView = app.plant ? viewsOf(app.plant, unit.model)[0]?.id : "";
   const role = named(ROLE, session?.person.role).toLowerCase();
   return html`${
-    !may_record ? html`<p class="strong">Read only. See Settings, install guide.</p>`
-    : begun ? html`<a class="button main" href="${at("walk", firstView)}">Go on with the walk at ${begun.point}</a>`
-    : may("inspection_begun") ? html`<div class="pair"><a class="button main" href="${at("begin")}">Start inspection</a>
-        <a class="button" href="${at("walk", firstView)}">A defect only</a></div>`
-    : html`<p class="strong">As ${role} you read here and record nothing on a unit.</p>`}
-    <div class="pair"><a class="button" href="${at("tests")}">Tests</a><a class="button" href="${at("release")}">${may("unit_released") ? "Prepare release" : "What blocks it"}</a></div>`;
+      !may_record
+        ? html`<p class="strong">Read only. See Settings, install guide.</p>`
+        : begun
+          ? html`<a class="button main" href="${at("walk", firstView)}">Go on with the walk at ${begun.point}</a>`
+          : may("inspection_begun")
+            ? html`<div class="pair">
+                <a class="button main" href="${at("begin")}">Start inspection</a>
+                <a class="button" href="${at("walk", firstView)}">A defect only</a>
+              </div>`
+            : html`<p class="strong">As ${role} you read here and record nothing on a unit.</p>`
+    }
+    <div class="pair">
+      <a class="button" href="${at("tests")}">Tests</a
+      ><a class="button" href="${at("release")}">${may("unit_released") ? "Prepare release" : "What blocks it"}</a>
+    </div>`;
 }

@@ -19,16 +19,29 @@ export const unitsScreen = {
   live: true,
   page(context) {
     const { app, address, session } = context;
-    const units = unitsShown(app).filter((unit) => (unit.state !== "released" && unit.state !== "planned") || unit.alarm);
+    const units = unitsShown(app).filter(
+      (unit) => (unit.state !== "released" && unit.state !== "planned") || unit.alarm,
+    );
     const queues = session ? queuesOf(units, session.person) : [];
     return {
       title: "Units in work",
-      body: html`${app.plant?.demo ? html`<p class="demo">Demo limits, not for use</p>` : ""}${app.drafts.map((draft) => draftRow(context, draft))}
-        ${units.length ? "" : html`<p>No unit is on this phone. Sync where there is signal.</p>`}
-        ${queues.map(({ title, units: own }) => html`<h2>${title}: ${own.length}</h2><ul class="list">${own.slice(0, MOST).map((unit) => unitRow(context, unit))}</ul>
-          ${own.length > MOST ? html`<p>${own.length - MOST} more. Find them by their number.</p>` : ""}`)}`,
+      body: html`${
+        app.plant?.demo ? html`<p class="demo">Demo limits, not for use</p>` : ""
+      }${app.drafts.map((draft) => draftRow(context, draft))}
+      ${units.length ? "" : html`<p>No unit is on this phone. Sync where there is signal.</p>`}
+      ${queues.map(
+        ({ title, units: own }) =>
+          html`<h2>${title}: ${own.length}</h2>
+            <ul class="list">
+              ${own.slice(0, MOST).map((unit) => unitRow(context, unit))}
+            </ul>
+            ${own.length > MOST ? html`<p>${own.length - MOST} more. Find them by their number.</p>` : ""}`,
+      )}`,
       actions: html`<a class="button main" href="${address("find")}">Find a unit</a>
-        <div class="pair"><a class="button" href="${address("outbox")}">Outbox</a><a class="button" href="${address("settings")}">Settings</a></div>`,
+        <div class="pair">
+          <a class="button" href="${address("outbox")}">Outbox</a
+          ><a class="button" href="${address("settings")}">Settings</a>
+        </div>`,
     };
   },
 };
@@ -42,12 +55,23 @@ function unitRow({ app, address, now }, unit) {
   const hands = inHandBy(unit);
   const open = openList(unit);
   const refused = refusedOf(app).filter(({ entry }) => entry.unit === unit.chassis).length;
-  return html`<li><a class="row" href="${address("unit", unit.chassis)}">
-    <span class="row-title unit-number">${unit.shop_number}</span>
-    <span>${model?.name ?? unit.model}${unit.options.length ? ` · ${unit.options.join(", ")}` : ""}</span>
-    <span class="strong">${named(UNIT_STATE, unit.state)}${hands.length ? ` · in hand by ${hands.join(", ")}` : ""}</span>
-    ${open.length ? html`<span>${counts(open)} · oldest ${age(Math.max(0, now() - Math.min(...open.map((each) => each.found_ms))))}</span>` : ""}
-    ${refused ? html`<span>${syncMark("refused")}: ${refused}</span>` : ""}
-    ${unit.alarm ? html`<span class="warning">${shape("not_saved")} Alarm: ${unit.alarm}</span>` : ""}
-  </a></li>`;
+  return html`<li>
+    <a class="row" href="${address("unit", unit.chassis)}">
+      <span class="row-title unit-number">${unit.shop_number}</span>
+      <span>${model?.name ?? unit.model}${unit.options.length ? ` · ${unit.options.join(", ")}` : ""}</span>
+      <span class="strong"
+        >${named(UNIT_STATE, unit.state)}${hands.length ? ` · in hand by ${hands.join(", ")}` : ""}</span
+      >
+      ${
+        open.length
+          ? html`<span
+              >${counts(open)} · oldest
+              ${age(Math.max(0, now() - Math.min(...open.map((each) => each.found_ms))))}</span
+            >`
+          : ""
+      }
+      ${refused ? html`<span>${syncMark("refused")}: ${refused}</span>` : ""}
+      ${unit.alarm ? html`<span class="warning">${shape("not_saved")} Alarm: ${unit.alarm}</span>` : ""}
+    </a>
+  </li>`;
 }

@@ -1,4 +1,7 @@
-/** The unit's views in walk order with how far each is looked at; the end of the inspection; and, smallest, a view's rest. */
+/**
+ * The unit's views in walk order with how far each is looked at; the end of the inspection; and, smallest, a view's
+ * rest.
+ */
 
 import { inspectionInHand, lookOf, openList } from "../lib/fold.js";
 import { html } from "../lib/html.js";
@@ -20,15 +23,34 @@ export const viewsScreen = {
     const inspection = inspectionInHand(unit, session?.person.code ?? "");
     const views = viewsOf(app.plant, unit.model);
     const here = views.find((each) => each.id === params.view);
-    const rest = inspection && inspection.purpose !== "zones" && here ? zonesOf(app.plant, unit.model, here.id).filter((zone) => lookOf(unit, inspection, zone.key).state === "none").length : 0;
+    const rest =
+      inspection && inspection.purpose !== "zones" && here
+        ? zonesOf(app.plant, unit.model, here.id).filter((zone) => lookOf(unit, inspection, zone.key).state === "none")
+            .length
+        : 0;
     const list = app.settings.zones_as === "list";
     return {
       title: `${unit.shop_number} views`,
-      body: html`<ul class="list">${views.map((each) => viewRow(context, unit, each))}</ul>
-        <div class="pair"><button type="button" data-act="shown" data-value="${list ? "drawing" : "list"}">${list ? "Drawing" : "List"}</button>
-          <a class="button" href="${to()}">Unit</a></div>
-        ${here && rest ? html`<p class="rest"><a class="button" href="${to("rest", here.id)}">Rest of ${shortName(here)} (${rest})</a></p>` : ""}`,
-      actions: html`<div class="pair"><a class="button" href="${to("walk", params.view)}">Back</a>${inspection ? html`<a class="button" href="${to("end")}">End</a>` : ""}</div>`,
+      body: html`<ul class="list">
+          ${views.map((each) => viewRow(context, unit, each))}
+        </ul>
+        <div class="pair">
+          <button type="button" data-act="shown" data-value="${list ? "drawing" : "list"}">
+            ${list ? "Drawing" : "List"}
+          </button>
+          <a class="button" href="${to()}">Unit</a>
+        </div>
+        ${
+          here && rest
+            ? html`<p class="rest">
+                <a class="button" href="${to("rest", here.id)}">Rest of ${shortName(here)} (${rest})</a>
+              </p>`
+            : ""
+        }`,
+      actions: html`<div class="pair">
+        <a class="button" href="${to("walk", params.view)}">Back</a
+        >${inspection ? html`<a class="button" href="${to("end")}">End</a>` : ""}
+      </div>`,
     };
   },
   acts: {
@@ -49,7 +71,18 @@ function viewRow({ app, params, address, session }, unit, view) {
   const zones = app.plant ? zonesOf(app.plant, unit.model, view.id) : [];
   const looked = inspection ? zones.filter((zone) => lookOf(unit, inspection, zone.key).state === "looked").length : 0;
   const open = openList(unit).filter((defect) => zones.some((zone) => zone.key === defect.zone)).length;
-  const words = [inspection ? `${looked} of ${zones.length} looked at` : "", open ? `${open} open` : ""].filter(Boolean).join(", ");
-  return html`<li><a class="row view-row" href="${address("unit", unit.chassis, "walk", view.id)}" ${view.id === params.view ? html`aria-current="true"` : ""}>
-    <span class="row-title">${inspection ? shape(looked === zones.length ? "looked" : "none") : ""} ${shortName(view)}</span><span>${words}</span></a></li>`;
+  const words = [inspection ? `${looked} of ${zones.length} looked at` : "", open ? `${open} open` : ""]
+    .filter(Boolean)
+    .join(", ");
+  return html`<li>
+    <a
+      class="row view-row"
+      href="${address("unit", unit.chassis, "walk", view.id)}"
+      ${view.id === params.view ? html`aria-current="true"` : ""}
+    >
+      <span class="row-title"
+        >${inspection ? shape(looked === zones.length ? "looked" : "none") : ""} ${shortName(view)}</span
+      ><span>${words}</span></a
+    >
+  </li>`;
 }

@@ -1,4 +1,7 @@
-/** The walk round: one view of the unit as a drawing or a list; touch what is wrong; mark what was looked at, one by one. */
+/**
+ * The walk round: one view of the unit as a drawing or a list; touch what is wrong; mark what was looked at, one by
+ * one.
+ */
 
 import { html } from "../lib/html.js";
 import { inFront } from "../lib/front.js";
@@ -32,18 +35,40 @@ export const walkScreen = {
       return {
         title,
         // Not among the actions: the key that marks a zone comes there.
-        body: html`${cautions.map((code) => caution(context, code, { always: true }))}<button type="button" class="main" data-act="read">Read: to the drawing</button>`,
-        actions: html`<a class="button" href="${context.address("unit", here.unit.chassis, "views", here.view.id)}">Views</a>`,
+        body: html`${cautions.map((code) => caution(context, code, { always: true }))}<button
+            type="button"
+            class="main"
+            data-act="read"
+          >
+            Read: to the drawing
+          </button>`,
+        actions: html`<a class="button" href="${context.address("unit", here.unit.chassis, "views", here.view.id)}"
+          >Views</a
+        >`,
       };
     }
     if (here.inspection) inFront(app.front, `${here.inspection.id} ${here.view.id}`, performance.now());
     const marks = marksOf(app, here);
     return {
       title,
-      body: (room) => app.settings.zones_as === "list" ? zoneList(marks, here.view)
-        : zoneDrawing(marks, here.view, room, app.settings.targets, app.plant ? outlinesOf(app.plant, here.unit.model, here.view.id) : []),
-      strip: html`<p>${touchWords(app)}<br>${here.inspection ? progress(marks) : "No inspection of yours"}</p>${
-        cautions.length ? html`<button type="button" class="caution-key" data-act="caution">${shape("not_saved")} ${cautions.join(" ")}</button>` : ""}`,
+      body: (room) =>
+        app.settings.zones_as === "list"
+          ? zoneList(marks, here.view)
+          : zoneDrawing(
+              marks,
+              here.view,
+              room,
+              app.settings.targets,
+              app.plant ? outlinesOf(app.plant, here.unit.model, here.view.id) : [],
+            ),
+      strip: html`<p>${touchWords(app)}<br />${here.inspection ? progress(marks) : "No inspection of yours"}</p>
+        ${
+          cautions.length
+            ? html`<button type="button" class="caution-key" data-act="caution">
+                ${shape("not_saved")} ${cautions.join(" ")}
+              </button>`
+            : ""
+        }`,
       actions: actions(context, here, marks),
     };
   },
@@ -83,7 +108,8 @@ function marksOf(app, { unit, inspection, zones }) {
     often: foundIn(app, zone.key) >= OFTEN,
     next: false,
   }));
-  const wanted = inspection?.purpose === "zones" ? marks.filter((mark) => mark.defects.length) : inspection ? marks : [];
+  const wanted =
+    inspection?.purpose === "zones" ? marks.filter((mark) => mark.defects.length) : inspection ? marks : [];
   const first = wanted.find((mark) => mark.look.state === "none");
   return marks.map((mark) => (mark === first ? { ...mark, next: true } : mark));
 }
@@ -160,12 +186,32 @@ function mainKey({ app, address, may }, here, marks) {
   const { unit, inspection, views, at } = here;
   const to = (/** @type {string[]} */ ...parts) => address("unit", unit.chassis, ...parts);
   if (app.again) return html`<button type="button" data-act="once">Not again</button>`;
-  if (!inspection) return may("inspection_begun") ? html`<a class="button main" href="${to("begin")}">Start inspection</a>` : html`<a class="button" href="${to()}">Unit</a>`;
+  if (!inspection)
+    return may("inspection_begun")
+      ? html`<a class="button main" href="${to("begin")}">Start inspection</a>`
+      : html`<a class="button" href="${to()}">Unit</a>`;
   const lit = marks.find((mark) => mark.next)?.zone;
-  if (lit) return html`<button type="button" class="main" data-act="looked" data-value="${lit.key}" aria-label="${lit.name} looked at"><span>${shape("looked")} ${lit.name}</span></button>`;
-  const left = inspection.purpose === "zones" ? undefined
-    : [...views.slice(at + 1), ...views.slice(0, at)].find((each) => zonesOf(/** @type {any} */ (app.plant), unit.model, each.id).some((zone) => lookOf(unit, inspection, zone.key).state === "none"));
-  return left ? html`<a class="button main" href="${to("walk", left.id)}">View done: ${shortName(left)}</a>` : html`<a class="button main" href="${to("end")}">All done: end</a>`;
+  if (lit)
+    return html`<button
+      type="button"
+      class="main"
+      data-act="looked"
+      data-value="${lit.key}"
+      aria-label="${lit.name} looked at"
+    >
+      <span>${shape("looked")} ${lit.name}</span>
+    </button>`;
+  const left =
+    inspection.purpose === "zones"
+      ? undefined
+      : [...views.slice(at + 1), ...views.slice(0, at)].find((each) =>
+          zonesOf(/** @type {any} */ (app.plant), unit.model, each.id).some(
+            (zone) => lookOf(unit, inspection, zone.key).state === "none",
+          ),
+        );
+  return left
+    ? html`<a class="button main" href="${to("walk", left.id)}">View done: ${shortName(left)}</a>`
+    : html`<a class="button main" href="${to("end")}">All done: end</a>`;
 }
 
 /**
@@ -192,6 +238,11 @@ async function zone(context, element, event) {
  */
 async function look(context, { unit, inspection, zones }, key) {
   if (!inspection) return;
-  await markLooked(context, unit, inspection, zones.filter((each) => each.key === key));
+  await markLooked(
+    context,
+    unit,
+    inspection,
+    zones.filter((each) => each.key === key),
+  );
   context.redraw();
 }

@@ -1,4 +1,7 @@
-/** A view's zones over the drawing of the unit, or as a list, with how each stands: by pattern, sign and word, never colour alone. */
+/**
+ * A view's zones over the drawing of the unit, or as a list, with how each stands: by pattern, sign and word, never
+ * colour alone.
+ */
 
 import { layOut } from "../lib/drawing.js";
 import { html } from "../lib/html.js";
@@ -37,7 +40,13 @@ export function markOf(zone, event) {
 function standing({ look, defects, often, next }) {
   const looked = { looked: "looked at", not: "not looked at", none: "not yet" }[look.state];
   const open = defects.filter((defect) => defect.state === "open").length;
-  const told = [open ? `${open} open` : "", defects.length - open ? `${defects.length - open} repaired` : "", looked, next ? "next" : "", often ? "often found here" : ""];
+  const told = [
+    open ? `${open} open` : "",
+    defects.length - open ? `${defects.length - open} repaired` : "",
+    looked,
+    next ? "next" : "",
+    often ? "often found here" : "",
+  ];
   return told.filter(Boolean).join(", ");
 }
 
@@ -48,7 +57,10 @@ function standing({ look, defects, often, next }) {
 export function showName(zone) {
   const line = document.querySelector(".sides");
   if (!line) return;
-  const name = Object.assign(document.createElement("b"), { className: "pressed", textContent: zone.getAttribute("aria-label") ?? "" });
+  const name = Object.assign(document.createElement("b"), {
+    className: "pressed",
+    textContent: zone.getAttribute("aria-label") ?? "",
+  });
   line.append(name);
   const gone = () => name.remove();
   for (const end of ["pointerup", "pointercancel"]) addEventListener(end, gone, { once: true });
@@ -64,15 +76,28 @@ function sides(view) {
  * @param {View} view
  */
 export function zoneList(marks, view) {
-  return html`${sides(view)}<ul class="list zones">${marks.map(
-    (mark) => html`<li class="zone-row" data-look="${mark.look.state}">
-        <button type="button" class="row" data-act="zone" data-zone="${mark.zone.key}">
-          <span class="row-title">${shape(mark.look.state)} ${mark.zone.name}</span><span>${standing(mark)}${mark.zone.caution ? ` · caution ${mark.zone.caution}` : ""}</span>
-        </button>
-        <button type="button" class="tick" data-act="looked" data-value="${mark.zone.key}" ${mark.look.state === "looked" ? html`disabled` : ""}
-          aria-label="${mark.zone.name} looked at">${mark.look.state === "looked" ? "Done" : "Looked at"}</button>
-      </li>`,
-  )}</ul>`;
+  return html`${sides(view)}
+    <ul class="list zones">
+      ${marks.map(
+        (mark) =>
+          html`<li class="zone-row" data-look="${mark.look.state}">
+            <button type="button" class="row" data-act="zone" data-zone="${mark.zone.key}">
+              <span class="row-title">${shape(mark.look.state)} ${mark.zone.name}</span
+              ><span>${standing(mark)}${mark.zone.caution ? ` · caution ${mark.zone.caution}` : ""}</span>
+            </button>
+            <button
+              type="button"
+              class="tick"
+              data-act="looked"
+              data-value="${mark.zone.key}"
+              ${mark.look.state === "looked" ? html`disabled` : ""}
+              aria-label="${mark.zone.name} looked at"
+            >
+              ${mark.look.state === "looked" ? "Done" : "Looked at"}
+            </button>
+          </li>`,
+      )}
+    </ul>`;
 }
 
 /**
@@ -95,10 +120,16 @@ export function zoneDrawing(marks, view, room, targets, outlines) {
   const markFor = (/** @type {Drawn} */ drawn) => /** @type {Mark} */ (byKey.get(drawn.zone.key));
   const box = `${-EDGE} ${-EDGE} ${Math.ceil(map.width + 2 * EDGE)} ${Math.ceil(map.height + 2 * EDGE)}`;
   return html`${sides(view)}
-    <svg class="drawing" role="group" aria-label="${view.name}" viewBox="${box}" width="${Math.ceil(map.width + 2 * EDGE)}" height="${Math.ceil(map.height + 2 * EDGE)}">
+    <svg
+      class="drawing"
+      role="group"
+      aria-label="${view.name}"
+      viewBox="${box}"
+      width="${Math.ceil(map.width + 2 * EDGE)}"
+      height="${Math.ceil(map.height + 2 * EDGE)}"
+    >
       <defs>${hatch("looked", 45)}${hatch("not-looked", 135)}</defs>
-      ${outlineShapes(outlines, map.place)}
-      ${map.drawn.map((drawn) => zoneShape(drawn, markFor(drawn), map.place))}
+      ${outlineShapes(outlines, map.place)} ${map.drawn.map((drawn) => zoneShape(drawn, markFor(drawn), map.place))}
     </svg>`;
 }
 
@@ -107,7 +138,17 @@ export function zoneDrawing(marks, view, room, targets, outlines) {
  * @param {number} turn  degrees
  */
 function hatch(name, turn) {
-  return html`<pattern id="${name}" width="9" height="9" patternUnits="userSpaceOnUse" patternTransform="rotate(${turn})"><rect class="ground-${name}" width="9" height="9"/><rect class="hatch" width="${name === "looked" ? 1 : 3}" height="9"/></pattern>`;
+  return html`<pattern
+    id="${name}"
+    width="9"
+    height="9"
+    patternUnits="userSpaceOnUse"
+    patternTransform="rotate(${turn})"
+    ><rect class="ground-${name}" width="9" height="9" /><rect
+      class="hatch"
+      width="${name === "looked" ? 1 : 3}"
+      height="9"
+  /></pattern>`;
 }
 
 /**
@@ -119,9 +160,21 @@ function zoneShape({ zone, points, label }, mark, place) {
   const outline = points.map(([x, y]) => `${x.toFixed(1)},${y.toFixed(1)}`).join(" ");
   const placed = mark.defects.filter((defect) => defect.mark);
   const spots = placed.map((defect) => place(/** @type {[number, number]} */ (defect.mark)));
-  return html`<g class="zone" role="button" tabindex="0" data-act="zone" data-press="name" data-zone="${zone.key}" data-look="${mark.look.state}" data-layer="${zone.layer}"
-      ${mark.next ? html`data-next` : ""} aria-label="${zone.name}: ${standing(mark)}">
-    <polygon points="${outline}"/>${labelText(zone.name, mark, label, spots)}${placed.map((defect, at) => spot(defect, spots[at]))}
+  return html`<g
+    class="zone"
+    role="button"
+    tabindex="0"
+    data-act="zone"
+    data-press="name"
+    data-zone="${zone.key}"
+    data-look="${mark.look.state}"
+    data-layer="${zone.layer}"
+    ${mark.next ? html`data-next` : ""}
+    aria-label="${zone.name}: ${standing(mark)}"
+  >
+    <polygon
+      points="${outline}"
+    />${labelText(zone.name, mark, label, spots)}${placed.map((defect, at) => spot(defect, spots[at]))}
   </g>`;
 }
 
@@ -131,11 +184,23 @@ function zoneShape({ zone, points, label }, mark, place) {
  * @param {[number, number]} at
  */
 function spot({ severity, state }, [x, y]) {
-  return html`<svg class="spot" data-state="${state}" x="${(x - 13).toFixed(1)}" y="${(y - 13).toFixed(1)}" width="26" height="26" viewBox="-2 -2 28 28" aria-hidden="true">${SHAPES[severity]}</svg>`;
+  return html`<svg
+    class="spot"
+    data-state="${state}"
+    x="${(x - 13).toFixed(1)}"
+    y="${(y - 13).toFixed(1)}"
+    width="26"
+    height="26"
+    viewBox="-2 -2 28 28"
+    aria-hidden="true"
+  >
+    ${SHAPES[severity]}
+  </svg>`;
 }
 
 /**
- * The sign of how the zone stands, the number of open defects that have no place of their own, and the name where all of
+ * The sign of how the zone stands, the number of open defects that have no place of their own, and the name where all
+ * of
  * it fits beside the spots: where a defect is comes before what the zone is called.
  * @param {string} name
  * @param {Mark} mark
@@ -147,19 +212,54 @@ function labelText(name, mark, label, spots) {
   const whole = nameLines(name, label.width - 6, Math.floor((label.height - 30) / LINE));
   const topOf = (/** @type {number} */ count) => label.y + (label.height - (2 * HALF + 2 + count * LINE)) / 2;
   const half = (Math.max(0, ...whole.map((line) => line.length)) * SIGN) / 2 + HALF;
-  const covers = spots.some(([x, y]) => Math.abs(x - middle) < half && y > topOf(whole.length) - HALF && y < topOf(whole.length) + 3 * HALF + whole.length * LINE);
+  const covers = spots.some(
+    ([x, y]) =>
+      Math.abs(x - middle) < half &&
+      y > topOf(whole.length) - HALF &&
+      y < topOf(whole.length) + 3 * HALF + whole.length * LINE,
+  );
   const lines = covers ? [] : whole;
   const top = topOf(lines.length);
   const unplaced = mark.defects.filter((defect) => !defect.mark).length;
   const signs = [mark.next ? "next" : mark.look.state, ...(mark.often ? ["often"] : [])];
   const left = middle - (signs.length * 26 + (unplaced ? 28 : 0)) / 2;
   const badge = left + signs.length * 26;
-  return html`${signs.map((sign, place) => html`<svg class="sign" data-sign="${sign}" x="${(left + 1 + place * 26).toFixed(1)}" y="${top.toFixed(1)}" width="24" height="24" viewBox="0 0 24 24" aria-hidden="true">${sign === "none" ? NOTHING : SHAPES[/** @type {keyof typeof SHAPES} */ (sign)]}</svg>`)}
-    ${lines.map((line, place) => html`<text class="zone-name" x="${middle.toFixed(1)}" y="${(top + 2 * HALF + 2 + LINE * place + 14).toFixed(1)}">${line}</text> `)}
-    ${unplaced ? html`<rect class="badge" x="${badge.toFixed(1)}" y="${(top - 1).toFixed(1)}" width="26" height="26" rx="3"/><text class="badge-figure" x="${(badge + 13).toFixed(1)}" y="${(top + 19).toFixed(1)}">${unplaced}</text>` : ""}`;
+  return html`${signs.map(
+    (sign, place) =>
+      html`<svg
+        class="sign"
+        data-sign="${sign}"
+        x="${(left + 1 + place * 26).toFixed(1)}"
+        y="${top.toFixed(1)}"
+        width="24"
+        height="24"
+        viewBox="0 0 24 24"
+        aria-hidden="true"
+      >
+        ${sign === "none" ? NOTHING : SHAPES[/** @type {keyof typeof SHAPES} */ (sign)]}
+      </svg>`,
+  )}
+  ${lines.map(
+    (line, place) =>
+      html`<text class="zone-name" x="${middle.toFixed(1)}" y="${(top + 2 * HALF + 2 + LINE * place + 14).toFixed(1)}"
+        >${line}</text
+      > `,
+  )}
+  ${
+    unplaced
+      ? html`<rect
+            class="badge"
+            x="${badge.toFixed(1)}"
+            y="${(top - 1).toFixed(1)}"
+            width="26"
+            height="26"
+            rx="3"
+          /><text class="badge-figure" x="${(badge + 13).toFixed(1)}" y="${(top + 19).toFixed(1)}">${unplaced}</text>`
+      : ""
+  }`;
 }
 
-const NOTHING = html`<circle cx="12" cy="12" r="3"/>`; // a zone that nobody has spoken of: a place to aim at, no more
+const NOTHING = html`<circle cx="12" cy="12" r="3" />`; // a zone that nobody has spoken of: a place to aim at, no more
 
 /**
  * A name in lines broken at its spaces; no line where it does not fit whole, since half a name is another name.

@@ -27,12 +27,42 @@ export const zoneScreen = {
     return {
       title: zoneWords(app.plant, unit.model, zone.key),
       body: html`${zone.caution ? caution(context, zone.caution) : ""}
-        ${here.length ? html`<details class="more"><summary>Already on the open list here: ${here.length}</summary><ul class="list">${here.map((defect) => defectRow(context, unit, defect))}</ul></details>` : ""}
-        ${view.why ? html`<h2>Not looked at, because</h2>${choices("reason", "Why not looked at", app.plant.not_looked_reasons.map((code) => [code, named(NOT_LOOKED, code)]), "")}`
-          : html`<div class="types" role="group" aria-label="Likely defects here">${types.map(typeButton)}</div>`}`,
-      actions: html`<div class="pair"><a class="button" href="${address("unit", unit.chassis, "search", zone.key)}">Search all types</a>
-          ${inspection ? html`<button type="button" data-act="why">${view.why ? "Types" : "Not looked at"}</button>` : ""}</div>
-        ${inspection ? html`<button type="button" class="main" data-act="clean">${here.length ? "Zone looked at" : "Looked at, clean"}</button>` : ""}
+      ${
+        here.length
+          ? html`<details class="more">
+              <summary>Already on the open list here: ${here.length}</summary>
+              <ul class="list">
+                ${here.map((defect) => defectRow(context, unit, defect))}
+              </ul>
+            </details>`
+          : ""
+      }
+      ${
+        view.why
+          ? html`<h2>Not looked at, because</h2>
+              ${choices(
+                "reason",
+                "Why not looked at",
+                app.plant.not_looked_reasons.map((code) => [code, named(NOT_LOOKED, code)]),
+                "",
+              )}`
+          : html`<div class="types" role="group" aria-label="Likely defects here">${types.map(typeButton)}</div>`
+      }`,
+      actions: html`<div class="pair">
+          <a class="button" href="${address("unit", unit.chassis, "search", zone.key)}">Search all types</a>
+          ${
+            inspection
+              ? html`<button type="button" data-act="why">${view.why ? "Types" : "Not looked at"}</button>`
+              : ""
+          }
+        </div>
+        ${
+          inspection
+            ? html`<button type="button" class="main" data-act="clean">
+                ${here.length ? "Zone looked at" : "Looked at, clean"}
+              </button>`
+            : ""
+        }
         <a class="button" href="${address("unit", unit.chassis, "walk", zone.view)}">Back to the drawing</a>`,
     };
   },
@@ -46,7 +76,15 @@ export const zoneScreen = {
 
 /** @param {Type} type */
 export function typeButton(type) {
-  return html`<button type="button" class="type" data-act="type" data-value="${type.code}" data-severity="${type.severity}">${shape(type.severity)}<span>${type.name}</span></button>`;
+  return html`<button
+    type="button"
+    class="type"
+    data-act="type"
+    data-value="${type.code}"
+    data-severity="${type.severity}"
+  >
+    ${shape(type.severity)}<span>${type.name}</span>
+  </button>`;
 }
 
 /**
@@ -61,9 +99,19 @@ async function look(context, reason) {
   if (!unit || !zone) return;
   if (!inspection) return say({ text: "No inspection of yours is open on this unit. Start one first." });
   if (reason) {
-    await save(app, [fact("zone_not_looked_at", unit.chassis, { inspection: inspection.id, zone: zone.key, reason }, { deps: [inspection.id] })]);
+    await save(app, [
+      fact(
+        "zone_not_looked_at",
+        unit.chassis,
+        { inspection: inspection.id, zone: zone.key, reason },
+        { deps: [inspection.id] },
+      ),
+    ]);
     sync("not looked at");
-    say({ text: `Saved on phone: ${zone.name} not looked at, ${named(NOT_LOOKED, reason).toLowerCase()}`, shape: "saved" });
+    say({
+      text: `Saved on phone: ${zone.name} not looked at, ${named(NOT_LOOKED, reason).toLowerCase()}`,
+      shape: "saved",
+    });
   } else {
     await markLooked(context, unit, inspection, [zone]);
   }

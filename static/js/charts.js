@@ -53,7 +53,9 @@ export function recoloured(part, map) {
 function withoutMapStyles() {
   const { head } = document;
   head.appendChild = (node) =>
-    node.nodeName === "STYLE" && node.textContent.includes(".maplibregl-") ? node : Node.prototype.appendChild.call(head, node);
+    node.nodeName === "STYLE" && node.textContent.includes(".maplibregl-")
+      ? node
+      : Node.prototype.appendChild.call(head, node);
   return () => delete head.appendChild;
 }
 

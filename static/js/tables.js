@@ -47,7 +47,9 @@ class Table {
         else head.removeAttribute("aria-sort");
       });
     }
-    this.order(way ? [...this.rows].sort((a, b) => compared(a.cells[column], b.cells[column], numeric, way)) : this.rows);
+    this.order(
+      way ? [...this.rows].sort((a, b) => compared(a.cells[column], b.cells[column], numeric, way)) : this.rows,
+    );
   }
 
   isNumeric(column) {
@@ -89,7 +91,9 @@ function worded(cell) {
 
 /** The number that a cell begins with, null where it begins with none; blanks between thousands are skipped. */
 function numberOf(text) {
-  const found = /^[−+-]?\d+(?:[ \u00a0\u202f]\d{3})*(?:\.\d+)?(?![\d:-])/.exec(text.replace(/^(?:[<>≤≥~]|about|at most|at least) */, ""));
+  const found = /^[−+-]?\d+(?:[ \u00a0\u202f]\d{3})*(?:\.\d+)?(?![\d:-])/.exec(
+    text.replace(/^(?:[<>≤≥~]|about|at most|at least) */, ""),
+  );
   return found ? Number(found[0].replace(/[ \u00a0\u202f+]/g, "").replace("−", "-")) : null;
 }
 
@@ -97,7 +101,12 @@ function compared(a, b, numeric, way) {
   const [left, right] = [worded(a), worded(b)];
   if (!left || !right) return Number(!left) - Number(!right); // what says nothing stands last, either way
   const [from, to] = [a, b].map((cell) => cell.querySelector("time")?.dateTime);
-  const order = from && to ? from.localeCompare(to) : numeric ? numberOf(left) - numberOf(right) : left.localeCompare(right, undefined, { numeric: true });
+  const order =
+    from && to
+      ? from.localeCompare(to)
+      : numeric
+        ? numberOf(left) - numberOf(right)
+        : left.localeCompare(right, undefined, { numeric: true });
   return way === "ascending" ? order : -order;
 }
 
@@ -108,16 +117,27 @@ function csvCell(text) {
 }
 
 function save(table) {
-  const text = table.cells().map((line) => line.map(csvCell).join(",")).join("\r\n");
+  const text = table
+    .cells()
+    .map((line) => line.map(csvCell).join(","))
+    .join("\r\n");
   const link = document.createElement("a");
   link.href = URL.createObjectURL(new Blob([`\ufeff${text}\r\n`], { type: "text/csv" }));
-  link.download = `${(table.name || document.title).replace(/[^\p{L}\p{N}]+/gu, "-").slice(0, 60).replace(/^-|-$/g, "")}.csv`;
+  link.download = `${(table.name || document.title)
+    .replace(/[^\p{L}\p{N}]+/gu, "-")
+    .slice(0, 60)
+    .replace(/^-|-$/g, "")}.csv`;
   link.click();
   setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
 }
 
 async function copy(table) {
-  await navigator.clipboard.writeText(table.cells().map((line) => line.join("\t")).join("\n"));
+  await navigator.clipboard.writeText(
+    table
+      .cells()
+      .map((line) => line.join("\t"))
+      .join("\n"),
+  );
 }
 
 /** A key that says for a moment what came of it. */
@@ -177,7 +197,12 @@ function tools(table, number) {
   });
   field.value = keptWord(number);
   if (field.value) narrow();
-  place.append(count, field, key("Copy", "Copied", () => copy(table)), key("CSV", "Saved", () => save(table)));
+  place.append(
+    count,
+    field,
+    key("Copy", "Copied", () => copy(table)),
+    key("CSV", "Saved", () => save(table)),
+  );
   return place;
 }
 
@@ -206,7 +231,8 @@ function prepare() {
     const table = new Table(sheet);
     if (!table.isPlain() || table.rows.length < LEAST_ROWS) continue;
     sortable(table);
-    if (sheet.clientWidth >= ROOM || !sheet.clientWidth) sheet.prepend(tools(table, number)); // folded away it has no width yet
+    // Folded away it has no width yet.
+    if (sheet.clientWidth >= ROOM || !sheet.clientWidth) sheet.prepend(tools(table, number));
     keepHead(sheet);
     new ResizeObserver(() => keepHead(sheet)).observe(sheet);
   }

@@ -2,7 +2,11 @@
    the timers and the stamps of taps go by a clock that the test moves, and `time.settled()` resolves when nothing that
    was begun is still under way, however slow the machine is. The wall clock (Date) runs on: no guard reads it. */
 (() => {
-  const real = { now: performance.now.bind(performance), set: setTimeout.bind(window), clear: clearTimeout.bind(window) };
+  const real = {
+    now: performance.now.bind(performance),
+    set: setTimeout.bind(window),
+    clear: clearTimeout.bind(window),
+  };
   let told = null; // ms, null while time passes by itself
   let last = 0;
   const timers = new Map();
@@ -12,13 +16,22 @@
   window.setTimeout = (run, ms = 0, ...given) => {
     last += 1;
     const id = last;
-    const timer = { due: now() + Math.max(0, ms), run: () => { timers.delete(id); run(...given); } };
+    const timer = {
+      due: now() + Math.max(0, ms),
+      run: () => {
+        timers.delete(id);
+        run(...given);
+      },
+    };
     timers.set(id, timer);
     if (told === null) timer.real = real.set(timer.run, ms);
     return id;
   };
   const every = setInterval.bind(window);
-  window.setInterval = (run, ms) => every(() => { if (told === null) run(); }, ms);
+  window.setInterval = (run, ms) =>
+    every(() => {
+      if (told === null) run();
+    }, ms);
   window.clearTimeout = (id) => {
     if (timers.has(id)) real.clear(timers.get(id).real);
     timers.delete(id);
@@ -27,7 +40,9 @@
   // ---- what is under way: transactions and openings of the disk, locks, calls, digests, frames, moves in the history
   let under = 0;
   const waiting = []; // for the last of it to end
-  const begun = () => { under += 1; };
+  const begun = () => {
+    under += 1;
+  };
   const done = () => {
     under -= 1;
     if (!under) waiting.splice(0).forEach((each) => each());
@@ -41,11 +56,19 @@
       return answer;
     };
   };
-  const until = (...events) => (target) => {
-    let open = true;
-    for (const event of events) target.addEventListener(event, () => { if (open) done(); open = false; });
+  const until =
+    (...events) =>
+    (target) => {
+      let open = true;
+      for (const event of events)
+        target.addEventListener(event, () => {
+          if (open) done();
+          open = false;
+        });
+    };
+  const promised = (promise) => {
+    promise.then(done, done);
   };
-  const promised = (promise) => { promise.then(done, done); };
   wrap(IDBDatabase.prototype, "transaction", until("complete", "abort"));
   wrap(IDBFactory.prototype, "open", until("success", "error"));
   wrap(LockManager.prototype, "request", promised);
@@ -64,7 +87,10 @@
   window.requestAnimationFrame = (run) => {
     if (told === null) return frame(run);
     begun();
-    return frame((at) => { done(); run(at); });
+    return frame((at) => {
+      done();
+      run(at);
+    });
   };
   const call = window.fetch.bind(window);
   window.fetch = (...given) => {
@@ -80,17 +106,26 @@
     back();
   };
   let heard = location.hash;
-  addEventListener("hashchange", () => { heard = location.hash; });
+  addEventListener("hashchange", () => {
+    heard = location.hash;
+  });
 
   const line = new MessageChannel();
   const turns = [];
   line.port1.onmessage = () => turns.shift()();
-  const turn = () => new Promise((resolve) => { turns.push(resolve); line.port2.postMessage(0); });
+  const turn = () =>
+    new Promise((resolve) => {
+      turns.push(resolve);
+      line.port2.postMessage(0);
+    });
 
   const calm = async () => {
     for (let turns = 0; turns < 3; turns += 1) {
       const busy = under || heard !== location.hash;
-      if (under) await new Promise((resolve) => { waiting.push(resolve); });
+      if (under)
+        await new Promise((resolve) => {
+          waiting.push(resolve);
+        });
       else await turn();
       if (busy) turns = -1;
     }
@@ -98,7 +133,10 @@
 
   window.time = {
     now,
-    heeded: () => new Promise((resolve) => { heeding.push(resolve); }),
+    heeded: () =>
+      new Promise((resolve) => {
+        heeding.push(resolve);
+      }),
     /** Calls are answered by this, where it gives an answer. @type {((url: string, how: any) => any) | null} */
     answer: null,
     tell() {
@@ -108,7 +146,10 @@
     async settled() {
       let alarm;
       const given_up = new Promise((_, reject) => {
-        alarm = real.set(() => reject(new Error(`never settled: ${under} under way, at ${location.hash}, heard ${heard}`)), 60_000);
+        alarm = real.set(
+          () => reject(new Error(`never settled: ${under} under way, at ${location.hash}, heard ${heard}`)),
+          60_000,
+        );
       });
       try {
         await Promise.race([given_up, calm()]);

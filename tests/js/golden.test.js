@@ -14,8 +14,15 @@ const KEYS = { inspections: "id", defects: "id", tests: "test", results: "id" };
 const SERVERS = new Set(["number", "presentation", "changed_also_by", "voided", "untold", "local"]);
 /** Kinds that no phone records, or that change nothing of what a phone folds. */
 const ELSEWHERE = new Set([
-  "unit_planned", "plan_changed", "station_passed", "field_finding", "unit_released", "origin_confirmed", "origin_passed_on",
-  "origin_disputed", "origin_settled",
+  "unit_planned",
+  "plan_changed",
+  "station_passed",
+  "field_finding",
+  "unit_released",
+  "origin_confirmed",
+  "origin_passed_on",
+  "origin_disputed",
+  "origin_settled",
 ]);
 
 /** @param {any} value */
@@ -38,7 +45,8 @@ function merged(view, then) {
  * @param {any} view @param {string} name */
 function entries(view, name) {
   const shown = told(view[name] ?? []).map((/** @type {any} */ each) =>
-    name === "tests" ? { test: each.test, passed: each.passed, value: each.value } : each);
+    name === "tests" ? { test: each.test, passed: each.passed, value: each.value } : each,
+  );
   return Object.fromEntries(shown.map((/** @type {any} */ each) => [each[KEYS[name]], each]));
 }
 

@@ -10,12 +10,14 @@ test("a value is never markup", () => {
 });
 
 test("a value cannot leave its attribute", () => {
+  // prettier-ignore
   assert.equal(html`<b title="${'" onclick="x'}">`.text, '<b title="&quot; onclick=&quot;x">');
 });
 
 test("markup within markup stays, lists are joined, nothing is shown for nothing", () => {
   const rows = ["a", "<b>"].map((each) => html`<li>${each}</li>`);
 
+  // prettier-ignore
   assert.equal(html`<ul>${rows}${null}${undefined}${false}${0}</ul>`.text, "<ul><li>a</li><li>&lt;b&gt;</li>0</ul>");
 });
 

@@ -13,7 +13,9 @@ const UNITS = [
 
 test("the example of RFC 9562, appendix A.6, comes out", () => {
   // Values from memory of the RFC: time 017F22E279B0, rand_a CC3, rand_b 18C4DC0C0C07398F.
-  const random = Uint8Array.from(["0C", "C3", "18", "C4", "DC", "0C", "0C", "07", "39", "8F"], (hex) => parseInt(hex, 16));
+  const random = Uint8Array.from(["0C", "C3", "18", "C4", "DC", "0C", "0C", "07", "39", "8F"], (hex) =>
+    parseInt(hex, 16),
+  );
 
   assert.equal(uuid7From(0x017f22e279b0, random), "017f22e2-79b0-7cc3-98c4-dc0c0c07398f");
 });
@@ -31,7 +33,10 @@ test("I, O and Q are read as the figures they resemble, and told (ISO 3779, from
 });
 
 test("the last characters find a unit by its full or its shop number", () => {
-  assert.deepEqual(endingWith(UNITS, "30014").map((unit) => unit.shop_number), ["PC7130014"]);
+  assert.deepEqual(
+    endingWith(UNITS, "30014").map((unit) => unit.shop_number),
+    ["PC7130014"],
+  );
   assert.equal(endingWith(UNITS, "130001").length, 1);
   assert.equal(endingWith(UNITS, "").length, 0);
 });
@@ -45,7 +50,10 @@ test("the distance is the optimal string alignment distance: CA to ABC is 3, a s
 });
 
 test("the nearest known come first, those too far are left out", () => {
-  assert.deepEqual(nearest(UNITS, "130041").map((unit) => unit.shop_number), ["PC7130001", "PC7130014"]);
+  assert.deepEqual(
+    nearest(UNITS, "130041").map((unit) => unit.shop_number),
+    ["PC7130001", "PC7130014"],
+  );
   assert.deepEqual(nearest(UNITS, "98765"), []);
   assert.deepEqual(nearest(UNITS, "30"), []);
 });

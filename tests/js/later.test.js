@@ -27,7 +27,10 @@ test("a screen that cannot be loaded says so and can be asked for again", async 
     },
   };
   await assert.rejects(async () => openScreen(later), TypeError);
-  const told = notLoaded(new TypeError("Failed to <fetch>")).page({ address: (...parts) => parts.join("/"), session: {} });
+  const told = notLoaded(new TypeError("Failed to <fetch>")).page({
+    address: (...parts) => parts.join("/"),
+    session: {},
+  });
   assert.match(String(told.body), /Failed to &lt;fetch&gt;/);
   assert.match(String(told.actions), /data-act="again"/);
   assert.equal((await openScreen(later)).path, "x");

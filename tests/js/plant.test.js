@@ -4,7 +4,25 @@ import test from "node:test";
 
 import { axis, holds, layOut } from "../../pwa/lib/drawing.js";
 import { MOST_IN_VIEW, history, inView, typesForZone } from "../../pwa/lib/likely.js";
-import { cautionsAt, cautionsFor, isWithin, limitWords, movesAway, originsOf, outlinesOf, photoGuard, testsOf, toldOf, typeOf, typesOf, viewsOf, wholeUnitZone, zoneOf, zoneWords, zonesOf } from "../../pwa/lib/plant.js";
+import {
+  cautionsAt,
+  cautionsFor,
+  isWithin,
+  limitWords,
+  movesAway,
+  originsOf,
+  outlinesOf,
+  photoGuard,
+  testsOf,
+  toldOf,
+  typeOf,
+  typesOf,
+  viewsOf,
+  wholeUnitZone,
+  zoneOf,
+  zoneWords,
+  zonesOf,
+} from "../../pwa/lib/plant.js";
 import { isOneSlip, searchTypes } from "../../pwa/lib/type-search.js";
 import { nameLines } from "../../pwa/screens/zone-map.js";
 
@@ -25,9 +43,14 @@ for (const model of models) {
 
       assert.ok(map.width <= ROOM.width + 1, `width ${map.width}`);
       for (const { zone, points, label } of map.drawn) {
-        const sides = [0, 1].map((side) => Math.max(...points.map((point) => point[side])) - Math.min(...points.map((point) => point[side])));
+        const sides = [0, 1].map(
+          (side) => Math.max(...points.map((point) => point[side])) - Math.min(...points.map((point) => point[side])),
+        );
         assert.ok(Math.min(...sides) >= THUMB - 0.5, `${zone.key} is ${sides.map(Math.round)}`);
-        assert.ok(Math.min(label.width, label.height) >= STRIP, `${zone.key} has ${Math.round(label.width)} × ${Math.round(label.height)} free`);
+        assert.ok(
+          Math.min(label.width, label.height) >= STRIP,
+          `${zone.key} has ${Math.round(label.width)} × ${Math.round(label.height)} free`,
+        );
       }
     });
   }
@@ -42,7 +65,14 @@ test("a touch on the drawing gives back the place in millimetres", () => {
 });
 
 test("an axis keeps order and neighbourhood", () => {
-  const made = axis([{ span: [0, 1000], least: 64 }, { span: [0, 10], least: 64 }, { span: [990, 1000], least: 64 }], 300);
+  const made = axis(
+    [
+      { span: [0, 1000], least: 64 },
+      { span: [0, 10], least: 64 },
+      { span: [990, 1000], least: 64 },
+    ],
+    300,
+  );
 
   assert.ok(Math.abs(made.length - 300) < 1);
   assert.ok(made.at(10) >= 63.9 && made.at(990) <= 300 - 63.9);
@@ -50,14 +80,34 @@ test("an axis keeps order and neighbourhood", () => {
 });
 
 test("holds tells inside from outside of an L-shaped outline", () => {
-  const shape = /** @type {[number, number][]} */ ([[0, 0], [4, 0], [4, 4], [2, 4], [2, 2], [0, 2]]);
+  const shape = /** @type {[number, number][]} */ ([
+    [0, 0],
+    [4, 0],
+    [4, 4],
+    [2, 4],
+    [2, 2],
+    [0, 2],
+  ]);
 
-  assert.deepEqual([[1, 1], [3, 3], [1, 3], [5, 1]].map((point) => holds(shape, /** @type {any} */ (point))), [true, true, false, false]);
+  assert.deepEqual(
+    [
+      [1, 1],
+      [3, 3],
+      [1, 3],
+      [5, 1],
+    ].map((point) => holds(shape, /** @type {any} */ (point))),
+    [true, true, false, false],
+  );
 });
 
 test("the walk begins at the coupling, goes front, nearside, rear, offside, roof, underside, inside", () => {
   // Order of the walk-round: common practice, no source.
-  assert.deepEqual(viewsOf(plant, "M50").slice(0, 7).map((view) => view.id), ["front", "nearside", "rear", "offside", "roof", "underside", "interior"]);
+  assert.deepEqual(
+    viewsOf(plant, "M50")
+      .slice(0, 7)
+      .map((view) => view.id),
+    ["front", "nearside", "rear", "offside", "roof", "underside", "interior"],
+  );
   assert.equal(zonesOf(plant, "M50")[0].key, "front.coupling");
 });
 
@@ -69,7 +119,10 @@ test("at most nine types are in view and none of a zone's critical ones is left 
       assert.ok(all.length >= 1, `${model} ${zone.key} has no type`);
       assert.ok(shown.length <= MOST_IN_VIEW);
       const critical = all.filter((type) => type.severity === "critical");
-      assert.ok(critical.every((type) => shown.includes(type)), zone.key);
+      assert.ok(
+        critical.every((type) => shown.includes(type)),
+        zone.key,
+      );
     }
   }
 });
@@ -77,7 +130,16 @@ test("at most nine types are in view and none of a zone's critical ones is left 
 test("what was found in this zone before comes first, then what was found in its kind", () => {
   const zone = /** @type {any} */ (zoneOf(plant, "T36", "front.panel"));
   const defect = (/** @type {string} */ type, /** @type {string} */ at, state = "open") => ({ type, zone: at, state });
-  const units = [{ model: "T36", defects: [defect("EXT-03", "front.panel"), defect("EXT-01", "front.cap"), defect("PAN-06", "front.panel", "withdrawn")] }];
+  const units = [
+    {
+      model: "T36",
+      defects: [
+        defect("EXT-03", "front.panel"),
+        defect("EXT-01", "front.cap"),
+        defect("PAN-06", "front.panel", "withdrawn"),
+      ],
+    },
+  ];
 
   const codes = typesForZone(plant, zone, history(plant, units)).map((type) => type.code);
 
@@ -100,18 +162,40 @@ test("plain words find the type", () => {
 test("everyday words and one slip of a gloved finger find the type too", () => {
   const found = (/** @type {string} */ said) => searchTypes(typesOf(plant, "T36"), said).map((type) => type.code);
 
-  for (const [said, code] of [["hole", "PAN-04"], ["crack", "PAN-03"], ["bent", "OPE-01"], ["mould", "SEA-05"]]) assert.ok(found(said).includes(code), said);
-  for (const [said, code] of [["scrtach", "PAN-03"], ["scrach", "PAN-03"], ["mouls", "SEA-05"], ["tyrre", "CHS-07"], ["panrl", "PAN-01"]]) assert.ok(found(said).includes(code), said);
-  assert.ok(found("leak").every((code) => !found("lock").includes(code))); // a word that is there is not taken for another
-  assert.deepEqual(["abcd", "abdc", "abc", "abbcd"].map((each) => isOneSlip(each, "abcd")), [true, true, true, true]);
-  assert.deepEqual(["badc", "xbcx"].map((each) => isOneSlip(each, "abcd")), [false, false]);
+  for (const [said, code] of [
+    ["hole", "PAN-04"],
+    ["crack", "PAN-03"],
+    ["bent", "OPE-01"],
+    ["mould", "SEA-05"],
+  ])
+    assert.ok(found(said).includes(code), said);
+  for (const [said, code] of [
+    ["scrtach", "PAN-03"],
+    ["scrach", "PAN-03"],
+    ["mouls", "SEA-05"],
+    ["tyrre", "CHS-07"],
+    ["panrl", "PAN-01"],
+  ])
+    assert.ok(found(said).includes(code), said);
+  // A word that is there is not taken for another.
+  assert.ok(found("leak").every((code) => !found("lock").includes(code)));
+  assert.deepEqual(
+    ["abcd", "abdc", "abc", "abbcd"].map((each) => isOneSlip(each, "abcd")),
+    [true, true, true, true],
+  );
+  assert.deepEqual(
+    ["badc", "xbcx"].map((each) => isOneSlip(each, "abcd")),
+    [false, false],
+  );
 });
 
 test("only what is upstream is offered as origin, the usual first, and the unknown has its own button", () => {
   const origins = originsOf(plant, "T01", "M50", "GAS-01").map((station) => station.id);
 
   assert.equal(origins[0], "S06");
-  assert.ok(!origins.includes("D01") && !origins.includes("T02") && !origins.includes("X01") && !origins.includes("UNK"));
+  assert.ok(
+    !origins.includes("D01") && !origins.includes("T02") && !origins.includes("X01") && !origins.includes("UNK"),
+  );
   assert.ok(origins.includes("SUP") && origins.includes("HND") && origins.includes("R01") && origins.includes("DSN"));
 });
 
@@ -120,7 +204,10 @@ test("limits are inside, open sides do not count, and read in words", () => {
   const charger = /** @type {any} */ (of("E1"));
   const gas = /** @type {any} */ (of("G1"));
 
-  assert.deepEqual([13.4, 14.6, 13.39, 14.61].map((value) => isWithin(charger, value)), [true, true, false, false]);
+  assert.deepEqual(
+    [13.4, 14.6, 13.39, 14.61].map((value) => isWithin(charger, value)),
+    [true, true, false, false],
+  );
   assert.deepEqual([limitWords(charger), limitWords(gas)], ["13.4 to 14.6 V", "at most 10 mbar"]);
   assert.ok(isWithin(gas, -5));
 });
@@ -148,7 +235,10 @@ test("a defect carries the caution of its work and of its place, each once", () 
 
 test("what the tables do not say is the general caution, asks before a photo and moves away", () => {
   const { caution: _, ...unsaid } = typeOf(plant, "PAN-01");
-  const bare = { ...plant, cautions: plant.cautions.map((/** @type {any} */ { code, short, more }) => ({ code, short, more })) };
+  const bare = {
+    ...plant,
+    cautions: plant.cautions.map((/** @type {any} */ { code, short, more }) => ({ code, short, more })),
+  };
 
   assert.deepEqual(cautionsFor(undefined, unsaid), [null]);
   assert.deepEqual(cautionsFor(undefined, { ...unsaid, caution: null }), [null]);
@@ -169,11 +259,17 @@ test("the strictest caution guards a photo, and each names who is told", () => {
   ];
   const other = { ...plant, cautions, stop_who: "the foreman", stop_phone: "99" };
 
-  assert.deepEqual(photoGuard(other, ["BURNS", "LIVE"]), { forbids: "LIVE", asks: ["I smell nothing", "I have checked that a camera is safe here"] });
+  assert.deepEqual(photoGuard(other, ["BURNS", "LIVE"]), {
+    forbids: "LIVE",
+    asks: ["I smell nothing", "I have checked that a camera is safe here"],
+  });
   assert.deepEqual(photoGuard(other, ["MILD"]), { forbids: "", asks: [] });
   assert.equal(movesAway(other, ["LIVE", "MILD"]), false);
   assert.deepEqual(toldOf(other, ["MILD"]), [{ who: "the foreman", phone: "99" }]);
-  assert.deepEqual(toldOf(other, ["BURNS", "LIVE"]), [{ who: "the brigade", phone: "" }, { who: "the foreman", phone: "12" }]);
+  assert.deepEqual(toldOf(other, ["BURNS", "LIVE"]), [
+    { who: "the brigade", phone: "" },
+    { who: "the foreman", phone: "12" },
+  ]);
 });
 
 for (const model of models) {
@@ -183,7 +279,8 @@ for (const model of models) {
       const map = layOut(zonesOf(plant, model, view.id), ROOM.width, ROOM.height, THUMB, outlines);
       const places = outlines.flatMap((each) => each.points.map(map.place));
       assert.ok(outlines.length >= 2, view.id);
-      for (const [x, y] of places) assert.ok(x >= -0.01 && x <= map.width + 0.01 && y >= -0.01 && y <= map.height + 0.01, `${view.id} ${x} ${y}`);
+      for (const [x, y] of places)
+        assert.ok(x >= -0.01 && x <= map.width + 0.01 && y >= -0.01 && y <= map.height + 0.01, `${view.id} ${x} ${y}`);
       for (const { zone, points } of map.drawn) {
         const wide = Math.max(...points.map(([x]) => x)) - Math.min(...points.map(([x]) => x));
         assert.ok(wide > THUMB - 0.5, `${zone.key} ${wide}`);

@@ -9,7 +9,16 @@ const DAY = 24 * 3600 * 1000;
 /** @param {number} seq @param {string} author @param {any} [more] */
 function entry(seq, author, more = {}) {
   const op = { id: `id${seq}`, author };
-  return /** @type {any} */ ({ seq, id: op.id, unit: "U", kind: "k", op, text: JSON.stringify(op), saved_ms: 1000, ...more });
+  return /** @type {any} */ ({
+    seq,
+    id: op.id,
+    unit: "U",
+    kind: "k",
+    op,
+    text: JSON.stringify(op),
+    saved_ms: 1000,
+    ...more,
+  });
 }
 
 /** @param {any[]} keys */
@@ -36,12 +45,24 @@ test("the private key cannot leave the phone, the public one is a point of 65 by
 });
 
 test("each author's records in a row are one run, a seal is a run of its own", async () => {
-  const one = await keyOf("I1"), two = await keyOf("I2");
+  const one = await keyOf("I1"),
+    two = await keyOf("I2");
   const seal = { key: one.key, certificate: "c-release" };
 
-  const runs = await runsOf([entry(1, "I1"), entry(2, "I1"), entry(3, "I2"), entry(4, "I1", { seal }), entry(5, "I3")], settings(one, two));
+  const runs = await runsOf(
+    [entry(1, "I1"), entry(2, "I1"), entry(3, "I2"), entry(4, "I1", { seal }), entry(5, "I3")],
+    settings(one, two),
+  );
 
-  assert.deepEqual(runs.map((run) => [run.operations, run.certificate]), [[2, "c-I1"], [1, "c-I2"], [1, "c-release"], [1, null]]);
+  assert.deepEqual(
+    runs.map((run) => [run.operations, run.certificate]),
+    [
+      [2, "c-I1"],
+      [1, "c-I2"],
+      [1, "c-release"],
+      [1, null],
+    ],
+  );
 });
 
 test("a run's signature is over device, installation and the hashes of the bytes that are sent", async () => {
@@ -53,11 +74,16 @@ test("a run's signature is over device, installation and the hashes of the bytes
   const raw = /** @type {Uint8Array<ArrayBuffer>} */ (bytes(one.public_key));
   const key = await crypto.subtle.importKey("raw", raw, { name: "ECDSA", namedCurve: "P-256" }, false, ["verify"]);
   const hashes = [];
-  for (const each of entries) hashes.push(Buffer.from(await crypto.subtle.digest("SHA-256", new TextEncoder().encode(each.text))).toString("hex"));
+  for (const each of entries)
+    hashes.push(
+      Buffer.from(await crypto.subtle.digest("SHA-256", new TextEncoder().encode(each.text))).toString("hex"),
+    );
   /** @param {string} device */
   const holds = (device) =>
     crypto.subtle.verify(
-      { name: "ECDSA", hash: "SHA-256" }, key, /** @type {Uint8Array<ArrayBuffer>} */ (bytes(run.signature ?? "")),
+      { name: "ECDSA", hash: "SHA-256" },
+      key,
+      /** @type {Uint8Array<ArrayBuffer>} */ (bytes(run.signature ?? "")),
       new TextEncoder().encode(`run of operations\n${device}\ne1\n${hashes.join("")}\n`),
     );
   assert.equal(await holds("P1"), true);
@@ -81,7 +107,9 @@ test("what nothing proves waits a day for its author, and holds back nothing but
 
 test("more than the server is told of at once waits whole", async () => {
   const one = await keyOf("I1");
-  const entries = Array.from({ length: 2100 }, (_, at) => Object.assign(entry(at + 1, at % 2 ? "I1" : "I2"), { unit: null }));
+  const entries = Array.from({ length: 2100 }, (_, at) =>
+    Object.assign(entry(at + 1, at % 2 ? "I1" : "I2"), { unit: null }),
+  );
 
   const kept = keptBack(entries, settings(one), 2000);
 
@@ -90,7 +118,11 @@ test("more than the server is told of at once waits whole", async () => {
 });
 
 test("numbers are told as spans", () => {
-  assert.deepEqual(spans([2, 3, 4, 7, 9, 10].map((seq) => entry(seq, "I1"))), [[2, 4], [7, 7], [9, 10]]);
+  assert.deepEqual(spans([2, 3, 4, 7, 9, 10].map((seq) => entry(seq, "I1"))), [
+    [2, 4],
+    [7, 7],
+    [9, 10],
+  ]);
   assert.deepEqual(spans([]), []);
 });
 

@@ -56,13 +56,24 @@ test("a critical is lowered and withdrawn by the manager only, and reached only 
   assert.equal(severitiesFor(plant, minor, null, "inspector", false).length, 3);
   const defect = (id, severity) => ({ id, severity, state: "open", found_ms: 0 });
   const unit = { defects: [defect("a", "critical"), defect("b", "minor"), defect("c", "critical")] };
-  assert.deepEqual(twinsFor(unit, unit.defects[0], "inspector").map((each) => each.id), ["c"]);
+  assert.deepEqual(
+    twinsFor(unit, unit.defects[0], "inspector").map((each) => each.id),
+    ["c"],
+  );
   assert.equal(twinsFor(unit, unit.defects[0], "quality_manager").length, 2);
   assert.ok(isHeldCritical(unit.defects[0], "inspector") && !isHeldCritical(unit.defects[1], "inspector"));
 });
 
 test("who may author what comes with the plant, for every kind that the phone makes", () => {
-  for (const kind of ["inspection_begun", "defect_recorded", "defect_withdrawn", "repair_done", "recheck_accepted", "unit_released", "photo_attached"]) {
+  for (const kind of [
+    "inspection_begun",
+    "defect_recorded",
+    "defect_withdrawn",
+    "repair_done",
+    "recheck_accepted",
+    "unit_released",
+    "photo_attached",
+  ]) {
     assert.ok(plant.roles[kind].length, kind);
   }
   assert.ok(!plant.roles.inspection_begun.includes("dispatch"));
@@ -73,11 +84,15 @@ test("a refusal stands until a person or a later record of the same thing settle
   const entry = (seq, kind, body) => ({ seq, id: `${seq}`, kind, unit: "U", op: { body } });
   const refused = (seq, more = {}) => [seq, { seq, verdict: "refused", ...more }];
   const first = entry(1, "defect_corrected", { defect: "d" });
-  const told = (entries, ...verdicts) => refusedOf({ entries, verdicts: new Map(verdicts) }).map((each) => each.entry.seq);
+  const told = (entries, ...verdicts) =>
+    refusedOf({ entries, verdicts: new Map(verdicts) }).map((each) => each.entry.seq);
   assert.deepEqual(told([first], refused(1)), [1]);
   assert.deepEqual(told([first], refused(1, { settled: "read" })), []);
   assert.deepEqual(told([first, entry(2, "defect_corrected", { defect: "d" })], refused(1)), []);
   assert.deepEqual(told([first, entry(2, "defect_corrected", { defect: "d" })], refused(1), refused(2)), [2]);
   assert.deepEqual(told([first, entry(2, "defect_corrected", { defect: "e" })], refused(1)), [1]);
-  assert.deepEqual(told([entry(1, "defect_recorded", { type: "t" }), entry(2, "defect_recorded", { type: "t" })], refused(1)), [1]);
+  assert.deepEqual(
+    told([entry(1, "defect_recorded", { type: "t" }), entry(2, "defect_recorded", { type: "t" })], refused(1)),
+    [1],
+  );
 });

@@ -1,4 +1,6 @@
-/** Prints, of pairs of scripts by name in a JSON file, the names of those that are not the same code but for comments. */
+/**
+ * Prints, of pairs of scripts by name in a JSON file, the names of those that are not the same code but for comments.
+ */
 
 import { readFileSync } from "node:fs";
 import { createRequire } from "node:module";

@@ -62,6 +62,30 @@ def test_the_types_of_the_app_hold(project):
     assert run.returncode == 0, run.stdout
 
 
+def unformatted(scripts: Iterable[Path]) -> str:
+    """Return what the formatter says of scripts that are not as it writes them, "" where all are."""
+    settings = ["--config", str(ROOT / ".prettierrc.json"), "--list-different"]
+    run = subprocess.run(
+        [tool("prettier", "DAYBAY_PRETTIER"), *settings, *map(str, scripts)], capture_output=True, text=True
+    )
+    return run.stdout + run.stderr
+
+
+def test_scripts_are_wrapped_as_the_formatter_wraps_them():
+    rooms = (PWA, folder("static"), HERE, ROOT / "tests" / "browser")
+    scripts = sorted(path for room in rooms for path in room.rglob("*.js"))
+
+    assert {"main.js", "charts.js", "html.test.js", "frame.js"} <= {path.name for path in scripts}
+    assert unformatted(scripts) == "", "npx prettier --write them, and look at the difference"
+
+
+def test_a_planted_long_line_is_found(tmp_path):
+    long = tmp_path / "long.js"
+    long.write_text(f"const words = [{', '.join(repr(n) for n in range(1000, 1030))}];\n")
+
+    assert "long.js" in unformatted([long])
+
+
 def test_a_planted_wrong_type_is_found(tmp_path):
     shutil.copytree(PWA, tmp_path / "pwa")
     config = json.loads((HERE / "tsconfig.json").read_text())

@@ -7,12 +7,14 @@
   const drawing = document.querySelector("svg.drawing:not(.where)");
   const main = box(document.querySelector("main"));
   const seen = drawing ? Math.min(box(drawing).bottom, main.bottom) - Math.max(box(drawing).top, main.top) : 0;
-  if (size.share && drawing && seen / innerHeight < size.share) found.push(`drawing ${(seen / innerHeight).toFixed(2)}`);
+  if (size.share && drawing && seen / innerHeight < size.share)
+    found.push(`drawing ${(seen / innerHeight).toFixed(2)}`);
   const head = box(document.querySelector("header")).height;
   if (size.head && head > size.head + 0.5) found.push(`head ${head}`);
   if (document.documentElement.scrollWidth > innerWidth) found.push("wider than the screen");
   for (const part of document.querySelectorAll("body > *")) {
-    if (part.scrollWidth > part.clientWidth + 1) found.push(`${part.tagName} scrolls sideways by ${part.scrollWidth - part.clientWidth}`);
+    if (part.scrollWidth > part.clientWidth + 1)
+      found.push(`${part.tagName} scrolls sideways by ${part.scrollWidth - part.clientWidth}`);
   }
   for (const each of document.querySelectorAll("button, a.button, a.row, label.button, header a, summary, h1")) {
     if (!shown(each)) continue;
@@ -32,14 +34,23 @@
     if (small) found.push(`zone ${width.toFixed(0)} x ${height.toFixed(0)}: ${zone.dataset.zone}`);
   }
   const names = [...document.querySelectorAll(".zone-name")].map((each) => ({
-    text: each.textContent, at: box(each), zone: box(each.closest(".zone").querySelector("polygon")),
+    text: each.textContent,
+    at: box(each),
+    zone: box(each.closest(".zone").querySelector("polygon")),
   }));
   names.forEach(({ text, at, zone }, place) => {
     const outside = at.left < zone.left - 2 || at.right > zone.right + 2 || at.bottom > zone.bottom + 3;
     if (text.includes("…") || outside) found.push(`name cut: ${text}`);
-    const over = names.slice(place + 1).find(({ at: other }) =>
-      at.left < other.right - 2 && other.left < at.right - 2 && at.top < other.bottom - 5 && other.top < at.bottom - 5);
+    const over = names
+      .slice(place + 1)
+      .find(
+        ({ at: other }) =>
+          at.left < other.right - 2 &&
+          other.left < at.right - 2 &&
+          at.top < other.bottom - 5 &&
+          other.top < at.bottom - 5,
+      );
     if (over) found.push(`name ${text} over ${over.text}`);
   });
   return found;
-}
+};

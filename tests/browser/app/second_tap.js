@@ -9,14 +9,16 @@
   const written = new Set(STORES); // since what was kept was put back
   let db, kept, known;
 
-  const ask = (request) => new Promise((resolve, reject) => {
-    request.onsuccess = () => resolve(request.result);
-    request.onerror = () => reject(request.error);
-  });
-  const whole = (tx) => new Promise((resolve, reject) => {
-    tx.oncomplete = resolve;
-    tx.onabort = () => reject(tx.error);
-  });
+  const ask = (request) =>
+    new Promise((resolve, reject) => {
+      request.onsuccess = () => resolve(request.result);
+      request.onerror = () => reject(request.error);
+    });
+  const whole = (tx) =>
+    new Promise((resolve, reject) => {
+      tx.oncomplete = resolve;
+      tx.onabort = () => reject(tx.error);
+    });
   const begin = IDBDatabase.prototype.transaction;
   IDBDatabase.prototype.transaction = function (stores, mode, ...more) {
     if (mode === "readwrite" && this !== db) [stores].flat().forEach((name) => written.add(name));
@@ -45,7 +47,7 @@
       const [keys, values, inline] = kept[name];
       const store = tx.objectStore(name);
       store.clear();
-      values.forEach((value, at) => inline ? store.put(value) : store.put(value, keys[at]));
+      values.forEach((value, at) => (inline ? store.put(value) : store.put(value, keys[at])));
     }
     tx.objectStore("settings").put({ name: "person", value: person });
     await whole(tx);
@@ -87,7 +89,8 @@
   }
 
   const named = (each) => (each.getAttribute("aria-label") ?? each.textContent).replace(/\s+/g, " ").trim();
-  const touchables = () => [...document.querySelectorAll(TOUCHABLE)].filter((each) => !each.disabled && each.getClientRects().length);
+  const touchables = () =>
+    [...document.querySelectorAll(TOUCHABLE)].filter((each) => !each.disabled && each.getClientRects().length);
 
   /**
    * The places of what can be touched, in the page's order, and its words; the head's only where asked for. Buttons of
@@ -103,10 +106,16 @@
       const acts = alike.get(group) ?? alike.set(group, {}).get(group);
       (acts[each.dataset.act] ??= []).push(each);
     }
-    const few = new Set(every ? [] : [...alike.values()].flatMap((acts) => Object.values(acts))
-      .flatMap((same) => same.filter((_, at) => ![0, same.length >> 1, same.length - 1].includes(at))));
+    const few = new Set(
+      every
+        ? []
+        : [...alike.values()]
+            .flatMap((acts) => Object.values(acts))
+            .flatMap((same) => same.filter((_, at) => ![0, same.length >> 1, same.length - 1].includes(at))),
+    );
     return all.flatMap((each, place) =>
-      (head || !each.closest("header")) && !few.has(each) ? [[place, named(each).slice(0, 50)]] : []);
+      (head || !each.closest("header")) && !few.has(each) ? [[place, named(each).slice(0, 50)]] : [],
+    );
   }
 
   function placeOf(target) {
@@ -121,7 +130,11 @@
     const target = document.elementFromPoint(x, y);
     let reached = true;
     const how = { bubbles: true, cancelable: true, composed: true, view: window, detail: 1, clientX: x, clientY: y };
-    const events = [new PointerEvent("pointerdown", how), new PointerEvent("pointerup", how), new MouseEvent("click", how)];
+    const events = [
+      new PointerEvent("pointerdown", how),
+      new PointerEvent("pointerup", how),
+      new MouseEvent("click", how),
+    ];
     for (const event of events) {
       Object.defineProperty(event, "timeStamp", { value: time.now() });
       reached = target?.dispatchEvent(event) ?? true;
@@ -135,7 +148,8 @@
     const shown = await outcome();
     await time.settled();
     const target = touchables()[place];
-    if (!target || (!named(target).startsWith(words) && !target.matches("summary"))) { // a caution is folded once seen
+    if (!target || (!named(target).startsWith(words) && !target.matches("summary"))) {
+      // a caution is folded once seen
       throw new Error(`${words} is not thing ${place} on ${location.hash}: ${touchables().map(named)}`);
     }
     const [x, y] = placeOf(target);
@@ -153,27 +167,43 @@
 
   /** A step to the next view is there to be taken again and again: where it leads to is not told. */
   async function outcome(step) {
-    const told = (value) => JSON.stringify(value).replace(UUID, (id) => known.has(id) ? id : "new");
+    const told = (value) => JSON.stringify(value).replace(UUID, (id) => (known.has(id) ? id : "new"));
     const tx = db.transaction(["operations", "drafts", "settings", "verdicts"]);
     const all = (name) => ask(tx.objectStore(name).getAll());
-    const [operations, drafts, settings, verdicts] = await Promise.all(["operations", "drafts", "settings", "verdicts"].map(all));
+    const [operations, drafts, settings, verdicts] = await Promise.all(
+      ["operations", "drafts", "settings", "verdicts"].map(all),
+    );
     const made = operations.slice(kept.operations[1].length).map(({ op }) => told([op.kind, op.unit, op.body]));
     const person = settings.find((each) => each.name === "person")?.value;
     const settled = verdicts.filter((each) => each.settled).length;
-    return { made, drafts: drafts.map(({ unit, zone, type }) => [unit, zone, type].join(" ")), at: step ? "" : told(location.hash), person, settled };
+    return {
+      made,
+      drafts: drafts.map(({ unit, zone, type }) => [unit, zone, type].join(" ")),
+      at: step ? "" : told(location.hash),
+      person,
+      settled,
+    };
   }
 
   /** A server that is there and takes nothing: signs in whom it is asked for, and is out of order for the rest. */
   function answer(url, how) {
     const path = String(url).split("/api/v1/")[1];
-    const say = (status, data) => new Response(JSON.stringify(data), { status, headers: { "Content-Type": "application/json" } });
+    const say = (status, data) =>
+      new Response(JSON.stringify(data), { status, headers: { "Content-Type": "application/json" } });
     const asked = typeof how?.body === "string" ? JSON.parse(how.body) : {};
     const people = row("people", []).map((each) => ({ stations: [], ...each }));
     if (path === "people") return say(200, people);
-    if (path === "ping") return say(200, { nonce: asked.nonce, server_now: Date.now(), server_epoch: row("server_epoch", "") });
+    if (path === "ping")
+      return say(200, { nonce: asked.nonce, server_now: Date.now(), server_epoch: row("server_epoch", "") });
     if (path === "sign-in") {
       const person = people.find((each) => each.code === asked.person);
-      return say(200, { person, token: "told", session: "told", ends_ms: Date.now() + 3_600_000, device: row("device", "") });
+      return say(200, {
+        person,
+        token: "told",
+        session: "told",
+        ends_ms: Date.now() + 3_600_000,
+        device: row("device", ""),
+      });
     }
     return say(503, { error: { code: "out_of_order", message: "out of order" } });
   }
@@ -186,8 +216,10 @@
       return find(head, every);
     },
     /**
-     * What there was before it, what came of one tap, and of later ones where it is not the same: a row of taps at all the gaps, settled between
-     * and on a phone that does nothing between; and one at each gap alone. A tap that was stopped leaves nothing behind,
+     * What there was before it, what came of one tap, and of later ones where it is not the same: a row of taps at all
+     * the gaps, settled between
+     * and on a phone that does nothing between; and one at each gap alone. A tap that was stopped leaves nothing
+     * behind,
      * so the one after it in the row stands alone already.
      */
     async compared(screen, thing, gaps) {
