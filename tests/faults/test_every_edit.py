@@ -276,6 +276,31 @@ def test_a_byte_flipped_anywhere_is_found_or_changes_no_row_that_is_covered(live
     assert unfound(lived, tmp_path / "plant", 13, FLIPS) == []
 
 
+@pytest.mark.parametrize("table", sorted({one.table for one in NOT_COVERED}))
+@pytest.mark.usefixtures("as_before")
+def test_a_table_that_cannot_be_read_is_found_though_its_words_are_not_covered(lived, tmp_path, table):
+    folder = tmp_path / "plant"
+    shutil.copytree(lived, folder)
+    with closing(sqlite3.connect(folder / "record.sqlite", isolation_level=None)) as conn:
+        columns = conn.execute(f"SELECT name FROM pragma_table_info('{table}') WHERE type = 'TEXT'").fetchall()
+        triggers = conn.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
+        for name, _ in triggers:
+            conn.execute(f"DROP TRIGGER {name}")
+        conn.execute("PRAGMA foreign_keys = OFF")
+        assert conn.execute(f"SELECT count(*) FROM {table}").fetchone()[0]
+        conn.execute("PRAGMA ignore_check_constraints = ON")
+        conn.execute(f"UPDATE OR IGNORE {table} SET \"{columns[-1][0]}\" = CAST(X'6180' AS TEXT)")  # no UTF-8
+        for _, sql in triggers:
+            conn.execute(sql)
+    report = verify(folder)
+
+    assert report.exit_code == 1
+    told = " ".join(words for check in report.checks for words in check.told)
+    assert "cannot be read" in told or "cannot read" in told, report.checks
+    if (table, "") in NAMED:
+        assert f"{table} cannot be read" in told
+
+
 @pytest.mark.long
 @pytest.mark.usefixtures("as_before")
 def test_many_bytes_flipped_anywhere(lived, tmp_path):

@@ -3,7 +3,7 @@
 import hashlib
 import sqlite3
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from contextlib import closing
 from dataclasses import asdict, dataclass
 from functools import cache
@@ -109,7 +109,13 @@ def verify(folder: Path, noted: tuple[int, str] | None = None) -> VerifyReport:
 def _verified_in(folder: Path, room: Path, noted: tuple[int, str] | None) -> VerifyReport:
     try:
         with closing(_copy(folder / RECORD, room / "as-kept.sqlite")) as kept:
-            return _verified(folder, kept, room, noted)
+            try:
+                return _verified(folder, kept, room, noted)
+            except sqlite3.DatabaseError as error:
+                unread = () if getattr(error, "sqlite_errorcode", 0) in _NO_ROOM else tuple(_unreadable(kept))
+                if not any(unread):
+                    raise
+                return _broken(folder, *filter(None, unread))
     except sqlite3.DatabaseError as error:
         if getattr(error, "sqlite_errorcode", 0) in _NO_ROOM:
             raise CannotVerify(_no_room(error)) from error
@@ -120,8 +126,8 @@ def _verified_in(folder: Path, room: Path, noted: tuple[int, str] | None) -> Ver
         return _broken(folder, f"what the file holds cannot be read: {type(error).__name__}: {str(error)[:200]}")
 
 
-def _broken(folder: Path, words: str) -> VerifyReport:
-    return VerifyReport(str(folder), (Check("file", 1, 1, (words,)),), ())
+def _broken(folder: Path, *words: str) -> VerifyReport:
+    return VerifyReport(str(folder), (Check("file", 1, len(words), words),), ())
 
 
 # Failures to write, which only the copy in the temporary folder is ever asked to do.
@@ -152,6 +158,7 @@ def _verified(folder: Path, kept: sqlite3.Connection, room: Path, noted: tuple[i
     checks = [
         checked("file", _file_faults(kept)),
         checked("tables and triggers", _shape_faults(kept, version)),
+        checked("tables read", _unreadable(kept, _wanted_tables() - {one.table for one in NOT_COVERED})),
         checked("plant revisions", _revision_faults(kept)),
         checked("journal chain", _chain_faults(kept)),
         checked("journal end", _end_faults(kept, noted)),
@@ -193,6 +200,24 @@ def _shape_faults(kept: sqlite3.Connection, version: int) -> Iterator[str | None
         yield f"{name} is not ours"
     steps = [number for (number,) in kept.execute("SELECT number FROM migration ORDER BY number")]
     yield None if steps == list(range(1, version + 1)) else f"the steps that made the tables are noted as {steps}"
+
+
+def _unreadable(kept: sqlite3.Connection, covered: Container[str] = ()) -> Iterator[str | None]:
+    """Yield which tables cannot be read to their end, but for those that other checks look into, by a word on each."""
+    for (table,) in kept.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name").fetchall():
+        if table in covered:
+            continue
+        try:
+            for _ in kept.execute(f'SELECT * FROM "{table}"'):
+                pass
+        except sqlite3.DatabaseError as error:
+            yield f"{table} cannot be read: {str(error)[:200]}"
+        else:
+            yield None
+
+
+def _wanted_tables() -> frozenset[str]:
+    return frozenset(name.removeprefix("table ") for name in _wanted_shape(MIGRATIONS[-1].number))
 
 
 @cache
