@@ -198,6 +198,10 @@ class Record:
             one.unit, body["model"], body["shop_number"], body["sequence"], date.fromisoformat(body["planned_day"])
         )
 
+    def _plan_changed(self, one: Said) -> None:
+        if day := one.body["changes"].get("planned_day"):
+            self._unit(one).planned = date.fromisoformat(day)
+
     def _station_passed(self, one: Said) -> None:
         self._unit(one).passes[one.body["station"]] = one.happened
 
@@ -256,6 +260,9 @@ class Record:
 
     def _photo_attached(self, one: Said) -> None:
         self.defects[one.body["defect"]].photos += 1
+
+    def _photo_withdrawn(self, one: Said) -> None:
+        self.defects[one.body["defect"]].photos -= 1
 
     # whose it is
 

@@ -6,15 +6,19 @@ The long form is a command: ``python -m tests.recount``. All data is invented, b
 import shutil
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
+from qc.domain.kinds import KINDS
 from tests.recount.attributed import Ledger, agrees, attribute
 from tests.recount.everywhere import everywhere, together
 from tests.recount.pages import MANAGER, held, known_of, others, own_views, reviews
 from tests.recount.presented import standing
 from tests.recount.printed import Page, Sentence
 from tests.recount.ranges import unjudged
+from tests.recount.record import OF_THE_HOUSE, Record
 from tests.recount.review import review_sheet
 from tests.recount.served import RECORD, Served, play, served
 from tests.recount.view import View
@@ -70,6 +74,24 @@ def test_every_printed_number_follows_from_the_journal(server, view):
 
     assert not told(found)
     assert sum(ledger.compared for ledger in found) > 15_000
+
+
+def test_a_plan_that_was_changed_is_counted_as_it_is_now(server, view):
+    """The demo's play changes none: a unit is moved by a week and back."""
+    unit = next(one for one in view.record.units.values() if one.planned.isoformat()[:4] == "2026")
+    day = unit.planned
+    for moved in (day + timedelta(days=7), day):
+        said = replace(unit.said[0], kind="plan_changed", body={"changes": {"planned_day": moved.isoformat()}})
+        view.record._plan_changed(said)
+        assert unit.planned == moved
+
+
+def test_what_the_recount_cannot_follow_is_known_and_told():
+    followed = {name for name in KINDS if hasattr(Record, f"_{name}")} | set(OF_THE_HOUSE)
+    effective = {name for name, kind in KINDS.items() if kind.effective}
+
+    # no play makes these; where one did, the recount would end with their name
+    assert effective - followed == {"test_withdrawn", "quarantine_taken", "quarantine_left"}
 
 
 def test_a_number_that_nobody_counted_is_left_over_and_told(server, view):
