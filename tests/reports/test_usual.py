@@ -63,6 +63,17 @@ def test_station_and_pareto_give_one_answer_by_the_same_weeks(record):
     assert (of_type.units, of_type.rests_on) == (80, "the 8 weeks 2026-W10 to 2026-W17")
 
 
+def test_the_week_judged_is_none_of_the_weeks_before_it(record):
+    """Eight weeks are seven before the last: "needs 8, the record has 8" said nothing to anybody."""
+    fill(record, 9, lambda week: 3)
+    ask, week = asking(record, 8)
+
+    answer = usual_weeks(ask, week, ())
+    assert isinstance(answer, TooLittle)
+    assert answer.reason.endswith("needs 8 whole weeks before the week judged, the record has 7")
+    assert usual_weeks(*asking(record, 9), ()).words == "the 8 weeks 2026-W10 to 2026-W17"
+
+
 def test_weeks_of_a_signal_are_left_out_for_its_station_and_its_types(record):
     fill(record, 10, lambda week: 9 if week in (2, 3) else 1)
     ask, week = asking(record, 10, signal(2, 3))

@@ -86,11 +86,11 @@ def watch_baseline(ask: Asking, week: Period) -> Period | TooLittle:
     so that what changed becomes the new usual only then, and on a known date.
     """
     first = ask.counts.first_week()
-    have = max(0, (week.end - first).days // 7) if first else 0
-    if first is None or have <= LEAST_BASELINE_WEEKS:
+    have = max(0, (week.first - first).days // 7) if first else 0
+    if first is None or have < LEAST_BASELINE_WEEKS:
         reason = f"a baseline needs {LEAST_BASELINE_WEEKS} whole weeks before the week judged, the record has {have}"
         return TooLittle("baseline", reason, have, LEAST_BASELINE_WEEKS)
-    renewed = (have - 1 - LEAST_BASELINE_WEEKS) // WATCHED_WEEKS
+    renewed = (have - LEAST_BASELINE_WEEKS) // WATCHED_WEEKS
     end = first + (LEAST_BASELINE_WEEKS + renewed * WATCHED_WEEKS) * WEEK
     begin = end - RENEWED_ON * WEEK if renewed else first
     weeks = (end - begin).days // 7
