@@ -156,3 +156,22 @@ def test_letters_are_long_enough_and_are_read_however_they_are_typed(server, mon
     assert plain(f" {parted(offer.letters).upper()} ") == offer.letters
     assert code_of(enrol(server, "x" * 40)) == (410, "offer_over")
     assert enrol(server, "").status_code == enrol(server, "x" * 41).status_code == 400
+
+
+def test_who_names_a_phone_of_before_is_told_no_names_and_locks_nobody_out_on_it(server):
+    """Its code is short and easily guessed, and nothing proves it yet."""
+    server.house.devices.enrol("P3")
+    stranger, owner = {"REMOTE_ADDR": "10.0.0.66"}, {"REMOTE_ADDR": "10.0.0.7"}
+
+    def tried(where, pin):
+        asked = {"person": "IV1", "pin": pin, "device": "P3", "install_epoch": "e"}
+        asked |= {"public_key": Author().public, "device_secret": OWN}
+        return server.client().post("/api/v1/sign-in", json=asked, environ_overrides=where).status_code
+
+    for secret in ("", OWN):
+        names = server.client().get("/api/v1/people", auth=("P3", secret))
+        assert code_of(names) == (403, "not_enrolled")
+        assert "IV1" not in names.text
+    assert {tried(stranger, "111222") for _ in range(12)} == {401, 429}
+    assert tried(owner, PIN) == 200
+    assert server.client().get("/api/v1/people", auth=("P3", OWN)).status_code == 200

@@ -64,6 +64,10 @@ _WORDS = (
     "this phone is not enrolled here; ask the administrator, who enrols it on the page People and phones. What is "
     "recorded stays on the phone"
 )
+_WORDS_BEFORE = (
+    "this phone does not prove yet that it is one of the plant's: it will once somebody whose name it shows has signed "
+    "in on it, or the administrator enrols it anew. What is recorded stays on the phone"
+)
 
 
 class Enrolment:
@@ -123,20 +127,27 @@ class Enrolment:
         self._record.tell(conn, "device_secret_given", {"enrolled": code, "secret": digest_of(fresh)}, by)
         return Given(code, fresh)
 
-    def demand_proof(self, conn: sqlite3.Connection, device: str | None, secret: str) -> str:
+    def demand_proof(self, conn: sqlite3.Connection, device: str | None, secret: str, *, signs_in: bool = False) -> str:
         """Return the code of a phone that is one of the plant's. Raises NotEnrolled, DeviceRevoked.
 
-        A phone of before there were secrets has none yet: it is let in, and `settle` keeps the one that it sends.
+        signs_in: a phone of before there were secrets is let in too, for `settle` keeps the one that it sends. Anybody
+        can name such a phone, so it is told nothing before somebody has signed in on it.
         """
         row = conn.execute(_DEVICE, (device,)).fetchone() if device else None
-        known = device is not None and (
-            self.is_ours(device, secret) if row is None else row[1] in ("", digest_of(secret))
-        )
-        if device is None or not known:
+        if row is not None and not row[1]:
+            if not signs_in:
+                raise NotEnrolled(_WORDS_BEFORE)
+        elif device is None or not (self.is_ours(device, secret) if row is None else row[1] == digest_of(secret)):
             raise NotEnrolled(_WORDS)
+        assert device is not None, "a row has a code"
         if row is not None and row[0]:
             raise DeviceRevoked(f"{device} has been taken out of use; ask the administrator")
         return device
+
+    def is_of_before(self, conn: sqlite3.Connection, device: str) -> bool:
+        """Return whether a phone was known before there were secrets and has none yet, so that anybody can name it."""
+        row = conn.execute(_DEVICE, (device,)).fetchone()
+        return row is not None and not row[1]
 
     def settle(self, read: sqlite3.Connection, device: str, secret: str) -> None:
         """Keep what a phone that has no secret yet proves itself with from now on, once somebody has signed in on it.

@@ -40,11 +40,13 @@ class Source:
     """Where a request to sign in comes from. device: the code that it gives, None for a phone that has none yet.
 
     browser: what `Pins.browser_of` reads in the mark that a browser sends, "" for one that sends none of ours.
+    unproved: anybody could give this device's code, for no secret proves it yet.
     """
 
     device: str | None = None
     address: str = ""
     browser: str = ""
+    unproved: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +117,7 @@ def place_of(conn: sqlite3.Connection, source: Source) -> Place:
     """
     if source.device == DESK:
         return Place("browser", source.browser) if source.browser else Place("stranger", network_of(source.address))
-    if source.device is not None and devices.is_known(conn, source.device):
+    if source.device is not None and not source.unproved and devices.is_known(conn, source.device):
         return Place("phone", source.device)
     return Place("stranger", network_of(source.address))
 

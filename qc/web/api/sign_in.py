@@ -37,8 +37,9 @@ def answer() -> Response:
         )
     house = the_house()
     secret = asked["device_secret"] or ""
-    device = house.enrolment.demand_proof(house.reads.connection(), asked["device"], secret)
-    source = Source(address=request.remote_addr or "")
+    conn = house.reads.connection()
+    device = house.enrolment.demand_proof(conn, asked["device"], secret, signs_in=True)
+    source = Source(address=request.remote_addr or "", unproved=house.enrolment.is_of_before(conn, device))
     opened, token = house.sign_ins.open(asked["person"], asked["pin"], device, "phone", asked["public_key"], source)
     house.enrolment.settle(house.reads.connection(), device, secret)
     given = secrets_to_tell(house.reads.connection(), opened.person.code, house.clock())
