@@ -1,16 +1,19 @@
 """A real server over HTTPS for the browser tests: the invented plant, its people, a few units, one data folder each."""
 
 import json
+import multiprocessing
 import os
 import secrets
 import shutil
 import socket
+import ssl
 import subprocess
 import sys
 import time
 import urllib.request
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +25,7 @@ from qc.store.folder.plant_folder import make_plant_folder
 from qc.store.record.verdicts import PushBatch
 from qc.web.certificate import Files
 from qc.web.house import House, open_house
+from qc.web.warm import LIBRARIES
 
 PIN = "402917"
 PASSPHRASE = "four lamps over a wet bench"
@@ -34,6 +38,7 @@ PEOPLE = (
     Person("QM1", "Manager One", "quality_manager"),
 )
 UNITS = (("T36", 30001), ("M50", 30002), ("H62", 30003), ("T36", 30014))
+START_S = 90  # on a slow machine whose cores others use too
 PASSED = ("S01", "S07", "S12", "T01")
 
 
@@ -127,6 +132,48 @@ class OpenedOnce:
         return served
 
 
+# A server of the installed program is forked from a process that has imported it: to import it anew for each test is
+# most of what a server costs.
+FORKING = multiprocessing.get_context("forkserver")
+FORKING.set_forkserver_preload(
+    ["qc.cli", "granian", "qc.web.server", "qc.web.app", "qc.web.front", "qc.web.own_backups", *LIBRARIES]
+)
+
+
+def run_command(arguments: list[str], log: Path) -> None:
+    """Be the command `qc` with these arguments, beside the log, to which goes what it says."""
+    from qc.cli import main
+
+    with log.open("ab") as out:
+        os.dup2(out.fileno(), 1)
+        os.dup2(out.fileno(), 2)
+    sys.stdout.reconfigure(line_buffering=True)  # type: ignore[union-attr]
+    os.chdir(log.parent)
+    multiprocessing.set_start_method("fork", force=True)  # what a command has here; a forked process keeps its maker's
+    main(arguments, prog_name="qc")
+
+
+class OtherProgram:
+    """The command `qc` of another version of the program, which starts as any program does."""
+
+    def __init__(self, arguments: list[str], log: Path, program: Path) -> None:
+        with log.open("ab") as out:
+            self._running = subprocess.Popen(
+                [sys.executable, "-c", "from qc.cli import main; main()", *arguments],
+                stdout=out,
+                stderr=out,
+                cwd=program,  # python looks there first
+                env={**os.environ, "PYTHONUNBUFFERED": "1", "PYTHONPATH": str(program)},
+            )
+        self.terminate, self.kill = self._running.terminate, self._running.kill
+
+    def is_alive(self) -> bool:
+        return self._running.poll() is None
+
+    def join(self, timeout: float) -> None:
+        self._running.wait(timeout)
+
+
 @dataclass
 class PlantServer:
     """One served data folder. The port stays the same over a stop and a start: what phones keep belongs to it."""
@@ -134,7 +181,7 @@ class PlantServer:
     folder: Path
     certificate: Files
     port: int = field(default_factory=free_port)
-    process: subprocess.Popen[bytes] | None = None
+    process: BaseProcess | OtherProgram | None = None
     program: Path | None = None  # a folder with another version of the program, None for the installed one
     shows: str = "PC7"  # how the shop numbers of its units begin
     knows: Path | None = None  # the profile of a phone that opened the app of this folder at this port before
@@ -143,34 +190,36 @@ class PlantServer:
     def address(self) -> str:
         return f"https://localhost:{self.port}"
 
+    @property
+    def log(self) -> Path:
+        return self.folder / "server.log"
+
     def start(self) -> None:
-        command = [sys.executable, "-c", "from qc.cli import main; main()", "serve", str(self.folder)]
-        command += ["--port", str(self.port), "--cert", str(self.certificate.leaf), "--key"]
-        log = (self.folder / "server.log").open("ab")
-        self.process = subprocess.Popen(
-            [*command, str(self.certificate.leaf_key)],
-            stdout=log,
-            stderr=log,
-            cwd=self.program or self.folder,  # python looks there first
-            env={**os.environ, "PYTHONUNBUFFERED": "1", **({"PYTHONPATH": str(self.program)} if self.program else {})},
-        )
-        log.close()
-        self._wait()
+        arguments = ["serve", str(self.folder), "--port", str(self.port)]
+        arguments += ["--cert", str(self.certificate.leaf), "--key", str(self.certificate.leaf_key)]
+        if self.program is not None:
+            self.process = OtherProgram(arguments, self.log, self.program)
+        else:
+            self.process = FORKING.Process(target=run_command, args=(arguments, self.log))
+            self.process.start()
+        try:
+            self._wait(self.process)
+        except BaseException:
+            self.stop(at_once=True)
+            raise
 
-    def _wait(self) -> None:
-        import ssl
-
+    def _wait(self, process: BaseProcess | OtherProgram) -> None:
         trust = ssl.create_default_context(cafile=str(self.certificate.root))
-        for _ in range(300):
-            assert self.process is not None
-            assert self.process.poll() is None, (self.folder / "server.log").read_text()
+        deadline = time.monotonic() + START_S
+        while time.monotonic() < deadline:
+            assert process.is_alive(), self.log.read_text()
             try:
-                urllib.request.urlopen(f"{self.address}/api/v1/openapi.json", context=trust, timeout=2).close()
+                urllib.request.urlopen(f"{self.address}/api/v1/openapi.json", context=trust, timeout=5).close()
             except OSError:
                 time.sleep(0.1)
             else:
                 return
-        raise AssertionError("the server did not start: " + (self.folder / "server.log").read_text())
+        raise AssertionError("the server did not start: " + self.log.read_text())
 
     def stop(self, *, at_once: bool = False) -> None:
         """Stop in order, or at_once as a power cut does."""
@@ -180,7 +229,8 @@ class PlantServer:
             self.process.kill()
         else:
             self.process.terminate()
-        self.process.wait(40)
+        self.process.join(40)
+        assert not self.process.is_alive(), "the server did not stop: " + self.log.read_text()
         self.process = None
 
 
