@@ -17,6 +17,7 @@ from qc.domain.retests import stands_failed, untold
 from qc.domain.unit_record import UnitRecord
 from qc.store.intake.journal import Journal, PushBatch, Verdict
 from qc.store.reading.reads import Reads
+from tests.empty_record import laid_in
 
 TABLES = tables_of(asset_folder("demo_data") / "plant")
 PLANT: Plant = plant_from_tables(TABLES)
@@ -69,7 +70,7 @@ def unit_number(sequence: int = 30001, model: str = "T36") -> str:
 
 
 def open_journal(folder: Path, clock: Callable[[], int] | None = None, plant: Plant = PLANT) -> Journal:
-    return Journal(folder, plant, TABLES, clock or Clock(), people=PEOPLE.get)
+    return Journal(laid_in(folder), plant, TABLES, clock or Clock(), people=PEOPLE.get)
 
 
 def story_of(journal: Journal, unit: str) -> UnitRecord:

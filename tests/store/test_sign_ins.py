@@ -16,6 +16,7 @@ from qc.store.people.sign_ins import DeviceRevoked, SignIns, WrongSignIn
 from qc.store.people.tries import KEPT_OF_PERSON, Source, TooManyTries, network_of
 from qc.store.record.connection import open_reader
 from tests.authors import Author
+from tests.empty_record import laid_in
 from tests.store.record_kit import PLANT, TABLES
 
 MINUTE = 60_000
@@ -34,7 +35,7 @@ class Office:
         self.open()
 
     def open(self):
-        self.journal = Journal(self.folder, PLANT, TABLES, lambda: self.now)
+        self.journal = Journal(laid_in(self.folder), PLANT, TABLES, lambda: self.now)
         local = threading.local()
         self.readers = []
 

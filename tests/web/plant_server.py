@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
+from jinja2 import BytecodeCache
+from jinja2.bccache import Bucket
 
 from qc.assets import folder
 from qc.domain.people import Person
@@ -24,6 +26,7 @@ from qc.web.assets_site import the_site
 from qc.web.desk import uuid7
 from qc.web.house import House
 from tests.authors import Author, runs_of
+from tests.empty_record import laid_in
 
 NOW = 1_770_000_000_000
 UNIT = "0PC7T3600TW030001"
@@ -69,6 +72,23 @@ def secret_of(role: str) -> str:
     return PHRASE if role in ("quality_manager", "administrator") else PIN
 
 
+class Compiled(BytecodeCache):
+    """Templates compiled once for all servers of a process; each asks anew whether the source is still the same."""
+
+    def __init__(self) -> None:
+        self.kept: dict[str, bytes] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        if bucket.key in self.kept:
+            bucket.bytecode_from_string(self.kept[bucket.key])
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        self.kept[bucket.key] = bucket.bytecode_to_string()
+
+
+COMPILED = Compiled()
+
+
 class PlantServer:
     """An open house with an application and a clock that the test turns."""
 
@@ -76,7 +96,7 @@ class PlantServer:
         """made: the plant's tables and the plant that they tell, the demo's where none is given."""
         self.now = NOW
         tables, plant = made or invented_plant()
-        journal = Journal(data, plant, tables, lambda: self.now)
+        journal = Journal(laid_in(data), plant, tables, lambda: self.now)
         photos = PhotoStore(data, journal.write, lambda: self.now)
         self.house = House(data, journal, plant, photos, lambda: self.now, plant.demo)
         for role, person in CAST.items():
@@ -84,6 +104,7 @@ class PlantServer:
             self.house.people.add(replace(person, stations=tuple(led)), secret_of(role))
         self.secrets: dict[str, str] = {}  # of the phones that are enrolled
         self.app = create_app(self.house, site=site())
+        self.app.jinja_env.bytecode_cache = COMPILED
 
     def enrolled(self, device: str | None = None) -> str:
         """Return the code of a phone that is enrolled: one more, or this one."""
