@@ -227,7 +227,8 @@ class DataQualityCounts:
 
     no_record: units planned for a day of the slice that is over, without an ended first presentation at some end
     point, of units so planned; not_looked_at: zones not looked at (marked so, or not marked at all), of the zones
-    of units first presented at inspection points; zones_told: of these, marked "not looked at" with a reason.
+    of units first presented at inspection points; zones_told: of these, marked "not looked at" with a reason;
+    zones_together: zones that one act marked as looked at with others, of all marked so at the same looks.
     unknown_origin: defects of unknown or disputed origin, of defects counted; open_origins: the open ones on units of
     the slice by what is so; waiting: all that the plant found, whenever and at whatever look, overdue where found
     before `confirm_before`; waiting_field: the same found after dispatch, of every shift; late_synced: defects that
@@ -243,6 +244,7 @@ class DataQualityCounts:
     no_record: tuple[int, int]
     not_looked_at: tuple[int, int]
     zones_told: int
+    zones_together: tuple[int, int]
     unknown_origin: tuple[int, int]
     open_origins: OpenOrigins
     waiting: OpenOrigins

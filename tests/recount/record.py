@@ -58,6 +58,7 @@ class Look:
     day: date | None = None
     shift: str = ""
     zones: dict[str, bool] = field(default_factory=dict)
+    acts: dict[str, int] = field(default_factory=dict)  # by which operation each zone was marked last
 
 
 @dataclass(slots=True)
@@ -225,9 +226,11 @@ class Record:
 
     def _zone_looked_at(self, one: Said) -> None:
         self.looks[one.body["inspection"]].zones.update(dict.fromkeys(one.body["zones"], True))
+        self.looks[one.body["inspection"]].acts.update(dict.fromkeys(one.body["zones"], one.number))
 
     def _zone_not_looked_at(self, one: Said) -> None:
         self.looks[one.body["inspection"]].zones[one.body["zone"]] = False
+        self.looks[one.body["inspection"]].acts[one.body["zone"]] = one.number
 
     # defects
 

@@ -127,6 +127,19 @@ def zones_missed(view: View) -> tuple[int, int, int]:
     return missed, whole, marked
 
 
+def marked_together(view: View) -> tuple[int, int]:
+    """Return zones that one act marked as looked at with others, and zones marked so, at the week's inspections."""
+    together = looked = 0
+    for point in view.plant.end_points:
+        if view.plant.stations[point]["kind"] != "inspection":
+            continue
+        for look in looks_in(view, point, view.week):
+            acts = Counter(act for zone, act in look.acts.items() if look.zones[zone])
+            looked += acts.total()
+            together += sum(zones for zones in acts.values() if zones > 1)
+    return together, looked
+
+
 def recorded(view: View) -> list[Defect]:
     """Return all that was recorded in the week, what was withdrawn since too."""
     return [
@@ -184,6 +197,7 @@ def answers(view: View) -> dict[str, list[int]]:
     return {
         "Origin not known": [*not_known(view), *why_not_known(view)],
         "Zones not looked at": [missed, zones, marked, missed - marked] if missed else [missed, zones],
+        "Zones marked many at once": list(marked_together(view)),
         f"Origins open for more than {LONG} working days": [
             *open_long(view),
             len(open_origins(view)),

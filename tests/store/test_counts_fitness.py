@@ -71,6 +71,18 @@ def test_a_zone_without_a_mark_was_not_looked_at(record):
     assert quality.zones_told == 1
 
 
+def test_zones_marked_in_one_act_with_others_are_told_apart(record):
+    record.seen_through("U1", "2026-03-03")
+    keys = [zone.key for zone in DEMO_PLANT.zones_of("T36")]
+    for number, marked in ((1, keys[:1]), (2, keys[1:2]), (3, keys[2:7])):  # one, one, and five at once
+        for key in marked:
+            record.put("zone_look", inspection="U1-D01", zone=key, looked=1, number=number)
+    for key in keys[7:9]:
+        record.put("zone_look", inspection="U1-D01", zone=key, looked=0, reason="weather", number=3)
+
+    assert Counts(record).data_quality(WEEK, NOW).zones_together == (5, 7)
+
+
 def test_late_unconfirmed_unknown_and_doubled_records_are_told(record):
     record.seen_through("U1", "2026-03-03")
     record.defect("a", "U1", "2026-03-03", inspection="U1-D01", late_ms=9 * HOUR, suspected="S07")

@@ -40,6 +40,8 @@ def _quality_row(line: QualityLine) -> Row:
 def _plain_reading(line: QualityLine) -> str:
     if line.concern:
         return "look into it"
+    if line.code == "marked_together":
+        return "no limit is set"
     return "as usual" if line.is_judged or not line.limit else "nothing to judge yet"
 
 

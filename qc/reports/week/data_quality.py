@@ -15,7 +15,7 @@ from qc.stats.intervals.one_sample import ShareInterval, wilson_interval
 class QualityLine:
     """One question of fitness. have of whole in words; share with interval where it is a share, else TooLittle.
 
-    code: "no_record", "not_looked_at", "unknown_origin", "unconfirmed", "late_synced", "duplicates",
+    code: "no_record", "not_looked_at", "marked_together", "unknown_origin", "unconfirmed", "late_synced", "duplicates",
     "field_without_record", "unfinished", "without_day". concern: have is above what the plant lives with
     (limit in words, "" none).
     """
@@ -100,6 +100,7 @@ def _lines(counts: DataQualityCounts, one_shift: bool) -> tuple[QualityLine, ...
               "some end point has no ended first presentation"),
         _line("not_looked_at", "Zones not looked at", counts.not_looked_at, "zones at first presentation",
               f"{told} of them marked so with a reason, {counts.not_looked_at[0] - told} not marked at all"),
+        _together(counts.zones_together),
         _line("unknown_origin", "Origin not known", counts.unknown_origin, "defects",
               f"{own.unnamed} named by nobody, {own.not_known} said to be not known, {own.disputed} disputed, "
               f"{closed} settled as not known"),
@@ -120,6 +121,26 @@ def _lines(counts: DataQualityCounts, one_shift: bool) -> tuple[QualityLine, ...
         ),
         *_without_day(counts.without_day),
     )  # fmt: skip
+
+
+def _together(pair: tuple[int, int]) -> QualityLine:
+    """Return the line of marks made many at once; no limit, for an act's zones stand or fall together.
+
+    A sweeping mark hides what nobody looked at: common practice, no source.
+    """
+    have, whole = pair
+    told = f"{have} of {whole} zones looked at were marked with others in one act" if whole else "No zone is marked"
+    why = ", as “the rest is clean” does: the record cannot say which of them somebody looked at by itself"
+    return QualityLine(
+        code="marked_together",
+        title="Zones marked many at once",
+        have=have,
+        whole=whole,
+        share=wilson_interval(have, whole, LEVEL),
+        concern=False,
+        limit="",
+        sentence=f"{told}{why if have else ''}.",
+    )
 
 
 def _unconfirmed(counts: DataQualityCounts) -> QualityLine:

@@ -340,6 +340,7 @@ class Counts:
             no_record=quality.planned_units(reader, slice_, self.today(now)),
             not_looked_at=(missed, zones),
             zones_told=told,
+            zones_together=quality.zones_together(reader, slice_, self._plant),
             unknown_origin=categories.unknown_share(reader, slice_),
             open_origins=backlogs.seen_open_origins(reader, slice_),
             waiting=backlogs.open_origins(reader, slice_, before, field=False),

@@ -32,6 +32,20 @@ SELECT u.model, count(DISTINCT i.id) AS looks, coalesce(sum(z.looked), 0) AS loo
  GROUP BY u.model
  ORDER BY u.model
 """
+# Zones marked as looked at, and those of them that one act marked with others of the same look.
+TOGETHER = """
+SELECT coalesce(sum(marked), 0) AS looked, coalesce(sum(CASE WHEN marked > 1 THEN marked END), 0) AS together
+  FROM (SELECT count(*) AS marked
+          FROM inspection AS i
+          JOIN unit AS u ON u.chassis = i.unit
+          JOIN zone_look AS z ON z.inspection = i.id AND z.looked = 1
+         WHERE i.production_day >= :first AND i.production_day < :end
+           AND i.point IN (SELECT value FROM json_each(:points))
+           AND i.purpose = 'presentation' AND i.presentation = 1 AND i.ended_ms IS NOT NULL
+           AND (:every_model OR u.model IN (SELECT value FROM json_each(:models)))
+           AND (:every_shift OR i.shift IN (SELECT value FROM json_each(:shifts)))
+         GROUP BY i.id, z.number)
+"""
 # A blind second look records again what the first one recorded: that twin is asked for, no double entry.
 FOUND = """
 SELECT count(*) AS recorded,
@@ -112,12 +126,21 @@ def planned_units(connection: sqlite3.Connection, slice_: Slice, today: date) ->
 
 def zones_looked(connection: sqlite3.Connection, slice_: Slice, plant: Plant) -> tuple[int, int, int]:
     """Return (zones not looked at, zones, of the first those told with a reason) at the inspection points."""
-    points = [s.id for s in plant.stations.values() if s.kind == "inspection"]
     missed = zones = told = 0
-    for row in connection.execute(LOOKS, asked(slice_, points=json.dumps(points))):
+    for row in connection.execute(LOOKS, asked(slice_, points=_inspection_points(plant))):
         whole = len(plant.zones_of(row["model"])) * row["looks"]
         missed, zones, told = missed + max(0, whole - row["looked"]), zones + whole, told + row["told"]
     return missed, zones, told
+
+
+def zones_together(connection: sqlite3.Connection, slice_: Slice, plant: Plant) -> tuple[int, int]:
+    """Return (zones that one act marked with others, zones looked at) at the inspection points."""
+    row = connection.execute(TOGETHER, asked(slice_, points=_inspection_points(plant))).fetchone()
+    return row["together"], row["looked"]
+
+
+def _inspection_points(plant: Plant) -> str:
+    return json.dumps([one.id for one in plant.stations.values() if one.kind == "inspection"])
 
 
 def inspectors(connection: sqlite3.Connection, slice_: Slice) -> tuple[tuple[str, str, int], ...]:
