@@ -94,17 +94,18 @@ export function caution(context, named, how = {}) {
   const { code, short, more } = cautionOf(plant, named) ?? GENERAL;
   const told = html`<p class="short">${short}</p>
     <p>${plant.standing_line}</p>`;
+  const first = short.split(/[.:]/)[0];
   if (how.always || !context.sees(code)) {
-    return html`<section class="caution" aria-label="Caution ${code}">
+    return html`<section class="caution" aria-label="Caution: ${first}">
       ${told}
       <details>
-        <summary>More on ${code}</summary>
+        <summary>More</summary>
         <p>${more}</p>
       </details>
     </section>`;
   }
   return html`<details class="caution">
-    <summary>Caution ${code}</summary>
+    <summary>Caution: ${first}</summary>
     ${told}
     <p>${more}</p>
   </details>`;
