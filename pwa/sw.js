@@ -2,7 +2,7 @@
 
 const VERSION = "__VERSION__";
 /** @type {string[]} */
-const PRECACHE = /*__PRECACHE__*/ [];
+const PRECACHE = ["__PRECACHE__"];
 const CACHE = `daybay-${VERSION}`;
 const PAGE = "/app/";
 

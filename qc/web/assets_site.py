@@ -106,9 +106,16 @@ class Site:
         text = file.body.decode().replace("__ASSETS__", f"/a/{self.version}/pwa")
         text = text.replace("__SHARED__", f"/a/{self.version}/static")
         if name == "sw.js":
-            text = text.replace("/*__PRECACHE__*/[]", json.dumps(self.precache()))
-            text = text.replace('"__VERSION__"', json.dumps(self.version))
+            text = _filled_in(text, '["__PRECACHE__"]', self.precache())
+            text = _filled_in(text, '"__VERSION__"', self.version)
         return File(text.encode(), file.media_type, file.packs)
+
+
+def _filled_in(text: str, place: str, value: object) -> str:
+    """Return a script with a value at its one place; a worker that names no file would keep none for no signal."""
+    if text.count(place) != 1:
+        raise ValueError(f"the service worker must hold {place} once, it holds it {text.count(place)} times")
+    return text.replace(place, json.dumps(value))
 
 
 def the_site() -> Site:
