@@ -11,7 +11,7 @@ from typing import Any
 from playwright.sync_api import BrowserContext, Locator, Page, Playwright, expect
 
 from tests.browser.plant_server import PIN, PlantServer
-from tests.driving import FLAGS
+from tests.driving import FLAGS, SEEN_MS
 from tests.enrolled import offered
 
 WIDTH, HEIGHT = 390, 844
@@ -134,10 +134,10 @@ class Phone:
         self.tap(re.compile("^Save"))
         self.expect_status("Saved on phone: ")
 
-    def expect_status(self, words: str | re.Pattern[str], timeout: float = 5_000) -> None:
-        expect(self.page.get_by_role("status")).to_contain_text(words, timeout=timeout)
+    def expect_status(self, words: str | re.Pattern[str]) -> None:
+        expect(self.page.get_by_role("status")).to_contain_text(words)
 
-    def expect_all_sent(self, timeout: float = 30_000, *, refused: int = 0) -> None:
+    def expect_all_sent(self, timeout: float = SEEN_MS, *, refused: int = 0) -> None:
         """Wait until every record has the server's verdict and every photo is there, on the disk and on the screen."""
         deadline = time.monotonic() + timeout / 1000
         while len(self.stored("operations")) != len(self.stored("verdicts")) or self.stored("captures"):

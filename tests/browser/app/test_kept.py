@@ -97,7 +97,7 @@ def test_a_photo_that_turned_out_unreadable_is_told_not_sent_again_and_removed_w
     phone.open("#/outbox")
 
     main = phone.page.get_by_role("main")
-    expect(main).to_contain_text("only a part of the photo arrived", timeout=15_000)
+    expect(main).to_contain_text("only a part of the photo arrived")
     phone.tap("Remove this photo")
     phone.expect_status("Photo removed")
     phone.sync()
@@ -170,7 +170,7 @@ def test_a_correction_is_there_after_a_kill_in_the_middle_of_typing(phone, serve
     phone.restart()
     phone.open(address)
 
-    expect(phone.page.get_by_label("Note")).to_have_value("along the lower edge", timeout=15_000)
+    expect(phone.page.get_by_label("Note")).to_have_value("along the lower edge")
     expect(phone.page.get_by_label("Another reason")).to_have_value("seen again")
     phone.tap("Save the correction")
     phone.expect_status("Saved on phone: correction")
@@ -195,7 +195,7 @@ def test_a_value_is_there_after_a_kill_in_the_middle_of_typing_and_gone_once_sav
     phone.restart()
     phone.open(address)
 
-    expect(phone.page.get_by_label("Value as read")).to_have_value("0.4", timeout=15_000)
+    expect(phone.page.get_by_label("Value as read")).to_have_value("0.4")
     expect(phone.page.get_by_label("Instrument number")).to_have_value("IN-1")
     phone.tap("Save the value")
     phone.expect_status("W1 failed, 0.4 bar")
@@ -221,7 +221,7 @@ def test_a_repair_is_there_after_a_kill_in_the_middle_of_typing(phone, server):
     phone.restart()
     phone.open(address)
 
-    expect(phone.page.get_by_label("Note")).to_have_value("filled and faired", timeout=15_000)
+    expect(phone.page.get_by_label("Note")).to_have_value("filled and faired")
     phone.tap("Save: repair done")
     phone.expect_status("Saved on phone: repair done")
     (body,) = [row["op"]["body"] for row in phone.stored("operations") if row["kind"] == "repair_done"]
@@ -307,14 +307,14 @@ def test_a_phone_whose_store_was_cleared_says_what_the_server_has_and_never_all_
 
     phone.open()
     banner = phone.page.get_by_role("banner")
-    expect(banner).to_contain_text("This phone's store was cleared. As ", timeout=15_000)
+    expect(banner).to_contain_text("This phone's store was cleared. As ")
     expect(banner).not_to_contain_text("All sent")
     expect(phone.page.get_by_role("main")).to_contain_text("his phone is not enrolled here")  # its secret went as well
     expect(phone.page.get_by_role("link", name="Enrol this phone")).to_be_visible()
     phone.enrol()
     phone.sign_in()
 
-    expect(banner).to_contain_text(f"it had recorded up to number {own}; the server has {had} of them.", timeout=20_000)
+    expect(banner).to_contain_text(f"it had recorded up to number {own}; the server has {had} of them.")
     expect(banner).not_to_contain_text("All sent")
     phone.open("#/outbox")
     phone.tap("I have read this")

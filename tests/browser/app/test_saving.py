@@ -149,11 +149,11 @@ def test_a_full_phone_saves_the_text_and_says_that_the_photo_was_not_kept(phone,
     restart_with_room(phone, 600_000)
 
     phone.page.locator("input[data-view=far]").set_input_files(photo_file)
-    phone.expect_status(FULL, timeout=15_000)
+    phone.expect_status(FULL)
     expect(phone.page.get_by_role("main")).to_contain_text(FULL)
     phone.tap(re.compile("^Save"))
 
-    phone.expect_status("Saved on phone: Panel hollow", timeout=15_000)
+    phone.expect_status("Saved on phone: Panel hollow")
     assert [row["kind"] for row in phone.stored("operations")] == ["inspection_begun", "defect_recorded"]
     assert phone.stored("captures") == []
     assert phone.stored("drafts") == []
@@ -171,7 +171,7 @@ def test_a_phone_that_ran_full_gives_up_its_reserve_for_the_text(phone, server):
 
     phone.tap(re.compile("^Save"))
 
-    phone.expect_status("Saved on phone: Panel ripple", timeout=15_000)
+    phone.expect_status("Saved on phone: Panel ripple")
     assert "defect_recorded" in {row["kind"] for row in phone.stored("operations")}
     assert "ballast" not in {row["name"] for row in phone.stored("settings")}
 
@@ -188,7 +188,7 @@ def test_a_phone_without_any_room_says_not_saved_and_keeps_the_draft(phone, serv
     phone.tap(re.compile("^Save"))
 
     status = phone.page.get_by_role("status")
-    expect(status).to_contain_text(re.compile("Saved on phone: Panel ripple|Not saved"), timeout=20_000)
+    expect(status).to_contain_text(re.compile("Saved on phone: Panel ripple|Not saved"))
     saved = "Saved on phone" in status.inner_text()
     kinds = [row["kind"] for row in phone.stored("operations")]
     # What the screen says is what the disk holds, and what is not saved is still a draft.

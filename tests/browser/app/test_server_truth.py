@@ -14,6 +14,7 @@ from playwright.sync_api import expect
 from qc.store.checking.verify import verify
 from qc.store.keeping.backup import back_up, restore
 from tests.browser.plant_server import PASSPHRASE, PIN
+from tests.driving import SEEN_MS
 
 pytestmark = pytest.mark.browser
 
@@ -32,7 +33,7 @@ def send_on(server, request) -> dict:
     headers = {name: request.headers[name] for name in ("authorization", "content-type")}
     asked = urllib.request.Request(request.url, request.post_data_buffer, headers)
     trust = ssl.create_default_context(cafile=str(server.certificate.root))
-    with urllib.request.urlopen(asked, context=trust, timeout=10) as answer:
+    with urllib.request.urlopen(asked, context=trust, timeout=60) as answer:
         return json.load(answer)
 
 
@@ -114,7 +115,7 @@ def test_a_sign_in_that_the_server_ended_keeps_everything_and_asks_again(phone, 
     server.start()
 
     phone.sync()
-    expect(phone.page.get_by_role("banner")).to_contain_text("Your sign-in has ended", timeout=15_000)
+    expect(phone.page.get_by_role("banner")).to_contain_text("Your sign-in has ended")
     unsent_words(phone).to_contain_text("2 records not sent")
     phone.open("#/settings")
     phone.tap("Sign out")
@@ -146,7 +147,7 @@ def test_a_restored_server_is_offered_again_what_it_lost(phone, server, tmp_path
     server.start()
 
     phone.sync()
-    for _ in range(100):
+    for _ in range(SEEN_MS // 100):
         if {row["epoch"] for row in phone.stored("verdicts")} == {"restored"}:
             break
         phone.page.wait_for_timeout(100)
@@ -185,12 +186,12 @@ def test_work_of_sign_ins_younger_than_the_backup_proves_itself_after_a_restore(
     server.start()
 
     phone.sync()
-    expect(phone.page.get_by_role("banner")).to_contain_text("Your sign-in has ended", timeout=15_000)
+    expect(phone.page.get_by_role("banner")).to_contain_text("Your sign-in has ended")
     phone.open("#/settings")
     phone.tap("Lock for another person")
     phone.sign_in("Inspector Two")
     phone.sync()
-    for _ in range(200):
+    for _ in range(SEEN_MS // 100):
         if len({row["epoch"] for row in phone.stored("verdicts")}) == 1 and len(phone.stored("verdicts")) == made:
             break
         phone.page.wait_for_timeout(100)
@@ -269,7 +270,7 @@ def test_the_same_person_takes_up_the_sign_in_without_signal_and_nobody_else(pho
     for figure in "999999":
         phone.tap(figure, exact=True)
     phone.tap("Sign in", exact=True)
-    expect(phone.page.get_by_role("main")).to_contain_text("or the PIN is another", timeout=15_000)
+    expect(phone.page.get_by_role("main")).to_contain_text("or the PIN is another")
     for figure in PIN:
         phone.tap(figure, exact=True)
     phone.tap("Sign in", exact=True)

@@ -83,9 +83,7 @@ def test_a_unit_with_nothing_open_is_released_by_whom_against_what(phone):
 
     sign(phone)
 
-    expect(main).to_contain_text(
-        "Released by I1, against the release rule and checks of plant revision", timeout=20_000
-    )
+    expect(main).to_contain_text("Released by I1, against the release rule and checks of plant revision")
     assert "safe" not in main.inner_text().lower()
 
 
@@ -98,7 +96,7 @@ def test_a_manager_signs_with_a_passphrase_on_a_keyboard_with_letters(phone):
     field.fill(PASSPHRASE)
     phone.tap("Sign: release this unit")
 
-    expect(phone.page.get_by_role("main")).to_contain_text("Released by QM1", timeout=20_000)
+    expect(phone.page.get_by_role("main")).to_contain_text("Released by QM1")
 
 
 def test_a_wrong_pin_signs_nothing(phone):
@@ -108,7 +106,7 @@ def test_a_wrong_pin_signs_nothing(phone):
     phone.page.get_by_label("Your PIN, to sign").fill("111222")
     phone.tap("Sign: release this unit")
 
-    phone.expect_status("Not signed", timeout=15_000)
+    phone.expect_status("Not signed")
     assert phone.stored("operations") == []
 
 
@@ -131,7 +129,7 @@ def test_a_signature_is_not_taken_when_something_arrived_that_the_signer_had_not
 
     sign(one)
 
-    expect(one.page.get_by_role("main")).to_contain_text("The last signature was not taken", timeout=20_000)
+    expect(one.page.get_by_role("main")).to_contain_text("The last signature was not taken")
     expect(one.page.get_by_role("main")).to_contain_text("Not released")
 
 

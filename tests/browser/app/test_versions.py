@@ -30,9 +30,7 @@ def test_a_new_version_waits_for_the_press_and_for_the_open_draft(phone, server,
     server.start()
 
     look_for_update(phone)
-    expect(phone.page.get_by_role("button", name="New version: save the open draft first")).to_be_visible(
-        timeout=20_000
-    )
+    expect(phone.page.get_by_role("button", name="New version: save the open draft first")).to_be_visible()
     phone.page.reload()
     assert hash_of(phone) == first
     phone.tap("New version: save the open draft first")
@@ -61,7 +59,7 @@ def test_the_old_version_starts_without_signal_while_a_new_one_waits(phone, serv
     server.program = another_version(tmp_path / "program")
     server.start()
     look_for_update(phone)
-    expect(phone.page.get_by_role("button", name="Take the new version")).to_be_visible(timeout=20_000)
+    expect(phone.page.get_by_role("button", name="Take the new version")).to_be_visible()
     server.stop()
 
     phone.page.reload()
@@ -78,7 +76,7 @@ def test_a_new_version_that_is_not_let_in_at_the_press_is_taken_after_the_next_s
     server.program = another_version(tmp_path / "program")
     server.start()
     look_for_update(phone)
-    expect(phone.page.get_by_role("button", name="Take the new version")).to_be_visible(timeout=20_000)
+    expect(phone.page.get_by_role("button", name="Take the new version")).to_be_visible()
     phone.page.evaluate("ServiceWorker.prototype.postMessage = () => {}")
 
     phone.tap("Take the new version")

@@ -109,7 +109,7 @@ def test_sign_out_asks_and_says_what_it_means_without_signal(phone, server):
     phone.tap("Sign out")
     main = phone.page.get_by_role("main")
     expect(main).to_contain_text("1 record not sent")
-    expect(main).to_contain_text("I1 cannot come back before there is signal", timeout=15_000)
+    expect(main).to_contain_text("I1 cannot come back before there is signal")
     phone.tap("Stay signed in")
     expect(phone.heading("Settings")).to_be_visible()
     phone.tap("Sign out")
