@@ -155,5 +155,6 @@ class Planted:
 
 
 def house_fields():
-    """Return the text fields that only the administrator's page, or the console, writes."""
-    return {(kind, field) for kind, field in text_fields() if KINDS[kind].roles <= {SERVER_ROLE, "administrator"}}
+    """Return the text fields that only the administrator's page, or the console (its own account), writes."""
+    own = {SERVER_ROLE, "administrator"}
+    return {(kind, field) for kind, field in text_fields() if KINDS[kind].roles <= own or field == "at_console"}

@@ -30,6 +30,7 @@ HELPERS = {
     "series": "makes the values that the commands' columns become",
     "chart_points": "draws the points of every chart",
     "segments": "divides series for change-points",
+    "cost_bounds": "spares poisson-changes the search of most simulated series",
     "pairs_in_time": "counts the pairs of mann-kendall and finds its slope",
     "likelihood_climb": "finds the top of a regression's likelihood",
     "first_passage": "solves the chains of the run lengths",

@@ -19,6 +19,7 @@ from qc.store.people import sign_ins, tries
 from qc.store.record import chain, connection, entries
 from qc.web import page_session
 from qc.web.api import push
+from tests.web import plant_server
 
 Patch = pytest.MonkeyPatch
 
@@ -147,6 +148,7 @@ def texts_not_escaped(patch: Patch) -> None:
     from flask import Flask
 
     patch.setattr(Flask, "select_jinja_autoescape", lambda self, filename: False)
+    patch.setattr(plant_server, "COMPILED", plant_server.Compiled())  # each has its own way written into it
 
 
 def full_disk_acknowledged(patch: Patch) -> None:

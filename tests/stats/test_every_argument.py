@@ -23,7 +23,7 @@ from tests.stats.valid_calls import CALLS
 
 # Modules that take arrays or callables from within the room, or are themselves the refusals.
 WITHIN = {"likelihood_climb", "refusals", "segments", "first_passage", "tail_sums", "chart_points",
-          "watch_chain", "stated_chances", "pairs_in_time"}  # fmt: skip
+          "watch_chain", "stated_chances", "pairs_in_time", "cost_bounds"}  # fmt: skip
 WITHIN_FUNCTIONS = {
     "date_chances", "mean_date_chances", "likely_range", "limits_on_tails", "least_count", "demand_tail",
     "demand_baseline", "baseline_cautions", "limits_without_error", "claim", "is_beyond", "completes",
