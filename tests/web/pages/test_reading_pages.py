@@ -141,7 +141,7 @@ def test_what_cannot_be_a_number_is_explained(lived, typed, said):
 def test_the_letter_o_still_finds_the_nearest_number(lived):
     page = read(lived.server.page("dispatch").get("/units?q=3OOO2"))
 
-    assert page.all("a", class_="button")[0].text == "PC7130002"
+    assert page.one("main").all("a", class_="button")[0].text == "PC7130002"
 
 
 def test_a_state_that_is_none_is_answered_with_those_that_are(lived):

@@ -172,7 +172,7 @@ def test_a_number_that_nobody_knows_is_explained_and_offers_the_nearest(lived, n
 def test_the_letter_o_in_a_full_number_offers_the_unit_with_a_nought(lived):
     page = read(lived.server.page("dispatch").get("/units/0PC7T3600TW030O02"))
 
-    assert page.all("a", class_="button")[0].text == "PC7130002"
+    assert page.one("main").all("a", class_="button")[0].text == "PC7130002"
 
 
 @pytest.fixture
