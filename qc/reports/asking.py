@@ -122,3 +122,10 @@ def known_weeks(ask: Asking, week: Period, how_many: int) -> Period:
     first = ask.counts.first_week()
     known = (week.end - first).days // 7 if first else how_many
     return weeks_up_to(week, max(1, min(how_many, known)) if how_many > 0 else how_many)
+
+
+def known_before(ask: Asking, week: Period, how_many: int) -> Period:
+    """Return the whole weeks before this one, at most so many, none from before the record's first; at least one."""
+    first = ask.counts.first_week()
+    known = (week.first - first).days // 7 if first else how_many
+    return weeks_before(week, max(1, min(how_many, known)) if how_many > 0 else how_many)

@@ -51,7 +51,8 @@ def weeks_before(week: Period, how_many: int) -> Period:
     if how_many < 1:
         raise ValueError(f"how_many must be at least 1 week, got {how_many!r}")
     first, last = week.first - how_many * WEEK, week.first - WEEK
-    return Period(first, week.first, f"{how_many} weeks {week_name(first)} to {week_name(last)}", False)
+    name = f"{how_many} weeks {week_name(first)} to {week_name(last)}" if how_many > 1 else f"week {week_name(first)}"
+    return Period(first, week.first, name, False)
 
 
 def weeks_up_to(week: Period, how_many: int) -> Period:

@@ -61,6 +61,20 @@ class Looked:
                     told.append(self._pair(first, second))
         return told
 
+    @property
+    def unpaired(self) -> int:
+        """Return the second looks of the weeks that no first presentation by another person stands before."""
+        firsts = {
+            (unit, point): look
+            for (unit, point), look in self.view.counted.first_looks.items()
+            if look.ended is not None
+        }
+        return sum(
+            (first := firsts.get((look.unit, look.point))) is None or first.by == look.by or first.begun > look.begun
+            for look in self.view.record.looks.values()
+            if look.purpose == "relook" and look.day is not None and week_of(look.day) in self.weeks
+        )
+
     def _pair(self, first: Look, second: Look) -> Pair:
         """Match what the two found: the second's twin of a defect is withdrawn as its duplicate."""
         zones = {zone for zone, seen in first.zones.items() if seen} & {
@@ -131,6 +145,8 @@ def _words(looked: Looked) -> list[Words]:
     words = [
         counted("{n} units looked at by two people, the second blind to the first", n=len(looked.pairs)),
         counted("{a} defects found by both, {b} by the first only, {c} by the second only", a=both, b=first, c=second),
+        counted("{n} second look left out: no first", n=looked.unpaired),
+        counted("{n} second looks left out: no first", n=looked.unpaired),
         given("about {n} ({a} to {b}) beside", ESTIMATE, "n", "a", "b"),
         *(
             counted(f"{{n}} {noun} of the {first} {ALIKE} to", n=lambda: sum(looked.alike(one) for one in looked.pairs))

@@ -13,7 +13,7 @@ from tests.recount.review_pareto import pareto_sheet
 from tests.recount.review_passed import passed_sheet
 from tests.recount.review_safety import safety_sheet
 from tests.recount.review_words import words_sheet
-from tests.recount.signals_page import signals_words
+from tests.recount.signals_page import moved_sums, signals_words
 from tests.recount.under_way import under_way_sheet
 from tests.recount.view import View
 from tests.recount.waiting import waiting_sheet
@@ -23,6 +23,7 @@ def review_sheet(view: View, signals: Page) -> Sheet:
     """Return what the recount knows of the review; signals: the week's page of them names each sum's types."""
     sections = (
         words_sheet, waiting_sheet, under_way_sheet, safety_sheet, fitness_sheet, level_sheet, first_pass_sheet,
-        pareto_sheet, origins_sheet, passed_sheet, follow_up_sheet, funnel_sheet,
+        origins_sheet, passed_sheet, follow_up_sheet, funnel_sheet,
     )  # fmt: skip
-    return together(*(section(view) for section in sections), signals_words(view, signals))
+    moved = moved_sums(view, signals)
+    return together(*(section(view) for section in sections), pareto_sheet(view, moved), signals_words(view, signals))

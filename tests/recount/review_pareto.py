@@ -1,25 +1,27 @@
 """Section 6 of the review: types and origins by number of defects, minutes or severity, with the weeks before."""
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
-from tests.recount.attributed import Expected, Rows, Sheet, Table, Words
+from tests.recount.attributed import Expected, Given, Rows, Sheet, Table, Words
 from tests.recount.everywhere import ESTIMATE, LIMITS, counted, given
 from tests.recount.record import Defect
 from tests.recount.shares import percent
+from tests.recount.signals_page import Sum
 from tests.recount.view import View, spoken
 
 Key = Callable[[Defect], str]
 VITAL = 0.8  # of the whole: what a plant that says nothing of its own asks
 
 
-def pareto_sheet(view: View) -> Sheet:
+def pareto_sheet(view: View, moved: Sequence[Sum]) -> Sheet:
+    """Return what the recount knows of the Pareto; moved: the sums on which a signal stands or stood."""
     types = {spoken(code, view.plant.types): code for code in view.plant.types}
     origins = {spoken(code, view.plant.stations): code for code in view.plant.stations}
     sheet = Sheet()
     for head, names, key in (("Types by", types, _type), ("Origins by", origins, _origin)):
         sheet.rows.append(
-            Rows("{w:week}, {words:words}", lambda _, table, n=names, k=key: _table(view, table, n, k), head)
+            Rows("{w:week}, {words:words}", lambda _, table, n=names, k=key: _table(view, table, n, k, moved), head)
         )
         sheet.words += _sentences(view, head, names, key)
     sheet.words += [
@@ -105,8 +107,16 @@ def _vital_few(counts: Counter[str]) -> tuple[int, int]:
     return 0, 0
 
 
-def _table(view: View, table: Table, names: dict[str, str], key: Key) -> Expected:
+def _limits(row: list[str], codes: set[str], moved: Sequence[Sum]) -> tuple[Given, ...]:
+    """Return the row's limits; none where it says so, which only a signal on one of its codes makes right."""
+    is_moved = any(one.station in codes or one.types & codes for one in moved)
+    return () if is_moved and row[-1].startswith("too little to say") else (LIMITS, LIMITS)
+
+
+def _table(view: View, table: Table, names: dict[str, str], key: Key, moved: Sequence[Sum]) -> Expected:
     """Return the rows as recounted. The order of ties is the page's own; whose counts they are is not."""
+    printed = {row[0]: row for row in table.rows}
+    every = {*view.plant.types, *view.plant.stations}
     now, before = view.defects(view.week), view.defects(*view.before)
     listed = [row[0] for row in table.rows if row[0] in names]
     codes = {names[label] for label in listed}
@@ -129,7 +139,7 @@ def _table(view: View, table: Table, names: dict[str, str], key: Key) -> Expecte
             (view.minutes(these),),
             (percent(_weight(view, these), whole),),
             (percent(running, whole),),
-            (LIMITS, LIMITS),
+            _limits(printed.get(label, [""]), {names[label]} if label in names else every - codes, moved),
             (len(those), percent(_weight(view, those), whole_before)),
             (sum(key(one) in own for one in criticals),) if any(key(one) in own for one in criticals) else (),
             (),

@@ -131,8 +131,7 @@ def signals_sheet(view: View, page: Page) -> Sheet:
         ])  # fmt: skip
 
     sheet.rows.append(Rows("{head:words} by the week found, majors and minors", rows))
-    for heading in {one.place.split(" > ")[1] for one in page.sentences if " : " in one.place}:
-        head = heading.split(" <")[0].replace(" : ", ", ").rpartition(", ")[0]
+    for heading, head in _heads(page).items():
         sheet.words += _of_card(sums.of(head), re.escape(heading.split(" <")[0]), _since(page, head))
     sheet.words += [
         given("{n} sums of station and type are watched", WATCH, "n"),
@@ -141,6 +140,18 @@ def signals_sheet(view: View, page: Page) -> Sheet:
         *literal("at most 1 false signal a quarter"),
     ]
     return sheet
+
+
+def _heads(page: Page) -> dict[str, str]:
+    """Return each card's heading with the head of its sum: station and what it sums."""
+    headings = {one.place.split(" > ")[1] for one in page.sentences if " : " in one.place}
+    return {one: one.split(" <")[0].replace(" : ", ", ").rpartition(", ")[0] for one in headings}
+
+
+def moved_sums(view: View, page: Page) -> list[Sum]:
+    """Return the sums on which the page says that a signal stands or stood."""
+    sums = Sums(view, page)
+    return [sums.of(head) for head in _heads(page).values()]
 
 
 def _since(page: Page, head: str) -> str:

@@ -61,7 +61,10 @@ class View:
 
     @cached_property
     def before(self) -> tuple[str, ...]:
-        return weeks_to(week_of(monday_of(self.week) - timedelta(weeks=1)), BEFORE)
+        """Return the weeks before the view's, none from before the record's first; at least one."""
+        weeks = weeks_to(week_of(monday_of(self.week) - timedelta(weeks=1)), BEFORE)
+        first = min((one.week for one in self.counted.units), default="")
+        return tuple(one for one in weeks if one >= first) or weeks[-1:]
 
     def units(self, *weeks: str) -> tuple[Presented, ...]:
         """Return the units of the view that were presented in some weeks."""

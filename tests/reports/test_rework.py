@@ -46,7 +46,7 @@ def test_minutes_a_unit_are_the_types_usual_minutes_over_the_units(record):
         ("2026-W10", 180, 2, 90.0),
         ("2026-W11", 196, 2, 98.0),
     ]
-    assert answer.sentence.startswith("98 usual minutes a unit in 2026-W11 (196 on 2 units); 90 in the 8 weeks")
+    assert answer.sentence.startswith("98 usual minutes a unit in 2026-W11 (196 on 2 units); 90 in the week 2026-W10")
 
 
 def test_criticals_add_no_minutes(record):

@@ -11,6 +11,7 @@ from qc.reports.signal_weeks import SignalWeeks
 from qc.reports.stations.station_trend import station_trend
 from qc.reports.watch.signals import signals_report
 from qc.reports.watch.usual import usual_categories, usual_on, usual_weeks
+from qc.reports.week.review import weekly_review
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
 from qc.store.reading.reads import Reads
@@ -72,6 +73,17 @@ def test_the_week_judged_is_none_of_the_weeks_before_it(record):
     assert isinstance(answer, TooLittle)
     assert answer.reason.endswith("needs 8 whole weeks before the week judged, the record has 7")
     assert usual_weeks(*asking(record, 9), ()).words == "the 8 weeks 2026-W10 to 2026-W17"
+
+
+def test_the_weeks_before_are_none_from_before_the_record(record):
+    """A record that begins in week 10 has one week before its second, not eight."""
+    fill(record, 4, lambda week: 3)
+    named = [
+        weekly_review(ask.counts, record.plant, week.first, ask.now_ms).window.name
+        for ask, week in (asking(record, weeks) for weeks in (2, 4))
+    ]
+
+    assert named == ["week 2026-W10", "3 weeks 2026-W10 to 2026-W12"]
 
 
 def test_weeks_of_a_signal_are_left_out_for_its_station_and_its_types(record):

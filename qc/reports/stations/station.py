@@ -7,8 +7,8 @@ from qc.domain.calendar import ProductionCalendar
 from qc.domain.counts import Critical, StationTypes
 from qc.domain.graph import BuildGraph
 from qc.domain.plant import Plant
-from qc.reports.asking import COUNTED, Asking, known_weeks
-from qc.reports.periods import WEEK, Period, week_name, week_of, weeks_before
+from qc.reports.asking import COUNTED, Asking, known_before, known_weeks
+from qc.reports.periods import WEEK, Period, week_name, week_of
 from qc.reports.stations.station_trend import StationTrend, WeekDot, station_trend
 from qc.reports.watch.signals import Signal, Signals, signals_report
 from qc.reports.watch.usual import UsualBase, UsualRange, station_usual_weeks, usual_on
@@ -146,7 +146,7 @@ def station_report(
     every = signals or signals_report(counts, reads, plant, day, now_ms)
     ask, standing = Asking(counts=counts, plant=plant, now_ms=now_ms, signals=every.weeks), every.at(station)
     week, rising = week_of(day, ask.today), any(one.direction == "up" for one in standing)
-    history, window = known_weeks(ask, week, HISTORY_WEEKS), weeks_before(week, WINDOW_WEEKS)
+    history, window = known_weeks(ask, week, HISTORY_WEEKS), known_before(ask, week, WINDOW_WEEKS)
     work, found = (
         station_trend(ask, station, "work", week, history, rising),
         station_trend(ask, station, "found", week, history, rising),

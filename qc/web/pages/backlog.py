@@ -5,8 +5,8 @@ from flask import render_template, request
 from qc.charts.pages import backlog as tables
 from qc.domain.counts import LEFT
 from qc.domain.people import Person
-from qc.reports.asking import Asking
-from qc.reports.periods import week_of, weeks_before
+from qc.reports.asking import Asking, known_before
+from qc.reports.periods import week_of
 from qc.reports.units.backlog import Backlog, backlog
 from qc.reports.week.after_repair import CLOCKED, after_repair
 from qc.reports.week.escaped import escaped_report
@@ -26,7 +26,7 @@ def show() -> tuple[str, int]:
     monday, problems = week_asked(request.args.get("week", ""), today(house))
     report, ask = waiting(house), Asking(counts=counts_of(house), plant=house.plant, now_ms=house.clock())
     week = week_of(monday, ask.today)
-    repairs, escaped = after_repair(ask, week, weeks_before(week, WINDOW_WEEKS)), escaped_report(ask)
+    repairs, escaped = after_repair(ask, week, known_before(ask, week, WINDOW_WEEKS)), escaped_report(ask)
     page = render_template(
         "backlog/backlog.html",
         report=report,
