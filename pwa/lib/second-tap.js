@@ -12,8 +12,7 @@ const NEAR_PX = 48;
 /**
  * Tells for each tap whether it may do its work. What lay under the place at the last tap already, such as the next key
  * of a keypad, is always reached, and so is the same thing again; what came there since, or moved there because a
- * notice
- * came or went, is reached once the finger has been still, or from another place.
+ * notice came or went, is reached once the finger has been still, or from another place.
  * @returns {(tap: Tap, near: (distance: number) => Map<string, Box>) => boolean}
  */
 export function tapGuard() {

@@ -42,8 +42,7 @@ async function pinKept(pin) {
 
 /**
  * A phone that was known before there were secrets makes one, and keeps it before it is sent: the server takes it as
- * this
- * phone's at the next sign-in.
+ * this phone's at the next sign-in.
  * @param {IDBDatabase} db
  * @param {Settings} settings  changed in place
  */

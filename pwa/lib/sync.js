@@ -96,8 +96,7 @@ async function greet(link) {
 
 /**
  * A new epoch is a restored server: it may lack what it acknowledged. Verdicts of another epoch count as none, so what
- * is
- * retained is offered again; units are taken anew.
+ * is retained is offered again; units are taken anew.
  * @param {Link} link
  * @param {string} epoch
  */

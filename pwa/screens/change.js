@@ -5,7 +5,7 @@ import { html } from "../lib/html.js";
 import { save, unitOf } from "../lib/state.js";
 import { typeOf, typesOf, zoneWords, zonesOf } from "../lib/plant.js";
 import { isHeldCritical, severitiesFor, twinsFor, withdrawalBar } from "../lib/rules.js";
-import { choices, chosen, gone, severityMark, typed, valueOf } from "./parts.js";
+import { choices, chosen, gone, reasonChoices, severityMark, typed, valueOf } from "./parts.js";
 
 /** @import {Context, Defect, Fact, Plant, Screen} from "../lib/shapes" */
 
@@ -74,20 +74,7 @@ export const correctScreen = {
           >Note<textarea id="note" data-input="note" rows="2" maxlength="900">${now.note}</textarea>
         </label>
         <h2>Why</h2>
-        ${choices(
-          "reason",
-          "Why",
-          REASONS.map((each) => [each, each]),
-          view.reason ?? "",
-        )}
-        <label class="field" for="why"
-          >Another reason<input
-            id="why"
-            data-input="other"
-            maxlength="300"
-            enterkeyhint="done"
-            value="${REASONS.includes(view.reason) ? "" : (view.reason ?? "")}"
-        /></label>`,
+        ${reasonChoices("reason", "other", "Why", REASONS, view.reason ?? "")}`,
       actions: html`<button type="button" class="main" data-act="save">Save the correction</button>
         <a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`,
     };
@@ -180,20 +167,7 @@ export const withdrawScreen = {
             : ""
         }
         <h2>Reason</h2>
-        ${choices(
-          "reason",
-          "Reason",
-          WITHDRAW_REASONS.map((each) => [each, each]),
-          view.reason ?? "",
-        )}
-        <label class="field" for="other"
-          >Another reason<input
-            id="other"
-            data-input="other"
-            maxlength="300"
-            enterkeyhint="done"
-            value="${WITHDRAW_REASONS.includes(view.reason) ? "" : (view.reason ?? "")}"
-        /></label>`,
+        ${reasonChoices("reason", "other", "Reason", WITHDRAW_REASONS, view.reason ?? "")}`,
       actions: html`<button type="button" class="main" data-act="save">Withdraw it</button>
         <a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`,
     };

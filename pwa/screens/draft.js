@@ -9,7 +9,7 @@ import { dropDraft, keepDraft, reloadOwn, save, unitOf, unitsShown } from "../li
 import { cautionsFor, ownPoint, photoGuard, placesOf, typeOf, unknownOrigin, zoneOf, zoneWords } from "../lib/plant.js";
 import { ROLE, named } from "../lib/words.js";
 import { MANAGER, severitiesFor } from "../lib/rules.js";
-import { caution, choices, defectRow, gone, severityMark, shape, toggled, valueOf } from "./parts.js";
+import { caution, choices, defectRow, gone, reasonChoices, severityMark, shape, toggled, valueOf } from "./parts.js";
 import { photoButtons, photosOf, takePhoto } from "./photos.js";
 
 /** @import {App, Context, Draft, Entry, Notice, Screen, Severity} from "../lib/shapes" */
@@ -165,20 +165,7 @@ function severityChoices({ draft, plant }, role) {
 function lowering({ draft, type }, role) {
   if (!isLower(draft.severity, type.severity) || (type.severity === "critical" && role !== MANAGER)) return "";
   return html`<p class="strong">Lower than usual (${type.severity}): why?</p>
-    ${choices(
-      "lower",
-      "Why lower",
-      LOWER_REASONS.map((reason) => [reason, reason]),
-      draft.severity_reason,
-    )}
-    <label class="field" for="reason"
-      >Another reason<input
-        id="reason"
-        data-input="reason"
-        value="${LOWER_REASONS.includes(draft.severity_reason) ? "" : draft.severity_reason}"
-        maxlength="300"
-        enterkeyhint="done"
-    /></label>`;
+    ${reasonChoices("lower", "reason", "Why lower", LOWER_REASONS, draft.severity_reason)}`;
 }
 
 /** @param {NonNullable<ReturnType<typeof place>>} here */

@@ -169,6 +169,31 @@ export function choices(act, label, choices, chosen, columns = 2) {
 }
 
 /**
+ * Reasons to choose from, and a field for another one.
+ * @param {string} act
+ * @param {string} input  what typing in the field does, and its id
+ * @param {string} label
+ * @param {string[]} known
+ * @param {string} given  "" for none yet
+ */
+export function reasonChoices(act, input, label, known, given) {
+  return html`${choices(
+      act,
+      label,
+      known.map((each) => [each, each]),
+      given,
+    )}
+    <label class="field" for="${input}"
+      >Another reason<input
+        id="${input}"
+        data-input="${input}"
+        maxlength="300"
+        enterkeyhint="done"
+        value="${known.includes(given) ? "" : given}"
+    /></label>`;
+}
+
+/**
  * A defect as one row that opens it.
  * @param {Context} context
  * @param {UnitView} unit

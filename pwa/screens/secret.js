@@ -1,9 +1,11 @@
 /** One's own PIN or passphrase: who gave it, told once, and choosing another. */
 
 import { Declined, Unreachable } from "../lib/api.js";
+import { moment } from "../lib/clock.js";
 import { html } from "../lib/html.js";
 import { setSettings } from "../lib/state.js";
 import { changeOwn, givenUntold } from "../lib/signing-in.js";
+import { MANAGER } from "../lib/rules.js";
 import { shape } from "./parts.js";
 
 /** @import {Context, Screen} from "../lib/shapes" */
@@ -19,13 +21,14 @@ export const secretScreen = {
   path: "secret",
   page({ app, session, view, address }) {
     const given = givenUntold(app.settings, session);
-    const of = session?.person.role === "quality_manager" ? "passphrase" : "PIN or passphrase";
+    const isManager = session?.person.role === MANAGER;
+    const of = isManager ? "passphrase" : "PIN or passphrase";
     if (given.length && !view.chooses) {
       return {
         title: `Who gave you your ${of}`,
         body: html`<p class="strong">Your ${of} was not chosen by yourself:</p>
           <ul class="list">
-            ${given.map((each) => html`<li class="plain">${setter(each.by, session?.person.code ?? "")}, ${when(each.at_ms)}</li>`)}
+            ${given.map((each) => html`<li class="plain">${setter(each.by, session?.person.code ?? "")}, ${moment(each.at_ms, app.plant?.time_zone ?? "UTC")}</li>`)}
           </ul>
           <p>
             Was one of them not at your asking? Then somebody else may have signed in as you: tell the quality manager
@@ -46,7 +49,7 @@ export const secretScreen = {
             /></label>`,
         )}
         <p>
-          ${session?.person.role === "quality_manager" ? "Your role signs in with a passphrase: 15 characters or more, several words." : "A PIN has 6 to 12 figures, no run and no repeat; a passphrase has 15 characters or more."}
+          ${isManager ? "Your role signs in with a passphrase: 15 characters or more, several words." : "A PIN has 6 to 12 figures, no run and no repeat; a passphrase has 15 characters or more."}
           It needs signal; sign-ins elsewhere end.
         </p>
         ${view.problem ? html`<p class="warning" role="alert">${shape("not_saved")} ${view.problem}</p>` : ""}`,
@@ -127,15 +130,4 @@ function complain({ view, redraw }, words) {
 function setter(by, own) {
   if (by === own) return "by yourself";
   return by === "SERVER" ? "on the server's console" : `by ${by}`;
-}
-
-/** @param {number} at */
-function when(at) {
-  return new Date(at).toLocaleString("en-GB", {
-    day: "numeric",
-    month: "short",
-    year: "numeric",
-    hour: "2-digit",
-    minute: "2-digit",
-  });
 }

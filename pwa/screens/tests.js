@@ -17,7 +17,7 @@ import {
   standingOf,
 } from "../lib/readings.js";
 import { AGAIN, BASIS, named } from "../lib/words.js";
-import { callButtons, caution, choices, chosen, noUnit, shape, toldWords, typed } from "./parts.js";
+import { callButtons, caution, choices, chosen, noUnit, reasonChoices, shape, toldWords, typed } from "./parts.js";
 import { startDraft } from "./draft.js";
 
 /** @import {Context, Result, Screen, Test, UnitView} from "../lib/shapes" */
@@ -323,20 +323,7 @@ function slipPage({ view }, { test, results }, id) {
         reason.${test.hazard && result && !result.passed ? " The defect of a failure stays: the quality manager withdraws it." : ""}
       </p>
       <h2>Why</h2>
-      ${choices(
-        "why",
-        "Why",
-        SLIPS.map((each) => [each, each]),
-        view.why ?? "",
-      )}
-      <label class="field" for="other"
-        >Another reason<input
-          id="other"
-          data-input="other"
-          maxlength="300"
-          enterkeyhint="done"
-          value="${SLIPS.includes(view.why) ? "" : (view.why ?? "")}"
-      /></label>
+      ${reasonChoices("why", "other", "Why", SLIPS, view.why ?? "")}
       <button type="button" data-act="takeback" data-value="${id}">Take it back</button>`,
     actions: html`<button type="button" class="main" data-act="leave">Leave it as it is</button>`,
   };

@@ -200,8 +200,7 @@ function spot({ severity, state }, [x, y]) {
 
 /**
  * The sign of how the zone stands, the number of open defects that have no place of their own, and the name where all
- * of
- * it fits beside the spots: where a defect is comes before what the zone is called.
+ * of it fits beside the spots: where a defect is comes before what the zone is called.
  * @param {string} name
  * @param {Mark} mark
  * @param {{x: number, y: number, width: number, height: number}} label
