@@ -16,7 +16,7 @@ from qc.domain.judging import judged_reading, told_reading
 from qc.domain.plant import Plant, Test
 from qc.domain.retests import untold
 from qc.domain.rule_set import FAILURES_STAND, RULES
-from qc.domain.unit_record import Event, TestRecord, UnitRecord
+from qc.domain.unit_record import DefectRecord, Event, TestRecord, UnitRecord
 
 # Operations that change what a release rests on; others (a photo, an origin) leave a signature standing.
 SIGNED_KINDS = frozenset(
@@ -37,11 +37,15 @@ SIGNED_KINDS = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class Blocker:
-    """One thing between a unit and its release. code is stable; ref names the zone, test, defect or inspection."""
+    """One thing between a unit and its release. code is stable; ref names the zone, test, defect or inspection.
+
+    what: in whole, which a verdict keeps; why: how the zone or defect stands, without its name, "" of anything else.
+    """
 
     code: str
     what: str
     ref: str
+    why: str = ""
 
     def as_dict(self) -> dict[str, str]:
         """Return the blocker as the JSON object that phones and pages get."""
@@ -118,7 +122,8 @@ def _identity(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:
         yield Blocker("identity", f"the plant's tables name no plate zone on a {record.model}", "")
     for zone in plates:
         if not looks.get(zone.key, (False, ""))[0]:
-            yield Blocker("identity", f"the chassis number has not been read off the metal ({zone.name})", zone.key)
+            what = f"the chassis number has not been read off the metal ({zone.name})"
+            yield Blocker("identity", what, zone.key, "the number is not read off the metal")
 
 
 def _zones(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:
@@ -130,7 +135,7 @@ def _zones(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:
         looked, reason = looks.get(zone.key, (False, ""))
         if not looked and zone.holds != "plate":
             why = f"not looked at ({reason.replace('_', ' ')})" if reason else "not marked as looked at"
-            yield Blocker("zone", f"{zone.name}: {why} {where}", zone.key)
+            yield Blocker("zone", f"{zone.name}: {why} {where}", zone.key, f"{why} {where}")
 
 
 def _running(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:
@@ -174,10 +179,9 @@ def _defects(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
     for one in record.defects:
         if one.state == "open":
             more = "; concessions come with a later version" if one.severity == "minor" else ""
-            yield Blocker("defect", f"{one.severity} {one.type} in {one.zone} is open{more}", one.id)
+            yield Blocker("defect", f"{one.severity} {one.type} in {one.zone} is open{more}", one.id, "open")
         elif one.state == "repaired":
-            who = ", ".join(one.repairers())
-            yield Blocker("recheck", f"{one.type} in {one.zone}: repaired by {who}, another must look again", one.id)
+            yield _standing(one, "recheck", f"repaired by {', '.join(one.repairers())}, another must look again")
 
 
 def _repairs(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
@@ -185,10 +189,14 @@ def _repairs(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
         if one.state != "closed":
             continue
         if one.rechecked_by is None or one.rechecked_by in one.repairers() or not one.repairers():
-            yield Blocker("recheck", f"{one.type} in {one.zone}: no other person than the repairer looked", one.id)
+            yield _standing(one, "recheck", "no other person than the repairer looked")
         elif one.repairs[-1].method == "repair":
-            what = f"{one.type} in {one.zone}: repaired short of the requirement, which needs a concession"
-            yield Blocker("concession", f"{what}; those come with a later version, rework it until then", one.id)
+            why = "repaired short of the requirement, which needs a concession"
+            yield _standing(one, "concession", f"{why}; those come with a later version, rework it until then")
+
+
+def _standing(one: DefectRecord, code: str, why: str) -> Blocker:
+    return Blocker(code, f"{one.type} in {one.zone}: {why}", one.id, why)
 
 
 def _failures(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:

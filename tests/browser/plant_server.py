@@ -1,5 +1,6 @@
 """A real server over HTTPS for the browser tests: the invented plant, its people, a few units, one data folder each."""
 
+import io
 import json
 import multiprocessing
 import os
@@ -147,7 +148,8 @@ def run_command(arguments: list[str], log: Path) -> None:
     with log.open("ab") as out:
         os.dup2(out.fileno(), 1)
         os.dup2(out.fileno(), 2)
-    sys.stdout.reconfigure(line_buffering=True)  # type: ignore[union-attr]
+    assert isinstance(sys.stdout, io.TextIOWrapper)
+    sys.stdout.reconfigure(line_buffering=True)
     os.chdir(log.parent)
     multiprocessing.set_start_method("fork", force=True)  # what a command has here; a forked process keeps its maker's
     main(arguments, prog_name="qc")

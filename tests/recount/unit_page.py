@@ -85,7 +85,8 @@ def _holding(view: View, unit: Unit) -> list[Words]:
         "defect": open_,
         "defects": open_,
         "open defects": open_,
-        "identity": identity,
+        "plate not read": identity,
+        "plates not read": identity,
         "zones not looked at": unseen - identity,
         "things": again + open_ + tests + unseen,
     }

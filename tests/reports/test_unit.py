@@ -2,33 +2,8 @@
 
 import pytest
 
-from qc.reports.units.unit import unit_report
-from qc.store.reading.reads import Reads
-from tests.store.record_kit import PLANT, Clock, Phone, open_journal
-
-
-@pytest.fixture
-def clock():
-    return Clock()
-
-
-@pytest.fixture
-def journal(tmp_path, clock):
-    with open_journal(tmp_path, clock) as journal:
-        yield journal
-
-
-def reported(journal, unit):
-    reads = Reads(journal.folder, PLANT)
-    try:
-        return unit_report(reads, PLANT, unit)
-    finally:
-        reads.close()
-
-
-def found(phone, unit, inspection, **more):
-    body = {"point": "D01", "zone": "front.panel", "type": "EXT-01", "severity": "minor", **more}
-    return phone.must("defect_recorded", "I1", unit, inspection=inspection, **body)
+from tests.reports.unit_kit import found, reported
+from tests.store.record_kit import PLANT, Phone
 
 
 def test_an_unplanned_unit_is_a_key_error(journal):

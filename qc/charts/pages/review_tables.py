@@ -40,7 +40,7 @@ def _quality_row(line: QualityLine) -> Row:
 def _plain_reading(line: QualityLine) -> str:
     if line.concern:
         return "look into it"
-    if line.code == "marked_together":
+    if not line.limit and not isinstance(line.share, TooLittle):
         return "no limit is set"
     return "as usual" if line.is_judged or not line.limit else "nothing to judge yet"
 

@@ -12,7 +12,7 @@ from qc.reports.units.operation_words import PURPOSES
 from qc.reports.wording import counted, listed
 
 Sign = Literal["line", "look", "test", "defect", "repair", "closed", "back", "released"]
-MOST = 40  # of what a moment lists by name
+MOST = 40  # of what a moment lists by name: a unit's whole list, were it ever so bad, stays readable
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +50,8 @@ def _same(event: Event) -> tuple[str, ...]:
 
 
 class _Line:
+    """Says each run of acts on one unit in words. Raises KeyError for a look that the record does not have."""
+
     def __init__(self, record: UnitRecord, plant: Plant) -> None:
         self._record, self._plant = record, plant
         self._looks = {one.id: one for one in record.inspections}
@@ -94,7 +96,7 @@ class _Line:
         what = PURPOSES.get(look.purpose, look.purpose)
         head = f"{what} {look.presentation}" if look.presentation else what
         told = [f"{self._station(look.point)}, {head}", *self._zones(look)]
-        told.append(f"{self._defects(one.id for one in found).lower()} found" if found else "nothing found")
+        told.append(f"{self._defects(one.id for one in found).lower()} found" if found else "no defect recorded")
         return "; ".join(told) + ("" if look.ended_ms is not None else "; not ended")
 
     def _zones(self, look: InspectionRecord) -> list[str]:

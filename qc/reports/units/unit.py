@@ -131,7 +131,7 @@ def _blocked(stops: Sequence[BlockerLine]) -> list[tuple[str, tuple[BlockerLine,
 
 
 _BLOCKED = {
-    "identity": ("identity", "identities"),
+    "identity": ("plate not read", "plates not read"),
     "zone": ("zone not looked at", "zones not looked at"),
     "test": ("test", "tests"),
     "defect": ("open defect", "open defects"),

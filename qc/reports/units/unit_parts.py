@@ -119,14 +119,10 @@ def blocker_line(one: Blocker, record: UnitRecord, plant: Plant, in_words: Opera
     zone = plant.zones.get((record.model, defect.zone if defect else one.ref))
     at = f"{plant.views[zone.view].name}, {zone.name}" if zone and zone.view in plant.views else ""
     if defect is not None:
-        stands = "open" if one.code == "defect" else one.what.partition(": ")[2]
-        place = at or in_words.zone(defect.zone)
-        return BlockerLine(
-            one.code, f"{in_words.type_name(defect.type)}. {place}: {stands}", f"d-{defect.id}", defect.severity
-        )
-    if zone is not None and one.code in ("zone", "identity"):
-        why = one.what.removeprefix(f"{zone.name}: ") if one.code == "zone" else "the number is not read off the metal"
-        return BlockerLine(one.code, f"{at}: {why}", f"view-{zone.view}")
+        words = f"{in_words.type_name(defect.type)}. {at or in_words.zone(defect.zone)}: {one.why}"
+        return BlockerLine(one.code, words, f"d-{defect.id}", defect.severity)
+    if zone is not None and one.why:
+        return BlockerLine(one.code, f"{at}: {one.why}", f"view-{zone.view}")
     return BlockerLine(one.code, one.what, f"t-{one.ref}" if one.code == "test" else "")
 
 
