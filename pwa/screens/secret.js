@@ -25,14 +25,14 @@ export const secretScreen = {
     const of = isManager ? "passphrase" : "PIN or passphrase";
     if (given.length && !view.chooses) {
       return {
-        title: `Who gave you your ${of}`,
-        body: html`<p class="strong">Your ${of} was not chosen by yourself:</p>
+        title: "Your sign-in",
+        body: html`<p class="strong">Who set your ${of} of late, latest first:</p>
           <ul class="list">
             ${given.map((each) => html`<li class="plain">${setter(each.by, session?.person.code ?? "")}, ${moment(each.at_ms, app.plant?.time_zone ?? "UTC")}</li>`)}
           </ul>
           <p>
-            Was one of them not at your asking? Then somebody else may have signed in as you: tell the quality manager
-            now.
+            Was one of them not at your asking? Then somebody else may have signed in as you: tell the
+            ${isManager ? "administrator" : "quality manager"} now.
           </p>
           <p>Only you should know it. Choose your own where there is signal.</p>`,
         actions: html`<button type="button" class="main" data-act="choose">Choose my own</button>
@@ -40,7 +40,7 @@ export const secretScreen = {
       };
     }
     return {
-      title: `Your ${of}`,
+      title: "Your sign-in",
       body: html`${FIELDS.map(
           ([name, words, complete]) =>
             html`<label class="field" for="${name}"

@@ -57,7 +57,7 @@ def test_every_screen_keeps_its_frame_at_every_size(phone):
         phone.page.goto(unit + screen)
         expect(phone.page.locator("h1")).not_to_have_text("Daybay")
         told += wrong_at_each_size(phone, screen or "unit")
-    for screen in ("find", "menu", "outbox", "settings", "help"):
+    for screen in ("find", "menu", "outbox", "settings", "secret", "help"):
         phone.open(f"#/{screen}")
         told += wrong_at_each_size(phone, screen)
 

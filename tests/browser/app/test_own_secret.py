@@ -47,7 +47,7 @@ def test_who_set_the_pin_is_told_and_ones_own_is_chosen(phone, server):
     phone.tap(re.compile("Inspector One"))
     type_pin(phone, GIVEN)
 
-    expect(phone.heading("Who gave you your PIN or passphrase")).to_be_visible()
+    expect(phone.heading("Your sign-in")).to_be_visible()
     expect(main).to_contain_text("on the server's console")
     phone.page.reload()  # seen by nobody yet: it is told again
     phone.open("#/secret")

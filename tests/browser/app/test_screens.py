@@ -5,6 +5,7 @@ import re
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import expect
 
 pytestmark = pytest.mark.browser
 
@@ -218,13 +219,16 @@ def journey(phone, look) -> None:
     phone.tap(re.compile("PC7330003"), "link")
     phone.tap("Prepare release", "link")
     look("release")
+    phone.open("#/secret")
+    expect(phone.heading("Your sign-in")).to_be_visible()
+    look("own PIN")
     phone.open("#/settings")
     look("settings")
     phone.tap("Sign out")
     look("sign out?")
 
 
-SCREENS = 48
+SCREENS = 49
 
 
 def test_every_screen_reads_in_daylight_and_takes_a_thumb(phone, axe):

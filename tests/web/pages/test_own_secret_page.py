@@ -143,6 +143,17 @@ def test_the_console_is_told_too_but_not_that_it_began_somebody(server, ivo):
     assert "was set by the server's console" in anew.get("/units").text.replace("&#39;", "'")
 
 
+def test_a_manager_asks_the_administrator_and_everybody_else_the_manager(server, ivo):
+    manager, phrase = CAST["quality_manager"].code, "four lamps over a wet bench"
+    for code, secret in (("IV1", NEW), (manager, phrase)):
+        server.house.people.change_secret(code, secret, By(at_console="root"))
+        page = server.page(None)
+        page.sign_in(code, secret)
+        asked = "administrator" if code == manager else "quality manager"
+
+        assert f"Tell the {asked}." in page.get("/units").text
+
+
 def secret(phone, pin=PIN, new=NEW):
     return phone.post("secret", json.dumps({"pin": pin, "new": new}).encode())
 
