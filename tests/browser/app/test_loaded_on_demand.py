@@ -47,7 +47,7 @@ def test_a_screen_that_does_not_load_says_so_and_comes_at_the_next_try(phone, se
     phone.page.evaluate(LOSE, "/screens/settings.js")
     phone.context.new_cdp_session(phone.page).send("Network.clearBrowserCache")
     phone.page.reload()
-    phone.tap("Settings", "link")
+    phone.tap("Settings", "link", exact=True)
 
     expect(phone.heading("This page did not load")).to_be_visible()
     expect(phone.page.locator("main")).to_contain_text("What you saved is kept")
