@@ -8,7 +8,7 @@ import { inHandBy, openList } from "./fold.js";
 
 /** @typedef {(unit: UnitView, me: Person) => boolean} Belongs */
 
-const PLACES = ["at_end_points", "in_rework", "on_line", "planned", "released"];
+const PLACES = ["at_end_points", "in_rework", "on_line", "planned", "released", "cancelled"];
 
 const mine = /** @type {[string, Belongs]} */ (["In your hands", (unit, me) => inHandBy(unit).includes(me.code)]);
 const again = /** @type {[string, Belongs]} */ ([

@@ -44,6 +44,7 @@ export const UNIT_STATE = {
   at_end_points: "At the end points",
   in_rework: "In rework",
   released: "Released",
+  cancelled: "Cancelled",
 };
 /** @type {Record<string, string>} */
 export const DEFECT_STATE = {

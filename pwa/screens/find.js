@@ -5,7 +5,7 @@ import { html } from "../lib/html.js";
 import { inHandBy } from "../lib/fold.js";
 import { unitsShown } from "../lib/state.js";
 import { UNIT_STATE, named } from "../lib/words.js";
-import { BACKSPACE, identity } from "./parts.js";
+import { BACKSPACE, cancelledWarning, identity } from "./parts.js";
 
 /** @import {Context, Page, Screen, UnitView} from "../lib/shapes" */
 
@@ -155,6 +155,7 @@ function candidate({ app, address, session }, unit) {
   return html`<section class="card" aria-label="Unit ${unit.shop_number}">
     ${identity(app, unit)}
     <p class="strong">${named(UNIT_STATE, unit.state)}</p>
+    ${cancelledWarning(unit)}
     ${
       unit.release
         ? html`<p class="warning">Released by ${unit.release.signed_by}. What you record now raises an alarm.</p>`

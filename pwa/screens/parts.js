@@ -75,6 +75,16 @@ export function identity(app, unit) {
   </div>`;
 }
 
+/**
+ * Why a unit is not built on, as the server says it; nothing where it is.
+ * @param {UnitView} unit
+ */
+export function cancelledWarning(unit) {
+  const why = unit.blockers.find((each) => each.code === "cancelled");
+  if (unit.state !== "cancelled") return "";
+  return html`<p class="warning">${shape("refused")} Cancelled. ${why?.what ?? ""} What you record stays with it.</p>`;
+}
+
 const GENERAL = {
   code: "general",
   short: "The plant's tables do not say what can hurt here. Take care as for the worst; ask before you touch it.",

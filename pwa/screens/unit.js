@@ -5,7 +5,7 @@ import { inHandBy, inspectionInHand, openList } from "../lib/fold.js";
 import { unitOf } from "../lib/state.js";
 import { viewsOf } from "../lib/plant.js";
 import { LIGHT, PURPOSE, ROLE, UNIT_STATE, named } from "../lib/words.js";
-import { cautionsShown, defectRow, identity, noUnit, shape } from "./parts.js";
+import { cancelledWarning, cautionsShown, defectRow, identity, noUnit, shape } from "./parts.js";
 import { refusedActs, refusedCards } from "./refused.js";
 
 /** @import {Context, Screen, UnitView} from "../lib/shapes" */
@@ -24,7 +24,7 @@ export const unitScreen = {
       title: `Unit ${unit.shop_number}`,
       body: html`${identity(app, unit)}
         ${unit.alarm ? html`<p class="warning">${shape("not_saved")} Alarm: ${unit.alarm}</p>` : ""}
-        ${refusedCards(context, (entry) => entry.unit === unit.chassis)}
+        ${cancelledWarning(unit)} ${refusedCards(context, (entry) => entry.unit === unit.chassis)}
         <p class="strong">${standing(unit)}</p>
         ${hands(unit, session?.person.code ?? "")} ${cautionsShown(context, "unit")}
         <h2>Open list: ${open.length}</h2>

@@ -20,7 +20,7 @@ export const unitsScreen = {
   page(context) {
     const { app, address, session } = context;
     const units = unitsShown(app).filter(
-      (unit) => (unit.state !== "released" && unit.state !== "planned") || unit.alarm,
+      (unit) => !["released", "planned", "cancelled"].includes(unit.state) || unit.alarm,
     );
     const queues = session ? queuesOf(units, session.person) : [];
     return {

@@ -35,7 +35,7 @@ class UnusablePlan(Exception):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedUnit:
-    """A unit as the record has it. is_released: its plan changes no more."""
+    """A unit as the record has it. is_released, is_cancelled: its plan changes no more."""
 
     chassis: str
     shop_number: str
@@ -43,6 +43,7 @@ class PlannedUnit:
     build_sheet: str | None
     planned_day: str
     is_released: bool
+    is_cancelled: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,6 +202,10 @@ class _Rows:
             if other is not None:
                 raise _Wrong(f"{body['shop_number']} is the shop number of {other}, which is planned already")
             return self._doing(row, chassis, "new", f"planned for {body['planned_day']}", "unit_planned", body)
+        if known.is_cancelled:
+            raise _Wrong(
+                f"{known.shop_number} is cancelled, and stays so; take it up again on its page, or leave the row out"
+            )
         changes = {name: body[name] for name in CHANGING if name in body and body[name] != _told(known, name)}
         if not changes:
             return PlanLine(row=row, unit=chassis, outcome="same", words=f"planned so already, for {known.planned_day}")

@@ -10,6 +10,7 @@ in which the last of these presentations ended: the unit's first presentation as
 inspected on Friday belongs to the week in which it ended (common practice, no source). Every rate, Pareto, station,
 signal and table counts these units; a count *at one point* alone counts the units that this point has presented.
 Units that some end points have presented and others not are *under way*: in no such count, listed one by one.
+A cancelled unit is not under way; where it was presented, that and what was found stay in the counts.
 
 **What is found after dispatch, like for like.** A unit *leaves* on the day of its release; where several were signed,
 of the latest before anything was found on it after dispatch. It is *followed up* once the 60th day after that is over.
@@ -154,7 +155,7 @@ class Critical:
 
     found_day: production day; point: where first recorded, FIELD after dispatch. units_since_last: units presented
     at the end points after the day of the critical before it, up to and with this one's day; None for the first on
-    record, narrowed as the slice is. suspected, confirmed: stations or "".
+    record, narrowed as the slice is. suspected, confirmed: stations or "". on_cancelled: its unit is cancelled.
     """
 
     defect: str
@@ -172,6 +173,7 @@ class Critical:
     origin_state: str
     state: str
     units_since_last: int | None
+    on_cancelled: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -145,8 +145,11 @@ def cleanness(inspection: str, defects: Iterable[DefectRecord], tests: Iterable[
 
 
 def state_of(state: Folding) -> UnitState:
-    """Return where the unit stands: what is released stays so until an alarm takes it back."""
+    """Return where the unit stands: what is released stays so until an alarm takes it back, what is cancelled until it
+    is taken up again."""
     assert state.last is not None
+    if state.unit.cancelled is not None:
+        return "cancelled"
     if state.unit.state == "released":
         return "released"
     return working_state(state.passes, state.inspections.values(), state.defects.values(), state.last.plant)

@@ -45,7 +45,7 @@ from qc.domain.operations import (
 )
 from qc.domain.people import ROLES, SERVER_ROLE
 from qc.domain.proposal import Proposal
-from qc.domain.rule_set import OWN_SECRET, PEOPLE_TOLD, RULES, SINCE
+from qc.domain.rule_set import CANCELLING, OWN_SECRET, PEOPLE_TOLD, RULES, SINCE
 from qc.domain.unit_record import Event
 
 Rule = Callable[[Any, Proposal], None]  # of a `Folding`, or of the `Line`; raises Refusal
@@ -184,6 +184,10 @@ def _of_the_house(
     return replace(kind, later=_LATER, since=PEOPLE_TOLD, roles_before=roles)
 
 
+def _since(kind: Kind, rules: int) -> Kind:
+    return replace(kind, later=_LATER, since=rules)
+
+
 def _widened(kind: Kind, roles: frozenset[str], since: int) -> Kind:
     return replace(kind, roles=roles, widened=since)
 
@@ -205,6 +209,8 @@ _KINDS = (
         rules.plan_changed,
         steps.plan_changed,
     ),
+    _since(_kind("unit_cancelled", PLANNERS, {"reason": REASON}, rules.cancelled, steps.cancelled), CANCELLING),
+    _since(_kind("unit_taken_up", PLANNERS, {"reason": REASON}, rules.taken_up, steps.taken_up), CANCELLING),
     _kind("station_passed", FINDERS | {"planner"}, {"station": PASSED}, rules.free, steps.station_passed),
     _not_yet("unit_moved", FINDERS | {"dispatch"}, {"place": text(60)}),
     # looking

@@ -3,7 +3,7 @@
 Judged from the unit's operations (`unit.fold`), never from a status column; what is missing blocks (fails closed).
 The rule: identity read off the plate; every required test passed and not voided; every zone looked at in a final
 inspection; no open defect; every failure of a hazardous test told by a defect; every repair looked at again by another
-person; no alarm. Planned arrangements done before
+person; no alarm; not cancelled. Planned arrangements done before
 release, with who authorised it: ISO 9001, 8.6. Conformity verified after correction: ISO 9001, 8.7; that it be
 another person is common practice, no source. Nothing here says that a unit is safe.
 """
@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from qc.domain.judging import judged_reading, told_reading
 from qc.domain.plant import Plant, Test
 from qc.domain.retests import untold
-from qc.domain.rule_set import FAILURES_STAND, RULES
-from qc.domain.unit_record import DefectRecord, Event, TestRecord, UnitRecord
+from qc.domain.rule_set import CANCELLING, FAILURES_STAND, RULES
+from qc.domain.unit_record import CancelRecord, DefectRecord, Event, TestRecord, UnitRecord
 
 # Operations that change what a release rests on; others (a photo, an origin) leave a signature standing.
 SIGNED_KINDS = frozenset(
@@ -31,6 +31,7 @@ SIGNED_KINDS = frozenset(
         "repair_done",
         "recheck_accepted",
         "recheck_failed",
+        "unit_cancelled",
     }
 )
 
@@ -206,6 +207,17 @@ def _failures(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
         yield Blocker("failure_untold", what, one.id)
 
 
+def _cancelled(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
+    if record.cancelled is not None:
+        what = f"{cancelled_words('the unit', record.cancelled)}; a planner takes it up again first"
+        yield Blocker("cancelled", what, "")
+
+
+def cancelled_words(unit: str, one: CancelRecord) -> str:
+    """Return that a unit is cancelled, by whom and why, as the beginning of a sentence."""
+    return f"{unit} is cancelled by {one.by} ({one.reason})"
+
+
 def _alarm(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
     if record.alarm and not record.looked_since_alarm:
         yield Blocker("alarm", record.alarm, "")
@@ -213,6 +225,7 @@ def _alarm(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
 
 # Each rule of the gate with the rule set that brought it.
 GATE: tuple[tuple[Callable[[UnitRecord, Plant], Iterator[Blocker]], int], ...] = (
+    (_cancelled, CANCELLING),
     (_alarm, 1),
     (_identity, 1),
     (_defects, 1),

@@ -7,7 +7,7 @@ takes the next number here, and asks for it where it judges.
 
 from collections.abc import Mapping
 
-RULES = 6
+RULES = 7
 # 2: days far from the day of receipt are refused.
 DAYS_JUDGED = 2
 # 3: a further value of a test after a failure needs a reason; a value outside what the tests' table calls plausible
@@ -20,6 +20,8 @@ AUTHORS_PROVED = 4
 PEOPLE_TOLD = 5
 # 6: everybody changes their own PIN or passphrase, on a page or a phone of theirs.
 OWN_SECRET = 6
+# 7: a planned unit is cancelled and taken up again; a cancelled one is not released and its plan changes no more.
+CANCELLING = 7
 
 # Fields of a body that a kind did not know from its beginning, with the rule set that brought them: an earlier
 # program refused a body that held one, and that answer stands.

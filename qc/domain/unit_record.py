@@ -12,7 +12,7 @@ from qc.domain.plant import Plant
 from qc.domain.plant_rules import PlantRules
 
 DefectState = Literal["open", "repaired", "closed", "withdrawn"]
-UnitState = Literal["planned", "on_line", "at_end_points", "in_rework", "released"]
+UnitState = Literal["planned", "on_line", "at_end_points", "in_rework", "released", "cancelled"]
 OPEN = ("open", "repaired")  # states of a defect that is not settled
 
 
@@ -241,12 +241,22 @@ class ReleaseRecord:
     number: int
 
 
+@dataclass(frozen=True, slots=True)
+class CancelRecord:
+    """That a unit is not built on: by whom and why."""
+
+    by: str
+    reason: str
+    cancelled_ms: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnitRecord:
     """One unit's whole story as its operations in effect tell it; entries in order of coming into effect.
 
     passes: (station, first passed ms). alarm: words, "" for none; alarm_place: how many events were in effect
     when it was raised. looked_since_alarm: an inspection at an inspection station began after it and has ended.
+    cancelled: None unless it is, and was not taken up again.
     not_in_effect: events that were refused, parked or quarantined.
     """
 
@@ -260,6 +270,7 @@ class UnitRecord:
     state: UnitState = "planned"
     alarm: str = ""
     looked_since_alarm: bool = False
+    cancelled: CancelRecord | None = None
     last_number: int = 0
     passes: tuple[tuple[str, int], ...] = ()
     inspections: tuple[InspectionRecord, ...] = ()

@@ -12,7 +12,7 @@ from qc.domain.origins import objection
 from qc.domain.plant import Test
 from qc.domain.proposal import Proposal
 from qc.domain.refusals import Refusal
-from qc.domain.release import Blocker, blockers, open_digest, unseen, unseen_words
+from qc.domain.release import Blocker, blockers, cancelled_words, open_digest, unseen, unseen_words
 from qc.domain.retests import stands_failed
 from qc.domain.rule_set import FAILURES_STAND
 from qc.domain.unit_record import DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
@@ -40,8 +40,27 @@ def plan_changed(state: Folding, p: Proposal) -> None:
     unit, changes = state.unit, p.body["changes"]
     if unit.state == "released":
         raise Refusal("already_released", f"{unit.shop_number} is released; its plan changes no more")
+    if unit.cancelled is not None:
+        raise Refusal("unit_cancelled", f"{cancelled_words(unit.shop_number, unit.cancelled)}; take it up again first")
     if all(told == _as_written(getattr(unit, name)) for name, told in changes.items()):
         raise Refusal("nothing_changed", f"{unit.shop_number} is planned so already")
+
+
+def cancelled(state: Folding, p: Proposal) -> None:
+    """Refuse to cancel what is cancelled, and what was ever released: that has left, or was signed as fit to."""
+    unit = state.unit
+    if unit.cancelled is not None:
+        raise Refusal("already_cancelled", f"{cancelled_words(unit.shop_number, unit.cancelled)} already")
+    if state.releases:
+        signed = state.releases[-1].signed_by
+        words = f"{unit.shop_number} was released by {signed}; what was released is not cancelled"
+        raise Refusal("already_released", f"{words}. Record what is found on it")
+
+
+def taken_up(state: Folding, p: Proposal) -> None:
+    """Refuse to take up again what is not cancelled."""
+    if state.unit.cancelled is None:
+        raise Refusal("not_cancelled", f"{state.unit.shop_number} is not cancelled; nothing has to be taken up again")
 
 
 def _as_written(value: object) -> object:

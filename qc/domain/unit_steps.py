@@ -11,6 +11,7 @@ from qc.domain.origins import after, work_station
 from qc.domain.plant import FIELD, Plant
 from qc.domain.retests import told_failures
 from qc.domain.unit_record import (
+    CancelRecord,
     DefectRecord,
     Event,
     InspectionRecord,
@@ -49,6 +50,16 @@ def plan_changed(state: Folding, event: Event, body: Any) -> None:
         build_sheet=changes.get("build_sheet", unit.build_sheet),
     )
     state.is_replanned = True
+
+
+def cancelled(state: Folding, event: Event, body: Any) -> None:
+    """Mark the unit as cancelled; what was recorded on it stays."""
+    state.unit = replace(state.unit, cancelled=CancelRecord(event.operation.author, body["reason"], event.happened_ms))
+
+
+def taken_up(state: Folding, event: Event, body: Any) -> None:
+    """Take a cancelled unit up again: it stands where what was recorded on it leaves it."""
+    state.unit = replace(state.unit, cancelled=None)
 
 
 def _raise_alarm(state: Folding, words: str, *, stale: bool) -> None:

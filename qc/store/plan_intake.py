@@ -33,6 +33,7 @@ def planned_units(conn: sqlite3.Connection) -> dict[str, PlannedUnit]:
             build_sheet=row[3],
             planned_day=row[4],
             is_released=row[5] == "released",
+            is_cancelled=row[5] == "cancelled",
         )
         for row in conn.execute(_PLANNED)
     }

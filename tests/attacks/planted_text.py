@@ -112,6 +112,10 @@ class Planted:
         other("origin_settled", "quality_manager", defect=defects[2], station="S06", reason=LONG)
         other("repair_done", "repairer", defects=[defects[0]], method="rework", minutes=3, note=LONG)
         other("recheck_failed", "inspector", defect=defects[0], reason=LONG)
+        other("unit_cancelled", "planner", reason=LONG)  # shown so on every page
+        again = lived.ids["waiting"]
+        self.must("unit_cancelled", "planner", again, reason=LONG)
+        self.must("unit_taken_up", "planner", again, reason=LONG)
         self._release()
         released = self.lived.ids["released"]
         found = {"zone": self._zone("T36"), "type": "PAN-03", "severity": "minor", "found_day": "2026-03-20"}
@@ -141,10 +145,12 @@ class Planted:
 
     def _without_effect(self):
         """Send each kind with markup in each field, text or not: as refused, and as set aside without a proof."""
-        phone, unit = self.lived.phone, self.lived.ids["waiting"]
+        phone, ids = self.lived.phone, self.lived.ids
         for proofs in ({}, {"proofs": [None]}):
             for kind in KINDS.values():
                 names = (*kind.fields, *kind.optional)
+                # a reason is all that cancelling asks: of one that was released it is refused
+                unit = ids["released" if kind.name == "unit_cancelled" else "waiting"]
                 phone.make(kind.name, code("quality_manager"), unit, **dict.fromkeys(names, LONG[:200]))
                 (verdict,) = phone.send(**proofs)
                 assert verdict.verdict in ("refused", "quarantined"), (kind.name, verdict)

@@ -16,6 +16,8 @@ const SERVERS = new Set(["number", "presentation", "changed_also_by", "voided", 
 const ELSEWHERE = new Set([
   "unit_planned",
   "plan_changed",
+  "unit_cancelled",
+  "unit_taken_up",
   "station_passed",
   "field_finding",
   "unit_released",

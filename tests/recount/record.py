@@ -157,6 +157,7 @@ class Unit:
     tests: list[Tested] = field(default_factory=list)
     released: int | None = None
     released_by: str = ""
+    cancelled: bool = False
     said: list[Said] = field(default_factory=list)
 
 
@@ -202,6 +203,12 @@ class Record:
     def _plan_changed(self, one: Said) -> None:
         if day := one.body["changes"].get("planned_day"):
             self._unit(one).planned = date.fromisoformat(day)
+
+    def _unit_cancelled(self, one: Said) -> None:
+        self._unit(one).cancelled = True
+
+    def _unit_taken_up(self, one: Said) -> None:
+        self._unit(one).cancelled = False
 
     def _station_passed(self, one: Said) -> None:
         self._unit(one).passes[one.body["station"]] = one.happened

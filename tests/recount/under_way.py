@@ -16,7 +16,7 @@ def under_way(view: View, end: date) -> list[tuple[Unit, list[Look], list[str]]]
         looks = [view.counted.first_looks.get((unit.chassis, point)) for point in points]
         done = [look for look in looks if look is not None and look.day is not None and look.day <= end]
         waits = [point for point in points if point not in {look.point for look in done}]
-        if done and waits and unit.model in (view.narrowed.models or view.plant.models):
+        if done and waits and not unit.cancelled and unit.model in (view.narrowed.models or view.plant.models):
             told.append((unit, done, waits))
     return told
 

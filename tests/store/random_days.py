@@ -200,6 +200,8 @@ BODIES: dict[str, Any] = {
     "recheck_accepted": lambda day, unit: {"defect": day.known(day.defects, unit)},
     "recheck_failed": _reasoned,
     "unit_released": _release,
+    "unit_cancelled": lambda day, unit: {"reason": "the order was withdrawn"},
+    "unit_taken_up": lambda day, unit: {"reason": "ordered anew"},
     "change_noted": lambda day, unit: {
         "station": day.random.choice(STATIONS),
         "change": day.random.choice(CHANGE_KINDS),
@@ -222,6 +224,7 @@ RIGHT_AUTHORS = {
     "recheck_accepted": ("I1", "I2", "RW1"),
     "field_finding": ("QM1", "DX1"),
     "unit_released": ("QM1", "I1"),
+    **dict.fromkeys(("unit_cancelled", "unit_taken_up"), ("PL1", "QM1")),
     "change_noted": ("L-S06", "L-S07", "QM1"),
     **dict.fromkeys(("signal_muted", "signal_unmuted"), ("QM1",)),
     **dict.fromkeys(("defect_recorded", "inspection_begun", "inspection_ended", "zone_looked_at"), ("I1", "I2")),
@@ -251,6 +254,7 @@ def _release_one(day: Day) -> None:
     desk = Phone(day.journal, "DESK", drawn=day.drawn)
     for phone in day.phones:
         phone.send()
+    desk.do("unit_taken_up", "PL1", day.units[0], reason="ordered anew")  # refused where it is not cancelled
     desk.settle(day.units[0])
     desk.test_all(day.units[0])
     desk.look(day.units[0])

@@ -16,6 +16,7 @@ from qc.store.reading.reads import Reads
 
 LISTED = 200  # of each list; the counts are of all
 MANAGER = "Quality manager"
+CANCELLED = "The unit is cancelled, which mends nothing: see to it where the unit stands, or have it taken up again."
 LOOK_ANEW = "Tell whoever has the unit: it must be looked at before it is used. Then repair, and another looks again."
 
 
@@ -140,6 +141,8 @@ def _critical(ask: Asking, one: Critical, people: Sequence[Person]) -> OpenCriti
 
 def _whose(plant: Plant, one: Critical, people: Sequence[Person]) -> tuple[str, str]:
     """Return who has an open critical now and what they do: nobody but the rules says it."""
+    if one.on_cancelled:
+        return MANAGER, CANCELLED
     if one.state == "repaired":
         return "An inspector who did not repair it", "Look at the repair again: accept it, or send it back."
     if one.point == FIELD:

@@ -124,6 +124,8 @@ def _found(t: OperationWords, body: Body) -> str:
 _WORDS: dict[str, Callable[[OperationWords, Body], str]] = {
     "unit_planned": lambda t, b: f"planned as {b['model']} for {b['planned_day']}",
     "plan_changed": _replanned,
+    "unit_cancelled": lambda t, b: f"cancelled ({b['reason']})",
+    "unit_taken_up": lambda t, b: f"taken up again ({b['reason']})",
     "station_passed": lambda t, b: f"passed {t.place(b['station'])}",
     "inspection_begun": lambda t, b: f"{PURPOSES[b['purpose']]} begun at {t.place(b['point'])}, light {b['light']}",
     "inspection_ended": lambda t, b: "inspection ended",

@@ -70,6 +70,8 @@ class _Line:
             "recheck_failed": ("back", self._failed),
             "defect_withdrawn": ("closed", self._withdrawn),
             "unit_released": ("released", self._released),
+            "unit_cancelled": ("back", self._cancelled),
+            "unit_taken_up": ("line", self._taken_up),
         }
 
     def tells(self, op: Operation) -> bool:
@@ -139,6 +141,12 @@ class _Line:
     def _released(self, run: Sequence[Event]) -> str:
         known = self._releases.get(run[0].operation.id)
         return f"Released against {known.against}" if known else "Released"
+
+    def _cancelled(self, run: Sequence[Event]) -> str:
+        return f"Cancelled: {run[-1].operation.body['reason']}"
+
+    def _taken_up(self, run: Sequence[Event]) -> str:
+        return f"Taken up again: {run[-1].operation.body['reason']}"
 
     def _named(self, run: Sequence[Event]) -> str:
         return self._defects(one.operation.body["defect"] for one in run)

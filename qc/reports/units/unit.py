@@ -118,6 +118,9 @@ def _summary(record: UnitRecord, stops: Sequence[BlockerLine], release: ReleaseL
         day = ProductionCalendar(plant).local(release.released_ms).date().isoformat()
         alarm = " Something arrived after the release: see the alarm." if record.alarm else ""
         return f"Released by {release.signed_by} on {day} against {release.against}.{alarm}"
+    if record.cancelled is not None:
+        day = ProductionCalendar(plant).local(record.cancelled.cancelled_ms).date().isoformat()
+        return f"Cancelled by {record.cancelled.by} on {day}: {record.cancelled.reason}."
     if not stops:
         return "Nothing stands in its way; a person signs it."
     stand = "thing stands" if len(stops) == 1 else "things stand"
@@ -140,6 +143,7 @@ _BLOCKED = {
     "inspection_running": ("inspection running", "inspections running"),
     "concession": ("concession", "concessions"),
     "alarm": ("alarm", "alarms"),
+    "cancelled": ("cancelled", "cancelled"),
 }
 
 

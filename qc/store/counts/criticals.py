@@ -18,7 +18,8 @@ _NARROWED = """
    AND (:every_shift OR d.shift = '' OR d.shift IN (SELECT value FROM json_each(:shifts)))"""
 CRITICALS = f"""
 SELECT d.id, d.unit, u.shop_number, d.model, d.type, d.zone, d.point, d.production_day, d.found_ms, d.finder,
-       coalesce(d.suspected, '') AS suspected, coalesce(d.confirmed, '') AS confirmed, d.origin_state, d.state
+       coalesce(d.suspected, '') AS suspected, coalesce(d.confirmed, '') AS confirmed, d.origin_state, d.state,
+       u.state = 'cancelled' AS on_cancelled
   FROM defect AS d INDEXED BY defect_critical
   JOIN unit AS u ON u.chassis = d.unit
  WHERE d.severity = 'critical'
@@ -29,7 +30,8 @@ SELECT d.id, d.unit, u.shop_number, d.model, d.type, d.zone, d.point, d.producti
 # In the words of the index defect_critical_open, which keeps the list of them: what is settled is not read.
 OPEN = """
 SELECT d.id, d.unit, u.shop_number, d.model, d.type, d.zone, d.point, d.production_day, d.found_ms, d.finder,
-       coalesce(d.suspected, '') AS suspected, coalesce(d.confirmed, '') AS confirmed, d.origin_state, d.state
+       coalesce(d.suspected, '') AS suspected, coalesce(d.confirmed, '') AS confirmed, d.origin_state, d.state,
+       u.state = 'cancelled' AS on_cancelled
   FROM defect AS d INDEXED BY defect_critical_open
  CROSS JOIN unit AS u ON u.chassis = d.unit
  WHERE d.severity = 'critical' AND d.state IN ('open', 'repaired')
@@ -115,6 +117,7 @@ def _critical(row: sqlite3.Row, day: date, units_since_last: int | None) -> Crit
         origin_state=row["origin_state"],
         state=row["state"],
         units_since_last=units_since_last,
+        on_cancelled=bool(row["on_cancelled"]),
     )
 
 

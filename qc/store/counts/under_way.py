@@ -23,6 +23,7 @@ SELECT p.unit, u.shop_number, p.model, u.planned_day, p.first_day,
  WHERE (p.day IS NULL OR p.day > p.first_day)
    AND (p.day IS NULL OR p.day >= :end)
    AND p.first_day < :end
+   AND u.state <> 'cancelled'
    AND (:every_model OR p.model IN (SELECT value FROM json_each(:models)))
  ORDER BY p.first_day, u.sequence
 """

@@ -20,7 +20,7 @@ DAY_MS = 24 * 60 * 60_000
 RELEASED_FOR_DAYS = 14  # a new phone is not sent units released longer ago
 VIEWS_KEPT = 2000
 
-State = Literal["planned", "on_line", "at_end_points", "in_rework", "released"]
+State = Literal["planned", "on_line", "at_end_points", "in_rework", "released", "cancelled"]
 
 _LINES = """
 SELECT u.chassis, u.shop_number, u.sequence, u.model, u.state, u.alarm, u.planned_day, u.released_ms, u.released_by,
@@ -42,7 +42,7 @@ _ALARMED = f"{_LINE} WHERE u.alarm <> '' ORDER BY u.sequence"
 _FOUND = f"""{_LINE}
  WHERE substr(u.chassis, -length(:text)) = :text
     OR substr(u.shop_number, -length(:text)) = :text
- ORDER BY u.state = 'released', u.sequence DESC
+ ORDER BY u.state IN ('released', 'cancelled'), u.sequence DESC
  LIMIT :limit
 """
 _BY_CHASSIS = f"{_LINE} WHERE u.chassis = :chassis"

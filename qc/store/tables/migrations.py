@@ -64,6 +64,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(17, "people and phones: derived from operations, secrets kept beside them", schema.ROSTER),
     Migration(18, "offers to phones that are to be enrolled", schema.ENROLMENT),
     Migration(19, "what phones say of themselves: version, what waits, clock", schema.DEVICE_WORDS),
+    Migration(20, "units that are cancelled: a state of their own", schema.CANCELLED),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.

@@ -453,6 +453,33 @@ ALTER TABLE device ADD COLUMN secret TEXT NOT NULL DEFAULT ''; -- SHA-256 of wha
 ALTER TABLE device ADD COLUMN number INTEGER NOT NULL DEFAULT 0;
 """
 
+CANCELLED = """
+CREATE TABLE unit_anew ( -- as before, with one more state
+  chassis TEXT PRIMARY KEY,
+  shop_number TEXT NOT NULL UNIQUE,
+  sequence INTEGER NOT NULL,
+  model TEXT NOT NULL,
+  options TEXT NOT NULL DEFAULT '[]',
+  build_sheet TEXT,
+  planned_day TEXT NOT NULL,
+  state TEXT NOT NULL
+    CHECK (state IN ('planned', 'on_line', 'at_end_points', 'in_rework', 'released', 'cancelled')),
+  alarm TEXT NOT NULL DEFAULT '',
+  released_ms INTEGER,
+  released_by TEXT,
+  last_number INTEGER NOT NULL
+) STRICT;
+INSERT INTO unit_anew
+SELECT chassis, shop_number, sequence, model, options, build_sheet, planned_day, state, alarm, released_ms, released_by,
+       last_number
+  FROM unit;
+DROP TABLE unit;
+ALTER TABLE unit_anew RENAME TO unit;
+CREATE INDEX unit_last_number ON unit (last_number);
+CREATE INDEX unit_sequence ON unit (sequence);
+CREATE INDEX unit_planned ON unit (planned_day);
+"""
+
 ENROLMENT = """
 CREATE TABLE enrolment ( -- an administrator's offer to a phone; taken once, else over by itself
   letters_hash TEXT PRIMARY KEY,

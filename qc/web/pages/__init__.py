@@ -40,6 +40,8 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/units/<chassis>", "unit", unit.show, methods=["GET"])
     pages.add_url_rule("/units/<chassis>/settle", "settle", unit.settle, methods=["POST"])
     pages.add_url_rule("/units/<chassis>/suspect", "suspect", unit.suspect, methods=["POST"])
+    pages.add_url_rule("/units/<chassis>/cancel", "cancel_unit", unit.cancel, methods=["POST"])
+    pages.add_url_rule("/units/<chassis>/take-up", "take_unit_up", unit.take_up, methods=["POST"])
     pages.add_url_rule("/inspectors", "inspectors", inspectors.show, methods=["GET"])
     pages.add_url_rule("/inspectors/me", "own_looks", inspectors.show_own, methods=["GET"])
     pages.add_url_rule("/signals", "signals", signals.show, methods=["GET"])

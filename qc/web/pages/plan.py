@@ -19,6 +19,7 @@ from qc.web.page_session import current_person, current_sign_in, require_role
 FILE_BYTES = 5_000_000
 SHOWN = 200  # rows of one outcome; a plan's wrong rows are shown all
 KEPT_FILES = 8
+CANCELLED = 100  # of the cancelled units, whose number only grows
 HEADS = {
     "wrong": "Not taken",
     "changed": "Changes of what is planned",
@@ -140,6 +141,8 @@ def _page(
         heads=HEADS,
         shown=SHOWN,
         form=house.plant.plan,
+        cancelled=house.reads.unit_list("cancelled", CANCELLED),
+        most_cancelled=CANCELLED,
     )
     return Response(page, status, mimetype="text/html")
 

@@ -20,6 +20,8 @@ from qc.web.pages.units import readable, why_unknown
 
 DONE = {
     "settled": "Settled. Both reasons stay with the defect.",
+    "cancelled": "Cancelled. It stands in no list of work and is not released; what was recorded on it stays.",
+    "taken_up": "Taken up again. It stands where what was recorded on it leaves it.",
     "suspected": "Named. The place stands as suspected, and whoever answers for it is asked now.",
 }
 
@@ -61,6 +63,18 @@ def suspect(chassis: str) -> Response | tuple[str, int]:
     return _said(chassis, "origin_suspected", ("defect", "station"), "suspected")
 
 
+@require_role("planner", "quality_manager")
+def cancel(chassis: str) -> Response | tuple[str, int]:
+    """Cancel the unit: it stands in no list of work any more and is not released; what was recorded stays."""
+    return _said(chassis, "unit_cancelled", ("reason",), "cancelled")
+
+
+@require_role("planner", "quality_manager")
+def take_up(chassis: str) -> Response | tuple[str, int]:
+    """Take the cancelled unit up again."""
+    return _said(chassis, "unit_taken_up", ("reason",), "taken_up")
+
+
 def _said(chassis: str, kind: str, fields: tuple[str, ...], done: str) -> Response | tuple[str, int]:
     house, person = the_house(), current_person()
     assert person is not None  # require_role has sent strangers away
@@ -90,11 +104,19 @@ def page(house: House, record: UnitRecord, done: str = "", refused: str = "", st
         drawings_basis=drawings_basis(record),
         tests_words=tests_words(report.tests),
         may_settle=person is not None and person.role == "quality_manager",
+        planning=_planning(record) if person is not None and person.role in ("planner", "quality_manager") else "",
         possible_origins=lambda point: graph.possible_origins(point, record.model),
         done=done,
         refused=refused,
     )
     return text, status
+
+
+def _planning(record: UnitRecord) -> str:
+    """Return what a planner may do to the unit's place in the plan: "cancel", "take_up", or "" once it was released."""
+    if record.cancelled is not None:
+        return "take_up"
+    return "" if record.releases else "cancel"
 
 
 def looks_of(record: UnitRecord) -> dict[str, Look]:

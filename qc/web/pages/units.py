@@ -8,7 +8,7 @@ from qc.store.reading.reads import State, UnitLine
 from qc.web.house import House, the_house
 from qc.web.page_session import require_role
 
-STATES: tuple[State, ...] = ("planned", "on_line", "at_end_points", "in_rework", "released")
+STATES: tuple[State, ...] = ("planned", "on_line", "at_end_points", "in_rework", "released", "cancelled")
 IN_WORK: tuple[State, ...] = ("at_end_points", "in_rework", "on_line", "planned")  # nearest to dispatch first
 LISTED = 500
 LATEST = 100  # of the released, whose number only grows
