@@ -2,11 +2,11 @@
 
     python -m tests.bench.large_statistics
 
-Each is meant to answer within half a second of one core. Changes of a rate over 520 periods do with the fewest runs,
-99; with the command's own number, 999, they take about that. A step that chance plainly cannot make is told by a bound
-without a search. One that is not taken has closer bounds, which decide some nine in ten runs in one pass over the
-periods for each line of some fifty; the others look at every one of the 135,000 stretches. A third of the time goes to
-drawing the runs, whose stream the answers hang on.
+Each is meant to answer within half a second of one core; changes of a rate over 520 periods do with the command's own
+number of runs, 999. A step that chance plainly cannot make is told by a bound without a search. One that is not taken
+has closer bounds, which decide more than nine in ten runs in one pass over the periods for each line of some fifty; the
+others look at every one of the 135,000 stretches. A third of the time and more goes to drawing the runs, whose stream
+the answers hang on.
 
 Its plain form says the same the long way: every pair, every stretch, every draw by itself; both answers are compared
 before the ratio is printed. Seconds are of the processor,

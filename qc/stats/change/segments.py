@@ -4,6 +4,7 @@ Dynamic programming over all divisions; neither scipy nor statsmodels divides se
 """
 
 from collections.abc import Callable
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -71,7 +72,7 @@ def _searched(
 
     held = np.ascontiguousarray(_running(defects).T)
     counted = held.astype(np.int64)
-    entropy_of, (ends, series) = _entropies(int(counted[-1].max(initial=0))), held.shape
+    entropy_of, (ends, series) = entropies(int(counted[-1].max(initial=0))), held.shape
     best = np.full((most + 1, ends, series), -np.inf)
     counts = np.empty((ends, series), dtype=np.int64)
     gained, room = np.empty((ends, series)), np.empty((ends, series))
@@ -100,15 +101,23 @@ def exposures_to(units: "NDArray[np.float64]", end: int) -> "NDArray[np.float64]
     return np.asarray(np.cumsum(units[end - 1 :: -1])[::-1])
 
 
-def _entropies(total: int) -> "Callable[[NDArray[np.int64], NDArray[np.float64]], object]":
+def entropies(total: int) -> "Callable[[NDArray[np.int64], NDArray[np.float64]], object]":
     """Return what writes c log c of whole numbers up to the total; looked up unless that are too many."""
     import numpy as np
     from scipy.special import xlogy
 
     if total >= TABLE:
         return lambda c, into: xlogy(c, c, out=into)
-    table = xlogy(np.arange(total + 1), np.arange(total + 1))
+    table = _table(1 << total.bit_length())
     return lambda c, into: np.take(table, c, out=into, mode="clip")  # no count lies outside; to ask costs a copy
+
+
+@lru_cache(maxsize=4)
+def _table(size: int) -> "NDArray[np.float64]":
+    import numpy as np
+    from scipy.special import xlogy
+
+    return np.asarray(xlogy(np.arange(size), np.arange(size)))
 
 
 def best_cuts(costs: "NDArray[np.float64]", cuts: int) -> tuple[int, ...]:

@@ -7,7 +7,7 @@ tested by simulation under the stretches found so far.
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from qc.stats.answers import TooLittle
 from qc.stats.change.change_points import FEWEST, FEWEST_RUNS, TIE, date_chances, likely_range, mean_date_chances
@@ -33,8 +33,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Between = tuple[NDArray[np.float64], NDArray[np.float64]]
+    Many = NDArray[Any]  # series of values or of whole counts, one a row
 
-LONG = 150  # periods from which bounds take less than the search that they spare
+LONG = 60  # periods from which bounds take less than the search that they spare
 CHUNK = 100  # simulated series drawn at a time; of a mean each is held with a cost for every stretch
 
 
@@ -87,13 +88,13 @@ class _Series:
     """
 
     length: int
-    costs: "Callable[[NDArray[np.float64]], NDArray[np.float64]]"
-    best: "Callable[[NDArray[np.float64], int], NDArray[np.float64]]"
+    costs: "Callable[[Many], NDArray[np.float64]]"
+    best: "Callable[[Many, int], NDArray[np.float64]]"
     gain: "Callable[[NDArray[np.float64], int, int], NDArray[np.float64]]"
-    seen: "NDArray[np.float64]"
-    draw: "Callable[[np.random.Generator, tuple[int, ...], int], NDArray[np.float64]]"
-    least: "Callable[[NDArray[np.float64], tuple[int, ...], int], NDArray[np.float64]] | None" = None
-    bounds: "Callable[[NDArray[np.float64], tuple[int, ...], int], Between] | None" = None
+    seen: "Many"
+    draw: "Callable[[np.random.Generator, tuple[int, ...], int], Many]"
+    least: "Callable[[Many, tuple[int, ...], int], NDArray[np.float64]] | None" = None
+    bounds: "Callable[[Many, tuple[int, ...], int], Between] | None" = None
     together: int = CHUNK
 
 
@@ -125,22 +126,22 @@ def poisson_changes(
         return TooLittle("change points", "no defect in any period", 0, 1)
     x, t = np.array([rates.defects[i] for i in kept]), np.array([rates.units[i] for i in kept], dtype=float)
 
-    def costs(series: "NDArray[np.float64]") -> "NDArray[np.float64]":
-        return poisson_costs(series.astype(np.int64), t[None], shortest)
+    def costs(series: "Many") -> "NDArray[np.float64]":
+        return poisson_costs(series.astype(np.int64, copy=False), t[None], shortest)
 
-    def best(series: "NDArray[np.float64]", cuts: int) -> "NDArray[np.float64]":
-        return poisson_best_costs(series.astype(np.int64), t[None], shortest, cuts)
+    def best(series: "Many", cuts: int) -> "NDArray[np.float64]":
+        return poisson_best_costs(series.astype(np.int64, copy=False), t[None], shortest, cuts)
 
-    def draw(source: "np.random.Generator", cuts: tuple[int, ...], size: int) -> "NDArray[np.float64]":
+    def draw(source: "np.random.Generator", cuts: tuple[int, ...], size: int) -> "Many":
         spans = _spans(cuts, len(x))
         parts = [source.multinomial(int(x[a:b].sum()), t[a:b] / t[a:b].sum(), size=size) for a, b in spans]
-        return np.concatenate(parts, axis=1).astype(np.float64)
+        return np.concatenate(parts, axis=1)
 
-    def least(series: "NDArray[np.float64]", cuts: tuple[int, ...], more: int) -> "NDArray[np.float64]":
-        return poisson_least_costs(series.astype(np.int64), t[None], cuts, more)
+    def least(series: "Many", cuts: tuple[int, ...], more: int) -> "NDArray[np.float64]":
+        return poisson_least_costs(series.astype(np.int64, copy=False), t[None], cuts, more)
 
-    def bounds(series: "NDArray[np.float64]", cuts: tuple[int, ...], more: int) -> "Between":
-        return poisson_cost_bounds(series.astype(np.int64), t[None], cuts, shortest, more)
+    def bounds(series: "Many", cuts: tuple[int, ...], more: int) -> "Between":
+        return poisson_cost_bounds(series.astype(np.int64, copy=False), t[None], cuts, shortest, more)
 
     def gain(best: "NDArray[np.float64]", m: int, j: int) -> "NDArray[np.float64]":
         return np.asarray(best[:, m] - best[:, m + j])
@@ -150,7 +151,7 @@ def poisson_changes(
         costs=costs,
         best=best,
         gain=gain,
-        seen=x.astype(np.float64),
+        seen=x,
         draw=draw,
         least=least,
         bounds=bounds if len(x) >= LONG else None,
@@ -195,7 +196,7 @@ def mean_changes(
     if len(y) and np.ptp(y) == 0:
         return TooLittle("change points", "all values are equal", 1, 2)
 
-    def draw(source: "np.random.Generator", cuts: tuple[int, ...], size: int) -> "NDArray[np.float64]":
+    def draw(source: "np.random.Generator", cuts: tuple[int, ...], size: int) -> "Many":
         means = np.concatenate([np.full(b - a, y[a:b].mean()) for a, b in _spans(cuts, len(y))])
         return np.asarray(means + source.permuted(np.broadcast_to(y - means, (size, len(y))), axis=1))
 
@@ -299,11 +300,11 @@ def _next_step(
 
 def _drawn(
     series: _Series, cuts: tuple[int, ...], sought: dict[int, float], runs: int, source: "np.random.Generator"
-) -> "Iterator[NDArray[np.float64]]":
+) -> "Iterator[Many]":
     """Yield the simulated series, without those that can gain what is sought with none of its numbers of cuts."""
     import numpy as np
 
-    held: list[NDArray[np.float64]] = []
+    held: list[Many] = []
     for start in range(0, runs, CHUNK):
         drawn = series.draw(source, cuts, min(CHUNK, runs - start))
         if series.least is not None:
