@@ -70,6 +70,7 @@ PAGES = {
     ("/people/enrol", "POST"): ("administrator",),
     ("/people/revoke", "POST"): ("administrator",),
     ("/people/restore", "POST"): ("administrator",),
+    ("/legend", "GET"): ROLES,
     ("/paper", "GET"): ROLES,
     ("/photos/<sha256>", "GET"): ROLES,
     ("/a/<version>/<path:path>", "GET"): "anybody",

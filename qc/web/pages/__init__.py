@@ -7,6 +7,7 @@ from qc.web.pages import (
     backlog,
     home,
     inspectors,
+    legend,
     own_secret,
     paper,
     people,
@@ -65,5 +66,6 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/plan", "plan", plan.show, methods=["GET"])
     pages.add_url_rule("/plan/look", "look_plan", plan.look, methods=["POST"])
     pages.add_url_rule("/plan/take", "take_plan", plan.take, methods=["POST"])
+    pages.add_url_rule("/legend", "legend", legend.show, methods=["GET"])
     pages.add_url_rule("/paper", "paper", paper.show, methods=["GET"])
     return pages

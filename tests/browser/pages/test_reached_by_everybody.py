@@ -30,6 +30,7 @@ PAGES = {
     "/people": "administrator",
     "/sign-ins": "administrator",
     "/plan": "planner",
+    "/legend": "quality_manager",
     "/paper": "inspector",
     "/paper?model=T36": "inspector",
 }

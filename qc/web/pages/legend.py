@@ -1,0 +1,186 @@
+"""The legend: each part of the pages once with its use, drawn by the templates and styles that the pages have."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from flask import render_template
+
+from qc.charts.kinds.point_map import point_drawing
+from qc.charts.kinds.zone_map import LOOK_WORDS, Look, ZoneMark, view_drawing
+from qc.charts.pages.legend import bars_example, look_keys, sparks_example, weeks_example
+from qc.domain.line_map import line_map
+from qc.domain.people import Person
+from qc.domain.plant import Plant, View, Zone
+from qc.web.house import the_house
+from qc.web.page_session import current_person, require_role
+from qc.web.pages.station import stations_of
+
+SIZES = (
+    ("1", "hints, keys, a table's small words"),
+    ("2", "a table, a sentence at a desk"),
+    ("3", "running text on a phone"),
+    ("4", "a value, the head of a section"),
+    ("5", "a page's name, a count that stands alone"),
+)
+GAPS = (
+    ("1", "within a word and its sign"),
+    ("2", "between lines of one thing"),
+    ("3", "between things of one row"),
+    ("4", "round a block, from a page's edge"),
+    ("5", "between parts of a section"),
+    ("6", "between sections"),
+)
+SEVERITIES = (
+    ("critical", "may hurt somebody: the unit stays; it is listed by number, never in a rate"),
+    ("major", "a customer sees it or it stops a function"),
+    ("minor", "small, and put right all the same"),
+)
+STATES = (
+    ("open", "nobody has repaired it, or it asks for a look"),
+    ("repaired", "waits for somebody else to look again"),
+    ("closed", "repaired and accepted by another person"),
+    ("withdrawn", "not a defect, or a second record of one"),
+    ("passed", "a test within its limits"),
+    ("failed", "a test outside its limits"),
+    ("voided", "a test that a later repair has undone"),
+    ("not_tested", "a blank, never a pass"),
+    ("released", "somebody has signed for it, against what stands beside"),
+    ("hold", "may not leave"),
+    ("alarm", "something arrived after the release"),
+    ("in_rework", "any other word of state has the open ring"),
+)
+NOTICES = (
+    ("alarm", "Stop: somebody may be hurt, or what you did was refused. Nothing that you typed is lost."),
+    ("heed", "Read this before the numbers below."),
+    ("done", "What you did is in the record."),
+    ("plain", "A fact that stands apart from the text."),
+)
+SIGNS = (
+    ("line", "passed a station"),
+    ("look", "an inspection, the first of which counts in rates"),
+    ("defect", "a defect was recorded"),
+    ("repair", "a repair was done"),
+    ("back", "a re-check failed: open again"),
+    ("closed", "a re-check was accepted"),
+    ("test", "tests were recorded"),
+    ("released", "somebody signed the release"),
+)
+LEADS_AND_MANAGER = ("station_lead", "quality_manager")  # who may open a station's page
+EXAMPLE_MS = 1_770_000_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A question of the week, with words of no record."""
+
+    section: str
+    head: str
+    reading: str
+    sentence: str
+    heed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """A moment of a unit of no record, one for each sign."""
+
+    happened_ms: int
+    who: str
+    words: str
+    sign: str
+
+
+@dataclass(frozen=True, slots=True)
+class OpenLine:
+    """An open critical of no record. unit: "" leads nowhere."""
+
+    unit: str
+    shop_number: str
+    what: str
+    found_day: date
+    point: str
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A view of the plant's first model, drawn."""
+
+    id: str
+    name: str
+    left: str
+    right: str
+    svg: str
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """How a place on the map stands. way: "more" where it asks for a look, else ""."""
+
+    way: str
+    words: str
+
+
+@require_role()
+def show() -> str:
+    """Return the legend; its numbers are of no record, its places, zones and cautions the plant's own."""
+    plant, person = the_house().plant, current_person()
+    assert person is not None  # require_role has sent strangers away
+    spark, bars = sparks_example()
+    return render_template(
+        "legend/legend.html",
+        sizes=SIZES,
+        gaps=GAPS,
+        severities=SEVERITIES,
+        states=STATES,
+        notices=NOTICES,
+        looks=look_keys(),
+        zone_looks=LOOK_WORDS,
+        weeks=weeks_example(),
+        bars=bars_example(),
+        questions=[
+            (Line("questions-head", "A question", "12 against 5", "It has moved since week 9.", True), spark),
+            (Line("questions-head", "Another", "as usual", "Nothing here asks for a look.", False), bars),
+        ],
+        open_criticals=[OpenLine("", "Unit 1", "a critical defect", date(2026, 3, 2), "the end of the line", "open")],
+        moments=[Moment(EXAMPLE_MS + at * 3_600_000, "", words, sign) for at, (sign, words) in enumerate(SIGNS)],
+        **_of_the_plant(plant, person),
+    )
+
+
+def _of_the_plant(plant: Plant, person: Person) -> dict[str, object]:
+    """Return the parts that show the plant's own drawing, line and cautions."""
+    drawn, spot = _drawn(plant)
+    mapped = line_map(plant)
+    first = next((station.id for station, _ in mapped.line), "")
+    return {
+        "drawn": drawn,
+        "spot": spot,
+        "map": mapped,
+        "open_to": [one.id for one in stations_of(person, plant)] if person.role in LEADS_AND_MANAGER else [],
+        "here": "",
+        "standings": {first: Standing("more", "more than usual, waits for a word")},
+        "cautions": list(plant.cautions.values())[:3],
+    }
+
+
+def _drawn(plant: Plant) -> tuple[Drawn | None, Drawn | None]:
+    """Return the first view of the first model with each way that a zone can stand, and one defect's place on it."""
+    for model in plant.models:
+        zones, lines = plant.zones_of(model), plant.outlines_of(model)
+        for view in plant.views.values():
+            own = [zone for zone in zones if zone.view == view.id]
+            if own:
+                key, marks = own[-1].key, [ZoneMark(1, own[-1].key, None)]
+                whole = view_drawing(f"legend-{view.id}", view, zones, _each_look(own), marks, lines)
+                return _named(view, whole), _named(view, point_drawing(view, zones, key, None, lines))
+    return None, None
+
+
+def _each_look(zones: list[Zone]) -> dict[str, Look]:
+    looks = tuple(LOOK_WORDS)
+    return {zone.key: looks[at % len(looks)] for at, zone in enumerate(zones)}
+
+
+def _named(view: View, svg: str) -> Drawn:
+    return Drawn(f"legend-{view.id}", view.name, view.left, view.right, svg)
