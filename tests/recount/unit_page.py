@@ -7,6 +7,7 @@ from tests.recount.everywhere import counted, literal, nothing
 from tests.recount.record import Defect, Look, Said, Tested, Unit
 from tests.recount.view import View, spoken
 
+CARDS_AT_ONCE = 6
 IDENTITY = "plate"  # the kind of zone that says which unit it is
 
 
@@ -19,6 +20,7 @@ def unit_sheet(view: View, unit: Unit) -> Sheet:
             counted("All {n} inspections together", n=len(unit.looks)),
             *_holding(view, unit),
             *_stand(view, unit),
+            *_folded(view, unit),
         ],
         rows=[
             Rows("Every operation on {words:words}", lambda *_: _operations(unit.said)),
@@ -111,6 +113,23 @@ def _stand(view: View, unit: Unit) -> list[Words]:
         "failed": len(latest) - voided - passed,
     }
     return [counted(f"{{n}} {words}", "Tests <p", n=count) for words, count in told.items()]
+
+
+def _folded(view: View, unit: Unit) -> list[Words]:
+    """Return how much is folded away: moments of its life, defects that wait or are settled, inspections."""
+    states = [one.state for one in unit.defects]
+    disputed = sum(one.state == "closed" and one.origin_state == "disputed" for one in unit.defects)
+    closed, withdrawn = states.count("closed") - disputed, states.count("withdrawn")
+    waiting = len(states) - closed - withdrawn
+    settled = "Nonconformities .* <summary"
+    return [
+        *(counted(f"{{n}} moment{s}, the first", "Its life so far <summary", n=len(_runs(unit))) for s in ("", "s")),
+        *(counted(f"{{n}} inspection{s}, with", "Inspections <summary", n=len(unit.looks)) for s in ("", "s")),
+        counted("{n} more that wait", settled, n=waiting - CARDS_AT_ONCE),
+        counted("{n} settled", settled, n=closed + withdrawn),
+        counted("{n} closed", settled, n=closed),
+        counted("{n} withdrawn", settled, n=withdrawn),
+    ]
 
 
 RUNS = ("test_recorded", "repair_done", "recheck_accepted", "recheck_failed", "defect_withdrawn", "field_finding")

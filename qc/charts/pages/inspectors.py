@@ -98,7 +98,8 @@ def pairs_table(report: Inspectors) -> Table:
         )
         for line in report.pairs
     ]
-    return Table(f"Who looked at the same units, whoever was first, {report.period.name}", columns, tuple(rows))
+    caption = f"Who looked at the same units, whoever was first, {report.period.name}"
+    return Table(caption, columns, tuple(rows), has_ranges=True)
 
 
 def _by_label(report: Inspectors) -> dict[str, Chapman]:

@@ -1,6 +1,6 @@
 """One unit's page: its release record or why there is none, its defects, tests, inspections and whole story."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from flask import redirect, render_template, request
@@ -11,7 +11,7 @@ from qc.domain.chassis import cleaned
 from qc.domain.graph import BuildGraph
 from qc.domain.plant import Plant
 from qc.domain.unit_record import UnitRecord
-from qc.reports.units.unit import UnitTest, unit_report
+from qc.reports.units.unit import UnitDefect, UnitTest, unit_report
 from qc.reports.wording import counted
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role
@@ -26,19 +26,49 @@ DONE = {
 }
 
 
+CARDS_AT_ONCE = 6  # of what waits; the rest opens
+MOMENTS_AT_ONCE = 4  # a longer life is folded on a phone
+SETTLED = ("closed", "withdrawn")
 TEST_WORDS = {"failed": "failed", "missing": "not tested", "voided": "voided by a later repair", "passed": "passed"}
 
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """One view of the unit, drawn, with what lies at its edges. marked: whether a defect is on it."""
+    """One view of the unit, drawn, with what lies at its edges.
+
+    marked: whether a defect is on it; waits: whether one that is not settled is.
+    """
 
     id: str
     name: str
     marked: bool
+    waits: bool
     left: str
     right: str
     svg: str
+
+
+@dataclass(frozen=True, slots=True)
+class Drawings:
+    """The views in the order of what they show: first what waits; settled: marked with settled defects alone."""
+
+    first: tuple[Drawing, ...]
+    settled: tuple[Drawing, ...]
+    others: tuple[Drawing, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Defects:
+    """The defects with their numbers: those that wait for somebody, and those that are settled, with their words."""
+
+    waiting: tuple[tuple[int, UnitDefect], ...]
+    settled: tuple[tuple[int, UnitDefect], ...]
+
+    @property
+    def settled_words(self) -> str:
+        """Return how many settled ones stand how: "14 closed, 8 withdrawn"."""
+        sums = {state: sum(one.state == state for _, one in self.settled) for state in SETTLED}
+        return ", ".join(f"{number} {state}" for state, number in sums.items() if number)
 
 
 @require_role()
@@ -91,16 +121,18 @@ def _said(chassis: str, kind: str, fields: tuple[str, ...], done: str) -> Respon
 def page(house: House, record: UnitRecord, done: str = "", refused: str = "", status: int = 200) -> tuple[str, int]:
     """Return the unit's page with what came of an act."""
     report = unit_report(house.reads, house.plant, record.chassis)
-    views = drawings(house.plant, record, [one.id for one in report.defects])
-    first = [one for one in views if one.marked] or views[:1]
+    defects = in_order(report.defects)
+    views = drawings(house.plant, record, [one.id for one in report.defects], {one.id for _, one in defects.waiting})
     person = current_person()
     graph = BuildGraph(house.plant)
     text = render_template(
         "unit/unit.html",
         report=report,
         release_number=record.releases[-1].number if report.release and record.releases else None,
-        drawings=first,
-        other_drawings=[one for one in views if one not in first],
+        drawings=views_in_order(views),
+        defects=defects,
+        cards_at_once=CARDS_AT_ONCE,
+        moments_at_once=MOMENTS_AT_ONCE,
         drawings_basis=drawings_basis(record),
         tests_words=tests_words(report.tests),
         may_settle=person is not None and person.role == "quality_manager",
@@ -131,14 +163,40 @@ def looks_of(record: UnitRecord) -> dict[str, Look]:
     return looks
 
 
-def drawings(plant: Plant, record: UnitRecord, order: list[str]) -> list[Drawing]:
-    """Return the views of the unit's model; defects carry their number in the page's list (order: their ids)."""
+def in_order(defects: Sequence[UnitDefect]) -> Defects:
+    """Return the defects with their places in the list; a settled one whose origin is disputed waits for a word."""
+    numbered = tuple(enumerate(defects, start=1))
+
+    def waits(one: UnitDefect) -> bool:
+        return one.state not in SETTLED or (one.state == "closed" and one.origin_state == "disputed")
+
+    return Defects(tuple(one for one in numbered if waits(one[1])), tuple(one for one in numbered if not waits(one[1])))
+
+
+def views_in_order(views: Sequence[Drawing]) -> Drawings:
+    """Return the views: those on which something waits, else the first with a defect, else the first."""
+    marked = [one for one in views if one.marked]
+    first = [one for one in views if one.waits] or marked[:1] or list(views[:1])
+    return Drawings(
+        tuple(first),
+        tuple(one for one in marked if one not in first),
+        tuple(one for one in views if not one.marked and one not in first),
+    )
+
+
+def drawings(plant: Plant, record: UnitRecord, order: list[str], waiting: Collection[str] = ()) -> list[Drawing]:
+    """Return the views of the unit's model; defects carry their number in the page's list (order: their ids).
+
+    waiting: the ids of those that are not settled.
+    """
     zones, looks, lines = plant.zones_of(record.model), looks_of(record), plant.outlines_of(record.model)
     numbers = {id_: place for place, id_ in enumerate(order, start=1)}
     marks = [ZoneMark(numbers[one.id], one.zone, one.mark) for one in record.defects if one.id in numbers]
     on = {zone.view for zone in zones if any(mark.zone == zone.key for mark in marks)}
+    held = {one.zone for one in record.defects if one.id in waiting}
+    waits = {zone.view for zone in zones if zone.key in held}
     return [
-        Drawing(view.id, view.name, view.id in on, view.left, view.right, drawn)
+        Drawing(view.id, view.name, view.id in on, view.id in waits, view.left, view.right, drawn)
         for view in plant.views.values()
         if (drawn := view_drawing(f"view-{view.id}", view, zones, looks, marks, lines))
     ]

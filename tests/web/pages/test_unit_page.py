@@ -224,3 +224,37 @@ def test_a_test_bay_is_not_said_to_have_left_out_every_zone(lived):
 
     assert "zones looked at" not in looks["T01"]
     assert "zones looked at" in looks["D01"]
+
+
+def test_what_waits_stands_first_and_what_is_settled_is_folded_whole(lived):
+    """Nothing is lost: each defect stands on the page once and keeps its number."""
+    unit, phone, manager = lived.ids["waiting"], lived.phone, CAST["quality_manager"].code
+    inspection = lived.begin(unit, purpose="relook")
+    zones = [zone.key for zone in lived.plant.zones_of("T36")]
+    ids = [lived.defect(unit, inspection, zones[at], "PAN-03", "minor") for at in range(10)]
+    for id_ in ids[:8]:
+        phone.must("defect_withdrawn", manager, unit, defect=id_, why="not_a_defect", reason="as it is made")
+    section = unit_page(lived, "waiting").one("section", aria_labelledby="defects-head")
+    cards = section.all("li", class_="card")
+    settled = [one for one in section.all("details", class_="more") if "settled" in one.all("summary")[0].text]
+    folded = [one.attrs["id"] for one in settled[0].all("li", class_="card")]
+
+    assert settled[0].all("summary")[0].text == "8 settled: 8 withdrawn"
+    assert folded == [f"d-{id_}" for id_ in ids[:8]]
+    assert [one.attrs["id"] for one in cards[-8:]] == folded
+    numbers = sorted(int(one.all("h3")[0].text.split(".")[0]) for one in cards)
+    assert numbers == list(range(1, len(cards) + 1))
+
+
+def test_more_than_six_that_wait_are_opened(lived):
+    unit = lived.ids["waiting"]
+    inspection = lived.begin(unit, purpose="relook")
+    zones = [zone.key for zone in lived.plant.zones_of("T36")]
+    before = len(unit_page(lived, "waiting").all("li", class_="card"))
+    for at in range(9):
+        lived.defect(unit, inspection, zones[at], "PAN-03", "minor")
+    section = unit_page(lived, "waiting").one("section", aria_labelledby="defects-head")
+    waiting = [one for one in section.all("details", class_="more") if "wait" in one.all("summary")[0].text]
+
+    assert waiting[0].all("summary")[0].text == f"{before + 9 - 6} more that wait"
+    assert len(section.all("ol", class_="cards")[0].all("li", class_="card")) == 6
