@@ -7,6 +7,7 @@ from qc.web.pages import (
     backlog,
     home,
     inspectors,
+    labels,
     legend,
     own_secret,
     paper,
@@ -67,5 +68,6 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/plan/look", "look_plan", plan.look, methods=["POST"])
     pages.add_url_rule("/plan/take", "take_plan", plan.take, methods=["POST"])
     pages.add_url_rule("/legend", "legend", legend.show, methods=["GET"])
+    pages.add_url_rule("/labels", "labels", labels.show, methods=["GET"])
     pages.add_url_rule("/paper", "paper", paper.show, methods=["GET"])
     return pages

@@ -40,6 +40,7 @@ PAGES = (
     "/inspectors",
     "/sign-ins",
     "/paper",
+    "/labels",
 )
 
 

@@ -1,0 +1,42 @@
+"""Units by a range of their shop numbers or planned days, in order of sequence: what is printed for many at once."""
+
+import sqlite3
+from dataclasses import dataclass
+
+_UNITS = """
+SELECT chassis, shop_number, model, state
+  FROM unit
+ WHERE {which}
+ ORDER BY sequence, chassis
+ LIMIT :most
+"""
+# Ends of one length, so that 9 does not stand after 10.
+_NUMBERED = _UNITS.format(
+    which="length(shop_number) = length(:first) AND shop_number >= :first AND shop_number <= :last"
+)
+_PLANNED = _UNITS.format(which="planned_day >= :first AND planned_day <= :last")
+
+
+@dataclass(frozen=True, slots=True)
+class NumberedUnit:
+    """A unit with its numbers; state as in the record."""
+
+    chassis: str
+    shop_number: str
+    model: str
+    state: str
+
+
+def units_numbered(connection: sqlite3.Connection, first: str, last: str, most: int) -> list[NumberedUnit]:
+    """Return the units whose shop number is one of a range, both ends in it, of the length of its ends."""
+    return _units(connection, _NUMBERED, first, last, most)
+
+
+def units_planned(connection: sqlite3.Connection, first: str, last: str, most: int) -> list[NumberedUnit]:
+    """Return the units planned for one of some days (ISO), both ends in it."""
+    return _units(connection, _PLANNED, first, last, most)
+
+
+def _units(connection: sqlite3.Connection, query: str, first: str, last: str, most: int) -> list[NumberedUnit]:
+    rows = connection.execute(query, {"first": first, "last": last, "most": most})
+    return [NumberedUnit(*row) for row in rows]
