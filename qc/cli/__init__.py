@@ -11,6 +11,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("qc.cli.demo:demo", "Play the invented plant's 26 weeks and serve them on this machine."),
     "serve": ("qc.cli.serve:serve", "Serve a data folder to phones and desks."),
     "plan": ("qc.cli.plan:plan", "Look a build plan through, and take it in."),
+    "export": ("qc.cli.export:export", "Write the record's figures as CSV, a workbook, or JSON lines."),
     "import": ("qc.cli.record:import_", "Take in the file that a phone exported."),
     "stat": ("qc.cli.stat:stat", "Compute a statistic over a CSV file."),
     "verify": ("qc.cli.record:verify", "Check that the record is what it was."),

@@ -5,6 +5,7 @@ from flask import Blueprint
 from qc.web.house import House
 from qc.web.pages import (
     backlog,
+    export,
     home,
     inspectors,
     labels,
@@ -68,6 +69,8 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/plan/look", "look_plan", plan.look, methods=["POST"])
     pages.add_url_rule("/plan/take", "take_plan", plan.take, methods=["POST"])
     pages.add_url_rule("/legend", "legend", legend.show, methods=["GET"])
+    pages.add_url_rule("/export", "export", export.show, methods=["GET"])
+    pages.add_url_rule("/export/file", "export_file", export.take, methods=["GET"])
     pages.add_url_rule("/labels", "labels", labels.show, methods=["GET"])
     pages.add_url_rule("/paper", "paper", paper.show, methods=["GET"])
     return pages

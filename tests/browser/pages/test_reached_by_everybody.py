@@ -31,6 +31,7 @@ PAGES = {
     "/sign-ins": "administrator",
     "/plan": "planner",
     "/legend": "quality_manager",
+    "/export": "quality_manager",
     "/labels?from_day=2026-03-02&size=a4-3x7": "planner",
     "/paper": "inspector",
     "/paper?model=T36": "inspector",

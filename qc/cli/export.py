@@ -1,0 +1,68 @@
+"""The command that writes the record's figures as files for a plant's own reports."""
+
+import os
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from qc.reports.export.files import Form
+
+FORMS: "dict[str, Form]" = {".zip": "csv", ".xlsx": "xlsx", ".jsonl": "jsonl"}
+
+
+@click.command(short_help="Write the record's figures as CSV, a workbook, or JSON lines.")
+@click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False))
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--names", is_flag=True, help="With people's names, not their codes alone.")
+def export(folder: Path, file: Path, names: bool) -> None:
+    """Write FOLDER's units, inspections, defects, tests, releases and weeks to FILE, with each column explained.
+
+    FILE ends in .zip (CSV files), .xlsx (a workbook) or .jsonl (the journal, a line for each row). A server may go on
+    meanwhile: what is written is of one moment. People stand by their codes unless --names is given; notes and reasons
+    are as they were typed.
+    """
+    form = FORMS.get(file.suffix.lower())
+    if form is None:
+        raise click.ClickException(f"{file.name} ends in none of {', '.join(FORMS)}; nothing was written")
+    if file.exists():
+        raise click.ClickException(f"{file} is there already; choose another name, or move it. Nothing was written")
+    if not file.parent.is_dir():
+        raise click.ClickException(f"{file.parent} is no folder; make it first. Nothing was written")
+    part = file.with_name(f".{file.name}.{os.getpid()}.part")
+    try:
+        _write(folder, part, form, names)
+        part.rename(file)
+    except (OSError, sqlite3.Error) as why:
+        raise click.ClickException(f"not written: {why}. The record is as it was") from why
+    finally:
+        part.unlink(missing_ok=True)
+    click.echo(f"Wrote {file}. {'It holds names of people.' if names else 'People stand by their codes.'}")
+
+
+def _write(folder: Path, part: Path, form: "Form", names: bool) -> None:
+    from qc.domain.plant_tables import PlantFaults, read_plant
+    from qc.reports.export.files import write_export
+    from qc.reports.export.rows import Source, one_moment, week_rows
+    from qc.store.counts import Counts
+    from qc.store.folder.plant_folder import folder_clock, tables_folder
+    from qc.store.intake.journal import wall_ms
+    from qc.store.keeping.snapshot import snapshot
+    from qc.store.record.connection import RECORD, open_reader
+    from qc.store.tables.migrations import NewerRecord
+
+    try:
+        plant = read_plant(tables_folder(folder))
+        clock = folder_clock(folder) if plant.demo else wall_ms
+        with snapshot(folder, plant, part.parent) as copy:
+            weeks = week_rows(Counts(copy), clock()) if form != "jsonl" else ()
+            reader = open_reader(copy.folder / RECORD)
+            with closing(reader) as connection, one_moment(connection), part.open("xb") as target:
+                write_export(Source(connection, plant, weeks), form, target, names=names)
+    except PlantFaults as why:
+        raise click.ClickException(f"the plant's tables have faults; check them with: qc check-plant {folder}") from why
+    except NewerRecord as why:
+        raise click.ClickException(f"not written: {why}") from why

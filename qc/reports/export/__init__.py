@@ -1,0 +1,1 @@
+"""The record's figures as files for a plant's own reports."""

@@ -1,0 +1,70 @@
+"""Rows of the record as they go out: read some thousand at a time, so that ten years of them need no more memory.
+
+Each statement begins with the row's own number, after which the next piece goes on.
+"""
+
+import sqlite3
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+PIECE = 2000
+_PAGED = "\n WHERE t.rowid > :after\n ORDER BY t.rowid\n LIMIT :piece"
+
+QUERIES: Mapping[str, str] = {
+    "units": """
+SELECT t.rowid, t.chassis, t.shop_number, t.sequence, t.model, t.options, t.build_sheet, t.planned_day, t.state,
+       t.alarm, t.released_ms, t.released_by
+  FROM unit AS t""",
+    "inspections": """
+SELECT t.rowid, t.id, t.unit, u.model, t.point, t.purpose, t.presentation, t.inspector, t.light, t.weather, t.begun_ms,
+       t.ended_ms, t.production_day, t.shift, t.clean_all, t.clean_major,
+       (SELECT count(*) FROM zone_look AS z WHERE z.inspection = t.id AND z.looked = 1),
+       (SELECT count(*) FROM zone_look AS z WHERE z.inspection = t.id AND z.looked = 0)
+  FROM inspection AS t
+  JOIN unit AS u ON u.chassis = t.unit""",
+    "defects": """
+SELECT t.rowid, t.id, t.unit, t.model, t.inspection, t.point, t.first_presentation, t.zone, t.type, t.severity, t.note,
+       t.found_ms, t.production_day, t.shift, t.finder, t.state, t.cycles, t.repair_minutes, t.repaired_by,
+       t.rechecked_by, t.withdrawn_why, t.duplicate_of, t.suspected, t.confirmed, t.origin_state, t.work_day,
+       t.work_day_basis
+  FROM defect AS t""",
+    "tests": """
+SELECT t.rowid, t.id, t.unit, u.model, t.test, t.point, t.inspection, t.value, t.beyond, t.passed, t.instrument,
+       t.calibrated_until, t.tester, t.tested_ms, t.production_day, t.again, t.voided_by IS NOT NULL,
+       t.taken_back IS NOT NULL
+  FROM test_result AS t
+  JOIN unit AS u ON u.chassis = t.unit""",
+    "releases": """
+SELECT t.rowid, t.id, t.unit, u.model, t.signed_by, t.against, t.released_ms, t.story_digest, t.number
+  FROM release_record AS t
+  JOIN unit AS u ON u.chassis = t.unit""",
+    "people": """
+SELECT t.rowid, t.code, t.name, t.role, t.stations, t.ended
+  FROM person AS t""",
+}
+_JOURNAL = """
+SELECT j.number, j.received_ms, j.happened_ms, v.verdict, v.code, v.reason, j.hash, j.bytes
+  FROM journal AS j
+  JOIN verdict AS v ON v.number = j.number
+ WHERE j.number > :after
+ ORDER BY j.number
+ LIMIT :piece
+"""
+
+
+def rows_of(connection: sqlite3.Connection, table: str) -> Iterator[tuple[Any, ...]]:
+    """Yield a table's rows without their own number, in order of entry. Raises KeyError for a table of no such name."""
+    for row in _pieces(connection, QUERIES[table] + _PAGED):
+        yield row[1:]
+
+
+def journal_rows(connection: sqlite3.Connection) -> Iterator[tuple[Any, ...]]:
+    """Yield number, received and happened (ms), verdict, code, reason, hash and bytes of each row of the journal."""
+    return _pieces(connection, _JOURNAL)
+
+
+def _pieces(connection: sqlite3.Connection, query: str) -> Iterator[tuple[Any, ...]]:
+    after = 0
+    while rows := connection.execute(query, {"after": after, "piece": PIECE}).fetchall():
+        yield from (tuple(row) for row in rows)
+        after = rows[-1][0]
