@@ -10,6 +10,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check-plant": ("qc.cli.plant:check_plant", "Check a folder's plant tables and name every fault."),
     "demo": ("qc.cli.demo:demo", "Play the invented plant's 26 weeks and serve them on this machine."),
     "serve": ("qc.cli.serve:serve", "Serve a data folder to phones and desks."),
+    "service": ("qc.cli.service:service", "Print a systemd unit that keeps a folder served."),
     "plan": ("qc.cli.plan:plan", "Look a build plan through, and take it in."),
     "export": ("qc.cli.export:export", "Write the record's figures as CSV, a workbook, or JSON lines."),
     "import": ("qc.cli.record:import_", "Take in the file that a phone exported."),

@@ -1,0 +1,159 @@
+"""The command that prints what keeps a folder's server running: a unit for systemd."""
+
+import os
+import sys
+from pathlib import Path
+
+import click
+
+PRIVILEGED = 1024  # ports below it need a right of their own
+_HOMES = ("/home", "/root", "/run/user")
+_ROOMS = ("/tmp", "/var/tmp")
+
+
+@click.command(short_help="Print a systemd unit that keeps a folder served.")
+@click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False))
+@click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on; 0.0.0.0 for the network.")
+@click.option("--port", default=8443, show_default=True, type=click.IntRange(1, 65535))
+@click.option("--cert", type=click.Path(path_type=Path, dir_okay=False), help="Certificate (PEM, the server's first).")
+@click.option("--key", type=click.Path(path_type=Path, dir_okay=False), help="Its key (PEM).")
+@click.option("--name", "names", multiple=True, help="A further host name under which it is asked for.")
+@click.option("--user", "account", help="The account that serves it; the folder's owner where none is given.")
+def service(
+    folder: Path,
+    host: str,
+    port: int,
+    cert: Path | None,
+    key: Path | None,
+    names: tuple[str, ...],
+    account: str | None,
+) -> None:
+    """Print a systemd unit that serves FOLDER with these options, at each start of the machine and after a failure.
+
+    It may write to FOLDER and to the folder of its backups alone. Nothing is installed: the first lines of what is
+    printed say how.
+    """
+    from qc.domain.plant_tables import PlantFaults, read_plant
+    from qc.store.folder.plant_folder import tables_folder
+    from qc.web.server import CannotServe, hosts_for
+
+    try:
+        plant = read_plant(tables_folder(folder))
+        hosts_for(host, cert, key, names)
+    except PlantFaults as why:
+        raise click.ClickException(f"the plant's tables have faults; check them with: qc check-plant {folder}") from why
+    except CannotServe as why:
+        raise click.ClickException(f"{why}. Nothing was printed") from why
+    options = ["--host", host, "--port", str(port)]
+    for option, path in (("--cert", cert), ("--key", key)):
+        options += [option, str(path.absolute())] if path else []
+    for name in names:
+        options += ["--name", name]
+    backups = [Path(plant.backup.folder)] if plant.backup else []
+    certificates = [path.absolute() for path in (cert, key) if path]
+    owner = account or _owner(folder)
+    words = [str(_program()), "serve", str(folder.absolute()), *options]
+    try:
+        click.echo(_unit(words, folder.absolute(), backups, certificates, owner, port), nl=False)
+    except ValueError as why:
+        raise click.ClickException(f"{why}. Nothing was printed") from why
+
+
+def _owner(folder: Path) -> str:
+    if sys.platform == "win32":
+        raise click.ClickException("give the account that serves the folder: --user NAME. Nothing was printed")
+    try:
+        return folder.owner()
+    except KeyError as why:
+        words = f"{folder} belongs to an account without a name; give the one that serves it: --user NAME"
+        raise click.ClickException(f"{words}. Nothing was printed") from why
+
+
+def _program() -> Path:
+    """Return this command's own file, as it was called or beside the interpreter; links are left as they are."""
+    beside = Path(sys.executable).with_name("qc")
+    return beside if beside.is_file() else Path(os.path.abspath(sys.argv[0]))
+
+
+def _unit(
+    words: list[str], folder: Path, backups: list[Path], certificates: list[Path], account: str, port: int
+) -> str:
+    """Return the unit's text. Raises ValueError for a path or an account that no unit can hold."""
+    paths = [folder, *backups, *certificates, Path(words[0]), Path(sys.prefix), Path(sys.base_prefix)]
+    in_rooms = _below(paths, _ROOMS)  # a room of its own would hide them, and it passes files on through one
+    written = [_quoted(folder), *(_quoted(f"-{path}") for path in [*backups, *(_ROOMS if in_rooms else ())])]
+    program, *rest = words
+    right = "CAP_NET_BIND_SERVICE" if port < PRIVILEGED else ""
+    lines = [
+        "# Keeps a quality record served. To install it, as root:",
+        "#   qc service FOLDER … > /etc/systemd/system/quality-record.service",
+        "#   systemctl daemon-reload && systemctl enable --now quality-record",
+        "# What it says: journalctl -u quality-record. Print it anew when the folder, the options or [backup] change.",
+        *(["# The server runs as root: give an account of its own with --user."] if account == "root" else []),
+        *(["# The folder of the backups must be there before the service starts."] if backups else []),
+        "[Unit]",
+        f"Description=Quality record in {_escaped(folder)}",
+        "Wants=network-online.target",
+        "After=network-online.target time-sync.target",
+        "",
+        "[Service]",
+        "Type=exec",
+        f"User={_account(account)}",
+        f"ExecStart={_quoted(program)} {' '.join(_quoted(word).replace('$', '$$') for word in rest)}",
+        "WorkingDirectory=/",
+        # the parent alone is told to stop: it lets its worker answer what is in flight
+        "KillMode=mixed",
+        "TimeoutStopSec=30",
+        "Restart=on-failure",
+        "RestartSec=5",
+        "UMask=0077",
+        "NoNewPrivileges=yes",
+        "ProtectSystem=strict",
+        f"ReadWritePaths={' '.join(written)}",
+        f"ProtectHome={'read-only' if _below(paths, _HOMES) else 'yes'}",
+        *([] if in_rooms else ["PrivateTmp=yes"]),
+        "PrivateDevices=yes",
+        "ProtectClock=yes",
+        "ProtectControlGroups=yes",
+        "ProtectHostname=yes",
+        "ProtectKernelLogs=yes",
+        "ProtectKernelModules=yes",
+        "ProtectKernelTunables=yes",
+        "RestrictAddressFamilies=AF_INET AF_INET6 AF_UNIX",
+        "RestrictNamespaces=yes",
+        "RestrictRealtime=yes",
+        "RestrictSUIDSGID=yes",
+        "LockPersonality=yes",
+        "SystemCallArchitectures=native",
+        "SystemCallFilter=@system-service",
+        f"CapabilityBoundingSet={right}",
+        f"AmbientCapabilities={right}",
+        "",
+        "[Install]",
+        "WantedBy=multi-user.target",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _below(paths: list[Path], rooms: tuple[str, ...]) -> bool:
+    return any(path.is_relative_to(room) for path in paths for room in rooms)
+
+
+def _account(name: str) -> str:
+    if not name.replace("-", "").replace("_", "").isalnum() or not name.isascii():
+        raise ValueError(f"{name!r} is no name of an account; it has letters, figures, - and _")
+    return name
+
+
+def _escaped(value: object) -> str:
+    """Return a value in which systemd expands nothing: a percent sign begins one of its specifiers (systemd.unit)."""
+    text = str(value)
+    if not text.isprintable():
+        raise ValueError(f"{text!r} holds a sign that no unit can hold; rename it")
+    return text.replace("%", "%%")
+
+
+def _quoted(value: object) -> str:
+    """Return a value as one word, whatever blanks and quotes are in it (systemd.syntax, quoting)."""
+    escaped = _escaped(value).replace("\\", "\\\\").replace('"', '\\"')
+    return f'"{escaped}"'
