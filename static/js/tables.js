@@ -157,21 +157,21 @@ function key(label, done, act) {
   return button;
 }
 
-// The word stands in the address, behind the page's own place: a page that is sent on shows the same rows.
-const WORD = /(?:^|&)narrow(\d+)=([^&]*)/;
+// Each table's word stands in the address, behind the page's own place: a page that is sent on shows the same rows.
+const wordOf = (number) => new RegExp(`(?:^|&)narrow${number}=([^&]*)`);
 
 function keepWord(number, word) {
-  const anchor = location.hash.slice(1).replace(WORD, "");
+  const others = location.hash.slice(1).replace(wordOf(number), "").replace(/^&/, "");
   const told = word ? `narrow${number}=${encodeURIComponent(word)}` : "";
-  const hash = [anchor, told].filter(Boolean).join("&");
+  const hash = [others, told].filter(Boolean).join("&");
   history.replaceState(history.state, "", hash ? `#${hash}` : location.pathname + location.search);
 }
 
 function keptWord(number) {
-  const found = WORD.exec(location.hash.slice(1));
-  if (!found || Number(found[1]) !== number) return "";
+  const found = wordOf(number).exec(location.hash.slice(1));
+  if (!found) return "";
   try {
-    return decodeURIComponent(found[2]);
+    return decodeURIComponent(found[1]);
   } catch {
     return ""; // an address that somebody cut off narrows nothing
   }

@@ -71,17 +71,19 @@ def test_words_are_sorted_from_a_and_days_by_when(planted):
     assert column(planted, 2) == ["day x", "day y", "day 01", "day 02", "day 03", "day 04"]
 
 
-def test_the_word_stands_in_the_address_and_is_taken_from_it(open_as):
+def test_each_tables_word_stands_in_the_address_and_is_taken_from_it(open_as):
     page = open_as("quality_manager", DESK).go(REVIEW)
-    field = page.locator(".table-tools input:visible").first
-    field.fill("nobody & co")
+    words = page.locator(".table-tools input:visible")
+    words.nth(0).fill("nobody & co")
+    words.nth(1).fill("roof")
     address = page.evaluate("location.href")  # the driver hears of it a moment later
-    assert "narrow" in address.partition("#")[2]
+    assert address.partition("#")[2].count("narrow") == 2
     page.goto("about:blank")
     page.goto(address)
 
-    assert page.locator(".table-tools input:visible").first.input_value() == "nobody & co"
-    page.locator(".table-tools input:visible").first.fill("")
+    assert [words.nth(at).input_value() for at in (0, 1)] == ["nobody & co", "roof"]
+    words.nth(0).fill("")
+    words.nth(1).fill("")
     assert page.evaluate("location.hash") == ""
 
 
