@@ -1,7 +1,8 @@
 """Counts every figure of every page again on three plays of 26 weeks and prints how many agree.
 
 ``python -m tests.recount [seed …]``; without seeds the demo's own and two on which nothing was chosen. Exits 1 where a
-number differs or is known to nobody, with each of them below the table: page, place, printed, recounted.
+number differs or is known to nobody, with each of them below the table: page, place, printed, recounted; or where the
+HTML of a review is too heavy.
 """
 
 import sys
@@ -9,7 +10,7 @@ import tempfile
 from pathlib import Path
 
 from tests.recount.attributed import Ledger
-from tests.recount.pages import MANAGER, held, known_of, others, own_views, reviews
+from tests.recount.pages import MANAGER, held, known_of, others, own_views, reviews, too_heavy
 from tests.recount.plant import NOT_KNOWN
 from tests.recount.served import play, served
 from tests.recount.view import View
@@ -32,8 +33,8 @@ LEADS = {"L-FU1": ("FU1",), "L-S07": ("S07",), "L-S10": ("S10",)}
 UNITS = 24  # so many of each play, from the first to the last
 
 
-def recount(seed: int) -> list[tuple[str, Ledger]]:
-    """Play a seed and return each page's kind and ledger."""
+def recount(seed: int) -> tuple[list[tuple[str, Ledger]], list[str]]:
+    """Play a seed and return each page's kind and ledger, and which reviews are too heavy."""
     with tempfile.TemporaryDirectory() as place:
         folder = play(Path(place) / "plant", seed, WEEKS)
         with served(folder, LAST) as server:
@@ -47,7 +48,8 @@ def recount(seed: int) -> list[tuple[str, Ledger]]:
                 *others(view, stations, some, server.page(MANAGER, "/signals")),
                 *own_views(view, OWN, LEADS, server.page(MANAGER, "/signals")),
             ]
-            return [(asked.kind, held(server, asked, known)) for asked in every]
+            heavy = too_heavy(server, view, ("", *NARROWINGS[2:]))  # of the last week
+            return [(asked.kind, held(server, asked, known)) for asked in every], heavy
 
 
 def table(seed: int, told: list[tuple[str, Ledger]]) -> None:
@@ -66,8 +68,9 @@ def main(seeds: list[int]) -> int:
     print(f"{'seed':>9}  {'page':<11}{'pages':>6}" + "".join(f"{one:>11}" for one in heads))
     findings = []
     for seed in seeds:
-        told = recount(seed)
+        told, heavy = recount(seed)
         table(seed, told)
+        findings += heavy
         findings += [f"{seed} | {one}" for _, ledger in told for one in ledger.findings]
     print("\n".join(findings))
     return 1 if findings else 0

@@ -22,6 +22,7 @@ from tests.recount.under_way import under_way_sheet
 from tests.recount.unit_page import unit_sheet
 from tests.recount.view import NON_CRITICAL, View
 
+HEAVIEST = 250_000  # bytes of the review, charts' data not among them
 MANAGER = "QM1"
 # What the review's query calls a severity, and which of its defects a rate then counts; criticals stand in no rate.
 SEVERITIES = {"": NON_CRITICAL, "major": ("major",), "critical": ()}
@@ -58,6 +59,12 @@ def reviews(server: Served, view: View, narrowings: tuple[str, ...]) -> Iterator
                 f"/review{beside}?{asked}",
                 lambda _, own=own, signals=signals: review_sheet(own, signals),
             )
+
+
+def too_heavy(server: Served, view: View, narrowings: tuple[str, ...]) -> list[str]:
+    """Return each review, whole or narrowed, whose HTML is larger than a phone should have to take."""
+    pages = [server.page(MANAGER, f"/review?week={view.week}&{query}".rstrip("&")) for query in narrowings]
+    return [f"{page.address} is {page.size} bytes, at most {HEAVIEST}" for page in pages if page.size > HEAVIEST]
 
 
 def narrowed(view: View, query: str) -> View:

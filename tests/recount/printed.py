@@ -74,9 +74,10 @@ class Chart:
 
 @dataclass(slots=True)
 class Page:
-    """Everything that one page prints."""
+    """Everything that one page prints. size: of its HTML, in bytes."""
 
     address: str
+    size: int = 0
     sentences: list[Sentence] = field(default_factory=list)
     tables: list[Table] = field(default_factory=list)
     drawings: list[Drawing] = field(default_factory=list)
@@ -97,7 +98,7 @@ def plain(text: str) -> str:
 
 def printed(address: str, answer: Any) -> Page:
     """Return what a page prints, in its order."""
-    page = Page(address)
+    page = Page(address, len(answer.data))
     _Walk(page).through(read(answer))
     page.charts = [Chart(name, json.loads(data)) for name, data in CHARTS.findall(answer.text)]
     return page

@@ -14,7 +14,7 @@ import pytest
 from qc.domain.kinds import KINDS
 from tests.recount.attributed import Ledger, agrees, attribute
 from tests.recount.everywhere import everywhere, together
-from tests.recount.pages import MANAGER, held, known_of, others, own_views, reviews
+from tests.recount.pages import HEAVIEST, MANAGER, held, known_of, others, own_views, reviews, too_heavy
 from tests.recount.presented import standing
 from tests.recount.printed import Page, Sentence
 from tests.recount.ranges import unjudged
@@ -74,6 +74,16 @@ def test_every_printed_number_follows_from_the_journal(server, view):
 
     assert not told(found)
     assert sum(ledger.compared for ledger in found) > 15_000
+
+
+def test_the_review_is_no_heavier_than_a_phone_should_take(server, view, monkeypatch):
+    """Here of nine weeks; the command holds the 26 of its plays to it."""
+    size = server.page(MANAGER, f"/review?week={LAST}").size
+
+    assert 100_000 < size <= HEAVIEST
+    assert too_heavy(server, view, ("", "weeks=13")) == []
+    monkeypatch.setattr("tests.recount.pages.HEAVIEST", size - 1)
+    assert len(too_heavy(server, view, ("",))) == 1
 
 
 def test_a_plan_that_was_changed_is_counted_as_it_is_now(server, view):
