@@ -78,6 +78,17 @@ def test_a_point_that_looks_at_no_zones_says_nothing_of_zones(journal):
     assert (looks[begun].looked, looks[begun].total_zones) == (0, len(PLANT.zones_of("T36")))
 
 
+def test_a_further_presentation_without_zones_is_not_said_to_have_left_them_all_out(journal):
+    phone = Phone(journal)
+    unit = phone.plan()
+    first = phone.look(unit)
+    begun = phone.must("inspection_begun", "I1", unit, point="D01", purpose="presentation", light="bright")
+    looks = {one.id: one for one in reported(journal, unit).looks}
+
+    assert (looks[begun].presentation, looks[begun].total_zones) == (2, None)
+    assert looks[first].total_zones == len(PLANT.zones_of("T36"))
+
+
 def test_a_release_says_by_whom_and_against_what_and_never_more(journal, clock):
     phone = Phone(journal)
     unit = phone.plan()

@@ -17,8 +17,9 @@ from qc.store.record.events import UnreadEntry
 class UnitLook:
     """One inspection of the unit. purpose: in words, "presentation" or another; presentation: its number.
 
-    looked, total_zones: zones marked looked-at and zones of the model, None at a point that looks at none, such as a
-    test bay where nobody marked one; not_looked: (zone name, reason in words).
+    looked, total_zones: zones marked looked-at and zones of the model, None where none was to be looked at and nobody
+    marked one: at a test bay, or at a further presentation, for which the first one stands; not_looked: (zone name,
+    reason in words).
     ended_ms None: not ended. clean_major, clean_all: of an ended first presentation, else None.
     """
 
@@ -146,7 +147,8 @@ def unit_look(one: InspectionRecord, record: UnitRecord, plant: Plant, in_words:
     skipped = tuple((in_words.zone(z.zone), z.reason.replace("_", " ")) for z in one.looks if not z.looked)
     judged = one.presentation == 1 and one.ended_ms is not None
     station = plant.stations.get(one.point)
-    looks_at_zones = bool(one.looks) or station is None or station.kind == "inspection"
+    again = one.purpose == "presentation" and one.presentation > 1
+    looks_at_zones = bool(one.looks) or (not again and (station is None or station.kind == "inspection"))
     return UnitLook(
         id=one.id,
         point=one.point,
