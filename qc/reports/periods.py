@@ -60,4 +60,5 @@ def weeks_up_to(week: Period, how_many: int) -> Period:
     if how_many < 1:
         raise ValueError(f"how_many must be at least 1 week, got {how_many!r}")
     first = week.end - how_many * WEEK
-    return Period(first, week.end, f"{how_many} weeks {week_name(first)} to {week.name}", week.partial)
+    name = f"{how_many} weeks {week_name(first)} to {week.name}" if how_many > 1 else f"week {week.name}"
+    return Period(first, week.end, name, week.partial)

@@ -24,7 +24,10 @@ def fitness_sheet(view: View) -> Sheet:
     for point in view.plant.end_points:
         sheet.words += _changed(view, point)
         sheet.rows.append(
-            Rows(f"First presentations at {point} by inspector, in code order", lambda *_, at=point: _who(view, at))
+            Rows(
+                f"First presentations at {point} by inspector, in code order, by the day of the look",
+                lambda *_, at=point: _who(view, at),
+            )
         )
     return sheet
 

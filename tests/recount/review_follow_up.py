@@ -77,6 +77,11 @@ def follow_up_sheet(view: View) -> Sheet:
         *literal(f"followed up for {DAYS} days", f"day {DAYS}"),
         counted("{a} of {b} units left more", a=len(follow.followed(recent)), b=len(recent)),
         *(
+            [counted("Every one of {b} units left more", b=len(recent))]
+            if len(follow.followed(recent)) == len(recent)
+            else []
+        ),
+        *(
             counted(f"{{n}} {noun} of {{m}} followed up", n=len(follow.complete), m=len(follow.weeks))
             for noun in ("weeks", "week")
         ),
@@ -89,7 +94,7 @@ def follow_up_sheet(view: View) -> Sheet:
         counted("the {n} unit that left more", PLACE, n=len(followed)),
         counted("{n} more came after day", n=later),
         *(
-            counted(f"{{n}} complete {noun} of {{m}} weeks", n=len(follow.complete), m=WEEKS)
+            counted(f"{{n}} complete {noun} of {{m}} weeks", n=len(follow.complete), m=len(follow.weeks))
             for noun in ("weeks", "week")
         ),
     ]  # fmt: skip

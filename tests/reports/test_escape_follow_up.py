@@ -97,6 +97,16 @@ def test_the_sentence_counts_the_complete_weeks_only(record):
     )
 
 
+def test_nothing_grows_any_more_once_every_week_is_followed_up(record):
+    fill(record, range(12), found=3, later=1)
+    young, old = reported(record, on_day(61)), reported(record, on_day(61, week=11))
+
+    assert young.still_grows
+    assert young.sentence.endswith(" Later weeks still grow and are no improvement.")
+    assert (old.complete, old.still_grows) == (12, False)
+    assert "grow" not in old.sentence
+
+
 def test_the_tables_mark_what_still_grows(record):
     fill(record, range(12))
     report = reported(record, on_day(61))

@@ -116,6 +116,19 @@ def test_the_follow_up_of_the_units_is_said(tmp_path):
     record.close()
 
     assert table.follow_up.startswith("0 of 1 unit left more than 60 days ago")
+    assert "still grows" in table.follow_up
+
+
+def test_units_that_all_left_long_ago_are_not_said_to_grow(tmp_path):
+    record = RowRecord(tmp_path)
+    record.seen_through("U1", "2026-03-04")
+    record.released("U1", "2026-03-04")
+    ask = Asking(counts=Counts(record), plant=record.plant, now_ms=noon("2026-06-01"))
+    table = origin_table(ask, weeks_up_to(week_of(date(2026, 3, 9), ask.today), 2))
+    record.close()
+
+    assert table.follow_up.startswith("Every one of 1 unit left more than 60 days ago")
+    assert "still grows" not in table.follow_up
 
 
 def test_each_points_finds_are_those_of_the_matrix_in_two_parts(tmp_path):

@@ -62,7 +62,8 @@ def under_way_table(under_way: UnderWay) -> Table:
         )
         for one in under_way.units
     ]
-    caption = f"Units under way on {under_way.day.isoformat()}: in no figure until every end point has presented them"
+    until = "in no figure of the line until every end point has presented them"
+    caption = f"Units under way on {under_way.day.isoformat()}: {until}"
     return Table(caption, columns, tuple(rows), has_ranges=True)  # as wide: blocks on a phone
 
 
@@ -73,7 +74,9 @@ def mix_table(mix: InspectorMix, period: str) -> Table:
         Row(code, (words.whole(now), words.whole(before)))
         for code, now, before in zip(mix.inspectors, mix.week, mix.before, strict=True)
     ]
-    return Table(f"First presentations at {mix.point} by inspector, in code order", columns, tuple(rows))
+    return Table(
+        f"First presentations at {mix.point} by inspector, in code order, by the day of the look", columns, tuple(rows)
+    )
 
 
 def first_pass_table(both: FirstPassBoth, week: str, window: str) -> Table:

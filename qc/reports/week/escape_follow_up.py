@@ -76,6 +76,11 @@ class EscapeFollowUp:
     later: int
     sentence: str
 
+    @property
+    def still_grows(self) -> bool:
+        """Return whether units of later weeks are not followed up yet."""
+        return any(week.units for week in self.weeks[self.complete :])
+
 
 def escape_follow_up(ask: Asking, period: Period) -> EscapeFollowUp:
     """Return the escapes of the period by build week and by point."""
@@ -89,7 +94,8 @@ def escape_follow_up(ask: Asking, period: Period) -> EscapeFollowUp:
     units_with = wilson_interval(sum(left.followed_with[:complete]), units, LEVEL)
     share = wilson_interval(within, within + sum(left.followed_at_points[:complete]), LEVEL)
     later = sum(left.later)
-    told = _sentence(complete, len(weeks), units_with, within, share, later)
+    growing = any(week.units for week in weeks[complete:])
+    told = _sentence(complete, len(weeks), units_with, within, share, later, growing)
     return EscapeFollowUp(
         period=period,
         weeks=weeks,
@@ -145,6 +151,7 @@ def _sentence(
     found: int,
     share: ShareInterval | TooLittle,
     later: int,
+    growing: bool,
 ) -> str:
     apart = f" {later} more came after day {FOLLOW_DAYS} and stand apart." if later else ""
     if isinstance(units_with, TooLittle):
@@ -154,6 +161,6 @@ def _sentence(
     of_all = "" if isinstance(share, TooLittle) else f", {percent(share.share)} of the {share.inspected} found by then"
     return (
         f"{counted(complete, 'week')} of {weeks} followed up for {FOLLOW_DAYS} days after release: {found} found after "
-        f"dispatch{of_all}, on {units_with.defectives} of {counted(units_with.inspected, 'unit')} ({span}).{apart} "
-        "Later weeks still grow and are no improvement."
+        f"dispatch{of_all}, on {units_with.defectives} of {counted(units_with.inspected, 'unit')} ({span}).{apart}"
+        f"{' Later weeks still grow and are no improvement.' if growing else ''}"
     )

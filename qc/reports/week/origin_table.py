@@ -178,6 +178,11 @@ def _follow_up(ask: Asking, window: Period) -> str:
     if not units:
         return "No unit was presented in these weeks."
     old = sum(ask.counts.left_weeks(ask.slice(window), ask.now_ms).followed)
+    if old == units:
+        return (
+            f"Every one of {counted(units, 'unit')} left more than {FOLLOW_DAYS} days ago; what dealers and users find "
+            "later than that still adds a few."
+        )
     return (
         f"{old} of {counted(units, 'unit')} left more than {FOLLOW_DAYS} days ago. What dealers and users "
         "find comes weeks to months late, so what is found after dispatch still grows, for recent units most."

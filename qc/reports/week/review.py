@@ -6,7 +6,7 @@ from datetime import date
 from qc.domain.plant import Plant, Severity
 from qc.reports.asking import Asking, known_before, known_weeks
 from qc.reports.chosen_baseline import ChosenBaseline
-from qc.reports.periods import Period, week_of, weeks_up_to
+from qc.reports.periods import Period, week_of
 from qc.reports.signal_weeks import SignalWeeks
 from qc.reports.week.data_quality import DataQuality, data_quality
 from qc.reports.week.first_pass import FirstPassBoth, first_pass_both
@@ -93,7 +93,7 @@ def weekly_review(
     )
     week = week_of(day, ask.today)
     window, history = known_before(ask, week, window_weeks), known_weeks(ask, week, history_weeks)
-    escapes = weeks_up_to(week, ESCAPE_WEEKS)
+    escapes = known_weeks(ask, week, ESCAPE_WEEKS)
     return Review(
         week=week,
         window=window,

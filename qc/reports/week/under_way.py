@@ -1,4 +1,4 @@
-"""Units that some end points have presented and others not: in no figure yet, told by number and by where they wait."""
+"""Units that some end points have presented and others not: in no figure of the line yet, told one by one."""
 
 from collections import Counter
 from dataclasses import dataclass
@@ -39,7 +39,7 @@ def _sentence(units: tuple[UnitUnderWay, ...], defects: int, when: str) -> str:
     where = listed([f"{count} {_wait(count)} for {listed(points)}" for points, count in sorted(waits.items())], 4)
     found = f"; {counted(defects, 'defect')} found on {'it' if len(units) == 1 else 'them'} so far" if defects else ""
     are = "is" if len(units) == 1 else "are"
-    return f"{counted(len(units), 'unit')} under way {when} {are} in no figure yet: {where}{found}."
+    return f"{counted(len(units), 'unit')} under way {when} {are} in no figure of the line yet: {where}{found}."
 
 
 def _wait(count: int) -> str:

@@ -4,8 +4,7 @@ from dataclasses import replace
 
 from qc.charts.pages.escape_follow_up import build_weeks_table, escape_picture
 from qc.charts.pages.funnel import funnel_picture
-from qc.reports.asking import Asking
-from qc.reports.periods import weeks_up_to
+from qc.reports.asking import Asking, known_weeks
 from qc.reports.stations.funnel import station_funnel
 from qc.reports.week.escape_follow_up import EscapeFollowUp, escape_follow_up
 from qc.reports.week.review import Review
@@ -18,7 +17,8 @@ WEEKS = 26  # of the follow-up, whatever the charts show: 60 days and as many we
 
 def followed_up(house: House, review: Review) -> EscapeFollowUp:
     """Return how complete the follow-up of the review's weeks is, for its own narrowing."""
-    return escape_follow_up(asking(house, review), weeks_up_to(review.week, WEEKS))
+    ask = asking(house, review)
+    return escape_follow_up(ask, known_weeks(ask, review.week, WEEKS))
 
 
 def asking(house: House, review: Review) -> Asking:

@@ -1,5 +1,6 @@
 """The manager's week: safety first, criticals by number, an open one beside every chart, filters in the address."""
 
+import re
 from datetime import date
 
 import pytest
@@ -64,6 +65,12 @@ def test_no_filter_hides_an_open_critical(lived, query, beside):
     standing = page.one("aside", class_="standing")
     assert "1 critical is open." in standing.text
     assert any("PC7130003" in one.text and "GAS-01" in one.text for one in standing.all("li"))
+
+
+def test_no_weeks_are_named_from_before_the_records_first(lived):
+    for query in ("?week=2026-W11", "?week=2026-W11&weeks=104"):
+        weeks = set(re.findall(r"20\d\d-W\d\d", review(lived, query)[1].one("main").text))
+        assert min(weeks) == "2026-W10"
 
 
 def test_each_chart_has_table_sentence_drawing_and_figure(lived):
@@ -352,8 +359,12 @@ def test_a_unit_under_way_is_told_by_number_and_where_and_is_in_no_figure(lived)
     _, page = review(lived)
     section = page.one("section", id="data")
 
-    assert "1 unit under way at the end of 2026-W11 is in no figure yet: 1 waits for T02 and D01" in section.text
-    (row,) = table_rows(section, "Units under way on 2026-03-15: in no figure until every end point has presented them")
+    told = "1 unit under way at the end of 2026-W11 is in no figure of the line yet: 1 waits for T02 and D01"
+    assert told in section.text
+    caption = "Units under way on 2026-03-15: in no figure of the line until every end point has presented them"
+    (row,) = table_rows(section, caption)
     assert row == ["PC7130003 T36", "T01", "T02 and D01", "2026-03-10", "0"]
     assert f"/units/{lived.ids['critical']}" in [link.attrs["href"] for link in section.all("a")]
+    (look,) = table_rows(section, "First presentations at T01 by inspector, in code order, by the day of the look")
+    assert look[1] == "1"  # the look at one point counts there, and the table says so
     assert "No unit was presented in 2026-W11." in page.one("section", id="level").text
