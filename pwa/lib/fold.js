@@ -100,6 +100,7 @@ const STEPS = {
       confirmed: null,
       origin_state: "none",
       photos: [],
+      circles: {},
       repaired_by: null,
       changed_also_by: [],
       number: null,
@@ -108,11 +109,15 @@ const STEPS = {
   },
   defect_corrected: onDefect((_, op) => op.body.changes),
   defect_withdrawn: onDefect(() => ({ state: "withdrawn" })),
-  photo_attached: onDefect(
-    ({ photos }, { body: { sha256 } }) => ({ photos: [...new Set([...photos, sha256])] }),
-    false,
-  ),
-  photo_withdrawn: onDefect(({ photos }, op) => ({ photos: photos.filter((each) => each !== op.body.sha256) }), false),
+  photo_attached: onDefect(({ photos, circles = {} }, { body: { sha256, circle } }) => {
+    const { [sha256]: before, ...others } = circles;
+    const now = circle === undefined ? before : circle;
+    return { photos: [...new Set([...photos, sha256])], circles: now ? { ...others, [sha256]: now } : others };
+  }, false),
+  photo_withdrawn: onDefect(({ photos, circles = {} }, { body: { sha256 } }) => {
+    const { [sha256]: _gone, ...others } = circles;
+    return { photos: photos.filter((each) => each !== sha256), circles: others };
+  }, false),
   origin_suspected: onDefect(({ origin_state, suspected }, { body: { station } }) => {
     if (origin_state === "confirmed" || origin_state === "settled") return { suspected: suspected ?? station };
     return { suspected: station, confirmed: null, origin_state: "suspected" };

@@ -53,12 +53,13 @@ export type Inspection = {
   weather: string | null; begun_ms: number; ended_ms: number | null; looked: string[];
   not_looked: { zone: string; reason: string }[]; local?: Local;
 };
-/** said: the words of the last repair or of the last failed re-check; absent from an older server. */
+/** said: the words of the last repair or of the last failed re-check; circles: by photo on which the flaw is circled;
+ *  both absent from an older server. */
 export type Defect = {
   id: string; inspection: string | null; point: string; zone: string; type: string; severity: Severity; note: string;
   mark: [number, number] | null; found_ms: number; finder: string;
   state: "open" | "repaired" | "closed" | "withdrawn"; cycles: number; said?: string; suspected: string | null;
-  confirmed: string | null; origin_state: string; photos: string[]; repaired_by: string | null;
+  confirmed: string | null; origin_state: string; photos: string[]; circles?: Record<string, Circle>; repaired_by: string | null;
   changed_also_by: string[]; number: number | null; local?: Local;
 };
 export type TestResult = {
@@ -71,6 +72,9 @@ export type Result = {
   again: string; taken_back: boolean; untold: boolean; tester: string; tested_ms: number; number: number | null; local?: Local;
 };
 export type Blocker = { code: string; what: string; ref: string };
+/** Where on a photo the flaw is circled: left, top, right and bottom of the box that an ellipse fills, as shares of the
+ *  photo's width and height from 0 to 1, three decimals at most. */
+export type Circle = [number, number, number, number];
 export type UnitView = {
   chassis: string; shop_number: string; sequence: number; model: string; options: string[]; state: string;
   alarm: string; last_number: number; inspections: Inspection[]; defects: Defect[]; tests: TestResult[]; results?: Result[];
@@ -136,12 +140,13 @@ export type Session = {
  *  chain: the longest record that the server has shown; history_differs_ms: since when its record is another, 0 for never; pulled_through: the server's number; clock_offset_ms: server's
  *  clock minus this phone's; synced_ms: this phone's clock at the last whole sync, 0 for never; cautions_seen: codes by
  *  sign-in; instruments: the last by test; forms: by address, what was chosen and typed there and is not saved yet;
- *  secrets_told: of which given PIN a person was told here, by code, as the instant; lost: a store of this phone that was cleared: its last number, and the server's highest, null before it was asked. */
+ *  circles: of photos that are not made ready yet, by the
+ *  capture's id; secrets_told: of which given PIN a person was told here, by code, as the instant; lost: a store of this phone that was cleared: its last number, and the server's highest, null before it was asked. */
 export type Settings = {
   install_epoch: string; device: string; device_secret: string; next_seq: number; sessions: Session[]; keys: AuthorKey[]; key_id: string; person: string; server_epoch: string;
   chain: { size: number; head: string } | null; history_differs_ms: number; pulled_through: number; clock_offset_ms: number; synced_ms: number;
   targets: "standard" | "glove"; theme: "light" | "dark"; zones_as: "drawing" | "list"; hand: "right" | "left"; told_by: "eye" | "buzz" | "tone";
-  secrets_told: Record<string, number>; cautions_seen: Record<string, string[]>; instruments: Record<string, string>;
+  circles: Record<string, Circle>; secrets_told: Record<string, number>; cautions_seen: Record<string, string[]>; instruments: Record<string, string>;
   people: { code: string; name: string; role: string }[];
   lost: { device: string; install_epoch: string; seq: number; server_seq: number | null } | null;
   forms: Record<string, { person: string; at_ms: number; view: Record<string, any> }>;

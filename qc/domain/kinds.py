@@ -31,6 +31,7 @@ from qc.domain.operations import (
     Operation,
     boolean,
     choice,
+    circle,
     code,
     day,
     digest,
@@ -262,7 +263,12 @@ _KINDS = (
         {"defect": ID, "sha256": digest, "bytes": whole(1, 8_000_000)},
         rules.photo_named,
         steps.photo_attached,
-        {"width": whole(1, 20_000), "height": whole(1, 20_000), "view": choice(*PHOTO_VIEWS)},
+        {
+            "width": whole(1, 20_000),
+            "height": whole(1, 20_000),
+            "view": choice(*PHOTO_VIEWS),
+            "circle": nullable(circle),
+        },
     ),
     _kind(
         "photo_withdrawn",

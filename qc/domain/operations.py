@@ -148,6 +148,18 @@ def mark(value: Any) -> str | None:
     return None if ok else "must be [x, y] in whole millimetres on the view"
 
 
+def circle(value: Any) -> str | None:
+    """Accept [left, top, right, bottom] of the box that an ellipse fills, as shares of a photo's width and height."""
+    parts = value if isinstance(value, list) and len(value) == 4 else ()
+    shares = [part for part in parts if not isinstance(part, bool) and isinstance(part, int | float) and 0 <= part <= 1]
+    if len(shares) != 4 or any(round(part, 3) != part for part in shares):
+        return "must be [left, top, right, bottom] as shares of the photo, each from 0 to 1 with at most three decimals"
+    left, top, right, bottom = shares
+    return (
+        None if left < right and top < bottom else "must have its left before its right and its top before its bottom"
+    )
+
+
 def group(fields: Mapping[str, Check]) -> Check:
     """Accept an object with at least one of the given fields and no others."""
 

@@ -7,7 +7,7 @@ takes the next number here, and asks for it where it judges.
 
 from collections.abc import Mapping
 
-RULES = 7
+RULES = 8
 # 2: days far from the day of receipt are refused.
 DAYS_JUDGED = 2
 # 3: a further value of a test after a failure needs a reason; a value outside what the tests' table calls plausible
@@ -22,6 +22,8 @@ PEOPLE_TOLD = 5
 OWN_SECRET = 6
 # 7: a planned unit is cancelled and taken up again; a cancelled one is not released and its plan changes no more.
 CANCELLING = 7
+# 8: a photo may say where on it the flaw is circled.
+FLAW_CIRCLED = 8
 
 # Fields of a body that a kind did not know from its beginning, with the rule set that brought them: an earlier
 # program refused a body that held one, and that answer stands.
@@ -30,4 +32,5 @@ SINCE: Mapping[tuple[str, str], int] = {
     ("test_recorded", "beyond"): FAILURES_STAND,
     ("test_recorded", "confirmed"): FAILURES_STAND,
     ("defect_recorded", "result"): FAILURES_STAND,
+    ("photo_attached", "circle"): FLAW_CIRCLED,
 }

@@ -12,11 +12,12 @@ from qc.domain.unit_record import DefectRecord, Event, InspectionRecord, TestRec
 
 FORMAT = 2  # of the story; a later format leaves earlier records as they are. 2: what stands beside a failed test
 # What the records hold for the counts and the tables alone, worked out from the plant's calendar, and the words of the
-# last repair or re-check (said), which only who works on the defect next is shown: earlier releases hold none of it.
+# last repair or re-check (said) and where a flaw is circled, which only who works on the defect next is shown: earlier
+# releases hold none of it.
 _COUNTED = frozenset(
     (
         *("production_day", "shift", "clean_all", "clean_major", "first_presentation", "work_day", "work_day_basis"),
-        *("received_ms", "taken_back", "said"),
+        *("received_ms", "taken_back", "said", "circles"),
     )
 )
 

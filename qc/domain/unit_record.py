@@ -3,6 +3,7 @@
 Instants are milliseconds since 1970 UTC; number is the server's number of the operation that made the entry.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal, NamedTuple, TypeVar
 
@@ -70,11 +71,19 @@ class PassRecord(NamedTuple):
     number: int
 
 
+Circle = tuple[float, float, float, float]
+
+
 class PhotoRecord(NamedTuple):
-    """A photo tied to a defect; view: "far" or "near", None not told."""
+    """A photo tied to a defect; view: "far" or "near", None not told.
+
+    circle: left, top, right and bottom of the box that the ellipse round the flaw fills, as shares of the photo's width
+    and height from 0 to 1; None where nothing is circled.
+    """
 
     view: str | None
     number: int
+    circle: Circle | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +140,7 @@ class RepairRecord:
 class DefectRecord:
     """A defect as it stands. cycles counts failed re-checks; changes holds (field, number, author, value) each.
     said: the words of its last repair, for who looks again, or of its last failed re-check, for who repairs.
+    circles: of its photos (SHA-256) on which the flaw is circled, where.
 
     production_day, shift: in which it was found. first_presentation: whether in a first presentation. work_day: when
     the work was done at the origin, None not known; work_day_basis: "scan" of the unit there, "lead" time, or "".
@@ -158,6 +168,7 @@ class DefectRecord:
     duplicate_of: str | None = None
     origin: Origin = field(default_factory=Origin)
     photos: tuple[str, ...] = ()
+    circles: Mapping[str, Circle] = field(default_factory=dict)
     changes: tuple[tuple[str, int, str, Any], ...] = ()
     production_day: str = ""
     shift: str = ""

@@ -194,18 +194,32 @@ def defect_withdrawn(state: Folding, event: Event, body: Any) -> None:
 
 
 def photo_attached(state: Folding, event: Event, body: Any) -> None:
-    """Tie a photo, by the hash of its bytes, to a defect; the bytes come on their own way."""
-    defect = state.defects[body["defect"]]
-    if body["sha256"] not in defect.photos:
-        state.defects[defect.id] = altered(defect, photos=(*defect.photos, body["sha256"]))
-        state.photos[defect.id, body["sha256"]] = PhotoRecord(body.get("view"), event.number)
+    """Tie a photo, by the hash of its bytes, to a defect; the bytes come on their own way.
+
+    Of one that is tied already it says anew where the flaw is circled, None nowhere.
+    """
+    defect, sha256 = state.defects[body["defect"]], body["sha256"]
+    is_new = sha256 not in defect.photos
+    if not is_new and "circle" not in body:
+        return
+    circle = tuple(body["circle"]) if body.get("circle") else None
+    before = PhotoRecord(body.get("view"), event.number) if is_new else state.photos[defect.id, sha256]
+    assert before is not None, "a photo that is named by its defect"
+    photos = (*defect.photos, sha256) if is_new else defect.photos
+    others = {name: one for name, one in defect.circles.items() if name != sha256}
+    state.defects[defect.id] = altered(defect, photos=photos, circles=others | {sha256: circle} if circle else others)
+    state.photos[defect.id, sha256] = before._replace(circle=circle)
 
 
 def photo_withdrawn(state: Folding, event: Event, body: Any) -> None:
     """Take a photo away from a defect, such as one that could not be opened. The record keeps that there was one."""
     defect, sha256 = state.defects[body["defect"]], body["sha256"]
     if sha256 in defect.photos:
-        state.defects[defect.id] = altered(defect, photos=tuple(one for one in defect.photos if one != sha256))
+        state.defects[defect.id] = altered(
+            defect,
+            photos=tuple(one for one in defect.photos if one != sha256),
+            circles={name: one for name, one in defect.circles.items() if name != sha256},
+        )
         state.photos[defect.id, sha256] = None
 
 

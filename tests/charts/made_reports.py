@@ -403,7 +403,7 @@ def waiting(defect="0198a000-0000-7000-8000-000000000001", severity="major", sta
         finder="I1",
         origin_state=state,
         mark=None,
-        photos=("a" * 64,),
+        photos={"a" * 64: None},
         age_days=4,
         overdue=True,
         possible_origins=("RP2", "S07", "SUP", "UNK"),

@@ -111,8 +111,12 @@ class Defect:
     origins: list[Origin] = field(default_factory=list)
     repairs: list[Repair] = field(default_factory=list)
     failed: int = 0
-    photos: int = 0
+    shown: set[str] = field(default_factory=set)  # its photos, by hash
     rechecked: str = ""
+
+    @property
+    def photos(self) -> int:
+        return len(self.shown)
 
     @property
     def stands_against(self) -> str:
@@ -269,10 +273,10 @@ class Record:
         defect.duplicate_of = one.body.get("duplicate_of")
 
     def _photo_attached(self, one: Said) -> None:
-        self.defects[one.body["defect"]].photos += 1
+        self.defects[one.body["defect"]].shown.add(one.body["sha256"])
 
     def _photo_withdrawn(self, one: Said) -> None:
-        self.defects[one.body["defect"]].photos -= 1
+        self.defects[one.body["defect"]].shown.discard(one.body["sha256"])
 
     # whose it is
 

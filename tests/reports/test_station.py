@@ -103,11 +103,12 @@ def test_what_waits_is_listed_with_its_photos_and_age_in_working_days(record):
     record.defect("a", "U1", "2026-03-06", inspection="U1-D01", suspected="S07")
     record.defect("b", "U1", "2026-03-06", inspection="U1-D01", suspected="S07", confirmed="S07")
     for place in ("1", "2"):
-        record.put("defect_photo", defect="a", sha256=place * 64, number=int(place))
+        circle = "[0.1,0.2,0.3,0.4]" if place == "2" else None
+        record.put("defect_photo", defect="a", sha256=place * 64, number=int(place), circle=circle)
     waiting = reported(record, 1, now="2026-03-11").waiting
 
     assert [one.defect for one in waiting] == ["a"]
-    assert waiting[0].photos == ("1" * 64, "2" * 64)
+    assert waiting[0].photos == {"1" * 64: None, "2" * 64: (0.1, 0.2, 0.3, 0.4)}
     assert (waiting[0].age_days, waiting[0].overdue) == (3, False)  # the weekend does not count
     assert "S07" in waiting[0].possible_origins
     assert "D01" not in waiting[0].possible_origins

@@ -31,7 +31,9 @@ class RowRecord:
     def __init__(self, folder: Path, plant=DEMO_PLANT) -> None:
         self.folder, self.plant = folder, plant
         self.connection = open_writer(folder / RECORD)
-        self.connection.executescript(schema.JOURNAL + schema.PROJECTIONS + schema.RELEASES + SUMMARIES)
+        self.connection.executescript(
+            schema.JOURNAL + schema.PROJECTIONS + schema.CIRCLES + schema.RELEASES + SUMMARIES
+        )
         self.connection.executescript(STATION_SUMS + PRESENTED_UNITS + LEFT_UNITS + schema.MUTES + schema.BACKLOGS)
         self.connection.executescript(OPEN_CRITICALS)
         self._numbers = 0

@@ -179,6 +179,9 @@ BODIES: dict[str, Any] = {
         "defect": day.known(day.defects, unit),
         "sha256": f"{day.random.randint(0, 3):064x}",
         "bytes": 10,
+        **day.random.choice(
+            [{}, {}, {"circle": None}, {"circle": [0.1, 0, 0.625, 1]}, {"circle": [0.2, 0.3, 0.4, 0.5]}]
+        ),
     },
     "photo_withdrawn": lambda day, unit: {
         "defect": day.known(day.defects, unit),

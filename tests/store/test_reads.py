@@ -128,7 +128,17 @@ def test_a_view_has_what_the_sync_protocol_names(phone, reads):
     }
     assert set(view["defects"][0]) == {
         *("id", "inspection", "point", "zone", "type", "severity", "note", "mark", "found_ms", "finder", "state"),
-        *("cycles", "suspected", "confirmed", "origin_state", "photos", "repaired_by", "changed_also_by", "number"),
+        *(
+            "cycles",
+            "suspected",
+            "confirmed",
+            "origin_state",
+            "photos",
+            "circles",
+            "repaired_by",
+            "changed_also_by",
+            "number",
+        ),
         "said",
     }
     assert view["tests"] == [{"test": "G1", "passed": True, "value": 3.5, "voided": False, "number": 6}]

@@ -1,5 +1,6 @@
 """A station lead's page: own defects by the day the work was done and by the day of presentation, and what waits."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -7,6 +8,7 @@ from qc.domain.calendar import ProductionCalendar
 from qc.domain.counts import Critical, StationTypes
 from qc.domain.graph import BuildGraph
 from qc.domain.plant import Plant
+from qc.domain.unit_record import Circle
 from qc.reports.asking import COUNTED, Asking, known_before, known_weeks
 from qc.reports.periods import WEEK, Period, week_name, week_of
 from qc.reports.stations.station_trend import StationTrend, WeekDot, station_trend
@@ -36,9 +38,9 @@ WINDOW_WEEKS = 8
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WaitingDefect:
-    """A defect that waits for this station's word, or disputed for the manager's. photos: SHA-256 each.
+    """A defect that waits for this station's word, or disputed for the manager's.
 
-    age_days: working days since found.
+    photos: by SHA-256 where on it the flaw is circled, None nowhere; age_days: working days since found.
 
     zone_name, type_name: words; origin_state: "suspected" or "disputed"; overdue: over 3 working days old.
     """
@@ -58,7 +60,7 @@ class WaitingDefect:
     found_day: date
     finder: str
     origin_state: str
-    photos: tuple[str, ...]
+    photos: Mapping[str, Circle | None]
     mark: tuple[int, int] | None
     age_days: int
     overdue: bool
@@ -80,13 +82,14 @@ class StationTypeLine:
 
 @dataclass(frozen=True, slots=True)
 class PhotoOfDefect:
-    """A photo of one of the station's own defects."""
+    """A photo of one of the station's own defects; circle: where on it the flaw is circled, None nowhere."""
 
     sha256: str
     defect: str
     type_name: str
     shop_number: str
     found_day: date
+    circle: Circle | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,7 +254,7 @@ def _waiting(ask: Asking, rows: list[Waiting]) -> tuple[WaitingDefect, ...]:
                 found_day=found,
                 finder=row.finder,
                 origin_state=row.origin_state,
-                photos=photos.get(row.id, ()),
+                photos=photos.get(row.id, {}),
                 age_days=calendar.days_worked_since(found, ask.today),
                 overdue=found < before,
                 possible_origins=graph.possible_origins(row.point, row.model),
@@ -262,6 +265,6 @@ def _waiting(ask: Asking, rows: list[Waiting]) -> tuple[WaitingDefect, ...]:
 
 def _photos(ask: Asking, station: str, week: Period) -> tuple[PhotoOfDefect, ...]:
     return tuple(
-        PhotoOfDefect(one.sha256, one.defect, ask.type_name(one.type), one.shop_number, one.found_day)
+        PhotoOfDefect(one.sha256, one.defect, ask.type_name(one.type), one.shop_number, one.found_day, one.circle)
         for one in ask.counts.station_photos(ask.slice(week), station)
     )

@@ -111,6 +111,12 @@ def _replanned(t: OperationWords, body: Body) -> str:
     return f"plan changed: {listed(said)}"
 
 
+def _attached(body: Body) -> str:
+    if "circle" not in body:
+        return "photo attached"
+    return "photo with the flaw circled on it" if body["circle"] else "circle taken away from a photo"
+
+
 def _repaired(_: OperationWords, body: Body) -> str:
     which = counted(len(body["defects"]), "defect")
     note = f": {body['note']}" if body.get("note") else ""
@@ -134,7 +140,7 @@ _WORDS: dict[str, Callable[[OperationWords, Body], str]] = {
     "defect_recorded": lambda t, b: f"found at {t.place(b['point'])}: {_found(t, b)}",
     "defect_corrected": _corrected,
     "defect_withdrawn": lambda t, b: f"withdrawn, {_WITHDRAWN[b['why']]} ({b['reason']})",
-    "photo_attached": lambda t, b: "photo attached",
+    "photo_attached": lambda t, b: _attached(b),
     "photo_withdrawn": lambda t, b: f"photo removed ({b['reason']})",
     "test_recorded": lambda t, b: t.test(b),
     "test_withdrawn": lambda t, b: f"a test's value taken back as a slip ({b['reason']})",

@@ -1,13 +1,13 @@
 """The parts of a unit's page: each inspection, defect, test and step, as the record tells it."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from qc.domain.judging import told_reading
 from qc.domain.plant import Plant, Test
 from qc.domain.release import Blocker
-from qc.domain.unit_record import DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
+from qc.domain.unit_record import Circle, DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
 from qc.reports.units.operation_words import PURPOSES, OperationWords, is_readable
 from qc.store.reading.reads import KeptRelease
 from qc.store.record.events import UnreadEntry
@@ -53,7 +53,10 @@ class DefectStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnitDefect:
-    """One defect with its whole life. origin: confirmed or suspected station, "" unknown; photos: SHA-256 each."""
+    """One defect with its whole life. origin: confirmed or suspected station, "" unknown.
+
+    photos: by SHA-256 where on it the flaw is circled, None nowhere.
+    """
 
     id: str
     point: str
@@ -72,7 +75,7 @@ class UnitDefect:
     origin_state: str
     repaired_by: str
     rechecked_by: str
-    photos: tuple[str, ...]
+    photos: Mapping[str, Circle | None]
     steps: tuple[DefectStep, ...]
 
 
@@ -195,7 +198,7 @@ def unit_defect(one: DefectRecord, events: Sequence[Event], in_words: OperationW
         origin_state=one.origin.state,
         repaired_by=", ".join(one.repairers()),
         rechecked_by=one.rechecked_by or "",
-        photos=one.photos,
+        photos={sha256: one.circles.get(sha256) for sha256 in one.photos},
         steps=tuple(defect_step(event, in_words) for event in events if _concerns(event, one.id)),
     )
 

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from qc.domain.counts import CellWeeks, Slice
+from qc.domain.unit_record import Circle
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import Spans, weeks_of
+from qc.store.counts.station_rows import circle_of
 
 PHOTOS_AT_MOST = 12
 _NARROWED = """
@@ -52,7 +54,7 @@ SELECT d.work_day, u.sequence, u.shop_number
  ORDER BY d.work_day, u.sequence, d.id
 """
 PHOTOS = f"""
-SELECT p.sha256, d.id, d.type, d.unit, u.shop_number, d.production_day
+SELECT p.sha256, d.id, d.type, d.unit, u.shop_number, d.production_day, p.circle
   FROM defect AS d
   JOIN defect_photo AS p ON p.defect = d.id
   JOIN unit AS u ON u.chassis = d.unit
@@ -74,7 +76,7 @@ class WorkedDefect:
 
 @dataclass(frozen=True, slots=True)
 class CellPhoto:
-    """A photo of a defect of some cells."""
+    """A photo of a defect of some cells; circle: where on it the flaw is circled, None nowhere."""
 
     sha256: str
     defect: str
@@ -82,6 +84,7 @@ class CellPhoto:
     unit: str
     shop_number: str
     found_day: date
+    circle: Circle | None = None
 
 
 def cell_weeks(connection: sqlite3.Connection, slice_: Slice, models: Sequence[str], partial: bool) -> CellWeeks:
@@ -122,8 +125,8 @@ def cell_photos(
     """Return photos of a station's defects of some types found in the slice, latest first, at most 12."""
     answer = connection.execute(PHOTOS, {**_of_cells(slice_, station, types), "most": PHOTOS_AT_MOST})
     return tuple(
-        CellPhoto(sha256, defect, type_, unit, shop, date.fromisoformat(day))
-        for sha256, defect, type_, unit, shop, day in answer
+        CellPhoto(sha256, defect, type_, unit, shop, date.fromisoformat(day), circle_of(circle))
+        for sha256, defect, type_, unit, shop, day, circle in answer
     )
 
 

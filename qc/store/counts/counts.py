@@ -34,6 +34,7 @@ from qc.domain.origin_learning import OriginLearning
 from qc.domain.passed_through import PassedThrough
 from qc.domain.plant import UNKNOWN, Plant
 from qc.domain.relook_counts import FalseCalls, RelookCounts
+from qc.domain.unit_record import Circle
 from qc.store.counts import (
     backlogs,
     categories,
@@ -257,8 +258,9 @@ class Counts:
         """Return photos of the station's own defects found in the slice, latest first, at most 24."""
         return station_rows.station_photos(self._fresh(slice_), slice_, station)
 
-    def photos_of(self, defects: Sequence[str]) -> dict[str, tuple[str, ...]]:
-        """Return the photos (SHA-256) of each of these defects; one without a photo is left out."""
+    def photos_of(self, defects: Sequence[str]) -> dict[str, dict[str, Circle | None]]:
+        """Return the photos of each of these defects by SHA-256, and where on each the flaw is circled, None nowhere;
+        one without a photo is left out."""
         return station_rows.photos_of(self._fresh(), defects)
 
     def origin_learning(self, slice_: Slice) -> OriginLearning:

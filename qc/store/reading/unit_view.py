@@ -70,6 +70,7 @@ def _defect(one: DefectRecord) -> dict[str, Any]:
         "confirmed": one.origin.confirmed,
         "origin_state": one.origin.state,
         "photos": list(one.photos),
+        "circles": {sha256: list(circle) for sha256, circle in one.circles.items()},
         "repaired_by": one.repaired_by,
         "changed_also_by": list(one.changed_also_by()),
         "number": one.number,

@@ -12,7 +12,7 @@ import orjson
 from qc.domain.folding import Folding, K, Kept, V, settle, state_of
 from qc.domain.line import Line, Mute, Note
 from qc.domain.roster import Enrolled, Member
-from qc.domain.unit_record import DefectRecord, InspectionRecord, PassRecord, TestRecord
+from qc.domain.unit_record import DefectRecord, InspectionRecord, PassRecord, PhotoRecord, TestRecord
 
 Row = tuple[Any, ...]
 
@@ -52,7 +52,7 @@ _DEFECT = _writing(
     "first_presentation zone type severity note mark state cycles repair_minutes repaired_by rechecked_by"
     " withdrawn_why duplicate_of suspected confirmed origin_state origin_ms work_day work_day_basis changed_also_by",
 )
-_PHOTO = _writing("defect_photo", "defect sha256", "", "view number")
+_PHOTO = _writing("defect_photo", "defect sha256", "", "view number circle")
 _NO_PHOTO = "DELETE FROM defect_photo WHERE defect = ? AND sha256 = ?"
 _CHANGE = _writing("defect_change", "defect field number", "author value")
 _REPAIR = _writing("defect_repair", "defect number", "repair cycle repairer method minutes repaired_ms")
@@ -107,7 +107,7 @@ def _rows_of(state: Folding, days: set[str]) -> Iterator[tuple[str, list[Row]]]:
     yield _DEFECT, _changed(state.defects, lambda _, one: _defect(unit, state.unit.model, one), days)
     yield _TEST, _changed(state.tests, lambda _, one: _test(unit, one), days)
     photos = [(key, state.photos[key]) for key in state.photos.before]
-    yield _PHOTO, [(*key, *one) for key, one in photos if one is not None]
+    yield _PHOTO, [(*key, one.view, one.number, _circle(one)) for key, one in photos if one is not None]
     yield _NO_PHOTO, [key for key, one in photos if one is None]
     for now, before in _pairs(state.defects):  # what is only ever added to
         yield _CHANGE, [_change(now.id, one) for one in now.changes[len(before.changes) if before else 0 :]]
@@ -173,6 +173,10 @@ def _defect(unit: str, model: str, one: DefectRecord) -> Row:
     work = (one.work_day, one.work_day_basis, _json(one.changed_also_by()) if one.changes else "[]")
     came = (one.linked_to, one.number, one.received_ms, one.first_presentation)
     return (one.id, unit, model, *found, *came, *shown, one.state, *repaired, *origin, *work)
+
+
+def _circle(one: PhotoRecord) -> str | None:
+    return None if one.circle is None else _json(one.circle)
 
 
 def _change(defect: str, one: tuple[str, int, str, Any]) -> Row:

@@ -65,6 +65,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(18, "offers to phones that are to be enrolled", schema.ENROLMENT),
     Migration(19, "what phones say of themselves: version, what waits, clock", schema.DEVICE_WORDS),
     Migration(20, "units that are cancelled: a state of their own", schema.CANCELLED),
+    Migration(21, "photos: where on them the flaw is circled", schema.CIRCLES),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.

@@ -401,6 +401,10 @@ ALTER TABLE test_result ADD COLUMN again TEXT NOT NULL DEFAULT '';
 ALTER TABLE test_result ADD COLUMN taken_back TEXT;
 """
 
+CIRCLES = """
+ALTER TABLE defect_photo ADD COLUMN circle TEXT; -- JSON, shares of the photo: left, top, right, bottom
+"""
+
 WRONG_TRIES = """
 DROP TABLE sign_in_try; -- forgotten after a day anyhow
 CREATE TABLE sign_in_try (

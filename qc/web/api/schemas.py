@@ -63,6 +63,16 @@ def record(optional: tuple[str, ...] = (), **fields: Schema) -> Schema:
 
 INSTANT = {**whole(), "description": "Milliseconds since 1970 UTC."}
 POINT = {"type": "array", "items": {"type": "integer"}, "minItems": 2, "maxItems": 2}
+SHARE: Schema = {"type": "number", "minimum": 0, "maximum": 1}
+CIRCLES: Schema = {
+    "type": "object",
+    "propertyNames": SHA256,
+    "additionalProperties": {"type": "array", "items": SHARE, "minItems": 4, "maxItems": 4},
+    "description": (
+        "By photo on which the flaw is circled: left, top, right and bottom of the box that the ellipse fills, as "
+        "shares of the photo's width and height."
+    ),
+}
 EPOCH = code(64)
 PUBLIC_KEY: Schema = {
     "type": "string",
@@ -126,6 +136,7 @@ DEFECT = record(
     confirmed=maybe(code()),
     origin_state=word("none", "suspected", "confirmed", "disputed", "settled"),
     photos=many(SHA256),
+    circles=CIRCLES,
     repaired_by=maybe(code(32)),
     changed_also_by=many(code(32)),
     number=whole(1),

@@ -11,8 +11,10 @@ from flask import Blueprint
 from markupsafe import Markup, escape
 
 from qc.charts.drawing import words
+from qc.charts.kinds.flaw_circle import flaw_circle
 from qc.domain.people import SERVER
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
+from qc.domain.unit_record import Circle
 from qc.web.house import the_house
 from qc.web.pages.navigation import pages_of
 
@@ -81,6 +83,12 @@ def has_arrived(sha256: str) -> bool:
     return the_house().photos.photo(sha256) is not None
 
 
+def circle_over(circle: Circle | None, sha256: str) -> Markup:
+    """Return the flaw's circle to be laid over a photo that has arrived, nothing where none is drawn."""
+    photo = the_house().photos.photo(sha256) if circle else None
+    return Markup(flaw_circle(circle, photo.width, photo.height)) if circle and photo else Markup("")
+
+
 def setter(by: str) -> str:
     """Return who gave a PIN or passphrase, by code or as the server's console; "nobody" for ""."""
     return "the server's console" if by == SERVER else by or "nobody"
@@ -95,6 +103,7 @@ def register(pages: Blueprint, plant: Plant) -> None:
     pages.add_app_template_filter(unbroken, "unbroken")
     pages.add_app_template_filter(setter, "setter")
     pages.add_app_template_filter(has_arrived, "has_arrived")
+    pages.add_app_template_filter(circle_over, "circle_over")
     names = {
         "plant": plant,
         "pages_of": pages_of,

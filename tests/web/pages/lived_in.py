@@ -76,11 +76,12 @@ class LivedIn:
     def suspect(self, unit: str, defect: str, station: str) -> None:
         self.phone.must("origin_suspected", code("inspector"), unit, defect=defect, station=station)
 
-    def photo(self, unit: str, defect: str) -> None:
+    def photo(self, unit: str, defect: str, **more: object) -> None:
         """Attach a picture to a defect; it has arrived in full."""
         data = picture()
         self.server.house.photos.append(sha(data), 0, len(data), data)
-        self.phone.must("photo_attached", code("inspector"), unit, defect=defect, sha256=sha(data), bytes=len(data))
+        body = {"defect": defect, "sha256": sha(data), "bytes": len(data), **more}
+        self.phone.must("photo_attached", code("inspector"), unit, **body)
 
     def live(self) -> "LivedIn":
         """Three weeks: one unit released, one waiting with defects, one with a critical, one just planned."""
