@@ -1,5 +1,6 @@
 /** What this phone has recorded: written once, numbered as it is kept, kept until the server has spoken. */
 
+import { circleWithin } from "./circles.js";
 import { ask, read, readAll, transact } from "./db.js";
 import { operation, timeNow } from "./facts.js";
 import { putWithin, withReserve } from "./settings.js";
@@ -44,7 +45,10 @@ function recordOnce(db, maker, facts, extras) {
     for (const each of entries) await ask(tx.objectStore("operations").add(each));
     await putWithin(tx, { next_seq: first + entries.length });
     if (extras.photo) await ask(tx.objectStore("photos").put(extras.photo));
-    if (extras.capture) await ask(tx.objectStore("captures").delete(extras.capture));
+    if (extras.capture) {
+      await ask(tx.objectStore("captures").delete(extras.capture));
+      await circleWithin(tx, extras.capture, null);
+    }
     if (extras.draft) await ask(tx.objectStore("drafts").delete(extras.draft));
     return entries;
   });

@@ -1,5 +1,6 @@
 /** Photos: kept as the camera gave them, then made smaller, without position data, and named by their own bytes. */
 
+import { circlesOn } from "./circles.js";
 import { ask, readAll, remove, transact } from "./db.js";
 import { fact, sha256 } from "./facts.js";
 import { record } from "./outbox.js";
@@ -61,6 +62,7 @@ export async function makeReady(db, capture) {
   // Always drawn anew: what cannot be drawn anew would carry where it was taken, so it is never sent as it is.
   const ready = await readable(capture, (blob) => drawnAnew(blob, LONG_EDGE, QUALITY));
   const sha = await sha256(ready.bytes);
+  const circle = (await circlesOn(db))[capture.id];
   const body = {
     defect: capture.defect,
     sha256: sha,
@@ -68,6 +70,7 @@ export async function makeReady(db, capture) {
     width: ready.width,
     height: ready.height,
     view: capture.view,
+    ...(circle && { circle }),
   };
   const attached = fact("photo_attached", capture.unit, body, { deps: [capture.defect] });
   const photo = { sha256: sha, bytes: ready.bytes, defect: capture.defect, saved_ms: Date.now() };

@@ -27,10 +27,12 @@ const DEFAULTS = {
   zones_as: "drawing",
   hand: "right",
   told_by: "eye",
+  circles: {},
   secrets_told: {},
   cautions_seen: {},
   instruments: {},
   people: [],
+  used_by: [],
   forms: {},
   lost: null,
 };

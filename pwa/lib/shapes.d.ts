@@ -139,7 +139,7 @@ export type Session = {
  *  sign-in; next_seq: dense from 1; person: who is signed in, "" when locked; server_epoch: "" before the first answer;
  *  chain: the longest record that the server has shown; history_differs_ms: since when its record is another, 0 for never; pulled_through: the server's number; clock_offset_ms: server's
  *  clock minus this phone's; synced_ms: this phone's clock at the last whole sync, 0 for never; cautions_seen: codes by
- *  sign-in; instruments: the last by test; forms: by address, what was chosen and typed there and is not saved yet;
+ *  sign-in; instruments: the last by test; used_by: codes of who signed in here, the last first; forms: by address, what was chosen and typed there and is not saved yet;
  *  circles: of photos that are not made ready yet, by the
  *  capture's id; secrets_told: of which given PIN a person was told here, by code, as the instant; lost: a store of this phone that was cleared: its last number, and the server's highest, null before it was asked. */
 export type Settings = {
@@ -147,7 +147,7 @@ export type Settings = {
   chain: { size: number; head: string } | null; history_differs_ms: number; pulled_through: number; clock_offset_ms: number; synced_ms: number;
   targets: "standard" | "glove"; theme: "light" | "dark"; zones_as: "drawing" | "list"; hand: "right" | "left"; told_by: "eye" | "buzz" | "tone";
   circles: Record<string, Circle>; secrets_told: Record<string, number>; cautions_seen: Record<string, string[]>; instruments: Record<string, string>;
-  people: { code: string; name: string; role: string }[];
+  people: { code: string; name: string; role: string }[]; used_by: string[];
   lost: { device: string; install_epoch: string; seq: number; server_seq: number | null } | null;
   forms: Record<string, { person: string; at_ms: number; view: Record<string, any> }>;
 };
@@ -168,10 +168,10 @@ export type App = {
 };
 /** How long each view of an inspection was in front of the person: ms by "inspection view"; at: since when the present one is. */
 export type Front = { ms: Map<string, number>; key: string; at: number };
-/** body: a function gets the room that is left for it, in px; actions: what stays at the bottom; strip: a line above them
+/** short: what the head's one line says where the title is long; the title then begins the body; body: a function gets the room that is left for it, in px; actions: what stays at the bottom; strip: a line above them
  *  that has its room always, where notices come too, so that none of them moves anything. */
 export type Page = {
-  title: string; body: Markup | ((room: { width: number; height: number }) => Markup); actions?: Markup; strip?: Markup;
+  title: string; short?: string; body: Markup | ((room: { width: number; height: number }) => Markup); actions?: Markup; strip?: Markup;
 };
 export type Shape =
   | Severity | "saved" | "sent" | "refused" | "not_saved" | "looked" | "not" | "none" | "next" | "often";

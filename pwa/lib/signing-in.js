@@ -9,6 +9,7 @@ import { putSettings } from "./settings.js";
 /** @import {AuthorKey, Seal, Session, Settings} from "./shapes" */
 
 const CURVE = { name: "ECDSA", namedCurve: "P-256" };
+const USED_BY_MOST = 8;
 const ROUNDS = 210_000; // PBKDF2 with SHA-512, the figure of common guidance (from memory)
 
 /**
@@ -87,7 +88,7 @@ export async function signIn(db, settings, person, pin) {
     ...settings.keys.filter((each) => each.person !== code),
     { person: code, key, public_key, certificate, key_id },
   ];
-  const changes = { sessions, keys, key_id, clock_offset_ms, person: code };
+  const changes = { sessions, keys, key_id, clock_offset_ms, person: code, used_by: usedBy(settings, code) };
   await putSettings(db, changes);
   Object.assign(settings, changes);
   return session;
@@ -105,9 +106,19 @@ export async function takeUp(db, settings, person, pin, serverNow) {
   const session = settings.sessions.find((each) => each.person.code === person);
   if (!session || !lasts(session, serverNow) || (await pinHash(pin, session.pin.salt)) !== session.pin.hash)
     return null;
-  await putSettings(db, { person });
-  settings.person = person;
+  const changes = { person, used_by: usedBy(settings, person) };
+  await putSettings(db, changes);
+  Object.assign(settings, changes);
   return session;
+}
+
+/**
+ * Who used this phone, the last first: a shift finds its own names on top, signed out or not.
+ * @param {Settings} settings
+ * @param {string} person
+ */
+function usedBy({ used_by }, person) {
+  return [person, ...used_by.filter((each) => each !== person)].slice(0, USED_BY_MOST);
 }
 
 /**

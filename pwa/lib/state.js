@@ -1,6 +1,7 @@
 /** What the app knows now, and how it changes. Screens read it; only this module and sync write it. */
 
 import { ask, read, readAll, readKeys, transact, write } from "./db.js";
+import { circleWithin, keepCircle } from "./circles.js";
 import { captureOf, keepReadable } from "./photo.js";
 import { fact } from "./facts.js";
 import { overlay } from "./fold.js";
@@ -9,7 +10,7 @@ import { loadOutbox, record, unsent } from "./outbox.js";
 import { present } from "./session.js";
 import { layBallast, putSettings, withReserve } from "./settings.js";
 
-/** @import {App, Capture, Draft, Entry, Fact, Maker, Own, Seal, Settings, UnitView, Verdict} from "./shapes" */
+/** @import {App, Capture, Circle, Draft, Entry, Fact, Maker, Own, Seal, Settings, UnitView, Verdict} from "./shapes" */
 
 /**
  * @param {IDBDatabase} db
@@ -242,7 +243,40 @@ export async function keepDraft(app, draft) {
 export async function addCapture(app, capture) {
   await layBallast(app.db);
   await writing(() => keepReadable(app.db, capture));
-  app.captures = [...app.captures.filter((each) => each.id !== capture.id), captureOf(capture.id)];
+  const others = app.captures.filter((each) => each.id !== capture.id);
+  app.captures = [...others, captureOf(capture.id)].sort((a, b) => (a.id < b.id ? -1 : 1)); // as the disk has them
+}
+
+/**
+ * Circle the flaw on a photo that is not sent yet; null takes the circle away.
+ * @param {App} app
+ * @param {string} capture  id
+ * @param {Circle | null} circle
+ */
+export async function circleCapture(app, capture, circle) {
+  app.settings.circles = await withReserve(app.db, () => keepCircle(app.db, capture, circle));
+}
+
+/**
+ * Drop a photo that was taken for a draft; resolves with it, so that it can be brought back.
+ * @param {App} app
+ * @param {string} id
+ * @returns {Promise<Capture | undefined>}
+ */
+export async function dropCapture(app, id) {
+  const capture = await read(app.db, "captures", id);
+  await writing(() => transact(app.db, ["captures", "settings"], (tx) => forgetCapture(tx, id)));
+  app.captures = app.captures.filter((each) => each.id !== id);
+  return capture;
+}
+
+/**
+ * @param {IDBTransaction} tx
+ * @param {string} id
+ */
+async function forgetCapture(tx, id) {
+  await ask(tx.objectStore("captures").delete(id));
+  await circleWithin(tx, id, null);
 }
 
 /**
@@ -253,9 +287,9 @@ export async function addCapture(app, capture) {
 export async function dropDraft(app, id) {
   const captures = app.captures.filter((each) => each.defect === id);
   await writing(() =>
-    transact(app.db, ["drafts", "captures"], async (tx) => {
+    transact(app.db, ["drafts", "captures", "settings"], async (tx) => {
       await ask(tx.objectStore("drafts").delete(id));
-      for (const capture of captures) await ask(tx.objectStore("captures").delete(capture.id));
+      for (const capture of captures) await forgetCapture(tx, capture.id);
     }),
   );
   app.drafts = app.drafts.filter((draft) => draft.id !== id);

@@ -27,7 +27,8 @@ export const defectScreen = {
     const standing = defect.state === "open" || defect.state === "repaired";
     return {
       title: typeOf(app.plant, defect.type)?.name ?? defect.type,
-      body: html`<p class="value">${zoneWords(app.plant, unit.model, defect.zone)}</p>
+      short: "Defect",
+      body: html`<p class="strong">${zoneWords(app.plant, unit.model, defect.zone)}</p>
         ${whereDrawn(app.plant, unit, defect)}
         <p>${severityMark(defect.severity)} <span class="strong">${named(DEFECT_STATE, defect.state)}</span></p>
         <p>${syncMark(defect.local ?? "sent")}</p>
@@ -48,7 +49,7 @@ export const defectScreen = {
         }
         <p>Origin: ${defect.confirmed ?? defect.suspected ?? ""} ${named(ORIGIN_STATE, defect.origin_state)}</p>
         ${cautionsFor(zone, typeOf(app.plant, defect.type)).map((code) => caution(context, code))}
-        ${photosOf(context, defect.id, defect.photos)}
+        ${photosOf(context, unit.chassis, defect.id, defect.photos, defect.circles)}
         ${may_record && standing ? furtherActs(context, unit, defect, zone) : ""}`,
       actions: html`${may_record ? nextAct(context, unit, defect) : ""}
         <a class="button" href="${context.address("unit", unit.chassis)}">Unit ${unit.shop_number}</a>`,

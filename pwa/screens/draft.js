@@ -33,7 +33,8 @@ export const draftScreen = {
     );
     return {
       title: type.name,
-      body: html`<p class="value">${zoneWords(here.plant, unit.model, draft.zone)}</p>
+      short: "Defect",
+      body: html`<p class="strong">${zoneWords(here.plant, unit.model, draft.zone)}</p>
         <p>${unit.shop_number} · ${type.code}</p>
         ${cautionsFor(zone, type).map((code) => caution(context, code))}
         ${
@@ -50,7 +51,7 @@ export const draftScreen = {
         <h2>Severity</h2>
         ${severityChoices(here, context.session?.person.role ?? "")}${lowering(here, context.session?.person.role ?? "")}
         <h2>${type.photo_required ? "Photo: asked for with this type" : "Photo (optional)"}</h2>
-        ${photoButtons(context, zone, type)}${photosOf(context, draft.id, [])}
+        ${photoButtons(context, zone, type)}${photosOf(context, unit.chassis, draft.id, [])}
         ${draft.photo_problem ? html`<p class="warning">${shape("not_saved")} ${draft.photo_problem}</p>` : ""}
         ${draft.inspection ? "" : foundAt(here)}
         <h2>More (optional)</h2>
@@ -102,7 +103,8 @@ function place({ app, params }) {
 function othersPage({ address }, { draft, unit, type, plant }) {
   return {
     title: type.name,
-    body: html`<p class="value">${zoneWords(plant, unit.model, draft.zone)}</p>
+    short: "Defect",
+    body: html`<p class="strong">${zoneWords(plant, unit.model, draft.zone)}</p>
       <p>${unit.shop_number}</p>
       <p class="warning">
         ${shape("not_saved")} ${draft.person} began this and has not saved it. Only ${draft.person} can: sign in as

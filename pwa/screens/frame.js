@@ -38,7 +38,7 @@ export function drawHead(context, page) {
     parts().head,
     html`<div class="bar">
         ${session ? html`<a class="standing" href="${address("outbox")}">${standing(app)}</a>` : ""}
-        <h1 tabindex="-1">${page.title}</h1>
+        ${page.short ? html`<p class="head-words">${page.short}</p>` : html`<h1 tabindex="-1">${page.title}</h1>`}
         ${
           open
             ? html`<a class="signs unfinished" href="${address("unit", open.unit, "draft", open.id)}"
@@ -47,7 +47,8 @@ export function drawHead(context, page) {
               >`
             : signs || demo
               ? html`<a class="signs" href="${address("menu")}"
-                  ><span class="visually-hidden">${others.join(" ")} </span> ${
+                  >${signs ? html`<span class="visually-hidden">${signsWords(others)} </span>` : ""}
+                  ${
                     signs ? html`<span aria-hidden="true">${shape("not_saved")}${signs}</span>` : ""
                   }${demo ? html`<span>Demo<span class="visually-hidden"> limits, not for use</span></span>` : ""}</a
                 >`
@@ -137,6 +138,14 @@ export function warnings({ app, session }) {
 }
 
 /**
+ * The sign's name for who does not see it: what it is, before what it says.
+ * @param {string[]} warnings
+ */
+function signsWords(warnings) {
+  return `${warnings.length} warning${warnings.length === 1 ? "" : "s"}: ${warnings.join(" ")}`;
+}
+
+/**
  * @param {number} records
  * @param {number} photos
  */
@@ -155,7 +164,14 @@ export function drawPage(page, notice) {
   drawNotice(notice);
   render(strip, page.strip ?? html``);
   render(actions, page.actions ?? html``);
-  if (typeof page.body !== "function") return render(main, page.body);
+  if (typeof page.body !== "function")
+    return render(
+      main,
+      page.short
+        ? html`<h1 tabindex="-1">${page.title}</h1>
+            ${page.body}`
+        : page.body,
+    );
   const { paddingLeft, paddingTop } = getComputedStyle(main);
   const room = {
     width: main.clientWidth - 2 * parseFloat(paddingLeft),

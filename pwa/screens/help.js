@@ -54,6 +54,7 @@ export const helpScreen = {
         <ol class="steps">
           <li>Read the number off the metal.</li>
           <li>Touch the drawing where something is wrong, then the type, then Save.</li>
+          <li>Take as many photos of it as it needs; touch one to circle the flaw on it.</li>
           <li>Where nothing is wrong, press the dark key: it marks the lit zone, and the next one lights.</li>
           <li>Press a zone and hold to read its name; slide off and nothing is touched.</li>
           <li>Views: every side, the list, the end.</li>

@@ -15,6 +15,7 @@ export const LATER = [
   { path: "unit/:chassis", load: async () => (await import("./unit.js")).unitScreen },
   { path: "unit/:chassis/search/:zone", load: async () => (await import("./search.js")).searchScreen },
   { path: "unit/:chassis/defect/:defect", load: async () => (await import("./defect.js")).defectScreen },
+  { path: "unit/:chassis/photo/:defect/:photo", load: async () => (await import("./photo.js")).photoScreen },
   { path: "unit/:chassis/origin/:defect", load: async () => (await import("./defect.js")).originScreen },
   { path: "unit/:chassis/views/:view", load: async () => (await import("./views.js")).viewsScreen },
   { path: "unit/:chassis/tests", load: async () => (await import("./tests.js")).testsScreen },

@@ -1,5 +1,5 @@
 /**
- * Photos of a defect: one far, one near; never where a caution forbids a camera, or before what it asks is confirmed.
+ * Photos of a defect, far and near, as many as it takes; never where a caution forbids a camera, or before what it asks is confirmed.
  */
 
 import { sha256, uuid7 } from "../lib/facts.js";
@@ -11,7 +11,8 @@ import { present } from "../lib/session.js";
 import { addCapture, makerOf } from "../lib/state.js";
 import { toldWords } from "./parts.js";
 
-/** @import {App, Capture, Context, Type, Zone} from "../lib/shapes" */
+/** @import {App, Capture, Circle, Context, Type, Zone} from "../lib/shapes" */
+/** @typedef {import("../lib/html.js").Markup} Markup */
 
 /**
  * @param {Context} context
@@ -54,29 +55,105 @@ export function photoButtons({ app, view }, zone, type) {
 }
 
 /**
- * The photos that the phone holds or the server has, as small pictures.
+ * The photos that the phone holds or the server has, as small pictures that open.
  * @param {Context} context
+ * @param {string} unit  chassis
  * @param {string} defect
  * @param {string[]} recorded  hashes named by the record
+ * @param {Record<string, Circle>} [circles]  of these, where the flaw is circled
  */
-export function photosOf({ app }, defect, recorded) {
+export function photosOf({ app, address }, unit, defect, recorded, circles = {}) {
   const taken = app.captures.filter((each) => each.defect === defect);
   if (!taken.length && !recorded.length) return "";
+  const isDraft = app.drafts.some((each) => each.id === defect);
+  const to = (/** @type {string} */ photo) => html`href="${address("unit", unit, "photo", defect, photo)}"`;
   return html`<div class="photos">
-    ${taken.map(
-      (each) =>
-        html`<figure>
-          <img data-capture="${each.id}" alt="${each.view} photo" />
-          <figcaption>${each.view}, on phone</figcaption>
-        </figure>`,
-    )}${recorded.map(
-      (sha) =>
-        html`<figure>
-          <img ${app.photos.has(sha) ? html`data-photo="${sha}"` : html`data-remote="${sha}"`} alt="photo" />
-          <figcaption>${app.photos.has(sha) && !app.sent_photos.has(sha) ? "on phone" : "sent"}</figcaption>
-        </figure>`,
-    )}
-  </div>`;
+      ${taken.map((each) => {
+        const circle = app.settings.circles[each.id];
+        // Until it is made ready a recorded defect's photo is on its way and cannot be opened.
+        return small(
+          sourceOf(app, each.id),
+          isDraft && to(each.id.split("/")[3]),
+          each.view,
+          circle,
+          `${each.view}, on phone`,
+        );
+      })}${recorded.map((sha) =>
+        small(
+          sourceOf(app, undefined, sha),
+          to(sha),
+          "",
+          circles[sha],
+          app.photos.has(sha) && !app.sent_photos.has(sha) ? "on phone" : "sent",
+        ),
+      )}
+    </div>
+    ${isDraft ? html`<p class="hint">Touch a photo to circle the flaw on it, or to remove it.</p>` : ""}`;
+}
+
+/**
+ * @param {Markup} source
+ * @param {Markup | false} to
+ * @param {string} view
+ * @param {Circle | undefined} circle
+ * @param {string} state
+ */
+function small(source, to, view, circle, state) {
+  const picture = html`<img ${source} alt="${photoWords(view, circle)}" />${circle ? circleOver(circle) : ""}`;
+  const kind = circle ? "shown circled" : "shown";
+  return html`<figure>
+    ${to ? html`<a class="${kind}" ${to}>${picture}</a>` : html`<span class="${kind}">${picture}</span>`}
+    <figcaption>${state}${circle ? ", flaw circled" : ""}</figcaption>
+  </figure>`;
+}
+
+/**
+ * Where a picture's bytes are: a capture, a photo on the phone, or one at the server.
+ * @param {App} app
+ * @param {string | undefined} capture  id
+ * @param {string} [sha]
+ * @param {number} [edge]  of the server's, px
+ */
+export function sourceOf({ photos }, capture, sha = "", edge = 320) {
+  if (capture) return html`data-capture="${capture}"`;
+  return photos.has(sha) ? html`data-photo="${sha}"` : html`data-remote="${sha}" data-edge="${edge}"`;
+}
+
+/**
+ * A photo in words.
+ * @param {string} view
+ * @param {Circle | null} [circle]
+ */
+export function photoWords(view, circle) {
+  return `${view} photo${circle ? "; the flaw is circled" : ""}`.trim();
+}
+
+/**
+ * An ellipse's place, in shares of its drawing; of none, one that is not drawn.
+ * @param {Circle | null} circle
+ * @returns {Record<string, string>}
+ */
+export function ellipse(circle) {
+  const [left, top, right, bottom] = circle ?? [0, 0, 0, 0];
+  const share = (/** @type {number} */ value) => `${(value * 100).toFixed(2)}%`;
+  return {
+    cx: share((left + right) / 2),
+    cy: share((top + bottom) / 2),
+    rx: share((right - left) / 2),
+    ry: share((bottom - top) / 2),
+  };
+}
+
+/**
+ * The flaw's circle over its photo: a light line on a dark one, seen on any ground. The photo gives the drawing its size
+ * as it comes.
+ * @param {Circle | null} circle
+ */
+export function circleOver(circle) {
+  const { cx, cy, rx, ry } = ellipse(circle);
+  return html`<svg class="flaw" aria-hidden="true">
+    ${["halo", "ring"].map((line) => html`<ellipse class="${line}" cx="${cx}" cy="${cy}" rx="${rx}" ry="${ry}" />`)}
+  </svg>`;
 }
 
 /**
@@ -132,6 +209,8 @@ export async function showPictures(app) {
   for (const image of images.filter((each) => !each.src)) {
     const blob = await pictureOf(app, image.dataset);
     if (!blob) continue;
+    const over = image.parentElement?.querySelector(".flaw");
+    if (over) image.onload = () => over.setAttribute("viewBox", `0 0 ${image.naturalWidth} ${image.naturalHeight}`);
     image.src = URL.createObjectURL(blob);
     urls.push(image.src);
   }
@@ -151,18 +230,19 @@ async function pictureOf(app, named) {
     const photo = await read(app.db, "photos", named.photo);
     return photo ? new Blob([photo.bytes], { type: "image/jpeg" }) : null;
   }
-  return named.remote ? remotePicture(app, named.remote) : null;
+  return named.remote ? remotePicture(app, named.remote, named.edge ?? "320") : null;
 }
 
 /**
  * @param {App} app
  * @param {string} sha
+ * @param {string} edge  px
  */
-async function remotePicture(app, sha) {
+async function remotePicture(app, sha, edge) {
   const session = present(app.settings);
   if (!session || !app.sync.online) return null;
   try {
-    const response = await fetchAnswer(`photos/${sha}?edge=320`, { token: session.token });
+    const response = await fetchAnswer(`photos/${sha}?edge=${edge}`, { token: session.token });
     return response.ok && (response.headers.get("Content-Type") ?? "").startsWith("image/")
       ? await response.blob()
       : null;

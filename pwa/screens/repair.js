@@ -5,6 +5,7 @@ import { html } from "../lib/html.js";
 import { save, unitOf } from "../lib/state.js";
 import { typeOf, zoneWords } from "../lib/plant.js";
 import { choices, chosen, gone, said, toggled, typed } from "./parts.js";
+import { photosOf } from "./photos.js";
 import { whereDrawn } from "./where.js";
 
 /** @import {Context, Fact, Screen} from "../lib/shapes" */
@@ -140,13 +141,15 @@ ${view.reason ?? ""}</textarea>
 };
 
 /** @param {Context} context */
-function place({ app, params }) {
+function place(context) {
+  const { app, params } = context;
   const unit = unitOf(app, params.chassis);
   const defect = unit?.defects.find((each) => each.id === params.defect);
   if (!unit || !defect || !app.plant) return null;
   const readBack = html`<p class="value">${typeOf(app.plant, defect.type)?.name ?? defect.type}</p>
     <p>${unit.shop_number} · ${zoneWords(app.plant, unit.model, defect.zone)}</p>
-    ${whereDrawn(app.plant, unit, defect)}${defect.note ? html`<p>Note: ${defect.note}</p>` : ""}${said(defect)}`;
+    ${whereDrawn(app.plant, unit, defect)}${defect.note ? html`<p>Note: ${defect.note}</p>` : ""}${said(defect)}
+    ${photosOf(context, unit.chassis, defect.id, defect.photos, defect.circles)}`;
   return { unit, defect, readBack };
 }
 

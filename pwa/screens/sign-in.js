@@ -57,8 +57,10 @@ export const signInScreen = {
  */
 function peoplePage({ app, view, address }) {
   const people = app.settings.people;
-  const last = app.settings.sessions.map((each) => each.person.code).reverse();
-  const here = [...new Set(last)].map((code) => people.find((each) => each.code === code)).filter((each) => !!each);
+  const signedIn = app.settings.sessions.map((each) => each.person.code).reverse();
+  const here = [...new Set([...app.settings.used_by, ...signedIn])]
+    .map((code) => people.find((each) => each.code === code))
+    .filter((each) => !!each);
   const others = people.filter((each) => !here.includes(each));
   const roles = [...new Set([...Object.keys(ROLE), ...others.map((each) => each.role)])]
     .map((role) => others.filter((each) => each.role === role))

@@ -6,6 +6,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
+from tests.browser.app.test_taps import PICTURE
+
 pytestmark = pytest.mark.browser
 
 SIZES = ((320, 568), (360, 740), (390, 844), (568, 320), (844, 390), (768, 1024))
@@ -57,6 +59,14 @@ def test_every_screen_keeps_its_frame_at_every_size(phone):
         phone.page.goto(unit + screen)
         expect(phone.page.locator("h1")).not_to_have_text("Daybay")
         told += wrong_at_each_size(phone, screen or "unit")
+    phone.page.goto(f"{unit}/zone/front.panel")
+    phone.tap(re.compile("^Panel hollow"))
+    phone.page.locator("input[data-view=far]").set_input_files(PICTURE)
+    told += wrong_at_each_size(phone, "draft")
+    phone.tap("far photo", "link")
+    phone.tap("Larger")
+    phone.expect_status("Saved on phone: the flaw is circled")
+    told += wrong_at_each_size(phone, "photo, circled")
     for screen in ("find", "menu", "outbox", "settings", "secret", "help"):
         phone.open(f"#/{screen}")
         told += wrong_at_each_size(phone, screen)

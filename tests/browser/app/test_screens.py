@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
+from tests.browser.app.test_taps import PICTURE
+
 pytestmark = pytest.mark.browser
 
 ROOT = Path(__file__).parent.parent.parent.parent
@@ -165,6 +167,15 @@ def journey(phone, look) -> None:
     phone.tap("Minor")
     look("draft, lowered")
     phone.tap("Hidden in use")
+    phone.page.locator("input[data-view=far]").set_input_files(PICTURE)
+    phone.expect_status("Saved on phone: far photo")
+    phone.tap("far photo", "link")
+    look("photo")
+    phone.tap("Larger")
+    phone.expect_status("Saved on phone: the flaw is circled")
+    look("photo, circled")
+    phone.tap("Back", "link", exact=True)
+    look("draft, photo circled")
     phone.tap(re.compile("Suspected origin"), "link")
     look("origin")
     phone.tap("Don't know")
@@ -228,7 +239,7 @@ def journey(phone, look) -> None:
     look("sign out?")
 
 
-SCREENS = 49
+SCREENS = 52
 
 
 def test_every_screen_reads_in_daylight_and_takes_a_thumb(phone, axe):

@@ -6,6 +6,7 @@ and the same on every machine. Rows of taps are made with nothing done in betwee
 """
 
 import re
+from base64 import b64encode
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -16,6 +17,7 @@ from playwright.sync_api import expect
 
 from qc.domain.chassis import full_number
 from qc.web.house import open_house
+from tests.browser.app.test_taps import PNG
 from tests.browser.phone import Phone
 from tests.browser.plant_server import PEOPLE, PIN, PlantServer, copy_of, record
 
@@ -81,6 +83,9 @@ SCREENS = (
     Screen("unit/{unit}/stop/{open}"),
     Screen("unit/{unit}/defect/{open}"),
     Screen("unit/{unit}/defect/{open}", person="TB1"),
+    Screen("unit/{other}/photo/{draft}/{photo}"),
+    Screen("unit/{other}/photo/{draft}/{photo}", ("Larger",)),
+    Screen("unit/{unit}/photo/{open}/{sha}", ("Larger",)),
     Screen("unit/{unit}/repair/{open}"),
     Screen("unit/{unit}/repair/{open}", ("15",)),
     Screen("unit/{unit}/recheck/{repaired}"),
@@ -131,7 +136,7 @@ def phone(playwright_driver, chromium, trusting_home, tmp_path_factory, server) 
     one.page.locator("main [data-act=type]").first.tap()
     expect(one.page.get_by_role("button", name=re.compile("^Save"))).to_be_visible()
     one.expect_all_sent()
-    one.page.evaluate(REFUSED_HERE, unit_of(one, "PC7130001"))
+    one.page.evaluate(REFUSED_HERE.replace("PNG", repr(b64encode(PNG).decode())), unit_of(one, "PC7130001"))
     one.page.reload()
     expect(one.page.get_by_role("button", name=re.compile("^Save"))).to_be_visible()
     one.page.evaluate(ALL_LOADED)
@@ -181,6 +186,11 @@ REFUSED_HERE = """async (unit) => {
   const no = { verdict: "refused", code: "no", reason: "not so", number: null, epoch: settings.server_epoch, at_ms: 0 };
   await keepVerdicts(db, entries.map(({ seq, id }) => ({ ...no, seq, id })));
   await write(db, "drafts", { ...draft, id: uuid7(), zone: "front.gas", type: "GAS-03", severity: "critical" });
+  const bytes = Uint8Array.from(atob(PNG), (sign) => sign.charCodeAt(0)).buffer;
+  const of = { id: `${draft.id}/${draft.unit}/far/${uuid7()}`, defect: draft.id, unit: draft.unit, view: "far" };
+  await write(db, "captures", { ...of, bytes, type: "image/png", sha256: "b".repeat(64), maker, taken_ms: 0 });
+  const attached = { defect: first.id, sha256: "a".repeat(64), bytes: 9, view: "near" };
+  await record(db, maker, [fact("photo_attached", unit, attached)]);
   const sessions = settings.people.map((person) => ({ ...session, person: { stations: [], ...person } }));
   await putSettings(db, { sessions });
   const clean = units.find((each) => each.shop_number === "PC7230002");
@@ -205,6 +215,8 @@ def codes(phone) -> dict[str, str]:
         "zone": "front.gas",
         "gas": drafts.pop("GAS-03"),
         "draft": drafts.popitem()[1],
+        "photo": phone.stored("captures")[0]["id"].rpartition("/")[2],
+        "sha": "a" * 64,
         "open": states["open"],
         "repaired": states["repaired"],
     }

@@ -90,8 +90,12 @@ def test_a_lead_passes_on_with_a_reason(lived):
 
 def test_only_possible_origins_are_offered_and_never_the_own_station(lived):
     page = read(lived.server.page("station_lead").get("/stations/S05"))
-    offered = [one.attrs["value"] for one in page.one("select", id=f"to-{lived.ids['gap']}").all("option")]
+    passed_to = page.one("select", id=f"to-{lived.ids['gap']}")
+    offered = [one.attrs["value"] for one in passed_to.all("option")]
 
+    # Nobody is chosen beforehand: a tap too few would ask whoever comes first in the build order.
+    assert offered[0] == ""
+    assert "required" in passed_to.attrs
     assert "S05" not in offered
     assert "D01" not in offered
     assert {"RP2", "SUP", "HND", "UNK"} <= set(offered)
