@@ -67,3 +67,24 @@ export function nearest(units, text, most = 4) {
     .slice(0, most)
     .map((each) => each.unit);
 }
+
+/**
+ * What a label says that was scanned: the number to look for, and words for where it is none of these units' own.
+ * A label is not read off the metal: nothing in it is taken for a letter that it is not.
+ * @param {Numbered[]} units
+ * @param {string[]} codes  as the browser read them, of one picture
+ */
+export function labelRead(units, codes) {
+  const told = codes.map((code) => code.trim().toUpperCase()).filter(Boolean);
+  const own = [...new Set(told)].filter((code) =>
+    units.some((unit) => [unit.chassis, unit.shop_number].includes(code)),
+  );
+  if (own.length === 1) return { number: own[0], words: "" };
+  if (own.length) return { number: "", words: `Several labels are in the picture: ${own.join(", ")}. Take one alone.` };
+  if (!told.length) return { number: "", words: "No code was read. Type the last characters." };
+  const shown = told[0].length > 40 ? `${told[0].slice(0, 40)}…` : told[0];
+  return {
+    number: "",
+    words: `The label says ${shown}, which is no unit on this phone: another plant's, or one that it has not synced yet. Read the metal and type the last characters.`,
+  };
+}

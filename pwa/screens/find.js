@@ -1,6 +1,6 @@
 /** Find the unit: scan, or the last five or six characters read off the metal; then a yes to model and options. */
 
-import { endingWith, nearest, readTyped } from "../lib/chassis.js";
+import { endingWith, labelRead, nearest, readTyped } from "../lib/chassis.js";
 import { html } from "../lib/html.js";
 import { inHandBy } from "../lib/fold.js";
 import { unitsShown } from "../lib/state.js";
@@ -36,7 +36,12 @@ export const findScreen = {
             maxlength="20"
           />
         </label>
-        ${hint(context)}`,
+        ${hint(context)}
+        ${
+          "BarcodeDetector" in window
+            ? ""
+            : html`<p>This browser reads no labels. Type the last characters, off the metal.</p>`
+        }`,
       actions: html`<div class="keypad" role="group" aria-label="Figures">
           ${["1", "2", "3", "4", "5", "6", "7", "8", "9", "back", "0"].map(
             (key) =>
@@ -174,13 +179,27 @@ function candidate({ app, address, session }, unit) {
  * @param {Context} context
  * @param {HTMLElement} element
  */
-async function scan({ view, redraw }, element) {
+async function scan({ app, view, redraw }, element) {
   const file = /** @type {HTMLInputElement} */ (element).files?.[0];
   if (!file) return;
-  const Detector = /** @type {any} */ (window).BarcodeDetector;
-  const codes = await new Detector().detect(await createImageBitmap(file));
-  if (codes.length) view.typed = String(codes[0].rawValue).trim();
-  view.shown = codes.length > 0;
-  view.scanned = codes.length ? "" : html`<p class="warning">No code was read. Type the last characters.</p>`;
+  const { number, words } = labelRead([...app.units.values()], await codesIn(file));
+  view.typed = number || view.typed;
+  view.shown = number !== "";
+  view.scanned = words ? html`<p class="warning">${words}</p>` : "";
   redraw();
+}
+
+/**
+ * The codes in a picture; none where it is no picture, or the browser's reader fails on it.
+ * @param {File} file
+ * @returns {Promise<string[]>}
+ */
+async function codesIn(file) {
+  const Detector = /** @type {any} */ (window).BarcodeDetector;
+  try {
+    const codes = await new Detector().detect(await createImageBitmap(file));
+    return codes.map((/** @type {{rawValue: unknown}} */ each) => String(each.rawValue));
+  } catch {
+    return [];
+  }
 }

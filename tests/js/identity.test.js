@@ -2,7 +2,7 @@ import assert from "node:assert/strict";
 import { uuid7, uuid7From } from "../../pwa/lib/facts.js";
 import test from "node:test";
 
-import { endingWith, nearest, readTyped, slips } from "../../pwa/lib/chassis.js";
+import { endingWith, labelRead, nearest, readTyped, slips } from "../../pwa/lib/chassis.js";
 
 const SHAPE = /^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/;
 const UNITS = [
@@ -56,4 +56,16 @@ test("the nearest known come first, those too far are left out", () => {
   );
   assert.deepEqual(nearest(UNITS, "98765"), []);
   assert.deepEqual(nearest(UNITS, "30"), []);
+});
+
+test("a label leads to its unit, and another plant's is told", () => {
+  const [unit, other] = UNITS;
+  assert.deepEqual(labelRead(UNITS, [` ${unit.chassis.toLowerCase()}\n`]), { number: unit.chassis, words: "" });
+  assert.deepEqual(labelRead(UNITS, [unit.shop_number, unit.shop_number]), { number: unit.shop_number, words: "" });
+  assert.match(labelRead(UNITS, ["9XX9A1100AA099999"]).words, /says 9XX9A1100AA099999, which is no unit on this phone/);
+  assert.match(labelRead(UNITS, [unit.chassis, other.chassis]).words, /Several labels/);
+  assert.match(labelRead(UNITS, []).words, /No code was read/);
+  assert.equal(labelRead(UNITS, [unit.chassis.slice(-5)]).number, "", "a part of a number is no label of ours");
+  const long = labelRead(UNITS, ["https://example.org/".repeat(9)]);
+  assert.ok(long.number === "" && long.words.length < 250);
 });
