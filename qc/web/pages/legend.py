@@ -40,6 +40,7 @@ STATES = (
     ("repaired", "waits for somebody else to look again"),
     ("closed", "repaired and accepted by another person"),
     ("withdrawn", "not a defect, or a second record of one"),
+    ("cancelled", "a unit that is not built on; in no list of work, never released so"),
     ("passed", "a test within its limits"),
     ("failed", "a test outside its limits"),
     ("voided", "a test that a later repair has undone"),
