@@ -48,39 +48,55 @@ def opened_once(
     chromium,
     trusting_home,
     tmp_path_factory,
-) -> Callable[[Path], "OpenedOnce"]:  # noqa: F821 (imported on use)
+) -> Callable[[Path, bool], "OpenedOnce"]:  # noqa: F821 (imported on use)
     """Makes, once for each filled folder, what it is after a phone was enrolled and opened the app; both are copied.
 
-    To enrol, load and install the app again for each test costs more than most tests.
+    And, where asked, after Inspector One signed in there. To enrol, load and install the app and to sign in again for
+    each test costs more than most tests.
     """
     from tests.browser.phone import Phone
     from tests.browser.plant_server import OpenedOnce, PlantServer, copy_of
 
-    known: dict[Path, OpenedOnce] = {}
+    known: dict[tuple[Path, bool], OpenedOnce] = {}
 
-    def of(filled: Path) -> OpenedOnce:
-        if filled not in known:
+    def of(filled: Path, signed_in: bool) -> OpenedOnce:
+        if (filled, signed_in) not in known:
             place = tmp_path_factory.mktemp("opened-once")
-            served = PlantServer(copy_of(filled, place / "data"), certificate)
+            if signed_in:
+                served = of(filled, False).again(place, certificate)
+            else:
+                served = PlantServer(copy_of(filled, place / "data"), certificate)
+            profile = served.knows or place / "profile"
             served.start()
-            phone = Phone.start(playwright_driver, chromium, trusting_home, place / "profile", served)
-            phone.open_first()
+            phone = Phone.start(playwright_driver, chromium, trusting_home, profile, served)
+            if signed_in:
+                phone.open()
+                phone.sign_in()
+                phone.expect_all_sent()
+            else:
+                phone.open_first()
             phone.close()
             served.stop()
             assert phone.errors == []
-            known[filled] = OpenedOnce(served.folder, place / "profile", served.port)
-        return known[filled]
+            known[filled, signed_in] = OpenedOnce(served.folder, profile, served.port)
+        return known[filled, signed_in]
 
     return of
 
 
 @pytest.fixture
-def server(request, filled_folder, certificate, tmp_path) -> Iterator["PlantServer"]:  # noqa: F821 (imported on use)
+def signed_in(request) -> bool:
+    """Whether the test is marked to begin on a phone at which Inspector One has signed in."""
+    return request.node.get_closest_marker("signed_in") is not None
+
+
+@pytest.fixture
+def server(request, filled_folder, signed_in, certificate, tmp_path) -> Iterator["PlantServer"]:  # noqa: F821 (imported on use)
     """A running server over HTTPS with its own data folder, which knows the phone of a test that asks for one."""
     from tests.browser.plant_server import PlantServer, copy_of
 
     if "phone" in request.fixturenames:
-        served = request.getfixturevalue("opened_once")(filled_folder).again(tmp_path, certificate)
+        served = request.getfixturevalue("opened_once")(filled_folder, signed_in).again(tmp_path, certificate)
     else:
         served = PlantServer(copy_of(filled_folder, tmp_path / "data"), certificate)
     served.start()
@@ -108,7 +124,7 @@ def new_phone(playwright_driver, chromium, trusting_home, tmp_path, server) -> I
 
 
 @pytest.fixture
-def phone(new_phone, server) -> "Phone":  # noqa: F821
+def phone(new_phone, server, signed_in) -> "Phone":  # noqa: F821
     """One phone that opened the app once, so that it starts without signal, with the app on its screen."""
     if server.knows is None:
         one = new_phone()
@@ -116,5 +132,8 @@ def phone(new_phone, server) -> "Phone":  # noqa: F821
         return one
     one = new_phone(server.knows)
     one.open()
-    one.expect_sign_in()
+    if signed_in:
+        one.expect_units()
+    else:
+        one.expect_sign_in()
     return one

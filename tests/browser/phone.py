@@ -99,8 +99,11 @@ class Phone:
         else:
             self.page.get_by_label("Passphrase").fill(pin)
         self.tap("Sign in", exact=True)
+        self.expect_units()
+
+    def expect_units(self) -> None:
         expect(self.heading("Units in work")).to_be_visible()
-        expect(self.page.get_by_role("link", name=re.compile(self.server.shows)).first).to_be_visible(timeout=15_000)
+        expect(self.page.get_by_role("link", name=re.compile(self.server.shows)).first).to_be_visible()
 
     def heading(self, name: str | re.Pattern[str]) -> Any:
         return self.page.get_by_role("heading", name=name, level=1)

@@ -9,8 +9,8 @@ from playwright.sync_api import expect
 pytestmark = pytest.mark.browser
 
 
+@pytest.mark.signed_in
 def test_two_tabs_of_one_phone_share_one_row_of_numbers(phone, server):
-    phone.sign_in()
     phone.begin("PC7130001")
     server.stop()
     second = replace(phone, page=phone.context.new_page())
@@ -31,8 +31,8 @@ def test_two_tabs_of_one_phone_share_one_row_of_numbers(phone, server):
     assert second.errors == []
 
 
+@pytest.mark.signed_in
 def test_the_place_of_a_touch_on_the_drawing_is_kept_in_millimetres(phone):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.record(re.compile("^Front window"), "Hatch or window catch")
 
@@ -60,8 +60,8 @@ def test_unsent_for_over_two_hours_is_warned_of(phone, server):
     expect(banner).to_contain_text("1 record not sent, 2 h 01 min")
 
 
+@pytest.mark.signed_in
 def test_letters_that_no_chassis_number_holds_are_read_as_figures_and_told(phone):
-    phone.sign_in()
     phone.tap("Find a unit", "link")
     phone.tap("Letters")
     phone.page.get_by_label("Last 5 or 6 characters").fill("3OOI4")
@@ -74,8 +74,8 @@ def test_letters_that_no_chassis_number_holds_are_read_as_figures_and_told(phone
     expect(main).to_contain_text("awning")
 
 
+@pytest.mark.signed_in
 def test_a_number_that_no_unit_has_offers_the_nearest_known(phone):
-    phone.sign_in()
     phone.tap("Find a unit", "link")
     for figure in "30041":
         phone.tap(figure, exact=True)
@@ -107,8 +107,8 @@ def test_a_scanned_plate_finds_its_unit_where_the_browser_can_read_codes(phone):
     expect(phone.heading("Unit PC7330003")).to_be_visible()
 
 
+@pytest.mark.signed_in
 def test_zones_not_looked_at_keep_their_reason_and_the_end_says_how_many(phone):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.end()
     main = phone.page.get_by_role("main")
@@ -136,8 +136,8 @@ def test_a_sign_in_on_the_units_own_address_shows_the_units(phone):
     expect(phone.heading("Units in work")).to_be_visible()
 
 
+@pytest.mark.signed_in
 def test_a_save_that_ends_after_the_person_went_elsewhere_does_not_pull_them_back(phone):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.zone(re.compile("^Front panel"))
     phone.tap(re.compile("^Panel ripple"))

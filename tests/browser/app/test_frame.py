@@ -40,8 +40,8 @@ def wrong_at_each_size(phone, screen, head=HEAD):
     return told
 
 
+@pytest.mark.signed_in
 def test_every_screen_keeps_its_frame_at_every_size(phone):
-    phone.sign_in()
     told = wrong_at_each_size(phone, "units")
     phone.begin("PC7330003")
     phone.page.locator(".drawing").wait_for()
@@ -74,8 +74,8 @@ def test_every_screen_keeps_its_frame_at_every_size(phone):
     assert "\n".join(told) == ""
 
 
+@pytest.mark.signed_in
 def test_nothing_under_a_finger_moves_when_something_is_saved(phone):
-    phone.sign_in()
     phone.begin("PC7330003")
     phone.page.locator(".drawing").wait_for()
     before = phone.page.evaluate(PLACES)
@@ -91,8 +91,8 @@ def test_nothing_under_a_finger_moves_when_something_is_saved(phone):
     assert "\n".join(wrong_at_each_size(phone, "walk, saved")) == ""
 
 
+@pytest.mark.signed_in
 def test_for_the_left_hand_the_keys_lie_the_other_way_and_the_help_is_there(phone):
-    phone.sign_in()
     phone.open("#/settings")
     phone.tap("Left hand")
     phone.open("#/help")
@@ -105,8 +105,8 @@ def test_for_the_left_hand_the_keys_lie_the_other_way_and_the_help_is_there(phon
     assert keys[0]["x"] > keys[1]["x"] > keys[2]["x"]
 
 
+@pytest.mark.signed_in
 def test_a_planted_narrow_drawing_and_a_planted_cut_name_are_found(phone):
-    phone.sign_in()
     phone.begin("PC7330003")
     phone.page.locator(".drawing").wait_for()
     phone.page.evaluate("""() => {

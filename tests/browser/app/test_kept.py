@@ -36,8 +36,8 @@ def give(phone, data: bytes, kind: str = "image/jpeg", name: str = "photo.jpg") 
     phone.page.locator("input[data-view=far]").set_input_files([file])
 
 
+@pytest.mark.signed_in
 def test_a_note_is_there_after_a_kill_in_the_middle_of_typing(phone, server):
-    phone.sign_in()
     begin_a_defect(phone)
     server.stop()
     phone.page.get_by_label("Note").press_sequentially("hollow over 20 cm", delay=20)
@@ -60,8 +60,8 @@ def test_a_note_is_there_after_a_kill_in_the_middle_of_typing(phone, server):
     ],
     ids=["half a JPEG", "empty", "HEIC", "no picture"],
 )
+@pytest.mark.signed_in
 def test_a_photo_that_cannot_be_read_is_refused_at_the_camera(phone, make, kind, words):
-    phone.sign_in()
     begin_a_defect(phone)
 
     give(phone, make(), kind)
@@ -74,8 +74,8 @@ def test_a_photo_that_cannot_be_read_is_refused_at_the_camera(phone, make, kind,
     phone.expect_status("Saved on phone: far photo")
 
 
+@pytest.mark.signed_in
 def test_a_photo_that_turned_out_unreadable_is_told_not_sent_again_and_removed_with_its_trace(phone, server):
-    phone.sign_in()
     begin_a_defect(phone)
     give(phone, picture())
     phone.expect_status("Saved on phone: far photo")
@@ -134,8 +134,8 @@ def test_in_an_older_browser_a_photo_goes_without_its_place(new_phone, server, w
     assert b"Exif\0\0" not in sent[0].read_bytes()
 
 
+@pytest.mark.signed_in
 def test_the_exported_file_tells_no_place_either(phone, server):
-    phone.sign_in()
     begin_a_defect(phone)
     give(phone, picture())
     phone.expect_status("Saved on phone: far photo")
@@ -154,8 +154,8 @@ def test_the_exported_file_tells_no_place_either(phone, server):
     assert b"Exif\0\0" not in photos[0]
 
 
+@pytest.mark.signed_in
 def test_a_correction_is_there_after_a_kill_in_the_middle_of_typing(phone, server):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.record(re.compile("^Front panel"), "Panel ripple or print-through")
     defect = next(row["id"] for row in phone.stored("operations") if row["kind"] == "defect_recorded")
@@ -206,8 +206,8 @@ def test_a_value_is_there_after_a_kill_in_the_middle_of_typing_and_gone_once_sav
     expect(phone.page.get_by_label("Value as read")).to_have_value("")
 
 
+@pytest.mark.signed_in
 def test_a_repair_is_there_after_a_kill_in_the_middle_of_typing(phone, server):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.record(re.compile("^Front panel"), "Panel ripple or print-through")
     row = next(row for row in phone.stored("operations") if row["kind"] == "defect_recorded")
@@ -230,8 +230,8 @@ def test_a_repair_is_there_after_a_kill_in_the_middle_of_typing(phone, server):
     expect(phone.page.get_by_label("Note")).to_have_value("")
 
 
+@pytest.mark.signed_in
 def test_a_store_that_the_browser_closed_is_opened_again(phone):
-    phone.sign_in()
     phone.context.add_init_script("""
       const open = IDBFactory.prototype.open;
       window.opened = [];
@@ -289,8 +289,8 @@ CLEAR = """() => new Promise((resolve, reject) => {
 })"""
 
 
+@pytest.mark.signed_in
 def test_a_phone_whose_store_was_cleared_says_what_the_server_has_and_never_all_sent(phone, server):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.record(re.compile("^Front panel"), "Panel ripple or print-through")
     phone.sync()

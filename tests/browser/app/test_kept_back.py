@@ -39,8 +39,8 @@ def expect_unsent_by(phone, authors: set[str]) -> None:
         phone.page.wait_for_timeout(100)
 
 
+@pytest.mark.signed_in
 def test_one_persons_unproved_work_holds_back_nobody_elses(phone, server):
-    phone.sign_in()
     phone.begin("PC7130001")
     server.stop()
     phone.record(re.compile("^Front panel"), "Panel ripple or print-through")

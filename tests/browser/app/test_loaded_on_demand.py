@@ -23,8 +23,8 @@ LOSE = """async name => {
 }"""
 
 
+@pytest.mark.signed_in
 def test_every_screen_opens_without_signal(phone, server):
-    phone.sign_in()
     server.stop()
     phone.close()
     phone.restart()
@@ -41,8 +41,8 @@ def test_every_screen_opens_without_signal(phone, server):
     expect(phone.heading("Who are you?")).to_be_visible()
 
 
+@pytest.mark.signed_in
 def test_a_screen_that_does_not_load_says_so_and_comes_at_the_next_try(phone, server):
-    phone.sign_in()
     server.stop()  # first: the page may still be loading its later screens, and would fetch it again
     phone.page.evaluate(LOSE, "/screens/settings.js")
     phone.context.new_cdp_session(phone.page).send("Network.clearBrowserCache")

@@ -14,8 +14,8 @@ def a_critical(phone) -> None:
     phone.tap(re.compile("^Save"))
 
 
+@pytest.mark.signed_in
 def test_a_critical_can_be_neither_undone_nor_withdrawn_by_an_inspector(phone):
-    phone.sign_in()
     phone.begin("PC7130001")
     a_critical(phone)
 
@@ -28,8 +28,8 @@ def test_a_critical_can_be_neither_undone_nor_withdrawn_by_an_inspector(phone):
     expect(phone.page.get_by_role("link", name="Withdraw")).to_have_count(0)
 
 
+@pytest.mark.signed_in
 def test_a_correction_to_a_critical_type_is_critical_and_takes_the_stop_steps(phone):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.record(re.compile("^Front panel"), "Panel ripple")
     phone.open("#/units")

@@ -46,8 +46,8 @@ def kill(phone) -> None:
         lock.unlink()
 
 
+@pytest.mark.signed_in
 def test_what_was_called_saved_is_there_after_a_kill_and_nothing_is_torn(phone, server):
-    phone.sign_in()
     phone.begin("PC7130001")
     server.stop()
     for round_ in range(ROUNDS):
@@ -74,8 +74,8 @@ def test_what_was_called_saved_is_there_after_a_kill_and_nothing_is_torn(phone, 
         phone.tap(re.compile("^Go on with the walk"), "link")
 
 
+@pytest.mark.signed_in
 def test_a_photo_is_kept_at_once_made_smaller_without_its_position_and_sent(phone, server, photo_file):
-    phone.sign_in()
     phone.begin("PC7130001")
     server.stop()
     phone.zone(re.compile("^Front panel"))
@@ -126,8 +126,8 @@ ROOM = "StorageManager.prototype.estimate = async () => ({ quota: 1_000_000_000,
 
 
 @pytest.mark.parametrize(("free", "is_told"), [(49_000_000, True), (51_000_000, False)])
+@pytest.mark.signed_in
 def test_the_phone_says_that_room_ends_before_it_has_ended(phone, free, is_told):
-    phone.sign_in()
     phone.context.add_init_script(ROOM % free)  # as the browser tells it
     phone.page.reload()
     phone.expect_all_sent()
@@ -139,8 +139,8 @@ def test_the_phone_says_that_room_ends_before_it_has_ended(phone, free, is_told)
     phone.record(re.compile("^Front panel"), "Trim loose")  # told, and in nobody's way
 
 
+@pytest.mark.signed_in
 def test_a_full_phone_saves_the_text_and_says_that_the_photo_was_not_kept(phone, server, photo_file):
-    phone.sign_in()
     phone.begin("PC7130001")
     server.stop()
     phone.zone(re.compile("^Front panel"))
@@ -159,8 +159,8 @@ def test_a_full_phone_saves_the_text_and_says_that_the_photo_was_not_kept(phone,
     assert phone.stored("drafts") == []
 
 
+@pytest.mark.signed_in
 def test_a_phone_that_ran_full_gives_up_its_reserve_for_the_text(phone, server):
-    phone.sign_in()
     phone.begin("PC7130001")
     server.stop()
     phone.zone(re.compile("^Front panel"))
@@ -176,8 +176,8 @@ def test_a_phone_that_ran_full_gives_up_its_reserve_for_the_text(phone, server):
     assert "ballast" not in {row["name"] for row in phone.stored("settings")}
 
 
+@pytest.mark.signed_in
 def test_a_phone_without_any_room_says_not_saved_and_keeps_the_draft(phone, server):
-    phone.sign_in()
     phone.begin("PC7130001")
     server.stop()
     phone.zone(re.compile("^Front panel"))
@@ -198,8 +198,8 @@ def test_a_phone_without_any_room_says_not_saved_and_keeps_the_draft(phone, serv
     expect(phone.page.get_by_role("banner")).to_contain_text("Not saved: this phone is full")
 
 
+@pytest.mark.signed_in
 def test_a_second_tap_on_save_records_nothing_twice(phone, server):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.zone(re.compile("^Front panel"))
     phone.tap(re.compile("^Panel ripple"))

@@ -126,8 +126,8 @@ def test_a_sign_in_that_the_server_ended_keeps_everything_and_asks_again(phone, 
     phone.expect_all_sent()
 
 
+@pytest.mark.signed_in
 def test_a_restored_server_is_offered_again_what_it_lost(phone, server, tmp_path):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.expect_all_sent()
     server.stop()
@@ -259,8 +259,8 @@ def test_the_export_holds_all_that_is_unsent_with_its_photos(phone, server, tmp_
     assert len(phone.stored("operations")) == 3
 
 
+@pytest.mark.signed_in
 def test_the_same_person_takes_up_the_sign_in_without_signal_and_nobody_else(phone, server):
-    phone.sign_in()
     phone.open("#/settings")
     phone.tap("Lock for another person")
     server.stop()
@@ -297,8 +297,8 @@ def test_without_an_active_worker_nothing_may_be_recorded(new_phone, server):
     assert phone.page.get_by_role("link", name="Start inspection").count() == 0
 
 
+@pytest.mark.signed_in
 def test_what_is_saved_while_a_sync_is_on_its_way_goes_with_the_next_at_once(phone):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.expect_all_sent()
     devtools = phone.context.new_cdp_session(phone.page)

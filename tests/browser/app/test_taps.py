@@ -16,8 +16,8 @@ PNG = bytes.fromhex(
 PICTURE = {"name": "camera.png", "mimeType": "image/png", "buffer": PNG}
 
 
+@pytest.mark.signed_in
 def test_a_defect_with_photo_costs_at_most_six_taps(phone):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.taps = 0
 
@@ -35,8 +35,8 @@ def test_a_defect_with_photo_costs_at_most_six_taps(phone):
     expect(phone.heading(re.compile("Front$"))).to_be_visible()
 
 
+@pytest.mark.signed_in
 def test_the_same_defect_again_in_another_zone_costs_three_taps(phone):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.record(re.compile("^Front panel"), "Trim loose")
     phone.taps = 0
@@ -50,8 +50,8 @@ def test_the_same_defect_again_in_another_zone_costs_three_taps(phone):
     assert phone.taps == 3
 
 
+@pytest.mark.signed_in
 def test_a_clean_zone_costs_one_tap_in_the_list_and_on_the_drawing(phone):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.taps = 0
     phone.tap("Drawbar, coupling, jockey wheel looked at")
@@ -71,8 +71,8 @@ def test_a_clean_zone_costs_one_tap_in_the_list_and_on_the_drawing(phone):
     expect(phone.page.get_by_role("button", name=re.compile("^Gas locker not looked at"))).to_be_visible()
 
 
+@pytest.mark.signed_in
 def test_undo_after_saving_withdraws_and_the_record_keeps_both(phone):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.record(re.compile("^Front panel"), "Trim loose")
 
@@ -87,8 +87,8 @@ def test_undo_after_saving_withdraws_and_the_record_keeps_both(phone):
     expect(phone.page.get_by_role("main")).to_contain_text("Open list: 0")
 
 
+@pytest.mark.signed_in
 def test_a_real_double_tap_on_save_touches_nothing_that_comes_under_the_finger(phone):
-    phone.sign_in()
     phone.begin("PC7130001")
     keys = {each["words"]: each for each in phone.page.evaluate(BOXES, "footer [data-act], main [data-act]")}
     phone.zone(re.compile("^Front panel"))
@@ -125,8 +125,8 @@ def common(one, other):
     return ((left + right) / 2, (top + bottom) / 2) if right - left > 8 and bottom - top > 8 else None
 
 
+@pytest.mark.signed_in
 def test_no_camera_in_a_gas_zone_before_somebody_smelled(phone):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.zone(re.compile("^Gas locker"))
     phone.tap(re.compile("^Gas locker vent"))
@@ -138,8 +138,8 @@ def test_no_camera_in_a_gas_zone_before_somebody_smelled(phone):
     expect(phone.page.locator("input[type=file]")).to_have_count(2)
 
 
+@pytest.mark.signed_in
 def test_a_critical_finding_makes_one_clear_step_without_signal(phone, server):
-    phone.sign_in()
     phone.begin("PC7130001")
     server.stop()
     phone.zone(re.compile("^Gas locker"))
@@ -152,8 +152,8 @@ def test_a_critical_finding_makes_one_clear_step_without_signal(phone, server):
         expect(main).to_contain_text(words)
 
 
+@pytest.mark.signed_in
 def test_a_critical_is_not_lowered_by_an_inspector_and_a_minor_is_raised_freely(phone):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.zone(re.compile("^Gas locker"))
     phone.tap(re.compile("^Gas locker vent"))
@@ -181,8 +181,8 @@ def test_a_critical_is_not_lowered_by_an_inspector_and_a_minor_is_raised_freely(
     ]
 
 
+@pytest.mark.signed_in
 def test_what_is_not_on_the_list_takes_the_nearest_type_and_a_note(phone):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.zone(re.compile("^Front panel"))
     phone.tap("Search all types", "link")

@@ -49,7 +49,7 @@ def result(test) -> dict:
 @pytest.fixture
 def server(filled_folder, opened_once, certificate, tmp_path):
     """A running server that holds one unit with nothing between it and its release."""
-    served = opened_once(filled_folder).again(tmp_path, certificate)
+    served = opened_once(filled_folder, signed_in=False).again(tmp_path, certificate)
     house = open_house(served.folder)
     try:
         make_ready(house)

@@ -19,8 +19,8 @@ def look_for_update(phone) -> None:
     phone.tap("Sync now")
 
 
+@pytest.mark.signed_in
 def test_a_new_version_waits_for_the_press_and_for_the_open_draft(phone, server, tmp_path):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.zone(re.compile("^Front panel"))
     phone.tap(re.compile("^Panel ripple"))
@@ -52,8 +52,8 @@ def test_a_new_version_waits_for_the_press_and_for_the_open_draft(phone, server,
     assert [row["kind"] for row in phone.stored("operations")] == ["inspection_begun", "defect_recorded"]
 
 
+@pytest.mark.signed_in
 def test_the_old_version_starts_without_signal_while_a_new_one_waits(phone, server, tmp_path):
-    phone.sign_in()
     first = hash_of(phone)
     server.stop()
     server.program = another_version(tmp_path / "program")
@@ -68,9 +68,9 @@ def test_the_old_version_starts_without_signal_while_a_new_one_waits(phone, serv
     assert hash_of(phone) == first
 
 
+@pytest.mark.signed_in
 def test_a_new_version_that_is_not_let_in_at_the_press_is_taken_after_the_next_start(phone, server, tmp_path):
     """A browser that loses the word to take over: the page starts once more by itself and says it again."""
-    phone.sign_in()
     first = hash_of(phone)
     server.stop()
     server.program = another_version(tmp_path / "program")

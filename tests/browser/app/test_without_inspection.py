@@ -55,8 +55,8 @@ def test_an_open_draft_is_one_tap_away_and_only_its_person_saves_it(phone):
     assert phone.stored("drafts")[0]["person"] == "RW1"
 
 
+@pytest.mark.signed_in
 def test_the_address_of_a_saved_draft_leads_back_to_its_unit(phone):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.zone(re.compile("^Front panel"))
     phone.tap(re.compile("^Panel ripple"))
@@ -72,8 +72,8 @@ def test_the_address_of_a_saved_draft_leads_back_to_its_unit(phone):
     expect(phone.page.get_by_role("main")).to_contain_text("Open list: 1")
 
 
+@pytest.mark.signed_in
 def test_a_zone_looked_at_again_is_no_presentation(phone):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.rest()
     phone.end()
@@ -99,8 +99,8 @@ def test_a_zone_looked_at_again_is_no_presentation(phone):
     assert looks == [("presentation", 1), ("zones", 0)]
 
 
+@pytest.mark.signed_in
 def test_sign_out_asks_and_says_what_it_means_without_signal(phone, server):
-    phone.sign_in()
     phone.begin("PC7130001")
     phone.expect_all_sent()
     server.stop()
