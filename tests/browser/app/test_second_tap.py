@@ -83,8 +83,8 @@ SCREENS = (
     Screen("unit/{unit}/stop/{open}"),
     Screen("unit/{unit}/defect/{open}"),
     Screen("unit/{unit}/defect/{open}", person="TB1"),
-    Screen("unit/{other}/photo/{draft}/{photo}"),
-    Screen("unit/{other}/photo/{draft}/{photo}", ("Larger",)),
+    Screen("unit/{other}/photo/{pictured}/{photo}"),
+    Screen("unit/{other}/photo/{pictured}/{photo}", ("Larger",)),
     Screen("unit/{unit}/photo/{open}/{sha}", ("Larger",)),
     Screen("unit/{unit}/repair/{open}"),
     Screen("unit/{unit}/repair/{open}", ("15",)),
@@ -187,7 +187,10 @@ REFUSED_HERE = """async (unit) => {
   await keepVerdicts(db, entries.map(({ seq, id }) => ({ ...no, seq, id })));
   await write(db, "drafts", { ...draft, id: uuid7(), zone: "front.gas", type: "GAS-03", severity: "critical" });
   const bytes = Uint8Array.from(atob(PNG), (sign) => sign.charCodeAt(0)).buffer;
-  const of = { id: `${draft.id}/${draft.unit}/far/${uuid7()}`, defect: draft.id, unit: draft.unit, view: "far" };
+  // A draft of its own: after a save its photo is made ready in real time, and is attached when it is.
+  const pictured = { ...draft, id: uuid7(), zone: "front.cap", type: "PAN-02", severity: "minor" };
+  await write(db, "drafts", pictured);
+  const of = { id: `${pictured.id}/${draft.unit}/far/${uuid7()}`, defect: pictured.id, unit: draft.unit, view: "far" };
   await write(db, "captures", { ...of, bytes, type: "image/png", sha256: "b".repeat(64), maker, taken_ms: 0 });
   const attached = { defect: first.id, sha256: "a".repeat(64), bytes: 9, view: "near" };
   await record(db, maker, [fact("photo_attached", unit, attached)]);
@@ -214,6 +217,7 @@ def codes(phone) -> dict[str, str]:
         ],
         "zone": "front.gas",
         "gas": drafts.pop("GAS-03"),
+        "pictured": drafts.pop("PAN-02"),
         "draft": drafts.popitem()[1],
         "photo": phone.stored("captures")[0]["id"].rpartition("/")[2],
         "sha": "a" * 64,
