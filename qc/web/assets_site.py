@@ -142,6 +142,8 @@ def _read(root: Path, name: str) -> dict[str, File]:
 
 # A comment that has its lines to itself: one that shares a line with code stays, since code may hold its signs.
 _OWN_LINES = re.compile(r"^[ \t]*(?://.*|/\*(?:[^*]|\*(?!/))*\*/[ \t]*)$", re.MULTILINE)
+# A type, which no string of ours begins like.
+_TYPE = re.compile(r"/\*\* @type \{[^*\n]*\} \*/ ?")
 
 
 def without_comments(script: str) -> str:
@@ -149,7 +151,7 @@ def without_comments(script: str) -> str:
 
     Every line keeps its number, so that a fault told by a phone is found in the source.
     """
-    return _OWN_LINES.sub(lambda comment: "\n" * comment.group().count("\n"), script)
+    return _TYPE.sub("", _OWN_LINES.sub(lambda comment: "\n" * comment.group().count("\n"), script))
 
 
 def _hash(files: dict[str, File]) -> str:
