@@ -6,6 +6,7 @@ import { save, unitOf } from "../lib/state.js";
 import { typeOf, typesOf, zoneWords, zonesOf } from "../lib/plant.js";
 import { isHeldCritical, severitiesFor, twinsFor, withdrawalBar } from "../lib/rules.js";
 import { choices, chosen, gone, reasonChoices, severityMark, typed, valueOf } from "./parts.js";
+import { whereDrawn } from "./where.js";
 
 /** @import {Context, Defect, Fact, Plant, Screen} from "../lib/shapes" */
 
@@ -34,6 +35,7 @@ export const correctScreen = {
       title: "Correct",
       body: html`<p class="value">${typeOf(app.plant, now.type)?.name ?? now.type}</p>
         <p>${zoneWords(app.plant, unit.model, now.zone)}</p>
+        ${whereDrawn(app.plant, unit, { ...defect, ...now, mark: now.zone === defect.zone ? defect.mark : null })}
         <h2>Severity</h2>
         ${choices(
           "severity",
@@ -65,7 +67,7 @@ export const correctScreen = {
             ${zonesOf(app.plant, unit.model).map(
               (zone) =>
                 html`<option value="${zone.key}" ${zone.key === now.zone ? html`selected` : ""}>
-                  ${zone.view}: ${zone.name}
+                  ${zoneWords(/** @type {Plant} */ (app.plant), unit.model, zone.key)}
                 </option>`,
             )}
           </select></label
@@ -144,6 +146,7 @@ export const withdrawScreen = {
       title: "Withdraw",
       body: html`<p class="value">${typeOf(app.plant, defect.type)?.name ?? defect.type}</p>
         <p>${zoneWords(app.plant, unit.model, defect.zone)}</p>
+        ${whereDrawn(app.plant, unit, defect)}
         <p>It leaves the open list when the server has taken this; the record keeps it with your name and reason.</p>
         <h2>Why</h2>
         ${choices("why", "Why", [.../** @type {[string, string][]} */ (held ? [] : [["not_a_defect", "Not a defect"]]), ["duplicate", held ? "Duplicate of another critical" : "Duplicate of another"]], view.why)}

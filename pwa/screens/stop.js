@@ -4,6 +4,7 @@ import { html } from "../lib/html.js";
 import { cautionsFor, movesAway, typeOf, zoneOf, zoneWords } from "../lib/plant.js";
 import { unitOf } from "../lib/state.js";
 import { callButtons, caution, gone, toldWords } from "./parts.js";
+import { whereDrawn } from "./where.js";
 
 /** @import {Screen} from "../lib/shapes" */
 
@@ -35,7 +36,7 @@ export const stopScreen = {
             ? html`<p class="warning">Move away from the unit before you use a phone to call.</p>`
             : ""
         }
-        ${codes.map((code) => caution(context, code, { always: true }))}`,
+        ${codes.map((code) => caution(context, code, { always: true }))} ${whereDrawn(app.plant, unit, defect)}`,
       actions: html`${callButtons(app.plant, codes)}
         <a class="button" href="${address("unit", unit.chassis, "walk", zone?.view ?? "")}"
           >Stopped, tagged, told: go on</a
