@@ -196,7 +196,9 @@ def test_no_markup_runs_on_a_page_of_the_managers(planted, browser):
     }
 
     assert reader.wrong == []
-    assert pages - set(seen) <= {"pages.own_looks"} | not_the_managers(record)
+    assert pages - set(seen) <= {"pages.own_looks", "pages.export_file"} | not_the_managers(record)
+    file = record.server.page("quality_manager").get("/export/file?what=csv").headers
+    assert file["Content-Disposition"].startswith("attachment"), "a browser keeps it and shows nothing of it"
     assert len(forms) > 5
     for path in (f"/units/{record.lived.ids['planned']}", "/set-aside", "/stations/S05"):
         assert path in reader.shown, "the markup is read there as text"

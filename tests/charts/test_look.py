@@ -101,11 +101,13 @@ def test_sizes_weights_and_colours_are_said_once(path):
         assert len({text.split(f"{name}: ")[1].split(";")[0] for name in ("--plain", "--strong")}) == 2
         return
 
-    drawn = {"13px", "190px"} if path.name == "charts.css" else set()
+    # A label counts in its own paper's millimetres, whatever the screen beside it is set to.
+    drawn = {"charts.css": {"13px", "190px"}, "labels.css": {"2.9mm", "4.2mm", "5mm", "8mm"}}.get(path.name, set())
     own = {size for size in SIZE.findall(text) if not re.fullmatch(r"inherit|var\(--(type-\d|size-\w+)\)", size)}
     assert own - drawn == set()
     assert {weight for weight in WEIGHT.findall(text) if weight not in ("var(--plain)", "var(--strong)")} == set()
-    assert COLOUR.findall(text) == (["#fff"] if path.name == "people.css" else [])  # a QR code is black on white
+    printed = {"people.css": ["#fff"], "labels.css": ["#fff", "#000"]}  # a QR code is black on white, in the dark too
+    assert COLOUR.findall(text) == printed.get(path.name, [])
 
 
 def test_severities_and_states_have_each_a_sign_of_their_own():
