@@ -168,6 +168,8 @@ def journey(phone, look) -> None:
     phone.tap("Minor")
     look("draft, lowered")
     phone.tap("Hidden in use")
+    # A person's camera takes longer to open than the answer takes to be drawn.
+    expect(phone.page.get_by_role("button", name="Hidden in use")).to_have_attribute("aria-pressed", "true")
     phone.page.locator("input[data-view=far]").set_input_files(PICTURE)
     phone.expect_status("Saved on phone: far photo")
     phone.tap("far photo", "link")
