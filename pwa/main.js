@@ -294,6 +294,7 @@ function heedSecondTap(event) {
 function listen() {
   document.addEventListener("click", heedSecondTap, true);
   document.addEventListener("click", (event) => {
+    if (event.target instanceof HTMLInputElement && event.target.type === "file") heedGone(event.target);
     const pressed = /** @type {HTMLElement | null} */ (/** @type {Element} */ (event.target).closest("[data-notice]"));
     if (pressed) void pressNotice(pressed).catch(failed);
     else void act(event, "act");
@@ -323,6 +324,17 @@ function listen() {
     else inFront(app.front, "", performance.now()); // in a pocket nobody looks
   });
   channel.addEventListener("message", () => void followOtherTab().catch(failed));
+}
+
+/**
+ * A camera stays open for seconds. Where the screen is drawn anew meanwhile, its input is gone from the page, which then
+ * hears nothing of the photo that it gets.
+ * @param {HTMLInputElement} input
+ */
+function heedGone(input) {
+  input.onchange = (event) => {
+    if (!input.isConnected) void act(event, "file");
+  };
 }
 
 function lifted() {

@@ -13,10 +13,14 @@ from tests.browser.plant_server import PIN
 pytestmark = pytest.mark.browser
 
 
-def take(phone, view, colour, size=(640, 480)):
+def picture(colour, size=(640, 480)):
     held = BytesIO()
     Image.new("RGB", size, colour).save(held, "JPEG")
-    file = {"name": "camera.jpg", "mimeType": "image/jpeg", "buffer": held.getvalue()}
+    return held.getvalue()
+
+
+def take(phone, view, colour, size=(640, 480)):
+    file = {"name": "camera.jpg", "mimeType": "image/jpeg", "buffer": picture(colour, size)}
     phone.page.locator(f"input[data-view={view}]").set_input_files(file)
     phone.expect_status(f"Saved on phone: {view} photo")
 
@@ -139,3 +143,30 @@ SECOND_TAP = """(photo) => {
 
 def unit_of(phone):
     return next(row["unit"] for row in phone.stored("operations") if row["kind"] == "defect_recorded")
+
+
+@pytest.mark.signed_in
+def test_a_photo_that_comes_after_the_screen_was_drawn_anew_is_kept(phone):
+    phone.begin("PC7130001")
+    phone.zone(re.compile("^Front panel"))
+    phone.tap(re.compile("^Panel hollow"))
+    with phone.page.expect_file_chooser() as asked:
+        phone.page.get_by_text("Far photo").tap()
+    camera = asked.value.element
+    phone.tap("Minor")
+    expect(phone.page.get_by_role("button", name="Hidden in use")).to_be_visible()
+    assert not camera.evaluate("(input) => input.isConnected"), "the screen was not drawn anew"
+
+    camera.evaluate(GIVE, list(picture("navy")))
+
+    phone.expect_status("Saved on phone: far photo")
+    assert [row["view"] for row in phone.stored("captures")] == ["far"]
+
+
+# What a browser does when its camera closes.
+GIVE = """(input, bytes) => {
+  const given = new DataTransfer();
+  given.items.add(new File([new Uint8Array(bytes)], "camera.jpg", { type: "image/jpeg" }));
+  input.files = given.files;
+  input.dispatchEvent(new Event("change", { bubbles: true }));
+}"""
