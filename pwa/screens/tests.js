@@ -104,6 +104,7 @@ function valuePage(context, here) {
   const { plant, test, unit } = here;
   return {
     title: `${test.id} ${test.name}`,
+    short: "Test",
     body: html`<p>${unit.shop_number}</p>
       ${test.caution ? caution(context, test.caution) : ""}
       <p class="value">Limit: ${limitWords(test)}</p>

@@ -26,6 +26,7 @@ export const zoneScreen = {
     const inspection = inspectionInHand(unit, context.session?.person.code ?? "");
     return {
       title: zoneWords(app.plant, unit.model, zone.key),
+      short: "Zone",
       body: html`${zone.caution ? caution(context, zone.caution) : ""}
       ${
         here.length
