@@ -202,13 +202,15 @@ class _Rows:
             if other is not None:
                 raise _Wrong(f"{body['shop_number']} is the shop number of {other}, which is planned already")
             return self._doing(row, chassis, "new", f"planned for {body['planned_day']}", "unit_planned", body)
-        if known.is_cancelled:
-            raise _Wrong(
-                f"{known.shop_number} is cancelled, and stays so; take it up again on its page, or leave the row out"
-            )
         changes = {name: body[name] for name in CHANGING if name in body and body[name] != _told(known, name)}
         if not changes:
-            return PlanLine(row=row, unit=chassis, outcome="same", words=f"planned so already, for {known.planned_day}")
+            stays = (
+                "; it is cancelled, and stays so until it is taken up again on its page" if known.is_cancelled else ""
+            )
+            words = f"planned so already, for {known.planned_day}{stays}"
+            return PlanLine(row=row, unit=chassis, outcome="same", words=words)
+        if known.is_cancelled:
+            raise _Wrong(f"{known.shop_number} is cancelled; take it up again on its page ({_words(known, changes)})")
         if known.is_released:
             raise _Wrong(f"{known.shop_number} is released; its plan changes no more ({_words(known, changes)})")
         return self._doing(row, chassis, "changed", _words(known, changes), "plan_changed", {"changes": changes})

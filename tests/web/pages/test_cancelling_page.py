@@ -85,10 +85,14 @@ def test_strangers_other_roles_unknown_units_and_get_are_refused(lived, page):
 def test_a_plan_that_names_it_says_so_and_does_not_take_it_up(lived, page):
     unit = lived.ids["planned"]
     send(page, unit, "cancel", reason="the order was withdrawn")
+    # A planning system hands its whole plan in by night: a row that changes nothing holds up none of the others.
     looked = look(page, f"{HEADING}{unit},2026-03-02,\n")
+    assert "is cancelled, and stays so until it is taken up again on its page" in looked.text
+    assert " wrong" not in looked.text
 
+    looked = look(page, f"{HEADING}{unit},2026-03-03,\n")
     assert "1 row: 1 wrong" in looked.text
-    assert "is cancelled, and stays so; take it up again on its page, or leave the row out" in looked.text
+    assert "is cancelled; take it up again on its page (planned day 2026-03-02 → 2026-03-03)" in looked.text
 
 
 def test_an_open_critical_on_it_stays_with_the_quality_manager(lived, page):
