@@ -11,7 +11,7 @@ from qc.domain.unit_record import Event, InspectionRecord, UnitRecord
 from qc.reports.units.operation_words import PURPOSES
 from qc.reports.wording import counted, listed
 
-Sign = Literal["line", "look", "test", "defect", "repair", "closed", "back", "released"]
+Sign = Literal["line", "look", "test", "defect", "repair", "closed", "back", "released", "cancelled"]
 MOST = 40  # of what a moment lists by name: a unit's whole list, were it ever so bad, stays readable
 
 
@@ -70,7 +70,7 @@ class _Line:
             "recheck_failed": ("back", self._failed),
             "defect_withdrawn": ("closed", self._withdrawn),
             "unit_released": ("released", self._released),
-            "unit_cancelled": ("back", self._cancelled),
+            "unit_cancelled": ("cancelled", self._cancelled),
             "unit_taken_up": ("line", self._taken_up),
         }
 

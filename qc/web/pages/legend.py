@@ -1,6 +1,5 @@
 """The legend: each part of the pages once with its use, drawn by the templates and styles that the pages have."""
 
-from dataclasses import dataclass
 from datetime import date
 
 from flask import render_template
@@ -11,9 +10,13 @@ from qc.charts.pages.legend import bars_example, look_keys, sparks_example, week
 from qc.domain.line_map import line_map
 from qc.domain.people import Person
 from qc.domain.plant import Plant, View, Zone
+from qc.reports.units.open_criticals import OpenCritical
+from qc.reports.units.time_line import Moment, Sign
+from qc.reports.week.glance import GlanceLine
 from qc.web.house import the_house
 from qc.web.page_session import current_person, require_role
-from qc.web.pages.station import stations_of
+from qc.web.pages.station import Place, stations_of
+from qc.web.pages.unit import Drawing
 
 SIZES = (
     ("1", "hints, keys, a table's small words"),
@@ -56,7 +59,7 @@ NOTICES = (
     ("done", "What you did is in the record."),
     ("plain", "A fact that stands apart from the text."),
 )
-SIGNS = (
+SIGNS: tuple[tuple[Sign, str], ...] = (
     ("line", "passed a station"),
     ("look", "an inspection, the first of which counts in rates"),
     ("defect", "a defect was recorded"),
@@ -65,61 +68,10 @@ SIGNS = (
     ("closed", "a re-check was accepted"),
     ("test", "tests were recorded"),
     ("released", "somebody signed the release"),
+    ("cancelled", "taken off the plan, with a reason"),
 )
 LEADS_AND_MANAGER = ("station_lead", "quality_manager")  # who may open a station's page
 EXAMPLE_MS = 1_770_000_000_000
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """A question of the week, with words of no record."""
-
-    section: str
-    head: str
-    reading: str
-    sentence: str
-    heed: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Moment:
-    """A moment of a unit of no record, one for each sign."""
-
-    happened_ms: int
-    who: str
-    words: str
-    sign: str
-
-
-@dataclass(frozen=True, slots=True)
-class OpenLine:
-    """An open critical of no record. unit: "" leads nowhere."""
-
-    unit: str
-    shop_number: str
-    what: str
-    found_day: date
-    point: str
-    state: str
-
-
-@dataclass(frozen=True, slots=True)
-class Drawn:
-    """A view of the plant's first model, drawn."""
-
-    id: str
-    name: str
-    left: str
-    right: str
-    svg: str
-
-
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """How a place on the map stands. way: "more" where it asks for a look, else ""."""
-
-    way: str
-    words: str
 
 
 @require_role()
@@ -140,12 +92,29 @@ def show() -> str:
         weeks=weeks_example(),
         bars=bars_example(),
         questions=[
-            (Line("questions-head", "A question", "12 against 5", "It has moved since week 9.", True), spark),
-            (Line("questions-head", "Another", "as usual", "Nothing here asks for a look.", False), bars),
+            (_question("A question", "12 against 5", "It has moved since week 9.", heed=True), spark),
+            (_question("Another", "as usual", "Nothing here asks for a look.", heed=False), bars),
         ],
-        open_criticals=[OpenLine("", "Unit 1", "a critical defect", date(2026, 3, 2), "the end of the line", "open")],
+        open_criticals=[_open_critical()],
         moments=[Moment(EXAMPLE_MS + at * 3_600_000, "", words, sign) for at, (sign, words) in enumerate(SIGNS)],
         **_of_the_plant(plant, person),
+    )
+
+
+def _question(head: str, reading: str, sentence: str, *, heed: bool) -> GlanceLine:
+    return GlanceLine(section="questions-head", head=head, reading=reading, sentence=sentence, heed=heed)
+
+
+def _open_critical() -> OpenCritical:
+    """Return a critical of no record; unit: "" leads nowhere."""
+    return OpenCritical(
+        unit="",
+        shop_number="Unit 1",
+        what="a critical defect",
+        found_day=date(2026, 3, 2),
+        point="the end of the line",
+        state="open",
+        origins=(),
     )
 
 
@@ -160,12 +129,12 @@ def _of_the_plant(plant: Plant, person: Person) -> dict[str, object]:
         "map": mapped,
         "open_to": [one.id for one in stations_of(person, plant)] if person.role in LEADS_AND_MANAGER else [],
         "here": "",
-        "standings": {first: Standing("more", "more than usual, waits for a word")},
+        "standings": {first: Place("more", "more than usual, waits for a word")},
         "cautions": list(plant.cautions.values())[:3],
     }
 
 
-def _drawn(plant: Plant) -> tuple[Drawn | None, Drawn | None]:
+def _drawn(plant: Plant) -> tuple[Drawing | None, Drawing | None]:
     """Return the first view of the first model with each way that a zone can stand, and one defect's place on it."""
     for model in plant.models:
         zones, lines = plant.zones_of(model), plant.outlines_of(model)
@@ -183,5 +152,13 @@ def _each_look(zones: list[Zone]) -> dict[str, Look]:
     return {zone.key: looks[at % len(looks)] for at, zone in enumerate(zones)}
 
 
-def _named(view: View, svg: str) -> Drawn:
-    return Drawn(f"legend-{view.id}", view.name, view.left, view.right, svg)
+def _named(view: View, svg: str) -> Drawing:
+    return Drawing(
+        id=f"legend-{view.id}",
+        name=view.name,
+        marked=True,
+        waits=True,
+        left=view.left,
+        right=view.right,
+        svg=svg,
+    )

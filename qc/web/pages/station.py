@@ -57,7 +57,7 @@ def choose() -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class _Place:
+class Place:
     """A station on the map: way is "more" where a signal of more than usual lasts, else ""; words say it."""
 
     way: str
@@ -76,11 +76,11 @@ def _on_the_line(house: House, unsettled: Mapping[str, Unsettled], here: str = "
     }
 
 
-def _standing(signals: Sequence[Signal], waits: Unsettled | None) -> _Place:
+def _standing(signals: Sequence[Signal], waits: Unsettled | None) -> Place:
     lasting = [one for one in signals if not one.over]
     way = "more" if any(one.direction == "up" for one in lasting) else ""
     moved = "more than usual" if way else "fewer than usual" if lasting else ""
-    return _Place(way, ", ".join(filter(None, (moved, "waits for a word" if waits and waits.waiting else ""))))
+    return Place(way, ", ".join(filter(None, (moved, "waits for a word" if waits and waits.waiting else ""))))
 
 
 def _unsettled(house: House) -> dict[str, Unsettled]:
