@@ -1,17 +1,33 @@
 """Commands that put the record on the network: serve it, make a certificate for it."""
 
+from collections.abc import Callable
 from pathlib import Path
 
 import click
 
+_SERVED = (
+    click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False)),
+    click.option(
+        "--host", default="127.0.0.1", show_default=True, help="Address to listen on; 0.0.0.0 for the network."
+    ),
+    click.option("--port", default=8443, show_default=True, type=click.IntRange(1, 65535)),
+    click.option(
+        "--cert", type=click.Path(path_type=Path, dir_okay=False), help="Certificate (PEM, the server's first)."
+    ),
+    click.option("--key", type=click.Path(path_type=Path, dir_okay=False), help="Its key (PEM)."),
+    click.option("--name", "names", multiple=True, help="A further host name under which it is asked for."),
+)
+
+
+def served(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the folder and the options of a server: folder, host, port, cert, key, names."""
+    for each in reversed(_SERVED):
+        command = each(command)
+    return command
+
 
 @click.command(short_help="Serve a data folder to phones and desks.")
-@click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False))
-@click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on; 0.0.0.0 for the network.")
-@click.option("--port", default=8443, show_default=True, type=click.IntRange(1, 65535))
-@click.option("--cert", type=click.Path(path_type=Path, dir_okay=False), help="Certificate (PEM, the server's first).")
-@click.option("--key", type=click.Path(path_type=Path, dir_okay=False), help="Its key (PEM).")
-@click.option("--name", "names", multiple=True, help="A further host name under which it is asked for.")
+@served
 def serve(folder: Path, host: str, port: int, cert: Path | None, key: Path | None, names: tuple[str, ...]) -> None:
     """Serve the record in FOLDER until Ctrl-C or SIGTERM.
 

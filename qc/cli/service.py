@@ -6,18 +6,15 @@ from pathlib import Path
 
 import click
 
+from qc.cli.serve import served
+
 PRIVILEGED = 1024  # ports below it need a right of their own
 _HOMES = ("/home", "/root", "/run/user")
 _ROOMS = ("/tmp", "/var/tmp")
 
 
 @click.command(short_help="Print a systemd unit that keeps a folder served.")
-@click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False))
-@click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on; 0.0.0.0 for the network.")
-@click.option("--port", default=8443, show_default=True, type=click.IntRange(1, 65535))
-@click.option("--cert", type=click.Path(path_type=Path, dir_okay=False), help="Certificate (PEM, the server's first).")
-@click.option("--key", type=click.Path(path_type=Path, dir_okay=False), help="Its key (PEM).")
-@click.option("--name", "names", multiple=True, help="A further host name under which it is asked for.")
+@served
 @click.option("--user", "account", help="The account that serves it; the folder's owner where none is given.")
 def service(
     folder: Path,

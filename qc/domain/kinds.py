@@ -182,10 +182,11 @@ def _of_the_house(
     """Return a kind that tells of people and phones, done on the administrator's page or on the server's console."""
     every = {**(optional or {}), "at_console": text(80)}
     kind = _kind(name, roles, fields, rule, step, every, on_unit=False)
-    return replace(kind, later=_LATER, since=PEOPLE_TOLD, roles_before=roles)
+    return replace(_since(kind, PEOPLE_TOLD), roles_before=roles)
 
 
 def _since(kind: Kind, rules: int) -> Kind:
+    """Return a kind that an earlier program did not know; rules: the rule set that brought it."""
     return replace(kind, later=_LATER, since=rules)
 
 

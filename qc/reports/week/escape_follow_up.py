@@ -79,7 +79,7 @@ class EscapeFollowUp:
     @property
     def still_grows(self) -> bool:
         """Return whether units of later weeks are not followed up yet."""
-        return any(week.units for week in self.weeks[self.complete :])
+        return _grows(self.weeks[self.complete :])
 
 
 def escape_follow_up(ask: Asking, period: Period) -> EscapeFollowUp:
@@ -94,8 +94,7 @@ def escape_follow_up(ask: Asking, period: Period) -> EscapeFollowUp:
     units_with = wilson_interval(sum(left.followed_with[:complete]), units, LEVEL)
     share = wilson_interval(within, within + sum(left.followed_at_points[:complete]), LEVEL)
     later = sum(left.later)
-    growing = any(week.units for week in weeks[complete:])
-    told = _sentence(complete, len(weeks), units_with, within, share, later, growing)
+    told = _sentence(complete, weeks, units_with, within, share, later)
     return EscapeFollowUp(
         period=period,
         weeks=weeks,
@@ -115,6 +114,11 @@ def _weeks(left: LeftWeeks) -> tuple[BuildWeek, ...]:
     answers = follow_up(left.left, left.followed, left.weeks, ENOUGH)
     rows = zip(left.weeks, left.units, left.left, left.at_points, left.so_far, left.later, answers, strict=True)
     return tuple(BuildWeek(*row) for row in rows)
+
+
+def _grows(later: tuple[BuildWeek, ...]) -> bool:
+    """Return whether units of the weeks after the complete ones are not followed up yet."""
+    return any(week.units for week in later)
 
 
 def _leading(weeks: tuple[BuildWeek, ...]) -> int:
@@ -146,21 +150,21 @@ def _points(ask: Asking, period: Period, end: date) -> tuple[PointEscape, ...]:
 
 def _sentence(
     complete: int,
-    weeks: int,
+    weeks: tuple[BuildWeek, ...],
     units_with: ShareInterval | TooLittle,
     found: int,
     share: ShareInterval | TooLittle,
     later: int,
-    growing: bool,
 ) -> str:
     apart = f" {later} more came after day {FOLLOW_DAYS} and stand apart." if later else ""
     if isinstance(units_with, TooLittle):
         return f"No week has been followed up for {FOLLOW_DAYS} days yet: what got through cannot be said.{apart}"
     low, high = percent(units_with.low), percent(units_with.high)
     span = f"{percent(units_with.share)}; {percent(LEVEL)} range {low} to {high}"
+    grows = " Later weeks still grow and are no improvement." if _grows(weeks[complete:]) else ""
     of_all = "" if isinstance(share, TooLittle) else f", {percent(share.share)} of the {share.inspected} found by then"
     return (
-        f"{counted(complete, 'week')} of {weeks} followed up for {FOLLOW_DAYS} days after release: {found} found after "
-        f"dispatch{of_all}, on {units_with.defectives} of {counted(units_with.inspected, 'unit')} ({span}).{apart}"
-        f"{' Later weeks still grow and are no improvement.' if growing else ''}"
+        f"{counted(complete, 'week')} of {len(weeks)} followed up for {FOLLOW_DAYS} days after release: {found} found "
+        f"after dispatch{of_all}, on {units_with.defectives} of {counted(units_with.inspected, 'unit')} ({span})."
+        f"{apart}{grows}"
     )
