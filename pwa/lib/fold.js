@@ -51,6 +51,14 @@ const onInspection = (changes) => (unit, op) => {
 /** What each kind that a phone makes does to a unit. The server's own steps and these answer to the same records.
  * @type {Record<string, Step>} */
 const STEPS = {
+  station_passed(unit, { id, author, wall_ms, body: { station } }, local) {
+    const passing = { id, station, by: author, passed_ms: wall_ms, withdrawn: false, local };
+    unit.passings = [...(unit.passings ?? []), passing];
+  },
+  passing_withdrawn(unit, { body }) {
+    const passing = unit.passings?.find((each) => each.id === body.passing);
+    if (passing) passing.withdrawn = true;
+  },
   inspection_begun(unit, { id, author, wall_ms, body: { point, purpose, light, weather = null } }, local) {
     unit.inspections.push({
       id,

@@ -75,9 +75,14 @@ export type Blocker = { code: string; what: string; ref: string };
 /** Where on a photo the flaw is circled: left, top, right and bottom of the box that an ellipse fills, as shares of the
  *  photo's width and height from 0 to 1, three decimals at most. */
 export type Circle = [number, number, number, number];
+/** That the unit passed a station; withdrawn: taken back as a slip. */
+export type Passing = {
+  id: string; station: string; by: string; passed_ms: number; withdrawn: boolean; local?: Local;
+};
+/** passings: absent from an older server. */
 export type UnitView = {
   chassis: string; shop_number: string; sequence: number; model: string; options: string[]; state: string;
-  alarm: string; last_number: number; inspections: Inspection[]; defects: Defect[]; tests: TestResult[]; results?: Result[];
+  alarm: string; last_number: number; passings?: Passing[]; inspections: Inspection[]; defects: Defect[]; tests: TestResult[]; results?: Result[];
   blockers: Blocker[]; release: { signed_by: string; released_ms: number; against: string } | null;
   open_digest: string;
 };
@@ -136,14 +141,14 @@ export type Session = {
   ended?: boolean; given?: { by: string; at_ms: number }[];
 };
 /** install_epoch: identity of this installation; device: the code that the server gave it, "" before the first
- *  sign-in; next_seq: dense from 1; person: who is signed in, "" when locked; server_epoch: "" before the first answer;
+ *  sign-in; next_seq: dense from 1; person: who is signed in, "" when locked; station: at which this phone stands, "" for none; server_epoch: "" before the first answer;
  *  chain: the longest record that the server has shown; history_differs_ms: since when its record is another, 0 for never; pulled_through: the server's number; clock_offset_ms: server's
  *  clock minus this phone's; synced_ms: this phone's clock at the last whole sync, 0 for never; cautions_seen: codes by
  *  sign-in; instruments: the last by test; used_by: codes of who signed in here, the last first; forms: by address, what was chosen and typed there and is not saved yet;
  *  circles: of photos that are not made ready yet, by the
  *  capture's id; secrets_told: of which given PIN a person was told here, by code, as the instant; lost: a store of this phone that was cleared: its last number, and the server's highest, null before it was asked. */
 export type Settings = {
-  install_epoch: string; device: string; device_secret: string; next_seq: number; sessions: Session[]; keys: AuthorKey[]; key_id: string; person: string; server_epoch: string;
+  install_epoch: string; device: string; device_secret: string; next_seq: number; sessions: Session[]; keys: AuthorKey[]; key_id: string; person: string; station: string; server_epoch: string;
   chain: { size: number; head: string } | null; history_differs_ms: number; pulled_through: number; clock_offset_ms: number; synced_ms: number;
   targets: "standard" | "glove"; theme: "light" | "dark"; zones_as: "drawing" | "list"; hand: "right" | "left"; told_by: "eye" | "buzz" | "tone";
   circles: Record<string, Circle>; secrets_told: Record<string, number>; cautions_seen: Record<string, string[]>; instruments: Record<string, string>;

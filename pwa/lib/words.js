@@ -68,6 +68,8 @@ export const BASIS = { S: "stated in the source", M: "from memory of the source,
 
 /** @type {Record<string, string>} */
 export const KIND = {
+  station_passed: "Station passed",
+  passing_withdrawn: "Passing taken back",
   inspection_begun: "Inspection begun",
   inspection_ended: "Inspection ended",
   zone_looked_at: "Zone looked at",

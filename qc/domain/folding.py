@@ -13,6 +13,7 @@ from qc.domain.unit_record import (
     DefectRecord,
     Event,
     InspectionRecord,
+    PassingRecord,
     PassRecord,
     PhotoRecord,
     ReleaseRecord,
@@ -56,12 +57,13 @@ class Folding:
 
     is_replanned: its plan changed since it was last written; which points it needs depends on its day.
     last: the latest event in effect, None before the unit is planned. photos by (defect, SHA-256), None where
-    one was taken away.
+    one was taken away; passes by station, None where each passing was taken back.
     """
 
     unit: UnitRecord
     last: Event | None = None
-    passes: Kept[str, PassRecord] = field(default_factory=Kept)
+    passes: Kept[str, PassRecord | None] = field(default_factory=Kept)
+    passings: Kept[str, PassingRecord] = field(default_factory=Kept)
     inspections: Kept[str, InspectionRecord] = field(default_factory=Kept)
     defects: Kept[str, DefectRecord] = field(default_factory=Kept)
     tests: Kept[str, TestRecord] = field(default_factory=Kept)
@@ -81,12 +83,16 @@ class Folding:
         return self.last is not None
 
     def holds(self, id_: str) -> bool:
-        """Tell whether an operation is in effect here that others may name: an inspection, a defect or a test."""
-        return id_ in self.defects or id_ in self.inspections or id_ in self.tests
+        """Tell whether an operation is in effect here that others may name."""
+        return any(id_ in kept for kept in (self.defects, self.inspections, self.tests, self.passings))
+
+    def passed(self) -> dict[str, PassRecord]:
+        """Return the first pass of each station whose passing stands."""
+        return {station: one for station, one in self.passes.items() if one is not None}
 
     def begin_anew(self) -> None:
         """Take what stands now for what stood before."""
-        for kept in (self.passes, self.inspections, self.defects, self.tests, self.photos):
+        for kept in (self.passes, self.passings, self.inspections, self.defects, self.tests, self.photos):
             kept.before.clear()
         self.is_replanned = False
 
@@ -152,7 +158,7 @@ def state_of(state: Folding) -> UnitState:
         return "cancelled"
     if state.unit.state == "released":
         return "released"
-    return working_state(state.passes, state.inspections.values(), state.defects.values(), state.last.plant)
+    return working_state(state.passed(), state.inspections.values(), state.defects.values(), state.last.plant)
 
 
 def working_state(

@@ -46,7 +46,7 @@ from qc.domain.operations import (
 )
 from qc.domain.people import ROLES, SERVER_ROLE
 from qc.domain.proposal import Proposal
-from qc.domain.rule_set import CANCELLING, OWN_SECRET, PEOPLE_TOLD, RULES, SINCE
+from qc.domain.rule_set import CANCELLING, OWN_SECRET, PASSINGS_TAKEN_BACK, PEOPLE_TOLD, RULES, SINCE
 from qc.domain.unit_record import Event
 
 Rule = Callable[[Any, Proposal], None]  # of a `Folding`, or of the `Line`; raises Refusal
@@ -96,6 +96,7 @@ class Kind:
 FINDERS = frozenset({"inspector", "tester", "quality_manager", "station_lead", "repairer"})
 MANAGER = frozenset({"quality_manager"})
 PLANNERS = frozenset({"planner", "quality_manager"})
+PASSERS = FINDERS | {"planner"}
 ORIGIN = frozenset({"station_lead", "quality_manager"})
 SERVER = frozenset({SERVER_ROLE})
 ADMINISTRATOR = frozenset({"administrator"})
@@ -213,7 +214,18 @@ _KINDS = (
     ),
     _since(_kind("unit_cancelled", PLANNERS, {"reason": REASON}, rules.cancelled, steps.cancelled), CANCELLING),
     _since(_kind("unit_taken_up", PLANNERS, {"reason": REASON}, rules.taken_up, steps.taken_up), CANCELLING),
-    _kind("station_passed", FINDERS | {"planner"}, {"station": PASSED}, rules.free, steps.station_passed),
+    _kind("station_passed", PASSERS, {"station": PASSED}, rules.free, steps.station_passed),
+    _since(
+        _kind(
+            "passing_withdrawn",
+            PASSERS,
+            {"passing": ID},
+            rules.passing_withdrawn,
+            steps.passing_withdrawn,
+            {"reason": REASON},
+        ),
+        PASSINGS_TAKEN_BACK,
+    ),
     _not_yet("unit_moved", FINDERS | {"dispatch"}, {"place": text(60)}),
     # looking
     _kind(

@@ -45,13 +45,14 @@ def put(state: Folding, event: Event) -> None:
 def record_of(state: Folding, aside: Iterable[Event] = ()) -> UnitRecord:
     """Return the record of a planned and settled unit; aside: its events that are not in effect."""
     assert state.last is not None
-    passes = [(station, one.passed_ms) for station, one in state.passes.items()]
+    passes = [(station, one.passed_ms) for station, one in state.passed().items()]
     return replace(
         state.unit,
         state=state_of(state),
         last_number=state.last.since,
         looked_since_alarm=any(state.inspections[one].ended_ms is not None for one in state.since_alarm),
         passes=tuple(sorted(passes, key=lambda one: (one[1], one[0]))),
+        passings=tuple(state.passings.values()),
         inspections=tuple(state.inspections.values()),
         defects=tuple(state.defects.values()),
         tests=tuple(state.tests.values()),

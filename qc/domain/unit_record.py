@@ -71,6 +71,18 @@ class PassRecord(NamedTuple):
     number: int
 
 
+class PassingRecord(NamedTuple):
+    """One telling that the unit passed a station, and by whom; withdrawn: it was taken back as a slip."""
+
+    id: str
+    station: str
+    by: str
+    passed_ms: int
+    production_day: str
+    number: int
+    withdrawn: bool = False
+
+
 Circle = tuple[float, float, float, float]
 
 
@@ -265,8 +277,9 @@ class CancelRecord:
 class UnitRecord:
     """One unit's whole story as its operations in effect tell it; entries in order of coming into effect.
 
-    passes: (station, first passed ms). alarm: words, "" for none; alarm_place: how many events were in effect
-    when it was raised. looked_since_alarm: an inspection at an inspection station began after it and has ended.
+    passes: (station, first passed ms); passings: every one that was told. alarm: words, "" for none; alarm_place: how
+    many events were in effect when it was raised. looked_since_alarm: an inspection at an inspection station began
+    after it and has ended.
     cancelled: None unless it is, and was not taken up again.
     not_in_effect: events that were refused, parked or quarantined.
     """
@@ -284,6 +297,7 @@ class UnitRecord:
     cancelled: CancelRecord | None = None
     last_number: int = 0
     passes: tuple[tuple[str, int], ...] = ()
+    passings: tuple[PassingRecord, ...] = ()
     inspections: tuple[InspectionRecord, ...] = ()
     defects: tuple[DefectRecord, ...] = ()
     tests: tuple[TestRecord, ...] = ()

@@ -21,6 +21,7 @@ _SHOWN = 12  # blockers told in the refusal; the unit's page lists all
 _INSPECTIONS = ("inspection_begun",)
 _DEFECTS = ("defect_recorded", "field_finding")
 _RESULTS = ("test_recorded",)
+_PASSINGS = ("station_passed",)
 
 
 def planned(state: Folding, p: Proposal) -> None:
@@ -69,6 +70,24 @@ def _as_written(value: object) -> object:
 
 def free(state: Folding, p: Proposal) -> None:
     """Refuse nothing: what is seen is taken down."""
+
+
+def passing_withdrawn(state: Folding, p: Proposal) -> None:
+    """Let a passing be taken back by who told it, the station's lead or the manager, until the unit is released."""
+    id_ = p.body["passing"]
+    passing = state.passings.get(id_)
+    if passing is None:
+        if (unit := p.record.unit_of(_PASSINGS, id_)) is not None:
+            raise Refusal("wrong_chassis", f"that passing is of unit {unit}; this names {p.event.operation.unit}")
+        raise Refusal("unknown_code", f"body.passing: {id_} is no passing of a station")
+    may = p.event.operation.author == passing.by or p.standing.leads(passing.station)
+    if not may and p.standing.role != "quality_manager":
+        who = f"{passing.by}, who entered it, the lead of {passing.station} or the quality manager"
+        raise Refusal("not_your_role", f"only {who} takes this passing back")
+    if passing.withdrawn:
+        raise Refusal("already_withdrawn", f"this passing of {passing.station} was taken back already")
+    if state.unit.state == "released":
+        raise Refusal("already_released", f"{state.unit.shop_number} is released; where it was passed stays as it is")
 
 
 def in_inspection(state: Folding, p: Proposal) -> None:

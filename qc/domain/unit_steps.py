@@ -16,6 +16,7 @@ from qc.domain.unit_record import (
     Event,
     InspectionRecord,
     Look,
+    PassingRecord,
     PassRecord,
     PhotoRecord,
     ReleaseRecord,
@@ -72,13 +73,33 @@ def _raise_alarm(state: Folding, words: str, *, stale: bool) -> None:
 
 def station_passed(state: Folding, event: Event, body: Any) -> None:
     """Note the first pass of a station; defects made there are dated by it from now on."""
-    station, before = body["station"], state.passes.get(body["station"])
-    if before is not None and before.passed_ms <= event.happened_ms:
-        return
+    op, station = event.operation, body["station"]
     day, _ = event.day_and_shift()
-    state.passes[station] = PassRecord(event.happened_ms, day, event.number)
+    state.passings[op.id] = PassingRecord(op.id, station, op.author, event.happened_ms, day, event.number)
+    _first_pass(state, event, station)
+
+
+def passing_withdrawn(state: Folding, event: Event, body: Any) -> None:
+    """Take a passing back as a slip: the first of those that stand counts, lead times where none does."""
+    one = state.passings[body["passing"]]
+    state.passings[one.id] = one._replace(withdrawn=True)
+    _first_pass(state, event, one.station)
+
+
+def _first_pass(state: Folding, event: Event, station: str) -> None:
+    """Bring up to date when a station was first passed, and the days of the work that rest on it."""
+    told = [one for one in state.passings.values() if one.station == station and not one.withdrawn]
+    first = min(told, key=lambda one: (one.passed_ms, one.number), default=None)
+    now = None if first is None else PassRecord(first.passed_ms, first.production_day, first.number)
+    if now == state.passes.get(station):
+        return
+    state.passes[station] = now
     for defect in [one for one in state.defects.values() if one.origin.charged == station]:
-        state.defects[defect.id] = altered(defect, work_day=day, work_day_basis="scan")
+        if now is None:
+            day, basis = _work_day(state, event, defect, work_station(defect.origin, event.plant))
+        else:
+            day, basis = now.production_day, "scan"
+        state.defects[defect.id] = altered(defect, work_day=day, work_day_basis=basis)
 
 
 def inspection_begun(state: Folding, event: Event, body: Any) -> None:

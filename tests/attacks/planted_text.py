@@ -88,6 +88,8 @@ class Planted:
         lived, unit = self.lived, self.lived.ids["planned"]
         look = lived.begin(unit, "T01")
         other = partial(self.must, unit=unit)
+        passing = other("station_passed", "inspector", station="S05")
+        other("passing_withdrawn", "inspector", passing=passing, reason=LONG)
         other("zone_not_looked_at", "inspector", inspection=look, zone=self._zone("M50"), reason="weather", note=LONG)
         place = {"inspection": look, "point": "T01", "zone": self._zone("M50"), "type": "PAN-03"}
         defects = [

@@ -1,4 +1,4 @@
-"""Thirteen unit histories, each operation with what must hold after it: rules, steps and what follows from them.
+"""Unit histories, each operation with what must hold after it: rules, steps and what follows from them.
 
 The records in ``tests/golden`` were written out by the program before this one, whose effects were statements over
 tables, and read over. The app's own fold is held to the same records (``tests/js/golden.test.js``).
@@ -28,7 +28,7 @@ from tests.domain.test_unit_fold import PLANT, PLANT_RULES
 from tests.store.record_kit import PEOPLE
 
 RECORDS = sorted((Path(__file__).parent.parent / "golden").glob("*.json"))
-LISTS = {"inspections": "id", "defects": "id", "tests": "test", "results": "id"}
+LISTS = {"inspections": "id", "defects": "id", "tests": "test", "results": "id", "passings": "id"}
 
 
 class Alone:
@@ -125,7 +125,7 @@ def test_a_history_is_told_as_it_is_written(path):
 def test_every_kind_that_changes_a_unit_stands_in_a_history():
     told = {one["kind"] for path in RECORDS for one in json.loads(path.read_text())["operations"] if "then" in one}
 
-    assert len(RECORDS) == 13
+    assert len(RECORDS) == 14
     assert told == {name for name, kind in KINDS.items() if kind.on_unit and kind.effective}
 
 

@@ -8,7 +8,7 @@ import { overlay } from "../../pwa/lib/fold.js";
 
 const RECORDS = new URL("../golden/", import.meta.url);
 /** @type {Record<string, string>} */
-const KEYS = { inspections: "id", defects: "id", tests: "test", results: "id" };
+const KEYS = { inspections: "id", defects: "id", tests: "test", results: "id", passings: "id" };
 /** What only the server tells: its numbers, the order of presentations, whose words were replaced, which tests a repair
  * voids, which failures are hazards. */
 const SERVERS = new Set(["number", "presentation", "changed_also_by", "voided", "untold", "local"]);
@@ -18,7 +18,6 @@ const ELSEWHERE = new Set([
   "plan_changed",
   "unit_cancelled",
   "unit_taken_up",
-  "station_passed",
   "field_finding",
   "unit_released",
   "origin_confirmed",

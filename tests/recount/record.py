@@ -155,7 +155,7 @@ class Unit:
     shop: str
     sequence: int
     planned: date
-    passes: dict[str, int] = field(default_factory=dict)
+    passings: dict[str, tuple[str, int]] = field(default_factory=dict)
     looks: list[Look] = field(default_factory=list)
     defects: list[Defect] = field(default_factory=list)
     tests: list[Tested] = field(default_factory=list)
@@ -163,6 +163,11 @@ class Unit:
     released_by: str = ""
     cancelled: bool = False
     said: list[Said] = field(default_factory=list)
+
+    @property
+    def passes(self) -> dict[str, int]:
+        """When each station was first passed."""
+        return dict(sorted(self.passings.values(), key=lambda one: -one[1]))
 
 
 # Who works here and with what, told by the server and its console: it is counted in no figure of a page.
@@ -215,7 +220,10 @@ class Record:
         self._unit(one).cancelled = False
 
     def _station_passed(self, one: Said) -> None:
-        self._unit(one).passes[one.body["station"]] = one.happened
+        self._unit(one).passings[one.id] = (one.body["station"], one.happened)
+
+    def _passing_withdrawn(self, one: Said) -> None:
+        del self._unit(one).passings[one.body["passing"]]
 
     def _unit_released(self, one: Said) -> None:
         self._unit(one).released, self._unit(one).released_by = one.happened, one.author

@@ -178,7 +178,7 @@ def _clock(view: View, ms: int) -> str:
 
 
 def _moment_of(said: Said) -> tuple[str, ...] | None:
-    if said.kind == "station_passed":
+    if said.kind in ("station_passed", "passing_withdrawn"):
         return (said.kind,)
     if said.kind in ("inspection_begun", "unit_released"):
         return said.kind, said.id

@@ -29,6 +29,7 @@ class Day:
         self.inspections: dict[str, list[str]] = {unit: [] for unit in self.units}
         self.defects: dict[str, list[str]] = {unit: [] for unit in self.units}
         self.results: dict[str, list[str]] = {unit: [] for unit in self.units}
+        self.passings: dict[str, list[str]] = {unit: [] for unit in self.units}
         self.mutes: list[str] = []
         self.suspected = dict.fromkeys(self.units, ("", "S06"))  # the last guess on each unit: defect, station
 
@@ -58,6 +59,8 @@ class Day:
             self.suspected[unit] = (body["defect"], body["station"])
         if kind in ("defect_recorded", "field_finding"):
             self.defects[unit].append(made["id"])
+        if kind == "station_passed":
+            self.passings[unit].append(made["id"])
         if kind == "test_recorded":
             self.results[unit].append(made["id"])
         if kind == "signal_muted":
@@ -151,6 +154,7 @@ def _mute(day: Day, unit: str) -> dict[str, Any]:
 
 BODIES: dict[str, Any] = {
     "station_passed": lambda day, unit: {"station": day.random.choice(STATIONS)},
+    "passing_withdrawn": lambda day, unit: {"passing": day.known(day.passings, unit)},
     "inspection_begun": lambda day, unit: {
         "point": day.random.choice((*POINTS, "D01", "D01", "D01", "D01")),
         "purpose": day.random.choice((*PURPOSES, "presentation", "presentation")),
@@ -234,6 +238,7 @@ RIGHT_AUTHORS = {
     **dict.fromkeys(("defect_withdrawn", "defect_corrected"), ("I1", "I2", "QM1")),
     **dict.fromkeys(("test_recorded", "test_withdrawn"), ("TB1",)),
     "photo_withdrawn": ("I1", "I2"),
+    "passing_withdrawn": ("I1", "L-S06", "L-S07", "QM1"),
 }
 
 

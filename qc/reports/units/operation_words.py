@@ -111,6 +111,10 @@ def _replanned(t: OperationWords, body: Body) -> str:
     return f"plan changed: {listed(said)}"
 
 
+def _taken_back(_: OperationWords, body: Body) -> str:
+    return "a passing of a station taken back as a slip" + (f" ({body['reason']})" if body.get("reason") else "")
+
+
 def _attached(body: Body) -> str:
     if "circle" not in body:
         return "photo attached"
@@ -133,6 +137,7 @@ _WORDS: dict[str, Callable[[OperationWords, Body], str]] = {
     "unit_cancelled": lambda t, b: f"cancelled ({b['reason']})",
     "unit_taken_up": lambda t, b: f"taken up again ({b['reason']})",
     "station_passed": lambda t, b: f"passed {t.place(b['station'])}",
+    "passing_withdrawn": _taken_back,
     "inspection_begun": lambda t, b: f"{PURPOSES[b['purpose']]} begun at {t.place(b['point'])}, light {b['light']}",
     "inspection_ended": lambda t, b: "inspection ended",
     "zone_looked_at": _looked,

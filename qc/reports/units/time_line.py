@@ -42,7 +42,7 @@ def time_line(record: UnitRecord, events: Sequence[Event], plant: Plant) -> tupl
 def _same(event: Event) -> tuple[str, ...]:
     """Return what acts of one run share: the kind and who, and where one looks, the look."""
     op = event.operation
-    if op.kind == "station_passed":
+    if op.kind in ("station_passed", "passing_withdrawn"):
         return (op.kind,)
     if op.kind in ("inspection_begun", "unit_released"):
         return op.kind, op.id
@@ -56,10 +56,12 @@ class _Line:
         self._record, self._plant = record, plant
         self._looks = {one.id: one for one in record.inspections}
         self._tests = {one.id: one for one in record.tests}
+        self._passings = {one.id: one for one in record.passings}
         self._releases = {one.id: one for one in record.releases}
         self._place = {one.id: place for place, one in enumerate(record.defects, start=1)}
         self._tellers: Mapping[str, tuple[Sign, Callable[[Sequence[Event]], str]]] = {
             "station_passed": ("line", self._passed),
+            "passing_withdrawn": ("back", self._not_passed),
             "inspection_begun": ("look", self._looked),
             "test_recorded": ("test", self._tested),
             "test_withdrawn": ("back", self._taken_back),
@@ -85,8 +87,14 @@ class _Line:
         return Moment(run[0].happened_ms, who.pop() if len(who) == 1 else "", teller(run), sign)
 
     def _passed(self, run: Sequence[Event]) -> str:
-        codes = dict.fromkeys(one.operation.body["station"] for one in run)
-        return f"Passed {listed([self._station(code) for code in codes], MOST)}"
+        return f"Passed {self._places(one.operation.body['station'] for one in run)}"
+
+    def _not_passed(self, run: Sequence[Event]) -> str:
+        taken = (self._passings.get(one.operation.body["passing"]) for one in run)
+        return f"Passing taken back as a slip: {self._places(one.station for one in taken if one)}"
+
+    def _places(self, codes: Iterable[str]) -> str:
+        return listed([self._station(code) for code in dict.fromkeys(codes)], MOST)
 
     def _station(self, code: str) -> str:
         known = self._plant.stations.get(code)

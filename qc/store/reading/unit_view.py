@@ -5,7 +5,7 @@ from typing import Any
 from qc.domain.plant import Plant
 from qc.domain.release import blockers, open_digest
 from qc.domain.retests import untold
-from qc.domain.unit_record import DefectRecord, InspectionRecord, TestRecord, UnitRecord
+from qc.domain.unit_record import DefectRecord, InspectionRecord, PassingRecord, TestRecord, UnitRecord
 
 
 def unit_view(record: UnitRecord, plant: Plant) -> dict[str, Any]:
@@ -25,6 +25,7 @@ def unit_view(record: UnitRecord, plant: Plant) -> dict[str, Any]:
         "state": record.state,
         "alarm": record.alarm,
         "last_number": record.last_number,
+        "passings": [_passing(one) for one in record.passings],
         "inspections": [_inspection(one) for one in record.inspections],
         "defects": [_defect(one) for one in record.defects],
         "tests": [_test(one) for one in standing.values()],
@@ -33,6 +34,11 @@ def unit_view(record: UnitRecord, plant: Plant) -> dict[str, Any]:
         "release": _release(record),
         "open_digest": open_digest(record),
     }
+
+
+def _passing(one: PassingRecord) -> dict[str, Any]:
+    told = ("id", "station", "by", "passed_ms", "withdrawn")
+    return {name: getattr(one, name) for name in told}
 
 
 def _inspection(one: InspectionRecord) -> dict[str, Any]:

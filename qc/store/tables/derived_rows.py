@@ -12,7 +12,7 @@ import orjson
 from qc.domain.folding import Folding, K, Kept, V, settle, state_of
 from qc.domain.line import Line, Mute, Note
 from qc.domain.roster import Enrolled, Member
-from qc.domain.unit_record import DefectRecord, InspectionRecord, PassRecord, PhotoRecord, TestRecord
+from qc.domain.unit_record import DefectRecord, InspectionRecord, PhotoRecord, TestRecord
 
 Row = tuple[Any, ...]
 
@@ -38,6 +38,7 @@ _UNIT = _writing(
     "options build_sheet planned_day state alarm released_ms released_by last_number",
 )
 _PASS = _writing("station_pass", "unit station", "", "passed_ms production_day number")
+_NO_PASS = "DELETE FROM station_pass WHERE unit = ? AND station = ?"
 _INSPECTION = _writing(
     "inspection",
     "id",
@@ -101,7 +102,7 @@ def _rows_of(state: Folding, days: set[str]) -> Iterator[tuple[str, list[Row]]]:
     if state.is_replanned:
         days.update(one.production_day for one in state.inspections.values() if one.production_day)
     yield _UNIT, [_unit(state)]
-    yield _PASS, _changed(state.passes, lambda station, one: _pass(unit, station, one), days)
+    yield from _passes(state, days)
     yield _INSPECTION, _changed(state.inspections, lambda _, one: _inspection(unit, one), days)
     yield _LOOK, [row for now, before in _pairs(state.inspections) for row in _looks(now, before)]
     yield _DEFECT, _changed(state.defects, lambda _, one: _defect(unit, state.unit.model, one), days)
@@ -148,8 +149,15 @@ def _unit(state: Folding) -> Row:
     return (unit.chassis, *what, state_of(state), unit.alarm, *released, state.last.since)
 
 
-def _pass(unit: str, station: str, one: PassRecord) -> Row:
-    return (unit, station, *one)
+def _passes(state: Folding, days: set[str]) -> Iterator[tuple[str, list[Row]]]:
+    """Yield the rows of first passes. One that was taken back moves the day of the unit's work on whatever was seen."""
+    unit, now = state.unit.chassis, [(station, state.passes[station]) for station in state.passes.before]
+    gone = [(unit, station) for station, one in now if one is None]
+    if gone:
+        days.update(one.production_day for one in state.inspections.values() if one.production_day)
+    days.update(one.production_day for pair in _pairs(state.passes) for one in pair if one is not None)
+    yield _PASS, [(unit, station, *one) for station, one in now if one is not None]
+    yield _NO_PASS, gone
 
 
 def _inspection(unit: str, one: InspectionRecord) -> Row:

@@ -157,6 +157,7 @@ RESULT = record(
     tested_ms=INSTANT,
     number=whole(1),
 )
+PASSING = record(id=UUID7, station=code(), by=code(32), passed_ms=INSTANT, withdrawn=FLAG)
 UNIT = record(
     chassis=code(17),
     shop_number=code(20),
@@ -166,6 +167,7 @@ UNIT = record(
     state=word("planned", "on_line", "at_end_points", "in_rework", "released", "cancelled"),
     alarm=TEXT,
     last_number=whole(1),
+    passings=many(PASSING),
     inspections=many(INSPECTION),
     defects=many(DEFECT),
     tests=many(TEST),
