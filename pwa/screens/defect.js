@@ -137,7 +137,7 @@ export const originScreen = {
     const first = origins.filter((each) => usual.includes(each.id));
     const shown = view.all || !first.length ? origins : first;
     return {
-      title: "Suspected origin",
+      title: "Origin",
       body: html`<p>
           ${typeOf(app.plant, subject.type)?.name ?? ""}, found at ${subject.point}. A guess; its lead confirms or
           passes it on.

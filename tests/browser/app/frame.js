@@ -16,6 +16,12 @@
     if (part.scrollWidth > part.clientWidth + 1)
       found.push(`${part.tagName} scrolls sideways by ${part.scrollWidth - part.clientWidth}`);
   }
+  const footer = document.querySelector("footer");
+  for (const each of footer.querySelectorAll("button, .button")) {
+    // What lies above where a scrolled part begins, nobody can scroll to.
+    if (shown(each) && box(each).top + footer.scrollTop < box(footer).top - 1)
+      found.push(`out of reach: ${words(each)}`);
+  }
   for (const each of document.querySelectorAll("button, a.button, a.row, label.button, header a, summary, h1")) {
     if (!shown(each)) continue;
     const { width, height } = box(each);

@@ -1,5 +1,9 @@
-"""Every screen, in both themes and both sizes: readable in glare, large enough for a thumb or a glove, accessible."""
+"""Every screen, in both themes and both sizes: readable in glare, large enough for a thumb or a glove, accessible.
 
+By day each is also held to the app's frame at every size, from 320 px to a desk's screen.
+"""
+
+import json
 import os
 import re
 from pathlib import Path
@@ -7,6 +11,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
+from tests.browser.app.frame import wrong_at_each_size
 from tests.browser.app.test_taps import PICTURE
 
 pytestmark = pytest.mark.browser
@@ -83,15 +88,17 @@ def axe() -> str:
 class Inspector:
     """Looks at each screen that the journey passes and keeps what is wrong with it."""
 
-    def __init__(self, phone, axe: str, target: int) -> None:
-        self.phone, self.axe, self.target = phone, axe, target
+    def __init__(self, phone, axe: str, target: int, *, framed: bool = False) -> None:
+        self.phone, self.axe, self.target, self.framed = phone, axe, target, framed
         self.problems: dict[str, list[str]] = {}
         self.seen: list[str] = []
+        self.addresses: set[str] = set()
 
     def look(self, screen: str) -> None:
         page = self.phone.page
         page.wait_for_timeout(120)
         self.seen.append(screen)
+        self.addresses.add(page.url.partition("#/")[2])
         wrong = page.evaluate(MEASURE, self.target)
         # The page's own policy lets no foreign script in: it is run by the browser's tools, outside the page's rules.
         if not page.evaluate("'axe' in window"):
@@ -100,6 +107,8 @@ class Inspector:
         for violation in report["violations"]:
             nodes = [node["html"][:90] for node in violation["nodes"][:3]]
             wrong.append(f"{violation['id']}: {violation['help']} {nodes}")
+        if self.framed:
+            wrong += wrong_at_each_size(self.phone, screen)
         if wrong:
             self.problems[screen] = wrong
 
@@ -138,8 +147,10 @@ def journey(phone, look) -> None:
         if phone.page.get_by_role("button", name="Read: to the drawing").count():
             look(f"caution {phone.page.locator('h1').inner_text()}")
             phone.tap("Read: to the drawing")
-        look(f"walk {phone.page.locator('h1').inner_text()}")
+        view = phone.page.locator("h1").inner_text()
+        look(f"walk {view}")
         phone.page.locator("footer [data-step]").tap()
+        expect(phone.page.locator("h1")).not_to_have_text(view)  # else what is looked for is found on the one before
     phone.tap("Views", "link")
     look("views")
     phone.tap("List", exact=True)
@@ -242,16 +253,50 @@ def journey(phone, look) -> None:
     look("sign out?")
 
 
-SCREENS = 52
+def what_others_see(phone, look) -> None:
+    """Visit what the inspector of the journey does not meet, as another one, from the question whether to sign out."""
+    repair = json.loads(next(row["text"] for row in phone.stored("operations") if row["kind"] == "repair_done"))
+    unit, defect = f"#/unit/{repair['unit']}", repair["body"]["defects"][0]
+    phone.tap(re.compile("^Sign I1 out"))
+    look("people, one used last")
+    phone.sign_in("Inspector Two")
+    phone.open(f"{unit}/recheck/{defect}")
+    expect(phone.heading("Re-check")).to_be_visible()
+    look("recheck")
+    phone.tap("Failed", exact=True)
+    look("recheck, failed")
+    phone.open(f"{unit}/missing")
+    expect(phone.heading(re.compile("missing$"))).to_be_visible()
+    look("missing")
+    phone.open("#/menu")
+    look("menu")
+    phone.open("#/help")
+    look("help")
+    phone.open("#/enrol/-")
+    look("enrol, typed")
 
 
-def test_every_screen_reads_in_daylight_and_takes_a_thumb(phone, axe):
-    inspector = Inspector(phone, axe, 64)
+SCREENS = 59
+PATHS = re.compile(r'^\s+\{? ?path: "(.+?)"', re.MULTILINE)
+
+
+def paths_of_the_app() -> set[str]:
+    """The address of every screen, as the app's own modules name it: `unit/:chassis/walk/:view`."""
+    return {path for file in (ROOT / "pwa" / "screens").glob("*.js") for path in PATHS.findall(file.read_text())}
+
+
+def test_every_screen_reads_in_daylight_takes_a_thumb_and_keeps_its_frame(phone, axe):
+    inspector = Inspector(phone, axe, 64, framed=True)
     walk_through(phone, inspector.look)
     journey(phone, inspector.look)
+    what_others_see(phone, inspector.look)
 
     assert inspector.told() == ""
     assert len(inspector.seen) == SCREENS
+    paths = paths_of_the_app()
+    assert len(paths) > 25
+    shapes = {path: re.compile(re.sub(":[a-z]+", "[^/]+", path)) for path in paths}
+    assert [path for path, shape in shapes.items() if not any(map(shape.fullmatch, inspector.addresses))] == []
 
 
 def test_every_screen_reads_on_the_night_shift_and_takes_a_glove(phone, axe):

@@ -61,10 +61,10 @@ def test_axe_finds_no_fault(open_as, site, axe, address, size):
 
 
 # Each page is loaded once and then made narrower and wider: what changes with the width is the style sheets' alone.
-WIDTHS = {1280: 800, 320: 640, 390: 844, 768: 1024, 1920: 1080}
+WIDTHS = {1280: 800, 320: 640, 360: 740, 390: 844, 568: 320, 768: 1024, 1920: 1080}
 # How long the week may be, in px by width: below that a manager reads it all in 40 minutes.
 LONGEST = {1280: 9000, 390: 12_000}
-PHONES = (320, 390)
+PHONES = (320, 360, 390, 568)
 WATCH = """() => { window.moved = 0; new PerformanceObserver((list) => {
   for (const one of list.getEntries()) if (!one.hadRecentInput) window.moved += one.value;
 }).observe({ type: 'layout-shift', buffered: true }); }"""
