@@ -26,6 +26,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "certificate": ("qc.cli.serve:certificate", "Make a certificate for the plant's own network."),
     "parts": ("qc.cli.parts:parts", "List the parts of this install, check and make the server's lock."),
     "user": ("qc.cli.people:user", "Add, change and list the people who may sign in."),
+    "token": ("qc.cli.machines:token", "Make, list and end the tokens of machines."),
     "device": ("qc.cli.people:device", "List the phones, enrol one, take one out of use."),
 }
 

@@ -7,6 +7,7 @@ looks each sign-in up at every request.
 import os
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, get_args
 
@@ -17,6 +18,7 @@ from qc.domain.people import Role
 if TYPE_CHECKING:
     from qc.store.intake.journal import Journal
     from qc.store.people.devices import Devices
+    from qc.store.people.machines import Machines
     from qc.store.people.persons import People
     from qc.store.people.telling import Beside
     from qc.store.record.own_word import By
@@ -49,8 +51,9 @@ def add(folder: Path, code: str, name: str, role: Role, stations: tuple[str, ...
             raise click.ClickException(f"{what} {why}; nothing was added")
     _demand_stations(folder, role, stations)
     secret = _typed() if ask else new_secret(role, code)
-    with _accounts(folder) as (people, _):
-        _told(lambda: people.add(Person(code, name, role, stations), secret, _console()))
+    with accounts(folder) as office:
+        people = office.people
+        told(lambda: people.add(Person(code, name, role, stations), secret, console()))
     click.echo(f"Added {code}, {role.replace('_', ' ')}.")
     _show_once(secret, ask)
 
@@ -63,11 +66,12 @@ def new_pin(folder: Path, code: str, ask: bool) -> None:
     """Give CODE a new PIN or passphrase; their sign-ins end and wrong tries are forgotten."""
     from qc.store.people.pins import new_secret
 
-    with _accounts(folder) as (people, _):
+    with accounts(folder) as office:
+        people = office.people
         code = _person(people, code)
         person = people.get(code)
         secret = _typed() if ask else new_secret(person.role if person else "", code)
-        _told(lambda: people.change_secret(code, secret, _console()))
+        told(lambda: people.change_secret(code, secret, console()))
     click.echo(f"{code} has a new one; earlier sign-ins have ended.")
     _show_once(secret, ask)
 
@@ -86,11 +90,12 @@ def change_role(folder: Path, code: str, role: Role, stations: tuple[str, ...], 
     from qc.store.people.pins import new_secret
 
     _demand_stations(folder, role, stations)
-    with _accounts(folder) as (people, _):
+    with accounts(folder) as office:
+        people = office.people
         code = _person(people, code)
         is_needed = people.needs_passphrase(code, role)
         secret = (_typed() if ask else new_secret(role, code)) if is_needed else None
-        _told(lambda: people.assign(code, role, stations, _console(), secret))
+        told(lambda: people.assign(code, role, stations, console(), secret))
     click.echo(f"{code} is {role.replace('_', ' ')} from now on.")
     if secret:
         click.echo("The PIN no longer signs them in; a passphrase does.")
@@ -103,9 +108,10 @@ def change_role(folder: Path, code: str, role: Role, stations: tuple[str, ...], 
 @click.option("--undo", is_flag=True, help="Let them sign in again, with the PIN or passphrase that they had.")
 def end(folder: Path, code: str, undo: bool) -> None:
     """Let CODE sign in no longer; what they did stays under their name."""
-    with _accounts(folder) as (people, _):
+    with accounts(folder) as office:
+        people = office.people
         code = _person(people, code)
-        _told(lambda: (people.take_back if undo else people.end)(code, _console()))
+        told(lambda: (people.take_back if undo else people.end)(code, console()))
     click.echo(f"{code} can sign in again." if undo else f"{code} can sign in no longer.")
 
 
@@ -113,7 +119,8 @@ def end(folder: Path, code: str, undo: bool) -> None:
 @FOLDER
 def list_people(folder: Path) -> None:
     """List the people of FOLDER."""
-    with _accounts(folder) as (people, _):
+    with accounts(folder) as office:
+        people = office.people
         active = {person.code for person in people.all()}
         for person in people.all(ended=True):
             stations = f" of {', '.join(person.stations)}" if person.stations else ""
@@ -134,7 +141,8 @@ def list_devices(folder: Path) -> None:
     """List the phones that have signed in to FOLDER, oldest first; times in UTC."""
     from datetime import UTC, datetime
 
-    with _accounts(folder) as (_, devices):
+    with accounts(folder) as office:
+        devices = office.devices
         for one in devices.all():
             seen = datetime.fromtimestamp(one.last_seen_ms / 1000, UTC).strftime("%Y-%m-%d %H:%M UTC")
             told = f"last signed in {seen}" if one.last_seen_ms else "nobody has signed in on it yet"
@@ -154,11 +162,12 @@ def enrol(folder: Path, code: str | None, address: str | None) -> None:
     """
     from qc.store.people.enrolment import Enrolment, parted
 
-    with _accounts(folder) as (_, devices):
+    with accounts(folder) as office:
+        devices = office.devices
         if code and code not in {one.code for one in devices.all()}:
             raise click.ClickException(f"no device has the code {code}; leave it out to enrol one phone more")
         record = devices.record
-        offer = Enrolment(record, record.certificates).offer(_console(), code or "")
+        offer = Enrolment(record, record.certificates).offer(console(), code or "")
     click.echo(f"For {code or 'one phone more'}, once, within ten minutes:")
     if address:
         import segno
@@ -180,15 +189,26 @@ def enrolment_link(address: str, letters: str) -> str:
 @click.option("--undo", is_flag=True, help="Take it back into use.")
 def revoke(folder: Path, code: str, undo: bool) -> None:
     """Take the phone CODE out of use at its next request; what it still sends is kept aside, without effect."""
-    with _accounts(folder) as (_, devices):
-        _told(lambda: devices.revoke(code, not undo, _console()))
+    with accounts(folder) as office:
+        devices = office.devices
+        told(lambda: devices.revoke(code, not undo, console()))
     click.echo(f"{code} is {'back in use' if undo else 'out of use'}.")
 
 
+@dataclass(frozen=True, slots=True)
+class Office:
+    """Who and what acts in a folder, open for a command."""
+
+    people: "People"
+    devices: "Devices"
+    machines: "Machines"
+
+
 @contextmanager
-def _accounts(folder: Path) -> "Iterator[tuple[People, Devices]]":
-    """Open a folder's people and phones, its record made where there is none yet, beside a server that has it open."""
+def accounts(folder: Path) -> Iterator[Office]:
+    """Open a folder's people, phones and machines beside a server that has it open; its record is made if need be."""
     from qc.store.people.devices import Devices
+    from qc.store.people.machines import Machines
     from qc.store.people.persons import People
     from qc.store.people.pins import PepperMissing
     from qc.store.record.connection import RECORD, RecordInUse, SettingRefused, open_reader
@@ -197,7 +217,8 @@ def _accounts(folder: Path) -> "Iterator[tuple[People, Devices]]":
     os.umask(0o077)  # the record holds names and what was found: it is the server account's alone
     try:
         with _record(folder) as record, closing(open_reader(folder / RECORD)) as reader:
-            yield People(folder / "keys", record, lambda: reader), Devices(record, lambda: reader)
+            people = People(folder / "keys", record, lambda: reader)
+            yield Office(people, Devices(record, lambda: reader), Machines(record, lambda: reader, record.clock))
     except (PepperMissing, RecordInUse, SettingRefused, KeyLost) as why:
         raise click.ClickException(str(why)) from why
 
@@ -220,7 +241,7 @@ def _record(folder: Path) -> "Journal | Beside":
         return Beside(folder, folder_clock(folder))
 
 
-def _console() -> "By":
+def console() -> "By":
     """Return on whose word a command acts: the server's own, told with the machine's account it ran under."""
     from getpass import getuser
 
@@ -265,7 +286,8 @@ def _show_once(secret: str, typed: bool) -> None:
         click.echo(f"Shown once: {secret}")
 
 
-def _told(work: Callable[[], None]) -> None:
+def told(work: Callable[[], None]) -> None:
+    """Do something; a refusal is told in its words and ends the command."""
     from qc.store.people.devices import NoSuchDevice
     from qc.store.people.persons import NoSuchPerson, NotTold, PersonExists, WeakSecret
 

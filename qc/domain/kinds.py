@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
-from qc.domain import line, roster
+from qc.domain import line, machines, roster
 from qc.domain import references as refer
 from qc.domain import unit_rules as rules
 from qc.domain import unit_steps as steps
@@ -44,9 +44,17 @@ from qc.domain.operations import (
     uuid7,
     whole,
 )
-from qc.domain.people import ROLES, SERVER_ROLE
+from qc.domain.people import PLANNING_ROLES, ROLES, SERVER_ROLE
 from qc.domain.proposal import Proposal
-from qc.domain.rule_set import CANCELLING, OWN_SECRET, PASSINGS_TAKEN_BACK, PEOPLE_TOLD, RULES, SINCE
+from qc.domain.rule_set import (
+    CANCELLING,
+    MACHINES_TOLD,
+    OWN_SECRET,
+    PASSINGS_TAKEN_BACK,
+    PEOPLE_TOLD,
+    RULES,
+    SINCE,
+)
 from qc.domain.unit_record import Event
 
 Rule = Callable[[Any, Proposal], None]  # of a `Folding`, or of the `Line`; raises Refusal
@@ -95,7 +103,7 @@ class Kind:
 
 FINDERS = frozenset({"inspector", "tester", "quality_manager", "station_lead", "repairer"})
 MANAGER = frozenset({"quality_manager"})
-PLANNERS = frozenset({"planner", "quality_manager"})
+PLANNERS = PLANNING_ROLES
 PASSERS = FINDERS | {"planner"}
 ORIGIN = frozenset({"station_lead", "quality_manager"})
 SERVER = frozenset({SERVER_ROLE})
@@ -117,7 +125,7 @@ SET_ASIDE = partial(uuid7)  # the id of an operation that need not be in effect:
 OPTIONS = many(code(), 0, 40)
 PLAN_CHANGES = group({"planned_day": day, "options": OPTIONS, "build_sheet": nullable(code())})
 CHANGES = group({"zone": ZONE, "type": TYPE, "severity": SEVERITY, "note": NOTE, "mark": nullable(mark)})
-PERSON, DEVICE = code(32), code(32)
+PERSON, DEVICE, MACHINE = code(32), code(32), code(32)
 LED = many(code(), 0, 50)
 PERSON_FIELDS: Mapping[str, Check] = {
     "name": text(80),
@@ -445,6 +453,21 @@ _KINDS = (
     ),
     _of_the_house("device_revoked", {"revoked": DEVICE}, roster.may_revoke, roster.revoked, {"reason": text(500)}),
     _of_the_house("device_restored", {"restored": DEVICE}, roster.may_restore, roster.restored, {"reason": text(500)}),
+    # machine: the name of its token; secret: SHA-256 of that
+    _since(
+        _of_the_house(
+            "token_made",
+            {"machine": MACHINE, "may": many(choice(*machines.SCOPES), 1, len(machines.SCOPES)), "secret": digest},
+            machines.may_make,
+            machines.made,
+            {"in_name_of": PERSON},
+        ),
+        MACHINES_TOLD,
+    ),
+    _since(
+        _of_the_house("token_ended", {"machine": MACHINE}, machines.may_end, machines.ended, {"reason": text(500)}),
+        MACHINES_TOLD,
+    ),
     # who and what stood in a record when operations began to tell of it
     _of_the_house(
         "person_stood",
@@ -458,7 +481,7 @@ _KINDS = (
 )
 
 KINDS: Mapping[str, Kind] = {kind.name: kind for kind in _KINDS}
-assert {kind.name for kind in _KINDS if kind.since == PEOPLE_TOLD} == line.OF_THE_HOUSE
+assert {kind.name for kind in _KINDS if kind.since in (PEOPLE_TOLD, MACHINES_TOLD)} == line.OF_THE_HOUSE
 
 
 def body_fault(kind: Kind, unit: str | None, body: Mapping[str, Any], rules: int = RULES) -> Fault | None:

@@ -1,10 +1,11 @@
-"""What is held of the line and not of a unit: changes noted at stations, signals that are muted, people and phones."""
+"""What is held of the line and not of a unit: notes of changes, signals that are muted, people, phones, machines."""
 
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
 
 from qc.domain.folding import Kept
+from qc.domain.machines import Machine
 from qc.domain.mutes import LEAST_REASON, end_fault
 from qc.domain.proof import SIGNATURES
 from qc.domain.proposal import Proposal
@@ -66,6 +67,7 @@ class Line:
     mutes: Kept[str, Mute] = field(default_factory=Kept)
     people: Kept[str, Member] = field(default_factory=Kept)
     devices: Kept[str, Enrolled] = field(default_factory=Kept)
+    machines: Kept[str, Machine] = field(default_factory=Kept)
 
     def begin_anew(self) -> None:
         """Take what stands now for what stood before."""
@@ -74,6 +76,7 @@ class Line:
         self.mutes.before.clear()
         self.people.before.clear()
         self.devices.before.clear()
+        self.machines.before.clear()
 
 
 def told_alone(line: Line, event: Event, body: Any) -> None:
@@ -96,6 +99,8 @@ OF_THE_HOUSE = frozenset(
         "device_restored",
         "person_stood",
         "device_stood",
+        "token_made",
+        "token_ended",
     }
 )
 

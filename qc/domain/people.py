@@ -24,6 +24,7 @@ ROLES: tuple[Role, ...] = (
     "planner",
 )
 
+PLANNING_ROLES = frozenset({"planner", "quality_manager"})  # who plans units
 PASSPHRASE_ROLES = frozenset({"quality_manager", "administrator"})  # who signs in with more than a PIN
 
 SERVER = "SERVER"  # author and device of what the server says of itself, or is told on its console; nobody's code

@@ -7,7 +7,7 @@ takes the next number here, and asks for it where it judges.
 
 from collections.abc import Mapping
 
-RULES = 9
+RULES = 10
 # 2: days far from the day of receipt are refused.
 DAYS_JUDGED = 2
 # 3: a further value of a test after a failure needs a reason; a value outside what the tests' table calls plausible
@@ -26,6 +26,8 @@ CANCELLING = 7
 FLAW_CIRCLED = 8
 # 9: the passing of a station is taken back.
 PASSINGS_TAKEN_BACK = 9
+# 10: the tokens of machines are told by operations.
+MACHINES_TOLD = 10
 
 # Fields of a body that a kind did not know from its beginning, with the rule set that brought them: an earlier
 # program refused a body that held one, and that answer stands.

@@ -14,6 +14,7 @@ from qc.store.folder.photos import PhotoBroken, WrongOffset
 from qc.store.intake.writer import StorageFailed, StorageFull, WriterClosed
 from qc.store.people.devices import DeviceRevoked, NotADevice
 from qc.store.people.enrolment import DeviceTaken, NotEnrolled, OfferOver
+from qc.store.people.machines import NotItsScope, WrongToken
 from qc.store.people.persons import WeakSecret
 from qc.store.people.pins import SignInBusy
 from qc.store.people.sign_ins import PassphraseNeeded, WrongSignIn
@@ -46,6 +47,8 @@ _CODES = {
 # What the rooms below raise, and the status and code it stands for.
 _KNOWN: tuple[tuple[type[Exception], int, str], ...] = (
     (WrongSignIn, 401, "wrong_sign_in"),
+    (WrongToken, 401, "wrong_token"),
+    (NotItsScope, 403, "not_its_scope"),
     (PassphraseNeeded, 403, "passphrase_needed"),
     (WeakSecret, 400, "weak_secret"),
     (NotTold, 409, "not_told"),

@@ -16,6 +16,7 @@ from qc.store.intake.journal import Journal, wall_ms
 from qc.store.people.devices import Devices
 from qc.store.people.enrolment import Enrolment
 from qc.store.people.even_clock import even_clock
+from qc.store.people.machines import Machines
 from qc.store.people.persons import People
 from qc.store.people.sign_ins import SignIns
 from qc.store.reading.reads import Reads
@@ -40,6 +41,7 @@ class House:
     reads: Reads = field(init=False)
     people: People = field(init=False)
     devices: Devices = field(init=False)
+    machines: Machines = field(init=False)
     sign_ins: SignIns = field(init=False)
     enrolment: Enrolment = field(init=False)
     server_epoch: str = field(init=False)
@@ -50,6 +52,7 @@ class House:
         self.server_epoch = server_epoch(read()) or ""  # given anew by a restore only, which needs the server stopped
         self.people = People(self.folder / "keys", self.journal, read)
         self.devices = Devices(self.journal, read)
+        self.machines = Machines(self.journal, read, self.even or self.clock)
         self.enrolment = Enrolment(self.journal, self.journal.certificates)
         self.sign_ins = SignIns(self.people, self.journal, read, self.even or self.clock, self.journal.certificates)
 

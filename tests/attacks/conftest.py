@@ -16,5 +16,8 @@ def attacked(tmp_path_factory):
         planner.push(planner.plan())
         assert planner.upload(PHOTO).status_code == 204
         server.phones = {role: server.phone(role) for role in CAST if role != "administrator"}
+        token = server.house.machines.make("all-scopes", ("plan", "read"), CAST["planner"].code)
+        server.bearers = {role: phone.headers for role, phone in server.phones.items()}
+        server.bearers["machine"] = {"Authorization": f"Bearer {token}"}
         yield server
         server.house.close()

@@ -1,4 +1,5 @@
-"""What the API's description allows and what it forbids, sent by a program of others (schemathesis) as four people.
+"""What the API's description allows and what it forbids, sent by a program of others (schemathesis) as four people
+and a machine.
 
 It makes bodies, parameters and headers from the description, right and wrong ones, and holds each answer to it: no
 fault of the server's, a described status, its media type, its shape.
@@ -12,7 +13,7 @@ from schemathesis import GenerationMode
 from schemathesis.checks import not_a_server_error
 from schemathesis.specs.openapi import checks
 
-PEOPLE = ("", "inspector", "station_lead", "quality_manager")  # "": a stranger
+PEOPLE = ("", "inspector", "station_lead", "quality_manager", "machine")  # "": a stranger
 SHORT, LONG = 4, 400  # examples of each operation, person and mode
 HELD_TO = (
     not_a_server_error,
@@ -29,6 +30,12 @@ def as_bytes(_, value):
     return value if isinstance(value, bytes) else str(value).encode()
 
 
+@schemathesis.serializer("text/csv", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet")
+def as_sheet(_, value):
+    """Send a table as it was made."""
+    return value if isinstance(value, bytes) else str(value).encode()
+
+
 def operations_of(app):
     schema = schemathesis.openapi.from_wsgi("/api/v1/openapi.json", app)
     return {f"{one.method.upper()} {one.path}": one for one in (each.ok() for each in schema.get_all_operations())}
@@ -39,7 +46,7 @@ def hold_to_description(attacked, name, examples):
     operation = operations_of(attacked.app)[name]
 
     def held(case, person):
-        headers = {"Accept-Encoding": "identity", **(attacked.phones[person].headers if person else {})}
+        headers = {"Accept-Encoding": "identity", **(attacked.bearers[person] if person else {})}
         case.call_and_validate(headers=headers, checks=list(HELD_TO), excluded_checks=[])
 
     for mode in GenerationMode:
@@ -70,6 +77,7 @@ NAMES = (  # of the description itself schemathesis knows that it is one
     "GET /photos/{sha256}",
     "HEAD /photos/{sha256}",
     "PATCH /photos/{sha256}",
+    "POST /plan",
 )
 
 

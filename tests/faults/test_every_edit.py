@@ -17,6 +17,7 @@ from qc.domain.plant_tables import plant_from_tables
 from qc.store.checking import verify_derived
 from qc.store.checking.verify import CannotVerify, verify
 from qc.store.checking.verify_limits import NOT_COVERED, TAKEN_OUT
+from qc.store.people.machines import WrongToken
 from qc.store.tables.migrations import MIGRATIONS
 from tests.web.pages.lived_in import DAY_MS, LivedIn, code
 from tests.web.plant_server import CAST, PlantServer
@@ -98,6 +99,10 @@ def go_on(server, lived):
     server.now += DAY_MS
     assert server.page("quality_manager").get("/review").status_code == 200  # counts the days
     server.house.enrolment.offer()
+    night = server.house.machines.make("night-export", ("plan",), CAST["planner"].code)
+    server.house.machines.at_work(night, "plan", "192.0.2.7")
+    with pytest.raises(WrongToken):
+        server.house.machines.at_work("night-export.x", "plan", "192.0.2.7")
     server.house.journal.write(lambda conn: conn.execute("INSERT INTO dirty_day VALUES ('2026-06-01')"))
 
 

@@ -174,6 +174,7 @@ class Unit:
 OF_THE_HOUSE = (
     "key_changed", "person_added", "person_assigned", "person_ended", "person_returned", "person_stood",
     "secret_changed", "device_enrolled", "device_secret_given", "device_revoked", "device_restored", "device_stood",
+    "token_made", "token_ended",
 )  # fmt: skip
 
 

@@ -12,6 +12,7 @@ from tests.web.plant_server import CAST, OWN_PAGE, UNIT, picture, sha
 
 ROLES = tuple(CAST)
 PHONE = tuple(role for role in ROLES if role != "administrator")
+MACHINES = {"machine_plan": ("plan",), "machine_read": ("read",)}  # each by a token of its own
 PHOTO = picture(32, 24)
 
 # (route, method): the roles that may, "anybody" without signing in. Everybody else is refused.
@@ -28,6 +29,7 @@ API = {
     ("/api/v1/plant", "GET"): PHONE,
     ("/api/v1/photos/<sha256>", "GET"): PHONE,
     ("/api/v1/photos/<sha256>", "PATCH"): PHONE,
+    ("/api/v1/plan", "POST"): ("machine_plan",),
 }
 PAGES = {
     ("/", "GET"): "anybody",  # sends each to their own page, a stranger to the sign-in
@@ -72,6 +74,8 @@ PAGES = {
     ("/people/enrol", "POST"): ("administrator",),
     ("/people/revoke", "POST"): ("administrator",),
     ("/people/restore", "POST"): ("administrator",),
+    ("/people/token", "POST"): ("administrator",),
+    ("/people/token-end", "POST"): ("administrator",),
     ("/export", "GET"): ("quality_manager", "administrator"),
     ("/export/file", "GET"): ("quality_manager", "administrator"),
     ("/labels", "GET"): ROLES,
@@ -115,6 +119,10 @@ def busy(tmp_path_factory):
         planner.push(planner.plan())
         planner.upload(PHOTO)
         server.phones = {role: server.phone(role) for role in PHONE}
+        server.bearers = {role: phone.headers for role, phone in server.phones.items()}
+        for role, may in MACHINES.items():
+            token = server.house.machines.make(role, may, "PL1" if "plan" in may else "")
+            server.bearers[role] = {"Authorization": f"Bearer {token}"}
         yield server
         server.house.close()
 
@@ -149,9 +157,9 @@ def may(route: str, method: str, role: str | None) -> bool | None:
 @pytest.mark.parametrize("method", METHODS)
 @pytest.mark.parametrize("route", sorted({route for route, _ in API}))
 def test_the_api_lets_in_whom_the_table_says(busy, route, method):
-    for role in (None, *PHONE):
+    for role in (None, *PHONE, *MACHINES):
         client = busy.client()
-        headers = busy.phones[role].headers if role else {}
+        headers = busy.bearers[role] if role else {}
         answer = client.open(address_of(route), method=method, headers=headers)
         expected = may(route, method, role)
         if expected is None:
@@ -159,7 +167,19 @@ def test_the_api_lets_in_whom_the_table_says(busy, route, method):
         elif expected:
             assert answer.status_code not in (401, 403, 405, 500), (role, answer.status_code)
         else:
-            assert answer.status_code == 401, (role, answer.status_code)
+            elsewhere = role in MACHINES and set(TABLE[route, "GET" if method == "HEAD" else method]) & set(MACHINES)
+            assert answer.status_code == (403 if elsewhere else 401), (role, answer.status_code)
+
+
+@pytest.mark.parametrize("role", MACHINES)
+def test_a_machines_token_opens_no_page(busy, role):
+    page = busy.page(None)
+    for route, method in PAGES:
+        if TABLE[route, method] != "anybody":
+            headers, form = {**OWN_PAGE, **busy.bearers[role]}, form_of(page, method)
+            answer = page.client.open(address_of(route), method=method, headers=headers, data=form)
+            sent_on = answer.status_code == 303 and answer.location.startswith("/sign-in")
+            assert sent_on or answer.status_code == 401, (route, method, answer.status_code)
 
 
 @pytest.mark.parametrize("role", ROLES)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from qc.domain.judging import told_reading
+from qc.domain.machines import machine_words
 from qc.domain.plant import Plant, Test
 from qc.domain.release import Blocker
 from qc.domain.unit_record import Circle, DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
@@ -205,7 +206,8 @@ def unit_defect(one: DefectRecord, events: Sequence[Event], in_words: OperationW
 
 def defect_step(event: Event, in_words: OperationWords) -> DefectStep:
     """Return one operation as a step of the story."""
-    return DefectStep(event.happened_ms, event.received_ms, event.operation.author, in_words.tell(event), event.number)
+    words = in_words.tell(event) + machine_words(event.operation.session)
+    return DefectStep(event.happened_ms, event.received_ms, event.operation.author, words, event.number)
 
 
 def unread_step(entry: UnreadEntry) -> DefectStep:

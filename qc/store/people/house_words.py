@@ -23,9 +23,9 @@ SELECT j.number, j.kind, j.author, j.received_ms, j.bytes
 
 @dataclass(frozen=True, slots=True)
 class HouseWord:
-    """One act on a person or a phone. of: whose code; author: who did it, SERVER on its console; at_ms: received.
+    """One act on a person, a phone or a machine. of: whose code; author: who did it, SERVER on its console.
 
-    body: as told, without the proof of a secret; gives_secret: whether there was one.
+    at_ms: received; body: as told, without the proof of a secret; gives_secret: whether there was one.
     """
 
     number: int
@@ -76,5 +76,5 @@ def _words(conn: sqlite3.Connection, limit: int, since_ms: int = 0) -> list[Hous
 def _word(number: int, kind: str, author: str, at_ms: int, data: bytes) -> HouseWord:
     told = json_of(data)["body"]
     body = {name: value for name, value in told.items() if name != "secret"}
-    of = next((body[name] for name in ("person", "enrolled", "revoked", "restored") if name in body), "")
+    of = next((body[name] for name in ("person", "enrolled", "revoked", "restored", "machine") if name in body), "")
     return HouseWord(number, kind, of, author, at_ms, body, bool(told.get("secret")))

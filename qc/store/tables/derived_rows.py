@@ -11,6 +11,7 @@ import orjson
 
 from qc.domain.folding import Folding, K, Kept, V, settle, state_of
 from qc.domain.line import Line, Mute, Note
+from qc.domain.machines import Machine
 from qc.domain.roster import Enrolled, Member
 from qc.domain.unit_record import DefectRecord, InspectionRecord, PhotoRecord, TestRecord
 
@@ -79,6 +80,8 @@ _PERSON = _writing("person", "code", "", "name role stations ended secret passph
 _PEOPLE = "SELECT code, name, role, stations, ended, secret, passphrase, secret_by, secret_ms, number FROM person"
 _DEVICE = _writing("device", "code", "", "enrolled_ms enrolled_by revoked secret number")
 _DEVICES = "SELECT code, enrolled_ms, enrolled_by, revoked, secret, number FROM device"
+_MACHINE = _writing("machine", "code", "may in_name_of secret made_by made_ms", "ended number")
+_MACHINES = "SELECT code, may, in_name_of, secret, made_by, made_ms, ended, number FROM machine"
 _DIRTY = "INSERT OR IGNORE INTO dirty_day (production_day) VALUES (?)"
 
 
@@ -207,11 +210,12 @@ def _json(value: Any) -> str:
 
 
 def write_line(conn: sqlite3.Connection, line: Line) -> None:
-    """Write the notes, mutes, people and phones that changed since the line was last written."""
+    """Write the notes, mutes, people, phones and machines that changed since the line was last written."""
     conn.executemany(_NOTE, [_note(one) for one, _ in _pairs(line.notes)])
     conn.executemany(_MUTE, [_mute(one) for one, _ in _pairs(line.mutes)])
     conn.executemany(_PERSON, [_member(one) for one, _ in _pairs(line.people)])
     conn.executemany(_DEVICE, [_phone(one) for one, _ in _pairs(line.devices)])
+    conn.executemany(_MACHINE, [_machine(one) for one, _ in _pairs(line.machines)])
     line.begin_anew()
 
 
@@ -225,6 +229,9 @@ def read_line(conn: sqlite3.Connection) -> Line:
         line.people[row["code"]] = Member(**{**row, **flags, "stations": tuple(orjson.loads(row["stations"]))})
     for row in _named(conn.execute(_DEVICES)):
         line.devices[row["code"]] = Enrolled(**{**row, "revoked": bool(row["revoked"])})
+    for row in _named(conn.execute(_MACHINES)):
+        may = tuple(orjson.loads(row["may"]))
+        line.machines[row["code"]] = Machine(**{**row, "may": may, "ended": bool(row["ended"])})
     line.begin_anew()
     return line
 
@@ -252,6 +259,10 @@ def _member(one: Member) -> Row:
 
 def _phone(one: Enrolled) -> Row:
     return (one.code, one.enrolled_ms, one.enrolled_by, int(one.revoked), one.secret, one.number)
+
+
+def _machine(one: Machine) -> Row:
+    return (one.code, _json(one.may), one.in_name_of, one.secret, one.made_by, one.made_ms, int(one.ended), one.number)
 
 
 def mark_dirty(conn: sqlite3.Connection, days: Iterable[str]) -> None:

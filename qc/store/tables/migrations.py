@@ -66,6 +66,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(19, "what phones say of themselves: version, what waits, clock", schema.DEVICE_WORDS),
     Migration(20, "units that are cancelled: a state of their own", schema.CANCELLED),
     Migration(21, "photos: where on them the flaw is circled", schema.CIRCLES),
+    Migration(22, "machines: their tokens, when each was used, and wrong ones by address", schema.MACHINES),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.
@@ -87,6 +88,7 @@ PROJECTION_TABLES: tuple[str, ...] = (
     "quarantine_word",
     "person",
     "device",
+    "machine",
 )
 
 # Of these, what an earlier program kept as tables of their own, and stands so until a journal tells of them.

@@ -505,3 +505,27 @@ CREATE TABLE device_word ( -- what a phone said of itself as it last pulled: sig
   behind_ms INTEGER NOT NULL -- how far its clock stood behind the server's
 ) STRICT;
 """
+
+# The tokens of machines are derived from operations; when one was last used, and wrong ones, are kept beside them.
+MACHINES = """
+CREATE TABLE machine (
+  code TEXT PRIMARY KEY,
+  may TEXT NOT NULL, -- JSON, the scopes
+  in_name_of TEXT NOT NULL,
+  secret TEXT NOT NULL, -- SHA-256 of the token
+  made_by TEXT NOT NULL,
+  made_ms INTEGER NOT NULL,
+  ended INTEGER NOT NULL CHECK (ended IN (0, 1)),
+  number INTEGER NOT NULL
+) STRICT;
+CREATE TABLE machine_seen ( -- when a token was last used: kept for people to read
+  machine TEXT PRIMARY KEY,
+  last_ms INTEGER NOT NULL
+) STRICT;
+CREATE TABLE token_try ( -- tokens that open nothing, by address
+  address TEXT PRIMARY KEY,
+  first_ms INTEGER NOT NULL,
+  last_ms INTEGER NOT NULL,
+  tries INTEGER NOT NULL
+) STRICT;
+"""

@@ -10,6 +10,7 @@ from qc.store.folder.photos import EDGES
 from qc.web.api import schemas
 from qc.web.api.answers import packed
 from qc.web.api.photos import MEDIA_TYPE
+from qc.web.api.plan import MEDIA_TYPES
 
 _SHA = {"name": "sha256", "in": "path", "required": True, "schema": schemas.SHA256}
 _OFFSET = {"schema": schemas.whole(), "description": "Bytes of the photo that are here."}
@@ -32,8 +33,8 @@ def description() -> dict[str, Any]:
         "info": {
             "title": "The plant's quality record",
             "version": "1",
-            "description": "Phones push operations and pull units. Every refusal has one shape; none of them ever asks "
-            "a phone to delete anything: only a verdict on an operation settles it.",
+            "description": "Phones push operations and pull units; machines hand in build plans. Every refusal has one "
+            "shape; none of them ever asks a phone to delete anything: only a verdict on an operation settles it.",
         },
         "servers": [{"url": "/api/v1"}],
         "security": [{"phone": []}],
@@ -41,6 +42,7 @@ def description() -> dict[str, Any]:
         "components": {
             "securitySchemes": {
                 "phone": {"type": "http", "scheme": "bearer"},
+                "machine": {"type": "http", "scheme": "bearer", "description": "A token that qc token made."},
                 "device": {"type": "http", "scheme": "basic", "description": "The phone's code and its secret."},
             },
             "schemas": schemas.SCHEMAS,
@@ -139,7 +141,28 @@ def _paths() -> dict[str, Any]:
             )
         },
         "/photos/{sha256}": _photo(),
+        "/plan": {"post": _plan()},
     }
+
+
+def _plan() -> dict[str, Any]:
+    sheet = {"required": True, "content": {kind: {"schema": {}} for kind in MEDIA_TYPES}}
+    flag = schemas.word("yes", "no")
+    described = _operation(
+        "Hand in a build plan with a token for 'plan', in the name of its planner. It is only looked through unless "
+        "take=yes; what is planned so already is left as it is, so the same plan again changes nothing.",
+        {
+            "200": _json("What each row does, or did where taken is true.", "PlanReport"),
+            "409": _json("Nothing was taken: some rows are wrong.", "PlanRefused"),
+        },
+        [400, 401, 403, 411, 413, 415, 429, 503, 507],
+        body=sheet,
+        parameters=[
+            _asked("take", flag, "Take it into the record, whole or not at all."),
+            _asked("leave_wrong", flag, "With take=yes: leave wrong rows out instead of taking nothing."),
+        ],
+    )
+    return {**described, "security": [{"machine": []}]}
 
 
 def _photo() -> dict[str, Any]:

@@ -1,8 +1,8 @@
-"""The routes of /api/v1: sign-in, push, pull, plant, photos, ping, and their own description."""
+"""The routes of /api/v1: sign-in, push, pull, plant, photos, ping, a machine's plans, and their description."""
 
 from flask import Blueprint
 
-from qc.web.api import description, enrol, people, photos, ping, plant, pull, push, secret, sign_in, signature
+from qc.web.api import description, enrol, people, photos, ping, plan, plant, pull, push, secret, sign_in, signature
 from qc.web.house import House
 
 PREFIX = "/api/v1"
@@ -21,6 +21,7 @@ def blueprint(house: House) -> Blueprint:
     api.add_url_rule("/push", "push", push.answer, methods=["POST"])
     api.add_url_rule("/pull", "pull", pull.answer, methods=["GET"])
     api.add_url_rule("/plant", "plant", plant.answer_from(house.plant), methods=["GET"])
+    api.add_url_rule("/plan", "plan", plan.answer, methods=["POST"])
     api.add_url_rule("/photos/<sha256>", "photo", photos.answer, methods=["GET", "HEAD"])
     api.add_url_rule("/photos/<sha256>", "photo_piece", photos.take_piece, methods=["PATCH"])
     return api

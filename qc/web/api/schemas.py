@@ -271,9 +271,18 @@ PLANT = record(
     },
 )
 
+PROBLEM = record(code={"type": "string", "pattern": "^[a-z][a-z0-9_]*$"}, message=TEXT, field=TEXT)
+PLAN_REPORT: dict[str, Schema] = {
+    "taken": {**FLAG, "description": "Whether the rows that are new or changed are in the record now."},
+    "wrong_left_out": FLAG,
+    "summary": TEXT,
+    "notes": many(TEXT),
+    "rows": many(record(row=whole(1), unit=TEXT, outcome=word("new", "changed", "same", "wrong"), words=TEXT)),
+}
+
 SCHEMAS: dict[str, Schema] = {
     "Description": {"type": "object", "required": ["openapi", "paths"]},
-    "Refused": record(error=record(code={"type": "string", "pattern": "^[a-z][a-z0-9_]*$"}, message=TEXT, field=TEXT)),
+    "Refused": record(error=PROBLEM),
     "People": many(record(code=code(32), name=TEXT, role=word(*ROLES))),
     "Enrol": record(
         letters={"type": "string", "minLength": 1, "maxLength": 40},
@@ -361,4 +370,6 @@ SCHEMAS: dict[str, Schema] = {
     "Unit": UNIT,
     "Pulled": record(server_epoch=EPOCH, server_now=INSTANT, units=many(ref("Unit")), through=whole(), more=FLAG),
     "Plant": PLANT,
+    "PlanReport": record((), **PLAN_REPORT),
+    "PlanRefused": record((), error=PROBLEM, **PLAN_REPORT),
 }

@@ -62,6 +62,8 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/people/enrol", "enrol_phone", people.enrol, methods=["POST"])
     pages.add_url_rule("/people/revoke", "revoke_phone", people.revoke, methods=["POST"])
     pages.add_url_rule("/people/restore", "restore_phone", people.restore, methods=["POST"])
+    pages.add_url_rule("/people/token", "make_token", people.make_token, methods=["POST"])
+    pages.add_url_rule("/people/token-end", "end_token", people.end_token, methods=["POST"])
     pages.add_url_rule("/own-secret", "own_secret", own_secret.show, methods=["GET"])
     pages.add_url_rule("/own-secret", "change_own_secret", own_secret.change, methods=["POST"])
     pages.add_url_rule("/sign-ins", "sign_ins", sign_ins.show, methods=["GET"])

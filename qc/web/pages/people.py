@@ -1,4 +1,4 @@
-"""People and phones: the administrator adds, changes, ends and enrols; the quality manager reads what was done."""
+"""People, phones and machines: the administrator adds, changes, ends and enrols; the quality manager reads of it."""
 
 from collections.abc import Callable
 from typing import cast
@@ -7,11 +7,13 @@ import segno
 from flask import Response, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from qc.domain.machines import SCOPES
 from qc.domain.operations import code as code_shape
-from qc.domain.people import ROLES, SERVER, Person, Role
+from qc.domain.people import PLANNING_ROLES, ROLES, SERVER, Person, Role
 from qc.store.people.devices import NoSuchDevice
 from qc.store.people.enrolment import parted
 from qc.store.people.house_words import HouseWord, house_words
+from qc.store.people.machines import Token
 from qc.store.people.persons import NoSuchPerson, PersonExists, WeakSecret
 from qc.store.people.pins import SignInBusy, new_secret
 from qc.store.record.own_word import By, NotTold
@@ -31,6 +33,8 @@ _DONE = {
     "device_secret_given": "given a secret of its own",
     "device_revoked": "taken out of use",
     "device_restored": "taken back into use",
+    "token_made": "given a token",
+    "token_ended": "ended: its token opens nothing any more",
     "person_stood": "stood here when operations began to tell of people",
     "device_stood": "stood here when operations began to tell of phones",
 }
@@ -112,6 +116,26 @@ def restore() -> Response | AnyResponse:
     return _acted(lambda: the_house().devices.revoke(_device(), False, _by(), _reason()))
 
 
+@require_role("administrator")
+def make_token() -> Response:
+    """Make a machine's token and show it once."""
+    house, name, may = the_house(), request.form.get("machine", "").strip(), request.form.getlist("may")
+    if why := code_shape(32)(name):
+        return _page(f"Not done: The name {why}. Nothing was changed.", 400)
+    person = request.form.get("in_name_of", "")[:32] if "plan" in may else ""
+    made: list[str] = []
+    if refused := _refused(lambda: made.append(house.machines.make(name, tuple(may), person, _by()))):
+        return refused
+    told = {"name": name, "may": may, "in_name_of": person, "token": made[0], "address": request.host_url}
+    return _once(render_template("people/token.html", **told, now=house.clock()))
+
+
+@require_role("administrator")
+def end_token() -> Response | AnyResponse:
+    """Let a machine's token open nothing any more, with a reason."""
+    return _acted(lambda: the_house().machines.end(request.form.get("machine", "")[:32], _by(), _reason()))
+
+
 def _by() -> By:
     signed_in = current_sign_in()
     assert signed_in is not None, "require_role lets nobody else through"
@@ -178,12 +202,21 @@ def _page(wrong: str = "", status: int = 200) -> Response:
         lines=[(one, house.people.secret_set(one.code)) for one in everybody],
         devices=house.devices.all(),
         words=[(word, _told(word)) for word in house_words(house.reads.connection(), SHOWN)],
+        machines=[(one, _last_used(one)) for one in house.machines.all()],
+        wrong_tokens=[(one, house.by_clock(one.last_ms)) for one in house.machines.wrong_tokens()],
+        scopes=SCOPES,
+        planners=[one for one in house.people.all() if one.role in PLANNING_ROLES],
         roles=ROLES,
         stations=house.plant.stations.values(),
         server=SERVER,
         wrong=wrong,
     )
     return Response(page, status, mimetype="text/html")
+
+
+def _last_used(one: Token) -> int:
+    """Return when a token was last used by the server's clock, 0 for never."""
+    return the_house().by_clock(one.last_used_ms) if one.last_used_ms else 0
 
 
 def _told(word: HouseWord) -> str:
@@ -193,6 +226,9 @@ def _told(word: HouseWord) -> str:
         said.append(f" {'' if word.kind != 'person_stood' else 'as '}{word.body['role'].replace('_', ' ')}")
         if word.body["stations"]:
             said.append(f" of {', '.join(word.body['stations'])}")
+    if word.kind == "token_made":
+        whose = f" in the name of {word.body['in_name_of']}" if word.body.get("in_name_of") else ""
+        said.append(f": may {' and '.join(word.body['may'])}{whose}")
     if word.body.get("reason"):
         said.append(f": “{word.body['reason']}”")
     return "".join(said)

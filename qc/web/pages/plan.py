@@ -9,7 +9,7 @@ from weakref import WeakKeyDictionary
 from flask import Response, render_template, request
 
 from qc.domain.build_plan import UnusablePlan
-from qc.domain.people import Person
+from qc.domain.people import SERVER, Person
 from qc.reports.units.build_plan import ORDER, PlanReport, build_plan_report
 from qc.store.folder.sheets import UnreadableSheet
 from qc.store.plan_intake import PlanOvertaken, take_plan
@@ -141,6 +141,8 @@ def _page(
         heads=HEADS,
         shown=SHOWN,
         form=house.plant.plan,
+        machines=[one for one in house.machines.all() if one.in_name_of == _person().code and not one.ended],
+        server=SERVER,
         cancelled=house.reads.unit_list("cancelled", CANCELLED),
         most_cancelled=CANCELLED,
     )

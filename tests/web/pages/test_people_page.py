@@ -133,3 +133,44 @@ def test_no_proof_of_a_secret_stands_on_the_page(server, ada):
 
     assert not any(digest in page for digest in digests)
     assert PHRASE not in page
+
+
+def test_a_machines_token_is_made_shown_once_and_ended_with_a_reason(server, ada):
+    slip = send(ada, "/people/token", machine="night", may="plan", in_name_of="PL1")
+    token = re.search(r"<dt>Token</dt><dd><code>([^<]+)</code>", slip.text).group(1)
+
+    assert (slip.status_code, slip.headers["Cache-Control"]) == (200, "no-store")
+    assert server.house.machines.at_work(token, "plan", "").in_name_of.code == "PL1"
+    page = ada.get("/people").text
+    assert token not in page
+    assert "May plan, plans in the name of PL1" in page
+    assert "night given a token: may plan in the name of PL1</strong> by AD1" in page
+    assert send(ada, "/people/token-end", machine="night", reason="replaced").status_code == 303
+    assert "night ended: its token opens nothing any more: “replaced”" in ada.get("/people").text
+    assert "End: opens nothing any more" not in server.page("quality_manager").get("/people").text
+    assert verify(server.house.folder).is_whole
+
+
+@pytest.mark.parametrize(
+    ("form", "words", "status"),
+    [
+        ({"machine": "a b", "may": "read"}, "The name must be a code", 400),
+        ({"machine": "night"}, "must be", 400),
+        ({"machine": "night", "may": "write"}, "must be", 400),
+        ({"machine": "night", "may": "plan", "in_name_of": "IV1"}, "IV1 is inspector", 409),
+        ({"machine": "night", "may": "plan", "in_name_of": ""}, "name a planner", 409),
+    ],
+)
+def test_a_token_that_cannot_be_made_is_told_and_nothing_is_made(server, ada, form, words, status):
+    answer = send(ada, "/people/token", **form)
+
+    assert answer.status_code == status
+    assert words in read(answer).one("p", class_="notice").text
+    assert server.house.machines.all() == []
+
+
+def test_a_machine_whose_planner_left_is_told(server, ada):
+    server.house.machines.make("night", ("plan",), "PL1")
+    send(ada, "/people/end", person="PL1", reason="left")
+
+    assert "It hands in nothing: PL1 has left" in ada.get("/people").text
