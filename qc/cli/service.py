@@ -27,8 +27,8 @@ def service(
 ) -> None:
     """Print a systemd unit that serves FOLDER with these options, at each start of the machine and after a failure.
 
-    It may write to FOLDER and to the folder of its backups alone. Nothing is installed: the first lines of what is
-    printed say how.
+    It may write to FOLDER and to its folders of backups and dropped plans alone. Nothing is installed: the first lines
+    of what is printed say how.
     """
     from qc.domain.plant_tables import PlantFaults, read_plant
     from qc.store.folder.plant_folder import tables_folder
@@ -46,12 +46,12 @@ def service(
         options += [option, str(path.absolute())] if path else []
     for name in names:
         options += ["--name", name]
-    backups = [Path(plant.backup.folder)] if plant.backup else []
+    folders = [Path(one.folder) for one in (plant.backup, plant.drop) if one]
     certificates = [path.absolute() for path in (cert, key) if path]
     owner = account or _owner(folder)
     words = [str(_program()), "serve", str(folder.absolute()), *options]
     try:
-        click.echo(_unit(words, folder.absolute(), backups, certificates, owner, port), nl=False)
+        click.echo(_unit(words, folder.absolute(), folders, certificates, owner, port), nl=False)
     except ValueError as why:
         raise click.ClickException(f"{why}. Nothing was printed") from why
 
@@ -73,21 +73,21 @@ def _program() -> Path:
 
 
 def _unit(
-    words: list[str], folder: Path, backups: list[Path], certificates: list[Path], account: str, port: int
+    words: list[str], folder: Path, folders: list[Path], certificates: list[Path], account: str, port: int
 ) -> str:
     """Return the unit's text. Raises ValueError for a path or an account that no unit can hold."""
-    paths = [folder, *backups, *certificates, Path(words[0]), Path(sys.prefix), Path(sys.base_prefix)]
+    paths = [folder, *folders, *certificates, Path(words[0]), Path(sys.prefix), Path(sys.base_prefix)]
     in_rooms = _below(paths, _ROOMS)  # a room of its own would hide them, and it passes files on through one
-    written = [_quoted(folder), *(_quoted(f"-{path}") for path in [*backups, *(_ROOMS if in_rooms else ())])]
+    written = [_quoted(folder), *(_quoted(f"-{path}") for path in [*folders, *(_ROOMS if in_rooms else ())])]
     program, *rest = words
     right = "CAP_NET_BIND_SERVICE" if port < PRIVILEGED else ""
     lines = [
         "# Keeps a quality record served. To install it, as root:",
         "#   qc service FOLDER … > /etc/systemd/system/quality-record.service",
         "#   systemctl daemon-reload && systemctl enable --now quality-record",
-        "# What it says: journalctl -u quality-record. Print it anew when the folder, the options or [backup] change.",
+        "# What it says: journalctl -u quality-record. Print it anew when folder, options, [backup] or [drop] change.",
         *(["# The server runs as root: give an account of its own with --user."] if account == "root" else []),
-        *(["# The folder of the backups must be there before the service starts."] if backups else []),
+        *(["# The folders of [backup] and [drop] must be there before the service starts."] if folders else []),
         "[Unit]",
         f"Description=Quality record in {_escaped(folder)}",
         "Wants=network-online.target",

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from qc.domain.drop_plan import SESSION as DROPPED
 from qc.domain.people import PLANNING_ROLES
 from qc.domain.proposal import Proposal
 from qc.domain.refusals import Refusal
@@ -42,6 +43,8 @@ def session_of(machine: str) -> str:
 
 def machine_words(session: str) -> str:
     """Return by which machine an operation came, for behind its words; "" for one that a person made."""
+    if session == DROPPED:
+        return ", handed in by the drop folder"
     kind, _, name = session.partition(".")
     return f", handed in by the machine {name}" if kind == "machine" and name else ""
 

@@ -7,6 +7,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from qc.domain.backup_plan import BackupPlan
+from qc.domain.drop_plan import DropPlan
 from qc.domain.plan_form import PlanForm
 
 Severity = Literal["critical", "major", "minor"]
@@ -253,6 +254,7 @@ class Plant:
     stop_who: str = "the lead"  # who is told of a critical finding, in the plant's words
     says_final: bool = False  # whether the tables name the final stations, or they follow from the stations' kinds
     backup: BackupPlan | None = None  # how the server copies its record, None where the plant does it otherwise
+    drop: DropPlan | None = None  # where build plans are dropped, None where nowhere
     plan: PlanForm = field(default_factory=PlanForm)
     outlines: tuple[Outline, ...] = ()  # in table order, which is the order of drawing; () where the plant has none
     vital_few: float = VITAL_FEW  # share of the whole that a Pareto's vital few are asked to make

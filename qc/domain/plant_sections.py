@@ -8,6 +8,7 @@ from typing import Any
 
 from qc.domain.backup_plan import BackupPlan
 from qc.domain.chassis import ALLOWED as CHASSIS_CHARACTERS
+from qc.domain.drop_plan import DropPlan
 from qc.domain.plan_form import COLUMNS, PlanForm, is_day_format
 from qc.domain.plant import VITAL_FEW, Links, Model, Shift, View
 from qc.domain.table_rows import Faults, Row, keyed, toml_row, toml_rows
@@ -98,10 +99,24 @@ def backup_plan(faults: Faults, data: Mapping[str, Any]) -> BackupPlan | None:
         return None
     found = data["backup"]
     row = toml_row(faults, PLANT_FILE, found if isinstance(found, dict) else {}, "backup", ("folder", "at", "keep"))
+    return BackupPlan(_absolute(row), row.clock("at"), row.whole("keep", 1, 3650))
+
+
+def drop_plan(faults: Faults, data: Mapping[str, Any]) -> DropPlan | None:
+    """Return where build plans are dropped for the server to take, None where the plant has no such folder."""
+    if "drop" not in data:
+        return None
+    found = data["drop"]
+    cells, keys = found if isinstance(found, dict) else {}, ("folder", "in_name_of")
+    row = toml_row(faults, PLANT_FILE, cells, "drop", keys, optional=("leave_wrong",))
+    return DropPlan(_absolute(row), row.code("in_name_of"), row.has("leave_wrong") and row.yes("leave_wrong"))
+
+
+def _absolute(row: Row) -> str:
     folder = row.text("folder", most=300)
     if folder and not (PurePosixPath(folder).is_absolute() or PureWindowsPath(folder).is_absolute()):
-        row.fault("folder", "is no absolute path; name a folder on another disk, from its root")
-    return BackupPlan(folder, row.clock("at"), row.whole("keep", 1, 3650))
+        row.fault("folder", "is no absolute path; name the folder from its root")
+    return folder
 
 
 def holidays(faults: Faults, data: Mapping[str, Any]) -> frozenset[date]:

@@ -30,7 +30,7 @@ __all__ = [
 FILES = (PLANT_FILE, "stations.csv", "defect_types.csv", "zones.csv", "tests.csv", "cautions.csv")
 OUTLINES = "outlines.csv"
 OPTIONAL_FILES = (OUTLINES,)  # a plant may lack them
-SECTIONS = ("plant", "chassis", "model", "view", "shift", "calendar", "links", "review", "plan", "backup")
+SECTIONS = ("plant", "chassis", "model", "view", "shift", "calendar", "links", "review", "plan", "backup", "drop")
 ABOUT = ("maker", "site", "product", "time_zone", "demo", "stop_phone", "standing_line")
 ABOUT_OPTIONAL = ("stop_who",)
 CHASSIS = ("world_code", "series", "works", "model_year", "sequence_start")
@@ -143,6 +143,7 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         **({"stop_who": about.text("stop_who", most=60)} if about.has("stop_who") else {}),
         vital_few=sections.vital_few(faults, data),
         plan=sections.plan_form(faults, data),
+        drop=sections.drop_plan(faults, data),
         backup=sections.backup_plan(faults, data),
     )
 

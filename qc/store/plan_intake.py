@@ -40,21 +40,29 @@ def planned_units(conn: sqlite3.Connection) -> dict[str, PlannedUnit]:
 
 
 def take_plan(
-    journal: Journal, lines: Sequence[PlanLine], author: str, session: str, now: Callable[[], int]
+    journal: Journal,
+    lines: Sequence[PlanLine],
+    author: str,
+    session: str,
+    now: Callable[[], int],
+    beside: Callable[[sqlite3.Connection], None] | None = None,
 ) -> tuple[Verdict, ...]:
     """Enter what the new and changed lines ask in one transaction, and return its verdicts, all applied.
 
+    beside: what is written in the same transaction, also where no line asks for anything.
     Raises PlanOvertaken, StorageFull or StorageFailed: then nothing was taken, and the plan can be taken again.
     """
     doing = [line for line in lines if line.kind]
     if not doing:
+        if beside is not None:
+            journal.write(beside)
         return ()
     epoch = f"plan-{secrets.token_hex(8)}"  # a stream of its own: the plan is one act
     wanted: list[dict[str, Any]] = [
         {"kind": line.kind, "unit": line.unit, "body": dict(line.body), "author": author, "session": session}
         for line in doing
     ]
-    return journal.push_whole(own_batch(DESK, epoch, 1, now(), *wanted), _none_refused(doing))
+    return journal.push_whole(own_batch(DESK, epoch, 1, now(), *wanted), _none_refused(doing), beside)
 
 
 def _none_refused(doing: Sequence[PlanLine]) -> Callable[[tuple[Verdict, ...]], None]:

@@ -4,6 +4,8 @@ from collections.abc import Sequence
 
 from flask import Flask, Response, abort, request
 
+from qc.domain.people import PLANNING_ROLES
+from qc.store.drops import drop_trouble
 from qc.store.intake.journal import wall_ms
 from qc.store.keeping.backup import backup_trouble
 from qc.store.people.house_words import SECRET_TOLD_MS, SecretGiven, secrets_to_tell
@@ -41,6 +43,7 @@ def create_app(house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site |
     page_session.register(app)
     app.context_processor(lambda: {"record_alarms": _record_alarms(house), "wrong_tries": _wrong_tries(house)})
     app.context_processor(lambda: {"backup_trouble": _backup_trouble(house)})
+    app.context_processor(lambda: {"drop_trouble": _drop_trouble(house)})
     app.context_processor(lambda: {"secret_given": _secret_given(house)})
     errors.register(app)
     app.after_request(headers.add_headers)
@@ -78,6 +81,14 @@ def _backup_trouble(house: House) -> str:
     if house.plant.backup is None or person is None or person.role not in ("quality_manager", "administrator"):
         return ""
     return backup_trouble(house.folder, wall_ms())
+
+
+def _drop_trouble(house: House) -> str:
+    """Return what is wrong with the drop folder, for who keeps it and whose plans it takes; "" for everybody else."""
+    person = page_session.current_person()
+    if house.plant.drop is None or person is None or person.role not in PLANNING_ROLES | {"administrator"}:
+        return ""
+    return drop_trouble(house.folder) or ""
 
 
 def health() -> Response:

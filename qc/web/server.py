@@ -161,6 +161,7 @@ def _load(folder: Path, hosts: list[str], ready: Callable[[], None]) -> Any:
     """Open the record in the worker and return what answers; the record is closed when the worker ends."""
     from qc.store.intake.journal import wall_ms
     from qc.web.app import create_app
+    from qc.web.drop_folder import DropFolder
     from qc.web.front import Front
     from qc.web.house import open_house
     from qc.web.own_backups import OwnBackups, copying
@@ -184,6 +185,10 @@ def _load(folder: Path, hosts: list[str], ready: Callable[[], None]) -> Any:
         Finalize(None, stopping.set, exitpriority=20)
         zone = ZoneInfo(house.plant.time_zone)
         OwnBackups(folder, house.plant.backup, zone, wall_ms, copying(folder)).start(stopping)
+    if house.plant.drop is not None:
+        ending = threading.Event()
+        Finalize(None, ending.set, exitpriority=20)
+        DropFolder(house, house.plant.drop).start(ending)
     app = create_app(house, hosts)
     warm(app)
     front = Front(app.wsgi_app, THREADS)

@@ -17,6 +17,7 @@ from qc.domain.plant_tables import plant_from_tables
 from qc.store.checking import verify_derived
 from qc.store.checking.verify import CannotVerify, verify
 from qc.store.checking.verify_limits import NOT_COVERED, TAKEN_OUT
+from qc.store.drops import Dropped, keep_drop
 from qc.store.people.machines import WrongToken
 from qc.store.tables.migrations import MIGRATIONS
 from tests.web.pages.lived_in import DAY_MS, LivedIn, code
@@ -99,6 +100,8 @@ def go_on(server, lived):
     server.now += DAY_MS
     assert server.page("quality_manager").get("/review").status_code == 200  # counts the days
     server.house.enrolment.offer()
+    dropped = Dropped("plan.csv", 7, 1_770_000_000_000_000_000, "0" * 64)
+    server.house.journal.write(lambda conn: keep_drop(conn, dropped, "taken", "Taken.", server.now))
     night = server.house.machines.make("night-export", ("plan",), CAST["planner"].code)
     server.house.machines.at_work(night, "plan", "192.0.2.7")
     with pytest.raises(WrongToken):

@@ -29,6 +29,7 @@ NOT_COVERED: tuple[NotCovered, ...] = (
     NotCovered("device_word", (), "what a phone says of its version, backlog and clock is signed by nobody"),
     NotCovered("machine_seen", (), "when a machine last used its token is in no chain"),
     NotCovered("token_try", (), "wrong tokens are counted for people to read and are in no chain"),
+    NotCovered("drop_file", (), "what became of a dropped file is for people to read; what it entered is in the chain"),
     NotCovered("sign_in", ("used_ms", TAKEN_OUT), SIGN_INS),
     NotCovered("sign_in_try", (), "wrong tries are forgotten after a day and are in no chain"),
     NotCovered("wrong_try", (), "what is kept of wrong tries is for people to read and in no chain"),

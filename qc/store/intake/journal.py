@@ -114,17 +114,25 @@ class Journal:
             lambda conn: self._at_door(conn).take(batch, received, self._revisions.of(self.plant.revision))
         )
 
-    def push_whole(self, batch: PushBatch, demand: Callable[[tuple[Verdict, ...]], None]) -> tuple[Verdict, ...]:
+    def push_whole(
+        self,
+        batch: PushBatch,
+        demand: Callable[[tuple[Verdict, ...]], None],
+        beside: Callable[[sqlite3.Connection], None] | None = None,
+    ) -> tuple[Verdict, ...]:
         """Append and settle a batch whole or not at all; return its verdicts once they are on disk.
 
-        demand: raises where a verdict will not do; that undoes the batch and is raised here. For what this process
-        makes itself: a phone's operations are kept whatever becomes of them.
+        demand: raises where a verdict will not do; that undoes the batch and is raised here. beside: what is written in
+        the same transaction. For what this process makes itself: a phone's operations are kept whatever becomes of
+        them.
         """
 
         def work(conn: sqlite3.Connection) -> tuple[Verdict, ...]:
             received = self.clock() if batch.received_ms is None else batch.received_ms
             verdicts = self._at_door(conn).take(batch, received, self._revisions.of(self.plant.revision)).verdicts
             demand(verdicts)
+            if beside is not None:
+                beside(conn)
             return verdicts
 
         return self.write(work)

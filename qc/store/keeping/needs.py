@@ -14,6 +14,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Literal
 
+from qc.domain.plant_tables import PlantFaults, read_plant
+from qc.store.drops import drop_trouble
+from qc.store.folder.plant_folder import tables_folder
 from qc.store.intake.journal import KEYS
 from qc.store.keeping.backup import OLD_DAYS, last_backup
 from qc.store.record.connection import RECORD, SettingRefused, holder_of, open_reader, require_sqlite
@@ -56,7 +59,15 @@ def needs_of(folder: Path, now_ms: int | None = None) -> list[Need]:
             found += _of_the_record(conn, folder, now)
     except sqlite3.DatabaseError as error:
         raise NotAFolder(f"the record in {folder} cannot be read ({error}); verify it with: qc verify") from error
-    return [*found, *_rights(folder), _room(folder), _room_to_check(folder), _lock(folder), _backup(folder, now)]
+    return [
+        *found,
+        *_rights(folder),
+        _room(folder),
+        _room_to_check(folder),
+        _lock(folder),
+        *_drop(folder),
+        _backup(folder, now),
+    ]
 
 
 def _sqlite() -> Need:
@@ -158,6 +169,25 @@ def _room_to_check(folder: Path) -> Need:
 def _lock(folder: Path) -> Need:
     holder = holder_of(folder)
     return Need("writer", "met", f"served by process {holder}" if holder else "nobody serves it now")
+
+
+def _drop(folder: Path) -> Iterator[Need]:
+    """Yield what the drop folder lacks, nothing where the plant has none."""
+    try:
+        plan = read_plant(tables_folder(folder)).drop
+    except (PlantFaults, OSError):  # `qc check-plant` names their faults
+        return
+    if plan is None:
+        return
+    place, noted = Path(plan.folder), drop_trouble(folder)
+    if not place.is_dir():
+        yield Need("drop folder", "missing", f"{place} is no folder; make it, or mount its share again")
+    elif noted is None:
+        yield Need("drop folder", "soon", f"no server has looked into {place} yet; start it anew")
+    elif noted:
+        yield Need("drop folder", "missing", f"as the server last looked: {noted}")
+    else:
+        yield Need("drop folder", "met", f"{place}, in the name of {plan.in_name_of}")
 
 
 def _backup(folder: Path, now: int) -> Need:

@@ -67,6 +67,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(20, "units that are cancelled: a state of their own", schema.CANCELLED),
     Migration(21, "photos: where on them the flaw is circled", schema.CIRCLES),
     Migration(22, "machines: their tokens, when each was used, and wrong ones by address", schema.MACHINES),
+    Migration(23, "files of the drop folder: what became of each", schema.DROPS),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.

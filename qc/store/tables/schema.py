@@ -529,3 +529,17 @@ CREATE TABLE token_try ( -- tokens that open nothing, by address
   tries INTEGER NOT NULL
 ) STRICT;
 """
+
+# Files of the drop folder that were taken or refused: written with what they enter, so that none is entered twice.
+DROPS = """
+CREATE TABLE drop_file (
+  name TEXT NOT NULL,
+  size INTEGER NOT NULL,
+  mtime_ns INTEGER NOT NULL,
+  digest TEXT NOT NULL, -- SHA-256
+  at_ms INTEGER NOT NULL,
+  outcome TEXT NOT NULL CHECK (outcome IN ('taken', 'refused')),
+  words TEXT NOT NULL,
+  PRIMARY KEY (name, size, mtime_ns, digest)
+) STRICT;
+"""

@@ -11,6 +11,7 @@ from flask import Response, render_template, request
 from qc.domain.build_plan import UnusablePlan
 from qc.domain.people import SERVER, Person
 from qc.reports.units.build_plan import ORDER, PlanReport, build_plan_report
+from qc.store.drops import latest_drops
 from qc.store.folder.sheets import UnreadableSheet
 from qc.store.plan_intake import PlanOvertaken, take_plan
 from qc.web.house import House, the_house
@@ -19,6 +20,7 @@ from qc.web.page_session import current_person, current_sign_in, require_role
 FILE_BYTES = 5_000_000
 SHOWN = 200  # rows of one outcome; a plan's wrong rows are shown all
 KEPT_FILES = 8
+DROPS = 10  # of the latest files of the drop folder
 CANCELLED = 100  # of the cancelled units, whose number only grows
 HEADS = {
     "wrong": "Not taken",
@@ -143,6 +145,8 @@ def _page(
         form=house.plant.plan,
         machines=[one for one in house.machines.all() if one.in_name_of == _person().code and not one.ended],
         server=SERVER,
+        drop=house.plant.drop,
+        drops=latest_drops(house.reads.connection(), DROPS) if house.plant.drop else [],
         cancelled=house.reads.unit_list("cancelled", CANCELLED),
         most_cancelled=CANCELLED,
     )
