@@ -204,7 +204,7 @@ def _pool_of(environ: dict[str, Any]) -> str:
     path = environ["PATH_INFO"]
     if path in ("/sign-in", "/own-secret", "/api/v1/sign-in", "/api/v1/signature", "/api/v1/secret"):
         return "sign_in" if environ["REQUEST_METHOD"] == "POST" else "page"
-    if path == "/api/v1/plan" or path.startswith("/api/v1/tables/"):
+    if path == "/api/v1/plan" or path.startswith("/api/v1/tables"):
         return "page"  # a machine's: long, and no phone waits for it
     if path.startswith("/api/v1/photos/"):
         return "photo"

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from qc.reports.export.columns import Column
 
+Value = str | int | float | bool | list[str] | None
 Cell = str | int | float | None
 _COMPUTED = ("=", "+", "-", "@", "\t", "\r")
 
@@ -27,6 +28,21 @@ def _cell(value: Any, column: Column, zone: ZoneInfo) -> Cell:
     if column.sort == "list":
         return ";".join(json.loads(value)) or None
     return value if column.sort == "number" else str(value)
+
+
+def values_of(row: Sequence[Any], columns: Sequence[Column]) -> list[Value]:
+    """Return a row's values by their sort: yes or no as a truth, a list as one, an instant in ms since 1970 UTC."""
+    return [_value(value, column) for value, column in zip(row, columns, strict=True)]
+
+
+def _value(value: Any, column: Column) -> Value:
+    if column.sort == "list":
+        return list(json.loads(value)) if value else []
+    if value is None or value == "":
+        return None
+    if column.sort == "yes or no":
+        return bool(value)
+    return value if column.sort in ("number", "instant") else str(value)
 
 
 def as_text(cell: Cell) -> Cell:

@@ -39,19 +39,20 @@ def write_export(source: Source, form: Form, target: IO[bytes], *, names: bool) 
 
 def write_table(source: Source, table: str, target: IO[bytes]) -> None:
     """Write one table as CSV. Raises KeyError for a table of no such name."""
-    _csv(target, TABLES[table], source.rows(table))
+    csv_of(target, TABLES[table], source.rows(table))
 
 
 def write_columns(target: IO[bytes], tables: Sequence[str]) -> None:
     """Write what each column of some tables holds, as CSV."""
-    _csv(target, EXPLAINED, _explained(tables))
+    csv_of(target, EXPLAINED, _explained(tables))
 
 
 def _explained(tables: Sequence[str]) -> Iterator[list[Cell]]:
     return ([table, one.name, one.sort, one.words] for table in tables for one in TABLES[table])
 
 
-def _csv(target: IO[bytes], columns: Sequence[Column], rows: Iterable[Sequence[Cell]]) -> None:
+def csv_of(target: IO[bytes], columns: Sequence[Column], rows: Iterable[Sequence[Cell]]) -> None:
+    """Write rows under their heading as CSV (RFC 4180), in UTF-8 with its mark."""
     text = io.TextIOWrapper(target, encoding="utf-8-sig", newline="", write_through=True)  # its mark: spreadsheets ask
     writer = csv.writer(text)  # RFC 4180
     writer.writerow([column.name for column in columns])

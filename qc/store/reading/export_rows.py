@@ -9,6 +9,13 @@ from typing import Any
 
 PIECE = 2000
 _PAGED = "\n WHERE t.rowid > :after\n ORDER BY t.rowid\n LIMIT :piece"
+# Of units on which something came in later: a unit's own last number tells, whatever of its rows that changed.
+_SINCE = """
+ WHERE t.rowid > :after AND t.{unit} IN (SELECT chassis FROM unit WHERE last_number > :since)
+ ORDER BY t.rowid
+ LIMIT :piece
+"""
+_LAST = "SELECT coalesce(max(number), 0) FROM journal"
 
 QUERIES: Mapping[str, str] = {
     "units": """
@@ -42,6 +49,7 @@ SELECT t.rowid, t.id, t.unit, u.model, t.signed_by, t.against, t.released_ms, t.
 SELECT t.rowid, t.code, t.name, t.role, t.stations, t.ended
   FROM person AS t""",
 }
+_UNIT_OF = {"units": "chassis", "inspections": "unit", "defects": "unit", "tests": "unit", "releases": "unit"}
 _JOURNAL = """
 SELECT j.number, j.received_ms, j.happened_ms, v.verdict, v.code, v.reason, j.hash, j.bytes
   FROM journal AS j
@@ -56,6 +64,24 @@ def rows_of(connection: sqlite3.Connection, table: str) -> Iterator[tuple[Any, .
     """Yield a table's rows without their own number, in order of entry. Raises KeyError for a table of no such name."""
     for row in _pieces(connection, QUERIES[table] + _PAGED):
         yield row[1:]
+
+
+def page_of(
+    connection: sqlite3.Connection, table: str, after: int, limit: int, since: int
+) -> list[tuple[int, tuple[Any, ...]]]:
+    """Return at most so many rows of a table after one, each with its own number, which goes on rising.
+
+    since: only of units on which an operation of a later number came in; 0 for all. Raises KeyError for a table of no
+    such name, and for one that is of no unit.
+    """
+    query = QUERIES[table] + (_SINCE.format(unit=_UNIT_OF[table]) if since else _PAGED)
+    rows = connection.execute(query, {"after": after, "piece": limit, "since": since})
+    return [(row[0], tuple(row)[1:]) for row in rows]
+
+
+def last_number(connection: sqlite3.Connection) -> int:
+    """Return the number of the journal's last row, 0 before the first."""
+    return int(connection.execute(_LAST).fetchone()[0])
 
 
 def journal_rows(connection: sqlite3.Connection) -> Iterator[tuple[Any, ...]]:

@@ -6,8 +6,9 @@ from typing import Any
 import orjson
 from flask import Response
 
+from qc.reports.export.pages import READABLE
 from qc.store.folder.photos import EDGES
-from qc.web.api import schemas
+from qc.web.api import schemas, tables
 from qc.web.api.answers import packed
 from qc.web.api.photos import MEDIA_TYPE
 from qc.web.api.plan import MEDIA_TYPES
@@ -33,8 +34,9 @@ def description() -> dict[str, Any]:
         "info": {
             "title": "The plant's quality record",
             "version": "1",
-            "description": "Phones push operations and pull units; machines hand in build plans. Every refusal has one "
-            "shape; none of them ever asks a phone to delete anything: only a verdict on an operation settles it.",
+            "description": "Phones push operations and pull units; machines hand in build plans and read tables. Every "
+            "refusal has one shape; none of them ever asks a phone to delete anything: only a verdict on an operation "
+            "settles it.",
         },
         "servers": [{"url": "/api/v1"}],
         "security": [{"phone": []}],
@@ -142,7 +144,53 @@ def _paths() -> dict[str, Any]:
         },
         "/photos/{sha256}": _photo(),
         "/plan": {"post": _plan()},
+        "/tables": {"get": _tables()},
+        "/tables/{table}": {"get": _table()},
     }
+
+
+def _tables() -> dict[str, Any]:
+    described = _operation(
+        "The tables that a token for 'read' opens, and what each column holds.",
+        {"200": _json("In order.", "Tables")},
+        [401, 403, 429, 503, 507],
+    )
+    return {**described, "security": [{"machine": []}]}
+
+
+def _table() -> dict[str, Any]:
+    headers = {
+        "Link": {
+            "schema": schemas.TEXT,
+            "description": 'The next page, rel="next" (RFC 8288); absent on the last.',
+        },
+        tables.NUMBER: {
+            "schema": schemas.whole(),
+            "description": "How far the record went: of the first page, what to ask with as since the next time.",
+        },
+    }
+    page = {
+        "description": "A page of rows, each a line of JSON as the schema that is named after the table, or CSV.",
+        "headers": headers,
+        "content": {kind: {"schema": {}} for kind in tables.TYPES.values()},
+    }
+    described = _operation(
+        "A page of a table, by the order in which its rows came. People stand by their codes.",
+        {"200": page},
+        [400, 401, 403, 404, 409, 429, 503, 507],
+        parameters=[
+            {"name": "table", "in": "path", "required": True, "schema": schemas.word(*READABLE)},
+            _asked("form", schemas.word(*tables.TYPES), "JSON lines where it is not told."),
+            _asked("limit", schemas.whole(1, tables.MOST_ROWS), f"Rows at most; {tables.ROWS} where it is not told."),
+            _asked("after", schemas.TEXT, "Where the page before ended, as its Link header tells."),
+            _asked(
+                "since",
+                schemas.whole(0, tables.LARGEST),
+                "Only rows of units on which something came in after this number of the record; weeks are told all.",
+            ),
+        ],
+    )
+    return {**described, "security": [{"machine": []}]}
 
 
 def _plan() -> dict[str, Any]:

@@ -1,8 +1,22 @@
-"""The routes of /api/v1: sign-in, push, pull, plant, photos, ping, a machine's plans, and their description."""
+"""The routes of /api/v1: what phones ask, what machines bring and fetch, and their description."""
 
 from flask import Blueprint
 
-from qc.web.api import description, enrol, people, photos, ping, plan, plant, pull, push, secret, sign_in, signature
+from qc.web.api import (
+    description,
+    enrol,
+    people,
+    photos,
+    ping,
+    plan,
+    plant,
+    pull,
+    push,
+    secret,
+    sign_in,
+    signature,
+    tables,
+)
 from qc.web.house import House
 
 PREFIX = "/api/v1"
@@ -22,6 +36,8 @@ def blueprint(house: House) -> Blueprint:
     api.add_url_rule("/pull", "pull", pull.answer, methods=["GET"])
     api.add_url_rule("/plant", "plant", plant.answer_from(house.plant), methods=["GET"])
     api.add_url_rule("/plan", "plan", plan.answer, methods=["POST"])
+    api.add_url_rule("/tables", "tables", tables.listed, methods=["GET"])
+    api.add_url_rule("/tables/<table>", "table", tables.answer, methods=["GET"])
     api.add_url_rule("/photos/<sha256>", "photo", photos.answer, methods=["GET", "HEAD"])
     api.add_url_rule("/photos/<sha256>", "photo_piece", photos.take_piece, methods=["PATCH"])
     return api

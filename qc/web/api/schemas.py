@@ -14,6 +14,7 @@ from qc.domain.operations import (
 )
 from qc.domain.people import ROLES
 from qc.domain.plant import PARTS, SEVERITIES, SWINGS
+from qc.reports.export.columns import TABLES, tables_for
 
 Schema = dict[str, Any]
 
@@ -271,6 +272,18 @@ PLANT = record(
     },
 )
 
+_SORTS: dict[str, Schema] = {
+    "text": {"type": ["string", "null"]},
+    "number": {"type": ["number", "null"]},
+    "day": {"type": ["string", "null"], "format": "date"},
+    "instant": {"type": ["string", "null"], "format": "date-time"},
+    "yes or no": {"type": ["boolean", "null"]},
+    "list": {"type": "array", "items": TEXT},
+}
+ROWS: dict[str, Schema] = {  # a line of JSON of each table, under its name
+    table: record((), **{one.name: {**_SORTS[one.sort], "description": one.words} for one in TABLES[table]})
+    for table in tables_for(names=False)
+}
 PROBLEM = record(code={"type": "string", "pattern": "^[a-z][a-z0-9_]*$"}, message=TEXT, field=TEXT)
 PLAN_REPORT: dict[str, Schema] = {
     "taken": {**FLAG, "description": "Whether the rows that are new or changed are in the record now."},
@@ -370,6 +383,8 @@ SCHEMAS: dict[str, Schema] = {
     "Unit": UNIT,
     "Pulled": record(server_epoch=EPOCH, server_now=INSTANT, units=many(ref("Unit")), through=whole(), more=FLAG),
     "Plant": PLANT,
+    "Tables": many(record(table=TEXT, columns=many(record(name=TEXT, holds=word(*_SORTS), words=TEXT)))),
+    **ROWS,
     "PlanReport": record((), **PLAN_REPORT),
     "PlanRefused": record((), error=PROBLEM, **PLAN_REPORT),
 }
