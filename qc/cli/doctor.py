@@ -21,7 +21,7 @@ SIGNS = {"met": "ok", "unasked": "?", "soon": "SOON", "missing": "WRONG"}
 @click.option("--key", type=click.Path(path_type=Path, dir_okay=False), help="Its key.")
 @click.option("--json", "as_json", is_flag=True, help="Write the answer as JSON.")
 def doctor(folder: Path, cert: Path | None, key: Path | None, as_json: bool) -> None:
-    """Look over what FOLDER's server needs: SQLite, rights, disk, keys, certificate, clock, lock, the last backup.
+    """Look over what FOLDER's server needs: SQLite, rights, disk, keys, certificate, clock, lock, backup, mail.
 
     Changes nothing; a server may go on meanwhile. Ends with 0 where all is met, 1 where something is to be done, 2
     where it cannot tell. Whether the record is what was written is another question: qc verify.
@@ -29,7 +29,7 @@ def doctor(folder: Path, cert: Path | None, key: Path | None, as_json: bool) -> 
     from qc.store.keeping.needs import NotAFolder, needs_of
 
     try:
-        needs = [_plant(folder), *needs_of(folder), _certificate(cert, key)]
+        needs = [_plant(folder), *needs_of(folder), _certificate(cert, key), _mail(folder)]
     except NotAFolder as error:
         click.echo(json.dumps({"well": None, "cannot": str(error)}) if as_json else f"Cannot tell: {error}.")
         sys.exit(2)
@@ -59,6 +59,19 @@ def _plant(folder: Path) -> "Need":
         return Need("plant", "missing", f"its tables have {count} fault{'s' if count > 1 else ''}: qc check-plant")
     demo = ": demo data, limits not for use" if plant.demo else ""
     return Need("plant", "met", f"{plant.maker}, {plant.site}{demo}")
+
+
+def _mail(folder: Path) -> "Need":
+    from qc.domain.plant_tables import PlantFaults, read_plant
+    from qc.store.folder.plant_folder import tables_folder
+    from qc.store.keeping.mail_need import mail_need
+    from qc.store.keeping.needs import Need
+
+    try:
+        plan = read_plant(tables_folder(folder)).mail
+    except PlantFaults:
+        return Need("mail", "unasked", "not looked at: the plant's tables have faults")
+    return mail_need(folder, plan)
 
 
 def _certificate(cert: Path | None, key: Path | None) -> "Need":

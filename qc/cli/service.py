@@ -47,7 +47,8 @@ def service(
     for name in names:
         options += ["--name", name]
     folders = [Path(one.folder) for one in (plant.backup, plant.drop) if one]
-    certificates = [path.absolute() for path in (cert, key) if path]
+    mailed = (plant.mail.password_file, plant.mail.root) if plant.mail else ()
+    certificates = [path.absolute() for path in (cert, key, *map(Path, filter(None, mailed))) if path]
     owner = account or _owner(folder)
     words = [str(_program()), "serve", str(folder.absolute()), *options]
     try:

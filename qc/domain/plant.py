@@ -8,6 +8,7 @@ from typing import Literal
 
 from qc.domain.backup_plan import BackupPlan
 from qc.domain.drop_plan import DropPlan
+from qc.domain.mail_plan import MailPlan
 from qc.domain.plan_form import PlanForm
 
 Severity = Literal["critical", "major", "minor"]
@@ -255,6 +256,7 @@ class Plant:
     says_final: bool = False  # whether the tables name the final stations, or they follow from the stations' kinds
     backup: BackupPlan | None = None  # how the server copies its record, None where the plant does it otherwise
     drop: DropPlan | None = None  # where build plans are dropped, None where nowhere
+    mail: MailPlan | None = None  # how the server mails who asked, None where nobody is mailed
     plan: PlanForm = field(default_factory=PlanForm)
     outlines: tuple[Outline, ...] = ()  # in table order, which is the order of drawing; () where the plant has none
     vital_few: float = VITAL_FEW  # share of the whole that a Pareto's vital few are asked to make

@@ -1,20 +1,26 @@
 """The sections of plant.toml read into records: models, views, shifts, holidays, links, what the review asks."""
 
+import re
 from collections.abc import Mapping
 from datetime import date
 from pathlib import PurePosixPath, PureWindowsPath
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Literal
+from urllib.parse import urlsplit
 
 from qc.domain.backup_plan import BackupPlan
 from qc.domain.chassis import ALLOWED as CHASSIS_CHARACTERS
 from qc.domain.drop_plan import DropPlan
+from qc.domain.mail_plan import MailPlan, address_fault
 from qc.domain.plan_form import COLUMNS, PlanForm, is_day_format
 from qc.domain.plant import VITAL_FEW, Links, Model, Shift, View
 from qc.domain.table_rows import Faults, Row, keyed, toml_row, toml_rows
 
 PLANT_FILE = "plant.toml"
 _PLAN = (*COLUMNS, "day_format")
+_MAIL = ("server", "port", "tls", "from", "links", "at")
+_MAIL_OPTIONAL = ("user", "password_file", "root", "days", "domains")
+_TLS: dict[str, Literal["tls", "starttls", "none"]] = {"tls": "tls", "starttls": "starttls", "none": "none"}
 NO_IOQ = "letters I, O and Q are not used (ISO 3779)"
 
 
@@ -117,6 +123,67 @@ def _absolute(row: Row) -> str:
     if folder and not (PurePosixPath(folder).is_absolute() or PureWindowsPath(folder).is_absolute()):
         row.fault("folder", "is no absolute path; name the folder from its root")
     return folder
+
+
+def mail_plan(faults: Faults, data: Mapping[str, Any]) -> MailPlan | None:
+    """Return how the server mails, None where the plant says nothing of it: then nobody is mailed."""
+    if "mail" not in data:
+        return None
+    found = data["mail"]
+    cells = found if isinstance(found, dict) else {}
+    row = toml_row(faults, PLANT_FILE, cells, "mail", _MAIL, optional=_MAIL_OPTIONAL)
+    tls, sender, links = row.choice("tls", *_TLS), row.text("from", most=254), row.text("links", most=60).rstrip("/")
+    files = {name: row.text(name, most=300) if row.has(name) else "" for name in ("password_file", "root")}
+    user = row.text("user", most=100) if row.has("user") else ""
+    server = row.text("server", most=253)
+    if server and not re.fullmatch(r"[A-Za-z0-9.:-]+", server):
+        row.fault("server", "is no name or address of a machine; write it as mail.plant.example")
+    if tls == "none" and user:
+        row.fault("tls", "would send the password for all on the network to read; use tls or starttls")
+    if sender and (why := address_fault(sender)):
+        row.fault("from", why)
+    if links and not _is_web_address(links):
+        row.fault("links", "is no address of pages; write it as https://record.plant.example:8443")
+    for name, path in files.items():
+        if path and not _is_absolute(path):
+            row.fault(name, "is no absolute path; name the file from its root")
+    if bool(user) != bool(files["password_file"]):
+        row.fault("user", "and password_file go together; give both or neither")
+    own = sender.rpartition("@")[2].lower()
+    return MailPlan(
+        server=server,
+        port=row.whole("port", 1, 65535),
+        tls=_TLS[tls],
+        user=user,
+        **files,
+        sender=sender,
+        links=links,
+        at=row.clock("at"),
+        days=row.week_days("days") if row.has("days") else (1, 2, 3, 4, 5),
+        domains=_domains(row) if row.has("domains") else (own,),
+    )
+
+
+def _domains(row: Row) -> tuple[str, ...]:
+    listed = row.cells["domains"]
+    if not isinstance(listed, list) or not listed or any(address_fault(f"a@{one}") for one in listed):
+        row.fault("domains", 'must be a list of domains that mail may go to, as ["plant.example"]')
+        return ()
+    return tuple(one.lower() for one in listed)
+
+
+def _is_absolute(path: str) -> bool:
+    return PurePosixPath(path).is_absolute() or PureWindowsPath(path).is_absolute()
+
+
+def _is_web_address(told: str) -> bool:
+    try:
+        parts = urlsplit(told)
+        _ = parts.port  # raises where it is no number
+    except ValueError:
+        return False
+    plain = told.isascii() and told.isprintable() and " " not in told
+    return plain and parts.scheme in ("http", "https") and bool(parts.hostname) and not (parts.query or parts.fragment)
 
 
 def holidays(faults: Faults, data: Mapping[str, Any]) -> frozenset[date]:

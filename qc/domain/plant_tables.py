@@ -30,7 +30,9 @@ __all__ = [
 FILES = (PLANT_FILE, "stations.csv", "defect_types.csv", "zones.csv", "tests.csv", "cautions.csv")
 OUTLINES = "outlines.csv"
 OPTIONAL_FILES = (OUTLINES,)  # a plant may lack them
-SECTIONS = ("plant", "chassis", "model", "view", "shift", "calendar", "links", "review", "plan", "backup", "drop")
+SECTIONS = (
+    "plant", "chassis", "model", "view", "shift", "calendar", "links", "review", "plan", "backup", "drop", "mail",
+)  # fmt: skip
 ABOUT = ("maker", "site", "product", "time_zone", "demo", "stop_phone", "standing_line")
 ABOUT_OPTIONAL = ("stop_who",)
 CHASSIS = ("world_code", "series", "works", "model_year", "sequence_start")
@@ -145,6 +147,7 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         plan=sections.plan_form(faults, data),
         drop=sections.drop_plan(faults, data),
         backup=sections.backup_plan(faults, data),
+        mail=sections.mail_plan(faults, data),
     )
 
 

@@ -165,7 +165,7 @@ class Row:
     def week_days(self, column: str) -> tuple[int, ...]:
         """Return the listed days of the week as ISO weekdays 1..7, in the week's order."""
         value = self.cells.get(column, [])
-        if not isinstance(value, list) or not value or any(day not in DAYS for day in value):
+        if not isinstance(value, list) or not value or any(str(day) not in DAYS for day in value):
             self.fault(column, f"must be a list of {', '.join(DAYS)}")
             return ()
         return tuple(sorted({DAYS[day] for day in value}))

@@ -164,6 +164,7 @@ def _load(folder: Path, hosts: list[str], ready: Callable[[], None]) -> Any:
     from qc.web.drop_folder import DropFolder
     from qc.web.front import Front
     from qc.web.house import open_house
+    from qc.web.mailing.letters import mailing
     from qc.web.own_backups import OwnBackups, copying
     from qc.web.warm import warm
 
@@ -189,6 +190,10 @@ def _load(folder: Path, hosts: list[str], ready: Callable[[], None]) -> Any:
         ending = threading.Event()
         Finalize(None, ending.set, exitpriority=20)
         DropFolder(house, house.plant.drop).start(ending)
+    if house.plant.mail is not None:
+        ending = threading.Event()
+        Finalize(None, ending.set, exitpriority=20)
+        mailing(house, house.plant.mail).start(ending)
     app = create_app(house, hosts)
     warm(app)
     front = Front(app.wsgi_app, THREADS)

@@ -19,6 +19,7 @@ from qc.store.checking.verify import CannotVerify, verify
 from qc.store.checking.verify_limits import NOT_COVERED, TAKEN_OUT
 from qc.store.drops import Dropped, keep_drop
 from qc.store.people.machines import WrongToken
+from qc.store.people.mail import Send, add_send, keep_wish
 from qc.store.tables.migrations import MIGRATIONS
 from tests.web.pages.lived_in import DAY_MS, LivedIn, code
 from tests.web.plant_server import CAST, PlantServer
@@ -106,6 +107,12 @@ def go_on(server, lived):
     server.house.machines.at_work(night, "plan", "192.0.2.7")
     with pytest.raises(WrongToken):
         server.house.machines.at_work("night-export.x", "plan", "192.0.2.7")
+    server.house.journal.write(lambda conn: keep_wish(conn, code("station_lead"), "leo@works.example", ("daily",), 1))
+    missed = Send(
+        person=code("station_lead"), kind="daily", day="2026-03-05", due_ms=2, state="missed", tries=1, at_ms=3,
+        words="away",
+    )  # fmt: skip
+    server.house.journal.write(lambda conn: add_send(conn, missed))
     server.house.journal.write(lambda conn: conn.execute("INSERT INTO dirty_day VALUES ('2026-06-01')"))
 
 

@@ -16,6 +16,7 @@ from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import ShareInterval, wilson_interval
 from qc.stats.origins.escapes import FollowUp, follow_up
 
+FOLLOWED_WEEKS = 26  # whatever the charts show: 60 days and as many weeks again before them
 ENOUGH = 0.95  # of a week's units followed up before the week is called complete (common practice, no source)
 
 

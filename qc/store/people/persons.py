@@ -47,12 +47,18 @@ _SECRET = """
 INSERT INTO person_secret (person, kept) VALUES (:person, :kept) ON CONFLICT (person) DO UPDATE SET kept = :kept
 """
 _END_SIGN_INS = "DELETE FROM sign_in WHERE person = ? AND session <> ?"
+_FORGET_ADDRESS = "DELETE FROM mail_wish WHERE person = ?"
 _FORGET_TRIES = "DELETE FROM sign_in_try WHERE person = ?"
 
 
 def person_of(row: Any) -> Person:
     """Return the person that a row's first four columns (code, name, role, stations) tell."""
     return Person(row[0], row[1], cast(Role, row[2]), tuple(json.loads(row[3])))
+
+
+def people_in(conn: sqlite3.Connection) -> list[Person]:
+    """Return who is at work, in order of their codes."""
+    return [person_of(row) for row in conn.execute(_ALL, {"ended": 0})]
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,12 +155,13 @@ class People:
         self._record.write(work)
 
     def end(self, code: str, by: By = BY_ITSELF, reason: str = "") -> None:
-        """Let a person act no longer: their sign-ins end now, their past stays under their name."""
+        """Let a person act no longer: their sign-ins end now, their past stays, their address is forgotten."""
         self._known(code)
 
         def work(conn: sqlite3.Connection) -> None:
             self._record.tell(conn, "person_ended", _with_reason({"person": code}, reason), by)
             conn.execute(_END_SIGN_INS, (code, ""))
+            conn.execute(_FORGET_ADDRESS, (code,))
 
         self._record.write(work)
 

@@ -68,6 +68,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(21, "photos: where on them the flaw is circled", schema.CIRCLES),
     Migration(22, "machines: their tokens, when each was used, and wrong ones by address", schema.MACHINES),
     Migration(23, "files of the drop folder: what became of each", schema.DROPS),
+    Migration(24, "mail: who asked for which, and what became of each", schema.MAIL),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.

@@ -543,3 +543,26 @@ CREATE TABLE drop_file (
   PRIMARY KEY (name, size, mtime_ns, digest)
 ) STRICT;
 """
+
+# Addresses are personal and may be asked to be forgotten: they stand beside the accounts, in no operation.
+MAIL = """
+CREATE TABLE mail_wish ( -- who asked to be mailed what, and where
+  person TEXT PRIMARY KEY,
+  address TEXT NOT NULL,
+  daily INTEGER NOT NULL CHECK (daily IN (0, 1)),
+  monday INTEGER NOT NULL CHECK (monday IN (0, 1)),
+  asked_ms INTEGER NOT NULL
+) STRICT;
+CREATE TABLE mail_sent ( -- what became of each mail that was due
+  person TEXT NOT NULL,
+  kind TEXT NOT NULL CHECK (kind IN ('daily', 'monday')),
+  day TEXT NOT NULL, -- on which it was due
+  due_ms INTEGER NOT NULL,
+  state TEXT NOT NULL CHECK (state IN ('waiting', 'handing_over', 'sent', 'refused', 'unknown', 'missed')),
+  tries INTEGER NOT NULL,
+  at_ms INTEGER NOT NULL, -- of the last try, or of what was found of it
+  words TEXT NOT NULL, -- why it is not sent
+  PRIMARY KEY (person, kind, day)
+) STRICT;
+CREATE INDEX mail_sent_due ON mail_sent (due_ms);
+"""

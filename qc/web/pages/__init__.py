@@ -10,6 +10,7 @@ from qc.web.pages import (
     inspectors,
     labels,
     legend,
+    own_mail,
     own_secret,
     paper,
     people,
@@ -66,6 +67,8 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/people/token-end", "end_token", people.end_token, methods=["POST"])
     pages.add_url_rule("/own-secret", "own_secret", own_secret.show, methods=["GET"])
     pages.add_url_rule("/own-secret", "change_own_secret", own_secret.change, methods=["POST"])
+    pages.add_url_rule("/own-mail", "own_mail", own_mail.show, methods=["GET"])
+    pages.add_url_rule("/own-mail", "ask_for_mail", own_mail.ask, methods=["POST"])
     pages.add_url_rule("/sign-ins", "sign_ins", sign_ins.show, methods=["GET"])
     pages.add_url_rule("/plan", "plan", plan.show, methods=["GET"])
     pages.add_url_rule("/plan/look", "look_plan", plan.look, methods=["POST"])

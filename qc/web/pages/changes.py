@@ -15,12 +15,6 @@ def station_notes(notes: Iterable[ChangeNote]) -> tuple[WeekNote, ...]:
     return tuple(WeekNote(iso_week(note.from_day), f"{CHANGES[note.change]}: {note.what}") for note in notes)
 
 
-def criteria_days(house: House) -> tuple[date, ...]:
-    """Return the production days from which criteria changed, wherever noted, in order."""
-    notes = (note for station in house.plant.stations for note in house.reads.change_notes(station))
-    return tuple(sorted({date.fromisoformat(note["from_day"]) for note in notes if note["change"] == "criteria"}))
-
-
 def criteria_notes(house: House) -> tuple[WeekNote, ...]:
     """Return every change of criteria, wherever noted: what was found before and after it is not the same thing."""
     found = [

@@ -14,6 +14,7 @@ from qc.store.people.devices import NoSuchDevice
 from qc.store.people.enrolment import parted
 from qc.store.people.house_words import HouseWord, house_words
 from qc.store.people.machines import Token
+from qc.store.people.mail import not_sent, wishes
 from qc.store.people.persons import NoSuchPerson, PersonExists, WeakSecret
 from qc.store.people.pins import SignInBusy, new_secret
 from qc.store.record.own_word import By, NotTold
@@ -209,6 +210,9 @@ def _page(wrong: str = "", status: int = 200) -> Response:
         roles=ROLES,
         stations=house.plant.stations.values(),
         server=SERVER,
+        mail_plan=house.plant.mail,
+        mail_wishes=wishes(house.reads.connection()),
+        mail_unsent=not_sent(house.reads.connection(), house.clock()),
         wrong=wrong,
     )
     return Response(page, status, mimetype="text/html")

@@ -14,13 +14,14 @@ from qc.reports.asking import Asking
 from qc.reports.units.open_criticals import open_criticals, open_words
 from qc.reports.watch.signals import Signals
 from qc.reports.week.after_repair import clocked_line, clocked_words
+from qc.reports.week.criteria import criteria_days
 from qc.reports.week.glance import data_words, glance, signals_words
 from qc.reports.week.review import Review, weekly_review
 from qc.reports.week.week_parts import week_parts
 from qc.web.house import House, the_house
 from qc.web.page_session import require_role
 from qc.web.pages.backlog import waiting
-from qc.web.pages.changes import criteria_days, criteria_notes
+from qc.web.pages.changes import criteria_notes
 from qc.web.pages.filters import SEVERITY_CHOICES, WEEK_CHOICES, ReviewFilter, last_whole_week, review_filter
 from qc.web.pages.page_counts import counts_of, today
 from qc.web.pages.review_origins import counted_as_asked, followed_up, review_origins
@@ -158,7 +159,7 @@ def reviewed(house: House, filters: ReviewFilter, signals: Signals) -> Review:
         shifts=filters.shifts,
         severities=filters.severities,
         chosen=filters.chosen,
-        criteria=criteria_days(house),
+        criteria=criteria_days(house.reads, house.plant),
         signals=signals.weeks,
         history_weeks=filters.weeks,
     )

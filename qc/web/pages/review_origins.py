@@ -6,19 +6,17 @@ from qc.charts.pages.escape_follow_up import build_weeks_table, escape_picture
 from qc.charts.pages.funnel import funnel_picture
 from qc.reports.asking import Asking, known_weeks
 from qc.reports.stations.funnel import station_funnel
-from qc.reports.week.escape_follow_up import EscapeFollowUp, escape_follow_up
+from qc.reports.week.escape_follow_up import FOLLOWED_WEEKS, EscapeFollowUp, escape_follow_up
 from qc.reports.week.review import Review
 from qc.stats.answers import TooLittle
 from qc.web.house import House
 from qc.web.pages.page_counts import counts_of
 
-WEEKS = 26  # of the follow-up, whatever the charts show: 60 days and as many weeks again before them
-
 
 def followed_up(house: House, review: Review) -> EscapeFollowUp:
     """Return how complete the follow-up of the review's weeks is, for its own narrowing."""
     ask = asking(house, review)
-    return escape_follow_up(ask, known_weeks(ask, review.week, WEEKS))
+    return escape_follow_up(ask, known_weeks(ask, review.week, FOLLOWED_WEEKS))
 
 
 def asking(house: House, review: Review) -> Asking:

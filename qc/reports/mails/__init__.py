@@ -1,0 +1,1 @@
+"""What the server's mails say: the pages' own sentences, open criticals first, in plain lines."""
