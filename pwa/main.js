@@ -5,7 +5,7 @@ import { lacking } from "./lib/door.js";
 import { html } from "./lib/html.js";
 import { askToKeep, freeBytes, isServed, watchWorker } from "./lib/platform.js";
 import { address, match } from "./lib/router.js";
-import { present } from "./lib/session.js";
+import { opensOn, present } from "./lib/session.js";
 import { tapGuard, touchableAt, touchablesNear, whatIs } from "./lib/second-tap.js";
 import { layBallast, loadSettings } from "./lib/settings.js";
 import { inFront } from "./lib/front.js";
@@ -190,7 +190,7 @@ function takeUpFocus(id, selection) {
 /** Show the screen that the address names; one that is here already is shown at once. */
 function route() {
   noteCautions();
-  const wanted = location.hash.replace(/^#\//, "") || "units";
+  const wanted = location.hash.replace(/^#\//, "") || opensOn(present(app.settings));
   const [found, given] = [...SCREENS, ...LATER].flatMap((each) => {
     const matched = match(each.path, wanted);
     return matched ? [/** @type {const} */ ([each, matched])] : [];

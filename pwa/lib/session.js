@@ -23,6 +23,14 @@ export function present(settings) {
 }
 
 /**
+ * The screen that the app opens on: who answers for stations works at one.
+ * @param {Session | null} session
+ */
+export function opensOn(session) {
+  return session?.person.stations.length ? "station" : "units";
+}
+
+/**
  * Leave the phone to somebody else; the sign-in can be taken up again with the PIN.
  * @param {IDBDatabase} db
  * @param {Settings} settings

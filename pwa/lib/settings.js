@@ -16,6 +16,7 @@ const DEFAULTS = {
   keys: [],
   key_id: "",
   person: "",
+  station: "",
   server_epoch: "",
   chain: null,
   history_differs_ms: 0,

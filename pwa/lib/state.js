@@ -187,8 +187,9 @@ export function refusedOf({ entries, verdicts }) {
  * @param {Entry} entry
  */
 function subjectOf({ kind, unit, op }) {
-  const { defect, defects, test, zone, inspection } = op.body;
+  const { defect, defects, test, zone, inspection, station } = op.body;
   if (kind === "unit_released") return `${kind} ${unit}`;
+  if (kind === "station_passed") return `${kind} ${unit} ${station}`;
   const subject = kind.startsWith("zone_") ? zone && `${inspection} ${zone}` : (defects ?? [defect ?? test])[0];
   return subject && kind !== "defect_recorded" && kind !== "photo_attached" ? `${kind} ${unit} ${subject}` : "";
 }

@@ -194,7 +194,7 @@ async function scan({ app, view, redraw }, element) {
  * @param {File} file
  * @returns {Promise<string[]>}
  */
-async function codesIn(file) {
+export async function codesIn(file) {
   const Detector = /** @type {any} */ (window).BarcodeDetector;
   try {
     const codes = await new Detector().detect(await createImageBitmap(file));

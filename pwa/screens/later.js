@@ -29,6 +29,7 @@ export const LATER = [
   { path: "unit/:chassis/begin", load: async () => (await import("./inspection.js")).beginScreen },
   { path: "unit/:chassis/end", load: async () => (await import("./inspection.js")).endScreen },
   { path: "unit/:chassis/rest/:view", load: async () => (await import("./rest.js")).restScreen },
+  { path: "station", load: async () => (await import("./station.js")).stationScreen },
   { path: "menu", open: true, load: async () => (await import("./menu.js")).menuScreen },
   { path: "help", open: true, load: async () => (await import("./help.js")).helpScreen },
   { path: "outbox", load: async () => (await import("./outbox.js")).outboxScreen },

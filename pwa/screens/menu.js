@@ -16,7 +16,7 @@ export const menuScreen = {
   open: true,
   live: true,
   page(context) {
-    const { app, address, session } = context;
+    const { app, address, session, may } = context;
     const told = [...urgentWords(context), ...warnings(context)];
     return {
       title: "Menu",
@@ -30,6 +30,11 @@ export const menuScreen = {
                 ${unitsShown(app).map((unit) => inHand(context, unit))}
                 <a class="button" href="${address("units")}">Units in work</a>
                 <a class="button" href="${address("find")}">Find a unit</a>
+                ${
+                  may("station_passed")
+                    ? html`<a class="button" href="${address("station")}">At a station: units that pass</a>`
+                    : ""
+                }
                 <a class="button" href="${address("outbox")}">Outbox: ${sendWords(app)}</a>
                 <a class="button" href="${address("settings")}">Settings</a>
                 <a class="button" href="${address("help")}">Help: whom to call, cautions, signs</a>

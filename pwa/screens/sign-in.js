@@ -2,6 +2,7 @@
 
 import { Declined, Unreachable, askJson } from "../lib/api.js";
 import { html } from "../lib/html.js";
+import { opensOn } from "../lib/session.js";
 import { serverNow, setSettings } from "../lib/state.js";
 import { givenUntold, signIn, takeUp } from "../lib/signing-in.js";
 import { ROLE, named } from "../lib/words.js";
@@ -189,7 +190,7 @@ async function enter(context) {
   if (app.settings.person !== view.person.code) return redraw();
   sync("sign-in");
   const session = app.settings.sessions.find((each) => each.person.code === app.settings.person) ?? null;
-  replace(givenUntold(app.settings, session).length ? "secret" : "units");
+  replace(givenUntold(app.settings, session).length ? "secret" : opensOn(session));
 }
 
 /** @param {Context} context */

@@ -20,7 +20,7 @@ PWA = folder("pwa")
 MOST_MODULES = 60
 MOST_DEPTH = 4
 MOST_START_BYTES = 65_000  # as served, packed
-MOST_BYTES = 110_000
+MOST_BYTES = 160_000
 
 
 def missing(words: str) -> None:

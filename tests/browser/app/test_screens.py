@@ -270,13 +270,15 @@ def what_others_see(phone, look) -> None:
     look("missing")
     phone.open("#/menu")
     look("menu")
+    phone.open("#/station")
+    look("which station")
     phone.open("#/help")
     look("help")
     phone.open("#/enrol/-")
     look("enrol, typed")
 
 
-SCREENS = 59
+SCREENS = 60
 PATHS = re.compile(r'^\s+\{? ?path: "(.+?)"', re.MULTILINE)
 
 
