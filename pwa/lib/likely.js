@@ -1,10 +1,13 @@
-/** Which types to offer first in a zone. */
+/** What was found where so far: which types to offer first in a zone, and which zones to look at twice. */
 
 import { typesOf } from "./plant.js";
 
 /** @import {Plant, Type, Zone} from "./shapes" */
 
 export const MOST_IN_VIEW = 9;
+
+const FEW = 3; // below so many found in a zone chance says as much
+const TIMES = 2; // what the mean of a model's zones is passed by: a sign on every zone would say nothing
 
 /**
  * How often each type was found, in each zone and each kind of zone, over the units that this phone holds.
@@ -53,4 +56,24 @@ export function inView(types) {
   const others = types.filter((type) => type.severity !== "critical").slice(0, MOST_IN_VIEW - critical.length);
   const chosen = new Set([...critical, ...others]);
   return types.filter((type) => chosen.has(type));
+}
+
+/**
+ * The zones to look at twice: where at least three defects were found, and twice what a zone of this model had in the
+ * mean, on the units that this phone holds.
+ * @param {Zone[]} zones  all of one model
+ * @param {Map<string, number>} counts
+ * @returns {Set<string>}
+ */
+export function oftenFound(zones, counts) {
+  /** @type {Map<string, number>} */
+  const found = new Map(zones.map((zone) => [zone.key, 0]));
+  for (const [key, count] of counts) {
+    const zone = key.slice(key.indexOf(" ") + 1);
+    const before = found.get(zone);
+    if (before !== undefined) found.set(zone, before + count);
+  }
+  const all = [...found.values()].reduce((sum, count) => sum + count, 0);
+  const least = Math.max(FEW, (TIMES * all) / found.size);
+  return new Set([...found].filter(([, count]) => count >= least).map(([zone]) => zone));
 }

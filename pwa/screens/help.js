@@ -9,7 +9,7 @@ const SIGNS = /** @type {[import("../lib/shapes").Shape, string][]} */ ([
   ["next", "the next zone in walk order; the dark key at the bottom marks it"],
   ["looked", "looked at"],
   ["not", "not looked at, with a reason"],
-  ["often", "something was found here on three units of this phone or more"],
+  ["often", "look twice: at least three defects were found here on this phone's units, twice the mean of a zone"],
   ["critical", "critical: stop, tag, tell"],
   ["major", "major"],
   ["minor", "minor"],

@@ -5,6 +5,7 @@
 
 import { html } from "../lib/html.js";
 import { inFront } from "../lib/front.js";
+import { oftenFound } from "../lib/likely.js";
 import { inspectionInHand, lookOf, openList } from "../lib/fold.js";
 import { unitOf } from "../lib/state.js";
 import { outlinesOf, shortName, typeOf, viewsOf, zonesOf } from "../lib/plant.js";
@@ -17,8 +18,6 @@ import { startDraft } from "./draft.js";
 
 /** @type {Look} */
 const NOT_YET = { state: "none", by: "", reason: "" };
-
-const OFTEN = 3; // defects found in a zone on the units of this phone from which on it is one to look at twice
 
 /** @type {Screen} */
 export const walkScreen = {
@@ -101,26 +100,18 @@ export const walkScreen = {
  */
 function marksOf(app, { unit, inspection, zones }) {
   const open = openList(unit);
+  const often = app.plant ? oftenFound(zonesOf(app.plant, unit.model), app.history) : new Set();
   const marks = zones.map((zone) => ({
     zone,
     look: inspection ? lookOf(unit, inspection, zone.key) : NOT_YET,
     defects: open.filter((defect) => defect.zone === zone.key),
-    often: foundIn(app, zone.key) >= OFTEN,
+    often: often.has(zone.key),
     next: false,
   }));
   const wanted =
     inspection?.purpose === "zones" ? marks.filter((mark) => mark.defects.length) : inspection ? marks : [];
   const first = wanted.find((mark) => mark.look.state === "none");
   return marks.map((mark) => (mark === first ? { ...mark, next: true } : mark));
-}
-
-/**
- * How many defects the units of this phone had in a zone.
- * @param {App} app
- * @param {string} zone
- */
-function foundIn(app, zone) {
-  return [...app.history].reduce((sum, [key, count]) => (key.endsWith(` ${zone}`) ? sum + count : sum), 0);
 }
 
 /**

@@ -3,7 +3,7 @@ import { readFileSync } from "node:fs";
 import test from "node:test";
 
 import { axis, holds, layOut } from "../../pwa/lib/drawing.js";
-import { MOST_IN_VIEW, history, inView, typesForZone } from "../../pwa/lib/likely.js";
+import { MOST_IN_VIEW, history, inView, oftenFound, typesForZone } from "../../pwa/lib/likely.js";
 import {
   cautionsAt,
   cautionsFor,
@@ -290,3 +290,17 @@ for (const model of models) {
     }
   });
 }
+
+test("zones to look at twice are those with twice the mean of the model's zones, and never all of them", () => {
+  const zones = plant.zones.filter((zone) => zone.model === "M50");
+  const [worst, next] = zones;
+  const found = (/** @type {[string, number][]} */ ...each) => new Map(each);
+  const evenly = found(...zones.map((zone) => /** @type {[string, number]} */ ([`SEA-01 ${zone.key}`, 5])));
+
+  assert.deepEqual([...oftenFound(zones, evenly)], []);
+  evenly.set(`FUR-01 ${worst.key}`, 6);
+  assert.deepEqual([...oftenFound(zones, evenly)], [worst.key]);
+  assert.deepEqual([...oftenFound(zones, found([`SEA-01 ${next.key}`, 2]))], []);
+  assert.deepEqual([...oftenFound(zones, found([`SEA-01 ${next.key}`, 2], [`FUR-01 ${next.key}`, 1]))], [next.key]);
+  assert.deepEqual([...oftenFound(zones, found(["SEA-01 panel", 50], ["SEA-01 elsewhere", 50]))], []);
+});
