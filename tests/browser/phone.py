@@ -117,7 +117,8 @@ class Phone:
 
     def zone(self, name: str | re.Pattern[str]) -> None:
         # On its sign, as a person would: a zone's middle may lie under the zone on top of it.
-        self.touch(self.page.locator(".drawing").get_by_role("button", name=name).first.locator(".sign"), force=True)
+        zone = self.page.locator(".drawing").get_by_role("button", name=name).first
+        self.touch(zone.locator(".sign").first, force=True)
 
     def rest(self) -> None:
         """Say of every zone of the view that nobody has marked yet that it was looked at and is clean."""
