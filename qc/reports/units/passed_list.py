@@ -1,0 +1,53 @@
+"""A list of passed stations looked through: what taking it would do, row by row, and how many rows come to what."""
+
+from collections import Counter
+from dataclasses import dataclass
+from functools import cache
+
+from qc.domain.passed_list import Outcome, PassedLine, passed_lines, places_of
+from qc.domain.plant import Plant
+from qc.domain.unit_record import PassingRecord
+from qc.reports.wording import counted, listed
+from qc.store.folder.sheets import read_sheet
+from qc.store.plan_intake import planned_units
+from qc.store.reading.reads import Reads
+
+ORDER: tuple[Outcome, ...] = ("wrong", "new", "same")
+_WORDS = {"new": "new", "same": "told before", "wrong": "wrong"}
+
+
+@dataclass(frozen=True, slots=True)
+class PassedReport:
+    """lines: every row of the file in order. notes: how the file was read where that was not plain, in words."""
+
+    lines: tuple[PassedLine, ...]
+    notes: tuple[str, ...]
+
+    def of(self, outcome: Outcome) -> tuple[PassedLine, ...]:
+        """Return the rows that come to an outcome, in order."""
+        return tuple(line for line in self.lines if line.outcome == outcome)
+
+    @property
+    def summary(self) -> str:
+        """How many rows come to what: "3 rows: 1 told before and 2 new"."""
+        counts = Counter(line.outcome for line in self.lines)
+        told = [f"{counts[outcome]} {_WORDS[outcome]}" for outcome in reversed(ORDER) if counts[outcome]]
+        return f"{counted(len(self.lines), 'row')}: {listed(told)}" if told else "no row"
+
+
+def passed_report(data: bytes, reads: Reads, plant: Plant, now: int) -> PassedReport:
+    """Return what taking a file would do at an instant (ms since 1970 UTC); nothing is taken.
+
+    Raises UnreadableSheet and UnusableList, both in words for who handed it in.
+    """
+    sheet = read_sheet(data)
+    at = places_of(sheet.heading)
+    planned = planned_units(reads.connection())
+    units = {one.shop_number: chassis for chassis, one in planned.items()} | {chassis: chassis for chassis in planned}
+
+    @cache
+    def passings(unit: str) -> tuple[PassingRecord, ...]:
+        record = reads.unit_story(unit)
+        return record.passings if record else ()
+
+    return PassedReport(passed_lines(sheet.rows, at, plant, units, passings, now), tuple(sheet.notes))
