@@ -13,7 +13,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "service": ("qc.cli.service:service", "Print a systemd unit that keeps a folder served."),
     "plan": ("qc.cli.plan:plan", "Look a build plan through, and take it in."),
     "passed": ("qc.cli.passed:passed", "Look a list of passed stations through, and take it in."),
-    "export": ("qc.cli.export:export", "Write the record's figures as CSV, a workbook, or JSON lines."),
+    "export": ("qc.cli.export:export", "Write the record's figures as CSV, Parquet, a workbook, or JSON lines."),
     "mail": ("qc.cli.mail:mail", "Show the mail that the server would write to a person, without sending it."),
     "import": ("qc.cli.record:import_", "Take in the file that a phone exported."),
     "stat": ("qc.cli.stat:stat", "Compute a statistic over a CSV file."),

@@ -1,4 +1,4 @@
-"""An export as files: CSV (one table, or all in an archive), a workbook, the journal as lines of JSON.
+"""An export as files: CSV or Parquet (one table, or all in an archive), a workbook, the journal as lines of JSON.
 
 Rows are written as they are read: memory does not grow with the record.
 """
@@ -11,13 +11,18 @@ from typing import IO, Any, Literal, get_args
 
 from qc.reports.export.cells import Cell, as_text
 from qc.reports.export.columns import EXPLAINED, TABLES, Column, tables_for
+from qc.reports.export.parquet import ROWS, demand_parquet, write_parquet
 from qc.reports.export.rows import Source
 
-Form = Literal["csv", "xlsx", "jsonl"]
+Form = Literal["csv", "xlsx", "jsonl", "parquet"]
+TableForm = Literal["csv", "parquet"]  # of one table alone
 FORMS: tuple[Form, ...] = get_args(Form)
-ENDINGS = {"csv": "zip", "xlsx": "xlsx", "jsonl": "jsonl"}  # CSV of all tables is an archive
+# CSV or Parquet of all tables is an archive
+ENDINGS = {"csv": "zip", "xlsx": "xlsx", "jsonl": "jsonl", "parquet": "parquet.zip"}
 TYPES = {
     "zip": "application/zip",
+    "parquet.zip": "application/zip",
+    "parquet": "application/vnd.apache.parquet",
     "csv": "text/csv; charset=utf-8",
     "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
     "jsonl": "application/x-ndjson",
@@ -28,18 +33,21 @@ _CELL_CHARACTERS = 32_767  # of a workbook; the record's texts are far shorter
 
 
 def write_export(source: Source, form: Form, target: IO[bytes], *, names: bool) -> None:
-    """Write the whole export in a form; names: with the table of people's names."""
+    """Write the whole export in a form; names: with the table of people's names. Raises NoParquet."""
     if form == "jsonl":
         target.writelines(source.journal(names=names))
-    elif form == "csv":
-        _archive(source, target, tables_for(names=names))
+    elif form in ("csv", "parquet"):
+        _archive(source, form, target, tables_for(names=names))
     else:
         _workbook(source, target, tables_for(names=names))
 
 
-def write_table(source: Source, table: str, target: IO[bytes]) -> None:
-    """Write one table as CSV. Raises KeyError for a table of no such name."""
-    csv_of(target, TABLES[table], source.rows(table))
+def write_table(source: Source, table: str, target: IO[bytes], form: TableForm = "csv") -> None:
+    """Write one table. Raises KeyError for a table of no such name, NoParquet."""
+    if form == "parquet":
+        write_parquet(table, source.columns(table, ROWS), source.plant.time_zone, target)
+    else:
+        csv_of(target, TABLES[table], source.rows(table))
 
 
 def write_columns(target: IO[bytes], tables: Sequence[str]) -> None:
@@ -62,13 +70,16 @@ def csv_of(target: IO[bytes], columns: Sequence[Column], rows: Iterable[Sequence
     text.detach()
 
 
-def _archive(source: Source, target: IO[bytes], tables: Sequence[str]) -> None:
-    with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
+def _archive(source: Source, form: TableForm, target: IO[bytes], tables: Sequence[str]) -> None:
+    if form == "parquet":
+        demand_parquet()
+    packing = zipfile.ZIP_DEFLATED if form == "csv" else zipfile.ZIP_STORED  # Parquet is packed within
+    with zipfile.ZipFile(target, "w", packing) as archive:
         with archive.open(f"{COLUMNS}.csv", "w") as member:
             write_columns(member, tables)
         for table in tables:
-            with archive.open(f"{table}.csv", "w", force_zip64=True) as member:
-                write_table(source, table, member)
+            with archive.open(f"{table}.{form}", "w", force_zip64=True) as member:
+                write_table(source, table, member, form)
 
 
 def _workbook(source: Source, target: IO[bytes], tables: Sequence[str]) -> None:

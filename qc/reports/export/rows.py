@@ -15,7 +15,7 @@ from qc.domain.plant import Plant
 from qc.reports.export.cells import Cell, cells_of
 from qc.reports.export.columns import TABLES
 from qc.store.counts import LINE, Counts
-from qc.store.reading.export_rows import journal_rows, rows_of
+from qc.store.reading.export_rows import columns_of, journal_rows, rows_of
 
 WITHHELD = "withheld"
 _NAMING = ("name", "at_console")  # fields of a body that hold a person's name or account
@@ -34,6 +34,16 @@ class Source:
         zone = ZoneInfo(self.plant.time_zone)
         found = iter(self.weeks) if table == "weeks" else rows_of(self.connection, table)
         return (cells_of(row, TABLES[table], zone) for row in found)
+
+    def columns(self, table: str, piece: int) -> Iterator[list[tuple[Any, ...]]]:
+        """Yield a table's columns as the record holds them, so many rows at a time; none of an empty table.
+
+        Raises KeyError for a table of no such name.
+        """
+        if table != "weeks":
+            yield from columns_of(self.connection, table, piece)
+        elif self.weeks:
+            yield list(zip(*self.weeks, strict=True))
 
     def journal(self, *, names: bool) -> Iterator[bytes]:
         """Yield each row of the journal as a line of JSON; without names, those in bodies are withheld."""

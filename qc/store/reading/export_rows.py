@@ -66,6 +66,18 @@ def rows_of(connection: sqlite3.Connection, table: str) -> Iterator[tuple[Any, .
         yield row[1:]
 
 
+def columns_of(connection: sqlite3.Connection, table: str, piece: int) -> Iterator[list[tuple[Any, ...]]]:
+    """Yield a table's columns without the rows' own number, so many rows at a time, in order of entry.
+
+    For what is written column by column. Raises KeyError for a table of no such name.
+    """
+    after, cursor = 0, connection.cursor()
+    cursor.row_factory = None  # plain rows: their columns are taken by place
+    while rows := cursor.execute(QUERIES[table] + _PAGED, {"after": after, "piece": piece}).fetchall():
+        after = rows[-1][0]
+        yield list(zip(*rows, strict=True))[1:]
+
+
 def page_of(
     connection: sqlite3.Connection, table: str, after: int, limit: int, since: int
 ) -> list[tuple[int, tuple[Any, ...]]]:

@@ -9,7 +9,8 @@ from typing import IO
 from flask import Response, render_template, request
 
 from qc.reports.export.columns import NAMES, TABLES, tables_for
-from qc.reports.export.files import COLUMNS, ENDINGS, FORMS, TYPES, write_columns, write_export, write_table
+from qc.reports.export.files import COLUMNS, ENDINGS, FORMS, TYPES, TableForm, write_columns, write_export, write_table
+from qc.reports.export.parquet import NoParquet
 from qc.reports.export.rows import Source, one_moment, week_rows
 from qc.store.record.connection import RECORD, open_reader
 from qc.web.house import House, the_house
@@ -35,21 +36,24 @@ def take() -> Response:
     if wanted not in offered:
         told = f"There is no file “{wanted[:40]}”; there are {', '.join((*FORMS, COLUMNS, *TABLES))}"
         return _page(f"{told}; {NAMES} only with names.", 404)
+    one_form: TableForm = "parquet" if request.args.get("form") == "parquet" else "csv"
     if not _making.acquire(blocking=False):
         return _page("Another export is being written. Ask again in a minute; nothing is lost.", 429)
     try:
-        return _file(the_house(), wanted, names)
+        return _file(the_house(), wanted, names, one_form)
+    except NoParquet as why:
+        return _page(f"{why}. On this server the administrator does that; the other forms are there.", 501)
     except OSError as why:
         return _page(f"The file could not be written on the server: {why}. The record is as it was.", 507)
     finally:
         _making.release()
 
 
-def _file(house: House, wanted: str, names: bool) -> Response:
-    ending = ENDINGS.get(wanted, "csv")
+def _file(house: House, wanted: str, names: bool, one_form: TableForm) -> Response:
+    ending = ENDINGS.get(wanted, "csv" if wanted == COLUMNS else one_form)
     written: IO[bytes] = tempfile.TemporaryFile()  # noqa: SIM115 - closed once it is sent
     try:
-        _write(house, wanted, names, written)
+        _write(house, wanted, names, one_form, written)
         size = written.tell()
         written.seek(0)
         day = today(house).isoformat()
@@ -70,17 +74,17 @@ def _pieces(written: IO[bytes]) -> Iterator[bytes]:
             yield piece
 
 
-def _write(house: House, wanted: str, names: bool, target: IO[bytes]) -> None:
+def _write(house: House, wanted: str, names: bool, one_form: TableForm, target: IO[bytes]) -> None:
     if wanted == COLUMNS:
         write_columns(target, tables_for(names=names))
         return
-    weeks = week_rows(counts_of(house), house.clock()) if wanted in ("csv", "xlsx", "weeks") else ()
+    weeks = week_rows(counts_of(house), house.clock()) if wanted in ("csv", "xlsx", "parquet", "weeks") else ()
     with closing(open_reader(house.folder / RECORD)) as connection, one_moment(connection):
         source = Source(connection, house.plant, weeks)
         if wanted in FORMS:
             write_export(source, wanted, target, names=names)
         else:
-            write_table(source, wanted, target)
+            write_table(source, wanted, target, one_form)
 
 
 def _page(problem: str = "", status: int = 200) -> Response:
