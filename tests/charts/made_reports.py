@@ -421,6 +421,7 @@ def station(waits=()):
         signals=(),
         by_work=trend("work"),
         by_found=trend("found"),
+        dated="",
         types=(
             StationTypeLine("PAN-05", "Panel gap", 7, 1, 20, 4, usual()),
             StationTypeLine("PAN-06", "Panel step", 1, 0, 9, 1, TooLittle("usual", "too few", 1, 8)),

@@ -191,8 +191,14 @@ def _trend(at: AtStation) -> list[Words]:
         ),
         given("The usual range rests on {u} units of {k} of the {n} weeks", WATCH, "u", "k", "n"),
         given("variance is {n} times what chance gives", LIMITS, "n"),
+        Words("told at the station for {k} of {n} unit", lambda _: _told(at)),
         *literal("20 to 25 are usual", "It holds 95.0 % of weeks"),
     ]
+
+
+def _told(at: AtStation) -> dict[str, Value]:
+    units = [one.unit for week in at.weeks() for one in at.found_in(week)]
+    return {"k": sum(at.station in one.passes for one in units), "n": len(units)}
 
 
 def _rests(units_of: Callable[[str], list[Presented]], groups: dict[str, str]) -> dict[str, Value]:

@@ -169,3 +169,17 @@ def test_weeks_from_before_the_record_are_not_shown(record):
     fill(record, range(3))
 
     assert len(reported(record, 2).by_found.dots) == 3
+
+
+def test_it_says_of_how_many_units_the_passing_was_told_here(record):
+    fill(record, range(12))
+    assert reported(record, 11).dated.startswith("No passing was told here in these weeks")
+    for n in range(4):
+        record.passed(f"U11-{n}", "S07", day_of(11))
+        record.passed(f"U10-{n}", "S08", day_of(10))
+
+    assert reported(record, 11).dated == (
+        "The day of the work was told at the station for 4 of 120 units presented; "
+        "for the others it is reckoned by the plant's lead time."
+    )
+    assert reported(record, 11, station="SUP").dated == ""

@@ -147,3 +147,20 @@ def test_what_stands_beside_a_result_is_told_and_counted(journal):
         "400 ms: failed by TB1, taken back (a figure too many)",
         ">500 ms: failed by TB1",
     )
+
+
+def test_it_says_where_its_passing_was_told_and_where_lead_times_stand_for_it(journal):
+    phone = Phone(journal)
+    unit = phone.plan()
+    defect = found(phone, unit, phone.look(unit))
+    phone.must("origin_suspected", "I1", unit, defect=defect, station="S07")
+    report = reported(journal, unit)
+    assert report.dated.startswith("No station told that it passed")
+    assert report.defects[0].dated == "lead"
+
+    passing = phone.must("station_passed", "I1", unit, station="S07")
+    report = reported(journal, unit)
+    assert report.dated.startswith("Told to have passed S07. Elsewhere")
+    assert report.defects[0].dated == "scan"
+    phone.must("passing_withdrawn", "I1", unit, passing=passing)
+    assert reported(journal, unit).defects[0].dated == "lead"

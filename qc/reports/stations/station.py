@@ -7,6 +7,7 @@ from datetime import date
 from qc.domain.calendar import ProductionCalendar
 from qc.domain.counts import Critical, StationTypes
 from qc.domain.graph import BuildGraph
+from qc.domain.origins import LINE_KINDS
 from qc.domain.plant import Plant
 from qc.domain.unit_record import Circle
 from qc.reports.asking import COUNTED, Asking, known_before, known_weeks
@@ -108,8 +109,9 @@ class StationReport:
     """One station's page. week: the last whole week or the one asked for; history: the weeks of the trends.
 
     signals: those that stand here, the muted ones last; the page begins with them. by_work first, by_found beside it:
-    majors and minors. criticals: those of the history that stand against it, latest first, in no count. denominator: in
-    words. What is expected here and what came through stand in `station_expected` and `station_upstream`.
+    majors and minors. dated: in words how the day of the work is known, "" where it has none. criticals: those of the
+    history that stand against it, latest first, in no count. denominator: in words. What is expected here and what
+    came through stand in `station_expected` and `station_upstream`.
     """
 
     station: str
@@ -121,6 +123,7 @@ class StationReport:
     signals: tuple[Signal, ...]
     by_work: StationTrend
     by_found: StationTrend
+    dated: str
     types: tuple[StationTypeLine, ...]
     criticals: tuple[Critical, ...]
     waiting: tuple[WaitingDefect, ...]
@@ -165,6 +168,7 @@ def station_report(
         signals=standing,
         by_work=work,
         by_found=found,
+        dated=_dated(ask, station, history),
         types=_types(ask, station, week, window),
         criticals=_criticals(ask, station, history),
         waiting=_waiting(ask, reads.defects_waiting(station)),
@@ -178,6 +182,16 @@ def station_report(
         sentence=f"{work.sentence} {counted(unsettled.waiting, 'defect')} waiting for confirmation.",
         denominator=f"Majors and minors, per week of work: {work.counts.denominator}.",
     )
+
+
+def _dated(ask: Asking, station: str, history: Period) -> str:
+    if ask.plant.stations[station].kind not in LINE_KINDS:
+        return ""
+    units, told = ask.counts.told_passes(ask.slice(history), station)
+    if not told:
+        return "No passing was told here in these weeks: the day of the work is reckoned by the plant's lead time."
+    rest = "" if told == units else "; for the others it is reckoned by the plant's lead time"
+    return f"The day of the work was told at the station for {told} of {counted(units, 'unit')} presented{rest}."
 
 
 def _types(ask: Asking, station: str, week: Period, window: Period) -> tuple[StationTypeLine, ...]:

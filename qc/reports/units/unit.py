@@ -45,7 +45,8 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnitReport:
-    """The unit's page. options: as planned; moments: its line of time; story: every operation;
+    """The unit's page. options: as planned; moments: its line of time;
+    dated: in words where its passing was told, and that elsewhere lead times stand for it; story: every operation;
     blocked: the blockers by kind, each kind with its number in words.
 
     summary: one sentence ("2 things stand in its way: 1 test and 1 re-check." or "Released by QM1 on 2026-06-11
@@ -62,6 +63,7 @@ class UnitReport:
     state: str
     alarm: str
     moments: tuple[Moment, ...]
+    dated: str
     looks: tuple[UnitLook, ...]
     defects: tuple[UnitDefect, ...]
     tests: tuple[UnitTest, ...]
@@ -95,6 +97,7 @@ def unit_report(reads: Reads, plant: Plant, chassis: str) -> UnitReport:
         state=record.state,
         alarm=record.alarm,
         moments=time_line(record, events, plant),
+        dated=_dated(record),
         looks=tuple(unit_look(one, record, plant, in_words) for one in record.inspections),
         defects=tuple(unit_defect(one, events, in_words) for one in record.defects),
         tests=tuple(unit_test(one, record) for one in plant.tests_of(record.model)),
@@ -106,6 +109,13 @@ def unit_report(reads: Reads, plant: Plant, chassis: str) -> UnitReport:
         summary=_summary(record, stops, now, plant),
         cautions=_cautions(record, plant),
     )
+
+
+def _dated(record: UnitRecord) -> str:
+    reckoned = "the day of the work is reckoned by the plant's lead times"
+    if not record.passes:
+        return f"No station told that it passed: {reckoned}."
+    return f"Told to have passed {listed([station for station, _ in record.passes], 40)}. Elsewhere {reckoned}."
 
 
 def _story(events: Sequence[Event], unread: Sequence[UnreadEntry], in_words: OperationWords) -> tuple[DefectStep, ...]:

@@ -56,7 +56,8 @@ class DefectStep:
 class UnitDefect:
     """One defect with its whole life. origin: confirmed or suspected station, "" unknown.
 
-    photos: by SHA-256 where on it the flaw is circled, None nowhere.
+    photos: by SHA-256 where on it the flaw is circled, None nowhere. dated: how the day of the work there is known,
+    "scan" told at the station, "lead" reckoned by lead time, "" not at all.
     """
 
     id: str
@@ -74,6 +75,7 @@ class UnitDefect:
     suspected: str
     confirmed: str
     origin_state: str
+    dated: str
     repaired_by: str
     rechecked_by: str
     photos: Mapping[str, Circle | None]
@@ -197,6 +199,7 @@ def unit_defect(one: DefectRecord, events: Sequence[Event], in_words: OperationW
         suspected=one.origin.suspected or "",
         confirmed=one.origin.confirmed or "",
         origin_state=one.origin.state,
+        dated=one.work_day_basis,
         repaired_by=", ".join(one.repairers()),
         rechecked_by=one.rechecked_by or "",
         photos={sha256: one.circles.get(sha256) for sha256 in one.photos},

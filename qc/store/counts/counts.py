@@ -57,6 +57,7 @@ from qc.store.counts.refreshing import Refreshing
 from qc.store.counts.seen_flaws import SeenFlaw, first_number, seen_flaws
 from qc.store.counts.spans import monday_of
 from qc.store.counts.station_rows import StationPhoto
+from qc.store.counts.told_passes import told_passes
 from qc.store.record.connection import RECORD, open_reader
 from qc.store.tables.summaries import DIRTY_DAYS, SummaryKeeper
 
@@ -213,6 +214,13 @@ class Counts:
         rows = origins.station_rows(reader, slice_, basis, station)
         seen = presented.presented_weeks(reader, slice_, LINE, by_model=self._is_special(station))
         return self._station_weeks(slice_, station, basis, rows, seen, self._is_partial(slice_, now))
+
+    def told_passes(self, slice_: Slice, station: str) -> tuple[int, int]:
+        """Return the units presented in the slice whose build has the station, and of how many its passing was told.
+
+        What the slice narrows does not matter. Raises KeyError without the station.
+        """
+        return told_passes(self._fresh(slice_), slice_, station, self._built_in[station])
 
     def all_station_weeks(self, slice_: Slice, basis: DayBasis, now: int) -> dict[str, StationWeeks]:
         """Return the weeks of every place of the plant that can be an origin, in table order."""
