@@ -118,6 +118,8 @@ def test_a_defect_after_release_takes_it_back_and_keeps_the_record_of_it(journal
     assert report.release is None
     assert [one.signed_by for one in report.earlier_releases] == ["QM1"]
     assert report.alarm
+    told = [(one.words, one.to) for one in report.blockers if one.code == "alarm"]
+    assert told == [("The alarm above: nobody has looked at the unit since", "alarm")]  # its words stand there once
 
 
 def test_limits_are_those_of_the_day_with_their_unit(journal):

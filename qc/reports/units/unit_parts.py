@@ -111,7 +111,8 @@ class UnitTest:
 class BlockerLine:
     """Why the unit cannot be released now: code, what it says in words, and the part of the page that it points to.
 
-    to: "d-…" a defect, "t-…" a test, "view-…" a drawing, "" nothing. severity: of the defect, "" of anything else.
+    to: "d-…" a defect, "t-…" a test, "view-…" a drawing, "alarm", "" nothing. severity: of the defect, "" of anything
+    else.
     """
 
     code: str
@@ -130,6 +131,8 @@ def blocker_line(one: Blocker, record: UnitRecord, plant: Plant, in_words: Opera
         return BlockerLine(one.code, words, f"d-{defect.id}", defect.severity)
     if zone is not None and one.why:
         return BlockerLine(one.code, f"{at}: {one.why}", f"view-{zone.view}")
+    if one.code == "alarm":
+        return BlockerLine(one.code, "The alarm above: nobody has looked at the unit since", "alarm")
     return BlockerLine(one.code, one.what, f"t-{one.ref}" if one.code == "test" else "")
 
 
