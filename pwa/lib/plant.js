@@ -5,23 +5,24 @@
 /** @import {Person, Plant, Station, Test, Type, View, Zone} from "./shapes" */
 
 /**
- * @template {{models: string[]}} T
+ * Whether it is offered for new work on a model: what is ended is still named in what is past.
+ * @template {{models: string[], ended?: boolean}} T
  * @param {T} thing
  * @param {string} model
  */
 function isFor(thing, model) {
-  return !thing.models.length || thing.models.includes(model);
+  return !thing.ended && (!thing.models.length || thing.models.includes(model));
 }
 
 /**
- * A model's zones in walk order.
+ * A model's zones in walk order, those that are ended left out.
  * @param {Plant} plant
  * @param {string} model
  * @param {string} [view]
  */
 export function zonesOf(plant, model, view) {
   return plant.zones
-    .filter((zone) => zone.model === model && (!view || zone.view === view))
+    .filter((zone) => zone.model === model && !zone.ended && (!view || zone.view === view))
     .sort((a, b) => a.walk_order - b.walk_order || a.layer - b.layer || (a.key < b.key ? -1 : 1));
 }
 

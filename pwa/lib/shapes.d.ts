@@ -10,7 +10,7 @@ export type View = { id: string; name: string; left: string; right: string };
 /** points: the outline in mm; layer 1 lies over layer 0; key is shared by all models. */
 export type Zone = {
   model: string; view: string; key: string; name: string; kind: string; layer: number;
-  points: [number, number][]; walk_order: number; caution: string; holds?: "" | "plate" | "whole";
+  points: [number, number][]; walk_order: number; caution: string; holds?: "" | "plate" | "whole"; ended?: boolean;
 };
 /** A line of a unit's drawing; points in mm, of a wheel its centre and a point of its rim; swing: of a door. */
 export type Outline = { model: string; view: string; part: string; points: [number, number][]; swing: string };
@@ -19,13 +19,14 @@ export type Outline = { model: string; view: string; part: string; points: [numb
 export type Type = {
   code: string; group: string; group_name: string; name: string; severity: Severity; stop_unit: boolean;
   photo_required: boolean; zone_kinds: string[]; models: string[]; origins: string[]; caution?: string | null; words?: string[];
+  ended?: boolean;
 };
 export type Station = { id: string; name: string; kind: string; can_detect: boolean; final?: boolean };
 /** lower, upper: limits that count as inside, null for open; basis: S, M or P; type: the defect of a failed one. */
 export type Test = {
   id: string; name: string; point: string; kind: "measure" | "pass"; unit: string; lower: number | null;
   upper: number | null; conditions: string; reference: string; basis: string; models: string[]; caution: string;
-  least: number | null; most: number | null; beyond: string[]; hazard: boolean;
+  least: number | null; most: number | null; beyond: string[]; hazard: boolean; ended?: boolean;
   who: string; type: string;
 };
 /** camera: "ask" until a person confirms before_photo; move_away: before a phone is used; call, phone: who is told of a

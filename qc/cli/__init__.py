@@ -11,6 +11,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("qc.cli.demo:demo", "Play the invented plant's 26 weeks and serve them on this machine."),
     "serve": ("qc.cli.serve:serve", "Serve a data folder to phones and desks."),
     "service": ("qc.cli.service:service", "Print a systemd unit that keeps a folder served."),
+    "revise": ("qc.cli.revise:revise", "Hold new tables of the plant against those in force, and put them in force."),
     "plan": ("qc.cli.plan:plan", "Look a build plan through, and take it in."),
     "passed": ("qc.cli.passed:passed", "Look a list of passed stations through, and take it in."),
     "export": ("qc.cli.export:export", "Write the record's figures as CSV, Parquet, a workbook, or JSON lines."),

@@ -216,14 +216,15 @@ def accounts(folder: Path) -> Iterator[Office]:
 
     os.umask(0o077)  # the record holds names and what was found: it is the server account's alone
     try:
-        with _record(folder) as record, closing(open_reader(folder / RECORD)) as reader:
+        with record_of(folder) as record, closing(open_reader(folder / RECORD)) as reader:
             people = People(folder / "keys", record, lambda: reader)
             yield Office(people, Devices(record, lambda: reader), Machines(record, lambda: reader, record.clock))
     except (PepperMissing, RecordInUse, SettingRefused, KeyLost) as why:
         raise click.ClickException(str(why)) from why
 
 
-def _record(folder: Path) -> "Journal | Beside":
+def record_of(folder: Path) -> "Journal | Beside":
+    """Return a folder's record to be written to, beside a server where one runs. Raises RecordInUse, KeyLost."""
     from qc.domain.plant_tables import PlantFaults, plant_from_tables, tables_of
     from qc.store.folder.plant_folder import folder_clock, tables_folder
     from qc.store.intake.journal import Journal

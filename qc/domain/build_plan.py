@@ -196,6 +196,8 @@ class _Rows:
             raise _Wrong(f"row {self._met[chassis]} names {chassis} already; a plan names each unit once")
         self._met[chassis] = row
         known = self._planned.get(chassis)
+        if known is None and self._plant.models[body["model"]].ended:
+            raise _Wrong(f"{body['model']} is ended in the plant's tables; no unit of it is planned any more")
         if known is None:
             body = {name: value for name, value in body.items() if value is not None}
             other = self._by_shop.get(body["shop_number"])

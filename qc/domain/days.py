@@ -22,6 +22,7 @@ _WINDOWS: Mapping[tuple[str, str], tuple[int, int]] = {
     ("test_recorded", "calibrated_until"): (_LONG, _LONG),
     ("field_finding", "found_day"): (_LONG, 1),
     ("change_noted", "from_day"): (_LONG, _YEAR),
+    ("plant_revised", "from_day"): (_YEAR, 1),
 }
 
 

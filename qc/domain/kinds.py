@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
-from qc.domain import line, machines, roster
+from qc.domain import line, machines, revising, roster
 from qc.domain import references as refer
 from qc.domain import unit_rules as rules
 from qc.domain import unit_steps as steps
@@ -54,6 +54,7 @@ from qc.domain.rule_set import (
     PEOPLE_TOLD,
     RULES,
     SINCE,
+    TABLES_REVISED,
 )
 from qc.domain.unit_record import Event
 
@@ -477,7 +478,19 @@ _KINDS = (
         roles=SERVER,
     ),
     _of_the_house("device_stood", {"enrolled": DEVICE, "out_of_use": boolean}, _no_rule, roster.enrolled, roles=SERVER),
-    _not_yet("plant_revised", ADMINISTRATOR, {"revision": digest}, on_unit=False),
+    # revision, previous: digests of tables that the record keeps; at_console as above
+    _since(
+        _kind(
+            "plant_revised",
+            HOUSE,
+            {"revision": digest, "previous": digest, "reason": REASON, "from_day": day},
+            revising.may_revise,
+            revising.revised,
+            {"at_console": text(80)},
+            on_unit=False,
+        ),
+        TABLES_REVISED,
+    ),
 )
 
 KINDS: Mapping[str, Kind] = {kind.name: kind for kind in _KINDS}

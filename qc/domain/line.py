@@ -1,4 +1,4 @@
-"""What is held of the line and not of a unit: notes of changes, signals that are muted, people, phones, machines."""
+"""What is held of the line and not of a unit: notes of changes, mutes, people, phones, machines, revised tables."""
 
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -10,6 +10,7 @@ from qc.domain.mutes import LEAST_REASON, end_fault
 from qc.domain.proof import SIGNATURES
 from qc.domain.proposal import Proposal
 from qc.domain.refusals import Refusal
+from qc.domain.revising import Revised
 from qc.domain.roster import Enrolled, Member
 from qc.domain.rule_set import PEOPLE_TOLD
 from qc.domain.unit_record import Event
@@ -68,6 +69,7 @@ class Line:
     people: Kept[str, Member] = field(default_factory=Kept)
     devices: Kept[str, Enrolled] = field(default_factory=Kept)
     machines: Kept[str, Machine] = field(default_factory=Kept)
+    revisions: Kept[str, Revised] = field(default_factory=Kept)
 
     def begin_anew(self) -> None:
         """Take what stands now for what stood before."""
@@ -77,6 +79,7 @@ class Line:
         self.people.before.clear()
         self.devices.before.clear()
         self.machines.before.clear()
+        self.revisions.before.clear()
 
 
 def told_alone(line: Line, event: Event, body: Any) -> None:

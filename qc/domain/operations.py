@@ -182,7 +182,8 @@ class Operation:
     that installation. unit: full chassis number (17 characters) or None. deps: ids that must be in effect first.
     seen_through: highest server number that the device had pulled. wall_ms: the device's clock, milliseconds
     since 1970 UTC, as claimed. tz_min: its offset from UTC in minutes. session: id of the sign-in. mono_ms:
-    milliseconds on the device's monotonic clock since that session's page began.
+    milliseconds on the device's monotonic clock since that session's page began. plant: the revision of the plant's
+    tables that it was made under, "" where it does not say.
     """
 
     id: str
@@ -200,6 +201,7 @@ class Operation:
     tz_min: int
     session: str
     mono_ms: int
+    plant: str = ""
 
 
 _ENVELOPE: Mapping[str, Check] = {
@@ -220,6 +222,7 @@ _ENVELOPE: Mapping[str, Check] = {
     "mono_ms": whole(0, 2**53 - 1),
 }
 ENVELOPE_FIELDS: tuple[str, ...] = tuple(_ENVELOPE)
+PLANT_NAMED = "plant"  # the one field that an envelope may lack: a digest, since the rule set of revised tables
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,14 +233,20 @@ class Fault:
     message: str
 
 
-def envelope_fault(raw: Mapping[str, Any]) -> Fault | None:
-    """Return the first fault of an operation's envelope, None when its shape is right. Unknown fields are faults."""
+def envelope_fault(raw: Mapping[str, Any], *, names_plant: bool = True) -> Fault | None:
+    """Return the first fault of an operation's envelope, None when its shape is right. Unknown fields are faults.
+
+    names_plant: whether it may name the tables that it was made under, which an earlier program did not know.
+    """
     for name, check in _ENVELOPE.items():
         if name not in raw:
             return Fault(name, "is missing")
         if why := check(raw[name]):
             return Fault(name, why)
-    unknown = next((name for name in raw if name not in _ENVELOPE), None)
+    if names_plant and PLANT_NAMED in raw and (why := digest(raw[PLANT_NAMED])):
+        return Fault(PLANT_NAMED, why)
+    known = {*_ENVELOPE, PLANT_NAMED} if names_plant else _ENVELOPE.keys()
+    unknown = next((name for name in raw if name not in known), None)
     return Fault("", "holds a field that this server does not know") if unknown is not None else None
 
 

@@ -29,9 +29,12 @@ SWINGS = ("left", "right", "top", "bottom", "plan")
 VITAL_FEW = 0.8  # where a plant says nothing (common practice, no source)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Model:
-    """A model of unit. Lengths in millimetres, masses in kilograms; digit stands in the shop number."""
+    """A model of unit. Lengths in millimetres, masses in kilograms; digit stands in the shop number.
+
+    ended: no unit of it is planned any more; those on record are looked at, repaired and released as before.
+    """
 
     code: str
     name: str
@@ -40,6 +43,7 @@ class Model:
     axles: int
     mass_kg: int
     digit: str
+    ended: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +64,8 @@ class Zone:
 
     key is shared by all models, so that counts add up; points is the outline as (x, y) in millimetres;
     layer 1 lies over layer 0 and wins a touch; caution is a code of the plant's cautions or "". holds: "plate" where
-    the chassis number is read off the metal, "whole" where keys, papers and options are recorded, else "".
+    the chassis number is read off the metal, "whole" where keys, papers and options are recorded, else "". ended: it
+    is offered for nothing new, and names what was recorded there.
     """
 
     id: str
@@ -74,6 +79,7 @@ class Zone:
     walk_order: int
     caution: str
     holds: str = ""
+    ended: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,7 +161,8 @@ class Test:
     least, most: what a reading can plausibly be (None open); a value outside is asked about, never refused for it.
     beyond: "above", "below" where a reading past the end of the instrument's range can be entered, as >200. hazard:
     its failure always makes a defect. basis: S stated in the reference, M from memory of it, P plant setting.
-    voided_by names defect groups whose repair voids an earlier result. models empty for all.
+    voided_by names defect groups whose repair voids an earlier result. models empty for all. ended: no unit is asked
+    for it any more; its results stay.
     """
 
     __test__ = False  # not a test class for pytest
@@ -179,6 +186,7 @@ class Test:
     most: float | None = None
     beyond: tuple[str, ...] = ()
     hazard: bool = False
+    ended: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,10 +269,10 @@ class Plant:
     outlines: tuple[Outline, ...] = ()  # in table order, which is the order of drawing; () where the plant has none
     vital_few: float = VITAL_FEW  # share of the whole that a Pareto's vital few are asked to make
 
-    def zones_of(self, model: str) -> tuple[Zone, ...]:
-        """Return the model's zones, views in table order and zones in walk order."""
+    def zones_of(self, model: str, *, ended: bool = False) -> tuple[Zone, ...]:
+        """Return the model's zones, views in table order and zones in walk order; ended: those that are ended too."""
         order = {view: place for place, view in enumerate(self.views)}
-        own = [zone for zone in self.zones.values() if zone.model == model]
+        own = [zone for zone in self.zones.values() if zone.model == model and (ended or not zone.ended)]
         return tuple(sorted(own, key=lambda z: (order[z.view], z.walk_order, z.layer, z.id)))
 
     def outlines_of(self, model: str) -> tuple[Outline, ...]:
@@ -276,7 +284,7 @@ class Plant:
         return tuple(
             test
             for test in self.tests.values()
-            if (not test.models or model in test.models) and point in (None, test.point)
+            if not test.ended and (not test.models or model in test.models) and point in (None, test.point)
         )
 
     def end_points(self) -> tuple[str, ...]:

@@ -47,16 +47,18 @@ def _stations(faults: Faults, plant: Plant) -> None:
 
 
 def _types(faults: Faults, plant: Plant) -> None:
-    kinds = {(zone.model, zone.kind) for zone in plant.zones.values()}
+    kinds = {(zone.model, zone.kind) for zone in plant.zones.values() if not zone.ended}
+    every = {zone.kind for zone in plant.zones.values()}
+    built = [code for code, model in plant.models.items() if not model.ended]
     for one in plant.types.values():
         file, key = "defect_types.csv", one.code
         _unknown(faults, file, key, "first_detect_point", one.first_detect_point, plant.stations, "station")
         for origin in one.usual_origins:
             _unknown(faults, file, key, "usual_origins", origin, plant.stations, "station")
         for kind in one.zone_kinds:
-            _unknown(faults, file, key, "zone_kinds", kind, {k for _, k in kinds}, "kind of zone")
-        for model in one.models or plant.models:
-            if model in plant.models and not any((model, kind) in kinds for kind in one.zone_kinds):
+            _unknown(faults, file, key, "zone_kinds", kind, every, "kind of zone")
+        for model in one.models or built:
+            if not one.retired and model in built and not any((model, kind) in kinds for kind in one.zone_kinds):
                 remedy = f"has no zone on model {model}, so nobody could record {key} there"
                 faults.note(file, faults.lines.get((file, key), 0), "zone_kinds", ";".join(one.zone_kinds), remedy)
 

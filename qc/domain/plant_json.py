@@ -13,9 +13,10 @@ from qc.domain.plant_parts import SHOWN
 def phone_plant(plant: Plant) -> dict[str, Any]:
     """Return what a phone needs to work without signal: codes, drawings, tests, cautions, possible origins.
 
-    Lists keep table order (zones: walk-round order); retired types are left out, since nobody may pick them. roles:
-    who may author each kind of operation on a unit, so that a phone does not offer what the door refuses. A type's
-    caution is null where the tables do not say it: the phone then shows the general one.
+    Lists keep table order (zones: walk-round order). What is ended stands with the rest, since what was recorded of it
+    is still named and repaired under its caution; nobody may pick it. roles: who may author each kind of operation on a
+    unit, so that a phone does not offer what the door refuses. A type's caution is null where the tables do not say it:
+    the phone then shows the general one.
     """
     shown = {place: plant.shown_at(place) for place in SHOWN}
     return {
@@ -29,9 +30,9 @@ def phone_plant(plant: Plant) -> dict[str, Any]:
         "standing_line": plant.standing_line,
         "models": [_model(one) for one in plant.models.values()],
         "views": [{"id": v.id, "name": v.name, "left": v.left, "right": v.right} for v in plant.views.values()],
-        "zones": [_zone(zone) for model in plant.models for zone in plant.zones_of(model)],
+        "zones": [_zone(zone) for model in plant.models for zone in plant.zones_of(model, ended=True)],
         "outlines": [_outline(one) for one in plant.outlines],
-        "types": [_type(one) for one in plant.types.values() if not one.retired],
+        "types": [_type(one) for one in plant.types.values()],
         "stations": [_station(one) for one in plant.stations.values()],
         "tests": [_test(one) for one in plant.tests.values()],
         "cautions": [_caution(one, shown) for one in plant.cautions.values()],
@@ -75,6 +76,7 @@ def _zone(one: Zone) -> dict[str, Any]:
         "walk_order": one.walk_order,
         "caution": one.caution,
         "holds": one.holds,
+        "ended": one.ended,
     }
 
 
@@ -97,6 +99,7 @@ def _type(one: DefectType) -> dict[str, Any]:
         "origins": list(one.usual_origins),
         "caution": one.caution,
         "words": list(one.words),
+        "ended": one.retired,
     }
 
 
@@ -124,6 +127,7 @@ def _test(one: Test) -> dict[str, Any]:
         "most": one.most,
         "beyond": list(one.beyond),
         "hazard": one.hazard,
+        "ended": one.ended,
     }
 
 

@@ -61,14 +61,14 @@ TEST_COLUMNS = (
 )
 OUTLINE_COLUMNS = ("model", "view", "part", "points", "swing")
 TYPE_OPTIONAL = ("retired", "caution", "words")
-ZONE_OPTIONAL = ("holds",)
+ZONE_OPTIONAL = ("holds", "ended")
 HOLDS = ("plate", "whole")
 CAUTION_COLUMNS = ("code", "short", "more")
 CAUTION_OPTIONAL = ("camera", "before_photo", "move_away", "call", "phone", "shown")
 CAMERA = ("free", "ask", "no")
 SHOWN = ("begin", "unit")
 NO_CAUTION = "none"
-TEST_OPTIONAL = ("least", "most", "beyond", "hazard")
+TEST_OPTIONAL = ("least", "most", "beyond", "hazard", "ended")
 
 
 def cautions(faults: Faults, text: str) -> MappingProxyType[str, Caution]:
@@ -183,7 +183,7 @@ def zones(
     found = keyed((row, "zone_key", ((one := zone(row)).model, one.key), one) for row in rows)
     if any(row.has("holds") for row in rows):
         for model in known_models:
-            if not any(one.model == model and one.holds == "plate" for one in found.values()):
+            if not any(one.model == model and one.holds == "plate" and not one.ended for one in found.values()):
                 remedy = f"is plate in no zone of model {model}; say it of the zone with the chassis number"
                 faults.note("zones.csv", 0, "holds", "", remedy)
     return found
@@ -211,6 +211,7 @@ def zone(row: Row) -> Zone:
         walk_order=row.whole("walk_order", 0, 9999),
         caution=str(row.cells["caution"]).strip(),
         holds=_holds(row),
+        ended=_ended(row),
     )
 
 
@@ -250,6 +251,11 @@ def _corners(row: Row, part: str, swing: str, points: tuple[tuple[int, int], ...
             row.fault("points", wrong)
     elif len(points) < 2:
         row.fault("points", "must be two or more: a line has two ends")
+
+
+def _ended(row: Row) -> bool:
+    """Return whether a row is ended; a table may lack the column, and an empty cell says no."""
+    return bool(row.text("ended", may_be_empty=True)) and row.yes("ended")
 
 
 def _holds(row: Row) -> str:
@@ -357,6 +363,7 @@ def test(row: Row, known_models: Iterable[str], known_types: Mapping[str, Defect
         most=row.number("most"),
         beyond=row.codes("beyond"),
         hazard=row.yes("hazard") if says_hazard else fails_into is not None and fails_into.stop_unit,
+        ended=_ended(row),
     )
     _limits(row, found)
     _plausible(row, found)

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping
+from dataclasses import fields
 from datetime import date
 from pathlib import PurePosixPath, PureWindowsPath
 from types import MappingProxyType
@@ -26,7 +27,8 @@ NO_IOQ = "letters I, O and Q are not used (ISO 3779)"
 
 def models(faults: Faults, data: Mapping[str, Any]) -> MappingProxyType[str, Model]:
     """Return the models by code."""
-    rows = toml_rows(faults, PLANT_FILE, data, "model", Model.__match_args__)
+    keys = tuple(one.name for one in fields(Model) if one.name != "ended")
+    rows = toml_rows(faults, PLANT_FILE, data, "model", keys, optional=("ended",))
     return keyed((row, "code", (one := model(row)).code, one) for row in rows)
 
 
@@ -40,6 +42,7 @@ def model(row: Row) -> Model:
         axles=row.whole("axles", 1, 9),
         mass_kg=row.whole("mass_kg", 1, 60_000),
         digit=row.text("digit", most=1),
+        ended=row.has("ended") and row.truth("ended"),
     )
     if len(found.code) != 3 or set(found.code) - set(CHASSIS_CHARACTERS):
         row.fault("code", f"must be 3 capital letters or figures; {NO_IOQ}")

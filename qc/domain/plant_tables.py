@@ -121,7 +121,7 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         site=about.text("site"),
         product=about.text("product"),
         time_zone=_time_zone(about),
-        demo=_truth(about, "demo"),
+        demo=about.truth("demo"),
         revision=revision_of(tables),
         sequence_start=chassis.whole("sequence_start", 1, 99_999),
         world_code=_number_part(chassis, "world_code", 3),
@@ -165,13 +165,6 @@ def _time_zone(about: Row) -> str:
     except (ZoneInfoNotFoundError, ValueError, OSError):
         about.fault("time_zone", "is no time zone; use a name such as Europe/London (IANA)")
     return name
-
-
-def _truth(about: Row, key: str) -> bool:
-    value = about.cells.get(key)
-    if not isinstance(value, bool):
-        about.fault(key, "must be true or false")
-    return value is True
 
 
 def _number_part(chassis: Row, key: str, length: int) -> str:

@@ -23,6 +23,9 @@ class WholeRecord(Protocol):
     def set_aside(self, id_: str) -> "SetAside | None":
         """Return how an operation that was set aside stands, None for an id of no such."""
 
+    def keeps_tables(self, revision: str) -> bool:
+        """Return whether the record keeps the plant's tables of a revision."""
+
     def read_anew(self, chassis: str) -> tuple[UnitRecord | None, Sequence[Event]]:
         """Return a unit's record folded anew from its operations, None where none plans it, and the operations."""
 

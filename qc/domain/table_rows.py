@@ -99,6 +99,13 @@ class Row:
         """Return whether the cell says yes."""
         return self.choice(column, "no", "yes") == "yes"
 
+    def truth(self, column: str) -> bool:
+        """Return a key of plant.toml that is true or false."""
+        value = self.cells.get(column)
+        if not isinstance(value, bool):
+            self.fault(column, "must be true or false, without quotation marks")
+        return value is True
+
     def whole(self, column: str, least: int, most: int) -> int:
         """Return the cell as a whole number of least..most."""
         value = self.cells.get(column, "")
@@ -224,13 +231,22 @@ def _lines(faults: Faults, file: str, text: str) -> list[tuple[int, list[str]]]:
     return lines
 
 
-def toml_rows(faults: Faults, file: str, data: Mapping[str, Any], section: str, columns: Sequence[str]) -> list[Row]:
-    """Return the rows of an array of sections, ``[[section]]``, each with exactly the given keys."""
+def toml_rows(
+    faults: Faults,
+    file: str,
+    data: Mapping[str, Any],
+    section: str,
+    columns: Sequence[str],
+    optional: Sequence[str] = (),
+) -> list[Row]:
+    """Return the rows of an array of sections, ``[[section]]``, each with the given keys and no others."""
     found = data.get(section)
     if not isinstance(found, list) or not found or not all(isinstance(part, dict) for part in found):
         faults.note(file, 0, section, "", f"is missing; add at least one [[{section}]] section")
         return []
-    return [toml_row(faults, file, part, section, columns, place) for place, part in enumerate(found, start=1)]
+    return [
+        toml_row(faults, file, part, section, columns, place, optional) for place, part in enumerate(found, start=1)
+    ]
 
 
 def toml_row(

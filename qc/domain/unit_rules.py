@@ -289,6 +289,13 @@ def unit_released(state: Folding, p: Proposal) -> None:
 def _judge(record: UnitRecord, events: Sequence[Event], p: Proposal) -> None:
     if record.state == "released" and not record.alarm:
         raise Refusal("already_released", "this unit is released already")
+    signed_under = p.event.operation.plant
+    if signed_under and signed_under != p.event.plant.revision:
+        words = (
+            f"the plant's tables changed after you looked: yours were {signed_under[:12]}, in force are "
+            f"{p.event.plant.revision[:12]}. Sync, look at the unit by these, sign anew"
+        )
+        raise Refusal("sign_off_stale", words)
     blocked = blockers(record, p.event.plant, p.rules)
     new = unseen(events, p.event)
     if new or p.body["open_digest"] != open_digest(record):

@@ -18,6 +18,7 @@ from qc.web.own_names import LOOPBACK_NAMES
 from qc.web.pages import plan
 
 FORM_BYTES = 64_000
+_WITHOUT_TABLES = frozenset({"asset", "health", "inspectors_app", "inspectors_app_file", None})
 FILE_FORMS = {"/plan/look": plan.FILE_BYTES + FORM_BYTES}  # the forms that hand in a file
 
 
@@ -39,6 +40,7 @@ def create_app(house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site |
     app.jinja_env.globals["asset_url"] = site.address
     app.jinja_env.globals["app_version"] = site.version
     app.context_processor(lambda: {"demo": house.demo, "plant": house.plant})
+    app.before_request(_follow_tables)
     app.before_request(_admit_file)  # before anything reads the form
     page_session.register(app)
     app.context_processor(lambda: {"record_alarms": _record_alarms(house), "wrong_tries": _wrong_tries(house)})
@@ -53,6 +55,11 @@ def create_app(house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site |
     app.register_blueprint(pages.blueprint(house))
     _serve(app, site)
     return app
+
+
+def _follow_tables() -> None:
+    if request.endpoint not in _WITHOUT_TABLES:
+        the_house().follow_tables()
 
 
 def _admit_file() -> None:

@@ -197,6 +197,7 @@ class DropFolder:
             return lambda conn: keep_drop(conn, file, outcome, words, now)
 
         try:
+            house.follow_tables()
             report = build_plan_report(data, house.reads, house.plant, now)
         except (UnreadableSheet, UnusablePlan) as why:
             words = f"Refused, nothing was taken: {why}."

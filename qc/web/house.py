@@ -1,6 +1,7 @@
 """Everything that an application serves from, opened once and handed around as one."""
 
 from collections.abc import Callable
+from contextlib import closing, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import cast
@@ -13,6 +14,7 @@ from qc.store.folder.photos import PhotoStore
 from qc.store.folder.plant_folder import folder_clock, tables_folder
 from qc.store.intake.door import server_epoch
 from qc.store.intake.journal import Journal, wall_ms
+from qc.store.intake.revising import lay_owed
 from qc.store.people.devices import Devices
 from qc.store.people.enrolment import Enrolment
 from qc.store.people.even_clock import even_clock
@@ -20,6 +22,8 @@ from qc.store.people.machines import Machines
 from qc.store.people.persons import People
 from qc.store.people.sign_ins import SignIns
 from qc.store.reading.reads import Reads
+from qc.store.record.connection import RECORD, open_reader
+from qc.store.record.tables_kept import owed_tables
 
 _KEY = "qc.house"
 
@@ -56,6 +60,11 @@ class House:
         self.enrolment = Enrolment(self.journal, self.journal.certificates)
         self.sign_ins = SignIns(self.people, self.journal, read, self.even or self.clock, self.journal.certificates)
 
+    def follow_tables(self) -> None:
+        """Serve by the tables that are in force now: a page or a command beside this server may have changed them."""
+        if (plant := self.reads.follow()) is not None:
+            self.plant = self.journal.plant = plant
+
     def by_clock(self, even_ms: int) -> int:
         """Return when the server's clock will show what the even clock shows at ``even_ms``, if nobody sets it."""
         return even_ms if self.even is None else even_ms - self.even() + self.clock()
@@ -72,14 +81,25 @@ def open_house(folder: Path, clock: Callable[[], int] | None = None) -> House:
 
     Raises PlantFaults for wrong tables, RecordInUse where another server has the record.
     """
-    tables = tables_of(tables_folder(folder))
+    tables = _owed(folder) or tables_of(tables_folder(folder))
     plant = plant_from_tables(tables)
     even = None
     if clock is None:
         clock = folder_clock(folder) if plant.demo else wall_ms
         even = even_clock(clock)
     journal = Journal(folder, plant, tables, clock)
+    with suppress(OSError):  # a folder that cannot be written: the record has the tables, and they are laid some day
+        lay_owed(journal, folder)
     return House(folder, journal, plant, PhotoStore(folder, journal.write, clock), clock, plant.demo, even)
+
+
+def _owed(folder: Path) -> dict[str, str] | None:
+    """Return the tables in force where a revision was taken and the folder's files are not these yet, else None."""
+    if not (folder / RECORD).exists():
+        return None
+    with closing(open_reader(folder / RECORD)) as conn:
+        owed = owed_tables(conn)
+    return None if owed is None else owed[1]
 
 
 def the_house() -> House:

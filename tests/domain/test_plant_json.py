@@ -41,9 +41,9 @@ def test_origins_are_offered_for_each_point_where_something_can_be_upstream():
     assert origins["D01"]["M50"][-5:] == ["SUP", "HND", "R01", "DSN", "UNK"]
 
 
-def test_a_retired_type_is_not_offered():
+def test_a_retired_type_is_told_as_ended():
     retired = replace(PLANT.types["PAN-02"], retired=True)
     plant = phone_plant(replace(PLANT, types={**PLANT.types, "PAN-02": retired}))
 
-    assert "PAN-02" not in [one["code"] for one in plant["types"]]
-    assert len(plant["types"]) == len(PLANT.types) - 1
+    assert [one["code"] for one in plant["types"] if one["ended"]] == ["PAN-02"]
+    assert len(plant["types"]) == len(PLANT.types)

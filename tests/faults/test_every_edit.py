@@ -9,17 +9,22 @@ import random
 import shutil
 import sqlite3
 from contextlib import closing
+from datetime import UTC, datetime
 from functools import cache
 
 import pytest
 
+from qc.assets import folder as asset_folder
 from qc.domain.plant_tables import plant_from_tables
+from qc.domain.plant_tables import tables_of as plant_tables
 from qc.store.checking import verify_derived
 from qc.store.checking.verify import CannotVerify, verify
 from qc.store.checking.verify_limits import NOT_COVERED, TAKEN_OUT
 from qc.store.drops import Dropped, keep_drop
+from qc.store.intake.revising import put_in_force
 from qc.store.people.machines import WrongToken
 from qc.store.people.mail import Send, add_send, keep_wish
+from qc.store.record.own_word import By
 from qc.store.tables.migrations import MIGRATIONS
 from tests.web.pages.lived_in import DAY_MS, LivedIn, code
 from tests.web.plant_server import CAST, PlantServer
@@ -58,6 +63,12 @@ def in_one_file(served, folder):
 
 
 def go_on(server, lived):
+    tables = plant_tables(asset_folder("demo_data") / "plant")
+    renamed = {**tables, "plant.toml": tables["plant.toml"].replace('maker = "', 'maker = "New ')}
+    house, day = server.house, datetime.fromtimestamp(server.now / 1000, UTC).date().isoformat()
+    put_in_force(
+        house.journal, house.folder, renamed, house.plant.revision, "another name", day, By("AD1", "s", "root")
+    )
     phone, leak, unit = lived.phone, lived.ids["leak"], lived.ids["critical"]
     assert server.phone().get("pull?app=1&waiting=2&behind=3").status_code == 200  # what it says of itself is kept
     phone.must("station_passed", code("inspector"), unit, station="S05")

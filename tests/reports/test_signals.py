@@ -1,10 +1,14 @@
 """The list of signals on rows that a reader can count. Invented rows; expected values by hand."""
 
+import json
+import re
 from datetime import date, timedelta
 
 import pytest
 from record_rows import RowRecord, noon
 
+from qc.assets import folder as asset_folder
+from qc.domain.plant_tables import revision_of, tables_of
 from qc.reports.watch.signals import signals_report
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
@@ -167,6 +171,44 @@ def test_no_rule_runs_across_a_change_of_criteria(record):
 
     assert report.shown == ()
     assert [one.types for one in report.left_out] == [("PAN-06",)]
+
+
+def revised(record, week, before, after):
+    """Put tables in force from the first day of a week."""
+    for tables in (before, after):
+        record.put("plant_revision", revision=revision_of(tables), since_number=1, tables=json.dumps(tables))
+    record.put(
+        "plant_change", id=f"r{week}", revision=revision_of(after), previous=revision_of(before), reason="why",
+        from_day=day_of(week, 0), revised_by="AD1", at_console="", revised_ms=1, number=record.number(),
+    )  # fmt: skip
+
+
+TABLES = tables_of(asset_folder("demo_data") / "plant")
+OTHER = {"minor": "major", "major": "minor"}
+GRAVER = re.sub(
+    r"^(PAN-06,.*?),(minor|major),",
+    lambda found: f"{found[1]},{OTHER[found[2]]},",
+    TABLES["defect_types.csv"],
+    flags=re.M,
+)
+
+
+def test_no_rule_runs_across_tables_that_change_what_a_type_is(record):
+    fill(record, range(12), doubled)
+    revised(record, 11, TABLES, {**TABLES, "defect_types.csv": GRAVER})
+    report = reported(record, 11)
+
+    assert report.shown == ()
+    assert [one.types for one in report.left_out] == [("PAN-06",)]
+
+
+def test_tables_that_change_names_alone_leave_the_watch_as_it_is(record):
+    fill(record, range(12), doubled)
+    revised(record, 11, TABLES, {**TABLES, "plant.toml": TABLES["plant.toml"].replace('maker = "', 'maker = "New ')})
+    report = reported(record, 11)
+
+    assert len(report.shown) == 1
+    assert report.left_out == ()
 
 
 def test_unknown_origins_are_no_stations_signal(record):

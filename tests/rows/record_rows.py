@@ -34,7 +34,9 @@ class RowRecord:
         self.connection.executescript(
             schema.JOURNAL + schema.PROJECTIONS + schema.CIRCLES + schema.RELEASES + SUMMARIES
         )
-        self.connection.executescript(STATION_SUMS + PRESENTED_UNITS + LEFT_UNITS + schema.MUTES + schema.BACKLOGS)
+        self.connection.executescript(
+            STATION_SUMS + PRESENTED_UNITS + LEFT_UNITS + schema.MUTES + schema.BACKLOGS + schema.REVISIONS
+        )
         self.connection.executescript(OPEN_CRITICALS)
         self._numbers = 0
 

@@ -111,8 +111,9 @@ class _Line:
 
     def _zones(self, look: InspectionRecord) -> list[str]:
         """Return how many zones were looked at, nothing where none is marked, as at a test bay."""
-        seen = sum(one.looked for one in look.looks)
-        return [f"{seen} of {len(self._plant.zones_of(self._record.model))} zones"] if look.looks else []
+        seen = {one.zone for one in look.looks if one.looked}
+        there = seen | {zone.key for zone in self._plant.zones_of(self._record.model)}  # ended since, some of them
+        return [f"{len(seen)} of {len(there)} zones"] if look.looks else []
 
     def _tested(self, run: Sequence[Event]) -> str:
         made = [self._tests[one.operation.id] for one in run if one.operation.id in self._tests]

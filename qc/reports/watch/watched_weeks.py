@@ -1,12 +1,14 @@
 """The watch as of one week of a record, and the weeks in which a signal stood."""
 
 import json
+from collections.abc import Collection
 from datetime import date
 
 from qc.domain.plant import DESIGN, UNKNOWN, Plant
 from qc.reports.asking import COUNTED, Asking
 from qc.reports.periods import WEEK, Period, week_of
 from qc.reports.signal_weeks import SignalWeeks
+from qc.reports.table_revisions import criteria_revisions
 from qc.reports.watch.usual import watch_baseline
 from qc.reports.watch.watching import STILL, Watch, watch
 from qc.stats.answers import TooLittle
@@ -60,15 +62,23 @@ def weeks_before_renewal(ask: Asking, reads: Reads, baseline: Period) -> tuple[S
 def _criteria(reads: Reads, plant: Plant, span: Period) -> dict[str, int]:
     """Return for each type the place of the first whole week after its criteria last changed in the span."""
     since: dict[str, int] = {}
-    for station in plant.stations:
-        for note in reads.change_notes(station):
-            if note["change"] == "criteria":
-                days = (date.fromisoformat(note["from_day"]) - span.first).days
-                place = -(-days // 7)
-                for type_ in _types_of(note, plant):
-                    if place > 0:
-                        since[type_] = max(place, since.get(type_, 0))
+    for day, types in (*_noted(reads, plant), *_revised(reads)):
+        place = -(-(day - span.first).days // 7)
+        for type_ in types:
+            if place > 0:
+                since[type_] = max(place, since.get(type_, 0))
     return {type_: place for type_, place in since.items() if place < span.weeks}
+
+
+def _noted(reads: Reads, plant: Plant) -> list[tuple[date, Collection[str]]]:
+    notes = [note for station in plant.stations for note in reads.change_notes(station)]
+    return [
+        (date.fromisoformat(note["from_day"]), _types_of(note, plant)) for note in notes if note["change"] == "criteria"
+    ]
+
+
+def _revised(reads: Reads) -> list[tuple[date, Collection[str]]]:
+    return [(one.from_day, one.types) for one in criteria_revisions(reads)]
 
 
 def _types_of(note: dict[str, object], plant: Plant) -> list[str]:

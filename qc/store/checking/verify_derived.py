@@ -9,12 +9,13 @@ from typing import Any
 import orjson
 
 from qc.domain.plant import Plant
-from qc.domain.plant_rules import PlantRevisions
+from qc.domain.plant_rules import PlantRevisions, UnknownRevision
 from qc.domain.plant_tables import plant_from_tables
 from qc.domain.story import FORMAT
 from qc.store.checking.checks import Check, checked
 from qc.store.checking.verify_people import secret_faults, sign_in_faults
-from qc.store.intake.rebuild import derive, tables_in
+from qc.store.intake.rebuild import derive
+from qc.store.record.tables_kept import revision_in_force, tables_in
 from qc.store.tables.adoption import is_told
 from qc.store.tables.migrations import PROJECTION_TABLES, ROSTER_TABLES
 from qc.store.tables.summaries import SummaryKeeper
@@ -26,7 +27,6 @@ COUNT_TABLES = (
     "presented_unit",
 )
 
-_LATEST = "SELECT tables FROM plant_revision ORDER BY since_number DESC, rowid DESC LIMIT 1"
 _JUDGED = "SELECT id, unit, story, signed_by, against, open_digest, released_ms, number FROM {}.release_record"
 _UNFROZEN = "DROP TRIGGER IF EXISTS release_record_no_delete"
 
@@ -67,7 +67,7 @@ def _rebuild(rebuilt: sqlite3.Connection, kept: sqlite3.Connection) -> tuple[str
         rebuilt.execute("DELETE FROM release_record")
         derive(rebuilt, plant_rules_of)
         rebuilt.execute("COMMIT")
-        keeper = SummaryKeeper(plant)
+        keeper = SummaryKeeper(_latest_plant(rebuilt))  # by the tables that the journal puts in force
         if keeper.is_behind(kept):
             return "", ()
         for conn, count in ((kept, keeper.refresh), (rebuilt, keeper.rebuild)):
@@ -82,7 +82,11 @@ def _rebuild(rebuilt: sqlite3.Connection, kept: sqlite3.Connection) -> tuple[str
 
 
 def _latest_plant(conn: sqlite3.Connection) -> Plant:
-    (tables,) = conn.execute(_LATEST).fetchone()
+    revision = revision_in_force(conn)
+    assert revision is not None, "a record is opened with a plant's tables"
+    tables = tables_in(conn)(revision)
+    if tables is None:
+        raise UnknownRevision(f"the record names plant revision {revision}, whose tables it does not hold")
     return plant_from_tables(orjson.loads(tables))
 
 

@@ -1,9 +1,15 @@
 """The data folder's editable part: where a plant's tables stand and how a new folder begins."""
 
 import json
+import os
+import shutil
 import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
+
+from qc.domain.plant_tables import FILES, OPTIONAL_FILES
+
+KNOWN = frozenset({*FILES, *OPTIONAL_FILES})
 
 
 class PlantFolderExists(Exception):
@@ -30,6 +36,28 @@ def make_plant_folder(folder: Path, tables: Mapping[str, str]) -> Path:
     for name, text in tables.items():
         (made / name).write_text(text, encoding="utf-8", newline="\n")
     return made
+
+
+def lay_out(folder: Path, tables: Mapping[str, str]) -> None:
+    """Make tables, file name → text, a data folder's own, each file whole or not at all.
+
+    What stood there is copied to ``plant-before`` first. Done again after it was cut short it comes to the same.
+    """
+    own, before = tables_folder(folder), folder / "plant-before"
+    before.mkdir(exist_ok=True)
+    own.mkdir(exist_ok=True)
+    for name in KNOWN:
+        if (own / name).exists():
+            shutil.copyfile(own / name, before / name)
+    for name, text in tables.items():
+        made = own / f".{name}.new"
+        with made.open("w", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        made.replace(own / name)
+    for name in KNOWN - tables.keys():
+        (own / name).unlink(missing_ok=True)
 
 
 CLOCK = "clock.json"

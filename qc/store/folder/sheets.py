@@ -45,7 +45,7 @@ def read_sheet(data: bytes) -> Sheet:
         raise UnreadableSheet("the file is empty; save the table again and hand it in anew")
     if len(data) > MOST_BYTES:
         raise UnreadableSheet(f"the file has more than {MOST_BYTES} bytes, which are read at most; hand it in in parts")
-    lines, notes = _of_workbook(data) if data.startswith(_ZIP) else _of_text(data)
+    lines, notes = _of_workbook(data) if is_workbook(data) else _of_text(data)
     return _sheet(lines, notes)
 
 
@@ -71,11 +71,11 @@ def _trimmed(cells: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _of_text(data: bytes) -> tuple[list[tuple[int, Sequence[str]]], list[str]]:
-    text, notes = _decoded(data)
+    text, notes = decoded(data)
     if "\x00" in text:
         raise UnreadableSheet("the file is neither a CSV nor an XLSX; save the table as one of these")
     first = next((line for line in text.splitlines() if line.strip()), "")
-    divider = max(DIVIDERS, key=_outside_quotes(first).count)
+    divider = max(DIVIDERS, key=outside_quotes(first).count)
     if divider != ",":
         notes.append(f"cells are divided by {'tabs' if divider == chr(9) else 'semicolons'}")
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=divider, strict=True)
@@ -92,7 +92,8 @@ def _of_text(data: bytes) -> tuple[list[tuple[int, Sequence[str]]], list[str]]:
     return lines, notes
 
 
-def _decoded(data: bytes) -> tuple[str, list[str]]:
+def decoded(data: bytes) -> tuple[str, list[str]]:
+    """Return a file's text, UTF-8, UTF-16 or else Windows-1252, and a note where that was guessed."""
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         try:
             return data.decode("utf-16"), []
@@ -105,8 +106,35 @@ def _decoded(data: bytes) -> tuple[str, list[str]]:
         return data.decode("cp1252", "replace"), [note]
 
 
-def _outside_quotes(line: str) -> str:
+def outside_quotes(line: str) -> str:
+    """Return what of a CSV line stands outside quotation marks."""
     return "".join(line.split('"')[::2])
+
+
+def is_workbook(data: bytes) -> bool:
+    """Return whether a file begins as an XLSX does."""
+    return data.startswith(_ZIP)
+
+
+def sheets_of(data: bytes) -> list[tuple[str, list[list[str]]]]:
+    """Return every sheet of a workbook, (name, rows of cells as text), each from its first row. Raises UnreadableSheet.
+
+    Cells are told whole; more rows or columns than a sheet is read with are refused.
+    """
+    from python_calamine import CalamineError, load_workbook
+
+    sheets = []
+    try:
+        workbook = load_workbook(_repacked(data))
+        for name in workbook.sheet_names:
+            rows = workbook.get_sheet_by_name(name).to_python(skip_empty_area=False)
+            if len(rows) > MOST_ROWS or any(len(row) > MOST_COLUMNS for row in rows):
+                words = f"the sheet {name[:40]!r} has more than {MOST_ROWS} rows or {MOST_COLUMNS} columns"
+                raise UnreadableSheet(f"{words}, which are read at most")
+            sheets.append((name, [[_written(cell) for cell in row] for row in rows]))
+    except (CalamineError, OSError, IndexError, ValueError) as error:
+        raise UnreadableSheet(f"the file is no workbook that can be read ({error}); save it as XLSX or CSV") from None
+    return sheets
 
 
 def _of_workbook(data: bytes) -> tuple[list[tuple[int, Sequence[str]]], list[str]]:
@@ -131,7 +159,7 @@ def _repacked(data: bytes) -> io.BytesIO:
         with zipfile.ZipFile(io.BytesIO(data)) as archive, zipfile.ZipFile(whole, "w", zipfile.ZIP_STORED) as plain:
             members = archive.infolist()
             if len(members) > 1_000 or sum(member.file_size for member in members) > MOST_INFLATED:
-                raise UnreadableSheet("unpacked the file is too large for a plan; save only the plan's sheet in it")
+                raise UnreadableSheet("unpacked the file is too large to be read; save only its own sheets in it")
             for member in members:
                 with archive.open(
                     member

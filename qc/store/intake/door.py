@@ -20,6 +20,7 @@ from qc.store.record.arrivals import Arrival, read_envelope
 from qc.store.record.entries import Head, append, head_of
 from qc.store.record.proofs import Kept, Proof
 from qc.store.record.signing import ReleaseKey
+from qc.store.record.tables_kept import keeps_tables
 from qc.store.record.verdicts import PushAnswer, PushBatch, Verdict
 
 People = Callable[[str], Person | None]
@@ -69,6 +70,7 @@ class Door:
         self._conn = conn
         self._key = key
         self._head: Head = head_of(conn)
+        self._plant_rules_of = plant_rules_of
         self._settler = Settler(conn, plant_rules_of)
         self._people = people
         (self._epoch,) = conn.execute(_EPOCH).fetchone()
@@ -105,7 +107,7 @@ class Door:
             return _not_stored("" if not isinstance(id_, str) else id_[:40], Fault("id", "must be a version 7 UUID"))
         if before := verdicts.known(self._conn, id_, raw):
             return before
-        op, fault = read_envelope(parsed)
+        op, fault = read_envelope(parsed, RULES)
         if turned := _turned_away(stream, parsed):
             return turned
         seq = parsed["seq"]
@@ -139,6 +141,7 @@ class Door:
             unproved=_unproved(stream.batch, op, at_ms, proof),
         )
         number = self._head.size + 1
+        plant_rules = self._made_under(op, plant_rules)
         if stream.batch.proofs is None:
             stream.proved.vouch(number, raw)
         elif proof is not None:
@@ -149,6 +152,16 @@ class Door:
         times = (at_ms, stream.received_ms, suspect, admission)
         what = (number, parsed["id"], kind, unit, author, standing)
         return Arrival(*what, *times, plant_rules, previous, op, fault, number, RULES)
+
+    def _made_under(self, op: Operation | None, in_force: PlantRules) -> PlantRules:
+        """Return the tables by which an operation is judged: those that it names, where the record keeps them.
+
+        A release is held against the tables in force, whatever a phone still has.
+        """
+        named = op.plant if op is not None and op.kind not in SIGNATURES else ""
+        if named in ("", in_force.plant.revision) or not keeps_tables(self._conn, named):
+            return in_force
+        return self._plant_rules_of(named)
 
     def _is_taken(self, batch: PushBatch, seq: int) -> bool:
         """Tell whether a number has come before: one that the device kept back comes after later ones."""

@@ -16,6 +16,7 @@ from qc.domain.unit import fold, folded, put
 from qc.domain.unit_record import Event, UnitRecord
 from qc.store.intake.quarantine import set_aside
 from qc.store.record.events import events_of
+from qc.store.record.tables_kept import keeps_tables
 from qc.store.tables.derived_rows import read_line, write_line, write_units
 
 UNITS = 256  # kept; a plant has about as many on its lines and in its yard, and a cold one is folded in milliseconds
@@ -93,6 +94,10 @@ class InHand:
     def set_aside(self, id_: str) -> SetAside | None:
         """Return how an operation that was set aside stands, None for an id of no such."""
         return set_aside(self._conn, id_)
+
+    def keeps_tables(self, revision: str) -> bool:
+        """Return whether the record keeps the plant's tables of a revision."""
+        return keeps_tables(self._conn, revision)
 
     def read_anew(self, chassis: str) -> tuple[UnitRecord | None, list[Event]]:
         """Return a unit's record folded anew from its operations, None where none plans it, and the operations."""

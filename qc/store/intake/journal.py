@@ -1,6 +1,5 @@
 """The journal: the one way into the record."""
 
-import json
 import sqlite3
 import time
 from collections.abc import Callable, Mapping
@@ -12,13 +11,14 @@ import orjson
 
 from qc.domain.people import Person
 from qc.domain.plant import Plant
-from qc.domain.plant_rules import PlantRevisions
+from qc.domain.plant_rules import PlantRevisions, PlantRules
 from qc.store.intake.door import Door, new_server_epoch, server_epoch
 from qc.store.intake.writer import StorageFailed, StorageFull, Writer, WriterClosed
 from qc.store.record.certificates import Certificates
 from qc.store.record.connection import RECORD, WriterLock, open_writer
 from qc.store.record.own_word import BY_ITSELF, By, number_told, servers_word, word_of
 from qc.store.record.signing import ReleaseKey
+from qc.store.record.tables_kept import keep_tables, revision_in_force, tables_in, told_revision
 from qc.store.record.verdicts import PushAnswer, PushBatch, Verdict
 from qc.store.tables.adoption import adopt
 from qc.store.tables.migrations import migrate
@@ -40,11 +40,8 @@ KEYS = "keys"  # outside the record and its backups
 
 _PERSON = "SELECT code, name, role, stations FROM person WHERE code = ?"
 _END_PHONES = "DELETE FROM sign_in WHERE purpose = 'phone'"
-_REVISIONS = "SELECT revision, tables FROM plant_revision"
-_KEEP_REVISION = """
-INSERT OR IGNORE INTO plant_revision (revision, since_number, tables)
-VALUES (?, (SELECT coalesce(max(number), 0) + 1 FROM journal), ?)
-"""
+_BEGUN = "SELECT EXISTS (SELECT 1 FROM journal)"
+BY_HAND = "the tables in the plant's folder were changed while no server ran"
 
 
 def wall_ms() -> int:
@@ -89,15 +86,21 @@ class Journal:
         self.certificates = Certificates(self._key, clock)
         self._lock = WriterLock(folder)
         self._door: Door | None = None
+        self._in_force = plant.revision
+        self._changed_by_hand = False  # until that is told: then these tables hold, whatever the journal told last
+        self._connection: sqlite3.Connection | None = None  # the writer's, as it was last used
         self._seen = 0  # what SQLite calls the data's version: it changes when another connection has written
         self._writer: Writer | None = None
         try:
             _migrated(folder)
             self._writer = Writer(folder, self._forget)
             self.write(self._key.replace_lost if lost_key else self._key.load)
-            self.server_epoch, revisions = self.write(lambda conn: _prepared(conn, plant, tables))
-            self._revisions = PlantRevisions(plant, revisions.get)
+            self._revisions = PlantRevisions(plant, self._kept_tables)
+            self.server_epoch, before = self.write(lambda conn: _prepared(conn, plant, tables))
+            self._changed_by_hand = before is not None
             self.write(lambda conn: adopt(conn, self.tell))
+            if before is not None:
+                self.write(lambda conn: self._tell_changed_by_hand(conn, before))
             if lost_key:
                 self.write(lambda conn: self._tell_key(conn, "the key before it was lost"))
         except BaseException:
@@ -110,9 +113,7 @@ class Journal:
         Raises StorageFull, StorageFailed or WriterClosed: then nothing was acknowledged, and it can be sent again.
         """
         received = self.clock() if batch.received_ms is None else batch.received_ms
-        return self.write(
-            lambda conn: self._at_door(conn).take(batch, received, self._revisions.of(self.plant.revision))
-        )
+        return self.write(lambda conn: self._at_door(conn).take(batch, received, self._rules_in_force()))
 
     def push_whole(
         self,
@@ -129,7 +130,7 @@ class Journal:
 
         def work(conn: sqlite3.Connection) -> tuple[Verdict, ...]:
             received = self.clock() if batch.received_ms is None else batch.received_ms
-            verdicts = self._at_door(conn).take(batch, received, self._revisions.of(self.plant.revision)).verdicts
+            verdicts = self._at_door(conn).take(batch, received, self._rules_in_force()).verdicts
             demand(verdicts)
             if beside is not None:
                 beside(conn)
@@ -152,8 +153,22 @@ class Journal:
         Raises NotTold where the record does not allow it: then the whole request is undone.
         """
         now = self.clock()
-        answer = self._at_door(conn).take(word_of(by, kind, body, now), now, self._revisions.of(self.plant.revision))
+        answer = self._at_door(conn).take(word_of(by, kind, body, now), now, self._rules_in_force())
         return number_told(answer)
+
+    def begin_anew(self) -> None:
+        """Judge by the tables that are in force from the next operation on. For who put some in force, in `write`."""
+        self._door = None
+
+    def _tell_changed_by_hand(self, conn: sqlite3.Connection, before: str) -> None:
+        now = self.clock()
+        day = self._revisions.of(self.plant.revision).calendar_day(now).isoformat()
+        body = {"revision": self.plant.revision, "previous": before, "reason": BY_HAND, "from_day": day}
+        self.tell(conn, "plant_revised", body)
+        self._changed_by_hand = False
+
+    def _rules_in_force(self) -> PlantRules:
+        return self._revisions.of(self._in_force)
 
     def away_seconds(self) -> float:
         """Return for how long the record could not be opened for writing after a failure, 0.0 while it can."""
@@ -177,7 +192,7 @@ class Journal:
         now = self.clock()
         conn.execute(_END_PHONES)
         word = servers_word("key_changed", self._key.told(conn, reason), now)
-        self._at_door(conn).take(word, now, self._revisions.of(self.plant.revision))
+        self._at_door(conn).take(word, now, self._rules_in_force())
 
     def close(self) -> None:
         """Finish what is queued, close the record and give its lock back. Closing twice is once."""
@@ -195,11 +210,20 @@ class Journal:
         self._door = None
 
     def _at_door(self, conn: sqlite3.Connection) -> Door:
+        self._connection = conn
         (seen,) = conn.execute("PRAGMA data_version").fetchone()
         if self._door is None or seen != self._seen:  # a command beside this server has told something
             self._seen = seen
+            self._in_force = self._follow(conn)
             self._door = Door(conn, self._revisions.of, self._person, self._key)
         return self._door
+
+    def _follow(self, conn: sqlite3.Connection) -> str:
+        """Return the revision in force: the one told last, this process's own where none was."""
+        return self.plant.revision if self._changed_by_hand else told_revision(conn) or self.plant.revision
+
+    def _kept_tables(self, revision: str) -> str | None:
+        return None if self._connection is None else tables_in(self._connection)(revision)
 
     def _person(self, conn: sqlite3.Connection, code: str) -> Person | None:
         return person_in_table(conn, code) if self._lookup is None else self._lookup(code)
@@ -210,8 +234,12 @@ def _migrated(folder: Path) -> None:
         migrate(conn, folder)
 
 
-def _prepared(conn: sqlite3.Connection, plant: Plant, tables: dict[str, str]) -> tuple[str, dict[str, str]]:
-    """Keep the plant's revision; return the record's epoch, made for a new one, and the tables of each revision."""
-    epoch = server_epoch(conn) or new_server_epoch(conn)
-    conn.execute(_KEEP_REVISION, (plant.revision, json.dumps(tables, sort_keys=True)))
-    return epoch, dict(conn.execute(_REVISIONS))
+def _prepared(conn: sqlite3.Connection, plant: Plant, tables: dict[str, str]) -> tuple[str, str | None]:
+    """Keep the plant's tables; return the record's epoch, made for a new one, and what was in force before, if others.
+
+    A record without any operation has nothing that other tables were in force for.
+    """
+    epoch, before = server_epoch(conn) or new_server_epoch(conn), revision_in_force(conn)
+    keep_tables(conn, plant.revision, tables)
+    (begun,) = conn.execute(_BEGUN).fetchone()
+    return epoch, before if begun and before != plant.revision else None

@@ -11,6 +11,7 @@ from qc.domain.plant_rules import PlantRevisions, PlantRules
 from qc.store.intake.settling import Settler
 from qc.store.record.arrivals import REVISION, ROW, arrival_of
 from qc.store.record.connection import RECORD, WriterLock, open_writer
+from qc.store.record.tables_kept import tables_in
 from qc.store.tables.adoption import is_told
 from qc.store.tables.derived_rows import mark_dirty
 from qc.store.tables.migrations import PROJECTION_TABLES, ROSTER_TABLES, migrate
@@ -33,7 +34,6 @@ SELECT production_day FROM station_pass
 SELECT production_day FROM test_result
 """
 _NOBODYS_SIGN_INS = "DELETE FROM sign_in WHERE person NOT IN (SELECT code FROM person)"
-_TABLES = "SELECT tables FROM plant_revision WHERE revision = ?"
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,16 +59,6 @@ def rebuild(folder: Path, plant: Plant) -> Rebuilt:
             return rebuilt
     finally:
         lock.release()
-
-
-def tables_in(conn: sqlite3.Connection) -> Callable[[str], str | None]:
-    """Return a function that finds the tables of a plant revision that the record keeps."""
-
-    def tables_of(revision: str) -> str | None:
-        row = conn.execute(_TABLES, (revision,)).fetchone()
-        return None if row is None else str(row[0])
-
-    return tables_of
 
 
 def derive(conn: sqlite3.Connection, plant_rules_of: Callable[[str], PlantRules]) -> Rebuilt:

@@ -15,16 +15,14 @@ from qc.domain.plant_rules import PlantRevisions
 from qc.domain.plant_tables import plant_from_tables
 from qc.store.intake.door import Door
 from qc.store.intake.journal import KEYS, person_in_table
-from qc.store.intake.rebuild import tables_in
 from qc.store.record.certificates import Certificates
 from qc.store.record.connection import RECORD, RecordInUse, open_reader, open_writer
 from qc.store.record.own_word import BY_ITSELF, By, number_told, word_of
 from qc.store.record.signing import ReleaseKey
+from qc.store.record.tables_kept import revision_in_force, tables_in
 from qc.store.tables.migrations import MIGRATIONS, version_of
 
 T = TypeVar("T")
-_LATEST_TABLES = "SELECT tables FROM plant_revision ORDER BY since_number DESC, rowid DESC LIMIT 1"
-_LATEST = "SELECT revision FROM plant_revision ORDER BY since_number DESC, rowid DESC LIMIT 1"
 
 
 class Record(Protocol):
@@ -39,14 +37,18 @@ class Record(Protocol):
     def tell(self, conn: sqlite3.Connection, kind: str, body: Mapping[str, Any], by: By = BY_ITSELF) -> int:
         """Append an operation in that transaction, settle it and return its number. Raises NotTold."""
 
+    def begin_anew(self) -> None:
+        """Judge by the tables that are in force from the next operation on. For who put some in force, in `write`."""
+
 
 def latest_tables(folder: Path) -> dict[str, str] | None:
-    """Return the plant's tables that a folder's record was opened with last, None where there is no record."""
+    """Return the plant's tables that are in force in a folder's record, None where there is no record."""
     if not (folder / RECORD).exists():
         return None
     with closing(open_reader(folder / RECORD)) as conn:
-        row = conn.execute(_LATEST_TABLES).fetchone()
-        return None if row is None else dict(orjson.loads(row[0]))
+        revision = revision_in_force(conn)
+        tables = None if revision is None else tables_in(conn)(revision)
+        return None if tables is None else dict(orjson.loads(tables))
 
 
 class Beside:
@@ -57,6 +59,7 @@ class Beside:
 
     def __init__(self, folder: Path, clock: Callable[[], int]) -> None:
         """clock: the folder's. Raises RecordInUse where the server is another version's, KeyLost."""
+        self.folder = folder
         self.clock = clock
         self._conn = open_writer(folder / RECORD)
         self._key = ReleaseKey(folder / KEYS)
@@ -65,8 +68,7 @@ class Beside:
             if version_of(self._conn) != MIGRATIONS[-1].number:
                 raise RecordInUse(f"{folder} is served by another version of this program; start the server again")
             self.write(self._key.load)
-            (self._revision,) = self._conn.execute(_LATEST).fetchone()
-            plant = plant_from_tables(orjson.loads(tables_in(self._conn)(self._revision) or "{}"))
+            plant = plant_from_tables(orjson.loads(tables_in(self._conn)(self._in_force()) or "{}"))
             self._revisions = PlantRevisions(plant, tables_in(self._conn))
         except BaseException:
             self._conn.close()
@@ -87,7 +89,13 @@ class Beside:
         """Append an operation in that transaction, settle it and return its number. Raises NotTold."""
         now = self.clock()
         door = Door(conn, self._revisions.of, person_in_table, self._key)  # anew each time: the server writes as well
-        return number_told(door.take(word_of(by, kind, body, now), now, self._revisions.of(self._revision)))
+        return number_told(door.take(word_of(by, kind, body, now), now, self._revisions.of(self._in_force())))
+
+    def begin_anew(self) -> None:
+        """Judge by the tables that are in force from the next operation on, as each one is here."""
+
+    def _in_force(self) -> str:
+        return revision_in_force(self._conn) or ""
 
     def close(self) -> None:
         """Close the connection."""

@@ -10,11 +10,13 @@ from typing import Any, Literal
 from qc.domain.chassis import cleaned, nearest_known
 from qc.domain.plant import Plant
 from qc.domain.plant_rules import PlantRevisions
+from qc.domain.revising import Revised
 from qc.domain.unit import fold
 from qc.domain.unit_record import Event, UnitRecord
 from qc.store.reading.unit_view import unit_view
 from qc.store.record.connection import RECORD, open_reader
 from qc.store.record.events import UnreadEntry, events_of, unread_entries
+from qc.store.record.tables_kept import revisions_told, tables_in, told_revision
 
 DAY_MS = 24 * 60 * 60_000
 RELEASED_FOR_DAYS = 14  # a new phone is not sent units released longer ago
@@ -56,7 +58,6 @@ SELECT chassis, last_number
  LIMIT :limit
 """
 _LAST = "SELECT coalesce(max(number), 0) FROM journal"
-_TABLES = "SELECT tables FROM plant_revision WHERE revision = ?"
 _WAITING = """
 SELECT d.id, d.unit, u.shop_number, d.model, d.point, d.zone, d.type, d.severity, d.note, d.mark, d.state, d.found_ms,
        d.production_day, d.finder, d.suspected, d.origin_state,
@@ -187,8 +188,22 @@ class Reads:
         self._path = folder / RECORD
         self._plant = plant
         self._kept = threading.local()
-        self._revisions = PlantRevisions(plant, self._tables_of)
+        self._revisions = PlantRevisions(plant, self.tables_of)
         self._views: dict[str, tuple[int, dict[str, Any]]] = {}
+
+    def follow(self) -> Plant | None:
+        """Return the tables in force where these have changed since this thread last asked, and answer by them."""
+        conn = self.connection()
+        (seen,) = conn.execute("PRAGMA data_version").fetchone()
+        if seen == getattr(self._kept, "seen", None):
+            return None
+        told = told_revision(conn)
+        self._kept.seen = seen
+        if told is None or told == self._plant.revision:
+            return None
+        self._plant = self._revisions.of(told).plant
+        self._views.clear()
+        return self._plant
 
     def connection(self) -> sqlite3.Connection:
         """Return this thread's read-only connection, opened at its first use."""
@@ -202,6 +217,7 @@ class Reads:
         if hasattr(self._kept, "conn"):
             self._kept.conn.close()
             del self._kept.conn
+            self._kept.seen = None
 
     def unit_list(self, state: State | None = None, limit: int = 500) -> list[UnitLine]:
         """Return units, those with an alarm first, then those at work by sequence, then the released, latest first.
@@ -321,9 +337,13 @@ class Reads:
         self._views[chassis] = (number, view)
         return view
 
-    def _tables_of(self, revision: str) -> str | None:
-        row = self.connection().execute(_TABLES, (revision,)).fetchone()
-        return None if row is None else str(row[0])
+    def revisions(self) -> tuple[Revised, ...]:
+        """Return every revision of the plant's tables that was put in force, the first one first."""
+        return revisions_told(self.connection())
+
+    def tables_of(self, revision: str) -> str | None:
+        """Return the plant's tables of a revision as JSON, None where the record does not keep them."""
+        return tables_in(self.connection())(revision)
 
 
 def _place(mark: str | None) -> tuple[int, int] | None:

@@ -10,7 +10,7 @@ import orjson
 
 from qc.domain.operations import Fault, Operation, envelope_fault
 from qc.domain.plant_rules import PlantRules
-from qc.domain.rule_set import RULES
+from qc.domain.rule_set import RULES, TABLES_REVISED
 from qc.domain.standing import Standing, standing_from
 
 
@@ -56,11 +56,11 @@ def json_of(data: bytes) -> Any:
         return json.loads(data)
 
 
-def read_envelope(raw: Any) -> tuple[Operation | None, Fault | None]:
-    """Return the operation that an object tells, or what is wrong with its envelope."""
+def read_envelope(raw: Any, rules: int = RULES) -> tuple[Operation | None, Fault | None]:
+    """Return the operation that an object tells, or what is wrong with its envelope by a rule set."""
     if not isinstance(raw, dict):
         return None, Fault("", "must be an object")
-    if fault := envelope_fault(raw):
+    if fault := envelope_fault(raw, names_plant=rules >= TABLES_REVISED):
         return None, fault
     return Operation(**{**raw, "deps": tuple(raw["deps"])}), None
 
@@ -76,7 +76,7 @@ _ONE = ROW + " WHERE number = ?"
 def arrival_of(row: tuple[Any, ...], plant_rules: PlantRules) -> Arrival:
     """Return the arrival that a row of ``ROW`` tells, parsing its bytes anew."""
     number, id_, kind, unit, author, standing, happened, received, suspect, admission, _, data, previous, rules = row
-    op, fault = read_envelope(json_of(data))
+    op, fault = read_envelope(json_of(data), rules)
     who = standing_from(standing)
     arguments = (happened, received, bool(suspect), admission, plant_rules, previous, op, fault, number, rules)
     return Arrival(number, id_, kind, unit, author, who, *arguments)

@@ -12,8 +12,10 @@ import orjson
 from qc.domain.folding import Folding, K, Kept, V, settle, state_of
 from qc.domain.line import Line, Mute, Note
 from qc.domain.machines import Machine
+from qc.domain.revising import Revised
 from qc.domain.roster import Enrolled, Member
 from qc.domain.unit_record import DefectRecord, InspectionRecord, PhotoRecord, TestRecord
+from qc.store.record.tables_kept import revisions_told
 
 Row = tuple[Any, ...]
 
@@ -82,6 +84,7 @@ _DEVICE = _writing("device", "code", "", "enrolled_ms enrolled_by revoked secret
 _DEVICES = "SELECT code, enrolled_ms, enrolled_by, revoked, secret, number FROM device"
 _MACHINE = _writing("machine", "code", "may in_name_of secret made_by made_ms", "ended number")
 _MACHINES = "SELECT code, may, in_name_of, secret, made_by, made_ms, ended, number FROM machine"
+_REVISED = _writing("plant_change", "id", "revision previous reason from_day revised_by at_console revised_ms number")
 _DIRTY = "INSERT OR IGNORE INTO dirty_day (production_day) VALUES (?)"
 
 
@@ -210,12 +213,13 @@ def _json(value: Any) -> str:
 
 
 def write_line(conn: sqlite3.Connection, line: Line) -> None:
-    """Write the notes, mutes, people, phones and machines that changed since the line was last written."""
+    """Write the notes, mutes, people, phones, machines and revisions that changed since the line was last written."""
     conn.executemany(_NOTE, [_note(one) for one, _ in _pairs(line.notes)])
     conn.executemany(_MUTE, [_mute(one) for one, _ in _pairs(line.mutes)])
     conn.executemany(_PERSON, [_member(one) for one, _ in _pairs(line.people)])
     conn.executemany(_DEVICE, [_phone(one) for one, _ in _pairs(line.devices)])
     conn.executemany(_MACHINE, [_machine(one) for one, _ in _pairs(line.machines)])
+    conn.executemany(_REVISED, [_revised(one) for one, _ in _pairs(line.revisions)])
     line.begin_anew()
 
 
@@ -232,6 +236,8 @@ def read_line(conn: sqlite3.Connection) -> Line:
     for row in _named(conn.execute(_MACHINES)):
         may = tuple(orjson.loads(row["may"]))
         line.machines[row["code"]] = Machine(**{**row, "may": may, "ended": bool(row["ended"])})
+    for revised in revisions_told(conn):
+        line.revisions[revised.id] = revised
     line.begin_anew()
     return line
 
@@ -263,6 +269,11 @@ def _phone(one: Enrolled) -> Row:
 
 def _machine(one: Machine) -> Row:
     return (one.code, _json(one.may), one.in_name_of, one.secret, one.made_by, one.made_ms, int(one.ended), one.number)
+
+
+def _revised(one: Revised) -> Row:
+    what = (one.revision, one.previous, one.reason, one.from_day)
+    return (one.id, *what, one.revised_by, one.at_console, one.revised_ms, one.number)
 
 
 def mark_dirty(conn: sqlite3.Connection, days: Iterable[str]) -> None:

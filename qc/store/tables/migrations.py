@@ -69,6 +69,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(22, "machines: their tokens, when each was used, and wrong ones by address", schema.MACHINES),
     Migration(23, "files of the drop folder: what became of each", schema.DROPS),
     Migration(24, "mail: who asked for which, and what became of each", schema.MAIL),
+    Migration(25, "revisions of the plant's tables: which followed which, and why", schema.REVISIONS),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.
@@ -91,6 +92,7 @@ PROJECTION_TABLES: tuple[str, ...] = (
     "person",
     "device",
     "machine",
+    "plant_change",
 )
 
 # Of these, what an earlier program kept as tables of their own, and stands so until a journal tells of them.

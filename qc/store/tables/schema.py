@@ -566,3 +566,17 @@ CREATE TABLE mail_sent ( -- what became of each mail that was due
 ) STRICT;
 CREATE INDEX mail_sent_due ON mail_sent (due_ms);
 """
+
+REVISIONS = """
+CREATE TABLE plant_change ( -- which tables of the plant followed which; the tables themselves stand in plant_revision
+  id TEXT PRIMARY KEY,
+  revision TEXT NOT NULL,
+  previous TEXT NOT NULL,
+  reason TEXT NOT NULL,
+  from_day TEXT NOT NULL,
+  revised_by TEXT NOT NULL,
+  at_console TEXT NOT NULL, -- the account under which a command ran, '' on a page
+  revised_ms INTEGER NOT NULL,
+  number INTEGER NOT NULL
+) STRICT;
+"""

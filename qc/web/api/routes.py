@@ -34,7 +34,7 @@ def blueprint(house: House) -> Blueprint:
     api.add_url_rule("/ping", "ping", ping.answer, methods=["POST"])
     api.add_url_rule("/push", "push", push.answer, methods=["POST"])
     api.add_url_rule("/pull", "pull", pull.answer, methods=["GET"])
-    api.add_url_rule("/plant", "plant", plant.answer_from(house.plant), methods=["GET"])
+    api.add_url_rule("/plant", "plant", plant.answer_from(lambda: house.plant), methods=["GET"])
     api.add_url_rule("/plan", "plan", plan.answer, methods=["POST"])
     api.add_url_rule("/tables", "tables", tables.listed, methods=["GET"])
     api.add_url_rule("/tables/<table>", "table", tables.answer, methods=["GET"])

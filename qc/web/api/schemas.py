@@ -8,6 +8,7 @@ from qc.domain.operations import (
     ENVELOPE_FIELDS,
     LIGHTS,
     NOT_LOOKED_REASONS,
+    PLANT_NAMED,
     PURPOSES,
     VERDICTS,
     WEATHERS,
@@ -88,6 +89,7 @@ CHAIN = record(size=whole(), head=SHA256)
 PERSON = record(code=code(32), name=TEXT, role=word(*ROLES), stations=many(code()))
 
 ENVELOPE = record(
+    optional=(PLANT_NAMED,),
     id=UUID7,
     device=code(32),
     install_epoch=code(),
@@ -103,8 +105,10 @@ ENVELOPE = record(
     tz_min=whole(-840, 840),
     session=code(64),
     mono_ms=whole(),
+    plant={**SHA256, "description": "The revision of the plant's tables that it was made under."},
 )
-assert tuple(ENVELOPE["properties"]) == ENVELOPE_FIELDS, "the description's envelope is not the one that is checked"
+_DESCRIBED = tuple(ENVELOPE["properties"])
+assert (*ENVELOPE_FIELDS, PLANT_NAMED) == _DESCRIBED, "the description's envelope is not the one that is checked"
 
 INSPECTION = record(
     id=UUID7,
@@ -200,6 +204,7 @@ PLANT = record(
             walk_order=whole(),
             caution=TEXT,
             holds=word("", "plate", "whole"),
+            ended=FLAG,
         )
     ),
     outlines=many(record(model=code(), view=code(), part=word(*PARTS), points=many(POINT), swing=word("", *SWINGS))),
@@ -217,6 +222,7 @@ PLANT = record(
             origins=many(code()),
             caution=maybe(TEXT),
             words=many(TEXT),
+            ended=FLAG,
         )
     ),
     stations=many(record(id=code(), name=TEXT, kind=TEXT, can_detect=FLAG, final=FLAG)),
@@ -240,6 +246,7 @@ PLANT = record(
             most=maybe(NUMBER),
             beyond=many(word(*BEYOND)),
             hazard=FLAG,
+            ended=FLAG,
         )
     ),
     cautions=many(

@@ -17,6 +17,7 @@ def mailing(house: House, plan: MailPlan) -> OwnMail:
 
     def compose(wish: Wish, due: Send) -> Letter:
         people = house.people.all()
+        house.follow_tables()
         return Letters(counts.moment(), house.reads, house.plant, people, plan.links, house.clock()).to(
             wish.person, due.kind
         )

@@ -29,7 +29,7 @@ from qc.web.pages import (
 def blueprint(house: House) -> Blueprint:
     """Return the blueprint of the pages; it also gives every template of the application its ways of writing."""
     pages = Blueprint("pages", __name__)
-    template_filters.register(pages, house.plant)
+    template_filters.register(pages, house)
     pages.add_url_rule("/", "home", home.show, methods=["GET"])
     pages.add_url_rule("/review", "review", review.show, methods=["GET"])
     pages.add_url_rule("/review/figures", "review_figures", review.figures, methods=["GET"])

@@ -30,7 +30,8 @@ def _place(plant: Plant, one: WaitingDefect) -> Place | None:
     if view is None:
         return None
     return Place(
-        view.name, point_drawing(view, plant.zones_of(one.model), one.zone, one.mark, plant.outlines_of(one.model))
+        view.name,
+        point_drawing(view, plant.zones_of(one.model, ended=True), one.zone, one.mark, plant.outlines_of(one.model)),
     )
 
 

@@ -15,7 +15,7 @@ from qc.charts.kinds.flaw_circle import flaw_circle
 from qc.domain.people import SERVER
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
 from qc.domain.unit_record import Circle
-from qc.web.house import the_house
+from qc.web.house import House, the_house
 from qc.web.pages.navigation import pages_of
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -94,20 +94,21 @@ def setter(by: str) -> str:
     return "the server's console" if by == SERVER else by or "nobody"
 
 
-def register(pages: Blueprint, plant: Plant) -> None:
+def register(pages: Blueprint, house: House) -> None:
     """Give every template of the application the plant and these ways of writing."""
     pages.add_app_template_filter(day_words, "day")
-    pages.add_app_template_filter(clock_in(ZoneInfo(plant.time_zone)), "clock")
+    pages.add_app_template_filter(clock_in(ZoneInfo(house.plant.time_zone)), "clock")
     pages.add_app_template_filter(words.decimal, "figure")
     pages.add_app_template_filter(figure_json, "figure_json")
     pages.add_app_template_filter(unbroken, "unbroken")
     pages.add_app_template_filter(setter, "setter")
     pages.add_app_template_filter(has_arrived, "has_arrived")
     pages.add_app_template_filter(circle_over, "circle_over")
-    names = {
-        "plant": plant,
-        "pages_of": pages_of,
-        "origin_name": place_name(plant),
-        "change_words": lambda change: CHANGES.get(change, escape(change)),
-    }
-    pages.app_context_processor(lambda: names)
+    pages.app_context_processor(
+        lambda: {
+            "plant": house.plant,
+            "pages_of": pages_of,
+            "origin_name": place_name(house.plant),
+            "change_words": lambda change: CHANGES.get(change, escape(change)),
+        }
+    )

@@ -189,7 +189,9 @@ def drawings(plant: Plant, record: UnitRecord, order: list[str], waiting: Collec
 
     waiting: the ids of those that are not settled.
     """
-    zones, looks, lines = plant.zones_of(record.model), looks_of(record), plant.outlines_of(record.model)
+    found = {one.zone for one in record.defects}
+    zones = tuple(one for one in plant.zones_of(record.model, ended=True) if not one.ended or one.key in found)
+    looks, lines = looks_of(record), plant.outlines_of(record.model)
     numbers = {id_: place for place, id_ in enumerate(order, start=1)}
     marks = [ZoneMark(numbers[one.id], one.zone, one.mark) for one in record.defects if one.id in numbers]
     on = {zone.view for zone in zones if any(mark.zone == zone.key for mark in marks)}

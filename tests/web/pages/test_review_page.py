@@ -6,6 +6,10 @@ from datetime import date
 import pytest
 from werkzeug.datastructures import MultiDict
 
+from qc.assets import folder as asset_folder
+from qc.domain.plant_tables import revision_of, tables_of
+from qc.store.intake.revising import put_in_force
+from qc.store.record.own_word import By
 from qc.web.pages import review_signals
 from qc.web.pages.filters import review_filter
 from tests.web.pages.acting_kit import send
@@ -157,6 +161,25 @@ def test_a_change_of_criteria_is_drawn_on_every_chart_of_weeks(lived):
     send(lived.server.page("station_lead"), "/stations/S05/changes", **form)
     _, page = review(lived)
     said = "A 2026-W10: Criteria changed at S05: Scratch limit tightened"
+    weekly = [one for one in page.all("article", class_="picture") if "ISO week" in one.text]
+
+    assert len(weekly) >= 4
+    assert [one for one in weekly if said not in [note.text for note in one.all("li")]] == []
+
+
+def test_tables_that_change_what_is_counted_are_drawn_on_every_chart_of_weeks_and_others_on_none(lived):
+    tables = tables_of(asset_folder("demo_data") / "plant")
+    house, by = lived.server.house, By("AD1", "s")
+    renamed = {**tables, "plant.toml": tables["plant.toml"].replace('maker = "', 'maker = "New ')}
+    graver = re.sub(r"^(PAN-02,.*),minor,", r"\1,major,", tables["defect_types.csv"], flags=re.M)
+    after = {**renamed, "defect_types.csv": graver}
+    put_in_force(house.journal, house.folder, renamed, revision_of(tables), "another name", "2026-03-04", by)
+    _, page = review(lived)
+    assert "tables changed" not in page.text
+
+    put_in_force(house.journal, house.folder, after, revision_of(renamed), "graver", "2026-03-04", by)
+    _, page = review(lived)
+    said = "A 2026-W10: The plant's tables changed: types and their severities: PAN-02 (graver)"
     weekly = [one for one in page.all("article", class_="picture") if "ISO week" in one.text]
 
     assert len(weekly) >= 4

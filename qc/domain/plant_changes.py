@@ -1,0 +1,280 @@
+"""Two sets of a plant's tables held against each other, in words: what is added, ended and changed, what may not be.
+
+Codes are never deleted and never used again for another thing: what is past is named by them.
+"""
+
+import csv
+import io
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from qc.domain.plant import Plant
+from qc.domain.plant_sections import PLANT_FILE
+from qc.domain.plant_tables import FILES, OPTIONAL_FILES, OUTLINES, plant_from_tables
+
+What = Literal["added", "ended", "taken up again", "changed", "gone"]
+Rows = dict[str, dict[str, str]]
+
+SHOWN = 80  # characters of a cell
+
+# Of each table the columns that name a row, and what ends one: where there is no such column, nothing names it further.
+_KEYS: Mapping[str, tuple[str, ...]] = {
+    "stations.csv": ("id",),
+    "defect_types.csv": ("code",),
+    "zones.csv": ("model", "zone_key"),
+    "tests.csv": ("id",),
+    "cautions.csv": ("code",),
+    "model": ("code",),
+    "view": ("id",),
+    "shift": ("id",),
+}
+_ENDS: Mapping[str, str] = {
+    "stations.csv": "set end_day to the day on which it ended",
+    "defect_types.csv": "set retired to yes",
+    "zones.csv": "set ended to yes",
+    "tests.csv": "set ended to yes",
+    "cautions.csv": "nothing needs to name it any more",
+    "model": "set ended = true",
+    "view": "set ended to yes for its zones",
+}
+_ENDING = ("retired", "ended", "end_day")
+_SECTIONS = ("model", "view", "shift")
+# Another value of these is another thing, which takes a code of its own.
+_FIXED: Mapping[str, tuple[str, ...]] = {
+    "stations.csv": ("kind",),
+    "defect_types.csv": ("group",),
+    "zones.csv": ("kind", "view"),
+    "tests.csv": ("kind", "unit"),
+    "model": ("digit",),
+}
+# What the whole record rests on.
+_ROOTS: Mapping[str, str] = {
+    "chassis.world_code": "the units on record bear it in their chassis numbers",
+    "chassis.series": "the units on record bear it in their chassis numbers",
+    "chassis.works": "the units on record bear it in their chassis numbers",
+    "plant.time_zone": "the days on record are counted in it",
+    "plant.demo": "an invented record and a plant's own stay apart: begin another folder with qc init",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """One thing that differs. row: the row's code, "" for the whole table; column "" for the whole row."""
+
+    table: str
+    row: str
+    what: What
+    column: str = ""
+    before: str = ""
+    after: str = ""
+
+    @property
+    def words(self) -> str:
+        """What differs, without its table: "PAN-01: default_severity minor → major"."""
+        if not self.column:
+            name = f" {self.after or self.before}" if self.after or self.before else ""
+            return f"{self.row}{name}: {self.what}"
+        values = f"{self.column} {_shown(self.before)} → {_shown(self.after)}"
+        return f"{self.row}: {values}" if self.row else values
+
+
+@dataclass(frozen=True, slots=True)
+class PlantChanges:
+    """What differs between two sets of tables. refused: why the later ones may not follow, each told once.
+
+    criteria: what of it changes what is found and counted, in words; types: the codes of the types whose counts before
+    and after it are not of the same thing.
+    """
+
+    changes: tuple[Change, ...]
+    refused: tuple[str, ...]
+    criteria: tuple[str, ...]
+    types: frozenset[str]
+
+    def by_table(self) -> dict[str, tuple[Change, ...]]:
+        """Return the changes of each table that has any, in the order of the tables."""
+        return {
+            one: tuple(c for c in self.changes if c.table == one)
+            for one in dict.fromkeys(c.table for c in self.changes)
+        }
+
+
+def plant_changes(before: Mapping[str, str], after: Mapping[str, str]) -> PlantChanges:
+    """Return how tables, file name → text, differ from those before. Raises PlantFaults for tables with faults."""
+    old, new = plant_from_tables(before), plant_from_tables(after)
+    changes = tuple(_changes(before, after))
+    criteria, types = _criteria(old, new)
+    return PlantChanges(changes, tuple(dict.fromkeys(_refused(changes))), criteria, types)
+
+
+def _changes(before: Mapping[str, str], after: Mapping[str, str]) -> Iterator[Change]:
+    old, new = tomllib.loads(before[PLANT_FILE]), tomllib.loads(after[PLANT_FILE])
+    for section in dict.fromkeys((*old, *new)):
+        if section in _SECTIONS:
+            yield from _rows_changed(section, _sections(old, section), _sections(new, section))
+        else:
+            yield from _flat_changed(section, old.get(section, {}), new.get(section, {}))
+    for file in FILES:
+        if file in _KEYS:
+            yield from _rows_changed(file, _csv(file, before[file]), _csv(file, after[file]))
+    for file in OPTIONAL_FILES:
+        yield from _lines_changed(before.get(file, ""), after.get(file, "")) if file == OUTLINES else ()
+
+
+def _sections(data: Mapping[str, Any], section: str) -> Rows:
+    key = _KEYS[section][0]
+    return {str(one[key]): {name: _plain(value) for name, value in one.items()} for one in data.get(section, [])}
+
+
+def _csv(file: str, text: str) -> Rows:
+    rows: Rows = {}
+    for cells in csv.DictReader(io.StringIO(text)):
+        row = {str(name).strip(): (value or "").strip() for name, value in cells.items()}
+        if any(row.values()):
+            rows[" ".join(row[key] for key in _KEYS[file])] = row
+    return rows
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return "; ".join(" > ".join(map(str, one)) if isinstance(one, list) else str(one) for one in value)
+    return str(value)
+
+
+def _rows_changed(table: str, old: Rows, new: Rows) -> Iterator[Change]:
+    for code, row in old.items():
+        if code not in new:
+            yield Change(table=table, row=code, what="gone", before=_name(row))
+    for code, row in new.items():
+        if code in old:
+            yield from _cells_changed(table, code, old[code], row)
+        else:
+            yield Change(table=table, row=code, what="added", after=_name(row))
+    shared, now = [code for code in old if code in new], [code for code in new if code in old]
+    if shared != now:
+        yield Change(table=table, row="", what="changed", column="order of rows", before="as before", after="another")
+
+
+def _cells_changed(table: str, code: str, old: Mapping[str, str], new: Mapping[str, str]) -> Iterator[Change]:
+    for column in dict.fromkeys((*old, *new)):
+        before, after = _cell(column, old), _cell(column, new)
+        if before == after:
+            continue
+        what: What = "changed"
+        if column in _ENDING:
+            what = "ended" if after else "taken up again"
+        yield Change(table=table, row=code, what=what, column=column, before=before, after=after)
+
+
+def _cell(column: str, row: Mapping[str, str]) -> str:
+    value = row.get(column, "")
+    return "" if column in ("retired", "ended") and value == "no" else value
+
+
+def _name(row: Mapping[str, str]) -> str:
+    return row.get("name") or row.get("short") or ""
+
+
+def _flat_changed(section: str, old: Any, new: Any) -> Iterator[Change]:
+    old, new = (one if isinstance(one, dict) else {} for one in (old, new))
+    for key in dict.fromkeys((*old, *new)):
+        before, after = _plain(old.get(key, "")), _plain(new.get(key, ""))
+        if before != after:
+            yield Change(
+                table=PLANT_FILE, row="", what="changed", column=f"{section}.{key}", before=before, after=after
+            )
+
+
+def _lines_changed(before: str, after: str) -> Iterator[Change]:
+    """Tell of each drawing with how many lines it was drawn before and is now, where any of them differ."""
+    old, new = _drawings(before), _drawings(after)
+    for place in dict.fromkeys((*old, *new)):
+        if (was := old.get(place, [])) != (now := new.get(place, [])):
+            told = [f"{len(some)} lines" for some in (was, now)]
+            yield Change(table=OUTLINES, row=place, what="changed", column="drawing", before=told[0], after=told[1])
+
+
+def _drawings(text: str) -> dict[str, list[str]]:
+    drawings: dict[str, list[str]] = {}
+    for row in csv.DictReader(io.StringIO(text)):
+        cells = {str(name).strip(): (value or "").strip() for name, value in row.items()}
+        if any(cells.values()):
+            drawings.setdefault(f"{cells['model']} {cells['view']}", []).append(str(sorted(cells.items())))
+    return drawings
+
+
+def _refused(changes: tuple[Change, ...]) -> Iterator[str]:
+    for one in changes:
+        if one.what == "gone" and one.table in _ENDS:
+            where = f"[[{one.table}]] of {PLANT_FILE}" if one.table in _SECTIONS else one.table
+            name = f" ({one.before})" if one.before else ""
+            yield f"{where}: {one.row}{name} is gone; a code is never deleted: leave it there and {_ENDS[one.table]}"
+        if one.column in _FIXED.get(one.table, ()):
+            where = f"[[{one.table}]] of {PLANT_FILE}" if one.table in _SECTIONS else one.table
+            values = f"{_shown(one.before)} → {_shown(one.after)}"
+            yield (
+                f"{where}: {one.row}, {one.column} {values}: that is another thing, and what was recorded under "
+                f"{one.row} stays what it was; end {one.row} and give the new one a code of its own"
+            )
+        if one.column in _ROOTS:
+            yield f"{PLANT_FILE}: {one.column} stays {_shown(one.before)}, {_ROOTS[one.column]}"
+
+
+def _shown(value: str) -> str:
+    return "nothing" if not value else value if len(value) <= SHOWN else f"{value[: SHOWN - 1]}…"
+
+
+def _criteria(old: Plant, new: Plant) -> tuple[tuple[str, ...], frozenset[str]]:
+    """Return what changes what is found and counted, and the types that it concerns."""
+    told: list[str] = []
+    every = frozenset({*old.types, *new.types})
+    of_types = {code for code in every if _offered(old, code) != _offered(new, code)}
+    if of_types:
+        told.append(f"types and their severities: {_listed(of_types)}")
+    tests = {code for code in {*old.tests, *new.tests} if _judged(old, code) != _judged(new, code)}
+    of_tests = {plant.tests[code].defect_on_fail for plant in (old, new) for code in tests if code in plant.tests}
+    if tests:
+        told.append(f"tests and their limits: {_listed(tests)}")
+    zones = {
+        f"{model} {zone}"
+        for model in {*old.models, *new.models}
+        for zone in {z.key for z in old.zones_of(model)} ^ {z.key for z in new.zones_of(model)}
+        if model in old.models  # all zones of a new model are new, and it has no weeks before
+    }
+    if zones:
+        told.append(f"zones looked at: {_listed(zones)}")
+    points = {point for point in {*old.stations, *new.stations} if _presents(old, point) != _presents(new, point)}
+    if points:
+        told.append(f"end points: {_listed(points)}")
+    return tuple(told), every if zones or points else frozenset(of_types | of_tests)
+
+
+def _offered(plant: Plant, code: str) -> tuple[Any, ...] | None:
+    one = plant.types.get(code)
+    if one is None or one.retired:
+        return None
+    return one.default_severity, one.stop_unit, one.first_detect_point, sorted(one.zone_kinds), sorted(one.models)
+
+
+def _judged(plant: Plant, code: str) -> tuple[Any, ...] | None:
+    one = plant.tests.get(code)
+    if one is None or one.ended:
+        return None
+    return one.point, one.lower, one.upper, sorted(one.models), one.conditions
+
+
+def _presents(plant: Plant, point: str) -> tuple[Any, ...] | None:
+    one = plant.stations.get(point)
+    if one is None or not one.final:
+        return None
+    return sorted(one.models), one.first_day, one.end_day
+
+
+def _listed(codes: set[str]) -> str:
+    first = sorted(codes)
+    more = f" and {len(first) - 12} more" if len(first) > 12 else ""
+    return ", ".join(first[:12]) + more
