@@ -260,6 +260,14 @@ def test_a_name_that_cannot_be_kept_keeps_no_other_file_out(plant):
     assert set(plant.units()) == {UNIT}
 
 
+def test_markup_in_the_name_of_a_file_is_text(plant):
+    plant.drop(TWO, "<b>&plan.csv")
+    plant.look()
+
+    assert "&lt;b&gt;&amp;plan.csv" in plant.server.page("planner").get("/plan").text
+    assert "taken/<b>&plan.csv" in plant.files()
+
+
 def test_a_file_that_the_server_trips_over_keeps_no_other_out(plant, monkeypatch):
     looked = drop_folder.build_plan_report
 

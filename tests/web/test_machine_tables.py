@@ -80,6 +80,7 @@ def test_the_pages_put_together_are_the_whole_whatever_their_size(report, table)
         rows, pages = report.rows(f"{table}?limit={limit}")
         assert rows == whole
         assert pages == max(-(-len(whole) // limit), 1)
+        assert report.rows(f"{table}?limit={limit}&since=1") == (whole, pages)  # everything came in after the first
 
 
 @pytest.mark.parametrize("table", READABLE)

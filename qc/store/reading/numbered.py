@@ -1,7 +1,9 @@
-"""Units by a range of their shop numbers or planned days, in order of sequence: what is printed for many at once."""
+"""Units by a range of their shop numbers or planned days, in order of sequence: what is done to many at once."""
 
 import sqlite3
 from dataclasses import dataclass
+
+from qc.domain.unit_range import RangeUnit
 
 _UNITS = """
 SELECT chassis, shop_number, model, state
@@ -11,9 +13,15 @@ SELECT chassis, shop_number, model, state
  LIMIT :most
 """
 # Ends of one length, so that 9 does not stand after 10.
-_NUMBERED = _UNITS.format(
-    which="length(shop_number) = length(:first) AND shop_number >= :first AND shop_number <= :last"
-)
+_OF_NUMBERS = "length(shop_number) = length(:first) AND shop_number >= :first AND shop_number <= :last"
+_NUMBERED = _UNITS.format(which=_OF_NUMBERS)
+_IN_RANGE = f"""
+SELECT chassis, shop_number, planned_day, state, released_by
+  FROM unit
+ WHERE {_OF_NUMBERS}
+ ORDER BY sequence, chassis
+ LIMIT :most
+"""
 _PLANNED = _UNITS.format(which="planned_day >= :first AND planned_day <= :last")
 
 
@@ -35,6 +43,22 @@ def units_numbered(connection: sqlite3.Connection, first: str, last: str, most: 
 def units_planned(connection: sqlite3.Connection, first: str, last: str, most: int) -> list[NumberedUnit]:
     """Return the units planned for one of some days (ISO), both ends in it."""
     return _units(connection, _PLANNED, first, last, most)
+
+
+def units_in_range(connection: sqlite3.Connection, first: str, last: str, most: int) -> list[RangeUnit]:
+    """Return the same units as `units_numbered` does, with what an act on them asks."""
+    rows = connection.execute(_IN_RANGE, {"first": first, "last": last, "most": most})
+    return [
+        RangeUnit(
+            chassis=row[0],
+            shop_number=row[1],
+            planned_day=row[2],
+            is_cancelled=row[3] == "cancelled",
+            is_released=row[3] == "released",
+            released_by=row[4] or "",
+        )
+        for row in rows
+    ]
 
 
 def _units(connection: sqlite3.Connection, query: str, first: str, last: str, most: int) -> list[NumberedUnit]:

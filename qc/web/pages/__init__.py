@@ -22,6 +22,7 @@ from qc.web.pages import (
     station,
     template_filters,
     unit,
+    unit_range,
     units,
 )
 
@@ -72,6 +73,9 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/sign-ins", "sign_ins", sign_ins.show, methods=["GET"])
     pages.add_url_rule("/plan", "plan", plan.show, methods=["GET"])
     pages.add_url_rule("/plan/look", "look_plan", plan.look, methods=["POST"])
+    pages.add_url_rule("/plan/range", "unit_range", unit_range.show, methods=["GET"])
+    pages.add_url_rule("/plan/range", "look_range", unit_range.look, methods=["POST"])
+    pages.add_url_rule("/plan/range/take", "take_range", unit_range.take, methods=["POST"])
     pages.add_url_rule("/plan/take", "take_plan", plan.take, methods=["POST"])
     pages.add_url_rule("/legend", "legend", legend.show, methods=["GET"])
     pages.add_url_rule("/export", "export", export.show, methods=["GET"])

@@ -24,6 +24,8 @@ from qc.web.pages.acting import sentence
 
 SHOWN = 100
 _REFUSED = (NotTold, NoSuchDevice, NoSuchPerson, PersonExists, WeakSecret)
+SCOPE_WORDS = {"plan": "Hands in build plans", "read": "Reads the record's tables"}
+assert tuple(SCOPE_WORDS) == SCOPES
 _DONE = {
     "person_added": "added as",
     "person_assigned": "made",
@@ -127,7 +129,14 @@ def make_token() -> Response:
     made: list[str] = []
     if refused := _refused(lambda: made.append(house.machines.make(name, tuple(may), person, _by()))):
         return refused
-    told = {"name": name, "may": may, "in_name_of": person, "token": made[0], "address": request.host_url}
+    told = {
+        "name": name,
+        "may": may,
+        "in_name_of": person,
+        "token": made[0],
+        "address": request.host_url,
+        "scopes": SCOPE_WORDS,
+    }
     return _once(render_template("people/token.html", **told, now=house.clock()))
 
 
@@ -205,8 +214,10 @@ def _page(wrong: str = "", status: int = 200) -> Response:
         words=[(word, _told(word)) for word in house_words(house.reads.connection(), SHOWN)],
         machines=[(one, _last_used(one)) for one in house.machines.all()],
         wrong_tokens=[(one, house.by_clock(one.last_ms)) for one in house.machines.wrong_tokens()],
-        scopes=SCOPES,
-        planners=[one for one in house.people.all() if one.role in PLANNING_ROLES],
+        scopes=SCOPE_WORDS,
+        planners=sorted(
+            (one for one in house.people.all() if one.role in PLANNING_ROLES), key=lambda one: one.role != "planner"
+        ),
         roles=ROLES,
         stations=house.plant.stations.values(),
         server=SERVER,

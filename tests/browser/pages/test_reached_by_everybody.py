@@ -30,6 +30,7 @@ PAGES = {
     "/people": "administrator",
     "/sign-ins": "administrator",
     "/plan": "planner",
+    "/plan/range": "planner",
     "/legend": "quality_manager",
     "/export": "quality_manager",
     "/labels?from_day=2026-03-02&size=a4-3x7": "planner",

@@ -143,7 +143,7 @@ def test_a_machines_token_is_made_shown_once_and_ended_with_a_reason(server, ada
     assert server.house.machines.at_work(token, "plan", "").in_name_of.code == "PL1"
     page = ada.get("/people").text
     assert token not in page
-    assert "May plan, plans in the name of PL1" in page
+    assert "Hands in build plans in the name of PL1" in page
     assert "night given a token: may plan in the name of PL1</strong> by AD1" in page
     assert send(ada, "/people/token-end", machine="night", reason="replaced").status_code == 303
     assert "night ended: its token opens nothing any more: “replaced”" in ada.get("/people").text

@@ -1,0 +1,50 @@
+"""An act on a range of shop numbers looked through: what it would do to each unit, before anything is done."""
+
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+from qc.domain.chassis import cleaned
+from qc.domain.plant import Plant
+from qc.domain.unit_range import ACTS, UnusableRange, range_lines
+from qc.reports.units.build_plan import PlanReport
+from qc.reports.wording import counted, listed
+from qc.store.reading.numbered import units_in_range
+from qc.store.reading.reads import Reads
+
+MOST = 1_000  # units in one act
+
+
+class RangeReport(PlanReport):
+    """An act on a range looked through: its lines are units, none of them new."""
+
+    @property
+    def summary(self) -> str:
+        """How many units come to what: "9 units: 5 to change, 3 so already and 1 that cannot be"."""
+        counts = {"changed": "to change", "same": "so already", "wrong": "that cannot be"}
+        told = [f"{len(self.of(one))} {words}" for one, words in counts.items() if self.of(one)]  # type: ignore[arg-type]
+        return f"{counted(len(self.lines), 'unit')}: {listed(told)}"
+
+
+def unit_range_report(
+    reads: Reads, plant: Plant, now: int, *, first: str, last: str, act: str, reason: str, day: str
+) -> RangeReport:
+    """Return what an act would do to the units from one shop number to another, both in it; nothing is done.
+
+    now: ms since 1970 UTC. Raises UnusableRange, in words for who asked.
+    """
+    first, last = cleaned(first), cleaned(last)
+    first, last = first or last, last or first
+    if not first:
+        raise UnusableRange("no shop number was given; give the first and the last of the range")
+    if len(first) != len(last) or first > last:
+        words = f"from “{first[:40]}” to “{last[:40]}” is no range: both are whole shop numbers of one length"
+        raise UnusableRange(f"{words}, the smaller first")
+    if act not in ACTS:
+        raise UnusableRange(f"“{act[:20]}” is nothing that is done to a range; there are {', '.join(ACTS)}")
+    units = units_in_range(reads.connection(), first, last, MOST + 1)
+    if not units:
+        raise UnusableRange(f"no unit from {first} to {last} is planned; read the numbers off the build plan")
+    if len(units) > MOST:
+        raise UnusableRange(f"from {first} to {last} are more than {MOST} units; take a smaller range")
+    today = datetime.fromtimestamp(now / 1000, UTC).astimezone(ZoneInfo(plant.time_zone)).date()
+    return RangeReport(range_lines(units, act, reason, day, today), ())

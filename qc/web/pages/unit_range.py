@@ -1,0 +1,81 @@
+"""A range of units by their shop numbers: what an act would do is shown first, then it is done, whole, in one act."""
+
+from flask import Response, render_template, request
+
+from qc.domain.unit_range import UnusableRange
+from qc.reports.units.build_plan import ORDER, PlanReport
+from qc.reports.units.unit_range import unit_range_report
+from qc.reports.wording import counted
+from qc.store.plan_intake import PlanOvertaken, take_plan
+from qc.web.house import the_house
+from qc.web.page_session import current_person, current_sign_in, require_role
+from qc.web.pages.page_counts import count_anew
+
+FIELDS = ("first", "last", "act", "reason", "day")
+WORDS = {"cancel": "Cancel", "take_up": "Take up again", "day": "Plan for another day"}
+HEADS = {"wrong": "Not touched, and why", "changed": "What would change", "same": "So already", "new": ""}
+DONE = {"cancel": "cancelled", "take_up": "taken up again", "day": "planned anew"}
+
+
+@require_role("planner", "quality_manager")
+def show() -> Response:
+    """Return the form that asks for a range."""
+    return _page(_asked())
+
+
+@require_role("planner", "quality_manager")
+def look() -> Response:
+    """Show what the act would do to each unit; nothing is done."""
+    asked = _asked()
+    try:
+        return _page(asked, report=_report(asked))
+    except UnusableRange as why:
+        return _page(asked, problem=f"{_sentence(why)} Nothing was changed.", status=400)
+
+
+@require_role("planner", "quality_manager")
+def take() -> Response:
+    """Do it, if it still does what was shown."""
+    house, person, signed_in, asked = the_house(), current_person(), current_sign_in(), _asked()
+    assert person is not None, "require_role lets nobody else through"
+    assert signed_in is not None, "require_role lets nobody else through"
+    try:
+        report = _report(asked)
+    except UnusableRange as why:
+        return _page(asked, problem=f"{_sentence(why)} Nothing was changed.", status=400)
+    if not report.doing:
+        return _page(asked, report=report, done="Nothing is left to do: all that can be is so already.")
+    if report.mark != request.form.get("seen"):
+        words = "The record changed since this was shown. Nothing was changed; this is what it would do now."
+        return _page(asked, report=report, problem=words, status=409)
+    if report.of("wrong") and request.form.get("leave_wrong") != "yes":
+        words = "Some units cannot be changed so. Take a smaller range, or tick that they are left as they are."
+        return _page(asked, report=report, problem=words, status=409)
+    try:
+        take_plan(house.journal, report.lines, person.code, signed_in.session, house.clock)
+    except PlanOvertaken as why:
+        return _page(asked, report=_report(asked), problem=f"Nothing was changed: {why}.", status=409)
+    count_anew()
+    return _page(asked, done=f"{counted(len(report.doing), 'unit')} {DONE[asked['act']]}.")
+
+
+def _asked() -> dict[str, str]:
+    return {name: request.values.get(name, "").strip()[:600] for name in FIELDS}
+
+
+def _report(asked: dict[str, str]) -> PlanReport:
+    house = the_house()
+    return unit_range_report(house.reads, house.plant, house.clock(), **asked)
+
+
+def _sentence(why: UnusableRange) -> str:
+    words = str(why)
+    return f"{words[:1].upper()}{words[1:]}."
+
+
+def _page(
+    asked: dict[str, str], *, report: PlanReport | None = None, problem: str = "", done: str = "", status: int = 200
+) -> Response:
+    told = {"asked": asked, "report": report, "problem": problem, "done": done}
+    page = render_template("plan/range.html", **told, acts=WORDS, order=ORDER, heads=HEADS)
+    return Response(page, status, mimetype="text/html")
