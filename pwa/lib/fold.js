@@ -55,6 +55,11 @@ const STEPS = {
     const passing = { id, station, by: author, passed_ms: wall_ms, withdrawn: false, local };
     unit.passings = [...(unit.passings ?? []), passing];
   },
+  unit_moved(unit, { author, wall_ms, body }) {
+    if ((unit.place?.moved_ms ?? 0) <= wall_ms) {
+      unit.place = { place: body.place.trim(), by: author, moved_ms: wall_ms };
+    }
+  },
   passing_withdrawn(unit, { body }) {
     const passing = unit.passings?.find((each) => each.id === body.passing);
     if (passing) passing.withdrawn = true;

@@ -24,6 +24,7 @@ export const LATER = [
   { path: "unit/:chassis/recheck/:defect", load: async () => (await import("./repair.js")).recheckScreen },
   { path: "unit/:chassis/correct/:defect", load: async () => (await import("./change.js")).correctScreen },
   { path: "unit/:chassis/withdraw/:defect", load: async () => (await import("./change.js")).withdrawScreen },
+  { path: "unit/:chassis/place", load: async () => (await import("./place.js")).placeScreen },
   { path: "unit/:chassis/missing", load: async () => (await import("./blockers.js")).missingScreen },
   { path: "unit/:chassis/release", load: async () => (await import("./release.js")).releaseScreen },
   { path: "unit/:chassis/begin", load: async () => (await import("./inspection.js")).beginScreen },

@@ -185,8 +185,10 @@ export function choices(act, label, choices, chosen, columns = 2) {
  * @param {string} label
  * @param {string[]} known
  * @param {string} given  "" for none yet
+ * @param {string} [another]  what the field is called
+ * @param {number} [most]  characters
  */
-export function reasonChoices(act, input, label, known, given) {
+export function reasonChoices(act, input, label, known, given, another = "Another reason", most = 300) {
   return html`${choices(
       act,
       label,
@@ -194,10 +196,10 @@ export function reasonChoices(act, input, label, known, given) {
       given,
     )}
     <label class="field" for="${input}"
-      >Another reason<input
+      >${another}<input
         id="${input}"
         data-input="${input}"
-        maxlength="300"
+        maxlength="${most}"
         enterkeyhint="done"
         value="${known.includes(given) ? "" : given}"
     /></label>`;

@@ -1,5 +1,6 @@
 /** One unit: identity read back, what is open, in whose hands, what to do next. */
 
+import { age } from "../lib/clock.js";
 import { html } from "../lib/html.js";
 import { inHandBy, inspectionInHand, openList } from "../lib/fold.js";
 import { unitOf } from "../lib/state.js";
@@ -26,7 +27,7 @@ export const unitScreen = {
         ${unit.alarm ? html`<p class="warning">${shape("not_saved")} Alarm: ${unit.alarm}</p>` : ""}
         ${cancelledWarning(unit)} ${refusedCards(context, (entry) => entry.unit === unit.chassis)}
         <p class="strong">${standing(unit)}</p>
-        ${hands(unit, session?.person.code ?? "")} ${cautionsShown(context, "unit")}
+        ${stands(context, unit)} ${hands(unit, session?.person.code ?? "")} ${cautionsShown(context, "unit")}
         <h2>Open list: ${open.length}</h2>
         ${
           open.length
@@ -71,6 +72,28 @@ export const unitScreen = {
 function standing(unit) {
   if (unit.release) return `Released by ${unit.release.signed_by}, against ${unit.release.against}`;
   return `Not released · ${named(UNIT_STATE, unit.state)}`;
+}
+
+/**
+ * Where the unit stands, and the way to tell it.
+ * @param {Context} context
+ * @param {UnitView} unit
+ */
+function stands({ address, may, now }, unit) {
+  const told = unit.place;
+  return html`${
+    told
+      ? html`<p class="strong">
+          Stands at ${told.place}, told by ${told.by} ${age(Math.max(0, now() - told.moved_ms))} ago
+        </p>`
+      : ""
+  }${
+    may("unit_moved")
+      ? html`<a class="button" href="${address("unit", unit.chassis, "place")}">
+          ${told ? "It stands elsewhere" : "Tell where it stands"}
+        </a>`
+      : ""
+  }`;
 }
 
 /**

@@ -55,6 +55,7 @@ from qc.domain.rule_set import (
     RULES,
     SINCE,
     TABLES_REVISED,
+    UNITS_MOVED,
 )
 from qc.domain.unit_record import Event
 
@@ -121,6 +122,7 @@ ZONES = many(ZONE, 1, 100)
 TYPES = many(TYPE, 0, 20)
 SEVERITY = choice("critical", "major", "minor")
 NOTE = text(1000)
+PLACE = text(60)
 REASON = text(500, 3)
 SET_ASIDE = partial(uuid7)  # the id of an operation that need not be in effect: a check of its own, unlike ID
 OPTIONS = many(code(), 0, 40)
@@ -235,7 +237,7 @@ _KINDS = (
         ),
         PASSINGS_TAKEN_BACK,
     ),
-    _not_yet("unit_moved", FINDERS | {"dispatch"}, {"place": text(60)}),
+    _since(_kind("unit_moved", FINDERS | {"dispatch"}, {"place": PLACE}, rules.moved, steps.moved), UNITS_MOVED),
     # looking
     _kind(
         "inspection_begun",

@@ -7,7 +7,7 @@ takes the next number here, and asks for it where it judges.
 
 from collections.abc import Mapping
 
-RULES = 11
+RULES = 12
 # 2: days far from the day of receipt are refused.
 DAYS_JUDGED = 2
 # 3: a further value of a test after a failure needs a reason; a value outside what the tests' table calls plausible
@@ -30,6 +30,8 @@ PASSINGS_TAKEN_BACK = 9
 MACHINES_TOLD = 10
 # 11: the plant's tables are revised, and an operation may name the tables that it was made under.
 TABLES_REVISED = 11
+# 12: where a unit stands is told.
+UNITS_MOVED = 12
 
 # Fields of a body that a kind did not know from its beginning, with the rule set that brought them: an earlier
 # program refused a body that held one, and that answer stands.

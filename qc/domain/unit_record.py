@@ -264,6 +264,15 @@ class ReleaseRecord:
     number: int
 
 
+class PlaceRecord(NamedTuple):
+    """Where the unit stands, in a person's words, told by whom and when."""
+
+    place: str
+    by: str
+    moved_ms: int
+    number: int
+
+
 @dataclass(frozen=True, slots=True)
 class CancelRecord:
     """That a unit is not built on: by whom and why."""
@@ -280,7 +289,7 @@ class UnitRecord:
     passes: (station, first passed ms); passings: every one that was told. alarm: words, "" for none; alarm_place: how
     many events were in effect when it was raised. looked_since_alarm: an inspection at an inspection station began
     after it and has ended.
-    cancelled: None unless it is, and was not taken up again.
+    cancelled: None unless it is, and was not taken up again. place: where it stands, None where nobody told.
     not_in_effect: events that were refused, parked or quarantined.
     """
 
@@ -295,6 +304,7 @@ class UnitRecord:
     alarm: str = ""
     looked_since_alarm: bool = False
     cancelled: CancelRecord | None = None
+    place: PlaceRecord | None = None
     last_number: int = 0
     passes: tuple[tuple[str, int], ...] = ()
     passings: tuple[PassingRecord, ...] = ()

@@ -72,6 +72,12 @@ def free(state: Folding, p: Proposal) -> None:
     """Refuse nothing: what is seen is taken down."""
 
 
+def moved(state: Folding, p: Proposal) -> None:
+    """Refuse a place that says nothing; wherever else a unit is seen, it is taken down."""
+    if not p.body["place"].strip():
+        raise Refusal("malformed", "body.place holds blanks only; say where the unit stands, such as Bay 4")
+
+
 def passing_withdrawn(state: Folding, p: Proposal) -> None:
     """Let a passing be taken back by who told it, the station's lead or the manager, until the unit is released."""
     id_ = p.body["passing"]

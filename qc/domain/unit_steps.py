@@ -19,6 +19,7 @@ from qc.domain.unit_record import (
     PassingRecord,
     PassRecord,
     PhotoRecord,
+    PlaceRecord,
     ReleaseRecord,
     RepairRecord,
     TestRecord,
@@ -77,6 +78,14 @@ def station_passed(state: Folding, event: Event, body: Any) -> None:
     day, _ = event.day_and_shift()
     state.passings[op.id] = PassingRecord(op.id, station, op.author, event.happened_ms, day, event.number)
     _first_pass(state, event, station)
+
+
+def moved(state: Folding, event: Event, body: Any) -> None:
+    """Note where the unit stands: of several tellings the one that happened last, whatever arrived last."""
+    before = state.unit.place
+    if before is None or (before.moved_ms, before.number) < (event.happened_ms, event.number):
+        place = PlaceRecord(body["place"].strip(), event.operation.author, event.happened_ms, event.number)
+        state.unit = replace(state.unit, place=place)
 
 
 def passing_withdrawn(state: Folding, event: Event, body: Any) -> None:

@@ -88,6 +88,7 @@ class Planted:
         lived, unit = self.lived, self.lived.ids["planned"]
         look = lived.begin(unit, "T01")
         other = partial(self.must, unit=unit)
+        other("unit_moved", "inspector", place=SHORT)
         passing = other("station_passed", "inspector", station="S05")
         other("passing_withdrawn", "inspector", passing=passing, reason=LONG)
         other("zone_not_looked_at", "inspector", inspection=look, zone=self._zone("M50"), reason="weather", note=LONG)

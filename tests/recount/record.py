@@ -226,6 +226,9 @@ class Record:
     def _passing_withdrawn(self, one: Said) -> None:
         del self._unit(one).passings[one.body["passing"]]
 
+    def _unit_moved(self, one: Said) -> None:
+        """Where a unit stands is counted nowhere."""
+
     def _unit_released(self, one: Said) -> None:
         self._unit(one).released, self._unit(one).released_by = one.happened, one.author
 

@@ -160,6 +160,8 @@ def _figures(view: View, unit: Unit, run: list[Said]) -> tuple[Value, ...] | Tol
     kind = run[0].kind
     if kind == "unit_released":
         return Told(str(run[0].body.get("against", "")))
+    if kind == "unit_moved":
+        return Told(str(run[0].body["place"]))
     if kind == "test_recorded":
         return (len(run),) if len(run) > 1 else ()
     order = sorted(unit.defects, key=lambda one: one.number)
@@ -180,7 +182,7 @@ def _clock(view: View, ms: int) -> str:
 def _moment_of(said: Said) -> tuple[str, ...] | None:
     if said.kind in ("station_passed", "passing_withdrawn"):
         return (said.kind,)
-    if said.kind in ("inspection_begun", "unit_released"):
+    if said.kind in ("inspection_begun", "unit_released", "unit_moved"):
         return said.kind, said.id
     if said.kind == "defect_recorded":
         return None if said.body.get("inspection") else (said.kind, said.author, said.body["point"])

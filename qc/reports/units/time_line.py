@@ -44,7 +44,7 @@ def _same(event: Event) -> tuple[str, ...]:
     op = event.operation
     if op.kind in ("station_passed", "passing_withdrawn"):
         return (op.kind,)
-    if op.kind in ("inspection_begun", "unit_released"):
+    if op.kind in ("inspection_begun", "unit_released", "unit_moved"):
         return op.kind, op.id
     return op.kind, op.author, op.body.get("inspection") or op.body.get("point") or ""
 
@@ -61,6 +61,7 @@ class _Line:
         self._place = {one.id: place for place, one in enumerate(record.defects, start=1)}
         self._tellers: Mapping[str, tuple[Sign, Callable[[Sequence[Event]], str]]] = {
             "station_passed": ("line", self._passed),
+            "unit_moved": ("line", self._moved),
             "passing_withdrawn": ("back", self._not_passed),
             "inspection_begun": ("look", self._looked),
             "test_recorded": ("test", self._tested),
@@ -88,6 +89,9 @@ class _Line:
 
     def _passed(self, run: Sequence[Event]) -> str:
         return f"Passed {self._places(one.operation.body['station'] for one in run)}"
+
+    def _moved(self, run: Sequence[Event]) -> str:
+        return f"Moved to {run[-1].operation.body['place'].strip()}"
 
     def _not_passed(self, run: Sequence[Event]) -> str:
         taken = (self._passings.get(one.operation.body["passing"]) for one in run)

@@ -7,7 +7,7 @@ from datetime import date
 from qc.domain.calendar import ProductionCalendar
 from qc.domain.plant import Plant
 from qc.domain.release import blockers
-from qc.domain.unit_record import Event, UnitRecord
+from qc.domain.unit_record import Event, PlaceRecord, UnitRecord
 from qc.reports.units.operation_words import OperationWords
 from qc.reports.units.time_line import Moment, time_line
 from qc.reports.units.unit_parts import (
@@ -45,7 +45,7 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnitReport:
-    """The unit's page. options: as planned; moments: its line of time;
+    """The unit's page. options: as planned; place: where it stands, None where nobody told; moments: its line of time;
     dated: in words where its passing was told, and that elsewhere lead times stand for it; story: every operation;
     blocked: the blockers by kind, each kind with its number in words.
 
@@ -62,6 +62,7 @@ class UnitReport:
     planned_day: date | None
     state: str
     alarm: str
+    place: PlaceRecord | None
     moments: tuple[Moment, ...]
     dated: str
     looks: tuple[UnitLook, ...]
@@ -97,6 +98,7 @@ def unit_report(reads: Reads, plant: Plant, chassis: str) -> UnitReport:
         state=record.state,
         alarm=record.alarm,
         moments=time_line(record, events, plant),
+        place=record.place,
         dated=_dated(record),
         looks=tuple(unit_look(one, record, plant, in_words) for one in record.inspections),
         defects=tuple(unit_defect(one, events, in_words) for one in record.defects),

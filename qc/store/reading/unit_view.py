@@ -5,7 +5,7 @@ from typing import Any
 from qc.domain.plant import Plant
 from qc.domain.release import blockers, open_digest
 from qc.domain.retests import untold
-from qc.domain.unit_record import DefectRecord, InspectionRecord, PassingRecord, TestRecord, UnitRecord
+from qc.domain.unit_record import DefectRecord, InspectionRecord, PassingRecord, PlaceRecord, TestRecord, UnitRecord
 
 
 def unit_view(record: UnitRecord, plant: Plant) -> dict[str, Any]:
@@ -25,6 +25,7 @@ def unit_view(record: UnitRecord, plant: Plant) -> dict[str, Any]:
         "state": record.state,
         "alarm": record.alarm,
         "last_number": record.last_number,
+        "place": _place(record.place),
         "passings": [_passing(one) for one in record.passings],
         "inspections": [_inspection(one) for one in record.inspections],
         "defects": [_defect(one) for one in record.defects],
@@ -34,6 +35,10 @@ def unit_view(record: UnitRecord, plant: Plant) -> dict[str, Any]:
         "release": _release(record),
         "open_digest": open_digest(record),
     }
+
+
+def _place(one: PlaceRecord | None) -> dict[str, Any] | None:
+    return None if one is None else {"place": one.place, "by": one.by, "moved_ms": one.moved_ms}
 
 
 def _passing(one: PassingRecord) -> dict[str, Any]:

@@ -268,6 +268,9 @@ def what_others_see(phone, look) -> None:
     phone.open(f"{unit}/missing")
     expect(phone.heading(re.compile("missing$"))).to_be_visible()
     look("missing")
+    phone.open(f"{unit}/place")
+    expect(phone.heading("Where it stands")).to_be_visible()
+    look("place")
     phone.open("#/menu")
     look("menu")
     phone.open("#/station")
@@ -278,7 +281,7 @@ def what_others_see(phone, look) -> None:
     look("enrol, typed")
 
 
-SCREENS = 60
+SCREENS = 61
 PATHS = re.compile(r'^\s+\{? ?path: "(.+?)"', re.MULTILINE)
 
 

@@ -96,6 +96,7 @@ SCREENS = (
     Screen("unit/{unit}/correct/{open}", ("Major", "Severity seen better")),
     Screen("unit/{unit}/withdraw/{open}", ("Recorded by mistake",)),
     Screen("unit/{unit}/withdraw/{open}", ("Duplicate of another", "Same thing is on the list")),
+    Screen("unit/{unit}/place", ("#other=Bay 4",)),
     Screen("unit/{unit}/tests"),
     Screen("unit/{unit}/test/G1", ("#value=5", "#instrument=MAN-7")),
     Screen("unit/{unit}/test/G1", ("#value=99999", "#instrument=MAN-7", "Save the value")),

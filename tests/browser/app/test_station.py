@@ -170,3 +170,28 @@ def test_it_keeps_its_frame_at_every_size(lead):
     told += wrong_at_each_size(lead, "station, which")
 
     assert "\n".join(told) == ""
+
+
+def test_where_a_unit_stands_is_told_with_no_signal_and_shown(lead, server):
+    lead.expect_all_sent()
+    server.stop()
+    units = []
+    for number, place in ((FIRST, "Bay 4"), (SECOND, "Bay 4")):
+        lead.open("#/units")
+        lead.tap(re.compile(number), "link")
+        lead.tap("Tell where it stands", "link")
+        if units:
+            lead.tap("Bay 4", exact=True)  # told of late: no typing
+        else:
+            lead.tap("Save where it stands")
+            lead.expect_status("Choose the place, or write it")
+            lead.page.get_by_label("Another place").fill(place)
+        lead.tap("Save where it stands")
+        lead.expect_status(f"Saved on phone: stands at {place}")
+        expect(lead.page.get_by_role("main")).to_contain_text("Stands at Bay 4, told by L-S07")
+        units.append(number)
+    server.start()
+    lead.sync()
+    lead.expect_all_sent()
+
+    assert [row["kind"] for row in lead.stored("operations")] == ["unit_moved"] * 2
