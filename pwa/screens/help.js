@@ -1,5 +1,6 @@
-/** Help without signal: whom to call, the plant's cautions in full, what each sign means, how a walk goes. */
+/** Help without signal: whom to call, the plant's cautions in full, what each sign means, how a walk goes, the day of a role. */
 
+import { DAYS, WITHOUT_SERVER } from "../lib/days.js";
 import { html } from "../lib/html.js";
 import { shape } from "./parts.js";
 
@@ -23,8 +24,9 @@ const SIGNS = /** @type {[import("../lib/shapes").Shape, string][]} */ ([
 export const helpScreen = {
   path: "help",
   open: true,
-  page({ app, address }) {
+  page({ app, address, session }) {
     const { plant } = app;
+    const day = DAYS[session?.person.role ?? ""];
     return {
       title: "Help",
       body: html`${
@@ -45,6 +47,15 @@ export const helpScreen = {
                 The plant's cautions come with the first sync. Until then ask the lead before you touch anything.
               </p>`
         }
+        ${
+          day
+            ? html`<h2>Your day</h2>
+                ${steps(day)}`
+            : ""
+        }
+        <h2>Without the server</h2>
+        ${steps(WITHOUT_SERVER)}
+        <p><a href="/help">The whole handbook</a>, while the server answers.</p>
         <h2>The signs</h2>
         <ul class="list">
           ${SIGNS.map(([sign, words]) => html`<li class="plain">${shape(sign)} ${words}</li>`)}
@@ -63,6 +74,13 @@ export const helpScreen = {
     };
   },
 };
+
+/** @param {string[]} lines */
+function steps(lines) {
+  return html`<ol class="steps">
+    ${lines.map((each) => html`<li>${each}</li>`)}
+  </ol>`;
+}
 
 /** @param {Plant} plant */
 function calls(plant) {

@@ -16,6 +16,7 @@ from qc.web.assets_site import Site, the_site
 from qc.web.house import House, keep_house, the_house
 from qc.web.own_names import LOOPBACK_NAMES
 from qc.web.pages import plan
+from qc.web.pages.handbook import help_address
 
 FORM_BYTES = 64_000
 _WITHOUT_TABLES = frozenset({"asset", "health", "inspectors_app", "inspectors_app_file", None})
@@ -47,6 +48,7 @@ def create_app(house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site |
     app.context_processor(lambda: {"backup_trouble": _backup_trouble(house)})
     app.context_processor(lambda: {"drop_trouble": _drop_trouble(house)})
     app.context_processor(lambda: {"secret_given": _secret_given(house)})
+    app.context_processor(lambda: {"help_address": help_address(request.url_rule.rule if request.url_rule else "")})
     errors.register(app)
     app.after_request(headers.add_headers)
     app.register_blueprint(routes.blueprint(house))

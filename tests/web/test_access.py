@@ -87,6 +87,10 @@ PAGES = {
     ("/export/file", "GET"): ("quality_manager", "administrator"),
     ("/labels", "GET"): ROLES,
     ("/legend", "GET"): ROLES,
+    ("/help", "GET"): ROLES,
+    ("/help/<page>", "GET"): ROLES,
+    ("/help/server-down", "GET"): "anybody",  # who cannot sign in needs these; nothing of the plant stands there
+    ("/help/phone-lost", "GET"): "anybody",
     ("/paper", "GET"): ROLES,
     ("/photos/<sha256>", "GET"): ROLES,
     ("/a/<version>/<path:path>", "GET"): "anybody",
@@ -102,6 +106,7 @@ FILLED = {
     "<version>": "x",
     "<path:path>": "y",
     "<name>": "z",
+    "<page>": "inspector",
     "<table>": "units",
 }
 METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE")

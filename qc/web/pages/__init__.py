@@ -6,6 +6,7 @@ from qc.web.house import House
 from qc.web.pages import (
     backlog,
     export,
+    handbook,
     home,
     inspectors,
     labels,
@@ -77,6 +78,11 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/plan/range", "look_range", unit_range.look, methods=["POST"])
     pages.add_url_rule("/plan/range/take", "take_range", unit_range.take, methods=["POST"])
     pages.add_url_rule("/plan/take", "take_plan", plan.take, methods=["POST"])
+    pages.add_url_rule("/help", "handbook", handbook.index, methods=["GET"])
+    pages.add_url_rule("/help/<page>", "handbook_page", handbook.show, methods=["GET"])
+    for page in handbook.OPEN:
+        told = {"page": page}
+        pages.add_url_rule(f"/help/{page}", f"handbook_{page}", handbook.show_open, methods=["GET"], defaults=told)
     pages.add_url_rule("/legend", "legend", legend.show, methods=["GET"])
     pages.add_url_rule("/export", "export", export.show, methods=["GET"])
     pages.add_url_rule("/export/file", "export_file", export.take, methods=["GET"])

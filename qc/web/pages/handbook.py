@@ -1,0 +1,114 @@
+"""The handbook: a page for each role that begins with the day's work, and pages for the days that are different."""
+
+from flask import Response, abort, render_template
+
+from qc.domain.people import Person, Role
+from qc.web.page_session import current_person, require_role
+
+PAGES: dict[str, str] = {
+    "inspector": "Inspector",
+    "tester": "Test bay",
+    "repairer": "Repairer",
+    "lead": "Station lead",
+    "manager": "Quality manager",
+    "planner": "Planner",
+    "dispatch": "Dispatch",
+    "administrator": "Administrator",
+    "screens": "Pages for everybody",
+    "reading-the-review": "Reading the review",
+    "server-down": "When the server is down",
+    "phone-lost": "When a phone is lost",
+    "starting": "Starting a plant",
+    "commands": "Commands and settings",
+    "auditor": "For an auditor",
+}
+OPEN = ("server-down", "phone-lost")  # who cannot sign in needs these; they hold nothing of the plant
+OF_ROLE: dict[Role, str] = {
+    "inspector": "inspector",
+    "tester": "tester",
+    "repairer": "repairer",
+    "station_lead": "lead",
+    "quality_manager": "manager",
+    "planner": "planner",
+    "dispatch": "dispatch",
+    "administrator": "administrator",
+}
+# The paragraph that tells of a page, by the page's address; a page that an act shows has that of the page it is on.
+PARAGRAPHS: dict[str, str] = {
+    "/review": "reading-the-review#units",
+    "/review/by-model": "reading-the-review#level",
+    "/review/by-point": "reading-the-review#level",
+    "/backlog": "manager#backlog",
+    "/stations": "lead#stations",
+    "/stations/<station>": "lead#station",
+    "/stations/<station>/origin": "lead#station",
+    "/stations/<station>/changes": "lead#station",
+    "/units": "screens#units",
+    "/units/<chassis>": "screens#unit",
+    "/units/<chassis>/settle": "manager#day",
+    "/units/<chassis>/suspect": "manager#day",
+    "/units/<chassis>/cancel": "planner#cancel",
+    "/units/<chassis>/take-up": "planner#cancel",
+    "/signals": "manager#signals",
+    "/signals/mute": "manager#signals",
+    "/signals/unmute": "manager#signals",
+    "/inspectors": "manager#inspectors",
+    "/inspectors/me": "inspector#re-looks",
+    "/set-aside": "manager#set-aside",
+    "/set-aside/take": "manager#set-aside",
+    "/set-aside/leave": "manager#set-aside",
+    "/people": "administrator#people",
+    "/people/add": "administrator#people",
+    "/people/role": "administrator#people",
+    "/people/secret": "administrator#people",
+    "/people/end": "administrator#people",
+    "/people/return": "administrator#people",
+    "/people/enrol": "administrator#phones",
+    "/people/revoke": "phone-lost#now",
+    "/people/restore": "phone-lost#found",
+    "/people/token": "administrator#machines",
+    "/people/token-end": "administrator#machines",
+    "/own-secret": "screens#own-secret",
+    "/own-mail": "screens#own-mail",
+    "/sign-ins": "screens#sign-ins",
+    "/sign-in": "screens#sign-in",
+    "/plan": "planner#day",
+    "/plan/look": "planner#plan",
+    "/plan/take": "planner#plan",
+    "/plan/range": "planner#range",
+    "/plan/range/take": "planner#range",
+    "/legend": "screens#legend",
+    "/export": "manager#export",
+    "/labels": "planner#labels",
+    "/paper": "screens#paper",
+}
+
+
+@require_role()
+def index() -> str:
+    """Return the list of pages, the person's own first."""
+    return _page("index", "The handbook")
+
+
+@require_role()
+def show(page: str) -> Response | str:
+    """Return one page; 404 for one that the handbook does not have."""
+    return _page(page, PAGES[page]) if page in PAGES else abort(404)
+
+
+def show_open(page: str) -> str:
+    """Return a page that anybody may read."""
+    return _page(page, PAGES[page])
+
+
+def help_address(rule: str) -> str:
+    """Return the address of the paragraph that tells of a page, given its route; the handbook's for one without."""
+    told = PARAGRAPHS.get(rule, "")
+    return f"/help/{told}" if told else "/help"
+
+
+def _page(page: str, title: str) -> str:
+    person: Person | None = current_person()
+    own = OF_ROLE[person.role] if person else ""
+    shown = [(slug, name) for slug, name in PAGES.items() if slug != page and (person or slug in OPEN)]
+    return render_template(f"help/{page.replace('-', '_')}.html", title=title, own=own, others=shown)

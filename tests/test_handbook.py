@@ -1,0 +1,171 @@
+"""The handbook holds what exists: each command, option, setting and page; its links and anchors lead somewhere."""
+
+import re
+import tomllib
+
+import click
+import pytest
+
+from qc.assets import folder
+from qc.domain import plant_sections, plant_tables
+from qc.domain.people import ROLES
+from qc.web.pages.handbook import OF_ROLE, OPEN, PAGES, PARAGRAPHS
+from tests.test_docs import DEVELOPERS, commands
+from tests.web.pages.reading import read
+from tests.web.plant_server import PlantServer, cheap_hashes
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory):
+    with cheap_hashes():
+        server = PlantServer(tmp_path_factory.mktemp("handbook") / "plant")
+        yield server
+        server.house.close()
+
+
+@pytest.fixture(scope="module")
+def book(server):
+    """Each page of the handbook as its reader sees it."""
+    page = server.page("quality_manager")
+    found = {slug: page.get(f"/help/{slug}") for slug in PAGES} | {"": page.get("/help")}
+    assert {answer.status_code for answer in found.values()} == {200}
+    return {slug: read(answer) for slug, answer in found.items()}
+
+
+def missing(told, wanted):
+    return sorted(one for one in wanted if not re.search(rf"(?<![\w-]){re.escape(one)}(?![\w-])", told))
+
+
+def test_every_command_stands_in_it(book):
+    groups = {name for name, command in commands().items() if isinstance(command, click.Group) and name != "stat"}
+
+    assert missing(book["commands"].text, {f"qc {name}" for name in commands() if name not in groups}) == []
+    assert missing(book["commands"].text, {"qc planted"}) == ["qc planted"]
+
+
+def test_every_option_stands_in_it(book):
+    options = {
+        option
+        for command in commands().values()
+        for parameter in command.params
+        if isinstance(parameter, click.Option)
+        for option in parameter.opts
+        if option.startswith("--") and option != "--help"
+    }
+
+    assert missing(book["commands"].text, options) == []
+
+
+def settings():
+    """Return every key that a plant.toml may have: those of the invented plant, and those that it only tells of."""
+    text = (folder("demo_data") / "plant" / "plant.toml").read_text(encoding="utf-8")
+    found = tomllib.loads(text)
+    keys = {key for part in found.values() for one in (part if isinstance(part, list) else [part]) for key in one}
+    optional = (*plant_tables.ABOUT, *plant_tables.ABOUT_OPTIONAL, *plant_tables.CHASSIS, *plant_sections._PLAN)
+    mailed = (*plant_sections._MAIL, *plant_sections._MAIL_OPTIONAL)
+    return keys | {*optional, *mailed, "vital_few_percent", "folder", "at", "keep", "in_name_of", "leave_wrong"}
+
+
+def test_every_setting_stands_in_it(book):
+    told = book["commands"].text
+
+    assert missing(told, settings()) == []
+    assert [one for one in plant_tables.SECTIONS if f"[{one}]" not in told] == []
+
+
+def test_every_page_of_the_developers_table_is_told_or_belongs_to_one_that_is(server, book):
+    rows = DEVELOPERS.split("## Pages and addresses")[1].split("\n## ")[0]
+    told = set(re.findall(r"`(/[^`]*)`", "\n".join(line.split("|")[1] for line in rows.splitlines() if "|" in line)))
+    words = " ".join(page.text for page in book.values())
+    unseen = {"/", "/sign-out", "/review/figures", "/export/file"}  # forms and files of the pages before them
+    others = {one for one in told if not one.startswith(("/api/", "/app/", "/photos/", "/help"))} - unseen
+    linked = {link.attrs["href"].partition("#")[0] for page in book.values() for link in page.all("a")}
+
+    assert len(told) > 40
+    assert {one for one in others if one not in PARAGRAPHS and one not in linked and one not in words} == set()
+
+
+def test_every_page_that_somebody_sees_leads_to_its_paragraph(server):
+    rules = {rule.rule for rule in server.app.url_map.iter_rules() if rule.endpoint.startswith(("pages.", "sign_in"))}
+    plain = {"/", "/sign-out", "/review/figures", "/export/file"}
+    ours = {rule for rule in rules if not rule.startswith(("/help", "/photos"))} - plain
+
+    assert ours - set(PARAGRAPHS) == set()
+    assert set(PARAGRAPHS) - rules == set()
+    foot = read(server.page("quality_manager").get("/signals")).one("footer")
+    assert [link.attrs["href"] for link in foot.all("a") if link.text == "Help"] == ["/help/manager#signals"]
+
+
+def test_every_link_and_anchor_leads_somewhere(server, book):
+    page = server.page("quality_manager")
+    anchors = {slug: {node.attrs["id"] for node in one.all() if "id" in node.attrs} for slug, one in book.items()}
+    addresses = {f"/help/{told}" for told in PARAGRAPHS.values()}
+    addresses |= {link.attrs["href"] for one in book.values() for link in one.one("main").all("a")}
+
+    assert len(addresses) > 40
+    wrong = []
+    for address in sorted(addresses):
+        path, _, anchor = address.partition("#")
+        if path.startswith("/help/"):
+            slug = path.removeprefix("/help/")
+            if slug not in PAGES or (anchor and anchor not in anchors[slug]):
+                wrong.append(address)
+        elif page.get(path).status_code not in (200, 303, 403):
+            wrong.append(address)
+    assert wrong == []
+
+
+def test_each_role_has_a_page_that_begins_with_the_day(server, book):
+    assert set(OF_ROLE) == set(ROLES)
+    for slug in OF_ROLE.values():
+        first = book[slug].one("article").all("h2")[0]
+        assert first.attrs["id"] == "day"
+        assert book[slug].one("article").all("ol")[0].all("li")
+    assert "/help/lead" in server.page("station_lead").get("/help").text
+
+
+def test_a_page_is_a_page_or_two(book):
+    for slug in PAGES:
+        assert len(book[slug].one("article").text.split()) < 900, slug
+
+
+def test_it_never_says_that_a_unit_is_safe_and_defers_to_local_codes(book):
+    told = 0
+    for slug, page in book.items():
+        for place in [*page.one("article").all("p"), *page.one("article").all("li")]:
+            for sentence in re.findall(r"[^.:;]*\bis safe\b[^.:;]*", place.text):
+                told += 1
+                assert re.search(r"\b(never|not|nor|That a unit)\b", sentence), (slug, sentence)
+    assert told > 3
+    for slug in ("", "tester", "repairer", "starting"):
+        assert re.search(r"local codes|codes where you are", book[slug].text), slug
+
+
+def test_who_cannot_sign_in_reads_what_to_do_and_nothing_else(server):
+    stranger = server.page(None)
+
+    for slug in PAGES:
+        answer = stranger.get(f"/help/{slug}")
+        assert (answer.status_code == 200) == (slug in OPEN), slug
+    for slug in OPEN:
+        assert f"/help/{slug}" in stranger.get("/sign-in").text
+    assert server.page("inspector").get("/help/nowhere").status_code == 404
+
+
+def test_the_app_tells_the_same_day_without_signal(book):
+    """The app's own words of a role's day, and of what to do without the server, are the handbook's."""
+    told = (folder("pwa") / "lib" / "days.js").read_text(encoding="utf-8")
+    roles = dict(re.findall(r"^  (\w+): \[\n(.*?)^  \],", told, re.M | re.S))
+    lines = {role: re.findall(r'"(.*)",', part) for role, part in roles.items()}
+    without = re.findall(r'"(.*)",', told.split("WITHOUT_SERVER = [")[1])
+
+    assert set(lines) == set(OF_ROLE) - {"administrator"}
+    for role, said in lines.items():
+        assert said == steps_of(book[OF_ROLE[role]]), role
+    assert without == steps_of(book["server-down"])
+
+
+def steps_of(page):
+    """Return the steps that a page begins with; a reader joins words and marks with blanks between."""
+    steps = page.one("article").all("ol")[0].all("li")
+    return [re.sub(r" ([.,:;])", r"\1", step.text) for step in steps]
