@@ -15,12 +15,15 @@ from qc.web.api import routes
 from qc.web.assets_site import Site, the_site
 from qc.web.house import House, keep_house, the_house
 from qc.web.own_names import LOOPBACK_NAMES
-from qc.web.pages import plan
+from qc.web.pages import plan, plant_tables
 from qc.web.pages.handbook import help_address
 
 FORM_BYTES = 64_000
 _WITHOUT_TABLES = frozenset({"asset", "health", "inspectors_app", "inspectors_app_file", None})
-FILE_FORMS = {"/plan/look": plan.FILE_BYTES + FORM_BYTES}  # the forms that hand in a file
+FILE_FORMS = {  # the forms that hand in a file
+    "/plan/look": plan.FILE_BYTES + FORM_BYTES,
+    "/plant-tables/look": plant_tables.FILE_BYTES + FORM_BYTES,
+}
 
 
 def create_app(house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site | None = None) -> Flask:

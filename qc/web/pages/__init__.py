@@ -16,6 +16,7 @@ from qc.web.pages import (
     paper,
     people,
     plan,
+    plant_tables,
     review,
     set_aside,
     sign_ins,
@@ -56,6 +57,10 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/set-aside", "set_aside", set_aside.show, methods=["GET"])
     pages.add_url_rule("/set-aside/take", "take_in", set_aside.take, methods=["POST"])
     pages.add_url_rule("/set-aside/leave", "leave_aside", set_aside.leave, methods=["POST"])
+    pages.add_url_rule("/plant-tables", "plant_tables", plant_tables.show, methods=["GET"])
+    pages.add_url_rule("/plant-tables/file", "plant_table", plant_tables.file, methods=["GET"])
+    pages.add_url_rule("/plant-tables/look", "look_at_tables", plant_tables.look, methods=["POST"])
+    pages.add_url_rule("/plant-tables/take", "take_tables", plant_tables.take, methods=["POST"])
     pages.add_url_rule("/people", "people", people.show, methods=["GET"])
     pages.add_url_rule("/people/add", "add_person", people.add, methods=["POST"])
     pages.add_url_rule("/people/role", "assign_person", people.assign, methods=["POST"])

@@ -34,6 +34,7 @@ def pages_of(person: Person) -> tuple[Link, ...]:
         links.append(_LOOKS[person.role])
     if person.role in ("administrator", "quality_manager"):
         links.append(Link("People and phones", "/people"))
+        links.append(Link("Plant's tables", "/plant-tables"))
     if person.role == "administrator":
         links.append(Link("Wrong tries", "/sign-ins"))
     if person.role in ("planner", "quality_manager"):

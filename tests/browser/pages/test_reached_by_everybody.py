@@ -28,6 +28,7 @@ PAGES = {
     "/units/{waiting}": "quality_manager",
     "/units/{released}": "dispatch",
     "/people": "administrator",
+    "/plant-tables": "administrator",
     "/sign-ins": "administrator",
     "/plan": "planner",
     "/plan/range": "planner",
