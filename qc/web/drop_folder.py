@@ -30,6 +30,7 @@ from qc.store.plan_intake import PlanOvertaken, take_plan
 from qc.web.house import House
 
 LOOK_SECONDS = 5.0
+STOP_SECONDS = 20.0  # a share that answers no more holds up no end of the server
 STILL_SECONDS = 15.0  # a copy over a slow network pauses; a half file would be taken for a whole one
 ALIVE_SECONDS = 60.0  # a server whose mark stands still for so long watches no more
 MARK = ".watched"
@@ -60,15 +61,23 @@ class DropFolder:
         self._other: tuple[str, float, bool] | None = None  # another's mark, since when it stands so, whether it moved
         self._noted: str | None = None
 
-    def start(self, stopping: threading.Event) -> None:
-        """Look every few seconds until told to stop."""
+    def start(self) -> Callable[[], None]:
+        """Look every few seconds; return what ends that: it waits for the file in hand and takes the mark away."""
+        stopping = threading.Event()
 
         def run() -> None:
             while not stopping.wait(LOOK_SECONDS):
                 self.look()
             self.leave()
 
-        threading.Thread(target=run, name="drop-folder", daemon=True).start()
+        watching = threading.Thread(target=run, name="drop-folder", daemon=True)
+        watching.start()
+
+        def stop() -> None:
+            stopping.set()
+            watching.join(STOP_SECONDS)
+
+        return stop
 
     def look(self) -> str:
         """Take what is ready to be taken; return what is wrong with the folder, "" for nothing."""

@@ -187,9 +187,7 @@ def _load(folder: Path, hosts: list[str], ready: Callable[[], None]) -> Any:
         zone = ZoneInfo(house.plant.time_zone)
         OwnBackups(folder, house.plant.backup, zone, wall_ms, copying(folder)).start(stopping)
     if house.plant.drop is not None:
-        ending = threading.Event()
-        Finalize(None, ending.set, exitpriority=20)
-        DropFolder(house, house.plant.drop).start(ending)
+        Finalize(None, DropFolder(house, house.plant.drop).start(), exitpriority=20)
     if house.plant.mail is not None:
         ending = threading.Event()
         Finalize(None, ending.set, exitpriority=20)

@@ -2,6 +2,8 @@
 
 import os
 import sqlite3
+import threading
+import time
 import zipfile
 from contextlib import closing
 from dataclasses import replace
@@ -130,7 +132,7 @@ def zip_of_a_gigabyte():
         ("twice.csv", (HEADING + TWO).encode(), "chassis"),
         ("large.csv", HEADING.encode() + b"x" * 9_000_000, "bytes"),
         ("many.csv", HEADING.encode() + b"x,y\n" * 100_000, "rows"),
-        ("inflates.xlsx", None, "too large for a plan"),
+        ("inflates.xlsx", None, "unpacked the file is too large"),
     ],
 )
 def test_what_is_no_plan_is_refused_in_words(plant, name, data, words):
@@ -282,6 +284,21 @@ def test_a_file_that_the_server_trips_over_keeps_no_other_out(plant, monkeypatch
 
     assert "a fault of its own at a.csv (ZeroDivisionError)" in plant.look()
     assert set(plant.units()) == {UNIT, SECOND}
+
+
+def test_it_looks_by_itself_and_leaves_no_mark_when_it_ends(plant, monkeypatch):
+    monkeypatch.setattr(drop_folder, "LOOK_SECONDS", 0.01)
+    monkeypatch.setattr(drop_folder, "STILL_SECONDS", 0.0)
+    plant.drop(TWO)
+    stop = plant.watch.start()
+    for _ in range(1000):
+        if "taken/plan.csv" in plant.files():
+            break
+        time.sleep(0.01)
+    stop()
+
+    assert plant.files() == ["taken/plan.csv", "taken/plan.csv.report.txt"]
+    assert "drop-folder" not in {one.name for one in threading.enumerate()}
 
 
 def test_two_servers_on_one_folder_only_the_first_takes_and_it_is_told(plant):
