@@ -29,14 +29,16 @@ def init(folder: Path) -> None:
 @click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False))
 def check_plant(folder: Path) -> None:
     """Check the plant's tables in FOLDER/plant and name every fault with its place and a remedy."""
-    from qc.domain.plant_tables import PlantFaults, read_plant
+    from qc.domain.plant_tables import PlantFaults, checked_plant, tables_of
     from qc.store.folder.plant_folder import tables_folder
 
     try:
-        plant = read_plant(tables_folder(folder))
+        plant = checked_plant(tables_of(tables_folder(folder)))
     except PlantFaults as wrong:
         for fault in wrong.faults:
             click.echo(str(fault))
+        if wrong.of_form:
+            click.echo("These are faults of the tables' form; what the cells say is looked at once they are mended.")
         count = len(wrong.faults)
         raise click.ClickException(f"{count} fault{'s' if count > 1 else ''}; nothing was changed") from wrong
     click.echo(f"{plant.maker}, {plant.site}: no fault found.")

@@ -1,4 +1,6 @@
-"""Outlines of zones: whether a list of corners makes a plain polygon."""
+"""Outlines of zones: whether a list of corners makes a plain polygon, and whether two lie over one another."""
+
+import math
 
 Corner = tuple[int, int]
 
@@ -43,3 +45,38 @@ def outline_fault(corners: tuple[Corner, ...]) -> str | None:
     if twice_the_area(corners) == 0:
         return "has no area; its corners lie on one line"
     return None
+
+
+def overlap(one: tuple[Corner, ...], other: tuple[Corner, ...]) -> bool:
+    """Return whether two plain polygons have an area in common; a shared edge or corner is none.
+
+    They do where edges cross, or where a point just inside an edge of one lies inside the other.
+    """
+    edges = [list(zip(each, each[1:] + each[:1], strict=True)) for each in (one, other)]
+    if any(_cross(a, b, c, d) for a, b in edges[0] for c, d in edges[1]):
+        return True
+    inner = [[_just_inside(a, b, each) for a, b in own] for each, own in zip((one, other), edges, strict=True)]
+    return any(_inside(point, other) for point in inner[0]) or any(_inside(point, one) for point in inner[1])
+
+
+def _cross(a: Corner, b: Corner, c: Corner, d: Corner) -> bool:
+    one, two, three, four = turn(a, b, c), turn(a, b, d), turn(c, d, a), turn(c, d, b)
+    return 0 not in (one, two, three, four) and (one > 0) != (two > 0) and (three > 0) != (four > 0)
+
+
+def _just_inside(a: Corner, b: Corner, corners: tuple[Corner, ...]) -> tuple[float, float]:
+    """Return a point a quarter of a millimetre from the middle of an edge, on the polygon's own side."""
+    length = math.hypot(b[0] - a[0], b[1] - a[1])
+    side = 0.25 if twice_the_area(corners) > 0 else -0.25
+    middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
+    return middle[0] - side * (b[1] - a[1]) / length, middle[1] + side * (b[0] - a[0]) / length
+
+
+def _inside(point: tuple[float, float], corners: tuple[Corner, ...]) -> bool:
+    """Return whether a ray to the right crosses the outline an odd number of times (Jordan)."""
+    x, y = point
+    inside = False
+    for (x1, y1), (x2, y2) in zip(corners, corners[1:] + corners[:1], strict=True):
+        if (y1 > y) != (y2 > y) and x < x1 + (y - y1) * (x2 - x1) / (y2 - y1):
+            inside = not inside
+    return inside

@@ -1,11 +1,12 @@
 """What must hold between the tables of a plant, once each could be read by itself."""
 
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 
 from qc.domain.graph import flow_cycle
 from qc.domain.plant import UNKNOWN, Plant
 from qc.domain.plant_sections import PLANT_FILE
-from qc.domain.table_rows import Faults
+from qc.domain.table_rows import DEFINED_IN, Faults
 
 
 def check_across(faults: Faults, plant: Plant) -> None:
@@ -21,7 +22,8 @@ def check_across(faults: Faults, plant: Plant) -> None:
 
 def _unknown(faults: Faults, file: str, key: str, column: str, value: str, known: Iterable[str], what: str) -> None:
     if value not in known:
-        faults.note(file, faults.lines.get((file, key), 0), column, value, f"is no {what} of this plant")
+        row = faults.lines.get((file, key), 0)
+        faults.note(file, row, column, value, f"is no {what} of this plant", DEFINED_IN[what])
 
 
 def _links(faults: Faults, plant: Plant) -> None:
@@ -29,7 +31,8 @@ def _links(faults: Faults, plant: Plant) -> None:
         for place, pair in enumerate(getattr(plant.links, name), start=1):
             for end in pair:
                 if end not in plant.stations:
-                    faults.note(PLANT_FILE, place, f"links.{name}", end, "is no station of this plant")
+                    remedy = "is no station of this plant"
+                    faults.note(PLANT_FILE, place, f"links.{name}", end, remedy, DEFINED_IN["station"])
     if cycle := flow_cycle(plant.links):
         remedy = "is a cycle; flow and feed go one way, put the way back under rework"
         faults.note(PLANT_FILE, 0, "links.flow", " > ".join(cycle), remedy)
@@ -57,17 +60,24 @@ def _types(faults: Faults, plant: Plant) -> None:
             _unknown(faults, file, key, "usual_origins", origin, plant.stations, "station")
         for kind in one.zone_kinds:
             _unknown(faults, file, key, "zone_kinds", kind, every, "kind of zone")
-        for model in one.models or built:
-            if not one.retired and model in built and not any((model, kind) in kinds for kind in one.zone_kinds):
-                remedy = f"has no zone on model {model}, so nobody could record {key} there"
-                faults.note(file, faults.lines.get((file, key), 0), "zone_kinds", ";".join(one.zone_kinds), remedy)
+        never = [
+            model
+            for model in one.models or built
+            if model in built and not any((model, kind) in kinds for kind in one.zone_kinds)
+        ]
+        # Where none of them is a kind of zone, that is told.
+        if never and not one.retired and set(one.zone_kinds) & every:
+            remedy = f"has no zone on model {', '.join(never)}, so nobody could record {key} there"
+            row, kinds_named = faults.lines.get((file, key), 0), ";".join(one.zone_kinds)
+            faults.note(file, row, "zone_kinds", kinds_named, remedy, DEFINED_IN["model"])
 
 
 def _tests(faults: Faults, plant: Plant) -> None:
     groups = {one.group for one in plant.types.values()}
     for one in plant.tests.values():
         _unknown(faults, "tests.csv", one.id, "point", one.point, plant.stations, "station")
-        _unknown(faults, "tests.csv", one.id, "defect_on_fail", one.defect_on_fail, plant.types, "defect type")
+        if one.defect_on_fail:  # else it is told as empty
+            _unknown(faults, "tests.csv", one.id, "defect_on_fail", one.defect_on_fail, plant.types, "defect type")
         for group in one.voided_by:
             _unknown(faults, "tests.csv", one.id, "voided_by", group, groups, "group of defect types")
 
@@ -78,12 +88,16 @@ def _zones(faults: Faults, plant: Plant) -> None:
         for view in plant.views:
             if not any(zone.model == model and zone.view == view for zone in plant.zones.values()):
                 remedy = f"has no zone on model {model}; draw at least one or take the view out"
-                faults.note("zones.csv", 0, "view", view, remedy)
-    kinds: dict[str, tuple[str, str]] = {}
+                faults.note("zones.csv", 0, "view", view, remedy, DEFINED_IN["model"])
+    meanings: dict[str, Counter[tuple[str, str]]] = defaultdict(Counter)
     for zone in plant.zones.values():
-        first = kinds.setdefault(zone.key, (zone.view, zone.kind))
-        if first != (zone.view, zone.kind):
-            remedy = f"is {first[1]!r} in view {first[0]!r} on one model and {zone.kind!r} in {zone.view!r} on another"
+        if zone.view in plant.views:  # else it is told already
+            meanings[zone.key][zone.view, zone.kind] += 1
+    for zone in plant.zones.values():
+        counted = meanings[zone.key]
+        usual = counted.most_common(1)[0][0] if counted else (zone.view, zone.kind)
+        if zone.view in plant.views and usual != (zone.view, zone.kind):
+            remedy = f"is {usual[1]!r} in view {usual[0]!r} on one model and {zone.kind!r} in {zone.view!r} on another"
             row = faults.lines.get(("zones.csv", f"{zone.model} {zone.key}"), 0)
             faults.note("zones.csv", row, "zone_key", zone.key, remedy + "; a key means one place on all models")
 
@@ -96,7 +110,9 @@ def _cautions(faults: Faults, plant: Plant) -> None:
         test = tested.get(one.code)
         if one.caution == "" and one.stop_unit and test is not None:
             remedy = f"is no answer: {one.code} stops the unit, and test {test.id}, which fails into it, carries"
-            faults.note("defect_types.csv", row, "caution", "none", f"{remedy} {test.caution}; name a caution")
+            faults.note(
+                "defect_types.csv", row, "caution", "none", f"{remedy} {test.caution}; name a caution", "caution"
+            )
         caution = plant.cautions.get(one.caution or "")
         if caution is not None and caution.camera == "no" and one.photo_required:
             remedy = f"forbids the camera, and {one.code} requires a photo; ask for none, or take another caution"
@@ -108,10 +124,10 @@ def _final(faults: Faults, plant: Plant) -> None:
 
     Only of tables that say it themselves: a unit of one from before stays blocked, and the block says why.
     """
-    for model in plant.models:
-        if plant.says_final and not plant.final_inspections(model):
-            remedy = f"is final in the build of no inspection station of model {model}; say yes of one"
-            faults.note("stations.csv", 0, "final", "", remedy)
+    never = [model for model in plant.models if plant.says_final and not plant.final_inspections(model)]
+    if never:
+        remedy = f"is final in the build of no inspection station of model {', '.join(never)}; say yes of one"
+        faults.note("stations.csv", 0, "final", "", remedy, "stations.csv:final")
 
 
 def _digits(faults: Faults, plant: Plant) -> None:

@@ -185,7 +185,8 @@ def zones(
         for model in known_models:
             if not any(one.model == model and one.holds == "plate" and not one.ended for one in found.values()):
                 remedy = f"is plate in no zone of model {model}; say it of the zone with the chassis number"
-                faults.note("zones.csv", 0, "holds", "", remedy)
+                if any(one.model == model for one in found.values()):  # else the model or its zones are told of
+                    faults.note("zones.csv", 0, "holds", "", remedy, "zones.csv:holds")
     return found
 
 
@@ -248,7 +249,7 @@ def _corners(row: Row, part: str, swing: str, points: tuple[tuple[int, int], ...
             row.fault("points", "must be two: the centre of the wheel and a point of its rim")
     elif part in CLOSED_PARTS:
         if wrong := outline_fault(points):
-            row.fault("points", wrong)
+            row.fault("points", wrong, "part")
     elif len(points) < 2:
         row.fault("points", "must be two or more: a line has two ends")
 
@@ -379,7 +380,7 @@ def _limits(row: Row, found: Test) -> None:
     if found.kind == "pass" and (found.lower is not None or found.upper is not None):
         row.fault("kind", "has limits, so it must be measure, or the limits must go")
     if found.kind == "measure" and found.lower is None and found.upper is None:
-        row.fault("upper", "is empty as lower is; a measurement needs a limit")
+        row.fault("upper", "is empty as lower is; a measurement needs a limit", "lower")
     if found.kind == "measure" and not found.unit:
         row.fault("unit", "is empty; a measurement needs its unit")
 
@@ -394,9 +395,22 @@ def _plausible(row: Row, found: Test) -> None:
         row.fault("most", f"is below the least plausible value {found.least:g}; swap them or mend one")
     for limit in (found.lower, found.upper):
         if limit is not None and found.least is not None and limit < found.least:
-            row.fault("least", f"is above the limit {limit:g}, so values at the limit would be asked about; lower it")
+            row.fault(
+                "least", f"is above the limit {limit:g}, so values at the limit would be asked about; lower it", "most"
+            )
         if limit is not None and found.most is not None and limit > found.most:
             row.fault("most", f"is below the limit {limit:g}, so values at the limit would be asked about; raise it")
     for part in found.beyond:
         if part not in BEYOND:
             row.fault("beyond", f"may only hold {', '.join(BEYOND)}, divided by ';'")
+
+
+# What each CSV table's heading must and may hold.
+COLUMNS = {
+    "stations.csv": (STATION_COLUMNS, STATION_OPTIONAL),
+    "defect_types.csv": (TYPE_COLUMNS, TYPE_OPTIONAL),
+    "zones.csv": (ZONE_COLUMNS, ZONE_OPTIONAL),
+    "tests.csv": (TEST_COLUMNS, TEST_OPTIONAL),
+    "cautions.csv": (CAUTION_COLUMNS, CAUTION_OPTIONAL),
+    "outlines.csv": (OUTLINE_COLUMNS, ()),
+}

@@ -14,6 +14,8 @@ from qc.domain.chassis import ALLOWED
 from qc.domain.plant import Plant
 from qc.domain.plant_checks import check_across
 from qc.domain.plant_sections import PLANT_FILE
+from qc.domain.plant_use import check_use
+from qc.domain.table_form import form_faults
 from qc.domain.table_rows import Faults, Row, TableFault, toml_row
 
 __all__ = [
@@ -21,6 +23,7 @@ __all__ = [
     "OPTIONAL_FILES",
     "PlantFaults",
     "TableFault",
+    "checked_plant",
     "plant_from_tables",
     "read_plant",
     "revision_of",
@@ -39,11 +42,15 @@ CHASSIS = ("world_code", "series", "works", "model_year", "sequence_start")
 
 
 class PlantFaults(Exception):
-    """Raised when a plant's tables cannot be used; faults holds everything that is wrong, in file order."""
+    """Raised when a plant's tables cannot be used; faults holds everything that is wrong, in file order.
 
-    def __init__(self, faults: tuple[TableFault, ...]) -> None:
+    of_form: they are of the tables' form alone, and what the cells say is looked at once that is mended.
+    """
+
+    def __init__(self, faults: tuple[TableFault, ...], of_form: bool = False) -> None:
         super().__init__("\n".join(str(fault) for fault in faults))
         self.faults = faults
+        self.of_form = of_form
 
 
 def tables_of(folder: Path) -> dict[str, str]:
@@ -83,7 +90,23 @@ def revision_of(tables: Mapping[str, str]) -> str:
 
 def plant_from_tables(tables: Mapping[str, str]) -> Plant:
     """Return the plant that tables, file name → text, tell. Raises PlantFaults with every fault."""
+    return _read(tables, Faults())
+
+
+def checked_plant(tables: Mapping[str, str]) -> Plant:
+    """Return the plant that new tables tell. Raises PlantFaults for more than `plant_from_tables` does.
+
+    Tables that a record was made under are opened by that, whatever is asked of new ones since.
+    """
+    _refuse_form(tables)
     faults = Faults()
+    plant = _read(tables, faults)
+    check_use(faults, plant)
+    _refuse(faults)
+    return plant
+
+
+def _read(tables: Mapping[str, str], faults: Faults) -> Plant:
     for name in FILES:
         if name not in tables:
             faults.note(name, 0, "", "", "is missing")
@@ -96,14 +119,24 @@ def plant_from_tables(tables: Mapping[str, str]) -> Plant:
     _refuse(faults)
     plant = _plant(faults, data, tables)
     check_across(faults, plant)
+    if faults.noted:
+        _refuse_form(tables)
     _refuse(faults)
     return plant
 
 
-def _refuse(faults: Faults) -> None:
+def _refuse_form(tables: Mapping[str, str]) -> None:
+    faults = Faults()
+    for name, (columns, optional) in parts.COLUMNS.items():
+        if name in tables:
+            form_faults(faults, name, tables[name], columns, optional)
+    _refuse(faults, of_form=True)
+
+
+def _refuse(faults: Faults, of_form: bool = False) -> None:
     if faults.noted:
         order = {name: place for place, name in enumerate((*FILES, *OPTIONAL_FILES))}
-        raise PlantFaults(tuple(sorted(faults.noted, key=lambda f: (order.get(f.file, 99), f.row))))
+        raise PlantFaults(tuple(sorted(faults.told(), key=lambda f: (order.get(f.file, 99), f.row))), of_form)
 
 
 def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -> Plant:

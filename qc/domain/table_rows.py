@@ -3,9 +3,10 @@
 import csv
 import io
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, time
+from difflib import get_close_matches
 from types import MappingProxyType
 from typing import Any, TypeVar
 
@@ -13,6 +14,16 @@ CODE = re.compile(r"[A-Za-z0-9._-]{1,40}\Z")
 ALL = "all"  # a cell that names every model
 Record = TypeVar("Record")
 Key = TypeVar("Key")
+# Where what a cell names is defined: with a fault there, a cell that names it is not known to be wrong.
+DEFINED_IN = {
+    "model": "plant.toml:model.code",
+    "view": "plant.toml:view.id",
+    "station": "stations.csv:id",
+    "caution": "cautions.csv:code",
+    "defect type": "defect_types.csv:code",
+    "group of defect types": "defect_types.csv:group",
+    "kind of zone": "zones.csv:kind",
+}
 DAYS = {"mon": 1, "tue": 2, "wed": 3, "thu": 4, "fri": 5, "sat": 6, "sun": 7}
 
 
@@ -41,13 +52,34 @@ class Faults:
     """The faults noted so far, in the order in which they were met.
 
     lines: where the record of a key stands, by (file, key), so that a fault met later can be told with its row.
+    echoes: of which other fault one is but the echo, by its place in noted; see `note`.
     """
 
     noted: list[TableFault] = field(default_factory=list)
     lines: dict[tuple[str, str], int] = field(default_factory=dict)
+    echoes: dict[int, str] = field(default_factory=dict)
 
-    def note(self, file: str, row: int, column: str, value: object, remedy: str) -> None:
+    def note(self, file: str, row: int, column: str, value: object, remedy: str, echo_of: str = "") -> None:
+        """Note a fault.
+
+        echo_of: the column of which a fault explains this one, as "lower" in the same row or "stations.csv:id"
+        anywhere in that table: where there is one, this is no mistake of its own.
+        """
+        if echo_of:
+            self.echoes[len(self.noted)] = echo_of
         self.noted.append(TableFault(file, row, column, str(value)[:80], remedy))
+
+    def told(self) -> list[TableFault]:
+        """Return the faults in the order in which they were met, each mistake once: no echo of another."""
+        own = [fault for place, fault in enumerate(self.noted) if place not in self.echoes]
+        columns = {f"{fault.file}:{fault.column}" for fault in own}
+        cells = {(fault.file, fault.row, fault.column) for fault in own}
+
+        def is_echo(place: int, fault: TableFault) -> bool:
+            source = self.echoes.get(place)
+            return source is not None and (source in columns or (fault.file, fault.row, source) in cells)
+
+        return [fault for place, fault in enumerate(self.noted) if not is_echo(place, fault)]
 
 
 class Row:
@@ -60,9 +92,14 @@ class Row:
         self.cells = cells
         self.section = f"{section}." if section else ""
 
-    def fault(self, column: str, remedy: str) -> None:
-        """Note a fault of the cell in ``column``."""
-        self.faults.note(self.file, self.line, self.section + column, self.cells.get(column, ""), remedy)
+    def fault(self, column: str, remedy: str, echo_of: str = "") -> None:
+        """Note a fault of the cell in ``column``; echo_of as in `Faults.note`. A cell that is missing is told once."""
+        if column not in self.cells and any(
+            (one.file, one.row, one.column) == (self.file, self.line, self.section + column)
+            for one in self.faults.noted
+        ):
+            return
+        self.faults.note(self.file, self.line, self.section + column, self.cells.get(column, ""), remedy, echo_of)
 
     def has(self, column: str) -> bool:
         """Return whether the table has the column at all."""
@@ -139,7 +176,8 @@ class Row:
     def known(self, column: str, value: str, known: Iterable[str], what: str) -> None:
         """Note a fault when ``value``, which stands in ``column``, is none of the known ones."""
         if value not in set(known):
-            self.faults.note(self.file, self.line, self.section + column, value, f"is no {what} of this plant")
+            remedy = f"is no {what} of this plant"
+            self.faults.note(self.file, self.line, self.section + column, value, remedy, DEFINED_IN.get(what, ""))
 
     def model_codes(self, column: str, models: Iterable[str]) -> tuple[str, ...]:
         """Return the models that the cell names; empty where it says all."""
@@ -195,12 +233,7 @@ def csv_rows(faults: Faults, file: str, text: str, columns: Sequence[str], optio
     """
     (_, first), *lines = _lines(faults, file, text) or [(1, [])]
     heading = [name.strip() for name in first]
-    missing = [name for name in columns if name not in heading]
-    for name in missing:
-        faults.note(file, 1, name, "", "is missing; add the column to the heading")
-    for name in heading:
-        if name not in columns and name not in optional:
-            faults.note(file, 1, name, name, f"is no column of this table; use {', '.join([*columns, *optional])}")
+    missing = names_faults(lambda name, value, why: faults.note(file, 1, name, value, why), heading, columns, optional)
     if len(set(heading)) < len(heading):
         faults.note(file, 1, "", ",".join(heading), "names a column twice; keep one")
     if missing:
@@ -217,6 +250,29 @@ def csv_rows(faults: Faults, file: str, text: str, columns: Sequence[str], optio
     if not rows:
         faults.note(file, 0, "", "", "has no rows; a plant needs at least one")
     return rows
+
+
+def names_faults(
+    note: Callable[[str, str, str], None],
+    found: Iterable[str],
+    wanted: Sequence[str],
+    optional: Sequence[str],
+    things: tuple[str, str] = ("column of this table", "column to the heading"),
+) -> list[str]:
+    """Note (name, value, remedy) of each name that is missing or unknown, a misspelt one once; return the missing."""
+    missing = [name for name in wanted if name not in found]
+    unknown = [name for name in found if name not in wanted and name not in optional]
+    is_one_each = len(unknown) == len(missing) == 1
+    for name in missing:
+        if alike := get_close_matches(name, unknown, 1) or unknown * is_one_each:
+            told = alike[0]
+            unknown.remove(told)
+            note(name, told, f"stands where {name} is missing, and is no {things[0]}; write {name}")
+        else:
+            note(name, "", f"is missing; add the {things[1]}")
+    for name in unknown:
+        note(name, name, f"is no {things[0]}; use {', '.join([*wanted, *optional])}")
+    return missing
 
 
 def _lines(faults: Faults, file: str, text: str) -> list[tuple[int, list[str]]]:
@@ -260,12 +316,11 @@ def toml_row(
 ) -> Row:
     """Return one section as a row, with missing and unknown keys noted."""
     row = Row(faults, file, place, cells, section)
-    for name in columns:
-        if name not in cells:
-            row.fault(name, "is missing; add the key")
-    for name in cells:
-        if name not in columns and name not in optional:
-            row.fault(name, f"is no key of this section; use {', '.join([*columns, *optional])}")
+
+    def note(name: str, value: str, remedy: str) -> None:
+        faults.note(file, place, row.section + name, value or cells.get(name, ""), remedy)
+
+    names_faults(note, cells, columns, optional, ("key of this section", "key"))
     return row
 
 
