@@ -24,6 +24,8 @@ def check_use(faults: Faults, plant: Plant) -> None:
 def _found_where_nobody_looks(faults: Faults, plant: Plant) -> None:
     for one in plant.types.values():
         point = plant.stations.get(one.first_detect_point)
+        if one.retired:
+            continue
         if point is not None and not point.can_detect:
             remedy = f"can detect nothing (stations.csv, can_detect); name the first point that can find {one.code}"
             _note(faults, "defect_types.csv", one.code, "first_detect_point", point.id, remedy)
@@ -32,7 +34,7 @@ def _found_where_nobody_looks(faults: Faults, plant: Plant) -> None:
 def _failures(faults: Faults, plant: Plant) -> None:
     for test in plant.tests.values():
         type_ = plant.types.get(test.defect_on_fail)
-        if type_ is None:
+        if type_ is None or test.ended:
             continue
         built = [model for model in test.models or plant.models if type_.models and model not in type_.models]
         if type_.retired:
@@ -47,7 +49,8 @@ def _idle_zones(faults: Faults, plant: Plant) -> None:
     told: set[tuple[str, str]] = set()
     for zone in plant.zones.values():
         types = (one for one in plant.types.values() if not one.retired and zone.kind in one.zone_kinds)
-        if (zone.model, zone.kind) in told or any(not one.models or zone.model in one.models for one in types):
+        is_named = any(not one.models or zone.model in one.models for one in types)
+        if is_named or zone.ended or (zone.model, zone.kind) in told:
             continue
         told.add((zone.model, zone.kind))
         remedy = f"is a kind of zone that no defect type of model {zone.model} names; name it in a type's zone_kinds"
@@ -71,7 +74,7 @@ def _overlaps(faults: Faults, plant: Plant, told: set[str]) -> None:
     """Note zones of one layer that lie over one another: a touch there would mean either. told: ids told already."""
     drawings: dict[tuple[str, str, int], list[Zone]] = defaultdict(list)
     for zone in plant.zones.values():
-        if zone.id not in told:
+        if zone.id not in told and not zone.ended:
             drawings[zone.model, zone.view, zone.layer].append(zone)
     for zones in drawings.values():
         for one, other in combinations(zones, 2):

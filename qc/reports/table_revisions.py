@@ -8,7 +8,7 @@ from datetime import date
 import orjson
 
 from qc.domain.plant_changes import PlantChanges, plant_changes
-from qc.domain.plant_tables import PlantFaults, TableFault, revision_of
+from qc.domain.plant_tables import PlantFaults, TableFault, checked_plant, revision_of
 from qc.store.folder.handed_tables import read_handed
 from qc.store.reading.reads import Reads
 
@@ -57,6 +57,8 @@ def tables_report(files: Sequence[tuple[str, bytes]], in_force: Mapping[str, str
     faults: tuple[TableFault, ...] = ()
     changes = None
     try:
+        if revision != previous:
+            checked_plant(handed.tables)
         changes = plant_changes(in_force, handed.tables)
     except PlantFaults as wrong:
         faults = wrong.faults

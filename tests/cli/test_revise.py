@@ -58,6 +58,17 @@ def revisions(folder):
     return told
 
 
+def test_tables_that_can_be_read_and_not_used_are_not_put_in_force(folder, today, tmp_path):
+    path = tmp_path / "zones.csv"
+    path.write_text(TABLES["zones.csv"].replace('"0,550 1150,550 1150,1250', '"0,540 1150,540 1150,1250', 1))
+    told = run("revise", folder, path, "--take", "AD1", "--reason", "zones moved", "--from", today, typed=PHRASE)
+
+    assert told.exit_code != 0
+    assert "zones.csv, row 3, points: 'front.gas' lies over front.coupling in the same layer" in told.output
+    assert "1 fault." in told.output
+    assert revisions(folder) == []
+
+
 def test_without_take_it_tells_and_changes_nothing(folder, more):
     told = run("revise", folder, more)
 
