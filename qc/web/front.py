@@ -61,7 +61,9 @@ class Front:
     """Answers requests of the server program with an application. Made in the process that serves."""
 
     def __init__(self, app: App, threads: dict[str, int], patience: Patience | None = None) -> None:
-        """threads: how many for "push" (the sync interface), "photo" (its photos), "page" (all else) and "sign_in"."""
+        """threads: how many for "push" (the sync interface), "photo" (its photos), "sign_in", "machine" (plans that
+        machines bring, tables that they read) and "page" (all else).
+        """
         self._app = app
         self._patience = patience or Patience()
         self._pools = {name: ThreadPoolExecutor(many, thread_name_prefix=name) for name, many in threads.items()}
@@ -205,7 +207,7 @@ def _pool_of(environ: dict[str, Any]) -> str:
     if path in ("/sign-in", "/own-secret", "/api/v1/sign-in", "/api/v1/signature", "/api/v1/secret"):
         return "sign_in" if environ["REQUEST_METHOD"] == "POST" else "page"
     if path == "/api/v1/plan" or path.startswith("/api/v1/tables"):
-        return "page"  # a machine's: long, and no phone waits for it
+        return "machine"  # long, and one at a time: neither a phone nor a page waits for it
     if path.startswith("/api/v1/photos/"):
         return "photo"
     return "push" if path.startswith("/api/") else "page"

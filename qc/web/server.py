@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 # Two hashes at once are all that a sign-in storm may take. More pages at once end no sooner, and keep the interpreter
 # from the writer.
-THREADS = {"push": 8, "photo": 4, "page": 3, "sign_in": 2}
+THREADS = {"push": 8, "photo": 4, "page": 3, "sign_in": 2, "machine": 1}
 SWITCH_SECONDS = 0.0005  # between threads that want the interpreter
 CONNECTIONS = 2048  # held at once; a stalled one costs memory for HEAD_SECONDS and no thread
 HEAD_SECONDS = 15  # until a request's head is whole, and between two requests of one connection

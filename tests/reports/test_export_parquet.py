@@ -55,6 +55,7 @@ def test_a_table_holds_what_its_csv_holds(server, manager, table):
     assert held.column_names == [one.name for one in TABLES[table]]
     assert held.num_rows == len(rows) > 0
     for parquet_row, row in zip(held.to_pylist(), rows, strict=True):
+        assert "" not in parquet_row.values()  # what is empty is null
         for column in TABLES[table]:
             assert as_csv(parquet_row[column.name], column.sort) == plain(row[column.name], column.sort), column
 

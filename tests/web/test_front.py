@@ -10,7 +10,7 @@ import pytest
 
 from qc.web.front import Front, Patience, environ_of
 
-THREADS = {"push": 1, "photo": 1, "page": 1, "sign_in": 1}
+THREADS = {"push": 1, "photo": 1, "page": 1, "sign_in": 1, "machine": 1}
 QUICK = Patience(
     body_bytes=1000, quiet_seconds=0.05, grace_seconds=0.0, least_rate=1.0, address_bytes=1500, all_bytes=2500,
     address_requests=3,
@@ -203,6 +203,35 @@ def test_a_photo_waits_for_the_pushes_that_queue_and_a_page_does_not():
 
     assert answered[0] == "/units"
     assert answered.index("/api/v1/photos/ab") >= 2  # one push of three has a thread; the photo waits for two of them
+
+
+def test_machines_wait_for_each_other_and_neither_page_nor_push_for_them():
+    async def together():
+        asked = [("POST", "/api/v1/plan"), ("GET", "/api/v1/tables"), ("GET", "/api/v1/tables/defects")]
+        machines = [
+            asyncio.create_task(front.__rsgi__(scope(how, path, length=1 if how == "POST" else None), Wire(b"x")))
+            for how, path in asked
+        ]
+        await asyncio.sleep(0.05)
+        await asyncio.wait_for(front.__rsgi__(scope("GET", "/units"), Wire()), 5)
+        await asyncio.wait_for(front.__rsgi__(scope("POST", "/api/v1/push", length=1), Wire(b"x")), 5)
+        held.append(list(answered))
+        let_go.set()
+        await asyncio.gather(*machines)
+
+    let_go, answered, held = threading.Event(), [], []
+
+    def app(environ, start):
+        if environ["PATH_INFO"].startswith(("/api/v1/plan", "/api/v1/tables")):
+            assert let_go.wait(10)
+        answered.append(environ["PATH_INFO"])
+        return echo(environ, start)
+
+    front = Front(app, THREADS)
+    run(together)
+
+    assert held == [["/units", "/api/v1/push"]]
+    assert len(answered) == 5
 
 
 def test_a_photo_waits_for_pushes_no_longer_than_its_time():
