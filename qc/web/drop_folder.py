@@ -5,6 +5,7 @@ size and its time have stood still; what became of it is kept in the transaction
 ends between that and the moving only moves it when it is there again.
 """
 
+import errno
 import hashlib
 import logging
 import os
@@ -239,9 +240,7 @@ class DropFolder:
         try:
             target = _free(room, path.name, datetime.now(ZoneInfo(self._house.plant.time_zone)))
             report = target.with_name(f"{target.name}.report.txt")
-            half = room / f".{secrets.token_hex(6)}.making"
-            half.write_text(told, encoding="utf-8")
-            os.replace(half, report)
+            _write_whole(report, told)
             os.rename(path, target)
             self._lying.pop(path.name, None)
             if target.stat().st_size != lay.st_size:  # somebody wrote on while it was taken
@@ -250,7 +249,7 @@ class DropFolder:
                 return f"{path.name} was written on while it was taken; it is taken anew once it stands still"
         except OSError as error:
             why = error.strerror or type(error).__name__
-            return f"{path.name} was {outcome} and cannot be moved ({why}): let the server's account write in {room}"
+            return f"{path.name} was {outcome} and cannot be moved to {room} ({why}); {_remedy(error)}"
         return ""
 
     def _note(self, trouble: str) -> None:
@@ -288,9 +287,22 @@ def _free(room: Path, name: str, now: datetime) -> Path:
     return next(path for path in (room / one for one in tries) if not path.exists())
 
 
+def _write_whole(report: Path, told: str) -> None:
+    """Write a report in whole or not at all: on a full disk no half of it stays. Raises OSError."""
+    half = report.with_name(f".{secrets.token_hex(6)}.making")
+    try:
+        half.write_text(told, encoding="utf-8")
+        os.replace(half, report)
+    except OSError:
+        half.unlink(missing_ok=True)
+        raise
+
+
 def _remedy(error: OSError) -> str:
     if isinstance(error, FileNotFoundError):
         return "make the folder, or mount the share again"
     if isinstance(error, PermissionError):
         return "let the server's account read and write in it"
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return "make room on its disk"
     return "look at its disk or share"

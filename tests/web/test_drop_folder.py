@@ -7,6 +7,7 @@ import time
 import zipfile
 from contextlib import closing
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -245,11 +246,33 @@ def test_where_it_cannot_be_moved_that_is_told_and_it_is_not_entered_again(plant
     with monkeypatch.context() as full:
         full.setattr(os, "rename", lambda *_: (_ for _ in ()).throw(PermissionError(13, "Permission denied")))
         for _ in range(3):
-            assert "was taken and cannot be moved (Permission denied)" in plant.look()
+            told = plant.look()
+            assert "plan.csv was taken and cannot be moved to" in told
+            assert told.endswith("(Permission denied); let the server's account read and write in it")
     assert plant.entered() == 2
     assert plant.look() == ""
     assert plant.entered() == 2
     assert "taken/plan.csv" in plant.files()
+
+
+def test_on_a_full_disk_no_half_reports_gather_and_it_is_moved_once_there_is_room(plant, monkeypatch):
+    plant.drop(TWO)
+    written = Path.write_text
+
+    def full(path, text, *more, **named):
+        if path.name.endswith(".making") and path.parent != plant.house.folder:
+            path.write_bytes(text[:10].encode())
+            raise OSError(28, "No space left on device")
+        return written(path, text, *more, **named)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(Path, "write_text", full)
+        for _ in range(3):
+            assert plant.look().endswith("(No space left on device); make room on its disk")
+    assert plant.files() == [".watched", "plan.csv"]
+    assert plant.look() == ""
+    assert plant.entered() == 2
+    assert plant.files() == [".watched", "taken/plan.csv", "taken/plan.csv.report.txt"]
 
 
 @pytest.mark.skipif(os.name == "nt", reason="names are Unicode there")
