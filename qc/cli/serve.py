@@ -1,10 +1,26 @@
 """Commands that put the record on the network: serve it, make a certificate for it."""
 
+import ipaddress
 from collections.abc import Callable
 from pathlib import Path
 
 import click
 
+
+class _Address(click.ParamType[str]):
+    """An IP address, written as the server sees who asks."""
+
+    name = "address"
+
+    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """Return the address in its usual form."""
+        try:
+            return str(ipaddress.ip_address(value))
+        except ValueError:
+            self.fail(f"{value!r} is no IP address; write it as 192.0.2.7", param, ctx)
+
+
+ADDRESS = _Address()
 _SERVED = (
     click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False)),
     click.option(
@@ -16,11 +32,18 @@ _SERVED = (
     ),
     click.option("--key", type=click.Path(path_type=Path, dir_okay=False), help="Its key (PEM)."),
     click.option("--name", "names", multiple=True, help="A further host name under which it is asked for."),
+    click.option(
+        "--metrics-from",
+        "collectors",
+        multiple=True,
+        type=ADDRESS,
+        help="An address besides this machine's own that may ask for /metrics.",
+    ),
 )
 
 
 def served(command: Callable[..., None]) -> Callable[..., None]:
-    """Give a command the folder and the options of a server: folder, host, port, cert, key, names."""
+    """Give a command the folder and the options of a server: folder, host, port, cert, key, names, collectors."""
     for each in reversed(_SERVED):
         command = each(command)
     return command
@@ -28,7 +51,15 @@ def served(command: Callable[..., None]) -> Callable[..., None]:
 
 @click.command(short_help="Serve a data folder to phones and desks.")
 @served
-def serve(folder: Path, host: str, port: int, cert: Path | None, key: Path | None, names: tuple[str, ...]) -> None:
+def serve(
+    folder: Path,
+    host: str,
+    port: int,
+    cert: Path | None,
+    key: Path | None,
+    names: tuple[str, ...],
+    collectors: tuple[str, ...],
+) -> None:
     """Serve the record in FOLDER until Ctrl-C or SIGTERM.
 
     Without --host only this machine is served, over plain HTTP. For phones give --host, --cert and --key.
@@ -42,7 +73,7 @@ def serve(folder: Path, host: str, port: int, cert: Path | None, key: Path | Non
         plant = read_plant(tables_folder(folder))
         if plant.demo:
             click.echo("Demo data, limits not for use.")
-        serve_folder(folder, host, port, cert, key, names, _tell)
+        serve_folder(folder, host, port, cert, key, names, _tell, collectors)
     except PlantFaults as wrong:
         for fault in wrong.faults:
             click.echo(str(fault), err=True)

@@ -23,6 +23,7 @@ def service(
     cert: Path | None,
     key: Path | None,
     names: tuple[str, ...],
+    collectors: tuple[str, ...],
     account: str | None,
 ) -> None:
     """Print a systemd unit that serves FOLDER with these options, at each start of the machine and after a failure.
@@ -46,6 +47,8 @@ def service(
         options += [option, str(path.absolute())] if path else []
     for name in names:
         options += ["--name", name]
+    for address in collectors:
+        options += ["--metrics-from", address]
     folders = [Path(one.folder) for one in (plant.backup, plant.drop) if one]
     mailed = (plant.mail.password_file, plant.mail.root) if plant.mail else ()
     certificates = [path.absolute() for path in (cert, key, *map(Path, filter(None, mailed))) if path]

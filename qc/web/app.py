@@ -10,7 +10,7 @@ from qc.store.intake.journal import wall_ms
 from qc.store.keeping.backup import backup_trouble
 from qc.store.people.house_words import SECRET_TOLD_MS, SecretGiven, secrets_to_tell
 from qc.store.record.history import history_alarms
-from qc.web import errors, headers, page_session, pages, photo_answer, sign_in_page
+from qc.web import errors, headers, metrics, page_session, pages, photo_answer, sign_in_page
 from qc.web.api import routes
 from qc.web.assets_site import Site, the_site
 from qc.web.house import House, keep_house, the_house
@@ -26,8 +26,13 @@ FILE_FORMS = {  # the forms that hand in a file
 }
 
 
-def create_app(house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site | None = None) -> Flask:
-    """Return the application that serves a house under the given names; other names are refused."""
+def create_app(
+    house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site | None = None, collectors: Sequence[str] = ()
+) -> Flask:
+    """Return the application that serves a house under the given names; other names are refused.
+
+    collectors: addresses besides this machine's own that may ask for its figures.
+    """
     app = Flask("qc.web", static_folder=None)
     app.config.update(
         TRUSTED_HOSTS=list(hosts),
@@ -45,6 +50,7 @@ def create_app(house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site |
     app.jinja_env.globals["app_version"] = site.version
     app.context_processor(lambda: {"demo": house.demo, "plant": house.plant})
     app.before_request(_follow_tables)
+    metrics.register(app, house, collectors)
     app.before_request(_admit_file)  # before anything reads the form
     page_session.register(app)
     app.context_processor(lambda: {"record_alarms": _record_alarms(house), "wrong_tries": _wrong_tries(house)})

@@ -71,7 +71,7 @@ class Front:
         self._requests: Counter[str] = Counter()
         self._all_bytes = 0
         # What was recorded goes before its pictures: unpacking one takes a core from sixty phones that push at once.
-        self._push_threads, self._pushes = threads["push"], 0
+        self._push_threads, self._in_hand = threads["push"], dict.fromkeys(threads, 0)
         self._calm = asyncio.Event()
         self._calm.set()
 
@@ -105,10 +105,14 @@ class Front:
         finally:
             self._count(name, -1)
 
+    def in_hand(self) -> dict[str, int]:
+        """Return how many requests of each kind are answered or wait for a thread."""
+        return dict(self._in_hand)
+
     def _count(self, name: str, more: int) -> None:
+        self._in_hand[name] += more
         if name == "push":
-            self._pushes += more
-            if self._pushes > self._push_threads:
+            if self._in_hand[name] > self._push_threads:
                 self._calm.clear()
             else:
                 self._calm.set()
@@ -203,9 +207,13 @@ def _told(turned: _Turned) -> Answer:
 
 
 def _pool_of(environ: dict[str, Any]) -> str:
-    path = environ["PATH_INFO"]
+    return lane_of(environ["PATH_INFO"], environ["REQUEST_METHOD"])
+
+
+def lane_of(path: str, method: str) -> str:
+    """Return which threads answer a request: "push", "photo", "page" or "sign_in"."""
     if path in ("/sign-in", "/own-secret", "/api/v1/sign-in", "/api/v1/signature", "/api/v1/secret"):
-        return "sign_in" if environ["REQUEST_METHOD"] == "POST" else "page"
+        return "sign_in" if method == "POST" else "page"
     if path == "/api/v1/plan" or path.startswith("/api/v1/tables"):
         return "machine"  # long, and one at a time: neither a phone nor a page waits for it
     if path.startswith("/api/v1/photos/"):

@@ -57,11 +57,12 @@ def serve(
     key: Path | None = None,
     names: Sequence[str] = (),
     ready: Callable[[str], None] = print,
+    collectors: Sequence[str] = (),
 ) -> None:
     """Serve a data folder until SIGTERM or Ctrl-C; returns once what is in flight is answered, or after STOP_SECONDS.
 
     names: further host names under which it is asked for, beside the certificate's. ready is called with the address
-    once the record is open. Raises CannotServe.
+    once the record is open. collectors: addresses besides this machine's that may ask for /metrics. Raises CannotServe.
     """
     from granian import Granian
     from granian.constants import HTTPModes, Interfaces
@@ -93,7 +94,7 @@ def serve(
     server.main_loop_interrupt = _Patient()
     opened = multiprocessing.Event()
     threading.Thread(target=_tell, args=(opened, ready, address), name="ready", daemon=True).start()
-    server.serve(target_loader=partial(_load, folder, known_as, opened.set), wrap_loader=False)
+    server.serve(target_loader=partial(_load, folder, known_as, opened.set, tuple(collectors)), wrap_loader=False)
 
 
 def hosts_for(host: str, cert: Path | None, key: Path | None, names: Sequence[str]) -> list[str]:
@@ -157,7 +158,7 @@ class _Patient(threading.Event):
         return True
 
 
-def _load(folder: Path, hosts: list[str], ready: Callable[[], None]) -> Any:
+def _load(folder: Path, hosts: list[str], ready: Callable[[], None], collectors: Sequence[str] = ()) -> Any:
     """Open the record in the worker and return what answers; the record is closed when the worker ends."""
     from qc.store.intake.journal import wall_ms
     from qc.web.app import create_app
@@ -165,6 +166,7 @@ def _load(folder: Path, hosts: list[str], ready: Callable[[], None]) -> Any:
     from qc.web.front import Front
     from qc.web.house import open_house
     from qc.web.mailing.letters import mailing
+    from qc.web.metrics import metrics_of
     from qc.web.own_backups import OwnBackups, copying
     from qc.web.warm import warm
 
@@ -192,9 +194,10 @@ def _load(folder: Path, hosts: list[str], ready: Callable[[], None]) -> Any:
         ending = threading.Event()
         Finalize(None, ending.set, exitpriority=20)
         mailing(house, house.plant.mail).start(ending)
-    app = create_app(house, hosts)
+    app = create_app(house, hosts, collectors=collectors)
     warm(app)
     front = Front(app.wsgi_app, THREADS)
+    metrics_of(app).queued = front.in_hand
     ready()
     return front
 

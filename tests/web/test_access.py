@@ -98,6 +98,7 @@ PAGES = {
     ("/paper", "GET"): ROLES,
     ("/photos/<sha256>", "GET"): ROLES,
     ("/a/<version>/<path:path>", "GET"): "anybody",
+    ("/metrics", "GET"): "anybody",  # on this machine or an address that was named; counts alone
     ("/health", "GET"): "anybody",  # whether it can write, and nothing else
     ("/app/", "GET"): "anybody",  # the app itself holds no data; a phone shows it before anybody signs in
     ("/app/<name>", "GET"): "anybody",

@@ -15,6 +15,7 @@ from qc.web.api.bearer import signed_in
 from qc.web.api.bodies import JSON, body_of
 from qc.web.house import House, the_house
 from qc.web.json_door import LARGEST, Part, fields_of, read_object_with_parts, refuse
+from qc.web.metrics import the_metrics
 
 MOST_BYTES = 256_000
 MOST_OPERATIONS = 100
@@ -67,6 +68,7 @@ def answer() -> Response:
     house = the_house()
     differs = _history_differs(house, frame, signed.person.code)
     told = house.journal.push(_batch(house, frame, parts))
+    the_metrics().judged(told.verdicts)
     return json_answer(
         {
             "server_epoch": told.server_epoch,
