@@ -39,6 +39,7 @@ HEAD_SECONDS = 15  # until a request's head is whole, and between two requests o
 LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
 WATCH_SECONDS = 5
 AWAY_SECONDS = 120  # without a record to write to; then the process ends
+LISTEN_TRIES, LISTEN_SECONDS = 200, 0.05  # for the server program to listen once its application is there
 STOP_SECONDS = 4  # for requests in flight; what is not answered by then was not acknowledged and is sent again
 
 
@@ -93,7 +94,7 @@ def serve(
     address = f"{scheme}://{known_as[0] if cert else host}:{port}"
     server.main_loop_interrupt = _Patient()
     opened = multiprocessing.Event()
-    threading.Thread(target=_tell, args=(opened, ready, address), name="ready", daemon=True).start()
+    threading.Thread(target=_tell, args=(opened, ready, address, host, port), name="ready", daemon=True).start()
     server.serve(target_loader=partial(_load, folder, known_as, opened.set, tuple(collectors)), wrap_loader=False)
 
 
@@ -142,8 +143,17 @@ def _demand_free(host: str, port: int) -> None:
             ) from error
 
 
-def _tell(opened: Event, ready: Callable[[str], None], address: str) -> None:
+def _tell(opened: Event, ready: Callable[[str], None], address: str, host: str, port: int) -> None:
+    """Tell the address once the record is open and a connection is taken: the worker listens a moment after."""
     opened.wait()
+    own = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(host, host)
+    for _ in range(LISTEN_TRIES):
+        try:
+            socket.create_connection((own, port), timeout=1).close()
+        except OSError:
+            time.sleep(LISTEN_SECONDS)
+        else:
+            break
     ready(address)
 
 
