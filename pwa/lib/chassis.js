@@ -30,6 +30,19 @@ export function endingWith(units, text) {
 }
 
 /**
+ * What a whole number tells of a unit of a model, null where it is none of that model's. The server knows the plant's
+ * own beginning of it, too.
+ * @param {string} chassis
+ * @param {{code: string, digit: string}} model
+ */
+export function numbersOf(chassis, { code, digit }) {
+  const place = chassis.indexOf(`${code}00`);
+  const figures = chassis.slice(-5);
+  if (place < 1 || !/^[0-9]{5}$/.test(figures) || !Number(figures)) return null;
+  return { sequence: Number(figures), shop_number: chassis.slice(1, place) + digit + figures };
+}
+
+/**
  * Changes between two texts: one sign replaced, left out, added, or two neighbours swapped counts 1.
  * @param {string} a
  * @param {string} b

@@ -80,10 +80,10 @@ export type Circle = [number, number, number, number];
 export type Passing = {
   id: string; station: string; by: string; passed_ms: number; withdrawn: boolean; local?: Local;
 };
-/** place: where the unit stands; it and passings are absent from an older server. */
+/** unplanned: met before a plan held it; place: where the unit stands; they and passings are absent from an older server. */
 export type UnitView = {
   chassis: string; shop_number: string; sequence: number; model: string; options: string[]; state: string;
-  alarm: string; last_number: number; passings?: Passing[]; place?: { place: string; by: string; moved_ms: number } | null; inspections: Inspection[]; defects: Defect[]; tests: TestResult[]; results?: Result[];
+  alarm: string; last_number: number; unplanned?: boolean; passings?: Passing[]; place?: { place: string; by: string; moved_ms: number } | null; inspections: Inspection[]; defects: Defect[]; tests: TestResult[]; results?: Result[];
   blockers: Blocker[]; release: { signed_by: string; released_ms: number; against: string } | null;
   open_digest: string;
 };

@@ -3,6 +3,7 @@
 import { ask, read, readAll, readKeys, transact, write } from "./db.js";
 import { circleWithin, keepCircle } from "./circles.js";
 import { captureOf, keepReadable } from "./photo.js";
+import { numbersOf } from "./chassis.js";
 import { fact } from "./facts.js";
 import { overlay } from "./fold.js";
 import { history } from "./likely.js";
@@ -53,6 +54,47 @@ export async function reload(app) {
   await reloadOwn(app);
 }
 
+/**
+ * Hold what was met on this phone before the server told of it, until it does or refuses it.
+ * @param {App} app
+ */
+function holdMet(app) {
+  for (const { kind, seq, op } of app.entries) {
+    const model = app.plant?.models.find((each) => each.code === op.body.model);
+    if (kind !== "unit_met" || !model || app.units.has(op.unit)) continue;
+    const numbers = numbersOf(op.unit, model);
+    if (numbers && !WITHOUT_EFFECT.includes(app.verdicts.get(seq)?.verdict ?? ""))
+      app.units.set(op.unit, metUnit(op.unit, model.code, numbers));
+  }
+}
+
+/**
+ * @param {string} chassis
+ * @param {string} model
+ * @param {{sequence: number, shop_number: string}} numbers
+ * @returns {UnitView}
+ */
+function metUnit(chassis, model, numbers) {
+  const what = "no plan holds the unit: what it is to be is not known; a planner plans it first";
+  return {
+    chassis,
+    ...numbers,
+    model,
+    options: [],
+    state: "planned",
+    alarm: "",
+    last_number: 0,
+    unplanned: true,
+    inspections: [],
+    defects: [],
+    tests: [],
+    results: [],
+    blockers: [{ code: "unplanned", what, ref: "" }],
+    release: null,
+    open_digest: "",
+  };
+}
+
 /** Counts this page's own writes: what was read from the disk while one went on is read again. */
 let writes = 0;
 
@@ -81,6 +123,7 @@ export async function reloadOwn(app) {
     own = await readOwn(app);
   } while (before !== writes);
   Object.assign(app, own);
+  holdMet(app);
 }
 
 /** @param {App} app */
@@ -222,6 +265,7 @@ export async function save(app, facts, extras = {}) {
   app.entries = [...app.entries.filter((each) => each.seq < entries[0].seq), ...entries];
   if (extras.draft) app.drafts = app.drafts.filter((draft) => draft.id !== extras.draft);
   app.not_saved = "";
+  holdMet(app);
   return entries;
 }
 

@@ -69,6 +69,7 @@ export const BASIS = { S: "stated in the source", M: "from memory of the source,
 /** @type {Record<string, string>} */
 export const KIND = {
   station_passed: "Station passed",
+  unit_met: "Unit met before its plan",
   unit_moved: "Unit moved",
   passing_withdrawn: "Passing taken back",
   inspection_begun: "Inspection begun",

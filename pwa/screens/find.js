@@ -127,7 +127,7 @@ function explained(changed) {
  * @returns {Page}
  */
 function resultsPage(context) {
-  const { app, view, address } = context;
+  const { app, view, address, may } = context;
   const { text, changed } = readTyped(view.typed);
   const units = unitsShown(app);
   const hits = endingWith(units, text).slice(0, MOST);
@@ -146,7 +146,11 @@ function resultsPage(context) {
             }`
     }
     ${[...hits, ...near].map((unit) => candidate(context, unit))}`,
-    actions: html`<button type="button" data-act="other">Another number</button
+    actions: html`${
+        !hits.length && may("unit_met")
+          ? html`<a class="button" href="${address("met", text)}">Begin it: not planned here</a>`
+          : ""
+      }<button type="button" data-act="other">Another number</button
       ><a class="button" href="${address("units")}">Units in work</a>`,
   };
 }

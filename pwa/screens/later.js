@@ -30,6 +30,7 @@ export const LATER = [
   { path: "unit/:chassis/begin", load: async () => (await import("./inspection.js")).beginScreen },
   { path: "unit/:chassis/end", load: async () => (await import("./inspection.js")).endScreen },
   { path: "unit/:chassis/rest/:view", load: async () => (await import("./rest.js")).restScreen },
+  { path: "met/:typed", load: async () => (await import("./met.js")).metScreen },
   { path: "station", load: async () => (await import("./station.js")).stationScreen },
   { path: "menu", open: true, load: async () => (await import("./menu.js")).menuScreen },
   { path: "help", open: true, load: async () => (await import("./help.js")).helpScreen },

@@ -71,6 +71,7 @@ export function identity(app, unit) {
     <p class="shop-number">${unit.shop_number}</p>
     <p class="chassis">Chassis ${unit.chassis}</p>
     <p>${model?.name ?? unit.model} · ${model?.what ?? ""}</p>
+    ${unit.unplanned ? html`<p class="strong">${shape("not_saved")} Not planned: no release before a plan</p>` : ""}
     <p>${unit.options.length ? `Options: ${unit.options.join(", ")}` : "No options"}</p>
   </div>`;
 }

@@ -13,6 +13,8 @@ import { draftFrom } from "./draft.js";
 /** @type {Record<string, string>} */
 const REFUSED = {
   unknown_code: "The plant's list has changed. Sync, then record it again with a code of the present list.",
+  model_differs: "The record has another model. Read the number and the plate again; tell the planner.",
+  wrong_chassis: "That number cannot be this unit's. Read the metal again; if it is right, tell the planner.",
   unknown_unit: "The server does not know this unit. Check the chassis number on the metal and tell the planner.",
   not_your_role: "Your role may not record this. Ask someone who may.",
   not_upstream: "That place is not upstream of where it was found. Choose another or leave it open.",

@@ -20,7 +20,7 @@ export const unitsScreen = {
   page(context) {
     const { app, address, session } = context;
     const units = unitsShown(app).filter(
-      (unit) => !["released", "planned", "cancelled"].includes(unit.state) || unit.alarm,
+      (unit) => !["released", "planned", "cancelled"].includes(unit.state) || unit.alarm || unit.unplanned,
     );
     const queues = session ? queuesOf(units, session.person) : [];
     return {
@@ -60,7 +60,7 @@ function unitRow({ app, address, now }, unit) {
       <span class="row-title unit-number">${unit.shop_number}</span>
       <span>${model?.name ?? unit.model}${unit.options.length ? ` · ${unit.options.join(", ")}` : ""}</span>
       <span class="strong"
-        >${named(UNIT_STATE, unit.state)}${hands.length ? ` · in hand by ${hands.join(", ")}` : ""}</span
+        >${unit.unplanned ? "Not planned · " : ""}${named(UNIT_STATE, unit.state)}${hands.length ? ` · in hand by ${hands.join(", ")}` : ""}</span
       >
       ${
         open.length

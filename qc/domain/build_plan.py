@@ -35,7 +35,8 @@ class UnusablePlan(Exception):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedUnit:
-    """A unit as the record has it. is_released, is_cancelled: its plan changes no more."""
+    """A unit as the record has it. is_released, is_cancelled: its plan changes no more.
+    met_by: who met it while no plan holds it, "" where one does."""
 
     chassis: str
     shop_number: str
@@ -44,6 +45,7 @@ class PlannedUnit:
     planned_day: str
     is_released: bool
     is_cancelled: bool = False
+    met_by: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,6 +206,10 @@ class _Rows:
             if other is not None:
                 raise _Wrong(f"{body['shop_number']} is the shop number of {other}, which is planned already")
             return self._doing(row, chassis, "new", f"planned for {body['planned_day']}", "unit_planned", body)
+        if known.met_by and not known.is_cancelled:
+            body = {name: value for name, value in body.items() if value is not None}
+            words = f"met by {known.met_by} before the plan; planned for {body['planned_day']}"
+            return self._doing(row, chassis, "new", words, "unit_planned", body)
         changes = {name: body[name] for name in CHANGING if name in body and body[name] != _told(known, name)}
         if not changes:
             stays = (

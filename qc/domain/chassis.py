@@ -66,6 +66,23 @@ def number_fault(plant: Plant, chassis: str, model: str, sequence: int, short: s
     return None
 
 
+def numbers_of(plant: Plant, chassis: str, model: str) -> tuple[int, str]:
+    """Return the sequence and the shop number that a full chassis number of a model tells; the model must be known.
+
+    Raises ValueError, in words, for one that is no number of this plant and model.
+    """
+    figures = chassis[-5:]
+    if fault := chassis_fault(chassis):
+        raise ValueError(fault)
+    if not figures.isdecimal():
+        raise ValueError(f"{chassis} does not end in five figures; read the number off the metal again")
+    sequence = int(figures)
+    shop = shop_number(plant, model, sequence)
+    if fault := number_fault(plant, chassis, model, sequence, shop):
+        raise ValueError(f"{chassis} is no number of a {model} of this plant: {fault}")
+    return sequence, shop
+
+
 def _five(sequence: int) -> str:
     if not 1 <= sequence <= 99_999:
         raise ValueError(f"sequence must be 1 to 99999, got {sequence}")

@@ -55,6 +55,7 @@ from qc.domain.rule_set import (
     RULES,
     SINCE,
     TABLES_REVISED,
+    UNITS_MET,
     UNITS_MOVED,
 )
 from qc.domain.unit_record import Event
@@ -223,6 +224,7 @@ _KINDS = (
         rules.plan_changed,
         steps.plan_changed,
     ),
+    _since(_kind("unit_met", FINDERS, {"model": MODEL}, rules.met, steps.met), UNITS_MET),
     _since(_kind("unit_cancelled", PLANNERS, {"reason": REASON}, rules.cancelled, steps.cancelled), CANCELLING),
     _since(_kind("unit_taken_up", PLANNERS, {"reason": REASON}, rules.taken_up, steps.taken_up), CANCELLING),
     _kind("station_passed", PASSERS, {"station": PASSED}, rules.free, steps.station_passed),
@@ -494,6 +496,8 @@ _KINDS = (
         TABLES_REVISED,
     ),
 )
+
+BEGINS = ("unit_planned", "unit_met")  # with these a unit is on record
 
 KINDS: Mapping[str, Kind] = {kind.name: kind for kind in _KINDS}
 assert {kind.name for kind in _KINDS if kind.since in (PEOPLE_TOLD, MACHINES_TOLD)} == line.OF_THE_HOUSE

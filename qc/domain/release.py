@@ -3,7 +3,7 @@
 Judged from the unit's operations (`unit.fold`), never from a status column; what is missing blocks (fails closed).
 The rule: identity read off the plate; every required test passed and not voided; every zone looked at in a final
 inspection; no open defect; every failure of a hazardous test told by a defect; every repair looked at again by another
-person; no alarm; not cancelled. Planned arrangements done before
+person; no alarm; planned and not cancelled. Planned arrangements done before
 release, with who authorised it: ISO 9001, 8.6. Conformity verified after correction: ISO 9001, 8.7; that it be
 another person is common practice, no source. Nothing here says that a unit is safe.
 """
@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from qc.domain.judging import judged_reading, told_reading
 from qc.domain.plant import Plant, Test
 from qc.domain.retests import untold
-from qc.domain.rule_set import CANCELLING, FAILURES_STAND, RULES
+from qc.domain.rule_set import CANCELLING, FAILURES_STAND, RULES, UNITS_MET
 from qc.domain.unit_record import CancelRecord, DefectRecord, Event, TestRecord, UnitRecord
 
 # Operations that change what a release rests on; others (a photo, an origin) leave a signature standing.
@@ -218,6 +218,13 @@ def cancelled_words(unit: str, one: CancelRecord) -> str:
     return f"{unit} is cancelled by {one.by} ({one.reason})"
 
 
+def _unplanned(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
+    if record.is_unplanned:
+        yield Blocker(
+            "unplanned", "no plan holds the unit: what it is to be is not known; a planner plans it first", ""
+        )
+
+
 def _alarm(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
     if record.alarm and not record.looked_since_alarm:
         yield Blocker("alarm", record.alarm, "")
@@ -226,6 +233,7 @@ def _alarm(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
 # Each rule of the gate with the rule set that brought it.
 GATE: tuple[tuple[Callable[[UnitRecord, Plant], Iterator[Blocker]], int], ...] = (
     (_cancelled, CANCELLING),
+    (_unplanned, UNITS_MET),
     (_alarm, 1),
     (_identity, 1),
     (_defects, 1),

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from qc.domain.folding import Folding, settle, state_of
-from qc.domain.kinds import KINDS
+from qc.domain.kinds import BEGINS, KINDS
 from qc.domain.unit_record import Event, UnitRecord
 
 
@@ -37,7 +37,7 @@ def folded(chassis: str, events: Iterable[Event]) -> tuple[Folding, list[Event]]
 def put(state: Folding, event: Event) -> None:
     """Let an operation in effect change its unit; nothing where it is not on a unit, or on one that is not planned."""
     kind = KINDS[event.operation.kind]
-    if kind.on_unit and (state.is_planned or kind.name == "unit_planned"):
+    if kind.on_unit and (state.is_planned or kind.name in BEGINS):
         kind.step(state, event, event.operation.body)
         state.last = event
 

@@ -264,6 +264,14 @@ class ReleaseRecord:
     number: int
 
 
+class MetRecord(NamedTuple):
+    """That the unit was met before a plan held it, by whom; planned: a plan came since."""
+
+    by: str
+    met_ms: int
+    planned: bool = False
+
+
 class PlaceRecord(NamedTuple):
     """Where the unit stands, in a person's words, told by whom and when."""
 
@@ -290,6 +298,7 @@ class UnitRecord:
     many events were in effect when it was raised. looked_since_alarm: an inspection at an inspection station began
     after it and has ended.
     cancelled: None unless it is, and was not taken up again. place: where it stands, None where nobody told.
+    met: None where it was planned first. planned_day: while no plan holds it, the day on which it was met.
     not_in_effect: events that were refused, parked or quarantined.
     """
 
@@ -305,6 +314,7 @@ class UnitRecord:
     looked_since_alarm: bool = False
     cancelled: CancelRecord | None = None
     place: PlaceRecord | None = None
+    met: MetRecord | None = None
     last_number: int = 0
     passes: tuple[tuple[str, int], ...] = ()
     passings: tuple[PassingRecord, ...] = ()
@@ -313,6 +323,11 @@ class UnitRecord:
     tests: tuple[TestRecord, ...] = ()
     releases: tuple[ReleaseRecord, ...] = ()
     not_in_effect: tuple[Event, ...] = ()
+
+    @property
+    def is_unplanned(self) -> bool:
+        """Whether no plan holds the unit yet."""
+        return self.met is not None and not self.met.planned
 
     def defect(self, id_: str) -> DefectRecord | None:
         """Return one of the unit's defects by id, None where it has no such."""

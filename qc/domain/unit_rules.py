@@ -5,7 +5,7 @@ Rules change nothing. They are asked with the unit as it stands; what an operati
 
 from collections.abc import Sequence
 
-from qc.domain.chassis import chassis_fault, number_fault
+from qc.domain.chassis import chassis_fault, number_fault, numbers_of
 from qc.domain.folding import Folding
 from qc.domain.judging import implausible, is_lower, result_fault, tells_failure, told_reading
 from qc.domain.origins import objection
@@ -31,14 +31,37 @@ def planned(state: Folding, p: Proposal) -> None:
         raise Refusal("wrong_chassis", fault)
     if fault := number_fault(p.event.plant, chassis, body["model"], body["sequence"], body["shop_number"]):
         raise Refusal("wrong_chassis", fault)
+    if state.is_planned and state.unit.is_unplanned:
+        if state.unit.model != body["model"]:
+            words = f"{chassis} was met as {state.unit.model}, the plan says {body['model']}"
+            raise Refusal("model_differs", f"{words}; read the plate, and plan it as what it is")
+        return
     taken = p.record.planned_as(chassis, body["shop_number"])
     if taken is not None:
         raise Refusal("unit_exists", f"{taken[0]} ({taken[1]}) is already planned")
 
 
+def met(state: Folding, p: Proposal) -> None:
+    """Refuse a number that cannot be, and another model than the record has; whoever else meets it changes nothing."""
+    chassis, model = p.event.operation.unit or "", p.body["model"]
+    if state.is_planned:
+        if state.unit.model != model:
+            words = f"{state.unit.shop_number} is a {state.unit.model} on record, not a {model}"
+            raise Refusal("model_differs", f"{words}; read the number and the plate again")
+        return
+    try:
+        _, shop = numbers_of(p.event.plant, chassis, model)
+    except ValueError as fault:
+        raise Refusal("wrong_chassis", str(fault)) from None
+    if (taken := p.record.planned_as(chassis, shop)) is not None:
+        raise Refusal("unit_exists", f"{shop} is the shop number of {taken[0]}; read the number again")
+
+
 def plan_changed(state: Folding, p: Proposal) -> None:
     """Refuse to change the plan of a unit that was released against it, and a change that changes nothing."""
     unit, changes = state.unit, p.body["changes"]
+    if unit.is_unplanned:
+        raise Refusal("not_planned", f"no plan holds {unit.shop_number} yet; plan it, then change its plan")
     if unit.state == "released":
         raise Refusal("already_released", f"{unit.shop_number} is released; its plan changes no more")
     if unit.cancelled is not None:

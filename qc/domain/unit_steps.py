@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 from qc.domain.alarms import arrival_alarm, joined_alarm
+from qc.domain.chassis import numbers_of
 from qc.domain.folding import Folding
 from qc.domain.judging import groups_of, has_passed, shared_minutes, voided_tests
 from qc.domain.origins import after, work_station
@@ -16,6 +17,7 @@ from qc.domain.unit_record import (
     Event,
     InspectionRecord,
     Look,
+    MetRecord,
     PassingRecord,
     PassRecord,
     PhotoRecord,
@@ -23,15 +25,16 @@ from qc.domain.unit_record import (
     ReleaseRecord,
     RepairRecord,
     TestRecord,
-    UnitRecord,
     UnitState,
     altered,
 )
 
 
 def planned(state: Folding, event: Event, body: Any) -> None:
-    """Enter a new unit."""
-    state.unit = UnitRecord(
+    """Enter a new unit; one that was met before keeps what was recorded on it and has its plan from now on."""
+    known = state.unit
+    state.unit = replace(
+        known,
         chassis=event.operation.unit or "",
         shop_number=body["shop_number"],
         sequence=body["sequence"],
@@ -39,6 +42,25 @@ def planned(state: Folding, event: Event, body: Any) -> None:
         options=tuple(body.get("options", ())),
         build_sheet=body.get("build_sheet"),
         planned_day=body["planned_day"],
+        met=known.met and known.met._replace(planned=True),
+    )
+    state.is_replanned = known.met is not None
+
+
+def met(state: Folding, event: Event, body: Any) -> None:
+    """Enter a unit that no plan holds yet; of one that is on record nothing changes."""
+    if state.is_planned:
+        return
+    op, (day, _) = event.operation, event.day_and_shift()
+    sequence, shop = numbers_of(event.plant, op.unit or "", body["model"])
+    state.unit = replace(
+        state.unit,
+        chassis=op.unit or "",
+        shop_number=shop,
+        sequence=sequence,
+        model=body["model"],
+        planned_day=day,
+        met=MetRecord(op.author, event.happened_ms),
     )
 
 

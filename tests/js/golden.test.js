@@ -15,6 +15,7 @@ const SERVERS = new Set(["number", "presentation", "changed_also_by", "voided", 
 /** Kinds that no phone records, or that change nothing of what a phone folds. */
 const ELSEWHERE = new Set([
   "unit_planned",
+  "unit_met",
   "plan_changed",
   "unit_cancelled",
   "unit_taken_up",

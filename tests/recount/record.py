@@ -226,6 +226,9 @@ class Record:
     def _passing_withdrawn(self, one: Said) -> None:
         del self._unit(one).passings[one.body["passing"]]
 
+    def _unit_met(self, one: Said) -> None:
+        raise AssertionError("a unit before its plan: no story of the demo has one")
+
     def _unit_moved(self, one: Said) -> None:
         """Where a unit stands is counted nowhere."""
 

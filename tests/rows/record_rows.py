@@ -32,7 +32,7 @@ class RowRecord:
         self.folder, self.plant = folder, plant
         self.connection = open_writer(folder / RECORD)
         self.connection.executescript(
-            schema.JOURNAL + schema.PROJECTIONS + schema.CIRCLES + schema.RELEASES + SUMMARIES
+            schema.JOURNAL + schema.PROJECTIONS + schema.CIRCLES + schema.MET + schema.RELEASES + SUMMARIES
         )
         self.connection.executescript(
             STATION_SUMS + PRESENTED_UNITS + LEFT_UNITS + schema.MUTES + schema.BACKLOGS + schema.REVISIONS

@@ -154,6 +154,7 @@ def _mute(day: Day, unit: str) -> dict[str, Any]:
 
 BODIES: dict[str, Any] = {
     "station_passed": lambda day, unit: {"station": day.random.choice(STATIONS)},
+    "unit_met": lambda day, unit: {"model": day.random.choice(("T36", "M50"))},
     "unit_moved": lambda day, unit: {"place": day.random.choice(("Bay 4", "yard"))},
     "passing_withdrawn": lambda day, unit: {"passing": day.known(day.passings, unit)},
     "inspection_begun": lambda day, unit: {

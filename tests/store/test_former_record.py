@@ -54,7 +54,10 @@ def made(folder):
         return head["tables"], conn.execute("SELECT tables FROM plant_revision").fetchone()[0]
 
 
-SINCE = {"defect_photo": {"circle"}}  # columns that the former program had not, empty of what it recorded
+SINCE = {
+    "defect_photo": {"circle"},
+    "unit": {"met_by"},
+}  # columns that the former program had not, empty of what it recorded
 
 
 def derived(folder, tables):

@@ -40,7 +40,7 @@ TABLES: Mapping[str, tuple[Column, ...]] = {
         _MODEL,
         ("options", "list", "options as planned, with semicolons between"),
         ("build_sheet", "text", "build sheet; empty where none is named"),
-        ("planned_day", "day", "day for which it is planned"),
+        ("planned_day", "day", "day for which it is planned; empty while no plan holds it"),
         ("state", "text", "planned, on_line, at_end_points, in_rework, released or cancelled, as of this export"),
         ("alarm", "text", "what arrived after its release, in words; empty without"),
         (

@@ -137,6 +137,7 @@ _WORDS: dict[str, Callable[[OperationWords, Body], str]] = {
     "unit_cancelled": lambda t, b: f"cancelled ({b['reason']})",
     "unit_taken_up": lambda t, b: f"taken up again ({b['reason']})",
     "station_passed": lambda t, b: f"passed {t.place(b['station'])}",
+    "unit_met": lambda t, b: f"met as {b['model']}",
     "unit_moved": lambda t, b: f"moved to {b['place'].strip()}",
     "passing_withdrawn": _taken_back,
     "inspection_begun": lambda t, b: f"{PURPOSES[b['purpose']]} begun at {t.place(b['point'])}, light {b['light']}",

@@ -61,6 +61,7 @@ class _Line:
         self._place = {one.id: place for place, one in enumerate(record.defects, start=1)}
         self._tellers: Mapping[str, tuple[Sign, Callable[[Sequence[Event]], str]]] = {
             "station_passed": ("line", self._passed),
+            "unit_met": ("line", self._met),
             "unit_moved": ("line", self._moved),
             "passing_withdrawn": ("back", self._not_passed),
             "inspection_begun": ("look", self._looked),
@@ -89,6 +90,9 @@ class _Line:
 
     def _passed(self, run: Sequence[Event]) -> str:
         return f"Passed {self._places(one.operation.body['station'] for one in run)}"
+
+    def _met(self, run: Sequence[Event]) -> str:
+        return f"Met before the plan, as {run[0].operation.body['model']}"
 
     def _moved(self, run: Sequence[Event]) -> str:
         return f"Moved to {run[-1].operation.body['place'].strip()}"

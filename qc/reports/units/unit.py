@@ -7,7 +7,7 @@ from datetime import date
 from qc.domain.calendar import ProductionCalendar
 from qc.domain.plant import Plant
 from qc.domain.release import blockers
-from qc.domain.unit_record import Event, PlaceRecord, UnitRecord
+from qc.domain.unit_record import Event, MetRecord, PlaceRecord, UnitRecord
 from qc.reports.units.operation_words import OperationWords
 from qc.reports.units.time_line import Moment, time_line
 from qc.reports.units.unit_parts import (
@@ -45,7 +45,8 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnitReport:
-    """The unit's page. options: as planned; place: where it stands, None where nobody told; moments: its line of time;
+    """The unit's page. options: as planned; planned_day: None while no plan holds it; met: that it was met
+    before the plan, None else; place: where it stands, None where nobody told; moments: its line of time;
     dated: in words where its passing was told, and that elsewhere lead times stand for it; story: every operation;
     blocked: the blockers by kind, each kind with its number in words.
 
@@ -60,6 +61,7 @@ class UnitReport:
     model_name: str
     options: tuple[str, ...]
     planned_day: date | None
+    met: MetRecord | None
     state: str
     alarm: str
     place: PlaceRecord | None
@@ -94,7 +96,8 @@ def unit_report(reads: Reads, plant: Plant, chassis: str) -> UnitReport:
         model=record.model,
         model_name=plant.models[record.model].name if record.model in plant.models else record.model,
         options=record.options,
-        planned_day=date.fromisoformat(record.planned_day),
+        planned_day=None if record.is_unplanned else date.fromisoformat(record.planned_day),
+        met=record.met,
         state=record.state,
         alarm=record.alarm,
         moments=time_line(record, events, plant),
@@ -156,6 +159,7 @@ _BLOCKED = {
     "concession": ("concession", "concessions"),
     "alarm": ("alarm", "alarms"),
     "cancelled": ("cancelled", "cancelled"),
+    "unplanned": ("plan", "plans"),
 }
 
 

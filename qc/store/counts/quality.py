@@ -15,7 +15,7 @@ PLANNED = """
 SELECT count(*) AS units, coalesce(sum(p.day IS NULL), 0) AS missing
   FROM unit AS u
   LEFT JOIN presented_unit AS p ON p.unit = u.chassis
- WHERE u.planned_day >= :first AND u.planned_day < :end AND u.planned_day < :today
+ WHERE u.met_by IS NULL AND u.planned_day >= :first AND u.planned_day < :end AND u.planned_day < :today
    AND (:every_model OR u.model IN (SELECT value FROM json_each(:models)))
 """
 LOOKS = """

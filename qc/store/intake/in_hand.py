@@ -8,7 +8,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Sequence
 
 from qc.domain.folding import Folding
-from qc.domain.kinds import Kind
+from qc.domain.kinds import BEGINS, Kind
 from qc.domain.line import Line, SetAside
 from qc.domain.plant_rules import PlantRules
 from qc.domain.proposal import Proposal
@@ -61,7 +61,7 @@ class InHand:
     def apply(self, kind: Kind, held: Folding | Line, proposal: Proposal) -> None:
         """Ask the kind's rule and take its step; what it changed waits to be written. Raises Refusal, then nothing did.
 
-        A planned unit is written at once: the next plan is held against its numbers.
+        A unit that begins is written at once: the next plan is held against its numbers.
         """
         kind.rule(held, proposal)
         event = proposal.event
@@ -70,7 +70,7 @@ class InHand:
             return
         put(held, event)
         self._unwritten[event.operation.unit or ""] = held
-        if kind.name == "unit_planned":
+        if kind.name in BEGINS:
             self.write()
 
     def write(self) -> None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from qc.domain.days import day_fault
 from qc.domain.folding import Folding
-from qc.domain.kinds import KINDS, Kind, body_fault, named_ids
+from qc.domain.kinds import BEGINS, KINDS, Kind, body_fault, named_ids
 from qc.domain.line import Line
 from qc.domain.operations import Fault
 from qc.domain.plant_rules import PlantRules
@@ -160,7 +160,7 @@ class Settler:
 
 def _model(held: Folding | Line, kind: Kind, chassis: str | None) -> str:
     """Return the model of the operation's unit, "" without one. Raises Refusal ``unknown_unit``."""
-    if isinstance(held, Line) or kind.name == "unit_planned":
+    if isinstance(held, Line) or kind.name in BEGINS:
         return ""
     if not held.is_planned:
         raise Refusal("unknown_unit", f"{chassis} is not planned here; read the number off the metal again")

@@ -22,7 +22,7 @@ SELECT chassis, shop_number, planned_day, state, released_by
  ORDER BY sequence, chassis
  LIMIT :most
 """
-_PLANNED = _UNITS.format(which="planned_day >= :first AND planned_day <= :last")
+_PLANNED = _UNITS.format(which="met_by IS NULL AND planned_day >= :first AND planned_day <= :last")
 
 
 @dataclass(frozen=True, slots=True)

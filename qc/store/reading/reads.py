@@ -26,7 +26,7 @@ State = Literal["planned", "on_line", "at_end_points", "in_rework", "released", 
 
 _LINES = """
 SELECT u.chassis, u.shop_number, u.sequence, u.model, u.state, u.alarm, u.planned_day, u.released_ms, u.released_by,
-       u.last_number,
+       u.met_by, u.last_number,
        (SELECT count(*) FROM defect AS d WHERE d.unit = u.chassis AND d.state = 'open') AS open,
        (SELECT count(*) FROM defect AS d
          WHERE d.unit = u.chassis AND d.state IN ('open', 'repaired') AND d.severity = 'critical') AS criticals,
@@ -106,8 +106,9 @@ _CHAIN = "SELECT number, hash FROM journal ORDER BY number DESC LIMIT 1"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnitLine:
-    """A unit in a list. open, to_recheck: defects; criticals: not settled; in_hand: who is looking now, with
-    commas between, "" nobody."""
+    """A unit in a list. open, to_recheck: defects; criticals: not settled; met_by: who met it while no plan holds it;
+    in_hand: who is looking now, with commas between, "" nobody.
+    """
 
     chassis: str
     shop_number: str
@@ -118,6 +119,7 @@ class UnitLine:
     planned_day: str
     released_ms: int | None
     released_by: str | None
+    met_by: str | None
     last_number: int
     open: int
     criticals: int

@@ -25,6 +25,7 @@ def unit_view(record: UnitRecord, plant: Plant) -> dict[str, Any]:
         "state": record.state,
         "alarm": record.alarm,
         "last_number": record.last_number,
+        "unplanned": record.is_unplanned,
         "place": _place(record.place),
         "passings": [_passing(one) for one in record.passings],
         "inspections": [_inspection(one) for one in record.inspections],

@@ -580,3 +580,7 @@ CREATE TABLE plant_change ( -- which tables of the plant followed which; the tab
   number INTEGER NOT NULL
 ) STRICT;
 """
+
+MET = """
+ALTER TABLE unit ADD COLUMN met_by TEXT; -- who met a unit that no plan holds yet, NULL where one does
+"""

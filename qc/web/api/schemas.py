@@ -172,6 +172,7 @@ UNIT = record(
     state=word("planned", "on_line", "at_end_points", "in_rework", "released", "cancelled"),
     alarm=TEXT,
     last_number=whole(1),
+    unplanned=FLAG,
     place=maybe(record(place=TEXT, by=code(32), moved_ms=INSTANT)),
     passings=many(PASSING),
     inspections=many(INSPECTION),

@@ -271,6 +271,9 @@ def what_others_see(phone, look) -> None:
     phone.open(f"{unit}/place")
     expect(phone.heading("Where it stands")).to_be_visible()
     look("place")
+    phone.open("#/met/30099")
+    expect(phone.heading("Not planned here")).to_be_visible()
+    look("met")
     phone.open("#/menu")
     look("menu")
     phone.open("#/station")
@@ -281,7 +284,7 @@ def what_others_see(phone, look) -> None:
     look("enrol, typed")
 
 
-SCREENS = 61
+SCREENS = 62
 PATHS = re.compile(r'^\s+\{? ?path: "(.+?)"', re.MULTILINE)
 
 

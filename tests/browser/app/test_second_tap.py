@@ -50,6 +50,7 @@ SCREENS = (
     Screen("find", tuple("30003")),
     Screen("menu"),
     Screen("menu", person=""),
+    Screen("met/0PC7T3600TW030077", ("Tarrow 36",)),
     Screen("station"),
     Screen("station", ("T02",)),
     Screen("station", ("T02", "PC7330003")),
