@@ -28,6 +28,7 @@ export function operation(fact, maker, seq, time) {
     tz_min: time.tz_min,
     session: maker.session,
     mono_ms: time.mono_ms,
+    ...(maker.plant ? { plant: maker.plant } : {}),
   };
 }
 

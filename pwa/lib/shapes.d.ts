@@ -95,7 +95,8 @@ export type Look = { state: "looked" | "not" | "none"; by: string; reason: strin
 /** Something to be recorded. */
 export type Fact = { id: string; kind: string; unit: string; body: Record<string, any>; deps?: string[] };
 /** Who records, on what. */
-export type Maker = { device: string; install_epoch: string; author: string; session: string; seen_through: number };
+/** plant: the revision of the tables by which it is recorded. */
+export type Maker = { device: string; install_epoch: string; author: string; session: string; seen_through: number; plant?: string };
 export type Operation = Fact & Maker & {
   seq: number; schema: number; deps: string[]; wall_ms: number; tz_min: number; mono_ms: number;
 };
@@ -125,6 +126,7 @@ export type Draft = {
   id: string; unit: string; point: string; inspection: string | null; zone: string; type: string; severity: Severity;
   severity_reason: string; note: string; suspected: string; mark: [number, number] | null; not_on_list: boolean;
   photo_problem: string; person: string; begun_ms: number; replaces: number | null; result?: string;
+  plant?: string;
 };
 
 // ---- people and settings

@@ -238,11 +238,12 @@ function subjectOf({ kind, unit, op }) {
 }
 
 /**
- * Who records now, on which installation.
+ * Who records now, on which installation, by which of the plant's tables.
  * @param {App} app
+ * @param {string} [plant]  the revision that it was begun under, that in hand where it is not told
  * @returns {Maker}
  */
-export function makerOf(app) {
+export function makerOf(app, plant = app.plant?.revision) {
   const session = present(app.settings);
   if (!session) throw new Error("nobody is signed in on this phone");
   return {
@@ -251,6 +252,7 @@ export function makerOf(app) {
     author: session.person.code,
     session: session.session,
     seen_through: app.settings.pulled_through,
+    plant,
   };
 }
 
@@ -261,7 +263,8 @@ export function makerOf(app) {
  * @param {{draft?: string, seal?: Seal}} [extras]
  */
 export async function save(app, facts, extras = {}) {
-  const entries = await writing(() => record(app.db, makerOf(app), facts, extras));
+  const begun = app.drafts.find((draft) => draft.id === extras.draft)?.plant;
+  const entries = await writing(() => record(app.db, makerOf(app, begun), facts, extras));
   app.entries = [...app.entries.filter((each) => each.seq < entries[0].seq), ...entries];
   if (extras.draft) app.drafts = app.drafts.filter((draft) => draft.id !== extras.draft);
   app.not_saved = "";
@@ -271,11 +274,14 @@ export async function save(app, facts, extras = {}) {
 
 /**
  * Keep a draft: in this page at once, so that the next key stroke builds on it, and on the disk when this resolves. A
- * full phone gives up its reserve for it.
+ * full phone gives up its reserve for it. It names the tables under which its place and type were chosen.
  * @param {App} app
- * @param {Draft} draft
+ * @param {Draft} kept
  */
-export async function keepDraft(app, draft) {
+export async function keepDraft(app, kept) {
+  const before = app.drafts.find((each) => each.id === kept.id);
+  const isSame = before && before.zone === kept.zone && before.type === kept.type;
+  const draft = { ...kept, plant: isSame ? before.plant : app.plant?.revision };
   app.drafts = [...app.drafts.filter((each) => each.id !== draft.id), draft];
   await writing(() => withReserve(app.db, () => write(app.db, "drafts", draft)));
 }

@@ -254,8 +254,12 @@ async function sendPhotos({ db, settings, token }) {
   return problem;
 }
 
-/** @param {Link} link */
-async function takePlant({ db, token }) {
+/**
+ * Take the plant's tables where they changed; what blocks a unit may be another by these, so all units are taken anew.
+ * @param {Link} link
+ */
+async function takePlant(link) {
+  const { db, token } = link;
   const known = await read(db, "plant", "plant");
   /** @type {Record<string, string>} */
   const headers = known ? { "If-None-Match": known.etag } : {};
@@ -266,7 +270,12 @@ async function takePlant({ db, token }) {
   const value = await response.json();
   if (!value.revision) throw new Unreachable("something else than the plant's server answered");
   const etag = response.headers.get("ETag") ?? "";
-  await transact(db, ["plant"], (tx) => ask(tx.objectStore("plant").put({ name: "plant", etag, value })));
+  const changes = known && known.value.revision !== value.revision ? { pulled_through: 0 } : {};
+  await transact(db, ["plant", "settings"], async (tx) => {
+    await ask(tx.objectStore("plant").put({ name: "plant", etag, value }));
+    await putWithin(tx, changes);
+  });
+  Object.assign(link.settings, changes);
 }
 
 /** @param {Link} link */

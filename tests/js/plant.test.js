@@ -56,6 +56,25 @@ for (const model of models) {
   }
 }
 
+test("what is ended is offered for nothing new and still named where it was recorded", () => {
+  const model = plant.models[0].code;
+  const [zone, type, test] = [zonesOf(plant, model)[0], typesOf(plant, model)[0], testsOf(plant, model)[0]];
+  const mark = (/** @type {any[]} */ all, /** @type {any} */ one) =>
+    all.map((each) => (each === one ? { ...each, ended: true } : each));
+  const later = {
+    ...plant,
+    zones: mark(plant.zones, zone),
+    types: mark(plant.types, type),
+    tests: mark(plant.tests, test),
+  };
+
+  assert.equal(zonesOf(later, model).length, zonesOf(plant, model).length - 1);
+  assert.equal(typesOf(later, model).length, typesOf(plant, model).length - 1);
+  assert.equal(testsOf(later, model).length, testsOf(plant, model).length - 1);
+  assert.equal(zoneWords(later, model, zone.key), zoneWords(plant, model, zone.key));
+  assert.equal(typeOf(later, type.code)?.name, type.name);
+});
+
 test("a touch on the drawing gives back the place in millimetres", () => {
   const zones = zonesOf(plant, "T36", "front");
   const map = layOut(zones, ROOM.width, ROOM.height, THUMB);

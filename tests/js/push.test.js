@@ -14,6 +14,13 @@ function entry(seq, note = "n") {
   return { seq, id: op.id, unit: "U", kind: op.kind, op, text: JSON.stringify(op), saved_ms: 1000 };
 }
 
+test("an operation names the tables that it is made under, and nothing where the phone has none yet", () => {
+  const made = fact("zone_looked_at", "U", { zones: ["a"] });
+
+  assert.equal(operation(made, { ...MAKER, plant: "ab" }, 1, TIME).plant, "ab");
+  assert.equal("plant" in operation(made, MAKER, 1, TIME), false);
+});
+
 /** @param {any} each */
 function told(each, verdict, more = {}) {
   return { id: each.id, verdict, code: "", reason: "", expected: null, number: 10 + each.seq, ...more };
