@@ -5,7 +5,6 @@ one writer. If the parent dies, the worker stops too; if the worker fails, the p
 """
 
 import contextlib
-import json
 import logging
 import multiprocessing
 import os
@@ -15,7 +14,6 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Sequence
-from datetime import UTC, datetime
 from functools import partial
 from multiprocessing import parent_process
 from multiprocessing.synchronize import Event
@@ -175,6 +173,7 @@ def _load(folder: Path, hosts: list[str], ready: Callable[[], None], collectors:
     from qc.web.drop_folder import DropFolder
     from qc.web.front import Front
     from qc.web.house import open_house
+    from qc.web.log_lines import log_lines
     from qc.web.mailing.letters import mailing
     from qc.web.metrics import metrics_of
     from qc.web.own_backups import OwnBackups, copying
@@ -184,7 +183,7 @@ def _load(folder: Path, hosts: list[str], ready: Callable[[], None], collectors:
     # long each time, hundreds of times a push.
     sys.setswitchinterval(SWITCH_SECONDS)
     os.umask(0o077)  # the record holds names and what was found: it is the server account's alone
-    _log_lines()
+    log_lines()
     _end_with_parent()
     try:
         house = open_house(folder)
@@ -236,23 +235,3 @@ def _end_with_parent() -> None:
         os.kill(os.getpid(), signal.SIGTERM)
 
     threading.Thread(target=watch, name="parent-watch", daemon=True).start()
-
-
-class _JsonLines(logging.Formatter):
-    """One JSON object a line. No names, notes, PINs or photos: the messages hold codes and fault numbers only."""
-
-    def format(self, record: logging.LogRecord) -> str:
-        at = datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds")
-        line = {"at": at, "level": record.levelname.lower(), "what": record.getMessage()}
-        if record.exc_info:
-            line["trace"] = self.formatException(record.exc_info)
-        return json.dumps(line)
-
-
-def _log_lines() -> None:
-    handler = logging.StreamHandler(sys.stderr)
-    handler.setFormatter(_JsonLines())
-    logger = logging.getLogger("qc")
-    logger.handlers[:] = [handler]
-    logger.setLevel(logging.INFO)
-    logger.propagate = False
