@@ -12,6 +12,7 @@ import pytest
 import xlsxwriter
 
 from qc.store.folder import sheets
+from qc.store.folder.sheet_reach import reach_of
 from qc.store.folder.sheets import UnreadableSheet, read_sheet
 
 TABLE = "chassis,planned day\n00123,2026-03-02\n1E5,2026-03-03\n"
@@ -132,3 +133,48 @@ def test_a_member_that_claims_to_be_small_is_not_unpacked_whole(monkeypatch):
     tracemalloc.stop()
 
     assert most < 5_000_000
+
+
+def far(*cells):
+    """A workbook of a table of two columns and further cells: (row, column from 0, what it holds)."""
+    whole = io.BytesIO()
+    book = xlsxwriter.Workbook(whole, {"in_memory": True})
+    sheet, coloured = book.add_worksheet("stations"), book.add_format({"bg_color": "red"})
+    for place in ((0, 0), (0, 1), (1, 0), (1, 1)):
+        sheet.write(*place, "x")
+    for row, column, held in cells:
+        sheet.write(row, column, held, coloured)
+    book.close()
+    return whole.getvalue()
+
+
+LAST = (1_048_575, 16_383)  # the last cell that a worksheet can have: XFD1048576 (ECMA-376-1, 18.3.1.73 and 18.18.7)
+
+
+@pytest.mark.parametrize("read", [read_sheet, sheets.sheets_of])
+@pytest.mark.parametrize("place", [LAST, (1_048_575, 0), (0, 16_383)])
+def test_one_cell_in_the_far_corner_of_a_sheet_is_told_and_not_laid_out(monkeypatch, read, place):
+    monkeypatch.setattr("python_calamine.load_workbook", lambda _: pytest.fail("it would take all memory"))
+    with pytest.raises(
+        UnreadableSheet, match=f"row {place[0] + 1 if place[0] else 2} or column {place[1] + 1 if place[1] else 2}"
+    ):
+        read(far((*place, "x")))
+
+
+def test_cells_that_are_only_coloured_are_not_counted():
+    assert cells(far((*LAST, ""))) == [("x", "x")]
+
+
+def test_a_cell_that_names_no_place_stands_behind_the_one_before():
+    sheet = b"<worksheet><row><c><v>1</v></c></row><row r='70000'><c/><c/><c><v>1</v></c><c/></row></worksheet>"
+
+    assert reach_of(io.BytesIO(sheet)) == (70_000, 3)
+
+
+def test_a_workbook_of_another_kind_is_told():
+    whole = io.BytesIO()
+    with zipfile.ZipFile(whole, "w") as archive:
+        archive.writestr("content.xml", "<table-row number-rows-repeated='1048576'/>")
+
+    with pytest.raises(UnreadableSheet, match="no workbook that can be read; save it as XLSX or CSV"):
+        read_sheet(whole.getvalue())

@@ -13,11 +13,14 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
+from qc.store.folder.sheet_reach import DamagedXml, reach_of
+
 MOST_BYTES = 8_000_000  # of a file as it comes
 MOST_INFLATED = 200_000_000  # of what an XLSX holds once it is unpacked
 MOST_ROWS = 20_000
 MOST_COLUMNS = 200
 MOST_CELL = 1_000
+_BLANK_ROWS = 1_000  # that may stand between the rows of a table
 DIVIDERS = (";", "\t", ",")
 _DAMAGED = (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, RuntimeError, struct.error)
 _ZIP = b"PK\x03\x04"
@@ -83,7 +86,7 @@ def _of_text(data: bytes) -> tuple[list[tuple[int, Sequence[str]]], list[str]]:
     try:
         for cells in reader:
             lines.append((reader.line_num, cells))
-            if len(lines) > MOST_ROWS + 1_000:  # blank rows are few; `_sheet` counts what is left
+            if len(lines) > MOST_ROWS + _BLANK_ROWS:  # `_sheet` counts what is left
                 break
     except csv.Error as error:
         raise UnreadableSheet(
@@ -161,14 +164,36 @@ def _repacked(data: bytes) -> io.BytesIO:
             if len(members) > 1_000 or sum(member.file_size for member in members) > MOST_INFLATED:
                 raise UnreadableSheet("unpacked the file is too large to be read; save only its own sheets in it")
             for member in members:
-                with archive.open(
-                    member
-                ) as packed:  # told how much it may be: a member that lies is not unpacked whole
-                    plain.writestr(member.filename, packed.read(member.file_size + 1))
+                with archive.open(member) as packed:  # read as it is told: one that lies is not unpacked whole
+                    content = packed.read(member.file_size + 1)
+                _look_how_far(member.filename, content)
+                plain.writestr(member.filename, content)
+            names = {member.filename.replace("\\", "/").lower() for member in members}
+            if "xl/workbook.xml" not in names:  # other workbooks are archives too, and say otherwise how far they reach
+                raise UnreadableSheet("the file is no workbook that can be read; save it as XLSX or CSV")
     except _DAMAGED as error:
         raise UnreadableSheet(f"the file is a damaged workbook ({error}); save it again") from None
     whole.seek(0)
     return whole
+
+
+def _look_how_far(member: str, content: bytes) -> None:
+    """Refuse a sheet with a cell far outside any table, which would take all memory to lay out; any member may be one.
+
+    Raises UnreadableSheet.
+    """
+    try:
+        rows, columns = reach_of(io.BytesIO(content))
+    except DamagedXml as error:
+        if not member.lower().endswith(".xml") and "sheet" not in member.lower():  # a picture, a font: not read
+            return
+        raise UnreadableSheet(f"the file is a damaged workbook ({member[:60]}: {error}); save it again") from None
+    if rows > MOST_ROWS + _BLANK_ROWS or columns > MOST_COLUMNS:
+        words = (
+            f"a cell that holds something stands in row {rows} or column {columns}; at most {MOST_ROWS} rows and "
+            f"{MOST_COLUMNS} columns are read: delete what stands outside the table, or hand it in in parts"
+        )
+        raise UnreadableSheet(words)
 
 
 def _written(cell: Any) -> str:
