@@ -46,6 +46,15 @@ export const UNIT_STATE = {
   released: "Released",
   cancelled: "Cancelled",
 };
+/**
+ * Where a unit stands, that no plan holds it first.
+ * @param {{state: string, unplanned?: boolean}} unit
+ */
+export function stateWords({ state, unplanned }) {
+  const told = named(UNIT_STATE, state);
+  return !unplanned ? told : state === "planned" ? "Not planned" : `Not planned · ${told}`;
+}
+
 /** @type {Record<string, string>} */
 export const DEFECT_STATE = {
   open: "Open",

@@ -5,7 +5,7 @@ import { html } from "../lib/html.js";
 import { inHandBy, inspectionInHand, openList } from "../lib/fold.js";
 import { unitOf } from "../lib/state.js";
 import { viewsOf } from "../lib/plant.js";
-import { LIGHT, PURPOSE, ROLE, UNIT_STATE, named } from "../lib/words.js";
+import { LIGHT, PURPOSE, ROLE, named, stateWords } from "../lib/words.js";
 import { cancelledWarning, cautionsShown, defectRow, identity, noUnit, shape } from "./parts.js";
 import { refusedActs, refusedCards } from "./refused.js";
 
@@ -71,7 +71,7 @@ export const unitScreen = {
 /** @param {UnitView} unit */
 function standing(unit) {
   if (unit.release) return `Released by ${unit.release.signed_by}, against ${unit.release.against}`;
-  return `Not released · ${named(UNIT_STATE, unit.state)}`;
+  return `Not released · ${stateWords(unit)}`;
 }
 
 /**

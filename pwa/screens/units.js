@@ -5,7 +5,7 @@ import { html } from "../lib/html.js";
 import { inHandBy, openList } from "../lib/fold.js";
 import { queuesOf } from "../lib/queues.js";
 import { refusedOf, unitsShown } from "../lib/state.js";
-import { UNIT_STATE, named } from "../lib/words.js";
+import { stateWords } from "../lib/words.js";
 import { draftRow } from "./drafts.js";
 import { counts, shape, syncMark } from "./parts.js";
 
@@ -59,9 +59,7 @@ function unitRow({ app, address, now }, unit) {
     <a class="row" href="${address("unit", unit.chassis)}">
       <span class="row-title unit-number">${unit.shop_number}</span>
       <span>${model?.name ?? unit.model}${unit.options.length ? ` · ${unit.options.join(", ")}` : ""}</span>
-      <span class="strong"
-        >${unit.unplanned ? "Not planned · " : ""}${named(UNIT_STATE, unit.state)}${hands.length ? ` · in hand by ${hands.join(", ")}` : ""}</span
-      >
+      <span class="strong">${stateWords(unit)}${hands.length ? ` · in hand by ${hands.join(", ")}` : ""}</span>
       ${
         open.length
           ? html`<span

@@ -11,6 +11,8 @@ inspected on Friday belongs to the week in which it ended (common practice, no s
 signal and table counts these units; a count *at one point* alone counts the units that this point has presented.
 Units that some end points have presented and others not are *under way*: in no such count, listed one by one.
 A cancelled unit is not under way; where it was presented, that and what was found stay in the counts.
+A unit that no plan holds yet counts as any other; until one does, which end points it needs goes by the day on which it
+was met, and no count of planned units has it.
 
 **What is found after dispatch, like for like.** A unit *leaves* on the day of its release; where several were signed,
 of the latest before anything was found on it after dispatch. It is *followed up* once the 60th day after that is over.
