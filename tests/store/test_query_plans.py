@@ -13,6 +13,7 @@ from qc.demo.cast import people
 from qc.demo.play import Player
 from qc.demo.simulate import Simulation
 from qc.domain.plant_tables import tables_of
+from qc.store.intake import journal as journal_module
 from qc.store.intake.journal import Journal
 from qc.store.record import entries, events, verdicts
 from qc.store.record.connection import RECORD
@@ -23,10 +24,11 @@ from tests.truth.drawn import PLANT, STORY
 VERBS = ("SELECT", "INSERT", "UPDATE", "DELETE", "WITH")
 # One row, from the end or whichever comes first; and once at the opening, the few operations that wait for another, and
 # what a step of the migrations goes through.
-READ_AT_OPENING = {entries._HEAD, verdicts._WAITED_FOR, adoption._LAST, adoption._NOBODY} | {
+READ_AT_OPENING = {entries._HEAD, verdicts._WAITED_FOR, adoption._LAST, adoption._NOBODY, journal_module._BEGUN} | {
     statement for step in MIGRATIONS for statement in statements(step.script)
 }
-SMALL = {"stream", "change_note", "signal_mute", "dirty_day"}  # a row a phone, a note, a mute, a day to count again
+# a row a phone, a note, a mute, a day to count again, a revision of the plant's tables
+SMALL = {"stream", "change_note", "signal_mute", "dirty_day", "plant_change"}
 GROWING = {"journal", "release_record", *PROJECTION_TABLES} - SMALL
 
 

@@ -39,4 +39,5 @@ def test_a_rebuild_equals_what_grew(tmp_path):
         assert rebuilt.operations > 100
         assert tables(folder) == grown
         filled |= {name for name, rows in grown.items() if rows}
-    assert filled == set(PROJECTION_TABLES) - ROSTER_TABLES  # filled and compared in test_people_told
+    # filled and compared in test_people_told, test_machines and test_revisions
+    assert filled == set(PROJECTION_TABLES) - ROSTER_TABLES - {"machine", "plant_change"}

@@ -127,7 +127,7 @@ def test_nonsense_is_refused_with_a_reason_and_may_be_mended(server, page, wrong
     [
         (TYPES, b"", "the file is empty"),
         ("types.csv", MORE, "its name is none of a table"),
-        (TYPES, MORE.replace("default_severity", "severity", 1), "is missing; add the column"),
+        (TYPES, MORE.replace("default_severity", "severity", 1), "stands where default_severity is missing"),
         (TYPES, MORE[:-40], "cells, the heading 15"),
         (TYPES, TABLES[TYPES] + NEW_TYPE.replace(",minor,no,", ",minor no,"), "has 14 cells, the heading 15"),
         (TYPES, "\n".join(line for line in TABLES[TYPES].split("\n") if "PAN-02" not in line), "PAN-02"),
