@@ -2,12 +2,17 @@
 
 import json
 import sqlite3
+import threading
+import time
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 
 import pytest
 
-from qc.domain.plant_tables import plant_from_tables, revision_of
+from qc.domain.plant_tables import plant_from_tables, revision_of, tables_of
 from qc.store.checking.verify import verify
+from qc.store.folder.plant_folder import tables_folder
+from qc.store.intake import revising
 from qc.store.intake.journal import BY_HAND, Journal
 from qc.store.intake.rebuild import rebuild
 from qc.store.intake.revising import put_in_force
@@ -15,8 +20,8 @@ from qc.store.intake.writer import StorageFailed
 from qc.store.people.telling import Beside, latest_tables
 from qc.store.reading.reads import Reads
 from qc.store.record.connection import RECORD, open_writer
-from qc.store.record.own_word import By, NotTold
-from qc.store.record.tables_kept import revision_in_force
+from qc.store.record.own_word import BY_ITSELF, By, NotTold
+from qc.store.record.tables_kept import owed_tables, revision_in_force
 from tests.store.record_kit import PEOPLE, PLANT, TABLES, Clock, Phone, open_journal
 from tests.store.test_former_record import made
 
@@ -161,6 +166,27 @@ class TestPuttingInForce:
             journal.write(lambda conn: journal.tell(conn, "plant_revised", body, BY_ADA))
 
         assert told.value.code == "unknown_tables"
+
+    def test_two_revisions_close_on_each_other_leave_the_files_of_the_one_in_force(self, journal, monkeypatch):
+        """A page and a command at once: the first is held up as its files are written, the second comes meanwhile."""
+        first, second, held = with_type(), renamed(with_type()), threading.Event()
+        plain = revising.lay_out
+
+        def slow(folder, tables):
+            if not held.is_set():
+                held.set()
+                time.sleep(0.5)
+            plain(folder, tables)
+
+        monkeypatch.setattr(revising, "lay_out", slow)
+        with ThreadPoolExecutor(2) as both, Beside(journal.folder, journal.clock) as beside:
+            one = both.submit(revise, journal, first)
+            assert held.wait(20)
+            other = both.submit(revise, beside, second, previous=revision_of(first), by=BY_ITSELF)
+            assert other.result(20) > one.result(20)
+
+        assert tables_of(tables_folder(journal.folder)) == second
+        assert journal.write(owed_tables) is None
 
     def test_what_is_undone_after_it_leaves_the_tables_before_in_force(self, journal, phone):
         unit = phone.plan()

@@ -71,10 +71,22 @@ def put_in_force(
 def lay_owed(record: Record, folder: Path) -> None:
     """Make the folder's files the tables in force where a revision was taken and they are not yet.
 
-    Who took it may have been ended between the two; so it is done again whenever a server starts.
+    Who took it may have been ended between the two; so it is done again whenever a server starts. The files are written
+    in the record's transaction: two revisions that come close on each other, also by a page and a command, would write
+    into each other's files. Raises OSError where they cannot be written; they stay owed.
     """
-    owed = record.write(owed_tables)
-    if owed is not None:
+
+    def work(conn: sqlite3.Connection) -> OSError | None:
+        owed = owed_tables(conn)
+        if owed is None:
+            return None
         revision, tables = owed
-        lay_out(folder, tables)
-        record.write(lambda conn: laid_tables(conn, revision))
+        try:
+            lay_out(folder, tables)
+        except OSError as error:  # the folder's fault, not the record's
+            return error
+        laid_tables(conn, revision)
+        return None
+
+    if (error := record.write(work)) is not None:
+        raise error
