@@ -54,6 +54,20 @@ def hand_in(table: Table, folder: Path, file: Path, author: str | None, *, leave
     """Look a file through and tell it; with an author take it in. Ends with 1 where a row is wrong."""
     from qc.domain.plant_tables import PlantFaults
     from qc.store.folder.sheets import UnreadableSheet
+
+    try:
+        report = _looked_through(table, folder, file, author, leave_wrong)
+    except PlantFaults as why:
+        raise click.ClickException(f"the plant's tables have faults; check them with: qc check-plant {folder}") from why
+    except (UnreadableSheet, table.unusable) as why:
+        raise click.ClickException(f"{file.name}: {why}. Nothing was taken") from why
+    if author is None:
+        click.echo(f"Nothing was taken. Take it with: --take CODE, the code of {table.whose}.")
+    sys.exit(1 if report.of("wrong") else 0)
+
+
+def _looked_through(table: Table, folder: Path, file: Path, author: str | None, leave_wrong: bool) -> Report:
+    """Look the file through, beside a server too, tell it and take it where that is asked."""
     from qc.store.record.connection import RecordInUse
     from qc.web.house import open_house
 
@@ -69,13 +83,7 @@ def hand_in(table: Table, folder: Path, file: Path, author: str | None, *, leave
             raise click.ClickException(f"a server has this folder open: {table.beside}. Nothing was taken") from why
         report = _beside_a_server(table, folder, file)
         _tell(table, report)
-    except PlantFaults as why:
-        raise click.ClickException(f"the plant's tables have faults; check them with: qc check-plant {folder}") from why
-    except (UnreadableSheet, table.unusable) as why:
-        raise click.ClickException(f"{file.name}: {why}. Nothing was taken") from why
-    if author is None:
-        click.echo(f"Nothing was taken. Take it with: --take CODE, the code of {table.whose}.")
-    sys.exit(1 if report.of("wrong") else 0)
+    return report
 
 
 def _beside_a_server(table: Table, folder: Path, file: Path) -> Report:

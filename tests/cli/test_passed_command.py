@@ -174,3 +174,19 @@ def test_beside_a_server_it_looks_and_does_not_take(folder, tmp_path):
 
     assert answer.exit_code == 1
     assert "a server has this folder open" in answer.output
+
+
+@pytest.mark.parametrize("command", ["passed", "plan"])
+@pytest.mark.parametrize("text", ["", "a,b\n1,2\n", 'unit,"x\n'], ids=["empty", "another table", "half"])
+def test_beside_a_server_a_file_that_is_no_such_list_is_told_in_words(folder, tmp_path, command, text):
+    file = tmp_path / "passed.csv"
+    file.write_text(text)
+    house = open_house(folder)
+    try:
+        answer = run(command, folder, file)
+    finally:
+        house.close()
+
+    assert answer.exit_code == 1
+    assert answer.output.startswith("Error: passed.csv: ")
+    assert answer.output.endswith("Nothing was taken\n")

@@ -84,7 +84,7 @@ def test_only_the_first_sheet_is_read_and_the_note_says_so():
         (workbook(["a"], ["1"])[:2000], "damaged workbook"),
         (b"a,b\x00\n1,2\n", "neither a CSV nor an XLSX"),
         (b"\xff\xfea", "UTF-16"),
-        (b"a\n" + b"1\n" * (sheets.MOST_ROWS + 1), f"at most {sheets.MOST_ROWS}"),
+        (b"a\n" + b"1\n" * (sheets.MOST_ROWS + 1), f"more than {sheets.MOST_ROWS} rows"),
         (b"," .join([b"a"] * 201) + b"\n1\n", "at most 200"),
         (b"a\n" * (sheets.MOST_BYTES // 2 + 1), "bytes"),
     ],

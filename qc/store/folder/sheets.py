@@ -62,7 +62,7 @@ def _sheet(lines: Iterable[tuple[int, Sequence[str]]], notes: list[str]) -> Shee
     if len(heading) > MOST_COLUMNS:
         raise UnreadableSheet(f"row {first} names {len(heading)} columns, at most {MOST_COLUMNS} are read")
     if len(rows) > MOST_ROWS:
-        raise UnreadableSheet(f"the file has {len(rows)} rows, at most {MOST_ROWS} are read; hand it in in parts")
+        raise UnreadableSheet(f"the file has more than {MOST_ROWS} rows, which are read at most; hand it in in parts")
     return Sheet(heading, tuple((row, _trimmed(cells)) for row, cells in rows), tuple(notes))
 
 
