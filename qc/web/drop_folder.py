@@ -105,6 +105,8 @@ class DropFolder:
             _log.warning("the mark in the drop folder stays; the next server waits a minute for it")
 
     def _looked(self) -> str:
+        if whose := self._is_of_the_record():
+            return f"{self._folder} lies among {whose}, which would be taken for plans; name a folder of its own"
         is_alive = self._is_anothers()
         if is_alive is None:
             return ""
@@ -125,6 +127,17 @@ class DropFolder:
         except Exception as error:
             _log.exception("the server tripped over a dropped file")
             return f"the server met a fault of its own at {_shown(name)} ({type(error).__name__}); its log tells more"
+
+    # where it may be
+
+    def _is_of_the_record(self) -> str:
+        """Return whose files would be taken for dropped ones and put away: the record's, or its backups'."""
+        here, backup = self._folder.resolve(), self._house.plant.backup
+        if here.is_relative_to(self._house.folder.resolve()):
+            return "the record's own files"
+        if backup is not None and here.is_relative_to(Path(backup.folder).resolve()):
+            return "the record's backups"
+        return ""
 
     # who watches
 

@@ -7,10 +7,12 @@ import time
 import zipfile
 from contextlib import closing
 from dataclasses import replace
+from datetime import time as clock_time
 from pathlib import Path
 
 import pytest
 
+from qc.domain.backup_plan import BackupPlan
 from qc.domain.drop_plan import DropPlan
 from qc.store.checking.verify import verify
 from qc.store.drops import drop_trouble
@@ -70,6 +72,26 @@ def plant(tmp_path):
         plant = Plant(tmp_path)
         yield plant
         plant.house.close()
+
+
+@pytest.mark.parametrize("place", [".", "plant", "photos", "by-link", "kept", "kept/inner"])
+def test_the_records_own_files_and_its_backups_are_never_taken_for_plans(plant, tmp_path, place):
+    kept = tmp_path / "kept"
+    (kept / "inner").mkdir(parents=True)
+    (tmp_path / "by-link").symlink_to(plant.house.folder)
+    own = tmp_path if place in ("by-link", "kept", "kept/inner") else plant.house.folder
+    plan = replace(plant.house.plant.drop, folder=str(own / place))
+    plant.house.plant = replace(plant.house.plant, backup=BackupPlan(str(kept), clock_time(2), 7))
+    (own / place).mkdir(exist_ok=True)
+    (own / place / "a-file").write_text("of the record")
+    before = sorted(path.name for path in (own / place).iterdir())
+
+    trouble = plant.look(DropFolder(plant.house, plan, lambda: plant.seconds))
+
+    assert "name a folder of its own" in trouble
+    assert set(before) <= {path.name for path in (own / place).iterdir()}
+    assert not (own / place / "refused").exists()
+    assert trouble in drop_trouble(plant.house.folder)
 
 
 def test_a_file_is_taken_once_and_put_away_with_its_report(plant):
