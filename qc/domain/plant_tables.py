@@ -113,8 +113,11 @@ def _read(tables: Mapping[str, str], faults: Faults) -> Plant:
     _refuse(faults)
     try:
         data = tomllib.loads(tables[PLANT_FILE])
-    except tomllib.TOMLDecodeError as error:
+    except ValueError as error:  # a whole number of thousands of figures is one too
         faults.note(PLANT_FILE, 0, "", "", f"is no TOML: {error}")
+        data = {}
+    except RecursionError:
+        faults.note(PLANT_FILE, 0, "", "", "is no TOML of a plant: its brackets are nested too deep to be read")
         data = {}
     _refuse(faults)
     plant = _plant(faults, data, tables)

@@ -171,3 +171,13 @@ class TestFaultsAsCheckPlantTellsThem:
 
     def test_a_broken_plant_toml_is_told(self):
         assert any("is no TOML" in one for one in self.faults(("plant.toml", b"[plant\nmaker = 3")))
+
+    @pytest.mark.parametrize("end", [b"\nx = " + b"[" * 100_000, b"\nx = " + b"9" * 5_000], ids=["deep", "figures"])
+    def test_a_plant_toml_that_the_reader_trips_over_is_told(self, end):
+        assert any("is no TOML" in one for one in self.faults(("plant.toml", TABLES["plant.toml"].encode() + end)))
+
+
+def test_a_table_that_is_two_sheets_of_a_workbook_is_refused():
+    data = workbook(**{"defect_types": MORE, "defect_types ": TABLES[TYPES]})
+    with pytest.raises(UnreadableSheet, match=r"two of its sheets are defect_types\.csv"):
+        read_handed([("t.xlsx", data)], TABLES)

@@ -108,6 +108,8 @@ def _of_workbook(data: bytes) -> dict[str, str]:
         if table is None:
             words = f"the sheet {name[:40]!r} is none of a table; name its sheets {', '.join(_SHEETS)}"
             raise UnreadableSheet(words)
+        if table in tables:
+            raise UnreadableSheet(f"two of its sheets are {table}; hand in each table once")
         tables[table] = _written(_squared(rows))
     return tables
 
