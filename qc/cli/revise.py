@@ -73,6 +73,8 @@ def _tell(report: "TablesReport") -> None:
         click.echo(f"not allowed: {words}")
     for words in report.changes.criteria:
         click.echo(f"counts before and after are not of the same thing: {words}")
+    if waiting := report.changes.waiting():
+        click.echo(waiting)
     if not report.changes.changes:
         click.echo("The tables say what those in force say.")
 

@@ -49,6 +49,7 @@ _FIXED: Mapping[str, tuple[str, ...]] = {
     "tests.csv": ("kind", "unit"),
     "model": ("digit",),
 }
+AT_NEXT_START = ("backup", "drop", "mail")  # sections that a server reads as it starts, and not again
 # What the whole record rests on.
 _ROOTS: Mapping[str, str] = {
     "chassis.world_code": "the units on record bear it in their chassis numbers",
@@ -92,6 +93,12 @@ class PlantChanges:
     refused: tuple[str, ...]
     criteria: tuple[str, ...]
     types: frozenset[str]
+
+    def waiting(self) -> str:
+        """Return what of it a running server does only once it is started anew, in words, "" for nothing."""
+        told = {one.column.partition(".")[0] for one in self.changes if one.table == PLANT_FILE}
+        sections = [f"[{one}]" for one in AT_NEXT_START if one in told]
+        return f"A server goes by {' and '.join(sections)} once it is started anew." if sections else ""
 
     def by_table(self) -> dict[str, tuple[Change, ...]]:
         """Return the changes of each table that has any, in the order of the tables."""

@@ -185,3 +185,10 @@ def test_ended_between_the_record_and_the_files_the_next_start_lays_them(folder,
 
 def cut_short(*_):
     raise OSError("no room")
+
+
+def test_what_a_running_server_does_not_take_up_is_told(folder, tmp_path):
+    file = tmp_path / "plant.toml"
+    file.write_text(f'{TABLES["plant.toml"]}\n[drop]\nfolder = "/srv/drop"\nin_name_of = "PL1"\n')
+
+    assert "A server goes by [drop] once it is started anew." in run("revise", folder, file).output

@@ -124,7 +124,8 @@ def take() -> Response:
         house.follow_tables()
         return _page(problem=sentence(str(why)), status=500)
     house.follow_tables()
-    return _page(done=f"In force from {from_day}. Phones take these tables at their next sync.")
+    waiting = report.changes.waiting() if report.changes is not None else ""
+    return _page(done=f"In force from {from_day}. Phones take these tables at their next sync. {waiting}".rstrip())
 
 
 def _unsaid(report: TablesReport, reason: str, from_day: str) -> str:

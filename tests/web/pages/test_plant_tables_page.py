@@ -66,6 +66,19 @@ def test_taken_they_are_in_force_for_pages_phones_and_the_record(server, page):
     assert verify(server.house.folder).is_whole
 
 
+def test_what_a_running_server_does_not_take_up_is_told_before_and_after(server, page):
+    words = "A server goes by [backup] and [drop] once it is started anew."
+    more = (
+        '\n[drop]\nfolder = "/srv/drop"\nin_name_of = "PL1"\n[backup]\nfolder = "/srv/kept"\nat = "02:00"\nkeep = 7\n'
+    )
+
+    looked = look(page, ("plant.toml", TABLES["plant.toml"] + more))
+
+    assert words in looked.text
+    assert words in take(page, looked).text
+    assert "started anew" not in look(page, ("plant.toml", RENAMED + more)).text
+
+
 def test_the_quality_manager_reads_who_changed_what_and_why(server, page):
     take(page, look(page, (TYPES, MORE)))
 
