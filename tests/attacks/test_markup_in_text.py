@@ -59,7 +59,7 @@ TYPE = """(text) => {
   }
 }"""
 ASKED = ("week", "weeks", "model", "shift", "severity", "order", "baseline", "left_out", "why", "next", "q", "state")
-NOT_READ = ("/a/", "/photos/", "/app", "/sign-out")
+NOT_READ = ("/a/", "/photos/", "/app", "/sign-out", "/plant-tables/file")
 
 
 class Reader:
@@ -196,9 +196,11 @@ def test_no_markup_runs_on_a_page_of_the_managers(planted, browser):
     }
 
     assert reader.wrong == []
-    assert pages - set(seen) <= {"pages.own_looks", "pages.export_file"} | not_the_managers(record)
-    file = record.server.page("quality_manager").get("/export/file?what=csv").headers
-    assert file["Content-Disposition"].startswith("attachment"), "a browser keeps it and shows nothing of it"
+    files = {"pages.export_file": "/export/file?what=csv", "pages.plant_table": "/plant-tables/file?name=stations.csv"}
+    assert pages - set(seen) <= {"pages.own_looks", *files} | not_the_managers(record)
+    for address in files.values():
+        file = record.server.page("quality_manager").get(address).headers
+        assert file["Content-Disposition"].startswith("attachment"), "a browser keeps it and shows nothing of it"
     assert len(forms) > 5
     for path in (f"/units/{record.lived.ids['planned']}", "/set-aside", "/stations/S05"):
         assert path in reader.shown, "the markup is read there as text"
