@@ -23,7 +23,7 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 # The rooms whose files take minutes go first, so that workers side by side end together: a file is never divided.
-SLOW_ROOMS = ("browser", "truth", "recount", "demo", "faults")
+SLOW_ROOMS = ("browser", "first_monday", "truth", "recount", "demo", "faults")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

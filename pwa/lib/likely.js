@@ -66,14 +66,9 @@ export function inView(types) {
  * @returns {Set<string>}
  */
 export function oftenFound(zones, counts) {
-  /** @type {Map<string, number>} */
-  const found = new Map(zones.map((zone) => [zone.key, 0]));
-  for (const [key, count] of counts) {
-    const zone = key.slice(key.indexOf(" ") + 1);
-    const before = found.get(zone);
-    if (before !== undefined) found.set(zone, before + count);
-  }
-  const all = [...found.values()].reduce((sum, count) => sum + count, 0);
-  const least = Math.max(FEW, (TIMES * all) / found.size);
-  return new Set([...found].filter(([, count]) => count >= least).map(([zone]) => zone));
+  const found = zones.map(({ key }) =>
+    [...counts].reduce((sum, [name, count]) => (name.endsWith(` ${key}`) ? sum + count : sum), 0),
+  );
+  const least = Math.max(FEW, (TIMES * found.reduce((sum, count) => sum + count, 0)) / found.length);
+  return new Set(zones.filter((_, place) => found[place] >= least).map(({ key }) => key));
 }

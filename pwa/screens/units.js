@@ -19,16 +19,18 @@ export const unitsScreen = {
   live: true,
   page(context) {
     const { app, address, session } = context;
-    const units = unitsShown(app).filter(
-      (unit) => !["released", "planned", "cancelled"].includes(unit.state) || unit.alarm || unit.unplanned,
-    );
+    const shown = unitsShown(app);
+    const isKnown = (/** @type {UnitView} */ unit) => !!unit.alarm || !!unit.unplanned;
+    const units = shown.filter((unit) => isKnown(unit) || !["released", "planned", "cancelled"].includes(unit.state));
+    const planned = shown.filter((unit) => unit.state === "planned" && !isKnown(unit));
     const queues = session ? queuesOf(units, session.person) : [];
+    if (planned.length) queues.push({ title: "Planned", units: planned.sort((a, b) => a.sequence - b.sequence) });
     return {
       title: "Units in work",
       body: html`${
         app.plant?.demo ? html`<p class="demo">Demo limits, not for use</p>` : ""
       }${app.drafts.map((draft) => draftRow(context, draft))}
-      ${units.length ? "" : html`<p>No unit is on this phone. Sync where there is signal.</p>`}
+      ${queues.length ? "" : html`<p>No unit is on this phone. Sync where there is signal.</p>`}
       ${queues.map(
         ({ title, units: own }) =>
           html`<h2>${title}: ${own.length}</h2>

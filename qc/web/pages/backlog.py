@@ -13,7 +13,7 @@ from qc.reports.week.escaped import escaped_report
 from qc.web.house import House, the_house
 from qc.web.page_session import require_role
 from qc.web.pages.filters import week_asked
-from qc.web.pages.page_counts import counts_of, today
+from qc.web.pages.page_counts import counts_of, today, usual
 from qc.web.pages.template_filters import day_words
 
 WINDOW_WEEKS = 8
@@ -23,7 +23,7 @@ WINDOW_WEEKS = 8
 def show() -> tuple[str, int]:
     """Return what waits now; the week asked for (the last whole one by default) is that of the repairs."""
     house = the_house()
-    monday, problems = week_asked(request.args.get("week", ""), today(house))
+    monday, problems = week_asked(request.args.get("week", ""), today(house), usual(house))
     report, ask = waiting(house), Asking(counts=counts_of(house), plant=house.plant, now_ms=house.clock())
     week = week_of(monday, ask.today)
     repairs, escaped = after_repair(ask, week, known_before(ask, week, WINDOW_WEEKS)), escaped_report(ask)

@@ -85,17 +85,19 @@ class ReviewFilter:
         return f"{models}, {shifts}, {dict(SEVERITY_CHOICES)[self.severity]}{own}"
 
 
-def review_filter(args: MultiDict[str, str], plant: Plant, today: date) -> tuple[ReviewFilter, tuple[str, ...]]:
+def review_filter(
+    args: MultiDict[str, str], plant: Plant, today: date, usual: date | None = None
+) -> tuple[ReviewFilter, tuple[str, ...]]:
     """Return the filter and a sentence for each value that could not be used; those stand at their usual value.
 
-    The usual week is the last one that is over.
+    usual: the Monday of the usual week, None for the last one that is over.
     """
     problems: list[str] = []
     unknown = sorted(set(args) - set(KNOWN))
     if unknown:
         problems.append(f"The address asks for {', '.join(map(_shown, unknown))}, which this page does not know.")
     found = ReviewFilter(
-        week=_week(args.get("week", ""), today, problems),
+        week=_week(args.get("week", ""), today, usual or last_whole_week(today), problems),
         weeks=_weeks(args.get("weeks", ""), problems),
         models=_chosen(args.getlist("model"), tuple(plant.models), "model", problems),
         shifts=_chosen(args.getlist("shift"), tuple(plant.shifts), "shift", problems),
@@ -116,14 +118,22 @@ def last_whole_week(today: date) -> date:
     return today - timedelta(days=today.isoweekday() - 1 + 7)
 
 
-def week_asked(text: str, today: date) -> tuple[date, tuple[str, ...]]:
-    """Return the Monday of the week asked for, the last whole one by default, and what was wrong with the asking."""
+def usual_week(today: date, first: date | None) -> date:
+    """Return the Monday of the week that a page opens on: the last one that is over, or a plant's first, running one.
+
+    first: the Monday of the first week in which a unit was presented, None where none was yet.
+    """
+    running = last_whole_week(today) + timedelta(weeks=1)
+    return running if first is None or first >= running else last_whole_week(today)
+
+
+def week_asked(text: str, today: date, usual: date) -> tuple[date, tuple[str, ...]]:
+    """Return the Monday of the week asked for, the usual one by default, and what was wrong with the asking."""
     problems: list[str] = []
-    return _week(text, today, problems), tuple(problems)
+    return _week(text, today, usual, problems), tuple(problems)
 
 
-def _week(text: str, today: date, problems: list[str]) -> date:
-    usual = last_whole_week(today)
+def _week(text: str, today: date, usual: date, problems: list[str]) -> date:
     if not text:
         return usual
     try:

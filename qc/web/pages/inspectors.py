@@ -17,7 +17,7 @@ from qc.reports.periods import Period, week_of, weeks_up_to
 from qc.web.house import the_house
 from qc.web.page_session import current_person, require_role
 from qc.web.pages.filters import week_asked
-from qc.web.pages.page_counts import counts_of, today
+from qc.web.pages.page_counts import counts_of, today, usual
 
 WEEKS = 26  # a few units a week: less would be too little to say for most
 
@@ -64,7 +64,7 @@ def show_own() -> tuple[str, int]:
 def _asked() -> tuple[Asking, Period, tuple[str, ...]]:
     house = the_house()
     day = today(house)
-    monday, problems = week_asked(request.args.get("week", ""), day)
+    monday, problems = week_asked(request.args.get("week", ""), day, usual(house))
     unknown = sorted(set(request.args) - {"week"})
     if unknown:
         problems = (*problems, f"The address asks for {', '.join(one[:40] for one in unknown)}, which is not known.")

@@ -7,6 +7,7 @@ from flask import current_app, g
 
 from qc.store.counts.counts import Counts
 from qc.web.house import House
+from qc.web.pages.filters import usual_week
 
 _KEY = "qc.counts"
 
@@ -29,3 +30,8 @@ def count_anew() -> None:
 def today(house: House) -> date:
     """Return the plant's production day now."""
     return counts_of(house).today(house.clock())
+
+
+def usual(house: House) -> date:
+    """Return the Monday of the week that a page opens on."""
+    return usual_week(today(house), counts_of(house).first_week())

@@ -23,7 +23,7 @@ from qc.web.page_session import require_role
 from qc.web.pages.backlog import waiting
 from qc.web.pages.changes import criteria_notes
 from qc.web.pages.filters import SEVERITY_CHOICES, WEEK_CHOICES, ReviewFilter, last_whole_week, review_filter
-from qc.web.pages.page_counts import counts_of, today
+from qc.web.pages.page_counts import counts_of, today, usual
 from qc.web.pages.review_origins import counted_as_asked, followed_up, review_origins
 from qc.web.pages.review_signals import week_signals
 
@@ -114,7 +114,7 @@ class _Asked:
 
 
 def _asked(house: House) -> _Asked:
-    filters, problems = review_filter(request.args, house.plant, today(house))
+    filters, problems = review_filter(request.args, house.plant, today(house), usual(house))
     signals = week_signals(house, filters.week)
     return _Asked(filters, problems, signals, reviewed(house, filters, signals))
 

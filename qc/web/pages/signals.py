@@ -19,7 +19,7 @@ from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role
 from qc.web.pages.acting import Act, act
 from qc.web.pages.filters import week_asked
-from qc.web.pages.page_counts import counts_of, today
+from qc.web.pages.page_counts import counts_of, today, usual
 
 DONE = {
     "mute": "Muted. It stands below with your reason and is listed again after its last day.",
@@ -77,7 +77,7 @@ def page(
     """Return the list with what came of an act on it; what was entered is kept in the form where it was refused."""
     house = the_house()
     now = today(house)
-    week, problems = week_asked(request.args.get("week", ""), now)
+    week, problems = week_asked(request.args.get("week", ""), now, usual(house))
     report = reported(house, week)
     text = render_template(
         "signals/signals.html",

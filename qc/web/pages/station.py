@@ -28,7 +28,7 @@ from qc.web.page_session import current_person, require_role
 from qc.web.pages.acting import Act, act
 from qc.web.pages.changes import station_notes
 from qc.web.pages.filters import last_whole_week, week_asked
-from qc.web.pages.page_counts import counts_of, today
+from qc.web.pages.page_counts import counts_of, today, usual
 from qc.web.pages.review_signals import week_signals
 from qc.web.pages.station_cards import following, touched, trend_spark
 from qc.web.pages.station_origins import station_origins
@@ -143,7 +143,7 @@ def page(
 ) -> tuple[str, int]:
     """Return the page with what came of an act; what was entered is kept in the form where it was refused."""
     house = the_house()
-    monday, problems = week_asked(request.args.get("week", ""), today(house))
+    monday, problems = week_asked(request.args.get("week", ""), today(house), usual(house))
     report = reported(house, station, monday)
     every = open_criticals(Asking(counts=counts_of(house), plant=house.plant, now_ms=house.clock()))
     own_criticals = tuple(one for one in every if station in one.origins)

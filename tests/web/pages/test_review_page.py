@@ -7,11 +7,12 @@ import pytest
 from werkzeug.datastructures import MultiDict
 
 from qc.assets import folder as asset_folder
+from qc.domain.calendar import iso_week
 from qc.domain.plant_tables import revision_of, tables_of
 from qc.store.intake.revising import put_in_force
 from qc.store.record.own_word import By
 from qc.web.pages import review_signals
-from qc.web.pages.filters import review_filter
+from qc.web.pages.filters import review_filter, usual_week
 from tests.web.pages.acting_kit import send
 from tests.web.pages.reading import read, table_rows
 
@@ -226,6 +227,19 @@ def test_the_usual_week_is_the_last_whole_one():
 
     assert filters.week_name == "2026-W12"
     assert problems == ()
+
+
+@pytest.mark.parametrize(
+    ("first", "opened"),
+    [(None, "2026-W11"), ("2026-03-09", "2026-W11"), ("2026-03-02", "2026-W10"), ("2025-01-06", "2026-W10")],
+)
+def test_a_plants_first_week_opens_while_it_runs(first, opened):
+    """On the first Monday the last whole week is one in which nothing was: the running one is shown."""
+    wednesday = date(2026, 3, 11)
+    week = usual_week(wednesday, date.fromisoformat(first) if first else None)
+
+    assert iso_week(week) == opened
+    assert review_filter(MultiDict(), _plant(), wednesday, week)[0].week == week
 
 
 def test_every_model_chosen_is_the_same_as_none():
