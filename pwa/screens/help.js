@@ -55,7 +55,7 @@ export const helpScreen = {
         }
         <h2>Without the server</h2>
         ${steps(WITHOUT_SERVER)}
-        <p><a href="/help">The whole handbook</a>, while the server answers.</p>
+        <p><a class="button" href="/help">The whole handbook</a>, while the server answers.</p>
         <h2>The signs</h2>
         <ul class="list">
           ${SIGNS.map(([sign, words]) => html`<li class="plain">${shape(sign)} ${words}</li>`)}
