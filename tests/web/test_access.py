@@ -52,6 +52,7 @@ PAGES = {
     ("/units/<chassis>/settle", "POST"): ("quality_manager",),
     ("/units/<chassis>/suspect", "POST"): ("quality_manager",),
     ("/units/<chassis>/cancel", "POST"): ("planner", "quality_manager"),
+    ("/units/<chassis>/found", "POST"): ("dispatch", "quality_manager"),
     ("/units/<chassis>/take-up", "POST"): ("planner", "quality_manager"),
     ("/inspectors", "GET"): ("quality_manager",),
     ("/inspectors/me", "GET"): ("inspector", "quality_manager"),

@@ -49,6 +49,7 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/units/<chassis>/suspect", "suspect", unit.suspect, methods=["POST"])
     pages.add_url_rule("/units/<chassis>/cancel", "cancel_unit", unit.cancel, methods=["POST"])
     pages.add_url_rule("/units/<chassis>/take-up", "take_unit_up", unit.take_up, methods=["POST"])
+    pages.add_url_rule("/units/<chassis>/found", "found_after_dispatch", unit.found, methods=["POST"])
     pages.add_url_rule("/inspectors", "inspectors", inspectors.show, methods=["GET"])
     pages.add_url_rule("/inspectors/me", "own_looks", inspectors.show_own, methods=["GET"])
     pages.add_url_rule("/signals", "signals", signals.show, methods=["GET"])

@@ -49,6 +49,7 @@ PARAGRAPHS: dict[str, str] = {
     "/units/<chassis>/suspect": "manager#day",
     "/units/<chassis>/cancel": "planner#cancel",
     "/units/<chassis>/take-up": "planner#cancel",
+    "/units/<chassis>/found": "dispatch#after",
     "/signals": "manager#signals",
     "/signals/mute": "manager#signals",
     "/signals/unmute": "manager#signals",

@@ -1,7 +1,8 @@
 """One unit's page: its release record or why there is none, its defects, tests, inspections and whole story."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from flask import redirect, render_template, request
 from werkzeug.wrappers import Response
@@ -16,12 +17,15 @@ from qc.reports.wording import counted
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role
 from qc.web.pages.acting import act
+from qc.web.pages.page_counts import today
+from qc.web.pages.unit_after import FIELDS, ROLES, after_form, finding_of, form_fault
 from qc.web.pages.units import readable, why_unknown
 
 DONE = {
     "settled": "Settled. Both reasons stay with the defect.",
     "cancelled": "Cancelled. It stands in no list of work and is not released; what was recorded on it stays.",
     "taken_up": "Taken up again. It stands where what was recorded on it leaves it.",
+    "found": "Entered. It stands in the unit's story and counts as found after dispatch.",
     "suspected": "Named. The place stands as suspected, and whoever answers for it is asked now.",
 }
 
@@ -77,7 +81,7 @@ def show(chassis: str) -> Response | tuple[str, int]:
     house = the_house()
     record = house.reads.unit_story(cleaned(chassis))
     if record is None:
-        return _unknown(house, chassis)
+        return unknown(house, chassis)
     return page(house, record, done=DONE.get(request.args.get("done", ""), ""))
 
 
@@ -105,12 +109,29 @@ def take_up(chassis: str) -> Response | tuple[str, int]:
     return _said(chassis, "unit_taken_up", ("reason",), "taken_up")
 
 
+@require_role(*ROLES)
+def found(chassis: str) -> Response | tuple[str, int]:
+    """Take what was found after dispatch, under the name of who enters it."""
+    house, person = the_house(), current_person()
+    assert person is not None  # require_role has sent strangers away
+    record = house.reads.unit_story(cleaned(chassis))
+    if record is None:
+        return unknown(house, chassis)
+    entered = {name: request.form.get(name, "").strip() for name in FIELDS}
+    if fault := form_fault(house.plant, record, entered, today(house)):
+        return page(house, record, refused=f"Not done: {fault} Nothing was changed.", status=400, entered=entered)
+    came = act(house, person, "field_finding", record.chassis, finding_of(house.plant, entered))
+    if came.done:
+        return redirect(f"/units/{record.chassis}?done=found", 303)
+    return page(house, record, refused=came.words, status=came.status, entered=entered)
+
+
 def _said(chassis: str, kind: str, fields: tuple[str, ...], done: str) -> Response | tuple[str, int]:
     house, person = the_house(), current_person()
     assert person is not None  # require_role has sent strangers away
     record = house.reads.unit_story(cleaned(chassis))
     if record is None:
-        return _unknown(house, chassis)
+        return unknown(house, chassis)
     body = {name: request.form.get(name, "").strip() for name in fields}
     came = act(house, person, kind, record.chassis, body)
     if came.done:
@@ -118,8 +139,15 @@ def _said(chassis: str, kind: str, fields: tuple[str, ...], done: str) -> Respon
     return page(house, record, refused=came.words, status=came.status)
 
 
-def page(house: House, record: UnitRecord, done: str = "", refused: str = "", status: int = 200) -> tuple[str, int]:
-    """Return the unit's page with what came of an act."""
+def page(
+    house: House,
+    record: UnitRecord,
+    done: str = "",
+    refused: str = "",
+    status: int = 200,
+    entered: Mapping[str, str] = MappingProxyType({}),
+) -> tuple[str, int]:
+    """Return the unit's page with what came of an act; entered: what its form of findings held when not taken."""
     report = unit_report(house.reads, house.plant, record.chassis)
     defects = in_order(report.defects)
     views = drawings(house.plant, record, [one.id for one in report.defects], {one.id for _, one in defects.waiting})
@@ -138,6 +166,7 @@ def page(house: House, record: UnitRecord, done: str = "", refused: str = "", st
         may_settle=person is not None and person.role == "quality_manager",
         planning=_planning(record) if person is not None and person.role in ("planner", "quality_manager") else "",
         possible_origins=lambda point: graph.possible_origins(point, record.model),
+        after=after_form(house.plant, record, person, today(house), entered),
         done=done,
         refused=refused,
     )
@@ -218,7 +247,8 @@ def drawings_basis(record: UnitRecord) -> str:
     return f"All {len(record.inspections)} inspections together." if len(record.inspections) > 1 else "One inspection."
 
 
-def _unknown(house: House, chassis: str) -> Response | tuple[str, int]:
+def unknown(house: House, chassis: str) -> Response | tuple[str, int]:
+    """Return the answer to a number that is no unit here: its only likely one, or the nearest."""
     found = house.reads.find_units(chassis, 2)
     if len(found) == 1:
         return redirect(f"/units/{found[0].chassis}", 302)

@@ -1,0 +1,83 @@
+"""What is found on a unit after dispatch, entered at the desk by who hears of it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from qc.domain.judging import is_lower
+from qc.domain.people import Person, Role
+from qc.domain.plant import SEVERITIES, DefectType, Plant, Zone
+from qc.domain.unit_record import UnitRecord
+
+ROLES: tuple[Role, ...] = ("dispatch", "quality_manager")
+FIELDS = ("zone", "type", "severity", "found_day", "note")
+USUAL = "usual"  # the severity that the type's table says
+
+
+@dataclass(frozen=True, slots=True)
+class AfterForm:
+    """What the form offers. zones: by view's name; types: by group's name; last_day: today, as nothing lies ahead.
+
+    entered: what stood in it when it was not taken, else empty.
+    """
+
+    zones: Mapping[str, tuple[Zone, ...]]
+    types: Mapping[str, tuple[DefectType, ...]]
+    severities: Sequence[str]
+    last_day: date
+    entered: Mapping[str, str]
+
+
+def after_form(
+    plant: Plant, record: UnitRecord, person: Person | None, day: date, entered: Mapping[str, str]
+) -> AfterForm | None:
+    """Return the form for a person who may tell of a unit that has left; None for others, and while it has not."""
+    if person is None or person.role not in ROLES or not record.releases:
+        return None
+    zones = plant.zones_of(record.model)
+    types = [one for one in plant.types.values() if not one.retired and (not one.models or record.model in one.models)]
+    return AfterForm(
+        zones={view.name: tuple(zone for zone in zones if zone.view == view.id) for view in plant.views.values()},
+        types={group: tuple(one for one in types if one.group_name == group) for group in _groups(types)},
+        severities=(USUAL, *SEVERITIES),
+        last_day=day,
+        entered=entered,
+    )
+
+
+def _groups(types: Sequence[DefectType]) -> list[str]:
+    return list(dict.fromkeys(one.group_name for one in types))
+
+
+def finding_of(plant: Plant, entered: Mapping[str, str]) -> dict[str, str]:
+    """Return the body of the finding that a form without a fault tells."""
+    usual = plant.types[entered["type"]].default_severity
+    told = {name: entered[name] for name in ("zone", "type", "found_day")}
+    severity = usual if entered["severity"] == USUAL else entered["severity"]
+    return {**told, "severity": severity, **({"note": entered["note"]} if entered["note"] else {})}
+
+
+def form_fault(plant: Plant, record: UnitRecord, entered: Mapping[str, str], last_day: date) -> str:
+    """Return what is wrong with the form as a sentence, "" where the record may judge it."""
+    if not record.releases:
+        return "the unit was never released, so nothing is found after its dispatch. Record it at an end point."
+    zone = plant.zones.get((record.model, entered["zone"]))
+    type_ = plant.types.get(entered["type"])
+    if zone is None or zone.ended:
+        return "choose the place on the unit."
+    if type_ is None or type_.retired:
+        return "choose what it is."
+    if zone.kind not in type_.zone_kinds or (type_.models and record.model not in type_.models):
+        return f"{type_.name} is not recorded in {zone.name}. Choose another place, or what else it is."
+    if entered["severity"] not in (USUAL, *SEVERITIES):
+        return f"“{entered['severity'][:40]}” is no severity; choose one of {', '.join(SEVERITIES)}, or the usual one."
+    if entered["severity"] != USUAL and is_lower(entered["severity"], type_.default_severity):
+        usual = type_.default_severity
+        return f"{type_.name} is usually {usual}: enter it so. A correction, with its reason, is made in the app."
+    try:
+        day = date.fromisoformat(entered["found_day"])
+    except ValueError:
+        return f"“{entered['found_day'][:40]}” is no day; write it as {last_day.isoformat()}."
+    if day > last_day:
+        return f"{day.isoformat()} has not come yet; write the day on which it was found."
+    return ""
