@@ -121,7 +121,6 @@ function context() {
     replace: (...parts) => void to(address(...parts), (hash) => location.replace(hash)),
     back: () => void ifHere(() => (leave(), history.back())),
     redraw: draw,
-    reopen: route,
     say(told) {
       notice = told;
       noticeIsNew = true;

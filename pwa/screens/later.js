@@ -90,18 +90,16 @@ export function notLoaded(error) {
     page: ({ address, session }) => ({
       title: "This page did not load",
       body: html`<p class="strong">A part of the app is missing on this phone. What you saved is kept, drafts too.</p>
-        <p>Try again. If it stays so, start the app again where there is signal.</p>
+        <p>Try again where there is signal: the app starts anew and opens here.</p>
         <details class="more">
           <summary>What the browser says</summary>
           <p>${why}</p>
         </details>`,
       actions: html`<button type="button" class="main" data-act="again">Try again</button>
-        <button type="button" data-act="restart">Start the app again</button>
         ${session ? html`<a class="button" href="${address("units")}">Units in work</a>` : ""}`,
     }),
     acts: {
-      again: ({ reopen }) => reopen(),
-      restart: () => location.reload(),
+      again: () => location.reload(), // a browser may keep for the life of a page that a module did not come
     },
   };
 }

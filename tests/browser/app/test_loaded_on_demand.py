@@ -51,7 +51,9 @@ def test_a_screen_that_does_not_load_says_so_and_comes_at_the_next_try(phone, se
 
     expect(phone.heading("This page did not load")).to_be_visible()
     expect(phone.page.locator("main")).to_contain_text("What you saved is kept")
+    phone.page.evaluate("window.before = true")
     phone.tap("Try again")
+    phone.page.wait_for_function("!window.before")
     expect(phone.heading("This page did not load")).to_be_visible()
     server.start()
     phone.tap("Try again")
