@@ -70,16 +70,15 @@ class Box:
 @contextmanager
 def mail_server(box, over=None, **options):
     """Serve a box on a port of this machine. over: the TLS that each connection begins with, None for none."""
-    loop, running = asyncio.new_event_loop(), threading.Event()
+    loop = asyncio.new_event_loop()
 
     async def begin():
         return await loop.create_server(lambda: SMTP(box, loop=loop, **options), "127.0.0.1", 0, ssl=over)
 
-    serving = loop.run_until_complete(begin())
-    loop.call_soon(running.set)
+    # All of it in a thread of its own: the loop of another test's browser may be running in this one.
     thread = threading.Thread(target=loop.run_forever)
     thread.start()
-    running.wait()
+    serving = asyncio.run_coroutine_threadsafe(begin(), loop).result(10)
     try:
         yield serving.sockets[0].getsockname()[1]
     finally:

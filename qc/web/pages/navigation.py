@@ -34,8 +34,8 @@ def pages_of(person: Person) -> tuple[Link, ...]:
         links.append(_LOOKS[person.role])
     if person.role in ("administrator", "quality_manager"):
         links.append(Link("People and phones", "/people"))
-        links.append(Link("Plant's tables", "/plant-tables"))
     if person.role == "administrator":
+        links.append(Link("Plant's tables", "/plant-tables"))  # the manager's head is full; theirs is on that page
         links.append(Link("Wrong tries", "/sign-ins"))
     if person.role in ("planner", "quality_manager"):
         links.append(Link("Build plan", "/plan"))
