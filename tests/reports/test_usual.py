@@ -1,5 +1,6 @@
 """What is usual, by which weeks, and which of them a signal takes out. Invented rows; expected values by hand."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -106,6 +107,33 @@ def test_by_the_day_of_the_work_a_signals_weeks_lie_earlier(record):
 
     assert station_trend(ask, "RP1", "work", week, week).dots[-1].usual.weeks == 4
     assert station_trend(ask, "RP1", "found", week, week).dots[-1].usual.weeks == 7
+
+
+@pytest.mark.parametrize(
+    ("weeks_on", "days_on", "told"),
+    [
+        (-1, 0, ""),  # before the baseline: all of it is by the new criteria
+        (0, 0, ""),  # from its first day on
+        (3, 2, "2026-03-25"),  # within it
+        (8, 0, "2026-04-27"),  # between it and the week
+        (9, 6, "2026-05-10"),  # on the last day of the week
+        (10, 0, ""),  # after the week
+    ],
+)
+def test_a_range_that_rests_on_other_criteria_says_so(record, weeks_on, days_on, told):
+    fill(record, 10, lambda week: 3)
+    ask, week = asking(record, 10)
+    ask = replace(ask, criteria=(MONDAY + weeks_on * WEEK + timedelta(days=days_on),))
+    words = f", and criteria changed since ({told})" if told else ""
+    of_type = usual_on(usual_categories(ask, "type", week).base(["PAN-06"]), 10)
+    of_origin = usual_on(usual_categories(ask, "origin", week).base(["S07"]), 10)
+    (of_station,) = {dot.usual for dot in station_trend(ask, "S07", "found", week, week).dots}
+
+    assert [one.rests_on.removeprefix("the 8 weeks 2026-W10 to 2026-W17") for one in (of_type, of_origin)] == [
+        words
+    ] * 2
+    assert of_station == of_origin
+    assert usual_categories(ask, "type", week).words.endswith(words or "2026-W17")
 
 
 def test_too_few_weeks_left_are_no_measure_of_what_is_usual(record):

@@ -15,6 +15,7 @@ from qc.reports.periods import WEEK, Period, week_name, week_of
 from qc.reports.stations.station_trend import StationTrend, WeekDot, station_trend
 from qc.reports.watch.signals import Signal, Signals, signals_report
 from qc.reports.watch.usual import UsualBase, UsualRange, station_usual_weeks, usual_on
+from qc.reports.week.criteria import criteria_days
 from qc.reports.wording import counted
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
@@ -150,7 +151,8 @@ def station_report(
     """
     place = plant.stations[station]
     every = signals or signals_report(counts, reads, plant, day, now_ms)
-    ask, standing = Asking(counts=counts, plant=plant, now_ms=now_ms, signals=every.weeks), every.at(station)
+    ask = Asking(counts=counts, plant=plant, now_ms=now_ms, criteria=criteria_days(reads, plant), signals=every.weeks)
+    standing = every.at(station)
     week, rising = week_of(day, ask.today), any(one.direction == "up" for one in standing)
     history, window = known_weeks(ask, week, HISTORY_WEEKS), known_before(ask, week, WINDOW_WEEKS)
     work, found = (

@@ -46,10 +46,14 @@ class UsualRange:
 
 @dataclass(frozen=True, slots=True)
 class UsualWeeks:
-    """The weeks that a usual range rests on: the Mondays of the period that no signal takes out."""
+    """The weeks that a usual range rests on: the Mondays of the period that no signal takes out.
+
+    changed: days after the period began from which criteria changed, up to the week that is held against it.
+    """
 
     period: Period
     mondays: tuple[date, ...]
+    changed: tuple[date, ...] = ()
 
     @property
     def every(self) -> tuple[date, ...]:
@@ -63,11 +67,10 @@ class UsualWeeks:
 
     @property
     def words(self) -> str:
-        """Return the weeks in words, with how many are left out."""
+        """Return the weeks in words, with how many are left out and whether criteria changed since."""
         out = self.period.weeks - len(self.mondays)
-        if not out:
-            return f"the {self.period.name}"
-        return f"{len(self.mondays)} of the {self.period.name} ({out} with a signal left out)"
+        told = f"{len(self.mondays)} of the {self.period.name} ({out} with a signal left out)"
+        return (told if out else f"the {self.period.name}") + changed_words(self.changed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,10 +103,26 @@ def watch_baseline(ask: Asking, week: Period) -> Period | TooLittle:
 def usual_weeks(ask: Asking, week: Period, signals: Iterable[SignalWeeks]) -> UsualWeeks | TooLittle:
     """Return the weeks that a range for this week rests on, those of the signals left out."""
     period = watch_baseline(ask, judged_week(week))
-    return period if isinstance(period, TooLittle) else weeks_left(period, signals)
+    return period if isinstance(period, TooLittle) else weeks_left(period, signals, changed_since(ask, period, week))
 
 
-def weeks_left(period: Period, signals: Iterable[SignalWeeks]) -> UsualWeeks | TooLittle:
+def changed_since(ask: Asking, period: Period, week: Period) -> tuple[date, ...]:
+    """Return the days from which criteria changed after a baseline began and before a week's end.
+
+    Then the two are not counts of the same thing. The range is still told, with that beside it: what changed may be
+    one type of many.
+    """
+    return tuple(day for day in ask.criteria if period.first < day < week.end)
+
+
+def changed_words(changed: Sequence[date]) -> str:
+    """Return for behind the weeks of a baseline that criteria changed since it began, "" where none did."""
+    return f", and criteria changed since ({', '.join(day.isoformat() for day in changed)})" if changed else ""
+
+
+def weeks_left(
+    period: Period, signals: Iterable[SignalWeeks], changed: tuple[date, ...] = ()
+) -> UsualWeeks | TooLittle:
     """Return the weeks of a baseline that no signal takes out, too little where fewer than 4 are left."""
     every = tuple(period.first + at * WEEK for at in range(period.weeks))
     taken = tuple(signals)
@@ -111,7 +130,7 @@ def weeks_left(period: Period, signals: Iterable[SignalWeeks]) -> UsualWeeks | T
     if len(kept) < LEAST_WEEKS:
         reason = f"a signal stood in {len(every) - len(kept)} of the {period.name}, which leaves too few to say"
         return TooLittle("usual range", reason, len(kept), LEAST_WEEKS)
-    return UsualWeeks(period, kept)
+    return UsualWeeks(period, kept, changed)
 
 
 def usual_on(base: UsualBase | TooLittle, units: int) -> UsualRange | TooLittle:
@@ -155,7 +174,7 @@ class UsualCategories:
     """Types or origins of the baseline: as a whole, and each of its weeks in which any signal stood.
 
     stations: for origins, each station's own weeks and units. A place that is no station's, and several rows together,
-    have the units of all.
+    have the units of all. changed: days from which criteria changed since, as of `UsualWeeks`.
     """
 
     ask: Asking
@@ -164,18 +183,20 @@ class UsualCategories:
     whole: CategoryCounts
     apart: Mapping[date, CategoryCounts]
     stations: Mapping[str, StationWeeks]
+    changed: tuple[date, ...]
 
     @property
     def words(self) -> str:
         """Return the baseline's weeks in words, and what is left out of them."""
-        return f"the {self.period.name}" + (" (weeks with a signal left out)" if self.apart else "")
+        out = " (weeks with a signal left out)" if self.apart else ""
+        return f"the {self.period.name}{out}{changed_words(self.changed)}"
 
     def base(self, labels: Sequence[str]) -> UsualBase | TooLittle:
         """Return the defects of these labels together in the weeks that their range rests on."""
         if len(labels) == 1 and labels[0] in self.stations:
-            weeks = weeks_left(self.period, of_station(self.ask.signals, labels[0]))
+            weeks = weeks_left(self.period, of_station(self.ask.signals, labels[0]), self.changed)
             return weeks if isinstance(weeks, TooLittle) else station_base(self.stations[labels[0]], weeks)
-        weeks = weeks_left(self.period, self._signals(labels))
+        weeks = weeks_left(self.period, self._signals(labels), self.changed)
         if isinstance(weeks, TooLittle):
             return weeks
         out = [counts for monday, counts in self.apart.items() if monday not in weeks.mondays]
@@ -199,7 +220,8 @@ def usual_categories(ask: Asking, what: str, week: Period) -> UsualCategories | 
     stations = {}
     if what == "origin":
         stations = ask.counts.all_station_weeks(ask.slice(period, ask.counted), "found", ask.now_ms)
-    return UsualCategories(ask, what, period, _counts(ask, what, period), apart, stations)
+    whole = _counts(ask, what, period)
+    return UsualCategories(ask, what, period, whole, apart, stations, changed_since(ask, period, week))
 
 
 def _counts(ask: Asking, what: str, period: Period) -> CategoryCounts:
