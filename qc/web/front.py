@@ -18,8 +18,10 @@ from typing import Any
 from urllib.parse import unquote_to_bytes
 
 import orjson
+from markupsafe import escape
 
 from qc.domain.problems import Problem
+from qc.web.errors import is_api
 
 Answer = tuple[int, list[tuple[str, str]], bytes]
 App = Callable[[dict[str, Any], Callable[..., Any]], Iterable[bytes]]
@@ -88,7 +90,7 @@ class Front:
             finally:
                 self._dismiss(address, announced)
         except _Turned as turned:
-            status, headers, data = _told(turned)
+            status, headers, data = _told(turned, scope.path)
         if data:
             protocol.response_bytes(status, headers, data)
         else:
@@ -190,15 +192,26 @@ class Front:
         return status, [(name.lower(), value) for name, value in headers], b"".join(written)
 
 
+_PAGE = """<!doctype html><html lang="en"><meta charset="utf-8"><title>Not taken</title>
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<h1>Not taken</h1><p>{}</p><p>Go back and try again: what was sent is not kept here, and nothing was changed.</p></html>
+"""
+
+
 def _stalled(why: str) -> _Turned:
     return _Turned(408, "too_slow", f"The request was not taken: {why}. Nothing of it was kept here; send it again.")
 
 
-def _told(turned: _Turned) -> Answer:
+def _told(turned: _Turned, path: str) -> Answer:
+    """Return why a request was turned away: to a program as JSON, to a person on a page, which asks no thread."""
     _log.info("request turned away: %s", turned.problem.code)
-    body = orjson.dumps({"error": turned.problem.as_dict()})
+    if is_api(path):
+        kind, body = "application/json", orjson.dumps({"error": turned.problem.as_dict()})
+    else:
+        kind, body = "text/html; charset=utf-8", _PAGE.format(escape(turned.problem.message)).encode()
     headers = [
-        ("content-type", "application/json"),
+        ("content-type", kind),
+        ("content-security-policy", "default-src 'none'"),
         ("content-length", str(len(body))),
         ("cache-control", "no-store"),
         ("x-content-type-options", "nosniff"),

@@ -103,6 +103,20 @@ def test_a_length_that_cannot_be_is_turned_away_unread(front, told, status):
     assert wire.pieces == [b"abc"]
 
 
+@pytest.mark.parametrize(("path", "kind"), [("/api/v1/push", "application/json"), ("/plan/look", "text/html")])
+def test_a_person_is_told_on_a_page_and_a_program_in_json(front, path, kind):
+    wire = Wire()
+    run(lambda: front.__rsgi__(scope(path=path, length=2000), wire))
+    status, headers, body = wire.answered
+
+    assert status == 413
+    assert headers["content-type"].partition(";")[0] == kind
+    assert "larger than any address takes" in body.decode()
+    assert body.startswith(b"<!doctype html>" if kind == "text/html" else b"{")
+    assert headers["x-content-type-options"] == "nosniff"
+    assert headers["content-security-policy"] == "default-src 'none'"
+
+
 def test_a_body_of_unannounced_length_is_turned_away_and_a_bare_get_is_not(front):
     assert ask(front, scope(transfer_encoding="chunked"), Wire(b"abc"))[0] == 411
     assert ask(front, scope("GET", transfer_encoding="chunked"), Wire(b"abc"))[0] == 411
