@@ -3,6 +3,7 @@
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
+from qc.domain.build_plan import Outcome
 from qc.domain.chassis import cleaned
 from qc.domain.plant import Plant
 from qc.domain.unit_range import ACTS, UnusableRange, range_lines
@@ -20,8 +21,8 @@ class RangeReport(PlanReport):
     @property
     def summary(self) -> str:
         """How many units come to what: "9 units: 5 to change, 3 so already and 1 that cannot be"."""
-        counts = {"changed": "to change", "same": "so already", "wrong": "that cannot be"}
-        told = [f"{len(self.of(one))} {words}" for one, words in counts.items() if self.of(one)]  # type: ignore[arg-type]
+        counts: dict[Outcome, str] = {"changed": "to change", "same": "so already", "wrong": "that cannot be"}
+        told = [f"{len(self.of(one))} {words}" for one, words in counts.items() if self.of(one)]
         return f"{counted(len(self.lines), 'unit')}: {listed(told)}"
 
 

@@ -6,7 +6,7 @@ from datetime import date
 
 from qc.domain.judging import is_lower
 from qc.domain.people import Person, Role
-from qc.domain.plant import SEVERITIES, DefectType, Plant, Zone
+from qc.domain.plant import FIELD, SEVERITIES, DefectType, Plant, Zone
 from qc.domain.unit_record import UnitRecord
 
 ROLES: tuple[Role, ...] = ("dispatch", "quality_manager")
@@ -80,4 +80,14 @@ def form_fault(plant: Plant, record: UnitRecord, entered: Mapping[str, str], las
         return f"“{entered['found_day'][:40]}” is no day; write it as {last_day.isoformat()}."
     if day > last_day:
         return f"{day.isoformat()} has not come yet; write the day on which it was found."
+    told = (entered["zone"], entered["type"], day.isoformat(), entered["note"])
+    for one in record.defects:
+        if (
+            one.point == FIELD
+            and one.state != "withdrawn"
+            and (one.zone, one.type, one.production_day, one.note) == told
+        ):
+            return (
+                f"{one.finder} has entered this already. If it is another one, say in the note what tells them apart."
+            )
     return ""

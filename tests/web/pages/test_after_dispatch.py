@@ -80,6 +80,18 @@ def test_what_is_wrong_is_told_and_what_was_entered_is_kept(lived, page, form, w
     assert (kept["note"][:900].replace("<", "&lt;").replace(">", "&gt;")) in answer.text
 
 
+def test_the_same_sent_twice_is_one_and_told(lived, page):
+    unit = lived.ids["released"]
+    before = len(found_of(lived, unit))
+    assert send(page, unit).status_code == 303
+    again = send(page, unit)
+
+    assert again.status_code == 400
+    assert f"{CAST['dispatch'].code} has entered this already." in read(again).text
+    assert len(found_of(lived, unit)) == before + 1
+    assert send(page, unit, note="another gap, behind the door").status_code == 303
+
+
 def test_a_unit_that_has_not_left_has_no_such_form_and_takes_none(lived, page):
     unit = lived.ids["waiting"]
 
