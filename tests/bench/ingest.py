@@ -41,6 +41,7 @@ ROOT = Path(__file__).parent.parent.parent
 sys.path.insert(0, str(ROOT))  # run as a script, from anywhere
 from tests.authors import Author  # noqa: E402
 from tests.enrolled import enrolled  # noqa: E402
+from tests.ports import free_port  # noqa: E402
 
 OPERATIONS = 20
 UNITS = 40
@@ -130,9 +131,7 @@ def served(root: Path, pushes: int, clients: int) -> tuple[float, list[float]]:
     """Return operations a second over TLS and the seconds of each push, from the slowest client's end."""
     data = made_folder(root)
     tls = certificate.make(root / "tls", ("localhost",))
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = free_port()
     command = [sys.executable, "-c", "from qc.cli import main; main()", "serve", str(data), "--port", str(port)]
     process = subprocess.Popen(
         [*command, "--cert", str(tls.leaf), "--key", str(tls.leaf_key)], stdout=subprocess.DEVNULL

@@ -6,7 +6,6 @@ import multiprocessing
 import os
 import secrets
 import shutil
-import socket
 import ssl
 import subprocess
 import sys
@@ -27,6 +26,7 @@ from qc.store.record.verdicts import PushBatch
 from qc.web.certificate import Files
 from qc.web.house import House, open_house
 from qc.web.warm import LIBRARIES
+from tests.ports import free_port
 
 PIN = "402917"
 PASSPHRASE = "four lamps over a wet bench"
@@ -110,12 +110,6 @@ def uuid7(ms: int) -> str:
     value = (ms << 80 | secrets.randbits(80)) & ~(0xF << 76) & ~(0x3 << 62) | 7 << 76 | 2 << 62
     digits = f"{value:032x}"
     return "-".join((digits[:8], digits[8:12], digits[12:16], digits[16:20], digits[20:]))
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 @dataclass(frozen=True)

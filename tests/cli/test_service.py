@@ -8,7 +8,6 @@ import os
 import re
 import shutil
 import signal
-import socket
 import subprocess
 import sys
 from pathlib import Path
@@ -19,6 +18,7 @@ from click.testing import CliRunner
 
 from qc.assets import folder as asset_folder
 from qc.cli import main, service
+from tests.ports import free_port
 from tests.store.record_kit import open_journal
 
 ODD = 'Haus 7, 50 % $HOME "neu" \\ ü'
@@ -187,9 +187,7 @@ def test_a_server_whose_worker_ended_ends_as_failed_so_that_it_is_started_again(
     """On-failure means nothing where the end looks like a stop: the worker ends itself when the record stays closed."""
     folder = plant()
     open_journal(folder).close()
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = free_port()
     asked = [sys.executable, "-c", "from qc.cli import main; main()", "serve", str(folder), "--port", str(port)]
     with subprocess.Popen(asked, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as served:
         try:

@@ -8,6 +8,7 @@ import signal
 import struct
 import subprocess
 import sys
+import tempfile
 import threading
 import time
 from contextlib import closing
@@ -73,12 +74,13 @@ class Server:
     def begin(self) -> None:
         """Serve the folder; return once it answers. Raises Broken."""
         command = [sys.executable, "-c", JUMPING, "serve", str(self.folder), "--port", str(self.port), str(self._clock)]
-        quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-        self.process = subprocess.Popen(command, start_new_session=True, **quiet)
+        words = tempfile.TemporaryFile("w+")  # on a disk of its own: the folder's may be full
+        self.process = subprocess.Popen(command, start_new_session=True, stdout=subprocess.DEVNULL, stderr=words)
         until = time.monotonic() + BEGIN_SECONDS
         while time.monotonic() < until:
             if self.process.poll() is not None:
-                raise Broken(f"the server ended with {self.process.returncode} at its beginning")
+                words.seek(0)
+                raise Broken(f"the server ended with {self.process.returncode} at its beginning: {words.read()[-600:]}")
             with contextlib.suppress(OSError, http.client.HTTPException):
                 if self.ask("GET", "/api/v1/openapi.json")[0] == 200:
                     self.history.note("served", pid=self.process.pid)

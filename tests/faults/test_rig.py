@@ -1,7 +1,6 @@
 """The short form of the fault rig; `python -m tests.faults.rig` is the long one."""
 
 import json
-import socket
 import subprocess
 
 import pytest
@@ -10,12 +9,7 @@ from tests.faults import rig
 from tests.faults.rig_phone import Phone
 from tests.faults.rig_rounds import ROUNDS
 from tests.faults.rig_server import Broken, History, Server, make_folder
-
-
-def free_port():
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return probe.getsockname()[1]
+from tests.ports import free_port
 
 
 def played(folder, how, rounds=None, seeds="7"):

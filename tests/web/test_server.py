@@ -3,7 +3,6 @@
 import json
 import os
 import signal
-import socket
 import sqlite3
 import ssl
 import subprocess
@@ -31,6 +30,7 @@ from qc.web.desk import uuid7
 from qc.web.server import CannotServe, hosts_for
 from tests.authors import Author
 from tests.enrolled import enrolled
+from tests.ports import free_port
 
 PIN = "284915"
 QC = [sys.executable, "-c", "from qc.cli import main; main()"]
@@ -52,12 +52,6 @@ def data(tmp_path_factory):
 @pytest.fixture(scope="module")
 def tls(tmp_path_factory):
     return certificate.make(tmp_path_factory.mktemp("tls"), ("localhost",))
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return probe.getsockname()[1]
 
 
 class Served:
