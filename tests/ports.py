@@ -4,7 +4,7 @@ import secrets
 import socket
 from pathlib import Path
 
-HIGHEST = 32_000  # below what the system gives to clients where nobody set it: RFC 6335, section 6, and Linux's own 32768
+HIGHEST = 32_000  # below what systems give to clients: RFC 6335, section 6, from 49152; Linux from 32768
 LOWEST = 20_000  # above the ports that browsers refuse to ask
 
 

@@ -8,7 +8,6 @@ import signal
 import struct
 import subprocess
 import sys
-import tempfile
 import threading
 import time
 from contextlib import closing
@@ -37,12 +36,12 @@ class History:
     """The events, one JSON line each, with seconds since the rig began."""
 
     def __init__(self, path: Path) -> None:
-        self._path, self._begun, self._lock = path, time.monotonic(), threading.Lock()
+        self.path, self._begun, self._lock = path, time.monotonic(), threading.Lock()
         path.write_text("", encoding="utf-8")
 
     def note(self, what: str, **more) -> None:
         line = json.dumps({"at": round(time.monotonic() - self._begun, 4), "what": what, **more})
-        with self._lock, self._path.open("a", encoding="utf-8") as file:
+        with self._lock, self.path.open("a", encoding="utf-8") as file:
             file.write(line + "\n")
 
 
@@ -63,6 +62,7 @@ class Server:
         self.folder, self.port, self.history = folder, port, history
         self.process: subprocess.Popen | None = None
         self._clock = folder.parent / f"{folder.name}.clock"
+        self._words = history.path.with_suffix(".words")  # not beside the folder: its disk may be full
         self.jump(0)
 
     def jump(self, seconds: int) -> None:
@@ -74,13 +74,13 @@ class Server:
     def begin(self) -> None:
         """Serve the folder; return once it answers. Raises Broken."""
         command = [sys.executable, "-c", JUMPING, "serve", str(self.folder), "--port", str(self.port), str(self._clock)]
-        words = tempfile.TemporaryFile("w+")  # on a disk of its own: the folder's may be full
-        self.process = subprocess.Popen(command, start_new_session=True, stdout=subprocess.DEVNULL, stderr=words)
+        with self._words.open("w") as words:
+            self.process = subprocess.Popen(command, start_new_session=True, stdout=subprocess.DEVNULL, stderr=words)
         until = time.monotonic() + BEGIN_SECONDS
         while time.monotonic() < until:
             if self.process.poll() is not None:
-                words.seek(0)
-                raise Broken(f"the server ended with {self.process.returncode} at its beginning: {words.read()[-600:]}")
+                told = self._words.read_text()[-600:]
+                raise Broken(f"the server ended with {self.process.returncode} at its beginning: {told}")
             with contextlib.suppress(OSError, http.client.HTTPException):
                 if self.ask("GET", "/api/v1/openapi.json")[0] == 200:
                     self.history.note("served", pid=self.process.pid)
