@@ -135,7 +135,7 @@ export function cautionsFor(zone, type) {
  * @returns {(string | null)[]}
  */
 export function cautionsAt(plant, place) {
-  return plant.cautions.some((each) => each.shown)
+  return plant.cautions.every((each) => each.shown)
     ? plant.cautions.filter((each) => each.shown?.includes(place)).map((each) => each.code)
     : [null];
 }

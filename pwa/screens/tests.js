@@ -416,23 +416,25 @@ export const testsScreen = {
     const point = view.point ?? (points.includes(begun?.point ?? "") ? begun?.point : points[0]);
     return {
       title: `Tests · ${unit.shop_number}`,
-      body: html`<div class="choices" role="group" aria-label="Point">
-          ${points.map(
-            (each) =>
-              html`<button
-                type="button"
-                data-act="point"
-                data-value="${each}"
-                aria-pressed="${each === point ? "true" : "false"}"
-              >
-                ${each}: ${doneAt(unit, tests, each)}
-              </button>`,
-          )}
-        </div>
-        <ul class="list">
-          ${tests.filter((test) => test.point === point).map((test) => testRow(context, unit, test))}
-        </ul>
-        <p class="hint">A recorded result is only valid until something related is disturbed.</p>`,
+      body: !tests.length
+        ? html`<p>No test is asked of this unit.</p>`
+        : html`<div class="choices" role="group" aria-label="Point">
+              ${points.map(
+                (each) =>
+                  html`<button
+                    type="button"
+                    data-act="point"
+                    data-value="${each}"
+                    aria-pressed="${each === point ? "true" : "false"}"
+                  >
+                    ${each}: ${doneAt(unit, tests, each)}
+                  </button>`,
+              )}
+            </div>
+            <ul class="list">
+              ${tests.filter((test) => test.point === point).map((test) => testRow(context, unit, test))}
+            </ul>
+            <p class="hint">A recorded result is only valid until something related is disturbed.</p>`,
       actions: html`${
           begun
             ? html`<a

@@ -4,7 +4,7 @@ import { age } from "../lib/clock.js";
 import { html } from "../lib/html.js";
 import { inHandBy, inspectionInHand, openList } from "../lib/fold.js";
 import { unitOf } from "../lib/state.js";
-import { viewsOf } from "../lib/plant.js";
+import { testsOf, viewsOf } from "../lib/plant.js";
 import { LIGHT, PURPOSE, ROLE, named, stateWords } from "../lib/words.js";
 import { cancelledWarning, cautionsShown, defectRow, identity, noUnit, shape } from "./parts.js";
 import { refusedActs, refusedCards } from "./refused.js";
@@ -127,7 +127,7 @@ function actions({ app, address, session, may_record, may }, unit) {
             : html`<p class="strong">As ${role} you read here and record nothing on a unit.</p>`
     }
     <div class="pair">
-      <a class="button" href="${at("tests")}">Tests</a
-      ><a class="button" href="${at("release")}">${may("unit_released") ? "Prepare release" : "What blocks it"}</a>
+      ${app.plant && testsOf(app.plant, unit.model).length ? html`<a class="button" href="${at("tests")}">Tests</a>` : ""}
+      <a class="button" href="${at("release")}">${may("unit_released") ? "Prepare release" : "What blocks it"}</a>
     </div>`;
 }

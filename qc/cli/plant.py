@@ -30,6 +30,8 @@ def init(folder: Path) -> None:
 def check_plant(folder: Path) -> None:
     """Check the plant's tables in FOLDER/plant and name every fault with its place and a remedy."""
     from qc.domain.plant_tables import PlantFaults, checked_plant, tables_of
+    from qc.domain.plant_use import what_is_absent
+    from qc.reports.wording import counted
     from qc.store.folder.plant_folder import tables_folder
 
     try:
@@ -43,9 +45,12 @@ def check_plant(folder: Path) -> None:
         raise click.ClickException(f"{count} fault{'s' if count > 1 else ''}; nothing was changed") from wrong
     click.echo(f"{plant.maker}, {plant.site}: no fault found.")
     click.echo(
-        f"{len(plant.models)} models, {len(plant.stations)} stations and origins, {len(plant.types)} defect types, "
-        f"{len(plant.zones)} zones, {len(plant.tests)} tests"
+        f"{counted(len(plant.models), 'model')}, {len(plant.stations)} stations and origins, "
+        f"{counted(len(plant.types), 'defect type')}, {counted(len(plant.zones), 'zone')}, "
+        f"{counted(len(plant.tests), 'test')}"
     )
+    for sentence in what_is_absent(plant):
+        click.echo(sentence)
     click.echo(f"revision {plant.revision}")
     if plant.demo:
         click.echo("Demo data, limits not for use.")

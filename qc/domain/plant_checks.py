@@ -52,7 +52,8 @@ def _stations(faults: Faults, plant: Plant) -> None:
 def _types(faults: Faults, plant: Plant) -> None:
     kinds = {(zone.model, zone.kind) for zone in plant.zones.values() if not zone.ended}
     every = {zone.kind for zone in plant.zones.values()}
-    built = [code for code, model in plant.models.items() if not model.ended]
+    drawn = {model for model, _ in kinds}  # that another has no zone at all is told once
+    built = [code for code, model in plant.models.items() if not model.ended and code in drawn]
     for one in plant.types.values():
         file, key = "defect_types.csv", one.code
         _unknown(faults, file, key, "first_detect_point", one.first_detect_point, plant.stations, "station")
@@ -84,11 +85,15 @@ def _tests(faults: Faults, plant: Plant) -> None:
 
 def _zones(faults: Faults, plant: Plant) -> None:
     _digits(faults, plant)
+    drawn = {zone.view for zone in plant.zones.values()}
+    for view in plant.views:
+        if view not in drawn:
+            remedy = "has no zone on any model; draw at least one or take the view out"
+            faults.note("zones.csv", 0, "view", view, remedy, DEFINED_IN["model"])
     for model in plant.models:
-        for view in plant.views:
-            if not any(zone.model == model and zone.view == view for zone in plant.zones.values()):
-                remedy = f"has no zone on model {model}; draw at least one or take the view out"
-                faults.note("zones.csv", 0, "view", view, remedy, DEFINED_IN["model"])
+        if not any(zone.model == model for zone in plant.zones.values()):
+            remedy = f"has no zone in any view; draw the zones of {model}, or take the model out"
+            faults.note("zones.csv", 0, "model", model, remedy, DEFINED_IN["model"])
     meanings: dict[str, Counter[tuple[str, str]]] = defaultdict(Counter)
     for zone in plant.zones.values():
         if zone.view in plant.views:  # else it is told already
@@ -104,6 +109,9 @@ def _zones(faults: Faults, plant: Plant) -> None:
 
 def _cautions(faults: Faults, plant: Plant) -> None:
     """Note every type whose work can hurt by what else the tables say, and that carries no caution."""
+    if not plant.cautions and DEFINED_IN["caution"] in faults.echoes.values():
+        remedy = "has no rows, and other tables name its codes; write the cautions that they name"
+        faults.note("cautions.csv", 0, "code", "", remedy)
     tested = {test.defect_on_fail: test for test in plant.tests.values() if test.caution}
     for one in plant.types.values():
         row = faults.lines.get(("defect_types.csv", one.code), 0)

@@ -72,8 +72,8 @@ TEST_OPTIONAL = ("least", "most", "beyond", "hazard", "ended")
 
 
 def cautions(faults: Faults, text: str) -> MappingProxyType[str, Caution]:
-    """Return the cautions by code."""
-    rows = csv_rows(faults, "cautions.csv", text, CAUTION_COLUMNS, CAUTION_OPTIONAL)
+    """Return the cautions by code; a plant may have none."""
+    rows = csv_rows(faults, "cautions.csv", text, CAUTION_COLUMNS, CAUTION_OPTIONAL, may_be_empty=True)
     return keyed((row, "code", row.code("code"), caution(row)) for row in rows)
 
 
@@ -330,8 +330,8 @@ def tests(
     known_cautions: Iterable[str],
     known_types: Mapping[str, DefectType],
 ) -> MappingProxyType[str, Test]:
-    """Return the tests by id."""
-    rows = csv_rows(faults, "tests.csv", text, TEST_COLUMNS, TEST_OPTIONAL)
+    """Return the tests by id; a plant may have none."""
+    rows = csv_rows(faults, "tests.csv", text, TEST_COLUMNS, TEST_OPTIONAL, may_be_empty=True)
     for row in rows:
         _caution(row, known_cautions)
     return keyed((row, "id", row.code("id"), test(row, known_models, known_types)) for row in rows)

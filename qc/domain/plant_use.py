@@ -21,6 +21,20 @@ def check_use(faults: Faults, plant: Plant) -> None:
     _overlaps(faults, plant, _far_zones(faults, plant))
 
 
+def what_is_absent(plant: Plant) -> tuple[str, ...]:
+    """Return what a plant may do without and does, each in a sentence: a table that lost its rows looks the same."""
+    told = []
+    if not any(not one.ended for one in plant.tests.values()):
+        told.append("No tests: nothing is measured, and no test stands between a unit and its release.")
+    if not plant.cautions:
+        told.append("No cautions: no work, place or test carries a reminder of what can hurt.")
+    for view in plant.views.values():
+        without = [model for model in plant.models if not any(z.view == view.id for z in plant.zones_of(model))]
+        if without:
+            told.append(f"View {view.id}: no zone on {', '.join(without)}, so it is not walked there.")
+    return tuple(told)
+
+
 def _found_where_nobody_looks(faults: Faults, plant: Plant) -> None:
     for one in plant.types.values():
         point = plant.stations.get(one.first_detect_point)

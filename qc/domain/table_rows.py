@@ -225,8 +225,18 @@ class Row:
         return tuple((int(x), int(y)) for x, y in corners)
 
 
-def csv_rows(faults: Faults, file: str, text: str, columns: Sequence[str], optional: Sequence[str] = ()) -> list[Row]:
+def csv_rows(
+    faults: Faults,
+    file: str,
+    text: str,
+    columns: Sequence[str],
+    optional: Sequence[str] = (),
+    *,
+    may_be_empty: bool = False,
+) -> list[Row]:
     """Return a CSV table's rows in order; blank lines are left out.
+
+    may_be_empty: a heading alone says that the plant has none of them; else it is noted.
 
     Notes missing and unknown columns (a misspelt heading must not silently drop a rule) and rows of another
     length than the heading; a table without its columns gives no rows.
@@ -247,7 +257,7 @@ def csv_rows(faults: Faults, file: str, text: str, columns: Sequence[str], optio
             faults.note(file, number, "", ",".join(cells), remedy)
             continue
         rows.append(Row(faults, file, number, dict(zip(heading, cells, strict=True))))
-    if not rows:
+    if not rows and not may_be_empty:
         faults.note(file, 0, "", "", "has no rows; a plant needs at least one")
     return rows
 

@@ -279,7 +279,8 @@ def test_a_key_that_is_missing_on_a_model_is_told_when_a_type_needs_it():
 
     told = faults_of(tables)
 
-    assert ("zones.csv", "view", "unit") in [(f.file, f.column, f.value) for f in told]
+    assert {(f.file, f.column, f.value) for f in told} == {("defect_types.csv", "zone_kinds", "whole")}
+    assert all("no zone on model T36" in f.remedy for f in told)
     assert any("no zone on model T36" in f.remedy and "DOC-02" in f.remedy for f in told)
 
 
@@ -328,9 +329,16 @@ def test_a_broken_toml_file_is_told_with_its_line():
 
 
 def test_an_empty_table_is_refused():
-    tables = {**tables_of(INVENTED), "cautions.csv": "code,short,more\n"}
+    tables = {**tables_of(INVENTED), "stations.csv": "id,name,kind,line,lead_days,crew,can_detect,note\n"}
 
-    assert ("cautions.csv", 0, "", "") in places(tables)
+    assert ("stations.csv", 0, "", "") in places(tables)
+
+
+def test_a_table_of_cautions_that_lost_its_rows_is_told_once():
+    (fault,) = faults_of({**tables_of(INVENTED), "cautions.csv": "code,short,more\n"})
+
+    assert (fault.file, fault.row, fault.column) == ("cautions.csv", 0, "code")
+    assert "other tables name its codes" in fault.remedy
 
 
 def test_a_fault_reads_as_one_sentence_with_place_value_and_remedy():

@@ -7,9 +7,10 @@ import pytest
 
 from qc.domain.outlines import overlap
 from qc.domain.plant_tables import PlantFaults, checked_plant, plant_from_tables, tables_of
+from qc.domain.plant_use import what_is_absent
 from tests.domain.test_plant_tables import INVENTED, changed
 
-OTHER = Path(__file__).parents[1] / "plants" / "other"
+OTHER, BARE = (Path(__file__).parents[1] / "plants" / name for name in ("other", "bare"))
 
 
 def refused(tables):
@@ -24,9 +25,28 @@ def damaged(file, damage):
     return tables
 
 
-@pytest.mark.parametrize("folder", [INVENTED, OTHER])
-def test_both_invented_plants_can_be_used(folder):
+@pytest.mark.parametrize("folder", [INVENTED, OTHER, BARE])
+def test_each_invented_plant_can_be_used(folder):
     assert checked_plant(tables_of(folder)).models
+
+
+def test_what_a_plant_does_without_is_said_so_that_a_table_that_lost_its_rows_is_seen():
+    told = {folder: what_is_absent(checked_plant(tables_of(folder))) for folder in (INVENTED, OTHER, BARE)}
+
+    assert told[INVENTED] == ()
+    assert told[OTHER] == ("View dach: no zone on A21, so it is not walked there.",)
+    assert [one.partition(":")[0] for one in told[BARE]] == ["No tests", "No cautions"]
+
+
+def test_a_view_or_a_model_without_any_zone_is_told_once():
+    tables = tables_of(OTHER)
+    lines = tables["zones.csv"].splitlines(keepends=True)
+    without_view = "".join(line for line in lines if ",dach," not in line)
+    without_model = "".join(line for line in lines if ",A21," not in line)
+
+    for text, column, value in ((without_view, "view", "dach"), (without_model, "model", "A21")):
+        (fault,) = refused({**tables, "zones.csv": text}).faults
+        assert (fault.file, fault.column, fault.value) == ("zones.csv", column, value)
 
 
 FORM = {

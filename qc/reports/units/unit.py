@@ -164,7 +164,12 @@ _BLOCKED = {
 
 
 def _cautions(record: UnitRecord, plant: Plant) -> tuple[str, ...]:
-    """Return the cautions of open defects, their zones and the tests that are due, the standing line last."""
+    """Return the cautions of open defects, their zones and the tests that are due, the standing line last.
+
+    () where the plant has no caution at all: the standing line is at the foot of each page.
+    """
+    if not plant.cautions:
+        return ()
     waiting = [one for one in record.defects if one.is_open]
     zones = [plant.zones.get((record.model, one.zone)) for one in waiting]
     work = [plant.types[one.type].caution or "" for one in waiting if one.type in plant.types]

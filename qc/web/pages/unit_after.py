@@ -37,7 +37,9 @@ def after_form(
     zones = plant.zones_of(record.model)
     types = [one for one in plant.types.values() if not one.retired and (not one.models or record.model in one.models)]
     return AfterForm(
-        zones={view.name: tuple(zone for zone in zones if zone.view == view.id) for view in plant.views.values()},
+        zones={
+            view.name: own for view in plant.views.values() if (own := tuple(z for z in zones if z.view == view.id))
+        },
         types={group: tuple(one for one in types if one.group_name == group) for group in _groups(types)},
         severities=(USUAL, *SEVERITIES),
         last_day=day,
