@@ -4,6 +4,7 @@ Properties are not timed, since a first import or a busy machine is no fault.
 """
 
 import os
+import re
 import shutil
 from collections import defaultdict
 from collections.abc import Iterator
@@ -26,14 +27,17 @@ def pytest_configure(config: pytest.Config) -> None:
 SLOW_ROOMS = ("browser", "first_monday", "truth", "recount", "demo", "faults")
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Put slow rooms first; take the time limit from the long forms, which who runs them by command watches."""
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Put slow rooms first; leave out the long forms unless -m names them, and take their time limit from them then."""
     tests = Path(__file__).parent
     rank = {room: at for at, room in enumerate(SLOW_ROOMS)}
     items.sort(key=lambda item: rank.get(item.path.relative_to(tests).parts[0], len(SLOW_ROOMS)))
-    for item in items:
-        if item.get_closest_marker("long"):
-            item.add_marker(pytest.mark.timeout(0))
+    long = [item for item in items if item.get_closest_marker("long")]
+    for item in long:
+        item.add_marker(pytest.mark.timeout(0))
+    if "long" not in re.findall(r"\w+", config.option.markexpr):
+        items[:] = [item for item in items if item not in long]
+        config.hook.pytest_deselected(items=long)
 
 
 @pytest.fixture(scope="session")

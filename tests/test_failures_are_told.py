@@ -1,4 +1,4 @@
-"""A run that is cut off has said which tests failed, and a test that hangs is ended and the next one runs."""
+"""A run that is cut off has said which tests failed; what hangs is ended; what takes long is run when asked for."""
 
 import shutil
 import subprocess
@@ -23,6 +23,15 @@ import time
 def test_hangs():
     time.sleep(60)
 def test_after():
+    pass
+"""
+
+LONG = """
+import pytest
+@pytest.mark.long
+def test_takes_an_hour():
+    pass
+def test_takes_a_moment():
     pass
 """
 
@@ -65,3 +74,20 @@ def test_a_test_that_hangs_is_ended_and_the_next_one_runs(tmp_path):
 
     assert "failed: test_it.py::test_hangs: Failed: Timeout" in told
     assert "1 failed, 1 passed" in told
+
+
+@pytest.mark.parametrize(
+    ("options", "comes"),
+    [
+        ([], "1 passed, 1 deselected"),
+        (["-m", "not browser"], "1 passed, 1 deselected"),
+        (["-m", "(long)"], "1 passed, 1 deselected"),
+        (["-m", "long or not long"], "2 passed"),
+    ],
+)
+def test_a_long_form_runs_where_it_is_asked_for(tmp_path, options, comes):
+    (tmp_path / "pytest.ini").write_text("[pytest]\nmarkers =\n  long: the long form\n  browser: none here\n")
+    with begun(tmp_path, LONG, *options) as run:
+        told = run.stdout.read()
+
+    assert comes in told
