@@ -63,11 +63,12 @@ def settings():
     keys = {key for part in found.values() for one in (part if isinstance(part, list) else [part]) for key in one}
     optional = (*plant_tables.ABOUT, *plant_tables.ABOUT_OPTIONAL, *plant_tables.CHASSIS, *plant_sections._PLAN)
     mailed = (*plant_sections._MAIL, *plant_sections._MAIL_OPTIONAL)
-    return keys | {*optional, *mailed, "vital_few_percent", "folder", "at", "keep", "in_name_of", "leave_wrong"}
+    days = {"belongs_to", "other_hours", "stations", "first", "last"}
+    return keys | {*optional, *mailed, *days, "vital_few_percent", "folder", "at", "keep", "in_name_of", "leave_wrong"}
 
 
 def test_every_setting_stands_in_it(book):
-    told = book["commands"].text
+    told = book["settings"].text
 
     assert missing(told, settings()) == []
     assert [one for one in plant_tables.SECTIONS if f"[{one}]" not in told] == []

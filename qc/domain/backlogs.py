@@ -4,10 +4,32 @@ An open origin is one of four things: nobody has named a place, somebody said th
 and its lead has not answered, or the lead disputes it and the manager's word is due. They are never one count.
 """
 
-from dataclasses import dataclass
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
 
 CONFIRM_DAYS = 3  # working days in which an origin should be confirmed (common practice, no source)
+
+
+@dataclass(frozen=True, slots=True)
+class ConfirmBefore:
+    """The day before which something was found more than CONFIRM_DAYS working days ago.
+
+    own: that day by the working days of each station that has its own.
+    """
+
+    day: date
+    own: Mapping[str, date] = field(default_factory=dict)
+
+    def at(self, station: str) -> date:
+        """Return the day for what waits at a station."""
+        return self.own.get(station, self.day)
+
+    def texts(self) -> dict[str, str]:
+        """Return both as text: ``before``, an ISO day, and ``own``, a JSON object of them by station."""
+        own = {station: day.isoformat() for station, day in self.own.items()}
+        return {"before": self.day.isoformat(), "own": json.dumps(own)}
 
 
 @dataclass(frozen=True, slots=True)

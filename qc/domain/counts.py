@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from qc.domain.backlogs import OpenOrigins
+from qc.domain.backlogs import ConfirmBefore, OpenOrigins
 
 DayBasis = Literal["found", "work"]
 
@@ -253,7 +253,7 @@ class DataQualityCounts:
     open_origins: OpenOrigins
     waiting: OpenOrigins
     waiting_field: OpenOrigins
-    confirm_before: date
+    confirm_before: ConfirmBefore
     late_synced: tuple[int, int]
     late_hours: int
     duplicates: tuple[int, int]

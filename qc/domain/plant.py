@@ -1,7 +1,7 @@
 """The plant as data: frozen records of what its tables say. Reading and checking the tables is `plant_tables`."""
 
 from dataclasses import dataclass, field
-from datetime import date, time
+from datetime import date, time, timedelta
 from functools import cached_property
 from types import MappingProxyType
 from typing import Literal
@@ -106,7 +106,8 @@ class Station:
     validity (end exclusive, None open); successors name the stations that took over its work.
     models: codes whose build contains the station, empty for all. final: a unit is presented here, and is not released
     before it was; at a final inspection every zone is looked at. outside: an origin outside the line, whose defects are
-    "supplied" in the unit from the start or "handled" into it at any point; "" for every other.
+    "supplied" in the unit from the start or "handled" into it at any point; "" for every other. shifts: those that it
+    works in, empty for all.
     """
 
     id: str
@@ -123,6 +124,7 @@ class Station:
     successors: tuple[str, ...] = ()
     final: bool = False
     outside: str = ""
+    shifts: tuple[str, ...] = ()
 
     def stands_on(self, day: date) -> bool:
         """Return whether the station is valid on a day."""
@@ -191,12 +193,45 @@ class Test:
 
 @dataclass(frozen=True, slots=True)
 class Shift:
-    """A shift of the plant in its own time zone; days are ISO weekdays 1..7. It belongs to the day it begins."""
+    """A shift of the plant in its own time zone; days are ISO weekdays 1..7 on which it begins.
+
+    One that crosses midnight belongs to the day on which it begins or, where the plant says so, on which it ends.
+    other_hours: of a weekday that has its own, its start and end.
+    """
 
     id: str
     start: time
     end: time
     days: tuple[int, ...]
+    belongs_to: Literal["begin", "end"] = "begin"
+    other_hours: tuple[tuple[int, time, time], ...] = ()
+
+    def hours(self, weekday: int) -> tuple[time, time]:
+        """Return when the shift starts and ends that begins on an ISO weekday."""
+        return next(((start, end) for day, start, end in self.other_hours if day == weekday), (self.start, self.end))
+
+    def crosses(self, weekday: int) -> bool:
+        """Return whether the shift that begins on an ISO weekday ends on the next day."""
+        start, end = self.hours(weekday)
+        return end <= start
+
+    def belongs_later(self, weekday: int) -> int:
+        """Return how many days after it begins the day lies that it belongs to: 0 or 1."""
+        return int(self.belongs_to == "end" and self.crosses(weekday))
+
+
+@dataclass(frozen=True, slots=True)
+class Shutdown:
+    """Days without production, first and last among them, of some stations or (empty) of the whole plant."""
+
+    name: str
+    first: date
+    last: date
+    stations: tuple[str, ...] = ()
+
+    def days(self) -> frozenset[date]:
+        """Return each of its days."""
+        return frozenset(self.first + timedelta(days=n) for n in range((self.last - self.first).days + 1))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -234,7 +269,8 @@ class Plant:
     """A whole plant. revision is the SHA-256 (hex) of its tables; demo marks invented limits, not for use.
 
     Mappings keep the order of the tables. zones is keyed by (model, zone key), since a key is shared by models.
-    holidays are days without production. standing_line closes every caution.
+    holidays are days without production, as are the days of shutdowns, of which a station may have its own.
+    standing_line closes every caution.
     """
 
     maker: str
@@ -257,6 +293,7 @@ class Plant:
     standing_line: str
     links: Links
     holidays: frozenset[date] = field(default_factory=frozenset)
+    shutdowns: tuple[Shutdown, ...] = ()
     series: str = "7"  # one character after the world code, also in the shop number
     works: str = "W"  # one character for the works in a full chassis number
     model_year: int = 2026  # its letter or figure stands in a full chassis number
@@ -319,6 +356,16 @@ class Plant:
         """
         stations = (self.stations[point] for point in self.end_points())
         return tuple(one for one in stations if not one.models or model in one.models)
+
+    def shifts_of(self, station: str) -> tuple[Shift, ...]:
+        """Return the shifts that a station works in; all of them for a place that the plant does not have."""
+        named = self.stations[station].shifts if station in self.stations else ()
+        return tuple(one for one in self.shifts.values() if not named or one.id in named)
+
+    def closed_days(self, station: str = "") -> frozenset[date]:
+        """Return the days without production of the whole plant, and those of one station beside."""
+        ranges = (one.days() for one in self.shutdowns if not one.stations or station in one.stations)
+        return self.holidays.union(*ranges)
 
     def outside(self, *how: str) -> tuple[str, ...]:
         """Return the origins that lie outside the line and come in one of these ways, way by way in table order."""

@@ -29,6 +29,7 @@ _KEYS: Mapping[str, tuple[str, ...]] = {
     "model": ("code",),
     "view": ("id",),
     "shift": ("id",),
+    "shutdown": ("name",),
 }
 _ENDS: Mapping[str, str] = {
     "stations.csv": "set end_day to the day on which it ended",
@@ -40,7 +41,7 @@ _ENDS: Mapping[str, str] = {
     "view": "set ended to yes for its zones",
 }
 _ENDING = ("retired", "ended", "end_day")
-_SECTIONS = ("model", "view", "shift")
+_SECTIONS = ("model", "view", "shift", "shutdown")
 # Another value of these is another thing, which takes a code of its own.
 _FIXED: Mapping[str, tuple[str, ...]] = {
     "stations.csv": ("kind",),
@@ -75,7 +76,8 @@ class Change:
     def words(self) -> str:
         """What differs, without its table: "PAN-01: default_severity minor → major"."""
         if not self.column:
-            name = f" {self.after or self.before}" if self.after or self.before else ""
+            told = self.after or self.before
+            name = f" {told}" if told not in ("", self.row) else ""
             return f"{self.row}{name}: {self.what}"
         values = f"{self.column} {_shown(self.before)} → {_shown(self.after)}"
         return f"{self.row}: {values}" if self.row else values
@@ -147,6 +149,8 @@ def _csv(file: str, text: str) -> Rows:
 def _plain(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
+    if isinstance(value, dict):
+        return "; ".join(f"{name} {_plain(one)}" for name, one in value.items())
     if isinstance(value, list):
         return "; ".join(" > ".join(map(str, one)) if isinstance(one, list) else str(one) for one in value)
     return str(value)

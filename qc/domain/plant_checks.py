@@ -47,6 +47,13 @@ def _stations(faults: Faults, plant: Plant) -> None:
     for station in plant.stations.values():
         for successor in station.successors:
             _unknown(faults, "stations.csv", station.id, "successors", successor, plant.stations, "station")
+        for shift in station.shifts:
+            _unknown(faults, "stations.csv", station.id, "shifts", shift, plant.shifts, "shift")
+    for place, shutdown in enumerate(plant.shutdowns, start=1):
+        for one in shutdown.stations:
+            if one not in plant.stations:
+                remedy = "is no station of this plant"
+                faults.note(PLANT_FILE, place, "shutdown.stations", one, remedy, DEFINED_IN["station"])
 
 
 def _types(faults: Faults, plant: Plant) -> None:

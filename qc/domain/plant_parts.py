@@ -25,7 +25,7 @@ from qc.domain.table_rows import Faults, Row, csv_rows, keyed
 STATION_KINDS = ("main", "feeder", "remote", "test", "inspection", "rework", "dispatch", "external", "unknown")
 BASES = ("S", "M", "P")
 STATION_COLUMNS = ("id", "name", "kind", "line", "lead_days", "crew", "can_detect", "note")
-STATION_OPTIONAL = ("models", "first_day", "end_day", "successors", "final", "outside")
+STATION_OPTIONAL = ("models", "first_day", "end_day", "successors", "final", "outside", "shifts")
 WAYS_IN = ("supplied", "handled")
 TYPE_COLUMNS = (
     "code",
@@ -130,6 +130,7 @@ def station(row: Row, known_models: Iterable[str]) -> Station:
         successors=row.codes("successors"),
         final=_final(row),
         outside=_outside(row),
+        shifts=row.codes("shifts") if row.has("shifts") else (),
     )
     if found.id == FIELD:
         row.fault("id", "is kept for what is found after dispatch; choose another id")

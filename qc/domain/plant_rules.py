@@ -23,8 +23,8 @@ class PlantRules:
         graph = BuildGraph(plant)
 
         @lru_cache(maxsize=4096)
-        def day_and_shift(minute: int) -> tuple[str, str]:
-            day, shift = calendar.day_and_shift(minute * _MINUTE)
+        def day_and_shift(minute: int, station: str) -> tuple[str, str]:
+            day, shift = calendar.day_and_shift(minute * _MINUTE, station)
             return day.isoformat(), shift
 
         @lru_cache(maxsize=4096)
@@ -36,13 +36,14 @@ class PlantRules:
             return calendar.local(minute * _MINUTE).date()
 
         self._day_and_shift = day_and_shift
+        self._own_shifts = frozenset(one.id for one in plant.stations.values() if one.shifts)
         self._calendar_day = calendar_day
         self.work_day: Callable[[str, str], str] = work_day
         self.possible_origins: Callable[[str, str], tuple[str, ...]] = lru_cache(graph.possible_origins)
 
-    def day_and_shift(self, ms: int) -> tuple[str, str]:
-        """Return the production day (ISO) and the shift of an instant; shifts begin at whole minutes."""
-        return self._day_and_shift(ms // _MINUTE)
+    def day_and_shift(self, ms: int, station: str = "") -> tuple[str, str]:
+        """Return the production day (ISO) and the shift of an instant at a station; shifts begin at whole minutes."""
+        return self._day_and_shift(ms // _MINUTE, station if station in self._own_shifts else "")
 
     def calendar_day(self, ms: int) -> date:
         """Return the day that the plant's own calendar shows at an instant, whatever shift runs."""
@@ -50,7 +51,7 @@ class PlantRules:
 
     def day(self, ms: int) -> str:
         """Return the production day (ISO) of an instant."""
-        return self._day_and_shift(ms // _MINUTE)[0]
+        return self._day_and_shift(ms // _MINUTE, "")[0]
 
 
 class UnknownRevision(Exception):

@@ -3,10 +3,10 @@
 import re
 from collections.abc import Mapping
 from dataclasses import fields
-from datetime import date
+from datetime import date, time
 from pathlib import PurePosixPath, PureWindowsPath
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import Any, Literal, cast
 from urllib.parse import urlsplit
 
 from qc.domain.backup_plan import BackupPlan
@@ -14,8 +14,9 @@ from qc.domain.chassis import ALLOWED as CHASSIS_CHARACTERS
 from qc.domain.drop_plan import DropPlan
 from qc.domain.mail_plan import MailPlan, address_fault
 from qc.domain.plan_form import COLUMNS, PlanForm, is_day_format
-from qc.domain.plant import VITAL_FEW, Links, Model, Shift, View
-from qc.domain.table_rows import Faults, Row, keyed, toml_row, toml_rows
+from qc.domain.plant import VITAL_FEW, Links, Model, Shift, Shutdown, View
+from qc.domain.table_rows import DAYS, Faults, Row, keyed, toml_row, toml_rows
+from qc.domain.working_days import LONGEST_SHUTDOWN
 
 PLANT_FILE = "plant.toml"
 _PLAN = (*COLUMNS, "day_format")
@@ -64,16 +65,46 @@ def view(row: Row) -> View:
 
 def shifts(faults: Faults, data: Mapping[str, Any]) -> MappingProxyType[str, Shift]:
     """Return the shifts by id; one whose end is not after its start crosses midnight."""
-    rows = toml_rows(faults, PLANT_FILE, data, "shift", Shift.__match_args__)
+    keys, optional = ("id", "start", "end", "days"), ("belongs_to", "other_hours")
+    rows = toml_rows(faults, PLANT_FILE, data, "shift", keys, optional=optional)
     return keyed((row, "id", row.code("id"), shift(row)) for row in rows)
 
 
 def shift(row: Row) -> Shift:
-    """Return one shift; start and end must differ."""
-    found = Shift(str(row.cells.get("id", "")), row.clock("start"), row.clock("end"), row.week_days("days"))
+    """Return one shift; start and end must differ, on a weekday with hours of its own too."""
+    found = Shift(
+        str(row.cells.get("id", "")),
+        row.clock("start"),
+        row.clock("end"),
+        row.week_days("days"),
+        cast(Any, row.choice("belongs_to", "begin", "end")) if row.has("belongs_to") else "begin",
+        _other_hours(row),
+    )
     if found.start == found.end:
         row.fault("end", "is the start too; a shift must have a length")
+    elif found.belongs_to == "end" and not any(found.crosses(day) for day in found.days):
+        row.fault("belongs_to", "is for a shift that crosses midnight; leave it out of one that ends on its own day")
     return found
+
+
+def _other_hours(row: Row) -> tuple[tuple[int, time, time], ...]:
+    told = row.cells.get("other_hours", {})
+    if not isinstance(told, dict):
+        row.fault("other_hours", 'must name weekdays with their hours, as { fri = ["06:00", "12:00"] }')
+        return ()
+    found = []
+    for name, hours in told.items():
+        if name not in DAYS or name not in row.cells.get("days", ()):
+            row.fault("other_hours", f"names {name}, on which the shift does not work; name one of its days")
+        elif not isinstance(hours, list) or len(hours) != 2:
+            row.fault("other_hours", f'has no start and end for {name}; write {name} = ["06:00", "12:00"]')
+        else:
+            part = Row(row.faults, row.file, row.line, {name: hours[0], f"{name} end": hours[1]}, "shift.other_hours")
+            start, end = part.clock(name), part.clock(f"{name} end")
+            if start == end and isinstance(hours[0], str) and hours[0] == hours[1]:
+                part.fault(name, "is start and end in one; a shift must have a length")
+            found.append((DAYS[name], start, end))
+    return tuple(sorted(found))
 
 
 def vital_few(faults: Faults, data: Mapping[str, Any]) -> float:
@@ -200,6 +231,42 @@ def holidays(faults: Faults, data: Mapping[str, Any]) -> frozenset[date]:
         if type(day) is not date:
             faults.note(PLANT_FILE, place, "calendar.holidays", day, "is no day; write YYYY-MM-DD without quotes")
     return frozenset(day for day in listed if type(day) is date)
+
+
+def shutdowns(faults: Faults, data: Mapping[str, Any]) -> tuple[Shutdown, ...]:
+    """Return the ranges of days without production, of the plant or of some of its stations; a plant may have none."""
+    if "shutdown" not in data:
+        return ()
+    keys = ("name", "first", "last")
+    rows = toml_rows(faults, PLANT_FILE, data, "shutdown", keys, optional=("stations",))
+    return tuple(keyed((row, "name", row.text("name", most=80), shutdown(row)) for row in rows).values())
+
+
+def shutdown(row: Row) -> Shutdown:
+    """Return one range of days; its first and last day may be the same."""
+    first, last = _day(row, "first"), _day(row, "last")
+    stations = row.cells.get("stations", [])
+    if not isinstance(stations, list) or not all(isinstance(one, str) for one in stations):
+        row.fault("stations", 'must be a list of stations, as ["B10", "B20"]; leave it out for the whole plant')
+        stations = []
+    elif row.has("stations") and not stations:
+        row.fault("stations", "names no station; leave it out for the whole plant")
+    if first is not None and last is not None:
+        if last < first:
+            row.fault("last", f"is before the first day, {first.isoformat()}; swap them or mend one")
+        elif (last - first).days >= LONGEST_SHUTDOWN:
+            row.fault("last", f"is more than {LONGEST_SHUTDOWN} days after the first; end the stations instead")
+    if first is None or last is None or not 0 <= (last - first).days < LONGEST_SHUTDOWN:
+        first = last = date.min
+    return Shutdown(str(row.cells.get("name", "")).strip(), first, last, tuple(dict.fromkeys(stations)))
+
+
+def _day(row: Row, key: str) -> date | None:
+    found = row.cells.get(key)
+    if type(found) is date:
+        return found
+    row.fault(key, "is no day; write YYYY-MM-DD without quotes")
+    return None
 
 
 def links(faults: Faults, data: Mapping[str, Any]) -> Links:

@@ -34,7 +34,8 @@ FILES = (PLANT_FILE, "stations.csv", "defect_types.csv", "zones.csv", "tests.csv
 OUTLINES = "outlines.csv"
 OPTIONAL_FILES = (OUTLINES,)  # a plant may lack them
 SECTIONS = (
-    "plant", "chassis", "model", "view", "shift", "calendar", "links", "review", "plan", "backup", "drop", "mail",
+    "plant", "chassis", "model", "view", "shift", "calendar", "shutdown", "links", "review", "plan", "backup", "drop",
+    "mail",
 )  # fmt: skip
 ABOUT = ("maker", "site", "product", "time_zone", "demo", "stop_phone", "standing_line")
 ABOUT_OPTIONAL = ("stop_who",)
@@ -175,6 +176,7 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         standing_line=about.text("standing_line", most=300),
         links=sections.links(faults, data),
         holidays=sections.holidays(faults, data),
+        shutdowns=sections.shutdowns(faults, data),
         series=_number_part(chassis, "series", 1),
         works=_number_part(chassis, "works", 1),
         model_year=chassis.whole("model_year", 1980, 2039),

@@ -19,6 +19,7 @@ DEFINED_IN = {
     "model": "plant.toml:model.code",
     "view": "plant.toml:view.id",
     "station": "stations.csv:id",
+    "shift": "plant.toml:shift.id",
     "caution": "cautions.csv:code",
     "defect type": "defect_types.csv:code",
     "group of defect types": "defect_types.csv:group",

@@ -40,9 +40,9 @@ class Event(NamedTuple):
         """The plant's tables in force at receipt."""
         return self.plant_rules.plant
 
-    def day_and_shift(self) -> tuple[str, str]:
-        """Return the production day (ISO) and the shift in which it happened."""
-        return self.plant_rules.day_and_shift(self.happened_ms)
+    def day_and_shift(self, station: str = "") -> tuple[str, str]:
+        """Return the production day (ISO) and the shift in which it happened, at a station where one is told."""
+        return self.plant_rules.day_and_shift(self.happened_ms, station)
 
 
 R = TypeVar("R", "InspectionRecord", "DefectRecord", "TestRecord")

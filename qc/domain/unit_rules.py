@@ -264,7 +264,7 @@ def test_withdrawn(state: Folding, p: Proposal) -> None:
         raise Refusal("not_your_role", f"only {result.tester}, who entered it, takes it back; {further}")
     if result.inspection is not None and state.inspections[result.inspection].ended_ms is not None:
         raise Refusal("inspection_ended", f"that inspection has ended; {further}")
-    if result.inspection is None and p.event.day_and_shift()[0] != result.production_day:
+    if result.inspection is None and p.event.day_and_shift(result.point)[0] != result.production_day:
         raise Refusal("inspection_ended", f"that was on an earlier day; {further}")
     if state.unit.state == "released":
         raise Refusal("already_released", f"the unit was released on this result; {further}")

@@ -97,7 +97,7 @@ def _raise_alarm(state: Folding, words: str, *, stale: bool) -> None:
 def station_passed(state: Folding, event: Event, body: Any) -> None:
     """Note the first pass of a station; defects made there are dated by it from now on."""
     op, station = event.operation, body["station"]
-    day, _ = event.day_and_shift()
+    day, _ = event.day_and_shift(station)
     state.passings[op.id] = PassingRecord(op.id, station, op.author, event.happened_ms, day, event.number)
     _first_pass(state, event, station)
 
@@ -154,7 +154,7 @@ def inspection_begun(state: Folding, event: Event, body: Any) -> None:
 def inspection_ended(state: Folding, event: Event, body: Any) -> None:
     """End an inspection: from now on it has a day and is clean or not."""
     one = state.inspections[body["inspection"]]
-    day, shift = event.day_and_shift()
+    day, shift = event.day_and_shift(one.point)
     state.inspections[one.id] = altered(one, ended_ms=event.happened_ms, production_day=day, shift=shift)
 
 
@@ -183,11 +183,12 @@ def defect_recorded(state: Folding, event: Event, body: Any) -> None:
     """Enter a defect found at the plant, or after dispatch: that one counts on the day that its finder names."""
     op = event.operation
     mark = body.get("mark")
-    day, shift = (body["found_day"], "") if op.kind == "field_finding" else event.day_and_shift()
+    point = body.get("point", FIELD)
+    day, shift = (body["found_day"], "") if op.kind == "field_finding" else event.day_and_shift(point)
     defect = DefectRecord(
         id=op.id,
         inspection=body.get("inspection"),
-        point=body.get("point", FIELD),
+        point=point,
         zone=body["zone"],
         type=body["type"],
         severity=body["severity"],
@@ -299,7 +300,7 @@ def test_recorded(state: Folding, event: Event, body: Any) -> None:
         confirmed=body.get("confirmed", False),
         hazard=test.hazard,
         fails_into=test.defect_on_fail,
-        production_day=event.day_and_shift()[0],
+        production_day=event.day_and_shift(test.point)[0],
     )
     voided_by = _voiding_repair(state, event, result)
     state.tests[op.id] = result if voided_by is None else altered(result, voided_by=voided_by)

@@ -86,6 +86,17 @@ class TestInWords:
 
         assert words(after) == [f"plant.toml: plant.maker {PLANT.maker} → Another maker"]
 
+    def test_what_a_shift_and_a_shutdown_say_is_told_with_their_days(self):
+        shut = 'name = "Rebuild"\nfirst = 2026-08-03\nlast = 2026-08-21\nstations = ["S06", "S07"]'
+        shorter = changed("plant.toml", 'id = "early"', 'id = "early"\nother_hours = { fri = ["06:00", "12:00"] }')
+        closed = changed("plant.toml", "[calendar]", f"[[shutdown]]\n{shut}\n\n[calendar]")
+        longer = {**closed, "plant.toml": closed["plant.toml"].replace("2026-08-21", "2026-08-28")}
+
+        assert words(shorter) == ["shift: early: other_hours nothing → fri 06:00; 12:00"]
+        assert words(closed) == ["shutdown: Rebuild: added"]
+        assert words(longer, closed) == ["shutdown: Rebuild: last 2026-08-21 → 2026-08-28"]
+        assert plant_changes(closed, TABLES).refused == ()
+
     def test_a_long_cell_is_cut(self):
         row = line_of("cautions.csv", "GAS,")
         after = changed("cautions.csv", row, row.replace('"', '"New words. ', 1))

@@ -21,6 +21,12 @@ INVENTED = folder("demo_data") / "plant"
 EVERY_FILE = (*FILES, *OPTIONAL_FILES)
 
 
+EARLY_SAT = 'id = "early"\nother_hours = { sat = ["06:00", "10:00"] }'
+EARLY_FRI = 'id = "early"\nother_hours = { fri = "06:00" }'
+SHUT = "[[shutdown]]\nname = 'Rebuild'\nfirst = "
+SHUT_AT = f"{SHUT}2026-08-03\nlast = 2026-08-03\nstations = "
+
+
 def changed(file, *swaps):
     """The invented plant's tables with texts of one file swapped; each text must stand there."""
     tables = tables_of(INVENTED)
@@ -199,6 +205,23 @@ def test_all_faults_of_all_files_are_told_at_once():
         ("plant.toml", 'end = "14:00"', 'end = "06:00"', 1, "shift.end", "must have a length"),
         ("plant.toml", '"thu", "fri"]', '"thu", "fryday"]', 1, "shift.days", "must be a list of mon"),
         ("plant.toml", "2026-04-03,", '"Good Friday",', 1, "calendar.holidays", "no day"),
+        ("plant.toml", 'id = "early"', 'id = "early"\nbelongs_to = "end"', 1, "shift.belongs_to", "crosses midnight"),
+        ("plant.toml", 'id = "early"', 'id = "early"\nbelongs_to = "mon"', 1, "shift.belongs_to", "begin, end"),
+        (
+            "plant.toml",
+            'id = "early"',
+            f"{EARLY_SAT}",
+            1,
+            "shift.other_hours",
+            "names sat, on which the shift",
+        ),
+        ("plant.toml", 'id = "early"', f"{EARLY_FRI}", 1, "shift.other_hours", "no start and end for fri"),
+        ("plant.toml", "[calendar]", f"{SHUT}2026-08-07\nlast = 2026-08-03\n[calendar]", 1, "shutdown.last", "before"),
+        ("plant.toml", "[calendar]", f"{SHUT}2025-08-07\nlast = 2026-08-08\n[calendar]", 1, "shutdown.last", "end the"),
+        ("plant.toml", "[calendar]", f'{SHUT}"May"\nlast = 2026-08-03\n[calendar]', 1, "shutdown.first", "no day"),
+        ("plant.toml", "[calendar]", f"{SHUT_AT}['S99']\n[calendar]", 1, "shutdown.stations", "is no station"),
+        ("plant.toml", "[calendar]", f"{SHUT_AT}[]\n[calendar]", 1, "shutdown.stations", "names no station"),
+        ("plant.toml", "[calendar]", f"{SHUT_AT}'S07'\n[calendar]", 1, "shutdown.stations", "must be a list"),
         ("plant.toml", "demo = true", "demo = 1", 0, "plant.demo", "true or false"),
         ("plant.toml", "stop_phone = ", "stop_fone = ", 0, "plant.stop_phone", "is missing"),
         # what can hurt, what is final, what lies outside the line
@@ -419,3 +442,12 @@ def test_the_second_invented_plant_has_no_fault_and_shares_no_code_with_the_firs
     assert set(other.stations) & set(demo.stations) == {"UNK", "DSN"}  # words of the record, as FIELD is
     assert other.end_points() == ("PST", "ABN")
     assert other.outside("handled", "supplied") == ("TRN", "ZUL")
+
+
+def test_a_station_that_names_a_shift_of_no_plant_is_told_with_its_row():
+    tables = tables_of(Path(__file__).parents[1] / "plants" / "other")
+    tables["stations.csv"] = tables["stations.csv"].replace("tag;nacht", "tag;spaet", 1)
+
+    (fault,) = faults_of(tables)
+    assert (fault.row, fault.column, fault.value) == (2, "shifts", "spaet")
+    assert fault.remedy == "is no shift of this plant"

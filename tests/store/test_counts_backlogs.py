@@ -6,9 +6,11 @@ from datetime import date
 import pytest
 from record_rows import RowRecord, noon
 
-from qc.domain.backlogs import Escaped, EscapedCell, OpenOrigins, RepairedType
+from qc.domain.backlogs import ConfirmBefore, Escaped, EscapedCell, OpenOrigins, RepairedType
 from qc.domain.counts import Slice
+from qc.domain.plant import Shutdown
 from qc.store.counts import Counts, backlogs
+from qc.store.reading.reads import Reads
 
 WEEK = Slice(date(2026, 3, 2), date(2026, 3, 9))
 
@@ -45,7 +47,7 @@ def test_open_origins_are_told_apart_whenever_they_were_found(record):
     assert quality.waiting_field == OpenOrigins(unnamed=2)
     assert quality.open_origins == OpenOrigins(1, 1, 1, 1)
     assert quality.unknown_origin == (4, 5)  # named by nobody, not known, disputed, settled as not known
-    field = backlogs.open_origins(record.connection, WEEK, date(2026, 3, 26), field=True)
+    field = backlogs.open_origins(record.connection, WEEK, ConfirmBefore(date(2026, 3, 26)), field=True)
     assert field == OpenOrigins(unnamed=2)
 
 
@@ -66,9 +68,27 @@ def test_the_days_that_a_lead_has_are_counted_alike_on_a_holiday(record):
         record.plant = plant
         for now in ("2026-05-03", "2026-05-04", "2026-05-05"):
             counts = Counts(record)
-            late.append((counts.confirm_before(noon(now)).day, counts.data_quality(WEEK, noon(now)).waiting.overdue))
+            late.append(
+                (counts.confirm_before(noon(now)).day.day, counts.data_quality(WEEK, noon(now)).waiting.overdue)
+            )
 
     assert late == [(28, 0), (28, 0), (29, 1), (28, 0), (29, 1), (30, 1)]
+
+
+def test_a_leads_days_are_those_that_the_station_works(record):
+    """Found Thursday 5 March; S07 is closed from Monday to Wednesday, so on Thursday it had two days, others five."""
+    shut = Shutdown("Rebuild", date(2026, 3, 9), date(2026, 3, 11), ("S07",))
+    record.plant = replace(record.plant, revision="shut", shutdowns=(shut,))
+    record.seen_through("U1", "2026-03-05")
+    for station in ("S06", "S07"):
+        record.defect(station, "U1", "2026-03-05", inspection="U1-D01", suspected=station)
+    counts, reads = Counts(record), Reads(record.folder, record.plant)
+    before = counts.confirm_before(noon("2026-03-12"))
+
+    assert (before.at("S06"), before.at("S07")) == (date(2026, 3, 9), date(2026, 3, 4))
+    assert counts.data_quality(WEEK, noon("2026-03-12")).waiting.overdue == 1
+    assert {one: at.overdue for one, at in reads.unsettled(before).items()} == {"S06": 1, "S07": 0}
+    reads.close()
 
 
 def test_the_lists_hold_what_the_counts_count(record):
@@ -162,6 +182,7 @@ def test_no_list_reads_what_is_settled(record, statement):
         **dict.fromkeys(("field", "first_ms", "end_ms"), 0),
         **dict.fromkeys(("every_model", "every_shift", "critical", "major", "minor"), 1),
         "before": "2026-03-26",
+        "own": "{}",
         "first": "2026-03-02",
         "end": "2026-03-09",
         "models": "[]",

@@ -1,7 +1,10 @@
 """What phones and pages read: found by the end of a number, pulled by the server's number, never by time."""
 
+from datetime import date
+
 import pytest
 
+from qc.domain.backlogs import ConfirmBefore
 from qc.store.reading.reads import _UNSETTLED, _WAITING, DAY_MS, Reads, Unsettled
 from qc.store.record.history import holds
 from tests.store.record_kit import PLANT, Phone, open_journal, unit_number
@@ -223,14 +226,14 @@ def test_what_a_lead_has_disputed_waits_for_the_manager(phone, reads):
     assert len(reads.defects_waiting("S06")) == 3
     assert len(reads.defects_disputed("S06")) == 2
     assert len(reads.defects_waiting("S06", limit=1)) == 1
-    assert reads.unsettled("2026-03-02") == {"S06": Unsettled("S06", 3, 0, 2)}
-    assert reads.unsettled("2026-03-03") == {"S06": Unsettled("S06", 3, 3, 2)}
+    assert reads.unsettled(ConfirmBefore(date(2026, 3, 2))) == {"S06": Unsettled("S06", 3, 0, 2)}
+    assert reads.unsettled(ConfirmBefore(date(2026, 3, 3))) == {"S06": Unsettled("S06", 3, 3, 2)}
 
 
 def test_what_is_settled_is_not_read_to_know_what_waits(reads):
     conn = reads.connection()
     for statement in (_UNSETTLED, _WAITING):
-        named = {"station": "S06", "state": "suspected", "limit": 9, "overdue_before": "2026-03-02"}
+        named = {"station": "S06", "state": "suspected", "limit": 9, "before": "2026-03-02", "own": "{}"}
         plan = " ".join(row[3] for row in conn.execute(f"EXPLAIN QUERY PLAN {statement}", named))
         assert "INDEX defect_unsettled" in plan
 

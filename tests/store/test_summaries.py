@@ -4,7 +4,7 @@ Invented rows only: what is checked is that two ways to the same sums agree, and
 """
 
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from record_rows import DEMO_PLANT, RowRecord, noon
 
 from qc.domain.counts import Slice
+from qc.domain.plant import Shift, Shutdown
 from qc.store.counts import Counts
 from qc.store.counts.spans import BLOCK_DAYS, all_spans, day_week_spans
 from qc.store.tables.summaries import SummaryKeeper
@@ -175,12 +176,30 @@ def test_a_defect_found_on_another_day_is_counted_on_its_units_day(record):
     assert rows.fetchall() == [("2026-03-06", "EXT-01", 1)]
 
 
-def test_a_plant_with_another_lead_time_has_every_day_counted_again(record):
+def shut_at_s07(plant):
+    """The plant of another revision in which S07 alone is closed on the day before the unit comes to daylight."""
+    shut = Shutdown("Rebuild", date(2026, 2, 26), date(2026, 3, 2), ("S07",))
+    return replace(plant, revision=f"{plant.revision}-shut", shutdowns=(shut,))
+
+
+def mondays_off_at_s07(plant):
+    """The plant of another revision in which S07 works in a shift that has no Monday."""
+    own = {"own": Shift("own", time(7), time(15), (2, 3, 4))}
+    stations = {**plant.stations, "S07": replace(plant.stations["S07"], shifts=("own",))}
+    return replace(plant, revision=f"{plant.revision}-own", shifts={**plant.shifts, **own}, stations=stations)
+
+
+def later_at_s07(plant):
+    return with_lead(plant, "S07", plant.stations["S07"].lead_days + 5)
+
+
+@pytest.mark.parametrize("moved_plant", [later_at_s07, shut_at_s07, mondays_off_at_s07])
+def test_a_plant_with_other_lead_times_or_days_of_a_station_has_every_day_counted_again(record, moved_plant):
     record.seen_through("U1", "2026-03-03")
     before = Counts(record)
     whole = Slice(date(2026, 2, 16), date(2026, 3, 9), (), (), ())
     old = before.station_weeks(whole, "S07", "work", noon("2026-03-10"))
-    record.plant = with_lead(record.plant, "S07", record.plant.stations["S07"].lead_days + 5)
+    record.plant = moved_plant(record.plant)
 
     moved = Counts(record).station_weeks(whole, "S07", "work", noon("2026-03-10"))
 

@@ -159,7 +159,7 @@ def station_report(
         station_trend(ask, station, "work", week, history, rising),
         station_trend(ask, station, "found", week, history, rising),
     )
-    unsettled = reads.unsettled(counts.confirm_before(now_ms).isoformat()).get(station, Unsettled(station, 0, 0, 0))
+    unsettled = reads.unsettled(counts.confirm_before(now_ms)).get(station, Unsettled(station, 0, 0, 0))
     return StationReport(
         station=station,
         name=place.name,
@@ -173,8 +173,8 @@ def station_report(
         dated=_dated(ask, station, history),
         types=_types(ask, station, week, window),
         criticals=_criticals(ask, station, history),
-        waiting=_waiting(ask, reads.defects_waiting(station)),
-        disputed=_waiting(ask, reads.defects_disputed(station)),
+        waiting=_waiting(ask, station, reads.defects_waiting(station)),
+        disputed=_waiting(ask, station, reads.defects_disputed(station)),
         unsettled=unsettled,
         photos=_photos(ask, station, week),
         change_notes=tuple(
@@ -245,10 +245,10 @@ def _criticals(ask: Asking, station: str, history: Period) -> tuple[Critical, ..
     return tuple(row for row in reversed(rows) if station == (row.confirmed or row.suspected))
 
 
-def _waiting(ask: Asking, rows: list[Waiting]) -> tuple[WaitingDefect, ...]:
+def _waiting(ask: Asking, station: str, rows: list[Waiting]) -> tuple[WaitingDefect, ...]:
     photos = ask.counts.photos_of([row.id for row in rows])
     calendar, graph = ProductionCalendar(ask.plant), BuildGraph(ask.plant)
-    before = ask.counts.confirm_before(ask.now_ms)
+    before = ask.counts.confirm_before(ask.now_ms).at(station)
     lines = []
     for row in rows:
         found = date.fromisoformat(row.production_day)
@@ -271,7 +271,7 @@ def _waiting(ask: Asking, rows: list[Waiting]) -> tuple[WaitingDefect, ...]:
                 finder=row.finder,
                 origin_state=row.origin_state,
                 photos=photos.get(row.id, {}),
-                age_days=calendar.days_worked_since(found, ask.today),
+                age_days=calendar.days_worked_since(found, ask.today, station),
                 overdue=found < before,
                 possible_origins=graph.possible_origins(row.point, row.model),
             )

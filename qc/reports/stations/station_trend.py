@@ -99,13 +99,14 @@ def _open_weeks(ask: Asking, station: str, basis: DayBasis, history: Period) -> 
     yesterday = today - timedelta(days=1)  # today's units are still being looked at
     dated = basis == "work" and ask.plant.stations[station].kind in LINE_KINDS
     seen = calendar.work_day(yesterday, station) if dated else yesterday
+    own = station if dated else ""
     weeks = [week_of(history.first + timedelta(weeks=n), today) for n in range(history.weeks)]
-    return frozenset(week.name for week in weeks if week.partial or seen < _last_working_day(calendar, week))
+    return frozenset(week.name for week in weeks if week.partial or seen < _last_working_day(calendar, week, own))
 
 
-def _last_working_day(calendar: ProductionCalendar, week: Period) -> date:
+def _last_working_day(calendar: ProductionCalendar, week: Period, station: str) -> date:
     days = [week.last_day - timedelta(days=back) for back in range(7)]
-    return next((day for day in days if calendar.is_working(day)), week.first)
+    return next((day for day in days if calendar.is_working(day, station)), week.first)
 
 
 def _dot(counts: StationWeeks, place: int, base: UsualBase | TooLittle, is_open: bool) -> WeekDot:

@@ -178,7 +178,7 @@ def _origin(ask: Asking, one: OpenOrigin, said: str) -> OriginLine:
 
 def _by_lead(ask: Asking, reads: Reads, people: Sequence[Person]) -> tuple[LeadLine, ...]:
     """Return the places that anything waits at, in table order, those without a lead last."""
-    at = reads.unsettled(ask.counts.confirm_before(ask.now_ms).isoformat())
+    at = reads.unsettled(ask.counts.confirm_before(ask.now_ms))
     oldest = ask.counts.oldest_waiting()
     lines = [
         LeadLine(

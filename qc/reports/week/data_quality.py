@@ -147,14 +147,16 @@ def _unconfirmed(counts: DataQualityCounts) -> QualityLine:
     """Return the line of the origins that are open for long: all that waits for somebody, the field's too."""
     plant, field = counts.waiting, counts.waiting_field
     total = plant.total + field.total
+    own = ", or that day by the days that the suspected station works" if counts.confirm_before.own else ""
     return _line(
         "unconfirmed",
         f"Origins open for more than {CONFIRM_DAYS} working days",
         (plant.overdue + field.overdue, total),
         "defects with an open origin, whenever and wherever found",
-        f"found before {counts.confirm_before.isoformat()}. Of all {total}, {plant.suspected + field.suspected} wait "
-        f"for a lead's word, {plant.disputed + field.disputed} are disputed, {plant.not_known + field.not_known} said "
-        f"to be not known, {plant.unnamed + field.unnamed} named by nobody; {field.total} were found after dispatch, "
+        f"found before {counts.confirm_before.day.isoformat()}{own}. "
+        f"Of all {total}, {plant.suspected + field.suspected} wait for a lead's word, "
+        f"{plant.disputed + field.disputed} are disputed, {plant.not_known + field.not_known} said to be not known, "
+        f"{plant.unnamed + field.unnamed} named by nobody; {field.total} were found after dispatch, "
         "in no shift and left out of none",
     )
 

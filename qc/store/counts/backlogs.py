@@ -4,7 +4,7 @@ import sqlite3
 from collections.abc import Callable
 from datetime import date
 
-from qc.domain.backlogs import ClockedType, Escaped, EscapedCell, OpenOrigin, OpenOrigins, RepairedType
+from qc.domain.backlogs import ClockedType, ConfirmBefore, Escaped, EscapedCell, OpenOrigin, OpenOrigins, RepairedType
 from qc.domain.counts import Slice
 from qc.domain.plant import FIELD, UNKNOWN
 from qc.store.counts.narrowing import parameters
@@ -23,7 +23,8 @@ _STATES = f"""
        coalesce(sum(origin_state = 'disputed'), 0) AS disputed"""
 OPEN_ORIGINS = f"""
 SELECT {_STATES},
-       coalesce(sum(production_day < :before), 0) AS overdue
+       coalesce(sum(production_day < coalesce((SELECT value FROM json_each(:own) WHERE key = suspected), :before)), 0)
+           AS overdue
   FROM defect INDEXED BY defect_open_origin
  WHERE {_OPEN}
    AND (point = '{FIELD}') = :field{_NARROWED}
@@ -117,12 +118,12 @@ SELECT CASE WHEN d.origin_state IN ('confirmed', 'settled') THEN coalesce(d.conf
 """
 
 
-def open_origins(connection: sqlite3.Connection, slice_: Slice, before: date, *, field: bool) -> OpenOrigins:
+def open_origins(connection: sqlite3.Connection, slice_: Slice, before: ConfirmBefore, *, field: bool) -> OpenOrigins:
     """Return the open origins of what the plant found at whatever look, or (field) of findings after dispatch.
 
     Whenever found: the slice narrows models and shifts alone; before: defects found earlier are overdue.
     """
-    named = {**_asked(slice_), "before": before.isoformat(), "field": int(field)}
+    named = {**_asked(slice_), **before.texts(), "field": int(field)}
     return OpenOrigins(*connection.execute(OPEN_ORIGINS, named).fetchone())
 
 

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Protocol, TypeVar
 
-from qc.domain.backlogs import CONFIRM_DAYS, ClockedType, Escaped, OpenOrigin, OpenOrigins, RepairedType
+from qc.domain.backlogs import CONFIRM_DAYS, ClockedType, ConfirmBefore, Escaped, OpenOrigin, OpenOrigins, RepairedType
 from qc.domain.calendar import ProductionCalendar
 from qc.domain.counts import (
     FOLLOW_DAYS,
@@ -371,10 +371,11 @@ class Counts:
         today = self.today(now)
         return backlogs.open_origins(self._fresh(), Slice(today, today), self.confirm_before(now), field=field)
 
-    def confirm_before(self, now: int) -> date:
-        """Return the day before which a defect was found more than CONFIRM_DAYS working days ago."""
+    def confirm_before(self, now: int) -> ConfirmBefore:
+        """Return the day before which a defect was found more than CONFIRM_DAYS working days ago, at each station."""
         today = self.today(now)
-        return self._calendar.more_than(CONFIRM_DAYS, today)
+        own = {one: self._calendar.more_than(CONFIRM_DAYS, today, one) for one in self._calendar.own_stations}
+        return ConfirmBefore(self._calendar.more_than(CONFIRM_DAYS, today), own)
 
     def unnamed(self, most: int) -> tuple[OpenOrigin, ...]:
         """Return defects that nobody has named a place for, or said to be not known, at most so many."""

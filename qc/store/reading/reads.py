@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
+from qc.domain.backlogs import ConfirmBefore
 from qc.domain.chassis import cleaned, nearest_known
 from qc.domain.plant import Plant
 from qc.domain.plant_rules import PlantRevisions
@@ -72,7 +73,9 @@ SELECT d.id, d.unit, u.shop_number, d.model, d.point, d.zone, d.type, d.severity
 # In the words of the index defect_unsettled, so that what is settled is not read.
 _UNSETTLED = """
 SELECT suspected, sum(origin_state = 'suspected') AS waiting,
-       sum(origin_state = 'suspected' AND production_day < :overdue_before) AS overdue,
+       sum(origin_state = 'suspected'
+           AND production_day < coalesce((SELECT value FROM json_each(:own) WHERE key = suspected), :before))
+           AS overdue,
        sum(origin_state = 'disputed') AS disputed
   FROM defect
  WHERE origin_state IN ('suspected', 'disputed') AND state <> 'withdrawn'
@@ -300,9 +303,9 @@ class Reads:
         rows = self.connection().execute(_WAITING, {"station": station, "state": state, "limit": limit})
         return [WaitingDefect(**{**dict(row), "mark": _place(row["mark"])}) for row in rows]
 
-    def unsettled(self, overdue_before: str) -> dict[str, Unsettled]:
-        """Return what waits at each station that anything waits at; overdue_before: a day (ISO)."""
-        rows = self.connection().execute(_UNSETTLED, {"overdue_before": overdue_before})
+    def unsettled(self, before: ConfirmBefore) -> dict[str, Unsettled]:
+        """Return what waits at each station that anything waits at; what was found before that day is overdue."""
+        rows = self.connection().execute(_UNSETTLED, before.texts())
         return {row[0]: Unsettled(*row) for row in rows}
 
     def change_notes(self, station: str) -> list[dict[str, Any]]:

@@ -14,6 +14,7 @@ from qc.domain.calendar import BLOCK_WEEKS, ProductionCalendar, block_of, iso_we
 from qc.domain.days import is_countable
 from qc.domain.graph import BuildGraph
 from qc.domain.plant import Plant
+from qc.domain.working_days import plant_days, station_days
 from qc.store.tables.day_counts import COUNT_DAYS, SCRATCH, WORK_DAYS_OF_SEEN
 from qc.store.tables.summary_tables import SEEN_TABLES, WORK_TABLES, SumTable
 
@@ -51,9 +52,9 @@ CHUNK = 91
 class SummaryKeeper:
     """Keeps the summary tables of one plant; every method runs in the caller's write transaction.
 
-    The plant's build (which station is in which model, which end points a model needs, lead times, working days) is
-    taken as it is now. The record keeps for which build its summaries were counted; `follow` counts them again when
-    the plant has another.
+    The plant's build (which station is in which model, which end points a model needs, lead times, working days of the
+    plant and of its stations) is taken as it is now. The record keeps for which build its summaries were counted;
+    `follow` counts them again when the plant has another.
     """
 
     def __init__(self, plant: Plant) -> None:
@@ -72,9 +73,12 @@ class SummaryKeeper:
     def _fingerprint(self, plant: Plant) -> str:
         """Return a short text that differs where the plant would have any day counted differently."""
         leads = [(station, plant.stations[station].lead_days) for station in self._stations]
-        works = sorted({day for shift in plant.shifts.values() for day in shift.days})
-        told = (sorted(self._build), sorted(self._needed), sorted(self._meant), leads, works, sorted(plant.holidays))
-        return sha256(repr(told).encode()).hexdigest()[:16]
+        days, own = plant_days(plant), station_days(plant)
+        works, closed = sorted(days.weekdays), sorted(days.closed)
+        told = (sorted(self._build), sorted(self._needed), sorted(self._meant), leads, works, closed)
+        apart = [(one, sorted(own[one].weekdays), sorted(own[one].closed)) for one in self._stations if one in own]
+        # A plant whose stations have no days of their own is told as it always was, and not counted anew.
+        return sha256(repr((*told, apart) if apart else told).encode()).hexdigest()[:16]
 
     def is_behind(self, connection: sqlite3.Connection) -> bool:
         """Tell whether the summaries were counted for another build of the plant; a reading connection will do."""

@@ -19,7 +19,8 @@ PAGES: dict[str, str] = {
     "server-down": "When the server is down",
     "phone-lost": "When a phone is lost",
     "starting": "Starting a plant",
-    "commands": "Commands and settings",
+    "commands": "Commands",
+    "settings": "Settings",
     "auditor": "For an auditor",
 }
 OPEN = ("server-down", "phone-lost")  # who cannot sign in needs these; they hold nothing of the plant

@@ -84,7 +84,7 @@ def _standing(signals: Sequence[Signal], waits: Unsettled | None) -> Place:
 
 
 def _unsettled(house: House) -> dict[str, Unsettled]:
-    return house.reads.unsettled(counts_of(house).confirm_before(house.clock()).isoformat())
+    return house.reads.unsettled(counts_of(house).confirm_before(house.clock()))
 
 
 def _waits(at: Unsettled | None) -> dict[str, int]:
