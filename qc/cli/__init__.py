@@ -12,6 +12,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "serve": ("qc.cli.serve:serve", "Serve a data folder to phones and desks."),
     "service": ("qc.cli.service:service", "Print a systemd unit that keeps a folder served."),
     "revise": ("qc.cli.revise:revise", "Hold new tables of the plant against those in force, and put them in force."),
+    "picture": ("qc.cli.picture:picture", "Lay a picture under the zones of a view."),
     "plan": ("qc.cli.plan:plan", "Look a build plan through, and take it in."),
     "passed": ("qc.cli.passed:passed", "Look a list of passed stations through, and take it in."),
     "export": ("qc.cli.export:export", "Write the record's figures as CSV, Parquet, a workbook, or JSON lines."),

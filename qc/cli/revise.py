@@ -1,10 +1,10 @@
 """The command that changes the plant's tables: hold new ones against those in force, and put them in force."""
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 import click
 
@@ -36,6 +36,17 @@ def revise(folder: Path, tables: tuple[Path, ...], reason: str, from_day: str, a
     from qc.reports.table_revisions import tables_report
     from qc.store.folder.handed_tables import files_in
     from qc.store.folder.sheets import UnreadableSheet
+
+    in_force = tables_of_record(folder)
+    try:
+        report = tables_report([file for path in tables for file in files_in(path)], in_force)
+    except UnreadableSheet as why:
+        raise click.ClickException(f"{why}. Nothing was changed") from why
+    tell_and_take(folder, report, author, reason, from_day)
+
+
+def tables_of_record(folder: Path) -> dict[str, str]:
+    """Return the tables in force. Raises ClickException where there is no record yet."""
     from qc.store.people.telling import latest_tables
 
     in_force = latest_tables(folder)
@@ -44,13 +55,24 @@ def revise(folder: Path, tables: tuple[Path, ...], reason: str, from_day: str, a
             f"{folder} has no record yet: change the tables in {folder / 'plant'} and check them with qc check-plant"
         )
         raise click.ClickException(words)
-    try:
-        report = tables_report([file for path in tables for file in files_in(path)], in_force)
-    except UnreadableSheet as why:
-        raise click.ClickException(f"{why}. Nothing was changed") from why
+    return in_force
+
+
+def tell_and_take(
+    folder: Path,
+    report: "TablesReport",
+    author: str | None,
+    reason: str,
+    from_day: str,
+    first: Callable[["Journal | Beside"], None] = lambda record: None,
+) -> NoReturn:
+    """Tell what new tables would change, put them in force where there is an author, and end.
+
+    first: what is done with the record, open for writing, before they are.
+    """
     _tell(report)
     if author is not None:
-        _take(folder, report, author, reason, from_day)
+        _take(folder, report, author, reason, from_day, first)
     elif report.may_be_taken:
         click.echo("Nothing was changed. Put them in force with: --reason TEXT --from DAY --take CODE")
     sys.exit(0 if report.changes is not None and not report.changes.refused else 1)
@@ -79,7 +101,14 @@ def _tell(report: "TablesReport") -> None:
         click.echo("The tables say what those in force say.")
 
 
-def _take(folder: Path, report: "TablesReport", author: str, reason: str, from_day: str) -> None:
+def _take(
+    folder: Path,
+    report: "TablesReport",
+    author: str,
+    reason: str,
+    from_day: str,
+    first: Callable[["Journal | Beside"], None],
+) -> None:
     from qc.domain.operations import day as day_shape
     from qc.store.intake.revising import FilesNotLaid, put_in_force
     from qc.store.intake.writer import StorageFailed, StorageFull
@@ -98,6 +127,7 @@ def _take(folder: Path, report: "TablesReport", author: str, reason: str, from_d
         raise click.ClickException(f"--from {from_day!r} {fault}. Nothing was changed")
     with _record(folder) as record, _by(folder, record, author) as by:
         try:
+            first(record)
             put_in_force(record, folder, report.tables, report.previous, reason.strip(), from_day, by)
         except (NotTold, StorageFull, StorageFailed) as why:
             raise click.ClickException(f"nothing was changed: {why}") from why

@@ -99,6 +99,25 @@ class Outline:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ViewPicture:
+    """A picture that lies under the zones of one model in one view.
+
+    sha256 (hex) names its bytes, which are kept beside the photos; width, height in pixels. left, bottom, right, top:
+    the rectangle of the view that it covers, in millimetres.
+    """
+
+    model: str
+    view: str
+    sha256: str
+    width: int
+    height: int
+    left: int
+    bottom: int
+    right: int
+    top: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Station:
     """A place where work is done or a unit is looked at, or an origin that is no station (external, unknown).
 
@@ -268,9 +287,9 @@ class Links:
 class Plant:
     """A whole plant. revision is the SHA-256 (hex) of its tables; demo marks invented limits, not for use.
 
-    Mappings keep the order of the tables. zones is keyed by (model, zone key), since a key is shared by models.
-    holidays are days without production, as are the days of shutdowns, of which a station may have its own.
-    standing_line closes every caution.
+    Mappings keep the order of the tables. zones is keyed by (model, zone key), since a key is shared by models,
+    pictures by (model, view). holidays are days without production, as are the days of shutdowns, of which a station
+    may have its own. standing_line closes every caution.
     """
 
     maker: str
@@ -304,6 +323,7 @@ class Plant:
     mail: MailPlan | None = None  # how the server mails who asked, None where nobody is mailed
     plan: PlanForm = field(default_factory=PlanForm)
     outlines: tuple[Outline, ...] = ()  # in table order, which is the order of drawing; () where the plant has none
+    pictures: MappingProxyType[tuple[str, str], ViewPicture] = field(default_factory=lambda: MappingProxyType({}))
     vital_few: float = VITAL_FEW  # share of the whole that a Pareto's vital few are asked to make
 
     def zones_of(self, model: str, *, ended: bool = False) -> tuple[Zone, ...]:

@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from qc.domain.plant import Plant
 from qc.domain.plant_sections import PLANT_FILE
-from qc.domain.plant_tables import FILES, OPTIONAL_FILES, OUTLINES, plant_from_tables
+from qc.domain.plant_tables import FILES, OUTLINES, PICTURES, plant_from_tables
 
 What = Literal["added", "ended", "taken up again", "changed", "gone"]
 Rows = dict[str, dict[str, str]]
@@ -26,6 +26,7 @@ _KEYS: Mapping[str, tuple[str, ...]] = {
     "zones.csv": ("model", "zone_key"),
     "tests.csv": ("id",),
     "cautions.csv": ("code",),
+    "pictures.csv": ("model", "view"),
     "model": ("code",),
     "view": ("id",),
     "shift": ("id",),
@@ -128,8 +129,8 @@ def _changes(before: Mapping[str, str], after: Mapping[str, str]) -> Iterator[Ch
     for file in FILES:
         if file in _KEYS:
             yield from _rows_changed(file, _csv(file, before[file]), _csv(file, after[file]))
-    for file in OPTIONAL_FILES:
-        yield from _lines_changed(before.get(file, ""), after.get(file, "")) if file == OUTLINES else ()
+    yield from _lines_changed(before.get(OUTLINES, ""), after.get(OUTLINES, ""))
+    yield from _rows_changed(PICTURES, *(_csv(PICTURES, tables.get(PICTURES, "")) for tables in (before, after)))
 
 
 def _sections(data: Mapping[str, Any], section: str) -> Rows:

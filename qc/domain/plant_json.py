@@ -6,7 +6,7 @@ from typing import Any
 from qc.domain.graph import BuildGraph
 from qc.domain.kinds import KINDS
 from qc.domain.operations import AGAIN_REASONS, LIGHTS, NOT_LOOKED_REASONS, PURPOSES, WEATHERS
-from qc.domain.plant import Caution, DefectType, Model, Outline, Plant, Station, Test, Zone
+from qc.domain.plant import Caution, DefectType, Model, Outline, Plant, Station, Test, ViewPicture, Zone
 from qc.domain.plant_parts import SHOWN
 
 
@@ -32,6 +32,7 @@ def phone_plant(plant: Plant) -> dict[str, Any]:
         "views": [{"id": v.id, "name": v.name, "left": v.left, "right": v.right} for v in plant.views.values()],
         "zones": [_zone(zone) for model in plant.models for zone in plant.zones_of(model, ended=True)],
         "outlines": [_outline(one) for one in plant.outlines],
+        "pictures": [_picture(one) for one in plant.pictures.values()],
         "types": [_type(one) for one in plant.types.values()],
         "stations": [_station(one) for one in plant.stations.values()],
         "tests": [_test(one) for one in plant.tests.values()],
@@ -83,6 +84,12 @@ def _zone(one: Zone) -> dict[str, Any]:
 def _outline(one: Outline) -> dict[str, Any]:
     points = [list(point) for point in one.points]
     return {"model": one.model, "view": one.view, "part": one.part, "points": points, "swing": one.swing}
+
+
+def _picture(one: ViewPicture) -> dict[str, Any]:
+    corners = [one.left, one.bottom, one.right, one.top]
+    size = {"width": one.width, "height": one.height}
+    return {"model": one.model, "view": one.view, "sha256": one.sha256, **size, "corners": corners}
 
 
 def _type(one: DefectType) -> dict[str, Any]:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 from typing import Any, cast
 
-from qc.domain.operations import BEYOND
+from qc.domain.operations import BEYOND, digest
 from qc.domain.outlines import outline_fault
 from qc.domain.plant import (
     CLOSED_PARTS,
@@ -18,6 +18,7 @@ from qc.domain.plant import (
     Outline,
     Station,
     Test,
+    ViewPicture,
     Zone,
 )
 from qc.domain.table_rows import Faults, Row, csv_rows, keyed
@@ -59,6 +60,7 @@ TEST_COLUMNS = (
     "who",
     "voided_by",
 )
+PICTURE_COLUMNS = ("model", "view", "picture", "width", "height", "corners")
 OUTLINE_COLUMNS = ("model", "view", "part", "points", "swing")
 TYPE_OPTIONAL = ("retired", "caution", "words")
 ZONE_OPTIONAL = ("holds", "ended")
@@ -227,6 +229,38 @@ def outlines(
         row.known("view", row.text("view"), known_views, "view")
         found.append(_outline(row))
     return tuple(found)
+
+
+def pictures(
+    faults: Faults, file: str, text: str, known_models: Iterable[str], known_views: Iterable[str]
+) -> MappingProxyType[tuple[str, str], ViewPicture]:
+    """Return the pictures that lie under the zones, by (model, view); a table of its heading alone names none."""
+    rows = csv_rows(faults, file, text, PICTURE_COLUMNS, may_be_empty=True)
+    for row in rows:
+        row.known("model", row.text("model"), known_models, "model")
+        row.known("view", row.text("view"), known_views, "view")
+    return keyed((row, "view", ((one := _picture(row)).model, one.view), one) for row in rows)
+
+
+def _picture(row: Row) -> ViewPicture:
+    name, corners = row.text("picture"), row.outline("corners")
+    if name and digest(name):
+        row.fault("picture", "names no kept picture; hand the picture in on the page of the tables or with qc picture")
+    if corners and (len(corners) != 2 or not (corners[0][0] < corners[1][0] and corners[0][1] < corners[1][1])):
+        remedy = "must be two corners, 'left,bottom right,top', in whole millimetres of the view"
+        row.fault("corners", remedy)
+    (left, bottom), (right, top) = corners if len(corners) == 2 else ((0, 0), (1, 1))
+    return ViewPicture(
+        model=str(row.cells["model"]).strip(),
+        view=str(row.cells["view"]).strip(),
+        sha256=name,
+        width=row.whole("width", 1, 10_000),
+        height=row.whole("height", 1, 10_000),
+        left=left,
+        bottom=bottom,
+        right=right,
+        top=top,
+    )
 
 
 def _outline(row: Row) -> Outline:
@@ -414,4 +448,5 @@ COLUMNS = {
     "tests.csv": (TEST_COLUMNS, TEST_OPTIONAL),
     "cautions.csv": (CAUTION_COLUMNS, CAUTION_OPTIONAL),
     "outlines.csv": (OUTLINE_COLUMNS, ()),
+    "pictures.csv": (PICTURE_COLUMNS, ()),
 }

@@ -32,7 +32,9 @@ __all__ = [
 
 FILES = (PLANT_FILE, "stations.csv", "defect_types.csv", "zones.csv", "tests.csv", "cautions.csv")
 OUTLINES = "outlines.csv"
-OPTIONAL_FILES = (OUTLINES,)  # a plant may lack them
+PICTURES = "pictures.csv"
+OPTIONAL_FILES = (OUTLINES, PICTURES)  # a plant may lack them
+NO_PICTURES = ",".join(parts.PICTURE_COLUMNS) + "\n"
 SECTIONS = (
     "plant", "chassis", "model", "view", "shift", "calendar", "shutdown", "links", "review", "plan", "backup", "drop",
     "mail",
@@ -167,6 +169,7 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         views=views,
         zones=parts.zones(faults, tables["zones.csv"], models, views, cautions),
         outlines=parts.outlines(faults, OUTLINES, tables[OUTLINES], models, views) if OUTLINES in tables else (),
+        pictures=parts.pictures(faults, PICTURES, tables.get(PICTURES, NO_PICTURES), models, views),
         stations=parts.stations(faults, tables["stations.csv"], models),
         says_final=parts.says_final(tables["stations.csv"]),
         types=types,

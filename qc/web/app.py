@@ -23,6 +23,7 @@ _WITHOUT_TABLES = frozenset({"asset", "health", "inspectors_app", "inspectors_ap
 FILE_FORMS = {  # the forms that hand in a file
     "/plan/look": plan.FILE_BYTES + FORM_BYTES,
     "/plant-tables/look": plant_tables.FILE_BYTES + FORM_BYTES,
+    "/plant-tables/picture": plant_tables.PICTURE_BYTES + FORM_BYTES,
 }
 
 

@@ -106,7 +106,7 @@ def test_every_view_of_every_model_has_the_body_that_its_zones_lie_on():
 
 
 def test_line_ends_and_a_byte_order_mark_change_nothing(tmp_path):
-    for name in EVERY_FILE:
+    for name in tables_of(INVENTED):
         text = (INVENTED / name).read_text(encoding="utf-8")
         (tmp_path / name).write_bytes(b"\xef\xbb\xbf" + text.replace("\n", "\r\n").encode())
 
@@ -339,7 +339,7 @@ def test_a_table_that_is_no_csv_is_told_with_its_row(damage):
 
 
 def test_a_table_with_line_ends_of_old_is_read(tmp_path):
-    for name in EVERY_FILE:
+    for name in tables_of(INVENTED):
         (tmp_path / name).write_bytes((INVENTED / name).read_bytes().replace(b"\n", b"\r"))
 
     assert read_plant(tmp_path).revision == read_plant(INVENTED).revision

@@ -77,6 +77,7 @@ PAGES = {
     ("/plant-tables/file", "GET"): ("quality_manager", "administrator"),
     ("/plant-tables/look", "POST"): ("administrator",),
     ("/plant-tables/take", "POST"): ("administrator",),
+    ("/plant-tables/picture", "POST"): ("administrator",),
     ("/people", "GET"): ("quality_manager", "administrator"),
     ("/people/add", "POST"): ("administrator",),
     ("/people/role", "POST"): ("administrator",),

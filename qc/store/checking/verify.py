@@ -1,6 +1,8 @@
 """Whether the record is what it was: the chain, the tables against the journal, the releases, the photos, the file."""
 
+import csv
 import hashlib
+import io
 import sqlite3
 import tempfile
 from collections.abc import Container, Iterator
@@ -12,7 +14,7 @@ from typing import Any
 
 import orjson
 
-from qc.domain.plant_tables import revision_of
+from qc.domain.plant_tables import PICTURES, revision_of
 from qc.store.checking.checks import Check, checked
 from qc.store.checking.verify_derived import against_rebuild
 from qc.store.checking.verify_limits import BEYOND_THE_FOLDER, NOT_COVERED
@@ -176,6 +178,7 @@ def _verified(folder: Path, kept: sqlite3.Connection, room: Path, noted: tuple[i
     checks += [checked("releases", _release_faults(kept)), checked("photos", _photo_faults(kept, folder / "photos"))]
     (unarrived,) = kept.execute(_UNARRIVED).fetchone()
     notes = [f"{unarrived} photos are named by a record and have not arrived"] if unarrived else []
+    notes += _pictures_missing(kept)
     notes += key_notes(kept) if version >= SIGNED_SINCE else []
     notes += [alarm.words for alarm in history_alarms(kept)]
     notes += proof_notes(kept)
@@ -251,6 +254,17 @@ def _end_faults(kept: sqlite3.Connection, noted: tuple[int, str] | None) -> Iter
     if noted is not None:
         number, digest = noted
         yield None if holds(kept, number, digest) else f"row {number} is not the one that was noted elsewhere"
+
+
+def _pictures_missing(kept: sqlite3.Connection) -> list[str]:
+    """Return a note of each picture that tables of the record name and that is not kept."""
+    named: dict[str, str] = {}
+    for revision, tables in kept.execute(_REVISIONS):
+        for row in csv.DictReader(io.StringIO(orjson.loads(tables).get(PICTURES, ""))):
+            named.setdefault(str(row.get("picture")), f"{row.get('model')} {row.get('view')}, tables {revision[:12]}")
+    held = {sha256 for sha256, *_ in kept.execute(_PHOTOS)}
+    missing = [where for sha256, where in named.items() if sha256 not in held]
+    return [f"the picture under the zones of {where} is named by the tables and not here" for where in missing]
 
 
 def _strays(kept: sqlite3.Connection, photos: Path) -> list[str]:

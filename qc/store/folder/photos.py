@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from qc.domain.plant import Plant
 from qc.store.record.connection import RECORD, open_reader
 
 if TYPE_CHECKING:
@@ -128,6 +129,19 @@ class PhotoStore:
         with self._alone(sha256):
             return self._append(sha256, offset, total, data)
 
+    def keep(self, data: bytes) -> Photo:
+        """Keep a picture that was made here, named by its bytes, and return it; one that is kept stays as it is."""
+        sha256 = name_of(data)
+        with self._alone(sha256):
+            if self.photo(sha256) is None:
+                part = self._part(sha256)
+                part.parent.mkdir(parents=True, exist_ok=True)
+                _replace(part, data)
+                self._finish(sha256, part)
+        kept = self.photo(sha256)
+        assert kept is not None, "its row was written"
+        return kept
+
     def photo(self, sha256: str) -> Photo | None:
         """Return a kept photo, None where it is not here whole."""
         _require_hash(sha256)
@@ -218,6 +232,21 @@ class PhotoStore:
             yield
 
 
+def name_of(data: bytes) -> str:
+    """Return the name under which a picture's bytes are kept: their SHA-256 (hex)."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def pictures_missing(conn: sqlite3.Connection, plant: Plant) -> list[tuple[str, str]]:
+    """Return model and view of each picture that a plant's tables name and that is not kept in the size they say."""
+    missing = []
+    for place, one in plant.pictures.items():
+        row = conn.execute(_ONE, (one.sha256,)).fetchone()
+        if row is None or row[2:] != (one.width, one.height):
+            missing.append(place)
+    return missing
+
+
 def shape_of(data: bytes) -> tuple[str, int, int] | None:
     """Return media type, width and height that a picture's head tells, None where it is none that is kept."""
     from PIL import Image, UnidentifiedImageError
@@ -236,7 +265,7 @@ def checked(sha256: str, data: bytes) -> tuple[str, int, int]:
     """
     from PIL import Image, UnidentifiedImageError
 
-    if hashlib.sha256(data).hexdigest() != sha256:
+    if name_of(data) != sha256:
         raise PhotoBroken("the bytes do not match the announced hash; send the photo again")
     try:
         with warnings.catch_warnings():

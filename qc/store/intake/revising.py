@@ -5,7 +5,8 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, Protocol, TypeVar
 
-from qc.domain.plant_tables import plant_from_tables
+from qc.domain.plant_tables import PICTURES, plant_from_tables
+from qc.store.folder.photos import pictures_missing
 from qc.store.folder.plant_folder import lay_out, tables_folder
 from qc.store.record.own_word import By, NotTold
 from qc.store.record.tables_kept import keep_tables, laid_tables, owe_tables, owed_tables, revision_in_force
@@ -40,7 +41,8 @@ def put_in_force(
     than those that were compared, or the record does not allow it: then nothing was kept. Raises FilesNotLaid once they
     are in force.
     """
-    revision = plant_from_tables(tables).revision
+    plant = plant_from_tables(tables)
+    revision = plant.revision
 
     def work(conn: sqlite3.Connection) -> int | None:
         in_force = revision_in_force(conn)
@@ -52,6 +54,12 @@ def put_in_force(
                 "change now, and take them then"
             )
             raise NotTold("tables_overtaken", words)
+        if missing := pictures_missing(conn, plant):
+            words = (
+                f"the picture of {' '.join(missing[0])} that {PICTURES} names is not kept here; hand the picture "
+                "itself in, on the page of the tables or with qc picture"
+            )
+            raise NotTold("picture_missing", words)
         keep_tables(conn, revision, tables)
         body = {"revision": revision, "previous": previous, "reason": reason, "from_day": from_day}
         number = record.tell(conn, "plant_revised", body, by)

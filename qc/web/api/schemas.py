@@ -209,6 +209,16 @@ PLANT = record(
             ended=FLAG,
         )
     ),
+    pictures=many(
+        record(
+            model=code(),
+            view=code(),
+            sha256=SHA256,
+            width=whole(1),
+            height=whole(1),
+            corners={"type": "array", "items": {"type": "integer"}, "minItems": 4, "maxItems": 4},
+        )
+    ),
     outlines=many(record(model=code(), view=code(), part=word(*PARTS), points=many(POINT), swing=word("", *SWINGS))),
     types=many(
         record(

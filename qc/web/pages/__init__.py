@@ -62,6 +62,7 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/plant-tables/file", "plant_table", plant_tables.file, methods=["GET"])
     pages.add_url_rule("/plant-tables/look", "look_at_tables", plant_tables.look, methods=["POST"])
     pages.add_url_rule("/plant-tables/take", "take_tables", plant_tables.take, methods=["POST"])
+    pages.add_url_rule("/plant-tables/picture", "hand_in_picture", plant_tables.picture, methods=["POST"])
     pages.add_url_rule("/people", "people", people.show, methods=["GET"])
     pages.add_url_rule("/people/add", "add_person", people.add, methods=["POST"])
     pages.add_url_rule("/people/role", "assign_person", people.assign, methods=["POST"])

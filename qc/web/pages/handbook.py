@@ -63,6 +63,7 @@ PARAGRAPHS: dict[str, str] = {
     "/plant-tables/file": "administrator#tables",
     "/plant-tables/look": "administrator#tables",
     "/plant-tables/take": "administrator#tables",
+    "/plant-tables/picture": "administrator#zones",
     "/people": "administrator#people",
     "/people/add": "administrator#people",
     "/people/role": "administrator#people",

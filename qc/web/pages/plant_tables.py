@@ -3,7 +3,9 @@
 import hashlib
 import threading
 from collections import OrderedDict
+from collections.abc import Callable, Mapping
 from contextlib import ExitStack
+from dataclasses import dataclass
 from weakref import WeakKeyDictionary
 
 import orjson
@@ -11,9 +13,12 @@ from flask import Response, abort, render_template, request
 
 from qc.domain.operations import day as day_shape
 from qc.domain.people import SERVER, Person
-from qc.domain.plant_tables import FILES, OPTIONAL_FILES
+from qc.domain.pictures_table import corners_at_first, with_picture, without_picture
+from qc.domain.plant import ViewPicture
+from qc.domain.plant_tables import FILES, OPTIONAL_FILES, PICTURES
 from qc.reports.table_revisions import TablesReport, revision_lines, tables_report
 from qc.store.folder.sheets import UnreadableSheet
+from qc.store.folder.view_pictures import MOST_FILE, NotAPicture, made_anew
 from qc.store.intake.revising import FilesNotLaid, put_in_force
 from qc.store.record.own_word import By, NotTold
 from qc.web.house import House, the_house
@@ -25,30 +30,48 @@ FILE_BYTES = 8_000_000  # of all files together
 MOST_FILES = 12
 KEPT = 4
 SHOWN = 100  # changes of one table
+PICTURE_BYTES = MOST_FILE + 1
+CORNERS = ("left", "bottom", "right", "top")
 LEAST_REASON, MOST_REASON = 3, 500
 Files = list[tuple[str, bytes]]
 
 
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """What may be put in force once it was looked through.
+
+    files: the files that it makes of the tables in force (raises Overtaken where these no longer let it); back: the
+    address of the drawing that it comes from, "" for files that somebody chose.
+    """
+
+    files: Callable[[Mapping[str, str]], Files]
+    back: str = ""
+
+
+class Overtaken(Exception):
+    """What was drawn rests on tables that others have changed in the same place since."""
+
+
 class _Handed:
-    """Files that were looked through and may be taken next, the latest few, by who handed them in and their digest."""
+    """Offers that were looked through and may be taken next, the latest few, by who made them and their digest."""
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
-        self._files: OrderedDict[tuple[str, str], Files] = OrderedDict()
+        self._offers: OrderedDict[tuple[str, str], Offer] = OrderedDict()
 
-    def keep(self, person: Person, files: Files) -> str:
-        digest = hashlib.sha256()
+    def keep(self, person: Person, offer: Offer, files: Files) -> str:
+        digest = hashlib.sha256(offer.back.encode())
         for name, data in files:
             digest.update(hashlib.sha256(name.encode()).digest() + hashlib.sha256(data).digest())
         with self._lock:
-            self._files[person.code, digest.hexdigest()] = files
-            while len(self._files) > KEPT:
-                self._files.popitem(last=False)
+            self._offers[person.code, digest.hexdigest()] = offer
+            while len(self._offers) > KEPT:
+                self._offers.popitem(last=False)
         return digest.hexdigest()
 
-    def get(self, person: Person, digest: str) -> Files | None:
+    def get(self, person: Person, digest: str) -> Offer | None:
         with self._lock:
-            return self._files.get((person.code, digest))
+            return self._offers.get((person.code, digest))
 
 
 _handed: WeakKeyDictionary[object, _Handed] = WeakKeyDictionary()
@@ -65,7 +88,7 @@ def show() -> Response:
 def file() -> Response:
     """Return one of the tables in force as a file."""
     house, name = the_house(), request.args.get("name", FILES[0])
-    tables = _in_force(house)
+    tables = tables_in_force(house)
     if name not in tables:
         abort(404)
     answer = Response(tables[name], mimetype="text/plain" if name == FILES[0] else "text/csv")
@@ -92,34 +115,81 @@ def look() -> Response:
         )
         return _page(problem=words, status=413)
     try:
-        report = tables_report(files, _in_force(house))
+        return offered(house, person, Offer(lambda _: files))
     except UnreadableSheet as why:
         return _page(problem=f"{why}. Nothing was changed.", status=400)
-    return _page(report=report, digest=_kept(house).keep(person, files))
+
+
+def offered(house: House, person: Person, offer: Offer) -> Response:
+    """Show what an offer would change and let it be put in force next. Raises UnreadableSheet, Overtaken."""
+    in_force = tables_in_force(house)
+    files = offer.files(in_force)
+    return _page(report=tables_report(files, in_force), digest=_kept(house).keep(person, offer, files), back=offer.back)
+
+
+@require_role("administrator")
+def picture() -> Response:
+    """Make a picture anew that is to lie under the zones of a view, keep it, and show what it would change."""
+    house, person = the_house(), _person()
+    model, view = request.form.get("model", ""), request.form.get("view", "")
+    if model not in house.plant.models or view not in house.plant.views:
+        return _page(problem="Choose a model and a view of this plant. Nothing was changed.", status=400)
+    if request.form.get("without") == "yes":
+        offer = Offer(lambda tables: [(PICTURES, without_picture(tables, model, view).encode())])
+        return offered(house, person, offer)
+    file = request.files.get("picture")
+    if file is None or not file.filename:
+        return _page(problem="No picture was chosen. Choose a PNG, JPEG or WebP. Nothing was changed.", status=400)
+    try:
+        made = made_anew(file.stream.read(MOST_FILE + 1))
+    except NotAPicture as why:
+        return _page(problem=f"The picture {file.filename[:80]} {why}. Nothing was changed.", status=400)
+    finally:
+        file.close()
+    kept = house.photos.keep(made.data)
+    placed = ViewPicture(
+        model=model,
+        view=view,
+        sha256=kept.sha256,
+        width=kept.width,
+        height=kept.height,
+        **dict(zip(CORNERS, corners_at_first(house.plant, model, view, kept.width, kept.height), strict=True)),
+    )
+    return offered(house, person, Offer(lambda tables: [(PICTURES, with_picture(tables, placed).encode())]))
 
 
 @require_role("administrator")
 def take() -> Response:
     """Put files that were looked through in force, if they still change what was shown."""
     house, person, digest = the_house(), _person(), request.form.get("digest", "")
-    files = _kept(house).get(person, digest)
-    if files is None:
+    offer = _kept(house).get(person, digest)
+    if offer is None:
         words = "Those files are no longer here: the server started again, or others came later. Choose them again."
         return _page(problem=words, status=410)
-    report = tables_report(files, _in_force(house))
+    in_force = tables_in_force(house)
+    try:
+        report = tables_report(offer.files(in_force), in_force)
+    except Overtaken as why:
+        return _page(problem=f"{why} Nothing was changed.", back=offer.back, status=409)
     if report.changes is not None and not report.changes.changes:
         return _page(report=report, digest=digest, done="These tables are in force already.")
     if request.form.get("seen") != _mark(report):
         words = "Other tables were put in force meanwhile. Nothing was changed; this is what yours would change now."
-        return _page(report=report, digest=digest, problem=words, status=409)
+        return _page(report=report, digest=digest, problem=words, back=offer.back, status=409)
     reason, from_day = request.form.get("reason", "").strip(), request.form.get("from_day", "")
     if problem := _unsaid(report, reason, from_day):
-        return _page(report=report, digest=digest, problem=f"{problem} Nothing was changed.", status=400)
+        return _page(
+            report=report, digest=digest, problem=f"{problem} Nothing was changed.", back=offer.back, status=400
+        )
     try:
         put_in_force(house.journal, house.folder, report.tables, report.previous, reason, from_day, _by())
     except NotTold as why:
-        words = f"{sentence(str(why))} Nothing was changed."
-        return _page(report=tables_report(files, _in_force(house)), digest=digest, problem=words, status=409)
+        words, in_force = f"{sentence(str(why))} Nothing was changed.", tables_in_force(house)
+        try:
+            report = tables_report(offer.files(in_force), in_force)
+        except Overtaken as overtaken:
+            return _page(problem=f"{overtaken} Nothing was changed.", back=offer.back, status=409)
+        return _page(report=report, digest=digest, problem=words, back=offer.back, status=409)
     except FilesNotLaid as why:
         house.follow_tables()
         return _page(problem=sentence(str(why)), status=500)
@@ -141,7 +211,8 @@ def _mark(report: TablesReport) -> str:
     return f"{report.previous}{report.revision}"
 
 
-def _in_force(house: House) -> dict[str, str]:
+def tables_in_force(house: House) -> dict[str, str]:
+    """Return the tables in force as text by file name."""
     house.follow_tables()
     kept = house.reads.tables_of(house.plant.revision)
     assert kept is not None, "the record keeps the tables in force"
@@ -149,7 +220,13 @@ def _in_force(house: House) -> dict[str, str]:
 
 
 def _page(
-    *, report: TablesReport | None = None, digest: str = "", problem: str = "", done: str = "", status: int = 200
+    *,
+    report: TablesReport | None = None,
+    digest: str = "",
+    problem: str = "",
+    done: str = "",
+    back: str = "",
+    status: int = 200,
 ) -> Response:
     house = the_house()
     page = render_template(
@@ -159,8 +236,9 @@ def _page(
         seen="" if report is None else _mark(report),
         problem=problem,
         done=done,
+        back=back,
         shown=SHOWN,
-        names=[name for name in (*FILES, *OPTIONAL_FILES) if name in _in_force(house)],
+        names=[name for name in (*FILES, *OPTIONAL_FILES) if name in tables_in_force(house)],
         revisions=revision_lines(house.reads)[::-1],
         server=SERVER,
         reason=request.form.get("reason", ""),

@@ -1,0 +1,54 @@
+"""The table of pictures that lie under the zones, written anew with one picture put in, and where one lies at first."""
+
+import csv
+import io
+from collections.abc import Mapping
+
+from qc.domain.plant import Plant, ViewPicture
+from qc.domain.plant_parts import PICTURE_COLUMNS
+from qc.domain.plant_tables import NO_PICTURES, PICTURES
+
+Corners = tuple[int, int, int, int]  # left, bottom, right, top in millimetres of the view
+
+
+def corners_at_first(plant: Plant, model: str, view: str, width: int, height: int) -> Corners:
+    """Return where a picture of so many pixels lies at first: about the middle of what is drawn, and all of it in it.
+
+    Its sides keep their proportion. Where nothing is drawn it is as wide as the model is long.
+    """
+    lines = [one.points for one in plant.outlines_of(model) if one.view == view]
+    points = [point for one in plant.zones_of(model) if one.view == view for point in one.points]
+    points += [point for one in lines for point in one]
+    length = plant.models[model].length_mm
+    xs, ys = ([x for x, _ in points] or [0, length]), ([y for _, y in points] or [0, 0])
+    mm = max((max(xs) - min(xs)) / width, (max(ys) - min(ys)) / height, 1 / min(width, height))
+    left, bottom = (min(xs) + max(xs) - width * mm) / 2, (min(ys) + max(ys) - height * mm) / 2
+    return round(left), round(bottom), round(left + width * mm), round(bottom + height * mm)
+
+
+def with_picture(tables: Mapping[str, str], picture: ViewPicture) -> str:
+    """Return the table of pictures with one in its place, after all others where its view had none."""
+    rows = list(csv.DictReader(io.StringIO(tables.get(PICTURES, NO_PICTURES))))
+    corners = f"{picture.left},{picture.bottom} {picture.right},{picture.top}"
+    values = (picture.model, picture.view, picture.sha256, str(picture.width), str(picture.height), corners)
+    row = dict(zip(PICTURE_COLUMNS, values, strict=True))
+    places = [place for place, one in enumerate(rows) if (one["model"], one["view"]) == (picture.model, picture.view)]
+    if places:
+        rows[places[0]] = row
+    else:
+        rows.append(row)
+    return _written(rows)
+
+
+def without_picture(tables: Mapping[str, str], model: str, view: str) -> str:
+    """Return the table of pictures without that of a view; its heading alone where there is no other."""
+    rows = csv.DictReader(io.StringIO(tables.get(PICTURES, NO_PICTURES)))
+    return _written([one for one in rows if (one["model"], one["view"]) != (model, view)])
+
+
+def _written(rows: list[dict[str, str]]) -> str:
+    text = io.StringIO()
+    table = csv.DictWriter(text, PICTURE_COLUMNS, lineterminator="\n", extrasaction="ignore")
+    table.writeheader()
+    table.writerows(rows)
+    return text.getvalue()
