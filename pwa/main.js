@@ -14,12 +14,13 @@ import { syncLoop } from "./lib/sync-loop.js";
 import { draftScreen } from "./screens/draft.js";
 import { findScreen } from "./screens/find.js";
 import { drawHead, drawNotice, drawPage } from "./screens/frame.js";
-import { LATER, loadQuietly, loadTeller, notLoaded, openScreen } from "./screens/later.js";
+import { LATER, loadQuietly, loadTeller, notLoaded, openScreen, pictures } from "./screens/later.js";
 import { showPictures } from "./screens/photos.js";
 import { stopScreen } from "./screens/stop.js";
 import { unitsScreen } from "./screens/units.js";
 import { walkScreen } from "./screens/walk.js";
 import { zoneScreen } from "./screens/zone.js";
+import { pictured } from "./screens/zone-map.js";
 
 /** @import {Context, Notice, Screen, WorkerControl} from "./lib/shapes" */
 
@@ -56,12 +57,21 @@ const syncSoon = syncLoop(app, {
     if (refused > refusedBefore) tellBy("refused");
     refusedBefore = refused;
     drawIfLive();
+    void takePictures().catch(failed);
     void freeBytes()
       .then((free_bytes) => (app.storage = { ...app.storage, free_bytes }))
       .catch(failed);
   },
   failed,
 });
+
+/** After a round, since no record needs them: the pictures that lie under the zones. */
+async function takePictures() {
+  const named = app.plant?.pictures;
+  const session = present(app.settings);
+  if (!named || !session || !app.sync.online) return;
+  if (await pictures((each) => each.keepPictures(named, session.token))) drawIfLive();
+}
 
 /** @param {"saved" | "refused"} what */
 function tellBy(what) {
@@ -172,6 +182,8 @@ function draw() {
   if (main) main.scrollTop = scrolled;
   if (focused) takeUpFocus(focused, selection);
   void showPictures(app);
+  const laid = pictured();
+  if (laid) void pictures((each) => each.lay(laid)).catch(failed);
 }
 
 /**

@@ -4,7 +4,7 @@
 
 /** @import {Outline, Zone} from "./shapes" */
 
-/** @typedef {{at: (mm: number) => number, back: (px: number) => number, length: number, stops: number[]}} Axis */
+/** @typedef {{at: (mm: number) => number, back: (px: number) => number, length: number, stops: number[], ends: [number, number]}} Axis  ends: what it shows, mm */
 
 /** @typedef {{span: [number, number], least: number}} Need  a stretch in mm and the px that it needs */
 
@@ -45,6 +45,7 @@ export function axis(needs, length) {
     back: (px) => between(edges, stops, px),
     length: edges[edges.length - 1],
     stops,
+    ends: [stops[0], stops[stops.length - 1]],
   };
 }
 
@@ -115,6 +116,7 @@ function withMargins(needs, length, beyond) {
     back: (px) => inner.back(Math.min(inner.length, Math.max(0, px - before))),
     length: before + inner.length + after,
     stops: inner.stops,
+    ends: [low, high],
   };
 }
 
@@ -125,8 +127,9 @@ function withMargins(needs, length, beyond) {
  * @param {number} height  px
  * @param {number} least  px, the smallest side of a zone
  * @param {Outline[]} [outlines]  of the same view, which may stand out beyond the zones
- * @returns {{width: number, height: number, drawn: Drawn[], mark: (x: number, y: number) => [number, number], place: (point: [number, number]) => [number, number]}}
- *   mark: the place of a touch on the view, whole mm; place: a point of the view in px
+ * @returns {{width: number, height: number, stops: [number[], number[]], ends: [[number, number], [number, number]], drawn: Drawn[], mark: (x: number, y: number) => [number, number], place: (point: [number, number]) => [number, number]}}
+ *   mark: the place of a touch on the view, whole mm; place: a point of the view in px;
+ *   stops: where the scales change, ends: what is shown, both in mm
  */
 export function layOut(zones, width, height, least, outlines = []) {
   const ordered = [...zones].sort((a, b) => a.layer - b.layer || a.walk_order - b.walk_order);
@@ -157,6 +160,8 @@ export function layOut(zones, width, height, least, outlines = []) {
   return {
     width: x.length,
     height: y.length,
+    stops: [x.stops, y.stops],
+    ends: [x.ends, y.ends],
     drawn,
     place: ([px, py]) => [x.at(px), y.length - y.at(py)],
     mark: (px, py) => [Math.round(x.back(px)), Math.round(y.back(y.length - py))],

@@ -98,10 +98,11 @@ export async function readThrough(blob) {
 }
 
 /**
+ * A picture ready to be painted. Rejects where this browser cannot read it.
  * @param {Blob} blob
  * @returns {Promise<ImageBitmap | HTMLImageElement>}
  */
-async function decoded(blob) {
+export async function decoded(blob) {
   if (typeof createImageBitmap === "function") return createImageBitmap(blob);
   const image = new Image();
   image.src = URL.createObjectURL(blob);

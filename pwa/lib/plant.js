@@ -37,6 +37,16 @@ export function outlinesOf(plant, model, view) {
 }
 
 /**
+ * The picture under a view's zones, where the plant, or an older server, has one.
+ * @param {Plant} plant
+ * @param {string} model
+ * @param {string} view
+ */
+export function pictureOf(plant, model, view) {
+  return plant.pictures?.find((each) => each.model === model && each.view === view);
+}
+
+/**
  * The views of a model in the order of the walk.
  * @param {Plant} plant
  * @param {string} model

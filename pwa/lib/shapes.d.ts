@@ -35,11 +35,24 @@ export type Caution = {
   code: string; short: string; more: string; camera?: "free" | "ask" | "no"; before_photo?: string; move_away?: boolean;
   call?: string; phone?: string; shown?: ("begin" | "unit")[];
 };
+/** What lies under the zones of a model in a view; corners: left, bottom, right and top of what it covers, in mm; width,
+ *  height in px. */
+export type ViewPicture = {
+  model: string; view: string; sha256: string; width: number; height: number; corners: [number, number, number, number];
+};
+/** A picture and the drawing that it lies under. map: stops: where its scales change; ends: what it shows, both in mm. */
+export type Laid = {
+  picture: ViewPicture;
+  map: {
+    drawn: { points: [number, number][] }[]; width: number; height: number; stops: [number[], number[]]; ends: [[number, number], [number, number]];
+    place: (point: [number, number]) => [number, number];
+  };
+};
 /** roles: who may author each kind of record, and purposes of a look; without them where an older server sent it.
  *  origins: by detection point and model, the stations upstream and what is no station. */
 export type Plant = {
   revision: string; maker: string; site: string; demo: boolean; time_zone: string; stop_phone: string;
-  stop_who?: string; standing_line: string; models: Model[]; views: View[]; zones: Zone[]; outlines?: Outline[]; types: Type[]; stations: Station[];
+  stop_who?: string; standing_line: string; models: Model[]; views: View[]; zones: Zone[]; outlines?: Outline[]; pictures?: ViewPicture[]; types: Type[]; stations: Station[];
   tests: Test[]; cautions: Caution[]; origins: Record<string, Record<string, string[]>>; lights: string[];
   weathers: string[]; not_looked_reasons: string[]; again_reasons: string[]; purposes?: string[];
   roles?: Record<string, string[]>;

@@ -40,6 +40,22 @@ export const LATER = [
 
 export const loadTeller = async () => (await import("../lib/told-by.js")).tell;
 
+/** @typedef {typeof import("./view-picture.js")} Pictures */
+
+/** @type {Pictures | null} */
+let drawn = null;
+
+/**
+ * Have the pictures of the views do something, at once where they are loaded: nothing is painted in between then.
+ * @template T
+ * @param {(pictures: Pictures) => T} act
+ */
+export async function pictures(act) {
+  if (drawn) return act(drawn);
+  drawn = await import("./view-picture.js");
+  return act(drawn);
+}
+
 /** @type {Map<Later, Screen>} */
 const here = new Map();
 

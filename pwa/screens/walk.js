@@ -8,7 +8,7 @@ import { inFront } from "../lib/front.js";
 import { oftenFound } from "../lib/likely.js";
 import { inspectionInHand, lookOf, openList } from "../lib/fold.js";
 import { unitOf } from "../lib/state.js";
-import { outlinesOf, shortName, typeOf, viewsOf, zonesOf } from "../lib/plant.js";
+import { outlinesOf, pictureOf, shortName, typeOf, viewsOf, zonesOf } from "../lib/plant.js";
 import { markLooked } from "./looked.js";
 import { caution, noUnit, shape } from "./parts.js";
 import { markOf, showName, zoneDrawing, zoneList } from "./zone-map.js";
@@ -59,6 +59,7 @@ export const walkScreen = {
               room,
               app.settings.targets,
               app.plant ? outlinesOf(app.plant, here.unit.model, here.view.id) : [],
+              app.plant ? pictureOf(app.plant, here.unit.model, here.view.id) : undefined,
             ),
       strip: html`<p>${touchWords(app)}<br />${here.inspection ? progress(marks) : "No inspection of yours"}</p>
         ${

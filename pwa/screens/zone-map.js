@@ -8,7 +8,7 @@ import { html } from "../lib/html.js";
 import { outlineShapes } from "./outline.js";
 import { SHAPES, shape } from "./parts.js";
 
-/** @import {Defect, Mark, Outline, View} from "../lib/shapes" */
+/** @import {Defect, Laid, Mark, Outline, View, ViewPicture} from "../lib/shapes" */
 /** @typedef {import("../lib/drawing.js").Drawn} Drawn */
 
 const LEAST = 64;
@@ -20,6 +20,16 @@ const HALF = 12; // of a sign
 
 /** @type {((x: number, y: number) => [number, number]) | null} */
 let touchedPlace = null;
+
+/** @type {Laid | null} */
+let laid = null;
+
+/** The picture of what was drawn since this was asked last, and what it lies under; null where that has none. */
+export function pictured() {
+  const last = laid;
+  laid = null;
+  return last;
+}
 
 /**
  * Where on the view a touch fell, in mm; null in the list or from a keyboard.
@@ -105,9 +115,10 @@ export function zoneList(marks, view) {
  * @param {View} view
  * @param {{width: number, height: number}} room
  * @param {"standard" | "glove"} targets
- * @param {Outline[]} outlines
+ * @param {Outline[]} outlines  shown until the picture is there
+ * @param {ViewPicture} [picture]
  */
-export function zoneDrawing(marks, view, room, targets, outlines) {
+export function zoneDrawing(marks, view, room, targets, outlines, picture) {
   const width = room.width - 2 * EDGE;
   const height = Math.max(180, room.height - CAPTION - 2 * EDGE);
   const zones = marks.map((mark) => mark.zone);
@@ -116,6 +127,7 @@ export function zoneDrawing(marks, view, room, targets, outlines) {
   const maps = sizes.map((least) => layOut(zones, width, height, least, outlines));
   const map = maps.find((each) => each.width < width + 1) ?? maps[maps.length - 1];
   touchedPlace = map.mark;
+  laid = picture ? { picture, map } : null;
   const byKey = new Map(marks.map((mark) => [mark.zone.key, mark]));
   const markFor = (/** @type {Drawn} */ drawn) => /** @type {Mark} */ (byKey.get(drawn.zone.key));
   const box = `${-EDGE} ${-EDGE} ${Math.ceil(map.width + 2 * EDGE)} ${Math.ceil(map.height + 2 * EDGE)}`;

@@ -1,0 +1,145 @@
+"""A picture lies under the zones on the phone: in its place, legible over any, without signal, the latest one."""
+
+import io
+import re
+import time
+
+import pytest
+from click.testing import CliRunner
+from PIL import Image
+from playwright.sync_api import expect
+
+from qc.cli import main
+from qc.domain.plant_rules import PlantRules
+from qc.domain.plant_tables import plant_from_tables
+from qc.store.folder.plant_folder import folder_clock
+from qc.store.people.telling import latest_tables
+
+pytestmark = [pytest.mark.browser, pytest.mark.signed_in]
+FRONT = (0, 0, 2300, 2300)  # mm, the corners of the front's zones
+CONTRAST = 7  # what DEVELOPERS.md asks of text out of doors (WCAG 2.2, success criterion 1.4.6)
+
+
+@pytest.fixture
+def lay(server, tmp_path):
+    """Lay an image under the front of the model of the units in work, beside the running server."""
+
+    def laid(image, corners=FRONT):
+        path = tmp_path / "front.png"
+        image.save(path)
+        plant = plant_from_tables(latest_tables(server.folder))
+        day = PlantRules(plant).calendar_day(folder_clock(server.folder)()).isoformat()
+        where = f"{corners[0]},{corners[1]} {corners[2]},{corners[3]}"
+        words = ["--model", "T36", "--view", "front", "--corners", where, "--reason", "a photo", "--from", day]
+        told = CliRunner().invoke(main, ["picture", str(server.folder), str(path), *words, "--take", "console"])
+        assert told.exit_code == 0, told.output
+        return plant_from_tables(latest_tables(server.folder)).pictures["T36", "front"]
+
+    return laid
+
+
+def halves(left="#c00000", right="#0000c0"):
+    image = Image.new("RGB", (600, 600), left)
+    image.paste(right, (300, 0, 600, 600))
+    return image
+
+
+def kept(phone):
+    """Return the names of the pictures that the phone holds."""
+    ask = "caches.open('view-pictures').then((cache) => cache.keys()).then((all) => all.map((each) => each.url))"
+    return [url.split("/")[-1] for url in phone.page.evaluate(ask)]
+
+
+def at_the_front(phone, unit="PC7130001"):
+    phone.open("#/units")
+    phone.expect_units()
+    phone.begin(unit)
+    drawing = phone.page.locator("svg.drawing[data-pictured]")
+    expect(drawing).to_be_visible()
+    return drawing
+
+
+def pixels(phone, locator):
+    return Image.open(io.BytesIO(locator.screenshot())).convert("RGB")
+
+
+def luminance(colour):
+    """Relative luminance (WCAG 2.2)."""
+    parts = [part / 255 for part in colour]
+    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one, other):
+    high, low = sorted((luminance(one), luminance(other)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+def test_it_lies_where_the_tables_say_however_the_drawing_is_stretched(phone, lay):
+    """The front is divided at 1150 mm, between two lockers, where the picture turns from red to blue."""
+    lay(halves())
+    phone.sync()
+    drawing = at_the_front(phone)
+
+    box = phone.page.locator('[data-zone="front.gas"] polygon').bounding_box()
+    whole = drawing.bounding_box()
+    shot = pixels(phone, drawing)
+    line, middle = box["x"] + box["width"] - whole["x"], box["y"] + 16 - whole["y"]
+    scale = shot.width / whole["width"]
+
+    left, right = (shot.getpixel((round((line + beside) * scale), round(middle * scale))) for beside in (-14, 14))
+    assert left[0] > left[2] + 30
+    assert right[2] > right[0] + 30
+    expect(phone.page.locator(".outlines").first).to_be_hidden()
+
+
+@pytest.mark.parametrize(("theme", "picture"), [("day", "black"), ("dark", "white")])
+def test_words_and_lines_keep_their_contrast_over_the_worst_picture(phone, lay, theme, picture):
+    lay(Image.new("RGB", (600, 600), picture))
+    phone.sync()
+    drawing = at_the_front(phone)
+    phone.page.evaluate("(theme) => { document.documentElement.dataset.theme = theme; }", theme)
+
+    veiled = phone.page.evaluate(
+        """() => {
+          const style = getComputedStyle(document.querySelector('.veil'));
+          return [style.fill, Number(style.fillOpacity), getComputedStyle(document.querySelector('.zone-name')).fill];
+        }"""
+    )
+    panel, share, ink = (
+        [int(part) for part in told[4:-1].split(",")] if isinstance(told, str) else told for told in veiled
+    )
+    under = (0, 0, 0) if picture == "black" else (255, 255, 255)
+    ground = [share * one + (1 - share) * other for one, other in zip(panel, under, strict=True)]
+
+    assert contrast(ink, ground) >= CONTRAST
+    # What is painted is what the styles say: the darkest or lightest ground of the drawing is the veiled picture.
+    shot = pixels(phone, drawing)
+    counted = sorted(shot.getcolors(shot.width * shot.height), reverse=True)
+    grounds = [colour for count, colour in counted if count > 400 and contrast(colour, ground) < 1.1]
+    assert grounds, counted[:5]
+
+
+def test_it_is_there_without_signal_and_a_later_one_takes_its_place(phone, server, lay):
+    first = lay(halves())
+    phone.sync()
+    at_the_front(phone)
+    assert kept(phone) == [first.sha256]
+
+    server.stop()
+    phone.close()
+    phone.restart()
+    phone.open("#/units")
+    phone.expect_units()
+    phone.open("#/unit/0PC7T3600TW030001/walk/front")
+    expect(phone.page.locator("svg.drawing[data-pictured] image")).to_have_attribute("href", re.compile("^blob:"))
+    assert kept(phone) == [first.sha256]
+
+    server.start()
+    second = lay(halves("#008000", "#808000"))
+    phone.sync()
+    deadline = time.monotonic() + 20
+    while kept(phone) != [second.sha256]:
+        assert time.monotonic() < deadline, kept(phone)
+        phone.page.wait_for_timeout(100)
+    assert phone.stored("plant")[0]["value"]["pictures"][0]["sha256"] == second.sha256
