@@ -20,8 +20,6 @@ PWA = folder("pwa")
 MOST_MODULES = 60
 MOST_DEPTH = 4
 MOST_START_BYTES = 65_500  # as served, packed; 300 of it so that a drawing is painted with its picture
-    65_500  # as served, packed; pictures under the zones ask for 300 of it, to be there as a drawing is painted
-)
 MOST_BYTES = 160_000
 
 
