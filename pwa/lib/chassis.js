@@ -1,17 +1,21 @@
-/** Chassis numbers as people say and type them: the last five or six characters, never the letters I, O and Q. */
+/** Chassis numbers as people say and type them: their last characters, of the letters that the plant uses. */
+
+/** @import {Numbers} from "./shapes" */
 
 /** @type {Record<string, string>} */
 const READ_AS = { I: "1", O: "0", Q: "0" };
 
 /**
- * What was typed, in capitals without spaces and dashes, with I, O and Q read as the figures they resemble.
- * changed: the letters that were read so.
+ * What was typed, in capitals without spaces and dashes, with I, O and Q read as the figures they resemble where the
+ * plant's numbers never hold them. changed: the letters that were read so.
  * @param {string} typed
+ * @param {Numbers} [numbers]
  */
-export function readTyped(typed) {
+export function readTyped(typed, numbers) {
   const plain = typed.toUpperCase().replace(/[^A-Z0-9]/g, "");
-  const changed = [...new Set([...plain].filter((sign) => sign in READ_AS))];
-  return { text: [...plain].map((sign) => READ_AS[sign] ?? sign).join(""), changed };
+  const reads = (/** @type {string} */ sign) => sign in READ_AS && !numbers?.letters.includes(sign);
+  const changed = [...new Set([...plain].filter(reads))];
+  return { text: [...plain].map((sign) => (reads(sign) ? READ_AS[sign] : sign)).join(""), changed };
 }
 
 /**
@@ -30,16 +34,42 @@ export function endingWith(units, text) {
 }
 
 /**
- * What a whole number tells of a unit of a model, null where it is none of that model's. The server knows the plant's
- * own beginning of it, too.
+ * What a whole number tells of a unit of a model, null where it is none of that model's. What it checks by is looked at
+ * where a number is typed (`check-signs.js`). Where an older server does not say the form: the model's code and "00".
  * @param {string} chassis
  * @param {{code: string, digit: string}} model
+ * @param {Numbers} [numbers]
  */
-export function numbersOf(chassis, { code, digit }) {
-  const place = chassis.indexOf(`${code}00`);
-  const figures = chassis.slice(-5);
-  if (place < 1 || !/^[0-9]{5}$/.test(figures) || !Number(figures)) return null;
-  return { sequence: Number(figures), shop_number: chassis.slice(1, place) + digit + figures };
+export function numbersOf(chassis, { code, digit }, numbers) {
+  if (!numbers) {
+    const place = chassis.indexOf(`${code}00`);
+    const figures = chassis.slice(-5);
+    if (place < 1 || !/^[0-9]{5}$/.test(figures) || !Number(figures)) return null;
+    return { sequence: Number(figures), shop_number: chassis.slice(1, place) + digit + figures };
+  }
+  /** @type {Record<string, string>} */
+  const told = { model: code, digit };
+  let at = 0;
+  let sequence = 0;
+  for (const { kind, text, length } of numbers.chassis) {
+    const piece = chassis.slice(at, (at += length || code.length));
+    if (kind === "sequence") sequence = /^[0-9]+$/.test(piece) ? Number(piece) : 0;
+    else if (piece !== (kind === "text" ? text : (told[kind] ?? piece))) return null;
+  }
+  if (at !== chassis.length || !sequence) return null;
+  const shop = numbers.shop.map(({ kind, text, length }) =>
+    kind === "sequence" ? String(sequence).padStart(length, "0") : (told[kind] ?? text),
+  );
+  return { sequence, shop_number: shop.join("") };
+}
+
+/**
+ * How long a whole number of a model is.
+ * @param {string} code
+ * @param {Numbers} [numbers]
+ */
+export function lengthOf(code, numbers) {
+  return numbers ? numbers.chassis.reduce((sum, { length }) => sum + (length || code.length), 0) : 17;
 }
 
 /**

@@ -48,11 +48,17 @@ export type Laid = {
     place: (point: [number, number]) => [number, number];
   };
 };
+/** The form of the plant's numbers: letters that they use, those that can stand at their end, how many last characters
+ *  find a unit, the name of their check, and the parts of either, length 0 for the model's code. */
+export type Numbers = {
+  letters: string; ends: string; find: number; check: string;
+  chassis: { kind: string; text: string; length: number }[]; shop: { kind: string; text: string; length: number }[];
+};
 /** roles: who may author each kind of record, and purposes of a look; without them where an older server sent it.
  *  origins: by detection point and model, the stations upstream and what is no station. */
 export type Plant = {
   revision: string; maker: string; site: string; demo: boolean; time_zone: string; stop_phone: string;
-  stop_who?: string; standing_line: string; models: Model[]; views: View[]; zones: Zone[]; outlines?: Outline[]; pictures?: ViewPicture[]; types: Type[]; stations: Station[];
+  stop_who?: string; standing_line: string; numbers?: Numbers; models: Model[]; views: View[]; zones: Zone[]; outlines?: Outline[]; pictures?: ViewPicture[]; types: Type[]; stations: Station[];
   tests: Test[]; cautions: Caution[]; origins: Record<string, Record<string, string[]>>; lights: string[];
   weathers: string[]; not_looked_reasons: string[]; again_reasons: string[]; purposes?: string[];
   roles?: Record<string, string[]>;

@@ -62,7 +62,7 @@ function holdMet(app) {
   for (const { kind, seq, op } of app.entries) {
     const model = app.plant?.models.find((each) => each.code === op.body.model);
     if (kind !== "unit_met" || !model || app.units.has(op.unit)) continue;
-    const numbers = numbersOf(op.unit, model);
+    const numbers = numbersOf(op.unit, model, app.plant?.numbers);
     if (numbers && !WITHOUT_EFFECT.includes(app.verdicts.get(seq)?.verdict ?? ""))
       app.units.set(op.unit, metUnit(op.unit, model.code, numbers));
   }

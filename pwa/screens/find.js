@@ -9,31 +9,32 @@ import { BACKSPACE, cancelledWarning, identity } from "./parts.js";
 
 /** @import {Context, Page, Screen, UnitView} from "../lib/shapes" */
 
-const LEAST = 4;
-const ENOUGH = 5;
+const FIND = 5; // last characters that people speak, where an older server does not say
 const MOST = 5;
+const FEW_LETTERS = 6; // as many as have room as keys
 
 /** @type {Screen} */
 export const findScreen = {
   path: "find",
   page(context) {
-    const { view, address } = context;
+    const { app, view, address } = context;
+    const ends = app.plant?.numbers?.ends ?? "";
     view.typed ??= "";
     if (view.shown) return resultsPage(context);
     return {
       title: "Find a unit",
       body: html`<label class="field" for="number"
-          >Last 5 or 6 characters, read off the metal
+          >Last ${find(context)} or ${find(context) + 1} characters, read off the metal
           <input
             id="number"
             data-input="typed"
             value="${view.typed}"
-            inputmode="${view.letters ? "text" : "none"}"
+            inputmode="${view.letters || ends.length > FEW_LETTERS ? "text" : "none"}"
             autocomplete="off"
             autocapitalize="characters"
             spellcheck="false"
             enterkeyhint="search"
-            maxlength="20"
+            maxlength="30"
           />
         </label>
         ${hint(context)}
@@ -50,6 +51,15 @@ export const findScreen = {
               </button>`,
           )}<button type="button" class="main" data-act="show">Find</button>
         </div>
+        ${
+          ends && ends.length <= FEW_LETTERS
+            ? html`<div class="pair" role="group" aria-label="Letters that end a number">
+                ${[...ends].map(
+                  (key) => html`<button type="button" data-act="key" data-value="${key}">${key}</button>`,
+                )}
+              </div>`
+            : ""
+        }
         <div class="pair">
           <button type="button" data-act="letters">Letters</button>
           ${
@@ -76,8 +86,10 @@ export const findScreen = {
       view.shown = isFound(context);
       redraw();
     },
-    show({ view, say, redraw }) {
-      if (readTyped(view.typed).text.length < LEAST) return say({ text: `Give at least ${LEAST} characters.` });
+    show(context) {
+      const { app, view, say, redraw } = context;
+      if (readTyped(view.typed, app.plant?.numbers).text.length < least(context))
+        return say({ text: `Give at least ${least(context)} characters.` });
       view.shown = true;
       return redraw();
     },
@@ -100,21 +112,36 @@ export const findScreen = {
 };
 
 /**
- * Five characters that fit few units need no further tap.
+ * How many last characters people of this plant find a unit by.
  * @param {Context} context
  */
-function isFound({ app, view }) {
-  const { text } = readTyped(view.typed);
-  const hits = endingWith([...app.units.values()], text).length;
-  return text.length >= ENOUGH && hits > 0 && hits <= MOST;
+function find({ app }) {
+  return app.plant?.numbers?.find ?? FIND;
 }
 
 /** @param {Context} context */
-function hint({ app, view }) {
-  const { text, changed } = readTyped(view.typed);
+function least(context) {
+  return Math.min(4, find(context));
+}
+
+/**
+ * So many characters that fit few units need no further tap.
+ * @param {Context} context
+ */
+function isFound(context) {
+  const { app, view } = context;
+  const { text } = readTyped(view.typed, app.plant?.numbers);
+  const hits = endingWith([...app.units.values()], text).length;
+  return text.length >= find(context) && hits > 0 && hits <= MOST;
+}
+
+/** @param {Context} context */
+function hint(context) {
+  const { app, view } = context;
+  const { text, changed } = readTyped(view.typed, app.plant?.numbers);
   const count = endingWith([...app.units.values()], text).length;
   return html`${changed.length ? html`<p>${explained(changed)}</p>` : ""}${view.scanned ?? ""}
-  ${text.length < LEAST ? "" : html`<p class="strong">${count === 1 ? "1 unit ends" : `${count} units end`} so.</p>`}`;
+  ${text.length < least(context) ? "" : html`<p class="strong">${count === 1 ? "1 unit ends" : `${count} units end`} so.</p>`}`;
 }
 
 /** @param {string[]} changed */
@@ -128,7 +155,7 @@ function explained(changed) {
  */
 function resultsPage(context) {
   const { app, view, address, may } = context;
-  const { text, changed } = readTyped(view.typed);
+  const { text, changed } = readTyped(view.typed, app.plant?.numbers);
   const units = unitsShown(app);
   const hits = endingWith(units, text).slice(0, MOST);
   const near = hits.length ? [] : nearest(units, text);

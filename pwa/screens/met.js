@@ -1,6 +1,7 @@
 /** A unit that no plan on this phone holds: begun by its whole chassis number and its model, marked until the plan comes. */
 
-import { numbersOf, readTyped } from "../lib/chassis.js";
+import { lengthOf, numbersOf, readTyped } from "../lib/chassis.js";
+import { checks } from "../lib/check-signs.js";
 import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { save } from "../lib/state.js";
@@ -8,15 +9,14 @@ import { choices, chosen, shape, valueOf } from "./parts.js";
 
 /** @import {Context, Screen} from "../lib/shapes" */
 
-const LENGTH = 17;
-
 /** @type {Screen} */
 export const metScreen = {
   path: "met/:typed",
   keeps: true,
   page(context) {
     const { app, params, view, address, may } = context;
-    view.number ??= readTyped(params.typed).text.length === LENGTH ? readTyped(params.typed).text : "";
+    const { text } = readTyped(params.typed, app.plant?.numbers);
+    view.number ??= lengths(context).includes(text.length) ? text : "";
     return {
       title: "Not planned here",
       body: html`<p class="warning">
@@ -32,7 +32,7 @@ export const metScreen = {
             autocapitalize="characters"
             spellcheck="false"
             enterkeyhint="done"
-            maxlength="24"
+            maxlength="32"
         /></label>
         <h2>Model</h2>
         ${choices(
@@ -57,16 +57,32 @@ export const metScreen = {
   },
 };
 
+/**
+ * How long whole numbers of the plant's models are, each length once.
+ * @param {Context} context
+ */
+function lengths({ app }) {
+  const all = (app.plant?.models ?? []).map(({ code }) => lengthOf(code, app.plant?.numbers));
+  return [...new Set(all)].sort((a, b) => a - b);
+}
+
 /** @param {Context} context */
-async function begin({ app, view, say, sync, replace }) {
-  const { text } = readTyped(view.number ?? "");
+async function begin(context) {
+  const { app, view, say, sync, replace } = context;
+  const numbers = app.plant?.numbers;
+  const { text } = readTyped(view.number ?? "", numbers);
   const model = app.plant?.models.find((each) => each.code === view.model);
-  if (text.length !== LENGTH)
-    return say({ text: `A chassis number has ${LENGTH} characters, this has ${text.length}. Read the metal again.` });
+  const long = lengths(context);
+  if (!long.includes(text.length)) {
+    const told = `A chassis number has ${long.join(" or ")} characters, this has ${text.length}`;
+    return say({ text: `${told}. Read the metal again.` });
+  }
   if (!app.units.has(text)) {
     if (!model) return say({ text: "Choose the model: what is looked at follows from it." });
-    if (!numbersOf(text, model))
+    if (!numbersOf(text, model, numbers))
       return say({ text: `${text} is no number of a ${model.name}. Read the metal again, or choose another model.` });
+    if (!checks(text, model.code, numbers))
+      return say({ text: `${text} does not check: a sign of it is wrong. Read the metal again.` });
     await save(app, [fact("unit_met", text, { model: model.code })]);
     sync("unit_met");
     say({ text: "Saved on phone: the unit is begun, not planned yet", shape: "saved" });

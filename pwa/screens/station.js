@@ -167,7 +167,7 @@ function listed({ app, view }, station) {
   const due = dueAt([...units.values()], station.id, app.plant).map((unit) => unit.chassis);
   view.order = [...new Set([...(view.order ?? []), ...due])].filter((chassis) => units.has(chassis));
   const all = view.order.map((/** @type {string} */ chassis) => /** @type {UnitView} */ (units.get(chassis)));
-  const { text } = readTyped(view.typed ?? "");
+  const { text } = readTyped(view.typed ?? "", app.plant.numbers);
   if (!text) return all;
   const others = text.length < LEAST ? [] : endingWith([...units.values()], text);
   const fits = [...new Set([...endingWith(all, text), ...others])];

@@ -1,12 +1,21 @@
 """A build plan held against the plant and what is planned already: what each row would do, before anything is done."""
 
 import re
+import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any, Literal
 
-from qc.domain.chassis import chassis_fault, cleaned, full_number, number_fault, shop_number
+from qc.domain.chassis import (
+    chassis_fault,
+    cleaned,
+    full_number,
+    model_of,
+    number_fault,
+    sequence_told,
+    shop_number,
+)
 from qc.domain.days import day_fault
 from qc.domain.kinds import KINDS, body_fault
 from qc.domain.operations import Fault
@@ -125,8 +134,6 @@ class _Rows:
         self._plant, self._at, self._planned, self._today = plant, columns.at, planned, today
         self._by_shop = {unit.shop_number: unit.chassis for unit in planned.values()}
         self._models = {_plain(name): code for code, model in plant.models.items() for name in (model.name, code)}
-        self._by_code = {model.code: code for code, model in plant.models.items()}
-        self._by_digit = {model.digit: code for code, model in plant.models.items()}
         self._met: dict[str, int] = {}
 
     def line(self, row: int, cells: Sequence[str]) -> PlanLine:
@@ -148,9 +155,10 @@ class _Rows:
     def _numbers(self, cell: Callable[[str], str]) -> tuple[str, dict[str, Any]]:
         """Return the chassis number with model, sequence and shop number, each as told or as the others tell it."""
         chassis, shop = cleaned(cell("chassis")), cleaned(cell("shop_number"))
-        if chassis and (fault := chassis_fault(chassis)):
+        if chassis and (fault := chassis_fault(self._plant, chassis)):
             raise _Wrong(fault)
-        model, sequence = self._model(cell("model"), chassis, shop), self._sequence(cell("sequence"), chassis, shop)
+        model = self._model(cell("model"), chassis, shop)
+        sequence = self._sequence(cell("sequence"), chassis, shop, model)
         try:
             short = shop or shop_number(self._plant, model, sequence)
             full = chassis or full_number(self._plant, model, sequence)
@@ -164,22 +172,25 @@ class _Rows:
         if told:
             model = self._models.get(_plain(told))
         else:
-            model = self._by_code.get(chassis[4:7]) if chassis else self._by_digit.get(shop[-6:-5])
+            model = model_of(self._plant, chassis or shop, is_shop=not chassis) if chassis or shop else None
         if model is None:
             what = f"{told[:40]!r} is" if told else f"{chassis or shop or 'an empty number'} is of"
             raise _Wrong(f"{what} no model of this plant; it has {', '.join(self._plant.models)}")
         return model
 
-    def _sequence(self, told: str, chassis: str, shop: str) -> int:
-        figures = told or (chassis or shop)[-5:]
+    def _sequence(self, told: str, chassis: str, shop: str, model: str) -> int:
+        figures = told or sequence_told(self._plant, chassis or shop, model, is_shop=not chassis)
         if not re.fullmatch(r"[0-9]{1,9}", figures):
-            raise _Wrong(f"{figures[:40]!r} is no sequence; it is a whole number from 1 to 99999")
+            most = 10**self._plant.numbers.figures - 1
+            raise _Wrong(f"{figures[:40]!r} is no sequence; it is a whole number from 1 to {most}")
         return int(figures)
 
     def _rest(self, cell: Callable[[str], str]) -> dict[str, Any]:
         rest: dict[str, Any] = {"planned_day": self._day(cell("planned_day"))}
         if "options" in self._at:
-            parts = [part.strip() for part in _DIVIDES_OPTIONS.split(cell("options"))]
+            # One spelling of each letter: spreadsheets of some machines write an umlaut as two characters.
+            told = unicodedata.normalize("NFC", cell("options"))
+            parts = [part.strip() for part in _DIVIDES_OPTIONS.split(told)]
             rest["options"] = list(dict.fromkeys(part for part in parts if part))
         if "build_sheet" in self._at:
             rest["build_sheet"] = cell("build_sheet") or None

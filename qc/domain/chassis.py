@@ -1,15 +1,16 @@
-"""Chassis numbers: the 17 characters on the metal, the plant's short shop form, and what was probably meant.
+"""Chassis numbers: what stands on the metal, the plant's short shop form, and what was probably meant.
 
-Letters I, O and Q are not used and the number has 17 characters (ISO 3779; from memory, common to its editions).
+How they are made the plant says (`number_form`); 17 characters without I, O and Q where it says nothing (ISO 3779; from
+memory, common to its editions).
 """
 
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from qc.domain.number_form import check_fault, length_of, made, names_model, sequence_in, sequence_piece
 from qc.domain.plant import Plant
 
-LENGTH = 17
-ALLOWED = "0123456789ABCDEFGHJKLMNPRSTUVWXYZ"
+LOOKS_LIKE = {"I": "1", "O": "0", "Q": "0"}
 # ISO 3779 year codes repeat every 30 years; A is 1980 and 2010; I, O, Q, U, Z and 0 stand for no year (from memory).
 YEAR_CODES = "ABCDEFGHJKLMNPRSTVWXY123456789"
 FIRST_YEAR = 1980
@@ -20,16 +21,47 @@ def cleaned(text: str) -> str:
     return "".join(text.upper().split()).replace("-", "")
 
 
-def chassis_fault(text: str) -> str | None:
+def readable(plant: Plant, text: str) -> str:
+    """Return a number with the letters that this plant never uses read as the figures they look like."""
+    never = [letter for letter in LOOKS_LIKE if letter not in plant.numbers.letters]
+    read = cleaned(text).translate({ord(letter): LOOKS_LIKE[letter] for letter in never})
+    return read[: max(lengths_of(plant))]
+
+
+def lengths_of(plant: Plant) -> tuple[int, ...]:
+    """Return how many characters the chassis numbers of the plant's models have, each length once, ascending."""
+    return tuple(sorted({length_of(plant.numbers.chassis, model) for model in plant.models}))
+
+
+def lengths_words(plant: Plant) -> str:
+    """Return how long a full chassis number is: "17", "9 or 10"."""
+    return " or ".join(str(one) for one in lengths_of(plant))
+
+
+def sign_fault(plant: Plant, text: str) -> str | None:
+    """Return which sign of a text cannot stand in a chassis number, None where all can."""
+    form = plant.numbers
+    for character in cleaned(text):
+        if character in form.allowed:
+            continue
+        if character in LOOKS_LIKE:
+            whose = "" if form.own else " (ISO 3779)"
+            return f"a chassis number never holds {character}{whose}; read 1 or 0 off the metal again"
+        if form.own:
+            has = f"figures and {form.letters}" if form.letters else "figures only"
+            return f"{character!r} cannot stand in a chassis number; it has {has}"
+        return f"{character!r} cannot stand in a chassis number; it has capital letters and figures only"
+    return None
+
+
+def chassis_fault(plant: Plant, text: str) -> str | None:
     """Return what is wrong with a full chassis number and what would do, None when its form is right."""
-    number = cleaned(text)
-    for character in number:
-        if character in "IOQ":
-            return f"a chassis number never holds {character} (ISO 3779); read 1 or 0 off the metal again"
-        if character not in ALLOWED:
-            return f"{character!r} cannot stand in a chassis number; it has capital letters and figures only"
-    if len(number) != LENGTH:
-        return f"a full chassis number has {LENGTH} characters, this has {len(number)}; to look it up enter the last 6"
+    if fault := sign_fault(plant, text):
+        return fault
+    number, find = cleaned(text), plant.numbers.find
+    if len(number) not in lengths_of(plant):
+        told = f"a full chassis number has {lengths_words(plant)} characters, this has {len(number)}"
+        return f"{told}; to look it up enter the last {find + 1}"
     return None
 
 
@@ -41,29 +73,52 @@ def year_code(year: int) -> str:
 
 
 def full_number(plant: Plant, model: str, sequence: int) -> str:
-    """Return the full chassis number of a unit: 17 characters.
+    """Return the full chassis number of a unit.
 
-    World code, series, model code, "00", year's code, works, "0", five figures of sequence.
-    Raises KeyError for an unknown model and ValueError for a sequence outside 1..99 999.
+    Raises KeyError for an unknown model, ValueError for a sequence that does not fit and where the plant's form holds
+    signs that neither model nor sequence tell.
     """
-    code = plant.models[model].code
-    return f"{plant.world_code}{plant.series}{code}00{year_code(plant.model_year)}{plant.works}0{_five(sequence)}"
+    one = plant.models[model]
+    form = plant.numbers
+    return made(form.chassis, form, one.code, one.digit, year_code(plant.model_year), sequence)
 
 
 def shop_number(plant: Plant, model: str, sequence: int) -> str:
-    """Return the short form that the shop floor uses: prefix, model's digit, five figures of sequence."""
-    return f"{plant.world_code[1:]}{plant.series}{plant.models[model].digit}{_five(sequence)}"
+    """Return the short form that the shop floor uses. Raises KeyError, and ValueError for one that does not fit."""
+    one = plant.models[model]
+    form = plant.numbers
+    return made(form.shop, form, one.code, one.digit, year_code(plant.model_year), sequence)
 
 
 def number_fault(plant: Plant, chassis: str, model: str, sequence: int, short: str) -> str | None:
     """Return why a plan's numbers do not belong together, None where they do; the model must be one of the plant's."""
+    one, form = plant.models[model], plant.numbers
     try:
-        full, shop = full_number(plant, model, sequence), shop_number(plant, model, sequence)
+        shop = shop_number(plant, model, sequence)
+        full = full_number(plant, model, sequence) if _is_told(plant) else ""
     except ValueError as error:
         return str(error)
-    if (chassis[:9], chassis[-5:]) != (full[:9], full[-5:]) or short != shop:
-        return f"model {model} and sequence {sequence} make {full}, {shop}; check the plan"
-    return None
+    if sequence_in(form, chassis, one.code, one.digit) != sequence or short != shop:
+        return f"model {model} and sequence {sequence} make {f'{full}, ' if full else ''}{shop}; check the plan"
+    return check_fault(form, chassis, one.code)
+
+
+def _is_told(plant: Plant) -> bool:
+    """Return whether a model and a sequence tell the whole of a chassis number."""
+    return all(part.kind != "any" for part in plant.numbers.chassis)
+
+
+def model_of(plant: Plant, number: str, *, is_shop: bool = False) -> str | None:
+    """Return the one model whose code or figure stands at its place in a number, None for none and for several."""
+    parts = plant.numbers.shop if is_shop else plant.numbers.chassis
+    fits = [one.code for one in plant.models.values() if names_model(parts, number, one.code, one.digit)]
+    return fits[0] if len(fits) == 1 else None
+
+
+def sequence_told(plant: Plant, number: str, model: str, *, is_shop: bool = False) -> str:
+    """Return what stands at the place of the sequence in a number, "0" where it is too short."""
+    piece = sequence_piece(plant.numbers.shop if is_shop else plant.numbers.chassis, number, model)
+    return piece or "0"
 
 
 def numbers_of(plant: Plant, chassis: str, model: str) -> tuple[int, str]:
@@ -71,22 +126,21 @@ def numbers_of(plant: Plant, chassis: str, model: str) -> tuple[int, str]:
 
     Raises ValueError, in words, for one that is no number of this plant and model.
     """
-    figures = chassis[-5:]
-    if fault := chassis_fault(chassis):
+    one, form = plant.models[model], plant.numbers
+    if fault := chassis_fault(plant, chassis):
         raise ValueError(fault)
-    if not figures.isdecimal():
-        raise ValueError(f"{chassis} does not end in five figures; read the number off the metal again")
-    sequence = int(figures)
-    shop = shop_number(plant, model, sequence)
-    if fault := number_fault(plant, chassis, model, sequence, shop):
-        raise ValueError(f"{chassis} is no number of a {model} of this plant: {fault}")
-    return sequence, shop
-
-
-def _five(sequence: int) -> str:
-    if not 1 <= sequence <= 99_999:
-        raise ValueError(f"sequence must be 1 to 99999, got {sequence}")
-    return f"{sequence:05d}"
+    sequence = sequence_in(form, chassis, one.code, one.digit)
+    if sequence is None:
+        ending = sequence_told(plant, chassis, model)
+        if not ending.isdecimal():
+            where = f"have {form.figures} figures where its sequence stands" if form.own else "end in five figures"
+            raise ValueError(f"{chassis} does not {where}; read the number off the metal again")
+        shop_number(plant, model, int(ending))
+        told = number_fault(plant, chassis, model, int(ending), "") or ""
+        raise ValueError(f"{chassis} is no number of a {model} of this plant: {told}")
+    if fault := check_fault(form, chassis, one.code):
+        raise ValueError(f"{fault}; read the number off the metal again")
+    return sequence, shop_number(plant, model, sequence)
 
 
 def distance(a: str, b: str, most: int) -> int:

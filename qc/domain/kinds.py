@@ -36,6 +36,7 @@ from qc.domain.operations import (
     day,
     digest,
     group,
+    label,
     many,
     mark,
     nullable,
@@ -49,6 +50,7 @@ from qc.domain.proposal import Proposal
 from qc.domain.rule_set import (
     CANCELLING,
     MACHINES_TOLD,
+    OWN_NUMBERS,
     OWN_SECRET,
     PASSINGS_TAKEN_BACK,
     PEOPLE_TOLD,
@@ -126,7 +128,7 @@ NOTE = text(1000)
 PLACE = text(60)
 REASON = text(500, 3)
 SET_ASIDE = partial(uuid7)  # the id of an operation that need not be in effect: a check of its own, unlike ID
-OPTIONS = many(code(), 0, 40)
+OPTIONS = many(label(), 0, 40)
 PLAN_CHANGES = group({"planned_day": day, "options": OPTIONS, "build_sheet": nullable(code())})
 CHANGES = group({"zone": ZONE, "type": TYPE, "severity": SEVERITY, "note": NOTE, "mark": nullable(mark)})
 PERSON, DEVICE, MACHINE = code(32), code(32), code(32)
@@ -503,21 +505,40 @@ KINDS: Mapping[str, Kind] = {kind.name: kind for kind in _KINDS}
 assert {kind.name for kind in _KINDS if kind.since in (PEOPLE_TOLD, MACHINES_TOLD)} == line.OF_THE_HOUSE
 
 
+_OPTIONS_BEFORE = many(code(), 0, 40)
+# What a field accepted before the rule set that widened it, by kind and field.
+_BEFORE: Mapping[tuple[str, str], tuple[int, Check]] = {
+    ("unit_planned", "options"): (OWN_NUMBERS, _OPTIONS_BEFORE),
+    ("plan_changed", "changes"): (
+        OWN_NUMBERS,
+        group({"planned_day": day, "options": _OPTIONS_BEFORE, "build_sheet": nullable(code())}),
+    ),
+}
+
+
+def _check_under(kind: Kind, name: str, rules: int) -> Check:
+    """Return what a field of a kind accepts under a rule set."""
+    since, before = _BEFORE.get((kind.name, name), (0, None))
+    if before is not None and rules < since:
+        return before
+    return kind.fields[name] if name in kind.fields else kind.optional[name]
+
+
 def body_fault(kind: Kind, unit: str | None, body: Mapping[str, Any], rules: int = RULES) -> Fault | None:
     """Return the first fault of a body against its kind under a rule set, None when its shape is right."""
     if kind.on_unit and unit is None:
         return Fault("unit", "is missing; this kind of operation names a unit")
-    for name, check in kind.fields.items():
+    for name in kind.fields:
         if name not in body:
             return Fault(f"body.{name}", "is missing")
-        if why := check(body[name]):
+        if why := _check_under(kind, name, rules)(body[name]):
             return Fault(f"body.{name}", why)
     for name, value in body.items():
         if name in kind.fields:
             continue
         if name not in kind.optional or SINCE.get((kind.name, name), 0) > rules:
             return Fault("body", f"holds a field that {kind.name} does not know")
-        if why := kind.optional[name](value):
+        if why := _check_under(kind, name, rules)(value):
             return Fault(f"body.{name}", why)
     return None
 

@@ -4,10 +4,13 @@ What each kind of operation is, asks for and does stands in `kinds`.
 """
 
 import re
+import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
+
+from qc.domain.number_form import MOST as LONGEST_NUMBER
 
 SCHEMA = 1
 PROTOCOL = 2  # 2: runs of operations under their author's signature
@@ -66,6 +69,20 @@ def code(most: int = 40) -> Check:
     def check(value: Any) -> str | None:
         ok = isinstance(value, str) and shape.match(value)
         return None if ok else f"must be a code of 1 to {most} letters, figures, '.', '-' or '_'"
+
+    return check
+
+
+def label(most: int = 40) -> Check:
+    """Accept a code in any letters: no comma, semicolon or upright stroke, which divide such codes, in one spelling."""
+    accept = text(most)
+
+    def check(value: Any) -> str | None:
+        if why := accept(value):
+            return why
+        if value != value.strip() or any(sign in value for sign in ",;|\n\t"):
+            return "must be a code without commas, semicolons, upright strokes and spaces at its ends"
+        return None if unicodedata.is_normalized("NFC", value) else "must write each letter as one character (NFC)"
 
     return check
 
@@ -179,7 +196,7 @@ class Operation:
     """One fact as it was made.
 
     id: UUIDv7 made where it happened. device, install_epoch: which installation made it. seq: 1, 2, 3… dense in
-    that installation. unit: full chassis number (17 characters) or None. deps: ids that must be in effect first.
+    that installation. unit: full chassis number or None. deps: ids that must be in effect first.
     seen_through: highest server number that the device had pulled. wall_ms: the device's clock, milliseconds
     since 1970 UTC, as claimed. tz_min: its offset from UTC in minutes. session: id of the sign-in. mono_ms:
     milliseconds on the device's monotonic clock since that session's page began. plant: the revision of the plant's
@@ -211,7 +228,7 @@ _ENVELOPE: Mapping[str, Check] = {
     "seq": whole(1, 2**53 - 1),
     "kind": code(40),
     "schema": whole(1, 1000),
-    "unit": nullable(code(17)),
+    "unit": nullable(code(LONGEST_NUMBER)),
     "body": lambda value: None if isinstance(value, dict) else "must be an object",
     "author": code(32),
     "deps": many(uuid7, 0, 20),
@@ -222,6 +239,7 @@ _ENVELOPE: Mapping[str, Check] = {
     "mono_ms": whole(0, 2**53 - 1),
 }
 ENVELOPE_FIELDS: tuple[str, ...] = tuple(_ENVELOPE)
+LONGEST_BEFORE = 17  # characters of a unit's number, before plants had numbers of their own form
 PLANT_NAMED = "plant"  # the one field that an envelope may lack: a digest, since the rule set of revised tables
 
 
@@ -233,16 +251,19 @@ class Fault:
     message: str
 
 
-def envelope_fault(raw: Mapping[str, Any], *, names_plant: bool = True) -> Fault | None:
+def envelope_fault(raw: Mapping[str, Any], *, names_plant: bool = True, own_numbers: bool = True) -> Fault | None:
     """Return the first fault of an operation's envelope, None when its shape is right. Unknown fields are faults.
 
     names_plant: whether it may name the tables that it was made under, which an earlier program did not know.
+    own_numbers: whether a unit's number may be longer than 17 characters.
     """
     for name, check in _ENVELOPE.items():
         if name not in raw:
             return Fault(name, "is missing")
         if why := check(raw[name]):
             return Fault(name, why)
+    if not own_numbers and (why := nullable(code(LONGEST_BEFORE))(raw["unit"])):
+        return Fault("unit", why)
     if names_plant and PLANT_NAMED in raw and (why := digest(raw[PLANT_NAMED])):
         return Fault(PLANT_NAMED, why)
     known = {*_ENVELOPE, PLANT_NAMED} if names_plant else _ENVELOPE.keys()

@@ -9,6 +9,7 @@ from typing import Literal
 from qc.domain.backup_plan import BackupPlan
 from qc.domain.drop_plan import DropPlan
 from qc.domain.mail_plan import MailPlan
+from qc.domain.number_form import NumberForm, usual_form
 from qc.domain.plan_form import PlanForm
 
 Severity = Literal["critical", "major", "minor"]
@@ -299,7 +300,7 @@ class Plant:
     demo: bool
     revision: str
     sequence_start: int
-    world_code: str  # the three first characters of a full chassis number, see `chassis`
+    world_code: str  # the first three of a number of 17 characters, see `chassis`; "" where its form is its own
     stop_phone: str  # the number to call at a critical finding, "" if the plant names none
     models: MappingProxyType[str, Model]
     views: MappingProxyType[str, View]
@@ -324,6 +325,7 @@ class Plant:
     plan: PlanForm = field(default_factory=PlanForm)
     outlines: tuple[Outline, ...] = ()  # in table order, which is the order of drawing; () where the plant has none
     pictures: MappingProxyType[tuple[str, str], ViewPicture] = field(default_factory=lambda: MappingProxyType({}))
+    own_numbers: NumberForm | None = None  # the form of its numbers where the plant says one, see `numbers`
     vital_few: float = VITAL_FEW  # share of the whole that a Pareto's vital few are asked to make
 
     def zones_of(self, model: str, *, ended: bool = False) -> tuple[Zone, ...]:
@@ -390,6 +392,11 @@ class Plant:
     def outside(self, *how: str) -> tuple[str, ...]:
         """Return the origins that lie outside the line and come in one of these ways, way by way in table order."""
         return tuple(s.id for one in how for s in self.stations.values() if s.outside == one)
+
+    @cached_property
+    def numbers(self) -> NumberForm:
+        """The form of the plant's chassis and shop numbers: its own, else that of 17 characters."""
+        return self.own_numbers or usual_form(self.world_code, self.series, self.works)
 
     @cached_property
     def _end_points(self) -> tuple[str, ...]:

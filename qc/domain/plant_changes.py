@@ -57,6 +57,9 @@ _ROOTS: Mapping[str, str] = {
     "chassis.world_code": "the units on record bear it in their chassis numbers",
     "chassis.series": "the units on record bear it in their chassis numbers",
     "chassis.works": "the units on record bear it in their chassis numbers",
+    "chassis.pattern": "the units on record bear numbers of that form",
+    "chassis.shop": "the units on record bear shop numbers of that form",
+    "chassis.check": "the units on record bear numbers that check so",
     "plant.time_zone": "the days on record are counted in it",
     "plant.demo": "an invented record and a plant's own stay apart: begin another folder with qc init",
 }

@@ -148,5 +148,7 @@ def _final(faults: Faults, plant: Plant) -> None:
 def _digits(faults: Faults, plant: Plant) -> None:
     seen: dict[str, str] = {}
     for model in plant.models.values():
+        if not model.digit:
+            continue
         if (other := seen.setdefault(model.digit, model.code)) != model.code:
             faults.note(PLANT_FILE, 0, "model.digit", model.digit, f"stands for {other} and for {model.code}")

@@ -3,8 +3,10 @@
 from collections.abc import Mapping
 from typing import Any
 
+from qc.domain.check_signs import CHECKS
 from qc.domain.graph import BuildGraph
 from qc.domain.kinds import KINDS
+from qc.domain.number_form import Part
 from qc.domain.operations import AGAIN_REASONS, LIGHTS, NOT_LOOKED_REASONS, PURPOSES, WEATHERS
 from qc.domain.plant import Caution, DefectType, Model, Outline, Plant, Station, Test, ViewPicture, Zone
 from qc.domain.plant_parts import SHOWN
@@ -28,6 +30,7 @@ def phone_plant(plant: Plant) -> dict[str, Any]:
         "stop_phone": plant.stop_phone,
         "stop_who": plant.stop_who,
         "standing_line": plant.standing_line,
+        "numbers": _numbers(plant),
         "models": [_model(one) for one in plant.models.values()],
         "views": [{"id": v.id, "name": v.name, "left": v.left, "right": v.right} for v in plant.views.values()],
         "zones": [_zone(zone) for model in plant.models for zone in plant.zones_of(model, ended=True)],
@@ -45,6 +48,49 @@ def phone_plant(plant: Plant) -> dict[str, Any]:
         "purposes": list(PURPOSES),
         "roles": {kind.name: sorted(kind.roles) for kind in KINDS.values() if kind.on_unit and kind.effective},
     }
+
+
+def _numbers(plant: Plant) -> dict[str, Any]:
+    """Return how numbers are read: ends, the letters that may stand among the last signs by which a unit is found.
+
+    What is made and not asked of a number that is told is any sign to a phone.
+    """
+    form = plant.numbers
+
+    def parts(of: tuple[Part, ...]) -> list[dict[str, Any]]:
+        return [
+            {"kind": "any" if one.loose else one.kind, "text": "" if one.loose else one.text, "length": one.length}
+            for one in of
+        ]
+
+    return {
+        "letters": form.letters,
+        "ends": "".join(sorted(_last_letters(plant))),
+        "find": form.find,
+        "check": form.check,
+        "chassis": parts(form.chassis),
+        "shop": parts(form.shop),
+    }
+
+
+def _last_letters(plant: Plant) -> set[str]:
+    """Return the letters that can stand among the last ``find`` signs of a chassis or shop number of any model."""
+    form, found = plant.numbers, set()
+    for parts in (form.chassis, form.shop):
+        for code in plant.models:
+            left = form.find
+            for part in reversed(parts):
+                if left <= 0:
+                    break
+                size = part.length or len(code)
+                told = {"text": part.text, "model": code}.get(part.kind, "")
+                found |= set(told[-left:])
+                if part.kind == "any" or part.loose:
+                    found |= set(form.letters)
+                if part.kind == "check":
+                    found |= set(CHECKS[form.check].made)
+                left -= size
+    return {sign for sign in found if sign.isalpha()}
 
 
 def _model(one: Model) -> dict[str, Any]:

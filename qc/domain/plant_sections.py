@@ -10,9 +10,9 @@ from typing import Any, Literal, cast
 from urllib.parse import urlsplit
 
 from qc.domain.backup_plan import BackupPlan
-from qc.domain.chassis import ALLOWED as CHASSIS_CHARACTERS
 from qc.domain.drop_plan import DropPlan
 from qc.domain.mail_plan import MailPlan, address_fault
+from qc.domain.number_form import FIGURES, ISO_LETTERS, NumberForm
 from qc.domain.plan_form import COLUMNS, PlanForm, is_day_format
 from qc.domain.plant import VITAL_FEW, Links, Model, Shift, Shutdown, View
 from qc.domain.table_rows import DAYS, Faults, Row, keyed, toml_row, toml_rows
@@ -26,15 +26,20 @@ _TLS: dict[str, Literal["tls", "starttls", "none"]] = {"tls": "tls", "starttls":
 NO_IOQ = "letters I, O and Q are not used (ISO 3779)"
 
 
-def models(faults: Faults, data: Mapping[str, Any]) -> MappingProxyType[str, Model]:
-    """Return the models by code."""
-    keys = tuple(one.name for one in fields(Model) if one.name != "ended")
-    rows = toml_rows(faults, PLANT_FILE, data, "model", keys, optional=("ended",))
-    return keyed((row, "code", (one := model(row)).code, one) for row in rows)
+def models(faults: Faults, data: Mapping[str, Any], own: NumberForm | None) -> MappingProxyType[str, Model]:
+    """Return the models by code. own: the form of the plant's numbers where it says one."""
+    optional = {"ended"} if own is None or _holds(own, "digit") else {"ended", "digit"}
+    keys = tuple(one.name for one in fields(Model) if one.name not in optional)
+    rows = toml_rows(faults, PLANT_FILE, data, "model", keys, optional=tuple(sorted(optional)))
+    return keyed((row, "code", (one := model(row, own)).code, one) for row in rows)
 
 
-def model(row: Row) -> Model:
-    """Return one model; its code and digit go into chassis numbers and so hold no I, O or Q."""
+def _holds(own: NumberForm, kind: str) -> bool:
+    return any(part.kind == kind for part in (*own.chassis, *own.shop))
+
+
+def model(row: Row, own: NumberForm | None) -> Model:
+    """Return one model; its code and digit go into numbers, and hold only what may stand there."""
     found = Model(
         code=row.code("code"),
         name=row.text("name"),
@@ -42,12 +47,14 @@ def model(row: Row) -> Model:
         length_mm=row.whole("length_mm", 500, 60_000),
         axles=row.whole("axles", 1, 9),
         mass_kg=row.whole("mass_kg", 1, 60_000),
-        digit=row.text("digit", most=1),
+        digit=row.text("digit", most=1) if row.has("digit") else "",
         ended=row.has("ended") and row.truth("ended"),
     )
-    if len(found.code) != 3 or set(found.code) - set(CHASSIS_CHARACTERS):
+    if own is None and (len(found.code) != 3 or set(found.code) - set(FIGURES + ISO_LETTERS)):
         row.fault("code", f"must be 3 capital letters or figures; {NO_IOQ}")
-    if not (found.digit.isascii() and found.digit.isdigit()):
+    if own is not None and _holds(own, "model") and set(found.code) - set(own.allowed):
+        row.fault("code", f"stands in the plant's numbers, which hold figures and {own.letters or 'no letters'}")
+    if row.has("digit") and not (found.digit.isascii() and found.digit.isdigit()):
         row.fault("digit", "must be one figure 0 to 9; it stands in the shop number")
     return found
 

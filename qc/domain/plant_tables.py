@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from qc.domain import plant_numbers as numbers
 from qc.domain import plant_parts as parts
 from qc.domain import plant_sections as sections
-from qc.domain.chassis import ALLOWED
+from qc.domain.number_form import FIGURES, ISO_LETTERS
 from qc.domain.plant import Plant
 from qc.domain.plant_checks import check_across
 from qc.domain.plant_sections import PLANT_FILE
@@ -150,8 +151,10 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         if name not in SECTIONS:
             faults.note(PLANT_FILE, 0, name, name, f"is no section; use {', '.join(SECTIONS)}")
     about = _section(faults, data, "plant", ABOUT, ABOUT_OPTIONAL)
-    chassis = _section(faults, data, "chassis", CHASSIS)
-    models = sections.models(faults, data)
+    chassis = _chassis(faults, data)
+    own = numbers.own_form(faults, data) if "pattern" in chassis.cells else None
+    models = sections.models(faults, data, own)
+    numbers.check_lengths(faults, own, models)
     views = sections.views(faults, data)
     cautions = parts.cautions(faults, tables["cautions.csv"])
     types = parts.types(faults, tables["defect_types.csv"], models, cautions)
@@ -162,8 +165,8 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         time_zone=_time_zone(about),
         demo=about.truth("demo"),
         revision=revision_of(tables),
-        sequence_start=chassis.whole("sequence_start", 1, 99_999),
-        world_code=_number_part(chassis, "world_code", 3),
+        sequence_start=chassis.whole("sequence_start", 1, 10**own.figures - 1 if own else 99_999),
+        world_code="" if own else _number_part(chassis, "world_code", 3),
         stop_phone=about.text("stop_phone", may_be_empty=True, most=40),
         models=models,
         views=views,
@@ -180,9 +183,10 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         links=sections.links(faults, data),
         holidays=sections.holidays(faults, data),
         shutdowns=sections.shutdowns(faults, data),
-        series=_number_part(chassis, "series", 1),
-        works=_number_part(chassis, "works", 1),
-        model_year=chassis.whole("model_year", 1980, 2039),
+        series="" if own else _number_part(chassis, "series", 1),
+        works="" if own else _number_part(chassis, "works", 1),
+        model_year=2026 if own and not chassis.has("model_year") else chassis.whole("model_year", 1980, 2039),
+        own_numbers=own,
         **({"stop_who": about.text("stop_who", most=60)} if about.has("stop_who") else {}),
         vital_few=sections.vital_few(faults, data),
         plan=sections.plan_form(faults, data),
@@ -199,6 +203,13 @@ def _section(
     return toml_row(faults, PLANT_FILE, found if isinstance(found, dict) else {}, name, keys, optional=optional)
 
 
+def _chassis(faults: Faults, data: Mapping[str, Any]) -> Row:
+    found = data.get("chassis")
+    if isinstance(found, dict) and "pattern" in found:
+        return _section(faults, data, "chassis", numbers.KEYS, numbers.OPTIONAL)
+    return _section(faults, data, "chassis", CHASSIS)
+
+
 def _time_zone(about: Row) -> str:
     name = about.text("time_zone")
     try:
@@ -210,6 +221,6 @@ def _time_zone(about: Row) -> str:
 
 def _number_part(chassis: Row, key: str, length: int) -> str:
     value = chassis.text(key)
-    if len(value) != length or set(value) - set(ALLOWED):
+    if len(value) != length or set(value) - set(FIGURES + ISO_LETTERS):
         chassis.fault(key, f"must be {length} capital letters or figures; {sections.NO_IOQ}")
     return value

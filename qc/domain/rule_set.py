@@ -7,7 +7,7 @@ takes the next number here, and asks for it where it judges.
 
 from collections.abc import Mapping
 
-RULES = 13
+RULES = 14
 # 2: days far from the day of receipt are refused.
 DAYS_JUDGED = 2
 # 3: a further value of a test after a failure needs a reason; a value outside what the tests' table calls plausible
@@ -34,6 +34,8 @@ TABLES_REVISED = 11
 UNITS_MOVED = 12
 # 13: a unit is met before it is planned; it is not released until it is.
 UNITS_MET = 13
+# 14: a unit's number is of the plant's own form, up to 24 characters; an option's code holds any letters.
+OWN_NUMBERS = 14
 
 # Fields of a body that a kind did not know from its beginning, with the rule set that brought them: an earlier
 # program refused a body that held one, and that answer stands.

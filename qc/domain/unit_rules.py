@@ -27,7 +27,7 @@ _PASSINGS = ("station_passed",)
 def planned(state: Folding, p: Proposal) -> None:
     """Refuse a number that cannot be, or one that is taken."""
     chassis, body = p.event.operation.unit or "", p.body
-    if fault := chassis_fault(chassis):
+    if fault := chassis_fault(p.event.plant, chassis):
         raise Refusal("wrong_chassis", fault)
     if fault := number_fault(p.event.plant, chassis, body["model"], body["sequence"], body["shop_number"]):
         raise Refusal("wrong_chassis", fault)

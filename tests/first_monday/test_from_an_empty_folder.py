@@ -32,7 +32,7 @@ PEOPLE = (
     ("RW1", "Ria Wiese", "repairer", ""),
     ("L-B10", "Lea Berg", "station_lead", "B10"),
 )
-MODELS = (("A21", 50001), ("B34", 50002))
+MODELS = (("A21", 50001), ("BRG34", 50002))
 
 
 def qc(*words) -> str:
@@ -146,7 +146,7 @@ def secrets(filled_folder):
 def server(filled_folder, secrets, certificate):
     from tests.browser.plant_server import PlantServer
 
-    served = PlantServer(filled_folder, certificate, shows="TW4")
+    served = PlantServer(filled_folder, certificate, shows="W")
     served.start()
     yield served
     served.stop()
@@ -184,9 +184,9 @@ def test_a_plant_goes_from_an_empty_folder_to_a_released_unit_and_its_first_revi
 
     # The planner hands in the build plan.
     today = datetime.now(ZoneInfo(plant.time_zone)).date()
-    rows = [f"{full_number(plant, *one)},{one[0]},{shop_number(plant, *one)},{today}" for one in MODELS]
+    rows = [f"{full_number(plant, *one)},{one[0]},{shop_number(plant, *one)},{today},Küche;Türöffner" for one in MODELS]
     plan = tmp_path / "plan.csv"
-    plan.write_text("\n".join(["chassis,model,shop_number,planned_day", *rows]))
+    plan.write_text("\n".join(["chassis,model,shop_number,planned_day,options", *rows]))
     desk.sign_in("PL1", "/plan")
     page.locator("input[type=file]").set_input_files(plan)
     desk.press("Look it through")

@@ -2,7 +2,8 @@ import assert from "node:assert/strict";
 import { uuid7, uuid7From } from "../../pwa/lib/facts.js";
 import test from "node:test";
 
-import { endingWith, labelRead, nearest, readTyped, slips } from "../../pwa/lib/chassis.js";
+import { checks } from "../../pwa/lib/check-signs.js";
+import { endingWith, labelRead, lengthOf, nearest, numbersOf, readTyped, slips } from "../../pwa/lib/chassis.js";
 
 const SHAPE = /^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/;
 const UNITS = [
@@ -69,3 +70,47 @@ test("a label leads to its unit, and another plant's is told", () => {
   const long = labelRead(UNITS, ["https://example.org/".repeat(9)]);
   assert.ok(long.number === "" && long.words.length < 250);
 });
+
+const OWN = {
+  letters: "ABCDEFGHIJKLMNOPQRSTUVWXYZ",
+  ends: "K",
+  find: 5,
+  check: "mod-97-10",
+  chassis: [
+    { kind: "text", text: "OW", length: 2 },
+    { kind: "model", text: "", length: 0 },
+    { kind: "any", text: "", length: 1 },
+    { kind: "sequence", text: "", length: 5 },
+    { kind: "check", text: "", length: 2 },
+  ],
+  shop: [
+    { kind: "text", text: "W", length: 1 },
+    { kind: "digit", text: "", length: 1 },
+    { kind: "sequence", text: "", length: 5 },
+    { kind: "text", text: "K", length: 1 },
+  ],
+};
+
+test("a plant's own number tells its sequence and shop number, and its letters are its own", () => {
+  const model = { code: "BRG34", digit: "7" };
+
+  assert.deepEqual(numbersOf("OWBRG34T5000207", model, OWN), { sequence: 50002, shop_number: "W750002K" });
+  assert.equal(numbersOf("OWBRG34T500020", model, OWN), null);
+  assert.equal(numbersOf("QWBRG34T5000207", model, OWN), null);
+  assert.equal(numbersOf("OWA21T5000188", model, OWN), null);
+  assert.equal(lengthOf("BRG34", OWN), 15);
+  assert.deepEqual(readTyped("owq", OWN), { text: "OWQ", changed: [] });
+});
+
+test("a wrong sign of a number that checks is seen (sources: qc/domain/check_signs.py)", () => {
+  assert.ok(checks("OWBRG34T5000207", "BRG34", OWN));
+  assert.ok(!checks("OWBRG34T5000208", "BRG34", OWN));
+  // The example of the ninth of seventeen signs with X, from memory.
+  const common = { ...OWN, check: "weighted-mod-11", chassis: ["any", "check", "any"].map(part) };
+  assert.ok(checks("1M8GDM9AXKP042788", "", common));
+  assert.ok(!checks("1M8GDM9A1KP042788", "", common));
+  assert.ok(checks("whatever", "", { ...common, check: "of a later server" }));
+});
+
+/** @param {string} kind */
+const part = (kind) => ({ kind, text: "", length: kind === "check" ? 1 : 8 });

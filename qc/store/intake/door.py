@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from qc.domain.kinds import KINDS
+from qc.domain.number_form import MOST as LONGEST_NUMBER
 from qc.domain.operations import SCHEMA, Fault, Operation, code, uuid7, whole
 from qc.domain.people import SERVER, SERVER_ROLE, Person
 from qc.domain.plant_rules import PlantRules
@@ -43,7 +44,7 @@ ON CONFLICT (name) DO UPDATE SET value = excluded.value
 
 _seq = whole(1, 2**53 - 1)
 _schema = whole(1, 1000)
-_code40, _code32, _code17 = code(40), code(32), code(17)
+_code40, _code32, _number = code(40), code(32), code(LONGEST_NUMBER)
 
 
 @dataclass(slots=True)
@@ -129,7 +130,7 @@ class Door:
         reused: bool,
     ) -> Arrival:
         author = _shaped(parsed.get("author"), _code32) or ""
-        kind, unit = _shaped(parsed.get("kind"), _code40) or "", _shaped(parsed.get("unit"), _code17)
+        kind, unit = _shaped(parsed.get("kind"), _code40) or "", _shaped(parsed.get("unit"), _number)
         standing = self._standing(author, stream.batch)
         at_ms, suspect, future = happened(parsed.get("wall_ms"), stream.batch.sent_ms, stream.received_ms)
         admission = quarantine(

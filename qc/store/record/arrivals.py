@@ -10,7 +10,7 @@ import orjson
 
 from qc.domain.operations import Fault, Operation, envelope_fault
 from qc.domain.plant_rules import PlantRules
-from qc.domain.rule_set import RULES, TABLES_REVISED
+from qc.domain.rule_set import OWN_NUMBERS, RULES, TABLES_REVISED
 from qc.domain.standing import Standing, standing_from
 
 
@@ -60,7 +60,7 @@ def read_envelope(raw: Any, rules: int = RULES) -> tuple[Operation | None, Fault
     """Return the operation that an object tells, or what is wrong with its envelope by a rule set."""
     if not isinstance(raw, dict):
         return None, Fault("", "must be an object")
-    if fault := envelope_fault(raw, names_plant=rules >= TABLES_REVISED):
+    if fault := envelope_fault(raw, names_plant=rules >= TABLES_REVISED, own_numbers=rules >= OWN_NUMBERS):
         return None, fault
     return Operation(**{**raw, "deps": tuple(raw["deps"])}), None
 

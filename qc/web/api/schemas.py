@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from qc.domain.number_form import MOST as LONGEST_NUMBER
 from qc.domain.operations import (
     AGAIN_REASONS,
     BEYOND,
@@ -96,7 +97,7 @@ ENVELOPE = record(
     seq=whole(1),
     kind=code(),
     schema=whole(1, 1000),
-    unit=maybe(code(17)),
+    unit=maybe(code(LONGEST_NUMBER)),
     body={"type": "object"},
     author=code(32),
     deps={**many(UUID7), "maxItems": 20, "uniqueItems": True},
@@ -164,11 +165,11 @@ RESULT = record(
 )
 PASSING = record(id=UUID7, station=code(), by=code(32), passed_ms=INSTANT, withdrawn=FLAG)
 UNIT = record(
-    chassis=code(17),
+    chassis=code(LONGEST_NUMBER),
     shop_number=code(20),
     sequence=whole(1),
     model=code(),
-    options=many(code()),
+    options=many(TEXT),
     state=word("planned", "on_line", "at_end_points", "in_rework", "released", "cancelled"),
     alarm=TEXT,
     last_number=whole(1),
@@ -183,6 +184,7 @@ UNIT = record(
     release=maybe(record(signed_by=code(32), released_ms=INSTANT, against=TEXT)),
     open_digest=SHA256,
 )
+NUMBER_PART = record(kind=word("text", "model", "digit", "any", "sequence", "check"), text=TEXT, length=whole())
 PLANT = record(
     revision=SHA256,
     maker=TEXT,
@@ -192,6 +194,14 @@ PLANT = record(
     stop_phone=TEXT,
     stop_who=TEXT,
     standing_line=TEXT,
+    numbers=record(
+        letters=TEXT,
+        ends=TEXT,
+        find=whole(3),
+        check=TEXT,
+        chassis=many(NUMBER_PART),
+        shop=many(NUMBER_PART),
+    ),
     models=many(record(code=code(), name=TEXT, what=TEXT, length_mm=whole(1), digit=TEXT)),
     views=many(record(id=code(), name=TEXT, left=TEXT, right=TEXT)),
     zones=many(

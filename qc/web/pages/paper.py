@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from flask import render_template, request
 
+from qc.domain.number_form import length_of
 from qc.domain.operations import LIGHTS, NOT_LOOKED_REASONS, WEATHERS
 from qc.domain.plant import DefectType, Model, Plant, Zone
 from qc.web.house import the_house
@@ -68,6 +69,7 @@ def _sheet(plant: Plant, model: Model) -> str:
     return render_template(
         "paper/paper.html",
         model=model,
+        number_length=length_of(plant.numbers.chassis, model.code),
         views=views,
         groups=sheet_groups(plant, model.code),
         lines=DEFECT_LINES,

@@ -8,7 +8,7 @@ from flask import redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from qc.charts.kinds.zone_map import Look, ZoneMark, view_drawing
-from qc.domain.chassis import cleaned
+from qc.domain.chassis import cleaned, readable
 from qc.domain.graph import BuildGraph
 from qc.domain.plant import Plant
 from qc.domain.unit_record import UnitRecord
@@ -19,7 +19,7 @@ from qc.web.page_session import current_person, require_role
 from qc.web.pages.acting import act
 from qc.web.pages.page_counts import today
 from qc.web.pages.unit_after import FIELDS, ROLES, after_form, finding_of, form_fault
-from qc.web.pages.units import readable, why_unknown
+from qc.web.pages.units import why_unknown
 
 DONE = {
     "settled": "Settled. Both reasons stay with the defect.",
@@ -252,6 +252,6 @@ def unknown(house: House, chassis: str) -> Response | tuple[str, int]:
     found = house.reads.find_units(chassis, 2)
     if len(found) == 1:
         return redirect(f"/units/{found[0].chassis}", 302)
-    nearest = house.reads.nearest_units(readable(chassis), 5)
-    problems = [why_unknown(chassis)]
+    nearest = house.reads.nearest_units(readable(house.plant, chassis), 5)
+    problems = [why_unknown(house.plant, chassis)]
     return render_template("unit/unknown.html", text=chassis[:40], problems=problems, nearest=nearest), 404

@@ -3,7 +3,8 @@
 from flask import render_template, request
 
 from qc.charts.drawing import words
-from qc.domain.chassis import ALLOWED, chassis_fault, cleaned
+from qc.domain.chassis import chassis_fault, cleaned, lengths_of, lengths_words, readable
+from qc.domain.plant import Plant
 from qc.store.reading.reads import State, UnitLine
 from qc.web.house import House, the_house
 from qc.web.page_session import require_role
@@ -21,12 +22,12 @@ def show() -> tuple[str, int]:
     """Return the list of units, or those that a number ends in; a number that nobody knows gets its nearest."""
     house = the_house()
     text, wanted = request.args.get("q", "").strip(), request.args.get("state", "")
-    problems = [*state_problems(wanted), *number_problems(text)]
+    problems = [*state_problems(wanted), *number_problems(house.plant, text)]
     found = [] if problems else _found(house, text, wanted)
     nearest: list[UnitLine] = []
     if text and not found:
         problems = problems or [f"No unit{_in_state(wanted)} has a number ending in “{text[:40]}”."]
-        nearest = house.reads.nearest_units(readable(text), 5)
+        nearest = house.reads.nearest_units(readable(house.plant, text), 5)
     page = render_template(
         "units/units.html",
         text=text[:40],
@@ -37,7 +38,9 @@ def show() -> tuple[str, int]:
         found=found,
         caption=_caption(text, wanted, len(found)),
     )
-    return page, 200 if not problems else 404 if not state_problems(wanted) and not number_problems(text) else 400
+    if not problems:
+        return page, 200
+    return page, 400 if state_problems(wanted) or number_problems(house.plant, text) else 404
 
 
 def state_problems(wanted: str) -> list[str]:
@@ -47,27 +50,25 @@ def state_problems(wanted: str) -> list[str]:
     return [f"There is no state “{wanted[:40]}”; there are {', '.join(_spoken(one) for one in STATES)}."]
 
 
-def number_problems(text: str) -> list[str]:
-    """Return why a text cannot be the end of any unit's number, the three letters explained first."""
-    typed = cleaned(text)
+def number_problems(plant: Plant, text: str) -> list[str]:
+    """Return why a text cannot be the end of any unit's number, letters that are never used explained first."""
+    typed, form = cleaned(text), plant.numbers
     for letter in dict.fromkeys(typed):
-        if letter in NO_SUCH_LETTER:
+        if letter in NO_SUCH_LETTER and letter not in form.letters:
             return [
                 f"The letter {letter} is never used in a chassis number: read {NO_SUCH_LETTER[letter]} off the metal."
             ]
-        if letter not in ALLOWED:
-            return [f"“{letter}” cannot stand in a chassis number; it has capital letters and figures only."]
-    return [f"A chassis number has 17 characters, this has {len(typed)}."] if len(typed) > 17 else []
+        if letter not in form.allowed:
+            has = "capital letters and figures" if form.letters else "figures"
+            return [f"“{letter}” cannot stand in a chassis number; it has {has} only."]
+    if len(typed) > max(lengths_of(plant)):
+        return [f"A chassis number has {lengths_words(plant)} characters, this has {len(typed)}."]
+    return []
 
 
-def readable(text: str) -> str:
-    """Return a number with the letters that are never used read as the figures they look like."""
-    return cleaned(text).translate(str.maketrans("IOQ", "100"))[:17]
-
-
-def why_unknown(chassis: str) -> str:
+def why_unknown(plant: Plant, chassis: str) -> str:
     """Return the sentence for a full number that no unit has."""
-    fault = chassis_fault(chassis)
+    fault = chassis_fault(plant, chassis)
     return f"{fault[0].upper()}{fault[1:]}." if fault else f"No unit {cleaned(chassis)} is on record."
 
 

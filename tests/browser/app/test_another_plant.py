@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 pytestmark = pytest.mark.browser
 
 OTHER = Path(__file__).parents[2] / "plants" / "other"
-UNIT = "TW4650001"
+UNIT = "W650001K"
 
 
 @pytest.fixture(scope="module")
@@ -17,13 +17,13 @@ def filled_folder(tmp_path_factory):
     from tests.browser.plant_server import fill
 
     folder = tmp_path_factory.mktemp("other") / "data"
-    fill(folder, OTHER, (("A21", 50001), ("B34", 50002)), ("B10", "B20"))
+    fill(folder, OTHER, (("A21", 50001), ("BRG34", 50002)), ("B10", "B20"))
     return folder
 
 
 @pytest.fixture
 def server(server):
-    server.shows = "TW4"
+    server.shows = "W"
     return server
 
 
@@ -86,7 +86,7 @@ def test_its_hazards_show_where_its_tables_say_and_a_finding_stands_at_its_own_p
 
 def test_an_inspector_begins_at_its_final_inspection_and_its_general_places_show_its_cautions(phone):
     phone.sign_in("Inspector Two")
-    phone.tap(re.compile("TW4750002"), "link")
+    phone.tap(re.compile("W750002K"), "link")
     phone.tap("Start inspection", "link")
 
     main = phone.page.get_by_role("main")
@@ -94,3 +94,29 @@ def test_an_inspector_begins_at_its_final_inspection_and_its_general_places_show
     expect(main).to_contain_text("Augen auf: hier wird gefahren.")
     expect(phone.page.get_by_role("button", name=re.compile("^ABN "))).to_have_attribute("aria-pressed", "true")
     expect(phone.page.get_by_role("button", name=re.compile("^TOR "))).to_have_attribute("aria-pressed", "false")
+
+
+def test_its_numbers_are_found_by_the_letters_that_end_them_and_begun_by_their_check(phone):
+    phone.sign_in("Inspector One")
+    main = phone.page.get_by_role("main")
+    phone.open("#/find")
+    for key in "0002K":
+        phone.tap(key, exact=True)
+    expect(main).to_contain_text("W750002K")
+
+    phone.open("#/met/0")
+    phone.tap("Ahle 21")
+    for number, words in (
+        ("OWA21T50009", "13 or 15 characters, this has 11"),
+        ("QWA21T5000964", "is no number of a Ahle 21"),
+        ("OWA21T5000965", "does not check"),
+    ):
+        phone.page.get_by_label("The whole chassis number").fill(number)
+        phone.tap("Begin this unit")
+        phone.expect_status(words)
+    phone.page.get_by_label("The whole chassis number").fill("owa21 t50009-64")
+    phone.tap("Begin this unit")
+    expect(phone.heading("Unit W650009K")).to_be_visible()
+    phone.sync()
+    phone.expect_all_sent()
+    assert {row["verdict"] for row in phone.stored("verdicts")} == {"applied"}

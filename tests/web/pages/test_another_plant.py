@@ -28,7 +28,7 @@ def lived(tmp_path):
     lived.look(clean, looked, "A21")
     lived.end(clean, looked)
     lived.at(2)
-    burning = lived.ids["burning"] = lived.plan(50002, "B34")
+    burning = lived.ids["burning"] = lived.plan(50002, "BRG34")
     lived.present(burning, "PST")
     looked = lived.begin(burning, "ABN")
     for zone, type_, severity, origin in (
@@ -94,3 +94,18 @@ def test_a_look_at_a_gate_within_the_line_releases_nothing(lived):
     open_zones = {one.ref for one in blockers(record, lived.plant) if one.code == "zone"}
     assert len(open_zones) == len(lived.plant.zones_of("A21")) - 1  # all but the plate, which the identity asks for
     assert lived.plant.end_points() == ("PST", "ABN")
+
+
+def test_its_own_numbers_are_looked_up_labelled_and_explained(lived):
+    page, burning = lived.server.page("planner"), lived.ids["burning"]
+
+    assert burning == "OWBRG34T5000207"
+    assert page.get("/units?q=0002K").status_code == 200
+    assert "W750002K" in read(page.get("/units?q=0002K")).text
+    unknown = read(page.get("/units/OWBRG34T5000208"))
+    assert "No unit OWBRG34T5000208 is on record." in unknown.text
+    assert burning in unknown.text  # the nearest
+    assert "has 13 or 15 characters, this has 16" in read(page.get("/units?q=OWBRG34T50002070")).text
+    assert burning in read(page.get(f"/labels?unit={burning}")).text
+    assert "off the metal (13)" in read(page.get("/paper?model=A21")).text
+    assert "off the metal (15)" in read(page.get("/paper?model=BRG34")).text
