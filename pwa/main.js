@@ -3,6 +3,8 @@
 import { openDatabase } from "./lib/db.js";
 import { lacking } from "./lib/door.js";
 import { html } from "./lib/html.js";
+import { t } from "./lib/language.js";
+import { speakHere } from "./lib/spoken.js";
 import { askToKeep, freeBytes, isServed, watchWorker } from "./lib/platform.js";
 import { address, match } from "./lib/router.js";
 import { opensOn, present } from "./lib/session.js";
@@ -34,18 +36,14 @@ const EARLY_MS = 400;
 
 const lacks = lacking(globalThis);
 if (lacks.length) {
-  const page = {
-    title: "This browser cannot run the app",
-    body: html`<p class="strong">It lacks ${lacks.join("; ")}. Nothing was kept on this phone.</p>
-      <p>Bring the browser up to date, or use another phone. Until then write on the paper sheet.</p>`,
-  };
-  document.querySelector("h1")?.replaceChildren(page.title);
-  drawPage(page, null);
+  await speakHere();
+  tellLacks();
   await new Promise(() => {}); // nothing below may begin
 }
 
 const db = await openDatabase();
 const settings = await loadSettings(db);
+await speakHere(settings);
 const app = newApp(db, settings);
 const channel = new BroadcastChannel("daybay");
 
@@ -71,6 +69,17 @@ async function takePictures() {
   const session = present(app.settings);
   if (!named || !session || !app.sync.online) return;
   if (await pictures((each) => each.keepPictures(named, session.token))) drawIfLive();
+}
+
+/** At the door, before anything is kept. */
+function tellLacks() {
+  const page = {
+    title: t`This browser cannot run the app`,
+    body: html`<p class="strong">It lacks ${lacking(globalThis).join("; ")}. Nothing was kept on this phone.</p>
+      <p>Bring the browser up to date, or use another phone. Until then write on the paper sheet.</p>`,
+  };
+  document.querySelector("h1")?.replaceChildren(page.title);
+  drawPage(page, null);
 }
 
 /** @param {"saved" | "refused"} what */
@@ -169,6 +178,8 @@ function noteCautions() {
 }
 
 function draw() {
+  const coming = speakHere(app.settings);
+  if (coming) void coming.then(draw).catch(failed);
   document.documentElement.dataset.theme = app.settings.theme;
   document.documentElement.dataset.targets = app.settings.targets;
   document.documentElement.dataset.hand = app.settings.hand;
@@ -281,7 +292,7 @@ async function pressNotice(pressed) {
 /** @param {unknown} error */
 function failed(error) {
   const words = error instanceof Error ? error.message : String(error);
-  notice = { text: `That did not work: ${words}. What was saved before is kept.`, shape: "not_saved" };
+  notice = { text: t`That did not work: ${words}. What was saved before is kept.`, shape: "not_saved" };
   drawNotice(notice);
   console.error(error);
 }
@@ -327,6 +338,7 @@ function listen() {
     void act(event, "file");
   });
   addEventListener("hashchange", () => route());
+  addEventListener("languagechange", () => draw()); // the browser's own, or a catalogue that was exchanged
   addEventListener("resize", () => drawIfLive()); // turned round: the drawing is laid out anew
   addEventListener("store-opened-again", () => void openedAgain().catch(failed));
   addEventListener("online", () => syncSoon());

@@ -1,5 +1,7 @@
 /** The plant's server, as the phone hears it: an answer in the server's own shape, or no server at all. */
 
+import { t } from "./language.js";
+
 const BASE = "/api/v1/";
 const TIMEOUT_MS = 20_000;
 
@@ -79,19 +81,19 @@ export async function askJson(path, asked = {}) {
   throw new Declined(
     response.status,
     data.error?.code ?? "",
-    data.error?.message ?? `the server answered ${response.status}`,
+    data.error?.message ?? t`the server answered ${response.status}`,
   );
 }
 
 /** @param {Response} response */
 async function jsonOf(response) {
   if (!(response.headers.get("Content-Type") ?? "").startsWith("application/json")) {
-    throw new Unreachable("something else than the plant's server answered");
+    throw new Unreachable(t`something else than the plant's server answered`);
   }
   try {
     return await response.json();
   } catch (error) {
-    throw new Unreachable(`the answer broke off: ${error instanceof Error ? error.message : error}`);
+    throw new Unreachable(t`the answer broke off: ${error instanceof Error ? error.message : error}`);
   }
 }
 
@@ -105,7 +107,7 @@ async function jsonOf(response) {
 export async function ping(token, nonce, lost = null) {
   const asked = lost ? { nonce, device: lost.device, install_epoch: lost.install_epoch } : { nonce };
   const answer = await askJson("ping", { method: "POST", token, json: JSON.stringify(asked), timeout_ms: 8_000 });
-  if (answer.nonce !== nonce) throw new Unreachable("something else than the plant's server answered");
+  if (answer.nonce !== nonce) throw new Unreachable(t`something else than the plant's server answered`);
   return answer;
 }
 
@@ -130,8 +132,8 @@ function figure(response, name) {
 async function offsetOf(token, sha) {
   const response = await fetchAnswer("photos/" + sha, { method: "HEAD", token });
   if (response.status === 404) return 0;
-  if (!response.ok) throw new Declined(response.status, "", `the server answered ${response.status} to a photo`);
-  if (!response.headers.has("Upload-Offset")) throw new Unreachable("something else than the plant's server answered");
+  if (!response.ok) throw new Declined(response.status, "", t`the server answered ${response.status} to a photo`);
+  if (!response.headers.has("Upload-Offset")) throw new Unreachable(t`something else than the plant's server answered`);
   return figure(response, "Upload-Offset");
 }
 
@@ -146,7 +148,7 @@ export async function upload(token, photo) {
   for (let tries = 0; offset < total && tries < 2 + total / PIECE_BYTES; tries += 1) {
     offset = await sendPiece(token, photo, offset);
   }
-  if (offset < total) throw new Unreachable("the photo did not get through; it is sent again later");
+  if (offset < total) throw new Unreachable(t`the photo did not get through; it is sent again later`);
 }
 
 /**
@@ -166,13 +168,13 @@ async function sendPiece(token, photo, offset) {
     body: photo.bytes.slice(offset, offset + PIECE_BYTES),
   });
   if (!response.headers.has("Upload-Offset") && (response.ok || response.status === 409)) {
-    throw new Unreachable("something else than the plant's server answered");
+    throw new Unreachable(t`something else than the plant's server answered`);
   }
   if (response.ok || response.status === 409) return figure(response, "Upload-Offset");
   const problem = await response.json().catch(() => ({})); // an answer without words still has its status
   throw new Declined(
     response.status,
     problem.error?.code ?? "",
-    problem.error?.message ?? `the server answered ${response.status}`,
+    problem.error?.message ?? t`the server answered ${response.status}`,
   );
 }

@@ -2,6 +2,8 @@
 
 /** @import {Numbers} from "./shapes" */
 
+import { t } from "./language.js";
+
 /** @type {Record<string, string>} */
 const READ_AS = { I: "1", O: "0", Q: "0" };
 
@@ -123,11 +125,12 @@ export function labelRead(units, codes) {
     units.some((unit) => [unit.chassis, unit.shop_number].includes(code)),
   );
   if (own.length === 1) return { number: own[0], words: "" };
-  if (own.length) return { number: "", words: `Several labels are in the picture: ${own.join(", ")}. Take one alone.` };
-  if (!told.length) return { number: "", words: "No code was read. Type the last characters." };
+  if (own.length)
+    return { number: "", words: t`Several labels are in the picture: ${own.join(", ")}. Take one alone.` };
+  if (!told.length) return { number: "", words: t`No code was read. Type the last characters.` };
   const shown = told[0].length > 40 ? `${told[0].slice(0, 40)}…` : told[0];
   return {
     number: "",
-    words: `The label says ${shown}, which is no unit on this phone: another plant's, or one that it has not synced yet. Read the metal and type the last characters.`,
+    words: t`The label says ${shown}, which is no unit on this phone: another plant's, or one that it has not synced yet. Read the metal and type the last characters.`,
   };
 }

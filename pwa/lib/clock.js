@@ -1,5 +1,7 @@
 /** The server's clock as this phone can tell it, and ages in words. */
 
+import { counted, language, t } from "./language.js";
+
 /**
  * Server's clock minus this phone's, taking the answer to have been written half-way.
  * @param {number} sent_ms
@@ -16,11 +18,19 @@ export function clockOffset(sent_ms, server_now, received_ms) {
  */
 export function age(milliseconds) {
   const minutes = Math.floor(milliseconds / 60_000);
-  if (minutes < 1) return "under 1 min";
+  if (minutes < 1) return t`under 1 min`;
   if (minutes < 60) return `${minutes} min`;
   const hours = Math.floor(minutes / 60);
   if (hours < 48) return `${hours} h ${String(minutes % 60).padStart(2, "0")} min`;
-  return `${Math.floor(hours / 24)} days`;
+  return counted(Math.floor(hours / 24), "1 day", "{0} days");
+}
+
+/**
+ * How long ago, in words.
+ * @param {number} milliseconds
+ */
+export function ago(milliseconds) {
+  return t`${age(Math.max(0, milliseconds))} ago`;
 }
 
 /**
@@ -29,7 +39,7 @@ export function age(milliseconds) {
  * @param {string} timeZone  IANA name
  */
 export function moment(ms, timeZone) {
-  return new Intl.DateTimeFormat("en-GB", {
+  return new Intl.DateTimeFormat(language(), {
     weekday: "short",
     day: "numeric",
     month: "short",

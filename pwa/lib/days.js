@@ -1,8 +1,10 @@
 /** The day's work of each role that signs in on a phone, and what to do without the server: the handbook's own words,
 to which a test holds them. */
 
+import { inWords } from "./language.js";
+
 /** @type {Record<string, string[]>} */
-export const DAYS = {
+export const DAYS = inWords({
   inspector: [
     "Open the app and sign in with your own code and PIN. The line at the top says what the server has.",
     "Read the chassis number off the metal and type its last figures, or scan the label. See that model and number agree.",
@@ -52,12 +54,12 @@ export const DAYS = {
     "Take it. It comes in whole, in one act, under your name. The same file again changes nothing.",
     "Print labels for the new units: the chassis number in figures and as a QR code.",
   ],
-};
+});
 
-export const WITHOUT_SERVER = [
+export const WITHOUT_SERVER = inWords([
   "Go on. What you record is kept on the phone and goes to the server when it is back. The line at the top says what it does not have yet.",
   "Do not clear the browser, do not remove the app, keep the phone charged.",
   "Sign-in at the start of a shift needs the server. Who is signed in stays so for the shift; who is not takes a paper sheet.",
   "Nothing is released without the server: a release is judged and signed there. The unit stays where it is.",
   "A critical is as ever: stop, tag, tell. It does not wait for the server.",
-];
+]);

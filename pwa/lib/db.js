@@ -1,5 +1,7 @@
 /** The phone's disk: one IndexedDB, and transactions that are done only when they are on disk. */
 
+import { t } from "./language.js";
+
 export const STORES = /** @type {const} */ ({
   operations: "seq", // facts as they were made; written once, deleted only after a verdict and 14 days
   verdicts: "seq", // what the server said of each
@@ -30,7 +32,7 @@ export function openDatabase(name = "daybay") {
       resolve(opening.result);
     };
     opening.onerror = () => reject(opening.error);
-    opening.onblocked = () => reject(new Error("another tab holds an older store open; close it and start again"));
+    opening.onblocked = () => reject(new Error(t`another tab holds an older store open; close it and start again`));
   });
 }
 
@@ -83,7 +85,7 @@ export async function transact(db, stores, work) {
   const tx = await begin(db, stores, "readwrite", { durability: "strict" });
   const done = new Promise((resolve, reject) => {
     tx.oncomplete = resolve;
-    tx.onabort = () => reject(tx.error ?? new DOMException("the phone's store gave up the change", "AbortError"));
+    tx.onabort = () => reject(tx.error ?? new DOMException(t`the phone's store gave up the change`, "AbortError"));
   });
   done.catch(() => {}); // told below, by the awaited promise
   let answer;

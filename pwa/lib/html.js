@@ -1,4 +1,7 @@
 /** Markup that is safe to show: made only by the `html` tag, which escapes every value that is not markup itself. */
+
+import { planOf } from "./language.js";
+
 export class Markup {
   /** @param {string} text */
   constructor(text) {
@@ -30,12 +33,14 @@ function part(value) {
 }
 
 /**
- * Markup with every value escaped; arrays are joined; null, undefined and false vanish.
+ * Markup with every value escaped, its sentences in the language spoken; arrays are joined; null, undefined and false
+ * vanish.
  * @param {TemplateStringsArray} strings
  * @param {...unknown} values
  */
 export function html(strings, ...values) {
-  return new Markup(strings.reduce((text, piece, place) => text + part(values[place - 1]) + piece));
+  const { texts, order } = planOf(strings);
+  return new Markup(texts.reduce((text, piece, place) => text + part(values[order[place - 1]]) + piece));
 }
 
 /** @type {WeakMap<Element, string>} */

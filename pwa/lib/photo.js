@@ -3,6 +3,7 @@
 import { circlesOn } from "./circles.js";
 import { ask, readAll, remove, transact } from "./db.js";
 import { fact, sha256 } from "./facts.js";
+import { t } from "./language.js";
 import { record } from "./outbox.js";
 import { drawnAnew, isWhole, readThrough } from "./picture.js";
 
@@ -29,7 +30,7 @@ export async function keepCapture(db, capture) {
   await transact(db, ["captures"], (tx) => ask(tx.objectStore("captures").add(capture)));
   const [kept] = await readAll(db, "captures", IDBKeyRange.only(capture.id));
   if ((await sha256(kept.bytes)) !== capture.sha256)
-    throw new Error("the phone did not keep the photo as it was taken; take it again");
+    throw new Error(t`the phone did not keep the photo as it was taken; take it again`);
 }
 
 /** Why a photo was not kept, in the words of whoever holds the camera. */
@@ -85,14 +86,14 @@ export async function makeReady(db, capture) {
  * @returns {Promise<T>}
  */
 async function readable({ bytes, type }, read) {
-  if (!bytes.byteLength) throw new Unreadable("the camera gave an empty file. Take the photo again");
-  if (!isWhole(bytes)) throw new Unreadable("only a part of the photo arrived. Take it again");
+  if (!bytes.byteLength) throw new Unreadable(t`the camera gave an empty file. Take the photo again`);
+  if (!isWhole(bytes)) throw new Unreadable(t`only a part of the photo arrived. Take it again`);
   try {
     return await read(new Blob([bytes], { type }));
   } catch (error) {
     const kind = /hei[cf]/.test(type)
-      ? "this browser cannot open HEIC pictures: set the camera to JPEG (most compatible)"
-      : "this browser cannot read it";
-    throw new Unreadable(`${kind}. Take the photo again`, { cause: error });
+      ? t`this browser cannot open HEIC pictures: set the camera to JPEG (most compatible)`
+      : t`this browser cannot read it`;
+    throw new Unreadable(t`${kind}. Take the photo again`, { cause: error });
   }
 }

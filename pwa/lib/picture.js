@@ -3,6 +3,8 @@
  * left.
  */
 
+import { t } from "./language.js";
+
 /**
  * Whether a picture's file is there to its end. A browser may draw half a JPEG and say nothing; the server takes none.
  * Kinds that are not known here are left to the decoder.
@@ -130,7 +132,7 @@ async function painted(picture, { width, height }, quality) {
   paint(canvas.getContext("2d"), picture, width, height);
   return new Promise((resolve, reject) =>
     canvas.toBlob(
-      (blob) => (blob ? resolve(blob) : reject(new Error("this browser cannot draw pictures"))),
+      (blob) => (blob ? resolve(blob) : reject(new Error(t`this browser cannot draw pictures`))),
       "image/jpeg",
       quality,
     ),
@@ -144,6 +146,6 @@ async function painted(picture, { width, height }, quality) {
  * @param {number} height
  */
 function paint(pen, picture, width, height) {
-  if (!pen) throw new Error("this browser cannot draw pictures");
+  if (!pen) throw new Error(t`this browser cannot draw pictures`);
   pen.drawImage(picture, 0, 0, width, height);
 }

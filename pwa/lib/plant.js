@@ -2,6 +2,8 @@
  * Look-ups in the plant that the server sent: views, zones in walk order, types, tests, where a defect can come from.
  */
 
+import { number, t } from "./language.js";
+
 /** @import {Person, Plant, Station, Test, Type, View, Zone} from "./shapes" */
 
 /**
@@ -170,7 +172,7 @@ export function photoGuard(plant, codes) {
     forbids: found.find((each) => each?.camera === "no")?.code ?? "",
     asks: found
       .filter((each) => each?.camera !== "free")
-      .map((each) => each?.before_photo || "I have checked that a camera is safe here"),
+      .map((each) => each?.before_photo || t`I have checked that a camera is safe here`),
   };
 }
 
@@ -180,7 +182,7 @@ export function photoGuard(plant, codes) {
  * @param {(string | null)[]} codes
  */
 export function toldOf(plant, codes) {
-  const own = { who: plant.stop_who ?? "the lead", phone: plant.stop_phone };
+  const own = { who: plant.stop_who ?? t`the lead`, phone: plant.stop_phone };
   const named = codes.map((code) => cautionOf(plant, code)).filter((each) => each?.call || each?.phone);
   return named.length
     ? named.map((each) => ({ who: each?.call || own.who, phone: each?.phone || (each?.call ? "" : own.phone) }))
@@ -261,9 +263,11 @@ export function originsOf(plant, point, model, typeCode) {
  * @param {Test} test
  */
 export function limitWords(test) {
-  if (test.kind === "pass") return "passed or failed";
-  if (test.lower !== null && test.upper !== null) return `${test.lower} to ${test.upper} ${test.unit}`;
-  return test.lower !== null ? `at least ${test.lower} ${test.unit}` : `at most ${test.upper} ${test.unit}`;
+  if (test.kind === "pass") return t`passed or failed`;
+  if (test.lower !== null && test.upper !== null) return t`${number(test.lower)} to ${number(test.upper)} ${test.unit}`;
+  return test.lower !== null
+    ? t`at least ${number(test.lower)} ${test.unit}`
+    : t`at most ${number(/** @type {number} */ (test.upper))} ${test.unit}`;
 }
 
 /**

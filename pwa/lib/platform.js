@@ -1,5 +1,7 @@
 /** What the browser grants: a service worker, without which nothing may be recorded, and lasting storage. */
 
+import { t } from "./language.js";
+
 /** @import {StorageState, WorkerControl, WorkerState} from "./shapes" */
 
 /** Whether a service worker served this page: then one is active, and the app starts without signal. */
@@ -14,7 +16,7 @@ export function isServed() {
 export async function watchWorker(tell) {
   const none = { activate() {}, async check() {} };
   if (!("serviceWorker" in navigator)) {
-    tell({ active: false, waiting: false, failed: "this browser has no service worker, or the page is not on HTTPS" });
+    tell({ active: false, waiting: false, failed: t`this browser has no service worker, or the page is not on HTTPS` });
     return none;
   }
   let registration;

@@ -1,5 +1,7 @@
 /** Rules of the push: what goes into a batch, and what a server's verdicts mean. */
 
+import { t } from "./language.js";
+
 /** @import {Entry, Told, Verdict} from "./shapes" */
 
 export const MOST_OPERATIONS = 100;
@@ -78,7 +80,7 @@ export function settleBatch(batch, answers, epoch, now) {
   for (const entry of batch) {
     const answer = told.get(entry.id);
     if (!answer) {
-      result.stop = "the server left out an answer; what it left out is sent again later";
+      result.stop = t`the server left out an answer; what it left out is sent again later`;
       continue;
     }
     if (answer.verdict === "gap") {
@@ -86,12 +88,12 @@ export function settleBatch(batch, answers, epoch, now) {
       continue;
     }
     if (answer.verdict === "too_new") {
-      result.stop = `the server does not know "${entry.kind}" yet; it is kept here until the server is brought up to date`;
+      result.stop = t`the server does not know "${entry.kind}" yet; it is kept here until the server is brought up to date`;
       break;
     }
     const kept = answer.verdict === "duplicate" ? ofDuplicate(answer) : answer;
     if (!FINAL.has(kept.verdict) && kept.verdict !== "id_reused") {
-      result.stop = `the server gave an answer that this version does not know (${answer.verdict})`;
+      result.stop = t`the server gave an answer that this version does not know (${answer.verdict})`;
       break;
     }
     const { verdict, code, reason } = kept;

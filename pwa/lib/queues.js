@@ -1,6 +1,7 @@
 /** Whose work waits where: the units of this phone in the order in which a role takes them up. */
 
 import { inHandBy, openList } from "./fold.js";
+import { inWords, t } from "./language.js";
 
 /** @import {Defect, Person, UnitView} from "./shapes" */
 
@@ -10,33 +11,41 @@ import { inHandBy, openList } from "./fold.js";
 
 const PLACES = ["at_end_points", "in_rework", "on_line", "planned", "released", "cancelled"];
 
-const mine = /** @type {[string, Belongs]} */ (["In your hands", (unit, me) => inHandBy(unit).includes(me.code)]);
-const again = /** @type {[string, Belongs]} */ ([
-  "Look at again",
-  (unit, me) => openList(unit).some((each) => each.state === "repaired" && each.repaired_by !== me.code),
-]);
-const failed = /** @type {[string, Belongs]} */ (["Repair again", (unit) => openList(unit).some(isFailed)]);
-const repair = /** @type {[string, Belongs]} */ ([
-  "To repair",
-  (unit) => openList(unit).some((each) => each.state === "open"),
-]);
-const inspect = /** @type {[string, Belongs]} */ ([
-  "To inspect",
-  (unit) => unit.state === "at_end_points" && blockedBy(unit, "zone", "identity"),
-]);
-const test = /** @type {[string, Belongs]} */ (["To test next", (unit) => blockedBy(unit, "test", "failure_untold")]);
-const leave = /** @type {[string, Belongs]} */ ([
-  "Nothing blocks: for a signature",
-  (unit) => unit.state !== "released" && !unit.blockers.length && !openList(unit).length,
-]);
-const word = /** @type {[string, Belongs]} */ ([
-  "Waits for your word",
-  (unit, me) =>
-    unit.defects.some(
-      (each) =>
-        each.origin_state === "suspected" && each.state !== "withdrawn" && me.stations.includes(each.suspected ?? ""),
-    ),
-]);
+const mine = /** @type {[string, Belongs]} */ (
+  inWords(["In your hands", (unit, me) => inHandBy(unit).includes(me.code)])
+);
+const again = /** @type {[string, Belongs]} */ (
+  inWords([
+    "Look at again",
+    (unit, me) => openList(unit).some((each) => each.state === "repaired" && each.repaired_by !== me.code),
+  ])
+);
+const failed = /** @type {[string, Belongs]} */ (inWords(["Repair again", (unit) => openList(unit).some(isFailed)]));
+const repair = /** @type {[string, Belongs]} */ (
+  inWords(["To repair", (unit) => openList(unit).some((each) => each.state === "open")])
+);
+const inspect = /** @type {[string, Belongs]} */ (
+  inWords(["To inspect", (unit) => unit.state === "at_end_points" && blockedBy(unit, "zone", "identity")])
+);
+const test = /** @type {[string, Belongs]} */ (
+  inWords(["To test next", (unit) => blockedBy(unit, "test", "failure_untold")])
+);
+const leave = /** @type {[string, Belongs]} */ (
+  inWords([
+    "Nothing blocks: for a signature",
+    (unit) => unit.state !== "released" && !unit.blockers.length && !openList(unit).length,
+  ])
+);
+const word = /** @type {[string, Belongs]} */ (
+  inWords([
+    "Waits for your word",
+    (unit, me) =>
+      unit.defects.some(
+        (each) =>
+          each.origin_state === "suspected" && each.state !== "withdrawn" && me.stations.includes(each.suspected ?? ""),
+      ),
+  ])
+);
 
 /** @type {Record<string, [string, Belongs][]>} */
 const BY_ROLE = {
@@ -47,10 +56,12 @@ const BY_ROLE = {
   quality_manager: [mine, leave],
   station_lead: [word],
 };
-const REST = /** @type {Record<string, string>} */ ({
-  dispatch: "May not leave yet",
-  quality_manager: "May not leave yet",
-});
+const REST = /** @type {Record<string, string>} */ (
+  inWords({
+    dispatch: "May not leave yet",
+    quality_manager: "May not leave yet",
+  })
+);
 
 /**
  * @param {Defect} defect
@@ -80,16 +91,16 @@ function oldest(unit) {
  * @returns {Queue[]}  without empty ones
  */
 export function queuesOf(units, me) {
-  const queues = [["Alarm", (/** @type {UnitView} */ unit) => !!unit.alarm], ...(BY_ROLE[me.role] ?? [mine])];
+  const queues = [[t`Alarm`, (/** @type {UnitView} */ unit) => !!unit.alarm], ...(BY_ROLE[me.role] ?? [mine])];
   /** @type {Set<UnitView>} */
   const taken = new Set();
-  const made = [...queues, [REST[me.role] ?? "Others in work", () => true]].map(([title, belongs]) => {
+  const made = [...queues, [REST[me.role] ?? t`Others in work`, () => true]].map(([title, belongs]) => {
     const own = units.filter((unit) => !taken.has(unit) && /** @type {Belongs} */ (belongs)(unit, me));
     own.forEach((unit) => taken.add(unit));
     own.sort(
       (a, b) => PLACES.indexOf(a.state) - PLACES.indexOf(b.state) || oldest(a) - oldest(b) || a.sequence - b.sequence,
     );
-    return { title: /** @type {string} */ (title), units: own };
+    return { title: t(/** @type {string} */ (title)), units: own };
   });
   return made.filter((queue) => queue.units.length);
 }

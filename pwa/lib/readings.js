@@ -1,5 +1,6 @@
 /** Readings of a test: what was typed, what it says against the limits, and what a failure asks of the next value. */
 
+import { number, t } from "./language.js";
 import { isWithin } from "./plant.js";
 
 /** @import {Result, Test, UnitView} from "./shapes" */
@@ -33,7 +34,7 @@ export function readingTyped(typed) {
  * @param {string} unit
  */
 export function readingWords({ value, beyond }, unit) {
-  return value === null ? "" : `${beyond === "above" ? ">" : beyond === "below" ? "<" : ""}${value} ${unit}`;
+  return value === null ? "" : `${beyond === "above" ? ">" : beyond === "below" ? "<" : ""}${number(value)} ${unit}`;
 }
 
 /**
@@ -58,9 +59,9 @@ export function judged(test, value, beyond) {
  */
 export function implausible(test, value) {
   if (test.least !== null && value < test.least)
-    return `${value} ${test.unit} is less than ${test.least}, the least that ${test.id} can plausibly show.`;
+    return t`${number(value)} ${test.unit} is less than ${number(test.least)}, the least that ${test.id} can plausibly show.`;
   if (test.most !== null && value > test.most)
-    return `${value} ${test.unit} is more than ${test.most}, the most that ${test.id} can plausibly show.`;
+    return t`${number(value)} ${test.unit} is more than ${number(test.most)}, the most that ${test.id} can plausibly show.`;
   return "";
 }
 

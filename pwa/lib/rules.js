@@ -1,6 +1,7 @@
 /** The server's rules that a phone can know: what it would refuse is not offered. */
 
 import { openList } from "./fold.js";
+import { t } from "./language.js";
 import { typeOf } from "./plant.js";
 
 /** @import {Context, Defect, Plant, Severity, UnitView} from "./shapes" */
@@ -50,5 +51,5 @@ export function isHeldCritical(defect, role) {
 export function withdrawalBar({ session }, unit, defect) {
   const role = session?.person.role ?? "";
   if (!isHeldCritical(defect, role) || twinsFor(unit, defect, role).length) return "";
-  return "Only the quality manager withdraws a critical: ask at the line.";
+  return t`Only the quality manager withdraws a critical: ask at the line.`;
 }

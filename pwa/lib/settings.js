@@ -28,6 +28,8 @@ const DEFAULTS = {
   zones_as: "drawing",
   hand: "right",
   told_by: "eye",
+  language: "",
+  languages: {},
   circles: {},
   secrets_told: {},
   cautions_seen: {},

@@ -168,11 +168,13 @@ export type Session = {
  *  clock minus this phone's; synced_ms: this phone's clock at the last whole sync, 0 for never; cautions_seen: codes by
  *  sign-in; instruments: the last by test; used_by: codes of who signed in here, the last first; forms: by address, what was chosen and typed there and is not saved yet;
  *  circles: of photos that are not made ready yet, by the
- *  capture's id; secrets_told: of which given PIN a person was told here, by code, as the instant; lost: a store of this phone that was cleared: its last number, and the server's highest, null before it was asked. */
+ *  capture's id; language: the phone's, "" for what the browser asks for; languages: each person's own, by code, and whether
+ *  the server was told of it; secrets_told: of which given PIN a person was told here, by code, as the instant; lost: a store of this phone that was cleared: its last number, and the server's highest, null before it was asked. */
 export type Settings = {
   install_epoch: string; device: string; device_secret: string; next_seq: number; sessions: Session[]; keys: AuthorKey[]; key_id: string; person: string; station: string; server_epoch: string;
   chain: { size: number; head: string } | null; history_differs_ms: number; pulled_through: number; clock_offset_ms: number; synced_ms: number;
   targets: "standard" | "glove"; theme: "light" | "dark"; zones_as: "drawing" | "list"; hand: "right" | "left"; told_by: "eye" | "buzz" | "tone";
+  language: string; languages: Record<string, { tag: string; told: boolean }>;
   circles: Record<string, Circle>; secrets_told: Record<string, number>; cautions_seen: Record<string, string[]>; instruments: Record<string, string>;
   people: { code: string; name: string; role: string }[]; used_by: string[];
   lost: { device: string; install_epoch: string; seq: number; server_seq: number | null } | null;

@@ -2,6 +2,7 @@
 
 import { askJson } from "./api.js";
 import { clockOffset } from "./clock.js";
+import { t } from "./language.js";
 import { base64url } from "./proof.js";
 import { lasts } from "./session.js";
 import { putSettings } from "./settings.js";
@@ -132,7 +133,7 @@ function usedBy({ used_by }, person) {
  */
 export async function sealFor(settings, session, pin, operation) {
   const own = settings.keys.find((each) => each.person === session.person.code);
-  if (!own) throw new Error("this sign-in has no key: sign in again");
+  if (!own) throw new Error(t`this sign-in has no key: sign in again`);
   const asked = { pin, operation, public_key: own.public_key };
   const answer = await askJson("signature", { method: "POST", token: session.token, json: JSON.stringify(asked) });
   return { key: own.key, certificate: answer.certificate };

@@ -2,6 +2,7 @@
 
 import { ask, read, readAll, readKeys, transact, write } from "./db.js";
 import { circleWithin, keepCircle } from "./circles.js";
+import { t } from "./language.js";
 import { captureOf, keepReadable } from "./photo.js";
 import { numbersOf } from "./chassis.js";
 import { fact } from "./facts.js";
@@ -75,7 +76,7 @@ function holdMet(app) {
  * @returns {UnitView}
  */
 function metUnit(chassis, model, numbers) {
-  const what = "no plan holds the unit: what it is to be is not known; a planner plans it first";
+  const what = t`no plan holds the unit: what it is to be is not known; a planner plans it first`;
   return {
     chassis,
     ...numbers,
@@ -245,7 +246,7 @@ function subjectOf({ kind, unit, op }) {
  */
 export function makerOf(app, plant = app.plant?.revision) {
   const session = present(app.settings);
-  if (!session) throw new Error("nobody is signed in on this phone");
+  if (!session) throw new Error(t`nobody is signed in on this phone`);
   return {
     device: app.settings.device,
     install_epoch: app.settings.install_epoch,
@@ -362,7 +363,7 @@ export async function removePhoto(app, id) {
   const body = {
     defect,
     sha256: capture?.sha256 ?? id,
-    reason: `Could not be sent: ${app.refused_photos.get(id) ?? "not readable"}`.slice(0, 500),
+    reason: t`Could not be sent: ${app.refused_photos.get(id) ?? t`not readable`}`.slice(0, 500),
   };
   await save(app, [fact("photo_withdrawn", unit, body, { deps: [defect] })]);
   await writing(() =>

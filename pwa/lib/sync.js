@@ -4,6 +4,7 @@ import { uuid7 } from "./facts.js";
 import { Declined, Unreachable, askJson, fetchAnswer, ping, upload } from "./api.js";
 import { clockOffset } from "./clock.js";
 import { ask, isFull, read, readAll, readKeys, transact } from "./db.js";
+import { t } from "./language.js";
 import { Unreadable, captureOf, makeReady } from "./photo.js";
 import { tellsMore } from "./picture.js";
 import { expired, expiredPhotos, forget, keepVerdicts, loadOutbox, toSend, unsent } from "./outbox.js";
@@ -58,13 +59,13 @@ async function tellFailure({ db, settings, token }, round, error) {
   if (error instanceof Declined && error.status === 401) {
     round.online = true;
     round.signed_out = true;
-    round.problem = "the server has ended this sign-in; sign in again, what is recorded is kept";
+    round.problem = t`the server has ended this sign-in; sign in again, what is recorded is kept`;
     await markEnded(db, settings, token);
   } else if (error instanceof Declined || error instanceof Unreachable) {
     round.online = error instanceof Declined;
     round.problem = error.message;
   } else if (isFull(error)) {
-    round.problem = "this phone is full: photos that the server holds were let go here; sync again";
+    round.problem = t`this phone is full: photos that the server holds were let go here; sync again`;
     await forget(
       db,
       [],
@@ -184,7 +185,9 @@ async function pushAll(link) {
       queue = provable(entries.filter((each) => each.seq >= expected));
     }
   }
-  return unproved && `records by ${unproved} wait until ${unproved} signs in on this phone: that proves whose they are`;
+  return (
+    unproved && t`records by ${unproved} wait until ${unproved} signs in on this phone: that proves whose they are`
+  );
 }
 
 /**
@@ -215,10 +218,10 @@ function pushBatch({ settings, token }, batch, runs, held) {
  */
 function gapProblem(entries, expected, resentFrom) {
   if (!entries.some((each) => each.seq === expected)) {
-    return `the server asks for record ${expected}, which this phone no longer holds; export the file below and tell the administrator`;
+    return t`the server asks for record ${expected}, which this phone no longer holds; export the file below and tell the administrator`;
   }
   if (expected <= resentFrom)
-    return `the server asks for record ${expected} again though it was sent; tell the administrator`;
+    return t`the server asks for record ${expected} again though it was sent; tell the administrator`;
   return "";
 }
 
@@ -236,7 +239,7 @@ async function sendPhotos({ db, settings, token }) {
     if (held.has(String(sha)) || refused.has(String(sha))) continue;
     const photo = await read(db, "photos", sha);
     if (tellsMore(photo.bytes)) {
-      await refusePhoto(db, String(sha), "it still carries what the camera wrote about the place; it is not sent");
+      await refusePhoto(db, String(sha), t`it still carries what the camera wrote about the place; it is not sent`);
       continue;
     }
     try {
@@ -245,7 +248,7 @@ async function sendPhotos({ db, settings, token }) {
       // One photo that the server does not take holds up no other; the phone keeps it.
       if (!(error instanceof Declined) || error.status === 401) throw error;
       if (UNTAKEABLE.has(error.status)) await refusePhoto(db, String(sha), error.message);
-      problem = `a photo was not taken: ${error.message}; it is kept on the phone`;
+      problem = t`a photo was not taken: ${error.message}; it is kept on the phone`;
       continue;
     }
     const sent = { sha256: sha, epoch: settings.server_epoch, size: photo.bytes.byteLength, sent_ms: Date.now() };
@@ -266,9 +269,9 @@ async function takePlant(link) {
   const response = await fetchAnswer("plant", { token, headers });
   if (response.status === 304) return;
   if (!response.ok)
-    throw new Declined(response.status, "", `the server answered ${response.status} when asked for the plant`);
+    throw new Declined(response.status, "", t`the server answered ${response.status} when asked for the plant`);
   const value = await response.json();
-  if (!value.revision) throw new Unreachable("something else than the plant's server answered");
+  if (!value.revision) throw new Unreachable(t`something else than the plant's server answered`);
   const etag = response.headers.get("ETag") ?? "";
   const changes = known && known.value.revision !== value.revision ? { pulled_through: 0 } : {};
   await transact(db, ["plant", "settings"], async (tx) => {

@@ -6,6 +6,7 @@
 import { Unreachable, fetchAnswer } from "./api.js";
 import { isFull } from "./db.js";
 import { sha256 } from "./facts.js";
+import { t } from "./language.js";
 import { decoded } from "./picture.js";
 
 /** @import {Laid, ViewPicture} from "./shapes" */
@@ -50,7 +51,7 @@ async function keep(cache, sha, token) {
   const response = await fetchAnswer(`photos/${sha}`, { token });
   if (!response.ok) return false;
   const bytes = await response.arrayBuffer().catch((error) => {
-    throw new Unreachable(`the answer broke off: ${error}`);
+    throw new Unreachable(t`the answer broke off: ${error}`);
   });
   if ((await sha256(bytes)) !== sha) return false; // half of it, or something that somebody else put in between
   const headers = { "Content-Type": response.headers.get("Content-Type") ?? "" };

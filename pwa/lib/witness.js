@@ -1,5 +1,7 @@
 /** A second place that remembers this phone's last number, so that a store that was cleared does not go unnoticed. */
 
+import { t } from "./language.js";
+
 /** @import {Entry} from "./shapes" */
 
 const NAME = "daybay-last";
@@ -40,8 +42,9 @@ export function lastNoted() {
  * @param {Last & {server_seq: number | null}} lost
  */
 export function lostWords({ device, seq, server_seq }) {
-  const own = `This phone's store was cleared. As ${device} it had recorded up to number ${seq}`;
-  if (server_seq === null) return `${own}; what the server has of that is not known until it can be asked.`;
-  if (server_seq >= seq) return `${own}, and the server has them all. Photos that were not sent yet are lost.`;
-  return `${own}; the server has ${server_seq} of them. ${seq - server_seq} are lost: record them again from memory or the paper sheet.`;
+  if (server_seq === null)
+    return t`This phone's store was cleared. As ${device} it had recorded up to number ${seq}; what the server has of that is not known until it can be asked.`;
+  if (server_seq >= seq)
+    return t`This phone's store was cleared. As ${device} it had recorded up to number ${seq}, and the server has them all. Photos that were not sent yet are lost.`;
+  return t`This phone's store was cleared. As ${device} it had recorded up to number ${seq}; the server has ${server_seq} of them. ${seq - server_seq} are lost: record them again from memory or the paper sheet.`;
 }

@@ -5,6 +5,7 @@
 
 import { inspectionInHand, lookOf } from "../lib/fold.js";
 import { html } from "../lib/html.js";
+import { t } from "../lib/language.js";
 import { shortName, typeOf, viewsOf, zoneOf, zonesOf } from "../lib/plant.js";
 import { unitOf } from "../lib/state.js";
 import { markLooked } from "./looked.js";
@@ -56,7 +57,7 @@ function told({ app }, unit, { code, what, ref }) {
   const plant = app.plant;
   const zone = plant && zoneOf(plant, unit.model, ref);
   if (plant && zone && code === "identity")
-    return { words: `${sided(plant, zone)}: the number is not read off the metal yet`, to: ["zone", zone.key] };
+    return { words: t`${sided(plant, zone)}: the number is not read off the metal yet`, to: ["zone", zone.key] };
   if (plant && zone)
     return {
       words: `${sided(plant, zone)}: ${what.startsWith(`${zone.name}: `) ? what.slice(zone.name.length + 2) : what}`,
@@ -68,7 +69,7 @@ function told({ app }, unit, { code, what, ref }) {
   if (plant && defect && at) {
     const type = typeOf(plant, defect.type)?.name ?? defect.type;
     const stands =
-      { open: "open", repaired: `repaired by ${defect.repaired_by ?? "somebody"}, another looks again` }[
+      { open: t`open`, repaired: t`repaired by ${defect.repaired_by ?? t`somebody`}, another looks again` }[
         defect.state.toString()
       ] ?? what;
     return {
@@ -87,17 +88,17 @@ export const missingScreen = {
   page(context) {
     const here = place(context);
     if (!here)
-      return gone(context, "The unit's release names no zone that is missing, or the server has not told it yet.");
+      return gone(context, t`The unit's release names no zone that is missing, or the server has not told it yet.`);
     const { unit, plant, left, inspection } = here;
     const { address } = context;
     const next = left[0];
     return {
-      title: `${unit.shop_number} missing`,
+      title: t`${unit.shop_number} missing`,
       body: next
         ? html`<p class="value">${sided(plant, next)}</p>
             ${whereDrawn(plant, unit, { zone: next.key, mark: null, severity: null, state: "open" })}
             <p>
-              ${left.length === 1 ? "The last one." : `${left.length} zones are missing. Then ${sided(plant, left[1])}.`}
+              ${left.length === 1 ? t`The last one.` : t`${left.length} zones are missing. Then ${sided(plant, left[1])}.`}
             </p>
             <a class="button" href="${address("unit", unit.chassis, "zone", next.key)}">Something is wrong here</a>`
         : html`<p class="value">None is missing any more on this phone.</p>`,

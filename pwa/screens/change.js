@@ -2,6 +2,7 @@
 
 import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
+import { inWords, t } from "../lib/language.js";
 import { save, unitOf } from "../lib/state.js";
 import { typeOf, typesOf, zoneWords, zonesOf } from "../lib/plant.js";
 import { isHeldCritical, severitiesFor, twinsFor, withdrawalBar } from "../lib/rules.js";
@@ -10,8 +11,8 @@ import { whereDrawn } from "./where.js";
 
 /** @import {Context, Defect, Fact, Plant, Screen} from "../lib/shapes" */
 
-const REASONS = ["Wrong type picked", "Wrong zone picked", "Severity seen better", "Note completed"];
-const WITHDRAW_REASONS = ["Within the limit sample", "Recorded by mistake", "Same thing is on the list"];
+const REASONS = inWords(["Wrong type picked", "Wrong zone picked", "Severity seen better", "Note completed"]);
+const WITHDRAW_REASONS = inWords(["Within the limit sample", "Recorded by mistake", "Same thing is on the list"]);
 
 /** @type {Screen} */
 export const correctScreen = {
@@ -32,24 +33,23 @@ export const correctScreen = {
     );
     if (!severities.includes(now.severity)) now.severity = severities[0];
     return {
-      title: "Correct",
+      title: t`Correct`,
       body: html`<p class="value">${typeOf(app.plant, now.type)?.name ?? now.type}</p>
         <p>${zoneWords(app.plant, unit.model, now.zone)}</p>
         ${whereDrawn(app.plant, unit, { ...defect, ...now, mark: now.zone === defect.zone ? defect.mark : null })}
         <h2>Severity</h2>
         ${choices(
           "severity",
-          "Severity",
+          t`Severity`,
           severities.map((each) => [each, severityMark(/** @type {any} */ (each))]),
           now.severity,
           3,
         )}
         ${
           severities.length === 1
-            ? html`<p class="hint">
-                ${defect.severity === "critical" ? "" : "This type is critical. "}Only the quality manager lowers a
-                critical.
-              </p>`
+            ? defect.severity === "critical"
+              ? html`<p class="hint">Only the quality manager lowers a critical.</p>`
+              : html`<p class="hint">This type is critical. Only the quality manager lowers a critical.</p>`
             : ""
         }
         <label class="field" for="type"
@@ -76,7 +76,13 @@ export const correctScreen = {
           >Note<textarea id="note" data-input="note" rows="2" maxlength="900">${now.note}</textarea>
         </label>
         <h2>Why</h2>
-        ${reasonChoices("reason", "other", "Why", REASONS, view.reason ?? "")}`,
+        ${reasonChoices(
+          "reason",
+          "other",
+          t`Why`,
+          REASONS.map((each) => t(each)),
+          view.reason ?? "",
+        )}`,
       actions: html`<button type="button" class="main" data-act="save">Save the correction</button>
         <a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`,
     };
@@ -109,8 +115,8 @@ export const correctScreen = {
           ([name, value]) => value !== "" && value !== /** @type {any} */ (here.defect)[name],
         ),
       );
-      if (!Object.keys(changes).length) return say({ text: "Nothing is changed yet." });
-      if ((view.reason ?? "").length < 3) return say({ text: "Choose why: a correction keeps its reason." });
+      if (!Object.keys(changes).length) return say({ text: t`Nothing is changed yet.` });
+      if ((view.reason ?? "").length < 3) return say({ text: t`Choose why: a correction keeps its reason.` });
       await finish(
         context,
         fact(
@@ -119,7 +125,7 @@ export const correctScreen = {
           { defect: params.defect, changes, reason: view.reason },
           { deps: [params.defect] },
         ),
-        "correction",
+        t`Saved on phone: correction`,
         stops(app.plant, here.defect, changes) ? ["stop", params.defect] : [],
       );
     },
@@ -143,13 +149,13 @@ export const withdrawScreen = {
     view.why ??= "not_a_defect";
     const others = twinsFor(unit, defect, role);
     return {
-      title: "Withdraw",
+      title: t`Withdraw`,
       body: html`<p class="value">${typeOf(app.plant, defect.type)?.name ?? defect.type}</p>
         <p>${zoneWords(app.plant, unit.model, defect.zone)}</p>
         ${whereDrawn(app.plant, unit, defect)}
         <p>It leaves the open list when the server has taken this; the record keeps it with your name and reason.</p>
         <h2>Why</h2>
-        ${choices("why", "Why", [.../** @type {[string, string][]} */ (held ? [] : [["not_a_defect", "Not a defect"]]), ["duplicate", held ? "Duplicate of another critical" : "Duplicate of another"]], view.why)}
+        ${choices("why", t`Why`, [.../** @type {[string, string][]} */ (held ? [] : [["not_a_defect", t`Not a defect`]]), ["duplicate", held ? t`Duplicate of another critical` : t`Duplicate of another`]], view.why)}
         ${held ? html`<p class="hint">Only the quality manager withdraws a critical as none.</p>` : ""}
         ${
           view.why === "duplicate"
@@ -158,7 +164,7 @@ export const withdrawScreen = {
                   others.length
                     ? choices(
                         "of",
-                        "Of which",
+                        t`Of which`,
                         others.map((each) => [
                           each.id,
                           `${typeOf(/** @type {any} */ (app.plant), each.type)?.name ?? each.type}, ${each.finder}`,
@@ -170,7 +176,13 @@ export const withdrawScreen = {
             : ""
         }
         <h2>Reason</h2>
-        ${reasonChoices("reason", "other", "Reason", WITHDRAW_REASONS, view.reason ?? "")}`,
+        ${reasonChoices(
+          "reason",
+          "other",
+          t`Reason`,
+          WITHDRAW_REASONS.map((each) => t(each)),
+          view.reason ?? "",
+        )}`,
       actions: html`<button type="button" class="main" data-act="save">Withdraw it</button>
         <a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`,
     };
@@ -182,8 +194,8 @@ export const withdrawScreen = {
     other: typed("reason"),
     async save(context) {
       const { view, params, say } = context;
-      if (view.why === "duplicate" && !view.of) return say({ text: "Choose the defect that it doubles." });
-      if ((view.reason ?? "").length < 3) return say({ text: "Choose a reason." });
+      if (view.why === "duplicate" && !view.of) return say({ text: t`Choose the defect that it doubles.` });
+      if ((view.reason ?? "").length < 3) return say({ text: t`Choose a reason.` });
       const body = {
         defect: params.defect,
         why: view.why,
@@ -193,7 +205,7 @@ export const withdrawScreen = {
       await finish(
         context,
         fact("defect_withdrawn", params.chassis, body, { deps: [params.defect] }),
-        "withdrawn, waits for the server's word",
+        t`Saved on phone: withdrawn, waits for the server's word`,
       );
     },
   },
@@ -239,6 +251,6 @@ function set({ view, redraw }, field, value) {
 async function finish({ app, params, sync, say, replace }, changed, words, next = []) {
   await save(app, [changed]);
   sync(changed.kind);
-  say({ text: `Saved on phone: ${words}`, shape: "saved" });
+  say({ text: words, shape: "saved" });
   replace("unit", params.chassis, ...next);
 }

@@ -2,6 +2,7 @@
 
 import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
+import { t } from "../lib/language.js";
 import { keepDraft, refusedOf, save, unitOf } from "../lib/state.js";
 import { moment } from "../lib/clock.js";
 import { cautionsFor, originsOf, typeOf, unknownOrigin, zoneOf, zoneWords } from "../lib/plant.js";
@@ -27,7 +28,7 @@ export const defectScreen = {
     const standing = defect.state === "open" || defect.state === "repaired";
     return {
       title: typeOf(app.plant, defect.type)?.name ?? defect.type,
-      short: "Defect",
+      short: t`Defect`,
       body: html`<p class="strong">${zoneWords(app.plant, unit.model, defect.zone)}</p>
         ${whereDrawn(app.plant, unit, defect)}
         <p>${severityMark(defect.severity)} <span class="strong">${named(DEFECT_STATE, defect.state)}</span></p>
@@ -75,7 +76,7 @@ function refusedHere(context) {
   const unit = app.units.get(params.chassis);
   if (!unit || !refusedOf(app).some(({ entry }) => about(params.defect)(entry))) return null;
   return {
-    title: `Refused · ${unit.shop_number}`,
+    title: t`Refused · ${unit.shop_number}`,
     body: refusedCards(context, about(params.defect)),
     actions: html`<a class="button" href="${address("unit", unit.chassis)}">Unit ${unit.shop_number}</a>`,
   };
@@ -100,8 +101,8 @@ function furtherActs(context, unit, defect, zone) {
         : ""
     }
     <div class="groups">
-      ${may("origin_suspected") ? to("origin", "Suspected origin") : ""}${may("defect_corrected") ? to("correct", "Correct") : ""}
-      ${may("defect_withdrawn") && !why ? to("withdraw", "Withdraw") : ""}
+      ${may("origin_suspected") ? to("origin", t`Suspected origin`) : ""}${may("defect_corrected") ? to("correct", t`Correct`) : ""}
+      ${may("defect_withdrawn") && !why ? to("withdraw", t`Withdraw`) : ""}
     </div>
     ${why ? html`<p class="hint">${why}</p>` : ""}`;
 }
@@ -137,7 +138,7 @@ export const originScreen = {
     const first = origins.filter((each) => usual.includes(each.id));
     const shown = view.all || !first.length ? origins : first;
     return {
-      title: "Origin",
+      title: t`Origin`,
       body: html`<p>
           ${typeOf(app.plant, subject.type)?.name ?? ""}, found at ${subject.point}. A guess; its lead confirms or
           passes it on.
@@ -196,7 +197,7 @@ async function chooseOrigin({ app, params, back, sync, say }, element) {
       fact("origin_suspected", params.chassis, { defect: params.defect, station }, { deps: [params.defect] }),
     ]);
     sync("origin");
-    say({ text: "Saved on phone: suspected origin", shape: "saved" });
+    say({ text: t`Saved on phone: suspected origin`, shape: "saved" });
   }
   back();
 }

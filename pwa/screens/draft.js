@@ -4,17 +4,22 @@ import { isFull } from "../lib/db.js";
 import { fact, isLower, uuid7 } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { inspectionInHand, possibleTwins } from "../lib/fold.js";
+import { inWords, t } from "../lib/language.js";
 import { settle } from "../lib/outbox.js";
 import { dropDraft, keepDraft, reloadOwn, save, unitOf, unitsShown } from "../lib/state.js";
 import { cautionsFor, ownPoint, photoGuard, placesOf, typeOf, unknownOrigin, zoneOf, zoneWords } from "../lib/plant.js";
-import { ROLE, named } from "../lib/words.js";
+import { ROLE, SEVERITY, named, within } from "../lib/words.js";
 import { MANAGER, severitiesFor } from "../lib/rules.js";
 import { caution, choices, defectRow, gone, reasonChoices, severityMark, shape, toggled, valueOf } from "./parts.js";
 import { photoButtons, photosOf, takePhoto } from "./photos.js";
 
 /** @import {App, Context, Draft, Entry, Notice, Screen, Severity} from "../lib/shapes" */
 
-const LOWER_REASONS = ["Slight, within the limit sample", "Hidden in use", "Easily put right, no effect in use"];
+const LOWER_REASONS = inWords([
+  "Slight, within the limit sample",
+  "Hidden in use",
+  "Easily put right, no effect in use",
+]);
 
 /** @type {Screen} */
 export const draftScreen = {
@@ -22,7 +27,7 @@ export const draftScreen = {
   page(context) {
     const { app, address } = context;
     const here = place(context);
-    if (!here) return gone(context, "This defect is not open any more: it was saved or dropped.");
+    if (!here) return gone(context, t`This defect is not open any more: it was saved or dropped.`);
     const { draft, unit, type, zone } = here;
     if (draft.person !== context.session?.person.code) return othersPage(context, here);
     const twins = possibleTwins(
@@ -33,7 +38,7 @@ export const draftScreen = {
     );
     return {
       title: type.name,
-      short: "Defect",
+      short: t`Defect`,
       body: html`<p class="strong">${zoneWords(here.plant, unit.model, draft.zone)}</p>
         <p>${unit.shop_number} · ${type.code}</p>
         ${cautionsFor(zone, type).map((code) => caution(context, code))}
@@ -50,7 +55,7 @@ export const draftScreen = {
         }
         <h2>Severity</h2>
         ${severityChoices(here, context.session?.person.role ?? "")}${lowering(here, context.session?.person.role ?? "")}
-        <h2>${type.photo_required ? "Photo: asked for with this type" : "Photo (optional)"}</h2>
+        <h2>${type.photo_required ? t`Photo: asked for with this type` : t`Photo (optional)`}</h2>
         ${photoButtons(context, zone, type)}${photosOf(context, unit.chassis, draft.id, [])}
         ${draft.photo_problem ? html`<p class="warning">${shape("not_saved")} ${draft.photo_problem}</p>` : ""}
         ${draft.inspection ? "" : foundAt(here)}
@@ -59,7 +64,7 @@ export const draftScreen = {
           ><span class="row-title">Suspected origin</span><span>${originWords(here)}</span></a
         >
         <label class="field" for="note"
-          >${draft.not_on_list ? "What it is (not on the list)" : "Note"}
+          >${draft.not_on_list ? t`What it is (not on the list)` : t`Note`}
           <textarea id="note" data-input="note" rows="2" maxlength="900">${draft.note}</textarea>
         </label>`,
       actions: html`<button type="button" class="main" data-act="save">${saveWords(context, here)}</button>
@@ -79,7 +84,7 @@ export const draftScreen = {
       const here = place(context);
       if (!here) return;
       await dropDraft(context.app, here.draft.id);
-      context.say({ text: "Not recorded." });
+      context.say({ text: t`Not recorded.` });
       context.replace("unit", here.unit.chassis, "walk", here.zone.view);
     },
   },
@@ -103,7 +108,7 @@ function place({ app, params }) {
 function othersPage({ address }, { draft, unit, type, plant }) {
   return {
     title: type.name,
-    short: "Defect",
+    short: t`Defect`,
     body: html`<p class="strong">${zoneWords(plant, unit.model, draft.zone)}</p>
       <p>${unit.shop_number}</p>
       <p class="warning">
@@ -148,7 +153,7 @@ function severityChoices({ draft, plant }, role) {
   const offered = severitiesFor(plant, draft.type, null, role, false);
   return html`${choices(
     "severity",
-    "Severity",
+    t`Severity`,
     offered.map((each) => [each, severityMark(each)]),
     draft.severity,
     3,
@@ -166,14 +171,20 @@ function severityChoices({ draft, plant }, role) {
  */
 function lowering({ draft, type }, role) {
   if (!isLower(draft.severity, type.severity) || (type.severity === "critical" && role !== MANAGER)) return "";
-  return html`<p class="strong">Lower than usual (${type.severity}): why?</p>
-    ${reasonChoices("lower", "reason", "Why lower", LOWER_REASONS, draft.severity_reason)}`;
+  return html`<p class="strong">Lower than usual (${within(named(SEVERITY, type.severity))}): why?</p>
+    ${reasonChoices(
+      "lower",
+      "reason",
+      t`Why lower`,
+      LOWER_REASONS.map((each) => t(each)),
+      draft.severity_reason,
+    )}`;
 }
 
 /** @param {NonNullable<ReturnType<typeof place>>} here */
 function originWords({ draft, plant }) {
-  if (!draft.suspected) return "Not named: a good answer";
-  if (draft.suspected === unknownOrigin(plant)) return "Don't know";
+  if (!draft.suspected) return t`Not named: a good answer`;
+  if (draft.suspected === unknownOrigin(plant)) return t`Don't know`;
   return `${draft.suspected} ${plant.stations.find((station) => station.id === draft.suspected)?.name ?? ""}`;
 }
 
@@ -184,7 +195,7 @@ function originWords({ draft, plant }) {
 function saveWords({ app }, { draft, type, zone, plant }) {
   const photos = app.captures.filter((each) => each.defect === draft.id).length;
   const expected = type.photo_required && !photos && !photoGuard(plant, cautionsFor(zone, type)).forbids;
-  return expected ? "Save, photo still to come" : "Save";
+  return expected ? t`Save, photo still to come` : t`Save`;
 }
 
 /**
@@ -226,10 +237,10 @@ async function photo(context, element) {
 function lacking({ session }, { draft, type }) {
   const lowered = isLower(draft.severity, type.severity);
   if (lowered && type.severity === "critical" && session?.person.role !== MANAGER)
-    return "Only the quality manager lowers a critical. Raise it again, or ask.";
-  if (lowered && draft.severity_reason.length < 3) return "Choose why it is lower than usual.";
-  if (!draft.point) return "Choose where you found it.";
-  if (draft.not_on_list && draft.note.length < 3) return "Write what it is: it is not on the list.";
+    return t`Only the quality manager lowers a critical. Raise it again, or ask.`;
+  if (lowered && draft.severity_reason.length < 3) return t`Choose why it is lower than usual.`;
+  if (!draft.point) return t`Choose where you found it.`;
+  if (draft.not_on_list && draft.note.length < 3) return t`Write what it is: it is not on the list.`;
   return "";
 }
 
@@ -246,10 +257,10 @@ async function saveDraft(context) {
     await save(app, factsOf(draft), { draft: draft.id });
   } catch (error) {
     app.not_saved = isFull(error)
-      ? "this phone is full. The draft is kept; sync so that sent photos can go, then save again."
+      ? t`this phone is full. The draft is kept; sync so that sent photos can go, then save again.`
       : String(error);
     context.redraw();
-    return say({ text: "Not saved. Your draft is kept.", shape: "not_saved" });
+    return say({ text: t`Not saved. Your draft is kept.`, shape: "not_saved" });
   } finally {
     view.saving = false;
   }
@@ -266,7 +277,7 @@ async function saveDraft(context) {
 /** @param {Draft} draft */
 function factsOf(draft) {
   const deps = draft.inspection ? [draft.inspection] : [];
-  const note = draft.not_on_list ? `Not on the list: ${draft.note}` : draft.note;
+  const note = draft.not_on_list ? t`Not on the list: ${draft.note}` : draft.note;
   const { point, zone, type, severity, inspection, severity_reason, mark, result } = draft;
   const facts = [
     fact(
@@ -292,11 +303,11 @@ function factsOf(draft) {
 function savedNotice({ session }, { draft, unit, type, zone }) {
   /** @param {Context} context */
   const undo = async ({ app, say, sync, go }) => {
-    const body = { defect: draft.id, why: "not_a_defect", reason: "Taken back by the finder right after saving" };
+    const body = { defect: draft.id, why: "not_a_defect", reason: t`Taken back by the finder right after saving` };
     await save(app, [fact("defect_withdrawn", unit.chassis, body, { deps: [draft.id] })]);
     sync("undo");
     say({
-      text: `Saved on phone: ${type.name} withdrawn. It waits for the server's word; the record keeps both.`,
+      text: t`Saved on phone: ${type.name} withdrawn. It waits for the server's word; the record keeps both.`,
       shape: "saved",
     });
     go("unit", unit.chassis, "walk", zone.view);
@@ -309,11 +320,13 @@ function savedNotice({ session }, { draft, unit, type, zone }) {
   const stops = draft.severity === "critical" || type.stop_unit;
   const undone = draft.severity !== "critical" || session?.person.role === MANAGER;
   return {
-    text: `Saved on phone: ${type.name}${undone ? "" : ". Only the quality manager withdraws a critical"}`,
+    text: undone
+      ? t`Saved on phone: ${type.name}`
+      : t`Saved on phone: ${type.name}. Only the quality manager withdraws a critical`,
     shape: "saved",
     buttons: [
-      ...(undone ? [{ label: "Undo", run: undo }] : []),
-      ...(stops ? [] : [{ label: "Same again", run: again }]),
+      ...(undone ? [{ label: t`Undo`, run: undo }] : []),
+      ...(stops ? [] : [{ label: t`Same again`, run: again }]),
     ],
   };
 }
@@ -330,10 +343,10 @@ export async function startDraft(context, zone, typeCode, more = {}) {
   const unit = unitOf(app, params.chassis);
   const type = app.plant && typeOf(app.plant, typeCode);
   if (!unit || !type || !session || !app.plant) return;
-  if (!may_record) return say({ text: "Read only. See Settings, install guide." });
+  if (!may_record) return say({ text: t`Read only. See Settings, install guide.` });
   if (!may("defect_recorded"))
     return say({
-      text: `As ${named(ROLE, session.person.role).toLowerCase()} you record no defect. Tell an inspector.`,
+      text: t`As ${within(named(ROLE, session.person.role))} you record no defect. Tell an inspector.`,
     });
   const inspection = inspectionInHand(unit, session.person.code);
   /** @type {Draft} */

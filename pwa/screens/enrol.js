@@ -2,7 +2,10 @@
 
 import { Declined, Unreachable, askJson } from "../lib/api.js";
 import { html } from "../lib/html.js";
+import { t } from "../lib/language.js";
+import { languageFor } from "../lib/spoken.js";
 import { setSettings } from "../lib/state.js";
+import { chooseLanguage, languageChoices } from "./parts.js";
 
 /** @import {Context, Screen} from "../lib/shapes" */
 
@@ -17,7 +20,7 @@ export const enrolScreen = {
     const { device, device_secret } = app.settings;
     const typed = params.letters === TYPED;
     return {
-      title: "Enrol this phone",
+      title: t`Enrol this phone`,
       body: html`<p>
           The plant's server takes records from its own phones alone. The administrator opens the page
           <strong>People and phones</strong> and shows a QR code with sixteen letters beneath it; it lasts ten minutes
@@ -45,14 +48,16 @@ export const enrolScreen = {
               /></label>`
             : ""
         }
-        ${view.problem ? html`<p class="warning" role="alert">${view.problem}</p>` : ""}`,
+        ${view.problem ? html`<p class="warning" role="alert">${view.problem}</p>` : ""}
+        ${languageChoices(languageFor(app.settings))}`,
       actions: html`<button type="button" class="main" data-act="enrol">
-          ${view.busy ? "Asking" : "Enrol this phone"}
+          ${view.busy ? t`Asking` : t`Enrol this phone`}
         </button>
         <a class="button" href="${address("sign-in")}">Back</a>`,
     };
   },
   acts: {
+    language: chooseLanguage,
     typed({ view }, element) {
       view.letters = /** @type {HTMLInputElement} */ (element).value;
     },
@@ -66,7 +71,7 @@ async function enrol(context) {
   const letters = params.letters === TYPED ? (view.letters ?? "").trim() : params.letters;
   if (view.busy) return;
   if (!letters) {
-    view.problem = "Type the letters first.";
+    view.problem = t`Type the letters first.`;
     return redraw();
   }
   view.busy = true;
@@ -76,14 +81,14 @@ async function enrol(context) {
     await take(context, letters);
   } catch (error) {
     if (error instanceof Unreachable)
-      view.problem = "The server cannot be reached. Walk to where there is signal; the QR code lasts ten minutes.";
+      view.problem = t`The server cannot be reached. Walk to where there is signal; the QR code lasts ten minutes.`;
     else if (error instanceof Declined) view.problem = error.message;
     else throw error;
     return redraw();
   } finally {
     view.busy = false;
   }
-  say({ text: `This phone is ${app.settings.device} from now on.`, shape: "saved" });
+  say({ text: t`This phone is ${app.settings.device} from now on.`, shape: "saved" });
   replace("sign-in");
 }
 

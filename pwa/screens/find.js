@@ -3,9 +3,10 @@
 import { endingWith, labelRead, nearest, readTyped } from "../lib/chassis.js";
 import { html } from "../lib/html.js";
 import { inHandBy } from "../lib/fold.js";
+import { counted, t } from "../lib/language.js";
 import { unitsShown } from "../lib/state.js";
 import { UNIT_STATE, named } from "../lib/words.js";
-import { BACKSPACE, cancelledWarning, identity } from "./parts.js";
+import { backspace, cancelledWarning, identity } from "./parts.js";
 
 /** @import {Context, Page, Screen, UnitView} from "../lib/shapes" */
 
@@ -22,7 +23,7 @@ export const findScreen = {
     view.typed ??= "";
     if (view.shown) return resultsPage(context);
     return {
-      title: "Find a unit",
+      title: t`Find a unit`,
       body: html`<label class="field" for="number"
           >Last ${find(context)} or ${find(context) + 1} characters, read off the metal
           <input
@@ -47,7 +48,7 @@ export const findScreen = {
           ${["1", "2", "3", "4", "5", "6", "7", "8", "9", "back", "0"].map(
             (key) =>
               html`<button type="button" data-act="key" data-value="${key}">
-                ${key === "back" ? BACKSPACE : key}
+                ${key === "back" ? backspace() : key}
               </button>`,
           )}<button type="button" class="main" data-act="show">Find</button>
         </div>
@@ -89,7 +90,7 @@ export const findScreen = {
     show(context) {
       const { app, view, say, redraw } = context;
       if (readTyped(view.typed, app.plant?.numbers).text.length < least(context))
-        return say({ text: `Give at least ${least(context)} characters.` });
+        return say({ text: t`Give at least ${least(context)} characters.` });
       view.shown = true;
       return redraw();
     },
@@ -141,12 +142,12 @@ function hint(context) {
   const { text, changed } = readTyped(view.typed, app.plant?.numbers);
   const count = endingWith([...app.units.values()], text).length;
   return html`${changed.length ? html`<p>${explained(changed)}</p>` : ""}${view.scanned ?? ""}
-  ${text.length < least(context) ? "" : html`<p class="strong">${count === 1 ? "1 unit ends" : `${count} units end`} so.</p>`}`;
+  ${text.length < least(context) ? "" : html`<p class="strong">${counted(count, "1 unit ends so.", "{0} units end so.")}</p>`}`;
 }
 
 /** @param {string[]} changed */
 function explained(changed) {
-  return `Chassis numbers never hold I, O or Q: ${changed.map((sign) => `${sign} read as ${sign === "I" ? "1" : "0"}`).join(", ")}.`;
+  return t`Chassis numbers never hold I, O or Q: ${changed.map((sign) => t`${sign} read as ${sign === "I" ? "1" : "0"}`).join(", ")}.`;
 }
 
 /**
@@ -160,7 +161,7 @@ function resultsPage(context) {
   const hits = endingWith(units, text).slice(0, MOST);
   const near = hits.length ? [] : nearest(units, text);
   return {
-    title: `Ends with ${text}`,
+    title: t`Ends with ${text}`,
     body: html`${changed.length ? html`<p>${explained(changed)}</p>` : ""}
     ${
       hits.length

@@ -4,6 +4,8 @@
 
 import { age } from "../lib/clock.js";
 import { html, render } from "../lib/html.js";
+import { counted, t } from "../lib/language.js";
+import { languageMissing } from "../lib/spoken.js";
 import { refusedOf, unsentOf } from "../lib/state.js";
 import { lostWords } from "../lib/witness.js";
 import { ownDrafts } from "./drafts.js";
@@ -50,7 +52,7 @@ export function drawHead(context, page) {
                   >${signs ? html`<span class="visually-hidden">${signsWords(others)} </span>` : ""}
                   ${
                     signs ? html`<span aria-hidden="true">${shape("not_saved")}${signs}</span>` : ""
-                  }${demo ? html`<span>Demo<span class="visually-hidden"> limits, not for use</span></span>` : ""}</a
+                  }${demo ? html`<span><span aria-hidden="true">Demo</span><span class="visually-hidden">Demo limits, not for use</span></span>` : ""}</a
                 >`
               : ""
         }
@@ -73,12 +75,23 @@ function standing(app) {
   const refused = refusedOf(app).length;
   const unsent = records.length + photos + waiting;
   const state = refused ? "refused" : unsent ? "saved" : "sent";
-  const server = app.sync.running ? "Syncing" : app.sync.online ? "" : "No server";
-  const short = refused ? `${refused} refused` : unsent ? `${unsent} unsent` : app.settings.lost ? "Cleared" : "Sent";
-  const under = unsent && oldest_ms !== null ? age(Math.max(0, Date.now() - oldest_ms)).replace("under", "<") : server;
+  const server = app.sync.running ? t`Syncing` : app.sync.online ? "" : t`No server`;
+  const short = refused
+    ? t`${refused} refused || in the head`
+    : unsent
+      ? t`${unsent} unsent`
+      : app.settings.lost
+        ? t`Cleared`
+        : t`Sent || in the head`;
+  const under = unsent && oldest_ms !== null ? shortAge(Date.now() - oldest_ms) : server;
   return html`<span class="visually-hidden">Outbox: ${sendWords(app)}${server ? `, ${server}` : ""}</span>
     <span class="sync" data-sync="${state}" aria-hidden="true">${shape(state)} ${short}</span
     >${under ? html`<span aria-hidden="true">${under}</span>` : ""}`;
+}
+
+/** @param {number} milliseconds */
+function shortAge(milliseconds) {
+  return milliseconds < 60_000 ? "< 1 min" : age(milliseconds);
 }
 
 /**
@@ -90,12 +103,12 @@ export function sendWords(app) {
   const refused = refusedOf(app).length;
   const unsent =
     records.length + photos
-      ? `${unsentWords(records.length, photos)} not sent${oldest_ms === null ? "" : `, ${age(Math.max(0, Date.now() - oldest_ms))}`}`
+      ? `${t`${unsentWords(records.length, photos)} not sent`}${oldest_ms === null ? "" : `, ${age(Math.max(0, Date.now() - oldest_ms))}`}`
       : "";
-  const held = waiting ? `${waiting} held at the server` : "";
+  const held = waiting ? t`${waiting} held at the server` : "";
   return (
-    [refused ? `${refused} refused` : "", unsent, held].filter(Boolean).join("; ") ||
-    (app.settings.lost ? "Store was cleared" : "All sent")
+    [refused ? t`${refused} refused` : "", unsent, held].filter(Boolean).join("; ") ||
+    (app.settings.lost ? t`Store was cleared` : t`All sent`)
   );
 }
 
@@ -107,13 +120,13 @@ export function sendWords(app) {
 export function urgentWords({ app, session, now }) {
   return [
     app.settings.history_differs_ms
-      ? "The server's record is not the one that this phone saw. What you record is kept here. Tell the quality manager and the administrator; release nothing."
+      ? t`The server's record is not the one that this phone saw. What you record is kept here. Tell the quality manager and the administrator; release nothing.`
       : "",
     app.settings.lost ? lostWords(app.settings.lost) : "",
-    app.not_saved ? `Not saved: ${app.not_saved}` : "",
-    app.worker.failed ? "Read only: the app cannot work without signal here. See Settings, install guide." : "",
+    app.not_saved ? t`Not saved: ${app.not_saved}` : "",
+    app.worker.failed ? t`Read only: the app cannot work without signal here. See Settings, install guide.` : "",
     session && (session.ended || now() >= session.ends_ms)
-      ? "Your sign-in has ended. Sign in again; what is recorded is kept."
+      ? t`Your sign-in has ended. Sign in again; what is recorded is kept.`
       : "",
   ].filter(Boolean);
 }
@@ -127,13 +140,14 @@ export function warnings({ app, session }) {
   const { oldest_ms } = unsentOf(app);
   return [
     oldest_ms !== null && Date.now() - oldest_ms >= WARN_MS
-      ? "Unsent for over two hours. Walk to where there is signal, or export the file in the outbox."
+      ? t`Unsent for over two hours. Walk to where there is signal, or export the file in the outbox.`
       : "",
     app.storage.free_bytes !== null && app.storage.free_bytes < LITTLE_BYTES
-      ? "This phone is nearly full. Sync so that sent photos can go; the text of a defect still has its place."
+      ? t`This phone is nearly full. Sync so that sent photos can go; the text of a defect still has its place.`
       : "",
-    app.worker.waiting ? "A new version of the app is ready: Settings" : "",
-    app.storage.persisted === false && session ? "Storage may be cleared: Settings" : "",
+    languageMissing() ? t`The words of this language did not load: English is shown until there is signal` : "",
+    app.worker.waiting ? t`A new version of the app is ready: Settings` : "",
+    app.storage.persisted === false && session ? t`Storage may be cleared: Settings` : "",
   ].filter(Boolean);
 }
 
@@ -142,7 +156,7 @@ export function warnings({ app, session }) {
  * @param {string[]} warnings
  */
 function signsWords(warnings) {
-  return `${warnings.length} warning${warnings.length === 1 ? "" : "s"}: ${warnings.join(" ")}`;
+  return `${counted(warnings.length, "1 warning:", "{0} warnings:")} ${warnings.join(" ")}`;
 }
 
 /**
@@ -150,8 +164,12 @@ function signsWords(warnings) {
  * @param {number} photos
  */
 function unsentWords(records, photos) {
-  const many = (/** @type {number} */ count, /** @type {string} */ word) => `${count} ${word}${count === 1 ? "" : "s"}`;
-  return [records ? many(records, "record") : "", photos ? many(photos, "photo") : ""].filter(Boolean).join(", ");
+  return [
+    records ? counted(records, "1 record", "{0} records") : "",
+    photos ? counted(photos, "1 photo", "{0} photos") : "",
+  ]
+    .filter(Boolean)
+    .join(", ");
 }
 
 /**
@@ -162,6 +180,7 @@ export function drawPage(page, notice) {
   const { main, strip, actions } = parts();
   document.body.dataset.frame = page.strip ? "walk" : "form";
   drawNotice(notice);
+  strip.setAttribute("aria-label", t`Walk`);
   render(strip, page.strip ?? html``);
   render(actions, page.actions ?? html``);
   if (typeof page.body !== "function")

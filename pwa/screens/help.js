@@ -2,23 +2,26 @@
 
 import { DAYS, WITHOUT_SERVER } from "../lib/days.js";
 import { html } from "../lib/html.js";
+import { inWords, t } from "../lib/language.js";
 import { shape } from "./parts.js";
 
 /** @import {Plant, Screen} from "../lib/shapes" */
 
-const SIGNS = /** @type {[import("../lib/shapes").Shape, string][]} */ ([
-  ["next", "the next zone in walk order; the dark key at the bottom marks it"],
-  ["looked", "looked at"],
-  ["not", "not looked at, with a reason"],
-  ["often", "look twice: at least three defects were found here on this phone's units, twice the mean of a zone"],
-  ["critical", "critical: stop, tag, tell"],
-  ["major", "major"],
-  ["minor", "minor"],
-  ["saved", "saved on this phone, not yet at the server"],
-  ["sent", "the server has it"],
-  ["refused", "the server refused it: open it and see why"],
-  ["not_saved", "not saved, or a warning"],
-]);
+const SIGNS = /** @type {[import("../lib/shapes").Shape, string][]} */ (
+  inWords([
+    ["next", "the next zone in walk order; the dark key at the bottom marks it"],
+    ["looked", "looked at"],
+    ["not", "not looked at, with a reason"],
+    ["often", "look twice: at least three defects were found here on this phone's units, twice the mean of a zone"],
+    ["critical", "critical: stop, tag, tell"],
+    ["major", "major"],
+    ["minor", "minor"],
+    ["saved", "saved on this phone, not yet at the server"],
+    ["sent", "the server has it"],
+    ["refused", "the server refused it: open it and see why"],
+    ["not_saved", "not saved, or a warning"],
+  ])
+);
 
 /** @type {Screen} */
 export const helpScreen = {
@@ -28,7 +31,7 @@ export const helpScreen = {
     const { plant } = app;
     const day = DAYS[session?.person.role ?? ""];
     return {
-      title: "Help",
+      title: t`Help`,
       body: html`${
           plant
             ? html`<h2>Whom to call</h2>
@@ -58,7 +61,7 @@ export const helpScreen = {
         <p><a class="button" href="/help">The whole handbook</a>, while the server answers.</p>
         <h2>The signs</h2>
         <ul class="list">
-          ${SIGNS.map(([sign, words]) => html`<li class="plain">${shape(sign)} ${words}</li>`)}
+          ${SIGNS.map(([sign, words]) => html`<li class="plain">${shape(sign)} ${t(words)}</li>`)}
         </ul>
         <p>A hollow, broken sign on the drawing is a defect that is repaired and waits for another person's look.</p>
         <h2>The walk</h2>
@@ -78,20 +81,20 @@ export const helpScreen = {
 /** @param {string[]} lines */
 function steps(lines) {
   return html`<ol class="steps">
-    ${lines.map((each) => html`<li>${each}</li>`)}
+    ${lines.map((each) => html`<li>${t(each)}</li>`)}
   </ol>`;
 }
 
 /** @param {Plant} plant */
 function calls(plant) {
   const all = [
-    { who: plant.stop_who ?? "the lead", phone: plant.stop_phone, why: "a critical finding" },
+    { who: plant.stop_who ?? t`the lead`, phone: plant.stop_phone, why: t`a critical finding` },
     ...plant.cautions
       .filter((each) => each.call || each.phone)
       .map((each) => ({
-        who: each.call || (plant.stop_who ?? "the lead"),
+        who: each.call || (plant.stop_who ?? t`the lead`),
         phone: each.phone || (each.call ? "" : plant.stop_phone),
-        why: `caution ${each.code}`,
+        why: t`caution ${each.code}`,
       })),
   ];
   return all.map(({ who, phone, why }) =>

@@ -3,9 +3,10 @@
 import { fact } from "../lib/facts.js";
 import { inspectionInHand, lookOf, openList } from "../lib/fold.js";
 import { html } from "../lib/html.js";
+import { t } from "../lib/language.js";
 import { detectionPoints, ownPoint, shortName, viewsOf, wholeUnitZone, zonesOf } from "../lib/plant.js";
 import { save, unitOf } from "../lib/state.js";
-import { LIGHT, NOT_LOOKED, PURPOSE, WEATHER, named } from "../lib/words.js";
+import { LIGHT, NOT_LOOKED, PURPOSE, WEATHER, named, within } from "../lib/words.js";
 import { ownDrafts } from "./drafts.js";
 import { cautionsShown, choices, chosen, counts, gone, identity, noUnit, shape } from "./parts.js";
 
@@ -18,26 +19,26 @@ export const beginScreen = {
     const { app, params, view, address, may } = context;
     const unit = unitOf(app, params.chassis);
     if (!unit || !app.plant) return noUnit(context);
-    if (!may("inspection_begun")) return gone(context, "Your role begins no inspection here.");
+    if (!may("inspection_begun")) return gone(context, t`Your role begins no inspection here.`);
     view.point ??= usualPoint(context);
     const before = presentedAt(unit, view.point);
     const purpose = view.purpose || (before ? "" : "presentation");
     view.light ??= "";
     view.weather ??= "";
     const purposes = app.plant.purposes ?? Object.keys(PURPOSE).slice(0, 3);
-    const lacks = view.light ? (purpose ? "" : "Choose what for") : "Choose the light first";
+    const lacks = view.light ? (purpose ? "" : t`Choose what for`) : t`Choose the light first`;
     const points = detectionPoints(app.plant).map(
       (each) => /** @type {[string, string]} */ ([each.id, `${each.id} ${each.name}`]),
     );
     return {
-      title: "Start inspection",
+      title: t`Start inspection`,
       body: html`${identity(app, unit)} ${cautionsShown(context, "begin")}
         <h2>Light</h2>
-        ${choices("light", "Light", withNames(app.plant.lights, LIGHT), view.light)}
+        ${choices("light", t`Light`, withNames(app.plant.lights, LIGHT), view.light)}
         <h2>Weather (optional)</h2>
-        ${choices("weather", "Weather", [["", "Not noted"], ...withNames(app.plant.weathers, WEATHER)], view.weather)}
+        ${choices("weather", t`Weather`, [["", t`Not noted`], ...withNames(app.plant.weathers, WEATHER)], view.weather)}
         <h2>Point</h2>
-        ${choices("point", "Point", points, view.point)}
+        ${choices("point", t`Point`, points, view.point)}
         <h2>What for</h2>
         ${
           before
@@ -47,9 +48,9 @@ export const beginScreen = {
               </p>`
             : ""
         }
-        ${choices("purpose", "What for", withNames(purposes, PURPOSE), purpose)}`,
+        ${choices("purpose", t`What for`, withNames(purposes, PURPOSE), purpose)}`,
       actions: html`<button type="button" class="main" data-act="begin">
-          ${lacks || `The metal says ${unit.shop_number}: begin`}
+          ${lacks || t`The metal says ${unit.shop_number}: begin`}
         </button>
         <a class="button" href="${address("unit", unit.chassis)}">Back</a>`,
     };
@@ -101,13 +102,13 @@ async function begin(context) {
   const { app, params, view, session, replace, say, sync, may_record } = context;
   const unit = unitOf(app, params.chassis);
   if (!unit || !app.plant) return;
-  if (!view.light) return say({ text: "Choose the light: it is part of the record." });
-  if (!may_record) return say({ text: "Read only. See Settings, install guide." });
+  if (!view.light) return say({ text: t`Choose the light: it is part of the record.` });
+  if (!may_record) return say({ text: t`Read only. See Settings, install guide.` });
   const { point, light, weather } = view;
   const purpose = view.purpose || (presentedAt(unit, point) ? "" : "presentation");
-  if (!purpose) return say({ text: "Choose what for: only a whole look is a presentation." });
+  if (!purpose) return say({ text: t`Choose what for: only a whole look is a presentation.` });
   if (inspectionInHand(unit, session?.person.code ?? ""))
-    return say({ text: "An inspection of yours is open on this unit. End it first." });
+    return say({ text: t`An inspection of yours is open on this unit. End it first.` });
   await save(app, [fact("inspection_begun", unit.chassis, { point, purpose, light, weather })]);
   sync("inspection begun");
   const test = app.plant.stations.find((station) => station.id === point)?.kind === "test";
@@ -121,7 +122,7 @@ export const endScreen = {
   live: true,
   page(context) {
     const here = place(context);
-    if (!here) return gone(context, "No inspection of yours is open on this unit.");
+    if (!here) return gone(context, t`No inspection of yours is open on this unit.`);
     const { address, view } = context;
     const { unit, inspection, plant, looks } = here;
     // A look at single zones speaks of those only.
@@ -130,7 +131,7 @@ export const endScreen = {
     const looked = looks.filter((each) => each.look.state === "looked").length;
     const whole = wholeUnitZone(plant, unit.model);
     return {
-      title: `End at ${inspection.point} · ${unit.shop_number}`,
+      title: t`End at ${inspection.point} · ${unit.shop_number}`,
       body: html`<p class="value">${looked} of ${looks.length} zones looked at</p>
         ${counts(openList(unit).filter((defect) => defect.inspection === inspection.id))}
         ${
@@ -139,7 +140,7 @@ export const endScreen = {
                 ${viewsOf(plant, unit.model).map((each) => viewPart(context, unit, each, none, view))}`
             : html`<p class="strong">
                 ${shape("looked")}
-                ${inspection.purpose === "zones" ? "A look at single zones: it is no presentation." : "Every zone is looked at or has its reason."}
+                ${inspection.purpose === "zones" ? t`A look at single zones: it is no presentation.` : t`Every zone is looked at or has its reason.`}
               </p>`
         }
         ${
@@ -149,7 +150,7 @@ export const endScreen = {
                   ${not.map(
                     ({ zone, look }) =>
                       html`<li class="plain">
-                        ${shape("not")} ${zone.name}: ${named(NOT_LOOKED, look.reason).toLowerCase()}
+                        ${shape("not")} ${zone.name}: ${within(named(NOT_LOOKED, look.reason))}
                       </li>`,
                   )}
                 </ul>
@@ -164,7 +165,7 @@ export const endScreen = {
             : ""
         }`,
       actions: html`<button type="button" class="main" data-act="end">
-          ${none.length ? `End with ${none.length} zones not looked at` : "End inspection"}
+          ${none.length ? t`End with ${none.length} zones not looked at` : t`End inspection`}
         </button>
         <a class="button" href="${address("unit", unit.chassis, "walk", (none[0]?.zone ?? looks[0].zone).view)}"
           >Back to the walk</a
@@ -178,12 +179,12 @@ export const endScreen = {
       const { app, sync, say, replace } = context;
       const open = ownDrafts(context).find((draft) => draft.unit === here.unit.chassis);
       if (open)
-        return say({ text: "A defect of this unit is not saved yet. Save it or drop it first.", shape: "not_saved" });
+        return say({ text: t`A defect of this unit is not saved yet. Save it or drop it first.`, shape: "not_saved" });
       await save(app, [
         fact("inspection_ended", here.unit.chassis, { inspection: here.inspection.id }, { deps: [here.inspection.id] }),
       ]);
       sync("inspection ended");
-      say({ text: `Saved on phone: inspection at ${here.inspection.point} ended`, shape: "saved" });
+      say({ text: t`Saved on phone: inspection at ${here.inspection.point} ended`, shape: "saved" });
       replace("unit", here.unit.chassis);
     },
     why({ view, redraw }, element) {
@@ -236,7 +237,7 @@ function viewPart({ address, app }, unit, each, none, view) {
       view.why === each.id
         ? choices(
             "reason",
-            `Why ${each.name} is not looked at`,
+            t`Why ${each.name} is not looked at`,
             (app.plant?.not_looked_reasons ?? []).map((code) => [code, named(NOT_LOOKED, code)]),
             "",
           )
@@ -268,7 +269,7 @@ async function notLooked(context, viewId, reason) {
   );
   context.sync("not looked at");
   context.say({
-    text: `Saved on phone: ${zones.length} zones not looked at, ${named(NOT_LOOKED, reason).toLowerCase()}`,
+    text: t`Saved on phone: ${zones.length} zones not looked at, ${within(named(NOT_LOOKED, reason))}`,
     shape: "saved",
   });
   context.redraw();

@@ -4,6 +4,7 @@
  */
 
 import { html } from "../lib/html.js";
+import { t } from "../lib/language.js";
 
 /** @import {Later, Screen} from "../lib/shapes" */
 
@@ -104,7 +105,7 @@ export function notLoaded(error) {
   return {
     path: "",
     page: ({ address, session }) => ({
-      title: "This page did not load",
+      title: t`This page did not load`,
       body: html`<p class="strong">A part of the app is missing on this phone. What you saved is kept, drafts too.</p>
         <p>Try again where there is signal: the app starts anew and opens here.</p>
         <details class="more">

@@ -1,6 +1,7 @@
 /** Marking zones as looked at: kept at once, never twice, and taken back by a later fact. */
 
 import { fact } from "../lib/facts.js";
+import { t } from "../lib/language.js";
 import { save } from "../lib/state.js";
 
 /** @import {Context, Inspection, UnitView, Zone} from "../lib/shapes" */
@@ -21,11 +22,13 @@ export async function markLooked(context, unit, inspection, zones) {
     fact("zone_looked_at", unit.chassis, { inspection: inspection.id, zones: keys }, { deps: [inspection.id] }),
   ]);
   sync("looked at");
-  const words = rest.length === 1 ? rest[0].name : `${rest.length} zones`;
   say({
-    text: `Saved on phone: ${words} looked at`,
+    text:
+      rest.length === 1
+        ? t`Saved on phone: ${rest[0].name} looked at`
+        : t`Saved on phone: ${rest.length} zones looked at`,
     shape: "saved",
-    buttons: [{ label: "Undo", run: (now) => unmark(now, unit, inspection, keys) }],
+    buttons: [{ label: t`Undo`, run: (now) => unmark(now, unit, inspection, keys) }],
   });
 }
 
@@ -37,12 +40,12 @@ export async function markLooked(context, unit, inspection, zones) {
  * @param {string[]} zones
  */
 async function unmark({ app, say, sync, redraw }, unit, inspection, zones) {
-  const body = { inspection: inspection.id, reason: "other", note: "Marked looked at by mistake" };
+  const body = { inspection: inspection.id, reason: "other", note: t`Marked looked at by mistake` };
   await save(
     app,
     zones.map((zone) => fact("zone_not_looked_at", unit.chassis, { ...body, zone }, { deps: [inspection.id] })),
   );
   sync("undo");
-  say({ text: "Saved on phone: marked as not looked at. Look, then mark again.", shape: "not" });
+  say({ text: t`Saved on phone: marked as not looked at. Look, then mark again.`, shape: "not" });
   redraw();
 }

@@ -2,6 +2,7 @@
 
 import { html } from "../lib/html.js";
 import { inspectionInHand } from "../lib/fold.js";
+import { t } from "../lib/language.js";
 import { viewsOf } from "../lib/plant.js";
 import { unitsShown } from "../lib/state.js";
 import { sendWords, urgentWords, warnings } from "./frame.js";
@@ -19,7 +20,7 @@ export const menuScreen = {
     const { app, address, session, may } = context;
     const told = [...urgentWords(context), ...warnings(context)];
     return {
-      title: "Menu",
+      title: t`Menu`,
       body: html`${app.plant?.demo ? html`<p class="demo">Demo limits, not for use</p>` : ""}${told.map(
         (words) => html`<p class="warning">${shape("not_saved")} ${words}</p>`,
       )}

@@ -4,6 +4,7 @@ import { lengthOf, numbersOf, readTyped } from "../lib/chassis.js";
 import { checks } from "../lib/check-signs.js";
 import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
+import { language, t } from "../lib/language.js";
 import { save } from "../lib/state.js";
 import { choices, chosen, shape, valueOf } from "./parts.js";
 
@@ -18,7 +19,7 @@ export const metScreen = {
     const { text } = readTyped(params.typed, app.plant?.numbers);
     view.number ??= lengths(context).includes(text.length) ? text : "";
     return {
-      title: "Not planned here",
+      title: t`Not planned here`,
       body: html`<p class="warning">
           ${shape("not_saved")} Sync first where there is signal: it may be planned. It is marked as not planned, and
           nobody releases it, until a planner plans it.
@@ -37,7 +38,7 @@ export const metScreen = {
         <h2>Model</h2>
         ${choices(
           "model",
-          "Model",
+          t`Model`,
           (app.plant?.models ?? []).map(({ code, name }) => [code, name]),
           view.model ?? "",
         )}`,
@@ -74,18 +75,18 @@ async function begin(context) {
   const model = app.plant?.models.find((each) => each.code === view.model);
   const long = lengths(context);
   if (!long.includes(text.length)) {
-    const told = `A chassis number has ${long.join(" or ")} characters, this has ${text.length}`;
-    return say({ text: `${told}. Read the metal again.` });
+    const own = new Intl.ListFormat(language(), { type: "disjunction" }).format(long.map(String));
+    return say({ text: t`A chassis number has ${own} characters, this has ${text.length}. Read the metal again.` });
   }
   if (!app.units.has(text)) {
-    if (!model) return say({ text: "Choose the model: what is looked at follows from it." });
+    if (!model) return say({ text: t`Choose the model: what is looked at follows from it.` });
     if (!numbersOf(text, model, numbers))
-      return say({ text: `${text} is no number of a ${model.name}. Read the metal again, or choose another model.` });
+      return say({ text: t`${text} is no number of a ${model.name}. Read the metal again, or choose another model.` });
     if (!checks(text, model.code, numbers))
-      return say({ text: `${text} does not check: a sign of it is wrong. Read the metal again.` });
+      return say({ text: t`${text} does not check: a sign of it is wrong. Read the metal again.` });
     await save(app, [fact("unit_met", text, { model: model.code })]);
     sync("unit_met");
-    say({ text: "Saved on phone: the unit is begun, not planned yet", shape: "saved" });
+    say({ text: t`Saved on phone: the unit is begun, not planned yet`, shape: "saved" });
   }
   return replace("unit", text);
 }

@@ -1,8 +1,9 @@
 /** What this phone holds that the server does not, and what the server refused: in four words. */
 
-import { age } from "../lib/clock.js";
+import { ago } from "../lib/clock.js";
 import { download, exportFile } from "../lib/export.js";
 import { html } from "../lib/html.js";
+import { t } from "../lib/language.js";
 import { reloadOwn, removePhoto, setSettings, unsentOf } from "../lib/state.js";
 import { makeAllReady } from "../lib/sync.js";
 import { captureOf } from "../lib/photo.js";
@@ -26,7 +27,7 @@ export const outboxScreen = {
       .slice(-10)
       .reverse();
     return {
-      title: "Outbox",
+      title: t`Outbox`,
       body: html`${
           app.settings.lost
             ? html`<p class="warning">${lostWords(app.settings.lost)}</p>
@@ -58,7 +59,7 @@ export const outboxScreen = {
                   .slice(0, MOST)
                   .map(
                     (entry) =>
-                      html`<li class="plain">${entryWords(app, entry)}, ${age(Date.now() - entry.saved_ms)} ago</li>`,
+                      html`<li class="plain">${entryWords(app, entry)}, ${ago(Date.now() - entry.saved_ms)}</li>`,
                   )}
               </ul>`
             : html`<p>Nothing waits on this phone.</p>`
@@ -69,7 +70,7 @@ export const outboxScreen = {
           ${sent.map((entry) => html`<li class="plain">${entryWords(app, entry)}</li>`)}
         </ul>`,
       actions: html`<button type="button" class="main" data-act="sync">
-          ${app.sync.running ? "Syncing" : "Sync now"}
+          ${app.sync.running ? t`Syncing` : t`Sync now`}
         </button>
         <button type="button" data-act="export" ${records.length + photos ? "" : html`disabled`}>
           Export all that is unsent (one file)
@@ -86,7 +87,7 @@ export const outboxScreen = {
     async remove({ app, say, sync, redraw }, element) {
       await removePhoto(app, element.dataset.value ?? "");
       sync("photo removed");
-      say({ text: "Photo removed. The record says that there was one, and why it went.", shape: "saved" });
+      say({ text: t`Photo removed. The record says that there was one, and why it went.`, shape: "saved" });
       redraw();
     },
     async export({ app, say }) {
@@ -97,7 +98,7 @@ export const outboxScreen = {
         blob,
         `unsent-${app.settings.device || "phone"}-${new Date().toISOString().slice(0, 16).replace(/[:T]/g, "-")}.json`,
       );
-      say({ text: "Exported. The records stay on this phone until the server has them.", shape: "saved" });
+      say({ text: t`Exported. The records stay on this phone until the server has them.`, shape: "saved" });
     },
     ...refusedActs,
   },
@@ -116,7 +117,7 @@ function photoRow({ app }, id, why) {
     : app.entries.find((each) => each.op.body.sha256 === id)?.op.body.defect;
   const entry = app.entries.find((each) => each.id === defect);
   return html`<li class="card">
-    <p class="strong">Photo of ${entry ? entryWords(app, entry) : "a defect"}</p>
+    <p class="strong">${entry ? t`Photo of ${entryWords(app, entry)}` : t`Photo of a defect`}</p>
     <p>Not sent: ${why}.</p>
     <p>The text of the defect is sent without it.</p>
     <button type="button" data-act="remove" data-value="${id}">Remove this photo</button>

@@ -1,10 +1,11 @@
 /** Pieces that several screens show: shapes that go with words, the unit's read-back, cautions, big choices. */
 
-import { age } from "../lib/clock.js";
+import { ago } from "../lib/clock.js";
 import { html } from "../lib/html.js";
+import { LANGUAGES, inWords, listOf, t } from "../lib/language.js";
 import { cautionOf, cautionsAt, toldOf, zoneWords } from "../lib/plant.js";
-import { refusedOf } from "../lib/state.js";
-import { SEVERITY, named } from "../lib/words.js";
+import { refusedOf, setSettings } from "../lib/state.js";
+import { SEVERITY, named, within } from "../lib/words.js";
 
 /** @import {Act, App, Context, Defect, Page, Plant, Severity, Shape, UnitView} from "../lib/shapes" */
 
@@ -35,8 +36,8 @@ export const SHAPES = {
 };
 
 /** On a keypad: take the last figure away. */
-export const BACKSPACE = html`<span aria-hidden="true">⌫</span
-  ><span class="visually-hidden">Delete the last one</span>`;
+export const backspace = () =>
+  html`<span aria-hidden="true">⌫</span><span class="visually-hidden">Delete the last one</span>`;
 
 /**
  * @param {Shape} name
@@ -48,7 +49,9 @@ export function shape(name, kind = "shape") {
 
 /** @param {Severity} severity */
 export function severityMark(severity) {
-  return html`<span class="severity" data-severity="${severity}">${shape(severity)} ${SEVERITY[severity]}</span>`;
+  return html`<span class="severity" data-severity="${severity}"
+    >${shape(severity)} ${named(SEVERITY, severity)}</span
+  >`;
 }
 
 /**
@@ -56,7 +59,7 @@ export function severityMark(severity) {
  * @param {"saved" | "sent" | "refused" | "not_saved"} state
  */
 export function syncMark(state) {
-  const words = { saved: "Saved on phone", sent: "Sent", refused: "Refused, see why", not_saved: "Not saved" };
+  const words = { saved: t`Saved on phone`, sent: t`Sent`, refused: t`Refused, see why`, not_saved: t`Not saved` };
   return html`<span class="sync" data-sync="${state}">${shape(state)} ${words[state]}</span>`;
 }
 
@@ -72,7 +75,7 @@ export function identity(app, unit) {
     <p class="chassis">Chassis ${unit.chassis}</p>
     <p>${model?.name ?? unit.model} · ${model?.what ?? ""}</p>
     ${unit.unplanned ? html`<p class="strong">${shape("not_saved")} Not planned: no release before a plan</p>` : ""}
-    <p>${unit.options.length ? `Options: ${unit.options.join(", ")}` : "No options"}</p>
+    <p>${unit.options.length ? t`Options: ${unit.options.join(", ")}` : t`No options`}</p>
   </div>`;
 }
 
@@ -86,11 +89,10 @@ export function cancelledWarning(unit) {
   return html`<p class="warning">${shape("refused")} Cancelled. ${why?.what ?? ""} What you record stays with it.</p>`;
 }
 
-const GENERAL = {
-  code: "general",
+const GENERAL = inWords({
   short: "The plant's tables do not say what can hurt here. Take care as for the worst; ask before you touch it.",
   more: "Gas, mains, weight, height, pressure and heat can each be there unseen.",
-};
+});
 
 /**
  * A caution: in full the first time in a sign-in and where `always`, afterwards folded under its name. Null, and a code
@@ -102,7 +104,11 @@ const GENERAL = {
 export function caution(context, named, how = {}) {
   const plant = context.app.plant;
   if (!plant) return html``;
-  const { code, short, more } = cautionOf(plant, named) ?? GENERAL;
+  const { code, short, more } = cautionOf(plant, named) ?? {
+    code: "general",
+    short: t(GENERAL.short),
+    more: t(GENERAL.more),
+  };
   const told = html`<p class="short">${short}</p>
     <p>${plant.standing_line}</p>`;
   const first = short.split(/[.:]/)[0];
@@ -150,9 +156,7 @@ export function callButtons(plant, codes) {
  * @param {(string | null)[]} codes
  */
 export function toldWords(plant, codes) {
-  return toldOf(plant, codes)
-    .map(({ who }) => who)
-    .join(" and ");
+  return listOf(toldOf(plant, codes).map(({ who }) => who));
 }
 
 /**
@@ -180,6 +184,30 @@ export function choices(act, label, choices, chosen, columns = 2) {
 }
 
 /**
+ * The languages of the app, each by its own name.
+ * @param {string} spoken  tag
+ */
+export function languageChoices(spoken) {
+  const named = Object.entries(LANGUAGES).map(
+    ([tag, name]) => /** @type {[string, Markup]} */ ([tag, html`<span lang="${tag}">${name}</span>`]),
+  );
+  return choices("language", t`Language`, named, spoken);
+}
+
+/**
+ * The language of who is signed in, which goes with them to other phones; of nobody, this phone's.
+ * @param {Context} context
+ * @param {HTMLElement} element
+ */
+export async function chooseLanguage({ app, session, sync, redraw }, element) {
+  const tag = element.dataset.value ?? "";
+  const own = session && { ...app.settings.languages, [session.person.code]: { tag, told: false } };
+  await setSettings(app, own ? { languages: own } : { language: tag });
+  redraw();
+  if (own) sync("language");
+}
+
+/**
  * Reasons to choose from, and a field for another one.
  * @param {string} act
  * @param {string} input  what typing in the field does, and its id
@@ -189,7 +217,7 @@ export function choices(act, label, choices, chosen, columns = 2) {
  * @param {string} [another]  what the field is called
  * @param {number} [most]  characters
  */
-export function reasonChoices(act, input, label, known, given, another = "Another reason", most = 300) {
+export function reasonChoices(act, input, label, known, given, another = t`Another reason`, most = 300) {
   return html`${choices(
       act,
       label,
@@ -223,9 +251,8 @@ export function defectRow(context, unit, defect) {
       <span class="row-title">${severityMark(defect.severity)} ${type?.name ?? defect.type}</span>
       <span>${plant ? zoneWords(plant, unit.model, defect.zone) : defect.zone}</span>
       <span
-        >${defect.finder} at ${defect.point}, ${age(Math.max(0, context.now() - defect.found_ms))}
-        ago${
-          defect.state === "repaired" ? " · repaired, wants re-check" : defect.cycles ? " · failed re-check" : ""
+        >${t`${defect.finder} at ${defect.point}, ${ago(context.now() - defect.found_ms)}`}${
+          defect.state === "repaired" ? t` · repaired, wants re-check` : defect.cycles ? t` · failed re-check` : ""
         }</span
       >
       ${refused ? syncMark("refused") : defect.local ? syncMark(defect.local) : ""}
@@ -239,7 +266,9 @@ export function defectRow(context, unit, defect) {
  */
 export function said(defect) {
   if (!defect.said || !["open", "repaired"].includes(defect.state)) return "";
-  return html`<p class="value said">${defect.state === "open" ? "Still wrong" : "Done"}: ${defect.said}</p>`;
+  return html`<p class="value said">
+    ${defect.state === "open" ? t`Still wrong: ${defect.said}` : t`Done: ${defect.said}`}
+  </p>`;
 }
 
 /**
@@ -255,7 +284,7 @@ export function counts(defects) {
         .map(
           (severity) =>
             html`<span class="count" data-severity="${severity}"
-              >${shape(severity)} ${of(severity)} ${named(SEVERITY, severity).toLowerCase()}</span
+              >${shape(severity)} ${of(severity)} ${within(named(SEVERITY, severity))}</span
             > `,
         )
     }</span
@@ -270,13 +299,13 @@ export function counts(defects) {
  */
 export function gone(
   context,
-  what = "It is not on this unit as the phone knows it. It may be saved, dropped or withdrawn since.",
+  what = t`It is not on this unit as the phone knows it. It may be saved, dropped or withdrawn since.`,
 ) {
   const { app, params, address, may } = context;
   const unit = app.units.get(params.chassis);
   if (!unit) return noUnit(context);
   return {
-    title: `Unit ${unit.shop_number}`,
+    title: t`Unit ${unit.shop_number}`,
     body: html`<p class="value">${what}</p>
       <p>What you saved is kept.</p>`,
     actions: html`<a class="button main" href="${address("unit", unit.chassis)}">Unit ${unit.shop_number}</a> ${
@@ -295,7 +324,7 @@ export function noUnit(context) {
   const { app, params, address } = context;
   if (app.units.has(params.chassis)) return gone(context);
   return {
-    title: "Unit not on this phone",
+    title: t`Unit not on this phone`,
     body: html`<p>
       ${params.chassis ?? ""} is not on this phone. Sync where there is signal; until then write on the paper sheet.
     </p>`,

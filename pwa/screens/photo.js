@@ -3,6 +3,7 @@
 import { circleOf, isTap, sized } from "../lib/circling.js";
 import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
+import { t } from "../lib/language.js";
 import { typeOf } from "../lib/plant.js";
 import { addCapture, circleCapture, dropCapture, save, unitOf } from "../lib/state.js";
 import { gone } from "./parts.js";
@@ -20,20 +21,20 @@ export const photoScreen = {
   keeps: ["circle"],
   page(context) {
     const here = place(context);
-    if (!here) return gone(context, "This photo is not here any more: it was sent, or removed.");
+    if (!here) return gone(context, t`This photo is not here any more: it was sent, or removed.`);
     const { view } = context;
     const circle = circleNow(context, here);
     view.opened ??= performance.now();
     view.first ??= { circle }; // the markup stays as it was at first: a stroke changes the picture in its place
     return {
-      title: "Photo",
-      body: html`<p class="sides">${here.may_circle ? "Draw round it, or touch it" : here.type}</p>
+      title: t`Photo`,
+      body: html`<p class="sides">${here.may_circle ? t`Draw round it, or touch it` : here.type}</p>
         <figure class="large" ${here.may_circle ? html`data-press="stroke"` : ""}>
           <img ${here.source} alt="${photoWords(here.view, view.first.circle)}" draggable="false" />${circleOver(
             view.first.circle,
           )}
         </figure>`,
-      strip: html`<p>${circle ? "The flaw is circled." : "Nothing is circled."}</p>`,
+      strip: html`<p>${circle ? t`The flaw is circled.` : t`Nothing is circled.`}</p>`,
       actions: html`<div class="circling">
         ${here.may_circle ? circlingKeys(here, view, circle) : ""}${backKey(context, here)}
       </div>`,
@@ -102,7 +103,7 @@ function circlingKeys({ capture }, view, circle) {
     >
       <span class="sign-key" aria-hidden="true">${sign}</span><span class="word">${words}</span>
     </button>`;
-  return html`${key("smaller", "−", "Smaller")}${key("larger", "+", "Larger")}${key("away", "", "No circle")}
+  return html`${key("smaller", "−", t`Smaller`)}${key("larger", "+", t`Larger`)}${key("away", "", t`No circle`)}
   ${
     capture
       ? html`<button type="button" class="half" data-act="remove">Remove this photo</button>`
@@ -135,7 +136,10 @@ async function change(context, to) {
   if (!here.capture) view.circle = circle;
   else {
     await circleCapture(app, here.capture.id, circle);
-    say({ text: `Saved on phone: ${circle ? "the flaw is circled" : "no circle on the photo"}`, shape: "saved" });
+    say({
+      text: circle ? t`Saved on phone: the flaw is circled` : t`Saved on phone: no circle on the photo`,
+      shape: "saved",
+    });
   }
   redraw();
 }
@@ -195,7 +199,10 @@ async function keepRecorded(context) {
   const body = { ...here.named.op.body, circle: view.circle };
   await save(app, [fact("photo_attached", params.chassis, body, { deps: [params.defect] })]);
   sync("circle");
-  say({ text: `Saved on phone: ${view.circle ? "the flaw is circled" : "no circle on the photo"}`, shape: "saved" });
+  say({
+    text: view.circle ? t`Saved on phone: the flaw is circled` : t`Saved on phone: no circle on the photo`,
+    shape: "saved",
+  });
   replace("unit", params.chassis, "defect", params.defect);
 }
 
@@ -211,7 +218,7 @@ async function removeCapture(context) {
       if (here.circle) await circleCapture(app, kept.id, here.circle);
       redraw();
     };
-    say({ text: `Removed: ${kept.view} photo.`, buttons: [{ label: "Undo", run: bringBack }] });
+    say({ text: t`Removed: ${photoWords(kept.view)}.`, buttons: [{ label: t`Undo`, run: bringBack }] });
   }
   replace("unit", params.chassis, "draft", params.defect);
 }

@@ -6,6 +6,7 @@ import { sha256, uuid7 } from "../lib/facts.js";
 import { Declined, Unreachable, fetchAnswer } from "../lib/api.js";
 import { isFull, read } from "../lib/db.js";
 import { html } from "../lib/html.js";
+import { t } from "../lib/language.js";
 import { cautionsFor, movesAway, photoGuard } from "../lib/plant.js";
 import { present } from "../lib/session.js";
 import { addCapture, makerOf } from "../lib/state.js";
@@ -29,9 +30,11 @@ export function photoButtons({ app, view }, zone, type) {
     return html`<p class="strong">No camera and no torch here until you have checked.</p>
       <button type="button" data-act="checked">${asks.join(". ")}: allow photos</button>
       <p>
-        If you cannot say so: no photo.
-        ${movesAway(app.plant, codes) ? html`Get out and tell ${toldWords(app.plant, codes)}. ` : ""}Save without a
-        photo.
+        ${
+          movesAway(app.plant, codes)
+            ? t`If you cannot say so: no photo. Get out and tell ${toldWords(app.plant, codes)}. Save without a photo.`
+            : t`If you cannot say so: no photo. Save without a photo.`
+        }
       </p>`;
   }
   return html`<div class="pair">
@@ -39,7 +42,7 @@ export function photoButtons({ app, view }, zone, type) {
         /** @type {const} */ (["far", "near"]).map(
           (which) =>
             html`<label class="button"
-              >${which === "far" ? "Far photo" : "Near photo"}
+              >${which === "far" ? t`Far photo` : t`Near photo`}
               <input
                 class="visually-hidden"
                 type="file"
@@ -76,7 +79,7 @@ export function photosOf({ app, address }, unit, defect, recorded, circles = {})
           isDraft && to(each.id.split("/")[3]),
           each.view,
           circle,
-          `${each.view}, on phone`,
+          each.view === "near" ? t`near, on phone` : t`far, on phone`,
         );
       })}${recorded.map((sha) =>
         small(
@@ -84,7 +87,7 @@ export function photosOf({ app, address }, unit, defect, recorded, circles = {})
           to(sha),
           "",
           circles[sha],
-          app.photos.has(sha) && !app.sent_photos.has(sha) ? "on phone" : "sent",
+          app.photos.has(sha) && !app.sent_photos.has(sha) ? t`on phone` : t("sent"),
         ),
       )}
     </div>
@@ -103,7 +106,7 @@ function small(source, to, view, circle, state) {
   const kind = circle ? "shown circled" : "shown";
   return html`<figure>
     ${to ? html`<a class="${kind}" ${to}>${picture}</a>` : html`<span class="${kind}">${picture}</span>`}
-    <figcaption>${state}${circle ? ", flaw circled" : ""}</figcaption>
+    <figcaption>${circle ? t`${state}, flaw circled` : state}</figcaption>
   </figure>`;
 }
 
@@ -125,7 +128,8 @@ export function sourceOf({ photos }, capture, sha = "", edge = 320) {
  * @param {Circle | null} [circle]
  */
 export function photoWords(view, circle) {
-  return `${view} photo${circle ? "; the flaw is circled" : ""}`.trim();
+  const photo = view === "near" ? t`near photo` : view === "far" ? t`far photo` : t`photo`;
+  return circle ? t`${photo}; the flaw is circled` : photo;
 }
 
 /**
@@ -186,12 +190,12 @@ export async function takePhoto({ app, say }, element, { unit, defect }) {
     await addCapture(app, capture);
   } catch (error) {
     const words = isFull(error)
-      ? "This phone is full: the photo was not kept. The text can still be saved."
-      : `Photo not kept: ${error instanceof Error ? error.message : error}.`;
+      ? t`This phone is full: the photo was not kept. The text can still be saved.`
+      : t`Photo not kept: ${error instanceof Error ? error.message : error}.`;
     say({ text: words, shape: "not_saved" });
     return words;
   }
-  say({ text: `Saved on phone: ${view} photo`, shape: "saved" });
+  say({ text: t`Saved on phone: ${photoWords(view)}`, shape: "saved" });
   return "";
 }
 

@@ -2,6 +2,7 @@
 
 import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
+import { t } from "../lib/language.js";
 import { save, unitOf, unitsShown } from "../lib/state.js";
 import { gone, identity, reasonChoices, valueOf } from "./parts.js";
 
@@ -19,11 +20,11 @@ export const placeScreen = {
     const unit = unitOf(app, params.chassis);
     if (!unit) return gone(context);
     return {
-      title: "Where it stands",
+      title: t`Where it stands`,
       short: unit.shop_number,
       body: html`${identity(app, unit)}
       ${unit.place ? html`<p>Told before: ${unit.place.place}, by ${unit.place.by}.</p>` : ""}
-      ${reasonChoices("place", "other", "Places told of late", placesTold(app), view.place ?? "", "Another place", MOST)}`,
+      ${reasonChoices("place", "other", t`Places told of late`, placesTold(app), view.place ?? "", t`Another place`, MOST)}`,
       actions: html`${
           may("unit_moved")
             ? html`<button type="button" class="main" data-act="tell">Save where it stands</button>`
@@ -41,10 +42,10 @@ export const placeScreen = {
     },
     async tell({ app, view, params, say, sync, replace }) {
       const place = (view.place ?? "").trim();
-      if (!place) return say({ text: "Choose the place, or write it, such as Bay 4." });
+      if (!place) return say({ text: t`Choose the place, or write it, such as Bay 4.` });
       await save(app, [fact("unit_moved", params.chassis, { place })]);
       sync("unit_moved");
-      say({ text: `Saved on phone: stands at ${place}`, shape: "saved" });
+      say({ text: t`Saved on phone: stands at ${place}`, shape: "saved" });
       return replace("unit", params.chassis);
     },
   },

@@ -1,6 +1,7 @@
 /** What the server did not take into effect, told where the work is: the reason, and the way out. */
 
 import { html } from "../lib/html.js";
+import { inWords, t } from "../lib/language.js";
 import { settle } from "../lib/outbox.js";
 import { typeOf } from "../lib/plant.js";
 import { refusedOf, reloadOwn } from "../lib/state.js";
@@ -11,7 +12,7 @@ import { draftFrom } from "./draft.js";
 /** @import {Act, App, Context, Entry, Verdict} from "../lib/shapes" */
 
 /** @type {Record<string, string>} */
-const REFUSED = {
+const REFUSED = inWords({
   unknown_code: "The plant's list has changed. Sync, then record it again with a code of the present list.",
   model_differs: "The record has another model. Read the number and the plate again; tell the planner.",
   wrong_chassis: "That number cannot be this unit's. Read the metal again; if it is right, tell the planner.",
@@ -40,14 +41,16 @@ const REFUSED = {
     "This phone's clock is far ahead. The record is kept at the server without effect: set the clock, tell the administrator.",
   late: "It arrived more than 60 days late. It is kept at the server without effect: tell the quality manager.",
   id_reused: "The server holds another record under this identity. Export the file and tell the administrator.",
-};
+});
 
 /**
  * What a person can do about a record that the server did not take into effect.
  * @param {{code: string, reason: string}} verdict
  */
 export function whatToDo(verdict) {
-  return REFUSED[verdict.code] ?? "Show this to the quality manager; the record is kept on this phone.";
+  return REFUSED[verdict.code]
+    ? t(REFUSED[verdict.code])
+    : t`Show this to the quality manager; the record is kept on this phone.`;
 }
 
 /**
@@ -117,19 +120,19 @@ function wayOut({ app, address, may }, { seq, kind, unit, op }) {
     case "defect_recorded":
       return typeOf(app.plant, op.body.type)
         ? html`<button type="button" class="main" data-act="again" data-value="${seq}">Correct and send again</button>`
-        : to("Record it anew", "zone", op.body.zone);
+        : to(t`Record it anew`, "zone", op.body.zone);
     case "defect_corrected":
-      return isHere ? to("Correct again", "correct", defect) : "";
+      return isHere ? to(t`Correct again`, "correct", defect) : "";
     case "repair_done":
-      return isHere ? to("Repair again", "repair", defect) : "";
+      return isHere ? to(t`Repair again`, "repair", defect) : "";
     case "test_recorded":
-      return to("Test again", "test", op.body.test);
+      return to(t`Test again`, "test", op.body.test);
     case "unit_released":
-      return to("What blocks it", "release");
+      return to(t`What blocks it`, "release");
     case "inspection_begun":
-      return to("Begin again", "begin");
+      return to(t`Begin again`, "begin");
     default:
-      return isHere ? to("The defect", "defect", defect) : to("The unit");
+      return isHere ? to(t`The defect`, "defect", defect) : to(t`The unit`);
   }
 }
 
@@ -138,7 +141,7 @@ export const refusedActs = {
   async understood({ app, say, redraw }, element) {
     await settle(app.db, Number(element.dataset.value), "read by the person on this phone");
     await reloadOwn(app);
-    say({ text: "Settled here. The record and the refusal are kept." });
+    say({ text: t`Settled here. The record and the refusal are kept.` });
     redraw();
   },
   again(context, element) {

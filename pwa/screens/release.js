@@ -4,6 +4,7 @@ import { Declined, Unreachable } from "../lib/api.js";
 import { fact, sha256 } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { openList } from "../lib/fold.js";
+import { t } from "../lib/language.js";
 import { sealFor } from "../lib/signing-in.js";
 import { save, unitOf, unsentOf } from "../lib/state.js";
 import { blockerRow, zonesMissing } from "./blockers.js";
@@ -23,7 +24,7 @@ export const releaseScreen = {
     if (!unit || !app.plant) return noUnit(context);
     const open = openList(unit);
     return {
-      title: `${unit.shop_number} release`,
+      title: t`${unit.shop_number} release`,
       body: html`${identity(app, unit)}
         ${
           unit.release
@@ -46,7 +47,9 @@ export const releaseScreen = {
             : html`<p>Nothing is open.</p>`
         }
         <p>
-          You sign: released by you, against ${against(app.plant)}. The server checks again when it takes the signature.
+          You sign: released by you, against
+          ${t`the release rule and checks of plant revision ${app.plant.revision.slice(0, 12)}`}. The server checks
+          again when it takes the signature.
         </p>
         ${view.signing ? secretField(context.session?.person.role ?? "") : ""}`,
       actions: html`${signing(context, unit)}<a class="button" href="${address("unit", unit.chassis)}"
@@ -74,7 +77,7 @@ export const releaseScreen = {
 function secretField(role) {
   const passphrase = role === "quality_manager";
   return html`<label class="field" for="pin"
-    >Your ${passphrase ? "passphrase" : "PIN"}, to sign
+    >${passphrase ? t`Your passphrase, to sign` : t`Your PIN, to sign`}
     <input
       id="pin"
       data-input="pin"
@@ -115,7 +118,10 @@ function blockersList(context, unit) {
   }`;
 }
 
-/** @param {Plant} plant */
+/**
+ * What the record says, in the one language that it is kept in.
+ * @param {Plant} plant
+ */
 function against(plant) {
   return `the release rule and checks of plant revision ${plant.revision.slice(0, 12)}`;
 }
@@ -136,7 +142,7 @@ function signing({ app, view, may_record, may }, unit) {
     return html`<p class="strong">Prepared. Signing needs the server: walk to where there is signal.</p>`;
   return view.signing
     ? html`<button type="button" class="main" data-act="sign">
-        ${view.busy ? "Signing" : "Sign: release this unit"}
+        ${view.busy ? t`Signing` : t`Sign: release this unit`}
       </button>`
     : html`<button type="button" class="main" data-act="begin">I have read this list: sign</button>`;
 }
@@ -171,7 +177,7 @@ async function sign(context) {
   const { app, params, view, session, redraw, say, sync } = context;
   const unit = unitOf(app, params.chassis);
   if (!unit || !app.plant || !session || view.busy) return;
-  if (!view.pin) return say({ text: "Give your PIN or passphrase to sign." });
+  if (!view.pin) return say({ text: t`Give your PIN or passphrase to sign.` });
   const digest = await digestOf(unit);
   view.busy = true;
   redraw();
@@ -180,12 +186,12 @@ async function sign(context) {
     const release = fact("unit_released", unit.chassis, { open_digest: digest, against: against(app.plant) });
     const seal = await sealFor(app.settings, session, view.pin, release.id);
     await save(app, [release], { seal });
-    say({ text: "Signed. The server decides when it takes the signature.", shape: "saved" });
+    say({ text: t`Signed. The server decides when it takes the signature.`, shape: "saved" });
     sync("release");
   } catch (error) {
     if (!(error instanceof Declined || error instanceof Unreachable)) throw error;
     say({
-      text: error instanceof Declined ? `Not signed: ${error.message}` : "Not signed: the server cannot be reached.",
+      text: error instanceof Declined ? t`Not signed: ${error.message}` : t`Not signed: the server cannot be reached.`,
       shape: "not_saved",
     });
   } finally {

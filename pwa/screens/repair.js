@@ -2,6 +2,7 @@
 
 import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
+import { t } from "../lib/language.js";
 import { save, unitOf } from "../lib/state.js";
 import { typeOf, zoneWords } from "../lib/plant.js";
 import { choices, chosen, gone, said, toggled, typed } from "./parts.js";
@@ -23,15 +24,15 @@ export const repairScreen = {
     view.method ??= "rework";
     view.minutes ??= "";
     return {
-      title: "Repair done",
+      title: t`Repair done`,
       body: html`${here.readBack}
         <h2>What was done</h2>
         ${choices(
           "method",
-          "What was done",
+          t`What was done`,
           [
-            ["rework", "Rework: meets the requirement"],
-            ["repair", "Repair: usable, not to the requirement"],
+            ["rework", t`Rework: meets the requirement`],
+            ["repair", t`Repair: usable, not to the requirement`],
           ],
           view.method,
         )}
@@ -46,7 +47,7 @@ export const repairScreen = {
         <h2>Minutes</h2>
         ${choices(
           "minutes",
-          "Minutes",
+          t`Minutes`,
           MINUTES.map((each) => [each, each]),
           view.minutes,
           4,
@@ -55,7 +56,7 @@ export const repairScreen = {
           >Note (optional)<textarea id="note" data-input="note" rows="2" maxlength="900">${view.note ?? ""}</textarea>
         </label>`,
       actions: html`<button type="button" class="main" data-act="done">
-          ${view.minutes ? "Save: repair done" : "Choose the minutes first"}
+          ${view.minutes ? t`Save: repair done` : t`Choose the minutes first`}
         </button>
         <a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`,
     };
@@ -66,12 +67,12 @@ export const repairScreen = {
     note: typed("note"),
     async done(context) {
       const { view, params, say } = context;
-      if (!view.minutes) return say({ text: "Choose the minutes: they are part of the record." });
+      if (!view.minutes) return say({ text: t`Choose the minutes: they are part of the record.` });
       const body = { defects: [params.defect], method: view.method, minutes: Number(view.minutes), note: view.note };
       await finish(
         context,
         fact("repair_done", params.chassis, body, { deps: [params.defect] }),
-        "repair done, waits for the re-check",
+        t`Saved on phone: repair done, waits for the re-check`,
       );
     },
   },
@@ -87,9 +88,9 @@ export const recheckScreen = {
     const { view, address, params, session } = context;
     const own = here.defect.repaired_by === session?.person.code;
     return {
-      title: "Re-check",
+      title: t`Re-check`,
       body: html`${here.readBack}
-        <p>Repaired by ${here.defect.repaired_by ?? "nobody yet"}.</p>
+        <p>Repaired by ${here.defect.repaired_by ?? t`nobody yet`}.</p>
         ${own ? html`<p class="warning">You repaired it: another person must re-check it.</p>` : ""}
         ${
           view.failed
@@ -121,11 +122,11 @@ ${view.reason ?? ""}</textarea>
           { defect: context.params.defect },
           { deps: [context.params.defect] },
         ),
-        "accepted on re-check, waits for the server's word",
+        t`Saved on phone: accepted on re-check, waits for the server's word`,
       ),
     fail(context) {
       const { view, params, say } = context;
-      if ((view.reason ?? "").length < 3) return say({ text: "Write what is still wrong: the repairer needs it." });
+      if ((view.reason ?? "").length < 3) return say({ text: t`Write what is still wrong: the repairer needs it.` });
       return finish(
         context,
         fact(
@@ -134,7 +135,7 @@ ${view.reason ?? ""}</textarea>
           { defect: params.defect, reason: view.reason },
           { deps: [params.defect] },
         ),
-        "failed re-check",
+        t`Saved on phone: failed re-check`,
       );
     },
   },
@@ -161,6 +162,6 @@ function place(context) {
 async function finish({ app, params, sync, say, replace }, done, words) {
   await save(app, [done]);
   sync(done.kind);
-  say({ text: `Saved on phone: ${words}`, shape: "saved" });
+  say({ text: words, shape: "saved" });
   replace("unit", params.chassis, "defect", params.defect);
 }

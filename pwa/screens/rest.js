@@ -3,6 +3,7 @@
 import { wasInFront } from "../lib/front.js";
 import { html } from "../lib/html.js";
 import { inspectionInHand, lookOf } from "../lib/fold.js";
+import { counted, t } from "../lib/language.js";
 import { shortName, zonesOf } from "../lib/plant.js";
 import { unitOf } from "../lib/state.js";
 import { markLooked } from "./looked.js";
@@ -16,15 +17,16 @@ export const restScreen = {
   live: true,
   page(context) {
     const here = place(context);
-    if (!here) return gone(context, "No inspection of yours is open on this unit.");
+    if (!here) return gone(context, t`No inspection of yours is open on this unit.`);
     const { unit, view, rest, inspection } = here;
     const seconds = Math.round(wasInFront(context.app, `${inspection.id} ${view.id}`) / 1000);
-    const zones = `${rest.length} zone${rest.length === 1 ? "" : "s"}`;
     return {
-      title: `${unit.shop_number} rest of ${shortName(view)}`,
+      title: t`${unit.shop_number} rest of ${shortName(view)}`,
       body: html`${
         rest.length
-          ? html`<p class="value">Did you look at each of these ${zones}, and found nothing?</p>
+          ? html`<p class="value">
+                ${counted(rest.length, "Did you look at this 1 zone, and found nothing?", "Did you look at each of these {0} zones, and found nothing?")}
+              </p>
               <p>
                 This view was in front of you for ${seconds < 100 ? `${seconds} s` : `${Math.round(seconds / 60)} min`}.
               </p>

@@ -1,6 +1,7 @@
 /** All types, found in plain words or by their group. */
 
 import { html } from "../lib/html.js";
+import { t } from "../lib/language.js";
 import { searchTypes } from "../lib/type-search.js";
 import { typesOf, zoneWords } from "../lib/plant.js";
 import { unitOf } from "../lib/state.js";
@@ -20,7 +21,7 @@ export const searchScreen = {
     view.said ??= "";
     const types = typesOf(app.plant, unit.model);
     return {
-      title: view.other ? "Not on the list" : "All types",
+      title: view.other ? t`Not on the list` : t`All types`,
       body: html`<p class="strong">${zoneWords(app.plant, unit.model, params.zone)}</p>
         ${
           view.other

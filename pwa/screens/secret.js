@@ -3,6 +3,7 @@
 import { Declined, Unreachable } from "../lib/api.js";
 import { moment } from "../lib/clock.js";
 import { html } from "../lib/html.js";
+import { inWords, t } from "../lib/language.js";
 import { setSettings } from "../lib/state.js";
 import { changeOwn, givenUntold } from "../lib/signing-in.js";
 import { MANAGER } from "../lib/rules.js";
@@ -10,7 +11,8 @@ import { shape } from "./parts.js";
 
 /** @import {Context, Screen} from "../lib/shapes" */
 
-const FIELDS = /** @type {const} */ ([
+/** @type {["old" | "next" | "again", string, "current-password" | "new-password"][]} */
+const FIELDS = inWords([
   ["old", "The one you have now", "current-password"],
   ["next", "The new one", "new-password"],
   ["again", "The new one again", "new-password"],
@@ -22,17 +24,21 @@ export const secretScreen = {
   page({ app, session, view, address }) {
     const given = givenUntold(app.settings, session);
     const isManager = session?.person.role === MANAGER;
-    const of = isManager ? "passphrase" : "PIN or passphrase";
     if (given.length && !view.chooses) {
       return {
-        title: "Your sign-in",
-        body: html`<p class="strong">Who set your ${of} of late, latest first:</p>
+        title: t`Your sign-in`,
+        body: html`<p class="strong">
+            ${isManager ? t`Who set your passphrase of late, latest first:` : t`Who set your PIN or passphrase of late, latest first:`}
+          </p>
           <ul class="list">
             ${given.map((each) => html`<li class="plain">${setter(each.by, session?.person.code ?? "")}, ${moment(each.at_ms, app.plant?.time_zone ?? "UTC")}</li>`)}
           </ul>
           <p>
-            Was one of them not at your asking? Then somebody else may have signed in as you: tell the
-            ${isManager ? "administrator" : "quality manager"} now.
+            ${
+              isManager
+                ? t`Was one of them not at your asking? Then somebody else may have signed in as you: tell the administrator now.`
+                : t`Was one of them not at your asking? Then somebody else may have signed in as you: tell the quality manager now.`
+            }
           </p>
           <p>Only you should know it. Choose your own where there is signal.</p>`,
         actions: html`<button type="button" class="main" data-act="choose">Choose my own</button>
@@ -40,20 +46,22 @@ export const secretScreen = {
       };
     }
     return {
-      title: "Your sign-in",
+      title: t`Your sign-in`,
       body: html`${FIELDS.map(
           ([name, words, complete]) =>
             html`<label class="field" for="${name}"
-              >${words}
+              >${t(words)}
               <input id="${name}" data-input="${name}" type="password" autocomplete="${complete}" maxlength="128"
             /></label>`,
         )}
         <p>
-          ${isManager ? "Your role signs in with a passphrase: 15 characters or more, several words." : "A PIN has 6 to 12 figures, no run and no repeat; a passphrase has 15 characters or more."}
+          ${isManager ? t`Your role signs in with a passphrase: 15 characters or more, several words.` : t`A PIN has 6 to 12 figures, no run and no repeat; a passphrase has 15 characters or more.`}
           It needs signal; sign-ins elsewhere end.
         </p>
         ${view.problem ? html`<p class="warning" role="alert">${shape("not_saved")} ${view.problem}</p>` : ""}`,
-      actions: html`<button type="button" class="main" data-act="change">${view.busy ? "Asking" : "Change it"}</button>
+      actions: html`<button type="button" class="main" data-act="change">
+          ${view.busy ? t`Asking` : t`Change it`}
+        </button>
         <a class="button" href="${address("units")}">Units in work</a>`,
     };
   },
@@ -90,9 +98,9 @@ async function noteTold({ app, session }) {
 async function change(context) {
   const { app, session, view, redraw, replace, say } = context;
   if (view.busy || !session) return;
-  if (!view.old || !view.next) return complain(context, "Give the one that you have, and the new one twice.");
+  if (!view.old || !view.next) return complain(context, t`Give the one that you have, and the new one twice.`);
   if (view.next !== view.again)
-    return complain(context, "The new one was typed in two ways; nothing was changed. Type all three again.");
+    return complain(context, t`The new one was typed in two ways; nothing was changed. Type all three again.`);
   view.busy = true;
   view.problem = "";
   redraw();
@@ -102,7 +110,7 @@ async function change(context) {
     if (error instanceof Unreachable)
       complain(
         context,
-        "The server did not answer. It may have taken the new one all the same: at the next sign-in give the new one first, then the old.",
+        t`The server did not answer. It may have taken the new one all the same: at the next sign-in give the new one first, then the old.`,
       );
     else if (error instanceof Declined) complain(context, error.message);
     else throw error;
@@ -110,7 +118,7 @@ async function change(context) {
   } finally {
     view.busy = false;
   }
-  say({ text: "Changed. Sign-ins elsewhere have ended.", shape: "saved" });
+  say({ text: t`Changed. Sign-ins elsewhere have ended.`, shape: "saved" });
   replace("units");
 }
 
@@ -128,6 +136,6 @@ function complain({ view, redraw }, words) {
  * @param {string} own
  */
 function setter(by, own) {
-  if (by === own) return "by yourself";
-  return by === "SERVER" ? "on the server's console" : `by ${by}`;
+  if (by === own) return t`by yourself`;
+  return by === "SERVER" ? t`on the server's console` : t`by ${by}`;
 }

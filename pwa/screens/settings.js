@@ -1,14 +1,16 @@
 /** How this phone is set, what it keeps, who is signed in, and the install guide. */
 
-import { age } from "../lib/clock.js";
+import { ago } from "../lib/clock.js";
 import { html } from "../lib/html.js";
+import { counted, t } from "../lib/language.js";
 import { lock, signOut } from "../lib/session.js";
 import { version } from "../lib/settings.js";
+import { languageFor } from "../lib/spoken.js";
 import { setSettings, unsentOf } from "../lib/state.js";
 import { tell } from "../lib/told-by.js";
 import { ownDrafts } from "./drafts.js";
 import { sendWords } from "./frame.js";
-import { choices, shape } from "./parts.js";
+import { choices, chooseLanguage, languageChoices, shape } from "./parts.js";
 
 /** @import {Context, Page, Screen} from "../lib/shapes" */
 
@@ -22,45 +24,47 @@ export const settingsScreen = {
     const { settings, worker } = app;
     if (view.leaving && session) return signOutPage(context);
     return {
-      title: "Settings",
+      title: t`Settings`,
       body: html`<h2>Size of targets</h2>
         ${choices(
           "targets",
-          "Size of targets",
+          t`Size of targets`,
           [
-            ["standard", "Standard"],
-            ["glove", "Gloves: larger"],
+            ["standard", t`Standard`],
+            ["glove", t`Gloves: larger`],
           ],
           settings.targets,
         )}
         <h2>Screen</h2>
         ${choices(
           "theme",
-          "Screen",
+          t`Screen`,
           [
-            ["light", "Daylight"],
-            ["dark", "Night shift"],
+            ["light", t`Daylight`],
+            ["dark", t`Night shift`],
           ],
           settings.theme,
         )}
         <h2>Hand</h2>
         ${choices(
           "hand",
-          "Hand",
+          t`Hand`,
           [
-            ["right", "Right hand"],
-            ["left", "Left hand"],
+            ["right", t`Right hand`],
+            ["left", t`Left hand`],
           ],
           settings.hand,
         )}
+        <h2>Language</h2>
+        ${languageChoices(languageFor(settings))}
         <h2>Saved and refused</h2>
         ${choices(
           "told",
-          "Saved and refused",
+          t`Saved and refused`,
           [
-            ["eye", "Shown only"],
-            ["buzz", "A buzz too"],
-            ["tone", "A tone too"],
+            ["eye", t`Shown only`],
+            ["buzz", t`A buzz too`],
+            ["tone", t`A tone too`],
           ],
           settings.told_by,
           3,
@@ -68,23 +72,23 @@ export const settingsScreen = {
         <h2>This phone</h2>
         <dl class="facts">
           <dt>Device</dt>
-          <dd>${settings.device || "not enrolled"}</dd>
+          <dd>${settings.device || t`not enrolled`}</dd>
           <dt>Signed in</dt>
-          <dd>${session ? `${session.person.name} (${session.person.code})` : "nobody"}</dd>
+          <dd>${session ? `${session.person.name} (${session.person.code})` : t`nobody`}</dd>
           <dt>Last whole sync</dt>
-          <dd>${settings.synced_ms ? `${age(Date.now() - settings.synced_ms)} ago` : "never"}</dd>
+          <dd>${settings.synced_ms ? ago(Date.now() - settings.synced_ms) : t`never`}</dd>
           <dt>Clock against the server</dt>
           <dd>${offsetWords(settings.clock_offset_ms)}</dd>
           <dt>Starts without signal</dt>
-          <dd>${worker.active ? "yes" : `no, read only${worker.failed ? `: ${worker.failed}` : ""}`}</dd>
+          <dd>${worker.active ? t`yes` : `${t`no, read only`}${worker.failed ? `: ${worker.failed}` : ""}`}</dd>
           <dt>Records kept by the browser</dt>
           <dd>${keptWords(app.storage.persisted)}</dd>
           <dt>Free room</dt>
           <dd>
-            ${app.storage.free_bytes === null ? "not told by the browser" : `${Math.round(app.storage.free_bytes / 1e6)} MB`}
+            ${app.storage.free_bytes === null ? t`not told by the browser` : `${Math.round(app.storage.free_bytes / 1e6)} MB`}
           </dd>
           <dt>Plant revision</dt>
-          <dd>${app.plant?.revision.slice(0, 12) ?? "none yet"}</dd>
+          <dd>${app.plant?.revision.slice(0, 12) ?? t`none yet`}</dd>
           <dt>App version</dt>
           <dd>${version()}</dd>
         </dl>
@@ -92,7 +96,7 @@ export const settingsScreen = {
       actions: html`${
           worker.waiting
             ? html`<button type="button" class="main" data-act="update">
-                ${ownDrafts(context).length ? "New version: save the open draft first" : "Take the new version"}
+                ${ownDrafts(context).length ? t`New version: save the open draft first` : t`Take the new version`}
               </button>`
             : ""
         }
@@ -130,6 +134,7 @@ export const settingsScreen = {
       tell(told_by, "saved");
       redraw();
     },
+    language: chooseLanguage,
     sync({ sync, worker }) {
       sync("button");
       return worker.check();
@@ -138,7 +143,7 @@ export const settingsScreen = {
       const { say, worker } = context;
       if (ownDrafts(context).length)
         return say({
-          text: "A defect is not saved yet. Save it or drop it, then take the new version.",
+          text: t`A defect is not saved yet. Save it or drop it, then take the new version.`,
           shape: "not_saved",
         });
       return worker.activate();
@@ -169,7 +174,7 @@ function signOutPage(context) {
   const code = session?.person.code ?? "";
   const drafts = ownDrafts(context).length;
   return {
-    title: "Sign out?",
+    title: t`Sign out?`,
     body: html`<p class="value">${session?.person.name} (${code})</p>
       ${
         records.length + photos
@@ -181,8 +186,8 @@ function signOutPage(context) {
       ${
         drafts
           ? html`<p class="warning">
-              ${shape("not_saved")} ${drafts} defect${drafts === 1 ? " is" : "s are"} not saved yet. Only ${code} can
-              save ${drafts === 1 ? "it" : "them"}: do it first.
+              ${shape("not_saved")}
+              ${counted(drafts, "1 defect is not saved yet. Only {1} can save it: do it first.", "{0} defects are not saved yet. Only {1} can save them: do it first.", code)}
             </p>`
           : ""
       }
@@ -206,16 +211,18 @@ function signOutPage(context) {
 /** @param {number} offset */
 function offsetWords(offset) {
   const minutes = Math.abs(offset) / 60_000;
-  if (minutes < 1) return "within a minute";
-  return `this phone is ${Math.round(minutes)} min ${offset > 0 ? "slow" : "fast"}; both times are kept`;
+  if (minutes < 1) return t`within a minute`;
+  return offset > 0
+    ? t`this phone is ${Math.round(minutes)} min slow; both times are kept`
+    : t`this phone is ${Math.round(minutes)} min fast; both times are kept`;
 }
 
 /** @param {boolean | null} persisted */
 function keptWords(persisted) {
-  if (persisted) return "yes, lasting";
+  if (persisted) return t`yes, lasting`;
   return persisted === null
-    ? "this browser cannot say"
-    : "not promised: install the app on the home screen, keep free room, sync often";
+    ? t`this browser cannot say`
+    : t`not promised: install the app on the home screen, keep free room, sync often`;
 }
 
 function guide() {

@@ -2,12 +2,14 @@
 
 import { Declined, Unreachable, askJson } from "../lib/api.js";
 import { html } from "../lib/html.js";
+import { t } from "../lib/language.js";
 import { opensOn } from "../lib/session.js";
+import { languageFor } from "../lib/spoken.js";
 import { serverNow, setSettings } from "../lib/state.js";
 import { givenUntold, signIn, takeUp } from "../lib/signing-in.js";
 import { ROLE, named } from "../lib/words.js";
 import { TYPED } from "./enrol.js";
-import { BACKSPACE } from "./parts.js";
+import { backspace, chooseLanguage, languageChoices } from "./parts.js";
 
 /** @import {Context, Screen} from "../lib/shapes" */
 
@@ -23,6 +25,7 @@ export const signInScreen = {
     return view.person ? pinPage(context) : peoplePage(context);
   },
   acts: {
+    language: chooseLanguage,
     person({ view, app, redraw }, element) {
       view.person = app.settings.people.find((each) => each.code === element.dataset.value);
       view.pin = "";
@@ -68,8 +71,8 @@ function peoplePage({ app, view, address }) {
     .filter((each) => each.length);
   const folded = people.length > FEW;
   return {
-    title: "Who are you?",
-    body: html`${people.length ? "" : html`<p>${view.problem || "Asking the server for the names."}</p>`}
+    title: t`Who are you?`,
+    body: html`${people.length ? "" : html`<p>${view.problem || t`Asking the server for the names.`}</p>`}
     ${
       here.length
         ? html`<h2>On this phone before</h2>
@@ -85,7 +88,8 @@ function peoplePage({ app, view, address }) {
           </details>`
         : html`<h2>${name}</h2>
             ${personList(each)}`;
-    })}`,
+    })}
+    ${languageChoices(languageFor(app.settings))}`,
     actions: html`${
         app.settings.device_secret ? "" : html`<a class="button" href="${address("enrol", TYPED)}">Enrol this phone</a>`
       } <a class="button" href="${address("settings")}">Settings and install guide</a>`,
@@ -108,9 +112,9 @@ function personList(people) {
 
 /** @param {Context} context */
 function pinPage({ view, address }) {
-  const words = view.busy ? "Asking" : "Sign in";
+  const words = view.busy ? t`Asking` : t`Sign in`;
   return {
-    title: `PIN of ${view.person.name}`,
+    title: t`PIN of ${view.person.name}`,
     body: html`${
       view.passphrase
         ? html`<label class="field" for="passphrase"
@@ -138,7 +142,7 @@ function pinPage({ view, address }) {
               ${["1", "2", "3", "4", "5", "6", "7", "8", "9", "back", "0"].map(
                 (key) =>
                   html`<button type="button" data-act="key" data-value="${key}">
-                    ${key === "back" ? BACKSPACE : key}
+                    ${key === "back" ? backspace() : key}
                   </button>`,
               )}<button type="button" class="main" data-act="enter">${words}</button>
             </div>`
@@ -163,7 +167,7 @@ async function askPeople({ app, view, redraw }) {
     view.problem =
       error instanceof Declined
         ? error.message
-        : "The server cannot be reached. The first sign-in on this phone needs it.";
+        : t`The server cannot be reached. The first sign-in on this phone needs it.`;
   }
   if (!view.person) redraw();
 }
@@ -172,7 +176,7 @@ async function askPeople({ app, view, redraw }) {
 async function enter(context) {
   const { app, view, redraw, replace, sync } = context;
   if (view.busy) return;
-  if (!view.pin) return complain(context, "Give the PIN first.");
+  if (!view.pin) return complain(context, t`Give the PIN first.`);
   view.busy = true;
   view.problem = "";
   redraw();
@@ -200,15 +204,15 @@ async function withoutServer(context) {
   if (!taken) {
     complain(
       context,
-      "The server cannot be reached, and no sign-in of this person lasts on this phone, or the PIN is another. Walk to where there is signal.",
+      t`The server cannot be reached, and no sign-in of this person lasts on this phone, or the PIN is another. Walk to where there is signal.`,
     );
   }
 }
 
 /** @param {Declined} error */
 function declinedWords(error) {
-  if (error.code === "wrong_sign_in") return "Name and PIN do not fit. Try again, or ask the administrator.";
-  if (error.code === "too_many_tries") return "Too many tries. Wait, or ask the administrator.";
+  if (error.code === "wrong_sign_in") return t`Name and PIN do not fit. Try again, or ask the administrator.`;
+  if (error.code === "too_many_tries") return t`Too many tries. Wait, or ask the administrator.`;
   return error.message;
 }
 

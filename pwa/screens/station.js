@@ -1,12 +1,13 @@
 /** A station's own screen: the units that are due here, several passed with one key, each taken back again. */
 
 import { endingWith, labelRead, readTyped } from "../lib/chassis.js";
-import { age, moment } from "../lib/clock.js";
+import { ago, moment } from "../lib/clock.js";
 import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
+import { t } from "../lib/language.js";
 import { dueAt, lastPassed, passingAt, stationsPassed } from "../lib/line.js";
 import { save, setSettings, unitOf, unitsShown } from "../lib/state.js";
-import { ROLE, UNIT_STATE, named } from "../lib/words.js";
+import { ROLE, UNIT_STATE, named, within } from "../lib/words.js";
 import { codesIn } from "./find.js";
 import { syncMark, valueOf } from "./parts.js";
 import { refusedActs, refusedCards } from "./refused.js";
@@ -68,7 +69,7 @@ function stationOf({ app, session }) {
 function choicePage({ app, address, session }) {
   const own = session?.person.stations ?? [];
   return {
-    title: "At which station?",
+    title: t`At which station?`,
     body: html`<p>Kept on this phone until another is chosen.</p>
       <ul class="list">
         ${(app.plant ? stationsPassed(app.plant, own) : []).map(
@@ -98,7 +99,7 @@ function unitsPage(context, station) {
   const count = view.chosen.length;
   return {
     title: `${station.id} ${station.name}`,
-    short: `At ${station.id}`,
+    short: t`At ${station.id}`,
     body: html`${refusedCards(context, ({ op }) => op.body.station === station.id && op.kind === "station_passed")}
       <label class="field" for="figures"
         >Last figures of the number, or tap the units below
@@ -136,10 +137,10 @@ function unitsPage(context, station) {
           ? html`<p class="strong">Read only. See Settings, install guide.</p>`
           : may("station_passed")
             ? html`<button type="button" class="main" data-act="pass" ${count ? "" : html`disabled`}>
-                ${count ? `Passed here: ${count}` : "Tap the units that passed"}
+                ${count ? t`Passed here: ${count}` : t`Tap the units that passed`}
               </button>`
             : html`<p class="strong">
-                As ${named(ROLE, session?.person.role).toLowerCase()} you read here and pass no unit.
+                As ${within(named(ROLE, session?.person.role))} you read here and pass no unit.
               </p>`
       }
       <div class="pair">
@@ -196,7 +197,6 @@ function unitRow(context, station, unit) {
   const model = app.plant?.models.find((each) => each.code === unit.model);
   const passing = passingAt(unit, station.id);
   const last = lastPassed(unit);
-  const ago = (/** @type {Passing} */ one) => `${age(Math.max(0, now() - one.passed_ms))} ago`;
   const number = html`<span class="row-title unit-number">${unit.shop_number}</span>`;
   const head = html`${number}
     <span>${model?.name ?? unit.model}${unit.options.length ? ` · ${unit.options.join(", ")}` : ""}</span>`;
@@ -217,7 +217,7 @@ function unitRow(context, station, unit) {
           : ""
       }
     </li>`;
-  const where = last ? `Last at ${last.station}, ${ago(last)}` : "Told by no station yet";
+  const where = last ? t`Last at ${last.station}, ${ago(now() - last.passed_ms)}` : t`Told by no station yet`;
   if (unit.state === "cancelled" || unit.state === "released" || !may("station_passed"))
     return html`<li class="row">${head}<span class="strong">${named(UNIT_STATE, unit.state)} · ${where}</span></li>`;
   return html`<li>
@@ -261,8 +261,8 @@ function mayUndo({ may, session }, unit, passing) {
  * @param {Station} station
  */
 function noneWords(typed, station) {
-  if (typed) return `No unit on this phone ends with ${typed}. Sync where there is signal; until then write it down.`;
-  return `No unit on this phone is due at ${station.id}.`;
+  if (typed) return t`No unit on this phone ends with ${typed}. Sync where there is signal; until then write it down.`;
+  return t`No unit on this phone is due at ${station.id}.`;
 }
 
 /**
@@ -290,7 +290,7 @@ async function pass(context) {
   await save(app, facts);
   Object.assign(view, { chosen: [], typed: "", scanned: "" });
   sync("station_passed");
-  say({ text: `Saved on phone: ${facts.length} passed ${station.id}`, shape: "saved" });
+  say({ text: t`Saved on phone: ${facts.length} passed ${station.id}`, shape: "saved" });
   return redraw();
 }
 
@@ -306,7 +306,7 @@ async function undo(context, element) {
   if (!unit || !passing) return;
   await save(app, [fact("passing_withdrawn", unit.chassis, { passing: passing.id }, { deps: [passing.id] })]);
   sync("passing_withdrawn");
-  say({ text: `Saved on phone: ${unit.shop_number} has not passed ${passing.station}`, shape: "saved" });
+  say({ text: t`Saved on phone: ${unit.shop_number} has not passed ${passing.station}`, shape: "saved" });
   redraw();
 }
 

@@ -1,6 +1,7 @@
 /** A critical finding's own step: stop, tag, tell. */
 
 import { html } from "../lib/html.js";
+import { t } from "../lib/language.js";
 import { cautionsFor, movesAway, typeOf, zoneOf, zoneWords } from "../lib/plant.js";
 import { unitOf } from "../lib/state.js";
 import { callButtons, caution, gone, toldWords } from "./parts.js";
@@ -23,7 +24,7 @@ export const stopScreen = {
     const zone = zoneOf(app.plant, unit.model, defect.zone);
     const codes = cautionsFor(zone, type);
     return {
-      title: "Stop, tag, tell",
+      title: t`Stop, tag, tell`,
       body: html`<p class="value">${type?.name ?? defect.type}</p>
         <p>${unit.shop_number} · ${zoneWords(app.plant, unit.model, defect.zone)}</p>
         <ol class="steps">

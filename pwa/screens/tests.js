@@ -4,6 +4,7 @@ import { moment } from "../lib/clock.js";
 import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { inspectionInHand } from "../lib/fold.js";
+import { inWords, t } from "../lib/language.js";
 import { save, setSettings, unitOf } from "../lib/state.js";
 import { cautionsFor, limitWords, testsOf, viewsOf, zonesOf } from "../lib/plant.js";
 import {
@@ -16,13 +17,13 @@ import {
   resultsOf,
   standingOf,
 } from "../lib/readings.js";
-import { AGAIN, BASIS, named } from "../lib/words.js";
+import { AGAIN, BASIS, named, within } from "../lib/words.js";
 import { callButtons, caution, choices, chosen, noUnit, reasonChoices, shape, toldWords, typed } from "./parts.js";
 import { startDraft } from "./draft.js";
 
 /** @import {Context, Result, Screen, Test, UnitView} from "../lib/shapes" */
 
-const SLIPS = ["Typed wrong", "Wrong test", "Wrong unit"];
+const SLIPS = inWords(["Typed wrong", "Wrong test", "Wrong unit"]);
 
 /** @type {Screen} */
 export const testScreen = {
@@ -104,7 +105,7 @@ function valuePage(context, here) {
   const { plant, test, unit } = here;
   return {
     title: `${test.id} ${test.name}`,
-    short: "Test",
+    short: t`Test`,
     body: html`<p>${unit.shop_number}</p>
       ${test.caution ? caution(context, test.caution) : ""}
       <p class="value">Limit: ${limitWords(test)}</p>
@@ -112,7 +113,7 @@ function valuePage(context, here) {
       ${valuesSoFar(context, here)}${whyAgain(context, here)}
       <p>${test.conditions}</p>
       <p>
-        Source: ${test.reference || "none named"} (${named(BASIS, test.basis)}). By: ${test.who}. Plant revision
+        Source: ${test.reference || t`none named`} (${named(BASIS, test.basis)}). By: ${test.who}. Plant revision
         ${plant.revision.slice(0, 8)}.
       </p>
       ${
@@ -136,7 +137,7 @@ function valuePage(context, here) {
               ${(test.beyond ?? []).map(
                 (each) =>
                   html`<button type="button" data-act="beyond" data-value="${each}">
-                    ${each === "above" ? "> More than the instrument shows" : "< Less than the instrument shows"}
+                    ${each === "above" ? t`> More than the instrument shows` : t`< Less than the instrument shows`}
                   </button>`,
               )}`
           : ""
@@ -182,7 +183,7 @@ function valuesSoFar(context, { plant, test, unit, results }) {
         (each) =>
           html`<li>
             ${outcome(test, each)} by ${each.tester},
-            ${moment(each.tested_ms, plant.time_zone)}${each.again ? `, done again: ${named(AGAIN, each.again).toLowerCase()}` : ""}
+            ${moment(each.tested_ms, plant.time_zone)}${each.again ? t`, done again: ${within(named(AGAIN, each.again))}` : ""}
             ${
               mayTakeBack(unit, each, me, context.now())
                 ? html`<button type="button" data-act="slip" data-value="${each.id}">
@@ -201,12 +202,12 @@ function valuesSoFar(context, { plant, test, unit, results }) {
  */
 function outcome(test, result) {
   const words = result.taken_back
-    ? "Taken back"
+    ? t`Taken back`
     : result.voided
-      ? "Voided by a later repair"
+      ? t`Voided by a later repair`
       : result.passed
-        ? "Passed"
-        : "Failed";
+        ? t`Passed`
+        : t`Failed`;
   return `${words}${result.value === null ? "" : `, ${readingWords(result, test.unit)}`}`;
 }
 
@@ -223,13 +224,13 @@ function whyAgain({ view }, { plant, results }) {
   return html`<p class="warning">
       ${shape("refused")} It failed. A further value stands beside the failure and says why it was done again.
     </p>
-    ${choices("again", "Why again", reasons, view.again ?? "")}`;
+    ${choices("again", t`Why again`, reasons, view.again ?? "")}`;
 }
 
 /** @param {string} odd */
 function oddPage(odd) {
   return {
-    title: "Is that right?",
+    title: t`Is that right?`,
     body: html`<p class="value">${odd}</p>
       <p>Look at the instrument again: the sign, the point, the unit.</p>
       <button type="button" data-act="confirm">It is right: save it as read</button>`,
@@ -244,14 +245,14 @@ function oddPage(odd) {
  * @param {ReturnType<typeof readingTyped>} reading
  */
 function lacking({ view }, { test, results }, reading) {
-  if (test.kind === "measure" && !reading) return `Give the value as read, in ${test.unit}. A blank stays not tested.`;
+  if (test.kind === "measure" && !reading) return t`Give the value as read, in ${test.unit}. A blank stays not tested.`;
   if (reading?.beyond && !(test.beyond ?? []).includes(reading.beyond))
-    return `${test.id} takes no "more than" or "less than": use a range that shows the value.`;
+    return t`${test.id} takes no "more than" or "less than": use a range that shows the value.`;
   if (reading && judged(test, reading.value, reading.beyond) === null)
-    return `${readingWords(reading, test.unit)} does not tell whether the limit is met. Use a range that reaches it.`;
+    return t`${readingWords(reading, test.unit)} does not tell whether the limit is met. Use a range that reaches it.`;
   if (!/^[A-Za-z0-9._-]{1,40}$/.test(view.instrument))
-    return "Give the instrument's number: letters, figures, dot and dash, without spaces.";
-  return failureOf(results) && !view.again ? "Choose why the failed test was done again." : "";
+    return t`Give the instrument's number: letters, figures, dot and dash, without spaces.`;
+  return failureOf(results) && !view.again ? t`Choose why the failed test was done again.` : "";
 }
 
 /**
@@ -263,7 +264,7 @@ async function record(context, element) {
   const here = place(context);
   if (!here || view.saving) return;
   const { unit, test, results } = here;
-  if (!may_record) return say({ text: "Read only. See Settings, install guide." });
+  if (!may_record) return say({ text: t`Read only. See Settings, install guide.` });
   const reading = test.kind === "measure" ? readingTyped(view.value ?? "") : null;
   const problem = lacking(context, here, reading);
   if (problem) return say({ text: problem });
@@ -292,7 +293,7 @@ async function record(context, element) {
   Object.assign(view, { value: "", again: "", confirmed: false });
   sync("test");
   say({
-    text: `Saved on phone: ${test.id} ${passed ? "passed" : "failed"}${reading ? `, ${readingWords(reading, test.unit)}` : ""}`,
+    text: `${passed ? t`Saved on phone: ${test.id} passed` : t`Saved on phone: ${test.id} failed`}${reading ? `, ${readingWords(reading, test.unit)}` : ""}`,
     shape: "saved",
   });
   if (passed) return go("unit", unit.chassis, "tests");
@@ -317,14 +318,20 @@ function fromTheTop(redraw) {
 function slipPage({ view }, { test, results }, id) {
   const result = results.find((each) => each.id === id);
   return {
-    title: "Take a value back",
+    title: t`Take a value back`,
     body: html`<p class="value">${test.id}: ${result ? outcome(test, result) : ""}</p>
       <p>
-        It stays in the record, marked as taken back, with your name and the
-        reason.${test.hazard && result && !result.passed ? " The defect of a failure stays: the quality manager withdraws it." : ""}
+        It stays in the record, marked as taken back, with your name and the reason.
+        ${test.hazard && result && !result.passed ? t`The defect of a failure stays: the quality manager withdraws it.` : ""}
       </p>
       <h2>Why</h2>
-      ${reasonChoices("why", "other", "Why", SLIPS, view.why ?? "")}
+      ${reasonChoices(
+        "why",
+        "other",
+        t`Why`,
+        SLIPS.map((each) => t(each)),
+        view.why ?? "",
+      )}
       <button type="button" data-act="takeback" data-value="${id}">Take it back</button>`,
     actions: html`<button type="button" class="main" data-act="leave">Leave it as it is</button>`,
   };
@@ -337,12 +344,12 @@ function slipPage({ view }, { test, results }, id) {
 async function takeback(context, element) {
   const { app, params, view, say, sync, redraw } = context;
   const reason = view.why ?? "";
-  if (reason.length < 3) return say({ text: "Choose why it is taken back." });
+  if (reason.length < 3) return say({ text: t`Choose why it is taken back.` });
   const result = element.dataset.value ?? "";
   await save(app, [fact("test_withdrawn", params.chassis, { result, reason }, { deps: [result] })]);
   sync("slip");
   say({
-    text: "Saved on phone: value taken back. It waits for the server's word; the record keeps it with the reason.",
+    text: t`Saved on phone: value taken back. It waits for the server's word; the record keeps it with the reason.`,
     shape: "saved",
   });
   Object.assign(view, { slip: "", why: "", value: "", failed: null });
@@ -363,7 +370,7 @@ function failedPage(context, { unit, test, plant, results }, failed) {
   const codes = [...new Set([test.caution, ...cautionsFor(undefined, type)])].filter((code) => code !== "");
   const mine = result && mayTakeBack(unit, result, context.session?.person.code ?? "", context.now());
   return {
-    title: `${test.id} failed`,
+    title: t`${test.id} failed`,
     body: html`<p class="value">
         ${test.name}${result && result.value !== null ? `: ${readingWords(result, test.unit)}` : ""}
       </p>
@@ -415,7 +422,7 @@ export const testsScreen = {
     const points = [...new Set(tests.map((test) => test.point))];
     const point = view.point ?? (points.includes(begun?.point ?? "") ? begun?.point : points[0]);
     return {
-      title: `Tests · ${unit.shop_number}`,
+      title: t`Tests · ${unit.shop_number}`,
       body: !tests.length
         ? html`<p>No test is asked of this unit.</p>`
         : html`<div class="choices" role="group" aria-label="Point">
@@ -462,7 +469,7 @@ export const testsScreen = {
 function doneAt(unit, tests, point) {
   const here = tests.filter((test) => test.point === point);
   const passed = here.filter((test) => unit.tests.some((each) => each.test === test.id && each.passed && !each.voided));
-  return `${passed.length} of ${here.length} passed`;
+  return t`${passed.length} of ${here.length} passed`;
 }
 
 /**
@@ -474,30 +481,30 @@ function testRow({ address }, unit, test) {
   const results = resultsOf(unit, test.id);
   const result = standingOf(results) ?? unit.tests.find((each) => each.test === test.id);
   const state = !result
-    ? "Not tested"
+    ? t`Not tested`
     : result.voided
-      ? "Voided by a later repair: test again"
+      ? t`Voided by a later repair: test again`
       : result.passed
-        ? "Passed"
-        : "Failed";
+        ? t`Passed`
+        : t`Failed`;
   const mark = !result || result.voided ? "none" : result.passed ? "looked" : "refused";
   return html`<li>
     <a
       class="row"
       href="${address("unit", unit.chassis, "test", test.id)}"
-      data-state="${state.split(" ")[0].toLowerCase()}"
+      data-state="${mark === "looked" ? "passed" : mark === "refused" ? "failed" : result ? "voided" : "not"}"
     >
       <span class="row-title">${test.id} ${test.name}</span>
       <span class="strong"
         >${shape(mark)}
-        ${state}${result && result.value !== null ? `: ${readingWords({ beyond: "", ...result }, test.unit)}` : ""}${results.length > 1 ? ` (${results.length} values)` : ""}</span
+        ${state}${result && result.value !== null ? `: ${readingWords({ beyond: "", ...result }, test.unit)}` : ""}${results.length > 1 ? t` (${results.length} values)` : ""}</span
       >
       ${
         results.some((each) => each.untold)
           ? html`<span class="strong">${shape("not_saved")} Its defect is not recorded: tap to record it</span>`
           : ""
       }
-      <span>${limitWords(test)} · ${test.reference || "no source named"}</span>
+      <span>${limitWords(test)} · ${test.reference || t`no source named`}</span>
     </a>
   </li>`;
 }

@@ -1,11 +1,12 @@
 /** One unit: identity read back, what is open, in whose hands, what to do next. */
 
-import { age } from "../lib/clock.js";
+import { ago } from "../lib/clock.js";
 import { html } from "../lib/html.js";
 import { inHandBy, inspectionInHand, openList } from "../lib/fold.js";
+import { t } from "../lib/language.js";
 import { unitOf } from "../lib/state.js";
 import { testsOf, viewsOf } from "../lib/plant.js";
-import { LIGHT, PURPOSE, ROLE, named, stateWords } from "../lib/words.js";
+import { LIGHT, PURPOSE, ROLE, named, stateWords, within } from "../lib/words.js";
 import { cancelledWarning, cautionsShown, defectRow, identity, noUnit, shape } from "./parts.js";
 import { refusedActs, refusedCards } from "./refused.js";
 
@@ -22,7 +23,7 @@ export const unitScreen = {
     const open = openList(unit);
     const settled = unit.defects.filter((defect) => !open.includes(defect));
     return {
-      title: `Unit ${unit.shop_number}`,
+      title: t`Unit ${unit.shop_number}`,
       body: html`${identity(app, unit)}
         ${unit.alarm ? html`<p class="warning">${shape("not_saved")} Alarm: ${unit.alarm}</p>` : ""}
         ${cancelledWarning(unit)} ${refusedCards(context, (entry) => entry.unit === unit.chassis)}
@@ -54,8 +55,7 @@ export const unitScreen = {
                   ${unit.inspections.map(
                     (each) =>
                       html`<li>
-                        ${each.inspector} at ${each.point}, ${named(PURPOSE, each.purpose).toLowerCase()}, light
-                        ${named(LIGHT, each.light).toLowerCase()}${each.ended_ms === null ? ", not ended" : ""}
+                        ${t`${each.inspector} at ${each.point}, ${within(named(PURPOSE, each.purpose))}, light ${within(named(LIGHT, each.light))}`}${each.ended_ms === null ? t`, not ended` : ""}
                       </li>`,
                   )}
                 </ul>
@@ -70,8 +70,8 @@ export const unitScreen = {
 
 /** @param {UnitView} unit */
 function standing(unit) {
-  if (unit.release) return `Released by ${unit.release.signed_by}, against ${unit.release.against}`;
-  return `Not released · ${stateWords(unit)}`;
+  if (unit.release) return t`Released by ${unit.release.signed_by}, against ${unit.release.against}`;
+  return t`Not released · ${stateWords(unit)}`;
 }
 
 /**
@@ -82,15 +82,11 @@ function standing(unit) {
 function stands({ address, may, now }, unit) {
   const told = unit.place;
   return html`${
-    told
-      ? html`<p class="strong">
-          Stands at ${told.place}, told by ${told.by} ${age(Math.max(0, now() - told.moved_ms))} ago
-        </p>`
-      : ""
+    told ? html`<p class="strong">Stands at ${told.place}, told by ${told.by} ${ago(now() - told.moved_ms)}</p>` : ""
   }${
     may("unit_moved")
       ? html`<a class="button" href="${address("unit", unit.chassis, "place")}">
-          ${told ? "It stands elsewhere" : "Tell where it stands"}
+          ${told ? t`It stands elsewhere` : t`Tell where it stands`}
         </a>`
       : ""
   }`;
@@ -113,7 +109,7 @@ function actions({ app, address, session, may_record, may }, unit) {
   const at = (/** @type {string[]} */ ...parts) => address("unit", unit.chassis, ...parts);
   const begun = inspectionInHand(unit, session?.person.code ?? "");
   const firstView = app.plant ? viewsOf(app.plant, unit.model)[0]?.id : "";
-  const role = named(ROLE, session?.person.role).toLowerCase();
+  const role = within(named(ROLE, session?.person.role));
   return html`${
       !may_record
         ? html`<p class="strong">Read only. See Settings, install guide.</p>`
@@ -128,6 +124,6 @@ function actions({ app, address, session, may_record, may }, unit) {
     }
     <div class="pair">
       ${app.plant && testsOf(app.plant, unit.model).length ? html`<a class="button" href="${at("tests")}">Tests</a>` : ""}
-      <a class="button" href="${at("release")}">${may("unit_released") ? "Prepare release" : "What blocks it"}</a>
+      <a class="button" href="${at("release")}">${may("unit_released") ? t`Prepare release` : t`What blocks it`}</a>
     </div>`;
 }

@@ -3,6 +3,7 @@
 import { age } from "../lib/clock.js";
 import { html } from "../lib/html.js";
 import { inHandBy, openList } from "../lib/fold.js";
+import { t } from "../lib/language.js";
 import { queuesOf } from "../lib/queues.js";
 import { refusedOf, unitsShown } from "../lib/state.js";
 import { stateWords } from "../lib/words.js";
@@ -24,9 +25,9 @@ export const unitsScreen = {
     const units = shown.filter((unit) => isKnown(unit) || !["released", "planned", "cancelled"].includes(unit.state));
     const planned = shown.filter((unit) => unit.state === "planned" && !isKnown(unit));
     const queues = session ? queuesOf(units, session.person) : [];
-    if (planned.length) queues.push({ title: "Planned", units: planned.sort((a, b) => a.sequence - b.sequence) });
+    if (planned.length) queues.push({ title: t`Planned`, units: planned.sort((a, b) => a.sequence - b.sequence) });
     return {
-      title: "Units in work",
+      title: t`Units in work`,
       body: html`${
         app.plant?.demo ? html`<p class="demo">Demo limits, not for use</p>` : ""
       }${app.drafts.map((draft) => draftRow(context, draft))}
@@ -61,7 +62,7 @@ function unitRow({ app, address, now }, unit) {
     <a class="row" href="${address("unit", unit.chassis)}">
       <span class="row-title unit-number">${unit.shop_number}</span>
       <span>${model?.name ?? unit.model}${unit.options.length ? ` · ${unit.options.join(", ")}` : ""}</span>
-      <span class="strong">${stateWords(unit)}${hands.length ? ` · in hand by ${hands.join(", ")}` : ""}</span>
+      <span class="strong">${stateWords(unit)}${hands.length ? t` · in hand by ${hands.join(", ")}` : ""}</span>
       ${
         open.length
           ? html`<span

@@ -5,6 +5,7 @@
 
 import { inspectionInHand, lookOf, openList } from "../lib/fold.js";
 import { html } from "../lib/html.js";
+import { t } from "../lib/language.js";
 import { shortName, viewsOf, zonesOf } from "../lib/plant.js";
 import { setSettings, unitOf } from "../lib/state.js";
 import { noUnit, shape } from "./parts.js";
@@ -30,13 +31,13 @@ export const viewsScreen = {
         : 0;
     const list = app.settings.zones_as === "list";
     return {
-      title: `${unit.shop_number} views`,
+      title: t`${unit.shop_number} views`,
       body: html`<ul class="list">
           ${views.map((each) => viewRow(context, unit, each))}
         </ul>
         <div class="pair">
           <button type="button" data-act="shown" data-value="${list ? "drawing" : "list"}">
-            ${list ? "Drawing" : "List"}
+            ${list ? t`Drawing` : t`List`}
           </button>
           <a class="button" href="${to()}">Unit</a>
         </div>
@@ -71,7 +72,7 @@ function viewRow({ app, params, address, session }, unit, view) {
   const zones = app.plant ? zonesOf(app.plant, unit.model, view.id) : [];
   const looked = inspection ? zones.filter((zone) => lookOf(unit, inspection, zone.key).state === "looked").length : 0;
   const open = openList(unit).filter((defect) => zones.some((zone) => zone.key === defect.zone)).length;
-  const words = [inspection ? `${looked} of ${zones.length} looked at` : "", open ? `${open} open` : ""]
+  const words = [inspection ? t`${looked} of ${zones.length} looked at` : "", open ? t`${open} open` : ""]
     .filter(Boolean)
     .join(", ");
   return html`<li>

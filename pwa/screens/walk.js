@@ -5,6 +5,7 @@
 
 import { html } from "../lib/html.js";
 import { inFront } from "../lib/front.js";
+import { t } from "../lib/language.js";
 import { oftenFound } from "../lib/likely.js";
 import { inspectionInHand, lookOf, openList } from "../lib/fold.js";
 import { unitOf } from "../lib/state.js";
@@ -61,7 +62,7 @@ export const walkScreen = {
               app.plant ? outlinesOf(app.plant, here.unit.model, here.view.id) : [],
               app.plant ? pictureOf(app.plant, here.unit.model, here.view.id) : undefined,
             ),
-      strip: html`<p>${touchWords(app)}<br />${here.inspection ? progress(marks) : "No inspection of yours"}</p>
+      strip: html`<p>${touchWords(app)}<br />${here.inspection ? progress(marks) : t`No inspection of yours`}</p>
         ${
           cautions.length
             ? html`<button type="button" class="caution-key" data-act="caution">
@@ -120,13 +121,13 @@ function marksOf(app, { unit, inspection, zones }) {
  * @param {App} app
  */
 function touchWords(app) {
-  if (app.again) return `Touch: same again, ${app.plant && typeOf(app.plant, app.again)?.name}`;
-  return "Touch what is wrong.";
+  if (app.again) return t`Touch: same again, ${app.plant && typeOf(app.plant, app.again)?.name}`;
+  return t`Touch what is wrong.`;
 }
 
 /** @param {Mark[]} marks */
 function progress(marks) {
-  return `${marks.filter((mark) => mark.look.state === "looked").length} of ${marks.length} looked at`;
+  return t`${marks.filter((mark) => mark.look.state === "looked").length} of ${marks.length} looked at`;
 }
 
 /**

@@ -1,6 +1,7 @@
 /** Where a defect is: its view of the unit in true proportion, its zone, and the point that was touched. */
 
 import { html } from "../lib/html.js";
+import { t } from "../lib/language.js";
 import { outlinesOf, shortName, zoneOf, zonesOf } from "../lib/plant.js";
 import { outlineShapes } from "./outline.js";
 import { SHAPES } from "./parts.js";
@@ -39,7 +40,8 @@ export function whereDrawn(plant, unit, { zone: key, mark, severity, state }) {
     )
   );
   const [x, y] = place(mark ?? middle);
-  const told = `${zone.name}, ${shortName(view)}${!severity ? "" : mark ? ", touched point marked" : ", no point given"}`;
+  const at = `${zone.name}, ${shortName(view)}`;
+  const told = !severity ? at : mark ? t`${at}, touched point marked` : t`${at}, no point given`;
   return html`<svg
       class="drawing where"
       role="img"

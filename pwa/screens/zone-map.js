@@ -5,6 +5,7 @@
 
 import { layOut } from "../lib/drawing.js";
 import { html } from "../lib/html.js";
+import { t } from "../lib/language.js";
 import { outlineShapes } from "./outline.js";
 import { SHAPES, shape } from "./parts.js";
 
@@ -48,14 +49,14 @@ export function markOf(zone, event) {
 
 /** @param {Mark} mark */
 function standing({ look, defects, often, next }) {
-  const looked = { looked: "looked at", not: "not looked at", none: "not yet" }[look.state];
+  const looked = { looked: t`looked at`, not: t`not looked at`, none: t`not yet` }[look.state];
   const open = defects.filter((defect) => defect.state === "open").length;
   const told = [
-    open ? `${open} open` : "",
-    defects.length - open ? `${defects.length - open} repaired` : "",
+    open ? t`${open} open` : "",
+    defects.length - open ? t`${defects.length - open} repaired` : "",
     looked,
-    next ? "next" : "",
-    often ? "often found here" : "",
+    next ? t("next") : "",
+    often ? t`often found here` : "",
   ];
   return told.filter(Boolean).join(", ");
 }
@@ -93,7 +94,7 @@ export function zoneList(marks, view) {
           html`<li class="zone-row" data-look="${mark.look.state}">
             <button type="button" class="row" data-act="zone" data-zone="${mark.zone.key}">
               <span class="row-title">${shape(mark.look.state)} ${mark.zone.name}</span
-              ><span>${standing(mark)}${mark.zone.caution ? ` · caution ${mark.zone.caution}` : ""}</span>
+              ><span>${standing(mark)}${mark.zone.caution ? t` · caution ${mark.zone.caution}` : ""}</span>
             </button>
             <button
               type="button"
@@ -103,7 +104,7 @@ export function zoneList(marks, view) {
               ${mark.look.state === "looked" ? html`disabled` : ""}
               aria-label="${mark.zone.name} looked at"
             >
-              ${mark.look.state === "looked" ? "Done" : "Looked at"}
+              ${mark.look.state === "looked" ? t`Done` : t`Looked at`}
             </button>
           </li>`,
       )}

@@ -2,11 +2,12 @@
 
 import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
+import { t } from "../lib/language.js";
 import { inView, typesForZone } from "../lib/likely.js";
 import { inspectionInHand, openList } from "../lib/fold.js";
 import { save, unitOf } from "../lib/state.js";
 import { zoneOf, zoneWords } from "../lib/plant.js";
-import { NOT_LOOKED, named } from "../lib/words.js";
+import { NOT_LOOKED, named, within } from "../lib/words.js";
 import { caution, choices, defectRow, noUnit, shape, toggled } from "./parts.js";
 import { startDraft } from "./draft.js";
 import { markLooked } from "./looked.js";
@@ -26,7 +27,7 @@ export const zoneScreen = {
     const inspection = inspectionInHand(unit, context.session?.person.code ?? "");
     return {
       title: zoneWords(app.plant, unit.model, zone.key),
-      short: "Zone",
+      short: t`Zone`,
       body: html`${zone.caution ? caution(context, zone.caution) : ""}
       ${
         here.length
@@ -43,7 +44,7 @@ export const zoneScreen = {
           ? html`<h2>Not looked at, because</h2>
               ${choices(
                 "reason",
-                "Why not looked at",
+                t`Why not looked at`,
                 app.plant.not_looked_reasons.map((code) => [code, named(NOT_LOOKED, code)]),
                 "",
               )}`
@@ -53,14 +54,14 @@ export const zoneScreen = {
           <a class="button" href="${address("unit", unit.chassis, "search", zone.key)}">Search all types</a>
           ${
             inspection
-              ? html`<button type="button" data-act="why">${view.why ? "Types" : "Not looked at"}</button>`
+              ? html`<button type="button" data-act="why">${view.why ? t`Types` : t`Not looked at`}</button>`
               : ""
           }
         </div>
         ${
           inspection
             ? html`<button type="button" class="main" data-act="clean">
-                ${here.length ? "Zone looked at" : "Looked at, clean"}
+                ${here.length ? t`Zone looked at` : t`Looked at, clean`}
               </button>`
             : ""
         }
@@ -98,7 +99,7 @@ async function look(context, reason) {
   const inspection = unit && inspectionInHand(unit, session?.person.code ?? "");
   const zone = unit && app.plant && zoneOf(app.plant, unit.model, params.zone);
   if (!unit || !zone) return;
-  if (!inspection) return say({ text: "No inspection of yours is open on this unit. Start one first." });
+  if (!inspection) return say({ text: t`No inspection of yours is open on this unit. Start one first.` });
   if (reason) {
     await save(app, [
       fact(
@@ -110,7 +111,7 @@ async function look(context, reason) {
     ]);
     sync("not looked at");
     say({
-      text: `Saved on phone: ${zone.name} not looked at, ${named(NOT_LOOKED, reason).toLowerCase()}`,
+      text: t`Saved on phone: ${zone.name} not looked at, ${within(named(NOT_LOOKED, reason))}`,
       shape: "saved",
     });
   } else {

@@ -1,0 +1,76 @@
+/** Which language the app speaks now: the person's, else the phone's, else what the browser asks for. */
+
+import { LANGUAGES, language, speak } from "./language.js";
+import { present } from "./session.js";
+
+/** @import {Settings} from "./shapes" */
+/** @typedef {Record<string, import("./language.js").Translation>} Catalogue */
+
+/** @type {Map<string, Catalogue>} */
+const here = new Map([["en", {}]]);
+let wanted = "en";
+let missing = false;
+
+/**
+ * The first language of a list that the app has, by its main part: "de" of "de-AT".
+ * @param {readonly string[]} asked  tags of BCP 47
+ */
+export function offered(asked) {
+  return asked.map((tag) => tag.toLowerCase().split("-")[0]).find((tag) => tag in LANGUAGES) ?? "en";
+}
+
+/**
+ * The tag of the language to speak.
+ * @param {Settings} [settings]  none where nothing can be kept
+ */
+export function languageFor(settings) {
+  const person = settings && present(settings)?.person.code;
+  const chosen = (person && settings.languages[person]?.tag) || settings?.language || "";
+  return chosen in LANGUAGES ? chosen : offered(navigator.languages ?? []);
+}
+
+/** Whether the language that is wanted could not be loaded, so that English is spoken for it. */
+export const languageMissing = () => missing;
+
+/**
+ * Speak the language that is wanted now; at once where it is here already.
+ * @param {Settings} [settings]
+ * @returns {void | Promise<void>}  a promise where it is still to come
+ */
+export function speakHere(settings) {
+  const tag = languageFor(settings);
+  if (tag === wanted) return undefined;
+  wanted = tag;
+  const catalogue = here.get(tag);
+  if (catalogue) return begin(tag, catalogue);
+  return load(tag).then(
+    (loaded) => begin(wanted === tag ? tag : wanted, here.get(wanted) ?? loaded),
+    () => {
+      begin("en", {});
+      missing = true; // told among the warnings
+      addEventListener("online", () => (wanted = ""), { once: true });
+    },
+  );
+}
+
+/**
+ * @param {string} tag
+ * @param {Catalogue} catalogue
+ */
+function begin(tag, catalogue) {
+  missing = false;
+  speak(tag, catalogue);
+  document.documentElement.lang = language();
+}
+
+/**
+ * @param {string} tag
+ * @returns {Promise<Catalogue>}
+ */
+async function load(tag) {
+  const response = await fetch(new URL(`../words/${tag}.json`, import.meta.url));
+  if (!response.ok) throw new Error(String(response.status));
+  const catalogue = await response.json();
+  here.set(tag, catalogue);
+  return catalogue;
+}

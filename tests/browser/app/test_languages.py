@@ -1,0 +1,133 @@
+"""The app in another language: every word of every screen, within the frame, kept without signal, a person's own."""
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.app.frame import wrong_at_each_size
+from tests.browser.app.test_screens import journey, walk_through, what_others_see
+from tests.browser.plant_server import PEOPLE
+
+pytestmark = pytest.mark.browser
+
+ROOT = Path(__file__).parent.parent.parent.parent
+WORDS = json.loads((ROOT / "pwa" / "words" / "de.json").read_text(encoding="utf-8"))
+SPOKEN = Path(__file__).with_name("spoken.js").read_text(encoding="utf-8").partition("*/")[2].strip().rstrip(";")
+# The smallest phones, the one that the app is drawn for, and a desk's screen.
+SIZES = ((320, 568), (360, 740), (390, 844), (568, 320), (1280, 800))
+# Of the language's own calendar and measures, which the browser says; the browser's own names; the name of the app.
+SAYS_THE_BROWSER = ("Jan", "Feb", "März", "Apr", "Mai", "Juni", "Juli", "Aug", "Sept", "Okt", "Nov", "Dez", "min")
+
+
+def other_letters(text: str) -> str:
+    """Return a sentence with every letter another one, its places and emphasis as they are."""
+    kept = re.split(r"(\{\d\}|</?\w+>|&\w+;)", text)
+    return "".join(
+        part if place % 2 else re.sub("[A-Za-z]", lambda sign: chr(ord(sign[0]) + 0xFEE0), part)
+        for place, part in enumerate(kept)
+    )
+
+
+OTHER_LETTERS = {
+    key: {form: other_letters(key) for form in said} if isinstance(said, dict) else other_letters(key)
+    for key, said in WORDS.items()
+}
+
+
+def speak(phone, tag: str, words: dict[str, object]) -> None:
+    phone.page.evaluate(f"([tag, words]) => ({SPOKEN}).speak(tag, words)", [tag, words])
+
+
+def texts(value: object) -> set[str]:
+    if isinstance(value, dict):
+        return set().union(*(texts(each) for each in value.values()))
+    if isinstance(value, list):
+        return set().union(*(texts(each) for each in value))
+    return {value} if isinstance(value, str) else set()
+
+
+def own_words(phone) -> list[str]:
+    """Return what the plant's tables, its units and its people say in their own words, whole and as screens cut it."""
+    said = set().union(*(texts(row["value"]) for row in phone.stored("plant")), *map(texts, phone.stored("units")))
+    said |= set().union(*(texts(json.loads(row["text"])) for row in phone.stored("operations")))
+    said |= {person.name for person in PEOPLE} | set(SAYS_THE_BROWSER)
+    pieces = {piece.strip() for text in said for piece in (*re.split("[,(:]", text)[:1], *re.split("[.:]", text)[:1])}
+    return [re.sub(r"\s+", " ", text) for text in said | pieces if len(text) > 2]
+
+
+def test_every_word_that_a_screen_shows_is_said_in_german_within_the_frame(phone):
+    bare: dict[str, list[str]] = {}
+    out_of_frame: list[str] = []
+
+    def look(screen: str) -> None:
+        phone.page.wait_for_timeout(120)
+        speak(phone, "de", OTHER_LETTERS)
+        if found := phone.page.evaluate(f"known => ({SPOKEN}).bare(known)", own_words(phone)):
+            bare[screen] = found
+        speak(phone, "de", WORDS)
+        out_of_frame.extend(wrong_at_each_size(phone, screen, sizes=SIZES))
+        speak(phone, "en", {})
+
+    walk_through(phone, look)
+    journey(phone, look)
+    what_others_see(phone, look)
+
+    assert "\n".join(f"{screen}: {each}" for screen, all_ in bare.items() for each in all_) == ""
+    assert "\n".join(out_of_frame) == ""
+
+
+def test_a_word_outside_the_catalogue_is_found(phone):
+    said = {key: words for key, words in OTHER_LETTERS.items() if key != "Who are you?"}
+
+    speak(phone, "de", said)
+    found = phone.page.evaluate(f"known => ({SPOKEN}).bare(known)", own_words(phone))
+
+    assert found == ["Who are you?"]
+
+
+@pytest.mark.signed_in
+def test_a_persons_language_starts_without_signal_and_is_not_the_next_ones(phone, server):
+    phone.open("#/settings")
+    phone.tap("Deutsch")
+    expect(phone.heading("Einstellungen")).to_be_visible()
+    assert phone.page.evaluate("document.documentElement.lang") == "de"
+
+    server.stop()
+    phone.page.reload()
+    expect(phone.heading("Einstellungen")).to_be_visible()
+    phone.open("#/units")
+    expect(phone.heading("In Arbeit")).to_be_visible()
+
+    server.start()
+    phone.open("#/settings")
+    phone.tap("Für andere sperren")
+    expect(phone.heading("Who are you?")).to_be_visible()
+
+
+def test_before_anybody_signs_in_the_phone_speaks_what_its_browser_asks_for(phone):
+    phone.context.add_init_script(
+        "Object.defineProperty(Navigator.prototype, 'languages', { get: () => ['fr-CA', 'de-AT', 'en'] })"
+    )
+    phone.page.reload()
+    expect(phone.heading("Wer meldet sich an?")).to_be_visible()
+
+    phone.tap("English")
+    expect(phone.heading("Who are you?")).to_be_visible()
+    phone.page.reload()
+    expect(phone.heading("Who are you?")).to_be_visible()
+
+
+def test_words_that_do_not_load_are_told_and_english_is_shown(phone):
+    phone.context.route("**/words/de.json", lambda route: route.abort())
+    phone.page.evaluate("caches.keys().then(names => Promise.all(names.map(name => caches.delete(name))))")
+    phone.sign_in()
+    phone.open("#/settings")
+
+    phone.tap("Deutsch")
+
+    expect(phone.heading("Settings")).to_be_visible()
+    phone.open("#/menu")
+    expect(phone.page.locator("main .warning").first).to_contain_text("The words of this language did not load")

@@ -1,0 +1,103 @@
+"""The app's words: none stands outside the catalogue, none stays in one language, and each language has all of them."""
+
+import json
+import re
+import shutil
+import subprocess
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.js.test_js import PWA, ROOT, missing, tool
+
+HERE = Path(__file__).parent
+LANGUAGES = sorted(path.stem for path in (PWA / "words").glob("*.json"))
+# Plural categories of whole numbers, from the CLDR's plural rules (language_plural_rules, from memory).
+PLURALS = {"de": {"one", "other"}}
+PLACES = re.compile(r"\{\d\}")
+
+
+def words_of(app: Path) -> dict[str, list[dict[str, Any]]]:
+    typescript = ROOT / "node_modules" / "typescript" / "lib" / "typescript.js"
+    if not typescript.is_file():
+        missing("no typescript in node_modules (npm install typescript): the check of the app's words is left out")
+    run = subprocess.run(
+        [tool("node", "DAYBAY_NODE"), str(HERE / "words.js"), str(typescript), str(app)],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return json.loads(run.stdout)
+
+
+@pytest.fixture(scope="module")
+def words() -> dict[str, list[dict[str, Any]]]:
+    return words_of(PWA)
+
+
+def faults_of(catalogue: dict[str, Any], keys: dict[str, Any], plurals: set[str]) -> list[str]:
+    """Return what a language's catalogue lacks, has too much of, or says with other places."""
+    told = [f"no words for {key!r}" for key in keys if key not in catalogue]
+    told += [f"nothing says {key!r} any more" for key in catalogue if key not in keys]
+    for key, said in catalogue.items():
+        forms = said if isinstance(said, dict) else {"": said}
+        if isinstance(said, dict) and set(said) != plurals:
+            told.append(f"{key!r} has the plurals {sorted(said)}, not {sorted(plurals)}")
+        if keys.get(key) and not isinstance(said, dict):
+            told.append(f"{key!r} is counted and has one form alone")
+        for form, text in forms.items():
+            if not text.strip():
+                told.append(f"{key!r} is empty")
+            wanted, given = sorted(PLACES.findall(key)), sorted(PLACES.findall(text))
+            if set(given) - set(wanted) or (form in ("", "other") and given != wanted):
+                told.append(f"{key!r} has the places {wanted}, {text!r} has {given}")
+    return told
+
+
+def catalogue_of(tag: str) -> dict[str, Any]:
+    return json.loads((PWA / "words" / f"{tag}.json").read_text(encoding="utf-8"))
+
+
+def test_no_word_of_the_app_stands_outside_the_catalogue(words):
+    assert len(words["words"]) > 800
+    assert words["outside"] == []
+
+
+def test_no_sentence_stays_in_the_language_in_which_the_app_began(words):
+    assert words["frozen"] == []
+
+
+@pytest.mark.parametrize("tag", LANGUAGES)
+def test_a_language_says_every_sentence_with_the_same_places(words, tag):
+    keys = {each["key"]: each["forms"] for each in words["words"]}
+
+    assert faults_of(catalogue_of(tag), keys, PLURALS[tag]) == []
+
+
+def test_the_languages_on_offer_are_those_with_words():
+    offered = re.search(r"LANGUAGES = \{(.*?)\}", (PWA / "lib" / "language.js").read_text(encoding="utf-8"))
+
+    assert offered is not None
+    assert set(re.findall(r"(\w+):", offered[1])) == {"en", *LANGUAGES}
+
+
+def test_a_planted_word_outside_and_a_planted_frozen_one_are_found(tmp_path):
+    app = shutil.copytree(PWA, tmp_path / "pwa")
+    screen = app / "screens" / "stop.js"
+    text = screen.read_text(encoding="utf-8")
+    planted = 'const LATE = t("Too late for words");\n'
+    screen.write_text(text.replace("title: t`Stop, tag, tell`", 'title: "Stop, tag, tell"') + planted)
+
+    found = words_of(app)
+
+    assert [each["key"] for each in found["outside"]] == ["Stop, tag, tell"]
+    assert [each["key"] for each in found["frozen"]] == ["Too late for words"]
+
+
+def test_planted_gaps_in_a_catalogue_are_found():
+    keys = {"{0} of {1}": None, "gone": None, "{0} days": ["1 day", "{0} days"]}
+
+    told = faults_of({"{0} of {1}": "{0} von {0}", "old": "alt", "{0} days": {"other": " "}}, keys, {"one", "other"})
+
+    assert len(told) == 6
