@@ -94,7 +94,7 @@ const STEPS = {
       const hazard = plant?.tests.find((each) => each.id === result.test)?.type;
       if (result.id === body.result || hazard === body.type) result.untold = false;
     }
-    const { inspection = null, point, zone, type, severity, note = "", mark = null } = body;
+    const { inspection = null, point, zone, type, severity, grade, note = "", mark = null } = body;
     unit.defects.push({
       id,
       inspection,
@@ -102,6 +102,7 @@ const STEPS = {
       zone,
       type,
       severity,
+      ...(grade ? { grade } : {}),
       note,
       mark,
       found_ms: wall_ms,
@@ -120,7 +121,9 @@ const STEPS = {
       local,
     });
   },
-  defect_corrected: onDefect((_, op) => op.body.changes),
+  defect_corrected: onDefect((_, { body: { changes } }) =>
+    changes.severity && !changes.grade ? { ...changes, grade: undefined } : changes,
+  ),
   defect_withdrawn: onDefect(() => ({ state: "withdrawn" })),
   photo_attached: onDefect(({ photos, circles = {} }, { body: { sha256, circle } }) => {
     const { [sha256]: before, ...others } = circles;

@@ -23,6 +23,19 @@ export function severitiesFor(plant, type, now, role, retyped) {
 }
 
 /**
+ * The keys for these severities: the plant's own that count as one of them, else they themselves; the gravest first.
+ * @param {Plant} plant
+ * @param {Severity[]} severities
+ * @returns {{code: string, counts_as: Severity, grade: string}[]}
+ */
+export function severityKeys(plant, severities) {
+  if (!plant.severities?.length) return severities.map((each) => ({ code: each, counts_as: each, grade: "" }));
+  return plant.severities
+    .filter((each) => severities.includes(each.counts_as))
+    .map(({ code, counts_as }) => ({ code, counts_as, grade: code }));
+}
+
+/**
  * What a defect can be a duplicate of: for a critical, by anybody but the manager, another critical only.
  * @param {UnitView} unit
  * @param {Defect} defect

@@ -17,7 +17,7 @@ export type Outline = { model: string; view: string; part: string; points: [numb
 /** models empty for all; origins: the usual ones, likeliest first; caution: that its work carries, "" for none, null or
  *  absent where the tables do not say it: then the general one; words: what people say for it. */
 export type Type = {
-  code: string; group: string; group_name: string; name: string; severity: Severity; stop_unit: boolean;
+  code: string; group: string; group_name: string; name: string; severity: Severity; grade?: string; stop_unit: boolean;
   photo_required: boolean; zone_kinds: string[]; models: string[]; origins: string[]; caution?: string | null; words?: string[];
   ended?: boolean;
 };
@@ -48,6 +48,8 @@ export type Laid = {
     place: (point: [number, number]) => [number, number];
   };
 };
+/** One of the plant's own severities; counts_as: which of the three the server counts it as. */
+export type OwnSeverity = { code: string; name: string; counts_as: Severity };
 /** The form of the plant's numbers: letters that they use, those that can stand at their end, how many last characters
  *  find a unit, the name of their check, and the parts of either, length 0 for the model's code. */
 export type Numbers = {
@@ -58,7 +60,7 @@ export type Numbers = {
  *  origins: by detection point and model, the stations upstream and what is no station. */
 export type Plant = {
   revision: string; maker: string; site: string; demo: boolean; time_zone: string; stop_phone: string;
-  stop_who?: string; standing_line: string; numbers?: Numbers; models: Model[]; views: View[]; zones: Zone[]; outlines?: Outline[]; pictures?: ViewPicture[]; types: Type[]; stations: Station[];
+  stop_who?: string; standing_line: string; numbers?: Numbers; severities?: OwnSeverity[]; models: Model[]; views: View[]; zones: Zone[]; outlines?: Outline[]; pictures?: ViewPicture[]; types: Type[]; stations: Station[];
   tests: Test[]; cautions: Caution[]; origins: Record<string, Record<string, string[]>>; lights: string[];
   weathers: string[]; not_looked_reasons: string[]; again_reasons: string[]; purposes?: string[];
   roles?: Record<string, string[]>;
@@ -76,7 +78,7 @@ export type Inspection = {
 /** said: the words of the last repair or of the last failed re-check; circles: by photo on which the flaw is circled;
  *  both absent from an older server. */
 export type Defect = {
-  id: string; inspection: string | null; point: string; zone: string; type: string; severity: Severity; note: string;
+  id: string; inspection: string | null; point: string; zone: string; type: string; severity: Severity; grade?: string; note: string;
   mark: [number, number] | null; found_ms: number; finder: string;
   state: "open" | "repaired" | "closed" | "withdrawn"; cycles: number; said?: string; suspected: string | null;
   confirmed: string | null; origin_state: string; photos: string[]; circles?: Record<string, Circle>; repaired_by: string | null;
@@ -142,7 +144,7 @@ export type Capture = {
 /** A defect begun and not yet saved; its id becomes the defect's. not_on_list: the type is the nearest one and the
  *  note says what it is; replaces: number of a refused record that it settles; result: the failed test that it tells. */
 export type Draft = {
-  id: string; unit: string; point: string; inspection: string | null; zone: string; type: string; severity: Severity;
+  id: string; unit: string; point: string; inspection: string | null; zone: string; type: string; severity: Severity; grade?: string;
   severity_reason: string; note: string; suspected: string; mark: [number, number] | null; not_on_list: boolean;
   photo_problem: string; person: string; begun_ms: number; replaces: number | null; result?: string;
   plant?: string;

@@ -73,7 +73,7 @@ function told({ app }, unit, { code, what, ref }) {
         defect.state.toString()
       ] ?? what;
     return {
-      words: html`${severityMark(defect.severity)} ${type}, ${sided(plant, at)}: ${stands}`,
+      words: html`${severityMark(defect.severity, plant, defect.grade)} ${type}, ${sided(plant, at)}: ${stands}`,
       to: ["defect", defect.id],
     };
   }

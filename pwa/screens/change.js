@@ -5,11 +5,11 @@ import { html } from "../lib/html.js";
 import { inWords, t } from "../lib/language.js";
 import { save, unitOf } from "../lib/state.js";
 import { typeOf, typesOf, zoneWords, zonesOf } from "../lib/plant.js";
-import { isHeldCritical, severitiesFor, twinsFor, withdrawalBar } from "../lib/rules.js";
+import { isHeldCritical, severitiesFor, severityKeys, twinsFor, withdrawalBar } from "../lib/rules.js";
 import { choices, chosen, gone, reasonChoices, severityMark, typed, valueOf } from "./parts.js";
 import { whereDrawn } from "./where.js";
 
-/** @import {Context, Defect, Fact, Plant, Screen} from "../lib/shapes" */
+/** @import {Context, Defect, Fact, Plant, Screen, Severity} from "../lib/shapes" */
 
 const REASONS = inWords(["Wrong type picked", "Wrong zone picked", "Severity seen better", "Note completed"]);
 const WITHDRAW_REASONS = inWords(["Within the limit sample", "Recorded by mistake", "Same thing is on the list"]);
@@ -23,7 +23,14 @@ export const correctScreen = {
     const { app, view, address, params, session } = context;
     if (!here || !app.plant) return gone(context);
     const { unit, defect } = here;
-    const now = { zone: defect.zone, type: defect.type, severity: defect.severity, note: defect.note, ...view.changes };
+    const now = {
+      zone: defect.zone,
+      type: defect.type,
+      severity: defect.severity,
+      grade: defect.grade,
+      note: defect.note,
+      ...view.changes,
+    };
     const severities = severitiesFor(
       app.plant,
       now.type,
@@ -31,7 +38,7 @@ export const correctScreen = {
       session?.person.role ?? "",
       now.type !== defect.type,
     );
-    if (!severities.includes(now.severity)) now.severity = severities[0];
+    if (!severities.includes(now.severity)) Object.assign(now, gravest(app.plant, severities));
     return {
       title: t`Correct`,
       body: html`<p class="value">${typeOf(app.plant, now.type)?.name ?? now.type}</p>
@@ -41,8 +48,11 @@ export const correctScreen = {
         ${choices(
           "severity",
           t`Severity`,
-          severities.map((each) => [each, severityMark(/** @type {any} */ (each))]),
-          now.severity,
+          severityKeys(app.plant, severities).map(({ code, counts_as, grade }) => [
+            code,
+            severityMark(counts_as, app.plant, grade),
+          ]),
+          now.grade || now.severity,
           3,
         )}
         ${
@@ -88,7 +98,13 @@ export const correctScreen = {
     };
   },
   acts: {
-    severity: (context, element) => set(context, "severity", element.dataset.value ?? ""),
+    severity(context, element) {
+      const { app, view, redraw } = context;
+      const all = app.plant ? severityKeys(app.plant, ["critical", "major", "minor"]) : [];
+      const chosen = all.find((each) => each.code === element.dataset.value);
+      view.changes = { ...view.changes, severity: chosen?.counts_as, grade: chosen?.grade };
+      redraw();
+    },
     type: (context, element) => set(context, "type", valueOf(element)),
     zone: (context, element) => set(context, "zone", valueOf(element)),
     note({ view }, element) {
@@ -109,12 +125,13 @@ export const correctScreen = {
         session?.person.role ?? "",
         type !== here.defect.type,
       );
-      if (!severities.includes(wanted.severity ?? here.defect.severity)) wanted.severity = severities[0];
+      if (!severities.includes(wanted.severity ?? here.defect.severity))
+        Object.assign(wanted, gravest(app.plant, severities));
       const changes = Object.fromEntries(
-        Object.entries(wanted).filter(
-          ([name, value]) => value !== "" && value !== /** @type {any} */ (here.defect)[name],
-        ),
+        Object.entries(wanted).filter(([name, value]) => value && value !== /** @type {any} */ (here.defect)[name]),
       );
+      // Which of the plant's own it is goes with which of the three: without it the server would take none.
+      if (changes.severity && wanted.grade) changes.grade = wanted.grade;
       if (!Object.keys(changes).length) return say({ text: t`Nothing is changed yet.` });
       if ((view.reason ?? "").length < 3) return say({ text: t`Choose why: a correction keeps its reason.` });
       await finish(
@@ -240,6 +257,15 @@ function stops(plant, before, changes) {
 function set({ view, redraw }, field, value) {
   view.changes = { ...view.changes, [field]: value };
   redraw();
+}
+
+/**
+ * @param {Plant} plant
+ * @param {Severity[]} severities
+ */
+function gravest(plant, severities) {
+  const [{ counts_as, grade }] = severityKeys(plant, severities);
+  return { severity: counts_as, grade };
 }
 
 /**

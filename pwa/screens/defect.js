@@ -31,7 +31,10 @@ export const defectScreen = {
       short: t`Defect`,
       body: html`<p class="strong">${zoneWords(app.plant, unit.model, defect.zone)}</p>
         ${whereDrawn(app.plant, unit, defect)}
-        <p>${severityMark(defect.severity)} <span class="strong">${named(DEFECT_STATE, defect.state)}</span></p>
+        <p>
+          ${severityMark(defect.severity, app.plant, defect.grade)}
+          <span class="strong">${named(DEFECT_STATE, defect.state)}</span>
+        </p>
         <p>${syncMark(defect.local ?? "sent")}</p>
         ${refusedCards(context, about(defect.id))}
         <p>

@@ -9,7 +9,7 @@ import { settle } from "../lib/outbox.js";
 import { dropDraft, keepDraft, reloadOwn, save, unitOf, unitsShown } from "../lib/state.js";
 import { cautionsFor, ownPoint, photoGuard, placesOf, typeOf, unknownOrigin, zoneOf, zoneWords } from "../lib/plant.js";
 import { ROLE, SEVERITY, named, within } from "../lib/words.js";
-import { MANAGER, severitiesFor } from "../lib/rules.js";
+import { MANAGER, severitiesFor, severityKeys } from "../lib/rules.js";
 import { caution, choices, defectRow, gone, reasonChoices, severityMark, shape, toggled, valueOf } from "./parts.js";
 import { photoButtons, photosOf, takePhoto } from "./photos.js";
 
@@ -72,7 +72,7 @@ export const draftScreen = {
     };
   },
   acts: {
-    severity: (context, element) => change(context, { severity: severityFrom(element), severity_reason: "" }),
+    severity: (context, element) => change(context, { ...severityFrom(context, element), severity_reason: "" }),
     lower: (context, element) => change(context, { severity_reason: element.dataset.value ?? "" }),
     point: (context, element) => change(context, { point: valueOf(element) }),
     reason: (context, element) => keep(context, { severity_reason: valueOf(element) }),
@@ -140,9 +140,14 @@ function foundAt({ draft, plant }) {
   >`;
 }
 
-/** @param {HTMLElement} element */
-function severityFrom(element) {
-  return /** @type {Severity} */ (element.dataset.value);
+/**
+ * @param {Context} context
+ * @param {HTMLElement} element
+ */
+function severityFrom({ app }, element) {
+  const code = element.dataset.value ?? "";
+  const own = app.plant?.severities?.find((each) => each.code === code);
+  return own ? { severity: own.counts_as, grade: code } : { severity: /** @type {Severity} */ (code), grade: "" };
 }
 
 /**
@@ -154,8 +159,8 @@ function severityChoices({ draft, plant }, role) {
   return html`${choices(
     "severity",
     t`Severity`,
-    offered.map((each) => [each, severityMark(each)]),
-    draft.severity,
+    severityKeys(plant, offered).map(({ code, counts_as, grade }) => [code, severityMark(counts_as, plant, grade)]),
+    draft.grade || draft.severity,
     3,
   )}
   ${
@@ -279,11 +284,12 @@ function factsOf(draft) {
   const deps = draft.inspection ? [draft.inspection] : [];
   const note = draft.not_on_list ? t`Not on the list: ${draft.note}` : draft.note;
   const { point, zone, type, severity, inspection, severity_reason, mark, result } = draft;
+  const own = draft.grade ? { grade: draft.grade } : {};
   const facts = [
     fact(
       "defect_recorded",
       draft.unit,
-      { point, zone, type, severity, inspection, note, severity_reason, mark, result },
+      { point, zone, type, severity, inspection, note, severity_reason, mark, result, ...own },
       { id: draft.id, deps },
     ),
   ];
@@ -358,6 +364,7 @@ export async function startDraft(context, zone, typeCode, more = {}) {
     zone,
     type: type.code,
     severity: type.severity,
+    grade: type.grade ?? "",
     severity_reason: "",
     note: "",
     suspected: "",
@@ -390,7 +397,7 @@ function pointsOf(app, person) {
  */
 export function draftFrom(context, { seq, unit, op }) {
   const { app, params, session } = context;
-  const { zone, type, note, severity, severity_reason, point, mark } = op.body;
+  const { zone, type, note, severity, grade, severity_reason, point, mark } = op.body;
   const known = app.plant && typeOf(app.plant, type);
   const view = unit ? unitOf(app, unit) : undefined;
   if (!unit || !view || !known) return undefined;
@@ -401,6 +408,7 @@ export function draftFrom(context, { seq, unit, op }) {
     note: note ?? "",
     mark: mark ?? null,
     severity: lowered ? "critical" : severity,
+    grade: (lowered ? known.grade : grade) ?? "",
     severity_reason: severity_reason ?? "",
     replaces: seq,
     ...(inspection ? { inspection: inspection.id, point: inspection.point } : { point, inspection: null }),

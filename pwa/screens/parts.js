@@ -47,11 +47,16 @@ export function shape(name, kind = "shape") {
   return html`<svg class="${kind}" viewBox="0 0 24 24" aria-hidden="true">${SHAPES[name]}</svg>`;
 }
 
-/** @param {Severity} severity */
-export function severityMark(severity) {
-  return html`<span class="severity" data-severity="${severity}"
-    >${shape(severity)} ${named(SEVERITY, severity)}</span
-  >`;
+/**
+ * How grave, as a word with a shape: in the plant's own word where it has one.
+ * @param {Severity} severity
+ * @param {Plant | null} [plant]
+ * @param {string} [grade]
+ */
+export function severityMark(severity, plant, grade) {
+  const own = plant?.severities?.find((each) => each.code === grade);
+  const word = own?.name ?? named(SEVERITY, severity);
+  return html`<span class="severity" data-severity="${severity}">${shape(severity)} ${word}</span>`;
 }
 
 /**
@@ -248,7 +253,9 @@ export function defectRow(context, unit, defect) {
   const type = plant?.types.find((each) => each.code === defect.type);
   return html`<li>
     <a class="row" href="${context.address("unit", unit.chassis, "defect", defect.id)}">
-      <span class="row-title">${severityMark(defect.severity)} ${type?.name ?? defect.type}</span>
+      <span class="row-title"
+        >${severityMark(defect.severity, context.app.plant, defect.grade)} ${type?.name ?? defect.type}</span
+      >
       <span>${plant ? zoneWords(plant, unit.model, defect.zone) : defect.zone}</span>
       <span
         >${t`${defect.finder} at ${defect.point}, ${ago(context.now() - defect.found_ms)}`}${

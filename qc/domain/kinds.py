@@ -52,6 +52,7 @@ from qc.domain.rule_set import (
     MACHINES_TOLD,
     OWN_NUMBERS,
     OWN_SECRET,
+    OWN_SEVERITIES,
     PASSINGS_TAKEN_BACK,
     PEOPLE_TOLD,
     RULES,
@@ -130,7 +131,9 @@ REASON = text(500, 3)
 SET_ASIDE = partial(uuid7)  # the id of an operation that need not be in effect: a check of its own, unlike ID
 OPTIONS = many(label(), 0, 40)
 PLAN_CHANGES = group({"planned_day": day, "options": OPTIONS, "build_sheet": nullable(code())})
-CHANGES = group({"zone": ZONE, "type": TYPE, "severity": SEVERITY, "note": NOTE, "mark": nullable(mark)})
+GRADE = code()
+CHANGEABLE = {"zone": ZONE, "type": TYPE, "severity": SEVERITY, "note": NOTE, "mark": nullable(mark)}
+CHANGES = group({**CHANGEABLE, "grade": GRADE})
 PERSON, DEVICE, MACHINE = code(32), code(32), code(32)
 LED = many(code(), 0, 50)
 PERSON_FIELDS: Mapping[str, Check] = {
@@ -268,7 +271,15 @@ _KINDS = (
         {"point": POINT, "zone": ZONE, "type": TYPE, "severity": SEVERITY},
         rules.defect_recorded,
         steps.defect_recorded,
-        {"inspection": ID, "note": NOTE, "mark": mark, "severity_reason": REASON, "result": ID, "linked_to": ID},
+        {
+            "inspection": ID,
+            "note": NOTE,
+            "mark": mark,
+            "severity_reason": REASON,
+            "result": ID,
+            "linked_to": ID,
+            "grade": GRADE,
+        },
     ),
     _kind(
         "defect_corrected",
@@ -372,7 +383,7 @@ _KINDS = (
         {"zone": ZONE, "type": TYPE, "severity": SEVERITY, "found_day": day},
         rules.found_severity,
         steps.defect_recorded,
-        {"note": NOTE, "linked_to": ID},
+        {"note": NOTE, "linked_to": ID, "grade": GRADE},
     ),
     # the line
     _kind(
@@ -508,6 +519,7 @@ assert {kind.name for kind in _KINDS if kind.since in (PEOPLE_TOLD, MACHINES_TOL
 _OPTIONS_BEFORE = many(code(), 0, 40)
 # What a field accepted before the rule set that widened it, by kind and field.
 _BEFORE: Mapping[tuple[str, str], tuple[int, Check]] = {
+    ("defect_corrected", "changes"): (OWN_SEVERITIES, group(CHANGEABLE)),
     ("unit_planned", "options"): (OWN_NUMBERS, _OPTIONS_BEFORE),
     ("plan_changed", "changes"): (
         OWN_NUMBERS,

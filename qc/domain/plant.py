@@ -15,6 +15,16 @@ from qc.domain.plan_form import PlanForm
 Severity = Literal["critical", "major", "minor"]
 SEVERITIES: tuple[Severity, ...] = ("critical", "major", "minor")
 
+
+@dataclass(frozen=True, slots=True)
+class OwnSeverity:
+    """One of the severities that a plant has in its own words, and which of the three it counts as."""
+
+    code: str
+    name: str
+    counts_as: Severity
+
+
 StationKind = Literal["feeder", "remote", "main", "test", "inspection", "rework", "dispatch", "external", "unknown"]
 
 FIELD = "FIELD"  # detection point of what is found after dispatch, at the dealer's or the user's
@@ -172,6 +182,7 @@ class DefectType:
     zone_kinds: tuple[str, ...]
     models: tuple[str, ...]
     retired: bool = False
+    grade: str = ""  # which of the plant's own severities the default is, "" where it has none
     caution: str | None = None
     words: tuple[str, ...] = ()
 
@@ -325,8 +336,14 @@ class Plant:
     plan: PlanForm = field(default_factory=PlanForm)
     outlines: tuple[Outline, ...] = ()  # in table order, which is the order of drawing; () where the plant has none
     pictures: MappingProxyType[tuple[str, str], ViewPicture] = field(default_factory=lambda: MappingProxyType({}))
+    severities: MappingProxyType[str, OwnSeverity] = field(default_factory=lambda: MappingProxyType({}))
     own_numbers: NumberForm | None = None  # the form of its numbers where the plant says one, see `numbers`
     vital_few: float = VITAL_FEW  # share of the whole that a Pareto's vital few are asked to make
+
+    def severity_name(self, severity: str, grade: str) -> str:
+        """Return what people of this plant call a severity: its own name where it has one, else one of the three."""
+        own = self.severities.get(grade)
+        return own.name if own else severity
 
     def zones_of(self, model: str, *, ended: bool = False) -> tuple[Zone, ...]:
         """Return the model's zones, views in table order and zones in walk order; ended: those that are ended too."""

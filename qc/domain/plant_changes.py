@@ -31,6 +31,7 @@ _KEYS: Mapping[str, tuple[str, ...]] = {
     "view": ("id",),
     "shift": ("id",),
     "shutdown": ("name",),
+    "severity": ("code",),
 }
 _ENDS: Mapping[str, str] = {
     "stations.csv": "set end_day to the day on which it ended",
@@ -40,9 +41,10 @@ _ENDS: Mapping[str, str] = {
     "cautions.csv": "nothing needs to name it any more",
     "model": "set ended = true",
     "view": "set ended to yes for its zones",
+    "severity": "let no type have it as its default",
 }
 _ENDING = ("retired", "ended", "end_day")
-_SECTIONS = ("model", "view", "shift", "shutdown")
+_SECTIONS = ("model", "view", "shift", "shutdown", "severity")
 # Another value of these is another thing, which takes a code of its own.
 _FIXED: Mapping[str, tuple[str, ...]] = {
     "stations.csv": ("kind",),
@@ -50,6 +52,7 @@ _FIXED: Mapping[str, tuple[str, ...]] = {
     "zones.csv": ("kind", "view"),
     "tests.csv": ("kind", "unit"),
     "model": ("digit",),
+    "severity": ("counts_as",),
 }
 AT_NEXT_START = ("backup", "drop", "mail")  # sections that a server reads as it starts, and not again
 # What the whole record rests on.

@@ -31,6 +31,9 @@ def phone_plant(plant: Plant) -> dict[str, Any]:
         "stop_who": plant.stop_who,
         "standing_line": plant.standing_line,
         "numbers": _numbers(plant),
+        "severities": [
+            {"code": one.code, "name": one.name, "counts_as": one.counts_as} for one in plant.severities.values()
+        ],
         "models": [_model(one) for one in plant.models.values()],
         "views": [{"id": v.id, "name": v.name, "left": v.left, "right": v.right} for v in plant.views.values()],
         "zones": [_zone(zone) for model in plant.models for zone in plant.zones_of(model, ended=True)],
@@ -145,6 +148,7 @@ def _type(one: DefectType) -> dict[str, Any]:
         "group_name": one.group_name,
         "name": one.name,
         "severity": one.default_severity,
+        "grade": one.grade,
         "stop_unit": one.stop_unit,
         "photo_required": one.photo_required,
         "zone_kinds": list(one.zone_kinds),

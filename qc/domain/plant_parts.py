@@ -16,6 +16,7 @@ from qc.domain.plant import (
     Caution,
     DefectType,
     Outline,
+    OwnSeverity,
     Station,
     Test,
     ViewPicture,
@@ -304,21 +305,29 @@ def _holds(row: Row) -> str:
 
 
 def types(
-    faults: Faults, text: str, known_models: Iterable[str], known_cautions: Iterable[str]
+    faults: Faults,
+    text: str,
+    known_models: Iterable[str],
+    known_cautions: Iterable[str],
+    own: Mapping[str, OwnSeverity],
 ) -> MappingProxyType[str, DefectType]:
-    """Return the defect types by code."""
+    """Return the defect types by code. own: the plant's own severities, none where it goes by the three themselves."""
     rows = csv_rows(faults, "defect_types.csv", text, TYPE_COLUMNS, TYPE_OPTIONAL)
-    return keyed((row, "code", row.code("code"), defect_type(row, known_models, known_cautions)) for row in rows)
+    return keyed((row, "code", row.code("code"), defect_type(row, known_models, known_cautions, own)) for row in rows)
 
 
-def defect_type(row: Row, known_models: Iterable[str], known_cautions: Iterable[str]) -> DefectType:
+def defect_type(
+    row: Row, known_models: Iterable[str], known_cautions: Iterable[str], own: Mapping[str, OwnSeverity]
+) -> DefectType:
     """Return one defect type; the columns retired and caution may be left out of the table."""
+    told = row.choice("default_severity", *(own or SEVERITIES))
     found = DefectType(
         code=row.text("code"),
         group=row.code("group"),
         group_name=row.text("group_name"),
         name=row.text("name", most=80),
-        default_severity=cast(Any, row.choice("default_severity", *SEVERITIES)),
+        default_severity=own[told].counts_as if own else cast(Any, told),
+        grade=told if own else "",
         stop_unit=row.yes("stop_unit"),
         photo_required=row.choice("photo_rule", "asked", "required") == "required",
         rework_min=row.whole("rework_min", 0, 6000),

@@ -14,7 +14,7 @@ from qc.domain.drop_plan import DropPlan
 from qc.domain.mail_plan import MailPlan, address_fault
 from qc.domain.number_form import FIGURES, ISO_LETTERS, NumberForm
 from qc.domain.plan_form import COLUMNS, PlanForm, is_day_format
-from qc.domain.plant import VITAL_FEW, Links, Model, Shift, Shutdown, View
+from qc.domain.plant import SEVERITIES, VITAL_FEW, Links, Model, OwnSeverity, Severity, Shift, Shutdown, View
 from qc.domain.table_rows import DAYS, Faults, Row, keyed, toml_row, toml_rows
 from qc.domain.working_days import LONGEST_SHUTDOWN
 
@@ -57,6 +57,26 @@ def model(row: Row, own: NumberForm | None) -> Model:
     if row.has("digit") and not (found.digit.isascii() and found.digit.isdigit()):
         row.fault("digit", "must be one figure 0 to 9; it stands in the shop number")
     return found
+
+
+def severities(faults: Faults, data: Mapping[str, Any]) -> MappingProxyType[str, OwnSeverity]:
+    """Return the plant's own severities by code, the gravest first; none where it goes by the three themselves."""
+    if "severity" not in data:
+        return MappingProxyType({})
+    rows = toml_rows(faults, PLANT_FILE, data, "severity", OwnSeverity.__match_args__)
+    found = keyed((row, "code", row.code("code"), _severity(row)) for row in rows)
+    if rows and not 2 <= len(rows) <= 6:
+        faults.note(PLANT_FILE, 0, "severity", len(rows), "severities of its own; a plant has 2 to 6, or none")
+    ranks = [SEVERITIES.index(one.counts_as) for one in found.values()]
+    if ranks != sorted(ranks):
+        told = ", ".join(f"{one.code} {one.counts_as}" for one in found.values())
+        faults.note(PLANT_FILE, 0, "severity.counts_as", told, "is not in order; write the gravest first")
+    return found
+
+
+def _severity(row: Row) -> OwnSeverity:
+    counts_as = cast(Severity, row.choice("counts_as", *SEVERITIES))
+    return OwnSeverity(str(row.cells.get("code", "")), row.text("name", most=24), counts_as)
 
 
 def views(faults: Faults, data: Mapping[str, Any]) -> MappingProxyType[str, View]:

@@ -37,8 +37,8 @@ PICTURES = "pictures.csv"
 OPTIONAL_FILES = (OUTLINES, PICTURES)  # a plant may lack them
 NO_PICTURES = ",".join(parts.PICTURE_COLUMNS) + "\n"
 SECTIONS = (
-    "plant", "chassis", "model", "view", "shift", "calendar", "shutdown", "links", "review", "plan", "backup", "drop",
-    "mail",
+    "plant", "chassis", "severity", "model", "view", "shift", "calendar", "shutdown", "links", "review", "plan",
+    "backup", "drop", "mail",
 )  # fmt: skip
 ABOUT = ("maker", "site", "product", "time_zone", "demo", "stop_phone", "standing_line")
 ABOUT_OPTIONAL = ("stop_who",)
@@ -157,7 +157,8 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
     numbers.check_lengths(faults, own, models)
     views = sections.views(faults, data)
     cautions = parts.cautions(faults, tables["cautions.csv"])
-    types = parts.types(faults, tables["defect_types.csv"], models, cautions)
+    own_severities = sections.severities(faults, data)
+    types = parts.types(faults, tables["defect_types.csv"], models, cautions, own_severities)
     return Plant(
         maker=about.text("maker"),
         site=about.text("site"),
@@ -187,6 +188,7 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         works="" if own else _number_part(chassis, "works", 1),
         model_year=2026 if own and not chassis.has("model_year") else chassis.whole("model_year", 1980, 2039),
         own_numbers=own,
+        severities=own_severities,
         **({"stop_who": about.text("stop_who", most=60)} if about.has("stop_who") else {}),
         vital_few=sections.vital_few(faults, data),
         plan=sections.plan_form(faults, data),

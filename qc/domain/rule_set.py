@@ -7,7 +7,7 @@ takes the next number here, and asks for it where it judges.
 
 from collections.abc import Mapping
 
-RULES = 14
+RULES = 15
 # 2: days far from the day of receipt are refused.
 DAYS_JUDGED = 2
 # 3: a further value of a test after a failure needs a reason; a value outside what the tests' table calls plausible
@@ -36,6 +36,8 @@ UNITS_MOVED = 12
 UNITS_MET = 13
 # 14: a unit's number is of the plant's own form, up to 24 characters; an option's code holds any letters.
 OWN_NUMBERS = 14
+# 15: a defect may say which of the plant's own severities it has, beside which of the three that counts as.
+OWN_SEVERITIES = 15
 
 # Fields of a body that a kind did not know from its beginning, with the rule set that brought them: an earlier
 # program refused a body that held one, and that answer stands.
@@ -45,4 +47,6 @@ SINCE: Mapping[tuple[str, str], int] = {
     ("test_recorded", "confirmed"): FAILURES_STAND,
     ("defect_recorded", "result"): FAILURES_STAND,
     ("photo_attached", "circle"): FLAW_CIRCLED,
+    ("defect_recorded", "grade"): OWN_SEVERITIES,
+    ("field_finding", "grade"): OWN_SEVERITIES,
 }

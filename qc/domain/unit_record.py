@@ -154,6 +154,7 @@ class DefectRecord:
     said: the words of its last repair, for who looks again, or of its last failed re-check, for who repairs.
     circles: of its photos (SHA-256) on which the flaw is circled, where.
 
+    grade: which of the plant's own severities it has, "" where nobody said; severity is what that counts as.
     production_day, shift: in which it was found. first_presentation: whether in a first presentation. work_day: when
     the work was done at the origin, None not known; work_day_basis: "scan" of the unit there, "lead" time, or "".
     """
@@ -188,6 +189,7 @@ class DefectRecord:
     work_day: str | None = None
     work_day_basis: str = ""
     received_ms: int = 0
+    grade: str = ""
 
     @property
     def is_open(self) -> bool:

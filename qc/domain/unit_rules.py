@@ -175,6 +175,7 @@ def _tells_failure(state: Folding, p: Proposal) -> None:
 def found_severity(state: Folding, p: Proposal) -> None:
     """Refuse a severity below the usual one of the type without a reason; below critical is the manager's alone."""
     body = p.body
+    _own_severity(p, body.get("grade"), body["severity"])
     default = p.event.plant.types[body["type"]].default_severity
     if not is_lower(body["severity"], default):
         return
@@ -187,10 +188,23 @@ def found_severity(state: Folding, p: Proposal) -> None:
         raise Refusal("reason_needed", f"{body['type']} is usually {default}; say why it is {body['severity']} here")
 
 
+def _own_severity(p: Proposal, grade: str | None, severity: str) -> None:
+    """Refuse one that is none of the plant's own, and one that counts as another of the three than is said."""
+    if grade is None:
+        return
+    own = p.event.plant.severities
+    if grade not in own:
+        told = f"it has {', '.join(own)}" if own else "it has none of its own"
+        raise Refusal("wrong_severity", f"{grade} is no severity of this plant; {told}")
+    if own[grade].counts_as != severity:
+        raise Refusal("wrong_severity", f"{grade} counts as {own[grade].counts_as} in this plant, not as {severity}")
+
+
 def defect_corrected(state: Folding, p: Proposal) -> None:
     """Refuse to lower a critical to anyone but the quality manager."""
     defect, changes = _defect(state, p, p.body["defect"]), p.body["changes"]
     severity = changes.get("severity", defect.severity)
+    _own_severity(p, changes.get("grade"), severity)
     default = p.event.plant.types[changes.get("type", defect.type)].default_severity
     lowered = is_lower(severity, defect.severity) and defect.severity == "critical"
     # A type whose usual severity is critical cannot be reached sideways, by correcting the type alone.

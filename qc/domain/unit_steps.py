@@ -202,6 +202,7 @@ def defect_recorded(state: Folding, event: Event, body: Any) -> None:
         production_day=day,
         shift=shift,
         received_ms=event.received_ms,
+        grade=body.get("grade", ""),
     )
     state.defects[op.id] = defect
     _tell_failures(state, defect, body.get("result"))
@@ -226,6 +227,8 @@ def defect_corrected(state: Folding, event: Event, body: Any) -> None:
     values = {name: value for name, value in body["changes"].items() if event.number > newest.get(name, 0)}
     if "mark" in values and values["mark"] is not None:
         values["mark"] = (values["mark"][0], values["mark"][1])
+    if "severity" in values and "grade" not in body["changes"]:
+        values["grade"] = ""  # which of the plant's own it was says no more what it is
     told = tuple((name, event.number, event.operation.author, value) for name, value in body["changes"].items())
     changed = altered(defect, changes=defect.changes + told, **values)
     state.defects[defect.id] = changed

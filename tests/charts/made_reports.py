@@ -345,6 +345,7 @@ def review(criticals=(), before=()):
         ),
         data_quality=quality(),
         under_way=UnderWay(WEEK.last_day, (), 0, ""),
+        own_severities="",
         level=level(),
         first_pass=first_pass_both(),
         rework=rework(),

@@ -79,6 +79,11 @@ TABLES: Mapping[str, tuple[Column, ...]] = {
         ("zone", "text", "zone of the unit"),
         ("type", "text", "code of the type"),
         ("severity", "text", "critical, major or minor, as it stands"),
+        (
+            "own_severity",
+            "text",
+            "code of the plant's own severity that counts so; empty where it has none or none said",
+        ),
         ("note", "text", "the finder's words; free text, which may name people"),
         ("found_at", "instant", "when it was found"),
         ("production_day", "day", "production day of that; after dispatch the day that the finder names"),

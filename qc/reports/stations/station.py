@@ -54,6 +54,7 @@ class WaitingDefect:
     type: str
     type_name: str
     severity: str
+    grade: str
     zone: str
     zone_name: str
     point: str
@@ -261,6 +262,7 @@ def _waiting(ask: Asking, station: str, rows: list[Waiting]) -> tuple[WaitingDef
                 type=row.type,
                 type_name=ask.type_name(row.type),
                 severity=row.severity,
+                grade=row.grade,
                 zone=row.zone,
                 zone_name=ask.zone_name(row.model, row.zone),
                 point=row.point,

@@ -54,6 +54,16 @@ class OperationWords:
         known = self._plant.stations.get(code)
         return f"{code} {known.name}" if known else code
 
+    def severity(self, body: Body) -> str:
+        """Return how grave a body says that a defect is, in the plant's own word and the one it counts as."""
+        own = self._plant.severities.get(body.get("grade", ""))
+        return f"{own.name} ({body['severity']})" if own else str(body["severity"])
+
+    def own_severity(self, code: str) -> str:
+        """Return the plant's own name of a severity."""
+        own = self._plant.severities.get(code)
+        return own.name if own else code
+
     def zone(self, key: str) -> str:
         """Return the name of a zone."""
         known = self._plant.zones.get((self._model, key))
@@ -94,8 +104,9 @@ def _looked(t: OperationWords, body: Body) -> str:
 
 
 def _corrected(t: OperationWords, body: Body) -> str:
-    shown = {"zone": t.zone, "type": t.type}
-    changes = [f"{name} now {shown.get(name, str)(value)}" for name, value in body["changes"].items()]
+    shown = {"zone": t.zone, "type": t.type, "grade": t.own_severity}
+    names = {"grade": "the plant's own severity"}
+    changes = [f"{names.get(name, name)} now {shown.get(name, str)(value)}" for name, value in body["changes"].items()]
     return f"defect corrected: {listed(changes)} ({body['reason']})"
 
 
@@ -128,7 +139,7 @@ def _repaired(_: OperationWords, body: Body) -> str:
 
 
 def _found(t: OperationWords, body: Body) -> str:
-    return f"{body['severity']} {t.type(body['type'])} in {t.zone(body['zone'])}"
+    return f"{t.severity(body)} {t.type(body['type'])} in {t.zone(body['zone'])}"
 
 
 _WORDS: dict[str, Callable[[OperationWords, Body], str]] = {

@@ -67,6 +67,7 @@ class UnitDefect:
     type: str
     type_name: str
     severity: str
+    grade: str
     note: str
     state: str
     cycles: int
@@ -111,14 +112,15 @@ class UnitTest:
 class BlockerLine:
     """Why the unit cannot be released now: code, what it says in words, and the part of the page that it points to.
 
-    to: "d-…" a defect, "t-…" a test, "view-…" a drawing, "alarm", "" nothing. severity: of the defect, "" of anything
-    else.
+    to: "d-…" a defect, "t-…" a test, "view-…" a drawing, "alarm", "" nothing. severity, grade: of the defect, "" of
+    anything else.
     """
 
     code: str
     words: str
     to: str
     severity: str = ""
+    grade: str = ""
 
 
 def blocker_line(one: Blocker, record: UnitRecord, plant: Plant, in_words: OperationWords) -> BlockerLine:
@@ -128,7 +130,7 @@ def blocker_line(one: Blocker, record: UnitRecord, plant: Plant, in_words: Opera
     at = f"{plant.views[zone.view].name}, {zone.name}" if zone and zone.view in plant.views else ""
     if defect is not None:
         words = f"{in_words.type_name(defect.type)}. {at or in_words.zone(defect.zone)}: {one.why}"
-        return BlockerLine(one.code, words, f"d-{defect.id}", defect.severity)
+        return BlockerLine(one.code, words, f"d-{defect.id}", defect.severity, defect.grade)
     if zone is not None and one.why:
         return BlockerLine(one.code, f"{at}: {one.why}", f"view-{zone.view}")
     if one.code == "alarm":
@@ -194,6 +196,7 @@ def unit_defect(one: DefectRecord, events: Sequence[Event], in_words: OperationW
         type=one.type,
         type_name=in_words.type_name(one.type),
         severity=one.severity,
+        grade=one.grade,
         note=one.note,
         state=one.state,
         cycles=one.cycles,

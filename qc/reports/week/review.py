@@ -12,6 +12,7 @@ from qc.reports.week.data_quality import DataQuality, data_quality
 from qc.reports.week.first_pass import FirstPassBoth, first_pass_both
 from qc.reports.week.level import Level, level
 from qc.reports.week.origin_table import OriginTable, origin_table
+from qc.reports.week.own_severities import own_severities
 from qc.reports.week.pareto_tables import ParetoTables, pareto_tables
 from qc.reports.week.rework import ReworkMinutes, rework_minutes
 from qc.reports.week.safety import Safety, safety
@@ -33,7 +34,8 @@ class Review:
     included; escape_window: the weeks of the origin × detection table. models, shifts, severities: what it is
     narrowed to, () all. made_ms: the instant for which it was made. has_rates: False where criticals alone are asked
     for, which never stand in a rate or an order; level, first-pass, rework and Pareto then count majors and minors
-    and are not to be shown. cautions: sentences that close the page.
+    and are not to be shown. own_severities: the week's defects in the plant's own words, "" for a plant without such.
+    cautions: sentences that close the page.
     """
 
     week: Period
@@ -47,6 +49,7 @@ class Review:
     safety: Safety
     data_quality: DataQuality
     under_way: UnderWay
+    own_severities: str
     level: Level
     first_pass: FirstPassBoth
     rework: ReworkMinutes
@@ -106,6 +109,7 @@ def weekly_review(
         safety=safety(ask, week, history),
         data_quality=data_quality(ask, week, window),
         under_way=units_under_way(ask, week),
+        own_severities=own_severities(ask, week),
         level=level(ask, week, history),
         first_pass=first_pass_both(ask, week, window, history),
         rework=rework_minutes(ask, week, window, history),

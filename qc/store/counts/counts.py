@@ -49,6 +49,7 @@ from qc.store.counts import (
 )
 from qc.store.counts.cells import CellPhoto, WorkedDefect
 from qc.store.counts.criticals import criticals, earlier, last_before, open_criticals
+from qc.store.counts.grades import grade_counts
 from qc.store.counts.narrowing import check_slice
 from qc.store.counts.origin_learning import Words, origin_learning
 from qc.store.counts.passed_through import passed_through
@@ -323,6 +324,10 @@ class Counts:
     def cell_photos(self, slice_: Slice, station: str, types: Sequence[str]) -> tuple[CellPhoto, ...]:
         """Return photos of a station's defects of some types found in the slice, latest first, at most 12."""
         return cells.cell_photos(self._fresh(slice_), slice_, station, types)
+
+    def grade_counts(self, slice_: Slice) -> dict[tuple[str, str], int]:
+        """Return the defects of the slice's units by severity and by the plant's own, "" where none was said."""
+        return grade_counts(self._fresh(slice_), slice_)
 
     def criticals(self, slice_: Slice) -> list[Critical]:
         """Return every critical found in the slice that stands, in the order found."""

@@ -60,8 +60,8 @@ SELECT chassis, last_number
 """
 _LAST = "SELECT coalesce(max(number), 0) FROM journal"
 _WAITING = """
-SELECT d.id, d.unit, u.shop_number, d.model, d.point, d.zone, d.type, d.severity, d.note, d.mark, d.state, d.found_ms,
-       d.production_day, d.finder, d.suspected, d.origin_state,
+SELECT d.id, d.unit, u.shop_number, d.model, d.point, d.zone, d.type, d.severity, d.grade, d.note, d.mark, d.state,
+       d.found_ms, d.production_day, d.finder, d.suspected, d.origin_state,
        (SELECT p.sha256 FROM defect_photo AS p WHERE p.defect = d.id ORDER BY p.number LIMIT 1) AS photo
   FROM defect AS d
   JOIN unit AS u ON u.chassis = d.unit
@@ -146,6 +146,7 @@ class WaitingDefect:
     zone: str
     type: str
     severity: str
+    grade: str
     note: str
     mark: tuple[int, int] | None
     state: str

@@ -71,6 +71,7 @@ def _defect(one: DefectRecord) -> dict[str, Any]:
         "zone": one.zone,
         "type": one.type,
         "severity": one.severity,
+        **({"grade": one.grade} if one.grade else {}),
         "note": one.note,
         "mark": None if one.mark is None else list(one.mark),
         "found_ms": one.found_ms,

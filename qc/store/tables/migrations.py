@@ -71,6 +71,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(24, "mail: who asked for which, and what became of each", schema.MAIL),
     Migration(25, "revisions of the plant's tables: which followed which, and why", schema.REVISIONS),
     Migration(26, "units that no plan holds yet: who met them", schema.MET),
+    Migration(27, "defects: which of the plant's own severities they have", schema.GRADES),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.

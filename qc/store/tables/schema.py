@@ -581,6 +581,10 @@ CREATE TABLE plant_change ( -- which tables of the plant followed which; the tab
 ) STRICT;
 """
 
+GRADES = """
+ALTER TABLE defect ADD COLUMN grade TEXT NOT NULL DEFAULT ''; -- which of the plant's own severities, '' for none said
+"""
+
 MET = """
 ALTER TABLE unit ADD COLUMN met_by TEXT; -- who met a unit that no plan holds yet, NULL where one does
 """

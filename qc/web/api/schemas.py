@@ -125,12 +125,14 @@ INSPECTION = record(
     not_looked=many(record(zone=code(60), reason=word(*NOT_LOOKED_REASONS))),
 )
 DEFECT = record(
+    optional=("grade",),
     id=UUID7,
     inspection=maybe(UUID7),
     point=code(),
     zone=code(60),
     type=code(),
     severity=word(*SEVERITIES),
+    grade=TEXT,
     note=TEXT,
     mark=maybe(POINT),
     found_ms=INSTANT,
@@ -194,6 +196,7 @@ PLANT = record(
     stop_phone=TEXT,
     stop_who=TEXT,
     standing_line=TEXT,
+    severities=many(record(code=code(), name=TEXT, counts_as=word(*SEVERITIES))),
     numbers=record(
         letters=TEXT,
         ends=TEXT,
@@ -237,6 +240,7 @@ PLANT = record(
             group_name=TEXT,
             name=TEXT,
             severity=word(*SEVERITIES),
+            grade=TEXT,
             stop_unit=FLAG,
             photo_required=FLAG,
             zone_kinds=many(TEXT),

@@ -23,7 +23,7 @@ class AfterForm:
 
     zones: Mapping[str, tuple[Zone, ...]]
     types: Mapping[str, tuple[DefectType, ...]]
-    severities: Sequence[str]
+    severities: Mapping[str, str]
     last_day: date
     entered: Mapping[str, str]
 
@@ -41,7 +41,7 @@ def after_form(
             view.name: own for view in plant.views.values() if (own := tuple(z for z in zones if z.view == view.id))
         },
         types={group: tuple(one for one in types if one.group_name == group) for group in _groups(types)},
-        severities=(USUAL, *SEVERITIES),
+        severities={USUAL: "as usual for what it is", **_severities(plant)},
         last_day=day,
         entered=entered,
     )
@@ -51,12 +51,26 @@ def _groups(types: Sequence[DefectType]) -> list[str]:
     return list(dict.fromkeys(one.group_name for one in types))
 
 
+def _severities(plant: Plant) -> dict[str, str]:
+    """Return what a person may choose by its code, in the plant's own words where it has such."""
+    return {one.code: one.name for one in plant.severities.values()} or {one: one for one in SEVERITIES}
+
+
+def _counts_as(plant: Plant, severity: str) -> str:
+    own = plant.severities.get(severity)
+    return own.counts_as if own else severity
+
+
 def finding_of(plant: Plant, entered: Mapping[str, str]) -> dict[str, str]:
     """Return the body of the finding that a form without a fault tells."""
     usual = plant.types[entered["type"]].default_severity
     told = {name: entered[name] for name in ("zone", "type", "found_day")}
-    severity = usual if entered["severity"] == USUAL else entered["severity"]
-    return {**told, "severity": severity, **({"note": entered["note"]} if entered["note"] else {})}
+    told |= {"note": entered["note"]} if entered["note"] else {}
+    if own := plant.severities.get(
+        plant.types[entered["type"]].grade if entered["severity"] == USUAL else entered["severity"]
+    ):
+        return {**told, "severity": own.counts_as, "grade": own.code}
+    return {**told, "severity": usual if entered["severity"] == USUAL else entered["severity"]}
 
 
 def form_fault(plant: Plant, record: UnitRecord, entered: Mapping[str, str], last_day: date) -> str:
@@ -71,10 +85,12 @@ def form_fault(plant: Plant, record: UnitRecord, entered: Mapping[str, str], las
         return "choose what it is."
     if zone.kind not in type_.zone_kinds or (type_.models and record.model not in type_.models):
         return f"{type_.name} is not recorded in {zone.name}. Choose another place, or what else it is."
-    if entered["severity"] not in (USUAL, *SEVERITIES):
-        return f"“{entered['severity'][:40]}” is no severity; choose one of {', '.join(SEVERITIES)}, or the usual one."
-    if entered["severity"] != USUAL and is_lower(entered["severity"], type_.default_severity):
-        usual = type_.default_severity
+    severities = _severities(plant)
+    if entered["severity"] not in (USUAL, *severities):
+        named = ", ".join(severities.values())
+        return f"“{entered['severity'][:40]}” is no severity; choose one of {named}, or the usual one."
+    if entered["severity"] != USUAL and is_lower(_counts_as(plant, entered["severity"]), type_.default_severity):
+        usual = plant.severity_name(type_.default_severity, type_.grade)
         return f"{type_.name} is usually {usual}: enter it so. A correction, with its reason, is made in the app."
     try:
         day = date.fromisoformat(entered["found_day"])

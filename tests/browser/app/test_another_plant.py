@@ -120,3 +120,32 @@ def test_its_numbers_are_found_by_the_letters_that_end_them_and_begun_by_their_c
     phone.sync()
     phone.expect_all_sent()
     assert {row["verdict"] for row in phone.stored("verdicts")} == {"applied"}
+
+
+def test_its_own_severities_are_the_keys_and_what_each_counts_as_goes_with_it(phone):
+    phone.sign_in("Inspector One")
+    main = phone.page.get_by_role("main")
+    phone.tap(re.compile("W650001K"), "link")
+    phone.tap("A defect only", "link")
+    phone.zone(re.compile("^Vorderwand"))
+    phone.tap(re.compile("^Wand verkratzt"))
+    keys = phone.page.get_by_role("group", name="Severity").get_by_role("button")
+    keys.last.wait_for()
+    assert [key.inner_text().strip() for key in keys.all()] == ["Gefahr", "Mangel", "Nacharbeit", "Schönheit"]
+    expect(phone.page.get_by_role("button", name="Schönheit")).to_have_attribute("aria-pressed", "true")
+    phone.tap("Nacharbeit")
+    phone.tap(re.compile("^Save"))
+    phone.expect_status("Saved on phone: ")
+    phone.open("#/unit/OWA21T5000188")
+    phone.tap(re.compile("Nacharbeit Wand verkratzt"), "link")
+    phone.tap("Correct", "link")
+    phone.tap("Mangel")
+    phone.tap(re.compile("^Severity seen better"))
+    phone.tap("Save the correction")
+    expect(main).to_contain_text("Mangel")
+    phone.sync()
+    phone.expect_all_sent()
+    found, corrected = (row["op"]["body"] for row in phone.stored("operations"))
+    assert (found["severity"], found["grade"]) == ("major", "B2")
+    assert corrected["changes"] == {"grade": "B1"}
+    assert {row["verdict"] for row in phone.stored("verdicts")} == {"applied"}

@@ -109,3 +109,36 @@ def test_its_own_numbers_are_looked_up_labelled_and_explained(lived):
     assert burning in read(page.get(f"/labels?unit={burning}")).text
     assert "off the metal (13)" in read(page.get("/paper?model=A21")).text
     assert "off the metal (15)" in read(page.get("/paper?model=BRG34")).text
+
+
+def test_its_own_severities_stand_on_its_pages_and_the_three_in_its_counts(lived):
+    unit = lived.plan(50009, "A21")
+    lived.present(unit, "PST")
+    looked = lived.begin(unit, "ABN")
+    common = {"point": "ABN", "severity_reason": "worse here"}
+    rework = lived.defect(unit, looked, "seite.tuer", "TUR-1", "major", grade="B2", **common)
+    lived.defect(unit, looked, "seite.wand", "WND-1", "major", grade="B1", **common)
+    lived.end(unit, looked)
+    phone, page = lived.phone, lived.server.page("quality_manager")
+    story = lived.server.house.reads.unit_story
+
+    shown = read(page.get(f"/units/{unit}")).text
+    assert "Nacharbeit" in shown
+    assert "Mangel (major) TUR-1" not in shown
+    assert "found at ABN Abnahme im Hof: Nacharbeit (major) TUR-1" in shown
+    week = read(page.get("/review?week=2026-W11")).text
+    assert "0 critical (Gefahr 0), 2 major (Mangel 1, Nacharbeit 1) and 0 minor (Schönheit 0)" in week
+    # What an older phone sends says no severity of the plant's own: it is counted, and said to be without.
+    assert "1 critical (Gefahr 0, without one 1)" in read(page.get("/review?week=2026-W10")).text
+
+    def corrected(**changes):
+        phone.make("defect_corrected", "IV1", unit, defect=rework, changes=changes, reason="seen again")
+        (verdict,) = phone.send()
+        defect = next(one for one in story(unit).defects if one.id == rework)
+        return verdict.code, defect.severity, defect.grade
+
+    assert corrected(grade="B1") == ("", "major", "B1")
+    assert corrected(grade="A1") == ("wrong_severity", "major", "B1")
+    assert corrected(grade="Q9") == ("wrong_severity", "major", "B1")
+    assert corrected(severity="minor", grade="C1") == ("", "minor", "C1")
+    assert corrected(severity="major") == ("", "major", "")
