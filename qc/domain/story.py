@@ -78,7 +78,10 @@ def _inspection(one: InspectionRecord) -> dict[str, Any]:
 
 
 def _defect(one: DefectRecord) -> dict[str, Any]:
-    return {name: value for name, value in asdict(one).items() if name not in _COUNTED}
+    told = {name: value for name, value in asdict(one).items() if name not in _COUNTED}
+    if not one.grade:
+        del told["grade"]  # releases of before plants had severities of their own hold none
+    return told
 
 
 def _shallow(one: InspectionRecord | TestRecord) -> dict[str, Any]:
