@@ -93,6 +93,7 @@ function tellBy(what) {
 
 /** @type {Screen} */
 let screen = { path: "", page: () => ({ title: "Daybay", body: html`` }) };
+let before = ""; // the path of the screen shown last that is no menu and no help
 let opening = 0;
 let refusedBefore = 0;
 let leftAt = -Infinity;
@@ -136,6 +137,7 @@ function context() {
     address,
     session,
     worker,
+    before,
     go: (...parts) => void to(address(...parts), (hash) => (location.hash = hash)),
     replace: (...parts) => void to(address(...parts), (hash) => location.replace(hash)),
     back: () => void ifHere(() => (leave(), history.back())),
@@ -234,6 +236,7 @@ function show(opened, given) {
   inFront(app.front, "", performance.now());
   // "Same again" is for the walk that one is on: it waits for no zone of another unit.
   if (!["walk", "views"].includes(opened.path.split("/")[2])) app.again = "";
+  if (opened !== screen && !/^(menu$|help)/.test(screen.path)) before = screen.path;
   screen = opened;
   params = given;
   view = opened.keeps ? formAt(app, location.hash) : {};

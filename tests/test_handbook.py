@@ -2,14 +2,18 @@
 
 import re
 import tomllib
+from pathlib import Path
 
 import click
 import pytest
+from PIL import Image
 
 from qc.assets import folder
 from qc.domain import plant_sections, plant_tables
 from qc.domain.people import ROLES
+from qc.web.assets_site import the_site
 from qc.web.pages.handbook import OF_ROLE, OPEN, PAGES, PARAGRAPHS
+from tests.first_monday.pictures import NAMES
 from tests.test_docs import DEVELOPERS, commands
 from tests.web.pages.reading import read
 from tests.web.plant_server import PlantServer, cheap_hashes
@@ -153,20 +157,39 @@ def test_who_cannot_sign_in_reads_what_to_do_and_nothing_else(server):
     assert server.page("inspector").get("/help/nowhere").status_code == 404
 
 
-def test_the_app_tells_the_same_day_without_signal(book):
-    """The app's own words of a role's day, and of what to do without the server, are the handbook's."""
-    told = (folder("pwa") / "lib" / "days.js").read_text(encoding="utf-8")
-    roles = dict(re.findall(r"^  (\w+): \[\n(.*?)^  \],", told, re.M | re.S))
-    lines = {role: re.findall(r'"(.*)",', part) for role, part in roles.items()}
-    without = re.findall(r'"(.*)",', told.split("WITHOUT_SERVER = inWords([")[1])
-
-    assert set(lines) == set(OF_ROLE) - {"administrator"}
-    for role, said in lines.items():
-        assert said == steps_of(book[OF_ROLE[role]]), role
-    assert without == steps_of(book["server-down"])
+APP = (folder("pwa") / "lib" / "handbook.js").read_text(encoding="utf-8")
+PARTS = ("export const TITLES = inWords({", "export const OF_ROLE = {")
 
 
-def steps_of(page):
-    """Return the steps that a page begins with; a reader joins words and marks with blanks between."""
-    steps = page.one("article").all("ol")[0].all("li")
-    return [re.sub(r" ([.,:;])", r"\1", step.text) for step in steps]
+def test_the_app_has_every_page_without_signal():
+    titles, roles = (dict(re.findall(r'"?([a-z_-]+)"?: "([^"]+)"', APP.split(part)[1].split("}")[0])) for part in PARTS)
+    kept = {address.rpartition("/handbook/en/")[2] for address in the_site().precache()}
+
+    assert list(titles.items()) == list(PAGES.items())
+    assert {role: roles.get(role, role) for role in OF_ROLE} == OF_ROLE
+    assert {f"{slug}.html" for slug in PAGES} - kept == set()
+
+
+def test_every_screen_of_the_app_leads_to_its_paragraph(book):
+    screens = (folder("pwa") / "screens").glob("*.js")
+    paths = {path for file in screens for path in re.findall(r'^  path: "([^"]+)"', file.read_text(), re.M)}
+    told = dict(re.findall(r'^  "?([a-z/:-]+)"?: "([a-z-]+/[a-z-]+)",$', APP, re.M))
+    anchors = {slug: {node.attrs["id"] for node in page.all() if "id" in node.attrs} for slug, page in book.items()}
+
+    assert paths - {"menu", "help", "help/:page/:anchor"} == set(told)
+    assert [one for one in told.values() if one.split("/")[1] not in anchors[one.split("/")[0]]] == []
+
+
+def test_the_handbook_shows_every_picture_that_the_walk_makes_and_no_other(book):
+    files = {path.stem: size_of(path) for path in (folder("static") / "handbook" / "pictures").iterdir()}
+    shown = {Path(node.attrs["src"]).stem: node.attrs for page in book.values() for node in page.all("img")}
+
+    assert set(shown) == set(files) == set(NAMES)
+    for name, attrs in shown.items():
+        assert (int(attrs["width"]), int(attrs["height"])) == files[name] == NAMES[name]
+        assert len(attrs["alt"].split()) > 6
+
+
+def size_of(path):
+    with Image.open(path) as image:
+        return image.size

@@ -211,13 +211,14 @@ export type WorkerControl = { activate: () => void; check: () => Promise<void> }
 /** What a screen may use. view: its own passing state, empty at each new address; go, replace and back do
  *  nothing once the person has gone elsewhere; replace leaves no address to go back to; say: shown until the next act, also across one change of address; sees: notes that a caution
  *  is shown, true if it was in this sign-in; now: the server's clock; may_record: signed in, worker active; may: that, and the plant's roles let this
- *  person author the kind. */
+ *  person author the kind; before: the path of the screen shown last that is no menu and no help. */
 export type Context = {
   app: App; params: Record<string, string>; view: Record<string, any>;
   address: (...parts: (string | number)[]) => string; go: (...parts: (string | number)[]) => void;
   replace: (...parts: (string | number)[]) => void; back: () => void; redraw: () => void;
   say: (notice: Notice) => void; sync: (why: string) => void; sees: (code: string) => boolean; now: () => number;
   may_record: boolean; may: (kind: string) => boolean; session: Session | null; worker: WorkerControl;
+  before: string;
 };
 export type Act = (context: Context, element: HTMLElement, event: Event) => Promise<void> | void;
 /** open: may be seen without a sign-in; live: drawn again when the server brings news; keeps: what is chosen

@@ -1,6 +1,6 @@
-/** Help without signal: whom to call, the plant's cautions in full, what each sign means, how a walk goes, the day of a role. */
+/** Help without signal: whom to call, the plant's cautions in full, what each sign means, the pages of the handbook. */
 
-import { DAYS, WITHOUT_SERVER } from "../lib/days.js";
+import { OF_ROLE, TITLES } from "../lib/handbook.js";
 import { html } from "../lib/html.js";
 import { inWords, t } from "../lib/language.js";
 import { shape } from "./parts.js";
@@ -29,7 +29,10 @@ export const helpScreen = {
   open: true,
   page({ app, address, session }) {
     const { plant } = app;
-    const day = DAYS[session?.person.role ?? ""];
+    const role = session?.person.role ?? "";
+    const own = OF_ROLE[role] ?? (Object.hasOwn(TITLES, role) ? role : "");
+    const link = (/** @type {string} */ page, /** @type {string} */ words) =>
+      html`<a class="button" href="${address("help", page, "day")}">${words}</a>`;
     return {
       title: t`Help`,
       body: html`${
@@ -50,40 +53,22 @@ export const helpScreen = {
                 The plant's cautions come with the first sync. Until then ask the lead before you touch anything.
               </p>`
         }
-        ${
-          day
-            ? html`<h2>Your day</h2>
-                ${steps(day)}`
-            : ""
-        }
-        <h2>Without the server</h2>
-        ${steps(WITHOUT_SERVER)}
-        <p><a class="button" href="/help">The whole handbook</a>, while the server answers.</p>
+        <h2>The handbook</h2>
+        <div class="groups">
+          ${own ? link(own, t`Your day: ${t(TITLES[own])}`) : ""}
+          ${Object.keys(TITLES)
+            .filter((page) => page !== own)
+            .map((page) => link(page, t(TITLES[page])))}
+        </div>
         <h2>The signs</h2>
         <ul class="list">
           ${SIGNS.map(([sign, words]) => html`<li class="plain">${shape(sign)} ${t(words)}</li>`)}
         </ul>
-        <p>A hollow, broken sign on the drawing is a defect that is repaired and waits for another person's look.</p>
-        <h2>The walk</h2>
-        <ol class="steps">
-          <li>Read the number off the metal.</li>
-          <li>Touch the drawing where something is wrong, then the type, then Save.</li>
-          <li>Take as many photos of it as it needs; touch one to circle the flaw on it.</li>
-          <li>Where nothing is wrong, press the dark key: it marks the lit zone, and the next one lights.</li>
-          <li>Press a zone and hold to read its name; slide off and nothing is touched.</li>
-          <li>Views: every side, the list, the end.</li>
-        </ol>`,
+        <p>A hollow, broken sign on the drawing is a defect that is repaired and waits for another person's look.</p>`,
       actions: html`<a class="button" href="${address("menu")}">Menu</a>`,
     };
   },
 };
-
-/** @param {string[]} lines */
-function steps(lines) {
-  return html`<ol class="steps">
-    ${lines.map((each) => html`<li>${t(each)}</li>`)}
-  </ol>`;
-}
 
 /** @param {Plant} plant */
 function calls(plant) {

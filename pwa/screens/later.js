@@ -35,6 +35,11 @@ export const LATER = [
   { path: "station", load: async () => (await import("./station.js")).stationScreen },
   { path: "menu", open: true, load: async () => (await import("./menu.js")).menuScreen },
   { path: "help", open: true, load: async () => (await import("./help.js")).helpScreen },
+  {
+    path: "help/:page/:anchor",
+    open: true,
+    load: async () => (await import("./handbook.js")).handbookScreen,
+  },
   { path: "outbox", load: async () => (await import("./outbox.js")).outboxScreen },
   { path: "settings", open: true, load: async () => (await import("./settings.js")).settingsScreen },
 ];

@@ -2,6 +2,7 @@
 
 import { html } from "../lib/html.js";
 import { inspectionInHand } from "../lib/fold.js";
+import { PARAGRAPHS } from "../lib/handbook.js";
 import { t } from "../lib/language.js";
 import { viewsOf } from "../lib/plant.js";
 import { unitsShown } from "../lib/state.js";
@@ -19,6 +20,12 @@ export const menuScreen = {
   page(context) {
     const { app, address, session, may } = context;
     const told = [...urgentWords(context), ...warnings(context)];
+    const paragraph = PARAGRAPHS[context.before];
+    const help = html`${
+        paragraph
+          ? html`<a class="button" href="${address("help", ...paragraph.split("/"))}">Help with that screen</a>`
+          : ""
+      }<a class="button" href="${address("help")}">Help: whom to call, cautions, signs</a>`;
     return {
       title: t`Menu`,
       body: html`${app.plant?.demo ? html`<p class="demo">Demo limits, not for use</p>` : ""}${told.map(
@@ -38,12 +45,11 @@ export const menuScreen = {
                 }
                 <a class="button" href="${address("outbox")}">Outbox: ${sendWords(app)}</a>
                 <a class="button" href="${address("settings")}">Settings</a>
-                <a class="button" href="${address("help")}">Help: whom to call, cautions, signs</a>
+                ${help}
               </div>`
           : html`<div class="groups">
               <a class="button" href="${address("sign-in")}">Sign in</a
-              ><a class="button" href="${address("settings")}">Settings</a
-              ><a class="button" href="${address("help")}">Help: whom to call, cautions, signs</a>
+              ><a class="button" href="${address("settings")}">Settings</a>${help}
             </div>`
       }`,
       actions: html`<button type="button" data-act="back">Back</button>`,

@@ -30,10 +30,11 @@ _TYPES = {
     ".webmanifest": "application/manifest+json",
     ".woff2": "font/woff2",
     ".png": "image/png",
+    ".webp": "image/webp",
 }
 _PACKED = frozenset({".js", ".css", ".html", ".svg", ".json", ".webmanifest"})
-# The language of form that the app shares with the pages.
-SHARED = ("static/css/tokens.css",)
+# What the app shares with the pages: the language of form, and the handbook.
+SHARED = ("static/css/tokens.css", "static/handbook/")
 # What starts the app is filled in and never kept; the rest of pwa/ is precached.
 _STARTERS = frozenset({"index.html", "sw.js", "manifest.webmanifest"})
 
@@ -80,7 +81,7 @@ class Site:
         kept = [
             self.address(path)
             for path in sorted(self.files)
-            if path in SHARED or (path.startswith("pwa/") and path.removeprefix("pwa/") not in _STARTERS)
+            if path.startswith(SHARED) or (path.startswith("pwa/") and path.removeprefix("pwa/") not in _STARTERS)
         ]
         return ["/app/", "/app/manifest.webmanifest", *kept]
 
@@ -140,7 +141,9 @@ def _read(root: Path, name: str) -> dict[str, File]:
     return found
 
 
-# A comment that has its lines to itself: one that shares a line with code stays, since code may hold its signs.
+# A comment that ends a line of code: after a sign that ends a part of it, without a mark that ends a string.
+_ENDS_LINE = re.compile(r"(?<=[;,{]) // [^\"'`\n]*$", re.MULTILINE)
+# A comment that has its lines to itself: another that shares a line with code stays, since code may hold its signs.
 _OWN_LINES = re.compile(r"^[ \t]*(?://.*|/\*(?:[^*]|\*(?!/))*\*/[ \t]*)$", re.MULTILINE)
 # A type, which no string of ours begins like.
 _TYPE = re.compile(r"/\*\* @type \{[^*\n]*\} \*/ ?")
@@ -151,7 +154,7 @@ def without_comments(script: str) -> str:
 
     Every line keeps its number, so that a fault told by a phone is found in the source.
     """
-    return _TYPE.sub("", _OWN_LINES.sub(lambda comment: "\n" * comment.group().count("\n"), script))
+    return _ENDS_LINE.sub("", _TYPE.sub("", _OWN_LINES.sub(lambda comment: "\n" * comment.group().count("\n"), script)))
 
 
 def _hash(files: dict[str, File]) -> str:

@@ -19,6 +19,7 @@ from playwright.sync_api import Page, expect
 from qc.cli import main
 from qc.domain.chassis import full_number, shop_number
 from qc.domain.plant_tables import read_plant
+from tests.first_monday.pictures import NAMES, Pictures
 
 pytestmark = pytest.mark.browser
 
@@ -73,14 +74,16 @@ class Desk:
         self.secrets[code] = slip.locator("dd code").nth(1).inner_text()
 
 
-def walk_round(phone) -> None:
+def walk_round(phone, pictures) -> None:
     """Look at every zone of the unit, in walk order; on the first view something is wrong."""
     for view in range(3):
         phone.page.locator(".drawing, .caution").first.wait_for()
         if phone.page.get_by_role("button", name="Read: to the drawing").count():
             phone.tap("Read: to the drawing")
         if view == 0:
+            pictures.take(phone.page, "walk")
             phone.zone(re.compile("^Vorderwand"))
+            pictures.take(phone.page, "defect")
             phone.tap(re.compile("^Wand verkratzt"))
             phone.tap(re.compile("Suspected origin"), "link")
             phone.tap(re.compile("^B10 "))
@@ -170,13 +173,14 @@ def test_a_plant_goes_from_an_empty_folder_to_a_released_unit_and_its_first_revi
     filled_folder, desk, new_phone, tmp_path
 ):
     plant = read_plant(filled_folder / "plant")
-    page = desk.page
+    page, pictures = desk.page, Pictures()
 
     # The administrator adds everybody and enrols the phone.
     desk.sign_in("AD1", "/people")
     for person in PEOPLE:
         desk.add(*person)
     page.goto(f"{desk.address}/people")
+    pictures.take(page, "people", page.get_by_role("heading", name="People and phones"))
     desk.press("Enrol one phone more")
     letters = page.locator(".letters code").inner_text()
     phone = new_phone()
@@ -191,6 +195,7 @@ def test_a_plant_goes_from_an_empty_folder_to_a_released_unit_and_its_first_revi
     page.locator("input[type=file]").set_input_files(plan)
     desk.press("Look it through")
     expect(page.get_by_role("main")).to_contain_text("2 new")
+    pictures.take(page, "plan", page.get_by_role("heading", name="Build plan"))
     desk.press(re.compile("^Take"))
     expect(page.get_by_role("status")).to_contain_text("2 planned, 0 changed")
 
@@ -198,7 +203,7 @@ def test_a_plant_goes_from_an_empty_folder_to_a_released_unit_and_its_first_revi
     unit = shop_number(plant, *MODELS[0])
     begin_at(phone, "Ida Nord", desk.secrets["I1"])
     phone.begin(unit)
-    walk_round(phone)
+    walk_round(phone, pictures)
     phone.end()
     phone.tap("End inspection", exact=True)
     sent(phone)
@@ -206,6 +211,7 @@ def test_a_plant_goes_from_an_empty_folder_to_a_released_unit_and_its_first_revi
     # The lead says that it was made here.
     desk.sign_in("L-B10", "/stations/B10")
     expect(page.get_by_role("main")).to_contain_text("1 waiting for your word")
+    pictures.take(page, "station", page.get_by_role("heading", name="1 waiting for your word"))
     page.get_by_text("Made here", exact=True).first.click()
     desk.press("Yes, confirm: made at B10")
     expect(page.get_by_role("main")).to_contain_text("Nothing waits for your word")
@@ -220,6 +226,8 @@ def test_a_plant_goes_from_an_empty_folder_to_a_released_unit_and_its_first_revi
         phone.tap(re.compile(f"^{test} "), "link")
         phone.page.get_by_label("Value as read").fill(value)
         phone.page.get_by_label("Instrument number").fill("M-1")
+        if test == "SLW":
+            pictures.take(phone.page, "test", phone.page.get_by_text(re.compile("^Limit")).first)
         phone.tap("Save the value")
         phone.expect_status(f"{test} passed")
     phone.tap("End inspection at PST", "link")
@@ -230,6 +238,7 @@ def test_a_plant_goes_from_an_empty_folder_to_a_released_unit_and_its_first_revi
     phone.tap(re.compile("Wand verkratzt"), "link")
     phone.tap("Repair done", "link")
     phone.tap("15", exact=True)
+    pictures.take(phone.page, "repair", phone.page.get_by_role("heading", name="What was done"))
     phone.tap(re.compile("^Save: repair"))
     sent(phone)
     another(phone, "Ivo Sand", desk.secrets["I2"])
@@ -245,6 +254,7 @@ def test_a_plant_goes_from_an_empty_folder_to_a_released_unit_and_its_first_revi
     phone.tap("Prepare release", "link")
     expect(phone.page.get_by_role("main")).to_contain_text("What blocks it: 0")
     phone.tap("I have read this list: sign")
+    pictures.take(phone.page, "release", phone.page.get_by_role("heading", name=re.compile("^What blocks")))
     phone.page.get_by_label("Your PIN, to sign").fill(desk.secrets["I2"])
     phone.tap("Sign: release this unit")
     expect(phone.page.get_by_role("main")).to_contain_text("Released by I2, against the release rule and checks")
@@ -254,6 +264,9 @@ def test_a_plant_goes_from_an_empty_folder_to_a_released_unit_and_its_first_revi
     review = page.get_by_role("main")
     for words in ("This week is not over", "1.00 a unit so far", "B10 Aufbau (1), 100 % of 1 defect"):
         expect(review).to_contain_text(words)
+    pictures.take(page, "review", page.locator("h1"))
     page.goto(f"{desk.address}/units/{full_number(plant, *MODELS[0])}")
     expect(page.get_by_role("main")).to_contain_text("Released by I2")
+    pictures.take(page, "released", page.locator("h1"))
+    assert pictures.seen == set(NAMES)
     qc("verify", filled_folder)

@@ -1,7 +1,17 @@
-"""The handbook: a page for each role that begins with the day's work, and pages for the days that are different."""
+"""The handbook: a page for each role that begins with the day's work, and pages for the days that are different.
 
-from flask import Response, abort, render_template
+Its text stands in `static/handbook`, where the app has it from too, for when there is no signal.
+"""
 
+import re
+from collections.abc import Callable
+from functools import cache
+from typing import cast
+
+from flask import Response, abort, current_app, render_template
+from markupsafe import Markup
+
+from qc.assets import folder
 from qc.domain.people import Person, Role
 from qc.web.page_session import current_person, require_role
 
@@ -94,7 +104,7 @@ PARAGRAPHS: dict[str, str] = {
 @require_role()
 def index() -> str:
     """Return the list of pages, the person's own first."""
-    return _page("index", "The handbook")
+    return _shown("help/index.html", "", "The handbook")
 
 
 @require_role()
@@ -115,7 +125,25 @@ def help_address(rule: str) -> str:
 
 
 def _page(page: str, title: str) -> str:
+    return _shown("help/_page.html", page, title)
+
+
+def _shown(template: str, page: str, title: str) -> str:
     person: Person | None = current_person()
     own = OF_ROLE[person.role] if person else ""
     shown = [(slug, name) for slug, name in PAGES.items() if slug != page and (person or slug in OPEN)]
-    return render_template(f"help/{page.replace('-', '_')}.html", title=title, own=own, others=shown)
+    return render_template(template, title=title, own=own, others=shown, text=text(page) if page else "")
+
+
+def text(page: str) -> Markup:
+    """Return a page's own text, its heading included, with the pictures at their addresses."""
+    address = cast(Callable[[str], str], current_app.jinja_env.globals["static_url"])
+    return Markup(_PICTURE.sub(lambda found: f'src="{address("handbook/" + found[1])}"', _written(page)))
+
+
+@cache
+def _written(page: str) -> str:
+    return (folder("static") / "handbook" / "en" / f"{page}.html").read_text(encoding="utf-8")
+
+
+_PICTURE = re.compile(r'src="(pictures/[a-z-]+\.webp)"')

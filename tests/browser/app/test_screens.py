@@ -280,11 +280,14 @@ def what_others_see(phone, look) -> None:
     look("which station")
     phone.open("#/help")
     look("help")
+    phone.open("#/help/inspector/walk")
+    expect(phone.page.get_by_role("main").get_by_role("img").first).to_be_visible()
+    look("handbook")
     phone.open("#/enrol/-")
     look("enrol, typed")
 
 
-SCREENS = 62
+SCREENS = 63
 PATHS = re.compile(r'^\s+\{? ?path: "(.+?)"', re.MULTILINE)
 
 
