@@ -89,10 +89,21 @@ export async function signIn(db, settings, person, pin) {
     ...settings.keys.filter((each) => each.person !== code),
     { person: code, key, public_key, certificate, key_id },
   ];
-  const changes = { sessions, keys, key_id, clock_offset_ms, person: code, used_by: usedBy(settings, code) };
+  const languages = ownLanguage(settings, code, answer.language ?? "");
+  const changes = { sessions, keys, key_id, clock_offset_ms, person: code, used_by: usedBy(settings, code), languages };
   await putSettings(db, changes);
   Object.assign(settings, changes);
   return session;
+}
+
+/**
+ * A person's language as the server knows it; what was chosen here and not told yet is later than that.
+ * @param {Settings} settings
+ * @param {string} code
+ * @param {string} tag
+ */
+function ownLanguage({ languages }, code, tag) {
+  return tag && languages[code]?.told !== false ? { ...languages, [code]: { tag, told: true } } : languages;
 }
 
 /**

@@ -1,7 +1,9 @@
 /** Which language the app speaks now: the person's, else the phone's, else what the browser asks for. */
 
+import { Declined, askJson } from "./api.js";
 import { LANGUAGES, language, speak } from "./language.js";
 import { present } from "./session.js";
+import { putSettings } from "./settings.js";
 
 /** @import {Settings} from "./shapes" */
 /** @typedef {Record<string, import("./language.js").Translation>} Catalogue */
@@ -73,4 +75,27 @@ async function load(tag) {
   const catalogue = await response.json();
   here.set(tag, catalogue);
   return catalogue;
+}
+
+/**
+ * Tell the server which language the person of a sign-in has chosen here. Nothing rests on it: a server of before, which
+ * does not know the address, is told once it does. Raises Declined or Unreachable.
+ * @param {IDBDatabase} db
+ * @param {Settings} settings  changed in place
+ * @param {string} token  of the sign-in
+ */
+export async function tellLanguage(db, settings, token) {
+  const code = settings.sessions.find((each) => each.token === token)?.person.code ?? "";
+  const own = settings.languages[code];
+  if (!own || own.told) return;
+  try {
+    await askJson("language", { method: "POST", token, json: JSON.stringify({ language: own.tag }) });
+  } catch (error) {
+    if (error instanceof Declined && error.status === 404) return;
+    throw error;
+  }
+  if (settings.languages[code] !== own) return; // another was chosen meanwhile
+  const languages = { ...settings.languages, [code]: { ...own, told: true } };
+  await putSettings(db, { languages });
+  settings.languages = languages;
 }

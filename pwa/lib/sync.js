@@ -12,6 +12,7 @@ import { keptBack, runsOf, spans } from "./proof.js";
 import { chainAfter, nextBatch, pushBody, settleBatch } from "./push.js";
 import { markEnded } from "./session.js";
 import { putSettings, putWithin, version } from "./settings.js";
+import { tellLanguage } from "./spoken.js";
 
 /** @import {Entry, Settings} from "./shapes" */
 
@@ -44,6 +45,7 @@ export async function syncRound(link) {
     await pullAll(link);
     await forgetOld(link);
     if (!round.problem) await note(link, { synced_ms: Date.now() });
+    await tellLanguage(link.db, link.settings, link.token);
   } catch (error) {
     await tellFailure(link, round, error);
   }

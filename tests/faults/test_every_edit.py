@@ -22,6 +22,7 @@ from qc.store.checking.verify import CannotVerify, verify
 from qc.store.checking.verify_limits import NOT_COVERED, TAKEN_OUT
 from qc.store.drops import Dropped, keep_drop
 from qc.store.intake.revising import put_in_force
+from qc.store.people.languages import keep_language
 from qc.store.people.machines import WrongToken
 from qc.store.people.mail import Send, add_send, keep_wish
 from qc.store.record.own_word import By
@@ -118,6 +119,7 @@ def go_on(server, lived):
     server.house.machines.at_work(night, "plan", "192.0.2.7")
     with pytest.raises(WrongToken):
         server.house.machines.at_work("night-export.x", "plan", "192.0.2.7")
+    server.house.journal.write(lambda conn: keep_language(conn, code("station_lead"), "de"))
     server.house.journal.write(lambda conn: keep_wish(conn, code("station_lead"), "leo@works.example", ("daily",), 1))
     missed = Send(
         person=code("station_lead"), kind="daily", day="2026-03-05", due_ms=2, state="missed", tries=1, at_ms=3,

@@ -23,6 +23,7 @@ API = {
     ("/api/v1/sign-in", "POST"): "anybody",  # on a phone that proves to be enrolled
     ("/api/v1/signature", "POST"): PHONE,
     ("/api/v1/secret", "POST"): PHONE,  # their own
+    ("/api/v1/language", "POST"): PHONE,  # their own
     ("/api/v1/ping", "POST"): PHONE,
     ("/api/v1/push", "POST"): PHONE,
     ("/api/v1/pull", "GET"): PHONE,

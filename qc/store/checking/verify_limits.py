@@ -30,6 +30,7 @@ NOT_COVERED: tuple[NotCovered, ...] = (
     NotCovered("machine_seen", (), "when a machine last used its token is in no chain"),
     NotCovered("token_try", (), "wrong tokens are counted for people to read and are in no chain"),
     NotCovered("drop_file", (), "what became of a dropped file is for people to read; what it entered is in the chain"),
+    NotCovered("person_language", (), "what a person has chosen for their own eyes stands in no operation"),
     NotCovered("mail_wish", (), "an address can be forgotten, so no operation of the chain holds it"),
     NotCovered("mail_sent", (), "what became of a mail is noted so that none is sent twice, and is in no chain"),
     NotCovered("sign_in", ("used_ms", TAKEN_OUT), SIGN_INS),

@@ -585,6 +585,13 @@ GRADES = """
 ALTER TABLE defect ADD COLUMN grade TEXT NOT NULL DEFAULT ''; -- which of the plant's own severities, '' for none said
 """
 
+LANGUAGES = """
+CREATE TABLE person_language ( -- which language each person has chosen; who has chosen none stands in no row
+  person TEXT PRIMARY KEY,
+  language TEXT NOT NULL -- a tag of BCP 47
+) STRICT;
+"""
+
 MET = """
 ALTER TABLE unit ADD COLUMN met_by TEXT; -- who met a unit that no plan holds yet, NULL where one does
 """

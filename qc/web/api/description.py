@@ -98,6 +98,14 @@ def _paths() -> dict[str, Any]:
                 body=_body("Change"),
             )
         },
+        "/language": {
+            "post": _operation(
+                "Choose the language in which the app and the pages speak to who is signed in.",
+                {"200": _json("Kept.", "Language")},
+                [400, 401, 403, 411, 413, 415, 503, 507],
+                body=_body("Language"),
+            )
+        },
         "/ping": {
             "post": _operation(
                 "Is the plant's own server there?",

@@ -5,6 +5,7 @@ from flask import Blueprint
 from qc.web.api import (
     description,
     enrol,
+    language,
     people,
     photos,
     ping,
@@ -31,6 +32,7 @@ def blueprint(house: House) -> Blueprint:
     api.add_url_rule("/sign-in", "sign_in", sign_in.answer, methods=["POST"])
     api.add_url_rule("/signature", "signature", signature.answer, methods=["POST"])
     api.add_url_rule("/secret", "secret", secret.answer, methods=["POST"])
+    api.add_url_rule("/language", "language", language.answer, methods=["POST"])
     api.add_url_rule("/ping", "ping", ping.answer, methods=["POST"])
     api.add_url_rule("/push", "push", push.answer, methods=["POST"])
     api.add_url_rule("/pull", "pull", pull.answer, methods=["GET"])

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from qc.domain.languages import LANGUAGES
 from qc.domain.number_form import MOST as LONGEST_NUMBER
 from qc.domain.operations import (
     AGAIN_REASONS,
@@ -356,6 +357,7 @@ SCHEMAS: dict[str, Schema] = {
         key_id={**code(), "description": "The server's key under which certificates count."},
         server_now=INSTANT,
         server_epoch=EPOCH,
+        language={**TEXT, "description": "The tag of the language that the person has chosen, empty for none."},
         secret_given={
             **many(record(by=code(32), at_ms=INSTANT)),
             "description": "Who gave the person each PIN or passphrase of the last 30 days, latest first; empty where "
@@ -364,6 +366,7 @@ SCHEMAS: dict[str, Schema] = {
     ),
     "Sign": record(pin=SECRET, operation=UUID7, public_key=PUBLIC_KEY),
     "Certified": record(certificate=CERTIFICATE, certified_until_ms=INSTANT),
+    "Language": record(language=word(*LANGUAGES)),
     "Change": record(pin=SECRET, new=SECRET),
     "Changed": record(person=code(32)),
     "Run": record(

@@ -5,6 +5,7 @@ from flask import Response, request
 from qc.domain.operations import code, nullable, text
 from qc.domain.people import Person
 from qc.store.people.house_words import secrets_to_tell
+from qc.store.people.languages import language_of
 from qc.store.people.pins import PASSPHRASE_MOST
 from qc.store.people.tries import Source
 from qc.web.api.answers import json_answer
@@ -55,6 +56,7 @@ def answer() -> Response:
             "key_id": house.journal.certificates.key_id,
             "server_now": house.clock(),
             "server_epoch": house.server_epoch,
+            "language": language_of(house.reads.connection(), opened.person.code),
             "secret_given": [{"by": one.by, "at_ms": one.at_ms} for one in given],
         }
     )

@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 
 from tests.browser.app.frame import wrong_at_each_size
 from tests.browser.app.test_screens import journey, walk_through, what_others_see
-from tests.browser.plant_server import PEOPLE
+from tests.browser.plant_server import PEOPLE, PIN
 
 pytestmark = pytest.mark.browser
 
@@ -20,6 +20,15 @@ SPOKEN = Path(__file__).with_name("spoken.js").read_text(encoding="utf-8").parti
 SIZES = ((320, 568), (360, 740), (390, 844), (568, 320), (1280, 800))
 # Of the language's own calendar and measures, which the browser says; the browser's own names; the name of the app.
 SAYS_THE_BROWSER = ("Jan", "Feb", "März", "Apr", "Mai", "Juni", "Juli", "Aug", "Sept", "Okt", "Nov", "Dez", "min")
+
+
+# Whether the server has been told of each choice that this phone keeps.
+TOLD = """async () => {
+  const { openDatabase, readAll } = await import(
+    document.querySelector("script[type=module]").src.replace("main.js", "lib/db.js"));
+  const kept = (await readAll(await openDatabase(), "settings")).find((row) => row.name === "languages");
+  return Object.values(kept?.value ?? {}).every((own) => own.told) && !!kept;
+}"""
 
 
 def other_letters(text: str) -> str:
@@ -105,6 +114,23 @@ def test_a_persons_language_starts_without_signal_and_is_not_the_next_ones(phone
     phone.open("#/settings")
     phone.tap("Für andere sperren")
     expect(phone.heading("Who are you?")).to_be_visible()
+
+
+@pytest.mark.signed_in
+def test_a_persons_language_goes_with_them_to_another_phone(phone, new_phone):
+    phone.open("#/settings")
+    phone.tap("Deutsch")
+    expect(phone.heading("Einstellungen")).to_be_visible()
+    phone.page.wait_for_function(f"({TOLD})()")
+
+    other = new_phone()
+    other.open_first()
+    other.tap(re.compile("Inspector One"))
+    for figure in PIN:
+        other.tap(figure, exact=True)
+    other.tap("Sign in", exact=True)
+
+    expect(other.heading("In Arbeit")).to_be_visible()
 
 
 def test_before_anybody_signs_in_the_phone_speaks_what_its_browser_asks_for(phone):
