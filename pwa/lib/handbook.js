@@ -85,10 +85,11 @@ export function sections(written, from) {
     .replace(/<h1>.*<\/h1>\n/, "")
     .replaceAll('src="pictures/', `src="${from}pictures/`)
     .replace(
-      /<a href="\/help\/([a-z-]+)#?([a-z-]*)">/g,
-      (_, page, anchor) => html`<a class="button" href="#/help/${page}/${anchor || "day"}"></a>`.text,
+      /<a href="\/help\/([a-z-]+)#?([a-z-]*)">(.*?)<\/a>/g,
+      (_, page, anchor, words) =>
+        html`<a class="button" href="#/help/${page}/${anchor || "day"}">${new Markup(words)}</a>`.text,
     )
-    .replace(/<a href="[^"]*">(.*?)<\/a>/g, "<strong>$1</strong>"); // a page for a desk
+    .replace(/<a href="\/[^"]*">(.*?)<\/a>/g, "<strong>$1</strong>"); // a page for a desk
   return told
     .split(/(?=<h2 id=")/)
     .filter((part) => part.trim())

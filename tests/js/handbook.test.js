@@ -28,6 +28,7 @@ test("its links to other pages are keys of the app, those to a desk's pages are 
     [...day.matchAll(/href="([^"]+)"/g)].map(([, to]) => to),
     ["#/help/lead/station", "#/help/lead/day"],
   );
+  assert.ok(day.includes(">lead</a>, <a"));
   assert.ok(day.includes("<strong>plan</strong>"));
   assert.ok(more.includes('<img src="/s/handbook/pictures/walk.webp"'));
 });
