@@ -33,20 +33,23 @@ def told_reading(value: float, beyond: str) -> str:
     return f"{'>' if beyond == 'above' else '<' if beyond == 'below' else ''}{value:.10g}"
 
 
-def result_fault(test: Test, body: Mapping[str, Any]) -> str | None:
-    """Return what a test's result lacks: a measured one its value, the others their yes or no. A blank is no pass."""
+def result_fault(test: Test, body: Mapping[str, Any], name: str) -> str | None:
+    """Return what a test's result lacks: a measured one its value, the others their yes or no. A blank is no pass.
+
+    name: what the test is called in these words.
+    """
     if test.kind == "pass":
         if body.get("beyond"):
-            return f"{test.id} is passed or failed; it has no reading"
-        return None if body.get("passed") is not None else f"{test.id} needs passed true or false"
+            return f"{name} is passed or failed; it has no reading"
+        return None if body.get("passed") is not None else f"{name} needs passed true or false"
     value, beyond = body.get("value"), body.get("beyond", "")
     if value is None:
-        return f"{test.id} is measured in {test.unit}: the value is missing"
+        return f"{name} is measured in {test.unit}: the value is missing"
     if beyond and beyond not in test.beyond:
-        return f"{test.id} takes no reading {beyond} the instrument's range; use a range that shows the value"
+        return f"{name} takes no reading {beyond} the instrument's range; use a range that shows the value"
     if body.get("passed") is not False and judged_reading(test, value, beyond) is None:
         told = told_reading(value, beyond)
-        return f"{test.id} {told} {test.unit} does not tell whether the limit is met; use a range that reaches it"
+        return f"{name} {told} {test.unit} does not tell whether the limit is met; use a range that reaches it"
     return None
 
 
@@ -59,14 +62,17 @@ def has_passed(test: Test, body: Mapping[str, Any]) -> bool:
     return inside and body.get("passed") is not False
 
 
-def implausible(test: Test, value: float | None) -> str:
-    """Return why a value has to be asked about, "" where it lies inside what the tests' table calls plausible."""
+def implausible(test: Test, value: float | None, name: str) -> str:
+    """Return why a value has to be asked about, "" where it lies inside what the tests' table calls plausible.
+
+    name: what the test is called in these words.
+    """
     if value is None or test.kind == "pass":
         return ""
     if test.least is not None and value < test.least:
-        return f"{value:.10g} {test.unit} is less than {test.least:g}, the least that {test.id} can plausibly show"
+        return f"{value:.10g} {test.unit} is less than {test.least:g}, the least that {name} can plausibly show"
     if test.most is not None and value > test.most:
-        return f"{value:.10g} {test.unit} is more than {test.most:g}, the most that {test.id} can plausibly show"
+        return f"{value:.10g} {test.unit} is more than {test.most:g}, the most that {name} can plausibly show"
     return ""
 
 

@@ -7,6 +7,7 @@ from typing import Any
 from qc.domain.folding import Kept
 from qc.domain.machines import Machine
 from qc.domain.mutes import LEAST_REASON, end_fault
+from qc.domain.naming import Names
 from qc.domain.proof import SIGNATURES
 from qc.domain.proposal import Proposal
 from qc.domain.refusals import Refusal
@@ -136,7 +137,8 @@ def may_note(line: Line, p: Proposal) -> None:
     """Refuse a note to anyone but the station's lead and the quality manager."""
     station = p.body["station"]
     if p.standing.role != "quality_manager" and not p.standing.leads(station):
-        raise Refusal("not_your_role", f"only the lead of {station} or the quality manager notes a change there")
+        lead = f"the lead of {Names(p.event.plant, p.rules).place(station)}"
+        raise Refusal("not_your_role", f"only {lead} or the quality manager notes a change there")
 
 
 def change_noted(line: Line, event: Event, body: Any) -> None:

@@ -8,6 +8,7 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from qc.domain.naming import Names
 from qc.domain.plant import Plant
 from qc.domain.standing import Standing
 
@@ -46,20 +47,31 @@ def after(origin: Origin, kind: str, station: str, at_ms: int) -> Origin:
 
 
 def objection(
-    origin: Origin, kind: str, station: str, standing: Standing, possible: Collection[str], plant: Plant
+    origin: Origin,
+    kind: str,
+    station: str,
+    standing: Standing,
+    possible: Collection[str],
+    plant: Plant,
+    rules: int,
 ) -> tuple[str, str] | None:
-    """Return the refusal's code and words for an origin operation, None where it may stand."""
+    """Return the refusal's code and words for an origin operation, None where it may stand.
+
+    rules: the rule set by whose words.
+    """
+    names = Names(plant, rules)
     if station and station not in possible:
-        return "not_upstream", f"{station} is not upstream of where this was found; choose one of {', '.join(possible)}"
+        choose = ", ".join(names.place(one) for one in possible)
+        return "not_upstream", f"{names.place(station)} is not upstream of where this was found; choose one of {choose}"
     if kind in ("origin_suspected", "origin_settled"):
         return None  # the kind's roles say who may
     if origin.state == "settled":
         return "not_your_role", "the quality manager settled this origin; only the quality manager changes it"
     if kind == "origin_confirmed":
-        return _confirming(origin, station, standing, plant)
+        return _confirming(origin, station, standing, plant, names)
     if standing.role == "quality_manager" or standing.leads(origin.charged):
         return None
-    held = origin.charged or "nobody"
+    held = names.place(origin.charged) if origin.charged else "nobody"
     return "not_your_role", f"this stands against {held}; only that station's lead or the quality manager can say this"
 
 
@@ -68,13 +80,16 @@ def has_lead(plant: Plant, station: str) -> bool:
     return plant.stations[station].kind in LINE_KINDS | {"rework", "dispatch"}
 
 
-def _confirming(origin: Origin, station: str, standing: Standing, plant: Plant) -> tuple[str, str] | None:
+def _confirming(origin: Origin, station: str, standing: Standing, plant: Plant, names: Names) -> tuple[str, str] | None:
     if origin.suspected != station:
-        held = origin.suspected or "nobody"
-        return "not_your_role", f"{station} is not suspected ({held} is); suspect it or pass it on first"
+        held = names.place(origin.suspected) if origin.suspected else "nobody"
+        return "not_your_role", f"{names.place(station)} is not suspected ({held} is); suspect it or pass it on first"
     if standing.leads(station) or (standing.role == "quality_manager" and not has_lead(plant, station)):
         return None
-    return "not_your_role", f"only the lead of {station} confirms it; the quality manager settles it with a reason"
+    return (
+        "not_your_role",
+        f"only the lead of {names.place(station)} confirms it; the quality manager settles it with a reason",
+    )
 
 
 def work_station(origin: Origin, plant: Plant) -> str | None:

@@ -11,8 +11,10 @@ another person is common practice, no source. Nothing here says that a unit is s
 import hashlib
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from functools import partial
 
 from qc.domain.judging import judged_reading, told_reading
+from qc.domain.naming import Names
 from qc.domain.plant import Plant, Test
 from qc.domain.retests import untold
 from qc.domain.rule_set import CANCELLING, FAILURES_STAND, RULES, UNITS_MET
@@ -58,7 +60,8 @@ def blockers(record: UnitRecord, plant: Plant, rules: int = RULES) -> tuple[Bloc
 
     rules: the rule set to judge by; a release that was signed under an earlier one is judged again by that.
     """
-    return tuple(one for rule, since in GATE if rules >= since for one in rule(record, plant))
+    names = Names(plant, rules)
+    return tuple(one for rule, since in GATE if rules >= since for one in rule(record, plant, names))
 
 
 def open_digest(record: UnitRecord) -> str:
@@ -93,10 +96,18 @@ def unseen(events: Iterable[Event], sign_off: Event) -> tuple[Event, ...]:
     )
 
 
-def unseen_words(event: Event) -> str:
-    """Return an unseen operation in a few words, for the person whose signature it made stale."""
+def unseen_words(event: Event, record: UnitRecord, names: Names) -> str:
+    """Return an unseen operation in a few words, for the person whose signature it made stale.
+
+    record: of its unit. names: of the plant, by the rule set of the signature.
+    """
     op, body = event.operation, event.operation.body
-    what = body.get("type") or body.get("test") or body.get("zone") or body.get("defect") or ""
+    what = body.get("defect") or ""
+    if names.are_told and (defect := next((one for one in record.defects if one.id == what), None)):
+        what = _flaw(record, defect, names)
+    for field, named in (("zone", partial(names.zone, record.model)), ("test", names.test), ("type", names.type)):
+        if code := body.get(field):
+            what = named(code)
     return f"{op.kind.replace('_', ' ')} {what} by {op.author} (no. {event.number})".replace("  ", " ")
 
 
@@ -109,14 +120,15 @@ def final_looks(record: UnitRecord, plant: Plant) -> dict[str, tuple[bool, str]]
     return {look.zone: (look.looked, look.reason) for look in marks}
 
 
-def _final_points(record: UnitRecord, plant: Plant) -> str:
+def _final_points(record: UnitRecord, plant: Plant, names: Names) -> str:
     """Return where a zone is to be looked at, in words that a verdict keeps: those of its time for tables of before."""
     if not plant.says_final:
         return "in the daylight bay"
-    return f"at {' or '.join(one.id for one in plant.final_inspections(record.model)) or 'a final inspection'}"
+    finals = " or ".join(names.place(one.id) for one in plant.final_inspections(record.model))
+    return f"at {finals or 'a final inspection'}"
 
 
-def _identity(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:
+def _identity(record: UnitRecord, plant: Plant, names: Names) -> Iterator[Blocker]:
     plates = [zone for zone in plant.zones_of(record.model) if zone.holds == "plate"]
     looks = final_looks(record, plant)
     if not plates:
@@ -127,8 +139,8 @@ def _identity(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:
             yield Blocker("identity", what, zone.key, "the number is not read off the metal")
 
 
-def _zones(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:
-    looks, where = final_looks(record, plant), _final_points(record, plant)
+def _zones(record: UnitRecord, plant: Plant, names: Names) -> Iterator[Blocker]:
+    looks, where = final_looks(record, plant), _final_points(record, plant, names)
     zones = plant.zones_of(record.model)
     if not zones:
         yield Blocker("zone", f"the plant's tables name no zone of a {record.model}", "")
@@ -139,14 +151,14 @@ def _zones(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:
             yield Blocker("zone", f"{zone.name}: {why} {where}", zone.key, f"{why} {where}")
 
 
-def _running(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:
+def _running(record: UnitRecord, plant: Plant, names: Names) -> Iterator[Blocker]:
     for one in record.inspections:
         if one.ended_ms is None and one.point in plant.end_points():
-            what = f"{one.inspector} began to look at {one.point} and has not ended; end it, or wait for that phone"
-            yield Blocker("inspection_running", what, one.id)
+            begun = f"{one.inspector} began to look at {names.place(one.point)}"
+            yield Blocker("inspection_running", f"{begun} and has not ended; end it, or wait for that phone", one.id)
 
 
-def _tests(record: UnitRecord, plant: Plant) -> Iterator[Blocker]:
+def _tests(record: UnitRecord, plant: Plant, names: Names) -> Iterator[Blocker]:
     day_of = _days(plant)
     for test in plant.tests_of(record.model):
         if why := _test_lack(record.latest_test(test.id), test, day_of):
@@ -176,38 +188,47 @@ def _days(plant: Plant) -> Callable[[int], str]:
     return lambda ms: calendar.local(ms).date().isoformat()
 
 
-def _defects(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
+def _defects(record: UnitRecord, _plant: Plant, names: Names) -> Iterator[Blocker]:
     for one in record.defects:
         if one.state == "open":
             more = "; concessions come with a later version" if one.severity == "minor" else ""
-            yield Blocker("defect", f"{one.severity} {one.type} in {one.zone} is open{more}", one.id, "open")
+            yield Blocker("defect", f"{one.severity} {_flaw(record, one, names)} is open{more}", one.id, "open")
         elif one.state == "repaired":
-            yield _standing(one, "recheck", f"repaired by {', '.join(one.repairers())}, another must look again")
+            yield _standing(
+                record, one, names, "recheck", f"repaired by {', '.join(one.repairers())}, another must look again"
+            )
 
 
-def _repairs(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
+def _repairs(record: UnitRecord, _plant: Plant, names: Names) -> Iterator[Blocker]:
     for one in record.defects:
         if one.state != "closed":
             continue
         if one.rechecked_by is None or one.rechecked_by in one.repairers() or not one.repairers():
-            yield _standing(one, "recheck", "no other person than the repairer looked")
+            yield _standing(record, one, names, "recheck", "no other person than the repairer looked")
         elif one.repairs[-1].method == "repair":
             why = "repaired short of the requirement, which needs a concession"
-            yield _standing(one, "concession", f"{why}; those come with a later version, rework it until then")
+            yield _standing(
+                record, one, names, "concession", f"{why}; those come with a later version, rework it until then"
+            )
 
 
-def _standing(one: DefectRecord, code: str, why: str) -> Blocker:
-    return Blocker(code, f"{one.type} in {one.zone}: {why}", one.id, why)
+def _standing(record: UnitRecord, one: DefectRecord, names: Names, code: str, why: str) -> Blocker:
+    return Blocker(code, f"{_flaw(record, one, names)}: {why}", one.id, why)
 
 
-def _failures(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
+def _flaw(record: UnitRecord, one: DefectRecord, names: Names) -> str:
+    return f"{names.type(one.type)} in {names.zone(record.model, one.zone)}"
+
+
+def _failures(record: UnitRecord, _plant: Plant, names: Names) -> Iterator[Blocker]:
     for one in untold(record.tests):
         reading = "" if one.value is None else f" ({told_reading(one.value, one.beyond)} {one.unit})"
-        what = f"{one.test} failed{reading}, measured by {one.tester}, and no defect tells it; record {one.fails_into}"
+        failed = f"{names.test(one.test)} failed{reading}, measured by {one.tester}, and no defect tells it"
+        what = f"{failed}; record {names.type(one.fails_into)}"
         yield Blocker("failure_untold", what, one.id)
 
 
-def _cancelled(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
+def _cancelled(record: UnitRecord, _plant: Plant, names: Names) -> Iterator[Blocker]:
     if record.cancelled is not None:
         what = f"{cancelled_words('the unit', record.cancelled)}; a planner takes it up again first"
         yield Blocker("cancelled", what, "")
@@ -218,20 +239,20 @@ def cancelled_words(unit: str, one: CancelRecord) -> str:
     return f"{unit} is cancelled by {one.by} ({one.reason})"
 
 
-def _unplanned(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
+def _unplanned(record: UnitRecord, _plant: Plant, names: Names) -> Iterator[Blocker]:
     if record.is_unplanned:
         yield Blocker(
             "unplanned", "no plan holds the unit: what it is to be is not known; a planner plans it first", ""
         )
 
 
-def _alarm(record: UnitRecord, _plant: Plant) -> Iterator[Blocker]:
+def _alarm(record: UnitRecord, _plant: Plant, names: Names) -> Iterator[Blocker]:
     if record.alarm and not record.looked_since_alarm:
         yield Blocker("alarm", record.alarm, "")
 
 
 # Each rule of the gate with the rule set that brought it.
-GATE: tuple[tuple[Callable[[UnitRecord, Plant], Iterator[Blocker]], int], ...] = (
+GATE: tuple[tuple[Callable[[UnitRecord, Plant, Names], Iterator[Blocker]], int], ...] = (
     (_cancelled, CANCELLING),
     (_unplanned, UNITS_MET),
     (_alarm, 1),

@@ -7,7 +7,7 @@ takes the next number here, and asks for it where it judges.
 
 from collections.abc import Mapping
 
-RULES = 15
+RULES = 16
 # 2: days far from the day of receipt are refused.
 DAYS_JUDGED = 2
 # 3: a further value of a test after a failure needs a reason; a value outside what the tests' table calls plausible
@@ -38,6 +38,8 @@ UNITS_MET = 13
 OWN_NUMBERS = 14
 # 15: a defect may say which of the plant's own severities it has, beside which of the three that counts as.
 OWN_SEVERITIES = 15
+# 16: the words of refusals and alarms name what they told by codes alone.
+CODES_NAMED = 16
 
 # Fields of a body that a kind did not know from its beginning, with the rule set that brought them: an earlier
 # program refused a body that held one, and that answer stands.

@@ -11,6 +11,7 @@ from qc.domain.operations import Operation
 from qc.domain.origins import Origin
 from qc.domain.plant import Plant
 from qc.domain.plant_rules import PlantRules
+from qc.domain.rule_set import RULES
 
 DefectState = Literal["open", "repaired", "closed", "withdrawn"]
 UnitState = Literal["planned", "on_line", "at_end_points", "in_rework", "released", "cancelled"]
@@ -20,7 +21,8 @@ OPEN = ("open", "repaired")  # states of a defect that is not settled
 class Event(NamedTuple):
     """An operation as the server settled it. Events stand in the order in which they came into effect.
 
-    plant_rules: the plant's tables in force at receipt, for the limits of the day, with its calendar. since: the
+    plant_rules: the plant's tables in force at receipt, for the limits of the day, with its calendar. rules: the rule
+    set of the program that received it. since: the
     number of the operation whose arrival brought this one into effect, its own unless it was parked.
     """
 
@@ -34,6 +36,7 @@ class Event(NamedTuple):
     clock_suspect: bool = False
     code: str = ""
     reason: str = ""
+    rules: int = RULES
 
     @property
     def plant(self) -> Plant:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from qc.domain.chassis import chassis_fault, number_fault, numbers_of
 from qc.domain.folding import Folding
 from qc.domain.judging import implausible, is_lower, result_fault, tells_failure, told_reading
+from qc.domain.naming import Names
 from qc.domain.origins import objection
 from qc.domain.plant import Test
 from qc.domain.proposal import Proposal
@@ -109,12 +110,13 @@ def passing_withdrawn(state: Folding, p: Proposal) -> None:
         if (unit := p.record.unit_of(_PASSINGS, id_)) is not None:
             raise Refusal("wrong_chassis", f"that passing is of unit {unit}; this names {p.event.operation.unit}")
         raise Refusal("unknown_code", f"body.passing: {id_} is no passing of a station")
+    station = Names(p.event.plant, p.rules).place(passing.station)
     may = p.event.operation.author == passing.by or p.standing.leads(passing.station)
     if not may and p.standing.role != "quality_manager":
-        who = f"{passing.by}, who entered it, the lead of {passing.station} or the quality manager"
+        who = f"{passing.by}, who entered it, the lead of {station} or the quality manager"
         raise Refusal("not_your_role", f"only {who} takes this passing back")
     if passing.withdrawn:
-        raise Refusal("already_withdrawn", f"this passing of {passing.station} was taken back already")
+        raise Refusal("already_withdrawn", f"this passing of {station} was taken back already")
     if state.unit.state == "released":
         raise Refusal("already_released", f"{state.unit.shop_number} is released; where it was passed stays as it is")
 
@@ -156,7 +158,9 @@ def defect_recorded(state: Folding, p: Proposal) -> None:
     if p.body.get("inspection") is not None:
         point = _inspection(state, p).point
         if point != p.body["point"]:
-            raise Refusal("malformed", f"body.point is not {point}, where that inspection is")
+            raise Refusal(
+                "malformed", f"body.point is not {Names(p.event.plant, p.rules).place(point)}, where that inspection is"
+            )
     found_severity(state, p)
     if p.body.get("result") is not None:
         _tells_failure(state, p)
@@ -168,8 +172,10 @@ def _tells_failure(state: Folding, p: Proposal) -> None:
         raise Refusal("malformed", "body.result names a result that passed; there is no failure to tell")
     failed, type_ = plant.tests.get(result.test), plant.types[p.body["type"]]
     if failed is not None and not tells_failure(failed, type_):
-        words = f"{failed.id} failed, which is {failed.defect_on_fail}; {type_.code} does not stop the unit"
-        raise Refusal("malformed", f"body.type: {words}. Record the failure as {failed.defect_on_fail}")
+        names = Names(plant, p.rules)
+        right = names.type(failed.defect_on_fail)
+        words = f"{names.test(failed.id)} failed, which is {right}; {names.type(type_.code)} does not stop the unit"
+        raise Refusal("malformed", f"body.type: {words}. Record the failure as {right}")
 
 
 def found_severity(state: Folding, p: Proposal) -> None:
@@ -177,15 +183,16 @@ def found_severity(state: Folding, p: Proposal) -> None:
     body = p.body
     _own_severity(p, body.get("grade"), body["severity"])
     default = p.event.plant.types[body["type"]].default_severity
+    named = Names(p.event.plant, p.rules).type(body["type"])
     if not is_lower(body["severity"], default):
         return
     if default == "critical" and p.standing.role != "quality_manager":
         raise Refusal(
             "only_manager_lowers_critical",
-            f"{body['type']} is critical; only the quality manager lowers it. Record it as critical",
+            f"{named} is critical; only the quality manager lowers it. Record it as critical",
         )
     if not body.get("severity_reason"):
-        raise Refusal("reason_needed", f"{body['type']} is usually {default}; say why it is {body['severity']} here")
+        raise Refusal("reason_needed", f"{named} is usually {default}; say why it is {body['severity']} here")
 
 
 def _own_severity(p: Proposal, grade: str | None, severity: str) -> None:
@@ -236,10 +243,11 @@ def test_recorded(state: Folding, p: Proposal) -> None:
     test = p.event.plant.tests[p.body["test"]]
     if p.body.get("inspection") is not None:
         _inspection(state, p)
-    if lack := result_fault(test, p.body):
+    name = Names(p.event.plant, p.rules).test(test.id)
+    if lack := result_fault(test, p.body, name):
         raise Refusal("malformed", lack)
     if p.rules >= FAILURES_STAND:
-        odd = implausible(test, p.body.get("value"))
+        odd = implausible(test, p.body.get("value"), name)
         if odd and p.body.get("confirmed") is not True:
             raise Refusal("implausible_value", f"{odd}. Read it again; if it is right, enter it again and confirm it")
         _reasoned(state, p, test)
@@ -249,10 +257,11 @@ def _reasoned(state: Folding, p: Proposal, test: Test) -> None:
     failed = stands_failed(one for one in state.tests.values() if one.test == test.id)
     if failed is None or p.body.get("again"):
         return
+    name = Names(p.event.plant, p.rules).test(test.id)
     reading = "" if failed.value is None else f" with {told_reading(failed.value, failed.beyond)} {test.unit}"
     raise Refusal(
         "reason_needed",
-        f"{test.id} failed before{reading}, measured by {failed.tester}; enter the value again and say why it was done"
+        f"{name} failed before{reading}, measured by {failed.tester}; enter the value again and say why it was done"
         " again",
     )
 
@@ -288,7 +297,7 @@ def origin_spoken(state: Folding, p: Proposal) -> None:
     """Refuse an origin that cannot be, or a word that is not this person's to say."""
     defect, plant, kind = _defect(state, p, p.body["defect"]), p.event.plant, p.event.operation.kind
     possible = p.event.plant_rules.possible_origins(defect.point, state.unit.model)
-    if no := objection(defect.origin, kind, p.body.get("station", ""), p.standing, possible, plant):
+    if no := objection(defect.origin, kind, p.body.get("station", ""), p.standing, possible, plant, p.rules):
         raise Refusal(*no)
 
 
@@ -342,13 +351,16 @@ def _judge(record: UnitRecord, events: Sequence[Event], p: Proposal) -> None:
     blocked = blockers(record, p.event.plant, p.rules)
     new = unseen(events, p.event)
     if new or p.body["open_digest"] != open_digest(record):
-        raise Refusal("sign_off_stale", _stale_words(new, blocked))
+        raise Refusal("sign_off_stale", _stale_words(new, blocked, record, Names(p.event.plant, p.rules)))
     if blocked:
         raise Refusal("release_blocked", f"not released, {len(blocked)} open: {_listed(blocked)}")
 
 
-def _stale_words(new: tuple[Event, ...], blocked: tuple[Blocker, ...]) -> str:
-    arrived = "; ".join(unseen_words(event) for event in new[:_SHOWN]) or "the open list is not the one you signed"
+def _stale_words(new: tuple[Event, ...], blocked: tuple[Blocker, ...], record: UnitRecord, names: Names) -> str:
+    arrived = (
+        "; ".join(unseen_words(event, record, names) for event in new[:_SHOWN])
+        or "the open list is not the one you signed"
+    )
     return f"the record changed after you looked: {arrived}. Open now: {_listed(blocked) or 'nothing'}. Look, sign anew"
 
 

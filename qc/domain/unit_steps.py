@@ -8,6 +8,7 @@ from qc.domain.alarms import arrival_alarm, joined_alarm
 from qc.domain.chassis import numbers_of
 from qc.domain.folding import Folding
 from qc.domain.judging import groups_of, has_passed, shared_minutes, voided_tests
+from qc.domain.naming import Names
 from qc.domain.origins import after, work_station
 from qc.domain.plant import FIELD, Plant
 from qc.domain.retests import told_failures
@@ -216,7 +217,9 @@ def _tell_failures(state: Folding, defect: DefectRecord, names: str | None) -> N
 
 
 def _alarm_for(state: Folding, event: Event, defect: DefectRecord) -> None:
-    if words := arrival_alarm(event.operation.kind, defect.type, defect.zone, defect.severity, event.operation.author):
+    names = Names(event.plant, event.rules)
+    what, zone = names.type(defect.type), names.zone(state.unit.model, defect.zone)
+    if words := arrival_alarm(event.operation.kind, what, zone, defect.severity, event.operation.author):
         _raise_alarm(state, words, stale=event.operation.kind != "field_finding" and defect.point != FIELD)
 
 
@@ -309,7 +312,9 @@ def test_recorded(state: Folding, event: Event, body: Any) -> None:
     state.tests[op.id] = result if voided_by is None else altered(result, voided_by=voided_by)
     if not result.passed:
         _told_already(state, state.tests[op.id])
-        _raise_alarm(state, arrival_alarm(op.kind, test.id, "", "", op.author), stale=True)
+        _raise_alarm(
+            state, arrival_alarm(op.kind, Names(event.plant, event.rules).test(test.id), "", "", op.author), stale=True
+        )
 
 
 def _told_already(state: Folding, result: TestRecord) -> None:
@@ -359,7 +364,8 @@ def repair_done(state: Folding, event: Event, body: Any) -> None:
         at_plant += [defect.type] if defect.point != FIELD else []
     _void(state, types, event.plant, op.id, None)
     if at_plant:  # a dealer's repair of what the field found is expected after dispatch
-        _raise_alarm(state, arrival_alarm(op.kind, ", ".join(at_plant), "", "", op.author), stale=True)
+        what = ", ".join(Names(event.plant, event.rules).type(code) for code in at_plant)
+        _raise_alarm(state, arrival_alarm(op.kind, what, "", "", op.author), stale=True)
 
 
 def _void(state: Folding, types: Iterable[str], plant: Plant, by: str, last: RepairRecord | None) -> None:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from qc.domain.counts import Slice
+from qc.domain.naming import Names
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant, Severity
 from qc.reports.chosen_baseline import ChosenBaseline
 from qc.reports.periods import WEEK, Period, week_name, weeks_before, weeks_up_to
@@ -63,6 +64,11 @@ class Asking:
     def slice(self, period: Period, severities: tuple[str, ...] = ()) -> Slice:
         """Return the slice of a period, narrowed as asked."""
         return Slice(period.first, period.end, self.models, self.shifts, severities)
+
+    @property
+    def names(self) -> Names:
+        """How this plant's codes are written with their names."""
+        return Names(self.plant)
 
     def place_name(self, code: str) -> str:
         """Return the name of a station, an origin or a detection point; the code where the plant has none."""

@@ -267,6 +267,7 @@ def origin_table():
     return OriginTable(
         counts=detection,
         points=points,
+        point_names=points,
         rows=rows,
         detection=lines,
         matrix=TooLittle("matrix", "made up", 0, 1),
@@ -312,7 +313,9 @@ def quality():
             sentence="Two.",
         ),
     )
-    mix = InspectorMix("D01", ("I1", "I2", "I3"), (20, 18, 16), (150, 160, 120), "As in the weeks before.")
+    mix = InspectorMix(
+        "D01", "D01 Daylight bay", ("I1", "I2", "I3"), (20, 18, 16), (150, 160, 120), "As in the weeks before."
+    )
     return DataQuality(lines, (mix,), "")
 
 

@@ -8,7 +8,7 @@ from tests.recount.plant import week_of
 from tests.recount.presented import SEVERITIES
 from tests.recount.record import FIELD, Defect, Look
 from tests.recount.shares import percent, share_cell
-from tests.recount.view import View, week_in
+from tests.recount.view import View, spoken, week_in
 
 LONG = 3  # working days
 LATE_MS = 24 * 3_600_000
@@ -25,7 +25,8 @@ def fitness_sheet(view: View) -> Sheet:
         sheet.words += _changed(view, point)
         sheet.rows.append(
             Rows(
-                f"First presentations at {point} by inspector, in code order, by the day of the look",
+                f"First presentations at {spoken(point, view.plant.stations)} by inspector, in code order, "
+                "by the day of the look",
                 lambda *_, at=point: _who(view, at),
             )
         )

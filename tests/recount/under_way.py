@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from tests.recount.attributed import Expected, Rows, Sheet, Table, Value, Words
 from tests.recount.plant import monday_of
 from tests.recount.record import Look, Unit
-from tests.recount.view import View
+from tests.recount.view import View, spoken
 
 
 def under_way(view: View, end: date) -> list[tuple[Unit, list[Look], list[str]]]:
@@ -43,7 +43,9 @@ def under_way_sheet(view: View) -> Sheet:
     for verb in ("wait", "waits"):
         for point in view.plant.end_points:
             count = sum(point in waits for _, _, waits in units)
-            words.append(Words(f"{{n}} {verb} for {point}", lambda _, count=count: {"n": count}))
+            words.append(
+                Words(f"{{n}} {verb} for {spoken(point, view.plant.stations)}", lambda _, count=count: {"n": count})
+            )
     for found in ("defects found on them", "defect found on them", "defects found on it", "defect found on it"):
         words.append(Words(f"{{n}} {found} so far", lambda _: {"n": on_them}))
     return Sheet(words=words, rows=[Rows("Units under way on {d:day}: {words:words}", rows)])

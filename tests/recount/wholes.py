@@ -104,7 +104,7 @@ def _matrix(table: Table, page: Page) -> Iterator[tuple[str, int, int]]:
 
 
 def _who_looked(table: Table, page: Page) -> Iterator[tuple[str, int, int]]:
-    point = re.match(r"First presentations at (\S+) by", table.caption).group(1)  # type: ignore[union-attr]
+    point = re.match(r"First presentations at (\S+) .*by inspector", table.caption).group(1)  # type: ignore[union-attr]
     week = table.heads[1].split(", ")[1]
     names = [row["Point"].removeprefix(f"{point} ") for row in _other(page, "^What each point let through, |Passed: ")
              if row["Point"].startswith(f"{point} ")]  # fmt: skip
@@ -243,7 +243,7 @@ WHOLES = (
     Whole(r"^\S+, \d+ units; beside it ", _pareto),
     Whole(r"^The first types in three orders", NONE + "names, in three orders"),
     Whole(r"^Units presented in .* wherever and whenever found", _matrix, "were found"),
-    Whole(r"^First presentations at \S+ by inspector", _who_looked),
+    Whole(r"^First presentations at \S+ .*by inspector", _who_looked),
     Whole(r"^Findings by build week", _build_weeks),
     Whole(r"^Units that every end point of their build has presented", _models, "Units with a defect, by model"),
     Whole(

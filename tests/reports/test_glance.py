@@ -11,7 +11,7 @@ from tests.charts import made_reports as made
 
 
 def signal(station, name, *, is_new, direction="up"):
-    return SimpleNamespace(station=station, type_name=name, is_new=is_new, direction=direction)
+    return SimpleNamespace(station=station, station_name="Bond", type_name=name, is_new=is_new, direction=direction)
 
 
 def signals(*shown, muted=(), baseline=made.WEEK):
@@ -28,7 +28,7 @@ def test_new_signals_are_named_and_older_ones_counted():
     told = signals_words(signals(*NEW[:2], signal("S08", "Seam", is_new=False, direction="down")))
 
     assert told == (
-        "2 new signals in 2026-W24: S01 Panel gap (more) and S02 Panel gap (more); 1 known before."
+        "2 new signals in 2026-W24: S01 Bond: Panel gap (more) and S02 Bond: Panel gap (more); 1 known before."
     )  # fmt: skip
 
 

@@ -57,4 +57,4 @@ def test_a_run_of_tests_is_one_moment_and_names_what_failed(journal):
 
     (one,) = reported(journal, unit).moments
 
-    assert (one.who, one.sign, one.words) == ("TB1", "test", "2 tests, failed: M3")
+    assert (one.who, one.sign, one.words) == ("TB1", "test", "2 tests, failed: M3 Polarity at every outlet")

@@ -61,7 +61,8 @@ def test_the_units_that_rest_stand_apart_by_number_and_where(record):
 
     assert [one.shop_number for one in review.under_way.units] == [f"S-R{n}" for n in range(RESTING)]
     assert review.under_way.sentence == (
-        "4 units under way at the end of 2026-W19 are in no figure of the line yet: 4 wait for D01; "
+        "4 units under way at the end of 2026-W19 are in no figure of the line yet: 4 wait for D01 Daylight bay "
+        "(final inspection); "
         "12 defects found on them so far."
     )
     signals = signals_report(Counts(record), Reads(record.folder, record.plant), record.plant, LAST, READ)
@@ -83,6 +84,7 @@ def test_one_unit_is_said_as_one(record):
     review = weekly_review(Counts(record), record.plant, LAST + timedelta(weeks=1), READ)
 
     assert review.under_way.sentence == (
-        "1 unit under way now is in no figure of the line yet: 1 waits for D01; 3 defects found on it so far."
+        "1 unit under way now is in no figure of the line yet: 1 waits for D01 Daylight bay (final inspection); "
+        "3 defects found on it so far."
     )
     assert review.level.defects_per_unit.weeks[-1].units == RESTING - 1

@@ -162,7 +162,7 @@ def test_it_says_where_its_passing_was_told_and_where_lead_times_stand_for_it(jo
 
     passing = phone.must("station_passed", "I1", unit, station="S07")
     report = reported(journal, unit)
-    assert report.dated.startswith("Told to have passed S07. Elsewhere")
+    assert report.dated.startswith("Told to have passed S07 Wall panels bond. Elsewhere")
     assert report.defects[0].dated == "scan"
     phone.must("passing_withdrawn", "I1", unit, passing=passing)
     assert reported(journal, unit).defects[0].dated == "lead"

@@ -5,8 +5,14 @@ The rule: planned arrangements done before release (ISO 9001, 8.6), conformity v
 source.
 """
 
+from contextlib import closing
+
 import pytest
 
+from qc.domain.rule_set import CODES_NAMED
+from qc.store.intake import door
+from qc.store.intake.rebuild import rebuild
+from qc.store.record.connection import RECORD, open_writer
 from tests.store.record_kit import PLANT, Phone, open_journal, story_of
 
 
@@ -222,7 +228,7 @@ def test_a_signature_on_another_open_list_is_stale(phone, unit):
     verdict = phone.sign(unit, open_digest="e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855")
 
     assert verdict.code == "sign_off_stale"
-    assert "minor EXT-01 in nearside.door is open" in verdict.reason
+    assert "minor EXT-01 Trim loose or lifting in Entry door is open" in verdict.reason
 
 
 def test_what_another_phone_sent_after_the_signer_looked_makes_the_signature_stale(phone, unit):
@@ -235,7 +241,7 @@ def test_what_another_phone_sent_after_the_signer_looked_makes_the_signature_sta
     verdict = phone.sign(unit)
 
     assert verdict.code == "sign_off_stale"
-    assert "defect recorded EXT-01 by I1" in verdict.reason
+    assert "defect recorded EXT-01 Trim loose or lifting by I1" in verdict.reason
     phone.seen_through = 2**40
     assert phone.sign(unit).verdict == "applied"
 
@@ -261,7 +267,10 @@ def late_failed_test(phone, unit):
     phone.must("test_recorded", "TB1", unit, test="G1", value=99, instrument="IN-1")
 
 
-LATE = {late_defect: "A minor defect (EXT-01 in nearside.door, by I1)", late_failed_test: "A failed test (G1, by TB1)"}
+LATE = {
+    late_defect: "A minor defect (EXT-01 Trim loose or lifting in Entry door, by I1)",
+    late_failed_test: "A failed test (G1 Gas soundness, pressure drop, by TB1)",
+}
 
 
 @pytest.mark.parametrize("case", LATE, ids=lambda case: case.__name__)
@@ -293,7 +302,9 @@ def test_a_critical_field_finding_raises_the_alarm_and_others_do_not(phone, unit
     loud = story_of(phone.journal, unit)
 
     assert (quiet.alarm, quiet.state) == ("", "released")
-    assert loud.alarm.startswith("A critical defect (GAS-03 in front.gas, by DX1) was found after dispatch")
+    assert loud.alarm.startswith(
+        "A critical defect (GAS-03 Gas locker vent blocked in Gas locker, by DX1) was found after dispatch"
+    )
     assert "The record still says released, and it keeps no holds" in loud.alarm
     assert loud.state == "released"
 
@@ -336,3 +347,21 @@ def test_a_status_column_changed_by_hand_releases_nothing(phone, unit):
     phone.journal.write(lambda conn: conn.execute("UPDATE defect SET state = 'closed', severity = 'minor'"))
 
     assert phone.sign(unit).code == "release_blocked"
+
+
+def test_what_an_earlier_program_told_by_codes_stays_as_it_was_and_new_words_name_them(phone, unit, monkeypatch):
+    """Its alarm and its refusal come out of a rebuild word for word, and so does what is told since."""
+    with monkeypatch.context() as earlier:
+        earlier.setattr(door, "RULES", CODES_NAMED - 1)
+        phone.sign(unit)
+        defect(phone, unit)
+        refused = phone.sign(unit)
+
+    assert story_of(phone.journal, unit).alarm.startswith("A minor defect (EXT-01 in nearside.door, by I1)")
+    assert "minor EXT-01 in nearside.door is open" in refused.reason
+    assert "EXT-01 Trim loose or lifting in Entry door is open" in phone.sign(unit).reason
+    kept = phone.journal.write(lambda c: c.execute("SELECT * FROM verdict JOIN unit ORDER BY number").fetchall())
+    phone.journal.close()
+    rebuild(phone.journal.folder, PLANT)
+    with closing(open_writer(phone.journal.folder / RECORD)) as conn:
+        assert conn.execute("SELECT * FROM verdict JOIN unit ORDER BY number").fetchall() == kept

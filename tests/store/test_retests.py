@@ -54,7 +54,7 @@ class TestFurtherValues:
         _, verdict = measured(phone, unit, 0.05, author="I1")
 
         assert (verdict.verdict, verdict.code) == ("refused", "reason_needed")
-        assert "W1 failed before with 0.4 bar, measured by TB1" in verdict.reason
+        assert "W1 Water system pressure drop failed before with 0.4 bar, measured by TB1" in verdict.reason
         assert len(results(phone, unit)) == 1
 
     @pytest.mark.parametrize("why", AGAIN_REASONS)
@@ -136,7 +136,8 @@ class TestHazards:
         phone.test_all(unit)
         phone.look(unit)
 
-        assert untold(phone, unit) == ["G1 failed (12 mbar), measured by TB1, and no defect tells it; record GAS-01"]
+        words = "G1 Gas soundness, pressure drop failed (12 mbar), measured by TB1, and no defect tells it"
+        assert untold(phone, unit) == [f"{words}; record GAS-01 Gas soundness test failed"]
         assert phone.sign(unit).code == "release_blocked"
 
     @pytest.mark.parametrize("order", ["failure first", "defect first"])

@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from qc.charts.drawing import words
 from qc.charts.drawing.table import Column, Row, Table
 from qc.charts.kinds.interval_dots import interval_words
-from qc.domain.plant import FIELD
+from qc.domain.naming import with_name
 from qc.reports.units.backlog import Backlog, LeadLine, OpenCriticalLine, OriginLine
 from qc.reports.week.after_repair import AfterRepair, CameBackLine, ClockedLine
 from qc.reports.week.escaped import EscapedLine, EscapedReport
@@ -19,7 +19,7 @@ def criticals_table(report: Backlog, day: Day) -> Table:
     columns = _columns("Unit", "What", "Found", "Age in days", "State", "Whose it is", "Next step")
 
     def row(one: OpenCriticalLine) -> Row:
-        found = f"{day(one.found_day)}, {_at(one.point)}"
+        found = f"{day(one.found_day)}, {one.found_at}"
         cells = (one.what, found, words.whole(one.age_days), one.state, one.owner, one.next_step)
         return Row(one.shop_number, cells, "signal", link=_link(one.unit, one.defect))
 
@@ -32,7 +32,7 @@ def disputes_table(report: Backlog, day: Day) -> Table:
 
     def row(one: OriginLine) -> Row:
         told = f"{one.said_by}: {one.reason}" if one.said_by else "–"
-        cells = (_what(one), f"{day(one.found_day)}, {_at(one.point)}", one.place or "nothing", told)
+        cells = (_what(one), f"{day(one.found_day)}, {one.found_at}", one.place or "nothing", told)
         return Row(one.shop_number, (*cells, words.whole(one.age_days)), link=_link(one.unit, one.defect))
 
     caption = f"Disputed origins: {_listed(len(report.disputes), report.disputed_total)}"
@@ -44,7 +44,7 @@ def unnamed_table(report: Backlog, day: Day) -> Table:
     columns = _columns("Unit", "What", "Found", "By", "What was said", "Age in days")
 
     def row(one: OriginLine) -> Row:
-        cells = (_what(one), f"{day(one.found_day)}, {_at(one.point)}", one.finder, one.said)
+        cells = (_what(one), f"{day(one.found_day)}, {one.found_at}", one.finder, one.said)
         return Row(one.shop_number, (*cells, words.whole(one.age_days)), link=_link(one.unit, one.defect))
 
     caption = f"Origins that no lead has been asked about: {_listed(len(report.unnamed), report.unnamed_total)}"
@@ -60,7 +60,7 @@ def leads_table(report: Backlog) -> Table:
         who = ", ".join(one.leads) or "you: it has no lead"
         oldest = "–" if one.oldest_days is None else words.whole(one.oldest_days)
         cells = (who, words.whole(one.waiting), words.whole(one.overdue), oldest, words.whole(one.disputed))
-        return Row(f"{one.place} {one.name}", cells, link=f"/stations/{one.place}")
+        return Row(with_name(one.place, one.name), cells, link=f"/stations/{one.place}")
 
     whole = (
         "",
@@ -89,7 +89,7 @@ def came_back_table(report: AfterRepair) -> Table:
     columns = _columns("Type", "Repairs", "Came back", "Share; of all types with its interval")
 
     def row(one: CameBackLine) -> Row:
-        head = f"{one.type} {one.name}".strip()
+        head = with_name(one.type, one.name).strip()
         return Row(head, (words.whole(one.repairs), words.whole(one.came_back), _share_back(one)))
 
     caption = f"Repairs done in {report.repaired_in.name}: all types, then each of which any came back"
@@ -101,8 +101,8 @@ def escaped_table(report: EscapedReport) -> Table:
     columns = _columns("Station and type", "Defects", "Units with one", "Share of units")
 
     def row(one: EscapedLine) -> Row:
-        station = one.station_name if one.station_name.startswith("Not") else f"{one.station} {one.station_name}"
-        head = f"{station}: {one.type} {one.type_name}"
+        station = one.station_name if one.station_name.startswith("Not") else with_name(one.station, one.station_name)
+        head = f"{station}: {with_name(one.type, one.type_name)}"
         share = words.percent(one.units / report.units)  # no line without a unit that left
         return Row(head, (words.whole(one.defects), words.whole(one.units), share))
 
@@ -120,10 +120,6 @@ def _columns(*heads: str) -> tuple[Column, ...]:
 
 def _what(one: OriginLine) -> str:
     return f"{one.what}, {one.severity}"
-
-
-def _at(point: str) -> str:
-    return "after dispatch" if point == FIELD else f"at {point}"
 
 
 def _link(unit: str, defect: str) -> str:

@@ -6,6 +6,7 @@ from qc.charts.drawing.table import Column, Row, Table
 from qc.charts.kinds.interval_dots import Dot, dots_scene, interval_words
 from qc.charts.pages.origin_table import BEFORE_POINT
 from qc.domain.counts import LEFT
+from qc.domain.naming import with_name
 from qc.reports.week.escape_follow_up import BuildWeek, EscapeFollowUp, PointEscape
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import ShareInterval
@@ -30,7 +31,7 @@ def escape_picture(report: EscapeFollowUp) -> Picture:
 
 
 def _dot(line: PointEscape) -> Dot:
-    name = f"{line.point} {line.name}"
+    name = with_name(line.point, line.name)
     if isinstance(line.share, TooLittle):
         return Dot(name, None, None, None, f"{name}: nothing was found here nor passed")
     told = f"{name}: {words.of(line.passed, line.found + line.passed)} passed, {_share(line.share)}"
@@ -49,7 +50,7 @@ def escape_points_table(report: EscapeFollowUp) -> Table:
     )
     rows = [
         Row(
-            f"{line.point} {line.name}",
+            with_name(line.point, line.name),
             (
                 words.whole(line.found),
                 words.whole(line.passed),
@@ -57,7 +58,7 @@ def escape_points_table(report: EscapeFollowUp) -> Table:
                 words.whole(line.all_found),
                 words.whole(line.all_passed),
             ),
-            mark="" if isinstance(line.share, TooLittle) else f"{line.point} {line.name}",
+            mark="" if isinstance(line.share, TooLittle) else with_name(line.point, line.name),
         )
         for line in report.points
     ]

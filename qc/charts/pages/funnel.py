@@ -4,6 +4,7 @@ from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.scene import Line, Look, Mark, Marks, Scene, Values, ticks
 from qc.charts.drawing.table import Column, Row, RowState, Table
+from qc.domain.naming import with_name
 from qc.reports.stations.funnel import StationFunnel, StationStanding
 
 TITLE = "Stations against their own past: a funnel, not a ranking"
@@ -51,7 +52,7 @@ def funnel_table(funnel: StationFunnel, caption: str) -> Table:
 
 
 def _head(one: StationStanding) -> str:
-    return f"{one.station} {one.name}"
+    return with_name(one.station, one.name)
 
 
 def _row(one: StationStanding) -> Row:

@@ -4,6 +4,7 @@ from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, Table
 from qc.charts.kinds.interval_dots import Dot, dots_scene, interval_words
+from qc.domain.naming import with_name
 from qc.reports.looks.inspector_share import PersonShare
 from qc.reports.looks.inspectors import Inspectors
 from qc.stats.answers import TooLittle
@@ -172,6 +173,7 @@ def missed_table(person: PersonShare, period: str) -> Table:
         Column("Found by the other look"),
     )
     rows = [
-        Row(f"{line.type} {line.name}", (words.whole(line.missed), words.whole(line.whole))) for line in person.missed
+        Row(with_name(line.type, line.name), (words.whole(line.missed), words.whole(line.whole)))
+        for line in person.missed
     ]
     return Table(f"Found by the other look and not by {person.code}, {period}", columns, tuple(rows))

@@ -5,6 +5,7 @@ from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, Table
 from qc.charts.kinds.interval_dots import Dot, dots_scene, interval_words
 from qc.charts.kinds.matrix import matrix_scene
+from qc.domain.naming import NO_STATIONS, with_name
 from qc.reports.week.origin_table import OriginRow, OriginTable, PointLine
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import ShareInterval
@@ -27,9 +28,14 @@ def matrix_picture(table: OriginTable, period: str) -> Picture:
         says=table.sentence,
         basis=basis,
         table=origin_rows(table, f"{basis} Each cell: confirmed + still only suspected."),
-        scene=matrix_scene(names, table.points, counts, "made at", "found at"),
+        scene=matrix_scene(names, _short(table), counts, "made at", "found at"),
         cautions=_cautions(table),
     )
+
+
+def _short(table: OriginTable) -> tuple[str, ...]:
+    """Return the points as a picture's axis has room for them: codes, words for what is no station."""
+    return tuple(NO_STATIONS.get(point, point) for point in table.points)
 
 
 def _sums(row: OriginRow) -> tuple[int, ...]:
@@ -49,13 +55,13 @@ def origin_rows(table: OriginTable, caption: str) -> Table:
     """Return one row an origin: confirmed + suspected at each point, the sum, the share with its interval."""
     columns = (
         Column("Made at", numeric=False),
-        *(Column(point) for point in table.points),
+        *(Column(words.sentence(name)) for name in table.point_names),
         Column("Together"),
         Column("Share of known"),
     )
     rows = [
         Row(
-            f"{row.origin} {row.name}",
+            with_name(row.origin, row.name),
             (
                 *(_cell(sure, guess) for sure, guess in zip(row.confirmed, row.suspected, strict=True)),
                 words.whole(row.total),
@@ -113,7 +119,7 @@ def passed_says(table: OriginTable) -> str:
 
 
 def _dot(line: PointLine) -> Dot:
-    name = f"{line.point} {line.name}"
+    name = with_name(line.point, line.name)
     if isinstance(line.share_passed, TooLittle):
         return Dot(name, None, None, None, f"{name}: nothing was found here nor passed")
     share = line.share_passed
@@ -135,7 +141,7 @@ def passed_table(table: OriginTable, caption: str) -> Table:
     )
     rows = [
         Row(
-            f"{line.point} {line.name}",
+            with_name(line.point, line.name),
             (
                 words.whole(line.found + line.left_out),
                 words.whole(line.left_out),
@@ -145,7 +151,7 @@ def passed_table(table: OriginTable, caption: str) -> Table:
                 words.whole(line.unknown_passed),
                 _interval(line.share_passed),
             ),
-            mark="" if isinstance(line.share_passed, TooLittle) else f"{line.point} {line.name}",
+            mark="" if isinstance(line.share_passed, TooLittle) else with_name(line.point, line.name),
         )
         for line in table.detection
     ]

@@ -4,6 +4,7 @@ from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, RowState, Table
 from qc.charts.kinds.ordered_bars import Amount, bars_scene
+from qc.domain.naming import with_name
 from qc.reports.week.pareto_tables import Order, ParetoRow, ParetoTable, ParetoTables, What
 from qc.stats.answers import TooLittle
 from qc.stats.causes.pareto import Pareto
@@ -87,7 +88,7 @@ def name_of(row: ParetoRow) -> str:
         return NOBODY
     if row.code == "others" or row.code == row.name:
         return row.name
-    return f"{row.code} {row.name}"
+    return with_name(row.code, row.name)
 
 
 def _amounts(answer: Pareto | TooLittle) -> dict[str, float]:

@@ -75,7 +75,9 @@ def mix_table(mix: InspectorMix, period: str) -> Table:
         for code, now, before in zip(mix.inspectors, mix.week, mix.before, strict=True)
     ]
     return Table(
-        f"First presentations at {mix.point} by inspector, in code order, by the day of the look", columns, tuple(rows)
+        f"First presentations at {mix.point_name} by inspector, in code order, by the day of the look",
+        columns,
+        tuple(rows),
     )
 
 

@@ -6,6 +6,7 @@ from qc.charts.drawing.as_svg import drawing
 from qc.charts.drawing.scene import Key, Line, Look, Mark, Marks, Places, Scene, Values
 from qc.charts.kinds.week_notes import WeekNote, noted
 from qc.domain.calendar import iso_week
+from qc.domain.naming import with_name
 from qc.reports.watch.signals import Signal
 
 SHOWN_WEEKS = 26
@@ -43,7 +44,7 @@ def signal_picture(signal: Signal, id_: str) -> SignalPicture:
             marks("signal", "in the signal", True),
         ),
     )
-    title = f"{signal.station} {signal.type_name}, defects by week found"
+    title = f"{with_name(signal.station, signal.station_name)}: {signal.type_name}, defects by week found"
     notes = [WeekNote(iso_week(note.from_day), note.what) for note in signal.notes]
     scene, letters = noted(scene, notes)
     drawn = drawing(scene, id_, title, signal.sentence)

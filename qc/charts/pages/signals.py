@@ -2,6 +2,7 @@
 
 from qc.charts.drawing.table import Column, Row, Table
 from qc.charts.pages.signal_picture import SHOWN_WEEKS
+from qc.domain.naming import with_name
 from qc.reports.watch.signals import Signal, Signals
 
 
@@ -16,7 +17,9 @@ def weeks_table(signal: Signal) -> Table:
         )
         for week, defects, usual in reversed(weeks)
     )
-    caption = f"{signal.station} {signal.type_name} by the week found, majors and minors"
+    caption = (
+        f"{with_name(signal.station, signal.station_name)}: {signal.type_name} by the week found, majors and minors"
+    )
     return Table(caption, (Column("Week", False), Column("Defects"), Column("Expected on the same units")), rows)
 
 

@@ -8,6 +8,7 @@ from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, RowState, Table
 from qc.charts.kinds.week_notes import WeekNote, with_notes
 from qc.charts.kinds.week_stacks import StackWeek, StackWords, stack_picture
+from qc.domain.naming import with_name
 from qc.reports.stations.station import StationReport, StationTrend, UsualRange, WeekDot
 from qc.stats.answers import TooLittle
 
@@ -83,7 +84,7 @@ def types_table(report: StationReport) -> Table:
     columns = (Column("Type", numeric=False), *(Column(head) for head in heads))
     rows = [
         Row(
-            f"{line.type} {line.type_name}",
+            with_name(line.type, line.type_name),
             (
                 words.whole(line.week_confirmed),
                 words.whole(line.week_suspected),

@@ -11,6 +11,7 @@ from functools import cached_property
 from zoneinfo import ZoneInfo
 
 from qc.domain.mail_plan import MailKind
+from qc.domain.naming import with_name
 from qc.domain.people import Person
 from qc.domain.plant import Plant
 from qc.reports.asking import Asking, known_weeks
@@ -98,7 +99,7 @@ class Letters:
         own = {one.defect for one in every if {one.suspected, one.confirmed} & set(person.stations)}
         self._criticals(lines, [one for one in self._waits.criticals if one.defect in own], "")
         for report in reports:
-            lines.head(f"{report.station} {report.name}")
+            lines.head(with_name(report.station, report.name))
             lines.say(self._waiting_words(report))
             for one in standing(report, self._ask.today):
                 lines.say(_standing_words(one))
@@ -137,7 +138,7 @@ class Letters:
             lines.say("No critical is open." if page else "No critical is open that may come from your stations.")
         for one in criticals[:MOST_CRITICALS]:
             age = "today" if not one.age_days else f"{counted(one.age_days, 'day')} ago"
-            lines.entry(f"{one.shop_number}, {one.what}, found at {one.point} {age}, {one.state}. {one.next_step}")
+            lines.entry(f"{one.shop_number}, {one.what}, found {one.found_at} {age}, {one.state}. {one.next_step}")
             lines.link(f"{self.links}/units/{one.unit}")
         if count > MOST_CRITICALS:
             lines.say(f"And {count - MOST_CRITICALS} more.")

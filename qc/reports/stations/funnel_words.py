@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import Protocol
 
+from qc.domain.naming import with_name
 from qc.reports.wording import listed, percent
 from qc.stats.stations.funnel import Funnel
 
@@ -35,7 +36,7 @@ def sentence(stations: Sequence[Stands], named: Sequence[tuple[str, float]]) -> 
 
 def _those(stations: Sequence[Stands], standings: tuple[str, ...]) -> list[str]:
     return [
-        f"{one.station} {one.name} ({one.defects}, {one.expected:.0f} expected)"
+        f"{with_name(one.station, one.name)} ({one.defects}, {one.expected:.0f} expected)"
         for one in stations
         if one.standing in standings
     ]

@@ -31,7 +31,7 @@ class OpenCriticalLine:
     unit: str
     shop_number: str
     what: str
-    point: str
+    found_at: str
     found_day: date
     age_days: int
     state: str
@@ -51,7 +51,7 @@ class OriginLine:
     shop_number: str
     what: str
     severity: str
-    point: str
+    found_at: str
     found_day: date
     finder: str
     place: str
@@ -124,13 +124,13 @@ def backlog(counts: Counts, reads: Reads, plant: Plant, people: Sequence[Person]
 
 
 def _critical(ask: Asking, one: Critical, people: Sequence[Person]) -> OpenCriticalLine:
-    owner, step = _whose(ask.plant, one, people)
+    owner, step = _whose(ask, one, people)
     return OpenCriticalLine(
         defect=one.defect,
         unit=one.unit,
         shop_number=one.shop_number,
-        what=f"{one.type} {ask.type_name(one.type)}",
-        point=one.point,
+        what=ask.names.type(one.type),
+        found_at=ask.names.found_at(one.point),
         found_day=one.found_day,
         age_days=(ask.today - one.found_day).days,
         state=one.state,
@@ -139,7 +139,7 @@ def _critical(ask: Asking, one: Critical, people: Sequence[Person]) -> OpenCriti
     )
 
 
-def _whose(plant: Plant, one: Critical, people: Sequence[Person]) -> tuple[str, str]:
+def _whose(ask: Asking, one: Critical, people: Sequence[Person]) -> tuple[str, str]:
     """Return who has an open critical now and what they do: nobody but the rules says it."""
     if one.on_cancelled:
         return MANAGER, CANCELLED
@@ -147,9 +147,9 @@ def _whose(plant: Plant, one: Critical, people: Sequence[Person]) -> tuple[str, 
         return "An inspector who did not repair it", "Look at the repair again: accept it, or send it back."
     if one.point == FIELD:
         return MANAGER, LOOK_ANEW
-    bays = [station.id for station in plant.stations.values() if station.kind == "rework"]
+    bays = [station.id for station in ask.plant.stations.values() if station.kind == "rework"]
     leads = [person.code for bay in bays for person in people if bay in person.stations]
-    named = ", ".join([*bays, *leads]) or "nobody is named"
+    named = ", ".join([*map(ask.names.place, bays), *leads]) or "nobody is named"
     return f"Repairers ({named})", "Repair it; another person looks at it again. The unit is not released before."
 
 
@@ -163,12 +163,12 @@ def _origin(ask: Asking, one: OpenOrigin, said: str) -> OriginLine:
         defect=one.defect,
         unit=one.unit,
         shop_number=one.shop_number,
-        what=f"{one.type} {ask.type_name(one.type)}",
+        what=ask.names.type(one.type),
         severity=one.severity,
-        point=one.point,
+        found_at=ask.names.found_at(one.point),
         found_day=one.found_day,
         finder=one.finder,
-        place=f"{place} {ask.place_name(place)}" if place else "",
+        place=ask.names.place(place) if place else "",
         said=said,
         said_by=one.said_by,
         reason=one.reason,

@@ -27,7 +27,7 @@ def open_criticals(ask: Asking) -> tuple[OpenCritical, ...]:
         OpenCritical(
             unit=one.unit,
             shop_number=one.shop_number,
-            what=f"{one.type} {ask.plant.types[one.type].name}" if one.type in ask.plant.types else one.type,
+            what=ask.names.type(one.type),
             found_day=one.found_day,
             point=one.point,
             state=one.state,

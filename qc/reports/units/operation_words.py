@@ -5,6 +5,7 @@ from typing import Any
 
 from qc.domain.judging import told_reading
 from qc.domain.kinds import KINDS, body_fault
+from qc.domain.naming import Names
 from qc.domain.operations import Operation
 from qc.domain.plant import Plant
 from qc.domain.unit_record import Event
@@ -24,7 +25,7 @@ class OperationWords:
     """Puts operations on units of one model into the words of the plant."""
 
     def __init__(self, plant: Plant, model: str) -> None:
-        self._plant, self._model = plant, model
+        self._plant, self._model, self._names = plant, model, Names(plant)
 
     def tell(self, event: Event) -> str:
         """Return what an operation says; one that is not in effect says why it is not."""
@@ -41,8 +42,7 @@ class OperationWords:
 
     def type(self, code: str) -> str:
         """Return a type with its name."""
-        known = self._plant.types.get(code)
-        return f"{code} {known.name}" if known else code
+        return self._names.type(code)
 
     def type_name(self, code: str) -> str:
         """Return a type's name alone, its code where the plant has no such type."""
@@ -51,8 +51,7 @@ class OperationWords:
 
     def place(self, code: str) -> str:
         """Return a station with its name."""
-        known = self._plant.stations.get(code)
-        return f"{code} {known.name}" if known else code
+        return self._names.place(code)
 
     def severity(self, body: Body) -> str:
         """Return how grave a body says that a defect is, in the plant's own word and the one it counts as."""
@@ -72,7 +71,7 @@ class OperationWords:
     def test(self, body: Body) -> str:
         """Return a test's result: its number with the unit, else passed or failed."""
         known = self._plant.tests.get(body["test"])
-        name = f"{body['test']} {known.name}" if known else body["test"]
+        name = self._names.test(body["test"])
         more = f"; done again, reason: {body['again'].replace('_', ' ')}" if body.get("again") else ""
         more = ("; asked about and confirmed" if body.get("confirmed") else "") + more
         if body.get("value") is not None:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Literal
 
+from qc.domain.naming import Names
 from qc.domain.operations import Operation
 from qc.domain.plant import Plant
 from qc.domain.unit_record import Event, InspectionRecord, UnitRecord
@@ -53,7 +54,7 @@ class _Line:
     """Says each run of acts on one unit in words. Raises KeyError for a look that the record does not have."""
 
     def __init__(self, record: UnitRecord, plant: Plant) -> None:
-        self._record, self._plant = record, plant
+        self._record, self._plant, self._names = record, plant, Names(plant)
         self._looks = {one.id: one for one in record.inspections}
         self._tests = {one.id: one for one in record.tests}
         self._passings = {one.id: one for one in record.passings}
@@ -105,8 +106,7 @@ class _Line:
         return listed([self._station(code) for code in dict.fromkeys(codes)], MOST)
 
     def _station(self, code: str) -> str:
-        known = self._plant.stations.get(code)
-        return f"{code} {known.name}" if known else code
+        return self._names.place(code)
 
     def _looked(self, run: Sequence[Event]) -> str:
         look = self._looks[run[0].operation.id]
@@ -125,24 +125,26 @@ class _Line:
 
     def _tested(self, run: Sequence[Event]) -> str:
         made = [self._tests[one.operation.id] for one in run if one.operation.id in self._tests]
-        failed = [one.test for one in made if not one.passed]
+        failed = [self._names.test(one.test) for one in made if not one.passed]
         if len(made) == 1:
-            return f"Test {made[0].test} {'failed' if failed else 'passed'}"
+            return f"Test {self._names.test(made[0].test)} {'failed' if failed else 'passed'}"
         return f"{counted(len(made), 'test')}, {f'failed: {listed(failed, MOST)}' if failed else 'all passed'}"
 
     def _taken_back(self, run: Sequence[Event]) -> str:
         taken = [self._tests.get(one.operation.body["result"]) for one in run]
-        return f"Result taken back as a slip: {listed([one.test for one in taken if one], MOST)}"
+        return f"Result taken back as a slip: {listed([self._names.test(one.test) for one in taken if one], MOST)}"
 
     def _found(self, run: Sequence[Event]) -> str:
-        return f"{self._defects(one.operation.id for one in run)} found at {run[0].operation.body['point']}"
+        return (
+            f"{self._defects(one.operation.id for one in run)} found at {self._station(run[0].operation.body['point'])}"
+        )
 
     def _found_after(self, run: Sequence[Event]) -> str:
         return f"{self._defects(one.operation.id for one in run)} found after dispatch"
 
     def _repaired(self, run: Sequence[Event]) -> str:
         ids = {one.operation.id for one in run}
-        again = dict.fromkeys(one.test for one in self._record.tests if one.voided_by in ids)
+        again = dict.fromkeys(self._names.test(one.test) for one in self._record.tests if one.voided_by in ids)
         more = f"; with that {listed(list(again), MOST)} must be tested again" if again else ""
         return f"{self._defects(of for one in run for of in one.operation.body['defects'])} repaired{more}"
 

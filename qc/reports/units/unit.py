@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from qc.domain.calendar import ProductionCalendar
+from qc.domain.naming import Names
 from qc.domain.plant import Plant
 from qc.domain.release import blockers
 from qc.domain.unit_record import Event, MetRecord, PlaceRecord, UnitRecord
@@ -102,7 +103,7 @@ def unit_report(reads: Reads, plant: Plant, chassis: str) -> UnitReport:
         alarm=record.alarm,
         moments=time_line(record, events, plant),
         place=record.place,
-        dated=_dated(record),
+        dated=_dated(record, plant),
         looks=tuple(unit_look(one, record, plant, in_words) for one in record.inspections),
         defects=tuple(unit_defect(one, events, in_words) for one in record.defects),
         tests=tuple(unit_test(one, record) for one in plant.tests_of(record.model)),
@@ -116,11 +117,12 @@ def unit_report(reads: Reads, plant: Plant, chassis: str) -> UnitReport:
     )
 
 
-def _dated(record: UnitRecord) -> str:
+def _dated(record: UnitRecord, plant: Plant) -> str:
     reckoned = "the day of the work is reckoned by the plant's lead times"
     if not record.passes:
         return f"No station told that it passed: {reckoned}."
-    return f"Told to have passed {listed([station for station, _ in record.passes], 40)}. Elsewhere {reckoned}."
+    passed = listed([Names(plant).place(station) for station, _ in record.passes], 40)
+    return f"Told to have passed {passed}. Elsewhere {reckoned}."
 
 
 def _story(events: Sequence[Event], unread: Sequence[UnreadEntry], in_words: OperationWords) -> tuple[DefectStep, ...]:

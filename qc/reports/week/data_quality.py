@@ -53,6 +53,7 @@ class InspectorMix:
     """
 
     point: str
+    point_name: str  # with its code
     inspectors: tuple[str, ...]
     week: tuple[int, ...]
     before: tuple[int, ...]
@@ -213,16 +214,17 @@ Looks = tuple[tuple[str, str, int], ...]
 
 def _mix(ask: Asking, week: Looks, before: Looks) -> tuple[InspectorMix, ...]:
     points = [point for point in ask.plant.end_points() if any(row[0] == point for row in (*week, *before))]
-    return tuple(_point_mix(point, week, before) for point in points)
+    return tuple(_point_mix(point, ask.names.place(point), week, before) for point in points)
 
 
-def _point_mix(point: str, week: Looks, before: Looks) -> InspectorMix:
+def _point_mix(point: str, point_name: str, week: Looks, before: Looks) -> InspectorMix:
     own = {code: units for place, code, units in week if place == point}
     then = {code: units for place, code, units in before if place == point}
     codes = tuple(sorted({*own, *then}))
     moved = _moved(codes, own, then)
     return InspectorMix(
         point,
+        point_name,
         codes,
         tuple(own.get(code, 0) for code in codes),
         tuple(then.get(code, 0) for code in codes),

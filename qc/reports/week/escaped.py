@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from qc.domain.counts import FOLLOW_DAYS
+from qc.domain.naming import with_name
 from qc.domain.plant import UNKNOWN
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.periods import WEEK, Period, monday_of, week_name
@@ -81,4 +82,5 @@ def _sentence(released: Period, share: ShareInterval | TooLittle, lines: tuple[E
     if not known:
         return told
     first = known[0]
-    return f"{told} Most of a known origin: {first.station} {first.type} {first.type_name}, {first.defects}."
+    place, what = with_name(first.station, first.station_name), with_name(first.type, first.type_name)
+    return f"{told} Most of a known origin: {place}: {what}, {first.defects}."

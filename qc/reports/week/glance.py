@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from qc.domain.naming import with_name
 from qc.domain.plant import UNKNOWN
 from qc.reports.watch.signals import Signal, Signals
 from qc.reports.week.data_quality import DataQuality
@@ -140,7 +141,10 @@ def _where_from(tables: ParetoTables, week: str) -> str:
     rows = [row for row in tables.by("count").rows if row.code not in (OTHERS, UNKNOWN)][:3]
     if not rows:
         return tables.sentence
-    first, share = listed([f"{row.code} {row.name} ({row.count})" for row in rows]), sum(row.count for row in rows)
+    first, share = (
+        listed([f"{with_name(row.code, row.name)} ({row.count})" for row in rows]),
+        sum(row.count for row in rows),
+    )
     told = f"{first}, {percent(share / tables.total)} of {counted(tables.total, 'defect')} in {week}"
     unknown = f"; {tables.unknown} of unknown or disputed origin" if tables.unknown else ""
     return " ".join(part for part in (f"{told}{unknown}.", tables.moved) if part)
@@ -183,7 +187,8 @@ def signals_words(signals: Signals) -> str:
 
 
 def _signal_words(signal: Signal) -> str:
-    return f"{signal.station} {signal.type_name} ({'more' if signal.direction == 'up' else 'fewer'})"
+    place, way = with_name(signal.station, signal.station_name), "more" if signal.direction == "up" else "fewer"
+    return f"{place}: {signal.type_name} ({way})"
 
 
 def most_words(review: Review) -> str:
@@ -192,7 +197,7 @@ def most_words(review: Review) -> str:
     rows = [row for row in tables.by("count").rows if row.code != OTHERS]
     if not rows:
         return tables.sentence
-    first = listed([f"{row.code} {row.name} ({row.count})" for row in rows[:3]])
+    first = listed([f"{with_name(row.code, row.name)} ({row.count})" for row in rows[:3]])
     share = percent(sum(row.count for row in rows[:3]) / tables.total)
     told = f"{first}, {share} of {counted(tables.total, 'defect')} in {week}."
     return " ".join(part for part in (told, tables.moved) if part)

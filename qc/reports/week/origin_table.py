@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from qc.domain.counts import FOLLOW_DAYS, OriginDetection, Slice
 from qc.domain.graph import BuildGraph
+from qc.domain.naming import with_name
 from qc.domain.plant import DESIGN, FIELD, Plant
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.periods import Period
@@ -54,11 +55,13 @@ class OriginTable:
     """The table for units presented in one period. matrix: the statistics' evidence, TooLittle without defects.
 
     unknown_total: defects of unknown or disputed origin, in no row. follow_up: how long the units have been out,
-    in words: recent units always look good until dealers have reported. denominator, sentence in words.
+    in words: recent units always look good until dealers have reported. point_names: of points, with their codes.
+    denominator, sentence in words.
     """
 
     counts: OriginDetection
     points: tuple[str, ...]
+    point_names: tuple[str, ...]
     rows: tuple[OriginRow, ...]
     detection: tuple[PointLine, ...]
     matrix: EscapeMatrix | TooLittle
@@ -86,6 +89,7 @@ def origin_table(ask: Asking, window: Period) -> OriginTable:
     return OriginTable(
         counts=counts,
         points=counts.points,
+        point_names=tuple(map(ask.names.place, counts.points)),
         rows=tuple(row for row in rows if row.total),
         detection=_detection(ask, asked, counts),
         matrix=_matrix(ask.plant, counts),
@@ -199,6 +203,6 @@ def _sentence(ask: Asking, rows: tuple[OriginRow, ...], known: int, unknown: int
     first, sure = stations[0], sum(stations[0].confirmed)
     share = percent(first.total / known)
     return (
-        f"{told}. Most come from {first.origin} {first.name}: {first.total} ({share}), {sure} confirmed, "
+        f"{told}. Most come from {with_name(first.origin, first.name)}: {first.total} ({share}), {sure} confirmed, "
         f"{first.total - sure} suspected."
     )

@@ -9,6 +9,7 @@ from itertools import pairwise
 from typing import Literal
 
 from qc.domain.counts import CategoryCounts
+from qc.domain.naming import with_name
 from qc.domain.plant import UNKNOWN
 from qc.reports.asking import Asking, judged_week
 from qc.reports.periods import WEEK, Period
@@ -313,7 +314,8 @@ def _sentence(what: What, table: ParetoTable, total: int, unknown: int, week: Pe
         return f"No defect ({severities}) was found on units of {week.name}."
     top = [row for row in table.rows if row.code not in (OTHERS, UNKNOWN)][:3]
     share = sum(row.count for row in top) / total
-    told = f"{listed([f'{row.code} {row.name} ({row.count})' for row in top])} make {percent(share)} of {total} defects"
+    named = listed([f"{with_name(row.code, row.name)} ({row.count})" for row in top])
+    told = f"{named} make {percent(share)} of {total} defects"
     first = ""
     if what == "origin" and unknown > UNKNOWN_LIMIT * total:
         first = f"The origin of {percent(unknown / total)} is not known: that is the first finding. "

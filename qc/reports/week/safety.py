@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from qc.domain.counts import Critical, Slice
+from qc.domain.naming import Names, with_name
 from qc.reports.asking import Asking
 from qc.reports.periods import Period, week_name
 from qc.reports.week.critical_gaps import CriticalGaps, critical_gaps
@@ -83,7 +84,7 @@ def safety(ask: Asking, week: Period, history: Period) -> Safety:
         since,
         _bells(own, lines),
         gaps,
-        _sentence(own, since, week),
+        _sentence(own, since, week, ask.names),
     )
 
 
@@ -150,16 +151,16 @@ def _bells(own: Sequence[CriticalLine], lines: Sequence[CriticalLine]) -> tuple[
             all_alike = [*(by_id[one] for one in line.alike), line]
             where = listed([f"{one.shop_number} on {one.found_day.isoformat()}" for one in all_alike])
             bells[line.type] = (
-                f"{line.type} {line.type_name}: {len(all_alike)} within {ALIKE_DAYS} days ({where}). "
+                f"{with_name(line.type, line.type_name)}: {len(all_alike)} within {ALIKE_DAYS} days ({where}). "
                 "Look for what they share before more units pass."
             )
     return tuple(bells.values())
 
 
-def _sentence(own: Sequence[CriticalLine], since: int | None, week: Period) -> str:
+def _sentence(own: Sequence[CriticalLine], since: int | None, week: Period, names: Names) -> str:
     if own:
-        points = listed(sorted({line.point for line in own}))
-        return f"{counted(len(own), 'critical')} in {week.name}, found at {points}. Each is listed."
+        places = listed([names.found_at(point) for point in sorted({line.point for line in own})])
+        return f"{counted(len(own), 'critical')} in {week.name}, found {places}. Each is listed."
     if since is None:
         return f"No critical is recorded in {week.name} nor on any day before it."
     return f"No critical is recorded in {week.name}; {counted(since, 'unit')} presented since the last one."

@@ -1,7 +1,7 @@
 """Units that some end points have presented and others not: in no figure of the line yet, told one by one."""
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from qc.domain.counts import UnitUnderWay
@@ -14,7 +14,8 @@ from qc.reports.wording import counted, listed
 class UnderWay:
     """Units under way at the end of a day, longest first; of every shift, since a unit has none before it counts.
 
-    defects: found on them so far. sentence: how many and where they wait, "" where there are none.
+    Their points stand with their names. defects: found on them so far. sentence: how many and where they wait, ""
+    where there are none.
     """
 
     day: date
@@ -29,7 +30,12 @@ def units_under_way(ask: Asking, week: Period) -> UnderWay:
     units = ask.counts.under_way(day, ask.models)
     defects = sum(one.defects for one in units)
     when = "now" if day == ask.today else f"at the end of {week.name}"
-    return UnderWay(day, units, defects, _sentence(units, defects, when))
+    named = tuple(replace(one, presented=_named(ask, one.presented), awaited=_named(ask, one.awaited)) for one in units)
+    return UnderWay(day, named, defects, _sentence(named, defects, when))
+
+
+def _named(ask: Asking, points: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(map(ask.names.place, points))
 
 
 def _sentence(units: tuple[UnitUnderWay, ...], defects: int, when: str) -> str:

@@ -120,7 +120,9 @@ class Settler:
         if a.rules >= DAYS_JUDGED and (fault := day_fault(op.kind, op.body, a.plant_rules.calendar_day(a.received_ms))):
             raise Refusal("day_out_of_range", f"{fault.field}: {fault.message}")
         event = Event(
-            a.number, op, a.happened_ms, "applied", a.plant_rules, a.cause, a.received_ms, clock_suspect=a.clock_suspect
+            *(a.number, op, a.happened_ms, "applied", a.plant_rules, a.cause, a.received_ms),
+            clock_suspect=a.clock_suspect,
+            rules=a.rules,
         )
         self._hand.apply(kind, held, Proposal(event, a.standing, a.rules, self._hand))
         if kind.name == "unit_released":

@@ -12,7 +12,7 @@ from qc.store.record.arrivals import json_of, read_envelope
 
 _EVENTS = """
 SELECT j.number, j.bytes, j.happened_ms, v.verdict, j.plant_revision, v.since, j.received_ms, j.clock_suspect, v.code,
-       v.reason, w.author
+       v.reason, j.rules, w.author
   FROM journal AS j
   JOIN verdict AS v ON v.number = j.number
   LEFT JOIN quarantine_word AS w ON w.number = j.number AND w.outcome = 'taken'
@@ -57,12 +57,12 @@ def _events(conn: sqlite3.Connection, unit: str, plant_rules_of: Callable[[str],
     for number, data, at_ms, verdict, revision, since, *rest in conn.execute(_EVENTS, (unit,)):
         op = _operation(json_of(data), verdict)
         if op is not None:
-            received, suspect, code, reason, taken_by = rest
+            received, suspect, code, reason, rules, taken_by = rest
             if taken_by is not None:
                 op = replace(op, author=taken_by)
             into = number if since is None else since
             yield Event(
-                number, op, at_ms, verdict, plant_rules_of(revision), into, received, bool(suspect), code, reason
+                number, op, at_ms, verdict, plant_rules_of(revision), into, received, bool(suspect), code, reason, rules
             )
 
 

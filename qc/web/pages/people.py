@@ -8,6 +8,7 @@ from flask import Response, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from qc.domain.machines import SCOPES
+from qc.domain.naming import Names
 from qc.domain.operations import code as code_shape
 from qc.domain.people import PLANNING_ROLES, ROLES, SERVER, Person, Role
 from qc.store.people.devices import NoSuchDevice
@@ -240,7 +241,7 @@ def _told(word: HouseWord) -> str:
     if word.kind in ("person_added", "person_assigned", "person_stood"):
         said.append(f" {'' if word.kind != 'person_stood' else 'as '}{word.body['role'].replace('_', ' ')}")
         if word.body["stations"]:
-            said.append(f" of {', '.join(word.body['stations'])}")
+            said.append(f" of {', '.join(map(Names(the_house().plant).place, word.body['stations']))}")
     if word.kind == "token_made":
         whose = f" in the name of {word.body['in_name_of']}" if word.body.get("in_name_of") else ""
         said.append(f": may {' and '.join(word.body['may'])}{whose}")

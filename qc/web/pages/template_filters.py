@@ -12,15 +12,14 @@ from markupsafe import Markup, escape
 
 from qc.charts.drawing import words
 from qc.charts.kinds.flaw_circle import flaw_circle
+from qc.domain.naming import Names, with_name
 from qc.domain.people import SERVER
-from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
 from qc.domain.unit_record import Circle
 from qc.web.house import House, the_house
 from qc.web.pages.navigation import pages_of
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-NO_STATIONS = {UNKNOWN: "not known", DESIGN: "as designed or as instructed", FIELD: "after dispatch"}
 CHANGES = {
     "person": "New person",
     "tool": "Tool or jig changed",
@@ -66,18 +65,6 @@ def unbroken(text: str) -> str:
     return _RANGE.sub("%\u00a0–\u00a0", _PERCENT.sub("\u00a0%", text))
 
 
-def place_name(plant: Plant) -> Callable[[str], str]:
-    """Return the function that writes an origin or a point with its name: "S07 Wall panels bond"."""
-
-    def name(code: str) -> str:
-        if code in NO_STATIONS:
-            return NO_STATIONS[code]
-        station = plant.stations.get(code)
-        return f"{code} {station.name}" if station else code
-
-    return name
-
-
 def has_arrived(sha256: str) -> bool:
     """Whether a photo that a defect names has come from its phone in full."""
     return the_house().photos.photo(sha256) is not None
@@ -101,6 +88,12 @@ def register(pages: Blueprint, house: House) -> None:
     pages.add_app_template_filter(words.decimal, "figure")
     pages.add_app_template_filter(figure_json, "figure_json")
     pages.add_app_template_filter(unbroken, "unbroken")
+    # Of the tables in force at each call; macros that are imported have them too.
+    pages.add_app_template_filter(lambda code: Names(house.plant).place(code), "place_name")
+    pages.add_app_template_global(lambda code: Names(house.plant).place(code), "origin_name")
+    pages.add_app_template_global(lambda code: Names(house.plant).found_at(code), "found_at")
+    pages.add_app_template_global(lambda code: Names(house.plant).type(code), "type_words")
+    pages.add_app_template_global(with_name, "with_name")
     pages.add_app_template_filter(setter, "setter")
     pages.add_app_template_filter(has_arrived, "has_arrived")
     pages.add_app_template_filter(circle_over, "circle_over")
@@ -108,7 +101,6 @@ def register(pages: Blueprint, house: House) -> None:
         lambda: {
             "plant": house.plant,
             "pages_of": pages_of,
-            "origin_name": place_name(house.plant),
             "change_words": lambda change: CHANGES.get(change, escape(change)),
         }
     )

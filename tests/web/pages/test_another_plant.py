@@ -73,7 +73,7 @@ def test_its_release_asks_for_its_own_final_points_and_takes_the_signature(lived
     burning = reads.unit_story(lived.ids["burning"])
     where = {one.what for one in blockers(burning, plant) if one.code == "zone"}
 
-    assert "Herd: not marked as looked at at ABN" in where
+    assert "Herd: not marked as looked at at ABN Abnahme im Hof" in where
     assert [one.ref for one in blockers(burning, plant) if one.code == "identity"] == ["vorn.schild"]
 
     clean = reads.unit_story(lived.ids["clean"])

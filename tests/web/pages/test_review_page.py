@@ -24,6 +24,9 @@ def review(lived, query="?week=2026-W11"):
     return answer, read(answer)
 
 
+PRESENTATIONS = "First presentations at T01 Services test bay by inspector, in code order, by the day of the look"
+
+
 def test_safety_stands_first_and_lists_each_critical_by_its_unit(lived):
     _, page = review(lived)
 
@@ -396,12 +399,16 @@ def test_a_unit_under_way_is_told_by_number_and_where_and_is_in_no_figure(lived)
     _, page = review(lived)
     section = page.one("section", id="data")
 
-    told = "1 unit under way at the end of 2026-W11 is in no figure of the line yet: 1 waits for T02 and D01"
+    told = "1 unit under way at the end of 2026-W11 is in no figure of the line yet: "
+    told += "1 waits for T02 Water-spray booth and D01 Daylight bay (final inspection)"
     assert told in section.text
     caption = "Units under way on 2026-03-15: in no figure of the line until every end point has presented them"
     (row,) = table_rows(section, caption)
-    assert row == ["PC7130003 T36", "T01", "T02 and D01", "2026-03-10", "0"]
+    assert row == [
+        *("PC7130003 T36", "T01 Services test bay"),
+        *("T02 Water-spray booth and D01 Daylight bay (final inspection)", "2026-03-10", "0"),
+    ]
     assert f"/units/{lived.ids['critical']}" in [link.attrs["href"] for link in section.all("a")]
-    (look,) = table_rows(section, "First presentations at T01 by inspector, in code order, by the day of the look")
+    (look,) = table_rows(section, PRESENTATIONS)
     assert look[1] == "1"  # the look at one point counts there, and the table says so
     assert "No unit was presented in 2026-W11." in page.one("section", id="level").text

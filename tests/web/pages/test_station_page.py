@@ -110,7 +110,7 @@ def test_a_manager_is_offered_no_word_that_only_the_lead_can_give(lived):
     assert "Only the lead of S05 says that it was made here." in card.text
     assert [one.text for one in card.all("summary")] == ["Not made here"]
     refused = send(manager, ORIGIN, **gap(lived, answer="confirm"))
-    assert "only the lead of S05 confirms it" in read(refused).text
+    assert "only the lead of S05 Wiring first fix confirms it" in read(refused).text
 
 
 def test_a_disputed_defect_goes_to_the_manager_and_keeps_no_buttons(lived):

@@ -6,8 +6,9 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from qc.domain.naming import Names
 from qc.web.pages.navigation import pages_of
-from qc.web.pages.template_filters import clock_in, day_words, figure_json, place_name, unbroken
+from qc.web.pages.template_filters import clock_in, day_words, figure_json, unbroken
 from tests.web.plant_server import CAST, invented_plant
 
 HOUR_MS = 3_600_000
@@ -52,7 +53,7 @@ def test_days_are_written_with_their_weekday():
     [("S07", "S07 Wall panels bond"), ("UNK", "not known"), ("DSN", "as designed or as instructed"), ("Z", "Z")],
 )
 def test_an_origin_is_written_with_its_name(code, words):
-    assert place_name(invented_plant()[1])(code) == words
+    assert Names(invented_plant()[1]).place(code) == words
 
 
 @pytest.mark.parametrize("role", sorted(CAST))

@@ -1,0 +1,58 @@
+"""How a code of the plant's tables is written with its name, so that no screen shows a code that nobody knows.
+
+The words of refusals and alarms stand in the record's tables: what an earlier program told by codes alone stays so.
+"""
+
+from collections.abc import Mapping
+
+from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
+from qc.domain.rule_set import CODES_NAMED, RULES
+
+# What is no station of the line, in words that need no code beside them.
+NO_STATIONS: Mapping[str, str] = {
+    UNKNOWN: "not known",
+    DESIGN: "as designed or as instructed",
+    FIELD: "after dispatch",
+}
+
+
+def with_name(code: str, name: str) -> str:
+    """Return a code with its name behind it, the name alone where it is or begins with the code."""
+    doubled = name.casefold() == code.casefold() or name.casefold().startswith(f"{code.casefold()} ")
+    return name if doubled else f"{code} {name}"
+
+
+class Names:
+    """Writes the codes of one plant with their names; what the plant has no longer is written as its code.
+
+    rules: the rule set by whose words; one of before CODES_NAMED tells codes alone.
+    """
+
+    def __init__(self, plant: Plant, rules: int = RULES) -> None:
+        self._plant, self.are_told = plant, rules >= CODES_NAMED
+
+    def place(self, code: str) -> str:
+        """Return a station, an origin or a point: "S07 Wall panels bond"; "after dispatch" of what is none."""
+        station = self._plant.stations.get(code)
+        if not self.are_told:
+            return code
+        return NO_STATIONS[code] if code in NO_STATIONS else with_name(code, station.name) if station else code
+
+    def found_at(self, code: str) -> str:
+        """Return where something was found: "at D01 Daylight bay", "after dispatch"."""
+        return self.place(code) if code == FIELD and self.are_told else f"at {self.place(code)}"
+
+    def type(self, code: str) -> str:
+        """Return a defect type."""
+        known = self._plant.types.get(code)
+        return with_name(code, known.name) if known and self.are_told else code
+
+    def test(self, code: str) -> str:
+        """Return a test."""
+        known = self._plant.tests.get(code)
+        return with_name(code, known.name) if known and self.are_told else code
+
+    def zone(self, model: str, key: str) -> str:
+        """Return the name of a model's zone, by which people know it."""
+        known = self._plant.zones.get((model, key))
+        return known.name if known and self.are_told else key
