@@ -180,6 +180,26 @@ def test_every_screen_of_the_app_leads_to_its_paragraph(book):
     assert [one for one in told.values() if one.split("/")[1] not in anchors[one.split("/")[0]]] == []
 
 
+@pytest.mark.parametrize("tag", ["de"])
+def test_another_language_has_the_same_paragraphs_and_pictures(tag):
+    book = folder("static") / "handbook"
+    written = sorted(path.stem for path in (book / tag).iterdir())
+
+    assert re.search(rf"\n  {tag}: \[([^\]]+)\]", APP)[1].replace('"', "").split(", ") == written
+    for slug in written:
+        one, other = ((book / each / f"{slug}.html").read_text(encoding="utf-8") for each in ("en", tag))
+        for what in (
+            r'<h2 id="[a-z-]+">',
+            r'<img src="[^"]+" width="\d+" height="\d+"',
+            r'href="[^"]+"',
+            r"<code>[^<]+",
+        ):
+            assert re.findall(what, other) == re.findall(what, one), (slug, what)
+        assert other.count("<li>") == one.count("<li>"), slug
+        assert set(re.findall(r'href="([^"]+)"', other)) <= set(re.findall(r'href="([^"]+)"', one)), slug
+    assert {*OF_ROLE.values()} - {"manager", "administrator"} | set(OPEN) == set(written)
+
+
 def test_the_handbook_shows_every_picture_that_the_walk_makes_and_no_other(book):
     files = {path.stem: size_of(path) for path in (folder("static") / "handbook" / "pictures").iterdir()}
     shown = {Path(node.attrs["src"]).stem: node.attrs for page in book.values() for node in page.all("img")}

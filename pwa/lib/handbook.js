@@ -1,7 +1,7 @@
 /** The handbook on the phone: its pages, which paragraph tells of which screen, and their text as the server's own. */
 
 import { html, Markup } from "./html.js";
-import { inWords, t } from "./language.js";
+import { inWords, language, t } from "./language.js";
 
 /** The title of each page by its name in addresses, in the order of the book. @type {Record<string, string>} */
 export const TITLES = inWords({
@@ -25,6 +25,17 @@ export const TITLES = inWords({
 
 /** The page of a role's day, by role, where its name is another. @type {Record<string, string>} */
 export const OF_ROLE = { station_lead: "lead", quality_manager: "manager" };
+
+/** Which pages stand in another language than English. @type {Record<string, string[]>} */
+const ALSO = {
+  de: ["dispatch", "inspector", "lead", "phone-lost", "planner", "repairer", "server-down", "tester"],
+};
+
+/**
+ * In which language a page is read: the one spoken, or English where it is not written in it.
+ * @param {string} page
+ */
+export const tongueOf = (page) => (ALSO[language()]?.includes(page) ? language() : "en");
 
 /** The paragraph that tells of a screen, by the screen's path. @type {Record<string, string>} */
 export const PARAGRAPHS = {
@@ -70,7 +81,7 @@ const FROM = new URL("../../static/handbook/", import.meta.url);
  * @returns {Promise<{ anchor: string, text: Markup }[]>}
  */
 export async function sectionsOf(page) {
-  const answer = await fetch(new URL(`en/${page}.html`, FROM));
+  const answer = await fetch(new URL(`${tongueOf(page)}/${page}.html`, FROM));
   if (!answer.ok) throw new Error(t`the server answered ${answer.status}`);
   return sections(await answer.text(), FROM.href);
 }

@@ -1,26 +1,28 @@
 /** A page of the handbook, without signal too; the paragraph that was asked for comes first. */
 
-import { sectionsOf, TITLES } from "../lib/handbook.js";
+import { sectionsOf, TITLES, tongueOf } from "../lib/handbook.js";
 import { html } from "../lib/html.js";
-import { t } from "../lib/language.js";
+import { language, t } from "../lib/language.js";
 
 /** @import {Screen} from "../lib/shapes" */
 
 /** @type {Map<string, Awaited<ReturnType<typeof sectionsOf>> | string>} */
 const read = new Map(); // a page's sections, or why it could not be had
 
+const keyOf = (/** @type {string} */ page) => `${tongueOf(page)}/${page}`;
+
 /** @type {Screen} */
 export const handbookScreen = {
   path: "help/:page/:anchor",
   open: true,
   page({ params, address, redraw }) {
-    const { page } = params;
     const found = Object.hasOwn(TITLES, params.page) && TITLES[params.page];
-    const told = read.get(params.page);
+    const key = keyOf(params.page);
+    const told = read.get(key);
     if (found && !told)
       void sectionsOf(params.page).then(
-        (sections) => (read.set(page, sections), redraw()),
-        (error) => (read.set(page, String(error?.message ?? error)), redraw()),
+        (sections) => (read.set(key, sections), redraw()),
+        (error) => (read.set(key, String(error?.message ?? error)), redraw()),
       );
     return {
       title: found ? t(found) : t`No such page`,
@@ -31,17 +33,22 @@ export const handbookScreen = {
           : typeof told === "string"
             ? html`<p class="strong">This page is not on this phone, and it could not be had: ${told}.</p>
                 <button type="button" class="main" data-act="again">Try again</button>`
-            : html`<div class="handbook">
-                ${[...told]
-                  .sort((a, b) => +(b.anchor === params.anchor) - +(a.anchor === params.anchor))
-                  .map(({ text }) => text)}
-              </div>`,
+            : html`${
+                  tongueOf(params.page) === "en" && language() !== "en-GB"
+                    ? html`<p>This page is written in English alone.</p>`
+                    : ""
+                }
+                <div class="handbook" lang="${tongueOf(params.page)}">
+                  ${[...told]
+                    .sort((a, b) => +(b.anchor === params.anchor) - +(a.anchor === params.anchor))
+                    .map(({ text }) => text)}
+                </div>`,
       actions: html`<a class="button" href="${address("help")}">All help</a
         ><button type="button" data-act="back">Back</button>`,
     };
   },
   acts: {
     back: ({ back }) => back(),
-    again: ({ params, redraw }) => (read.delete(params.page), redraw()),
+    again: ({ params, redraw }) => (read.delete(keyOf(params.page)), redraw()),
   },
 };
