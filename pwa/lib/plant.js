@@ -4,7 +4,9 @@
 
 import { number, t } from "./language.js";
 
-/** @import {Person, Plant, Station, Test, Type, View, Zone} from "./shapes" */
+/** @import {Person, Plant, Station, Test, Type, UnitView, View, Zone} from "./shapes" */
+
+/** @typedef {Pick<UnitView, "model" | "options">} Built  a unit as it is planned */
 
 /**
  * Whether it is offered for new work on a model: what is ended is still named in what is past.
@@ -17,14 +19,23 @@ function isFor(thing, model) {
 }
 
 /**
- * A model's zones in walk order, those that are ended left out.
+ * Whether it is asked of a unit with these options: of every one where it names none.
+ * @param {{options?: string[]}} thing
+ * @param {string[]} options
+ */
+function isAsked(thing, options) {
+  return !thing.options?.length || thing.options.some((each) => options.includes(each));
+}
+
+/**
+ * A unit's zones in walk order, those that are ended and those of options that it has not left out.
  * @param {Plant} plant
- * @param {string} model
+ * @param {Built} unit
  * @param {string} [view]
  */
-export function zonesOf(plant, model, view) {
+export function zonesOf(plant, { model, options }, view) {
   return plant.zones
-    .filter((zone) => zone.model === model && !zone.ended && (!view || zone.view === view))
+    .filter((zone) => zone.model === model && !zone.ended && (!view || zone.view === view) && isAsked(zone, options))
     .sort((a, b) => a.walk_order - b.walk_order || a.layer - b.layer || (a.key < b.key ? -1 : 1));
 }
 
@@ -49,12 +60,12 @@ export function pictureOf(plant, model, view) {
 }
 
 /**
- * The views of a model in the order of the walk.
+ * The views of a unit in the order of the walk.
  * @param {Plant} plant
- * @param {string} model
+ * @param {Built} unit
  */
-export function viewsOf(plant, model) {
-  const first = (/** @type {View} */ view) => zonesOf(plant, model, view.id)[0]?.walk_order;
+export function viewsOf(plant, unit) {
+  const first = (/** @type {View} */ view) => zonesOf(plant, unit, view.id)[0]?.walk_order;
   return plant.views.filter((view) => first(view) !== undefined).sort((a, b) => Number(first(a)) - Number(first(b)));
 }
 
@@ -91,10 +102,10 @@ export function zoneWords(plant, model, key) {
  * Where keys, papers and options are recorded: the plant's zone for the whole unit, else the plate where they are
  * matched.
  * @param {Plant} plant
- * @param {string} model
+ * @param {Built} unit
  */
-export function wholeUnitZone(plant, model) {
-  const zones = zonesOf(plant, model);
+export function wholeUnitZone(plant, unit) {
+  const zones = zonesOf(plant, unit);
   return zones.find((zone) => zone.holds === "whole") ?? zones.find((zone) => zone.holds === "plate");
 }
 
@@ -115,12 +126,13 @@ export function typesOf(plant, model) {
 }
 
 /**
+ * The tests that are asked of a unit; one done though not asked stays with its results.
  * @param {Plant} plant
- * @param {string} model
+ * @param {Built} unit
  * @param {string} [point]
  */
-export function testsOf(plant, model, point) {
-  return plant.tests.filter((test) => isFor(test, model) && (!point || test.point === point));
+export function testsOf(plant, { model, options }, point) {
+  return plant.tests.filter((test) => isFor(test, model) && isAsked(test, options) && (!point || test.point === point));
 }
 
 /**

@@ -10,7 +10,7 @@ export type View = { id: string; name: string; left: string; right: string };
 /** points: the outline in mm; layer 1 lies over layer 0; key is shared by all models. */
 export type Zone = {
   model: string; view: string; key: string; name: string; kind: string; layer: number;
-  points: [number, number][]; walk_order: number; caution: string; holds?: "" | "plate" | "whole"; ended?: boolean;
+  points: [number, number][]; walk_order: number; caution: string; holds?: "" | "plate" | "whole"; ended?: boolean; options?: string[];
 };
 /** A line of a unit's drawing; points in mm, of a wheel its centre and a point of its rim; swing: of a door. */
 export type Outline = { model: string; view: string; part: string; points: [number, number][]; swing: string };
@@ -26,7 +26,7 @@ export type Station = { id: string; name: string; kind: string; can_detect: bool
 export type Test = {
   id: string; name: string; point: string; kind: "measure" | "pass"; unit: string; lower: number | null;
   upper: number | null; conditions: string; reference: string; basis: string; models: string[]; caution: string;
-  least: number | null; most: number | null; beyond: string[]; hazard: boolean; ended?: boolean;
+  least: number | null; most: number | null; beyond: string[]; hazard: boolean; ended?: boolean; options?: string[];
   who: string; type: string;
 };
 /** camera: "ask" until a person confirms before_photo; move_away: before a phone is used; call, phone: who is told of a

@@ -136,7 +136,7 @@ function place({ app, params, session }) {
   const inspection = inspectionInHand(unit, session?.person.code ?? "");
   const missing = zonesMissing(unit);
   if (!missing.length) return null;
-  const walk = viewsOf(plant, unit.model).flatMap((view) => zonesOf(plant, unit.model, view.id));
+  const walk = viewsOf(plant, unit).flatMap((view) => zonesOf(plant, unit, view.id));
   const left = walk.filter(
     (zone) => missing.includes(zone.key) && !(inspection && lookOf(unit, inspection, zone.key).state === "looked"),
   );

@@ -74,7 +74,7 @@ export const correctScreen = {
         >
         <label class="field" for="zone"
           >Zone<select id="zone" data-change="zone">
-            ${zonesOf(app.plant, unit.model).map(
+            ${zonesOf(app.plant, unit).map(
               (zone) =>
                 html`<option value="${zone.key}" ${zone.key === now.zone ? html`selected` : ""}>
                   ${zoneWords(/** @type {Plant} */ (app.plant), unit.model, zone.key)}

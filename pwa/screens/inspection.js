@@ -113,7 +113,7 @@ async function begin(context) {
   sync("inspection begun");
   const test = app.plant.stations.find((station) => station.id === point)?.kind === "test";
   if (test) replace("unit", unit.chassis, "tests");
-  else replace("unit", unit.chassis, "walk", viewsOf(app.plant, unit.model)[0].id);
+  else replace("unit", unit.chassis, "walk", viewsOf(app.plant, unit)[0].id);
 }
 
 /** @type {Screen} */
@@ -129,7 +129,7 @@ export const endScreen = {
     const none = inspection.purpose === "zones" ? [] : looks.filter((each) => each.look.state === "none");
     const not = looks.filter((each) => each.look.state === "not");
     const looked = looks.filter((each) => each.look.state === "looked").length;
-    const whole = wholeUnitZone(plant, unit.model);
+    const whole = wholeUnitZone(plant, unit);
     return {
       title: t`End at ${inspection.point} · ${unit.shop_number}`,
       body: html`<p class="value">${looked} of ${looks.length} zones looked at</p>
@@ -137,7 +137,7 @@ export const endScreen = {
         ${
           none.length
             ? html`<h2>Not looked at yet: ${none.length}</h2>
-                ${viewsOf(plant, unit.model).map((each) => viewPart(context, unit, each, none, view))}`
+                ${viewsOf(plant, unit).map((each) => viewPart(context, unit, each, none, view))}`
             : html`<p class="strong">
                 ${shape("looked")}
                 ${inspection.purpose === "zones" ? t`A look at single zones: it is no presentation.` : t`Every zone is looked at or has its reason.`}
@@ -204,7 +204,7 @@ function place({ app, params, session }) {
   const unit = unitOf(app, params.chassis);
   const inspection = unit && inspectionInHand(unit, session?.person.code ?? "");
   if (!unit || !inspection || !app.plant) return null;
-  const looks = zonesOf(app.plant, unit.model).map((zone) => ({ zone, look: lookOf(unit, inspection, zone.key) }));
+  const looks = zonesOf(app.plant, unit).map((zone) => ({ zone, look: lookOf(unit, inspection, zone.key) }));
   return { unit, inspection, plant: app.plant, looks };
 }
 

@@ -64,7 +64,7 @@ export const menuScreen = {
  */
 function inHand({ app, address, session }, unit) {
   const begun = inspectionInHand(unit, session?.person.code ?? "");
-  const first = begun && app.plant && viewsOf(app.plant, unit.model)[0]?.id;
+  const first = begun && app.plant && viewsOf(app.plant, unit)[0]?.id;
   return first
     ? html`<a class="button" href="${address("unit", unit.chassis, "walk", first)}"
         >Go on: ${unit.shop_number} at ${begun.point}</a

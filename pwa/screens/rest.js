@@ -57,8 +57,6 @@ function place({ app, params, session }) {
   const inspection = unit && inspectionInHand(unit, session?.person.code ?? "");
   const view = app.plant?.views.find((each) => each.id === params.view);
   if (!unit || !inspection || !app.plant || !view) return null;
-  const rest = zonesOf(app.plant, unit.model, view.id).filter(
-    (zone) => lookOf(unit, inspection, zone.key).state === "none",
-  );
+  const rest = zonesOf(app.plant, unit, view.id).filter((zone) => lookOf(unit, inspection, zone.key).state === "none");
   return { unit, inspection, view, rest };
 }

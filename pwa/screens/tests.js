@@ -365,7 +365,7 @@ async function takeback(context, element) {
  */
 function failedPage(context, { unit, test, plant, results }, failed) {
   const type = plant.types.find((each) => each.code === test.type);
-  const zones = zonesOf(plant, unit.model).filter((zone) => type?.zone_kinds.includes(zone.kind));
+  const zones = zonesOf(plant, unit).filter((zone) => type?.zone_kinds.includes(zone.kind));
   const result = results.find((each) => each.id === failed.id);
   const codes = [...new Set([test.caution, ...cautionsFor(undefined, type)])].filter((code) => code !== "");
   const mine = result && mayTakeBack(unit, result, context.session?.person.code ?? "", context.now());
@@ -417,7 +417,7 @@ export const testsScreen = {
     const { app, params, view, address, session } = context;
     const unit = unitOf(app, params.chassis);
     if (!unit || !app.plant) return noUnit(context);
-    const tests = testsOf(app.plant, unit.model);
+    const tests = testsOf(app.plant, unit);
     const begun = inspectionInHand(unit, session?.person.code ?? "");
     const points = [...new Set(tests.map((test) => test.point))];
     const point = view.point ?? (points.includes(begun?.point ?? "") ? begun?.point : points[0]);
@@ -444,9 +444,7 @@ export const testsScreen = {
             <p class="hint">A recorded result is only valid until something related is disturbed.</p>`,
       actions: html`${
           begun
-            ? html`<a
-                  class="button"
-                  href="${address("unit", unit.chassis, "walk", viewsOf(app.plant, unit.model)[0].id)}"
+            ? html`<a class="button" href="${address("unit", unit.chassis, "walk", viewsOf(app.plant, unit)[0].id)}"
                   >Walk round at ${begun.point}</a
                 >
                 <a class="button" href="${address("unit", unit.chassis, "end")}">End inspection at ${begun.point}</a>`

@@ -108,7 +108,7 @@ function hands(unit, me) {
 function actions({ app, address, session, may_record, may }, unit) {
   const at = (/** @type {string[]} */ ...parts) => address("unit", unit.chassis, ...parts);
   const begun = inspectionInHand(unit, session?.person.code ?? "");
-  const firstView = app.plant ? viewsOf(app.plant, unit.model)[0]?.id : "";
+  const firstView = app.plant ? viewsOf(app.plant, unit)[0]?.id : "";
   const role = within(named(ROLE, session?.person.role));
   return html`${
       !may_record
@@ -123,7 +123,7 @@ function actions({ app, address, session, may_record, may }, unit) {
             : html`<p class="strong">As ${role} you read here and record nothing on a unit.</p>`
     }
     <div class="pair">
-      ${app.plant && testsOf(app.plant, unit.model).length ? html`<a class="button" href="${at("tests")}">Tests</a>` : ""}
+      ${app.plant && testsOf(app.plant, unit).length ? html`<a class="button" href="${at("tests")}">Tests</a>` : ""}
       <a class="button" href="${at("release")}">${may("unit_released") ? t`Prepare release` : t`What blocks it`}</a>
     </div>`;
 }

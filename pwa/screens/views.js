@@ -22,12 +22,11 @@ export const viewsScreen = {
     if (!unit || !app.plant) return noUnit(context);
     const to = (/** @type {string[]} */ ...parts) => address("unit", unit.chassis, ...parts);
     const inspection = inspectionInHand(unit, session?.person.code ?? "");
-    const views = viewsOf(app.plant, unit.model);
+    const views = viewsOf(app.plant, unit);
     const here = views.find((each) => each.id === params.view);
     const rest =
       inspection && inspection.purpose !== "zones" && here
-        ? zonesOf(app.plant, unit.model, here.id).filter((zone) => lookOf(unit, inspection, zone.key).state === "none")
-            .length
+        ? zonesOf(app.plant, unit, here.id).filter((zone) => lookOf(unit, inspection, zone.key).state === "none").length
         : 0;
     const list = app.settings.zones_as === "list";
     return {
@@ -69,7 +68,7 @@ export const viewsScreen = {
  */
 function viewRow({ app, params, address, session }, unit, view) {
   const inspection = inspectionInHand(unit, session?.person.code ?? "");
-  const zones = app.plant ? zonesOf(app.plant, unit.model, view.id) : [];
+  const zones = app.plant ? zonesOf(app.plant, unit, view.id) : [];
   const looked = inspection ? zones.filter((zone) => lookOf(unit, inspection, zone.key).state === "looked").length : 0;
   const open = openList(unit).filter((defect) => zones.some((zone) => zone.key === defect.zone)).length;
   const words = [inspection ? t`${looked} of ${zones.length} looked at` : "", open ? t`${open} open` : ""]

@@ -102,7 +102,7 @@ export const walkScreen = {
  */
 function marksOf(app, { unit, inspection, zones }) {
   const open = openList(unit);
-  const often = app.plant ? oftenFound(zonesOf(app.plant, unit.model), app.history) : new Set();
+  const often = app.plant ? oftenFound(zonesOf(app.plant, unit), app.history) : new Set();
   const marks = zones.map((zone) => ({
     zone,
     look: inspection ? lookOf(unit, inspection, zone.key) : NOT_YET,
@@ -147,9 +147,9 @@ function place({ app, params, session }) {
   const unit = unitOf(app, params.chassis);
   if (!unit || !app.plant) return null;
   const inspection = inspectionInHand(unit, session?.person.code ?? "");
-  const views = viewsOf(app.plant, unit.model);
+  const views = viewsOf(app.plant, unit);
   const at = views.findIndex((view) => view.id === params.view);
-  const zones = zonesOf(app.plant, unit.model, params.view);
+  const zones = zonesOf(app.plant, unit, params.view);
   return at < 0 ? null : { unit, inspection, views, at, view: views[at], zones };
 }
 
@@ -198,7 +198,7 @@ function mainKey({ app, address, may }, here, marks) {
     inspection.purpose === "zones"
       ? undefined
       : [...views.slice(at + 1), ...views.slice(0, at)].find((each) =>
-          zonesOf(/** @type {any} */ (app.plant), unit.model, each.id).some(
+          zonesOf(/** @type {any} */ (app.plant), unit, each.id).some(
             (zone) => lookOf(unit, inspection, zone.key).state === "none",
           ),
         );

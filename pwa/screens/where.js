@@ -25,7 +25,7 @@ export function whereDrawn(plant, unit, { zone: key, mark, severity, state }) {
   const outlines = outlinesOf(plant, unit.model, view.id);
   const points = [
     ...outlines.flatMap((each) => each.points),
-    ...zonesOf(plant, unit.model, view.id).flatMap((each) => each.points),
+    ...zonesOf(plant, unit, view.id).flatMap((each) => each.points),
   ];
   const [xs, ys] = [points.map(([x]) => x), points.map(([, y]) => y)];
   const [left, right, low, high] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];

@@ -191,10 +191,19 @@ class _Rows:
             # One spelling of each letter: spreadsheets of some machines write an umlaut as two characters.
             told = unicodedata.normalize("NFC", cell("options"))
             parts = [part.strip() for part in _DIVIDES_OPTIONS.split(told)]
-            rest["options"] = list(dict.fromkeys(part for part in parts if part))
+            rest["options"] = self._options(list(dict.fromkeys(part for part in parts if part)))
         if "build_sheet" in self._at:
             rest["build_sheet"] = cell("build_sheet") or None
         return rest
+
+    def _options(self, told: list[str]) -> list[str]:
+        """Return the options, each one of the plant's where it names them: a slip would leave out what one asks for."""
+        known = self._plant.options
+        names = {_plain(word): one.code for one in known.values() for word in (one.name, one.code)}
+        for one in told if known else ():
+            if _plain(one) not in names:
+                raise _Wrong(f"{one[:40]!r} is no option of this plant; it has {', '.join(known)}")
+        return list(dict.fromkeys(names[_plain(one)] for one in told)) if known else told
 
     def _day(self, told: str) -> str:
         try:

@@ -1,5 +1,6 @@
 """The plant as data: frozen records of what its tables say. Reading and checking the tables is `plant_tables`."""
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from datetime import date, time, timedelta
 from functools import cached_property
@@ -23,6 +24,14 @@ class OwnSeverity:
     code: str
     name: str
     counts_as: Severity
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """Something that a unit can be planned with; its code stands in build plans."""
+
+    code: str
+    name: str
 
 
 StationKind = Literal["feeder", "remote", "main", "test", "inspection", "rework", "dispatch", "external", "unknown"]
@@ -91,6 +100,7 @@ class Zone:
     caution: str
     holds: str = ""
     ended: bool = False
+    options: tuple[str, ...] = ()  # of a unit with one of these alone, () of every unit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -220,6 +230,7 @@ class Test:
     beyond: tuple[str, ...] = ()
     hazard: bool = False
     ended: bool = False
+    options: tuple[str, ...] = ()  # as of a zone
 
 
 @dataclass(frozen=True, slots=True)
@@ -337,6 +348,7 @@ class Plant:
     outlines: tuple[Outline, ...] = ()  # in table order, which is the order of drawing; () where the plant has none
     pictures: MappingProxyType[tuple[str, str], ViewPicture] = field(default_factory=lambda: MappingProxyType({}))
     severities: MappingProxyType[str, OwnSeverity] = field(default_factory=lambda: MappingProxyType({}))
+    options: MappingProxyType[str, Option] = field(default_factory=lambda: MappingProxyType({}))
     own_numbers: NumberForm | None = None  # the form of its numbers where the plant says one, see `numbers`
     vital_few: float = VITAL_FEW  # share of the whole that a Pareto's vital few are asked to make
 
@@ -345,22 +357,34 @@ class Plant:
         own = self.severities.get(grade)
         return own.name if own else severity
 
-    def zones_of(self, model: str, *, ended: bool = False) -> tuple[Zone, ...]:
-        """Return the model's zones, views in table order and zones in walk order; ended: those that are ended too."""
+    def zones_of(self, model: str, *, options: Collection[str] | None = None, ended: bool = False) -> tuple[Zone, ...]:
+        """Return the model's zones, views in table order and zones in walk order; ended: those that are ended too.
+
+        options: of a unit, which leaves out zones of options that it has not; None for every zone of the model.
+        """
         order = {view: place for place, view in enumerate(self.views)}
-        own = [zone for zone in self.zones.values() if zone.model == model and (ended or not zone.ended)]
+        own = [
+            zone
+            for zone in self.zones.values()
+            if zone.model == model and (ended or not zone.ended) and is_asked(zone.options, options)
+        ]
         return tuple(sorted(own, key=lambda z: (order[z.view], z.walk_order, z.layer, z.id)))
 
     def outlines_of(self, model: str) -> tuple[Outline, ...]:
         """Return the lines of the model's drawings in table order, all views; () where the plant has none."""
         return tuple(one for one in self.outlines if one.model == model)
 
-    def tests_of(self, model: str, point: str | None = None) -> tuple[Test, ...]:
-        """Return the tests that a unit of this model needs, at one point or (None) at all."""
+    def tests_of(
+        self, model: str, point: str | None = None, options: Collection[str] | None = None
+    ) -> tuple[Test, ...]:
+        """Return the tests that a unit of this model needs, at one point or (None) at all; options as in zones_of."""
         return tuple(
             test
             for test in self.tests.values()
-            if not test.ended and (not test.models or model in test.models) and point in (None, test.point)
+            if not test.ended
+            and (not test.models or model in test.models)
+            and point in (None, test.point)
+            and is_asked(test.options, options)
         )
 
     def end_points(self) -> tuple[str, ...]:
@@ -419,3 +443,8 @@ class Plant:
     def _end_points(self) -> tuple[str, ...]:
         # Asked once for each event of a fold: found once and kept, since the tables never change.
         return tuple(s.id for s in self.stations.values() if s.final)
+
+
+def is_asked(of: tuple[str, ...], options: Collection[str] | None) -> bool:
+    """Return whether what is asked of these options is asked of a unit with those; None is every unit."""
+    return options is None or not of or any(one in options for one in of)

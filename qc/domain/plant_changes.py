@@ -32,6 +32,7 @@ _KEYS: Mapping[str, tuple[str, ...]] = {
     "shift": ("id",),
     "shutdown": ("name",),
     "severity": ("code",),
+    "option": ("code",),
 }
 _ENDS: Mapping[str, str] = {
     "stations.csv": "set end_day to the day on which it ended",
@@ -42,9 +43,10 @@ _ENDS: Mapping[str, str] = {
     "model": "set ended = true",
     "view": "set ended to yes for its zones",
     "severity": "let no type have it as its default",
+    "option": "let no zone and no test name it",
 }
 _ENDING = ("retired", "ended", "end_day")
-_SECTIONS = ("model", "view", "shift", "shutdown", "severity")
+_SECTIONS = ("model", "view", "shift", "shutdown", "severity", "option")
 # Another value of these is another thing, which takes a code of its own.
 _FIXED: Mapping[str, tuple[str, ...]] = {
     "stations.csv": ("kind",),
@@ -260,7 +262,7 @@ def _criteria(old: Plant, new: Plant) -> tuple[tuple[str, ...], frozenset[str]]:
     zones = {
         f"{model} {zone}"
         for model in {*old.models, *new.models}
-        for zone in {z.key for z in old.zones_of(model)} ^ {z.key for z in new.zones_of(model)}
+        for zone, _ in _looked_at(old, model) ^ _looked_at(new, model)
         if model in old.models  # all zones of a new model are new, and it has no weeks before
     }
     if zones:
@@ -282,7 +284,11 @@ def _judged(plant: Plant, code: str) -> tuple[Any, ...] | None:
     one = plant.tests.get(code)
     if one is None or one.ended:
         return None
-    return one.point, one.lower, one.upper, sorted(one.models), one.conditions
+    return one.point, one.lower, one.upper, sorted(one.models), one.conditions, sorted(one.options)
+
+
+def _looked_at(plant: Plant, model: str) -> set[tuple[str, frozenset[str]]]:
+    return {(zone.key, frozenset(zone.options)) for zone in plant.zones_of(model)}
 
 
 def _presents(plant: Plant, point: str) -> tuple[Any, ...] | None:

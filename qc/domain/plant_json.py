@@ -31,6 +31,7 @@ def phone_plant(plant: Plant) -> dict[str, Any]:
         "stop_who": plant.stop_who,
         "standing_line": plant.standing_line,
         "numbers": _numbers(plant),
+        "options": [{"code": one.code, "name": one.name} for one in plant.options.values()],
         "severities": [
             {"code": one.code, "name": one.name, "counts_as": one.counts_as} for one in plant.severities.values()
         ],
@@ -127,6 +128,7 @@ def _zone(one: Zone) -> dict[str, Any]:
         "caution": one.caution,
         "holds": one.holds,
         "ended": one.ended,
+        "options": list(one.options),
     }
 
 
@@ -185,6 +187,7 @@ def _test(one: Test) -> dict[str, Any]:
         "beyond": list(one.beyond),
         "hazard": one.hazard,
         "ended": one.ended,
+        "options": list(one.options),
     }
 
 

@@ -1,5 +1,6 @@
 """Each CSV table of a plant read into its records. What must hold between the tables is `plant_checks`."""
 
+import unicodedata
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 from typing import Any, cast
@@ -64,14 +65,14 @@ TEST_COLUMNS = (
 PICTURE_COLUMNS = ("model", "view", "picture", "width", "height", "corners")
 OUTLINE_COLUMNS = ("model", "view", "part", "points", "swing")
 TYPE_OPTIONAL = ("retired", "caution", "words")
-ZONE_OPTIONAL = ("holds", "ended")
+ZONE_OPTIONAL = ("holds", "ended", "options")
 HOLDS = ("plate", "whole")
 CAUTION_COLUMNS = ("code", "short", "more")
 CAUTION_OPTIONAL = ("camera", "before_photo", "move_away", "call", "phone", "shown")
 CAMERA = ("free", "ask", "no")
 SHOWN = ("begin", "unit")
 NO_CAUTION = "none"
-TEST_OPTIONAL = ("least", "most", "beyond", "hazard", "ended")
+TEST_OPTIONAL = ("least", "most", "beyond", "hazard", "ended", "options")
 
 
 def cautions(faults: Faults, text: str) -> MappingProxyType[str, Caution]:
@@ -172,7 +173,12 @@ def _outside(row: Row) -> str:
 
 
 def zones(
-    faults: Faults, text: str, known_models: Iterable[str], known_views: Iterable[str], known_cautions: Iterable[str]
+    faults: Faults,
+    text: str,
+    known_models: Iterable[str],
+    known_views: Iterable[str],
+    known_cautions: Iterable[str],
+    known_options: Iterable[str],
 ) -> MappingProxyType[tuple[str, str], Zone]:
     """Return the zones by (model, zone key); ids must differ too."""
     rows = csv_rows(faults, "zones.csv", text, ZONE_COLUMNS, ZONE_OPTIONAL)
@@ -181,6 +187,7 @@ def zones(
         row.known("model", row.text("model"), known_models, "model")
         row.known("view", row.text("view"), known_views, "view")
         _caution(row, known_cautions)
+        _known_options(row, known_options)
         if row.code("zone_id") in seen:
             row.fault("zone_id", "stands in the table twice; ids must differ")
         seen.add(row.text("zone_id"))
@@ -199,9 +206,23 @@ def _caution(row: Row, known_cautions: Iterable[str]) -> None:
         row.known("caution", code, known_cautions, "caution")
 
 
+def _options(row: Row) -> tuple[str, ...]:
+    """Return the options of which a unit must have one to be asked for it; () asks it of every unit."""
+    if not row.has("options"):
+        return ()
+    return tuple(unicodedata.normalize("NFC", one) for one in row.codes("options"))
+
+
+def _known_options(row: Row, known: Iterable[str]) -> None:
+    for one in _options(row):
+        row.known("options", one, known, "option")
+
+
 def zone(row: Row) -> Zone:
     """Return one zone with its outline checked."""
     points = row.outline("points")
+    if _options(row) and str(row.cells.get("holds", "")).strip() == "plate":
+        row.fault("options", "stand at the plate, which is read on every unit; leave them empty")
     if points and (wrong := outline_fault(points)):
         row.fault("points", wrong)
     return Zone(
@@ -217,6 +238,7 @@ def zone(row: Row) -> Zone:
         caution=str(row.cells["caution"]).strip(),
         holds=_holds(row),
         ended=_ended(row),
+        options=_options(row),
     )
 
 
@@ -373,11 +395,13 @@ def tests(
     known_models: Iterable[str],
     known_cautions: Iterable[str],
     known_types: Mapping[str, DefectType],
+    known_options: Iterable[str],
 ) -> MappingProxyType[str, Test]:
     """Return the tests by id; a plant may have none."""
     rows = csv_rows(faults, "tests.csv", text, TEST_COLUMNS, TEST_OPTIONAL, may_be_empty=True)
     for row in rows:
         _caution(row, known_cautions)
+        _known_options(row, known_options)
     return keyed((row, "id", row.code("id"), test(row, known_models, known_types)) for row in rows)
 
 
@@ -409,6 +433,7 @@ def test(row: Row, known_models: Iterable[str], known_types: Mapping[str, Defect
         beyond=row.codes("beyond"),
         hazard=row.yes("hazard") if says_hazard else fails_into is not None and fails_into.stop_unit,
         ended=_ended(row),
+        options=_options(row),
     )
     _limits(row, found)
     _plausible(row, found)

@@ -1,6 +1,7 @@
 """The sections of plant.toml read into records: models, views, shifts, holidays, links, what the review asks."""
 
 import re
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import fields
 from datetime import date, time
@@ -13,8 +14,9 @@ from qc.domain.backup_plan import BackupPlan
 from qc.domain.drop_plan import DropPlan
 from qc.domain.mail_plan import MailPlan, address_fault
 from qc.domain.number_form import FIGURES, ISO_LETTERS, NumberForm
+from qc.domain.operations import label
 from qc.domain.plan_form import COLUMNS, PlanForm, is_day_format
-from qc.domain.plant import SEVERITIES, VITAL_FEW, Links, Model, OwnSeverity, Severity, Shift, Shutdown, View
+from qc.domain.plant import SEVERITIES, VITAL_FEW, Links, Model, Option, OwnSeverity, Severity, Shift, Shutdown, View
 from qc.domain.table_rows import DAYS, Faults, Row, keyed, toml_row, toml_rows
 from qc.domain.working_days import LONGEST_SHUTDOWN
 
@@ -57,6 +59,21 @@ def model(row: Row, own: NumberForm | None) -> Model:
     if row.has("digit") and not (found.digit.isascii() and found.digit.isdigit()):
         row.fault("digit", "must be one figure 0 to 9; it stands in the shop number")
     return found
+
+
+def options(faults: Faults, data: Mapping[str, Any]) -> MappingProxyType[str, Option]:
+    """Return the options that the plant names, by code; none where it leaves them to its plans."""
+    if "option" not in data:
+        return MappingProxyType({})
+    rows = toml_rows(faults, PLANT_FILE, data, "option", Option.__match_args__)
+    return keyed((row, "code", (one := _option(row)).code, one) for row in rows)
+
+
+def _option(row: Row) -> Option:
+    code = unicodedata.normalize("NFC", row.text("code", most=40))
+    if code and (why := label()(code)):
+        row.fault("code", why)
+    return Option(code, row.text("name", most=80))
 
 
 def severities(faults: Faults, data: Mapping[str, Any]) -> MappingProxyType[str, OwnSeverity]:

@@ -37,8 +37,8 @@ PICTURES = "pictures.csv"
 OPTIONAL_FILES = (OUTLINES, PICTURES)  # a plant may lack them
 NO_PICTURES = ",".join(parts.PICTURE_COLUMNS) + "\n"
 SECTIONS = (
-    "plant", "chassis", "severity", "model", "view", "shift", "calendar", "shutdown", "links", "review", "plan",
-    "backup", "drop", "mail",
+    "plant", "chassis", "severity", "option", "model", "view", "shift", "calendar", "shutdown", "links", "review",
+    "plan", "backup", "drop", "mail",
 )  # fmt: skip
 ABOUT = ("maker", "site", "product", "time_zone", "demo", "stop_phone", "standing_line")
 ABOUT_OPTIONAL = ("stop_who",)
@@ -157,6 +157,7 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
     numbers.check_lengths(faults, own, models)
     views = sections.views(faults, data)
     cautions = parts.cautions(faults, tables["cautions.csv"])
+    options = sections.options(faults, data)
     own_severities = sections.severities(faults, data)
     types = parts.types(faults, tables["defect_types.csv"], models, cautions, own_severities)
     return Plant(
@@ -171,13 +172,13 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         stop_phone=about.text("stop_phone", may_be_empty=True, most=40),
         models=models,
         views=views,
-        zones=parts.zones(faults, tables["zones.csv"], models, views, cautions),
+        zones=parts.zones(faults, tables["zones.csv"], models, views, cautions, options),
         outlines=parts.outlines(faults, OUTLINES, tables[OUTLINES], models, views) if OUTLINES in tables else (),
         pictures=parts.pictures(faults, PICTURES, tables.get(PICTURES, NO_PICTURES), models, views),
         stations=parts.stations(faults, tables["stations.csv"], models),
         says_final=parts.says_final(tables["stations.csv"]),
         types=types,
-        tests=parts.tests(faults, tables["tests.csv"], models, cautions, types),
+        tests=parts.tests(faults, tables["tests.csv"], models, cautions, types, options),
         shifts=sections.shifts(faults, data),
         cautions=cautions,
         standing_line=about.text("standing_line", most=300),
@@ -189,6 +190,7 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         model_year=2026 if own and not chassis.has("model_year") else chassis.whole("model_year", 1980, 2039),
         own_numbers=own,
         severities=own_severities,
+        options=options,
         **({"stop_who": about.text("stop_who", most=60)} if about.has("stop_who") else {}),
         vital_few=sections.vital_few(faults, data),
         plan=sections.plan_form(faults, data),

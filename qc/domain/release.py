@@ -129,7 +129,7 @@ def _final_points(record: UnitRecord, plant: Plant, names: Names) -> str:
 
 
 def _identity(record: UnitRecord, plant: Plant, names: Names) -> Iterator[Blocker]:
-    plates = [zone for zone in plant.zones_of(record.model) if zone.holds == "plate"]
+    plates = [zone for zone in plant.zones_of(record.model, options=record.options) if zone.holds == "plate"]
     looks = final_looks(record, plant)
     if not plates:
         yield Blocker("identity", f"the plant's tables name no plate zone on a {record.model}", "")
@@ -141,7 +141,7 @@ def _identity(record: UnitRecord, plant: Plant, names: Names) -> Iterator[Blocke
 
 def _zones(record: UnitRecord, plant: Plant, names: Names) -> Iterator[Blocker]:
     looks, where = final_looks(record, plant), _final_points(record, plant, names)
-    zones = plant.zones_of(record.model)
+    zones = plant.zones_of(record.model, options=record.options)
     if not zones:
         yield Blocker("zone", f"the plant's tables name no zone of a {record.model}", "")
     for zone in zones:
@@ -160,7 +160,7 @@ def _running(record: UnitRecord, plant: Plant, names: Names) -> Iterator[Blocker
 
 def _tests(record: UnitRecord, plant: Plant, names: Names) -> Iterator[Blocker]:
     day_of = _days(plant)
-    for test in plant.tests_of(record.model):
+    for test in plant.tests_of(record.model, options=record.options):
         if why := _test_lack(record.latest_test(test.id), test, day_of):
             yield Blocker("test", f"{test.id} {test.name}: {why}", test.id)
 

@@ -23,6 +23,7 @@ DEFINED_IN = {
     "caution": "cautions.csv:code",
     "defect type": "defect_types.csv:code",
     "group of defect types": "defect_types.csv:group",
+    "option": "plant.toml:option.code",
     "kind of zone": "zones.csv:kind",
 }
 DAYS = {"mon": 1, "tue": 2, "wed": 3, "thu": 4, "fri": 5, "sat": 6, "sun": 7}

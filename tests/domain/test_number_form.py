@@ -139,12 +139,27 @@ def test_a_plan_of_another_plants_numbers_is_told_row_by_row():
 
 
 def test_options_hold_any_letters_and_one_spelling_of_each():
-    plant = checked_plant(tables_of(OTHER))
-    columns = columns_of(["chassis", "planned_day", "options"], plant)
+    plant = checked_plant(tables_of(BARE))
+    columns = columns_of(["model", "sequence", "planned_day", "options"], plant)
     spelt = "Ku\u0308che; Ofen ä"  # an umlaut as two characters
-    (line,) = plan_lines([(2, ["OWA21T5000188", "2026-03-02", spelt])], columns, plant, {}, date(2026, 3, 1))
+    (line,) = plan_lines([(2, ["HUT", "101", "2026-03-02", spelt])], columns, plant, {}, date(2026, 3, 1))
 
     assert line.body["options"] == ["Küche", "Ofen ä"]
+
+
+def test_an_option_that_the_plant_does_not_name_is_told_and_one_told_by_its_name_is_its_code():
+    """A slip would leave out what the option asks for without a word."""
+    plant = checked_plant(tables_of(OTHER))
+    columns = columns_of(["chassis", "planned_day", "options"], plant)
+    rows = [
+        (2, ["OWA21T5000188", "2026-03-02", "küchenzeile; TÜRÖFFNER"]),
+        (3, ["OWBRG34T5000207", "2026-03-02", "Kuche"]),
+    ]
+    named, slip = plan_lines(rows, columns, plant, {}, date(2026, 3, 1))
+
+    assert named.body["options"] == ["Küche", "Türöffner"]
+    assert slip.outcome == "wrong"
+    assert slip.words == "'Kuche' is no option of this plant; it has Küche, Türöffner"
 
 
 PATTERNS = [

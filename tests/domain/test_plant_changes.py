@@ -1,11 +1,14 @@
 """Two sets of tables in words: what is added, ended and changed, and what may not follow."""
 
+from pathlib import Path
+
 import pytest
 
 from qc.assets import folder as asset_folder
 from qc.domain.plant_changes import plant_changes
 from qc.domain.plant_tables import PlantFaults, plant_from_tables, tables_of
 
+OTHER = Path(__file__).parents[1] / "plants" / "other"
 TABLES = tables_of(asset_folder("demo_data") / "plant")
 PLANT = plant_from_tables(TABLES)
 NEW_TYPE = "PAN-77,PAN,Panels and bonding,Blister under the film,minor,no,asked,20,D01,RP1,panel,all,no,none,blister"
@@ -262,3 +265,17 @@ class TestEnded:
         assert plant_from_tables(changed("plant.toml", text, f"{text}\nended = true")).models[model.code].ended
         with pytest.raises(PlantFaults):
             plant_from_tables(changed("plant.toml", text, f'{text}\nended = "yes"'))
+
+
+def test_a_zone_or_test_that_is_asked_of_an_option_alone_is_another_criterion():
+    before = tables_of(OTHER)
+    door = '"0,1200 2100,1200 2100,2200 0,2200",5,,,'
+    assert door in before["zones.csv"]
+    zones = before["zones.csv"].replace(door, door + "Küche")
+    tests = before["tests.csv"].replace(",no,Türöffner", ",no,Küche")
+    changed = plant_changes(before, {**before, "zones.csv": zones, "tests.csv": tests})
+
+    assert changed.criteria == ("tests and their limits: TOF", "zones looked at: A21 seite.tuer")
+    gone = before["plant.toml"].replace('[[option]]\ncode = "Türöffner"\nname = "Elektrischer Türöffner"\n', "")
+    with pytest.raises(PlantFaults, match="is no option of this plant"):
+        plant_changes(before, {**before, "plant.toml": gone})

@@ -230,6 +230,10 @@ def test_a_plant_goes_from_an_empty_folder_to_a_released_unit_and_its_first_revi
             pictures.take(phone.page, "test", phone.page.get_by_text(re.compile("^Limit")).first)
         phone.tap("Save the value")
         phone.expect_status(f"{test} passed")
+    phone.tap(re.compile("^TOF "), "link")  # the door opener, which its options ask for
+    phone.page.get_by_label("Instrument number").fill("M-1")
+    phone.tap("Passed", exact=True)
+    phone.expect_status("TOF passed")
     phone.tap("End inspection at PST", "link")
     phone.tap(re.compile("^End "))
     sent(phone)

@@ -37,9 +37,9 @@ const THUMB = 64;
 const STRIP = 44;
 
 for (const model of models) {
-  for (const view of viewsOf(plant, model)) {
+  for (const view of viewsOf(plant, built(model))) {
     test(`${model} ${view.id}: every zone is at least a thumb wide and high and fits the screen`, () => {
-      const map = layOut(zonesOf(plant, model, view.id), ROOM.width, ROOM.height, THUMB);
+      const map = layOut(zonesOf(plant, built(model), view.id), ROOM.width, ROOM.height, THUMB);
 
       assert.ok(map.width <= ROOM.width + 1, `width ${map.width}`);
       for (const { zone, points, label } of map.drawn) {
@@ -58,7 +58,11 @@ for (const model of models) {
 
 test("what is ended is offered for nothing new and still named where it was recorded", () => {
   const model = plant.models[0].code;
-  const [zone, type, test] = [zonesOf(plant, model)[0], typesOf(plant, model)[0], testsOf(plant, model)[0]];
+  const [zone, type, test] = [
+    zonesOf(plant, built(model))[0],
+    typesOf(plant, model)[0],
+    testsOf(plant, built(model))[0],
+  ];
   const mark = (/** @type {any[]} */ all, /** @type {any} */ one) =>
     all.map((each) => (each === one ? { ...each, ended: true } : each));
   const later = {
@@ -68,15 +72,15 @@ test("what is ended is offered for nothing new and still named where it was reco
     tests: mark(plant.tests, test),
   };
 
-  assert.equal(zonesOf(later, model).length, zonesOf(plant, model).length - 1);
+  assert.equal(zonesOf(later, built(model)).length, zonesOf(plant, built(model)).length - 1);
   assert.equal(typesOf(later, model).length, typesOf(plant, model).length - 1);
-  assert.equal(testsOf(later, model).length, testsOf(plant, model).length - 1);
+  assert.equal(testsOf(later, built(model)).length, testsOf(plant, built(model)).length - 1);
   assert.equal(zoneWords(later, model, zone.key), zoneWords(plant, model, zone.key));
   assert.equal(typeOf(later, type.code)?.name, type.name);
 });
 
 test("a touch on the drawing gives back the place in millimetres", () => {
-  const zones = zonesOf(plant, "T36", "front");
+  const zones = zonesOf(plant, built("T36"), "front");
   const map = layOut(zones, ROOM.width, ROOM.height, THUMB);
   for (const { zone, points } of map.drawn) {
     points.forEach(([x, y], place) => assert.deepEqual(map.mark(x, y), zone.points[place], zone.key));
@@ -122,17 +126,17 @@ test("holds tells inside from outside of an L-shaped outline", () => {
 test("the walk begins at the coupling, goes front, nearside, rear, offside, roof, underside, inside", () => {
   // Order of the walk-round: common practice, no source.
   assert.deepEqual(
-    viewsOf(plant, "M50")
+    viewsOf(plant, built("M50"))
       .slice(0, 7)
       .map((view) => view.id),
     ["front", "nearside", "rear", "offside", "roof", "underside", "interior"],
   );
-  assert.equal(zonesOf(plant, "M50")[0].key, "front.coupling");
+  assert.equal(zonesOf(plant, built("M50"))[0].key, "front.coupling");
 });
 
 test("at most nine types are in view and none of a zone's critical ones is left out", () => {
   for (const model of models) {
-    for (const zone of zonesOf(plant, model)) {
+    for (const zone of zonesOf(plant, built(model))) {
       const all = typesForZone(plant, zone, new Map());
       const shown = inView(all);
       assert.ok(all.length >= 1, `${model} ${zone.key} has no type`);
@@ -219,7 +223,7 @@ test("only what is upstream is offered as origin, the usual first, and the unkno
 });
 
 test("limits are inside, open sides do not count, and read in words", () => {
-  const of = (/** @type {string} */ id) => testsOf(plant, "T36").find((each) => each.id === id);
+  const of = (/** @type {string} */ id) => testsOf(plant, built("T36")).find((each) => each.id === id);
   const charger = /** @type {any} */ (of("E1"));
   const gas = /** @type {any} */ (of("G1"));
 
@@ -233,7 +237,7 @@ test("limits are inside, open sides do not count, and read in words", () => {
 
 test("a zone is read back with its view, the whole unit has its zone", () => {
   assert.equal(zoneWords(plant, "T36", "nearside.door"), "Entry door · Nearside");
-  assert.ok(wholeUnitZone(plant, "T36"));
+  assert.ok(wholeUnitZone(plant, built("T36")));
 });
 
 test("names on the drawing break at spaces and tell what is left out", () => {
@@ -293,9 +297,9 @@ test("the strictest caution guards a photo, and each names who is told", () => {
 
 for (const model of models) {
   test(`${model}: what stands out beyond the zones stays on the drawing, and no zone gets too small for it`, () => {
-    for (const view of viewsOf(plant, model)) {
+    for (const view of viewsOf(plant, built(model))) {
       const outlines = outlinesOf(plant, model, view.id);
-      const map = layOut(zonesOf(plant, model, view.id), ROOM.width, ROOM.height, THUMB, outlines);
+      const map = layOut(zonesOf(plant, built(model), view.id), ROOM.width, ROOM.height, THUMB, outlines);
       const places = outlines.flatMap((each) => each.points.map(map.place));
       assert.ok(outlines.length >= 2, view.id);
       for (const [x, y] of places)
@@ -322,4 +326,25 @@ test("zones to look at twice are those with twice the mean of the model's zones,
   assert.deepEqual([...oftenFound(zones, found([`SEA-01 ${next.key}`, 2]))], []);
   assert.deepEqual([...oftenFound(zones, found([`SEA-01 ${next.key}`, 2], [`FUR-01 ${next.key}`, 1]))], [next.key]);
   assert.deepEqual([...oftenFound(zones, found(["SEA-01 panel", 50], ["SEA-01 elsewhere", 50]))], []);
+});
+
+/** @param {string} model */
+function built(model, options = /** @type {string[]} */ ([])) {
+  return { model, options };
+}
+
+test("a unit has the zones and tests of its options, and one without them has not", () => {
+  const [zone, asked] = [zonesOf(plant, built("T36"))[0], testsOf(plant, built("T36"))[0]];
+  const with_option = {
+    ...plant,
+    zones: plant.zones.map((each) => (each === zone ? { ...each, options: ["Küche", "Bad"] } : each)),
+    tests: plant.tests.map((each) => (each === asked ? { ...each, options: ["Küche"] } : each)),
+  };
+  const keys = (/** @type {string[]} */ options) => zonesOf(with_option, built("T36", options)).map(({ key }) => key);
+  const ids = (/** @type {string[]} */ options) => testsOf(with_option, built("T36", options)).map(({ id }) => id);
+
+  assert.ok(!keys([]).includes(zone.key) && !ids([]).includes(asked.id));
+  assert.ok(!keys(["awning"]).includes(zone.key));
+  assert.ok(keys(["awning", "Bad"]).includes(zone.key) && !ids(["Bad"]).includes(asked.id));
+  assert.ok(ids(["Küche"]).includes(asked.id));
 });

@@ -120,7 +120,8 @@ class _Line:
     def _zones(self, look: InspectionRecord) -> list[str]:
         """Return how many zones were looked at, nothing where none is marked, as at a test bay."""
         seen = {one.zone for one in look.looks if one.looked}
-        there = seen | {zone.key for zone in self._plant.zones_of(self._record.model)}  # ended since, some of them
+        asked = self._plant.zones_of(self._record.model, options=self._record.options)
+        there = seen | {zone.key for zone in asked}  # ended since, or of options taken away, some of them
         return [f"{len(seen)} of {len(there)} zones"] if look.looks else []
 
     def _tested(self, run: Sequence[Event]) -> str:

@@ -6,7 +6,7 @@ from datetime import date
 
 from qc.domain.calendar import ProductionCalendar
 from qc.domain.naming import Names
-from qc.domain.plant import Plant
+from qc.domain.plant import Plant, Test
 from qc.domain.release import blockers
 from qc.domain.unit_record import Event, MetRecord, PlaceRecord, UnitRecord
 from qc.reports.units.operation_words import OperationWords
@@ -106,7 +106,7 @@ def unit_report(reads: Reads, plant: Plant, chassis: str) -> UnitReport:
         dated=_dated(record, plant),
         looks=tuple(unit_look(one, record, plant, in_words) for one in record.inspections),
         defects=tuple(unit_defect(one, events, in_words) for one in record.defects),
-        tests=tuple(unit_test(one, record) for one in plant.tests_of(record.model)),
+        tests=tuple(unit_test(one, record) for one in _tests(record, plant)),
         blockers=stops,
         blocked=tuple(_blocked(stops)),
         release=now,
@@ -165,6 +165,13 @@ _BLOCKED = {
 }
 
 
+def _tests(record: UnitRecord, plant: Plant) -> list[Test]:
+    """Return the tests that are asked of the unit, and those that were done though its options do not ask for them."""
+    asked = plant.tests_of(record.model, options=record.options)
+    done = {one.test for one in record.tests}
+    return [one for one in plant.tests_of(record.model) if one in asked or one.id in done]
+
+
 def _cautions(record: UnitRecord, plant: Plant) -> tuple[str, ...]:
     """Return the cautions of open defects, their zones and the tests that are due, the standing line last.
 
@@ -175,6 +182,10 @@ def _cautions(record: UnitRecord, plant: Plant) -> tuple[str, ...]:
     waiting = [one for one in record.defects if one.is_open]
     zones = [plant.zones.get((record.model, one.zone)) for one in waiting]
     work = [plant.types[one.type].caution or "" for one in waiting if one.type in plant.types]
-    tests = [test for test in plant.tests_of(record.model) if test_result(record.latest_test(test.id)) != "passed"]
+    tests = [
+        test
+        for test in plant.tests_of(record.model, options=record.options)
+        if test_result(record.latest_test(test.id)) != "passed"
+    ]
     codes = dict.fromkeys([*(zone.caution for zone in zones if zone), *work, *(test.caution for test in tests)])
     return (*(plant.cautions[code].short for code in codes if code in plant.cautions), plant.standing_line)

@@ -6,7 +6,7 @@ from datetime import date
 
 from qc.domain.judging import told_reading
 from qc.domain.machines import machine_words
-from qc.domain.plant import Plant, Test
+from qc.domain.plant import Plant, Test, is_asked
 from qc.domain.release import Blocker
 from qc.domain.unit_record import Circle, DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
 from qc.reports.units.operation_words import PURPOSES, OperationWords, is_readable
@@ -89,6 +89,7 @@ class UnitTest:
 
     reading: the value as entered (">200"), "" for pass-or-fail or missing. calibrated_until: as recorded, None not
     recorded. again: why it was done again, "" where it was not. before: each earlier result in words, oldest first.
+    only_with: the options of which the unit has none and that it is asked of, "" where it is asked of this one.
     """
 
     test: str
@@ -106,6 +107,7 @@ class UnitTest:
     tested_ms: int | None
     again: str
     before: tuple[str, ...]
+    only_with: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +174,7 @@ def unit_look(one: InspectionRecord, record: UnitRecord, plant: Plant, in_words:
         begun_ms=one.begun_ms,
         ended_ms=one.ended_ms,
         looked=sum(z.looked for z in one.looks),
-        total_zones=len(plant.zones_of(record.model)) if looks_at_zones else None,
+        total_zones=len(plant.zones_of(record.model, options=record.options)) if looks_at_zones else None,
         not_looked=skipped,
         clean_major=one.clean_major if judged else None,
         clean_all=one.clean_all if judged else None,
@@ -246,6 +248,7 @@ def unit_test(test: Test, record: UnitRecord) -> UnitTest:
         tested_ms=latest.tested_ms if latest else None,
         again=latest.again.replace("_", " ") if latest else "",
         before=tuple(_told_before(one) for one in results if one is not latest),
+        only_with="" if is_asked(test.options, record.options) else " or ".join(test.options),
     )
 
 

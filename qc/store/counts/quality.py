@@ -19,8 +19,8 @@ SELECT count(*) AS units, coalesce(sum(p.day IS NULL), 0) AS missing
    AND (:every_model OR u.model IN (SELECT value FROM json_each(:models)))
 """
 LOOKS = """
-SELECT u.model, count(DISTINCT i.id) AS looks, coalesce(sum(z.looked), 0) AS looked,
-       coalesce(sum(1 - z.looked), 0) AS told
+SELECT u.model, iif(:by_options, u.options, '[]') AS options, count(DISTINCT i.id) AS looks,
+       coalesce(sum(z.looked), 0) AS looked, coalesce(sum(1 - z.looked), 0) AS told
   FROM inspection AS i
   JOIN unit AS u ON u.chassis = i.unit
   LEFT JOIN zone_look AS z ON z.inspection = i.id
@@ -29,8 +29,8 @@ SELECT u.model, count(DISTINCT i.id) AS looks, coalesce(sum(z.looked), 0) AS loo
    AND i.purpose = 'presentation' AND i.presentation = 1 AND i.ended_ms IS NOT NULL
    AND (:every_model OR u.model IN (SELECT value FROM json_each(:models)))
    AND (:every_shift OR i.shift IN (SELECT value FROM json_each(:shifts)))
- GROUP BY u.model
- ORDER BY u.model
+ GROUP BY 1, 2
+ ORDER BY 1, 2
 """
 # Zones marked as looked at, and those of them that one act marked with others of the same look.
 TOGETHER = """
@@ -127,8 +127,12 @@ def planned_units(connection: sqlite3.Connection, slice_: Slice, today: date) ->
 def zones_looked(connection: sqlite3.Connection, slice_: Slice, plant: Plant) -> tuple[int, int, int]:
     """Return (zones not looked at, zones, of the first those told with a reason) at the inspection points."""
     missed = zones = told = 0
-    for row in connection.execute(LOOKS, asked(slice_, points=_inspection_points(plant))):
-        whole = len(plant.zones_of(row["model"])) * row["looks"]
+    named = {
+        **asked(slice_, points=_inspection_points(plant)),
+        "by_options": any(z.options for z in plant.zones.values()),
+    }
+    for row in connection.execute(LOOKS, named):
+        whole = len(plant.zones_of(row["model"], options=json.loads(row["options"]))) * row["looks"]
         missed, zones, told = missed + max(0, whole - row["looked"]), zones + whole, told + row["told"]
     return missed, zones, told
 

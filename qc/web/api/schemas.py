@@ -197,6 +197,7 @@ PLANT = record(
     stop_phone=TEXT,
     stop_who=TEXT,
     standing_line=TEXT,
+    options=many(record(code=TEXT, name=TEXT)),
     severities=many(record(code=code(), name=TEXT, counts_as=word(*SEVERITIES))),
     numbers=record(
         letters=TEXT,
@@ -221,6 +222,7 @@ PLANT = record(
             caution=TEXT,
             holds=word("", "plate", "whole"),
             ended=FLAG,
+            options=many(TEXT),
         )
     ),
     pictures=many(
@@ -274,6 +276,7 @@ PLANT = record(
             beyond=many(word(*BEYOND)),
             hazard=FLAG,
             ended=FLAG,
+            options=many(TEXT),
         )
     ),
     cautions=many(

@@ -219,7 +219,13 @@ def drawings(plant: Plant, record: UnitRecord, order: list[str], waiting: Collec
     waiting: the ids of those that are not settled.
     """
     found = {one.zone for one in record.defects}
-    zones = tuple(one for one in plant.zones_of(record.model, ended=True) if not one.ended or one.key in found)
+    asked = set(plant.zones_of(record.model, options=record.options))
+    seen = {look.zone for one in record.inspections for look in one.looks}
+    zones = tuple(
+        one
+        for one in plant.zones_of(record.model, ended=True)
+        if one in asked or one.key in found or (one.key in seen and not one.ended)
+    )
     looks, lines = looks_of(record), plant.outlines_of(record.model)
     numbers = {id_: place for place, id_ in enumerate(order, start=1)}
     marks = [ZoneMark(numbers[one.id], one.zone, one.mark) for one in record.defects if one.id in numbers]

@@ -92,7 +92,9 @@ def test_a_look_at_a_gate_within_the_line_releases_nothing(lived):
 
     record = lived.server.house.reads.unit_story(unit)
     open_zones = {one.ref for one in blockers(record, lived.plant) if one.code == "zone"}
-    assert len(open_zones) == len(lived.plant.zones_of("A21")) - 1  # all but the plate, which the identity asks for
+    assert (
+        len(open_zones) == len(lived.plant.zones_of("A21", options=())) - 1
+    )  # all but the plate, which the identity asks for
     assert lived.plant.end_points() == ("PST", "ABN")
 
 
@@ -142,3 +144,36 @@ def test_its_own_severities_stand_on_its_pages_and_the_three_in_its_counts(lived
     assert corrected(grade="Q9") == ("wrong_severity", "major", "B1")
     assert corrected(severity="minor", grade="C1") == ("", "minor", "C1")
     assert corrected(severity="major") == ("", "major", "")
+
+
+def test_an_option_asks_for_its_tests_and_zones_and_what_is_changed_is_told(lived):
+    plant, phone, page = lived.plant, lived.phone, lived.server.page("quality_manager")
+    unit = lived.plan(50010, "A21")
+
+    def blocked():
+        record = lived.server.house.reads.unit_story(unit)
+        return {one.ref for one in blockers(record, plant) if one.code in ("zone", "test")}
+
+    without = blocked()
+    assert not {"innen.spuele", "TOF"} & without
+    lived.test_all(unit, "A21")  # the door opener's too, though nobody asks for it
+    phone.must("plan_changed", "PL1", unit, changes={"options": ["Küche"]})
+    assert "innen.spuele" in blocked()
+    assert "TOF" not in blocked()
+
+    text = read(page.get(f"/units/{unit}")).text
+    assert "TOF Türöffner öffnet und schließt done, not asked of this unit: only with Türöffner" in text
+    assert "options now Küche" in text
+    assert "Spüle der Küchenzeile" in read(page.get("/paper?model=A21")).text
+    looked = lived.begin(unit, "ABN")
+    phone.must("zone_looked_at", "IV1", unit, inspection=looked, zones=["innen.spuele", "innen.herd"])
+    assert "innen.spuele" not in blocked()
+    assert "2 of 9 zones looked at" in read(page.get(f"/units/{unit}")).text
+    lived.end(unit, looked)
+
+    # Taken away again: what was looked at stays on its drawing, and is asked of nobody.
+    phone.must("plan_changed", "PL1", unit, changes={"options": []})
+    shown = read(page.get(f"/units/{unit}")).text
+    assert "2 of 8 zones looked at" in shown
+    assert "Spüle der Küchenzeile" in shown
+    assert page.get("/review?week=2026-W11").status_code == 200
