@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import re
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
@@ -40,6 +41,9 @@ SECTIONS = (
     "plant", "chassis", "severity", "option", "model", "view", "shift", "calendar", "shutdown", "links", "review",
     "plan", "backup", "drop", "mail",
 )  # fmt: skip
+MOST_DOTS = 64
+_QUOTED = re.compile(r'"(?:[^"\\]|\\.)*"|\'[^\']*\'|#.*')  # of one line: texts in quotation marks, and a comment
+_BETWEEN = re.compile(r"[=,\[\]{}]")
 ABOUT = ("maker", "site", "product", "time_zone", "demo", "stop_phone", "standing_line")
 ABOUT_OPTIONAL = ("stop_who",)
 CHASSIS = ("world_code", "series", "works", "model_year", "sequence_start")
@@ -115,6 +119,10 @@ def _read(tables: Mapping[str, str], faults: Faults) -> Plant:
         if name not in tables:
             faults.note(name, 0, "", "", "is missing")
     _refuse(faults)
+    if line := _endless_key(tables[PLANT_FILE]):
+        remedy = f"is no key of a plant: it has more than {MOST_DOTS} dots; a section's key has one or none"
+        faults.note(PLANT_FILE, line, "", tables[PLANT_FILE].split("\n")[line - 1], remedy)
+    _refuse(faults)
     try:
         data = tomllib.loads(tables[PLANT_FILE])
     except ValueError as error:  # a whole number of thousands of figures is one too
@@ -130,6 +138,19 @@ def _read(tables: Mapping[str, str], faults: Faults) -> Plant:
         _refuse_form(tables)
     _refuse(faults)
     return plant
+
+
+def _endless_key(text: str) -> int:
+    """Return the line of a key of more dots than any has, 0 for none.
+
+    The reader of TOML takes time by the square of a key's dots: 20 000 of them took nine seconds to be refused.
+    """
+    for number, line in enumerate(text.split("\n"), start=1):
+        if line.count(".") > MOST_DOTS:
+            keys = _BETWEEN.split(_QUOTED.sub("", line))
+            if any(key.count(".") > MOST_DOTS for key in keys):
+                return number
+    return 0
 
 
 def _refuse_form(tables: Mapping[str, str]) -> None:

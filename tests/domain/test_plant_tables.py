@@ -451,3 +451,15 @@ def test_a_station_that_names_a_shift_of_no_plant_is_told_with_its_row():
     (fault,) = faults_of(tables)
     assert (fault.row, fault.column, fault.value) == (2, "shifts", "spaet")
     assert fault.remedy == "is no shift of this plant"
+
+
+def test_a_key_of_thousands_of_dots_is_refused_before_it_is_read_and_a_text_of_them_is_none():
+    """The reader of TOML took nine seconds to refuse the first of them."""
+    tables = tables_of(INVENTED)
+    many = ".".join(["a"] * 20_000)
+    for endless in (f"{many} = 1", f"[{many}]", f"x = {{{many}=1}}"):
+        (fault,) = faults_of({**tables, "plant.toml": endless + "\n" + tables["plant.toml"]})
+        assert (fault.row, "has more than 64 dots" in fault.remedy) == (1, True)
+
+    dotted = tables["plant.toml"].replace('site = "Quernby Works"', f'site = "Quernby {"." * 100} Works" # {"." * 100}')
+    assert plant_from_tables({**tables, "plant.toml": dotted}).site.startswith("Quernby ....")
