@@ -79,6 +79,8 @@ PAGES = {
     ("/plant-tables/look", "POST"): ("administrator",),
     ("/plant-tables/take", "POST"): ("administrator",),
     ("/plant-tables/picture", "POST"): ("administrator",),
+    ("/plant-tables/zones", "GET"): ("quality_manager", "administrator"),
+    ("/plant-tables/zones", "POST"): ("administrator",),
     ("/people", "GET"): ("quality_manager", "administrator"),
     ("/people/add", "POST"): ("administrator",),
     ("/people/role", "POST"): ("administrator",),

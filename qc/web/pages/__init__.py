@@ -26,6 +26,7 @@ from qc.web.pages import (
     unit,
     unit_range,
     units,
+    zone_drawing,
 )
 
 
@@ -63,6 +64,8 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/plant-tables/look", "look_at_tables", plant_tables.look, methods=["POST"])
     pages.add_url_rule("/plant-tables/take", "take_tables", plant_tables.take, methods=["POST"])
     pages.add_url_rule("/plant-tables/picture", "hand_in_picture", plant_tables.picture, methods=["POST"])
+    pages.add_url_rule("/plant-tables/zones", "zone_drawing", zone_drawing.show, methods=["GET"])
+    pages.add_url_rule("/plant-tables/zones", "look_at_drawing", zone_drawing.look, methods=["POST"])
     pages.add_url_rule("/people", "people", people.show, methods=["GET"])
     pages.add_url_rule("/people/add", "add_person", people.add, methods=["POST"])
     pages.add_url_rule("/people/role", "assign_person", people.assign, methods=["POST"])

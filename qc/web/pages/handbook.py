@@ -74,6 +74,7 @@ PARAGRAPHS: dict[str, str] = {
     "/plant-tables/look": "administrator#tables",
     "/plant-tables/take": "administrator#tables",
     "/plant-tables/picture": "administrator#zones",
+    "/plant-tables/zones": "administrator#zones",
     "/people": "administrator#people",
     "/people/add": "administrator#people",
     "/people/role": "administrator#people",

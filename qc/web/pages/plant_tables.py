@@ -6,10 +6,12 @@ from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass
+from urllib.parse import urlencode
 from weakref import WeakKeyDictionary
 
 import orjson
-from flask import Response, abort, render_template, request
+from flask import Response, abort, redirect, render_template, request
+from werkzeug.wrappers import Response as ResponseBase
 
 from qc.domain.operations import day as day_shape
 from qc.domain.people import SERVER, Person
@@ -128,7 +130,7 @@ def offered(house: House, person: Person, offer: Offer) -> Response:
 
 
 @require_role("administrator")
-def picture() -> Response:
+def picture() -> ResponseBase:
     """Make a picture anew that is to lie under the zones of a view, keep it, and show what it would change."""
     house, person = the_house(), _person()
     model, view = request.form.get("model", ""), request.form.get("view", "")
@@ -147,6 +149,8 @@ def picture() -> Response:
     finally:
         file.close()
     kept = house.photos.keep(made.data)
+    if request.form.get("draw") == "yes":
+        return redirect(drawing_address(model, view, kept.sha256), 303)
     placed = ViewPicture(
         model=model,
         view=view,
@@ -156,6 +160,13 @@ def picture() -> Response:
         **dict(zip(CORNERS, corners_at_first(house.plant, model, view, kept.width, kept.height), strict=True)),
     )
     return offered(house, person, Offer(lambda tables: [(PICTURES, with_picture(tables, placed).encode())]))
+
+
+def drawing_address(model: str, view: str, picture: str = "") -> str:
+    """Return the address of a view's drawing; picture: one that is to lie under it, by its name."""
+    return "/plant-tables/zones?" + urlencode(
+        {"model": model, "view": view} | ({"picture": picture} if picture else {})
+    )
 
 
 @require_role("administrator")

@@ -29,6 +29,7 @@ PAGES = {
     "/units/{released}": "dispatch",
     "/people": "administrator",
     "/plant-tables": "administrator",
+    "/plant-tables/zones?model=M50&view=nearside": "administrator",
     "/sign-ins": "administrator",
     "/plan": "planner",
     "/plan/range": "planner",

@@ -1,0 +1,179 @@
+"""A view's zones drawn over its picture; what was drawn goes through the very door of new tables."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import orjson
+from flask import Response, render_template, request
+
+from qc.domain.drawn_zones import MOST_MM, ZONES, NoDrawing, drawn_rows, view_as_it_stands, with_drawn
+from qc.domain.operations import digest as digest_shape
+from qc.domain.pictures_table import corners_at_first, with_picture, without_picture
+from qc.domain.plant import Plant, ViewPicture, Zone
+from qc.domain.plant_parts import HOLDS
+from qc.domain.plant_tables import PICTURES
+from qc.store.folder.photos import Photo
+from qc.web.house import House, the_house
+from qc.web.page_session import current_person, require_role
+from qc.web.pages.plant_tables import CORNERS, Files, Offer, Overtaken, drawing_address, offered, tables_in_force
+
+MOST_BYTES = 220_000  # of a drawing: 500 zones of a dozen points and more
+
+
+@require_role("administrator", "quality_manager")
+def show() -> Response:
+    """Return a view's drawing, the first one where none is named."""
+    return _page(request.args.get("model", ""), request.args.get("view", ""), request.args.get("picture", ""))
+
+
+@require_role("administrator")
+def look() -> Response:
+    """Hold a drawing against the tables in force and show what it would change; nothing is changed."""
+    house, person = the_house(), current_person()
+    assert person is not None, "require_role lets nobody else through"
+    model, view, base = (request.form.get(name, "") for name in ("model", "view", "base"))
+    if model not in house.plant.models or view not in house.plant.views:
+        return _page("", "", problem="The drawing named no model or view of this plant.", status=400)
+    try:
+        rows, picture = _drawing(house, request.form.get("drawing", ""), model, view)
+        before = house.reads.tables_of(base) if not digest_shape(base) else None
+        if before is None:
+            raise NoDrawing("it does not say on which tables it rests")
+        offer = Offer(_files(model, view, rows, picture, orjson.loads(before)), drawing_address(model, view))
+        return offered(house, person, offer)
+    except NoDrawing as why:
+        words = f"The drawing cannot be read: {why}. Nothing was changed; the drawing is kept in this browser."
+        return _page(model, view, problem=words, status=400)
+    except Overtaken as why:
+        return _page(model, view, problem=f"{why} Nothing was changed.", status=409)
+
+
+def _files(
+    model: str, view: str, rows: list[dict[str, str]], picture: ViewPicture | None, before: Mapping[str, str]
+) -> Any:
+    """Return what a drawing makes of the tables in force, which may be others than those that it began from."""
+    stood = view_as_it_stands(before, model, view)
+
+    def files(tables: Mapping[str, str]) -> Files:
+        made = [(ZONES, with_drawn(tables, model, view, rows))]
+        if PICTURES in tables or picture is not None:
+            pictures = without_picture(tables, model, view) if picture is None else with_picture(tables, picture)
+            made.append((PICTURES, pictures))
+        now, then = (view_as_it_stands(some, model, view) for some in (tables, {**tables, **dict(made)}))
+        if now not in (stood, then):  # as it is drawn it stands after a second tap
+            words = (
+                "Somebody else has put another drawing of this view in force since yours began. Yours is kept in this "
+                "browser: go back to the drawing, look at theirs, and say which is to go on."
+            )
+            raise Overtaken(words)
+        return [(name, text.encode()) for name, text in made]
+
+    return files
+
+
+def _drawing(house: House, text: str, model: str, view: str) -> tuple[list[dict[str, str]], ViewPicture | None]:
+    if len(text) > MOST_BYTES:
+        raise NoDrawing(f"it is longer than {MOST_BYTES} characters")
+    try:
+        told = orjson.loads(text)
+    except orjson.JSONDecodeError as error:
+        raise NoDrawing("it did not come whole") from error
+    if not isinstance(told, dict):
+        raise NoDrawing("it is no drawing")
+    return drawn_rows(told.get("zones"), model, view), _picture(house, told.get("picture"), model, view)
+
+
+def _picture(house: House, told: Any, model: str, view: str) -> ViewPicture | None:
+    if told is None:
+        return None
+    name, corners = (told.get("sha256"), told.get("corners")) if isinstance(told, dict) else (None, None)
+    kept = _kept(house, name)
+    if kept is None:
+        raise NoDrawing("its picture is not kept here; hand it in again")
+    if not _are_corners(corners):
+        raise NoDrawing("its picture must lie between two corners, in whole millimetres")
+    return _placed(kept, model, view, corners)
+
+
+def _are_corners(told: Any) -> bool:
+    whole = isinstance(told, list) and len(told) == 4 and all(type(one) is int and abs(one) <= MOST_MM for one in told)
+    return whole and told[0] < told[2] and told[1] < told[3]
+
+
+def _placed(kept: Photo, model: str, view: str, corners: Any) -> ViewPicture:
+    where = dict(zip(CORNERS, corners, strict=True))
+    return ViewPicture(model=model, view=view, sha256=kept.sha256, width=kept.width, height=kept.height, **where)
+
+
+def _kept(house: House, name: object) -> Photo | None:
+    return house.photos.photo(name) if isinstance(name, str) and not digest_shape(name) else None
+
+
+def _page(model: str, view: str, picture: str = "", *, problem: str = "", status: int = 200) -> Response:
+    house = the_house()
+    tables_in_force(house)
+    plant, person = house.plant, current_person()
+    assert person is not None, "require_role lets nobody else through"
+    model = model if model in plant.models else next(iter(plant.models))
+    view = view if view in plant.views else next(iter(plant.views))
+    acts = person.role == "administrator"
+    told = _told(plant, model, view) | {"person": person.code, "acts": acts}
+    kept = _kept(house, picture) if acts else None
+    told["offered"] = None
+    if kept is not None:
+        told["offered"] = _shown(
+            _placed(kept, model, view, corners_at_first(plant, model, view, kept.width, kept.height))
+        )
+    page = render_template(
+        "plant_tables/zones.html",
+        model=plant.models[model],
+        view=plant.views[view],
+        drawing=orjson.dumps(told).decode(),
+        kinds=list(dict.fromkeys(one.kind for one in plant.zones.values())),
+        keys=sorted({one.key for one in plant.zones.values() if one.view == view}),
+        holds=HOLDS,
+        acts=acts,
+        problem=problem,
+    )
+    return Response(page, status, mimetype="text/html")
+
+
+def _told(plant: Plant, model: str, view: str) -> dict[str, Any]:
+    """Return what the page's script draws from; shared: zones of other models in this view, by their shared key."""
+    own = [one for one in plant.zones.values() if (one.model, one.view) == (model, view)]
+    picture = plant.pictures.get((model, view))
+    used = {one.key for one in plant.zones.values() if one.model == model}
+    shared = {one.key: one for one in plant.zones.values() if one.view == view and one.key not in used}
+    return {
+        "model": model,
+        "view": view,
+        "base": plant.revision,
+        "zones": [_zone(one) for one in own],
+        "picture": None if picture is None else _shown(picture),
+        "bodies": [one.points for one in plant.outlines_of(model) if one.view == view and one.part == "body"],
+        "lines": [one.points for one in plant.outlines_of(model) if one.view == view and one.part != "wheel"],
+        "length": plant.models[model].length_mm,
+        "shared": [
+            {"key": one.key, "name": one.name, "kind": one.kind, "caution": one.caution} for one in shared.values()
+        ],
+    }
+
+
+def _zone(one: Zone) -> dict[str, Any]:
+    return {
+        "id": one.id,
+        "key": one.key,
+        "name": one.name,
+        "kind": one.kind,
+        "layer": one.layer,
+        "points": one.points,
+        "walk_order": one.walk_order,
+        "caution": one.caution,
+        "holds": one.holds,
+        "ended": one.ended,
+    }
+
+
+def _shown(one: ViewPicture) -> dict[str, Any]:
+    corners = [one.left, one.bottom, one.right, one.top]
+    return {"sha256": one.sha256, "width": one.width, "height": one.height, "corners": corners}

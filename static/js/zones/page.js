@@ -1,0 +1,534 @@
+// The page on which a view's zones are drawn: by mouse, finger and keys. What is drawn is kept in this browser until it
+// is in force; it is put in force by the form of the tables.
+
+import { boxOf, faultOf, freest, gaps, overlaps, snap } from "./geometry.js";
+import { Drawing, moved, nameOf, newZone, same, withPointAfter, withPointAt, withoutPoint } from "./drawing.js";
+import { keep, kept, letGo } from "./kept.js";
+import { Sheet } from "./sheet.js";
+
+const SNAP_PX = 12;
+const STILL_PX = 6;
+const LEAST_GAP = 100; // mm²
+const MOST_TOLD = 12;
+const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
+const WHOLE = ["walk_order", "layer"];
+
+const root = document.querySelector("[data-drawing]");
+const told = JSON.parse(root.dataset.drawing);
+const part = (name) => root.querySelector(`[data-${name}]`);
+const tool = (name) => root.querySelector(`[data-tool="${name}"]`);
+const inForce = { zones: told.zones, picture: told.picture };
+const NAME = `zones ${told.person} ${told.model} ${told.view}`;
+
+let base = told.base;
+let drawing = new Drawing(inForce);
+let live = drawing.copy(); // what is shown, also while something is being moved
+let found = { overlaps: [], gaps: [], free: new Map() };
+let chosen = -1;
+let point = -1;
+let draft = null; // a zone that is being drawn: {points, cursor}
+let drag = null;
+
+const sheet = new Sheet(part("sheet"), part("paper"));
+
+// ---- showing
+
+function show() {
+  const focus = document.activeElement?.dataset?.point;
+  sheet.draw({ ...live, lines: told.lines, found, chosen, point, draft, moving: !!drag, acts: told.acts });
+  if (focus !== undefined) (root.querySelector(`[data-point="${point}"]`) ?? sheet.svg).focus({ preventScroll: true });
+}
+
+function showAll() {
+  live = drawing.copy();
+  if (!live.zones[chosen]) chosen = -1;
+  if (chosen < 0 || point >= live.zones[chosen].points.length) point = -1;
+  look();
+  list();
+  fields();
+  corners();
+  for (const name of ["undo", "redo"])
+    if (tool(name)) tool(name).disabled = !(name === "undo" ? drawing.past : drawing.future).length;
+  show();
+}
+
+/** Find what lies twice and what lies bare, and tell it in words too. */
+function look() {
+  const sound = live.zones.filter((zone) => !zone.ended && !faultOf(zone.points));
+  const layers = [...new Set(sound.map((zone) => zone.layer))];
+  const twice = layers.flatMap((layer) => {
+    const own = sound.filter((zone) => zone.layer === layer);
+    return overlaps(own.map((zone) => zone.points)).map((each) => ({ ...each, zones: each.pair.map((at) => own[at]) }));
+  });
+  const box = boxOf(sound.flatMap((zone) => zone.points));
+  const span = box && [
+    [box.left, box.bottom],
+    [box.right, box.bottom],
+    [box.right, box.top],
+    [box.left, box.top],
+  ];
+  const frames = told.bodies.length ? told.bodies : span ? [span] : [];
+  const bare = gaps(
+    frames,
+    sound.map((zone) => zone.points),
+  ).filter((gap) => gap.area >= LEAST_GAP);
+  const room = freest(
+    sound.map((zone) => zone.points),
+    sound.map((zone) => zone.layer),
+  );
+  const free = new Map([...room].map(([at, box]) => [live.zones.indexOf(sound[at]), box]));
+  found = { overlaps: twice, gaps: bare, free };
+  const words = [
+    ...live.zones
+      .filter((zone) => faultOf(zone.points))
+      .map((zone) => ["fault", `${nameOf(zone)} ${faultOf(zone.points)}.`]),
+    ...twice.map(({ zones: [one, other], area }) => [
+      "overlap",
+      `${nameOf(one)} and ${nameOf(other)} lie over one another (${size(area)}) in layer ${one.layer}: part them, or put one in a layer above.`,
+    ]),
+    ...bare.map(({ area, at }) => [
+      "gap",
+      `Nothing lies about ${at.join(", ")} (${size(area)}): a touch there finds no zone.`,
+    ]),
+  ];
+  const lines = words.slice(0, MOST_TOLD).map(([kind, text]) => item("li", text, { kind }));
+  if (words.length > MOST_TOLD) lines.push(item("li", `and ${words.length - MOST_TOLD} more`));
+  part("found").replaceChildren(...(lines.length ? lines : [item("li", "None.")]));
+}
+
+const size = (area) => (area >= 10_000 ? `${(area / 1e6).toFixed(2)} m²` : `${(area / 100).toFixed(0)} cm²`);
+
+function item(name, text, data = {}) {
+  const made = Object.assign(document.createElement(name), { textContent: text });
+  Object.assign(made.dataset, data);
+  return made;
+}
+
+function list() {
+  const order = live.zones
+    .map((zone, place) => ({ zone, place }))
+    .sort((a, b) => a.zone.ended - b.zone.ended || a.zone.walk_order - b.zone.walk_order);
+  const focused = document.activeElement?.dataset?.choose;
+  part("list").replaceChildren(
+    ...order.map(({ zone, place }) => {
+      const marks = [zone.id ? "" : "new", zone.ended ? "ended" : "", zone.layer ? `layer ${zone.layer}` : ""];
+      const words = [`${zone.walk_order} ${nameOf(zone)}`, ...marks.filter(Boolean)].join(", ");
+      const key = item("button", words, { choose: place });
+      key.type = "button";
+      key.setAttribute("aria-pressed", String(place === chosen));
+      const line = document.createElement("li");
+      line.append(key);
+      return line;
+    }),
+  );
+  if (focused !== undefined) root.querySelector(`[data-choose="${focused}"]`)?.focus({ preventScroll: true });
+}
+
+function fields() {
+  const zone = live.zones[chosen];
+  part("chosen-name").textContent = zone ? nameOf(zone) : "No zone chosen";
+  for (const field of root.querySelectorAll("[data-field]")) {
+    const name = field.dataset.field;
+    field.value = zone ? zone[name] : "";
+    field.disabled = !told.acts || !zone || (zone.id !== "" && ["key", "kind"].includes(name));
+  }
+  for (const key of part("chosen").querySelectorAll("[data-act]")) key.disabled = !zone;
+  part("fixed").hidden = !zone?.id;
+  const fault = zone ? faultOf(zone.points) : "";
+  part("fault").hidden = !fault;
+  part("fault").textContent = fault ? `This zone ${fault}.` : "";
+  const end = root.querySelector('[data-act="end"]');
+  if (end)
+    end.textContent = zone && !zone.id ? "Take the zone out" : zone?.ended ? "Take the zone up again" : "End the zone";
+}
+
+function corners() {
+  part("picture").hidden = !live.picture;
+  for (const field of root.querySelectorAll("[data-corner]")) {
+    if (live.picture) field.value = live.picture.corners[Number(field.dataset.corner)];
+    field.disabled = !told.acts;
+  }
+}
+
+function say(words) {
+  part("said").textContent = words;
+}
+
+// ---- changing
+
+/** Take a changed copy as the drawing and keep it in this browser. */
+function take(changed) {
+  if (drawing.keep(changed)) store();
+  showAll();
+}
+
+function store() {
+  if (!told.acts) return;
+  if (same(drawing.copy(), inForce)) return letGo(NAME);
+  const at = new Date().toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" });
+  if (!keep(NAME, { base, from: inForce, drawing: drawing.copy(), at }))
+    say("This browser keeps nothing: do not close the page before the drawing is in force.");
+}
+
+function change(place, zone) {
+  const changed = drawing.copy();
+  changed.zones[place] = zone;
+  take(changed);
+}
+
+const others = () => live.zones.filter((zone, place) => place !== chosen && !zone.ended).map((zone) => zone.points);
+
+/** What a place becomes where it snaps: to a point, else an edge, of a neighbour or of the picture. */
+function snapped(place, reach = SNAP_PX * sheet.mm) {
+  const [left, bottom, right, top] = live.picture?.corners ?? [];
+  const edge = live.picture
+    ? [
+        [
+          [left, bottom],
+          [right, bottom],
+          [right, top],
+          [left, top],
+        ],
+      ]
+    : [];
+  return snap(place, [...others(), ...edge], reach);
+}
+
+const free = (place) => (tool("snap")?.checked && snapped(place)?.at) || place;
+const where = ([x, y]) => `${x}, ${y} mm`;
+const pointWords = (zone) => `Point ${point + 1} of ${zone.points.length}: ${where(zone.points[point])}`;
+
+function choose(place, at = -1) {
+  chosen = place;
+  point = at;
+  showAll();
+  if (live.zones[place]) say(at < 0 ? `${nameOf(live.zones[place])} chosen` : pointWords(live.zones[place]));
+}
+
+function begin() {
+  const { left, right, bottom, top } = sheet.box;
+  draft = { points: [], cursor: [Math.round((left + right) / 2), Math.round((bottom + top) / 2)] };
+  chosen = point = -1;
+  drawTools();
+  showAll();
+  sheet.svg.focus();
+  say("Touch each corner in turn. By keys: arrows move the cross, space sets a corner, Enter closes, Escape leaves.");
+}
+
+function addCorner(place) {
+  const at = free(place);
+  const first = draft.points[0];
+  if (draft.points.length > 2 && Math.hypot(at[0] - first[0], at[1] - first[1]) <= SNAP_PX * sheet.mm) return close();
+  if (!draft.points.some((one) => same(one, at))) draft.points.push(at);
+  draft.cursor = at;
+  say(`Corner ${draft.points.length}: ${where(at)}`);
+  drawTools();
+  show();
+}
+
+function close() {
+  if (draft.points.length < 3) return say(`A zone needs 3 corners; it has ${draft.points.length}.`);
+  const changed = drawing.copy();
+  changed.zones.push(newZone(changed.zones, draft.points));
+  draft = null;
+  chosen = changed.zones.length - 1;
+  drawTools();
+  take(changed);
+  say("The zone is closed. Give it a name, a shared key and a kind.");
+  root.querySelector('[data-field="name"]').focus();
+}
+
+function leave() {
+  draft = null;
+  drawTools();
+  showAll();
+  say("Not drawn.");
+}
+
+function drawTools() {
+  tool("draw").disabled = !!draft;
+  tool("cancel").disabled = !draft;
+  tool("close").disabled = !draft || draft.points.length < 3;
+}
+
+function step(back) {
+  if (!(back ? drawing.undo() : drawing.redo())) return say(back ? "Nothing to undo." : "Nothing to do again.");
+  store();
+  showAll();
+  say(back ? "Undone." : "Done again.");
+}
+
+const ACTS = {
+  insert() {
+    const place = Math.max(point, 0);
+    point = place + 1;
+    change(chosen, withPointAfter(live.zones[chosen], place));
+    say(pointWords(live.zones[chosen]));
+  },
+  delete() {
+    if (point < 0) return say("Choose a point first.");
+    if (live.zones[chosen].points.length < 4) return say("A zone keeps 3 points at least.");
+    const place = point;
+    const focused = document.activeElement?.dataset?.point !== undefined;
+    point = Math.max(0, place - 1);
+    change(chosen, withoutPoint(live.zones[chosen], place));
+    if (focused) root.querySelector(`[data-point="${point}"]`).focus({ preventScroll: true });
+    say(`Deleted; ${live.zones[chosen].points.length} points are left. ${pointWords(live.zones[chosen])}`);
+  },
+  snap() {
+    if (point < 0) return say("Choose a point first.");
+    const zone = live.zones[chosen];
+    const near = snapped(zone.points[point], Infinity);
+    if (!near) return say("There is nothing to snap to.");
+    change(chosen, withPointAt(zone, point, near.at));
+    say(`Snapped to ${near.to === "point" ? "a point" : "an edge"}. ${pointWords(live.zones[chosen])}`);
+  },
+  end() {
+    const zone = live.zones[chosen];
+    if (zone.id) return change(chosen, { ...zone, ended: !zone.ended });
+    const changed = drawing.copy();
+    changed.zones.splice(chosen, 1);
+    chosen = point = -1;
+    take(changed);
+    return say("Taken out. Undo brings it back.");
+  },
+  bare() {
+    take({ ...drawing.copy(), picture: null });
+  },
+};
+
+const TOOLS = {
+  draw: begin,
+  close,
+  cancel: leave,
+  undo: () => step(true),
+  redo: () => step(false),
+  larger: () => zoomTo(1.4),
+  smaller: () => zoomTo(1 / 1.4),
+};
+
+function zoomTo(by) {
+  sheet.zoom = Math.min(8, Math.max(1, sheet.zoom * by));
+  sheet.lay();
+  show();
+}
+
+// ---- hands and keys
+
+root.addEventListener("click", ({ target }) => {
+  const key = target.closest("button");
+  if (key?.dataset.tool) TOOLS[key.dataset.tool]?.();
+  else if (key?.dataset.act) ACTS[key.dataset.act]();
+  else if (key?.dataset.choose) {
+    choose(Number(key.dataset.choose));
+    part("paper").scrollIntoView({ block: "nearest" });
+  }
+});
+
+sheet.svg.addEventListener("pointerdown", (event) => {
+  if (event.button || !event.isPrimary) return;
+  const at = sheet.placeOf(event);
+  drag = { at, x: event.clientX, y: event.clientY, still: true, kind: "" };
+  const [handle, between, zone] = ["point", "between", "zone"].map((name) => event.target.closest(`[data-${name}]`));
+  if (draft || !told.acts) return;
+  // Nothing is drawn anew before it moves: a finger's further events go to what it touched first.
+  if (handle) {
+    point = Number(handle.dataset.point);
+    drag.kind = "point";
+  } else if (between) {
+    live.zones[chosen] = withPointAfter(live.zones[chosen], Number(between.dataset.between));
+    point = Number(between.dataset.between) + 1;
+    drag.kind = "point";
+  } else if (zone && Number(zone.dataset.zone) === chosen) drag.kind = "zone";
+  if (!drag.kind) return;
+  drag.zone = live.zones[chosen];
+  sheet.svg.setPointerCapture(event.pointerId);
+  event.preventDefault();
+});
+
+// What a finger moves does not also scroll the page; elsewhere on the sheet it does.
+sheet.svg.addEventListener(
+  "touchstart",
+  (event) => {
+    if (drag?.kind) event.preventDefault();
+  },
+  { passive: false },
+);
+
+sheet.svg.addEventListener("pointermove", (event) => {
+  if (draft && event.pointerType === "mouse") {
+    draft.cursor = free(sheet.placeOf(event));
+    show();
+  }
+  if (!drag) return;
+  if (Math.hypot(event.clientX - drag.x, event.clientY - drag.y) > STILL_PX) drag.still = false;
+  if (!drag.kind || drag.still) return;
+  const at = sheet.placeOf(event);
+  if (drag.kind === "point") live.zones[chosen] = withPointAt(drag.zone, point, free(at));
+  else live.zones[chosen] = carried(drag.zone, at[0] - drag.at[0], at[1] - drag.at[1]);
+  show();
+});
+
+/** A zone moved, and on to where the nearest of its points snaps. */
+function carried(zone, dx, dy) {
+  const there = moved(zone, dx, dy);
+  if (!tool("snap").checked) return there;
+  const near = there.points
+    .map((from) => ({ from, to: snapped(from)?.at }))
+    .filter(({ to }) => to)
+    .map(({ from, to }) => [to[0] - from[0], to[1] - from[1]])
+    .sort((a, b) => Math.hypot(...a) - Math.hypot(...b))[0];
+  return near ? moved(there, ...near) : there;
+}
+
+sheet.svg.addEventListener("pointerup", (event) => {
+  const { still, kind } = drag ?? {};
+  drag = null;
+  if (draft) {
+    if (still) addCorner(sheet.placeOf(event));
+  } else if (kind && !(kind === "zone" && still)) {
+    take({ ...drawing.copy(), zones: live.zones });
+    say(kind === "point" ? pointWords(live.zones[chosen]) : `${nameOf(live.zones[chosen])} moved`);
+    if (kind === "point") root.querySelector(`[data-point="${point}"]`)?.focus({ preventScroll: true });
+  } else if (still && kind !== "zone") {
+    const zone = event.target.closest("[data-zone]");
+    choose(zone ? Number(zone.dataset.zone) : -1);
+  }
+});
+
+sheet.svg.addEventListener("pointercancel", () => {
+  drag = null;
+  showAll();
+});
+
+sheet.svg.addEventListener("focusin", ({ target }) => {
+  const place = target.closest("[data-point]")?.dataset.point;
+  if (drag || place === undefined || Number(place) === point) return;
+  point = Number(place);
+  show();
+  say(pointWords(live.zones[chosen]));
+});
+
+sheet.svg.addEventListener("keydown", (event) => {
+  if (!told.acts || event.ctrlKey || event.metaKey || event.altKey) return;
+  const far = Number(tool("step").value) * (event.shiftKey ? 10 : 1);
+  const arrow = ARROWS[event.key]?.map((way) => way * far);
+  if (arrow) byArrow(arrow);
+  else if (draft && event.key === " ") addCorner(draft.cursor);
+  else if (draft && event.key === "Enter") close();
+  else if (draft && event.key === "Escape") leave();
+  else if (chosen >= 0 && event.key === "Insert") ACTS.insert();
+  else if (chosen >= 0 && event.key === "Delete") ACTS.delete();
+  else if (chosen >= 0 && event.key.toLowerCase() === "s") ACTS.snap();
+  else return;
+  event.preventDefault();
+});
+
+function byArrow([dx, dy]) {
+  if (draft) {
+    draft.cursor = [draft.cursor[0] + dx, draft.cursor[1] + dy];
+    show();
+    return say(`Cross at ${where(draft.cursor)}`);
+  }
+  const zone = live.zones[chosen];
+  if (!zone) return say("Choose a zone in the list first.");
+  if (point < 0) {
+    change(chosen, moved(zone, dx, dy));
+    return say(`${nameOf(zone)} moved; its first point is at ${where(live.zones[chosen].points[0])}`);
+  }
+  const [x, y] = zone.points[point];
+  change(chosen, withPointAt(zone, point, [x + dx, y + dy]));
+  return say(pointWords(live.zones[chosen]));
+}
+
+addEventListener("keydown", (event) => {
+  const typing = event.target.closest("input, select, textarea");
+  if (!told.acts || typing || !(event.ctrlKey || event.metaKey)) return;
+  const key = event.key.toLowerCase();
+  if (key !== "z" && key !== "y") return;
+  event.preventDefault();
+  step(key === "z" && !event.shiftKey);
+});
+
+root.addEventListener("change", ({ target }) => {
+  const { field, corner } = target.dataset;
+  if (corner !== undefined) {
+    const changed = drawing.copy();
+    changed.picture.corners[Number(corner)] = Math.round(Number(target.value)) || 0;
+    take(changed);
+    sheet.fit({ ...live, lines: told.lines, length: told.length });
+    show();
+  } else if (field && live.zones[chosen]) {
+    const value = WHOLE.includes(field) ? Math.round(Number(target.value)) || 0 : target.value.trim();
+    change(chosen, shared({ ...live.zones[chosen], [field]: value }, field));
+  }
+});
+
+/** A zone with what the other models say of its shared key, where nothing is said yet. */
+function shared(zone, field) {
+  const known = field === "key" && told.shared.find((one) => one.key === zone.key);
+  if (!known) return zone;
+  const blank = ["name", "kind", "caution"].filter((name) => !zone[name]);
+  return { ...zone, ...Object.fromEntries(blank.map((name) => [name, known[name]])) };
+}
+
+part("save")?.addEventListener("submit", ({ target }) => {
+  target.elements.base.value = base;
+  target.elements.drawing.value = JSON.stringify(drawing.copy());
+});
+
+addEventListener("resize", () => {
+  sheet.lay();
+  show();
+});
+
+// ---- beginning: what was drawn before and is not in force, a picture that was just handed in
+
+/** A drawing with the ids of those of its zones that have come into force since. */
+function known(before) {
+  const ids = new Map(inForce.zones.map((zone) => [zone.key, zone.id]));
+  return { ...before, zones: before.zones.map((zone) => ({ ...zone, id: zone.id || (ids.get(zone.key) ?? "") })) };
+}
+
+function resume() {
+  const before = told.acts ? kept(NAME) : null;
+  if (!before || same(known(before.drawing), inForce)) return letGo(NAME);
+  drawing.keep(known(before.drawing));
+  const isTheirs = before.base !== told.base && !same(before.from, inForce);
+  if (isTheirs) base = before.base; // until the person says which is to go on, the server takes neither over the other
+  const answers = {
+    "Begin again from what is in force": () => {
+      letGo(NAME);
+      base = told.base;
+      drawing = new Drawing(inForce);
+    },
+  };
+  if (isTheirs)
+    answers["Go on with mine, over theirs"] = () => {
+      base = told.base;
+      store();
+    };
+  part("told").textContent = isTheirs
+    ? `Somebody else has put another drawing of this view in force since you began. Yours of ${before.at} is here; theirs is what you get by beginning again.`
+    : `Your drawing of ${before.at} is here. It is not in force yet.`;
+  const keys = Object.entries(answers).map(([words, act]) => {
+    const key = Object.assign(item("button", words), { type: "button" });
+    key.addEventListener("click", () => {
+      act();
+      part("told").hidden = part("answers").hidden = true;
+      showAll();
+    });
+    return key;
+  });
+  part("answers").replaceChildren(...keys);
+  part("told").hidden = part("answers").hidden = false;
+}
+
+resume();
+if (told.offered && drawing.copy().picture?.sha256 !== told.offered.sha256) {
+  drawing.keep({ ...drawing.copy(), picture: told.offered });
+  store();
+}
+if (told.offered) history.replaceState(null, "", `?model=${told.model}&view=${told.view}`);
+sheet.fit({ ...drawing.copy(), lines: told.lines, length: told.length });
+showAll();
