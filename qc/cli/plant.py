@@ -31,6 +31,7 @@ def check_plant(folder: Path) -> None:
     """Check the plant's tables in FOLDER/plant and name every fault with its place and a remedy."""
     from qc.domain.plant_tables import PlantFaults, checked_plant, tables_of
     from qc.domain.plant_use import what_is_absent
+    from qc.domain.side_by_side import side_by_side
     from qc.reports.wording import counted
     from qc.store.folder.plant_folder import tables_folder
 
@@ -49,7 +50,7 @@ def check_plant(folder: Path) -> None:
         f"{counted(len(plant.types), 'defect type')}, {counted(len(plant.zones), 'zone')}, "
         f"{counted(len(plant.tests), 'test')}"
     )
-    for sentence in what_is_absent(plant):
+    for sentence in (*what_is_absent(plant), *side_by_side(plant)):
         click.echo(sentence)
     click.echo(f"revision {plant.revision}")
     if plant.demo:
