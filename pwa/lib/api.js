@@ -1,6 +1,6 @@
 /** The plant's server, as the phone hears it: an answer in the server's own shape, or no server at all. */
 
-import { t } from "./language.js";
+import { t, told } from "./language.js";
 
 const BASE = "/api/v1/";
 const TIMEOUT_MS = 20_000;
@@ -16,7 +16,7 @@ export class Declined extends Error {
    * @param {string} message
    */
   constructor(status, code, message) {
-    super(message);
+    super(told(message));
     this.status = status;
     this.code = code;
   }

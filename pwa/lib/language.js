@@ -18,6 +18,10 @@ const SPOKEN = /\b(aria-label|alt|placeholder|title)="([^"]*)"/g;
 let spoken = "en";
 /** @type {(key: string) => Translation | undefined} */
 let lookUp = () => undefined;
+/** @type {Record<string, string>} */
+let toldByServer = {};
+/** @type {[RegExp, string][] | null} */
+let forms = null;
 /** @type {Intl.PluralRules} */
 let plurals = new Intl.PluralRules("en");
 /** @type {WeakMap<readonly string[], Plan>} */
@@ -27,9 +31,12 @@ let plans = new WeakMap();
  * Speak a language from now on.
  * @param {string} tag  of BCP 47
  * @param {Record<string, Translation>} catalogue
+ * @param {Record<string, string>} [server]  the server's sentences
  */
-export function speak(tag, catalogue) {
+export function speak(tag, catalogue, server = {}) {
   spoken = tag;
+  toldByServer = server;
+  forms = null;
   lookUp = (key) => (Object.hasOwn(catalogue, key) ? catalogue[key] : undefined);
   plurals = new Intl.PluralRules(tag);
   plans = new WeakMap();
@@ -71,6 +78,60 @@ export function counted(count, one, other, ...more) {
   const words = typeof found === "object" ? (found[plurals.select(count)] ?? found.other) : found;
   const values = [number(count), ...more];
   return (words ?? (count === 1 ? one : other)).replace(/\{(\d)\}/g, (_, place) => String(values[place]));
+}
+
+/**
+ * What the server said, in the language spoken. It says everything in English, as its record keeps it: a sentence is known
+ * again by its form, and what stands at its places is said in the same way. What is not known is left as it is.
+ * @param {string} text
+ * @returns {string}
+ */
+export function told(text) {
+  if (spoken === "en" || !text) return text;
+  return text.split("\n").map(one).join("\n");
+}
+
+/**
+ * @param {string} text
+ * @returns {string}
+ */
+function one(text) {
+  const plain = text.replace(/\.$/, "");
+  const small = plain.slice(0, 1).toLowerCase() + plain.slice(1);
+  for (const each of new Set([text, plain, small])) {
+    const known = sentenceOf(each);
+    if (known === null) continue;
+    const large = each === text || each === plain ? known : known.slice(0, 1).toUpperCase() + known.slice(1);
+    return each === text || plain === text ? large : `${large}.`;
+  }
+  const [, sign, value, unit] = /^([<>]?)(-?\d+\.\d+)( .*)?$/s.exec(text) ?? [];
+  if (value) return `${sign}${number(Number(value))}${unit ?? ""}`;
+  // A list, or what it is about and what is said of it.
+  for (const mark of ["; ", ": "]) {
+    const at = text.indexOf(mark);
+    const rest = at < 0 ? "" : one(text.slice(at + mark.length));
+    const first = at < 0 ? "" : one(text.slice(0, at));
+    if (at >= 0 && (rest !== text.slice(at + mark.length) || first !== text.slice(0, at))) return first + mark + rest;
+  }
+  return text;
+}
+
+/**
+ * @param {string} text
+ * @returns {string | null}  null for one that is not known
+ */
+function sentenceOf(text) {
+  if (Object.hasOwn(toldByServer, text)) return toldByServer[text];
+  const sign = (/** @type {string} */ key) => key.replace(/[.*+?^$()|[\]\\]/g, "\\$&");
+  forms ??= Object.entries(toldByServer)
+    .filter(([key]) => /\{0\}/.test(key))
+    .sort(([a], [b]) => b.length - a.length)
+    .map(([key, said]) => [new RegExp(`^${sign(key).replace(/\{\d\}/g, "(.+?)")}$`, "s"), said]);
+  for (const [form, said] of forms) {
+    const found = form.exec(text);
+    if (found) return said.replace(/\{(\d)\}/g, (_, place) => one(found[Number(place) + 1]));
+  }
+  return null;
 }
 
 /**

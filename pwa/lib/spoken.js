@@ -6,10 +6,10 @@ import { present } from "./session.js";
 import { putSettings } from "./settings.js";
 
 /** @import {Settings} from "./shapes" */
-/** @typedef {Record<string, import("./language.js").Translation>} Catalogue */
+/** @typedef {{words: Record<string, import("./language.js").Translation>, server: Record<string, string>}} Catalogue */
 
 /** @type {Map<string, Catalogue>} */
-const here = new Map([["en", {}]]);
+const here = new Map([["en", { words: {}, server: {} }]]);
 let wanted = "en";
 let missing = false;
 
@@ -48,7 +48,7 @@ export function speakHere(settings) {
   return load(tag).then(
     (loaded) => begin(wanted === tag ? tag : wanted, here.get(wanted) ?? loaded),
     () => {
-      begin("en", {});
+      begin("en", { words: {}, server: {} });
       missing = true; // told among the warnings
       addEventListener("online", () => (wanted = ""), { once: true });
     },
@@ -61,7 +61,7 @@ export function speakHere(settings) {
  */
 function begin(tag, catalogue) {
   missing = false;
-  speak(tag, catalogue);
+  speak(tag, catalogue.words, catalogue.server);
   document.documentElement.lang = language();
 }
 

@@ -5,7 +5,7 @@
 
 import { inspectionInHand, lookOf } from "../lib/fold.js";
 import { html } from "../lib/html.js";
-import { t } from "../lib/language.js";
+import { t, told as worded } from "../lib/language.js";
 import { shortName, typeOf, viewsOf, zoneOf, zonesOf } from "../lib/plant.js";
 import { unitOf } from "../lib/state.js";
 import { markLooked } from "./looked.js";
@@ -60,10 +60,10 @@ function told({ app }, unit, { code, what, ref }) {
     return { words: t`${sided(plant, zone)}: the number is not read off the metal yet`, to: ["zone", zone.key] };
   if (plant && zone)
     return {
-      words: `${sided(plant, zone)}: ${what.startsWith(`${zone.name}: `) ? what.slice(zone.name.length + 2) : what}`,
+      words: `${sided(plant, zone)}: ${worded(what.startsWith(`${zone.name}: `) ? what.slice(zone.name.length + 2) : what)}`,
       to: ["zone", zone.key],
     };
-  if (code === "test") return { words: what, to: ["test", ref] };
+  if (code === "test") return { words: worded(what), to: ["test", ref] };
   const defect = unit.defects.find((each) => each.id === ref);
   const at = plant && defect && zoneOf(plant, unit.model, defect.zone);
   if (plant && defect && at) {
@@ -71,14 +71,14 @@ function told({ app }, unit, { code, what, ref }) {
     const stands =
       { open: t`open`, repaired: t`repaired by ${defect.repaired_by ?? t`somebody`}, another looks again` }[
         defect.state.toString()
-      ] ?? what;
+      ] ?? worded(what);
     return {
       words: html`${severityMark(defect.severity, plant, defect.grade)} ${type}, ${sided(plant, at)}: ${stands}`,
       to: ["defect", defect.id],
     };
   }
-  if (code === "failure_untold") return { words: what, to: ["tests"] };
-  return { words: what, to: null };
+  if (code === "failure_untold") return { words: worded(what), to: ["tests"] };
+  return { words: worded(what), to: null };
 }
 
 /** @type {Screen} */

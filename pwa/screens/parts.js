@@ -2,7 +2,7 @@
 
 import { ago } from "../lib/clock.js";
 import { html } from "../lib/html.js";
-import { LANGUAGES, inWords, listOf, t } from "../lib/language.js";
+import { LANGUAGES, inWords, listOf, t, told } from "../lib/language.js";
 import { cautionOf, cautionsAt, toldOf, zoneWords } from "../lib/plant.js";
 import { refusedOf, setSettings } from "../lib/state.js";
 import { SEVERITY, named, within } from "../lib/words.js";
@@ -91,7 +91,9 @@ export function identity(app, unit) {
 export function cancelledWarning(unit) {
   const why = unit.blockers.find((each) => each.code === "cancelled");
   if (unit.state !== "cancelled") return "";
-  return html`<p class="warning">${shape("refused")} Cancelled. ${why?.what ?? ""} What you record stays with it.</p>`;
+  return html`<p class="warning">
+    ${shape("refused")} Cancelled. ${told(why?.what ?? "")} What you record stays with it.
+  </p>`;
 }
 
 const GENERAL = inWords({

@@ -1,7 +1,7 @@
 /** What the server did not take into effect, told where the work is: the reason, and the way out. */
 
 import { html } from "../lib/html.js";
-import { inWords, t } from "../lib/language.js";
+import { inWords, t, told } from "../lib/language.js";
 import { settle } from "../lib/outbox.js";
 import { typeOf } from "../lib/plant.js";
 import { refusedOf, reloadOwn } from "../lib/state.js";
@@ -96,7 +96,7 @@ function card(context, { entry, verdict }) {
   const way = wayOut(context, entry);
   return html`<li class="card">
     <p class="strong">${entryWords(context.app, entry)}</p>
-    <p>${verdict.reason || verdict.code}</p>
+    <p>${told(verdict.reason) || verdict.code}</p>
     <p>${whatToDo(verdict)}</p>
     <div class="pair">
       ${way}<button type="button" data-act="understood" data-value="${entry.seq}">Read and settled</button>

@@ -4,7 +4,7 @@ import { Declined, Unreachable } from "../lib/api.js";
 import { fact, sha256 } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { openList } from "../lib/fold.js";
-import { t } from "../lib/language.js";
+import { t, told } from "../lib/language.js";
 import { sealFor } from "../lib/signing-in.js";
 import { save, unitOf, unsentOf } from "../lib/state.js";
 import { blockerRow, zonesMissing } from "./blockers.js";
@@ -28,7 +28,7 @@ export const releaseScreen = {
       body: html`${identity(app, unit)}
         ${
           unit.release
-            ? html`<p class="strong">Released by ${unit.release.signed_by}, against ${unit.release.against}.</p>`
+            ? html`<p class="strong">Released by ${unit.release.signed_by}, against ${told(unit.release.against)}.</p>`
             : html`<p class="strong">Not released.</p>`
         }
         ${lastTry(context, unit)}
@@ -158,7 +158,7 @@ function lastTry({ app }, unit) {
   if (!entry || unit.release || verdict?.verdict === "applied") return "";
   if (!verdict)
     return html`<p class="warning">${shape("saved")} Signed on this phone, not yet at the server: not released.</p>`;
-  return html`<p class="warning">${shape("refused")} The last signature was not taken: ${verdict.reason}</p>`;
+  return html`<p class="warning">${shape("refused")} The last signature was not taken: ${told(verdict.reason)}</p>`;
 }
 
 /**

@@ -3,7 +3,7 @@
 import { ago } from "../lib/clock.js";
 import { html } from "../lib/html.js";
 import { inHandBy, inspectionInHand, openList } from "../lib/fold.js";
-import { t } from "../lib/language.js";
+import { t, told } from "../lib/language.js";
 import { unitOf } from "../lib/state.js";
 import { testsOf, viewsOf } from "../lib/plant.js";
 import { LIGHT, PURPOSE, ROLE, named, stateWords, within } from "../lib/words.js";
@@ -25,7 +25,7 @@ export const unitScreen = {
     return {
       title: t`Unit ${unit.shop_number}`,
       body: html`${identity(app, unit)}
-        ${unit.alarm ? html`<p class="warning">${shape("not_saved")} Alarm: ${unit.alarm}</p>` : ""}
+        ${unit.alarm ? html`<p class="warning">${shape("not_saved")} Alarm: ${told(unit.alarm)}</p>` : ""}
         ${cancelledWarning(unit)} ${refusedCards(context, (entry) => entry.unit === unit.chassis)}
         <p class="strong">${standing(unit)}</p>
         ${stands(context, unit)} ${hands(unit, session?.person.code ?? "")} ${cautionsShown(context, "unit")}
@@ -70,7 +70,7 @@ export const unitScreen = {
 
 /** @param {UnitView} unit */
 function standing(unit) {
-  if (unit.release) return t`Released by ${unit.release.signed_by}, against ${unit.release.against}`;
+  if (unit.release) return t`Released by ${unit.release.signed_by}, against ${told(unit.release.against)}`;
   return t`Not released · ${stateWords(unit)}`;
 }
 

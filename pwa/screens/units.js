@@ -3,7 +3,7 @@
 import { age } from "../lib/clock.js";
 import { html } from "../lib/html.js";
 import { inHandBy, openList } from "../lib/fold.js";
-import { t } from "../lib/language.js";
+import { t, told } from "../lib/language.js";
 import { queuesOf } from "../lib/queues.js";
 import { refusedOf, unitsShown } from "../lib/state.js";
 import { stateWords } from "../lib/words.js";
@@ -72,7 +72,7 @@ function unitRow({ app, address, now }, unit) {
           : ""
       }
       ${refused ? html`<span>${syncMark("refused")}: ${refused}</span>` : ""}
-      ${unit.alarm ? html`<span class="warning">${shape("not_saved")} Alarm: ${unit.alarm}</span>` : ""}
+      ${unit.alarm ? html`<span class="warning">${shape("not_saved")} Alarm: ${told(unit.alarm)}</span>` : ""}
     </a>
   </li>`;
 }

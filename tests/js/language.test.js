@@ -2,7 +2,7 @@ import assert from "node:assert/strict";
 import test from "node:test";
 
 import { html } from "../../pwa/lib/html.js";
-import { counted, language, listOf, number, sentencesOf, speak, t } from "../../pwa/lib/language.js";
+import { counted, language, listOf, number, sentencesOf, speak, t, told } from "../../pwa/lib/language.js";
 
 const WORDS = {
   "{0} of {1} looked at": "von {1} angesehen: {0}",
@@ -71,4 +71,35 @@ test("the sentences of a template are what is looked up", () => {
     sentencesOf(["<p class='x'>\n  Open\n list: ", '</p><input placeholder="PIN, to sign" value="', '" />'], true),
     ["Open list: {0}", "PIN, to sign"],
   );
+});
+
+test("what the server said is known again by its form, and what stands at its places too", () => {
+  const server = {
+    "not tested": "nicht geprüft",
+    "{0} repaired this; another must look": "{0} hat repariert; jemand anders sieht nach",
+    "{0} failed with {1}; {2}": "{0} mit {1} nicht bestanden; {2}",
+    "try again": "noch einmal",
+  };
+  const all = [
+    "G1 Gas: not tested",
+    "R1 repaired this; another must look",
+    "Try again.",
+    "G1 failed with >12.5 mbar; try again",
+  ];
+  all.push("nobody knows this", "not tested; try again", "a note (.*) with $1");
+  assert.deepEqual(all.map(told), all);
+  speak("de", {}, server);
+  try {
+    assert.deepEqual(all.map(told), [
+      "G1 Gas: nicht geprüft",
+      "R1 hat repariert; jemand anders sieht nach",
+      "Noch einmal.",
+      "G1 mit >12,5 mbar nicht bestanden; noch einmal",
+      "nobody knows this",
+      "nicht geprüft; noch einmal",
+      "a note (.*) with $1",
+    ]);
+  } finally {
+    speak("en", {});
+  }
 });

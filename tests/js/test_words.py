@@ -1,9 +1,11 @@
 """The app's words: none stands outside the catalogue, none stays in one language, and each language has all of them."""
 
+import ast
 import json
 import re
 import shutil
 import subprocess
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -56,7 +58,39 @@ def faults_of(catalogue: dict[str, Any], keys: dict[str, Any], plurals: set[str]
 
 
 def catalogue_of(tag: str) -> dict[str, Any]:
-    return json.loads((PWA / "words" / f"{tag}.json").read_text(encoding="utf-8"))
+    return json.loads((PWA / "words" / f"{tag}.json").read_text(encoding="utf-8"))["words"]
+
+
+def told_by_server(tag: str) -> dict[str, str]:
+    return json.loads((PWA / "words" / f"{tag}.json").read_text(encoding="utf-8"))["server"]
+
+
+# Modules whose sentences reach a phone as what blocks a unit, why a record was refused, or the words of an alarm.
+SAY_TO_PHONES = ("release", "unit_rules", "alarms", "origins", "judging", "references")
+
+
+def stands_in(part: str, known: Iterable[str]) -> bool:
+    """Whether all words of a sentence stand, in order, in one that a catalogue has: a part is said within its whole."""
+    words = [piece.strip(" ;.") for piece in PLACES.split(part) if piece.strip(" ;.")]
+    form = re.compile(".*".join(map(re.escape, words)), re.DOTALL)
+    return any(form.search(key) for key in known)
+
+
+def said_in(path: Path) -> list[str]:
+    """Return the sentences of a module with their places, docstrings left out."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    inner = {id(part) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr) for part in node.values}
+    inner |= {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    found = []
+    for node in ast.walk(tree):
+        if isinstance(node, ast.JoinedStr):
+            places = iter(range(20))
+            found.append(
+                "".join(str(p.value) if isinstance(p, ast.Constant) else f"{{{next(places)}}}" for p in node.values)
+            )
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in inner:
+            found.append(node.value)
+    return [text for text in found if re.search(r"[a-z]{2,}[^a-z]* \S*[a-z]{2,}", text) and "\n" not in text]
 
 
 def test_no_word_of_the_app_stands_outside_the_catalogue(words):
@@ -73,6 +107,17 @@ def test_a_language_says_every_sentence_with_the_same_places(words, tag):
     keys = {each["key"]: each["forms"] for each in words["words"]}
 
     assert faults_of(catalogue_of(tag), keys, PLURALS[tag]) == []
+
+
+@pytest.mark.parametrize("tag", LANGUAGES)
+def test_a_language_says_what_the_server_tells_a_phone(tag):
+    known = told_by_server(tag)
+    sentences = [text for name in SAY_TO_PHONES for text in said_in(ROOT / "qc" / "domain" / f"{name}.py")]
+
+    assert len(sentences) > 90
+    assert [text for text in sentences if not stands_in(text, known)] == []
+    assert not stands_in("this is said nowhere", known)
+    assert faults_of(known, dict.fromkeys(known), set()) == []
 
 
 def test_the_languages_on_offer_are_those_with_words():

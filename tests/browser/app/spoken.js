@@ -2,11 +2,11 @@
 ({
   /* catalogue: a language's own, or null for one in which every letter is another, so that what is not in the catalogue
    * stands out. */
-  async speak(tag, catalogue) {
+  async speak(tag, catalogue, server) {
     const { speak } = await import(
       document.querySelector("script[type=module]").src.replace("main.js", "lib/language.js")
     );
-    speak(tag, catalogue);
+    speak(tag, catalogue, server);
     document.documentElement.lang = tag;
     window.dispatchEvent(new Event("languagechange"));
     await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
@@ -29,7 +29,7 @@
     }
     for (const name of ["aria-label", "alt", "placeholder", "title"])
       for (const each of document.querySelectorAll(`[${name}]`))
-        if (!each.closest("[role=status]")) look(each.getAttribute(name));
+        if (!each.closest("[role=status], body [lang]")) look(each.getAttribute(name));
     return [...found];
   },
 });

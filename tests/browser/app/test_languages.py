@@ -14,7 +14,8 @@ from tests.browser.plant_server import PEOPLE, PIN
 pytestmark = pytest.mark.browser
 
 ROOT = Path(__file__).parent.parent.parent.parent
-WORDS = json.loads((ROOT / "pwa" / "words" / "de.json").read_text(encoding="utf-8"))
+CATALOGUE = json.loads((ROOT / "pwa" / "words" / "de.json").read_text(encoding="utf-8"))
+WORDS, SERVER = CATALOGUE["words"], CATALOGUE["server"]
 SPOKEN = Path(__file__).with_name("spoken.js").read_text(encoding="utf-8").partition("*/")[2].strip().rstrip(";")
 # The smallest phones, the one that the app is drawn for, and a desk's screen.
 SIZES = ((320, 568), (360, 740), (390, 844), (568, 320), (1280, 800))
@@ -46,8 +47,11 @@ OTHER_LETTERS = {
 }
 
 
-def speak(phone, tag: str, words: dict[str, object]) -> None:
-    phone.page.evaluate(f"([tag, words]) => ({SPOKEN}).speak(tag, words)", [tag, words])
+OTHER_LETTERS_SERVER = {key: other_letters(key) for key in SERVER}
+
+
+def speak(phone, tag: str, words: dict[str, object], server: dict[str, str]) -> None:
+    phone.page.evaluate(f"([tag, words, server]) => ({SPOKEN}).speak(tag, words, server)", [tag, words, server])
 
 
 def texts(value: object) -> set[str]:
@@ -60,7 +64,8 @@ def texts(value: object) -> set[str]:
 
 def own_words(phone) -> list[str]:
     """Return what the plant's tables, its units and its people say in their own words, whole and as screens cut it."""
-    said = set().union(*(texts(row["value"]) for row in phone.stored("plant")), *map(texts, phone.stored("units")))
+    units = [{**unit, "blockers": [], "alarm": ""} for unit in phone.stored("units")]
+    said = set().union(*(texts(row["value"]) for row in phone.stored("plant")), *map(texts, units))
     said |= set().union(*(texts(json.loads(row["text"])) for row in phone.stored("operations")))
     said |= {person.name for person in PEOPLE} | set(SAYS_THE_BROWSER)
     pieces = {piece.strip() for text in said for piece in (*re.split("[,(:]", text)[:1], *re.split("[.:]", text)[:1])}
@@ -73,12 +78,12 @@ def test_every_word_that_a_screen_shows_is_said_in_german_within_the_frame(phone
 
     def look(screen: str) -> None:
         phone.page.wait_for_timeout(120)
-        speak(phone, "de", OTHER_LETTERS)
+        speak(phone, "de", OTHER_LETTERS, OTHER_LETTERS_SERVER)
         if found := phone.page.evaluate(f"known => ({SPOKEN}).bare(known)", own_words(phone)):
             bare[screen] = found
-        speak(phone, "de", WORDS)
+        speak(phone, "de", WORDS, SERVER)
         out_of_frame.extend(wrong_at_each_size(phone, screen, sizes=SIZES))
-        speak(phone, "en", {})
+        speak(phone, "en", {}, {})
 
     walk_through(phone, look)
     journey(phone, look)
@@ -91,7 +96,7 @@ def test_every_word_that_a_screen_shows_is_said_in_german_within_the_frame(phone
 def test_a_word_outside_the_catalogue_is_found(phone):
     said = {key: words for key, words in OTHER_LETTERS.items() if key != "Who are you?"}
 
-    speak(phone, "de", said)
+    speak(phone, "de", said, OTHER_LETTERS_SERVER)
     found = phone.page.evaluate(f"known => ({SPOKEN}).bare(known)", own_words(phone))
 
     assert found == ["Who are you?"]
