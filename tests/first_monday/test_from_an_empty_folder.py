@@ -14,11 +14,13 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from click.testing import CliRunner
+from PIL import Image
 from playwright.sync_api import Page, expect
 
 from qc.cli import main
 from qc.domain.chassis import full_number, shop_number
 from qc.domain.plant_tables import read_plant
+from tests.browser.pages.drawn import on_screen
 from tests.first_monday.pictures import NAMES, Pictures
 
 pytestmark = pytest.mark.browser
@@ -72,6 +74,28 @@ class Desk:
         slip = self.page.locator(".slip")
         expect(slip).to_contain_text(name)
         self.secrets[code] = slip.locator("dd code").nth(1).inner_text()
+
+
+def draw_a_zone(desk: Desk, place: Path, model: str, view: str) -> None:
+    """Lay a photo under a view, draw a zone over it and put both in force."""
+    page, photo = desk.page, place / "side.jpg"
+    Image.new("RGB", (1260, 1320), (150, 160, 170)).save(photo)
+    page.goto(f"{desk.address}/plant-tables/zones?model={model}&view={view}")
+    page.locator("#picture").set_input_files(photo)
+    desk.press("Lay it under the zones")
+    expect(page.locator("[data-sheet] image")).to_be_attached()
+    desk.press("Draw a zone")
+    for corner in ((300, 300), (900, 300), (900, 800), (300, 800), (300, 300)):
+        page.mouse.click(*on_screen(page, corner))
+    for field, value in (("name", "Serviceklappe"), ("key", "seite.klappe"), ("kind", "wand"), ("layer", "1")):
+        page.locator(f"[data-field={field}]").fill(value)
+    page.locator("[data-field=layer]").blur()
+    expect(page.locator("[data-found]")).to_have_text("None.")
+    desk.press("Look it through")
+    expect(page.get_by_role("main")).to_contain_text("A21 seite.klappe Serviceklappe: added")
+    page.get_by_label("Why they change").fill("Die Serviceklappe wird mit angesehen")
+    desk.press("Put these tables in force")
+    expect(page.get_by_role("status")).to_contain_text("In force from")
 
 
 def walk_round(phone, pictures) -> None:
@@ -185,6 +209,10 @@ def test_a_plant_goes_from_an_empty_folder_to_a_released_unit_and_its_first_revi
     letters = page.locator(".letters code").inner_text()
     phone = new_phone()
     phone.enrol(letters)
+
+    # A flap of the side is looked at too: the administrator draws it over a photo of that side.
+    draw_a_zone(desk, tmp_path, "A21", "seite")
+    assert read_plant(filled_folder / "plant").zones["A21", "seite.klappe"].name == "Serviceklappe"
 
     # The planner hands in the build plan.
     today = datetime.now(ZoneInfo(plant.time_zone)).date()

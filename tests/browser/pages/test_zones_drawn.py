@@ -4,6 +4,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.pages.conftest import DESK
+from tests.browser.pages.drawn import on_screen
 from tests.store.pictures import encoded, sides
 
 pytestmark = pytest.mark.browser
@@ -26,21 +27,6 @@ SMALL = """() => {
 @pytest.fixture
 def desk(open_as):
     return open_as("administrator", DESK)
-
-
-def on_screen(page, place):
-    """Where a place of the view, in mm, is on the screen."""
-    return page.evaluate(
-        """([x, y]) => {
-          const svg = document.querySelector("[data-sheet]");
-          const handle = svg.querySelector("[data-zone]").points[0];
-          const told = JSON.parse(document.querySelector("[data-drawing]").dataset.drawing);
-          const zone = told.zones[Number(svg.querySelector("[data-zone]").dataset.zone)].points[0];
-          const at = new DOMPoint(handle.x + x - zone[0], handle.y - (y - zone[1])).matrixTransform(svg.getScreenCTM());
-          return [at.x, at.y];
-        }""",
-        list(place),
-    )
 
 
 def said(page):
