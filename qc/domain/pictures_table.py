@@ -4,9 +4,10 @@ import csv
 import io
 from collections.abc import Mapping
 
+from qc.domain import plant_parts as parts
 from qc.domain.plant import Plant, ViewPicture
-from qc.domain.plant_parts import PICTURE_COLUMNS
 from qc.domain.plant_tables import NO_PICTURES, PICTURES
+from qc.domain.table_rows import Faults
 
 Corners = tuple[int, int, int, int]  # left, bottom, right, top in millimetres of the view
 
@@ -31,7 +32,7 @@ def with_picture(tables: Mapping[str, str], picture: ViewPicture) -> str:
     rows = list(csv.DictReader(io.StringIO(tables.get(PICTURES, NO_PICTURES))))
     corners = f"{picture.left},{picture.bottom} {picture.right},{picture.top}"
     values = (picture.model, picture.view, picture.sha256, str(picture.width), str(picture.height), corners)
-    row = dict(zip(PICTURE_COLUMNS, values, strict=True))
+    row = dict(zip(parts.PICTURE_COLUMNS, values, strict=True))
     places = [place for place, one in enumerate(rows) if (one["model"], one["view"]) == (picture.model, picture.view)]
     if places:
         rows[places[0]] = row
@@ -46,9 +47,15 @@ def without_picture(tables: Mapping[str, str], model: str, view: str) -> str:
     return _written([one for one in rows if (one["model"], one["view"]) != (model, view)])
 
 
+def pictures_of(tables: Mapping[str, str], plant: Plant) -> Mapping[tuple[str, str], ViewPicture]:
+    """Return the pictures that tables of another time name, of models and views that the plant still knows."""
+    text = tables.get(PICTURES, NO_PICTURES)
+    return parts.pictures(Faults(), PICTURES, text, plant.models, plant.views)
+
+
 def _written(rows: list[dict[str, str]]) -> str:
     text = io.StringIO()
-    table = csv.DictWriter(text, PICTURE_COLUMNS, lineterminator="\n", extrasaction="ignore")
+    table = csv.DictWriter(text, parts.PICTURE_COLUMNS, lineterminator="\n", extrasaction="ignore")
     table.writeheader()
     table.writerows(rows)
     return text.getvalue()

@@ -3,7 +3,7 @@
 from xml.etree import ElementTree
 
 from qc.charts.kinds.zone_map import ZoneMark, view_drawing
-from qc.domain.plant import View, Zone
+from qc.domain.plant import Outline, View, ViewPicture, Zone
 
 VIEW = View("front", "Front", "offside", "nearside", "", "")
 
@@ -61,3 +61,22 @@ def test_a_defect_is_marked_where_it_was_touched_or_in_the_middle_of_its_zone():
 
 def test_a_view_without_zones_is_no_drawing():
     assert view_drawing("v", View("roof", "Roof", "", "", "", ""), (zone("a"),), {}, ()) == ""
+
+
+def test_a_picture_lies_under_the_zones_in_its_place_and_instead_of_the_outlines():
+    place = {"left": -100, "bottom": 0, "right": 1100, "top": 900}
+    picture = ViewPicture(model="T36", view="front", sha256="ab" * 32, width=4, height=3, **place)
+    zones = (zone("a"),)
+    lines = [Outline(model="T36", view=VIEW.id, part="body", points=((0, 0), (1000, 0), (1000, 1000)))]
+
+    drawn = ElementTree.fromstring(view_drawing("v", VIEW, zones, {}, (), lines, picture))
+    image = next(each for each in drawn.iter() if each.tag.endswith("image"))
+    corner = next(each for each in drawn.iter() if each.tag.endswith("polygon")).attrib["points"].split()[0]
+
+    assert image.attrib["href"] == f"/photos/{'ab' * 32}"
+    assert (image.attrib["width"], image.attrib["height"]) == ("1200", "900")
+    x, y = map(float, corner.split(","))
+    zone_x, zone_y = zones[0].points[0]
+    assert float(image.attrib["x"]) - x == -100 - zone_x
+    assert float(image.attrib["y"]) - y == -(900 - zone_y)
+    assert not [each for each in drawn.iter() if each.attrib.get("class") == "outlines"]

@@ -6,7 +6,7 @@ from typing import Literal
 
 from qc.charts.drawing import svg
 from qc.charts.kinds.outlines import outline_shapes
-from qc.domain.plant import Outline, View, Zone
+from qc.domain.plant import Outline, View, ViewPicture, Zone
 
 At = Callable[[float, float], tuple[float, float]]
 Look = Literal["looked", "not_looked", "no_record"]
@@ -34,10 +34,12 @@ def view_drawing(
     looks: Mapping[str, Look],
     marks: Sequence[ZoneMark],
     outlines: Sequence[Outline] = (),
+    picture: ViewPicture | None = None,
 ) -> str:
     """Return one view of a unit, "" where no zone lies in it. Zones missing from looks have no record.
 
-    Dashes and words tell, not colour alone. outlines: what the unit looks like there, drawn over the zones.
+    Dashes and words tell, not colour alone. outlines: what the unit looks like there, drawn over the zones; picture: of
+    it, which lies under them in place of the outlines.
     """
     own = sorted((zone for zone in zones if zone.view == view.id), key=lambda zone: zone.layer)
     if not own:
@@ -54,8 +56,18 @@ def view_drawing(
     shapes = [_outline(zone, looks.get(zone.key, "no_record"), at) for zone in own]
     drawn = [_mark(mark, own, at) for mark in marks if any(zone.key == mark.zone for zone in own)]
     size = x1 - x0 + 2 * edge, y1 - y0 + 2 * edge
-    parts = *shapes, outline_shapes(lines, at), *drawn
+    if picture is None:
+        parts = *shapes, outline_shapes(lines, at), *drawn
+    else:
+        parts = _under(picture, at), svg.element("g", {"class_": "over-picture"}, *shapes), *drawn
     return svg.drawing(id_, *size, view.name, _says(view, own, looks, marks), *parts)
+
+
+def _under(picture: ViewPicture, at: At) -> str:
+    x, y = at(picture.left, picture.top)
+    size = {"width": picture.right - picture.left, "height": picture.top - picture.bottom}
+    address = f"/photos/{picture.sha256}"
+    return svg.element("image", {"href": address, "x": x, "y": y, **size, "preserveAspectRatio": "none"})
 
 
 def _outline(zone: Zone, look: Look, at: At) -> str:

@@ -94,6 +94,13 @@ SELECT id, station, type, direction, reason, from_day, until, muted_by, number
  WHERE ended_day IS NULL AND until >= :day
  ORDER BY until, number
 """
+_LAST_LOOK = """
+SELECT plant_revision
+  FROM journal
+ WHERE unit = ? AND kind = 'inspection_begun'
+ ORDER BY number DESC
+ LIMIT 1
+"""
 _OPEN = "SELECT id, state, severity FROM defect WHERE unit = ? AND state IN ('open', 'repaired')"
 _RELEASES = """
 SELECT id, signed_by, against, open_digest, released_ms, story, story_digest, number
@@ -265,6 +272,11 @@ class Reads:
     def unit_story(self, chassis: str) -> UnitRecord | None:
         """Return a unit's record as its operations tell it, None where it is not planned."""
         return fold(self.operations_of(chassis))
+
+    def looked_at_under(self, chassis: str) -> str | None:
+        """Return the revision of the tables by which the unit's last look was judged, None before there was one."""
+        row = self.connection().execute(_LAST_LOOK, (chassis,)).fetchone()
+        return None if row is None else str(row[0])
 
     def open_defects(self, chassis: str) -> list[tuple[str, str, str]]:
         """Return id, state and severity of the unit's defects that are open or repaired, as `digest_of_open` asks."""

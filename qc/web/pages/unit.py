@@ -4,13 +4,15 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+import orjson
 from flask import redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from qc.charts.kinds.zone_map import Look, ZoneMark, view_drawing
 from qc.domain.chassis import cleaned, readable
 from qc.domain.graph import BuildGraph
-from qc.domain.plant import Plant
+from qc.domain.pictures_table import pictures_of
+from qc.domain.plant import Plant, ViewPicture
 from qc.domain.unit_record import UnitRecord
 from qc.reports.units.unit import UnitDefect, UnitTest, unit_report
 from qc.reports.wording import counted
@@ -150,7 +152,13 @@ def page(
     """Return the unit's page with what came of an act; entered: what its form of findings held when not taken."""
     report = unit_report(house.reads, house.plant, record.chassis)
     defects = in_order(report.defects)
-    views = drawings(house.plant, record, [one.id for one in report.defects], {one.id for _, one in defects.waiting})
+    views = drawings(
+        house.plant,
+        record,
+        [one.id for one in report.defects],
+        {one.id for _, one in defects.waiting},
+        own_pictures(house, record.chassis),
+    )
     person = current_person()
     graph = BuildGraph(house.plant)
     text = render_template(
@@ -213,10 +221,16 @@ def views_in_order(views: Sequence[Drawing]) -> Drawings:
     )
 
 
-def drawings(plant: Plant, record: UnitRecord, order: list[str], waiting: Collection[str] = ()) -> list[Drawing]:
+def drawings(
+    plant: Plant,
+    record: UnitRecord,
+    order: list[str],
+    waiting: Collection[str] = (),
+    pictures: Mapping[tuple[str, str], ViewPicture] = MappingProxyType({}),
+) -> list[Drawing]:
     """Return the views of the unit's model; defects carry their number in the page's list (order: their ids).
 
-    waiting: the ids of those that are not settled.
+    waiting: the ids of those that are not settled. pictures: what lies under the zones, by model and view.
     """
     found = {one.zone for one in record.defects}
     asked = set(plant.zones_of(record.model, options=record.options))
@@ -235,8 +249,24 @@ def drawings(plant: Plant, record: UnitRecord, order: list[str], waiting: Collec
     return [
         Drawing(view.id, view.name, view.id in on, view.id in waits, view.left, view.right, drawn)
         for view in plant.views.values()
-        if (drawn := view_drawing(f"view-{view.id}", view, zones, looks, marks, lines))
+        if (
+            drawn := view_drawing(
+                f"view-{view.id}", view, zones, looks, marks, lines, pictures.get((record.model, view.id))
+            )
+        )
     ]
+
+
+def own_pictures(house: House, chassis: str) -> Mapping[tuple[str, str], ViewPicture]:
+    """Return the pictures of the tables under which the unit was last looked at, else those in force.
+
+    What people looked at and touched stays on the picture that they had before them.
+    """
+    revision = house.reads.looked_at_under(chassis)
+    if revision is None or revision == house.plant.revision:
+        return house.plant.pictures
+    kept = house.reads.tables_of(revision)
+    return house.plant.pictures if kept is None else pictures_of(orjson.loads(kept), house.plant)
 
 
 def tests_words(tests: Sequence[UnitTest]) -> str:

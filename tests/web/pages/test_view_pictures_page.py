@@ -142,3 +142,29 @@ def test_a_manager_sees_them_and_hands_none_in(server, page):
     assert "/photos/" in text
     assert "Look it through" not in text
     assert hand_in(manager, encoded(sides(), "PNG")).status_code == 403
+
+
+def test_a_unit_keeps_the_picture_that_it_was_looked_at_over(lived):
+    """Each unit's drawings lie over the picture of the tables by which its last look was judged."""
+    page = lived.server.page("administrator")
+    waiting = lived.ids["waiting"]
+    model = lived.server.house.reads.unit_story(waiting).model
+
+    def laid(image):
+        take(page, hand_in(page, encoded(image, "PNG"), model=model))
+        return lived.server.house.plant.pictures[model, "front"].sha256
+
+    def shown(unit):
+        return [one.attrs["href"] for one in read(page.get(f"/units/{unit}")).all("image")]
+
+    assert lived.server.house.reads.looked_at_under(lived.ids["planned"]) is None
+    first = laid(sides())
+    assert shown(waiting) == [], "it was looked at before there was one"
+    lived.begin(waiting)
+    assert shown(waiting) == [f"/photos/{first}"]
+
+    second = laid(noise(200, 150))
+
+    assert shown(waiting) == [f"/photos/{first}"]
+    assert page.get(f"/photos/{first}").status_code == 200
+    assert shown(lived.plan(30_009, model)) == [f"/photos/{second}"]
