@@ -136,6 +136,29 @@ export function testsOf(plant, { model, options }, point) {
 }
 
 /**
+ * A place as people know it: its code and its name, once where the name says the code; what no plant has as its code.
+ * @param {Plant | null | undefined} plant
+ * @param {string | null | undefined} code
+ */
+export function placeWords(plant, code) {
+  if (code === "FIELD") return t`the dealer’s or the user’s`;
+  const known = plant?.stations.find((station) => station.id === code);
+  const name = known?.name ?? "";
+  if (known?.kind === "unknown") return name;
+  const doubled = `${name} `.toLowerCase().startsWith(`${code ?? ""} `.toLowerCase());
+  return doubled ? name : `${code ?? ""} ${name}`.trim();
+}
+
+/**
+ * What a caution is about, in its first words; its code where the tables have it no longer.
+ * @param {Plant} plant
+ * @param {string} code
+ */
+export function cautionWords(plant, code) {
+  return cautionOf(plant, code)?.short.split(/[.:]/)[0].trim() || code;
+}
+
+/**
  * @param {Plant} plant
  * @param {string | null} code
  */

@@ -5,7 +5,7 @@ import { html } from "../lib/html.js";
 import { t } from "../lib/language.js";
 import { keepDraft, refusedOf, save, unitOf } from "../lib/state.js";
 import { moment } from "../lib/clock.js";
-import { cautionsFor, originsOf, typeOf, unknownOrigin, zoneOf, zoneWords } from "../lib/plant.js";
+import { cautionsFor, originsOf, placeWords, typeOf, unknownOrigin, zoneOf, zoneWords } from "../lib/plant.js";
 import { DEFECT_STATE, ORIGIN_STATE, named } from "../lib/words.js";
 import { withdrawalBar } from "../lib/rules.js";
 import { caution, gone, said, severityMark, syncMark, toggled } from "./parts.js";
@@ -38,7 +38,7 @@ export const defectScreen = {
         <p>${syncMark(defect.local ?? "sent")}</p>
         ${refusedCards(context, about(defect.id))}
         <p>
-          ${unit.shop_number} · found by ${defect.finder} at ${defect.point},
+          ${unit.shop_number} · found by ${defect.finder} at ${placeWords(app.plant, defect.point)},
           ${moment(defect.found_ms, app.plant.time_zone)}
         </p>
         ${defect.note ? html`<p>Note: ${defect.note}</p>` : ""} ${said(defect)}
@@ -51,7 +51,10 @@ export const defectScreen = {
               </p>`
             : ""
         }
-        <p>Origin: ${defect.confirmed ?? defect.suspected ?? ""} ${named(ORIGIN_STATE, defect.origin_state)}</p>
+        <p>
+          Origin: ${placeWords(app.plant, defect.confirmed ?? defect.suspected)}
+          ${named(ORIGIN_STATE, defect.origin_state)}
+        </p>
         ${cautionsFor(zone, typeOf(app.plant, defect.type)).map((code) => caution(context, code))}
         ${photosOf(context, unit.chassis, defect.id, defect.photos, defect.circles)}
         ${may_record && standing ? furtherActs(context, unit, defect, zone) : ""}`,
@@ -143,8 +146,8 @@ export const originScreen = {
     return {
       title: t`Origin`,
       body: html`<p>
-          ${typeOf(app.plant, subject.type)?.name ?? ""}, found at ${subject.point}. A guess; its lead confirms or
-          passes it on.
+          ${typeOf(app.plant, subject.type)?.name ?? ""}, found at ${placeWords(app.plant, subject.point)}. A guess; its
+          lead confirms or passes it on.
         </p>
         <div class="groups">
           ${shown.map(

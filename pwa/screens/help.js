@@ -3,6 +3,7 @@
 import { OF_ROLE, TITLES } from "../lib/handbook.js";
 import { html } from "../lib/html.js";
 import { inWords, t } from "../lib/language.js";
+import { cautionWords } from "../lib/plant.js";
 import { shape } from "./parts.js";
 
 /** @import {Plant, Screen} from "../lib/shapes" */
@@ -44,7 +45,7 @@ export const helpScreen = {
                 ${plant.cautions.map(
                   (each) =>
                     html`<details class="more">
-                      <summary>${each.code}: ${each.short.split(/[.:]/)[0]}</summary>
+                      <summary>${cautionWords(plant, each.code)}</summary>
                       <p class="strong">${each.short}</p>
                       <p>${each.more}</p>
                     </details>`,
@@ -79,7 +80,7 @@ function calls(plant) {
       .map((each) => ({
         who: each.call || (plant.stop_who ?? t`the lead`),
         phone: each.phone || (each.call ? "" : plant.stop_phone),
-        why: t`caution ${each.code}`,
+        why: cautionWords(plant, each.code),
       })),
   ];
   return all.map(({ who, phone, why }) =>

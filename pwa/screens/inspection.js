@@ -4,7 +4,7 @@ import { fact } from "../lib/facts.js";
 import { inspectionInHand, lookOf, openList } from "../lib/fold.js";
 import { html } from "../lib/html.js";
 import { t } from "../lib/language.js";
-import { detectionPoints, ownPoint, shortName, viewsOf, wholeUnitZone, zonesOf } from "../lib/plant.js";
+import { detectionPoints, ownPoint, placeWords, shortName, viewsOf, wholeUnitZone, zonesOf } from "../lib/plant.js";
 import { save, unitOf } from "../lib/state.js";
 import { LIGHT, NOT_LOOKED, PURPOSE, WEATHER, named, within } from "../lib/words.js";
 import { ownDrafts } from "./drafts.js";
@@ -43,8 +43,8 @@ export const beginScreen = {
         ${
           before
             ? html`<p class="strong">
-                ${before.inspector} has shown this unit at ${view.point} before. Only a whole look is a presentation; a
-                zone again, as after a repair, is not.
+                ${before.inspector} has shown this unit at ${placeWords(app.plant, view.point)} before. Only a whole
+                look is a presentation; a zone again, as after a repair, is not.
               </p>`
             : ""
         }
@@ -131,8 +131,9 @@ export const endScreen = {
     const looked = looks.filter((each) => each.look.state === "looked").length;
     const whole = wholeUnitZone(plant, unit);
     return {
-      title: t`End at ${inspection.point} · ${unit.shop_number}`,
-      body: html`<p class="value">${looked} of ${looks.length} zones looked at</p>
+      title: t`End inspection · ${unit.shop_number}`,
+      body: html`<p>${placeWords(plant, inspection.point)}</p>
+        <p class="value">${looked} of ${looks.length} zones looked at</p>
         ${counts(openList(unit).filter((defect) => defect.inspection === inspection.id))}
         ${
           none.length
@@ -184,7 +185,10 @@ export const endScreen = {
         fact("inspection_ended", here.unit.chassis, { inspection: here.inspection.id }, { deps: [here.inspection.id] }),
       ]);
       sync("inspection ended");
-      say({ text: t`Saved on phone: inspection at ${here.inspection.point} ended`, shape: "saved" });
+      say({
+        text: t`Saved on phone: inspection at ${placeWords(app.plant, here.inspection.point)} ended`,
+        shape: "saved",
+      });
       replace("unit", here.unit.chassis);
     },
     why({ view, redraw }, element) {

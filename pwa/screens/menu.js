@@ -4,7 +4,7 @@ import { html } from "../lib/html.js";
 import { inspectionInHand } from "../lib/fold.js";
 import { PARAGRAPHS } from "../lib/handbook.js";
 import { t } from "../lib/language.js";
-import { viewsOf } from "../lib/plant.js";
+import { placeWords, viewsOf } from "../lib/plant.js";
 import { unitsShown } from "../lib/state.js";
 import { sendWords, urgentWords, warnings } from "./frame.js";
 import { draftRow } from "./drafts.js";
@@ -67,7 +67,7 @@ function inHand({ app, address, session }, unit) {
   const first = begun && app.plant && viewsOf(app.plant, unit)[0]?.id;
   return first
     ? html`<a class="button" href="${address("unit", unit.chassis, "walk", first)}"
-        >Go on: ${unit.shop_number} at ${begun.point}</a
+        >Go on: ${unit.shop_number} at ${placeWords(app.plant, begun.point)}</a
       >`
     : "";
 }

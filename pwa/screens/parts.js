@@ -3,7 +3,7 @@
 import { ago } from "../lib/clock.js";
 import { html } from "../lib/html.js";
 import { LANGUAGES, inWords, listOf, t, told } from "../lib/language.js";
-import { cautionOf, cautionsAt, toldOf, zoneWords } from "../lib/plant.js";
+import { cautionOf, cautionsAt, placeWords, toldOf, zoneWords } from "../lib/plant.js";
 import { refusedOf, setSettings } from "../lib/state.js";
 import { SEVERITY, named, within } from "../lib/words.js";
 
@@ -260,7 +260,7 @@ export function defectRow(context, unit, defect) {
       >
       <span>${plant ? zoneWords(plant, unit.model, defect.zone) : defect.zone}</span>
       <span
-        >${t`${defect.finder} at ${defect.point}, ${ago(context.now() - defect.found_ms)}`}${
+        >${t`${defect.finder} at ${placeWords(plant, defect.point)}, ${ago(context.now() - defect.found_ms)}`}${
           defect.state === "repaired" ? t` · repaired, wants re-check` : defect.cycles ? t` · failed re-check` : ""
         }</span
       >

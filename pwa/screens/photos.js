@@ -7,7 +7,7 @@ import { Declined, Unreachable, fetchAnswer } from "../lib/api.js";
 import { isFull, read } from "../lib/db.js";
 import { html } from "../lib/html.js";
 import { t } from "../lib/language.js";
-import { cautionsFor, movesAway, photoGuard } from "../lib/plant.js";
+import { cautionWords, cautionsFor, movesAway, photoGuard } from "../lib/plant.js";
 import { present } from "../lib/session.js";
 import { addCapture, makerOf } from "../lib/state.js";
 import { toldWords } from "./parts.js";
@@ -25,7 +25,9 @@ export function photoButtons({ app, view }, zone, type) {
   const codes = cautionsFor(zone, type);
   const { forbids, asks } = photoGuard(app.plant, codes);
   if (forbids)
-    return html`<p class="strong">No camera and no torch here: caution ${forbids}. Save without a photo.</p>`;
+    return html`<p class="strong">
+      No camera and no torch here: ${cautionWords(app.plant, forbids)}. Save without a photo.
+    </p>`;
   if (asks.length && !view.photo_allowed) {
     return html`<p class="strong">No camera and no torch here until you have checked.</p>
       <button type="button" data-act="checked">${asks.join(". ")}: allow photos</button>

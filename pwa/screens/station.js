@@ -6,6 +6,7 @@ import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { t } from "../lib/language.js";
 import { dueAt, lastPassed, passingAt, stationsPassed } from "../lib/line.js";
+import { placeWords } from "../lib/plant.js";
 import { save, setSettings, unitOf, unitsShown } from "../lib/state.js";
 import { ROLE, UNIT_STATE, named, within } from "../lib/words.js";
 import { codesIn } from "./find.js";
@@ -217,7 +218,9 @@ function unitRow(context, station, unit) {
           : ""
       }
     </li>`;
-  const where = last ? t`Last at ${last.station}, ${ago(now() - last.passed_ms)}` : t`Told by no station yet`;
+  const where = last
+    ? t`Last at ${placeWords(app.plant, last.station)}, ${ago(now() - last.passed_ms)}`
+    : t`Told by no station yet`;
   if (unit.state === "cancelled" || unit.state === "released" || !may("station_passed"))
     return html`<li class="row">${head}<span class="strong">${named(UNIT_STATE, unit.state)} · ${where}</span></li>`;
   return html`<li>
@@ -228,7 +231,7 @@ function unitRow(context, station, unit) {
       data-value="${unit.chassis}"
       aria-pressed="${view.chosen.includes(unit.chassis) ? "true" : "false"}"
     >
-      ${head}<span>${where}</span>
+      ${head}<span class="one-line">${where}</span>
     </button>
   </li>`;
 }
@@ -306,7 +309,10 @@ async function undo(context, element) {
   if (!unit || !passing) return;
   await save(app, [fact("passing_withdrawn", unit.chassis, { passing: passing.id }, { deps: [passing.id] })]);
   sync("passing_withdrawn");
-  say({ text: t`Saved on phone: ${unit.shop_number} has not passed ${passing.station}`, shape: "saved" });
+  say({
+    text: t`Saved on phone: ${unit.shop_number} has not passed ${placeWords(app.plant, passing.station)}`,
+    shape: "saved",
+  });
   redraw();
 }
 

@@ -6,7 +6,7 @@ import { html } from "../lib/html.js";
 import { inspectionInHand } from "../lib/fold.js";
 import { inWords, t } from "../lib/language.js";
 import { save, setSettings, unitOf } from "../lib/state.js";
-import { cautionsFor, limitWords, testsOf, viewsOf, zonesOf } from "../lib/plant.js";
+import { cautionsFor, limitWords, placeWords, testsOf, viewsOf, zonesOf } from "../lib/plant.js";
 import {
   failureOf,
   implausible,
@@ -434,7 +434,7 @@ export const testsScreen = {
                     data-value="${each}"
                     aria-pressed="${each === point ? "true" : "false"}"
                   >
-                    ${each}: ${doneAt(unit, tests, each)}
+                    ${placeWords(app.plant, each)}: ${doneAt(unit, tests, each)}
                   </button>`,
               )}
             </div>
@@ -445,9 +445,11 @@ export const testsScreen = {
       actions: html`${
           begun
             ? html`<a class="button" href="${address("unit", unit.chassis, "walk", viewsOf(app.plant, unit)[0].id)}"
-                  >Walk round at ${begun.point}</a
+                  >Walk round at ${placeWords(app.plant, begun.point)}</a
                 >
-                <a class="button" href="${address("unit", unit.chassis, "end")}">End inspection at ${begun.point}</a>`
+                <a class="button" href="${address("unit", unit.chassis, "end")}"
+                  >End inspection at ${placeWords(app.plant, begun.point)}</a
+                >`
             : context.may("inspection_begun")
               ? html`<a class="button main" href="${address("unit", unit.chassis, "begin")}">Start inspection</a>`
               : ""

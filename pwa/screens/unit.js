@@ -5,7 +5,7 @@ import { html } from "../lib/html.js";
 import { inHandBy, inspectionInHand, openList } from "../lib/fold.js";
 import { t, told } from "../lib/language.js";
 import { unitOf } from "../lib/state.js";
-import { testsOf, viewsOf } from "../lib/plant.js";
+import { placeWords, testsOf, viewsOf } from "../lib/plant.js";
 import { LIGHT, PURPOSE, ROLE, named, stateWords, within } from "../lib/words.js";
 import { cancelledWarning, cautionsShown, defectRow, identity, noUnit, shape } from "./parts.js";
 import { refusedActs, refusedCards } from "./refused.js";
@@ -55,7 +55,7 @@ export const unitScreen = {
                   ${unit.inspections.map(
                     (each) =>
                       html`<li>
-                        ${t`${each.inspector} at ${each.point}, ${within(named(PURPOSE, each.purpose))}, light ${within(named(LIGHT, each.light))}`}${each.ended_ms === null ? t`, not ended` : ""}
+                        ${t`${each.inspector} at ${placeWords(app.plant, each.point)}, ${within(named(PURPOSE, each.purpose))}, light ${within(named(LIGHT, each.light))}`}${each.ended_ms === null ? t`, not ended` : ""}
                       </li>`,
                   )}
                 </ul>
@@ -114,7 +114,9 @@ function actions({ app, address, session, may_record, may }, unit) {
       !may_record
         ? html`<p class="strong">Read only. See Settings, install guide.</p>`
         : begun
-          ? html`<a class="button main" href="${at("walk", firstView)}">Go on with the walk at ${begun.point}</a>`
+          ? html`<a class="button main" href="${at("walk", firstView)}"
+              >Go on with the walk at ${placeWords(app.plant, begun.point)}</a
+            >`
           : may("inspection_begun")
             ? html`<div class="pair">
                 <a class="button main" href="${at("begin")}">Start inspection</a>

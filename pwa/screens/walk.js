@@ -65,9 +65,7 @@ export const walkScreen = {
       strip: html`<p>${touchWords(app)}<br />${here.inspection ? progress(marks) : t`No inspection of yours`}</p>
         ${
           cautions.length
-            ? html`<button type="button" class="caution-key" data-act="caution">
-                ${shape("not_saved")} ${cautions.join(" ")}
-              </button>`
+            ? html`<button type="button" class="caution-key" data-act="caution">${shape("not_saved")} Cautions</button>`
             : ""
         }`,
       actions: actions(context, here, marks),

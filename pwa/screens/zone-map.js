@@ -94,7 +94,7 @@ export function zoneList(marks, view) {
           html`<li class="zone-row" data-look="${mark.look.state}">
             <button type="button" class="row" data-act="zone" data-zone="${mark.zone.key}">
               <span class="row-title">${shape(mark.look.state)} ${mark.zone.name}</span
-              ><span>${standing(mark)}${mark.zone.caution ? t` · caution ${mark.zone.caution}` : ""}</span>
+              ><span>${standing(mark)}${mark.zone.caution ? t` · caution` : ""}</span>
             </button>
             <button
               type="button"

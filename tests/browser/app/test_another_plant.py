@@ -61,7 +61,7 @@ def test_its_hazards_show_where_its_tables_say_and_a_finding_stands_at_its_own_p
     phone.tap(re.compile("^Innen"), "link")
     phone.zone(re.compile("^Verteilertafel"))
     phone.tap(re.compile("^Schutzleiter offen"))
-    expect(main).to_contain_text("No camera and no torch here: caution STROM. Save without a photo.")
+    expect(main).to_contain_text("No camera and no torch here: Gilt als spannungsführend. Save without a photo.")
     expect(files(phone)).to_have_count(0)
     phone.tap(re.compile("^Save"))
     expect(phone.heading("Stop, tag, tell")).to_be_visible()

@@ -119,7 +119,7 @@ def test_zones_not_looked_at_keep_their_reason_and_the_end_says_how_many(phone):
     phone.expect_status("zones not looked at, no safe access")
     expect(main).to_contain_text("They block the release")
     phone.tap(re.compile("^End with"))
-    phone.expect_status("inspection at D01 ended")
+    phone.expect_status("inspection at D01 Daylight bay (final inspection) ended")
     phone.sync()
     phone.expect_all_sent()
 
