@@ -11,10 +11,7 @@ const FORGIVEN = 4; // letters from which on one slip is forgiven: shorter words
  * @param {string} said
  */
 export function searchTypes(types, said) {
-  const words = said
-    .toLowerCase()
-    .split(/[^\p{L}\p{N}-]+/u)
-    .filter((word) => word.length > 1);
+  const words = split(folded(said)).filter((word) => word.length > 1);
   if (!words.length) return [];
   return types
     .map((type, place) => ({ type, place, score: Math.min(...words.map((word) => wordScore(type, word))) }))
@@ -28,9 +25,7 @@ export function searchTypes(types, said) {
  * @param {string} word
  */
 function wordScore(type, word) {
-  const name = parts(`${type.name} ${type.code}`);
-  const everyday = type.words ?? [];
-  const group = parts(type.group_name);
+  const { name, everyday, group } = wordsOf(type);
   const bare = word.replace(/(ing|ed|es|s|y)$/, "");
   const stem = bare.length > 2 ? bare : word;
   if (begins(name, word)) return 6;
@@ -40,9 +35,54 @@ function wordScore(type, word) {
   return word.length >= FORGIVEN && [...name, ...everyday].some((each) => isOneSlip(word, each)) ? 1 : 0;
 }
 
-/** @param {string} text */
+/** @type {WeakMap<Type, {name: string[], everyday: string[], group: string[]}>} */
+const known = new WeakMap(); // of three hundred types, at each key that is pressed
+
+/** @param {Type} type */
+function wordsOf(type) {
+  let found = known.get(type);
+  if (!found) {
+    const everyday = (type.words ?? []).flatMap(parts);
+    found = { name: parts(`${type.name} ${type.code}`), everyday, group: parts(type.group_name) };
+    known.set(type, found);
+  }
+  return found;
+}
+
+/**
+ * The words of a text as they are sought: without case and marks, and with marks written out, tuer and tur for Tür.
+ * @param {string} text
+ */
 function parts(text) {
-  return text.toLowerCase().split(/[^\p{L}\p{N}-]+/u);
+  return [...new Set([...split(folded(text)), ...split(folded(writtenOut(text)))])].filter(Boolean);
+}
+
+/** @param {string} text */
+function split(text) {
+  return text.split(/[^\p{L}\p{N}-]+/u);
+}
+
+// Letters that Unicode does not take apart, as people type them who have no key for them.
+/** @type {Record<string, string>} */
+const PLAIN = { ß: "ss", ø: "o", æ: "ae", œ: "oe", ł: "l", đ: "d", ð: "d", þ: "th", ı: "i" };
+/** @type {Record<string, string>} */
+const OUT = { ä: "ae", ö: "oe", ü: "ue", å: "aa", ø: "oe" };
+
+/**
+ * A text without case and marks (Unicode's canonical decomposition, UAX #15).
+ * @param {string} text
+ */
+export function folded(text) {
+  const bare = text.toLowerCase().normalize("NFD").replace(/\p{M}/gu, "");
+  return bare.replace(/[ßøæœłđðþı]/g, (letter) => PLAIN[letter]);
+}
+
+/** @param {string} text */
+function writtenOut(text) {
+  return text
+    .toLowerCase()
+    .normalize("NFC")
+    .replace(/[äöüåø]/g, (letter) => OUT[letter]);
 }
 
 /** @param {string} stem  "dripp" of dripping */

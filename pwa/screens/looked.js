@@ -4,6 +4,8 @@ import { fact } from "../lib/facts.js";
 import { t } from "../lib/language.js";
 import { save } from "../lib/state.js";
 
+const MOST_ZONES = 100; // that the record takes in one fact
+
 /** @import {Context, Inspection, UnitView, Zone} from "../lib/shapes" */
 
 /**
@@ -18,9 +20,12 @@ export async function markLooked(context, unit, inspection, zones) {
   const rest = zones.filter((zone) => !inspection.looked.includes(zone.key));
   if (!rest.length) return;
   const keys = rest.map((zone) => zone.key);
-  await save(app, [
-    fact("zone_looked_at", unit.chassis, { inspection: inspection.id, zones: keys }, { deps: [inspection.id] }),
-  ]);
+  await save(
+    app,
+    looksAt(keys).map((zones) =>
+      fact("zone_looked_at", unit.chassis, { inspection: inspection.id, zones }, { deps: [inspection.id] }),
+    ),
+  );
   sync("looked at");
   say({
     text:
@@ -30,6 +35,16 @@ export async function markLooked(context, unit, inspection, zones) {
     shape: "saved",
     buttons: [{ label: t`Undo`, run: (now) => unmark(now, unit, inspection, keys) }],
   });
+}
+
+/**
+ * Zones in as many facts as the record takes them in, none left out.
+ * @param {string[]} keys
+ */
+export function looksAt(keys) {
+  return Array.from({ length: Math.ceil(keys.length / MOST_ZONES) }, (_, place) =>
+    keys.slice(place * MOST_ZONES, (place + 1) * MOST_ZONES),
+  );
 }
 
 /**

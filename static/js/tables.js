@@ -6,6 +6,11 @@ const LEAST_ROWS = 4; // fewer are read at a glance
 const SAID_MS = 2000;
 const ROOM = 640; // px: in less the tools would lie on the caption's words
 
+// Without case and marks, so that "tur" finds Tür and "strasse" Straße (Unicode's decomposition, UAX #15).
+function folded(text) {
+  return text.toLowerCase().normalize("NFD").replace(/\p{M}/gu, "").replaceAll("ß", "ss");
+}
+
 /** One table of the page with the rows that stand folded below it. */
 class Table {
   constructor(sheet) {
@@ -59,9 +64,9 @@ class Table {
 
   /** Shows the rows that hold every one of the words, and opens the fold; returns how many of how many. */
   narrow(text) {
-    const words = text.toLocaleLowerCase().split(/\s+/).filter(Boolean);
+    const words = folded(text).split(/\s+/).filter(Boolean);
     for (const row of this.rows) {
-      const told = row.textContent.toLocaleLowerCase();
+      const told = folded(row.textContent);
       row.hidden = !words.every((word) => told.includes(word));
     }
     if (words.length && this.folded) this.folded.open = true;

@@ -24,6 +24,7 @@ import {
   zonesOf,
 } from "../../pwa/lib/plant.js";
 import { isOneSlip, searchTypes } from "../../pwa/lib/type-search.js";
+import { looksAt } from "../../pwa/screens/looked.js";
 import { nameLines } from "../../pwa/screens/zone-map.js";
 
 const path = process.env.DAYBAY_PLANT;
@@ -180,6 +181,34 @@ test("plain words find the type", () => {
   assert.equal(found("fur-02")[0], "FUR-02");
   assert.deepEqual(found("zzz"), []);
   assert.deepEqual(found(" "), []);
+});
+
+test("letters beyond ASCII are found as they are typed, with a mark or without", () => {
+  const type = (/** @type {string} */ code, /** @type {string} */ name, words = /** @type {string[]} */ ([])) =>
+    /** @type {any} */ ({ code, name, group_name: "Öffnungen", words });
+  const types = [
+    type("T-1", "Tür klemmt", ["spalt"]),
+    type("T-2", "Fuß gebrochen", ["łódź"]),
+    type("T-3", "Château rayé", ["größe"]),
+  ];
+  const found = (/** @type {string} */ said) => searchTypes(types, said).map((each) => each.code);
+
+  for (const said of ["Tür", "TÜR", "tur", "tuer", "Tu\u0308r", "spalt"]) assert.deepEqual(found(said), ["T-1"], said);
+  for (const said of ["fuß", "FUSS", "fuss", "lodz", "Łódź"]) assert.deepEqual(found(said), ["T-2"], said);
+  for (const said of ["chateau", "RAYE", "grosse", "groesse", "größe"]) assert.deepEqual(found(said), ["T-3"], said);
+  assert.deepEqual(found("offnungen").length, 3);
+  assert.deepEqual(found("oeffnungen").length, 3);
+});
+
+test("more zones than the record takes at once go in several facts, and none is lost", () => {
+  const keys = Array.from({ length: 250 }, (_, place) => `side.z${place}`);
+
+  assert.deepEqual(looksAt(keys).flat(), keys);
+  assert.deepEqual(
+    looksAt(keys).map((some) => some.length),
+    [100, 100, 50],
+  );
+  assert.deepEqual(looksAt(["one"]), [["one"]]);
 });
 
 test("everyday words and one slip of a gloved finger find the type too", () => {
