@@ -13,6 +13,7 @@ import { decoded } from "./picture.js";
 
 const KEPT = "view-pictures"; // no version of the app in its name: it outlives an update
 const MOST_SCALE = 2; // device pixels for one of ours; more is not seen in daylight
+const MOST_PIXELS = 4_000_000; // a view of very many zones is drawn larger than any screen
 
 /** @param {string} sha */
 const addressOf = (sha) => `/api/v1/photos/${sha}`;
@@ -69,7 +70,7 @@ export async function bent({ picture, map }) {
   if (!found) return null;
   const image = await decoded(await found.blob()).catch(() => null); // the outlines stand in its place
   if (!image) return null;
-  const scale = Math.min(MOST_SCALE, devicePixelRatio || 1);
+  const scale = Math.min(MOST_SCALE, devicePixelRatio || 1, Math.sqrt(MOST_PIXELS / (map.width * map.height)));
   const canvas = document.createElement("canvas");
   canvas.width = Math.round(map.width * scale);
   canvas.height = Math.round(map.height * scale);

@@ -78,7 +78,9 @@ def _follow_tables() -> None:
 def _admit_file() -> None:
     if request.path in FILE_FORMS:
         request.max_content_length = FILE_FORMS[request.path]
-        request.max_form_memory_size = 4 * FORM_BYTES  # of its fields; the form is read in pieces larger than one
+        # Of its fields; the form is read in pieces larger than one. A drawing is all of it one field.
+        drawing = FILE_FORMS["/plant-tables/zones"]
+        request.max_form_memory_size = drawing if request.path == "/plant-tables/zones" else 4 * FORM_BYTES
 
 
 def _record_alarms(house: House) -> list[str]:

@@ -14,6 +14,7 @@ from qc.domain.plant_rules import PlantRules
 from qc.domain.plant_tables import plant_from_tables
 from qc.store.folder.plant_folder import folder_clock
 from qc.store.people.telling import latest_tables
+from tests.browser.app.frame import wrong_at_each_size
 
 pytestmark = [pytest.mark.browser, pytest.mark.signed_in]
 FRONT = (0, 0, 2300, 2300)  # mm, the corners of the front's zones
@@ -143,3 +144,42 @@ def test_it_is_there_without_signal_and_a_later_one_takes_its_place(phone, serve
         assert time.monotonic() < deadline, kept(phone)
         phone.page.wait_for_timeout(100)
     assert phone.stored("plant")[0]["value"]["pictures"][0]["sha256"] == second.sha256
+
+
+def test_the_frame_holds_with_a_picture_at_every_size(phone, lay):
+    lay(halves())
+    phone.sync()
+    at_the_front(phone)
+
+    assert "\n".join(wrong_at_each_size(phone, "walk, over a picture")) == ""
+    expect(phone.page.locator("svg.drawing[data-pictured] image")).to_have_count(1)
+
+
+def test_half_a_picture_is_not_kept_and_the_outlines_stand_until_the_whole_comes(phone, lay):
+    asked = []
+
+    def half(route):
+        asked.append(route.request.url)
+        route.fulfill(status=200, content_type="image/webp", body=b"RIFF half of it")
+
+    picture = lay(halves())
+    phone.page.route(f"**/photos/{picture.sha256}", half)
+    phone.sync()
+    phone.open("#/units")
+    phone.expect_units()
+    phone.begin("PC7130001")
+    expect(phone.page.locator(".drawing .outlines")).to_be_visible()
+    deadline = time.monotonic() + 20
+    while not asked:
+        assert time.monotonic() < deadline
+        phone.page.wait_for_timeout(100)
+    phone.page.wait_for_timeout(500)
+    assert kept(phone) == []
+    expect(phone.page.locator("svg.drawing[data-pictured]")).to_have_count(0)
+
+    phone.page.unroute(f"**/photos/{picture.sha256}")
+    phone.sync()
+    phone.open("#/unit/0PC7T3600TW030001/walk/front")
+
+    expect(phone.page.locator("svg.drawing[data-pictured]")).to_have_count(1)
+    assert kept(phone) == [picture.sha256]

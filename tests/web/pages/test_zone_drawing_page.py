@@ -221,3 +221,17 @@ def test_a_manager_sees_the_drawing_and_puts_nothing_in_force(server, page):
     assert answer.status_code == 403
     assert server.page("inspector").get(FRONT).status_code == 403
     assert server.client().get(FRONT).status_code == 303
+
+
+def test_as_many_zones_as_a_drawing_may_have_arrive_whole(page):
+    base, drawing = drawing_of(page)
+    for number in range(500 - len(drawing["zones"])):
+        x, y = 10 * (number % 50), 1300 + 10 * (number // 50)
+        points = [[x, y], [x + 10, y], [x + 10, y + 10], [x, y + 10]]
+        new = {"id": "", "key": f"front.cell.{number}", "name": f"Türöffner {number} links", "layer": 2}
+        drawing["zones"].append(drawing["zones"][2] | new | {"walk_order": number, "points": points})
+
+    assert "added" in look(page, base, drawing).text
+
+    drawing["zones"].append(drawing["zones"][-1] | {"key": "one.more"})
+    assert "a list of at most 500 zones" in look(page, base, drawing).text
