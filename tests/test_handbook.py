@@ -180,6 +180,17 @@ def test_every_screen_of_the_app_leads_to_its_paragraph(book):
     assert [one for one in told.values() if one.split("/")[1] not in anchors[one.split("/")[0]]] == []
 
 
+def test_what_the_first_unit_asks_to_press_is_what_the_walk_presses():
+    """`tests/first_monday` does on a plant of its own what the page *Starting a plant* tells."""
+    page = (folder("static") / "handbook" / "en" / "starting.html").read_text(encoding="utf-8")
+    walk = "".join(path.read_text(encoding="utf-8") for path in Path(__file__).parent.glob("first_monday/test_*.py"))
+    walk += (Path(__file__).parent / "browser" / "phone.py").read_text(encoding="utf-8")
+    asked = re.findall(r"<em>([^<]+)</em>", page.split('id="first-unit"')[1].split("</ol>")[0])
+
+    assert len(asked) > 10
+    assert [words for words in asked if f'"{words}"' not in walk and f'"^{words}' not in walk] == []
+
+
 @pytest.mark.parametrize("tag", ["de"])
 def test_another_language_has_the_same_paragraphs_and_pictures(tag):
     book = folder("static") / "handbook"

@@ -21,8 +21,8 @@ ALIKE = 6.0  # mean difference of grey, of 255, at COARSE px across: another day
 COARSE = 48
 # What the walk shows, and where: each stands in the handbook under this name.
 NAMES = {
-    "people": DESK, "plan": DESK, "walk": PHONE, "defect": PHONE, "station": DESK, "test": PHONE, "repair": PHONE,
-    "release": PHONE, "released": DESK, "review": DESK,
+    "people": DESK, "zones": DESK, "plan": DESK, "walk": PHONE, "defect": PHONE, "station": DESK, "test": PHONE,
+    "repair": PHONE, "release": PHONE, "released": DESK, "review": DESK,
 }  # fmt: skip
 WRITING = False
 

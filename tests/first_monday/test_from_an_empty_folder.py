@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from click.testing import CliRunner
-from PIL import Image
+from PIL import Image, ImageDraw
 from playwright.sync_api import Page, expect
 
 from qc.cli import main
@@ -76,10 +76,22 @@ class Desk:
         self.secrets[code] = slip.locator("dd code").nth(1).inner_text()
 
 
-def draw_a_zone(desk: Desk, place: Path, model: str, view: str) -> None:
+def side_on(size: tuple[int, int]) -> Image.Image:
+    """Return what stands for the photo of a unit's side: a pale box with a window and a flap, on a wheel."""
+    across, down = size
+    photo = Image.new("RGB", size, (168, 176, 184))
+    draw = ImageDraw.Draw(photo)
+    draw.rectangle((0.02 * across, 0.02 * down, 0.98 * across, 0.9 * down), (236, 236, 230), (90, 90, 90), 4)
+    draw.rectangle((0.52 * across, 0.16 * down, 0.86 * across, 0.4 * down), (70, 84, 96))
+    draw.rectangle((0.144 * across, 0.635 * down, 0.431 * across, 0.862 * down), (214, 214, 206), (120, 120, 120), 3)
+    draw.ellipse((0.56 * across, 0.76 * down, 0.8 * across, 0.99 * down), (40, 40, 42), (20, 20, 20), 4)
+    return photo
+
+
+def draw_a_zone(desk: Desk, pictures: Pictures, place: Path, model: str, view: str) -> None:
     """Lay a photo under a view, draw a zone over it and put both in force."""
     page, photo = desk.page, place / "side.jpg"
-    Image.new("RGB", (1260, 1320), (150, 160, 170)).save(photo)
+    side_on((1260, 1320)).save(photo)
     page.goto(f"{desk.address}/plant-tables/zones?model={model}&view={view}")
     page.locator("#picture").set_input_files(photo)
     desk.press("Lay it under the zones")
@@ -91,6 +103,7 @@ def draw_a_zone(desk: Desk, place: Path, model: str, view: str) -> None:
         page.locator(f"[data-field={field}]").fill(value)
     page.locator("[data-field=layer]").blur()
     expect(page.locator("[data-found]")).to_have_text("None.")
+    pictures.take(page, "zones", page.locator("h1"))
     desk.press("Look it through")
     expect(page.get_by_role("main")).to_contain_text("A21 seite.klappe Serviceklappe: added")
     page.get_by_label("Why they change").fill("Die Serviceklappe wird mit angesehen")
@@ -211,7 +224,7 @@ def test_a_plant_goes_from_an_empty_folder_to_a_released_unit_and_its_first_revi
     phone.enrol(letters)
 
     # A flap of the side is looked at too: the administrator draws it over a photo of that side.
-    draw_a_zone(desk, tmp_path, "A21", "seite")
+    draw_a_zone(desk, pictures, tmp_path, "A21", "seite")
     assert read_plant(filled_folder / "plant").zones["A21", "seite.klappe"].name == "Serviceklappe"
 
     # The planner hands in the build plan.
