@@ -296,3 +296,21 @@ def test_the_page_is_reached_by_everybody(open_as, axe, size):
     )
 
     assert problems == []
+
+
+def test_a_manager_reads_the_drawing_and_changes_nothing(open_as):
+    page = open_as("quality_manager", DESK).go(FRONT)
+    page.mouse.click(*on_screen(page, (600, 900)))
+    expect(said(page)).to_have_text("Gas locker chosen")
+    expect(page.locator("[data-field=name]")).to_have_value("Gas locker")
+    expect(page.locator("[data-field=name]")).to_be_disabled()
+    page.mouse.move(*on_screen(page, (600, 900)))
+    page.mouse.down()
+    page.mouse.move(*on_screen(page, (900, 1500)), steps=4)
+    page.mouse.up()
+    page.keyboard.press("ArrowUp")
+    page.keyboard.press("Control+z")
+
+    assert found(page) == "None."
+    expect(page.get_by_role("button", name="Look it through")).to_have_count(0)
+    assert page.evaluate("Object.keys(localStorage).filter((name) => name.startsWith('zones'))") == []
