@@ -104,3 +104,14 @@ export async function sha256(bytes) {
   const digest = await crypto.subtle.digest("SHA-256", bytes);
   return hexOf(new Uint8Array(digest));
 }
+
+/**
+ * A lot as the server takes it: without what divides such codes, and each letter written in one way.
+ * @param {string} typed
+ */
+export function lotTyped(typed) {
+  return typed
+    .normalize("NFC")
+    .replace(/[,;|\s]+/g, " ")
+    .trim();
+}

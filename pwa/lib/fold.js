@@ -94,7 +94,7 @@ const STEPS = {
       const hazard = plant?.tests.find((each) => each.id === result.test)?.type;
       if (result.id === body.result || hazard === body.type) result.untold = false;
     }
-    const { inspection = null, point, zone, type, severity, grade, note = "", mark = null } = body;
+    const { inspection = null, point, zone, type, severity, grade, lot, note = "", mark = null } = body;
     unit.defects.push({
       id,
       inspection,
@@ -103,6 +103,7 @@ const STEPS = {
       type,
       severity,
       ...(grade ? { grade } : {}),
+      ...(lot ? { lot } : {}),
       note,
       mark,
       found_ms: wall_ms,

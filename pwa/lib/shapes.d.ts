@@ -78,7 +78,7 @@ export type Inspection = {
 /** said: the words of the last repair or of the last failed re-check; circles: by photo on which the flaw is circled;
  *  both absent from an older server. */
 export type Defect = {
-  id: string; inspection: string | null; point: string; zone: string; type: string; severity: Severity; grade?: string; note: string;
+  id: string; inspection: string | null; point: string; zone: string; type: string; severity: Severity; grade?: string; lot?: string; note: string;
   mark: [number, number] | null; found_ms: number; finder: string;
   state: "open" | "repaired" | "closed" | "withdrawn"; cycles: number; said?: string; suspected: string | null;
   confirmed: string | null; origin_state: string; photos: string[]; circles?: Record<string, Circle>; repaired_by: string | null;
@@ -144,7 +144,7 @@ export type Capture = {
 /** A defect begun and not yet saved; its id becomes the defect's. not_on_list: the type is the nearest one and the
  *  note says what it is; replaces: number of a refused record that it settles; result: the failed test that it tells. */
 export type Draft = {
-  id: string; unit: string; point: string; inspection: string | null; zone: string; type: string; severity: Severity; grade?: string;
+  id: string; unit: string; point: string; inspection: string | null; zone: string; type: string; severity: Severity; grade?: string; lot?: string;
   severity_reason: string; note: string; suspected: string; mark: [number, number] | null; not_on_list: boolean;
   photo_problem: string; person: string; begun_ms: number; replaces: number | null; result?: string;
   plant?: string;

@@ -1,6 +1,6 @@
 /** Correct or withdraw a recorded defect: a later fact with its reason; the first one stays in the record. */
 
-import { fact } from "../lib/facts.js";
+import { fact, lotTyped } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { inWords, t } from "../lib/language.js";
 import { save, unitOf } from "../lib/state.js";
@@ -85,6 +85,16 @@ export const correctScreen = {
         <label class="field" for="note"
           >Note<textarea id="note" data-input="note" rows="2" maxlength="900">${now.note}</textarea>
         </label>
+        <label class="field" for="lot"
+          >Lot of the part, as on its label<input
+            id="lot"
+            data-input="lot"
+            value="${view.lot ?? defect.lot ?? ""}"
+            maxlength="40"
+            autocomplete="off"
+            autocapitalize="characters"
+            spellcheck="false"
+        /></label>
         <h2>Why</h2>
         ${reasonChoices(
           "reason",
@@ -110,6 +120,9 @@ export const correctScreen = {
     note({ view }, element) {
       view.changes = { ...view.changes, note: valueOf(element) };
     },
+    lot({ view }, element) {
+      view.lot = valueOf(element);
+    },
     reason: chosen("reason"),
     other: typed("reason"),
     async save(context) {
@@ -132,6 +145,8 @@ export const correctScreen = {
       );
       // Which of the plant's own it is goes with which of the three: without it the server would take none.
       if (changes.severity && wanted.grade) changes.grade = wanted.grade;
+      if (view.lot !== undefined && lotTyped(view.lot) !== (here.defect.lot ?? ""))
+        changes.lot = lotTyped(view.lot) || null;
       if (!Object.keys(changes).length) return say({ text: t`Nothing is changed yet.` });
       if ((view.reason ?? "").length < 3) return say({ text: t`Choose why: a correction keeps its reason.` });
       await finish(

@@ -41,6 +41,7 @@ export const defectScreen = {
           ${unit.shop_number} · found by ${defect.finder} at ${placeWords(app.plant, defect.point)},
           ${moment(defect.found_ms, app.plant.time_zone)}
         </p>
+        ${defect.lot ? html`<p>Lot of the part: ${defect.lot}</p>` : ""}
         ${defect.note ? html`<p>Note: ${defect.note}</p>` : ""} ${said(defect)}
         ${defect.repaired_by ? html`<p>Repaired by ${defect.repaired_by}. Another person re-checks.</p>` : ""}
         ${defect.cycles ? html`<p class="strong">Failed re-check: ${defect.cycles}</p>` : ""}

@@ -1,7 +1,7 @@
 /** A defect before it is saved: severity, photos, origin and note are all set already or may be left. */
 
 import { isFull } from "../lib/db.js";
-import { fact, isLower, uuid7 } from "../lib/facts.js";
+import { fact, isLower, lotTyped, uuid7 } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { inspectionInHand, possibleTwins } from "../lib/fold.js";
 import { inWords, t } from "../lib/language.js";
@@ -66,7 +66,17 @@ export const draftScreen = {
         <label class="field" for="note"
           >${draft.not_on_list ? t`What it is (not on the list)` : t`Note`}
           <textarea id="note" data-input="note" rows="2" maxlength="900">${draft.note}</textarea>
-        </label>`,
+        </label>
+        <label class="field" for="lot"
+          >Lot of the part, as on its label<input
+            id="lot"
+            data-input="lot"
+            value="${draft.lot ?? ""}"
+            maxlength="40"
+            autocomplete="off"
+            autocapitalize="characters"
+            spellcheck="false"
+        /></label>`,
       actions: html`<button type="button" class="main" data-act="save">${saveWords(context, here)}</button>
         <button type="button" data-act="drop">Do not record</button>`,
     };
@@ -77,6 +87,7 @@ export const draftScreen = {
     point: (context, element) => change(context, { point: valueOf(element) }),
     reason: (context, element) => keep(context, { severity_reason: valueOf(element) }),
     note: (context, element) => keep(context, { note: valueOf(element) }),
+    lot: (context, element) => keep(context, { lot: valueOf(element) }),
     checked: toggled("photo_allowed"),
     photo,
     save: saveDraft,
@@ -284,7 +295,8 @@ function factsOf(draft) {
   const deps = draft.inspection ? [draft.inspection] : [];
   const note = draft.not_on_list ? t`Not on the list: ${draft.note}` : draft.note;
   const { point, zone, type, severity, inspection, severity_reason, mark, result } = draft;
-  const own = draft.grade ? { grade: draft.grade } : {};
+  const lot = lotTyped(draft.lot ?? "");
+  const own = { ...(draft.grade ? { grade: draft.grade } : {}), ...(lot ? { lot } : {}) };
   const facts = [
     fact(
       "defect_recorded",
@@ -397,7 +409,7 @@ function pointsOf(app, person) {
  */
 export function draftFrom(context, { seq, unit, op }) {
   const { app, params, session } = context;
-  const { zone, type, note, severity, grade, severity_reason, point, mark } = op.body;
+  const { zone, type, note, lot, severity, grade, severity_reason, point, mark } = op.body;
   const known = app.plant && typeOf(app.plant, type);
   const view = unit ? unitOf(app, unit) : undefined;
   if (!unit || !view || !known) return undefined;
@@ -406,6 +418,7 @@ export function draftFrom(context, { seq, unit, op }) {
   const lowered = known.severity === "critical" && session?.person.role !== MANAGER;
   return startDraft(context, zone, type, {
     note: note ?? "",
+    lot: lot ?? "",
     mark: mark ?? null,
     severity: lowered ? "critical" : severity,
     grade: (lowered ? known.grade : grade) ?? "",

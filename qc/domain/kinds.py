@@ -49,6 +49,7 @@ from qc.domain.people import PLANNING_ROLES, ROLES, SERVER_ROLE
 from qc.domain.proposal import Proposal
 from qc.domain.rule_set import (
     CANCELLING,
+    LOTS_TOLD,
     MACHINES_TOLD,
     OWN_NUMBERS,
     OWN_SECRET,
@@ -131,9 +132,9 @@ REASON = text(500, 3)
 SET_ASIDE = partial(uuid7)  # the id of an operation that need not be in effect: a check of its own, unlike ID
 OPTIONS = many(label(), 0, 40)
 PLAN_CHANGES = group({"planned_day": day, "options": OPTIONS, "build_sheet": nullable(code())})
-GRADE = code()
+GRADE, LOT = code(), label()
 CHANGEABLE = {"zone": ZONE, "type": TYPE, "severity": SEVERITY, "note": NOTE, "mark": nullable(mark)}
-CHANGES = group({**CHANGEABLE, "grade": GRADE})
+CHANGES = group({**CHANGEABLE, "grade": GRADE, "lot": nullable(LOT)})
 PERSON, DEVICE, MACHINE = code(32), code(32), code(32)
 LED = many(code(), 0, 50)
 PERSON_FIELDS: Mapping[str, Check] = {
@@ -279,6 +280,7 @@ _KINDS = (
             "result": ID,
             "linked_to": ID,
             "grade": GRADE,
+            "lot": LOT,
         },
     ),
     _kind(
@@ -383,7 +385,7 @@ _KINDS = (
         {"zone": ZONE, "type": TYPE, "severity": SEVERITY, "found_day": day},
         rules.found_severity,
         steps.defect_recorded,
-        {"note": NOTE, "linked_to": ID, "grade": GRADE},
+        {"note": NOTE, "linked_to": ID, "grade": GRADE, "lot": LOT},
     ),
     # the line
     _kind(
@@ -517,22 +519,24 @@ assert {kind.name for kind in _KINDS if kind.since in (PEOPLE_TOLD, MACHINES_TOL
 
 
 _OPTIONS_BEFORE = many(code(), 0, 40)
-# What a field accepted before the rule set that widened it, by kind and field.
-_BEFORE: Mapping[tuple[str, str], tuple[int, Check]] = {
-    ("defect_corrected", "changes"): (OWN_SEVERITIES, group(CHANGEABLE)),
-    ("unit_planned", "options"): (OWN_NUMBERS, _OPTIONS_BEFORE),
+# What a field accepted before the rule sets that widened it, by kind and field, the earliest first.
+_BEFORE: Mapping[tuple[str, str], tuple[tuple[int, Check], ...]] = {
+    ("defect_corrected", "changes"): (
+        (OWN_SEVERITIES, group(CHANGEABLE)),
+        (LOTS_TOLD, group({**CHANGEABLE, "grade": GRADE})),
+    ),
+    ("unit_planned", "options"): ((OWN_NUMBERS, _OPTIONS_BEFORE),),
     ("plan_changed", "changes"): (
-        OWN_NUMBERS,
-        group({"planned_day": day, "options": _OPTIONS_BEFORE, "build_sheet": nullable(code())}),
+        (OWN_NUMBERS, group({"planned_day": day, "options": _OPTIONS_BEFORE, "build_sheet": nullable(code())})),
     ),
 }
 
 
 def _check_under(kind: Kind, name: str, rules: int) -> Check:
     """Return what a field of a kind accepts under a rule set."""
-    since, before = _BEFORE.get((kind.name, name), (0, None))
-    if before is not None and rules < since:
-        return before
+    for since, before in _BEFORE.get((kind.name, name), ()):
+        if rules < since:
+            return before
     return kind.fields[name] if name in kind.fields else kind.optional[name]
 
 

@@ -7,7 +7,7 @@ takes the next number here, and asks for it where it judges.
 
 from collections.abc import Mapping
 
-RULES = 16
+RULES = 17
 # 2: days far from the day of receipt are refused.
 DAYS_JUDGED = 2
 # 3: a further value of a test after a failure needs a reason; a value outside what the tests' table calls plausible
@@ -40,6 +40,8 @@ OWN_NUMBERS = 14
 OWN_SEVERITIES = 15
 # 16: the words of refusals and alarms name what they told by codes alone.
 CODES_NAMED = 16
+# 17: a defect may say the lot of the part that it is on.
+LOTS_TOLD = 17
 
 # Fields of a body that a kind did not know from its beginning, with the rule set that brought them: an earlier
 # program refused a body that held one, and that answer stands.
@@ -51,4 +53,6 @@ SINCE: Mapping[tuple[str, str], int] = {
     ("photo_attached", "circle"): FLAW_CIRCLED,
     ("defect_recorded", "grade"): OWN_SEVERITIES,
     ("field_finding", "grade"): OWN_SEVERITIES,
+    ("defect_recorded", "lot"): LOTS_TOLD,
+    ("field_finding", "lot"): LOTS_TOLD,
 }

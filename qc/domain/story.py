@@ -79,8 +79,9 @@ def _inspection(one: InspectionRecord) -> dict[str, Any]:
 
 def _defect(one: DefectRecord) -> dict[str, Any]:
     told = {name: value for name, value in asdict(one).items() if name not in _COUNTED}
-    if not one.grade:
-        del told["grade"]  # releases of before plants had severities of their own hold none
+    for name in ("grade", "lot"):  # releases of before these could be said hold none
+        if not told[name]:
+            del told[name]
     return told
 
 

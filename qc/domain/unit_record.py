@@ -158,6 +158,7 @@ class DefectRecord:
     circles: of its photos (SHA-256) on which the flaw is circled, where.
 
     grade: which of the plant's own severities it has, "" where nobody said; severity is what that counts as.
+    lot: of the part that it is on, as the finder read it, "" where nobody said.
     production_day, shift: in which it was found. first_presentation: whether in a first presentation. work_day: when
     the work was done at the origin, None not known; work_day_basis: "scan" of the unit there, "lead" time, or "".
     """
@@ -193,6 +194,7 @@ class DefectRecord:
     work_day_basis: str = ""
     received_ms: int = 0
     grade: str = ""
+    lot: str = ""
 
     @property
     def is_open(self) -> bool:

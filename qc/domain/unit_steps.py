@@ -204,6 +204,7 @@ def defect_recorded(state: Folding, event: Event, body: Any) -> None:
         shift=shift,
         received_ms=event.received_ms,
         grade=body.get("grade", ""),
+        lot=body.get("lot", ""),
     )
     state.defects[op.id] = defect
     _tell_failures(state, defect, body.get("result"))
@@ -230,6 +231,8 @@ def defect_corrected(state: Folding, event: Event, body: Any) -> None:
     values = {name: value for name, value in body["changes"].items() if event.number > newest.get(name, 0)}
     if "mark" in values and values["mark"] is not None:
         values["mark"] = (values["mark"][0], values["mark"][1])
+    if "lot" in values:
+        values["lot"] = values["lot"] or ""
     if "severity" in values and "grade" not in body["changes"]:
         values["grade"] = ""  # which of the plant's own it was says no more what it is
     told = tuple((name, event.number, event.operation.author, value) for name, value in body["changes"].items())

@@ -15,9 +15,10 @@ from qc.domain.operations import envelope_fault
 from qc.domain.plant_changes import plant_changes
 from qc.domain.plant_json import phone_plant
 from qc.domain.plant_tables import PlantFaults, checked_plant, tables_of
-from qc.domain.rule_set import OWN_NUMBERS
+from qc.domain.rule_set import LOTS_TOLD, OWN_NUMBERS, OWN_SEVERITIES
 
 OTHER, BARE = (Path(__file__).parents[1] / "plants" / name for name in ("other", "bare"))
+ID = "017f22e2-79b0-7cc3-98c4-dc0c0c07398f"
 SECTION = """[chassis]
 world_code = "8KF"
 series = "2"
@@ -228,9 +229,8 @@ def test_what_an_earlier_program_refused_for_its_form_stays_refused():
 
 def unit_fault(told, own):
     """Return the fault of the unit alone in an envelope that is right otherwise."""
-    id_ = "017f22e2-79b0-7cc3-98c4-dc0c0c07398f"
     right = {
-        "id": id_, "device": "P1", "install_epoch": "e", "seq": 1, "kind": "unit_met", "schema": 1, "body": {},
+        "id": ID, "device": "P1", "install_epoch": "e", "seq": 1, "kind": "unit_met", "schema": 1, "body": {},
         "author": "I1", "deps": [], "seen_through": 0, "wall_ms": 0, "tz_min": 0, "session": "s", "mono_ms": 0,
     }  # fmt: skip
     return envelope_fault({**right, "unit": told["unit"]}, own_numbers=own)
@@ -241,3 +241,17 @@ def test_an_option_that_a_plan_could_not_write_is_refused(option):
     body = {"changes": {"options": [option]}}
 
     assert body_fault(KINDS["plan_changed"], "K1", body) is not None
+
+
+@pytest.mark.parametrize("kind", ["defect_recorded", "field_finding", "defect_corrected"])
+def test_a_lot_and_a_severity_of_its_own_are_unknown_to_the_programs_before_them(kind):
+    told = {"zone": "z", "type": "T", "severity": "minor"}
+    for name, value, since in (("grade", "C1", OWN_SEVERITIES), ("lot", "L 7", LOTS_TOLD)):
+        body = {
+            "defect_recorded": {**told, "point": "P", name: value},
+            "field_finding": {**told, "found_day": "2026-03-02", name: value},
+            "defect_corrected": {"defect": ID, "changes": {name: value}, "reason": "read again"},
+        }[kind]
+
+        assert body_fault(KINDS[kind], "K1", body, since) is None
+        assert body_fault(KINDS[kind], "K1", body, since - 1) is not None

@@ -55,7 +55,7 @@ def made(folder):
 
 
 SINCE = {
-    "defect": {"grade"},
+    "defect": {"grade", "lot"},
     "defect_photo": {"circle"},
     "unit": {"met_by"},
 }  # columns that the former program had not, empty of what it recorded

@@ -84,6 +84,7 @@ TABLES: Mapping[str, tuple[Column, ...]] = {
             "text",
             "code of the plant's own severity that counts so; empty where it has none or none said",
         ),
+        ("lot", "text", "lot of the part that it is on, as the finder read it; empty where nobody said"),
         ("note", "text", "the finder's words; free text, which may name people"),
         ("found_at", "instant", "when it was found"),
         ("production_day", "day", "production day of that; after dispatch the day that the finder names"),

@@ -102,9 +102,13 @@ def _looked(t: OperationWords, body: Body) -> str:
     return f"{counted(len(body['zones']), 'zone')} looked at"
 
 
+def _or_none(told: str | None) -> str:
+    return told or "none"
+
+
 def _corrected(t: OperationWords, body: Body) -> str:
-    shown = {"zone": t.zone, "type": t.type, "grade": t.own_severity}
-    names = {"grade": "the plant's own severity"}
+    shown = {"zone": t.zone, "type": t.type, "grade": t.own_severity, "lot": _or_none}
+    names = {"grade": "the plant's own severity", "lot": "lot of the part"}
     changes = [f"{names.get(name, name)} now {shown.get(name, str)(value)}" for name, value in body["changes"].items()]
     return f"defect corrected: {listed(changes)} ({body['reason']})"
 

@@ -68,6 +68,7 @@ class UnitDefect:
     type_name: str
     severity: str
     grade: str
+    lot: str
     note: str
     state: str
     cycles: int
@@ -199,6 +200,7 @@ def unit_defect(one: DefectRecord, events: Sequence[Event], in_words: OperationW
         type_name=in_words.type_name(one.type),
         severity=one.severity,
         grade=one.grade,
+        lot=one.lot,
         note=one.note,
         state=one.state,
         cycles=one.cycles,

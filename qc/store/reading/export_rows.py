@@ -32,9 +32,9 @@ SELECT t.rowid, t.id, t.unit, u.model, t.point, t.purpose, t.presentation, t.ins
   JOIN unit AS u ON u.chassis = t.unit""",
     "defects": """
 SELECT t.rowid, t.id, t.unit, t.model, t.inspection, t.point, t.first_presentation, t.zone, t.type, t.severity, t.grade,
-       t.note, t.found_ms, t.production_day, t.shift, t.finder, t.state, t.cycles, t.repair_minutes, t.repaired_by,
-       t.rechecked_by, t.withdrawn_why, t.duplicate_of, t.suspected, t.confirmed, t.origin_state, t.work_day,
-       t.work_day_basis
+       t.lot, t.note, t.found_ms, t.production_day, t.shift, t.finder, t.state, t.cycles, t.repair_minutes,
+       t.repaired_by, t.rechecked_by, t.withdrawn_why, t.duplicate_of, t.suspected, t.confirmed, t.origin_state,
+       t.work_day, t.work_day_basis
   FROM defect AS t""",
     "tests": """
 SELECT t.rowid, t.id, t.unit, u.model, t.test, t.point, t.inspection, t.value, t.beyond, t.passed, t.instrument,

@@ -48,6 +48,18 @@ _FOUND = f"""{_LINE}
  ORDER BY u.state IN ('released', 'cancelled'), u.sequence DESC
  LIMIT :limit
 """
+_BY_LOT = f"""{_LINE}
+ WHERE u.chassis IN (SELECT d.unit FROM defect AS d WHERE d.lot = :lot AND d.lot <> '' AND d.state <> 'withdrawn')
+ ORDER BY u.sequence DESC
+ LIMIT :limit
+"""
+_LOTS = """
+SELECT DISTINCT lot
+  FROM defect
+ WHERE lot <> '' AND state <> 'withdrawn' AND lot LIKE :like ESCAPE '!'
+ ORDER BY lot
+ LIMIT 20
+"""
 _BY_CHASSIS = f"{_LINE} WHERE u.chassis = :chassis"
 _NUMBERS = "SELECT chassis FROM unit ORDER BY sequence DESC"
 _CHANGED = """
@@ -254,6 +266,15 @@ class Reads:
         """
         wanted = cleaned(text)
         return self._lines(_FOUND, {"text": wanted, "limit": limit}) if wanted else []
+
+    def units_of_lot(self, lot: str, limit: int) -> list[UnitLine]:
+        """Return units with a standing defect that names this lot, the latest sequence first; "" finds nothing."""
+        return self._lines(_BY_LOT, {"lot": lot, "limit": limit})
+
+    def lots_like(self, text: str) -> list[str]:
+        """Return lots that defects name and that hold the text, at most 20, in order."""
+        plain = text.replace("!", "!!").replace("%", "!%").replace("_", "!_")
+        return [lot for (lot,) in self.connection().execute(_LOTS, {"like": f"%{plain}%"})]
 
     def nearest_units(self, text: str, limit: int = 5) -> list[UnitLine]:
         """Return the known units that a mistyped number may mean, fewest slips first."""

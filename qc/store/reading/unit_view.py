@@ -72,6 +72,7 @@ def _defect(one: DefectRecord) -> dict[str, Any]:
         "type": one.type,
         "severity": one.severity,
         **({"grade": one.grade} if one.grade else {}),
+        **({"lot": one.lot} if one.lot else {}),
         "note": one.note,
         "mark": None if one.mark is None else list(one.mark),
         "found_ms": one.found_ms,

@@ -53,7 +53,7 @@ _DEFECT = _writing(
     "defect",
     "id",
     "unit model inspection point found_ms production_day shift finder device linked_to number received_ms",
-    "first_presentation zone type severity grade note mark state cycles repair_minutes repaired_by rechecked_by"
+    "first_presentation zone type severity grade lot note mark state cycles repair_minutes repaired_by rechecked_by"
     " withdrawn_why duplicate_of suspected confirmed origin_state origin_ms work_day work_day_basis changed_also_by",
 )
 _PHOTO = _writing("defect_photo", "defect sha256", "", "view number circle")
@@ -181,7 +181,8 @@ def _looks(now: InspectionRecord, before: InspectionRecord | None) -> list[Row]:
 
 def _defect(unit: str, model: str, one: DefectRecord) -> Row:
     found = (one.inspection, one.point, one.found_ms, one.production_day, one.shift, one.finder, one.device)
-    shown = (one.zone, one.type, one.severity, one.grade, one.note, None if one.mark is None else _json(one.mark))
+    mark = None if one.mark is None else _json(one.mark)
+    shown = (one.zone, one.type, one.severity, one.grade, one.lot, one.note, mark)
     minutes = sum(repair.minutes for repair in one.repairs)
     repaired = (one.cycles, minutes, one.repaired_by, one.rechecked_by, one.withdrawn_why, one.duplicate_of)
     origin = (one.origin.suspected, one.origin.confirmed, one.origin.state, one.origin.at_ms)

@@ -592,6 +592,11 @@ CREATE TABLE person_language ( -- which language each person has chosen; who has
 ) STRICT;
 """
 
+LOTS = """
+ALTER TABLE defect ADD COLUMN lot TEXT NOT NULL DEFAULT ''; -- of the part that it is on, '' where nobody said
+CREATE INDEX defect_lot ON defect (lot) WHERE lot <> '';
+"""
+
 MET = """
 ALTER TABLE unit ADD COLUMN met_by TEXT; -- who met a unit that no plan holds yet, NULL where one does
 """

@@ -126,7 +126,7 @@ INSPECTION = record(
     not_looked=many(record(zone=code(60), reason=word(*NOT_LOOKED_REASONS))),
 )
 DEFECT = record(
-    optional=("grade",),
+    optional=("grade", "lot"),
     id=UUID7,
     inspection=maybe(UUID7),
     point=code(),
@@ -134,6 +134,7 @@ DEFECT = record(
     type=code(),
     severity=word(*SEVERITIES),
     grade=TEXT,
+    lot=TEXT,
     note=TEXT,
     mark=maybe(POINT),
     found_ms=INSTANT,

@@ -5,6 +5,7 @@ from flask import render_template, request
 from qc.charts.drawing import words
 from qc.domain.chassis import chassis_fault, cleaned, lengths_of, lengths_words, readable
 from qc.domain.plant import Plant
+from qc.reports.wording import listed
 from qc.store.reading.reads import State, UnitLine
 from qc.web.house import House, the_house
 from qc.web.page_session import require_role
@@ -22,10 +23,14 @@ def show() -> tuple[str, int]:
     """Return the list of units, or those that a number ends in; a number that nobody knows gets its nearest."""
     house = the_house()
     text, wanted = request.args.get("q", "").strip(), request.args.get("state", "")
+    lot = request.args.get("lot", "").strip()[:40]
     problems = [*state_problems(wanted), *number_problems(house.plant, text)]
-    found = [] if problems else _found(house, text, wanted)
+    found = [] if problems else _of_lot(house, lot, text, wanted) if lot else _found(house, text, wanted)
+    lots = house.reads.lots_like(lot) if lot and not found else []
     nearest: list[UnitLine] = []
-    if text and not found:
+    if lot and not found:
+        problems = problems or [f"No unit{_in_state(wanted)} has a defect that names the lot “{lot}”."]
+    elif text and not found:
         problems = problems or [f"No unit{_in_state(wanted)} has a number ending in “{text[:40]}”."]
         nearest = house.reads.nearest_units(readable(house.plant, text), 5)
     page = render_template(
@@ -36,11 +41,40 @@ def show() -> tuple[str, int]:
         problems=problems,
         nearest=nearest,
         found=found,
-        caption=_caption(text, wanted, len(found)),
+        caption=_lot_caption(lot, wanted, len(found)) if lot else _caption(text, wanted, len(found)),
+        lot=lot,
+        lots=lots,
+        find=house.plant.numbers.find,
+        never_letters=never_letters(house.plant),
     )
     if not problems:
         return page, 200
     return page, 400 if state_problems(wanted) or number_problems(house.plant, text) else 404
+
+
+def never_letters(plant: Plant) -> str:
+    """Return which letters are never used and what they are taken for, "" where the plant's numbers have them all."""
+    never = [letter for letter in NO_SUCH_LETTER if letter not in plant.numbers.letters]
+    if not never:
+        return ""
+    many = len(never) > 1
+    named = f"letters {listed(never)} are" if many else f"letter {never[0]} is"
+    return f"The {named} never used: what looks like {'one' if many else 'it'} is 1 or 0."
+
+
+def _of_lot(house: House, lot: str, text: str, wanted: str) -> list[UnitLine]:
+    """Return the units whose defects name a lot, narrowed by the end of a number and a state where these are given."""
+    typed = cleaned(text)
+    return [
+        line
+        for line in house.reads.units_of_lot(lot, LISTED)
+        if (not wanted or line.state == wanted) and (line.chassis.endswith(typed) or line.shop_number.endswith(typed))
+    ]
+
+
+def _lot_caption(lot: str, wanted: str, count: int) -> str:
+    more = "; there may be more" if count == LISTED else ""
+    return f"{words.counted(count, 'unit')}{_in_state(wanted)} with a defect that names lot {lot}{more}"
 
 
 def state_problems(wanted: str) -> list[str]:

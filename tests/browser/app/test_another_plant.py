@@ -134,18 +134,21 @@ def test_its_own_severities_are_the_keys_and_what_each_counts_as_goes_with_it(ph
     assert [key.inner_text().strip() for key in keys.all()] == ["Gefahr", "Mangel", "Nacharbeit", "Schönheit"]
     expect(phone.page.get_by_role("button", name="Schönheit")).to_have_attribute("aria-pressed", "true")
     phone.tap("Nacharbeit")
+    phone.page.get_by_label("Lot of the part").fill(" L-7; u\u0308 ")
     phone.tap(re.compile("^Save"))
     phone.expect_status("Saved on phone: ")
     phone.open("#/unit/OWA21T5000188")
     phone.tap(re.compile("Nacharbeit Wand verkratzt"), "link")
+    expect(main).to_contain_text("Lot of the part: L-7 ü")
     phone.tap("Correct", "link")
     phone.tap("Mangel")
+    phone.page.get_by_label("Lot of the part").fill("")
     phone.tap(re.compile("^Severity seen better"))
     phone.tap("Save the correction")
     expect(main).to_contain_text("Mangel")
     phone.sync()
     phone.expect_all_sent()
     found, corrected = (row["op"]["body"] for row in phone.stored("operations"))
-    assert (found["severity"], found["grade"]) == ("major", "B2")
-    assert corrected["changes"] == {"grade": "B1"}
+    assert (found["severity"], found["grade"], found["lot"]) == ("major", "B2", "L-7 ü")
+    assert corrected["changes"] == {"grade": "B1", "lot": None}
     assert {row["verdict"] for row in phone.stored("verdicts")} == {"applied"}

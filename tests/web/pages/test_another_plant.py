@@ -177,3 +177,38 @@ def test_an_option_asks_for_its_tests_and_zones_and_what_is_changed_is_told(live
     assert "2 of 8 zones looked at" in shown
     assert "Spüle der Küchenzeile" in shown
     assert page.get("/review?week=2026-W11").status_code == 200
+
+
+def test_units_are_found_by_the_lot_that_a_defect_names(lived):
+    unit, other = lived.plan(50011, "A21"), lived.plan(50012, "A21")
+    page, phone = lived.server.page("quality_manager"), lived.phone
+    defects = {}
+    for one, lot in ((unit, "L-2026/7 ä"), (other, "L-2026/8")):
+        looked = lived.begin(one, "ABN")
+        defects[one] = lived.defect(one, looked, "seite.wand", "WND-1", "minor", grade="C1", point="ABN", lot=lot)
+        lived.end(one, looked)
+
+    found = read(page.get("/units?lot=L-2026/7 ä"))
+    assert "1 unit with a defect that names lot L-2026/7 ä" in found.text
+    assert "W650011K" in found.text
+    assert "W650012K" not in found.text
+    assert "Lot of the part: L-2026/7 ä" in read(page.get(f"/units/{unit}")).text
+    near = page.get("/units?lot=2026")
+    assert near.status_code == 404
+    assert [link.text for link in read(near).all("a") if "lot=" in link.attrs.get("href", "")] == [
+        "L-2026/7 ä",
+        "L-2026/8",
+    ]
+    assert "No unit has a defect that names the lot “%_!”." in read(page.get("/units?lot=%25_!")).text
+    assert "Lots on record" not in read(page.get("/units?lot=%25_!")).text
+
+    # One that was read wrongly is corrected, and taken away again; a withdrawn defect names none.
+    for lot, units in (("L-2026/8", ["W650012K", "W650011K"]), (None, ["W650012K"])):
+        phone.must("defect_corrected", "IV1", unit, defect=defects[unit], changes={"lot": lot}, reason="read again")
+        rows = read(page.get("/units?lot=L-2026/8")).one("tbody").all("th")
+        assert [row.text for row in rows] == units
+        assert f"lot of the part now {lot or 'none'}" in read(page.get(f"/units/{unit}")).text
+    phone.must("defect_withdrawn", "IV1", other, defect=defects[other], why="not_a_defect", reason="none at all")
+    assert page.get("/units?lot=L-2026/8").status_code == 404
+
+    assert "I, O and Q" not in read(page.get("/units")).text  # this plant's numbers have them
