@@ -53,7 +53,7 @@ export const correctScreen = {
             severityMark(counts_as, app.plant, grade),
           ]),
           now.grade || now.severity,
-          3,
+          app.plant.severities?.length ? 2 : 3,
         )}
         ${
           severities.length === 1

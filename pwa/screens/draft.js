@@ -172,7 +172,7 @@ function severityChoices({ draft, plant }, role) {
     t`Severity`,
     severityKeys(plant, offered).map(({ code, counts_as, grade }) => [code, severityMark(counts_as, plant, grade)]),
     draft.grade || draft.severity,
-    3,
+    plant.severities?.length ? 2 : 3,
   )}
   ${
     offered.length === 1

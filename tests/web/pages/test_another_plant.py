@@ -127,9 +127,9 @@ def test_its_own_severities_stand_on_its_pages_and_the_three_in_its_counts(lived
     shown = read(page.get(f"/units/{unit}")).text
     assert "Nacharbeit" in shown
     assert "Mangel (major) TUR-1" not in shown
-    assert "found at ABN Abnahme im Hof: Nacharbeit (major) TUR-1" in shown
+    assert "found at ABN Abnahme im Hof: Nacharbeit erforderlich (major) TUR-1" in shown
     week = read(page.get("/review?week=2026-W11")).text
-    assert "0 critical (Gefahr 0), 2 major (Mangel 1, Nacharbeit 1) and 0 minor (Schönheit 0)" in week
+    assert "0 critical (Gefahr 0), 2 major (Mangel 1, Nacharbeit erforderlich 1) and 0 minor (Schönheit 0)" in week
     # What an older phone sends says no severity of the plant's own: it is counted, and said to be without.
     assert "1 critical (Gefahr 0, without one 1)" in read(page.get("/review?week=2026-W10")).text
 
