@@ -34,6 +34,17 @@ export function ago(milliseconds) {
 }
 
 /**
+ * The day of an instant in a time zone, "2026-03-03".
+ * @param {number} ms
+ * @param {string} timeZone  IANA name
+ */
+export function dayOf(ms, timeZone) {
+  const parts = new Intl.DateTimeFormat("en-GB", { year: "numeric", month: "2-digit", day: "2-digit", timeZone });
+  const told = Object.fromEntries(parts.formatToParts(ms).map(({ type, value }) => [type, value]));
+  return `${told.year}-${told.month}-${told.day}`;
+}
+
+/**
  * Day and time in the plant's time zone, "Tue 3 Mar, 14:05".
  * @param {number} ms
  * @param {string} timeZone  IANA name

@@ -1,5 +1,7 @@
 /** Which units are due at a station of the line, in order, and which have passed it. */
 
+import { standingStations } from "./plant.js";
+
 /** @import {Passing, Plant, Station, UnitView} from "./shapes" */
 
 const NO_PLACE = ["external", "unknown", "rework"];
@@ -9,10 +11,11 @@ const ON_THE_LINE = ["planned", "on_line", "at_end_points", "in_rework"];
  * Stations that a unit passes, a person's own first, else in the plant's order.
  * @param {Plant} plant
  * @param {string[]} own
+ * @param {number} now
  * @returns {Station[]}
  */
-export function stationsPassed(plant, own) {
-  const places = plant.stations.filter((each) => !NO_PLACE.includes(each.kind));
+export function stationsPassed(plant, own, now) {
+  const places = standingStations(plant, now).filter((each) => !NO_PLACE.includes(each.kind));
   return [...places.filter((each) => own.includes(each.id)), ...places.filter((each) => !own.includes(each.id))];
 }
 

@@ -2,6 +2,7 @@
  * Look-ups in the plant that the server sent: views, zones in walk order, types, tests, where a defect can come from.
  */
 
+import { dayOf } from "./clock.js";
 import { number, t } from "./language.js";
 
 /** @import {Person, Plant, Station, Test, Type, UnitView, View, Zone} from "./shapes" */
@@ -227,11 +228,22 @@ export function toldOf(plant, codes) {
 const NOWHERE = ["external", "unknown"]; // origins that are no place where somebody stands
 
 /**
- * The places where somebody can stand and find something.
+ * The stations that stand on the day of an instant: one past its last day is offered for nothing new.
  * @param {Plant} plant
+ * @param {number} now
  */
-export function placesOf(plant) {
-  return plant.stations.filter((station) => !NOWHERE.includes(station.kind));
+export function standingStations(plant, now) {
+  const day = dayOf(now, plant.time_zone);
+  return plant.stations.filter(({ first_day: first, end_day: end }) => (!first || first <= day) && (!end || day < end));
+}
+
+/**
+ * The places where somebody can stand now and find something.
+ * @param {Plant} plant
+ * @param {number} now
+ */
+export function placesOf(plant, now) {
+  return standingStations(plant, now).filter((station) => !NOWHERE.includes(station.kind));
 }
 
 /**
@@ -257,9 +269,10 @@ const KIND_OF_PLACE = {
  * @param {Plant} plant
  * @param {Person} person
  * @param {string[]} last  points of this person's inspections, oldest first
+ * @param {number} now
  */
-export function ownPoint(plant, person, last) {
-  const places = placesOf(plant);
+export function ownPoint(plant, person, last, now) {
+  const places = placesOf(plant, now);
   const theirs = places.filter((place) => person.stations.includes(place.id));
   const usual = theirs.length ? theirs : places.filter((place) => place.kind === KIND_OF_PLACE[person.role]);
   return (
@@ -267,9 +280,12 @@ export function ownPoint(plant, person, last) {
   );
 }
 
-/** @param {Plant} plant */
-export function detectionPoints(plant) {
-  return plant.stations.filter((station) => station.can_detect);
+/**
+ * @param {Plant} plant
+ * @param {number} now
+ */
+export function detectionPoints(plant, now) {
+  return standingStations(plant, now).filter((station) => station.can_detect);
 }
 
 /**

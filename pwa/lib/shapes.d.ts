@@ -21,7 +21,7 @@ export type Type = {
   photo_required: boolean; zone_kinds: string[]; models: string[]; origins: string[]; caution?: string | null; words?: string[];
   ended?: boolean;
 };
-export type Station = { id: string; name: string; kind: string; can_detect: boolean; final?: boolean };
+export type Station = { id: string; name: string; kind: string; can_detect: boolean; final?: boolean; first_day?: string | null; end_day?: string | null };
 /** lower, upper: limits that count as inside, null for open; basis: S, M or P; type: the defect of a failed one. */
 export type Test = {
   id: string; name: string; point: string; kind: "measure" | "pass"; unit: string; lower: number | null;

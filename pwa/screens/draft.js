@@ -58,7 +58,7 @@ export const draftScreen = {
         <h2>${type.photo_required ? t`Photo: asked for with this type` : t`Photo (optional)`}</h2>
         ${photoButtons(context, zone, type)}${photosOf(context, unit.chassis, draft.id, [])}
         ${draft.photo_problem ? html`<p class="warning">${shape("not_saved")} ${draft.photo_problem}</p>` : ""}
-        ${draft.inspection ? "" : foundAt(here)}
+        ${draft.inspection ? "" : foundAt(here, context.now())}
         <h2>More (optional)</h2>
         <a class="row" href="${address("unit", unit.chassis, "origin", draft.id)}"
           ><span class="row-title">Suspected origin</span><span>${originWords(here)}</span></a
@@ -136,12 +136,13 @@ function othersPage({ address }, { draft, unit, type, plant }) {
 /**
  * Where somebody without an inspection found it.
  * @param {NonNullable<ReturnType<typeof place>>} here
+ * @param {number} now
  */
-function foundAt({ draft, plant }) {
+function foundAt({ draft, plant }, now) {
   return html`<label class="field" for="point"
     >Found at<select id="point" data-change="point">
       ${draft.point ? "" : html`<option value="">Choose where you stand</option>`}
-      ${placesOf(plant).map(
+      ${placesOf(plant, now).map(
         (place) =>
           html`<option value="${place.id}" ${place.id === draft.point ? html`selected` : ""}>
             ${place.id} ${place.name}
@@ -371,7 +372,7 @@ export async function startDraft(context, zone, typeCode, more = {}) {
   const draft = {
     id: uuid7(),
     unit: unit.chassis,
-    point: inspection?.point ?? ownPoint(app.plant, session.person, pointsOf(app, session.person.code)),
+    point: inspection?.point ?? ownPoint(app.plant, session.person, pointsOf(app, session.person.code), context.now()),
     inspection: inspection?.id ?? null,
     zone,
     type: type.code,

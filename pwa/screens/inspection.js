@@ -27,7 +27,7 @@ export const beginScreen = {
     view.weather ??= "";
     const purposes = app.plant.purposes ?? Object.keys(PURPOSE).slice(0, 3);
     const lacks = view.light ? (purpose ? "" : t`Choose what for`) : t`Choose the light first`;
-    const points = detectionPoints(app.plant).map(
+    const points = detectionPoints(app.plant, context.now()).map(
       (each) => /** @type {[string, string]} */ ([each.id, `${each.id} ${each.name}`]),
     );
     return {
@@ -74,9 +74,9 @@ function withNames(codes, names) {
 }
 
 /** @param {Context} context */
-function usualPoint({ app, session }) {
-  const points = app.plant ? detectionPoints(app.plant) : [];
-  const own = app.plant && session ? ownPoint(app.plant, session.person, []) : "";
+function usualPoint({ app, session, now }) {
+  const points = app.plant ? detectionPoints(app.plant, now()) : [];
+  const own = app.plant && session ? ownPoint(app.plant, session.person, [], now()) : "";
   return (
     (
       points.find((point) => point.id === own) ??

@@ -57,23 +57,23 @@ export const stationScreen = {
  * @param {Context} context
  * @returns {Station | undefined}
  */
-function stationOf({ app, session }) {
+function stationOf({ app, session, now }) {
   const own = session?.person.stations ?? [];
   const id = app.settings.station || (own.length === 1 ? own[0] : "");
-  return app.plant ? stationsPassed(app.plant, own).find((each) => each.id === id) : undefined;
+  return app.plant ? stationsPassed(app.plant, own, now()).find((each) => each.id === id) : undefined;
 }
 
 /**
  * @param {Context} context
  * @returns {Page}
  */
-function choicePage({ app, address, session }) {
+function choicePage({ app, address, session, now }) {
   const own = session?.person.stations ?? [];
   return {
     title: t`At which station?`,
     body: html`<p>Kept on this phone until another is chosen.</p>
       <ul class="list">
-        ${(app.plant ? stationsPassed(app.plant, own) : []).map(
+        ${(app.plant ? stationsPassed(app.plant, own, now()) : []).map(
           ({ id, name }) =>
             html`<li>
               <button type="button" class="row" data-act="take" data-value="${id}">

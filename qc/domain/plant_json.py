@@ -163,7 +163,15 @@ def _type(one: DefectType) -> dict[str, Any]:
 
 
 def _station(one: Station) -> dict[str, Any]:
-    return {"id": one.id, "name": one.name, "kind": one.kind, "can_detect": one.can_detect, "final": one.final}
+    return {
+        "id": one.id,
+        "name": one.name,
+        "kind": one.kind,
+        "can_detect": one.can_detect,
+        "final": one.final,
+        "first_day": one.first_day and one.first_day.isoformat(),
+        "end_day": one.end_day and one.end_day.isoformat(),
+    }
 
 
 def _test(one: Test) -> dict[str, Any]:

@@ -46,7 +46,7 @@ test("released and cancelled units are due nowhere, nor any from a server that t
 
 test("the last place of the line has units due too, and a place that is none is not offered", () => {
   assert.deepEqual(due([unit(1, ["S12"])], "X01"), [1]);
-  const offered = stationsPassed(PLANT, ["S07"]).map((each) => each.id);
+  const offered = stationsPassed(PLANT, ["S07"], 0).map((each) => each.id);
   assert.equal(offered[0], "S07");
   assert.ok(!offered.includes("SUP") && !offered.includes("UNK") && !offered.includes("R01"));
   assert.equal(new Set(offered).size, offered.length);

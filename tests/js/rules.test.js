@@ -2,7 +2,9 @@ import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import test from "node:test";
 
-import { ownPoint, placesOf, unknownOrigin } from "../../pwa/lib/plant.js";
+import { stationsPassed } from "../../pwa/lib/line.js";
+import { detectionPoints, ownPoint, placesOf, unknownOrigin } from "../../pwa/lib/plant.js";
+
 import { isHeldCritical, severitiesFor, twinsFor } from "../../pwa/lib/rules.js";
 import { STILL_MS, tapGuard } from "../../pwa/lib/second-tap.js";
 import { refusedOf } from "../../pwa/lib/state.js";
@@ -10,6 +12,8 @@ import { refusedOf } from "../../pwa/lib/state.js";
 const plant = JSON.parse(readFileSync(/** @type {string} */ (process.env.DAYBAY_PLANT), "utf8"));
 const box = (left, top) => ({ left, top, right: left + 60, bottom: top + 60 });
 const here = (boxes) => () => new Map(Object.entries(boxes));
+
+const NOW = Date.parse("2026-03-02T08:00:00Z");
 
 test("a second tap reaches only what lay under the finger before", () => {
   const admits = tapGuard();
@@ -32,17 +36,33 @@ test("the next key of a keypad is reached as fast as anybody types", () => {
   assert.ok(admits({ at: 90, x: 130, y: 100, what: "two" }, here(keys)));
 });
 
+test("a station past its last day is offered for nothing new, one before its first day neither", () => {
+  const stations = plant.stations.map((station) => ({ ...station, first_day: null, end_day: null }));
+  const [one, other] = stations.filter((station) => station.kind === "inspection" || station.kind === "test");
+  const ending = { ...plant, time_zone: "Europe/London", stations };
+  Object.assign(one, { end_day: "2026-03-03" });
+  Object.assign(other, { first_day: "2026-03-03" });
+  const offered = (/** @type {string} */ instant) => {
+    const now = Date.parse(instant);
+    const ids = (/** @type {any[]} */ some) => some.map((each) => each.id);
+    return [placesOf(ending, now), detectionPoints(ending, now), stationsPassed(ending, [], now)].map(ids);
+  };
+
+  for (const ids of offered("2026-03-02T23:59:00Z")) assert.ok(ids.includes(one.id) && !ids.includes(other.id));
+  for (const ids of offered("2026-03-03T00:00:00Z")) assert.ok(!ids.includes(one.id) && ids.includes(other.id));
+});
+
 test("a finding without an inspection stands at the finder's own place", () => {
   const person = (role, stations = []) => ({ code: "X", name: "X", role, stations });
   const kind = (id) => plant.stations.find((station) => station.id === id)?.kind;
-  assert.equal(kind(ownPoint(plant, person("tester"), [])), "test");
-  assert.equal(kind(ownPoint(plant, person("repairer"), [])), "rework");
-  assert.equal(kind(ownPoint(plant, person("inspector"), [])), "inspection");
+  assert.equal(kind(ownPoint(plant, person("tester"), [], NOW)), "test");
+  assert.equal(kind(ownPoint(plant, person("repairer"), [], NOW)), "rework");
+  assert.equal(kind(ownPoint(plant, person("inspector"), [], NOW)), "inspection");
   const booths = plant.stations.filter((station) => station.kind === "test").map((station) => station.id);
-  assert.equal(ownPoint(plant, person("tester"), [booths[1]]), booths[1], "where they were last");
-  const own = placesOf(plant)[3].id;
-  assert.equal(ownPoint(plant, person("station_lead", [own]), []), own);
-  assert.equal(ownPoint(plant, person("station_lead"), []), "", "nobody guesses");
+  assert.equal(ownPoint(plant, person("tester"), [booths[1]], NOW), booths[1], "where they were last");
+  const own = placesOf(plant, NOW)[3].id;
+  assert.equal(ownPoint(plant, person("station_lead", [own]), [], NOW), own);
+  assert.equal(ownPoint(plant, person("station_lead"), [], NOW), "", "nobody guesses");
   assert.equal(plant.stations.find((station) => station.id === unknownOrigin(plant)).kind, "unknown");
 });
 

@@ -22,6 +22,7 @@ from qc.store.record.own_word import By, NotTold
 from qc.web.house import the_house
 from qc.web.page_session import current_sign_in, require_role
 from qc.web.pages.acting import sentence
+from qc.web.pages.page_counts import today
 
 SHOWN = 100
 _REFUSED = (NotTold, NoSuchDevice, NoSuchPerson, PersonExists, WeakSecret)
@@ -221,6 +222,7 @@ def _page(wrong: str = "", status: int = 200) -> Response:
         ),
         roles=ROLES,
         stations=house.plant.stations.values(),
+        today=today(house),
         server=SERVER,
         mail_plan=house.plant.mail,
         mail_wishes=wishes(house.reads.connection()),

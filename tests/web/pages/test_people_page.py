@@ -1,13 +1,17 @@
 """The administrator's page: people added, changed and ended, phones enrolled and taken out of use, and who did what."""
 
+import csv
+import io
 import re
 
 import pytest
 
+from qc.domain.plant_json import phone_plant
+from qc.domain.plant_tables import plant_from_tables
 from qc.store.checking.verify import verify
 from tests.web.pages.acting_kit import send
 from tests.web.pages.reading import read
-from tests.web.plant_server import CAST, PHRASE
+from tests.web.plant_server import CAST, PHRASE, PlantServer, cheap_hashes, invented_plant
 from tests.web.test_enrolment import code_of, enrol, sign_in
 
 
@@ -174,3 +178,23 @@ def test_a_machine_whose_planner_left_is_told(server, ada):
     send(ada, "/people/end", person="PL1", reason="left")
 
     assert "It hands in nothing: PL1 has left" in ada.get("/people").text
+
+
+def test_a_station_past_its_last_day_is_offered_to_nobody_but_the_lead_who_has_it(tmp_path):
+    tables, _ = invented_plant()
+    rows = list(csv.reader(io.StringIO(tables["stations.csv"])))
+    for row in rows:
+        row[rows[0].index("end_day")] = "2020-01-01" if row[0] in ("S05", "S06") else row[rows[0].index("end_day")]
+    told = io.StringIO()
+    csv.writer(told, lineterminator="\n").writerows(rows)
+    ended = {**tables, "stations.csv": told.getvalue()}
+    with cheap_hashes():
+        server = PlantServer(tmp_path / "plant", (ended, plant_from_tables(ended)))
+    page = read(server.page("administrator").get("/people"))
+    offered = [[one.attrs["value"] for one in each.all("option")] for each in page.all("select", name="stations")]
+    server.house.close()
+
+    assert sum("S05" in codes for codes in offered) == 1  # Leo's own
+    assert not any("S06" in codes for codes in offered)
+    assert all("S07" in codes for codes in offered)
+    assert {one["id"]: one["end_day"] for one in phone_plant(server.house.plant)["stations"]}["S06"] == "2020-01-01"
