@@ -255,7 +255,17 @@ PLANT = record(
             ended=FLAG,
         )
     ),
-    stations=many(record(id=code(), name=TEXT, kind=TEXT, can_detect=FLAG, final=FLAG)),
+    stations=many(
+        record(
+            id=code(),
+            name=TEXT,
+            kind=TEXT,
+            can_detect=FLAG,
+            final=FLAG,
+            first_day=maybe(TEXT),
+            end_day=maybe(TEXT),
+        )
+    ),
     tests=many(
         record(
             id=code(),
