@@ -14,6 +14,7 @@ import { draftFrom } from "./draft.js";
 /** @type {Record<string, string>} */
 const REFUSED = inWords({
   unknown_code: "The plant's list has changed. Sync, then record it again with a code of the present list.",
+  wrong_severity: "The plant's list has changed. Sync, then record it again with a code of the present list.",
   model_differs: "The record has another model. Read the number and the plate again; tell the planner.",
   wrong_chassis: "That number cannot be this unit's. Read the metal again; if it is right, tell the planner.",
   unknown_unit: "The server does not know this unit. Check the chassis number on the metal and tell the planner.",
