@@ -41,7 +41,7 @@ export const placeScreen = {
       view.place = valueOf(element);
     },
     async tell({ app, view, params, say, sync, replace }) {
-      const place = (view.place ?? "").trim();
+      const place = (view.place ?? "").trim().replace(/\s+/g, " ");
       if (!place) return say({ text: t`Choose the place, or write it, such as Bay 4.` });
       await save(app, [fact("unit_moved", params.chassis, { place })]);
       sync("unit_moved");

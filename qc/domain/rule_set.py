@@ -7,7 +7,7 @@ takes the next number here, and asks for it where it judges.
 
 from collections.abc import Mapping
 
-RULES = 17
+RULES = 18
 # 2: days far from the day of receipt are refused.
 DAYS_JUDGED = 2
 # 3: a further value of a test after a failure needs a reason; a value outside what the tests' table calls plausible
@@ -42,6 +42,8 @@ OWN_SEVERITIES = 15
 CODES_NAMED = 16
 # 17: a defect may say the lot of the part that it is on.
 LOTS_TOLD = 17
+# 18: where a unit stands is told in one line.
+PLACES_IN_ONE_LINE = 18
 
 # Fields of a body that a kind did not know from its beginning, with the rule set that brought them: an earlier
 # program refused a body that held one, and that answer stands.

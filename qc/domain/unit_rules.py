@@ -3,6 +3,7 @@
 Rules change nothing. They are asked with the unit as it stands; what an operation then does is `unit_steps`.
 """
 
+import re
 from collections.abc import Sequence
 
 from qc.domain.chassis import chassis_fault, number_fault, numbers_of
@@ -15,9 +16,10 @@ from qc.domain.proposal import Proposal
 from qc.domain.refusals import Refusal
 from qc.domain.release import Blocker, blockers, cancelled_words, open_digest, unseen, unseen_words
 from qc.domain.retests import stands_failed
-from qc.domain.rule_set import FAILURES_STAND
+from qc.domain.rule_set import FAILURES_STAND, PLACES_IN_ONE_LINE
 from qc.domain.unit_record import DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
 
+_BREAKS = re.compile(r"[\t\n\v\f\r\x85\u2028\u2029]")
 _SHOWN = 12  # blockers told in the refusal; the unit's page lists all
 _INSPECTIONS = ("inspection_begun",)
 _DEFECTS = ("defect_recorded", "field_finding")
@@ -100,6 +102,8 @@ def moved(state: Folding, p: Proposal) -> None:
     """Refuse a place that says nothing; wherever else a unit is seen, it is taken down."""
     if not p.body["place"].strip():
         raise Refusal("malformed", "body.place holds blanks only; say where the unit stands, such as Bay 4")
+    if p.rules >= PLACES_IN_ONE_LINE and _BREAKS.search(p.body["place"]):
+        raise Refusal("malformed", "body.place holds a line break or a tab; say in one line where the unit stands")
 
 
 def passing_withdrawn(state: Folding, p: Proposal) -> None:

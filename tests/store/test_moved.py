@@ -2,10 +2,11 @@
 
 import pytest
 
-from qc.domain.rule_set import UNITS_MOVED
+from qc.domain.rule_set import PLACES_IN_ONE_LINE, UNITS_MOVED
 from qc.reports.units.operation_words import OperationWords
 from qc.reports.units.time_line import time_line
 from qc.store.checking.verify import verify
+from qc.store.intake import door
 from qc.store.intake.rebuild import rebuild
 from qc.store.reading.reads import Reads
 from tests.store.record_kit import PLANT, START, Phone, open_journal, story_of
@@ -32,6 +33,20 @@ def test_it_stands_where_it_was_told_last_and_the_story_says_so(journal, author)
     reads.close()
     assert OperationWords(PLANT, "T36").tell(events[1]) == "moved to Yard, row C"
     assert [one.words for one in time_line(record, events, PLANT)] == ["Moved to Bay 4", "Moved to Yard, row C"]
+    assert verify(journal.folder).is_whole
+
+
+@pytest.mark.parametrize("place", ["Bay 4\nall is well", "Bay 4\n", "Bay\t4", "Bay 4\u2028row C"])
+def test_a_place_is_told_in_one_line_and_what_an_earlier_program_took_stays(journal, monkeypatch, place):
+    phone = Phone(journal)
+    unit = phone.plan()
+    refused = phone.do("unit_moved", "I1", unit, place=place)[1]
+    monkeypatch.setattr(door, "RULES", PLACES_IN_ONE_LINE - 1)
+    phone.must("unit_moved", "I1", unit, place=place)
+
+    assert (refused.code, "in one line where the unit stands" in refused.reason) == ("malformed", True)
+    journal.close()
+    assert rebuild(journal.folder, PLANT)
     assert verify(journal.folder).is_whole
 
 
