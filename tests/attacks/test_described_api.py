@@ -71,6 +71,7 @@ NAMES = (  # of the description itself schemathesis knows that it is one
     "POST /signature",
     "POST /secret",
     "POST /ping",
+    "POST /language",
     "POST /push",
     "GET /pull",
     "GET /plant",

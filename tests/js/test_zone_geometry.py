@@ -7,13 +7,13 @@ from itertools import combinations
 from pathlib import Path
 
 import pytest
+import shapely
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from qc.domain.outlines import outline_fault, overlap
 from tests.js.test_js import tool
 
-shapely = pytest.importorskip("shapely")
 pytestmark = pytest.mark.node
 ASKED = Path(__file__).parent / "zone_geometry_asked.js"
 SQUARE = [[0, 0], [1000, 0], [1000, 1000], [0, 1000]]

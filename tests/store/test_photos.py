@@ -6,7 +6,7 @@ import io
 import pytest
 from PIL import Image
 
-from qc.store.folder.photos import PhotoBroken, PhotoStore, Upload, WrongOffset
+from qc.store.folder.photos import PhotoBroken, PhotoStore, Upload, WrongOffset, checked
 from tests.store.record_kit import open_journal
 
 
@@ -56,6 +56,18 @@ def test_the_three_kinds_of_picture_are_kept(photos, kind):
     data = picture(kind=kind)
 
     assert photos.append(named(data), 0, len(data), data) == len(data)
+
+
+def test_a_jpeg_with_further_pictures_behind_its_first_is_kept_as_a_jpeg(photos):
+    """As cameras of two lenses make them (CIPA DC-007, from memory)."""
+    out = io.BytesIO()
+    image = Image.new("RGB", (64, 48), (200, 30, 30))
+    image.save(out, "MPO", save_all=True, append_images=[image])
+    data = out.getvalue()
+
+    assert checked(named(data), data) == ("image/jpeg", 64, 48)
+    assert photos.append(named(data), 0, len(data), data) == len(data)
+    assert photos.thumbnail(named(data), 160)[1] == "image/jpeg"
 
 
 def broken_pictures():

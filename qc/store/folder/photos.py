@@ -23,7 +23,9 @@ if TYPE_CHECKING:
 
 MOST_BYTES = 8_000_000
 MOST_PIXELS = 24_000_000
-MEDIA_TYPES = {"JPEG": "image/jpeg", "PNG": "image/png", "WEBP": "image/webp"}
+READ_AS = ("JPEG", "PNG", "WEBP")
+# A JPEG that holds further pictures behind its first, as some cameras of two lenses make, is read as JPEG and told MPO.
+MEDIA_TYPES = {"JPEG": "image/jpeg", "MPO": "image/jpeg", "PNG": "image/png", "WEBP": "image/webp"}
 EDGES = (160, 320, 640, 1280)  # thumbnails are made in these sizes only, so that nobody can fill the disk with others
 _SHA = re.compile(r"[0-9a-f]{64}\Z")
 
@@ -252,7 +254,7 @@ def shape_of(data: bytes) -> tuple[str, int, int] | None:
     from PIL import Image, UnidentifiedImageError
 
     try:
-        with Image.open(io.BytesIO(data), formats=tuple(MEDIA_TYPES)) as image:
+        with Image.open(io.BytesIO(data), formats=READ_AS) as image:
             return MEDIA_TYPES[image.format or ""], *image.size
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError, KeyError):
         return None
@@ -270,7 +272,7 @@ def checked(sha256: str, data: bytes) -> tuple[str, int, int]:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error")  # the library warns of a picture too large and decodes it all the same
-            with Image.open(io.BytesIO(data), formats=tuple(MEDIA_TYPES)) as image:
+            with Image.open(io.BytesIO(data), formats=READ_AS) as image:
                 width, height = image.size
                 if width * height > MOST_PIXELS:
                     raise PhotoBroken(f"a photo may have {MOST_PIXELS} pixels, this has {width} × {height}")
@@ -283,7 +285,7 @@ def checked(sha256: str, data: bytes) -> tuple[str, int, int]:
 def _smaller(path: Path, edge: int) -> bytes:
     from PIL import Image, ImageOps
 
-    with Image.open(path, formats=tuple(MEDIA_TYPES)) as image:
+    with Image.open(path, formats=READ_AS) as image:
         image.draft("RGB", (edge, edge))
         small = image if image.mode in ("RGB", "L") else image.convert("RGB")
         small.thumbnail((edge, edge))  # before it is turned, so that no second copy of full size is made
