@@ -11,7 +11,7 @@ import { opensOn, present } from "./lib/session.js";
 import { tapGuard, touchableAt, touchablesNear, whatIs } from "./lib/second-tap.js";
 import { layBallast, loadSettings } from "./lib/settings.js";
 import { inFront } from "./lib/front.js";
-import { formAt, keepForm, newApp, refusedOf, reload, serverNow, setSettings } from "./lib/state.js";
+import { formAt, keepForm, newApp, refusedOf, reload, serverNow, setSettings, wordPlant } from "./lib/state.js";
 import { syncLoop } from "./lib/sync-loop.js";
 import { draftScreen } from "./screens/draft.js";
 import { findScreen } from "./screens/find.js";
@@ -182,6 +182,7 @@ function noteCautions() {
 function draw() {
   const coming = speakHere(app.settings);
   if (coming) void coming.then(draw).catch(failed);
+  wordPlant(app);
   document.documentElement.dataset.theme = app.settings.theme;
   document.documentElement.dataset.targets = app.settings.targets;
   document.documentElement.dataset.hand = app.settings.hand;

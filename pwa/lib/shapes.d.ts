@@ -10,7 +10,7 @@ export type View = { id: string; name: string; left: string; right: string };
 /** points: the outline in mm; layer 1 lies over layer 0; key is shared by all models. */
 export type Zone = {
   model: string; view: string; key: string; name: string; kind: string; layer: number;
-  points: [number, number][]; walk_order: number; caution: string; holds?: "" | "plate" | "whole"; ended?: boolean; options?: string[];
+  points: [number, number][]; walk_order: number; caution: string; holds?: "" | "plate" | "whole"; ended?: boolean; own_name?: string; options?: string[];
 };
 /** A line of a unit's drawing; points in mm, of a wheel its centre and a point of its rim; swing: of a door. */
 export type Outline = { model: string; view: string; part: string; points: [number, number][]; swing: string };
@@ -19,14 +19,14 @@ export type Outline = { model: string; view: string; part: string; points: [numb
 export type Type = {
   code: string; group: string; group_name: string; name: string; severity: Severity; grade?: string; stop_unit: boolean;
   photo_required: boolean; zone_kinds: string[]; models: string[]; origins: string[]; caution?: string | null; words?: string[];
-  ended?: boolean;
+  ended?: boolean; own_name?: string; own_group?: string;
 };
 export type Station = { id: string; name: string; kind: string; can_detect: boolean; final?: boolean; first_day?: string | null; end_day?: string | null };
 /** lower, upper: limits that count as inside, null for open; basis: S, M or P; type: the defect of a failed one. */
 export type Test = {
   id: string; name: string; point: string; kind: "measure" | "pass"; unit: string; lower: number | null;
   upper: number | null; conditions: string; reference: string; basis: string; models: string[]; caution: string;
-  least: number | null; most: number | null; beyond: string[]; hazard: boolean; ended?: boolean; options?: string[];
+  least: number | null; most: number | null; beyond: string[]; hazard: boolean; ended?: boolean; own_name?: string; options?: string[];
   who: string; type: string;
 };
 /** camera: "ask" until a person confirms before_photo; move_away: before a phone is used; call, phone: who is told of a
@@ -62,7 +62,7 @@ export type Plant = {
   revision: string; maker: string; site: string; demo: boolean; time_zone: string; stop_phone: string;
   stop_who?: string; standing_line: string; numbers?: Numbers; severities?: OwnSeverity[]; models: Model[]; views: View[]; zones: Zone[]; outlines?: Outline[]; pictures?: ViewPicture[]; types: Type[]; stations: Station[];
   tests: Test[]; cautions: Caution[]; origins: Record<string, Record<string, string[]>>; lights: string[];
-  weathers: string[]; not_looked_reasons: string[]; again_reasons: string[]; purposes?: string[];
+  weathers: string[]; not_looked_reasons: string[]; again_reasons: string[]; purposes?: string[]; names?: Record<string, Record<string, Record<string, Record<string, string>>>>;
   roles?: Record<string, string[]>;
 };
 
@@ -191,7 +191,7 @@ export type WorkerState = { active: boolean; waiting: boolean; failed: string };
 export type StorageState = { persisted: boolean | null; free_bytes: number | null };
 /** refused_photos: why a photo cannot be sent, by hash or by capture; again: type that the next touch on a zone repeats, "" for none; not_saved: why the last save failed, "" if not. */
 export type App = {
-  db: IDBDatabase; settings: Settings; plant: Plant | null; units: Map<string, UnitView>; entries: Entry[];
+  db: IDBDatabase; settings: Settings; plant: Plant | null; told_plant: Plant | null; worded: { plant: Plant | null; tag: string } | null; units: Map<string, UnitView>; entries: Entry[];
   verdicts: Map<number, Verdict>; drafts: Draft[]; captures: { id: string; defect: string; unit: string; view: string }[]; photos: Set<string>;
   sent_photos: Set<string>; refused_photos: Map<string, string>; sync: { online: boolean; running: boolean; problem: string }; worker: WorkerState;
   storage: StorageState; history: Map<string, number>; again: string;

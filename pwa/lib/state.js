@@ -2,13 +2,14 @@
 
 import { ask, read, readAll, readKeys, transact, write } from "./db.js";
 import { circleWithin, keepCircle } from "./circles.js";
-import { t } from "./language.js";
+import { language, t } from "./language.js";
 import { captureOf, keepReadable } from "./photo.js";
 import { numbersOf } from "./chassis.js";
 import { fact } from "./facts.js";
 import { overlay } from "./fold.js";
 import { history } from "./likely.js";
 import { loadOutbox, record, unsent } from "./outbox.js";
+import { inOwnWords } from "./plant-names.js";
 import { present } from "./session.js";
 import { layBallast, putSettings, withReserve } from "./settings.js";
 
@@ -24,6 +25,8 @@ export function newApp(db, settings) {
     db,
     settings,
     plant: null,
+    told_plant: null,
+    worded: null,
     units: new Map(),
     entries: [],
     verdicts: new Map(),
@@ -44,12 +47,23 @@ export function newApp(db, settings) {
 }
 
 /**
+ * Give the plant its names in the language spoken; once for each language and each plant.
+ * @param {App} app
+ */
+export function wordPlant(app) {
+  if (app.worded?.plant === app.told_plant && app.worded?.tag === language()) return;
+  app.worded = { plant: app.told_plant, tag: language() };
+  app.plant = app.told_plant && inOwnWords(app.told_plant);
+}
+
+/**
  * Read everything that the screens show from the disk.
  * @param {App} app
  */
 export async function reload(app) {
   const [plant, units] = await Promise.all([read(app.db, "plant", "plant"), readAll(app.db, "units")]);
-  app.plant = plant?.value ?? null;
+  app.told_plant = plant?.value ?? null;
+  wordPlant(app);
   app.units = new Map(units.map((unit) => [unit.chassis, unit]));
   if (app.plant) app.history = history(app.plant, app.units.values());
   await reloadOwn(app);

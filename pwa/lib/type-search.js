@@ -43,7 +43,11 @@ function wordsOf(type) {
   let found = known.get(type);
   if (!found) {
     const everyday = (type.words ?? []).flatMap(parts);
-    found = { name: parts(`${type.name} ${type.code}`), everyday, group: parts(type.group_name) };
+    found = {
+      name: parts(`${type.name} ${type.code} ${type.own_name ?? ""}`),
+      everyday,
+      group: parts(`${type.group_name} ${type.own_group ?? ""}`),
+    };
     known.set(type, found);
   }
   return found;

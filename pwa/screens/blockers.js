@@ -6,6 +6,7 @@
 import { inspectionInHand, lookOf } from "../lib/fold.js";
 import { html } from "../lib/html.js";
 import { t, told as worded } from "../lib/language.js";
+import { withShownNames } from "../lib/plant-names.js";
 import { shortName, typeOf, viewsOf, zoneOf, zonesOf } from "../lib/plant.js";
 import { unitOf } from "../lib/state.js";
 import { markLooked } from "./looked.js";
@@ -30,6 +31,15 @@ export function zonesMissing(unit) {
 function sided(plant, zone) {
   const view = plant.views.find((each) => each.id === zone.view);
   return `${view ? shortName(view) : zone.view}: ${zone.name}`;
+}
+
+/**
+ * What is said of a zone, without the name by which the server begins: the plant's own.
+ * @param {Zone} zone
+ * @param {string} what
+ */
+function withoutName({ name, own_name = name }, what) {
+  return what.startsWith(`${own_name}: `) ? what.slice(own_name.length + 2) : what;
 }
 
 /**
@@ -60,10 +70,11 @@ function told({ app }, unit, { code, what, ref }) {
     return { words: t`${sided(plant, zone)}: the number is not read off the metal yet`, to: ["zone", zone.key] };
   if (plant && zone)
     return {
-      words: `${sided(plant, zone)}: ${worded(what.startsWith(`${zone.name}: `) ? what.slice(zone.name.length + 2) : what)}`,
+      words: `${sided(plant, zone)}: ${worded(withoutName(zone, what))}`,
       to: ["zone", zone.key],
     };
-  if (code === "test") return { words: worded(what), to: ["test", ref] };
+  const shown = worded(plant ? withShownNames(plant, what) : what);
+  if (code === "test") return { words: shown, to: ["test", ref] };
   const defect = unit.defects.find((each) => each.id === ref);
   const at = plant && defect && zoneOf(plant, unit.model, defect.zone);
   if (plant && defect && at) {
@@ -71,14 +82,14 @@ function told({ app }, unit, { code, what, ref }) {
     const stands =
       { open: t`open`, repaired: t`repaired by ${defect.repaired_by ?? t`somebody`}, another looks again` }[
         defect.state.toString()
-      ] ?? worded(what);
+      ] ?? shown;
     return {
       words: html`${severityMark(defect.severity, plant, defect.grade)} ${type}, ${sided(plant, at)}: ${stands}`,
       to: ["defect", defect.id],
     };
   }
-  if (code === "failure_untold") return { words: worded(what), to: ["tests"] };
-  return { words: worded(what), to: null };
+  if (code === "failure_untold") return { words: shown, to: ["tests"] };
+  return { words: shown, to: null };
 }
 
 /** @type {Screen} */

@@ -13,11 +13,14 @@ def init(folder: Path) -> None:
     Nothing that stands there already is touched.
     """
     from qc.assets import folder as asset_folder
+    from qc.domain.names_table import NAMES
     from qc.domain.plant_tables import tables_of
     from qc.store.folder.plant_folder import PlantFolderExists, make_plant_folder
 
     try:
-        made = make_plant_folder(folder, tables_of(asset_folder("demo_data") / "plant"))
+        tables = tables_of(asset_folder("demo_data") / "plant")
+        # Names in another language are of the invented plant's codes, which go one by one as a plant puts in its own.
+        made = make_plant_folder(folder, {name: text for name, text in tables.items() if name != NAMES})
     except PlantFolderExists as error:
         raise click.ClickException(str(error)) from error
     click.echo(f"Made {made}. The tables are the invented plant's; its limits are not for use.")

@@ -1,6 +1,6 @@
 """The plant as data: frozen records of what its tables say. Reading and checking the tables is `plant_tables`."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date, time, timedelta
 from functools import cached_property
@@ -306,6 +306,9 @@ class Links:
     rework: tuple[tuple[str, str], ...]
 
 
+Names = Mapping[str, Mapping[str, Mapping[str, Mapping[str, str]]]]
+
+
 @dataclass(frozen=True, kw_only=True)
 class Plant:
     """A whole plant. revision is the SHA-256 (hex) of its tables; demo marks invented limits, not for use.
@@ -350,6 +353,8 @@ class Plant:
     severities: MappingProxyType[str, OwnSeverity] = field(default_factory=lambda: MappingProxyType({}))
     options: MappingProxyType[str, Option] = field(default_factory=lambda: MappingProxyType({}))
     own_numbers: NumberForm | None = None  # the form of its numbers where the plant says one, see `numbers`
+    # Words in further languages: by language tag, kind of thing, code and column
+    names: Names = field(default_factory=lambda: MappingProxyType({}))
     vital_few: float = VITAL_FEW  # share of the whole that a Pareto's vital few are asked to make
 
     def severity_name(self, severity: str, grade: str) -> str:

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from qc.domain.names_table import NAMES
 from qc.domain.plant import Plant
 from qc.domain.plant_sections import PLANT_FILE
 from qc.domain.plant_tables import FILES, OUTLINES, PICTURES, plant_from_tables
@@ -27,6 +28,7 @@ _KEYS: Mapping[str, tuple[str, ...]] = {
     "tests.csv": ("id",),
     "cautions.csv": ("code",),
     "pictures.csv": ("model", "view"),
+    "names.csv": ("language", "table", "code", "column"),
     "model": ("code",),
     "view": ("id",),
     "shift": ("id",),
@@ -138,7 +140,8 @@ def _changes(before: Mapping[str, str], after: Mapping[str, str]) -> Iterator[Ch
         if file in _KEYS:
             yield from _rows_changed(file, _csv(file, before[file]), _csv(file, after[file]))
     yield from _lines_changed(before.get(OUTLINES, ""), after.get(OUTLINES, ""))
-    yield from _rows_changed(PICTURES, *(_csv(PICTURES, tables.get(PICTURES, "")) for tables in (before, after)))
+    for file in (PICTURES, NAMES):
+        yield from _rows_changed(file, *(_csv(file, tables.get(file, "")) for tables in (before, after)))
 
 
 def _sections(data: Mapping[str, Any], section: str) -> Rows:

@@ -44,6 +44,7 @@ def phone_plant(plant: Plant) -> dict[str, Any]:
         "stations": [_station(one) for one in plant.stations.values()],
         "tests": [_test(one) for one in plant.tests.values()],
         "cautions": [_caution(one, shown) for one in plant.cautions.values()],
+        "names": {tag: {table: dict(codes) for table, codes in told.items()} for tag, told in plant.names.items()},
         "origins": _origins(plant),
         "lights": list(LIGHTS),
         "weathers": list(WEATHERS),

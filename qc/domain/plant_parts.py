@@ -483,4 +483,5 @@ COLUMNS = {
     "cautions.csv": (CAUTION_COLUMNS, CAUTION_OPTIONAL),
     "outlines.csv": (OUTLINE_COLUMNS, ()),
     "pictures.csv": (PICTURE_COLUMNS, ()),
+    "names.csv": (("language", "table", "code", "column", "words"), ()),
 }

@@ -5,10 +5,13 @@ import json
 import re
 import tomllib
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from qc.domain import names_table
 from qc.domain import plant_numbers as numbers
 from qc.domain import plant_parts as parts
 from qc.domain import plant_sections as sections
@@ -35,7 +38,7 @@ __all__ = [
 FILES = (PLANT_FILE, "stations.csv", "defect_types.csv", "zones.csv", "tests.csv", "cautions.csv")
 OUTLINES = "outlines.csv"
 PICTURES = "pictures.csv"
-OPTIONAL_FILES = (OUTLINES, PICTURES)  # a plant may lack them
+OPTIONAL_FILES = (OUTLINES, PICTURES, names_table.NAMES)  # a plant may lack them
 NO_PICTURES = ",".join(parts.PICTURE_COLUMNS) + "\n"
 SECTIONS = (
     "plant", "chassis", "severity", "option", "model", "view", "shift", "calendar", "shutdown", "links", "review",
@@ -133,6 +136,8 @@ def _read(tables: Mapping[str, str], faults: Faults) -> Plant:
         data = {}
     _refuse(faults)
     plant = _plant(faults, data, tables)
+    if names_table.NAMES in tables:
+        plant = replace(plant, names=names_table.names(faults, tables[names_table.NAMES], plant))
     check_across(faults, plant)
     if faults.noted:
         _refuse_form(tables)
@@ -183,6 +188,7 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
     types = parts.types(faults, tables["defect_types.csv"], models, cautions, own_severities)
     return Plant(
         maker=about.text("maker"),
+        names=MappingProxyType({}),
         site=about.text("site"),
         product=about.text("product"),
         time_zone=_time_zone(about),

@@ -6,6 +6,7 @@ A record that was made under tables without these checks goes on opening, so the
 from collections import defaultdict
 from itertools import combinations
 
+from qc.domain.names_table import check_codes, half_named
 from qc.domain.outlines import overlap
 from qc.domain.plant import Plant, Zone
 from qc.domain.table_rows import Faults
@@ -17,6 +18,7 @@ def check_use(faults: Faults, plant: Plant) -> None:
     """Note each code that is there and of no use where it is named, and each zone that nobody could touch."""
     _found_where_nobody_looks(faults, plant)
     _failures(faults, plant)
+    check_codes(faults, plant)
     _idle_zones(faults, plant)
     _overlaps(faults, plant, _far_zones(faults, plant))
 
@@ -32,7 +34,7 @@ def what_is_absent(plant: Plant) -> tuple[str, ...]:
         without = [model for model in plant.models if not any(z.view == view.id for z in plant.zones_of(model))]
         if without:
             told.append(f"View {view.id}: no zone on {', '.join(without)}, so it is not walked there.")
-    return tuple(told)
+    return (*told, *half_named(plant))
 
 
 def _found_where_nobody_looks(faults: Faults, plant: Plant) -> None:

@@ -14,7 +14,7 @@ def test_the_phone_plant_is_json_and_small_enough_to_keep():
     text = json.dumps(phone_plant(PLANT))
 
     assert json.loads(text)["revision"] == PLANT.revision
-    assert len(text) < 150_000
+    assert len(text) < 165_000  # 13 500 of it are names in a second language
 
 
 def test_every_type_can_be_put_on_a_zone_of_each_of_its_models():

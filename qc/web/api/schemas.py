@@ -190,6 +190,10 @@ UNIT = record(
 )
 NUMBER_PART = record(kind=word("text", "model", "digit", "any", "sequence", "check"), text=TEXT, length=whole())
 PLANT = record(
+    names={
+        "type": "object",
+        "description": "Words in further languages: by language tag, kind of thing, code and column.",
+    },
     revision=SHA256,
     maker=TEXT,
     site=TEXT,

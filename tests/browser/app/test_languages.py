@@ -114,6 +114,8 @@ def test_a_persons_language_starts_without_signal_and_is_not_the_next_ones(phone
     expect(phone.heading("Einstellungen")).to_be_visible()
     phone.open("#/units")
     expect(phone.heading("In Arbeit")).to_be_visible()
+    phone.open("#/help")
+    expect(phone.page.get_by_text("Gasgeruch", exact=True)).to_be_visible()  # the plant's own table of names
 
     server.start()
     phone.open("#/settings")
