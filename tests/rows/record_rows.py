@@ -37,7 +37,7 @@ class RowRecord:
         self.connection.executescript(
             STATION_SUMS + PRESENTED_UNITS + LEFT_UNITS + schema.MUTES + schema.BACKLOGS + schema.REVISIONS
         )
-        self.connection.executescript(OPEN_CRITICALS)
+        self.connection.executescript(OPEN_CRITICALS + schema.GRADES + schema.LOTS)
         self._numbers = 0
 
     def write(self, work: Callable[[sqlite3.Connection], Any]) -> Any:
