@@ -309,6 +309,7 @@ def test_a_plant_goes_from_an_empty_folder_to_a_released_unit_and_its_first_revi
     review = page.get_by_role("main")
     for words in ("This week is not over", "1.00 a unit so far", "B10 Aufbau (1), 100 % of 1 defect"):
         expect(review).to_contain_text(words)
+    assert re.findall(r"(?<!of )\b1 (?:defects|units|weeks)\b.{20}", review.inner_text()) == []
     pictures.take(page, "review", page.locator("h1"))
     page.goto(f"{desk.address}/units/{full_number(plant, *MODELS[0])}")
     expect(page.get_by_role("main")).to_contain_text("Released by I2")

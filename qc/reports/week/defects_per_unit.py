@@ -11,7 +11,7 @@ from qc.reports.asking import LEVEL, Asking, judged_week
 from qc.reports.periods import WEEK, Period, week_name
 from qc.reports.week.chosen_chart import rate_chart
 from qc.reports.week.level_runs import led_in, level_cautions, run_words, runs_shown
-from qc.reports.wording import percent, severities_words
+from qc.reports.wording import noun, percent, severities_words
 from qc.stats.answers import TooLittle
 from qc.stats.change.adjustment import DirectRate, fay_feuer_rate
 from qc.stats.change.mix_exposure import DispersionWithin, dispersion_within
@@ -170,7 +170,8 @@ def _level_sentence(chart: ControlChart | TooLittle, counts: WeekCounts, week: s
     if place < 0 or not counts.inspected[place]:
         return f"No unit was presented in {week}."
     rate = counts.defects[place] / counts.inspected[place]
-    told = f"{counts.defects[place]} defects on {counts.inspected[place]} units in {week} ({rate:.2f} a unit)"
+    found, units = counts.defects[place], counts.inspected[place]
+    told = f"{found} {noun(found, 'defect')} on {units} {noun(units, 'unit')} in {week} ({rate:.2f} a unit)"
     if isinstance(chart, TooLittle):
         return f"{told}; {chart.reason}."
     point = chart.points[place]
