@@ -15,13 +15,13 @@ from qc.web.api import routes
 from qc.web.assets_site import Site, the_site
 from qc.web.house import House, keep_house, the_house
 from qc.web.own_names import LOOPBACK_NAMES
-from qc.web.pages import plan, plant_tables, zone_drawing
+from qc.web.pages import handed_files, plant_tables, zone_drawing
 from qc.web.pages.handbook import help_address
 
 FORM_BYTES = 64_000
 _WITHOUT_TABLES = frozenset({"asset", "health", "inspectors_app", "inspectors_app_file", None})
 FILE_FORMS = {  # the forms that hand in a file
-    "/plan/look": plan.FILE_BYTES + FORM_BYTES,
+    "/plan/look": handed_files.FILE_BYTES + FORM_BYTES,
     "/plant-tables/look": plant_tables.FILE_BYTES + FORM_BYTES,
     "/plant-tables/picture": plant_tables.PICTURE_BYTES + FORM_BYTES,
     "/plant-tables/zones": 4 * zone_drawing.MOST_BYTES + FORM_BYTES,  # each sign may be written as three and more

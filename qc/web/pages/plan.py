@@ -1,11 +1,5 @@
 """The build plan: a file is looked through first, and what it says is shown; then it is taken, whole, in one act."""
 
-import hashlib
-import threading
-from collections import OrderedDict
-from contextlib import closing
-from weakref import WeakKeyDictionary
-
 from flask import Response, render_template, request
 
 from qc.domain.build_plan import UnusablePlan
@@ -16,10 +10,9 @@ from qc.store.folder.sheets import UnreadableSheet
 from qc.store.plan_intake import PlanOvertaken, take_plan
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, current_sign_in, require_role
+from qc.web.pages.handed_files import FilesOfPages, NotHandedIn, handed_in
 
-FILE_BYTES = 5_000_000
 SHOWN = 200  # rows of one outcome; a plan's wrong rows are shown all
-KEPT_FILES = 8
 DROPS = 10  # of the latest files of the drop folder
 CANCELLED = 100  # of the cancelled units, whose number only grows
 HEADS = {
@@ -30,29 +23,7 @@ HEADS = {
 }
 
 
-class _Files:
-    """Files that were looked through and may be taken next, the latest few, by who handed them in and their digest."""
-
-    def __init__(self) -> None:
-        self._lock = threading.Lock()
-        self._files: OrderedDict[tuple[str, str], tuple[str, bytes]] = OrderedDict()
-
-    def keep(self, person: Person, name: str, data: bytes) -> str:
-        digest = hashlib.sha256(data).hexdigest()
-        with self._lock:
-            self._files[person.code, digest] = (name, data)
-            self._files.move_to_end((person.code, digest))
-            while len(self._files) > KEPT_FILES:
-                self._files.popitem(last=False)
-        return digest
-
-    def get(self, person: Person, digest: str) -> tuple[str, bytes] | None:
-        with self._lock:
-            return self._files.get((person.code, digest))
-
-
-_files: WeakKeyDictionary[object, _Files] = WeakKeyDictionary()
-_files_lock = threading.Lock()
+_files = FilesOfPages()
 
 
 @require_role("planner", "quality_manager")
@@ -65,29 +36,22 @@ def show() -> Response:
 def look() -> Response:
     """Look a file through and show what taking it would do; nothing is taken."""
     house, person = the_house(), _person()
-    handed = request.files.get("file")
-    if handed is None or not handed.filename:
-        return _page(problem="No file was chosen. Choose the plan's file, CSV or XLSX.", status=400)
-    with closing(handed):
-        data = handed.stream.read(FILE_BYTES + 1)
-    if len(data) > FILE_BYTES:
-        words = (
-            f"The file has more than {FILE_BYTES // 1_000_000} MB. Save only the plan's sheet, or hand it in in parts."
-        )
-        return _page(problem=words, status=413)
-    name = handed.filename[:80]
+    try:
+        name, data = handed_in("the plan's")
+    except NotHandedIn as why:
+        return _page(problem=why.words, status=why.status)
     try:
         report = _report(house, data)
     except (UnreadableSheet, UnusablePlan) as why:
         return _page(problem=f"{name}: {why}. Nothing was taken.", status=400)
-    return _page(name=name, report=report, digest=_kept(house).keep(person, name, data))
+    return _page(name=name, report=report, digest=_files.of(house).keep(person, name, data))
 
 
 @require_role("planner", "quality_manager")
 def take() -> Response:
     """Take a file that was looked through, if it still does what was shown."""
     house, person = the_house(), _person()
-    found = _kept(house).get(person, request.form.get("digest", ""))
+    found = _files.of(house).get(person, request.form.get("digest", ""))
     if found is None:
         words = "That file is no longer here: the server started again, or other files came after it. Choose it again."
         return _page(problem=words, status=410)
@@ -155,11 +119,6 @@ def _page(
 
 def _report(house: House, data: bytes) -> PlanReport:
     return build_plan_report(data, house.reads, house.plant, house.clock())
-
-
-def _kept(house: House) -> _Files:
-    with _files_lock:
-        return _files.setdefault(house.journal, _Files())
 
 
 def _person() -> Person:

@@ -5,6 +5,7 @@ import pytest
 from qc.store import plan_intake
 from qc.store.checking.verify import verify
 from qc.web.pages import plan
+from qc.web.pages.handed_files import FILE_BYTES
 from tests.web.pages.reading import read
 from tests.web.plant_server import OWN_PAGE, UNIT
 
@@ -127,8 +128,8 @@ def test_a_plan_of_thousands_of_units_is_looked_through_and_taken(server, page):
         (b"", 400, "is empty"),
         (b"a,b\n1,2\n", 400, "no column tells a chassis number"),
         (b"PK\x03\x04", 400, "damaged workbook"),
-        (b"x" * (plan.FILE_BYTES + 1), 413, "more than 5 MB"),
-        (b"x" * (plan.FILE_BYTES + 200_000), 413, "larger"),
+        (b"x" * (FILE_BYTES + 1), 413, "more than 5 MB"),
+        (b"x" * (FILE_BYTES + 200_000), 413, "larger"),
     ],
     ids=["empty", "no columns", "no workbook", "too large", "far too large"],
 )

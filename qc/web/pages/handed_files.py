@@ -1,0 +1,72 @@
+"""Files that a person hands in on a page: looked through first, and kept until they are taken as they were shown."""
+
+import hashlib
+import threading
+from collections import OrderedDict
+from contextlib import closing
+from weakref import WeakKeyDictionary
+
+from flask import request
+
+from qc.domain.people import Person
+from qc.web.house import House
+
+FILE_BYTES = 5_000_000
+KEPT_FILES = 8
+
+
+class NotHandedIn(Exception):
+    """No file came, or one that is too large: words for who handed it in, and the status of the answer."""
+
+    def __init__(self, words: str, status: int) -> None:
+        super().__init__(words)
+        self.words, self.status = words, status
+
+
+class HandedFiles:
+    """Files that were looked through and may be taken next, the latest few, by who handed them in and their digest."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._files: OrderedDict[tuple[str, str], tuple[str, bytes]] = OrderedDict()
+
+    def keep(self, person: Person, name: str, data: bytes) -> str:
+        """Keep a file and return its digest."""
+        digest = hashlib.sha256(data).hexdigest()
+        with self._lock:
+            self._files[person.code, digest] = (name, data)
+            self._files.move_to_end((person.code, digest))
+            while len(self._files) > KEPT_FILES:
+                self._files.popitem(last=False)
+        return digest
+
+    def get(self, person: Person, digest: str) -> tuple[str, bytes] | None:
+        """Return the name and the bytes of a person's file, None where it is no longer here."""
+        with self._lock:
+            return self._files.get((person.code, digest))
+
+
+class FilesOfPages:
+    """The files of one page, apart for each record that this process serves."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._kept: WeakKeyDictionary[object, HandedFiles] = WeakKeyDictionary()
+
+    def of(self, house: House) -> HandedFiles:
+        """Return the files that were handed in for a record."""
+        with self._lock:
+            return self._kept.setdefault(house.journal, HandedFiles())
+
+
+def handed_in(what: str) -> tuple[str, bytes]:
+    """Return the name and the bytes of the form's file; what: whose file it is, as "the plan's". Raises NotHandedIn."""
+    handed = request.files.get("file")
+    if handed is None or not handed.filename:
+        raise NotHandedIn(f"No file was chosen. Choose {what} file, CSV or XLSX.", 400)
+    with closing(handed):
+        data = handed.stream.read(FILE_BYTES + 1)
+    if len(data) > FILE_BYTES:
+        most = FILE_BYTES // 1_000_000
+        raise NotHandedIn(f"The file has more than {most} MB. Save only {what} sheet, or hand it in in parts.", 413)
+    return handed.filename[:80], data
