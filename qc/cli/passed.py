@@ -31,7 +31,7 @@ def passed(folder: Path, file: Path, author: str | None, leave_wrong: bool) -> N
         whose="somebody who may tell a passing",
         roles=PASSERS,
         order=ORDER,
-        beside="stop it first, or pass the units in the app",
+        beside="stop it first, or hand it in on the page /passed",
         unusable=UnusableList,
         overtaken=ListOvertaken,
         report=passed_report,

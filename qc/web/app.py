@@ -22,6 +22,7 @@ FORM_BYTES = 64_000
 _WITHOUT_TABLES = frozenset({"asset", "health", "inspectors_app", "inspectors_app_file", None})
 FILE_FORMS = {  # the forms that hand in a file
     "/plan/look": handed_files.FILE_BYTES + FORM_BYTES,
+    "/passed/look": handed_files.FILE_BYTES + FORM_BYTES,
     "/plant-tables/look": plant_tables.FILE_BYTES + FORM_BYTES,
     "/plant-tables/picture": plant_tables.PICTURE_BYTES + FORM_BYTES,
     "/plant-tables/zones": 4 * zone_drawing.MOST_BYTES + FORM_BYTES,  # each sign may be written as three and more

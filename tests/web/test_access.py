@@ -68,6 +68,9 @@ PAGES = {
     ("/own-mail", "GET"): ("station_lead", "quality_manager"),  # for others no mail is written
     ("/own-mail", "POST"): ("station_lead", "quality_manager"),
     ("/sign-ins", "GET"): ROLES,
+    ("/passed", "GET"): ("station_lead", "planner", "quality_manager"),
+    ("/passed/look", "POST"): ("station_lead", "planner", "quality_manager"),
+    ("/passed/take", "POST"): ("station_lead", "planner", "quality_manager"),
     ("/plan", "GET"): ("planner", "quality_manager"),
     ("/plan/look", "POST"): ("planner", "quality_manager"),
     ("/plan/take", "POST"): ("planner", "quality_manager"),

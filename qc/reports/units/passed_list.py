@@ -1,5 +1,6 @@
 """A list of passed stations looked through: what taking it would do, row by row, and how many rows come to what."""
 
+import hashlib
 from collections import Counter
 from dataclasses import dataclass
 from functools import cache
@@ -26,6 +27,17 @@ class PassedReport:
     def of(self, outcome: Outcome) -> tuple[PassedLine, ...]:
         """Return the rows that come to an outcome, in order."""
         return tuple(line for line in self.lines if line.outcome == outcome)
+
+    @property
+    def doing(self) -> tuple[PassedLine, ...]:
+        """The rows that would make an operation."""
+        return tuple(line for line in self.lines if line.kind)
+
+    @property
+    def mark(self) -> str:
+        """A digest of what was shown: what is taken later is this, or it is shown again."""
+        told = "\n".join(f"{line.row} {line.unit} {line.outcome} {line.words}" for line in self.lines)
+        return hashlib.sha256(told.encode()).hexdigest()
 
     @property
     def summary(self) -> str:

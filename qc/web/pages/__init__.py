@@ -14,6 +14,7 @@ from qc.web.pages import (
     own_mail,
     own_secret,
     paper,
+    passed,
     people,
     plan,
     plant_tables,
@@ -83,6 +84,9 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/own-mail", "ask_for_mail", own_mail.ask, methods=["POST"])
     pages.add_url_rule("/sign-ins", "sign_ins", sign_ins.show, methods=["GET"])
     pages.add_url_rule("/plan", "plan", plan.show, methods=["GET"])
+    pages.add_url_rule("/passed", "passed", passed.show, methods=["GET"])
+    pages.add_url_rule("/passed/look", "look_passed", passed.look, methods=["POST"])
+    pages.add_url_rule("/passed/take", "take_passed", passed.take, methods=["POST"])
     pages.add_url_rule("/plan/look", "look_plan", plan.look, methods=["POST"])
     pages.add_url_rule("/plan/range", "unit_range", unit_range.show, methods=["GET"])
     pages.add_url_rule("/plan/range", "look_range", unit_range.look, methods=["POST"])

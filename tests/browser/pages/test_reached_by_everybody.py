@@ -32,6 +32,7 @@ PAGES = {
     "/plant-tables/zones?model=M50&view=nearside": "administrator",
     "/sign-ins": "administrator",
     "/plan": "planner",
+    "/passed": "station_lead",
     "/plan/range": "planner",
     "/legend": "quality_manager",
     "/export": "quality_manager",

@@ -1,0 +1,103 @@
+"""Units that passed stations, from a file: looked through first, then taken whole, in one act."""
+
+from flask import Response, render_template, request
+
+from qc.domain.passed_list import UnusableList
+from qc.domain.people import Person
+from qc.reports.units.passed_list import ORDER, PassedReport, passed_report
+from qc.store.folder.sheets import UnreadableSheet
+from qc.store.passed_intake import ListOvertaken, take_passed
+from qc.web.house import House, the_house
+from qc.web.page_session import current_person, current_sign_in, require_role
+from qc.web.pages.handed_files import FilesOfPages, NotHandedIn, handed_in
+
+SHOWN = 200  # rows of one outcome; wrong rows are shown all
+HEADS = {"wrong": "Not taken", "new": "Passings not told yet", "same": "Told before"}
+
+_files = FilesOfPages()
+
+
+@require_role("station_lead", "planner", "quality_manager")
+def show() -> Response:
+    """Return the page that asks for a file."""
+    return _page()
+
+
+@require_role("station_lead", "planner", "quality_manager")
+def look() -> Response:
+    """Look a file through and show what taking it would do; nothing is taken."""
+    house = the_house()
+    try:
+        name, data = handed_in("the list's")
+        report = _report(house, data)
+    except NotHandedIn as why:
+        return _page(problem=why.words, status=why.status)
+    except (UnreadableSheet, UnusableList) as why:
+        return _page(problem=f"{why}. Nothing was taken.", status=400)
+    return _page(name=name, report=report, digest=_files.of(house).keep(_person(), name, data))
+
+
+@require_role("station_lead", "planner", "quality_manager")
+def take() -> Response:
+    """Take a file that was looked through, if it still does what was shown."""
+    house, person = the_house(), _person()
+    digest = request.form.get("digest", "")
+    found = _files.of(house).get(person, digest)
+    if found is None:
+        words = "That file is no longer here: the server started again, or other files came after it. Choose it again."
+        return _page(problem=words, status=410)
+    name, data = found
+    report = _report(house, data)
+    if not report.doing:
+        return _page(name=name, report=report, digest=digest, done="Nothing is left to take.")
+    if report.mark != request.form.get("seen"):
+        words = "The record changed since the file was looked through. Nothing was taken; this is what it would do now."
+        return _page(name=name, report=report, digest=digest, problem=words, status=409)
+    wrong = len(report.of("wrong"))
+    if wrong and request.form.get("leave_wrong") != "yes":
+        words = "Some rows are wrong. Mend them in the file and hand it in again, or tick that they are left out."
+        return _page(name=name, report=report, digest=digest, problem=words, status=409)
+    signed_in = current_sign_in()
+    assert signed_in is not None, "require_role lets nobody else through"
+    try:
+        take_passed(house.journal, report.lines, person.code, signed_in.session, house.clock)
+    except ListOvertaken as why:
+        words = f"Nothing was taken: {why}"
+        return _page(name=name, report=_report(house, data), digest=digest, problem=words, status=409)
+    left = f" {wrong} wrong {'row was' if wrong == 1 else 'rows were'} left out." if wrong else ""
+    told = len(report.doing)
+    return _page(name=name, done=f"Taken from {name}: {told} {'passing' if told == 1 else 'passings'}.{left}")
+
+
+def _page(
+    *,
+    name: str = "",
+    report: PassedReport | None = None,
+    digest: str = "",
+    problem: str = "",
+    done: str = "",
+    status: int = 200,
+) -> Response:
+    page = render_template(
+        "passed/passed.html",
+        name=name,
+        report=report,
+        digest=digest,
+        problem=problem,
+        done=done,
+        order=ORDER,
+        heads=HEADS,
+        shown=SHOWN,
+        zone=the_house().plant.time_zone,
+    )
+    return Response(page, status, mimetype="text/html")
+
+
+def _report(house: House, data: bytes) -> PassedReport:
+    return passed_report(data, house.reads, house.plant, house.clock())
+
+
+def _person() -> Person:
+    person = current_person()
+    assert person is not None, "require_role lets nobody else through"
+    return person
