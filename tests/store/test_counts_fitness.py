@@ -6,8 +6,11 @@ from datetime import date, timedelta
 import pytest
 from record_rows import DEMO_PLANT, HOUR, RowRecord, noon
 
+from qc.assets import folder
 from qc.domain.counts import Slice
+from qc.domain.plant_tables import plant_from_tables, tables_of
 from qc.store.counts import Counts
+from qc.store.record.tables_kept import keep_tables
 
 MONDAY = date(2026, 3, 2)
 WEEK = Slice(MONDAY, MONDAY + timedelta(weeks=1))
@@ -69,6 +72,42 @@ def test_a_zone_without_a_mark_was_not_looked_at(record):
 
     assert quality.not_looked_at == (3, len(zones))
     assert quality.zones_told == 1
+
+
+def test_a_look_at_a_zone_that_nobody_asked_for_stands_for_no_other(record):
+    record.seen_through("U1", "2026-03-03")
+    zones = DEMO_PLANT.zones_of("T36")
+    for zone in zones[:-1]:
+        record.put("zone_look", inspection="U1-D01", zone=zone.key, looked=1, number=1)
+    record.put("zone_look", inspection="U1-D01", zone="of.an_option", looked=1, number=1)
+    record.put("zone_look", inspection="U1-D01", zone="of.another", looked=0, reason="no_time", number=1)
+    quality = Counts(record).data_quality(WEEK, NOW)
+
+    assert quality.not_looked_at == (1, len(zones))
+    assert quality.zones_told == 0
+
+
+def test_a_zone_that_was_drawn_later_was_not_missed_before(record):
+    """The look began under tables that lacked the model's front window."""
+    tables = dict(tables_of(folder("demo_data") / "plant"))
+    kept = [row for row in tables["zones.csv"].splitlines() if not row.startswith("T36") or "front.window" not in row]
+    tables["zones.csv"] = "\n".join(kept) + "\n"
+    before = plant_from_tables(tables)
+    assert len(before.zones_of("T36")) == len(DEMO_PLANT.zones_of("T36")) - 1
+    keep_tables(record.connection, before.revision, tables)
+    record.seen_through("U1", "2026-03-03")
+    record.seen_through("U2", "2026-03-03")
+    record.put(
+        "journal", number=1, id="U1-D01", device="P1", install_epoch="e", seq=1, kind="inspection_begun", unit="U1",
+        author="I1", author_standing="inspector", happened_ms=1, received_ms=1, clock_suspect=0, admission="",
+        plant_revision=before.revision, rules=1, bytes=b"{}", previous=bytes(32), hash=bytes(32),
+    )  # fmt: skip
+    for unit in ("U1", "U2"):
+        for zone in before.zones_of("T36"):
+            record.put("zone_look", inspection=f"{unit}-D01", zone=zone.key, looked=1, number=1)
+
+    zones = len(DEMO_PLANT.zones_of("T36"))
+    assert Counts(record).data_quality(WEEK, NOW).not_looked_at == (1, zones + zones - 1)
 
 
 def test_zones_marked_in_one_act_with_others_are_told_apart(record):

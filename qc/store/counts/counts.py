@@ -33,6 +33,7 @@ from qc.domain.graph import BuildGraph
 from qc.domain.origin_learning import OriginLearning
 from qc.domain.passed_through import PassedThrough
 from qc.domain.plant import UNKNOWN, Plant
+from qc.domain.plant_rules import PlantRevisions
 from qc.domain.relook_counts import FalseCalls, RelookCounts
 from qc.domain.unit_record import Circle
 from qc.store.counts import (
@@ -60,6 +61,7 @@ from qc.store.counts.spans import monday_of
 from qc.store.counts.station_rows import StationPhoto
 from qc.store.counts.told_passes import told_passes
 from qc.store.record.connection import RECORD, open_reader
+from qc.store.record.tables_kept import tables_in
 from qc.store.tables.summaries import DIRTY_DAYS, SummaryKeeper
 
 LATE_HOURS = 8  # a shift: what comes later was not seen at the shift's own hand-over (common practice, no source)
@@ -111,6 +113,7 @@ class Counts:
         plant = self._record.plant
         if plant.revision != self._revision:
             self._plant, self._calendar, self._graph = plant, ProductionCalendar(plant), BuildGraph(plant)
+            self._plants = PlantRevisions(plant, lambda revision: tables_in(self._reader())(revision))
             self._keeper = SummaryKeeper(plant)
             built = {model: self._graph.stations_in(model) for model in plant.models}
             self._built_in = {one: tuple(m for m in plant.models if one in built[m]) for one in plant.stations}
@@ -350,7 +353,7 @@ class Counts:
         reader = self._fresh(slice_)
         before = self.confirm_before(now)
         found = quality.found_row(reader, slice_, LATE_HOURS * 3_600_000)
-        missed, zones, told = quality.zones_looked(reader, slice_, self._plant)
+        missed, zones, told = quality.zones_looked(reader, slice_, self._plant, self._plants)
         return DataQualityCounts(
             no_record=quality.planned_units(reader, slice_, self.today(now)),
             not_looked_at=(missed, zones),

@@ -3,10 +3,12 @@
 import json
 import sqlite3
 from datetime import date
+from functools import cache
 
 from qc.domain.counts import Slice
 from qc.domain.days import END_DAY, FIRST_DAY
 from qc.domain.plant import Plant
+from qc.domain.plant_rules import PlantRevisions
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import Spans, all_spans
 
@@ -18,20 +20,25 @@ SELECT count(*) AS units, coalesce(sum(p.day IS NULL), 0) AS missing
  WHERE u.met_by IS NULL AND u.planned_day >= :first AND u.planned_day < :end AND u.planned_day < :today
    AND (:every_model OR u.model IN (SELECT value FROM json_each(:models)))
 """
-LOOKS = """
-SELECT u.model, iif(:by_options, u.options, '[]') AS options, count(DISTINCT i.id) AS looks,
-       coalesce(sum(z.looked), 0) AS looked, coalesce(sum(1 - z.looked), 0) AS told
+# First looks that ended, each with the plant's tables by which it was made; a record of rows alone has no journal.
+_LOOKS = """
   FROM inspection AS i
   JOIN unit AS u ON u.chassis = i.unit
-  LEFT JOIN zone_look AS z ON z.inspection = i.id
+  LEFT JOIN journal AS j ON j.id = i.id
+  {marks}
  WHERE i.production_day >= :first AND i.production_day < :end
    AND i.point IN (SELECT value FROM json_each(:points))
    AND i.purpose = 'presentation' AND i.presentation = 1 AND i.ended_ms IS NOT NULL
    AND (:every_model OR u.model IN (SELECT value FROM json_each(:models)))
    AND (:every_shift OR i.shift IN (SELECT value FROM json_each(:shifts)))
- GROUP BY 1, 2
- ORDER BY 1, 2
 """
+_LIKE = "u.model, coalesce(j.plant_revision, '') AS revision, iif(:by_options, u.options, '[]') AS options"
+REVISIONS = "SELECT DISTINCT coalesce(j.plant_revision, '') AS revision" + _LOOKS.format(marks="")
+LOOKS = f"SELECT {_LIKE}, count(*) AS looks{_LOOKS.format(marks='')} GROUP BY 1, 2, 3"
+MARKS = (
+    f"SELECT {_LIKE}, z.zone, sum(z.looked) AS looked, sum(1 - z.looked) AS told"
+    f"{_LOOKS.format(marks='JOIN zone_look AS z ON z.inspection = i.id')} GROUP BY 1, 2, 3, 4"
+)
 # Zones marked as looked at, and those of them that one act marked with others of the same look.
 TOGETHER = """
 SELECT coalesce(sum(marked), 0) AS looked, coalesce(sum(CASE WHEN marked > 1 THEN marked END), 0) AS together
@@ -124,17 +131,34 @@ def planned_units(connection: sqlite3.Connection, slice_: Slice, today: date) ->
     return row["missing"], row["units"]
 
 
-def zones_looked(connection: sqlite3.Connection, slice_: Slice, plant: Plant) -> tuple[int, int, int]:
-    """Return (zones not looked at, zones, of the first those told with a reason) at the inspection points."""
-    missed = zones = told = 0
-    named = {
-        **asked(slice_, points=_inspection_points(plant)),
-        "by_options": any(z.options for z in plant.zones.values()),
+def zones_looked(
+    connection: sqlite3.Connection, slice_: Slice, plant: Plant, plants: PlantRevisions
+) -> tuple[int, int, int]:
+    """Return (zones not looked at, zones, of the first those told with a reason) at the inspection points.
+
+    A unit's zones are those that its model and options ask for by the tables under which the look began: a zone drawn
+    later was not missed, and a look at one that nobody asked for stands for no other.
+    """
+    named = {**asked(slice_, points=_inspection_points(plant))}
+    by = {
+        str(revision): plants.of(revision).plant if revision else plant
+        for (revision,) in connection.execute(REVISIONS, named)
     }
-    for row in connection.execute(LOOKS, named):
-        whole = len(plant.zones_of(row["model"], options=json.loads(row["options"]))) * row["looks"]
-        missed, zones, told = missed + max(0, whole - row["looked"]), zones + whole, told + row["told"]
-    return missed, zones, told
+    like = {**named, "by_options": any(zone.options for one in by.values() for zone in one.zones.values())}
+
+    @cache
+    def wanted(model: str, revision: str, options: str) -> frozenset[str]:
+        return frozenset(zone.key for zone in by[revision].zones_of(model, options=json.loads(options)))
+
+    zones = sum(
+        len(wanted(row["model"], row["revision"], row["options"])) * row["looks"]
+        for row in connection.execute(LOOKS, like)
+    )
+    looked = told = 0
+    for row in connection.execute(MARKS, like):
+        if row["zone"] in wanted(row["model"], row["revision"], row["options"]):
+            looked, told = looked + row["looked"], told + row["told"]
+    return zones - looked, zones, told
 
 
 def zones_together(connection: sqlite3.Connection, slice_: Slice, plant: Plant) -> tuple[int, int]:
