@@ -17,6 +17,7 @@ from tests.faults.rig_server import QC, Broken, Server
 
 Round = Callable[[Server, list[Phone], random.Random], None]
 DAY = 86_400
+MET_SECONDS = 20.0
 SMALL_FILE = 2_000  # bytes that a file may have, where none may grow
 
 
@@ -96,6 +97,7 @@ def small_disk(server: Server, phones: list[Phone], chance: random.Random) -> No
     if room.total > 512_000_000:
         server.history.note("left out", how="small_disk", why="the folder is on no small file system")
         return
+    before = server.history.refused
     with filler.open("wb", buffering=0) as file:
         try:
             while True:
@@ -103,6 +105,7 @@ def small_disk(server: Server, phones: list[Phone], chance: random.Random) -> No
         except OSError:
             pass
     time.sleep(chance.uniform(0.5, 1.0))
+    _until(lambda: server.history.refused > before)  # on a busy machine a second passes without a push
     filler.unlink()
     server.comes_back()
 
@@ -158,12 +161,20 @@ def _failing_calls(server: Server, chance: random.Random, calls: str, error: str
     with (server.folder.parent / "strace.told").open("w") as words:
         tracing = subprocess.Popen(command, stderr=words, start_new_session=True)
     time.sleep(chance.uniform(0.5, 1.2))
+    _until(lambda: "(INJECTED)" in (told.read_text() if told.exists() else "") or tracing.poll() is not None)
     tracing.send_signal(signal.SIGINT)
     tracing.wait(20)
     seen = told.read_text().count("(INJECTED)") if told.exists() else 0
     refused = "Operation not permitted" in (server.folder.parent / "strace.told").read_text()
     server.history.note("failed calls", error=error, many=seen, refused=refused)
     server.comes_back()
+
+
+def _until(is_met: Callable[[], bool]) -> None:
+    """Wait until a fault has met somebody, on a busy machine for many seconds; what met nobody shows in the history."""
+    until = time.monotonic() + MET_SECONDS
+    while not is_met() and time.monotonic() < until:
+        time.sleep(0.05)
 
 
 def _run(*asked: object) -> None:

@@ -37,12 +37,14 @@ class History:
 
     def __init__(self, path: Path) -> None:
         self.path, self._begun, self._lock = path, time.monotonic(), threading.Lock()
+        self.refused = 0  # pushes that were told that nothing can be kept now
         path.write_text("", encoding="utf-8")
 
     def note(self, what: str, **more) -> None:
         line = json.dumps({"at": round(time.monotonic() - self._begun, 4), "what": what, **more})
         with self._lock, self.path.open("a", encoding="utf-8") as file:
             file.write(line + "\n")
+            self.refused += more.get("status") in (503, 507)
 
 
 def make_folder(folder: Path) -> None:

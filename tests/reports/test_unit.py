@@ -18,7 +18,8 @@ def test_a_planned_unit_tells_what_it_lacks(journal):
     assert report.release is None
     assert {test.result for test in report.tests} == {"missing"}
     assert report.summary.endswith("zones not looked at.")
-    assert report.cautions[-1] == PLANT.standing_line
+    assert report.cautions[0] == PLANT.cautions["GAS"].short
+    assert PLANT.standing_line not in report.cautions  # the foot of each page has it
     assert [step.words for step in report.story] == ["planned as T36 for 2026-03-02"]
 
 

@@ -173,9 +173,9 @@ def _tests(record: UnitRecord, plant: Plant) -> list[Test]:
 
 
 def _cautions(record: UnitRecord, plant: Plant) -> tuple[str, ...]:
-    """Return the cautions of open defects, their zones and the tests that are due, the standing line last.
+    """Return the cautions of open defects, their zones and the tests that are due.
 
-    () where the plant has no caution at all: the standing line is at the foot of each page.
+    The standing line, which closes them, is at the foot of each page, right below them.
     """
     if not plant.cautions:
         return ()
@@ -188,4 +188,4 @@ def _cautions(record: UnitRecord, plant: Plant) -> tuple[str, ...]:
         if test_result(record.latest_test(test.id)) != "passed"
     ]
     codes = dict.fromkeys([*(zone.caution for zone in zones if zone), *work, *(test.caution for test in tests)])
-    return (*(plant.cautions[code].short for code in codes if code in plant.cautions), plant.standing_line)
+    return tuple(plant.cautions[code].short for code in codes if code in plant.cautions)

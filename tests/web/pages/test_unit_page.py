@@ -62,6 +62,14 @@ def test_its_life_reads_in_the_order_in_which_it_happened(lived):
     assert any("presentation 1" in row[2] for row in rows)
 
 
+def test_the_standing_line_closes_the_cautions_once(lived):
+    page = unit_page(lived, "waiting")
+
+    assert page.one("section", aria_labelledby="cautions-head").all("li")
+    assert page.text.count(lived.plant.standing_line) == 1
+    assert lived.plant.standing_line in page.one("footer").text
+
+
 @pytest.mark.parametrize("name", ["released", "waiting", "critical", "planned"])
 def test_no_page_calls_a_unit_safe(lived, name):
     words = unit_page(lived, name).one("main").text.lower()
