@@ -11,12 +11,13 @@ from PIL import Image
 from qc.assets import folder
 from qc.domain import plant_sections, plant_tables
 from qc.domain.people import ROLES
+from qc.store.people.languages import keep_language
 from qc.web.assets_site import the_site
 from qc.web.pages.handbook import OF_ROLE, OPEN, PAGES, PARAGRAPHS
 from tests.first_monday.pictures import NAMES
 from tests.test_docs import DEVELOPERS, commands
 from tests.web.pages.reading import read
-from tests.web.plant_server import PlantServer, cheap_hashes
+from tests.web.plant_server import CAST, PlantServer, cheap_hashes
 
 
 @pytest.fixture(scope="module")
@@ -223,3 +224,19 @@ def test_the_handbook_shows_every_picture_that_the_walk_makes_and_no_other(book)
 def size_of(path):
     with Image.open(path) as image:
         return image.size
+
+
+def test_a_page_is_shown_in_the_language_of_its_reader_where_it_is_written_in_it(server):
+    house, page = server.house, server.page("station_lead")
+    lead = CAST["station_lead"].code
+    house.journal.write(lambda conn: keep_language(conn, lead, "de"))
+    german = read(page.get("/help/lead")).one("article")
+    english = read(page.get("/help/manager")).one("article")
+    house.journal.write(lambda conn: keep_language(conn, lead, "en"))
+
+    assert (german.attrs["lang"], german.one("h1").text) == ("de", "Stationsleitung")
+    assert (english.attrs["lang"], english.one("h1").text) == ("en", "Quality manager")
+    assert read(page.get("/help/lead")).one("h1").text == "Station lead"
+    stranger = server.page(None).client
+    told = stranger.get("/help/phone-lost", headers={"Accept-Language": "de-AT,de;q=0.9,en;q=0.5"})
+    assert read(told).one("h1").text == "Wenn ein Telefon verloren ist"

@@ -8,11 +8,14 @@ from collections.abc import Callable
 from functools import cache
 from typing import cast
 
-from flask import Response, abort, current_app, render_template
+from flask import Response, abort, current_app, render_template, request
 from markupsafe import Markup
 
 from qc.assets import folder
+from qc.domain.languages import LANGUAGES
 from qc.domain.people import Person, Role
+from qc.store.people.languages import language_of
+from qc.web.house import the_house
 from qc.web.page_session import current_person, require_role
 
 PAGES: dict[str, str] = {
@@ -136,18 +139,35 @@ def _shown(template: str, page: str, title: str) -> str:
     person: Person | None = current_person()
     own = OF_ROLE[person.role] if person else ""
     shown = [(slug, name) for slug, name in PAGES.items() if slug != page and (person or slug in OPEN)]
-    return render_template(template, title=title, own=own, others=shown, text=text(page) if page else "")
+    tongue = _tongue(page, person) if page else "en"
+    told = text(page, tongue) if page else ""
+    return render_template(template, title=title, own=own, others=shown, text=told, tongue=tongue)
 
 
-def text(page: str) -> Markup:
-    """Return a page's own text, its heading included, with the pictures at their addresses."""
-    address = cast(Callable[[str], str], current_app.jinja_env.globals["static_url"])
-    return Markup(_PICTURE.sub(lambda found: f'src="{address("handbook/" + found[1])}"', _written(page)))
+def _tongue(page: str, person: Person | None) -> str:
+    """Return in which language a page is shown: the person's, the browser's for who is not signed in, or English."""
+    written = [tag for tag in LANGUAGES if tag == "en" or page in _pages_in(tag)]
+    if person is None:
+        return request.accept_languages.best_match(written, "en")
+    chosen = language_of(the_house().reads.connection(), person.code)
+    return chosen if chosen in written else "en"
 
 
 @cache
-def _written(page: str) -> str:
-    return (folder("static") / "handbook" / "en" / f"{page}.html").read_text(encoding="utf-8")
+def _pages_in(tag: str) -> frozenset[str]:
+    """Return the pages that are written in a language."""
+    return frozenset(path.stem for path in (folder("static") / "handbook" / tag).glob("*.html"))
+
+
+def text(page: str, tongue: str = "en") -> Markup:
+    """Return a page's own text in a language, its heading included, with the pictures at their addresses."""
+    address = cast(Callable[[str], str], current_app.jinja_env.globals["static_url"])
+    return Markup(_PICTURE.sub(lambda found: f'src="{address("handbook/" + found[1])}"', _written(page, tongue)))
+
+
+@cache
+def _written(page: str, tongue: str) -> str:
+    return (folder("static") / "handbook" / tongue / f"{page}.html").read_text(encoding="utf-8")
 
 
 _PICTURE = re.compile(r'src="(pictures/[a-z-]+\.webp)"')
