@@ -13,10 +13,10 @@ def resize(phone, size):
     phone.page.evaluate("() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
 
 
-def wrong_at_each_size(phone, screen, head=HEAD, sizes=SIZES):
+def wrong_at_each_size(phone, screen, head=HEAD):
     """Return what is wrong with the screen that shows, at each size, and leave it at the first phone's size."""
     told = []
-    for size in sizes:
+    for size in SIZES:
         resize(phone, size)
         limits = {"share": TALL.get(size, 0), "head": head if size[0] >= 360 else 0}
         told += [f"{screen} at {size}: {each}" for each in phone.page.evaluate(MEASURE, limits)]

@@ -17,8 +17,6 @@ ROOT = Path(__file__).parent.parent.parent.parent
 CATALOGUE = json.loads((ROOT / "pwa" / "words" / "de.json").read_text(encoding="utf-8"))
 WORDS, SERVER = CATALOGUE["words"], CATALOGUE["server"]
 SPOKEN = Path(__file__).with_name("spoken.js").read_text(encoding="utf-8").partition("*/")[2].strip().rstrip(";")
-# The smallest phones, the one that the app is drawn for, and a desk's screen.
-SIZES = ((320, 568), (360, 740), (390, 844), (568, 320), (1280, 800))
 # Of the language's own calendar and measures, which the browser says; the browser's own names; the name of the app.
 SAYS_THE_BROWSER = ("Jan", "Feb", "März", "Apr", "Mai", "Juni", "Juli", "Aug", "Sept", "Okt", "Nov", "Dez", "min")
 
@@ -82,7 +80,7 @@ def test_every_word_that_a_screen_shows_is_said_in_german_within_the_frame(phone
         if found := phone.page.evaluate(f"known => ({SPOKEN}).bare(known)", own_words(phone)):
             bare[screen] = found
         speak(phone, "de", WORDS, SERVER)
-        out_of_frame.extend(wrong_at_each_size(phone, screen, sizes=SIZES))
+        out_of_frame.extend(wrong_at_each_size(phone, screen))
         speak(phone, "en", {}, {})
 
     walk_through(phone, look)
