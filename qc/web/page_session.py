@@ -53,6 +53,20 @@ def current_person() -> Person | None:
     return found.person if found else None
 
 
+def acting_person() -> Person:
+    """Return who is signed in on this page; for a view that `require_role` guards, which lets nobody else through."""
+    person = current_person()
+    assert person is not None, "require_role lets nobody else through"
+    return person
+
+
+def acting_session() -> str:
+    """Return the id of the sign-in on this page; for a view that `require_role` guards."""
+    signed_in = current_sign_in()
+    assert signed_in is not None, "require_role lets nobody else through"
+    return signed_in.session
+
+
 def passphrase_needed() -> bool:
     """Return whether who is signed in on this page has a PIN, and a role that signs in with a passphrase."""
     person = current_person()

@@ -3,12 +3,11 @@
 from flask import Response, render_template, request
 
 from qc.domain.passed_list import UnusableList
-from qc.domain.people import Person
 from qc.reports.units.passed_list import ORDER, PassedReport, passed_report
 from qc.store.folder.sheets import UnreadableSheet
 from qc.store.passed_intake import ListOvertaken, take_passed
 from qc.web.house import House, the_house
-from qc.web.page_session import current_person, current_sign_in, require_role
+from qc.web.page_session import acting_person, acting_session, require_role
 from qc.web.pages.handed_files import FilesOfPages, NotHandedIn, handed_in
 
 SHOWN = 200  # rows of one outcome; wrong rows are shown all
@@ -34,13 +33,13 @@ def look() -> Response:
         return _page(problem=why.words, status=why.status)
     except (UnreadableSheet, UnusableList) as why:
         return _page(problem=f"{why}. Nothing was taken.", status=400)
-    return _page(name=name, report=report, digest=_files.of(house).keep(_person(), name, data))
+    return _page(name=name, report=report, digest=_files.of(house).keep(acting_person(), name, data))
 
 
 @require_role("station_lead", "planner", "quality_manager")
 def take() -> Response:
     """Take a file that was looked through, if it still does what was shown."""
-    house, person = the_house(), _person()
+    house, person = the_house(), acting_person()
     digest = request.form.get("digest", "")
     found = _files.of(house).get(person, digest)
     if found is None:
@@ -57,10 +56,8 @@ def take() -> Response:
     if wrong and request.form.get("leave_wrong") != "yes":
         words = "Some rows are wrong. Mend them in the file and hand it in again, or tick that they are left out."
         return _page(name=name, report=report, digest=digest, problem=words, status=409)
-    signed_in = current_sign_in()
-    assert signed_in is not None, "require_role lets nobody else through"
     try:
-        take_passed(house.journal, report.lines, person.code, signed_in.session, house.clock)
+        take_passed(house.journal, report.lines, person.code, acting_session(), house.clock)
     except ListOvertaken as why:
         words = f"Nothing was taken: {why}"
         return _page(name=name, report=_report(house, data), digest=digest, problem=words, status=409)
@@ -95,9 +92,3 @@ def _page(
 
 def _report(house: House, data: bytes) -> PassedReport:
     return passed_report(data, house.reads, house.plant, house.clock())
-
-
-def _person() -> Person:
-    person = current_person()
-    assert person is not None, "require_role lets nobody else through"
-    return person

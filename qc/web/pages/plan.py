@@ -3,13 +3,13 @@
 from flask import Response, render_template, request
 
 from qc.domain.build_plan import UnusablePlan
-from qc.domain.people import SERVER, Person
+from qc.domain.people import SERVER
 from qc.reports.units.build_plan import ORDER, PlanReport, build_plan_report
 from qc.store.drops import latest_drops
 from qc.store.folder.sheets import UnreadableSheet
 from qc.store.plan_intake import PlanOvertaken, take_plan
 from qc.web.house import House, the_house
-from qc.web.page_session import current_person, current_sign_in, require_role
+from qc.web.page_session import acting_person, acting_session, require_role
 from qc.web.pages.handed_files import FilesOfPages, NotHandedIn, handed_in
 
 SHOWN = 200  # rows of one outcome; a plan's wrong rows are shown all
@@ -35,7 +35,7 @@ def show() -> Response:
 @require_role("planner", "quality_manager")
 def look() -> Response:
     """Look a file through and show what taking it would do; nothing is taken."""
-    house, person = the_house(), _person()
+    house, person = the_house(), acting_person()
     try:
         name, data = handed_in("the plan's")
     except NotHandedIn as why:
@@ -50,7 +50,7 @@ def look() -> Response:
 @require_role("planner", "quality_manager")
 def take() -> Response:
     """Take a file that was looked through, if it still does what was shown."""
-    house, person = the_house(), _person()
+    house, person = the_house(), acting_person()
     found = _files.of(house).get(person, request.form.get("digest", ""))
     if found is None:
         words = "That file is no longer here: the server started again, or other files came after it. Choose it again."
@@ -67,7 +67,7 @@ def take() -> Response:
         words = "Some rows are wrong. Mend them in the file and hand it in again, or tick that they are left out."
         return _page(name=name, report=report, digest=digest, problem=words, status=409)
     try:
-        take_plan(house.journal, report.lines, person.code, _session(), house.clock)
+        take_plan(house.journal, report.lines, person.code, acting_session(), house.clock)
     except PlanOvertaken as why:
         words = f"Nothing was taken: {why}"
         return _page(name=name, report=_report(house, data), digest=digest, problem=words, status=409)
@@ -107,7 +107,7 @@ def _page(
         heads=HEADS,
         shown=SHOWN,
         form=house.plant.plan,
-        machines=[one for one in house.machines.all() if one.in_name_of == _person().code and not one.ended],
+        machines=[one for one in house.machines.all() if one.in_name_of == acting_person().code and not one.ended],
         server=SERVER,
         drop=house.plant.drop,
         drops=latest_drops(house.reads.connection(), DROPS) if house.plant.drop else [],
@@ -119,15 +119,3 @@ def _page(
 
 def _report(house: House, data: bytes) -> PlanReport:
     return build_plan_report(data, house.reads, house.plant, house.clock())
-
-
-def _person() -> Person:
-    person = current_person()
-    assert person is not None, "require_role lets nobody else through"
-    return person
-
-
-def _session() -> str:
-    signed_in = current_sign_in()
-    assert signed_in is not None, "require_role lets nobody else through"
-    return signed_in.session

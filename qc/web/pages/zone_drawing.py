@@ -14,7 +14,7 @@ from qc.domain.plant_parts import HOLDS
 from qc.domain.plant_tables import PICTURES
 from qc.store.folder.photos import Photo
 from qc.web.house import House, the_house
-from qc.web.page_session import current_person, require_role
+from qc.web.page_session import acting_person, require_role
 from qc.web.pages.plant_tables import CORNERS, Files, Offer, Overtaken, drawing_address, offered, tables_in_force
 
 MOST_BYTES = 220_000  # of a drawing: 500 zones of a dozen points and more
@@ -29,8 +29,7 @@ def show() -> Response:
 @require_role("administrator")
 def look() -> Response:
     """Hold a drawing against the tables in force and show what it would change; nothing is changed."""
-    house, person = the_house(), current_person()
-    assert person is not None, "require_role lets nobody else through"
+    house, person = the_house(), acting_person()
     model, view, base = (request.form.get(name, "") for name in ("model", "view", "base"))
     if model not in house.plant.models or view not in house.plant.views:
         return _page("", "", problem="The drawing named no model or view of this plant.", status=400)
@@ -112,8 +111,7 @@ def _kept(house: House, name: object) -> Photo | None:
 def _page(model: str, view: str, picture: str = "", *, problem: str = "", status: int = 200) -> Response:
     house = the_house()
     tables_in_force(house)
-    plant, person = house.plant, current_person()
-    assert person is not None, "require_role lets nobody else through"
+    plant, person = house.plant, acting_person()
     model = model if model in plant.models else next(iter(plant.models))
     view = view if view in plant.views else next(iter(plant.views))
     acts = person.role == "administrator"
