@@ -6,7 +6,7 @@ import { inWords, t } from "../lib/language.js";
 import { save, unitOf } from "../lib/state.js";
 import { typeOf, typesOf, zoneWords, zonesOf } from "../lib/plant.js";
 import { isHeldCritical, severitiesFor, severityKeys, twinsFor, withdrawalBar } from "../lib/rules.js";
-import { choices, chosen, gone, reasonChoices, severityMark, typed, valueOf } from "./parts.js";
+import { choices, chosen, gone, lotField, reasonChoices, severityMark, typed, valueOf } from "./parts.js";
 import { whereDrawn } from "./where.js";
 
 /** @import {Context, Defect, Fact, Plant, Screen, Severity} from "../lib/shapes" */
@@ -85,16 +85,7 @@ export const correctScreen = {
         <label class="field" for="note"
           >Note<textarea id="note" data-input="note" rows="2" maxlength="900">${now.note}</textarea>
         </label>
-        <label class="field" for="lot"
-          >Lot of the part, as on its label<input
-            id="lot"
-            data-input="lot"
-            value="${view.lot ?? defect.lot ?? ""}"
-            maxlength="40"
-            autocomplete="off"
-            autocapitalize="characters"
-            spellcheck="false"
-        /></label>
+        ${lotField(view.lot ?? defect.lot ?? "")}
         <h2>Why</h2>
         ${reasonChoices(
           "reason",

@@ -10,7 +10,18 @@ import { dropDraft, keepDraft, reloadOwn, save, unitOf, unitsShown } from "../li
 import { cautionsFor, ownPoint, photoGuard, placesOf, typeOf, unknownOrigin, zoneOf, zoneWords } from "../lib/plant.js";
 import { ROLE, SEVERITY, named, within } from "../lib/words.js";
 import { MANAGER, severitiesFor, severityKeys } from "../lib/rules.js";
-import { caution, choices, defectRow, gone, reasonChoices, severityMark, shape, toggled, valueOf } from "./parts.js";
+import {
+  caution,
+  choices,
+  defectRow,
+  gone,
+  lotField,
+  reasonChoices,
+  severityMark,
+  shape,
+  toggled,
+  valueOf,
+} from "./parts.js";
 import { photoButtons, photosOf, takePhoto } from "./photos.js";
 
 /** @import {App, Context, Draft, Entry, Notice, Screen, Severity} from "../lib/shapes" */
@@ -67,16 +78,7 @@ export const draftScreen = {
           >${draft.not_on_list ? t`What it is (not on the list)` : t`Note`}
           <textarea id="note" data-input="note" rows="2" maxlength="900">${draft.note}</textarea>
         </label>
-        <label class="field" for="lot"
-          >Lot of the part, as on its label<input
-            id="lot"
-            data-input="lot"
-            value="${draft.lot ?? ""}"
-            maxlength="40"
-            autocomplete="off"
-            autocapitalize="characters"
-            spellcheck="false"
-        /></label>`,
+        ${lotField(draft.lot ?? "")}`,
       actions: html`<button type="button" class="main" data-act="save">${saveWords(context, here)}</button>
         <button type="button" data-act="drop">Do not record</button>`,
     };

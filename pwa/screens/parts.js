@@ -383,3 +383,20 @@ export function toggled(field) {
     redraw();
   };
 }
+
+/**
+ * Where the lot of a bought part is typed.
+ * @param {string} lot
+ */
+export function lotField(lot) {
+  return html`<label class="field" for="lot"
+    >Lot of the part, as on its label<input
+      id="lot"
+      data-input="lot"
+      value="${lot}"
+      maxlength="40"
+      autocomplete="off"
+      autocapitalize="characters"
+      spellcheck="false"
+  /></label>`;
+}
