@@ -13,6 +13,7 @@ SHOWN = "image => image.complete && image.naturalWidth > 0"
 @pytest.mark.signed_in
 def test_a_screen_leads_to_its_paragraph_without_signal(phone, server):
     phone.begin("PC7130001")
+    phone.page.locator(".drawing").wait_for()  # the beginning is saved: a reload before that would open before it
     server.stop()
     phone.page.reload()
     phone.page.locator(".drawing").wait_for()
