@@ -6,7 +6,7 @@ from qc.domain.plant_tables import plant_from_tables
 from qc.store.checking.verify import verify
 from qc.store.people.telling import latest_tables
 from qc.web.house import open_house
-from tests.cli.test_revise import PHRASE, folder, run, today  # noqa: F401  fixtures
+from tests.cli.revising import PHRASE, run
 from tests.store.pictures import BROKEN, encoded, sides
 
 
@@ -17,11 +17,11 @@ def front(tmp_path):
     return path
 
 
-def pictures(folder):  # noqa: F811
+def pictures(folder):
     return dict(plant_from_tables(latest_tables(folder)).pictures)
 
 
-def test_it_tells_what_would_change_and_keeps_nothing(folder, front):  # noqa: F811
+def test_it_tells_what_would_change_and_keeps_nothing(folder, front):
     told = run("picture", folder, front, "--model", "T36", "--view", "front")
 
     assert told.exit_code == 0
@@ -31,7 +31,7 @@ def test_it_tells_what_would_change_and_keeps_nothing(folder, front):  # noqa: F
     assert not list((folder / "photos").glob("??/*"))
 
 
-def test_taken_it_is_in_force_also_beside_a_server(folder, front, today):  # noqa: F811
+def test_taken_it_is_in_force_also_beside_a_server(folder, front, today):
     words = ("--model", "T36", "--view", "front", "--corners", "0,0 2300,1533")
     house = open_house(folder)
     try:
@@ -59,7 +59,7 @@ def test_taken_it_is_in_force_also_beside_a_server(folder, front, today):  # noq
         (("--model", "T36", "--view", "front", "--corners", "5,5 0,0"), "must be two corners"),
     ],
 )
-def test_nonsense_is_told(folder, front, words, said):  # noqa: F811
+def test_nonsense_is_told(folder, front, words, said):
     told = run("picture", folder, front, *words)
 
     assert told.exit_code == 1
@@ -68,7 +68,7 @@ def test_nonsense_is_told(folder, front, words, said):  # noqa: F811
 
 
 @pytest.mark.parametrize("what", ["nothing", "SVG", "30 000 x 30 000", "half a JPEG"])
-def test_what_is_no_picture_is_told(folder, tmp_path, what):  # noqa: F811
+def test_what_is_no_picture_is_told(folder, tmp_path, what):
     data, said = BROKEN[what]
     path = tmp_path / "some.png"
     path.write_bytes(data)

@@ -3,45 +3,20 @@
 import re
 
 import pytest
-from click.testing import CliRunner
 
-from qc.cli import main
 from qc.domain.names_table import NAMES
-from qc.domain.people import Person
 from qc.domain.plant_tables import tables_of
-from qc.store.people import pins
 from qc.store.people.telling import latest_tables
 from qc.store.reading.reads import Reads
 from qc.web.house import open_house
+from tests.cli.revising import PHRASE, run
 from tests.store.record_kit import PLANT
 from tests.store.record_kit import TABLES as DEMO
 
 TABLES = {name: text for name, text in DEMO.items() if name != NAMES}  # as `qc init` begins
 
-PHRASE = "seven blue tyres"
 TYPES = "defect_types.csv"
 NEW_TYPE = "PAN-77,PAN,Panels and bonding,Blister under the film,minor,no,asked,20,D01,RP1,panel,all,no,none,blister\n"
-
-
-@pytest.fixture
-def folder(tmp_path, monkeypatch):
-    monkeypatch.setattr(pins, "_PIN", pins.PasswordHasher(time_cost=1, memory_cost=64, parallelism=1))
-    monkeypatch.setattr(pins, "_PASSPHRASE", pins.PasswordHasher(time_cost=3, memory_cost=64, parallelism=1))
-    folder = tmp_path / "plant"
-    assert run("init", folder).exit_code == 0
-    house = open_house(folder)
-    for person in (Person("AD1", "Ada", "administrator"), Person("QM1", "Mia", "quality_manager")):
-        house.people.add(person, PHRASE)
-    house.close()
-    return folder
-
-
-@pytest.fixture
-def today(folder):
-    from qc.domain.plant_rules import PlantRules
-    from qc.store.folder.plant_folder import folder_clock
-
-    return PlantRules(PLANT).calendar_day(folder_clock(folder)()).isoformat()
 
 
 @pytest.fixture
@@ -49,10 +24,6 @@ def more(tmp_path):
     path = tmp_path / TYPES
     path.write_text(TABLES[TYPES] + NEW_TYPE)
     return path
-
-
-def run(*words, typed=None):
-    return CliRunner().invoke(main, [str(word) for word in words], input=typed)
 
 
 def revisions(folder):

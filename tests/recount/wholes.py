@@ -72,7 +72,7 @@ def _of_week(page: Page, caption: str, head: str, weeks: tuple[str, str], place:
 
 def _pareto(table: Table, page: Page) -> Iterator[tuple[str, int, int]]:
     rows = _rows(table)
-    week, first, last = re.match(r"(\S+), .* beside it \d+ weeks (\S+) to (\S+),", table.caption).groups()  # type: ignore[union-attr]
+    week, first, last = re.match(r"(\S+), .* beside it \d+ weeks (\S+) to (\S+),", table.caption).groups()
     level = "per unit, of units that every end point"
     found = _of_week(page, level, "defects on units", (week, week))
     before = _of_week(page, level, "defects on units", (first, last))
@@ -104,7 +104,7 @@ def _matrix(table: Table, page: Page) -> Iterator[tuple[str, int, int]]:
 
 
 def _who_looked(table: Table, page: Page) -> Iterator[tuple[str, int, int]]:
-    point = re.match(r"First presentations at (\S+) .*by inspector", table.caption).group(1)  # type: ignore[union-attr]
+    point = re.match(r"First presentations at (\S+) .*by inspector", table.caption).group(1)
     week = table.heads[1].split(", ")[1]
     names = [row["Point"].removeprefix(f"{point} ") for row in _other(page, "^What each point let through, |Passed: ")
              if row["Point"].startswith(f"{point} ")]  # fmt: skip
@@ -186,7 +186,7 @@ def _listed(table: Table, page: Page) -> Iterator[tuple[str, int, int]]:
 
 
 def _types_of_station(table: Table, page: Page) -> Iterator[tuple[str, int, int]]:
-    week = re.search(r"units presented in (\d{4}-W\d\d)", table.caption).group(1)  # type: ignore[union-attr]
+    week = re.search(r"units presented in (\d{4}-W\d\d)", table.caption).group(1)
     rows = _rows(table)
     for one in page.tables:
         if "by the day the unit was presented" in one.place and one.heads[0] == "ISO week":
@@ -231,7 +231,7 @@ def _by_shift(table: Table, page: Page) -> Iterator[tuple[str, int, int]]:
 
 
 def _missed_types(table: Table, page: Page) -> Iterator[tuple[str, int, int]]:
-    name = re.match(r"Found by the other look and not by (\S+),", table.caption).group(1)  # type: ignore[union-attr]
+    name = re.match(r"Found by the other look and not by (\S+),", table.caption).group(1)
     for person in _other(page, "the other look of the pair found"):
         if person["Inspector"] == name:
             missed = _figure(person["Found by the other look"]) - _figure(person["Found by this one too"])
