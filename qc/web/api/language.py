@@ -1,4 +1,4 @@
-"""POST /language: a signed-in person chooses the language in which the app and the pages speak to them."""
+"""POST /language: a signed-in person chooses the language in which the app speaks to them, and the handbook."""
 
 from flask import Response
 
