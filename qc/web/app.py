@@ -10,7 +10,7 @@ from qc.store.intake.journal import wall_ms
 from qc.store.keeping.backup import backup_trouble
 from qc.store.people.house_words import SECRET_TOLD_MS, SecretGiven, secrets_to_tell
 from qc.store.record.history import history_alarms
-from qc.web import errors, headers, metrics, page_session, pages, photo_answer, sign_in_page
+from qc.web import errors, headers, languages, metrics, page_session, pages, photo_answer, sign_in_page
 from qc.web.api import routes
 from qc.web.assets_site import Site, the_site
 from qc.web.house import House, keep_house, the_house
@@ -56,6 +56,7 @@ def create_app(
     metrics.register(app, house, collectors)
     app.before_request(_admit_file)  # before anything reads the form
     page_session.register(app)
+    languages.register(app)
     app.context_processor(lambda: {"record_alarms": _record_alarms(house), "wrong_tries": _wrong_tries(house)})
     app.context_processor(lambda: {"backup_trouble": _backup_trouble(house)})
     app.context_processor(lambda: {"drop_trouble": _drop_trouble(house)})

@@ -65,6 +65,7 @@ PAGES = {
     ("/signals/unmute", "POST"): ("quality_manager",),
     ("/own-secret", "GET"): ROLES,
     ("/own-secret", "POST"): ROLES,
+    ("/own-language", "POST"): ROLES,
     ("/own-mail", "GET"): ("station_lead", "quality_manager"),  # for others no mail is written
     ("/own-mail", "POST"): ("station_lead", "quality_manager"),
     ("/sign-ins", "GET"): ROLES,

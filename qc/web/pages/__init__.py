@@ -11,6 +11,7 @@ from qc.web.pages import (
     inspectors,
     labels,
     legend,
+    own_language,
     own_mail,
     own_secret,
     paper,
@@ -80,6 +81,7 @@ def blueprint(house: House) -> Blueprint:
     pages.add_url_rule("/people/token-end", "end_token", people.end_token, methods=["POST"])
     pages.add_url_rule("/own-secret", "own_secret", own_secret.show, methods=["GET"])
     pages.add_url_rule("/own-secret", "change_own_secret", own_secret.change, methods=["POST"])
+    pages.add_url_rule("/own-language", "choose_language", own_language.choose, methods=["POST"])
     pages.add_url_rule("/own-mail", "own_mail", own_mail.show, methods=["GET"])
     pages.add_url_rule("/own-mail", "ask_for_mail", own_mail.ask, methods=["POST"])
     pages.add_url_rule("/sign-ins", "sign_ins", sign_ins.show, methods=["GET"])

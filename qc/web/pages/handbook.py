@@ -90,6 +90,7 @@ PARAGRAPHS: dict[str, str] = {
     "/people/token": "administrator#machines",
     "/people/token-end": "administrator#machines",
     "/own-secret": "screens#own-secret",
+    "/own-language": "screens#language",
     "/own-mail": "screens#own-mail",
     "/sign-ins": "screens#sign-ins",
     "/sign-in": "screens#sign-in",

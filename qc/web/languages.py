@@ -1,0 +1,74 @@
+"""In which language a page speaks: its reader's own choice, or what a stranger's browser asks for."""
+
+from functools import cache
+from io import BytesIO
+from pathlib import Path
+
+from babel.messages.catalog import Catalog
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po
+from babel.numbers import get_decimal_symbol
+from babel.support import Translations
+from flask import Flask, g, request
+from flask_babel import Babel, get_locale
+
+from qc.domain.languages import LANGUAGES
+from qc.domain.speaking import ENGLISH, Tongue, speak
+from qc.store.people.languages import language_of
+from qc.web.errors import is_api
+from qc.web.house import the_house
+from qc.web.page_session import current_person
+from qc.web.spoken_templates import SpokenText
+
+WORDS = Path(__file__).parent / "words"
+SPOKEN = ("en",)  # of `LANGUAGES`, those whose catalogue has every sentence of the pages
+
+
+def register(app: Flask) -> None:
+    """Let every page speak its reader's language. What machines and phones ask is answered in English."""
+    app.jinja_env.add_extension(SpokenText)
+    Babel(app, locale_selector=page_language)
+    app.before_request(_speak)
+    app.context_processor(lambda: {"language": page_language(), "languages": {tag: LANGUAGES[tag] for tag in SPOKEN}})
+
+
+def page_language() -> str:
+    """Return the tag of the language in which the present request is answered."""
+    if "language" not in g:
+        # First what needs no record, so that the page that tells of a record out of reach can still speak
+        g.language = request.accept_languages.best_match(SPOKEN, "en")
+        person = current_person()
+        if person is not None and (chosen := language_of(the_house().reads.connection(), person.code)) in SPOKEN:
+            g.language = chosen
+    return str(g.language)
+
+
+def _speak() -> None:
+    # Always, since the thread may have answered somebody else in another language before
+    speak(ENGLISH if is_api(request.path) or request.endpoint is None else tongue_of(str(get_locale())))
+
+
+@cache
+def tongue_of(tag: str) -> Tongue:
+    """Return a language of `LANGUAGES` with the words that its catalogue gives, English for the sentences it lacks."""
+    if tag == "en":
+        return ENGLISH
+    told = Translations(BytesIO(_compiled(catalogue_of(tag))))
+    return Tongue(tag=tag, words=told.ugettext, counted=told.ungettext, decimal=get_decimal_symbol(tag))
+
+
+def catalogue_of(tag: str) -> Catalog:
+    """Return all that a language's catalogue holds: its files stand by room of the house, one after another."""
+    whole = Catalog(locale=tag)
+    for path in sorted((WORDS / tag).glob("*.po")):
+        with path.open("rb") as file:
+            for message in read_po(file, locale=tag, abort_invalid=True):
+                if message.id:
+                    whole[message.id] = message
+    return whole
+
+
+def _compiled(catalogue: Catalog) -> bytes:
+    written = BytesIO()
+    write_mo(written, catalogue)
+    return written.getvalue()

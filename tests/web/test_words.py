@@ -1,0 +1,67 @@
+"""The words of pages: each language has all of them, whole and with the same values, and none that nothing says."""
+
+import re
+from collections import Counter
+
+import pytest
+from babel.messages.pofile import read_po
+
+from qc.domain.languages import LANGUAGES
+from qc.web.languages import WORDS
+from tests.web.spoken import sentences
+
+# Rooms whose words are not all in the catalogues yet, so that no page offers another language than English.
+UNSPOKEN = (
+    "web/templates/",
+    "web/",
+    "reports/",
+    "charts/",
+    "domain/",
+)
+PLACES = re.compile(r"(?<!\{)\{(\w+)[^{}]*\}(?!\})")
+TAGS = re.compile(r"</?\w+>")
+
+
+def faults_of(tag, said):
+    """Return what a language's files lack, have too much of or twice, or say with other values or tags."""
+    told, seen = [], Counter()
+    for path in sorted((WORDS / tag).glob("*.po")):
+        with path.open("rb") as file:
+            for message in read_po(file, locale=tag, abort_invalid=True):
+                if message.id:
+                    told += [f"{path.name}: {fault}" for fault in _faults(message, said)]
+                    seen[message.id if isinstance(message.id, str) else message.id[0]] += 1
+    told += [f"{key!r} stands {times} times" for key, times in seen.items() if times > 1]
+    return told + [
+        f"no words for {key!r} ({one.place})"
+        for key, one in said.items()
+        if key not in seen and not one.place.startswith(UNSPOKEN)
+    ]
+
+
+def _faults(message, said):
+    key = message.id if isinstance(message.id, str) else message.id[0]
+    if key not in said:
+        return [f"nothing says {key!r} any more"]
+    wanted = said[key].key
+    if isinstance(wanted, str) != isinstance(message.id, str):
+        return [f"{key!r} is counted here or there alone"]
+    if message.fuzzy:
+        return [f"{key!r} is marked as fuzzy"]
+    asked, given = ([text] if isinstance(text, str) else list(text) for text in (wanted, message.string))
+    faults = [f"{key!r} has an empty form" for text in given if not text.strip()]
+    for english, text in zip(asked, given, strict=False):
+        # A sentence for one may leave its number out, as English does
+        if sorted(set(PLACES.findall(english)) - {"number"}) != sorted(set(PLACES.findall(text)) - {"number"}):
+            faults.append(f"{english!r} and {text!r} hold other values")
+        if sorted(TAGS.findall(english)) != sorted(TAGS.findall(text)):
+            faults.append(f"{english!r} and {text!r} hold other tags")
+    return faults
+
+
+@pytest.mark.parametrize("tag", [tag for tag in LANGUAGES if tag != "en"])
+def test_a_language_has_every_sentence_of_the_pages_and_none_besides(tag):
+    said = sentences()
+
+    assert len(said) > 100
+    assert faults_of(tag, said) == []
