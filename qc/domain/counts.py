@@ -25,6 +25,7 @@ from datetime import date
 from typing import Literal
 
 from qc.domain.backlogs import ConfirmBefore, OpenOrigins
+from qc.domain.speaking import marked
 
 DayBasis = Literal["found", "work"]
 
@@ -40,12 +41,12 @@ class Slice:
     severities: tuple[str, ...] = ()
 
 
-LEFT = (
+LEFT = marked(
     "A unit leaves with its release; where several were signed, with the latest before anything was found on it after "
     "dispatch."
 )
 FOLLOW_DAYS = 60  # by then most dealers' findings have come (common practice, no source)
-PRESENTED = "units that every end point of their build has presented"
+PRESENTED = marked("units that every end point of their build has presented")
 
 
 @dataclass(frozen=True, slots=True)

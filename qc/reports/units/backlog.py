@@ -9,15 +9,19 @@ from qc.domain.counts import Critical
 from qc.domain.origins import has_lead
 from qc.domain.people import Person
 from qc.domain.plant import FIELD, UNKNOWN, Plant
+from qc.domain.speaking import marked, say, say_many
 from qc.reports.asking import Asking
-from qc.reports.wording import counted
 from qc.store.counts import Counts
 from qc.store.reading.reads import Reads
 
 LISTED = 200  # of each list; the counts are of all
-MANAGER = "Quality manager"
-CANCELLED = "The unit is cancelled, which mends nothing: see to it where the unit stands, or have it taken up again."
-LOOK_ANEW = "Tell whoever has the unit: it must be looked at before it is used. Then repair, and another looks again."
+MANAGER = marked("Quality manager")
+CANCELLED = marked(
+    "The unit is cancelled, which mends nothing: see to it where the unit stands, or have it taken up again."
+)
+LOOK_ANEW = marked(
+    "Tell whoever has the unit: it must be looked at before it is used. Then repair, and another looks again."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,7 +112,7 @@ def backlog(counts: Counts, reads: Reads, plant: Plant, people: Sequence[Person]
     ask = Asking(counts=counts, plant=plant, now_ms=now_ms)
     found = [counts.open_origins(now_ms, field=field) for field in (False, True)]
     criticals = tuple(_critical(ask, one, people) for one in counts.open_criticals())
-    disputes = tuple(_origin(ask, one, "disputed") for one in counts.disputed(LISTED))
+    disputes = tuple(_origin(ask, one, say("disputed")) for one in counts.disputed(LISTED))
     unnamed = tuple(_origin(ask, one, _said(one)) for one in counts.unnamed(LISTED))
     by_lead = _by_lead(ask, reads, people)
     return Backlog(
@@ -133,7 +137,7 @@ def _critical(ask: Asking, one: Critical, people: Sequence[Person]) -> OpenCriti
         found_at=ask.names.found_at(one.point),
         found_day=one.found_day,
         age_days=(ask.today - one.found_day).days,
-        state=one.state,
+        state=say(one.state),
         owner=owner,
         next_step=step,
     )
@@ -142,19 +146,25 @@ def _critical(ask: Asking, one: Critical, people: Sequence[Person]) -> OpenCriti
 def _whose(ask: Asking, one: Critical, people: Sequence[Person]) -> tuple[str, str]:
     """Return who has an open critical now and what they do: nobody but the rules says it."""
     if one.on_cancelled:
-        return MANAGER, CANCELLED
+        return say(MANAGER), say(CANCELLED)
     if one.state == "repaired":
-        return "An inspector who did not repair it", "Look at the repair again: accept it, or send it back."
+        return (
+            say("An inspector who did not repair it"),
+            say("Look at the repair again: accept it, or send it back."),
+        )
     if one.point == FIELD:
-        return MANAGER, LOOK_ANEW
+        return say(MANAGER), say(LOOK_ANEW)
     bays = [station.id for station in ask.plant.stations.values() if station.kind == "rework"]
     leads = [person.code for bay in bays for person in people if bay in person.stations]
-    named = ", ".join([*map(ask.names.place, bays), *leads]) or "nobody is named"
-    return f"Repairers ({named})", "Repair it; another person looks at it again. The unit is not released before."
+    named = ", ".join([*map(ask.names.place, bays), *leads]) or say("nobody is named")
+    return (
+        say("Repairers ({named})", named=named),
+        say("Repair it; another person looks at it again. The unit is not released before."),
+    )
 
 
 def _said(one: OpenOrigin) -> str:
-    return "said to be not known" if one.station == UNKNOWN else "named by nobody"
+    return say("said to be not known") if one.station == UNKNOWN else say("named by nobody")
 
 
 def _origin(ask: Asking, one: OpenOrigin, said: str) -> OriginLine:
@@ -164,7 +174,7 @@ def _origin(ask: Asking, one: OpenOrigin, said: str) -> OriginLine:
         unit=one.unit,
         shop_number=one.shop_number,
         what=ask.names.type(one.type),
-        severity=one.severity,
+        severity=say(one.severity),
         found_at=ask.names.found_at(one.point),
         found_day=one.found_day,
         finder=one.finder,
@@ -212,14 +222,30 @@ def _sentence(
     not_known = sum(one.not_known for one in found)
     waiting, overdue = sum(line.waiting for line in by_lead), sum(line.overdue for line in by_lead)
     if not (criticals or disputed or unnamed or not_known or waiting):
-        return "Nothing waits: no critical is open, and every origin is settled."
-    oldest = f", the oldest for {max(line.age_days for line in disputes)} days" if disputes else ""
+        return say("Nothing waits: no critical is open, and every origin is settled.")
     parts = [
-        f"{counted(len(criticals), 'critical')} open" if criticals else "",
-        f"{counted(disputed, 'dispute')} for you to settle{oldest}" if disputed else "",
-        f"{counted(unnamed, 'origin')} that nobody has named" if unnamed else "",
-        f"{not_known} said to be not known" if not_known else "",
-        f"{waiting} with the leads, {overdue} of them for more than 3 working days" if waiting else "",
+        say_many("{number} critical open", "{number} criticals open", len(criticals)) if criticals else "",
+        _disputed(disputed, disputes) if disputed else "",
+        say_many("{number} origin that nobody has named", "{number} origins that nobody has named", unnamed)
+        if unnamed
+        else "",
+        say("{number} said to be not known", number=not_known) if not_known else "",
+        say(
+            "{waiting} with the leads, {overdue} of them for more than 3 working days", waiting=waiting, overdue=overdue
+        )
+        if waiting
+        else "",
     ]
     told = "; ".join(part for part in parts if part)
     return f"{told[0].upper()}{told[1:]}."
+
+
+def _disputed(number: int, disputes: Sequence[OriginLine]) -> str:
+    if not disputes:
+        return say_many("{number} dispute for you to settle", "{number} disputes for you to settle", number)
+    return say_many(
+        "{number} dispute for you to settle, the oldest for {days} days",
+        "{number} disputes for you to settle, the oldest for {days} days",
+        number,
+        days=max(line.age_days for line in disputes),
+    )

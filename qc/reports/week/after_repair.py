@@ -4,9 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from qc.domain.backlogs import RepairedType
+from qc.domain.speaking import marked, say, say_many
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.periods import Period
-from qc.reports.wording import counted, percent, severities_words
+from qc.reports.wording import percent, severities_words
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import ShareInterval, wilson_interval
 
@@ -59,7 +60,7 @@ class AfterRepair:
     sentence: str
 
 
-CLOCKED = (
+CLOCKED = marked(
     "Clocked by the repairers on majors and minors found at first presentation; usual: what their types take by the "
     "plant's own table. Only defects that are repaired are in either, on units that every end point has presented."
 )
@@ -79,12 +80,26 @@ def clocked_line(ask: Asking, period: Period) -> ClockedLine:
 def clocked_words(line: ClockedLine) -> str:
     """Return the minutes in words: a unit and in all, clocked beside usual."""
     if line.a_unit is None or not line.repaired:
-        return f"No repair of {line.severities} is clocked yet on units of {line.period}."
+        return say(
+            "No repair of {severities} is clocked yet on units of {period}.",
+            severities=line.severities,
+            period=line.period,
+        )
     clocked, usual = line.a_unit
-    return (
-        f"{clocked:.0f} minutes a unit clocked on {line.severities} in {line.period}, {usual:.0f} usual for the same "
-        f"defects ({line.clocked} against {line.usual} on {counted(line.units, 'unit')}; {line.repaired} of "
-        f"{line.found} repaired)."
+    return say_many(
+        "{clocked:.0f} minutes a unit clocked on {severities} in {period}, {usual:.0f} usual for the same defects "
+        "({clocked_all} against {usual_all} on {number} unit; {repaired} of {found} repaired).",
+        "{clocked:.0f} minutes a unit clocked on {severities} in {period}, {usual:.0f} usual for the same defects "
+        "({clocked_all} against {usual_all} on {number} units; {repaired} of {found} repaired).",
+        line.units,
+        clocked=clocked,
+        severities=line.severities,
+        period=line.period,
+        usual=usual,
+        clocked_all=line.clocked,
+        usual_all=line.usual,
+        repaired=line.repaired,
+        found=line.found,
     )
 
 
@@ -99,7 +114,7 @@ def after_repair(ask: Asking, week: Period, window: Period) -> AfterRepair:
 def came_back(ask: Asking, rows: Sequence[RepairedType]) -> tuple[CameBackLine, ...]:
     """Return all types together, then each of which a repair came back, most first."""
     repairs, back = sum(row.repairs for row in rows), sum(row.came_back for row in rows)
-    whole = CameBackLine("", "All types", repairs, back, wilson_interval(back, repairs, LEVEL))
+    whole = CameBackLine("", say("All types"), repairs, back, wilson_interval(back, repairs, LEVEL))
     types = [
         CameBackLine(row.type, ask.type_name(row.type), row.repairs, row.came_back) for row in rows if row.came_back
     ]
@@ -108,9 +123,17 @@ def came_back(ask: Asking, rows: Sequence[RepairedType]) -> tuple[CameBackLine, 
 
 def _sentence(whole: CameBackLine, period: Period) -> str:
     if not isinstance(whole.share, ShareInterval):
-        return f"No repair was done in {period.name}."
-    span = f"{percent(whole.share.low)} to {percent(whole.share.high)}"
-    return (
-        f"{whole.came_back} of {counted(whole.repairs, 'repair')} done in {period.name} came back at the re-check "
-        f"({percent(whole.share.share)}; {percent(LEVEL)} range {span})."
+        return say("No repair was done in {period}.", period=period.name)
+    return say_many(
+        "{back} of {number} repair done in {period} came back at the re-check "
+        "({share}; {level} range {low} to {high}).",
+        "{back} of {number} repairs done in {period} came back at the re-check "
+        "({share}; {level} range {low} to {high}).",
+        whole.repairs,
+        back=whole.came_back,
+        period=period.name,
+        share=percent(whole.share.share),
+        level=percent(LEVEL),
+        low=percent(whole.share.low),
+        high=percent(whole.share.high),
     )

@@ -6,9 +6,11 @@ from datetime import timedelta
 from qc.domain.counts import FOLLOW_DAYS
 from qc.domain.naming import with_name
 from qc.domain.plant import UNKNOWN
+from qc.domain.speaking import say
 from qc.reports.asking import LEVEL, Asking
+from qc.reports.how_many import defects, units
 from qc.reports.periods import WEEK, Period, monday_of, week_name
-from qc.reports.wording import counted, percent
+from qc.reports.wording import percent
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import ShareInterval, wilson_interval
 
@@ -56,7 +58,7 @@ def escaped_report(ask: Asking) -> EscapedReport:
     lines = tuple(
         EscapedLine(
             cell.station,
-            "Not known or disputed" if cell.station == UNKNOWN else ask.place_name(cell.station),
+            say("Not known or disputed") if cell.station == UNKNOWN else ask.place_name(cell.station),
             cell.type,
             ask.type_name(cell.type),
             cell.defects,
@@ -64,23 +66,36 @@ def escaped_report(ask: Asking) -> EscapedReport:
         )
         for cell in found.cells
     )
-    defects = sum(line.defects for line in lines)
+    in_all = sum(line.defects for line in lines)
     share = wilson_interval(found.units_with, found.units, LEVEL)
     told = _sentence(released, share, lines)
-    return EscapedReport(released, found.units, found.units_with, share, defects, lines, told)
+    return EscapedReport(released, found.units, found.units_with, share, in_all, lines, told)
 
 
 def _sentence(released: Period, share: ShareInterval | TooLittle, lines: tuple[EscapedLine, ...]) -> str:
     if isinstance(share, TooLittle):
-        return f"No unit was released in the {released.name}: nothing has had its {FOLLOW_DAYS} days yet."
-    told = (
-        f"{counted(sum(line.defects for line in lines), 'defect')} found within {FOLLOW_DAYS} days of release on "
-        f"{share.defectives} of {counted(share.inspected, 'unit')} released in the {released.name} "
-        f"({percent(share.share)}; {percent(LEVEL)} range {percent(share.low)} to {percent(share.high)})."
+        return say(
+            "No unit was released in the {period}: nothing has had its {days} days yet.",
+            period=released.name,
+            days=FOLLOW_DAYS,
+        )
+    told = say(
+        "{defects} found within {days} days of release on {units_with} of {units} released in the {period} "
+        "({share}; {level} range {low} to {high}).",
+        defects=defects(sum(line.defects for line in lines)),
+        days=FOLLOW_DAYS,
+        units_with=share.defectives,
+        units=units(share.inspected),
+        period=released.name,
+        share=percent(share.share),
+        level=percent(LEVEL),
+        low=percent(share.low),
+        high=percent(share.high),
     )
     known = [line for line in lines if line.station != UNKNOWN]
     if not known:
         return told
     first = known[0]
     place, what = with_name(first.station, first.station_name), with_name(first.type, first.type_name)
-    return f"{told} Most of a known origin: {place}: {what}, {first.defects}."
+    most = say("Most of a known origin: {place}: {what}, {number}.", place=place, what=what, number=first.defects)
+    return f"{told} {most}"

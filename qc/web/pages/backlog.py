@@ -5,6 +5,7 @@ from flask import render_template, request
 from qc.charts.pages import backlog as tables
 from qc.domain.counts import LEFT
 from qc.domain.people import Person
+from qc.domain.speaking import say
 from qc.reports.asking import Asking, known_before
 from qc.reports.periods import week_of
 from qc.reports.units.backlog import Backlog, backlog
@@ -38,10 +39,10 @@ def show() -> tuple[str, int]:
         leads=tables.leads_table(report),
         repairs=repairs,
         clocked=tables.clocked_table(repairs),
-        clocked_basis=CLOCKED,
+        clocked_basis=say(CLOCKED),
         came_back=tables.came_back_table(repairs),
         escaped=escaped,
-        left_words=LEFT,
+        left_words=say(LEFT),
         escaped_table=tables.escaped_table(escaped),
     )
     return page, 400 if problems else 200
