@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import segno
 
+from qc.domain.speaking import marked
 from qc.store.reading.numbered import NumberedUnit
 
 MOST = 1000  # labels at one press
@@ -32,10 +33,10 @@ class LabelSize:
 SIZES: Mapping[str, LabelSize] = {
     one.code: one
     for one in (
-        LabelSize("a4-2x7", "A4, 2 × 7 of 99.1 × 38.1 mm", "a4", 2, 7),
-        LabelSize("a4-3x7", "A4, 3 × 7 of 63.5 × 38.1 mm", "a4", 3, 7),
-        LabelSize("a4-3x8", "A4, 3 × 8 of 70 × 37 mm", "a4", 3, 8),
-        LabelSize("roll-62", "roll, one by one, 62 × 29 mm", "roll", 1, 1),
+        LabelSize("a4-2x7", marked("A4, 2 × 7 of 99.1 × 38.1 mm"), "a4", 2, 7),
+        LabelSize("a4-3x7", marked("A4, 3 × 7 of 63.5 × 38.1 mm"), "a4", 3, 7),
+        LabelSize("a4-3x8", marked("A4, 3 × 8 of 70 × 37 mm"), "a4", 3, 8),
+        LabelSize("roll-62", marked("roll, one by one, 62 × 29 mm"), "roll", 1, 1),
     )
 }
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from qc.domain.line import NEVER_TAKEN_IN, OF_THE_HOUSE
 from qc.domain.plant import Plant
+from qc.domain.speaking import say
 from qc.reports.units.operation_words import OperationWords, has_shape
 from qc.store.intake.quarantine import Entry
 
@@ -42,7 +43,7 @@ def set_aside_report(
 def _line(entry: Entry, plant: Plant, model_of: Callable[[str], str], now: int) -> AsideLine:
     op = entry.op
     if op is None:
-        says = "what cannot be read as an entry"
+        says = say("what cannot be read as an entry")
     else:
         says = OperationWords(plant, model_of(op.unit or "")).said(op, readable=has_shape(op))
     days = max(0, now - entry.received_ms) // DAY_MS

@@ -8,6 +8,7 @@ from typing import IO
 
 from flask import Response, render_template, request
 
+from qc.domain.speaking import marked, say
 from qc.reports.export.columns import NAMES, TABLES, tables_for
 from qc.reports.export.files import COLUMNS, ENDINGS, FORMS, TYPES, TableForm, write_columns, write_export, write_table
 from qc.reports.export.parquet import NoParquet
@@ -18,6 +19,25 @@ from qc.web.page_session import require_role
 from qc.web.pages.page_counts import counts_of, today
 
 PIECE = 64 * 1024
+# The words of the tables' names and of the sorts of their values
+_WORDS = {
+    words: words
+    for words in (
+        marked("units"),
+        marked("inspections"),
+        marked("defects"),
+        marked("tests"),
+        marked("releases"),
+        marked("weeks"),
+        marked("people"),
+        marked("text"),
+        marked("number"),
+        marked("day"),
+        marked("instant"),
+        marked("yes or no"),
+        marked("list"),
+    )
+}
 
 _making = threading.Lock()  # one at a time: each holds a thread of the pages and reads the whole record
 
@@ -34,17 +54,23 @@ def take() -> Response:
     wanted, names = request.args.get("what", ""), request.args.get("names") == "yes"
     offered = (*FORMS, COLUMNS, *tables_for(names=names))
     if wanted not in offered:
-        told = f"There is no file “{wanted[:40]}”; there are {', '.join((*FORMS, COLUMNS, *TABLES))}"
-        return _page(f"{told}; {NAMES} only with names.", 404)
+        there = ", ".join((*FORMS, COLUMNS, *TABLES))
+        told = say(
+            "There is no file “{wanted}”; there are {there}; {names} only with names.",
+            wanted=wanted[:40],
+            there=there,
+            names=NAMES,
+        )
+        return _page(told, 404)
     one_form: TableForm = "parquet" if request.args.get("form") == "parquet" else "csv"
     if not _making.acquire(blocking=False):
-        return _page("Another export is being written. Ask again in a minute; nothing is lost.", 429)
+        return _page(say("Another export is being written. Ask again in a minute; nothing is lost."), 429)
     try:
         return _file(the_house(), wanted, names, one_form)
     except NoParquet as why:
-        return _page(f"{why}. On this server the administrator does that; the other forms are there.", 501)
+        return _page(say("{why}. On this server the administrator does that; the other forms are there.", why=why), 501)
     except OSError as why:
-        return _page(f"The file could not be written on the server: {why}. The record is as it was.", 507)
+        return _page(say("The file could not be written on the server: {why}. The record is as it was.", why=why), 507)
     finally:
         _making.release()
 
@@ -88,5 +114,5 @@ def _write(house: House, wanted: str, names: bool, one_form: TableForm, target: 
 
 
 def _page(problem: str = "", status: int = 200) -> Response:
-    page = render_template("export/export.html", tables=TABLES, names_table=NAMES, problem=problem)
+    page = render_template("export/export.html", tables=TABLES, words=_WORDS, names_table=NAMES, problem=problem)
     return Response(page, status, mimetype="text/html")

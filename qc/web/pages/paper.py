@@ -4,9 +4,11 @@ from dataclasses import dataclass
 
 from flask import render_template, request
 
+from qc.domain.code_words import code_words
 from qc.domain.number_form import length_of
 from qc.domain.operations import LIGHTS, NOT_LOOKED_REASONS, WEATHERS
 from qc.domain.plant import DefectType, Model, Plant, Zone
+from qc.domain.speaking import say
 from qc.web.house import the_house
 from qc.web.page_session import require_role
 
@@ -57,7 +59,10 @@ def show() -> str | tuple[str, int]:
     asked = request.args.get("model", "")
     model = plant.models.get(asked)
     if model is None:
-        problems = [f"There is no model “{asked[:40]}”; there are {', '.join(plant.models)}."] if asked else []
+        there = ", ".join(plant.models)
+        problems = (
+            [say("There is no model “{asked}”; there are {there}.", asked=asked[:40], there=there)] if asked else []
+        )
         return render_template("paper/choose.html", problems=problems), 404 if asked else 200
     return _sheet(plant, model)
 
@@ -82,4 +87,4 @@ def _sheet(plant: Plant, model: Model) -> str:
 
 
 def _spoken(codes: tuple[str, ...]) -> str:
-    return ", ".join(code.replace("_", " ") for code in codes)
+    return ", ".join(map(code_words, codes))

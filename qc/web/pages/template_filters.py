@@ -12,6 +12,7 @@ from markupsafe import Markup, escape
 
 from qc.charts.drawing import words
 from qc.charts.kinds.flaw_circle import flaw_circle
+from qc.domain.code_words import code_words
 from qc.domain.naming import Names, with_name
 from qc.domain.people import SERVER
 from qc.domain.unit_record import Circle
@@ -95,6 +96,7 @@ def register(pages: Blueprint, house: House) -> None:
     pages.add_app_template_global(lambda code: Names(house.plant).type(code), "type_words")
     pages.add_app_template_global(with_name, "with_name")
     pages.add_app_template_filter(setter, "setter")
+    pages.add_app_template_filter(code_words, "code_words")
     pages.add_app_template_filter(has_arrived, "has_arrived")
     pages.add_app_template_filter(circle_over, "circle_over")
     pages.app_context_processor(

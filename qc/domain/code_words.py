@@ -1,0 +1,67 @@
+"""The words of the codes that every plant shares: roles, states, light and weather, reasons, methods.
+
+A code says itself in English, with blanks for its low lines; here the catalogue of each language knows it.
+"""
+
+from collections.abc import Mapping
+
+from qc.domain.speaking import marked, say
+
+_WORDS: Mapping[str, str] = {
+    words.replace(" ", "_"): words
+    for words in (
+        # Roles
+        marked("inspector"),
+        marked("tester"),
+        marked("repairer"),
+        marked("station lead"),
+        marked("quality manager"),
+        marked("dispatch"),
+        marked("administrator"),
+        marked("planner"),
+        # States of units and of defects
+        marked("planned"),
+        marked("on line"),
+        marked("at end points"),
+        marked("in rework"),
+        marked("released"),
+        marked("cancelled"),
+        marked("open"),
+        marked("repaired"),
+        marked("closed"),
+        marked("withdrawn"),
+        # Light and weather of an inspection
+        marked("bright"),
+        marked("overcast"),
+        marked("low sun"),
+        marked("wet"),
+        marked("lamps"),
+        marked("dry"),
+        marked("rain"),
+        marked("wind"),
+        marked("frost"),
+        marked("indoors"),
+        # Why a zone was not looked at
+        marked("no safe access"),
+        marked("weather"),
+        marked("blocked"),
+        marked("dark"),
+        marked("no time"),
+        marked("other"),
+        # Severities and how a defect is repaired
+        marked("critical"),
+        marked("major"),
+        marked("minor"),
+        marked("rework"),
+        marked("repair"),
+        # Why a failed test was done again
+        marked("instrument"),
+        marked("method"),
+        marked("reading error"),
+    )
+}
+
+
+def code_words(code: str) -> str:
+    """Return a code in words of the language spoken; one that is not known here as it stands, without low lines."""
+    return say(_WORDS.get(code, code.replace("_", " ")))
