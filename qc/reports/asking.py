@@ -6,8 +6,9 @@ from datetime import date
 from qc.domain.counts import Slice
 from qc.domain.naming import Names
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant, Severity
+from qc.domain.speaking import marked, say
 from qc.reports.chosen_baseline import ChosenBaseline
-from qc.reports.periods import WEEK, Period, week_name, weeks_before, weeks_up_to
+from qc.reports.periods import ONE_WEEK, WEEK, Period, weeks_before, weeks_up_to
 from qc.reports.signal_weeks import SignalWeeks
 from qc.stats.answers import TooLittle
 from qc.store.counts import LINE, Counts
@@ -15,6 +16,8 @@ from qc.store.counts import LINE, Counts
 LEVEL = 0.95
 SCATTER_LEVEL = 0.99  # at which the scatter of baseline weeks is called more than chance
 BASELINE_WEEKS = 20  # 20 to 25 periods are usual (Montgomery, ch. 7)
+FIRST_WEEKS = marked("first {weeks} weeks of the record, {first} to {last}")
+TOO_FEW = marked("limits need {least} whole weeks before this one, the record has {have}")
 LEAST_BASELINE_WEEKS = 8  # a first guess, said to be one (common practice, no source)
 COUNTED: tuple[Severity, ...] = ("major", "minor")  # criticals are listed, never in a rate
 
@@ -107,12 +110,9 @@ def record_baseline(ask: Asking, week: Period) -> Period | TooLittle:
     first = ask.counts.first_week()
     have = max(0, (week.first - first).days // 7) if first else 0
     if first is None or have < LEAST_BASELINE_WEEKS:
-        reason = f"limits need {LEAST_BASELINE_WEEKS} whole weeks before this one, the record has {have}"
+        reason = say(TOO_FEW, least=LEAST_BASELINE_WEEKS, have=have)
         return TooLittle("baseline", reason, have, LEAST_BASELINE_WEEKS)
-    weeks = min(have, BASELINE_WEEKS)
-    end = first + weeks * WEEK
-    name = f"first {weeks} weeks of the record, {week_name(first)} to {week_name(end - WEEK)}"
-    return Period(first, end, name, False)
+    return Period(first, first + min(have, BASELINE_WEEKS) * WEEK, FIRST_WEEKS, False)
 
 
 def judged_week(week: Period) -> Period:
@@ -120,7 +120,7 @@ def judged_week(week: Period) -> Period:
     if not week.partial:
         return week
     before = weeks_before(week, 1)
-    return Period(before.first, before.end, week_name(before.first), False)
+    return Period(before.first, before.end, ONE_WEEK, False)
 
 
 def known_weeks(ask: Asking, week: Period, how_many: int) -> Period:

@@ -3,10 +3,13 @@
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from qc.domain.speaking import marked, say
 from qc.reports.periods import WEEK, Period, week_name
 from qc.stats.answers import TooLittle
 
 MOST_WEEKS = 104
+CHOSEN = marked("{weeks} weeks {first} to {last}, chosen: {why}")
+CHOSEN_OF = marked("{left} of {weeks} weeks {first} to {last}, chosen: {why}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +45,10 @@ class ChosenBaseline:
         weeks = self.weeks
         have = len(weeks) - len(set(self.left_out))
         if have < least:
-            return TooLittle("baseline", f"limits need {least} weeks, the chosen baseline has {have}", have, least)
-        name = f"{have} of {len(weeks)} weeks" if self.left_out else f"{have} weeks"
-        return Period(self.first, self.last + WEEK, f"{name} {weeks[0]} to {weeks[-1]}, chosen: {self.why}", False)
+            reason = say("limits need {least} weeks, the chosen baseline has {have}", least=least, have=have)
+            return TooLittle("baseline", reason, have, least)
+        form = CHOSEN_OF if self.left_out else CHOSEN
+        return Period(self.first, self.last + WEEK, form, False, self.why, have)
 
     def reasons(self) -> dict[str, str]:
         """Return each week left out with the reason."""

@@ -3,20 +3,42 @@
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from qc.domain.calendar import iso_week
+from qc.domain.said_weeks import week_words
+from qc.domain.speaking import marked, say
+
 WEEK = timedelta(days=7)
+ONE_WEEK = "{first}"
+NAMED_WEEK = marked("week {first}")
+SEVERAL_WEEKS = marked("{weeks} weeks {first} to {last}")
 
 
 @dataclass(frozen=True, slots=True)
 class Period:
-    """Production days first <= day < end; name in words ("2026-W23", "8 weeks 2026-W16 to 2026-W23").
+    """Production days first <= day < end.
 
-    partial: the period was not over when the report was made, so its counts still grow.
+    form: what it is called, with places {first} and {last} for its weeks, {weeks} for how many, {why}, {left}.
+    partial: the period was not over when the report was made, so its counts still grow. why: the reason for which a
+    person chose it; left: how many of its weeks serve, 0 for all.
     """
 
     first: date
     end: date
-    name: str
+    form: str
     partial: bool
+    why: str = ""
+    left: int = 0
+
+    @property
+    def name(self) -> str:
+        """Return its name in the language spoken: "2026-W23", "8 weeks 2026-W16 to 2026-W23"."""
+        weeks = {"first": week_words(self.code), "last": week_words(week_name(self.last_day))}
+        return say(self.form, weeks=self.weeks, why=self.why, left=self.left, **weeks)
+
+    @property
+    def code(self) -> str:
+        """Return the ISO week that it is, or begins in, as addresses and counts name it."""
+        return week_name(self.first)
 
     @property
     def weeks(self) -> int:
@@ -36,29 +58,24 @@ def monday_of(day: date) -> date:
 
 def week_name(day: date) -> str:
     """Return the ISO week of a day as "2026-W10" (ISO 8601)."""
-    year, week, _ = day.isocalendar()
-    return f"{year}-W{week:02d}"
+    return iso_week(day)
 
 
 def week_of(day: date, today: date) -> Period:
     """Return the ISO week that holds the day; partial while today is in it."""
     monday = monday_of(day)
-    return Period(monday, monday + WEEK, week_name(monday), today < monday + WEEK)
+    return Period(monday, monday + WEEK, ONE_WEEK, today < monday + WEEK)
 
 
 def weeks_before(week: Period, how_many: int) -> Period:
     """Return the whole weeks that end where the week begins; at least one."""
     if how_many < 1:
         raise ValueError(f"how_many must be at least 1 week, got {how_many!r}")
-    first, last = week.first - how_many * WEEK, week.first - WEEK
-    name = f"{how_many} weeks {week_name(first)} to {week_name(last)}" if how_many > 1 else f"week {week_name(first)}"
-    return Period(first, week.first, name, False)
+    return Period(week.first - how_many * WEEK, week.first, SEVERAL_WEEKS if how_many > 1 else NAMED_WEEK, False)
 
 
 def weeks_up_to(week: Period, how_many: int) -> Period:
     """Return the weeks that end with this one, this one included; partial if this one is."""
     if how_many < 1:
         raise ValueError(f"how_many must be at least 1 week, got {how_many!r}")
-    first = week.end - how_many * WEEK
-    name = f"{how_many} weeks {week_name(first)} to {week.name}" if how_many > 1 else f"week {week.name}"
-    return Period(first, week.end, name, week.partial)
+    return Period(week.end - how_many * WEEK, week.end, SEVERAL_WEEKS if how_many > 1 else NAMED_WEEK, week.partial)

@@ -2,6 +2,8 @@
 
 from collections.abc import Callable, Sequence
 
+from qc.domain.said_weeks import period_tick
+
 NO_BREAK = "\u00a0"
 DASH = "–"
 LONGEST_TICK = 8  # characters of a period on an axis
@@ -50,8 +52,9 @@ def figures(value: float) -> str:
 
 def week(label: str) -> str:
     """Return a period for an axis: an ISO week or day without its year ("2026-W10" gives "W10"), others shortened."""
-    if label[:4].isdigit() and label[4:5] == "-":
-        return label[5:]
+    short = period_tick(label)
+    if short != label:
+        return short
     return label if len(label) <= LONGEST_TICK else f"{label[: LONGEST_TICK - 1]}…"
 
 

@@ -89,7 +89,7 @@ class Letters:
         for line in glance(review, self._signals, through):
             if line.head != "Signals":  # they have a section of their own
                 lines.entry(f"{line.head}: {line.sentence}")
-        lines.link(f"{self.links}/review?week={review.week.name}")
+        lines.link(f"{self.links}/review?week={review.week.code}")
 
     def _to_lead(self, person: Person, kind: MailKind) -> Letter:
         lines = Lines()

@@ -11,7 +11,7 @@ from qc.domain.origins import LINE_KINDS
 from qc.domain.plant import Plant
 from qc.domain.unit_record import Circle
 from qc.reports.asking import COUNTED, Asking, known_before, known_weeks
-from qc.reports.periods import WEEK, Period, week_name, week_of
+from qc.reports.periods import ONE_WEEK, WEEK, Period, week_of
 from qc.reports.stations.station_trend import StationTrend, WeekDot, station_trend
 from qc.reports.watch.signals import Signal, Signals, signals_report
 from qc.reports.watch.usual import UsualBase, UsualRange, station_usual_weeks, usual_on
@@ -227,7 +227,7 @@ def _usual_types(ask: Asking, station: str, week: Period) -> dict[str, UsualRang
     if isinstance(weeks, TooLittle):
         return weeks
     apart = [monday for monday in weeks.every if monday not in weeks.mondays]
-    out = [Period(monday, monday + WEEK, week_name(monday), False) for monday in apart]
+    out = [Period(monday, monday + WEEK, ONE_WEEK, False) for monday in apart]
     whole, left = _by_type(ask, station, weeks.period), [_by_type(ask, station, one) for one in out]
     units = sum(_exposed(ask, station, weeks.period)) - sum(sum(_exposed(ask, station, one)) for one in out)
     now = sum(_exposed(ask, station, week))

@@ -101,7 +101,7 @@ def _open_weeks(ask: Asking, station: str, basis: DayBasis, history: Period) -> 
     seen = calendar.work_day(yesterday, station) if dated else yesterday
     own = station if dated else ""
     weeks = [week_of(history.first + timedelta(weeks=n), today) for n in range(history.weeks)]
-    return frozenset(week.name for week in weeks if week.partial or seen < _last_working_day(calendar, week, own))
+    return frozenset(week.code for week in weeks if week.partial or seen < _last_working_day(calendar, week, own))
 
 
 def _last_working_day(calendar: ProductionCalendar, week: Period, station: str) -> date:

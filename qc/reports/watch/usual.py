@@ -11,8 +11,10 @@ from datetime import date
 
 from qc.domain.calendar import ProductionCalendar
 from qc.domain.counts import CategoryCounts, DayBasis, StationWeeks
+from qc.domain.said_weeks import day_figures
+from qc.domain.speaking import say
 from qc.reports.asking import LEAST_BASELINE_WEEKS, LEVEL, Asking, judged_week
-from qc.reports.periods import WEEK, Period, monday_of, week_name
+from qc.reports.periods import ONE_WEEK, SEVERAL_WEEKS, WEEK, Period, monday_of, week_name
 from qc.reports.signal_weeks import SignalWeeks, of_station, of_types
 from qc.reports.watch.watch_rules import WATCHED_WEEKS
 from qc.stats.answers import TooLittle
@@ -96,8 +98,7 @@ def watch_baseline(ask: Asking, week: Period) -> Period | TooLittle:
     renewed = (have - LEAST_BASELINE_WEEKS) // WATCHED_WEEKS
     end = first + (LEAST_BASELINE_WEEKS + renewed * WATCHED_WEEKS) * WEEK
     begin = end - RENEWED_ON * WEEK if renewed else first
-    weeks = (end - begin).days // 7
-    return Period(begin, end, f"{weeks} weeks {week_name(begin)} to {week_name(end - WEEK)}", False)
+    return Period(begin, end, SEVERAL_WEEKS, False)
 
 
 def usual_weeks(ask: Asking, week: Period, signals: Iterable[SignalWeeks]) -> UsualWeeks | TooLittle:
@@ -117,7 +118,9 @@ def changed_since(ask: Asking, period: Period, week: Period) -> tuple[date, ...]
 
 def changed_words(changed: Sequence[date]) -> str:
     """Return for behind the weeks of a baseline that criteria changed since it began, "" where none did."""
-    return f", and criteria changed since ({', '.join(day.isoformat() for day in changed)})" if changed else ""
+    if not changed:
+        return ""
+    return say(", and criteria changed since ({days})", days=", ".join(map(day_figures, changed)))
 
 
 def weeks_left(
@@ -216,7 +219,7 @@ def usual_categories(ask: Asking, what: str, week: Period) -> UsualCategories | 
         return period
     mondays = [period.first + at * WEEK for at in range(period.weeks)]
     taken = [monday for monday in mondays if any(one.first <= monday <= one.last for one in ask.signals)]
-    apart = {monday: _counts(ask, what, Period(monday, monday + WEEK, week_name(monday), False)) for monday in taken}
+    apart = {monday: _counts(ask, what, Period(monday, monday + WEEK, ONE_WEEK, False)) for monday in taken}
     stations = {}
     if what == "origin":
         stations = ask.counts.all_station_weeks(ask.slice(period, ask.counted), "found", ask.now_ms)

@@ -11,6 +11,8 @@ from qc.reports.wording import percent, severities_words
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import ShareInterval, wilson_interval
 
+WITH_THIS = marked("{weeks} weeks to {last}")
+
 
 @dataclass(frozen=True, slots=True)
 class ClockedLine:
@@ -106,7 +108,7 @@ def clocked_words(line: ClockedLine) -> str:
 def after_repair(ask: Asking, week: Period, window: Period) -> AfterRepair:
     """Return the week's repairs, and what came back of those done in the weeks before and the week itself."""
     lines = clocked_line(ask, week), clocked_line(ask, window)
-    both = Period(window.first, week.end, f"{window.weeks + 1} weeks to {week.name}", week.partial)
+    both = Period(window.first, week.end, WITH_THIS, week.partial)
     told = came_back(ask, ask.counts.repaired(both.first, both.end))
     return AfterRepair(lines, both, told, clocked_words(lines[0]), _sentence(told[0], both))
 

@@ -8,7 +8,7 @@ from math import inf
 from qc.domain.calendar import week_start
 from qc.domain.counts import WeekCounts
 from qc.reports.asking import LEVEL, Asking, judged_week
-from qc.reports.periods import WEEK, Period, week_name
+from qc.reports.periods import ONE_WEEK, WEEK, Period, week_name
 from qc.reports.week.chosen_chart import rate_chart
 from qc.reports.week.level_runs import led_in, level_cautions, run_words, runs_shown
 from qc.reports.wording import noun, percent, severities_words
@@ -87,7 +87,7 @@ def defects_per_unit_weeks(
         _mix_adjusted(name, place, by_model, standard, scatter, whole.partial and place == len(whole.weeks) - 1)
         for place, name in enumerate(whole.weeks)
     )
-    judged = judged_week(week).name
+    judged = judged_week(week).code
     reading = _mix_reading(by_model, quiet, judged, baseline)
     chosen = rate_chart(baseline, whole, summed(before) if before else None, ask.left_out)
     chart = chosen.chart
@@ -128,7 +128,7 @@ def _standard(ask: Asking, mix: Period, models: tuple[str, ...]) -> tuple[int, .
     seen = Counter(ask.counts.seen_units(ask.slice(mix)))
     for week in ask.left_out:
         monday = week_start(week)
-        seen.subtract(ask.counts.seen_units(ask.slice(Period(monday, monday + WEEK, week, False))))
+        seen.subtract(ask.counts.seen_units(ask.slice(Period(monday, monday + WEEK, ONE_WEEK, False))))
     return tuple(seen.get(model, 0) for model in models)
 
 

@@ -9,7 +9,7 @@ from qc.domain.plant import UNKNOWN
 from qc.domain.speaking import say
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.how_many import defects, units
-from qc.reports.periods import WEEK, Period, monday_of, week_name
+from qc.reports.periods import SEVERAL_WEEKS, WEEK, Period, monday_of
 from qc.reports.wording import percent
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import ShareInterval, wilson_interval
@@ -53,7 +53,7 @@ def escaped_report(ask: Asking) -> EscapedReport:
     """Return what got out of the units that left in the latest 13 weeks that have been followed for 60 days."""
     end = monday_of(ask.today - timedelta(days=FOLLOW_DAYS))  # its Sunday's units have had 60 days
     first = end - WEEKS * WEEK
-    released = Period(first, end, f"{WEEKS} weeks {week_name(first)} to {week_name(end - WEEK)}", False)
+    released = Period(first, end, SEVERAL_WEEKS, False)
     found = ask.counts.escaped(first, end, FOLLOW_DAYS)
     lines = tuple(
         EscapedLine(

@@ -72,8 +72,8 @@ def _line(
     ask: Asking, point: str, week: Period, window: Period, history: Period, baseline: Period | TooLittle
 ) -> FirstPassLine:
     weeks = ask.counts.first_pass_weeks(ask.slice(history), point, ask.now_ms)
-    own = _sums(weeks, [week.name])
-    before = _sums(weeks, [name for name in weeks.weeks if name < week.name][-window.weeks :])
+    own = _sums(weeks, [week.code])
+    before = _sums(weeks, [name for name in weeks.weeks if name < week.code][-window.weeks :])
     major, everything = _answer(own, 1, NO_MAJOR), _answer(own, 2, NOTHING)
     chosen = _chosen(ask, weeks, baseline)
     chart = chosen.chart
@@ -89,11 +89,11 @@ def _line(
         before_major=_answer(before, 1, NO_MAJOR),
         week_all=everything,
         before_all=_answer(before, 2, NOTHING),
-        sentence=_sentence(major, everything, week, _against_limits(chart, week)) + run_words(runs, week.name),
+        sentence=_sentence(major, everything, week, _against_limits(chart, week)) + run_words(runs, week.code),
         chart=chart,
         why=chosen.why,
         runs=runs,
-        cautions=() if isinstance(chart, TooLittle) else level_cautions(chart, ask.criteria, week.name),
+        cautions=() if isinstance(chart, TooLittle) else level_cautions(chart, ask.criteria, week.code),
     )
 
 
@@ -116,7 +116,7 @@ def _as_counts(weeks: FirstPassWeeks) -> WeekCounts:
 
 
 def _against_limits(chart: ControlChart | TooLittle, week: Period) -> str:
-    point = None if isinstance(chart, TooLittle) else next((p for p in chart.points if p.label == week.name), None)
+    point = None if isinstance(chart, TooLittle) else next((p for p in chart.points if p.label == week.code), None)
     if point is None or point.upper is None or point.state in ("partial", "gap"):
         return ""
     state = {"signal_high": "above", "signal_low": "below"}.get(point.state, "inside")

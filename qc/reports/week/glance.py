@@ -117,7 +117,7 @@ def _state(chart: ControlChart | TooLittle, week: str) -> str:
 
 
 def _level(review: Review) -> str:
-    per_unit, name = review.level.defects_per_unit, review.week.name
+    per_unit, name = review.level.defects_per_unit, review.week.code
     own = next((week for week in per_unit.weeks if week.week == name), None)
     if own is None or not own.units:
         return "no units"
@@ -125,7 +125,7 @@ def _level(review: Review) -> str:
 
 
 def _first_pass(review: Review) -> str:
-    line, name = review.first_pass.lines[0], review.week.name
+    line, name = review.first_pass.lines[0], review.week.code
     if isinstance(line.week_major, TooLittle):
         return "no units"
     return f"{percent(line.week_major.share)} clean{_state(line.chart, name)}"

@@ -91,7 +91,7 @@ def _with_chart(
     """Return one chart; shown_and_led: the counts of the weeks shown, and with those in which a run may have begun."""
     counts, led = shown_and_led
     name = ask.plant.models[model].name if model else "All models"
-    chosen, judged = share_chart(baseline, counts, before, ask.left_out), judged_week(week).name
+    chosen, judged = share_chart(baseline, counts, before, ask.left_out), judged_week(week).code
     chart = chosen.chart
     of_led = chart if led.weeks == counts.weeks else share_chart(baseline, led, before, ask.left_out).chart
     runs = runs_shown(chart, of_led, ask.criteria)

@@ -1,6 +1,7 @@
 """Nine weeks in a row on one side of the centre line: a shift too small for the limits, never across new criteria."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 from qc.reports.asking import Asking
@@ -29,7 +30,7 @@ def led_in(ask: Asking, history: Period) -> Period:
     """Return the weeks shown with those before them in which a row may have begun that ends in them."""
     first = ask.counts.first_week() or history.first
     begun = min(history.first, max(first, history.first - (NINE_ONE_SIDE.of - 1) * WEEK))
-    return Period(begun, history.end, history.name, history.partial)
+    return replace(history, first=begun)
 
 
 def runs_shown(

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from qc.domain.counts import PRESENTED
 from qc.reports.asking import Asking
-from qc.reports.periods import WEEK, Period, week_name
+from qc.reports.periods import ONE_WEEK, WEEK, Period
 from qc.reports.wording import counted, severities_words
 
 MOST_WEEKS = 13  # of the trend: each week is asked for by itself
@@ -48,7 +48,7 @@ DENOMINATOR = (
 def rework_minutes(ask: Asking, week: Period, window: Period, history: Period) -> ReworkMinutes:
     """Return rework minutes a unit of the week, of the window before it, and by week over the history."""
     mondays = [history.first + n * WEEK for n in range(history.weeks)][-MOST_WEEKS:]
-    weeks = tuple(_week(ask, Period(day, day + WEEK, week_name(day), False), week) for day in mondays)
+    weeks = tuple(_week(ask, Period(day, day + WEEK, ONE_WEEK, False), week) for day in mondays)
     before = ask.counts.category_counts(ask.slice(window, ask.counted), "type")
     minutes = sum(before.minutes)
     return ReworkMinutes(
@@ -62,7 +62,7 @@ def rework_minutes(ask: Asking, week: Period, window: Period, history: Period) -
 
 def _week(ask: Asking, one: Period, asked: Period) -> ReworkWeek:
     counts = ask.counts.category_counts(ask.slice(one, ask.counted), "type")
-    return ReworkWeek(one.name, sum(counts.minutes), counts.inspected, asked.partial and one.name == asked.name)
+    return ReworkWeek(one.code, sum(counts.minutes), counts.inspected, asked.partial and one.first == asked.first)
 
 
 def _sentence(weeks: tuple[ReworkWeek, ...], minutes: int, units: int, window: Period) -> str:

@@ -32,7 +32,7 @@ def week_parts(ask: Asking, review: Review) -> WeekParts:
     origins = [_counts(ask, week, "origin") for week in weeks]
     first_types, first_origins = _first(review.pareto_by_type), _first(review.pareto_by_origin)
     return WeekParts(
-        weeks=tuple(week.name for week in weeks),
+        weeks=tuple(week.code for week in weeks),
         wholes=tuple(sum(week.counts) for week in types),
         types=tuple(_of(week, first_types) for week in types),
         origins=tuple(_of(week, first_origins) for week in origins),

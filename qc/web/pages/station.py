@@ -157,7 +157,7 @@ def page(
         trend_spark=trend_spark(report.by_work),
         spots=touched(house.plant, (*report.waiting, *report.disputed)),
         following=following(report.waiting),
-        query=f"?week={report.week.name}" if request.args.get("week") and not problems else "",
+        query=f"?week={report.week.code}" if request.args.get("week") and not problems else "",
         waiting_first=report.waiting[:AT_ONCE],
         waiting_more=report.waiting[AT_ONCE:],
         trends=on_one_axis(
