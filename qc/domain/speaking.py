@@ -17,13 +17,15 @@ from typing import Any
 class Tongue:
     """A language that pages speak: its tag of BCP 47, its words for a sentence, and its sign before decimals.
 
-    words: another sentence for an English one, itself where there is none; counted: the same for one, several, number.
+    words: another sentence for an English one, itself where there is none; counted: the same for one, several, number;
+    told: the same for what the record keeps in English, whose values stand in it already.
     """
 
     tag: str
     words: Callable[[str], str]
     counted: Callable[[str, str, int], str]
     decimal: str = "."
+    told: Callable[[str], str] = lambda text: text
 
 
 ENGLISH = Tongue(tag="en", words=lambda text: text, counted=lambda one, many, number: one if number == 1 else many)
@@ -79,6 +81,11 @@ def say_many(one: str, many: str, number: int, /, **values: object) -> str:
 def marked(text: str) -> str:
     """Return the text as it is: words of a table or a constant, which `say` says where they are shown."""
     return text
+
+
+def told(text: str) -> str:
+    """Return what the record or a refusal says in English, in the language spoken; as it is where it is not known."""
+    return _spoken.get().told(text)
 
 
 def figure(value: float, spec: str) -> str:

@@ -51,7 +51,7 @@ def create_app(
     app.jinja_env.globals["static_url"] = lambda path: site.address(f"static/{path}")
     app.jinja_env.globals["asset_url"] = site.address
     app.jinja_env.globals["app_version"] = site.version
-    app.context_processor(lambda: {"demo": house.demo, "plant": house.plant})
+    app.context_processor(lambda: {"demo": house.demo, "plant": house.shown})
     app.before_request(_follow_tables)
     metrics.register(app, house, collectors)
     app.before_request(_admit_file)  # before anything reads the form

@@ -10,6 +10,8 @@ from flask import current_app
 
 from qc.domain.plant import Plant
 from qc.domain.plant_tables import plant_from_tables, tables_of
+from qc.domain.plant_words import in_words
+from qc.domain.speaking import tongue
 from qc.store.folder.photos import PhotoStore
 from qc.store.folder.plant_folder import folder_clock, tables_folder
 from qc.store.intake.door import server_epoch
@@ -49,6 +51,7 @@ class House:
     sign_ins: SignIns = field(init=False)
     enrolment: Enrolment = field(init=False)
     server_epoch: str = field(init=False)
+    _shown: dict[str, tuple[Plant, Plant]] = field(init=False, default_factory=dict)  # by language: of which plant
 
     def __post_init__(self) -> None:
         self.reads = Reads(self.folder, self.plant)
@@ -64,6 +67,16 @@ class House:
         """Serve by the tables that are in force now: a page or a command beside this server may have changed them."""
         if (plant := self.reads.follow()) is not None:
             self.plant = self.journal.plant = plant
+
+    @property
+    def shown(self) -> Plant:
+        """The plant with its names in the language spoken: for what pages show, not for what is recorded."""
+        tag = tongue().tag
+        of, worded = self._shown.get(tag, (None, self.plant))
+        if of is not self.plant:
+            worded = in_words(self.plant, tag)
+            self._shown[tag] = (self.plant, worded)
+        return worded
 
     def by_clock(self, even_ms: int) -> int:
         """Return when the server's clock will show what the even clock shows at ``even_ms``, if nobody sets it."""

@@ -4,6 +4,7 @@ from functools import cache
 from io import BytesIO
 from pathlib import Path
 
+import orjson
 from babel.messages.catalog import Catalog
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
@@ -12,12 +13,14 @@ from babel.support import Translations
 from flask import Flask, g, request
 from flask_babel import Babel, get_locale
 
+from qc.assets import folder
 from qc.domain.languages import LANGUAGES
 from qc.domain.speaking import ENGLISH, Tongue, speak
 from qc.store.people.languages import language_of
 from qc.web.errors import is_api
 from qc.web.house import the_house
 from qc.web.page_session import current_person
+from qc.web.sentence_forms import Forms
 from qc.web.spoken_templates import SpokenText
 
 WORDS = Path(__file__).parent / "words"
@@ -53,8 +56,9 @@ def tongue_of(tag: str) -> Tongue:
     """Return a language of `LANGUAGES` with the words that its catalogue gives, English for the sentences it lacks."""
     if tag == "en":
         return ENGLISH
-    told = Translations(BytesIO(_compiled(catalogue_of(tag))))
-    return Tongue(tag=tag, words=told.ugettext, counted=told.ungettext, decimal=get_decimal_symbol(tag))
+    book, decimal = Translations(BytesIO(_compiled(catalogue_of(tag)))), get_decimal_symbol(tag)
+    forms = Forms(orjson.loads((folder("pwa") / "words" / f"{tag}.json").read_bytes())["server"], decimal)
+    return Tongue(tag=tag, words=book.ugettext, counted=book.ungettext, decimal=decimal, told=forms.told)
 
 
 def catalogue_of(tag: str) -> Catalog:

@@ -1,8 +1,9 @@
 """Every word that a page shows is said in its reader's language: each letter of what is looked up is another one, and
 what still stands in plain letters was never looked up. English is the same before and after another language.
 
-The second plant lives here, whose own words are not English, so that they hide none. A room that is not whole yet
-stands in `UNFINISHED`; `--runxfail` lists what it still shows.
+The second plant lives here, whose own words are not English, so that they hide none; its tables name everything anew in
+the other language, in the letters of the pages' own words. A room that is not whole yet stands in `UNFINISHED`;
+`--runxfail` lists what it still shows.
 """
 
 import csv
@@ -15,10 +16,13 @@ from io import StringIO
 
 import pytest
 
+from qc.assets import folder
+from qc.domain.names_table import NAME_COLUMNS, NAMED, NAMES
 from qc.domain.plant_tables import plant_from_tables, tables_of
 from qc.domain.speaking import Tongue
 from qc.store.people.languages import keep_language
 from qc.web import languages
+from qc.web.sentence_forms import Forms
 from tests.web.pages.reading import Node, read
 from tests.web.pages.test_names_on_pages import OTHER, Lived
 from tests.web.plant_server import CAST, PlantServer, cheap_hashes
@@ -52,11 +56,50 @@ OTHER_LETTERS = Tongue(
     words=other_letters,
     counted=lambda one, many, number: other_letters(one if number == 1 else many),
     decimal=",",
+    told=Forms(
+        {
+            key: other_letters(key)
+            for key in json.loads((folder("pwa") / "words" / "de.json").read_text(encoding="utf-8"))["server"]
+        },
+        ",",
+    ).told,
 )
 
 
+def named_anew(tables):
+    """Return a plant's tables in which each name has another in the other language: the same in other letters."""
+    plant = plant_from_tables(tables)
+    things = {
+        "zone": [(one.key, one) for one in plant.zones.values()],
+        "group": [(one.group, replace(one, name=one.group_name)) for one in plant.types.values()],
+        "plant": [("plant", plant)],
+        **{
+            kind: [*getattr(plant, many).items()]
+            for kind, many in (
+                ("view", "views"), ("type", "types"), ("station", "stations"), ("test", "tests"),
+                ("caution", "cautions"), ("model", "models"), ("severity", "severities"), ("option", "options"),
+            )
+        },
+    }  # fmt: skip
+    rows = {}
+    for kind, columns in NAMED.items():
+        for code, one in things[kind]:
+            for column in columns:
+                words = getattr(one, column)
+                if isinstance(words, str) and words:
+                    rows[kind, code, column] = ["de", kind, code, column, other_letters(words)]
+    text = StringIO()
+    csv.writer(text).writerows([NAME_COLUMNS, *rows.values()])
+    return {**tables, NAMES: text.getvalue()}, {undone(row[-1]) for row in rows.values()}
+
+
+def undone(text):
+    """Return a text of other letters in its own."""
+    return "".join(chr(ord(sign) - 0xFEE0) if "！" <= sign <= "～" else sign for sign in text)
+
+
 def own_words():
-    """Return what the plant's tables and its people say in their own words, and its codes, the longest first."""
+    """Return what the tables and people say in their own words, what is named anew left out, the longest first."""
     tables = tables_of(OTHER)
     said = set(WRITTEN) | {one.name for one in CAST.values()} | {one.code for one in CAST.values()}
     for name, text in tables.items():
@@ -64,6 +107,7 @@ def own_words():
             said |= {cell for row in csv.DictReader(StringIO(text)) for key, cell in row.items() if key not in SET}
         elif name.endswith(".toml"):
             said |= set(_texts(tomllib.loads(text)))
+    said -= named_anew(tables)[1]
     return sorted({" ".join(each.split()) for each in said if len(each) > 1}, key=len, reverse=True)
 
 
@@ -271,7 +315,7 @@ UNFINISHED = {
 
 @pytest.fixture(scope="module")
 def lived(tmp_path_factory):
-    tables = tables_of(OTHER)
+    tables, _ = named_anew(tables_of(OTHER))
     with pytest.MonkeyPatch.context() as patch, cheap_hashes():
         patch.setitem(CAST, "station_lead", replace(CAST["station_lead"], stations=("B10",)))
         server = PlantServer(tmp_path_factory.mktemp("spoken") / "other", (tables, plant_from_tables(tables)))
@@ -303,8 +347,9 @@ def test_every_word_of_a_room_is_said_and_english_is_the_same_before_and_after(w
 
 
 def test_a_word_that_is_not_looked_up_is_found_and_the_plants_own_are_not(walk):
-    assert walk.bare("Tür klemmt, Neue Lehre, Do. 5. März 2026, W650001K") == []
+    assert walk.bare("Werk Niederfurt, Neue Lehre, Do. 5. März 2026, W650001K") == []
     assert walk.bare("Units " + other_letters("that wait {0}")) == ["Units"]
+    assert walk.bare("TUR-1 Tür klemmt") == ["Tür", "klemmt"]
     assert walk.bare("Thu 5 Mar 2026") == ["Thu", "Mar"]
 
 

@@ -25,7 +25,7 @@ def show() -> tuple[str, int]:
     """Return what waits now; the week asked for (the last whole one by default) is that of the repairs."""
     house = the_house()
     monday, problems = week_asked(request.args.get("week", ""), today(house), usual(house))
-    report, ask = waiting(house), Asking(counts=counts_of(house), plant=house.plant, now_ms=house.clock())
+    report, ask = waiting(house), Asking(counts=counts_of(house), plant=house.shown, now_ms=house.clock())
     week = week_of(monday, ask.today)
     repairs, escaped = after_repair(ask, week, known_before(ask, week, WINDOW_WEEKS)), escaped_report(ask)
     page = render_template(
@@ -51,4 +51,4 @@ def show() -> tuple[str, int]:
 def waiting(house: House) -> Backlog:
     """Return what waits now."""
     people: list[Person] = house.people.all()
-    return backlog(counts_of(house), house.reads, house.plant, people, house.clock())
+    return backlog(counts_of(house), house.reads, house.shown, people, house.clock())

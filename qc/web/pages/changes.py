@@ -20,7 +20,7 @@ def criteria_notes(house: House) -> tuple[WeekNote, ...]:
     """Return every change of criteria, noted or of the plant's tables: what was found before is not the same thing."""
     found = [
         WeekNote(iso_week(date.fromisoformat(note["from_day"])), f"{CHANGES['criteria']} at {station}: {note['what']}")
-        for station in house.plant.stations
+        for station in house.shown.stations
         for note in house.reads.change_notes(station)
         if note["change"] == "criteria"
     ]

@@ -68,5 +68,5 @@ def _asked() -> tuple[Asking, Period, tuple[str, ...]]:
     unknown = sorted(set(request.args) - {"week"})
     if unknown:
         problems = (*problems, f"The address asks for {', '.join(one[:40] for one in unknown)}, which is not known.")
-    asking = Asking(counts=counts_of(house), plant=house.plant, now_ms=house.clock())
+    asking = Asking(counts=counts_of(house), plant=house.shown, now_ms=house.clock())
     return asking, weeks_up_to(week_of(monday, day), WEEKS), problems

@@ -77,7 +77,7 @@ EXAMPLE_MS = 1_770_000_000_000
 @require_role()
 def show() -> str:
     """Return the legend; its numbers are of no record, its places, zones and cautions the plant's own."""
-    plant, person = the_house().plant, current_person()
+    plant, person = the_house().shown, current_person()
     assert person is not None  # require_role has sent strangers away
     spark, bars = sparks_example()
     return render_template(

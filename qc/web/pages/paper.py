@@ -55,7 +55,7 @@ def sheet_groups(plant: Plant, model: str) -> tuple[SheetGroup, ...]:
 @require_role()
 def show() -> str | tuple[str, int]:
     """Return the sheet of the model asked for, or the list of models."""
-    plant = the_house().plant
+    plant = the_house().shown
     asked = request.args.get("model", "")
     model = plant.models.get(asked)
     if model is None:

@@ -91,4 +91,4 @@ def _page(
 
 
 def _report(house: House, data: bytes) -> PassedReport:
-    return passed_report(data, house.reads, house.plant, house.clock())
+    return passed_report(data, house.reads, house.shown, house.clock())

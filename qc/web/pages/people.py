@@ -221,7 +221,7 @@ def _page(wrong: str = "", status: int = 200) -> Response:
             (one for one in house.people.all() if one.role in PLANNING_ROLES), key=lambda one: one.role != "planner"
         ),
         roles=ROLES,
-        stations=house.plant.stations.values(),
+        stations=house.shown.stations.values(),
         today=today(house),
         server=SERVER,
         mail_plan=house.plant.mail,
@@ -243,7 +243,7 @@ def _told(word: HouseWord) -> str:
     if word.kind in ("person_added", "person_assigned", "person_stood"):
         said.append(f" {'' if word.kind != 'person_stood' else 'as '}{word.body['role'].replace('_', ' ')}")
         if word.body["stations"]:
-            said.append(f" of {', '.join(map(Names(the_house().plant).place, word.body['stations']))}")
+            said.append(f" of {', '.join(map(Names(the_house().shown).place, word.body['stations']))}")
     if word.kind == "token_made":
         whose = f" in the name of {word.body['in_name_of']}" if word.body.get("in_name_of") else ""
         said.append(f": may {' and '.join(word.body['may'])}{whose}")

@@ -118,4 +118,4 @@ def _page(
 
 
 def _report(house: House, data: bytes) -> PlanReport:
-    return build_plan_report(data, house.reads, house.plant, house.clock())
+    return build_plan_report(data, house.reads, house.shown, house.clock())

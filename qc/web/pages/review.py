@@ -114,14 +114,14 @@ class _Asked:
 
 
 def _asked(house: House) -> _Asked:
-    filters, problems = review_filter(request.args, house.plant, today(house), usual(house))
+    filters, problems = review_filter(request.args, house.shown, today(house), usual(house))
     signals = week_signals(house, filters.week)
     return _Asked(filters, problems, signals, reviewed(house, filters, signals))
 
 
 def _common(house: House, asked: _Asked) -> dict[str, object]:
     """Return what each page of the review prints."""
-    open_ones = open_criticals(Asking(counts=counts_of(house), plant=house.plant, now_ms=house.clock()))
+    open_ones = open_criticals(Asking(counts=counts_of(house), plant=house.shown, now_ms=house.clock()))
     return {
         "review": asked.review,
         "filters": asked.filters,
@@ -152,14 +152,14 @@ def reviewed(house: House, filters: ReviewFilter, signals: Signals) -> Review:
     """Return the report for a filter; signals: of its week."""
     return weekly_review(
         counts_of(house),
-        house.plant,
+        house.shown,
         filters.week,
         house.clock(),
         models=filters.models,
         shifts=filters.shifts,
         severities=filters.severities,
         chosen=filters.chosen,
-        criteria=criteria_days(house.reads, house.plant),
+        criteria=criteria_days(house.reads, house.shown),
         signals=signals.weeks,
         history_weeks=filters.weeks,
     )

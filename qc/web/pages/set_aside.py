@@ -47,7 +47,7 @@ def _page(done: Act | None, operation: str, reason: str) -> Response:
         return line.model if line else ""
 
     entries, left = waiting(conn, limit=SHOWN + 1), waiting(conn, left=True, limit=SHOWN)
-    report = set_aside_report(entries[:SHOWN], left, house.plant, model_of, house.clock())
+    report = set_aside_report(entries[:SHOWN], left, house.shown, model_of, house.clock())
     page = render_template(
         "set_aside/set_aside.html",
         report=report,

@@ -86,7 +86,7 @@ def page(
         refused=refused,
         done=done,
         under_way=units_under_way(
-            Asking(counts=counts_of(house), plant=house.plant, now_ms=house.clock()), report.judged
+            Asking(counts=counts_of(house), plant=house.shown, now_ms=house.clock()), report.judged
         ),
         is_watching=not isinstance(report.baseline, TooLittle),
         rate=rate_words(report),
@@ -112,7 +112,7 @@ def mute_form(signal: Signal, entered: dict[str, str] | None, now: date) -> Mute
 
 def reported(house: House, week: date) -> Signals:
     """Return the report of a week."""
-    return signals_report(counts_of(house), house.reads, house.plant, week, house.clock())
+    return signals_report(counts_of(house), house.reads, house.shown, week, house.clock())
 
 
 def _person() -> Person:

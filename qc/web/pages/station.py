@@ -51,7 +51,7 @@ def choose() -> str:
     unsettled = _unsettled(house)
     lines = [
         {"id": one.id, "name": one.name, "kind": one.kind, **_waits(unsettled.get(one.id))}
-        for one in stations_of(_person(), house.plant)
+        for one in stations_of(_person(), house.shown)
     ]
     return render_template("station/stations.html", lines=lines, **_on_the_line(house, unsettled))
 
@@ -67,9 +67,9 @@ class Place:
 def _on_the_line(house: House, unsettled: Mapping[str, Unsettled], here: str = "") -> dict[str, object]:
     """Return the map of the line with the standing of each station that the person may open."""
     signals = week_signals(house, last_whole_week(today(house)))
-    own = [one.id for one in stations_of(_person(), house.plant)]
+    own = [one.id for one in stations_of(_person(), house.shown)]
     return {
-        "map": line_map(house.plant),
+        "map": line_map(house.shown),
         "open_to": own,
         "here": here,
         "standings": {code: _standing(signals.at(code), unsettled.get(code)) for code in own},
@@ -145,7 +145,7 @@ def page(
     house = the_house()
     monday, problems = week_asked(request.args.get("week", ""), today(house), usual(house))
     report = reported(house, station, monday)
-    every = open_criticals(Asking(counts=counts_of(house), plant=house.plant, now_ms=house.clock()))
+    every = open_criticals(Asking(counts=counts_of(house), plant=house.shown, now_ms=house.clock()))
     own_criticals = tuple(one for one in every if station in one.origins)
     text = render_template(
         "station/station.html",
@@ -155,7 +155,7 @@ def page(
         stands=standing(report, today(house)),
         last_whole=last_whole(report.by_work.dots),
         trend_spark=trend_spark(report.by_work),
-        spots=touched(house.plant, (*report.waiting, *report.disputed)),
+        spots=touched(house.shown, (*report.waiting, *report.disputed)),
         following=following(report.waiting),
         query=f"?week={report.week.code}" if request.args.get("week") and not problems else "",
         waiting_first=report.waiting[:AT_ONCE],
@@ -168,11 +168,11 @@ def page(
         ),
         types_table=types_table(report),
         **station_origins(house, report),
-        own_stations=stations_of(_person(), house.plant),
+        own_stations=stations_of(_person(), house.shown),
         **_on_the_line(house, _unsettled(house), station),
         manages=_person().role == "quality_manager",
         may_answer=may_answer(_person(), station),
-        may_confirm=may_confirm(_person(), house.plant, station),
+        may_confirm=may_confirm(_person(), house.shown, station),
         done=done,
         refused=refused,
         problems=problems,
@@ -186,7 +186,7 @@ def page(
 def reported(house: House, station: str, monday: date) -> StationReport:
     """Return the report of a station."""
     signals = week_signals(house, monday)
-    return station_report(counts_of(house), house.reads, house.plant, station, monday, house.clock(), signals)
+    return station_report(counts_of(house), house.reads, house.shown, station, monday, house.clock(), signals)
 
 
 def stations_of(person: Person, plant: Plant) -> list[Station]:
@@ -208,7 +208,7 @@ def may_answer(person: Person, station: str) -> bool:
 def allowed(station: str) -> None:
     """Raise Refused: 404 for a station that has no page, 403 for a lead of another one."""
     house, person = the_house(), _person()
-    if station not in {one.id for one in house.plant.stations.values() if one.kind not in NO_PAGE}:
+    if station not in {one.id for one in house.shown.stations.values() if one.kind not in NO_PAGE}:
         raise Refused(Problem("not_found", f"There is no station {station[:40]!r} with a page of its own."), 404)
     if not may_answer(person, station):
         own = ", ".join(person.stations) or "no station"

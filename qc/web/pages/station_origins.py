@@ -13,7 +13,7 @@ from qc.web.pages.page_counts import counts_of
 
 def station_origins(house: House, report: StationReport) -> dict[str, object]:
     """Return what the template prints of it, for the weeks of the station's own trend."""
-    ask = Asking(counts=counts_of(house), plant=house.plant, now_ms=house.clock())
+    ask = Asking(counts=counts_of(house), plant=house.shown, now_ms=house.clock())
     expected = station_expected(ask, report.history, report.station)
     upstream = station_upstream(ask, report.history, report.station)
     return {

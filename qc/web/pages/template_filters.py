@@ -15,6 +15,8 @@ from qc.charts.kinds.flaw_circle import flaw_circle
 from qc.domain.code_words import code_words
 from qc.domain.naming import Names, with_name
 from qc.domain.people import SERVER
+from qc.domain.plant_words import with_shown_names
+from qc.domain.speaking import told
 from qc.domain.unit_record import Circle
 from qc.web.house import House, the_house
 from qc.web.pages.navigation import pages_of
@@ -77,6 +79,17 @@ def circle_over(circle: Circle | None, sha256: str) -> Markup:
     return Markup(flaw_circle(circle, photo.width, photo.height)) if circle and photo else Markup("")
 
 
+def as_told(text: str) -> str:
+    """Return what the record or a refusal says in English in the reader's language, with names as pages show them."""
+    house = the_house()
+    return with_shown_names(house.plant, house.shown, told(text))
+
+
+def begun(text: str) -> str:
+    """Return words as a sentence begins with them."""
+    return text[:1].upper() + text[1:]
+
+
 def setter(by: str) -> str:
     """Return who gave a PIN or passphrase, by code or as the server's console; "nobody" for ""."""
     return "the server's console" if by == SERVER else by or "nobody"
@@ -90,18 +103,20 @@ def register(pages: Blueprint, house: House) -> None:
     pages.add_app_template_filter(figure_json, "figure_json")
     pages.add_app_template_filter(unbroken, "unbroken")
     # Of the tables in force at each call; macros that are imported have them too.
-    pages.add_app_template_filter(lambda code: Names(house.plant).place(code), "place_name")
-    pages.add_app_template_global(lambda code: Names(house.plant).place(code), "origin_name")
-    pages.add_app_template_global(lambda code: Names(house.plant).found_at(code), "found_at")
-    pages.add_app_template_global(lambda code: Names(house.plant).type(code), "type_words")
+    pages.add_app_template_filter(lambda code: Names(house.shown).place(code), "place_name")
+    pages.add_app_template_global(lambda code: Names(house.shown).place(code), "origin_name")
+    pages.add_app_template_global(lambda code: Names(house.shown).found_at(code), "found_at")
+    pages.add_app_template_global(lambda code: Names(house.shown).type(code), "type_words")
     pages.add_app_template_global(with_name, "with_name")
     pages.add_app_template_filter(setter, "setter")
     pages.add_app_template_filter(code_words, "code_words")
+    pages.add_app_template_filter(as_told, "told")
+    pages.add_app_template_filter(begun, "begun")
     pages.add_app_template_filter(has_arrived, "has_arrived")
     pages.add_app_template_filter(circle_over, "circle_over")
     pages.app_context_processor(
         lambda: {
-            "plant": house.plant,
+            "plant": house.shown,
             "pages_of": pages_of,
             "change_words": lambda change: CHANGES.get(change, escape(change)),
         }

@@ -120,9 +120,9 @@ def found(chassis: str) -> Response | tuple[str, int]:
     if record is None:
         return unknown(house, chassis)
     entered = {name: request.form.get(name, "").strip() for name in FIELDS}
-    if fault := form_fault(house.plant, record, entered, today(house)):
+    if fault := form_fault(house.shown, record, entered, today(house)):
         return page(house, record, refused=f"Not done: {fault} Nothing was changed.", status=400, entered=entered)
-    came = act(house, person, "field_finding", record.chassis, finding_of(house.plant, entered))
+    came = act(house, person, "field_finding", record.chassis, finding_of(house.shown, entered))
     if came.done:
         return redirect(f"/units/{record.chassis}?done=found", 303)
     return page(house, record, refused=came.words, status=came.status, entered=entered)
@@ -150,17 +150,17 @@ def page(
     entered: Mapping[str, str] = MappingProxyType({}),
 ) -> tuple[str, int]:
     """Return the unit's page with what came of an act; entered: what its form of findings held when not taken."""
-    report = unit_report(house.reads, house.plant, record.chassis)
+    report = unit_report(house.reads, house.shown, record.chassis)
     defects = in_order(report.defects)
     views = drawings(
-        house.plant,
+        house.shown,
         record,
         [one.id for one in report.defects],
         {one.id for _, one in defects.waiting},
         own_pictures(house, record.chassis),
     )
     person = current_person()
-    graph = BuildGraph(house.plant)
+    graph = BuildGraph(house.shown)
     text = render_template(
         "unit/unit.html",
         report=report,
@@ -174,7 +174,7 @@ def page(
         may_settle=person is not None and person.role == "quality_manager",
         planning=_planning(record) if person is not None and person.role in ("planner", "quality_manager") else "",
         possible_origins=lambda point: graph.possible_origins(point, record.model),
-        after=after_form(house.plant, record, person, today(house), entered),
+        after=after_form(house.shown, record, person, today(house), entered),
         done=done,
         refused=refused,
     )
@@ -264,9 +264,9 @@ def own_pictures(house: House, chassis: str) -> Mapping[tuple[str, str], ViewPic
     """
     revision = house.reads.looked_at_under(chassis)
     if revision is None or revision == house.plant.revision:
-        return house.plant.pictures
+        return house.shown.pictures
     kept = house.reads.tables_of(revision)
-    return house.plant.pictures if kept is None else pictures_of(orjson.loads(kept), house.plant)
+    return house.shown.pictures if kept is None else pictures_of(orjson.loads(kept), house.shown)
 
 
 def tests_words(tests: Sequence[UnitTest]) -> str:
@@ -288,6 +288,6 @@ def unknown(house: House, chassis: str) -> Response | tuple[str, int]:
     found = house.reads.find_units(chassis, 2)
     if len(found) == 1:
         return redirect(f"/units/{found[0].chassis}", 302)
-    nearest = house.reads.nearest_units(readable(house.plant, chassis), 5)
-    problems = [why_unknown(house.plant, chassis)]
+    nearest = house.reads.nearest_units(readable(house.shown, chassis), 5)
+    problems = [why_unknown(house.shown, chassis)]
     return render_template("unit/unknown.html", text=chassis[:40], problems=problems, nearest=nearest), 404

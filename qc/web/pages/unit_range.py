@@ -65,7 +65,7 @@ def _asked() -> dict[str, str]:
 
 def _report(asked: dict[str, str]) -> PlanReport:
     house = the_house()
-    return unit_range_report(house.reads, house.plant, house.clock(), **asked)
+    return unit_range_report(house.reads, house.shown, house.clock(), **asked)
 
 
 def _sentence(why: UnusableRange) -> str:

@@ -24,7 +24,7 @@ def show() -> tuple[str, int]:
     house = the_house()
     text, wanted = request.args.get("q", "").strip(), request.args.get("state", "")
     lot = request.args.get("lot", "").strip()[:40]
-    problems = [*state_problems(wanted), *number_problems(house.plant, text)]
+    problems = [*state_problems(wanted), *number_problems(house.shown, text)]
     found = [] if problems else _of_lot(house, lot, text, wanted) if lot else _found(house, text, wanted)
     lots = house.reads.lots_like(lot) if lot and not found else []
     nearest: list[UnitLine] = []
@@ -32,7 +32,7 @@ def show() -> tuple[str, int]:
         problems = problems or [f"No unit{_in_state(wanted)} has a defect that names the lot “{lot}”."]
     elif text and not found:
         problems = problems or [f"No unit{_in_state(wanted)} has a number ending in “{text[:40]}”."]
-        nearest = house.reads.nearest_units(readable(house.plant, text), 5)
+        nearest = house.reads.nearest_units(readable(house.shown, text), 5)
     page = render_template(
         "units/units.html",
         text=text[:40],
@@ -44,12 +44,12 @@ def show() -> tuple[str, int]:
         caption=_lot_caption(lot, wanted, len(found)) if lot else _caption(text, wanted, len(found)),
         lot=lot,
         lots=lots,
-        find=house.plant.numbers.find,
-        never_letters=never_letters(house.plant),
+        find=house.shown.numbers.find,
+        never_letters=never_letters(house.shown),
     )
     if not problems:
         return page, 200
-    return page, 400 if state_problems(wanted) or number_problems(house.plant, text) else 404
+    return page, 400 if state_problems(wanted) or number_problems(house.shown, text) else 404
 
 
 def never_letters(plant: Plant) -> str:

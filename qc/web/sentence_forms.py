@@ -1,0 +1,59 @@
+"""What the record keeps in English, for a reader of another language: a sentence is known again by its form.
+
+Refusals, alarms and what stands in a release's way are made where nobody knows who will read them, and are kept as they
+were made. A catalogue has each form once, its values as {0}, {1}; it is the one by which the app words what the server
+tells it (`told` in pwa/lib/language.js), and what stands at a value's place is worded in the same way.
+"""
+
+import re
+from collections.abc import Mapping
+from functools import cached_property
+
+_PLACE = re.compile(r"\{(\d)\}")
+_READING = re.compile(r"([<>]?)(-?\d+)\.(\d+)( .*)?\Z", re.DOTALL)
+_MARKS = ("; ", ": ")  # of a list, or of what it is about and what is said of it
+
+
+class Forms:
+    """The sentences of one language. said: by their English, each as it begins within a sentence, without its stop."""
+
+    def __init__(self, said: Mapping[str, str], decimal: str) -> None:
+        self._said, self._decimal = said, decimal
+
+    def told(self, text: str) -> str:
+        """Return a text in the language, line by line; what is not known stays as it is."""
+        return "\n".join(self._one(line) for line in text.split("\n"))
+
+    def _one(self, text: str) -> str:
+        plain = text.removesuffix(".")
+        for each in dict.fromkeys((text, plain, plain[:1].lower() + plain[1:])):
+            if (known := self._sentence(each)) is not None:
+                begun = known if each in (text, plain) else known[:1].upper() + known[1:]
+                return begun if each == text or plain == text else f"{begun}."
+        if reading := _READING.match(text):
+            sign, whole, decimals, unit = reading.groups("")
+            return f"{sign}{whole}{self._decimal}{decimals}{unit}"
+        for mark in _MARKS:
+            first, found, rest = text.partition(mark)
+            if found and (worded := (self._one(first), self._one(rest))) != (first, rest):
+                return mark.join(worded)
+        return text
+
+    def _sentence(self, text: str) -> str | None:
+        if text in self._said:
+            return self._said[text]
+        for form, said in self._forms:
+            if found := form.fullmatch(text):
+                return _PLACE.sub(lambda place, found=found: self._one(found[int(place[1]) + 1]), said)  # type: ignore[misc]
+        return None
+
+    @cached_property
+    def _forms(self) -> list[tuple[re.Pattern[str], str]]:
+        """Those with values, the longest first, so that the one that says most is the one that is met."""
+        longest = sorted((key for key in self._said if "{0}" in key), key=len, reverse=True)
+        return [(re.compile(_pattern(key), re.DOTALL), self._said[key]) for key in longest]
+
+
+def _pattern(key: str) -> str:
+    pieces = _PLACE.split(key)
+    return "".join("(.+?)" if place % 2 else re.escape(piece) for place, piece in enumerate(pieces))
