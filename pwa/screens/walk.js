@@ -17,6 +17,8 @@ import { startDraft } from "./draft.js";
 
 /** @import {App, Context, Look, Mark, Screen, Zone} from "../lib/shapes" */
 
+const LONG = 40; // letters of a zone's name, from which on its key says it smaller
+
 /** @type {Look} */
 const NOT_YET = { state: "none", by: "", reason: "" };
 
@@ -190,7 +192,7 @@ function mainKey({ app, address, may }, here, marks) {
       data-value="${lit.key}"
       aria-label="${lit.name} looked at"
     >
-      <span>${shape("looked")} ${lit.name}</span>
+      <span ${lit.name.length > LONG ? "data-long" : ""}>${shape("looked")} ${lit.name}</span>
     </button>`;
   const left =
     inspection.purpose === "zones"
