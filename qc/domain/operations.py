@@ -8,6 +8,7 @@ import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from operator import itemgetter
 from typing import Any
 
 from qc.domain.number_form import MOST as LONGEST_NUMBER
@@ -150,6 +151,8 @@ def many(check: Check, least: int, most: int) -> Check:
     def check_list(value: Any) -> str | None:
         if not isinstance(value, list) or not least <= len(value) <= most:
             return f"must be a list of {least} to {most}"
+        if not value:
+            return None
         wrong = next((why for why in map(check, value) if why), None)
         if wrong:
             return f"each {wrong}"
@@ -191,9 +194,9 @@ def group(fields: Mapping[str, Check]) -> Check:
     return check
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Operation:
-    """One fact as it was made.
+    """One fact as it was made. It has no slots, so that `operation_of` can set all its fields at once.
 
     id: UUIDv7 made where it happened. device, install_epoch: which installation made it. seq: 1, 2, 3… dense in
     that installation. unit: full chassis number or None. deps: ids that must be in effect first.
@@ -241,6 +244,30 @@ _ENVELOPE: Mapping[str, Check] = {
 ENVELOPE_FIELDS: tuple[str, ...] = tuple(_ENVELOPE)
 LONGEST_BEFORE = 17  # characters of a unit's number, before plants had numbers of their own form
 PLANT_NAMED = "plant"  # the one field that an envelope may lack: a digest, since the rule set of revised tables
+_FIELDS_BEFORE = frozenset(_ENVELOPE)
+_FIELDS = _FIELDS_BEFORE | {PLANT_NAMED}
+
+# What the operations of a batch have in common, all of it text, or None for no unit: once found right it is known again
+# as a whole. Only text equals text, so nothing else is ever taken for it.
+_COMMON = ("device", "install_epoch", "kind", "unit", "author", "session")
+_common_of = itemgetter(*_COMMON)
+_OTHERS: Mapping[str, Check] = {name: check for name, check in _ENVELOPE.items() if name not in _COMMON}
+_MOST_KNOWN = 4096
+_known_common: set[tuple[str | None, ...]] = set()
+
+
+def _checks_for(raw: Mapping[str, Any]) -> Mapping[str, Check]:
+    """Return the checks that an envelope needs: all, or those of what is its own where the rest was right before."""
+    try:
+        return _OTHERS if _common_of(raw) in _known_common else _ENVELOPE
+    except (KeyError, TypeError):  # a field is missing, or is a list or an object
+        return _ENVELOPE
+
+
+def _know_common(raw: Mapping[str, Any]) -> None:
+    if len(_known_common) >= _MOST_KNOWN:
+        _known_common.clear()
+    _known_common.add(_common_of(raw))
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,22 +284,35 @@ def envelope_fault(raw: Mapping[str, Any], *, names_plant: bool = True, own_numb
     names_plant: whether it may name the tables that it was made under, which an earlier program did not know.
     own_numbers: whether a unit's number may be longer than 17 characters.
     """
-    for name, check in _ENVELOPE.items():
+    checks = _checks_for(raw)
+    for name, check in checks.items():
         if name not in raw:
             return Fault(name, "is missing")
         if why := check(raw[name]):
             return Fault(name, why)
+    if checks is _ENVELOPE:
+        _know_common(raw)
     if not own_numbers and (why := nullable(code(LONGEST_BEFORE))(raw["unit"])):
         return Fault("unit", why)
     if names_plant and PLANT_NAMED in raw and (why := digest(raw[PLANT_NAMED])):
         return Fault(PLANT_NAMED, why)
-    known = {*_ENVELOPE, PLANT_NAMED} if names_plant else _ENVELOPE.keys()
-    unknown = next((name for name in raw if name not in known), None)
-    return Fault("", "holds a field that this server does not know") if unknown is not None else None
+    if raw.keys() <= (_FIELDS if names_plant else _FIELDS_BEFORE):
+        return None
+    return Fault("", "holds a field that this server does not know")
+
+
+def operation_of(raw: Mapping[str, Any]) -> Operation:
+    """Return the operation that an envelope tells in which `envelope_fault` found nothing.
+
+    As ``Operation(**raw)``, which sets each field by itself and takes five times as long.
+    """
+    op = object.__new__(Operation)
+    op.__dict__.update(raw, deps=tuple(raw["deps"]))
+    return op
 
 
 def operation(raw: Mapping[str, Any]) -> Operation:
     """Return the operation that a well-shaped envelope tells. Raises ValueError naming the field otherwise."""
     if fault := envelope_fault(raw):
         raise ValueError(f"{fault.field or 'operation'} {fault.message}")
-    return Operation(**{**raw, "deps": tuple(raw["deps"])})
+    return operation_of(raw)

@@ -8,7 +8,7 @@ from typing import Any
 
 import orjson
 
-from qc.domain.operations import Fault, Operation, envelope_fault
+from qc.domain.operations import Fault, Operation, envelope_fault, operation_of
 from qc.domain.plant_rules import PlantRules
 from qc.domain.rule_set import OWN_NUMBERS, RULES, TABLES_REVISED
 from qc.domain.standing import Standing, standing_from
@@ -62,7 +62,7 @@ def read_envelope(raw: Any, rules: int = RULES) -> tuple[Operation | None, Fault
         return None, Fault("", "must be an object")
     if fault := envelope_fault(raw, names_plant=rules >= TABLES_REVISED, own_numbers=rules >= OWN_NUMBERS):
         return None, fault
-    return Operation(**{**raw, "deps": tuple(raw["deps"])}), None
+    return operation_of(raw), None
 
 
 ROW = """
