@@ -8,6 +8,7 @@ GENESIS = bytes(32)  # what the first row calls its previous hash
 
 _LENGTH = struct.Struct(">q")
 _NULL = _LENGTH.pack(-1)  # no length is negative, so NULL and the empty text differ
+_SHORT = tuple(_LENGTH.pack(length) for length in range(256))  # the lengths of all columns but the bytes, ready made
 
 # The journal's columns in the order in which they are hashed; previous comes first, hash is the answer.
 HASHED_COLUMNS = (
@@ -42,6 +43,7 @@ def row_hash(previous: bytes, values: Sequence[int | str | bytes | None]) -> byt
             parts.append(_NULL)
             continue
         data = value if isinstance(value, bytes) else str(value).encode()
-        parts.append(_LENGTH.pack(len(data)))
+        length = len(data)
+        parts.append(_SHORT[length] if length < 256 else _LENGTH.pack(length))
         parts.append(data)
     return hashlib.sha256(b"".join(parts)).digest()
