@@ -273,9 +273,9 @@ def test_the_model_catches_a_server_without_dedupe(monkeypatch):
 
     def doubling(self, stream, raw, parsed, plant_rules, proof):
         own = None
-        if verdicts_known(self._conn, parsed["id"], raw):
+        if verdicts_known(self._entries.conn, parsed["id"], raw):
             own = parsed["id"]
-            parsed = {**parsed, "id": parsed["id"][:-4] + f"{self._head.size:04x}", "seq": stream.expected}
+            parsed = {**parsed, "id": parsed["id"][:-4] + f"{self._entries.head.size:04x}", "seq": stream.expected}
             raw = orjson.dumps(parsed)
         return replace(real(self, stream, raw, parsed, plant_rules, proof), id=parsed["id"] if own is None else own)
 

@@ -18,7 +18,7 @@ from qc.store.intake.admission import happened, quarantine
 from qc.store.intake.settling import Settler
 from qc.store.record import verdicts
 from qc.store.record.arrivals import Arrival, read_envelope
-from qc.store.record.entries import Head, append, head_of
+from qc.store.record.entries import Entries
 from qc.store.record.proofs import Kept, Proof
 from qc.store.record.signing import ReleaseKey
 from qc.store.record.tables_kept import keeps_tables
@@ -49,13 +49,14 @@ _code40, _code32, _number = code(40), code(32), code(LONGEST_NUMBER)
 
 @dataclass(slots=True)
 class _Stream:
-    """What holds for all operations of a batch."""
+    """What holds for all operations of a batch. known: those of their ids that are in the journal already."""
 
     batch: PushBatch
     received_ms: int
     expected: int
     revoked: bool
     proved: Kept
+    known: set[str]
 
 
 class Door:
@@ -68,45 +69,46 @@ class Door:
         people: Callable[[sqlite3.Connection, str], Person | None],
         key: ReleaseKey,
     ) -> None:
-        self._conn = conn
+        self._conn = conn  # for what no row that waits can change: streams, people, phones, the plant's tables
         self._key = key
-        self._head: Head = head_of(conn)
+        self._entries = Entries(conn)
         self._plant_rules_of = plant_rules_of
-        self._settler = Settler(conn, plant_rules_of)
+        self._settler = Settler(self._entries, plant_rules_of)
         self._people = people
         (self._epoch,) = conn.execute(_EPOCH).fetchone()
-        self._standings: dict[str, Standing] = {}
+        self._standings: dict[str, tuple[Standing, str]] = {}
 
     def take(self, batch: PushBatch, received_ms: int, plant_rules: PlantRules) -> PushAnswer:
         """Append and settle what is new in a batch; return a verdict for each of its operations."""
         self._standings.clear()
-        stream = self._stream(batch, received_ms)
+        ids = [_id_of(parsed) for _, parsed in batch.operations]
+        stream = self._stream(batch, received_ms, [id_ for id_ in ids if id_])
         begun = stream.expected
         proofs = batch.proofs if batch.proofs is not None else [None] * len(batch.operations)
         answers = tuple(
-            self._one(stream, raw, parsed, plant_rules, proof)
-            for (raw, parsed), proof in zip(batch.operations, proofs, strict=True)
+            self._one(stream, raw, parsed, plant_rules, proof) if id_ else _without_id(parsed)
+            for (raw, parsed), id_, proof in zip(batch.operations, ids, proofs, strict=True)
         )
-        stream.proved.write(self._conn, self._key)
         self._settler.write()
+        stream.proved.write(self._conn, self._key)
         if self._settler.released:
             self._key.sign(self._conn, self._settler.released)
             self._settler.released.clear()
         if stream.expected != begun:
             self._conn.execute(_KEEP_NEXT, (batch.device, batch.install_epoch, stream.expected))
-        return PushAnswer(answers, self._epoch, self._head.size, self._head.hash.hex())
+        head = self._entries.head
+        return PushAnswer(answers, self._epoch, head.size, head.hash.hex())
 
-    def _stream(self, batch: PushBatch, received_ms: int) -> _Stream:
+    def _stream(self, batch: PushBatch, received_ms: int, ids: list[str]) -> _Stream:
         row = self._conn.execute(_NEXT, (batch.device, batch.install_epoch)).fetchone()
         kept = Kept(batch.device, batch.install_epoch)
         revoked = self._conn.execute(_REVOKED, (batch.device,)).fetchone()
-        return _Stream(batch, received_ms, row[0] if row else 1, bool(revoked and revoked[0]), kept)
+        known = verdicts.known_ids(self._conn, ids)
+        return _Stream(batch, received_ms, row[0] if row else 1, bool(revoked and revoked[0]), kept, known)
 
     def _one(self, stream: _Stream, raw: bytes, parsed: Any, plant_rules: PlantRules, proof: Proof | None) -> Verdict:
-        id_ = parsed.get("id") if isinstance(parsed, dict) else None
-        if not isinstance(id_, str) or uuid7(id_):
-            return _not_stored("" if not isinstance(id_, str) else id_[:40], Fault("id", "must be a version 7 UUID"))
-        if before := verdicts.known(self._conn, id_, raw):
+        id_ = parsed["id"]
+        if id_ in stream.known and (before := verdicts.known(self._entries.conn, id_, raw)):
             return before
         op, fault = read_envelope(parsed, RULES)
         if turned := _turned_away(stream, parsed):
@@ -114,6 +116,7 @@ class Door:
         seq = parsed["seq"]
         reused = seq < stream.expected and self._is_taken(stream.batch, seq)
         arrival = self._append(stream, raw, parsed, op, fault, plant_rules, proof, reused=reused)
+        stream.known.add(id_)
         stream.expected = max(stream.expected, seq + 1)
         return self._settler.settle(arrival)
 
@@ -129,9 +132,8 @@ class Door:
         *,
         reused: bool,
     ) -> Arrival:
-        author = _shaped(parsed.get("author"), _code32) or ""
-        kind, unit = _shaped(parsed.get("kind"), _code40) or "", _shaped(parsed.get("unit"), _number)
-        standing = self._standing(author, stream.batch)
+        author, kind, unit = _columns(parsed) if op is None else (op.author, op.kind, op.unit)
+        standing, standing_told = self._standing(author, stream.batch)
         at_ms, suspect, future = happened(parsed.get("wall_ms"), stream.batch.sent_ms, stream.received_ms)
         admission = quarantine(
             at_ms,
@@ -141,15 +143,15 @@ class Door:
             revoked=stream.revoked,
             unproved=_unproved(stream.batch, op, at_ms, proof),
         )
-        number = self._head.size + 1
+        number = self._entries.head.size + 1
         plant_rules = self._made_under(op, plant_rules)
         if stream.batch.proofs is None:
             stream.proved.vouch(number, raw)
         elif proof is not None:
             stream.proved.add(number, proof)
         who = (parsed["id"], stream.batch.device, stream.batch.install_epoch, parsed["seq"], kind, unit)
-        when = (author, str(standing), at_ms, stream.received_ms, int(suspect), admission)
-        previous = append(self._conn, self._head, (*who, *when, plant_rules.plant.revision, RULES, raw))
+        when = (author, standing_told, at_ms, stream.received_ms, int(suspect), admission)
+        previous = self._entries.append((*who, *when, plant_rules.plant.revision, RULES, raw))
         times = (at_ms, stream.received_ms, suspect, admission)
         what = (number, parsed["id"], kind, unit, author, standing)
         return Arrival(*what, *times, plant_rules, previous, op, fault, number, RULES)
@@ -166,22 +168,44 @@ class Door:
 
     def _is_taken(self, batch: PushBatch, seq: int) -> bool:
         """Tell whether a number has come before: one that the device kept back comes after later ones."""
-        return self._conn.execute(_TAKEN, (batch.device, batch.install_epoch, seq)).fetchone() is not None
+        return self._entries.conn.execute(_TAKEN, (batch.device, batch.install_epoch, seq)).fetchone() is not None
 
-    def _standing(self, author: str, batch: PushBatch) -> Standing:
-        if author == SERVER:
-            return Standing(SERVER_ROLE) if batch.proofs is None else Standing()
-        if author not in self._standings:
-            self._standings[author] = standing_of(self._people(self._conn, author))
-        return self._standings[author]
+    def _standing(self, author: str, batch: PushBatch) -> tuple[Standing, str]:
+        """Return an author's standing, and the text that the journal keeps of it."""
+        known = self._standings.get(author)
+        if known is None:
+            if author == SERVER:
+                standing = Standing(SERVER_ROLE) if batch.proofs is None else Standing()
+            else:
+                standing = standing_of(self._people(self._conn, author))
+            known = self._standings[author] = (standing, str(standing))
+        return known
+
+
+def _id_of(parsed: Any) -> str:
+    """Return an operation's id, "" where it has none."""
+    id_ = parsed.get("id") if isinstance(parsed, dict) else None
+    return id_ if isinstance(id_, str) and uuid7(id_) is None else ""
+
+
+def _without_id(parsed: Any) -> Verdict:
+    claimed = parsed.get("id") if isinstance(parsed, dict) else None
+    return _not_stored(claimed[:40] if isinstance(claimed, str) else "", Fault("id", "must be a version 7 UUID"))
+
+
+def _columns(parsed: Mapping[str, Any]) -> tuple[str, str, str | None]:
+    """Return author, kind and unit of a malformed envelope as far as each is well shaped, "", "" and None if not."""
+    author, kind = _shaped(parsed.get("author"), _code32) or "", _shaped(parsed.get("kind"), _code40) or ""
+    return author, kind, _shaped(parsed.get("unit"), _number)
 
 
 def _turned_away(stream: _Stream, parsed: Mapping[str, Any]) -> Verdict | None:
     """Return the verdict on what is not stored: of another installation, unreadable number, too new, out of turn."""
     id_, kind, seq = parsed["id"], parsed.get("kind"), parsed.get("seq")
-    for name in ("device", "install_epoch"):
-        if parsed.get(name) != getattr(stream.batch, name):
-            return _not_stored(id_, Fault(name, "is not that of the batch"))
+    if parsed.get("device") != stream.batch.device:
+        return _not_stored(id_, Fault("device", "is not that of the batch"))
+    if parsed.get("install_epoch") != stream.batch.install_epoch:
+        return _not_stored(id_, Fault("install_epoch", "is not that of the batch"))
     if why := _seq(seq):
         return _not_stored(id_, Fault("seq", why))
     if _is_too_new(kind, parsed.get("schema")):
@@ -189,8 +213,7 @@ def _turned_away(stream: _Stream, parsed: Mapping[str, Any]) -> Verdict | None:
             id_, "too_new", "too_new", "this server does not know this kind yet; keep it, it can be sent later"
         )
     assert isinstance(seq, int)
-    missing = _first_missing(stream.expected, seq, stream.batch.held)
-    if missing < seq:
+    if seq > stream.expected and (missing := _first_missing(stream.expected, seq, stream.batch.held)) < seq:
         return Verdict(id_, "gap", "gap", f"number {missing} has not arrived", expected=missing)
     return None
 
@@ -204,8 +227,8 @@ def _first_missing(expected: int, seq: int, held: Sequence[tuple[int, int]]) -> 
 
 
 def _is_too_new(kind: Any, schema: Any) -> bool:
-    newer = not _schema(schema) and schema > SCHEMA
-    return newer or (_code40(kind) is None and kind not in KINDS)
+    newer = schema != SCHEMA and not _schema(schema) and schema > SCHEMA
+    return newer or (isinstance(kind, str) and kind not in KINDS and _code40(kind) is None)
 
 
 def _not_stored(id_: str, fault: Fault) -> Verdict:

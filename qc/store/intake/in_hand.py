@@ -3,7 +3,6 @@
 What is here is what one connection's transaction has come to. Whoever undoes a part of that drops the whole of this.
 """
 
-import sqlite3
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
 
@@ -15,6 +14,7 @@ from qc.domain.proposal import Proposal
 from qc.domain.unit import fold, folded, put
 from qc.domain.unit_record import Event, UnitRecord
 from qc.store.intake.quarantine import set_aside
+from qc.store.record.entries import Entries
 from qc.store.record.events import events_of
 from qc.store.record.tables_kept import keeps_tables
 from qc.store.tables.derived_rows import read_line, write_line, write_units
@@ -31,8 +31,8 @@ class InHand:
     It is also what rules may ask of the whole record.
     """
 
-    def __init__(self, conn: sqlite3.Connection, plant_rules_of: Callable[[str], PlantRules]) -> None:
-        self._conn = conn
+    def __init__(self, entries: Entries, plant_rules_of: Callable[[str], PlantRules]) -> None:
+        self._entries = entries
         self._plant_rules_of = plant_rules_of
         self._units: OrderedDict[str, Folding] = OrderedDict()
         self._unwritten: dict[str, Folding] = {}
@@ -44,7 +44,7 @@ class InHand:
         if known is not None:
             self._units.move_to_end(chassis)
             return known
-        state, _ = folded(chassis, events_of(self._conn, chassis, self._plant_rules_of))
+        state, _ = folded(chassis, events_of(self._entries.conn, chassis, self._plant_rules_of))
         self._units[chassis] = state
         if len(self._units) > UNITS:
             oldest, _ = self._units.popitem(last=False)
@@ -55,7 +55,7 @@ class InHand:
     def line(self) -> Line:
         """Return the line as its operations in effect leave it."""
         if self._line is None:
-            self._line = read_line(self._conn)
+            self._line = read_line(self._entries.conn)
         return self._line
 
     def apply(self, kind: Kind, held: Folding | Line, proposal: Proposal) -> None:
@@ -75,31 +75,32 @@ class InHand:
 
     def write(self) -> None:
         """Write what waits: the rows that changed and the days that they count on."""
+        conn = self._entries.conn
         if self._unwritten:
-            write_units(self._conn, self._unwritten.values())
+            write_units(conn, self._unwritten.values())
             self._unwritten.clear()
         if self._line is not None:
-            write_line(self._conn, self._line)
+            write_line(conn, self._line)
 
     def unit_of(self, kinds: Sequence[str], id_: str) -> str | None:
         """Return the unit of an operation in effect of one of these kinds, None where there is no such."""
-        row = self._conn.execute(_UNIT_OF, (id_,)).fetchone()
+        row = self._entries.conn.execute(_UNIT_OF, (id_,)).fetchone()
         return str(row[1]) if row and row[0] in kinds and row[2] == "applied" else None
 
     def planned_as(self, chassis: str, shop_number: str) -> tuple[str, str] | None:
         """Return chassis and shop number of a planned unit that has either, None where both are free."""
-        row: tuple[str, str] | None = self._conn.execute(_PLANNED, (chassis, shop_number)).fetchone()
+        row: tuple[str, str] | None = self._entries.conn.execute(_PLANNED, (chassis, shop_number)).fetchone()
         return row
 
     def set_aside(self, id_: str) -> SetAside | None:
         """Return how an operation that was set aside stands, None for an id of no such."""
-        return set_aside(self._conn, id_)
+        return set_aside(self._entries.conn, id_)
 
     def keeps_tables(self, revision: str) -> bool:
         """Return whether the record keeps the plant's tables of a revision."""
-        return keeps_tables(self._conn, revision)
+        return keeps_tables(self._entries.conn, revision)
 
     def read_anew(self, chassis: str) -> tuple[UnitRecord | None, list[Event]]:
         """Return a unit's record folded anew from its operations, None where none plans it, and the operations."""
-        events = events_of(self._conn, chassis, self._plant_rules_of)
+        events = events_of(self._entries.conn, chassis, self._plant_rules_of)
         return fold(events), events

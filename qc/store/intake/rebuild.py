@@ -11,6 +11,7 @@ from qc.domain.plant_rules import PlantRevisions, PlantRules
 from qc.store.intake.settling import Settler
 from qc.store.record.arrivals import REVISION, ROW, arrival_of
 from qc.store.record.connection import RECORD, WriterLock, open_writer
+from qc.store.record.entries import Entries
 from qc.store.record.tables_kept import tables_in
 from qc.store.tables.adoption import is_told
 from qc.store.tables.derived_rows import mark_dirty
@@ -67,7 +68,7 @@ def derive(conn: sqlite3.Connection, plant_rules_of: Callable[[str], PlantRules]
     conn.execute("PRAGMA defer_foreign_keys = ON")  # people are emptied and filled again under their sign-ins
     for table in PROJECTION_TABLES if is_told(conn) else [one for one in PROJECTION_TABLES if one not in ROSTER_TABLES]:
         conn.execute(f"DELETE FROM {table}")  # names from our own list, never from outside
-    settler = Settler(conn, plant_rules_of)
+    settler = Settler(Entries(conn), plant_rules_of)
     operations = 0
     for row in conn.execute(_ROWS):
         settler.settle(arrival_of(row, plant_rules_of(row[REVISION])))

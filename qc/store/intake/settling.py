@@ -1,6 +1,5 @@
 """Settling: each numbered operation gets its verdict by the rules, and those that waited for it get theirs."""
 
-import sqlite3
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -21,30 +20,32 @@ from qc.store.intake.in_hand import InHand
 from qc.store.intake.quarantine import keep_word
 from qc.store.record import verdicts
 from qc.store.record.arrivals import REVISION, Arrival, arrival_of, journal_row
+from qc.store.record.entries import Entries
 from qc.store.record.verdicts import Parked, Verdict
 
 _PLACE = "SELECT coalesce(max(place), 0) FROM verdict"
 
 
 class Settler:
-    """Applies the rules in one connection. What operations change is written by `write`, before the transaction ends.
+    """Applies the rules in one transaction. What operations change is written by `write`, before the transaction ends.
 
     places: how many operations have come into effect so far. released: ids of the releases among them since this
     list was last emptied.
     """
 
-    def __init__(self, conn: sqlite3.Connection, plant_rules_of: Callable[[str], PlantRules]) -> None:
-        self._conn = conn
+    def __init__(self, entries: Entries, plant_rules_of: Callable[[str], PlantRules]) -> None:
+        conn = entries.conn
+        self._entries = entries
         self._plant_rules_of = plant_rules_of
         self.released: list[str] = []
         self.places = int(conn.execute(_PLACE).fetchone()[0])
         self._waited_for = verdicts.waited_for(conn)
-        self._hand = InHand(conn, plant_rules_of)
+        self._hand = InHand(entries, plant_rules_of)
 
     def settle(self, arrival: Arrival) -> Verdict:
         """Give a new journal row its verdict, then settle what was parked for it; return the row's own verdict."""
         verdict, waits_for = self._judged(arrival)
-        verdicts.store(self._conn, arrival.number, verdict, self._place(arrival, verdict))
+        self._entries.settle(arrival.number, verdict, self._place(arrival, verdict))
         if waits_for:
             self._park(arrival.number, waits_for)
         elif arrival.id in self._waited_for:
@@ -52,7 +53,7 @@ class Settler:
         return verdict
 
     def write(self) -> None:
-        """Write to the derived tables what the operations settled so far changed."""
+        """Write what waits: rows, verdicts and what the operations settled so far changed in the derived tables."""
         self._hand.write()
 
     def _place(self, arrival: Arrival, verdict: Verdict) -> int | None:
@@ -66,21 +67,21 @@ class Settler:
     def _release_waiting(self, arrival: Arrival, cause: int) -> None:
         ready = [arrival.id]
         while ready:
-            for number in verdicts.take_waiting(self._conn, ready.pop(0)):
+            for number in verdicts.take_waiting(self._entries.conn, ready.pop(0)):
                 waiting = self._waiting(number, cause)
                 verdict, waits_for = self._judged(waiting)
-                verdicts.resettle(self._conn, number, verdict, self._place(waiting, verdict), cause)
+                verdicts.resettle(self._entries.conn, number, verdict, self._place(waiting, verdict), cause)
                 if waits_for:
                     self._park(number, waits_for)
                 else:
                     ready.append(waiting.id)
 
     def _park(self, number: int, waits_for: str) -> None:
-        verdicts.park(self._conn, number, waits_for)
+        verdicts.park(self._entries.conn, number, waits_for)
         self._waited_for.add(waits_for)
 
     def _waiting(self, number: int, cause: int) -> Arrival:
-        row = journal_row(self._conn, number)
+        row = journal_row(self._entries.conn, number)
         arrival = arrival_of(row, self._plant_rules_of(row[REVISION]))
         arrival.cause = cause
         return arrival
@@ -113,7 +114,7 @@ class Settler:
         if ids and isinstance(held, Folding):
             ids = tuple(id_ for id_ in ids if not held.holds(id_))
         if ids:
-            verdicts.require(self._conn, ids)
+            verdicts.require(self._entries.conn, ids)
         model = _model(held, kind, op.unit)
         if fault := reference_fault(kind.refers, op.body, a.plant_rules.plant, model):
             raise Refusal("unknown_code", f"{fault.field}: {fault.message}")
@@ -126,7 +127,7 @@ class Settler:
         )
         self._hand.apply(kind, held, Proposal(event, a.standing, a.rules, self._hand))
         if kind.name == "unit_released":
-            freeze(self._conn, a, event, self._hand)
+            freeze(self._entries.conn, a, event, self._hand)
         elif kind.name == "quarantine_taken":
             self._take_in(a)
         elif kind.name == "quarantine_left":
@@ -145,8 +146,8 @@ class Settler:
         if verdict.verdict != "applied":
             why = f"it does not come into effect ({verdict.code or 'it waits'}): {verdict.reason}"
             raise Refusal("not_taken_in", why)
-        verdicts.resettle(self._conn, aside.number, verdict, self._place(taken, verdict), a.number)
-        keep_word(self._conn, aside.number, "taken", a.author, a.body["reason"].strip(), a.number)
+        verdicts.resettle(self._entries.conn, aside.number, verdict, self._place(taken, verdict), a.number)
+        keep_word(self._entries.conn, aside.number, "taken", a.author, a.body["reason"].strip(), a.number)
         self._release_waiting(taken, a.number)
 
     def _leave(self, a: Arrival) -> None:
@@ -156,8 +157,8 @@ class Settler:
         reason = a.body["reason"].strip()
         words = f"{a.author} looked at it and left it without effect: {reason}"
         left = Verdict(a.body["operation"], "quarantined", "left", words, number=aside.number)
-        verdicts.resettle(self._conn, aside.number, left, None, a.number)
-        keep_word(self._conn, aside.number, "left", a.author, reason, a.number)
+        verdicts.resettle(self._entries.conn, aside.number, left, None, a.number)
+        keep_word(self._entries.conn, aside.number, "left", a.author, reason, a.number)
 
 
 def _model(held: Folding | Line, kind: Kind, chassis: str | None) -> str:

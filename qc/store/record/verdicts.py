@@ -1,9 +1,11 @@
 """What goes into a push and what comes out of it, and the stored verdicts."""
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
+
+import orjson
 
 from qc.domain.refusals import Refusal
 from qc.store.record.arrivals import json_of
@@ -71,6 +73,14 @@ SELECT j.number, j.bytes, v.verdict, v.code, v.reason
 """
 
 
+_KNOWN_IDS = "SELECT id FROM journal WHERE id IN (SELECT value FROM json_each(?))"
+
+
+def known_ids(conn: sqlite3.Connection, ids: Sequence[str]) -> set[str]:
+    """Return those of the ids that were here before."""
+    return {id_ for (id_,) in conn.execute(_KNOWN_IDS, (orjson.dumps(ids).decode(),))}
+
+
 def known(conn: sqlite3.Connection, id_: str, raw: bytes) -> Verdict | None:
     """Return the verdict on an id that was here before: `duplicate`, or `id_reused` with other bytes. None if new."""
     row = conn.execute(_KNOWN, (id_,)).fetchone()
@@ -87,10 +97,18 @@ _STORE = "INSERT INTO verdict (number, verdict, code, reason, place, since) VALU
 _RESETTLE = "UPDATE verdict SET verdict = ?, code = ?, reason = ?, place = ?, since = ? WHERE number = ?"
 
 
-def store(conn: sqlite3.Connection, number: int, verdict: Verdict, place: int | None) -> None:
-    """Keep the first verdict on a numbered operation; place is its order of coming into effect, None without."""
+Row = tuple[int, str, str, str, int | None, int | None]
+
+
+def row_of(number: int, verdict: Verdict, place: int | None) -> Row:
+    """Return the row of the first verdict on an operation; place is its order of coming into effect, None without."""
     since = None if place is None else number
-    conn.execute(_STORE, (number, verdict.verdict, verdict.code, verdict.reason, place, since))
+    return (number, verdict.verdict, verdict.code, verdict.reason, place, since)
+
+
+def store(conn: sqlite3.Connection, rows: Iterable[Row]) -> None:
+    """Keep first verdicts."""
+    conn.executemany(_STORE, rows)
 
 
 def resettle(conn: sqlite3.Connection, number: int, verdict: Verdict, place: int | None, since: int) -> None:
