@@ -177,7 +177,7 @@ def _load(folder: Path, hosts: list[str], ready: Callable[[], None], collectors:
     from qc.web.mailing.letters import mailing
     from qc.web.metrics import metrics_of
     from qc.web.own_backups import OwnBackups, copying
-    from qc.web.warm import warm
+    from qc.web.warm import leave_out_of_collections, warm
 
     # The writer lets the interpreter go at each statement; with the usual 5 ms every page being drawn could keep it so
     # long each time, hundreds of times a push.
@@ -207,6 +207,7 @@ def _load(folder: Path, hosts: list[str], ready: Callable[[], None], collectors:
     warm(app)
     front = Front(app.wsgi_app, THREADS)
     metrics_of(app).queued = front.in_hand
+    leave_out_of_collections()
     ready()
     return front
 
