@@ -84,7 +84,7 @@ class Folding:
 
     def holds(self, id_: str) -> bool:
         """Tell whether an operation is in effect here that others may name."""
-        return any(id_ in kept for kept in (self.defects, self.inspections, self.tests, self.passings))
+        return id_ in self.defects or id_ in self.inspections or id_ in self.tests or id_ in self.passings
 
     def passed(self) -> dict[str, PassRecord]:
         """Return the first pass of each station whose passing stands."""

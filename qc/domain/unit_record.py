@@ -58,11 +58,12 @@ def altered(record: R, **values: Any) -> R:
     slots so that their fields can be copied at once.
     """
     fields = record.__dict__
-    if not values.keys() <= fields.keys():
-        raise TypeError(f"{type(record).__name__} has no {', '.join(sorted(values.keys() - fields.keys()))}")
     copy = object.__new__(type(record))
-    copy.__dict__.update(fields)
-    copy.__dict__.update(values)
+    changed = copy.__dict__
+    changed.update(fields)
+    changed.update(values)
+    if len(changed) != len(fields):
+        raise TypeError(f"{type(record).__name__} has no {', '.join(sorted(values.keys() - fields.keys()))}")
     return copy
 
 

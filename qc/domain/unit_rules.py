@@ -187,9 +187,9 @@ def found_severity(state: Folding, p: Proposal) -> None:
     body = p.body
     _own_severity(p, body.get("grade"), body["severity"])
     default = p.event.plant.types[body["type"]].default_severity
-    named = Names(p.event.plant, p.rules).type(body["type"])
     if not is_lower(body["severity"], default):
         return
+    named = Names(p.event.plant, p.rules).type(body["type"])
     if default == "critical" and p.standing.role != "quality_manager":
         raise Refusal(
             "only_manager_lowers_critical",

@@ -218,6 +218,8 @@ def _tell_failures(state: Folding, defect: DefectRecord, names: str | None) -> N
 
 
 def _alarm_for(state: Folding, event: Event, defect: DefectRecord) -> None:
+    if state.unit.state != "released":
+        return
     names = Names(event.plant, event.rules)
     what, zone = names.type(defect.type), names.zone(state.unit.model, defect.zone)
     if words := arrival_alarm(event.operation.kind, what, zone, defect.severity, event.operation.author):

@@ -47,6 +47,7 @@ class ReleaseKey:
     def __init__(self, keys: Path) -> None:
         self._path = keys / KEY
         self._key: Ed25519PrivateKey | None = None
+        self._named: tuple[Ed25519PrivateKey, str] | None = None  # the key whose id was asked for last, with its id
 
     def load(self, conn: sqlite3.Connection) -> str:
         """Read the key, or make it for a record that never had one; return its id, its public half kept in the record.
@@ -70,7 +71,10 @@ class ReleaseKey:
     @property
     def key_id(self) -> str:
         """The id of the key that signs now."""
-        return id_of(public_bytes(self._loaded()))
+        key = self._loaded()
+        if self._named is None or self._named[0] is not key:
+            self._named = key, id_of(public_bytes(key))
+        return self._named[1]
 
     def sign_bytes(self, message: bytes) -> bytes:
         """Return the server's signature over a message that says what it is for."""
