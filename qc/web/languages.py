@@ -20,6 +20,7 @@ from qc.store.people.languages import language_of
 from qc.web.errors import is_api
 from qc.web.house import the_house
 from qc.web.page_session import current_person
+from qc.web.script_words import script_words
 from qc.web.sentence_forms import Forms
 from qc.web.spoken_templates import SpokenText
 
@@ -32,6 +33,7 @@ def register(app: Flask) -> None:
     app.jinja_env.add_extension(SpokenText)
     Babel(app, locale_selector=page_language)
     app.before_request(_speak)
+    app.jinja_env.globals["script_words"] = script_words
     app.context_processor(lambda: {"language": page_language(), "languages": {tag: LANGUAGES[tag] for tag in SPOKEN}})
 
 

@@ -1,6 +1,8 @@
 // Charts for wide screens: reads each figure from its JSON element, draws it, and ties its points to the table's rows.
 // On a phone, without scripts or without plotly nothing is lost: the server's drawing and the table stand already.
 
+import { say } from "./words.js";
+
 const WIDE = "(min-width: 64rem)";
 const PRINT = "print";
 const CONFIG = { responsive: true, displaylogo: false, displayModeBar: false, scrollZoom: false, doubleClick: false };
@@ -73,7 +75,7 @@ function plotly(src) {
     });
     script.addEventListener("error", () => {
       restore();
-      reject(new Error("the chart script did not load"));
+      reject(new Error(say("the chart script did not load")));
     });
     document.head.append(script);
   });
@@ -86,11 +88,11 @@ async function figureOf(id) {
   const element = document.querySelector(`script[data-figure="${id}"]`);
   if (element) return JSON.parse(element.textContent);
   fetching ??= fetch(document.querySelector("[data-figures]").dataset.figures).then((answer) => {
-    if (!answer.ok) throw new Error(`the figures did not come: ${answer.status}`);
+    if (!answer.ok) throw new Error(say("the figures did not come: {status}", { status: answer.status }));
     return answer.json();
   });
   const figure = (await fetching)[id];
-  if (!figure) throw new Error("there is no figure of it");
+  if (!figure) throw new Error(say("there is no figure of it"));
   return figure;
 }
 
@@ -188,7 +190,9 @@ function tell(place, error) {
   place.hidden = true;
   document.querySelector(`[data-drawing="${place.dataset.chart}"]`).hidden = false;
   const hint = document.querySelector(`[data-hint="${place.dataset.chart}"]`);
-  hint.textContent = `The larger chart could not be drawn (${error.message}); the drawing shows the same numbers.`;
+  hint.textContent = say("The larger chart could not be drawn ({why}); the drawing shows the same numbers.", {
+    why: error.message,
+  });
   hint.hidden = false;
 }
 

@@ -1,6 +1,8 @@
 // Tables at a desk: sorted by a column, narrowed by a word, copied, saved as CSV, their heads kept in sight.
 // Without this script they stand as the page wrote them; a phone does not get it (its tables are blocks).
 
+import { decimalSign, say } from "./words.js";
+
 const DESK = "(min-width: 48rem)";
 const LEAST_ROWS = 4; // fewer are read at a glance
 const SAID_MS = 2000;
@@ -94,12 +96,20 @@ function worded(cell) {
   return /^[–—-]?$/.test(text) ? "" : text;
 }
 
+const NUMBER = new RegExp(`^[−+-]?\\d+(?:[ \u00a0\u202f]\\d{3})*(?:\\${decimalSign()}\\d+)?(?![\\d:-])`);
+const ABOUT = /^(?:[<>≤≥~]|about|at most|at least|etwa|rund|höchstens|mindestens) */;
+
 /** The number that a cell begins with, null where it begins with none; blanks between thousands are skipped. */
 function numberOf(text) {
-  const found = /^[−+-]?\d+(?:[ \u00a0\u202f]\d{3})*(?:\.\d+)?(?![\d:-])/.exec(
-    text.replace(/^(?:[<>≤≥~]|about|at most|at least) */, ""),
-  );
-  return found ? Number(found[0].replace(/[ \u00a0\u202f+]/g, "").replace("−", "-")) : null;
+  const found = NUMBER.exec(text.replace(ABOUT, ""));
+  return found
+    ? Number(
+        found[0]
+          .replace(/[ \u00a0\u202f+]/g, "")
+          .replace("−", "-")
+          .replace(decimalSign(), "."),
+      )
+    : null;
 }
 
 function compared(a, b, numeric, way) {
@@ -155,7 +165,7 @@ function key(label, done, act) {
       await act();
       button.textContent = done;
     } catch (why) {
-      button.textContent = `Not done: ${why.message}`;
+      button.textContent = say("Not done: {why}", { why: why.message });
     }
     setTimeout(() => (button.textContent = label), SAID_MS);
   });
@@ -188,13 +198,13 @@ function tools(table, number) {
   place.className = "table-tools no-print";
   const field = document.createElement("input");
   field.type = "search";
-  field.placeholder = "Narrow";
-  field.setAttribute("aria-label", `Narrow by a word: ${table.name}`);
+  field.placeholder = say("Narrow");
+  field.setAttribute("aria-label", say("Narrow by a word: {table}", { table: table.name }));
   const count = document.createElement("span");
   count.setAttribute("role", "status");
   const narrow = () => {
     const [shown, all] = table.narrow(field.value);
-    count.textContent = field.value.trim() ? `${shown} of ${all}` : "";
+    count.textContent = field.value.trim() ? say("{shown} of {all}", { shown, all }) : "";
   };
   field.addEventListener("input", () => {
     narrow();
@@ -205,8 +215,8 @@ function tools(table, number) {
   place.append(
     count,
     field,
-    key("Copy", "Copied", () => copy(table)),
-    key("CSV", "Saved", () => save(table)),
+    key(say("Copy"), say("Copied"), () => copy(table)),
+    key("CSV", say("Saved"), () => save(table)),
   );
   return place;
 }

@@ -27,7 +27,7 @@
     const button = document.querySelector("[data-theme-button]");
     if (!button) return;
     const label = () => {
-      button.textContent = root.dataset.theme === "dark" ? "Light screen" : "Dark screen";
+      button.textContent = root.dataset.theme === "dark" ? button.dataset.lighter : button.dataset.darker;
     };
     button.hidden = false;
     label();

@@ -1,10 +1,12 @@
-"""Every sentence that pages say, by the source: what templates hold, and what the package says."""
+"""Every sentence that pages say, by the source: what templates hold, what the package and its scripts say."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from babel.messages.extract import extract_from_file
+
+from qc.web.script_words import said_in
 
 PACKAGE = Path(__file__).parents[2] / "qc"
 SAID = {"say": None, "say_many": (1, 2)}
@@ -36,6 +38,9 @@ def _extracted(package: Path) -> Iterator[tuple[str, str | tuple[str, str]]]:
         # Others have functions that are named so, too
         if "_bundled" not in path.parts and "from qc.domain.speaking import" in path.read_text(encoding="utf-8"):
             yield from _of(package, path, "python", IN_PYTHON, {})
+    for path in sorted((package.parent / "static" / "js").rglob("*.js")):
+        for key in said_in(path.read_text(encoding="utf-8")):
+            yield f"static/js/{path.name}", key
 
 
 def _of(

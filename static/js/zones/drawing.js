@@ -1,6 +1,9 @@
 // A view's drawing as it is being made: zones, the picture under them, undo and redo. Pure: what stands on the screen is
 // `page.js`. A zone: {id, key, name, kind, layer, points, walk_order, caution, holds, ended}; id "" until it is in force.
 
+import { say, sayMany } from "../words.js";
+import { faultOf } from "./geometry.js";
+
 const MOST_STEPS = 200;
 
 export class Drawing {
@@ -73,7 +76,26 @@ export function withoutPoint(zone, place) {
 export const withPointAt = (zone, place, at) => ({ ...zone, points: zone.points.with(place, at) });
 
 /** What a person is told of a zone that has no name yet. */
-export const nameOf = (zone) => zone.name || zone.key || "Zone without a name";
+export const nameOf = (zone) => zone.name || zone.key || say("Zone without a name");
+
+const FAULTS = {
+  few: (zone, who) =>
+    sayMany(
+      "{who} has {number} point; a zone needs at least 3.",
+      "{who} has {number} points; a zone needs at least 3.",
+      zone.points.length,
+      { who },
+    ),
+  twice: (_, who) => say("{who} names one point twice; move or delete one.", { who }),
+  crossing: (_, who) => say("{who} crosses itself; move a point.", { who }),
+  flat: (_, who) => say("{who} has no area; its points lie on one line.", { who }),
+};
+
+/** What keeps a zone from being a plain polygon, as a sentence of it under the name told; "" for nothing. */
+export function faultWords(zone, who) {
+  const fault = faultOf(zone.points);
+  return fault && FAULTS[fault](zone, who);
+}
 
 /** Whether two drawings say the same, in whichever order. */
 export const same = (one, other) => canonical(one) === canonical(other);

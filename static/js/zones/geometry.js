@@ -12,18 +12,18 @@ export function areaOf(points) {
   return Math.abs(edgesOf(points).reduce((sum, [[ax, ay], [bx, by]]) => sum + ax * by - bx * ay, 0)) / 2;
 }
 
-/** What keeps a list of points from being a plain polygon, in words; "" for nothing. */
+/** What keeps a list of points from being a plain polygon, "few", "twice", "crossing" or "flat"; "" for nothing. */
 export function faultOf(points) {
-  if (points.length < 3) return `has ${points.length} points; a zone needs at least 3`;
-  if (new Set(points.map(String)).size < points.length) return "names one point twice; move or delete one";
+  if (points.length < 3) return "few";
+  if (new Set(points.map(String)).size < points.length) return "twice";
   const edges = edgesOf(points);
   for (let one = 0; one < edges.length; one += 1) {
     for (let two = one + 2; two < edges.length; two += 1) {
       const neighbours = one === 0 && two === edges.length - 1;
-      if (!neighbours && touch(...edges[one], ...edges[two])) return "crosses itself; move a point";
+      if (!neighbours && touch(...edges[one], ...edges[two])) return "crossing";
     }
   }
-  return areaOf(points) === 0 ? "has no area; its points lie on one line" : "";
+  return areaOf(points) === 0 ? "flat" : "";
 }
 
 function touch(a, b, c, d) {

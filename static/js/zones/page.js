@@ -1,8 +1,19 @@
 // The page on which a view's zones are drawn: by mouse, finger and keys. What is drawn is kept in this browser until it
 // is in force; it is put in force by the form of the tables.
 
+import { figure, say, tongue } from "../words.js";
 import { boxOf, faultOf, freest, gaps, overlaps, snap } from "./geometry.js";
-import { Drawing, moved, nameOf, newZone, same, withPointAfter, withPointAt, withoutPoint } from "./drawing.js";
+import {
+  Drawing,
+  faultWords,
+  moved,
+  nameOf,
+  newZone,
+  same,
+  withPointAfter,
+  withPointAt,
+  withoutPoint,
+} from "./drawing.js";
 import { keep, kept, letGo } from "./kept.js";
 import { Sheet } from "./sheet.js";
 
@@ -79,24 +90,27 @@ function look() {
   const free = new Map([...room].map(([at, box]) => [live.zones.indexOf(sound[at]), box]));
   found = { overlaps: twice, gaps: bare, free };
   const words = [
-    ...live.zones
-      .filter((zone) => faultOf(zone.points))
-      .map((zone) => ["fault", `${nameOf(zone)} ${faultOf(zone.points)}.`]),
+    ...live.zones.filter((zone) => faultOf(zone.points)).map((zone) => ["fault", faultWords(zone, nameOf(zone))]),
     ...twice.map(({ zones: [one, other], area }) => [
       "overlap",
-      `${nameOf(one)} and ${nameOf(other)} lie over one another (${size(area)}) in layer ${one.layer}: part them, or put one in a layer above.`,
+      say("{one} and {other} lie over one another ({size}) in layer {layer}: part them, or put one in a layer above.", {
+        one: nameOf(one),
+        other: nameOf(other),
+        size: size(area),
+        layer: one.layer,
+      }),
     ]),
     ...bare.map(({ area, at }) => [
       "gap",
-      `Nothing lies about ${at.join(", ")} (${size(area)}): a touch there finds no zone.`,
+      say("Nothing lies about {at} ({size}): a touch there finds no zone.", { at: at.join(", "), size: size(area) }),
     ]),
   ];
   const lines = words.slice(0, MOST_TOLD).map(([kind, text]) => item("li", text, { kind }));
-  if (words.length > MOST_TOLD) lines.push(item("li", `and ${words.length - MOST_TOLD} more`));
-  part("found").replaceChildren(...(lines.length ? lines : [item("li", "None.")]));
+  if (words.length > MOST_TOLD) lines.push(item("li", say("and {number} more", { number: words.length - MOST_TOLD })));
+  part("found").replaceChildren(...(lines.length ? lines : [item("li", say("None."))]));
 }
 
-const size = (area) => (area >= 10_000 ? `${(area / 1e6).toFixed(2)} m²` : `${(area / 100).toFixed(0)} cm²`);
+const size = (area) => (area >= 10_000 ? `${figure(area / 1e6, 2)} m²` : `${(area / 100).toFixed(0)} cm²`);
 
 function item(name, text, data = {}) {
   const made = Object.assign(document.createElement(name), { textContent: text });
@@ -111,7 +125,11 @@ function list() {
   const focused = document.activeElement?.dataset?.choose;
   part("list").replaceChildren(
     ...order.map(({ zone, place }) => {
-      const marks = [zone.id ? "" : "new", zone.ended ? "ended" : "", zone.layer ? `layer ${zone.layer}` : ""];
+      const marks = [
+        zone.id ? "" : say("new"),
+        zone.ended ? say("ended") : "",
+        zone.layer ? say("layer {layer}", zone) : "",
+      ];
       const words = [`${zone.walk_order} ${nameOf(zone)}`, ...marks.filter(Boolean)].join(", ");
       const key = item("button", words, { choose: place });
       key.type = "button";
@@ -126,7 +144,7 @@ function list() {
 
 function fields() {
   const zone = live.zones[chosen];
-  part("chosen-name").textContent = zone ? nameOf(zone) : "No zone chosen";
+  part("chosen-name").textContent = zone ? nameOf(zone) : say("No zone chosen");
   for (const field of root.querySelectorAll("[data-field]")) {
     const name = field.dataset.field;
     field.value = zone ? zone[name] : "";
@@ -134,12 +152,13 @@ function fields() {
   }
   for (const key of part("chosen").querySelectorAll("[data-act]")) key.disabled = !zone;
   part("fixed").hidden = !zone?.id;
-  const fault = zone ? faultOf(zone.points) : "";
+  const fault = zone ? faultWords(zone, say("This zone")) : "";
   part("fault").hidden = !fault;
-  part("fault").textContent = fault ? `This zone ${fault}.` : "";
+  part("fault").textContent = fault;
   const end = root.querySelector('[data-act="end"]');
   if (end)
-    end.textContent = zone && !zone.id ? "Take the zone out" : zone?.ended ? "Take the zone up again" : "End the zone";
+    end.textContent =
+      zone && !zone.id ? say("Take the zone out") : zone?.ended ? say("Take the zone up again") : say("End the zone");
 }
 
 function corners() {
@@ -150,7 +169,7 @@ function corners() {
   }
 }
 
-function say(words) {
+function tell(words) {
   part("said").textContent = words;
 }
 
@@ -165,9 +184,12 @@ function take(changed) {
 function store() {
   if (!told.acts) return;
   if (same(drawing.copy(), inForce)) return letGo(NAME);
-  const at = new Date().toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" });
+  const at = new Date().toLocaleString(tongue() === "en" ? "en-GB" : tongue(), {
+    dateStyle: "medium",
+    timeStyle: "short",
+  });
   if (!keep(NAME, { base, from: inForce, drawing: drawing.copy(), at }))
-    say("This browser keeps nothing: do not close the page before the drawing is in force.");
+    tell(say("This browser keeps nothing: do not close the page before the drawing is in force."));
 }
 
 function change(place, zone) {
@@ -196,13 +218,19 @@ function snapped(place, reach = SNAP_PX * sheet.mm) {
 
 const free = (place) => (tool("snap")?.checked && snapped(place)?.at) || place;
 const where = ([x, y]) => `${x}, ${y} mm`;
-const pointWords = (zone) => `Point ${point + 1} of ${zone.points.length}: ${where(zone.points[point])}`;
+const pointWords = (zone) =>
+  say("Point {place} of {all}: {where}", {
+    place: point + 1,
+    all: zone.points.length,
+    where: where(zone.points[point]),
+  });
 
 function choose(place, at = -1) {
   chosen = place;
   point = at;
   showAll();
-  if (live.zones[place]) say(at < 0 ? `${nameOf(live.zones[place])} chosen` : pointWords(live.zones[place]));
+  if (live.zones[place])
+    tell(at < 0 ? say("{zone} chosen", { zone: nameOf(live.zones[place]) }) : pointWords(live.zones[place]));
 }
 
 function begin() {
@@ -212,7 +240,9 @@ function begin() {
   drawTools();
   showAll();
   sheet.svg.focus();
-  say("Touch each corner in turn. By keys: arrows move the cross, space sets a corner, Enter closes, Escape leaves.");
+  tell(
+    say("Touch each corner in turn. By keys: arrows move the cross, space sets a corner, Enter closes, Escape leaves."),
+  );
 }
 
 function addCorner(place) {
@@ -221,20 +251,21 @@ function addCorner(place) {
   if (draft.points.length > 2 && Math.hypot(at[0] - first[0], at[1] - first[1]) <= SNAP_PX * sheet.mm) return close();
   if (!draft.points.some((one) => same(one, at))) draft.points.push(at);
   draft.cursor = at;
-  say(`Corner ${draft.points.length}: ${where(at)}`);
+  tell(say("Corner {number}: {where}", { number: draft.points.length, where: where(at) }));
   drawTools();
   show();
 }
 
 function close() {
-  if (draft.points.length < 3) return say(`A zone needs 3 corners; it has ${draft.points.length}.`);
+  if (draft.points.length < 3)
+    return tell(say("A zone needs 3 corners; it has {number}.", { number: draft.points.length }));
   const changed = drawing.copy();
   changed.zones.push(newZone(changed.zones, draft.points));
   draft = null;
   chosen = changed.zones.length - 1;
   drawTools();
   take(changed);
-  say("The zone is closed. Give it a name, a shared key and a kind.");
+  tell(say("The zone is closed. Give it a name, a shared key and a kind."));
   root.querySelector('[data-field="name"]').focus();
 }
 
@@ -242,7 +273,7 @@ function leave() {
   draft = null;
   drawTools();
   showAll();
-  say("Not drawn.");
+  tell(say("Not drawn."));
 }
 
 function drawTools() {
@@ -252,10 +283,11 @@ function drawTools() {
 }
 
 function step(back) {
-  if (!(back ? drawing.undo() : drawing.redo())) return say(back ? "Nothing to undo." : "Nothing to do again.");
+  if (!(back ? drawing.undo() : drawing.redo()))
+    return tell(back ? say("Nothing to undo.") : say("Nothing to do again."));
   store();
   showAll();
-  say(back ? "Undone." : "Done again.");
+  tell(back ? say("Undone.") : say("Done again."));
 }
 
 const ACTS = {
@@ -263,25 +295,29 @@ const ACTS = {
     const place = Math.max(point, 0);
     point = place + 1;
     change(chosen, withPointAfter(live.zones[chosen], place));
-    say(pointWords(live.zones[chosen]));
+    tell(pointWords(live.zones[chosen]));
   },
   delete() {
-    if (point < 0) return say("Choose a point first.");
-    if (live.zones[chosen].points.length < 4) return say("A zone keeps 3 points at least.");
+    if (point < 0) return tell(say("Choose a point first."));
+    if (live.zones[chosen].points.length < 4) return tell(say("A zone keeps 3 points at least."));
     const place = point;
     const focused = document.activeElement?.dataset?.point !== undefined;
     point = Math.max(0, place - 1);
     change(chosen, withoutPoint(live.zones[chosen], place));
     if (focused) root.querySelector(`[data-point="${point}"]`).focus({ preventScroll: true });
-    say(`Deleted; ${live.zones[chosen].points.length} points are left. ${pointWords(live.zones[chosen])}`);
+    tell(
+      `${say("Deleted; {number} points are left.", { number: live.zones[chosen].points.length })} ${pointWords(live.zones[chosen])}`,
+    );
   },
   snap() {
-    if (point < 0) return say("Choose a point first.");
+    if (point < 0) return tell(say("Choose a point first."));
     const zone = live.zones[chosen];
     const near = snapped(zone.points[point], Infinity);
-    if (!near) return say("There is nothing to snap to.");
+    if (!near) return tell(say("There is nothing to snap to."));
     change(chosen, withPointAt(zone, point, near.at));
-    say(`Snapped to ${near.to === "point" ? "a point" : "an edge"}. ${pointWords(live.zones[chosen])}`);
+    tell(
+      `${near.to === "point" ? say("Snapped to a point.") : say("Snapped to an edge.")} ${pointWords(live.zones[chosen])}`,
+    );
   },
   end() {
     const zone = live.zones[chosen];
@@ -290,7 +326,7 @@ const ACTS = {
     changed.zones.splice(chosen, 1);
     chosen = point = -1;
     take(changed);
-    return say("Taken out. Undo brings it back.");
+    return tell(say("Taken out. Undo brings it back."));
   },
   bare() {
     take({ ...drawing.copy(), picture: null });
@@ -388,7 +424,7 @@ sheet.svg.addEventListener("pointerup", (event) => {
     if (still) addCorner(sheet.placeOf(event));
   } else if (kind && !(kind === "zone" && still)) {
     take({ ...drawing.copy(), zones: live.zones });
-    say(kind === "point" ? pointWords(live.zones[chosen]) : `${nameOf(live.zones[chosen])} moved`);
+    tell(kind === "point" ? pointWords(live.zones[chosen]) : say("{zone} moved", { zone: nameOf(live.zones[chosen]) }));
     if (kind === "point") root.querySelector(`[data-point="${point}"]`)?.focus({ preventScroll: true });
   } else if (still && kind !== "zone") {
     const zone = event.target.closest("[data-zone]");
@@ -406,7 +442,7 @@ sheet.svg.addEventListener("focusin", ({ target }) => {
   if (drag || place === undefined || Number(place) === point) return;
   point = Number(place);
   show();
-  say(pointWords(live.zones[chosen]));
+  tell(pointWords(live.zones[chosen]));
 });
 
 sheet.svg.addEventListener("keydown", (event) => {
@@ -428,17 +464,22 @@ function byArrow([dx, dy]) {
   if (draft) {
     draft.cursor = [draft.cursor[0] + dx, draft.cursor[1] + dy];
     show();
-    return say(`Cross at ${where(draft.cursor)}`);
+    return tell(say("Cross at {where}", { where: where(draft.cursor) }));
   }
   const zone = live.zones[chosen];
-  if (!zone) return say("Choose a zone in the list first.");
+  if (!zone) return tell(say("Choose a zone in the list first."));
   if (point < 0) {
     change(chosen, moved(zone, dx, dy));
-    return say(`${nameOf(zone)} moved; its first point is at ${where(live.zones[chosen].points[0])}`);
+    return tell(
+      say("{zone} moved; its first point is at {where}", {
+        zone: nameOf(zone),
+        where: where(live.zones[chosen].points[0]),
+      }),
+    );
   }
   const [x, y] = zone.points[point];
   change(chosen, withPointAt(zone, point, [x + dx, y + dy]));
-  return say(pointWords(live.zones[chosen]));
+  return tell(pointWords(live.zones[chosen]));
 }
 
 addEventListener("keydown", (event) => {
@@ -497,20 +538,23 @@ function resume() {
   const isTheirs = before.base !== told.base && !same(before.from, inForce);
   if (isTheirs) base = before.base; // until the person says which is to go on, the server takes neither over the other
   const answers = {
-    "Begin again from what is in force": () => {
+    [say("Begin again from what is in force")]: () => {
       letGo(NAME);
       base = told.base;
       drawing = new Drawing(inForce);
     },
   };
   if (isTheirs)
-    answers["Go on with mine, over theirs"] = () => {
+    answers[say("Go on with mine, over theirs")] = () => {
       base = told.base;
       store();
     };
   part("told").textContent = isTheirs
-    ? `Somebody else has put another drawing of this view in force since you began. Yours of ${before.at} is here; theirs is what you get by beginning again.`
-    : `Your drawing of ${before.at} is here. It is not in force yet.`;
+    ? say(
+        "Somebody else has put another drawing of this view in force since you began. Yours of {at} is here; theirs is what you get by beginning again.",
+        before,
+      )
+    : say("Your drawing of {at} is here. It is not in force yet.", before);
   const keys = Object.entries(answers).map(([words, act]) => {
     const key = Object.assign(item("button", words), { type: "button" });
     key.addEventListener("click", () => {

@@ -1,5 +1,6 @@
 // The drawing on the screen: picture, outlines, zones, what lies twice and what lies bare, the handles of the chosen zone.
 
+import { say } from "../words.js";
 import { boxOf, cornersOf } from "./geometry.js";
 import { nameOf } from "./drawing.js";
 
@@ -136,7 +137,12 @@ export class Sheet {
     });
     const corners = zone.points.map((one, place) => {
       const [x, y] = this.at(one);
-      const words = `Point ${place + 1} of ${zone.points.length}: ${one[0]}, ${one[1]}`;
+      const words = say("Point {place} of {all}: {x}, {y}", {
+        place: place + 1,
+        all: zone.points.length,
+        x: one[0],
+        y: one[1],
+      });
       const handle = made(
         "g",
         { class: "handle", tabindex: 0, role: "button", "aria-label": words, "data-point": place },
