@@ -50,13 +50,24 @@ def outline_fault(corners: tuple[Corner, ...]) -> str | None:
 def overlap(one: tuple[Corner, ...], other: tuple[Corner, ...]) -> bool:
     """Return whether two plain polygons have an area in common; a shared edge or corner is none.
 
-    They do where edges cross, or where a point just inside an edge of one lies inside the other.
+    They do where edges cross, or where a point just inside an edge of one lies inside the other; neither is asked
+    where the upright boxes round them have no area in common.
     """
+    if not _boxes_overlap(one, other):
+        return False
     edges = [list(zip(each, each[1:] + each[:1], strict=True)) for each in (one, other)]
     if any(_cross(a, b, c, d) for a, b in edges[0] for c, d in edges[1]):
         return True
     inner = [[_just_inside(a, b, each) for a, b in own] for each, own in zip((one, other), edges, strict=True)]
     return any(_inside(point, other) for point in inner[0]) or any(_inside(point, one) for point in inner[1])
+
+
+def _boxes_overlap(one: tuple[Corner, ...], other: tuple[Corner, ...]) -> bool:
+    return all(
+        max(min(point[axis] for point in each) for each in (one, other))
+        < min(max(point[axis] for point in each) for each in (one, other))
+        for axis in (0, 1)
+    )
 
 
 def _cross(a: Corner, b: Corner, c: Corner, d: Corner) -> bool:

@@ -6,6 +6,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -45,6 +46,7 @@ SECTIONS = (
     "plan", "backup", "drop", "mail",
 )  # fmt: skip
 MOST_DOTS = 64
+KEPT = 8  # plants at hand, some megabytes; by the whole of their texts, so each stands for these tables alone
 _QUOTED = re.compile(r'"(?:[^"\\]|\\.)*"|\'[^\']*\'|#.*')  # of one line: texts in quotation marks, and a comment
 _BETWEEN = re.compile(r"[=,\[\]{}]")
 ABOUT = ("maker", "site", "product", "time_zone", "demo", "stop_phone", "standing_line")
@@ -101,7 +103,7 @@ def revision_of(tables: Mapping[str, str]) -> str:
 
 def plant_from_tables(tables: Mapping[str, str]) -> Plant:
     """Return the plant that tables, file name → text, tell. Raises PlantFaults with every fault."""
-    return _read(tables, Faults())
+    return _told(frozenset(tables.items()))
 
 
 def checked_plant(tables: Mapping[str, str]) -> Plant:
@@ -109,9 +111,21 @@ def checked_plant(tables: Mapping[str, str]) -> Plant:
 
     Tables that a record was made under are opened by that, whatever is asked of new ones since.
     """
-    _refuse_form(tables)
+    return _checked(frozenset(tables.items()))
+
+
+# A page that looks through new tables, takes them and tells what they changed reads the same texts four times over.
+@lru_cache(maxsize=KEPT)
+def _told(tables: frozenset[tuple[str, str]]) -> Plant:
+    return _read(dict(tables), Faults())
+
+
+@lru_cache(maxsize=KEPT)
+def _checked(tables: frozenset[tuple[str, str]]) -> Plant:
+    told = dict(tables)
+    _refuse_form(told)
     faults = Faults()
-    plant = _read(tables, faults)
+    plant = _read(told, faults)
     check_use(faults, plant)
     _refuse(faults)
     return plant

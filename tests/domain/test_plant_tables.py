@@ -463,3 +463,19 @@ def test_a_key_of_thousands_of_dots_is_refused_before_it_is_read_and_a_text_of_t
 
     dotted = tables["plant.toml"].replace('site = "Quernby Works"', f'site = "Quernby {"." * 100} Works" # {"." * 100}')
     assert plant_from_tables({**tables, "plant.toml": dotted}).site.startswith("Quernby ....")
+
+
+def test_equal_texts_are_read_once_and_a_changed_letter_anew():
+    again, other = tables_of(INVENTED), changed("stations.csv", ("Furniture shop", "Furniture room"))
+
+    assert plant_from_tables(again) is plant_from_tables(dict(reversed(again.items())))
+    assert {one.name for one in plant_from_tables(again).stations.values()} ^ {
+        one.name for one in plant_from_tables(other).stations.values()
+    } == {"Furniture shop", "Furniture room"}
+    assert plant_from_tables(other).revision == revision_of(other)
+
+
+def test_tables_with_faults_are_refused_each_time():
+    wrong = changed("stations.csv", ("FU1,Furniture shop,feeder", "FU1,Furniture shop,fedder"))
+
+    assert faults_of(wrong) == faults_of(wrong) != ()

@@ -15,8 +15,8 @@ from qc.web.api.bearer import signed_in
 
 @dataclass(frozen=True, slots=True)
 class _Made:
-    """The view of one revision, made and packed once. tag: of the answer, not of the tables alone, since a new version
-    of the program may tell phones more of the same tables."""
+    """The view of one revision, made and packed once, when it is first asked for. tag: of the answer, not of the
+    tables alone, since a new version of the program may tell phones more of the same tables."""
 
     revision: str
     tag: str
@@ -31,14 +31,14 @@ def _made(plant: Plant) -> _Made:
 
 def answer_from(plant_in_force: Callable[[], Plant]) -> Callable[[], Response]:
     """Return the view of the plant that is in force when it is asked for."""
-    kept = _made(plant_in_force())
+    kept: _Made | None = None
 
     def answer() -> Response:
         """Answer with the plant, or with 304 where the phone has this answer."""
         nonlocal kept
         signed_in()
         plant, made = plant_in_force(), kept
-        if made.revision != plant.revision:
+        if made is None or made.revision != plant.revision:
             kept = made = _made(plant)
         response = Response(mimetype="application/json")
         response.set_etag(made.tag)
