@@ -3,13 +3,15 @@
 import hashlib
 import io
 import json
-from collections.abc import Iterator
+import tempfile
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
 import pytest
+from flask import Flask
 from flask.testing import FlaskClient
 from jinja2 import BytecodeCache
 from jinja2.bccache import Bucket
@@ -21,12 +23,15 @@ from qc.domain.plant_tables import plant_from_tables, tables_of
 from qc.store.folder.photos import PhotoStore
 from qc.store.intake.journal import Journal
 from qc.store.people import pins
+from qc.store.record.connection import RECORD
 from qc.web.app import create_app
 from qc.web.assets_site import the_site
 from qc.web.desk import uuid7
 from qc.web.house import House
 from tests.authors import Author, runs_of
 from tests.empty_record import laid_in
+from tests.kept_folder import Files, lay, taken_up
+from tests.web.kept_rules import KeptRule
 
 NOW = 1_770_000_000_000
 UNIT = "0PC7T3600TW030001"
@@ -87,21 +92,50 @@ class Compiled(BytecodeCache):
 
 
 COMPILED = Compiled()
+Flask.url_rule_class = KeptRule
+
+
+def house_in(folder: Path, tables: dict[str, str], plant: Plant, clock: Callable[[], int]) -> House:
+    journal = Journal(laid_in(folder), plant, tables, clock)
+    return House(folder, journal, plant, PhotoStore(folder, journal.write, clock), clock, plant.demo)
+
+
+def add_cast(house: House) -> None:
+    stations = house.plant.stations
+    for role, person in CAST.items():
+        led = [station if station in stations else next(iter(stations)) for station in person.stations]
+        house.people.add(replace(person, stations=tuple(led)), secret_of(role))
+
+
+@cache
+def _with_cast(_cost: int) -> Files:
+    """Return the folder of the demo's plant with its cast and no more; their PINs are hashed at the present cost."""
+    with tempfile.TemporaryDirectory() as made:
+        folder = Path(made) / "plant"
+        house = house_in(folder, *invented_plant(), lambda: NOW)
+        add_cast(house)
+        house.close()
+        return taken_up(folder)
 
 
 class PlantServer:
     """An open house with an application and a clock that the test turns."""
 
     def __init__(self, data: Path, made: tuple[dict[str, str], Plant] | None = None):
-        """made: the plant's tables and the plant that they tell, the demo's where none is given."""
+        """made: the plant's tables and the plant that they tell, the demo's where none is given.
+
+        A folder that has a record is opened as it is, its people included. Servers of the demo's plant have the keys
+        of one another, as the folder that each begins with is made once; a test that stands for an earlier program
+        from the first row on gives ``invented_plant()``, with which all of it is made.
+        """
         self.now = NOW
+        if made is None and not (data / RECORD).exists():
+            lay(_with_cast(pins._PIN.memory_cost), data)
+        has_people = (data / RECORD).exists()
         tables, plant = made or invented_plant()
-        journal = Journal(laid_in(data), plant, tables, lambda: self.now)
-        photos = PhotoStore(data, journal.write, lambda: self.now)
-        self.house = House(data, journal, plant, photos, lambda: self.now, plant.demo)
-        for role, person in CAST.items():
-            led = [station if station in plant.stations else next(iter(plant.stations)) for station in person.stations]
-            self.house.people.add(replace(person, stations=tuple(led)), secret_of(role))
+        self.house = house_in(data, tables, plant, lambda: self.now)
+        if not has_people:
+            add_cast(self.house)
         self.secrets: dict[str, str] = {}  # of the phones that are enrolled
         self.app = create_app(self.house, site=site())
         self.app.jinja_env.bytecode_cache = COMPILED

@@ -3,9 +3,14 @@
 Every unit, value and note is invented; what the pages must say about them is computed by hand in the tests.
 """
 
+import tempfile
+from functools import cache
+from pathlib import Path
+
 from qc.domain.chassis import full_number, shop_number
+from tests.kept_folder import Files, lay, taken_up
 from tests.store.record_kit import Phone as JournalPhone
-from tests.web.plant_server import CAST, PlantServer, picture, sha
+from tests.web.plant_server import CAST, PlantServer, cheap_hashes, picture, sha
 
 DAY_MS = 24 * 3_600_000
 # 2026-03-02 07:00 UTC, a Monday, early shift; the pages are read on the Monday three weeks later
@@ -15,6 +20,21 @@ READ_AT = START + 21 * DAY_MS
 
 def code(role: str) -> str:
     return CAST[role].code
+
+
+def lay_lived_in(folder: Path) -> None:
+    """Lay the lived-in record into a folder that has none, for a server whose PINs are hashed cheaply."""
+    lay(_kept()[0], folder)
+
+
+@cache
+def _kept() -> tuple[Files, int, dict[str, str], int]:
+    """Return the folder that `LivedIn.live` makes, its phone's last number, the ids by name, and the time."""
+    with tempfile.TemporaryDirectory() as made, cheap_hashes():
+        server = PlantServer(Path(made) / "plant")
+        lived = LivedIn(server).live()
+        server.house.close()
+        return taken_up(server.house.folder), lived.phone.seq, lived.ids, server.now
 
 
 class LivedIn:
@@ -97,6 +117,12 @@ class LivedIn:
         self.at(9)
         self.ids["planned"] = self.plan(30004, "M50")
         self.server.now = READ_AT
+        return self
+
+    def lived(self) -> "LivedIn":
+        """Go on where `lay_lived_in` left off, whose record the server has opened."""
+        self.phone.seq, self.ids, self.server.now = _kept()[1:]
+        self.ids = dict(self.ids)
         return self
 
     def clean(self, unit: str) -> None:

@@ -10,7 +10,7 @@ from qc.store.intake.rebuild import rebuild
 from qc.store.people.persons import People
 from tests.web.pages.lived_in import LivedIn, code
 from tests.web.pages.reading import read
-from tests.web.plant_server import PlantServer
+from tests.web.plant_server import PlantServer, invented_plant
 
 PAGES = ("/review", "/signals", "/stations", "/stations/S07", "/stations/S05", "/inspectors", "/units", "/paper")
 DAYS = ("0001-01-01", "1000-06-06", "9999-12-31")
@@ -69,7 +69,7 @@ def kept_as_before(people, person, secret):
 def test_what_an_earlier_program_let_in_stays_in_effect_when_derived_anew(tmp_path, monkeypatch):
     monkeypatch.setattr(door, "RULES", 1)  # from the first row: none may claim older rules than one before it
     monkeypatch.setattr(People, "add", kept_as_before)
-    lived = LivedIn(PlantServer(tmp_path / "plant")).live()
+    lived = LivedIn(PlantServer(tmp_path / "plant", invented_plant())).live()  # all of it by the earlier program
     with monkeypatch.context() as earlier:
         earlier.setattr(settling, "DAYS_JUDGED", 99)
         lived.phone.must("field_finding", code("quality_manager"), lived.ids["released"], **finding("9999-12-31"))
