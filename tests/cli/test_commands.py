@@ -9,6 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from qc.cli import COMMANDS, main
+from tests.web.plant_server import cheap_hashes
 
 
 def test_help_imports_nothing_heavy():
@@ -74,6 +75,14 @@ def test_each_fault_of_a_folder_is_told_with_its_place(tmp_path):
     assert "1 fault; nothing was changed" in answer.output
 
 
+@pytest.fixture
+def _cheap_hashes():
+    """A play's three dozen PINs take longer to hash than its one week to play; no test here tries one."""
+    with cheap_hashes():
+        yield
+
+
+@pytest.mark.usefixtures("_cheap_hashes")
 def test_the_demo_is_made_once_with_sign_ins_and_then_used_as_it_is(tmp_path):
     """One week is played; a second call shows no PIN and changes nothing."""
     call = ["demo", "--folder", str(tmp_path / "demo"), "--weeks", "1", "--seed", "3", "--no-serve"]
@@ -91,6 +100,7 @@ def test_the_demo_is_made_once_with_sign_ins_and_then_used_as_it_is(tmp_path):
     assert not (tmp_path / "demo.making").exists()
 
 
+@pytest.mark.usefixtures("_cheap_hashes")
 def test_the_demos_clock_stands_on_the_monday_after_its_last_week(tmp_path):
     from datetime import date
 
@@ -121,6 +131,7 @@ def test_the_demos_variants_are_those_that_can_be_played():
     assert tuple(variants.VARIANTS) == demo.VARIANTS
 
 
+@pytest.mark.usefixtures("_cheap_hashes")
 def test_a_play_that_was_broken_off_is_begun_anew_and_anything_else_is_not_removed(tmp_path):
     call = ["demo", "--folder", str(tmp_path / "demo"), "--weeks", "1", "--no-serve"]
     (tmp_path / "demo.making").mkdir()
