@@ -7,10 +7,12 @@ import segno
 from flask import Response, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from qc.domain.code_words import code_words
 from qc.domain.machines import SCOPES
 from qc.domain.naming import Names
 from qc.domain.operations import code as code_shape
 from qc.domain.people import PLANNING_ROLES, ROLES, SERVER, Person, Role
+from qc.domain.speaking import marked, say, told
 from qc.store.people.devices import NoSuchDevice
 from qc.store.people.enrolment import parted
 from qc.store.people.house_words import HouseWord, house_words
@@ -25,24 +27,25 @@ from qc.web.pages.acting import sentence
 from qc.web.pages.page_counts import today
 
 SHOWN = 100
+MOST_CODE = 32
 _REFUSED = (NotTold, NoSuchDevice, NoSuchPerson, PersonExists, WeakSecret)
-SCOPE_WORDS = {"plan": "Hands in build plans", "read": "Reads the record's tables"}
+SCOPE_WORDS = {"plan": marked("Hands in build plans"), "read": marked("Reads the record's tables")}
 assert tuple(SCOPE_WORDS) == SCOPES
 _DONE = {
-    "person_added": "added as",
-    "person_assigned": "made",
-    "person_ended": "ended",
-    "person_returned": "taken back",
-    "secret_changed": "given a new PIN or passphrase",
-    "device_enrolled": "enrolled",
-    "device_secret_given": "given a secret of its own",
-    "device_revoked": "taken out of use",
-    "device_restored": "taken back into use",
-    "token_made": "given a token",
-    "token_ended": "ended: its token opens nothing any more",
-    "person_stood": "stood here when operations began to tell of people",
-    "device_stood": "stood here when operations began to tell of phones",
+    "person_added": marked("{of} added as {what}"),
+    "person_assigned": marked("{of} made {what}"),
+    "person_ended": marked("{of} ended"),
+    "person_returned": marked("{of} taken back"),
+    "secret_changed": marked("{of} given a new PIN or passphrase"),
+    "device_enrolled": marked("{of} enrolled"),
+    "device_secret_given": marked("{of} given a secret of its own"),
+    "device_revoked": marked("{of} taken out of use"),
+    "device_restored": marked("{of} taken back into use"),
+    "token_ended": marked("{of} ended: its token opens nothing any more"),
+    "person_stood": marked("{of} stood here when operations began to tell of people as {what}"),
+    "device_stood": marked("{of} stood here when operations began to tell of phones"),
 }
+_OF_PERSONS = ("person_added", "person_assigned", "person_stood")
 
 
 @require_role("administrator", "quality_manager")
@@ -56,10 +59,13 @@ def add() -> Response:
     """Add a person and show the PIN or passphrase once, as a slip."""
     code, role = request.form.get("person", "").strip().upper(), _role()
     person = Person(code, request.form.get("name", "").strip(), role, _stations(role))
-    if why := code_shape(32)(code):
-        return _page(f"Not done: The code {why}. Nothing was changed.", 400)
+    if code_shape(MOST_CODE)(code):
+        return _page(
+            _not_done(say("The code must be a code of 1 to {most} letters, figures, '.', '-' or '_'.", most=MOST_CODE)),
+            400,
+        )
     secret = new_secret(role, code)
-    return _slip(code, secret, "added", lambda: the_house().people.add(person, secret, _by()))
+    return _slip(code, secret, lambda: the_house().people.add(person, secret, _by()), added=True)
 
 
 @require_role("administrator")
@@ -70,7 +76,7 @@ def assign() -> Response | AnyResponse:
     if not house.people.needs_passphrase(code, role):
         return _acted(lambda: house.people.assign(code, role, stations, _by()))
     secret = new_secret(role, code)
-    return _slip(code, secret, "changed", lambda: house.people.assign(code, role, stations, _by(), secret))
+    return _slip(code, secret, lambda: house.people.assign(code, role, stations, _by(), secret))
 
 
 @require_role("administrator")
@@ -79,7 +85,7 @@ def give_secret() -> Response:
     house, code = the_house(), _person()
     person = house.people.get(code)
     secret = new_secret(person.role if person else "", code)
-    return _slip(code, secret, "changed", lambda: house.people.change_secret(code, secret, _by()))
+    return _slip(code, secret, lambda: house.people.change_secret(code, secret, _by()))
 
 
 @require_role("administrator")
@@ -100,8 +106,7 @@ def enrol() -> Response:
     house, device = the_house(), request.form.get("device", "")
     known = {one.code: one for one in house.devices.all()}
     if device and (device not in known or known[device].revoked):
-        words = f"Not done: {device[:32]} is no phone that is in use. Nothing was changed."
-        return _page(words, 409)
+        return _page(_not_done(say("{phone} is no phone that is in use.", phone=device[:32])), 409)
     offer = house.enrolment.offer(_by(), device)
     link = f"{request.host_url}app/#/enrol/{offer.letters}"
     square = segno.make(link, error="m").svg_data_uri(scale=8, border=4, dark="#000", light="#fff")
@@ -125,8 +130,11 @@ def restore() -> Response | AnyResponse:
 def make_token() -> Response:
     """Make a machine's token and show it once."""
     house, name, may = the_house(), request.form.get("machine", "").strip(), request.form.getlist("may")
-    if why := code_shape(32)(name):
-        return _page(f"Not done: The name {why}. Nothing was changed.", 400)
+    if code_shape(MOST_CODE)(name):
+        return _page(
+            _not_done(say("The name must be a code of 1 to {most} letters, figures, '.', '-' or '_'.", most=MOST_CODE)),
+            400,
+        )
     person = request.form.get("in_name_of", "")[:32] if "plan" in may else ""
     made: list[str] = []
     if refused := _refused(lambda: made.append(house.machines.make(name, tuple(may), person, _by()))):
@@ -181,21 +189,26 @@ def _refused(work: Callable[[], None]) -> Response | None:
     except _REFUSED as no:
         status = 400 if isinstance(no, NotTold) and no.code == "malformed" else 409
         words = sentence(str(no))
-        return _page(f"Not done: {words[:1].upper()}{words[1:]} Nothing was changed.", status)
+        return _page(_not_done(f"{words[:1].upper()}{words[1:]}"), status)
     except SignInBusy as busy:
-        return _page(f"Not done: {busy}. Nothing was changed.", 503)
+        return _page(_not_done(f"{told(str(busy))}."), 503)
     return None
+
+
+def _not_done(why: str) -> str:
+    """Return a page's words for something refused; why: a whole sentence with its stop."""
+    return say("Not done: {why} Nothing was changed.", why=why)
 
 
 def _acted(work: Callable[[], None]) -> Response | AnyResponse:
     return _refused(work) or redirect("/people", 303)
 
 
-def _slip(code: str, secret: str, what: str, work: Callable[[], None]) -> Response:
+def _slip(code: str, secret: str, work: Callable[[], None], *, added: bool = False) -> Response:
     if refused := _refused(work):
         return refused
     house = the_house()
-    told = {"of": house.people.get(code), "secret": secret, "what": what}
+    told = {"of": house.people.get(code), "secret": secret, "added": added}
     page = render_template("people/slip.html", **told, now=house.clock(), address=request.host_url)
     return _once(page)
 
@@ -239,14 +252,24 @@ def _last_used(one: Token) -> int:
 
 def _told(word: HouseWord) -> str:
     """Return what was done to whom in words: codes, roles and the reason as told."""
-    said = [f"{word.of} {_DONE[word.kind]}"]
-    if word.kind in ("person_added", "person_assigned", "person_stood"):
-        said.append(f" {'' if word.kind != 'person_stood' else 'as '}{word.body['role'].replace('_', ' ')}")
-        if word.body["stations"]:
-            said.append(f" of {', '.join(map(Names(the_house().shown).place, word.body['stations']))}")
-    if word.kind == "token_made":
-        whose = f" in the name of {word.body['in_name_of']}" if word.body.get("in_name_of") else ""
-        said.append(f": may {' and '.join(word.body['may'])}{whose}")
-    if word.body.get("reason"):
-        said.append(f": “{word.body['reason']}”")
-    return "".join(said)
+    done = _token(word) if word.kind == "token_made" else say(_DONE[word.kind], of=word.of, what=_standing(word))
+    return say("{done}: “{reason}”", done=done, reason=word.body["reason"]) if word.body.get("reason") else done
+
+
+def _standing(word: HouseWord) -> str:
+    """Return a person's role and stations in words; "" where the word names none."""
+    if word.kind not in _OF_PERSONS:
+        return ""
+    role, stations = code_words(word.body["role"]), word.body["stations"]
+    named = ", ".join(map(Names(the_house().shown).place, stations))
+    return say("{role} of {stations}", role=role, stations=named) if stations else role
+
+
+def _token(word: HouseWord) -> str:
+    """Return what a new token may: of the two scopes one or both."""
+    of, person, may = word.of, word.body.get("in_name_of") or "", set(word.body["may"])
+    if may == {"read"}:
+        return say("{of} given a token: may read", of=of)
+    if may == {"plan"}:
+        return say("{of} given a token: may plan in the name of {person}", of=of, person=person)
+    return say("{of} given a token: may plan and read in the name of {person}", of=of, person=person)
