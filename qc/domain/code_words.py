@@ -58,6 +58,20 @@ _WORDS: Mapping[str, str] = {
         marked("instrument"),
         marked("method"),
         marked("reading error"),
+        # What is known of an origin
+        marked("none"),
+        marked("suspected"),
+        marked("confirmed"),
+        marked("disputed"),
+        marked("settled"),
+        # Kinds of stations
+        marked("main"),
+        marked("feeder"),
+        marked("remote"),
+        marked("test"),
+        marked("inspection"),
+        marked("external"),
+        marked("unknown"),
     )
 }
 

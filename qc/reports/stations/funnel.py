@@ -12,6 +12,7 @@ from typing import Literal
 
 from qc.domain.counts import StationWeeks
 from qc.domain.plant import UNKNOWN
+from qc.domain.speaking import marked, say
 from qc.reports.asking import COUNTED, LEAST_BASELINE_WEEKS, LEVEL, Asking
 from qc.reports.periods import WEEK, Period, monday_of, weeks_before
 from qc.reports.stations.funnel_words import notes, sentence
@@ -30,7 +31,7 @@ LEAST_EXPECTED = 5.0  # defects expected below which there is no verdict (common
 PAST_WEEKS = 26
 KEPT = 32  # sets of counts whose integral is kept: one page is asked again and again between two records
 BUILD_KINDS = ("main", "feeder", "remote")
-DENOMINATOR = (
+DENOMINATOR = marked(
     "Majors and minors, confirmed or suspected and still open, on units presented in these weeks whose build contains "
     "the station; expected: what its own past would have made of the same units, model by model"
 )
@@ -112,7 +113,8 @@ def station_funnel(ask: Asking, period: Period) -> StationFunnel | TooLittle:
     every = _made(ask, period, past)
     made = {name: one for name, one in every.items() if one.expected > 0}
     if len(made) < 3:
-        return TooLittle("funnel of stations", "fewer than three stations have a past to stand beside", len(made), 3)
+        reason = say("fewer than three stations have a past to stand beside")
+        return TooLittle("funnel of stations", reason, len(made), 3)
     rates = rates_of([one.defects for one in made.values()], [one.expected for one in made.values()], tuple(made))
     indicator = against_own_past(rates, [one.error for one in made.values()])
     exact, wide = exact_funnel(indicator, INNER, OUTER), multiplicative_funnel(indicator, INNER, OUTER, WINSORISED)
@@ -134,7 +136,7 @@ def station_funnel(ask: Asking, period: Period) -> StationFunnel | TooLittle:
         no_past=no_past,
         sentence=sentence(stations, [(name, furthest[name]) for name in named]),
         notes=notes(stations, wide, no_past, past.name, LEAST_EXPECTED),
-        denominator=DENOMINATOR,
+        denominator=say(DENOMINATOR),
     )
 
 
@@ -143,7 +145,10 @@ def _past(ask: Asking, period: Period) -> Period | TooLittle:
     first = ask.counts.first_week()
     have = max(0, (monday_of(period.first) - first) // WEEK) if first else 0
     if have < LEAST_BASELINE_WEEKS:
-        reason = f"a station's own past needs {LEAST_BASELINE_WEEKS} weeks before these, the record has {have}"
+        least = LEAST_BASELINE_WEEKS
+        reason = say(
+            "a station's own past needs {least} weeks before these, the record has {have}", least=least, have=have
+        )
         return TooLittle("funnel of stations", reason, have, LEAST_BASELINE_WEEKS)
     return weeks_before(Period(period.first, period.first + WEEK, "", False), min(PAST_WEEKS, have))
 

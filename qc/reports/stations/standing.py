@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from qc.domain.calendar import week_start
+from qc.domain.said_weeks import week_words
+from qc.domain.speaking import marked, say
 from qc.reports.periods import monday_of
 from qc.reports.stations.station import StationReport
 from qc.reports.stations.station_trend import WeekDot
@@ -12,9 +14,16 @@ from qc.stats.answers import TooLittle
 
 # Said as people say it; what lies further back is told by its date alone.
 AGO = (
-    "this week", "last week", "a fortnight ago", "three weeks ago", "four weeks ago", "five weeks ago",
-    "six weeks ago", "seven weeks ago", "two months ago",
-)  # fmt: skip
+    marked("this week"),
+    marked("last week"),
+    marked("a fortnight ago"),
+    marked("three weeks ago"),
+    marked("four weeks ago"),
+    marked("five weeks ago"),
+    marked("six weeks ago"),
+    marked("seven weeks ago"),
+    marked("two months ago"),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,13 +57,12 @@ def last_whole(dots: tuple[WeekDot, ...]) -> WeekDot | None:
 def _moved(signal: Signal, today: date) -> Standing:
     since = week_start(signal.begun)
     weeks = (monday_of(today) - since).days // 7
-    way = "More" if signal.direction == "up" else "Fewer"
     return Standing(
-        head=f"{way} than usual",
+        head=say("More than usual") if signal.direction == "up" else say("Fewer than usual"),
         since=since,
-        ago=AGO[weeks] if 0 <= weeks < len(AGO) else "",
+        ago=say(AGO[weeks]) if 0 <= weeks < len(AGO) else "",
         what=signal.type_name,
-        over=signal.over,
+        over=week_words(signal.over),
         heed=signal.direction == "up" and not signal.over,
     )
 
@@ -62,12 +70,11 @@ def _moved(signal: Signal, today: date) -> Standing:
 def _week(dots: tuple[WeekDot, ...]) -> Standing:
     last = last_whole(dots)
     if last is None or last.state == "no units":
-        return Standing(head="Nothing to say yet: no week's work has all been looked at")
+        return Standing(head=say("Nothing to say yet: no week's work has all been looked at"))
     if isinstance(last.usual, TooLittle):
-        return Standing(head="Too early to say what is usual here")
+        return Standing(head=say("Too early to say what is usual here"))
     if last.state == "usual":
-        return Standing(head="As usual")
-    return Standing(
-        head=f"{'More' if last.state == 'more' else 'Fewer'} than usual in the last week, which alone proves nothing",
-        heed=last.state == "more",
-    )
+        return Standing(head=say("As usual"))
+    if last.state == "more":
+        return Standing(head=say("More than usual in the last week, which alone proves nothing"), heed=True)
+    return Standing(head=say("Fewer than usual in the last week, which alone proves nothing"))

@@ -9,6 +9,7 @@ from qc.domain.counts import Critical, StationTypes
 from qc.domain.graph import BuildGraph
 from qc.domain.origins import LINE_KINDS
 from qc.domain.plant import Plant
+from qc.domain.speaking import say, say_many
 from qc.domain.unit_record import Circle
 from qc.reports.asking import COUNTED, Asking, known_before, known_weeks
 from qc.reports.periods import ONE_WEEK, WEEK, Period, week_of
@@ -16,7 +17,6 @@ from qc.reports.stations.station_trend import StationTrend, WeekDot, station_tre
 from qc.reports.watch.signals import Signal, Signals, signals_report
 from qc.reports.watch.usual import UsualBase, UsualRange, station_usual_weeks, usual_on
 from qc.reports.week.criteria import criteria_days
-from qc.reports.wording import counted
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
 from qc.store.reading.reads import Reads, Unsettled
@@ -182,9 +182,15 @@ def station_report(
             ChangeNote(one["id"], one["change"], one["what"], date.fromisoformat(one["from_day"]), one["noted_by"])
             for one in reversed(reads.change_notes(station))
         ),
-        sentence=f"{work.sentence} {counted(unsettled.waiting, 'defect')} waiting for confirmation.",
-        denominator=f"Majors and minors, per week of work: {work.counts.denominator}.",
+        sentence=f"{work.sentence} {_waiting_words(unsettled.waiting)}",
+        denominator=say("Majors and minors, per week of work: {exposed}.", exposed=work.counts.denominator),
     )
+
+
+def _waiting_words(number: int) -> str:
+    if not number:
+        return say("no defect waiting for confirmation.")
+    return say_many("{number} defect waiting for confirmation.", "{number} defects waiting for confirmation.", number)
 
 
 def _dated(ask: Asking, station: str, history: Period) -> str:
@@ -192,9 +198,18 @@ def _dated(ask: Asking, station: str, history: Period) -> str:
         return ""
     units, told = ask.counts.told_passes(ask.slice(history), station)
     if not told:
-        return "No passing was told here in these weeks: the day of the work is reckoned by the plant's lead time."
-    rest = "" if told == units else "; for the others it is reckoned by the plant's lead time"
-    return f"The day of the work was told at the station for {told} of {counted(units, 'unit')} presented{rest}."
+        return say("No passing was told here in these weeks: the day of the work is reckoned by the plant's lead time.")
+    if told == units:
+        return say_many(
+            "The day of the work was told at the station for {told} of {number} unit presented.",
+            "The day of the work was told at the station for {told} of {number} units presented.",
+            units, told=told,
+        )  # fmt: skip
+    return say(
+        "The day of the work was told at the station for {told} of {units} units presented; for the others it is "
+        "reckoned by the plant's lead time.",
+        told=told, units=units,
+    )  # fmt: skip
 
 
 def _types(ask: Asking, station: str, week: Period, window: Period) -> tuple[StationTypeLine, ...]:

@@ -17,9 +17,10 @@ from functools import lru_cache
 from qc.domain.graph import BuildGraph
 from qc.domain.origin_learning import OpenCell, OriginLearning, SettledCell
 from qc.domain.plant import UNKNOWN, Plant
+from qc.domain.speaking import marked, say, say_many, tongue
 from qc.reports.asking import LEVEL, Asking
+from qc.reports.how_many import units
 from qc.reports.periods import Period
-from qc.reports.wording import counted
 from qc.stats.answers import TooLittle
 from qc.stats.origins.attribution import Path, SettledCount, settled_origins
 from qc.stats.origins.borrowing import learned_borrowing
@@ -28,11 +29,11 @@ from qc.stats.origins.expected_origins import OpenCount, OriginExpectation
 
 LEAST_SETTLED = 20  # settled defects before anything is expected (common practice, no source)
 LEAST_OF_A_GUESS = 5  # settled defects with a first guess before open ones with it are judged (likewise)
-MEANING = (
+MEANING = marked(
     "Expected is an estimate and blames nobody: it says where to look first. It stands in no rate, chart or funnel. "
     "The suspected ones are among the open ones, so the three numbers are never added up."
 )
-SELECTION = (
+SELECTION = marked(
     "Settled defects are no random sample: plain ones are settled first, and some leads answer later than others. Each "
     "open defect is therefore held against settled ones of its type with the same first guess. Where a lead leaves "
     "the doubtful ones open, or a settled origin is wrong, the truth can lie outside the range."
@@ -95,7 +96,7 @@ def station_expected(ask: Asking, period: Period, station: str) -> StationExpect
     """Return a station's three counts on the units seen in the period. Raises KeyError without the station."""
     ask.plant.stations[station]
     learning = ask.counts.origin_learning(ask.slice(period))
-    told = _told(learning, _possible(ask.plant, learning.open))
+    told = _told(learning, _possible(ask.plant, learning.open), tongue().tag)
     expected = _own(told.answer, station)
     confirmed = sum(cell.count for cell in learning.settled if cell.origin == station)
     suspected = sum(cell.count for cell in learning.open if cell.suspected == station)
@@ -118,10 +119,14 @@ def station_expected(ask: Asking, period: Period, station: str) -> StationExpect
         guesses=record,
         sentence=_sentence(expected, confirmed, suspected, opened),
         guess_sentence=_guess_sentence(station, record),
-        cautions=(MEANING, *_left_out(unjudged, opened, expected)),
-        selection=SELECTION,
-        denominator=f"Defects of first presentations, criticals among them, on {counted(learning.units, 'unit')} seen "
-        f"in {period.name}; defects linked as of one source count once; what is found after dispatch is not among them",
+        cautions=(say(MEANING), *_left_out(unjudged, opened, expected)),
+        selection=say(SELECTION),
+        denominator=say(
+            "Defects of first presentations, criticals among them, on {units} seen in {weeks}; defects linked as of "
+            "one source count once; what is found after dispatch is not among them",
+            units=units(learning.units),
+            weeks=period.name,
+        ),
     )
 
 
@@ -139,14 +144,20 @@ def _possible(plant: Plant, opened: tuple[OpenCell, ...]) -> Possible:
     return tuple((one, tuple(o for o in graph.possible_origins(*one) if o != UNKNOWN)) for one in places)
 
 
-# The answer depends on nothing but its two arguments, so it may be kept whatever is written to the record.
+# The answer depends on nothing but its arguments, so it may be kept whatever is written to the record.
 @lru_cache(maxsize=8)
-def _told(learning: OriginLearning, possible: Possible) -> _Told:
-    """Return what is expected of every origin, learned anew only where the counts themselves have changed."""
+def _told(learning: OriginLearning, possible: Possible, language: str) -> _Told:
+    """Return what is expected of every origin, learned anew only where the counts themselves have changed.
+
+    language: that of the words in which it cannot be said.
+    """
     settled, opened = _settled(learning.settled), _open(learning.open, dict(possible))
     total = sum(cell.count for cell in learning.settled if cell.origin != UNKNOWN)
     if opened and total < LEAST_SETTLED:
-        reason = f"{LEAST_SETTLED} settled defects are needed, {total} are settled in these weeks"
+        needed = LEAST_SETTLED
+        reason = say(
+            "{needed} settled defects are needed, {total} are settled in these weeks", needed=needed, total=total
+        )
         return _Told(TooLittle("expected origins", reason, total, LEAST_SETTLED), 0)
     known = Counter[Path]()
     for one in settled:
@@ -207,35 +218,63 @@ def _guesses(cells: tuple[SettledCell, ...], station: str) -> GuessRecord:
 
 
 def _sentence(expected: OriginExpectation | TooLittle, confirmed: int, suspected: int, opened: int) -> str:
-    told = f"{confirmed} confirmed here, {suspected} suspected here and not answered"
+    told = say(
+        "{confirmed} confirmed here, {suspected} suspected here and not answered.",
+        confirmed=confirmed, suspected=suspected,
+    )  # fmt: skip
+    return f"{told} {_expected_words(expected, opened)}"
+
+
+def _expected_words(expected: OriginExpectation | TooLittle, opened: int) -> str:
     if not opened:
-        return f"{told}. Nothing waits to be settled in the whole plant, so nothing more is expected."
+        return say("Nothing waits to be settled in the whole plant, so nothing more is expected.")
     if isinstance(expected, TooLittle):
-        return f"{told}. How many of the {opened} not yet settled were made here cannot be said: {expected.reason}."
+        return say(
+            "How many of the {opened} not yet settled were made here cannot be said: {reason}.",
+            opened=opened, reason=expected.reason,
+        )  # fmt: skip
     if not expected.high:
-        return f"{told}. Of the {opened} not yet settled in the whole plant, none is expected to be from here."
-    return (
-        f"{told}. Of the {opened} not yet settled in the whole plant, about {expected.expected:.0f} were probably made "
-        f"here ({expected.low} to {expected.high})."
-    )
+        return say(
+            "Of the {opened} not yet settled in the whole plant, none is expected to be from here.", opened=opened
+        )
+    return say(
+        "Of the {opened} not yet settled in the whole plant, about {about:.0f} were probably made here ({low} to "
+        "{high}).",
+        opened=opened, about=expected.expected, low=expected.low, high=expected.high,
+    )  # fmt: skip
 
 
 def _guess_sentence(station: str, record: GuessRecord) -> str:
     guessed, came = record.here + record.elsewhere, record.came + record.unnamed
     if not guessed + came:
-        return f"No settled defect was first guessed to be from {station}, or was from there."
-    return (
-        f"Of {counted(guessed, 'settled defect')} that the finder first guessed to be from {station}, {record.here} "
-        f"were, and {record.elsewhere} were from elsewhere. {came} more were from {station}: {record.came} first "
-        f"guessed elsewhere, {record.unnamed} not guessed."
-    )
+        return say("No settled defect was first guessed to be from {station}, or was from there.", station=station)
+    more = say(
+        "{came} more were from {station}: {elsewhere} first guessed elsewhere, {unnamed} not guessed.",
+        came=came, station=station, elsewhere=record.came, unnamed=record.unnamed,
+    )  # fmt: skip
+    if not guessed:
+        none = say(
+            "Of no settled defect that the finder first guessed to be from {station}, 0 were, and 0 were from "
+            "elsewhere.",
+            station=station,
+        )
+        return f"{none} {more}"
+    told = say_many(
+        "Of {number} settled defect that the finder first guessed to be from {station}, {here} were, and {elsewhere} "
+        "were from elsewhere.",
+        "Of {number} settled defects that the finder first guessed to be from {station}, {here} were, and {elsewhere} "
+        "were from elsewhere.",
+        guessed, station=station, here=record.here, elsewhere=record.elsewhere,
+    )  # fmt: skip
+    return f"{told} {more}"
 
 
 def _left_out(count: int, opened: int, expected: OriginExpectation | TooLittle) -> tuple[str, ...]:
     if not count or isinstance(expected, TooLittle):
         return ()
-    told = (
-        f"{count} of the {opened} are left out of the estimate: fewer than {LEAST_OF_A_GUESS} defects with the same "
-        "first guess, or none of the same group, are settled."
-    )
+    told = say(
+        "{count} of the {opened} are left out of the estimate: fewer than {least} defects with the same first guess, "
+        "or none of the same group, are settled.",
+        count=count, opened=opened, least=LEAST_OF_A_GUESS,
+    )  # fmt: skip
     return (told,)

@@ -7,10 +7,12 @@ from typing import Literal
 from qc.domain.calendar import ProductionCalendar
 from qc.domain.counts import DayBasis, StationWeeks
 from qc.domain.origins import LINE_KINDS
+from qc.domain.said_weeks import week_words
+from qc.domain.speaking import say
 from qc.reports.asking import COUNTED, SCATTER_LEVEL, Asking
+from qc.reports.how_many import units
 from qc.reports.periods import Period, week_of
 from qc.reports.watch.usual import UsualBase, UsualRange, UsualWeeks, station_base, station_usual_weeks, usual_on
-from qc.reports.wording import counted
 from qc.stats.answers import TooLittle
 from qc.stats.charts.dispersion import DispersionTest, rate_dispersion
 from qc.stats.series import rates_of
@@ -76,19 +78,20 @@ def _base(
 
 def _scatter(counts: StationWeeks, weeks: UsualWeeks) -> DispersionTest | TooLittle:
     rows = zip(counts.weeks, counts.confirmed, counts.suspected, counts.exposed, strict=True)
-    kept = [(sure + guessed, units, week) for week, sure, guessed, units in rows if week in weeks.names]
-    if any(count and not units for count, units, _ in kept):
-        return TooLittle("scatter between weeks", "a week has defects and no unit of the station's models", 0, 1)
+    kept = [(sure + guessed, seen, week) for week, sure, guessed, seen in rows if week in weeks.names]
+    if any(count and not seen for count, seen, _ in kept):
+        return TooLittle("scatter between weeks", say("a week has defects and no unit of the station's models"), 0, 1)
     return rate_dispersion(rates_of(*(list(column) for column in zip(*kept, strict=True))))
 
 
 def _cautions(scatter: DispersionTest | TooLittle | None) -> tuple[str, ...]:
     if not isinstance(scatter, DispersionTest) or scatter.p_more >= 1 - SCATTER_LEVEL:
         return ()
-    told = (
+    told = say(
         "The weeks that the range rests on went up and down more than luck alone makes them (their variance is "
-        f"{scatter.index:.1f} times what chance gives): something happened in them, so the range sits where it should "
-        "not. Look at those weeks first."
+        "{index:.1f} times what chance gives): something happened in them, so the range sits where it should not. "
+        "Look at those weeks first.",
+        index=scatter.index,
     )
     return (told,)
 
@@ -135,15 +138,21 @@ def _dot(counts: StationWeeks, place: int, base: UsualBase | TooLittle, is_open:
 
 def _trend_sentence(dots: tuple[WeekDot, ...], basis: DayBasis, standing: bool) -> str:
     whole = [dot for dot in dots if dot.state != "partial"]
-    when = "by the day the work was done" if basis == "work" else "by the day the unit was presented"
+    when = say("by the day the work was done") if basis == "work" else say("by the day the unit was presented")
     if not whole:
-        return f"No week is over whose units have all been looked at ({when})."
+        return say("No week is over whose units have all been looked at ({when}).", when=when)
     last = whole[-1]
-    told = f"{last.defects} in {last.week} on {counted(last.exposed, 'unit')}, {when}"
+    week, exposed = week_words(last.week), units(last.exposed)
+    told = say("{defects} in {week} on {units}, {when}", defects=last.defects, week=week, units=exposed, when=when)
     if isinstance(last.usual, TooLittle):
-        return f"{told}; what is usual cannot be said: {last.usual.reason}."
+        return say("{told}; what is usual cannot be said: {reason}.", told=told, reason=last.usual.reason)
     if last.state == "no units":
-        return f"No unit in {last.week} ({when})."
-    beyond = {"more": ": more than usual", "fewer": ": fewer than usual"}.get(last.state, "")
-    still = " One week inside the range does not end the signal." if standing and last.state == "usual" else ""
-    return f"{told}; {last.usual.low} to {last.usual.high} is usual, by {last.usual.rests_on}{beyond}.{still}"
+        return say("No unit in {week} ({when}).", week=week, when=when)
+    usual = {"told": told, "low": last.usual.low, "high": last.usual.high, "weeks": last.usual.rests_on}
+    if last.state == "more":
+        return say("{told}; {low} to {high} is usual, by {weeks}: more than usual.", **usual)
+    if last.state == "fewer":
+        return say("{told}; {low} to {high} is usual, by {weeks}: fewer than usual.", **usual)
+    inside = say("{told}; {low} to {high} is usual, by {weeks}.", **usual)
+    still = say("One week inside the range does not end the signal.")
+    return f"{inside} {still}" if standing and last.state == "usual" else inside

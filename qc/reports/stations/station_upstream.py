@@ -5,9 +5,11 @@ from dataclasses import dataclass
 
 from qc.domain.graph import BuildGraph
 from qc.domain.passed_through import PassedCell, PassedThrough
+from qc.domain.speaking import marked, say, say_many
 from qc.reports.asking import LEVEL, Asking
+from qc.reports.how_many import units
 from qc.reports.periods import Period
-from qc.reports.wording import counted, percent
+from qc.reports.wording import percent
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import ShareInterval, wilson_interval
 
@@ -57,7 +59,7 @@ class StationUpstream:
         return sum(line.total for line in self.origins)
 
 
-NOTE = (
+NOTE = marked(
     "Confirmed and suspected origins only: what nobody has named is in neither. What dealers find comes weeks later, "
     "so the last weeks still grow."
 )
@@ -81,8 +83,13 @@ def station_upstream(ask: Asking, period: Period, station: str) -> StationUpstre
         not_asked=through.not_asked,
         sentence=_sentence(ask, station, through, origins, share),
         duty=_duty(station, place.can_detect, through),
-        note=NOTE,
-        denominator=f"{counted(through.units, 'unit')} of {period.name} whose build contains {station}",
+        note=say(NOTE),
+        denominator=say(
+            "{units} of {weeks} whose build contains {station}",
+            units=units(through.units),
+            weeks=period.name,
+            station=station,
+        ),
     )
 
 
@@ -106,30 +113,46 @@ def _sentence(
     share: ShareInterval | TooLittle,
 ) -> str:
     if not BuildGraph(ask.plant).upstream_of(station):
-        return f"Nothing comes to {station} from another station."
+        return say("Nothing comes to {station} from another station.", station=station)
     if isinstance(share, TooLittle):
-        return f"No unit built through {station} was presented in these weeks."
+        return say("No unit built through {station} was presented in these weeks.", station=station)
     total = sum(line.total for line in origins)
     if not total:
-        return (
-            f"Nothing that was made upstream was found after its unit had passed {station}, on {through.units} units."
-        )
-    span = f"{percent(share.share)}; {percent(share.level)} range {percent(share.low)} to {percent(share.high)}"
-    return (
-        f"{counted(total, 'defect')} made upstream went through {station} and {'was' if total == 1 else 'were'} found "
-        f"later: on {through.units_with} of {counted(through.units, 'unit')} ({span}). Most came from "
-        f"{origins[0].code} {origins[0].name}: {origins[0].total}."
+        return say(
+            "Nothing that was made upstream was found after its unit had passed {station}, on {units} units.",
+            station=station, units=through.units,
+        )  # fmt: skip
+    told = say_many(
+        "{number} defect made upstream went through {station} and was found later: on {units_with} of {units} "
+        "({share}; {level} range {low} to {high}).",
+        "{number} defects made upstream went through {station} and were found later: on {units_with} of {units} "
+        "({share}; {level} range {low} to {high}).",
+        total,
+        station=station,
+        units_with=through.units_with,
+        units=units(through.units),
+        share=percent(share.share),
+        level=percent(share.level),
+        low=percent(share.low),
+        high=percent(share.high),
     )
+    first = f"{origins[0].code} {origins[0].name}"
+    most = say("Most came from {origin}: {total}.", origin=first, total=origins[0].total)
+    return f"{told} {most}"
 
 
 def _duty(station: str, is_asked: bool, through: PassedThrough) -> str:
     if is_asked:
         other = through.not_asked
-        more = f" {other} more were of types that are first asked for later, and are not counted." if other else ""
-        return f"Only types that {station} is asked to find are counted.{more}"
+        only = say("Only types that {station} is asked to find are counted.", station=station)
+        if not other:
+            return only
+        more = say("{other} more were of types that are first asked for later, and are not counted.", other=other)
+        return f"{only} {more}"
     if not through.cells:
         return ""
-    return (
-        f"{station} is not asked to find them. The list is for talking to the stations before it, and for what a look "
-        "at the incoming unit could catch."
+    return say(
+        "{station} is not asked to find them. The list is for talking to the stations before it, and for what a look "
+        "at the incoming unit could catch.",
+        station=station,
     )

@@ -70,9 +70,10 @@ class UsualWeeks:
     @property
     def words(self) -> str:
         """Return the weeks in words, with how many are left out and whether criteria changed since."""
-        out = self.period.weeks - len(self.mondays)
-        told = f"{len(self.mondays)} of the {self.period.name} ({out} with a signal left out)"
-        return (told if out else f"the {self.period.name}") + changed_words(self.changed)
+        kept, out = len(self.mondays), self.period.weeks - len(self.mondays)
+        whole = say("the {weeks}", weeks=self.period.name)
+        some = say("{kept} of the {weeks} ({out} with a signal left out)", kept=kept, weeks=self.period.name, out=out)
+        return (some if out else whole) + changed_words(self.changed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +94,10 @@ def watch_baseline(ask: Asking, week: Period) -> Period | TooLittle:
     first = ask.counts.first_week()
     have = max(0, (week.first - first).days // 7) if first else 0
     if first is None or have < LEAST_BASELINE_WEEKS:
-        reason = f"a baseline needs {LEAST_BASELINE_WEEKS} whole weeks before the week judged, the record has {have}"
+        least = LEAST_BASELINE_WEEKS
+        reason = say(
+            "a baseline needs {least} whole weeks before the week judged, the record has {have}", least=least, have=have
+        )
         return TooLittle("baseline", reason, have, LEAST_BASELINE_WEEKS)
     renewed = (have - LEAST_BASELINE_WEEKS) // WATCHED_WEEKS
     end = first + (LEAST_BASELINE_WEEKS + renewed * WATCHED_WEEKS) * WEEK
@@ -131,7 +135,10 @@ def weeks_left(
     taken = tuple(signals)
     kept = tuple(monday for monday in every if not any(one.first <= monday <= one.last for one in taken))
     if len(kept) < LEAST_WEEKS:
-        reason = f"a signal stood in {len(every) - len(kept)} of the {period.name}, which leaves too few to say"
+        stood = len(every) - len(kept)
+        reason = say(
+            "a signal stood in {some} of the {weeks}, which leaves too few to say", some=stood, weeks=period.name
+        )
         return TooLittle("usual range", reason, len(kept), LEAST_WEEKS)
     return UsualWeeks(period, kept, changed)
 
@@ -191,8 +198,9 @@ class UsualCategories:
     @property
     def words(self) -> str:
         """Return the baseline's weeks in words, and what is left out of them."""
-        out = " (weeks with a signal left out)" if self.apart else ""
-        return f"the {self.period.name}{out}{changed_words(self.changed)}"
+        weeks = self.period.name
+        apart = say("the {weeks} (weeks with a signal left out)", weeks=weeks)
+        return (apart if self.apart else say("the {weeks}", weeks=weeks)) + changed_words(self.changed)
 
     def base(self, labels: Sequence[str]) -> UsualBase | TooLittle:
         """Return the defects of these labels together in the weeks that their range rests on."""

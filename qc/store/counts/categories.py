@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 
 from qc.domain.counts import PRESENTED, CategoryCounts, Slice, StationTypes
 from qc.domain.plant import UNKNOWN, Plant
+from qc.domain.speaking import marked, say
 from qc.store.counts.narrowing import all_parts, parameters
 from qc.store.counts.spans import all_spans
 
@@ -51,7 +52,7 @@ SELECT t.type,
 HAVING sure > 0 OR guessed > 0
  ORDER BY t.type
 """
-UNITS = f"{PRESENTED} (each once, on the day on which the last of them did)"
+UNITS = marked("{units} (each once, on the day on which the last of them did)")
 
 Triple = tuple[int, int, int]
 NOTHING: Triple = (0, 0, 0)
@@ -83,7 +84,7 @@ def _category(what: str, totals: Mapping[str, Triple], minutes: Mapping[str, int
         tuple(minutes[label] for label in labels),
         tuple(totals[label] for label in labels),
         inspected,
-        UNITS,
+        say(UNITS, units=say(PRESENTED)),
     )
 
 

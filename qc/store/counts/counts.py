@@ -35,6 +35,7 @@ from qc.domain.passed_through import PassedThrough
 from qc.domain.plant import UNKNOWN, Plant
 from qc.domain.plant_rules import PlantRevisions
 from qc.domain.relook_counts import FalseCalls, RelookCounts
+from qc.domain.speaking import say
 from qc.domain.unit_record import Circle
 from qc.store.counts import (
     backlogs,
@@ -449,11 +450,15 @@ class Counts:
 
 def _exposed_words(station: str, basis: DayBasis, models: tuple[str, ...]) -> str:
     if not models:
-        return f"{PRESENTED}, in the week (no station of the build: every unit is exposed)"
-    built = f"whose build contains {station}"
+        return say("{units}, in the week (no station of the build: every unit is exposed)", units=say(PRESENTED))
     if basis == "found":
-        return f"units {built}, in the week in which the last end point of their build presented them"
-    return (
-        f"units {built} and that every end point has presented, in the week of their work at {station} (scan, or "
-        "lead-time rule)"
+        return say(
+            "units whose build contains {station}, in the week in which the last end point of their build presented "
+            "them",
+            station=station,
+        )
+    return say(
+        "units whose build contains {station} and that every end point has presented, in the week of their work at "
+        "{station} (scan, or lead-time rule)",
+        station=station,
     )

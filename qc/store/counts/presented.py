@@ -6,6 +6,7 @@ from datetime import date
 from typing import NamedTuple
 
 from qc.domain.counts import PRESENTED, FirstPassWeeks, Slice, WeekCounts
+from qc.domain.speaking import say
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import all_spans, day_week_spans, monday_of, weeks_of
 
@@ -55,8 +56,8 @@ class PresentedWeek(NamedTuple):
 def denominator_of(point: str) -> str:
     """Return in words which units a point's counts are of."""
     if point == LINE:
-        return f"{PRESENTED}, in the week in which the last of them did"
-    return f"units whose first presentation at {point} ended in the week"
+        return say("{units}, in the week in which the last of them did", units=say(PRESENTED))
+    return say("units whose first presentation at {point} ended in the week", point=point)
 
 
 def presented_weeks(

@@ -4,6 +4,7 @@ from datetime import date
 
 from flask import current_app
 
+from qc.domain.speaking import tongue
 from qc.reports.periods import monday_of
 from qc.reports.watch.signals import Signals
 from qc.web.house import House
@@ -13,13 +14,16 @@ from qc.web.pages.signals import reported
 _KEY = "qc.review_signals"
 KEPT = 8  # weeks that managers leaf through; each answer is small
 
-_State = tuple[date, date, int, str]
+_State = tuple[date, date, str, int, str]
 
 
 def week_signals(house: House, week: date) -> Signals:
-    """Return the signals of the week, kept for as long as neither the record nor the production day moves on."""
+    """Return the signals of the week, kept for as long as neither the record nor the production day moves on.
+
+    Each language has its own: sentences are among them.
+    """
     kept: dict[_State, Signals] = current_app.extensions.setdefault(_KEY, {})
-    state = (monday_of(week), today(house), *house.reads.chain())
+    state = (monday_of(week), today(house), tongue().tag, *house.reads.chain())
     answer = kept.get(state)
     if answer is None:
         answer = kept[state] = reported(house, week)

@@ -17,6 +17,7 @@ from qc.domain.origins import has_lead
 from qc.domain.people import Person
 from qc.domain.plant import Plant, Station
 from qc.domain.problems import Problem, Refused
+from qc.domain.speaking import marked, say
 from qc.reports.asking import Asking
 from qc.reports.stations.standing import last_whole, standing
 from qc.reports.stations.station import StationReport, station_report
@@ -37,10 +38,10 @@ from qc.web.pages.station_origins import station_origins
 NO_PAGE = ("unknown",)
 AT_ONCE = 6  # cards shown before the older ones are opened
 DONE = {
-    "confirm": "Confirmed: made here. It stands in your numbers as confirmed.",
-    "pass_on": "Passed on with your reason. The other station is asked now.",
-    "dispute": "Disputed with your reason. The quality manager settles it at the unit.",
-    "change": "Noted. It stands beside your trend from that day on.",
+    "confirm": marked("Confirmed: made here. It stands in your numbers as confirmed."),
+    "pass_on": marked("Passed on with your reason. The other station is asked now."),
+    "dispute": marked("Disputed with your reason. The quality manager settles it at the unit."),
+    "change": marked("Noted. It stands beside your trend from that day on."),
 }
 
 
@@ -79,8 +80,8 @@ def _on_the_line(house: House, unsettled: Mapping[str, Unsettled], here: str = "
 def _standing(signals: Sequence[Signal], waits: Unsettled | None) -> Place:
     lasting = [one for one in signals if not one.over]
     way = "more" if any(one.direction == "up" for one in lasting) else ""
-    moved = "more than usual" if way else "fewer than usual" if lasting else ""
-    return Place(way, ", ".join(filter(None, (moved, "waits for a word" if waits and waits.waiting else ""))))
+    moved = say("more than usual") if way else say("fewer than usual") if lasting else ""
+    return Place(way, ", ".join(filter(None, (moved, say("waits for a word") if waits and waits.waiting else ""))))
 
 
 def _unsettled(house: House) -> dict[str, Unsettled]:
@@ -95,7 +96,7 @@ def _waits(at: Unsettled | None) -> dict[str, int]:
 def show(station: str) -> tuple[str, int]:
     """Return a station's page for the week asked for, the last whole one by default."""
     allowed(station)
-    return page(station, done=DONE.get(request.args.get("done", ""), ""))
+    return page(station, done=say(DONE.get(request.args.get("done", ""), "")))
 
 
 @require_role("quality_manager", "station_lead")
@@ -110,7 +111,8 @@ def answer(station: str) -> Response | tuple[str, int]:
         body["station"] = station if given == "confirm" else request.form.get("station", "")
     kind = {"confirm": "origin_confirmed", "pass_on": "origin_passed_on", "dispute": "origin_disputed"}.get(given)
     if kind is None:
-        return page(station, refused="Choose made here, passed on or disputed. Nothing was changed.", status=400)
+        refused = say("Choose made here, passed on or disputed. Nothing was changed.")
+        return page(station, refused=refused, status=400)
     unit = request.form.get("unit", "")
     return _answered(station, given, act(the_house(), _person(), kind, unit, body))
 
@@ -209,10 +211,12 @@ def allowed(station: str) -> None:
     """Raise Refused: 404 for a station that has no page, 403 for a lead of another one."""
     house, person = the_house(), _person()
     if station not in {one.id for one in house.shown.stations.values() if one.kind not in NO_PAGE}:
-        raise Refused(Problem("not_found", f"There is no station {station[:40]!r} with a page of its own."), 404)
+        none = say("There is no station {station} with a page of its own.", station=repr(station[:40]))
+        raise Refused(Problem("not_found", none), 404)
     if not may_answer(person, station):
-        own = ", ".join(person.stations) or "no station"
-        raise Refused(Problem("not_allowed", f"{station} has its own lead. You answer for {own}."), 403)
+        own = ", ".join(person.stations) or say("no station")
+        told = say("{station} has its own lead. You answer for {own}.", station=station, own=own)
+        raise Refused(Problem("not_allowed", told), 403)
 
 
 def _person() -> Person:

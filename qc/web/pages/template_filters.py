@@ -16,7 +16,8 @@ from qc.domain.code_words import code_words
 from qc.domain.naming import Names, with_name
 from qc.domain.people import SERVER
 from qc.domain.plant_words import with_shown_names
-from qc.domain.speaking import told
+from qc.domain.said_weeks import week_words
+from qc.domain.speaking import marked, say, told
 from qc.domain.unit_record import Circle
 from qc.web.house import House, the_house
 from qc.web.pages.navigation import pages_of
@@ -24,12 +25,12 @@ from qc.web.pages.navigation import pages_of
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 CHANGES = {
-    "person": "New person",
-    "tool": "Tool or jig changed",
-    "part_batch": "New batch of parts or material",
-    "method": "Way of working changed",
-    "criteria": "Criteria changed",
-    "other": "Something else",
+    "person": marked("New person"),
+    "tool": marked("Tool or jig changed"),
+    "part_batch": marked("New batch of parts or material"),
+    "method": marked("Way of working changed"),
+    "criteria": marked("Criteria changed"),
+    "other": marked("Something else"),
 }
 
 
@@ -99,6 +100,7 @@ def register(pages: Blueprint, house: House) -> None:
     """Give every template of the application the plant and these ways of writing."""
     pages.add_app_template_filter(day_words, "day")
     pages.add_app_template_filter(clock_in(ZoneInfo(house.plant.time_zone)), "clock")
+    pages.add_app_template_filter(week_words, "week")
     pages.add_app_template_filter(words.decimal, "figure")
     pages.add_app_template_filter(figure_json, "figure_json")
     pages.add_app_template_filter(unbroken, "unbroken")
@@ -118,6 +120,6 @@ def register(pages: Blueprint, house: House) -> None:
         lambda: {
             "plant": house.shown,
             "pages_of": pages_of,
-            "change_words": lambda change: CHANGES.get(change, escape(change)),
+            "change_words": lambda change: say(CHANGES[change]) if change in CHANGES else escape(change),
         }
     )
