@@ -10,6 +10,7 @@ from flask import Flask, Response, render_template, request
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 
 from qc.domain.problems import Problem, Refused
+from qc.domain.speaking import marked, say
 from qc.store.folder.photos import PhotoBroken, WrongOffset
 from qc.store.intake.writer import StorageFailed, StorageFull, WriterClosed
 from qc.store.people.devices import DeviceRevoked, NotADevice
@@ -30,18 +31,18 @@ _RECORD_AWAY = (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_BU
 KEPT = "What you recorded is kept on the phone."
 
 _CODES = {
-    400: ("bad_request", "The request could not be read."),
-    401: ("sign_in_needed", "Sign in first, then send it again."),
-    403: ("not_allowed", "Your role may not do this."),
-    404: ("not_found", "There is nothing at this address."),
-    405: ("method_not_allowed", "This address does not take that method."),
-    406: ("not_acceptable", "This address cannot answer in that form."),
-    408: ("too_slow", "The request took too long to arrive; send it again."),
-    413: ("too_large", "The body is larger than this address takes; send it in smaller parts."),
-    414: ("too_large", "The address is too long."),
-    415: ("wrong_media_type", "The body is not of the media type that this address takes."),
-    416: ("range_not_met", "That part of the file does not exist."),
-    431: ("too_large", "The request's headers are too long."),
+    400: ("bad_request", marked("The request could not be read.")),
+    401: ("sign_in_needed", marked("Sign in first, then send it again.")),
+    403: ("not_allowed", marked("Your role may not do this.")),
+    404: ("not_found", marked("There is nothing at this address.")),
+    405: ("method_not_allowed", marked("This address does not take that method.")),
+    406: ("not_acceptable", marked("This address cannot answer in that form.")),
+    408: ("too_slow", marked("The request took too long to arrive; send it again.")),
+    413: ("too_large", marked("The body is larger than this address takes; send it in smaller parts.")),
+    414: ("too_large", marked("The address is too long.")),
+    415: ("wrong_media_type", marked("The body is not of the media type that this address takes.")),
+    416: ("range_not_met", marked("That part of the file does not exist.")),
+    431: ("too_large", marked("The request's headers are too long.")),
 }
 
 # What the rooms below raise, and the status and code it stands for.
@@ -121,11 +122,13 @@ def _http(error: HTTPException) -> Response:
     status = error.code or 500
     if error.response is not None and status < 400:  # a redirect is no fault
         return Response(error.response.response, status, error.response.headers)  # type: ignore[attr-defined]
-    code, words = _CODES.get(status, ("refused" if status < 500 else "server_fault", "The request was not taken."))
+    code, words = _CODES.get(
+        status, ("refused" if status < 500 else "server_fault", marked("The request was not taken."))
+    )
     headers = {name: value for name, value in error.get_headers() if name in ("Allow", "Retry-After")}
     if isinstance(error, RequestEntityTooLarge):
         headers["Connection"] = "close"  # what is still coming is not read
-    return answer(Problem(code, words), status, headers)
+    return answer(Problem(code, say(words)), status, headers)
 
 
 def _fault(error: Exception) -> Response:

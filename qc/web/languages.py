@@ -50,7 +50,7 @@ def page_language() -> str:
 
 def _speak() -> None:
     # Always, since the thread may have answered somebody else in another language before
-    speak(ENGLISH if is_api(request.path) or request.endpoint is None else tongue_of(str(get_locale())))
+    speak(ENGLISH if is_api(request.path) else tongue_of(str(get_locale())))
 
 
 @cache

@@ -14,8 +14,10 @@ from urllib.parse import quote
 
 from flask import Flask, Response, g, redirect, request
 
+from qc.domain.code_words import code_words
 from qc.domain.people import Person, Role
 from qc.domain.problems import Problem, Refused
+from qc.domain.speaking import say
 from qc.store.people.sign_ins import SignIn
 from qc.web.errors import is_api
 from qc.web.house import the_house
@@ -87,14 +89,15 @@ def require_role(*roles: Role, passphrase_first: bool = True) -> Callable[[View]
             if person is None:
                 return _to_sign_in()
             if roles and person.role not in roles:
-                may = ", ".join(role.replace("_", " ") for role in roles)
-                raise Refused(
-                    Problem("not_allowed", f"This page is for: {may}. You are {person.role.replace('_', ' ')}."), 403
-                )
+                may = ", ".join(code_words(role) for role in roles)
+                words = say("This page is for: {roles}. You are {role}.", roles=may, role=code_words(person.role))
+                raise Refused(Problem("not_allowed", words), 403)
             if passphrase_first and passphrase_needed():
                 if request.method in _SAFE:
                     return redirect("/own-secret", 303)
-                words = "Your role signs in with a passphrase: choose one first, under your code in the page's head."
+                words = say(
+                    "Your role signs in with a passphrase: choose one first, under your code in the page's head."
+                )
                 raise Refused(Problem("passphrase_needed", words), 403)
             return view(*args, **named)
 
@@ -169,7 +172,9 @@ def _give(response: Response, name: str, value: str, age: int | None) -> None:
 
 def _to_sign_in() -> Any:
     if request.method not in _SAFE:
-        raise Refused(Problem("sign_in_needed", "The sign-in has ended. Sign in again, then do it once more."), 401)
+        raise Refused(
+            Problem("sign_in_needed", say("The sign-in has ended. Sign in again, then do it once more.")), 401
+        )
     asked = request.full_path.rstrip("?")
     return redirect("/sign-in" if asked == "/" else f"/sign-in?next={quote(asked, safe='/')}", 303)
 
@@ -180,13 +185,14 @@ def _demand_own_form() -> None:
     if not _from_own_page():
         refuse(
             "foreign_form",
-            "The form was not sent from this server's own page. Open the page and send it again.",
+            say("The form was not sent from this server's own page. Open the page and send it again."),
             status=403,
         )
     sent = request.form.get("csrf_token", "") or request.headers.get("X-CSRF-Token", "")
     holder = _cookie()
     if not holder or not hmac.compare_digest(sent.encode(), _form_token(holder).encode()):
-        refuse("stale_form", "The page was open too long. Load it again, then send the form once more.", status=403)
+        words = say("The page was open too long. Load it again, then send the form once more.")
+        refuse("stale_form", words, status=403)
 
 
 def _from_own_page() -> bool:

@@ -3,6 +3,7 @@
 from flask import Blueprint, Response, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from qc.domain.speaking import say, say_many, told
 from qc.store.people.persons import DESK
 from qc.store.people.pins import PASSPHRASE_MOST, SignInBusy
 from qc.store.people.sign_ins import WrongSignIn
@@ -38,13 +39,17 @@ def sign_in() -> Response | AnyResponse:
     source = Source(address=request.remote_addr or "", browser=browser)
     try:
         if not 0 < len(secret) <= PASSPHRASE_MOST:
-            raise WrongSignIn("type the PIN or passphrase")
+            raise WrongSignIn(say("type the PIN or passphrase"))
         opened, token = house.sign_ins.open(code[:32], secret, DESK, "page", source=source)
     except WrongSignIn as wrong:
         return _form(onward, code, _sentence(wrong), 401)
     except TooManyTries as many:
         minutes = -(-many.seconds // 60)
-        words = f"Too many wrong tries. Wait {minutes} minute{'s' if minutes > 1 else ''}, then try again."
+        words = say_many(
+            "Too many wrong tries. Wait {number} minute, then try again.",
+            "Too many wrong tries. Wait {number} minutes, then try again.",
+            minutes,
+        )
         return _form(onward, code, words, 429)
     except SignInBusy as busy:
         return _form(onward, code, _sentence(busy), 503)
@@ -61,7 +66,7 @@ def sign_out() -> Response | AnyResponse:
 
 def _sentence(why: Exception) -> str:
     words = str(why)
-    return f"{words[:1].upper()}{words[1:]}."
+    return told(f"{words[:1].upper()}{words[1:]}.")
 
 
 def _form(onward: str, code: str = "", wrong: str = "", status: int = 200) -> Response:

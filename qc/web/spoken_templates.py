@@ -24,7 +24,7 @@ _PIECE = re.compile(
     re.DOTALL,
 )
 _SPOKEN = re.compile(
-    r'(?P<before>\s(?:aria-label|aria-description|alt|placeholder|title|data-words)=")'
+    r'(?P<before>\s(?:aria-label|aria-description|alt|placeholder|title|data-words|data-head)=")'
     rf'(?P<text>(?:{_STATEMENT}|{_EXPRESSION}|[^"{{]|\{{)*)(?=")',
     re.DOTALL,
 )

@@ -39,6 +39,7 @@ SOURCES = [
     ("<p>&nbsp;{{ n }}&middot;</p>", []),
     ('<input placeholder="Last {{ n }} figures" name="unit" title="{{ who }}">', ["Last {0} figures"]),
     ('<p class="wide">{# no word of this #}Own</p>', ["Own"]),
+    ('<td data-head="Found on" data-sort="Found on">{{ n }}</td>', ["Found on"]),
     ("<script>const words = 1 < 2;</script><style>p { color: red }</style>", []),
     ("<p>{{ '>' }} here {{ \"a > b\" }}</p>", ["{0} here {1}"]),
     ("<p>a {brace} of its own {{ n }}</p>", ["a {{brace}} of its own {0}"]),

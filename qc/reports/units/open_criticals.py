@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from qc.domain.speaking import say_many
 from qc.reports.asking import Asking
-from qc.reports.wording import counted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,4 +39,4 @@ def open_criticals(ask: Asking) -> tuple[OpenCritical, ...]:
 
 def open_words(lines: Sequence[OpenCritical]) -> str:
     """Return "1 critical is open." or "3 criticals are open."."""
-    return f"{counted(len(lines), 'critical')} {'is' if len(lines) == 1 else 'are'} open."
+    return say_many("{number} critical is open.", "{number} criticals are open.", len(lines))

@@ -5,9 +5,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from qc.domain.people import Person
+from qc.domain.speaking import marked, say, told
 from qc.web.desk import author
 from qc.web.house import House
 from qc.web.pages.page_counts import count_anew
+from qc.web.pages.template_filters import as_told
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,8 +28,11 @@ def act(house: House, person: Person, kind: str, unit: str | None, body: Mapping
     if verdict.verdict == "applied":
         return Act(True, "", 303)
     if verdict.verdict == "refused":
-        return Act(False, f"Not done: {sentence(verdict.reason)} Nothing was changed.", _status(verdict.code))
-    return Act(False, f"Kept, not in effect ({verdict.verdict}): {sentence(verdict.reason)}", 409)
+        return Act(
+            False, say("Not done: {why} Nothing was changed.", why=sentence(verdict.reason)), _status(verdict.code)
+        )
+    words = say("Kept, not in effect ({verdict}): {why}", verdict=told(verdict.verdict), why=sentence(verdict.reason))
+    return Act(False, words, 409)
 
 
 _STATUS = {
@@ -45,27 +50,28 @@ def _status(code: str) -> int:
 
 # How the page calls what the record calls by its field's name.
 FIELDS = {
-    "body.reason": "The reason",
-    "body.what": "What changed",
-    "body.from_day": "The day",
-    "body.change": "The kind of change",
-    "body.station": "The station",
-    "body.defect": "The defect",
-    "body.type": "The type",
-    "body.direction": "The direction",
-    "body.until": "The last day",
-    "body.mute": "The mute",
-    "body.person": "The code",
-    "body.name": "The name",
-    "body.role": "The role",
-    "body.stations": "The stations",
-    "unit": "The unit",
+    "body.reason": marked("The reason"),
+    "body.what": marked("What changed"),
+    "body.from_day": marked("The day"),
+    "body.change": marked("The kind of change"),
+    "body.station": marked("The station"),
+    "body.defect": marked("The defect"),
+    "body.type": marked("The type"),
+    "body.direction": marked("The direction"),
+    "body.until": marked("The last day"),
+    "body.mute": marked("The mute"),
+    "body.person": marked("The code"),
+    "body.name": marked("The name"),
+    "body.role": marked("The role"),
+    "body.stations": marked("The stations"),
+    "unit": marked("The unit"),
 }
 
 
 def sentence(words: str) -> str:
     """Return why the record does not allow something as a sentence, with fields called as on the pages."""
-    text = words.strip() or "the record does not allow it"
+    text = words.strip() or say("the record does not allow it")
     field, _, rest = text.partition(" ")
-    text = f"{FIELDS.get(field.rstrip(':'), field)} {rest}".strip()
+    named = FIELDS.get(field.rstrip(":"))
+    text = as_told(text) if named is None else f"{say(named)} {as_told(rest)}".strip()
     return text if text.endswith(".") else f"{text}."

@@ -5,12 +5,15 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from qc.domain.mail_plan import ADDRESS_MOST, KINDS, WRITTEN_FOR, MailKind, address_fault
 from qc.domain.people import Person
+from qc.domain.speaking import marked, say, told
 from qc.store.people.mail import Wish, keep_wish, sends, wishes
 from qc.web.house import the_house
 from qc.web.page_session import current_person, require_role
 
 SHOWN = 7  # mails of the last fortnight
-NOWHERE = "This plant's server sends no mail, so there was nothing to ask for. The administrator names a mail server."
+NOWHERE = marked(
+    "This plant's server sends no mail, so there was nothing to ask for. The administrator names a mail server."
+)
 
 
 @require_role(*WRITTEN_FOR)
@@ -24,11 +27,13 @@ def ask() -> Response | AnyResponse:
     """Keep what the person asks for, or forget their address where they ask for nothing."""
     house, person = the_house(), _person()
     if house.plant.mail is None:
-        return _page(NOWHERE, 409)
+        return _page(say(NOWHERE), 409)
     address = request.form.get("to", "").strip()
     kinds = tuple(kind for kind in KINDS if request.form.get(kind) == "yes")
     if kinds and (why := address_fault(address, house.plant.mail.domains)):
-        return _page(f"The address {why}. Nothing was changed.", 400, entered=(address[:ADDRESS_MOST], kinds))
+        return _page(
+            say("The address {why}. Nothing was changed.", why=told(why)), 400, entered=(address[:ADDRESS_MOST], kinds)
+        )
     house.journal.write(lambda conn: keep_wish(conn, person.code, address, kinds, house.clock()))
     return redirect("/own-mail?done=1", 303)
 

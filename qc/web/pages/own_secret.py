@@ -4,6 +4,7 @@ from flask import Response, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from qc.domain.people import PASSPHRASE_ROLES
+from qc.domain.speaking import say
 from qc.store.people.persons import NotTold, WeakSecret
 from qc.store.people.pins import PASSPHRASE_LEAST, PASSPHRASE_MOST, PIN_LEAST, PIN_MOST, SignInBusy
 from qc.store.people.sign_ins import WrongSignIn
@@ -28,9 +29,9 @@ def change() -> Response | AnyResponse:
     house = the_house()
     old, new, again = (request.form.get(name, "") for name in ("secret", "new", "again"))
     if not 0 < len(old) <= PASSPHRASE_MOST:
-        return _page("Type the PIN or passphrase that you have now.", 400)
+        return _page(say("Type the PIN or passphrase that you have now."), 400)
     if new != again:
-        return _page("The new one was typed in two ways; nothing was changed. Type it twice the same.", 400)
+        return _page(say("The new one was typed in two ways; nothing was changed. Type it twice the same."), 400)
     browser = house.people.pins.browser_of(page_session.browser_mark())
     source = Source(address=request.remote_addr or "", browser=browser)
     try:
@@ -42,7 +43,9 @@ def change() -> Response | AnyResponse:
     except NotTold as no:
         return _page(sentence(str(no)), 409)
     except (TooManyTries, SignInBusy) as later:
-        return _page(f"{sentence(str(later))} Nothing was changed.", 429 if isinstance(later, TooManyTries) else 503)
+        return _page(
+            say("{why} Nothing was changed.", why=sentence(str(later))), 429 if isinstance(later, TooManyTries) else 503
+        )
     return redirect("/own-secret?done=1", 303)
 
 
@@ -50,10 +53,14 @@ def _page(wrong: str = "", status: int = 200, done: bool = False) -> Response:
     person = page_session.current_person()
     assert person is not None, "require_role lets nobody else through"
     asks = (
-        f"Your role signs in with a passphrase: {PASSPHRASE_LEAST} characters or more, several words."
+        say("Your role signs in with a passphrase: {least} characters or more, several words.", least=PASSPHRASE_LEAST)
         if person.role in PASSPHRASE_ROLES
-        else f"A PIN has {PIN_LEAST} to {PIN_MOST} figures, no run and no repeat; a passphrase has {PASSPHRASE_LEAST} "
-        "characters or more."
+        else say(
+            "A PIN has {least} to {most} figures, no run and no repeat; a passphrase has {long} characters or more.",
+            least=PIN_LEAST,
+            most=PIN_MOST,
+            long=PASSPHRASE_LEAST,
+        )
     )
     given = the_house().people.secret_set(person.code)
     told = {"wrong": wrong, "done": done, "asks": asks, "given": given, "most": PASSPHRASE_MOST}

@@ -7,6 +7,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import orjson
+from babel.dates import format_date
 from flask import Blueprint
 from markupsafe import Markup, escape
 
@@ -17,13 +18,14 @@ from qc.domain.naming import Names, with_name
 from qc.domain.people import SERVER
 from qc.domain.plant_words import with_shown_names
 from qc.domain.said_weeks import week_words
-from qc.domain.speaking import marked, say, told
+from qc.domain.speaking import marked, say, told, tongue
 from qc.domain.unit_record import Circle
 from qc.web.house import House, the_house
 from qc.web.pages.navigation import pages_of
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_DAYS = {"de": "EEE d. MMM y"}  # by language, in the patterns of Unicode's LDML; English is written here
 CHANGES = {
     "person": marked("New person"),
     "tool": marked("Tool or jig changed"),
@@ -35,7 +37,9 @@ CHANGES = {
 
 
 def day_words(day: date) -> str:
-    """Return a day as "Thu 5 Mar 2026"."""
+    """Return a day in the language spoken: "Thu 5 Mar 2026", "Do. 5. März 2026"."""
+    if (pattern := _DAYS.get(tongue().tag)) is not None:
+        return format_date(day, pattern, locale=tongue().tag)
     return f"{DAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]} {day.year}"
 
 
@@ -93,7 +97,7 @@ def begun(text: str) -> str:
 
 def setter(by: str) -> str:
     """Return who gave a PIN or passphrase, by code or as the server's console; "nobody" for ""."""
-    return "the server's console" if by == SERVER else by or "nobody"
+    return say("the server's console") if by == SERVER else by or say("nobody")
 
 
 def register(pages: Blueprint, house: House) -> None:

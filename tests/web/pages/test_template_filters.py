@@ -7,6 +7,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from qc.domain.naming import Names
+from qc.domain.speaking import spoken
+from qc.web.languages import tongue_of
 from qc.web.pages.navigation import pages_of
 from qc.web.pages.template_filters import clock_in, day_words, figure_json, unbroken
 from tests.web.plant_server import CAST, invented_plant
@@ -64,3 +66,18 @@ def test_the_head_offers_nobody_a_page_that_refuses_them(server, role):
 
     for link in links:
         assert page.get(link.href).status_code in (200, 303), link.href
+
+
+@pytest.mark.parametrize(
+    ("day", "german"),
+    [
+        (date(2026, 3, 5), "Do. 5. März 2026"),
+        (date(2026, 9, 27), "So. 27. Sept. 2026"),
+        (date(2025, 5, 1), "Do. 1. Mai 2025"),
+    ],
+)
+def test_a_day_is_written_in_the_language_spoken(day, german):
+    """The names are the CLDR's for German, abbreviated (from memory)."""
+    with spoken(tongue_of("de")):
+        assert day_words(day) == german
+    assert day_words(day).startswith(("Thu", "Sun"))
