@@ -13,9 +13,7 @@ from tests.web.spoken import sentences
 # Rooms whose words are not all in the catalogues yet, so that no page offers another language than English.
 UNSPOKEN = (
     "web/templates/backlog/",
-    "web/templates/help/",
     "web/templates/inspectors/",
-    "web/templates/legend/",
     "web/templates/passed/",
     "web/templates/people/own_",
     "web/templates/plan/",
@@ -29,10 +27,8 @@ UNSPOKEN = (
     "web/pages/baseline_asked.py",
     "web/pages/changes.py",
     "web/pages/filters.py",
-    "web/pages/handbook.py",
     "web/pages/handed_files.py",
     "web/pages/inspectors.py",
-    "web/pages/legend.py",
     "web/pages/passed.py",
     "web/pages/plan.py",
     "web/pages/plant_tables.py",

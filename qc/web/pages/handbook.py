@@ -14,27 +14,29 @@ from markupsafe import Markup
 from qc.assets import folder
 from qc.domain.languages import LANGUAGES
 from qc.domain.people import Person, Role
+from qc.domain.speaking import marked, say
+from qc.domain.speaking import tongue as spoken_now
 from qc.store.people.languages import language_of
 from qc.web.house import the_house
 from qc.web.page_session import current_person, require_role
 
 PAGES: dict[str, str] = {
-    "inspector": "Inspector",
-    "tester": "Test bay",
-    "repairer": "Repairer",
-    "lead": "Station lead",
-    "manager": "Quality manager",
-    "planner": "Planner",
-    "dispatch": "Dispatch",
-    "administrator": "Administrator",
-    "screens": "Pages for everybody",
-    "reading-the-review": "Reading the review",
-    "server-down": "When the server is down",
-    "phone-lost": "When a phone is lost",
-    "starting": "Starting a plant",
-    "commands": "Commands",
-    "settings": "Settings",
-    "auditor": "For an auditor",
+    "inspector": marked("Inspector"),
+    "tester": marked("Test bay"),
+    "repairer": marked("Repairer"),
+    "lead": marked("Station lead"),
+    "manager": marked("Quality manager"),
+    "planner": marked("Planner"),
+    "dispatch": marked("Dispatch"),
+    "administrator": marked("Administrator"),
+    "screens": marked("Pages for everybody"),
+    "reading-the-review": marked("Reading the review"),
+    "server-down": marked("When the server is down"),
+    "phone-lost": marked("When a phone is lost"),
+    "starting": marked("Starting a plant"),
+    "commands": marked("Commands"),
+    "settings": marked("Settings"),
+    "auditor": marked("For an auditor"),
 }
 OPEN = ("server-down", "phone-lost")  # who cannot sign in needs these; they hold nothing of the plant
 OF_ROLE: dict[Role, str] = {
@@ -112,7 +114,7 @@ PARAGRAPHS: dict[str, str] = {
 @require_role()
 def index() -> str:
     """Return the list of pages, the person's own first."""
-    return _shown("help/index.html", "", "The handbook")
+    return _shown("help/index.html", "", marked("The handbook"))
 
 
 @require_role()
@@ -139,10 +141,10 @@ def _page(page: str, title: str) -> str:
 def _shown(template: str, page: str, title: str) -> str:
     person: Person | None = current_person()
     own = OF_ROLE[person.role] if person else ""
-    shown = [(slug, name) for slug, name in PAGES.items() if slug != page and (person or slug in OPEN)]
-    tongue = _tongue(page, person) if page else "en"
+    shown = [(slug, say(name)) for slug, name in PAGES.items() if slug != page and (person or slug in OPEN)]
+    tongue = _tongue(page, person) if page else spoken_now().tag
     told = text(page, tongue) if page else ""
-    return render_template(template, title=title, own=own, others=shown, text=told, tongue=tongue)
+    return render_template(template, title=say(title), own=own, others=shown, text=told, tongue=tongue)
 
 
 def _tongue(page: str, person: Person | None) -> str:

@@ -10,6 +10,7 @@ from qc.charts.pages.legend import bars_example, look_keys, sparks_example, week
 from qc.domain.line_map import line_map
 from qc.domain.people import Person
 from qc.domain.plant import Plant, View, Zone
+from qc.domain.speaking import marked, say
 from qc.reports.units.open_criticals import OpenCritical
 from qc.reports.units.time_line import Moment, Sign
 from qc.reports.week.glance import GlanceLine
@@ -19,56 +20,56 @@ from qc.web.pages.station import Place, stations_of
 from qc.web.pages.unit import Drawing
 
 SIZES = (
-    ("1", "hints, keys, a table's small words"),
-    ("2", "a table, a sentence at a desk"),
-    ("3", "running text on a phone"),
-    ("4", "a value, the head of a section"),
-    ("5", "a page's name, a count that stands alone"),
+    ("1", marked("hints, keys, a table's small words")),
+    ("2", marked("a table, a sentence at a desk")),
+    ("3", marked("running text on a phone")),
+    ("4", marked("a value, the head of a section")),
+    ("5", marked("a page's name, a count that stands alone")),
 )
 GAPS = (
-    ("1", "within a word and its sign"),
-    ("2", "between lines of one thing"),
-    ("3", "between things of one row"),
-    ("4", "round a block, from a page's edge"),
-    ("5", "between parts of a section"),
-    ("6", "between sections"),
+    ("1", marked("within a word and its sign")),
+    ("2", marked("between lines of one thing")),
+    ("3", marked("between things of one row")),
+    ("4", marked("round a block, from a page's edge")),
+    ("5", marked("between parts of a section")),
+    ("6", marked("between sections")),
 )
 SEVERITIES = (
-    ("critical", "may hurt somebody: the unit stays; it is listed by number, never in a rate"),
-    ("major", "a customer sees it or it stops a function"),
-    ("minor", "small, and put right all the same"),
+    ("critical", marked("may hurt somebody: the unit stays; it is listed by number, never in a rate")),
+    ("major", marked("a customer sees it or it stops a function")),
+    ("minor", marked("small, and put right all the same")),
 )
 STATES = (
-    ("open", "nobody has repaired it, or it asks for a look"),
-    ("repaired", "waits for somebody else to look again"),
-    ("closed", "repaired and accepted by another person"),
-    ("withdrawn", "not a defect, or a second record of one"),
-    ("cancelled", "a unit that is not built on; in no list of work, never released so"),
-    ("passed", "a test within its limits"),
-    ("failed", "a test outside its limits"),
-    ("voided", "a test that a later repair has undone"),
-    ("not_tested", "a blank, never a pass"),
-    ("released", "somebody has signed for it, against what stands beside"),
-    ("hold", "may not leave"),
-    ("alarm", "something arrived after the release"),
-    ("in_rework", "any other word of state has the open ring"),
+    ("open", marked("nobody has repaired it, or it asks for a look")),
+    ("repaired", marked("waits for somebody else to look again")),
+    ("closed", marked("repaired and accepted by another person")),
+    ("withdrawn", marked("not a defect, or a second record of one")),
+    ("cancelled", marked("a unit that is not built on; in no list of work, never released so")),
+    ("passed", marked("a test within its limits")),
+    ("failed", marked("a test outside its limits")),
+    ("voided", marked("a test that a later repair has undone")),
+    ("not_tested", marked("a blank, never a pass")),
+    ("released", marked("somebody has signed for it, against what stands beside")),
+    ("hold", marked("may not leave")),
+    ("alarm", marked("something arrived after the release")),
+    ("in_rework", marked("any other word of state has the open ring")),
 )
 NOTICES = (
-    ("alarm", "Stop: somebody may be hurt, or what you did was refused. Nothing that you typed is lost."),
-    ("heed", "Read this before the numbers below."),
-    ("done", "What you did is in the record."),
-    ("plain", "A fact that stands apart from the text."),
+    ("alarm", marked("Stop: somebody may be hurt, or what you did was refused. Nothing that you typed is lost.")),
+    ("heed", marked("Read this before the numbers below.")),
+    ("done", marked("What you did is in the record.")),
+    ("plain", marked("A fact that stands apart from the text.")),
 )
 SIGNS: tuple[tuple[Sign, str], ...] = (
-    ("line", "passed a station"),
-    ("look", "an inspection, the first of which counts in rates"),
-    ("defect", "a defect was recorded"),
-    ("repair", "a repair was done"),
-    ("back", "a re-check failed: open again"),
-    ("closed", "a re-check was accepted"),
-    ("test", "tests were recorded"),
-    ("released", "somebody signed the release"),
-    ("cancelled", "taken off the plan, with a reason"),
+    ("line", marked("passed a station")),
+    ("look", marked("an inspection, the first of which counts in rates")),
+    ("defect", marked("a defect was recorded")),
+    ("repair", marked("a repair was done")),
+    ("back", marked("a re-check failed: open again")),
+    ("closed", marked("a re-check was accepted")),
+    ("test", marked("tests were recorded")),
+    ("released", marked("somebody signed the release")),
+    ("cancelled", marked("taken off the plan, with a reason")),
 )
 LEADS_AND_MANAGER = ("station_lead", "quality_manager")  # who may open a station's page
 EXAMPLE_MS = 1_770_000_000_000
@@ -92,11 +93,11 @@ def show() -> str:
         weeks=weeks_example(),
         bars=bars_example(),
         questions=[
-            (_question("A question", "12 against 5", "It has moved since week 9.", heed=True), spark),
-            (_question("Another", "as usual", "Nothing here asks for a look.", heed=False), bars),
+            (_question(say("A question"), say("12 against 5"), say("It has moved since week 9."), heed=True), spark),
+            (_question(say("Another"), say("as usual"), say("Nothing here asks for a look."), heed=False), bars),
         ],
         open_criticals=[_open_critical()],
-        moments=[Moment(EXAMPLE_MS + at * 3_600_000, "", words, sign) for at, (sign, words) in enumerate(SIGNS)],
+        moments=[Moment(EXAMPLE_MS + at * 3_600_000, "", say(words), sign) for at, (sign, words) in enumerate(SIGNS)],
         **_of_the_plant(plant, person),
     )
 
@@ -109,10 +110,10 @@ def _open_critical() -> OpenCritical:
     """Return a critical of no record; unit: "" leads nowhere."""
     return OpenCritical(
         unit="",
-        shop_number="Unit 1",
-        what="a critical defect",
+        shop_number=say("Unit 1"),
+        what=say("a critical defect"),
         found_day=date(2026, 3, 2),
-        point="the end of the line",
+        point=say("the end of the line"),
         state="open",
         origins=(),
     )
@@ -129,7 +130,7 @@ def _of_the_plant(plant: Plant, person: Person) -> dict[str, object]:
         "map": mapped,
         "open_to": [one.id for one in stations_of(person, plant)] if person.role in LEADS_AND_MANAGER else [],
         "here": "",
-        "standings": {first: Place("more", "more than usual, waits for a word")},
+        "standings": {first: Place("more", say("more than usual, waits for a word"))},
         "cautions": list(plant.cautions.values())[:3],
     }
 
