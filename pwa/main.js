@@ -6,6 +6,7 @@ import { html } from "./lib/html.js";
 import { t } from "./lib/language.js";
 import { speakHere } from "./lib/spoken.js";
 import { askToKeep, freeBytes, isServed, watchWorker } from "./lib/platform.js";
+import { has, rolesOf } from "./lib/roles.js";
 import { address, match } from "./lib/router.js";
 import { opensOn, present } from "./lib/session.js";
 import { tapGuard, touchableAt, touchablesNear, whatIs } from "./lib/second-tap.js";
@@ -152,7 +153,8 @@ function context() {
     sees,
     now: () => serverNow(app),
     may_record: !!session && app.worker.active,
-    may: (kind) => !!session && app.worker.active && (app.plant?.roles?.[kind]?.includes(session.person.role) ?? true),
+    may: (kind) =>
+      !!session && app.worker.active && has(session.person, ...(app.plant?.roles?.[kind] ?? rolesOf(session.person))),
   };
 }
 

@@ -4,6 +4,7 @@
 
 import { dayOf } from "./clock.js";
 import { number, t } from "./language.js";
+import { rolesOf } from "./roles.js";
 
 /** @import {Person, Plant, Station, Test, Type, UnitView, View, Zone} from "./shapes" */
 
@@ -264,7 +265,7 @@ const KIND_OF_PLACE = {
 };
 
 /**
- * Where this person finds things when no inspection says it: their own station, else the place of their work, the one
+ * Where this person finds things when no inspection says it: their own station and the places of their work, the one
  * they were at last first; "" where the plant has none.
  * @param {Plant} plant
  * @param {Person} person
@@ -274,7 +275,8 @@ const KIND_OF_PLACE = {
 export function ownPoint(plant, person, last, now) {
   const places = placesOf(plant, now);
   const theirs = places.filter((place) => person.stations.includes(place.id));
-  const usual = theirs.length ? theirs : places.filter((place) => place.kind === KIND_OF_PLACE[person.role]);
+  const ofWork = rolesOf(person).flatMap((role) => places.filter((place) => place.kind === KIND_OF_PLACE[role]));
+  const usual = [...new Set([...theirs, ...ofWork])];
   return (
     (usual.findLast((place) => place.id === last.at(-1)) ?? usual.find((place) => place.final) ?? usual[0])?.id ?? ""
   );

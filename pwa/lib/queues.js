@@ -2,6 +2,7 @@
 
 import { inHandBy, openList } from "./fold.js";
 import { inWords, t } from "./language.js";
+import { rolesOf } from "./roles.js";
 
 /** @import {Defect, Person, UnitView} from "./shapes" */
 
@@ -56,6 +57,8 @@ const BY_ROLE = {
   quality_manager: [mine, leave],
   station_lead: [word],
 };
+// With several roles the work of each stands in this order, which is each one's own too.
+const ORDER = [mine, failed, word, test, again, inspect, repair, leave];
 const REST = /** @type {Record<string, string>} */ (
   inWords({
     dispatch: "May not leave yet",
@@ -78,23 +81,30 @@ function blockedBy(unit, ...codes) {
   return unit.blockers.some((each) => codes.includes(each.code));
 }
 
+/** @param {Person} me */
+function queuesFor(me) {
+  const own = rolesOf(me).flatMap((role) => BY_ROLE[role] ?? [mine]);
+  return ORDER.filter((queue) => own.includes(queue));
+}
+
 /** @param {UnitView} unit */
 function oldest(unit) {
   return Math.min(...openList(unit).map((each) => each.found_ms), Infinity);
 }
 
 /**
- * Each unit once, in the first queue of the role that it belongs to; in a queue by place on the line, then the longest
+ * Each unit once, in the first queue of their roles that it belongs to; in a queue by place on the line, then the longest
  * open first.
  * @param {UnitView[]} units
  * @param {Person} me
  * @returns {Queue[]}  without empty ones
  */
 export function queuesOf(units, me) {
-  const queues = [[t`Alarm`, (/** @type {UnitView} */ unit) => !!unit.alarm], ...(BY_ROLE[me.role] ?? [mine])];
+  const queues = [[t`Alarm`, (/** @type {UnitView} */ unit) => !!unit.alarm], ...queuesFor(me)];
+  const rest = rolesOf(me).map((role) => REST[role]);
   /** @type {Set<UnitView>} */
   const taken = new Set();
-  const made = [...queues, [REST[me.role] ?? t`Others in work`, () => true]].map(([title, belongs]) => {
+  const made = [...queues, [rest.find((title) => title) ?? t`Others in work`, () => true]].map(([title, belongs]) => {
     const own = units.filter((unit) => !taken.has(unit) && /** @type {Belongs} */ (belongs)(unit, me));
     own.forEach((unit) => taken.add(unit));
     own.sort(

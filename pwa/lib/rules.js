@@ -3,10 +3,11 @@
 import { openList } from "./fold.js";
 import { t } from "./language.js";
 import { typeOf } from "./plant.js";
+import { MANAGER, has } from "./roles.js";
 
 /** @import {Context, Defect, Plant, Severity, UnitView} from "./shapes" */
+/** @import {InRoles} from "./roles.js" */
 
-export const MANAGER = "quality_manager";
 const ALL = /** @type {Severity[]} */ (["critical", "major", "minor"]);
 
 /**
@@ -14,12 +15,12 @@ const ALL = /** @type {Severity[]} */ (["critical", "major", "minor"]);
  * @param {Plant} plant
  * @param {string} type
  * @param {Severity | null} now
- * @param {string} role
+ * @param {InRoles} me
  * @param {boolean} retyped  whether its type is changed
  */
-export function severitiesFor(plant, type, now, role, retyped) {
+export function severitiesFor(plant, type, now, me, retyped) {
   const isHeld = now === "critical" || ((now === null || retyped) && typeOf(plant, type)?.severity === "critical");
-  return isHeld && role !== MANAGER ? ALL.slice(0, 1) : ALL;
+  return isHeld && !has(me, MANAGER) ? ALL.slice(0, 1) : ALL;
 }
 
 /**
@@ -39,20 +40,29 @@ export function severityKeys(plant, severities) {
  * What a defect can be a duplicate of: for a critical, by anybody but the manager, another critical only.
  * @param {UnitView} unit
  * @param {Defect} defect
- * @param {string} role
+ * @param {InRoles} me
  */
-export function twinsFor(unit, defect, role) {
+export function twinsFor(unit, defect, me) {
   const others = openList(unit).filter((each) => each.id !== defect.id);
-  return isHeldCritical(defect, role) ? others.filter((each) => each.severity === "critical") : others;
+  return isHeldCritical(defect, me) ? others.filter((each) => each.severity === "critical") : others;
 }
 
 /**
- * Whether a defect is a critical that this role cannot withdraw as none.
+ * Whether a defect is a critical that this person cannot withdraw as none.
  * @param {Defect} defect
- * @param {string} role
+ * @param {InRoles} me
  */
-export function isHeldCritical(defect, role) {
-  return defect.severity === "critical" && role !== MANAGER;
+export function isHeldCritical(defect, me) {
+  return defect.severity === "critical" && (!has(me, MANAGER) || repairedBy(defect, me));
+}
+
+/**
+ * Whether somebody repaired it themselves, so that another looks again or decides.
+ * @param {Defect} defect
+ * @param {InRoles} me
+ */
+function repairedBy(defect, me) {
+  return !!defect.repaired_by && defect.repaired_by === me?.code;
 }
 
 /**
@@ -62,7 +72,9 @@ export function isHeldCritical(defect, role) {
  * @param {Defect} defect
  */
 export function withdrawalBar({ session }, unit, defect) {
-  const role = session?.person.role ?? "";
-  if (!isHeldCritical(defect, role) || twinsFor(unit, defect, role).length) return "";
-  return t`Only the quality manager withdraws a critical: ask at the line.`;
+  const me = session?.person;
+  if (!isHeldCritical(defect, me) || twinsFor(unit, defect, me).length) return "";
+  return has(me, MANAGER)
+    ? t`You repaired this critical: another quality manager withdraws it.`
+    : t`Only the quality manager withdraws a critical: ask at the line.`;
 }

@@ -1,5 +1,6 @@
 /** Who is signed in on this phone: a sign-in at the server, which lasts a shift, offline too. */
 
+import { rolesOf } from "./roles.js";
 import { putSettings } from "./settings.js";
 
 /** @import {Session, Settings} from "./shapes" */
@@ -23,11 +24,11 @@ export function present(settings) {
 }
 
 /**
- * The screen that the app opens on: who answers for stations works at one.
+ * The screen that the app opens on: whoever answers for stations before all else works at one.
  * @param {Session | null} session
  */
 export function opensOn(session) {
-  return session?.person.stations.length ? "station" : "units";
+  return rolesOf(session?.person)[0] === "station_lead" ? "station" : "units";
 }
 
 /**

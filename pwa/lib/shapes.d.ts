@@ -152,7 +152,7 @@ export type Draft = {
 
 // ---- people and settings
 
-export type Person = { code: string; name: string; role: string; stations: string[] };
+export type Person = { code: string; name: string; role: string; also?: string[]; stations: string[] };
 /** What signs one record: the key, and the server's certificate that the PIN was given for it. */
 export type Seal = { key: CryptoKey; certificate: string };
 /** A person's key on this phone, and the server's certificate of it; key_id: the server's key that certified. */
@@ -178,7 +178,7 @@ export type Settings = {
   targets: "standard" | "glove"; theme: "light" | "dark"; zones_as: "drawing" | "list"; hand: "right" | "left"; told_by: "eye" | "buzz" | "tone";
   language: string; languages: Record<string, { tag: string; told: boolean }>;
   circles: Record<string, Circle>; secrets_told: Record<string, number>; cautions_seen: Record<string, string[]>; instruments: Record<string, string>;
-  people: { code: string; name: string; role: string }[]; used_by: string[];
+  people: { code: string; name: string; role: string; also?: string[] }[]; used_by: string[];
   lost: { device: string; install_epoch: string; seq: number; server_seq: number | null } | null;
   forms: Record<string, { person: string; at_ms: number; view: Record<string, any> }>;
 };

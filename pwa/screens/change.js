@@ -31,13 +31,7 @@ export const correctScreen = {
       note: defect.note,
       ...view.changes,
     };
-    const severities = severitiesFor(
-      app.plant,
-      now.type,
-      defect.severity,
-      session?.person.role ?? "",
-      now.type !== defect.type,
-    );
+    const severities = severitiesFor(app.plant, now.type, defect.severity, session?.person, now.type !== defect.type);
     if (!severities.includes(now.severity)) Object.assign(now, gravest(app.plant, severities));
     return {
       title: t`Correct`,
@@ -126,7 +120,7 @@ export const correctScreen = {
         app.plant,
         type,
         here.defect.severity,
-        session?.person.role ?? "",
+        session?.person,
         type !== here.defect.type,
       );
       if (!severities.includes(wanted.severity ?? here.defect.severity))
@@ -164,13 +158,13 @@ export const withdrawScreen = {
     const { app, view, address, params, session } = context;
     if (!here || !app.plant) return gone(context);
     const { unit, defect } = here;
-    const role = session?.person.role ?? "";
+    const me = session?.person;
     const bar = withdrawalBar(context, unit, defect);
     if (bar) return gone(context, bar);
-    const held = isHeldCritical(defect, role);
+    const held = isHeldCritical(defect, me);
     if (held) view.why = "duplicate";
     view.why ??= "not_a_defect";
-    const others = twinsFor(unit, defect, role);
+    const others = twinsFor(unit, defect, me);
     return {
       title: t`Withdraw`,
       body: html`<p class="value">${typeOf(app.plant, defect.type)?.name ?? defect.type}</p>

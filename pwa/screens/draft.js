@@ -8,8 +8,9 @@ import { inWords, t } from "../lib/language.js";
 import { settle } from "../lib/outbox.js";
 import { dropDraft, keepDraft, reloadOwn, save, unitOf, unitsShown } from "../lib/state.js";
 import { cautionsFor, ownPoint, photoGuard, placesOf, typeOf, unknownOrigin, zoneOf, zoneWords } from "../lib/plant.js";
-import { ROLE, SEVERITY, named, within } from "../lib/words.js";
-import { MANAGER, severitiesFor, severityKeys } from "../lib/rules.js";
+import { SEVERITY, named, within } from "../lib/words.js";
+import { MANAGER, has, roleWords } from "../lib/roles.js";
+import { severitiesFor, severityKeys } from "../lib/rules.js";
 import {
   caution,
   choices,
@@ -25,6 +26,7 @@ import {
 import { photoButtons, photosOf, takePhoto } from "./photos.js";
 
 /** @import {App, Context, Draft, Entry, Notice, Screen, Severity} from "../lib/shapes" */
+/** @import {InRoles} from "../lib/roles.js" */
 
 const LOWER_REASONS = inWords([
   "Slight, within the limit sample",
@@ -65,7 +67,7 @@ export const draftScreen = {
             : ""
         }
         <h2>Severity</h2>
-        ${severityChoices(here, context.session?.person.role ?? "")}${lowering(here, context.session?.person.role ?? "")}
+        ${severityChoices(here, context.session?.person)}${lowering(here, context.session?.person)}
         <h2>${type.photo_required ? t`Photo: asked for with this type` : t`Photo (optional)`}</h2>
         ${photoButtons(context, zone, type)}${photosOf(context, unit.chassis, draft.id, [])}
         ${draft.photo_problem ? html`<p class="warning">${shape("not_saved")} ${draft.photo_problem}</p>` : ""}
@@ -166,10 +168,10 @@ function severityFrom({ app }, element) {
 
 /**
  * @param {NonNullable<ReturnType<typeof place>>} here
- * @param {string} role
+ * @param {InRoles} me
  */
-function severityChoices({ draft, plant }, role) {
-  const offered = severitiesFor(plant, draft.type, null, role, false);
+function severityChoices({ draft, plant }, me) {
+  const offered = severitiesFor(plant, draft.type, null, me, false);
   return html`${choices(
     "severity",
     t`Severity`,
@@ -186,10 +188,10 @@ function severityChoices({ draft, plant }, role) {
 
 /**
  * @param {NonNullable<ReturnType<typeof place>>} here
- * @param {string} role
+ * @param {InRoles} me
  */
-function lowering({ draft, type }, role) {
-  if (!isLower(draft.severity, type.severity) || (type.severity === "critical" && role !== MANAGER)) return "";
+function lowering({ draft, type }, me) {
+  if (!isLower(draft.severity, type.severity) || (type.severity === "critical" && !has(me, MANAGER))) return "";
   return html`<p class="strong">Lower than usual (${within(named(SEVERITY, type.severity))}): why?</p>
     ${reasonChoices(
       "lower",
@@ -255,7 +257,7 @@ async function photo(context, element) {
  */
 function lacking({ session }, { draft, type }) {
   const lowered = isLower(draft.severity, type.severity);
-  if (lowered && type.severity === "critical" && session?.person.role !== MANAGER)
+  if (lowered && type.severity === "critical" && !has(session?.person, MANAGER))
     return t`Only the quality manager lowers a critical. Raise it again, or ask.`;
   if (lowered && draft.severity_reason.length < 3) return t`Choose why it is lower than usual.`;
   if (!draft.point) return t`Choose where you found it.`;
@@ -339,7 +341,7 @@ function savedNotice({ session }, { draft, unit, type, zone }) {
     go("unit", unit.chassis, "walk", zone.view);
   };
   const stops = draft.severity === "critical" || type.stop_unit;
-  const undone = draft.severity !== "critical" || session?.person.role === MANAGER;
+  const undone = draft.severity !== "critical" || has(session?.person, MANAGER);
   return {
     text: undone
       ? t`Saved on phone: ${type.name}`
@@ -367,7 +369,7 @@ export async function startDraft(context, zone, typeCode, more = {}) {
   if (!may_record) return say({ text: t`Read only. See Settings, install guide.` });
   if (!may("defect_recorded"))
     return say({
-      text: t`As ${within(named(ROLE, session.person.role))} you record no defect. Tell an inspector.`,
+      text: t`As ${roleWords(session.person)} you record no defect. Tell an inspector.`,
     });
   const inspection = inspectionInHand(unit, session.person.code);
   /** @type {Draft} */
@@ -418,7 +420,7 @@ export function draftFrom(context, { seq, unit, op }) {
   if (!unit || !view || !known) return undefined;
   params.chassis = unit;
   const inspection = view.inspections.find((each) => each.id === op.body.inspection);
-  const lowered = known.severity === "critical" && session?.person.role !== MANAGER;
+  const lowered = known.severity === "critical" && !has(session?.person, MANAGER);
   return startDraft(context, zone, type, {
     note: note ?? "",
     lot: lot ?? "",

@@ -4,6 +4,7 @@ import { OF_ROLE, TITLES } from "../lib/handbook.js";
 import { html } from "../lib/html.js";
 import { inWords, t } from "../lib/language.js";
 import { cautionWords } from "../lib/plant.js";
+import { rolesOf } from "../lib/roles.js";
 import { shape } from "./parts.js";
 
 /** @import {Plant, Screen} from "../lib/shapes" */
@@ -30,8 +31,9 @@ export const helpScreen = {
   open: true,
   page({ app, address, session }) {
     const { plant } = app;
-    const role = session?.person.role ?? "";
-    const own = OF_ROLE[role] ?? (Object.hasOwn(TITLES, role) ? role : "");
+    const own = rolesOf(session?.person)
+      .map((role) => OF_ROLE[role] ?? role)
+      .filter((page) => Object.hasOwn(TITLES, page));
     const link = (/** @type {string} */ page, /** @type {string} */ words) =>
       html`<a class="button" href="${address("help", page, "day")}">${words}</a>`;
     return {
@@ -56,9 +58,9 @@ export const helpScreen = {
         }
         <h2>The handbook</h2>
         <div class="groups">
-          ${own ? link(own, t`Your day: ${t(TITLES[own])}`) : ""}
+          ${own.map((page) => link(page, t`Your day: ${t(TITLES[page])}`))}
           ${Object.keys(TITLES)
-            .filter((page) => page !== own)
+            .filter((page) => !own.includes(page))
             .map((page) => link(page, t(TITLES[page])))}
         </div>
         <h2>The signs</h2>

@@ -5,6 +5,7 @@ import { fact, sha256 } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { openList } from "../lib/fold.js";
 import { t, told } from "../lib/language.js";
+import { asksPassphrase } from "../lib/roles.js";
 import { sealFor } from "../lib/signing-in.js";
 import { save, unitOf, unsentOf } from "../lib/state.js";
 import { blockerRow, zonesMissing } from "./blockers.js";
@@ -51,7 +52,7 @@ export const releaseScreen = {
           ${t`the release rule and checks of plant revision ${app.plant.revision.slice(0, 12)}`}. The server checks
           again when it takes the signature.
         </p>
-        ${view.signing ? secretField(context.session?.person.role ?? "") : ""}`,
+        ${view.signing ? secretField(asksPassphrase(context.session?.person)) : ""}`,
       actions: html`${signing(context, unit)}<a class="button" href="${address("unit", unit.chassis)}"
           >Unit ${unit.shop_number}</a
         >`,
@@ -72,10 +73,9 @@ export const releaseScreen = {
 
 /**
  * Who signs with a passphrase needs letters: the figures' keyboard is for PINs only.
- * @param {string} role
+ * @param {boolean} passphrase
  */
-function secretField(role) {
-  const passphrase = role === "quality_manager";
+function secretField(passphrase) {
   return html`<label class="field" for="pin"
     >${passphrase ? t`Your passphrase, to sign` : t`Your PIN, to sign`}
     <input

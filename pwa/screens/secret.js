@@ -6,7 +6,7 @@ import { html } from "../lib/html.js";
 import { inWords, t } from "../lib/language.js";
 import { setSettings } from "../lib/state.js";
 import { changeOwn, givenUntold } from "../lib/signing-in.js";
-import { MANAGER } from "../lib/rules.js";
+import { MANAGER, asksPassphrase, has } from "../lib/roles.js";
 import { shape } from "./parts.js";
 
 /** @import {Context, Screen} from "../lib/shapes" */
@@ -23,12 +23,13 @@ export const secretScreen = {
   path: "secret",
   page({ app, session, view, address }) {
     const given = givenUntold(app.settings, session);
-    const isManager = session?.person.role === MANAGER;
+    const isManager = has(session?.person, MANAGER);
+    const asks = asksPassphrase(session?.person);
     if (given.length && !view.chooses) {
       return {
         title: t`Your sign-in`,
         body: html`<p class="strong">
-            ${isManager ? t`Who set your passphrase of late, latest first:` : t`Who set your PIN or passphrase of late, latest first:`}
+            ${asks ? t`Who set your passphrase of late, latest first:` : t`Who set your PIN or passphrase of late, latest first:`}
           </p>
           <ul class="list">
             ${given.map((each) => html`<li class="plain">${setter(each.by, session?.person.code ?? "")}, ${moment(each.at_ms, app.plant?.time_zone ?? "UTC")}</li>`)}
@@ -55,7 +56,7 @@ export const secretScreen = {
             /></label>`,
         )}
         <p>
-          ${isManager ? t`Your role signs in with a passphrase: 15 characters or more, several words.` : t`A PIN has 6 to 12 figures, no run and no repeat; a passphrase has 15 characters or more.`}
+          ${asks ? t`Your role signs in with a passphrase: 15 characters or more, several words.` : t`A PIN has 6 to 12 figures, no run and no repeat; a passphrase has 15 characters or more.`}
           It needs signal; sign-ins elsewhere end.
         </p>
         ${view.problem ? html`<p class="warning" role="alert">${shape("not_saved")} ${view.problem}</p>` : ""}`,

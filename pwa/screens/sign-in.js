@@ -3,6 +3,7 @@
 import { Declined, Unreachable, askJson } from "../lib/api.js";
 import { html } from "../lib/html.js";
 import { t } from "../lib/language.js";
+import { asksPassphrase, rolesOf } from "../lib/roles.js";
 import { opensOn } from "../lib/session.js";
 import { languageFor } from "../lib/spoken.js";
 import { serverNow, setSettings } from "../lib/state.js";
@@ -29,7 +30,7 @@ export const signInScreen = {
     person({ view, app, redraw }, element) {
       view.person = app.settings.people.find((each) => each.code === element.dataset.value);
       view.pin = "";
-      view.passphrase = view.person?.role === "quality_manager";
+      view.passphrase = asksPassphrase(view.person);
       redraw();
     },
     key({ view, redraw }, element) {
@@ -66,8 +67,8 @@ function peoplePage({ app, view, address }) {
     .map((code) => people.find((each) => each.code === code))
     .filter((each) => !!each);
   const others = people.filter((each) => !here.includes(each));
-  const roles = [...new Set([...Object.keys(ROLE), ...others.map((each) => each.role)])]
-    .map((role) => others.filter((each) => each.role === role))
+  const roles = [...new Set([...Object.keys(ROLE), ...others.map((each) => rolesOf(each)[0])])]
+    .map((role) => others.filter((each) => rolesOf(each)[0] === role))
     .filter((each) => each.length);
   const folded = people.length > FEW;
   return {
@@ -80,7 +81,7 @@ function peoplePage({ app, view, address }) {
         : ""
     }
     ${roles.map((each) => {
-      const name = `${named(ROLE, each[0].role)}: ${each.length}`;
+      const name = `${named(ROLE, rolesOf(each[0])[0])}: ${each.length}`;
       return folded
         ? html`<details class="more">
             <summary>${name}</summary>
@@ -96,7 +97,7 @@ function peoplePage({ app, view, address }) {
   };
 }
 
-/** @param {{code: string, name: string, role: string}[]} people */
+/** @param {{code: string, name: string, role: string, also?: string[]}[]} people */
 function personList(people) {
   return html`<ul class="list">
     ${people.map(
@@ -104,6 +105,15 @@ function personList(people) {
         html`<li>
           <button type="button" class="row" data-act="person" data-value="${person.code}">
             <span class="row-title">${person.name} <span class="code">${person.code}</span></span>
+            ${
+              person.also?.length
+                ? html`<span
+                    >${rolesOf(person)
+                      .map((role) => named(ROLE, role))
+                      .join(" · ")}</span
+                  >`
+                : ""
+            }
           </button>
         </li>`,
     )}

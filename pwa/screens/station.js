@@ -7,8 +7,9 @@ import { html } from "../lib/html.js";
 import { t } from "../lib/language.js";
 import { dueAt, lastPassed, passingAt, stationsPassed } from "../lib/line.js";
 import { placeWords } from "../lib/plant.js";
+import { MANAGER, has, roleWords } from "../lib/roles.js";
 import { save, setSettings, unitOf, unitsShown } from "../lib/state.js";
-import { ROLE, UNIT_STATE, named, within } from "../lib/words.js";
+import { UNIT_STATE, named } from "../lib/words.js";
 import { codesIn } from "./find.js";
 import { syncMark, valueOf } from "./parts.js";
 import { refusedActs, refusedCards } from "./refused.js";
@@ -140,9 +141,7 @@ function unitsPage(context, station) {
             ? html`<button type="button" class="main" data-act="pass" ${count ? "" : html`disabled`}>
                 ${count ? t`Passed here: ${count}` : t`Tap the units that passed`}
               </button>`
-            : html`<p class="strong">
-                As ${within(named(ROLE, session?.person.role))} you read here and pass no unit.
-              </p>`
+            : html`<p class="strong">As ${roleWords(session?.person)} you read here and pass no unit.</p>`
       }
       <div class="pair">
         ${
@@ -254,8 +253,7 @@ function when({ app, now }, { passed_ms }) {
  */
 function mayUndo({ may, session }, unit, passing) {
   const me = session?.person;
-  const isTheirs =
-    passing.by === me?.code || me?.role === "quality_manager" || !!me?.stations.includes(passing.station);
+  const isTheirs = passing.by === me?.code || has(me, MANAGER) || !!me?.stations.includes(passing.station);
   return may("passing_withdrawn") && isTheirs && unit.state !== "released";
 }
 

@@ -6,7 +6,8 @@ import { inHandBy, inspectionInHand, openList } from "../lib/fold.js";
 import { t, told } from "../lib/language.js";
 import { unitOf } from "../lib/state.js";
 import { placeWords, testsOf, viewsOf } from "../lib/plant.js";
-import { LIGHT, PURPOSE, ROLE, named, stateWords, within } from "../lib/words.js";
+import { roleWords } from "../lib/roles.js";
+import { LIGHT, PURPOSE, named, stateWords, within } from "../lib/words.js";
 import { cancelledWarning, cautionsShown, defectRow, identity, noUnit, shape } from "./parts.js";
 import { refusedActs, refusedCards } from "./refused.js";
 
@@ -109,7 +110,6 @@ function actions({ app, address, session, may_record, may }, unit) {
   const at = (/** @type {string[]} */ ...parts) => address("unit", unit.chassis, ...parts);
   const begun = inspectionInHand(unit, session?.person.code ?? "");
   const firstView = app.plant ? viewsOf(app.plant, unit)[0]?.id : "";
-  const role = within(named(ROLE, session?.person.role));
   return html`${
       !may_record
         ? html`<p class="strong">Read only. See Settings, install guide.</p>`
@@ -122,7 +122,7 @@ function actions({ app, address, session, may_record, may }, unit) {
                 <a class="button main" href="${at("begin")}">Start inspection</a>
                 <a class="button" href="${at("walk", firstView)}">A defect only</a>
               </div>`
-            : html`<p class="strong">As ${role} you read here and record nothing on a unit.</p>`
+            : html`<p class="strong">As ${roleWords(session?.person)} you read here and record nothing on a unit.</p>`
     }
     <div class="pair">
       ${app.plant && testsOf(app.plant, unit).length ? html`<a class="button" href="${at("tests")}">Tests</a>` : ""}

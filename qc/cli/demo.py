@@ -45,7 +45,7 @@ def demo(folder: Path, seed: int, weeks: int, port: int, variants: tuple[str, ..
 
 def _show(sign_ins: "list[SignIn]") -> None:
     click.echo("\nSign in with a code and its PIN or passphrase. They are shown this once:")
-    for one in sorted(sign_ins, key=lambda one: one.person.role not in SIGN_IN_ROLES):
+    for one in sorted(sign_ins, key=lambda one: not one.person.has(*SIGN_IN_ROLES)):
         click.echo(f"  {one.person.code:<7} {one.secret:<20} {one.person.name}")
     click.echo("")
 

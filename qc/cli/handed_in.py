@@ -123,9 +123,8 @@ def _take(table: Table, house: "House", report: Report, author: str) -> None:
     try:
         signed_in, token = house.sign_ins.open(author, secret, DESK, "page")
         try:
-            if signed_in.person.role not in table.roles:
-                role = signed_in.person.role.replace("_", " ")
-                words = f"{author} is {role}; {table.what} is taken in by {table.whose}"
+            if not signed_in.person.has(*table.roles):
+                words = f"{author} is {signed_in.person.role_words}; {table.what} is taken in by {table.whose}"
                 raise click.ClickException(f"{words}. Nothing was taken")
             taken = table.take(house, report, author, signed_in.session)
         finally:

@@ -44,8 +44,8 @@ def _letter(folder: Path, code: str, monday: bool) -> "Letter":
             reads = Reads(copy.folder, plant)
             people = people_in(reads.connection())
             person = next((one for one in people if one.code == code), None)
-            if person is None or person.role not in WRITTEN_FOR:
-                known = ", ".join(one.code for one in people if one.role in WRITTEN_FOR) or "nobody yet"
+            if person is None or not person.has(*WRITTEN_FOR):
+                known = ", ".join(one.code for one in people if one.has(*WRITTEN_FOR)) or "nobody yet"
                 raise click.ClickException(f"no mail is written to {code!r}; it is to: {known}")
             try:
                 letters = Letters(Counts(copy), reads, plant, people, links, clock())

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, get_args
 
 import click
 
-from qc.domain.people import Role
+from qc.domain.people import InRoles, Person, Role, Roles, words_of
 
 if TYPE_CHECKING:
     from qc.store.intake.journal import Journal
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from qc.store.record.own_word import By
 
 FOLDER = click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False))
+ALSO = click.option("--also", multiple=True, type=click.Choice(get_args(Role)), help="A further role; repeatable.")
 
 
 @click.group(short_help="Add, change and list the people who may sign in.")
@@ -36,25 +37,28 @@ def user() -> None:
 @click.argument("code")
 @click.option("--name", required=True, help="The person's name.")
 @click.option("--role", required=True, type=click.Choice(get_args(Role)))
+@ALSO
 @click.option("--station", "stations", multiple=True, help="A station that a station lead answers for; repeatable.")
 @click.option("--ask", is_flag=True, help="Type the PIN or passphrase instead of being given one.")
-def add(folder: Path, code: str, name: str, role: Role, stations: tuple[str, ...], ask: bool) -> None:
+def add(
+    folder: Path, code: str, name: str, role: Role, also: tuple[Role, ...], stations: tuple[str, ...], ask: bool
+) -> None:
     """Add a person to FOLDER under CODE, in capitals, and show the PIN or passphrase once."""
     from qc.domain.operations import code as code_shape
     from qc.domain.operations import text
-    from qc.domain.people import Person
     from qc.store.people.pins import new_secret
 
     code = code.upper()
     for value, check, what in ((code, code_shape(32), "CODE"), (name, text(80), "--name")):
         if why := check(value):
             raise click.ClickException(f"{what} {why}; nothing was added")
-    _demand_stations(folder, role, stations)
-    secret = _typed() if ask else new_secret(role, code)
+    person = Person(code, name, role, stations, also)
+    _demand_fit(folder, person, stations)
+    secret = _typed() if ask else new_secret(person, code)
     with accounts(folder) as office:
         people = office.people
-        told(lambda: people.add(Person(code, name, role, stations), secret, console()))
-    click.echo(f"Added {code}, {role.replace('_', ' ')}.")
+        told(lambda: people.add(person, secret, console()))
+    click.echo(f"Added {code}, {person.role_words}.")
     _show_once(secret, ask)
 
 
@@ -70,7 +74,7 @@ def new_pin(folder: Path, code: str, ask: bool) -> None:
         people = office.people
         code = _person(people, code)
         person = people.get(code)
-        secret = _typed() if ask else new_secret(person.role if person else "", code)
+        secret = _typed() if ask else new_secret(person or Roles(), code)
         told(lambda: people.change_secret(code, secret, console()))
     click.echo(f"{code} has a new one; earlier sign-ins have ended.")
     _show_once(secret, ask)
@@ -80,23 +84,27 @@ def new_pin(folder: Path, code: str, ask: bool) -> None:
 @FOLDER
 @click.argument("code")
 @click.argument("role", type=click.Choice(get_args(Role)))
+@ALSO
 @click.option("--station", "stations", multiple=True, help="A station that a station lead answers for; repeatable.")
 @click.option("--ask", is_flag=True, help="Type the passphrase that the role needs instead of being given one.")
-def change_role(folder: Path, code: str, role: Role, stations: tuple[str, ...], ask: bool) -> None:
-    """Give CODE another ROLE from now on; what they did before stays as it was.
+def change_role(
+    folder: Path, code: str, role: Role, also: tuple[Role, ...], stations: tuple[str, ...], ask: bool
+) -> None:
+    """Give CODE another ROLE from now on, and of further ones those named; what they did before stays as it was.
 
     Who becomes quality manager or administrator and has a PIN is given a passphrase in the same step.
     """
     from qc.store.people.pins import new_secret
 
-    _demand_stations(folder, role, stations)
+    roles = Roles(role, also)
+    _demand_fit(folder, roles, stations)
     with accounts(folder) as office:
         people = office.people
         code = _person(people, code)
-        is_needed = people.needs_passphrase(code, role)
-        secret = (_typed() if ask else new_secret(role, code)) if is_needed else None
-        told(lambda: people.assign(code, role, stations, console(), secret))
-    click.echo(f"{code} is {role.replace('_', ' ')} from now on.")
+        is_needed = people.needs_passphrase(code, roles)
+        secret = (_typed() if ask else new_secret(roles, code)) if is_needed else None
+        told(lambda: people.assign(code, role, stations, console(), secret, also))
+    click.echo(f"{code} is {roles.role_words} from now on.")
     if secret:
         click.echo("The PIN no longer signs them in; a passphrase does.")
         _show_once(secret, ask)
@@ -125,7 +133,7 @@ def list_people(folder: Path) -> None:
         for person in people.all(ended=True):
             stations = f" of {', '.join(person.stations)}" if person.stations else ""
             left = "" if person.code in active else ", has left"
-            click.echo(f"{person.code}  {person.name}, {person.role.replace('_', ' ')}{stations}{left}")
+            click.echo(f"{person.code}  {person.name}, {person.role_words}{stations}{left}")
         if not people.all(ended=True):
             click.echo("Nobody yet. Begin with: qc user add FOLDER CODE --name NAME --role administrator")
 
@@ -259,10 +267,12 @@ def _person(people: "People", code: str) -> str:
     return code if people.get(code) else code.upper()
 
 
-def _demand_stations(folder: Path, role: Role, stations: tuple[str, ...]) -> None:
-    if stations and role != "station_lead":
-        raise click.ClickException(f"--station is for a station lead, not for a {role.replace('_', ' ')}")
-    if role == "station_lead" and not stations:
+def _demand_fit(folder: Path, roles: InRoles, stations: tuple[str, ...]) -> None:
+    if twice := [one for one in get_args(Role) if roles.roles.count(one) > 1]:
+        raise click.ClickException(f"{words_of(twice)} is named twice; name each role once. Nothing was changed")
+    if stations and not roles.has("station_lead"):
+        raise click.ClickException(f"--station is for a station lead, not for a {roles.role_words}")
+    if roles.has("station_lead") and not stations:
         raise click.ClickException("a station lead answers for a station; name one or more with --station")
     from qc.domain.plant_tables import PlantFaults, read_plant
     from qc.store.folder.plant_folder import tables_folder

@@ -172,9 +172,9 @@ def _by(folder: Path, record: "Journal | Beside", author: str) -> Iterator["By"]
         except (WrongSignIn, TooManyTries, PepperMissing) as why:
             raise click.ClickException(f"nothing was changed: {why}") from why
         try:
-            if signed_in.person.role != "administrator":
-                role = signed_in.person.role.replace("_", " ")
-                words = f"{author} is {role}; tables are put in force by an administrator. Nothing was changed"
+            if not signed_in.person.has("administrator"):
+                roles = signed_in.person.role_words
+                words = f"{author} is {roles}; tables are put in force by an administrator. Nothing was changed"
                 raise click.ClickException(words)
             yield By(signed_in.person.code, signed_in.session)
         finally:

@@ -108,7 +108,7 @@ def _people(folder: Path, plant: Plant, journal: Journal) -> list[SignIn]:
     reader = open_reader(folder / RECORD)
     try:
         register = People(folder / "keys", journal, lambda: reader)
-        sign_ins = [SignIn(person, new_secret(person.role, person.code)) for person in people(plant)]
+        sign_ins = [SignIn(person, new_secret(person, person.code)) for person in people(plant)]
         for one in sign_ins:
             register.add(one.person, one.secret)
     finally:

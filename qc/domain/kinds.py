@@ -137,6 +137,7 @@ CHANGEABLE = {"zone": ZONE, "type": TYPE, "severity": SEVERITY, "note": NOTE, "m
 CHANGES = group({**CHANGEABLE, "grade": GRADE, "lot": nullable(LOT)})
 PERSON, DEVICE, MACHINE = code(32), code(32), code(32)
 LED = many(code(), 0, 50)
+ALSO = many(choice(*ROLES), 0, len(ROLES) - 1)  # further roles, absent for none
 PERSON_FIELDS: Mapping[str, Check] = {
     "name": text(80),
     "role": choice(*ROLES),
@@ -444,13 +445,13 @@ _KINDS = (
         on_unit=False,
     ),
     # secret: SHA-256 of the form in which it is kept, null for none; at_console: whose account the command ran under
-    _of_the_house("person_added", {"person": PERSON, **PERSON_FIELDS}, roster.may_add, roster.added),
+    _of_the_house("person_added", {"person": PERSON, **PERSON_FIELDS}, roster.may_add, roster.added, {"also": ALSO}),
     _of_the_house(
         "person_assigned",
         {"person": PERSON, "role": choice(*ROLES), "stations": LED},
         roster.may_assign,
         roster.assigned,
-        {"secret": digest, "passphrase": boolean},
+        {"secret": digest, "passphrase": boolean, "also": ALSO},
     ),
     _of_the_house("person_ended", {"person": PERSON}, roster.may_end, roster.ended, {"reason": text(500)}),
     _of_the_house("person_returned", {"person": PERSON}, roster.may_return, roster.returned, {"reason": text(500)}),

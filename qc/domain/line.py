@@ -13,7 +13,7 @@ from qc.domain.proposal import Proposal
 from qc.domain.refusals import Refusal
 from qc.domain.revising import Revised
 from qc.domain.roster import Enrolled, Member
-from qc.domain.rule_set import PEOPLE_TOLD
+from qc.domain.rule_set import PEOPLE_TOLD, ROLES_TOGETHER
 from qc.domain.unit_record import Event
 
 
@@ -136,7 +136,7 @@ def _set_aside(p: Proposal) -> SetAside:
 def may_note(line: Line, p: Proposal) -> None:
     """Refuse a note to anyone but the station's lead and the quality manager."""
     station = p.body["station"]
-    if p.standing.role != "quality_manager" and not p.standing.leads(station):
+    if not p.standing.has("quality_manager") and not p.standing.leads(station):
         lead = f"the lead of {Names(p.event.plant, p.rules).place(station)}"
         raise Refusal("not_your_role", f"only {lead} or the quality manager notes a change there")
 
@@ -157,14 +157,21 @@ def change_noted(line: Line, event: Event, body: Any) -> None:
 
 
 def may_mute(line: Line, p: Proposal) -> None:
-    """Refuse a mute without a reason or an end; one that stands is not replaced, so that its reason is read."""
+    """Refuse a mute without a reason or an end; one that stands is not replaced, so that its reason is read.
+
+    Who leads the station whose work the signal is about does not mute it.
+    """
     body, (day, _) = p.body, p.event.day_and_shift()
+    if p.rules >= ROLES_TOGETHER and p.standing.leads(body["station"]):
+        place = Names(p.event.plant, p.rules).place(body["station"])
+        words = f"{p.event.operation.author} leads {place}; another quality manager mutes its signals"
+        raise Refusal("same_person", words)
     if len(body["reason"].strip()) < LEAST_REASON:
         raise Refusal("reason_needed", f"say in {LEAST_REASON} characters or more why this signal is muted")
     if fault := end_fault(date.fromisoformat(day), date.fromisoformat(body["until"])):
         raise Refusal("until_out_of_range", fault)
-    place = (body["station"], body["type"], body["direction"])
-    same = [one for one in line.mutes.values() if (one.station, one.type, one.direction) == place and one.stands(day)]
+    signal = (body["station"], body["type"], body["direction"])
+    same = [one for one in line.mutes.values() if (one.station, one.type, one.direction) == signal and one.stands(day)]
     if same:
         first = min(same, key=lambda one: one.number)
         raise Refusal("already_muted", f"{first.muted_by} has muted it until {first.until}; unmute it first")

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from qc.domain.drop_plan import SESSION as DROPPED
-from qc.domain.people import PLANNING_ROLES
+from qc.domain.people import PLANNING_ROLES, InRoles
 from qc.domain.proposal import Proposal
 from qc.domain.refusals import Refusal
 from qc.domain.unit_record import Event
@@ -63,18 +63,22 @@ def may_make(line: "Line", p: Proposal) -> None:
         return
     if person is None:
         raise Refusal("planner_needed", "a plan is handed in under somebody's name; name a planner")
-    if why := planner_fault(line.people.get(person), person):
+    planner = line.people.get(person)
+    if why := planner_fault(planner, planner is not None and planner.ended, person):
         raise Refusal("planner_needed", why)
 
 
-def planner_fault(member: Any, code: str) -> str:
-    """Return why plans cannot be handed in in a person's name, "" where they can. member: with role and ended."""
+def planner_fault(member: InRoles | None, ended: bool, code: str) -> str:
+    """Return why plans cannot be handed in in a person's name, "" where they can. member: None for nobody.
+
+    ended: whether they have left.
+    """
     if member is None:
         return f"nobody has the code {code}"
-    if member.ended:
+    if ended:
         return f"{code} has left; plans come in under the name of somebody who is here"
-    if member.role not in PLANNING_ROLES:
-        return f"{code} is {member.role.replace('_', ' ')}; plans come in under a planner's or quality manager's name"
+    if not member.has(*PLANNING_ROLES):
+        return f"{code} is {member.role_words}; plans come in under a planner's or quality manager's name"
     return ""
 
 

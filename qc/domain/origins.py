@@ -69,7 +69,7 @@ def objection(
         return "not_your_role", "the quality manager settled this origin; only the quality manager changes it"
     if kind == "origin_confirmed":
         return _confirming(origin, station, standing, plant, names)
-    if standing.role == "quality_manager" or standing.leads(origin.charged):
+    if standing.has("quality_manager") or standing.leads(origin.charged):
         return None
     held = names.place(origin.charged) if origin.charged else "nobody"
     return "not_your_role", f"this stands against {held}; only that station's lead or the quality manager can say this"
@@ -84,7 +84,7 @@ def _confirming(origin: Origin, station: str, standing: Standing, plant: Plant, 
     if origin.suspected != station:
         held = names.place(origin.suspected) if origin.suspected else "nobody"
         return "not_your_role", f"{names.place(station)} is not suspected ({held} is); suspect it or pass it on first"
-    if standing.leads(station) or (standing.role == "quality_manager" and not has_lead(plant, station)):
+    if standing.leads(station) or (standing.has("quality_manager") and not has_lead(plant, station)):
         return None
     return (
         "not_your_role",

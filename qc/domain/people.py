@@ -1,5 +1,6 @@
 """Who may do what: the roles of a plant and the operations each may author."""
 
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -31,11 +32,63 @@ SERVER = "SERVER"  # author and device of what the server says of itself, or is 
 SERVER_ROLE = "server"
 
 
+class InRoles:
+    """Somebody in one role or several; whatever asks for a role asks here, never the field alone.
+
+    role: the first, by which the person is named; also: further ones, in the order of `ROLES`, empty for most.
+    """
+
+    __slots__ = ()
+
+    role: str
+    also: tuple[str, ...]
+
+    @property
+    def roles(self) -> tuple[str, ...]:
+        """Every role, the first one first; empty for somebody unknown."""
+        return (self.role, *self.also) if self.role else ()
+
+    def has(self, *any_of: str) -> bool:
+        """Return whether one of these roles is theirs."""
+        return not set(any_of).isdisjoint(self.roles)
+
+    @property
+    def asks_passphrase(self) -> bool:
+        """Whether they sign in with more than a PIN."""
+        return self.has(*PASSPHRASE_ROLES)
+
+    @property
+    def role_words(self) -> str:
+        """Their roles for a sentence: "tester", "station lead and repairer"."""
+        return words_of(self.roles)
+
+
 @dataclass(frozen=True, slots=True)
-class Person:
-    """A named person by code. stations: what a station lead answers for, empty for everybody else."""
+class Roles(InRoles):
+    """Roles alone, before or without a person who has them."""
+
+    role: str = ""
+    also: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Person(InRoles):
+    """A named person by code. stations: what a station lead answers for, empty for who is none."""
 
     code: str
     name: str
     role: Role
     stations: tuple[str, ...] = ()
+    also: tuple[Role, ...] = ()
+
+
+def words_of(roles: Sequence[str]) -> str:
+    """Return roles for a sentence, "" for none: "tester", "station lead, repairer and dispatch"."""
+    named = [one.replace("_", " ") for one in roles]
+    return " and ".join([", ".join(named[:-1]), named[-1]] if len(named) > 1 else named)
+
+
+def in_order(roles: Collection[Role]) -> tuple[Role, ...]:
+    """Return roles in the order of `ROLES`, each once; one that the plant does not know comes last, to be refused."""
+    known = [one for one in ROLES if one in roles]
+    return (*known, *sorted(one for one in set(roles) if one not in ROLES))

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from qc.domain.people import PASSPHRASE_ROLES, SERVER, SERVER_ROLE
+from qc.domain.people import PASSPHRASE_ROLES, SERVER, SERVER_ROLE, InRoles, Roles, words_of
 from qc.domain.proposal import Proposal
 from qc.domain.refusals import Refusal
 from qc.domain.unit_record import Event
@@ -22,7 +22,7 @@ _KEEPERS = frozenset({"administrator", SERVER_ROLE})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Member:
+class Member(InRoles):
     """A person. secret: SHA-256 of the kept form, "" where none will do; secret_by: who set it, at secret_ms.
 
     number: of the last operation that changed them.
@@ -38,6 +38,7 @@ class Member:
     secret_by: str
     secret_ms: int
     number: int
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,8 +66,9 @@ def may_add(line: "Line", p: Proposal) -> None:
         raise Refusal("code_taken", f"{known or code} is taken; a code is never given to a second person")
     if not p.body["name"].strip():
         raise Refusal("name_needed", "a person has a name")
-    _demand_stations(p)
-    _demand_passphrase(p.body["role"], p.body["passphrase"])
+    roles = _demanded_roles(p)
+    _demand_stations(p, roles)
+    _demand_passphrase(roles, p.body["passphrase"])
 
 
 def added(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
@@ -82,19 +84,22 @@ def added(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
         secret_by=event.operation.author,
         secret_ms=event.received_ms,
         number=event.number,
+        also=tuple(body.get("also", ())),
     )
 
 
 def may_assign(line: "Line", p: Proposal) -> None:
-    """Refuse a role that does not fit: without stations for a lead, or with a PIN where a passphrase is needed."""
+    """Refuse roles that do not fit: without stations for a lead, or with a PIN where a passphrase is needed."""
     one = _other(line, p)
-    _demand_stations(p)
-    _demand_passphrase(p.body["role"], p.body["passphrase"] if "secret" in p.body else one.passphrase)
+    roles = _demanded_roles(p)
+    _demand_stations(p, roles)
+    _demand_passphrase(roles, p.body["passphrase"] if "secret" in p.body else one.passphrase)
 
 
 def assigned(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
-    """Give a person a role and stations, and a new secret where the role needs one."""
-    one = replace(line.people[body["person"]], role=body["role"], stations=tuple(body["stations"]), number=event.number)
+    """Give a person roles and stations, and a new secret where a role needs one; further roles not told are none."""
+    roles = {"role": body["role"], "also": tuple(body.get("also", ()))}
+    one = replace(line.people[body["person"]], **roles, stations=tuple(body["stations"]), number=event.number)
     line.people[one.code] = _with_secret(one, event, body) if "secret" in body else one
 
 
@@ -127,11 +132,11 @@ def may_change_secret(line: "Line", p: Proposal) -> None:
     """
     one = _member(line, p)
     operation = p.event.operation
-    if p.standing.role not in _KEEPERS and (operation.author != one.code or operation.device != DESK):
+    if not p.standing.has(*_KEEPERS) and (operation.author != one.code or operation.device != DESK):
         words = f"{operation.author} changes their own PIN or passphrase alone; the administrator gives others theirs"
         raise Refusal("not_your_role", words)
     if p.body["secret"] is not None:
-        _demand_passphrase(one.role, p.body["passphrase"])
+        _demand_passphrase(one, p.body["passphrase"])
 
 
 def secret_changed(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
@@ -160,26 +165,34 @@ def _member(line: "Line", p: Proposal) -> Member:
 
 def _other(line: "Line", p: Proposal) -> Member:
     one = _member(line, p)
-    if p.standing.role != SERVER_ROLE and p.event.operation.author == one.code:
+    if not p.standing.has(SERVER_ROLE) and p.event.operation.author == one.code:
         raise Refusal("not_your_own", "nobody changes their own role or ends themselves; another administrator does")
     return one
 
 
-def _demand_stations(p: Proposal) -> None:
-    role, stations = p.body["role"], p.body["stations"]
-    if role == "station_lead" and not stations:
+def _demanded_roles(p: Proposal) -> Roles:
+    role, also = p.body["role"], tuple(p.body.get("also", ()))
+    if role in also:
+        raise Refusal("role_twice", f"{words_of([role])} is the first role already; name it once")
+    return Roles(role, also)
+
+
+def _demand_stations(p: Proposal, roles: InRoles) -> None:
+    stations = p.body["stations"]
+    if roles.has("station_lead") and not stations:
         raise Refusal("station_needed", "a station lead answers for a station; name one or more")
-    if role != "station_lead" and stations:
-        raise Refusal("station_needed", f"stations are a station lead's, not a {role.replace('_', ' ')}'s; name none")
+    if stations and not roles.has("station_lead"):
+        raise Refusal("station_needed", f"stations are a station lead's, not a {roles.role_words}'s; name none")
     known = p.event.plant.stations
     for station in stations:
         if station not in known:
             raise Refusal("unknown_code", f"the plant has no station {station}; it has {', '.join(known)}")
 
 
-def _demand_passphrase(role: str, passphrase: bool) -> None:
-    if role in PASSPHRASE_ROLES and not passphrase:
-        words = f"a {role.replace('_', ' ')} signs in with a passphrase, not a PIN; give a new one in the same step"
+def _demand_passphrase(roles: InRoles, passphrase: bool) -> None:
+    if roles.asks_passphrase and not passphrase:
+        which = words_of([one for one in roles.roles if one in PASSPHRASE_ROLES])
+        words = f"a {which} signs in with a passphrase, not a PIN; give a new one in the same step"
         raise Refusal("passphrase_needed", words)
 
 

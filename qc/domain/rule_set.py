@@ -7,7 +7,7 @@ takes the next number here, and asks for it where it judges.
 
 from collections.abc import Mapping
 
-RULES = 18
+RULES = 19
 # 2: days far from the day of receipt are refused.
 DAYS_JUDGED = 2
 # 3: a further value of a test after a failure needs a reason; a value outside what the tests' table calls plausible
@@ -44,6 +44,8 @@ CODES_NAMED = 16
 LOTS_TOLD = 17
 # 18: where a unit stands is told in one line.
 PLACES_IN_ONE_LINE = 18
+# 19: a person may have further roles; what one role checks of another's work is not done by one person in both.
+ROLES_TOGETHER = 19
 
 # Fields of a body that a kind did not know from its beginning, with the rule set that brought them: an earlier
 # program refused a body that held one, and that answer stands.
@@ -57,4 +59,6 @@ SINCE: Mapping[tuple[str, str], int] = {
     ("field_finding", "grade"): OWN_SEVERITIES,
     ("defect_recorded", "lot"): LOTS_TOLD,
     ("field_finding", "lot"): LOTS_TOLD,
+    ("person_added", "also"): ROLES_TOGETHER,
+    ("person_assigned", "also"): ROLES_TOGETHER,
 }

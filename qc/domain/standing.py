@@ -2,31 +2,34 @@
 
 from dataclasses import dataclass
 
-from qc.domain.people import Person
+from qc.domain.people import InRoles, Person
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
-    """A role, "" for somebody unknown, and the stations that a lead answered for."""
+class Standing(InRoles):
+    """A role, "" for somebody unknown, the stations that a lead answered for, and further roles."""
 
     role: str = ""
     stations: tuple[str, ...] = ()
+    also: tuple[str, ...] = ()
 
     def __str__(self) -> str:
-        """Return the text that the journal keeps: the role, a lead's stations after a colon."""
-        return f"{self.role}:{','.join(self.stations)}" if self.stations else self.role
+        """Return the text that the journal keeps: the roles with a plus between, a lead's stations after a colon."""
+        roles = "+".join(self.roles)
+        return f"{roles}:{','.join(self.stations)}" if self.stations else roles
 
     def leads(self, station: str | None) -> bool:
         """Return whether this is the lead of the station."""
-        return self.role == "station_lead" and station in self.stations
+        return self.has("station_lead") and station in self.stations
 
 
 def standing_of(person: Person | None) -> Standing:
     """Return a person's standing; nobody's is empty."""
-    return Standing() if person is None else Standing(person.role, tuple(person.stations))
+    return Standing() if person is None else Standing(person.role, tuple(person.stations), tuple(person.also))
 
 
 def standing_from(text: str) -> Standing:
     """Return the standing that the journal's text tells."""
-    role, _, stations = text.partition(":")
-    return Standing(role, tuple(stations.split(",")) if stations else ())
+    roles, _, stations = text.partition(":")
+    role, *also = roles.split("+")
+    return Standing(role, tuple(stations.split(",")) if stations else (), tuple(also))

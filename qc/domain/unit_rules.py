@@ -11,12 +11,13 @@ from qc.domain.folding import Folding
 from qc.domain.judging import implausible, is_lower, result_fault, tells_failure, told_reading
 from qc.domain.naming import Names
 from qc.domain.origins import objection
+from qc.domain.own_cause import DISPUTE, own_cause
 from qc.domain.plant import Test
 from qc.domain.proposal import Proposal
 from qc.domain.refusals import Refusal
 from qc.domain.release import Blocker, blockers, cancelled_words, open_digest, unseen, unseen_words
 from qc.domain.retests import stands_failed
-from qc.domain.rule_set import FAILURES_STAND, PLACES_IN_ONE_LINE
+from qc.domain.rule_set import FAILURES_STAND, PLACES_IN_ONE_LINE, ROLES_TOGETHER
 from qc.domain.unit_record import DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
 
 _BREAKS = re.compile(r"[\t\n\v\f\r\x85\u2028\u2029]")
@@ -116,7 +117,7 @@ def passing_withdrawn(state: Folding, p: Proposal) -> None:
         raise Refusal("unknown_code", f"body.passing: {id_} is no passing of a station")
     station = Names(p.event.plant, p.rules).place(passing.station)
     may = p.event.operation.author == passing.by or p.standing.leads(passing.station)
-    if not may and p.standing.role != "quality_manager":
+    if not may and not p.standing.has("quality_manager"):
         who = f"{passing.by}, who entered it, the lead of {station} or the quality manager"
         raise Refusal("not_your_role", f"only {who} takes this passing back")
     if passing.withdrawn:
@@ -190,7 +191,7 @@ def found_severity(state: Folding, p: Proposal) -> None:
     if not is_lower(body["severity"], default):
         return
     named = Names(p.event.plant, p.rules).type(body["type"])
-    if default == "critical" and p.standing.role != "quality_manager":
+    if default == "critical" and not p.standing.has("quality_manager"):
         raise Refusal(
             "only_manager_lowers_critical",
             f"{named} is critical; only the quality manager lowers it. Record it as critical",
@@ -220,8 +221,10 @@ def defect_corrected(state: Folding, p: Proposal) -> None:
     lowered = is_lower(severity, defect.severity) and defect.severity == "critical"
     # A type whose usual severity is critical cannot be reached sideways, by correcting the type alone.
     sideways = "type" in changes and default == "critical" and severity != "critical"
-    if (lowered or sideways) and p.standing.role != "quality_manager":
+    if (lowered or sideways) and not p.standing.has("quality_manager"):
         raise Refusal("only_manager_lowers_critical", "only the quality manager lowers a critical; ask at the line")
+    if lowered:
+        _demand_another(defect, p)
 
 
 def defect_withdrawn(state: Folding, p: Proposal) -> None:
@@ -233,8 +236,18 @@ def defect_withdrawn(state: Folding, p: Proposal) -> None:
             raise Refusal("malformed", "body.duplicate_of must name the other record of the same defect")
         twin = _defect(state, p, other)
     lowers = defect.severity == "critical" and (twin is None or twin.severity != "critical")
-    if lowers and p.standing.role != "quality_manager":
+    if lowers and not p.standing.has("quality_manager"):
         raise Refusal("only_manager_lowers_critical", "only the quality manager withdraws a critical; ask at the line")
+    if lowers:
+        _demand_another(defect, p)
+
+
+def _demand_another(defect: DefectRecord, p: Proposal) -> None:
+    """Refuse to take a critical out of the way of its re-check to whoever repaired it."""
+    author = p.event.operation.author
+    if p.rules >= ROLES_TOGETHER and author in {one.repairer for one in defect.repairs}:
+        words = f"{author} repaired this critical; another person looks at it again, or another quality manager decides"
+        raise Refusal("same_person", words)
 
 
 def photo_named(state: Folding, p: Proposal) -> None:
@@ -303,6 +316,21 @@ def origin_spoken(state: Folding, p: Proposal) -> None:
     possible = p.event.plant_rules.possible_origins(defect.point, state.unit.model)
     if no := objection(defect.origin, kind, p.body.get("station", ""), p.standing, possible, plant, p.rules):
         raise Refusal(*no)
+    if kind == "origin_settled" and p.rules >= ROLES_TOGETHER:
+        _demand_no_own_cause(defect, p)
+
+
+def _demand_no_own_cause(defect: DefectRecord, p: Proposal) -> None:
+    author = p.event.operation.author
+    _, events = p.record.read_anew(p.event.operation.unit or "")
+    own = own_cause(events, defect.id, author, p.standing)
+    if own == DISPUTE:
+        words = f"{author} disputed this; another quality manager settles it, or {author} passes it on to a place"
+        raise Refusal("same_person", words)
+    if own:
+        place = Names(p.event.plant, p.rules).place(own)
+        words = f"this stood against {place}, which {author} leads; another quality manager settles it"
+        raise Refusal("same_person", words)
 
 
 def repair_done(state: Folding, p: Proposal) -> None:

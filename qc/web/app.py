@@ -88,7 +88,7 @@ def _admit_file() -> None:
 def _record_alarms(house: House) -> list[str]:
     """Return what is wrong with the record itself, for who answers for it; nothing for everybody else."""
     person = page_session.current_person()
-    if person is None or person.role not in ("quality_manager", "administrator"):
+    if person is None or not person.has("quality_manager", "administrator"):
         return []
     return [alarm.words for alarm in history_alarms(house.reads.connection())]
 
@@ -102,7 +102,7 @@ def _wrong_tries(house: House) -> int:
 def _backup_trouble(house: House) -> str:
     """Return what is wrong with the server's own backups, for who keeps it or answers for it; "" for everybody else."""
     person = page_session.current_person()
-    if house.plant.backup is None or person is None or person.role not in ("quality_manager", "administrator"):
+    if house.plant.backup is None or person is None or not person.has("quality_manager", "administrator"):
         return ""
     return backup_trouble(house.folder, wall_ms())
 
@@ -110,7 +110,7 @@ def _backup_trouble(house: House) -> str:
 def _drop_trouble(house: House) -> str:
     """Return what is wrong with the drop folder, for who keeps it and whose plans it takes; "" for everybody else."""
     person = page_session.current_person()
-    if house.plant.drop is None or person is None or person.role not in PLANNING_ROLES | {"administrator"}:
+    if house.plant.drop is None or person is None or not person.has(*PLANNING_ROLES, "administrator"):
         return ""
     return drop_trouble(house.folder) or ""
 

@@ -72,7 +72,7 @@ def acting_session() -> str:
 def passphrase_needed() -> bool:
     """Return whether who is signed in on this page has a PIN, and a role that signs in with a passphrase."""
     person = current_person()
-    return person is not None and the_house().people.needs_passphrase(person.code, person.role)
+    return person is not None and the_house().people.needs_passphrase(person.code, person)
 
 
 def require_role(*roles: Role, passphrase_first: bool = True) -> Callable[[View], View]:
@@ -88,9 +88,13 @@ def require_role(*roles: Role, passphrase_first: bool = True) -> Callable[[View]
             person = current_person()
             if person is None:
                 return _to_sign_in()
-            if roles and person.role not in roles:
+            if roles and not person.has(*roles):
                 may = ", ".join(code_words(role) for role in roles)
-                words = say("This page is for: {roles}. You are {role}.", roles=may, role=code_words(person.role))
+                words = say(
+                    "This page is for: {roles}. You are {role}.",
+                    roles=may,
+                    role=", ".join(map(code_words, person.roles)),
+                )
                 raise Refused(Problem("not_allowed", words), 403)
             if passphrase_first and passphrase_needed():
                 if request.method in _SAFE:

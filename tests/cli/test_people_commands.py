@@ -90,6 +90,10 @@ def test_a_pin_can_be_typed_and_is_then_not_shown(plant):
         (("IV1", "--name", "Ivo", "--role", "king"), "'king' is not one of"),
         (("L1", "--name", "Leo", "--role", "station_lead", "--station", "XX9"), "no station 'XX9'"),
         (("IV1", "--name", "Ivo", "--role", "inspector", "--station", "S05"), "for a station lead"),
+        (("IV1", "--name", "Ivo", "--role", "inspector", "--also", "king"), "'king' is not one of"),
+        (("IV1", "--name", "Ivo", "--role", "inspector", "--also", "inspector"), "inspector is named twice"),
+        (("IV1", "--name", "Ivo", "--role", "inspector", *("--also", "tester") * 2), "tester is named twice"),
+        (("IV1", "--name", "Ivo", "--role", "inspector", "--also", "station_lead"), "with --station"),
     ],
 )
 def test_what_cannot_be_a_person_is_refused_by_name_and_nothing_is_added(plant, words, told):
@@ -98,6 +102,20 @@ def test_what_cannot_be_a_person_is_refused_by_name_and_nothing_is_added(plant, 
     assert answer.exit_code != 0
     assert told in answer.output
     assert "Nobody yet" in qc("user", "list", plant).output
+
+
+def test_a_person_may_have_several_roles_given_and_ended(plant):
+    added = qc("user", "add", plant, "IV1", "--name", "Ivo", "--role", "inspector", "--also", "tester")
+    assert "Added IV1, inspector and tester." in added.output
+    changed = qc(
+        "user", "role", plant, "IV1", "tester", "--also", "station_lead", "--also", "planner", "--station", "S05"
+    )
+    assert "IV1 is tester, station lead and planner from now on." in changed.output
+    assert "IV1  Ivo, tester, station lead and planner of S05" in qc("user", "list", plant).output
+
+    assert qc("user", "role", plant, "IV1", "tester").exit_code == 0
+
+    assert "IV1  Ivo, tester\n" in qc("user", "list", plant).output
 
 
 def test_people_change_role_leave_and_stay_in_the_list(plant):

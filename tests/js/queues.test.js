@@ -87,6 +87,31 @@ test("each role finds its own work first, and every unit once", () => {
   }
 });
 
+test("with several roles the work of each stands once, in an order that is each one's own", () => {
+  const both = (/** @type {string} */ role, /** @type {string[]} */ ...also) =>
+    queuesOf(UNITS, { ...person(role), also, stations: ["S07"] }).map(({ title, units }) => [
+      title,
+      units.map((each) => each.chassis),
+    ]);
+  const made = both("tester", "repairer", "station_lead");
+
+  assert.deepEqual(made.slice(0, 5), [
+    ["In your hands", ["mine"]],
+    ["Repair again", ["failed"]],
+    ["Waits for your word", ["guess"]],
+    ["To test next", ["untested"]],
+    ["Look at again", ["mended"]],
+  ]);
+  assert.deepEqual(both("repairer", "tester", "station_lead"), made, "whichever comes first");
+  const every = both("inspector", "tester", "repairer", "station_lead", "quality_manager", "dispatch", "planner");
+  assert.equal(both("planner", "dispatch").at(-1)?.[0], "May not leave yet");
+  for (const queues of [made, every]) {
+    const shown = queues.flatMap(([, units]) => units);
+    assert.deepEqual([...shown].sort(), UNITS.map((each) => each.chassis).sort());
+    assert.equal(new Set(queues.map(([title]) => title)).size, queues.length);
+  }
+});
+
 test("who repaired it is not asked to look again, and an alarm comes before everything", () => {
   const own = unit({ chassis: "own", defects: [defect({ state: "repaired", repaired_by: "X1" })] });
   const alarm = unit({ chassis: "alarm", alarm: "found after release" });

@@ -5,6 +5,7 @@ import test from "node:test";
 import { stationsPassed } from "../../pwa/lib/line.js";
 import { detectionPoints, ownPoint, placesOf, unknownOrigin } from "../../pwa/lib/plant.js";
 
+import { asksPassphrase, has, roleWords, rolesOf } from "../../pwa/lib/roles.js";
 import { isHeldCritical, severitiesFor, twinsFor } from "../../pwa/lib/rules.js";
 import { STILL_MS, tapGuard } from "../../pwa/lib/second-tap.js";
 import { refusedOf } from "../../pwa/lib/state.js";
@@ -69,19 +70,40 @@ test("a finding without an inspection stands at the finder's own place", () => {
 test("a critical is lowered and withdrawn by the manager only, and reached only as a critical", () => {
   const critical = plant.types.find((type) => type.severity === "critical").code;
   const minor = plant.types.find((type) => type.severity === "minor").code;
-  assert.deepEqual(severitiesFor(plant, critical, null, "inspector", false), ["critical"]);
-  assert.deepEqual(severitiesFor(plant, critical, "minor", "inspector", true), ["critical"]);
-  assert.deepEqual(severitiesFor(plant, minor, "critical", "inspector", false), ["critical"]);
-  assert.equal(severitiesFor(plant, critical, "critical", "quality_manager", false).length, 3);
-  assert.equal(severitiesFor(plant, minor, null, "inspector", false).length, 3);
+  assert.deepEqual(severitiesFor(plant, critical, null, { role: "inspector" }, false), ["critical"]);
+  assert.deepEqual(severitiesFor(plant, critical, "minor", { role: "inspector" }, true), ["critical"]);
+  assert.deepEqual(severitiesFor(plant, minor, "critical", { role: "inspector" }, false), ["critical"]);
+  assert.equal(severitiesFor(plant, critical, "critical", { role: "quality_manager" }, false).length, 3);
+  assert.equal(severitiesFor(plant, minor, null, { role: "inspector" }, false).length, 3);
   const defect = (id, severity) => ({ id, severity, state: "open", found_ms: 0 });
   const unit = { defects: [defect("a", "critical"), defect("b", "minor"), defect("c", "critical")] };
   assert.deepEqual(
-    twinsFor(unit, unit.defects[0], "inspector").map((each) => each.id),
+    twinsFor(unit, unit.defects[0], { role: "inspector" }).map((each) => each.id),
     ["c"],
   );
-  assert.equal(twinsFor(unit, unit.defects[0], "quality_manager").length, 2);
-  assert.ok(isHeldCritical(unit.defects[0], "inspector") && !isHeldCritical(unit.defects[1], "inspector"));
+  assert.equal(twinsFor(unit, unit.defects[0], { role: "quality_manager" }).length, 2);
+  assert.ok(
+    isHeldCritical(unit.defects[0], { role: "inspector" }) && !isHeldCritical(unit.defects[1], { role: "inspector" }),
+  );
+});
+
+test("a further role counts as the first does, and one of before has none", () => {
+  const both = { code: "X1", name: "X", role: "inspector", also: ["quality_manager"], stations: [] };
+  const before = { role: "inspector" }; // as a server of before told a person
+  assert.ok(has(both, "tester", "quality_manager") && !has(before, "quality_manager") && !has(null, "inspector"));
+  assert.deepEqual(
+    [rolesOf(both), rolesOf(before), rolesOf(null)],
+    [["inspector", "quality_manager"], ["inspector"], []],
+  );
+  assert.ok(asksPassphrase(both) && asksPassphrase({ role: "administrator" }) && !asksPassphrase(before));
+  assert.equal(roleWords(both), "inspector and quality manager");
+  const critical = { id: "a", severity: "critical", state: "repaired", repaired_by: "X1" };
+  assert.ok(isHeldCritical(critical, both), "who repaired it withdraws it not, a manager neither");
+  assert.ok(!isHeldCritical({ ...critical, repaired_by: "R1" }, both));
+  const kind = (id) => plant.stations.find((station) => station.id === id)?.kind;
+  const booth = plant.stations.find((station) => station.kind === "test").id;
+  assert.equal(kind(ownPoint(plant, { ...both, also: ["tester"] }, [], NOW)), "inspection", "the final one first");
+  assert.equal(ownPoint(plant, { ...both, also: ["tester"] }, [booth], NOW), booth, "where they were last");
 });
 
 test("who may author what comes with the plant, for every kind that the phone makes", () => {

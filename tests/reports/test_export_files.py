@@ -207,9 +207,10 @@ def test_memory_does_not_grow_with_the_record(folder, monkeypatch):
 
     def peak(rows):
         with closing(sqlite3.connect(":memory:")) as conn:
-            conn.execute("CREATE TABLE person (code TEXT, name TEXT, role TEXT, stations TEXT, ended INTEGER)")
-            told = [(f"P{n}", "N" * 80, "inspector", "[]", 0) for n in range(rows)]
-            conn.executemany("INSERT INTO person VALUES (?, ?, ?, ?, ?)", told)
+            columns = "code TEXT, name TEXT, role TEXT, also TEXT, stations TEXT, ended INTEGER"
+            conn.execute(f"CREATE TABLE person ({columns})")
+            told = [(f"P{n}", "N" * 80, "inspector", "[]", "[]", 0) for n in range(rows)]
+            conn.executemany("INSERT INTO person VALUES (?, ?, ?, ?, ?, ?)", told)
             del told
             tracemalloc.start()
             files.write_table(Source(conn, PLANT, ()), NAMES, io.BufferedWriter(Discarded()))

@@ -6,7 +6,7 @@ from contextlib import closing
 
 import pytest
 
-from qc.domain.people import Person
+from qc.domain.people import Person, Roles
 from qc.store.checking.verify import verify
 from qc.store.intake.journal import Journal
 from qc.store.intake.rebuild import rebuild
@@ -116,12 +116,12 @@ def test_a_code_is_given_once_whatever_its_case(office):
 
 
 def test_who_is_promoted_needs_a_passphrase_in_the_same_step(office):
-    assert office.people.needs_passphrase("OL1", "quality_manager")
+    assert office.people.needs_passphrase("OL1", Roles("quality_manager"))
     with pytest.raises(NotTold, match="passphrase, not a PIN"):
         office.people.assign("OL1", "quality_manager")
     office.people.assign("OL1", "quality_manager", secret=PHRASE)
 
-    assert not office.people.needs_passphrase("OL1", "administrator")
+    assert not office.people.needs_passphrase("OL1", Roles("administrator"))
     assert office.people.pins.matches(kept_of(office, "OL1"), PHRASE)
     assert verify(office.folder).is_whole
 

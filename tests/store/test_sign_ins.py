@@ -6,7 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from qc.domain.people import Person
+from qc.domain.people import Person, Roles
 from qc.store.intake.journal import Journal
 from qc.store.people import pins
 from qc.store.people.devices import Devices, NoSuchDevice, NotADevice
@@ -178,12 +178,12 @@ def test_who_ends_is_out_though_the_server_counts_by_another_clock(office, machi
     ],
 )
 def test_a_pin_that_many_take_is_refused(pin):
-    assert pins.secret_fault("inspector", "OL1", pin)
+    assert pins.secret_fault(Roles("inspector"), "OL1", pin)
 
 
 @pytest.mark.parametrize("role", ["inspector", "quality_manager", "administrator"])
 def test_a_fresh_secret_suits_its_role(role):
-    assert pins.secret_fault(role, "X1", pins.new_secret(role)) is None
+    assert pins.secret_fault(Roles(role), "X1", pins.new_secret(Roles(role))) is None
 
 
 def test_who_manages_needs_a_passphrase(office):

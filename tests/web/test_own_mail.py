@@ -542,6 +542,26 @@ def test_a_mail_holds_the_pages_sentences_criticals_first_and_names_nobody(serve
                 assert line.startswith("  https://record.works.example:8443/")
 
 
+def test_a_manager_who_leads_a_station_is_mailed_each_once_with_their_station(server, box):
+    LivedIn(server).live()
+    server.house.people.assign("MI1", "quality_manager", ("S06",), also=("station_lead",))
+    with mail_server(box) as port:
+        office = Office(server, port)
+        office.plan = plan_for(port)
+        server.now = READ_AT - 3 * 24 * HOUR
+        office.now = server.now
+        office.ask("MI1", MIA, ("daily", "monday"))
+        server.now = READ_AT
+        mailing(office.house, office.plan).look()
+
+    own = [mail for mail in box.mails() if mail["To"] == MIA]
+    assert (len(own), len({mail["Subject"] for mail in own})) == (2, 2)
+    for mail in own:
+        text = mail.get_content().replace("\r\n", "\n")
+        assert (text.count("OPEN CRITICALS"), text.count("\nS06 ")) == (1, 1)
+        assert text.index("WHAT WAITS") < text.index("\nS06 ") < text.index("THIS MAIL")
+
+
 def test_the_doctor_tells_what_was_not_sent_and_what_is_missing(office, tmp_path):
     from qc.store.keeping.mail_need import mail_need
 

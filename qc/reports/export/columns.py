@@ -173,7 +173,8 @@ TABLES: Mapping[str, tuple[Column, ...]] = {
     "people": _table(
         ("person", "text", marked("code")),
         ("name", "text", marked("name")),
-        ("role", "text", marked("role")),
+        ("role", "text", marked("role, the first where there are several")),
+        ("also", "list", marked("further roles, with semicolons between")),
         ("stations", "list", marked("stations that a lead answers for, with semicolons between")),
         ("ended", "yes or no", marked("whether the person has left")),
     ),

@@ -49,14 +49,17 @@ class Letters:
     now_ms: int
 
     def to(self, person: Person, kind: MailKind) -> Letter:
-        """Return what a person is mailed. Raises ValueError for a role that nothing is written for."""
-        if person.role == "quality_manager":
-            return self._to_manager(kind)
-        if person.role == "station_lead":
-            return self._to_lead(person, kind)
-        raise ValueError(f"no mail is written for the role {person.role!r} of {person.code}")
+        """Return what a person is mailed: one letter; a manager's ends with the stations that they lead.
 
-    def _to_manager(self, kind: MailKind) -> Letter:
+        Raises ValueError for who nothing is written for.
+        """
+        if person.has("quality_manager"):
+            return self._to_manager(person, kind)
+        if person.has("station_lead"):
+            return self._to_lead(person, kind)
+        raise ValueError(f"no mail is written for {person.code}, who is {person.role_words}")
+
+    def _to_manager(self, person: Person, kind: MailKind) -> Letter:
         lines, criticals, signals = Lines(), self._waits.criticals, self._signals
         new = [one for one in signals.shown if one.is_new]
         self._open(lines)
@@ -69,6 +72,8 @@ class Letters:
         lines.head("What waits")
         lines.say(self._waits.sentence)
         lines.link(f"{self.links}/backlog")
+        if person.has("station_lead"):
+            self._stations(lines, self._led_by(person), kind)
         self._close(lines)
         what = f"the week {signals.judged.name}" if kind == "monday" else "today"
         told = f"{counted(len(criticals), 'critical')} open, {counted(len(new), 'new signal')}"
@@ -93,11 +98,24 @@ class Letters:
 
     def _to_lead(self, person: Person, kind: MailKind) -> Letter:
         lines = Lines()
-        reports = [self._station(code) for code in person.stations if code in self.plant.stations]
+        reports = self._led_by(person)
         self._open(lines)
         every = self.counts.open_criticals()
         own = {one.defect for one in every if {one.suspected, one.confirmed} & set(person.stations)}
         self._criticals(lines, [one for one in self._waits.criticals if one.defect in own], "")
+        self._stations(lines, reports, kind)
+        if not reports:
+            lines.head("Your stations")
+            lines.say("You answer for no station of this plant now. The administrator says who answers for which.")
+        self._close(lines)
+        waiting = sum(report.unsettled.waiting for report in reports)
+        told = f"{counted(waiting, 'defect')} {'waits' if waiting == 1 else 'wait'} for your word"
+        return letter(f"{', '.join(report.station for report in reports) or self.plant.site}: {told}", lines)
+
+    def _led_by(self, person: Person) -> list[StationReport]:
+        return [self._station(code) for code in person.stations if code in self.plant.stations]
+
+    def _stations(self, lines: Lines, reports: Sequence[StationReport], kind: MailKind) -> None:
         for report in reports:
             lines.head(with_name(report.station, report.name))
             lines.say(self._waiting_words(report))
@@ -106,13 +124,6 @@ class Letters:
             if kind == "monday":
                 lines.say(f"By the day of the work: {report.by_work.sentence}")
             lines.link(f"{self.links}/stations/{report.station}")
-        if not reports:
-            lines.head("Your stations")
-            lines.say("You answer for no station of this plant now. The administrator says who answers for which.")
-        self._close(lines)
-        waiting = sum(report.unsettled.waiting for report in reports)
-        told = f"{counted(waiting, 'defect')} {'waits' if waiting == 1 else 'wait'} for your word"
-        return letter(f"{', '.join(report.station for report in reports) or self.plant.site}: {told}", lines)
 
     def _waiting_words(self, report: StationReport) -> str:
         at = report.unsettled

@@ -209,7 +209,7 @@ def _by_lead(ask: Asking, reads: Reads, people: Sequence[Person]) -> tuple[LeadL
 def _leads(plant: Plant, place: str, people: Sequence[Person]) -> tuple[str, ...]:
     if not has_lead(plant, place):
         return ()
-    return tuple(person.code for person in people if person.role == "station_lead" and place in person.stations)
+    return tuple(person.code for person in people if person.has("station_lead") and place in person.stations)
 
 
 def _sentence(

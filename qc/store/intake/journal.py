@@ -38,7 +38,7 @@ __all__ = [
 T = TypeVar("T")
 KEYS = "keys"  # outside the record and its backups
 
-_PERSON = "SELECT code, name, role, stations FROM person WHERE code = ?"
+_PERSON = "SELECT code, name, role, stations, also FROM person WHERE code = ?"
 _END_PHONES = "DELETE FROM sign_in WHERE purpose = 'phone'"
 _BEGUN = "SELECT EXISTS (SELECT 1 FROM journal)"
 BY_HAND = "the tables in the plant's folder were changed while no server ran"
@@ -52,7 +52,9 @@ def wall_ms() -> int:
 def person_in_table(conn: sqlite3.Connection, code: str) -> Person | None:
     """Return the person of a code from the accounts, also one who has left; None for nobody."""
     row = conn.execute(_PERSON, (code,)).fetchone()
-    return None if row is None else Person(row[0], row[1], row[2], tuple(orjson.loads(row[3])))
+    if row is None:
+        return None
+    return Person(row[0], row[1], row[2], tuple(orjson.loads(row[3])), tuple(orjson.loads(row[4])))
 
 
 class Journal:

@@ -176,8 +176,8 @@ def _malformed(fault: Fault) -> Refusal:
 
 def _require_role(kind: Kind, a: Arrival) -> None:
     roles = kind.roles_under(a.rules)
-    if a.taken_in or a.standing.role in roles:  # the manager answers for what they take in, whoever may do it
+    if a.taken_in or a.standing.has(*roles):  # the manager answers for what they take in, whoever may do it
         return
     may = ", ".join(sorted(roles)).replace("_", " ")
-    who = f"{a.author} is {a.standing.role.replace('_', ' ')}" if a.standing.role else f"{a.author} is not known here"
+    who = f"{a.author} is {a.standing.role_words or 'not known here'}"
     raise Refusal("not_your_role", f"{who}; {kind.name.replace('_', ' ')} is for: {may}")

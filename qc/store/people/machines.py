@@ -78,7 +78,7 @@ class MachineAtWork:
 
 _ALL = """
 SELECT m.code, m.may, m.in_name_of, m.made_by, m.made_ms, m.ended, coalesce(s.last_ms, 0) AS last_ms,
-       p.role, p.ended AS has_left
+       p.code, p.name, p.role, p.stations, p.also, p.ended AS has_left
   FROM machine AS m
   LEFT JOIN machine_seen AS s ON s.machine = m.code
   LEFT JOIN person AS p ON p.code = m.in_name_of
@@ -90,7 +90,7 @@ SELECT m.secret, m.may, m.in_name_of, coalesce(s.last_ms, 0)
   LEFT JOIN machine_seen AS s ON s.machine = m.code
  WHERE m.code = ? AND m.ended = 0
 """
-_PERSON = "SELECT code, name, role, stations, ended FROM person WHERE code = ?"
+_PERSON = "SELECT code, name, role, stations, also, ended FROM person WHERE code = ?"
 _SEEN = """
 INSERT INTO machine_seen (machine, last_ms) VALUES (:code, :now) ON CONFLICT (machine) DO UPDATE SET last_ms = :now
 """
@@ -183,20 +183,14 @@ class Machines:
 def planner_here(conn: sqlite3.Connection, code: str) -> Person:
     """Return the person in whose name plans come in. Raises NotItsScope where they have left or plan no more."""
     row = conn.execute(_PERSON, (code,)).fetchone()
-    if why := planner_fault(None if row is None else _Standing(row[2], bool(row[4])), code):
+    if why := planner_fault(None if row is None else person_of(row), row is not None and bool(row[5]), code):
         raise NotItsScope(f"{why}; ask the administrator")
     return person_of(row)
 
 
-@dataclass(frozen=True, slots=True)
-class _Standing:
-    role: str
-    ended: bool
-
-
 def _token(row: Any) -> Token:
-    code, may, in_name_of, made_by, made_ms, ended, last_ms, role, has_left = row
-    standing = None if role is None else _Standing(role, bool(has_left))
+    code, may, in_name_of, made_by, made_ms, ended, last_ms, *planner, has_left = row
+    person = None if planner[0] is None else person_of(planner)
     return Token(
         code=code,
         may=tuple(orjson.loads(may)),
@@ -205,7 +199,7 @@ def _token(row: Any) -> Token:
         made_ms=made_ms,
         ended=bool(ended),
         last_used_ms=last_ms,
-        trouble=planner_fault(standing, in_name_of) if in_name_of else "",
+        trouble=planner_fault(person, bool(has_left), in_name_of) if in_name_of else "",
     )
 
 

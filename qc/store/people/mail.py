@@ -33,7 +33,7 @@ class Wish:
     @property
     def kinds(self) -> tuple[MailKind, ...]:
         """Return the mails that are due to them: none for a role that nothing is written for."""
-        if self.person.role not in WRITTEN_FOR:
+        if not self.person.has(*WRITTEN_FOR):
             return ()
         asked: tuple[tuple[MailKind, bool], ...] = (("daily", self.daily), ("monday", self.monday))
         return tuple(kind for kind, wished in asked if wished)
@@ -54,7 +54,7 @@ class Send:
 
 
 _WISHES = """
-SELECT p.code, p.name, p.role, p.stations, w.address, w.daily, w.monday, w.asked_ms
+SELECT p.code, p.name, p.role, p.stations, p.also, w.address, w.daily, w.monday, w.asked_ms
   FROM mail_wish AS w
   JOIN person AS p ON p.code = w.person
  WHERE p.ended = 0
@@ -99,7 +99,7 @@ _FORGET_OLD = "DELETE FROM mail_sent WHERE due_ms < ?"
 
 def wishes(conn: sqlite3.Connection) -> list[Wish]:
     """Return what is asked for by those who are at work, in order of their codes."""
-    return [Wish(person_of(row), row[4], bool(row[5]), bool(row[6]), row[7]) for row in conn.execute(_WISHES)]
+    return [Wish(person_of(row), row[5], bool(row[6]), bool(row[7]), row[8]) for row in conn.execute(_WISHES)]
 
 
 def keep_wish(conn: sqlite3.Connection, person: str, address: str, kinds: Sequence[MailKind], now_ms: int) -> None:

@@ -11,20 +11,30 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
-from qc.domain.people import PASSPHRASE_ROLES, ROLES, Person, Role
+from qc.domain.people import ROLES, InRoles, Person, Role
 from qc.domain.roster import DESK
 from qc.store.people.pins import Pins, secret_fault
 from qc.store.people.telling import Record
 from qc.store.record.own_word import BY_ITSELF, By, NotTold
 from qc.store.tables.adoption import digest_of
 
-__all__ = ["DESK", "PHONE_ROLES", "NoSuchPerson", "NotTold", "People", "PersonExists", "WeakSecret", "person_of"]
+__all__ = [
+    "DESK",
+    "PHONE_ROLES",
+    "ChangedMeanwhile",
+    "NoSuchPerson",
+    "NotTold",
+    "People",
+    "PersonExists",
+    "WeakSecret",
+    "person_of",
+]
 
 T = TypeVar("T")
 Write = Callable[[Callable[[sqlite3.Connection], T]], T]  # runs in a transaction of the writer, returns when on disk
 Read = Callable[[], sqlite3.Connection]  # a read-only connection of the calling thread
 
-# The administrator keeps the server and can neither inspect nor release.
+# The administrator keeps the server, and as that alone can neither inspect nor release.
 PHONE_ROLES = frozenset(ROLES) - {"administrator"}
 
 
@@ -36,13 +46,18 @@ class PersonExists(Exception):
     """The code is taken; codes are never given to a second person."""
 
 
+class ChangedMeanwhile(Exception):
+    """Another has changed the person since they were looked at; the message says what to do."""
+
+
 class WeakSecret(Exception):
     """The PIN or passphrase will not do; the message says why without echoing it."""
 
 
-_ALL = "SELECT code, name, role, stations FROM person WHERE ended = 0 OR :ended = 1 ORDER BY code"
-_ONE = "SELECT code, name, role, stations FROM person WHERE code = ?"
-_SECRET_SET = "SELECT secret_by, secret_ms, passphrase, ended FROM person WHERE code = ?"
+_ALL = "SELECT code, name, role, stations, also FROM person WHERE ended = 0 OR :ended = 1 ORDER BY code"
+_ONE = "SELECT code, name, role, stations, also FROM person WHERE code = ?"
+_NUMBER = "SELECT number FROM person WHERE code = ?"
+_SECRET_SET = "SELECT secret_by, secret_ms, passphrase, ended, number FROM person WHERE code = ?"
 _SECRET = """
 INSERT INTO person_secret (person, kept) VALUES (:person, :kept) ON CONFLICT (person) DO UPDATE SET kept = :kept
 """
@@ -52,8 +67,8 @@ _FORGET_TRIES = "DELETE FROM sign_in_try WHERE person = ?"
 
 
 def person_of(row: Any) -> Person:
-    """Return the person that a row's first four columns (code, name, role, stations) tell."""
-    return Person(row[0], row[1], cast(Role, row[2]), tuple(json.loads(row[3])))
+    """Return the person that a row's first five columns (code, name, role, stations, also) tell."""
+    return Person(row[0], row[1], cast(Role, row[2]), tuple(json.loads(row[3])), tuple(json.loads(row[4])))
 
 
 def people_in(conn: sqlite3.Connection) -> list[Person]:
@@ -63,12 +78,16 @@ def people_in(conn: sqlite3.Connection) -> list[Person]:
 
 @dataclass(frozen=True, slots=True)
 class SecretSet:
-    """Who gave a person the secret that counts, and when (milliseconds since 1970 UTC); whether they have left."""
+    """Who gave a person the secret that counts, and when (milliseconds since 1970 UTC); whether they have left.
+
+    number: of the last operation that changed the person.
+    """
 
     by: str
     at_ms: int
     passphrase: bool
     ended: bool
+    number: int
 
 
 class People:
@@ -89,7 +108,7 @@ class People:
 
     def phone_people(self) -> list[Person]:
         """Return those who may sign in on a phone, in order of their codes."""
-        return [person for person in self.all() if person.role in PHONE_ROLES]
+        return [person for person in self.all() if person.has(*PHONE_ROLES)]
 
     def get(self, code: str) -> Person | None:
         """Return a person by code, also one who has left; None when there never was one."""
@@ -99,12 +118,13 @@ class People:
     def secret_set(self, code: str) -> SecretSet | None:
         """Return who gave a person their secret, and when; None when there never was such a person."""
         row = self._read().execute(_SECRET_SET, (code,)).fetchone()
-        return SecretSet(row[0], row[1], bool(row[2]), bool(row[3])) if row else None
+        return SecretSet(row[0], row[1], bool(row[2]), bool(row[3]), row[4]) if row else None
 
     def add(self, person: Person, secret: str, by: By = BY_ITSELF) -> None:
         """Add a person with a PIN or passphrase. Raises WeakSecret, PersonExists, NotTold."""
         kept = self._checked(person, secret)
         who = {"person": person.code, "name": person.name, "role": person.role, "stations": list(person.stations)}
+        who = {**who, **_further(person)}
 
         def work(conn: sqlite3.Connection) -> None:
             try:
@@ -116,27 +136,38 @@ class People:
         self._record.write(work)
 
     def assign(
-        self, code: str, role: Role, stations: tuple[str, ...] = (), by: By = BY_ITSELF, secret: str | None = None
+        self,
+        code: str,
+        role: Role,
+        stations: tuple[str, ...] = (),
+        by: By = BY_ITSELF,
+        secret: str | None = None,
+        also: tuple[Role, ...] = (),
+        looked_at: int | None = None,
     ) -> None:
-        """Give a person another role or other stations from now on; what they did before stays as it was.
+        """Give a person other roles or other stations from now on; what they did before stays as it was.
 
-        secret: a new one in the same step, which a role that signs in with a passphrase asks of who has a PIN.
+        secret: a new one in the same step, which a role that signs in with a passphrase asks of who has a PIN. also:
+        further roles, those not named are ended. looked_at: the number of the person as whoever decides saw them, None
+        where that is not asked. Raises ChangedMeanwhile where another has changed them since.
         """
-        person = replace(self._known(code), role=role)
-        body = {"person": code, "role": role, "stations": list(stations)}
+        person = replace(self._known(code), role=role, also=also)
+        body = {"person": code, "role": role, "stations": list(stations), **_further(person)}
         kept = None if secret is None else self._checked(person, secret)
 
         def work(conn: sqlite3.Connection) -> None:
             proof = {} if kept is None or secret is None else _proof(kept, secret)
+            if looked_at not in (None, *conn.execute(_NUMBER, (code,)).fetchone()):
+                raise ChangedMeanwhile(f"{code} was changed while you looked; see what they are now, and choose again")
             self._record.tell(conn, "person_assigned", {**body, **proof}, by)
             if kept is not None:
                 self._keep(conn, code, kept)
 
         self._record.write(work)
 
-    def needs_passphrase(self, code: str, role: str) -> bool:
-        """Return whether a role asks for a passphrase of a person who has a PIN."""
-        if role not in PASSPHRASE_ROLES:
+    def needs_passphrase(self, code: str, roles: InRoles) -> bool:
+        """Return whether one of these roles asks for a passphrase of a person who has a PIN."""
+        if not roles.asks_passphrase:
             return False
         given = self.secret_set(code)
         return given is not None and not given.passphrase
@@ -185,7 +216,7 @@ class People:
 
     def demand_fit(self, person: Person, secret: str) -> None:
         """Raise WeakSecret where a PIN or passphrase will not do for a person."""
-        if why := secret_fault(person.role, person.code, secret):
+        if why := secret_fault(person, person.code, secret):
             raise WeakSecret(f"{why}; nothing was changed for {person.code}")
 
     def _keep(self, conn: sqlite3.Connection, code: str, kept: str, but: str = "") -> None:
@@ -208,6 +239,11 @@ class People:
 def _proof(kept: str, secret: str) -> dict[str, Any]:
     """Return what an operation tells of a secret: the digest of its kept form, and whether it is a passphrase."""
     return {"secret": digest_of(kept), "passphrase": not secret.isdigit()}
+
+
+def _further(person: Person) -> dict[str, Any]:
+    """Return what an operation tells of further roles: nothing where there are none, as ever."""
+    return {"also": list(person.also)} if person.also else {}
 
 
 def _with_reason(body: dict[str, Any], reason: str) -> dict[str, Any]:

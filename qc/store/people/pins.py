@@ -22,7 +22,7 @@ from pathlib import Path
 from argon2 import PasswordHasher
 from argon2.exceptions import VerificationError
 
-from qc.domain.people import PASSPHRASE_ROLES
+from qc.domain.people import InRoles
 
 PIN_LEAST = 6
 PIN_MOST = 12
@@ -47,7 +47,7 @@ class PepperMissing(Exception):
     """The keys folder lacks the pepper that the kept PINs were made with."""
 
 
-def secret_fault(role: str, code: str, secret: str) -> str | None:
+def secret_fault(roles: InRoles, code: str, secret: str) -> str | None:
     """Return what is wrong with a PIN or passphrase chosen for a person, None when it will do.
 
     Quality managers and administrators need a passphrase; everybody else may have either. The secret is not echoed.
@@ -55,7 +55,7 @@ def secret_fault(role: str, code: str, secret: str) -> str | None:
     if PASSPHRASE_LEAST <= len(secret) <= PASSPHRASE_MOST and not secret.isdigit():
         few = len(set(secret)) < 5 or secret.lower() == code.lower()
         return "the passphrase repeats itself; take several words" if few else None
-    if role in PASSPHRASE_ROLES:
+    if roles.asks_passphrase:
         return f"this role signs in with a passphrase of {PASSPHRASE_LEAST} to {PASSPHRASE_MOST} characters"
     if not (secret.isascii() and secret.isdigit() and PIN_LEAST <= len(secret) <= PIN_MOST):
         return f"a PIN has {PIN_LEAST} to {PIN_MOST} figures, a passphrase {PASSPHRASE_LEAST} characters or more"
@@ -68,14 +68,14 @@ def _weak(pin: str) -> bool:
     return len(steps) == 1 or repeats or len(set(pin)) < 3 or pin == pin[::-1]
 
 
-def new_secret(role: str, code: str = "") -> str:
-    """Return a fresh secret that suits the role: eight figures, or a passphrase of four groups of four characters."""
+def new_secret(roles: InRoles, code: str = "") -> str:
+    """Return a fresh secret that suits the roles: eight figures, or a passphrase of four groups of four characters."""
     while True:
-        if role in PASSPHRASE_ROLES:
+        if roles.asks_passphrase:
             secret = "-".join("".join(secrets.choice(_LETTERS) for _ in range(4)) for _ in range(4))
         else:
             secret = "".join(secrets.choice("0123456789") for _ in range(8))
-        if secret_fault(role, code, secret) is None:
+        if secret_fault(roles, code, secret) is None:
             return secret
 
 

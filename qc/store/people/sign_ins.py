@@ -78,7 +78,7 @@ class Certified:
 
 
 _KEPT = """
-SELECT p.code, p.name, p.role, p.stations, s.kept
+SELECT p.code, p.name, p.role, p.stations, p.also, s.kept
   FROM person AS p
   LEFT JOIN person_secret AS s ON s.person = p.code
  WHERE p.code = ? AND p.ended = 0
@@ -88,7 +88,7 @@ INSERT INTO sign_in (session, person, device, purpose, token_hash, begun_ms, use
 VALUES (:session, :person, :device, :purpose, :token_hash, :now, :now, :ends, :seal)
 """
 _BY_TOKEN = """
-SELECT p.code, p.name, p.role, p.stations, s.session, s.device, s.ends_ms, s.used_ms, coalesce(d.revoked, 0)
+SELECT p.code, p.name, p.role, p.stations, p.also, s.session, s.device, s.ends_ms, s.used_ms, coalesce(d.revoked, 0)
   FROM sign_in AS s
   JOIN person AS p ON p.code = s.person AND p.ended = 0
   LEFT JOIN device AS d ON d.code = s.device
@@ -132,9 +132,9 @@ class SignIns:
         place = place_of(self._read(), replace(source, device=device))
         _, row = self._tried(code, secret, place, "name and PIN do not go together; check both and try again")
         person = person_of(row)
-        if purpose == "phone" and person.role not in PHONE_ROLES:
+        if purpose == "phone" and not person.has(*PHONE_ROLES):
             raise WrongSignIn("this person keeps the server and signs in at a desk only")
-        if purpose == "phone" and self._people.needs_passphrase(person.code, person.role):
+        if purpose == "phone" and self._people.needs_passphrase(person.code, person):
             raise PassphraseNeeded(
                 "your role signs in with a passphrase: sign in on a page with the PIN and choose one"
             )
@@ -183,7 +183,7 @@ class SignIns:
         name = name_for(code, row is not None)
         demand_patience(self._read(), name, place, self._clock())
         self._write(lambda conn: count_try(conn, name, place, self._clock()))
-        if not self._people.pins.matches(row[4] if row else None, secret):
+        if not self._people.pins.matches(row[5] if row else None, secret):
             known = code if row else ""
             self._write(lambda conn: keep_wrong(conn, known, place, self._clock()))
             _log.warning("wrong_sign_in: %s at %s %s", known or "a code that nobody has", place.kind, place.name)
@@ -227,7 +227,7 @@ class SignIns:
         row = self._read().execute(_BY_TOKEN, asked).fetchone()
         if row is None:
             return None
-        session, device, ends_ms, used_ms, revoked = row[4:9]
+        session, device, ends_ms, used_ms, revoked = row[5:10]
         if purpose == "page" and now - used_ms > TOUCH_MS:
             self._write(lambda conn: conn.execute(_TOUCH, (now, session)).rowcount)
         return SignIn(session, person_of(row), device, ends_ms, bool(revoked))

@@ -47,7 +47,7 @@ SELECT t.rowid, t.id, t.unit, u.model, t.signed_by, t.against, t.released_ms, t.
   FROM release_record AS t
   JOIN unit AS u ON u.chassis = t.unit""",
     "people": """
-SELECT t.rowid, t.code, t.name, t.role, t.stations, t.ended
+SELECT t.rowid, t.code, t.name, t.role, t.also, t.stations, t.ended
   FROM person AS t""",
 }
 _UNIT_OF = {"units": "chassis", "inspections": "unit", "defects": "unit", "tests": "unit", "releases": "unit"}

@@ -78,8 +78,8 @@ _MUTES = """
 SELECT id, station, type, direction, reason, from_day, until, muted_by, number, ended_day, ended_by
   FROM signal_mute
 """
-_PERSON = _writing("person", "code", "", "name role stations ended secret passphrase secret_by secret_ms number")
-_PEOPLE = "SELECT code, name, role, stations, ended, secret, passphrase, secret_by, secret_ms, number FROM person"
+_PERSON = _writing("person", "code", "", "name role stations ended secret passphrase secret_by secret_ms number also")
+_PEOPLE = "SELECT code, name, role, stations, ended, secret, passphrase, secret_by, secret_ms, number, also FROM person"
 _DEVICE = _writing("device", "code", "", "enrolled_ms enrolled_by revoked secret number")
 _DEVICES = "SELECT code, enrolled_ms, enrolled_by, revoked, secret, number FROM device"
 _MACHINE = _writing("machine", "code", "may in_name_of secret made_by made_ms", "ended number")
@@ -232,7 +232,8 @@ def read_line(conn: sqlite3.Connection) -> Line:
         line.mutes[mute["id"]] = Mute(**mute)
     for row in _named(conn.execute(_PEOPLE)):
         flags = {name: bool(row[name]) for name in ("ended", "passphrase")}
-        line.people[row["code"]] = Member(**{**row, **flags, "stations": tuple(orjson.loads(row["stations"]))})
+        lists = {name: tuple(orjson.loads(row[name])) for name in ("stations", "also")}
+        line.people[row["code"]] = Member(**{**row, **flags, **lists})
     for row in _named(conn.execute(_DEVICES)):
         line.devices[row["code"]] = Enrolled(**{**row, "revoked": bool(row["revoked"])})
     for row in _named(conn.execute(_MACHINES)):
@@ -262,7 +263,7 @@ def _mute(one: Mute) -> Row:
 
 def _member(one: Member) -> Row:
     secret = (one.secret, int(one.passphrase), one.secret_by, one.secret_ms)
-    return (one.code, one.name, one.role, _json(one.stations), int(one.ended), *secret, one.number)
+    return (one.code, one.name, one.role, _json(one.stations), int(one.ended), *secret, one.number, _json(one.also))
 
 
 def _phone(one: Enrolled) -> Row:

@@ -74,6 +74,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(27, "defects: which of the plant's own severities they have", schema.GRADES),
     Migration(28, "the language that each person has chosen", schema.LANGUAGES),
     Migration(29, "defects: the lot of the part that they are on", schema.LOTS),
+    Migration(30, "people: their further roles", schema.ROLES_TOGETHER),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.

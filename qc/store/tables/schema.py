@@ -597,6 +597,10 @@ ALTER TABLE defect ADD COLUMN lot TEXT NOT NULL DEFAULT ''; -- of the part that 
 CREATE INDEX defect_lot ON defect (lot) WHERE lot <> '';
 """
 
+ROLES_TOGETHER = """
+ALTER TABLE person ADD COLUMN also TEXT NOT NULL DEFAULT '[]'; -- further roles, beside the first
+"""
+
 MET = """
 ALTER TABLE unit ADD COLUMN met_by TEXT; -- who met a unit that no plan holds yet, NULL where one does
 """

@@ -15,4 +15,4 @@ def answer() -> Response:
     else:
         signed_in()
     people = house.people.phone_people()
-    return json_answer([{"code": person.code, "name": person.name, "role": person.role} for person in people])
+    return json_answer([{name: getattr(one, name) for name in ("code", "name", "role", "also")} for one in people])

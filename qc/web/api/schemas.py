@@ -88,7 +88,7 @@ SECRET: Schema = {"type": "string", "minLength": 1, "maxLength": 128}
 DEVICE_SECRET: Schema = {"type": "string", "maxLength": 200, "description": "What proves the phone, '' for none."}
 CERTIFICATE: Schema = {"type": "string", "pattern": "^[A-Za-z0-9_-]+[.][A-Za-z0-9_-]+$"}
 CHAIN = record(size=whole(), head=SHA256)
-PERSON = record(code=code(32), name=TEXT, role=word(*ROLES), stations=many(code()))
+PERSON = record(code=code(32), name=TEXT, role=word(*ROLES), also=many(word(*ROLES)), stations=many(code()))
 
 ENVELOPE = record(
     optional=(PLANT_NAMED,),
@@ -348,7 +348,7 @@ PLAN_REPORT: dict[str, Schema] = {
 SCHEMAS: dict[str, Schema] = {
     "Description": {"type": "object", "required": ["openapi", "paths"]},
     "Refused": record(error=PROBLEM),
-    "People": many(record(code=code(32), name=TEXT, role=word(*ROLES))),
+    "People": many(record(code=code(32), name=TEXT, role=word(*ROLES), also=many(word(*ROLES)))),
     "Enrol": record(
         letters={"type": "string", "minLength": 1, "maxLength": 40},
         device=maybe(code(32)),

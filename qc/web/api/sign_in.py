@@ -63,4 +63,10 @@ def answer() -> Response:
 
 
 def _person(person: Person) -> dict[str, object]:
-    return {"code": person.code, "name": person.name, "role": person.role, "stations": list(person.stations)}
+    return {
+        "code": person.code,
+        "name": person.name,
+        "role": person.role,
+        "also": list(person.also),
+        "stations": list(person.stations),
+    }

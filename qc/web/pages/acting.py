@@ -63,6 +63,7 @@ FIELDS = {
     "body.person": marked("The code"),
     "body.name": marked("The name"),
     "body.role": marked("The role"),
+    "body.also": marked("The further roles"),
     "body.stations": marked("The stations"),
     "unit": marked("The unit"),
 }

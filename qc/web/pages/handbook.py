@@ -13,7 +13,7 @@ from markupsafe import Markup
 
 from qc.assets import folder
 from qc.domain.languages import LANGUAGES
-from qc.domain.people import Person, Role
+from qc.domain.people import Person
 from qc.domain.speaking import marked, say
 from qc.domain.speaking import tongue as spoken_now
 from qc.store.people.languages import language_of
@@ -39,7 +39,7 @@ PAGES: dict[str, str] = {
     "auditor": marked("For an auditor"),
 }
 OPEN = ("server-down", "phone-lost")  # who cannot sign in needs these; they hold nothing of the plant
-OF_ROLE: dict[Role, str] = {
+OF_ROLE: dict[str, str] = {
     "inspector": "inspector",
     "tester": "tester",
     "repairer": "repairer",
@@ -140,7 +140,7 @@ def _page(page: str, title: str) -> str:
 
 def _shown(template: str, page: str, title: str) -> str:
     person: Person | None = current_person()
-    own = OF_ROLE[person.role] if person else ""
+    own = {OF_ROLE[one]: say(PAGES[OF_ROLE[one]]) for one in person.roles} if person else {}
     shown = [(slug, say(name)) for slug, name in PAGES.items() if slug != page and (person or slug in OPEN)]
     tongue = _tongue(page, person) if page else spoken_now().tag
     told = text(page, tongue) if page else ""

@@ -10,20 +10,19 @@ from qc.web.page_session import current_person
 AT_THE_UNIT = ("inspector", "tester", "repairer")
 
 
-_OWN = {"quality_manager": "/review", "planner": "/plan", "administrator": "/people"}
+_OWN = {"quality_manager": "/review", "planner": "/plan", "administrator": "/people", "station_lead": "/stations"}
+_OWN |= dict.fromkeys(AT_THE_UNIT, "/app/")
 
 
 def first_page(person: Person | None) -> str:
     """Return the address of a person's own page: a manager's review, a lead's own station, a planner's build plan, the
-    administrator's people and phones; the app for who records at the unit, the units for everybody else.
+    administrator's people and phones; the app for who records at the unit, the units for everybody else. With several
+    roles it is the first one's that has a page of its own; the head of each page leads to the others.
     """
     if person is None:
         return "/sign-in"
-    if person.role in _OWN:
-        return _OWN[person.role]
-    if person.role == "station_lead":
-        return f"/stations/{person.stations[0]}" if len(person.stations) == 1 else "/stations"
-    return "/app/" if person.role in AT_THE_UNIT else "/units"
+    own = next((_OWN[one] for one in person.roles if one in _OWN), "/units")
+    return f"{own}/{person.stations[0]}" if own == "/stations" and len(person.stations) == 1 else own
 
 
 def show() -> Response:

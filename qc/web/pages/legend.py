@@ -128,7 +128,7 @@ def _of_the_plant(plant: Plant, person: Person) -> dict[str, object]:
         "drawn": drawn,
         "spot": spot,
         "map": mapped,
-        "open_to": [one.id for one in stations_of(person, plant)] if person.role in LEADS_AND_MANAGER else [],
+        "open_to": [one.id for one in stations_of(person, plant)] if person.has(*LEADS_AND_MANAGER) else [],
         "here": "",
         "standings": {first: Place("more", say("more than usual, waits for a word"))},
         "cautions": list(plant.cautions.values())[:3],

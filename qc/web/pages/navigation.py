@@ -19,22 +19,22 @@ class Link:
 def pages_of(person: Person) -> tuple[Link, ...]:
     """Return the pages that a person may open from the head of each page."""
     links = []
-    if person.role == "quality_manager":
+    if person.has("quality_manager"):
         aside = say("Set aside: look") if waiting_count(the_house().reads.connection()) else say("Set aside")
         links += [Link(say("Review"), "/review"), Link(say("Signals"), "/signals"), Link(say("What waits"), "/backlog")]
         links.append(Link(aside, "/set-aside"))
-    if person.role in ("quality_manager", "station_lead"):
+    if person.has("quality_manager", "station_lead"):
         links.append(Link(say("Stations"), "/stations"))
-    if person.role == "quality_manager":
+    if person.has("quality_manager"):
         links.append(Link(say("Inspectors"), "/inspectors"))
-    if person.role == "inspector":
+    if person.has("inspector"):
         links.append(Link(say("Own re-looks"), "/inspectors/me"))
-    if person.role in ("administrator", "quality_manager"):
+    if person.has("administrator", "quality_manager"):
         links.append(Link(say("People and phones"), "/people"))
-    if person.role == "administrator":
+    if person.has("administrator"):
         links.append(Link(say("Plant's tables"), "/plant-tables"))  # the manager's head is full; theirs is on that page
         links.append(Link(say("Wrong tries"), "/sign-ins"))
-    if person.role in ("planner", "quality_manager"):
+    if person.has("planner", "quality_manager"):
         links.append(Link(say("Build plan"), "/plan"))
     return (
         *links,

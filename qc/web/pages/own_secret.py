@@ -3,7 +3,6 @@
 from flask import Response, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from qc.domain.people import PASSPHRASE_ROLES
 from qc.domain.speaking import say
 from qc.store.people.persons import NotTold, WeakSecret
 from qc.store.people.pins import PASSPHRASE_LEAST, PASSPHRASE_MOST, PIN_LEAST, PIN_MOST, SignInBusy
@@ -54,7 +53,7 @@ def _page(wrong: str = "", status: int = 200, done: bool = False) -> Response:
     assert person is not None, "require_role lets nobody else through"
     asks = (
         say("Your role signs in with a passphrase: {least} characters or more, several words.", least=PASSPHRASE_LEAST)
-        if person.role in PASSPHRASE_ROLES
+        if person.asks_passphrase
         else say(
             "A PIN has {least} to {most} figures, no run and no repeat; a passphrase has {long} characters or more.",
             least=PIN_LEAST,

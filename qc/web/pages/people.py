@@ -11,14 +11,14 @@ from qc.domain.code_words import code_words
 from qc.domain.machines import SCOPES
 from qc.domain.naming import Names
 from qc.domain.operations import code as code_shape
-from qc.domain.people import PLANNING_ROLES, ROLES, SERVER, Person, Role
+from qc.domain.people import PLANNING_ROLES, ROLES, SERVER, Person, Role, Roles, in_order
 from qc.domain.speaking import marked, say, told
 from qc.store.people.devices import NoSuchDevice
 from qc.store.people.enrolment import parted
 from qc.store.people.house_words import HouseWord, house_words
 from qc.store.people.machines import Token
 from qc.store.people.mail import not_sent, wishes
-from qc.store.people.persons import NoSuchPerson, PersonExists, WeakSecret
+from qc.store.people.persons import ChangedMeanwhile, NoSuchPerson, PersonExists, WeakSecret
 from qc.store.people.pins import SignInBusy, new_secret
 from qc.store.record.own_word import By, NotTold
 from qc.web.house import the_house
@@ -28,7 +28,7 @@ from qc.web.pages.page_counts import today
 
 SHOWN = 100
 MOST_CODE = 32
-_REFUSED = (NotTold, NoSuchDevice, NoSuchPerson, PersonExists, WeakSecret)
+_REFUSED = (NotTold, NoSuchDevice, NoSuchPerson, PersonExists, ChangedMeanwhile, WeakSecret)
 SCOPE_WORDS = {"plan": marked("Hands in build plans"), "read": marked("Reads the record's tables")}
 assert tuple(SCOPE_WORDS) == SCOPES
 _DONE = {
@@ -57,26 +57,33 @@ def show() -> Response:
 @require_role("administrator")
 def add() -> Response:
     """Add a person and show the PIN or passphrase once, as a slip."""
-    code, role = request.form.get("person", "").strip().upper(), _role()
-    person = Person(code, request.form.get("name", "").strip(), role, _stations(role))
+    code, roles = request.form.get("person", "").strip().upper(), _roles()
+    name = request.form.get("name", "").strip()
+    person = Person(code, name, cast(Role, roles.role), _stations(roles), cast(tuple[Role, ...], roles.also))
     if code_shape(MOST_CODE)(code):
         return _page(
             _not_done(say("The code must be a code of 1 to {most} letters, figures, '.', '-' or '_'.", most=MOST_CODE)),
             400,
         )
-    secret = new_secret(role, code)
+    secret = new_secret(person, code)
     return _slip(code, secret, lambda: the_house().people.add(person, secret, _by()), added=True)
 
 
 @require_role("administrator")
 def assign() -> Response | AnyResponse:
-    """Give a person another role or other stations; a slip with a passphrase where the role needs one."""
-    house, code, role = the_house(), _person(), _role()
-    stations = _stations(role)
-    if not house.people.needs_passphrase(code, role):
-        return _acted(lambda: house.people.assign(code, role, stations, _by()))
-    secret = new_secret(role, code)
-    return _slip(code, secret, lambda: house.people.assign(code, role, stations, _by(), secret))
+    """Give a person other roles or other stations; a slip with a passphrase where a role needs one."""
+    house, code, roles = the_house(), _person(), _roles()
+    role, also = cast(Role, roles.role), cast(tuple[Role, ...], roles.also)
+    looked_at = request.form.get("looked_at", "")
+    seen = int(looked_at) if looked_at.isascii() and looked_at.isdigit() and len(looked_at) < 18 else None
+
+    def give(secret: str | None = None) -> None:
+        house.people.assign(code, role, _stations(roles), _by(), secret, also, seen)
+
+    if not house.people.needs_passphrase(code, roles):
+        return _acted(give)
+    secret = new_secret(roles, code)
+    return _slip(code, secret, lambda: give(secret))
 
 
 @require_role("administrator")
@@ -84,7 +91,7 @@ def give_secret() -> Response:
     """Give a person a new PIN or passphrase and show it once, as a slip."""
     house, code = the_house(), _person()
     person = house.people.get(code)
-    secret = new_secret(person.role if person else "", code)
+    secret = new_secret(person or Roles(), code)
     return _slip(code, secret, lambda: house.people.change_secret(code, secret, _by()))
 
 
@@ -174,12 +181,15 @@ def _reason() -> str:
     return request.form.get("reason", "")[:500]
 
 
-def _role() -> Role:
-    return cast(Role, request.form.get("role", "")[:40])  # the record's rule says whether it is one
+def _roles() -> Roles:
+    """Return the roles that the form names, each once: the record's rule says whether they are such."""
+    role = request.form.get("role", "")[:40]
+    also = [one[:40] for one in request.form.getlist("also") if one != role]
+    return Roles(role, in_order(cast(list[Role], also)))
 
 
-def _stations(role: Role) -> tuple[str, ...]:
-    return tuple(request.form.getlist("stations")) if role == "station_lead" else ()
+def _stations(roles: Roles) -> tuple[str, ...]:
+    return tuple(request.form.getlist("stations")) if roles.has("station_lead") else ()
 
 
 def _refused(work: Callable[[], None]) -> Response | None:
@@ -231,7 +241,7 @@ def _page(wrong: str = "", status: int = 200) -> Response:
         wrong_tokens=[(one, house.by_clock(one.last_ms)) for one in house.machines.wrong_tokens()],
         scopes=SCOPE_WORDS,
         planners=sorted(
-            (one for one in house.people.all() if one.role in PLANNING_ROLES), key=lambda one: one.role != "planner"
+            (one for one in house.people.all() if one.has(*PLANNING_ROLES)), key=lambda one: not one.has("planner")
         ),
         roles=ROLES,
         stations=house.shown.stations.values(),
@@ -260,7 +270,8 @@ def _standing(word: HouseWord) -> str:
     """Return a person's role and stations in words; "" where the word names none."""
     if word.kind not in _OF_PERSONS:
         return ""
-    role, stations = code_words(word.body["role"]), word.body["stations"]
+    roles, stations = (word.body["role"], *word.body.get("also", ())), word.body["stations"]
+    role = ", ".join(map(code_words, roles))
     named = ", ".join(map(Names(the_house().shown).place, stations))
     return say("{role} of {stations}", role=role, stations=named) if stations else role
 

@@ -254,7 +254,7 @@ def _page(
         server=SERVER,
         reason=request.form.get("reason", ""),
         from_day=request.form.get("from_day", "") or today(house).isoformat(),
-        acts=_person().role == "administrator",
+        acts=_person().has("administrator"),
         most_reason=MOST_REASON,
     )
     return Response(page, status, mimetype="text/html")

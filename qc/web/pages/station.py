@@ -172,7 +172,7 @@ def page(
         **station_origins(house, report),
         own_stations=stations_of(_person(), house.shown),
         **_on_the_line(house, _unsettled(house), station),
-        manages=_person().role == "quality_manager",
+        manages=_person().has("quality_manager"),
         may_answer=may_answer(_person(), station),
         may_confirm=may_confirm(_person(), house.shown, station),
         done=done,
@@ -194,17 +194,17 @@ def reported(house: House, station: str, monday: date) -> StationReport:
 def stations_of(person: Person, plant: Plant) -> list[Station]:
     """Return the stations whose page a person may open, in table order."""
     every = [one for one in plant.stations.values() if one.kind not in NO_PAGE]
-    return every if person.role == "quality_manager" else [one for one in every if one.id in person.stations]
+    return every if person.has("quality_manager") else [one for one in every if one.id in person.stations]
 
 
 def may_confirm(person: Person, plant: Plant, station: str) -> bool:
     """Whether the person can say "made here": the station's lead, or the quality manager where no lead answers."""
-    return station in person.stations or (person.role == "quality_manager" and not has_lead(plant, station))
+    return station in person.stations or (person.has("quality_manager") and not has_lead(plant, station))
 
 
 def may_answer(person: Person, station: str) -> bool:
     """Whether the person's word counts for the station: its own lead, or the quality manager."""
-    return person.role == "quality_manager" or station in person.stations
+    return person.has("quality_manager") or station in person.stations
 
 
 def allowed(station: str) -> None:

@@ -32,7 +32,7 @@ def after_form(
     plant: Plant, record: UnitRecord, person: Person | None, day: date, entered: Mapping[str, str]
 ) -> AfterForm | None:
     """Return the form for a person who may tell of a unit that has left; None for others, and while it has not."""
-    if person is None or person.role not in ROLES or not record.releases:
+    if person is None or not person.has(*ROLES) or not record.releases:
         return None
     zones = plant.zones_of(record.model)
     types = [one for one in plant.types.values() if not one.retired and (not one.models or record.model in one.models)]

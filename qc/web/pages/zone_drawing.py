@@ -114,7 +114,7 @@ def _page(model: str, view: str, picture: str = "", *, problem: str = "", status
     plant, person = house.plant, acting_person()
     model = model if model in plant.models else next(iter(plant.models))
     view = view if view in plant.views else next(iter(plant.views))
-    acts = person.role == "administrator"
+    acts = person.has("administrator")
     told = _told(plant, model, view) | {"person": person.code, "acts": acts}
     kept = _kept(house, picture) if acts else None
     told["offered"] = None

@@ -83,6 +83,74 @@ def test_a_role_a_new_pin_an_end_and_its_undoing(server, ada):
     assert verify(server.house.folder).is_whole
 
 
+def test_further_roles_are_ticked_told_shown_and_let_in(server, ada):
+    """Ticked as further roles, the first one among them is no mistake: it is theirs once."""
+    assert send(ada, "/people/role", person="IV1", role="inspector", also=["tester", "inspector"]).status_code == 303
+
+    page = read(ada.get("/people"))
+    assert server.house.people.get("IV1").also == ("tester",)
+    assert "IV1 made inspector, tester" in page.text
+    ticked = [one.attrs["value"] for one in page.all("input", name="also") if "checked" in one.attrs]
+    assert ticked == ["tester"]
+    slip = add(ada, person="X1", name="Xaver", role="repairer", also=["station_lead", "planner"], stations="S05")
+    assert slip.status_code == 200
+    xaver = server.page(None)
+    assert xaver.sign_in("X1", secret_on(slip)).headers["Location"] == "/"
+    assert xaver.get("/").headers["Location"] == "/app/"
+    head = read(xaver.get("/units")).one("p", class_="who").text
+    assert "repairer, station lead, planner" in head
+    assert [xaver.get(one).status_code for one in ("/plan", "/stations/S05", "/stations/S06")] == [200, 200, 403]
+    refused = xaver.get("/review")
+    assert "You are repairer, station lead, planner." in refused.text
+
+
+@pytest.mark.parametrize(
+    ("form", "words", "status"),
+    [
+        ({"role": "inspector", "also": "king"}, "The further roles", 400),
+        ({"role": "inspector", "also": "station_lead"}, "name one or more", 409),
+        ({"role": "inspector", "also": ["x" * 50, "tester"]}, "The further roles", 400),
+    ],
+)
+def test_further_roles_that_cannot_be_are_told_and_nothing_is_changed(server, ada, form, words, status):
+    before = server.house.people.all()
+    answer = send(ada, "/people/role", person="IV1", **form)
+
+    assert (answer.status_code, server.house.people.all()) == (status, before)
+    assert words in read(answer).one("p", class_="notice").text
+
+
+def test_of_two_administrators_who_change_one_person_the_second_is_shown_what_is(server, ada):
+    seen = server.house.people.secret_set("IV1").number
+    changed = {"person": "IV1", "role": "inspector", "looked_at": str(seen)}
+    assert send(ada, "/people/role", **changed, also="tester").status_code == 303
+    second = send(ada, "/people/role", **changed, also="repairer")
+
+    assert second.status_code == 409
+    assert "IV1 was changed while you looked" in second.text
+    assert server.house.people.get("IV1").also == ("tester",)
+    for nonsense in ("", "x", "9" * 40, "-1"):
+        sent = send(ada, "/people/role", **{**changed, "looked_at": nonsense}, also="tester")
+        assert sent.status_code in (303, 409), nonsense
+
+
+def test_who_is_given_a_managers_role_beside_gets_a_passphrase_and_all_that_it_opens(server, ada):
+    slip = send(ada, "/people/role", person="IV1", role="inspector", also=["quality_manager", "administrator"])
+
+    assert len(secret_on(slip)) >= 15
+    ivo = server.page(None)
+    assert ivo.sign_in("IV1", secret_on(slip)).status_code == 303
+    assert [ivo.get(one).status_code for one in ("/review", "/people", "/inspectors", "/inspectors/me")] == [200] * 4
+    hrefs = [one.attrs["href"] for one in read(ivo.get("/units")).all("nav")[0].all("a")]
+    assert len(hrefs) == len(set(hrefs))
+    assert {"/inspectors", "/inspectors/me", "/plant-tables", "/review"} <= set(hrefs)
+    own = server.house.people.get("IV1")
+    refused = send(ivo, "/people/role", person="IV1", role="inspector", also="planner")
+    assert refused.status_code == 409
+    assert "nobody changes their own role" in refused.text.lower()
+    assert server.house.people.get("IV1") == own
+
+
 def test_the_manager_and_the_person_see_who_set_the_secret(server, ada):
     secret = secret_on(send(ada, "/people/secret", person="IV1"))
     mia = server.page("quality_manager")
