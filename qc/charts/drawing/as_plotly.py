@@ -19,6 +19,7 @@ from qc.charts.drawing.scene import (
     spread,
     ticks,
 )
+from qc.domain.speaking import tongue
 
 Figure = dict[str, Any]
 MOST_LABELS = 9  # of periods on one axis, so that no label is turned on its side
@@ -151,6 +152,7 @@ def _layout(scene: Scene) -> Figure:
         "hoverlabel": {"bgcolor": palette.SHEET, "bordercolor": palette.INK, "font": {"color": palette.INK}},
         "legend": {"orientation": "h", "y": 1.02, "yanchor": "bottom", "x": 0},
         "barmode": "overlay",
+        **({"separators": f"{tongue().decimal}{words.NO_BREAK}"} if tongue().decimal != "." else {}),
         "bargap": 0.3,
         **_shaped(scene),
     }

@@ -6,6 +6,7 @@ from math import ceil
 
 from qc.charts.drawing import svg, words
 from qc.charts.drawing.scene import Places, Scene, Spot, Values, ticks
+from qc.domain.speaking import say
 
 WIDTH, HEIGHT = 360.0, 240.0
 LEFT, TOP, BOTTOM = 46.0, 12.0, 40.0
@@ -71,10 +72,11 @@ class Frame:
             yield svg.text(LEFT - 6, self.y(tick) + 4, _written(self.y_axis, tick), "end")
         if isinstance(self.x_axis, Values):
             yield from (svg.text(self.x(tick), base + 16, _written(self.x_axis, tick), "mid") for tick in self._across)
-            axes = f"across: {self.x_axis.short or self.x_axis.title}; up: {self.y_axis.short or self.y_axis.title}"
+            across, up = (axis.short or axis.title for axis in (self.x_axis, self.y_axis))
+            axes = say("across: {across}; up: {up}", across=across, up=up)
         else:
             yield from self._periods(self.x_axis.labels, base)
-            axes = f"{self.y_axis.title} by {self.x_axis.title}"
+            axes = say("{values} by {periods}", values=self.y_axis.title, periods=self.x_axis.title)
         yield svg.line(LEFT, base, self.right, base, "axis")
         yield svg.text(LEFT, HEIGHT - 6, axes, "quiet")
 

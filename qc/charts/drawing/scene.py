@@ -9,7 +9,9 @@ from math import ceil, floor, log10
 from textwrap import wrap
 from typing import Literal
 
-WEEKS = "ISO week"  # what an axis of weeks is called
+from qc.domain.speaking import marked
+
+WEEKS = marked("ISO week")  # what an axis of weeks is called
 LONGEST_END = 12  # characters of one line of words at a line's end
 
 # How a part looks: a colour, a shape and a dash together, so that hue never speaks alone. A drawing has it as a class.

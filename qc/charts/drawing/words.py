@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 
 from qc.domain.said_weeks import period_tick
+from qc.domain.speaking import figure, say, tongue
 
 NO_BREAK = "\u00a0"
 DASH = "–"
@@ -11,12 +12,12 @@ LONGEST_TICK = 8  # characters of a period on an axis
 
 def percent(share: float | None) -> str:
     """Return a share (0–1) as per cent with one figure after the point; "none" words are the caller's."""
-    return "no units" if share is None else f"{share * 100:.1f}{NO_BREAK}%"
+    return say("no units") if share is None else f"{figure(share * 100, '.1f')}{NO_BREAK}%"
 
 
 def rate(value: float | None) -> str:
     """Return a rate per unit with two figures after the point."""
-    return "no units" if value is None else f"{value:.2f}"
+    return say("no units") if value is None else figure(value, ".2f")
 
 
 def whole(value: float) -> str:
@@ -26,28 +27,28 @@ def whole(value: float) -> str:
 
 def decimal(value: float) -> str:
     """Return a number without trailing zeros, at most three figures after the point."""
-    return f"{value:.3f}".rstrip("0").rstrip(".") or "0"
+    return figure(float(value), ".3f").rstrip("0").rstrip(tongue().decimal) or "0"
 
 
 def between(low: float | None, high: float | None, written: Callable[[float], str] = decimal) -> str:
     """Return a range in words; an open end is said, not left out."""
     if low is None:
-        return "no limit" if high is None else f"up to {written(high)}"
+        return say("no limit") if high is None else say("up to {high}", high=written(high))
     if high is None:
-        return f"from {written(low)}"
+        return say("from {low}", low=written(low))
     return f"{written(low)}{NO_BREAK}{DASH}{NO_BREAK}{written(high)}"
 
 
 def of(part: float, whole_count: float) -> str:
     """Return "12 of 54": a share's own counts."""
-    return f"{whole(part)} of {whole(whole_count)}"
+    return say("{part} of {whole}", part=whole(part), whole=whole(whole_count))
 
 
 def figures(value: float) -> str:
     """Return a measured or counted number with three figures, whole ones in full: 0.00214, 3.25, 1 540."""
     if value == int(value) or abs(value) >= 100:
         return whole(value)
-    return f"{value:.3g}" if abs(value) >= 0.0001 else f"{value:.1e}"
+    return figure(float(value), ".3g" if abs(value) >= 0.0001 else ".1e")
 
 
 def week(label: str) -> str:
@@ -67,7 +68,7 @@ def listed(words: Sequence[str]) -> str:
     """Return "a", "a and b", "a, b and c"."""
     if len(words) < 2:
         return "".join(words)
-    return f"{', '.join(words[:-1])} and {words[-1]}"
+    return say("{named} and {last}", named=", ".join(words[:-1]), last=words[-1])
 
 
 def sentence(text: str) -> str:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from qc.charts.drawing import words
 from qc.charts.drawing.scene import Line, Mark, Marks, Places, Scene, Values
+from qc.domain.speaking import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,11 +45,11 @@ def dots_scene(
 
 
 def _word(dot: Dot, write: Callable[[float | None], str]) -> str:
-    return "too little to say" if dot.value is None else write(dot.value)
+    return say("too little to say") if dot.value is None else write(dot.value)
 
 
 def interval_words(low: float | None, high: float | None, write: Callable[[float | None], str]) -> str:
     """Return an interval in words, "too little to say" where there is none."""
     if low is None or high is None:
-        return "too little to say"
+        return say("too little to say")
     return f"{write(low)} {words.DASH} {write(high)}"

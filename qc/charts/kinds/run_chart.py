@@ -8,6 +8,8 @@ from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.scene import WEEKS, Hover, Line, Look, Mark, Marks, Part, Places, Scene, Values
 from qc.charts.drawing.table import Column, Row, RowState, Table
+from qc.domain.said_weeks import week_words
+from qc.domain.speaking import marked, say
 from qc.stats.answers import TooLittle
 from qc.stats.charts.chart_points import ControlChart
 from qc.stats.charts.run_rules import Finding
@@ -41,7 +43,10 @@ class RunPoint:
         return self.state in ("signal_high", "signal_low") or bool(self.run)
 
 
-RUN_WORDS = {"high": "nine or more in a row above the centre", "low": "nine or more in a row below the centre"}
+RUN_WORDS = {
+    "high": marked("nine or more in a row above the centre"),
+    "low": marked("nine or more in a row below the centre"),
+}
 
 
 def chart_points(chart: ControlChart, runs: Sequence[Finding] = ()) -> tuple[RunPoint, ...]:
@@ -65,22 +70,22 @@ def chart_points(chart: ControlChart, runs: Sequence[Finding] = ()) -> tuple[Run
 
 
 STATE_WORDS: dict[State, str] = {
-    "in": "usual",
-    "signal_high": "above usual",
-    "signal_low": "below usual",
-    "gap": "nothing inspected",
-    "partial": "not over",
+    "in": marked("usual"),
+    "signal_high": marked("above usual"),
+    "signal_low": marked("below usual"),
+    "gap": marked("nothing inspected"),
+    "partial": marked("not over"),
 }
 
 NAMES: dict[Look, str] = {
-    "point": "a whole week",
-    "signal": "outside the usual range (or nine weeks in a row on one side)",
-    "hollow": "this week, not over: not judged",
-    "limit": "usual range (limits for that week's own number of units)",
-    "centre": "centre line of the baseline",
+    "point": marked("a whole week"),
+    "signal": marked("outside the usual range (or nine weeks in a row on one side)"),
+    "hollow": marked("this week, not over: not judged"),
+    "limit": marked("usual range (limits for that week's own number of units)"),
+    "centre": marked("centre line of the baseline"),
 }
-UPPER, LOWER = "upper limit", "lower limit"  # the words at their ends
-LEFT_OUT = "left out of the limits, still drawn and judged"
+UPPER, LOWER = marked("upper limit"), marked("lower limit")  # the words at their ends
+LEFT_OUT = marked("left out of the limits, still drawn and judged")
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,13 +96,15 @@ class RunWords:
     value: str
     counts: str
     write: Callable[[float | None], str]
-    period: str = WEEKS
+    period: str = field(default_factory=lambda: say(WEEKS))
     as_percent: bool = False
-    states: Mapping[State, str] = field(default_factory=lambda: STATE_WORDS)
-    names: Mapping[Look, str] = field(default_factory=lambda: NAMES)
+    states: Mapping[State, str] = field(
+        default_factory=lambda: {state: say(told) for state, told in STATE_WORDS.items()}
+    )
+    names: Mapping[Look, str] = field(default_factory=lambda: {look: say(told) for look, told in NAMES.items()})
 
 
-UNJUDGED = "no usual range yet"
+UNJUDGED = marked("no usual range yet")
 
 
 def run_picture(
@@ -137,9 +144,10 @@ def since_first(items: Sequence[Item], is_there: Callable[[Item], bool]) -> Sequ
 def state_words(point: RunPoint, states: Mapping[State, str] = STATE_WORDS) -> str:
     """Return the state of a week in words; without limits nothing was judged."""
     if point.state == "in" and point.upper is None and point.lower is None:
-        return UNJUDGED
-    excluded = f"left out of the limits: {point.excluded}" if point.excluded else ""
-    return "; ".join(filter(None, (states[point.state], point.run, excluded)))
+        return say(UNJUDGED)
+    excluded = say("left out of the limits: {why}", why=point.excluded) if point.excluded else ""
+    run = say(point.run) if point.run else ""
+    return "; ".join(filter(None, (say(states[point.state]), run, excluded)))
 
 
 def counts_words(point: RunPoint) -> str:
@@ -152,13 +160,13 @@ def run_table(basis: str, points: Sequence[RunPoint], spoken: RunWords) -> Table
     columns = (
         Column(spoken.period, numeric=False),
         Column(spoken.value),
-        Column("Usual range"),
-        Column("Reading", numeric=False),
+        Column(say("Usual range")),
+        Column(say("Reading"), numeric=False),
         Column(spoken.counts),
     )
     rows = [
         Row(
-            point.label,
+            week_words(point.label),
             (
                 spoken.write(point.value),
                 usual_words(point, spoken),
@@ -178,7 +186,7 @@ def usual_words(point: RunPoint, spoken: RunWords) -> str:
     if point.state == "gap":
         return words.DASH
     if point.lower is None and point.upper is None:
-        return "not yet"
+        return say("not yet")
     return words.between(point.lower, point.upper, spoken.write)
 
 
@@ -236,8 +244,8 @@ def limit_lines(points: Sequence[RunPoint], limit: str, centre: str) -> tuple[Li
         return Line(look, name, tuple(zip((point.label for point in points), values, strict=True)), True, end)
 
     return (
-        steps("limit", limit, (point.upper for point in points), UPPER),
-        steps("limit", limit, (point.lower for point in points), LOWER),
+        steps("limit", limit, (point.upper for point in points), say(UPPER)),
+        steps("limit", limit, (point.lower for point in points), say(LOWER)),
         steps("centre", centre, (point.centre for point in points), centre.partition(" ")[0]),
     )
 
@@ -245,9 +253,11 @@ def limit_lines(points: Sequence[RunPoint], limit: str, centre: str) -> tuple[Li
 def crosses(points: Sequence[RunPoint]) -> tuple[Marks, ...]:
     """Return a cross on each week that does not enter the limits, with its reason."""
     out = [
-        _mark(point, (point.label, f"left out of the limits: {point.excluded}")) for point in points if point.excluded
+        _mark(point, (week_words(point.label), say("left out of the limits: {why}", why=point.excluded)))
+        for point in points
+        if point.excluded
     ]
-    return (Marks("excluded", LEFT_OUT, tuple(mark for mark in out if mark.key)),) if out else ()
+    return (Marks("excluded", say(LEFT_OUT), tuple(mark for mark in out if mark.key)),) if out else ()
 
 
 def _look(point: RunPoint) -> Look:
@@ -262,4 +272,4 @@ def _mark(point: RunPoint, hover: Hover) -> Mark:
 
 def _hover(point: RunPoint, spoken: RunWords) -> Hover:
     counted = f"{counts_words(point)} ({spoken.counts.lower()})"
-    return f"{point.label}: {spoken.write(point.value)}", counted, state_words(point, spoken.states)
+    return f"{week_words(point.label)}: {spoken.write(point.value)}", counted, state_words(point, spoken.states)

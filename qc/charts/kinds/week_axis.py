@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.scene import WEEKS, Places
+from qc.domain.speaking import say
 
 
 def on_one_axis(pictures: Sequence[Picture]) -> tuple[Picture, ...]:
@@ -21,4 +22,4 @@ def on_one_axis(pictures: Sequence[Picture]) -> tuple[Picture, ...]:
 
 
 def _is_weeks(axis: Places) -> bool:
-    return axis.title == WEEKS
+    return axis.title == say(WEEKS)

@@ -1,13 +1,15 @@
 """Up to two values by week on one scale, each with its own mark and dash; the first may have limits."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from qc.charts.drawing import scene, words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.scene import WEEKS, Hover, Look, Mark, Marks, Places, Scene, Values
 from qc.charts.drawing.table import Column, Row, RowState, Table
 from qc.charts.kinds.run_chart import NAMES, RunPoint, crosses, limit_lines, row_state, since_first, state_words
+from qc.domain.said_weeks import week_words
+from qc.domain.speaking import marked, say
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,7 +18,7 @@ class LineWords:
 
     value: str
     write: Callable[[float | None], str]
-    period: str = WEEKS
+    period: str = field(default_factory=lambda: say(WEEKS))
     as_percent: bool = False
 
 
@@ -39,7 +41,7 @@ class Line:
 LOOKS: tuple[tuple[Look, Look, Look], ...] = (
     ("line", "point", "hollow"), ("line-second", "point-second", "hollow-second"),
 )  # fmt: skip
-NOT_OVER = "this week, not over"
+NOT_OVER = marked("this week, not over")
 
 
 def lines_picture(
@@ -82,7 +84,9 @@ def _begun(
 
 def _range_name(lines: Sequence[Line]) -> str:
     """Return what the limits are called: whose they are, where another line without any could be read against them."""
-    return f"usual range of “{lines[0].name}”" if len(lines) > 1 else "usual range"
+    if len(lines) == 1:
+        return say(NAMES["limit"])
+    return say("usual range of “{name}” (limits for that week's own number of units)", name=lines[0].name)
 
 
 def lines_table(
@@ -96,7 +100,7 @@ def lines_table(
     """Return the weeks as rows, newest first: for each line its value and its counts, the first one's reading."""
     columns = [Column(spoken.period, numeric=False)]
     for place, line in enumerate(lines):
-        limits = [Column("Usual range"), Column("Reading", numeric=False)] if judged and not place else []
+        limits = [Column(say("Usual range")), Column(say("Reading"), numeric=False)] if judged and not place else []
         heads = (f"{line.name} ({line.beside_head})",) if line.bracketed else (line.name, line.beside_head)
         columns += [Column(heads[0]), *limits, *map(Column, heads[1:])]
     rows = [_row(place, weeks, partial, lines, spoken, judged) for place in range(len(weeks))]
@@ -119,7 +123,8 @@ def _row(
         cells += [f"{value} ({beside})", *limits] if line.bracketed else [value, *limits, beside]
     running = partial and place == len(weeks) - 1
     state: RowState = "partial" if running else row_state(judged[place]) if judged else ""
-    head = f"{weeks[place]}, not over" if running else weeks[place]
+    week = week_words(weeks[place])
+    head = say("{week}, not over", week=week) if running else week
     return Row(head, tuple(cells), state, "" if lines[0].values[place] is None else weeks[place])
 
 
@@ -149,7 +154,7 @@ def lines_scene(
         ))  # fmt: skip
 
     named = list(zip(lines, LOOKS, strict=False))
-    limits = limit_lines(judged, NAMES["limit"].replace("usual range", _range_name(lines)), NAMES["centre"])
+    limits = limit_lines(judged, _range_name(lines), say(NAMES["centre"]))
     return Scene(
         Places(spoken.period, tuple(weeks)),
         Values(spoken.value, spoken.as_percent),
@@ -157,8 +162,8 @@ def lines_scene(
             *(limits if judged else ()),
             *(joined(line, look[0]) for line, look in named),
             *(marks(line, look[1], line.name, range(whole) if n else plain) for n, (line, look) in enumerate(named)),
-            *(marks(line, look[2], NOT_OVER, last) for line, look in named),
-            *(marks(line, "signal", NAMES["signal"], signals) for line in lines[:1]),
+            *(marks(line, look[2], say(NOT_OVER), last) for line, look in named),
+            *(marks(line, "signal", say(NAMES["signal"]), signals) for line in lines[:1]),
             *crosses(judged),
         ),
     )
@@ -166,5 +171,5 @@ def lines_scene(
 
 def _hover(line: Line, place: int, weeks: Sequence[str], spoken: LineWords, judged: Sequence[RunPoint]) -> Hover:
     reading = (state_words(judged[place]),) if judged else ()
-    value = f"{weeks[place]}: {spoken.write(line.values[place])} {line.name}"
+    value = f"{week_words(weeks[place])}: {spoken.write(line.values[place])} {line.name}"
     return value, f"{line.beside_head}: {line.beside[place]}", *reading

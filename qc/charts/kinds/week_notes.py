@@ -10,6 +10,7 @@ from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.scene import Note, Places, Scene
 from qc.charts.drawing.table import Row, Table
 from qc.domain.calendar import iso_week
+from qc.domain.said_weeks import week_words
 
 DAY, WEEK = re.compile(r"\d{4}-\d\d-\d\d"), re.compile(r"\d{4}-W\d\d")
 
@@ -28,7 +29,7 @@ def with_notes(picture: Picture, notes: Sequence[WeekNote]) -> Picture:
     picture: one of weeks or of days, heading its rows; on days a note stands at the first from its week on.
     """
     scene, shown = noted(picture.scene, notes)
-    letters = {note.place: note.letter for note in scene.notes}
+    letters = {week_words(note.place): note.letter for note in scene.notes}
     lines = tuple(_hover(note, letter) for note, letter in shown.items())
     return replace(picture, scene=scene, table=_noted_table(picture.table, letters), notes=lines) if shown else picture
 
@@ -51,7 +52,7 @@ def noted(scene: Scene, notes: Sequence[WeekNote]) -> tuple[Scene, dict[WeekNote
 
 
 def _hover(note: WeekNote, letter: str) -> str:
-    return f"{letter} {note.week}: {note.words}"
+    return f"{letter} {week_words(note.week)}: {note.words}"
 
 
 def _place(note: WeekNote, weeks: Mapping[str, str]) -> str:
@@ -69,7 +70,7 @@ def _week_of(label: str) -> str:
 
 
 def week_of(row: Row) -> str:
-    """Return the week that a row is of; its head may say more after a comma."""
+    """Return the week that a row is of, as it is called; its head may say more after a comma."""
     return row.head.partition(",")[0]
 
 

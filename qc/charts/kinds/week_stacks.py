@@ -1,13 +1,15 @@
 """Counts by week in two parts, one standing on the other, against the range that is usual for their sum."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.scene import WEEKS, Bar, Bars, Line, Places, Scene, Values
 from qc.charts.drawing.table import Column, Row, RowState, Table
 from qc.charts.kinds.run_chart import LOWER, UPPER, since_first
+from qc.domain.said_weeks import week_words
+from qc.domain.speaking import say
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +36,7 @@ class StackWords:
     first: str
     second: str
     exposed: str
-    period: str = WEEKS
+    period: str = field(default_factory=lambda: say(WEEKS))
 
 
 def stack_picture(
@@ -63,17 +65,17 @@ def stack_table(basis: str, weeks: Sequence[StackWeek], spoken: StackWords) -> T
     """Return the weeks as rows, newest first."""
     columns = (
         Column(spoken.period, numeric=False),
-        Column(f"Defects ({spoken.first} + {spoken.second})"),
-        Column("Usual"),
-        Column("Reading", numeric=False),
+        Column(say("Defects ({first} + {second})", first=spoken.first, second=spoken.second)),
+        Column(say("Usual")),
+        Column(say("Reading"), numeric=False),
         Column(spoken.exposed),
     )
     rows = [
         Row(
-            week.label,
+            week_words(week.label),
             (
                 f"{words.whole(week.first + week.second)} ({words.whole(week.first)} + {words.whole(week.second)})",
-                words.between(week.low, week.high) if week.high is not None else "not yet",
+                words.between(week.low, week.high) if week.high is not None else say("not yet"),
                 week.reading,
                 words.whole(week.exposed),
             ),
@@ -90,13 +92,13 @@ def stack_scene(weeks: Sequence[StackWeek], spoken: StackWords) -> Scene:
 
     def limit(values: Iterable[float | None], end: str) -> Line:
         points = zip((week.label for week in weeks), values, strict=True)
-        return Line("limit", "usual range of the sum", tuple(points), True, end)
+        return Line("limit", say("usual range of the sum"), tuple(points), True, say(end))
 
     first = tuple(_bar(week, spoken.first, 0, week.first) for week in weeks)
     second = tuple(_bar(week, spoken.second, week.first, week.second) for week in weeks)
     return Scene(
         Places(spoken.period, tuple(week.label for week in weeks)),
-        Values("defects"),
+        Values(say("defects")),
         (
             Bars("bar", spoken.first, first),
             Bars("bar-second", spoken.second, second),
@@ -107,6 +109,6 @@ def stack_scene(weeks: Sequence[StackWeek], spoken: StackWords) -> Scene:
 
 
 def _bar(week: StackWeek, name: str, start: int, length: int) -> Bar:
-    hover = f"{week.label}: {length} {name}", week.reading
+    hover = f"{week_words(week.label)}: {length} {name}", week.reading
     hollow = week.state == "partial"
     return Bar(place=week.label, start=start, length=length, hover=hover, key=week.label, hollow=hollow)

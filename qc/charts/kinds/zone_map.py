@@ -7,13 +7,14 @@ from typing import Literal
 from qc.charts.drawing import svg
 from qc.charts.kinds.outlines import outline_shapes
 from qc.domain.plant import Outline, View, ViewPicture, Zone
+from qc.domain.speaking import marked, say
 
 At = Callable[[float, float], tuple[float, float]]
 Look = Literal["looked", "not_looked", "no_record"]
 LOOK_WORDS: dict[Look, str] = {
-    "looked": "looked at",
-    "not_looked": "not looked at",
-    "no_record": "no record of anyone looking",
+    "looked": marked("looked at"),
+    "not_looked": marked("not looked at"),
+    "no_record": marked("no record of anyone looking"),
 }
 CLASSES: dict[Look, str] = {"looked": "zone-looked", "not_looked": "zone-not", "no_record": "zone-none"}
 
@@ -72,7 +73,7 @@ def _under(picture: ViewPicture, at: At) -> str:
 
 def _outline(zone: Zone, look: Look, at: At) -> str:
     corners = " ".join(f"{x:.0f},{y:.0f}" for x, y in (at(*point) for point in zone.points))
-    title = svg.titled(f"{zone.name}: {LOOK_WORDS[look]}")
+    title = svg.titled(f"{zone.name}: {say(LOOK_WORDS[look])}")
     return svg.element("polygon", {"points": corners, "class_": CLASSES[look]}, title)
 
 
@@ -91,8 +92,9 @@ def middle(zone: Zone) -> tuple[int, int]:
 def _says(view: View, zones: Sequence[Zone], looks: Mapping[str, Look], marks: Sequence[ZoneMark]) -> str:
     keys = {zone.key for zone in zones}
     counts = {look: sum(looks.get(key, "no_record") == look for key in keys) for look in LOOK_WORDS}
-    counted = ", ".join(f"{count} {LOOK_WORDS[look]}" for look, count in counts.items() if count)
+    counted = ", ".join(f"{count} {say(LOOK_WORDS[look])}" for look, count in counts.items() if count)
     here = sum(mark.zone in keys for mark in marks)
-    return (
-        f"{view.name}, {view.left} at the left and {view.right} at the right. Zones: {counted}. Defects marked: {here}."
-    )
+    return say(
+        "{view}, {left} at the left and {right} at the right. Zones: {zones}. Defects marked: {defects}.",
+        view=view.name, left=view.left, right=view.right, zones=counted, defects=here,
+    )  # fmt: skip

@@ -5,29 +5,38 @@ from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.scene import Line, Look, Mark, Marks, Scene, Values, ticks
 from qc.charts.drawing.table import Column, Row, RowState, Table
 from qc.domain.naming import with_name
+from qc.domain.speaking import figure, marked, say, say_many
 from qc.reports.stations.funnel import StationFunnel, StationStanding
 
-TITLE = "Stations against their own past: a funnel, not a ranking"
+TITLE = marked("Stations against their own past: a funnel, not a ranking")
 STATES: dict[str, RowState] = {"high": "signal", "very high": "signal", "low": "low", "very low": "low"}
 STANDS = {
-    "high": "above the inner limit",
-    "very high": "above the outer limit",
-    "low": "below the inner limit",
-    "very low": "below the outer limit",
-    "usual range": "between the limits",
-    "little exposure": "little exposure, no verdict",
-    "no exposure": "little exposure, no verdict",
+    "high": marked("above the inner limit"),
+    "very high": marked("above the outer limit"),
+    "low": marked("below the inner limit"),
+    "very low": marked("below the outer limit"),
+    "usual range": marked("between the limits"),
+    "little exposure": marked("little exposure, no verdict"),
+    "no exposure": marked("little exposure, no verdict"),
 }
 Curve = list[tuple[float, float]]
 
 
 def funnel_picture(funnel: StationFunnel) -> Picture:
     """Return the funnel; the table has the stations in table order, never by rate."""
-    basis = f"{words.sentence(funnel.denominator)} Units of {funnel.period.name}, the past is {funnel.past.name}."
-    unknown = f"{words.counted(funnel.unknown, 'defect')} of unknown or disputed origin are charged to no station."
+    basis = say(
+        "{denominator} Units of {weeks}, the past is {past}.",
+        denominator=words.sentence(funnel.denominator), weeks=funnel.period.name, past=funnel.past.name,
+    )  # fmt: skip
+    unknown = say_many(
+        "{count} defect of unknown or disputed origin are charged to no station.",
+        "{count} defects of unknown or disputed origin are charged to no station.",
+        funnel.unknown,
+        count=words.whole(funnel.unknown),
+    )
     return Picture(
         id="station-funnel",
-        title=TITLE,
+        title=say(TITLE),
         says=funnel.sentence,
         basis=basis,
         table=funnel_table(funnel, basis),
@@ -39,14 +48,14 @@ def funnel_picture(funnel: StationFunnel) -> Picture:
 def funnel_table(funnel: StationFunnel, caption: str) -> Table:
     """Return one row a station in table order: counts, expected, ratios plain and shrunken, chance, standing."""
     columns = (
-        Column("Station", numeric=False),
-        Column("Units"),
-        Column("Made: confirmed + suspected"),
-        Column("Expected from own past"),
-        Column("Made over expected; usual"),
-        Column("Drawn towards all (interval)"),
-        Column("Chance: furthest above"),
-        Column("Standing", numeric=False),
+        Column(say("Station"), numeric=False),
+        Column(say("Units")),
+        Column(say("Made: confirmed + suspected")),
+        Column(say("Expected from own past")),
+        Column(say("Made over expected; usual")),
+        Column(say("Drawn towards all (interval)")),
+        Column(say("Chance: furthest above")),
+        Column(say("Standing"), numeric=False),
     )
     return Table(caption, columns, tuple(map(_row, funnel.stations)))
 
@@ -59,27 +68,27 @@ def _row(one: StationStanding) -> Row:
     cells = (
         words.whole(one.units),
         f"{words.whole(one.confirmed)} + {words.whole(one.suspected)}",
-        f"{one.expected:.1f}",
-        f"{one.ratio:.2f}; {words.between(max(0.0, one.wide[1]), one.wide[2], _two)}",
+        figure(one.expected, ".1f"),
+        f"{_two(one.ratio)}; {words.between(max(0.0, one.wide[1]), one.wide[2], _two)}",
         _shrunken(one),
-        "cannot be told" if one.furthest is None else _chance(one.furthest),
-        STANDS[one.standing],
+        say("cannot be told") if one.furthest is None else _chance(one.furthest),
+        say(STANDS[one.standing]),
     )
     return Row(_head(one), cells, STATES.get(one.standing, ""), _head(one))
 
 
 def _two(value: float) -> str:
-    return f"{value:.2f}"
+    return figure(value, ".2f")
 
 
 def _chance(value: float) -> str:
-    return "under 1\u00a0%" if value < 0.01 else f"{value * 100:.0f}\u00a0%"
+    return say("under {percent}", percent="1\u00a0%") if value < 0.01 else f"{value * 100:.0f}\u00a0%"
 
 
 def _shrunken(one: StationStanding) -> str:
     if one.shrunken is None or one.low is None or one.high is None:
-        return "cannot be told"
-    return f"{one.shrunken:.2f} ({words.between(one.low, one.high, _two)})"
+        return say("cannot be told")
+    return f"{_two(one.shrunken)} ({words.between(one.low, one.high, _two)})"
 
 
 def _curves(funnel: StationFunnel) -> list[Curve]:
@@ -89,7 +98,10 @@ def _curves(funnel: StationFunnel) -> list[Curve]:
 
 
 def _spoken(one: StationStanding) -> str:
-    return f"{one.station}: {one.defects} made, {one.expected:.1f} expected, {STANDS[one.standing]}"
+    return say(
+        "{station}: {defects} made, {expected:.1f} expected, {standing}",
+        station=one.station, defects=one.defects, expected=one.expected, standing=say(STANDS[one.standing]),
+    )  # fmt: skip
 
 
 def funnel_scene(funnel: StationFunnel) -> Scene:
@@ -105,14 +117,21 @@ def funnel_scene(funnel: StationFunnel) -> Scene:
 
     end = float(ticks(max(one.expected for one in stations))[-1])
     return Scene(
-        Values("defects expected from the station's own past", short="expected"),
-        Values("made over expected", top=_top(funnel)),
+        Values(say("defects expected from the station's own past"), short=say("expected")),
+        Values(say("made over expected"), top=_top(funnel)),
         (
-            Line("centre", "as its own past", ((0.0, 1.0), (end, 1.0))),
-            *(Line("limit", "limits, 95 % and 99.8 %", tuple(curve)) for curve in _curves(funnel)),
-            marks("point", "station", ""),
-            marks("signal", "more than a limit", "signal"),
-            marks("point-second", "fewer than a limit", "low"),
+            Line("centre", say("as its own past"), ((0.0, 1.0), (end, 1.0))),
+            *(
+                Line(
+                    "limit",
+                    say("limits, {inner} and {outer}", inner="95 %", outer=f"{figure(99.8, '.1f')} %"),
+                    tuple(curve),
+                )
+                for curve in _curves(funnel)
+            ),
+            marks("point", say("station"), ""),
+            marks("signal", say("more than a limit"), "signal"),
+            marks("point-second", say("fewer than a limit"), "low"),
         ),
     )
 

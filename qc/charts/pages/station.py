@@ -9,32 +9,34 @@ from qc.charts.drawing.table import Column, Row, RowState, Table
 from qc.charts.kinds.week_notes import WeekNote, with_notes
 from qc.charts.kinds.week_stacks import StackWeek, StackWords, stack_picture
 from qc.domain.naming import with_name
+from qc.domain.speaking import marked, say, say_many
 from qc.reports.stations.station import StationReport, StationTrend, UsualRange, WeekDot
 from qc.stats.answers import TooLittle
 
-BASIS_WORDS = {"work": "by the day the work was done", "found": "by the day the unit was presented"}
+TITLES = {
+    "work": marked("Defects made at {station}, by the day the work was done"),
+    "found": marked("Defects made at {station}, by the day the unit was presented"),
+}
 STATE_WORDS = {
-    "usual": "usual",
-    "more": "more than usual",
-    "fewer": "fewer than usual",
-    "partial": "not over",
-    "no units": "no units",
-    "too little": "too little to say",
+    "usual": marked("usual"),
+    "more": marked("more than usual"),
+    "fewer": marked("fewer than usual"),
+    "partial": marked("not over"),
+    "no units": marked("no units"),
+    "too little": marked("too little to say"),
 }
 ROW_STATES: dict[str, RowState] = {"more": "signal", "fewer": "low", "partial": "partial"}
-SPOKEN = StackWords("confirmed", "suspected", "Units")
 
 
 def trend_picture(station: str, trend: StationTrend, notes: Sequence[WeekNote] = ()) -> Picture:
     """Return one station's weeks on one basis; confirmed and suspected stand apart; notes: what changed and when."""
-    basis = BASIS_WORDS[trend.basis]
     picture = stack_picture(
         f"trend-{trend.basis}",
-        f"Defects made at {station}, {basis}",
+        say(TITLES[trend.basis], station=station),
         trend.sentence,
         words.sentence(trend.counts.denominator),
         [_week(dot) for dot in trend.dots],
-        SPOKEN,
+        StackWords(say("confirmed"), say("suspected"), say("Units")),
         trend.cautions,
     )
     return with_notes(replace(picture, method=_method(trend.dots)), notes)
@@ -49,7 +51,7 @@ def _week(dot: WeekDot) -> StackWeek:
         exposed=dot.exposed,
         low=float(usual.low) if usual else None,
         high=float(usual.high) if usual else None,
-        reading=STATE_WORDS[dot.state],
+        reading=say(STATE_WORDS[dot.state]),
         state=ROW_STATES.get(dot.state, ""),
     )
 
@@ -59,8 +61,14 @@ def _method(dots: tuple[WeekDot, ...]) -> tuple[str, ...]:
         if isinstance(dot.usual, UsualRange):
             usual = dot.usual
             return (
-                f"The usual range rests on {words.counted(usual.units, 'unit')} of {usual.rests_on}.",
-                f"It holds {words.percent(usual.level)} of weeks: {usual.method}.",
+                say_many(
+                    "The usual range rests on {units} unit of {weeks}.",
+                    "The usual range rests on {units} units of {weeks}.",
+                    usual.units,
+                    units=words.whole(usual.units),
+                    weeks=usual.rests_on,
+                ),
+                say("It holds {share} of weeks: {method}.", share=words.percent(usual.level), method=say(usual.method)),
             )
     return ()
 
@@ -68,20 +76,20 @@ def _method(dots: tuple[WeekDot, ...]) -> tuple[str, ...]:
 def usual_words(usual: UsualRange | TooLittle) -> str:
     """Return a usual range in words, "too little to say" where there is none."""
     if isinstance(usual, TooLittle):
-        return "too little to say"
+        return say("too little to say")
     return words.between(usual.low, usual.high)
 
 
 def types_table(report: StationReport) -> Table:
     """Return the station's types: the week and the weeks before, confirmed and suspected apart."""
     heads = (
-        "Week, confirmed",
-        "Week, suspected",
-        "Usual in a week",
-        "Weeks before, confirmed",
-        "Weeks before, suspected",
+        say("Week, confirmed"),
+        say("Week, suspected"),
+        say("Usual in a week"),
+        say("Weeks before, confirmed"),
+        say("Weeks before, suspected"),
     )
-    columns = (Column("Type", numeric=False), *(Column(head) for head in heads))
+    columns = (Column(say("Type"), numeric=False), *(Column(head) for head in heads))
     rows = [
         Row(
             with_name(line.type, line.type_name),
@@ -96,12 +104,13 @@ def types_table(report: StationReport) -> Table:
         )
         for line in report.types
     ]
-    return Table(
-        f"Types made at {report.station}, on units presented in {report.week.name}. "
-        f"{words.sentence(report.by_found.counts.denominator)}",
-        columns,
-        tuple(rows),
+    caption = say(
+        "Types made at {station}, on units presented in {week}. {exposed}",
+        station=report.station,
+        week=report.week.name,
+        exposed=words.sentence(report.by_found.counts.denominator),
     )
+    return Table(caption, columns, tuple(rows))
 
 
 def _beyond(count: int, usual: UsualRange | TooLittle) -> RowState:

@@ -4,16 +4,17 @@ from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, Table
 from qc.charts.kinds.interval_dots import Dot, dots_scene
+from qc.domain.speaking import marked, say, say_many
 from qc.reports.stations.station_expected import StationExpected
 from qc.stats.answers import TooLittle
 
 ID = "expected"
-SUSPECTED = "Suspected, not answered"
+SUSPECTED = marked("Suspected, not answered")
 
 
 def expected_picture(report: StationExpected) -> Picture:
     """Return the three counts; the drawing has the two that speak of open defects, so that the range can be seen."""
-    title = f"Not settled yet: suspected and expected at {report.station}"
+    title = say("Not settled yet: suspected and expected at {station}", station=report.station)
     return Picture(
         id=ID,
         title=title,
@@ -22,10 +23,10 @@ def expected_picture(report: StationExpected) -> Picture:
         table=expected_table(report),
         scene=dots_scene(
             _dots(report),
-            "defects not settled",
+            say("defects not settled"),
             _written,
-            "number of defects",
-            f"range of the estimate, {_level(report)}",
+            say("number of defects"),
+            say("range of the estimate, {level}", level=_level(report)),
         ),
         cautions=report.cautions,
     )
@@ -33,12 +34,16 @@ def expected_picture(report: StationExpected) -> Picture:
 
 def expected_table(report: StationExpected) -> Table:
     """Return three rows: the count, and its range where it is an estimate. They are never added up."""
-    columns = (Column("Made here", numeric=False), Column("Defects"), Column(f"Range, {_level(report)}"))
+    columns = (
+        Column(say("Made here"), numeric=False),
+        Column(say("Defects")),
+        Column(say("Range, {level}", level=_level(report))),
+    )
     number, span, _ = _told(report)
     drawn = "" if isinstance(report.expected, TooLittle) else _expected(report)
     rows = (
-        Row("Confirmed", (words.whole(report.confirmed), "a count")),
-        Row(SUSPECTED, (words.whole(report.suspected), "a count"), "", SUSPECTED),
+        Row(say("Confirmed"), (words.whole(report.confirmed), say("a count"))),
+        Row(say(SUSPECTED), (words.whole(report.suspected), say("a count")), "", say(SUSPECTED)),
         Row(_expected(report), (number, span), "", drawn),
     )
     return Table(words.sentence(report.denominator), columns, rows)
@@ -48,18 +53,18 @@ def figures(report: StationExpected) -> tuple[tuple[str, str, str], ...]:
     """Return the three numbers for large print: what it is, the number, and what it rests on."""
     number, _, likely = _told(report)
     return (
-        ("Confirmed here", words.whole(report.confirmed), "its lead said so, or it was settled"),
-        ("Suspected here", words.whole(report.suspected), "a guess, not answered"),
+        (say("Confirmed here"), words.whole(report.confirmed), say("its lead said so, or it was settled")),
+        (say("Suspected here"), words.whole(report.suspected), say("a guess, not answered")),
         (
-            "Expected here, an estimate",
+            say("Expected here, an estimate"),
             number,
-            f"{likely} of {words.whole(report.open_count)} not settled in the plant",
+            say("{likely} of {open} not settled in the plant", likely=likely, open=words.whole(report.open_count)),
         ),
     )
 
 
 def _expected(report: StationExpected) -> str:
-    return f"Expected of {words.whole(report.open_count)} not settled"
+    return say("Expected of {open} not settled", open=words.whole(report.open_count))
 
 
 def _level(report: StationExpected) -> str:
@@ -70,20 +75,28 @@ def _told(report: StationExpected) -> tuple[str, str, str]:
     """Return the estimate, its range for a table and in words."""
     own = report.expected
     if not report.open_count:
-        return "0", "none is open", "none"
+        return "0", say("none is open"), say("none")
     if isinstance(own, TooLittle):
-        return "not yet", f"{own.have} of {own.need} settled", f"{own.have} settled, {own.need} needed; none judged"
-    likely = f"{own.low} to {own.high}" if own.high else "none"
+        have, need = own.have, own.need
+        return (
+            say("not yet"),
+            say("{have} of {need} settled", have=have, need=need),
+            say("{have} settled, {need} needed; none judged", have=have, need=need),
+        )
+    likely = say("{low} to {high}", low=own.low, high=own.high) if own.high else say("none")
     return f"{own.expected:.0f}", words.between(own.low, own.high), likely
 
 
 def _dots(report: StationExpected) -> list[Dot]:
-    own, suspected = report.expected, float(report.suspected)
-    told = f"suspected: {words.counted(report.suspected, 'defect')}"
-    first = Dot(SUSPECTED, suspected, None, None, told)
+    own, suspected, count = report.expected, float(report.suspected), words.whole(report.suspected)
+    told = say_many("suspected: {count} defect", "suspected: {count} defects", report.suspected, count=count)
+    first = Dot(say(SUSPECTED), suspected, None, None, told)
     if isinstance(own, TooLittle):
-        return [first, Dot(_expected(report), None, None, None, "expected: too little to say")]
-    told = f"expected: {own.expected:.0f}, {own.low} to {own.high} of {report.open_count}"
+        return [first, Dot(_expected(report), None, None, None, say("expected: too little to say"))]
+    told = say(
+        "expected: {about:.0f}, {low} to {high} of {open}",
+        about=own.expected, low=own.low, high=own.high, open=report.open_count,
+    )  # fmt: skip
     return [first, Dot(_expected(report), own.expected, float(own.low), float(own.high), told)]
 
 

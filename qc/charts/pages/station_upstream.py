@@ -6,22 +6,23 @@ from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, Table
 from qc.charts.kinds.ordered_bars import Amount, bars_scene
+from qc.domain.speaking import marked, say
 from qc.reports.stations.station_upstream import StationUpstream, UpstreamLine
 
 ID = "upstream"
 MOST_BARS = 8
-ALL, SURE = "confirmed and suspected", "confirmed"
+ALL, SURE = marked("confirmed and suspected"), marked("confirmed")
 
 
 def upstream_picture(report: StationUpstream) -> Picture:
     """Return what went through by the station that made it, most first; the picture has the first eight."""
-    title = f"Made upstream, went through {report.station}, found later"
+    title = say("Made upstream, went through {station}, found later", station=report.station)
     bars = [
         Amount(
             _head(line),
             float(line.total),
             float(line.confirmed),
-            f"{_head(line)}: {line.total}, {line.confirmed} {SURE}",
+            f"{_head(line)}: {line.total}, {line.confirmed} {say(SURE)}",
         )
         for line in report.origins[:MOST_BARS]
     ]
@@ -30,8 +31,8 @@ def upstream_picture(report: StationUpstream) -> Picture:
         title=title,
         says=report.sentence,
         basis=words.sentence(report.denominator),
-        table=_table("Made at", report.origins, words.sentence(report.denominator), bars=True),
-        scene=bars_scene(bars, ALL, SURE),
+        table=_table(say("Made at"), report.origins, words.sentence(report.denominator), bars=True),
+        scene=bars_scene(bars, say(ALL), say(SURE)),
         cautions=tuple(said for said in (report.duty, report.note) if said),
     )
 
@@ -40,19 +41,28 @@ def upstream_figures(report: StationUpstream) -> tuple[tuple[str, str, str], ...
     """Return the numbers for large print: what it is, the number, and what it rests on."""
     late = sum(line.after_dispatch for line in report.origins)
     return (
-        ("Came through, found later", words.whole(report.total), f"defects in {report.period.name}"),
-        ("Units with one or more", words.whole(report.units_with), f"of {words.whole(report.units)}"),
-        ("Found only after dispatch", words.whole(late), f"of the {words.whole(report.total)}"),
+        (
+            say("Came through, found later"),
+            words.whole(report.total),
+            say("defects in {weeks}", weeks=report.period.name),
+        ),
+        (
+            say("Units with one or more"),
+            words.whole(report.units_with),
+            say("of {whole}", whole=words.whole(report.units)),
+        ),
+        (say("Found only after dispatch"), words.whole(late), say("of the {whole}", whole=words.whole(report.total))),
     )
 
 
 def upstream_types_table(report: StationUpstream) -> Table:
     """Return the same defects by type, most first."""
-    return _table("Type", report.types, f"The same by type. {words.sentence(report.denominator)}", bars=False)
+    caption = say("The same by type. {units}", units=words.sentence(report.denominator))
+    return _table(say("Type"), report.types, caption, bars=False)
 
 
 def _table(head: str, lines: Sequence[UpstreamLine], caption: str, *, bars: bool) -> Table:
-    columns = (Column(head, numeric=False), Column("Confirmed"), Column("Suspected"))
+    columns = (Column(head, numeric=False), Column(say("Confirmed")), Column(say("Suspected")))
     rows = [
         Row(
             _head(line),

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from math import sqrt
 from statistics import NormalDist
 
+from qc.domain.speaking import marked, say
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.count_limits import TIE, least_count
 from qc.stats.refusals import demand_found, demand_level, demand_number, plain_number
@@ -49,7 +50,7 @@ def usual_range(defects: int, units: float, now_units: float, level: float) -> U
         raise ValueError(f"now_units must be at least 0, got {now_units!r}")
     now_units = plain_number(now_units)
     if units == 0:
-        return TooLittle("usual range", "no unit was presented in the weeks before", have=0, need=1)
+        return TooLittle("usual range", say("no unit was presented in the weeks before"), have=0, need=1)
     mean = (defects + 0.5) * now_units / units
     if now_units == 0:
         return UsualRange(
@@ -66,7 +67,7 @@ def usual_range(defects: int, units: float, now_units: float, level: float) -> U
     )
 
 
-METHOD = "Poisson prediction, negative binomial from Jeffreys' prior"
+METHOD = marked("Poisson prediction, negative binomial from Jeffreys' prior")
 
 
 def _at_most(k: int, shape: float, odds: float) -> float:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from math import sqrt
 from typing import SupportsFloat
 
+from qc.domain.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import demand_found, demand_level, demand_part
 
@@ -59,7 +60,7 @@ class UpperBound:
 
 
 def _nothing_inspected(what: str) -> TooLittle:
-    return TooLittle(what, "no unit was inspected, so there is nothing to judge from", have=0, need=1)
+    return TooLittle(what, say("no unit was inspected, so there is nothing to judge from"), have=0, need=1)
 
 
 def _normal_quantile(level: float) -> float:
@@ -175,7 +176,7 @@ def share_upper_bound(defectives: int, inspected: int, level: float) -> UpperBou
 
 
 def _no_exposure(what: str) -> TooLittle:
-    return TooLittle(what, "the exposure is 0, so there is no rate per unit", have=0, need=1)
+    return TooLittle(what, say("the exposure is 0, so there is no rate per unit"), have=0, need=1)
 
 
 def poisson_interval(defects: int, units: float, level: float) -> RateInterval | TooLittle:

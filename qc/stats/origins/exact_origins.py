@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from qc.domain.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.origins.attribution import Path, SettledOrigins, prior_mean
 from qc.stats.origins.expected_origins import OpenCount, OriginExpectation
@@ -64,7 +65,7 @@ def exact_expected_origins(
     merged, guesses = _merged(demand_list(open_counts, "open_counts"), weights)
     everything = sum(merged.values())
     if everything + sum(confirmed.values()) + settled_unknown == 0:
-        return TooLittle("expected origins", "no defect, open or settled", 0, 1)
+        return TooLittle("expected origins", say("no defect, open or settled"), 0, 1)
     unknown = 0
     means: dict[str, float] = {}
     sums: dict[str, NDArray[np.float64]] = {}
