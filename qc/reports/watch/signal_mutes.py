@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from qc.domain.said_weeks import day_figures
+from qc.domain.speaking import say
 from qc.reports.periods import WEEK
 from qc.reports.watch.watching import Moved
 from qc.stats.answers import TooLittle
@@ -64,8 +66,10 @@ def mute_of(cause: Sequence[Moved], mutes: Sequence[Mute], first: date) -> Mute 
 def muted_words(mutes: Sequence[Mute]) -> str:
     """Return how many signals are kept off the list and until when; mutes holds at least one."""
     ends = sorted(one.until for one in mutes)
-    last = f" to {ends[-1]}" if ends[-1] > ends[0] else ""
-    return f"{len(ends)} muted until {ends[0]}{last}."
+    first, last = day_figures(ends[0]), day_figures(ends[-1])
+    if first == last:
+        return say("{number} muted until {day}.", number=len(ends), day=first)
+    return say("{number} muted until {day} to {last}.", number=len(ends), day=first, last=last)
 
 
 def _holds(mute: Mute, cause: Sequence[Moved], first: date) -> bool:

@@ -8,6 +8,7 @@ from typing import Literal
 
 from qc.domain.counts import Slice
 from qc.domain.plant import Plant
+from qc.domain.speaking import marked, say
 from qc.reports.asking import COUNTED, Asking, judged_week
 from qc.reports.periods import WEEK, Period, week_name, week_of
 from qc.reports.signal_weeks import SignalWeeks
@@ -26,9 +27,13 @@ from qc.store.reading.reads import Reads
 
 NOTES_BEFORE = timedelta(weeks=4)  # a change noted so long before the earliest week may explain a signal
 CAUTIONS = (
-    "A signal says that the counts moved, not why: go and look, with the photos, before anybody is told to change.",
-    "The size is taken where the counts say it began, so it looks larger than it is; its range allows for that.",
-    "Nothing here says that a unit is safe. Local codes, the makers' sheets and licensed practice govern.",
+    marked(
+        "A signal says that the counts moved, not why: go and look, with the photos, before anybody is told to change."
+    ),
+    marked(
+        "The size is taken where the counts say it began, so it looks larger than it is; its range allows for that."
+    ),
+    marked("Nothing here says that a unit is safe. Local codes, the makers' sheets and licensed practice govern."),
 )
 
 
@@ -121,7 +126,7 @@ def signals_report(counts: Counts, reads: Reads, plant: Plant, day: date, now_ms
     baseline = watch_baseline(ask, judged)
     mutes = standing_mutes(reads, ask.today, lambda label: _name(ask, label))
     if isinstance(baseline, TooLittle):
-        reason = f"Nothing is watched yet: {baseline.reason}."
+        reason = say("Nothing is watched yet: {reason}.", reason=baseline.reason)
         return Signals(
             week=week,
             judged=judged,
@@ -137,7 +142,7 @@ def signals_report(counts: Counts, reads: Reads, plant: Plant, day: date, now_ms
             left_out=(),
             weeks=(),
             sentence=reason,
-            cautions=CAUTIONS,
+            cautions=tuple(map(say, CAUTIONS)),
         )
     found, span = watched_as_of(ask, reads, judged, baseline)
     signals = [_signal(ask, reads, found, lead, others, span, mutes) for lead, others in found.moved]
@@ -160,7 +165,7 @@ def signals_report(counts: Counts, reads: Reads, plant: Plant, day: date, now_ms
         left_out=found.left_out,
         weeks=(*weeks_of(found, span), *weeks_before_renewal(ask, reads, baseline)),
         sentence=_sentence(shown, [one.mute for one in muted if one.mute], judged),
-        cautions=CAUTIONS,
+        cautions=tuple(map(say, CAUTIONS)),
     )
 
 
@@ -209,7 +214,7 @@ def _weeks(span: Period) -> tuple[str, ...]:
 
 def _name(ask: Asking, label: str) -> str:
     if label == "rest":
-        return "Other types"
+        return say("Other types")
     if label in ask.plant.types:
         return ask.type_name(label)
     names = {type_.group: type_.group_name for type_ in ask.plant.types.values()}
@@ -241,8 +246,14 @@ def _work(ask: Asking, lead: Moved, span: Period) -> WorkStretch | None:
 
 def _sentence(shown: Sequence[Signal], mutes: Sequence[Mute], judged: Period) -> str:
     new = sum(one.is_new for one in shown)
-    apart = f" {muted_words(mutes)}" if mutes else ""
-    if not shown:
-        return f"Nothing {'else ' if mutes else ''}moved beyond chance up to {judged.name}.{apart}"
-    older = len(shown) - new
-    return f"{new} new in {judged.name}, {older} known before and still within six weeks of the last alarm.{apart}"
+    week, older = judged.name, len(shown) - new
+    if shown:
+        told = say(
+            "{new} new in {week}, {older} known before and still within six weeks of the last alarm.",
+            new=new, week=week, older=older,
+        )  # fmt: skip
+    elif mutes:
+        told = say("Nothing else moved beyond chance up to {week}.", week=week)
+    else:
+        told = say("Nothing moved beyond chance up to {week}.", week=week)
+    return f"{told} {muted_words(mutes)}" if mutes else told

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from qc.domain.counts import CellWeeks
+from qc.domain.said_weeks import week_words
+from qc.domain.speaking import say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -50,12 +52,20 @@ class Series:
 
 @dataclass(frozen=True, slots=True)
 class NotWatched:
-    """What is not watched and why."""
+    """What is not watched; since: the week in which criteria changed, "" where it is too rare."""
 
     station: str
     label: str
     types: tuple[str, ...]
-    reason: str
+    since: str = ""
+
+    @property
+    def reason(self) -> str:
+        """Return why, in the language spoken."""
+        if not self.since:
+            return say("too rare to watch by itself")
+        since = week_words(self.since)
+        return say("criteria changed in {week}: watched again after {weeks} whole weeks", week=since, weeks=LEAST_WEEKS)
 
 
 def series_of(
@@ -89,10 +99,9 @@ def series_of(
             weeks = baseline if since is None or since <= baseline[0] else (since, since + LEAST_WEEKS)
             rows = np.sum([own[type_] for type_ in types], axis=0)
             if weeks[1] > whole:
-                why = f"criteria changed in {table.weeks[weeks[0]]}: watched again after {LEAST_WEEKS} whole weeks"
-                left.append(NotWatched(station, label, types, why))
+                left.append(NotWatched(station, label, types, table.weeks[weeks[0]]))
             elif rows[slice(*weeks)].sum() < LEAST * (weeks[1] - weeks[0]):
-                left.append(NotWatched(station, label, types, "too rare to watch by itself"))
+                left.append(NotWatched(station, label, types))
             else:
                 watched.append(_series(station, label, types, weeks, rows, units, plant))
     return tuple(watched), tuple(left)

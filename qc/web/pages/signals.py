@@ -11,6 +11,7 @@ from qc.charts.pages.signal_picture import signal_picture
 from qc.charts.pages.signals import left_out_table, rate_words, weeks_table, work_words
 from qc.domain.mutes import USUAL, first_end, last_end
 from qc.domain.people import Person
+from qc.domain.speaking import marked, say
 from qc.reports.asking import Asking
 from qc.reports.watch.signals import Signal, Signals, signals_report
 from qc.reports.week.under_way import units_under_way
@@ -22,8 +23,8 @@ from qc.web.pages.filters import week_asked
 from qc.web.pages.page_counts import counts_of, today, usual
 
 DONE = {
-    "mute": "Muted. It stands below with your reason and is listed again after its last day.",
-    "unmute": "Unmuted. The record keeps that it was muted, why, and that you ended it today.",
+    "mute": marked("Muted. It stands below with your reason and is listed again after its last day."),
+    "unmute": marked("Unmuted. The record keeps that it was muted, why, and that you ended it today."),
 }
 WATCHED = ("station", "type", "direction")
 
@@ -40,7 +41,7 @@ class MuteForm:
 @require_role("quality_manager")
 def show() -> tuple[str, int]:
     """Return the signals as of the week asked for, the last whole one by default."""
-    return page(done=DONE.get(request.args.get("done", ""), ""))
+    return page(done=say(DONE.get(request.args.get("done", ""), "")))
 
 
 @require_role("quality_manager")
@@ -60,8 +61,11 @@ def unmute() -> Response | tuple[str, int]:
 def _answered(given: str, came: Act, entered: dict[str, str] | None = None) -> Response | tuple[str, int]:
     if came.done:
         return redirect(f"/signals{_asked(done=given)}", 303)
-    typed = f" You typed “{entered['reason']}” and “{entered['until']}”; nothing of it is lost." if entered else ""
-    return page(refused=came.words + typed, status=came.status, entered=entered)
+    typed = ""
+    if entered:
+        reason, until = entered["reason"], entered["until"]
+        typed = say("You typed “{reason}” and “{until}”; nothing of it is lost.", reason=reason, until=until)
+    return page(refused=f"{came.words} {typed}".rstrip(), status=came.status, entered=entered)
 
 
 def _asked(**more: str) -> str:
