@@ -301,7 +301,6 @@ UNFINISHED = {
     "units",
     "inspectors_own",
     "stations",
-    "signals",
     "review",
     "backlog",
     "inspectors",
