@@ -1,5 +1,6 @@
 """The words of pages: each language has all of them, whole and with the same values, and none that nothing says."""
 
+import ast
 import re
 from collections import Counter
 
@@ -8,7 +9,7 @@ from babel.messages.pofile import read_po
 
 from qc.domain.languages import LANGUAGES
 from qc.web.languages import WORDS
-from tests.web.spoken import sentences
+from tests.web.spoken import PACKAGE, SAID, sentences
 
 # Rooms whose words are not all in the catalogues yet, so that no page offers another language than English.
 UNSPOKEN = (
@@ -89,3 +90,18 @@ def test_a_language_has_every_sentence_of_the_pages_and_none_besides(tag):
 
     assert len(said) > 100
     assert faults_of(tag, said) == []
+
+
+def test_no_sentence_is_said_within_an_f_string():
+    """What is said there is not found by what reads the source, so that no catalogue would know of it."""
+    hidden = [
+        f"{path.relative_to(PACKAGE)}:{call.lineno}"
+        for path in PACKAGE.rglob("*.py")
+        for text in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(text, ast.JoinedStr)
+        for call in ast.walk(text)
+        if isinstance(call, ast.Call) and isinstance(call.func, ast.Name) and call.func.id in SAID
+        if any(isinstance(one, ast.Constant) for one in call.args)
+    ]
+
+    assert hidden == []

@@ -6,12 +6,11 @@ from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.kinds.run_chart import RunPoint, chart_points, marked_by_meaning
 from qc.charts.kinds.week_lines import Line, LineWords, lines_picture
-from qc.charts.pages.level import method_of
+from qc.charts.pages.level import method_of, no_range
 from qc.domain.counts import FirstPassWeeks
+from qc.domain.speaking import say
 from qc.reports.week.first_pass import NO_MAJOR, NOTHING, FirstPassBoth, FirstPassLine
 from qc.stats.answers import TooLittle
-
-SHARE = LineWords("First-pass", words.percent, as_percent=True)
 
 
 def first_pass_picture(part: FirstPassLine, denominator: str) -> Picture:
@@ -21,19 +20,19 @@ def first_pass_picture(part: FirstPassLine, denominator: str) -> Picture:
     cautions: tuple[str, ...]
     method: tuple[str, ...]
     if isinstance(chart, TooLittle):
-        judged, cautions, method = (), (f"No usual range yet: {chart.reason}.",), ()
+        judged, cautions, method = (), (no_range(chart),), ()
     else:
         judged, cautions = chart_points(chart, part.runs), (*part.cautions, *chart.cautions)
-        method = method_of(f"the share with {NO_MAJOR}", chart, part.why)
+        method = method_of(say("the share with no critical or major"), chart, part.why)
     drawn = lines_picture(
         f"first-pass-{part.point.lower()}",
-        f"First-pass at {part.name}",
+        say("First-pass at {point}", point=part.name),
         part.sentence,
         words.sentence(denominator),
         weeks.weeks,
         weeks.partial,
-        (_line(NO_MAJOR, weeks.clean_major, weeks), _line(NOTHING, weeks.clean_all, weeks)),
-        SHARE,
+        (_line(say(NO_MAJOR), weeks.clean_major, weeks), _line(say(NOTHING), weeks.clean_all, weeks)),
+        LineWords(say("First-pass"), words.percent, as_percent=True),
         cautions,
         judged,
     )
@@ -44,7 +43,7 @@ def _line(name: str, clean: tuple[int, ...], weeks: FirstPassWeeks) -> Line:
     return Line(
         name,
         tuple(part / whole if whole else None for part, whole in zip(clean, weeks.presented, strict=True)),
-        "clean, of units presented",
+        say("clean, of units presented"),
         tuple(words.of(part, whole) for part, whole in zip(clean, weeks.presented, strict=True)),
     )
 

@@ -7,14 +7,21 @@ from qc.charts.drawing.picture import Picture
 from qc.charts.kinds.run_chart import RunPoint, RunWords, chart_points, run_picture
 from qc.charts.kinds.week_lines import Line, LineWords, lines_picture
 from qc.domain.counts import PRESENTED, WeekCounts
+from qc.domain.said_weeks import day_figures
+from qc.domain.speaking import ENGLISH, say, tongue
 from qc.reports.asking import LEVEL
-from qc.reports.week.level import DefectsPerUnitWeeks, Level, MixAdjustedWeek, UnitsWithDefect
+from qc.reports.week.level import ANY, DefectsPerUnitWeeks, Level, MixAdjustedWeek, UnitsWithDefect
 from qc.reports.wording import percent
 from qc.stats.answers import TooLittle
 from qc.stats.change.adjustment import DirectRate
 from qc.stats.charts.chart_points import ControlChart
 
-SHARE_WORDS = RunWords("Units with a defect", "Units with one, of units presented", words.percent, as_percent=True)
+
+def share_words() -> RunWords:
+    """Return what the numbers of units with a defect are called."""
+    return RunWords(
+        say("Units with a defect"), say("Units with one, of units presented"), words.percent, as_percent=True
+    )
 
 
 def bare_points(counts: WeekCounts) -> tuple[RunPoint, ...]:
@@ -37,13 +44,13 @@ def bare_points(counts: WeekCounts) -> tuple[RunPoint, ...]:
 
 def units_picture(part: UnitsWithDefect) -> Picture:
     """Return the p chart of one model, or of all where the model is ""."""
-    whose = f"{part.model} {part.model_name}" if part.model else "All models"
-    title = f"{whose}: units with {part.what}"
-    slug = f"level-{part.model.lower() or 'all'}-{'any' if 'any' in part.what else 'counted'}"
+    whose = f"{part.model} {part.model_name}" if part.model else say("All models")
+    title = say("{whose}: units with {what}", whose=whose, what=say(part.what))
+    slug = f"level-{part.model.lower() or 'all'}-{'any' if part.what == ANY else 'counted'}"
     cautions: tuple[str, ...]
     method: tuple[str, ...] = ()
     if isinstance(part.chart, TooLittle):
-        points, cautions = bare_points(part.counts), (f"No usual range yet: {part.chart.reason}.",)
+        points, cautions = bare_points(part.counts), (no_range(part.chart),)
     else:
         points, cautions, method = (
             chart_points(part.chart, part.runs),
@@ -51,14 +58,19 @@ def units_picture(part: UnitsWithDefect) -> Picture:
             method_words(part.chart, part.why),
         )
     basis = words.sentence(part.counts.denominator)
-    drawn = run_picture(slug, title, part.sentence, basis, points, SHARE_WORDS, cautions)
+    drawn = run_picture(slug, title, part.sentence, basis, points, share_words(), cautions)
     return replace(drawn, method=method)
 
 
 def method_words(chart: ControlChart, why: str) -> tuple[str, ...]:
     """Return how the limits were made: why they are of their kind, then the law and the baseline."""
     base = chart.baseline
-    law = f"Limits: {chart.method}; baseline “{base.name}”, frozen on {base.frozen_on.isoformat()}."
+    law = say(
+        "Limits: {method}; baseline “{baseline}”, frozen on {day}.",
+        method=chart.method,
+        baseline=base.name,
+        day=day_figures(base.frozen_on),
+    )
     because, stop, rest = why.partition(". ")
     return tuple(filter(None, (f"{because}{stop}".strip(), rest, law)))
 
@@ -66,20 +78,24 @@ def method_words(chart: ControlChart, why: str) -> tuple[str, ...]:
 def per_unit_picture(part: DefectsPerUnitWeeks) -> Picture:
     """Return defects per unit by week, plain against its limits and as it would be in one model mix."""
     mix = ", ".join(f"{model} {count}" for model, count in zip(part.models, part.standard, strict=True))
-    basis = (
-        f"{part.severities.capitalize()} per unit, of {PRESENTED}; criticals stand in their own list. Mix: {mix} units"
+    basis = say(
+        "{severities} per unit, of {presented}; criticals stand in their own list. Mix: {mix} units ({period}).",
+        severities=part.severities[:1].upper() + part.severities[1:],
+        presented=say(PRESENTED),
+        mix=mix,
+        period=part.standard_name,
     )
     weeks = part.weeks
     plain = Line(
-        "plain",
+        say("plain"),
         tuple(week.defects / week.units if week.units else None for week in weeks),
-        "defects on units",
-        tuple(f"{words.whole(week.defects)} on {words.whole(week.units)}" for week in weeks),
+        say("defects on units"),
+        tuple(_on(week) for week in weeks),
     )
     adjusted = Line(
-        "adjusted",
+        say("adjusted"),
         tuple(_adjusted(week) for week in weeks),
-        f"{percent(LEVEL)} interval",
+        say("{level} interval", level=percent(LEVEL)),
         tuple(_interval(week) for week in weeks),
         bracketed=True,
     )
@@ -87,13 +103,13 @@ def per_unit_picture(part: DefectsPerUnitWeeks) -> Picture:
     judged, method = ((), ()) if isinstance(part.chart, TooLittle) else _judged(part, part.chart)
     drawn = lines_picture(
         "level-per-unit",
-        "Defects per unit, plain and adjusted for the model mix",
+        say("Defects per unit, plain and adjusted for the model mix"),
         part.level_sentence if isinstance(part.chart, TooLittle) else f"{part.level_sentence} {part.sentence}",
-        f"{basis} ({part.standard_name}).",
+        basis,
         [week.week for week in weeks],
         partial,
         (plain, adjusted),
-        LineWords("Defects per unit", words.rate),
+        LineWords(say("Defects per unit"), words.rate),
         _per_unit_cautions(part),
         judged,
     )
@@ -101,20 +117,31 @@ def per_unit_picture(part: DefectsPerUnitWeeks) -> Picture:
 
 
 def _judged(part: DefectsPerUnitWeeks, chart: ControlChart) -> tuple[tuple[RunPoint, ...], tuple[str, ...]]:
-    return chart_points(chart, part.runs), method_of("the plain rate", chart, part.why)
+    return chart_points(chart, part.runs), method_of(say("the plain rate"), chart, part.why)
 
 
 def method_of(what: str, chart: ControlChart, why: str) -> tuple[str, ...]:
     """Return how the limits were made, as `method_words`, on a picture that shows another line beside ``what``."""
     because, *rest = method_words(chart, why)
-    return (f"Usual range of {what}: {because[:1].lower()}{because[1:]}", *rest)
+    # English alone has no capital after a colon
+    because = because[:1].lower() + because[1:] if tongue() == ENGLISH else because
+    return (say("Usual range of {what}: {because}", what=what, because=because), *rest)
 
 
 def _per_unit_cautions(part: DefectsPerUnitWeeks) -> tuple[str, ...]:
-    apart = ("The two lines disagree: read the adjusted one before blaming a station.",) if part.disagree else ()
+    apart = (say("The two lines disagree: read the adjusted one before blaming a station."),) if part.disagree else ()
     if isinstance(part.chart, TooLittle):
-        return (*apart, f"No usual range yet: {part.chart.reason}.")
+        return (*apart, no_range(part.chart))
     return (*apart, *part.cautions, *part.chart.cautions)
+
+
+def no_range(chart: TooLittle) -> str:
+    """Return why weeks have no limits yet, as a caution."""
+    return say("No usual range yet: {reason}.", reason=chart.reason)
+
+
+def _on(week: MixAdjustedWeek) -> str:
+    return say("{defects} on {units}", defects=words.whole(week.defects), units=words.whole(week.units))
 
 
 def _adjusted(week: MixAdjustedWeek) -> float | None:

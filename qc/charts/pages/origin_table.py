@@ -6,11 +6,12 @@ from qc.charts.drawing.table import Column, Row, Table
 from qc.charts.kinds.interval_dots import Dot, dots_scene, interval_words
 from qc.charts.kinds.matrix import matrix_scene
 from qc.domain.naming import NO_STATIONS, with_name
+from qc.domain.speaking import marked, say, say_many
 from qc.reports.week.origin_table import OriginRow, OriginTable, PointLine
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import ShareInterval
 
-BEFORE_POINT = (
+BEFORE_POINT = marked(
     "In the share are defects whose origin lies before the point or is not known, of types meant to be found by then. "
     "Left out: handling and rework, which may come after it, and types first looked for later."
 )
@@ -18,8 +19,8 @@ BEFORE_POINT = (
 
 def matrix_picture(table: OriginTable, period: str) -> Picture:
     """Return the matrix: confirmed + suspected in each cell of the table, their sum in the picture."""
-    basis = f"Units presented in {period}. {words.sentence(table.denominator)}"
-    title = "Where defects were made (rows) and where they were found (columns)"
+    basis = " ".join((say("Units presented in {period}.", period=period), words.sentence(table.denominator)))
+    title = say("Where defects were made (rows) and where they were found (columns)")
     names = [row.origin for row in table.rows]
     counts = [_sums(row) for row in table.rows]
     return Picture(
@@ -27,15 +28,15 @@ def matrix_picture(table: OriginTable, period: str) -> Picture:
         title=title,
         says=table.sentence,
         basis=basis,
-        table=origin_rows(table, f"{basis} Each cell: confirmed + still only suspected."),
-        scene=matrix_scene(names, _short(table), counts, "made at", "found at"),
+        table=origin_rows(table, " ".join((basis, say("Each cell: confirmed + still only suspected.")))),
+        scene=matrix_scene(names, _short(table), counts, say("made at"), say("found at")),
         cautions=_cautions(table),
     )
 
 
 def _short(table: OriginTable) -> tuple[str, ...]:
     """Return the points as a picture's axis has room for them: codes, words for what is no station."""
-    return tuple(NO_STATIONS.get(point, point) for point in table.points)
+    return tuple(say(NO_STATIONS[point]) if point in NO_STATIONS else point for point in table.points)
 
 
 def _sums(row: OriginRow) -> tuple[int, ...]:
@@ -46,18 +47,24 @@ def _cautions(table: OriginTable) -> tuple[str, ...]:
     share = table.unknown_share
     if isinstance(share, TooLittle):
         return (table.follow_up,)  # the sentence says that nothing was found
-    of = f"{words.of(share.defectives, share.inspected)}, {words.percent(share.share)}"
-    unknown = f"{words.counted(table.unknown_total, 'defect')} of unknown or disputed origin ({of}) stand in no row."
+    unknown = say_many(
+        "{count} defect of unknown or disputed origin ({part}, {share}) stand in no row.",
+        "{count} defects of unknown or disputed origin ({part}, {share}) stand in no row.",
+        table.unknown_total,
+        count=words.whole(table.unknown_total),
+        part=words.of(share.defectives, share.inspected),
+        share=words.percent(share.share),
+    )
     return (unknown, table.follow_up)
 
 
 def origin_rows(table: OriginTable, caption: str) -> Table:
     """Return one row an origin: confirmed + suspected at each point, the sum, the share with its interval."""
     columns = (
-        Column("Made at", numeric=False),
+        Column(say("Made at"), numeric=False),
         *(Column(words.sentence(name)) for name in table.point_names),
-        Column("Together"),
-        Column("Share of known"),
+        Column(say("Together")),
+        Column(say("Share of known")),
     )
     rows = [
         Row(
@@ -71,7 +78,7 @@ def origin_rows(table: OriginTable, caption: str) -> Table:
         for row in table.rows
     ]
     unknown = Row(
-        "Not known or disputed",
+        say("Not known or disputed"),
         (*(words.whole(count) for count in table.counts.unknown), words.whole(table.unknown_total), "–"),
     )
     return Table(caption, columns, (*rows, unknown))
@@ -85,18 +92,16 @@ def _cell(sure: int, guess: int) -> str:
 
 def _interval(answer: ShareInterval | TooLittle) -> str:
     if isinstance(answer, TooLittle):
-        return "too little to say"
+        return say("too little to say")
     return f"{words.percent(answer.share)} ({interval_words(answer.low, answer.high, words.percent)})"
 
 
 def passed_picture(table: OriginTable, period: str) -> Picture:
     """Return the share of the defects at each point that was found only later, with intervals."""
-    title = "What each point let through"
+    title = say("What each point let through")
     says = passed_says(table)
-    basis = (
-        f"Units presented in {period}. Passed: found later, of those found here and later. {BEFORE_POINT} "
-        f"{table.follow_up}"
-    )
+    passed = say("Units presented in {period}. Passed: found later, of those found here and later.", period=period)
+    basis = f"{passed} {say(BEFORE_POINT)} {table.follow_up}"
     dots = [_dot(line) for line in table.detection]
     return Picture(
         id="origin-passed",
@@ -104,40 +109,46 @@ def passed_picture(table: OriginTable, period: str) -> Picture:
         says=says,
         basis=basis,
         table=passed_table(table, basis),
-        scene=dots_scene(dots, "share passed", words.percent),
+        scene=dots_scene(dots, say("share passed"), words.percent),
     )
 
 
 def passed_says(table: OriginTable) -> str:
     """Return the plain sentence: what the last end point let through, in numbers."""
     told = [
-        f"{line.name} found {words.whole(line.found)} and let {words.whole(line.passed)} through"
+        say(
+            "{point} found {found} and let {passed} through",
+            point=line.name,
+            found=words.whole(line.found),
+            passed=words.whole(line.passed),
+        )
         for line in table.detection
         if line.found or line.passed
     ]
-    return f"{'; '.join(told)}." if told else "No defect of known origin in this period."
+    return f"{'; '.join(told)}." if told else say("No defect of known origin in this period.")
 
 
 def _dot(line: PointLine) -> Dot:
     name = with_name(line.point, line.name)
     if isinstance(line.share_passed, TooLittle):
-        return Dot(name, None, None, None, f"{name}: nothing was found here nor passed")
+        return Dot(name, None, None, None, say("{point}: nothing was found here nor passed", point=name))
     share = line.share_passed
-    told = f"{name}: {words.of(line.passed, line.found + line.passed)} passed, {_interval(share)}"
+    part = words.of(line.passed, line.found + line.passed)
+    told = say("{point}: {part} passed, {share}", point=name, part=part, share=_interval(share))
     return Dot(name, share.share, share.low, share.high, told)
 
 
 def passed_table(table: OriginTable, caption: str) -> Table:
     """Return one row a point: all that it found in two parts, passed, share, those of unknown origin in each."""
     columns = (
-        Column("Point", numeric=False),
-        Column("Found here, in all"),
-        Column("Left out of the share"),
-        Column("Found here, in the share"),
-        Column("Found here, origin unknown"),
-        Column("Passed, found later"),
-        Column("Passed, origin unknown"),
-        Column("Share passed (interval)"),
+        Column(say("Point"), numeric=False),
+        Column(say("Found here, in all")),
+        Column(say("Left out of the share")),
+        Column(say("Found here, in the share")),
+        Column(say("Found here, origin unknown")),
+        Column(say("Passed, found later")),
+        Column(say("Passed, origin unknown")),
+        Column(say("Share passed (interval)")),
     )
     rows = [
         Row(

@@ -5,38 +5,59 @@ from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, RowState, Table
 from qc.charts.kinds.ordered_bars import Amount, bars_scene
 from qc.domain.naming import with_name
-from qc.reports.week.pareto_tables import Order, ParetoRow, ParetoTable, ParetoTables, What
+from qc.domain.speaking import marked, say, say_many
+from qc.reports.week.pareto_tables import SIGNALS, Order, ParetoRow, ParetoTable, ParetoTables, What
 from qc.stats.answers import TooLittle
 from qc.stats.causes.pareto import Pareto
 
 ORDER_WORDS: dict[Order, str] = {
-    "count": "by number of defects",
-    "minutes": "by usual rework minutes",
-    "severity": "by severity",
+    "count": marked("by number of defects"),
+    "minutes": marked("by usual rework minutes"),
+    "severity": marked("by severity"),
 }
-NOBODY = "not named by anybody"
+NOBODY = marked("not named by anybody")
 SHOWN = 10
 NAMED_FEW = 8  # more are no few, and no line to read
 CHOSEN = (
-    "Rows are chosen by the counts that are judged: by chance alone more than one in forty lie above their range.",
-    (
+    marked(
+        "Rows are chosen by the counts that are judged: by chance alone more than one in forty lie above their range."
+    ),
+    marked(
         "They are the week's largest. Where nothing has changed, about one row in twenty-five lies above its usual "
         "range, and in about every other week some row lies beyond it: a row beyond is a question. What stands among "
         "the signals allows for all that is watched."
     ),
 )
-SWAP = "Could swap: this row and the next could stand the other way round by chance."
+SWAP = marked("Could swap: this row and the next could stand the other way round by chance.")
+TYPES: dict[Order, str] = {
+    "count": marked("Types by number of defects"),
+    "minutes": marked("Types by usual rework minutes"),
+    "severity": marked("Types by severity"),
+}
+ORIGINS: dict[Order, str] = {
+    "count": marked("Origins by number of defects"),
+    "minutes": marked("Origins by usual rework minutes"),
+    "severity": marked("Origins by severity"),
+}
 
 
 def pareto_picture(tables: ParetoTables, order: Order, week: str, window: str) -> Picture:
     """Return one order of one Pareto; week and window name the two periods in words."""
     table = tables.by(order)
-    title = f"{'Types' if tables.what == 'type' else 'Origins'} {ORDER_WORDS[order]}"
+    titles = TYPES if tables.what == "type" else ORIGINS
+    title = say(titles[order])
     says = words.sentence(tables.sentence) if order == "count" else pareto_says(table)
-    basis = f"{week}, {words.whole(tables.inspected)} units; beside it {window}, "
-    basis += f"{words.whole(tables.window_inspected)} units. {words.sentence(tables.denominator)}"
+    basis = say(
+        "{week}, {units} units; beside it {window}, {window_units} units.",
+        week=week,
+        units=words.whole(tables.inspected),
+        window=window,
+        window_units=words.whole(tables.window_inspected),
+    )
+    basis = f"{basis} {words.sentence(tables.denominator)}"
     slug = f"pareto-{tables.what}-{order}"
-    value_words, expected_words = f"{table.weight} in {week}", f"as many as {window} would lead one to expect"
+    value_words = say("{weight} in {week}", weight=say(table.weight), week=week)
+    expected_words = say("as many as {window} would lead one to expect", window=window)
     return Picture(
         id=slug,
         title=title,
@@ -45,47 +66,73 @@ def pareto_picture(tables: ParetoTables, order: Order, week: str, window: str) -
         table=pareto_table(tables, table, basis),
         scene=bars_scene(pareto_bars(tables, table), value_words, expected_words),
         cautions=(*_cautions(tables), vital_words(table, tables.what)),
-        method=CHOSEN if any(row.usual_high is not None for row in table.rows) else (),
+        method=tuple(map(say, CHOSEN)) if any(row.usual_high is not None for row in table.rows) else (),
     )
 
 
 def vital_words(table: ParetoTable, what: What) -> str:
     """Return which few make the plant's share of the weight, with what ties with the last, or that no few do."""
-    vital, noun = table.vital, "types" if what == "type" else "origins"
+    vital = table.vital
     if isinstance(vital, TooLittle):
-        return words.sentence(f"No vital few: {vital.reason}")
-    whole = f"{words.percent(vital.reached)} of the {table.weight}"
+        return words.sentence(say("No vital few: {reason}", reason=say(vital.reason)))
+    few = (
+        say("{number} of {all} types", number=len(vital.labels), all=vital.causes)
+        if what == "type"
+        else say("{number} of {all} origins", number=len(vital.labels), all=vital.causes)
+    )
+    whole = say("{share} of the {weight}", share=words.percent(vital.reached), weight=say(table.weight))
     if len(vital.labels) > NAMED_FEW:
-        return f"No vital few: it takes {len(vital.labels)} of {vital.causes} {noun} to make {whole}."
-    tied = f"; {words.listed(vital.ties)} as much as the last of them" if vital.ties else ""
-    few = f"{len(vital.labels)} of {vital.causes} {noun}"
-    return f"The vital few: {words.listed(vital.labels)} make {whole} ({few}{tied})."
+        return say("No vital few: it takes {few} to make {whole}.", few=few, whole=whole)
+    values = {"named": words.listed(vital.labels), "whole": whole, "few": few}
+    if not vital.ties:
+        return say("The vital few: {named} make {whole} ({few}).", **values)
+    return say(
+        "The vital few: {named} make {whole} ({few}; {tied} as much as the last of them).",
+        tied=words.listed(vital.ties),
+        **values,
+    )
 
 
 def _cautions(tables: ParetoTables) -> tuple[str, ...]:
     said = []
     if tables.criticals:
-        said.append(f"{words.counted(tables.criticals, 'critical')} left out here: the safety list has each by number.")
+        said.append(
+            say_many(
+                "{count} critical left out here: the safety list has each by number.",
+                "{count} criticals left out here: the safety list has each by number.",
+                tables.criticals,
+                count=words.whole(tables.criticals),
+            )
+        )
     if tables.unknown:
-        said.append(f"{words.counted(tables.unknown, 'defect')} have no named origin and stand in no row.")
-    usual = f"Usual: what is to be expected on this week's units by {tables.usual}."
-    return (*said, *filter(None, (tables.moved, tables.signals)), usual, SWAP) if tables.moved else (*said, SWAP)
+        said.append(
+            say_many(
+                "{count} defect have no named origin and stand in no row.",
+                "{count} defects have no named origin and stand in no row.",
+                tables.unknown,
+                count=words.whole(tables.unknown),
+            )
+        )
+    if not tables.moved:
+        return (*said, say(SWAP))
+    usual = say("Usual: what is to be expected on this week's units by {weeks}.", weeks=tables.usual)
+    return (*said, *filter(None, (tables.moved, tables.signals)), usual, say(SWAP))
 
 
 def pareto_says(table: ParetoTable) -> str:
     """Return the plain sentence of an order by weight: the first few and what share they are."""
     named = [row for row in table.rows if row.code != "others"][:3]
     if not named or isinstance(table.week, TooLittle):
-        return "Nothing was found in this period to put in order."
+        return say("Nothing was found in this period to put in order.")
     first = words.listed([name_of(row) for row in named])
     share = words.percent(named[-1].cumulative)
-    return f"{first} make {share} of the {table.weight}."
+    return say("{named} make {share} of the {weight}.", named=first, share=share, weight=say(table.weight))
 
 
 def name_of(row: ParetoRow) -> str:
     """Return a row's name with its code, in words where there is no code."""
     if row.code == "":
-        return NOBODY
+        return say(NOBODY)
     if row.code == "others" or row.code == row.name:
         return row.name
     return with_name(row.code, row.name)
@@ -109,18 +156,18 @@ def pareto_bars(tables: ParetoTables, table: ParetoTable) -> tuple[Amount, ...]:
 
 
 def _told(row: ParetoRow, value: float, weight: str) -> str:
-    return f"{name_of(row)}: {words.decimal(value)} {weight}; {_reading(row)}"
+    return f"{name_of(row)}: {words.decimal(value)} {say(weight)}; {_reading(row)}"
 
 
 def _reading(row: ParetoRow) -> str:
     if row.usual_low is None or row.usual_high is None:
-        said = "too little to say"
+        told = say("too little to say")
     elif row.beyond_usual:
-        said = "above usual" if row.count > row.usual_high else "below usual"
+        told = say("above usual") if row.count > row.usual_high else say("below usual")
     else:
-        said = "usual"
-    standing = f"; a signal stands: {row.signal}" if row.signal else ""
-    return f"{said}{standing}; could swap" if row.could_swap else f"{said}{standing}"
+        told = say("usual")
+    standing = say("a signal stands: {way}", way=say(SIGNALS[row.signal])) if row.signal else ""
+    return "; ".join(filter(None, (told, standing, say("could swap") if row.could_swap else "")))
 
 
 def _state(row: ParetoRow) -> RowState:
@@ -131,11 +178,21 @@ def _state(row: ParetoRow) -> RowState:
 
 def pareto_table(tables: ParetoTables, table: ParetoTable, caption: str) -> Table:
     """Return every row of the order, with its count, severities, minutes and the window beside."""
-    heads = ("Defects", "Major", "Minor", "Rework min", "Share", "Running share", "Usual", "Weeks before", "Critical")
+    heads = (
+        say("Defects"),
+        say("Major"),
+        say("Minor"),
+        say("Rework min"),
+        say("Share"),
+        say("Running share"),
+        say("Usual"),
+        say("Weeks before"),
+        say("Critical"),
+    )
     columns = (
-        Column("Type" if tables.what == "type" else "Origin", numeric=False),
+        Column(say("Type") if tables.what == "type" else say("Origin"), numeric=False),
         *(Column(head) for head in heads),
-        Column("Reading", numeric=False),
+        Column(say("Reading"), numeric=False),
     )
     shown = [row for row in table.rows if row.code != "others"][:SHOWN]
     rows = [

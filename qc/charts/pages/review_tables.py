@@ -6,6 +6,8 @@ from qc.charts.drawing import words
 from qc.charts.drawing.table import Column, Row, RowState, Table
 from qc.charts.kinds.interval_dots import interval_words
 from qc.charts.pages.pareto import ORDER_WORDS, SHOWN, name_of
+from qc.domain.said_weeks import day_figures
+from qc.domain.speaking import say
 from qc.reports.week.data_quality import DataQuality, InspectorMix, QualityLine
 from qc.reports.week.first_pass import NO_MAJOR, NOTHING, FirstPassBoth
 from qc.reports.week.pareto_tables import ORDERS, ParetoRow, ParetoTables
@@ -17,14 +19,14 @@ from qc.stats.looks.yields import FirstPass
 def quality_table(quality: DataQuality, period: str) -> Table:
     """Return the questions of fitness, each with its count, share, limit and sentence; those beyond it first."""
     columns = (
-        Column("Question", numeric=False),
-        Column("Count"),
-        Column("Share (interval)"),
-        Column("Reading", numeric=False),
-        Column("In words", numeric=False),
+        Column(say("Question"), numeric=False),
+        Column(say("Count")),
+        Column(say("Share (interval)")),
+        Column(say("Reading"), numeric=False),
+        Column(say("In words"), numeric=False),
     )
     lines = sorted(quality.lines, key=lambda line: not line.concern)
-    return Table(f"Fitness of the data, {period}", columns, tuple(map(_quality_row, lines)))
+    return Table(say("Fitness of the data, {period}", period=period), columns, tuple(map(_quality_row, lines)))
 
 
 def _quality_row(line: QualityLine) -> Row:
@@ -33,49 +35,56 @@ def _quality_row(line: QualityLine) -> Row:
     if line.has_range and not isinstance(line.share, TooLittle):
         share += f" ({interval_words(line.share.low, line.share.high, words.percent)})"
     count = words.of(line.have, line.whole) if line.whole else words.whole(line.have)
-    reading = f"beyond the limit ({line.limit})" if line.concern and line.limit else _plain_reading(line)
+    beyond = line.concern and line.limit
+    reading = say("beyond the limit ({limit})", limit=line.limit) if beyond else _plain_reading(line)
     return Row(line.title, (count, share, reading, words.sentence(line.sentence)), state)
 
 
 def _plain_reading(line: QualityLine) -> str:
     if line.concern:
-        return "look into it"
+        return say("look into it")
     if not line.limit and not isinstance(line.share, TooLittle):
-        return "no limit is set"
-    return "as usual" if line.is_judged or not line.limit else "nothing to judge yet"
+        return say("no limit is set")
+    return say("as usual") if line.is_judged or not line.limit else say("nothing to judge yet")
 
 
 def under_way_table(under_way: UnderWay) -> Table:
     """Return the units under way, longest first, with the points that have presented each and those that have not."""
     columns = (
-        Column("Unit", numeric=False),
-        Column("Presented by", numeric=False),
-        Column("Not yet by", numeric=False),
-        Column("Since", numeric=False),
-        Column("Defects so far"),
+        Column(say("Unit"), numeric=False),
+        Column(say("Presented by"), numeric=False),
+        Column(say("Not yet by"), numeric=False),
+        Column(say("Since"), numeric=False),
+        Column(say("Defects so far")),
     )
     rows = [
         Row(
             f"{one.shop_number} {one.model}",
-            (words.listed(one.presented), words.listed(one.awaited), one.since.isoformat(), words.whole(one.defects)),
+            (words.listed(one.presented), words.listed(one.awaited), day_figures(one.since), words.whole(one.defects)),
             link=f"/units/{one.unit}",
         )
         for one in under_way.units
     ]
-    until = "in no figure of the line until every end point has presented them"
-    caption = f"Units under way on {under_way.day.isoformat()}: {until}"
+    caption = say(
+        "Units under way on {day}: in no figure of the line until every end point has presented them",
+        day=day_figures(under_way.day),
+    )
     return Table(caption, columns, tuple(rows), has_ranges=True)  # as wide: blocks on a phone
 
 
 def mix_table(mix: InspectorMix, period: str) -> Table:
     """Return first presentations by inspector, the week and the weeks before, in code order, never ranked."""
-    columns = (Column("Inspector", numeric=False), Column(f"Units, {period}"), Column("Units, weeks before"))
+    columns = (
+        Column(say("Inspector"), numeric=False),
+        Column(say("Units, {period}", period=period)),
+        Column(say("Units, weeks before")),
+    )
     rows = [
         Row(code, (words.whole(now), words.whole(before)))
         for code, now, before in zip(mix.inspectors, mix.week, mix.before, strict=True)
     ]
     return Table(
-        f"First presentations at {mix.point_name} by inspector, in code order, by the day of the look",
+        say("First presentations at {point} by inspector, in code order, by the day of the look", point=mix.point_name),
         columns,
         tuple(rows),
     )
@@ -84,14 +93,15 @@ def mix_table(mix: InspectorMix, period: str) -> Table:
 def first_pass_table(both: FirstPassBoth, week: str, window: str) -> Table:
     """Return first-pass both ways for each point: the week and the weeks before, with intervals and counts."""
     columns = (
-        Column("Point", numeric=False),
-        *(Column(f"{what}, {when}", numeric=False) for what in (NO_MAJOR, NOTHING) for when in (week, window)),
+        Column(say("Point"), numeric=False),
+        *(Column(f"{say(what)}, {when}", numeric=False) for what in (NO_MAJOR, NOTHING) for when in (week, window)),
     )
     rows = [
         Row(line.name, tuple(map(_pass, (line.week_major, line.before_major, line.week_all, line.before_all))))
         for line in both.lines
     ]
-    return Table(f"First-pass, {week} and before. {words.sentence(both.denominator)}", columns, tuple(rows))
+    caption = say("First-pass, {week} and before.", week=week)
+    return Table(f"{caption} {words.sentence(both.denominator)}", columns, tuple(rows))
 
 
 def _pass(answer: FirstPass | TooLittle) -> str:
@@ -103,12 +113,11 @@ def _pass(answer: FirstPass | TooLittle) -> str:
 
 def orders_table(tables: ParetoTables, period: str) -> Table:
     """Return the first ten types in each of the three orders side by side; a place without a type is a dash."""
-    columns = (Column("Place"), *(Column(ORDER_WORDS[order], numeric=False) for order in ORDERS))
+    columns = (Column(say("Place")), *(Column(say(ORDER_WORDS[order]), numeric=False) for order in ORDERS))
     ranked = [[row for row in tables.by(order).rows if row.code != "others"][:SHOWN] for order in ORDERS]
     rows = [Row(str(place + 1), tuple(_at(column, place) for column in ranked)) for place in range(_longest(ranked))]
-    return Table(
-        f"The first types in three orders, {period}. {words.sentence(tables.denominator)}", columns, tuple(rows)
-    )
+    caption = say("The first types in three orders, {period}.", period=period)
+    return Table(f"{caption} {words.sentence(tables.denominator)}", columns, tuple(rows))
 
 
 def _longest(ranked: Sequence[Sequence[ParetoRow]]) -> int:

@@ -3,10 +3,12 @@
 from dataclasses import dataclass
 
 from qc.charts.drawing.as_svg import drawing
-from qc.charts.drawing.scene import Key, Line, Look, Mark, Marks, Places, Scene, Values
+from qc.charts.drawing.scene import Hover, Key, Line, Look, Mark, Marks, Places, Scene, Values
 from qc.charts.kinds.week_notes import WeekNote, noted
 from qc.domain.calendar import iso_week
 from qc.domain.naming import with_name
+from qc.domain.said_weeks import week_words
+from qc.domain.speaking import say
 from qc.reports.watch.signals import Signal
 
 SHOWN_WEEKS = 26
@@ -30,25 +32,30 @@ def signal_picture(signal: Signal, id_: str) -> SignalPicture:
 
     def marks(look: Look, name: str, is_in: bool) -> Marks:
         own = [week for week in weeks if _is_in(signal, week[0]) is is_in]
-        return Marks(look, name, tuple(
-            Mark(x=week, y=defects, hover=(f"{week}: {defects}", f"{usual:.1f} usual")) for week, defects, usual in own
-        ))  # fmt: skip
+        return Marks(
+            look, name, tuple(Mark(x=week, y=found, hover=_hover(week, found, usual)) for week, found, usual in own)
+        )
 
     scene = Scene(
-        Places("week", tuple(week for week, _, _ in weeks)),
-        Values("defects"),
+        Places(say("week"), tuple(week for week, _, _ in weeks)),
+        Values(say("defects")),
         (
-            Line("line-second", "expected on the same units", tuple((week, usual) for week, _, usual in weeks)),
+            Line("line-second", say("expected on the same units"), tuple((week, usual) for week, _, usual in weeks)),
             Line("line", "", tuple((week, defects) for week, defects, _ in weeks)),
-            marks("point", "found", False),
-            marks("signal", "in the signal", True),
+            marks("point", say("found"), False),
+            marks("signal", say("in the signal"), True),
         ),
     )
-    title = f"{with_name(signal.station, signal.station_name)}: {signal.type_name}, defects by week found"
+    place = with_name(signal.station, signal.station_name)
+    title = say("{place}: {type}, defects by week found", place=place, type=signal.type_name)
     notes = [WeekNote(iso_week(note.from_day), note.what) for note in signal.notes]
     scene, letters = noted(scene, notes)
     drawn = drawing(scene, id_, title, signal.sentence)
     return SignalPicture(drawn, scene.keys, tuple(letters.get(note, "") for note in notes))
+
+
+def _hover(week: str, defects: int, usual: float) -> Hover:
+    return f"{week_words(week)}: {defects}", say("{value:.1f} usual", value=usual)
 
 
 def _is_in(signal: Signal, week: str) -> bool:

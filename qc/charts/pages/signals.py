@@ -3,6 +3,8 @@
 from qc.charts.drawing.table import Column, Row, Table
 from qc.charts.pages.signal_picture import SHOWN_WEEKS
 from qc.domain.naming import with_name
+from qc.domain.said_weeks import week_words
+from qc.domain.speaking import figure, say
 from qc.reports.watch.signals import Signal, Signals
 
 
@@ -11,16 +13,19 @@ def weeks_table(signal: Signal) -> Table:
     weeks = list(zip(signal.weeks, signal.defects, signal.usual, strict=True))[-SHOWN_WEEKS:]
     rows = tuple(
         Row(
-            week,
-            (str(defects), f"{usual:.1f}"),
+            week_words(week),
+            (str(defects), figure(usual, ".1f")),
             "signal" if week >= signal.begun and not _is_over(signal, week) else "",
         )
         for week, defects, usual in reversed(weeks)
     )
-    caption = (
-        f"{with_name(signal.station, signal.station_name)}: {signal.type_name} by the week found, majors and minors"
+    caption = say(
+        "{place}: {type} by the week found, majors and minors",
+        place=with_name(signal.station, signal.station_name),
+        type=signal.type_name,
     )
-    return Table(caption, (Column("Week", False), Column("Defects"), Column("Expected on the same units")), rows)
+    columns = (Column(say("Week"), False), Column(say("Defects")), Column(say("Expected on the same units")))
+    return Table(caption, columns, rows)
 
 
 def _is_over(signal: Signal, week: str) -> bool:
@@ -30,8 +35,8 @@ def _is_over(signal: Signal, week: str) -> bool:
 def left_out_table(report: Signals) -> Table:
     """Return what is not watched and why."""
     rows = tuple(Row(one.station, (", ".join(one.types), one.reason)) for one in report.left_out)
-    columns = (Column("Station", False), Column("Types", False), Column("Why", False))
-    return Table("Not watched", columns, rows)
+    columns = (Column(say("Station"), False), Column(say("Types"), False), Column(say("Why"), False))
+    return Table(say("Not watched"), columns, rows)
 
 
 def work_words(signal: Signal) -> str:
@@ -39,19 +44,38 @@ def work_words(signal: Signal) -> str:
     work = signal.work
     if work is None:
         return ""
-    to = f" to {work.last}" if work.last else ", and it lasts"
-    told = f"By the date of the work: from {work.first}{to} (begins between {work.may_begin[0]} and {work.may_begin[1]}"
-    told += f", ends between {work.may_end[0]} and {work.may_end[1]})." if work.may_end else ")."
-    if work.sequences:
-        told += f" Units with such a defect: {work.units}, sequence {work.sequences[0]} to {work.sequences[1]}."
-    return told
+    span = (
+        say("By the date of the work: from {first} to {last}", first=week_words(work.first), last=week_words(work.last))
+        if work.last
+        else say("By the date of the work: from {first}, and it lasts", first=week_words(work.first))
+    )
+    begins = say("begins between {first} and {last}", **_ends(work.may_begin))
+    ends = say("ends between {first} and {last}", **_ends(work.may_end)) if work.may_end else ""
+    told = f"{span} ({', '.join(filter(None, (begins, ends)))})."
+    if not work.sequences:
+        return told
+    units = say(
+        "Units with such a defect: {units}, sequence {first} to {last}.",
+        units=work.units,
+        first=work.sequences[0],
+        last=work.sequences[1],
+    )
+    return f"{told} {units}"
+
+
+def _ends(weeks: tuple[str, str]) -> dict[str, str]:
+    return {"first": week_words(weeks[0]), "last": week_words(weeks[1])}
 
 
 def rate_words(report: Signals) -> str:
     """Return how many false alarms the watch is held to, over what."""
     quarter = report.rate * 13
-    return (
-        f"{report.watched} sums of station and type are watched, up and down, and {report.slow} of them, where it "
-        f"would show, for a slow rise too. Over all of them at most {quarter:.0f} false signal a quarter is designed "
-        f"for; the limits in force add up to {report.designed * 13:.1f}."
+    return say(
+        "{watched} sums of station and type are watched, up and down, and {slow} of them, where it would show, for a "
+        "slow rise too. Over all of them at most {quarter:.0f} false signal a quarter is designed for; the limits in "
+        "force add up to {designed:.1f}.",
+        watched=report.watched,
+        slow=report.slow,
+        quarter=quarter,
+        designed=report.designed * 13,
     )

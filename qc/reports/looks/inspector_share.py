@@ -4,9 +4,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from qc.domain.relook_counts import FalseCalls, RelookCell, RelookCounts
+from qc.domain.speaking import say
 from qc.reports.asking import LEVEL, Asking
+from qc.reports.how_many import defects
 from qc.reports.periods import Period
-from qc.reports.wording import counted, percent
+from qc.reports.wording import percent
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import ShareInterval, clopper_pearson_interval
 from qc.stats.looks.relooks import InspectorShare, shares_found
@@ -112,7 +114,7 @@ def person_share(
         share=share,
         others=known.others
         if known
-        else TooLittle("share of the others", "there is no own share to set it beside", 0, 1),
+        else TooLittle("share of the others", say("there is no own share to set it beside"), 0, 1),
         below=bool(known and known.stands_out and known.finds_fewer),
         first_units=sum(pair.units for pair in counts.pairs if pair.first == code),
         second_units=sum(pair.units for pair in counts.pairs if pair.second == code),
@@ -127,20 +129,33 @@ def person_share(
 
 
 def _too_few(whole: int) -> TooLittle:
-    reason = f"the other look found {counted(whole, 'defect')} on these units; a share is read from {LEAST} on"
+    reason = say(
+        "the other look found {defects} on these units; a share is read from {least} on",
+        defects=defects(whole),
+        least=LEAST,
+    )
     return TooLittle("share found", reason, whole, LEAST)
 
 
 def _person_sentence(share: ShareInterval | TooLittle, known: InspectorShare | None) -> str:
     if isinstance(share, TooLittle):
-        return f"Too little to say: {share.reason}."
-    told = f"Share found {percent(share.share)} ({percent(share.low)} to {percent(share.high)})"
+        return say("Too little to say: {reason}.", reason=share.reason)
+    told = {"share": percent(share.share), "low": percent(share.low), "high": percent(share.high)}
     if known is None or isinstance(known.others, TooLittle):
-        return f"{told}."
-    others = f"the others' {percent(known.others.share)}"
+        return say("Share found {share} ({low} to {high}).", **told)
+    others = percent(known.others.share)
     if not (known.stands_out and known.finds_fewer):
-        return f"{told}; not below {others} beyond chance."
-    return f"{told}; below {others} beyond chance. Ask about light, shift, time and criteria before the person."
+        return say(
+            "Share found {share} ({low} to {high}); not below the others' {others} beyond chance.",
+            others=others,
+            **told,
+        )
+    return say(
+        "Share found {share} ({low} to {high}); below the others' {others} beyond chance. Ask about light, shift, time "
+        "and criteria before the person.",
+        others=others,
+        **told,
+    )
 
 
 def _shifts(ask: Asking, code: str, meant: Sequence[RelookCell], looks: Looks) -> tuple[ShiftShare, ...]:

@@ -7,18 +7,23 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from qc.domain.relook_counts import RelookCell, RelookCounts
+from qc.domain.speaking import marked, say, say_many
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.looks.inspector_share import PersonShare, compared_shares, looks_by_shift, person_share
 from qc.reports.periods import Period
-from qc.reports.wording import counted, listed
+from qc.reports.wording import listed
 from qc.stats.answers import TooLittle
 from qc.stats.looks.recapture_strata import MissedByBoth, missed_by_both
 
 ENTANGLED = 0.75  # of a person's first looks on one shift: person and shift can hardly be told apart (same)
 USES = (
-    "May be used for: training, clearer criteria and limit samples, light and access at the bay, time for the look.",
-    "May not be used for: pay, bonus, ranking or discipline. In a league table people record trifles, not doubts.",
-    "It goes to the person and the quality manager, for as long as the plant has agreed with its people.",
+    marked(
+        "May be used for: training, clearer criteria and limit samples, light and access at the bay, time for the look."
+    ),
+    marked(
+        "May not be used for: pay, bonus, ranking or discipline. In a league table people record trifles, not doubts."
+    ),
+    marked("It goes to the person and the quality manager, for as long as the plant has agreed with its people."),
 )
 
 
@@ -70,13 +75,13 @@ def inspectors(ask: Asking, period: Period) -> Inspectors:
             [line.only_a + line.both for line in pairs],
             [line.only_b + line.both for line in pairs],
             [line.both for line in pairs],
-            [f"{line.a} and {line.b}" for line in pairs],
+            [say("{one} and {other}", one=line.a, other=line.b) for line in pairs],
             LEVEL,
         ),
         test_bay=_sums(cell for cell in counts.cells if not cell.by_look),
         notes=_notes(counts, people),
         sentence=_sentence(counts, meant),
-        uses=USES,
+        uses=tuple(map(say, USES)),
     )
 
 
@@ -110,19 +115,50 @@ def _pair(a: str, b: str, counts: RelookCounts) -> PairLine:
 
 def _notes(counts: RelookCounts, people: Sequence[PersonShare]) -> tuple[str, ...]:
     bound = [words for words in map(_entangled, people) if words]
-    entangled = f"Person and shift cannot be told apart outside the pairs. First looks: {listed(bound, len(bound))}."
-    left_out = (
-        (counts.repaired_between, ("unit", ""), "left out: repaired between the two looks"),
-        (counts.unpaired, ("second look", ""), "left out: no first presentation by another person before it"),
-        (counts.one_zone, ("defect", ""), "left out: in a zone that only one of the two looked at"),
-        (counts.known_before, ("defect", ""), "left out: recorded by another point or person before"),
-        (
-            counts.alike,
-            ("record of the first look", "records of the first look"),
-            "alike in type and zone to one of the second and not joined: found by one only until they are joined",
-        ),
+    entangled = say(
+        "Person and shift cannot be told apart outside the pairs. First looks: {named}.",
+        named=listed(bound, len(bound)),
     )
-    return (*((entangled,) if bound else ()), *(f"{counted(n, *words)} {why}." for n, words, why in left_out if n))
+    left_out = (
+        say_many(
+            "{number} unit left out: repaired between the two looks.",
+            "{number} units left out: repaired between the two looks.",
+            counts.repaired_between,
+        )
+        if counts.repaired_between
+        else "",
+        say_many(
+            "{number} second look left out: no first presentation by another person before it.",
+            "{number} second looks left out: no first presentation by another person before it.",
+            counts.unpaired,
+        )
+        if counts.unpaired
+        else "",
+        say_many(
+            "{number} defect left out: in a zone that only one of the two looked at.",
+            "{number} defects left out: in a zone that only one of the two looked at.",
+            counts.one_zone,
+        )
+        if counts.one_zone
+        else "",
+        say_many(
+            "{number} defect left out: recorded by another point or person before.",
+            "{number} defects left out: recorded by another point or person before.",
+            counts.known_before,
+        )
+        if counts.known_before
+        else "",
+        say_many(
+            "{number} record of the first look alike in type and zone to one of the second and not joined: found by "
+            "one only until they are joined.",
+            "{number} records of the first look alike in type and zone to one of the second and not joined: found by "
+            "one only until they are joined.",
+            counts.alike,
+        )
+        if counts.alike
+        else "",
+    )
+    return (*((entangled,) if bound else ()), *filter(None, left_out))
 
 
 def _entangled(person: PersonShare) -> str:
@@ -131,15 +167,21 @@ def _entangled(person: PersonShare) -> str:
     most = max(person.shifts, key=lambda one: one.looks, default=None)
     if most is None or not most.looks or most.looks < ENTANGLED * looks:
         return ""
-    return f"{person.code} {most.looks} of {looks} on {most.shift}"
+    return say("{code} {part} of {looks} on {shift}", code=person.code, part=most.looks, looks=looks, shift=most.shift)
 
 
 def _sentence(counts: RelookCounts, meant: Sequence[RelookCell]) -> str:
     units = sum(pair.units for pair in counts.pairs)
     if not units:
-        return "No unit was looked at by two people in these weeks: nobody can be compared."
+        return say("No unit was looked at by two people in these weeks: nobody can be compared.")
     first, second, both = _sums(meant)
-    return (
-        f"{counted(units, 'unit')} looked at by two people, the second blind to the first: {both} defects found by "
-        f"both, {first} by the first only, {second} by the second only."
+    return say_many(
+        "{number} unit looked at by two people, the second blind to the first: {both} defects found by both, {first} "
+        "by the first only, {second} by the second only.",
+        "{number} units looked at by two people, the second blind to the first: {both} defects found by both, {first} "
+        "by the first only, {second} by the second only.",
+        units,
+        both=both,
+        first=first,
+        second=second,
     )

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from qc.domain.backlogs import OpenOrigin, OpenOrigins
+from qc.domain.code_words import code_words
 from qc.domain.counts import Critical
 from qc.domain.origins import has_lead
 from qc.domain.people import Person
@@ -112,7 +113,7 @@ def backlog(counts: Counts, reads: Reads, plant: Plant, people: Sequence[Person]
     ask = Asking(counts=counts, plant=plant, now_ms=now_ms)
     found = [counts.open_origins(now_ms, field=field) for field in (False, True)]
     criticals = tuple(_critical(ask, one, people) for one in counts.open_criticals())
-    disputes = tuple(_origin(ask, one, say("disputed")) for one in counts.disputed(LISTED))
+    disputes = tuple(_origin(ask, one, code_words("disputed")) for one in counts.disputed(LISTED))
     unnamed = tuple(_origin(ask, one, _said(one)) for one in counts.unnamed(LISTED))
     by_lead = _by_lead(ask, reads, people)
     return Backlog(
@@ -137,7 +138,7 @@ def _critical(ask: Asking, one: Critical, people: Sequence[Person]) -> OpenCriti
         found_at=ask.names.found_at(one.point),
         found_day=one.found_day,
         age_days=(ask.today - one.found_day).days,
-        state=say(one.state),
+        state=code_words(one.state),
         owner=owner,
         next_step=step,
     )
@@ -174,7 +175,7 @@ def _origin(ask: Asking, one: OpenOrigin, said: str) -> OriginLine:
         unit=one.unit,
         shop_number=one.shop_number,
         what=ask.names.type(one.type),
-        severity=say(one.severity),
+        severity=code_words(one.severity),
         found_at=ask.names.found_at(one.point),
         found_day=one.found_day,
         finder=one.finder,

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from qc.domain.counts import WeekCounts
+from qc.domain.speaking import marked, say, say_many
 from qc.reports.asking import SCATTER_LEVEL
+from qc.reports.how_many import weeks
 from qc.reports.periods import Period
-from qc.reports.wording import counted
 from qc.stats.answers import TooLittle
 from qc.stats.charts.baselines import Baseline, rate_baseline, share_baseline
 from qc.stats.charts.chart_points import ControlChart
@@ -21,6 +22,8 @@ from qc.stats.series import rates_of, shares_of
 FEW_EVENTS = (
     30  # of the rarer kind in the whole baseline: below, the centre line is a guess (common practice, no source)
 )
+
+WITH_OR_WITHOUT = marked("units with one"), marked("units without one")
 
 Kind = Literal["widened", "predictive", "exact", "plain"]
 
@@ -38,12 +41,13 @@ def share_chart(
     counts: WeekCounts,
     before: WeekCounts | None,
     left_out: Mapping[str, str],
-    named: tuple[str, str] = ("units with one", "units without one"),
+    named: tuple[str, str] = WITH_OR_WITHOUT,
 ) -> ChosenChart:
     """Return the weeks' share of units with a defect on the chart that fits it.
 
     before: the counts of the baseline's weeks, None where nothing of it was presented; left_out: weeks of the
-    baseline that do not enter the limits, each with its reason; named: what the units counted and the others are.
+    baseline that do not enter the limits, each with its reason; named: what the units counted and the
+    others are, marked.
     """
     if isinstance(baseline, TooLittle) or before is None:
         return _no_chart(baseline)
@@ -54,7 +58,7 @@ def share_chart(
     least, what = min((frozen.centre, named[0]), (1 - frozen.centre, named[1]))
     few = [week * least < SMALL_COUNT for week in counts.inspected if week]
     scatter = share_chart_choice(shares_of(*_used(frozen)), SCATTER_LEVEL)
-    kind, why = _choice(scatter, frozen, few, least * frozen.total_size, what)
+    kind, why = _choice(scatter, frozen, few, least * frozen.total_size, say(what))
     row = shares_of(counts.defectives, counts.inspected, counts.weeks)
     if kind == "widened":
         chart = p_prime_chart(row, frozen, partial_last=counts.partial)
@@ -79,7 +83,7 @@ def rate_chart(
         return ChosenChart(frozen, "")
     few = [week * frozen.centre < SMALL_COUNT for week in counts.inspected if week]
     scatter = rate_chart_choice(rates_of(*_used(frozen)), SCATTER_LEVEL)
-    kind, why = _choice(scatter, frozen, few, frozen.total_events, "defects")
+    kind, why = _choice(scatter, frozen, few, frozen.total_events, say("defects"))
     row = rates_of(counts.defects, counts.inspected, counts.weeks)
     if kind == "widened":
         return ChosenChart(u_prime_chart(row, frozen, partial_last=counts.partial), why)
@@ -102,16 +106,19 @@ def _gathered(scatter: ChartChoice) -> str:
     some twenty weeks can prove: limits that wait for the proof held in .987 of weeks of drawn plants, not in .997.
     """
     test = scatter.test
-    return (
-        f"Limits widened (u′), because defects gather on units and the scatter between {test.periods} periods is "
-        f"{test.index:.2f} times what chance gives (p = {test.p_more:.2g})."
+    return say(
+        "Limits widened (u′), because defects gather on units and the scatter between {periods} periods is "
+        "{index:.2f} times what chance gives (p = {chance:.2g}).",
+        periods=test.periods,
+        index=test.index,
+        chance=test.p_more,
     )
 
 
 def _no_chart(baseline: Period | TooLittle) -> ChosenChart:
     if isinstance(baseline, TooLittle):
         return ChosenChart(baseline, "")
-    return ChosenChart(TooLittle("control chart", "the baseline has no unit of it", 0, 1), "")
+    return ChosenChart(TooLittle("control chart", say("the baseline has no unit of it"), 0, 1), "")
 
 
 def _used(frozen: Baseline) -> tuple[list[int], list[int], list[str]]:
@@ -131,20 +138,43 @@ def _choice(
     baseline that is a guess, then counts too small for standard deviations.
     """
     small = sum(few)
-    where = "each week" if small == len(few) else counted(small, "week")
+    where = say("each week") if small == len(few) else weeks(small)
     if not isinstance(scatter, TooLittle) and scatter.kind.endswith("′"):
-        rough = f" In {where} fewer than {SMALL_COUNT} {what} are expected: there they are rough." if small else ""
-        return "widened", f"Limits widened ({scatter.kind}), because {scatter.reason}{rough}"
+        told = say("Limits widened ({kind}), because {reason}", kind=scatter.kind, reason=scatter.reason)
+        if not small:
+            return "widened", told
+        rough = say(
+            "In {where} fewer than {least} {what} are expected: there they are rough.",
+            where=where,
+            least=SMALL_COUNT,
+            what=what,
+        )
+        return "widened", f"{told} {rough}"
     if frozen.periods < USUAL_PERIODS or events < FEW_EVENTS:
-        have = f"{counted(frozen.periods, 'week')} with {events:.0f} {what}"
-        return "predictive", (
-            f"Exact limits with an allowance for the baseline, because it has {have}: from "
-            f"{USUAL_PERIODS} weeks and {FEW_EVENTS} on its centre line is taken as known."
+        return "predictive", say_many(
+            "Exact limits with an allowance for the baseline, because it has {number} week with {events:.0f} {what}: "
+            "from {usual} weeks and {few} on its centre line is taken as known.",
+            "Exact limits with an allowance for the baseline, because it has {number} weeks with {events:.0f} {what}: "
+            "from {usual} weeks and {few} on its centre line is taken as known.",
+            frozen.periods,
+            events=events,
+            what=what,
+            usual=USUAL_PERIODS,
+            few=FEW_EVENTS,
         )
     told = "" if isinstance(scatter, TooLittle) else f" {scatter.reason[0].upper()}{scatter.reason[1:]}"
     if small:
-        return "exact", (
-            f"Exact limits, because in {where} fewer than {SMALL_COUNT} {what} are expected and limits in standard "
-            f"deviations misjudge so few.{told}"
+        why = say(
+            "Exact limits, because in {where} fewer than {least} {what} are expected and limits in standard "
+            "deviations misjudge so few.",
+            where=where,
+            least=SMALL_COUNT,
+            what=what,
         )
-    return "plain", f"Limits in standard deviations: in each week {SMALL_COUNT} or more {what} are expected.{told}"
+        return "exact", f"{why}{told}"
+    why = say(
+        "Limits in standard deviations: in each week {least} or more {what} are expected.",
+        least=SMALL_COUNT,
+        what=what,
+    )
+    return "plain", f"{why}{told}"

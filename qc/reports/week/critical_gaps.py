@@ -5,9 +5,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from qc.domain.counts import Critical, Slice
+from qc.domain.said_weeks import day_figures
+from qc.domain.speaking import marked, say
 from qc.reports.asking import BASELINE_WEEKS, Asking
+from qc.reports.how_many import units
 from qc.reports.periods import WEEK, Period
-from qc.reports.wording import counted
 from qc.stats.answers import TooLittle
 from qc.stats.charts.baselines import gap_baseline
 from qc.stats.charts.chart_points import ChartPoint, ControlChart
@@ -18,7 +20,7 @@ BASELINE_GAPS = 20  # 20 to 25 are usual (Montgomery, ch. 7)
 # A tail of three standard deviations would show no gap as too short unless criticals were rarer than one in 740
 # units. Each critical is looked at by itself anyway, so one gap in forty may be called short by chance.
 TAIL = 0.025
-OPEN = "so far"
+OPEN = marked("so far")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,21 +54,23 @@ def critical_gaps(
     """
     before = _gaps(_first_criticals(ask, week, history, rows))[:BASELINE_GAPS]
     if len(before) < LEAST_GAPS:
-        reason = (
-            f"a usual range of the units between criticals needs {LEAST_GAPS} gaps before this week, the record has "
-            f"{len(before)}"
+        reason = say(
+            "a usual range of the units between criticals needs {need} gaps before this week, the record has {have}",
+            need=LEAST_GAPS,
+            have=len(before),
         )
         return TooLittle("units between criticals", reason, len(before), LEAST_GAPS)
-    name = f"first {len(before)} gaps of the record, up to {before[-1].day.isoformat()}"
+    last = day_figures(before[-1].day)
+    name = say("first {number} gaps of the record, up to {day}", number=len(before), day=last)
     frozen_on = before[-1].day + timedelta(days=1)
     frozen = gap_baseline(name, frozen_on, [one.units for one in before], [one.label for one in before], {})
     if isinstance(frozen, TooLittle) or frozen.centre <= 0:
-        return TooLittle("units between criticals", "the criticals follow each other at once", 0, 1)
+        return TooLittle("units between criticals", say("the criticals follow each other at once"), 0, 1)
     shown = _gaps(rows)
-    labels, units = [one.label for one in shown], [one.units for one in shown]
+    labels, sizes = [one.label for one in shown], [one.units for one in shown]
     if since is not None:
-        labels, units = [*labels, OPEN], [*units, since]
-    chart = predictive_g_chart(units, labels, frozen, "good units between", TAIL, partial_last=since is not None)
+        labels, sizes = [*labels, say(OPEN)], [*sizes, since]
+    chart = predictive_g_chart(sizes, labels, frozen, "good units between", TAIL, partial_last=since is not None)
     ended_by = (*(one.ended_by for one in shown), *([""] if since is not None else []))
     return CriticalGaps(chart, ended_by, _sentence(chart, since))
 
@@ -99,25 +103,36 @@ def _gaps(rows: Sequence[Critical]) -> list[_Gap]:
 
 def _sentence(chart: ControlChart, since: int | None) -> str:
     ended = [point for point in chart.points if point.state != "partial"]
-    told = f"The last gap was {counted(int(ended[-1].events), 'unit')}: {_reading(ended[-1])}. " if ended else ""
-    now = f" {since} since the last one, still open." if since is not None else ""
-    return f"{told}{_usual(chart)}{now}"
+    told = (
+        say("The last gap was {units}: {reading}.", units=units(int(ended[-1].events)), reading=_reading(ended[-1]))
+        if ended
+        else ""
+    )
+    now = say("{number} since the last one, still open.", number=since) if since is not None else ""
+    return " ".join(part for part in (told, _usual(chart), now) if part)
 
 
 def _reading(point: ChartPoint) -> str:
     if point.state == "signal_low":
-        return "shorter than usual, criticals come closer together"
-    return "longer than usual" if point.state == "signal_high" else "usual"
+        return say("shorter than usual, criticals come closer together")
+    return say("longer than usual") if point.state == "signal_high" else say("usual")
 
 
 def _usual(chart: ControlChart) -> str:
     if not chart.points:
-        return "No gap ended in the weeks shown."
+        return say("No gap ended in the weeks shown.")
     low, high = chart.points[0].lower, chart.points[0].upper
-    half = f"half of them of at most {chart.median or 0:.0f}"
+    half = f"{chart.median or 0:.0f}"
     if low is None:
-        return (
-            f"By chance alone 95 of 100 gaps are of at most {high:.0f} units, {half}; even two in a row would not "
-            "stand out."
+        return say(
+            "By chance alone 95 of 100 gaps are of at most {high} units, half of them of at most {half}; even two in a "
+            "row would not stand out.",
+            high=f"{high:.0f}",
+            half=half,
         )
-    return f"By chance alone 95 of 100 gaps are of {low:.0f} to {high:.0f} units, {half}."
+    return say(
+        "By chance alone 95 of 100 gaps are of {low:.0f} to {high:.0f} units, half of them of at most {half}.",
+        low=low,
+        high=high,
+        half=half,
+    )

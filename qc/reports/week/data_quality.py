@@ -4,9 +4,11 @@ from dataclasses import dataclass
 
 from qc.domain.backlogs import CONFIRM_DAYS
 from qc.domain.counts import DataQualityCounts
+from qc.domain.said_weeks import day_figures
+from qc.domain.speaking import say, say_many
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.periods import Period
-from qc.reports.wording import counted, listed, percent
+from qc.reports.wording import listed, percent
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import ShareInterval, wilson_interval
 
@@ -88,40 +90,102 @@ def data_quality(ask: Asking, week: Period, window: Period) -> DataQuality:
     """Return how fit the week's data are; the window before it for who looked."""
     counts = ask.counts.data_quality(ask.slice(week), ask.now_ms)
     before = ask.counts.inspectors(ask.slice(window))
-    partial = f"{week.name} is not over: its counts still grow, and no rule judges it." if week.partial else ""
+    partial = (
+        say("{week} is not over: its counts still grow, and no rule judges it.", week=week.name) if week.partial else ""
+    )
     return DataQuality(_lines(counts, bool(ask.shifts)), _mix(ask, counts.inspectors, before), partial)
 
 
 def _lines(counts: DataQualityCounts, one_shift: bool) -> tuple[QualityLine, ...]:
     told, own = counts.zones_told, counts.open_origins
     closed = counts.unknown_origin[0] - own.unnamed - own.not_known - own.disputed
-    field = "findings after dispatch" + (" (of every shift, they are found in none)" if one_shift else "")
+    field = (
+        say("findings after dispatch (of every shift, they are found in none)")
+        if one_shift
+        else say("findings after dispatch")
+    )
     return (
-        _line("no_record", "Units without a record", counts.no_record, "units planned for these days so far",
-              "some end point has no ended first presentation"),
-        _line("not_looked_at", "Zones not looked at", counts.not_looked_at, "zones at first presentation",
-              f"{told} of them marked so with a reason, {counts.not_looked_at[0] - told} not marked at all"),
-        _together(counts.zones_together),
-        _line("unknown_origin", "Origin not known", counts.unknown_origin, "defects",
-              f"{own.unnamed} named by nobody, {own.not_known} said to be not known, {own.disputed} disputed, "
-              f"{closed} settled as not known"),
-        _unconfirmed(counts),
-        _line("late_synced", "Records that came late", counts.late_synced, "defects recorded",
-              f"more than {counts.late_hours} hours from finding to the server; they come late by the phone, many at "
-              "once, so no range is stated"),
-        _line("duplicates", "Withdrawn as duplicates", counts.duplicates, "defects recorded, blind second looks apart",
-              "recorded twice and taken out; they are in no count"),
-        _line("field_without_record", "After-dispatch findings on unknown units", counts.field_without_record,
-              field, "some end point has never presented the unit, so it is in no table"),
-        QualityLine(
-            code="unfinished", title="Inspections begun and not ended", have=counts.unfinished, whole=counts.unfinished,
-            share=TooLittle("share", "a count, not a share", 0, 0), concern=False, limit="",
-            sentence=f"{counted(counts.unfinished, 'first presentation')} begun and not ended, now; counted when ended."
-            if counts.unfinished
-            else "Every first presentation that was begun has ended.",
+        _line(
+            "no_record",
+            say("Units without a record"),
+            counts.no_record,
+            say("units planned for these days so far"),
+            say("some end point has no ended first presentation"),
         ),
+        _line(
+            "not_looked_at",
+            say("Zones not looked at"),
+            counts.not_looked_at,
+            say("zones at first presentation"),
+            say(
+                "{told} of them marked so with a reason, {untold} not marked at all",
+                told=told,
+                untold=counts.not_looked_at[0] - told,
+            ),
+        ),
+        _together(counts.zones_together),
+        _line(
+            "unknown_origin",
+            say("Origin not known"),
+            counts.unknown_origin,
+            say("defects"),
+            say(
+                "{unnamed} named by nobody, {not_known} said to be not known, {disputed} disputed, {closed} settled as "
+                "not known",
+                unnamed=own.unnamed,
+                not_known=own.not_known,
+                disputed=own.disputed,
+                closed=closed,
+            ),
+        ),
+        _unconfirmed(counts),
+        _line(
+            "late_synced",
+            say("Records that came late"),
+            counts.late_synced,
+            say("defects recorded"),
+            say(
+                "more than {hours} hours from finding to the server; they come late by the phone, many at once, so no "
+                "range is stated",
+                hours=counts.late_hours,
+            ),
+        ),
+        _line(
+            "duplicates",
+            say("Withdrawn as duplicates"),
+            counts.duplicates,
+            say("defects recorded, blind second looks apart"),
+            say("recorded twice and taken out; they are in no count"),
+        ),
+        _line(
+            "field_without_record",
+            say("After-dispatch findings on unknown units"),
+            counts.field_without_record,
+            field,
+            say("some end point has never presented the unit, so it is in no table"),
+        ),
+        _unfinished(counts.unfinished),
         *_without_day(counts.without_day),
-    )  # fmt: skip
+    )
+
+
+def _unfinished(number: int) -> QualityLine:
+    """Return the line of inspections that nobody ended: a count, no share."""
+    told = say_many(
+        "{number} first presentation begun and not ended, now; counted when ended.",
+        "{number} first presentations begun and not ended, now; counted when ended.",
+        number,
+    )
+    return QualityLine(
+        code="unfinished",
+        title=say("Inspections begun and not ended"),
+        have=number,
+        whole=number,
+        share=TooLittle("share", say("a count, not a share"), 0, 0),
+        concern=False,
+        limit="",
+        sentence=told if number else say("Every first presentation that was begun has ended."),
+    )
 
 
 def _together(pair: tuple[int, int]) -> QualityLine:
@@ -130,17 +194,26 @@ def _together(pair: tuple[int, int]) -> QualityLine:
     A sweeping mark hides what nobody looked at: common practice, no source.
     """
     have, whole = pair
-    told = f"{have} of {whole} zones looked at were marked with others in one act" if whole else "No zone is marked"
-    why = ", as “the rest is clean” does: the record cannot say which of them somebody looked at by itself"
+    if not whole:
+        told = say("No zone is marked.")
+    elif not have:
+        told = say("{have} of {whole} zones looked at were marked with others in one act.", have=have, whole=whole)
+    else:
+        told = say(
+            "{have} of {whole} zones looked at were marked with others in one act, as “the rest is clean” does: the "
+            "record cannot say which of them somebody looked at by itself.",
+            have=have,
+            whole=whole,
+        )
     return QualityLine(
         code="marked_together",
-        title="Zones marked many at once",
+        title=say("Zones marked many at once"),
         have=have,
         whole=whole,
         share=wilson_interval(have, whole, LEVEL),
         concern=False,
         limit="",
-        sentence=f"{told}{why if have else ''}.",
+        sentence=told,
     )
 
 
@@ -148,17 +221,28 @@ def _unconfirmed(counts: DataQualityCounts) -> QualityLine:
     """Return the line of the origins that are open for long: all that waits for somebody, the field's too."""
     plant, field = counts.waiting, counts.waiting_field
     total = plant.total + field.total
-    own = ", or that day by the days that the suspected station works" if counts.confirm_before.own else ""
+    day = day_figures(counts.confirm_before.day)
+    before = (
+        say("found before {day}, or that day by the days that the suspected station works.", day=day)
+        if counts.confirm_before.own
+        else say("found before {day}.", day=day)
+    )
+    of_all = say(
+        "Of all {total}, {waiting} wait for a lead's word, {disputed} are disputed, {not_known} said to be not known, "
+        "{unnamed} named by nobody; {field} were found after dispatch, in no shift and left out of none",
+        total=total,
+        waiting=plant.suspected + field.suspected,
+        disputed=plant.disputed + field.disputed,
+        not_known=plant.not_known + field.not_known,
+        unnamed=plant.unnamed + field.unnamed,
+        field=field.total,
+    )
     return _line(
         "unconfirmed",
-        f"Origins open for more than {CONFIRM_DAYS} working days",
+        say("Origins open for more than {days} working days", days=CONFIRM_DAYS),
         (plant.overdue + field.overdue, total),
-        "defects with an open origin, whenever and wherever found",
-        f"found before {counts.confirm_before.day.isoformat()}{own}. "
-        f"Of all {total}, {plant.suspected + field.suspected} wait for a lead's word, "
-        f"{plant.disputed + field.disputed} are disputed, {plant.not_known + field.not_known} said to be not known, "
-        f"{plant.unnamed + field.unnamed} named by nobody; {field.total} were found after dispatch, "
-        "in no shift and left out of none",
+        say("defects with an open origin, whenever and wherever found"),
+        f"{before} {of_all}",
     )
 
 
@@ -166,12 +250,13 @@ def _without_day(units: tuple[str, ...]) -> tuple[QualityLine, ...]:
     """Return the line that tells of defects whose day cannot be; none where there are none, as the door now refuses."""
     if not units:
         return ()
-    told = (
-        f"{listed(list(units[:5]))}{' and more' if len(units) > 5 else ''}: the day kept cannot be, so the defect is "
-        "in no count; withdraw it and record it again with its day."
+    named = listed(list(units[:5]))
+    told = say(
+        "{units}: the day kept cannot be, so the defect is in no count; withdraw it and record it again with its day.",
+        units=say("{units} and more", units=named) if len(units) > 5 else named,
     )
-    judged = TooLittle("share", "a count, not a share", 0, 0)
-    title = "Units with a defect of an impossible day"
+    judged = TooLittle("share", say("a count, not a share"), 0, 0)
+    title = say("Units with a defect of an impossible day")
     return (
         QualityLine(
             code="without_day",
@@ -180,7 +265,7 @@ def _without_day(units: tuple[str, ...]) -> tuple[QualityLine, ...]:
             whole=len(units),
             share=judged,
             concern=True,
-            limit="none",
+            limit=say("none"),
             sentence=told,
         ),
     )
@@ -191,7 +276,7 @@ def _line(code: str, title: str, pair: tuple[int, int], whole_words: str, why: s
     limit = LIMITS[code]
     share = wilson_interval(have, whole, LEVEL)
     concern = have > limit * whole
-    words = "none" if limit == 0 else f"up to {percent(limit)}"
+    words = say("none") if limit == 0 else say("up to {share}", share=percent(limit))
     if whole == 0:
         return QualityLine(
             code=code,
@@ -201,9 +286,13 @@ def _line(code: str, title: str, pair: tuple[int, int], whole_words: str, why: s
             share=share,
             concern=False,
             limit=words,
-            sentence=f"No {whole_words}.",
+            sentence=say("No {what}.", what=whole_words),
         )
-    told = f"{have} of {whole} {whole_words}" + (f": {why}." if have else ".")
+    told = (
+        say("{have} of {whole} {what}: {why}.", have=have, whole=whole, what=whole_words, why=why)
+        if have
+        else say("{have} of {whole} {what}.", have=have, whole=whole, what=whole_words)
+    )
     return QualityLine(
         code=code, title=title, have=have, whole=whole, share=share, concern=concern, limit=words, sentence=told
     )
@@ -238,7 +327,12 @@ def _moved(codes: tuple[str, ...], own: dict[str, int], then: dict[str, int]) ->
     if not now or not old:
         return []
     return [
-        f"{code} {percent(then.get(code, 0) / old)} before, {percent(own.get(code, 0) / now)} now"
+        say(
+            "{code} {before} before, {now} now",
+            code=code,
+            before=percent(then.get(code, 0) / old),
+            now=percent(own.get(code, 0) / now),
+        )
         for code in codes
         if abs(own.get(code, 0) / now - then.get(code, 0) / old) > MIX_MOVED
     ]
@@ -246,9 +340,9 @@ def _moved(codes: tuple[str, ...], own: dict[str, int], then: dict[str, int]) ->
 
 def _mix_sentence(own: dict[str, int], then: dict[str, int], moved: list[str]) -> str:
     if not sum(own.values()):
-        return "Nobody has ended a first presentation here this week."
+        return say("Nobody has ended a first presentation here this week.")
     if not sum(then.values()):
-        return "Nobody looked here in the weeks before, so the mix has nothing to stand beside."
+        return say("Nobody looked here in the weeks before, so the mix has nothing to stand beside.")
     if not moved:
-        return "The same people looked in about the same shares as before."
-    return f"Who looked has changed ({listed(moved)}): a change in what was found may be theirs."
+        return say("The same people looked in about the same shares as before.")
+    return say("Who looked has changed ({who}): a change in what was found may be theirs.", who=listed(moved))

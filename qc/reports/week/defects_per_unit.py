@@ -7,15 +7,19 @@ from math import inf
 
 from qc.domain.calendar import week_start
 from qc.domain.counts import WeekCounts
+from qc.domain.said_weeks import week_words
+from qc.domain.speaking import figure, marked, say, say_many
 from qc.reports.asking import LEVEL, Asking, judged_week
+from qc.reports.how_many import units
 from qc.reports.periods import ONE_WEEK, WEEK, Period, week_name
 from qc.reports.week.chosen_chart import rate_chart
 from qc.reports.week.level_runs import led_in, level_cautions, run_words, runs_shown
-from qc.reports.wording import noun, percent, severities_words
+from qc.reports.week.limit_words import against_limits
+from qc.reports.wording import percent, severities_words
 from qc.stats.answers import TooLittle
 from qc.stats.change.adjustment import DirectRate, fay_feuer_rate
 from qc.stats.change.mix_exposure import DispersionWithin, dispersion_within
-from qc.stats.change.mix_reading import MixReading, mix_reading
+from qc.stats.change.mix_reading import Claim, MixReading, mix_reading
 from qc.stats.change.stratified_ratio import RateRatio, mantel_haenszel_ratio, strata
 from qc.stats.charts.chart_points import ControlChart
 from qc.stats.charts.run_rules import Finding
@@ -168,40 +172,57 @@ def summed(by_model: Mapping[str, WeekCounts]) -> WeekCounts:
 def _level_sentence(chart: ControlChart | TooLittle, counts: WeekCounts, week: str) -> str:
     place = counts.weeks.index(week) if week in counts.weeks else -1
     if place < 0 or not counts.inspected[place]:
-        return f"No unit was presented in {week}."
+        return say("No unit was presented in {week}.", week=week_words(week))
     rate = counts.defects[place] / counts.inspected[place]
-    found, units = counts.defects[place], counts.inspected[place]
-    told = f"{found} {noun(found, 'defect')} on {units} {noun(units, 'unit')} in {week} ({rate:.2f} a unit)"
+    found, seen = counts.defects[place], counts.inspected[place]
+    told = say(
+        "{defects} on {units} in {week} ({rate:.2f} a unit)",
+        defects=say_many("{number} defect", "{number} defects", found),
+        units=units(seen),
+        week=week_words(week),
+        rate=rate,
+    )
     if isinstance(chart, TooLittle):
         return f"{told}; {chart.reason}."
     point = chart.points[place]
-    state = {"signal_high": "above", "signal_low": "below"}.get(point.state, "inside")
-    return f"{told}, {state} the limits of {point.lower_drawn:.2f} to {point.upper or 0:.2f}."
+    low, high = figure(point.lower_drawn, ".2f"), figure(point.upper or 0.0, ".2f")
+    return f"{told}, {against_limits(point.state, low, high)}."
 
 
 def _reading_sentence(reading: MixReading | TooLittle) -> str:
     if isinstance(reading, TooLittle):
         return f"{reading.reason[0].upper()}{reading.reason[1:]}."
-    told = (
-        f"The weeks since against the baseline: plain {_change(reading.plain)}, "
-        f"with the same models in both {_change(reading.adjusted)}."
+    told = say(
+        "The weeks since against the baseline: plain {plain}, with the same models in both {adjusted}.",
+        plain=_change(reading.plain),
+        adjusted=_change(reading.adjusted),
     )
+    plain, adjusted = say(_CLAIMS[reading.plain_claim]), say(_CLAIMS[reading.adjusted_claim])
     if not reading.disagree:
-        return f"{told} Both say: {reading.plain_claim}."
-    return f"{told} They disagree ({reading.plain_claim} against {reading.adjusted_claim}): read the second."
+        return " ".join((told, say("Both say: {claim}.", claim=plain)))
+    return " ".join((told, say("They disagree ({one} against {other}): read the second.", one=plain, other=adjusted)))
+
+
+_CLAIMS: dict[Claim, str] = {
+    "fewer": marked("fewer"),
+    "more": marked("more"),
+    "no difference shown": marked("no difference shown"),
+}
 
 
 def _change(ratio: RateRatio) -> str:
     """Return a ratio of rates as a change in per cent, with its interval."""
     if not 0 < ratio.ratio < inf or ratio.high == inf:
-        return "no estimate (nothing was found in one of the two)"
-    return f"{_moved(ratio.ratio)} ({_moved(ratio.low)} to {_moved(ratio.high)})"
+        return say("no estimate (nothing was found in one of the two)")
+    ends = {"low": _moved(ratio.low), "high": _moved(ratio.high)}
+    return say("{change} ({low} to {high})", change=_moved(ratio.ratio), **ends)
 
 
 def _moved(ratio: float) -> str:
     if abs(ratio - 1) < 0.005:
-        return "no change"
-    return f"{percent(abs(ratio - 1))} {'fewer' if ratio < 1 else 'more'}"
+        return say("no change")
+    share = percent(abs(ratio - 1))
+    return say("{share} fewer", share=share) if ratio < 1 else say("{share} more", share=share)
 
 
 def _mix_adjusted(
@@ -213,9 +234,9 @@ def _mix_adjusted(
     units = tuple(counts.inspected[place] for counts in by_model.values())
     answer: DirectRate | TooLittle
     if not sum(standard):
-        answer = TooLittle("mix-adjusted rate", "no unit has been presented yet", 0, 1)
+        answer = TooLittle("mix-adjusted rate", say("no unit has been presented yet"), 0, 1)
     elif not sum(units):
-        answer = TooLittle("defects per unit", "no unit was presented", 0, 1)
+        answer = TooLittle("defects per unit", say("no unit was presented"), 0, 1)
     else:
         known = (1.0, inf) if isinstance(scatter, TooLittle) else (scatter.factor, float(scatter.degrees))
         answer = fay_feuer_rate(rates_of(defects, units, tuple(by_model)), standard, LEVEL, *known)
@@ -231,7 +252,7 @@ def _mix_reading(
     names = next(iter(by_model.values())).weeks
     recent = [place for place, name in enumerate(names) if week_after(baseline) <= name <= week][-RECENT_WEEKS:]
     if not recent:
-        reason = "the week still belongs to the baseline's weeks, there is nothing to compare them with"
+        reason = say("the week still belongs to the baseline's weeks, there is nothing to compare them with")
         return TooLittle("change against the baseline", reason, 0, 1)
     two = strata(
         rates_of(
@@ -255,7 +276,7 @@ def scatter_within_models(before: Mapping[str, WeekCounts]) -> DispersionWithin 
     """Return how much the baseline's weeks scatter round each model's own rate: a change of mix is no scatter."""
     weeks = next(iter(before.values())).weeks
     if not weeks:  # a record whose first week still runs
-        return TooLittle("scatter between weeks", "no week is over yet", 0, 2)
+        return TooLittle("scatter between weeks", say("no week is over yet"), 0, 2)
     defects = [[counts.defects[place] for counts in before.values()] for place in range(len(weeks))]
     units = [[counts.inspected[place] for counts in before.values()] for place in range(len(weeks))]
     return dispersion_within(defects, units, weeks, tuple(before))

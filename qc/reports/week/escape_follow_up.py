@@ -9,9 +9,11 @@ from dataclasses import dataclass
 from datetime import date
 
 from qc.domain.counts import FOLLOW_DAYS, LeftWeeks, PointFindings, Slice
+from qc.domain.speaking import say
 from qc.reports.asking import LEVEL, Asking
+from qc.reports.how_many import units, weeks
 from qc.reports.periods import WEEK, Period
-from qc.reports.wording import counted, percent
+from qc.reports.wording import percent
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import ShareInterval, wilson_interval
 from qc.stats.origins.escapes import FollowUp, follow_up
@@ -88,21 +90,21 @@ def escape_follow_up(ask: Asking, period: Period) -> EscapeFollowUp:
     begun = ask.counts.first_week() or period.end  # weeks before the record have nothing to tell
     first = min(max(period.first, begun), period.end)
     left = ask.counts.left_weeks(Slice(first, period.end, ask.models, ask.shifts), ask.now_ms)
-    weeks = _weeks(left)
-    complete = _leading(weeks)
+    every = _weeks(left)
+    complete = _leading(every)
     points = _points(ask, period, first + complete * WEEK)
-    units, within = sum(left.followed[:complete]), sum(left.followed_found[:complete])
-    units_with = wilson_interval(sum(left.followed_with[:complete]), units, LEVEL)
+    followed, within = sum(left.followed[:complete]), sum(left.followed_found[:complete])
+    units_with = wilson_interval(sum(left.followed_with[:complete]), followed, LEVEL)
     share = wilson_interval(within, within + sum(left.followed_at_points[:complete]), LEVEL)
     later = sum(left.later)
-    told = _sentence(complete, weeks, units_with, within, share, later)
+    told = _sentence(complete, every, units_with, within, share, later)
     return EscapeFollowUp(
         period=period,
-        weeks=weeks,
+        weeks=every,
         complete=complete,
         points=points,
         followed_days=FOLLOW_DAYS,
-        units=units,
+        units=followed,
         units_with=units_with,
         found=within,
         share=share,
@@ -151,21 +153,43 @@ def _points(ask: Asking, period: Period, end: date) -> tuple[PointEscape, ...]:
 
 def _sentence(
     complete: int,
-    weeks: tuple[BuildWeek, ...],
+    every: tuple[BuildWeek, ...],
     units_with: ShareInterval | TooLittle,
     found: int,
     share: ShareInterval | TooLittle,
     later: int,
 ) -> str:
-    apart = f" {later} more came after day {FOLLOW_DAYS} and stand apart." if later else ""
+    apart = say("{number} more came after day {day} and stand apart.", number=later, day=FOLLOW_DAYS) if later else ""
     if isinstance(units_with, TooLittle):
-        return f"No week has been followed up for {FOLLOW_DAYS} days yet: what got through cannot be said.{apart}"
-    low, high = percent(units_with.low), percent(units_with.high)
-    span = f"{percent(units_with.share)}; {percent(LEVEL)} range {low} to {high}"
-    grows = " Later weeks still grow and are no improvement." if _grows(weeks[complete:]) else ""
-    of_all = "" if isinstance(share, TooLittle) else f", {percent(share.share)} of the {share.inspected} found by then"
-    return (
-        f"{counted(complete, 'week')} of {len(weeks)} followed up for {FOLLOW_DAYS} days after release: {found} found "
-        f"after dispatch{of_all}, on {units_with.defectives} of {counted(units_with.inspected, 'unit')} ({span})."
-        f"{apart}{grows}"
-    )
+        none = say(
+            "No week has been followed up for {days} days yet: what got through cannot be said.", days=FOLLOW_DAYS
+        )
+        return " ".join(part for part in (none, apart) if part)
+    values = {
+        "weeks": weeks(complete),
+        "all": len(every),
+        "days": FOLLOW_DAYS,
+        "found": found,
+        "units_with": units_with.defectives,
+        "units": units(units_with.inspected),
+        "share": percent(units_with.share),
+        "level": percent(LEVEL),
+        "low": percent(units_with.low),
+        "high": percent(units_with.high),
+    }
+    if isinstance(share, TooLittle):
+        told = say(
+            "{weeks} of {all} followed up for {days} days after release: {found} found after dispatch, on {units_with} "
+            "of {units} ({share}; {level} range {low} to {high}).",
+            **values,
+        )
+    else:
+        told = say(
+            "{weeks} of {all} followed up for {days} days after release: {found} found after dispatch, {part} of the "
+            "{whole} found by then, on {units_with} of {units} ({share}; {level} range {low} to {high}).",
+            part=percent(share.share),
+            whole=share.inspected,
+            **values,
+        )
+    grows = say("Later weeks still grow and are no improvement.") if _grows(every[complete:]) else ""
+    return " ".join(part for part in (told, apart, grows) if part)

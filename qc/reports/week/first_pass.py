@@ -3,10 +3,12 @@
 from dataclasses import dataclass, replace
 
 from qc.domain.counts import FirstPassWeeks, WeekCounts
+from qc.domain.speaking import marked, say
 from qc.reports.asking import LEVEL, Asking, record_baseline
 from qc.reports.periods import Period
 from qc.reports.week.chosen_chart import ChosenChart, share_chart
 from qc.reports.week.level_runs import led_in, level_cautions, run_words, runs_shown
+from qc.reports.week.limit_words import against_limits
 from qc.reports.wording import percent
 from qc.stats.answers import TooLittle
 from qc.stats.charts.chart_points import ControlChart
@@ -14,8 +16,8 @@ from qc.stats.charts.run_rules import Finding
 from qc.stats.looks.yields import FirstPass, first_pass
 from qc.store.counts import LINE
 
-NO_MAJOR = "no critical or major"
-NOTHING = "nothing at all"
+NO_MAJOR = marked("no critical or major")
+NOTHING = marked("nothing at all")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +58,7 @@ class FirstPassBoth:
     denominator: str
 
 
-DENOMINATOR = (
+DENOMINATOR = marked(
     "Units whose first presentation at the point ended in the week; at the line, units that every end point has "
     "presented, in the week of the last. A failed test counts as not first-pass. Re-presentations never count."
 )
@@ -65,7 +67,9 @@ DENOMINATOR = (
 def first_pass_both(ask: Asking, week: Period, window: Period, history: Period) -> FirstPassBoth:
     """Return first-pass of the week and of the window before it, with the trend over the history."""
     points, baseline = (LINE, *ask.plant.end_points()), record_baseline(ask, week)
-    return FirstPassBoth(tuple(_line(ask, point, week, window, history, baseline) for point in points), DENOMINATOR)
+    return FirstPassBoth(
+        tuple(_line(ask, point, week, window, history, baseline) for point in points), say(DENOMINATOR)
+    )
 
 
 def _line(
@@ -102,7 +106,7 @@ def _chosen(ask: Asking, weeks: FirstPassWeeks, baseline: Period | TooLittle) ->
     before = None
     if not isinstance(baseline, TooLittle):
         before = ask.counts.first_pass_weeks(ask.slice(baseline), weeks.point, ask.now_ms)
-    named = ("units first-pass", "units not first-pass")
+    named = marked("units first-pass"), marked("units not first-pass")
     chosen = share_chart(baseline, _as_counts(weeks), _as_counts(before) if before else None, ask.left_out, named)
     if isinstance(chosen.chart, TooLittle):
         return chosen
@@ -119,8 +123,7 @@ def _against_limits(chart: ControlChart | TooLittle, week: Period) -> str:
     point = None if isinstance(chart, TooLittle) else next((p for p in chart.points if p.label == week.code), None)
     if point is None or point.upper is None or point.state in ("partial", "gap"):
         return ""
-    state = {"signal_high": "above", "signal_low": "below"}.get(point.state, "inside")
-    return f", {state} the limits of {percent(point.lower_drawn)} to {percent(point.upper)}"
+    return against_limits(point.state, percent(point.lower_drawn), percent(point.upper))
 
 
 def _sums(weeks: FirstPassWeeks, names: list[str]) -> tuple[int, int, int]:
@@ -135,9 +138,23 @@ def _answer(sums: tuple[int, int, int], column: int, severity: str) -> FirstPass
 
 def _sentence(major: FirstPass | TooLittle, everything: FirstPass | TooLittle, week: Period, limits: str) -> str:
     if isinstance(major, TooLittle) or isinstance(everything, TooLittle):
-        return f"No unit was first presented in {week.name}."
-    so_far = " so far" if week.partial else ""
-    return (
-        f"{major.clean} of {major.inspected} units in {week.name}{so_far} first-pass with {NO_MAJOR} "
-        f"({percent(major.share)}){limits}, {everything.clean} with {NOTHING} ({percent(everything.share)})."
+        return say("No unit was first presented in {week}.", week=week.name)
+    values = {
+        "clean": major.clean,
+        "units": major.inspected,
+        "week": week.name,
+        "share": f"({percent(major.share)}), {limits}" if limits else f"({percent(major.share)})",
+        "all_clean": everything.clean,
+        "all_share": percent(everything.share),
+    }
+    if week.partial:
+        return say(
+            "{clean} of {units} units in {week} so far first-pass with no critical or major {share}, {all_clean} with "
+            "nothing at all ({all_share}).",
+            **values,
+        )
+    return say(
+        "{clean} of {units} units in {week} first-pass with no critical or major {share}, {all_clean} with nothing at "
+        "all ({all_share}).",
+        **values,
     )

@@ -4,12 +4,14 @@ from dataclasses import dataclass
 
 from qc.domain.naming import with_name
 from qc.domain.plant import UNKNOWN
+from qc.domain.said_weeks import week_words
+from qc.domain.speaking import ENGLISH, marked, say, say_many, tongue
 from qc.reports.watch.signals import Signal, Signals
 from qc.reports.week.data_quality import DataQuality
 from qc.reports.week.escape_follow_up import EscapeFollowUp
 from qc.reports.week.pareto_tables import OTHERS, ParetoTables
 from qc.reports.week.review import Review
-from qc.reports.wording import counted, listed, percent
+from qc.reports.wording import listed, percent
 from qc.stats.answers import TooLittle
 from qc.stats.charts.chart_points import ControlChart
 
@@ -36,36 +38,39 @@ def glance(review: Review, signals: Signals, through: EscapeFollowUp) -> tuple[G
 
     through: what got through, in the words of the follow-up, since weeks that still grow are no improvement.
     """
-    got = GlanceLine(section="origin", head="Got through", sentence=through.sentence, reading=_through(through))
+    got = GlanceLine(section="origin", head=say("Got through"), sentence=through.sentence, reading=_through(through))
     return (*(_rates(review) if review.has_rates else ()), got, *_lines(review, signals))
 
 
 def _rates(review: Review) -> tuple[GlanceLine, ...]:
     per_unit, line = review.level.defects_per_unit, review.first_pass.lines[0]
-    apart = " Plain and mix-adjusted rates disagree." if per_unit.disagree else ""
+    apart = say("Plain and mix-adjusted rates disagree.") if per_unit.disagree else ""
     return (
         GlanceLine(
             section="level",
-            head="Level",
-            sentence=f"{per_unit.level_sentence}{apart}",
+            head=say("Level"),
+            sentence=" ".join(filter(None, (per_unit.level_sentence, apart))),
             reading=_level(review),
             heed=per_unit.disagree or _is_out(review),
         ),
         GlanceLine(
             section="first-pass",
-            head="First-pass",
+            head=say("First-pass"),
             sentence=line.sentence,
             reading=_first_pass(review),
             heed=line.is_low,
         ),
         GlanceLine(
             section="pareto-origin-count-head",
-            head="Where from",
-            sentence=_where_from(review.pareto_by_origin, review.week.name),
+            head=say("Where from"),
+            sentence=_where_from(review.pareto_by_origin, review.week.code),
             reading=_first_of(review.pareto_by_origin),
         ),
         GlanceLine(
-            section="pareto", head="The three types", sentence=most_words(review), reading=_three(review.pareto_by_type)
+            section="pareto",
+            head=say("The three types"),
+            sentence=most_words(review),
+            reading=_three(review.pareto_by_type),
         ),
     )
 
@@ -79,7 +84,7 @@ def _lines(review: Review, signals: Signals) -> tuple[GlanceLine, ...]:
     return (
         GlanceLine(
             section="signals",
-            head="Signals",
+            head=say("Signals"),
             sentence=" ".join(
                 part
                 for part in (signals_words(signals), review.pareto_by_origin.signals if review.has_rates else "")
@@ -87,53 +92,60 @@ def _lines(review: Review, signals: Signals) -> tuple[GlanceLine, ...]:
             ),
             reading=""
             if isinstance(signals.baseline, TooLittle)
-            else f"{len(new) or 'none'} new, {len(signals.shown) - len(new)} known",
+            else say("{new} new, {known} known", new=len(new) or say("none"), known=len(signals.shown) - len(new)),
             heed=bool(new),
         ),
         GlanceLine(
             section="safety",
-            head="Criticals",
+            head=say("Criticals"),
             sentence=review.safety.sentence,
-            reading=f"{own or 'none'} found",
+            reading=say("{number} found", number=own or say("none")),
             heed=bool(own),
         ),
         GlanceLine(
             section="data",
-            head="Fitness of the data",
+            head=say("Fitness of the data"),
             sentence=fit,
-            reading=f"{len(concerns) or 'none'} of {len(judged)} beyond the limit" if judged else "",
+            reading=say(
+                "{number} of {judged} beyond the limit", number=len(concerns) or say("none"), judged=len(judged)
+            )
+            if judged
+            else "",
             heed=bool(concerns),
         ),
     )
 
 
-_STANDING = {"signal_high": ", above usual", "signal_low": ", below usual", "in": ", usual"}
+_STANDING = {"signal_high": marked("above usual"), "signal_low": marked("below usual"), "in": marked("usual")}
 
 
 def _state(chart: ControlChart | TooLittle, week: str) -> str:
     """Return how a week stands to its limits, "" where none judges it."""
     points = () if isinstance(chart, TooLittle) else chart.points
-    return next((_STANDING.get(point.state, "") for point in points if point.label == week), "")
+    state = next((point.state for point in points if point.label == week), "")
+    return f", {say(_STANDING[state])}" if state in _STANDING else ""
 
 
 def _level(review: Review) -> str:
     per_unit, name = review.level.defects_per_unit, review.week.code
     own = next((week for week in per_unit.weeks if week.week == name), None)
     if own is None or not own.units:
-        return "no units"
-    return f"{own.defects / own.units:.2f} a unit{' so far' if own.partial else _state(per_unit.chart, name)}"
+        return say("no units")
+    if own.partial:
+        return say("{rate:.2f} a unit so far", rate=own.defects / own.units)
+    return say("{rate:.2f} a unit", rate=own.defects / own.units) + _state(per_unit.chart, name)
 
 
 def _first_pass(review: Review) -> str:
     line, name = review.first_pass.lines[0], review.week.code
     if isinstance(line.week_major, TooLittle):
-        return "no units"
-    return f"{percent(line.week_major.share)} clean{_state(line.chart, name)}"
+        return say("no units")
+    return say("{share} clean", share=percent(line.week_major.share)) + _state(line.chart, name)
 
 
 def _first_of(tables: ParetoTables) -> str:
     rows = [row for row in tables.by("count").rows if row.code not in (OTHERS, UNKNOWN)]
-    return f"{rows[0].code} first" if rows else ""
+    return say("{code} first", code=rows[0].code) if rows else ""
 
 
 def _where_from(tables: ParetoTables, week: str) -> str:
@@ -145,31 +157,70 @@ def _where_from(tables: ParetoTables, week: str) -> str:
         listed([f"{with_name(row.code, row.name)} ({row.count})" for row in rows]),
         sum(row.count for row in rows),
     )
-    told = f"{first}, {percent(share / tables.total)} of {counted(tables.total, 'defect')} in {week}"
-    unknown = f"; {tables.unknown} of unknown or disputed origin" if tables.unknown else ""
-    return " ".join(part for part in (f"{told}{unknown}.", tables.moved) if part)
+    values = {"first": first, "share": percent(share / tables.total), "week": week_words(week)}
+    if not tables.unknown:
+        told = _first_three(tables.total, **values)
+    else:
+        told = say_many(
+            "{first}, {share} of {number} defect in {week}; {unknown} of unknown or disputed origin.",
+            "{first}, {share} of {number} defects in {week}; {unknown} of unknown or disputed origin.",
+            tables.total,
+            unknown=tables.unknown,
+            **values,
+        )
+    return " ".join(part for part in (told, tables.moved) if part)
+
+
+def _first_three(total: int, **values: str) -> str:
+    return say_many(
+        "{first}, {share} of {number} defect in {week}.",
+        "{first}, {share} of {number} defects in {week}.",
+        total,
+        **values,
+    )
 
 
 def _three(tables: ParetoTables) -> str:
     rows = [row for row in tables.by("count").rows if row.code != OTHERS][:3]
-    return f"{percent(sum(row.count for row in rows) / tables.total)} of all" if rows else ""
+    return say("{share} of all", share=percent(sum(row.count for row in rows) / tables.total)) if rows else ""
 
 
 def _through(through: EscapeFollowUp) -> str:
-    return "" if isinstance(through.units_with, TooLittle) else f"{percent(through.units_with.share)} of units"
+    answer = through.units_with
+    return "" if isinstance(answer, TooLittle) else say("{share} of units", share=percent(answer.share))
+
+
+def _within(title: str) -> str:
+    """Return a title as it stands within a sentence: German keeps its capitals there."""
+    return title.lower() if tongue() == ENGLISH else title
 
 
 def data_words(quality: DataQuality) -> str:
     """Return which questions of fitness are beyond what the plant lives with."""
-    beyond = [f"{line.title.lower()} ({line.have} of {line.whole})" for line in quality.lines if line.concern]
+    beyond = [
+        say("{question} ({have} of {whole})", question=_within(line.title), have=line.have, whole=line.whole)
+        for line in quality.lines
+        if line.concern
+    ]
     mixes = [mix.point for mix in quality.inspector_mix if mix.moved]
-    who = f" Who looked has changed at {listed(mixes)}." if mixes else ""
+    who = say("Who looked has changed at {points}.", points=listed(mixes)) if mixes else ""
     judged = [line for line in quality.lines if line.is_judged]
     if not judged:
-        return "Nothing has been recorded in this week yet that could be judged."
+        return say("Nothing has been recorded in this week yet that could be judged.")
     if not beyond:
-        return f"{counted(len(judged), 'question')} of fitness judged, none beyond its limit.{who}"
-    return f"{len(beyond)} of {len(judged)} questions of fitness are beyond the limit: {listed(beyond)}.{who}"
+        told = say_many(
+            "{number} question of fitness judged, none beyond its limit.",
+            "{number} questions of fitness judged, none beyond its limit.",
+            len(judged),
+        )
+        return " ".join(filter(None, (told, who)))
+    told = say(
+        "{number} of {judged} questions of fitness are beyond the limit: {named}.",
+        number=len(beyond),
+        judged=len(judged),
+        named=listed(beyond),
+    )
+    return " ".join(filter(None, (told, who)))
 
 
 def signals_words(signals: Signals) -> str:
@@ -178,28 +229,39 @@ def signals_words(signals: Signals) -> str:
         return signals.sentence
     new = [one for one in signals.shown if one.is_new]
     older = len(signals.shown) - len(new)
-    muted = f", {len(signals.muted)} muted" if signals.muted else ""
-    before = f"{older} known before{muted}."
+    before = (
+        say("{older} known before, {muted} muted.", older=older, muted=len(signals.muted))
+        if signals.muted
+        else say("{older} known before.", older=older)
+    )
     if not new:
-        return f"No new signal in {signals.judged.name}; {before}"
+        return say("No new signal in {week}; {before}", week=signals.judged.name, before=before)
     named = listed([_signal_words(one) for one in new], MOST_SIGNALS)
-    return f"{counted(len(new), 'new signal')} in {signals.judged.name}: {named}; {before}"
+    return say_many(
+        "{number} new signal in {week}: {named}; {before}",
+        "{number} new signals in {week}: {named}; {before}",
+        len(new),
+        week=signals.judged.name,
+        named=named,
+        before=before,
+    )
 
 
 def _signal_words(signal: Signal) -> str:
-    place, way = with_name(signal.station, signal.station_name), "more" if signal.direction == "up" else "fewer"
+    place = with_name(signal.station, signal.station_name)
+    way = say("more") if signal.direction == "up" else say("fewer")
     return f"{place}: {signal.type_name} ({way})"
 
 
 def most_words(review: Review) -> str:
     """Return the first three types by number, then which types are beyond their usual range."""
-    tables, week = review.pareto_by_type, review.week.name
+    tables, week = review.pareto_by_type, review.week.code
     rows = [row for row in tables.by("count").rows if row.code != OTHERS]
     if not rows:
         return tables.sentence
     first = listed([f"{with_name(row.code, row.name)} ({row.count})" for row in rows[:3]])
     share = percent(sum(row.count for row in rows[:3]) / tables.total)
-    told = f"{first}, {share} of {counted(tables.total, 'defect')} in {week}."
+    told = _first_three(tables.total, first=first, share=share, week=week_words(week))
     return " ".join(part for part in (told, tables.moved) if part)
 
 

@@ -3,16 +3,21 @@
 from dataclasses import dataclass
 
 from qc.domain.counts import WeekCounts
+from qc.domain.said_weeks import week_words
+from qc.domain.speaking import marked, say
 from qc.reports.asking import Asking, judged_week, record_baseline
 from qc.reports.periods import Period
 from qc.reports.week.chosen_chart import share_chart
 from qc.reports.week.defects_per_unit import DefectsPerUnitWeeks, MixAdjustedWeek, defects_per_unit_weeks, summed
 from qc.reports.week.level_runs import led_in, level_cautions, run_words, runs_shown
+from qc.reports.week.limit_words import against_limits
 from qc.reports.wording import percent
 from qc.stats.answers import TooLittle
 from qc.stats.charts.chart_points import ControlChart
 from qc.stats.charts.run_rules import Finding
 from qc.store.counts import LINE
+
+A_MAJOR, ANY = marked("a critical or major"), marked("any defect")
 
 __all__ = ["DefectsPerUnitWeeks", "Level", "MixAdjustedWeek", "UnitsWithDefect", "level"]
 
@@ -21,9 +26,9 @@ __all__ = ["DefectsPerUnitWeeks", "Level", "MixAdjustedWeek", "UnitsWithDefect",
 class UnitsWithDefect:
     """Share of units with a defect by week: all models (model "") or one; chart or why there is none yet.
 
-    what: the counted severities in words ("critical or major", "any defect"). sentence: the last whole week against
-    its limits, the partial week told apart. why: why the chart is of this kind, "" without one. runs: weeks that
-    completed nine in a row on one side. cautions: what to know beside the chart's own.
+    what: the counted severities, A_MAJOR or ANY. sentence: the last whole week against its limits, the partial week
+    told apart. why: why the chart is of this kind, "" without one. runs: weeks that completed nine in a row on one
+    side. cautions: what to know beside the chart's own.
     """
 
     model: str
@@ -61,7 +66,7 @@ def _charts(ask: Asking, week: Period, history: Period, baseline: Period | TooLi
         else ask.counts.week_counts_by_model(ask.slice(period, ("critical", "major")), LINE, ask.now_ms)
         for period in (history, led_in(ask, history), baseline)
     )
-    what = "a critical or major"
+    what = A_MAJOR
     every = summed(by_model), summed(led)
     whole = _with_chart(ask, "", week, baseline, every, summed(before) if before else None, what)
     models = [
@@ -76,7 +81,7 @@ def _any_defect(ask: Asking, week: Period, history: Period, baseline: Period | T
         ask.counts.week_counts(ask.slice(period), LINE, ask.now_ms) for period in (history, led_in(ask, history))
     )
     before = None if isinstance(baseline, TooLittle) else ask.counts.week_counts(ask.slice(baseline), LINE, ask.now_ms)
-    return _with_chart(ask, "", week, baseline, (counts, led), before, "any defect")
+    return _with_chart(ask, "", week, baseline, (counts, led), before, ANY)
 
 
 def _with_chart(
@@ -90,7 +95,7 @@ def _with_chart(
 ) -> UnitsWithDefect:
     """Return one chart; shown_and_led: the counts of the weeks shown, and with those in which a run may have begun."""
     counts, led = shown_and_led
-    name = ask.plant.models[model].name if model else "All models"
+    name = ask.plant.models[model].name if model else say("All models")
     chosen, judged = share_chart(baseline, counts, before, ask.left_out), judged_week(week).code
     chart = chosen.chart
     of_led = chart if led.weeks == counts.weeks else share_chart(baseline, led, before, ask.left_out).chart
@@ -113,14 +118,13 @@ def _with_chart(
 def _chart_sentence(chart: ControlChart | TooLittle, counts: WeekCounts, week: str) -> str:
     place = counts.weeks.index(week) if week in counts.weeks else -1
     if place < 0 or not counts.inspected[place]:
-        return f"No unit was presented in {week}."
-    told = f"{counts.defectives[place]} of {counts.inspected[place]} units in {week}"
+        return say("No unit was presented in {week}.", week=week_words(week))
+    found, seen = counts.defectives[place], counts.inspected[place]
+    told = say("{found} of {units} units in {week}", found=found, units=seen, week=week_words(week))
     if isinstance(chart, TooLittle):
         return f"{told}; {chart.reason}."
     point = chart.points[place]
     if point.upper is None:
         return f"{told}."
     low, high = percent(point.lower_drawn), percent(point.upper)
-    share = percent(counts.defectives[place] / counts.inspected[place])
-    state = {"signal_high": "above", "signal_low": "below"}.get(point.state, "inside")
-    return f"{told} ({share}), {state} the limits of {low} to {high}."
+    return f"{told} ({percent(found / seen)}), {against_limits(point.state, low, high)}."

@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
+from qc.domain.said_weeks import week_words
+from qc.domain.speaking import say
 from qc.reports.asking import Asking
 from qc.reports.periods import WEEK, Period, monday_of, week_name
 from qc.stats.answers import TooLittle
@@ -54,8 +56,13 @@ def run_words(runs: Sequence[Finding], week: str) -> str:
     """Return the run that the week completed as a sentence, "" where it completed none."""
     for run in runs:
         if run.label == week:
-            side = "above" if run.side == "high" else "below"
-            return f" Nine weeks in a row {side} the centre line, {run.pattern[0]} to {week}."
+            ends = {"first": week_words(run.pattern[0]), "last": week_words(week)}
+            told = (
+                say("Nine weeks in a row above the centre line, {first} to {last}.", **ends)
+                if run.side == "high"
+                else say("Nine weeks in a row below the centre line, {first} to {last}.", **ends)
+            )
+            return f" {told}"
     return ""
 
 
@@ -66,7 +73,10 @@ def level_cautions(chart: ControlChart, criteria: Sequence[date], week: str) -> 
 
 def _own_week_words(chart: ControlChart, week: str) -> tuple[str, ...]:
     own = any(point.label == week and point.in_baseline for point in chart.points)
-    return (f"{week} is one of the baseline's own weeks, so its limits judge it too kindly.",) if own else ()
+    if not own:
+        return ()
+    told = say("{week} is one of the baseline's own weeks, so its limits judge it too kindly.", week=week_words(week))
+    return (told,)
 
 
 def criteria_words(chart: ControlChart, criteria: Sequence[date]) -> tuple[str, ...]:
@@ -74,7 +84,8 @@ def criteria_words(chart: ControlChart, criteria: Sequence[date]) -> tuple[str, 
     changed = sorted({week_name(day) for day in criteria} & {point.label for point in chart.points})
     if not changed:
         return ()
-    weeks = ", ".join(changed)
-    return (
-        f"Criteria changed in {weeks}: no run is counted across that, and a step there may be theirs, not the plant's.",
+    told = say(
+        "Criteria changed in {weeks}: no run is counted across that, and a step there may be theirs, not the plant's.",
+        weeks=", ".join(map(week_words, changed)),
     )
+    return (told,)

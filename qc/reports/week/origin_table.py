@@ -7,9 +7,11 @@ from qc.domain.counts import FOLLOW_DAYS, OriginDetection, Slice
 from qc.domain.graph import BuildGraph
 from qc.domain.naming import with_name
 from qc.domain.plant import DESIGN, FIELD, Plant
+from qc.domain.speaking import marked, say
 from qc.reports.asking import LEVEL, Asking
+from qc.reports.how_many import defects, units
 from qc.reports.periods import Period
-from qc.reports.wording import counted, percent, severities_words
+from qc.reports.wording import percent, severities_words
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import ShareInterval, wilson_interval
 from qc.stats.origins.escapes import EscapeMatrix, Found, escape_matrix
@@ -73,9 +75,13 @@ class OriginTable:
     sentence: str
 
 
-DENOMINATOR = (
+DENOMINATOR = marked(
     "Defects, criticals among them, on units presented in these weeks, wherever and whenever found; each once, under "
     "its confirmed origin or else the one that is suspected and still open."
+)
+NARROWED = marked(
+    "Only {severities}, on units presented in these weeks, wherever and whenever found; each once, under its confirmed "
+    "origin or else the one that is suspected and still open."
 )
 
 
@@ -104,8 +110,8 @@ def origin_table(ask: Asking, window: Period) -> OriginTable:
 
 def _denominator(ask: Asking) -> str:
     if not ask.severities:
-        return DENOMINATOR
-    return DENOMINATOR.replace("Defects, criticals among them,", f"Only {severities_words(ask.severities)},", 1)
+        return say(DENOMINATOR)
+    return say(NARROWED, severities=severities_words(ask.severities))
 
 
 def _row(ask: Asking, counts: OriginDetection, place: int, known: int) -> OriginRow:
@@ -153,7 +159,7 @@ def _matrix(plant: Plant, counts: OriginDetection) -> EscapeMatrix | TooLittle:
         if confirmed + suspected
     ]
     if not records:
-        return TooLittle("origin × detection", "no defect of known origin was found on these units", 0, 1)
+        return TooLittle("origin × detection", say("no defect of known origin was found on these units"), 0, 1)
     downstream = downstream_places(plant)
     places = {one for record in records for one in (record.origin, record.found_at)}
     outside = tuple(place for place in (*counts.origins, DESIGN) if place in places and place not in downstream)
@@ -178,31 +184,41 @@ def downstream_places(plant: Plant) -> Mapping[str, tuple[str, ...]]:
 
 
 def _follow_up(ask: Asking, window: Period) -> str:
-    units = sum(ask.counts.seen_units(ask.slice(window)).values())
-    if not units:
-        return "No unit was presented in these weeks."
+    seen = sum(ask.counts.seen_units(ask.slice(window)).values())
+    if not seen:
+        return say("No unit was presented in these weeks.")
     old = sum(ask.counts.left_weeks(ask.slice(window), ask.now_ms).followed)
-    if old == units:
-        return (
-            f"Every one of {counted(units, 'unit')} left more than {FOLLOW_DAYS} days ago; what dealers and users find "
-            "later than that still adds a few."
+    if old == seen:
+        return say(
+            "Every one of {units} left more than {days} days ago; what dealers and users find later than that still "
+            "adds a few.",
+            units=units(seen),
+            days=FOLLOW_DAYS,
         )
-    return (
-        f"{old} of {counted(units, 'unit')} left more than {FOLLOW_DAYS} days ago. What dealers and users "
-        "find comes weeks to months late, so what is found after dispatch still grows, for recent units most."
+    return say(
+        "{old} of {units} left more than {days} days ago. What dealers and users find comes weeks to months late, so "
+        "what is found after dispatch still grows, for recent units most.",
+        old=old,
+        units=units(seen),
+        days=FOLLOW_DAYS,
     )
 
 
 def _sentence(ask: Asking, rows: tuple[OriginRow, ...], known: int, unknown: int) -> str:
     if not known + unknown:
-        return "No defect was found on these units."
-    told = f"{counted(known, 'defect')} of known origin, {unknown} not known or disputed"
+        return say("No defect was found on these units.")
+    told = say("{defects} of known origin, {unknown} not known or disputed.", defects=defects(known), unknown=unknown)
     stations = sorted((row for row in rows if row.is_station and row.total), key=lambda row: -row.total)
     if not stations:
-        return f"{told}."
+        return told
     first, sure = stations[0], sum(stations[0].confirmed)
     share = percent(first.total / known)
-    return (
-        f"{told}. Most come from {with_name(first.origin, first.name)}: {first.total} ({share}), {sure} confirmed, "
-        f"{first.total - sure} suspected."
+    most = say(
+        "Most come from {place}: {number} ({share}), {sure} confirmed, {suspected} suspected.",
+        place=with_name(first.origin, first.name),
+        number=first.total,
+        share=share,
+        sure=sure,
+        suspected=first.total - sure,
     )
+    return f"{told} {most}"

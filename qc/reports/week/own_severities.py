@@ -1,6 +1,8 @@
 """The week's defects in the plant's own severities, each with the one of the three that the statistics count it as."""
 
+from qc.domain.code_words import code_words
 from qc.domain.plant import SEVERITIES
+from qc.domain.speaking import say
 from qc.reports.asking import Asking
 from qc.reports.periods import Period
 from qc.reports.wording import listed
@@ -20,8 +22,12 @@ def own_severities(ask: Asking, week: Period) -> str:
         if ask.severities and severity not in ask.severities:
             continue
         parts = [(one.name, counts.get((severity, one.code), 0)) for one in own.values() if one.counts_as == severity]
-        parts += [("without one", unsaid)] if (unsaid := counts.get((severity, ""), 0)) else []
+        parts += [(say("without one"), unsaid)] if (unsaid := counts.get((severity, ""), 0)) else []
         whole = sum(count for _, count in parts)
         if parts:
-            told.append(f"{whole} {severity} ({', '.join(f'{name} {count}' for name, count in parts)})")
-    return f"In the plant's own severities, defects of {week.name}: {listed(told)}. The statistics count the three."
+            told.append(f"{whole} {code_words(severity)} ({', '.join(f'{name} {count}' for name, count in parts)})")
+    return say(
+        "In the plant's own severities, defects of {week}: {counts}. The statistics count the three.",
+        week=week.name,
+        counts=listed(told),
+    )

@@ -11,11 +11,12 @@ from typing import Literal
 from qc.domain.counts import CategoryCounts
 from qc.domain.naming import with_name
 from qc.domain.plant import UNKNOWN
+from qc.domain.speaking import marked, say, say_many
 from qc.reports.asking import Asking, judged_week
 from qc.reports.periods import WEEK, Period
 from qc.reports.watch.usual import UsualCategories, UsualRange, usual_categories, usual_on
 from qc.reports.week.pareto_swaps import swaps_by_count, swaps_by_weight
-from qc.reports.wording import counted, listed, percent, severities_words
+from qc.reports.wording import listed, percent, severities_words
 from qc.stats.answers import TooLittle
 from qc.stats.causes.pareto import Pareto, ParetoBar, VitalFew, pareto, vital_few
 from qc.stats.series import counts_of
@@ -24,7 +25,7 @@ What = Literal["type", "origin"]
 Order = Literal["count", "minutes", "severity"]
 ORDERS: tuple[Order, ...] = ("count", "minutes", "severity")
 
-NOTHING = TooLittle("vital few", "nothing was found in this period", 0, 1)
+NOTHING = TooLittle("vital few", marked("nothing was found in this period"), 0, 1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +106,11 @@ class ParetoTables:
 
 OTHERS = "others"
 MOST_ROWS = 15
-WEIGHTS: dict[Order, str] = {"count": "defects", "minutes": "minutes of usual rework", "severity": "majors"}
+WEIGHTS: dict[Order, str] = {
+    "count": marked("defects"),
+    "minutes": marked("minutes of usual rework"),
+    "severity": marked("majors"),
+}
 UNKNOWN_LIMIT = 0.10  # above it the unknown origins are the first finding (common practice, no source)
 
 
@@ -154,12 +159,20 @@ def pareto_tables(ask: Asking, what: What, week: Period, window: Period) -> Pare
         inspected=own.counted.inspected,
         window_inspected=before.counted.inspected,
         usual=usual.words,
-        denominator=f"{severities_words(ask.counted).capitalize()} found at first presentation on "
-        f"{own.counted.denominator}.",
+        denominator=say(
+            "{severities} found at first presentation on {units}.",
+            severities=_first_letter(severities_words(ask.counted)),
+            units=own.counted.denominator,
+        ),
         sentence=_sentence(what, tables[0], total, unknown, week, severities_words(ask.counted)),
         moved=_moved(what, tables[0].rows, usual),
         signals=_signals(tables[0].rows),
     )
+
+
+def _first_letter(words: str) -> str:
+    """Return words that begin a sentence; German has capitals within, too."""
+    return words[:1].upper() + words[1:]
 
 
 def _usual(ask: Asking, what: What, week: Period) -> _Usual:
@@ -201,7 +214,7 @@ def _ranked(counts: CategoryCounts, order: Order, most: int | None = MOST_ROWS) 
     # Equal amounts fall back on the count, then on the code: the order must not jump between equal rows.
     used = sorted((row for row in rows if row[1]), key=lambda row: (-row[1], row[0]))
     if not used:
-        return TooLittle("Pareto", "nothing of the counted severities was found in this period", 0, 1)
+        return TooLittle("Pareto", say("nothing of the counted severities was found in this period"), 0, 1)
     labels, found, amounts = zip(*used, strict=True)
     last = (UNKNOWN,) if UNKNOWN in labels else ()
     return pareto(counts_of(found, labels), amounts, WEIGHTS[order], other=OTHERS, last=last, most=most)
@@ -304,46 +317,69 @@ def _name(bar: ParetoBar, name: Callable[[str], str]) -> str:
     if bar.label != OTHERS:
         return name(bar.label)
     if bar.members == (UNKNOWN,):
-        return "Origin not known or disputed"
-    unknown = ", origin not known among them" if UNKNOWN in bar.members else ""
-    return f"{len(bar.members)} others{unknown}"
+        return say("Origin not known or disputed")
+    if UNKNOWN in bar.members:
+        return say("{number} others, origin not known among them", number=len(bar.members))
+    return say("{number} others", number=len(bar.members))
 
 
 def _sentence(what: What, table: ParetoTable, total: int, unknown: int, week: Period, severities: str) -> str:
     if not table.rows:
-        return f"No defect ({severities}) was found on units of {week.name}."
+        return say("No defect ({severities}) was found on units of {week}.", severities=severities, week=week.name)
     top = [row for row in table.rows if row.code not in (OTHERS, UNKNOWN)][:3]
     share = sum(row.count for row in top) / total
     named = listed([f"{with_name(row.code, row.name)} ({row.count})" for row in top])
-    told = f"{named} make {percent(share)} of {total} defects"
+    told = say("{named} make {share} of {total} defects.", named=named, share=percent(share), total=total)
     first = ""
     if what == "origin" and unknown > UNKNOWN_LIMIT * total:
-        first = f"The origin of {percent(unknown / total)} is not known: that is the first finding. "
-    return f"{first}{told}.{_close(table.rows)}"
+        part = percent(unknown / total)
+        first = say("The origin of {share} is not known: that is the first finding.", share=part)
+    return " ".join(one for one in (first, told, _close(table.rows)) if one)
 
 
 def _moved(what: What, rows: Sequence[ParetoRow], usual: _Usual) -> str:
     """Return which rows are beyond their usual range, and by which weeks."""
-    noun = "type" if what == "type" else "origin"
     if not rows:
         return ""
     if isinstance(usual.base, TooLittle):
-        return f"What is usual cannot be said yet: {usual.base.reason}."
-    beyond = [(_SPOKEN.get(row.code, row.code), row.count > (row.usual_high or 0)) for row in rows if row.beyond_usual]
+        return say("What is usual cannot be said yet: {reason}.", reason=usual.base.reason)
+    beyond = [(_spoken(row.code), row.count > (row.usual_high or 0)) for row in rows if row.beyond_usual]
     above, below = ([code for code, is_above in beyond if is_above is wanted] for wanted in (True, False))
-    parts = [f"{word} usual: {listed(codes)}" for word, codes in (("above", above), ("below", below)) if codes]
-    told = f"{noun.capitalize()}s {'; '.join(parts)}" if parts else f"No {noun} is beyond its usual range"
-    return f"{told}, by {usual.words}."
+    parts = [
+        say("above usual: {named}", named=listed(above)) if above else "",
+        say("below usual: {named}", named=listed(below)) if below else "",
+    ]
+    told = "; ".join(filter(None, parts))
+    if not told:
+        return (
+            say("No type is beyond its usual range, by {weeks}.", weeks=usual.words)
+            if what == "type"
+            else say("No origin is beyond its usual range, by {weeks}.", weeks=usual.words)
+        )
+    if what == "type":
+        return say("Types {beyond}, by {weeks}.", beyond=told, weeks=usual.words)
+    return say("Origins {beyond}, by {weeks}.", beyond=told, weeks=usual.words)
+
+
+def _spoken(code: str) -> str:
+    return say(_SPOKEN[code]) if code in _SPOKEN else code
 
 
 def _signals(rows: Sequence[ParetoRow]) -> str:
-    standing = [f"{row.code} ({row.signal})" for row in rows if row.signal]
-    return f"A signal stands on {listed(standing)}, whatever the week says." if standing else ""
+    standing = [f"{row.code} ({say(SIGNALS[row.signal])})" for row in rows if row.signal]
+    return say("A signal stands on {named}, whatever the week says.", named=listed(standing)) if standing else ""
 
 
-_SPOKEN = {UNKNOWN: "not known or disputed", OTHERS: "the others together"}
+_SPOKEN = {UNKNOWN: marked("not known or disputed"), OTHERS: marked("the others together")}
+SIGNALS = {"more": marked("more"), "fewer": marked("fewer"), "": ""}
 
 
 def _close(rows: Sequence[ParetoRow]) -> str:
     swapping = sum(row.could_swap for row in rows)
-    return f" {counted(swapping, 'row')} could change places with the next by chance." if swapping else ""
+    if not swapping:
+        return ""
+    return say_many(
+        "{number} row could change places with the next by chance.",
+        "{number} rows could change places with the next by chance.",
+        swapping,
+    )

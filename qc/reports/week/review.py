@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from qc.domain.plant import Plant, Severity
+from qc.domain.speaking import marked, say
 from qc.reports.asking import Asking, known_before, known_weeks
 from qc.reports.chosen_baseline import ChosenBaseline
 from qc.reports.periods import Period, week_of
@@ -23,8 +24,8 @@ WINDOW_WEEKS = 8
 HISTORY_WEEKS = 26
 ESCAPE_WEEKS = 13
 CAUTIONS = (
-    "Defects found are as much about who looked as about who built: compare people only on the same units.",
-    "Nothing here says that a unit is safe. Local codes, the makers' sheets and licensed practice govern.",
+    marked("Defects found are as much about who looked as about who built: compare people only on the same units."),
+    marked("Nothing here says that a unit is safe. Local codes, the makers' sheets and licensed practice govern."),
 )
 
 
@@ -117,5 +118,5 @@ def weekly_review(
         pareto_by_origin=pareto_tables(ask, "origin", week, window),
         origin_table=origin_table(ask, escapes),
         has_rates=ask.has_rates,
-        cautions=CAUTIONS,
+        cautions=tuple(map(say, CAUTIONS)),
     )

@@ -3,9 +3,12 @@
 from dataclasses import dataclass
 
 from qc.domain.counts import PRESENTED
+from qc.domain.said_weeks import week_words
+from qc.domain.speaking import marked, say
 from qc.reports.asking import Asking
+from qc.reports.how_many import units
 from qc.reports.periods import ONE_WEEK, WEEK, Period
-from qc.reports.wording import counted, severities_words
+from qc.reports.wording import severities_words
 
 MOST_WEEKS = 13  # of the trend: each week is asked for by itself
 
@@ -39,9 +42,9 @@ class ReworkMinutes:
     sentence: str
 
 
-DENOMINATOR = (
-    "Minutes that each type usually takes (the plant's own table, not clocked), summed over {} found at "
-    f"first presentation; {PRESENTED}."
+DENOMINATOR = marked(
+    "Minutes that each type usually takes (the plant's own table, not clocked), summed over {severities} found at "
+    "first presentation; {presented}."
 )
 
 
@@ -55,7 +58,7 @@ def rework_minutes(ask: Asking, week: Period, window: Period, history: Period) -
         weeks,
         minutes,
         before.inspected,
-        DENOMINATOR.format(severities_words(ask.counted)),
+        say(DENOMINATOR, severities=severities_words(ask.counted), presented=say(PRESENTED)),
         _sentence(weeks, minutes, before.inspected, window),
     )
 
@@ -65,16 +68,26 @@ def _week(ask: Asking, one: Period, asked: Period) -> ReworkWeek:
     return ReworkWeek(one.code, sum(counts.minutes), counts.inspected, asked.partial and one.first == asked.first)
 
 
-def _sentence(weeks: tuple[ReworkWeek, ...], minutes: int, units: int, window: Period) -> str:
+def _sentence(weeks: tuple[ReworkWeek, ...], minutes: int, seen: int, window: Period) -> str:
     own = weeks[-1]
     if own.a_unit is None:
-        return f"No unit was presented in {own.week}."
-    so_far = " so far" if own.partial else ""
+        return say("No unit was presented in {week}.", week=week_words(own.week))
+    values = {"each": own.a_unit, "week": week_words(own.week), "minutes": own.minutes, "units": units(own.units)}
     told = (
-        f"{own.a_unit:.0f} usual minutes a unit in {own.week}{so_far} ({own.minutes} on {counted(own.units, 'unit')})"
+        say("{each:.0f} usual minutes a unit in {week} so far ({minutes} on {units})", **values)
+        if own.partial
+        else say("{each:.0f} usual minutes a unit in {week} ({minutes} on {units})", **values)
     )
-    if not units:
-        return f"{told}; no unit was presented in the weeks before."
+    if not seen:
+        return "; ".join((told, say("no unit was presented in the weeks before.")))
     each = [one.a_unit for one in weeks[:-1][-window.weeks :] if one.a_unit is not None]
-    ranged = f", week by week {min(each):.0f} to {max(each):.0f}" if len(each) > 1 else ""
-    return f"{told}; {minutes / units:.0f} in the {window.name} ({minutes} on {units}){ranged}."
+    before = {"each": minutes / seen, "period": window.name, "minutes": minutes, "units": seen}
+    if len(each) < 2:
+        return "; ".join((told, say("{each:.0f} in the {period} ({minutes} on {units}).", **before)))
+    ranged = say(
+        "{each:.0f} in the {period} ({minutes} on {units}), week by week {low:.0f} to {high:.0f}.",
+        low=min(each),
+        high=max(each),
+        **before,
+    )
+    return f"{told}; {ranged}"

@@ -6,10 +6,13 @@ from datetime import date, timedelta
 
 from qc.domain.counts import Critical, Slice
 from qc.domain.naming import Names, with_name
+from qc.domain.said_weeks import day_figures, week_words
+from qc.domain.speaking import say, say_many
 from qc.reports.asking import Asking
+from qc.reports.how_many import units
 from qc.reports.periods import Period, week_name
 from qc.reports.week.critical_gaps import CriticalGaps, critical_gaps
-from qc.reports.wording import counted, listed
+from qc.reports.wording import listed
 from qc.stats.answers import TooLittle
 
 ALIKE_DAYS = 14  # two alike in a fortnight ring the bell (common practice, no source)
@@ -95,10 +98,26 @@ def _before_sentence(ask: Asking, week: Period, history: Period, shown: Sequence
         first = shown[0].found_day if shown else None
     if first is None:
         return ""
-    told = f"{counted(earlier + len(shown), 'critical')} before {week.name} on record, since {first.isoformat()}"
+    number, ends = earlier + len(shown), {"week": week.name, "day": day_figures(first)}
+    if not number:
+        return say("no critical before {week} on record, since {day}, each listed, latest first", **ends)
     if not earlier:
-        return f"{told}, each listed, latest first"
-    return f"{told}; those of the weeks shown, since {week_name(history.first)}, are listed: {len(shown)}"
+        return say_many(
+            "{number} critical before {week} on record, since {day}, each listed, latest first",
+            "{number} criticals before {week} on record, since {day}, each listed, latest first",
+            number,
+            **ends,
+        )
+    return say_many(
+        "{number} critical before {week} on record, since {day}; those of the weeks shown, since {first}, are listed: "
+        "{shown}",
+        "{number} criticals before {week} on record, since {day}; those of the weeks shown, since {first}, are listed: "
+        "{shown}",
+        number,
+        first=week_words(week_name(history.first)),
+        shown=len(shown),
+        **ends,
+    )
 
 
 def _alike(rows: Sequence[Critical]) -> dict[str, tuple[str, ...]]:
@@ -149,10 +168,13 @@ def _bells(own: Sequence[CriticalLine], lines: Sequence[CriticalLine]) -> tuple[
     for line in own:
         if line.alike:
             all_alike = [*(by_id[one] for one in line.alike), line]
-            where = listed([f"{one.shop_number} on {one.found_day.isoformat()}" for one in all_alike])
-            bells[line.type] = (
-                f"{with_name(line.type, line.type_name)}: {len(all_alike)} within {ALIKE_DAYS} days ({where}). "
-                "Look for what they share before more units pass."
+            where = [say("{unit} on {day}", unit=one.shop_number, day=day_figures(one.found_day)) for one in all_alike]
+            bells[line.type] = say(
+                "{type}: {number} within {days} days ({where}). Look for what they share before more units pass.",
+                type=with_name(line.type, line.type_name),
+                number=len(all_alike),
+                days=ALIKE_DAYS,
+                where=listed(where),
             )
     return tuple(bells.values())
 
@@ -160,7 +182,15 @@ def _bells(own: Sequence[CriticalLine], lines: Sequence[CriticalLine]) -> tuple[
 def _sentence(own: Sequence[CriticalLine], since: int | None, week: Period, names: Names) -> str:
     if own:
         places = listed([names.found_at(point) for point in sorted({line.point for line in own})])
-        return f"{counted(len(own), 'critical')} in {week.name}, found {places}. Each is listed."
+        return say_many(
+            "{number} critical in {week}, found {places}. Each is listed.",
+            "{number} criticals in {week}, found {places}. Each is listed.",
+            len(own),
+            week=week.name,
+            places=places,
+        )
     if since is None:
-        return f"No critical is recorded in {week.name} nor on any day before it."
-    return f"No critical is recorded in {week.name}; {counted(since, 'unit')} presented since the last one."
+        return say("No critical is recorded in {week} nor on any day before it.", week=week.name)
+    return say(
+        "No critical is recorded in {week}; {units} presented since the last one.", week=week.name, units=units(since)
+    )

@@ -5,9 +5,10 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from qc.domain.counts import UnitUnderWay
+from qc.domain.speaking import say, say_many
 from qc.reports.asking import Asking
 from qc.reports.periods import Period
-from qc.reports.wording import counted, listed
+from qc.reports.wording import listed
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +30,7 @@ def units_under_way(ask: Asking, week: Period) -> UnderWay:
     day = min(week.last_day, ask.today)
     units = ask.counts.under_way(day, ask.models)
     defects = sum(one.defects for one in units)
-    when = "now" if day == ask.today else f"at the end of {week.name}"
+    when = say("now") if day == ask.today else say("at the end of {week}", week=week.name)
     named = tuple(replace(one, presented=_named(ask, one.presented), awaited=_named(ask, one.awaited)) for one in units)
     return UnderWay(day, named, defects, _sentence(named, defects, when))
 
@@ -42,11 +43,26 @@ def _sentence(units: tuple[UnitUnderWay, ...], defects: int, when: str) -> str:
     if not units:
         return ""
     waits = Counter(one.awaited for one in units)
-    where = listed([f"{count} {_wait(count)} for {listed(points)}" for points, count in sorted(waits.items())], 4)
-    found = f"; {counted(defects, 'defect')} found on {'it' if len(units) == 1 else 'them'} so far" if defects else ""
-    are = "is" if len(units) == 1 else "are"
-    return f"{counted(len(units), 'unit')} under way {when} {are} in no figure of the line yet: {where}{found}."
-
-
-def _wait(count: int) -> str:
-    return "waits" if count == 1 else "wait"
+    where = listed(
+        [
+            say_many("{number} waits for {points}", "{number} wait for {points}", count, points=listed(points))
+            for points, count in sorted(waits.items())
+        ],
+        4,
+    )
+    if not defects:
+        return say_many(
+            "{number} unit under way {when} is in no figure of the line yet: {where}.",
+            "{number} units under way {when} are in no figure of the line yet: {where}.",
+            len(units),
+            when=when,
+            where=where,
+        )
+    return say_many(
+        "{number} unit under way {when} is in no figure of the line yet: {where}; {defects} found on it so far.",
+        "{number} units under way {when} are in no figure of the line yet: {where}; {defects} found on them so far.",
+        len(units),
+        when=when,
+        where=where,
+        defects=say_many("{number} defect", "{number} defects", defects),
+    )

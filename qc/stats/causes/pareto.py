@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from qc.domain.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
     demand_as_many,
@@ -72,7 +73,7 @@ def pareto(
     amounts = tuple(map(plain_number, amounts))
     _demand_amounts(labels, amounts, last, most)
     if not any(amounts):
-        return TooLittle("Pareto", f"there are no {weight} in this period", have=0, need=1)
+        return TooLittle("Pareto", say("there are no {weight} in this period", weight=say(weight)), have=0, need=1)
     rows = list(zip(labels, counts.counts, amounts, strict=True))
     ranked = sorted((row for row in rows if row[0] not in last and row[0] != other), key=lambda row: -row[2])
     kept = ranked if most is None else ranked[:most]
@@ -119,7 +120,11 @@ def vital_few(ranked: Pareto, share: float) -> VitalFew | TooLittle:
     # A share that is reached but for rounding is reached.
     many = next((place for place, bar in enumerate(own, 1) if bar.cumulative >= share * (1 - ROUNDING)), 0)
     if not many:
-        reason = f"the {len(own)} causes shown by themselves do not reach {share:.0%} of the whole"
+        reason = say(
+            "the {number} causes shown by themselves do not reach {share} of the whole",
+            number=len(own),
+            share=f"{share:.0%}",
+        )
         return TooLittle("vital few", reason, len(own), len(own) + 1)
     last = own[many - 1]
     ties = tuple(bar.label for bar in own[many:] if bar.amount == last.amount)

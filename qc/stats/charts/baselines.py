@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from qc.domain.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
     demand_choice,
@@ -122,7 +123,9 @@ def _of_series(
 def _frozen(baseline: Baseline) -> Baseline | TooLittle:
     if baseline.periods:
         return baseline
-    return TooLittle(f"baseline {baseline.name!r}", "nothing was inspected in the periods left in it", have=0, need=1)
+    return TooLittle(
+        f"baseline {baseline.name!r}", say("nothing was inspected in the periods left in it"), have=0, need=1
+    )
 
 
 def share_baseline(

@@ -7,6 +7,7 @@ Plain Python: a chart of two years of weeks has 104 points, and loading an array
 from collections.abc import Sequence
 from math import inf, sqrt
 
+from qc.domain.speaking import say, say_many
 from qc.stats.charts.baselines import Baseline, BaselineKind, Standard
 from qc.stats.charts.chart_points import (
     ChartPoint,
@@ -42,15 +43,29 @@ def baseline_cautions(
     said = []
     if isinstance(baseline, Baseline) and not allows_for_guess:
         if baseline.periods < USUAL_PERIODS:
-            noun = "gaps" if baseline.kind == "gap" else "periods"
-            said.append(
-                f"The baseline has {baseline.periods} {noun}; 20 to 25 are usual, so these limits are a first guess."
-            )
+            said.append(_short(baseline))
         if baseline.total_events == 0:
-            said.append("Nothing was found in the baseline: the limit is 0 and any find signals.")
+            said.append(say("Nothing was found in the baseline: the limit is 0 and any find signals."))
     if changed:
-        said.append(f"{len(changed)} baseline periods have other counts today; the limits keep the frozen ones.")
+        said.append(
+            say(
+                "{number} baseline periods have other counts today; the limits keep the frozen ones.",
+                number=len(changed),
+            )
+        )
     return tuple(said)
+
+
+def _short(baseline: Baseline) -> str:
+    if baseline.kind == "gap":
+        return say(
+            "The baseline has {number} gaps; 20 to 25 are usual, so these limits are a first guess.",
+            number=baseline.periods,
+        )
+    return say(
+        "The baseline has {number} periods; 20 to 25 are usual, so these limits are a first guess.",
+        number=baseline.periods,
+    )
 
 
 def _small_counts(points: Sequence[ChartPoint], expected: Sequence[float]) -> tuple[str, ...]:
@@ -59,12 +74,15 @@ def _small_counts(points: Sequence[ChartPoint], expected: Sequence[float]) -> tu
     )
     if not small:
         return ()
-    where = "one period" if small == 1 else f"{small} periods"
-    said = (
-        f"In {where} fewer than {SMALL_COUNT} are expected: limits in standard deviations "
-        "misjudge small counts, exact limits judge them."
+    told = say_many(
+        "In one period fewer than {least} are expected: limits in standard deviations misjudge small counts, exact "
+        "limits judge them.",
+        "In {number} periods fewer than {least} are expected: limits in standard deviations misjudge small counts, "
+        "exact limits judge them.",
+        small,
+        least=SMALL_COUNT,
     )
-    return (said,)
+    return (told,)
 
 
 def p_chart(
@@ -93,7 +111,7 @@ def p_chart(
 
     points = chart_points(shares.defectives, shares.inspected, shares.labels, baseline, partial_last, judge, centre)
     expected = [size * min(centre, 1 - centre) for size in shares.inspected]
-    return _chart("p", "share of defective units", width, baseline, points, expected)
+    return _chart("p", say("share of defective units"), width, baseline, points, expected)
 
 
 def np_chart(
@@ -126,7 +144,7 @@ def np_chart(
     gap_centre = centre * sizes[0] if sizes else 0.0
     points = chart_points(shares.defectives, shares.inspected, shares.labels, baseline, partial_last, judge, gap_centre)
     expected = [size * min(centre, 1 - centre) for size in shares.inspected]
-    return _chart("np", "number of defective units", width, baseline, points, expected)
+    return _chart("np", say("number of defective units"), width, baseline, points, expected)
 
 
 def u_chart(
@@ -152,7 +170,7 @@ def u_chart(
         return sigma_limits(count / size, centre, scatter / sqrt(size), width, inf)
 
     points = chart_points(rates.defects, rates.units, rates.labels, baseline, partial_last, judge, centre)
-    return _chart("u", "defects per unit", width, baseline, points, [size * centre for size in rates.units])
+    return _chart("u", say("defects per unit"), width, baseline, points, [size * centre for size in rates.units])
 
 
 def c_chart(
@@ -175,7 +193,7 @@ def c_chart(
         raise ValueError(f"baseline {baseline.name!r} must have exposure 1 in each period for a c chart")
     rates = rates_of(counts.counts, [1] * len(counts.counts), counts.labels)
     plain = u_chart(rates, baseline, partial_last=partial_last, width=width)
-    method = f"number of defects, {width:g} standard deviations around the baseline"
+    method = say("number of defects, {width:g} standard deviations around the baseline", width=float(width))
     return ControlChart(
         kind="c",
         method=method,
@@ -204,7 +222,7 @@ def _chart(
     )
     return ControlChart(
         kind=kind,
-        method=f"{what}, {width:g} standard deviations around the pooled baseline",
+        method=say("{what}, {width:g} standard deviations around the pooled baseline", what=what, width=float(width)),
         width=width,
         high_is="worse",
         baseline=baseline,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from math import exp, lgamma, log
 from typing import Literal
 
+from qc.domain.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import demand_count, demand_kind, demand_level, demand_number
 from qc.stats.series import Rates, Shares
@@ -80,9 +81,9 @@ def rate_dispersion(rates: Rates) -> DispersionTest | TooLittle:
 def _test(rows: Sequence[tuple[int, float]], centre: float, variance: float, method: str) -> DispersionTest | TooLittle:
     periods, events = len(rows), sum(count for count, _ in rows)
     if periods < 2:
-        return TooLittle("scatter between periods", "it takes two periods to see scatter", periods, 2)
+        return TooLittle("scatter between periods", say("it takes two periods to see scatter"), periods, 2)
     if variance == 0:
-        reason = "all periods are alike: nothing was found, or everything was defective"
+        reason = say("all periods are alike: nothing was found, or everything was defective")
         return TooLittle("scatter between periods", reason, have=0, need=1)
     from scipy.special import chdtr, chdtrc
 
@@ -129,15 +130,32 @@ def _choice(
     level = demand_level(level)
     if isinstance(test, TooLittle):
         return test
-    told = f"the scatter between {test.periods} periods is {test.index:.2f} times what chance gives"
     if test.p_more < 1 - level:
-        return ChartChoice(
-            widened, f"{told} (p = {test.p_more:.2g}): plain limits would signal too often.", test, level
+        why = say(
+            "the scatter between {periods} periods is {index:.2f} times what chance gives (p = {chance:.2g}): plain "
+            "limits would signal too often.",
+            periods=test.periods,
+            index=test.index,
+            chance=test.p_more,
         )
+        return ChartChoice(widened, why, test, level)
     if test.p_less < 1 - level:
-        why = f"{told} (p = {test.p_less:.2g}): look for mixed streams or smoothed counts."
+        why = say(
+            "the scatter between {periods} periods is {index:.2f} times what chance gives (p = {chance:.2g}): look for "
+            "mixed streams or smoothed counts.",
+            periods=test.periods,
+            index=test.index,
+            chance=test.p_less,
+        )
         return ChartChoice(plain, why, test, level)
-    return ChartChoice(plain, f"{told} (p = {test.p_more:.2g}), which chance explains.", test, level)
+    why = say(
+        "the scatter between {periods} periods is {index:.2f} times what chance gives (p = {chance:.2g}), which chance "
+        "explains.",
+        periods=test.periods,
+        index=test.index,
+        chance=test.p_more,
+    )
+    return ChartChoice(plain, why, test, level)
 
 
 def expected_poisson_counts(periods: int, mean: float, highest: int) -> tuple[float, ...]:

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from functools import cache
 from math import sqrt
 
+from qc.domain.speaking import say
 from qc.stats.charts.baselines import Baseline, Standard
 from qc.stats.charts.chart_points import ControlChart, Limits, changed_since_frozen, chart_points
 from qc.stats.charts.control_charts import baseline_cautions, demand_baseline
@@ -37,7 +38,7 @@ def exact_p_chart(
     centre = baseline.centre
     scatter = sqrt(centre * (1 - centre))
     limits_for = cache(lambda size: binomial_limits(int(size), centre, tail))
-    law = f"exact binomial limits around the pooled baseline, {_promise(tail)}"
+    law = say("exact binomial limits around the pooled baseline, {promise}", promise=_promise(tail))
     return _count_chart("p", law, shares, baseline, partial_last, scatter, limits_for, False)
 
 
@@ -54,7 +55,7 @@ def exact_u_chart(
     tail = demand_tail(tail)
     centre = baseline.centre
     limits_for = cache(lambda size: poisson_limits(size * centre, tail))
-    law = f"exact Poisson limits around the pooled baseline, {_promise(tail)}"
+    law = say("exact Poisson limits around the pooled baseline, {promise}", promise=_promise(tail))
     return _count_chart("u", law, rates, baseline, partial_last, sqrt(centre), limits_for, False)
 
 
@@ -78,7 +79,12 @@ def predictive_p_chart(
     events, units = int(baseline.total_events), int(baseline.total_size)
     scatter = sqrt(baseline.centre * (1 - baseline.centre))
     limits_for = cache(lambda size: predictive_share_limits(int(size), events, units, tail))
-    law = f"limits that allow for a baseline of {events} of {units} units, {_promise(tail)}"
+    law = say(
+        "limits that allow for a baseline of {events} of {units} units, {promise}",
+        events=events,
+        units=units,
+        promise=_promise(tail),
+    )
     return _count_chart("p", law, shares, baseline, partial_last, scatter, limits_for, True)
 
 
@@ -96,12 +102,17 @@ def predictive_u_chart(
     tail = demand_tail(tail)
     events, size, scatter = int(baseline.total_events), baseline.total_size, sqrt(baseline.centre)
     limits_for = cache(lambda own: predictive_rate_limits(own, events, size, tail))
-    law = f"limits that allow for a baseline of {events} defects on {size:g}, {_promise(tail)}"
+    law = say(
+        "limits that allow for a baseline of {events} defects on {size:g}, {promise}",
+        events=events,
+        size=size,
+        promise=_promise(tail),
+    )
     return _count_chart("u", law, rates, baseline, partial_last, scatter, limits_for, True)
 
 
 def _promise(tail: float) -> str:
-    return f"a false alarm on each side at most {tail:g}"
+    return say("a false alarm on each side at most {tail:g}", tail=tail)
 
 
 def _count_chart(

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from math import inf, sqrt
 
+from qc.domain.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.charts.baselines import Baseline
 from qc.stats.charts.chart_points import (
@@ -30,7 +31,7 @@ def spread_between(z: Sequence[float]) -> float | TooLittle:
     """
     values = demand_numbers(z, "z")
     if len(values) < 3:
-        reason = "scatter between neighbouring periods takes three periods"
+        reason = say("scatter between neighbouring periods takes three periods")
         return TooLittle("spread of the baseline", reason, have=len(values), need=3)
     steps = [abs(b - a) for a, b in pairwise(values)]
     return sum(steps) / len(steps) / D2_OF_PAIRS
@@ -86,13 +87,13 @@ def _prime_chart(
     width = demand_positive(width, "width")
     centre = baseline.centre
     if scatter == 0:
-        reason = "the baseline has no event, or nothing but events, so its scatter cannot be standardised"
+        reason = say("the baseline has no event, or nothing but events, so its scatter cannot be standardised")
         return TooLittle(f"{kind} chart", reason, have=0, need=1)
     spread = spread_between([(count / size - centre) * sqrt(size) / scatter for count, size in baseline.used])
     if isinstance(spread, TooLittle):
         return spread
     if spread < ROUNDING:
-        reason = "all periods of the baseline have one and the same value, so there is no scatter to set limits by"
+        reason = say("all periods of the baseline have one and the same value, so there is no scatter to set limits by")
         return TooLittle(f"{kind} chart", reason, have=1, need=2)
 
     def judge(count: float, size: float) -> Limits:
@@ -102,8 +103,12 @@ def _prime_chart(
     changed = changed_since_frozen(series.events, series.sizes, series.labels, baseline)
     return ControlChart(
         kind=kind,
-        method=f"{width:g} standard deviations around the pooled baseline, widened by σz = {spread:.3f} "
-        "from neighbouring periods",
+        method=say(
+            "{width:g} standard deviations around the pooled baseline, widened by σz = {spread:.3f} from neighbouring "
+            "periods",
+            width=float(width),
+            spread=spread,
+        ),
         width=width,
         high_is="worse",
         baseline=baseline,
@@ -117,5 +122,8 @@ def _prime_chart(
 def _narrow(spread: float) -> tuple[str, ...]:
     if spread >= 1:
         return ()
-    said = f"The baseline scatters less than chance (σz = {spread:.3f}): these limits are narrower than plain ones."
-    return (said,)
+    told = say(
+        "The baseline scatters less than chance (σz = {spread:.3f}): these limits are narrower than plain ones.",
+        spread=spread,
+    )
+    return (told,)

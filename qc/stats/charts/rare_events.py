@@ -9,6 +9,7 @@ from dataclasses import replace
 from math import ceil, exp, floor, inf, log, log1p, sqrt
 from typing import Literal
 
+from qc.domain.speaking import marked, say
 from qc.stats.answers import TooLittle
 from qc.stats.charts.baselines import Baseline, Standard
 from qc.stats.charts.chart_points import ControlChart, Limits, changed_since_frozen, chart_points, sigma_limits
@@ -28,7 +29,7 @@ from qc.stats.refusals import (
 # Nelson's exponent 1/3.6 as it is printed: it makes exponential times nearly symmetric.
 NELSON_POWER = 0.2777
 
-NO_LOWER = "No lower limit at this tail: even two events in a row would not signal."
+NO_LOWER = marked("No lower limit at this tail: even two events in a row would not signal.")
 
 Counting = Literal["good units between", "up to and with the defective"]
 
@@ -119,9 +120,11 @@ def predictive_g_chart(
     def judge(gap: float, _: float) -> Limits:
         return Limits(gap, centre, sigma, lower, upper)
 
-    method = (
-        f"units between events, limits that allow for a baseline of {baseline.periods} gaps, "
-        f"a false alarm on each side at most {tail:g}"
+    method = say(
+        "units between events, limits that allow for a baseline of {number} gaps, a false alarm on each side at most "
+        "{tail:g}",
+        number=baseline.periods,
+        tail=tail,
     )
     chart = _gap_chart("g", method, 0.0, gaps, labels, baseline, partial_last, judge, allows_for_guess=True)
     chart = replace(chart, median=geometric_median(centre, counting))
@@ -321,4 +324,4 @@ def _gap_chart(
 
 
 def _with_caution(chart: ControlChart, said: str) -> ControlChart:
-    return replace(chart, cautions=(*chart.cautions, said))
+    return replace(chart, cautions=(*chart.cautions, say(said)))

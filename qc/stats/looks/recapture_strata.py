@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from qc.domain.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.looks.recapture import ASSUMES, Chapman, chapman
 from qc.stats.refusals import demand_as_many, demand_counts, demand_labels, demand_level
@@ -64,7 +65,7 @@ def missed_by_both(
     answers = [chapman(*looks, level) for looks in zip(first, second, both, strict=True)]
     kept = [(name, one) for name, one in zip(labels, answers, strict=True) if isinstance(one, Chapman) and one.both > 0]
     if not kept:
-        return TooLittle("defects found by neither look", "no defect was found by both looks of a pair", 0, 1)
+        return TooLittle("defects found by neither look", say("no defect was found by both looks of a pair"), 0, 1)
     names, pairs = zip(*kept, strict=True)
     left, too_few = sum(one.left for one in pairs), tuple(one for one in labels if one not in set(names))
     low, high = _limits(pairs, left, level)

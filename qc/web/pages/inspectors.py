@@ -11,6 +11,7 @@ from qc.charts.pages.inspectors import (
     shares_table,
     shifts_table,
 )
+from qc.domain.speaking import say
 from qc.reports.asking import Asking
 from qc.reports.looks.inspectors import USES, inspectors, own_share
 from qc.reports.periods import Period, week_of, weeks_up_to
@@ -53,8 +54,8 @@ def show_own() -> tuple[str, int]:
         own=own,
         period=period,
         problems=problems,
-        uses_lines=USES,
-        own_table=shares_table((own,), f"{own.code} in paired re-looks, {period.name}"),
+        uses_lines=tuple(map(say, USES)),
+        own_table=shares_table((own,), say("{code} in paired re-looks, {period}", code=own.code, period=period.name)),
         false_table=false_calls_table((own,), period.name),
         missed_table=missed_table(own, period.name),
     )
@@ -67,6 +68,7 @@ def _asked() -> tuple[Asking, Period, tuple[str, ...]]:
     monday, problems = week_asked(request.args.get("week", ""), day, usual(house))
     unknown = sorted(set(request.args) - {"week"})
     if unknown:
-        problems = (*problems, f"The address asks for {', '.join(one[:40] for one in unknown)}, which is not known.")
+        named = ", ".join(one[:40] for one in unknown)
+        problems = (*problems, say("The address asks for {named}, which is not known.", named=named))
     asking = Asking(counts=counts_of(house), plant=house.shown, now_ms=house.clock())
     return asking, weeks_up_to(week_of(monday, day), WEEKS), problems

@@ -16,6 +16,7 @@ from qc.reports.watch.signals import Signals
 from qc.reports.week.after_repair import clocked_line, clocked_words
 from qc.reports.week.criteria import criteria_days
 from qc.reports.week.glance import data_words, glance, signals_words
+from qc.reports.week.level import ANY
 from qc.reports.week.review import Review, weekly_review
 from qc.reports.week.week_parts import week_parts
 from qc.web.house import House, the_house
@@ -188,7 +189,7 @@ def prepared(review: Review, pictures: ReviewPictures, filters: ReviewFilter) ->
 def level_shown(review: Review, pictures: ReviewPictures, filters: ReviewFilter) -> dict[str, tuple[Picture, ...]]:
     """Return the chart that stands and those that a reader opens; without minors none that counts them."""
     pairs = list(zip(review.level.units_with_defect, pictures.level, strict=True))
-    kept = tuple(picture for part, picture in pairs if not (filters.severity and "any" in part.what))
+    kept = tuple(picture for part, picture in pairs if not (filters.severity and part.what == ANY))
     return {"level_first": kept[:1], "level_more": kept[1:]}
 
 
