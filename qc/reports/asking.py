@@ -78,7 +78,7 @@ class Asking:
         station = self.plant.stations.get(code)
         if station is not None:
             return station.name
-        return _NAMES.get(code, code)
+        return say(_NAMES[code]) if code in _NAMES else code
 
     def type_name(self, code: str) -> str:
         """Return the name of a type, the code where the plant has none."""
@@ -92,10 +92,10 @@ class Asking:
 
 
 _NAMES = {
-    LINE: "The line, every end point",
-    FIELD: "After dispatch",
-    UNKNOWN: "Not known",
-    DESIGN: "As designed or as instructed",
+    LINE: marked("The line, every end point"),
+    FIELD: marked("After dispatch"),
+    UNKNOWN: marked("Not known"),
+    DESIGN: marked("As designed or as instructed"),
 }
 
 

@@ -304,6 +304,8 @@ UNFINISHED = {
     "review",
     "backlog",
     "inspectors",
+    "people",
+    "plans",
     "plant_tables",
     "sheets",
 }

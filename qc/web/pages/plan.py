@@ -1,28 +1,25 @@
 """The build plan: a file is looked through first, and what it says is shown; then it is taken, whole, in one act."""
 
-from collections.abc import Mapping
-
 from flask import Response, render_template, request
 
 from qc.domain.build_plan import UnusablePlan
 from qc.domain.people import SERVER
-from qc.domain.speaking import marked, say, say_many
 from qc.reports.units.build_plan import ORDER, PlanReport, build_plan_report
 from qc.store.drops import latest_drops
 from qc.store.folder.sheets import UnreadableSheet
 from qc.store.plan_intake import PlanOvertaken, take_plan
 from qc.web.house import House, the_house
 from qc.web.page_session import acting_person, acting_session, require_role
-from qc.web.pages.handed_files import PLAN, FilesOfPages, NotHandedIn, handed_in, left_out
+from qc.web.pages.handed_files import FilesOfPages, NotHandedIn, handed_in
 
 SHOWN = 200  # rows of one outcome; a plan's wrong rows are shown all
 DROPS = 10  # of the latest files of the drop folder
 CANCELLED = 100  # of the cancelled units, whose number only grows
 HEADS = {
-    "wrong": marked("Not taken"),
-    "changed": marked("Changes of what is planned"),
-    "new": marked("New units"),
-    "same": marked("Planned so already"),
+    "wrong": "Not taken",
+    "changed": "Changes of what is planned",
+    "new": "New units",
+    "same": "Planned so already",
 }
 
 
@@ -40,13 +37,13 @@ def look() -> Response:
     """Look a file through and show what taking it would do; nothing is taken."""
     house, person = the_house(), acting_person()
     try:
-        name, data = handed_in(PLAN)
+        name, data = handed_in("the plan's")
     except NotHandedIn as why:
         return _page(problem=why.words, status=why.status)
     try:
         report = _report(house, data)
     except (UnreadableSheet, UnusablePlan) as why:
-        return _page(problem=say("{name}: {why}. Nothing was taken.", name=name, why=why), status=400)
+        return _page(problem=f"{name}: {why}. Nothing was taken.", status=400)
     return _page(name=name, report=report, digest=_files.of(house).keep(person, name, data))
 
 
@@ -56,9 +53,7 @@ def take() -> Response:
     house, person = the_house(), acting_person()
     found = _files.of(house).get(person, request.form.get("digest", ""))
     if found is None:
-        words = say(
-            "That file is no longer here: the server started again, or other files came after it. Choose it again."
-        )
+        words = "That file is no longer here: the server started again, or other files came after it. Choose it again."
         return _page(problem=words, status=410)
     name, data = found
     digest = request.form["digest"]
@@ -66,40 +61,29 @@ def take() -> Response:
     if not report.doing:
         return _page(name=name, report=report, digest=digest, done=_nothing_words(report))
     if report.mark != request.form.get("seen"):
-        words = say(
-            "The record changed since the file was looked through. Nothing was taken; this is what it would do now."
-        )
+        words = "The record changed since the file was looked through. Nothing was taken; this is what it would do now."
         return _page(name=name, report=report, digest=digest, problem=words, status=409)
     if report.of("wrong") and request.form.get("leave_wrong") != "yes":
-        words = say("Some rows are wrong. Mend them in the file and hand it in again, or tick that they are left out.")
+        words = "Some rows are wrong. Mend them in the file and hand it in again, or tick that they are left out."
         return _page(name=name, report=report, digest=digest, problem=words, status=409)
     try:
         take_plan(house.journal, report.lines, person.code, acting_session(), house.clock)
     except PlanOvertaken as why:
-        words = say("Nothing was taken: {why}", why=why)
+        words = f"Nothing was taken: {why}"
         return _page(name=name, report=_report(house, data), digest=digest, problem=words, status=409)
     return _page(name=name, done=_taken_words(report, name))
 
 
-def _own_names(names: Mapping[str, str]) -> str:
-    """Return what the plant calls a plan's columns in its files, in words; "" where it has no names of its own."""
-    columns = [
-        say("“{name}” for {column}", name=name, column=column.replace("_", " ")) for column, name in names.items()
-    ]
-    return ", ".join(columns)
-
-
 def _nothing_words(report: PlanReport) -> str:
-    told = [say("Nothing is left to take: what can be taken is planned so already.")]
-    if wrong := len(report.of("wrong")):
-        told.append(say_many("{number} wrong row is not taken.", "{number} wrong rows are not taken.", wrong))
-    return " ".join(told)
+    wrong = len(report.of("wrong"))
+    left = f" {wrong} wrong {'row is' if wrong == 1 else 'rows are'} not taken." if wrong else ""
+    return f"Nothing is left to take: what can be taken is planned so already.{left}"
 
 
 def _taken_words(report: PlanReport, name: str) -> str:
     new, changed, wrong = (len(report.of(outcome)) for outcome in ("new", "changed", "wrong"))
-    taken = say("Taken from {name}: {new} planned, {changed} changed.", name=name, new=new, changed=changed)
-    return f"{taken} {left_out(wrong)}".rstrip()
+    left = f" {wrong} wrong {'row was' if wrong == 1 else 'rows were'} left out." if wrong else ""
+    return f"Taken from {name}: {new} planned, {changed} changed.{left}"
 
 
 def _page(
@@ -123,7 +107,6 @@ def _page(
         heads=HEADS,
         shown=SHOWN,
         form=house.plant.plan,
-        own_names=_own_names(house.plant.plan.names),
         machines=[one for one in house.machines.all() if one.in_name_of == acting_person().code and not one.ended],
         server=SERVER,
         drop=house.plant.drop,
@@ -135,4 +118,4 @@ def _page(
 
 
 def _report(house: House, data: bytes) -> PlanReport:
-    return build_plan_report(data, house.reads, house.plant, house.clock())
+    return build_plan_report(data, house.reads, house.shown, house.clock())
