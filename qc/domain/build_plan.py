@@ -21,6 +21,7 @@ from qc.domain.kinds import KINDS, body_fault
 from qc.domain.operations import Fault
 from qc.domain.plan_form import CHANGING
 from qc.domain.plant import Plant
+from qc.domain.speaking import marked, say, told
 
 Outcome = Literal["new", "changed", "same", "wrong"]
 
@@ -34,7 +35,20 @@ _KNOWN: Mapping[str, tuple[str, ...]] = {
     "options": ("options", "option"),
     "build_sheet": ("build sheet",),
 }
-NUMBERED = ("a chassis number", "a shop number", "a model with a sequence")
+_COLUMNS: Mapping[str, str] = {
+    "chassis": marked("chassis"),
+    "model": marked("model"),
+    "sequence": marked("sequence"),
+    "shop_number": marked("shop number"),
+    "planned_day": marked("planned day"),
+    "options": marked("options"),
+    "build_sheet": marked("build sheet"),
+}
+_STAYS_CANCELLED = marked(
+    "planned so already, for {day}; it is cancelled, and stays so until it is taken up again on its page"
+)
+_ENDED = marked("{model} is ended in the plant's tables; no unit of it is planned any more")
+_NUMBER_TAKEN = marked("{number} is the shop number of {unit}, which is planned already")
 _DIVIDES_OPTIONS = re.compile(r"[;,|]")
 
 
@@ -88,25 +102,38 @@ def columns_of(heading: Sequence[str], plant: Plant) -> Columns:
     known |= {_plain(name): column for column, name in plant.plan.names.items()}
     at: dict[str, int] = {}
     left_out = []
-    for place, told in enumerate(heading):
-        column = known.get(_plain(told))
+    for place, name in enumerate(heading):
+        column = known.get(_plain(name))
         if column is None:
-            left_out.extend([told[:60]] if told else [])
+            left_out.extend([name[:60]] if name else [])
         elif column in at:
-            raise UnusablePlan(f"two columns of the file mean {_plain(column)}, the second is {told[:60]!r}; keep one")
+            raise UnusablePlan(
+                say(
+                    "two columns of the file mean {column}, the second is {told!r}; keep one",
+                    column=_plain(column),
+                    told=name[:60],
+                )
+            )
         else:
             at[column] = place
     if not ("chassis" in at or "shop_number" in at or {"model", "sequence"} <= at.keys()):
-        raise UnusablePlan(_missing(f"{', '.join(NUMBERED[:-1])} or {NUMBERED[-1]}", heading, plant))
+        raise UnusablePlan(
+            _missing(
+                marked("no column tells a chassis number, a shop number or a model with a sequence; {more}"),
+                heading,
+                plant,
+            )
+        )
     if "planned_day" not in at:
-        raise UnusablePlan(_missing("the planned day", heading, plant))
+        raise UnusablePlan(_missing(marked("no column tells the planned day; {more}"), heading, plant))
     return Columns(at, tuple(left_out))
 
 
 def _missing(what: str, heading: Sequence[str], plant: Plant) -> str:
     own = [f"{plant.plan.names.get(column, names[0])}" for column, names in _KNOWN.items()]
-    seen = ", ".join(repr(one[:30]) for one in heading[:12]) or "nothing"
-    return f"no column tells {what}; the heading has {seen}, a plan's columns are {', '.join(own)}"
+    seen = ", ".join(repr(one[:30]) for one in heading[:12]) or say("nothing")
+    more = say("the heading has {seen}, a plan's columns are {columns}", seen=seen, columns=", ".join(own))
+    return say(what, more=more)
 
 
 def _plain(name: str) -> str:
@@ -156,33 +183,42 @@ class _Rows:
         """Return the chassis number with model, sequence and shop number, each as told or as the others tell it."""
         chassis, shop = cleaned(cell("chassis")), cleaned(cell("shop_number"))
         if chassis and (fault := chassis_fault(self._plant, chassis)):
-            raise _Wrong(fault)
+            raise _Wrong(told(fault))
         model = self._model(cell("model"), chassis, shop)
         sequence = self._sequence(cell("sequence"), chassis, shop, model)
         try:
             short = shop or shop_number(self._plant, model, sequence)
             full = chassis or full_number(self._plant, model, sequence)
         except ValueError as error:
-            raise _Wrong(str(error)) from None
+            raise _Wrong(told(str(error))) from None
         if fault := number_fault(self._plant, full, model, sequence, short):
-            raise _Wrong(f"{full} does not belong to this row: {fault}")
+            raise _Wrong(say("{number} does not belong to this row: {why}", number=full, why=told(fault)))
         return full, {"model": model, "shop_number": short, "sequence": sequence}
 
-    def _model(self, told: str, chassis: str, shop: str) -> str:
-        if told:
-            model = self._models.get(_plain(told))
+    def _model(self, named: str, chassis: str, shop: str) -> str:
+        if named:
+            model = self._models.get(_plain(named))
         else:
             model = model_of(self._plant, chassis or shop, is_shop=not chassis) if chassis or shop else None
         if model is None:
-            what = f"{told[:40]!r} is" if told else f"{chassis or shop or 'an empty number'} is of"
-            raise _Wrong(f"{what} no model of this plant; it has {', '.join(self._plant.models)}")
+            models = ", ".join(self._plant.models)
+            if named:
+                raise _Wrong(
+                    say("{named!r} is no model of this plant; it has {models}", named=named[:40], models=models)
+                )
+            number = chassis or shop or say("an empty number")
+            raise _Wrong(say("{number} is of no model of this plant; it has {models}", number=number, models=models))
         return model
 
-    def _sequence(self, told: str, chassis: str, shop: str, model: str) -> int:
-        figures = told or sequence_told(self._plant, chassis or shop, model, is_shop=not chassis)
+    def _sequence(self, counted: str, chassis: str, shop: str, model: str) -> int:
+        figures = counted or sequence_told(self._plant, chassis or shop, model, is_shop=not chassis)
         if not re.fullmatch(r"[0-9]{1,9}", figures):
             most = 10**self._plant.numbers.figures - 1
-            raise _Wrong(f"{figures[:40]!r} is no sequence; it is a whole number from 1 to {most}")
+            raise _Wrong(
+                say(
+                    "{figures!r} is no sequence; it is a whole number from 1 to {most}", figures=figures[:40], most=most
+                )
+            )
         return int(figures)
 
     def _rest(self, cell: Callable[[str], str]) -> dict[str, Any]:
@@ -202,7 +238,11 @@ class _Rows:
         names = {_plain(word): one.code for one in known.values() for word in (one.name, one.code)}
         for one in told if known else ():
             if _plain(one) not in names:
-                raise _Wrong(f"{one[:40]!r} is no option of this plant; it has {', '.join(known)}")
+                raise _Wrong(
+                    say(
+                        "{option!r} is no option of this plant; it has {known}", option=one[:40], known=", ".join(known)
+                    )
+                )
         return list(dict.fromkeys(names[_plain(one)] for one in told)) if known else told
 
     def _day(self, told: str) -> str:
@@ -210,37 +250,45 @@ class _Rows:
             return self._plant.plan.day_of(told).isoformat()
         except ValueError:
             form = self._plant.plan.day_format
-            also = f" or {form}" if form else ""
-            raise _Wrong(f"{told[:40]!r} is no day; write it as YYYY-MM-DD{also}") from None
+            if form:
+                raise _Wrong(
+                    say("{day!r} is no day; write it as YYYY-MM-DD or {form}", day=told[:40], form=form)
+                ) from None
+            raise _Wrong(say("{day!r} is no day; write it as YYYY-MM-DD", day=told[:40])) from None
 
     def _held_against(self, row: int, chassis: str, body: dict[str, Any]) -> PlanLine:
         if chassis in self._met:
-            raise _Wrong(f"row {self._met[chassis]} names {chassis} already; a plan names each unit once")
+            raise _Wrong(
+                say("row {row} names {unit} already; a plan names each unit once", row=self._met[chassis], unit=chassis)
+            )
         self._met[chassis] = row
         known = self._planned.get(chassis)
         if known is None and self._plant.models[body["model"]].ended:
-            raise _Wrong(f"{body['model']} is ended in the plant's tables; no unit of it is planned any more")
+            raise _Wrong(say(_ENDED, model=body["model"]))
         if known is None:
             body = {name: value for name, value in body.items() if value is not None}
             other = self._by_shop.get(body["shop_number"])
             if other is not None:
-                raise _Wrong(f"{body['shop_number']} is the shop number of {other}, which is planned already")
-            return self._doing(row, chassis, "new", f"planned for {body['planned_day']}", "unit_planned", body)
+                raise _Wrong(say(_NUMBER_TAKEN, number=body["shop_number"], unit=other))
+            return self._doing(
+                row, chassis, "new", say("planned for {day}", day=body["planned_day"]), "unit_planned", body
+            )
         if known.met_by and not known.is_cancelled:
             body = {name: value for name, value in body.items() if value is not None}
-            words = f"met by {known.met_by} before the plan; planned for {body['planned_day']}"
+            words = say("met by {who} before the plan; planned for {day}", who=known.met_by, day=body["planned_day"])
             return self._doing(row, chassis, "new", words, "unit_planned", body)
         changes = {name: body[name] for name in CHANGING if name in body and body[name] != _told(known, name)}
         if not changes:
-            stays = (
-                "; it is cancelled, and stays so until it is taken up again on its page" if known.is_cancelled else ""
-            )
-            words = f"planned so already, for {known.planned_day}{stays}"
+            words = say("planned so already, for {day}", day=known.planned_day)
+            if known.is_cancelled:
+                words = say(_STAYS_CANCELLED, day=known.planned_day)
             return PlanLine(row=row, unit=chassis, outcome="same", words=words)
         if known.is_cancelled:
-            raise _Wrong(f"{known.shop_number} is cancelled; take it up again on its page ({_words(known, changes)})")
+            words = say("{unit} is cancelled; take it up again on its page", unit=known.shop_number)
+            raise _Wrong(f"{words} ({_words(known, changes)})")
         if known.is_released:
-            raise _Wrong(f"{known.shop_number} is released; its plan changes no more ({_words(known, changes)})")
+            words = say("{unit} is released; its plan changes no more", unit=known.shop_number)
+            raise _Wrong(f"{words} ({_words(known, changes)})")
         return self._doing(row, chassis, "changed", _words(known, changes), "plan_changed", {"changes": changes})
 
     def _doing(
@@ -258,13 +306,17 @@ def _told(known: PlannedUnit, name: str) -> Any:
 
 
 def _words(known: PlannedUnit, changes: Mapping[str, Any]) -> str:
-    return "; ".join(f"{_plain(name)} {_shown(_told(known, name))} → {_shown(now)}" for name, now in changes.items())
+    return "; ".join(f"{_column(name)} {_shown(_told(known, name))} → {_shown(now)}" for name, now in changes.items())
 
 
 def _shown(value: Any) -> str:
-    return ", ".join(value) or "none" if isinstance(value, list) else str(value or "none")
+    return ", ".join(value) or say("none") if isinstance(value, list) else str(value or say("none"))
 
 
 def _fault_words(fault: Fault) -> str:
     name = fault.field.removeprefix("body.").removeprefix("changes.")
-    return f"{_plain(name)}: {fault.message.removeprefix(f'{name} ')}"
+    return f"{_column(name)}: {told(fault.message).removeprefix(f'{name} ')}"
+
+
+def _column(name: str) -> str:
+    return say(_COLUMNS[name]) if name in _COLUMNS else _plain(name)

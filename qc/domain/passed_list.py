@@ -10,6 +10,8 @@ from zoneinfo import ZoneInfo
 from qc.domain.chassis import cleaned
 from qc.domain.plant import Plant
 from qc.domain.references import passed_station
+from qc.domain.speaking import marked, say
+from qc.domain.speaking import told as say_told
 from qc.domain.unit_record import PassingRecord
 
 Outcome = Literal["new", "same", "wrong"]
@@ -23,6 +25,8 @@ _KNOWN: Mapping[str, tuple[str, ...]] = {
     "day": ("day", "passed on", "date"),
     "time": ("time", "hour"),
 }
+_NO_UNIT = marked("{unit!r} is no unit on record; give its chassis number or its shop number, or plan it first")
+_NO_TIME = marked("{told!r} tells no day and time; write it as YYYY-MM-DD HH:MM, in the plant's own time")
 _TIME = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(:[0-5]\d)?")
 
 
@@ -54,22 +58,30 @@ def places_of(heading: Sequence[str]) -> dict[str, int]:
     for place, told in enumerate(heading):
         column = known.get(_plain(told))
         if column in at:
-            raise UnusableList(f"two columns of the file mean {_plain(column or '')}, the second is {told[:60]!r}")
+            raise UnusableList(
+                say(
+                    "two columns of the file mean {column}, the second is {told!r}",
+                    column=_plain(column or ""),
+                    told=told[:60],
+                )
+            )
         if column is not None:
             at[column] = place
-    for needed, what in (("unit", "the unit"), ("station", "the station")):
+    for needed, what in (
+        ("unit", marked("no column tells the unit; {more}")),
+        ("station", marked("no column tells the station; {more}")),
+    ):
         if needed not in at:
             raise UnusableList(_missing(what, heading))
     if "passed_at" not in at and not {"day", "time"} <= at.keys():
-        raise UnusableList(_missing("when it passed", heading))
+        raise UnusableList(_missing(marked("no column tells when it passed; {more}"), heading))
     return at
 
 
 def _missing(what: str, heading: Sequence[str]) -> str:
-    seen = ", ".join(repr(one[:30]) for one in heading[:12]) or "nothing"
-    return (
-        f"no column tells {what}; the heading has {seen}, a list's columns are unit, station, passed at (or day, time)"
-    )
+    seen = ", ".join(repr(one[:30]) for one in heading[:12]) or say("nothing")
+    more = say("the heading has {seen}, a list's columns are unit, station, passed at (or day, time)", seen=seen)
+    return say(what, more=more)
 
 
 def _plain(name: str) -> str:
@@ -126,30 +138,30 @@ class _Rows:
     def _unit(self, told: str) -> str:
         unit = self._units.get(cleaned(told))
         if unit is None:
-            raise _Wrong(f"{told!r} is no unit on record; give its chassis number or its shop number, or plan it first")
+            raise _Wrong(say(_NO_UNIT, unit=told))
         return unit
 
     def _station(self, told: str) -> str:
         station = told if told in self._plant.stations else self._by_name.get(_plain(told), told.upper())
         for fault in passed_station({"station": station}, self._plant, ""):
-            raise _Wrong(fault.message.replace(station, repr(told[:40])))
+            raise _Wrong(say_told(fault.message).replace(station, repr(told[:40])))
         return station
 
     def _when(self, told: str) -> int:
         day, _, hour = told.replace("T", " ").partition(" ")
         found = _TIME.fullmatch(hour.strip())
         if found is None:
-            raise _Wrong(f"{told[:40]!r} tells no day and time; write it as YYYY-MM-DD HH:MM, in the plant's own time")
+            raise _Wrong(say(_NO_TIME, told=told[:40]))
         try:
             on = self._plant.plan.day_of(day)
             local = datetime(on.year, on.month, on.day, int(found[1]), int(found[2]), tzinfo=self._zone)
             ms = round(local.timestamp() * 1000)
         except (ValueError, OverflowError):
-            raise _Wrong(f"{day[:40]!r} is no day; write it as YYYY-MM-DD") from None
+            raise _Wrong(say("{day!r} is no day; write it as YYYY-MM-DD", day=day[:40])) from None
         if ms > self._now:
-            raise _Wrong(f"{told[:40]} has not come yet; a passing is told once it was")
+            raise _Wrong(say("{day} has not come yet; a passing is told once it was", day=told[:40]))
         if self._now - ms > LONG_MS:
-            raise _Wrong(f"{told[:40]} is more than 60 days ago; so late a passing is not taken in")
+            raise _Wrong(say("{day} is more than 60 days ago; so late a passing is not taken in", day=told[:40]))
         return ms
 
     def _held_against(self, row: int, unit: str, station: str, ms: int) -> PassedLine:
@@ -157,13 +169,17 @@ class _Rows:
         told = [one for one in self._passings(unit) if one.station == station]
         equal = [one for one in told if one.passed_ms // MINUTE_MS == ms // MINUTE_MS]
         if met != row:
-            return PassedLine(row=row, unit=unit, outcome="same", words=f"row {met} says the same")
+            return PassedLine(row=row, unit=unit, outcome="same", words=say("row {row} says the same", row=met))
         if equal:
             undone = all(one.withdrawn for one in equal)
-            words = f"{station}: told so before{' and taken back since; it stays so' if undone else ''}"
+            words = say("{station}: told so before", station=station)
+            if undone:
+                words = say("{station}: told so before and taken back since; it stays so", station=station)
             return PassedLine(row=row, unit=unit, outcome="same", words=words)
         stands = any(not one.withdrawn for one in told)
-        words = f"passed {station}{'; it passed there at another time too, the earliest counts' if stands else ''}"
+        words = say("passed {station}", station=station)
+        if stands:
+            words = say("passed {station}; it passed there at another time too, the earliest counts", station=station)
         body = {"station": station}
         return PassedLine(
             row=row, unit=unit, outcome="new", words=words, kind="station_passed", body=body, passed_ms=ms

@@ -8,10 +8,17 @@ from typing import Any, Literal, get_args
 from qc.domain.build_plan import PlanLine
 from qc.domain.days import day_fault
 from qc.domain.kinds import KINDS, body_fault
+from qc.domain.speaking import marked, say, told
 
 RangeAct = Literal["cancel", "take_up", "day"]
 ACTS: tuple[RangeAct, ...] = get_args(RangeAct)
 KIND_OF: Mapping[RangeAct, str] = {"cancel": "unit_cancelled", "take_up": "unit_taken_up", "day": "plan_changed"}
+
+_DOING: Mapping[RangeAct, str] = {
+    "cancel": marked("{unit} cancelled, planned for {day}: {reason}"),
+    "take_up": marked("{unit} taken up again, planned for {day}: {reason}"),
+    "day": marked("{unit} planned day {day} → {then}"),
+}
 
 
 class UnusableRange(Exception):
@@ -39,42 +46,38 @@ def range_lines(units: Sequence[RangeUnit], act: RangeAct, reason: str, day: str
     body: dict[str, Any] = {"changes": {"planned_day": day}} if act == "day" else {"reason": reason}
     kind = KIND_OF[act]
     if fault := body_fault(KINDS[kind], "0" * 17, body) or day_fault(kind, body, today):
-        what = "the day" if act == "day" else "the reason"
-        raise UnusableRange(f"{what} {fault.message.removeprefix('planned_day ')}")
+        why = told(fault.message).removeprefix("planned_day ")
+        raise UnusableRange(say("the day {why}", why=why) if act == "day" else say("the reason {why}", why=why))
     return tuple(_line(row, unit, act, kind, body) for row, unit in enumerate(units, start=1))
 
 
 def _line(row: int, unit: RangeUnit, act: RangeAct, kind: str, body: Mapping[str, Any]) -> PlanLine:
     if wrong := _wrong(unit, act):
-        return PlanLine(row=row, unit=unit.chassis, outcome="wrong", words=f"{unit.shop_number} {wrong}")
+        return PlanLine(
+            row=row, unit=unit.chassis, outcome="wrong", words=say(wrong, unit=unit.shop_number, by=unit.released_by)
+        )
     if same := _same(unit, act, body):
-        return PlanLine(row=row, unit=unit.chassis, outcome="same", words=f"{unit.shop_number} {same}")
-    words = {
-        "cancel": f"cancelled, planned for {unit.planned_day}",
-        "take_up": f"taken up again, planned for {unit.planned_day}",
-        "day": f"planned day {unit.planned_day} → {body.get('changes', {}).get('planned_day')}",
-    }[act]
-    said = f": {body['reason']}" if "reason" in body else ""
-    return PlanLine(
-        row=row, unit=unit.chassis, outcome="changed", words=f"{unit.shop_number} {words}{said}", kind=kind, body=body
-    )
+        return PlanLine(row=row, unit=unit.chassis, outcome="same", words=say(same, unit=unit.shop_number))
+    then = body.get("changes", {}).get("planned_day")
+    words = say(_DOING[act], unit=unit.shop_number, day=unit.planned_day, then=then, reason=body.get("reason"))
+    return PlanLine(row=row, unit=unit.chassis, outcome="changed", words=words, kind=kind, body=body)
 
 
 def _wrong(unit: RangeUnit, act: RangeAct) -> str:
     if act == "cancel" and unit.released_by and not unit.is_cancelled:
-        return f"was released by {unit.released_by}; what was released is not cancelled"
+        return marked("{unit} was released by {by}; what was released is not cancelled")
     if act == "day" and unit.is_released:
-        return "is released; its plan changes no more"
+        return marked("{unit} is released; its plan changes no more")
     if act == "day" and unit.is_cancelled:
-        return "is cancelled; take it up again first"
+        return marked("{unit} is cancelled; take it up again first")
     return ""
 
 
 def _same(unit: RangeUnit, act: RangeAct, body: Mapping[str, Any]) -> str:
     if act == "cancel" and unit.is_cancelled:
-        return "is cancelled already"
+        return marked("{unit} is cancelled already")
     if act == "take_up" and not unit.is_cancelled:
-        return "is not cancelled"
+        return marked("{unit} is not cancelled")
     if act == "day" and unit.planned_day == body["changes"]["planned_day"]:
-        return "is planned so already"
+        return marked("{unit} is planned so already")
     return ""

@@ -4,6 +4,7 @@ import secrets
 from collections.abc import Callable, Sequence
 
 from qc.domain.passed_list import PassedLine
+from qc.domain.speaking import say, told
 from qc.store.intake.journal import Journal
 from qc.store.people.persons import DESK
 from qc.store.record.own_word import own_batch
@@ -14,7 +15,12 @@ class ListOvertaken(Exception):
     """Since the list was looked through the record changed, so that a row cannot be taken; nothing of it was."""
 
     def __init__(self, line: PassedLine, verdict: Verdict) -> None:
-        super().__init__(f"row {line.row}, {line.unit}: {verdict.reason}")
+        super().__init__(line, verdict)
+        self._line, self._why = line, verdict.reason
+
+    def __str__(self) -> str:
+        # Raised by the writer, said by whoever shows it
+        return say("row {row}, {unit}: {why}", row=self._line.row, unit=self._line.unit, why=told(self._why))
 
 
 def take_passed(

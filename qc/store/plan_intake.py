@@ -8,6 +8,7 @@ from typing import Any
 import orjson
 
 from qc.domain.build_plan import PlanLine, PlannedUnit
+from qc.domain.speaking import say, told
 from qc.store.intake.journal import Journal
 from qc.store.people.persons import DESK
 from qc.store.record.own_word import own_batch
@@ -20,7 +21,12 @@ class PlanOvertaken(Exception):
     """Since the plan was looked through the record changed, so that a row cannot be taken; nothing of it was."""
 
     def __init__(self, line: PlanLine, verdict: Verdict) -> None:
-        super().__init__(f"row {line.row}, {line.unit}: {verdict.reason}")
+        super().__init__(line, verdict)
+        self._line, self._why = line, verdict.reason
+
+    def __str__(self) -> str:
+        # Raised by the writer, said by whoever shows it
+        return say("row {row}, {unit}: {why}", row=self._line.row, unit=self._line.unit, why=told(self._why))
 
 
 def planned_units(conn: sqlite3.Connection) -> dict[str, PlannedUnit]:

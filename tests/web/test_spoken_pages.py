@@ -304,8 +304,6 @@ UNFINISHED = {
     "review",
     "backlog",
     "inspectors",
-    "people",
-    "plans",
     "plant_tables",
     "sheets",
 }

@@ -9,13 +9,19 @@ from zoneinfo import ZoneInfo
 
 from qc.domain.build_plan import Outcome, PlanLine, columns_of, plan_lines
 from qc.domain.plant import Plant
-from qc.reports.wording import counted, listed
+from qc.domain.speaking import marked, say, say_many
+from qc.reports.wording import listed
 from qc.store.folder.sheets import read_sheet
 from qc.store.plan_intake import planned_units
 from qc.store.reading.reads import Reads
 
 ORDER: tuple[Outcome, ...] = ("wrong", "changed", "new", "same")  # what needs a person's eye first
-_WORDS: Mapping[Outcome, str] = {"new": "new", "changed": "changed", "same": "as planned already", "wrong": "wrong"}
+_COUNTED: Mapping[Outcome, str] = {
+    "new": marked("{number} new"),
+    "changed": marked("{number} changed"),
+    "same": marked("{number} as planned already"),
+    "wrong": marked("{number} wrong"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,14 +44,21 @@ class PlanReport:
     def summary(self) -> str:
         """How many rows come to what: "17 rows: 3 as planned already, 12 new, 1 changed and 1 wrong"."""
         counts = Counter(line.outcome for line in self.lines)
-        told = [f"{counts[outcome]} {_WORDS[outcome]}" for outcome in reversed(ORDER) if counts[outcome]]
-        return f"{counted(len(self.lines), 'row')}: {listed(told)}" if told else "no row"
+        told = [say(_COUNTED[one], number=counts[one]) for one in reversed(ORDER) if counts[one]]
+        return rows_and(len(self.lines), told)
 
     @property
     def mark(self) -> str:
         """A digest of what was shown: what is taken later is this, or it is shown again."""
         told = "\n".join(f"{line.row} {line.unit} {line.outcome} {line.words}" for line in self.lines)
         return hashlib.sha256(told.encode()).hexdigest()
+
+
+def rows_and(rows: int, told: list[str]) -> str:
+    """Return how many rows a file has and what they come to."""
+    if not told:
+        return say("no row")
+    return say_many("{number} row: {told}", "{number} rows: {told}", rows, told=listed(told))
 
 
 def build_plan_report(data: bytes, reads: Reads, plant: Plant, now: int) -> PlanReport:
@@ -57,5 +70,5 @@ def build_plan_report(data: bytes, reads: Reads, plant: Plant, now: int) -> Plan
     sheet = read_sheet(data)
     columns = columns_of(sheet.heading, plant)
     lines = plan_lines(sheet.rows, columns, plant, planned_units(reads.connection()), today)
-    left_out = [f"not read: {listed(columns.left_out)}"] if columns.left_out else []
+    left_out = [say("not read: {columns}", columns=listed(columns.left_out))] if columns.left_out else []
     return PlanReport(lines, (*sheet.notes, *left_out))

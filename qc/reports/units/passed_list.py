@@ -7,14 +7,15 @@ from functools import cache
 
 from qc.domain.passed_list import Outcome, PassedLine, passed_lines, places_of
 from qc.domain.plant import Plant
+from qc.domain.speaking import marked, say
 from qc.domain.unit_record import PassingRecord
-from qc.reports.wording import counted, listed
+from qc.reports.units.build_plan import rows_and
 from qc.store.folder.sheets import read_sheet
 from qc.store.plan_intake import planned_units
 from qc.store.reading.reads import Reads
 
 ORDER: tuple[Outcome, ...] = ("wrong", "new", "same")
-_WORDS = {"new": "new", "same": "told before", "wrong": "wrong"}
+_COUNTED = {"new": marked("{number} new"), "same": marked("{number} told before"), "wrong": marked("{number} wrong")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +44,9 @@ class PassedReport:
     def summary(self) -> str:
         """How many rows come to what: "3 rows: 1 told before and 2 new"."""
         counts = Counter(line.outcome for line in self.lines)
-        told = [f"{counts[outcome]} {_WORDS[outcome]}" for outcome in reversed(ORDER) if counts[outcome]]
-        return f"{counted(len(self.lines), 'row')}: {listed(told)}" if told else "no row"
+        return rows_and(
+            len(self.lines), [say(_COUNTED[one], number=counts[one]) for one in reversed(ORDER) if counts[one]]
+        )
 
 
 def passed_report(data: bytes, reads: Reads, plant: Plant, now: int) -> PassedReport:

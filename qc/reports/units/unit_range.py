@@ -1,18 +1,25 @@
 """An act on a range of shop numbers looked through: what it would do to each unit, before anything is done."""
 
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 from qc.domain.build_plan import Outcome
 from qc.domain.chassis import cleaned
 from qc.domain.plant import Plant
+from qc.domain.speaking import marked, say, say_many
 from qc.domain.unit_range import ACTS, UnusableRange, range_lines
 from qc.reports.units.build_plan import PlanReport
-from qc.reports.wording import counted, listed
+from qc.reports.wording import listed
 from qc.store.reading.numbered import units_in_range
 from qc.store.reading.reads import Reads
 
 MOST = 1_000  # units in one act
+_COUNTED: Mapping[Outcome, str] = {
+    "changed": marked("{number} to change"),
+    "same": marked("{number} so already"),
+    "wrong": marked("{number} that cannot be"),
+}
 
 
 class RangeReport(PlanReport):
@@ -21,9 +28,8 @@ class RangeReport(PlanReport):
     @property
     def summary(self) -> str:
         """How many units come to what: "9 units: 5 to change, 3 so already and 1 that cannot be"."""
-        counts: dict[Outcome, str] = {"changed": "to change", "same": "so already", "wrong": "that cannot be"}
-        told = [f"{len(self.of(one))} {words}" for one, words in counts.items() if self.of(one)]
-        return f"{counted(len(self.lines), 'unit')}: {listed(told)}"
+        told = [say(words, number=len(self.of(one))) for one, words in _COUNTED.items() if self.of(one)]
+        return say_many("{number} unit: {told}", "{number} units: {told}", len(self.lines), told=listed(told))
 
 
 def unit_range_report(
@@ -36,16 +42,33 @@ def unit_range_report(
     first, last = cleaned(first), cleaned(last)
     first, last = first or last, last or first
     if not first:
-        raise UnusableRange("no shop number was given; give the first and the last of the range")
+        raise UnusableRange(say("no shop number was given; give the first and the last of the range"))
     if len(first) != len(last) or first > last:
-        words = f"from “{first[:40]}” to “{last[:40]}” is no range: both are whole shop numbers of one length"
-        raise UnusableRange(f"{words}, the smaller first")
+        words = say(
+            "from “{first}” to “{last}” is no range: both are whole shop numbers of one length, the smaller first",
+            first=first[:40],
+            last=last[:40],
+        )
+        raise UnusableRange(words)
     if act not in ACTS:
-        raise UnusableRange(f"“{act[:20]}” is nothing that is done to a range; there are {', '.join(ACTS)}")
+        raise UnusableRange(
+            say("“{act}” is nothing that is done to a range; there are {acts}", act=act[:20], acts=", ".join(ACTS))
+        )
     units = units_in_range(reads.connection(), first, last, MOST + 1)
     if not units:
-        raise UnusableRange(f"no unit from {first} to {last} is planned; read the numbers off the build plan")
+        raise UnusableRange(
+            say(
+                "no unit from {first} to {last} is planned; read the numbers off the build plan", first=first, last=last
+            )
+        )
     if len(units) > MOST:
-        raise UnusableRange(f"from {first} to {last} are more than {MOST} units; take a smaller range")
+        raise UnusableRange(
+            say(
+                "from {first} to {last} are more than {most} units; take a smaller range",
+                first=first,
+                last=last,
+                most=MOST,
+            )
+        )
     today = datetime.fromtimestamp(now / 1000, UTC).astimezone(ZoneInfo(plant.time_zone)).date()
     return RangeReport(range_lines(units, act, reason, day, today), ())

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
+from qc.domain.speaking import say
 from qc.store.folder.sheet_reach import DamagedXml, reach_of
 
 MOST_BYTES = 8_000_000  # of a file as it comes
@@ -45,9 +46,11 @@ class Sheet:
 def read_sheet(data: bytes) -> Sheet:
     """Return the table of a CSV or XLSX file. Raises UnreadableSheet."""
     if not data:
-        raise UnreadableSheet("the file is empty; save the table again and hand it in anew")
+        raise UnreadableSheet(say("the file is empty; save the table again and hand it in anew"))
     if len(data) > MOST_BYTES:
-        raise UnreadableSheet(f"the file has more than {MOST_BYTES} bytes, which are read at most; hand it in in parts")
+        raise UnreadableSheet(
+            say("the file has more than {most} bytes, which are read at most; hand it in in parts", most=MOST_BYTES)
+        )
     lines, notes = _of_workbook(data) if is_workbook(data) else _of_text(data)
     return _sheet(lines, notes)
 
@@ -55,14 +58,23 @@ def read_sheet(data: bytes) -> Sheet:
 def _sheet(lines: Iterable[tuple[int, Sequence[str]]], notes: list[str]) -> Sheet:
     filled = [(row, tuple(cell.strip() for cell in cells)) for row, cells in lines if any(map(str.strip, cells))]
     if not filled:
-        raise UnreadableSheet("the file holds no row; its first row names the columns, then one row for each unit")
+        raise UnreadableSheet(say("the file holds no row; its first row names the columns, then one row for each unit"))
     (first, heading), rows = filled[0], filled[1:]
     while heading and not heading[-1]:
         heading = heading[:-1]
     if len(heading) > MOST_COLUMNS:
-        raise UnreadableSheet(f"row {first} names {len(heading)} columns, at most {MOST_COLUMNS} are read")
+        raise UnreadableSheet(
+            say(
+                "row {row} names {columns} columns, at most {most} are read",
+                row=first,
+                columns=len(heading),
+                most=MOST_COLUMNS,
+            )
+        )
     if len(rows) > MOST_ROWS:
-        raise UnreadableSheet(f"the file has more than {MOST_ROWS} rows, which are read at most; hand it in in parts")
+        raise UnreadableSheet(
+            say("the file has more than {most} rows, which are read at most; hand it in in parts", most=MOST_ROWS)
+        )
     return Sheet(heading, tuple((row, _trimmed(cells)) for row, cells in rows), tuple(notes))
 
 
@@ -76,11 +88,11 @@ def _trimmed(cells: tuple[str, ...]) -> tuple[str, ...]:
 def _of_text(data: bytes) -> tuple[list[tuple[int, Sequence[str]]], list[str]]:
     text, notes = decoded(data)
     if "\x00" in text:
-        raise UnreadableSheet("the file is neither a CSV nor an XLSX; save the table as one of these")
+        raise UnreadableSheet(say("the file is neither a CSV nor an XLSX; save the table as one of these"))
     first = next((line for line in text.splitlines() if line.strip()), "")
     divider = max(DIVIDERS, key=outside_quotes(first).count)
     if divider != ",":
-        notes.append(f"cells are divided by {'tabs' if divider == chr(9) else 'semicolons'}")
+        notes.append(say("cells are divided by tabs") if divider == "\t" else say("cells are divided by semicolons"))
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=divider, strict=True)
     lines: list[tuple[int, Sequence[str]]] = []
     try:
@@ -90,7 +102,11 @@ def _of_text(data: bytes) -> tuple[list[tuple[int, Sequence[str]]], list[str]]:
                 break
     except csv.Error as error:
         raise UnreadableSheet(
-            f"row {reader.line_num} cannot be read ({error}); a quotation mark that opens a cell must close it"
+            say(
+                "row {row} cannot be read ({error}); a quotation mark that opens a cell must close it",
+                row=reader.line_num,
+                error=error,
+            )
         ) from None
     return lines, notes
 
@@ -101,11 +117,13 @@ def decoded(data: bytes) -> tuple[str, list[str]]:
         try:
             return data.decode("utf-16"), []
         except UnicodeDecodeError:
-            raise UnreadableSheet("the file begins as UTF-16 and does not go on so; save it as UTF-8 text") from None
+            raise UnreadableSheet(
+                say("the file begins as UTF-16 and does not go on so; save it as UTF-8 text")
+            ) from None
     try:
         return data.decode("utf-8-sig"), []
     except UnicodeDecodeError:
-        note = "it is not UTF-8 and was read as Windows-1252: look whether accented letters are right"
+        note = say("it is not UTF-8 and was read as Windows-1252: look whether accented letters are right")
         return data.decode("cp1252", "replace"), [note]
 
 
@@ -132,11 +150,18 @@ def sheets_of(data: bytes) -> list[tuple[str, list[list[str]]]]:
         for name in workbook.sheet_names:
             rows = workbook.get_sheet_by_name(name).to_python(skip_empty_area=False)
             if len(rows) > MOST_ROWS or any(len(row) > MOST_COLUMNS for row in rows):
-                words = f"the sheet {name[:40]!r} has more than {MOST_ROWS} rows or {MOST_COLUMNS} columns"
-                raise UnreadableSheet(f"{words}, which are read at most")
+                words = say(
+                    "the sheet {name!r} has more than {rows} rows or {columns} columns, which are read at most",
+                    name=name[:40],
+                    rows=MOST_ROWS,
+                    columns=MOST_COLUMNS,
+                )
+                raise UnreadableSheet(words)
             sheets.append((name, [[_written(cell) for cell in row] for row in rows]))
     except (CalamineError, OSError, IndexError, ValueError) as error:
-        raise UnreadableSheet(f"the file is no workbook that can be read ({error}); save it as XLSX or CSV") from None
+        raise UnreadableSheet(
+            say("the file is no workbook that can be read ({error}); save it as XLSX or CSV", error=error)
+        ) from None
     return sheets
 
 
@@ -149,9 +174,13 @@ def _of_workbook(data: bytes) -> tuple[list[tuple[int, Sequence[str]]], list[str
         sheet = workbook.get_sheet_by_index(0)
         rows = sheet.to_python(skip_empty_area=False)
     except (CalamineError, OSError, IndexError, ValueError) as error:
-        raise UnreadableSheet(f"the file is no workbook that can be read ({error}); save it as XLSX or CSV") from None
+        raise UnreadableSheet(
+            say("the file is no workbook that can be read ({error}); save it as XLSX or CSV", error=error)
+        ) from None
     more = len(workbook.sheet_names) - 1
-    notes = [f"only its first sheet, {sheet.name}, was read; it has {more} more"] if more else []
+    notes = (
+        [say("only its first sheet, {name}, was read; it has {more} more", name=sheet.name, more=more)] if more else []
+    )
     return [(row, [_written(cell) for cell in cells]) for row, cells in enumerate(rows, start=1)], notes
 
 
@@ -162,7 +191,7 @@ def _repacked(data: bytes) -> io.BytesIO:
         with zipfile.ZipFile(io.BytesIO(data)) as archive, zipfile.ZipFile(whole, "w", zipfile.ZIP_STORED) as plain:
             members = archive.infolist()
             if len(members) > 1_000 or sum(member.file_size for member in members) > MOST_INFLATED:
-                raise UnreadableSheet("unpacked the file is too large to be read; save only its own sheets in it")
+                raise UnreadableSheet(say("unpacked the file is too large to be read; save only its own sheets in it"))
             for member in members:
                 with archive.open(member) as packed:  # read as it is told: one that lies is not unpacked whole
                     content = packed.read(member.file_size + 1)
@@ -170,9 +199,9 @@ def _repacked(data: bytes) -> io.BytesIO:
                 plain.writestr(member.filename, content)
             names = {member.filename.replace("\\", "/").lower() for member in members}
             if "xl/workbook.xml" not in names:  # other workbooks are archives too, and say otherwise how far they reach
-                raise UnreadableSheet("the file is no workbook that can be read; save it as XLSX or CSV")
+                raise UnreadableSheet(say("the file is no workbook that can be read; save it as XLSX or CSV"))
     except _DAMAGED as error:
-        raise UnreadableSheet(f"the file is a damaged workbook ({error}); save it again") from None
+        raise UnreadableSheet(say("the file is a damaged workbook ({error}); save it again", error=error)) from None
     whole.seek(0)
     return whole
 
@@ -187,11 +216,17 @@ def _look_how_far(member: str, content: bytes) -> None:
     except DamagedXml as error:
         if not member.lower().endswith(".xml") and "sheet" not in member.lower():  # a picture, a font: not read
             return
-        raise UnreadableSheet(f"the file is a damaged workbook ({member[:60]}: {error}); save it again") from None
+        raise UnreadableSheet(
+            say("the file is a damaged workbook ({member}: {error}); save it again", member=member[:60], error=error)
+        ) from None
     if rows > MOST_ROWS + _BLANK_ROWS or columns > MOST_COLUMNS:
-        words = (
-            f"a cell that holds something stands in row {rows} or column {columns}; at most {MOST_ROWS} rows and "
-            f"{MOST_COLUMNS} columns are read: delete what stands outside the table, or hand it in in parts"
+        words = say(
+            "a cell that holds something stands in row {row} or column {column}; at most {rows} rows and {columns} "
+            "columns are read: delete what stands outside the table, or hand it in in parts",
+            row=rows,
+            column=columns,
+            rows=MOST_ROWS,
+            columns=MOST_COLUMNS,
         )
         raise UnreadableSheet(words)
 

@@ -4,15 +4,35 @@ import hashlib
 import threading
 from collections import OrderedDict
 from contextlib import closing
+from dataclasses import dataclass
 from weakref import WeakKeyDictionary
 
 from flask import request
 
 from qc.domain.people import Person
+from qc.domain.speaking import marked, say, say_many
 from qc.web.house import House
 
 FILE_BYTES = 5_000_000
 KEPT_FILES = 8
+
+
+@dataclass(frozen=True, slots=True)
+class AskedFile:
+    """What a page says where no file came, or one that is too large; both are said where they are shown."""
+
+    none: str
+    too_large: str
+
+
+PLAN = AskedFile(
+    marked("No file was chosen. Choose the plan's file, CSV or XLSX."),
+    marked("The file has more than {most} MB. Save only the plan's sheet, or hand it in in parts."),
+)
+LIST = AskedFile(
+    marked("No file was chosen. Choose the list's file, CSV or XLSX."),
+    marked("The file has more than {most} MB. Save only the list's sheet, or hand it in in parts."),
+)
 
 
 class NotHandedIn(Exception):
@@ -59,14 +79,20 @@ class FilesOfPages:
             return self._kept.setdefault(house.journal, HandedFiles())
 
 
-def handed_in(what: str) -> tuple[str, bytes]:
-    """Return the name and the bytes of the form's file; what: whose file it is, as "the plan's". Raises NotHandedIn."""
+def left_out(wrong: int) -> str:
+    """Return in words how many wrong rows were left out of what was taken; "" for none."""
+    return say_many("{number} wrong row was left out.", "{number} wrong rows were left out.", wrong) if wrong else ""
+
+
+def handed_in(asked: AskedFile) -> tuple[str, bytes]:
+    """Return the name and the bytes of the form's file; asked: its words. Raises NotHandedIn."""
     handed = request.files.get("file")
     if handed is None or not handed.filename:
-        raise NotHandedIn(f"No file was chosen. Choose {what} file, CSV or XLSX.", 400)
+        raise NotHandedIn(say(asked.none), 400)
     with closing(handed):
         data = handed.stream.read(FILE_BYTES + 1)
     if len(data) > FILE_BYTES:
         most = FILE_BYTES // 1_000_000
-        raise NotHandedIn(f"The file has more than {most} MB. Save only {what} sheet, or hand it in in parts.", 413)
+        words = say(asked.too_large, most=most)
+        raise NotHandedIn(words, 413)
     return handed.filename[:80], data

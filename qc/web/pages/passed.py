@@ -3,15 +3,16 @@
 from flask import Response, render_template, request
 
 from qc.domain.passed_list import UnusableList
+from qc.domain.speaking import marked, say, say_many
 from qc.reports.units.passed_list import ORDER, PassedReport, passed_report
 from qc.store.folder.sheets import UnreadableSheet
 from qc.store.passed_intake import ListOvertaken, take_passed
 from qc.web.house import House, the_house
 from qc.web.page_session import acting_person, acting_session, require_role
-from qc.web.pages.handed_files import FilesOfPages, NotHandedIn, handed_in
+from qc.web.pages.handed_files import LIST, FilesOfPages, NotHandedIn, handed_in, left_out
 
 SHOWN = 200  # rows of one outcome; wrong rows are shown all
-HEADS = {"wrong": "Not taken", "new": "Passings not told yet", "same": "Told before"}
+HEADS = {"wrong": marked("Not taken"), "new": marked("Passings not told yet"), "same": marked("Told before")}
 
 _files = FilesOfPages()
 
@@ -27,12 +28,12 @@ def look() -> Response:
     """Look a file through and show what taking it would do; nothing is taken."""
     house = the_house()
     try:
-        name, data = handed_in("the list's")
+        name, data = handed_in(LIST)
         report = _report(house, data)
     except NotHandedIn as why:
         return _page(problem=why.words, status=why.status)
     except (UnreadableSheet, UnusableList) as why:
-        return _page(problem=f"{why}. Nothing was taken.", status=400)
+        return _page(problem=say("{why}. Nothing was taken.", why=why), status=400)
     return _page(name=name, report=report, digest=_files.of(house).keep(acting_person(), name, data))
 
 
@@ -43,27 +44,32 @@ def take() -> Response:
     digest = request.form.get("digest", "")
     found = _files.of(house).get(person, digest)
     if found is None:
-        words = "That file is no longer here: the server started again, or other files came after it. Choose it again."
+        words = say(
+            "That file is no longer here: the server started again, or other files came after it. Choose it again."
+        )
         return _page(problem=words, status=410)
     name, data = found
     report = _report(house, data)
     if not report.doing:
-        return _page(name=name, report=report, digest=digest, done="Nothing is left to take.")
+        return _page(name=name, report=report, digest=digest, done=say("Nothing is left to take."))
     if report.mark != request.form.get("seen"):
-        words = "The record changed since the file was looked through. Nothing was taken; this is what it would do now."
+        words = say(
+            "The record changed since the file was looked through. Nothing was taken; this is what it would do now."
+        )
         return _page(name=name, report=report, digest=digest, problem=words, status=409)
     wrong = len(report.of("wrong"))
     if wrong and request.form.get("leave_wrong") != "yes":
-        words = "Some rows are wrong. Mend them in the file and hand it in again, or tick that they are left out."
+        words = say("Some rows are wrong. Mend them in the file and hand it in again, or tick that they are left out.")
         return _page(name=name, report=report, digest=digest, problem=words, status=409)
     try:
         take_passed(house.journal, report.lines, person.code, acting_session(), house.clock)
     except ListOvertaken as why:
-        words = f"Nothing was taken: {why}"
+        words = say("Nothing was taken: {why}", why=why)
         return _page(name=name, report=_report(house, data), digest=digest, problem=words, status=409)
-    left = f" {wrong} wrong {'row was' if wrong == 1 else 'rows were'} left out." if wrong else ""
-    told = len(report.doing)
-    return _page(name=name, done=f"Taken from {name}: {told} {'passing' if told == 1 else 'passings'}.{left}")
+    taken = say_many(
+        "Taken from {name}: {number} passing.", "Taken from {name}: {number} passings.", len(report.doing), name=name
+    )
+    return _page(name=name, done=f"{taken} {left_out(wrong)}".rstrip())
 
 
 def _page(
@@ -91,4 +97,4 @@ def _page(
 
 
 def _report(house: House, data: bytes) -> PassedReport:
-    return passed_report(data, house.reads, house.shown, house.clock())
+    return passed_report(data, house.reads, house.plant, house.clock())

@@ -1,25 +1,28 @@
 """The build plan: a file is looked through first, and what it says is shown; then it is taken, whole, in one act."""
 
+from collections.abc import Mapping
+
 from flask import Response, render_template, request
 
 from qc.domain.build_plan import UnusablePlan
 from qc.domain.people import SERVER
+from qc.domain.speaking import marked, say, say_many
 from qc.reports.units.build_plan import ORDER, PlanReport, build_plan_report
 from qc.store.drops import latest_drops
 from qc.store.folder.sheets import UnreadableSheet
 from qc.store.plan_intake import PlanOvertaken, take_plan
 from qc.web.house import House, the_house
 from qc.web.page_session import acting_person, acting_session, require_role
-from qc.web.pages.handed_files import FilesOfPages, NotHandedIn, handed_in
+from qc.web.pages.handed_files import PLAN, FilesOfPages, NotHandedIn, handed_in, left_out
 
 SHOWN = 200  # rows of one outcome; a plan's wrong rows are shown all
 DROPS = 10  # of the latest files of the drop folder
 CANCELLED = 100  # of the cancelled units, whose number only grows
 HEADS = {
-    "wrong": "Not taken",
-    "changed": "Changes of what is planned",
-    "new": "New units",
-    "same": "Planned so already",
+    "wrong": marked("Not taken"),
+    "changed": marked("Changes of what is planned"),
+    "new": marked("New units"),
+    "same": marked("Planned so already"),
 }
 
 
@@ -37,13 +40,13 @@ def look() -> Response:
     """Look a file through and show what taking it would do; nothing is taken."""
     house, person = the_house(), acting_person()
     try:
-        name, data = handed_in("the plan's")
+        name, data = handed_in(PLAN)
     except NotHandedIn as why:
         return _page(problem=why.words, status=why.status)
     try:
         report = _report(house, data)
     except (UnreadableSheet, UnusablePlan) as why:
-        return _page(problem=f"{name}: {why}. Nothing was taken.", status=400)
+        return _page(problem=say("{name}: {why}. Nothing was taken.", name=name, why=why), status=400)
     return _page(name=name, report=report, digest=_files.of(house).keep(person, name, data))
 
 
@@ -53,7 +56,9 @@ def take() -> Response:
     house, person = the_house(), acting_person()
     found = _files.of(house).get(person, request.form.get("digest", ""))
     if found is None:
-        words = "That file is no longer here: the server started again, or other files came after it. Choose it again."
+        words = say(
+            "That file is no longer here: the server started again, or other files came after it. Choose it again."
+        )
         return _page(problem=words, status=410)
     name, data = found
     digest = request.form["digest"]
@@ -61,29 +66,40 @@ def take() -> Response:
     if not report.doing:
         return _page(name=name, report=report, digest=digest, done=_nothing_words(report))
     if report.mark != request.form.get("seen"):
-        words = "The record changed since the file was looked through. Nothing was taken; this is what it would do now."
+        words = say(
+            "The record changed since the file was looked through. Nothing was taken; this is what it would do now."
+        )
         return _page(name=name, report=report, digest=digest, problem=words, status=409)
     if report.of("wrong") and request.form.get("leave_wrong") != "yes":
-        words = "Some rows are wrong. Mend them in the file and hand it in again, or tick that they are left out."
+        words = say("Some rows are wrong. Mend them in the file and hand it in again, or tick that they are left out.")
         return _page(name=name, report=report, digest=digest, problem=words, status=409)
     try:
         take_plan(house.journal, report.lines, person.code, acting_session(), house.clock)
     except PlanOvertaken as why:
-        words = f"Nothing was taken: {why}"
+        words = say("Nothing was taken: {why}", why=why)
         return _page(name=name, report=_report(house, data), digest=digest, problem=words, status=409)
     return _page(name=name, done=_taken_words(report, name))
 
 
+def _own_names(names: Mapping[str, str]) -> str:
+    """Return what the plant calls a plan's columns in its files, in words; "" where it has no names of its own."""
+    columns = [
+        say("“{name}” for {column}", name=name, column=column.replace("_", " ")) for column, name in names.items()
+    ]
+    return ", ".join(columns)
+
+
 def _nothing_words(report: PlanReport) -> str:
-    wrong = len(report.of("wrong"))
-    left = f" {wrong} wrong {'row is' if wrong == 1 else 'rows are'} not taken." if wrong else ""
-    return f"Nothing is left to take: what can be taken is planned so already.{left}"
+    told = [say("Nothing is left to take: what can be taken is planned so already.")]
+    if wrong := len(report.of("wrong")):
+        told.append(say_many("{number} wrong row is not taken.", "{number} wrong rows are not taken.", wrong))
+    return " ".join(told)
 
 
 def _taken_words(report: PlanReport, name: str) -> str:
     new, changed, wrong = (len(report.of(outcome)) for outcome in ("new", "changed", "wrong"))
-    left = f" {wrong} wrong {'row was' if wrong == 1 else 'rows were'} left out." if wrong else ""
-    return f"Taken from {name}: {new} planned, {changed} changed.{left}"
+    taken = say("Taken from {name}: {new} planned, {changed} changed.", name=name, new=new, changed=changed)
+    return f"{taken} {left_out(wrong)}".rstrip()
 
 
 def _page(
@@ -107,6 +123,7 @@ def _page(
         heads=HEADS,
         shown=SHOWN,
         form=house.plant.plan,
+        own_names=_own_names(house.plant.plan.names),
         machines=[one for one in house.machines.all() if one.in_name_of == acting_person().code and not one.ended],
         server=SERVER,
         drop=house.plant.drop,
@@ -118,4 +135,4 @@ def _page(
 
 
 def _report(house: House, data: bytes) -> PlanReport:
-    return build_plan_report(data, house.reads, house.shown, house.clock())
+    return build_plan_report(data, house.reads, house.plant, house.clock())

@@ -2,19 +2,23 @@
 
 from flask import Response, render_template, request
 
+from qc.domain.speaking import marked, say, say_many
 from qc.domain.unit_range import UnusableRange
 from qc.reports.units.build_plan import ORDER, PlanReport
 from qc.reports.units.unit_range import unit_range_report
-from qc.reports.wording import counted
 from qc.store.plan_intake import PlanOvertaken, take_plan
 from qc.web.house import the_house
 from qc.web.page_session import current_person, current_sign_in, require_role
 from qc.web.pages.page_counts import count_anew
 
 FIELDS = ("first", "last", "act", "reason", "day")
-WORDS = {"cancel": "Cancel", "take_up": "Take up again", "day": "Plan for another day"}
-HEADS = {"wrong": "Not touched, and why", "changed": "What would change", "same": "So already", "new": ""}
-DONE = {"cancel": "cancelled", "take_up": "taken up again", "day": "planned anew"}
+WORDS = {"cancel": marked("Cancel"), "take_up": marked("Take up again"), "day": marked("Plan for another day")}
+HEADS = {
+    "wrong": marked("Not touched, and why"),
+    "changed": marked("What would change"),
+    "same": marked("So already"),
+    "new": "",
+}
 
 
 @require_role("planner", "quality_manager")
@@ -30,7 +34,7 @@ def look() -> Response:
     try:
         return _page(asked, report=_report(asked))
     except UnusableRange as why:
-        return _page(asked, problem=f"{_sentence(why)} Nothing was changed.", status=400)
+        return _page(asked, problem=say("{why} Nothing was changed.", why=_sentence(why)), status=400)
 
 
 @require_role("planner", "quality_manager")
@@ -42,21 +46,29 @@ def take() -> Response:
     try:
         report = _report(asked)
     except UnusableRange as why:
-        return _page(asked, problem=f"{_sentence(why)} Nothing was changed.", status=400)
+        return _page(asked, problem=say("{why} Nothing was changed.", why=_sentence(why)), status=400)
     if not report.doing:
-        return _page(asked, report=report, done="Nothing is left to do: all that can be is so already.")
+        return _page(asked, report=report, done=say("Nothing is left to do: all that can be is so already."))
     if report.mark != request.form.get("seen"):
-        words = "The record changed since this was shown. Nothing was changed; this is what it would do now."
+        words = say("The record changed since this was shown. Nothing was changed; this is what it would do now.")
         return _page(asked, report=report, problem=words, status=409)
     if report.of("wrong") and request.form.get("leave_wrong") != "yes":
-        words = "Some units cannot be changed so. Take a smaller range, or tick that they are left as they are."
+        words = say("Some units cannot be changed so. Take a smaller range, or tick that they are left as they are.")
         return _page(asked, report=report, problem=words, status=409)
     try:
         take_plan(house.journal, report.lines, person.code, signed_in.session, house.clock)
     except PlanOvertaken as why:
-        return _page(asked, report=_report(asked), problem=f"Nothing was changed: {why}.", status=409)
+        return _page(asked, report=_report(asked), problem=say("Nothing was changed: {why}.", why=why), status=409)
     count_anew()
-    return _page(asked, done=f"{counted(len(report.doing), 'unit')} {DONE[asked['act']]}.")
+    return _page(asked, done=_done(asked["act"], len(report.doing)))
+
+
+def _done(act: str, units: int) -> str:
+    if act == "cancel":
+        return say_many("{number} unit cancelled.", "{number} units cancelled.", units)
+    if act == "take_up":
+        return say_many("{number} unit taken up again.", "{number} units taken up again.", units)
+    return say_many("{number} unit planned anew.", "{number} units planned anew.", units)
 
 
 def _asked() -> dict[str, str]:
@@ -65,7 +77,7 @@ def _asked() -> dict[str, str]:
 
 def _report(asked: dict[str, str]) -> PlanReport:
     house = the_house()
-    return unit_range_report(house.reads, house.shown, house.clock(), **asked)
+    return unit_range_report(house.reads, house.plant, house.clock(), **asked)
 
 
 def _sentence(why: UnusableRange) -> str:
