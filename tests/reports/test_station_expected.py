@@ -7,6 +7,7 @@ import pytest
 from record_rows import RowRecord, noon
 from scipy.stats import betabinom
 
+from qc.domain.speaking import spoken
 from qc.reports.asking import Asking
 from qc.reports.periods import Period
 from qc.reports.stations import station_expected as module
@@ -15,6 +16,7 @@ from qc.reports.stations.station_expected import LEAST_OF_A_GUESS, LEAST_SETTLED
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
 from qc.store.reading.reads import Reads
+from qc.web.languages import tongue_of
 
 MONDAY = date(2026, 3, 2)
 WEEKS = Period(MONDAY, MONDAY + timedelta(weeks=4), "4 weeks 2026-W10 to 2026-W13", False)
@@ -145,6 +147,18 @@ def test_too_few_settled_says_how_many_would_do(record):
     assert "cannot be said: 20 settled defects are needed, 19 are settled in these weeks." in report.sentence
     record.found(1, guess="S07", suspected="S07", origin="S07")
     assert not isinstance(reported(record).expected, TooLittle)
+
+
+def test_what_is_kept_of_one_readers_language_is_not_told_to_another(record):
+    record.found(LEAST_SETTLED - 1, guess="S07", suspected="S07", origin="S07")
+    record.found(2, guess="S07", suspected="S07")
+    with spoken(tongue_of("de")):
+        assert (
+            reported(record).expected.reason
+            == "20 entschiedene Fehler sind nötig, 19 sind in diesen Wochen entschieden"
+        )
+
+    assert reported(record).expected.reason == "20 settled defects are needed, 19 are settled in these weeks"
 
 
 def test_open_ones_whose_guess_has_no_record_are_left_out_aloud(record):

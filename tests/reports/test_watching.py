@@ -5,10 +5,12 @@ from dataclasses import replace
 import pytest
 
 from qc.domain.counts import CellWeeks
+from qc.domain.speaking import spoken
 from qc.reports.watch.signal_words import signal_sentence
 from qc.reports.watch.watch_rules import drifting
 from qc.reports.watch.watched_series import series_of
 from qc.reports.watch.watching import FALSE_ALARMS_A_WEEK, watch
+from qc.web.languages import tongue_of
 
 GROUPS = {"A-1": "A", "A-2": "A", "B-1": "B"}
 ORIGINS = ("S1", "S2")
@@ -147,6 +149,16 @@ def test_no_rule_runs_across_a_change_of_criteria():
     assert answer.moved == ()
     assert [(one.station, one.types) for one in answer.left_out] == [("S1", ("A-1",))]
     assert "2026-W24" in answer.left_out[0].reason
+
+
+def test_a_watch_that_is_kept_says_what_it_leaves_out_in_each_readers_language():
+    of = table({("S1", "A-1"): steady(), ("S2", "B-1"): steady(12)})
+    with spoken(tongue_of("de")):
+        kept = asked(of, {"A-1": 14})
+        assert kept.left_out[0].reason == "Kriterien in KW 24/2026 geändert: nach 8 ganzen Wochen wieder überwacht"
+
+    assert asked(of, {"A-1": 14}) is kept
+    assert kept.left_out[0].reason == "criteria changed in 2026-W24: watched again after 8 whole weeks"
 
 
 def test_a_rule_starts_again_eight_weeks_after_a_change_of_criteria():
