@@ -2,13 +2,14 @@
 
 import hashlib
 from collections.abc import Iterable
-from dataclasses import asdict, fields
+from dataclasses import fields
 from typing import Any
 
 import orjson
 
+from qc.domain.origins import Origin
 from qc.domain.plant import Plant
-from qc.domain.unit_record import DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
+from qc.domain.unit_record import DefectRecord, Event, InspectionRecord, RepairRecord, TestRecord, UnitRecord
 
 FORMAT = 2  # of the story; a later format leaves earlier records as they are. 2: what stands beside a failed test
 # What the records hold for the counts and the tables alone, worked out from the plant's calendar, and the words of the
@@ -20,6 +21,11 @@ _COUNTED = frozenset(
         *("received_ms", "taken_back", "said", "circles"),
     )
 )
+
+_TOLD: dict[type[Any], tuple[str, ...]] = {
+    kind: tuple(field.name for field in fields(kind) if field.name not in _COUNTED)
+    for kind in (InspectionRecord, TestRecord, DefectRecord, RepairRecord, Origin)
+}
 
 
 def story(record: UnitRecord, plant: Plant, sign_off: Event, events: Iterable[Event], chain: dict[str, Any]) -> bytes:
@@ -78,16 +84,17 @@ def _inspection(one: InspectionRecord) -> dict[str, Any]:
 
 
 def _defect(one: DefectRecord) -> dict[str, Any]:
-    told = {name: value for name, value in asdict(one).items() if name not in _COUNTED}
+    told = _shallow(one)
+    told["origin"], told["repairs"] = _shallow(one.origin), [_shallow(repair) for repair in one.repairs]
     for name in ("grade", "lot"):  # releases of before these could be said hold none
         if not told[name]:
             del told[name]
     return told
 
 
-def _shallow(one: InspectionRecord | TestRecord) -> dict[str, Any]:
+def _shallow(one: InspectionRecord | TestRecord | DefectRecord | RepairRecord | Origin) -> dict[str, Any]:
     """Return a record's fields as they are: `asdict` would copy each of hundreds of looks, to be dropped again."""
-    return {field.name: getattr(one, field.name) for field in fields(one) if field.name not in _COUNTED}
+    return {name: getattr(one, name) for name in _TOLD[type(one)]}
 
 
 def _operation(event: Event) -> dict[str, Any]:

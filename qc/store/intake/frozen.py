@@ -18,8 +18,7 @@ def freeze(conn: sqlite3.Connection, a: Arrival, sign_off: Event, hand: InHand) 
     """Keep the story of a unit that was just released; a rebuild finds the frozen copy in its place and leaves it."""
     if conn.execute(_KEPT, (a.id,)).fetchone() is not None:
         return
-    record, events = hand.read_anew(a.unit or "")  # without this release, whose verdict is not given yet
-    assert record is not None
+    record, events = hand.as_judged(a.unit or "")  # without this release, whose verdict is not given yet
     text = story(record, a.plant_rules.plant, sign_off, events, {"size": a.number - 1, "head": a.previous.hex()})
     values = (a.body["against"], a.body["open_digest"], a.happened_ms)
     conn.execute(_KEEP, (a.id, a.unit, a.author, *values, text.decode(), digest_of(text), a.number))

@@ -37,6 +37,7 @@ class InHand:
         self._units: OrderedDict[str, Folding] = OrderedDict()
         self._unwritten: dict[str, Folding] = {}
         self._line: Line | None = None
+        self._read: tuple[str, UnitRecord | None, list[Event]] | None = None  # anew, and not kept yet
 
     def unit(self, chassis: str) -> Folding:
         """Return a unit as its operations in effect leave it; one that is not planned is blank."""
@@ -103,4 +104,13 @@ class InHand:
     def read_anew(self, chassis: str) -> tuple[UnitRecord | None, list[Event]]:
         """Return a unit's record folded anew from its operations, None where none plans it, and the operations."""
         events = events_of(self._entries.conn, chassis, self._plant_rules_of)
-        return fold(events), events
+        self._read = chassis, fold(events), events
+        return self._read[1:]
+
+    def as_judged(self, chassis: str) -> tuple[UnitRecord, list[Event]]:
+        """Return what was just read anew of a unit, for what is kept to be what was judged; it is forgotten by that."""
+        assert self._read is not None
+        (read, record, events), self._read = self._read, None
+        assert read == chassis
+        assert record is not None
+        return record, events
