@@ -3,6 +3,7 @@
 Properties are not timed, since a first import or a busy machine is no fault.
 """
 
+import gc
 import os
 import re
 import shutil
@@ -38,6 +39,12 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if "long" not in re.findall(r"\w+", config.option.markexpr):
         items[:] = [item for item in items if item not in long]
         config.hook.pytest_deselected(items=long)
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_finish() -> None:
+    """Take what was gathered, all of which stays, out of the collector's rounds: each looked through millions of it."""
+    gc.freeze()
 
 
 @pytest.fixture(scope="session")

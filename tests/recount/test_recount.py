@@ -23,6 +23,7 @@ from tests.recount.review import review_sheet
 from tests.recount.served import RECORD, Served, play, served
 from tests.recount.view import View
 from tests.recount.wholes import unsummed
+from tests.web.plant_server import cheap_hashes
 
 SEED, WEEKS, LAST = 20260302, 9, "2026-W18"
 NARROWINGS = (
@@ -38,7 +39,8 @@ STATIONS = ("FU1", "S07", "S08", "T01", "D01", "SUP")
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):
-    return play(tmp_path_factory.mktemp("recount") / "plant", SEED, WEEKS)
+    with cheap_hashes():  # who reads its pages gets a PIN of their own first
+        return play(tmp_path_factory.mktemp("recount") / "plant", SEED, WEEKS)
 
 
 @pytest.fixture(scope="module")
