@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from qc.domain.number_form import check_fault, length_of, made, names_model, sequence_in, sequence_piece
 from qc.domain.plant import Plant
+from qc.domain.speaking import say
 
 LOOKS_LIKE = {"I": "1", "O": "0", "Q": "0"}
 # ISO 3779 year codes repeat every 30 years; A is 1980 and 2010; I, O, Q, U, Z and 0 stand for no year (from memory).
@@ -35,7 +36,7 @@ def lengths_of(plant: Plant) -> tuple[int, ...]:
 
 def lengths_words(plant: Plant) -> str:
     """Return how long a full chassis number is: "17", "9 or 10"."""
-    return " or ".join(str(one) for one in lengths_of(plant))
+    return say(" or ").join(str(one) for one in lengths_of(plant))
 
 
 def sign_fault(plant: Plant, text: str) -> str | None:
@@ -45,12 +46,19 @@ def sign_fault(plant: Plant, text: str) -> str | None:
         if character in form.allowed:
             continue
         if character in LOOKS_LIKE:
-            whose = "" if form.own else " (ISO 3779)"
-            return f"a chassis number never holds {character}{whose}; read 1 or 0 off the metal again"
+            if form.own:
+                return say("a chassis number never holds {sign}; read 1 or 0 off the metal again", sign=character)
+            return say(
+                "a chassis number never holds {sign} (ISO 3779); read 1 or 0 off the metal again", sign=character
+            )
+        sign = repr(character)
+        if form.own and form.letters:
+            return say(
+                "{sign} cannot stand in a chassis number; it has figures and {letters}", sign=sign, letters=form.letters
+            )
         if form.own:
-            has = f"figures and {form.letters}" if form.letters else "figures only"
-            return f"{character!r} cannot stand in a chassis number; it has {has}"
-        return f"{character!r} cannot stand in a chassis number; it has capital letters and figures only"
+            return say("{sign} cannot stand in a chassis number; it has figures only", sign=sign)
+        return say("{sign} cannot stand in a chassis number; it has capital letters and figures only", sign=sign)
     return None
 
 
@@ -60,8 +68,12 @@ def chassis_fault(plant: Plant, text: str) -> str | None:
         return fault
     number, find = cleaned(text), plant.numbers.find
     if len(number) not in lengths_of(plant):
-        told = f"a full chassis number has {lengths_words(plant)} characters, this has {len(number)}"
-        return f"{told}; to look it up enter the last {find + 1}"
+        return say(
+            "a full chassis number has {lengths} characters, this has {has}; to look it up enter the last {last}",
+            lengths=lengths_words(plant),
+            has=len(number),
+            last=find + 1,
+        )
     return None
 
 

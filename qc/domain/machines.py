@@ -11,6 +11,7 @@ from qc.domain.drop_plan import SESSION as DROPPED
 from qc.domain.people import PLANNING_ROLES, InRoles
 from qc.domain.proposal import Proposal
 from qc.domain.refusals import Refusal
+from qc.domain.speaking import say
 from qc.domain.unit_record import Event
 
 if TYPE_CHECKING:
@@ -44,9 +45,9 @@ def session_of(machine: str) -> str:
 def machine_words(session: str) -> str:
     """Return by which machine an operation came, for behind its words; "" for one that a person made."""
     if session == DROPPED:
-        return ", handed in by the drop folder"
+        return say(", handed in by the drop folder")
     kind, _, name = session.partition(".")
-    return f", handed in by the machine {name}" if kind == "machine" and name else ""
+    return say(", handed in by the machine {name}", name=name) if kind == "machine" and name else ""
 
 
 def may_make(line: "Line", p: Proposal) -> None:

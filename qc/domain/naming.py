@@ -7,12 +7,13 @@ from collections.abc import Mapping
 
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
 from qc.domain.rule_set import CODES_NAMED, RULES
+from qc.domain.speaking import marked, say
 
 # What is no station of the line, in words that need no code beside them.
 NO_STATIONS: Mapping[str, str] = {
-    UNKNOWN: "not known",
-    DESIGN: "as designed or as instructed",
-    FIELD: "after dispatch",
+    UNKNOWN: marked("not known"),
+    DESIGN: marked("as designed or as instructed"),
+    FIELD: marked("after dispatch"),
 }
 
 
@@ -36,11 +37,11 @@ class Names:
         station = self._plant.stations.get(code)
         if not self.are_told:
             return code
-        return NO_STATIONS[code] if code in NO_STATIONS else with_name(code, station.name) if station else code
+        return say(NO_STATIONS[code]) if code in NO_STATIONS else with_name(code, station.name) if station else code
 
     def found_at(self, code: str) -> str:
         """Return where something was found: "at D01 Daylight bay", "after dispatch"."""
-        return self.place(code) if code == FIELD and self.are_told else f"at {self.place(code)}"
+        return self.place(code) if code == FIELD and self.are_told else say("at {place}", place=self.place(code))
 
     def type(self, code: str) -> str:
         """Return a defect type."""

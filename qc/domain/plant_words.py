@@ -4,6 +4,7 @@ Only what people read is another: no code, no zone key, no revision. So counts, 
 plant itself; what is recorded or written into tables is still taken from the plant itself.
 """
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from types import MappingProxyType
@@ -43,12 +44,16 @@ def in_words(plant: Plant, tag: str) -> Plant:
 
 
 def with_shown_names(plant: Plant, shown: Plant, text: str) -> str:
-    """Return a text of the record, which calls tests and types by code and own name, with their names as shown."""
+    """Return a text of the record with names as shown: it calls tests and types by code and own name, zones by name."""
     pairs: list[tuple[Mapping[str, Any], Mapping[str, Any]]] = [(plant.tests, shown.tests), (plant.types, shown.types)]
     for own, worded in pairs:
         for code, one in own.items():
             if code in text and one.name != worded[code].name:
                 text = text.replace(f"{code} {one.name}", f"{code} {worded[code].name}")
+    zones = {one.name: shown.zones[key].name for key, one in plant.zones.items()}
+    for own_name, name in zones.items():
+        if own_name != name and f" in {own_name}" in text:
+            text = re.sub(rf"(?<= in ){re.escape(own_name)}(?=[,)])", lambda _, name=name: name, text)  # type: ignore[misc]
     return text
 
 

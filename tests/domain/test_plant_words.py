@@ -69,3 +69,6 @@ def test_what_the_record_says_of_a_test_is_told_by_the_name_that_is_shown():
 
     assert with_shown_names(PLANT, worded, text) == f"{code} {worded.tests[code].name} failed"
     assert with_shown_names(PLANT, PLANT, text) == text
+    own, shown = next((one.name, worded.zones[key].name) for key, one in PLANT.zones.items())
+    assert with_shown_names(PLANT, worded, f"a defect (X in {own}, by I1)") == f"a defect (X in {shown}, by I1)"
+    assert with_shown_names(PLANT, worded, f"looked in {own}x, there") == f"looked in {own}x, there"

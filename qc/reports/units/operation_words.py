@@ -3,21 +3,33 @@
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from qc.domain.code_words import code_words
 from qc.domain.judging import told_reading
 from qc.domain.kinds import KINDS, body_fault
 from qc.domain.naming import Names
 from qc.domain.operations import Operation
 from qc.domain.plant import Plant
+from qc.domain.speaking import marked, say, say_many, told, tongue
 from qc.domain.unit_record import Event
-from qc.reports.wording import counted, listed
+from qc.reports.wording import listed
 
 Body = Mapping[str, Any]
-_WITHDRAWN = {"not_a_defect": "not a defect", "duplicate": "a duplicate"}
+VERDICTS = {"refused": marked("refused"), "parked": marked("parked"), "quarantined": marked("quarantined")}
+_CHANGED = {
+    "zone": marked("zone"),
+    "type": marked("type"),
+    "severity": marked("severity"),
+    "note": marked("note"),
+    "mark": marked("mark"),
+    "grade": marked("the plant's own severity"),
+    "lot": marked("lot of the part"),
+}
+_WITHDRAWN = {"not_a_defect": marked("not a defect"), "duplicate": marked("a duplicate")}
 PURPOSES = {
-    "presentation": "presentation",
-    "relook": "second look",
-    "containment": "containment look",
-    "zones": "look at single zones",
+    "presentation": marked("presentation"),
+    "relook": marked("second look"),
+    "containment": marked("containment look"),
+    "zones": marked("look at single zones"),
 }
 
 
@@ -32,13 +44,16 @@ class OperationWords:
         words = self.said(event.operation, readable=is_readable(event))
         if event.verdict == "applied":
             return words
-        why = f": {event.reason}" if event.reason else ""
-        return f"{words} ({event.verdict}, not in effect{why})"
+        verdict = say(VERDICTS.get(event.verdict, event.verdict))
+        if not event.reason:
+            return say("{what} ({verdict}, not in effect)", what=words, verdict=verdict)
+        why = told(event.reason)
+        return say("{what} ({verdict}, not in effect: {why})", what=words, verdict=verdict, why=why)
 
     def said(self, op: Operation, *, readable: bool) -> str:
         """Return an operation's own words; of one whose body has not the shape of its kind only the kind is told."""
         words = _WORDS.get(op.kind, _plain)(self, op.body) if readable else ""
-        return words or op.kind.replace("_", " ")
+        return words or say(OTHER_KINDS.get(op.kind, op.kind.replace("_", " ")))
 
     def type(self, code: str) -> str:
         """Return a type with its name."""
@@ -56,7 +71,8 @@ class OperationWords:
     def severity(self, body: Body) -> str:
         """Return how grave a body says that a defect is, in the plant's own word and the one it counts as."""
         own = self._plant.severities.get(body.get("grade", ""))
-        return f"{own.name} ({body['severity']})" if own else str(body["severity"])
+        counted = code_words(str(body["severity"]))
+        return f"{own.name} ({counted})" if own else counted
 
     def own_severity(self, code: str) -> str:
         """Return the plant's own name of a severity."""
@@ -72,13 +88,20 @@ class OperationWords:
         """Return a test's result: its number with the unit, else passed or failed."""
         known = self._plant.tests.get(body["test"])
         name = self._names.test(body["test"])
-        more = f"; done again, reason: {body['again'].replace('_', ' ')}" if body.get("again") else ""
-        more = ("; asked about and confirmed" if body.get("confirmed") else "") + more
+        again = say("; done again, reason: {why}", why=code_words(body["again"])) if body.get("again") else ""
+        more = (say("; asked about and confirmed") if body.get("confirmed") else "") + again
         if body.get("value") is not None:
             unit = f" {known.unit}" if known and known.unit else ""
-            reading = told_reading(body["value"], body.get("beyond", ""))
-            return f"test {name}: {reading}{unit}, instrument {body['instrument']}{more}"
-        return f"test {name}: {'passed' if body.get('passed') else 'failed'}, instrument {body['instrument']}{more}"
+            said = said_reading(body["value"], body.get("beyond", "")) + unit
+        else:
+            said = say("passed") if body.get("passed") else say("failed")
+        instrument = body["instrument"]
+        return say("test {name}: {said}, instrument {instrument}", name=name, said=said, instrument=instrument) + more
+
+
+def said_reading(value: float, beyond: str) -> str:
+    """Return a reading as it was entered, with the language's own sign before its decimals."""
+    return told_reading(value, beyond).replace(".", tongue().decimal)
 
 
 def is_readable(event: Event) -> bool:
@@ -99,80 +122,141 @@ def _plain(_: OperationWords, __: Body) -> str:
 
 
 def _looked(t: OperationWords, body: Body) -> str:
-    return f"{counted(len(body['zones']), 'zone')} looked at"
+    return say_many("{number} zone looked at", "{number} zones looked at", len(body["zones"]))
 
 
-def _or_none(told: str | None) -> str:
-    return told or "none"
+def _or_none(words: str | None) -> str:
+    return words or say("none")
 
 
 def _corrected(t: OperationWords, body: Body) -> str:
-    shown = {"zone": t.zone, "type": t.type, "grade": t.own_severity, "lot": _or_none}
-    names = {"grade": "the plant's own severity", "lot": "lot of the part"}
-    changes = [f"{names.get(name, name)} now {shown.get(name, str)(value)}" for name, value in body["changes"].items()]
-    return f"defect corrected: {listed(changes)} ({body['reason']})"
+    shown = {"zone": t.zone, "type": t.type, "severity": code_words, "grade": t.own_severity, "lot": _or_none}
+    changes = [
+        say("{what} now {value}", what=say(_CHANGED.get(name, name)), value=shown.get(name, str)(value))
+        for name, value in body["changes"].items()
+    ]
+    return say("defect corrected: {changes} ({reason})", changes=listed(changes), reason=body["reason"])
 
 
 def _replanned(t: OperationWords, body: Body) -> str:
     changes = body["changes"]
     said = []
     if "planned_day" in changes:
-        said.append(f"day now {changes['planned_day']}")
+        said.append(say("day now {day}", day=changes["planned_day"]))
     if "options" in changes:
-        said.append(f"options now {listed(changes['options']) or 'none'}")
+        said.append(say("options now {options}", options=_or_none(listed(changes["options"]))))
     if "build_sheet" in changes:
-        said.append(f"build sheet now {changes['build_sheet'] or 'none'}")
-    return f"plan changed: {listed(said)}"
+        said.append(say("build sheet now {sheet}", sheet=_or_none(changes["build_sheet"])))
+    return say("plan changed: {changes}", changes=listed(said))
 
 
 def _taken_back(_: OperationWords, body: Body) -> str:
-    return "a passing of a station taken back as a slip" + (f" ({body['reason']})" if body.get("reason") else "")
+    if body.get("reason"):
+        return say("a passing of a station taken back as a slip ({reason})", reason=body["reason"])
+    return say("a passing of a station taken back as a slip")
 
 
 def _attached(body: Body) -> str:
     if "circle" not in body:
-        return "photo attached"
-    return "photo with the flaw circled on it" if body["circle"] else "circle taken away from a photo"
+        return say("photo attached")
+    return say("photo with the flaw circled on it") if body["circle"] else say("circle taken away from a photo")
 
 
 def _repaired(_: OperationWords, body: Body) -> str:
-    which = counted(len(body["defects"]), "defect")
     note = f": {body['note']}" if body.get("note") else ""
-    return f"{which} repaired ({body['method']}, {body['minutes']} minutes){note}"
+    how = {"method": code_words(body["method"]), "minutes": body["minutes"]}
+    return (
+        say_many(
+            "{number} defect repaired ({method}, {minutes} minutes)",
+            "{number} defects repaired ({method}, {minutes} minutes)",
+            len(body["defects"]),
+            **how,
+        )
+        + note
+    )
 
 
 def _found(t: OperationWords, body: Body) -> str:
-    return f"{t.severity(body)} {t.type(body['type'])} in {t.zone(body['zone'])}"
+    return say(
+        "{severity} {type} in {zone}", severity=t.severity(body), type=t.type(body["type"]), zone=t.zone(body["zone"])
+    )
 
 
 _WORDS: dict[str, Callable[[OperationWords, Body], str]] = {
-    "unit_planned": lambda t, b: f"planned as {b['model']} for {b['planned_day']}",
+    "unit_planned": lambda t, b: say("planned as {model} for {day}", model=b["model"], day=b["planned_day"]),
     "plan_changed": _replanned,
-    "unit_cancelled": lambda t, b: f"cancelled ({b['reason']})",
-    "unit_taken_up": lambda t, b: f"taken up again ({b['reason']})",
-    "station_passed": lambda t, b: f"passed {t.place(b['station'])}",
-    "unit_met": lambda t, b: f"met as {b['model']}",
-    "unit_moved": lambda t, b: f"moved to {b['place'].strip()}",
+    "unit_cancelled": lambda t, b: say("cancelled ({reason})", reason=b["reason"]),
+    "unit_taken_up": lambda t, b: say("taken up again ({reason})", reason=b["reason"]),
+    "station_passed": lambda t, b: say("passed {station}", station=t.place(b["station"])),
+    "unit_met": lambda t, b: say("met as {model}", model=b["model"]),
+    "unit_moved": lambda t, b: say("moved to {place}", place=b["place"].strip()),
     "passing_withdrawn": _taken_back,
-    "inspection_begun": lambda t, b: f"{PURPOSES[b['purpose']]} begun at {t.place(b['point'])}, light {b['light']}",
-    "inspection_ended": lambda t, b: "inspection ended",
+    "inspection_begun": lambda t, b: say(
+        "{what} begun at {point}, light {light}",
+        what=say(PURPOSES[b["purpose"]]),
+        point=t.place(b["point"]),
+        light=code_words(b["light"]),
+    ),
+    "inspection_ended": lambda t, b: say("inspection ended"),
     "zone_looked_at": _looked,
-    "zone_not_looked_at": lambda t, b: f"{t.zone(b['zone'])} not looked at: {b['reason'].replace('_', ' ')}",
-    "defect_recorded": lambda t, b: f"found at {t.place(b['point'])}: {_found(t, b)}",
+    "zone_not_looked_at": lambda t, b: say(
+        "{zone} not looked at: {reason}", zone=t.zone(b["zone"]), reason=code_words(b["reason"])
+    ),
+    "defect_recorded": lambda t, b: say("found at {point}: {what}", point=t.place(b["point"]), what=_found(t, b)),
     "defect_corrected": _corrected,
-    "defect_withdrawn": lambda t, b: f"withdrawn, {_WITHDRAWN[b['why']]} ({b['reason']})",
+    "defect_withdrawn": lambda t, b: say(
+        "withdrawn, {why} ({reason})", why=say(_WITHDRAWN[b["why"]]), reason=b["reason"]
+    ),
     "photo_attached": lambda t, b: _attached(b),
-    "photo_withdrawn": lambda t, b: f"photo removed ({b['reason']})",
+    "photo_withdrawn": lambda t, b: say("photo removed ({reason})", reason=b["reason"]),
     "test_recorded": lambda t, b: t.test(b),
-    "test_withdrawn": lambda t, b: f"a test's value taken back as a slip ({b['reason']})",
-    "origin_suspected": lambda t, b: f"origin suspected: {t.place(b['station'])}",
-    "origin_confirmed": lambda t, b: f"origin confirmed: {t.place(b['station'])}",
-    "origin_passed_on": lambda t, b: f"origin passed on to {t.place(b['station'])} ({b['reason']})",
-    "origin_disputed": lambda t, b: f"origin disputed ({b['reason']})",
-    "origin_settled": lambda t, b: f"origin settled: {t.place(b['station'])} ({b['reason']})",
+    "test_withdrawn": lambda t, b: say("a test's value taken back as a slip ({reason})", reason=b["reason"]),
+    "origin_suspected": lambda t, b: say("origin suspected: {station}", station=t.place(b["station"])),
+    "origin_confirmed": lambda t, b: say("origin confirmed: {station}", station=t.place(b["station"])),
+    "origin_passed_on": lambda t, b: say(
+        "origin passed on to {station} ({reason})", station=t.place(b["station"]), reason=b["reason"]
+    ),
+    "origin_disputed": lambda t, b: say("origin disputed ({reason})", reason=b["reason"]),
+    "origin_settled": lambda t, b: say(
+        "origin settled: {station} ({reason})", station=t.place(b["station"]), reason=b["reason"]
+    ),
     "repair_done": _repaired,
-    "recheck_accepted": lambda t, b: "re-check accepted",
-    "recheck_failed": lambda t, b: f"re-check failed ({b['reason']})",
-    "unit_released": lambda t, b: f"released against {b['against']}",
-    "field_finding": lambda t, b: f"found after dispatch on {b['found_day']}: {_found(t, b)}",
+    "recheck_accepted": lambda t, b: say("re-check accepted"),
+    "recheck_failed": lambda t, b: say("re-check failed ({reason})", reason=b["reason"]),
+    "unit_released": lambda t, b: say("released against {against}", against=told(b["against"])),
+    "field_finding": lambda t, b: say("found after dispatch on {day}: {what}", day=b["found_day"], what=_found(t, b)),
+}
+
+# What has no words of its own is told by its kind
+OTHER_KINDS = {
+    words.replace(" ", "_"): words
+    for words in (
+        marked("hold placed"),
+        marked("hold lifted"),
+        marked("concession granted"),
+        marked("release taken back"),
+        marked("change noted"),
+        marked("signal muted"),
+        marked("signal unmuted"),
+        marked("action opened"),
+        marked("action checked"),
+        marked("action closed"),
+        marked("quarantine taken"),
+        marked("quarantine left"),
+        marked("key changed"),
+        marked("person added"),
+        marked("person assigned"),
+        marked("person ended"),
+        marked("person returned"),
+        marked("secret changed"),
+        marked("device enrolled"),
+        marked("device secret given"),
+        marked("device revoked"),
+        marked("device restored"),
+        marked("token made"),
+        marked("token ended"),
+        marked("person stood"),
+        marked("device stood"),
+        marked("plant revised"),
+    )
 }

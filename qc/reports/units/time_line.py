@@ -8,9 +8,11 @@ from typing import Literal
 from qc.domain.naming import Names
 from qc.domain.operations import Operation
 from qc.domain.plant import Plant
+from qc.domain.speaking import say, say_many
+from qc.domain.speaking import told as known_words
 from qc.domain.unit_record import Event, InspectionRecord, UnitRecord
 from qc.reports.units.operation_words import PURPOSES
-from qc.reports.wording import counted, listed
+from qc.reports.wording import listed
 
 Sign = Literal["line", "look", "test", "defect", "repair", "closed", "back", "released", "cancelled"]
 MOST = 40  # of what a moment lists by name: a unit's whole list, were it ever so bad, stays readable
@@ -90,17 +92,17 @@ class _Line:
         return Moment(run[0].happened_ms, who.pop() if len(who) == 1 else "", teller(run), sign)
 
     def _passed(self, run: Sequence[Event]) -> str:
-        return f"Passed {self._places(one.operation.body['station'] for one in run)}"
+        return say("Passed {places}", places=self._places(one.operation.body["station"] for one in run))
 
     def _met(self, run: Sequence[Event]) -> str:
-        return f"Met before the plan, as {run[0].operation.body['model']}"
+        return say("Met before the plan, as {model}", model=run[0].operation.body["model"])
 
     def _moved(self, run: Sequence[Event]) -> str:
-        return f"Moved to {run[-1].operation.body['place'].strip()}"
+        return say("Moved to {place}", place=run[-1].operation.body["place"].strip())
 
     def _not_passed(self, run: Sequence[Event]) -> str:
         taken = (self._passings.get(one.operation.body["passing"]) for one in run)
-        return f"Passing taken back as a slip: {self._places(one.station for one in taken if one)}"
+        return say("Passing taken back as a slip: {places}", places=self._places(one.station for one in taken if one))
 
     def _places(self, codes: Iterable[str]) -> str:
         return listed([self._station(code) for code in dict.fromkeys(codes)], MOST)
@@ -111,67 +113,97 @@ class _Line:
     def _looked(self, run: Sequence[Event]) -> str:
         look = self._looks[run[0].operation.id]
         found = [one for one in self._record.defects if one.inspection == look.id]
-        what = PURPOSES.get(look.purpose, look.purpose)
+        what = say(PURPOSES[look.purpose]) if look.purpose in PURPOSES else look.purpose
         head = f"{what} {look.presentation}" if look.presentation else what
         told = [f"{self._station(look.point)}, {head}", *self._zones(look)]
-        told.append(f"{self._defects(one.id for one in found).lower()} found" if found else "no defect recorded")
-        return "; ".join(told) + ("" if look.ended_ms is not None else "; not ended")
+        number, places = self._defects(one.id for one in found)
+        some = say_many("defect {places} found", "defects {places} found", number, places=places)
+        told.append(some if found else say("no defect recorded"))
+        return "; ".join(told) + ("" if look.ended_ms is not None else say("; not ended"))
 
     def _zones(self, look: InspectionRecord) -> list[str]:
         """Return how many zones were looked at, nothing where none is marked, as at a test bay."""
         seen = {one.zone for one in look.looks if one.looked}
         asked = self._plant.zones_of(self._record.model, options=self._record.options)
         there = seen | {zone.key for zone in asked}  # ended since, or of options taken away, some of them
-        return [f"{len(seen)} of {len(there)} zones"] if look.looks else []
+        return [say("{seen} of {all} zones", seen=len(seen), all=len(there))] if look.looks else []
 
     def _tested(self, run: Sequence[Event]) -> str:
         made = [self._tests[one.operation.id] for one in run if one.operation.id in self._tests]
         failed = [self._names.test(one.test) for one in made if not one.passed]
         if len(made) == 1:
-            return f"Test {self._names.test(made[0].test)} {'failed' if failed else 'passed'}"
-        return f"{counted(len(made), 'test')}, {f'failed: {listed(failed, MOST)}' if failed else 'all passed'}"
+            name = self._names.test(made[0].test)
+            return say("Test {name} failed", name=name) if failed else say("Test {name} passed", name=name)
+        if not made:
+            return say("no test, all passed")
+        if not failed:
+            return say("{number} tests, all passed", number=len(made))
+        return say("{number} tests, failed: {names}", number=len(made), names=listed(failed, MOST))
 
     def _taken_back(self, run: Sequence[Event]) -> str:
         taken = [self._tests.get(one.operation.body["result"]) for one in run]
-        return f"Result taken back as a slip: {listed([self._names.test(one.test) for one in taken if one], MOST)}"
+        names = listed([self._names.test(one.test) for one in taken if one], MOST)
+        return say("Result taken back as a slip: {names}", names=names)
 
     def _found(self, run: Sequence[Event]) -> str:
-        return (
-            f"{self._defects(one.operation.id for one in run)} found at {self._station(run[0].operation.body['point'])}"
+        point = self._station(run[0].operation.body["point"])
+        number, places = self._defects(one.operation.id for one in run)
+        return say_many(
+            "Defect {places} found at {point}", "Defects {places} found at {point}", number, places=places, point=point
         )
 
     def _found_after(self, run: Sequence[Event]) -> str:
-        return f"{self._defects(one.operation.id for one in run)} found after dispatch"
+        number, places = self._defects(one.operation.id for one in run)
+        return say_many(
+            "Defect {places} found after dispatch", "Defects {places} found after dispatch", number, places=places
+        )
 
     def _repaired(self, run: Sequence[Event]) -> str:
         ids = {one.operation.id for one in run}
         again = dict.fromkeys(self._names.test(one.test) for one in self._record.tests if one.voided_by in ids)
-        more = f"; with that {listed(list(again), MOST)} must be tested again" if again else ""
-        return f"{self._defects(of for one in run for of in one.operation.body['defects'])} repaired{more}"
+        number, places = self._defects(of for one in run for of in one.operation.body["defects"])
+        repaired = say_many("Defect {places} repaired", "Defects {places} repaired", number, places=places)
+        if not again:
+            return repaired
+        return repaired + say("; with that {tests} must be tested again", tests=listed(list(again), MOST))
 
     def _accepted(self, run: Sequence[Event]) -> str:
-        return f"{self._named(run)} looked at again and closed"
+        number, places = self._defects(_named(run))
+        return say_many(
+            "Defect {places} looked at again and closed",
+            "Defects {places} looked at again and closed",
+            number,
+            places=places,
+        )
 
     def _failed(self, run: Sequence[Event]) -> str:
-        return f"{self._named(run)} looked at again: not put right"
+        number, places = self._defects(_named(run))
+        return say_many(
+            "Defect {places} looked at again: not put right",
+            "Defects {places} looked at again: not put right",
+            number,
+            places=places,
+        )
 
     def _withdrawn(self, run: Sequence[Event]) -> str:
-        return f"{self._named(run)} withdrawn"
+        number, places = self._defects(_named(run))
+        return say_many("Defect {places} withdrawn", "Defects {places} withdrawn", number, places=places)
 
     def _released(self, run: Sequence[Event]) -> str:
         known = self._releases.get(run[0].operation.id)
-        return f"Released against {known.against}" if known else "Released"
+        return say("Released against {what}", what=known_words(known.against)) if known else say("Released")
 
     def _cancelled(self, run: Sequence[Event]) -> str:
-        return f"Cancelled: {run[-1].operation.body['reason']}"
+        return say("Cancelled: {reason}", reason=run[-1].operation.body["reason"])
 
     def _taken_up(self, run: Sequence[Event]) -> str:
-        return f"Taken up again: {run[-1].operation.body['reason']}"
+        return say("Taken up again: {reason}", reason=run[-1].operation.body["reason"])
 
-    def _named(self, run: Sequence[Event]) -> str:
-        return self._defects(one.operation.body["defect"] for one in run)
-
-    def _defects(self, ids: Iterable[str]) -> str:
-        """Return defects by their places in the list: "Defect 2", "Defects 1 and 3"."""
+    def _defects(self, ids: Iterable[str]) -> tuple[int, str]:
+        """Return how many defects there are, and their places in the list: "2", "1 and 3"."""
         places = sorted({self._place[id_] for id_ in ids if id_ in self._place})
-        return f"Defect{'' if len(places) == 1 else 's'} {listed([str(place) for place in places], MOST)}"
+        return len(places), listed([str(place) for place in places], MOST)
+
+
+def _named(run: Sequence[Event]) -> Iterable[str]:
+    return (one.operation.body["defect"] for one in run)

@@ -1,6 +1,6 @@
 """One unit's life: who looked, who tested, what was found, what was done, who released it and against what."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -8,6 +8,7 @@ from qc.domain.calendar import ProductionCalendar
 from qc.domain.naming import Names
 from qc.domain.plant import Plant, Test
 from qc.domain.release import blockers
+from qc.domain.speaking import ENGLISH, say, say_many, spoken, told
 from qc.domain.unit_record import Event, MetRecord, PlaceRecord, UnitRecord
 from qc.reports.units.operation_words import OperationWords
 from qc.reports.units.time_line import Moment, time_line
@@ -27,7 +28,7 @@ from qc.reports.units.unit_parts import (
     unit_test,
     unread_step,
 )
-from qc.reports.wording import counted, listed
+from qc.reports.wording import listed
 from qc.store.reading.reads import Reads
 from qc.store.record.events import UnreadEntry
 
@@ -87,7 +88,9 @@ def unit_report(reads: Reads, plant: Plant, chassis: str) -> UnitReport:
         raise KeyError(f"unit {chassis} is not planned here")
     events = reads.operations_of(chassis)
     in_words = OperationWords(plant, record.model)
-    stops = tuple(blocker_line(one, record, plant, in_words) for one in blockers(record, plant))
+    with spoken(ENGLISH):  # they are known again by their English forms
+        waiting = list(blockers(record, plant))
+    stops = tuple(blocker_line(one, record, plant, in_words) for one in waiting)
     kept = [release_line(one) for one in reads.releases_of(chassis)]
     now = kept[-1] if kept and record.state == "released" else None
     return UnitReport(
@@ -118,11 +121,13 @@ def unit_report(reads: Reads, plant: Plant, chassis: str) -> UnitReport:
 
 
 def _dated(record: UnitRecord, plant: Plant) -> str:
-    reckoned = "the day of the work is reckoned by the plant's lead times"
     if not record.passes:
-        return f"No station told that it passed: {reckoned}."
+        return say("No station told that it passed: the day of the work is reckoned by the plant's lead times.")
     passed = listed([Names(plant).place(station) for station, _ in record.passes], 40)
-    return f"Told to have passed {passed}. Elsewhere {reckoned}."
+    return say(
+        "Told to have passed {places}. Elsewhere the day of the work is reckoned by the plant's lead times.",
+        places=passed,
+    )
 
 
 def _story(events: Sequence[Event], unread: Sequence[UnreadEntry], in_words: OperationWords) -> tuple[DefectStep, ...]:
@@ -133,35 +138,50 @@ def _story(events: Sequence[Event], unread: Sequence[UnreadEntry], in_words: Ope
 def _summary(record: UnitRecord, stops: Sequence[BlockerLine], release: ReleaseLine | None, plant: Plant) -> str:
     if release is not None:
         day = ProductionCalendar(plant).local(release.released_ms).date().isoformat()
-        alarm = " Something arrived after the release: see the alarm." if record.alarm else ""
-        return f"Released by {release.signed_by} on {day} against {release.against}.{alarm}"
+        said = say(
+            "Released by {who} on {day} against {against}.",
+            who=release.signed_by,
+            day=day,
+            against=told(release.against),
+        )
+        alarm = say("Something arrived after the release: see the alarm.") if record.alarm else ""
+        return f"{said} {alarm}".strip()
     if record.cancelled is not None:
         day = ProductionCalendar(plant).local(record.cancelled.cancelled_ms).date().isoformat()
-        return f"Cancelled by {record.cancelled.by} on {day}: {record.cancelled.reason}."
+        one = record.cancelled
+        return say("Cancelled by {who} on {day}: {reason}.", who=one.by, day=day, reason=one.reason)
     if not stops:
-        return "Nothing stands in its way; a person signs it."
-    stand = "thing stands" if len(stops) == 1 else "things stand"
-    return f"{len(stops)} {stand} in its way: {listed([words for words, _ in _blocked(stops)], 9)}."
+        return say("Nothing stands in its way; a person signs it.")
+    return say_many(
+        "{number} thing stands in its way: {things}.",
+        "{number} things stand in its way: {things}.",
+        len(stops),
+        things=listed([words for words, _ in _blocked(stops)], 9),
+    )
 
 
 def _blocked(stops: Sequence[BlockerLine]) -> list[tuple[str, tuple[BlockerLine, ...]]]:
     """Return what stands in the way by kind, each with its number in words, in the order of the gate."""
     kinds = {code: tuple(one for one in stops if one.code == code) for code in (one.code for one in stops)}
-    return [(counted(len(own), *_BLOCKED.get(code, (code, code))), own) for code, own in kinds.items()]
+    return [
+        (_BLOCKED[code](len(own)) if code in _BLOCKED else f"{len(own)} {code}", own) for code, own in kinds.items()
+    ]
 
 
-_BLOCKED = {
-    "identity": ("plate not read", "plates not read"),
-    "zone": ("zone not looked at", "zones not looked at"),
-    "test": ("test", "tests"),
-    "defect": ("open defect", "open defects"),
-    "failure_untold": ("failure that no defect tells", "failures that no defect tells"),
-    "recheck": ("re-check", "re-checks"),
-    "inspection_running": ("inspection running", "inspections running"),
-    "concession": ("concession", "concessions"),
-    "alarm": ("alarm", "alarms"),
-    "cancelled": ("cancelled", "cancelled"),
-    "unplanned": ("plan", "plans"),
+_BLOCKED: Mapping[str, Callable[[int], str]] = {
+    "identity": lambda n: say_many("{number} plate not read", "{number} plates not read", n),
+    "zone": lambda n: say_many("{number} zone not looked at", "{number} zones not looked at", n),
+    "test": lambda n: say_many("{number} test", "{number} tests", n),
+    "defect": lambda n: say_many("{number} open defect", "{number} open defects", n),
+    "failure_untold": lambda n: say_many(
+        "{number} failure that no defect tells", "{number} failures that no defect tells", n
+    ),
+    "recheck": lambda n: say_many("{number} re-check", "{number} re-checks", n),
+    "inspection_running": lambda n: say_many("{number} inspection running", "{number} inspections running", n),
+    "concession": lambda n: say_many("{number} concession", "{number} concessions", n),
+    "alarm": lambda n: say_many("{number} alarm", "{number} alarms", n),
+    "cancelled": lambda n: say_many("{number} cancelled", "{number} cancelled", n),
+    "unplanned": lambda n: say_many("{number} plan", "{number} plans", n),
 }
 
 

@@ -4,19 +4,20 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from qc.domain.judging import told_reading
+from qc.domain.code_words import code_words
 from qc.domain.machines import machine_words
 from qc.domain.plant import Plant, Test, is_asked
 from qc.domain.release import Blocker
+from qc.domain.speaking import say, told
 from qc.domain.unit_record import Circle, DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
-from qc.reports.units.operation_words import PURPOSES, OperationWords, is_readable
+from qc.reports.units.operation_words import PURPOSES, OperationWords, is_readable, said_reading
 from qc.store.reading.reads import KeptRelease
 from qc.store.record.events import UnreadEntry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnitLook:
-    """One inspection of the unit. purpose: in words, "presentation" or another; presentation: its number.
+    """One inspection of the unit. purpose: in words; presentation: its number where it is one.
 
     looked, total_zones: zones marked looked-at and zones of the model, None where none was to be looked at and nobody
     marked one: at a test bay, or at a further presentation, for which the first one stands; not_looked: (zone name,
@@ -28,6 +29,7 @@ class UnitLook:
     point: str
     point_name: str
     purpose: str
+    is_presentation: bool
     presentation: int
     inspector: str
     light: str
@@ -132,13 +134,13 @@ def blocker_line(one: Blocker, record: UnitRecord, plant: Plant, in_words: Opera
     zone = plant.zones.get((record.model, defect.zone if defect else one.ref))
     at = f"{plant.views[zone.view].name}, {zone.name}" if zone and zone.view in plant.views else ""
     if defect is not None:
-        words = f"{in_words.type_name(defect.type)}. {at or in_words.zone(defect.zone)}: {one.why}"
+        words = f"{in_words.type_name(defect.type)}. {at or in_words.zone(defect.zone)}: {told(one.why)}"
         return BlockerLine(one.code, words, f"d-{defect.id}", defect.severity, defect.grade)
     if zone is not None and one.why:
-        return BlockerLine(one.code, f"{at}: {one.why}", f"view-{zone.view}")
+        return BlockerLine(one.code, f"{at}: {told(one.why)}", f"view-{zone.view}")
     if one.code == "alarm":
-        return BlockerLine(one.code, "The alarm above: nobody has looked at the unit since", "alarm")
-    return BlockerLine(one.code, one.what, f"t-{one.ref}" if one.code == "test" else "")
+        return BlockerLine(one.code, say("The alarm above: nobody has looked at the unit since"), "alarm")
+    return BlockerLine(one.code, told(one.what), f"t-{one.ref}" if one.code == "test" else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +160,7 @@ def release_line(kept: KeptRelease) -> ReleaseLine:
 
 def unit_look(one: InspectionRecord, record: UnitRecord, plant: Plant, in_words: OperationWords) -> UnitLook:
     """Return one inspection; a first presentation that has ended is clean or not."""
-    skipped = tuple((in_words.zone(z.zone), z.reason.replace("_", " ")) for z in one.looks if not z.looked)
+    skipped = tuple((in_words.zone(z.zone), code_words(z.reason)) for z in one.looks if not z.looked)
     judged = one.presentation == 1 and one.ended_ms is not None
     station = plant.stations.get(one.point)
     again = one.purpose == "presentation" and one.presentation > 1
@@ -167,7 +169,8 @@ def unit_look(one: InspectionRecord, record: UnitRecord, plant: Plant, in_words:
         id=one.id,
         point=one.point,
         point_name=station.name if station else one.point,
-        purpose=PURPOSES.get(one.purpose, one.purpose),
+        purpose=say(PURPOSES[one.purpose]) if one.purpose in PURPOSES else one.purpose,
+        is_presentation=one.purpose == "presentation",
         presentation=one.presentation,
         inspector=one.inspector,
         light=one.light,
@@ -225,7 +228,7 @@ def defect_step(event: Event, in_words: OperationWords) -> DefectStep:
 
 def unread_step(entry: UnreadEntry) -> DefectStep:
     """Return what came in and is no operation as a step of the story, in words that repeat nothing of it."""
-    words = f"an entry that cannot be read (refused, not in effect: {entry.reason})"
+    words = say("an entry that cannot be read (refused, not in effect: {reason})", reason=told(entry.reason))
     return DefectStep(entry.happened_ms, entry.received_ms, entry.author, words, entry.number)
 
 
@@ -239,7 +242,7 @@ def unit_test(test: Test, record: UnitRecord) -> UnitTest:
         name=test.name,
         point=test.point,
         unit_of_measure=test.unit,
-        limits=_limits(lower, upper, test.unit) if test.kind == "measure" else "pass or fail",
+        limits=_limits(lower, upper, test.unit) if test.kind == "measure" else say("pass or fail"),
         conditions=test.conditions,
         reference=test.reference,
         reading=_reading(latest) if latest else "",
@@ -248,25 +251,25 @@ def unit_test(test: Test, record: UnitRecord) -> UnitTest:
         calibrated_until=date.fromisoformat(latest.calibrated_until) if latest and latest.calibrated_until else None,
         tester=latest.tester if latest else "",
         tested_ms=latest.tested_ms if latest else None,
-        again=latest.again.replace("_", " ") if latest else "",
+        again=code_words(latest.again) if latest and latest.again else "",
         before=tuple(_told_before(one) for one in results if one is not latest),
-        only_with="" if is_asked(test.options, record.options) else " or ".join(test.options),
+        only_with="" if is_asked(test.options, record.options) else say(" or ").join(test.options),
     )
 
 
 def _reading(one: TestRecord) -> str:
-    return "" if one.value is None else told_reading(one.value, one.beyond)
+    return "" if one.value is None else said_reading(one.value, one.beyond)
 
 
 def _told_before(one: TestRecord) -> str:
     """Return a result that another stands beside: what it said, by whom, and what became of it."""
     said = " ".join(part for part in (_reading(one), one.unit if one.value is not None else "") if part)
-    outcome = f"{'passed' if one.passed else 'failed'} by {one.tester}"
-    outcome += f", done again ({one.again.replace('_', ' ')})" if one.again else ""
+    outcome = say("passed by {who}", who=one.tester) if one.passed else say("failed by {who}", who=one.tester)
+    outcome += say(", done again ({why})", why=code_words(one.again)) if one.again else ""
     if one.taken_back_by is not None:
-        outcome += f", taken back ({one.taken_back_why})"
+        outcome += say(", taken back ({why})", why=one.taken_back_why)
     elif one.voided_by:
-        outcome += ", voided by a repair"
+        outcome += say(", voided by a repair")
     return f"{said}: {outcome}" if said else outcome
 
 
@@ -281,9 +284,9 @@ def test_result(latest: TestRecord | None) -> str:
 
 def _limits(lower: float | None, upper: float | None, unit: str) -> str:
     if lower is None and upper is None:
-        return "no limit set"
+        return say("no limit set")
     if lower is None:
-        return f"at most {upper:g} {unit}".strip()
+        return say("at most {upper:g} {unit}", upper=upper, unit=unit).strip()
     if upper is None:
-        return f"at least {lower:g} {unit}".strip()
-    return f"{lower:g} to {upper:g} {unit}".strip()
+        return say("at least {lower:g} {unit}", lower=lower, unit=unit).strip()
+    return say("{lower:g} to {upper:g} {unit}", lower=lower, upper=upper, unit=unit).strip()

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from qc.domain.people import Person
-from qc.domain.speaking import marked, say, told
+from qc.domain.speaking import marked, say
+from qc.reports.units.operation_words import VERDICTS
 from qc.web.desk import author
 from qc.web.house import House
 from qc.web.pages.page_counts import count_anew
@@ -31,7 +32,8 @@ def act(house: House, person: Person, kind: str, unit: str | None, body: Mapping
         return Act(
             False, say("Not done: {why} Nothing was changed.", why=sentence(verdict.reason)), _status(verdict.code)
         )
-    words = say("Kept, not in effect ({verdict}): {why}", verdict=told(verdict.verdict), why=sentence(verdict.reason))
+    told_verdict = say(VERDICTS.get(verdict.verdict, verdict.verdict))
+    words = say("Kept, not in effect ({verdict}): {why}", verdict=told_verdict, why=sentence(verdict.reason))
     return Act(False, words, 409)
 
 

@@ -86,8 +86,13 @@ def circle_over(circle: Circle | None, sha256: str) -> Markup:
 
 def as_told(text: str) -> str:
     """Return what the record or a refusal says in English in the reader's language, with names as pages show them."""
+    return told(shown_names(text))
+
+
+def shown_names(text: str) -> str:
+    """Return a text in which the record may have named a test or a type, with the names that pages show."""
     house = the_house()
-    return with_shown_names(house.plant, house.shown, told(text))
+    return with_shown_names(house.plant, house.shown, text)
 
 
 def begun(text: str) -> str:
@@ -117,6 +122,7 @@ def register(pages: Blueprint, house: House) -> None:
     pages.add_app_template_filter(setter, "setter")
     pages.add_app_template_filter(code_words, "code_words")
     pages.add_app_template_filter(as_told, "told")
+    pages.add_app_template_filter(shown_names, "shown_names")
     pages.add_app_template_filter(begun, "begun")
     pages.add_app_template_filter(has_arrived, "has_arrived")
     pages.add_app_template_filter(circle_over, "circle_over")

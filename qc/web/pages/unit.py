@@ -10,12 +10,13 @@ from werkzeug.wrappers import Response
 
 from qc.charts.kinds.zone_map import Look, ZoneMark, view_drawing
 from qc.domain.chassis import cleaned, readable
+from qc.domain.code_words import code_words
 from qc.domain.graph import BuildGraph
 from qc.domain.pictures_table import pictures_of
 from qc.domain.plant import Plant, ViewPicture
+from qc.domain.speaking import marked, say, say_many
 from qc.domain.unit_record import UnitRecord
 from qc.reports.units.unit import UnitDefect, UnitTest, unit_report
-from qc.reports.wording import counted
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role
 from qc.web.pages.acting import act
@@ -24,18 +25,31 @@ from qc.web.pages.unit_after import FIELDS, ROLES, after_form, finding_of, form_
 from qc.web.pages.units import why_unknown
 
 DONE = {
-    "settled": "Settled. Both reasons stay with the defect.",
-    "cancelled": "Cancelled. It stands in no list of work and is not released; what was recorded on it stays.",
-    "taken_up": "Taken up again. It stands where what was recorded on it leaves it.",
-    "found": "Entered. It stands in the unit's story and counts as found after dispatch.",
-    "suspected": "Named. The place stands as suspected, and whoever answers for it is asked now.",
+    "settled": marked("Settled. Both reasons stay with the defect."),
+    "cancelled": marked("Cancelled. It stands in no list of work and is not released; what was recorded on it stays."),
+    "taken_up": marked("Taken up again. It stands where what was recorded on it leaves it."),
+    "found": marked("Entered. It stands in the unit's story and counts as found after dispatch."),
+    "suspected": marked("Named. The place stands as suspected, and whoever answers for it is asked now."),
 }
 
 
 CARDS_AT_ONCE = 6  # of what waits; the rest opens
 MOMENTS_AT_ONCE = 4  # a longer life is folded on a phone
 SETTLED = ("closed", "withdrawn")
-TEST_WORDS = {"failed": "failed", "missing": "not tested", "voided": "voided by a later repair", "passed": "passed"}
+TEST_WORDS = {
+    "failed": marked("failed"),
+    "missing": marked("not tested"),
+    "voided": marked("voided by a later repair"),
+    "passed": marked("passed"),
+}
+_TEST_STATES = {**TEST_WORDS, "voided": marked("voided")}
+_ORIGIN_STATES = {
+    "none": marked("none"),
+    "suspected": marked("suspected"),
+    "confirmed": marked("confirmed"),
+    "disputed": marked("disputed"),
+    "settled": marked("settled"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +88,7 @@ class Defects:
     def settled_words(self) -> str:
         """Return how many settled ones stand how: "14 closed, 8 withdrawn"."""
         sums = {state: sum(one.state == state for _, one in self.settled) for state in SETTLED}
-        return ", ".join(f"{number} {state}" for state, number in sums.items() if number)
+        return ", ".join(f"{number} {code_words(state)}" for state, number in sums.items() if number)
 
 
 @require_role()
@@ -84,7 +98,7 @@ def show(chassis: str) -> Response | tuple[str, int]:
     record = house.reads.unit_story(cleaned(chassis))
     if record is None:
         return unknown(house, chassis)
-    return page(house, record, done=DONE.get(request.args.get("done", ""), ""))
+    return page(house, record, done=_done(request.args.get("done", "")))
 
 
 @require_role("quality_manager")
@@ -121,11 +135,16 @@ def found(chassis: str) -> Response | tuple[str, int]:
         return unknown(house, chassis)
     entered = {name: request.form.get(name, "").strip() for name in FIELDS}
     if fault := form_fault(house.shown, record, entered, today(house)):
-        return page(house, record, refused=f"Not done: {fault} Nothing was changed.", status=400, entered=entered)
+        refused = say("Not done: {why} Nothing was changed.", why=fault)
+        return page(house, record, refused=refused, status=400, entered=entered)
     came = act(house, person, "field_finding", record.chassis, finding_of(house.shown, entered))
     if came.done:
         return redirect(f"/units/{record.chassis}?done=found", 303)
     return page(house, record, refused=came.words, status=came.status, entered=entered)
+
+
+def _done(code: str) -> str:
+    return say(DONE[code]) if code in DONE else ""
 
 
 def _said(chassis: str, kind: str, fields: tuple[str, ...], done: str) -> Response | tuple[str, int]:
@@ -171,6 +190,8 @@ def page(
         moments_at_once=MOMENTS_AT_ONCE,
         drawings_basis=drawings_basis(record),
         tests_words=tests_words(report.tests),
+        test_states={result: say(words) for result, words in _TEST_STATES.items()},
+        origin_states={state: say(words) for state, words in _ORIGIN_STATES.items()},
         may_settle=person is not None and person.has("quality_manager"),
         leads=person.stations if person is not None else (),
         planning=_planning(record) if person is not None and person.has("planner", "quality_manager") else "",
@@ -213,11 +234,11 @@ def in_order(defects: Sequence[UnitDefect]) -> Defects:
 
 def views_in_order(views: Sequence[Drawing]) -> Drawings:
     """Return the views: those on which something waits, else the first with a defect, else the first."""
-    marked = [one for one in views if one.marked]
-    first = [one for one in views if one.waits] or marked[:1] or list(views[:1])
+    faulty = [one for one in views if one.marked]
+    first = [one for one in views if one.waits] or faulty[:1] or list(views[:1])
     return Drawings(
         tuple(first),
-        tuple(one for one in marked if one not in first),
+        tuple(one for one in faulty if one not in first),
         tuple(one for one in views if not one.marked and one not in first),
     )
 
@@ -273,15 +294,15 @@ def own_pictures(house: House, chassis: str) -> Mapping[tuple[str, str], ViewPic
 def tests_words(tests: Sequence[UnitTest]) -> str:
     """Return how many of the model's tests stand how: "27 tests: 24 passed, 2 voided, 1 not tested."."""
     sums = {words: sum(one.result == result for one in tests) for result, words in TEST_WORDS.items()}
-    told = ", ".join(f"{number} {words}" for words, number in sums.items() if number)
-    return f"{counted(len(tests), 'test')}: {told}."
+    told = ", ".join(f"{number} {say(words)}" for words, number in sums.items() if number)
+    return say_many("{number} test: {told}.", "{number} tests: {told}.", len(tests), told=told)
 
 
 def drawings_basis(record: UnitRecord) -> str:
     """Return in words which inspections the drawings put together."""
     if not record.inspections:
-        return "No inspection yet."
-    return f"All {len(record.inspections)} inspections together." if len(record.inspections) > 1 else "One inspection."
+        return say("No inspection yet.")
+    return say_many("One inspection.", "All {number} inspections together.", len(record.inspections))
 
 
 def unknown(house: House, chassis: str) -> Response | tuple[str, int]:

@@ -4,9 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from qc.domain.code_words import code_words
 from qc.domain.judging import is_lower
 from qc.domain.people import Person, Role
 from qc.domain.plant import FIELD, SEVERITIES, DefectType, Plant, Zone
+from qc.domain.speaking import say
 from qc.domain.unit_record import UnitRecord
 
 ROLES: tuple[Role, ...] = ("dispatch", "quality_manager")
@@ -41,7 +43,7 @@ def after_form(
             view.name: own for view in plant.views.values() if (own := tuple(z for z in zones if z.view == view.id))
         },
         types={group: tuple(one for one in types if one.group_name == group) for group in _groups(types)},
-        severities={USUAL: "as usual for what it is", **_severities(plant)},
+        severities={USUAL: say("as usual for what it is"), **_severities(plant)},
         last_day=day,
         entered=entered,
     )
@@ -53,7 +55,7 @@ def _groups(types: Sequence[DefectType]) -> list[str]:
 
 def _severities(plant: Plant) -> dict[str, str]:
     """Return what a person may choose by its code, in the plant's own words where it has such."""
-    return {one.code: one.name for one in plant.severities.values()} or {one: one for one in SEVERITIES}
+    return {one.code: one.name for one in plant.severities.values()} or {one: code_words(one) for one in SEVERITIES}
 
 
 def _counts_as(plant: Plant, severity: str) -> str:
@@ -76,28 +78,38 @@ def finding_of(plant: Plant, entered: Mapping[str, str]) -> dict[str, str]:
 def form_fault(plant: Plant, record: UnitRecord, entered: Mapping[str, str], last_day: date) -> str:
     """Return what is wrong with the form as a sentence, "" where the record may judge it."""
     if not record.releases:
-        return "the unit was never released, so nothing is found after its dispatch. Record it at an end point."
+        return say("the unit was never released, so nothing is found after its dispatch. Record it at an end point.")
     zone = plant.zones.get((record.model, entered["zone"]))
     type_ = plant.types.get(entered["type"])
     if zone is None or zone.ended:
-        return "choose the place on the unit."
+        return say("choose the place on the unit.")
     if type_ is None or type_.retired:
-        return "choose what it is."
+        return say("choose what it is.")
     if zone.kind not in type_.zone_kinds or (type_.models and record.model not in type_.models):
-        return f"{type_.name} is not recorded in {zone.name}. Choose another place, or what else it is."
+        return say(
+            "{type} is not recorded in {zone}. Choose another place, or what else it is.",
+            type=type_.name,
+            zone=zone.name,
+        )
     severities = _severities(plant)
     if entered["severity"] not in (USUAL, *severities):
         named = ", ".join(severities.values())
-        return f"“{entered['severity'][:40]}” is no severity; choose one of {named}, or the usual one."
+        asked = entered["severity"][:40]
+        return say("“{asked}” is no severity; choose one of {named}, or the usual one.", asked=asked, named=named)
     if entered["severity"] != USUAL and is_lower(_counts_as(plant, entered["severity"]), type_.default_severity):
-        usual = plant.severity_name(type_.default_severity, type_.grade)
-        return f"{type_.name} is usually {usual}: enter it so. A correction, with its reason, is made in the app."
+        usual = code_words(plant.severity_name(type_.default_severity, type_.grade))
+        return say(
+            "{type} is usually {usual}: enter it so. A correction, with its reason, is made in the app.",
+            type=type_.name,
+            usual=usual,
+        )
     try:
         day = date.fromisoformat(entered["found_day"])
     except ValueError:
-        return f"“{entered['found_day'][:40]}” is no day; write it as {last_day.isoformat()}."
+        asked = entered["found_day"][:40]
+        return say("“{asked}” is no day; write it as {day}.", asked=asked, day=last_day.isoformat())
     if day > last_day:
-        return f"{day.isoformat()} has not come yet; write the day on which it was found."
+        return say("{day} has not come yet; write the day on which it was found.", day=day.isoformat())
     told = (entered["zone"], entered["type"], day.isoformat(), entered["note"])
     for one in record.defects:
         if (
@@ -105,7 +117,8 @@ def form_fault(plant: Plant, record: UnitRecord, entered: Mapping[str, str], las
             and one.state != "withdrawn"
             and (one.zone, one.type, one.production_day, one.note) == told
         ):
-            return (
-                f"{one.finder} has entered this already. If it is another one, say in the note what tells them apart."
+            return say(
+                "{who} has entered this already. If it is another one, say in the note what tells them apart.",
+                who=one.finder,
             )
     return ""

@@ -2,9 +2,11 @@
 
 from flask import render_template, request
 
-from qc.charts.drawing import words
+from qc.charts.drawing.words import whole
 from qc.domain.chassis import chassis_fault, cleaned, lengths_of, lengths_words, readable
+from qc.domain.code_words import code_words
 from qc.domain.plant import Plant
+from qc.domain.speaking import say, say_many
 from qc.reports.wording import listed
 from qc.store.reading.reads import State, UnitLine
 from qc.web.house import House, the_house
@@ -15,7 +17,7 @@ IN_WORK: tuple[State, ...] = ("at_end_points", "in_rework", "on_line", "planned"
 LISTED = 500
 LATEST = 100  # of the released, whose number only grows
 FOUND = 50
-NO_SUCH_LETTER = {"I": "1", "O": "0", "Q": "0 or 9"}
+NO_SUCH_LETTER = {"I": "1", "O": "0", "Q": "09"}  # the figures that each is taken for
 
 
 @require_role()
@@ -29,9 +31,9 @@ def show() -> tuple[str, int]:
     lots = house.reads.lots_like(lot) if lot and not found else []
     nearest: list[UnitLine] = []
     if lot and not found:
-        problems = problems or [f"No unit{_in_state(wanted)} has a defect that names the lot “{lot}”."]
+        problems = problems or [_no_lot(lot, wanted)]
     elif text and not found:
-        problems = problems or [f"No unit{_in_state(wanted)} has a number ending in “{text[:40]}”."]
+        problems = problems or [_no_number(text[:40], wanted)]
         nearest = house.reads.nearest_units(readable(house.shown, text), 5)
     page = render_template(
         "units/units.html",
@@ -57,9 +59,9 @@ def never_letters(plant: Plant) -> str:
     never = [letter for letter in NO_SUCH_LETTER if letter not in plant.numbers.letters]
     if not never:
         return ""
-    many = len(never) > 1
-    named = f"letters {listed(never)} are" if many else f"letter {never[0]} is"
-    return f"The {named} never used: what looks like {'one' if many else 'it'} is 1 or 0."
+    if len(never) == 1:
+        return say("The letter {letter} is never used: what looks like it is 1 or 0.", letter=never[0])
+    return say("The letters {letters} are never used: what looks like one is 1 or 0.", letters=listed(never))
 
 
 def _of_lot(house: House, lot: str, text: str, wanted: str) -> list[UnitLine]:
@@ -73,15 +75,42 @@ def _of_lot(house: House, lot: str, text: str, wanted: str) -> list[UnitLine]:
 
 
 def _lot_caption(lot: str, wanted: str, count: int) -> str:
-    more = "; there may be more" if count == LISTED else ""
-    return f"{words.counted(count, 'unit')}{_in_state(wanted)} with a defect that names lot {lot}{more}"
+    if wanted:
+        told = say_many(
+            "{number} unit {state} with a defect that names lot {lot}",
+            "{number} units {state} with a defect that names lot {lot}",
+            count,
+            state=code_words(wanted),
+            lot=lot,
+        )
+    else:
+        told = say_many(
+            "{number} unit with a defect that names lot {lot}",
+            "{number} units with a defect that names lot {lot}",
+            count,
+            lot=lot,
+        )
+    return say("{said}; there may be more", said=told) if count == LISTED else told
+
+
+def _no_lot(lot: str, wanted: str) -> str:
+    if wanted:
+        return say("No unit {state} has a defect that names the lot “{lot}”.", state=code_words(wanted), lot=lot)
+    return say("No unit has a defect that names the lot “{lot}”.", lot=lot)
+
+
+def _no_number(text: str, wanted: str) -> str:
+    if wanted:
+        return say("No unit {state} has a number ending in “{text}”.", state=code_words(wanted), text=text)
+    return say("No unit has a number ending in “{text}”.", text=text)
 
 
 def state_problems(wanted: str) -> list[str]:
     """Return what is wrong with the state asked for."""
     if not wanted or wanted in STATES:
         return []
-    return [f"There is no state “{wanted[:40]}”; there are {', '.join(_spoken(one) for one in STATES)}."]
+    there = ", ".join(code_words(one) for one in STATES)
+    return [say("There is no state “{asked}”; there are {there}.", asked=wanted[:40], there=there)]
 
 
 def number_problems(plant: Plant, text: str) -> list[str]:
@@ -89,21 +118,32 @@ def number_problems(plant: Plant, text: str) -> list[str]:
     typed, form = cleaned(text), plant.numbers
     for letter in dict.fromkeys(typed):
         if letter in NO_SUCH_LETTER and letter not in form.letters:
+            read = say(" or ").join(NO_SUCH_LETTER[letter])
             return [
-                f"The letter {letter} is never used in a chassis number: read {NO_SUCH_LETTER[letter]} off the metal."
+                say(
+                    "The letter {letter} is never used in a chassis number: read {figures} off the metal.",
+                    letter=letter,
+                    figures=read,
+                )
+            ]
+        if letter not in form.allowed and form.letters:
+            return [
+                say("“{sign}” cannot stand in a chassis number; it has capital letters and figures only.", sign=letter)
             ]
         if letter not in form.allowed:
-            has = "capital letters and figures" if form.letters else "figures"
-            return [f"“{letter}” cannot stand in a chassis number; it has {has} only."]
+            return [say("“{sign}” cannot stand in a chassis number; it has figures only.", sign=letter)]
     if len(typed) > max(lengths_of(plant)):
-        return [f"A chassis number has {lengths_words(plant)} characters, this has {len(typed)}."]
+        lengths = lengths_words(plant)
+        return [say("A chassis number has {lengths} characters, this has {has}.", lengths=lengths, has=len(typed))]
     return []
 
 
 def why_unknown(plant: Plant, chassis: str) -> str:
     """Return the sentence for a full number that no unit has."""
     fault = chassis_fault(plant, chassis)
-    return f"{fault[0].upper()}{fault[1:]}." if fault else f"No unit {cleaned(chassis)} is on record."
+    if fault:
+        return f"{fault[0].upper()}{fault[1:]}."
+    return say("No unit {number} is on record.", number=cleaned(chassis))
 
 
 def _found(house: House, text: str, wanted: str) -> list[UnitLine]:
@@ -126,20 +166,34 @@ def _most(wanted: str) -> int:
     return LATEST if wanted == "released" else LISTED
 
 
-def _in_state(wanted: str) -> str:
-    return f" {_spoken(wanted)}" if wanted else ""
-
-
-def _spoken(state: str) -> str:
-    return state.replace("_", " ")
-
-
 def _caption(text: str, wanted: str, count: int) -> str:
-    told = words.counted(count, "unit")
+    state = code_words(wanted)
+    if text and wanted:
+        return say_many(
+            "{number} unit {state}, number ending in {text}",
+            "{number} units {state}, number ending in {text}",
+            count,
+            state=state,
+            text=cleaned(text),
+        )
     if text:
-        return f"{told}{_in_state(wanted)}, number ending in {cleaned(text)}"
+        return say_many(
+            "{number} unit, number ending in {text}",
+            "{number} units, number ending in {text}",
+            count,
+            text=cleaned(text),
+        )
     if not wanted:
-        return f"{told}: those with an alarm, then those in work, the nearest to dispatch first"
-    order = "latest first" if wanted == "released" else "by sequence"
-    more = "; there may be more, find others by number" if count == _most(wanted) else ""
-    return f"{told} {_spoken(wanted)}, {order}{more}"
+        return say_many(
+            "{n} unit: those with an alarm, then those in work, the nearest to dispatch first",
+            "{n} units: those with an alarm, then those in work, the nearest to dispatch first",
+            count,
+            n=whole(count),
+        )
+    if wanted == "released":
+        told = say_many(
+            "{number} unit {state}, latest first", "{number} units {state}, latest first", count, state=state
+        )
+    else:
+        told = say_many("{number} unit {state}, by sequence", "{number} units {state}, by sequence", count, state=state)
+    return say("{said}; there may be more, find others by number", said=told) if count == _most(wanted) else told
