@@ -24,15 +24,23 @@ def pytest_configure(config: pytest.Config) -> None:
         config.pluginmanager.register(CostOfRooms(), "cost-of-rooms")
 
 
-# The rooms whose files take minutes go first, so that workers side by side end together: a file is never divided.
-SLOW_ROOMS = ("browser", "first_monday", "truth", "recount", "demo", "faults")
+# The rooms and files that take long go first, so that workers side by side end together: a file is never divided.
+SLOW = (
+    *("browser", "first_monday", "truth", "recount", "demo", "faults"),
+    *("web/test_stalled_clients.py", "web/test_server.py"),  # they wait, half a minute, while another worker works
+)
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Put slow rooms first; leave out the long forms unless -m names them, and take their time limit from them then."""
+    """Put what is slow first; leave out the long forms unless -m names them, and take their time limit then."""
     tests = Path(__file__).parent
-    rank = {room: at for at, room in enumerate(SLOW_ROOMS)}
-    items.sort(key=lambda item: rank.get(item.path.relative_to(tests).parts[0], len(SLOW_ROOMS)))
+    rank = {name: at for at, name in enumerate(SLOW)}
+
+    def place(item: pytest.Item) -> int:
+        file = item.path.relative_to(tests)
+        return rank.get(file.parts[0], rank.get(file.as_posix(), len(SLOW)))
+
+    items.sort(key=place)
     long = [item for item in items if item.get_closest_marker("long")]
     for item in long:
         item.add_marker(pytest.mark.timeout(0))

@@ -6,6 +6,7 @@ from qc.domain.people import Person
 from qc.store.people import pins
 from qc.web.house import open_house
 from tests.cli.revising import PHRASE, run
+from tests.empty_record import laid_in
 from tests.store.record_kit import PLANT
 
 
@@ -15,7 +16,7 @@ def folder(tmp_path, monkeypatch):
     monkeypatch.setattr(pins, "_PASSPHRASE", pins.PasswordHasher(time_cost=3, memory_cost=64, parallelism=1))
     folder = tmp_path / "plant"
     assert run("init", folder).exit_code == 0
-    house = open_house(folder)
+    house = open_house(laid_in(folder))
     for person in (Person("AD1", "Ada", "administrator"), Person("QM1", "Mia", "quality_manager")):
         house.people.add(person, PHRASE)
     house.close()

@@ -1,5 +1,7 @@
 """`qc plan`: looks a file through beside a running server, takes it in with the planner's secret."""
 
+from contextlib import closing
+
 import pytest
 from click.testing import CliRunner
 
@@ -7,6 +9,8 @@ from qc.cli import main
 from qc.domain.people import Person
 from qc.store.checking.verify import verify
 from qc.web.house import open_house
+from tests.empty_record import laid_in
+from tests.web.plant_server import cheap_hashes
 
 PIN = "471926"
 TWO = "chassis,planned day\n0PC7T3600TW030001,2026-03-02\n0PC7M5000TW030002,2026-03-03\n"
@@ -20,10 +24,9 @@ def run(*words, typed=""):
 def folder(tmp_path):
     folder = tmp_path / "plant"
     assert run("init", folder).exit_code == 0
-    house = open_house(folder)
-    house.people.add(Person("PL1", "Planner", "planner"), PIN)
-    house.people.add(Person("I1", "Inspector", "inspector"), PIN)
-    house.close()
+    with cheap_hashes(), closing(open_house(laid_in(folder))) as house:
+        house.people.add(Person("PL1", "Planner", "planner"), PIN)
+        house.people.add(Person("I1", "Inspector", "inspector"), PIN)
     return folder
 
 

@@ -10,6 +10,7 @@ from qc.cli import main
 from qc.domain.people import Person
 from qc.store.people.machines import WrongToken
 from qc.web.house import open_house
+from tests.empty_record import laid_in
 from tests.web.plant_server import cheap_hashes
 
 
@@ -21,7 +22,7 @@ def qc(*words):
 def folder(tmp_path):
     folder = tmp_path / "plant"
     assert qc("init", folder).exit_code == 0
-    with cheap_hashes(), closing(open_house(folder)) as house:
+    with cheap_hashes(), closing(open_house(laid_in(folder))) as house:
         house.people.add(Person("PL1", "Pia", "planner"), "471926")
     return folder
 
