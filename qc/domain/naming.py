@@ -57,3 +57,15 @@ class Names:
         """Return the name of a model's zone, by which people know it."""
         known = self._plant.zones.get((model, key))
         return known.name if known and self.are_told else key
+
+
+class SaidNames(Names):
+    """Writes them in the language spoken, for pages and reports; the rules write English, which the record keeps."""
+
+    def place(self, code: str) -> str:
+        """Return a station, an origin or a point, in words of the language what is none."""
+        return say(NO_STATIONS[code]) if code in NO_STATIONS else super().place(code)
+
+    def found_at(self, code: str) -> str:
+        """Return where something was found, with the language's own word before the place."""
+        return self.place(code) if code == FIELD else say("at {place}", place=self.place(code))

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from qc.domain.counts import Slice
-from qc.domain.naming import Names
+from qc.domain.naming import SaidNames
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant, Severity
 from qc.domain.speaking import marked, say
 from qc.reports.chosen_baseline import ChosenBaseline
@@ -69,9 +69,9 @@ class Asking:
         return Slice(period.first, period.end, self.models, self.shifts, severities)
 
     @property
-    def names(self) -> Names:
+    def names(self) -> SaidNames:
         """How this plant's codes are written with their names."""
-        return Names(self.plant)
+        return SaidNames(self.plant)
 
     def place_name(self, code: str) -> str:
         """Return the name of a station, an origin or a detection point; the code where the plant has none."""

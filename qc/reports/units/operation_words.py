@@ -6,7 +6,7 @@ from typing import Any
 from qc.domain.code_words import code_words
 from qc.domain.judging import told_reading
 from qc.domain.kinds import KINDS, body_fault
-from qc.domain.naming import Names
+from qc.domain.naming import SaidNames
 from qc.domain.operations import Operation
 from qc.domain.plant import Plant
 from qc.domain.speaking import marked, say, say_many, told, tongue
@@ -37,7 +37,7 @@ class OperationWords:
     """Puts operations on units of one model into the words of the plant."""
 
     def __init__(self, plant: Plant, model: str) -> None:
-        self._plant, self._model, self._names = plant, model, Names(plant)
+        self._plant, self._model, self._names = plant, model, SaidNames(plant)
 
     def tell(self, event: Event) -> str:
         """Return what an operation says; one that is not in effect says why it is not."""

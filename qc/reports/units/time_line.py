@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Literal
 
-from qc.domain.naming import Names
+from qc.domain.naming import SaidNames
 from qc.domain.operations import Operation
 from qc.domain.plant import Plant
 from qc.domain.speaking import say, say_many
@@ -56,7 +56,7 @@ class _Line:
     """Says each run of acts on one unit in words. Raises KeyError for a look that the record does not have."""
 
     def __init__(self, record: UnitRecord, plant: Plant) -> None:
-        self._record, self._plant, self._names = record, plant, Names(plant)
+        self._record, self._plant, self._names = record, plant, SaidNames(plant)
         self._looks = {one.id: one for one in record.inspections}
         self._tests = {one.id: one for one in record.tests}
         self._passings = {one.id: one for one in record.passings}

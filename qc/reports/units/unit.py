@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from qc.domain.calendar import ProductionCalendar
-from qc.domain.naming import Names
+from qc.domain.naming import SaidNames
 from qc.domain.plant import Plant, Test
 from qc.domain.release import blockers
 from qc.domain.speaking import ENGLISH, say, say_many, spoken, told
@@ -123,7 +123,7 @@ def unit_report(reads: Reads, plant: Plant, chassis: str) -> UnitReport:
 def _dated(record: UnitRecord, plant: Plant) -> str:
     if not record.passes:
         return say("No station told that it passed: the day of the work is reckoned by the plant's lead times.")
-    passed = listed([Names(plant).place(station) for station, _ in record.passes], 40)
+    passed = listed([SaidNames(plant).place(station) for station, _ in record.passes], 40)
     return say(
         "Told to have passed {places}. Elsewhere the day of the work is reckoned by the plant's lead times.",
         places=passed,

@@ -8,6 +8,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from qc.domain.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import poisson_interval
 from qc.stats.refusals import (
@@ -95,7 +96,7 @@ def fay_feuer_rate(
         raise ValueError(f"standard must weigh at least one stratum, got {standard!r}")
     bare = [name for name, e, w in zip(labels, units, standard, strict=True) if w > 0 and e <= 0]
     if bare:
-        return TooLittle("mix-adjusted rate", f"no unit of {', '.join(bare)} in this period", 0, 1)
+        return TooLittle("mix-adjusted rate", say("no unit of {models} in this period", models=", ".join(bare)), 0, 1)
     weights = tuple(w / sum(standard) for w in standard)
     factors = [w / e if w > 0 else 0.0 for w, e in zip(weights, units, strict=True)]
     rate = sum(f * c for f, c in zip(factors, defects, strict=True))

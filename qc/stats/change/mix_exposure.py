@@ -7,6 +7,7 @@ that a change of models is no signal. The second question here is how much the c
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from qc.domain.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
     demand_as_many,
@@ -102,7 +103,7 @@ def dispersion_within(
     expected = _expected(counts, exposures)
     kept = [i for i, e in enumerate(expected) if e > 0]
     if len(kept) < 2:
-        return TooLittle("scatter within models", "fewer than two periods expect any defect", len(kept), 2)
+        return TooLittle("scatter within models", say("fewer than two periods expect any defect"), len(kept), 2)
     chi_square = sum((sum(counts[i]) - expected[i]) ** 2 / expected[i] for i in kept)
     degrees = len(kept) - 1
     index, small = chi_square / degrees, sum(expected[i] < 1 for i in kept)

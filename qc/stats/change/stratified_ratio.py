@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from qc.domain.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
     demand_kind,
@@ -134,7 +135,7 @@ def mantel_haenszel_ratio(
     top = sum(new.defects[i] * s for i, s in zip(shared, shares, strict=True))
     bottom = sum(old.defects[i] * (1 - s) for i, s in zip(shared, shares, strict=True))
     if top == 0 or bottom == 0:
-        return TooLittle("rate ratio", "a period without a defect has no Mantel-Haenszel interval", 0, 1)
+        return TooLittle("rate ratio", say("a period without a defect has no Mantel-Haenszel interval"), 0, 1)
     pooled = sum(totals[i] * s * (1 - s) for i, s in zip(shared, shares, strict=True))
     error = math.sqrt(dispersion * pooled / (top * bottom))
     ratio, reach = top / bottom, float(stdtrit(degrees, (1 + level) / 2)) * error

@@ -79,7 +79,7 @@ def missed_by_both(
         too_few=too_few,
         level=level,
         assumes=ASSUMES,
-        method="Chapman by pair, added up",
+        method=say("Chapman by pair, added up"),
     )
 
 

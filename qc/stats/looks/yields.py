@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp, log, log1p, prod
 
+from qc.domain.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import ShareInterval, wilson_interval
 from qc.stats.refusals import (
@@ -49,7 +50,7 @@ def first_pass(defectives: int, inspected: int, severity: str, level: float) -> 
     _demand_severity(severity)
     interval = wilson_interval(inspected - defectives, inspected, level)
     if isinstance(interval, TooLittle):
-        return TooLittle(f"first-pass yield ({severity})", "no unit was first presented", have=0, need=1)
+        return TooLittle(f"first-pass yield ({severity})", say("no unit was first presented"), have=0, need=1)
     return _first_pass(interval, severity)
 
 

@@ -7,10 +7,11 @@ from werkzeug.datastructures import MultiDict
 
 from qc.domain.calendar import iso_week, week_start
 from qc.domain.days import is_countable
+from qc.domain.speaking import marked, say
 from qc.reports.chosen_baseline import MOST_WEEKS, ChosenBaseline
 
 LONGEST_WHY = 200
-USUAL = "The usual baseline is shown."
+USUAL = marked("The usual baseline is shown.")
 
 
 def baseline_asked(args: MultiDict[str, str], today: date, problems: list[str]) -> ChosenBaseline | None:
@@ -23,7 +24,8 @@ def baseline_asked(args: MultiDict[str, str], today: date, problems: list[str]) 
     without = _parted(args.getlist("left_out"), ",")
     if not ends:
         if without:
-            problems.append(f"Weeks are left out of a baseline: give its first and last week too. {USUAL}")
+            told = say("Weeks are left out of a baseline: give its first and last week too.")
+            problems.append(f"{told} {say(USUAL)}")
         return None
     weeks = [_monday(text, problems) for text in (*ends, *without)]
     if any(week is None for week in weeks):
@@ -32,13 +34,18 @@ def baseline_asked(args: MultiDict[str, str], today: date, problems: list[str]) 
     fault = _fault(found[: len(ends)], today)
     why = " ".join(args.get("why", "").split())[:LONGEST_WHY]
     if not fault and not why:
-        fault = "A baseline of one's own needs its reason: what makes these weeks the ones to judge by?"
+        fault = say("A baseline of one's own needs its reason: what makes these weeks the ones to judge by?")
     if not fault:
         try:
             return ChosenBaseline(found[0], found[1], tuple(dict.fromkeys(map(iso_week, found[2:]))), why)
         except ValueError:
-            fault = f"Weeks left out must lie between {ends[0]} and {ends[1]}, got {', '.join(without)[:80]}."
-    problems.append(f"{fault} {USUAL}")
+            fault = say(
+                "Weeks left out must lie between {first} and {last}, got {weeks}.",
+                first=ends[0],
+                last=ends[1],
+                weeks=", ".join(without)[:80],
+            )
+    problems.append(f"{fault} {say(USUAL)}")
     return None
 
 
@@ -61,7 +68,8 @@ def _monday(text: str, problems: list[str]) -> date | None:
     except ValueError:
         monday = None
     if monday is None or not is_countable(monday):
-        problems.append(f"“{text[:40]}” is no week; write it like 2026-W10. {USUAL}")
+        told = say("“{value}” is no week; write it like 2026-W10.", value=text[:40])
+        problems.append(f"{told} {say(USUAL)}")
         return None
     return monday
 
@@ -69,12 +77,12 @@ def _monday(text: str, problems: list[str]) -> date | None:
 def _fault(ends: list[date], today: date) -> str:
     """Return what is wrong with the weeks of a baseline, "" where nothing is."""
     if len(ends) != 2:
-        return f"A baseline has a first and a last week, got {len(ends)} of them."
+        return say("A baseline has a first and a last week, got {number} of them.", number=len(ends))
     first, last = ends
     if last < first:
-        return "The baseline's last week lies before its first."
+        return say("The baseline's last week lies before its first.")
     if (last - first).days // 7 >= MOST_WEEKS:
-        return f"A baseline has at most {MOST_WEEKS} weeks."
+        return say("A baseline has at most {number} weeks.", number=MOST_WEEKS)
     if last + timedelta(days=7) > today:
-        return "A baseline holds weeks that are over; its last one is not."
+        return say("A baseline holds weeks that are over; its last one is not.")
     return ""

@@ -11,21 +11,33 @@ from werkzeug.datastructures import MultiDict
 from qc.domain.calendar import iso_week, week_start
 from qc.domain.days import is_countable
 from qc.domain.plant import Plant, Severity
+from qc.domain.said_weeks import week_words
+from qc.domain.speaking import marked, say
 from qc.reports.chosen_baseline import ChosenBaseline
 from qc.reports.week.pareto_tables import ORDERS, Order
 from qc.web.pages.baseline_asked import baseline_asked, chosen_pairs
 
 WEEK_CHOICES = (13, 26, 52, 104)
 USUAL_WEEKS = 26
-SEVERITY_CHOICES = (("", "all severities"), ("major", "critical and major"), ("critical", "critical only"))
+SEVERITY_CHOICES = (
+    ("", marked("all severities")),
+    ("major", marked("critical and major")),
+    ("critical", marked("critical only")),
+)
 SEVERITIES: dict[str, tuple[Severity, ...]] = {"": (), "major": ("critical", "major"), "critical": ("critical",)}
-LEFT_ALONE = (
+LEFT_ALONE = marked(
     "First-pass says its severity itself; fitness of the data, signals, the funnel of stations and the follow-up stay."
 )
 COUNTED_WORDS = {
-    "major": "level, rework, Pareto and the origin table count no minor. " + LEFT_ALONE,
-    "critical": "the origin table counts criticals; no rate, Pareto or trend is shown. " + LEFT_ALONE,
+    "major": marked("Narrowed to critical and major: level, rework, Pareto and the origin table count no minor."),
+    "critical": marked(
+        "Narrowed to critical only: the origin table counts criticals; no rate, Pareto or trend is shown."
+    ),
 }
+NO_MODEL = marked("There is no model {value}; there are {known}. It was left out.")
+NO_SHIFT = marked("There is no shift {value}; there are {known}. It was left out.")
+NO_SEVERITY = marked("There is no severity {value} to choose; there is {known}. The usual one is shown.")
+NO_ORDER = marked("There is no Pareto order {value} to choose; there is {known}. The usual one is shown.")
 KNOWN = ("week", "weeks", "model", "shift", "severity", "order", "baseline", "left_out", "why")
 Choice = TypeVar("Choice", bound=str)
 
@@ -75,14 +87,17 @@ class ReviewFilter:
         """Return what the severity asked for counts and what it leaves as it is, "" for all severities."""
         if not self.severity:
             return ""
-        return f"Narrowed to {dict(SEVERITY_CHOICES)[self.severity]}: {COUNTED_WORDS[self.severity]}"
+        return f"{say(COUNTED_WORDS[self.severity])} {say(LEFT_ALONE)}"
 
     def narrowed(self) -> str:
         """Return in words what the review is narrowed to."""
-        models = f"models {', '.join(self.models)}" if self.models else "all models"
-        shifts = f"shifts {', '.join(self.shifts)}" if self.shifts else "all shifts"
-        own = ", limits by a baseline of your own" if self.chosen else ""
-        return f"{models}, {shifts}, {dict(SEVERITY_CHOICES)[self.severity]}{own}"
+        told = (
+            say("models {codes}", codes=", ".join(self.models)) if self.models else say("all models"),
+            say("shifts {codes}", codes=", ".join(self.shifts)) if self.shifts else say("all shifts"),
+            say(dict(SEVERITY_CHOICES)[self.severity]),
+            say("limits by a baseline of your own") if self.chosen else "",
+        )
+        return ", ".join(filter(None, told))
 
 
 def review_filter(
@@ -95,14 +110,15 @@ def review_filter(
     problems: list[str] = []
     unknown = sorted(set(args) - set(KNOWN))
     if unknown:
-        problems.append(f"The address asks for {', '.join(map(_shown, unknown))}, which this page does not know.")
+        named = ", ".join(map(_shown, unknown))
+        problems.append(say("The address asks for {named}, which this page does not know.", named=named))
     found = ReviewFilter(
         week=_week(args.get("week", ""), today, usual or last_whole_week(today), problems),
         weeks=_weeks(args.get("weeks", ""), problems),
-        models=_chosen(args.getlist("model"), tuple(plant.models), "model", problems),
-        shifts=_chosen(args.getlist("shift"), tuple(plant.shifts), "shift", problems),
-        severity=_one(args.get("severity", ""), tuple(dict(SEVERITY_CHOICES)), "severity", problems),
-        order=_one(args.get("order", ""), ORDERS, "Pareto order", problems),
+        models=_chosen(args.getlist("model"), tuple(plant.models), NO_MODEL, problems),
+        shifts=_chosen(args.getlist("shift"), tuple(plant.shifts), NO_SHIFT, problems),
+        severity=_one(args.get("severity", ""), tuple(dict(SEVERITY_CHOICES)), NO_SEVERITY, problems),
+        order=_one(args.get("order", ""), ORDERS, NO_ORDER, problems),
         chosen=baseline_asked(args, today, problems),
     )
     return found, tuple(problems)
@@ -110,7 +126,7 @@ def review_filter(
 
 def _shown(value: str) -> str:
     """Return a value as it may stand in a sentence: short, in quotes."""
-    return f"“{value[:40]}”"
+    return say("“{value}”", value=value[:40])
 
 
 def last_whole_week(today: date) -> date:
@@ -139,13 +155,22 @@ def _week(text: str, today: date, usual: date, problems: list[str]) -> date:
     try:
         monday = week_start(text)
     except ValueError:
-        problems.append(f"{_shown(text)} is no week; write it like {iso_week(usual)}. Shown is {iso_week(usual)}.")
+        problems.append(
+            say(
+                "{value} is no week; write it like {week}. Shown is {shown}.",
+                value=_shown(text),
+                week=iso_week(usual),
+                shown=week_words(iso_week(usual)),
+            )
+        )
         return usual
     if monday > today:
-        problems.append(f"{_shown(text)} has not begun. Shown is {iso_week(usual)}.")
+        shown = week_words(iso_week(usual))
+        problems.append(say("{value} has not begun. Shown is {shown}.", value=_shown(text), shown=shown))
         return usual
     if not is_countable(monday):
-        problems.append(f"{_shown(text)} is before any record. Shown is {iso_week(usual)}.")
+        shown = week_words(iso_week(usual))
+        problems.append(say("{value} is before any record. Shown is {shown}.", value=_shown(text), shown=shown))
         return usual
     return monday
 
@@ -156,20 +181,27 @@ def _weeks(text: str, problems: list[str]) -> int:
     if text in map(str, WEEK_CHOICES):
         return int(text)
     choices = ", ".join(map(str, WEEK_CHOICES))
-    problems.append(f"{_shown(text)} is no number of weeks to show; choose {choices}. Shown are {USUAL_WEEKS}.")
+    problems.append(
+        say(
+            "{value} is no number of weeks to show; choose {choices}. Shown are {usual}.",
+            value=_shown(text),
+            choices=choices,
+            usual=USUAL_WEEKS,
+        )
+    )
     return USUAL_WEEKS
 
 
-def _chosen(values: Sequence[str], known: Sequence[str], what: str, problems: list[str]) -> tuple[str, ...]:
+def _chosen(values: Sequence[str], known: Sequence[str], none: str, problems: list[str]) -> tuple[str, ...]:
     for value in dict.fromkeys(values):
         if value not in known:
-            problems.append(f"There is no {what} {_shown(value)}; there are {', '.join(known)}. It was left out.")
+            problems.append(say(none, value=_shown(value), known=", ".join(known)))
     chosen = tuple(one for one in known if one in values)
     return () if len(chosen) == len(known) else chosen
 
 
-def _one(text: str, known: Sequence[Choice], what: str, problems: list[str]) -> Choice:
+def _one(text: str, known: Sequence[Choice], none: str, problems: list[str]) -> Choice:
     if text and text not in known:
         choices = ", ".join(filter(None, known))
-        problems.append(f"There is no {what} {_shown(text)} to choose; there is {choices}. The usual one is shown.")
+        problems.append(say(none, value=_shown(text), known=choices))
     return next((one for one in known if one == text), known[0])

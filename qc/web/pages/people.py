@@ -9,7 +9,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from qc.domain.code_words import code_words
 from qc.domain.machines import SCOPES
-from qc.domain.naming import Names
+from qc.domain.naming import SaidNames
 from qc.domain.operations import code as code_shape
 from qc.domain.people import PLANNING_ROLES, ROLES, SERVER, Person, Role, Roles, in_order
 from qc.domain.speaking import marked, say, told
@@ -272,7 +272,7 @@ def _standing(word: HouseWord) -> str:
         return ""
     roles, stations = (word.body["role"], *word.body.get("also", ())), word.body["stations"]
     role = ", ".join(map(code_words, roles))
-    named = ", ".join(map(Names(the_house().shown).place, stations))
+    named = ", ".join(map(SaidNames(the_house().shown).place, stations))
     return say("{role} of {stations}", role=role, stations=named) if stations else role
 
 

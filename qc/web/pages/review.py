@@ -10,6 +10,7 @@ from qc.charts.drawing.picture import Picture
 from qc.charts.pages.glance import glance_sparks
 from qc.charts.pages.review import ReviewPictures, review_pictures
 from qc.charts.pages.review_tables import first_pass_table, mix_table, orders_table, quality_table, under_way_table
+from qc.domain.speaking import marked, say
 from qc.reports.asking import Asking
 from qc.reports.units.open_criticals import open_criticals, open_words
 from qc.reports.watch.signals import Signals
@@ -28,7 +29,7 @@ from qc.web.pages.page_counts import counts_of, today, usual
 from qc.web.pages.review_origins import counted_as_asked, followed_up, review_origins
 from qc.web.pages.review_signals import week_signals
 
-ORDER_CHOICES = (("count", "number"), ("minutes", "rework minutes"), ("severity", "severity"))
+ORDER_CHOICES = (("count", marked("number")), ("minutes", marked("rework minutes")), ("severity", marked("severity")))
 
 
 BY_MODEL, BY_POINT, FIGURES = "/by-model", "/by-point", "/figures"  # beside the week's own address
@@ -87,13 +88,13 @@ def figures() -> Response:
 @require_role("quality_manager")
 def by_model() -> tuple[str, int]:
     """Return the charts of units with a defect that do not stand on the week: any defect, and each model."""
-    return _more("Units with a defect, by model", _every_level)
+    return _more(say("Units with a defect, by model"), _every_level)
 
 
 @require_role("quality_manager")
 def by_point() -> tuple[str, int]:
     """Return first-pass of each end point, week by week."""
-    return _more("First-pass, by end point", lambda _, drawn: drawn[1].first_pass[1:])
+    return _more(say("First-pass, by end point"), lambda _, drawn: drawn[1].first_pass[1:])
 
 
 def _every_level(asked: "_Asked", drawn: "_Drawn") -> tuple[Picture, ...]:
@@ -180,8 +181,8 @@ def prepared(review: Review, pictures: ReviewPictures, filters: ReviewFilter) ->
         "first_pass_table": first_pass_table(review.first_pass, review.week.name, review.window.name),
         "orders_table": orders_table(review.pareto_by_type, review.week.name),
         "week_choices": WEEK_CHOICES,
-        "severity_choices": SEVERITY_CHOICES,
-        "order_choices": ORDER_CHOICES,
+        "severity_choices": [(choice, say(told)) for choice, told in SEVERITY_CHOICES],
+        "order_choices": [(choice, say(told)) for choice, told in ORDER_CHOICES],
         "earlier": filters.address(-1),
     }
 

@@ -14,7 +14,7 @@ from markupsafe import Markup, escape
 from qc.charts.drawing import words
 from qc.charts.kinds.flaw_circle import flaw_circle
 from qc.domain.code_words import code_words
-from qc.domain.naming import Names, with_name
+from qc.domain.naming import SaidNames, with_name
 from qc.domain.people import SERVER
 from qc.domain.plant_words import with_shown_names
 from qc.domain.said_weeks import week_words
@@ -114,10 +114,10 @@ def register(pages: Blueprint, house: House) -> None:
     pages.add_app_template_filter(figure_json, "figure_json")
     pages.add_app_template_filter(unbroken, "unbroken")
     # Of the tables in force at each call; macros that are imported have them too.
-    pages.add_app_template_filter(lambda code: Names(house.shown).place(code), "place_name")
-    pages.add_app_template_global(lambda code: Names(house.shown).place(code), "origin_name")
-    pages.add_app_template_global(lambda code: Names(house.shown).found_at(code), "found_at")
-    pages.add_app_template_global(lambda code: Names(house.shown).type(code), "type_words")
+    pages.add_app_template_filter(lambda code: SaidNames(house.shown).place(code), "place_name")
+    pages.add_app_template_global(lambda code: SaidNames(house.shown).place(code), "origin_name")
+    pages.add_app_template_global(lambda code: SaidNames(house.shown).found_at(code), "found_at")
+    pages.add_app_template_global(lambda code: SaidNames(house.shown).type(code), "type_words")
     pages.add_app_template_global(with_name, "with_name")
     pages.add_app_template_filter(setter, "setter")
     pages.add_app_template_filter(code_words, "code_words")
