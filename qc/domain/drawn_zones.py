@@ -8,6 +8,7 @@ from typing import Any
 
 from qc.domain.plant_parts import ZONE_COLUMNS
 from qc.domain.plant_tables import NO_PICTURES, PICTURES
+from qc.domain.speaking import say
 
 ZONES = "zones.csv"
 MOST_ZONES, MOST_POINTS, MOST_TEXT, MOST_MM = 500, 200, 200, 999_999
@@ -25,23 +26,32 @@ def drawn_rows(told: Any, model: str, view: str) -> list[dict[str, str]]:
     told: a list of {id, key, name, kind, layer, points, walk_order, caution, holds, ended}; id "" for one that is new.
     """
     if not isinstance(told, list) or len(told) > MOST_ZONES:
-        raise NoDrawing(f"a drawing is a list of at most {MOST_ZONES} zones")
+        raise NoDrawing(say("a drawing is a list of at most {most} zones", most=MOST_ZONES))
     return [_row(zone, place, model, view) for place, zone in enumerate(told, start=1)]
 
 
 def _row(zone: Any, place: int, model: str, view: str) -> dict[str, str]:
     if not isinstance(zone, dict):
-        raise NoDrawing(f"zone {place} is no zone")
+        raise NoDrawing(say("zone {place} is no zone", place=place))
     texts = {name: zone.get(name) for name in _TEXTS}
     for name, text in texts.items():
         if not isinstance(text, str) or len(text) > MOST_TEXT or re.search(r"[\x00-\x1f\x7f\ud800-\udfff]", text):
-            raise NoDrawing(f"zone {place}: {name} must be one line of at most {MOST_TEXT} characters")
+            raise NoDrawing(
+                say(
+                    "zone {place}: {name} must be one line of at most {most} characters",
+                    place=place,
+                    name=name,
+                    most=MOST_TEXT,
+                )
+            )
     for name in _WHOLE:
         if type(zone.get(name)) is not int or abs(zone[name]) > MOST_MM:
-            raise NoDrawing(f"zone {place}: {name} must be a whole number")
+            raise NoDrawing(say("zone {place}: {name} must be a whole number", place=place, name=name))
     points = zone.get("points")
     if not isinstance(points, list) or len(points) > MOST_POINTS or not all(_is_point(point) for point in points):
-        raise NoDrawing(f"zone {place}: points must be at most {MOST_POINTS} pairs of whole millimetres")
+        raise NoDrawing(
+            say("zone {place}: points must be at most {most} pairs of whole millimetres", place=place, most=MOST_POINTS)
+        )
     return {
         "zone_id": str(texts["id"]),
         "model": model,
@@ -74,7 +84,7 @@ def with_drawn(tables: Mapping[str, str], model: str, view: str, rows: Sequence[
     known = {row["zone_id"] for row in before if (row["model"], row["view"]) == (model, view)}
     for row in rows:
         if row["zone_id"] and row["zone_id"] not in known:
-            raise NoDrawing(f"{row['zone_id']} is no zone of {model} {view}")
+            raise NoDrawing(say("{zone} is no zone of {model} {view}", zone=row["zone_id"], model=model, view=view))
     for column in ("holds", "ended"):
         if column not in columns and any(row[column] for row in rows):
             columns.append(column)

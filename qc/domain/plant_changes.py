@@ -6,7 +6,7 @@ Codes are never deleted and never used again for another thing: what is past is 
 import csv
 import io
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -14,11 +14,27 @@ from qc.domain.names_table import NAMES
 from qc.domain.plant import Plant
 from qc.domain.plant_sections import PLANT_FILE
 from qc.domain.plant_tables import FILES, OUTLINES, PICTURES, plant_from_tables
+from qc.domain.speaking import marked, say
 
 What = Literal["added", "ended", "taken up again", "changed", "gone"]
+Counted = Literal["types", "tests", "zones", "points"]
 Rows = dict[str, dict[str, str]]
 
 SHOWN = 80  # characters of a cell
+ORDER, DRAWING = marked("order of rows"), marked("drawing")  # what differs, where no column does
+_WHAT: Mapping[What, str] = {
+    "added": marked("added"),
+    "ended": marked("ended"),
+    "taken up again": marked("taken up again"),
+    "changed": marked("changed"),
+    "gone": marked("gone"),
+}
+_COUNTED: Mapping[Counted, str] = {
+    "types": marked("types and their severities: {codes}"),
+    "tests": marked("tests and their limits: {codes}"),
+    "zones": marked("zones looked at: {codes}"),
+    "points": marked("end points: {codes}"),
+}
 
 # Of each table the columns that name a row, and what ends one: where there is no such column, nothing names it further.
 _KEYS: Mapping[str, tuple[str, ...]] = {
@@ -37,15 +53,15 @@ _KEYS: Mapping[str, tuple[str, ...]] = {
     "option": ("code",),
 }
 _ENDS: Mapping[str, str] = {
-    "stations.csv": "set end_day to the day on which it ended",
-    "defect_types.csv": "set retired to yes",
-    "zones.csv": "set ended to yes",
-    "tests.csv": "set ended to yes",
-    "cautions.csv": "nothing needs to name it any more",
-    "model": "set ended = true",
-    "view": "set ended to yes for its zones",
-    "severity": "let no type have it as its default",
-    "option": "let no zone and no test name it",
+    "stations.csv": marked("set end_day to the day on which it ended"),
+    "defect_types.csv": marked("set retired to yes"),
+    "zones.csv": marked("set ended to yes"),
+    "tests.csv": marked("set ended to yes"),
+    "cautions.csv": marked("nothing needs to name it any more"),
+    "model": marked("set ended = true"),
+    "view": marked("set ended to yes for its zones"),
+    "severity": marked("let no type have it as its default"),
+    "option": marked("let no zone and no test name it"),
 }
 _ENDING = ("retired", "ended", "end_day")
 _SECTIONS = ("model", "view", "shift", "shutdown", "severity", "option")
@@ -61,14 +77,14 @@ _FIXED: Mapping[str, tuple[str, ...]] = {
 AT_NEXT_START = ("backup", "drop", "mail")  # sections that a server reads as it starts, and not again
 # What the whole record rests on.
 _ROOTS: Mapping[str, str] = {
-    "chassis.world_code": "the units on record bear it in their chassis numbers",
-    "chassis.series": "the units on record bear it in their chassis numbers",
-    "chassis.works": "the units on record bear it in their chassis numbers",
-    "chassis.pattern": "the units on record bear numbers of that form",
-    "chassis.shop": "the units on record bear shop numbers of that form",
-    "chassis.check": "the units on record bear numbers that check so",
-    "plant.time_zone": "the days on record are counted in it",
-    "plant.demo": "an invented record and a plant's own stay apart: begin another folder with qc init",
+    "chassis.world_code": marked("the units on record bear it in their chassis numbers"),
+    "chassis.series": marked("the units on record bear it in their chassis numbers"),
+    "chassis.works": marked("the units on record bear it in their chassis numbers"),
+    "chassis.pattern": marked("the units on record bear numbers of that form"),
+    "chassis.shop": marked("the units on record bear shop numbers of that form"),
+    "chassis.check": marked("the units on record bear numbers that check so"),
+    "plant.time_zone": marked("the days on record are counted in it"),
+    "plant.demo": marked("an invented record and a plant's own stay apart: begin another folder with qc init"),
 }
 
 
@@ -89,29 +105,47 @@ class Change:
         if not self.column:
             told = self.after or self.before
             name = f" {told}" if told not in ("", self.row) else ""
-            return f"{self.row}{name}: {self.what}"
-        values = f"{self.column} {_shown(self.before)} → {_shown(self.after)}"
+            return f"{self.row}{name}: {say(_WHAT[self.what])}"
+        column, before, after = self.column, _shown(self.before), _shown(self.after)
+        if self.column == ORDER:
+            column, before, after = say(ORDER), say("as before"), say("another")
+        elif self.column == DRAWING:
+            column, before, after = say(DRAWING), _lines(self.before), _lines(self.after)
+        values = f"{column} {before} → {after}"
         return f"{self.row}: {values}" if self.row else values
 
 
 @dataclass(frozen=True, slots=True)
 class PlantChanges:
-    """What differs between two sets of tables. refused: why the later ones may not follow, each told once.
+    """What differs between two sets of tables.
 
-    criteria: what of it changes what is found and counted, in words; types: the codes of the types whose counts before
-    and after it are not of the same thing.
+    counted: codes of what changes what is found and counted, by what they are; types: the codes of the types whose
+    counts before and after it are not of the same thing.
     """
 
     changes: tuple[Change, ...]
-    refused: tuple[str, ...]
-    criteria: tuple[str, ...]
+    counted: tuple[tuple[Counted, tuple[str, ...]], ...]
     types: frozenset[str]
+
+    @property
+    def refused(self) -> tuple[str, ...]:
+        """Why the later ones may not follow, each told once."""
+        return tuple(dict.fromkeys(_refused(self.changes)))
+
+    @property
+    def criteria(self) -> tuple[str, ...]:
+        """What of it changes what is found and counted, in words."""
+        return tuple(say(_COUNTED[what], codes=_listed(codes)) for what, codes in self.counted)
 
     def waiting(self) -> str:
         """Return what of it a running server does only once it is started anew, in words, "" for nothing."""
         told = {one.column.partition(".")[0] for one in self.changes if one.table == PLANT_FILE}
         sections = [f"[{one}]" for one in AT_NEXT_START if one in told]
-        return f"A server goes by {' and '.join(sections)} once it is started anew." if sections else ""
+        if not sections:
+            return ""
+        return say(
+            "A server goes by {sections} once it is started anew.", sections=(" " + say("and") + " ").join(sections)
+        )
 
     def by_table(self) -> dict[str, tuple[Change, ...]]:
         """Return the changes of each table that has any, in the order of the tables."""
@@ -125,8 +159,7 @@ def plant_changes(before: Mapping[str, str], after: Mapping[str, str]) -> PlantC
     """Return how tables, file name → text, differ from those before. Raises PlantFaults for tables with faults."""
     old, new = plant_from_tables(before), plant_from_tables(after)
     changes = tuple(_changes(before, after))
-    criteria, types = _criteria(old, new)
-    return PlantChanges(changes, tuple(dict.fromkeys(_refused(changes))), criteria, types)
+    return PlantChanges(changes, *_counted(old, new))
 
 
 def _changes(before: Mapping[str, str], after: Mapping[str, str]) -> Iterator[Change]:
@@ -179,7 +212,7 @@ def _rows_changed(table: str, old: Rows, new: Rows) -> Iterator[Change]:
             yield Change(table=table, row=code, what="added", after=_name(row))
     shared, now = [code for code in old if code in new], [code for code in new if code in old]
     if shared != now:
-        yield Change(table=table, row="", what="changed", column="order of rows", before="as before", after="another")
+        yield Change(table=table, row="", what="changed", column=ORDER)
 
 
 def _cells_changed(table: str, code: str, old: Mapping[str, str], new: Mapping[str, str]) -> Iterator[Change]:
@@ -217,8 +250,8 @@ def _lines_changed(before: str, after: str) -> Iterator[Change]:
     old, new = _drawings(before), _drawings(after)
     for place in dict.fromkeys((*old, *new)):
         if (was := old.get(place, [])) != (now := new.get(place, [])):
-            told = [f"{len(some)} lines" for some in (was, now)]
-            yield Change(table=OUTLINES, row=place, what="changed", column="drawing", before=told[0], after=told[1])
+            lines = [str(len(some)) for some in (was, now)]
+            yield Change(table=OUTLINES, row=place, what="changed", column=DRAWING, before=lines[0], after=lines[1])
 
 
 def _drawings(text: str) -> dict[str, list[str]]:
@@ -233,35 +266,57 @@ def _drawings(text: str) -> dict[str, list[str]]:
 def _refused(changes: tuple[Change, ...]) -> Iterator[str]:
     for one in changes:
         if one.what == "gone" and one.table in _ENDS:
-            where = f"[[{one.table}]] of {PLANT_FILE}" if one.table in _SECTIONS else one.table
-            name = f" ({one.before})" if one.before else ""
-            yield f"{where}: {one.row}{name} is gone; a code is never deleted: leave it there and {_ENDS[one.table]}"
+            row = f"{one.row} ({one.before})" if one.before else one.row
+            yield say(
+                "{where}: {row} is gone; a code is never deleted: leave it there and {ending}",
+                where=_where(one),
+                row=row,
+                ending=say(_ENDS[one.table]),
+            )
         if one.column in _FIXED.get(one.table, ()):
-            where = f"[[{one.table}]] of {PLANT_FILE}" if one.table in _SECTIONS else one.table
-            values = f"{_shown(one.before)} → {_shown(one.after)}"
-            yield (
-                f"{where}: {one.row}, {one.column} {values}: that is another thing, and what was recorded under "
-                f"{one.row} stays what it was; end {one.row} and give the new one a code of its own"
+            yield say(
+                "{where}: {row}, {column} {values}: that is another thing, and what was recorded under {row} stays "
+                "what it was; end {row} and give the new one a code of its own",
+                where=_where(one),
+                row=one.row,
+                column=one.column,
+                values=f"{_shown(one.before)} → {_shown(one.after)}",
             )
         if one.column in _ROOTS:
-            yield f"{PLANT_FILE}: {one.column} stays {_shown(one.before)}, {_ROOTS[one.column]}"
+            yield say(
+                "{file}: {column} stays {value}, {why}",
+                file=PLANT_FILE,
+                column=one.column,
+                value=_shown(one.before),
+                why=say(_ROOTS[one.column]),
+            )
+
+
+def _where(one: Change) -> str:
+    if one.table not in _SECTIONS:
+        return one.table
+    return say("[[{section}]] of {file}", section=one.table, file=PLANT_FILE)
+
+
+def _lines(told: str) -> str:
+    return say("{number} lines", number=told)
 
 
 def _shown(value: str) -> str:
-    return "nothing" if not value else value if len(value) <= SHOWN else f"{value[: SHOWN - 1]}…"
+    return say("nothing") if not value else value if len(value) <= SHOWN else f"{value[: SHOWN - 1]}…"
 
 
-def _criteria(old: Plant, new: Plant) -> tuple[tuple[str, ...], frozenset[str]]:
+def _counted(old: Plant, new: Plant) -> tuple[tuple[tuple[Counted, tuple[str, ...]], ...], frozenset[str]]:
     """Return what changes what is found and counted, and the types that it concerns."""
-    told: list[str] = []
+    told: list[tuple[Counted, tuple[str, ...]]] = []
     every = frozenset({*old.types, *new.types})
     of_types = {code for code in every if _offered(old, code) != _offered(new, code)}
     if of_types:
-        told.append(f"types and their severities: {_listed(of_types)}")
+        told.append(("types", tuple(sorted(of_types))))
     tests = {code for code in {*old.tests, *new.tests} if _judged(old, code) != _judged(new, code)}
     of_tests = {plant.tests[code].defect_on_fail for plant in (old, new) for code in tests if code in plant.tests}
     if tests:
-        told.append(f"tests and their limits: {_listed(tests)}")
+        told.append(("tests", tuple(sorted(tests))))
     zones = {
         f"{model} {zone}"
         for model in {*old.models, *new.models}
@@ -269,10 +324,10 @@ def _criteria(old: Plant, new: Plant) -> tuple[tuple[str, ...], frozenset[str]]:
         if model in old.models  # all zones of a new model are new, and it has no weeks before
     }
     if zones:
-        told.append(f"zones looked at: {_listed(zones)}")
+        told.append(("zones", tuple(sorted(zones))))
     points = {point for point in {*old.stations, *new.stations} if _presents(old, point) != _presents(new, point)}
     if points:
-        told.append(f"end points: {_listed(points)}")
+        told.append(("points", tuple(sorted(points))))
     return tuple(told), every if zones or points else frozenset(of_types | of_tests)
 
 
@@ -301,7 +356,6 @@ def _presents(plant: Plant, point: str) -> tuple[Any, ...] | None:
     return sorted(one.models), one.first_day, one.end_day
 
 
-def _listed(codes: set[str]) -> str:
-    first = sorted(codes)
-    more = f" and {len(first) - 12} more" if len(first) > 12 else ""
-    return ", ".join(first[:12]) + more
+def _listed(codes: Sequence[str]) -> str:
+    first = ", ".join(codes[:12])
+    return say("{codes} and {number} more", codes=first, number=len(codes) - 12) if len(codes) > 12 else first

@@ -69,7 +69,7 @@ def say(text: str, /, **values: object) -> str:
     text: English, a literal where it stands (that is how the catalogue knows it), with places as ``{name}`` or
     ``{name:.1f}``; a brace of its own is doubled. Without values nothing is replaced.
     """
-    told = _spoken.get().words(text)
+    told = _spoken.get().words(text) if text else ""  # a catalogue has words about itself under none
     return _WRITER.vformat(told, (), values) if values else told
 
 

@@ -170,7 +170,7 @@ class Walk:
     def bare(self, text):
         """Return the words of a text that were not looked up and are neither the plant's nor a person's own."""
         rest = self.own.sub(" ", DAY.sub(" ", re.sub(r"<[^>]*>|%\{[^}]*\}|&\w+;", " ", text)))
-        return WORD.findall(re.sub(r"\S*[\d@/_]\S*", " ", rest))
+        return WORD.findall(re.sub(r"\S*[\d@/_]\S*|\w+\.(?:csv|toml)\b", " ", rest))
 
     def _see(self, role, address, ask):
         if role not in self.pages:
@@ -299,7 +299,6 @@ ROOMS = (
 )  # fmt: skip
 UNFINISHED = {
     "stations",
-    "plant_tables",
     "sheets",
 }
 

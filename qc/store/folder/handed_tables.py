@@ -12,6 +12,7 @@ from pathlib import Path, PurePath
 
 from qc.domain.plant_sections import PLANT_FILE
 from qc.domain.plant_tables import FILES, OPTIONAL_FILES
+from qc.domain.speaking import say
 from qc.store.folder.sheets import (
     DIVIDERS,
     MOST_BYTES,
@@ -38,7 +39,9 @@ class Handed:
 def read_handed(files: Sequence[tuple[str, bytes]], in_force: Mapping[str, str]) -> Handed:
     """Return what files, (name, bytes), make of the tables in force. Raises UnreadableSheet, told with the file."""
     if not files:
-        raise UnreadableSheet(f"no file came; hand in {_known()} or one workbook with these as its sheets")
+        raise UnreadableSheet(
+            say("no file came; hand in {known} or one workbook with these as its sheets", known=_known())
+        )
     came: dict[str, str] = {}
     notes: list[str] = []
     for name, data in files:
@@ -48,7 +51,9 @@ def read_handed(files: Sequence[tuple[str, bytes]], in_force: Mapping[str, str])
             raise UnreadableSheet(f"{name[:80]}: {why}") from None
         for table, text in told.items():
             if table in came:
-                raise UnreadableSheet(f"{name[:80]}: {table} came twice; hand in each table once")
+                raise UnreadableSheet(
+                    say("{name}: {table} came twice; hand in each table once", name=name[:80], table=table)
+                )
             came[table] = text
     return Handed({**in_force, **came}, tuple(came), tuple(notes))
 
@@ -70,17 +75,17 @@ def _known() -> str:
 
 def _of_file(name: str, data: bytes, notes: list[str]) -> dict[str, str]:
     if not data:
-        raise UnreadableSheet("the file is empty; save the table again and hand it in anew")
+        raise UnreadableSheet(say("the file is empty; save the table again and hand it in anew"))
     if len(data) > MOST_BYTES:
-        raise UnreadableSheet(f"the file has more than {MOST_BYTES} bytes, which are read at most")
+        raise UnreadableSheet(say("the file has more than {most} bytes, which are read at most", most=MOST_BYTES))
     if is_workbook(data):
         return _of_workbook(data)
     if name not in (*TABLES, PLANT_FILE):
-        raise UnreadableSheet(f"its name is none of a table; name it as one of {_known()}")
+        raise UnreadableSheet(say("its name is none of a table; name it as one of {known}", known=_known()))
     text, told = decoded(data)
     notes += [f"{name}: {note}" for note in told]
     if "\x00" in text:
-        raise UnreadableSheet("the file is neither text nor an XLSX; save the table as one of these")
+        raise UnreadableSheet(say("the file is neither text nor an XLSX; save the table as one of these"))
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     return {name: text if name == PLANT_FILE else _with_commas(name, text, notes)}
 
@@ -91,13 +96,18 @@ def _with_commas(name: str, text: str, notes: list[str]) -> str:
     divider = max(reversed(DIVIDERS), key=outside_quotes(heading).count)
     if divider == ",":
         return text
-    notes.append(f"{name}: cells are divided by {'tabs' if divider == chr(9) else 'semicolons'}")
+    divided = say("cells are divided by tabs") if divider == "\t" else say("cells are divided by semicolons")
+    notes.append(f"{name}: {divided}")
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=divider)
     try:
         return _written(list(reader))
     except csv.Error as error:
         raise UnreadableSheet(
-            f"row {reader.line_num} cannot be read ({error}); a quotation mark that opens a cell must close it"
+            say(
+                "row {row} cannot be read ({error}); a quotation mark that opens a cell must close it",
+                row=reader.line_num,
+                error=error,
+            )
         ) from None
 
 
@@ -106,10 +116,14 @@ def _of_workbook(data: bytes) -> dict[str, str]:
     for name, rows in sheets_of(data):
         table = _SHEETS.get(name.strip().lower())
         if table is None:
-            words = f"the sheet {name[:40]!r} is none of a table; name its sheets {', '.join(_SHEETS)}"
+            words = say(
+                "the sheet {name!r} is none of a table; name its sheets {sheets}",
+                name=name[:40],
+                sheets=", ".join(_SHEETS),
+            )
             raise UnreadableSheet(words)
         if table in tables:
-            raise UnreadableSheet(f"two of its sheets are {table}; hand in each table once")
+            raise UnreadableSheet(say("two of its sheets are {table}; hand in each table once", table=table))
         tables[table] = _written(_squared(rows))
     return tables
 

@@ -18,6 +18,7 @@ from qc.domain.people import SERVER, Person
 from qc.domain.pictures_table import corners_at_first, with_picture, without_picture
 from qc.domain.plant import ViewPicture
 from qc.domain.plant_tables import FILES, OPTIONAL_FILES, PICTURES
+from qc.domain.speaking import say, told
 from qc.reports.table_revisions import TablesReport, revision_lines, tables_report
 from qc.store.folder.sheets import UnreadableSheet
 from qc.store.folder.view_pictures import MOST_FILE, NotAPicture, made_anew
@@ -110,16 +111,18 @@ def look() -> Response:
             if one.filename:
                 files.append((one.filename[:80], one.stream.read(FILE_BYTES + 1)))
     if not files:
-        return _page(problem="No file was chosen. Choose the tables that change, CSV or one XLSX.", status=400)
+        return _page(problem=say("No file was chosen. Choose the tables that change, CSV or one XLSX."), status=400)
     if len(files) > MOST_FILES or sum(len(data) for _, data in files) > FILE_BYTES:
-        words = (
-            f"More than {MOST_FILES} files or {FILE_BYTES // 1_000_000} MB came. Hand in the tables that change alone."
+        words = say(
+            "More than {files} files or {size} MB came. Hand in the tables that change alone.",
+            files=MOST_FILES,
+            size=FILE_BYTES // 1_000_000,
         )
         return _page(problem=words, status=413)
     try:
         return offered(house, person, Offer(lambda _: files))
     except UnreadableSheet as why:
-        return _page(problem=f"{why}. Nothing was changed.", status=400)
+        return _page(problem=say("{why}. Nothing was changed.", why=why), status=400)
 
 
 def offered(house: House, person: Person, offer: Offer) -> Response:
@@ -135,17 +138,18 @@ def picture() -> ResponseBase:
     house, person = the_house(), _person()
     model, view = request.form.get("model", ""), request.form.get("view", "")
     if model not in house.plant.models or view not in house.plant.views:
-        return _page(problem="Choose a model and a view of this plant. Nothing was changed.", status=400)
+        return _page(problem=say("Choose a model and a view of this plant. Nothing was changed."), status=400)
     if request.form.get("without") == "yes":
         offer = Offer(lambda tables: [(PICTURES, without_picture(tables, model, view).encode())])
         return offered(house, person, offer)
     file = request.files.get("picture")
     if file is None or not file.filename:
-        return _page(problem="No picture was chosen. Choose a PNG, JPEG or WebP. Nothing was changed.", status=400)
+        return _page(problem=say("No picture was chosen. Choose a PNG, JPEG or WebP. Nothing was changed."), status=400)
     try:
         made = made_anew(file.stream.read(MOST_FILE + 1))
     except NotAPicture as why:
-        return _page(problem=f"The picture {file.filename[:80]} {why}. Nothing was changed.", status=400)
+        words = say("The picture {name} {why}. Nothing was changed.", name=file.filename[:80], why=why)
+        return _page(problem=words, status=400)
     finally:
         file.close()
     kept = house.photos.keep(made.data)
@@ -175,47 +179,56 @@ def take() -> Response:
     house, person, digest = the_house(), _person(), request.form.get("digest", "")
     offer = _kept(house).get(person, digest)
     if offer is None:
-        words = "Those files are no longer here: the server started again, or others came later. Choose them again."
+        words = say(
+            "Those files are no longer here: the server started again, or others came later. Choose them again."
+        )
         return _page(problem=words, status=410)
     in_force = tables_in_force(house)
     try:
         report = tables_report(offer.files(in_force), in_force)
     except Overtaken as why:
-        return _page(problem=f"{why} Nothing was changed.", back=offer.back, status=409)
+        return _page(problem=say("{why} Nothing was changed.", why=why), back=offer.back, status=409)
     if report.changes is not None and not report.changes.changes:
-        return _page(report=report, digest=digest, done="These tables are in force already.")
+        return _page(report=report, digest=digest, done=say("These tables are in force already."))
     if request.form.get("seen") != _mark(report):
-        words = "Other tables were put in force meanwhile. Nothing was changed; this is what yours would change now."
+        words = say(
+            "Other tables were put in force meanwhile. Nothing was changed; this is what yours would change now."
+        )
         return _page(report=report, digest=digest, problem=words, back=offer.back, status=409)
     reason, from_day = request.form.get("reason", "").strip(), request.form.get("from_day", "")
     if problem := _unsaid(report, reason, from_day):
         return _page(
-            report=report, digest=digest, problem=f"{problem} Nothing was changed.", back=offer.back, status=400
+            report=report,
+            digest=digest,
+            problem=say("{why} Nothing was changed.", why=problem),
+            back=offer.back,
+            status=400,
         )
     try:
         put_in_force(house.journal, house.folder, report.tables, report.previous, reason, from_day, _by())
     except NotTold as why:
-        words, in_force = f"{sentence(str(why))} Nothing was changed.", tables_in_force(house)
+        words, in_force = say("{why} Nothing was changed.", why=sentence(str(why))), tables_in_force(house)
         try:
             report = tables_report(offer.files(in_force), in_force)
         except Overtaken as overtaken:
-            return _page(problem=f"{overtaken} Nothing was changed.", back=offer.back, status=409)
+            return _page(problem=say("{why} Nothing was changed.", why=overtaken), back=offer.back, status=409)
         return _page(report=report, digest=digest, problem=words, back=offer.back, status=409)
     except FilesNotLaid as why:
         house.follow_tables()
         return _page(problem=sentence(str(why)), status=500)
     house.follow_tables()
     waiting = report.changes.waiting() if report.changes is not None else ""
-    return _page(done=f"In force from {from_day}. Phones take these tables at their next sync. {waiting}".rstrip())
+    done = say("In force from {day}. Phones take these tables at their next sync.", day=from_day)
+    return _page(done=f"{done} {waiting}".rstrip())
 
 
 def _unsaid(report: TablesReport, reason: str, from_day: str) -> str:
     if not report.may_be_taken:
-        return "The tables cannot be put in force as they are."
+        return say("The tables cannot be put in force as they are.")
     if not LEAST_REASON <= len(reason) <= MOST_REASON:
-        return f"Say in {LEAST_REASON} to {MOST_REASON} characters why the tables change."
+        return say("Say in {least} to {most} characters why the tables change.", least=LEAST_REASON, most=MOST_REASON)
     why = day_shape(from_day)
-    return f"The day {why}." if why else ""
+    return say("The day {why}.", why=told(why)) if why else ""
 
 
 def _mark(report: TablesReport) -> str:

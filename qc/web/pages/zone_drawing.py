@@ -12,6 +12,7 @@ from qc.domain.pictures_table import corners_at_first, with_picture, without_pic
 from qc.domain.plant import Plant, ViewPicture, Zone
 from qc.domain.plant_parts import HOLDS
 from qc.domain.plant_tables import PICTURES
+from qc.domain.speaking import say
 from qc.store.folder.photos import Photo
 from qc.web.house import House, the_house
 from qc.web.page_session import acting_person, require_role
@@ -32,19 +33,21 @@ def look() -> Response:
     house, person = the_house(), acting_person()
     model, view, base = (request.form.get(name, "") for name in ("model", "view", "base"))
     if model not in house.plant.models or view not in house.plant.views:
-        return _page("", "", problem="The drawing named no model or view of this plant.", status=400)
+        return _page("", "", problem=say("The drawing named no model or view of this plant."), status=400)
     try:
         rows, picture = _drawing(house, request.form.get("drawing", ""), model, view)
         before = house.reads.tables_of(base) if not digest_shape(base) else None
         if before is None:
-            raise NoDrawing("it does not say on which tables it rests")
+            raise NoDrawing(say("it does not say on which tables it rests"))
         offer = Offer(_files(model, view, rows, picture, orjson.loads(before)), drawing_address(model, view))
         return offered(house, person, offer)
     except NoDrawing as why:
-        words = f"The drawing cannot be read: {why}. Nothing was changed; the drawing is kept in this browser."
+        words = say(
+            "The drawing cannot be read: {why}. Nothing was changed; the drawing is kept in this browser.", why=why
+        )
         return _page(model, view, problem=words, status=400)
     except Overtaken as why:
-        return _page(model, view, problem=f"{why} Nothing was changed.", status=409)
+        return _page(model, view, problem=say("{why} Nothing was changed.", why=why), status=409)
 
 
 def _files(
@@ -60,7 +63,7 @@ def _files(
             made.append((PICTURES, pictures))
         now, then = (view_as_it_stands(some, model, view) for some in (tables, {**tables, **dict(made)}))
         if now not in (stood, then):  # as it is drawn it stands after a second tap
-            words = (
+            words = say(
                 "Somebody else has put another drawing of this view in force since yours began. Yours is kept in this "
                 "browser: go back to the drawing, look at theirs, and say which is to go on."
             )
@@ -72,13 +75,13 @@ def _files(
 
 def _drawing(house: House, text: str, model: str, view: str) -> tuple[list[dict[str, str]], ViewPicture | None]:
     if len(text) > MOST_BYTES:
-        raise NoDrawing(f"it is longer than {MOST_BYTES} characters")
+        raise NoDrawing(say("it is longer than {most} characters", most=MOST_BYTES))
     try:
         told = orjson.loads(text)
     except orjson.JSONDecodeError as error:
-        raise NoDrawing("it did not come whole") from error
+        raise NoDrawing(say("it did not come whole")) from error
     if not isinstance(told, dict):
-        raise NoDrawing("it is no drawing")
+        raise NoDrawing(say("it is no drawing"))
     return drawn_rows(told.get("zones"), model, view), _picture(house, told.get("picture"), model, view)
 
 
@@ -88,9 +91,9 @@ def _picture(house: House, told: Any, model: str, view: str) -> ViewPicture | No
     name, corners = (told.get("sha256"), told.get("corners")) if isinstance(told, dict) else (None, None)
     kept = _kept(house, name)
     if kept is None:
-        raise NoDrawing("its picture is not kept here; hand it in again")
+        raise NoDrawing(say("its picture is not kept here; hand it in again"))
     if not _are_corners(corners):
-        raise NoDrawing("its picture must lie between two corners, in whole millimetres")
+        raise NoDrawing(say("its picture must lie between two corners, in whole millimetres"))
     return _placed(kept, model, view, corners)
 
 
@@ -124,8 +127,8 @@ def _page(model: str, view: str, picture: str = "", *, problem: str = "", status
         )
     page = render_template(
         "plant_tables/zones.html",
-        model=plant.models[model],
-        view=plant.views[view],
+        model=house.shown.models[model],
+        view=house.shown.views[view],
         drawing=orjson.dumps(told).decode(),
         kinds=list(dict.fromkeys(one.kind for one in plant.zones.values())),
         keys=sorted({one.key for one in plant.zones.values() if one.view == view}),
