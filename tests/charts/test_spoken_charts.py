@@ -25,7 +25,7 @@ def german():
 def test_rows_are_called_as_their_reader_writes_weeks_and_bound_by_the_iso_week(german):
     picture = trend_picture("S07", made.trend("work"))
 
-    assert [row.head for row in picture.table.rows][-1] == f"KW {made.WEEKS[-5][-2:]}/{made.WEEKS[-5][:4]}"
+    assert [row.head for row in picture.table.rows][-1] == f"KW\u00a0{made.WEEKS[-5][-2:]}/{made.WEEKS[-5][:4]}"
     assert [row.mark for row in picture.table.rows] == list(reversed(made.WEEKS[-5:]))
     assert [column.head for column in picture.table.columns][1:3] == ["Fehler (bestätigt + vermutet)", "Üblich"]
 
@@ -34,7 +34,7 @@ def test_an_axis_has_the_readers_weeks_and_figures_the_readers_signs(german):
     layout = trend_picture("S07", made.trend("work")).figure["layout"]
 
     assert layout["xaxis"]["tickvals"] == list(made.WEEKS[-5:])
-    assert layout["xaxis"]["ticktext"] == [f"KW {week[-2:]}" for week in made.WEEKS[-5:]]
+    assert layout["xaxis"]["ticktext"] == [f"KW\u00a0{week[-2:]}" for week in made.WEEKS[-5:]]
     assert layout["separators"] == ",\u00a0"
     assert (words.percent(0.125), words.rate(1.5), words.decimal(0.25), words.figures(0.00214)) == (
         "12,5\u00a0%", "1,50", "0,25", "0,00214",
@@ -50,8 +50,8 @@ def test_a_note_finds_its_week_and_weeks_stand_on_one_axis_in_any_language(germa
     short = replace(noted.scene.x, labels=noted.scene.x.labels[2:])
     one, other = on_one_axis((noted, replace(noted, scene=replace(noted.scene, x=short))))
 
-    assert noted.notes == (f"A KW {made.WEEKS[-3][-2:]}/{made.WEEKS[-3][:4]}: Neue Lehre",)
+    assert noted.notes == (f"A KW\u00a0{made.WEEKS[-3][-2:]}/{made.WEEKS[-3][:4]}: Neue Lehre",)
     assert [row.head for row in noted.table.rows if row.head.endswith(", A")] == [
-        f"KW {made.WEEKS[-3][-2:]}/{made.WEEKS[-3][:4]}, A"
+        f"KW\u00a0{made.WEEKS[-3][-2:]}/{made.WEEKS[-3][:4]}, A"
     ]
     assert one.scene.x.labels == other.scene.x.labels

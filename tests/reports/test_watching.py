@@ -155,7 +155,7 @@ def test_a_watch_that_is_kept_says_what_it_leaves_out_in_each_readers_language()
     of = table({("S1", "A-1"): steady(), ("S2", "B-1"): steady(12)})
     with spoken(tongue_of("de")):
         kept = asked(of, {"A-1": 14})
-        assert kept.left_out[0].reason == "Kriterien in KW 24/2026 geändert: nach 8 ganzen Wochen wieder überwacht"
+        assert kept.left_out[0].reason == "Kriterien in KW\u00a024/2026 geändert: nach 8 ganzen Wochen wieder überwacht"
 
     assert asked(of, {"A-1": 14}) is kept
     assert kept.left_out[0].reason == "criteria changed in 2026-W24: watched again after 8 whole weeks"

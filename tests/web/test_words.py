@@ -13,9 +13,7 @@ from qc.web.languages import WORDS, tongue_of
 from tests.web.spoken import PACKAGE, SAID, sentences
 
 # Rooms whose words are not all in the catalogues yet, so that no page offers another language than English.
-UNSPOKEN = (
-    "domain/",
-)
+UNSPOKEN = ("domain/",)
 PLACES = re.compile(r"(?<!\{)\{(\w+)[^{}]*\}(?!\})")
 TAGS = re.compile(r"</?\w+>")
 
