@@ -8,6 +8,7 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from qc.domain.people import Role
+from qc.domain.speaking import say
 
 MailKind = Literal["daily", "monday"]
 KINDS: tuple[MailKind, ...] = ("daily", "monday")
@@ -55,13 +56,13 @@ class MailPlan:
 def address_fault(address: str, domains: tuple[str, ...] = ()) -> str:
     """Return why no mail goes to an address, "" where one may; domains: to these alone, () for any."""
     if not address.isascii() or not address.isprintable():
-        return "holds a line break or a sign that no address here may have; use letters, figures and . - _ +"
+        return say("holds a line break or a sign that no address here may have; use letters, figures and . - _ +")
     local, at, domain = address.rpartition("@")
     labels = domain.split(".")
     if not at or not local or len(address) > ADDRESS_MOST or len(local) > 64:
-        return "is no address; write it as name@domain"
+        return say("is no address; write it as name@domain")
     if not _LOCAL.fullmatch(local) or len(labels) < 2 or not all(_LABEL.fullmatch(label) for label in labels):
-        return "is no address; write it as name@domain, without blanks, quotes and brackets"
+        return say("is no address; write it as name@domain, without blanks, quotes and brackets")
     if domains and domain.lower() not in domains:
-        return f"is outside the plant: mail goes to {' and '.join(domains)} alone"
+        return say("is outside the plant: mail goes to {domains} alone", domains=" and ".join(domains))
     return ""

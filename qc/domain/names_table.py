@@ -8,7 +8,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from qc.domain.plant import Names, Plant
-from qc.domain.table_rows import Faults, Row, csv_rows
+from qc.domain.speaking import say
+from qc.domain.table_rows import NO_SUCH, Faults, Row, csv_rows
 
 NAMES = "names.csv"
 NAME_COLUMNS = ("language", "table", "code", "column", "words")
@@ -53,7 +54,7 @@ def names(faults: Faults, text: str, plant: Plant) -> Names:
         faults.lines.setdefault((NAMES, f"{tag} {table} {code}"), row.line)
         of_code = told.setdefault(tag, {}).setdefault(table, {}).setdefault(code, {})
         if column in of_code:
-            row.fault("code", f"has its {column} in {tag} twice; keep one")
+            row.fault("code", say("has its {column} in {tag} twice; keep one", column=column, tag=tag))
         of_code[column] = words
     return MappingProxyType(told)
 
@@ -66,7 +67,14 @@ def check_codes(faults: Faults, plant: Plant) -> None:
             for code in codes:
                 if code not in known[table]:
                     line = faults.lines.get((NAMES, f"{tag} {table} {code}"), 0)
-                    faults.note(NAMES, line, "code", code, f"is no {table} of this plant", _DEFINED_IN.get(table, ""))
+                    faults.note(
+                        NAMES,
+                        line,
+                        "code",
+                        code,
+                        say(NO_SUCH[table]),
+                        _DEFINED_IN.get(table, ""),
+                    )
 
 
 def half_named(plant: Plant) -> tuple[str, ...]:
@@ -85,13 +93,13 @@ def half_named(plant: Plant) -> tuple[str, ...]:
 
 def _is_sound(row: Row, tag: str, table: str, column: str) -> bool:
     if tag and not TAG.match(tag):
-        row.fault("language", "is no language tag; write one of BCP 47, such as de, pl or pt-BR")
+        row.fault("language", say("is no language tag; write one of BCP 47, such as de, pl or pt-BR"))
     if table and table not in NAMED:
-        row.fault("table", f"is nothing that has names; use {', '.join(NAMED)}")
+        row.fault("table", say("is nothing that has names; use {named}", named=", ".join(NAMED)))
     if table not in NAMED:
         return False
     if column and column not in NAMED[table]:
-        row.fault("column", f"is not named of a {table}; use {', '.join(NAMED[table])}")
+        row.fault("column", say("is not named of a {table}; use {named}", table=table, named=", ".join(NAMED[table])))
     return bool(TAG.match(tag)) and column in NAMED[table]
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from qc.domain.check_signs import CHECKS
+from qc.domain.speaking import say
 
 PartKind = Literal["text", "model", "digit", "year", "any", "sequence", "check"]
 FIGURES = "0123456789"
@@ -74,7 +75,7 @@ def parts_of(pattern: str, check: str) -> tuple[Part, ...]:
     for found in _PIECE.finditer(pattern):
         word, count, text, odd = found.groups()
         if odd:
-            raise ValueError(f"has {odd!r} that belongs to no word; write words as {{sequence:5}}")
+            raise ValueError(say("has {odd!r} that belongs to no word; write words as {{sequence:5}}", odd=odd))
         if text:
             parts.append(Part("text", text, len(text)))
         elif word in _COUNTED and count:
@@ -83,11 +84,19 @@ def parts_of(pattern: str, check: str) -> tuple[Part, ...]:
             parts.append(Part(_SINGLE[word], "", 0 if word == "model" else 1, word == "year"))
         elif word == "check" and not count:
             if not check:
-                raise ValueError(f"holds {{check}}, and no check is named; name one of {', '.join(CHECKS)}")
+                raise ValueError(
+                    say("holds {{check}}, and no check is named; name one of {checks}", checks=", ".join(CHECKS))
+                )
             parts.append(Part("check", "", CHECKS[check].length))
         else:
             words = "{model}, {digit}, {year}, {any:3}, {sequence:5}, {check}"
-            raise ValueError(f"holds {found.group()}, which is no word of a number; the words are {words}")
+            raise ValueError(
+                say(
+                    "holds {group}, which is no word of a number; the words are {words}",
+                    group=found.group(),
+                    words=words,
+                )
+            )
     return tuple(parts)
 
 

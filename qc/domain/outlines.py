@@ -2,6 +2,8 @@
 
 import math
 
+from qc.domain.speaking import say
+
 Corner = tuple[int, int]
 
 
@@ -33,17 +35,17 @@ def twice_the_area(corners: tuple[Corner, ...]) -> int:
 def outline_fault(corners: tuple[Corner, ...]) -> str | None:
     """Return what is wrong with an outline and what would do, None for a plain polygon with an area."""
     if len(corners) < 3:
-        return f"has {len(corners)} corners; an outline needs at least 3"
+        return say("has {corners} corners; an outline needs at least 3", corners=len(corners))
     if len(set(corners)) < len(corners):
-        return "names one corner twice; leave the closing corner out"
+        return say("names one corner twice; leave the closing corner out")
     edges = list(zip(corners, corners[1:] + corners[:1], strict=True))
     for first in range(len(edges)):
         for second in range(first + 2, len(edges)):
             neighbours = first == 0 and second == len(edges) - 1
             if not neighbours and edges_touch(*edges[first], *edges[second]):
-                return "crosses itself; name the corners in order round the zone"
+                return say("crosses itself; name the corners in order round the zone")
     if twice_the_area(corners) == 0:
-        return "has no area; its corners lie on one line"
+        return say("has no area; its corners lie on one line")
     return None
 
 

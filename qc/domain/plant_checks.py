@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from qc.domain.graph import flow_cycle
 from qc.domain.plant import UNKNOWN, Plant
 from qc.domain.plant_sections import PLANT_FILE
-from qc.domain.table_rows import DEFINED_IN, Faults
+from qc.domain.speaking import say
+from qc.domain.table_rows import DEFINED_IN, NO_SUCH, Faults
 
 
 def check_across(faults: Faults, plant: Plant) -> None:
@@ -23,7 +24,7 @@ def check_across(faults: Faults, plant: Plant) -> None:
 def _unknown(faults: Faults, file: str, key: str, column: str, value: str, known: Iterable[str], what: str) -> None:
     if value not in known:
         row = faults.lines.get((file, key), 0)
-        faults.note(file, row, column, value, f"is no {what} of this plant", DEFINED_IN[what])
+        faults.note(file, row, column, value, say(NO_SUCH[what]), DEFINED_IN[what])
 
 
 def _links(faults: Faults, plant: Plant) -> None:
@@ -31,19 +32,19 @@ def _links(faults: Faults, plant: Plant) -> None:
         for place, pair in enumerate(getattr(plant.links, name), start=1):
             for end in pair:
                 if end not in plant.stations:
-                    remedy = "is no station of this plant"
+                    remedy = say("is no station of this plant")
                     faults.note(PLANT_FILE, place, f"links.{name}", end, remedy, DEFINED_IN["station"])
     if cycle := flow_cycle(plant.links):
-        remedy = "is a cycle; flow and feed go one way, put the way back under rework"
+        remedy = say("is a cycle; flow and feed go one way, put the way back under rework")
         faults.note(PLANT_FILE, 0, "links.flow", " > ".join(cycle), remedy)
 
 
 def _stations(faults: Faults, plant: Plant) -> None:
     if UNKNOWN not in plant.stations:
-        remedy = "is missing; 'not yet known' must be an answer that can be given"
+        remedy = say("is missing; 'not yet known' must be an answer that can be given")
         faults.note("stations.csv", 0, "id", UNKNOWN, remedy)
     if not plant.end_points():
-        faults.note("stations.csv", 0, "kind", "", "has no test or inspection station; nothing could be released")
+        faults.note("stations.csv", 0, "kind", "", say("has no test or inspection station; nothing could be released"))
     for station in plant.stations.values():
         for successor in station.successors:
             _unknown(faults, "stations.csv", station.id, "successors", successor, plant.stations, "station")
@@ -52,7 +53,7 @@ def _stations(faults: Faults, plant: Plant) -> None:
     for place, shutdown in enumerate(plant.shutdowns, start=1):
         for one in shutdown.stations:
             if one not in plant.stations:
-                remedy = "is no station of this plant"
+                remedy = say("is no station of this plant")
                 faults.note(PLANT_FILE, place, "shutdown.stations", one, remedy, DEFINED_IN["station"])
 
 
@@ -75,7 +76,9 @@ def _types(faults: Faults, plant: Plant) -> None:
         ]
         # Where none of them is a kind of zone, that is told.
         if never and not one.retired and set(one.zone_kinds) & every:
-            remedy = f"has no zone on model {', '.join(never)}, so nobody could record {key} there"
+            remedy = say(
+                "has no zone on model {never}, so nobody could record {key} there", never=", ".join(never), key=key
+            )
             row, kinds_named = faults.lines.get((file, key), 0), ";".join(one.zone_kinds)
             faults.note(file, row, "zone_kinds", kinds_named, remedy, DEFINED_IN["model"])
 
@@ -95,11 +98,11 @@ def _zones(faults: Faults, plant: Plant) -> None:
     drawn = {zone.view for zone in plant.zones.values()}
     for view in plant.views:
         if view not in drawn:
-            remedy = "has no zone on any model; draw at least one or take the view out"
+            remedy = say("has no zone on any model; draw at least one or take the view out")
             faults.note("zones.csv", 0, "view", view, remedy, DEFINED_IN["model"])
     for model in plant.models:
         if not any(zone.model == model for zone in plant.zones.values()):
-            remedy = f"has no zone in any view; draw the zones of {model}, or take the model out"
+            remedy = say("has no zone in any view; draw the zones of {model}, or take the model out", model=model)
             faults.note("zones.csv", 0, "model", model, remedy, DEFINED_IN["model"])
     meanings: dict[str, Counter[tuple[str, str]]] = defaultdict(Counter)
     for zone in plant.zones.values():
@@ -109,28 +112,41 @@ def _zones(faults: Faults, plant: Plant) -> None:
         counted = meanings[zone.key]
         usual = counted.most_common(1)[0][0] if counted else (zone.view, zone.kind)
         if zone.view in plant.views and usual != (zone.view, zone.kind):
-            remedy = f"is {usual[1]!r} in view {usual[0]!r} on one model and {zone.kind!r} in {zone.view!r} on another"
+            remedy = say(
+                "is {usual!r} in view {there!r} on one model and {kind!r} in {view!r} on another; a key means one "
+                "place on all models",
+                usual=usual[1],
+                there=usual[0],
+                kind=zone.kind,
+                view=zone.view,
+            )
             row = faults.lines.get(("zones.csv", f"{zone.model} {zone.key}"), 0)
-            faults.note("zones.csv", row, "zone_key", zone.key, remedy + "; a key means one place on all models")
+            faults.note("zones.csv", row, "zone_key", zone.key, remedy)
 
 
 def _cautions(faults: Faults, plant: Plant) -> None:
     """Note every type whose work can hurt by what else the tables say, and that carries no caution."""
     if not plant.cautions and DEFINED_IN["caution"] in faults.echoes.values():
-        remedy = "has no rows, and other tables name its codes; write the cautions that they name"
+        remedy = say("has no rows, and other tables name its codes; write the cautions that they name")
         faults.note("cautions.csv", 0, "code", "", remedy)
     tested = {test.defect_on_fail: test for test in plant.tests.values() if test.caution}
     for one in plant.types.values():
         row = faults.lines.get(("defect_types.csv", one.code), 0)
         test = tested.get(one.code)
         if one.caution == "" and one.stop_unit and test is not None:
-            remedy = f"is no answer: {one.code} stops the unit, and test {test.id}, which fails into it, carries"
-            faults.note(
-                "defect_types.csv", row, "caution", "none", f"{remedy} {test.caution}; name a caution", "caution"
+            remedy = say(
+                "is no answer: {code} stops the unit, and test {test}, which fails into it, carries {caution}; name a "
+                "caution",
+                code=one.code,
+                test=test.id,
+                caution=test.caution,
             )
+            faults.note("defect_types.csv", row, "caution", "none", remedy, "caution")
         caution = plant.cautions.get(one.caution or "")
         if caution is not None and caution.camera == "no" and one.photo_required:
-            remedy = f"forbids the camera, and {one.code} requires a photo; ask for none, or take another caution"
+            remedy = say(
+                "forbids the camera, and {code} requires a photo; ask for none, or take another caution", code=one.code
+            )
             faults.note("defect_types.csv", row, "photo_rule", caution.code, remedy)
 
 
@@ -141,7 +157,9 @@ def _final(faults: Faults, plant: Plant) -> None:
     """
     never = [model for model in plant.models if plant.says_final and not plant.final_inspections(model)]
     if never:
-        remedy = f"is final in the build of no inspection station of model {', '.join(never)}; say yes of one"
+        remedy = say(
+            "is final in the build of no inspection station of model {never}; say yes of one", never=", ".join(never)
+        )
         faults.note("stations.csv", 0, "final", "", remedy, "stations.csv:final")
 
 
@@ -151,4 +169,10 @@ def _digits(faults: Faults, plant: Plant) -> None:
         if not model.digit:
             continue
         if (other := seen.setdefault(model.digit, model.code)) != model.code:
-            faults.note(PLANT_FILE, 0, "model.digit", model.digit, f"stands for {other} and for {model.code}")
+            faults.note(
+                PLANT_FILE,
+                0,
+                "model.digit",
+                model.digit,
+                say("stands for {other} and for {code}", other=other, code=model.code),
+            )

@@ -8,6 +8,7 @@ from typing import Any
 from qc.domain.check_signs import CHECKS
 from qc.domain.number_form import ISO_LETTERS, LEAST, MOST, MOST_SHOP, NumberForm, Part, length_of, parts_of
 from qc.domain.plant_sections import PLANT_FILE
+from qc.domain.speaking import say
 from qc.domain.table_rows import Faults, Row
 
 KEYS = ("pattern", "shop", "sequence_start")
@@ -26,7 +27,10 @@ def own_form(faults: Faults, data: Mapping[str, Any]) -> NumberForm:
     meant = check or (next(iter(CHECKS)) if row.text("check", may_be_empty=True) not in ("", "none") else "")
     chassis, shop = _parts(row, "pattern", meant, letters), _parts(row, "shop", "", letters)
     if odd := [part.kind for part in shop if part.kind not in _SHOP_WORDS]:
-        row.fault("shop", f"holds {{{odd[0]}}}; a shop number is made of {{model}}, {{digit}}, {{sequence:5}} and text")
+        row.fault(
+            "shop",
+            say("holds {{{odd}}}; a shop number is made of {{model}}, {{digit}}, {{sequence:5}} and text", odd=odd[0]),
+        )
         shop = _USUAL
     form = NumberForm(
         chassis=chassis,
@@ -38,7 +42,7 @@ def own_form(faults: Faults, data: Mapping[str, Any]) -> NumberForm:
     )
     _check(row, form)
     if any(part.kind == "year" for part in chassis) and not row.has("model_year"):
-        row.fault("model_year", "is missing, and the pattern holds {year}; write the model year")
+        row.fault("model_year", say("is missing, and the pattern holds {year}; write the model year"))
     return form
 
 
@@ -47,7 +51,9 @@ def _letters(row: Row) -> str:
         return ISO_LETTERS
     told = row.text("letters", may_be_empty=True)
     if set(told) - set(string.ascii_uppercase) or len(set(told)) < len(told):
-        row.fault("letters", 'must be the capital letters A to Z that a number may hold, each once, or "" for none')
+        row.fault(
+            "letters", say('must be the capital letters A to Z that a number may hold, each once, or "" for none')
+        )
         return ISO_LETTERS
     return "".join(sorted(told))
 
@@ -61,14 +67,23 @@ def _parts(row: Row, key: str, check: str, letters: str) -> tuple[Part, ...]:
     counted = Counter(part.kind for part in parts if part.kind not in ("text", "any"))
     twice = [kind for kind, count in counted.items() if count > 1]
     if not counted["sequence"]:
-        row.fault(key, "holds no {sequence:5}, by which a plan numbers its units; write it where the figures stand")
+        row.fault(
+            key, say("holds no {sequence:5}, by which a plan numbers its units; write it where the figures stand")
+        )
         return _USUAL
     if twice:
-        row.fault(key, f"holds {{{twice[0]}}} twice; keep one")
+        row.fault(key, say("holds {{{twice}}} twice; keep one", twice=twice[0]))
         return _USUAL
     for sign in "".join(part.text for part in parts):
         if sign not in string.digits + letters:
-            row.fault(key, f"holds {sign!r}, which no number of this plant does: figures and {letters or 'no letters'}")
+            row.fault(
+                key,
+                say(
+                    "holds {sign!r}, which no number of this plant does: figures and {letters}",
+                    sign=sign,
+                    letters=letters or say("no letters"),
+                ),
+            )
             break
     return parts
 
@@ -80,12 +95,12 @@ def _check(row: Row, form: NumberForm) -> None:
         return
     sign = CHECKS[form.check]
     if not places:
-        row.fault("check", "has no {check} in the pattern; write where it stands", f"{PLANT_FILE}:chassis.pattern")
+        row.fault("check", say("has no {check} in the pattern; write where it stands"), f"{PLANT_FILE}:chassis.pattern")
     elif sign.place < 0 and places[0] != len(form.chassis) - 1:
-        row.fault("check", "stands at the end of a number; put {check} last")
+        row.fault("check", say("stands at the end of a number; put {check} last"))
     if set(form.letters) - sign.letters:
         without = "".join(sorted(set(form.letters) - sign.letters))
-        row.fault("check", f"has no value for {without}; leave them out of letters")
+        row.fault("check", say("has no value for {without}; leave them out of letters", without=without))
 
 
 def check_lengths(faults: Faults, form: NumberForm | None, models: Iterable[str]) -> None:
@@ -102,9 +117,26 @@ def check_lengths(faults: Faults, form: NumberForm | None, models: Iterable[str]
     for model in models:
         full, shop = length_of(form.chassis, model), length_of(form.shop, model)
         if not LEAST <= full <= MOST:
-            note("pattern", full, f"characters a number would have for {model}; it may have {LEAST} to {MOST}")
+            note(
+                "pattern",
+                full,
+                say(
+                    "characters a number would have for {model}; it may have {least} to {most}",
+                    model=model,
+                    least=LEAST,
+                    most=MOST,
+                ),
+            )
         if shop > MOST_SHOP:
-            note("shop", shop, f"characters a shop number would have for {model}; it may have up to {MOST_SHOP}")
+            note(
+                "shop",
+                shop,
+                say(
+                    "characters a shop number would have for {model}; it may have up to {most_shop}",
+                    model=model,
+                    most_shop=MOST_SHOP,
+                ),
+            )
         sign = CHECKS.get(form.check)
         if sign is not None and sign.whole:
             at = 0
@@ -113,5 +145,13 @@ def check_lengths(faults: Faults, form: NumberForm | None, models: Iterable[str]
                     break
                 at += part.length or len(model)
             if full != sign.whole or at != sign.place:
-                asked = f"needs {sign.whole} characters with {{check}} as number {sign.place + 1}"
-                note("check", form.check, f"{asked}; for {model} there are {full}, and it is number {at + 1}")
+                remedy = say(
+                    "needs {whole} characters with {{check}} as number {place}; for {model} there are {full}, and it "
+                    "is number {at}",
+                    whole=sign.whole,
+                    place=sign.place + 1,
+                    model=model,
+                    full=full,
+                    at=at + 1,
+                )
+                note("check", form.check, remedy)

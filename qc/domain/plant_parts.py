@@ -23,6 +23,7 @@ from qc.domain.plant import (
     ViewPicture,
     Zone,
 )
+from qc.domain.speaking import say
 from qc.domain.table_rows import Faults, Row, csv_rows, keyed
 
 STATION_KINDS = ("main", "feeder", "remote", "test", "inspection", "rework", "dispatch", "external", "unknown")
@@ -95,14 +96,14 @@ def caution(row: Row) -> Caution:
         shown=row.codes("shown") if row.has("shown") else None,
     )
     if found.code == NO_CAUTION:
-        row.fault("code", "is kept for types without a caution; choose another code")
+        row.fault("code", say("is kept for types without a caution; choose another code"))
     if found.camera == "ask" and not found.before_photo:
-        row.fault("before_photo", "is empty, and camera is ask; write what a person confirms before a photo")
+        row.fault("before_photo", say("is empty, and camera is ask; write what a person confirms before a photo"))
     if found.camera != "ask" and found.before_photo:
-        row.fault("before_photo", "is asked only where camera is ask; write ask there, or leave this empty")
+        row.fault("before_photo", say("is asked only where camera is ask; write ask there, or leave this empty"))
     for part in found.shown or ():
         if part not in SHOWN:
-            row.fault("shown", f"may only hold {', '.join(SHOWN)}, divided by ';'")
+            row.fault("shown", say("may only hold {shown}, divided by ';'", shown=", ".join(SHOWN)))
     return found
 
 
@@ -137,9 +138,9 @@ def station(row: Row, known_models: Iterable[str]) -> Station:
         shifts=row.codes("shifts") if row.has("shifts") else (),
     )
     if found.id == FIELD:
-        row.fault("id", "is kept for what is found after dispatch; choose another id")
+        row.fault("id", say("is kept for what is found after dispatch; choose another id"))
     if found.first_day and found.end_day and found.end_day <= found.first_day:
-        row.fault("end_day", "is not after first_day")
+        row.fault("end_day", say("is not after first_day"))
     return found
 
 
@@ -151,7 +152,9 @@ def _final(row: Row) -> bool:
         return presents
     if not presents:
         if row.text("final", may_be_empty=True) not in ("", "no"):
-            row.fault("final", f"is for a test or inspection station, and this is {kind}; leave it empty")
+            row.fault(
+                "final", say("is for a test or inspection station, and this is {kind}; leave it empty", kind=kind)
+            )
         return False
     return row.yes("final")
 
@@ -167,7 +170,7 @@ def _outside(row: Row) -> str:
         return _OUTSIDE_BY_ID.get(id_, "")
     if kind != "external" or id_ == DESIGN:
         if row.text("outside", may_be_empty=True):
-            row.fault("outside", f"is for an external origin other than {DESIGN}; leave it empty")
+            row.fault("outside", say("is for an external origin other than {design}; leave it empty", design=DESIGN))
         return ""
     return row.choice("outside", *WAYS_IN)
 
@@ -189,13 +192,15 @@ def zones(
         _caution(row, known_cautions)
         _known_options(row, known_options)
         if row.code("zone_id") in seen:
-            row.fault("zone_id", "stands in the table twice; ids must differ")
+            row.fault("zone_id", say("stands in the table twice; ids must differ"))
         seen.add(row.text("zone_id"))
     found = keyed((row, "zone_key", ((one := zone(row)).model, one.key), one) for row in rows)
     if any(row.has("holds") for row in rows):
         for model in known_models:
             if not any(one.model == model and one.holds == "plate" and not one.ended for one in found.values()):
-                remedy = f"is plate in no zone of model {model}; say it of the zone with the chassis number"
+                remedy = say(
+                    "is plate in no zone of model {model}; say it of the zone with the chassis number", model=model
+                )
                 if any(one.model == model for one in found.values()):  # else the model or its zones are told of
                     faults.note("zones.csv", 0, "holds", "", remedy, "zones.csv:holds")
     return found
@@ -222,7 +227,7 @@ def zone(row: Row) -> Zone:
     """Return one zone with its outline checked."""
     points = row.outline("points")
     if _options(row) and str(row.cells.get("holds", "")).strip() == "plate":
-        row.fault("options", "stand at the plate, which is read on every unit; leave them empty")
+        row.fault("options", say("stand at the plate, which is read on every unit; leave them empty"))
     if points and (wrong := outline_fault(points)):
         row.fault("points", wrong)
     return Zone(
@@ -268,9 +273,11 @@ def pictures(
 def _picture(row: Row) -> ViewPicture:
     name, corners = row.text("picture"), row.outline("corners")
     if name and digest(name):
-        row.fault("picture", "names no kept picture; hand the picture in on the page of the tables or with qc picture")
+        row.fault(
+            "picture", say("names no kept picture; hand the picture in on the page of the tables or with qc picture")
+        )
     if corners and (len(corners) != 2 or not (corners[0][0] < corners[1][0] and corners[0][1] < corners[1][1])):
-        remedy = "must be two corners, 'left,bottom right,top', in whole millimetres of the view"
+        remedy = say("must be two corners, 'left,bottom right,top', in whole millimetres of the view")
         row.fault("corners", remedy)
     (left, bottom), (right, top) = corners if len(corners) == 2 else ((0, 0), (1, 1))
     return ViewPicture(
@@ -290,7 +297,7 @@ def _outline(row: Row) -> Outline:
     part, points = row.choice("part", *PARTS), row.outline("points")
     swing = row.text("swing", may_be_empty=True)
     if swing and (part != "door" or swing not in SWINGS):
-        row.fault("swing", f"is for a door, as {', '.join(SWINGS)}; leave it empty elsewhere")
+        row.fault("swing", say("is for a door, as {swings}; leave it empty elsewhere", swings=", ".join(SWINGS)))
     _corners(row, part, swing, points)
     return Outline(model=row.text("model"), view=row.text("view"), part=part, points=points, swing=swing)
 
@@ -301,15 +308,15 @@ def _corners(row: Row, part: str, swing: str, points: tuple[tuple[int, int], ...
         return
     if swing == "plan":
         if len(points) != 3:
-            row.fault("points", "must be three: the hinge, the free edge shut, the free edge open")
+            row.fault("points", say("must be three: the hinge, the free edge shut, the free edge open"))
     elif part == "wheel":
         if len(points) != 2 or points[0] == points[1]:
-            row.fault("points", "must be two: the centre of the wheel and a point of its rim")
+            row.fault("points", say("must be two: the centre of the wheel and a point of its rim"))
     elif part in CLOSED_PARTS:
         if wrong := outline_fault(points):
             row.fault("points", wrong, "part")
     elif len(points) < 2:
-        row.fault("points", "must be two or more: a line has two ends")
+        row.fault("points", say("must be two or more: a line has two ends"))
 
 
 def _ended(row: Row) -> bool:
@@ -322,7 +329,9 @@ def _holds(row: Row) -> str:
     column = "holds" if row.has("holds") else "kind"
     said = str(row.cells[column]).strip()
     if column == "holds" and said and said not in HOLDS:
-        row.fault("holds", f"is not one of {', '.join(HOLDS)}; leave it empty where a zone holds neither")
+        row.fault(
+            "holds", say("is not one of {holds}; leave it empty where a zone holds neither", holds=", ".join(HOLDS))
+        )
     return said if said in HOLDS else ""
 
 
@@ -362,9 +371,9 @@ def defect_type(
         words=_everyday(row),
     )
     if found.default_severity == "critical" and not found.stop_unit:
-        row.fault("stop_unit", "must be yes for a critical type")
+        row.fault("stop_unit", say("must be yes for a critical type"))
     if not found.zone_kinds:
-        row.fault("zone_kinds", "names no kind of zone, so nobody could record it; name at least one")
+        row.fault("zone_kinds", say("names no kind of zone, so nobody could record it; name at least one"))
     return found
 
 
@@ -373,7 +382,9 @@ def _everyday(row: Row) -> tuple[str, ...]:
     words = row.codes("words") if row.has("words") else ()
     for word in words:
         if not word.isalpha() or word != word.lower() or len(word) < 2:
-            row.fault("words", f"may only hold single words in small letters, divided by ';', not {word!r}")
+            row.fault(
+                "words", say("may only hold single words in small letters, divided by ';', not {word!r}", word=word)
+            )
     return words
 
 
@@ -383,7 +394,10 @@ def _type_caution(row: Row, known_cautions: Iterable[str]) -> str | None:
         return None
     code = row.text("caution", may_be_empty=True)
     if not code:
-        row.fault("caution", f"is empty; name the caution that this work carries, or write {NO_CAUTION}")
+        row.fault(
+            "caution",
+            say("is empty; name the caution that this work carries, or write {no_caution}", no_caution=NO_CAUTION),
+        )
     elif code != NO_CAUTION:
         row.known("caution", code, known_cautions, "caution")
     return "" if code == NO_CAUTION else code
@@ -438,40 +452,48 @@ def test(row: Row, known_models: Iterable[str], known_types: Mapping[str, Defect
     _limits(row, found)
     _plausible(row, found)
     if says_hazard and found.hazard and fails_into is not None and not fails_into.stop_unit:
-        remedy = f"is yes, and {fails_into.code}, which a failure becomes, does not stop the unit; name one that does"
+        remedy = say(
+            "is yes, and {code}, which a failure becomes, does not stop the unit; name one that does",
+            code=fails_into.code,
+        )
         row.fault("hazard", remedy)
     return found
 
 
 def _limits(row: Row, found: Test) -> None:
     if found.lower is not None and found.upper is not None and found.lower > found.upper:
-        row.fault("upper", f"is below the lower limit {found.lower:g}; swap them or mend one")
+        row.fault("upper", say("is below the lower limit {lower:g}; swap them or mend one", lower=found.lower))
     if found.kind == "pass" and (found.lower is not None or found.upper is not None):
-        row.fault("kind", "has limits, so it must be measure, or the limits must go")
+        row.fault("kind", say("has limits, so it must be measure, or the limits must go"))
     if found.kind == "measure" and found.lower is None and found.upper is None:
-        row.fault("upper", "is empty as lower is; a measurement needs a limit", "lower")
+        row.fault("upper", say("is empty as lower is; a measurement needs a limit"), "lower")
     if found.kind == "measure" and not found.unit:
-        row.fault("unit", "is empty; a measurement needs its unit")
+        row.fault("unit", say("is empty; a measurement needs its unit"))
 
 
 def _plausible(row: Row, found: Test) -> None:
     if found.kind == "pass":
         for column in ("least", "most", "beyond"):
             if str(row.cells.get(column, "")).strip():
-                row.fault(column, "is for a measurement; a pass or fail has no value, so leave it empty")
+                row.fault(column, say("is for a measurement; a pass or fail has no value, so leave it empty"))
         return
     if found.least is not None and found.most is not None and found.least > found.most:
-        row.fault("most", f"is below the least plausible value {found.least:g}; swap them or mend one")
+        row.fault("most", say("is below the least plausible value {least:g}; swap them or mend one", least=found.least))
     for limit in (found.lower, found.upper):
         if limit is not None and found.least is not None and limit < found.least:
             row.fault(
-                "least", f"is above the limit {limit:g}, so values at the limit would be asked about; lower it", "most"
+                "least",
+                say("is above the limit {limit:g}, so values at the limit would be asked about; lower it", limit=limit),
+                "most",
             )
         if limit is not None and found.most is not None and limit > found.most:
-            row.fault("most", f"is below the limit {limit:g}, so values at the limit would be asked about; raise it")
+            row.fault(
+                "most",
+                say("is below the limit {limit:g}, so values at the limit would be asked about; raise it", limit=limit),
+            )
     for part in found.beyond:
         if part not in BEYOND:
-            row.fault("beyond", f"may only hold {', '.join(BEYOND)}, divided by ';'")
+            row.fault("beyond", say("may only hold {beyond}, divided by ';'", beyond=", ".join(BEYOND)))
 
 
 # What each CSV table's heading must and may hold.

@@ -17,6 +17,7 @@ from qc.domain.number_form import FIGURES, ISO_LETTERS, NumberForm
 from qc.domain.operations import label
 from qc.domain.plan_form import COLUMNS, PlanForm, is_day_format
 from qc.domain.plant import SEVERITIES, VITAL_FEW, Links, Model, Option, OwnSeverity, Severity, Shift, Shutdown, View
+from qc.domain.speaking import marked, say
 from qc.domain.table_rows import DAYS, Faults, Row, keyed, toml_row, toml_rows
 from qc.domain.working_days import LONGEST_SHUTDOWN
 
@@ -25,7 +26,7 @@ _PLAN = (*COLUMNS, "day_format")
 _MAIL = ("server", "port", "tls", "from", "links", "at")
 _MAIL_OPTIONAL = ("user", "password_file", "root", "days", "domains")
 _TLS: dict[str, Literal["tls", "starttls", "none"]] = {"tls": "tls", "starttls": "starttls", "none": "none"}
-NO_IOQ = "letters I, O and Q are not used (ISO 3779)"
+NO_IOQ = marked("letters I, O and Q are not used (ISO 3779)")
 
 
 def models(faults: Faults, data: Mapping[str, Any], own: NumberForm | None) -> MappingProxyType[str, Model]:
@@ -53,11 +54,17 @@ def model(row: Row, own: NumberForm | None) -> Model:
         ended=row.has("ended") and row.truth("ended"),
     )
     if own is None and (len(found.code) != 3 or set(found.code) - set(FIGURES + ISO_LETTERS)):
-        row.fault("code", f"must be 3 capital letters or figures; {NO_IOQ}")
+        row.fault("code", say("must be 3 capital letters or figures; {no_ioq}", no_ioq=say(NO_IOQ)))
     if own is not None and _holds(own, "model") and set(found.code) - set(own.allowed):
-        row.fault("code", f"stands in the plant's numbers, which hold figures and {own.letters or 'no letters'}")
+        row.fault(
+            "code",
+            say(
+                "stands in the plant's numbers, which hold figures and {letters}",
+                letters=own.letters or say("no letters"),
+            ),
+        )
     if row.has("digit") and not (found.digit.isascii() and found.digit.isdigit()):
-        row.fault("digit", "must be one figure 0 to 9; it stands in the shop number")
+        row.fault("digit", say("must be one figure 0 to 9; it stands in the shop number"))
     return found
 
 
@@ -83,11 +90,11 @@ def severities(faults: Faults, data: Mapping[str, Any]) -> MappingProxyType[str,
     rows = toml_rows(faults, PLANT_FILE, data, "severity", OwnSeverity.__match_args__)
     found = keyed((row, "code", row.code("code"), _severity(row)) for row in rows)
     if rows and not 2 <= len(rows) <= 6:
-        faults.note(PLANT_FILE, 0, "severity", len(rows), "severities of its own; a plant has 2 to 6, or none")
+        faults.note(PLANT_FILE, 0, "severity", len(rows), say("severities of its own; a plant has 2 to 6, or none"))
     ranks = [SEVERITIES.index(one.counts_as) for one in found.values()]
     if ranks != sorted(ranks):
         told = ", ".join(f"{one.code} {one.counts_as}" for one in found.values())
-        faults.note(PLANT_FILE, 0, "severity.counts_as", told, "is not in order; write the gravest first")
+        faults.note(PLANT_FILE, 0, "severity.counts_as", told, say("is not in order; write the gravest first"))
     return found
 
 
@@ -125,28 +132,34 @@ def shift(row: Row) -> Shift:
         _other_hours(row),
     )
     if found.start == found.end:
-        row.fault("end", "is the start too; a shift must have a length")
+        row.fault("end", say("is the start too; a shift must have a length"))
     elif found.belongs_to == "end" and not any(found.crosses(day) for day in found.days):
-        row.fault("belongs_to", "is for a shift that crosses midnight; leave it out of one that ends on its own day")
+        row.fault(
+            "belongs_to", say("is for a shift that crosses midnight; leave it out of one that ends on its own day")
+        )
     return found
 
 
 def _other_hours(row: Row) -> tuple[tuple[int, time, time], ...]:
     told = row.cells.get("other_hours", {})
     if not isinstance(told, dict):
-        row.fault("other_hours", 'must name weekdays with their hours, as { fri = ["06:00", "12:00"] }')
+        row.fault("other_hours", say('must name weekdays with their hours, as { fri = ["06:00", "12:00"] }'))
         return ()
     found = []
     for name, hours in told.items():
         if name not in DAYS or name not in row.cells.get("days", ()):
-            row.fault("other_hours", f"names {name}, on which the shift does not work; name one of its days")
+            row.fault(
+                "other_hours", say("names {name}, on which the shift does not work; name one of its days", name=name)
+            )
         elif not isinstance(hours, list) or len(hours) != 2:
-            row.fault("other_hours", f'has no start and end for {name}; write {name} = ["06:00", "12:00"]')
+            row.fault(
+                "other_hours", say('has no start and end for {name}; write {name} = ["06:00", "12:00"]', name=name)
+            )
         else:
             part = Row(row.faults, row.file, row.line, {name: hours[0], f"{name} end": hours[1]}, "shift.other_hours")
             start, end = part.clock(name), part.clock(f"{name} end")
             if start == end and isinstance(hours[0], str) and hours[0] == hours[1]:
-                part.fault(name, "is start and end in one; a shift must have a length")
+                part.fault(name, say("is start and end in one; a shift must have a length"))
             found.append((DAYS[name], start, end))
     return tuple(sorted(found))
 
@@ -169,10 +182,12 @@ def plan_form(faults: Faults, data: Mapping[str, Any]) -> PlanForm:
     names = {column: row.text(column, most=60) for column in COLUMNS if row.has(column)}
     for column, name in names.items():
         if sum(name.casefold() == other.casefold() for other in names.values()) > 1:
-            row.fault(column, "is the name of two columns; names must differ")
+            row.fault(column, say("is the name of two columns; names must differ"))
     day_format = row.text("day_format", most=20) if row.has("day_format") else ""
     if day_format and not is_day_format(day_format):
-        row.fault("day_format", "is no form of day; write DD, MM and YYYY with the same sign between, as DD.MM.YYYY")
+        row.fault(
+            "day_format", say("is no form of day; write DD, MM and YYYY with the same sign between, as DD.MM.YYYY")
+        )
         day_format = ""
     return PlanForm(MappingProxyType(names), day_format)
 
@@ -199,7 +214,7 @@ def drop_plan(faults: Faults, data: Mapping[str, Any]) -> DropPlan | None:
 def _absolute(row: Row) -> str:
     folder = row.text("folder", most=300)
     if folder and not (PurePosixPath(folder).is_absolute() or PureWindowsPath(folder).is_absolute()):
-        row.fault("folder", "is no absolute path; name the folder from its root")
+        row.fault("folder", say("is no absolute path; name the folder from its root"))
     return folder
 
 
@@ -215,18 +230,18 @@ def mail_plan(faults: Faults, data: Mapping[str, Any]) -> MailPlan | None:
     user = row.text("user", most=100) if row.has("user") else ""
     server = row.text("server", most=253)
     if server and not re.fullmatch(r"[A-Za-z0-9.:-]+", server):
-        row.fault("server", "is no name or address of a machine; write it as mail.plant.example")
+        row.fault("server", say("is no name or address of a machine; write it as mail.plant.example"))
     if tls == "none" and user:
-        row.fault("tls", "would send the password for all on the network to read; use tls or starttls")
+        row.fault("tls", say("would send the password for all on the network to read; use tls or starttls"))
     if sender and (why := address_fault(sender)):
         row.fault("from", why)
     if links and not _is_web_address(links):
-        row.fault("links", "is no address of pages; write it as https://record.plant.example:8443")
+        row.fault("links", say("is no address of pages; write it as https://record.plant.example:8443"))
     for name, path in files.items():
         if path and not _is_absolute(path):
-            row.fault(name, "is no absolute path; name the file from its root")
+            row.fault(name, say("is no absolute path; name the file from its root"))
     if bool(user) != bool(files["password_file"]):
-        row.fault("user", "and password_file go together; give both or neither")
+        row.fault("user", say("and password_file go together; give both or neither"))
     own = sender.rpartition("@")[2].lower()
     return MailPlan(
         server=server,
@@ -245,7 +260,7 @@ def mail_plan(faults: Faults, data: Mapping[str, Any]) -> MailPlan | None:
 def _domains(row: Row) -> tuple[str, ...]:
     listed = row.cells["domains"]
     if not isinstance(listed, list) or not listed or any(address_fault(f"a@{one}") for one in listed):
-        row.fault("domains", 'must be a list of domains that mail may go to, as ["plant.example"]')
+        row.fault("domains", say('must be a list of domains that mail may go to, as ["plant.example"]'))
         return ()
     return tuple(one.lower() for one in listed)
 
@@ -269,11 +284,11 @@ def holidays(faults: Faults, data: Mapping[str, Any]) -> frozenset[date]:
     found = data.get("calendar", {})
     listed = found.get("holidays", []) if isinstance(found, dict) else None
     if not isinstance(listed, list):
-        faults.note(PLANT_FILE, 0, "calendar.holidays", listed, "must be a list of days, YYYY-MM-DD")
+        faults.note(PLANT_FILE, 0, "calendar.holidays", listed, say("must be a list of days, YYYY-MM-DD"))
         return frozenset()
     for place, day in enumerate(listed, start=1):
         if type(day) is not date:
-            faults.note(PLANT_FILE, place, "calendar.holidays", day, "is no day; write YYYY-MM-DD without quotes")
+            faults.note(PLANT_FILE, place, "calendar.holidays", day, say("is no day; write YYYY-MM-DD without quotes"))
     return frozenset(day for day in listed if type(day) is date)
 
 
@@ -291,15 +306,21 @@ def shutdown(row: Row) -> Shutdown:
     first, last = _day(row, "first"), _day(row, "last")
     stations = row.cells.get("stations", [])
     if not isinstance(stations, list) or not all(isinstance(one, str) for one in stations):
-        row.fault("stations", 'must be a list of stations, as ["B10", "B20"]; leave it out for the whole plant')
+        row.fault("stations", say('must be a list of stations, as ["B10", "B20"]; leave it out for the whole plant'))
         stations = []
     elif row.has("stations") and not stations:
-        row.fault("stations", "names no station; leave it out for the whole plant")
+        row.fault("stations", say("names no station; leave it out for the whole plant"))
     if first is not None and last is not None:
         if last < first:
-            row.fault("last", f"is before the first day, {first.isoformat()}; swap them or mend one")
+            row.fault("last", say("is before the first day, {first}; swap them or mend one", first=first.isoformat()))
         elif (last - first).days >= LONGEST_SHUTDOWN:
-            row.fault("last", f"is more than {LONGEST_SHUTDOWN} days after the first; end the stations instead")
+            row.fault(
+                "last",
+                say(
+                    "is more than {longest_shutdown} days after the first; end the stations instead",
+                    longest_shutdown=LONGEST_SHUTDOWN,
+                ),
+            )
     if first is None or last is None or not 0 <= (last - first).days < LONGEST_SHUTDOWN:
         first = last = date.min
     return Shutdown(str(row.cells.get("name", "")).strip(), first, last, tuple(dict.fromkeys(stations)))
@@ -309,7 +330,7 @@ def _day(row: Row, key: str) -> date | None:
     found = row.cells.get(key)
     if type(found) is date:
         return found
-    row.fault(key, "is no day; write YYYY-MM-DD without quotes")
+    row.fault(key, say("is no day; write YYYY-MM-DD without quotes"))
     return None
 
 
@@ -319,19 +340,19 @@ def links(faults: Faults, data: Mapping[str, Any]) -> Links:
     found = found if isinstance(found, dict) else {}
     for name in found:
         if name not in ("flow", "feed", "rework"):
-            faults.note(PLANT_FILE, 0, f"links.{name}", name, "is no kind of link; use flow, feed, rework")
+            faults.note(PLANT_FILE, 0, f"links.{name}", name, say("is no kind of link; use flow, feed, rework"))
     return Links(*(_pairs(faults, found, name) for name in ("flow", "feed", "rework")))
 
 
 def _pairs(faults: Faults, found: Mapping[str, Any], name: str) -> tuple[tuple[str, str], ...]:
     listed = found.get(name, [])
     if not isinstance(listed, list) or (name == "flow" and not listed):
-        faults.note(PLANT_FILE, 0, f"links.{name}", listed, 'must be a list of pairs ["from", "to"]')
+        faults.note(PLANT_FILE, 0, f"links.{name}", listed, say('must be a list of pairs ["from", "to"]'))
         return ()
     pairs: list[tuple[str, str]] = []
     for place, pair in enumerate(listed, start=1):
         if isinstance(pair, list) and len(pair) == 2 and all(isinstance(end, str) for end in pair):
             pairs.append((pair[0], pair[1]))
         else:
-            faults.note(PLANT_FILE, place, f"links.{name}", pair, 'is no pair; write ["from", "to"]')
+            faults.note(PLANT_FILE, place, f"links.{name}", pair, say('is no pair; write ["from", "to"]'))
     return tuple(pairs)

@@ -21,6 +21,7 @@ from qc.domain.plant import Plant
 from qc.domain.plant_checks import check_across
 from qc.domain.plant_sections import PLANT_FILE
 from qc.domain.plant_use import check_use
+from qc.domain.speaking import say
 from qc.domain.table_form import form_faults
 from qc.domain.table_rows import Faults, Row, TableFault, toml_row
 
@@ -81,11 +82,17 @@ def _text(faults: Faults, path: Path) -> str:
         # utf-8-sig: spreadsheet programs put a byte order mark before the first heading.
         return path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
     except FileNotFoundError:
-        faults.note(path.name, 0, "", "", f"is missing from {path.parent}; every plant has {', '.join(FILES)}")
+        faults.note(
+            path.name,
+            0,
+            "",
+            "",
+            say("is missing from {parent}; every plant has {files}", parent=path.parent, files=", ".join(FILES)),
+        )
     except UnicodeDecodeError as error:
         line = error.object[: error.start].count(b"\n") + 1
         value = error.object[error.start : error.end].hex()
-        faults.note(path.name, line, "", f"byte {value}", "is not UTF-8; save the file as UTF-8 text")
+        faults.note(path.name, line, "", f"byte {value}", say("is not UTF-8; save the file as UTF-8 text"))
     return ""
 
 
@@ -134,19 +141,22 @@ def _checked(tables: frozenset[tuple[str, str]]) -> Plant:
 def _read(tables: Mapping[str, str], faults: Faults) -> Plant:
     for name in FILES:
         if name not in tables:
-            faults.note(name, 0, "", "", "is missing")
+            faults.note(name, 0, "", "", say("is missing"))
     _refuse(faults)
     if line := _endless_key(tables[PLANT_FILE]):
-        remedy = f"is no key of a plant: it has more than {MOST_DOTS} dots; a section's key has one or none"
+        remedy = say(
+            "is no key of a plant: it has more than {most_dots} dots; a section's key has one or none",
+            most_dots=MOST_DOTS,
+        )
         faults.note(PLANT_FILE, line, "", tables[PLANT_FILE].split("\n")[line - 1], remedy)
     _refuse(faults)
     try:
         data = tomllib.loads(tables[PLANT_FILE])
     except ValueError as error:  # a whole number of thousands of figures is one too
-        faults.note(PLANT_FILE, 0, "", "", f"is no TOML: {error}")
+        faults.note(PLANT_FILE, 0, "", "", say("is no TOML: {error}", error=error))
         data = {}
     except RecursionError:
-        faults.note(PLANT_FILE, 0, "", "", "is no TOML of a plant: its brackets are nested too deep to be read")
+        faults.note(PLANT_FILE, 0, "", "", say("is no TOML of a plant: its brackets are nested too deep to be read"))
         data = {}
     _refuse(faults)
     plant = _plant(faults, data, tables)
@@ -189,7 +199,7 @@ def _refuse(faults: Faults, of_form: bool = False) -> None:
 def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -> Plant:
     for name in data:
         if name not in SECTIONS:
-            faults.note(PLANT_FILE, 0, name, name, f"is no section; use {', '.join(SECTIONS)}")
+            faults.note(PLANT_FILE, 0, name, name, say("is no section; use {sections}", sections=", ".join(SECTIONS)))
     about = _section(faults, data, "plant", ABOUT, ABOUT_OPTIONAL)
     chassis = _chassis(faults, data)
     own = numbers.own_form(faults, data) if "pattern" in chassis.cells else None
@@ -260,12 +270,15 @@ def _time_zone(about: Row) -> str:
     try:
         ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):
-        about.fault("time_zone", "is no time zone; use a name such as Europe/London (IANA)")
+        about.fault("time_zone", say("is no time zone; use a name such as Europe/London (IANA)"))
     return name
 
 
 def _number_part(chassis: Row, key: str, length: int) -> str:
     value = chassis.text(key)
     if len(value) != length or set(value) - set(FIGURES + ISO_LETTERS):
-        chassis.fault(key, f"must be {length} capital letters or figures; {sections.NO_IOQ}")
+        chassis.fault(
+            key,
+            say("must be {length} capital letters or figures; {no_ioq}", length=length, no_ioq=say(sections.NO_IOQ)),
+        )
     return value

@@ -9,6 +9,7 @@ from itertools import combinations
 from qc.domain.names_table import check_codes, half_named
 from qc.domain.outlines import overlap
 from qc.domain.plant import Plant, Zone
+from qc.domain.speaking import say
 from qc.domain.table_rows import Faults
 
 FAR = 2  # lengths of the model: no drawing of it reaches further, drawbar and awning included
@@ -43,7 +44,10 @@ def _found_where_nobody_looks(faults: Faults, plant: Plant) -> None:
         if one.retired:
             continue
         if point is not None and not point.can_detect:
-            remedy = f"can detect nothing (stations.csv, can_detect); name the first point that can find {one.code}"
+            remedy = say(
+                "can detect nothing (stations.csv, can_detect); name the first point that can find {code}",
+                code=one.code,
+            )
             _note(faults, "defect_types.csv", one.code, "first_detect_point", point.id, remedy)
 
 
@@ -54,9 +58,19 @@ def _failures(faults: Faults, plant: Plant) -> None:
             continue
         built = [model for model in test.models or plant.models if type_.models and model not in type_.models]
         if type_.retired:
-            _note(faults, "tests.csv", test.id, "defect_on_fail", type_.code, "is retired; name a type that is in use")
+            _note(
+                faults,
+                "tests.csv",
+                test.id,
+                "defect_on_fail",
+                type_.code,
+                say("is retired; name a type that is in use"),
+            )
         elif built:
-            remedy = f"is no type of model {', '.join(built)}, on which this test is done; name one of all its models"
+            remedy = say(
+                "is no type of model {built}, on which this test is done; name one of all its models",
+                built=", ".join(built),
+            )
             _note(faults, "tests.csv", test.id, "defect_on_fail", type_.code, remedy)
 
 
@@ -69,7 +83,10 @@ def _idle_zones(faults: Faults, plant: Plant) -> None:
         if is_named or zone.ended or (zone.model, zone.kind) in told:
             continue
         told.add((zone.model, zone.kind))
-        remedy = f"is a kind of zone that no defect type of model {zone.model} names; name it in a type's zone_kinds"
+        remedy = say(
+            "is a kind of zone that no defect type of model {model} names; name it in a type's zone_kinds",
+            model=zone.model,
+        )
         _note(faults, "zones.csv", f"{zone.model} {zone.key}", "kind", zone.kind, remedy)
 
 
@@ -81,7 +98,12 @@ def _far_zones(faults: Faults, plant: Plant) -> set[str]:
         reach = max(abs(part) for point in zone.points for part in point)
         if reach > FAR * length:
             far.add(zone.id)
-            remedy = f"reaches {reach / 1000:g} m out, and {zone.model} is {length / 1000:g} m long; mend the corners"
+            remedy = say(
+                "reaches {reach:g} m out, and {model} is {length:g} m long; mend the corners",
+                reach=reach / 1000,
+                model=zone.model,
+                length=length / 1000,
+            )
             _note(faults, "zones.csv", f"{zone.model} {zone.key}", "points", zone.key, remedy)
     return far
 
@@ -95,7 +117,7 @@ def _overlaps(faults: Faults, plant: Plant, told: set[str]) -> None:
     for zones in drawings.values():
         for one, other in combinations(zones, 2):
             if overlap(one.points, other.points):
-                remedy = f"lies over {one.key} in the same layer; part them, or put one in a layer above"
+                remedy = say("lies over {key} in the same layer; part them, or put one in a layer above", key=one.key)
                 _note(faults, "zones.csv", f"{other.model} {other.key}", "points", other.key, remedy)
 
 

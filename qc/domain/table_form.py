@@ -8,19 +8,23 @@ import csv
 import io
 from collections.abc import Sequence
 
+from qc.domain.speaking import marked, say
 from qc.domain.table_rows import Faults, names_faults
 
-SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "upright strokes"}
+SEPARATORS = {
+    ";": marked("is divided by semicolons; save the table as CSV divided by commas, with a point in decimals"),
+    "\t": marked("is divided by tabs; save the table as CSV divided by commas, with a point in decimals"),
+    "|": marked("is divided by upright strokes; save the table as CSV divided by commas, with a point in decimals"),
+}
 
 
 def form_faults(faults: Faults, file: str, text: str, columns: Sequence[str], optional: Sequence[str]) -> None:
     """Note what is wrong with the form of one table, by its row; the first of its kind where one leads to others."""
     first = text.partition("\n")[0]
-    for separator, name in SEPARATORS.items():
+    for separator, words in SEPARATORS.items():
         named = {cell.strip(' "') for cell in first.split(separator)}
         if separator in first and len(named & set(columns)) > len(columns) / 2:
-            remedy = f"is divided by {name}; save the table as CSV divided by commas, with a point in decimals"
-            faults.note(file, 1, "", first, remedy)
+            faults.note(file, 1, "", first, say(words))
             return
     begins, heading = 1, None
     reader = csv.reader(io.StringIO(text), strict=True)
@@ -30,20 +34,23 @@ def form_faults(faults: Faults, file: str, text: str, columns: Sequence[str], op
                 heading = [name.strip() for name in cells]
                 names_faults(lambda *told: faults.note(file, 1, *told), heading, columns, optional)
                 if len(set(heading)) < len(heading):
-                    faults.note(file, 1, "", first, "names a column twice; keep one")
+                    faults.note(file, 1, "", first, say("names a column twice; keep one"))
             elif any(cell.strip() for cell in cells):
                 _length(faults, file, begins, cells, heading)
             begins = reader.line_num + 1
     except csv.Error:
         line = text.split("\n")[begins - 1] if begins <= text.count("\n") + 1 else ""
-        remedy = "has a quotation mark that opens a cell and does not close it; the rows from here on are not read"
+        remedy = say("has a quotation mark that opens a cell and does not close it; the rows from here on are not read")
         faults.note(file, begins, "", line, remedy)
 
 
 def _length(faults: Faults, file: str, row: int, cells: Sequence[str], heading: Sequence[str]) -> None:
     if len(cells) > len(heading):
-        remedy = "put text with commas in quotation marks"
+        words = marked("has {cells} cells, the heading {heading}; put text with commas in quotation marks")
     else:
-        remedy = "a comma is lost between two cells, or a quotation mark swallowed the next"
+        words = marked(
+            "has {cells} cells, the heading {heading}; a comma is lost between two cells, or a quotation mark "
+            "swallowed the next"
+        )
     if len(cells) != len(heading):
-        faults.note(file, row, "", ",".join(cells), f"has {len(cells)} cells, the heading {len(heading)}; {remedy}")
+        faults.note(file, row, "", ",".join(cells), say(words, cells=len(cells), heading=len(heading)))

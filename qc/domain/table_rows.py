@@ -10,6 +10,8 @@ from difflib import get_close_matches
 from types import MappingProxyType
 from typing import Any, TypeVar
 
+from qc.domain.speaking import marked, say
+
 CODE = re.compile(r"[A-Za-z0-9._-]{1,40}\Z")
 ALL = "all"  # a cell that names every model
 Record = TypeVar("Record")
@@ -25,6 +27,25 @@ DEFINED_IN = {
     "group of defect types": "defect_types.csv:group",
     "option": "plant.toml:option.code",
     "kind of zone": "zones.csv:kind",
+}
+# What says that a cell names nothing of the plant's.
+NO_SUCH = {
+    "model": marked("is no model of this plant"),
+    "view": marked("is no view of this plant"),
+    "station": marked("is no station of this plant"),
+    "shift": marked("is no shift of this plant"),
+    "caution": marked("is no caution of this plant"),
+    "defect type": marked("is no defect type of this plant"),
+    "group of defect types": marked("is no group of defect types of this plant"),
+    "option": marked("is no option of this plant"),
+    "kind of zone": marked("is no kind of zone of this plant"),
+    # as the table of names calls them
+    "zone": marked("is no zone of this plant"),
+    "type": marked("is no type of this plant"),
+    "group": marked("is no group of this plant"),
+    "test": marked("is no test of this plant"),
+    "severity": marked("is no severity of this plant"),
+    "plant": marked("is no plant of this plant"),
 }
 DAYS = {"mon": 1, "tue": 2, "wed": 3, "thu": 4, "fri": 5, "sat": 6, "sun": 7}
 
@@ -45,7 +66,8 @@ class TableFault:
     remedy: str
 
     def __str__(self) -> str:
-        where = f"{self.file}" + (f", row {self.row}" if self.row else "") + (f", {self.column}" if self.column else "")
+        row = say("row {row}", row=self.row) if self.row else ""
+        where = ", ".join(part for part in (self.file, row, self.column) if part)
         return f"{where}: {self.value!r} {self.remedy}"
 
 
@@ -111,27 +133,27 @@ class Row:
         """Return the cell as text, spaces at its ends cut; formula-like text stays the text that it is."""
         value = self.cells.get(column, "")
         if not isinstance(value, str):
-            self.fault(column, "must be text; put it between quotation marks")
+            self.fault(column, say("must be text; put it between quotation marks"))
             return ""
         value = value.strip()
         if not value and not may_be_empty:
-            self.fault(column, "is empty; fill it in")
+            self.fault(column, say("is empty; fill it in"))
         if len(value) > most:
-            self.fault(column, f"is longer than {most} characters; shorten it")
+            self.fault(column, say("is longer than {most} characters; shorten it", most=most))
         return str(value)
 
     def code(self, column: str) -> str:
         """Return the cell as a code of letters, figures, dot, dash and underscore."""
         value = self.text(column)
         if value and not CODE.match(value):
-            self.fault(column, "is no code; use 1 to 40 letters, figures, '.', '-' or '_'")
+            self.fault(column, say("is no code; use 1 to 40 letters, figures, '.', '-' or '_'"))
         return value
 
     def choice(self, column: str, *allowed: str) -> str:
         """Return the cell as one of the allowed words."""
         value = self.text(column)
         if value and value not in allowed:
-            self.fault(column, f"is not one of {', '.join(allowed)}")
+            self.fault(column, say("is not one of {allowed}", allowed=", ".join(allowed)))
         return value if value in allowed else allowed[0]
 
     def yes(self, column: str) -> bool:
@@ -142,7 +164,7 @@ class Row:
         """Return a key of plant.toml that is true or false."""
         value = self.cells.get(column)
         if not isinstance(value, bool):
-            self.fault(column, "must be true or false, without quotation marks")
+            self.fault(column, say("must be true or false, without quotation marks"))
         return value is True
 
     def whole(self, column: str, least: int, most: int) -> int:
@@ -153,7 +175,7 @@ class Row:
         except ValueError:
             number = None
         if not isinstance(number, int) or isinstance(number, bool) or not least <= number <= most:
-            self.fault(column, f"must be a whole number from {least} to {most}")
+            self.fault(column, say("must be a whole number from {least} to {most}", least=least, most=most))
             return least
         return number
 
@@ -163,7 +185,9 @@ class Row:
         if not value:
             return None
         if not re.match(r"[+-]?\d{1,9}(\.\d{1,9})?\Z", value):
-            self.fault(column, "is no number; write figures with a point for decimals, or leave it empty for no limit")
+            self.fault(
+                column, say("is no number; write figures with a point for decimals, or leave it empty for no limit")
+            )
             return None
         return float(value)
 
@@ -172,20 +196,20 @@ class Row:
         parts = tuple(part.strip() for part in self.text(column, may_be_empty=True).split(";"))
         parts = tuple(part for part in parts if part)
         if len(set(parts)) < len(parts):
-            self.fault(column, "names one code twice; name each once")
+            self.fault(column, say("names one code twice; name each once"))
         return tuple(dict.fromkeys(parts))
 
     def known(self, column: str, value: str, known: Iterable[str], what: str) -> None:
         """Note a fault when ``value``, which stands in ``column``, is none of the known ones."""
         if value not in set(known):
-            remedy = f"is no {what} of this plant"
+            remedy = say(NO_SUCH[what])
             self.faults.note(self.file, self.line, self.section + column, value, remedy, DEFINED_IN.get(what, ""))
 
     def model_codes(self, column: str, models: Iterable[str]) -> tuple[str, ...]:
         """Return the models that the cell names; empty where it says all."""
         parts = self.codes(column)
         if not parts:
-            self.fault(column, f"names no model; write {ALL} or models divided by ';'")
+            self.fault(column, say("names no model; write {all} or models divided by ';'", all=ALL))
         if parts == (ALL,):
             return ()
         for part in parts:
@@ -198,7 +222,7 @@ class Row:
         try:
             return date.fromisoformat(value) if value else None
         except ValueError:
-            self.fault(column, "is no day; write it as YYYY-MM-DD")
+            self.fault(column, say("is no day; write it as YYYY-MM-DD"))
             return None
 
     def clock(self, column: str) -> time:
@@ -206,14 +230,14 @@ class Row:
         value = self.text(column)
         if re.match(r"([01]\d|2[0-3]):[0-5]\d\Z", value):
             return time.fromisoformat(value)
-        self.fault(column, "is no time of day; write it as HH:MM, 24 hours")
+        self.fault(column, say("is no time of day; write it as HH:MM, 24 hours"))
         return time(0)
 
     def week_days(self, column: str) -> tuple[int, ...]:
         """Return the listed days of the week as ISO weekdays 1..7, in the week's order."""
         value = self.cells.get(column, [])
         if not isinstance(value, list) or not value or any(str(day) not in DAYS for day in value):
-            self.fault(column, f"must be a list of {', '.join(DAYS)}")
+            self.fault(column, say("must be a list of {days}", days=", ".join(DAYS)))
             return ()
         return tuple(sorted({DAYS[day] for day in value}))
 
@@ -221,7 +245,7 @@ class Row:
         """Return the cell's corners: "x,y x,y x,y …" in whole millimetres."""
         parts = self.text(column).split()
         if not all(re.match(r"-?\d{1,6},-?\d{1,6}\Z", part) for part in parts):
-            self.fault(column, "is no outline; write corners as 'x,y x,y x,y' in whole millimetres")
+            self.fault(column, say("is no outline; write corners as 'x,y x,y x,y' in whole millimetres"))
             return ()
         corners = [part.split(",") for part in parts]
         return tuple((int(x), int(y)) for x, y in corners)
@@ -247,7 +271,7 @@ def csv_rows(
     heading = [name.strip() for name in first]
     missing = names_faults(lambda name, value, why: faults.note(file, 1, name, value, why), heading, columns, optional)
     if len(set(heading)) < len(heading):
-        faults.note(file, 1, "", ",".join(heading), "names a column twice; keep one")
+        faults.note(file, 1, "", ",".join(heading), say("names a column twice; keep one"))
     if missing:
         return []
     rows = []
@@ -255,13 +279,38 @@ def csv_rows(
         if not any(cell.strip() for cell in cells):
             continue
         if len(cells) != len(heading):
-            remedy = f"has {len(cells)} cells, the heading {len(heading)}; put text with commas in quotation marks"
+            remedy = say(
+                "has {cells} cells, the heading {heading}; put text with commas in quotation marks",
+                cells=len(cells),
+                heading=len(heading),
+            )
             faults.note(file, number, "", ",".join(cells), remedy)
             continue
         rows.append(Row(faults, file, number, dict(zip(heading, cells, strict=True))))
     if not rows and not may_be_empty:
-        faults.note(file, 0, "", "", "has no rows; a plant needs at least one")
+        faults.note(file, 0, "", "", say("has no rows; a plant needs at least one"))
     return rows
+
+
+@dataclass(frozen=True, slots=True)
+class NamesWords:
+    """What is said of a name that stands for another, that is missing, or that nobody knows."""
+
+    instead: str
+    missing: str
+    unknown: str
+
+
+_OF_COLUMNS = NamesWords(
+    marked("stands where {name} is missing, and is no column of this table; write {name}"),
+    marked("is missing; add the column to the heading"),
+    marked("is no column of this table; use {wanted}"),
+)
+_OF_KEYS = NamesWords(
+    marked("stands where {name} is missing, and is no key of this section; write {name}"),
+    marked("is missing; add the key"),
+    marked("is no key of this section; use {wanted}"),
+)
 
 
 def names_faults(
@@ -269,9 +318,10 @@ def names_faults(
     found: Iterable[str],
     wanted: Sequence[str],
     optional: Sequence[str],
-    things: tuple[str, str] = ("column of this table", "column to the heading"),
+    words: NamesWords | None = None,
 ) -> list[str]:
     """Note (name, value, remedy) of each name that is missing or unknown, a misspelt one once; return the missing."""
+    words = words or _OF_COLUMNS
     missing = [name for name in wanted if name not in found]
     unknown = [name for name in found if name not in wanted and name not in optional]
     is_one_each = len(unknown) == len(missing) == 1
@@ -279,11 +329,15 @@ def names_faults(
         if alike := get_close_matches(name, unknown, 1) or unknown * is_one_each:
             told = alike[0]
             unknown.remove(told)
-            note(name, told, f"stands where {name} is missing, and is no {things[0]}; write {name}")
+            note(
+                name,
+                told,
+                say(words.instead, name=name),
+            )
         else:
-            note(name, "", f"is missing; add the {things[1]}")
+            note(name, "", say(words.missing))
     for name in unknown:
-        note(name, name, f"is no {things[0]}; use {', '.join([*wanted, *optional])}")
+        note(name, name, say(words.unknown, wanted=", ".join([*wanted, *optional])))
     return missing
 
 
@@ -294,7 +348,7 @@ def _lines(faults: Faults, file: str, text: str) -> list[tuple[int, list[str]]]:
         for cells in reader:
             lines.append((reader.line_num, cells))
     except csv.Error as error:
-        remedy = f"cannot be read as CSV ({error}); a quotation mark that opens a cell must close it"
+        remedy = say("cannot be read as CSV ({error}); a quotation mark that opens a cell must close it", error=error)
         faults.note(file, reader.line_num, "", "", remedy)
     return lines
 
@@ -310,7 +364,7 @@ def toml_rows(
     """Return the rows of an array of sections, ``[[section]]``, each with the given keys and no others."""
     found = data.get(section)
     if not isinstance(found, list) or not found or not all(isinstance(part, dict) for part in found):
-        faults.note(file, 0, section, "", f"is missing; add at least one [[{section}]] section")
+        faults.note(file, 0, section, "", say("is missing; add at least one [[{section}]] section", section=section))
         return []
     return [
         toml_row(faults, file, part, section, columns, place, optional) for place, part in enumerate(found, start=1)
@@ -332,7 +386,7 @@ def toml_row(
     def note(name: str, value: str, remedy: str) -> None:
         faults.note(file, place, row.section + name, value or cells.get(name, ""), remedy)
 
-    names_faults(note, cells, columns, optional, ("key of this section", "key"))
+    names_faults(note, cells, columns, optional, _OF_KEYS)
     return row
 
 
@@ -341,7 +395,7 @@ def keyed(pairs: Iterable[tuple[Row, str, Key, Record]]) -> MappingProxyType[Key
     found: dict[Key, Record] = {}
     for row, column, key, record in pairs:
         if key in found:
-            row.fault(column, "stands in the table twice; keys must differ")
+            row.fault(column, say("stands in the table twice; keys must differ"))
         else:
             found[key] = record
             row.faults.lines[row.file, " ".join(key) if isinstance(key, tuple) else str(key)] = row.line

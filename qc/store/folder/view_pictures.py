@@ -11,6 +11,8 @@ import warnings
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from qc.domain.speaking import marked, say
+
 if TYPE_CHECKING:
     from PIL.Image import Image
 
@@ -22,14 +24,13 @@ EDGES = (1280, 1120, 960, 800, 640, 480, 320)
 QUALITIES = (85, 76, 66, 56)
 # What a file begins with that is handed in for a picture and is none that is read here, and its name.
 _OTHERS = (
-    (b"GIF8", "a GIF"),
-    (b"%PDF", "a PDF"),
-    (b"BM", "a bitmap (BMP)"),
-    (b"II*\x00", "a TIFF or a camera's raw picture"),
-    (b"MM\x00*", "a TIFF or a camera's raw picture"),
-    (b"PK\x03\x04", "a packed file (ZIP, or an office document)"),
+    (b"GIF8", marked("a GIF")),
+    (b"%PDF", marked("a PDF")),
+    (b"BM", marked("a bitmap (BMP)")),
+    (b"II*\x00", marked("a TIFF or a camera's raw picture")),
+    (b"MM\x00*", marked("a TIFF or a camera's raw picture")),
+    (b"PK\x03\x04", marked("a packed file (ZIP, or an office document)")),
 )
-_KINDS = "a PNG, JPEG or WebP"
 _FORMATS = ("JPEG", "PNG", "WEBP")
 
 # One picture at a time is decoded, as of photos: several large ones at once would take all memory.
@@ -62,25 +63,29 @@ def made_anew(data: bytes) -> Made:
                 _refuse_by_head(image)
                 upright = _bare(image)
         except broken as error:
-            raise NotAPicture(f"is damaged or not whole; save it again as {_KINDS}") from error
+            raise NotAPicture(say("is damaged or not whole; save it again as a PNG, JPEG or WebP")) from error
         return _small(upright)
 
 
 def _refuse_others(data: bytes) -> None:
     if not data:
-        raise NotAPicture(f"is empty (0 bytes); choose {_KINDS}")
+        raise NotAPicture(say("is empty (0 bytes); choose a PNG, JPEG or WebP"))
     if len(data) > MOST_FILE:
-        raise NotAPicture(f"has more than {MOST_FILE // 1_000_000} MB; save it smaller, 2000 pixels wide are plenty")
+        raise NotAPicture(
+            say("has more than {most} MB; save it smaller, 2000 pixels wide are plenty", most=MOST_FILE // 1_000_000)
+        )
     for begins, name in _OTHERS:
         if data.startswith(begins):
-            raise NotAPicture(f"is {name}; save it as {_KINDS}")
+            raise NotAPicture(say("is {what}; save it as a PNG, JPEG or WebP", what=say(name)))
     head = data[:1024].lstrip(b"\xef\xbb\xbf \t\r\n").lower()
     if b"<svg" in head:
-        raise NotAPicture(f"is an SVG, which can hold more than a drawing and is not kept; save it as {_KINDS}")
+        raise NotAPicture(
+            say("is an SVG, which can hold more than a drawing and is not kept; save it as a PNG, JPEG or WebP")
+        )
     if head.startswith(b"<"):
-        raise NotAPicture(f"is a page or other text (HTML, XML) whatever its name says; choose {_KINDS}")
+        raise NotAPicture(say("is a page or other text (HTML, XML) whatever its name says; choose a PNG, JPEG or WebP"))
     if data[4:12] in (b"ftypheic", b"ftypheix", b"ftypmif1", b"ftypavif"):
-        raise NotAPicture(f"is a HEIC or AVIF; save or share it as {_KINDS}")
+        raise NotAPicture(say("is a HEIC or AVIF; save or share it as a PNG, JPEG or WebP"))
 
 
 def _opened(data: bytes) -> "Image":
@@ -91,15 +96,18 @@ def _opened(data: bytes) -> "Image":
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # its size is looked at in our words
             return Image.open(io.BytesIO(data), formats=_FORMATS)
     except UnidentifiedImageError as error:
-        raise NotAPicture(f"is no picture that is read here; choose {_KINDS}") from error
+        raise NotAPicture(say("is no picture that is read here; choose a PNG, JPEG or WebP")) from error
     except Image.DecompressionBombError as error:  # of a size that the library does not even open
         pixels = re.search(r"\d+", str(error))
-        raise NotAPicture(_too_large(pixels.group() if pixels else "too many")) from error
+        raise NotAPicture(_too_large(pixels.group() if pixels else say("too many"))) from error
 
 
 def _too_large(pixels: str) -> str:
-    most = f"{MOST_PIXELS // 1_000_000} million at most are read"
-    return f"has {pixels} pixels, and {most}; save it smaller, 2000 pixels wide are plenty"
+    return say(
+        "has {pixels} pixels, and {most} million at most are read; save it smaller, 2000 pixels wide are plenty",
+        pixels=pixels,
+        most=MOST_PIXELS // 1_000_000,
+    )
 
 
 def _refuse_by_head(image: "Image") -> None:
@@ -108,9 +116,18 @@ def _refuse_by_head(image: "Image") -> None:
     if width * height > MOST_PIXELS:
         raise NotAPicture(_too_large(f"{width} × {height}"))
     if min(width, height) < LEAST_EDGE:
-        raise NotAPicture(f"has {width} × {height} pixels; each side needs {LEAST_EDGE} at least")
+        raise NotAPicture(
+            say(
+                "has {width} × {height} pixels; each side needs {least} at least",
+                width=width,
+                height=height,
+                least=LEAST_EDGE,
+            )
+        )
     if image.format != "MPO" and getattr(image, "n_frames", 1) > 1:
-        raise NotAPicture(f"is a moving picture of {getattr(image, 'n_frames', 1)} frames; choose a still one")
+        raise NotAPicture(
+            say("is a moving picture of {frames} frames; choose a still one", frames=getattr(image, "n_frames", 1))
+        )
 
 
 def _bare(image: "Image") -> "Image":
@@ -140,4 +157,4 @@ def _small(image: "Image") -> Made:
             fitted.save(out, "WEBP", quality=quality, method=4)
             if out.tell() <= MOST_BYTES:
                 return Made(out.getvalue(), *fitted.size)
-    raise NotAPicture("is too full of detail to be made small enough for a phone; save it 300 pixels wide")
+    raise NotAPicture(say("is too full of detail to be made small enough for a phone; save it 300 pixels wide"))
