@@ -33,6 +33,9 @@ class Forms:
         if reading := _READING.match(text):
             sign, whole, decimals, unit = reading.groups("")
             return f"{sign}{whole}{self._decimal}{decimals}{unit}"
+        field, _, rest = text.partition(" ")
+        if field.startswith("body.") and (worded_rest := self._one(rest)) != rest:
+            return f"{field} {worded_rest}"
         for mark in _MARKS:
             first, found, rest = text.partition(mark)
             if found and (worded := (self._one(first), self._one(rest))) != (first, rest):

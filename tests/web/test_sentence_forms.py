@@ -31,6 +31,7 @@ TOLD = [
     ("not tested\nquality manager", "nicht geprüft\nQualitätsleitung"),
     ("what nobody knows: neither", "what nobody knows: neither"),
     ("7.25", "7,25"),
+    ("body.reason not tested", "body.reason nicht geprüft"),
     ("(a+b) failed", "(a+b) n. i. O."),
     ("", ""),
 ]

@@ -2,8 +2,7 @@
 what still stands in plain letters was never looked up. English is the same before and after another language.
 
 The second plant lives here, whose own words are not English, so that they hide none; its tables name everything anew in
-the other language, in the letters of the pages' own words. A room that is not whole yet stands in `UNFINISHED`;
-`--runxfail` lists what it still shows.
+the other language, in the letters of the pages' own words.
 """
 
 import csv
@@ -25,7 +24,7 @@ from qc.web import languages
 from qc.web.sentence_forms import Forms
 from tests.web.pages.reading import Node, read
 from tests.web.pages.test_names_on_pages import OTHER, Lived
-from tests.web.plant_server import CAST, PlantServer, cheap_hashes
+from tests.web.plant_server import CAST, PIN, PlantServer, cheap_hashes
 
 WRITTEN = ("nicht von uns", "Neue Lehre", "storniert", "noch da", "Freigaberegel")  # by those who recorded
 # Columns and keys of the tables whose words are the project's, so that a page has to say them.
@@ -39,6 +38,7 @@ MUTE = ("script", "style", "code", "textarea")
 DAY = re.compile(r"(?:Mo|Di|Mi|Do|Fr|Sa|So)\. \d+\. (?:Jan|Feb|März|Apr|Mai|Juni|Juli|Aug|Sept|Okt|Nov|Dez)\b\.?")
 FIGURE = re.compile(r'<script type="application/json" data-figure="[^"]*">(.*?)</script>', re.DOTALL)
 KEPT = re.compile(r"(\{[^{}]*\}|</?\w+>|&#?\w+;)")
+FIGURES = re.compile(r"\d+")
 WORD = re.compile(r"[A-Za-zÄÖÜäöüß]{2,}")
 
 
@@ -170,7 +170,7 @@ class Walk:
     def bare(self, text):
         """Return the words of a text that were not looked up and are neither the plant's nor a person's own."""
         rest = self.own.sub(" ", DAY.sub(" ", re.sub(r"<[^>]*>|%\{[^}]*\}|&\w+;", " ", text)))
-        return WORD.findall(re.sub(r"\S*[\d@/_]\S*|\w+\.(?:csv|toml)\b", " ", rest))
+        return WORD.findall(re.sub(r"\S*[\d@/_]\S*|\bbody\.\w+|\w+\.(?:csv|toml)\b", " ", rest))
 
     def _see(self, role, address, ask):
         if role not in self.pages:
@@ -183,8 +183,9 @@ class Walk:
         for text in other:
             if bare := self.bare(text):
                 self.faults.setdefault(f"{' '.join(bare)} | {text}", f"{role} {address}")
+        known = {FIGURES.sub("0", text) for text in first}  # what was handed in stands in the story each time
         for text in again:
-            if text not in first:
+            if FIGURES.sub("0", text) not in known:
                 self.faults.setdefault(f"English afterwards | {text}", f"{role} {address}")
 
     def _texts(self, answer, role, address):
@@ -225,6 +226,13 @@ def frame(walk):
     for role in CAST:
         walk.see(role, "/sign-ins", "/own-secret")
         walk.hand_in(role, "/own-secret", secret="wrong", new="a", again="b")
+    walk.hand_in("inspector", "/own-secret", secret=PIN, new="111111", again="111111")
+    walk.hand_in("inspector", "/own-secret", secret=PIN, new=PIN, again=PIN)
+    page = walk.pages["inspector"]  # a second wrong try is told in other words than the first
+    page.post("/own-secret", csrf_token=page.form_token("/own-secret"), secret="739105", new="739104", again="739104")
+    walk.hand_in("inspector", "/own-secret", secret="739105", new="739104", again="739104")
+    walk.hand_in("inspector", "/own-secret", secret="", new="739104", again="739104")
+    walk.hand_in("station_lead", "/own-mail", to="nobody", daily="yes")
     walk.see("station_lead", "/own-mail")
     walk.see("quality_manager", "/own-mail")
 
@@ -236,6 +244,22 @@ def units(walk):
     walk.see("dispatch", "/units?q=50091", "/units?q=3%25", "/units?lot=L7")
     for role in ("inspector", "dispatch", "planner", "quality_manager"):
         walk.see(role, *(f"/units/{one}" for one in walk.lived.units))
+
+    late, _, field, full, _, disputed, gone = walk.lived.units
+    for unit in (full, disputed):
+        walk.hand_in("quality_manager", f"/units/{unit}/settle", defect="none", station="B10", reason="ab")
+        walk.hand_in("quality_manager", f"/units/{unit}/suspect", defect="none", station="B10")
+    walk.hand_in("planner", f"/units/{full}/cancel", reason="ab")
+    walk.hand_in("planner", f"/units/{full}/take-up", reason="nicht von uns")
+    walk.hand_in("planner", f"/units/{gone}/cancel", reason="nicht von uns")
+    walk.hand_in("planner", f"/units/{late}/cancel", reason="nicht von uns")
+    where = {"zone": "seite.tuer", "type": "TUR-1", "severity": "usual", "found_day": "2026-03-05", "note": ""}
+    for wrong in (
+        {"zone": ""}, {"type": ""}, {"zone": "vorn.kasten"}, {"severity": "7"}, {"found_day": "1.1."},
+        {"found_day": "2099-01-01"}, {"type": "BRG-1", "zone": "vorn.kasten", "severity": "C1"},
+    ):  # fmt: skip
+        walk.hand_in("dispatch", f"/units/{field}/found", **{**where, **wrong})
+    walk.hand_in("dispatch", f"/units/{full}/found", **where)
 
 
 def inspectors_own(walk):
@@ -297,7 +321,6 @@ def sheets(walk):
 ROOMS = (
     frame, units, inspectors_own, stations, signals, review, backlog, inspectors, people, plans, plant_tables, sheets,
 )  # fmt: skip
-UNFINISHED = {}
 
 
 @pytest.fixture(scope="module")
@@ -317,14 +340,7 @@ def walk(lived):
     return Walk(lived)
 
 
-@pytest.mark.parametrize(
-    "room",
-    [
-        pytest.param(room, marks=[pytest.mark.xfail(reason="not whole yet")] if room.__name__ in UNFINISHED else [])
-        for room in ROOMS
-    ],
-    ids=lambda room: room.__name__,
-)
+@pytest.mark.parametrize("room", ROOMS, ids=lambda room: room.__name__)
 def test_every_word_of_a_room_is_said_and_english_is_the_same_before_and_after(walk, room):
     room(walk)
 
