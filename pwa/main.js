@@ -6,7 +6,7 @@ import { html } from "./lib/html.js";
 import { t } from "./lib/language.js";
 import { speakHere } from "./lib/spoken.js";
 import { askToKeep, freeBytes, isServed, watchWorker } from "./lib/platform.js";
-import { has, rolesOf } from "./lib/roles.js";
+import { has, roleWords, rolesOf } from "./lib/roles.js";
 import { address, match } from "./lib/router.js";
 import { opensOn, present } from "./lib/session.js";
 import { tapGuard, touchableAt, touchablesNear, whatIs } from "./lib/second-tap.js";
@@ -55,6 +55,7 @@ const syncSoon = syncLoop(app, {
     const refused = refusedOf(app).length;
     if (refused > refusedBefore) tellBy("refused");
     refusedBefore = refused;
+    tellRoles();
     drawIfLive();
     void takePictures().catch(failed);
     void freeBytes()
@@ -63,6 +64,15 @@ const syncSoon = syncLoop(app, {
   },
   failed,
 });
+
+/** What somebody may do has changed while they were signed in: said once, where they are. */
+function tellRoles() {
+  const me = present(app.settings)?.person;
+  const now = [me?.code, ...rolesOf(me)];
+  if (now[0] === rolesBefore[0] && `${now}` !== `${rolesBefore}`)
+    context().say({ text: t`Your roles have changed, now: ${roleWords(me)}. What you recorded before is kept.` });
+  rolesBefore = now;
+}
 
 /** After a round, since no record needs them: the pictures that lie under the zones. */
 async function takePictures() {
@@ -97,6 +107,8 @@ let screen = { path: "", page: () => ({ title: "Daybay", body: html`` }) };
 let before = ""; // the path of the screen shown last that is no menu and no help
 let opening = 0;
 let refusedBefore = 0;
+/** @type {(string | undefined)[]} */
+let rolesBefore = [];
 let leftAt = -Infinity;
 /** @type {Set<string>} */
 const running = new Set();
@@ -398,6 +410,7 @@ function drawIfLive() {
 
 await reload(app);
 refusedBefore = refusedOf(app).length;
+tellRoles();
 app.worker.active = isServed(); // the browser may take long to say so again, above all without signal
 listen();
 route();

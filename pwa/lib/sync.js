@@ -14,7 +14,7 @@ import { markEnded } from "./session.js";
 import { putSettings, putWithin, version } from "./settings.js";
 import { tellLanguage } from "./spoken.js";
 
-/** @import {Entry, Settings} from "./shapes" */
+/** @import {Entry, Person, Settings} from "./shapes" */
 
 const PROTOCOL = 2;
 const UNTAKEABLE = new Set([400, 413, 415, 422]); // what the server says of bytes that it will never take
@@ -283,6 +283,18 @@ async function takePlant(link) {
   Object.assign(link.settings, changes);
 }
 
+/**
+ * Who is signed in may have other roles than when they signed in: what the app offers goes by those that are.
+ * @param {Link} link
+ * @param {Person | undefined} person  none from a server of before
+ */
+async function heedPerson(link, person) {
+  const { sessions } = link.settings;
+  const known = sessions.find((each) => each.token === link.token)?.person;
+  if (!person || !known || JSON.stringify(person) === JSON.stringify(known)) return;
+  await note(link, { sessions: sessions.map((each) => (each.token === link.token ? { ...each, person } : each)) });
+}
+
 /** @param {Link} link */
 async function pullAll(link) {
   const { db, settings, token } = link;
@@ -298,6 +310,7 @@ async function pullAll(link) {
       await heedEpoch(link, answer.server_epoch);
       continue;
     }
+    await heedPerson(link, answer.person);
     const changes = { pulled_through: answer.through };
     await transact(db, ["units", "settings"], async (tx) => {
       for (const unit of answer.units) await ask(tx.objectStore("units").put(unit));

@@ -110,7 +110,7 @@ function personList(people) {
                 ? html`<span
                     >${rolesOf(person)
                       .map((role) => named(ROLE, role))
-                      .join(" · ")}</span
+                      .join(", ")}</span
                   >`
                 : ""
             }

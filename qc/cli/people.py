@@ -131,9 +131,8 @@ def list_people(folder: Path) -> None:
         people = office.people
         active = {person.code for person in people.all()}
         for person in people.all(ended=True):
-            stations = f" of {', '.join(person.stations)}" if person.stations else ""
             left = "" if person.code in active else ", has left"
-            click.echo(f"{person.code}  {person.name}, {person.role_words}{stations}{left}")
+            click.echo(f"{person.code}  {person.name}, {words_of(person.roles, person.stations)}{left}")
         if not people.all(ended=True):
             click.echo("Nobody yet. Begin with: qc user add FOLDER CODE --name NAME --role administrator")
 

@@ -82,9 +82,13 @@ class Person(InRoles):
     also: tuple[Role, ...] = ()
 
 
-def words_of(roles: Sequence[str]) -> str:
-    """Return roles for a sentence, "" for none: "tester", "station lead, repairer and dispatch"."""
-    named = [one.replace("_", " ") for one in roles]
+def words_of(roles: Sequence[str], led: Sequence[str] = ()) -> str:
+    """Return roles for a sentence, "" for none: "tester", "station lead of S05, repairer and dispatch".
+
+    led: the stations that a lead answers for, none where they are not to be said.
+    """
+    of = {"station_lead": f" of {', '.join(led)}"} if led else {}
+    named = [f"{one.replace('_', ' ')}{of.get(one, '')}" for one in roles]
     return " and ".join([", ".join(named[:-1]), named[-1]] if len(named) > 1 else named)
 
 

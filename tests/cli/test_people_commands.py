@@ -111,7 +111,7 @@ def test_a_person_may_have_several_roles_given_and_ended(plant):
         "user", "role", plant, "IV1", "tester", "--also", "station_lead", "--also", "planner", "--station", "S05"
     )
     assert "IV1 is tester, station lead and planner from now on." in changed.output
-    assert "IV1  Ivo, tester, station lead and planner of S05" in qc("user", "list", plant).output
+    assert "IV1  Ivo, tester, station lead of S05 and planner" in qc("user", "list", plant).output
 
     assert qc("user", "role", plant, "IV1", "tester").exit_code == 0
 

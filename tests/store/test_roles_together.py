@@ -29,6 +29,7 @@ TOGETHER = {
         Person("IT1", "Inspects and tests", "inspector", also=("tester", "repairer")),
         Person("RQ1", "Repairs and manages", "repairer", also=("quality_manager",)),
         Person("LQ7", "Leads S07 and manages", "station_lead", ("S07",), ("quality_manager",)),
+        Person("DI2", "Sends out and inspects", "dispatch", also=("inspector",)),
         Person("QM2", "Another manager", "quality_manager"),
         Person("ALL", "Everything", ROLES[0], ("S07",), ROLES[1:]),
     )
@@ -87,6 +88,22 @@ def test_each_of_the_roles_lets_do_its_own_and_no_other(phone, unit):
     assert refused(
         phone, "unit_planned", "IT1", unit, model="T36", shop_number="X", sequence=2, planned_day="2026-03-02"
     )
+
+
+def test_a_release_is_signed_in_the_other_role_and_all_is_derived_again(phone, unit, tmp_path):
+    id_ = found(phone, unit, "IT1")
+    repaired(phone, unit, "IT1", id_)
+    phone.must("recheck_accepted", "DI2", unit, defect=id_)
+    phone.look(unit, "DI2")
+    phone.test_all(unit)
+    phone.settle(unit)
+
+    assert phone.sign(unit, "DX1").code == "not_your_role"
+    assert phone.sign(unit, "DI2").verdict == "applied"
+    phone.journal.close()
+    assert verify(tmp_path).is_whole, verify(tmp_path)
+    rebuild(tmp_path, PLANT)
+    assert story_of_folder(tmp_path, unit).releases[-1].signed_by == "DI2"
 
 
 @pytest.mark.parametrize("author", ["IT1", "ALL"])

@@ -6,12 +6,25 @@ from typing import Any
 import orjson
 from flask import Response, request
 
+from qc.domain.people import Person
+
 PACK_FROM = 1_400  # below one network packet nothing is won
 
 
 def json_answer(data: Any, status: int = 200) -> Response:
     """Return ``data`` as a JSON answer."""
     return packed(Response(orjson.dumps(data), status, mimetype="application/json"))
+
+
+def person_told(person: Person) -> dict[str, object]:
+    """Return what a phone is told of who is signed in on it."""
+    return {
+        "code": person.code,
+        "name": person.name,
+        "role": person.role,
+        "also": list(person.also),
+        "stations": list(person.stations),
+    }
 
 
 def packed(response: Response) -> Response:

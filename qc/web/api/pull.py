@@ -7,7 +7,7 @@ from flask import Response, request
 
 from qc.store.intake.writer import StorageFailed, StorageFull
 from qc.store.people.devices import Word
-from qc.web.api.answers import json_answer
+from qc.web.api.answers import json_answer, person_told
 from qc.web.api.bearer import signed_in
 from qc.web.house import the_house
 from qc.web.json_door import LARGEST, refuse
@@ -23,6 +23,8 @@ log = logging.getLogger("qc.web")
 
 def answer() -> Response:
     """Return up to ``limit`` units changed after number ``after``, where to go on, and whether there are more.
+
+    And who asks, as they are now: another may have given them other roles since they signed in.
 
     A phone says of itself meanwhile which version of the app it has, how many records wait on it, and how far its clock
     stands behind. It is kept for people to read, and nothing rests on it.
@@ -41,7 +43,7 @@ def answer() -> Response:
         except (StorageFull, StorageFailed) as error:  # units can be read all the same
             log.error("what %s says of itself was not kept: %s", signed.device, type(error).__name__)
     units, through, more = house.reads.phone_units(after, limit, now)
-    told = {"server_epoch": house.server_epoch, "server_now": now}
+    told = {"server_epoch": house.server_epoch, "server_now": now, "person": person_told(signed.person)}
     return json_answer({**told, "units": units, "through": through, "more": more})
 
 

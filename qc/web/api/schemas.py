@@ -435,7 +435,9 @@ SCHEMAS: dict[str, Schema] = {
         server_epoch=EPOCH, server_now=INSTANT, chain=CHAIN, history_differs=FLAG, verdicts=many(ref("Verdict"))
     ),
     "Unit": UNIT,
-    "Pulled": record(server_epoch=EPOCH, server_now=INSTANT, units=many(ref("Unit")), through=whole(), more=FLAG),
+    "Pulled": record(
+        server_epoch=EPOCH, server_now=INSTANT, person=PERSON, units=many(ref("Unit")), through=whole(), more=FLAG
+    ),
     "Plant": PLANT,
     "Tables": many(record(table=TEXT, columns=many(record(name=TEXT, holds=word(*_SORTS), words=TEXT)))),
     **ROWS,

@@ -3,12 +3,11 @@
 from flask import Response, request
 
 from qc.domain.operations import code, nullable, text
-from qc.domain.people import Person
 from qc.store.people.house_words import secrets_to_tell
 from qc.store.people.languages import language_of
 from qc.store.people.pins import PASSPHRASE_MOST
 from qc.store.people.tries import Source
-from qc.web.api.answers import json_answer
+from qc.web.api.answers import json_answer, person_told
 from qc.web.api.bodies import JSON, body_of
 from qc.web.house import the_house
 from qc.web.json_door import fields_of, read_object, refuse
@@ -49,7 +48,7 @@ def answer() -> Response:
             "token": token,
             "session": opened.session,
             "device": opened.device,
-            "person": _person(opened.person),
+            "person": person_told(opened.person),
             "ends_ms": house.by_clock(opened.ends_ms),
             "certificate": opened.certificate,
             "certified_until_ms": opened.certified_until_ms,
@@ -60,13 +59,3 @@ def answer() -> Response:
             "secret_given": [{"by": one.by, "at_ms": one.at_ms} for one in given],
         }
     )
-
-
-def _person(person: Person) -> dict[str, object]:
-    return {
-        "code": person.code,
-        "name": person.name,
-        "role": person.role,
-        "also": list(person.also),
-        "stations": list(person.stations),
-    }

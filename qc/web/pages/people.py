@@ -1,6 +1,6 @@
 """People, phones and machines: the administrator adds, changes, ends and enrols; the quality manager reads of it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import cast
 
 import segno
@@ -234,6 +234,7 @@ def _page(wrong: str = "", status: int = 200) -> Response:
     everybody = house.people.all(ended=True)
     page = render_template(
         "people/people.html",
+        roles_led=_roles_led,
         lines=[(one, house.people.secret_set(one.code)) for one in everybody],
         devices=house.devices.all(),
         words=[(word, _told(word)) for word in house_words(house.reads.connection(), SHOWN)],
@@ -270,10 +271,14 @@ def _standing(word: HouseWord) -> str:
     """Return a person's role and stations in words; "" where the word names none."""
     if word.kind not in _OF_PERSONS:
         return ""
-    roles, stations = (word.body["role"], *word.body.get("also", ())), word.body["stations"]
-    role = ", ".join(map(code_words, roles))
-    named = ", ".join(map(SaidNames(the_house().shown).place, stations))
-    return say("{role} of {stations}", role=role, stations=named) if stations else role
+    return _roles_led((word.body["role"], *word.body.get("also", ())), word.body["stations"])
+
+
+def _roles_led(roles: Sequence[str], stations: Sequence[str]) -> str:
+    """Return roles in words, a lead's with the stations that they answer for."""
+    places = ", ".join(map(SaidNames(the_house().shown).place, stations))
+    led = {"station_lead": say("{role} of {stations}", role=code_words("station_lead"), stations=places)}
+    return ", ".join((led if stations else {}).get(one, code_words(one)) for one in roles)
 
 
 def _token(word: HouseWord) -> str:
