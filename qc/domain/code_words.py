@@ -26,6 +26,7 @@ _WORDS: Mapping[str, str] = {
         marked("in rework"),
         marked("released"),
         marked("cancelled"),
+        marked("hold"),
         marked("open"),
         marked("repaired"),
         marked("closed"),

@@ -21,6 +21,7 @@ from qc.domain.plant_tables import plant_from_tables, tables_of
 from qc.domain.speaking import Tongue
 from qc.store.people.languages import keep_language
 from qc.web import languages
+from qc.web.languages import catalogue_of
 from qc.web.sentence_forms import Forms
 from tests.web.pages.reading import Node, read
 from tests.web.pages.test_names_on_pages import OTHER, Lived
@@ -37,6 +38,7 @@ IN_FIGURES = ("text", "title", "name", "hovertemplate", "ticktext")  # what a ch
 MUTE = ("script", "style", "code", "textarea")
 DAY = re.compile(r"(?:Mo|Di|Mi|Do|Fr|Sa|So)\. \d+\. (?:Jan|Feb|März|Apr|Mai|Juni|Juli|Aug|Sept|Okt|Nov|Dez)\b\.?")
 FIGURE = re.compile(r'<script type="application/json" data-figure="[^"]*">(.*?)</script>', re.DOTALL)
+PLACES = re.compile(r"\{[^{}]*\}")
 KEPT = re.compile(r"(\{[^{}]*\}|</?\w+>|&#?\w+;)")
 FIGURES = re.compile(r"\d+")
 WORD = re.compile(r"[A-Za-zÄÖÜäöüß]{2,}")
@@ -153,9 +155,25 @@ class Walk:
 
     def __init__(self, lived):
         self.lived, self.pages, self.seen = lived, {}, 0
+        self.asked: set[str] = set()  # what was looked up
+        self.known = {one.id if isinstance(one.id, str) else one.id[0] for one in catalogue_of("de")}
         whole = "|".join(re.escape(one) for one in own_words())
         self.own = re.compile(rf"(?<!\w)(?:{whole})(?!\w)")
         self.faults: dict[str, str] = {}  # by what is wrong, where it was seen first
+
+    @property
+    def tongue(self):
+        """The language in other letters, which remembers what it was asked for."""
+
+        def words(text):
+            self.asked.add(text)
+            return OTHER_LETTERS.words(text)
+
+        def counted(one, many, number):
+            self.asked.add(one)
+            return OTHER_LETTERS.counted(one, many, number)
+
+        return replace(OTHER_LETTERS, words=words, counted=counted)
 
     def see(self, role, *addresses):
         """See pages that answer a GET; role: None for a stranger."""
@@ -180,6 +198,10 @@ class Walk:
             other = self._texts(ask(self.pages[role]), role, address)
         again = self._texts(ask(self.pages[role]), role, address)
         self.seen += 1
+        for text in sorted(self.asked - self.known):
+            # What is looked up twice has its other letters by then
+            if self.bare(PLACES.sub(" ", text)):
+                self.faults.setdefault(f"looked up, and no catalogue has it | {text}", f"{role} {address}")
         for text in other:
             if bare := self.bare(text):
                 self.faults.setdefault(f"{' '.join(bare)} | {text}", f"{role} {address}")
@@ -201,7 +223,7 @@ class Walk:
         code = CAST[role].code if role else ""
         with pytest.MonkeyPatch.context() as patch:
             patch.setattr(languages, "SPOKEN", ("en", "de"))
-            patch.setattr(languages, "tongue_of", lambda tag: OTHER_LETTERS if tag == "de" else languages.ENGLISH)
+            patch.setattr(languages, "tongue_of", lambda tag: self.tongue if tag == "de" else languages.ENGLISH)
             if code:
                 write(lambda conn: keep_language(conn, code, "de"))
             else:

@@ -11,6 +11,7 @@ from qc.domain.operations import Operation
 from qc.domain.plant import Plant
 from qc.domain.speaking import marked, say, say_many, told, tongue
 from qc.domain.unit_record import Event
+from qc.reports.units.kind_words import kind_words
 from qc.reports.wording import listed
 
 Body = Mapping[str, Any]
@@ -53,7 +54,7 @@ class OperationWords:
     def said(self, op: Operation, *, readable: bool) -> str:
         """Return an operation's own words; of one whose body has not the shape of its kind only the kind is told."""
         words = _WORDS.get(op.kind, _plain)(self, op.body) if readable else ""
-        return words or say(OTHER_KINDS.get(op.kind, op.kind.replace("_", " ")))
+        return words or kind_words(op.kind)
 
     def type(self, code: str) -> str:
         """Return a type with its name."""
@@ -225,38 +226,4 @@ _WORDS: dict[str, Callable[[OperationWords, Body], str]] = {
     "recheck_failed": lambda t, b: say("re-check failed ({reason})", reason=b["reason"]),
     "unit_released": lambda t, b: say("released against {against}", against=told(b["against"])),
     "field_finding": lambda t, b: say("found after dispatch on {day}: {what}", day=b["found_day"], what=_found(t, b)),
-}
-
-# What has no words of its own is told by its kind
-OTHER_KINDS = {
-    words.replace(" ", "_"): words
-    for words in (
-        marked("hold placed"),
-        marked("hold lifted"),
-        marked("concession granted"),
-        marked("release taken back"),
-        marked("change noted"),
-        marked("signal muted"),
-        marked("signal unmuted"),
-        marked("action opened"),
-        marked("action checked"),
-        marked("action closed"),
-        marked("quarantine taken"),
-        marked("quarantine left"),
-        marked("key changed"),
-        marked("person added"),
-        marked("person assigned"),
-        marked("person ended"),
-        marked("person returned"),
-        marked("secret changed"),
-        marked("device enrolled"),
-        marked("device secret given"),
-        marked("device revoked"),
-        marked("device restored"),
-        marked("token made"),
-        marked("token ended"),
-        marked("person stood"),
-        marked("device stood"),
-        marked("plant revised"),
-    )
 }
