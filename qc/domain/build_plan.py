@@ -315,7 +315,7 @@ def _shown(value: Any) -> str:
 
 def _fault_words(fault: Fault) -> str:
     name = fault.field.removeprefix("body.").removeprefix("changes.")
-    return f"{_column(name)}: {told(fault.message).removeprefix(f'{name} ')}"
+    return f"{_column(name)}: {told(fault.message.removeprefix(f'{name} '))}"
 
 
 def _column(name: str) -> str:

@@ -46,7 +46,7 @@ def range_lines(units: Sequence[RangeUnit], act: RangeAct, reason: str, day: str
     body: dict[str, Any] = {"changes": {"planned_day": day}} if act == "day" else {"reason": reason}
     kind = KIND_OF[act]
     if fault := body_fault(KINDS[kind], "0" * 17, body) or day_fault(kind, body, today):
-        why = told(fault.message).removeprefix("planned_day ")
+        why = told(fault.message.removeprefix("planned_day "))
         raise UnusableRange(say("the day {why}", why=why) if act == "day" else say("the reason {why}", why=why))
     return tuple(_line(row, unit, act, kind, body) for row, unit in enumerate(units, start=1))
 

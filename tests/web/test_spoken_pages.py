@@ -11,7 +11,7 @@ import re
 import tomllib
 from contextlib import contextmanager
 from dataclasses import replace
-from io import StringIO
+from io import BytesIO, StringIO
 
 import pytest
 
@@ -25,7 +25,7 @@ from qc.web.languages import catalogue_of
 from qc.web.sentence_forms import Forms
 from tests.web.pages.reading import Node, read
 from tests.web.pages.test_names_on_pages import OTHER, Lived
-from tests.web.plant_server import CAST, PIN, PlantServer, cheap_hashes
+from tests.web.plant_server import CAST, OWN_PAGE, PIN, PlantServer, cheap_hashes
 
 WRITTEN = ("nicht von uns", "Neue Lehre", "storniert", "noch da", "Freigaberegel")  # by those who recorded
 # Columns and keys of the tables whose words are the project's, so that a page has to say them.
@@ -180,15 +180,24 @@ class Walk:
         for address in addresses:
             self._see(role, address, lambda page, address=address: page.get(address))
 
-    def hand_in(self, role, address, **form):
+    def hand_in(self, role, address, /, **form):
         """See what a form is answered with; it is handed in three times, so one that is refused or only looks."""
         own = "/own-secret" if role else "/sign-in"
         self._see(role, address, lambda page: page.post(address, csrf_token=page.form_token(own), **form))
 
+    def hand_in_file(self, role, address, field, name, text):
+        """See what a file is answered with that is looked through, and of which nothing is taken."""
+
+        def ask(page):
+            form = {"csrf_token": page.form_token("/own-secret"), field: (BytesIO(text.encode()), name)}
+            return page.client.post(address, data=form, headers=OWN_PAGE, content_type="multipart/form-data")
+
+        self._see(role, address, ask)
+
     def bare(self, text):
         """Return the words of a text that were not looked up and are neither the plant's nor a person's own."""
         rest = self.own.sub(" ", DAY.sub(" ", re.sub(r"<[^>]*>|%\{[^}]*\}|&\w+;", " ", text)))
-        return WORD.findall(re.sub(r"\S*[\d@/_]\S*|\bbody\.\w+|\w+\.(?:csv|toml)\b", " ", rest))
+        return WORD.findall(re.sub(r"\S*[\d@/_]\S*|\bbody\.\w+|[a-z_]+\.[a-z_]+\b", " ", rest))
 
     def _see(self, role, address, ask):
         if role not in self.pages:
@@ -322,21 +331,69 @@ def people(walk):
     """People, phones, tokens."""
     walk.see("administrator", "/people")
     walk.see("quality_manager", "/people")
+    walk.hand_in("administrator", "/people/add", person="A B", name="x", role="inspector")
+    walk.hand_in("administrator", "/people/add", person=CAST["planner"].code, name="x", role="inspector")
+    walk.hand_in("administrator", "/people/role", person=CAST["planner"].code, role="station_lead")
+    walk.hand_in("administrator", "/people/end", person="NO9", reason="x")
+    walk.hand_in("administrator", "/people/enrol", device="NO9")
+    walk.hand_in("administrator", "/people/enrol")
 
 
 def plans(walk):
     """The build plan and a range of units."""
     walk.see("planner", "/plan", "/plan/range", "/passed")
+    units = walk.lived.units
+    rows = [
+        f"{units[0]},2031-01-07",
+        f"{units[1]},2031-13-07",
+        f"{units[1]},2031-01-07",
+        "0,2031-01-07",
+        f"{units[2]},7",
+    ]
+    walk.hand_in_file(
+        "planner", "/plan/look", "file", "1.csv", "\n".join(["chassis;planned day", *rows]).replace(",", ";")
+    )
+    walk.hand_in("planner", "/plan/look")
+    shop = [walk.lived.server.house.reads.unit_line(one).shop_number for one in units]
+    for act in ("cancel", "take_up", "day"):
+        asked = {"first": min(shop), "last": max(shop), "act": act, "reason": "noch da", "day": "2031-01-07"}
+        walk.hand_in("planner", "/plan/range", **asked)
+        walk.hand_in("planner", "/plan/range", **asked | {"reason": "", "day": "7"})
+        walk.hand_in("planner", "/plan/range/take", **asked, seen="0")
+    walk.hand_in("planner", "/plan/range", first="9", last="10", act="day")
+    days = [
+        f"{units[0]},B10,2026-03-02 10:00",
+        f"{units[1]},B10,2031-03-02 10:00",
+        f"{units[1]},0,2026-03-02 10:00",
+        "7,B10,7",
+    ]
+    walk.hand_in_file("planner", "/passed/look", "file", "1.csv", "\n".join(["unit,station,passed at", *days]))
+    walk.hand_in_file("planner", "/passed/look", "file", "1.csv", "1,2\n3,4\n")
 
 
 def plant_tables(walk):
     """The plant's tables and the drawing of its zones."""
     walk.see("administrator", "/plant-tables", "/plant-tables/zones")
+    look = ("administrator", "/plant-tables/look", "files")
+    stations = tables_of(OTHER)["stations.csv"]
+    first = stations.splitlines()[1]
+    cells = first.split(",")
+    walk.hand_in_file(*look, "stations.csv", stations.replace(first, ",".join([*cells[:4], "7", *cells[5:]])))
+    walk.hand_in_file(*look, "stations.csv", stations.replace(first, ",".join([*cells[:4], "-7", *cells[5:]])))
+    walk.hand_in_file(*look, "stations.csv", stations.replace(f"{first}\n", ""))
+    walk.hand_in_file(*look, "stations.csv", stations.replace("tag;nacht", '"tag;nacht"').replace(",", ";"))
+    walk.hand_in_file(*look, "1.csv", "1,2\n3,4\n")
+    walk.hand_in("administrator", "/plant-tables/look")
+    walk.hand_in("administrator", "/plant-tables/take", digest="0")
+    walk.hand_in("administrator", "/plant-tables/picture", model="0", view="0")
+    walk.hand_in("administrator", "/plant-tables/zones", model="0", view="0")
 
 
 def sheets(walk):
     """What is printed, taken away or looked up: sheets, labels, export, legend, the list of the handbook."""
     walk.see("inspector", "/paper", "/paper?model=A21", "/paper?model=BRG34", "/paper?model=X", "/labels", "/legend")
+    walk.see("inspector", f"/labels?unit={walk.lived.units[0]}", "/labels?unit=0", "/labels?first=9&last=10&used=99")
+    walk.see("inspector", "/labels?from_day=7", "/labels?from_day=2026-01-01&to_day=2026-12-31&used=3")
     walk.see("quality_manager", "/export", "/legend", "/set-aside", "/help")
 
 
