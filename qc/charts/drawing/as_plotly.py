@@ -204,7 +204,9 @@ def _value_axis(axis: Places | Values, top: float) -> Figure:
 def _period_axis(axis: Places) -> Figure:
     """Return the axis of periods in the order given: each has its place, as many as fit have their label."""
     labels = [*axis.labels]
-    every = -(-len(labels) // MOST_LABELS) or 1
+    # A label of two words, as weeks have in German, needs room for a longer one, and a gap to the next
+    most = MOST_LABELS * 2 // 3 if any(len(words.week(one).split()) > 1 for one in labels) else MOST_LABELS
+    every = -(-len(labels) // most) or 1
     shown = labels[::-1][::every][::-1]
     ends = {"tickmode": "array", "tickvals": shown, "ticktext": [words.week(one) for one in shown], "tickangle": 0}
     return _axis(axis.title, type="category", categoryorder="array", categoryarray=labels, **ends)
