@@ -59,8 +59,14 @@ def tongue_of(tag: str) -> Tongue:
     if tag == "en":
         return ENGLISH
     book, decimal = Translations(BytesIO(_compiled(catalogue_of(tag)))), get_decimal_symbol(tag)
-    forms = Forms(orjson.loads((folder("pwa") / "words" / f"{tag}.json").read_bytes())["server"], decimal)
+    forms = Forms(forms_of(tag), decimal)
     return Tongue(tag=tag, words=book.ugettext, counted=book.ungettext, decimal=decimal, told=forms.told)
+
+
+def forms_of(tag: str) -> dict[str, str]:
+    """Return the forms of what the record says in English: those that phones are told too, and those of pages alone."""
+    phones: dict[str, str] = orjson.loads((folder("pwa") / "words" / f"{tag}.json").read_bytes())["server"]
+    return {**orjson.loads((WORDS / tag / "told.json").read_bytes()), **phones}
 
 
 def catalogue_of(tag: str) -> Catalog:

@@ -1,10 +1,16 @@
 """What the record keeps in English is known again by its form, as the app knows what the server tells it."""
 
+import re
+from datetime import date
+
 import pytest
 
+from qc.domain.languages import LANGUAGES
+from qc.domain.mutes import end_fault
 from qc.domain.speaking import told
-from qc.web.languages import tongue_of
+from qc.web.languages import forms_of, tongue_of
 from qc.web.sentence_forms import Forms
+from tests.js.test_words import ROOT, faults_of, said_in, stands_in
 
 FORMS = Forms(
     {
@@ -49,3 +55,25 @@ def test_what_a_language_does_not_know_stays_and_english_is_told_as_it_is():
     german = tongue_of("de").told
     assert german("No repair of this defect has arrived; it is still open.").endswith("er ist noch offen.")
     assert german("the seal is torn") == "the seal is torn"
+
+
+# Modules of the domain that refuse what is done at a desk; the others stand in tests/js/test_words.py.
+NAMED = re.compile(r"\{[a-z]\w*\}")  # a place with a name
+SAY_AT_DESKS = ("line", "mutes", "days", "roster", "revising", "machines", "operations")
+
+
+@pytest.mark.parametrize("tag", [tag for tag in LANGUAGES if tag != "en"])
+def test_a_language_says_why_a_desk_is_refused(tag):
+    known = forms_of(tag)
+    sentences = [text for name in SAY_AT_DESKS for text in said_in(ROOT / "qc" / "domain" / f"{name}.py")]
+
+    assert len(sentences) > 60
+    assert [text for text in sentences if not stands_in(NAMED.sub("{0}", text), known)] == []
+    assert faults_of(known, dict.fromkeys(known), set()) == []
+
+
+def test_a_mute_that_ends_too_early_or_too_late_is_told_with_its_days():
+    day, german = date(2026, 5, 26), tongue_of("de").told
+
+    assert german(end_fault(day, day)).startswith("eine Stummschaltung bis 2026-05-26 endet nicht nach dem Tag")
+    assert "mehr als 26 Wochen" in german(end_fault(day, date(2027, 5, 26)))

@@ -15,7 +15,6 @@ from io import BytesIO, StringIO
 
 import pytest
 
-from qc.assets import folder
 from qc.domain.names_table import NAME_COLUMNS, NAMED, NAMES
 from qc.domain.plant_tables import plant_from_tables, tables_of
 from qc.domain.speaking import Tongue
@@ -58,13 +57,7 @@ OTHER_LETTERS = Tongue(
     words=other_letters,
     counted=lambda one, many, number: other_letters(one if number == 1 else many),
     decimal=",",
-    told=Forms(
-        {
-            key: other_letters(key)
-            for key in json.loads((folder("pwa") / "words" / "de.json").read_text(encoding="utf-8"))["server"]
-        },
-        ",",
-    ).told,
+    told=Forms({key: other_letters(key) for key in languages.forms_of("de")}, ",").told,
 )
 
 

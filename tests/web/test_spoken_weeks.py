@@ -77,9 +77,22 @@ def stations(walk):
     walk.see("station_lead", "/stations", "/stations/B10")
     walk.see("quality_manager", "/stations", *(f"/stations/{one}" for one in PLACES), "/stations/B10?week=2026-W12")
 
+    defect = "0198a000-0000-7000-8000-000000000001"
+    for answer in ("confirm", "pass_on", "dispute", "none"):
+        told = {"answer": answer, "defect": defect, "unit": "U1-1", "station": "B20", "reason": "ab"}
+        walk.hand_in("station_lead", "/stations/B10/origin", **told)
+    for wrong in ({"what": "x"}, {"from_day": "1.1."}, {"from_day": "2099-01-01"}):
+        noted = {"change": "tool", "what": "Neue Lehre", "from_day": "2026-11-30", **wrong}
+        walk.hand_in("station_lead", "/stations/B10/changes", **noted)
+    walk.see("station_lead", "/stations/B20", "/stations/B99")
+
 
 def signals(walk):
     walk.see("quality_manager", "/signals", "/signals?week=2026-W30", "/signals?week=0")
+    for wrong in ({"reason": "12"}, {"until": "1"}, {"until": "2026-01-01"}, {"until": "2028-01-01"}):
+        muted = {"station": "B10", "type": "WND-1", "direction": "up", "reason": "nicht von uns", **wrong}
+        walk.hand_in("quality_manager", "/signals/mute", **{"until": "2026-12-24", **muted})
+    walk.hand_in("quality_manager", "/signals/unmute", mute="none")
 
 
 def review(walk):
