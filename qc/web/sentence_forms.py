@@ -33,14 +33,12 @@ class Forms:
         if reading := _READING.match(text):
             sign, whole, decimals, unit = reading.groups("")
             return f"{sign}{whole}{self._decimal}{decimals}{unit}"
-        field, _, rest = text.partition(" ")
-        if field.startswith("body.") and (worded_rest := self._one(rest)) != rest:
-            return f"{field} {worded_rest}"
         for mark in _MARKS:
             first, found, rest = text.partition(mark)
             if found and (worded := (self._one(first), self._one(rest))) != (first, rest):
                 return mark.join(worded)
-        return text
+        field, blank, rest = text.partition(" ")
+        return f"{field}{blank}{self._one(rest)}" if field.startswith("body.") else text
 
     def _sentence(self, text: str) -> str | None:
         if text in self._said:
