@@ -1,4 +1,4 @@
-"""What scripts write stands in the language of the page: the tools of tables, the drawing of zones, the screen's key."""
+"""What scripts write stands in the language of the page: the tools of tables, the drawing of zones, the screen."""
 
 import pytest
 from playwright.sync_api import expect
@@ -12,7 +12,7 @@ pytestmark = pytest.mark.browser
 TABLE = """() => {
   document.querySelector("main").innerHTML = `<div class="sheet"><table><caption>Probe</caption>
     <thead><tr><th>Was</th><th>Wert</th></tr></thead><tbody>${
-      ["7,5", "7,25", "etwa 3", "1 204"].map((value) => `<tr><th>x</th><td>${value}</td></tr>`).join("")}
+      ["7,25", "etwa 3", "7,5", "1 204"].map((value) => `<tr><th>x</th><td>${value}</td></tr>`).join("")}
     </tbody></table></div>`;
 }"""
 
