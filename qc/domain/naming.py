@@ -37,11 +37,11 @@ class Names:
         station = self._plant.stations.get(code)
         if not self.are_told:
             return code
-        return say(NO_STATIONS[code]) if code in NO_STATIONS else with_name(code, station.name) if station else code
+        return NO_STATIONS[code] if code in NO_STATIONS else with_name(code, station.name) if station else code
 
     def found_at(self, code: str) -> str:
         """Return where something was found: "at D01 Daylight bay", "after dispatch"."""
-        return self.place(code) if code == FIELD and self.are_told else say("at {place}", place=self.place(code))
+        return self.place(code) if code == FIELD and self.are_told else f"at {self.place(code)}"
 
     def type(self, code: str) -> str:
         """Return a defect type."""

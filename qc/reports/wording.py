@@ -8,15 +8,10 @@ _SEVERAL = {"critical": marked("criticals"), "major": marked("majors"), "minor":
 
 
 def counted(number: int, one: str, many: str = "") -> str:
-    """Return "1 defect", "2 defects", "no defect"."""
+    """Return "1 defect", "2 defects", "no defect": of mails and commands, which are English; pages `say_many`."""
     if number == 0:
         return f"no {one}"
-    return f"{number} {noun(number, one, many)}"
-
-
-def noun(number: int, one: str, many: str = "") -> str:
-    """Return the noun that stands behind a number: "defect" for 1, else "defects"."""
-    return one if number == 1 else many or f"{one}s"
+    return f"{number} {one if number == 1 else many or f'{one}s'}"
 
 
 def percent(share: float) -> str:

@@ -60,7 +60,7 @@ def week(label: str) -> str:
 
 
 def counted(number: int, one: str, many: str | None = None) -> str:
-    """Return "1 defect", "2 defects": a count with its noun."""
+    """Return "1 defect", "2 defects": a count with its noun, of commands, which are English; pages `say_many`."""
     return f"{whole(number)} {one if number == 1 else many or one + 's'}"
 
 
