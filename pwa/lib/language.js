@@ -98,7 +98,9 @@ export function told(text) {
 function one(text) {
   const plain = text.replace(/\.$/, "");
   const small = plain.slice(0, 1).toLowerCase() + plain.slice(1);
-  for (const each of new Set([text, plain, small])) {
+  const ways = [...new Set([text, plain, small])];
+  const whole = ways.filter((each) => Object.hasOwn(toldByServer, each));
+  for (const each of whole.length ? whole : ways) {
     const known = sentenceOf(each);
     if (known === null) continue;
     const large = each === text || each === plain ? known : known.slice(0, 1).toUpperCase() + known.slice(1);

@@ -26,7 +26,9 @@ class Forms:
 
     def _one(self, text: str) -> str:
         plain = text.removesuffix(".")
-        for each in dict.fromkeys((text, plain, plain[:1].lower() + plain[1:])):
+        ways = tuple(dict.fromkeys((text, plain, plain[:1].lower() + plain[1:])))
+        # One that is known whole before one whose form it has, which may be any words with an "or" between
+        for each in [one for one in ways if one in self._said] or ways:
             if (known := self._sentence(each)) is not None:
                 begun = known if each in (text, plain) else known[:1].upper() + known[1:]
                 return begun if each == text or plain == text else f"{begun}."

@@ -8,14 +8,14 @@ from pathlib import Path
 
 import pytest
 
-from qc.assets import folder
+from qc.web.languages import forms_of
 from qc.web.sentence_forms import Forms
 from tests.js.test_js import tool
 from tests.web.test_sentence_forms import TOLD
 
 pytestmark = pytest.mark.node
 HERE = Path(__file__).parent
-SAID = json.loads((folder("pwa") / "words" / "de.json").read_text(encoding="utf-8"))["server"]
+SAID = forms_of("de")
 VALUES = ("GAS-1 Gas leak", "critical", "7.5", "I1", "in the daylight bay")
 OF_PAGES_ALONE = ("body.",)  # fields of the record, by which no refusal on a phone begins
 
