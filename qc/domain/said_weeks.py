@@ -6,13 +6,17 @@ from datetime import date
 from qc.domain.speaking import say
 
 _WEEK = re.compile(r"(\d{4})-W(\d\d)")
-_DAY = re.compile(r"\d{4}-(\d\d)-(\d\d)")
+_DAY = re.compile(r"(\d{4})-(\d\d)-(\d\d)")
+_ONE_OF_DAY = re.compile(rf"({_DAY.pattern})( \(\d+\))?")  # the second of a day says so behind it
 
 
 def week_words(code: str) -> str:
-    """Return an ISO week ("2026-W10") as a sentence names it; any other text as it is."""
-    found = _WEEK.fullmatch(code)
-    return say("{year}-W{week}", year=found[1], week=found[2]) if found else code
+    """Return an ISO week ("2026-W10") or a day ("2026-03-05") as a sentence names it; any other text as it is."""
+    if found := _WEEK.fullmatch(code):
+        return say("{year}-W{week}", year=found[1], week=found[2])
+    if found := _ONE_OF_DAY.fullmatch(code):
+        return say("{year}-{month}-{day}", year=found[2], month=found[3], day=found[4]) + (found[5] or "")
+    return code
 
 
 def period_tick(label: str) -> str:
@@ -20,7 +24,7 @@ def period_tick(label: str) -> str:
     if found := _WEEK.fullmatch(label):
         return say("W{week}", week=found[2])
     if found := _DAY.fullmatch(label):
-        return say("{month}-{day}", month=found[1], day=found[2])
+        return say("{month}-{day}", month=found[2], day=found[3])
     return label
 
 

@@ -44,6 +44,15 @@ def test_a_model_without_a_baseline_is_shown_without_a_verdict(sound):
     assert {row.cells[2] for row in picture.table.rows} == {"no usual range yet", "not over"}
 
 
+def test_a_rate_without_an_upper_limit_says_from_where_it_reaches():
+    part = made.per_unit()
+    week = replace(part.weeks[0], answer=replace(part.weeks[0].answer, low=1.25, high=float("inf")))
+    picture = per_unit_picture(replace(part, weeks=(week, *part.weeks[1:])))
+
+    assert "from 1.25" in " ".join(picture.table.rows[-1].cells)
+    assert not any("inf" in cell for row in picture.table.rows for cell in row.cells)
+
+
 def test_plain_and_adjusted_stand_side_by_side():
     part = made.per_unit()
     picture = per_unit_picture(part)

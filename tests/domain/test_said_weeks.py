@@ -34,6 +34,12 @@ def test_a_week_and_a_day_stand_as_the_reader_writes_them(german):
         assert (week_words("2026-W10"), period_tick("2026-W10"), day_figures(DAY)) == ("2026-W10", "W10", "2026-03-05")
 
 
+def test_a_day_is_named_as_a_week_is_and_the_second_of_a_day_says_so(german):
+    assert [week_words(text) for text in ("2026-03-05", "2026-03-05 (2)")] == ["05.03.2026", "05.03.2026 (2)"]
+    with spoken(ENGLISH):
+        assert week_words("2026-03-05 (2)") == "2026-03-05 (2)"
+
+
 def test_what_is_no_week_stays_as_it_is(german):
     assert [week_words(text) for text in ("2026-W1", "roll 3", "", "2026-W10 again")] == [
         "2026-W1", "roll 3", "", "2026-W10 again",

@@ -204,8 +204,8 @@ def _value_axis(axis: Places | Values, top: float) -> Figure:
 def _period_axis(axis: Places) -> Figure:
     """Return the axis of periods in the order given: each has its place, as many as fit have their label."""
     labels = [*axis.labels]
-    # A label of two words, as weeks have in German, needs room for a longer one, and a gap to the next
-    most = MOST_LABELS * 2 // 3 if any(len(words.week(one).split()) > 1 for one in labels) else MOST_LABELS
+    # Labels of two words, as weeks have in German, are longer and need a gap to the next
+    most = MOST_LABELS * 2 // 3 if all(len(words.week(one).split()) > 1 for one in labels) else MOST_LABELS
     every = -(-len(labels) // most) or 1
     shown = labels[::-1][::every][::-1]
     ends = {"tickmode": "array", "tickvals": shown, "ticktext": [words.week(one) for one in shown], "tickangle": 0}

@@ -88,7 +88,7 @@ class Frame:
     def _periods(self, labels: tuple[str, ...], base: float) -> Iterator[str]:
         shorts = [words.week(label) for label in labels]
         widest = max(map(len, shorts), default=0)
-        apart = GAP if any(len(short.split()) > 1 for short in shorts) else 0.0
+        apart = GAP if all(len(short.split()) > 1 for short in shorts) else 0.0
         every = max(1, ceil(len(labels) * max(34, 2 * HALF_LETTER * widest + apart) / (self.right - LEFT)))
         for label in labels[::-1][::every][::-1]:
             short = words.week(label)

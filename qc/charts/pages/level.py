@@ -1,6 +1,7 @@
 """The level in pictures: units with a defect by week on their p chart, and defects per unit, plain and adjusted."""
 
 from dataclasses import replace
+from math import isinf
 
 from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
@@ -151,7 +152,8 @@ def _adjusted(week: MixAdjustedWeek) -> float | None:
 def _interval(week: MixAdjustedWeek) -> str:
     if isinstance(week.answer, TooLittle):
         return week.answer.reason
-    return words.between(week.answer.low, week.answer.high, words.rate)
+    high = None if isinf(week.answer.high) else week.answer.high
+    return words.between(week.answer.low, high, words.rate)
 
 
 def level_pictures(level: Level) -> tuple[Picture, ...]:
