@@ -2,12 +2,15 @@
 
 import re
 from datetime import date
+from itertools import combinations
 
 import pytest
 
 from qc.domain.languages import LANGUAGES
 from qc.domain.mutes import end_fault
 from qc.domain.speaking import told
+from qc.reports.wording import listed
+from qc.store.record.history import HistoryAlarm
 from qc.web.languages import forms_of, tongue_of
 from qc.web.sentence_forms import Forms
 from tests.js.test_words import ROOT, faults_of, said_in, stands_in
@@ -77,3 +80,39 @@ def test_a_mute_that_ends_too_early_or_too_late_is_told_with_its_days():
 
     assert german(end_fault(day, day)).startswith("eine Stummschaltung bis 2026-05-26 endet nicht nach dem Tag")
     assert "mehr als 26 Wochen" in german(end_fault(day, date(2027, 5, 26)))
+
+
+TROUBLES = [
+    (
+        "Refused, nothing was taken. 17 rows: 3 as planned already, 12 new, 1 changed and 1 wrong.",
+        "Abgelehnt, nichts wurde übernommen. 17 Zeilen: 3 schon so geplant, 12 neu, 1 geändert und 1 falsch.",
+    ),
+    (
+        "Taken under the name of PL1, 1 wrong left out. 2 rows: 1 new and 1 wrong.",
+        "Übernommen unter dem Namen von PL1, 1 falsche weggelassen. 2 Zeilen: 1 neu und 1 falsch.",
+    ),
+    (
+        "The last whole backup is 3.4 days old, at /b/2. The last try failed: there is no record in /r",
+        "Die letzte ganze Sicherung ist 3,4 Tage alt, in /b/2. Der letzte Versuch misslang: in /r ist keine Akte",
+    ),
+]
+
+
+@pytest.mark.parametrize(("english", "german"), TROUBLES)
+def test_what_became_of_dropped_files_and_backups_is_told(english, german):
+    assert tongue_of("de").told(english) == german
+
+
+def test_each_way_that_a_dropped_plan_can_come_out_is_told():
+    german = tongue_of("de").told
+    words = ("as planned already", "new", "changed", "wrong")
+    for count in range(1, len(words) + 1):
+        for some in combinations(words, count):
+            summary = f"7 rows: {listed([f'1 {one}' for one in some])}"
+            assert not any(one in german(summary) for one in (*words, "rows", " and ")), summary
+
+
+def test_an_alarm_of_the_record_is_told():
+    alarm = HistoryAlarm(device="P2", size=7, person="I1", first_ms=0, last_ms=0)
+
+    assert tongue_of("de").told(alarm.words).startswith("Telefon P2 bekam Zeile 7 mit einem anderen Hash gemeldet")
