@@ -3,9 +3,10 @@
 Instants are milliseconds since 1970 UTC; number is the server's number of the operation that made the entry.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Any, Literal, NamedTuple, TypeVar
+from collections.abc import Callable, Mapping
+from dataclasses import MISSING, dataclass, field, fields
+from functools import cache
+from typing import Any, Literal, NamedTuple, ParamSpec, TypeVar
 
 from qc.domain.operations import Operation
 from qc.domain.origins import Origin
@@ -48,7 +49,35 @@ class Event(NamedTuple):
         return self.plant_rules.day_and_shift(self.happened_ms, station)
 
 
+P = ParamSpec("P")
 R = TypeVar("R", "InspectionRecord", "DefectRecord", "TestRecord")
+
+
+def entered(record: Callable[P, R], *_: P.args, **values: P.kwargs) -> R:
+    """Return a new record, as ``record(**values)`` does, which sets each of thirty fields by itself.
+
+    Records share what they have by default: nothing in them is ever changed. Raises TypeError for a field that is
+    missing, and for one that the record does not have.
+    """
+    defaults, names = _fields_of(record)
+    told = {**defaults, **values}
+    if told.keys() != names:
+        return record(*_, **values)  # which raises, and says what is wrong
+    made: R = object.__new__(record)  # type: ignore[arg-type]
+    made.__dict__.update(told)
+    return made
+
+
+@cache
+def _fields_of(record: Any) -> tuple[Mapping[str, Any], frozenset[str]]:
+    """Return the fields of a record that have a default, with it, and the names of all."""
+    defaults = {}
+    for one in fields(record):
+        if one.default is not MISSING:
+            defaults[one.name] = one.default
+        elif one.default_factory is not MISSING:
+            defaults[one.name] = one.default_factory()
+    return defaults, frozenset(one.name for one in fields(record))
 
 
 def altered(record: R, **values: Any) -> R:

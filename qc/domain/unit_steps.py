@@ -28,6 +28,7 @@ from qc.domain.unit_record import (
     TestRecord,
     UnitState,
     altered,
+    entered,
 )
 
 
@@ -137,7 +138,8 @@ def _first_pass(state: Folding, event: Event, station: str) -> None:
 def inspection_begun(state: Folding, event: Event, body: Any) -> None:
     """Enter an inspection."""
     op = event.operation
-    state.inspections[op.id] = InspectionRecord(
+    state.inspections[op.id] = entered(
+        InspectionRecord,
         id=op.id,
         point=body["point"],
         purpose=body["purpose"],
@@ -186,7 +188,8 @@ def defect_recorded(state: Folding, event: Event, body: Any) -> None:
     mark = body.get("mark")
     point = body.get("point", FIELD)
     day, shift = (body["found_day"], "") if op.kind == "field_finding" else event.day_and_shift(point)
-    defect = DefectRecord(
+    defect = entered(
+        DefectRecord,
         id=op.id,
         inspection=body.get("inspection"),
         point=point,
@@ -290,7 +293,8 @@ def photo_withdrawn(state: Folding, event: Event, body: Any) -> None:
 def test_recorded(state: Folding, event: Event, body: Any) -> None:
     """Enter a result. One that was taken before a repair that is already here arrives voided."""
     op, test = event.operation, event.plant.tests[body["test"]]
-    result = TestRecord(
+    result = entered(
+        TestRecord,
         id=op.id,
         test=test.id,
         point=test.point,
