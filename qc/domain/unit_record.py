@@ -50,10 +50,11 @@ class Event(NamedTuple):
 
 
 P = ParamSpec("P")
+E = TypeVar("E")
 R = TypeVar("R", "InspectionRecord", "DefectRecord", "TestRecord")
 
 
-def entered(record: Callable[P, R], *_: P.args, **values: P.kwargs) -> R:
+def entered(record: Callable[P, E], *_: P.args, **values: P.kwargs) -> E:
     """Return a new record, as ``record(**values)`` does, which sets each of thirty fields by itself.
 
     Records share what they have by default: nothing in them is ever changed. Raises TypeError for a field that is
@@ -63,7 +64,7 @@ def entered(record: Callable[P, R], *_: P.args, **values: P.kwargs) -> R:
     told = {**defaults, **values}
     if told.keys() != names:
         return record(*_, **values)  # which raises, and says what is wrong
-    made: R = object.__new__(record)  # type: ignore[arg-type]
+    made: E = object.__new__(record)  # type: ignore[arg-type]
     made.__dict__.update(told)
     return made
 

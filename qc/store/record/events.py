@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 from qc.domain.operations import Operation
 from qc.domain.plant_rules import PlantRules
-from qc.domain.unit_record import Event
+from qc.domain.unit_record import Event, entered
 from qc.store.record.arrivals import json_of, read_envelope
 
 _EVENTS = """
@@ -68,6 +68,5 @@ def _events(conn: sqlite3.Connection, unit: str, plant_rules_of: Callable[[str],
 
 def _operation(raw: Any, verdict: str) -> Operation | None:
     if verdict == "applied":  # its shape was checked at the door; one changed since fails here, aloud
-        raw["deps"] = tuple(raw["deps"])
-        return Operation(**raw)
+        return entered(Operation, **{**raw, "deps": tuple(raw["deps"])})
     return read_envelope(raw)[0]

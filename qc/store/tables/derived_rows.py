@@ -98,9 +98,13 @@ def write_units(conn: sqlite3.Connection, states: Iterable[Folding]) -> None:
             rows.setdefault(statement, []).extend(changed)
         state.begin_anew()
     for statement, changed in rows.items():
-        if changed:
-            conn.executemany(statement, changed)
+        _write(conn, statement, changed)
     mark_dirty(conn, days)
+
+
+def _write(conn: sqlite3.Connection, statement: str, rows: list[Row]) -> None:
+    if rows:  # most tables have none of most pushes, and asking for nothing costs as much as a row
+        conn.executemany(statement, rows)
 
 
 def _rows_of(state: Folding, days: set[str]) -> Iterator[tuple[str, list[Row]]]:
@@ -216,12 +220,12 @@ def _json(value: Any) -> str:
 
 def write_line(conn: sqlite3.Connection, line: Line) -> None:
     """Write the notes, mutes, people, phones, machines and revisions that changed since the line was last written."""
-    conn.executemany(_NOTE, [_note(one) for one, _ in _pairs(line.notes)])
-    conn.executemany(_MUTE, [_mute(one) for one, _ in _pairs(line.mutes)])
-    conn.executemany(_PERSON, [_member(one) for one, _ in _pairs(line.people)])
-    conn.executemany(_DEVICE, [_phone(one) for one, _ in _pairs(line.devices)])
-    conn.executemany(_MACHINE, [_machine(one) for one, _ in _pairs(line.machines)])
-    conn.executemany(_REVISED, [_revised(one) for one, _ in _pairs(line.revisions)])
+    _write(conn, _NOTE, [_note(one) for one, _ in _pairs(line.notes)])
+    _write(conn, _MUTE, [_mute(one) for one, _ in _pairs(line.mutes)])
+    _write(conn, _PERSON, [_member(one) for one, _ in _pairs(line.people)])
+    _write(conn, _DEVICE, [_phone(one) for one, _ in _pairs(line.devices)])
+    _write(conn, _MACHINE, [_machine(one) for one, _ in _pairs(line.machines)])
+    _write(conn, _REVISED, [_revised(one) for one, _ in _pairs(line.revisions)])
     line.begin_anew()
 
 
@@ -281,4 +285,4 @@ def _revised(one: Revised) -> Row:
 
 def mark_dirty(conn: sqlite3.Connection, days: Iterable[str]) -> None:
     """Mark found production days (ISO) whose counts changed."""
-    conn.executemany(_DIRTY, [(day,) for day in sorted(days)])
+    _write(conn, _DIRTY, [(day,) for day in sorted(days)])
