@@ -53,3 +53,27 @@ def test_no_page_is_the_first_to_load_a_library_or_compile_a_template(tmp_path):
 
     assert (done.returncode, done.stderr) == (0, "")
     assert "scipy.special" in run(tmp_path / "plant", "scipy.special", "scipy.optimize", "scipy.sparse").stderr
+
+
+LOADING = """
+import gc, os
+from pathlib import Path
+from qc.web import server
+
+
+def ready():
+    print(gc.isenabled(), gc.get_freeze_count() > 9 * len(gc.get_objects()), flush=True)
+    os._exit(0)
+
+
+server._load(Path({folder!r}), ["localhost"], ready)
+"""
+
+
+def test_a_server_that_is_ready_goes_over_its_own_program_no_more(tmp_path):
+    lived_in(tmp_path / "plant")
+
+    script = LOADING.format(folder=str(tmp_path / "plant"))
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False, cwd=ROOT)
+
+    assert (done.stdout.split(), done.returncode) == (["True", "True"], 0), done.stderr

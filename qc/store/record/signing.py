@@ -109,9 +109,9 @@ class ReleaseKey:
         return new_id
 
     def _loaded(self) -> "Ed25519PrivateKey":
-        from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-
         if self._key is None:
+            from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
             if not self._path.exists():
                 _write(self._path, _made())
             self._key = Ed25519PrivateKey.from_private_bytes(self._path.read_bytes())
