@@ -51,6 +51,24 @@ def test_nothing_but_the_text_itself_is_known_again(name, value):
     assert envelope_fault({**RIGHT, name: value}).field == name
 
 
+@pytest.mark.parametrize("name", operations._NUMBERS)
+def test_numbers_are_whole_and_in_their_range(name):
+    least, most = operations._NUMBERS[name]
+    assert seen_anew(RIGHT) is None
+    assert [envelope_fault({**RIGHT, name: value}) for value in (least, most)] == [None, None]
+    for value in (True, 1.0, "1", None, float("nan"), least - 1, most + 1, [1]):
+        assert envelope_fault({**RIGHT, name: value}).field == name
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [("id", "x"), ("id", None), ("body", []), ("deps", None), ("deps", ()), ("deps", ["x"]), ("plant", 1), ("more", 1)],
+)
+def test_the_rest_is_looked_at_each_time(name, value):
+    assert seen_anew(RIGHT) is None
+    assert envelope_fault({**RIGHT, name: value}).field == ("" if name == "more" else name)
+
+
 def test_no_more_is_remembered_than_there_is_room_for(monkeypatch):
     monkeypatch.setattr(operations, "_MOST_KNOWN", 3)
     operations._known_common.clear()
