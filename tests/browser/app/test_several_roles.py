@@ -89,10 +89,9 @@ def test_a_role_that_ends_while_the_phone_is_away_refuses_with_a_reason_and_lose
     phone.context.set_offline(True)
     found(phone, FIRST)
     qc(server, "role", "KIM", "dispatch")
-    phone.context.set_offline(False)
-    phone.sync()
-    phone.expect_all_sent(refused=1)
+    phone.context.set_offline(False)  # which syncs: a tap would take the words away
     phone.expect_status("Your roles have changed, now: dispatch. What you recorded before is kept.")
+    phone.expect_all_sent(refused=1)
     assert [row["code"] for row in phone.stored("verdicts")] == ["not_your_role"]
     assert len(phone.stored("operations")) == 1
     phone.open("#/units")
@@ -102,8 +101,9 @@ def test_a_role_that_ends_while_the_phone_is_away_refuses_with_a_reason_and_lose
     expect(phone.page.get_by_role("main")).to_contain_text("Your role may not record this. Ask someone who may.")
 
     # Given back beside the new one, it goes in as it was recorded.
+    phone.context.set_offline(True)
     qc(server, "role", "KIM", "dispatch", "--also", "inspector")
-    phone.sync()
+    phone.context.set_offline(False)
     phone.expect_status("Your roles have changed, now: dispatch and inspector.")
     phone.tap("Correct and send again")
     phone.tap(re.compile("^Save"))
