@@ -1,6 +1,6 @@
 /** Which units are due at a station of the line, in order, and which have passed it. */
 
-import { standingStations } from "./plant.js";
+import { comesBy, standingStations } from "./plant.js";
 
 /** @import {Passing, Plant, Station, UnitView} from "./shapes" */
 
@@ -44,7 +44,7 @@ export function lastPassed(unit) {
 }
 
 /**
- * Units that a station waits for: its work is in their build, and they have neither passed it nor been seen further on.
+ * Units that a station waits for: its work is in their build, on their line, and they have neither passed it nor been seen further on.
  * Those on the line come first, in each case in the order in which they are built.
  * @param {UnitView[]} units
  * @param {string} station
@@ -61,6 +61,7 @@ export function dueAt(units, station, plant) {
       (unit) =>
         ON_THE_LINE.includes(unit.state) &&
         isBuilt(unit.model) &&
+        comesBy(plant, unit, station) &&
         !standing(unit).some((each) => each.station === station || after(each.station, unit.model)) &&
         !unit.inspections.some((each) => after(each.point, unit.model)),
     )

@@ -50,6 +50,7 @@ export function inOwnWords(plant) {
         own_group: each.group_name,
       };
     }),
+    ...(plant.lines ? { lines: named(plant.lines, "line", "code") } : {}),
     ...(plant.severities ? { severities: named(plant.severities, "severity", "code") } : {}),
   };
 }

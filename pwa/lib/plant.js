@@ -8,7 +8,7 @@ import { rolesOf } from "./roles.js";
 
 /** @import {Person, Plant, Station, Test, Type, UnitView, View, Zone} from "./shapes" */
 
-/** @typedef {Pick<UnitView, "model" | "options">} Built  a unit as it is planned */
+/** @typedef {Pick<UnitView, "model" | "options" | "line">} Built  a unit as it is planned */
 
 /**
  * Whether it is offered for new work on a model: what is ended is still named in what is past.
@@ -27,6 +27,39 @@ function isFor(thing, model) {
  */
 function isAsked(thing, options) {
   return !thing.options?.length || thing.options.some((each) => options.includes(each));
+}
+
+/**
+ * The line of a unit: as told, else the first that builds its model; "" where the plant, or an older server, names none.
+ * @param {Plant} plant
+ * @param {Built} unit
+ */
+export function lineOf(plant, { model, line = "" }) {
+  const lines = plant.models.find((each) => each.code === model)?.lines ?? [];
+  return lines.includes(line) ? line : (lines[0] ?? "");
+}
+
+/**
+ * Whether a unit comes by a place: not by what stands on another line than its own.
+ * @param {Plant} plant
+ * @param {Built} unit
+ * @param {string} place
+ */
+export function comesBy(plant, unit, place) {
+  const line = plant.stations.find((each) => each.id === place)?.line;
+  return !line || line === lineOf(plant, unit);
+}
+
+/**
+ * The name of the line that a unit is built on; "" where the plant has one alone.
+ * @param {Plant | null | undefined} plant
+ * @param {Built} unit
+ */
+export function lineName(plant, unit) {
+  const lines = plant?.lines ?? [];
+  if (!plant || lines.length < 2) return "";
+  const code = lineOf(plant, unit);
+  return lines.find((each) => each.code === code)?.name ?? code;
 }
 
 /**
@@ -133,8 +166,14 @@ export function typesOf(plant, model) {
  * @param {Built} unit
  * @param {string} [point]
  */
-export function testsOf(plant, { model, options }, point) {
-  return plant.tests.filter((test) => isFor(test, model) && isAsked(test, options) && (!point || test.point === point));
+export function testsOf(plant, unit, point) {
+  return plant.tests.filter(
+    (test) =>
+      isFor(test, unit.model) &&
+      isAsked(test, unit.options) &&
+      (!point || test.point === point) &&
+      comesBy(plant, unit, test.point),
+  );
 }
 
 /**
@@ -294,14 +333,16 @@ export function detectionPoints(plant, now) {
  * Where a defect of this type, found at this point, can have come from: upstream only, the usual ones first.
  * @param {Plant} plant
  * @param {string} point
- * @param {string} model
+ * @param {Built} unit
  * @param {string} typeCode
  * @returns {Station[]}
  */
-export function originsOf(plant, point, model, typeCode) {
+export function originsOf(plant, point, unit, typeCode) {
   const usual = typeOf(plant, typeCode)?.origins ?? [];
   const rank = (/** @type {string} */ id) => (usual.includes(id) ? usual.indexOf(id) : usual.length);
-  const possible = (plant.origins[point]?.[model] ?? []).filter((id) => id !== unknownOrigin(plant));
+  const possible = (plant.origins[point]?.[unit.model] ?? []).filter(
+    (id) => id !== unknownOrigin(plant) && comesBy(plant, unit, id),
+  );
   return possible
     .map((id, place) => ({ id, place }))
     .sort((a, b) => rank(a.id) - rank(b.id) || a.place - b.place)

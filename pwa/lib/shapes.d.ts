@@ -5,7 +5,8 @@ import type { Markup } from "./html.js";
 // ---- the plant, as the server sends it
 
 export type Severity = "critical" | "major" | "minor";
-export type Model = { code: string; name: string; what: string; length_mm: number; digit: string };
+/** lines: those that build it, none where the plant has one alone. */
+export type Model = { code: string; name: string; what: string; length_mm: number; digit: string; lines?: string[] };
 export type View = { id: string; name: string; left: string; right: string };
 /** points: the outline in mm; layer 1 lies over layer 0; key is shared by all models. */
 export type Zone = {
@@ -21,7 +22,8 @@ export type Type = {
   photo_required: boolean; zone_kinds: string[]; models: string[]; origins: string[]; caution?: string | null; words?: string[];
   ended?: boolean; own_name?: string; own_group?: string;
 };
-export type Station = { id: string; name: string; kind: string; can_detect: boolean; final?: boolean; first_day?: string | null; end_day?: string | null };
+/** line: the one of the plant's lines on which it stands, "" where every line comes by. */
+export type Station = { id: string; name: string; kind: string; line?: string; can_detect: boolean; final?: boolean; first_day?: string | null; end_day?: string | null };
 /** lower, upper: limits that count as inside, null for open; basis: S, M or P; type: the defect of a failed one. */
 export type Test = {
   id: string; name: string; point: string; kind: "measure" | "pass"; unit: string; lower: number | null;
@@ -48,6 +50,8 @@ export type Laid = {
     place: (point: [number, number]) => [number, number];
   };
 };
+/** One of several lines on which the plant builds; ended: no unit is begun on it any more. */
+export type ProductionLine = { code: string; name: string; ended: boolean };
 /** One of the plant's own severities; counts_as: which of the three the server counts it as. */
 export type OwnSeverity = { code: string; name: string; counts_as: Severity };
 /** The form of the plant's numbers: letters that they use, those that can stand at their end, how many last characters
@@ -60,7 +64,7 @@ export type Numbers = {
  *  origins: by detection point and model, the stations upstream and what is no station. */
 export type Plant = {
   revision: string; maker: string; site: string; demo: boolean; time_zone: string; stop_phone: string;
-  stop_who?: string; standing_line: string; numbers?: Numbers; severities?: OwnSeverity[]; models: Model[]; views: View[]; zones: Zone[]; outlines?: Outline[]; pictures?: ViewPicture[]; types: Type[]; stations: Station[];
+  stop_who?: string; standing_line: string; numbers?: Numbers; severities?: OwnSeverity[]; lines?: ProductionLine[]; models: Model[]; views: View[]; zones: Zone[]; outlines?: Outline[]; pictures?: ViewPicture[]; types: Type[]; stations: Station[];
   tests: Test[]; cautions: Caution[]; origins: Record<string, Record<string, string[]>>; lights: string[];
   weathers: string[]; not_looked_reasons: string[]; again_reasons: string[]; purposes?: string[]; names?: Record<string, Record<string, Record<string, Record<string, string>>>>;
   roles?: Record<string, string[]>;
@@ -103,7 +107,7 @@ export type Passing = {
 };
 /** unplanned: met before a plan held it; place: where the unit stands; they and passings are absent from an older server. */
 export type UnitView = {
-  chassis: string; shop_number: string; sequence: number; model: string; options: string[]; state: string;
+  chassis: string; shop_number: string; sequence: number; model: string; options: string[]; line?: string; state: string;
   alarm: string; last_number: number; unplanned?: boolean; passings?: Passing[]; place?: { place: string; by: string; moved_ms: number } | null; inspections: Inspection[]; defects: Defect[]; tests: TestResult[]; results?: Result[];
   blockers: Blocker[]; release: { signed_by: string; released_ms: number; against: string } | null;
   open_digest: string;

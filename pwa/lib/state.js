@@ -79,23 +79,25 @@ function holdMet(app) {
     if (kind !== "unit_met" || !model || app.units.has(op.unit)) continue;
     const numbers = numbersOf(op.unit, model, app.plant?.numbers);
     if (numbers && !WITHOUT_EFFECT.includes(app.verdicts.get(seq)?.verdict ?? ""))
-      app.units.set(op.unit, metUnit(op.unit, model.code, numbers));
+      app.units.set(op.unit, metUnit(op.unit, model.code, op.body.line ?? "", numbers));
   }
 }
 
 /**
  * @param {string} chassis
  * @param {string} model
+ * @param {string} line
  * @param {{sequence: number, shop_number: string}} numbers
  * @returns {UnitView}
  */
-function metUnit(chassis, model, numbers) {
+function metUnit(chassis, model, line, numbers) {
   const what = t`no plan holds the unit: what it is to be is not known; a planner plans it first`;
   return {
     chassis,
     ...numbers,
     model,
     options: [],
+    line,
     state: "planned",
     alarm: "",
     last_number: 0,

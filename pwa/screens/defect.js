@@ -140,7 +140,7 @@ export const originScreen = {
     const subject = subjectOf(context);
     const unit = unitOf(app, params.chassis);
     if (!subject || !unit || !app.plant) return gone(context);
-    const origins = originsOf(app.plant, subject.point, unit.model, subject.type);
+    const origins = originsOf(app.plant, subject.point, unit, subject.type);
     const usual = typeOf(app.plant, subject.type)?.origins ?? [];
     const first = origins.filter((each) => usual.includes(each.id));
     const shown = view.all || !first.length ? origins : first;

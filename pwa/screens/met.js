@@ -41,7 +41,8 @@ export const metScreen = {
           t`Model`,
           (app.plant?.models ?? []).map(({ code, name }) => [code, name]),
           view.model ?? "",
-        )}`,
+        )}
+        ${lines(context).length > 1 ? lineChoice(context) : ""}`,
       actions: html`${
           may("unit_met")
             ? html`<button type="button" class="main" data-act="begin">Begin this unit</button>`
@@ -54,9 +55,26 @@ export const metScreen = {
       view.number = valueOf(element);
     },
     model: chosen("model"),
+    line: chosen("line"),
     begin,
   },
 };
+
+/**
+ * The lines on which a unit of the chosen model may be built; of a single one nothing is asked.
+ * @param {Context} context
+ */
+function lines({ app, view }) {
+  const own = app.plant?.models.find((each) => each.code === view.model)?.lines ?? [];
+  return (app.plant?.lines ?? []).filter(({ code, ended }) => own.includes(code) && !ended);
+}
+
+/** @param {Context} context */
+function lineChoice(context) {
+  const offered = lines(context).map(({ code, name }) => /** @type {[string, string]} */ ([code, name]));
+  return html`<h2>Line</h2>
+    ${choices("line", t`Line`, offered, context.view.line ?? "")}`;
+}
 
 /**
  * How long whole numbers of the plant's models are, each length once.
@@ -84,7 +102,10 @@ async function begin(context) {
       return say({ text: t`${text} is no number of a ${model.name}. Read the metal again, or choose another model.` });
     if (!checks(text, model.code, numbers))
       return say({ text: t`${text} does not check: a sign of it is wrong. Read the metal again.` });
-    await save(app, [fact("unit_met", text, { model: model.code })]);
+    const offered = lines(context).map(({ code }) => code);
+    const line = offered.length > 1 ? offered.find((each) => each === view.line) : offered[0];
+    if (offered.length && !line) return say({ text: t`Choose the line: which stations it passes follows from it.` });
+    await save(app, [fact("unit_met", text, { model: model.code, ...(line ? { line } : {}) })]);
     sync("unit_met");
     say({ text: t`Saved on phone: the unit is begun, not planned yet`, shape: "saved" });
   }

@@ -3,7 +3,7 @@
 import { ago } from "../lib/clock.js";
 import { html } from "../lib/html.js";
 import { LANGUAGES, inWords, listOf, t, told } from "../lib/language.js";
-import { cautionOf, cautionsAt, placeWords, toldOf, zoneWords } from "../lib/plant.js";
+import { cautionOf, cautionsAt, lineName, placeWords, toldOf, zoneWords } from "../lib/plant.js";
 import { refusedOf, setSettings } from "../lib/state.js";
 import { SEVERITY, named, within } from "../lib/words.js";
 
@@ -80,8 +80,22 @@ export function identity(app, unit) {
     <p class="chassis">Chassis ${unit.chassis}</p>
     <p>${model?.name ?? unit.model} · ${model?.what ?? ""}</p>
     ${unit.unplanned ? html`<p class="strong">${shape("not_saved")} Not planned: no release before a plan</p>` : ""}
+    ${lineWords(app, unit)}
     <p>${unit.options.length ? t`Options: ${unit.options.join(", ")}` : t`No options`}</p>
   </div>`;
+}
+
+/**
+ * On which of several lines the unit is built; nothing where the plant has one.
+ * @param {App} app
+ * @param {UnitView} unit
+ */
+function lineWords(app, unit) {
+  const name = lineName(app.plant, unit);
+  const lines = app.plant?.models.find((each) => each.code === unit.model)?.lines ?? [];
+  if (!name) return "";
+  const isTold = lines.length < 2 || lines.includes(unit.line ?? "");
+  return html`<p>${isTold ? t`Line: ${name}` : t`Line not told: taken for ${name} until a plan says it`}</p>`;
 }
 
 /**

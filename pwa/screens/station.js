@@ -6,7 +6,7 @@ import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { t } from "../lib/language.js";
 import { dueAt, lastPassed, passingAt, stationsPassed } from "../lib/line.js";
-import { placeWords } from "../lib/plant.js";
+import { comesBy, lineName, placeWords } from "../lib/plant.js";
 import { MANAGER, has, roleWords } from "../lib/roles.js";
 import { save, setSettings, unitOf, unitsShown } from "../lib/state.js";
 import { UNIT_STATE, named } from "../lib/words.js";
@@ -75,10 +75,13 @@ function choicePage({ app, address, session, now }) {
     body: html`<p>Kept on this phone until another is chosen.</p>
       <ul class="list">
         ${(app.plant ? stationsPassed(app.plant, own, now()) : []).map(
-          ({ id, name }) =>
+          ({ id, name, line }) =>
             html`<li>
               <button type="button" class="row" data-act="take" data-value="${id}">
-                <span class="row-title">${id}</span><span>${name}</span>
+                <span class="row-title">${id}</span
+                ><span
+                  >${name}${line ? ` · ${app.plant?.lines?.find((each) => each.code === line)?.name ?? line}` : ""}</span
+                >
               </button>
             </li>`,
         )}
@@ -200,9 +203,13 @@ function unitRow(context, station, unit) {
   const number = html`<span class="row-title unit-number">${unit.shop_number}</span>`;
   const head = html`${number}
     <span>${model?.name ?? unit.model}${unit.options.length ? ` · ${unit.options.join(", ")}` : ""}</span>`;
+  const astray =
+    app.plant && !comesBy(app.plant, unit, station.id)
+      ? html`<span class="warning">Another line, ${lineName(app.plant, unit)}: it does not come by here</span>`
+      : "";
   if (passing)
     return html`<li class="row done">
-      ${number}<span class="strong">Passed ${when(context, passing)}</span>
+      ${number}<span class="strong">Passed ${when(context, passing)}</span>${astray}
       ${passing.local ? syncMark(passing.local) : html`<span>Told by ${passing.by}</span>`}
       ${
         mayUndo(context, unit, passing)
@@ -221,7 +228,9 @@ function unitRow(context, station, unit) {
     ? t`Last at ${placeWords(app.plant, last.station)}, ${ago(now() - last.passed_ms)}`
     : t`Told by no station yet`;
   if (unit.state === "cancelled" || unit.state === "released" || !may("station_passed"))
-    return html`<li class="row">${head}<span class="strong">${named(UNIT_STATE, unit.state)} · ${where}</span></li>`;
+    return html`<li class="row">
+      ${head}<span class="strong">${named(UNIT_STATE, unit.state)} · ${where}</span>${astray}
+    </li>`;
   return html`<li>
     <button
       type="button"
@@ -230,7 +239,7 @@ function unitRow(context, station, unit) {
       data-value="${unit.chassis}"
       aria-pressed="${view.chosen.includes(unit.chassis) ? "true" : "false"}"
     >
-      ${head}<span class="one-line">${where}</span>
+      ${head}<span class="one-line">${where}</span>${astray}
     </button>
   </li>`;
 }

@@ -34,6 +34,7 @@ _KNOWN: Mapping[str, tuple[str, ...]] = {
     "planned_day": ("planned day", "day", "build day", "planned for"),
     "options": ("options", "option"),
     "build_sheet": ("build sheet",),
+    "line": ("line",),
 }
 _COLUMNS: Mapping[str, str] = {
     "chassis": marked("chassis"),
@@ -43,11 +44,13 @@ _COLUMNS: Mapping[str, str] = {
     "planned_day": marked("planned day"),
     "options": marked("options"),
     "build_sheet": marked("build sheet"),
+    "line": marked("line"),
 }
 _STAYS_CANCELLED = marked(
     "planned so already, for {day}; it is cancelled, and stays so until it is taken up again on its page"
 )
 _ENDED = marked("{model} is ended in the plant's tables; no unit of it is planned any more")
+NO_LINE = marked("{line!r} is no line of this plant; it has {known}")
 _NUMBER_TAKEN = marked("{number} is the shop number of {unit}, which is planned already")
 _DIVIDES_OPTIONS = re.compile(r"[;,|]")
 
@@ -59,7 +62,7 @@ class UnusablePlan(Exception):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedUnit:
     """A unit as the record has it. is_released, is_cancelled: its plan changes no more.
-    met_by: who met it while no plan holds it, "" where one does."""
+    met_by: who met it while no plan holds it, "" where one does. line: as told of it, "" where nobody said."""
 
     chassis: str
     shop_number: str
@@ -69,6 +72,7 @@ class PlannedUnit:
     is_released: bool
     is_cancelled: bool = False
     met_by: str = ""
+    line: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,7 +134,8 @@ def columns_of(heading: Sequence[str], plant: Plant) -> Columns:
 
 
 def _missing(what: str, heading: Sequence[str], plant: Plant) -> str:
-    own = [f"{plant.plan.names.get(column, names[0])}" for column, names in _KNOWN.items()]
+    asked = [column for column in _KNOWN if column != "line" or plant.lines]
+    own = [f"{plant.plan.names.get(column, _KNOWN[column][0])}" for column in asked]
     seen = ", ".join(repr(one[:30]) for one in heading[:12]) or say("nothing")
     more = say("the heading has {seen}, a plan's columns are {columns}", seen=seen, columns=", ".join(own))
     return say(what, more=more)
@@ -174,7 +179,7 @@ class _Rows:
             unit = cell("chassis") or cell("shop_number") or f"{cell('model')} {cell('sequence')}".strip()
             return PlanLine(row=row, unit=unit[:40], outcome="wrong", words=str(wrong))
         try:
-            body |= self._rest(cell)
+            body |= self._rest(cell, body["model"])
             return self._held_against(row, chassis, body)
         except _Wrong as wrong:
             return PlanLine(row=row, unit=chassis, outcome="wrong", words=str(wrong))
@@ -221,7 +226,7 @@ class _Rows:
             )
         return int(figures)
 
-    def _rest(self, cell: Callable[[str], str]) -> dict[str, Any]:
+    def _rest(self, cell: Callable[[str], str], model: str) -> dict[str, Any]:
         rest: dict[str, Any] = {"planned_day": self._day(cell("planned_day"))}
         if "options" in self._at:
             # One spelling of each letter: spreadsheets of some machines write an umlaut as two characters.
@@ -230,7 +235,48 @@ class _Rows:
             rest["options"] = self._options(list(dict.fromkeys(part for part in parts if part)))
         if "build_sheet" in self._at:
             rest["build_sheet"] = cell("build_sheet") or None
+        if self._plant.lines and (told := cell("line")):
+            rest["line"] = self._line(told, model)
         return rest
+
+    def _line(self, told: str, model: str) -> str:
+        known = self._plant.lines
+        names = {
+            _plain(unicodedata.normalize("NFC", word)): one.code
+            for one in known.values()
+            for word in (one.name, one.code)
+        }
+        line = names.get(_plain(unicodedata.normalize("NFC", told)))
+        if line is None:
+            raise _Wrong(say(NO_LINE, line=told[:40], known=", ".join(known)))
+        if line not in self._plant.lines_of(model):
+            lines = ", ".join(self._plant.lines_of(model))
+            raise _Wrong(say("{line} builds no {model}; that is built on {lines}", line=line, model=model, lines=lines))
+        return line
+
+    def _new_line(self, known: PlannedUnit | None, body: Mapping[str, Any]) -> dict[str, str]:
+        """Return the line of a new unit where the plan says none and one alone is not ended; refuses what is open."""
+        model, told = body["model"], body.get("line") or (known.line if known else "")
+        lines = self._plant.lines_of(model)
+        going = [one for one in lines if not self._plant.lines[one].ended]
+        if lines and (not going or (told and self._plant.line_of(model, told) not in going)):
+            raise _Wrong(
+                say(
+                    "line {line} is ended in the plant's tables; no unit is planned on it any more",
+                    line=told or lines[0],
+                )
+            )
+        if not told and len(going) > 1:
+            column = self._plant.plan.names.get("line", "line")
+            raise _Wrong(
+                say(
+                    "{model} is built on {lines}; say on which in the column {column}",
+                    model=model,
+                    lines=", ".join(going),
+                    column=column,
+                )
+            )
+        return {} if told or len(lines) < 2 else {"line": going[0]}
 
     def _options(self, told: list[str]) -> list[str]:
         """Return the options, each one of the plant's where it names them: a slip would leave out what one asks for."""
@@ -265,17 +311,17 @@ class _Rows:
         known = self._planned.get(chassis)
         if known is None and self._plant.models[body["model"]].ended:
             raise _Wrong(say(_ENDED, model=body["model"]))
+        if known is None or (known.met_by and not known.is_cancelled):
+            body |= self._new_line(known, body)
         if known is None:
             body = {name: value for name, value in body.items() if value is not None}
             other = self._by_shop.get(body["shop_number"])
             if other is not None:
                 raise _Wrong(say(_NUMBER_TAKEN, number=body["shop_number"], unit=other))
-            return self._doing(
-                row, chassis, "new", say("planned for {day}", day=body["planned_day"]), "unit_planned", body
-            )
+            return self._doing(row, chassis, "new", _planned_words(body), "unit_planned", body)
         if known.met_by and not known.is_cancelled:
             body = {name: value for name, value in body.items() if value is not None}
-            words = say("met by {who} before the plan; planned for {day}", who=known.met_by, day=body["planned_day"])
+            words = _planned_words(body, known.met_by)
             return self._doing(row, chassis, "new", words, "unit_planned", body)
         changes = {name: body[name] for name in CHANGING if name in body and body[name] != _told(known, name)}
         if not changes:
@@ -298,6 +344,15 @@ class _Rows:
         if fault:
             raise _Wrong(_fault_words(fault))
         return PlanLine(row=row, unit=chassis, outcome=outcome, words=words, kind=kind, body=body)
+
+
+def _planned_words(body: Mapping[str, Any], met_by: str = "") -> str:
+    day, line = body["planned_day"], body.get("line")
+    if line is not None and met_by:
+        return say("met by {who} before the plan; planned for {day} on line {line}", who=met_by, day=day, line=line)
+    if met_by:
+        return say("met by {who} before the plan; planned for {day}", who=met_by, day=day)
+    return say("planned for {day} on line {line}", day=day, line=line) if line else say("planned for {day}", day=day)
 
 
 def _told(known: PlannedUnit, name: str) -> Any:

@@ -32,13 +32,17 @@ DayBasis = Literal["found", "work"]
 
 @dataclass(frozen=True, slots=True)
 class Slice:
-    """What is asked for: production days first <= day < end, and what it is narrowed to (empty tuple: all)."""
+    """What is asked for: production days first <= day < end, and what it is narrowed to (empty tuple: all).
+
+    builds: (model, line as told of the unit) of the units of some of a plant's lines.
+    """
 
     first: date
     end: date
     models: tuple[str, ...] = ()
     shifts: tuple[str, ...] = ()
     severities: tuple[str, ...] = ()
+    builds: tuple[tuple[str, str], ...] = ()
 
 
 LEFT = marked(
@@ -271,7 +275,8 @@ class CellWeeks:
 
     units[week][model]; defects[cell][week][model], confirmed and suspected together, cells in code order; a cell
     without a defect in any of the weeks is not there. By the seen day of the units. partial: the last week was not
-    over.
+    over. models: codes, each on its line where the plant has several. elsewhere: for each station that some of them do
+    not come by, whether each does not, in their order.
     """
 
     weeks: tuple[str, ...]
@@ -280,3 +285,4 @@ class CellWeeks:
     cells: tuple[tuple[str, str], ...]
     defects: tuple[tuple[tuple[int, ...], ...], ...]
     partial: bool
+    elsewhere: tuple[tuple[str, tuple[bool, ...]], ...] = ()

@@ -44,21 +44,21 @@ class BuildGraph:
         within = self._linked if point == FIELD else self._upstream[point]
         return tuple(station for station in self._plant.stations if station in within)
 
-    def stations_in(self, model: str) -> tuple[str, ...]:
-        """Return the stations whose work is in this model's build, in table order."""
+    def stations_in(self, model: str, line: str | None = "") -> tuple[str, ...]:
+        """Return the stations whose work is in the build of a unit, in table order; line as in `Plant.comes_by`."""
         return tuple(
             station.id
             for station in self._plant.stations.values()
-            if station.id in self._linked and (not station.models or model in station.models)
+            if station.id in self._linked and self._plant.comes_by(station, model, line)
         )
 
-    def possible_origins(self, point: str, model: str) -> tuple[str, ...]:
-        """Return what may be named as origin of a defect found at ``point`` on this model, in table order.
+    def possible_origins(self, point: str, model: str, line: str | None = "") -> tuple[str, ...]:
+        """Return what may be named as origin of a defect found at ``point`` on a unit, in table order.
 
-        The upstream stations of the model's build, then the plant's origins outside the line, rework bays, as
-        designed, not known: those of them that the plant's station table has.
+        The upstream stations of the unit's build, then the plant's origins outside the line, rework bays, as designed,
+        not known: those of them that the plant's station table has. line as in `Plant.comes_by`.
         """
-        built = set(self.stations_in(model))
+        built = set(self.stations_in(model, line))
         stations = [station for station in self.upstream_of(point) if station in built]
         rework = [s.id for s in self._plant.stations.values() if s.kind == "rework"]
         outside = [*self._plant.outside("supplied", "handled"), *rework, DESIGN, UNKNOWN]

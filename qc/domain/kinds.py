@@ -49,6 +49,7 @@ from qc.domain.people import PLANNING_ROLES, ROLES, SERVER_ROLE
 from qc.domain.proposal import Proposal
 from qc.domain.rule_set import (
     CANCELLING,
+    LINES_TOLD,
     LOTS_TOLD,
     MACHINES_TOLD,
     OWN_NUMBERS,
@@ -131,7 +132,9 @@ PLACE = text(60)
 REASON = text(500, 3)
 SET_ASIDE = partial(uuid7)  # the id of an operation that need not be in effect: a check of its own, unlike ID
 OPTIONS = many(label(), 0, 40)
-PLAN_CHANGES = group({"planned_day": day, "options": OPTIONS, "build_sheet": nullable(code())})
+LINE = label()
+_PLAN_CHANGES_BEFORE = {"planned_day": day, "options": OPTIONS, "build_sheet": nullable(code())}
+PLAN_CHANGES = group({**_PLAN_CHANGES_BEFORE, "line": LINE})
 GRADE, LOT = code(), label()
 CHANGEABLE = {"zone": ZONE, "type": TYPE, "severity": SEVERITY, "note": NOTE, "mark": nullable(mark)}
 CHANGES = group({**CHANGEABLE, "grade": GRADE, "lot": nullable(LOT)})
@@ -156,6 +159,8 @@ _REFERS: Mapping[Check, refer.Reference] = {
     TYPE: refer.type_,
     TYPES: refer.types,
     CHANGES: refer.changes,
+    LINE: refer.line,
+    PLAN_CHANGES: refer.plan_changes,
     TEST: refer.test,
     WATCHED: refer.watched,
 }
@@ -222,7 +227,7 @@ _KINDS = (
         {"model": MODEL, "shop_number": code(20), "sequence": whole(1, 10**9), "planned_day": day},
         rules.planned,
         steps.planned,
-        {"options": OPTIONS, "build_sheet": code()},
+        {"options": OPTIONS, "build_sheet": code(), "line": LINE},
     ),
     _kind(
         "plan_changed",
@@ -231,7 +236,7 @@ _KINDS = (
         rules.plan_changed,
         steps.plan_changed,
     ),
-    _since(_kind("unit_met", FINDERS, {"model": MODEL}, rules.met, steps.met), UNITS_MET),
+    _since(_kind("unit_met", FINDERS, {"model": MODEL}, rules.met, steps.met, {"line": LINE}), UNITS_MET),
     _since(_kind("unit_cancelled", PLANNERS, {"reason": REASON}, rules.cancelled, steps.cancelled), CANCELLING),
     _since(_kind("unit_taken_up", PLANNERS, {"reason": REASON}, rules.taken_up, steps.taken_up), CANCELLING),
     _kind("station_passed", PASSERS, {"station": PASSED}, rules.free, steps.station_passed),
@@ -529,6 +534,7 @@ _BEFORE: Mapping[tuple[str, str], tuple[tuple[int, Check], ...]] = {
     ("unit_planned", "options"): ((OWN_NUMBERS, _OPTIONS_BEFORE),),
     ("plan_changed", "changes"): (
         (OWN_NUMBERS, group({"planned_day": day, "options": _OPTIONS_BEFORE, "build_sheet": nullable(code())})),
+        (LINES_TOLD, group(_PLAN_CHANGES_BEFORE)),
     ),
 }
 _WIDENED = frozenset(name for name, _ in _BEFORE)

@@ -12,7 +12,8 @@ NOBODYS = frozenset({"unknown"})
 @dataclass(frozen=True, slots=True)
 class LineMap:
     """line: each station of the line in table order with the feeders that lead into it, the furthest first; beside:
-    stations and origins that no link reaches, such as a rework bay or a supplier, in table order."""
+    stations and origins that no link reaches, such as a rework bay or a supplier, in table order. Where the plant has
+    several lines, a feeder stands on each that it leads into."""
 
     line: tuple[tuple[Station, tuple[Station, ...]], ...]
     beside: tuple[Station, ...]
@@ -20,14 +21,14 @@ class LineMap:
 
 def line_map(plant: Plant) -> LineMap:
     """Return the map of a plant, whatever its codes; a feeder that leads nowhere stands beside the line."""
-    after: dict[str, str] = {}
+    after: dict[str, dict[str, str]] = {}
     for source, target in (*plant.links.flow, *plant.links.feed):
-        after.setdefault(source, target)
-    linked = {*after, *after.values()}
+        after.setdefault(source, {}).setdefault(plant.line_at(target), target)
+    linked = {*after, *(target for one in after.values() for target in one.values())}
     own = {one.id: one for one in plant.stations.values() if one.id in linked and one.kind not in FEEDERS}
     feeds = {one.id: _into(one.id, after, own) for one in plant.stations.values() if one.kind in FEEDERS}
     line = tuple(
-        (station, tuple(plant.stations[code] for code, into in feeds.items() if into == station.id))
+        (station, tuple(plant.stations[code] for code, into in feeds.items() if station.id in into))
         for station in own.values()
     )
     stands = {*own, *(code for code, into in feeds.items() if into)}
@@ -35,12 +36,15 @@ def line_map(plant: Plant) -> LineMap:
     return LineMap(line, beside)
 
 
-def _into(code: str, after: Mapping[str, str], own: Mapping[str, Station]) -> str:
-    """Return the station of the line that a feeder leads into, over other feeders; "" for none."""
-    seen = set()
-    while code in after and code not in seen:
-        seen.add(code)
-        code = after[code]
-        if code in own:
-            return code
-    return ""
+def _into(code: str, after: Mapping[str, Mapping[str, str]], own: Mapping[str, Station]) -> frozenset[str]:
+    """Return the stations that a feeder leads into, over other feeders, one on each line at most; empty for none."""
+    found, seen, waiting = set(), set(), [code]
+    while waiting:
+        one = waiting.pop()
+        for target in after.get(one, {}).values():
+            if target in own:
+                found.add(target)
+            elif target not in seen:
+                seen.add(target)
+                waiting.append(target)
+    return frozenset(found)

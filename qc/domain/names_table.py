@@ -30,6 +30,7 @@ NAMED: Mapping[str, tuple[str, ...]] = {
     "model": ("name", "what"),
     "severity": ("name",),
     "option": ("name",),
+    "line": ("name",),
     PLANT: ("standing_line", "stop_who"),
 }
 # Where a code is defined: a fault there explains that it is not known here.
@@ -119,5 +120,6 @@ def _codes(plant: Plant, *, in_use: bool = False) -> dict[str, list[str]]:
         "model": list(plant.models),
         "severity": list(plant.severities),
         "option": list(plant.options),
+        "line": list(plant.lines),
         PLANT: [PLANT],
     }

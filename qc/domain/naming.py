@@ -39,6 +39,11 @@ class Names:
             return code
         return NO_STATIONS[code] if code in NO_STATIONS else with_name(code, station.name) if station else code
 
+    def line(self, code: str) -> str:
+        """Return one of the plant's lines."""
+        known = self._plant.lines.get(code)
+        return with_name(code, known.name) if known else code
+
     def found_at(self, code: str) -> str:
         """Return where something was found: "at D01 Daylight bay", "after dispatch"."""
         return self.place(code) if code == FIELD and self.are_told else f"at {self.place(code)}"

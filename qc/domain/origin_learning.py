@@ -24,6 +24,7 @@ class OpenCell:
     """Defects of a type whose origin is open (nobody's guess, suspected or disputed), found at a point on one model.
 
     suspected: the place that is suspected now, "" for nobody or where it is disputed; guess, denied as in SettledCell.
+    line: as told of the unit.
     """
 
     group: str
@@ -34,6 +35,7 @@ class OpenCell:
     model: str
     suspected: str
     count: int
+    line: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,8 +5,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
-COLUMNS = ("chassis", "shop_number", "model", "sequence", "planned_day", "options", "build_sheet")
-CHANGING = ("planned_day", "options", "build_sheet")  # what a later plan may change of a unit
+COLUMNS = ("chassis", "shop_number", "model", "sequence", "planned_day", "options", "build_sheet", "line")
+CHANGING = ("planned_day", "options", "build_sheet", "line")  # what a later plan may change of a unit
 _PARTS = {"YYYY": r"(?P<year>\d{4})", "MM": r"(?P<month>\d{1,2})", "DD": r"(?P<day>\d{1,2})"}
 
 

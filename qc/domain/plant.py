@@ -34,6 +34,15 @@ class Option:
     name: str
 
 
+@dataclass(frozen=True, slots=True)
+class ProductionLine:
+    """One of several lines on which a plant builds. ended: no unit is planned on it any more; those on record stay."""
+
+    code: str
+    name: str
+    ended: bool = False
+
+
 StationKind = Literal["feeder", "remote", "main", "test", "inspection", "rework", "dispatch", "external", "unknown"]
 
 FIELD = "FIELD"  # detection point of what is found after dispatch, at the dealer's or the user's
@@ -147,7 +156,8 @@ class Station:
     models: codes whose build contains the station, empty for all. final: a unit is presented here, and is not released
     before it was; at a final inspection every zone is looked at. outside: an origin outside the line, whose defects are
     "supplied" in the unit from the start or "handled" into it at any point; "" for every other. shifts: those that it
-    works in, empty for all.
+    works in, empty for all. line: where the plant names lines, the one that passes here, "" for every line; else a
+    part of the plant, which separates nothing (`Plant.line_at`).
     """
 
     id: str
@@ -352,6 +362,8 @@ class Plant:
     pictures: MappingProxyType[tuple[str, str], ViewPicture] = field(default_factory=lambda: MappingProxyType({}))
     severities: MappingProxyType[str, OwnSeverity] = field(default_factory=lambda: MappingProxyType({}))
     options: MappingProxyType[str, Option] = field(default_factory=lambda: MappingProxyType({}))
+    # Its lines by code, in the order in which it names them; none where it has one and says nothing of it
+    lines: MappingProxyType[str, ProductionLine] = field(default_factory=lambda: MappingProxyType({}))
     own_numbers: NumberForm | None = None  # the form of its numbers where the plant says one, see `numbers`
     # Words in further languages: by language tag, kind of thing, code and column
     names: Names = field(default_factory=lambda: MappingProxyType({}))
@@ -379,10 +391,47 @@ class Plant:
         """Return the lines of the model's drawings in table order, all views; () where the plant has none."""
         return tuple(one for one in self.outlines if one.model == model)
 
+    def line_at(self, station: str) -> str:
+        """Return the line on which a place stands, "" where every line comes by, or the plant names no lines."""
+        line = self.stations[station].line if station in self.stations else ""
+        return line if line in self.lines else ""
+
+    def lines_of(self, model: str) -> tuple[str, ...]:
+        """Return the lines that build a model, in table order: those with a station of their own in its build.
+
+        () where the plant names no lines. Also those that are ended.
+        """
+        return self._lines_of.get(model, ())
+
+    def line_of(self, model: str, told: str = "") -> str:
+        """Return the line of a unit. told: what was said of it, "" where nothing was.
+
+        Where a model is built on one line that follows from it. Where nobody said which of several, the first that the
+        plant names stands in for it: it lists first the line that it had before. "" where it names none.
+        """
+        lines = self.lines_of(model)
+        return told if told in lines else lines[0] if lines else ""
+
+    def comes_by(self, station: Station, model: str, told: str | None = "") -> bool:
+        """Return whether a unit of this model comes by a station, as its build goes.
+
+        told: its line as in line_of, None for one of whatever line.
+        """
+        if station.models and model not in station.models:
+            return False
+        return not self.lines or told is None or self.line_at(station.id) in ("", self.line_of(model, told))
+
+    def builds(self) -> tuple[tuple[str, str], ...]:
+        """Return each model with each line that may be told of its unit, "" for none told."""
+        return tuple((model, line) for model in self.models for line in ("", *self.lines))
+
     def tests_of(
-        self, model: str, point: str | None = None, options: Collection[str] | None = None
+        self, model: str, point: str | None = None, options: Collection[str] | None = None, line: str | None = None
     ) -> tuple[Test, ...]:
-        """Return the tests that a unit of this model needs, at one point or (None) at all; options as in zones_of."""
+        """Return the tests that a unit of this model needs, at one point or (None) at all; options as in zones_of.
+
+        line: as told of a unit, which leaves out tests at a point of another line; None for those of every line.
+        """
         return tuple(
             test
             for test in self.tests.values()
@@ -390,15 +439,16 @@ class Plant:
             and (not test.models or model in test.models)
             and point in (None, test.point)
             and is_asked(test.options, options)
+            and (line is None or self.line_at(test.point) in ("", self.line_of(model, line)))
         )
 
     def end_points(self) -> tuple[str, ...]:
         """Return the points where a whole unit is presented: the final test and inspection stations in flow order."""
         return self._end_points
 
-    def final_inspections(self, model: str) -> tuple[Station, ...]:
-        """Return the final inspections of this model's build, in flow order: where every zone of it is looked at."""
-        return tuple(one for one in self.presenting(model) if one.kind == "inspection")
+    def final_inspections(self, model: str, line: str = "") -> tuple[Station, ...]:
+        """Return the final inspections of a build, in flow order: where every zone is looked at; line as in line_of."""
+        return tuple(one for one in self.presenting(model, line) if one.kind == "inspection")
 
     def is_final_inspection(self, point: str) -> bool:
         """Return whether a look at a point is one of those that a release rests on."""
@@ -417,13 +467,13 @@ class Plant:
         unsaid = {code for code, shown in said.items() if shown is None and code not in carried}
         return tuple(code for code, at in said.items() if place in (at or ()) or (place == "begin" and code in unsaid))
 
-    def presenting(self, model: str) -> tuple[Station, ...]:
-        """Return the end points in this model's build, in flow order: those that must present a unit of it.
+    def presenting(self, model: str, line: str = "") -> tuple[Station, ...]:
+        """Return the end points in a build, in flow order: those that must present a unit of it; line as in line_of.
 
         One with a first or an end day is asked of the units that are planned for a day on which it stands.
         """
         stations = (self.stations[point] for point in self.end_points())
-        return tuple(one for one in stations if not one.models or model in one.models)
+        return tuple(one for one in stations if self.comes_by(one, model, line))
 
     def shifts_of(self, station: str) -> tuple[Shift, ...]:
         """Return the shifts that a station works in; all of them for a place that the plant does not have."""
@@ -445,9 +495,22 @@ class Plant:
         return self.own_numbers or usual_form(self.world_code, self.series, self.works)
 
     @cached_property
+    def _lines_of(self) -> Mapping[str, tuple[str, ...]]:
+        linked = {place for pair in (*self.links.flow, *self.links.feed) for place in pair}
+        own = [(one.line, one.models) for one in self.stations.values() if one.id in linked]
+        return {
+            model: tuple(code for code in self.lines if any(code == line and _has(of, model) for line, of in own))
+            for model in self.models
+        }
+
+    @cached_property
     def _end_points(self) -> tuple[str, ...]:
         # Asked once for each event of a fold: found once and kept, since the tables never change.
         return tuple(s.id for s in self.stations.values() if s.final)
+
+
+def _has(models: tuple[str, ...], model: str) -> bool:
+    return not models or model in models
 
 
 def is_asked(of: tuple[str, ...], options: Collection[str] | None) -> bool:

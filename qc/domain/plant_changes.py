@@ -51,6 +51,7 @@ _KEYS: Mapping[str, tuple[str, ...]] = {
     "shutdown": ("name",),
     "severity": ("code",),
     "option": ("code",),
+    "line": ("code",),
 }
 _ENDS: Mapping[str, str] = {
     "stations.csv": marked("set end_day to the day on which it ended"),
@@ -62,9 +63,10 @@ _ENDS: Mapping[str, str] = {
     "view": marked("set ended to yes for its zones"),
     "severity": marked("let no type have it as its default"),
     "option": marked("let no zone and no test name it"),
+    "line": marked("set ended = true"),
 }
 _ENDING = ("retired", "ended", "end_day")
-_SECTIONS = ("model", "view", "shift", "shutdown", "severity", "option")
+_SECTIONS = ("model", "view", "shift", "shutdown", "severity", "option", "line")
 # Another value of these is another thing, which takes a code of its own.
 _FIXED: Mapping[str, tuple[str, ...]] = {
     "stations.csv": ("kind",),
@@ -353,7 +355,7 @@ def _presents(plant: Plant, point: str) -> tuple[Any, ...] | None:
     one = plant.stations.get(point)
     if one is None or not one.final:
         return None
-    return sorted(one.models), one.first_day, one.end_day
+    return sorted(one.models), one.first_day, one.end_day, plant.line_at(point)
 
 
 def _listed(codes: Sequence[str]) -> str:

@@ -19,6 +19,7 @@ def check_across(faults: Faults, plant: Plant) -> None:
     _zones(faults, plant)
     _cautions(faults, plant)
     _final(faults, plant)
+    _lines(faults, plant)
 
 
 def _unknown(faults: Faults, file: str, key: str, column: str, value: str, known: Iterable[str], what: str) -> None:
@@ -161,6 +162,62 @@ def _final(faults: Faults, plant: Plant) -> None:
             "is final in the build of no inspection station of model {never}; say yes of one", never=", ".join(never)
         )
         faults.note("stations.csv", 0, "final", "", remedy, "stations.csv:final")
+
+
+def _lines(faults: Faults, plant: Plant) -> None:
+    """Note what cannot be of several lines: one that builds nothing or presents nothing, a model that none builds, a
+    station on one where no unit comes by, a unit that would change its line."""
+    if not plant.lines:
+        return
+    _builds_nothing(faults, plant)
+    _ways_between(faults, plant)
+    for station in plant.stations.values():
+        line, row = plant.line_at(station.id), faults.lines.get(("stations.csv", station.id), 0)
+        if line and station.kind in ("external", "unknown"):
+            remedy = say("is no line of {station}, which stands at none; leave it empty", station=station.id)
+            faults.note("stations.csv", row, "line", line, remedy)
+        elif line and not any(line in plant.lines_of(model) for model in station.models or plant.models):
+            remedy = say(
+                "is the line of {station}, and none of its models is built there, so no unit comes by; name another",
+                station=station.id,
+            )
+            faults.note("stations.csv", row, "line", line, remedy)
+
+
+def _builds_nothing(faults: Faults, plant: Plant) -> None:
+    for place, line in enumerate(plant.lines, start=1):
+        built = [model for model in plant.models if line in plant.lines_of(model)]
+        never = [model for model in built if plant.says_final and not plant.final_inspections(model, line)]
+        if not built and not any(one.line == line for one in plant.stations.values()):
+            remedy = say("has no station of its own; name it in the line of its stations, or take it out")
+            faults.note(PLANT_FILE, place, "line.code", line, remedy)
+        elif never and all(plant.final_inspections(model) for model in never):  # else it is told of the model
+            remedy = say(
+                "has no final inspection in the build of {never}; say yes of one, or leave its line empty",
+                never=", ".join(never),
+            )
+            faults.note("stations.csv", 0, "final", line, remedy)
+    for model, one in plant.models.items():
+        if not one.ended and not plant.lines_of(model):
+            remedy = say(
+                "has no station of a line in its build, so no line builds {model}; name it at one, or end it",
+                model=model,
+            )
+            faults.note("stations.csv", 0, "models", model, remedy, DEFINED_IN["line"])
+
+
+def _ways_between(faults: Faults, plant: Plant) -> None:
+    for name in ("flow", "feed"):
+        for place, pair in enumerate(getattr(plant.links, name), start=1):
+            lines = [plant.line_at(end) for end in pair]
+            if all(lines) and lines[0] != lines[1]:
+                remedy = say(
+                    "leads from line {one} to line {other}, and a unit stays on its line; leave the line of a station "
+                    "empty where both come by",
+                    one=lines[0],
+                    other=lines[1],
+                )
+                faults.note(PLANT_FILE, place, f"links.{name}", " > ".join(pair), remedy)
 
 
 def _digits(faults: Faults, plant: Plant) -> None:

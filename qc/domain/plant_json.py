@@ -32,16 +32,17 @@ def phone_plant(plant: Plant) -> dict[str, Any]:
         "standing_line": plant.standing_line,
         "numbers": _numbers(plant),
         "options": [{"code": one.code, "name": one.name} for one in plant.options.values()],
+        "lines": [{"code": one.code, "name": one.name, "ended": one.ended} for one in plant.lines.values()],
         "severities": [
             {"code": one.code, "name": one.name, "counts_as": one.counts_as} for one in plant.severities.values()
         ],
-        "models": [_model(one) for one in plant.models.values()],
+        "models": [_model(one, plant) for one in plant.models.values()],
         "views": [{"id": v.id, "name": v.name, "left": v.left, "right": v.right} for v in plant.views.values()],
         "zones": [_zone(zone) for model in plant.models for zone in plant.zones_of(model, ended=True)],
         "outlines": [_outline(one) for one in plant.outlines],
         "pictures": [_picture(one) for one in plant.pictures.values()],
         "types": [_type(one) for one in plant.types.values()],
-        "stations": [_station(one) for one in plant.stations.values()],
+        "stations": [_station(one, plant) for one in plant.stations.values()],
         "tests": [_test(one) for one in plant.tests.values()],
         "cautions": [_caution(one, shown) for one in plant.cautions.values()],
         "names": {tag: {table: dict(codes) for table, codes in told.items()} for tag, told in plant.names.items()},
@@ -98,8 +99,10 @@ def _last_letters(plant: Plant) -> set[str]:
     return {sign for sign in found if sign.isalpha()}
 
 
-def _model(one: Model) -> dict[str, Any]:
-    return {"code": one.code, "name": one.name, "what": one.what, "length_mm": one.length_mm, "digit": one.digit}
+def _model(one: Model, plant: Plant) -> dict[str, Any]:
+    lines = list(plant.lines_of(one.code))
+    told = {"code": one.code, "name": one.name, "what": one.what, "length_mm": one.length_mm, "digit": one.digit}
+    return {**told, "lines": lines}
 
 
 def _caution(one: Caution, shown: Mapping[str, tuple[str, ...]]) -> dict[str, Any]:
@@ -163,11 +166,12 @@ def _type(one: DefectType) -> dict[str, Any]:
     }
 
 
-def _station(one: Station) -> dict[str, Any]:
+def _station(one: Station, plant: Plant) -> dict[str, Any]:
     return {
         "id": one.id,
         "name": one.name,
         "kind": one.kind,
+        "line": plant.line_at(one.id),
         "can_detect": one.can_detect,
         "final": one.final,
         "first_day": one.first_day and one.first_day.isoformat(),
@@ -203,4 +207,7 @@ def _test(one: Test) -> dict[str, Any]:
 def _origins(plant: Plant) -> dict[str, dict[str, list[str]]]:
     graph = BuildGraph(plant)
     points = [station.id for station in plant.stations.values() if graph.upstream_of(station.id)]
-    return {point: {model: list(graph.possible_origins(point, model)) for model in plant.models} for point in points}
+    # Of every line: a phone leaves out what stands on another than the unit's.
+    return {
+        point: {model: list(graph.possible_origins(point, model, None)) for model in plant.models} for point in points
+    }

@@ -107,10 +107,19 @@ def caution(row: Row) -> Caution:
     return found
 
 
-def stations(faults: Faults, text: str, known_models: Iterable[str]) -> MappingProxyType[str, Station]:
-    """Return the stations and the origins that are none, by id."""
+def stations(
+    faults: Faults, text: str, known_models: Iterable[str], known_lines: Iterable[str]
+) -> MappingProxyType[str, Station]:
+    """Return the stations and the origins that are none, by id. known_lines: none where the plant names no lines."""
     rows = csv_rows(faults, "stations.csv", text, STATION_COLUMNS, STATION_OPTIONAL)
+    for row in rows:
+        if known_lines and (line := _line(row)):
+            row.known("line", line, known_lines, "line")
     return keyed((row, "id", row.code("id"), station(row, known_models)) for row in rows)
+
+
+def _line(row: Row) -> str:
+    return unicodedata.normalize("NFC", row.text("line", may_be_empty=True))
 
 
 def says_final(text: str) -> bool:
@@ -124,7 +133,7 @@ def station(row: Row, known_models: Iterable[str]) -> Station:
         id=row.text("id"),
         name=row.text("name"),
         kind=cast(Any, row.choice("kind", *STATION_KINDS)),
-        line=row.text("line", may_be_empty=True),
+        line=_line(row),
         lead_days=row.whole("lead_days", 0, 400),
         crew=row.text("crew", may_be_empty=True),
         can_detect=row.yes("can_detect"),

@@ -39,7 +39,7 @@ class PlantRules:
         self._own_shifts = frozenset(one.id for one in plant.stations.values() if one.shifts)
         self._calendar_day = calendar_day
         self.work_day: Callable[[str, str], str] = work_day
-        self.possible_origins: Callable[[str, str], tuple[str, ...]] = lru_cache(graph.possible_origins)
+        self.possible_origins: Callable[[str, str, str], tuple[str, ...]] = lru_cache(graph.possible_origins)
 
     def day_and_shift(self, ms: int, station: str = "") -> tuple[str, str]:
         """Return the production day (ISO) and the shift of an instant at a station; shifts begin at whole minutes."""

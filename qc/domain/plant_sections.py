@@ -16,7 +16,19 @@ from qc.domain.mail_plan import MailPlan, address_fault
 from qc.domain.number_form import FIGURES, ISO_LETTERS, NumberForm
 from qc.domain.operations import label
 from qc.domain.plan_form import COLUMNS, PlanForm, is_day_format
-from qc.domain.plant import SEVERITIES, VITAL_FEW, Links, Model, Option, OwnSeverity, Severity, Shift, Shutdown, View
+from qc.domain.plant import (
+    SEVERITIES,
+    VITAL_FEW,
+    Links,
+    Model,
+    Option,
+    OwnSeverity,
+    ProductionLine,
+    Severity,
+    Shift,
+    Shutdown,
+    View,
+)
 from qc.domain.speaking import marked, say
 from qc.domain.table_rows import DAYS, Faults, Row, keyed, toml_row, toml_rows
 from qc.domain.working_days import LONGEST_SHUTDOWN
@@ -81,6 +93,25 @@ def _option(row: Row) -> Option:
     if code and (why := label()(code)):
         row.fault("code", why)
     return Option(code, row.text("name", most=80))
+
+
+def lines(faults: Faults, data: Mapping[str, Any]) -> MappingProxyType[str, ProductionLine]:
+    """Return the lines on which the plant builds, by code; none where it has one and says nothing of it."""
+    if "line" not in data:
+        return MappingProxyType({})
+    rows = toml_rows(faults, PLANT_FILE, data, "line", ("code", "name"), optional=("ended",))
+    found = keyed((row, "code", (one := _line(row)).code, one) for row in rows)
+    for row in rows:
+        if sum(one.name.casefold() == str(row.cells.get("name", "")).strip().casefold() for one in found.values()) > 1:
+            row.fault("name", say("is the name of two lines; names must differ, as plans name lines by them"))
+    return found
+
+
+def _line(row: Row) -> ProductionLine:
+    code = unicodedata.normalize("NFC", row.text("code", most=40))
+    if code and (why := label()(code)):
+        row.fault("code", why)
+    return ProductionLine(code, row.text("name", most=80), row.has("ended") and row.truth("ended"))
 
 
 def severities(faults: Faults, data: Mapping[str, Any]) -> MappingProxyType[str, OwnSeverity]:

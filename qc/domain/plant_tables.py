@@ -43,8 +43,8 @@ PICTURES = "pictures.csv"
 OPTIONAL_FILES = (OUTLINES, PICTURES, names_table.NAMES)  # a plant may lack them
 NO_PICTURES = ",".join(parts.PICTURE_COLUMNS) + "\n"
 SECTIONS = (
-    "plant", "chassis", "severity", "option", "model", "view", "shift", "calendar", "shutdown", "links", "review",
-    "plan", "backup", "drop", "mail",
+    "plant", "chassis", "severity", "option", "line", "model", "view", "shift", "calendar", "shutdown", "links",
+    "review", "plan", "backup", "drop", "mail",
 )  # fmt: skip
 MOST_DOTS = 64
 KEPT = 8  # plants at hand, some megabytes; by the whole of their texts, so each stands for these tables alone
@@ -208,6 +208,7 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
     views = sections.views(faults, data)
     cautions = parts.cautions(faults, tables["cautions.csv"])
     options = sections.options(faults, data)
+    lines = sections.lines(faults, data)
     own_severities = sections.severities(faults, data)
     types = parts.types(faults, tables["defect_types.csv"], models, cautions, own_severities)
     return Plant(
@@ -226,7 +227,7 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         zones=parts.zones(faults, tables["zones.csv"], models, views, cautions, options),
         outlines=parts.outlines(faults, OUTLINES, tables[OUTLINES], models, views) if OUTLINES in tables else (),
         pictures=parts.pictures(faults, PICTURES, tables.get(PICTURES, NO_PICTURES), models, views),
-        stations=parts.stations(faults, tables["stations.csv"], models),
+        stations=parts.stations(faults, tables["stations.csv"], models, lines),
         says_final=parts.says_final(tables["stations.csv"]),
         types=types,
         tests=parts.tests(faults, tables["tests.csv"], models, cautions, types, options),
@@ -242,6 +243,7 @@ def _plant(faults: Faults, data: Mapping[str, Any], tables: Mapping[str, str]) -
         own_numbers=own,
         severities=own_severities,
         options=options,
+        lines=lines,
         **({"stop_who": about.text("stop_who", most=60)} if about.has("stop_who") else {}),
         vital_few=sections.vital_few(faults, data),
         plan=sections.plan_form(faults, data),

@@ -31,6 +31,26 @@ def model(body: Body, plant: Plant, _model: str) -> Iterator[Fault]:
         yield Fault("body.model", f"{body['model']} is no model of this plant ({', '.join(plant.models)})")
 
 
+def line(body: Body, plant: Plant, model: str) -> Iterator[Fault]:
+    """Check the line on which a unit is said to be built: one that the plant names, and that builds its model."""
+    if (code := body.get("line")) is not None:
+        yield from _line("body.line", code, plant, body.get("model", model))
+
+
+def plan_changes(body: Body, plant: Plant, model: str) -> Iterator[Fault]:
+    """Check the line that a change of plan names."""
+    if (code := body["changes"].get("line")) is not None:
+        yield from _line("body.changes.line", code, plant, model)
+
+
+def _line(field: str, code: str, plant: Plant, model: str) -> Iterator[Fault]:
+    lines = plant.lines_of(model)
+    if code not in plant.lines:
+        yield Fault(field, f"{code} is no line of this plant ({', '.join(plant.lines)})")
+    elif code not in lines and model in plant.models:
+        yield Fault(field, f"{code} builds no {model}; that is built on {', '.join(lines)}")
+
+
 def point(body: Body, plant: Plant, _model: str) -> Iterator[Fault]:
     """Check the place where somebody looks."""
     station = plant.stations.get(body["point"])

@@ -124,7 +124,7 @@ def _final_points(record: UnitRecord, plant: Plant, names: Names) -> str:
     """Return where a zone is to be looked at, in words that a verdict keeps: those of its time for tables of before."""
     if not plant.says_final:
         return "in the daylight bay"
-    finals = " or ".join(names.place(one.id) for one in plant.final_inspections(record.model))
+    finals = " or ".join(names.place(one.id) for one in plant.final_inspections(record.model, record.line))
     return f"at {finals or 'a final inspection'}"
 
 
@@ -160,7 +160,7 @@ def _running(record: UnitRecord, plant: Plant, names: Names) -> Iterator[Blocker
 
 def _tests(record: UnitRecord, plant: Plant, names: Names) -> Iterator[Blocker]:
     day_of = _days(plant)
-    for test in plant.tests_of(record.model, options=record.options):
+    for test in plant.tests_of(record.model, options=record.options, line=record.line):
         if why := _test_lack(record.latest_test(test.id), test, day_of):
             yield Blocker("test", f"{test.id} {test.name}: {why}", test.id)
 

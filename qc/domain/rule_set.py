@@ -7,7 +7,7 @@ takes the next number here, and asks for it where it judges.
 
 from collections.abc import Mapping
 
-RULES = 19
+RULES = 20
 # 2: days far from the day of receipt are refused.
 DAYS_JUDGED = 2
 # 3: a further value of a test after a failure needs a reason; a value outside what the tests' table calls plausible
@@ -46,6 +46,8 @@ LOTS_TOLD = 17
 PLACES_IN_ONE_LINE = 18
 # 19: a person may have further roles; what one role checks of another's work is not done by one person in both.
 ROLES_TOGETHER = 19
+# 20: on which of several lines a unit is built is told.
+LINES_TOLD = 20
 
 # Fields of a body that a kind did not know from its beginning, with the rule set that brought them: an earlier
 # program refused a body that held one, and that answer stands.
@@ -61,4 +63,6 @@ SINCE: Mapping[tuple[str, str], int] = {
     ("field_finding", "lot"): LOTS_TOLD,
     ("person_added", "also"): ROLES_TOGETHER,
     ("person_assigned", "also"): ROLES_TOGETHER,
+    ("unit_planned", "line"): LINES_TOLD,
+    ("unit_met", "line"): LINES_TOLD,
 }

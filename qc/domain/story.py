@@ -70,7 +70,8 @@ def digest_of(text: bytes) -> str:
 
 def _unit(record: UnitRecord) -> dict[str, Any]:
     names = ("chassis", "shop_number", "sequence", "model", "options", "build_sheet", "planned_day")
-    return {name: getattr(record, name) for name in names}
+    told = {name: getattr(record, name) for name in names}
+    return {**told, "line": record.line} if record.line else told  # releases of before it could be said hold none
 
 
 def _inspection(one: InspectionRecord) -> dict[str, Any]:

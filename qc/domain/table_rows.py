@@ -26,6 +26,7 @@ DEFINED_IN = {
     "defect type": "defect_types.csv:code",
     "group of defect types": "defect_types.csv:group",
     "option": "plant.toml:option.code",
+    "line": "plant.toml:line.code",
     "kind of zone": "zones.csv:kind",
 }
 # What says that a cell names nothing of the plant's.
@@ -38,6 +39,7 @@ NO_SUCH = {
     "defect type": marked("is no defect type of this plant"),
     "group of defect types": marked("is no group of defect types of this plant"),
     "option": marked("is no option of this plant"),
+    "line": marked("is no line of this plant"),
     "kind of zone": marked("is no kind of zone of this plant"),
     # as the table of names calls them
     "zone": marked("is no zone of this plant"),

@@ -336,6 +336,7 @@ class UnitRecord:
     many events were in effect when it was raised. looked_since_alarm: an inspection at an inspection station began
     after it and has ended.
     cancelled: None unless it is, and was not taken up again. place: where it stands, None where nobody told.
+    line: on which it is built, as the plan or who met it said, "" where nobody did (`Plant.line_of`).
     met: None where it was planned first. planned_day: while no plan holds it, the day on which it was met.
     not_in_effect: events that were refused, parked or quarantined.
     """
@@ -347,6 +348,7 @@ class UnitRecord:
     options: tuple[str, ...]
     build_sheet: str | None
     planned_day: str
+    line: str = ""
     state: UnitState = "planned"
     alarm: str = ""
     looked_since_alarm: bool = False

@@ -313,7 +313,7 @@ def test_withdrawn(state: Folding, p: Proposal) -> None:
 def origin_spoken(state: Folding, p: Proposal) -> None:
     """Refuse an origin that cannot be, or a word that is not this person's to say."""
     defect, plant, kind = _defect(state, p, p.body["defect"]), p.event.plant, p.event.operation.kind
-    possible = p.event.plant_rules.possible_origins(defect.point, state.unit.model)
+    possible = p.event.plant_rules.possible_origins(defect.point, state.unit.model, state.unit.line)
     if no := objection(defect.origin, kind, p.body.get("station", ""), p.standing, possible, plant, p.rules):
         raise Refusal(*no)
     if kind == "origin_settled" and p.rules >= ROLES_TOGETHER:

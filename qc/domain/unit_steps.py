@@ -44,6 +44,7 @@ def planned(state: Folding, event: Event, body: Any) -> None:
         options=tuple(body.get("options", ())),
         build_sheet=body.get("build_sheet"),
         planned_day=body["planned_day"],
+        line=body.get("line", known.line),
         met=known.met and known.met._replace(planned=True),
     )
     state.is_replanned = known.met is not None
@@ -62,6 +63,7 @@ def met(state: Folding, event: Event, body: Any) -> None:
         sequence=sequence,
         model=body["model"],
         planned_day=day,
+        line=body.get("line", ""),
         met=MetRecord(op.author, event.happened_ms),
     )
 
@@ -74,6 +76,7 @@ def plan_changed(state: Folding, event: Event, body: Any) -> None:
         planned_day=changes.get("planned_day", unit.planned_day),
         options=tuple(changes.get("options", unit.options)),
         build_sheet=changes.get("build_sheet", unit.build_sheet),
+        line=changes.get("line", unit.line),
     )
     state.is_replanned = True
 

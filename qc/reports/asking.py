@@ -24,7 +24,7 @@ COUNTED: tuple[Severity, ...] = ("major", "minor")  # criticals are listed, neve
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asking:
-    """Counts, the plant and the instant of one report, narrowed to models, shifts and severities (() for all).
+    """Counts, the plant and the instant of one report, narrowed to models, lines, shifts, severities (() for all).
 
     chosen: the baseline that a manager set, None for the record's own. criteria: days from which criteria changed.
     signals: weeks in which signals stood, which no usual range rests on.
@@ -34,6 +34,7 @@ class Asking:
     plant: Plant
     now_ms: int
     models: tuple[str, ...] = ()
+    lines: tuple[str, ...] = ()
     shifts: tuple[str, ...] = ()
     severities: tuple[Severity, ...] = ()
     chosen: ChosenBaseline | None = None
@@ -66,7 +67,15 @@ class Asking:
 
     def slice(self, period: Period, severities: tuple[str, ...] = ()) -> Slice:
         """Return the slice of a period, narrowed as asked."""
-        return Slice(period.first, period.end, self.models, self.shifts, severities)
+        return Slice(period.first, period.end, self.models, self.shifts, severities, self.builds)
+
+    @property
+    def builds(self) -> tuple[tuple[str, str], ...]:
+        """Return the builds, (model, line as told of the unit), of the lines asked for; () for all."""
+        if not self.lines:
+            return ()
+        found = tuple(one for one in self.plant.builds() if self.plant.line_of(*one) in self.lines)
+        return found or tuple(("", line) for line in self.lines)  # of lines that build nothing, no unit
 
     @property
     def names(self) -> SaidNames:

@@ -14,7 +14,7 @@ from qc.store.people.persons import DESK
 from qc.store.record.own_word import own_batch
 from qc.store.record.verdicts import Verdict
 
-_PLANNED = "SELECT chassis, shop_number, options, build_sheet, planned_day, state, met_by FROM unit"
+_PLANNED = "SELECT chassis, shop_number, options, build_sheet, planned_day, state, met_by, line FROM unit"
 
 
 class PlanOvertaken(Exception):
@@ -41,6 +41,7 @@ def planned_units(conn: sqlite3.Connection) -> dict[str, PlannedUnit]:
             is_released=row[5] == "released",
             is_cancelled=row[5] == "cancelled",
             met_by=row[6] or "",
+            line=row[7],
         )
         for row in conn.execute(_PLANNED)
     }

@@ -58,7 +58,21 @@ TYPE = """(text) => {
     field.dispatchEvent(new Event("change", { bubbles: true }));
   }
 }"""
-ASKED = ("week", "weeks", "model", "shift", "severity", "order", "baseline", "left_out", "why", "next", "q", "state")
+ASKED = (
+    "week",
+    "weeks",
+    "model",
+    "line",
+    "shift",
+    "severity",
+    "order",
+    "baseline",
+    "left_out",
+    "why",
+    "next",
+    "q",
+    "state",
+)
 NOT_READ = ("/a/", "/photos/", "/app", "/sign-out", "/plant-tables/file")
 
 

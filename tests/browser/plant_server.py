@@ -64,7 +64,7 @@ def fill(
         house.close()
 
 
-def plan(house: House, model: str, sequence: int, passed: Sequence[str] = PASSED) -> str:
+def plan(house: House, model: str, sequence: int, passed: Sequence[str] = PASSED, **more: str) -> str:
     """Plan a unit, let it pass the line, and return its chassis number."""
     planner = next(person for person in PEOPLE if person.role == "planner")
     chassis = full_number(house.plant, model, sequence)
@@ -74,6 +74,7 @@ def plan(house: House, model: str, sequence: int, passed: Sequence[str] = PASSED
         "sequence": sequence,
         "planned_day": "2026-03-02",
         "options": ["awning"],
+        **more,
     }
     acts = [("unit_planned", body), *(("station_passed", {"station": station}) for station in passed)]
     record(house, planner, chassis, acts)

@@ -334,6 +334,7 @@ def review(criticals=(), before=()):
         history=weeks_up_to(WEEK, 15),
         escape_window=weeks_before(WEEK, 13),
         models=(),
+        lines=(),
         shifts=(),
         severities=(),
         made_ms=1_781_500_000_000,

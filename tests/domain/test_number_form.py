@@ -130,8 +130,8 @@ def test_signs_that_nobody_can_tell_are_given_by_the_plan():
 
 def test_a_plan_of_another_plants_numbers_is_told_row_by_row():
     plant = checked_plant(tables_of(OTHER))
-    rows = [(2, ["0PC7T3600TW030001", "2026-03-02"]), (3, ["OWA21T5000188", "2026-03-02"])]
-    foreign, own = plan_lines(rows, columns_of(["chassis", "planned_day"], plant), plant, {}, date(2026, 3, 1))
+    rows = [(2, ["0PC7T3600TW030001", "2026-03-02"]), (3, ["OWA21T5000188", "2026-03-02", "N"])]
+    foreign, own = plan_lines(rows, columns_of(["chassis", "planned_day", "line"], plant), plant, {}, date(2026, 3, 1))
 
     assert foreign.outcome == "wrong"
     assert "13 or 15 characters, this has 17" in foreign.words
@@ -150,9 +150,9 @@ def test_options_hold_any_letters_and_one_spelling_of_each():
 def test_an_option_that_the_plant_does_not_name_is_told_and_one_told_by_its_name_is_its_code():
     """A slip would leave out what the option asks for without a word."""
     plant = checked_plant(tables_of(OTHER))
-    columns = columns_of(["chassis", "planned_day", "options"], plant)
+    columns = columns_of(["chassis", "planned_day", "options", "line"], plant)
     rows = [
-        (2, ["OWA21T5000188", "2026-03-02", "küchenzeile; TÜRÖFFNER"]),
+        (2, ["OWA21T5000188", "2026-03-02", "küchenzeile; TÜRÖFFNER", "nordband"]),
         (3, ["OWBRG34T5000207", "2026-03-02", "Kuche"]),
     ]
     named, slip = plan_lines(rows, columns, plant, {}, date(2026, 3, 1))

@@ -1,4 +1,4 @@
-"""What check-plant says of several lines: a unit's build follows from its model, the column `line` parts nothing."""
+"""What check-plant says of several lines: which each builds where the plant names them, else by what they are taken."""
 
 from pathlib import Path
 
@@ -12,22 +12,21 @@ from qc.domain.side_by_side import side_by_side
 OTHER, BARE = (Path(__file__).parents[1] / "plants" / name for name in ("other", "bare"))
 
 
-def two_lines(of_west="all", of_east="all"):
-    """The second invented plant with a second line beside its first, from the frames to the gate in the line."""
+def two_lines(of_north="all", of_south="all"):
+    """The second invented plant with its two lines, as one that does not name them."""
     tables = tables_of(OTHER)
-    stations = tables["stations.csv"]
-    stations = stations.replace("B10,Aufbau,main,band,2,M2,no,,all", f"B10,Aufbau,main,west,2,M2,no,,{of_west}")
-    stations = stations.replace("B20,Einbau,main,band,1,M3,no,,all", f"B20,Einbau,main,west,1,M3,no,,{of_west}")
-    east = f"C10,Aufbau Ost,main,ost,2,M8,no,,{of_east},,,tag\nC20,Einbau Ost,main,ost,1,M9,no,,{of_east},,,tag\n"
-    more = 'flow = [["C10", "C20"], ["C20", "TOR"], ["B10", "B20"]'
-    toml = tables["plant.toml"].replace('flow = [["B10", "B20"]', more)
-    toml = toml.replace('feed = [["RAH", "B10"]]', 'feed = [["RAH", "B10"], ["RAH", "C10"]]')
-    assert "ost" not in tables["stations.csv"]
-    assert toml.count("C10") == 2
-    return checked_plant({**tables, "stations.csv": stations + east, "plant.toml": toml})
+    before, _, rest = tables["plant.toml"].partition("[[line]]")
+    toml = before + rest[rest.index("[[severity]]") :]
+    assert "[[line]]" not in toml
+    stations = tables["stations.csv"].replace("main,Süd,2,M8,no,,A21", f"main,Süd,2,M8,no,,{of_south}")
+    stations = stations.replace("main,Süd,1,M9,no,,A21", f"main,Süd,1,M9,no,,{of_south}")
+    stations = stations.replace("main,N,2,M2,no,,all", f"main,N,2,M2,no,,{of_north}")
+    stations = stations.replace("main,N,1,M3,no,,all", f"main,N,1,M3,no,,{of_north}")
+    assert stations.count(of_north) >= 2
+    return checked_plant({**tables, "stations.csv": stations, "plant.toml": toml})
 
 
-@pytest.mark.parametrize("tables", [folder("demo_data") / "plant", OTHER, BARE])
+@pytest.mark.parametrize("tables", [folder("demo_data") / "plant", BARE])
 def test_a_plant_of_one_line_is_told_nothing(tables):
     assert side_by_side(checked_plant(tables_of(tables))) == ()
 
@@ -52,3 +51,9 @@ def test_two_lines_of_different_models_stand_apart_by_their_models():
     assert told.startswith("Lines by model: A21 over B10, B20; BRG34 over C10, C20.")
     assert {"B10", "B20"} <= set(graph.possible_origins("ABN", "A21"))
     assert not {"C10", "C20"} & set(graph.possible_origins("ABN", "A21"))
+
+
+def test_a_plant_that_names_its_lines_is_told_which_builds_what():
+    (told,) = side_by_side(checked_plant(tables_of(OTHER)))
+
+    assert told.startswith("Lines: N builds A21, BRG34; Süd builds A21. A unit of which nobody says the line counts on")

@@ -229,9 +229,10 @@ def test_a_plant_goes_from_an_empty_folder_to_a_released_unit_and_its_first_revi
 
     # The planner hands in the build plan.
     today = datetime.now(ZoneInfo(plant.time_zone)).date()
-    rows = [f"{full_number(plant, *one)},{one[0]},{shop_number(plant, *one)},{today},Küche;Türöffner" for one in MODELS]
+    same = f"{today},Küche;Türöffner,N"
+    rows = [f"{full_number(plant, *one)},{one[0]},{shop_number(plant, *one)},{same}" for one in MODELS]
     plan = tmp_path / "plan.csv"
-    plan.write_text("\n".join(["chassis,model,shop_number,planned_day,options", *rows]))
+    plan.write_text("\n".join(["chassis,model,shop_number,planned_day,options,line", *rows]))
     desk.sign_in("PL1", "/plan")
     page.locator("input[type=file]").set_input_files(plan)
     desk.press("Look it through")

@@ -242,7 +242,7 @@ test("everyday words and one slip of a gloved finger find the type too", () => {
 });
 
 test("only what is upstream is offered as origin, the usual first, and the unknown has its own button", () => {
-  const origins = originsOf(plant, "T01", "M50", "GAS-01").map((station) => station.id);
+  const origins = originsOf(plant, "T01", built("M50"), "GAS-01").map((station) => station.id);
 
   assert.equal(origins[0], "S06");
   assert.ok(

@@ -14,7 +14,7 @@ from qc.assets import folder as asset_folder
 from qc.domain.plant_tables import read_plant
 from qc.store.record.connection import RECORD, open_writer
 from qc.store.tables import schema
-from qc.store.tables.summary_schema import LEFT_UNITS, OPEN_CRITICALS, PRESENTED_UNITS, STATION_SUMS, SUMMARIES
+from qc.store.tables.summary_schema import LEFT_UNITS, LINES, OPEN_CRITICALS, PRESENTED_UNITS, STATION_SUMS, SUMMARIES
 
 DEMO_PLANT = read_plant(asset_folder("demo_data") / "plant")
 HOUR = 3_600_000
@@ -37,7 +37,7 @@ class RowRecord:
         self.connection.executescript(
             STATION_SUMS + PRESENTED_UNITS + LEFT_UNITS + schema.MUTES + schema.BACKLOGS + schema.REVISIONS
         )
-        self.connection.executescript(OPEN_CRITICALS + schema.GRADES + schema.LOTS)
+        self.connection.executescript(OPEN_CRITICALS + schema.GRADES + schema.LOTS + LINES)
         self._numbers = 0
 
     def write(self, work: Callable[[sqlite3.Connection], Any]) -> Any:

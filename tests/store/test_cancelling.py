@@ -186,6 +186,7 @@ def test_a_record_of_before_knows_the_new_state_after_its_step(tmp_path, monkeyp
         with open_journal(tmp_path) as journal:
             # what the present program writes beside; step 20 makes the table anew without it
             journal.write(lambda conn: conn.execute("ALTER TABLE unit ADD COLUMN met_by TEXT"))
+            journal.write(lambda conn: conn.execute("ALTER TABLE unit ADD COLUMN line TEXT NOT NULL DEFAULT ''"))
             unit = Phone(journal).plan()
     with open_journal(tmp_path) as journal:
         phone = Phone(journal, "P2")

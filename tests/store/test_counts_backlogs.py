@@ -180,12 +180,13 @@ def test_no_list_reads_what_is_settled(record, statement):
     text = getattr(backlogs, statement)
     names = {
         **dict.fromkeys(("field", "first_ms", "end_ms"), 0),
-        **dict.fromkeys(("every_model", "every_shift", "critical", "major", "minor"), 1),
+        **dict.fromkeys(("every_model", "every_build", "every_shift", "critical", "major", "minor"), 1),
         "before": "2026-03-26",
         "own": "{}",
         "first": "2026-03-02",
         "end": "2026-03-09",
         "models": "[]",
+        "builds": "[]",
         "shifts": "[]",
         "most": 9,
         "unit": "U0",

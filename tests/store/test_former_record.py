@@ -57,7 +57,7 @@ def made(folder):
 SINCE = {
     "defect": {"grade", "lot"},
     "defect_photo": {"circle"},
-    "unit": {"met_by"},
+    "unit": {"met_by", "line"},
 }  # columns that the former program had not, empty of what it recorded
 
 

@@ -112,6 +112,6 @@ def test_a_table_of_sums_stands_as_it_is_described(tmp_path, table):
             for name in {table.name, table.part or table.name}
         }
 
-    own = [*table.keys, "model", "shift", *table.sums]
+    own = [*table.keys, "model", "line", "shift", *table.sums]
     assert shapes.pop(table.name) == ["span", "detail", "start", *own]
     assert [*shapes.values()] == ([["seen_day", "start", *own]] if table.part else [])

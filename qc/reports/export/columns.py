@@ -42,6 +42,11 @@ TABLES: Mapping[str, tuple[Column, ...]] = {
         _MODEL,
         ("options", "list", marked("options as planned, with semicolons between")),
         ("build_sheet", "text", marked("build sheet; empty where none is named")),
+        (
+            "line",
+            "text",
+            marked("code of the line on which it is built, as told of it; empty where nobody said"),
+        ),
         ("planned_day", "day", marked("day for which it is planned; empty while no plan holds it")),
         (
             "state",

@@ -89,9 +89,9 @@ def looks_by_shift(ask: Asking, period: Period) -> Looks:
     points = {one.id for one in ask.plant.stations.values() if one.kind == "inspection"}
     looks: Looks = {}
     for shift in ask.plant.shifts:
-        asked = Asking(counts=ask.counts, plant=ask.plant, now_ms=ask.now_ms, models=ask.models, shifts=(shift,)).slice(
-            period
-        )
+        asked = Asking(
+            counts=ask.counts, plant=ask.plant, now_ms=ask.now_ms, models=ask.models, lines=ask.lines, shifts=(shift,)
+        ).slice(period)
         for point, code, units in ask.counts.inspectors(asked):
             if point in points:
                 looks[code, shift] = looks.get((code, shift), 0) + units

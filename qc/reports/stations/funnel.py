@@ -166,7 +166,9 @@ def _made(ask: Asking, period: Period, past: Period) -> dict[str, _Made]:
 
 
 def _weeks(ask: Asking, period: Period, models: tuple[str, ...]) -> dict[str, StationWeeks]:
-    narrowed = Asking(counts=ask.counts, plant=ask.plant, now_ms=ask.now_ms, models=models, shifts=ask.shifts)
+    narrowed = Asking(
+        counts=ask.counts, plant=ask.plant, now_ms=ask.now_ms, models=models, lines=ask.lines, shifts=ask.shifts
+    )
     return ask.counts.all_station_weeks(narrowed.slice(period, COUNTED), "found", ask.now_ms)
 
 

@@ -290,7 +290,7 @@ def _waiting(ask: Asking, station: str, rows: list[Waiting]) -> tuple[WaitingDef
                 photos=photos.get(row.id, {}),
                 age_days=calendar.days_worked_since(found, ask.today, station),
                 overdue=found < before,
-                possible_origins=graph.possible_origins(row.point, row.model),
+                possible_origins=graph.possible_origins(row.point, row.model, row.line),
             )
         )
     return tuple(lines)

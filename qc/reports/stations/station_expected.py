@@ -39,7 +39,7 @@ SELECTION = marked(
     "the doubtful ones open, or a settled origin is wrong, the truth can lie outside the range."
 )
 
-Possible = tuple[tuple[tuple[str, str], tuple[str, ...]], ...]
+Possible = tuple[tuple[tuple[str, str, str], tuple[str, ...]], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,9 +138,9 @@ def _own(answer: ExactOrigins | TooLittle, station: str) -> OriginExpectation | 
 
 
 def _possible(plant: Plant, opened: tuple[OpenCell, ...]) -> Possible:
-    """Return what may be the origin of a defect found at each point on each model that has an open one."""
+    """Return what may be the origin of a defect found at each point on each model and line that has an open one."""
     graph = BuildGraph(plant)
-    places = sorted({(cell.point, cell.model) for cell in opened})
+    places = sorted({(cell.point, cell.model, cell.line) for cell in opened})
     return tuple((one, tuple(o for o in graph.possible_origins(*one) if o != UNKNOWN)) for one in places)
 
 
@@ -194,11 +194,11 @@ def _settled(cells: tuple[SettledCell, ...]) -> list[SettledCount]:
     ]
 
 
-def _open(cells: tuple[OpenCell, ...], possible: dict[tuple[str, str], tuple[str, ...]]) -> list[OpenCount]:
+def _open(cells: tuple[OpenCell, ...], possible: dict[tuple[str, str, str], tuple[str, ...]]) -> list[OpenCount]:
     return [
         OpenCount(
             _path(cell.group, cell.type, cell.guess, cell.denied),
-            possible[cell.point, cell.model],
+            possible[cell.point, cell.model, cell.line],
             cell.suspected or None,
             cell.count,
         )

@@ -69,6 +69,10 @@ class OperationWords:
         """Return a station with its name."""
         return self._names.place(code)
 
+    def line(self, code: str) -> str:
+        """Return one of the plant's lines with its name."""
+        return self._names.line(code)
+
     def severity(self, body: Body) -> str:
         """Return how grave a body says that a defect is, in the plant's own word and the one it counts as."""
         own = self._plant.severities.get(body.get("grade", ""))
@@ -139,6 +143,19 @@ def _corrected(t: OperationWords, body: Body) -> str:
     return say("defect corrected: {changes} ({reason})", changes=listed(changes), reason=body["reason"])
 
 
+def _planned(t: OperationWords, body: Body) -> str:
+    if line := body.get("line"):
+        told_so = {"model": body["model"], "line": t.line(line), "day": body["planned_day"]}
+        return say("planned as {model} on {line} for {day}", **told_so)
+    return say("planned as {model} for {day}", model=body["model"], day=body["planned_day"])
+
+
+def _met(t: OperationWords, body: Body) -> str:
+    if line := body.get("line"):
+        return say("met as {model} on {line}", model=body["model"], line=t.line(line))
+    return say("met as {model}", model=body["model"])
+
+
 def _replanned(t: OperationWords, body: Body) -> str:
     changes = body["changes"]
     said = []
@@ -146,6 +163,8 @@ def _replanned(t: OperationWords, body: Body) -> str:
         said.append(say("day now {day}", day=changes["planned_day"]))
     if "options" in changes:
         said.append(say("options now {options}", options=_or_none(listed(changes["options"]))))
+    if "line" in changes:
+        said.append(say("line now {line}", line=t.line(changes["line"])))
     if "build_sheet" in changes:
         said.append(say("build sheet now {sheet}", sheet=_or_none(changes["build_sheet"])))
     return say("plan changed: {changes}", changes=listed(said))
@@ -184,12 +203,12 @@ def _found(t: OperationWords, body: Body) -> str:
 
 
 _WORDS: dict[str, Callable[[OperationWords, Body], str]] = {
-    "unit_planned": lambda t, b: say("planned as {model} for {day}", model=b["model"], day=b["planned_day"]),
+    "unit_planned": _planned,
     "plan_changed": _replanned,
     "unit_cancelled": lambda t, b: say("cancelled ({reason})", reason=b["reason"]),
     "unit_taken_up": lambda t, b: say("taken up again ({reason})", reason=b["reason"]),
     "station_passed": lambda t, b: say("passed {station}", station=t.place(b["station"])),
-    "unit_met": lambda t, b: say("met as {model}", model=b["model"]),
+    "unit_met": _met,
     "unit_moved": lambda t, b: say("moved to {place}", place=b["place"].strip()),
     "passing_withdrawn": _taken_back,
     "inspection_begun": lambda t, b: say(

@@ -92,10 +92,20 @@ class _Line:
         return Moment(run[0].happened_ms, who.pop() if len(who) == 1 else "", teller(run), sign)
 
     def _passed(self, run: Sequence[Event]) -> str:
-        return say("Passed {places}", places=self._places(one.operation.body["station"] for one in run))
+        passed = tuple(dict.fromkeys(one.operation.body["station"] for one in run))
+        line = self._plant.line_of(self._record.model, self._record.line)
+        others = [one for one in passed if self._plant.line_at(one) not in ("", line)]
+        if not others:
+            return say("Passed {places}", places=self._places(passed))
+        places, apart = self._places(passed), self._places(others)
+        return say("Passed {places}; of another line than its own: {others}", places=places, others=apart)
 
     def _met(self, run: Sequence[Event]) -> str:
-        return say("Met before the plan, as {model}", model=run[0].operation.body["model"])
+        body = run[0].operation.body
+        if line := body.get("line"):
+            name = self._names.line(line)
+            return say("Met before the plan, as {model} on {line}", model=body["model"], line=name)
+        return say("Met before the plan, as {model}", model=body["model"])
 
     def _moved(self, run: Sequence[Event]) -> str:
         return say("Moved to {place}", place=run[-1].operation.body["place"].strip())

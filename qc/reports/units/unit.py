@@ -47,7 +47,8 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnitReport:
-    """The unit's page. options: as planned; planned_day: None while no plan holds it; met: that it was met
+    """The unit's page. line: on which of several it is built, in words, "" where the plant has one; options: as
+    planned; planned_day: None while no plan holds it; met: that it was met
     before the plan, None else; place: where it stands, None where nobody told; moments: its line of time;
     dated: in words where its passing was told, and that elsewhere lead times stand for it; story: every operation;
     blocked: the blockers by kind, each kind with its number in words.
@@ -61,6 +62,7 @@ class UnitReport:
     sequence: int
     model: str
     model_name: str
+    line: str
     options: tuple[str, ...]
     planned_day: date | None
     met: MetRecord | None
@@ -99,6 +101,7 @@ def unit_report(reads: Reads, plant: Plant, chassis: str) -> UnitReport:
         sequence=record.sequence,
         model=record.model,
         model_name=plant.models[record.model].name if record.model in plant.models else record.model,
+        line=_line(record, plant),
         options=record.options,
         planned_day=None if record.is_unplanned else date.fromisoformat(record.planned_day),
         met=record.met,
@@ -117,6 +120,27 @@ def unit_report(reads: Reads, plant: Plant, chassis: str) -> UnitReport:
         story=_story(events, reads.unread_entries(chassis), in_words),
         summary=_summary(record, stops, now, plant),
         cautions=_cautions(record, plant),
+    )
+
+
+def _line(record: UnitRecord, plant: Plant) -> str:
+    if len(plant.lines) < 2:
+        return ""
+    counted_on = plant.line_of(record.model, record.line)
+    name = SaidNames(plant).line(counted_on)
+    told_one = record.line == counted_on or len(plant.lines_of(record.model)) < 2
+    if told_one or not counted_on:
+        return say("on {line}", line=name) if counted_on else say("on no line of the plant's tables")
+    if not record.line:
+        return say(
+            "nobody said its line: it counts on {first}, the first that builds it, until a plan says another",
+            first=name,
+        )
+    return say(
+        "{line} builds no {model}: it counts on {first}, the first that does, until a plan says another",
+        line=SaidNames(plant).line(record.line),
+        model=record.model,
+        first=name,
     )
 
 
@@ -187,7 +211,7 @@ _BLOCKED: Mapping[str, Callable[[int], str]] = {
 
 def _tests(record: UnitRecord, plant: Plant) -> list[Test]:
     """Return the tests that are asked of the unit, and those that were done though its options do not ask for them."""
-    asked = plant.tests_of(record.model, options=record.options)
+    asked = plant.tests_of(record.model, options=record.options, line=record.line)
     done = {one.test for one in record.tests}
     return [one for one in plant.tests_of(record.model) if one in asked or one.id in done]
 

@@ -33,7 +33,7 @@ class RangeReport(PlanReport):
 
 
 def unit_range_report(
-    reads: Reads, plant: Plant, now: int, *, first: str, last: str, act: str, reason: str, day: str
+    reads: Reads, plant: Plant, now: int, *, first: str, last: str, act: str, reason: str, day: str, line: str
 ) -> RangeReport:
     """Return what an act would do to the units from one shop number to another, both in it; nothing is done.
 
@@ -71,4 +71,4 @@ def unit_range_report(
             )
         )
     today = datetime.fromtimestamp(now / 1000, UTC).astimezone(ZoneInfo(plant.time_zone)).date()
-    return RangeReport(range_lines(units, act, reason, day, today), ())
+    return RangeReport(range_lines(units, act, reason, day, line, plant, today), ())

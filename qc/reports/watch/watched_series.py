@@ -86,7 +86,7 @@ def series_of(
     units = np.array(table.units, dtype=float)
     counts = {cell: np.array(rows) for cell, rows in zip(table.cells, table.defects, strict=True)}
     plant = _by_model(np.sum([np.zeros_like(units), *counts.values()], axis=0), units, baseline)
-    whole = len(table.weeks) - int(table.partial)
+    whole, elsewhere = len(table.weeks) - int(table.partial), dict(table.elsewhere)
     made: dict[str, float] = {}  # of each type in the baseline, wherever
     for (_, type_), rows in counts.items():
         made[type_] = made.get(type_, 0.0) + float(rows[slice(*baseline)].sum())
@@ -98,13 +98,24 @@ def series_of(
             since = max((criteria[type_] for type_ in types if type_ in criteria), default=None)
             weeks = baseline if since is None or since <= baseline[0] else (since, since + LEAST_WEEKS)
             rows = np.sum([own[type_] for type_ in types], axis=0)
+            exposed = _exposed(units, elsewhere.get(station, ()), weeks)
             if weeks[1] > whole:
                 left.append(NotWatched(station, label, types, table.weeks[weeks[0]]))
             elif rows[slice(*weeks)].sum() < LEAST * (weeks[1] - weeks[0]):
                 left.append(NotWatched(station, label, types))
             else:
-                watched.append(_series(station, label, types, weeks, rows, units, plant))
+                watched.append(_series(station, label, types, weeks, rows, exposed, plant))
     return tuple(watched), tuple(left)
+
+
+def _exposed(units: "NDArray[Any]", elsewhere: Sequence[bool], weeks: tuple[int, int]) -> "NDArray[Any]":
+    """Return the units that come by a station; all of them where none of its own was seen in the baseline's weeks, so
+    that what was put down to it then has something to be held against."""
+    if not any(elsewhere):
+        return units
+    own = units.copy()
+    own[:, list(elsewhere)] = 0
+    return own if own[slice(*weeks)].any() else units
 
 
 def _pooled(

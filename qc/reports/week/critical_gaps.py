@@ -82,7 +82,7 @@ def _first_criticals(ask: Asking, week: Period, history: Period, rows: Sequence[
         return [row for row in rows if row.found_day < week.first]
     while True:
         end = min(first + weeks * WEEK, week.first)
-        early = ask.counts.criticals(Slice(first, end, ask.models, ask.shifts))
+        early = ask.counts.criticals(Slice(first, end, ask.models, ask.shifts, builds=ask.builds))
         if len(early) > BASELINE_GAPS or end == week.first:
             return early
         weeks *= 2

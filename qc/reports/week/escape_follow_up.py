@@ -89,7 +89,7 @@ def escape_follow_up(ask: Asking, period: Period) -> EscapeFollowUp:
     """Return the escapes of the period by build week and by point."""
     begun = ask.counts.first_week() or period.end  # weeks before the record have nothing to tell
     first = min(max(period.first, begun), period.end)
-    left = ask.counts.left_weeks(Slice(first, period.end, ask.models, ask.shifts), ask.now_ms)
+    left = ask.counts.left_weeks(Slice(first, period.end, ask.models, ask.shifts, builds=ask.builds), ask.now_ms)
     every = _weeks(left)
     complete = _leading(every)
     points = _points(ask, period, first + complete * WEEK)
@@ -135,8 +135,12 @@ def _leading(weeks: tuple[BuildWeek, ...]) -> int:
 
 
 def _points(ask: Asking, period: Period, end: date) -> tuple[PointEscape, ...]:
-    ripe = ask.counts.followed_findings(Slice(min(period.first, end), end, ask.models, ask.shifts), ask.now_ms)
-    every: PointFindings = ask.counts.point_findings(Slice(period.first, period.end, ask.models, ask.shifts))
+    ripe = ask.counts.followed_findings(
+        Slice(min(period.first, end), end, ask.models, ask.shifts, builds=ask.builds), ask.now_ms
+    )
+    every: PointFindings = ask.counts.point_findings(
+        Slice(period.first, period.end, ask.models, ask.shifts, builds=ask.builds)
+    )
     return tuple(
         PointEscape(
             point,

@@ -32,7 +32,7 @@ CAUTIONS = (
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Review:
     """One week's review. window: the weeks before it (8) of the Pareto; history: the weeks of the charts, this one
-    included; escape_window: the weeks of the origin × detection table. models, shifts, severities: what it is
+    included; escape_window: the weeks of the origin × detection table. models, lines, shifts, severities: what it is
     narrowed to, () all. made_ms: the instant for which it was made. has_rates: False where criticals alone are asked
     for, which never stand in a rate or an order; level, first-pass, rework and Pareto then count majors and minors
     and are not to be shown. own_severities: the week's defects in the plant's own words, "" for a plant without such.
@@ -44,6 +44,7 @@ class Review:
     history: Period
     escape_window: Period
     models: tuple[str, ...]
+    lines: tuple[str, ...]
     shifts: tuple[str, ...]
     severities: tuple[Severity, ...]
     made_ms: int
@@ -68,6 +69,7 @@ def weekly_review(
     now_ms: int,
     *,
     models: tuple[str, ...] = (),
+    lines: tuple[str, ...] = (),
     shifts: tuple[str, ...] = (),
     severities: tuple[Severity, ...] = (),
     chosen: ChosenBaseline | None = None,
@@ -78,17 +80,18 @@ def weekly_review(
 ) -> Review:
     """Return the review of the ISO week that holds the day, as of now (ms since 1970 UTC).
 
-    models, shifts narrow everything in it, severities what is counted; () is all. First-pass says its severity itself
-    and is told both ways whatever they are; fitness of the data is about every defect. chosen: the baseline of the
-    level's limits in place of the record's own; criteria: days from which criteria changed, across which no run of
-    weeks is counted; signals: weeks in which signals stood, which no usual range rests on. A week in the future has no
-    units and says so. Raises ValueError where fewer than one week is asked for.
+    models, lines, shifts narrow everything in it, severities what is counted; () is all. First-pass says its
+    severity itself and is told both ways whatever they are; fitness of the data is about every defect. chosen: the
+    baseline of the level's limits in place of the record's own; criteria: days from which criteria changed, across
+    which no run of weeks is counted; signals: weeks in which signals stood, which no usual range rests on. A week
+    in the future has no units and says so. Raises ValueError where fewer than one week is asked for.
     """
     ask = Asking(
         counts=counts,
         plant=plant,
         now_ms=now_ms,
         models=models,
+        lines=lines,
         shifts=shifts,
         severities=severities,
         chosen=chosen,
@@ -104,6 +107,7 @@ def weekly_review(
         history=history,
         escape_window=escapes,
         models=models,
+        lines=lines,
         shifts=shifts,
         severities=severities,
         made_ms=now_ms,

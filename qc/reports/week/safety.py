@@ -158,7 +158,9 @@ def _line(ask: Asking, row: Critical, alike: tuple[str, ...]) -> CriticalLine:
 
 def _units_since(ask: Asking, day: date, week: Period) -> int:
     after = day + timedelta(days=1)
-    rest = Slice(after, max(after, min(week.end, ask.today + timedelta(days=1))), ask.models, ask.shifts)
+    rest = Slice(
+        after, max(after, min(week.end, ask.today + timedelta(days=1))), ask.models, ask.shifts, builds=ask.builds
+    )
     return sum(ask.counts.seen_units(rest).values())
 
 

@@ -28,7 +28,7 @@ class UnderWay:
 def units_under_way(ask: Asking, week: Period) -> UnderWay:
     """Return the units under way at the end of the week, or now where it is not over."""
     day = min(week.last_day, ask.today)
-    units = ask.counts.under_way(day, ask.models)
+    units = ask.counts.under_way(day, ask.models, ask.builds)
     defects = sum(one.defects for one in units)
     when = say("now") if day == ask.today else say("at the end of {week}", week=week.name)
     named = tuple(replace(one, presented=_named(ask, one.presented), awaited=_named(ask, one.awaited)) for one in units)

@@ -13,6 +13,8 @@ from qc.store.counts.spans import Spans
 # What is found after dispatch belongs to no shift, and must be missing from none.
 _NARROWED = """
    AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR EXISTS (SELECT 1 FROM unit AS b WHERE b.chassis = defect.unit
+         AND b.model || ' ' || b.line IN (SELECT value FROM json_each(:builds))))
    AND (:every_shift OR shift = '' OR shift IN (SELECT value FROM json_each(:shifts)))"""
 # In the words of the index defect_open_origin, so that what is settled is not read.
 _OPEN = "origin_state IN ('none', 'suspected', 'disputed') AND state <> 'withdrawn'"
@@ -36,6 +38,7 @@ SELECT {_STATES}, 0 AS overdue
   LEFT JOIN inspection AS i ON i.id = d.inspection
  WHERE p.day >= :first AND p.day < :end
    AND (:every_model OR p.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR p.model || ' ' || p.line IN (SELECT value FROM json_each(:builds)))
    AND (:every_shift OR p.shift IN (SELECT value FROM json_each(:shifts)))
    AND d.origin_state IN ('none', 'suspected', 'disputed')
    AND d.state <> 'withdrawn'
@@ -81,6 +84,7 @@ SELECT d.type, count(*), sum(d.repair_minutes > 0 OR d.state IN ('repaired', 'cl
   LEFT JOIN inspection AS i ON i.id = d.inspection
  WHERE p.day >= :first AND p.day < :end
    AND (:every_model OR p.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR p.model || ' ' || p.line IN (SELECT value FROM json_each(:builds)))
    AND (:every_shift OR p.shift IN (SELECT value FROM json_each(:shifts)))
    AND d.state <> 'withdrawn'
    AND d.point <> '{FIELD}' AND d.first_presentation = 1

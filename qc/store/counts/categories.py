@@ -17,6 +17,7 @@ SELECT t.type, :critical * sum(t.critical), :major * sum(t.major), :minor * sum(
     ON t.span = json_extract(p.value, '$[0]') AND t.detail = :detail
    AND t.start >= json_extract(p.value, '$[1]') AND t.start < json_extract(p.value, '$[2]')
  WHERE (:every_model OR t.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR t.model || ' ' || t.line IN (SELECT value FROM json_each(:builds)))
    AND (:every_shift OR t.shift IN (SELECT value FROM json_each(:shifts)))
  GROUP BY t.type
  ORDER BY t.type
@@ -33,6 +34,7 @@ SELECT t.origin,
   LEFT JOIN usual AS u ON u.type = t.type
  WHERE t.span = :span AND t.detail = :detail AND t.start >= :first AND t.start < :end
    AND (:every_model OR t.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR t.model || ' ' || t.line IN (SELECT value FROM json_each(:builds)))
    AND (:every_shift OR t.shift IN (SELECT value FROM json_each(:shifts)))
  GROUP BY t.start, t.origin
  ORDER BY t.start, t.origin
@@ -47,6 +49,7 @@ SELECT t.type,
    AND t.start >= json_extract(p.value, '$[1]') AND t.start < json_extract(p.value, '$[2]')
  WHERE t.origin = :origin
    AND (:every_model OR t.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR t.model || ' ' || t.line IN (SELECT value FROM json_each(:builds)))
    AND (:every_shift OR t.shift IN (SELECT value FROM json_each(:shifts)))
  GROUP BY t.type
 HAVING sure > 0 OR guessed > 0

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from qc.domain.counts import CellWeeks, Slice
+from qc.domain.plant import Plant
 from qc.domain.unit_record import Circle
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import Spans, weeks_of
@@ -15,24 +16,25 @@ from qc.store.counts.station_rows import circle_of
 PHOTOS_AT_MOST = 12
 _NARROWED = """
    AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR model || ' ' || line IN (SELECT value FROM json_each(:builds)))
    AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))"""
 CELLS = f"""
-SELECT origin, type, start, model,
+SELECT origin, type, start, model, line,
        sum(:critical * (confirmed_critical + suspected_critical) + :major * (confirmed_major + suspected_major)
            + :minor * (confirmed_minor + suspected_minor)) AS defects
   FROM origin_type_sum
  WHERE span = 'W' AND detail = 1 AND start >= :first AND start < :end{_NARROWED}
- GROUP BY origin, type, start, model
+ GROUP BY origin, type, start, model, line
 HAVING defects > 0
- ORDER BY origin, type, start, model
+ ORDER BY origin, type, start, model, line
 """
 UNITS = f"""
-SELECT start, model, sum(units) AS units
+SELECT start, model, line, sum(units) AS units
   FROM presented_sum
  WHERE span = 'W' AND detail = 1 AND start >= :first AND start < :end
    AND point = ''{_NARROWED}
- GROUP BY start, model
- ORDER BY start, model
+ GROUP BY start, model, line
+ ORDER BY start, model, line
 """
 # As the summaries count them: a standing defect of a first presentation, whose it is as confirmed, else as suspected.
 _STANDS = """
@@ -87,28 +89,36 @@ class CellPhoto:
     circle: Circle | None = None
 
 
-def cell_weeks(connection: sqlite3.Connection, slice_: Slice, models: Sequence[str], partial: bool) -> CellWeeks:
+def cell_weeks(connection: sqlite3.Connection, slice_: Slice, plant: Plant, partial: bool) -> CellWeeks:
     """Return the cells of whole weeks; the slice begins and ends on a Monday. UNK, not known, is a row of its own."""
     whole = Spans("W", slice_.first, slice_.end)
     asked = parameters(slice_, whole, True)
     weeks = weeks_of(slice_.first, slice_.end)
     place = {monday: at for at, monday in enumerate(weeks)}
-    column = {model: at for at, model in enumerate(models)}
-    units = [[0] * len(models) for _ in weeks]
-    for start, model, count in connection.execute(UNITS, asked):
-        units[place[start]][column[model]] += count
+    builds = [(model, line) for model in plant.models for line in plant.lines_of(model) or ("",)]
+    column = {build: at for at, build in enumerate(builds)}
+    units = [[0] * len(builds) for _ in weeks]
+    for start, model, line, count in connection.execute(UNITS, asked):
+        units[place[start]][column[model, plant.line_of(model, line)]] += count
     cells: dict[tuple[str, str], list[list[int]]] = {}
-    for origin, type_, start, model, count in connection.execute(CELLS, asked):
-        rows = cells.setdefault((origin, type_), [[0] * len(models) for _ in weeks])
-        rows[place[start]][column[model]] += count
+    for origin, type_, start, model, line, count in connection.execute(CELLS, asked):
+        rows = cells.setdefault((origin, type_), [[0] * len(builds) for _ in weeks])
+        rows[place[start]][column[model, plant.line_of(model, line)]] += count
     return CellWeeks(
         tuple(weeks.values()),
-        tuple(models),
+        tuple(f"{model} on {line}" if line else model for model, line in builds),
         tuple(map(tuple, units)),
         tuple(cells),
         tuple(tuple(map(tuple, rows)) for rows in cells.values()),
         partial,
+        _elsewhere(plant, builds),
     )
+
+
+def _elsewhere(plant: Plant, builds: Sequence[tuple[str, str]]) -> tuple[tuple[str, tuple[bool, ...]], ...]:
+    """Return for each station on one of several lines which builds do not come by."""
+    own = [one for one in plant.stations.values() if plant.line_at(one.id)]
+    return tuple((one.id, tuple(not plant.comes_by(one, *build) for build in builds)) for one in own)
 
 
 def worked_defects(

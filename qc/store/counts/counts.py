@@ -116,8 +116,8 @@ class Counts:
             self._plant, self._calendar, self._graph = plant, ProductionCalendar(plant), BuildGraph(plant)
             self._plants = PlantRevisions(plant, lambda revision: tables_in(self._reader())(revision))
             self._keeper = SummaryKeeper(plant)
-            built = {model: self._graph.stations_in(model) for model in plant.models}
-            self._built_in = {one: tuple(m for m in plant.models if one in built[m]) for one in plant.stations}
+            built = {build: self._graph.stations_in(*build) for build in plant.builds()}
+            self._built_in = {one: tuple(b for b in built if one in built[b]) for one in plant.stations}
             if self._keeper.is_behind(self._reader()):
                 self._record.write(self._keeper.follow)
             self._revision = plant.revision
@@ -188,12 +188,14 @@ class Counts:
         """Return the units presented in the slice, each once, by model in code order."""
         return presented.seen_units(self._fresh(slice_), slice_)
 
-    def under_way(self, last_day: date, models: tuple[str, ...] = ()) -> tuple[UnitUnderWay, ...]:
-        """Return the units under way at the end of a day, longest first; models () for all.
+    def under_way(
+        self, last_day: date, models: tuple[str, ...] = (), builds: tuple[tuple[str, str], ...] = ()
+    ) -> tuple[UnitUnderWay, ...]:
+        """Return the units under way at the end of a day, longest first; models, builds () for all.
 
         No shift: a unit has none before it counts.
         """
-        return under_way.units_under_way(self._fresh(), self._plant, last_day, models)
+        return under_way.units_under_way(self._fresh(), self._plant, last_day, models, builds)
 
     def category_counts(self, slice_: Slice, what: str) -> CategoryCounts:
         """Return defects by "type", "origin", "confirmed origin" or "suspected origin", zeros kept, in code order."""
@@ -241,8 +243,8 @@ class Counts:
         }
 
     def _is_special(self, station: str) -> bool:
-        """Tell whether only some models' build contains the station, so that its units are not everybody's."""
-        return 0 < len(self._built_in[station]) < len(self._plant.models)
+        """Tell whether only some builds contain the station, so that its units are not everybody's."""
+        return 0 < len(self._built_in[station]) < len(self._plant.builds())
 
     def _station_weeks(
         self,
@@ -253,14 +255,14 @@ class Counts:
         seen: list[presented.PresentedWeek],
         partial: bool,
     ) -> StationWeeks:
-        models = self._built_in[station]
+        builds = self._built_in[station]
         exposed: dict[str, int] | None = None
-        if basis == "found" or not models:
+        if basis == "found" or not builds:
             exposed, everybody = {}, not self._is_special(station)
             for row in seen:
-                if everybody or row.model in models:
+                if everybody or (row.model, row.line) in builds:
                     exposed[row.monday] = exposed.get(row.monday, 0) + row.units
-        words = _exposed_words(station, basis, models)
+        words = _exposed_words(station, basis, builds)
         return origins.station_weeks(slice_, station, basis, rows, exposed, partial, words)
 
     def station_types(self, slice_: Slice, station: str) -> StationTypes:
@@ -299,10 +301,11 @@ class Counts:
     def passed_through(self, slice_: Slice, station: str) -> PassedThrough:
         """Return what came to a station from upstream and was found later, on units of the slice built through it."""
         kept, built = self._seen(slice_), self._built_in[station]
-        through = tuple(model for model in built if not slice_.models or model in slice_.models)
+        asked = [build for build in built if not slice_.models or build[0] in slice_.models]
+        through = tuple(build for build in asked if not slice_.builds or build in slice_.builds)
         if not through:
             return PassedThrough(station, (), 0, 0, 0)
-        units = sum(presented.seen_units(self._reader(), replace(slice_, models=through)).values())
+        units = sum(presented.seen_units(self._reader(), replace(slice_, builds=through)).values())
         return passed_through(kept.flaws, station, self._plant, self._graph, through, units)
 
     def _seen(self, slice_: Slice) -> "_Seen":
@@ -319,7 +322,7 @@ class Counts:
     def cell_weeks(self, slice_: Slice, now: int) -> CellWeeks:
         """Return the slice's cells, station × type, by week and model; the slice begins and ends on a Monday."""
         reader = self._fresh(slice_)
-        return cells.cell_weeks(reader, slice_, tuple(self._plant.models), self._is_partial(slice_, now))
+        return cells.cell_weeks(reader, slice_, self._plant, self._is_partial(slice_, now))
 
     def worked_defects(self, slice_: Slice, station: str, types: Sequence[str]) -> tuple[WorkedDefect, ...]:
         """Return a station's defects of some types on the units of the slice, by the day of the work."""
@@ -448,8 +451,8 @@ class Counts:
         return self.today(now) - timedelta(days=FOLLOW_DAYS)
 
 
-def _exposed_words(station: str, basis: DayBasis, models: tuple[str, ...]) -> str:
-    if not models:
+def _exposed_words(station: str, basis: DayBasis, builds: tuple[tuple[str, str], ...]) -> str:
+    if not builds:
         return say("{units}, in the week (no station of the build: every unit is exposed)", units=say(PRESENTED))
     if basis == "found":
         return say(

@@ -15,6 +15,8 @@ from qc.store.counts.spans import Spans
 # What is found after dispatch belongs to no shift, and must be missing from none.
 _NARROWED = """
    AND (:every_model OR d.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR EXISTS (SELECT 1 FROM unit AS b WHERE b.chassis = d.unit
+         AND b.model || ' ' || b.line IN (SELECT value FROM json_each(:builds))))
    AND (:every_shift OR d.shift = '' OR d.shift IN (SELECT value FROM json_each(:shifts)))"""
 CRITICALS = f"""
 SELECT d.id, d.unit, u.shop_number, d.model, d.type, d.zone, d.point, d.production_day, d.found_ms, d.finder,

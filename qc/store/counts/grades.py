@@ -13,6 +13,7 @@ SELECT d.severity, d.grade, count(*)
  CROSS JOIN defect AS d ON d.unit = p.unit
  WHERE p.day >= :first AND p.day < :end
    AND (:every_model OR p.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR p.model || ' ' || p.line IN (SELECT value FROM json_each(:builds)))
    AND (:every_shift OR p.shift IN (SELECT value FROM json_each(:shifts)))
    AND d.state <> 'withdrawn'
    AND d.point <> 'FIELD'

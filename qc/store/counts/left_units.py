@@ -17,6 +17,7 @@ SELECT start, sum(units) AS units, sum(units * (left_day <> '')) AS left, sum(un
           FROM left_sum
          WHERE span = 'W' AND detail = :detail AND start >= :first AND start < :end
            AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
+           AND (:every_build OR model || ' ' || line IN (SELECT value FROM json_each(:builds)))
            AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts))))
  GROUP BY start
  ORDER BY start

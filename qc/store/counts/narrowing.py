@@ -22,9 +22,9 @@ def check_slice(slice_: Slice) -> None:
 def parameters(slice_: Slice, part: Spans, detail: bool, **more: str) -> dict[str, str | int]:
     """Return the parameters of one statement on one part of a slice.
 
-    detail asks for rows by model and shift even where the slice does not narrow to any.
+    detail asks for rows by model, line and shift even where the slice does not narrow to any.
     """
-    narrowed = bool(slice_.models or slice_.shifts)
+    narrowed = bool(slice_.models or slice_.builds or slice_.shifts)
     return {
         "span": part.span,
         "first": part.first.isoformat(),
@@ -32,11 +32,17 @@ def parameters(slice_: Slice, part: Spans, detail: bool, **more: str) -> dict[st
         "detail": int(detail or narrowed),
         "every_model": int(not slice_.models),
         "models": json.dumps(slice_.models),
+        **built(slice_.builds),
         "every_shift": int(not slice_.shifts),
         "shifts": json.dumps(slice_.shifts),
         **_severities(slice_),
         **more,
     }
+
+
+def built(builds: tuple[tuple[str, str], ...]) -> dict[str, str | int]:
+    """Return the parameters that narrow to builds, (model, line as told); () for all."""
+    return {"every_build": int(not builds), "builds": json.dumps([" ".join(one) for one in builds])}
 
 
 def all_parts(slice_: Slice) -> dict[str, str | int]:

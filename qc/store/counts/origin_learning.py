@@ -98,7 +98,7 @@ def origin_learning(flaws: Iterable[SeenFlaw], words: Words, plant: Plant, units
     one of them is, where the first settled one with a known origin was made.
     """
     settled: Counter[tuple[str, str, str, bool, str]] = Counter()
-    opened: Counter[tuple[str, str, str, bool, str, str, str]] = Counter()
+    opened: Counter[tuple[str, str, str, bool, str, str, str, str]] = Counter()
     for source in _sources(flaws):
         flaw, origin = source[0], _origin(source)
         group = plant.types[flaw.type].group if flaw.type in plant.types else ""
@@ -106,7 +106,7 @@ def origin_learning(flaws: Iterable[SeenFlaw], words: Words, plant: Plant, units
         if origin:
             settled[*said, origin] += 1
         else:
-            opened[*said, flaw.point, flaw.model, flaw.suspected] += 1
+            opened[*said, flaw.point, flaw.model, flaw.line, flaw.suspected] += 1
     return OriginLearning(
         tuple(SettledCell(*cell, settled[cell]) for cell in sorted(settled)),
         tuple(
@@ -117,10 +117,11 @@ def origin_learning(flaws: Iterable[SeenFlaw], words: Words, plant: Plant, units
                 denied=denied,
                 point=point,
                 model=model,
+                line=line,
                 suspected=suspected,
                 count=count,
             )
-            for (group, type_, guess, denied, point, model, suspected), count in sorted(opened.items())
+            for (group, type_, guess, denied, point, model, line, suspected), count in sorted(opened.items())
         ),
         units,
     )

@@ -19,6 +19,7 @@ _TWO = """
 _WITH = "sum(CASE :mask " + " ".join(f"WHEN {n} THEN {column}" for n, column in enumerate(SEVEN, 1)) + " END)"
 _WHERE = """
    AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR model || ' ' || line IN (SELECT value FROM json_each(:builds)))
    AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))"""
 _SPAN = " WHERE span = :span AND detail = :detail AND start >= :first AND start < :end"
 _DAYS = " WHERE start >= :first AND start < :end"  # a part table: its start is the work day
@@ -45,30 +46,31 @@ SELECT origin, point,{_TWO}
  ORDER BY origin, point
 """
 MEANT_FOUND = f"""
-SELECT origin, meant, point,{_TWO}
+SELECT origin, meant, point, model, line,{_TWO}
   FROM origin_point_sum
 {_SPAN}{_WHERE}
- GROUP BY origin, meant, point
- ORDER BY origin, meant, point
+ GROUP BY origin, meant, point, model, line
+ ORDER BY origin, meant, point, model, line
 """
 FOLLOWED_FOUND = f"""
 SELECT CASE WHEN d.origin_state IN ('confirmed', 'settled') THEN coalesce(d.confirmed, '{UNKNOWN}')
             WHEN d.origin_state = 'suspected' THEN coalesce(d.suspected, '{UNKNOWN}')
             ELSE '{UNKNOWN}' END AS origin,
-       d.type, d.point, count(*)
+       d.type, d.point, p.model, p.line, count(*)
   FROM presented_unit AS p
  CROSS JOIN defect AS d ON d.unit = p.unit
   LEFT JOIN inspection AS i ON i.id = d.inspection
  WHERE p.day >= :first AND p.day < :end
    AND (:every_model OR p.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR p.model || ' ' || p.line IN (SELECT value FROM json_each(:builds)))
    AND (:every_shift OR p.shift IN (SELECT value FROM json_each(:shifts)))
    AND p.left_day < :followed_before
    AND d.state <> 'withdrawn'
    AND (d.first_presentation = 1 AND d.point <> '{FIELD}'
         OR d.point = '{FIELD}' AND d.production_day <= date(p.left_day, '+{FOLLOW_DAYS} days'))
    AND (d.inspection IS NULL OR i.ended_ms IS NOT NULL)
- GROUP BY origin, d.type, d.point
- ORDER BY origin, d.type, d.point
+ GROUP BY origin, d.type, d.point, p.model, p.line
+ ORDER BY origin, d.type, d.point, p.model, p.line
 """
 STATIONS_FOUND = f"""
 SELECT start, origin, 0, {_WITH},{_TWO}
@@ -129,9 +131,9 @@ def point_findings(connection: sqlite3.Connection, slice_: Slice, plant: Plant, 
     """Return what each point found of the types that it is meant to find, and what of them it passed."""
     return _findings(
         (
-            Found(row[0], row[1], row[2], row[3] + row[4])
+            Found(row[0], row[1], row[2], row[5] + row[6], row[3], row[4])
             for part in all_spans(slice_.first, slice_.end)
-            for row in connection.execute(MEANT_FOUND, parameters(slice_, part, False))
+            for row in connection.execute(MEANT_FOUND, parameters(slice_, part, bool(plant.lines)))
         ),
         plant,
         graph,
@@ -149,8 +151,8 @@ def followed_findings(
     types = plant.types
     return _findings(
         (
-            Found(origin, types[type_].first_detect_point if type_ in types else "", point, defects)
-            for origin, type_, point, defects in connection.execute(FOLLOWED_FOUND, asked)
+            Found(origin, types[type_].first_detect_point if type_ in types else "", point, defects, model, line)
+            for origin, type_, point, model, line, defects in connection.execute(FOLLOWED_FOUND, asked)
         ),
         plant,
         graph,
@@ -158,19 +160,25 @@ def followed_findings(
 
 
 class Found(NamedTuple):
-    """Defects of one origin, of types first meant to be found at one point, found at another."""
+    """Defects of one origin, of types first meant to be found at one point, found at another.
+
+    model, line as told: of their units, where the plant has several lines.
+    """
 
     origin: str
     meant: str
     point: str
     defects: int
+    model: str
+    line: str
 
 
 def _findings(cells: Iterable[Found], plant: Plant, graph: BuildGraph) -> PointFindings:
     """Return what each point found and passed.
 
     A type is meant to be found from its first point on. Counted at a point are defects that were there when the unit
-    was: of an origin upstream of it, supplied, as designed, or not known; handling and rework may come after.
+    was: of an origin upstream of it, supplied, as designed, or not known; handling and rework may come after. Never of
+    units of another line than the point's.
     """
     place = {station: n for n, station in enumerate((*plant.stations, FIELD))}
     points = tuple(s.id for s in plant.stations.values() if s.can_detect)
@@ -180,6 +188,8 @@ def _findings(cells: Iterable[Found], plant: Plant, graph: BuildGraph) -> PointF
     for cell in cells:
         unknown = cell.defects if cell.origin == UNKNOWN else 0
         for point in points:
+            if plant.lines and not plant.comes_by(plant.stations[point], cell.model, cell.line):
+                continue
             if cell.origin not in there[point] or place.get(cell.meant, 0) > place[point]:
                 continue
             if cell.point == point:

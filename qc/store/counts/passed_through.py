@@ -9,15 +9,20 @@ from qc.store.counts.seen_flaws import SeenFlaw
 
 
 def passed_through(
-    flaws: Iterable[SeenFlaw], station: str, plant: Plant, graph: BuildGraph, models: Collection[str], units: int
+    flaws: Iterable[SeenFlaw],
+    station: str,
+    plant: Plant,
+    graph: BuildGraph,
+    builds: Collection[tuple[str, str]],
+    units: int,
 ) -> PassedThrough:
     """Return defects made upstream of a station and found further on, confirmed or suspected there and still open.
 
-    models: those whose build contains the station; units: how many of them were seen. A defect may be found whenever,
+    builds: those which contain the station; units: how many of them were seen. A defect may be found whenever,
     after dispatch too, but never at the station itself: that one it has caught.
     """
     before = set(graph.upstream_of(station)) - {station, UNKNOWN}
-    upstream = {model: before & set(graph.stations_in(model)) for model in models}
+    upstream = {build: before & set(graph.stations_in(*build)) for build in builds}
     later = {one for one in plant.stations if station in graph.upstream_of(one)} | {FIELD}
     meant = _asked_types(plant, station, before)
     sums: dict[tuple[str, str], list[int]] = {}
@@ -25,7 +30,7 @@ def passed_through(
     not_asked = 0
     for flaw in flaws:
         origin = flaw.origin or flaw.suspected
-        if flaw.point not in later or origin not in upstream.get(flaw.model, ()):
+        if flaw.point not in later or origin not in upstream.get((flaw.model, flaw.line), ()):
             continue
         if meant is not None and flaw.type not in meant:
             not_asked += 1

@@ -13,15 +13,16 @@ from qc.store.counts.spans import all_spans, day_week_spans, monday_of, weeks_of
 LINE = "line"
 _NARROWED = """
    AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR model || ' ' || line IN (SELECT value FROM json_each(:builds)))
    AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))"""
 POINT_SUMS = f"""
-SELECT start, model, sum(units), sum(units * ((found & :mask) > 0)),
+SELECT start, model, line, sum(units), sum(units * ((found & :mask) > 0)),
        sum(:critical * critical + :major * major + :minor * minor), sum(clean_major), sum(clean_all)
   FROM presented_sum
  WHERE span = :span AND detail = :detail AND start >= :first AND start < :end
    AND point = :point{_NARROWED}
- GROUP BY start, model
- ORDER BY start, model
+ GROUP BY start, model, line
+ ORDER BY start, model, line
 """
 SEEN_UNITS_BY_MODEL = f"""
 SELECT model, sum(units) AS units
@@ -42,10 +43,11 @@ SELECT start, sum(units) AS units
 
 
 class PresentedWeek(NamedTuple):
-    """First presentations of one model (or "" all) in one week: units, and what was found on them."""
+    """First presentations of one model and line as told (or "" all) in one week: units, and what was found on them."""
 
     monday: str
     model: str
+    line: str
     units: int
     defectives: int
     defects: int

@@ -19,6 +19,7 @@ SELECT count(*) AS units, coalesce(sum(p.day IS NULL), 0) AS missing
   LEFT JOIN presented_unit AS p ON p.unit = u.chassis
  WHERE u.met_by IS NULL AND u.planned_day >= :first AND u.planned_day < :end AND u.planned_day < :today
    AND (:every_model OR u.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR u.model || ' ' || u.line IN (SELECT value FROM json_each(:builds)))
 """
 # First looks that ended, each with the plant's tables by which it was made; a record of rows alone has no journal.
 _LOOKS = """
@@ -30,6 +31,7 @@ _LOOKS = """
    AND i.point IN (SELECT value FROM json_each(:points))
    AND i.purpose = 'presentation' AND i.presentation = 1 AND i.ended_ms IS NOT NULL
    AND (:every_model OR u.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR u.model || ' ' || u.line IN (SELECT value FROM json_each(:builds)))
    AND (:every_shift OR i.shift IN (SELECT value FROM json_each(:shifts)))
 """
 _LIKE = "u.model, coalesce(j.plant_revision, '') AS revision, iif(:by_options, u.options, '[]') AS options"
@@ -50,6 +52,7 @@ SELECT coalesce(sum(marked), 0) AS looked, coalesce(sum(CASE WHEN marked > 1 THE
            AND i.point IN (SELECT value FROM json_each(:points))
            AND i.purpose = 'presentation' AND i.presentation = 1 AND i.ended_ms IS NOT NULL
            AND (:every_model OR u.model IN (SELECT value FROM json_each(:models)))
+           AND (:every_build OR u.model || ' ' || u.line IN (SELECT value FROM json_each(:builds)))
            AND (:every_shift OR i.shift IN (SELECT value FROM json_each(:shifts)))
          GROUP BY i.id, z.number)
 """
@@ -65,6 +68,8 @@ SELECT count(*) AS recorded,
           FROM defect) AS defect
  WHERE production_day >= :first AND production_day < :end
    AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR EXISTS (SELECT 1 FROM unit AS b WHERE b.chassis = defect.unit
+         AND b.model || ' ' || b.line IN (SELECT value FROM json_each(:builds))))
    AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))
 """
 # Found after dispatch: in no shift, so none narrows it.
@@ -76,6 +81,8 @@ SELECT count(*) AS field,
  WHERE d.production_day >= :first AND d.production_day < :end
    AND d.point = 'FIELD' AND d.state <> 'withdrawn'
    AND (:every_model OR d.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR EXISTS (SELECT 1 FROM unit AS b WHERE b.chassis = d.unit
+         AND b.model || ' ' || b.line IN (SELECT value FROM json_each(:builds))))
 """
 # Not of the slice: no slice can hold such a day.
 NO_DAY = """
@@ -95,6 +102,7 @@ SELECT point, inspector, sum(units)
   FROM looker_sum
  WHERE span = :span AND detail = :detail AND start >= :first AND start < :end
    AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR model || ' ' || line IN (SELECT value FROM json_each(:builds)))
    AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))
  GROUP BY point, inspector
  ORDER BY point, inspector

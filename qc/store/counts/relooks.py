@@ -26,6 +26,7 @@ SELECT s.id AS second_look, s.unit, s.inspector AS second, coalesce(f.id, '') AS
  WHERE s.purpose = 'relook' AND s.ended_ms IS NOT NULL
    AND s.production_day >= :first AND s.production_day < :end
    AND (:every_model OR u.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR u.model || ' ' || u.line IN (SELECT value FROM json_each(:builds)))
    AND (:every_shift OR coalesce(f.shift, s.shift) IN (SELECT value FROM json_each(:shifts)))
  ORDER BY s.id
 """
@@ -45,6 +46,8 @@ SELECT finder, count(*), sum(coalesce(withdrawn_why, '') = 'not_a_defect')
    AND coalesce(withdrawn_why, '') <> 'duplicate'
    AND point IN (SELECT value FROM json_each(:points))
    AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR EXISTS (SELECT 1 FROM unit AS b WHERE b.chassis = defect.unit
+         AND b.model || ' ' || b.line IN (SELECT value FROM json_each(:builds))))
    AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))
  GROUP BY finder
  ORDER BY finder

@@ -10,15 +10,16 @@ from qc.store.counts.spans import Spans
 
 SEEN = """
   seen AS MATERIALIZED (
-    SELECT unit, model
+    SELECT unit, model, line
       FROM presented_unit
      WHERE day >= :first AND day < :end
        AND (:every_model OR model IN (SELECT value FROM json_each(:models)))
+       AND (:every_build OR model || ' ' || line IN (SELECT value FROM json_each(:builds)))
        AND (:every_shift OR shift IN (SELECT value FROM json_each(:shifts)))
   )"""
 FLAWS = f"""
 WITH {SEEN}
-SELECT d.id, s.unit, s.model, d.type, d.point, d.finder,
+SELECT d.id, s.unit, s.model, s.line, d.type, d.point, d.finder,
        CASE WHEN d.origin_state IN ('confirmed', 'settled') THEN coalesce(d.confirmed, '{UNKNOWN}')
             ELSE '' END,
        CASE WHEN d.origin_state = 'suspected' THEN coalesce(nullif(d.suspected, '{UNKNOWN}'), '')
@@ -42,14 +43,15 @@ SELECT min((SELECT min(number) FROM journal AS j WHERE j.unit = s.unit))
 class SeenFlaw(NamedTuple):
     """A defect of a first presentation, or one found after dispatch, on a unit seen in the slice.
 
-    origin: where it was settled, "UNK" for closed as not known, "" while it is open; suspected: the place that an
-    open one stands against, "" for none. linked_to: an earlier defect of the same source, as its recorder said; number:
-    of the operation that recorded it.
+    line: as told of the unit. origin: where it was settled, "UNK" for closed as not known, "" while it is open;
+    suspected: the place that an open one stands against, "" for none. linked_to: an earlier defect of the same source,
+    as its recorder said; number: of the operation that recorded it.
     """
 
     id: str
     unit: str
     model: str
+    line: str
     type: str
     point: str
     finder: str

@@ -13,17 +13,19 @@ SELECT count(*), count(p.unit)
   LEFT JOIN station_pass AS p ON p.unit = s.unit AND p.station = :station
  WHERE s.day >= :first
    AND s.day < :end
-   AND s.model IN (SELECT value FROM json_each(:models))
+   AND s.model || ' ' || s.line IN (SELECT value FROM json_each(:builds))
 """
 
 
 def told_passes(
-    connection: sqlite3.Connection, slice_: Slice, station: str, models: Collection[str]
+    connection: sqlite3.Connection, slice_: Slice, station: str, builds: Collection[tuple[str, str]]
 ) -> tuple[int, int]:
-    """Return the units of these models presented on the slice's days, and of how many of them it was told.
+    """Return the units of these builds presented on the slice's days, and of how many of them it was told.
 
     A passing that was taken back is none. What the slice narrows does not matter.
     """
     asked = {"station": station, "first": slice_.first.isoformat(), "end": slice_.end.isoformat()}
-    row = connection.execute(TOLD, asked | {"models": orjson.dumps(sorted(models)).decode()}).fetchone()
+    row = connection.execute(
+        TOLD, asked | {"builds": orjson.dumps([" ".join(one) for one in builds]).decode()}
+    ).fetchone()
     return int(row[0]), int(row[1])

@@ -6,9 +6,10 @@ from datetime import date, timedelta
 
 from qc.domain.counts import UnitUnderWay
 from qc.domain.plant import Plant
+from qc.store.counts.narrowing import built
 
 UNDER_WAY = """
-SELECT p.unit, u.shop_number, p.model, u.planned_day, p.first_day,
+SELECT p.unit, u.shop_number, p.model, p.line, u.planned_day, p.first_day,
        (SELECT json_group_array(i.point) FROM inspection AS i
          WHERE i.unit = p.unit AND i.purpose = 'presentation' AND i.presentation = 1
            AND i.ended_ms IS NOT NULL AND i.production_day < :end) AS points,
@@ -25,26 +26,32 @@ SELECT p.unit, u.shop_number, p.model, u.planned_day, p.first_day,
    AND p.first_day < :end
    AND u.state <> 'cancelled'
    AND (:every_model OR p.model IN (SELECT value FROM json_each(:models)))
+   AND (:every_build OR p.model || ' ' || p.line IN (SELECT value FROM json_each(:builds)))
  ORDER BY p.first_day, u.sequence
 """
 
 
 def units_under_way(
-    connection: sqlite3.Connection, plant: Plant, last_day: date, models: tuple[str, ...]
+    connection: sqlite3.Connection,
+    plant: Plant,
+    last_day: date,
+    models: tuple[str, ...],
+    builds: tuple[tuple[str, str], ...],
 ) -> tuple[UnitUnderWay, ...]:
-    """Return the units under way at the end of a day, longest first; models () for all."""
+    """Return the units under way at the end of a day, longest first; models, builds () for all."""
     asked = {
         "end": (last_day + timedelta(days=1)).isoformat(),
         "every_model": int(not models),
         "models": json.dumps(models),
+        **built(builds),
     }
     return tuple(_one(plant, *row) for row in connection.execute(UNDER_WAY, asked))
 
 
 def _one(
-    plant: Plant, unit: str, shop: str, model: str, planned: str, since: str, points: str, defects: int
+    plant: Plant, unit: str, shop: str, model: str, line: str, planned: str, since: str, points: str, defects: int
 ) -> UnitUnderWay:
-    needed = [point.id for point in plant.presenting(model) if point.stands_on(date.fromisoformat(planned))]
+    needed = [point.id for point in plant.presenting(model, line) if point.stands_on(date.fromisoformat(planned))]
     passed = set(json.loads(points))
     return UnitUnderWay(
         unit,

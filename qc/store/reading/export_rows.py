@@ -19,7 +19,7 @@ _LAST = "SELECT coalesce(max(number), 0) FROM journal"
 
 QUERIES: Mapping[str, str] = {
     "units": """
-SELECT t.rowid, t.chassis, t.shop_number, t.sequence, t.model, t.options, t.build_sheet,
+SELECT t.rowid, t.chassis, t.shop_number, t.sequence, t.model, t.options, t.build_sheet, t.line,
        CASE WHEN t.met_by IS NULL THEN t.planned_day END, t.state,
        t.alarm, t.released_ms, t.released_by
   FROM unit AS t""",

@@ -16,7 +16,7 @@ SELECT chassis, shop_number, model, state
 _OF_NUMBERS = "length(shop_number) = length(:first) AND shop_number >= :first AND shop_number <= :last"
 _NUMBERED = _UNITS.format(which=_OF_NUMBERS)
 _IN_RANGE = f"""
-SELECT chassis, shop_number, planned_day, state, released_by
+SELECT chassis, shop_number, planned_day, state, released_by, model, line, met_by
   FROM unit
  WHERE {_OF_NUMBERS}
  ORDER BY sequence, chassis
@@ -56,6 +56,9 @@ def units_in_range(connection: sqlite3.Connection, first: str, last: str, most: 
             is_cancelled=row[3] == "cancelled",
             is_released=row[3] == "released",
             released_by=row[4] or "",
+            model=row[5],
+            line=row[6],
+            met_by=row[7] or "",
         )
         for row in rows
     ]

@@ -72,8 +72,8 @@ SELECT chassis, last_number
 """
 _LAST = "SELECT coalesce(max(number), 0) FROM journal"
 _WAITING = """
-SELECT d.id, d.unit, u.shop_number, d.model, d.point, d.zone, d.type, d.severity, d.grade, d.note, d.mark, d.state,
-       d.found_ms, d.production_day, d.finder, d.suspected, d.origin_state,
+SELECT d.id, d.unit, u.shop_number, d.model, u.line, d.point, d.zone, d.type, d.severity, d.grade, d.note, d.mark,
+       d.state, d.found_ms, d.production_day, d.finder, d.suspected, d.origin_state,
        (SELECT p.sha256 FROM defect_photo AS p WHERE p.defect = d.id ORDER BY p.number LIMIT 1) AS photo
   FROM defect AS d
   JOIN unit AS u ON u.chassis = d.unit
@@ -154,13 +154,14 @@ class WaitingDefect:
     """A defect that waits for a word on its origin.
 
     photo: SHA-256 of its first, None without; mark: the touched point in the view's millimetres, None where none was;
-    origin_state as held.
+    origin_state as held; line: as told of the unit.
     """
 
     id: str
     unit: str
     shop_number: str
     model: str
+    line: str
     point: str
     zone: str
     type: str

@@ -22,6 +22,7 @@ def unit_view(record: UnitRecord, plant: Plant) -> dict[str, Any]:
         "sequence": record.sequence,
         "model": record.model,
         "options": list(record.options),
+        **({"line": record.line} if record.line else {}),
         "state": record.state,
         "alarm": record.alarm,
         "last_number": record.last_number,

@@ -13,10 +13,14 @@ SCRATCH = (
     "CREATE TEMP TABLE IF NOT EXISTS candidate (unit TEXT PRIMARY KEY) WITHOUT ROWID",
     "CREATE TEMP TABLE IF NOT EXISTS touched_unit (unit TEXT PRIMARY KEY) WITHOUT ROWID",
     "CREATE TEMP TABLE IF NOT EXISTS stale_day (day TEXT PRIMARY KEY) WITHOUT ROWID",
-    "CREATE TEMP TABLE IF NOT EXISTS build (model TEXT, station TEXT, PRIMARY KEY (model, station)) WITHOUT ROWID",
+    """
+    CREATE TEMP TABLE IF NOT EXISTS build (
+      model TEXT, line TEXT, station TEXT, PRIMARY KEY (model, line, station)
+    ) WITHOUT ROWID
+    """,
     """
     CREATE TEMP TABLE IF NOT EXISTS needed_point (
-      model TEXT, point TEXT, first_day TEXT, end_day TEXT, PRIMARY KEY (model, point)
+      model TEXT, line TEXT, point TEXT, first_day TEXT, end_day TEXT, PRIMARY KEY (model, line, point)
     ) WITHOUT ROWID
     """,
     "CREATE TEMP TABLE IF NOT EXISTS meant_point (type TEXT PRIMARY KEY, point TEXT) WITHOUT ROWID",
@@ -27,19 +31,21 @@ SCRATCH = (
     """,
     """
     CREATE TEMP TABLE IF NOT EXISTS seen_unit (
-      unit TEXT PRIMARY KEY, day TEXT, model TEXT, shift TEXT, left_day TEXT, clean_major INTEGER, clean_all INTEGER
+      unit TEXT PRIMARY KEY, day TEXT, model TEXT, line TEXT, shift TEXT, left_day TEXT, clean_major INTEGER,
+      clean_all INTEGER
     ) WITHOUT ROWID
     """,
     """
     CREATE TEMP TABLE IF NOT EXISTS flaw (
-      unit TEXT, day TEXT, model TEXT, shift TEXT, point TEXT, type TEXT, meant TEXT, origin TEXT, settled INTEGER,
-      critical INTEGER, major INTEGER, minor INTEGER, late INTEGER
+      unit TEXT, day TEXT, model TEXT, line TEXT, shift TEXT, point TEXT, type TEXT, meant TEXT, origin TEXT,
+      settled INTEGER, critical INTEGER, major INTEGER, minor INTEGER, late INTEGER
     )
     """,
     "CREATE INDEX IF NOT EXISTS temp.flaw_unit ON flaw (unit, origin)",
     """
     CREATE TEMP TABLE IF NOT EXISTS worked_unit (
-      unit TEXT, origin TEXT, day TEXT, work_day TEXT, model TEXT, shift TEXT, PRIMARY KEY (unit, origin)
+      unit TEXT, origin TEXT, day TEXT, work_day TEXT, model TEXT, line TEXT, shift TEXT,
+      PRIMARY KEY (unit, origin)
     ) WITHOUT ROWID
     """,
 )
@@ -63,7 +69,7 @@ _PRESENTATIONS = """
          CROSS JOIN unit AS u ON u.chassis = c.unit
          CROSS JOIN inspection AS i ON i.unit = c.unit
          CROSS JOIN temp.needed_point AS n
-            ON n.model = u.model AND n.point = i.point
+            ON n.model = u.model AND n.line = u.line AND n.point = i.point
            AND n.first_day <= u.planned_day AND u.planned_day < n.end_day
          WHERE i.purpose = 'presentation'
            AND i.presentation = 1
@@ -92,23 +98,24 @@ LEFT_DAY = """coalesce(
 
 # When a unit counts is said in `qc.domain.counts`; here is where it is worked out, and nowhere else.
 PRESENTED_UNITS = f"""
-INSERT INTO presented_unit (unit, model, first_day, day, shift, left_day)
-SELECT p.unit, p.model, p.first_day, CASE WHEN p.whole THEN p.production_day END, CASE WHEN p.whole THEN p.shift END,
-       {LEFT_DAY}
-  FROM (SELECT i.unit, u.model, i.production_day, i.shift,
+INSERT INTO presented_unit (unit, model, line, first_day, day, shift, left_day)
+SELECT p.unit, p.model, p.line, p.first_day, CASE WHEN p.whole THEN p.production_day END,
+       CASE WHEN p.whole THEN p.shift END, {LEFT_DAY}
+  FROM (SELECT i.unit, u.model, u.line, i.production_day, i.shift,
                row_number() OVER (PARTITION BY i.unit ORDER BY i.ended_ms DESC, i.number DESC) AS place,
                min(i.production_day) OVER (PARTITION BY i.unit) AS first_day,
                count(*) OVER (PARTITION BY i.unit)
                  = (SELECT count(*) FROM temp.needed_point AS w
-                     WHERE w.model = u.model AND w.first_day <= u.planned_day AND u.planned_day < w.end_day) AS whole
+                     WHERE w.model = u.model AND w.line = u.line
+                       AND w.first_day <= u.planned_day AND u.planned_day < w.end_day) AS whole
 {_PRESENTATIONS.format(units="temp.candidate")}) AS p
  WHERE p.place = 1
 """
 
 _STALE_UNITS = "(SELECT p.unit FROM temp.stale_day AS d CROSS JOIN presented_unit AS p ON p.day = d.day)"
 SEEN_UNITS = f"""
-INSERT INTO temp.seen_unit (unit, day, model, shift, left_day, clean_major, clean_all)
-SELECT s.unit, s.day, s.model, s.shift, s.left_day, p.clean_major, p.clean_all
+INSERT INTO temp.seen_unit (unit, day, model, line, shift, left_day, clean_major, clean_all)
+SELECT s.unit, s.day, s.model, s.line, s.shift, s.left_day, p.clean_major, p.clean_all
   FROM (SELECT i.unit, min(coalesce(i.clean_major, 0)) AS clean_major, min(coalesce(i.clean_all, 0)) AS clean_all
 {_PRESENTATIONS.format(units=_STALE_UNITS)}
          GROUP BY i.unit) AS p
@@ -117,8 +124,8 @@ SELECT s.unit, s.day, s.model, s.shift, s.left_day, p.clean_major, p.clean_all
 
 # Found at a first presentation that has ended, or before any (inspection NULL), or after dispatch.
 FLAWS = f"""
-INSERT INTO temp.flaw (unit, day, model, shift, point, type, meant, origin, settled, critical, major, minor, late)
-SELECT s.unit, s.day, s.model, s.shift, d.point, d.type, coalesce(t.point, ''),
+INSERT INTO temp.flaw (unit, day, model, line, shift, point, type, meant, origin, settled, critical, major, minor, late)
+SELECT s.unit, s.day, s.model, s.line, s.shift, d.point, d.type, coalesce(t.point, ''),
        CASE WHEN d.origin_state IN ('confirmed', 'settled') THEN coalesce(d.confirmed, 'UNK')
             WHEN d.origin_state = 'suspected' THEN coalesce(d.suspected, 'UNK')
             ELSE 'UNK' END,
@@ -136,9 +143,9 @@ SELECT s.unit, s.day, s.model, s.shift, d.point, d.type, coalesce(t.point, ''),
 
 POINT_UNITS = """
 INSERT INTO presented_sum
-SELECT 'D', 1, p.day, p.point, 4 * (p.critical > 0) + 2 * (p.major > 0) + (p.minor > 0), p.model, p.shift,
+SELECT 'D', 1, p.day, p.point, 4 * (p.critical > 0) + 2 * (p.major > 0) + (p.minor > 0), p.model, p.line, p.shift,
        count(*), count(*), sum(p.clean_major), sum(p.clean_all), sum(p.critical), sum(p.major), sum(p.minor)
-  FROM (SELECT i.production_day AS day, i.point, u.model, i.shift,
+  FROM (SELECT i.production_day AS day, i.point, u.model, u.line, i.shift,
                coalesce(i.clean_major, 0) AS clean_major, coalesce(i.clean_all, 0) AS clean_all,
                coalesce(sum(d.severity = 'critical'), 0) AS critical,
                coalesce(sum(d.severity = 'major'), 0) AS major,
@@ -152,116 +159,116 @@ SELECT 'D', 1, p.day, p.point, 4 * (p.critical > 0) + 2 * (p.major > 0) + (p.min
            AND i.presentation = 1
            AND i.ended_ms IS NOT NULL
          GROUP BY i.id) AS p
- GROUP BY 3, 4, 5, 6, 7
+ GROUP BY 3, 4, 5, 6, 7, 8
 """
 
 # Point '' is the unit as a whole.
 WHOLE_UNITS = """
 INSERT INTO presented_sum
-SELECT 'D', 1, p.day, '', 4 * (p.critical > 0) + 2 * (p.major > 0) + (p.minor > 0), p.model, p.shift,
+SELECT 'D', 1, p.day, '', 4 * (p.critical > 0) + 2 * (p.major > 0) + (p.minor > 0), p.model, p.line, p.shift,
        count(*), count(*), sum(p.clean_major), sum(p.clean_all),
        sum(p.critical), sum(p.major), sum(p.minor)
-  FROM (SELECT s.day, s.model, s.shift, s.clean_major, s.clean_all,
+  FROM (SELECT s.day, s.model, s.line, s.shift, s.clean_major, s.clean_all,
                coalesce(sum(f.critical), 0) AS critical,
                coalesce(sum(f.major), 0) AS major,
                coalesce(sum(f.minor), 0) AS minor
           FROM temp.seen_unit AS s
           LEFT JOIN temp.flaw AS f ON f.unit = s.unit AND f.point <> 'FIELD'
          GROUP BY s.unit) AS p
- GROUP BY 3, 5, 6, 7
+ GROUP BY 3, 5, 6, 7, 8
 """
 
 TYPES = """
 INSERT INTO type_sum
-SELECT 'D', 1, day, type, model, shift, sum(critical), sum(major), sum(minor)
+SELECT 'D', 1, day, type, model, line, shift, sum(critical), sum(major), sum(minor)
   FROM temp.flaw
  WHERE point <> 'FIELD'
- GROUP BY day, type, model, shift
+ GROUP BY day, type, model, line, shift
 """
 
 ORIGIN_TYPES = """
 INSERT INTO origin_type_sum
-SELECT 'D', 1, day, origin, type, model, shift,
+SELECT 'D', 1, day, origin, type, model, line, shift,
        sum(settled * critical), sum(settled * major), sum(settled * minor),
        sum((1 - settled) * critical), sum((1 - settled) * major), sum((1 - settled) * minor)
   FROM temp.flaw
  WHERE point <> 'FIELD'
- GROUP BY day, origin, type, model, shift
+ GROUP BY day, origin, type, model, line, shift
 """
 
 ORIGIN_POINTS = """
 INSERT INTO origin_point_sum
-SELECT 'D', 1, day, origin, meant, point, model, shift,
+SELECT 'D', 1, day, origin, meant, point, model, line, shift,
        sum(settled * critical), sum(settled * major), sum(settled * minor),
        sum((1 - settled) * critical), sum((1 - settled) * major), sum((1 - settled) * minor)
   FROM temp.flaw
- GROUP BY 3, 4, 5, 6, 7, 8
+ GROUP BY 3, 4, 5, 6, 7, 8, 9
 """
 
 LEFT_UNITS = """
 INSERT INTO left_sum
-SELECT 'D', 1, p.day, coalesce(p.left_day, ''), p.model, p.shift,
+SELECT 'D', 1, p.day, coalesce(p.left_day, ''), p.model, p.line, p.shift,
        count(*), sum(p.at_points), sum(p.after_dispatch > 0), sum(p.after_dispatch), sum(p.later)
-  FROM (SELECT s.day, s.left_day, s.model, s.shift,
+  FROM (SELECT s.day, s.left_day, s.model, s.line, s.shift,
                coalesce(sum(f.point <> 'FIELD'), 0) AS at_points,
                coalesce(sum(f.point = 'FIELD' AND NOT f.late), 0) AS after_dispatch,
                coalesce(sum(f.late), 0) AS later
           FROM temp.seen_unit AS s
           LEFT JOIN temp.flaw AS f ON f.unit = s.unit
          GROUP BY s.unit) AS p
- GROUP BY 3, 4, 5, 6
+ GROUP BY 3, 4, 5, 6, 7
 """
 
 STATIONS = """
 INSERT INTO station_sum
-SELECT 'D', 1, p.day, p.origin, p.model, p.shift,
+SELECT 'D', 1, p.day, p.origin, p.model, p.line, p.shift,
        sum((p.found & 1) > 0), sum((p.found & 2) > 0), sum((p.found & 3) > 0), sum((p.found & 4) > 0),
        sum((p.found & 5) > 0), sum((p.found & 6) > 0), sum((p.found & 7) > 0),
        sum(p.c4), sum(p.c2), sum(p.c1), sum(p.s4), sum(p.s2), sum(p.s1)
-  FROM (SELECT day, origin, model, shift, 4 * max(critical) + 2 * max(major) + max(minor) AS found,
+  FROM (SELECT day, origin, model, line, shift, 4 * max(critical) + 2 * max(major) + max(minor) AS found,
                sum(settled * critical) AS c4, sum(settled * major) AS c2, sum(settled * minor) AS c1,
                sum((1 - settled) * critical) AS s4, sum((1 - settled) * major) AS s2, sum((1 - settled) * minor) AS s1
           FROM temp.flaw
          WHERE point <> 'FIELD'
          GROUP BY unit, origin) AS p
- GROUP BY 3, 4, 5, 6
+ GROUP BY 3, 4, 5, 6, 7
 """
 
 LOOKERS = """
 INSERT INTO looker_sum
-SELECT 'D', 1, i.production_day, i.point, i.inspector, u.model, i.shift, count(*)
+SELECT 'D', 1, i.production_day, i.point, i.inspector, u.model, u.line, i.shift, count(*)
   FROM temp.stale_day AS s
  CROSS JOIN inspection AS i ON i.production_day = s.day
  CROSS JOIN unit AS u ON u.chassis = i.unit
  WHERE i.purpose = 'presentation'
    AND i.presentation = 1
    AND i.ended_ms IS NOT NULL
- GROUP BY 3, 4, 5, 6, 7
+ GROUP BY 3, 4, 5, 6, 7, 8
 """
 
 # The day a unit was worked on at a station: its scan there, else the plant's lead-time rule from its seen day.
 WORKED_UNITS = """
-INSERT INTO temp.worked_unit (unit, origin, day, work_day, model, shift)
-SELECT s.unit, b.station, s.day, coalesce(p.production_day, l.work_day), s.model, s.shift
+INSERT INTO temp.worked_unit (unit, origin, day, work_day, model, line, shift)
+SELECT s.unit, b.station, s.day, coalesce(p.production_day, l.work_day), s.model, s.line, s.shift
   FROM temp.seen_unit AS s
- CROSS JOIN temp.build AS b ON b.model = s.model
+ CROSS JOIN temp.build AS b ON b.model = s.model AND b.line = s.line
  CROSS JOIN temp.lead_day AS l ON l.day = s.day AND l.station = b.station
   LEFT JOIN station_pass AS p ON p.unit = s.unit AND p.station = b.station
 """
 
 # Supplier, handling, rework bay, not known: no station works there, the seen day stands for the work day.
 WORKED_ELSEWHERE = """
-INSERT OR IGNORE INTO temp.worked_unit (unit, origin, day, work_day, model, shift)
-SELECT DISTINCT unit, origin, day, day, model, shift FROM temp.flaw
+INSERT OR IGNORE INTO temp.worked_unit (unit, origin, day, work_day, model, line, shift)
+SELECT DISTINCT unit, origin, day, day, model, line, shift FROM temp.flaw
 """
 
 WORK_PARTS = """
 INSERT INTO work_part
-SELECT p.day, p.work_day, p.origin, p.model, p.shift, count(*),
+SELECT p.day, p.work_day, p.origin, p.model, p.line, p.shift, count(*),
        sum((p.found & 1) > 0), sum((p.found & 2) > 0), sum((p.found & 3) > 0), sum((p.found & 4) > 0),
        sum((p.found & 5) > 0), sum((p.found & 6) > 0), sum((p.found & 7) > 0),
        sum(p.c4), sum(p.c2), sum(p.c1), sum(p.s4), sum(p.s2), sum(p.s1)
-  FROM (SELECT w.day, w.work_day, w.origin, w.model, w.shift,
+  FROM (SELECT w.day, w.work_day, w.origin, w.model, w.line, w.shift,
                coalesce(4 * max(f.critical) + 2 * max(f.major) + max(f.minor), 0) AS found,
                coalesce(sum(f.settled * f.critical), 0) AS c4,
                coalesce(sum(f.settled * f.major), 0) AS c2,
@@ -272,17 +279,17 @@ SELECT p.day, p.work_day, p.origin, p.model, p.shift, count(*),
           FROM temp.worked_unit AS w
           LEFT JOIN temp.flaw AS f ON f.unit = w.unit AND f.origin = w.origin AND f.point <> 'FIELD'
          GROUP BY w.unit, w.origin) AS p
- GROUP BY 1, 2, 3, 4, 5
+ GROUP BY 1, 2, 3, 4, 5, 6
 """
 
 WORK_POINT_PARTS = """
 INSERT INTO work_point_part
-SELECT f.day, w.work_day, f.origin, f.point, f.model, f.shift,
+SELECT f.day, w.work_day, f.origin, f.point, f.model, f.line, f.shift,
        sum(f.settled * f.critical), sum(f.settled * f.major), sum(f.settled * f.minor),
        sum((1 - f.settled) * f.critical), sum((1 - f.settled) * f.major), sum((1 - f.settled) * f.minor)
   FROM temp.flaw AS f
  CROSS JOIN temp.worked_unit AS w ON w.unit = f.unit AND w.origin = f.origin
- GROUP BY 1, 2, 3, 4, 5, 6
+ GROUP BY 1, 2, 3, 4, 5, 6, 7
 """
 
 COUNT_DAYS = (

@@ -38,7 +38,7 @@ _UNIT = _writing(
     "unit",
     "chassis",
     "shop_number sequence model",
-    "options build_sheet planned_day state alarm released_ms released_by met_by last_number",
+    "options build_sheet planned_day line state alarm released_ms released_by met_by last_number",
 )
 _PASS = _writing("station_pass", "unit station", "", "passed_ms production_day number")
 _NO_PASS = "DELETE FROM station_pass WHERE unit = ? AND station = ?"
@@ -157,7 +157,7 @@ def _unit(state: Folding) -> Row:
     met_by = unit.met.by if unit.is_unplanned and unit.met else None
     released = (state.releases[-1].released_ms, state.releases[-1].signed_by) if state.releases else (None, None)
     what = (unit.shop_number, unit.sequence, unit.model, _json(unit.options), unit.build_sheet, unit.planned_day)
-    return (unit.chassis, *what, state_of(state), unit.alarm, *released, met_by, state.last.since)
+    return (unit.chassis, *what, unit.line, state_of(state), unit.alarm, *released, met_by, state.last.since)
 
 
 def _passes(state: Folding, days: set[str]) -> Iterator[tuple[str, list[Row]]]:

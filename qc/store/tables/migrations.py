@@ -13,7 +13,7 @@ from pathlib import Path
 
 from qc.store.record.connection import RECORD
 from qc.store.tables import schema
-from qc.store.tables.summary_schema import LEFT_UNITS, OPEN_CRITICALS, PRESENTED_UNITS, STATION_SUMS, SUMMARIES
+from qc.store.tables.summary_schema import LEFT_UNITS, LINES, OPEN_CRITICALS, PRESENTED_UNITS, STATION_SUMS, SUMMARIES
 
 
 class NewerRecord(Exception):
@@ -75,6 +75,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(28, "the language that each person has chosen", schema.LANGUAGES),
     Migration(29, "defects: the lot of the part that they are on", schema.LOTS),
     Migration(30, "people: their further roles", schema.ROLES_TOGETHER),
+    Migration(31, "units: on which of several lines each is built, and the sums by line", LINES),
 )
 
 # Derived from the journal; a rebuild empties and refills them. In no particular order: none refers to another.

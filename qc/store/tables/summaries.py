@@ -60,14 +60,14 @@ class SummaryKeeper:
     def __init__(self, plant: Plant) -> None:
         graph = BuildGraph(plant)
         self._calendar = ProductionCalendar(plant)
-        self._build = [(model, station) for model in plant.models for station in graph.stations_in(model)]
+        self._build = [(*build, station) for build in plant.builds() for station in graph.stations_in(*build)]
         self._needed = [
-            (model, one.id, str(one.first_day or ""), str(one.end_day or "~"))  # every day sorts between these two
-            for model in plant.models
-            for one in plant.presenting(model)
+            (*build, one.id, str(one.first_day or ""), str(one.end_day or "~"))  # every day sorts between these two
+            for build in plant.builds()
+            for one in plant.presenting(*build)
         ]
         self._meant = [(type_.code, type_.first_detect_point) for type_ in plant.types.values()]
-        self._stations = sorted({station for _, station in self._build})
+        self._stations = sorted({station for _, _, station in self._build})
         self._counted_for = self._fingerprint(plant)
 
     def _fingerprint(self, plant: Plant) -> str:
@@ -75,9 +75,10 @@ class SummaryKeeper:
         leads = [(station, plant.stations[station].lead_days) for station in self._stations]
         days, own = plant_days(plant), station_days(plant)
         works, closed = sorted(days.weekdays), sorted(days.closed)
-        told = (sorted(self._build), sorted(self._needed), sorted(self._meant), leads, works, closed)
+        build, needed = (_told(rows, bool(plant.lines)) for rows in (self._build, self._needed))
+        told = (build, needed, sorted(self._meant), leads, works, closed)
         apart = [(one, sorted(own[one].weekdays), sorted(own[one].closed)) for one in self._stations if one in own]
-        # A plant whose stations have no days of their own is told as it always was, and not counted anew.
+        # A plant of one line, whose stations have no days of their own, is told as it always was, and not counted anew.
         return sha256(repr((*told, apart) if apart else told).encode()).hexdigest()[:16]
 
     def is_behind(self, connection: sqlite3.Connection) -> bool:
@@ -126,8 +127,8 @@ class SummaryKeeper:
         for table in ("asked_day", "touched_unit", "build", "needed_point", "meant_point"):
             connection.execute(f"DELETE FROM temp.{table}")
         connection.execute("DELETE FROM temp.stale_day")
-        connection.executemany("INSERT INTO temp.build (model, station) VALUES (?, ?)", self._build)
-        connection.executemany("INSERT INTO temp.needed_point VALUES (?, ?, ?, ?)", self._needed)
+        connection.executemany("INSERT INTO temp.build (model, line, station) VALUES (?, ?, ?)", self._build)
+        connection.executemany("INSERT INTO temp.needed_point VALUES (?, ?, ?, ?, ?)", self._needed)
         connection.executemany("INSERT INTO temp.meant_point (type, point) VALUES (?, ?)", self._meant)
 
     def _count(self, days: Sequence[str], connection: sqlite3.Connection) -> None:
@@ -160,6 +161,11 @@ class SummaryKeeper:
             seen = date.fromisoformat(day)
             for station in self._stations:
                 yield day, station, self._calendar.work_day(seen, station).isoformat()
+
+
+def _told(rows: Iterable[tuple[str, ...]], lines: bool) -> list[tuple[str, ...]]:
+    """Return rows in order, without their second value, the line, where the plant names none."""
+    return sorted(rows if lines else ((model, *rest) for model, _, *rest in rows))
 
 
 def _countable(rows: Iterable[tuple[str]]) -> list[str]:

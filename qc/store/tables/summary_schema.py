@@ -2,7 +2,8 @@
 
 Every sum stands at three spans: D a production day, W an ISO week (its Monday), B a block of 13 ISO weeks (the
 Monday of its first); start is the first day of the span. detail 1 rows are by model and shift; detail 0 rows are
-their total, with model and shift ''. found is which severities a unit had: 4 critical + 2 major + 1 minor;
+their total, with model, line and shift ''. line: as told of the unit, which
+`Plant.line_of` reads. found is which severities a unit had: 4 critical + 2 major + 1 minor;
 with_major_minor counts units with a major or a minor, and so on; meant is the first point that is meant to find the
 type, '' where the plant names none.
 
@@ -28,13 +29,15 @@ FOUND_OR_NONE = "found INTEGER NOT NULL CHECK (found BETWEEN 0 AND 7)"
 UNITS = "units CHECK (units > 0)"
 
 
-def sums_table(name: str, when: str, keys: tuple[str, ...], sums: tuple[str, ...]) -> str:
+def sums_table(
+    name: str, when: str, keys: tuple[str, ...], sums: tuple[str, ...], shared: tuple[str, ...] = ("model", "shift")
+) -> str:
     """Return the statement that makes a table of sums. when: the columns of its spans or days; each sum with its check.
 
-    keys: its own dimensions before model and shift, text unless they say more; a note may follow one after " -- ".
+    keys: its own dimensions before the shared ones, text unless they say more; a note may follow one after " -- ".
     SQLite keeps a statement as it was written and verify compares it, so a record's tables never change by a blank.
     """
-    dimensions = [key.partition(" -- ") for key in (*keys, "model", "shift")]
+    dimensions = [key.partition(" -- ") for key in (*keys, *shared)]
     columns = [f"{key if ' ' in key else f'{key} TEXT NOT NULL'},{dashes}{note}" for key, dashes, note in dimensions]
     columns += [" ".join(f"{one} ".replace(" ", " INTEGER NOT NULL ", 1).split()) + "," for one in sums]
     spans = [line.split()[0] for line in when.split("\n")[1:]]
@@ -177,3 +180,55 @@ DROP INDEX release_done; -- when a unit left is asked, not each release
 INSERT OR IGNORE INTO dirty_day (production_day)
 SELECT production_day FROM inspection WHERE production_day IS NOT NULL;
 """
+
+# On which of several lines a unit is built, as told of it, '' where nobody said. The days are all counted again at the
+# next reading.
+_BY_LINE = ("model", "line", "shift")
+_SUMS_BY_LINE = (
+    (
+        "presented_sum",
+        SPANS,
+        ("point", FOUND_OR_NONE),
+        (
+            UNITS,
+            "whole CHECK (whole <= units)",
+            "clean_major CHECK (clean_major <= whole)",
+            "clean_all CHECK (clean_all <= clean_major)",
+            *THREE,
+        ),
+    ),
+    ("type_sum", SPANS, ("type",), THREE),
+    ("origin_type_sum", SPANS, ("origin", "type"), SIX),
+    ("origin_point_sum", SPANS, ("origin", "meant", "point"), SIX),
+    ("station_sum", SPANS, ("origin",), (*SEVEN, *SIX)),
+    ("looker_sum", SPANS, ("point", "inspector"), (UNITS,)),
+    (
+        "left_sum",
+        SPANS,
+        ("left_day -- '' for units that have not",),
+        (UNITS, "at_points", "with_after CHECK (with_after <= units)", "after_dispatch", "later"),
+    ),
+    ("work_part", BY_SEEN_DAY, ("origin",), (UNITS, *SEVEN, *SIX)),
+    ("work_sum", WEEKS_UP, ("origin",), (UNITS, *SEVEN, *SIX)),
+    ("work_point_part", BY_SEEN_DAY, ("origin", "point"), SIX),
+    ("work_point_sum", WEEKS_UP, ("origin", "point"), SIX),
+)
+LINES = (
+    """
+ALTER TABLE unit ADD COLUMN line TEXT NOT NULL DEFAULT '';
+ALTER TABLE presented_unit ADD COLUMN line TEXT NOT NULL DEFAULT '';
+"""
+    + "".join(
+        f"""
+DROP TABLE {name};
+{sums_table(name, when, keys, sums, _BY_LINE)}"""
+        for name, when, keys, sums in _SUMS_BY_LINE
+    )
+    + """
+CREATE INDEX work_part_start ON work_part (start);
+CREATE INDEX work_point_part_start ON work_point_part (start);
+
+INSERT OR IGNORE INTO dirty_day (production_day)
+SELECT production_day FROM inspection WHERE production_day IS NOT NULL;
+"""
+)

@@ -27,7 +27,7 @@ SEVEN = (
 
 @dataclass(frozen=True, slots=True)
 class SumTable:
-    """A table of sums by span. keys: its own dimensions, besides model and shift; sums: what is added up.
+    """A table of sums by span. keys: its own dimensions, besides model, line and shift; sums: what is added up.
 
     part: the table by seen day from which its weeks are summed, "" where its own days are.
     """
@@ -56,8 +56,9 @@ class SumTable:
         """Return the statement that sums the spans :below within [:start, :end) into one span :span."""
         keys = ", ".join(self.keys)
         return (
-            f"INSERT INTO {self.name} SELECT :span, 1, :start, {keys}, model, shift, {self._added} FROM {self.name}"
-            f" WHERE span = :below AND detail = 1 AND start >= :start AND start < :end GROUP BY {keys}, model, shift"
+            f"INSERT INTO {self.name} SELECT :span, 1, :start, {keys}, model, line, shift, {self._added}"
+            f" FROM {self.name} WHERE span = :below AND detail = 1 AND start >= :start AND start < :end"
+            f" GROUP BY {keys}, model, line, shift"
         )
 
     @property
@@ -65,16 +66,16 @@ class SumTable:
         """Return the statement that sums the part table's work days within [:start, :end) into one week."""
         keys = ", ".join(self.keys)
         return (
-            f"INSERT INTO {self.name} SELECT 'W', 1, :start, {keys}, model, shift, {self._added} FROM {self.part}"
-            f" WHERE start >= :start AND start < :end GROUP BY {keys}, model, shift"
+            f"INSERT INTO {self.name} SELECT 'W', 1, :start, {keys}, model, line, shift, {self._added} FROM {self.part}"
+            f" WHERE start >= :start AND start < :end GROUP BY {keys}, model, line, shift"
         )
 
     @property
     def total(self) -> str:
-        """Return the statement that adds the total over models and shifts to one span."""
+        """Return the statement that adds the total over models, lines and shifts to one span."""
         keys = ", ".join(self.keys)
         return (
-            f"INSERT INTO {self.name} SELECT span, 0, start, {keys}, '', '', {self._added} FROM {self.name}"
+            f"INSERT INTO {self.name} SELECT span, 0, start, {keys}, '', '', '', {self._added} FROM {self.name}"
             f" WHERE span = :span AND detail = 1 AND start = :start GROUP BY {keys}"
         )
 

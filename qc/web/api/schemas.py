@@ -169,11 +169,13 @@ RESULT = record(
 )
 PASSING = record(id=UUID7, station=code(), by=code(32), passed_ms=INSTANT, withdrawn=FLAG)
 UNIT = record(
+    optional=("line",),
     chassis=code(LONGEST_NUMBER),
     shop_number=code(20),
     sequence=whole(1),
     model=code(),
     options=many(TEXT),
+    line=TEXT,
     state=word("planned", "on_line", "at_end_points", "in_rework", "released", "cancelled"),
     alarm=TEXT,
     last_number=whole(1),
@@ -203,6 +205,7 @@ PLANT = record(
     stop_who=TEXT,
     standing_line=TEXT,
     options=many(record(code=TEXT, name=TEXT)),
+    lines=many(record(code=TEXT, name=TEXT, ended=FLAG)),
     severities=many(record(code=code(), name=TEXT, counts_as=word(*SEVERITIES))),
     numbers=record(
         letters=TEXT,
@@ -212,7 +215,7 @@ PLANT = record(
         chassis=many(NUMBER_PART),
         shop=many(NUMBER_PART),
     ),
-    models=many(record(code=code(), name=TEXT, what=TEXT, length_mm=whole(1), digit=TEXT)),
+    models=many(record(code=code(), name=TEXT, what=TEXT, length_mm=whole(1), digit=TEXT, lines=many(TEXT))),
     views=many(record(id=code(), name=TEXT, left=TEXT, right=TEXT)),
     zones=many(
         record(
@@ -264,6 +267,7 @@ PLANT = record(
             id=code(),
             name=TEXT,
             kind=TEXT,
+            line=TEXT,
             can_detect=FLAG,
             final=FLAG,
             first_day=maybe(TEXT),

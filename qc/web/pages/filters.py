@@ -35,14 +35,16 @@ COUNTED_WORDS = {
     ),
 }
 NO_MODEL = marked("There is no model {value}; there are {known}. It was left out.")
+NO_LINE = marked("There is no line {value}; there are {known}. It was left out.")
+NO_LINES = marked("There is no line {value}: the plant names none. It was left out.")
 NO_SHIFT = marked("There is no shift {value}; there are {known}. It was left out.")
 NO_SEVERITY = marked("There is no severity {value} to choose; there is {known}. The usual one is shown.")
 NO_ORDER = marked("There is no Pareto order {value} to choose; there is {known}. The usual one is shown.")
-KNOWN = ("week", "weeks", "model", "shift", "severity", "order", "baseline", "left_out", "why")
+KNOWN = ("week", "weeks", "model", "line", "shift", "severity", "order", "baseline", "left_out", "why")
 Choice = TypeVar("Choice", bound=str)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReviewFilter:
     """A review as asked for. week: its Monday; weeks: weeks on the charts; empty tuples: all.
 
@@ -57,6 +59,7 @@ class ReviewFilter:
     severity: str
     order: Order
     chosen: ChosenBaseline | None = None
+    lines: tuple[str, ...] = ()
 
     @property
     def severities(self) -> tuple[Severity, ...]:
@@ -74,7 +77,7 @@ class ReviewFilter:
         page: what stands beside it, "" itself: "/by-model", "/by-point", "/figures".
         """
         pairs = [("week", iso_week(self.week + timedelta(weeks=weeks_on))), ("weeks", str(self.weeks))]
-        for name, values in (("model", self.models), ("shift", self.shifts)):
+        for name, values in (("model", self.models), ("line", self.lines), ("shift", self.shifts)):
             pairs += [(name, value) for value in values]
         pairs += [("severity", self.severity), ("order", self.order)]
         return f"/review{page}?{urlencode([*pairs, *chosen_pairs(self.chosen)])}"
@@ -93,6 +96,7 @@ class ReviewFilter:
         """Return in words what the review is narrowed to."""
         told = (
             say("models {codes}", codes=", ".join(self.models)) if self.models else say("all models"),
+            say("line {codes}", codes=", ".join(self.lines)) if self.lines else "",
             say("shifts {codes}", codes=", ".join(self.shifts)) if self.shifts else say("all shifts"),
             say(dict(SEVERITY_CHOICES)[self.severity]),
             say("limits by a baseline of your own") if self.chosen else "",
@@ -116,6 +120,7 @@ def review_filter(
         week=_week(args.get("week", ""), today, usual or last_whole_week(today), problems),
         weeks=_weeks(args.get("weeks", ""), problems),
         models=_chosen(args.getlist("model"), tuple(plant.models), NO_MODEL, problems),
+        lines=_chosen(args.getlist("line"), tuple(plant.lines), NO_LINE if plant.lines else NO_LINES, problems),
         shifts=_chosen(args.getlist("shift"), tuple(plant.shifts), NO_SHIFT, problems),
         severity=_one(args.get("severity", ""), tuple(dict(SEVERITY_CHOICES)), NO_SEVERITY, problems),
         order=_one(args.get("order", ""), ORDERS, NO_ORDER, problems),

@@ -158,6 +158,7 @@ def reviewed(house: House, filters: ReviewFilter, signals: Signals) -> Review:
         filters.week,
         house.clock(),
         models=filters.models,
+        lines=filters.lines,
         shifts=filters.shifts,
         severities=filters.severities,
         chosen=filters.chosen,

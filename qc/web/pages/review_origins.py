@@ -22,7 +22,12 @@ def followed_up(house: House, review: Review) -> EscapeFollowUp:
 def asking(house: House, review: Review) -> Asking:
     """Return the asking of the review's own narrowing."""
     return Asking(
-        counts=counts_of(house), plant=house.shown, now_ms=review.made_ms, models=review.models, shifts=review.shifts
+        counts=counts_of(house),
+        plant=house.shown,
+        now_ms=review.made_ms,
+        models=review.models,
+        lines=review.lines,
+        shifts=review.shifts,
     )
 
 

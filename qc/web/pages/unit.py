@@ -195,7 +195,7 @@ def page(
         may_settle=person is not None and person.has("quality_manager"),
         leads=person.stations if person is not None else (),
         planning=_planning(record) if person is not None and person.has("planner", "quality_manager") else "",
-        possible_origins=lambda point: graph.possible_origins(point, record.model),
+        possible_origins=lambda point: graph.possible_origins(point, record.model, record.line),
         after=after_form(house.shown, record, person, today(house), entered),
         done=done,
         refused=refused,

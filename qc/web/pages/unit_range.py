@@ -11,8 +11,13 @@ from qc.web.house import the_house
 from qc.web.page_session import current_person, current_sign_in, require_role
 from qc.web.pages.page_counts import count_anew
 
-FIELDS = ("first", "last", "act", "reason", "day")
-WORDS = {"cancel": marked("Cancel"), "take_up": marked("Take up again"), "day": marked("Plan for another day")}
+FIELDS = ("first", "last", "act", "reason", "day", "line")
+WORDS = {
+    "cancel": marked("Cancel"),
+    "take_up": marked("Take up again"),
+    "day": marked("Plan for another day"),
+    "line": marked("Say on which line they are built"),
+}
 HEADS = {
     "wrong": marked("Not touched, and why"),
     "changed": marked("What would change"),
@@ -68,6 +73,8 @@ def _done(act: str, units: int) -> str:
         return say_many("{number} unit cancelled.", "{number} units cancelled.", units)
     if act == "take_up":
         return say_many("{number} unit taken up again.", "{number} units taken up again.", units)
+    if act == "line":
+        return say_many("{number} unit put on its line.", "{number} units put on their line.", units)
     return say_many("{number} unit planned anew.", "{number} units planned anew.", units)
 
 
@@ -85,9 +92,15 @@ def _sentence(why: UnusableRange) -> str:
     return f"{words[:1].upper()}{words[1:]}."
 
 
+def _acts() -> dict[str, str]:
+    """Return what may be done, the line where the plant has several."""
+    several = len(the_house().plant.lines) > 1
+    return {act: words for act, words in WORDS.items() if act != "line" or several}
+
+
 def _page(
     asked: dict[str, str], *, report: PlanReport | None = None, problem: str = "", done: str = "", status: int = 200
 ) -> Response:
     told = {"asked": asked, "report": report, "problem": problem, "done": done}
-    page = render_template("plan/range.html", **told, acts=WORDS, order=ORDER, heads=HEADS)
+    page = render_template("plan/range.html", **told, acts=_acts(), order=ORDER, heads=HEADS)
     return Response(page, status, mimetype="text/html")

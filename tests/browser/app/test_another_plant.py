@@ -14,10 +14,15 @@ UNIT = "W650001K"
 
 @pytest.fixture(scope="module")
 def filled_folder(tmp_path_factory):
-    from tests.browser.plant_server import fill
+    from qc.web.house import open_house
+    from tests.browser.plant_server import fill, plan
 
     folder = tmp_path_factory.mktemp("other") / "data"
     fill(folder, OTHER, (("A21", 50001), ("BRG34", 50002)), ("B10", "B20"))
+    house = open_house(folder)
+    for sequence, line in ((50011, "N"), (50012, "Süd")):
+        plan(house, "A21", sequence, (), line=line)
+    house.close()
     return folder
 
 
@@ -116,6 +121,9 @@ def test_its_numbers_are_found_by_the_letters_that_end_them_and_begun_by_their_c
         phone.expect_status(words)
     phone.page.get_by_label("The whole chassis number").fill("owa21 t50009-64")
     phone.tap("Begin this unit")
+    phone.expect_status("Choose the line: which stations it passes follows from it.")
+    phone.tap("Südband")
+    phone.tap("Begin this unit")
     expect(phone.heading("Unit W650009K")).to_be_visible()
     phone.sync()
     phone.expect_all_sent()
@@ -159,3 +167,24 @@ def test_its_own_severities_are_the_keys_and_what_each_counts_as_goes_with_it(ph
     assert (found["severity"], found["grade"], found["lot"]) == ("major", "B2", "L-7 ü")
     assert corrected["changes"] == {"grade": "B1", "lot": None}
     assert {row["verdict"] for row in phone.stored("verdicts")} == {"applied"}
+
+
+@pytest.mark.parametrize("size", [(390, 844), (1280, 800)])
+def test_a_station_waits_for_the_units_of_its_own_line_and_says_plainly_whose_another_is(phone, size, tmp_path):
+    phone.page.set_viewport_size({"width": size[0], "height": size[1]})
+    phone.sign_in("Inspector One")
+    main = phone.page.get_by_role("main")
+    phone.open("#/station")
+    expect(phone.page.get_by_role("button", name="C10 Aufbau Süd · Südband")).to_be_visible()
+    phone.tap(re.compile("^C10"))
+    expect(main).to_contain_text("W650012K")
+    expect(main).not_to_contain_text("W650011K")
+
+    # One of the other line is found by its figures, and taken down as it is seen, with a plain word.
+    phone.page.get_by_label(re.compile("^Last figures")).fill("50011K")
+    astray = phone.page.get_by_role("button", name=re.compile("W650011K"))
+    expect(astray).to_contain_text("Another line, Nordband: it does not come by here")
+    assert main.evaluate("(each) => each.scrollWidth <= each.clientWidth")
+    phone.page.screenshot(path=str(tmp_path / f"station-{size[0]}.png"), full_page=True)
+    phone.open("#/unit/OWA21T5001255")
+    expect(main).to_contain_text("Line: Südband")

@@ -50,11 +50,11 @@ class LivedIn:
         """Turn the clock to so many days after the first Monday's early shift."""
         self.server.now = START + day * DAY_MS + round(minutes * 60_000)
 
-    def plan(self, sequence: int, model: str = "T36") -> str:
+    def plan(self, sequence: int, model: str = "T36", **more: object) -> str:
         unit = full_number(self.plant, model, sequence)
         self.phone.must(
             "unit_planned", code("planner"), unit, model=model, shop_number=shop_number(self.plant, model, sequence),
-            sequence=sequence, planned_day="2026-03-02",
+            sequence=sequence, planned_day="2026-03-02", **more,
         )  # fmt: skip
         return unit
 

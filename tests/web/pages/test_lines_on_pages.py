@@ -1,0 +1,89 @@
+"""Two lines of one model on the pages: a unit's, the plan's range, the stations', the review asked for one line."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from qc.domain.plant_tables import plant_from_tables, tables_of
+from tests.web.pages.lived_in import LivedIn
+from tests.web.pages.reading import read
+from tests.web.plant_server import PlantServer
+
+OTHER = Path(__file__).parents[2] / "plants" / "other"
+
+
+@pytest.fixture
+def lived(tmp_path):
+    tables = tables_of(OTHER)
+    server = PlantServer(tmp_path / "other", (tables, plant_from_tables(tables)))
+    lived = LivedIn(server)
+    lived.at(1)
+    for n, (model, line) in enumerate((("A21", "N"), ("A21", "Süd"), ("A21", ""), ("BRG34", ""))):
+        unit = lived.ids[line or model] = lived.plan(50001 + n, model, **({"line": line} if line else {}))
+        lived.present(unit, "PST")
+        looked = lived.begin(unit, "ABN")
+        lived.ids[f"defect {unit}"] = lived.defect(unit, looked, "seite.tuer", "TUR-1", "minor", point="ABN")
+        lived.end(unit, looked)
+    lived.at(9)
+    yield lived
+    server.house.close()
+
+
+def test_a_units_page_says_its_line_and_offers_the_places_of_that_alone(lived):
+    page = lived.server.page("quality_manager")
+    shown = {name: page.get(f"/units/{lived.ids[name]}") for name in ("N", "Süd", "A21", "BRG34")}
+
+    assert "Ahle 21, on Süd Südband" in read(shown["Süd"]).text
+    assert "on N Nordband, planned for" in read(shown["BRG34"]).text
+    assert "nobody said its line: it counts on N Nordband, the first that builds it" in read(shown["A21"]).text
+    offered = set(re.findall(r'<option value="([A-Z0-9]+)"', shown["Süd"].text))
+    assert {"C10", "C20", "RAH"} <= offered
+    assert not {"B10", "B20"} & offered
+
+
+def test_a_passing_of_another_line_is_told_as_that(lived):
+    lived.phone.must("station_passed", "MI1", lived.ids["Süd"], station="B10")
+    text = read(lived.server.page("quality_manager").get(f"/units/{lived.ids['Süd']}")).text
+
+    assert "Passed B10 Aufbau; of another line than its own: B10 Aufbau" in text
+
+
+def test_the_review_is_asked_for_one_line_and_says_which(lived):
+    page = lived.server.page("quality_manager")
+    every = read(page.get("/review?week=2026-W10")).text
+    south = page.get("/review?week=2026-W10&line=S%C3%BCd")
+    wrong = page.get("/review?week=2026-W10&line=West")
+
+    assert south.status_code == 200
+    assert "all models, line Süd, all shifts" in read(south).text
+    assert "all models, all shifts" in every
+    assert "on 4 units" in every or "4 units" in every
+    assert "1 unit" in read(south).text
+    assert wrong.status_code == 400
+    assert "There is no line “West”; there are N, Süd. It was left out." in read(wrong).text
+    assert "line=S%C3%BCd" in south.text  # the week before is of the same line
+
+
+def test_a_range_is_put_on_a_line_and_the_stations_page_names_whose_each_is(lived):
+    page = lived.server.page("planner")
+    form = {"first": "W650001K", "last": "W750004K", "act": "line", "line": "Süd", "reason": "", "day": ""}
+    shown = page.get("/plan/range")
+    assert "Say on which line they are built" in shown.text
+    looked = page.post("/plan/range", csrf_token=page.form_token("/plan/range"), **form)
+    text = read(looked).text
+    assert "line N → Süd" in text or "1 that cannot be" in text, text[-1500:]
+    stations = read(lived.server.page("quality_manager").get("/stations")).text
+
+    assert "Einbau Süd · Südband" in stations
+    assert "Aufbau · Nordband" in stations
+
+
+def test_a_plant_of_one_line_is_asked_for_none(tmp_path):
+    server = PlantServer(tmp_path / "demo")
+    page = server.page("quality_manager")
+
+    assert 'name="line"' not in page.get("/review").text
+    assert 'name="line"' not in page.get("/plan/range").text
+    assert "the plant names none. It was left out." in read(page.get("/review?line=N")).text
+    server.house.close()
