@@ -39,6 +39,7 @@ DAY = re.compile(r"(?:Mo|Di|Mi|Do|Fr|Sa|So)\. \d+\. (?:Jan|Feb|März|Apr|Mai|Jun
 FIGURE = re.compile(r'<script type="application/json" data-figure="[^"]*">(.*?)</script>', re.DOTALL)
 PLACES = re.compile(r"\{[^{}]*\}")
 KEPT = re.compile(r"(\{[^{}]*\}|</?\w+>|&#?\w+;)")
+IN_OTHER_LETTERS = re.compile("[Ａ-Ｚａ-ｚ]")
 FIGURES = re.compile(r"\d+")
 WORD = re.compile(r"[A-Za-zÄÖÜäöüß]{2,}")
 
@@ -419,6 +420,38 @@ def test_every_word_of_a_room_is_said_and_english_is_the_same_before_and_after(w
     assert walk.seen
     if walk.faults:
         pytest.fail("\n".join(f"{place}: {fault}" for fault, place in walk.faults.items()), pytrace=False)
+
+
+def test_nothing_that_is_recorded_is_said_in_another_language(walk):
+    unit = walk.lived.units[3]
+    with walk._in_other_letters("quality_manager"):
+        page = walk.pages.setdefault("quality_manager", walk.lived.server.page("quality_manager"))
+        token = page.form_token("/own-secret")
+        for act, form in (
+            ("settle", {"defect": "none", "station": "B10", "reason": "ab"}),
+            ("cancel", {"reason": "ab"}),
+        ):
+            refused = page.post(f"/units/{unit}/{act}", csrf_token=token, **form)
+            assert IN_OTHER_LETTERS.search(refused.text)
+
+    kept = recorded(walk.lived.server.house)
+
+    assert len(kept) > 500
+    assert [text for text in kept if IN_OTHER_LETTERS.search(text)] == []
+    assert any("has 2" in text for text in kept)  # why the last one was refused
+
+
+def recorded(house):
+    """Return every text of the record but the plant's own tables, which name things in the other letters."""
+    conn = house.reads.connection()
+    told = []
+    for (table,) in conn.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall():
+        for row in conn.execute(f'SELECT * FROM "{table}"'):
+            for value in row:
+                text = value.decode(errors="ignore") if isinstance(value, bytes) else value
+                if isinstance(text, str) and NAMES not in text and '"names"' not in text:
+                    told.append(text)
+    return told
 
 
 def test_a_word_that_is_not_looked_up_is_found_and_the_plants_own_are_not(walk):
