@@ -12,7 +12,7 @@ WIDTH, HEIGHT = 360.0, 240.0
 LEFT, TOP, BOTTOM = 46.0, 12.0, 40.0
 RIGHT, RIGHT_OF_WORDS = 80.0, 46.0  # of lines' ends, the same on all pictures of periods; of words beside marks
 LETTERS = 13.0  # height of a line of words
-GAP = 10.0  # between labels of two words, wider than the blank in them
+GAP = 10.0  # between labels that a blank holds together, wider than that blank
 HALF_LETTER = 4.0  # of the drawing's type, so that the last period's label stays inside
 
 
@@ -88,7 +88,7 @@ class Frame:
     def _periods(self, labels: tuple[str, ...], base: float) -> Iterator[str]:
         shorts = [words.week(label) for label in labels]
         widest = max(map(len, shorts), default=0)
-        apart = GAP if all(len(short.split()) > 1 for short in shorts) else 0.0
+        apart = GAP if any(words.NO_BREAK in short for short in shorts) else 0.0
         every = max(1, ceil(len(labels) * max(34, 2 * HALF_LETTER * widest + apart) / (self.right - LEFT)))
         for label in labels[::-1][::every][::-1]:
             short = words.week(label)
