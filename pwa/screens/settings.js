@@ -57,7 +57,7 @@ export const settingsScreen = {
         )}
         <h2>Language</h2>
         ${languageChoices(languageFor(settings))}
-        <p>The pages for a desk are in English; of the handbook, what is written in your language.</p>
+        <p>The pages for a desk speak it too; of the handbook, what is written in it.</p>
         <h2>Saved and refused</h2>
         ${choices(
           "told",

@@ -25,7 +25,6 @@ from qc.web.sentence_forms import Forms
 from qc.web.spoken_templates import SpokenText
 
 WORDS = Path(__file__).parent / "words"
-SPOKEN = ("en",)  # of `LANGUAGES`, those whose catalogue has every sentence of the pages
 
 
 def register(app: Flask) -> None:
@@ -34,16 +33,16 @@ def register(app: Flask) -> None:
     Babel(app, locale_selector=page_language)
     app.before_request(_speak)
     app.jinja_env.globals["script_words"] = script_words
-    app.context_processor(lambda: {"language": page_language(), "languages": {tag: LANGUAGES[tag] for tag in SPOKEN}})
+    app.context_processor(lambda: {"language": page_language(), "languages": LANGUAGES})
 
 
 def page_language() -> str:
     """Return the tag of the language in which the present request is answered."""
     if "language" not in g:
         # First what needs no record, so that the page that tells of a record out of reach can still speak
-        g.language = request.accept_languages.best_match(SPOKEN, "en")
+        g.language = request.accept_languages.best_match(list(LANGUAGES), "en")
         person = current_person()
-        if person is not None and (chosen := language_of(the_house().reads.connection(), person.code)) in SPOKEN:
+        if person is not None and (chosen := language_of(the_house().reads.connection(), person.code)) in LANGUAGES:
             g.language = chosen
     return str(g.language)
 

@@ -225,7 +225,6 @@ class Walk:
         write = self.lived.server.house.journal.write
         code = CAST[role].code if role else ""
         with pytest.MonkeyPatch.context() as patch:
-            patch.setattr(languages, "SPOKEN", ("en", "de"))
             patch.setattr(languages, "tongue_of", lambda tag: self.tongue if tag == "de" else languages.ENGLISH)
             if code:
                 write(lambda conn: keep_language(conn, code, "de"))

@@ -8,16 +8,14 @@ from collections.abc import Callable
 from functools import cache
 from typing import cast
 
-from flask import Response, abort, current_app, render_template, request
+from flask import Response, abort, current_app, render_template
 from markupsafe import Markup
 
 from qc.assets import folder
-from qc.domain.languages import LANGUAGES
 from qc.domain.people import Person
 from qc.domain.speaking import marked, say
 from qc.domain.speaking import tongue as spoken_now
-from qc.store.people.languages import language_of
-from qc.web.house import the_house
+from qc.web.languages import page_language
 from qc.web.page_session import current_person, require_role
 
 PAGES: dict[str, str] = {
@@ -142,18 +140,15 @@ def _shown(template: str, page: str, title: str) -> str:
     person: Person | None = current_person()
     own = {OF_ROLE[one]: say(PAGES[OF_ROLE[one]]) for one in person.roles} if person else {}
     shown = [(slug, say(name)) for slug, name in PAGES.items() if slug != page and (person or slug in OPEN)]
-    tongue = _tongue(page, person) if page else spoken_now().tag
+    tongue = _tongue(page) if page else spoken_now().tag
     told = text(page, tongue) if page else ""
     return render_template(template, title=say(title), own=own, others=shown, text=told, tongue=tongue)
 
 
-def _tongue(page: str, person: Person | None) -> str:
-    """Return in which language a page is shown: the person's, the browser's for who is not signed in, or English."""
-    written = [tag for tag in LANGUAGES if tag == "en" or page in _pages_in(tag)]
-    if person is None:
-        return request.accept_languages.best_match(written, "en")
-    chosen = language_of(the_house().reads.connection(), person.code)
-    return chosen if chosen in written else "en"
+def _tongue(page: str) -> str:
+    """Return in which language a page's own text is shown: that of the frame, English where it is not written in it."""
+    chosen = page_language()
+    return chosen if chosen == "en" or page in _pages_in(chosen) else "en"
 
 
 @cache

@@ -4,7 +4,6 @@ import pytest
 from playwright.sync_api import expect
 
 from qc.store.people.languages import keep_language
-from qc.web import languages
 from tests.browser.pages.conftest import DESK
 from tests.web.plant_server import CAST
 
@@ -18,9 +17,8 @@ TABLE = """() => {
 
 
 @pytest.fixture
-def in_german(site, open_as, monkeypatch):
+def in_german(site, open_as):
     """Opens a page for somebody who chose German; they speak English again afterwards."""
-    monkeypatch.setattr(languages, "SPOKEN", ("en", "de"))
     write = site.lived.server.house.journal.write
     chosen = []
 
