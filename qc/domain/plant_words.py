@@ -38,6 +38,7 @@ def in_words(plant: Plant, tag: str) -> Plant:
         cautions=named("caution", plant.cautions, lambda one: one.code),
         severities=named("severity", plant.severities, lambda one: one.code),
         options=named("option", plant.options, lambda one: one.code),
+        lines=named("line", plant.lines, lambda one: one.code),
         types=_types(plant, told),
         **own,
     )

@@ -1,16 +1,18 @@
 """The plant in the words of a language: other names over the same codes, and nothing else."""
 
 from dataclasses import fields, replace
+from pathlib import Path
 from types import MappingProxyType
 
 import pytest
 
 from qc.assets import folder
+from qc.domain.names_table import NAMED, _codes
 from qc.domain.plant_tables import plant_from_tables, tables_of
 from qc.domain.plant_words import in_words, with_shown_names
 
 PLANT = plant_from_tables(tables_of(folder("demo_data") / "plant"))
-CODES = ("models", "views", "zones", "stations", "tests", "cautions", "types", "severities", "options")
+CODES = ("models", "views", "zones", "stations", "tests", "cautions", "types", "severities", "options", "lines")
 NAMES = {
     "name",
     "words",
@@ -35,7 +37,7 @@ def test_codes_stand_in_the_same_order_and_only_names_are_others(many):
     for code, one in own.items():
         changed = {each.name for each in fields(one) if getattr(one, each.name) != getattr(worded[code], each.name)}
         assert changed <= NAMES
-    assert many in ("models", "severities", "options") or list(own.values()) != list(worded.values())
+    assert many in ("models", "severities", "options", "lines") or list(own.values()) != list(worded.values())
 
 
 def test_the_revision_and_the_rest_of_the_plant_are_its_own():
@@ -72,3 +74,15 @@ def test_what_the_record_says_of_a_test_is_told_by_the_name_that_is_shown():
     own, shown = next((one.name, worded.zones[key].name) for key, one in PLANT.zones.items())
     assert with_shown_names(PLANT, worded, f"a defect (X in {own}, by I1)") == f"a defect (X in {shown}, by I1)"
     assert with_shown_names(PLANT, worded, f"looked in {own}x, there") == f"looked in {own}x, there"
+
+
+@pytest.mark.parametrize(("kind", "columns"), NAMED.items())
+def test_each_thing_that_the_table_can_name_is_shown_by_it(kind, columns):
+    other = plant_from_tables(tables_of(Path(__file__).parents[1] / "plants" / "other"))
+    codes = _codes(other)[kind]
+    told = {"xx": {kind: {code: dict.fromkeys(columns, "ZZZ") for code in codes}}}
+
+    worded = in_words(replace(other, names=MappingProxyType(told)), "xx")
+
+    assert codes
+    assert repr(worded).count("ZZZ") >= len(codes) + repr(told).count("ZZZ")

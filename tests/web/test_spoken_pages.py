@@ -74,6 +74,7 @@ def named_anew(tables):
             for kind, many in (
                 ("view", "views"), ("type", "types"), ("station", "stations"), ("test", "tests"),
                 ("caution", "cautions"), ("model", "models"), ("severity", "severities"), ("option", "options"),
+                ("line", "lines"),
             )
         },
     }  # fmt: skip
