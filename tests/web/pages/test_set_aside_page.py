@@ -8,7 +8,6 @@ import pytest
 from qc.store.checking.verify import verify
 from qc.store.intake.rebuild import rebuild
 from qc.store.people.languages import keep_language
-from qc.web import languages
 from tests.authors import unproved
 from tests.web.pages.acting_kit import send
 from tests.web.pages.reading import read
@@ -153,11 +152,10 @@ def test_nobody_but_the_quality_manager_sees_or_settles_it(aside, role):
     assert server.page().get("/set-aside").status_code == 303
 
 
-def test_each_entry_is_told_in_the_language_of_who_reads_it(aside, monkeypatch):
+def test_each_entry_is_told_in_the_language_of_who_reads_it(aside):
     server, _, operations = aside
     page = server.page("quality_manager")
     take(page, operations[3], "nobody knows it", "leave")
-    monkeypatch.setattr(languages, "SPOKEN", ("en", "de"))
     server.house.journal.write(lambda conn: keep_language(conn, "MI1", "de"))
 
     shown = page.get("/set-aside").text
@@ -166,4 +164,4 @@ def test_each_entry_is_told_in_the_language_of_who_reads_it(aside, monkeypatch):
     assert shown.count("Beiseitegelegt, denn: nichts weist nach") == 4
     assert "<strong>Liegen gelassen von MI1:</strong> „nobody knows it“" in shown
     refused = take(page, operations[0], "x").text
-    assert "in 3 oder mehr Zeichen sagen, warum" in refused
+    assert "den Grund in 3 Zeichen oder mehr sagen" in refused
