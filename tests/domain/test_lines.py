@@ -12,6 +12,7 @@ from qc.domain.line_map import line_map
 from qc.domain.plant_changes import plant_changes
 from qc.domain.plant_json import phone_plant
 from qc.domain.plant_tables import PlantFaults, checked_plant, plant_from_tables, tables_of
+from qc.domain.plant_words import in_words
 from qc.domain.references import reference_fault
 from qc.domain.rule_set import LINES_TOLD
 from qc.domain.unit_range import RangeUnit, UnusableRange, range_lines
@@ -215,6 +216,14 @@ def test_phones_get_lines_and_the_origins_of_every_line_and_the_map_shows_a_feed
     assert not {"C10", "C20"} & set(told["origins"]["ABN"]["BRG34"])
     fed = {station.id: [one.id for one in feeders] for station, feeders in line_map(PLANT).line}
     assert fed["B10"] == fed["C10"] == ["RAH"]
+
+
+def test_a_line_is_called_by_its_name_in_the_readers_language():
+    names = "language,table,code,column,words\nen,line,Süd,name,South line\n"
+    plant = checked_plant({**TABLES, "names.csv": names})
+
+    assert in_words(plant, "en").lines["Süd"].name == "South line"
+    assert in_words(plant, "de").lines["Süd"].name == "Südband"
 
 
 def test_tables_of_before_open_as_they_did():
