@@ -14,6 +14,8 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+from qc.domain.speaking import ENGLISH, speak
+
 settings.register_profile("suite", deadline=None)
 settings.load_profile("suite")
 
@@ -128,3 +130,10 @@ def last_error(report: pytest.TestReport) -> str:
     crash = getattr(report.longrepr, "reprcrash", None)
     words = crash.message if crash else report.longreprtext.strip()
     return next((line.strip() for line in words.splitlines() if line.strip()), "no error was told")[:400]
+
+
+@pytest.fixture(autouse=True)
+def _english_again() -> Iterator[None]:
+    """A test's client answers in the test's own thread, which goes on speaking as the last page did."""
+    yield
+    speak(ENGLISH)

@@ -2,7 +2,6 @@
 
 import pytest
 
-from qc.domain.speaking import ENGLISH, speak
 from tests.web.plant_server import PlantServer, cheap_hashes
 
 
@@ -10,13 +9,6 @@ from tests.web.plant_server import PlantServer, cheap_hashes
 def _cheap_hashes():
     with cheap_hashes():
         yield
-
-
-@pytest.fixture(autouse=True)
-def _english_again():
-    """A test's client answers in the test's own thread, which goes on speaking as the last page did."""
-    yield
-    speak(ENGLISH)
 
 
 @pytest.fixture
