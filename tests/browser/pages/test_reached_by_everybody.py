@@ -132,6 +132,11 @@ def test_every_width_holds_the_page_whole(open_as, site, address):
             faults.append("longer than the week may be")
         if faults:
             found[width] = faults[:6]
+    page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+    for width in PHONES:
+        page.set_viewport_size({"width": width, "height": WIDTHS[width]})
+        if (whole := page.evaluate("document.documentElement.scrollWidth")) > width:
+            found[f"{width}, all opened"] = [f"sideways: {whole}"]
 
     assert found == {}
     assert moved <= 0.02
