@@ -26,6 +26,9 @@ from qc.web.spoken_templates import SpokenText
 
 WORDS = Path(__file__).parent / "words"
 
+# What is answered without asking the record who is there: files, and whether the record can be written at all.
+WORDLESS = frozenset({"asset", "health", "metrics", "inspectors_app", "inspectors_app_file"})
+
 
 def register(app: Flask) -> None:
     """Let every page speak its reader's language. What machines and phones ask is answered in English."""
@@ -49,7 +52,8 @@ def page_language() -> str:
 
 def _speak() -> None:
     # Always, since the thread may have answered somebody else in another language before
-    speak(ENGLISH if is_api(request.path) else tongue_of(str(get_locale())))
+    wordless = is_api(request.path) or request.endpoint in WORDLESS
+    speak(ENGLISH if wordless else tongue_of(str(get_locale())))
 
 
 @cache
