@@ -52,7 +52,8 @@ class OpenOrigins:
 class OpenOrigin:
     """One defect whose origin is open. point: FIELD after dispatch; station: that it stands against, "" for none.
 
-    since: the day of the dispute, else the day found; said_by, reason: of a dispute, else "".
+    since: the day of the dispute, else the day found; said_by, reason: of a dispute, else "". grade: which of the
+    plant's own severities, "" for none.
     """
 
     defect: str
@@ -61,6 +62,7 @@ class OpenOrigin:
     model: str
     type: str
     severity: str
+    grade: str
     point: str
     found_day: date
     finder: str

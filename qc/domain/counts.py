@@ -162,7 +162,8 @@ class Critical:
 
     found_day: production day; point: where first recorded, FIELD after dispatch. units_since_last: units presented
     at the end points after the day of the critical before it, up to and with this one's day; None for the first on
-    record, narrowed as the slice is. suspected, confirmed: stations or "". on_cancelled: its unit is cancelled.
+    record, narrowed as the slice is. suspected, confirmed: stations or "". on_cancelled: its unit is cancelled. grade:
+    which of the plant's own severities, "" for none.
     """
 
     defect: str
@@ -181,6 +182,7 @@ class Critical:
     state: str
     units_since_last: int | None
     on_cancelled: bool = False
+    grade: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ The words of refusals and alarms stand in the record's tables: what an earlier p
 
 from collections.abc import Mapping
 
+from qc.domain.code_words import code_words
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
 from qc.domain.rule_set import CODES_NAMED, RULES
 from qc.domain.speaking import marked, say
@@ -74,3 +75,12 @@ class SaidNames(Names):
     def found_at(self, code: str) -> str:
         """Return where something was found, with the language's own word before the place."""
         return self.place(code) if code == FIELD else say("at {place}", place=self.place(code))
+
+    def critical(self, type_: str, grade: str) -> str:
+        """Return what a critical is where it stands among criticals alone: its type, with the plant's own severity."""
+        own = self._plant.severities.get(grade)
+        return f"{self.type(type_)}, {own.name}" if own else self.type(type_)
+
+    def severity(self, severity: str, grade: str) -> str:
+        """Return how grave a defect is: the plant's own severity where it says one, else one of the three."""
+        return self._plant.severity_name(code_words(severity), grade)

@@ -56,4 +56,5 @@ def test_work_and_photos_are_of_what_the_cells_count(record):
     assert [one.work_day for one in counts.worked_defects(WEEKS, "S07", ("PAN-06",))] == [date(2026, 2, 27)]
     (photo,) = counts.cell_photos(WEEKS, "S07", ("PAN-06", "PAN-05"))
     assert (photo.sha256, photo.defect, photo.unit) == ("sha-d1", "d1", "U1")
+    assert (photo.severity, photo.grade) == ("minor", "")
     assert counts.cell_photos(WEEKS, "S07", ("PAN-05",)) == ()

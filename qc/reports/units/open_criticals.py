@@ -27,7 +27,7 @@ def open_criticals(ask: Asking) -> tuple[OpenCritical, ...]:
         OpenCritical(
             unit=one.unit,
             shop_number=one.shop_number,
-            what=ask.names.type(one.type),
+            what=ask.names.critical(one.type, one.grade),
             found_day=one.found_day,
             point=one.point,
             state=one.state,

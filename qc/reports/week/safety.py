@@ -20,7 +20,7 @@ ALIKE_DAYS = 14  # two alike in a fortnight ring the bell (common practice, no s
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CriticalLine:
-    """One critical defect, as the list shows it.
+    """One critical defect, as the list shows it. what: its type, with the plant's own severity where it says one.
 
     found_day: production day; point: where it was first recorded ("FIELD" after dispatch); origin: confirmed
     or else suspected station, "" not known; origin_state: "none", "suspected", "confirmed", "disputed", "settled".
@@ -35,6 +35,7 @@ class CriticalLine:
     model: str
     type: str
     type_name: str
+    what: str
     zone: str
     zone_name: str
     point: str
@@ -141,6 +142,7 @@ def _line(ask: Asking, row: Critical, alike: tuple[str, ...]) -> CriticalLine:
         model=row.model,
         type=row.type,
         type_name=ask.type_name(row.type),
+        what=ask.names.critical(row.type, row.grade),
         zone=row.zone,
         zone_name=ask.zone_name(row.model, row.zone),
         point=row.point,

@@ -48,7 +48,7 @@ SELECT {_STATES}, 0 AS overdue
 _ROWS = f"""
 SELECT d.id, d.unit, u.shop_number, d.model, d.type, d.severity, d.point, d.production_day, d.finder,
        coalesce(d.suspected, ''),
-       CASE WHEN d.origin_state = 'disputed' THEN d.origin_ms END
+       CASE WHEN d.origin_state = 'disputed' THEN d.origin_ms END, d.grade
   FROM (SELECT * FROM defect INDEXED BY defect_open_origin WHERE {_OPEN}) AS d
  CROSS JOIN unit AS u ON u.chassis = d.unit"""
 UNNAMED = f"""{_ROWS}
@@ -152,7 +152,7 @@ def disputed(connection: sqlite3.Connection, most: int, day_of: Callable[[int], 
 
 def _row(row: sqlite3.Row, since: date | None, told: tuple[str, str]) -> OpenOrigin:
     found = date.fromisoformat(row[7])
-    defect, unit, shop, model, type_, severity, point, _, finder, station, _ = row
+    defect, unit, shop, model, type_, severity, point, _, finder, station, _, grade = row
     said_by, reason = told
     return OpenOrigin(
         defect=defect,
@@ -161,6 +161,7 @@ def _row(row: sqlite3.Row, since: date | None, told: tuple[str, str]) -> OpenOri
         model=model,
         type=type_,
         severity=severity,
+        grade=grade,
         point=point,
         found_day=found,
         finder=finder,

@@ -56,7 +56,7 @@ SELECT d.work_day, u.sequence, u.shop_number
  ORDER BY d.work_day, u.sequence, d.id
 """
 PHOTOS = f"""
-SELECT p.sha256, d.id, d.type, d.unit, u.shop_number, d.production_day, p.circle
+SELECT p.sha256, d.id, d.type, d.unit, u.shop_number, d.production_day, p.circle, d.severity, d.grade
   FROM defect AS d
   JOIN defect_photo AS p ON p.defect = d.id
   JOIN unit AS u ON u.chassis = d.unit
@@ -76,9 +76,12 @@ class WorkedDefect:
     shop_number: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CellPhoto:
-    """A photo of a defect of some cells; circle: where on it the flaw is circled, None nowhere."""
+    """A photo of a defect of some cells; circle: where on it the flaw is circled, None nowhere.
+
+    grade: which of the plant's own severities the defect has, "" for none.
+    """
 
     sha256: str
     defect: str
@@ -86,6 +89,8 @@ class CellPhoto:
     unit: str
     shop_number: str
     found_day: date
+    severity: str
+    grade: str
     circle: Circle | None = None
 
 
@@ -135,8 +140,18 @@ def cell_photos(
     """Return photos of a station's defects of some types found in the slice, latest first, at most 12."""
     answer = connection.execute(PHOTOS, {**_of_cells(slice_, station, types), "most": PHOTOS_AT_MOST})
     return tuple(
-        CellPhoto(sha256, defect, type_, unit, shop, date.fromisoformat(day), circle_of(circle))
-        for sha256, defect, type_, unit, shop, day, circle in answer
+        CellPhoto(
+            sha256=row["sha256"],
+            defect=row["id"],
+            type=row["type"],
+            unit=row["unit"],
+            shop_number=row["shop_number"],
+            found_day=date.fromisoformat(row["production_day"]),
+            severity=row["severity"],
+            grade=row["grade"],
+            circle=circle_of(row["circle"]),
+        )
+        for row in answer
     )
 
 

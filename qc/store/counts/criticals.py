@@ -21,7 +21,7 @@ _NARROWED = """
 CRITICALS = f"""
 SELECT d.id, d.unit, u.shop_number, d.model, d.type, d.zone, d.point, d.production_day, d.found_ms, d.finder,
        coalesce(d.suspected, '') AS suspected, coalesce(d.confirmed, '') AS confirmed, d.origin_state, d.state,
-       u.state = 'cancelled' AS on_cancelled
+       u.state = 'cancelled' AS on_cancelled, d.grade
   FROM defect AS d INDEXED BY defect_critical
   JOIN unit AS u ON u.chassis = d.unit
  WHERE d.severity = 'critical'
@@ -33,7 +33,7 @@ SELECT d.id, d.unit, u.shop_number, d.model, d.type, d.zone, d.point, d.producti
 OPEN = """
 SELECT d.id, d.unit, u.shop_number, d.model, d.type, d.zone, d.point, d.production_day, d.found_ms, d.finder,
        coalesce(d.suspected, '') AS suspected, coalesce(d.confirmed, '') AS confirmed, d.origin_state, d.state,
-       u.state = 'cancelled' AS on_cancelled
+       u.state = 'cancelled' AS on_cancelled, d.grade
   FROM defect AS d INDEXED BY defect_critical_open
  CROSS JOIN unit AS u ON u.chassis = d.unit
  WHERE d.severity = 'critical' AND d.state IN ('open', 'repaired')
@@ -120,6 +120,7 @@ def _critical(row: sqlite3.Row, day: date, units_since_last: int | None) -> Crit
         state=row["state"],
         units_since_last=units_since_last,
         on_cancelled=bool(row["on_cancelled"]),
+        grade=row["grade"],
     )
 
 

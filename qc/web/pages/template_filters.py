@@ -117,7 +117,7 @@ def register(pages: Blueprint, house: House) -> None:
     pages.add_app_template_filter(lambda code: SaidNames(house.shown).place(code), "place_name")
     pages.add_app_template_global(lambda code: SaidNames(house.shown).place(code), "origin_name")
     pages.add_app_template_global(lambda code: SaidNames(house.shown).found_at(code), "found_at")
-    pages.add_app_template_global(lambda code: SaidNames(house.shown).type(code), "type_words")
+    pages.add_app_template_global(lambda one: SaidNames(house.shown).critical(one.type, one.grade), "critical_words")
     pages.add_app_template_global(with_name, "with_name")
     pages.add_app_template_filter(setter, "setter")
     pages.add_app_template_filter(code_words, "code_words")

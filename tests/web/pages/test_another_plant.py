@@ -6,9 +6,11 @@ import pytest
 
 from qc.domain.plant_tables import plant_from_tables, tables_of
 from qc.domain.release import blockers, open_digest
+from qc.reports.mails.own_letters import Letters
+from qc.store.counts import Counts
 from tests.web.pages.lived_in import LivedIn
-from tests.web.pages.reading import read
-from tests.web.plant_server import PlantServer
+from tests.web.pages.reading import read, table_rows
+from tests.web.plant_server import CAST, PlantServer
 
 OTHER = Path(__file__).parents[2] / "plants" / "other"
 # What only the demo's plant calls so; a page of another plant that says it has it from the code.
@@ -144,6 +146,49 @@ def test_its_own_severities_stand_on_its_pages_and_the_three_in_its_counts(lived
     assert corrected(grade="Q9") == ("wrong_severity", "major", "B1")
     assert corrected(severity="minor", grade="C1") == ("", "minor", "C1")
     assert corrected(severity="major") == ("", "major", "")
+
+
+def graded(lived):
+    """Record a critical and majors in the plant's own words; one has no origin, one waits for its station."""
+    lived.at(8)
+    unit = lived.ids["graded"] = lived.plan(50020, "A21")
+    lived.present(unit, "PST")
+    looked = lived.begin(unit, "ABN")
+    danger = lived.defect(unit, looked, "innen.herd", "BRG-1", "critical", grade="A1", point="ABN")
+    lived.suspect(unit, danger, "RAH")
+    more = {"point": "ABN", "severity_reason": "worse here", "grade": "B2"}
+    lived.ids["unnamed"] = lived.defect(unit, looked, "seite.tuer", "TUR-1", "major", **more)
+    lived.ids["waits"] = lived.defect(unit, looked, "seite.wand", "WND-1", "major", **more)
+    lived.suspect(unit, lived.ids["waits"], "RAH")
+    lived.end(unit, looked)
+    lived.at(9)
+
+
+def test_each_desk_says_a_defects_own_severity(lived):
+    graded(lived)
+    house, page = lived.server.house, lived.server.page("quality_manager")
+    waits, review = read(page.get("/backlog")), read(page.get("/review?week=2026-W11"))
+    station = read(page.get("/stations/RAH?week=2026-W11"))
+
+    critical = "BRG-1 Brenngasleitung undicht, Gefahr"
+    # That of an older phone says none of the plant's own, and none is made up for it.
+    assert [row[1] for row in table_rows(waits, "Open criticals")] == ["BRG-1 Brenngasleitung undicht", critical]
+    unnamed = [row[1] for row in table_rows(waits, "Origins that no lead")]
+    assert unnamed == ["TUR-1 Tür klemmt, Nacharbeit erforderlich"]
+    assert f"{critical}, found" in review.one("aside").text
+    assert table_rows(review, "Criticals found in")[0][1].startswith(f"{critical} 1 alike")
+    assert f"{critical}, found" in station.one("aside").text
+    assert f"{critical}, found" in next(one.text for one in station.all("li") if "origin suspected" in one.text)
+    cards = {one.attrs.get("id"): one.text for one in station.all("li")}
+    assert "Nacharbeit erforderlich" in cards[f"d-{lived.ids['waits']}"]
+
+    counts, manager = Counts(house.journal).moment(), CAST["quality_manager"].code
+    letters = Letters(counts, house.reads, house.plant, house.people.all(), "https://x", lived.server.now)
+    assert f"{critical}, found" in " ".join(letters.to(house.people.get(manager), "monday").text.split())
+
+    lived.phone.must("origin_disputed", manager, lived.ids["graded"], defect=lived.ids["waits"], reason="not there")
+    disputed = table_rows(read(page.get("/backlog")), "Disputed origins")
+    assert disputed[0][1].endswith(", Nacharbeit erforderlich")
 
 
 def test_an_option_asks_for_its_tests_and_zones_and_what_is_changed_is_told(lived):

@@ -1,14 +1,19 @@
 """The list of signals: works, refuses the stranger and nonsense, can be repeated, only reads."""
 
+from dataclasses import replace
 from datetime import date, timedelta
+from types import MappingProxyType
 
 from record_rows import RowRecord, noon
 
+from qc.domain.plant import OwnSeverity
 from qc.reports.watch.signals import signals_report
 from qc.store.counts import Counts
+from qc.store.counts.cells import CellPhoto
 from qc.store.reading.reads import Reads
 from qc.web.pages import signals
 from tests.web.pages.reading import read
+from tests.web.plant_server import picture, sha
 
 MONDAY = date(2026, 3, 2)
 
@@ -41,8 +46,9 @@ def test_the_list_can_be_read_again_and_is_the_same(lived):
     assert page.get("/signals").text == page.get("/signals").text
 
 
-def test_a_signal_says_what_since_when_how_sure_and_what_was_noted(lived, monkeypatch, tmp_path):
-    record = RowRecord(tmp_path)
+def moved(folder):
+    """Return the list of a record of twelve weeks in which one station's defects moved in the last."""
+    record = RowRecord(folder)
     try:
         for week in range(12):
             for n in range(20):
@@ -54,12 +60,15 @@ def test_a_signal_says_what_since_when_how_sure_and_what_was_noted(lived, monkey
         )  # fmt: skip
         reads = Reads(record.folder, record.plant)
         now = noon((MONDAY + timedelta(weeks=11, days=8)).isoformat())
-        report = signals_report(
-            Counts(record), reads, record.plant, MONDAY + timedelta(weeks=11), now
-        )  # the page is given the list of a record that has a signal
+        report = signals_report(Counts(record), reads, record.plant, MONDAY + timedelta(weeks=11), now)
         reads.close()
+        return report
     finally:
         record.close()
+
+
+def test_a_signal_says_what_since_when_how_sure_and_what_was_noted(lived, monkeypatch, tmp_path):
+    report = moved(tmp_path)  # the page is given the list of a record that has a signal
     monkeypatch.setattr(signals, "reported", lambda house, week: report)
     page = read(lived.server.page("quality_manager").get("/signals"))
     card = next(one for one in page.all("li") if one.attrs.get("class") == "card")
@@ -71,6 +80,29 @@ def test_a_signal_says_what_since_when_how_sure_and_what_was_noted(lived, monkey
     rows = [row.text.split() for row in card.all("tr")][1:]
     assert rows[0][:2] == [shown.weeks[-1], str(shown.defects[-1])]
     assert card.one("form").attrs["action"] == "/signals/mute"
+
+
+def test_an_example_says_how_grave_it_is_in_the_plants_own_words(lived, monkeypatch, tmp_path):
+    house = lived.server.house
+    shown = replace(house.plant, severities=MappingProxyType({"B2": OwnSeverity("B2", "Nacharbeit", "major")}))
+    monkeypatch.setattr(type(house), "shown", property(lambda _: shown))
+    minor = CellPhoto(
+        sha256=sha(picture()),
+        defect=lived.ids["gap"],
+        type="PAN-05",
+        unit=lived.ids["waiting"],
+        shop_number="PC7130002",
+        found_day=MONDAY,
+        severity="minor",
+        grade="",
+    )
+    photos = (minor, replace(minor, severity="major", grade="B2"))
+    report = moved(tmp_path)
+    report = replace(report, shown=(replace(report.shown[0], photos=photos),))
+    monkeypatch.setattr(signals, "reported", lambda house, week: report)
+    shots = read(lived.server.page("quality_manager").get("/signals")).one("ul", **{"class": "photos"}).all("li")
+
+    assert [shot.text.split()[-1] for shot in shots] == ["minor", "Nacharbeit"]
 
 
 def seen(record, unit, day, with_defect):
