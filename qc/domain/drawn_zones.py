@@ -1,17 +1,17 @@
 """The zones of one view as somebody drew them, put into the table of zones in the place of those that stood there."""
 
-import csv
-import io
 import re
+import unicodedata
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from qc.domain.plant_parts import ZONE_COLUMNS
+from qc.domain.kept_rows import KeptRow, kept_table
+from qc.domain.plant_parts import PICTURE_COLUMNS, ZONE_COLUMNS, ZONE_OPTIONAL
 from qc.domain.plant_tables import NO_PICTURES, PICTURES
 from qc.domain.speaking import say
 
 ZONES = "zones.csv"
-MOST_ZONES, MOST_POINTS, MOST_TEXT, MOST_MM = 500, 200, 200, 999_999
+MOST_ZONES, MOST_POINTS, MOST_TEXT, MOST_MM, MOST_OPTIONS = 500, 200, 200, 999_999, 200
 _TEXTS = ("id", "key", "name", "kind", "caution", "holds")
 _WHOLE = ("layer", "walk_order")
 
@@ -23,7 +23,8 @@ class NoDrawing(Exception):
 def drawn_rows(told: Any, model: str, view: str) -> list[dict[str, str]]:
     """Return the cells of a drawing's zones by column; what they say is not judged. Raises NoDrawing for another shape.
 
-    told: a list of {id, key, name, kind, layer, points, walk_order, caution, holds, ended}; id "" for one that is new.
+    told: a list of {id, key, name, kind, layer, points, walk_order, caution, holds, ended, options}; id "" for one that
+    is new. Where it says nothing of options there is no such cell, and those that stand stay.
     """
     if not isinstance(told, list) or len(told) > MOST_ZONES:
         raise NoDrawing(say("a drawing is a list of at most {most} zones", most=MOST_ZONES))
@@ -35,7 +36,7 @@ def _row(zone: Any, place: int, model: str, view: str) -> dict[str, str]:
         raise NoDrawing(say("zone {place} is no zone", place=place))
     texts = {name: zone.get(name) for name in _TEXTS}
     for name, text in texts.items():
-        if not isinstance(text, str) or len(text) > MOST_TEXT or re.search(r"[\x00-\x1f\x7f\ud800-\udfff]", text):
+        if not _is_line(text):
             raise NoDrawing(
                 say(
                     "zone {place}: {name} must be one line of at most {most} characters",
@@ -52,6 +53,13 @@ def _row(zone: Any, place: int, model: str, view: str) -> dict[str, str]:
         raise NoDrawing(
             say("zone {place}: points must be at most {most} pairs of whole millimetres", place=place, most=MOST_POINTS)
         )
+    options = zone.get("options")
+    if options is not None and not (
+        isinstance(options, list) and len(options) <= MOST_OPTIONS and all(_is_line(one) for one in options)
+    ):
+        raise NoDrawing(
+            say("zone {place}: options must be at most {most} codes of one line", place=place, most=MOST_OPTIONS)
+        )
     return {
         "zone_id": str(texts["id"]),
         "model": model,
@@ -65,7 +73,12 @@ def _row(zone: Any, place: int, model: str, view: str) -> dict[str, str]:
         "caution": str(texts["caution"]),
         "holds": str(texts["holds"]),
         "ended": "yes" if zone.get("ended") is True else "",
-    }
+    } | ({} if options is None else {"options": ";".join(options)})
+
+
+def _is_line(text: Any) -> bool:
+    whole = isinstance(text, str) and len(text) <= MOST_TEXT
+    return whole and not re.search(r"[\x00-\x1f\x7f\ud800-\udfff]", text)
 
 
 def _is_point(point: Any) -> bool:
@@ -80,41 +93,52 @@ def with_drawn(tables: Mapping[str, str], model: str, view: str, rows: Sequence[
     their view, each with the next free id of the model. A row that is not drawn any more is left out, which the tables'
     own door refuses. Raises NoDrawing for one drawn under the id of a zone that is not of this view.
     """
-    columns, before = _table(tables[ZONES])
-    known = {row["zone_id"] for row in before if (row["model"], row["view"]) == (model, view)}
+    table = kept_table(tables[ZONES], ZONE_COLUMNS)
+    known = {row.cells["zone_id"]: row for row in table.rows if _is_of(row, model, view)}
     for row in rows:
         if row["zone_id"] and row["zone_id"] not in known:
             raise NoDrawing(say("{zone} is no zone of {model} {view}", zone=row["zone_id"], model=model, view=view))
-    for column in ("holds", "ended"):
-        if column not in columns and any(row[column] for row in rows):
-            columns.append(column)
-    by_key = {row["zone_key"]: row["zone_id"] for row in before if row["zone_id"] in known}
+    more = [one for one in ZONE_OPTIONAL if one not in table.columns and any(row.get(one) for row in rows)]
+    by_key = {row.cells["zone_key"]: zone_id for zone_id, row in known.items()}
     rows = [row if row["zone_id"] else {**row, "zone_id": by_key.get(row["zone_key"], "")} for row in rows]
     drawn = {row["zone_id"]: row for row in rows if row["zone_id"]}
-    after: list[Mapping[str, str]] = []
-    for row in before:
-        if (row["model"], row["view"]) != (model, view):
-            after.append(row)
-        elif row["zone_id"] in drawn:
-            after.append(_as_it_stood(row, drawn[row["zone_id"]]))
-    places = [place for place, row in enumerate(after) if (row["model"], row["view"]) == (model, view)]
+    after: list[KeptRow] = []
+    for one in table.rows:
+        if not _is_of(one, model, view):
+            after.append(one)
+        elif one.cells["zone_id"] in drawn:
+            after.append(one.with_cells(_as_it_stood(one.cells, drawn[one.cells["zone_id"]])))
+    places = [place for place, one in enumerate(after) if _is_of(one, model, view)]
     place = places[-1] + 1 if places else len(after)
-    ids = {row["zone_id"] for row in before}
+    ids = {one.cells["zone_id"] for one in table.rows}
     for row in rows:
         if not row["zone_id"]:
             id_ = _free(ids, model)
             ids.add(id_)
-            after.insert(place, {**row, "zone_id": id_})
+            after.insert(place, KeptRow({**row, "zone_id": id_}))
             place += 1
-    return _written(columns, after)
+    return table.written(after, more)
+
+
+def _is_of(row: KeptRow, model: str, view: str) -> bool:
+    return (row.cells["model"], row.cells["view"]) == (model, view)
 
 
 def _as_it_stood(row: Mapping[str, str], drawn: Mapping[str, str]) -> Mapping[str, str]:
-    """Return a row with what was drawn, written as it stood where it says the same: "no" and "" end nothing."""
-    told = {**row, **drawn}
-    if not told["ended"] and row.get("ended") == "no":
-        told["ended"] = "no"
-    return told
+    """Return what was drawn, each cell written as it stood where it says the same."""
+    return {
+        column: row[column] if column in row and _said(column, row[column]) == _said(column, value) else value
+        for column, value in drawn.items()
+    }
+
+
+def _said(column: str, cell: str) -> object:
+    """Return what a cell says, however it is written: "no" and "" end nothing, options have no order."""
+    if column in ("points", *_WHOLE):
+        return [int(one) for one in re.findall(r"-?\d+", cell)]
+    if column == "options":
+        return {unicodedata.normalize("NFC", one.strip()) for one in cell.split(";")} - {""}
+    return "" if column == "ended" and cell == "no" else cell
 
 
 def _free(ids: set[str], model: str) -> str:
@@ -124,20 +148,9 @@ def _free(ids: set[str], model: str) -> str:
 
 def view_as_it_stands(tables: Mapping[str, str], model: str, view: str) -> tuple[object, ...]:
     """Return what tables say of one view, its zones and its picture, to be held against another time's."""
-    rows = [_table(tables[ZONES])[1], _table(tables.get(PICTURES, NO_PICTURES))[1]]
-    own = [[row for row in some if (row["model"], row["view"]) == (model, view)] for some in rows]
-    return tuple(tuple(sorted(row.items())) for some in own for row in some)
-
-
-def _table(text: str) -> tuple[list[str], list[dict[str, str]]]:
-    reader = csv.DictReader(io.StringIO(text))
-    rows = [{str(key).strip(): (value or "").strip() for key, value in row.items()} for row in reader]
-    return [str(name).strip() for name in reader.fieldnames or ZONE_COLUMNS], [row for row in rows if any(row.values())]
-
-
-def _written(columns: Sequence[str], rows: Sequence[Mapping[str, str]]) -> str:
-    text = io.StringIO()
-    table = csv.DictWriter(text, columns, lineterminator="\n", extrasaction="ignore", restval="")
-    table.writeheader()
-    table.writerows(rows)
-    return text.getvalue()
+    tables_of_both = (
+        kept_table(tables[ZONES], ZONE_COLUMNS),
+        kept_table(tables.get(PICTURES, NO_PICTURES), PICTURE_COLUMNS),
+    )
+    own = [row.cells for table in tables_of_both for row in table.rows if _is_of(row, model, view)]
+    return tuple(tuple(sorted((name, cell) for name, cell in cells.items() if cell)) for cells in own)

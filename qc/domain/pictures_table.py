@@ -1,10 +1,9 @@
 """The table of pictures that lie under the zones, written anew with one picture put in, and where one lies at first."""
 
-import csv
-import io
 from collections.abc import Mapping
 
 from qc.domain import plant_parts as parts
+from qc.domain.kept_rows import KeptRow, kept_table
 from qc.domain.plant import Plant, ViewPicture
 from qc.domain.plant_tables import NO_PICTURES, PICTURES
 from qc.domain.table_rows import Faults
@@ -29,22 +28,20 @@ def corners_at_first(plant: Plant, model: str, view: str, width: int, height: in
 
 def with_picture(tables: Mapping[str, str], picture: ViewPicture) -> str:
     """Return the table of pictures with one in its place, after all others where its view had none."""
-    rows = list(csv.DictReader(io.StringIO(tables.get(PICTURES, NO_PICTURES))))
+    table = kept_table(tables.get(PICTURES, NO_PICTURES), parts.PICTURE_COLUMNS)
     corners = f"{picture.left},{picture.bottom} {picture.right},{picture.top}"
     values = (picture.model, picture.view, picture.sha256, str(picture.width), str(picture.height), corners)
-    row = dict(zip(parts.PICTURE_COLUMNS, values, strict=True))
-    places = [place for place, one in enumerate(rows) if (one["model"], one["view"]) == (picture.model, picture.view)]
-    if places:
-        rows[places[0]] = row
-    else:
-        rows.append(row)
-    return _written(rows)
+    cells = dict(zip(parts.PICTURE_COLUMNS, values, strict=True))
+    rows = [row.with_cells(cells) if _is_of(row, picture.model, picture.view) else row for row in table.rows]
+    if not any(_is_of(row, picture.model, picture.view) for row in rows):
+        rows.append(KeptRow(cells))
+    return table.written(rows)
 
 
 def without_picture(tables: Mapping[str, str], model: str, view: str) -> str:
     """Return the table of pictures without that of a view; its heading alone where there is no other."""
-    rows = csv.DictReader(io.StringIO(tables.get(PICTURES, NO_PICTURES)))
-    return _written([one for one in rows if (one["model"], one["view"]) != (model, view)])
+    table = kept_table(tables.get(PICTURES, NO_PICTURES), parts.PICTURE_COLUMNS)
+    return table.written([row for row in table.rows if not _is_of(row, model, view)])
 
 
 def pictures_of(tables: Mapping[str, str], plant: Plant) -> Mapping[tuple[str, str], ViewPicture]:
@@ -53,9 +50,5 @@ def pictures_of(tables: Mapping[str, str], plant: Plant) -> Mapping[tuple[str, s
     return parts.pictures(Faults(), PICTURES, text, plant.models, plant.views)
 
 
-def _written(rows: list[dict[str, str]]) -> str:
-    text = io.StringIO()
-    table = csv.DictWriter(text, parts.PICTURE_COLUMNS, lineterminator="\n", extrasaction="ignore")
-    table.writeheader()
-    table.writerows(rows)
-    return text.getvalue()
+def _is_of(row: KeptRow, model: str, view: str) -> bool:
+    return (row.cells["model"], row.cells["view"]) == (model, view)

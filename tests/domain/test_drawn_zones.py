@@ -1,6 +1,7 @@
 """Zones as somebody drew them, put into the table of zones: the rest stands as it stood."""
 
 import json
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -9,31 +10,35 @@ from hypothesis import strategies as st
 from qc.assets import folder
 from qc.domain.drawn_zones import ZONES, NoDrawing, drawn_rows, view_as_it_stands, with_drawn
 from qc.domain.plant_changes import plant_changes
-from qc.domain.plant_tables import PICTURES, checked_plant, plant_from_tables, tables_of
+from qc.domain.plant_tables import PICTURES, PlantFaults, checked_plant, plant_from_tables, tables_of
 
 TABLES = tables_of(folder("demo_data") / "plant")
 PLANT = plant_from_tables(TABLES)
+# A plant whose units have options; its table of zones has their column.
+OTHER = tables_of(Path(__file__).parents[1] / "plants" / "other")
+KITCHEN, DOOR = plant_from_tables(OTHER).options
 
 
-def drawn(model="T36", view="front"):
+def drawn(model="T36", view="front", plant=PLANT):
     """A view's zones as the page sends them when nothing was changed."""
-    names = ("id", "key", "name", "kind", "layer", "points", "walk_order", "caution", "holds", "ended")
-    own = [zone for zone in PLANT.zones.values() if (zone.model, zone.view) == (model, view)]
+    names = ("id", "key", "name", "kind", "layer", "points", "walk_order", "caution", "holds", "ended", "options")
+    own = [zone for zone in plant.zones.values() if (zone.model, zone.view) == (model, view)]
     return json.loads(json.dumps([{name: getattr(zone, name) for name in names} for zone in own]))
 
 
-def after(zones, model="T36", view="front"):
-    return {**TABLES, ZONES: with_drawn(TABLES, model, view, drawn_rows(zones, model, view))}
+def after(zones, model="T36", view="front", tables=TABLES):
+    return {**tables, ZONES: with_drawn(tables, model, view, drawn_rows(zones, model, view))}
 
 
-def words(tables):
-    told = plant_changes(TABLES, tables)
+def words(tables, before=TABLES):
+    told = plant_changes(before, tables)
     return [one.words for one in told.changes], told.refused
 
 
 def test_a_drawing_in_which_nothing_was_changed_changes_nothing():
     for model in PLANT.models:
         for view in PLANT.views:
+            assert after(drawn(model, view), model, view) == TABLES
             assert words(after(drawn(model, view), model, view)) == ([], ())
 
 
@@ -74,6 +79,59 @@ def test_a_zone_ended_by_drawing_is_ended_in_the_table_that_had_no_such_column()
 
     assert plant_from_tables(tables).zones["T36", zones[4]["key"]].ended
     assert words(tables)[0][0].endswith("ended nothing → yes")
+
+
+def with_options(key, *options, tables=OTHER):
+    plant = plant_from_tables(tables)
+    one = next(zone for zone in plant.zones.values() if zone.key == key)
+    zones = drawn(one.model, one.view, plant)
+    next(zone for zone in zones if zone["key"] == key)["options"] = list(options)
+    return after(zones, one.model, one.view, tables)
+
+
+def test_options_are_drawn_several_and_taken_away_again():
+    first = with_options("vorn.wand", KITCHEN, DOOR)
+
+    assert words(first, OTHER)[0] == [f"A21 vorn.wand: options nothing → {KITCHEN};{DOOR}"]
+    assert plant_from_tables(first).zones["A21", "vorn.wand"].options == (KITCHEN, DOOR)
+    assert with_options("vorn.wand", tables=first) == OTHER
+
+
+def test_options_change_their_own_row_alone():
+    before, now = OTHER[ZONES].splitlines(), with_options("vorn.wand", DOOR)[ZONES].splitlines()
+
+    assert [line for line in now if line not in before] == [f"{before[2]}{DOOR}"]
+
+
+def test_options_stand_as_they_were_written_where_a_drawing_says_the_same_or_nothing_of_them():
+    odd = OTHER[ZONES].replace(f"{next(line for line in OTHER[ZONES].splitlines() if ',vorn.wand,' in line)}", "{}")
+    row = f'Z02,A21,vorn,"vorn.wand",Vorderwand,wand,0,"0,1000  2000,1000 2000,2200 0,2200",02,,, {DOOR} ; {KITCHEN} '
+    tables = {**OTHER, ZONES: odd.replace("{}", row)}
+
+    assert with_options("vorn.wand", KITCHEN, DOOR, tables=tables) == tables
+    zones = drawn("A21", "vorn", plant_from_tables(tables))
+    for zone in zones:
+        del zone["options"]
+    assert after(zones, "A21", "vorn", tables) == tables
+
+
+def test_the_first_options_of_a_plant_take_their_column_and_nothing_else():
+    column = OTHER[ZONES].splitlines()[0].split(",").index("options")
+    assert column == 11
+    bare = {**OTHER, ZONES: "".join(f"{line.rpartition(',')[0]}\n" for line in OTHER[ZONES].splitlines())}
+
+    tables = with_options("vorn.wand", KITCHEN, tables=bare)
+
+    assert words(tables, bare)[0] == [f"A21 vorn.wand: options nothing → {KITCHEN}"]
+    changed = [(was, now) for was, now in zip(bare[ZONES].splitlines(), tables[ZONES].splitlines(), strict=True)]
+    assert [now for was, now in changed[1:] if now != f"{was},"] == [f"{changed[2][0]},{KITCHEN}"]
+
+
+def test_an_option_that_the_plant_has_not_is_told_by_the_check():
+    with pytest.raises(PlantFaults, match="is no option of this plant"):
+        plant_from_tables(with_options("vorn.wand", KITCHEN, "Erker"))
+    with pytest.raises(PlantFaults, match="stand at the plate, which is read on every unit; leave them empty"):
+        plant_from_tables(with_options("vorn.schild", KITCHEN))
 
 
 def test_a_zone_left_out_is_refused_by_the_tables_own_door():
@@ -121,6 +179,10 @@ def test_a_view_is_another_once_a_zone_or_its_picture_is():
         ("points", [[True, 0]]),
         ("points", [[10**12, 0]]),
         ("points", [[0, 0]] * 201),
+        ("options", "KIT"),
+        ("options", [1]),
+        ("options", ["two\nlines"]),
+        ("options", ["x"] * 201),
     ],
 )
 def test_another_shape_than_a_drawing_is_no_drawing(field, value):

@@ -118,7 +118,7 @@ def _page(model: str, view: str, picture: str = "", *, problem: str = "", status
     model = model if model in plant.models else next(iter(plant.models))
     view = view if view in plant.views else next(iter(plant.views))
     acts = person.has("administrator")
-    told = _told(plant, model, view) | {"person": person.code, "acts": acts}
+    told = _told(plant, house.shown, model, view) | {"person": person.code, "acts": acts}
     kept = _kept(house, picture) if acts else None
     told["offered"] = None
     if kept is not None:
@@ -139,7 +139,7 @@ def _page(model: str, view: str, picture: str = "", *, problem: str = "", status
     return Response(page, status, mimetype="text/html")
 
 
-def _told(plant: Plant, model: str, view: str) -> dict[str, Any]:
+def _told(plant: Plant, shown: Plant, model: str, view: str) -> dict[str, Any]:
     """Return what the page's script draws from; shared: zones of other models in this view, by their shared key."""
     own = [one for one in plant.zones.values() if (one.model, one.view) == (model, view)]
     picture = plant.pictures.get((model, view))
@@ -149,18 +149,20 @@ def _told(plant: Plant, model: str, view: str) -> dict[str, Any]:
         "model": model,
         "view": view,
         "base": plant.revision,
-        "zones": [_zone(one) for one in own],
+        "zones": [_zone(plant, one) for one in own],
         "picture": None if picture is None else _shown(picture),
         "bodies": [one.points for one in plant.outlines_of(model) if one.view == view and one.part == "body"],
         "lines": [one.points for one in plant.outlines_of(model) if one.view == view and one.part != "wheel"],
         "length": plant.models[model].length_mm,
+        "options": [{"code": one.code, "name": shown.options[one.code].name} for one in plant.options.values()],
         "shared": [
-            {"key": one.key, "name": one.name, "kind": one.kind, "caution": one.caution} for one in shared.values()
+            {name: _zone(plant, one)[name] for name in ("key", "name", "kind", "caution", "options")}
+            for one in shared.values()
         ],
     }
 
 
-def _zone(one: Zone) -> dict[str, Any]:
+def _zone(plant: Plant, one: Zone) -> dict[str, Any]:
     return {
         "id": one.id,
         "key": one.key,
@@ -172,6 +174,7 @@ def _zone(one: Zone) -> dict[str, Any]:
         "caution": one.caution,
         "holds": one.holds,
         "ended": one.ended,
+        "options": [code for code in plant.options if code in one.options],
     }
 
 

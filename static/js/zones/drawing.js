@@ -1,5 +1,6 @@
 // A view's drawing as it is being made: zones, the picture under them, undo and redo. Pure: what stands on the screen is
-// `page.js`. A zone: {id, key, name, kind, layer, points, walk_order, caution, holds, ended}; id "" until it is in force.
+// `page.js`. A zone: {id, key, name, kind, layer, points, walk_order, caution, holds, ended, options}; id "" until it is in
+// force, options: codes of those of which a unit must have one to be asked for the zone, none asks every unit.
 
 import { say, sayMany } from "../words.js";
 import { faultOf } from "./geometry.js";
@@ -53,7 +54,7 @@ export class Drawing {
 /** A zone that was just drawn, after all others in the walk, with what the view's other zones do not use. */
 export function newZone(zones, points) {
   const walk = Math.max(0, ...zones.map((zone) => zone.walk_order)) + 1;
-  const blank = { id: "", key: "", name: "", kind: "", caution: "", holds: "", ended: false };
+  const blank = { id: "", key: "", name: "", kind: "", caution: "", holds: "", ended: false, options: [] };
   return { ...blank, layer: 0, walk_order: walk, points };
 }
 
@@ -74,6 +75,12 @@ export function withoutPoint(zone, place) {
 
 /** A zone with one of its points elsewhere. */
 export const withPointAt = (zone, place, at) => ({ ...zone, points: zone.points.with(place, at) });
+
+/** A zone asked of units with an option too, or no longer; codes in the order in which the plant tells them. */
+export function withOption(zone, code, isAsked, codes) {
+  const options = codes.filter((one) => (one === code ? isAsked : zone.options.includes(one)));
+  return { ...zone, options };
+}
 
 /** What a person is told of a zone that has no name yet. */
 export const nameOf = (zone) => zone.name || zone.key || say("Zone without a name");

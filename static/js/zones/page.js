@@ -10,6 +10,7 @@ import {
   nameOf,
   newZone,
   same,
+  withOption,
   withPointAfter,
   withPointAt,
   withoutPoint,
@@ -129,6 +130,7 @@ function list() {
         zone.id ? "" : say("new"),
         zone.ended ? say("ended") : "",
         zone.layer ? say("layer {layer}", zone) : "",
+        zone.options.length ? say("only with {options}", { options: optionsOf(zone) }) : "",
       ];
       const words = [`${zone.walk_order} ${nameOf(zone)}`, ...marks.filter(Boolean)].join(", ");
       const key = item("button", words, { choose: place });
@@ -142,6 +144,12 @@ function list() {
   if (focused !== undefined) root.querySelector(`[data-choose="${focused}"]`)?.focus({ preventScroll: true });
 }
 
+const optionsOf = (zone) =>
+  told.options
+    .filter(({ code }) => zone.options.includes(code))
+    .map(({ name }) => name)
+    .join(", ");
+
 function fields() {
   const zone = live.zones[chosen];
   part("chosen-name").textContent = zone ? nameOf(zone) : say("No zone chosen");
@@ -149,6 +157,10 @@ function fields() {
     const name = field.dataset.field;
     field.value = zone ? zone[name] : "";
     field.disabled = !told.acts || !zone || (zone.id !== "" && ["key", "kind"].includes(name));
+  }
+  for (const tick of root.querySelectorAll("[data-option]")) {
+    tick.checked = !!zone?.options.includes(tick.dataset.option);
+    tick.disabled = !told.acts || !zone;
   }
   for (const key of part("chosen").querySelectorAll("[data-act]")) key.disabled = !zone;
   part("fixed").hidden = !zone?.id;
@@ -492,13 +504,16 @@ addEventListener("keydown", (event) => {
 });
 
 root.addEventListener("change", ({ target }) => {
-  const { field, corner } = target.dataset;
+  const { field, corner, option } = target.dataset;
   if (corner !== undefined) {
     const changed = drawing.copy();
     changed.picture.corners[Number(corner)] = Math.round(Number(target.value)) || 0;
     take(changed);
     sheet.fit({ ...live, lines: told.lines, length: told.length });
     show();
+  } else if (option !== undefined && live.zones[chosen]) {
+    const codes = told.options.map(({ code }) => code);
+    change(chosen, withOption(live.zones[chosen], option, target.checked, codes));
   } else if (field && live.zones[chosen]) {
     const value = WHOLE.includes(field) ? Math.round(Number(target.value)) || 0 : target.value.trim();
     change(chosen, shared({ ...live.zones[chosen], [field]: value }, field));
@@ -509,7 +524,7 @@ root.addEventListener("change", ({ target }) => {
 function shared(zone, field) {
   const known = field === "key" && told.shared.find((one) => one.key === zone.key);
   if (!known) return zone;
-  const blank = ["name", "kind", "caution"].filter((name) => !zone[name]);
+  const blank = ["name", "kind", "caution", "options"].filter((name) => !zone[name].length);
   return { ...zone, ...Object.fromEntries(blank.map((name) => [name, known[name]])) };
 }
 
@@ -525,10 +540,14 @@ addEventListener("resize", () => {
 
 // ---- beginning: what was drawn before and is not in force, a picture that was just handed in
 
-/** A drawing with the ids of those of its zones that have come into force since. */
+/** A drawing with the ids of those of its zones that have come into force since, and with what it says nothing of. */
 function known(before) {
-  const ids = new Map(inForce.zones.map((zone) => [zone.key, zone.id]));
-  return { ...before, zones: before.zones.map((zone) => ({ ...zone, id: zone.id || (ids.get(zone.key) ?? "") })) };
+  const stood = new Map(inForce.zones.map((zone) => [zone.key, zone]));
+  const zones = before.zones.map((zone) => {
+    const { id = "", options = [] } = stood.get(zone.key) ?? {};
+    return { options, ...zone, id: zone.id || id };
+  });
+  return { ...before, zones };
 }
 
 function resume() {

@@ -3,11 +3,13 @@
 import pytest
 from playwright.sync_api import expect
 
+from qc.web.pages.plant_tables import tables_in_force
 from tests.browser.pages.conftest import DESK
 from tests.browser.pages.drawn import on_screen
 from tests.store.pictures import encoded, sides
 
 pytestmark = pytest.mark.browser
+OPTIONS = {"SKY": "Roof light", "DOOR": "Door opener"}
 TABLET = {"width": 820, "height": 1180}
 FRONT = "/plant-tables/zones?model=T36&view=front"
 LAMP = [(200, 1400), (500, 1400), (500, 1800), (200, 1800)]  # mm, on the front panel
@@ -233,6 +235,68 @@ def test_a_closed_tab_loses_nothing_and_what_others_did_is_told(desk, open_as):
     page.get_by_role("button", name="Begin again from what is in force").click()
     expect(page.locator("[data-list]").get_by_role("button", name="Theirs")).to_be_visible()
     assert page.evaluate("Object.keys(localStorage).filter((name) => name.startsWith('zones'))") == []
+
+
+def test_options_are_ticked_and_undone_and_kept_with_the_drawing(desk, site):
+    page = desk.go(FRONT)
+    expect(page.get_by_text("This plant has no options")).to_be_visible()
+    page = desk.go("/plant-tables")
+    text = tables_in_force(site.lived.server.house)["plant.toml"]
+    text += "".join(f'\n[[option]]\ncode = "{code}"\nname = "{name}"\n' for code, name in OPTIONS.items())
+    page.locator("input[name=files]").set_input_files({"name": "plant.toml", "mimeType": "", "buffer": text.encode()})
+    page.get_by_role("button", name="Look them through").click()
+    page.get_by_label("Why they change").fill("units have options")
+    page.get_by_role("button", name="Put these tables in force").click()
+
+    page = desk.go(FRONT)
+    group = page.get_by_role("group", name="Asked only of units with")
+    assert all(group.get_by_label(name).is_disabled() for name in OPTIONS.values())
+    choose(page, "Gas locker")
+    for name in OPTIONS.values():
+        group.get_by_label(name).check()
+    line = page.locator("[data-list]").get_by_role("button", name="Gas locker")
+    expect(line).to_have_text("2 Gas locker, only with Roof light, Door opener")
+    page.get_by_role("button", name="Undo").click()
+    expect(line).to_have_text("2 Gas locker, only with Roof light")
+    assert group.get_by_label("Door opener").is_checked() is False
+    page.get_by_role("button", name="Redo").click()
+    assert page.evaluate("document.documentElement.scrollWidth") <= DESK["width"]
+
+    page = desk.go(FRONT)
+    expect(page.locator("[data-told]")).to_contain_text("It is not in force yet.")
+    choose(page, "Gas locker")
+    group = page.get_by_role("group", name="Asked only of units with")
+    group.get_by_label("Roof light").uncheck()
+    look_through(page)
+    expect(page.get_by_text("T36 front.gas: options nothing → DOOR")).to_be_visible()
+
+
+def test_a_draft_from_before_options_could_be_drawn_takes_none_away(desk):
+    def zone_with_an_option(route):
+        answer = route.fetch()
+        first, gas, rest = answer.text().partition("front.gas")
+        route.fulfill(
+            response=answer, body=first + gas + rest.replace("options&#34;:[]", "options&#34;:[&#34;SKY&#34;]", 1)
+        )
+
+    desk.page.route("**/plant-tables/zones?*", zone_with_an_option)
+    page = desk.go(FRONT)
+    page.evaluate(
+        """() => {
+          const told = JSON.parse(document.querySelector("[data-drawing]").dataset.drawing);
+          const zones = told.zones.map(({ options, ...zone }) => ({ ...zone, name: `${zone.name}!` }));
+          const name = `zones ${told.person} ${told.model} ${told.view}`;
+          const drawing = { zones, picture: null };
+          localStorage.setItem(name, JSON.stringify({ base: told.base, from: {}, drawing, at: "then" }));
+        }"""
+    )
+    page = desk.go(FRONT)
+    choose(page, "Gas locker!")
+    page.locator("[data-field=name]").fill("Gas")
+    page.locator("[data-field=name]").blur()
+
+    kept = page.evaluate("JSON.parse(Object.entries(localStorage).find(([name]) => name.startsWith('zones'))[1])")
+    assert [zone["options"] for zone in kept["drawing"]["zones"]][:3] == [[], ["SKY"], []]
 
 
 def test_a_picture_is_laid_under_the_drawing_and_moved(desk, tmp_path):

@@ -5,10 +5,13 @@ import json
 import pytest
 
 from qc.store.checking.verify import verify
+from qc.web.pages.plant_tables import tables_in_force
 from tests.store.pictures import encoded, sides
+from tests.web.pages import test_plant_tables_page as tables
 from tests.web.pages.reading import read
 from tests.web.pages.test_view_pictures_page import hand_in
 
+OPTIONS = {"SKY": "Roof light", "DOOR": "Door opener, <electric>"}
 FRONT = "/plant-tables/zones?model=T36&view=front"
 
 
@@ -48,6 +51,14 @@ def name_of(server, key="front.gas"):
     return server.house.plant.zones["T36", key].name
 
 
+def with_plant_options(server, page):
+    """Put options in force that this plant's units may have."""
+    more = "".join(f'\n[[option]]\ncode = "{code}"\nname = "{name}"\n' for code, name in OPTIONS.items())
+    handed = tables.look(page, ("plant.toml", tables.TABLES["plant.toml"] + more))
+    tables.take(page, handed, reason="units have options")
+    assert list(server.house.plant.options) == list(OPTIONS)
+
+
 def test_it_shows_the_zones_in_force_and_a_drawing_of_them_changes_nothing(server, page):
     base, drawing = drawing_of(page)
 
@@ -70,6 +81,37 @@ def test_what_was_drawn_goes_through_the_tables_own_door(server, page):
     assert [one.reason for one in server.house.reads.revisions()] == ["drawn anew"]
     assert verify(server.house.folder).is_whole
     assert "These tables are in force already" in take(page, looked).text
+
+
+def test_options_are_chosen_by_name_and_put_in_force(server, page):
+    with_plant_options(server, page)
+    base, drawing = drawing_of(page)
+    shown = page.get(FRONT)
+    assert told(shown)["options"] == [{"code": code, "name": name} for code, name in OPTIONS.items()]
+    assert [one.attrs["data-option"] for one in read(shown).all("input") if "data-option" in one.attrs] == list(OPTIONS)
+    assert drawing["zones"][1]["options"] == []
+    before = tables_in_force(server.house)
+    drawing["zones"][1]["options"] = list(OPTIONS)
+
+    looked = look(page, base, drawing)
+    assert "T36 front.gas: options nothing → SKY;DOOR" in looked.text
+    take(page, looked)
+
+    assert server.house.plant.zones["T36", "front.gas"].options == ("SKY", "DOOR")
+    after = tables_in_force(server.house)
+    assert [name for name in before if before[name] != after[name]] == ["zones.csv"]
+    assert drawing_of(page)[1]["zones"][1]["options"] == ["SKY", "DOOR"]
+
+
+def test_an_option_that_went_meanwhile_is_told_in_the_words_of_the_check_and_leads_back(server, page):
+    base, drawing = drawing_of(page)
+    drawing["zones"][1]["options"] = ["SKY"]
+
+    answer = look(page, base, drawing)
+
+    assert "is no option of this plant" in answer.text
+    assert "Mend it in the drawing" in answer.text
+    assert "This plant has no options" in page.get(FRONT).text
 
 
 def test_a_second_tap_draws_no_new_zone_twice(server, page):
