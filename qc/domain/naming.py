@@ -7,7 +7,7 @@ from collections.abc import Mapping
 
 from qc.domain.code_words import code_words
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
-from qc.domain.rule_set import CODES_NAMED, RULES
+from qc.domain.rule_set import CODES_NAMED, RULES, SEVERITIES_NAMED
 from qc.domain.speaking import marked, say
 
 # What is no station of the line, in words that need no code beside them.
@@ -27,11 +27,13 @@ def with_name(code: str, name: str) -> str:
 class Names:
     """Writes the codes of one plant with their names; what the plant has no longer is written as its code.
 
-    rules: the rule set by whose words; one of before CODES_NAMED tells codes alone.
+    rules: the rule set by whose words; one of before CODES_NAMED tells codes alone, one of before SEVERITIES_NAMED no
+    severity of the plant's own.
     """
 
     def __init__(self, plant: Plant, rules: int = RULES) -> None:
         self._plant, self.are_told = plant, rules >= CODES_NAMED
+        self._severities = plant.severities if rules >= SEVERITIES_NAMED else {}
 
     def place(self, code: str) -> str:
         """Return a station, an origin or a point: "S07 Wall panels bond"; "after dispatch" of what is none."""
@@ -53,6 +55,16 @@ class Names:
         """Return a defect type."""
         known = self._plant.types.get(code)
         return with_name(code, known.name) if known and self.are_told else code
+
+    def flaw(self, type_: str, grade: str) -> str:
+        """Return a defect's type behind the plant's own severity: "Danger: GAS-01 Leak"; the type alone without one."""
+        own = self._severities.get(grade)
+        return f"{own.name}: {self.type(type_)}" if own else self.type(type_)
+
+    def severity(self, severity: str, grade: str) -> str:
+        """Return how grave a defect is: the plant's own severity where it says one, else one of the three."""
+        own = self._severities.get(grade)
+        return own.name if own else severity
 
     def test(self, code: str) -> str:
         """Return a test."""
@@ -82,5 +94,5 @@ class SaidNames(Names):
         return f"{self.type(type_)}, {own.name}" if own else self.type(type_)
 
     def severity(self, severity: str, grade: str) -> str:
-        """Return how grave a defect is: the plant's own severity where it says one, else one of the three."""
-        return self._plant.severity_name(code_words(severity), grade)
+        """Return how grave a defect is, where it is one of the three in words of the language."""
+        return super().severity(code_words(severity), grade)

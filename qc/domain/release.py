@@ -192,7 +192,12 @@ def _defects(record: UnitRecord, _plant: Plant, names: Names) -> Iterator[Blocke
     for one in record.defects:
         if one.state == "open":
             more = "; concessions come with a later version" if one.severity == "minor" else ""
-            yield Blocker("defect", f"{one.severity} {_flaw(record, one, names)} is open{more}", one.id, "open")
+            yield Blocker(
+                "defect",
+                f"{names.severity(one.severity, one.grade)} {_flaw(record, one, names)} is open{more}",
+                one.id,
+                "open",
+            )
         elif one.state == "repaired":
             yield _standing(
                 record, one, names, "recheck", f"repaired by {', '.join(one.repairers())}, another must look again"

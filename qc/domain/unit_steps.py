@@ -227,7 +227,7 @@ def _alarm_for(state: Folding, event: Event, defect: DefectRecord) -> None:
     if state.unit.state != "released":
         return
     names = Names(event.plant, event.rules)
-    what, zone = names.type(defect.type), names.zone(state.unit.model, defect.zone)
+    what, zone = names.flaw(defect.type, defect.grade), names.zone(state.unit.model, defect.zone)
     if words := arrival_alarm(event.operation.kind, what, zone, defect.severity, event.operation.author):
         _raise_alarm(state, words, stale=event.operation.kind != "field_finding" and defect.point != FIELD)
 

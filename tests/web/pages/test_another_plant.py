@@ -6,8 +6,10 @@ import pytest
 
 from qc.domain.plant_tables import plant_from_tables, tables_of
 from qc.domain.release import blockers, open_digest
+from qc.domain.rule_set import RULES, SEVERITIES_NAMED
 from qc.reports.mails.own_letters import Letters
 from qc.store.counts import Counts
+from qc.store.intake import door
 from tests.web.pages.lived_in import LivedIn
 from tests.web.pages.reading import read, table_rows
 from tests.web.plant_server import CAST, PlantServer
@@ -189,6 +191,33 @@ def test_each_desk_says_a_defects_own_severity(lived):
     lived.phone.must("origin_disputed", manager, lived.ids["graded"], defect=lived.ids["waits"], reason="not there")
     disputed = table_rows(read(page.get("/backlog")), "Disputed origins")
     assert disputed[0][1].endswith(", Nacharbeit erforderlich")
+
+
+@pytest.mark.parametrize(
+    ("rules", "what", "grave"),
+    [
+        (SEVERITIES_NAMED - 1, "BRG-1 Brenngasleitung undicht", "critical"),
+        (RULES, "Gefahr: BRG-1 Brenngasleitung undicht", "Gefahr"),
+    ],
+)
+def test_an_alarm_and_a_refusal_say_the_own_severity_and_what_was_told_before_stays(
+    lived, monkeypatch, rules, what, grave
+):
+    unit, reads = lived.ids["clean"], lived.server.house.reads
+    signed = {"open_digest": open_digest(reads.unit_story(unit)), "against": "the plant's release rule"}
+    lived.phone.must("unit_released", "MI1", unit, **signed)
+    with monkeypatch.context() as program:
+        program.setattr(door, "RULES", rules)
+        looked = lived.begin(unit, "ABN")
+        lived.defect(unit, looked, "innen.herd", "BRG-1", "critical", grade="A1", point="ABN")
+        lived.end(unit, looked)
+        again = {**signed, "open_digest": open_digest(reads.unit_story(unit))}
+        lived.phone.make("unit_released", "MI1", unit, **again)
+        (refused,) = lived.phone.send()
+
+    alarm = read(lived.server.page("quality_manager").get(f"/units/{unit}")).text
+    assert f"A critical defect ({what} in Herd, by" in alarm
+    assert f"{grave} BRG-1 Brenngasleitung undicht in Herd is open" in refused.reason
 
 
 def test_an_option_asks_for_its_tests_and_zones_and_what_is_changed_is_told(lived):
