@@ -26,16 +26,8 @@ export const TITLES = inWords({
 /** The page of a role's day, by role, where its name is another. @type {Record<string, string>} */
 export const OF_ROLE = { station_lead: "lead", quality_manager: "manager" };
 
-/** Which pages stand in another language than English. @type {Record<string, string[]>} */
-const ALSO = {
-  de: ["dispatch", "inspector", "lead", "phone-lost", "planner", "repairer", "server-down", "tester"],
-};
-
-/**
- * In which language a page is read: the one spoken, or English where it is not written in it.
- * @param {string} page
- */
-export const tongueOf = (page) => (ALSO[language()]?.includes(page) ? language() : "en");
+/** The folder of the language spoken; the book stands whole in each. */
+export const tongue = () => (language() === "en-GB" ? "en" : language());
 
 /** The paragraph that tells of a screen, by the screen's path. @type {Record<string, string>} */
 export const PARAGRAPHS = {
@@ -81,7 +73,7 @@ const FROM = new URL("../../static/handbook/", import.meta.url);
  * @returns {Promise<{ anchor: string, text: Markup }[]>}
  */
 export async function sectionsOf(page) {
-  const answer = await fetch(new URL(`${tongueOf(page)}/${page}.html`, FROM));
+  const answer = await fetch(new URL(`${tongue()}/${page}.html`, FROM));
   if (!answer.ok) throw new Error(t`the server answered ${answer.status}`);
   return sections(await answer.text(), FROM.href);
 }

@@ -1,15 +1,15 @@
 /** A page of the handbook, without signal too; the paragraph that was asked for comes first. */
 
-import { sectionsOf, TITLES, tongueOf } from "../lib/handbook.js";
+import { sectionsOf, TITLES, tongue } from "../lib/handbook.js";
 import { html } from "../lib/html.js";
-import { language, t } from "../lib/language.js";
+import { t } from "../lib/language.js";
 
 /** @import {Screen} from "../lib/shapes" */
 
 /** @type {Map<string, Awaited<ReturnType<typeof sectionsOf>> | string>} */
 const read = new Map(); // a page's sections, or why it could not be had
 
-const keyOf = (/** @type {string} */ page) => `${tongueOf(page)}/${page}`;
+const keyOf = (/** @type {string} */ page) => `${tongue()}/${page}`;
 
 /** @type {Screen} */
 export const handbookScreen = {
@@ -33,16 +33,11 @@ export const handbookScreen = {
           : typeof told === "string"
             ? html`<p class="strong">This page is not on this phone, and it could not be had: ${told}.</p>
                 <button type="button" class="main" data-act="again">Try again</button>`
-            : html`${
-                  tongueOf(params.page) === "en" && language() !== "en-GB"
-                    ? html`<p>This page is written in English alone.</p>`
-                    : ""
-                }
-                <div class="handbook" lang="${tongueOf(params.page)}">
-                  ${[...told]
-                    .sort((a, b) => +(b.anchor === params.anchor) - +(a.anchor === params.anchor))
-                    .map(({ text }) => text)}
-                </div>`,
+            : html`<div class="handbook" lang="${tongue()}">
+                ${[...told]
+                  .sort((a, b) => +(b.anchor === params.anchor) - +(a.anchor === params.anchor))
+                  .map(({ text }) => text)}
+              </div>`,
       actions: html`<a class="button" href="${address("help")}">All help</a
         ><button type="button" data-act="back">Back</button>`,
     };

@@ -15,7 +15,6 @@ from qc.assets import folder
 from qc.domain.people import Person
 from qc.domain.speaking import marked, say
 from qc.domain.speaking import tongue as spoken_now
-from qc.web.languages import page_language
 from qc.web.page_session import current_person, require_role
 
 PAGES: dict[str, str] = {
@@ -140,24 +139,12 @@ def _shown(template: str, page: str, title: str) -> str:
     person: Person | None = current_person()
     own = {OF_ROLE[one]: say(PAGES[OF_ROLE[one]]) for one in person.roles} if person else {}
     shown = [(slug, say(name)) for slug, name in PAGES.items() if slug != page and (person or slug in OPEN)]
-    tongue = _tongue(page) if page else spoken_now().tag
+    tongue = spoken_now().tag
     told = text(page, tongue) if page else ""
     return render_template(template, title=say(title), own=own, others=shown, text=told, tongue=tongue)
 
 
-def _tongue(page: str) -> str:
-    """Return in which language a page's own text is shown: that of the frame, English where it is not written in it."""
-    chosen = page_language()
-    return chosen if chosen == "en" or page in _pages_in(chosen) else "en"
-
-
-@cache
-def _pages_in(tag: str) -> frozenset[str]:
-    """Return the pages that are written in a language."""
-    return frozenset(path.stem for path in (folder("static") / "handbook" / tag).glob("*.html"))
-
-
-def text(page: str, tongue: str = "en") -> Markup:
+def text(page: str, tongue: str) -> Markup:
     """Return a page's own text in a language, its heading included, with the pictures at their addresses."""
     address = cast(Callable[[str], str], current_app.jinja_env.globals["static_url"])
     return Markup(_PICTURE.sub(lambda found: f'src="{address("handbook/" + found[1])}"', _written(page, tongue)))
