@@ -51,6 +51,7 @@ export function inOwnWords(plant) {
       };
     }),
     ...(plant.lines ? { lines: named(plant.lines, "line", "code") } : {}),
+    ...(plant.options ? { options: named(plant.options, "option", "code") } : {}),
     ...(plant.severities ? { severities: named(plant.severities, "severity", "code") } : {}),
   };
 }

@@ -63,6 +63,15 @@ export function lineName(plant, unit) {
 }
 
 /**
+ * The names of a unit's options, the code of one that the plant does not name.
+ * @param {Plant | null | undefined} plant
+ * @param {Built} unit
+ */
+export function optionNames(plant, { options }) {
+  return options.map((code) => plant?.options?.find((each) => each.code === code)?.name ?? code).join(", ");
+}
+
+/**
  * A unit's zones in walk order, those that are ended and those of options that it has not left out.
  * @param {Plant} plant
  * @param {Built} unit

@@ -64,7 +64,7 @@ export type Numbers = {
  *  origins: by detection point and model, the stations upstream and what is no station. */
 export type Plant = {
   revision: string; maker: string; site: string; demo: boolean; time_zone: string; stop_phone: string;
-  stop_who?: string; standing_line: string; numbers?: Numbers; severities?: OwnSeverity[]; lines?: ProductionLine[]; models: Model[]; views: View[]; zones: Zone[]; outlines?: Outline[]; pictures?: ViewPicture[]; types: Type[]; stations: Station[];
+  stop_who?: string; standing_line: string; numbers?: Numbers; severities?: OwnSeverity[]; options?: { code: string; name: string }[]; lines?: ProductionLine[]; models: Model[]; views: View[]; zones: Zone[]; outlines?: Outline[]; pictures?: ViewPicture[]; types: Type[]; stations: Station[];
   tests: Test[]; cautions: Caution[]; origins: Record<string, Record<string, string[]>>; lights: string[];
   weathers: string[]; not_looked_reasons: string[]; again_reasons: string[]; purposes?: string[]; names?: Record<string, Record<string, Record<string, Record<string, string>>>>;
   roles?: Record<string, string[]>;

@@ -3,7 +3,7 @@
 import { ago } from "../lib/clock.js";
 import { html } from "../lib/html.js";
 import { LANGUAGES, inWords, listOf, t, told } from "../lib/language.js";
-import { cautionOf, cautionsAt, lineName, placeWords, toldOf, zoneWords } from "../lib/plant.js";
+import { cautionOf, cautionsAt, lineName, optionNames, placeWords, toldOf, zoneWords } from "../lib/plant.js";
 import { refusedOf, setSettings } from "../lib/state.js";
 import { SEVERITY, named, within } from "../lib/words.js";
 
@@ -81,7 +81,7 @@ export function identity(app, unit) {
     <p>${model?.name ?? unit.model} · ${model?.what ?? ""}</p>
     ${unit.unplanned ? html`<p class="strong">${shape("not_saved")} Not planned: no release before a plan</p>` : ""}
     ${lineWords(app, unit)}
-    <p>${unit.options.length ? t`Options: ${unit.options.join(", ")}` : t`No options`}</p>
+    <p>${unit.options.length ? t`Options: ${optionNames(app.plant, unit)}` : t`No options`}</p>
   </div>`;
 }
 

@@ -6,7 +6,7 @@ import { fact } from "../lib/facts.js";
 import { html } from "../lib/html.js";
 import { t } from "../lib/language.js";
 import { dueAt, lastPassed, passingAt, stationsPassed } from "../lib/line.js";
-import { comesBy, lineName, placeWords } from "../lib/plant.js";
+import { comesBy, lineName, optionNames, placeWords } from "../lib/plant.js";
 import { MANAGER, has, roleWords } from "../lib/roles.js";
 import { save, setSettings, unitOf, unitsShown } from "../lib/state.js";
 import { UNIT_STATE, named } from "../lib/words.js";
@@ -202,7 +202,7 @@ function unitRow(context, station, unit) {
   const last = lastPassed(unit);
   const number = html`<span class="row-title unit-number">${unit.shop_number}</span>`;
   const head = html`${number}
-    <span>${model?.name ?? unit.model}${unit.options.length ? ` · ${unit.options.join(", ")}` : ""}</span>`;
+    <span>${model?.name ?? unit.model}${unit.options.length ? ` · ${optionNames(app.plant, unit)}` : ""}</span>`;
   const astray =
     app.plant && !comesBy(app.plant, unit, station.id)
       ? html`<span class="warning">Another line, ${lineName(app.plant, unit)}: it does not come by here</span>`

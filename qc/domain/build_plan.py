@@ -18,6 +18,7 @@ from qc.domain.chassis import (
 )
 from qc.domain.days import day_fault
 from qc.domain.kinds import KINDS, body_fault
+from qc.domain.naming import Names
 from qc.domain.operations import Fault
 from qc.domain.plan_form import CHANGING
 from qc.domain.plant import Plant
@@ -286,7 +287,9 @@ class _Rows:
             if _plain(one) not in names:
                 raise _Wrong(
                     say(
-                        "{option!r} is no option of this plant; it has {known}", option=one[:40], known=", ".join(known)
+                        "{option!r} is no option of this plant; it has {known}",
+                        option=one[:40],
+                        known=", ".join(each.name for each in known.values()),
                     )
                 )
         return list(dict.fromkeys(names[_plain(one)] for one in told)) if known else told
@@ -331,11 +334,13 @@ class _Rows:
             return PlanLine(row=row, unit=chassis, outcome="same", words=words)
         if known.is_cancelled:
             words = say("{unit} is cancelled; take it up again on its page", unit=known.shop_number)
-            raise _Wrong(f"{words} ({_words(known, changes)})")
+            raise _Wrong(f"{words} ({_words(self._plant, known, changes)})")
         if known.is_released:
             words = say("{unit} is released; its plan changes no more", unit=known.shop_number)
-            raise _Wrong(f"{words} ({_words(known, changes)})")
-        return self._doing(row, chassis, "changed", _words(known, changes), "plan_changed", {"changes": changes})
+            raise _Wrong(f"{words} ({_words(self._plant, known, changes)})")
+        return self._doing(
+            row, chassis, "changed", _words(self._plant, known, changes), "plan_changed", {"changes": changes}
+        )
 
     def _doing(
         self, row: int, chassis: str, outcome: Outcome, words: str, kind: str, body: Mapping[str, Any]
@@ -360,12 +365,16 @@ def _told(known: PlannedUnit, name: str) -> Any:
     return list(value) if isinstance(value, tuple) else value
 
 
-def _words(known: PlannedUnit, changes: Mapping[str, Any]) -> str:
-    return "; ".join(f"{_column(name)} {_shown(_told(known, name))} → {_shown(now)}" for name, now in changes.items())
+def _words(plant: Plant, known: PlannedUnit, changes: Mapping[str, Any]) -> str:
+    names = Names(plant)
+    pairs = ((name, _shown(_told(known, name), names), _shown(now, names)) for name, now in changes.items())
+    return "; ".join(f"{_column(name)} {before} → {now}" for name, before, now in pairs)
 
 
-def _shown(value: Any) -> str:
-    return ", ".join(value) or say("none") if isinstance(value, list) else str(value or say("none"))
+def _shown(value: Any, names: Names) -> str:
+    if isinstance(value, list):  # options alone are several
+        return ", ".join(map(names.option, value)) or say("none")
+    return str(value or say("none"))
 
 
 def _fault_words(fault: Fault) -> str:

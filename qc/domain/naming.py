@@ -47,6 +47,11 @@ class Names:
         known = self._plant.lines.get(code)
         return with_name(code, known.name) if known else code
 
+    def option(self, code: str) -> str:
+        """Return the name of one of the plant's options, by which people know it."""
+        known = self._plant.options.get(code)
+        return known.name if known else code
+
     def found_at(self, code: str) -> str:
         """Return where something was found: "at D01 Daylight bay", "after dispatch"."""
         return self.place(code) if code == FIELD and self.are_told else f"at {self.place(code)}"

@@ -64,7 +64,7 @@ def fill(
         house.close()
 
 
-def plan(house: House, model: str, sequence: int, passed: Sequence[str] = PASSED, **more: str) -> str:
+def plan(house: House, model: str, sequence: int, passed: Sequence[str] = PASSED, **more: object) -> str:
     """Plan a unit, let it pass the line, and return its chassis number."""
     planner = next(person for person in PEOPLE if person.role == "planner")
     chassis = full_number(house.plant, model, sequence)

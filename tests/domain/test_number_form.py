@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.domain.build_plan import columns_of, plan_lines
+from qc.domain.build_plan import PlannedUnit, columns_of, plan_lines
 from qc.domain.chassis import chassis_fault, full_number, number_fault, numbers_of, readable, shop_number
 from qc.domain.check_signs import mod_97_10, weighted_mod_11
 from qc.domain.kinds import KINDS, body_fault
@@ -159,7 +159,18 @@ def test_an_option_that_the_plant_does_not_name_is_told_and_one_told_by_its_name
 
     assert named.body["options"] == ["Küche", "Türöffner"]
     assert slip.outcome == "wrong"
-    assert slip.words == "'Kuche' is no option of this plant; it has Küche, Türöffner"
+    assert slip.words == "'Kuche' is no option of this plant; it has Küchenzeile, Elektrischer Türöffner"
+    held = PlannedUnit(
+        chassis="OWA21T5000188",
+        shop_number="W650001K",
+        options=("Küche", "Bad"),
+        build_sheet=None,
+        planned_day="2026-03-02",
+        is_released=False,
+        line="N",
+    )
+    (changed,) = plan_lines(rows[:1], columns, plant, {"OWA21T5000188": held}, date(2026, 3, 1))
+    assert changed.words == "options Küchenzeile, Bad → Küchenzeile, Elektrischer Türöffner"
 
 
 PATTERNS = [

@@ -37,6 +37,15 @@ test("the plant's names are those of the language spoken, its codes stay", () =>
   });
 });
 
+test("an option is named in the language spoken, and has its code", () => {
+  const own = {
+    ...PLANT,
+    options: [{ code: "K1", name: "Kitchen" }],
+    names: { de: { option: { K1: { name: "Küche" } } } },
+  };
+  speaking("de", () => assert.deepEqual(inOwnWords(own).options, [{ code: "K1", name: "Küche" }]));
+});
+
 test("a region takes its language's names, another language and what lacks a name the plant's own", () => {
   speaking("de-AT", () => assert.equal(inOwnWords(PLANT).views[0].name, "Front, von vorn gesehen"));
   speaking("pl", () => assert.equal(inOwnWords(PLANT), PLANT));

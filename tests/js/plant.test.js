@@ -10,6 +10,7 @@ import {
   isWithin,
   limitWords,
   movesAway,
+  optionNames,
   originsOf,
   outlinesOf,
   photoGuard,
@@ -376,4 +377,12 @@ test("a unit has the zones and tests of its options, and one without them has no
   assert.ok(!keys(["awning"]).includes(zone.key));
   assert.ok(keys(["awning", "Bad"]).includes(zone.key) && !ids(["Bad"]).includes(asked.id));
   assert.ok(ids(["Küche"]).includes(asked.id));
+});
+
+test("a unit's options are told by name, one that the plant does not name by its code", () => {
+  const named = { ...plant, options: [{ code: "K1", name: "Küchenzeile" }] };
+
+  assert.equal(optionNames(named, built("T36", ["K1", "awning"])), "Küchenzeile, awning");
+  assert.equal(optionNames(plant, built("T36", ["K1"])), "K1");
+  assert.equal(optionNames(null, built("T36")), "");
 });

@@ -73,6 +73,10 @@ class OperationWords:
         """Return one of the plant's lines with its name."""
         return self._names.line(code)
 
+    def option(self, code: str) -> str:
+        """Return the name of one of the plant's options."""
+        return self._names.option(code)
+
     def severity(self, body: Body) -> str:
         """Return how grave a body says that a defect is, in the plant's own word and the one it counts as."""
         own = self._plant.severities.get(body.get("grade", ""))
@@ -162,7 +166,9 @@ def _replanned(t: OperationWords, body: Body) -> str:
     if "planned_day" in changes:
         said.append(say("day now {day}", day=changes["planned_day"]))
     if "options" in changes:
-        said.append(say("options now {options}", options=_or_none(listed(changes["options"]))))
+        said.append(
+            say("options now {options}", options=_or_none(listed([t.option(one) for one in changes["options"]])))
+        )
     if "line" in changes:
         said.append(say("line now {line}", line=t.line(changes["line"])))
     if "build_sheet" in changes:

@@ -6,6 +6,7 @@ from datetime import date
 
 from qc.domain.code_words import code_words
 from qc.domain.machines import machine_words
+from qc.domain.naming import SaidNames
 from qc.domain.plant import Plant, Test, is_asked
 from qc.domain.release import Blocker
 from qc.domain.speaking import say, told
@@ -232,7 +233,7 @@ def unread_step(entry: UnreadEntry) -> DefectStep:
     return DefectStep(entry.happened_ms, entry.received_ms, entry.author, words, entry.number)
 
 
-def unit_test(test: Test, record: UnitRecord) -> UnitTest:
+def unit_test(test: Test, record: UnitRecord, plant: Plant) -> UnitTest:
     """Return a test that the unit needs, with its latest result."""
     latest = record.latest_test(test.id)
     results = [one for one in record.tests if one.test == test.id]
@@ -253,7 +254,9 @@ def unit_test(test: Test, record: UnitRecord) -> UnitTest:
         tested_ms=latest.tested_ms if latest else None,
         again=code_words(latest.again) if latest and latest.again else "",
         before=tuple(_told_before(one) for one in results if one is not latest),
-        only_with="" if is_asked(test.options, record.options) else say(" or ").join(test.options),
+        only_with=""
+        if is_asked(test.options, record.options)
+        else say(" or ").join(map(SaidNames(plant).option, test.options)),
     )
 
 

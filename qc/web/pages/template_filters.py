@@ -115,6 +115,7 @@ def register(pages: Blueprint, house: House) -> None:
     pages.add_app_template_filter(unbroken, "unbroken")
     # Of the tables in force at each call; macros that are imported have them too.
     pages.add_app_template_filter(lambda code: SaidNames(house.shown).place(code), "place_name")
+    pages.add_app_template_filter(lambda code: SaidNames(house.shown).option(code), "option_name")
     pages.add_app_template_global(lambda code: SaidNames(house.shown).place(code), "origin_name")
     pages.add_app_template_global(lambda code: SaidNames(house.shown).found_at(code), "found_at")
     pages.add_app_template_global(lambda one: SaidNames(house.shown).critical(one.type, one.grade), "critical_words")

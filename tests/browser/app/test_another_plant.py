@@ -21,7 +21,7 @@ def filled_folder(tmp_path_factory):
     fill(folder, OTHER, (("A21", 50001), ("BRG34", 50002)), ("B10", "B20"))
     house = open_house(folder)
     for sequence, line in ((50011, "N"), (50012, "Süd")):
-        plan(house, "A21", sequence, (), line=line)
+        plan(house, "A21", sequence, (), line=line, options=["Küche", "Türöffner"])
     house.close()
     return folder
 
@@ -178,6 +178,7 @@ def test_a_station_waits_for_the_units_of_its_own_line_and_says_plainly_whose_an
     expect(phone.page.get_by_role("button", name="C10 Aufbau Süd · Südband")).to_be_visible()
     phone.tap(re.compile("^C10"))
     expect(main).to_contain_text("W650012K")
+    expect(main).to_contain_text("Ahle 21 · Küchenzeile, Elektrischer Türöffner")
     expect(main).not_to_contain_text("W650011K")
 
     # One of the other line is found by its figures, and taken down as it is seen, with a plain word.
@@ -188,3 +189,6 @@ def test_a_station_waits_for_the_units_of_its_own_line_and_says_plainly_whose_an
     phone.page.screenshot(path=str(tmp_path / f"station-{size[0]}.png"), full_page=True)
     phone.open("#/unit/OWA21T5001255")
     expect(main).to_contain_text("Line: Südband")
+    expect(main).to_contain_text("Options: Küchenzeile, Elektrischer Türöffner")
+    phone.open("#/units")
+    expect(main).to_contain_text("Ahle 21 · Küchenzeile, Elektrischer Türöffner")

@@ -236,9 +236,10 @@ def test_an_option_asks_for_its_tests_and_zones_and_what_is_changed_is_told(live
     assert "TOF" not in blocked()
 
     text = read(page.get(f"/units/{unit}")).text
-    assert "TOF Türöffner öffnet und schließt done, not asked of this unit: only with Türöffner" in text
-    assert "options now Küche" in text
-    assert "Spüle der Küchenzeile" in read(page.get("/paper?model=A21")).text
+    assert "TOF Türöffner öffnet und schließt done, not asked of this unit: only with Elektrischer Türöffner" in text
+    assert "options now Küchenzeile" in text
+    assert ", options Küchenzeile, planned for" in text
+    assert "Spüle der Küchenzeile (only with Küchenzeile)" in read(page.get("/paper?model=A21")).text
     looked = lived.begin(unit, "ABN")
     phone.must("zone_looked_at", "IV1", unit, inspection=looked, zones=["innen.spuele", "innen.herd"])
     assert "innen.spuele" not in blocked()
