@@ -8,11 +8,12 @@ from typing import Any, Literal
 from zoneinfo import ZoneInfo
 
 from qc.domain.chassis import cleaned
+from qc.domain.naming import Names
 from qc.domain.plant import Plant
 from qc.domain.references import passed_station
 from qc.domain.speaking import marked, say
 from qc.domain.speaking import told as say_told
-from qc.domain.unit_record import PassingRecord
+from qc.domain.unit_record import UnitRecord
 
 Outcome = Literal["new", "same", "wrong"]
 
@@ -39,7 +40,8 @@ class PassedLine:
     """What a row of the file would do. row: in the file, from 1; unit: its chassis number, or what was told for one.
 
     outcome: "new" tells a passing, "same" is told so already, "wrong" is not taken; words: which, or why not and what
-    would do. kind, body, passed_ms: of the operation; kind is "" where none is made.
+    would do. kind, body, passed_ms: of the operation; kind is "" where none is made. astray: the station stands on
+    another line than the unit is built on, which is taken all the same: the words say so.
     """
 
     row: int
@@ -49,6 +51,7 @@ class PassedLine:
     kind: str = ""
     body: Mapping[str, Any] = field(default_factory=dict)
     passed_ms: int = 0
+    astray: bool = False
 
 
 def places_of(heading: Sequence[str]) -> dict[str, int]:
@@ -93,14 +96,14 @@ def passed_lines(
     at: Mapping[str, int],
     plant: Plant,
     units: Mapping[str, str],
-    passings: Callable[[str], Sequence[PassingRecord]],
+    record: Callable[[str], UnitRecord | None],
     now: int,
 ) -> tuple[PassedLine, ...]:
     """Return what each row would do, in order.
 
-    units: chassis number by chassis and by shop number; passings: of a unit, those taken back too; now: ms since 1970.
+    units: chassis number by chassis and by shop number; record: of a unit; now: ms since 1970.
     """
-    reader = _Rows(plant, at, units, passings, now)
+    reader = _Rows(plant, at, units, record, now)
     return tuple(reader.line(row, cells) for row, cells in rows)
 
 
@@ -114,10 +117,11 @@ class _Rows:
         plant: Plant,
         at: Mapping[str, int],
         units: Mapping[str, str],
-        passings: Callable[[str], Sequence[PassingRecord]],
+        record: Callable[[str], UnitRecord | None],
         now: int,
     ) -> None:
-        self._plant, self._at, self._units, self._passings, self._now = plant, at, units, passings, now
+        self._plant, self._at, self._units, self._record, self._now = plant, at, units, record, now
+        self._names = Names(plant)
         self._zone = ZoneInfo(plant.time_zone)
         self._by_name = {_plain(one.name): one.id for one in plant.stations.values()}
         self._met: dict[tuple[str, str, int], int] = {}
@@ -166,7 +170,8 @@ class _Rows:
 
     def _held_against(self, row: int, unit: str, station: str, ms: int) -> PassedLine:
         met = self._met.setdefault((unit, station, ms), row)
-        told = [one for one in self._passings(unit) if one.station == station]
+        record = self._record(unit)
+        told = [one for one in record.passings if one.station == station] if record else []
         equal = [one for one in told if one.passed_ms // MINUTE_MS == ms // MINUTE_MS]
         if met != row:
             return PassedLine(row=row, unit=unit, outcome="same", words=say("row {row} says the same", row=met))
@@ -180,7 +185,24 @@ class _Rows:
         words = say("passed {station}", station=station)
         if stands:
             words = say("passed {station}; it passed there at another time too, the earliest counts", station=station)
-        body = {"station": station}
+        apart = self._apart(record, station) if record else ""
         return PassedLine(
-            row=row, unit=unit, outcome="new", words=words, kind="station_passed", body=body, passed_ms=ms
+            row=row,
+            unit=unit,
+            outcome="new",
+            words=f"{words}; {apart}" if apart else words,
+            kind="station_passed",
+            body={"station": station},
+            passed_ms=ms,
+            astray=bool(apart),
         )
+
+    def _apart(self, record: UnitRecord, station: str) -> str:
+        """Return that a station stands on another line than the unit is built on, "" where it does not."""
+        own, its = self._plant.line_of(record.model, record.line), self._plant.line_at(station)
+        if its in ("", own):
+            return ""
+        line = self._names.line(its)
+        if not own:
+            return say("it stands on {line}, which builds no {model}", line=line, model=record.model)
+        return say("it stands on {line}, the unit is built on {own}", line=line, own=self._names.line(own))

@@ -8,7 +8,6 @@ from functools import cache
 from qc.domain.passed_list import Outcome, PassedLine, passed_lines, places_of
 from qc.domain.plant import Plant
 from qc.domain.speaking import marked, say
-from qc.domain.unit_record import PassingRecord
 from qc.reports.units.build_plan import rows_and
 from qc.store.folder.sheets import read_sheet
 from qc.store.plan_intake import planned_units
@@ -26,8 +25,8 @@ class PassedReport:
     notes: tuple[str, ...]
 
     def of(self, outcome: Outcome) -> tuple[PassedLine, ...]:
-        """Return the rows that come to an outcome, in order."""
-        return tuple(line for line in self.lines if line.outcome == outcome)
+        """Return the rows that come to an outcome, those of another line first, else in order."""
+        return tuple(sorted((line for line in self.lines if line.outcome == outcome), key=lambda line: not line.astray))
 
     @property
     def doing(self) -> tuple[PassedLine, ...]:
@@ -42,11 +41,15 @@ class PassedReport:
 
     @property
     def summary(self) -> str:
-        """How many rows come to what: "3 rows: 1 told before and 2 new"."""
+        """How many rows come to what: "3 rows: 1 told before and 2 new"; how many of these are of another line."""
         counts = Counter(line.outcome for line in self.lines)
-        return rows_and(
+        told = rows_and(
             len(self.lines), [say(_COUNTED[one], number=counts[one]) for one in reversed(ORDER) if counts[one]]
         )
+        astray = sum(line.astray for line in self.lines)
+        if not astray:
+            return told
+        return say("{told}; at a station of another line than the unit's: {number}", told=told, number=astray)
 
 
 def passed_report(data: bytes, reads: Reads, plant: Plant, now: int) -> PassedReport:
@@ -59,9 +62,5 @@ def passed_report(data: bytes, reads: Reads, plant: Plant, now: int) -> PassedRe
     planned = planned_units(reads.connection())
     units = {one.shop_number: chassis for chassis, one in planned.items()} | {chassis: chassis for chassis in planned}
 
-    @cache
-    def passings(unit: str) -> tuple[PassingRecord, ...]:
-        record = reads.unit_story(unit)
-        return record.passings if record else ()
-
-    return PassedReport(passed_lines(sheet.rows, at, plant, units, passings, now), tuple(sheet.notes))
+    record = cache(reads.unit_story)
+    return PassedReport(passed_lines(sheet.rows, at, plant, units, record, now), tuple(sheet.notes))

@@ -8,6 +8,7 @@ import pytest
 from qc.domain.plant_tables import plant_from_tables, tables_of
 from tests.web.pages.lived_in import LivedIn
 from tests.web.pages.reading import read
+from tests.web.pages.test_passed_page import look, take
 from tests.web.plant_server import PlantServer
 
 OTHER = Path(__file__).parents[2] / "plants" / "other"
@@ -47,6 +48,32 @@ def test_a_passing_of_another_line_is_told_as_that(lived):
     text = read(lived.server.page("quality_manager").get(f"/units/{lived.ids['Süd']}")).text
 
     assert "Passed B10 Aufbau; of another line than its own: B10 Aufbau" in text
+
+
+def test_a_list_says_row_by_row_what_is_of_another_line_before_it_is_taken(lived):
+    page, now = lived.server.page("station_lead"), "2026-03-10 08:00"
+    north, south = lived.ids["N"], lived.ids["Süd"]
+    rows = [(south, "RAH"), (north, "B10"), (south, "B10"), (south, "C10"), (lived.ids["A21"], "C10")]
+    looked = look(page, "".join(["unit,station,passed at\n", *(f"{unit},{at},{now}\n" for unit, at in rows)]))
+
+    told = [[cell.text for cell in row.all("td")] for row in read(looked).one("tbody").all("tr")]
+    assert [cells[-1] for cells in told] == [
+        "passed B10; it stands on N Nordband, the unit is built on Süd Südband",
+        "passed C10; it stands on Süd Südband, the unit is built on N Nordband",
+        "passed RAH",
+        "passed B10",
+        "passed C10",
+    ]
+    assert "5 rows: 5 new; at a station of another line than the unit's: 2." in read(looked).text
+
+    # What was shown is what is taken: a line that a plan has changed since is shown again.
+    lived.phone.must("plan_changed", "PL1", south, changes={"line": "N"})
+    again = take(page, looked)
+    assert again.status_code == 409
+    assert "passed C10; it stands on Süd Südband, the unit is built on N Nordband" in read(again).text
+    assert "Taken from passed.csv: 5 passings." in read(take(page, again)).text
+    text = read(lived.server.page("quality_manager").get(f"/units/{south}")).text
+    assert "of another line than its own: C10 Aufbau Süd" in text
 
 
 def test_the_review_is_asked_for_one_line_and_says_which(lived):
