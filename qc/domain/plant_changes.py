@@ -234,7 +234,7 @@ def _cell(column: str, row: Mapping[str, str]) -> str:
 
 
 def _name(row: Mapping[str, str]) -> str:
-    return row.get("name") or row.get("short") or ""
+    return row.get("name") or row.get("short") or row.get("words") or ""
 
 
 def _flat_changed(section: str, old: Any, new: Any) -> Iterator[Change]:

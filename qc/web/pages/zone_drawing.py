@@ -1,12 +1,15 @@
 """A view's zones drawn over its picture; what was drawn goes through the very door of new tables."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import orjson
 from flask import Response, render_template, request
 
+from qc.domain.drawn_names import Named, drawn_names, with_names, zone_names
 from qc.domain.drawn_zones import MOST_MM, ZONES, NoDrawing, drawn_rows, view_as_it_stands, with_drawn
+from qc.domain.names_table import NAMES
 from qc.domain.operations import digest as digest_shape
 from qc.domain.pictures_table import corners_at_first, with_picture, without_picture
 from qc.domain.plant import Plant, ViewPicture, Zone
@@ -35,11 +38,11 @@ def look() -> Response:
     if model not in house.plant.models or view not in house.plant.views:
         return _page("", "", problem=say("The drawing named no model or view of this plant."), status=400)
     try:
-        rows, picture = _drawing(house, request.form.get("drawing", ""), model, view)
+        drawn = _drawing(house, request.form.get("drawing", ""), model, view)
         before = house.reads.tables_of(base) if not digest_shape(base) else None
         if before is None:
             raise NoDrawing(say("it does not say on which tables it rests"))
-        offer = Offer(_files(model, view, rows, picture, orjson.loads(before)), drawing_address(model, view))
+        offer = Offer(_files(model, view, drawn, orjson.loads(before)), drawing_address(model, view))
         return offered(house, person, offer)
     except NoDrawing as why:
         words = say(
@@ -50,14 +53,20 @@ def look() -> Response:
         return _page(model, view, problem=say("{why} Nothing was changed.", why=why), status=409)
 
 
-def _files(
-    model: str, view: str, rows: list[dict[str, str]], picture: ViewPicture | None, before: Mapping[str, str]
-) -> Any:
+@dataclass(frozen=True, slots=True)
+class _Drawn:
+    rows: list[dict[str, str]]
+    picture: ViewPicture | None
+    named: Named
+
+
+def _files(model: str, view: str, drawn: _Drawn, before: Mapping[str, str]) -> Any:
     """Return what a drawing makes of the tables in force, which may be others than those that it began from."""
-    stood = view_as_it_stands(before, model, view)
+    stood, stood_named = view_as_it_stands(before, model, view), zone_names(before)
+    picture = drawn.picture
 
     def files(tables: Mapping[str, str]) -> Files:
-        made = [(ZONES, with_drawn(tables, model, view, rows))]
+        made = [(ZONES, with_drawn(tables, model, view, drawn.rows))]
         if PICTURES in tables or picture is not None:
             pictures = without_picture(tables, model, view) if picture is None else with_picture(tables, picture)
             made.append((PICTURES, pictures))
@@ -68,12 +77,27 @@ def _files(
                 "browser: go back to the drawing, look at theirs, and say which is to go on."
             )
             raise Overtaken(words)
+        if drawn.named:
+            now_named = zone_names(tables)
+            for place, words in drawn.named.items():
+                if now_named.get(place, "") not in (stood_named.get(place, ""), words):
+                    raise Overtaken(_named_meanwhile(*place))
+            made.append((NAMES, with_names(tables, drawn.named)))
         return [(name, text.encode()) for name, text in made]
 
     return files
 
 
-def _drawing(house: House, text: str, model: str, view: str) -> tuple[list[dict[str, str]], ViewPicture | None]:
+def _named_meanwhile(tag: str, key: str) -> str:
+    return say(
+        "Somebody else has put another name of {zone} in {language} in force since yours began. Yours is kept in this "
+        "browser: go back to the drawing, look at theirs, and say which is to go on.",
+        zone=key,
+        language=tag,
+    )
+
+
+def _drawing(house: House, text: str, model: str, view: str) -> _Drawn:
     if len(text) > MOST_BYTES:
         raise NoDrawing(say("it is longer than {most} characters", most=MOST_BYTES))
     try:
@@ -82,7 +106,9 @@ def _drawing(house: House, text: str, model: str, view: str) -> tuple[list[dict[
         raise NoDrawing(say("it did not come whole")) from error
     if not isinstance(told, dict):
         raise NoDrawing(say("it is no drawing"))
-    return drawn_rows(told.get("zones"), model, view), _picture(house, told.get("picture"), model, view)
+    zones = told.get("zones")
+    rows = drawn_rows(zones, model, view)
+    return _Drawn(rows, _picture(house, told.get("picture"), model, view), drawn_names(zones))
 
 
 def _picture(house: House, told: Any, model: str, view: str) -> ViewPicture | None:
@@ -155,8 +181,9 @@ def _told(plant: Plant, shown: Plant, model: str, view: str) -> dict[str, Any]:
         "lines": [one.points for one in plant.outlines_of(model) if one.view == view and one.part != "wheel"],
         "length": plant.models[model].length_mm,
         "options": [{"code": one.code, "name": shown.options[one.code].name} for one in plant.options.values()],
+        "languages": list(plant.names),
         "shared": [
-            {name: _zone(plant, one)[name] for name in ("key", "name", "kind", "caution", "options")}
+            {name: _zone(plant, one)[name] for name in ("key", "name", "kind", "caution", "options", "names")}
             for one in shared.values()
         ],
     }
@@ -175,6 +202,11 @@ def _zone(plant: Plant, one: Zone) -> dict[str, Any]:
         "holds": one.holds,
         "ended": one.ended,
         "options": [code for code in plant.options if code in one.options],
+        "names": {
+            tag: tables["zone"][one.key]["name"]
+            for tag, tables in plant.names.items()
+            if "name" in tables.get("zone", {}).get(one.key, {})
+        },
     }
 
 

@@ -1,6 +1,7 @@
 // A view's drawing as it is being made: zones, the picture under them, undo and redo. Pure: what stands on the screen is
-// `page.js`. A zone: {id, key, name, kind, layer, points, walk_order, caution, holds, ended, options}; id "" until it is in
-// force, options: codes of those of which a unit must have one to be asked for the zone, none asks every unit.
+// `page.js`. A zone: {id, key, name, kind, layer, points, walk_order, caution, holds, ended, options, names}; id "" until
+// it is in force, options: codes of those of which a unit must have one to be asked for the zone, none asks every unit,
+// names: in further languages, by tag; none where the plant's own stands.
 
 import { say, sayMany } from "../words.js";
 import { faultOf } from "./geometry.js";
@@ -54,7 +55,7 @@ export class Drawing {
 /** A zone that was just drawn, after all others in the walk, with what the view's other zones do not use. */
 export function newZone(zones, points) {
   const walk = Math.max(0, ...zones.map((zone) => zone.walk_order)) + 1;
-  const blank = { id: "", key: "", name: "", kind: "", caution: "", holds: "", ended: false, options: [] };
+  const blank = { id: "", key: "", name: "", kind: "", caution: "", holds: "", ended: false, options: [], names: {} };
   return { ...blank, layer: 0, walk_order: walk, points };
 }
 
@@ -80,6 +81,22 @@ export const withPointAt = (zone, place, at) => ({ ...zone, points: zone.points.
 export function withOption(zone, code, isAsked, codes) {
   const options = codes.filter((one) => (one === code ? isAsked : zone.options.includes(one)));
   return { ...zone, options };
+}
+
+/** A zone with another name in a further language, "" for none. */
+export function withName(zone, tag, name) {
+  const { [tag]: _, ...names } = zone.names;
+  return { ...zone, names: name ? { ...names, [tag]: name } : names };
+}
+
+/** Zones as they are handed in: with those names alone that are others than those that stood, "" for one taken away. */
+export function withNewNames(zones, stood) {
+  const names = new Map(stood.map((zone) => [zone.key, zone.names]));
+  return zones.map((zone) => {
+    const [before, now] = [names.get(zone.key) ?? {}, zone.names];
+    const tags = Object.keys({ ...before, ...now }).filter((tag) => (before[tag] ?? "") !== (now[tag] ?? ""));
+    return { ...zone, names: Object.fromEntries(tags.map((tag) => [tag, now[tag] ?? ""])) };
+  });
 }
 
 /** What a person is told of a zone that has no name yet. */

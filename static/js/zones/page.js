@@ -10,6 +10,8 @@ import {
   nameOf,
   newZone,
   same,
+  withName,
+  withNewNames,
   withOption,
   withPointAfter,
   withPointAt,
@@ -29,7 +31,7 @@ const root = document.querySelector("[data-drawing]");
 const told = JSON.parse(root.dataset.drawing);
 const part = (name) => root.querySelector(`[data-${name}]`);
 const tool = (name) => root.querySelector(`[data-tool="${name}"]`);
-const inForce = { zones: told.zones, picture: told.picture };
+const inForce = { zones: told.zones, picture: told.picture, languages: told.languages };
 const NAME = `zones ${told.person} ${told.model} ${told.view}`;
 
 let base = told.base;
@@ -158,6 +160,7 @@ function fields() {
     field.value = zone ? zone[name] : "";
     field.disabled = !told.acts || !zone || (zone.id !== "" && ["key", "kind"].includes(name));
   }
+  names(zone);
   for (const tick of root.querySelectorAll("[data-option]")) {
     tick.checked = !!zone?.options.includes(tick.dataset.option);
     tick.disabled = !told.acts || !zone;
@@ -171,6 +174,43 @@ function fields() {
   if (end)
     end.textContent =
       zone && !zone.id ? say("Take the zone out") : zone?.ended ? say("Take the zone up again") : say("End the zone");
+}
+
+/** A field for the zone's name in each further language that the plant has or this drawing began. */
+function names(zone) {
+  const place = part("names");
+  const shown = [...place.querySelectorAll("[data-tag]")].map(({ dataset }) => dataset.tag);
+  if (!same(shown, live.languages)) place.replaceChildren(...live.languages.map(nameField));
+  for (const field of place.querySelectorAll("[data-tag]")) {
+    field.value = zone?.names[field.dataset.tag] ?? "";
+    field.disabled = !told.acts || !zone;
+  }
+  if (part("language")) part("language").disabled = !zone;
+}
+
+function nameField(tag, at) {
+  const label = item("label", say("Name in {language}", { language: languageOf(tag) }));
+  label.htmlFor = `zone-name-${at}`;
+  const field = Object.assign(document.createElement("input"), {
+    id: label.htmlFor,
+    maxLength: 80,
+    autocomplete: "off",
+  });
+  field.dataset.tag = tag;
+  field.lang = tag;
+  const line = Object.assign(document.createElement("div"), { className: "field" });
+  line.append(label, field);
+  return line;
+}
+
+/** A language as the page's reader calls it, with its tag; what is no tag is told as it stands. */
+function languageOf(tag) {
+  try {
+    const name = new Intl.DisplayNames(tongue(), { type: "language" }).of(tag);
+    return name === tag ? tag : `${name} (${tag})`;
+  } catch {
+    return tag; // the check tells what is wrong with it, in its own words
+  }
 }
 
 function corners() {
@@ -195,7 +235,7 @@ function take(changed) {
 
 function store() {
   if (!told.acts) return;
-  if (same(drawing.copy(), inForce)) return letGo(NAME);
+  if (same(essence(drawing.copy()), essence(inForce))) return letGo(NAME);
   const at = new Date().toLocaleString(tongue() === "en" ? "en-GB" : tongue(), {
     dateStyle: "medium",
     timeStyle: "short",
@@ -303,6 +343,16 @@ function step(back) {
 }
 
 const ACTS = {
+  language() {
+    const tag = part("language").value.trim();
+    if (!tag) return tell(say("Write the tag of a language first, such as de, pl or pt-BR."));
+    const changed = drawing.copy();
+    changed.languages = [...new Set([...changed.languages, tag])];
+    take(changed);
+    part("language").value = "";
+    root.querySelector(`[data-tag="${CSS.escape(tag)}"]`).focus();
+    return tell(say("Name in {language}", { language: languageOf(tag) }));
+  },
   insert() {
     const place = Math.max(point, 0);
     point = place + 1;
@@ -504,13 +554,15 @@ addEventListener("keydown", (event) => {
 });
 
 root.addEventListener("change", ({ target }) => {
-  const { field, corner, option } = target.dataset;
+  const { field, corner, option, tag } = target.dataset;
   if (corner !== undefined) {
     const changed = drawing.copy();
     changed.picture.corners[Number(corner)] = Math.round(Number(target.value)) || 0;
     take(changed);
     sheet.fit({ ...live, lines: told.lines, length: told.length });
     show();
+  } else if (tag !== undefined && live.zones[chosen]) {
+    change(chosen, withName(live.zones[chosen], tag, target.value.trim()));
   } else if (option !== undefined && live.zones[chosen]) {
     const codes = told.options.map(({ code }) => code);
     change(chosen, withOption(live.zones[chosen], option, target.checked, codes));
@@ -525,12 +577,15 @@ function shared(zone, field) {
   const known = field === "key" && told.shared.find((one) => one.key === zone.key);
   if (!known) return zone;
   const blank = ["name", "kind", "caution", "options"].filter((name) => !zone[name].length);
-  return { ...zone, ...Object.fromEntries(blank.map((name) => [name, known[name]])) };
+  const names = { ...known.names, ...zone.names };
+  return { ...zone, ...Object.fromEntries(blank.map((name) => [name, known[name]])), names };
 }
 
 part("save")?.addEventListener("submit", ({ target }) => {
   target.elements.base.value = base;
-  target.elements.drawing.value = JSON.stringify(drawing.copy());
+  const { zones, picture } = drawing.copy();
+  const stood = [...told.shared, ...inForce.zones];
+  target.elements.drawing.value = JSON.stringify({ zones: withNewNames(zones, stood), picture });
 });
 
 addEventListener("resize", () => {
@@ -544,17 +599,20 @@ addEventListener("resize", () => {
 function known(before) {
   const stood = new Map(inForce.zones.map((zone) => [zone.key, zone]));
   const zones = before.zones.map((zone) => {
-    const { id = "", options = [] } = stood.get(zone.key) ?? {};
-    return { options, ...zone, id: zone.id || id };
+    const { id = "", options = [], names = {} } = stood.get(zone.key) ?? {};
+    return { options, names, ...zone, id: zone.id || id };
   });
-  return { ...before, zones };
+  return { ...before, zones, languages: [...new Set([...told.languages, ...(before.languages ?? [])])] };
 }
+
+/** What of a drawing can come into force: a language in which nothing is named is none. */
+const essence = ({ zones, picture }) => ({ zones, picture });
 
 function resume() {
   const before = told.acts ? kept(NAME) : null;
-  if (!before || same(known(before.drawing), inForce)) return letGo(NAME);
+  if (!before || same(essence(known(before.drawing)), essence(inForce))) return letGo(NAME);
   drawing.keep(known(before.drawing));
-  const isTheirs = before.base !== told.base && !same(before.from, inForce);
+  const isTheirs = before.base !== told.base && !same(essence(before.from), essence(inForce));
   if (isTheirs) base = before.base; // until the person says which is to go on, the server takes neither over the other
   const answers = {
     [say("Begin again from what is in force")]: () => {

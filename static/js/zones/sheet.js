@@ -50,6 +50,7 @@ export class Sheet {
   lay() {
     const [wide, high] = [this.box.right - this.box.left, this.box.top - this.box.bottom];
     const scale = this.zoom * Math.min(this.paper.clientWidth / wide, this.paper.clientHeight / high);
+    if (!(scale > 0)) return; // a window of no size: it is laid at its next one
     this.mm = 1 / scale;
     this.svg.setAttribute("viewBox", `0 0 ${wide} ${high}`);
     this.svg.setAttribute("width", Math.floor(wide * scale));

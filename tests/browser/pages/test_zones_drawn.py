@@ -299,6 +299,62 @@ def test_a_draft_from_before_options_could_be_drawn_takes_none_away(desk):
     assert [zone["options"] for zone in kept["drawing"]["zones"]][:3] == [[], ["SKY"], []]
 
 
+def test_names_in_further_languages_are_written_begun_undone_and_kept(desk, site):
+    before = tables_in_force(site.lived.server.house)["names.csv"]
+    page = desk.go(FRONT)
+    choose(page, "Gas locker")
+    german = page.get_by_label("Name in German (de)")
+    expect(german).to_have_value("Gaskasten")
+    german.fill("Gasfach")
+    german.blur()
+    begin = page.get_by_role("button", name="Begin it")
+    begin.click()
+    expect(said(page)).to_contain_text("Write the tag of a language first")
+    page.get_by_label("Name it in another language").fill(" pl ")
+    begin.click()
+    polish = page.get_by_label("Name in Polish (pl)")
+    expect(polish).to_be_focused()
+    page.keyboard.type("Skrzynka")
+    page.keyboard.press("Tab")
+    page.get_by_role("button", name="Undo").click()
+    expect(polish).to_have_value("")
+    page.get_by_role("button", name="Undo").click()
+    expect(polish).to_have_count(0)
+    page.get_by_role("button", name="Undo").click()
+    expect(german).to_have_value("Gaskasten")
+    for _ in range(3):
+        page.get_by_role("button", name="Redo").click()
+
+    page = desk.go(FRONT)
+    expect(page.locator("[data-told]")).to_contain_text("It is not in force yet.")
+    choose(page, "Battery and plant locker")
+    expect(page.get_by_label("Name in Polish (pl)")).to_have_value("")
+    choose(page, "Gas locker")
+    expect(page.get_by_label("Name in Polish (pl)")).to_have_value("Skrzynka")
+    look_through(page)
+    expect(page.get_by_text("de zone front.gas name: words Gaskasten → Gasfach")).to_be_visible()
+    expect(page.get_by_text("pl zone front.gas name Skrzynka: added")).to_be_visible()
+    expect(page.get_by_text("zones.csv:")).to_have_count(0)
+    assert tables_in_force(site.lived.server.house)["names.csv"] == before
+
+
+def test_a_language_that_is_none_keeps_the_drawing(desk):
+    page = desk.go(FRONT)
+    choose(page, "Gas locker")
+    page.get_by_label("Name it in another language").fill('Klin"gon')
+    page.get_by_role("button", name="Begin it").click()
+    page.keyboard.type("X")
+    page.keyboard.press("Tab")
+    look_through(page)
+    expect(page.get_by_text("is no language tag; write one of BCP 47")).to_be_visible()
+    page.get_by_role("link", name="Back to the drawing, as you left it").click()
+    choose(page, "Gas locker")
+    expect(page.get_by_label('Name in Klin"gon')).to_have_value("X")
+    page.get_by_label('Name in Klin"gon').fill("")
+    page.get_by_label('Name in Klin"gon').blur()
+    assert page.evaluate("Object.keys(localStorage).filter((name) => name.startsWith('zones'))") == []
+
+
 def test_a_picture_is_laid_under_the_drawing_and_moved(desk, tmp_path):
     path = tmp_path / "front.png"
     path.write_bytes(encoded(sides(900, 600), "PNG"))

@@ -114,6 +114,74 @@ def test_an_option_that_went_meanwhile_is_told_in_the_words_of_the_check_and_lea
     assert "This plant has no options" in page.get(FRONT).text
 
 
+def with_names(drawing, place=1, **names):
+    zones = [zone | {"names": names if at == place else {}} for at, zone in enumerate(drawing["zones"])]
+    return {**drawing, "zones": zones}
+
+
+def german(server, key="front.gas"):
+    return server.house.plant.names["de"]["zone"][key]["name"]
+
+
+def test_names_in_further_languages_are_put_in_force_with_the_drawing(server, page):
+    base, drawing = drawing_of(page)
+    assert told(page.get(FRONT))["languages"] == ["de"]
+    assert drawing["zones"][1]["names"] == {"de": "Gaskasten"}
+    before = tables_in_force(server.house)
+
+    looked = look(page, base, with_names(with_name(drawing, "Gas bottles"), de="Gasfach", pl="Skrzynka <gazowa>"))
+    assert "T36 front.gas: name Gas locker → Gas bottles" in looked.text
+    assert "de zone front.gas name: words Gaskasten → Gasfach" in looked.text
+    assert "pl zone front.gas name Skrzynka &lt;gazowa&gt;: added" in looked.text
+    take(page, looked)
+
+    assert german(server) == "Gasfach"
+    after = tables_in_force(server.house)
+    assert {name for name in before if before[name] != after[name]} == {"zones.csv", "names.csv"}
+    assert told(page.get(FRONT))["languages"] == ["de", "pl"]
+    assert drawing_of(page)[1]["zones"][1]["names"] == {"de": "Gasfach", "pl": "Skrzynka <gazowa>"}
+    assert [one.reason for one in server.house.reads.revisions()] == ["drawn anew"]
+    assert "These tables are in force already" in take(page, looked).text
+
+
+def test_a_language_that_is_none_is_told_in_the_words_of_the_check_and_leads_back(server, page):
+    base, drawing = drawing_of(page)
+
+    answer = look(page, base, with_names(drawing, Deutsch="Gasfach"))
+
+    assert "is no language tag; write one of BCP 47, such as de, pl or pt-BR" in answer.text
+    assert "Mend it in the drawing" in answer.text
+    assert not server.house.reads.revisions()
+
+
+def test_a_drawing_that_names_nothing_leaves_what_others_named_meanwhile(server, page):
+    base, drawing = drawing_of(page)
+    other = server.page("administrator")
+    take(other, look(other, base, with_names(drawing, de="Gasfach")))
+
+    take(page, look(page, base, with_names(with_name(drawing, "Window", 5), 5, de="Fenster")))
+
+    assert german(server) == "Gasfach"
+    assert german(server, drawing["zones"][5]["key"]) == "Fenster"
+
+
+def test_a_name_that_others_changed_meanwhile_is_told_and_not_put_over(server, page):
+    base, drawing = drawing_of(page)
+    other = server.page("administrator")
+    mine, theirs = with_names(drawing, de="Meins"), with_names(drawing, de="Ihres")
+    looked = look(page, base, mine)
+    take(other, look(other, base, theirs))
+
+    for answer in (take(page, looked), look(page, base, mine)):
+        assert answer.status_code == 409
+        assert "Somebody else has put another name of front.gas in de in force since yours began" in answer.text
+    assert german(server) == "Ihres"
+
+    now, _ = drawing_of(page)
+    take(page, look(page, now, mine))
+    assert german(server) == "Meins"
+
+
 def test_a_second_tap_draws_no_new_zone_twice(server, page):
     base, drawing = drawing_of(page)
     corners = [[100, 1300], [300, 1300], [300, 1500], [100, 1500]]
