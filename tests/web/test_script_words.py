@@ -14,6 +14,7 @@ from qc.web.script_words import said_in, script_words
 from tests.js.test_js import ROOT, missing, tool
 
 SCRIPTS = ROOT / "static" / "js"
+WRITTEN = re.compile(r'content:[^;]*?"([^"]*)"')
 SPOKEN_IN = ("charts.js", "tables.js", "zones/drawing.js", "zones/page.js", "zones/sheet.js")
 
 
@@ -94,3 +95,13 @@ def test_scripts_say_what_their_page_gave_them():
 
     assert told("en") == ["Copied", "1 of 0", "1 unit", "0 units", "1.50"]
     assert told("de") == ["Kopiert", "1 of 0", "1 Einheit", "0 Einheiten", "1,50"]
+
+
+def test_no_style_sheet_writes_a_word():
+    """What a style sheet writes nobody looks up: it may draw a sign, or write what an attribute says."""
+    sheets = [*(ROOT / "static/css").glob("*.css"), *(ROOT / "pwa/css").glob("*.css")]
+    written = [found for sheet in sheets for found in WRITTEN.findall(sheet.read_text(encoding="utf-8"))]
+
+    assert len(sheets) > 15
+    assert [one for one in written if re.search(r"[^\W\d_]{2,}", one)] == []
+    assert WRITTEN.findall('a::before { content: "! Twice" attr(x); }') == ["! Twice"]

@@ -108,7 +108,8 @@ function look() {
       say("Nothing lies about {at} ({size}): a touch there finds no zone.", { at: at.join(", "), size: size(area) }),
     ]),
   ];
-  const lines = words.slice(0, MOST_TOLD).map(([kind, text]) => item("li", text, { kind }));
+  const word = { fault: say("Wrong"), overlap: say("Twice"), gap: say("Bare") };
+  const lines = words.slice(0, MOST_TOLD).map(([kind, text]) => item("li", text, { kind, word: word[kind] }));
   if (words.length > MOST_TOLD) lines.push(item("li", say("and {number} more", { number: words.length - MOST_TOLD })));
   part("found").replaceChildren(...(lines.length ? lines : [item("li", say("None."))]));
 }
