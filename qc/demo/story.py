@@ -1,12 +1,13 @@
 """What is true in the invented plant, as frozen records read from ``demo_data/story``."""
 
-import csv
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
+
+from sqlite_utils.utils import Format, rows_from_file
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,8 +150,9 @@ def read_story(folder: Path) -> Story:
 
 def rows(path: Path) -> list[dict[str, str]]:
     """Return a CSV file's rows by heading."""
-    with path.open(encoding="utf-8", newline="") as lines:
-        return list(csv.DictReader(lines))
+    with path.open("rb") as file:
+        found, _ = rows_from_file(file, format=Format.CSV)
+        return [{heading: str(cell) for heading, cell in row.items()} for row in found]
 
 
 def _rate(row: Mapping[str, str]) -> Rate:

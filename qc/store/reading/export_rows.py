@@ -5,7 +5,10 @@ Each statement begins with the row's own number, after which the next piece goes
 
 import sqlite3
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from sqlite_utils import Database
 
 PIECE = 2000
 _PAGED = "\n WHERE t.rowid > :after\n ORDER BY t.rowid\n LIMIT :piece"
@@ -88,8 +91,9 @@ def page_of(
     such name, and for one that is of no unit.
     """
     query = QUERIES[table] + (_SINCE.format(unit=_UNIT_OF[table]) if since else _PAGED)
-    rows = connection.execute(query, {"after": after, "piece": limit, "since": since})
-    return [(row[0], tuple(row)[1:]) for row in rows]
+    asked = {"after": after, "piece": limit, "since": since}
+    rows = (tuple(row.values()) for row in _database(connection).query(query, asked))
+    return [(row[0], row[1:]) for row in rows]
 
 
 def last_number(connection: sqlite3.Connection) -> int:
@@ -103,7 +107,14 @@ def journal_rows(connection: sqlite3.Connection) -> Iterator[tuple[Any, ...]]:
 
 
 def _pieces(connection: sqlite3.Connection, query: str) -> Iterator[tuple[Any, ...]]:
-    after = 0
-    while rows := connection.execute(query, {"after": after, "piece": PIECE}).fetchall():
-        yield from (tuple(row) for row in rows)
+    after, database = 0, _database(connection)
+    while rows := [tuple(row.values()) for row in database.query(query, {"after": after, "piece": PIECE})]:
+        yield from rows
         after = rows[-1][0]
+
+
+def _database(connection: sqlite3.Connection) -> "Database":
+    """Return the record as what goes out is read, which nobody at a page waits for. It changes no setting of it."""
+    from sqlite_utils import Database  # slow to import, and most processes let nothing out
+
+    return Database(connection, recursive_triggers=False, execute_plugins=False)
