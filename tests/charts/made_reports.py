@@ -201,6 +201,7 @@ def critical(defect="d1", state="open", alike=()):
         model="T36",
         type="GAS-01",
         type_name="Gas joint leaks",
+        what="GAS-01 Gas joint leaks",
         zone="front.gas",
         zone_name="Gas locker",
         point="T01",

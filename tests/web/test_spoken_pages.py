@@ -441,6 +441,15 @@ def test_nothing_that_is_recorded_is_said_in_another_language(walk):
     assert any("has 2" in text for text in kept)  # why the last one was refused
 
 
+def as_text(value):
+    """Return a value of the record as the text that it is; None for a number, a hash and whatever else is no text."""
+    try:
+        text = value.decode() if isinstance(value, bytes) else value
+    except UnicodeDecodeError:
+        return None  # by chance a hash holds the bytes of some letter
+    return text if isinstance(text, str) else None
+
+
 def recorded(house):
     """Return every text of the record but the plant's own tables, which name things in the other letters."""
     conn = house.reads.connection()
@@ -448,8 +457,8 @@ def recorded(house):
     for (table,) in conn.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall():
         for row in conn.execute(f'SELECT * FROM "{table}"'):
             for value in row:
-                text = value.decode(errors="ignore") if isinstance(value, bytes) else value
-                if isinstance(text, str) and NAMES not in text and '"names"' not in text:
+                text = as_text(value)
+                if text is not None and NAMES not in text and '"names"' not in text:
                     told.append(text)
     return told
 
