@@ -1,6 +1,6 @@
 """Measure the inspector's app with the processor slowed four times; prints the aims beside what was measured.
 
-Run it as a script: python tests/bench/app_speed.py. It is no test: times depend on the machine.
+Run it as a script: python -m tests.bench.app_speed. It is no test: times depend on the machine.
 """
 
 import re

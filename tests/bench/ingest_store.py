@@ -1,6 +1,6 @@
 """Operations a second through the journal, against bare SQLite that parses and inserts as much. A ratio, no test.
 
-    python tests/bench/ingest_store.py [operations] [batch]
+    python -m tests.bench.ingest_store [operations] [batch]
 
 Both write to the same disk with WAL and synchronous=FULL, batch by batch from one thread: a defect, its zone and a
 photo reference, in turn, on units that are planned before. Bare: the JSON parsed, a row of the journal with its hash,
