@@ -4,12 +4,14 @@ import json
 
 import pytest
 
+from qc.domain.plant_tables import checked_plant
 from qc.store.checking.verify import verify
 from qc.web.pages.plant_tables import tables_in_force
 from tests.store.pictures import encoded, sides
 from tests.web.pages import test_plant_tables_page as tables
 from tests.web.pages.reading import read
 from tests.web.pages.test_view_pictures_page import hand_in
+from tests.web.plant_server import PlantServer
 
 OPTIONS = {"SKY": "Roof light", "DOOR": "Door opener, <electric>"}
 FRONT = "/plant-tables/zones?model=T36&view=front"
@@ -142,6 +144,23 @@ def test_names_in_further_languages_are_put_in_force_with_the_drawing(server, pa
     assert drawing_of(page)[1]["zones"][1]["names"] == {"de": "Gasfach", "pl": "Skrzynka <gazowa>"}
     assert [one.reason for one in server.house.reads.revisions()] == ["drawn anew"]
     assert "These tables are in force already" in take(page, looked).text
+
+
+def test_a_plant_without_names_gets_their_table_by_the_first_name_alone(tmp_path):
+    without = {name: text for name, text in tables.TABLES.items() if name != "names.csv"}
+    server = PlantServer(tmp_path / "plant", (without, checked_plant(without)))
+    page = server.page("administrator")
+    base, drawing = drawing_of(page)
+
+    take(page, look(page, base, with_names(with_name(drawing, "Gas bottles"))))
+    assert name_of(server) == "Gas bottles"
+    assert "names.csv" not in tables_in_force(server.house)
+
+    base, drawing = drawing_of(page)
+    take(page, look(page, base, with_names(drawing, de="Gasfach")))
+    rows = tables_in_force(server.house)["names.csv"].splitlines()
+    assert rows == ["language,table,code,column,words", "de,zone,front.gas,name,Gasfach"]
+    server.house.close()
 
 
 def test_a_language_that_is_none_is_told_in_the_words_of_the_check_and_leads_back(server, page):
