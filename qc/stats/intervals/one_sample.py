@@ -60,7 +60,7 @@ class UpperBound:
 
 
 def _nothing_inspected(what: str) -> TooLittle:
-    return TooLittle(what, say(say("no unit was inspected, so there is nothing to judge from")), have=0, need=1)
+    return TooLittle(what, say("no unit was inspected, so there is nothing to judge from"), have=0, need=1)
 
 
 def _normal_quantile(level: float) -> float:
@@ -176,7 +176,7 @@ def share_upper_bound(defectives: int, inspected: int, level: float) -> UpperBou
 
 
 def _no_exposure(what: str) -> TooLittle:
-    return TooLittle(what, say(say("the exposure is 0, so there is no rate per unit")), have=0, need=1)
+    return TooLittle(what, say("the exposure is 0, so there is no rate per unit"), have=0, need=1)
 
 
 def poisson_interval(defects: int, units: float, level: float) -> RateInterval | TooLittle:
