@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from math import exp, lgamma, log
 from typing import Literal
 
-from qc.domain.speaking import say
+from qc.domain.speaking import marked, say
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import demand_count, demand_kind, demand_level, demand_number
 from qc.stats.series import Rates, Shares
@@ -121,6 +121,20 @@ def rate_chart_choice(rates: Rates, level: float) -> ChartChoice | TooLittle:
     return _choice(rate_dispersion(rates), "u", "u′", level)
 
 
+_TOO_WIDE = marked(
+    "the scatter between {periods} periods is {index:.2f} times what chance gives (p = {chance:.2g}): plain limits "
+    "would signal too often."
+)
+_TOO_NARROW = marked(
+    "the scatter between {periods} periods is {index:.2f} times what chance gives (p = {chance:.2g}): look for mixed "
+    "streams or smoothed counts."
+)
+_BY_CHANCE = marked(
+    "the scatter between {periods} periods is {index:.2f} times what chance gives (p = {chance:.2g}), which chance "
+    "explains."
+)
+
+
 def _choice(
     test: DispersionTest | TooLittle,
     plain: Literal["p", "u"],
@@ -130,32 +144,14 @@ def _choice(
     level = demand_level(level)
     if isinstance(test, TooLittle):
         return test
+    chart: Literal["p", "u", "p′", "u′"] = plain
+    chance, words = test.p_more, _BY_CHANCE
     if test.p_more < 1 - level:
-        why = say(
-            "the scatter between {periods} periods is {index:.2f} times what chance gives (p = {chance:.2g}): plain "
-            "limits would signal too often.",
-            periods=test.periods,
-            index=test.index,
-            chance=test.p_more,
-        )
-        return ChartChoice(widened, why, test, level)
-    if test.p_less < 1 - level:
-        why = say(
-            "the scatter between {periods} periods is {index:.2f} times what chance gives (p = {chance:.2g}): look for "
-            "mixed streams or smoothed counts.",
-            periods=test.periods,
-            index=test.index,
-            chance=test.p_less,
-        )
-        return ChartChoice(plain, why, test, level)
-    why = say(
-        "the scatter between {periods} periods is {index:.2f} times what chance gives (p = {chance:.2g}), which chance "
-        "explains.",
-        periods=test.periods,
-        index=test.index,
-        chance=test.p_more,
-    )
-    return ChartChoice(plain, why, test, level)
+        chart, words = widened, _TOO_WIDE
+    elif test.p_less < 1 - level:
+        chance, words = test.p_less, _TOO_NARROW
+    why = say(words, periods=test.periods, index=test.index, chance=chance)
+    return ChartChoice(chart, why, test, level)
 
 
 def expected_poisson_counts(periods: int, mean: float, highest: int) -> tuple[float, ...]:
