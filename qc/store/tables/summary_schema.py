@@ -27,6 +27,13 @@ BY_SEEN_DAY = """
 FOUND = "found INTEGER NOT NULL CHECK (found BETWEEN 1 AND 7)"
 FOUND_OR_NONE = "found INTEGER NOT NULL CHECK (found BETWEEN 0 AND 7)"
 UNITS = "units CHECK (units > 0)"
+PRESENTED = (
+    UNITS,
+    "whole CHECK (whole <= units)",
+    "clean_major CHECK (clean_major <= whole)",
+    "clean_all CHECK (clean_all <= clean_major)",
+    *THREE,
+)
 
 
 def sums_table(
@@ -47,18 +54,7 @@ def sums_table(
 
 
 SUMMARIES = (
-    sums_table(
-        "presented_sum",
-        SPANS,
-        ("point", FOUND_OR_NONE),
-        (
-            UNITS,
-            "whole CHECK (whole <= units)",
-            "clean_major CHECK (clean_major <= whole)",
-            "clean_all CHECK (clean_all <= clean_major)",
-            *THREE,
-        ),
-    )
+    sums_table("presented_sum", SPANS, ("point", FOUND_OR_NONE), PRESENTED)
     + sums_table("type_sum", SPANS, ("type",), THREE)
     + sums_table("origin_type_sum", SPANS, ("origin", "type"), SIX)
     + sums_table("origin_point_sum", SPANS, ("origin", "meant", "point"), SIX)
@@ -185,18 +181,7 @@ SELECT production_day FROM inspection WHERE production_day IS NOT NULL;
 # next reading.
 _BY_LINE = ("model", "line", "shift")
 _SUMS_BY_LINE = (
-    (
-        "presented_sum",
-        SPANS,
-        ("point", FOUND_OR_NONE),
-        (
-            UNITS,
-            "whole CHECK (whole <= units)",
-            "clean_major CHECK (clean_major <= whole)",
-            "clean_all CHECK (clean_all <= clean_major)",
-            *THREE,
-        ),
-    ),
+    ("presented_sum", SPANS, ("point", FOUND_OR_NONE), PRESENTED),
     ("type_sum", SPANS, ("type",), THREE),
     ("origin_type_sum", SPANS, ("origin", "type"), SIX),
     ("origin_point_sum", SPANS, ("origin", "meant", "point"), SIX),
