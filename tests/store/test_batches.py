@@ -126,12 +126,18 @@ def test_a_refused_one_in_the_middle_undoes_nothing_beside_it(journal):
     assert verify(journal.folder).is_whole
 
 
-def test_a_defect_behind_a_release_in_one_batch_takes_it_back(journal):
-    phone = Phone(journal)
+def ready_for_release(phone):
+    """A unit with all tests and looks, and what its release is signed with."""
     unit = phone.plan()
     phone.test_all(unit)
     phone.look(unit)
-    signed = {"open_digest": open_digest(story_of(journal, unit)), "against": "release rule of the plant"}
+    story = story_of(phone.journal, unit)
+    return unit, {"open_digest": open_digest(story), "against": "release rule of the plant"}
+
+
+def test_a_defect_behind_a_release_in_one_batch_takes_it_back(journal):
+    phone = Phone(journal)
+    unit, signed = ready_for_release(phone)
     phone.make("unit_released", "QM1", unit, **signed)
     phone.make("defect_recorded", "I1", unit, **DEFECT)
     phone.make("unit_released", "QM1", unit, **signed)
@@ -147,10 +153,7 @@ def test_a_defect_behind_a_release_in_one_batch_takes_it_back(journal):
 
 def test_what_stands_before_a_release_in_its_batch_is_judged_with_it(journal):
     phone = Phone(journal)
-    unit = phone.plan()
-    phone.test_all(unit)
-    phone.look(unit)
-    signed = {"open_digest": open_digest(story_of(journal, unit)), "against": "release rule of the plant"}
+    unit, signed = ready_for_release(phone)
     phone.make("defect_recorded", "I1", unit, **{**DEFECT, "severity": "major"})
     phone.make("unit_released", "QM1", unit, **signed)
 
