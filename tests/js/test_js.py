@@ -7,6 +7,7 @@ import shutil
 import subprocess
 from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -39,6 +40,20 @@ def tool(name: str, variable: str) -> str:
     if found is None:
         missing(f"no {name} here (set {variable}, or run npm install {name}): this check is left out")
     return str(found)
+
+
+def read_by(reader: str, scripts: Path) -> Any:
+    """Return what a reader beside this module, which parses by typescript, tells of a folder of scripts."""
+    typescript = ROOT / "node_modules" / "typescript" / "lib" / "typescript.js"
+    if not typescript.is_file():
+        missing(f"no typescript in node_modules (npm install typescript): what {reader} reads is left out")
+    run = subprocess.run(
+        [tool("node", "DAYBAY_NODE"), str(HERE / reader), str(typescript), str(scripts)],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return json.loads(run.stdout)
 
 
 def test_the_modules_own_tests_pass(tmp_path):

@@ -4,38 +4,23 @@ import ast
 import json
 import re
 import shutil
-import subprocess
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.js.test_js import PWA, ROOT, missing, tool
+from tests.js.test_js import PWA, ROOT, read_by
 
-HERE = Path(__file__).parent
 LANGUAGES = sorted(path.stem for path in (PWA / "words").glob("*.json"))
 # Plural categories of whole numbers, from the CLDR's plural rules (language_plural_rules, from memory).
 PLURALS = {"de": {"one", "other"}}
 PLACES = re.compile(r"\{\d\}")
 
 
-def words_of(app: Path) -> dict[str, list[dict[str, Any]]]:
-    typescript = ROOT / "node_modules" / "typescript" / "lib" / "typescript.js"
-    if not typescript.is_file():
-        missing("no typescript in node_modules (npm install typescript): the check of the app's words is left out")
-    run = subprocess.run(
-        [tool("node", "DAYBAY_NODE"), str(HERE / "words.js"), str(typescript), str(app)],
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    return json.loads(run.stdout)
-
-
 @pytest.fixture(scope="module")
 def words() -> dict[str, list[dict[str, Any]]]:
-    return words_of(PWA)
+    return read_by("words.js", PWA)
 
 
 def faults_of(catalogue: dict[str, Any], keys: dict[str, Any], plurals: set[str]) -> list[str]:
@@ -134,7 +119,7 @@ def test_a_planted_word_outside_and_a_planted_frozen_one_are_found(tmp_path):
     planted = 'const LATE = t("Too late for words");\n'
     screen.write_text(text.replace("title: t`Stop, tag, tell`", 'title: "Stop, tag, tell"') + planted)
 
-    found = words_of(app)
+    found = read_by("words.js", app)
 
     assert [each["key"] for each in found["outside"]] == ["Stop, tag, tell"]
     assert [each["key"] for each in found["frozen"]] == ["Too late for words"]

@@ -11,7 +11,7 @@ import pytest
 from qc.domain.speaking import Tongue, spoken
 from qc.web.languages import tongue_of
 from qc.web.script_words import said_in, script_words
-from tests.js.test_js import ROOT, missing, tool
+from tests.js.test_js import ROOT, read_by, tool
 
 SCRIPTS = ROOT / "static" / "js"
 WRITTEN = re.compile(r'content:[^;]*?"([^"]*)"')
@@ -20,16 +20,7 @@ SPOKEN_IN = ("charts.js", "tables.js", "zones/drawing.js", "zones/page.js", "zon
 
 def outside(scripts: Path) -> list[str]:
     """Return what looks like words in scripts and is not said."""
-    typescript = ROOT / "node_modules" / "typescript" / "lib" / "typescript.js"
-    if not typescript.is_file():
-        missing("no typescript in node_modules (npm install typescript): the check of the scripts' words is left out")
-    run = subprocess.run(
-        [tool("node", "DAYBAY_NODE"), str(ROOT / "tests/js/script_words.js"), str(typescript), str(scripts)],
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    return [each["text"] for each in json.loads(run.stdout)]
+    return [each["text"] for each in read_by("script_words.js", scripts)]
 
 
 def test_no_script_writes_a_word_that_is_not_said():
