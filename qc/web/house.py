@@ -71,11 +71,11 @@ class House:
     @property
     def shown(self) -> Plant:
         """The plant with its names in the language spoken: for what pages show, not for what is recorded."""
-        tag = tongue().tag
-        of, worded = self._shown.get(tag, (None, self.plant))
-        if of is not self.plant:
-            worded = in_words(self.plant, tag)
-            self._shown[tag] = (self.plant, worded)
+        tag, plant = tongue().tag, self.plant  # once: another thread may follow the tables meanwhile
+        of, worded = self._shown.get(tag, (None, plant))
+        if of is not plant:
+            worded = in_words(plant, tag)
+            self._shown[tag] = (plant, worded)
         return worded
 
     def by_clock(self, even_ms: int) -> int:
