@@ -64,7 +64,8 @@ def entered(record: Callable[P, E], *_: P.args, **values: P.kwargs) -> E:
     told = {**defaults, **values}
     if told.keys() != names:
         return record(*_, **values)  # which raises, and says what is wrong
-    made: E = object.__new__(record)  # type: ignore[arg-type]
+    kind: Any = record  # a class, called only by its fields' names, so that these are looked over where it is entered
+    made: E = object.__new__(kind)
     made.__dict__.update(told)
     return made
 
