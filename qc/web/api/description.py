@@ -100,7 +100,7 @@ def _paths() -> dict[str, Any]:
         },
         "/language": {
             "post": _operation(
-                "Choose the language in which the app speaks to who is signed in, and the handbook.",
+                "Choose the language in which the app and the pages speak to who is signed in.",
                 {"200": _json("Kept.", "Language")},
                 [400, 401, 403, 411, 413, 415, 503, 507],
                 body=_body("Language"),

@@ -1,4 +1,4 @@
-"""POST /language: a signed-in person chooses the language in which the app speaks to them, and the handbook."""
+"""POST /language: a signed-in person chooses the language in which the app and the pages speak to them."""
 
 from flask import Response
 
