@@ -82,7 +82,8 @@ export function counted(count, one, other, ...more) {
 
 /**
  * What the server said, in the language spoken. It says everything in English, as its record keeps it: a sentence is known
- * again by its form, and what stands at its places is said in the same way. What is not known is left as it is.
+ * again by its form, and what stands at its places is said in the same way, save at {0!}, where somebody wrote it. What
+ * is not known is left as it is.
  * @param {string} text
  * @returns {string}
  */
@@ -126,12 +127,13 @@ function sentenceOf(text) {
   if (Object.hasOwn(toldByServer, text)) return toldByServer[text];
   const sign = (/** @type {string} */ key) => key.replace(/[.*+?^$()|[\]\\]/g, "\\$&");
   forms ??= Object.entries(toldByServer)
-    .filter(([key]) => /\{0\}/.test(key))
+    .filter(([key]) => /\{\d!?\}/.test(key))
     .sort(([a], [b]) => b.length - a.length)
-    .map(([key, said]) => [new RegExp(`^${sign(key).replace(/\{\d\}/g, "(.+?)")}$`, "s"), said]);
+    .map(([key, said]) => [new RegExp(`^${sign(key).replace(/\{\d!?\}/g, "(.+?)")}$`, "s"), said]);
   for (const [form, said] of forms) {
     const found = form.exec(text);
-    if (found) return said.replace(/\{(\d)\}/g, (_, place) => one(found[Number(place) + 1]));
+    const value = (/** @type {string} */ place) => /** @type {RegExpExecArray} */ (found)[Number(place) + 1];
+    if (found) return said.replace(/\{(\d)(!?)\}/g, (_, place, own) => (own ? value(place) : one(value(place))));
   }
   return null;
 }

@@ -2,14 +2,15 @@
 
 Refusals, alarms and what stands in a release's way are made where nobody knows who will read them, and are kept as they
 were made. A catalogue has each form once, its values as {0}, {1}; it is the one by which the app words what the server
-tells it (`told` in pwa/lib/language.js), and what stands at a value's place is worded in the same way.
+tells it (`told` in pwa/lib/language.js), and what stands at a value's place is worded in the same way. A reason that
+somebody wrote is {2!}: it stays as it was written.
 """
 
 import re
-from collections.abc import Mapping
-from functools import cached_property
+from collections.abc import Mapping, Sequence
+from functools import cached_property, partial
 
-_PLACE = re.compile(r"\{(\d)\}")
+_PLACE = re.compile(r"\{(\d)(!?)\}")
 _READING = re.compile(r"([<>]?)(-?\d+)\.(\d+)( .*)?\Z", re.DOTALL)
 _MARKS = ("; ", ": ")  # of a list, or of what it is about and what is said of it
 
@@ -47,16 +48,19 @@ class Forms:
             return self._said[text]
         for form, said in self._forms:
             if found := form.fullmatch(text):
-                return _PLACE.sub(lambda place, found=found: self._one(found[int(place[1]) + 1]), said)  # type: ignore[misc]
+                return _PLACE.sub(partial(self._value, found.groups()), said)
         return None
+
+    def _value(self, values: Sequence[str], place: re.Match[str]) -> str:
+        value = values[int(place[1])]
+        return value if place[2] else self._one(value)
 
     @cached_property
     def _forms(self) -> list[tuple[re.Pattern[str], str]]:
         """Those with values, the longest first, so that the one that says most is the one that is met."""
-        longest = sorted((key for key in self._said if "{0}" in key), key=len, reverse=True)
+        longest = sorted((key for key in self._said if _PLACE.search(key)), key=len, reverse=True)
         return [(re.compile(_pattern(key), re.DOTALL), self._said[key]) for key in longest]
 
 
 def _pattern(key: str) -> str:
-    pieces = _PLACE.split(key)
-    return "".join("(.+?)" if place % 2 else re.escape(piece) for place, piece in enumerate(pieces))
+    return "(.+?)".join(re.escape(piece) for piece in re.split(r"\{\d!?\}", key))

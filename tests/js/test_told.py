@@ -17,6 +17,7 @@ pytestmark = pytest.mark.node
 HERE = Path(__file__).parent
 SAID = forms_of("de")
 VALUES = ("GAS-1 Gas leak", "critical", "7.5", "I1", "in the daylight bay")
+OWN = "each 7.5 or dark; the unit: weather."  # full of words that the catalogue knows
 OF_PAGES_ALONE = ("body.",)  # fields of the record, by which no refusal on a phone begins
 
 
@@ -32,11 +33,12 @@ def told_by_the_app(texts):
 
 
 def test_each_form_with_values_alone_at_an_end_and_in_a_list_is_told_alike():
-    filled = [re.sub(r"\{(\d)\}", lambda place: VALUES[int(place[1])], form) for form in SAID]
+    filled = [re.sub(r"\{(\d)!?\}", lambda place: VALUES[int(place[1])], form) for form in SAID]
     begun = [f"{text[:1].upper()}{text[1:]}." for text in filled]
     listed = [f"{one}; {other}" for one, other in pairwise(filled)]
+    own = [re.sub(r"\{\d!\}", OWN, re.sub(r"\{\d\}", "U1", form)) for form in SAID if "!}" in form]
     known = [text for text, _ in TOLD if not text.startswith(OF_PAGES_ALONE)]
-    texts = [*filled, *begun, *listed, *known]
+    texts = [*filled, *begun, *listed, *own, *known]
 
     page = [Forms(SAID, ",").told(text) for text in texts]
 

@@ -24,6 +24,7 @@ FORMS = Forms(
         "There is nothing here.": "Hier ist nichts.",
         "only {0} may": "nur {0} darf",
         "{1} before {0}": "{0} nach {1}",
+        "{0} is stopped by {1} ({2!})": "{0} ist angehalten von {1} ({2!})",
     },
     ",",
 )
@@ -42,6 +43,7 @@ TOLD = [
     ("7.25", "7,25"),
     ("body.reason not tested", "body.reason nicht geprüft"),
     ("(a+b) failed", "(a+b) n. i. O."),
+    ("quality manager is stopped by I1 (7.5; not tested)", "Qualitätsleitung ist angehalten von I1 (7.5; not tested)"),
     ("", ""),
 ]
 
@@ -116,3 +118,48 @@ def test_an_alarm_of_the_record_is_told():
     alarm = HistoryAlarm(device="P2", size=7, person="I1", first_ms=0, last_ms=0)
 
     assert tongue_of("de").told(alarm.words).startswith("Telefon P2 bekam Zeile 7 mit einem anderen Hash gemeldet")
+
+
+OWN = ("not tested", "each 7.5 or dark; the unit: weather", "quality manager or planner", "50 % {0} {1!} {number}")
+WRITTEN = [
+    ("U1 is cancelled by PL1 ({own}); take it up again first", "U1 ist storniert von PL1 ({own}); zuerst wieder"),
+    ("U1 is cancelled by PL1 ({own}) already", "U1 ist schon storniert von PL1 ({own})"),
+    (
+        (
+            "not released, 2 open: the unit is cancelled by PL1 ({own}); a planner takes it up again first; "
+            "Plate: the chassis number has not been read off the metal (Plate)"
+        ),
+        (
+            "nicht freigegeben, 2 offen: die Einheit ist storniert von PL1 ({own}); zuerst nimmt die Planung sie "
+            "wieder auf; Plate: die Fahrgestellnummer ist nicht am Metall abgelesen (Plate)"
+        ),
+    ),
+    ("Q1 looked at it and left it without effect: {own}", "Q1 hat es angesehen und ohne Wirkung gelassen: {own}"),
+    (
+        (
+            "A1 put other tables in force meanwhile (1f, from 2026-05-26: {own}); look at what yours would change now, "
+            "and take them then"
+        ),
+        "A1 hat inzwischen andere Tabellen in Kraft gesetzt (1f, ab 2026-05-26: {own}); ansehen",
+    ),
+]
+
+
+@pytest.mark.parametrize("own", OWN)
+@pytest.mark.parametrize(("english", "german"), WRITTEN)
+def test_what_a_person_wrote_stays_as_it_was_written(english, german, own):
+    assert tongue_of("de").told(english.replace("{own}", own)).startswith(german.replace("{own}", own))
+
+
+def test_the_final_inspections_of_a_zone_are_told_and_an_or_of_the_plants_own_is_not():
+    told = tongue_of("de").told
+
+    assert told("Bed: not marked as looked at at D01 Bay or D02 Road") == (
+        "Bed: nicht als angesehen markiert an D01 Bay oder D02 Road"
+    )
+    assert told("not looked at (no safe access) at D01 Bay or D02 Road or D03 Yard") == (
+        "nicht angesehen (kein sicherer Zugang) an D01 Bay oder D02 Road oder D03 Yard"
+    )
+    assert told("major T-1 Dent or scratch in Left or right side is open") == (
+        "schwer T-1 Dent or scratch in Left or right side ist offen"
+    )
