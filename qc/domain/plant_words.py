@@ -54,7 +54,8 @@ def with_shown_names(plant: Plant, shown: Plant, text: str) -> str:
     zones = {one.name: shown.zones[key].name for key, one in plant.zones.items()}
     for own_name, name in zones.items():
         if own_name != name and f" in {own_name}" in text:
-            text = re.sub(rf"(?<= in ){re.escape(own_name)}(?=[,)])", lambda _, name=name: name, text)  # type: ignore[misc]
+            # Between the "in" before a zone's name and the stop or bracket behind it
+            text = name.join(re.split(rf"(?<= in ){re.escape(own_name)}(?=[,)])", text))
     return text
 
 
