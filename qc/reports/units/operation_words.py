@@ -11,7 +11,6 @@ from qc.domain.operations import Operation
 from qc.domain.plant import Plant
 from qc.domain.speaking import marked, say, say_many, told, tongue
 from qc.domain.unit_record import Event
-from qc.reports.units.kind_words import kind_words
 from qc.reports.wording import listed
 
 Body = Mapping[str, Any]
@@ -54,7 +53,7 @@ class OperationWords:
     def said(self, op: Operation, *, readable: bool) -> str:
         """Return an operation's own words; of one whose body has not the shape of its kind only the kind is told."""
         words = _WORDS.get(op.kind, _plain)(self, op.body) if readable else ""
-        return words or kind_words(op.kind)
+        return words or code_words(op.kind)
 
     def type(self, code: str) -> str:
         """Return a type with its name."""

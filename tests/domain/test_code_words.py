@@ -1,8 +1,8 @@
 """Every kind of operation has its words, and they are its code's in English."""
 
+from qc.domain.code_words import code_words
 from qc.domain.kinds import KINDS
 from qc.domain.speaking import Tongue, spoken
-from qc.reports.units.kind_words import kind_words
 
 
 def test_every_kind_is_looked_up_by_words_that_are_its_code():
@@ -10,7 +10,7 @@ def test_every_kind_is_looked_up_by_words_that_are_its_code():
     listening = Tongue(tag="xx", words=lambda text: asked.append(text) or text, counted=lambda one, many, n: many)
 
     with spoken(listening):
-        told = [kind_words(kind) for kind in KINDS]
+        told = [code_words(kind) for kind in KINDS]
 
     assert told == asked == [kind.replace("_", " ") for kind in KINDS]
-    assert kind_words("of_a_later_version") == "of a later version"
+    assert code_words("of_a_later_version") == "of a later version"
