@@ -126,7 +126,9 @@ class StationWeeks:
     """One station's defects by ISO week, by the day presented (found) or of its work (work).
 
     exposed: units presented (found) or worked on and presented since (work) in the week, whose build contains it;
-    confirmed, suspected (still open, confirmed nowhere): defects; defectives: units with at least one of either.
+    confirmed, suspected (still open, confirmed nowhere): their defects; defectives: those with at least one of either.
+    elsewhere: defects put down to the station on units whose build does not contain it, as after their line was
+    corrected; they stand in none of the others, so that a rate is of its own units alone.
     """
 
     station: str
@@ -136,6 +138,7 @@ class StationWeeks:
     confirmed: tuple[int, ...]
     suspected: tuple[int, ...]
     defectives: tuple[int, ...]
+    elsewhere: tuple[int, ...]
     partial: bool
     denominator: str
 
@@ -224,7 +227,10 @@ class LeftWeeks:
 
 @dataclass(frozen=True, slots=True)
 class StationTypes:
-    """One station's defects by type in a slice (seen day), in code order; types without one are left out."""
+    """One station's defects by type in a slice (seen day), in code order; types without one are left out.
+
+    Those of its own units alone, as in `StationWeeks`.
+    """
 
     station: str
     types: tuple[str, ...]

@@ -385,6 +385,7 @@ def trend(basis):
         confirmed=tuple(a for a, _ in made),
         suspected=tuple(b for _, b in made),
         defectives=tuple(sum(pair) for pair in made),
+        elsewhere=(0,) * 5,
         partial=True,
         denominator="Units whose build contains S07",
     )

@@ -14,8 +14,10 @@ import pandas
 import pytest
 
 from qc.domain.counts import Slice
+from qc.domain.plant import UNKNOWN
 from qc.domain.plant_tables import plant_from_tables, tables_of
 from qc.reports.asking import Asking
+from qc.reports.watch.watched_series import series_of
 from qc.store.counts import LINE, Counts
 from qc.store.record.connection import RECORD, open_reader
 from tests.web.pages.lived_in import LivedIn
@@ -97,14 +99,24 @@ def hold(lived):
         weeks = counts.station_weeks(WEEKS, station, "found", now)
         comes_by = units if station in OF_ALL else units[units.line.map(lambda line, at=station: at in OF_LINE[line])]
         assert weeks.exposed == by_week(weeks.weeks, comes_by), station
-        assert weeks.suspected == by_week(weeks.weeks, found[found.origin == station]), station
+        put_down = found[found.origin == station]
+        own = put_down[put_down.unit.isin(comes_by.index)]
+        assert weeks.suspected == by_week(weeks.weeks, own), station
+        assert weeks.defectives == by_week(weeks.weeks, own.drop_duplicates("unit")), station
+        assert weeks.elsewhere == by_week(weeks.weeks, put_down.drop(own.index)), station
+        assert all(few <= many for few, many in zip(weeks.defectives, weeks.exposed, strict=True)), station
+        assert sum(counts.station_types(WEEKS, station).suspected) == len(own), station
+        assert len(counts.worked_defects(WEEKS, station, tuple(lived.plant.types))) == len(own), station
+        assert counts.all_station_weeks(WEEKS, "found", now)[station] == weeks
         compared += sum(weeks.exposed)
         if station in ("B10", "C10"):
             worked = counts.station_weeks(replace(WEEKS, first=date(2026, 2, 16)), station, "work", now)
             here = passed.reset_index()
             here = here[(here.station == station) & here.unit.isin(comes_by.index)]
-            assert sum(worked.exposed) >= len(comes_by)
-            if set(found[found.origin == station].unit) <= set(comes_by.index) and len(here) == len(comes_by):
+            assert sum(worked.suspected) == len(own), station
+            assert sum(worked.elsewhere) == len(put_down) - len(own), station
+            assert sum(worked.exposed) == len(comes_by), station
+            if len(here) == len(comes_by):
                 assert worked.exposed == by_week(worked.weeks, here), station
             told = counts.told_passes(WEEKS, station)
             assert told == (len(comes_by), len(here)), station
@@ -127,12 +139,15 @@ def test_a_stations_rate_is_per_unit_of_its_own_line_and_the_review_of_a_line_ho
 
 def test_a_wrong_line_that_is_corrected_moves_the_unit_in_every_count(lived):
     before = hold(lived)
-    moved = [unit for unit, line in before.line.items() if line == "N" and before.model[unit] == "A21"][:3]
+    _, found, _ = recounted(lived)
+    at_first = found[found.origin.isin(OF_LINE["N"])].unit.unique()
+    moved = [unit for unit in at_first if before.line[unit] == "N" and before.model[unit] == "A21"][:3]
     for unit in moved:
         lived.phone.must("plan_changed", "PL1", unit, changes={"line": "Süd"})
 
     after = hold(lived)
     assert (after.line == "Süd").sum() == (before.line == "Süd").sum() + 3
+    watched_by_own_units(lived)
     story = [one.said if hasattr(one, "said") else one.words for one in report_of(lived, moved[0]).story]
     assert any("plan changed: line now Süd Südband" in words for words in story)
 
@@ -143,11 +158,22 @@ def report_of(lived, unit):
     return unit_report(lived.server.house.reads, lived.plant, unit)
 
 
+def watched_by_own_units(lived):
+    """Hold what is watched at a station on a line to the defects of the units that come by it."""
+    units, found, _ = recounted(lived)
+    table = Counts(lived.server.house.journal).cell_weeks(WEEKS, lived.server.now)
+    groups = {one.code: one.group for one in lived.plant.types.values()}
+    series, _ = series_of(table, groups, (0, 3), {}, [*OF_LINE["N"], *OF_LINE["Süd"]])
+    assert series
+    for one in series:
+        own = units[units.line == ("N" if one.station in OF_LINE["N"] else "Süd")]
+        here = found[(found.origin == one.station) & found.unit.isin(own.index)]
+        assert sum(one.defects) == len(here), one.station
+    assert set(found[found.origin.isin(OF_LINE["N"])].line) == {"N", "Süd"}  # else nothing is held
+
+
 def test_what_a_stations_signals_rest_on_are_the_units_of_its_own_line(lived):
     """The watch holds a station's defects against the units that come by it, by model and line."""
-    from qc.domain.plant import UNKNOWN
-    from qc.reports.watch.watched_series import series_of
-
     counts = Counts(lived.server.house.journal)
     units, _, _ = recounted(lived)
     table = counts.cell_weeks(WEEKS, lived.server.now)

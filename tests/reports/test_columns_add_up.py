@@ -4,14 +4,14 @@ A property over invented counts; the whole is the sum of what was given.
 """
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from record_rows import DEMO_PLANT
 
-from qc.domain.counts import CategoryCounts
+from qc.domain.counts import CategoryCounts, StationWeeks
 from qc.domain.plant import UNKNOWN
 from qc.reports.asking import Asking
 from qc.reports.periods import week_of, weeks_before
@@ -102,3 +102,31 @@ def test_the_vital_few_make_the_share_that_the_plant_says():
     ]
 
     assert [len(labels) for labels in few] == [1, 2, 3]
+
+
+class OnTwoLines(Given):
+    """The first origin has 60 units of its own in a week; of its defects of the week, some are on units of no build."""
+
+    def __init__(self, week, before, elsewhere):
+        super().__init__(week, before)
+        self.elsewhere = elsewhere
+
+    def all_station_weeks(self, slice_, basis, now_ms):
+        """Return five defects a week of own units before; of the week only the units and what is of others."""
+        mondays = [slice_.first + timedelta(days=n) for n in range(0, (slice_.end - slice_.first).days, 7)]
+        names = tuple(week_of(monday, slice_.end).code for monday in mondays)
+        each = {"exposed": 60, "confirmed": 5, "suspected": 0, "defectives": 5, "elsewhere": self.elsewhere}
+        columns = {name: (count,) * len(names) for name, count in each.items()}
+        station = LABELS["origin"][0]
+        told = {"station": station, "basis": basis, "weeks": names, "partial": False, "denominator": "units"}
+        return {station: StationWeeks(**told, **columns)}
+
+
+@pytest.mark.parametrize(("elsewhere", "beyond"), [(0, True), (35, False)])
+def test_what_is_usual_of_a_station_is_held_against_its_own_units_defects_alone(elsewhere, beyond):
+    week = [(0, 0, 40), *[(0, 0, 0)] * 23]
+    counts = OnTwoLines(week, [(0, 0, 40), *[(0, 0, 0)] * 23], elsewhere)
+    (row,) = pareto_tables(Asking(counts=counts, plant=DEMO_PLANT, now_ms=0), "origin", WEEK, WINDOW).by("count").rows
+
+    assert (row.count, row.usual_high < 40) == (40, True)
+    assert row.beyond_usual is beyond

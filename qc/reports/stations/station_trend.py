@@ -8,7 +8,7 @@ from qc.domain.calendar import ProductionCalendar
 from qc.domain.counts import DayBasis, StationWeeks
 from qc.domain.origins import LINE_KINDS
 from qc.domain.said_weeks import week_words
-from qc.domain.speaking import say
+from qc.domain.speaking import say, say_many
 from qc.reports.asking import COUNTED, SCATTER_LEVEL, Asking
 from qc.reports.how_many import units
 from qc.reports.periods import Period, week_of
@@ -62,7 +62,8 @@ def station_trend(
     base, scatter = _base(ask, station, basis, week)
     open_weeks = _open_weeks(ask, station, basis, history)
     dots = tuple(_dot(counts, place, base, name in open_weeks) for place, name in enumerate(counts.weeks))
-    return StationTrend(basis, counts, dots, _trend_sentence(dots, basis, standing), _cautions(scatter))
+    cautions = (*_cautions(scatter), *_elsewhere(counts))
+    return StationTrend(basis, counts, dots, _trend_sentence(dots, basis, standing), cautions)
 
 
 def _base(
@@ -93,6 +94,20 @@ def _cautions(scatter: DispersionTest | TooLittle | None) -> tuple[str, ...]:
         "Look at those weeks first.",
         index=scatter.index,
     )
+    return (told,)
+
+
+def _elsewhere(counts: StationWeeks) -> tuple[str, ...]:
+    number = sum(counts.elsewhere)
+    if not number:
+        return ()
+    told = say_many(
+        "{number} defect more is put down to {station}, on a unit whose build does not contain {station} (its line may "
+        "have been corrected since): it stands in none of these counts.",
+        "{number} defects more are put down to {station}, on units whose build does not contain {station} (their line "
+        "may have been corrected since): they stand in none of these counts.",
+        number, station=counts.station,
+    )  # fmt: skip
     return (told,)
 
 

@@ -93,12 +93,13 @@ def series_of(
     watched: list[Series] = []
     left: list[NotWatched] = []
     for station in origins:
-        own = {type_: rows for (origin, type_), rows in counts.items() if origin == station}
+        away = elsewhere.get(station, ())
+        own = {type_: _of_own_units(rows, away) for (origin, type_), rows in counts.items() if origin == station}
+        exposed = _of_own_units(units, away)
         for label, types in _pooled(own, made, groups, baseline, criteria):
             since = max((criteria[type_] for type_ in types if type_ in criteria), default=None)
             weeks = baseline if since is None or since <= baseline[0] else (since, since + LEAST_WEEKS)
             rows = np.sum([own[type_] for type_ in types], axis=0)
-            exposed = _exposed(units, elsewhere.get(station, ()), weeks)
             if weeks[1] > whole:
                 left.append(NotWatched(station, label, types, table.weeks[weeks[0]]))
             elif rows[slice(*weeks)].sum() < LEAST * (weeks[1] - weeks[0]):
@@ -108,14 +109,13 @@ def series_of(
     return tuple(watched), tuple(left)
 
 
-def _exposed(units: "NDArray[Any]", elsewhere: Sequence[bool], weeks: tuple[int, int]) -> "NDArray[Any]":
-    """Return the units that come by a station; all of them where none of its own was seen in the baseline's weeks, so
-    that what was put down to it then has something to be held against."""
-    if not any(elsewhere):
-        return units
-    own = units.copy()
-    own[:, list(elsewhere)] = 0
-    return own if own[slice(*weeks)].any() else units
+def _of_own_units(rows: "NDArray[Any]", away: Sequence[bool]) -> "NDArray[Any]":
+    """Return units, or defects on them, by week and build without those of the builds that do not come by a station."""
+    if not any(away):
+        return rows
+    own = rows.copy()
+    own[:, list(away)] = 0
+    return own
 
 
 def _pooled(

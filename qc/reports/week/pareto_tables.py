@@ -124,10 +124,15 @@ class _Counts:
 
 @dataclass(frozen=True, slots=True)
 class _Usual:
-    """What the rows' usual ranges rest on. exposed: units of the week by station; signals: the word of each label's."""
+    """What the rows' usual ranges rest on.
+
+    exposed: units of the week by station; elsewhere: defects put down to it on units that are none of these; signals:
+    the word of each label's.
+    """
 
     base: UsualCategories | TooLittle
     exposed: dict[str, int]
+    elsewhere: dict[str, int]
     signals: dict[str, str]
 
     def of(self, labels: Sequence[str], units: int) -> UsualRange | TooLittle:
@@ -176,10 +181,11 @@ def _first_letter(words: str) -> str:
 
 
 def _usual(ask: Asking, what: What, week: Period) -> _Usual:
-    exposed = {}
+    exposed, elsewhere = {}, {}
     if what == "origin":
         every = ask.counts.all_station_weeks(ask.slice(week, ask.counted), "found", ask.now_ms)
         exposed = {station: sum(weeks.exposed) for station, weeks in every.items()}
+        elsewhere = {station: sum(weeks.elsewhere) for station, weeks in every.items()}
     last = judged_week(week).last_day
     signals = {
         label: "more" if one.is_rise else "fewer"
@@ -187,7 +193,7 @@ def _usual(ask: Asking, what: What, week: Period) -> _Usual:
         if one.last + WEEK > last
         for label in (one.types if what == "type" else (one.station,))
     }
-    return _Usual(usual_categories(ask, what, week), exposed, signals)
+    return _Usual(usual_categories(ask, what, week), exposed, elsewhere, signals)
 
 
 def _counts(ask: Asking, what: What, period: Period) -> _Counts:
@@ -292,6 +298,8 @@ def _row(
     window_amounts = dict(zip(before.counted.labels, _amounts(before.counted, order), strict=True))
     answer = usual.of(bar.members, own.counted.inspected)
     known = None if isinstance(answer, TooLittle) else answer
+    # What is usual is of the station's own units, and so is what is held against it.
+    own_count = bar.count - usual.elsewhere.get(bar.members[0], 0) if len(bar.members) == 1 else bar.count
     return ParetoRow(
         code=UNKNOWN if bar.members == (UNKNOWN,) else bar.label,
         name=_name(bar, name),
@@ -307,7 +315,7 @@ def _row(
         usual_low=known.low if known else None,
         usual_high=known.high if known else None,
         usual_weeks=known.rests_on if known else "",
-        beyond_usual=known is not None and not known.holds(bar.count),
+        beyond_usual=known is not None and not known.holds(own_count),
         signal=usual.signals.get(bar.members[0], "") if len(bar.members) == 1 else "",
         could_swap=swaps,
     )

@@ -51,6 +51,7 @@ SELECT d.work_day, u.sequence, u.shop_number
  CROSS JOIN defect AS d ON d.unit = p.unit
  CROSS JOIN unit AS u ON u.chassis = p.unit
  WHERE p.day >= :first AND p.day < :end
+   AND (:every_build OR p.model || ' ' || p.line IN (SELECT value FROM json_each(:builds)))
    AND d.work_day IS NOT NULL
    AND {_STANDS}
  ORDER BY d.work_day, u.sequence, d.id

@@ -218,8 +218,9 @@ class Counts:
         """Return one station's defects by week, suspected and confirmed apart. Raises KeyError without it."""
         reader = self._fresh(slice_)
         self._plant.stations[station]
-        rows = origins.station_rows(reader, slice_, basis, station)
-        seen = presented.presented_weeks(reader, slice_, LINE, by_model=self._is_special(station))
+        special = self._is_special(station)
+        rows = origins.station_rows(reader, slice_, basis, station, by_model=special)
+        seen = presented.presented_weeks(reader, slice_, LINE, by_model=special)
         return self._station_weeks(slice_, station, basis, rows, seen, self._is_partial(slice_, now))
 
     def told_passes(self, slice_: Slice, station: str) -> tuple[int, int]:
@@ -232,8 +233,8 @@ class Counts:
     def all_station_weeks(self, slice_: Slice, basis: DayBasis, now: int) -> dict[str, StationWeeks]:
         """Return the weeks of every place of the plant that can be an origin, in table order."""
         reader = self._fresh(slice_)
-        rows = origins.by_station(origins.station_rows(reader, slice_, basis, None))
         special = any(map(self._is_special, self._plant.stations))
+        rows = origins.by_station(origins.station_rows(reader, slice_, basis, None, by_model=special))
         seen = presented.presented_weeks(reader, slice_, LINE, by_model=special)
         partial = self._is_partial(slice_, now)
         return {
@@ -255,19 +256,36 @@ class Counts:
         seen: list[presented.PresentedWeek],
         partial: bool,
     ) -> StationWeeks:
-        builds = self._built_in[station]
+        builds, everybody = self._built_in[station], not self._is_special(station)
+
+        def comes_by(model: str, line: str) -> bool:
+            return everybody or (model, line) in builds
+
         exposed: dict[str, int] | None = None
         if basis == "found" or not builds:
-            exposed, everybody = {}, not self._is_special(station)
+            exposed = {}
             for row in seen:
-                if everybody or (row.model, row.line) in builds:
+                if comes_by(row.model, row.line):
                     exposed[row.monday] = exposed.get(row.monday, 0) + row.units
         words = _exposed_words(station, basis, builds)
-        return origins.station_weeks(slice_, station, basis, rows, exposed, partial, words)
+        return origins.station_weeks(slice_, station, basis, rows, comes_by, exposed, partial, words)
+
+    def _of_own_units(self, slice_: Slice, station: str) -> Slice | None:
+        """Return the slice narrowed to the units whose build contains the station, None where it holds none of them."""
+        if not self._is_special(station):
+            return slice_
+        through = self._through(slice_, station)
+        return replace(slice_, builds=through) if through else None
+
+    def _through(self, slice_: Slice, station: str) -> tuple[tuple[str, str], ...]:
+        """Return the builds that contain the station, of those that the slice asks for."""
+        asked = [build for build in self._built_in[station] if not slice_.models or build[0] in slice_.models]
+        return tuple(build for build in asked if not slice_.builds or build in slice_.builds)
 
     def station_types(self, slice_: Slice, station: str) -> StationTypes:
-        """Return one station's defects by type, by the day seen."""
-        return categories.station_types(self._fresh(slice_), slice_, station)
+        """Return one station's defects by type on its own units, by the day seen."""
+        reader, own = self._fresh(slice_), self._of_own_units(slice_, station)
+        return categories.station_types(reader, own, station) if own else StationTypes(station, (), (), ())
 
     def station_photos(self, slice_: Slice, station: str) -> tuple[StationPhoto, ...]:
         """Return photos of the station's own defects found in the slice, latest first, at most 24."""
@@ -300,9 +318,7 @@ class Counts:
 
     def passed_through(self, slice_: Slice, station: str) -> PassedThrough:
         """Return what came to a station from upstream and was found later, on units of the slice built through it."""
-        kept, built = self._seen(slice_), self._built_in[station]
-        asked = [build for build in built if not slice_.models or build[0] in slice_.models]
-        through = tuple(build for build in asked if not slice_.builds or build in slice_.builds)
+        kept, through = self._seen(slice_), self._through(slice_, station)
         if not through:
             return PassedThrough(station, (), 0, 0, 0)
         units = sum(presented.seen_units(self._reader(), replace(slice_, builds=through)).values())
@@ -325,8 +341,9 @@ class Counts:
         return cells.cell_weeks(reader, slice_, self._plant, self._is_partial(slice_, now))
 
     def worked_defects(self, slice_: Slice, station: str, types: Sequence[str]) -> tuple[WorkedDefect, ...]:
-        """Return a station's defects of some types on the units of the slice, by the day of the work."""
-        return cells.worked_defects(self._fresh(slice_), slice_, station, types)
+        """Return a station's defects of some types on its own units of the slice, by the day of the work."""
+        reader, own = self._fresh(slice_), self._of_own_units(slice_, station)
+        return cells.worked_defects(reader, own, station, types) if own else ()
 
     def cell_photos(self, slice_: Slice, station: str, types: Sequence[str]) -> tuple[CellPhoto, ...]:
         """Return photos of a station's defects of some types found in the slice, latest first, at most 12."""

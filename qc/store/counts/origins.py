@@ -1,7 +1,7 @@
 """Origin × detection, and each station's weeks, by the day found or the day the work was done."""
 
 import sqlite3
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from typing import NamedTuple
 
@@ -73,28 +73,28 @@ SELECT CASE WHEN d.origin_state IN ('confirmed', 'settled') THEN coalesce(d.conf
  ORDER BY origin, d.type, d.point, p.model, p.line
 """
 STATIONS_FOUND = f"""
-SELECT start, origin, 0, {_WITH},{_TWO}
+SELECT start, origin, model, line, 0, {_WITH},{_TWO}
   FROM station_sum
 {_SPAN}
    AND (:every_origin OR origin = :origin){_WHERE}
- GROUP BY start, origin
- ORDER BY start, origin
+ GROUP BY start, origin, model, line
+ ORDER BY start, origin, model, line
 """
 STATIONS_WORKED = f"""
-SELECT start, origin, sum(units), {_WITH},{_TWO}
+SELECT start, origin, model, line, sum(units), {_WITH},{_TWO}
   FROM work_sum
 {_SPAN}
    AND (:every_origin OR origin = :origin){_WHERE}
- GROUP BY start, origin
- ORDER BY start, origin
+ GROUP BY start, origin, model, line
+ ORDER BY start, origin, model, line
 """
 STATIONS_WORKED_DAYS = f"""
-SELECT start, origin, sum(units), {_WITH},{_TWO}
+SELECT start, origin, model, line, sum(units), {_WITH},{_TWO}
   FROM work_part
 {_DAYS}
    AND (:every_origin OR origin = :origin){_WHERE}
- GROUP BY start, origin
- ORDER BY start, origin
+ GROUP BY start, origin, model, line
+ ORDER BY start, origin, model, line
 """
 
 Table = dict[tuple[str, str], tuple[int, int]]
@@ -208,10 +208,15 @@ def _findings(cells: Iterable[Found], plant: Plant, graph: BuildGraph) -> PointF
 
 
 class WorkedWeek(NamedTuple):
-    """One origin's sums in one week: units worked on there (0 on the found basis), units with a defect, defects."""
+    """One origin's sums in one week: units worked on there (0 on the found basis), units with a defect, defects.
+
+    model, line as told: of their units, "" for all.
+    """
 
     monday: str
     origin: str
+    model: str
+    line: str
     units: int
     defectives: int
     confirmed: int
@@ -219,7 +224,7 @@ class WorkedWeek(NamedTuple):
 
 
 def station_rows(
-    connection: sqlite3.Connection, slice_: Slice, basis: DayBasis, station: str | None
+    connection: sqlite3.Connection, slice_: Slice, basis: DayBasis, station: str | None, *, by_model: bool
 ) -> list[WorkedWeek]:
     """Return the station sums by week, or by day at the edges, of one station or (None) of all."""
     asked = {"origin": station or "", "every_origin": int(station is None)}
@@ -227,7 +232,7 @@ def station_rows(
     for part in day_week_spans(slice_.first, slice_.end):
         worked = STATIONS_WORKED_DAYS if part.span == "D" else STATIONS_WORKED
         statement = STATIONS_FOUND if basis == "found" else worked
-        answer = connection.execute(statement, {**parameters(slice_, part, False), **asked})
+        answer = connection.execute(statement, {**parameters(slice_, part, by_model), **asked})
         rows += [WorkedWeek(monday_of(start), *rest) for start, *rest in answer]
     return rows
 
@@ -245,14 +250,21 @@ def station_weeks(
     station: str,
     basis: DayBasis,
     rows: Iterable[WorkedWeek],
+    comes_by: Callable[[str, str], bool],
     exposed: Mapping[str, int] | None,
     partial: bool,
     denominator: str,
 ) -> StationWeeks:
-    """Return a station's weeks from its rows; exposed by Monday, or (None) the units of the rows themselves."""
+    """Return a station's weeks from its rows; exposed by Monday, or (None) the units of the rows themselves.
+
+    comes_by: whether a row's model and line are of the station's own units.
+    """
     weeks = weeks_of(slice_.first, slice_.end)
-    units, confirmed, suspected, defectives = (dict.fromkeys(weeks, 0) for _ in range(4))
+    units, confirmed, suspected, defectives, elsewhere = (dict.fromkeys(weeks, 0) for _ in range(5))
     for row in rows:
+        if not comes_by(row.model, row.line):
+            elsewhere[row.monday] += row.confirmed + row.suspected
+            continue
         units[row.monday] += row.units
         defectives[row.monday] += row.defectives
         confirmed[row.monday] += row.confirmed
@@ -266,6 +278,7 @@ def station_weeks(
         confirmed=tuple(confirmed.values()),
         suspected=tuple(suspected.values()),
         defectives=tuple(defectives.values()),
+        elsewhere=tuple(elsewhere.values()),
         partial=partial,
         denominator=denominator,
     )

@@ -92,6 +92,19 @@ def test_the_review_is_asked_for_one_line_and_says_which(lived):
     assert "line=S%C3%BCd" in south.text  # the week before is of the same line
 
 
+def test_a_defect_of_a_unit_that_went_to_another_line_is_told_beside_the_stations_counts(lived):
+    page, unit = lived.server.page("quality_manager"), lived.ids["N"]
+    lived.suspect(unit, lived.ids[f"defect {unit}"], "B10")
+    before = read(page.get("/stations/B10?week=2026-W10")).text
+    lived.phone.must("plan_changed", "PL1", unit, changes={"line": "Süd"})
+    after = read(page.get("/stations/B10?week=2026-W10")).text
+    told = "1 defect more is put down to B10, on a unit whose build does not contain B10"
+
+    assert told not in before
+    assert told in after
+    assert told not in read(page.get("/stations/C10?week=2026-W10")).text
+
+
 def test_a_range_is_put_on_a_line_and_the_stations_page_names_whose_each_is(lived):
     page = lived.server.page("planner")
     form = {"first": "W650001K", "last": "W750004K", "act": "line", "line": "Süd", "reason": "", "day": ""}
