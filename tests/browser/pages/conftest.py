@@ -3,6 +3,7 @@
 import os
 import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -12,11 +13,24 @@ PHONE = {"width": 390, "height": 844}
 ROOT = Path(__file__).parents[3]
 
 
-@pytest.fixture(scope="session")
-def site(tmp_path_factory) -> Iterator["Site"]:  # noqa: F821 (imported on use)
-    """A record that has lived three weeks, served in this process over plain HTTP on a free loopback port."""
+@contextmanager
+def served(plant: "PlantServer") -> Iterator[str]:  # noqa: F821 (imported on use)
+    """Serve a plant in this process over plain HTTP on a free loopback port, and yield its address; it is closed."""
     from werkzeug.serving import make_server
 
+    server = make_server("127.0.0.1", 0, plant.app, threaded=True)
+    thread = threading.Thread(target=server.serve_forever)
+    thread.start()
+    yield f"http://127.0.0.1:{server.port}"
+    server.shutdown()
+    thread.join()
+    server.server_close()
+    plant.house.close()
+
+
+@pytest.fixture(scope="session")
+def site(tmp_path_factory) -> Iterator["Site"]:  # noqa: F821 (imported on use)
+    """A record that has lived three weeks, served to all tests of a session."""
     from tests.browser.pages.browsing import Site
     from tests.web.pages.lived_in import LivedIn
     from tests.web.plant_server import PlantServer, cheap_hashes
@@ -24,14 +38,8 @@ def site(tmp_path_factory) -> Iterator["Site"]:  # noqa: F821 (imported on use)
     with cheap_hashes():
         plant = PlantServer(tmp_path_factory.mktemp("pages") / "plant")
         lived = LivedIn(plant).live()
-    served = make_server("127.0.0.1", 0, plant.app, threaded=True)
-    thread = threading.Thread(target=served.serve_forever)
-    thread.start()
-    yield Site(f"http://127.0.0.1:{served.port}", lived)
-    served.shutdown()
-    thread.join()
-    served.server_close()
-    plant.house.close()
+    with served(plant) as address:
+        yield Site(address, lived)
 
 
 @pytest.fixture

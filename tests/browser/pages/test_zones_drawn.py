@@ -3,10 +3,15 @@
 import pytest
 from playwright.sync_api import expect
 
+from qc.domain.plant_tables import checked_plant
 from qc.web.pages.plant_tables import tables_in_force
-from tests.browser.pages.conftest import DESK
+from tests.browser.pages.browsing import Site, Visitor
+from tests.browser.pages.conftest import DESK, served
 from tests.browser.pages.drawn import on_screen
 from tests.store.pictures import encoded, sides
+from tests.web.pages.lived_in import LivedIn
+from tests.web.pages.test_plant_tables_page import TABLES
+from tests.web.plant_server import PlantServer
 
 pytestmark = pytest.mark.browser
 OPTIONS = {"SKY": "Roof light", "DOOR": "Door opener"}
@@ -237,17 +242,25 @@ def test_a_closed_tab_loses_nothing_and_what_others_did_is_told(desk, open_as):
     assert page.evaluate("Object.keys(localStorage).filter((name) => name.startsWith('zones'))") == []
 
 
-def test_options_are_ticked_and_undone_and_kept_with_the_drawing(desk, site):
-    page = desk.go(FRONT)
-    expect(page.get_by_text("This plant has no options")).to_be_visible()
-    page = desk.go("/plant-tables")
-    text = tables_in_force(site.lived.server.house)["plant.toml"]
-    text += "".join(f'\n[[option]]\ncode = "{code}"\nname = "{name}"\n' for code, name in OPTIONS.items())
-    page.locator("input[name=files]").set_input_files({"name": "plant.toml", "mimeType": "", "buffer": text.encode()})
-    page.get_by_role("button", name="Look them through").click()
-    page.get_by_label("Why they change").fill("units have options")
-    page.get_by_role("button", name="Put these tables in force").click()
+@pytest.fixture
+def desk_with_options(browser, tmp_path):
+    """A desk of a plant of its own, whose units have options: no code of the plant of all tests is taken away again."""
+    more = "".join(f'\n[[option]]\ncode = "{code}"\nname = "{name}"\n' for code, name in OPTIONS.items())
+    tables = {**TABLES, "plant.toml": TABLES["plant.toml"] + more}
+    plant = PlantServer(tmp_path / "plant", (tables, checked_plant(tables)))
+    with served(plant) as address:
+        visitor = Visitor.sign_in(browser, Site(address, LivedIn(plant)), "administrator", DESK)
+        yield visitor
+        visitor.context.close()
+    assert visitor.errors == []
 
+
+def test_a_plant_without_options_says_where_they_stand(desk):
+    expect(desk.go(FRONT).get_by_text("This plant has no options")).to_be_visible()
+
+
+def test_options_are_ticked_and_undone_and_kept_with_the_drawing(desk_with_options):
+    desk = desk_with_options
     page = desk.go(FRONT)
     group = page.get_by_role("group", name="Asked only of units with")
     assert all(group.get_by_label(name).is_disabled() for name in OPTIONS.values())
@@ -271,7 +284,7 @@ def test_options_are_ticked_and_undone_and_kept_with_the_drawing(desk, site):
     expect(page.get_by_text("T36 front.gas: options nothing → DOOR")).to_be_visible()
 
 
-def test_a_draft_from_before_options_could_be_drawn_takes_none_away(desk):
+def test_a_draft_from_before_options_and_names_could_be_drawn_takes_none_away(desk):
     def zone_with_an_option(route):
         answer = route.fetch()
         first, gas, rest = answer.text().partition("front.gas")
@@ -284,7 +297,7 @@ def test_a_draft_from_before_options_could_be_drawn_takes_none_away(desk):
     page.evaluate(
         """() => {
           const told = JSON.parse(document.querySelector("[data-drawing]").dataset.drawing);
-          const zones = told.zones.map(({ options, ...zone }) => ({ ...zone, name: `${zone.name}!` }));
+          const zones = told.zones.map(({ options, names, ...zone }) => ({ ...zone, name: `${zone.name}!` }));
           const name = `zones ${told.person} ${told.model} ${told.view}`;
           const drawing = { zones, picture: null };
           localStorage.setItem(name, JSON.stringify({ base: told.base, from: {}, drawing, at: "then" }));
@@ -296,7 +309,9 @@ def test_a_draft_from_before_options_could_be_drawn_takes_none_away(desk):
     page.locator("[data-field=name]").blur()
 
     kept = page.evaluate("JSON.parse(Object.entries(localStorage).find(([name]) => name.startsWith('zones'))[1])")
-    assert [zone["options"] for zone in kept["drawing"]["zones"]][:3] == [[], ["SKY"], []]
+    zones = kept["drawing"]["zones"]
+    assert [zone["options"] for zone in zones][:3] == [[], ["SKY"], []]
+    assert zones[1]["names"] == {"de": "Gaskasten"}
 
 
 def test_names_in_further_languages_are_written_begun_undone_and_kept(desk, site):
