@@ -57,15 +57,16 @@ export function inOwnWords(plant) {
 }
 
 /**
- * What the server says of tests and types, which it calls by code and the plant's own name, with their names as shown.
+ * What the server says, with names as shown: it calls tests and types by code and the plant's own name, a zone by that
+ * name alone, between "in" and the stop or bracket behind it.
  * @param {Plant} plant  in its words
  * @param {string} text
  */
-export function withShownNames({ tests, types }, text) {
-  const all = [...tests.map(({ id, ...each }) => ({ code: id, ...each })), ...types];
-  return all.reduce(
-    (told, { code, name, own_name }) =>
-      own_name && own_name !== name ? told.replaceAll(`${code} ${own_name}`, `${code} ${name}`) : told,
-    text,
+export function withShownNames({ tests, types, zones }, text) {
+  const pairs = [...tests.map(({ id, ...each }) => ({ code: id, ...each })), ...types].map(
+    ({ code, name, own_name }) => [own_name && `${code} ${own_name}`, `${code} ${name}`],
   );
+  for (const { name, own_name } of zones)
+    for (const stop of [",", ")"]) pairs.push([own_name && ` in ${own_name}${stop}`, ` in ${name}${stop}`]);
+  return pairs.reduce((told, [own, shown]) => (own ? told.replaceAll(own, () => `${shown}`) : told), text);
 }

@@ -4,6 +4,7 @@ import { ago } from "../lib/clock.js";
 import { html } from "../lib/html.js";
 import { LANGUAGES, inWords, listOf, t, told } from "../lib/language.js";
 import { cautionOf, cautionsAt, lineName, optionNames, placeWords, toldOf, zoneWords } from "../lib/plant.js";
+import { withShownNames } from "../lib/plant-names.js";
 import { refusedOf, setSettings } from "../lib/state.js";
 import { SEVERITY, named, within } from "../lib/words.js";
 
@@ -156,6 +157,15 @@ export function caution(context, named, how = {}) {
  */
 export function cautionsShown(context, place) {
   return context.app.plant ? cautionsAt(context.app.plant, place).map((code) => caution(context, code)) : "";
+}
+
+/**
+ * Why a unit stands under alarm, with the names that the reader knows.
+ * @param {Plant | null} plant
+ * @param {UnitView} unit
+ */
+export function alarmWords(plant, { alarm }) {
+  return told(plant ? withShownNames(plant, alarm) : alarm);
 }
 
 /**

@@ -8,7 +8,7 @@ import { unitOf } from "../lib/state.js";
 import { placeWords, testsOf, viewsOf } from "../lib/plant.js";
 import { roleWords } from "../lib/roles.js";
 import { LIGHT, PURPOSE, named, stateWords, within } from "../lib/words.js";
-import { cancelledWarning, cautionsShown, defectRow, identity, noUnit, shape } from "./parts.js";
+import { alarmWords, cancelledWarning, cautionsShown, defectRow, identity, noUnit, shape } from "./parts.js";
 import { refusedActs, refusedCards } from "./refused.js";
 
 /** @import {Context, Screen, UnitView} from "../lib/shapes" */
@@ -26,7 +26,7 @@ export const unitScreen = {
     return {
       title: t`Unit ${unit.shop_number}`,
       body: html`${identity(app, unit)}
-        ${unit.alarm ? html`<p class="warning">${shape("not_saved")} Alarm: ${told(unit.alarm)}</p>` : ""}
+        ${unit.alarm ? html`<p class="warning">${shape("not_saved")} Alarm: ${alarmWords(app.plant, unit)}</p>` : ""}
         ${cancelledWarning(unit)} ${refusedCards(context, (entry) => entry.unit === unit.chassis)}
         <p class="strong">${standing(unit)}</p>
         ${stands(context, unit)} ${hands(unit, session?.person.code ?? "")} ${cautionsShown(context, "unit")}

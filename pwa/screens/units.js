@@ -3,13 +3,13 @@
 import { age } from "../lib/clock.js";
 import { html } from "../lib/html.js";
 import { inHandBy, openList } from "../lib/fold.js";
-import { t, told } from "../lib/language.js";
+import { t } from "../lib/language.js";
 import { optionNames } from "../lib/plant.js";
 import { queuesOf } from "../lib/queues.js";
 import { refusedOf, unitsShown } from "../lib/state.js";
 import { stateWords } from "../lib/words.js";
 import { draftRow } from "./drafts.js";
-import { counts, shape, syncMark } from "./parts.js";
+import { alarmWords, counts, shape, syncMark } from "./parts.js";
 
 /** @import {Context, Screen, UnitView} from "../lib/shapes" */
 
@@ -73,7 +73,7 @@ function unitRow({ app, address, now }, unit) {
           : ""
       }
       ${refused ? html`<span>${syncMark("refused")}: ${refused}</span>` : ""}
-      ${unit.alarm ? html`<span class="warning">${shape("not_saved")} Alarm: ${told(unit.alarm)}</span>` : ""}
+      ${unit.alarm ? html`<span class="warning">${shape("not_saved")} Alarm: ${alarmWords(app.plant, unit)}</span>` : ""}
     </a>
   </li>`;
 }

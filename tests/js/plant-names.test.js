@@ -29,6 +29,10 @@ test("the plant's names are those of the language spoken, its codes stay", () =>
     assert.deepEqual([zone?.name, zone?.own_name, zone?.points.length], ["Gaskasten", "Gas locker", 4]);
     assert.equal(plant.types.find((each) => each.code === "GAS-01")?.group_name, "Gas");
     assert.equal(withShownNames(plant, "C2a Tyre pressure: not tested"), "C2a Reifendruck: not tested");
+    assert.equal(
+      withShownNames(plant, "A critical (C2a Tyre pressure in Gas locker, by T$&1) in Gas locker 2"),
+      "A critical (C2a Reifendruck in Gaskasten, by T$&1) in Gas locker 2",
+    );
     assert.match(plant.standing_line, /^Es gelten/);
     assert.deepEqual(
       plant.types.map((each) => each.code),
