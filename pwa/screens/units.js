@@ -4,7 +4,7 @@ import { age } from "../lib/clock.js";
 import { html } from "../lib/html.js";
 import { inHandBy, openList } from "../lib/fold.js";
 import { t } from "../lib/language.js";
-import { optionNames } from "../lib/plant.js";
+import { lineName, optionNames } from "../lib/plant.js";
 import { queuesOf } from "../lib/queues.js";
 import { refusedOf, unitsShown } from "../lib/state.js";
 import { stateWords } from "../lib/words.js";
@@ -62,7 +62,9 @@ function unitRow({ app, address, now }, unit) {
   return html`<li>
     <a class="row" href="${address("unit", unit.chassis)}">
       <span class="row-title unit-number">${unit.shop_number}</span>
-      <span>${model?.name ?? unit.model}${unit.options.length ? ` · ${optionNames(app.plant, unit)}` : ""}</span>
+      <span
+        >${[model?.name ?? unit.model, lineName(app.plant, unit), optionNames(app.plant, unit)].filter(Boolean).join(" · ")}</span
+      >
       <span class="strong">${stateWords(unit)}${hands.length ? t` · in hand by ${hands.join(", ")}` : ""}</span>
       ${
         open.length

@@ -26,8 +26,8 @@ VIEWS_KEPT = 2000
 State = Literal["planned", "on_line", "at_end_points", "in_rework", "released", "cancelled"]
 
 _LINES = """
-SELECT u.chassis, u.shop_number, u.sequence, u.model, u.state, u.alarm, u.planned_day, u.released_ms, u.released_by,
-       u.met_by, u.last_number,
+SELECT u.chassis, u.shop_number, u.sequence, u.model, u.line, u.state, u.alarm, u.planned_day, u.released_ms,
+       u.released_by, u.met_by, u.last_number,
        (SELECT count(*) FROM defect AS d WHERE d.unit = u.chassis AND d.state = 'open') AS open,
        (SELECT count(*) FROM defect AS d
          WHERE d.unit = u.chassis AND d.state IN ('open', 'repaired') AND d.severity = 'critical') AS criticals,
@@ -129,13 +129,14 @@ _CHAIN = "SELECT number, hash FROM journal ORDER BY number DESC LIMIT 1"
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnitLine:
     """A unit in a list. open, to_recheck: defects; criticals: not settled; met_by: who met it while no plan holds it;
-    in_hand: who is looking now, with commas between, "" nobody.
+    in_hand: who is looking now, with commas between, "" nobody; line: as told of it, "" where nobody said.
     """
 
     chassis: str
     shop_number: str
     sequence: int
     model: str
+    line: str
     state: State
     alarm: str
     planned_day: str

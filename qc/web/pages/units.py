@@ -5,6 +5,7 @@ from flask import render_template, request
 from qc.charts.drawing.words import whole
 from qc.domain.chassis import chassis_fault, cleaned, lengths_of, lengths_words, readable
 from qc.domain.code_words import code_words
+from qc.domain.naming import SaidNames
 from qc.domain.plant import Plant
 from qc.domain.speaking import say, say_many
 from qc.reports.wording import listed
@@ -48,10 +49,21 @@ def show() -> tuple[str, int]:
         lots=lots,
         find=house.shown.numbers.find,
         never_letters=never_letters(house.shown),
+        has_lines=len(house.shown.lines) > 1,
+        line_words=lambda unit: line_words(house.shown, unit.model, unit.line),
     )
     if not problems:
         return page, 200
     return page, 400 if state_problems(wanted) or number_problems(house.shown, text) else 404
+
+
+def line_words(plant: Plant, model: str, told: str) -> str:
+    """Return on which line a unit counts, "" on none, and that it is taken for it where what was told says none."""
+    counted_on = plant.line_of(model, told)
+    name = SaidNames(plant).line(counted_on)
+    if counted_on == told or len(plant.lines_of(model)) < 2:
+        return name
+    return say("taken for {line}", line=name) if name else ""
 
 
 def never_letters(plant: Plant) -> str:

@@ -191,4 +191,4 @@ def test_a_station_waits_for_the_units_of_its_own_line_and_says_plainly_whose_an
     expect(main).to_contain_text("Line: Südband")
     expect(main).to_contain_text("Options: Küchenzeile, Elektrischer Türöffner")
     phone.open("#/units")
-    expect(main).to_contain_text("Ahle 21 · Küchenzeile, Elektrischer Türöffner")
+    expect(main).to_contain_text("Ahle 21 · Südband · Küchenzeile, Elektrischer Türöffner")

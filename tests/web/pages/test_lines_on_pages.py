@@ -43,6 +43,21 @@ def test_a_units_page_says_its_line_and_offers_the_places_of_that_alone(lived):
     assert not {"B10", "B20"} & offered
 
 
+def test_the_list_of_units_says_each_ones_line(lived):
+    page = lived.server.page("quality_manager")
+    rows = read(page.get("/units")).one("tbody").all("tr")
+    told = {row.all("th")[0].text: [cell.text for cell in row.all("td")][:2] for row in rows}
+
+    assert told == {
+        "W650001K": ["A21", "N Nordband"],
+        "W650002K": ["A21", "Süd Südband"],
+        "W650003K": ["A21", "taken for N Nordband"],
+        "W750004K": ["BRG34", "N Nordband"],
+    }
+    misread = lived.ids["N"][:-3] + "9" + lived.ids["N"][-2:]
+    assert f"{lived.ids['N']}, A21, N Nordband, " in read(page.get(f"/units?q={misread}")).text
+
+
 def test_a_passing_of_another_line_is_told_as_that(lived):
     lived.phone.must("station_passed", "MI1", lived.ids["Süd"], station="B10")
     text = read(lived.server.page("quality_manager").get(f"/units/{lived.ids['Süd']}")).text
@@ -125,5 +140,6 @@ def test_a_plant_of_one_line_is_asked_for_none(tmp_path):
 
     assert 'name="line"' not in page.get("/review").text
     assert 'name="line"' not in page.get("/plan/range").text
+    assert "Line" not in read(page.get("/units")).text
     assert "the plant names none. It was left out." in read(page.get("/review?line=N")).text
     server.house.close()
