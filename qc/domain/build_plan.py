@@ -165,6 +165,7 @@ class _Wrong(Exception):
 class _Rows:
     def __init__(self, plant: Plant, columns: Columns, planned: Mapping[str, PlannedUnit], today: date) -> None:
         self._plant, self._at, self._planned, self._today = plant, columns.at, planned, today
+        self._names = Names(plant)
         self._by_shop = {unit.shop_number: unit.chassis for unit in planned.values()}
         self._models = {_plain(name): code for code, model in plant.models.items() for name in (model.name, code)}
         self._met: dict[str, int] = {}
@@ -249,10 +250,10 @@ class _Rows:
         }
         line = names.get(_plain(unicodedata.normalize("NFC", told)))
         if line is None:
-            raise _Wrong(say(NO_LINE, line=told[:40], known=", ".join(known)))
+            raise _Wrong(say(NO_LINE, line=told[:40], known=self._names.lines(known)))
         if line not in self._plant.lines_of(model):
-            lines = ", ".join(self._plant.lines_of(model))
-            raise _Wrong(say("{line} builds no {model}; that is built on {lines}", line=line, model=model, lines=lines))
+            lines, its = self._names.lines(self._plant.lines_of(model)), self._names.line(line)
+            raise _Wrong(say("{line} builds no {model}; that is built on {lines}", line=its, model=model, lines=lines))
         return line
 
     def _new_line(self, known: PlannedUnit | None, body: Mapping[str, Any]) -> dict[str, str]:
@@ -264,7 +265,7 @@ class _Rows:
             raise _Wrong(
                 say(
                     "line {line} is ended in the plant's tables; no unit is planned on it any more",
-                    line=told or lines[0],
+                    line=self._names.line(told or lines[0]),
                 )
             )
         if not told and len(going) > 1:
@@ -273,7 +274,7 @@ class _Rows:
                 say(
                     "{model} is built on {lines}; say on which in the column {column}",
                     model=model,
-                    lines=", ".join(going),
+                    lines=self._names.lines(going),
                     column=column,
                 )
             )
@@ -321,10 +322,10 @@ class _Rows:
             other = self._by_shop.get(body["shop_number"])
             if other is not None:
                 raise _Wrong(say(_NUMBER_TAKEN, number=body["shop_number"], unit=other))
-            return self._doing(row, chassis, "new", _planned_words(body), "unit_planned", body)
+            return self._doing(row, chassis, "new", _planned_words(body, self._names), "unit_planned", body)
         if known.met_by and not known.is_cancelled:
             body = {name: value for name, value in body.items() if value is not None}
-            words = _planned_words(body, known.met_by)
+            words = _planned_words(body, self._names, known.met_by)
             return self._doing(row, chassis, "new", words, "unit_planned", body)
         changes = {name: body[name] for name in CHANGING if name in body and body[name] != _told(known, name)}
         if not changes:
@@ -351,8 +352,8 @@ class _Rows:
         return PlanLine(row=row, unit=chassis, outcome=outcome, words=words, kind=kind, body=body)
 
 
-def _planned_words(body: Mapping[str, Any], met_by: str = "") -> str:
-    day, line = body["planned_day"], body.get("line")
+def _planned_words(body: Mapping[str, Any], names: Names, met_by: str = "") -> str:
+    day, line = body["planned_day"], names.line(body["line"]) if "line" in body else None
     if line is not None and met_by:
         return say("met by {who} before the plan; planned for {day} on line {line}", who=met_by, day=day, line=line)
     if met_by:
@@ -367,13 +368,15 @@ def _told(known: PlannedUnit, name: str) -> Any:
 
 def _words(plant: Plant, known: PlannedUnit, changes: Mapping[str, Any]) -> str:
     names = Names(plant)
-    pairs = ((name, _shown(_told(known, name), names), _shown(now, names)) for name, now in changes.items())
+    pairs = ((name, _shown(name, _told(known, name), names), _shown(name, now, names)) for name, now in changes.items())
     return "; ".join(f"{_column(name)} {before} → {now}" for name, before, now in pairs)
 
 
-def _shown(value: Any, names: Names) -> str:
+def _shown(name: str, value: Any, names: Names) -> str:
     if isinstance(value, list):  # options alone are several
         return ", ".join(map(names.option, value)) or say("none")
+    if name == "line" and value:
+        return names.line(value)
     return str(value or say("none"))
 
 

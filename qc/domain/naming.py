@@ -3,7 +3,7 @@
 The words of refusals and alarms stand in the record's tables: what an earlier program told by codes alone stays so.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from qc.domain.code_words import code_words
 from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
@@ -46,6 +46,10 @@ class Names:
         """Return one of the plant's lines."""
         known = self._plant.lines.get(code)
         return with_name(code, known.name) if known else code
+
+    def lines(self, codes: Iterable[str]) -> str:
+        """Return several of the plant's lines."""
+        return ", ".join(map(self.line, codes))
 
     def option(self, code: str) -> str:
         """Return the name of one of the plant's options, by which people know it."""

@@ -8,6 +8,7 @@ from typing import Any, Literal, get_args
 from qc.domain.build_plan import NO_LINE, PlanLine
 from qc.domain.days import day_fault
 from qc.domain.kinds import KINDS, body_fault
+from qc.domain.naming import Names
 from qc.domain.plant import Plant
 from qc.domain.speaking import marked, say, told
 
@@ -56,7 +57,7 @@ def range_lines(
     are built, one of the plant's. Raises UnusableRange for a reason, a day or a line that will not do.
     """
     if act == "line" and line not in plant.lines:
-        raise UnusableRange(say(NO_LINE, line=line[:40], known=", ".join(plant.lines)))
+        raise UnusableRange(say(NO_LINE, line=line[:40], known=Names(plant).lines(plant.lines)))
     changes = {"day": {"planned_day": day}, "line": {"line": line}}
     body: dict[str, Any] = {"changes": changes[act]} if act in changes else {"reason": reason}
     kind = KIND_OF[act]
@@ -67,13 +68,14 @@ def range_lines(
 
 
 def _line(row: int, unit: RangeUnit, act: RangeAct, kind: str, body: Mapping[str, Any], plant: Plant) -> PlanLine:
-    line = body.get("changes", {}).get("line", "")
+    line, names = body.get("changes", {}).get("line", ""), Names(plant)
     if wrong := _wrong(unit, act) or _not_built(unit, line, plant):
-        words = say(wrong, unit=unit.shop_number, by=unit.released_by, model=unit.model, line=line)
+        words = say(wrong, unit=unit.shop_number, by=unit.released_by, model=unit.model, line=names.line(line))
         return PlanLine(row=row, unit=unit.chassis, outcome="wrong", words=words)
     if same := _same(unit, act, body):
         return PlanLine(row=row, unit=unit.chassis, outcome="same", words=say(same, unit=unit.shop_number))
-    then, before = line or body.get("changes", {}).get("planned_day"), unit.line or say("not told")
+    then = names.line(line) if line else body.get("changes", {}).get("planned_day")
+    before = names.line(unit.line) if unit.line else say("not told")
     values = {"day": unit.planned_day, "line": before, "then": then, "reason": body.get("reason")}
     words = say(_DOING[act], unit=unit.shop_number, **values)
     return PlanLine(row=row, unit=unit.chassis, outcome="changed", words=words, kind=kind, body=body)

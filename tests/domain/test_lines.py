@@ -136,9 +136,9 @@ def test_a_build_plan_says_the_line_by_its_code_or_name_and_is_asked_where_there
 
     assert [one.outcome for one in lines] == ["new", "new", "wrong", "new", "wrong", "wrong"]
     assert [one.body.get("line") for one in lines[:4]] == ["Süd", "N", None, None]
-    assert lines[2].words == "A21 is built on N, Süd; say on which in the column line"
-    assert lines[4].words == "Süd builds no BRG34; that is built on N"
-    assert lines[5].words == "'West' is no line of this plant; it has N, Süd"
+    assert lines[2].words == "A21 is built on N Nordband, Süd Südband; say on which in the column line"
+    assert lines[4].words == "Süd Südband builds no BRG34; that is built on N Nordband"
+    assert lines[5].words == "'West' is no line of this plant; it has N Nordband, Süd Südband"
 
 
 def test_a_later_plan_corrects_the_line_and_one_that_does_not_say_it_leaves_it():
@@ -149,7 +149,11 @@ def test_a_later_plan_corrects_the_line_and_one_that_does_not_say_it_leaves_it()
     (moved,) = plan([["A21", "50001", "2026-03-02", "Südband"]], planned=[unit])
     (same,) = plan([["A21", "50001", "2026-03-02", ""]], planned=[unit])
 
-    assert (moved.outcome, moved.body, moved.words) == ("changed", {"changes": {"line": "Süd"}}, "line N → Süd")
+    assert (moved.outcome, moved.body, moved.words) == (
+        "changed",
+        {"changes": {"line": "Süd"}},
+        "line N Nordband → Süd Südband",
+    )
     assert same.outcome == "same"
 
 
@@ -158,7 +162,7 @@ def test_no_unit_is_planned_on_a_line_that_is_ended_and_the_only_one_left_needs_
     plant = checked_plant(ended)
     told, left = plan([["A21", "50001", "2026-03-02", "N"], ["A21", "50002", "2026-03-02", ""]], plant=plant)
 
-    assert (told.outcome, told.words[:15]) == ("wrong", "line N is ended")
+    assert (told.outcome, told.words[:24]) == ("wrong", "line N Nordband is ended")
     assert (left.outcome, left.body["line"]) == ("new", "Süd")
     assert not plant_changes(TABLES, ended).refused
 
@@ -198,9 +202,9 @@ def test_a_range_of_units_is_put_on_a_line_that_builds_them():
 
     assert [one.outcome for one in lines] == ["changed", "same", "wrong", "wrong", "changed"]
     assert lines[0].body == {"changes": {"line": "Süd"}}
-    assert "which Süd does not build" in lines[2].words
+    assert "which Süd Südband does not build" in lines[2].words
     assert "line not told → Süd" in lines[4].words
-    with pytest.raises(UnusableRange, match="no line of this plant; it has N, Süd"):
+    with pytest.raises(UnusableRange, match="no line of this plant; it has N Nordband, Süd Südband"):
         range_lines(units, "line", "", "", "West", PLANT, TODAY)
 
 
