@@ -56,6 +56,8 @@ def range_lines(
     reason: of cancelling and taking up, kept with each; day: for which they are planned anew, ISO; line: on which they
     are built, one of the plant's. Raises UnusableRange for a reason, a day or a line that will not do.
     """
+    if act == "line" and not line and plant.lines:
+        raise UnusableRange(say("no line is chosen; the plant has {known}", known=Names(plant).lines(plant.lines)))
     if act == "line" and line not in plant.lines:
         raise UnusableRange(say(NO_LINE, line=line[:40], known=Names(plant).lines(plant.lines)))
     changes = {"day": {"planned_day": day}, "line": {"line": line}}

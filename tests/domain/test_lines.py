@@ -206,6 +206,8 @@ def test_a_range_of_units_is_put_on_a_line_that_builds_them():
     assert "line not told → Süd" in lines[4].words
     with pytest.raises(UnusableRange, match="no line of this plant; it has N Nordband, Süd Südband"):
         range_lines(units, "line", "", "", "West", PLANT, TODAY)
+    with pytest.raises(UnusableRange, match="no line is chosen; the plant has N Nordband, Süd Südband"):
+        range_lines(units, "line", "", "", "", PLANT, TODAY)
 
 
 def test_phones_get_lines_and_the_origins_of_every_line_and_the_map_shows_a_feeder_on_each():
