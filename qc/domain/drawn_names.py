@@ -27,7 +27,12 @@ def drawn_names(told: Any) -> Named:
             continue
         if not isinstance(names, dict) or len(names) > MOST_LANGUAGES or not all(map(_are_words, names.items())):
             raise NoDrawing(
-                say("zone {place}: names must be at most {most} texts by language", place=place, most=MOST_LANGUAGES)
+                say(
+                    "zone {place}: names must be at most {most} texts by language, each of at most {long} characters",
+                    place=place,
+                    most=MOST_LANGUAGES,
+                    long=MOST,
+                )
             )
         key = zone["key"].strip()
         named |= {(tag.strip(), key): words.strip() for tag, words in names.items() if key}
