@@ -145,6 +145,19 @@ def test_a_thing_with_too_little_data_keeps_its_line_and_says_so(sound):
     assert "T02: too little to say" in texts(picture.svg)
 
 
+def test_a_matrix_names_its_columns_within_their_room():
+    """A letter of 13 px is taken to be 8 wide, as on every axis: four columns beside their rows' names have 9 each."""
+    columns = ("T01", "T02", "D01", "nach dem Versand")
+
+    drawn = pictured(matrix_scene(("S07",), columns, ((3, 0, 1, 2),), "a", "b")).svg
+    low = pictured(matrix_scene(("S07",), columns[:3], ((3, 0, 1),), "a", "b")).svg
+
+    assert texts(drawn)[:6] == ["T01", "T02", "D01", "nach dem", "Versand", "S07"]
+    assert max(map(len, texts(drawn))) * 8 <= (360 - 64) / 4
+    heights = [float(ElementTree.fromstring(svg).attrib["viewBox"].split()[3]) for svg in (drawn, low)]
+    assert heights[0] - heights[1] == 13  # one line more
+
+
 def test_a_matrix_writes_each_count_so_that_shade_is_never_alone(sound):
     picture = pictured(matrix_scene(("S07", "S08"), ("T01", "D01"), ((3, 0), (0, 12)), "made at", "found at"))
     sound(picture)

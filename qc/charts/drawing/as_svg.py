@@ -2,9 +2,10 @@
 
 from collections.abc import Iterator, Sequence
 from math import inf
+from textwrap import wrap
 
 from qc.charts.drawing import svg, words
-from qc.charts.drawing.frame import BOTTOM, HEIGHT, LETTERS, TOP, WIDTH, Frame
+from qc.charts.drawing.frame import BOTTOM, HALF_LETTER, HEIGHT, LETTERS, TOP, WIDTH, Frame
 from qc.charts.drawing.scene import (
     Bar,
     Bars,
@@ -32,7 +33,8 @@ def drawing(scene: Scene, id_: str, title: str, says: str) -> str:
     if not isinstance(scene.y, Places):
         height, parts = HEIGHT, _framed(scene)
     elif isinstance(scene.x, Places):
-        height, parts = HEAD + CELL * max(1, len(scene.y.labels)), _cells(scene.x, scene.y, scene.parts)
+        head = _head(scene.x)
+        height, parts = head + CELL * max(1, len(scene.y.labels)), _cells(scene.x, scene.y, scene.parts, head)
     else:
         height, parts = ROW * max(1, len(scene.y.labels)) + 4, _things(scene, scene.y)
     return svg.drawing(id_, WIDTH, height, title, says, *parts)
@@ -166,11 +168,28 @@ def _reach(scene: Scene, label: str) -> float:
     return max([*ends, *(bar.start + bar.length for bar in bars if bar.place == label)])
 
 
-def _cells(across: Places, down: Places, parts: Sequence[Part]) -> Iterator[str]:
+def _column(across: Places) -> float:
+    return (WIDTH - SIDE) / max(1, len(across.labels))
+
+
+def _lines(across: Places) -> list[list[str]]:
+    """Return each column's name in lines that leave the next column its room."""
+    letters = max(1, int(_column(across) / (2 * HALF_LETTER)))
+    return [wrap(label, letters, break_long_words=False) for label in across.labels]
+
+
+def _head(across: Places) -> float:
+    """Return the height of the columns' names, of one line each or of more."""
+    return HEAD + LETTERS * (max(map(len, _lines(across)), default=1) - 1)
+
+
+def _cells(across: Places, down: Places, parts: Sequence[Part], head: float) -> Iterator[str]:
     """Yield a square in each cell whose side grows with the root of the count, and the count."""
-    wide = (WIDTH - SIDE) / max(1, len(across.labels))
-    yield from (svg.text(SIDE + wide * (n + 0.5), 16, label, "mid") for n, label in enumerate(across.labels))
-    yield from (svg.text(0, 42 + CELL * n, label) for n, label in enumerate(down.labels))
+    wide = _column(across)
+    for n, lines in enumerate(_lines(across)):
+        first = head - 16 - LETTERS * (len(lines) - 1)
+        yield from (svg.text(SIDE + wide * (n + 0.5), first + LETTERS * m, one, "mid") for m, one in enumerate(lines))
+    yield from (svg.text(0, head + 10 + CELL * n, label) for n, label in enumerate(down.labels))
     for part in parts:
         assert isinstance(part, Cells)
         most = max((count for row in part.counts for count in row), default=0) or 1
@@ -178,6 +197,6 @@ def _cells(across: Places, down: Places, parts: Sequence[Part]) -> Iterator[str]
             for column, count in enumerate(counts):
                 if count:
                     side = 8 + 14 * (count / most) ** 0.5
-                    x, y = SIDE + wide * (column + 0.5), 37 + CELL * row
+                    x, y = SIDE + wide * (column + 0.5), head + 5 + CELL * row
                     yield svg.rect(x - side / 2 - wide / 5, y - side / 2, side, side, part.look)
                     yield svg.text(x + wide / 5, y + 5, words.whole(count), "mid")
