@@ -142,7 +142,7 @@ def test_a_thing_with_too_little_data_keeps_its_line_and_says_so(sound):
     sound(picture)
 
     assert lines_of(picture.scene, "line")[0].points[:2] == ((0.05, "T01"), (0.2, "T01"))
-    assert "T02: too little to say" in texts(picture.svg)
+    assert texts(picture.svg)[-2:] == ["T02", "too little to say"]
 
 
 def test_a_matrix_names_its_columns_within_their_room():
@@ -164,6 +164,15 @@ def test_a_matrix_writes_each_count_so_that_shade_is_never_alone(sound):
 
     assert trace_of(picture, "cell")["text"] == [["3", ""], ["", "12"]]
     assert set(texts(picture.svg)) == {"S07", "S08", "T01", "D01", "3", "12"}
+
+
+def test_a_thing_without_a_value_says_so_below_its_name():
+    name = "D01 Tageslichthalle (Endinspektion)"
+    dots = (Dot(name, None, None, None, "none"), Dot("T01", 0.25, 0.1, 0.4, "some"))
+
+    drawn = pictured(dots_scene(dots, "share passed", words.percent)).svg
+
+    assert texts(drawn) == [name, f"T01: {words.percent(0.25)}", "too little to say"]
 
 
 def test_nothing_to_draw_is_no_error(sound):

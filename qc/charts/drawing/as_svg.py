@@ -148,15 +148,17 @@ def _things(scene: Scene, down: Places) -> Iterator[str]:
             for mark in part.marks:
                 if mark.x is not None:
                     yield _mark(part.look, at(mark.x), middle[str(mark.y)], 5, mark.hover)
+                elif mark.word:  # in the mark's own line, which is free: a long name leaves no room beside it
+                    yield svg.text(left, middle[str(mark.y)] + 5, mark.word)
         elif isinstance(part, Line):
             for run in _runs(part.points):
                 yield svg.path([(at(x), middle[str(y)]) for x, y in run], part.look)
 
 
 def _headed(scene: Scene, label: str) -> str:
-    """Return a thing's label with the words of its mark; a bar has them at its end."""
+    """Return a thing's label with the words of its mark, if one is drawn; a bar has them at its end."""
     marks = (mark for part in scene.parts if isinstance(part, Marks) for mark in part.marks)
-    word = next((mark.word for mark in marks if mark.y == label and mark.word), "")
+    word = next((mark.word for mark in marks if mark.y == label and mark.x is not None and mark.word), "")
     return f"{label}: {word}" if word else label
 
 
