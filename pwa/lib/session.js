@@ -1,7 +1,8 @@
 /** Who is signed in on this phone: a sign-in at the server, which lasts a shift, offline too. */
 
+import { ask, transact } from "./db.js";
 import { rolesOf } from "./roles.js";
-import { putSettings } from "./settings.js";
+import { putSettings, putWithin } from "./settings.js";
 
 /** @import {Session, Settings} from "./shapes" */
 
@@ -53,13 +54,18 @@ export async function signOut(db, settings) {
 }
 
 /**
- * The server no longer knows this token: remember it, so that the screen can say so.
+ * Change what is kept of the sign-in of a token, as it stands in the store: another may begin or end meanwhile.
  * @param {IDBDatabase} db
  * @param {Settings} settings
  * @param {string} token
+ * @param {Partial<Session>} changes  such as that the server no longer knows it, so that the screen can say so
  */
-export async function markEnded(db, settings, token) {
-  const sessions = settings.sessions.map((each) => (each.token === token ? { ...each, ended: true } : each));
-  await putSettings(db, { sessions });
-  settings.sessions = sessions;
+export async function changeSession(db, settings, token, changes) {
+  const changed = (/** @type {Session[]} */ all) =>
+    all.map((each) => (each.token === token ? { ...each, ...changes } : each));
+  await transact(db, ["settings"], async (tx) => {
+    const kept = await ask(tx.objectStore("settings").get("sessions"));
+    await putWithin(tx, { sessions: changed(kept?.value ?? []) });
+  });
+  settings.sessions = changed(settings.sessions);
 }

@@ -10,7 +10,7 @@ import { tellsMore } from "./picture.js";
 import { expired, expiredPhotos, forget, keepVerdicts, loadOutbox, toSend, unsent } from "./outbox.js";
 import { keptBack, runsOf, spans } from "./proof.js";
 import { chainAfter, nextBatch, pushBody, settleBatch } from "./push.js";
-import { markEnded } from "./session.js";
+import { changeSession } from "./session.js";
 import { putSettings, putWithin, version } from "./settings.js";
 import { tellLanguage } from "./spoken.js";
 
@@ -62,7 +62,7 @@ async function tellFailure({ db, settings, token }, round, error) {
     round.online = true;
     round.signed_out = true;
     round.problem = t`the server has ended this sign-in; sign in again, what is recorded is kept`;
-    await markEnded(db, settings, token);
+    await changeSession(db, settings, token, { ended: true });
   } else if (error instanceof Declined || error instanceof Unreachable) {
     round.online = error instanceof Declined;
     round.problem = error.message;
@@ -288,11 +288,10 @@ async function takePlant(link) {
  * @param {Link} link
  * @param {Person | undefined} person  none from a server of before
  */
-async function heedPerson(link, person) {
-  const { sessions } = link.settings;
-  const known = sessions.find((each) => each.token === link.token)?.person;
-  if (!person || !known || JSON.stringify(person) === JSON.stringify(known)) return;
-  await note(link, { sessions: sessions.map((each) => (each.token === link.token ? { ...each, person } : each)) });
+async function heedPerson({ db, settings, token }, person) {
+  const known = settings.sessions.find((each) => each.token === token)?.person;
+  if (person && known && JSON.stringify(person) !== JSON.stringify(known))
+    await changeSession(db, settings, token, { person });
 }
 
 /** @param {Link} link */

@@ -129,3 +129,21 @@ def test_somebody_in_all_eight_roles_sees_each_thing_once(phone, server):
     found(phone, SECOND)
     phone.sync()
     phone.expect_all_sent()
+
+
+# Two writes at once: a sign-in that begins, and what a sync says of the one before. Returns who the store then has.
+MEANWHILE = """async () => {
+  const of = (name) => import(document.querySelector("script[type=module]").src.replace("main.js", `lib/${name}.js`));
+  const [{ openDatabase, read }, { putSettings }] = await Promise.all(["db", "settings"].map(of));
+  const { changeSession } = await of("session");
+  const [db, one] = [await openDatabase(), { token: "a", person: { code: "A" } }];
+  const settings = { sessions: [one] };
+  await putSettings(db, settings);
+  const begun = putSettings(db, { sessions: [one, { token: "b", person: { code: "B" } }] });
+  await Promise.all([begun, changeSession(db, settings, "a", { ended: true })]);
+  return (await read(db, "settings", "sessions")).value.map((each) => `${each.token} ${!!each.ended}`);
+}"""
+
+
+def test_what_a_sync_says_of_a_sign_in_takes_none_away_that_begins_meanwhile(phone):
+    assert phone.page.evaluate(MEANWHILE) == ["a true", "b false"]
