@@ -20,7 +20,7 @@ let spoken = "en";
 let lookUp = () => undefined;
 /** @type {Record<string, string>} */
 let toldByServer = {};
-/** @type {[RegExp, string][] | null} */
+/** @type {[RegExp, string, string][] | null} */
 let forms = null;
 /** @type {Intl.PluralRules} */
 let plurals = new Intl.PluralRules("en");
@@ -129,11 +129,15 @@ function sentenceOf(text) {
   forms ??= Object.entries(toldByServer)
     .filter(([key]) => /\{\d!?\}/.test(key))
     .sort(([a], [b]) => b.length - a.length)
-    .map(([key, said]) => [new RegExp(`^${sign(key).replace(/\{\d!?\}/g, "(.+?)")}$`, "s"), said]);
-  for (const [form, said] of forms) {
-    const found = form.exec(text);
+    .map(([key, said]) => {
+      const own = key.split(/\{\d!?\}/).sort((a, b) => b.length - a.length)[0];
+      return [new RegExp(`^${sign(key).replace(/\{\d!?\}/g, "(.+?)")}$`, "s"), own, said];
+    });
+  for (const [form, own, said] of forms) {
+    // A long reason full of blanks would be tried at each of them by a form that cannot be it.
+    const found = text.includes(own) ? form.exec(text) : null;
     const value = (/** @type {string} */ place) => /** @type {RegExpExecArray} */ (found)[Number(place) + 1];
-    if (found) return said.replace(/\{(\d)(!?)\}/g, (_, place, own) => (own ? value(place) : one(value(place))));
+    if (found) return said.replace(/\{(\d)(!?)\}/g, (_, place, kept) => (kept ? value(place) : one(value(place))));
   }
   return null;
 }

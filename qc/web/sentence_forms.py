@@ -46,8 +46,9 @@ class Forms:
     def _sentence(self, text: str) -> str | None:
         if text in self._said:
             return self._said[text]
-        for form, said in self._forms:
-            if found := form.fullmatch(text):
+        for form, part, said in self._forms:
+            # A long reason full of blanks would be tried at each of them by a form that cannot be it
+            if part in text and (found := form.fullmatch(text)):
                 return _PLACE.sub(partial(self._value, found.groups()), said)
         return None
 
@@ -56,11 +57,12 @@ class Forms:
         return value if place[2] else self._one(value)
 
     @cached_property
-    def _forms(self) -> list[tuple[re.Pattern[str], str]]:
-        """Those with values, the longest first, so that the one that says most is the one that is met."""
+    def _forms(self) -> list[tuple[re.Pattern[str], str, str]]:
+        """Those with values, each with its longest own words; the one that says most comes first, so that it is met."""
         longest = sorted((key for key in self._said if _PLACE.search(key)), key=len, reverse=True)
-        return [(re.compile(_pattern(key), re.DOTALL), self._said[key]) for key in longest]
+        return [(*_form(key), self._said[key]) for key in longest]
 
 
-def _pattern(key: str) -> str:
-    return "(.+?)".join(re.escape(piece) for piece in re.split(r"\{\d!?\}", key))
+def _form(key: str) -> tuple[re.Pattern[str], str]:
+    pieces = re.split(r"\{\d!?\}", key)
+    return re.compile("(.+?)".join(map(re.escape, pieces)), re.DOTALL), max(pieces, key=len)

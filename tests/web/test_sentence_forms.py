@@ -163,3 +163,14 @@ def test_the_final_inspections_of_a_zone_are_told_and_an_or_of_the_plants_own_is
     assert told("major T-1 Dent or scratch in Left or right side is open") == (
         "schwer T-1 Dent or scratch in Left or right side ist offen"
     )
+
+
+def test_a_long_reason_is_tried_by_no_form_whose_words_it_has_not():
+    class Never:
+        def fullmatch(self, text):
+            raise AssertionError(f"tried on {len(text)} characters")
+
+    forms = Forms({"{0} {1} {2} does not tell": "{0} {1} {2} sagt es nicht", "{0} is open": "{0} ist offen"}, ",")
+    forms._forms[0] = (Never(), *forms._forms[0][1:])
+
+    assert forms.told(f"a{' ' * 500}b is open") == f"a{' ' * 500}b ist offen"
