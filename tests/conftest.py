@@ -33,8 +33,15 @@ SLOW = (
 )
 
 
+@pytest.hookimpl(tryfirst=True)  # before those are left out whose marks are not asked for
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Put what is slow first; leave out the long forms unless -m names them, and take their time limit then."""
+    """Mark what drives a browser; put what is slow first; leave out the long forms unless -m names them.
+
+    The long forms have no limit of time then.
+    """
+    for item in items:
+        if "chromium" in getattr(item, "fixturenames", ()):
+            item.add_marker(pytest.mark.browser)
     tests = Path(__file__).parent
     rank = {name: at for at, name in enumerate(SLOW)}
 

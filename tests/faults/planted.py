@@ -40,7 +40,7 @@ def answered_before_the_commit(patch: Patch) -> None:
                 future.set_result(work(conn))
             except Exception as error:
                 future.set_exception(error)
-        time.sleep(0.3)
+        time.sleep(0.1)  # longer than it takes to look whether the answer is true
         if conn.in_transaction:
             conn.execute("COMMIT")
 

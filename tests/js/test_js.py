@@ -56,6 +56,7 @@ def read_by(reader: str, scripts: Path) -> Any:
     return json.loads(run.stdout)
 
 
+@pytest.mark.node
 def test_the_modules_own_tests_pass(tmp_path):
     plant = tmp_path / "plant.json"
     plant.write_text(json.dumps(phone_plant(plant_from_tables(tables_of(folder("demo_data") / "plant")))))
@@ -72,6 +73,7 @@ def test_the_modules_own_tests_pass(tmp_path):
     assert run.returncode == 0, run.stdout + run.stderr
 
 
+@pytest.mark.node
 @pytest.mark.parametrize("project", ["tsconfig.json", "tsconfig.worker.json"])
 def test_the_types_of_the_app_hold(project):
     run = subprocess.run([tool("tsc", "DAYBAY_TSC"), "-p", str(HERE / project)], capture_output=True, text=True)
@@ -88,6 +90,7 @@ def unformatted(scripts: Iterable[Path]) -> str:
     return run.stdout + run.stderr
 
 
+@pytest.mark.node
 def test_scripts_are_wrapped_as_the_formatter_wraps_them():
     rooms = (PWA, folder("static"), HERE, ROOT / "tests" / "browser")
     scripts = sorted(path for room in rooms for path in room.rglob("*.js"))
@@ -96,6 +99,7 @@ def test_scripts_are_wrapped_as_the_formatter_wraps_them():
     assert unformatted(scripts) == "", "npx prettier --write them, and look at the difference"
 
 
+@pytest.mark.node
 def test_a_planted_long_line_is_found(tmp_path):
     long = tmp_path / "long.js"
     long.write_text(f"const words = [{', '.join(repr(n) for n in range(1000, 1030))}];\n")
@@ -103,6 +107,7 @@ def test_a_planted_long_line_is_found(tmp_path):
     assert "long.js" in unformatted([long])
 
 
+@pytest.mark.node
 def test_a_planted_wrong_type_is_found(tmp_path):
     shutil.copytree(PWA, tmp_path / "pwa")
     config = json.loads((HERE / "tsconfig.json").read_text())
@@ -208,6 +213,7 @@ def test_the_app_stays_small_enough_for_a_cold_start():
     assert packed(everything) <= MOST_BYTES
 
 
+@pytest.mark.node
 @pytest.mark.parametrize("planted", ["", "const css = `\n/* kept */\n`;\n"])
 def test_what_is_served_is_the_source_less_its_comments(tmp_path, planted):
     """TypeScript prints a source and what is served of it, both without comments: only a planted one may differ."""

@@ -12,6 +12,7 @@ import pytest
 
 from tests.js.test_js import PWA, ROOT, read_by
 
+pytestmark = pytest.mark.node
 LANGUAGES = sorted(path.stem for path in (PWA / "words").glob("*.json"))
 # Plural categories of whole numbers, from the CLDR's plural rules (language_plural_rules, from memory).
 PLURALS = {"de": {"one", "other"}}

@@ -23,10 +23,12 @@ def outside(scripts: Path) -> list[str]:
     return [each["text"] for each in read_by("script_words.js", scripts)]
 
 
+@pytest.mark.node
 def test_no_script_writes_a_word_that_is_not_said():
     assert outside(SCRIPTS) == []
 
 
+@pytest.mark.node
 def test_planted_words_are_found(tmp_path):
     scripts = shutil.copytree(SCRIPTS, tmp_path / "js")
     tables = scripts / "tables.js"
