@@ -1,13 +1,16 @@
 """The words of pages: each language has all of them, whole and with the same values, and none that nothing says."""
 
 import ast
+import json
 import re
 from collections import Counter
 
 import pytest
 from babel.messages.pofile import read_po
 
+from qc.assets import folder as bundled
 from qc.domain.languages import LANGUAGES
+from qc.domain.people import ROLES
 from qc.domain.speaking import say, spoken
 from qc.web.languages import WORDS, tongue_of
 from tests.web.spoken import PACKAGE, SAID, sentences
@@ -77,3 +80,18 @@ def test_nothing_is_said_as_nothing_in_every_language(tag):
     # A catalogue keeps words about itself as those of the empty sentence
     with spoken(tongue_of(tag)):
         assert say("") == ""
+
+
+@pytest.mark.parametrize("tag", [tag for tag in LANGUAGES if tag != "en"])
+def test_a_role_has_one_name_in_the_app_and_on_pages_and_it_is_no_place(tag):
+    """The test bay is where testers work; a message to somebody with several roles read as if one were a place."""
+    app = json.loads((bundled("pwa") / "words" / f"{tag}.json").read_text(encoding="utf-8"))
+    within = [role.replace("_", " ") for role in ROLES]
+    with spoken(tongue_of(tag)):
+        on_pages = {role: say(role) for role in within}
+        place = say("Test bay")
+
+    assert {role: app["server"][role] for role in within} == on_pages
+    assert {role: app["words"][role.capitalize()] for role in within} == on_pages
+    assert app["words"]["Test bay"] == place
+    assert place not in on_pages.values()
