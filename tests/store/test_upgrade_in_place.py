@@ -5,7 +5,9 @@ digests that were taken then. Its keys are not in it: a backup never holds them.
 """
 
 import json
+import resource
 import shutil
+import signal
 import sqlite3
 from contextlib import closing
 
@@ -78,6 +80,19 @@ def test_the_doctor_tells_before_that_the_next_start_brings_it_up(folder):
     assert version(folder / RECORD) == FORMER_VERSION  # and changes nothing
 
 
+def test_the_doctor_tells_before_that_there_is_no_room_for_the_copies(folder, monkeypatch):
+    size, steps = (folder / RECORD).stat().st_size, MIGRATIONS[-1].number - FORMER_VERSION
+    usage = shutil.disk_usage(folder)
+    for free, told in ((steps * size - 1, "are free, make room first"), (steps * size, " in all\n")):
+        monkeypatch.setattr(shutil, "disk_usage", lambda _, free=free: usage._replace(free=free))
+
+        said = run("doctor", folder)
+
+        assert said.exit_code == 1
+        (line,) = (one for one in said.output.splitlines(keepends=True) if " record: " in one)
+        assert told in line
+
+
 def test_the_first_start_brings_it_up_with_a_whole_copy_before_each_step(folder, former):
     brought_up(folder)
 
@@ -130,6 +145,43 @@ def test_where_there_is_no_room_for_a_copy_nothing_is_changed(folder, monkeypatc
         open_house(folder)
 
     assert version(folder / RECORD) == FORMER_VERSION
+
+
+def half(whole):
+    """Return what a power cut may leave of a file: its length, and nothing in it."""
+    return bytes(len(whole) // 2)
+
+
+@pytest.mark.parametrize("left", [half, lambda whole: whole[: len(whole) // 2 + 100], lambda _: b"\x07" * 5_000])
+def test_half_a_copy_that_a_power_cut_left_is_made_anew(folder, former, left):
+    whole = (folder / RECORD).read_bytes()
+    for name in ("record-before-13.sqlite", "record-before-13.sqlite.making", "record-before-14.sqlite.making-journal"):
+        (folder / name).write_bytes(left(whole))
+
+    brought_up(folder)
+
+    assert version(folder / RECORD) == MIGRATIONS[-1].number
+    assert version(folder / "record-before-13.sqlite") == 12
+    assert derived(folder, former[1]) == former[1]
+    assert not list(folder.glob("*.making*"))
+
+
+def test_a_full_disk_is_told_as_such_and_leaves_no_half_copy(folder):
+    """The limit on a file's size stands for the full disk: SQLite meets it as it writes the copy."""
+    held = resource.getrlimit(resource.RLIMIT_FSIZE)
+    before = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (300_000, held[1]))
+    try:
+        with pytest.raises(migrations.BackupFailed, match="Nothing of that step was done and the record is as it was"):
+            open_house(folder)
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, held)
+        signal.signal(signal.SIGXFSZ, before)
+
+    assert version(folder / RECORD) == FORMER_VERSION
+    assert not list(folder.glob("record-before-*"))
+    brought_up(folder)
+    assert version(folder / RECORD) == MIGRATIONS[-1].number
 
 
 def test_the_former_program_refuses_what_was_brought_up_and_goes_on_with_the_copy(folder, former, monkeypatch):

@@ -85,7 +85,7 @@ def _of_the_record(conn: sqlite3.Connection, folder: Path, now: int) -> Iterator
         yield Need("record", "missing", words)
         return
     if version < MIGRATIONS[-1].number:
-        yield Need("record", "soon", f"of version {version}; the next start brings it to {MIGRATIONS[-1].number}")
+        yield _to_be_brought_up(folder, version)
         return
     size = (folder / RECORD).stat().st_size
     yield Need("record", "met", f"version {version}, {_bytes(size)}")
@@ -96,6 +96,17 @@ def _of_the_record(conn: sqlite3.Connection, folder: Path, now: int) -> Iterator
         yield Need("history", "missing", f"{'; '.join(alarms)}. Release nothing until it is explained")
     else:
         yield Need("history", "met", "no phone has told of another one")
+
+
+def _to_be_brought_up(folder: Path, version: int) -> Need:
+    """Return what the next start does to a record of an earlier program, and whether there is room for its copies."""
+    steps = MIGRATIONS[-1].number - version
+    wanted, free = steps * (folder / RECORD).stat().st_size, shutil.disk_usage(folder).free
+    words = f"of version {version}; the next start brings it to {MIGRATIONS[-1].number}"
+    words = f"{words} and copies it whole before each step, {_bytes(wanted)} in all"
+    if free < wanted:
+        return Need("record", "missing", f"{words}: {_bytes(free)} are free, make room first")
+    return Need("record", "soon", words)
 
 
 def _clock(conn: sqlite3.Connection, now: int) -> Need:

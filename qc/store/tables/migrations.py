@@ -5,9 +5,10 @@ To change the tables: write the step's text in `schema`, add a `Migration` with 
 Before each step on a record that was there already, the record is copied beside itself and the copy is checked.
 """
 
+import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -179,11 +180,30 @@ def _require_strict(conn: sqlite3.Connection, step: Migration) -> None:
 
 
 def copy_before(conn: sqlite3.Connection, folder: Path, number: int) -> Path:
-    """Copy the record to ``record-before-<number>.sqlite`` and check the copy. Raises BackupFailed."""
+    """Copy the record to ``record-before-<number>.sqlite``, whole or not at all, and check it. Raises BackupFailed.
+
+    What a machine that went out left of an earlier try is made anew: SQLite refuses to write over half a file.
+    """
     target = folder / f"{Path(RECORD).stem}-before-{number}.sqlite"
-    with closing(sqlite3.connect(target)) as copy:
-        conn.backup(copy)
-        (answer,) = copy.execute("PRAGMA integrity_check").fetchone()
-    if answer != "ok":
-        raise BackupFailed(f"the copy {target} made before migration {number} is not whole: {answer}")
+    making = target.with_name(f"{target.name}.making")
+    left = [making.with_name(f"{making.name}{ending}") for ending in ("", "-journal", "-wal", "-shm")]
+    try:
+        for one in left:
+            one.unlink(missing_ok=True)
+        with closing(sqlite3.connect(making)) as copy:
+            conn.backup(copy)
+            (answer,) = copy.execute("PRAGMA integrity_check").fetchone()
+        if answer != "ok":
+            raise BackupFailed(f"the copy {making} made before migration {number} is not whole: {answer}")
+        os.replace(making, target)
+    except (OSError, sqlite3.Error) as error:
+        for one in left:
+            with suppress(OSError):
+                one.unlink(missing_ok=True)
+        size = (folder / RECORD).stat().st_size / 1_000_000
+        raise BackupFailed(
+            f"before step {number} of the upgrade the whole record is copied to {target}, and that failed ({error}). "
+            f"Nothing of that step was done and the record is as it was: see that {folder} can be written and has "
+            f"{size:.0f} MB free for each step that is left, then start again"
+        ) from error
     return target
