@@ -10,10 +10,11 @@ import pytest
 from record_rows import RowRecord, noon
 
 from qc.charts.pages.level import per_unit_picture, units_picture
+from qc.domain.calendar import iso_week
 from qc.domain.counts import WeekCounts
 from qc.reports.chosen_baseline import ChosenBaseline
 from qc.reports.periods import Period
-from qc.reports.week.chosen_chart import share_chart
+from qc.reports.week.chosen_chart import rate_chart, share_chart
 from qc.reports.week.level import UnitsWithDefect
 from qc.reports.week.level_runs import fresh_weeks, level_cautions, level_runs
 from qc.reports.week.review import weekly_review
@@ -165,6 +166,36 @@ def test_the_ninth_and_each_later_week_on_one_side_completes_a_run():
 
 def test_the_running_week_completes_no_run():
     assert level_runs(chart_of(SHIFT[:28], partial=True), ()) == ()
+
+
+def few_chart(found, units):
+    base = Period(monday(0), monday(20), "first 20 weeks", False)
+    weeks = tuple(iso_week(monday(week)) for week in range(len(found)))
+    with_one = tuple(min(units, count) for count in found)
+    counts = WeekCounts("line", weeks, (units,) * len(found), with_one, found, False, "units")
+    before = WeekCounts("line", weeks[:20], (units,) * 20, with_one[:20], found[:20], False, "units")
+    return share_chart(base, counts, before, {}).chart, rate_chart(base, counts, before, {}).chart
+
+
+def test_weeks_that_mostly_have_none_make_no_run():
+    """One defect in ten weeks on five units: nine weeks of none come twice in five (e to the -.9), and say nothing."""
+    for chart in few_chart((*(1, 0, 0, 0, 0, 0, 0, 0, 0, 0) * 2, *(0,) * 12), 5):
+        assert [point.z < 0 for point in chart.points[20:]] == [True] * 12
+        assert level_runs(chart, ()) == ()
+
+
+def test_weeks_in_which_nearly_every_unit_has_one_make_no_run():
+    """49 of 50 units of the baseline's weeks: a week of five has all five nine times in ten."""
+    share, _ = few_chart((*(5, 5, 5, 5, 4, 5, 5, 5, 5, 5) * 2, *(5,) * 12), 5)
+
+    assert [point.z > 0 for point in share.points[20:]] == [True] * 12
+    assert level_runs(share, ()) == ()
+
+
+def test_a_fall_to_none_where_one_a_week_was_usual_still_makes_a_run():
+    """.37 to the ninth: once in 8,000."""
+    for chart in few_chart((*(1, 1, 0, 2, 1) * 4, *(0,) * 9), 5):
+        assert [run.side for run in level_runs(chart, ())] == ["low"]
 
 
 def test_a_run_is_marked_on_the_chart_and_said_in_the_table():

@@ -1,4 +1,8 @@
-"""Nine weeks in a row on one side of the centre line: a shift too small for the limits, never across new criteria."""
+"""Nine weeks in a row on one side of the centre line: a shift too small for the limits, never across new criteria.
+
+The rule takes each side for one half. Where few are expected most weeks lie on one side by chance alone (with one
+defect in ten weeks nine of them have none), so a run is told only where its own weeks would hardly ever make one.
+"""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -10,9 +14,11 @@ from qc.reports.asking import Asking
 from qc.reports.periods import WEEK, Period, monday_of, week_name
 from qc.stats.answers import TooLittle
 from qc.stats.charts.chart_points import ControlChart
+from qc.stats.charts.one_side import chance_of_one_side
 from qc.stats.charts.run_rules import NELSON_1984, NINE_ONE_SIDE, Finding, RuleSet, run_rules
 
 # One rule beside the limits: each further one adds false alarms, and the signals watch each station and type anyway.
+HARDLY = 0.01  # a run's chance, above which it is not told; 1 in 512 where a week is as likely above as below
 RULES = RuleSet("nine on one side", NELSON_1984.source, (NINE_ONE_SIDE,))
 
 
@@ -46,10 +52,18 @@ def runs_shown(
 
 
 def level_runs(chart: ControlChart, criteria: Sequence[date]) -> tuple[Finding, ...]:
-    """Return each week that completed nine in a row on one side; a week without units parts a row."""
+    """Return each week that completed nine in a row on one side which chance hardly makes.
+
+    A week without units parts a row.
+    """
     labels = [point.label for point in chart.points]
     fresh = [week for week in fresh_weeks(criteria) if week in labels]
-    return run_rules(chart.standardised, labels, RULES, across_gaps=False, fresh_from=fresh).findings
+    found = run_rules(chart.standardised, labels, RULES, across_gaps=False, fresh_from=fresh).findings
+    return tuple(
+        run
+        for run in found
+        if chance_of_one_side(chart, run.pattern, "high" if run.side == "high" else "low") <= HARDLY
+    )
 
 
 def run_words(runs: Sequence[Finding], week: str) -> str:
