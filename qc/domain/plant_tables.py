@@ -70,6 +70,14 @@ class PlantFaults(Exception):
 def tables_of(folder: Path) -> dict[str, str]:
     """Return the folder's tables as text by file name, line ends as \\n. Raises PlantFaults for what cannot be read."""
     faults = Faults()
+    if not any((folder / name).exists() for name in FILES):
+        words = say(
+            "and every other table is missing from {folder}; give the folder in which plant lies, or make one: "
+            "qc init FOLDER",
+            folder=folder,
+        )
+        faults.note(PLANT_FILE, 0, "", "", words)
+        raise PlantFaults(tuple(faults.noted))
     there = [name for name in OPTIONAL_FILES if (folder / name).exists()]
     tables = {name: _text(faults, folder / name) for name in (*FILES, *there)}
     if faults.noted:
@@ -158,6 +166,8 @@ def _read(tables: Mapping[str, str], faults: Faults) -> Plant:
     except RecursionError:
         faults.note(PLANT_FILE, 0, "", "", say("is no TOML of a plant: its brackets are nested too deep to be read"))
         data = {}
+    if not data and not faults.noted:
+        faults.note(PLANT_FILE, 0, "", "", say("says nothing of a plant; begin with the one that qc init writes"))
     _refuse(faults)
     plant = _plant(faults, data, tables)
     if names_table.NAMES in tables:

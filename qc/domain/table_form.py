@@ -16,6 +16,7 @@ SEPARATORS = {
     "\t": marked("is divided by tabs; save the table as CSV divided by commas, with a point in decimals"),
     "|": marked("is divided by upright strokes; save the table as CSV divided by commas, with a point in decimals"),
 }
+NEEDED = ("stations.csv", "defect_types.csv", "zones.csv")  # without rows of these there is no plant
 
 
 def form_faults(faults: Faults, file: str, text: str, columns: Sequence[str], optional: Sequence[str]) -> None:
@@ -32,9 +33,13 @@ def form_faults(faults: Faults, file: str, text: str, columns: Sequence[str], op
         for cells in reader:
             if heading is None:
                 heading = [name.strip() for name in cells]
+                if remedy := _no_heading(heading, columns, optional):
+                    faults.note(file, 1, "", first, remedy)
+                    return
                 names_faults(lambda *told: faults.note(file, 1, *told), heading, columns, optional)
                 if len(set(heading)) < len(heading):
                     faults.note(file, 1, "", first, say("names a column twice; keep one"))
+                    return  # every row would be told as too short
             elif any(cell.strip() for cell in cells):
                 _length(faults, file, begins, cells, heading)
             begins = reader.line_num + 1
@@ -42,6 +47,21 @@ def form_faults(faults: Faults, file: str, text: str, columns: Sequence[str], op
         line = text.split("\n")[begins - 1] if begins <= text.count("\n") + 1 else ""
         remedy = say("has a quotation mark that opens a cell and does not close it; the rows from here on are not read")
         faults.note(file, begins, "", line, remedy)
+    else:
+        if heading is None:
+            faults.note(file, 0, "", "", say("is empty; its first line is {columns}", columns=",".join(columns)))
+        elif file in NEEDED and begins == 2:
+            faults.note(file, 0, "", "", say("has no rows; a plant needs at least one"))
+
+
+def _no_heading(heading: Sequence[str], columns: Sequence[str], optional: Sequence[str]) -> str:
+    """Return what is wrong with a first line in which no column is named as it should be, "" where one is."""
+    known = {*columns, *optional}
+    if known & set(heading):
+        return ""
+    if known & {name.lower() for name in heading}:
+        return say("writes its columns in capitals; write them in small letters")
+    return say("names no column of this table; its first line is {columns}", columns=",".join(columns))
 
 
 def _length(faults: Faults, file: str, row: int, cells: Sequence[str], heading: Sequence[str]) -> None:

@@ -70,7 +70,8 @@ class TableFault:
     def __str__(self) -> str:
         row = say("row {row}", row=self.row) if self.row else ""
         where = ", ".join(part for part in (self.file, row, self.column) if part)
-        return f"{where}: {self.value!r} {self.remedy}"
+        of_the_file = not (self.row or self.column or self.value)
+        return f"{where} {self.remedy}" if of_the_file else f"{where}: {self.value!r} {self.remedy}"
 
 
 @dataclass
@@ -103,7 +104,10 @@ class Faults:
 
         def is_echo(place: int, fault: TableFault) -> bool:
             source = self.echoes.get(place)
-            return source is not None and (source in columns or (fault.file, fault.row, source) in cells)
+            if source is None:
+                return False
+            section = source.rpartition(".")[0]  # "plant.toml:model" of "plant.toml:model.code": all of it is missing
+            return source in columns or section in columns or (fault.file, fault.row, source) in cells
 
         return [fault for place, fault in enumerate(self.noted) if not is_echo(place, fault)]
 

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ from qc.domain.plant_tables import (
     FILES,
     OPTIONAL_FILES,
     PlantFaults,
+    checked_plant,
     plant_from_tables,
     read_plant,
     revision_of,
@@ -479,3 +481,37 @@ def test_tables_with_faults_are_refused_each_time():
     wrong = changed("stations.csv", ("FU1,Furniture shop,feeder", "FU1,Furniture shop,fedder"))
 
     assert faults_of(wrong) == faults_of(wrong) != ()
+
+
+@pytest.mark.parametrize(
+    ("file", "damage", "told"),
+    [
+        ("stations.csv", lambda text: "", "stations.csv is empty; its first line is id,name,kind"),
+        ("zones.csv", lambda text: text.partition("\n")[0] + "\n", "zones.csv has no rows; a plant needs at least one"),
+        ("zones.csv", lambda text: text.partition("\n")[2], "names no column of this table; its first line is zone_id"),
+        ("stations.csv", lambda text: text.replace("id,name", "ID,NAME", 1).upper(), "write them in small letters"),
+        ("stations.csv", lambda text: text.replace("id,name", "id,id,name", 1), "names a column twice; keep one"),
+        ("plant.toml", lambda text: "", "plant.toml says nothing of a plant; begin with the one that qc init"),
+    ],
+)
+def test_a_table_that_lost_its_form_is_one_fault(file, damage, told):
+    """An empty plant.toml was 934 faults, a zones.csv without its rows 147, of which the cause was somewhere amid."""
+    tables = tables_of(INVENTED)
+
+    with pytest.raises(PlantFaults) as refused:
+        checked_plant({**tables, file: damage(tables[file])})
+
+    assert len(refused.value.faults) == 1
+    assert told in str(refused.value)
+
+
+@pytest.mark.parametrize("section", ["model", "view", "shift"])
+def test_a_section_that_is_missing_is_told_once_and_not_at_each_code_that_it_held(section):
+    tables = tables_of(INVENTED)
+    sections = re.compile(rf"^\[\[{section}\]\]\n(?:.+\n)+", re.MULTILINE)
+    assert len(sections.findall(tables["plant.toml"])) > 1
+
+    with pytest.raises(PlantFaults) as refused:
+        checked_plant({**tables, "plant.toml": sections.sub("", tables["plant.toml"])})
+
+    assert [(fault.file, fault.column) for fault in refused.value.faults] == [("plant.toml", section)]
