@@ -1,6 +1,8 @@
 """The commands. Each module is imported only when its command is called, so that ``qc --help`` answers at once."""
 
+import errno
 from importlib import import_module
+from typing import Any
 
 import click
 
@@ -50,6 +52,21 @@ class LazyGroup(click.Group):
         command = getattr(import_module(module), function)
         assert isinstance(command, click.Command), f"{COMMANDS[cmd_name][0]} is no command"
         return command
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; what the machine refuses it (rights, room, a path) is told in words."""
+        try:
+            return super().invoke(ctx)
+        except (click.ClickException, click.exceptions.Exit, click.Abort):
+            raise
+        except Exception as error:
+            if isinstance(error, OSError) and error.errno == errno.EPIPE:
+                raise  # who reads the output has gone: click ends it in silence
+            from qc.cli.machine_says import words_of
+
+            if not (words := words_of(error)):
+                raise
+            raise click.ClickException(words) from error
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the table's help lines; asking each command for its own would import them all."""

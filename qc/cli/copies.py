@@ -21,12 +21,14 @@ KEYS = 'The folder "keys" is not in a backup: keep it apart, and put it back aft
 def backup(folder: Path, target: Path) -> None:
     """Copy FOLDER to the new folder TARGET: plant tables, record and photos. It counts once the copy is verified."""
     from qc.store.keeping.backup import back_up, note_backup
+    from qc.store.record.connection import RECORD
 
     try:
         copied = _tried(lambda: back_up(folder, target))
     except click.ClickException as failed:
-        with contextlib.suppress(OSError):  # the failure itself is what is told
-            note_backup(folder, None, failed.message)
+        if (folder / RECORD).is_file():  # else there is no plant here that a note would be of
+            with contextlib.suppress(OSError):  # the failure itself is what is told
+                note_backup(folder, None, failed.message)
         raise
     _tell(copied, "Backed up to")
     try:

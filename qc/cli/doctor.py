@@ -30,8 +30,11 @@ def doctor(folder: Path, cert: Path | None, key: Path | None, as_json: bool) -> 
 
     try:
         needs = [_plant(folder), *needs_of(folder), _certificate(cert, key), _mail(folder)]
-    except NotAFolder as error:
-        click.echo(json.dumps({"well": None, "cannot": str(error)}) if as_json else f"Cannot tell: {error}.")
+    except (NotAFolder, PermissionError) as error:
+        cannot = str(error)
+        if isinstance(error, PermissionError):
+            cannot = f"{error.filename} may not be read by this account; ask as the one that the server runs under"
+        click.echo(json.dumps({"well": None, "cannot": cannot}) if as_json else f"Cannot tell: {cannot}.")
         sys.exit(2)
     well = all(need.state in ("met", "unasked") for need in needs)
     if as_json:

@@ -175,14 +175,15 @@ def enrol(folder: Path, code: str | None, address: str | None) -> None:
             raise click.ClickException(f"no device has the code {code}; leave it out to enrol one phone more")
         record = devices.record
         offer = Enrolment(record, record.certificates).offer(console(), code or "")
-    click.echo(f"For {code or 'one phone more'}, once, within ten minutes:")
+    click.echo(f"For {code or 'one phone more'}, once, within ten minutes.")
     if address:
         import segno
 
         link = enrolment_link(address, offer.letters)
         segno.make(link, error="m").terminal(compact=True)
         click.echo(link)
-    click.echo(f"Or open the app, then Enrol this phone, and type: {parted(offer.letters)}")
+    how = "Or open the app" if address else "Open the app on the phone (--address shows a QR code to read instead)"
+    click.echo(f"{how}, then Enrol this phone, and type: {parted(offer.letters)}")
 
 
 def enrolment_link(address: str, letters: str) -> str:

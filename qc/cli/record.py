@@ -94,7 +94,7 @@ def rebuild(folder: Path) -> None:
     from qc.store.record.connection import RECORD, RecordInUse
 
     if not (folder / RECORD).is_file():
-        raise click.ClickException(f"there is no record in {folder}")
+        raise click.ClickException(f"there is no record in {folder}; give the data folder that the server uses")
     plant, _ = _plant(folder)
     try:
         done = rebuilt(folder, plant)
@@ -135,7 +135,7 @@ def new_keys(folder: Path) -> None:
     from qc.store.record.connection import RECORD, RecordInUse
 
     if not (folder / RECORD).is_file():
-        raise click.ClickException(f"there is no record in {folder}")
+        raise click.ClickException(f"there is no record in {folder}; give the data folder that the server uses")
     plant, tables = _plant(folder)
     try:
         made = replace_lost_keys(folder, plant, tables)

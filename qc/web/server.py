@@ -169,6 +169,7 @@ class _Patient(threading.Event):
 def _load(folder: Path, hosts: list[str], ready: Callable[[], None], collectors: Sequence[str] = ()) -> Any:
     """Open the record in the worker and return what answers; the record is closed when the worker ends."""
     from qc.store.intake.journal import wall_ms
+    from qc.store.record.connection import is_read_only
     from qc.web.app import create_app
     from qc.web.drop_folder import DropFolder
     from qc.web.front import Front
@@ -188,7 +189,11 @@ def _load(folder: Path, hosts: list[str], ready: Callable[[], None], collectors:
     try:
         house = open_house(folder)
     except Exception as error:
-        print(f"The record in {folder} cannot be opened: {error}", file=sys.stderr, flush=True)
+        why = f"{error}"
+        if isinstance(error, PermissionError) or is_read_only(error):
+            what = getattr(error, "filename", None) or folder
+            why = f"{what} is kept from this account ({error}); give the folder and all in it to the one that serves"
+        print(f"The record in {folder} cannot be opened: {why}", file=sys.stderr, flush=True)
         sys.exit(1)
     Finalize(None, house.close, exitpriority=10)
     threading.Thread(target=_watch, args=(house.journal,), name="writer-watch", daemon=True).start()

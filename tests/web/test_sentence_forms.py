@@ -94,8 +94,14 @@ TROUBLES = [
         "Übernommen unter dem Namen von PL1, 1 falsche weggelassen. 2 Zeilen: 1 neu und 1 falsch.",
     ),
     (
-        "The last whole backup is 3.4 days old, at /b/2. The last try failed: there is no record in /r",
-        "Die letzte ganze Sicherung ist 3,4 Tage alt, in /b/2. Der letzte Versuch misslang: in /r ist keine Akte",
+        (
+            "The last whole backup is 3.4 days old, at /b/2. The last try failed: there is no record in /r; give the "
+            "data folder that the server uses"
+        ),
+        (
+            "Die letzte ganze Sicherung ist 3,4 Tage alt, in /b/2. Der letzte Versuch misslang: in /r ist keine Akte; "
+            "den Datenordner angeben, den der Server benutzt"
+        ),
     ),
 ]
 

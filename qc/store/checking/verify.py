@@ -24,7 +24,7 @@ from qc.store.checking.verify_signatures import key_faults, key_notes, own_key_f
 from qc.store.folder.photos import shape_of
 from qc.store.record.arrivals import json_of
 from qc.store.record.chain import GENESIS, HASHED_COLUMNS, row_hash
-from qc.store.record.connection import RECORD, open_reader
+from qc.store.record.connection import RECORD, is_read_only, open_reader
 from qc.store.record.history import history_alarms, holds
 from qc.store.tables.migrations import MIGRATIONS, take_all, version_of
 
@@ -96,14 +96,18 @@ def verify(folder: Path, noted: tuple[int, str] | None = None) -> VerifyReport:
     """Verify a folder's record as it stands now; a server may go on meanwhile.
 
     noted: a row's number and hash (hex) that were noted elsewhere once and that the journal must still hold. Works on
-    a copy of one moment. Raises CannotVerify where there is no record, where a later program made it, and
-    where there is no room to check it in: that says nothing of the record.
+    a copy of one moment. Raises CannotVerify where there is no record, where a later program made it, and where
+    there is no room to check it in or this account may not read all of it: that says nothing of the record.
     """
     if not (folder / RECORD).is_file():
         raise CannotVerify(f"there is no record in {folder}; give the data folder that the server uses")
     try:
+        with (folder / RECORD).open("rb"):  # SQLite does not say of which file it has no right
+            pass
         with tempfile.TemporaryDirectory(prefix="verify-") as room:
             return _verified_in(folder, Path(room), noted)
+    except PermissionError as error:
+        raise CannotVerify(_no_right(f"{error.filename} may not be read by this account")) from error
     except OSError as error:
         raise CannotVerify(_no_room(error)) from error
 
@@ -121,6 +125,9 @@ def _verified_in(folder: Path, room: Path, noted: tuple[int, str] | None) -> Ver
     except sqlite3.DatabaseError as error:
         if getattr(error, "sqlite_errorcode", 0) in _NO_ROOM:
             raise CannotVerify(_no_room(error)) from error
+        if is_read_only(error):
+            why = f"this account may not write in {folder}, which SQLite must to read the record there ({error})"
+            raise CannotVerify(_no_right(why)) from error
         return _broken(folder, f"SQLite cannot read the file: {error}")
     except (CannotVerify, OSError):
         raise
@@ -142,6 +149,13 @@ def _no_room(error: Exception) -> str:
     return (
         f"it could not be checked in {tempfile.gettempdir()} ({error}); nothing is known of the record by that. Make "
         "room there, as much as the record takes twice, or name another folder in TMPDIR, and verify again"
+    )
+
+
+def _no_right(why: str) -> str:
+    return (
+        f"{why}; nothing is known of the record by that. Verify as the account that the server runs under, or a copy "
+        "of the whole folder that is this account's own"
     )
 
 
@@ -305,6 +319,8 @@ def _photo_faults(kept: sqlite3.Connection, photos: Path) -> Iterator[str | None
 def _photo_fault(path: Path, sha256: str, size: int, shape: list[Any]) -> str | None:
     try:
         data = path.read_bytes()
+    except PermissionError:
+        raise  # it says nothing of the photo
     except OSError as error:
         return f"photo {sha256[:12]}… cannot be read: {error.strerror}"
     same = len(data) == size and hashlib.sha256(data).hexdigest() == sha256

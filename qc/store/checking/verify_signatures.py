@@ -59,10 +59,15 @@ def key_faults(conn: sqlite3.Connection) -> Iterator[str | None]:
 
 
 def own_key_faults(conn: sqlite3.Connection, keys: Path) -> Iterator[str | None]:
-    """Yield whether the key that a folder signs with is one of the record's; nothing where the folder has none."""
+    """Yield whether the key that a folder signs with is one of the record's; nothing where the folder has none.
+
+    Raises PermissionError where it may not be read, which says nothing of it.
+    """
     kept = [row[0] for row in conn.execute(_KEYS)]
     try:
         here = key_id_in(keys)
+    except PermissionError:
+        raise
     except (OSError, ValueError) as error:
         yield f"the folder's own release key cannot be read: {error}"
         return

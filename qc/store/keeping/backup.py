@@ -119,7 +119,8 @@ def drill(folder: Path) -> Copied:
 
 def _copied(source: Path, target: Path, *, new_epoch: bool) -> Copied:
     if not (source / RECORD).is_file():
-        raise NotABackup(f"there is no record in {source}")
+        wanted = "a folder that a backup made" if new_epoch else "the data folder that the server uses"
+        raise NotABackup(f"there is no record in {source}; give {wanted}")
     if target.exists() and (not target.is_dir() or any(target.iterdir())):
         raise PlaceTaken(f"{target} is there already; give a folder that is new or empty")
     try:

@@ -19,7 +19,7 @@ from qc.store.drops import drop_trouble
 from qc.store.folder.plant_folder import tables_folder
 from qc.store.intake.journal import KEYS
 from qc.store.keeping.backup import OLD_DAYS, last_backup
-from qc.store.record.connection import RECORD, SettingRefused, holder_of, open_reader, require_sqlite
+from qc.store.record.connection import RECORD, SettingRefused, holder_of, is_read_only, open_reader, require_sqlite
 from qc.store.record.history import history_alarms
 from qc.store.record.signing import KEY, key_id_in
 from qc.store.tables.migrations import MIGRATIONS, version_of
@@ -58,6 +58,9 @@ def needs_of(folder: Path, now_ms: int | None = None) -> list[Need]:
         with closing(open_reader(folder / RECORD)) as conn:
             found += _of_the_record(conn, folder, now)
     except sqlite3.DatabaseError as error:
+        if is_read_only(error):
+            words = f"this account may not write in {folder}, which SQLite must to read the record ({error})"
+            raise NotAFolder(f"{words}; ask as the one that the server runs under") from error
         raise NotAFolder(f"the record in {folder} cannot be read ({error}); verify it with: qc verify") from error
     return [
         *found,

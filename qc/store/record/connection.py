@@ -57,6 +57,11 @@ def open_reader(path: Path, seconds: float = READ_SECONDS) -> sqlite3.Connection
     return conn
 
 
+def is_read_only(error: Exception) -> bool:
+    """Whether SQLite failed since this account may not write: the record, or beside it, which reading in WAL needs."""
+    return getattr(error, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_READONLY
+
+
 def limit_time(conn: sqlite3.Connection, seconds: float) -> None:
     """Let each statement of the connection run for ``seconds`` at most, counted from when it starts."""
     started = 0.0
