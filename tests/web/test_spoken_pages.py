@@ -272,9 +272,9 @@ def units(walk):
 
     late, _, field, full, _, disputed, gone = walk.lived.units
     for unit in (full, disputed):
-        walk.hand_in("quality_manager", f"/units/{unit}/settle", defect="none", station="B10", reason="ab")
+        walk.hand_in("quality_manager", f"/units/{unit}/settle", defect="none", station="B10", reason="7.")
         walk.hand_in("quality_manager", f"/units/{unit}/suspect", defect="none", station="B10")
-    walk.hand_in("planner", f"/units/{full}/cancel", reason="ab")
+    walk.hand_in("planner", f"/units/{full}/cancel", reason="7.")
     walk.hand_in("planner", f"/units/{full}/take-up", reason="nicht von uns")
     walk.hand_in("planner", f"/units/{gone}/cancel", reason="nicht von uns")
     walk.hand_in("planner", f"/units/{late}/cancel", reason="nicht von uns")

@@ -37,6 +37,12 @@ def act(house: House, person: Person, kind: str, unit: str | None, body: Mapping
     return Act(False, words, 409)
 
 
+def typed_words(words: str, reason: str) -> str:
+    """Return why something was not done with the reason that was typed: its form may be gone from the page."""
+    back = say("You typed “{reason}”; nothing of it is lost.", reason=reason) if reason else ""
+    return f"{words} {back}".rstrip()
+
+
 _STATUS = {
     "malformed": 400,
     "not_set_aside": 404,

@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from types import MappingProxyType
 from urllib.parse import urlencode
 
 from flask import redirect, render_template, request
@@ -26,7 +27,7 @@ from qc.reports.watch.signals import Signal
 from qc.store.reading.reads import Unsettled
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role
-from qc.web.pages.acting import Act, act
+from qc.web.pages.acting import act, typed_words
 from qc.web.pages.changes import station_notes
 from qc.web.pages.filters import last_whole_week, week_asked
 from qc.web.pages.page_counts import counts_of, today, usual
@@ -36,6 +37,7 @@ from qc.web.pages.station_origins import station_origins
 
 # "Not yet known" is nobody's; every other place can be an origin, the bays too (damage while testing or looking).
 NO_PAGE = ("unknown",)
+TYPED = ("defect", "station", "reason")  # what a lead fills in of a defect that was not made here
 AT_ONCE = 6  # cards shown before the older ones are opened
 DONE = {
     "confirm": marked("Confirmed: made here. It stands in your numbers as confirmed."),
@@ -104,17 +106,20 @@ def answer(station: str) -> Response | tuple[str, int]:
     """Take the lead's word on one defect: made here, passed on, or disputed."""
     allowed(station)
     given = request.form.get("answer", "")
-    body = {"defect": request.form.get("defect", "")}
+    typed = {name: request.form.get(name, "").strip() for name in TYPED}
+    body = {"defect": typed["defect"]}
     if given in ("pass_on", "dispute"):
-        body["reason"] = request.form.get("reason", "").strip()
+        body["reason"] = typed["reason"]
     if given in ("confirm", "pass_on"):
-        body["station"] = station if given == "confirm" else request.form.get("station", "")
+        body["station"] = station if given == "confirm" else typed["station"]
     kind = {"confirm": "origin_confirmed", "pass_on": "origin_passed_on", "dispute": "origin_disputed"}.get(given)
     if kind is None:
         refused = say("Choose made here, passed on or disputed. Nothing was changed.")
-        return page(station, refused=refused, status=400)
-    unit = request.form.get("unit", "")
-    return _answered(station, given, act(the_house(), _person(), kind, unit, body))
+        return page(station, refused=typed_words(refused, typed["reason"]), status=400, typed=typed)
+    came = act(the_house(), _person(), kind, request.form.get("unit", ""), body)
+    if came.done:
+        return _done(station, given)
+    return page(station, refused=typed_words(came.words, typed["reason"]), status=came.status, typed=typed)
 
 
 @require_role("quality_manager", "station_lead")
@@ -123,15 +128,15 @@ def note_change(station: str) -> Response | tuple[str, int]:
     allowed(station)
     body = {name: request.form.get(name, "").strip() for name in ("change", "what", "from_day")}
     came = act(the_house(), _person(), "change_noted", None, {"station": station, **body})
-    return _answered(station, "change", came, body)
-
-
-def _answered(station: str, given: str, came: Act, entered: dict[str, str] | None = None) -> Response | tuple[str, int]:
     if came.done:
-        week = request.args.get("week", "")
-        query = urlencode({"done": given, **({"week": week} if week else {})})
-        return redirect(f"/stations/{station}?{query}{_place()}", 303)
-    return page(station, refused=came.words, status=came.status, entered=entered)
+        return _done(station, "change")
+    return page(station, refused=came.words, status=came.status, entered=body)
+
+
+def _done(station: str, given: str) -> Response:
+    week = request.args.get("week", "")
+    query = urlencode({"done": given, **({"week": week} if week else {})})
+    return redirect(f"/stations/{station}?{query}{_place()}", 303)
 
 
 def _place() -> str:
@@ -141,9 +146,17 @@ def _place() -> str:
 
 
 def page(
-    station: str, done: str = "", refused: str = "", status: int = 200, entered: dict[str, str] | None = None
+    station: str,
+    done: str = "",
+    refused: str = "",
+    status: int = 200,
+    entered: dict[str, str] | None = None,
+    typed: Mapping[str, str] = MappingProxyType({}),
 ) -> tuple[str, int]:
-    """Return the page with what came of an act; what was entered is kept in the form where it was refused."""
+    """Return the page with what came of an act; what was refused is kept in its form.
+
+    entered: of the form of changes; typed: of a defect's, by the names of `TYPED`.
+    """
     house = the_house()
     monday, problems = week_asked(request.args.get("week", ""), today(house), usual(house))
     report = reported(house, station, monday)
@@ -177,6 +190,7 @@ def page(
         may_confirm=may_confirm(_person(), house.shown, station),
         done=done,
         refused=refused,
+        typed=typed,
         problems=problems,
         is_last_week=monday == last_whole_week(today(house)),
         change_kinds=CHANGE_KINDS,

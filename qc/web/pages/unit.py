@@ -19,7 +19,7 @@ from qc.domain.unit_record import UnitRecord
 from qc.reports.units.unit import UnitDefect, UnitTest, unit_report
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role
-from qc.web.pages.acting import act
+from qc.web.pages.acting import act, typed_words
 from qc.web.pages.page_counts import today
 from qc.web.pages.unit_after import FIELDS, ROLES, after_form, finding_of, form_fault
 from qc.web.pages.units import why_unknown
@@ -157,7 +157,8 @@ def _said(chassis: str, kind: str, fields: tuple[str, ...], done: str) -> Respon
     came = act(house, person, kind, record.chassis, body)
     if came.done:
         return redirect(f"/units/{record.chassis}?done={done}", 303)
-    return page(house, record, refused=came.words, status=came.status)
+    refused = typed_words(came.words, body.get("reason", ""))
+    return page(house, record, refused=refused, status=came.status, typed={"kind": kind, **body})
 
 
 def page(
@@ -167,8 +168,12 @@ def page(
     refused: str = "",
     status: int = 200,
     entered: Mapping[str, str] = MappingProxyType({}),
+    typed: Mapping[str, str] = MappingProxyType({}),
 ) -> tuple[str, int]:
-    """Return the unit's page with what came of an act; entered: what its form of findings held when not taken."""
+    """Return the unit's page with what came of an act; what was not taken is kept in its form.
+
+    entered: of the form of findings; typed: of another one, with its kind of operation.
+    """
     report = unit_report(house.reads, house.shown, record.chassis)
     defects = in_order(report.defects)
     views = drawings(
@@ -197,6 +202,7 @@ def page(
         planning=_planning(record) if person is not None and person.has("planner", "quality_manager") else "",
         possible_origins=lambda point: graph.possible_origins(point, record.model, record.line),
         after=after_form(house.shown, record, person, today(house), entered),
+        typed=typed,
         done=done,
         refused=refused,
     )
