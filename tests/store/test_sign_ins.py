@@ -8,6 +8,7 @@ import pytest
 
 from qc.domain.people import Person, Roles
 from qc.store.intake.journal import Journal
+from qc.store.keeping import lost_keys
 from qc.store.people import pins
 from qc.store.people.devices import Devices, NoSuchDevice, NotADevice
 from qc.store.people.even_clock import even_clock
@@ -215,6 +216,50 @@ def test_without_its_pepper_no_new_one_is_made(office):
 
     with pytest.raises(pins.PepperMissing, match="put it back"):
         office.open()
+
+
+@pytest.mark.parametrize("half", [b"", b"x" * 31])
+def test_half_a_pepper_is_refused_where_pins_are_kept(office, half):
+    (office.folder / "keys" / "pepper").write_bytes(half)
+    office.journal.close()
+
+    with pytest.raises(pins.PepperMissing, match="is not whole, it should have 32 bytes"):
+        office.open()
+
+
+def test_half_a_pepper_with_which_nothing_was_made_is_made_anew(tmp_path):
+    """A full disk leaves a file of no bytes, and with that as the pepper a copied database alone could be tried out."""
+    (tmp_path / "pepper").touch()
+
+    kept = pins.Pins(tmp_path, expected=False).kept(PIN)
+
+    assert len((tmp_path / "pepper").read_bytes()) == 32
+    assert pins.Pins(tmp_path, expected=True).matches(kept, PIN)
+
+
+def test_new_keys_that_are_cut_short_before_the_pepper_are_made_again(office, monkeypatch):
+    (office.folder / "keys" / "pepper").unlink()
+    office.journal.close()
+
+    def goes_out(*_args, **_named):
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setattr(lost_keys, "Pins", goes_out)
+        with pytest.raises(KeyboardInterrupt):
+            lost_keys.replace_lost_keys(office.folder, PLANT, TABLES)
+    with pytest.raises(pins.PepperMissing):
+        office.open()
+    office.journal.close()
+
+    made = lost_keys.replace_lost_keys(office.folder, PLANT, TABLES)
+
+    assert made.people == 3
+    office.open()
+    with pytest.raises(WrongSignIn):
+        office.try_pin()
+    office.people.change_secret("OL1", "739150")
+    assert office.try_pin("739150")[0].person == OLGA
 
 
 def test_a_hash_costs_what_it_should():

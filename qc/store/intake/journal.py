@@ -96,18 +96,26 @@ class Journal:
         try:
             _migrated(folder)
             self._writer = Writer(folder, self._forget)
-            self.write(self._key.replace_lost if lost_key else self._key.load)
             self._revisions = PlantRevisions(plant, self._kept_tables)
-            self.server_epoch, before = self.write(lambda conn: _prepared(conn, plant, tables))
-            self._changed_by_hand = before is not None
-            self.write(lambda conn: adopt(conn, self.tell))
-            if before is not None:
-                self.write(lambda conn: self._tell_changed_by_hand(conn, before))
-            if lost_key:
-                self.write(lambda conn: self._tell_key(conn, "the key before it was lost"))
+            self.server_epoch = self.write(lambda conn: self._begun(conn, tables, lost_key=lost_key))
         except BaseException:
             self.close()
             raise
+
+    def _begun(self, conn: sqlite3.Connection, tables: dict[str, str], *, lost_key: bool) -> str:
+        """Make a record ready to be written and return its epoch, in one transaction: nothing of it stays half told."""
+        if lost_key:
+            self._key.replace_lost(conn)
+        else:
+            self._key.load(conn)
+        epoch, before = _prepared(conn, self.plant, tables)
+        self._changed_by_hand = before is not None
+        adopt(conn, self.tell)
+        if before is not None:
+            self._tell_changed_by_hand(conn, before)
+        if lost_key:
+            self._tell_key(conn, "the key before it was lost")
+        return epoch
 
     def push(self, batch: PushBatch) -> PushAnswer:
         """Append and settle a batch; return, once it is on disk, a verdict for each operation in order.

@@ -10,12 +10,10 @@ from pathlib import Path
 
 from qc.domain.plant import Plant
 from qc.store.intake.journal import KEYS, Journal
-from qc.store.people.persons import People
-from qc.store.people.pins import PEPPER, Pins
+from qc.store.people.persons import void_secrets
+from qc.store.people.pins import Pins, pepper_is_whole
 from qc.store.record.connection import RECORD, open_reader
-from qc.store.record.signing import KEY
-
-_END_ALL = "DELETE FROM sign_in"
+from qc.store.record.signing import is_lost
 
 
 class NothingLost(Exception):
@@ -31,17 +29,17 @@ class NewKeys:
 
 
 def replace_lost_keys(folder: Path, plant: Plant, tables: dict[str, str]) -> NewKeys:
-    """Make what the keys folder lacks. Raises NothingLost, RecordInUse."""
+    """Make what the keys folder lacks; who is ended in it does it again. Raises NothingLost, RecordInUse."""
     keys = folder / KEYS
-    key_lost, pepper_lost = (not (keys / name).exists() for name in (KEY, PEPPER))
+    with closing(open_reader(folder / RECORD)) as conn:
+        key_lost = is_lost(conn, keys)
+    pepper_lost = not pepper_is_whole(keys)
     if not key_lost and not pepper_lost:
         raise NothingLost(f"{keys} has its key and its pepper; nothing was changed")
     with Journal(folder, plant, tables, lost_key=key_lost) as journal:
         key_id = journal.certificates.key_id if key_lost else ""
         if not pepper_lost:
             return NewKeys(key_id, 0)
+        people = void_secrets(journal)  # before the pepper is there: with it nobody would know that they are void
         Pins(keys, expected=False)
-        with closing(open_reader(folder / RECORD)) as reader:
-            people = People(keys, journal, lambda: reader).void_secrets()
-        journal.write(lambda conn: conn.execute(_END_ALL).rowcount)
         return NewKeys(key_id, people)

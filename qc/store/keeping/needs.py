@@ -19,6 +19,7 @@ from qc.store.drops import drop_trouble
 from qc.store.folder.plant_folder import tables_folder
 from qc.store.intake.journal import KEYS
 from qc.store.keeping.backup import OLD_DAYS, last_backup
+from qc.store.people.pins import PEPPER, pepper_is_whole
 from qc.store.record.connection import RECORD, SettingRefused, holder_of, is_read_only, open_reader, require_sqlite
 from qc.store.record.history import history_alarms
 from qc.store.record.signing import KEY, key_id_in
@@ -125,10 +126,11 @@ def _keys(conn: sqlite3.Connection, keys: Path) -> Iterator[Need]:
     (people,) = conn.execute("SELECT count(*) FROM person").fetchone()
     if not people:
         yield Need("pepper", "soon", "nobody may sign in yet; begin with: qc user add FOLDER CODE --role administrator")
-    elif (keys / "pepper").is_file():
+    elif pepper_is_whole(keys):
         yield Need("pepper", "met", f"{people} people can sign in with it")
     else:
-        yield Need("pepper", "missing", f"{keys / 'pepper'} is gone: no PIN can be checked; put the keys folder back")
+        state = "is not whole" if (keys / PEPPER).is_file() else "is gone"
+        yield Need("pepper", "missing", f"{keys / PEPPER} {state}: no PIN can be checked; put the keys folder back")
     kept = [key for (key,) in conn.execute("SELECT key_id FROM release_key")]
     try:
         here = key_id_in(keys)
@@ -143,6 +145,7 @@ def _keys(conn: sqlite3.Connection, keys: Path) -> Iterator[Need]:
         yield Need("release key", "met", "made with the first release")
     elif kept and here not in kept:
         words = f"{here} is none of the record's keys ({', '.join(kept)}): it is another folder's, or was replaced"
+        words = f"{words}; the server does not start with it: put the record's own keys folder back"
         yield Need("release key", "missing", words)
     else:
         yield Need("release key", "met", here)

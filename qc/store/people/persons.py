@@ -28,6 +28,7 @@ __all__ = [
     "PersonExists",
     "WeakSecret",
     "person_of",
+    "void_secrets",
 ]
 
 T = TypeVar("T")
@@ -202,18 +203,6 @@ class People:
         body = _with_reason({"person": code}, reason)
         self._record.write(lambda conn: self._record.tell(conn, "person_returned", body, by))
 
-    def void_secrets(self) -> int:
-        """Let no kept secret count any more, as where their pepper is lost; return of how many people."""
-
-        def work(conn: sqlite3.Connection) -> int:
-            people = [code for (code,) in conn.execute("SELECT person FROM person_secret ORDER BY person").fetchall()]
-            for code in people:
-                self._record.tell(conn, "secret_changed", {"person": code, "secret": None, "passphrase": False})
-            conn.execute("DELETE FROM person_secret")
-            return len(people)
-
-        return self._record.write(work)
-
     def demand_fit(self, person: Person, secret: str) -> None:
         """Raise WeakSecret where a PIN or passphrase will not do for a person."""
         if why := secret_fault(person, person.code, secret):
@@ -248,3 +237,19 @@ def _further(person: Person) -> dict[str, Any]:
 
 def _with_reason(body: dict[str, Any], reason: str) -> dict[str, Any]:
     return {**body, "reason": reason.strip()} if reason.strip() else body
+
+
+def void_secrets(record: Record) -> int:
+    """Let no kept secret count any more, as where their pepper is lost; return how many people then have none.
+
+    Every sign-in ends. Done again it changes nothing.
+    """
+
+    def work(conn: sqlite3.Connection) -> int:
+        for (code,) in conn.execute("SELECT person FROM person_secret ORDER BY person").fetchall():
+            record.tell(conn, "secret_changed", {"person": code, "secret": None, "passphrase": False})
+        conn.execute("DELETE FROM person_secret")
+        conn.execute("DELETE FROM sign_in")
+        return int(conn.execute("SELECT count(*) FROM person").fetchone()[0])
+
+    return record.write(work)

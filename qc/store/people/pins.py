@@ -16,19 +16,21 @@ import threading
 import unicodedata
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from argon2 import PasswordHasher
 from argon2.exceptions import VerificationError
 
 from qc.domain.people import InRoles
+from qc.store.record.key_file import write_key
 
 PIN_LEAST = 6
 PIN_MOST = 12
 PASSPHRASE_LEAST = 15
 PASSPHRASE_MOST = 128
 PEPPER = "pepper"  # its file's name in the keys folder
+PEPPER_BYTES = 32
 WAIT_SECONDS = 3.0  # for one of the two places; longer and the sign-ins of a shift change would hold up the pushes
 
 HASHES = 2  # at once
@@ -44,7 +46,7 @@ class SignInBusy(Exception):
 
 
 class PepperMissing(Exception):
-    """The keys folder lacks the pepper that the kept PINs were made with."""
+    """The keys folder lacks the pepper that the kept PINs were made with, or has no whole one."""
 
 
 def secret_fault(roles: InRoles, code: str, secret: str) -> str | None:
@@ -157,19 +159,24 @@ def _cost(kept: str) -> list[str]:
     return kept.split("$")[1:4]
 
 
-def _pepper(path: Path, expected: bool) -> bytes:
+def pepper_is_whole(keys: Path) -> bool:
+    """Return whether a keys folder has a pepper that PINs can be checked with."""
     try:
-        return path.read_bytes()
+        return len((keys / PEPPER).read_bytes()) == PEPPER_BYTES
     except FileNotFoundError:
-        if expected:
-            raise PepperMissing(
-                f"{path} is missing, and without it no PIN can be checked; put it back from where the keys are kept, "
-                "or, where it is lost for good, go on with new keys and new PINs: qc new-keys FOLDER"
-            ) from None
-    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-    pepper = secrets.token_bytes(32)
-    with open(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
-        file.write(pepper)
-        file.flush()
-        os.fsync(file.fileno())
-    return pepper
+        return False
+
+
+def _pepper(path: Path, expected: bool) -> bytes:
+    if pepper_is_whole(path.parent):
+        return path.read_bytes()
+    if expected:
+        state = f"is not whole, it should have {PEPPER_BYTES} bytes" if path.exists() else "is missing"
+        raise PepperMissing(
+            f"{path} {state}, and without it no PIN can be checked; put it back from where the keys are kept, or, "
+            "where it is lost for good, go on with new keys and new PINs: qc new-keys FOLDER"
+        )
+    path.unlink(missing_ok=True)  # half of one, as a full disk left it, with which nothing was made yet
+    with suppress(FileExistsError):  # another process made it meanwhile
+        write_key(path, secrets.token_bytes(PEPPER_BYTES))
+    return path.read_bytes()

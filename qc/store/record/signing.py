@@ -11,12 +11,14 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from qc.store.record.key_file import sync_folder, write_key
+
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 KEY = "release.key"
 
-_ANY_KEY = "SELECT key_id FROM release_key ORDER BY since_number DESC, rowid DESC LIMIT 1"
+_KEYS = "SELECT key_id FROM release_key ORDER BY since_number DESC, rowid DESC"
 _NEWEST = "SELECT key_id, public, vouched_by FROM release_key WHERE key_id = ?"
 _KNOWN_KEY = "SELECT 1 FROM release_key WHERE key_id = ?"
 _KEEP_KEY = """
@@ -38,7 +40,7 @@ def voucher_of(key_id: str) -> bytes:
 
 
 class KeyLost(Exception):
-    """The keys folder lacks the key that the record's releases and certificates were signed with."""
+    """The keys folder lacks the key that the record's releases and certificates were signed with, or has another's."""
 
 
 class ReleaseKey:
@@ -52,21 +54,62 @@ class ReleaseKey:
     def load(self, conn: sqlite3.Connection) -> str:
         """Read the key, or make it for a record that never had one; return its id, its public half kept in the record.
 
-        Raises KeyLost where the record knows a key and the folder has none.
+        A change of the key that was cut short is undone: the folder has the record's own beside the new one then.
+        Raises KeyLost where the record knows keys and the folder has none of them: with another's key the record would
+        never be whole again.
         """
-        known = conn.execute(_ANY_KEY).fetchone()
-        if known is not None and not self._path.exists():
-            raise KeyLost(
-                f"{self._path} is missing, the key {known[0]} that releases were signed with; put it back from where "
-                "the keys are kept, or, where it is lost for good, go on with new keys: qc new-keys FOLDER"
-            )
+        known = [key_id for (key_id,) in conn.execute(_KEYS)]
+        if not known:
+            self._drop_half()
+        elif (here := _id_in(self._path)) not in known and not self._put_back(known[0], here):
+            raise KeyLost(self._lost_words(known, here))
         return _kept(conn, self._loaded())
 
     def replace_lost(self, conn: sqlite3.Connection) -> str:
-        """Make a new key in the place of one that is lost, without the word of that one; return the new one's id."""
-        if self._path.exists():
+        """Make a new key in the place of one that is lost, without the word of that one; return the new one's id.
+
+        A key that is none of the record's is kept beside it, under its id.
+        """
+        here = _id_in(self._path)
+        if here in [key_id for (key_id,) in conn.execute(_KEYS)]:
             raise FileExistsError(f"{self._path} is there; to change it: qc new-release-key FOLDER")
+        self._lay_aside(here)
         return _kept(conn, self._loaded())
+
+    def _put_back(self, newest: str, here: str | None) -> bool:
+        """Put the record's newest key back where a change laid it aside and was cut short; return whether it was so."""
+        aside = self._path.with_name(f"{KEY}.{newest}")
+        if _id_in(aside) != newest:
+            return False
+        self._lay_aside(here)
+        os.replace(aside, self._path)
+        sync_folder(self._path.parent)
+        self._key = None
+        return True
+
+    def _lay_aside(self, here: str | None) -> None:
+        """Keep the present key's file under its id; what can be read as none keeps its bytes too."""
+        if self._path.exists():
+            os.replace(self._path, self._path.with_name(f"{KEY}.{here or 'unreadable'}"))
+            sync_folder(self._path.parent)
+
+    def _drop_half(self) -> None:
+        """Take away half a key that an earlier program left as the disk was full: the record never knew it."""
+        if self._path.exists() and _id_in(self._path) is None:
+            self._path.unlink()
+
+    def _lost_words(self, known: list[str], here: str | None) -> str:
+        if here is not None:
+            return (
+                f"{self._path} is the key {here}, which is none of this record's ({', '.join(known)}): it is another "
+                "folder's, or newer than a restored backup. Nothing was changed; put the record's own keys folder "
+                "back, or, where its key is lost for good, go on with new keys: qc new-keys FOLDER"
+            )
+        state = "cannot be read as" if self._path.exists() else "is missing,"
+        return (
+            f"{self._path} {state} the key {known[0]} that releases were signed with; put it back from where the keys "
+            "are kept, or, where it is lost for good, go on with new keys: qc new-keys FOLDER"
+        )
 
     @property
     def key_id(self) -> str:
@@ -103,8 +146,8 @@ class ReleaseKey:
         old, new = self._loaded(), _made()
         old_id, new_id = _kept(conn, old), id_of(public_bytes(new))
         conn.execute(_KEEP_KEY, (new_id, public_bytes(new), old_id, old.sign(voucher_of(new_id))))
-        os.replace(self._path, self._path.with_name(f"{KEY}.{old_id}"))
-        _write(self._path, new)
+        self._lay_aside(old_id)  # `load` puts it back where this transaction comes to nothing
+        write_key(self._path, new.private_bytes_raw())
         self._key = new
         return new_id
 
@@ -113,7 +156,7 @@ class ReleaseKey:
             from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
             if not self._path.exists():
-                _write(self._path, _made())
+                write_key(self._path, _made().private_bytes_raw())
             self._key = Ed25519PrivateKey.from_private_bytes(self._path.read_bytes())
         return self._key
 
@@ -134,6 +177,24 @@ def key_id_in(keys: Path) -> str | None:
     if not path.exists():
         return None
     return id_of(public_bytes(Ed25519PrivateKey.from_private_bytes(path.read_bytes())))
+
+
+def is_lost(conn: sqlite3.Connection, keys: Path) -> bool:
+    """Return whether a keys folder lacks the key that the record was signed with, its file or what can be put back."""
+    known = [key_id for (key_id,) in conn.execute(_KEYS)]
+    if not known:
+        return False
+    return _id_in(keys / KEY) not in known and _id_in(keys / f"{KEY}.{known[0]}") != known[0]
+
+
+def _id_in(path: Path) -> str | None:
+    """Return the id of the key that a file holds, None where it holds none."""
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+    try:
+        return id_of(public_bytes(Ed25519PrivateKey.from_private_bytes(path.read_bytes())))
+    except (FileNotFoundError, ValueError):
+        return None
 
 
 def id_of(public: bytes) -> str:
@@ -162,12 +223,3 @@ def _made() -> "Ed25519PrivateKey":
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
     return Ed25519PrivateKey.generate()
-
-
-def _write(path: Path, key: "Ed25519PrivateKey") -> None:
-    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    with os.fdopen(handle, "wb") as file:
-        file.write(key.private_bytes_raw())
-        file.flush()
-        os.fsync(handle)
