@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from qc.domain.backup_plan import BackupPlan
 from qc.store.keeping.backup import last_backup
-from qc.store.keeping.backup_rotation import drop_old, next_copy
+from qc.store.keeping.backup_rotation import drop_broken_off, drop_old, next_copy
 
 LOOK_SECONDS = 30
 AGAIN_MS = 3_600_000  # after a failure
@@ -60,10 +60,12 @@ class OwnBackups:
         if not self.is_due():
             return False
         place = Path(self._plan.folder)
-        made = self._copy(next_copy(place, self._zone, self._clock()))
+        copy = next_copy(place, self._zone, self._clock())
+        made = self._copy(copy)
         self._failed_ms = None if made else self._clock()
         if made:
-            drop_old(place, self._plan.keep)
+            drop_old(copy, self._plan.keep)
+            drop_broken_off(place, self._clock())
         _log.info("backup %s", "made" if made else "failed; tried again in an hour")
         return made
 

@@ -1,6 +1,8 @@
 """A backup counts once it is verified, is made while the server goes on, and restores to all that it held."""
 
+import resource
 import shutil
+import signal
 from contextlib import closing
 
 import pytest
@@ -136,6 +138,20 @@ def test_a_full_disk_breaks_a_copy_off_in_words_and_leaves_nothing(record, tmp_p
 
     with pytest.raises(NotABackup, match="No space left"):
         back_up(record, tmp_path / "copy")
+    assert list(tmp_path.glob("copy*")) == []
+
+
+def test_a_disk_that_fills_as_the_record_is_copied_is_not_blamed_on_the_record(record, tmp_path):  # noqa: F811
+    """The limit on a file's size stands for the full disk: SQLite meets it as it writes the copy."""
+    held = resource.getrlimit(resource.RLIMIT_FSIZE)
+    before = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (300_000, held[1]))
+    try:
+        with pytest.raises(NotABackup, match=f"could not be copied to {tmp_path} .*see that the disk there has room"):
+            back_up(record, tmp_path / "copy")
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, held)
+        signal.signal(signal.SIGXFSZ, before)
     assert list(tmp_path.glob("copy*")) == []
 
 

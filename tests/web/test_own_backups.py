@@ -1,8 +1,11 @@
 """The server's own backups: once a day, again after a failure, old ones taken away only once a new one is whole."""
 
 import json
+import os
+import sqlite3
 import threading
 import time as clock_time
+from contextlib import closing
 from dataclasses import replace
 from datetime import time
 from zoneinfo import ZoneInfo
@@ -21,6 +24,16 @@ LONDON = ZoneInfo("Europe/London")
 HOUR = 3_600_000
 
 
+def mini_copy(target, epoch, size):
+    """Make a copy of which no more is asked than whose it is and how far its chain goes."""
+    target.mkdir(parents=True)
+    with closing(sqlite3.connect(target / "record.sqlite", isolation_level=None)) as conn:
+        conn.execute("CREATE TABLE store_setting (name, value)")
+        conn.execute("CREATE TABLE journal (number)")
+        conn.execute("INSERT INTO store_setting VALUES ('server_epoch', ?)", (epoch,))
+        conn.executemany("INSERT INTO journal VALUES (?)", [(number,) for number in range(1, size + 1)])
+
+
 class Kept:
     """A data folder with a record, a place for its copies, and a clock that begins now."""
 
@@ -31,13 +44,14 @@ class Kept:
         self.now = clock_time.time_ns() // 1_000_000
         self.tried = []
         self.whole = True
+        self.size = 0
 
     def copy(self, target):
         self.tried.append(target.name)
         if not self.whole:
             return False
-        target.mkdir(parents=True)
-        (target / "record.sqlite").touch()
+        self.size += 1
+        mini_copy(target, "ours", self.size)
         noted = {"at_ms": self.now, "target": str(target), "operations": 1, "head": "head"}
         (self.folder / NOTED).write_text(json.dumps(noted))
         return True
@@ -89,16 +103,72 @@ def test_after_a_failure_it_tries_again_in_an_hour_and_keeps_every_old_one(kept)
 
 
 def test_only_copies_of_its_own_name_are_taken_away(kept):
-    for name in ("record-2026-03-01-023000", "record-2026-03-02-023000", "record-2026-03-03-023000"):
-        (kept.copies / name).mkdir(parents=True)
-        (kept.copies / name / "record.sqlite").touch()
-    for name in ("record-2026-02-01-023000", "my copy", "record-2026-03-01-023000.making", "record-old"):
+    for day in (1, 2, 3):
+        mini_copy(kept.copies / f"record-2026-03-0{day}-023000", "ours", day)
+    for name in ("record-2026-02-01-023000", "record-2026-03-01-023000.making", "record-old"):
         (kept.copies / name).mkdir()
-    (kept.copies / "my copy" / "record.sqlite").touch()
+    mini_copy(kept.copies / "my copy", "ours", 1)
 
-    assert [one.name for one in drop_old(kept.copies, 2)] == ["record-2026-03-01-023000"]
+    assert [one.name for one in drop_old(kept.copies / "record-2026-03-03-023000", 2)] == ["record-2026-03-01-023000"]
     left = {one.name for one in kept.copies.iterdir()}
     assert {"my copy", "record-2026-02-01-023000", "record-2026-03-01-023000.making", "record-old"} < left
+
+
+def test_a_restored_folder_that_is_served_takes_no_copy_of_the_record_itself_away(kept):
+    """It has the same settings; whose a copy is tells its epoch, which each restore gives anew."""
+    kept.own().look()
+    for _ in range(2):
+        kept.now += 25 * HOUR
+        kept.own().look()
+    ours = copies_in(kept.copies)
+    for hour in (1, 2, 3, 4):
+        made = kept.copies / f"record-2099-01-01-0{hour}0000"
+        mini_copy(made, "restored to look at", 90 + hour)
+        drop_old(made, kept.plan.keep)
+
+    assert set(ours) < set(copies_in(kept.copies))
+    assert len(copies_in(kept.copies)) == 3 + 3
+
+
+def test_copies_named_under_a_clock_that_was_ahead_do_not_drive_new_ones_out(kept):
+    kept.now += 400 * 24 * HOUR
+    for _ in range(3):
+        assert kept.own().look()
+        kept.now += 25 * HOUR
+    ahead = copies_in(kept.copies)
+    kept.now -= 401 * 24 * HOUR
+
+    for many in (1, 2, 3):
+        assert kept.own().look()
+        assert len(set(copies_in(kept.copies)) - set(ahead)) == many  # each new one is there
+        assert len(copies_in(kept.copies)) == 3
+        assert last_backup(kept.folder).target in {str(one) for one in copies_in(kept.copies)}
+        kept.now += 25 * HOUR
+
+
+def test_one_that_cannot_be_read_any_more_is_left_for_somebody_to_look_at(kept):
+    broken = kept.copies / "record-2026-01-01-023000"
+    broken.mkdir(parents=True)
+    (broken / "record.sqlite").write_bytes(b"noise" * 1_000)
+    for _ in range(4):
+        kept.own().look()
+        kept.now += 25 * HOUR
+
+    assert broken in copies_in(kept.copies)
+    assert len(copies_in(kept.copies)) == 3 + 1
+
+
+def test_what_a_power_cut_left_of_a_copy_is_taken_away_after_a_day(kept):
+    left, young = (kept.copies / f"record-2026-03-0{day}-023000.ab_12{day}.making" for day in (1, 2))
+    for one, hours in ((left, 25), (young, 1)):
+        (one / "photos").mkdir(parents=True)
+        told = kept.now / 1_000 - hours * 3_600
+        os.utime(one, (told, told))
+
+    assert kept.own().look()
+
+    assert not left.exists()
+    assert young.exists()
 
 
 def test_a_copy_is_the_programs_own_verified_backup_and_what_failed_is_noted(tmp_path):

@@ -168,7 +168,10 @@ def _copy_record(source: Path, target: Path) -> None:
             conn.backup(copy)
             copy.execute("PRAGMA journal_mode = DELETE")  # one file, readable from a medium that cannot be written
     except sqlite3.DatabaseError as error:
-        raise NotABackup(f"SQLite cannot read {source}: {error}") from error
+        raise NotABackup(
+            f"{source} could not be copied to {target.parent.parent} ({error}): see that the disk there has room for "
+            "the record and its photos, and that qc verify can read the record"
+        ) from error
 
 
 def _copy_photos(source: Path, making: Path) -> int:
