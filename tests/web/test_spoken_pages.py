@@ -328,6 +328,8 @@ def people(walk):
     walk.hand_in("administrator", "/people/add", person="A B", name="x", role="inspector")
     walk.hand_in("administrator", "/people/add", person=CAST["planner"].code, name="x", role="inspector")
     walk.hand_in("administrator", "/people/role", person=CAST["planner"].code, role="station_lead")
+    walk.hand_in("administrator", "/people/role", person=CAST["planner"].code, role="planner", stations="B10")
+    walk.hand_in("administrator", "/people/token", machine="n ight", may="read")
     walk.hand_in("administrator", "/people/end", person="NO9", reason="x")
     walk.hand_in("administrator", "/people/enrol", device="NO9")
     walk.hand_in("administrator", "/people/enrol")

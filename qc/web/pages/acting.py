@@ -82,5 +82,9 @@ def sentence(words: str) -> str:
     text = words.strip() or say("the record does not allow it")
     field, _, rest = text.partition(" ")
     named = FIELDS.get(field.rstrip(":"))
-    text = as_told(text) if named is None else f"{say(named)} {as_told(rest)}".strip()
+    if named is not None:
+        # "each" begins a sentence of its own, since in German what follows does not agree with many.
+        text = f"{say(named)}{':' if rest.startswith('each ') else ''} {as_told(rest)}".strip()
+    else:
+        text = as_told(text)
     return text if text.endswith(".") else f"{text}."

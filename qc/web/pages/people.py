@@ -1,6 +1,6 @@
 """People, phones and machines: the administrator adds, changes, ends and enrols; the quality manager reads of it."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from typing import cast
 
 import segno
@@ -62,9 +62,10 @@ def add() -> Response:
     person = Person(code, name, cast(Role, roles.role), _stations(roles), cast(tuple[Role, ...], roles.also))
     if code_shape(MOST_CODE)(code):
         return _page(
-            _not_done(say("The code must be a code of 1 to {most} letters, figures, '.', '-' or '_'.", most=MOST_CODE)),
-            400,
+            _not_done(say("A code has 1 to {most} signs: A to Z, figures, '.', '-' and '_'.", most=MOST_CODE)), 400
         )
+    if refused := _leads_none(roles):
+        return refused
     secret = new_secret(person, code)
     return _slip(code, secret, lambda: the_house().people.add(person, secret, _by()), added=True)
 
@@ -76,6 +77,9 @@ def assign() -> Response | AnyResponse:
     role, also = cast(Role, roles.role), cast(tuple[Role, ...], roles.also)
     looked_at = request.form.get("looked_at", "")
     seen = int(looked_at) if looked_at.isascii() and looked_at.isdigit() and len(looked_at) < 18 else None
+    person = house.people.get(code)
+    if refused := _leads_none(roles, person.stations if person else ()):
+        return refused
 
     def give(secret: str | None = None) -> None:
         house.people.assign(code, role, _stations(roles), _by(), secret, also, seen)
@@ -138,10 +142,10 @@ def make_token() -> Response:
     """Make a machine's token and show it once."""
     house, name, may = the_house(), request.form.get("machine", "").strip(), request.form.getlist("may")
     if code_shape(MOST_CODE)(name):
-        return _page(
-            _not_done(say("The name must be a code of 1 to {most} letters, figures, '.', '-' or '_'.", most=MOST_CODE)),
-            400,
+        words = say(
+            "A machine's name has 1 to {most} signs: A to Z, a to z, figures, '.', '-' and '_'.", most=MOST_CODE
         )
+        return _page(_not_done(words), 400)
     person = request.form.get("in_name_of", "")[:32] if "plan" in may else ""
     made: list[str] = []
     if refused := _refused(lambda: made.append(house.machines.make(name, tuple(may), person, _by()))):
@@ -192,6 +196,23 @@ def _stations(roles: Roles) -> tuple[str, ...]:
     return tuple(request.form.getlist("stations")) if roles.has("station_lead") else ()
 
 
+def _leads_none(roles: Roles, led: Collection[str] = ()) -> Response | None:
+    """Return the page that says that stations were chosen for who is no lead, None where none was.
+
+    led: those that the person answers for now, which go with the role.
+    """
+    names = SaidNames(the_house().shown)
+    chosen = [names.place(one[:40]) for one in request.form.getlist("stations") if one not in led]
+    if roles.has("station_lead") or not chosen:
+        return None
+    words = say(
+        "{stations}: stations were chosen without the role station lead, which alone answers for some. "
+        "Choose that role, or no station.",
+        stations=", ".join(chosen),
+    )
+    return _page(_not_done(words), 400)
+
+
 def _refused(work: Callable[[], None]) -> Response | None:
     """Do something; return the page with the words why not, None where it was done."""
     try:
@@ -199,7 +220,9 @@ def _refused(work: Callable[[], None]) -> Response | None:
     except _REFUSED as no:
         status = 400 if isinstance(no, NotTold) and no.code == "malformed" else 409
         words = sentence(str(no))
-        return _page(_not_done(f"{words[:1].upper()}{words[1:]}"), status)
+        return _page(
+            _not_done(f"{words[:1].upper()}{words[1:]}"), status, is_overtaken=isinstance(no, ChangedMeanwhile)
+        )
     except SignInBusy as busy:
         return _page(_not_done(f"{told(str(busy))}."), 503)
     return None
@@ -229,7 +252,8 @@ def _once(page: str) -> Response:
     return response
 
 
-def _page(wrong: str = "", status: int = 200) -> Response:
+def _page(wrong: str = "", status: int = 200, *, is_overtaken: bool = False) -> Response:
+    """Return the page; what was refused stands in its form, unless the form must show what another one has changed."""
     house = the_house()
     everybody = house.people.all(ended=True)
     page = render_template(
@@ -252,8 +276,16 @@ def _page(wrong: str = "", status: int = 200) -> Response:
         mail_wishes=wishes(house.reads.connection()),
         mail_unsent=not_sent(house.reads.connection(), house.clock()),
         wrong=wrong,
+        sent={**_sent(), **({"to": ""} if is_overtaken else {})} if wrong else {},
     )
     return Response(page, status, mimetype="text/html")
+
+
+def _sent() -> dict[str, str | list[str]]:
+    """Return what was typed and chosen in the form that was not taken, and where it was sent ("to")."""
+    one = {name: request.form.get(name, "") for name in ("person", "device", "machine", "name", "role", "reason")}
+    several = {name: request.form.getlist(name) for name in ("also", "stations", "may")}
+    return {"to": request.path, "in_name_of": request.form.get("in_name_of", ""), **one, **several}
 
 
 def _last_used(one: Token) -> int:

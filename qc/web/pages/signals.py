@@ -101,6 +101,7 @@ def page(
         muted=[(one, weeks_table(one)) for one in report.muted],
         first_end=first_end(now),
         last_end=last_end(now),
+        leads=_person().stations,
         asked=_asked(),
         left_out=left_out_table(report),
     )

@@ -56,6 +56,17 @@ def test_a_signal_offers_to_be_muted_for_four_weeks_and_at_most_26(moved):
     assert form.one("input", name="reason").attrs["minlength"] == "3"
 
 
+def test_who_leads_the_station_is_offered_no_mute_and_told_who_does(moved):
+    roles = {"role": "quality_manager", "also": "station_lead", "stations": "S07"}
+    assert send(moved.page("administrator"), "/people/role", person="MI1", **roles).status_code == 303
+    page = moved.page("quality_manager")
+    shown = read(page.get("/signals"))
+
+    assert not shown.all("form", class_="mute")
+    assert "You lead S07 Wall panels bond: another quality manager mutes its signals." in shown.text
+    assert "MI1 leads S07 Wall panels bond" in read(send(page, "/signals/mute", **MUTE)).one("p", role="alert").text
+
+
 def test_a_muted_signal_stands_apart_with_who_why_and_until_when(moved):
     page = moved.page("quality_manager")
     assert listed(page) == ([RISE], [])
