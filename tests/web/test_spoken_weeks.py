@@ -79,7 +79,7 @@ def stations(walk):
 
     defect = "0198a000-0000-7000-8000-000000000001"
     for answer in ("confirm", "pass_on", "dispute", "none"):
-        told = {"answer": answer, "defect": defect, "unit": "U1-1", "station": "B20", "reason": "ab"}
+        told = {"answer": answer, "defect": defect, "unit": "U1-1", "station": "B20", "reason": "7."}
         walk.hand_in("station_lead", "/stations/B10/origin", **told)
     for wrong in ({"what": "x"}, {"from_day": "1.1."}, {"from_day": "2099-01-01"}):
         noted = {"change": "tool", "what": "Neue Lehre", "from_day": "2026-11-30", **wrong}
