@@ -55,6 +55,7 @@ METHODS = (
     "{a} standard deviations around the pooled baseline",
     "widened by σz = {a} from neighbouring periods",
     "limits, {a} % and {b} %",
+    "a scatter of {a} times Poisson's",
     "a false alarm on each side at most {a};",
 )
 

@@ -103,6 +103,7 @@ def _rests(view: View) -> list[Words]:
     return [
         Words("it has {n} weeks with {d} defects", rate, place),
         Words("a baseline of {d} defects on {u},", rate, place),
+        Words("a baseline of {d} defects on {u} and", rate, place),
         *literal("from 20 weeks and 30 on"),
     ]
 

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 from scipy.special import pdtr, pdtrc
-from scipy.stats import betanbinom, binom, poisson
+from scipy.stats import betanbinom, binom, nbinom, poisson
 
 from qc.stats.answers import TooLittle
 from qc.stats.by_command.charts.demerit_chart import demerit_chart
@@ -198,6 +198,30 @@ def test_a_spread_below_one_narrows_the_limits_and_says_so():
     assert any("narrower than plain" in caution for caution in chart.cautions)
 
 
+@pytest.mark.parametrize("dispersion", [1.0, 1.4, 2.0, 6.5])
+@pytest.mark.parametrize(("units", "events", "size"), [(5, 0, 100), (20, 8, 400), (80, 160, 1600), (54, 3760, 1080)])
+def test_predictive_limits_of_scattered_counts_are_a_negative_binomial_laws(dispersion, units, events, size):
+    """Of scipy.stats: the mean as ever, the variance dispersion x (1 + units / size) times it."""
+    limits = predictive_rate_limits(units, events, size, 0.00135, dispersion=dispersion)
+    mean, factor = (events + 0.5) * units / size, dispersion * (1 + units / size)
+    law = nbinom(mean / (factor - 1), 1 / factor)
+
+    assert (law.mean(), law.var()) == pytest.approx((mean, factor * mean))
+    assert limits.upper == law.isf(0.00135)
+    assert limits.lower == (law.ppf(0.00135) if law.cdf(0) < 0.00135 else 0)
+    if dispersion == 1:
+        assert limits == predictive_rate_limits(units, events, size, 0.00135)
+
+
+def test_a_scatter_below_chance_is_refused():
+    baseline = rate_baseline("b", DAY, rates_of([9, 12], [10, 10], numbered("ab")), {})
+    for damaged in (0.99, 0, -1, float("nan"), float("inf")):
+        with pytest.raises(ValueError, match="dispersion must be"):
+            predictive_rate_limits(20, 8, 400, 0.00135, dispersion=damaged)
+        with pytest.raises(ValueError, match="dispersion must be"):
+            predictive_u_chart(rates_of([9], [10], ["now"]), baseline, 0.00135, dispersion=damaged)
+
+
 def test_the_spread_takes_neighbours_in_time_and_three_periods():
     # Steps 1, 3: mean 2 over 1.128. In another order: 2, 1 (mean 1.5).
     assert spread_between([0.0, 1.0, -2.0]) == pytest.approx(2 / 1.128)
@@ -222,7 +246,7 @@ def test_chance_scatter_asks_for_the_plain_chart_and_more_for_the_widened_one():
     flat = share_chart_choice(shares_of([25] * 20, [50] * 20, numbered("a" * 20)), 0.99)
 
     assert (calm.kind, wild.kind, flat.kind) == ("u", "u′", "p")
-    assert "which chance explains" in calm.reason
+    assert "which chance alone could give" in calm.reason
     assert "plain limits would signal too often" in wild.reason
     assert "mixed streams" in flat.reason
 

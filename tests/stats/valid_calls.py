@@ -135,7 +135,8 @@ _CALLS: list[Call] = [
     (count_limits.poisson_limits, {"mean": 16.0, "tail": 0.00135}),
     (count_limits.predictive_share_limits, {"inspected": 50, "before_defectives": 12, "before_inspected": 300,
                                             "tail": 0.00135}),
-    (count_limits.predictive_rate_limits, {"units": 20.0, "before_defects": 12, "before_units": 60.0, "tail": 0.00135}),
+    (count_limits.predictive_rate_limits, {"units": 20.0, "before_defects": 12, "before_units": 60.0, "tail": 0.00135,
+                                           "dispersion": 1.5}),
     (cusum.normal_cusum, {"values": [0.5, None, 1.5, 2.0], "labels": WEEKS[:4], "target": 0.0, "allowance": 0.5,
                           "decision": 4.0, "restart": "never", "partial_last": False}),
     (cusum.poisson_allowance, {"rate": 1.0, "ratio": 2.0}),
@@ -171,7 +172,7 @@ _CALLS: list[Call] = [
     (exact_limits.predictive_p_chart, {"shares": OF_SHARES, "baseline": SHARES, "tail": 0.00135,
                                        "partial_last": False}),
     (exact_limits.predictive_u_chart, {"rates": OF_RATES, "baseline": RATES, "tail": 0.00135,
-                                       "partial_last": False}),
+                                       "partial_last": False, "dispersion": 1.5}),
     (exact_origins.exact_expected_origins, {
         "settled": SETTLED, "open_counts": [expected_origins.OpenCount(("panels", "PAN-05"), ("S07", "S09"), None, 6)],
         "confirmed": {"S07": 3}, "settled_unknown": 2, "borrow": [4.0, 2.0], "level": 0.9}),

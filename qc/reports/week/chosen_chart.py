@@ -85,12 +85,12 @@ def rate_chart(
     scatter = rate_chart_choice(rates_of(*_used(frozen)), SCATTER_LEVEL)
     kind, why = _choice(scatter, frozen, few, frozen.total_events, say("defects"))
     row = rates_of(counts.defects, counts.inspected, counts.weeks)
+    if (kind != "widened" or any(few)) and not isinstance(scatter, TooLittle) and scatter.test.index > 1:
+        index = scatter.test.index
+        chart = predictive_u_chart(row, frozen, THREE_SIGMA_TAIL, partial_last=counts.partial, dispersion=index)
+        return ChosenChart(chart, _gathered(scatter))
     if kind == "widened":
         return ChosenChart(u_prime_chart(row, frozen, partial_last=counts.partial), why)
-    if not any(few) and not isinstance(scatter, TooLittle) and scatter.test.index > 1:
-        gathered = u_prime_chart(row, frozen, partial_last=counts.partial)
-        if not isinstance(gathered, TooLittle) and gathered.spread is not None and gathered.spread > 1:
-            return ChosenChart(gathered, _gathered(scatter))
     if kind == "plain":
         chart = u_chart(row, frozen, partial_last=counts.partial)
     else:
@@ -100,15 +100,16 @@ def rate_chart(
 
 
 def _gathered(scatter: ChartChoice) -> str:
-    """Return why limits are widened by a scatter that chance could explain.
+    """Return why exact limits are widened, by a scatter that chance could explain or where few are expected.
 
     Several defects on one unit have one cause, so that counts of defects scatter more than Poisson's, by more than
-    some twenty weeks can prove: limits that wait for the proof held in .987 of weeks of drawn plants, not in .997.
+    some twenty weeks can prove. Where their variance is twice Poisson's, limits that wait for the proof were left by
+    chance once a year; a law of standard deviations, widened alike, by a count of less than 30 nearly as often.
     """
     test = scatter.test
     return say(
-        "Limits widened (u′), because defects gather on units and the scatter between {periods} periods is "
-        "{index:.2f} times what chance gives (p = {chance:.2g}).",
+        "Exact limits widened: the scatter between {periods} periods is {index:.2f} times what chance gives "
+        "(p = {chance:.2g}), as where several defects on a unit have one cause.",
         periods=test.periods,
         index=test.index,
         chance=test.p_more,

@@ -131,7 +131,7 @@ _TOO_NARROW = marked(
 )
 _BY_CHANCE = marked(
     "the scatter between {periods} periods is {index:.2f} times what chance gives (p = {chance:.2g}), which chance "
-    "explains."
+    "alone could give."
 )
 
 

@@ -16,7 +16,7 @@ from qc.stats.intervals.count_limits import (
     predictive_rate_limits,
     predictive_share_limits,
 )
-from qc.stats.refusals import demand_kind
+from qc.stats.refusals import demand_kind, demand_positive
 from qc.stats.series import Rates, Shares
 
 
@@ -94,20 +94,31 @@ def predictive_u_chart(
     tail: float,
     *,
     partial_last: bool = False,
+    dispersion: float = 1.0,
 ) -> ControlChart:
-    """Return the exact u chart whose limits allow for the baseline being an estimate; as predictive_p_chart."""
+    """Return the exact u chart whose limits allow for the baseline being an estimate; as predictive_p_chart.
+
+    dispersion: variance of counts over Poisson's, at least 1: more where defects gather on units (one cause, several
+    defects). sigma and z are then of that variance.
+    """
     demand_kind(rates, Rates, "rates")
     demand_kind(baseline, Baseline, "baseline")
     demand_baseline(baseline, "rate")
     tail = demand_tail(tail)
-    events, size, scatter = int(baseline.total_events), baseline.total_size, sqrt(baseline.centre)
-    limits_for = cache(lambda own: predictive_rate_limits(own, events, size, tail))
-    law = say(
-        "limits that allow for a baseline of {events} defects on {size:g}, {promise}",
-        events=events,
-        size=size,
-        promise=_promise(tail),
-    )
+    if (dispersion := demand_positive(dispersion, "dispersion")) < 1:
+        raise ValueError(f"dispersion must be at least 1, got {dispersion!r}")
+    events, size, scatter = int(baseline.total_events), baseline.total_size, sqrt(baseline.centre * dispersion)
+    limits_for = cache(lambda own: predictive_rate_limits(own, events, size, tail, dispersion=dispersion))
+    told = {"events": events, "size": size, "promise": _promise(tail)}
+    if dispersion == 1:
+        law = say("limits that allow for a baseline of {events} defects on {size:g}, {promise}", **told)
+    else:
+        law = say(
+            "limits that allow for a baseline of {events} defects on {size:g} and for a scatter of {dispersion:.2f} "
+            "times Poisson's, {promise}",
+            dispersion=dispersion,
+            **told,
+        )
     return _count_chart("u", law, rates, baseline, partial_last, scatter, limits_for, True)
 
 

@@ -160,11 +160,16 @@ def predictive_share_limits(inspected: int, before_defectives: int, before_inspe
     )
 
 
-def predictive_rate_limits(units: float, before_defects: int, before_units: float, tail: float) -> CountLimits:
+def predictive_rate_limits(
+    units: float, before_defects: int, before_units: float, tail: float, *, dispersion: float = 1.0
+) -> CountLimits:
     """Return limits on the defects on so many units, from a baseline of before_defects on before_units.
 
     As predictive_share_limits, with the negative binomial law that a gamma posterior of the rate gives.
-    units, before_units above 0. scipy.special has its tails as the incomplete beta function.
+    units, before_units above 0. dispersion: variance of counts over Poisson's, at least 1; the law is then the negative
+    binomial one of the same mean whose variance, of the period and of the baseline alike, is so many times as large.
+    scipy.special has its tails as the incomplete beta function. Source for dispersion: counts of constant dispersion,
+    McCullagh & Nelder (1989), Generalized Linear Models, 6.2 (from memory).
     """
     units = demand_positive(units, "units")
     before_units = demand_positive(before_units, "before_units")
@@ -172,8 +177,12 @@ def predictive_rate_limits(units: float, before_defects: int, before_units: floa
     tail = demand_tail(tail)
     from scipy.special import betainc, betaincc
 
-    shape, chance = before_defects + 0.5, before_units / (before_units + units)
-    middle = shape * units / before_units
+    if (dispersion := demand_positive(dispersion, "dispersion")) < 1:
+        raise ValueError(f"dispersion must be at least 1, got {dispersion!r}")
+    middle = (before_defects + 0.5) * units / before_units
+    # Variance over mean is dispersion times 1 + units / before_units; with dispersion 1 the shape is the posterior's.
+    beyond = dispersion - 1 + dispersion * units / before_units
+    shape, chance = middle / beyond, 1 / (1 + beyond)
     away = -NormalDist().inv_cdf(tail) * sqrt(middle / chance)  # a guess saves steps, as a normal law has it
     return limits_on_tails(
         tail,
