@@ -102,12 +102,12 @@ ${view.reason ?? ""}</textarea>
         }`,
       actions: own
         ? html`<a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`
-        : html`${
-              view.failed
-                ? html`<button type="button" class="main" data-act="fail">Save: failed re-check</button>`
-                : html`<button type="button" class="main" data-act="accept">Looked again: accepted</button>
-                    <button type="button" data-act="failed">Failed</button>`
-            } <a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`,
+        : view.failed
+          ? html`<button type="button" class="main" data-act="fail">Save: failed re-check</button>
+              <button type="button" data-act="failed">Back</button>` // the form is kept: a slip would stand for hours
+          : html`<button type="button" class="main" data-act="accept">Looked again: accepted</button>
+              <button type="button" data-act="failed">Failed</button>
+              <a class="button" href="${address("unit", params.chassis, "defect", params.defect)}">Back</a>`,
     };
   },
   acts: {

@@ -81,6 +81,9 @@ def test_who_repaired_cannot_accept_and_another_can(new_phone):
     open_unit(two)
     two.tap(re.compile("Panel ripple"), "link")
     two.tap("Re-check", "link")
+    two.tap("Failed", exact=True)
+    expect(two.page.get_by_label("What is still wrong")).to_be_visible()
+    two.tap("Back", exact=True)  # a slip: what was chosen is kept over pages, and must not hold who looked again
     two.tap("Looked again: accepted")
     two.expect_status("Saved on phone: accepted on re-check")
     two.sync()
