@@ -52,7 +52,7 @@ export const releaseScreen = {
           ${t`the release rule and checks of plant revision ${app.plant.revision.slice(0, 12)}`}. The server checks
           again when it takes the signature.
         </p>
-        ${view.signing ? secretField(asksPassphrase(context.session?.person)) : ""}`,
+        ${view.signing ? secretField(asksPassphrase(context.session?.person), view.pin ?? "") : ""}`,
       actions: html`${signing(context, unit)}<a class="button" href="${address("unit", unit.chassis)}"
           >Unit ${unit.shop_number}</a
         >`,
@@ -72,10 +72,12 @@ export const releaseScreen = {
 };
 
 /**
- * Who signs with a passphrase needs letters: the figures' keyboard is for PINs only.
+ * Who signs with a passphrase needs letters: the figures' keyboard is for PINs only. What is typed so far outlives that
+ * the server's news is drawn meanwhile.
  * @param {boolean} passphrase
+ * @param {string} typed
  */
-function secretField(passphrase) {
+function secretField(passphrase, typed) {
   return html`<label class="field" for="pin"
     >${passphrase ? t`Your passphrase, to sign` : t`Your PIN, to sign`}
     <input
@@ -86,6 +88,7 @@ function secretField(passphrase) {
       autocomplete="off"
       enterkeyhint="done"
       maxlength="100"
+      value="${typed}"
   /></label>`;
 }
 

@@ -110,6 +110,35 @@ def test_a_wrong_pin_signs_nothing(phone):
     assert phone.stored("operations") == []
 
 
+def test_news_from_the_server_takes_nothing_out_of_a_half_typed_pin(new_phone):
+    one, two = new_phone(), new_phone()
+    for phone, name in ((one, "Inspector One"), (two, "Inspector Two")):
+        phone.open_first()
+        phone.sign_in(name)
+    open_release(one)
+    one.expect_all_sent()
+    one.tap("I have read this list: sign")
+    field = one.page.get_by_label("Your PIN, to sign")
+    field.press_sequentially(PIN[:3])
+    record = re.compile(r"as of its record (\d+)")
+    main = one.page.get_by_role("main")
+    before = record.search(main.inner_text())
+    two.open("#/units")
+    two.tap(re.compile(READY), "link")
+    two.tap("Tell where it stands", "link")
+    two.page.get_by_label("Another place").fill("Bay 4")
+    two.tap("Save where it stands")
+    two.expect_all_sent()
+
+    one.page.evaluate("dispatchEvent(new Event('online'))")
+    expect(main).not_to_contain_text(before[0])
+    expect(field).to_be_focused()
+    one.page.keyboard.type(PIN[3:])
+    one.tap("Sign: release this unit")
+
+    expect(main).to_contain_text("Released by I1")
+
+
 def test_a_signature_is_not_taken_when_something_arrived_that_the_signer_had_not_seen(new_phone):
     one, two = new_phone(), new_phone()
     for phone, name in ((one, "Inspector One"), (two, "Inspector Two")):
