@@ -5,7 +5,6 @@ import { circleWithin, keepCircle } from "./circles.js";
 import { language, t } from "./language.js";
 import { captureOf, keepReadable } from "./photo.js";
 import { numbersOf } from "./chassis.js";
-import { fact } from "./facts.js";
 import { overlay } from "./fold.js";
 import { history } from "./likely.js";
 import { loadOutbox, record, unsent } from "./outbox.js";
@@ -120,7 +119,7 @@ let writes = 0;
  * @template T
  * @param {() => Promise<T>} work
  */
-async function writing(work) {
+export async function writing(work) {
   writes += 1;
   try {
     return await work();
@@ -348,46 +347,30 @@ async function forgetCapture(tx, id) {
 }
 
 /**
- * Drop a draft with the photos taken for it.
+ * Drop a draft with the photos taken for it; resolves with what brings all of it back.
  * @param {App} app
  * @param {string} id
  */
 export async function dropDraft(app, id) {
   const captures = app.captures.filter((each) => each.defect === id);
+  const draft = app.drafts.find((each) => each.id === id);
+  const photos = await Promise.all(captures.map((each) => read(app.db, "captures", each.id)));
+  const { circles } = app.settings;
   await writing(() =>
     transact(app.db, ["drafts", "captures", "settings"], async (tx) => {
       await ask(tx.objectStore("drafts").delete(id));
       for (const capture of captures) await forgetCapture(tx, capture.id);
     }),
   );
-  app.drafts = app.drafts.filter((draft) => draft.id !== id);
+  app.drafts = app.drafts.filter((each) => each.id !== id);
   app.captures = app.captures.filter((each) => each.defect !== id);
-}
-
-/**
- * Remove a photo that cannot be sent. The record says that there was one, who removed it and why.
- * @param {App} app
- * @param {string} id  hash, or the capture's id
- */
-export async function removePhoto(app, id) {
-  const capture = await read(app.db, "captures", id);
-  const photo = await read(app.db, "photos", id);
-  const attached = app.entries.find((each) => each.kind === "photo_attached" && each.op.body.sha256 === id);
-  const defect = capture?.defect ?? photo?.defect;
-  const unit = capture?.unit ?? attached?.unit;
-  if (!defect || !unit) return;
-  const body = {
-    defect,
-    sha256: capture?.sha256 ?? id,
-    reason: t`Could not be sent: ${app.refused_photos.get(id) ?? t`not readable`}`.slice(0, 500),
+  return async () => {
+    if (draft) await keepDraft(app, draft); // first: a photo without its draft is taken for a recorded defect's
+    for (const photo of photos) {
+      await addCapture(app, photo);
+      if (circles[photo.id]) await circleCapture(app, photo.id, circles[photo.id]);
+    }
   };
-  await save(app, [fact("photo_withdrawn", unit, body, { deps: [defect] })]);
-  await writing(() =>
-    transact(app.db, ["captures", "photos", "uploads"], async (tx) => {
-      for (const store of ["captures", "photos", "uploads"]) await ask(tx.objectStore(store).delete(id));
-    }),
-  );
-  await reloadOwn(app);
 }
 
 /**

@@ -132,6 +132,8 @@ export const correctScreen = {
       if (changes.severity && wanted.grade) changes.grade = wanted.grade;
       if (view.lot !== undefined && lotTyped(view.lot) !== (here.defect.lot ?? ""))
         changes.lot = lotTyped(view.lot) || null;
+      if (wanted.note === "" && here.defect.note)
+        return say({ text: t`A note is not taken out: write what is right in its place.`, shape: "not_saved" });
       if (!Object.keys(changes).length) return say({ text: t`Nothing is changed yet.` });
       if ((view.reason ?? "").length < 3) return say({ text: t`Choose why: a correction keeps its reason.` });
       await finish(

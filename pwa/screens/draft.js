@@ -98,9 +98,14 @@ export const draftScreen = {
     async drop(context) {
       const here = place(context);
       if (!here) return;
-      await dropDraft(context.app, here.draft.id);
-      context.say({ text: t`Not recorded.` });
-      context.replace("unit", here.unit.chassis, "walk", here.zone.view);
+      const { draft, unit, zone } = here;
+      const bringBack = await dropDraft(context.app, draft.id);
+      const undo = async (/** @type {Context} */ { go }) => {
+        await bringBack();
+        go("unit", unit.chassis, "draft", draft.id);
+      };
+      context.say({ text: t`Not recorded.`, buttons: [{ label: t`Undo`, run: undo }] });
+      context.replace("unit", unit.chassis, "walk", zone.view);
     },
   },
 };

@@ -207,6 +207,63 @@ def test_a_value_is_there_after_a_kill_in_the_middle_of_typing_and_gone_once_sav
 
 
 @pytest.mark.signed_in
+def test_a_defect_dropped_by_the_key_beside_save_comes_back_whole(phone, server):
+    begin_a_defect(phone)
+    phone.expect_all_sent()
+    server.stop()
+    give(phone, picture())
+    phone.expect_status("Saved on phone: far photo")
+    phone.tap("far photo", "link")
+    phone.tap("Larger")
+    phone.expect_status("the flaw is circled")
+    phone.tap("Back", "link", exact=True)
+    phone.page.get_by_label("Note").fill("hollow over 20 cm")
+    before = [phone.stored(store) for store in ("drafts", "captures")]
+    circles = [row for row in phone.stored("settings") if row["name"] == "circles"]
+
+    phone.tap("Do not record")
+    phone.expect_status("Not recorded.")
+    assert phone.stored("drafts") == phone.stored("captures") == []
+    phone.tap("Undo")
+
+    expect(phone.heading("Panel hollow or delaminated")).to_be_visible()
+    expect(phone.page.get_by_label("Note")).to_have_value("hollow over 20 cm")
+    expect(phone.page.get_by_role("img", name="far photo; the flaw is circled")).to_be_visible()
+    assert [phone.stored(store) for store in ("drafts", "captures")] == before
+    assert [row for row in phone.stored("settings") if row["name"] == "circles"] == circles
+    phone.tap("Save", exact=True)
+    phone.expect_status("Saved on phone: Panel hollow")
+    server.start()
+    phone.sync()
+    phone.expect_all_sent()
+    assert [row["kind"] for row in phone.stored("operations")][-2:] == ["defect_recorded", "photo_attached"]
+
+
+@pytest.mark.signed_in
+def test_an_emptied_note_is_not_passed_over_in_silence(phone):
+    begin_a_defect(phone)
+    phone.page.get_by_label("Note").fill("of another unit")
+    phone.tap(re.compile("^Save"))
+    phone.expect_status("Saved on phone: Panel hollow")
+    phone.open("#/units")
+    phone.tap(re.compile("PC7130001"), "link")
+    phone.tap(re.compile("Panel hollow"), "link")
+    phone.tap("Correct", "link")
+    expect(phone.heading("Correct")).to_be_visible()
+
+    phone.tap("Minor", exact=True)
+    phone.page.get_by_label("Note").fill("")
+    phone.tap("Note completed")
+    phone.tap("Save the correction")
+
+    phone.expect_status("A note is not taken out: write what is right in its place.")
+    phone.page.get_by_label("Note").fill("of this unit")
+    phone.tap("Save the correction")
+    phone.expect_status("Saved on phone: correction")
+    assert phone.stored("operations")[-1]["op"]["body"]["changes"] == {"severity": "minor", "note": "of this unit"}
+
+
+@pytest.mark.signed_in
 def test_a_repair_is_there_after_a_kill_in_the_middle_of_typing(phone, server):
     phone.begin("PC7130001")
     phone.record(re.compile("^Front panel"), "Panel ripple or print-through")
