@@ -70,5 +70,6 @@ def _tried(act: "Callable[[], Copied]") -> "Copied":
 
 def _tell(copied: "Copied", words: str) -> None:
     click.echo(f"{words} {copied.folder}: {copied.operations} operations, {copied.photos} photos, verified.")
-    click.echo(f"Last row {copied.head or '(none)'}; note it where nobody can change it.")
+    last = f"{copied.operations}:{copied.head}" if copied.head else "(none)"  # as verify --noted asks for it
+    click.echo(f"Last row {last}; note it where nobody can change it.")
     click.echo(KEYS)

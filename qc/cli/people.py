@@ -83,7 +83,7 @@ def new_pin(folder: Path, code: str, ask: bool) -> None:
 @user.command("role")
 @FOLDER
 @click.argument("code")
-@click.argument("role", type=click.Choice(get_args(Role)))
+@click.argument("role", type=click.Choice(get_args(Role)), metavar="ROLE")
 @ALSO
 @click.option("--station", "stations", multiple=True, help="A station that a station lead answers for; repeatable.")
 @click.option("--ask", is_flag=True, help="Type the passphrase that the role needs instead of being given one.")

@@ -49,6 +49,10 @@ def test_it_shows_a_mail_of_an_empty_record_beside_its_server_and_sends_none(hou
         assert name not in shown.output
 
 
+def test_a_lead_for_whom_nothing_waits_reads_that(house):
+    assert run("mail", house.folder, "--to", "L-S05").output.startswith("Subject: S05: no defect waits for your word\n")
+
+
 @pytest.mark.parametrize("code", ["IV1", "NOBODY", "", "mi1"])
 def test_it_names_whom_mail_is_written_to_where_the_code_is_none_of_theirs(house, code):
     shown = run("mail", house.folder, "--to", code)

@@ -3,6 +3,7 @@
 import base64
 import hashlib
 import json
+import re
 import shutil
 import sqlite3
 from contextlib import closing
@@ -39,6 +40,18 @@ def record(folder):
         People(folder / "keys", journal, lambda: reader).add(PEOPLE["I1"], "471926")
         Phone(journal, "DESK").plan()
     return folder
+
+
+def test_the_row_that_a_backup_says_to_note_is_what_verify_takes(record, tmp_path):
+    """It said the hash alone, which --noted refuses: what somebody had noted for years could not be asked for."""
+    noted = re.search(r"Last row (\S+);", run("backup", record, tmp_path / "copy").output)[1]
+    with open_journal(record) as journal:
+        Phone(journal, "P8").plan(30008)
+
+    asked = run("verify", record, "--noted", noted)
+
+    assert asked.exit_code == 0, asked.output
+    assert run("verify", record, "--noted", f"{noted[:-1]}{'0' if noted[-1] != '0' else '1'}").exit_code == 1
 
 
 def test_verify_ends_with_nought_one_or_two(record, tmp_path):

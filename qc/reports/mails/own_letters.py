@@ -109,7 +109,7 @@ class Letters:
             lines.say("You answer for no station of this plant now. The administrator says who answers for which.")
         self._close(lines)
         waiting = sum(report.unsettled.waiting for report in reports)
-        told = f"{counted(waiting, 'defect')} {'waits' if waiting == 1 else 'wait'} for your word"
+        told = f"{counted(waiting, 'defect')} {'wait' if waiting > 1 else 'waits'} for your word"
         return letter(f"{', '.join(report.station for report in reports) or self.plant.site}: {told}", lines)
 
     def _led_by(self, person: Person) -> list[StationReport]:
