@@ -20,6 +20,14 @@ if TYPE_CHECKING:
 
 FOLDER = click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False))
 PIECE = 100  # operations in one push, as phones send them
+# What became of an operation, by its verdict, as the pages and the app say it.
+BECAME = {
+    "applied": "taken in",
+    "duplicate": "taken in before, as it is",
+    "parked": "kept until what it builds on has come",
+    "quarantined": "set aside without effect until the quality manager looks at it",
+    "refused": "kept without effect, with the reason",
+}
 MOST_BYTES = 256_000_000  # a phone keeps some hundred photos of half a megabyte, a third longer as text
 
 
@@ -164,7 +172,7 @@ def import_(folder: Path, file: Path) -> None:
     except (Refused, RecordInUse) as error:
         raise click.ClickException(f"{file.name}: {error} Nothing was taken.") from error
     for verdict, count in sorted(Counter(one.verdict for one in verdicts).items()):
-        click.echo(f"{verdict}: {count}")
+        click.echo(f"{verdict}: {count}, {BECAME[verdict]}" if verdict in BECAME else f"{verdict}: {count}")
     untaken = [one for one in verdicts if one.verdict not in ("applied", "duplicate", "parked")]
     for one in untaken:
         click.echo(f"  {one.id} {one.verdict} {one.code}: {one.reason}")

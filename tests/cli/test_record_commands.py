@@ -115,8 +115,8 @@ def exported(tmp_path, proved=True):
 def test_a_phones_file_is_taken_once(record, tmp_path):
     file = exported(tmp_path)
 
-    assert run("import", record, file).output == "applied: 2\n"
-    assert run("import", record, file).output == "duplicate: 2\n"
+    assert run("import", record, file).output == "applied: 2, taken in\n"
+    assert run("import", record, file).output == "duplicate: 2, taken in before, as it is\n"
     assert run("verify", record).exit_code == 0
 
 
@@ -146,8 +146,8 @@ def test_the_photos_of_a_lost_phone_come_with_its_file(record, tmp_path):
     file = photo_file(tmp_path, [written(data)])
     first, again = run("import", record, file), run("import", record, file)
 
-    assert (first.exit_code, first.output) == (0, "applied: 2\nphotos kept: 1\n")
-    assert (again.exit_code, again.output) == (0, "duplicate: 2\nphotos kept: 1\n")
+    assert (first.exit_code, first.output) == (0, "applied: 2, taken in\nphotos kept: 1\n")
+    assert (again.exit_code, again.output) == (0, "duplicate: 2, taken in before, as it is\nphotos kept: 1\n")
     assert PhotoStore(record).path(sha256).read_bytes() == data
 
 
@@ -165,7 +165,7 @@ def test_a_broken_photo_is_told_and_the_records_are_taken_all_the_same(record, t
     answer = run("import", record, photo_file(tmp_path, [photo, written(picture())]))
 
     assert answer.exit_code == 1
-    assert "applied: 2\nphotos kept: 1\n" in answer.output
+    assert "applied: 2, taken in\nphotos kept: 1\n" in answer.output
     assert "photo 1 of 2 is not taken: " in answer.output
 
 
@@ -180,7 +180,7 @@ def test_what_nothing_proves_is_kept_without_effect(record, tmp_path):
     answer = run("import", record, exported(tmp_path, proved=False))
 
     assert answer.exit_code == 1
-    assert "quarantined: 2" in answer.output
+    assert "quarantined: 2, set aside without effect" in answer.output
     assert "unverified_author" in answer.output
 
 
