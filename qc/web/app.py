@@ -13,6 +13,7 @@ from qc.store.record.history import history_alarms
 from qc.web import errors, headers, languages, metrics, page_session, pages, photo_answer, sign_in_page
 from qc.web.api import routes
 from qc.web.assets_site import Site, the_site
+from qc.web.clock_words import clock_words
 from qc.web.house import House, keep_house, the_house
 from qc.web.own_names import LOOPBACK_NAMES
 from qc.web.pages import handed_files, plant_tables, zone_drawing
@@ -59,6 +60,7 @@ def create_app(
     languages.register(app)
     app.context_processor(lambda: {"record_alarms": _record_alarms(house), "wrong_tries": _wrong_tries(house)})
     app.context_processor(lambda: {"backup_trouble": _backup_trouble(house)})
+    app.context_processor(lambda: {"clock_trouble": _clock_trouble(house)})
     app.context_processor(lambda: {"drop_trouble": _drop_trouble(house)})
     app.context_processor(lambda: {"secret_given": _secret_given(house)})
     app.context_processor(lambda: {"help_address": help_address(request.url_rule.rule if request.url_rule else "")})
@@ -105,6 +107,12 @@ def _backup_trouble(house: House) -> str:
     if house.plant.backup is None or person is None or not person.has("quality_manager", "administrator"):
         return ""
     return backup_trouble(house.folder, wall_ms())
+
+
+def _clock_trouble(house: House) -> str:
+    """Return what speaks against the server's clock, for who keeps it or answers for it; "" for everybody else."""
+    person = page_session.current_person()
+    return clock_words(house) if person is not None and person.has("quality_manager", "administrator") else ""
 
 
 def _drop_trouble(house: House) -> str:

@@ -20,6 +20,7 @@ from qc.store.folder.plant_folder import tables_folder
 from qc.store.intake.journal import KEYS
 from qc.store.keeping.backup import OLD_DAYS, last_backup
 from qc.store.people.pins import PEPPER, pepper_is_whole
+from qc.store.reading.clock_doubt import AHEAD_MS
 from qc.store.record.connection import RECORD, SettingRefused, holder_of, is_read_only, open_reader, require_sqlite
 from qc.store.record.history import history_alarms
 from qc.store.record.signing import KEY, key_id_in
@@ -28,7 +29,6 @@ from qc.store.tables.migrations import MIGRATIONS, version_of
 State = Literal["met", "unasked", "soon", "missing"]
 
 LEAST_FREE = 500_000_000  # a shift of photos; below it the disk may fill before anybody looks
-AHEAD_MS = 5 * 60_000  # how far the record's last entry may lie ahead of the clock: phones are not asked for theirs
 
 
 class NotAFolder(Exception):
