@@ -159,3 +159,33 @@ def test_a_phone_and_a_page_without_scripts_keep_the_tables_as_they_are(open_as)
     plain.go(REVIEW)
     assert plain.page.locator(".table-tools, .sort").count() == 0
     assert plain.page.locator(".sheet table").first.is_visible()
+
+
+CAPTIONS = """() => {
+  for (const one of document.querySelectorAll('details')) one.open = true;
+  return [...document.querySelectorAll('.sheet')].filter((one) => one.scrollWidth > one.clientWidth + 1)
+    .map((sheet) => [sheet, sheet.querySelector('caption:not(.unseen)')]).filter(([, caption]) => caption)
+    .map(([sheet, caption]) => caption.getBoundingClientRect().right - sheet.getBoundingClientRect().right);
+}"""
+
+
+def test_what_is_counted_stands_whole_over_a_table_that_is_drawn_sideways(open_as):
+    """Beside another chart a table is narrower than its columns; its caption once ran out of sight with them."""
+    beyond = open_as("quality_manager", DESK).go(REVIEW).evaluate(CAPTIONS)
+
+    assert beyond
+    assert max(beyond) <= 1
+
+
+def test_the_steps_of_a_defect_have_the_width_of_the_page_once_opened(open_as, site):
+    """In a card's width they once stood two letters a line."""
+    page = open_as("quality_manager", DESK).go(f"/units/{site.lived.ids['waiting']}")
+    card = page.locator(f"#d-{site.lived.ids['gap']}")
+    before = card.bounding_box()["width"]
+    card.locator("summary", has_text="Its life").click()
+    sheet = card.locator(".sheet")
+
+    assert before < 640
+    assert sheet.evaluate("one => one.scrollWidth - one.clientWidth") <= 0
+    words = sheet.get_by_role("cell", name="found at D01")
+    assert words.first.bounding_box()["width"] > 300
