@@ -56,6 +56,7 @@ METHODS = (
     "widened by σz = {a} from neighbouring periods",
     "limits, {a} % and {b} %",
     "a scatter of {a} times Poisson's",
+    "these counts scatter {a} times what chance gives",
     "a false alarm on each side at most {a};",
 )
 

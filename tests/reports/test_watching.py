@@ -1,13 +1,16 @@
 """The watch on tables that can be counted by hand: what moved, since when, and what is not watched."""
 
 from dataclasses import replace
+from statistics import variance
 
+import numpy as np
 import pytest
 
 from qc.domain.counts import CellWeeks
 from qc.domain.speaking import spoken
 from qc.reports.watch.signal_words import signal_sentence
 from qc.reports.watch.watch_rules import drifting
+from qc.reports.watch.watched_scatter import scatter_words
 from qc.reports.watch.watched_series import series_of
 from qc.reports.watch.watching import FALSE_ALARMS_A_WEEK, watch
 from qc.web.languages import tongue_of
@@ -188,6 +191,44 @@ def test_a_group_of_which_too_little_is_its_own_is_summed_whole():
     series, _ = series_of(table(cells), GROUPS, BASELINE, {}, ORIGINS)
 
     assert {(one.label, one.types) for one in series if one.station == "S1"} == {("A", ("A-1", "A-2"))}
+
+
+def scattered(per_week, kinds, seed=3):
+    """Counts of 12 cells whose variance is so many times their mean; invented, drawn."""
+    source, cells = np.random.default_rng(seed), [(station, type_) for station in ORIGINS for type_ in GROUPS]
+    law = (lambda: source.poisson(per_week, 20)) if kinds == 1 else None
+    drawn_ = law or (lambda: source.negative_binomial(per_week / (kinds - 1), 1 / kinds, 20))
+    return table({cell: drawn_().tolist() for cell in cells})
+
+
+def test_counts_that_scatter_more_than_the_limits_take_for_granted_are_told():
+    """By hand: two sums a station (both types of A, B-1), each over eight weeks, chi-squares and degrees added up."""
+    of = scattered(9, 3)
+    counts = {cell: [week[0] for week in rows[:8]] for cell, rows in zip(of.cells, of.defects, strict=True)}
+    sums = [
+        [sum(week) for week in zip(*(counts[station, one] for one in types), strict=True)]
+        for station in ORIGINS
+        for types in (("A-1", "A-2"), ("B-1",))
+    ]
+    by_hand = sum(variance(one) / (sum(one) / 8) for one in sums) / len(sums)
+
+    assert asked(of).scatter == pytest.approx(by_hand)
+    assert by_hand > 2
+    assert f"these counts scatter {by_hand:.1f} times what chance gives" in scatter_words(by_hand)
+
+
+def test_counts_that_scatter_as_chance_has_it_are_not_told():
+    told = [asked(scattered(9, 1, seed)).scatter for seed in range(100)]
+
+    assert sum(one > 0 for one in told) <= 5  # of 100 at .01: six or more by chance once in 2,000
+    assert scatter_words(0.0) == ""
+
+
+def test_a_change_of_the_mix_is_no_scatter():
+    units = [(50, 10) if week % 2 else (10, 50) for week in range(20)]
+    rows = [(small // 10, large) for small, large in units]
+
+    assert asked(table({("S1", "A-1"): rows, ("S2", "A-1"): rows}, units)).scatter == 0
 
 
 def test_expected_counts_add_up_to_the_baselines_own():

@@ -16,6 +16,7 @@ from qc.reports.watch.signal_mutes import Mute, mute_of, muted_words, standing_m
 from qc.reports.watch.signal_words import signal_sentence
 from qc.reports.watch.usual import watch_baseline
 from qc.reports.watch.watch_rules import FALSE_ALARMS_A_WEEK, WATCHED_WEEKS, Rule
+from qc.reports.watch.watched_scatter import scatter_words
 from qc.reports.watch.watched_series import NotWatched
 from qc.reports.watch.watched_weeks import watched_as_of, weeks_before_renewal, weeks_of
 from qc.reports.watch.watching import Moved, Watch
@@ -91,8 +92,9 @@ class Signal:
 class Signals:
     """The list. judged: the last whole week; baseline: the frozen weeks; serves_to: the last week that it serves.
 
-    rate: false alarms a week that the whole watch is held to; designed: that its limits add up to; watched: sums; slow:
-    how many of them for a slow rise too. shown: new first; muted: not shown, with their reason and end; idle: mutes
+    rate: false alarms a week that the whole watch is held to; designed: that its limits add up to; scatter: in
+    words that counts scatter more than that takes for granted, "" for no more; watched: sums; slow: how many of them
+    for a slow rise too. shown: new first; muted: not shown, with their reason and end; idle: mutes
     that stand and keep back no signal. left_out: what is not watched, and why; weeks: those in which a signal stood,
     muted or not, which no usual range rests on.
     """
@@ -103,6 +105,7 @@ class Signals:
     serves_to: str
     rate: float
     designed: float
+    scatter: str
     watched: int
     slow: int
     shown: tuple[Signal, ...]
@@ -134,6 +137,7 @@ def signals_report(counts: Counts, reads: Reads, plant: Plant, day: date, now_ms
             serves_to="",
             rate=FALSE_ALARMS_A_WEEK,
             designed=0.0,
+            scatter="",
             watched=0,
             slow=0,
             shown=(),
@@ -157,6 +161,7 @@ def signals_report(counts: Counts, reads: Reads, plant: Plant, day: date, now_ms
         serves_to=serves_to,
         rate=found.rate,
         designed=found.designed,
+        scatter=scatter_words(found.scatter),
         watched=len(found.series),
         slow=found.slow,
         shown=shown,

@@ -7,7 +7,7 @@ from math import ceil, inf
 from statistics import NormalDist
 from typing import Literal
 
-from qc.reports.watch.watched_series import OWN, Series
+from qc.reports.watch.watched_series import OWN, Series, outermost
 from qc.stats.charts.point_tails import at_least, at_most
 from qc.stats.series import rates_of
 from qc.stats.watch.drift import chance_of_drift, drift_chance, drift_limits, drift_score
@@ -78,11 +78,7 @@ def drifting(series: Sequence[Series]) -> frozenset[Series]:
     With fewer than 4 a week a rate that doubles over a quarter is missed more often than found at any limit that
     keeps to so few false alarms, and its false alarms would be spent for nothing.
     """
-    return frozenset(one for one in series if one.usual >= OWN and not any(_within(one, other) for other in series))
-
-
-def _within(one: Series, other: Series) -> bool:
-    return one.station == other.station and set(one.types) < set(other.types)
+    return frozenset(one for one in outermost(series) if one.usual >= OWN)
 
 
 def alarms(

@@ -109,6 +109,15 @@ def series_of(
     return tuple(watched), tuple(left)
 
 
+def outermost(series: Sequence[Series]) -> tuple[Series, ...]:
+    """Return the series that are no part of another one at their station, so that nothing is in two of them."""
+    return tuple(one for one in series if not any(_within(one, other) for other in series))
+
+
+def _within(one: Series, other: Series) -> bool:
+    return one.station == other.station and set(one.types) < set(other.types)
+
+
 def _of_own_units(rows: "NDArray[Any]", away: Sequence[bool]) -> "NDArray[Any]":
     """Return units, or defects on them, by week and build without those of the builds that do not come by a station."""
     if not any(away):

@@ -19,6 +19,7 @@ from qc.reports.watch.watch_rules import (
     designed,
     drifting,
 )
+from qc.reports.watch.watched_scatter import scatter_beyond_chance
 from qc.reports.watch.watched_series import NotWatched, Series, series_of
 from qc.stats.answers import TooLittle
 from qc.stats.change.several_changes import SeveralChanges, poisson_changes
@@ -68,7 +69,7 @@ class Watch:
     """What is watched, how, and what moved. rate: expected false alarms a week over everything, as stated.
 
     slow: how many of the series are watched for a slow rise too; designed: false alarms a week that their limits add up
-    to.
+    to; scatter: variance over Poisson's of what is watched in its baselines, 0 where chance alone could give it.
     judged: place of the last whole week; baseline: places [first, end). moved: one for each cause (the alarms of one
     station in one direction at overlapping times), the others of the cause beside it, new first.
     """
@@ -80,6 +81,7 @@ class Watch:
     judged: int
     rate: float
     designed: float
+    scatter: float
     moved: tuple[tuple[Moved, tuple[Moved, ...]], ...]
 
 
@@ -125,6 +127,7 @@ def _watched(
         judged=judged,
         rate=FALSE_ALARMS_A_WEEK,
         designed=adds_up_to,
+        scatter=scatter_beyond_chance(series, table.units),
         moved=found,
     )
 
