@@ -113,7 +113,7 @@ def _pass(answer: FirstPass | TooLittle) -> str:
 
 def orders_table(tables: ParetoTables, period: str) -> Table:
     """Return the first ten types in each of the three orders side by side; a place without a type is a dash."""
-    columns = (Column(say("Rank"), numeric=False), *(Column(say(ORDER_WORDS[order]), numeric=False) for order in ORDERS))
+    columns = tuple(Column(words, numeric=False) for words in (say("Rank"), *(say(ORDER_WORDS[one]) for one in ORDERS)))
     ranked = [[row for row in tables.by(order).rows if row.code != "others"][:SHOWN] for order in ORDERS]
     rows = [Row(str(place + 1), tuple(_at(column, place) for column in ranked)) for place in range(_longest(ranked))]
     caption = say("The first types in three orders, {period}.", period=period)
