@@ -1,6 +1,6 @@
 """The application: one screen that wires everything."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from flask import Flask, Response, abort, request
 
@@ -14,6 +14,7 @@ from qc.web import errors, headers, languages, metrics, page_session, pages, pho
 from qc.web.api import routes
 from qc.web.assets_site import Site, the_site
 from qc.web.clock_words import clock_words
+from qc.web.disk_words import disk_words
 from qc.web.house import House, keep_house, the_house
 from qc.web.own_names import LOOPBACK_NAMES
 from qc.web.pages import handed_files, plant_tables, zone_drawing
@@ -60,7 +61,8 @@ def create_app(
     languages.register(app)
     app.context_processor(lambda: {"record_alarms": _record_alarms(house), "wrong_tries": _wrong_tries(house)})
     app.context_processor(lambda: {"backup_trouble": _backup_trouble(house)})
-    app.context_processor(lambda: {"clock_trouble": _clock_trouble(house)})
+    app.context_processor(lambda: {"clock_trouble": _for_keepers(house, clock_words)})
+    app.context_processor(lambda: {"disk_trouble": _for_keepers(house, disk_words)})
     app.context_processor(lambda: {"drop_trouble": _drop_trouble(house)})
     app.context_processor(lambda: {"secret_given": _secret_given(house)})
     app.context_processor(lambda: {"help_address": help_address(request.url_rule.rule if request.url_rule else "")})
@@ -109,10 +111,10 @@ def _backup_trouble(house: House) -> str:
     return backup_trouble(house.folder, wall_ms())
 
 
-def _clock_trouble(house: House) -> str:
-    """Return what speaks against the server's clock, for who keeps it or answers for it; "" for everybody else."""
+def _for_keepers(house: House, words: Callable[[House], str]) -> str:
+    """Return words on the server for who keeps it or answers for it; "" for everybody else."""
     person = page_session.current_person()
-    return clock_words(house) if person is not None and person.has("quality_manager", "administrator") else ""
+    return words(house) if person is not None and person.has("quality_manager", "administrator") else ""
 
 
 def _drop_trouble(house: House) -> str:

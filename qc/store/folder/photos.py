@@ -1,9 +1,11 @@
 """Photos: content-addressed files that arrive in pieces and count only once hashed and decoded whole."""
 
+import errno
 import hashlib
 import io
 import os
 import re
+import shutil
 import sqlite3
 import sys
 import threading
@@ -26,6 +28,7 @@ MOST_PIXELS = 24_000_000
 READ_AS = ("JPEG", "PNG", "WEBP")
 # A JPEG that holds further pictures behind its first, as some cameras of two lenses make, is read as JPEG and told MPO.
 MEDIA_TYPES = {"JPEG": "image/jpeg", "MPO": "image/jpeg", "PNG": "image/png", "WEBP": "image/webp"}
+RESERVE_BYTES = 200_000_000  # of the disk that photos leave to what is recorded, of a small disk a twentieth
 EDGES = (160, 320, 640, 1280)  # thumbnails are made in these sizes only, so that nobody can fill the disk with others
 _SHA = re.compile(r"[0-9a-f]{64}\Z")
 
@@ -123,7 +126,8 @@ class PhotoStore:
         """Add a piece that begins at ``offset``; the last piece has the photo checked and kept.
 
         Returns how many bytes are here. Raises WrongOffset with the right one, PhotoBroken where the whole is not the
-        announced picture or may not be kept (then its pieces are forgotten).
+        announced picture or may not be kept (then its pieces are forgotten), OSError ENOSPC where the disk has no more
+        room than the record needs.
         """
         _require_hash(sha256)
         if not 0 < total <= MOST_BYTES:
@@ -136,6 +140,7 @@ class PhotoStore:
         sha256 = name_of(data)
         with self._alone(sha256):
             if self.photo(sha256) is None:
+                self._demand_room(len(data))
                 part = self._part(sha256)
                 part.parent.mkdir(parents=True, exist_ok=True)
                 _replace(part, data)
@@ -183,6 +188,7 @@ class PhotoStore:
             raise WrongOffset(here)
         if offset + len(data) > total:
             raise PhotoBroken(f"the piece goes past the announced {total} bytes")
+        self._demand_room(len(data))
         part = self._part(sha256)
         part.parent.mkdir(parents=True, exist_ok=True)
         _replace(part.with_suffix(".total"), str(total).encode())
@@ -215,6 +221,14 @@ class PhotoStore:
         values = (sha256, len(data), media_type, width, height, self._clock())
         self._write(lambda conn: conn.execute(_KEEP, values).rowcount)
 
+    def _demand_room(self, more: int) -> None:
+        """Refuse bytes that would take of the disk what is left to the record: a photo waits on its phone, and what is
+        recorded is still taken. Raises OSError ENOSPC.
+        """
+        disk = shutil.disk_usage(self._record.parent)
+        if disk.free - more < reserve_of(disk.total):
+            raise OSError(errno.ENOSPC, "the rest of the disk is left to the record", str(self._folder))
+
     def _part(self, sha256: str) -> Path:
         return self._folder / "arriving" / f"{sha256}.part"
 
@@ -232,6 +246,11 @@ class PhotoStore:
                 self._locks.popitem(last=False)
         with lock:
             yield
+
+
+def reserve_of(total: int) -> int:
+    """Return how many bytes photos leave free on a disk of so many."""
+    return min(RESERVE_BYTES, total // 20)
 
 
 def name_of(data: bytes) -> str:
