@@ -10,6 +10,7 @@ from werkzeug.datastructures import MultiDict
 
 from qc.domain.calendar import iso_week, week_start
 from qc.domain.days import is_countable
+from qc.domain.naming import SaidNames
 from qc.domain.plant import Plant, Severity
 from qc.domain.said_weeks import week_words
 from qc.domain.speaking import marked, say
@@ -92,11 +93,16 @@ class ReviewFilter:
             return ""
         return f"{say(COUNTED_WORDS[self.severity])} {say(LEFT_ALONE)}"
 
-    def narrowed(self) -> str:
-        """Return in words what the review is narrowed to."""
+    @property
+    def is_narrowed(self) -> bool:
+        """Whether only some of the units or of the defects are asked for."""
+        return bool(self.models or self.lines or self.shifts or self.severity)
+
+    def narrowed(self, plant: Plant) -> str:
+        """Return in words what the review is narrowed to; plant: as its reader is shown it."""
         told = (
             say("models {codes}", codes=", ".join(self.models)) if self.models else say("all models"),
-            say("line {codes}", codes=", ".join(self.lines)) if self.lines else "",
+            say("line {codes}", codes=SaidNames(plant).lines(self.lines)) if self.lines else "",
             say("shifts {codes}", codes=", ".join(self.shifts)) if self.shifts else say("all shifts"),
             say(dict(SEVERITY_CHOICES)[self.severity]),
             say("limits by a baseline of your own") if self.chosen else "",

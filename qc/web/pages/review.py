@@ -143,7 +143,7 @@ def _more(title: str, chosen: Callable[[_Asked, _Drawn], tuple[Picture, ...]]) -
         "review/more.html",
         title=title,
         shown=chosen(asked, (asked.review, asked.pictures(house))),
-        narrowed=asked.filters.narrowed(),
+        narrowed=asked.filters.narrowed(house.shown),
         back=asked.filters.address(),
         **_common(house, asked),
     )
@@ -175,7 +175,7 @@ def prepared(review: Review, pictures: ReviewPictures, filters: ReviewFilter) ->
         **level_shown(review, pictures, filters),
         "type_picture": pictures.types[0],
         "origin_picture": pictures.origins[0],
-        "narrowed": filters.narrowed(),
+        "narrowed": filters.narrowed(the_house().shown),
         "quality_table": quality_table(review.data_quality, review.week.name),
         "under_way_table": under_way_table(review.under_way),
         "mix_tables": [mix_table(mix, review.week.name) for mix in review.data_quality.inspector_mix],

@@ -26,8 +26,18 @@ MOST_BYTES = 220_000  # of a drawing: 500 zones of a dozen points and more
 
 @require_role("administrator", "quality_manager")
 def show() -> Response:
-    """Return a view's drawing, the first one where none is named."""
-    return _page(request.args.get("model", ""), request.args.get("view", ""), request.args.get("picture", ""))
+    """Return a view's drawing, the first one where none is named; one that is none is told, and the first shown."""
+    plant = the_house().plant
+    model, view = request.args.get("model", ""), request.args.get("view", "")
+    problems = []
+    if model and model not in plant.models:
+        there = ", ".join(plant.models)
+        problems.append(say("There is no model “{asked}”; there are {there}.", asked=model[:40], there=there))
+    if view and view not in plant.views:
+        there = ", ".join(plant.views)
+        problems.append(say("There is no view “{asked}”; there are {there}.", asked=view[:40], there=there))
+    told, status = " ".join(problems), 404 if problems else 200
+    return _page(model, view, request.args.get("picture", ""), problem=told, status=status)
 
 
 @require_role("administrator")

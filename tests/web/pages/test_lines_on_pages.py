@@ -98,7 +98,10 @@ def test_the_review_is_asked_for_one_line_and_says_which(lived):
     wrong = page.get("/review?week=2026-W10&line=West")
 
     assert south.status_code == 200
-    assert "all models, line Süd, all shifts" in read(south).text
+    whole = "Signals and what waits are of all units, whatever the page is narrowed to."
+    assert "all models, line Süd Südband, all shifts" in read(south).text
+    assert whole in read(south).text
+    assert whole not in every
     assert "all models, all shifts" in every
     assert "on 4 units" in every or "4 units" in every
     assert "1 unit" in read(south).text

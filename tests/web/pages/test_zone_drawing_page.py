@@ -322,7 +322,10 @@ def test_a_base_that_the_record_does_not_keep_and_an_unknown_view_are_told(page)
         assert "on which tables it rests" in look(page, wrong, drawing).text
     assert "no model or view" in look(page, base, drawing, view="top").text
     assert "no model or view" in look(page, base, drawing, model="<b>").text
-    assert page.get("/plant-tables/zones?model=<b>&view=%00&picture=../x").status_code == 200
+    wrong = page.get("/plant-tables/zones?model=<b>&view=%00&picture=../x")
+    assert wrong.status_code == 404
+    assert "There is no model “<b>”; there are T36, M50, H62." in read(wrong).text
+    assert "There is no view “\x00”; there are" in read(wrong).text
 
 
 def test_markup_in_a_zones_name_stays_text(server, page):
