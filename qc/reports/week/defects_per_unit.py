@@ -14,7 +14,7 @@ from qc.reports.how_many import units
 from qc.reports.periods import ONE_WEEK, WEEK, Period, week_name
 from qc.reports.week.chosen_chart import rate_chart
 from qc.reports.week.level_runs import led_in, level_cautions, run_words, runs_shown
-from qc.reports.week.limit_words import against_limits
+from qc.reports.week.limit_words import against_limits, none_presented
 from qc.reports.wording import percent, severities_words
 from qc.stats.answers import TooLittle
 from qc.stats.change.adjustment import DirectRate, fay_feuer_rate
@@ -172,7 +172,7 @@ def summed(by_model: Mapping[str, WeekCounts]) -> WeekCounts:
 def _level_sentence(chart: ControlChart | TooLittle, counts: WeekCounts, week: str) -> str:
     place = counts.weeks.index(week) if week in counts.weeks else -1
     if place < 0 or not counts.inspected[place]:
-        return say("No unit was presented in {week}.", week=week_words(week))
+        return none_presented(counts, week)
     rate = counts.defects[place] / counts.inspected[place]
     found, seen = counts.defects[place], counts.inspected[place]
     told = say(

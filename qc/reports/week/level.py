@@ -10,7 +10,7 @@ from qc.reports.periods import Period
 from qc.reports.week.chosen_chart import share_chart
 from qc.reports.week.defects_per_unit import DefectsPerUnitWeeks, MixAdjustedWeek, defects_per_unit_weeks, summed
 from qc.reports.week.level_runs import led_in, level_cautions, run_words, runs_shown
-from qc.reports.week.limit_words import against_limits
+from qc.reports.week.limit_words import against_limits, none_presented
 from qc.reports.wording import percent
 from qc.stats.answers import TooLittle
 from qc.stats.charts.chart_points import ControlChart
@@ -118,7 +118,7 @@ def _with_chart(
 def _chart_sentence(chart: ControlChart | TooLittle, counts: WeekCounts, week: str) -> str:
     place = counts.weeks.index(week) if week in counts.weeks else -1
     if place < 0 or not counts.inspected[place]:
-        return say("No unit was presented in {week}.", week=week_words(week))
+        return none_presented(counts, week)
     found, seen = counts.defectives[place], counts.inspected[place]
     told = say("{found} of {units} units in {week}", found=found, units=seen, week=week_words(week))
     if isinstance(chart, TooLittle):

@@ -1,5 +1,7 @@
 """How a week stands to the limits of its chart, in words that end a sentence."""
 
+from qc.domain.counts import WeekCounts
+from qc.domain.said_weeks import week_words
 from qc.domain.speaking import say
 
 
@@ -10,3 +12,13 @@ def against_limits(state: str, low: str, high: str) -> str:
     if state == "signal_low":
         return say("below the limits of {low} to {high}", low=low, high=high)
     return say("inside the limits of {low} to {high}", low=low, high=high)
+
+
+def none_presented(counts: WeekCounts, week: str) -> str:
+    """Return that the judged week has no unit; where another is shown, which is not over, why that one is not said."""
+    if counts.partial and week != counts.weeks[-1]:
+        return say(
+            "No unit was presented in {week}, the last whole week; the running one is judged once it is over.",
+            week=week_words(week),
+        )
+    return say("No unit was presented in {week}.", week=week_words(week))

@@ -224,6 +224,20 @@ def test_an_empty_record_has_a_review_that_says_so(server):
     assert "None recorded in this period." in page.text
 
 
+def test_a_running_week_without_one_before_it_says_of_which_week_it_speaks(server):
+    """On a plant's first Monday "No unit was presented" stood below the figure of the first unit."""
+    page = server.page("quality_manager")
+    running = read(page.get("/review")).one("section", id="level").text
+    (before,) = set(
+        re.findall(r"No unit was presented in (\S+), the last whole week; the running one is judged", running)
+    )
+    whole = read(page.get(f"/review?week={before}")).one("section", id="level").text
+
+    assert "the running one" not in whole
+    assert f"No unit was presented in {before}." in whole
+    assert f"No unit was presented in {before}." not in running
+
+
 def test_the_usual_week_is_the_last_whole_one():
     """23 March 2026 is the Monday of ISO week 13; ISO 8601 weeks from Python's calendar."""
     filters, problems = review_filter(MultiDict(), _plant(), TODAY)
