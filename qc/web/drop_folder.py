@@ -5,6 +5,7 @@ size and its time have stood still; what became of it is kept in the transaction
 ends between that and the moving only moves it when it is there again.
 """
 
+import contextlib
 import errno
 import hashlib
 import logging
@@ -35,7 +36,10 @@ STOP_SECONDS = 20.0  # a share that answers no more holds up no end of the serve
 STILL_SECONDS = 15.0  # a copy over a slow network pauses; a half file would be taken for a whole one
 ALIVE_SECONDS = 60.0  # a server whose mark stands still for so long watches no more
 MARK = ".watched"
+ROOMS = ("taken", "refused")
 HALF = (".part", ".partial", ".tmp", ".temp", ".crdownload", "~")  # what programs call a file that they still write
+# What is opened is the file itself and no link's end; a pipe keeps nobody waiting. Windows has the last alone.
+_ITSELF = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 TOLD_ROWS = 2_000  # of one outcome in a report; the wrong ones are told all
 _log = logging.getLogger("qc.web")
 
@@ -47,6 +51,10 @@ class _Lying:
     size: int
     mtime_ns: int
     since: float
+
+
+class _NotAFile(Exception):
+    """A link, a pipe or the like lies where a file was looked for."""
 
 
 class DropFolder:
@@ -113,8 +121,10 @@ class DropFolder:
         if is_alive:
             return f"another server watches {self._folder}; give each its own folder, or stop one"
         self._mark()
-        for room in ("taken", "refused"):
+        for room in ROOMS:
             (self._folder / room).mkdir(exist_ok=True)
+            if why := self._leads_elsewhere(room):
+                return why
         troubles = [self._told_of(name) for name in self._ready()]
         return "; ".join(one for one in troubles if one)
 
@@ -139,6 +149,13 @@ class DropFolder:
             return "the record's backups"
         return ""
 
+    def _leads_elsewhere(self, room: str) -> str:
+        """Return what is wrong with a room that is a link: files of any name would be laid into another folder."""
+        here = self._folder.resolve() / room
+        if here.resolve() == here:
+            return ""
+        return f"{self._folder / room} is a link to {here.resolve()}, where nothing is put; take it away"
+
     # who watches
 
     def _is_anothers(self) -> bool | None:
@@ -160,13 +177,13 @@ class DropFolder:
 
     def _read_mark(self) -> str:
         try:
-            return (self._folder / MARK).read_text(encoding="utf-8", errors="replace")[:100]
-        except FileNotFoundError:
+            return _read(self._folder / MARK, 100)[1].decode("utf-8", "replace")
+        except (FileNotFoundError, _NotAFile):
             return ""
 
     def _mark(self) -> None:
         self._marks += 1
-        (self._folder / MARK).write_text(f"{self._me} {self._marks}\n", encoding="utf-8")
+        _write_mark(self._folder / MARK, f"{self._me} {self._marks}\n")
 
     # what is ready
 
@@ -191,14 +208,14 @@ class DropFolder:
             lay = path.lstat()
             if stat.S_ISLNK(lay.st_mode):
                 return f"{name} is a link, which is not followed; put the file itself here"
-            with path.open("rb") as opened:
-                data = opened.read(MOST_BYTES + 1)
-        except FileNotFoundError:  # taken away meanwhile
+            opened, data = _read(path, MOST_BYTES + 1)
+        except (FileNotFoundError, _NotAFile):  # taken away meanwhile, or something else put in its place
             return ""
         except PermissionError:
             return f"{name} may not be read by the server's account"
-        if (path.lstat().st_size, path.lstat().st_mtime_ns) != (lay.st_size, lay.st_mtime_ns):
-            return ""  # it is still being written
+        now = path.lstat()
+        if not _is_same(opened, lay) or (now.st_size, now.st_mtime_ns) != (lay.st_size, lay.st_mtime_ns):
+            return ""  # it is still being written, or another than was looked at
         file = Dropped(name, lay.st_size, lay.st_mtime_ns, hashlib.sha256(data).hexdigest())
         before = known_drop(self._house.reads.connection(), file)
         if before is not None:
@@ -250,6 +267,8 @@ class DropFolder:
 
     def _put_away(self, path: Path, lay: os.stat_result, outcome: DropOutcome, told: str) -> str:
         room = self._folder / outcome
+        if why := self._leads_elsewhere(outcome):
+            return f"{path.name} was {outcome} and stays where it is: {why}"
         try:
             target = _free(room, path.name, datetime.now(ZoneInfo(self._house.plant.time_zone)))
             report = target.with_name(f"{target.name}.report.txt")
@@ -284,6 +303,39 @@ def _files_in(folder: Path) -> Iterator[tuple[str, os.stat_result]]:
                 continue
             if entry.is_symlink() or entry.is_file(follow_symlinks=False):
                 yield entry.name, entry.stat(follow_symlinks=False)
+
+
+def _read(path: Path, most: int) -> tuple[os.stat_result, bytes]:
+    """Return what a file is and its first bytes: never what a link leads to, never waiting at a pipe.
+
+    Whoever drops files may be nobody of the record: what lies here must lead to nothing else that this account reads.
+    Raises _NotAFile, OSError.
+    """
+    try:
+        handle = os.open(path, os.O_RDONLY | _ITSELF)
+    except OSError as error:
+        if error.errno == errno.ELOOP:
+            raise _NotAFile(path) from None
+        raise
+    with open(handle, "rb") as opened:
+        told = os.fstat(handle)
+        if not stat.S_ISREG(told.st_mode):
+            raise _NotAFile(path)
+        return told, opened.read(most)
+
+
+def _write_mark(path: Path, told: str) -> None:
+    """Write the mark in its place, never through a link: what that leads to would be written over. Raises OSError."""
+    with contextlib.suppress(FileNotFoundError):
+        lay = path.lstat()
+        if not stat.S_ISREG(lay.st_mode) or lay.st_nlink != 1:
+            path.unlink()
+    with open(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | _ITSELF, 0o666), "wb") as mark:
+        mark.write(told.encode())
+
+
+def _is_same(one: os.stat_result, other: os.stat_result) -> bool:
+    return (one.st_dev, one.st_ino) == (other.st_dev, other.st_ino)
 
 
 def _shown(name: str) -> str:

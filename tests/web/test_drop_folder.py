@@ -219,6 +219,79 @@ def test_names_of_files_that_are_still_written_links_and_folders_are_left(plant)
     assert not [name for name in plant.files() if name.startswith(("taken", "refused"))]
 
 
+@pytest.mark.parametrize("kind", [os.symlink, os.link])
+@pytest.mark.parametrize("victim", ["record.sqlite", "keys/release.key", "plant/plant.toml"])
+def test_a_link_in_the_place_of_the_mark_is_replaced_and_what_it_led_to_stays(plant, victim, kind):
+    target = plant.house.folder / victim
+    target.parent.mkdir(exist_ok=True)
+    if not target.exists():
+        target.write_text("of the record")
+    before = target.read_bytes()
+    kind(target, plant.folder / ".watched")
+
+    plant.drop(TWO)
+    plant.look()
+    plant.seconds += ALIVE_SECONDS
+    plant.look()
+    plant.look()
+
+    assert target.read_bytes().startswith(before[:4_096])
+    assert not (plant.folder / ".watched").is_symlink()
+    assert len(plant.units()) == 2
+    assert verify(plant.house.folder).is_whole
+
+
+def test_a_pipe_in_the_place_of_the_mark_keeps_nobody_waiting(plant):
+    os.mkfifo(plant.folder / ".watched")
+    plant.drop(TWO)
+
+    assert plant.look() == ""
+    assert len(plant.units()) == 2
+
+
+@pytest.mark.parametrize("room", ["taken", "refused"])
+def test_a_room_that_is_a_link_puts_nothing_into_another_folder(plant, room):
+    """A file named as a table of the plant would be read as one at the next start."""
+    elsewhere = plant.house.folder / "plant"
+    elsewhere.mkdir(exist_ok=True)
+    before = sorted(elsewhere.iterdir())
+    (plant.folder / room).symlink_to(elsewhere)
+    plant.drop(TWO if room == "taken" else "no plan", "pictures.csv")
+
+    assert "is a link to" in plant.look()
+    assert sorted(elsewhere.iterdir()) == before
+    assert (plant.folder / "pictures.csv").exists()
+    assert plant.entered() == 0
+
+    (plant.folder / room).unlink()
+    assert plant.look() == ""
+    assert (plant.folder / room / "pictures.csv").exists()
+
+
+@pytest.mark.parametrize("put", ["link", "pipe", "another file"])
+def test_what_is_exchanged_as_it_is_opened_is_not_read(plant, monkeypatch, put):
+    secret = plant.house.folder / "secret"
+    secret.write_text("a password\n")
+    path, whole = plant.drop("no plan"), drop_folder.stat.S_ISLNK
+
+    def exchanged(mode):
+        if path.exists() and not whole(path.lstat().st_mode):
+            path.unlink()
+            if put == "link":
+                path.symlink_to(secret)
+            elif put == "pipe":
+                os.mkfifo(path)
+            else:
+                path.write_text("a password\n")
+        return whole(mode)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(drop_folder.stat, "S_ISLNK", exchanged)
+        plant.look()
+
+    assert plant.files() in ([".watched"], [".watched", "plan.csv"])  # nothing was told of it
+
+
 def test_a_server_that_ends_between_entering_and_moving_only_moves_it_then(plant, monkeypatch):
     """The planner changes a day meanwhile: entered twice, the file would change it back."""
     plant.drop(TWO)
