@@ -2,6 +2,7 @@
 
 import os
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
@@ -54,8 +55,10 @@ def service(
     certificates = [path.absolute() for path in (cert, key, *map(Path, filter(None, mailed))) if path]
     owner = account or _owner(folder)
     words = [str(_program()), "serve", str(folder.absolute()), *options]
+    secret = [path.absolute() for path in (key, *map(Path, filter(None, mailed[:1]))) if path]
     try:
-        click.echo(_unit(words, folder.absolute(), folders, certificates, owner, port), nl=False)
+        first = _to_be_done([folder.absolute(), *secret], owner) if account else []
+        click.echo(_unit(words, folder.absolute(), folders, certificates, owner, port, first), nl=False)
     except ValueError as why:
         raise click.ClickException(f"{why}. Nothing was printed") from why
 
@@ -70,6 +73,35 @@ def _owner(folder: Path) -> str:
         raise click.ClickException(f"{words}. Nothing was printed") from why
 
 
+def _to_be_done(paths: list[Path], account: str) -> list[str]:
+    """Return as comments what an account still lacks to serve: to be there at all, and to own what it must read."""
+    if sys.platform == "win32":
+        return []
+    import pwd
+
+    try:
+        number = pwd.getpwnam(_account(account)).pw_uid
+    except KeyError:
+        told = [f"# This machine has no account {account} yet; make it first."]
+        strange = paths
+    else:
+        told = []
+        strange = [
+            path
+            for path in paths
+            if path.exists() and any(one.lstat().st_uid != number for one in (path, *path.rglob("*")))
+        ]
+    if strange:
+        told.append(f"# Give it what it must read, as root: chown -R {account} {' '.join(map(_in_a_shell, strange))}")
+    return told
+
+
+def _in_a_shell(path: Path) -> str:
+    from shlex import quote
+
+    return quote(str(path)) if str(path).isprintable() else quote(ascii(path))
+
+
 def _program() -> Path:
     """Return this command's own file, as it was called or beside the interpreter; links are left as they are."""
     beside = Path(sys.executable).with_name("qc")
@@ -77,9 +109,18 @@ def _program() -> Path:
 
 
 def _unit(
-    words: list[str], folder: Path, folders: list[Path], certificates: list[Path], account: str, port: int
+    words: list[str],
+    folder: Path,
+    folders: list[Path],
+    certificates: list[Path],
+    account: str,
+    port: int,
+    first: Sequence[str] = (),
 ) -> str:
-    """Return the unit's text. Raises ValueError for a path or an account that no unit can hold."""
+    """Return the unit's text; first: comments on what is still to be done.
+
+    Raises ValueError for a path or an account that no unit can hold.
+    """
     paths = [folder, *folders, *certificates, Path(words[0]), Path(sys.prefix), Path(sys.base_prefix)]
     in_rooms = _below(paths, _ROOMS)  # a room of its own would hide them, and it passes files on through one
     written = [_quoted(folder), *(_quoted(f"-{path}") for path in [*folders, *(_ROOMS if in_rooms else ())])]
@@ -91,6 +132,7 @@ def _unit(
         "#   systemctl daemon-reload && systemctl enable --now quality-record",
         "# What it says: journalctl -u quality-record. Print it anew when folder, options, [backup] or [drop] change.",
         *(["# The server runs as root: give an account of its own with --user."] if account == "root" else []),
+        *first,
         *(["# The folders of [backup] and [drop] must be there before the service starts."] if folders else []),
         "[Unit]",
         f"Description=Quality record in {_escaped(folder)}",

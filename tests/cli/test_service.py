@@ -197,3 +197,31 @@ def test_a_server_whose_worker_ended_ends_as_failed_so_that_it_is_started_again(
             assert served.wait(timeout=60) == 1
         finally:
             served.kill()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no owners of files there")
+def test_an_account_that_the_folder_is_kept_from_is_told_what_it_lacks(plant, program):
+    """The unit was printed as if all were well, and its server ended at each start."""
+    folder = plant("Haus 7")
+    other = "nobody" if os.geteuid() == 0 else "root"
+    own = Path(folder).owner()
+
+    assert "chown" not in printed(folder)
+    assert "chown" not in printed(folder, "--user", own)
+    told = printed(folder, "--user", other)
+    assert f"# Give it what it must read, as root: chown -R {other} '{folder}'\n" in told
+    stranger = printed(folder, "--user", "quality-record")
+    assert "# This machine has no account quality-record yet; make it first.\n" in stranger
+    assert f"chown -R quality-record '{folder}'\n" in stranger
+    assert settings(stranger)["User"] == ["quality-record"]
+
+
+@pytest.mark.skipif(os.name == "nt" or os.geteuid() != 0, reason="only root gives files away")
+def test_one_file_that_another_account_made_in_the_folder_is_told(plant, program):
+    folder = plant()
+    for path in (folder, *folder.rglob("*")):
+        os.chown(path, 65534, -1)
+    assert "chown" not in printed(folder, "--user", "nobody")
+    os.chown(folder / "plant" / "zones.csv", 0, -1)
+
+    assert f"chown -R nobody {folder}\n" in printed(folder, "--user", "nobody")
