@@ -56,6 +56,7 @@ PARTS = {
     "prior_mean": "the first step of attribution",
     "suspicion_weights": "the last step of attribution",
     "claim": "the words inside mix-adjust",
+    "chance_of_one_side": "whether the review tells a run of weeks: asked of a chart's points, which no file holds",
     "against_own_past": "the funnel of stations that expect what their own past made; funnel-rates is given it",
     "zone_edges": "the edges inside run-length",
     "signal_probability": "operating-characteristic gives its complement",
