@@ -44,9 +44,14 @@ class NotHandedIn(Exception):
 
 
 class HandedFiles:
-    """Files that were looked through and may be taken next, the latest few, by who handed them in and their digest."""
+    """Files that were looked through and may be taken next, the latest few, by who handed them in and their digest.
+
+    taking: held by who looks a file through once more and then takes it, so that the same form sent twice at once does
+    not find twice that nothing of it is told yet.
+    """
 
     def __init__(self) -> None:
+        self.taking = threading.Lock()
         self._lock = threading.Lock()
         self._files: OrderedDict[tuple[str, str], tuple[str, bytes]] = OrderedDict()
 

@@ -3,6 +3,7 @@
 from flask import Response, render_template, request
 
 from qc.domain.passed_list import UnusableList
+from qc.domain.people import Person
 from qc.domain.speaking import marked, say, say_many
 from qc.reports.units.passed_list import ORDER, PassedReport, passed_report
 from qc.store.folder.sheets import UnreadableSheet
@@ -48,7 +49,11 @@ def take() -> Response:
             "That file is no longer here: the server started again, or other files came after it. Choose it again."
         )
         return _page(problem=words, status=410)
-    name, data = found
+    with _files.of(house).taking:
+        return _taken(house, person, digest, *found)
+
+
+def _taken(house: House, person: Person, digest: str, name: str, data: bytes) -> Response:
     report = _report(house, data)
     if not report.doing:
         return _page(name=name, report=report, digest=digest, done=say("Nothing is left to take."))

@@ -62,7 +62,10 @@ def take() -> Response:
         return _page(problem=words, status=410)
     name, data = found
     digest = request.form["digest"]
-    report = _report(house, data)
+    try:
+        report = _report(house, data)
+    except UnusablePlan as why:  # the plant's names for its columns were changed meanwhile
+        return _page(problem=say("{name}: {why}. Nothing was taken.", name=name, why=why), status=409)
     if not report.doing:
         return _page(name=name, report=report, digest=digest, done=_nothing_words(report))
     if report.mark != request.form.get("seen"):

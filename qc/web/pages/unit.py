@@ -1,5 +1,6 @@
 """One unit's page: its release record or why there is none, its defects, tests, inspections and whole story."""
 
+import threading
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -33,6 +34,7 @@ DONE = {
 }
 
 
+_ENTERING = threading.Lock()  # the same form sent twice at once must not find twice that it was not entered yet
 CARDS_AT_ONCE = 6  # of what waits; the rest opens
 MOMENTS_AT_ONCE = 4  # a longer life is folded on a phone
 SETTLED = ("closed", "withdrawn")
@@ -128,6 +130,11 @@ def take_up(chassis: str) -> Response | tuple[str, int]:
 @require_role(*ROLES)
 def found(chassis: str) -> Response | tuple[str, int]:
     """Take what was found after dispatch, under the name of who enters it."""
+    with _ENTERING:
+        return _found(chassis)
+
+
+def _found(chassis: str) -> Response | tuple[str, int]:
     house, person = the_house(), current_person()
     assert person is not None  # require_role has sent strangers away
     record = house.reads.unit_story(cleaned(chassis))

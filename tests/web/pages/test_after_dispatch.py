@@ -1,9 +1,14 @@
 """What is found after dispatch is entered on the unit's page by dispatch or the manager, and counts as got through."""
 
+import threading
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
+
 import pytest
 
+from qc.web.pages import unit as pages
 from tests.web.pages.reading import read
-from tests.web.plant_server import CAST
+from tests.web.plant_server import CAST, OWN_PAGE
 
 FORM = {
     "zone": "nearside.upper.mid",
@@ -90,6 +95,29 @@ def test_the_same_sent_twice_is_one_and_told(lived, page):
     assert f"{CAST['dispatch'].code} has entered this already." in read(again).text
     assert len(found_of(lived, unit)) == before + 1
     assert send(page, unit, note="another gap, behind the door").status_code == 303
+
+
+def test_the_same_sent_twice_at_once_is_one(lived, page, monkeypatch):
+    unit, both, acted = lived.ids["released"], threading.Barrier(2), pages.act
+    before = len(found_of(lived, unit))
+
+    def met(*args):
+        with suppress(threading.BrokenBarrierError):
+            both.wait(0.5)  # both have looked whether it is entered already
+        return acted(*args)
+
+    monkeypatch.setattr(pages, "act", met)
+    second = lived.server.client()
+    second._cookies = page.client._cookies  # the same browser
+    form = {"csrf_token": page.form_token(f"/units/{unit}"), **FORM}
+    with ThreadPoolExecutor(2) as taps:
+        sent = [page.client, second]
+        codes = list(
+            taps.map(lambda one: one.post(f"/units/{unit}/found", data=form, headers=OWN_PAGE).status_code, sent)
+        )
+
+    assert sorted(codes) == [303, 400]
+    assert len(found_of(lived, unit)) == before + 1
 
 
 def test_a_unit_that_has_not_left_has_no_such_form_and_takes_none(lived, page):

@@ -1,5 +1,8 @@
 """The page of passed stations: a list is looked through first, taken whole or not at all, and again without harm."""
 
+import threading
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
@@ -69,6 +72,30 @@ def test_again_is_harmless(server, page):
 
     assert "Nothing is left to take" in take(page, looked).text  # a second tap on the same form
     assert "There is nothing to take." in look(page, two(server)).text
+    assert len(passings(server)) == 2
+
+
+def test_the_same_form_sent_twice_at_once_tells_each_passing_once(server, page, monkeypatch):
+    looked, entered = look(page, two(server)), take_passed
+    both = threading.Barrier(2)
+
+    def met(*args):
+        with suppress(threading.BrokenBarrierError):
+            both.wait(0.5)  # each has looked the file through before either takes it
+        return entered(*args)
+
+    monkeypatch.setattr(passed, "take_passed", met)
+    shown = read(looked)
+    form = {name: shown.one("input", name=name).attrs["value"] for name in ("digest", "seen")}
+    form["csrf_token"] = page.form_token("/passed")
+    second = server.client()
+    second._cookies = page.client._cookies  # the same browser
+    with ThreadPoolExecutor(2) as taps:
+        answers = list(
+            taps.map(lambda one: one.post("/passed/take", data=form, headers=OWN_PAGE).text, [page.client, second])
+        )
+
+    assert sorted("Taken from passed.csv: 2 passings." in one for one in answers) == [False, True]
     assert len(passings(server)) == 2
 
 

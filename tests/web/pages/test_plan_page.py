@@ -1,5 +1,7 @@
 """The build plan's page: looked through first, taken whole or not at all, and again without harm."""
 
+from dataclasses import replace
+
 import pytest
 
 from qc.store import plan_intake
@@ -92,6 +94,20 @@ def test_what_changed_since_it_was_shown_is_shown_again_and_not_taken(server, pa
     assert "The record changed since" in answer.text
     assert "planned day 2026-03-05 → 2026-03-02" in answer.text
     assert SECOND not in units(server)
+
+
+def test_columns_that_are_called_otherwise_since_it_was_shown_are_told(server, page):
+    plant = server.house.plant
+    own = replace(plant, plan=replace(plant.plan, names={"chassis": "Fahrgestell"}))
+    server.house.plant = server.house.reads.plant = own
+    looked = look(page, TWO.replace("chassis", "Fahrgestell"))
+    server.house.plant = server.house.reads.plant = plant
+
+    answer = take(page, looked)
+
+    assert answer.status_code == 409
+    assert "Nothing was taken." in answer.text
+    assert units(server) == {}
 
 
 def test_a_row_that_the_record_refuses_leaves_nothing_taken(server, page, monkeypatch):
