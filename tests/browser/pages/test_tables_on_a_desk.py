@@ -189,3 +189,29 @@ def test_the_steps_of_a_defect_have_the_width_of_the_page_once_opened(open_as, s
     assert sheet.evaluate("one => one.scrollWidth - one.clientWidth") <= 0
     words = sheet.get_by_role("cell", name="found at D01")
     assert words.first.bounding_box()["width"] > 300
+
+    card.locator("summary", has_text="Its life").click()
+    page.emulate_media(media="print")
+    page.set_viewport_size({"width": 794, "height": 1123})
+    assert card.bounding_box()["width"] > 700  # folded on the screen, open on paper
+
+
+PRINTED = """() => {
+  const box = (one) => one.getBoundingClientRect();
+  return {
+    captions: [...document.querySelectorAll('.sheet caption:not(.unseen)')].map((one) => box(one).height),
+    room: box(document.querySelector('#zones-head')).top - box(document.querySelector('.blanks')).bottom,
+  };
+}"""
+
+
+def test_a_paper_sheet_keeps_no_room_for_what_only_a_screen_can_do(open_as):
+    """The tools of a table beside its caption took a third of a page's height from the sheet, and half its width."""
+    page = open_as("inspector", DESK).go("/paper?model=T36")
+    page.emulate_media(media="print")
+    page.set_viewport_size({"width": 794, "height": 1123})  # A4 in CSS pixels
+    told = page.evaluate(PRINTED)
+
+    assert len(told["captions"]) > 5
+    assert max(told["captions"]) < 30
+    assert told["room"] >= 16
