@@ -24,6 +24,7 @@ def init(folder: Path) -> None:
     except PlantFolderExists as error:
         raise click.ClickException(str(error)) from error
     click.echo(f"Made {made}. The tables are the invented plant's; its limits are not for use.")
+    click.echo(f"What each table and column holds: {asset_folder('demo_data') / 'README.md'}")
     click.echo("Change them to your plant, set demo = false in plant.toml, then check:")
     click.echo(f"  qc check-plant {folder}")
 

@@ -3,6 +3,7 @@
 import subprocess
 import sys
 from importlib import import_module
+from pathlib import Path
 
 import click
 import pytest
@@ -49,6 +50,12 @@ def test_a_new_folder_passes_its_own_check(tmp_path):
     assert answer.exit_code == 0
     assert "no fault found" in answer.output
     assert "Demo data, limits not for use." in answer.output
+
+
+def test_a_new_folder_says_where_its_columns_are_explained(tmp_path):
+    (line,) = [one for one in CliRunner().invoke(main, ["init", str(tmp_path)]).output.splitlines() if "holds:" in one]
+
+    assert "`can_detect`" in Path(line.partition(": ")[2]).read_text(encoding="utf-8")
 
 
 def test_a_plant_that_is_there_is_not_written_over(tmp_path):

@@ -3,11 +3,13 @@
 import csv
 import io
 import re
+from itertools import chain
 from pathlib import Path
 
 import pytest
 
 from qc.assets import folder
+from qc.domain import plant_parts
 from qc.domain.plant_tables import (
     FILES,
     OPTIONAL_FILES,
@@ -376,6 +378,15 @@ def test_the_readme_beside_the_tables_names_each_of_them():
     readme = (Path(INVENTED).parent / "README.md").read_text(encoding="utf-8")
 
     assert [name for name in EVERY_FILE if f"`{name}`" not in readme] == []
+
+
+@pytest.mark.parametrize("table", plant_parts.COLUMNS)
+def test_the_readme_beside_the_tables_names_each_column_in_its_tables_row(table):
+    """Who makes a plant of their own learns there what a column is for; `qc init` says where it stands."""
+    readme = (Path(INVENTED).parent / "README.md").read_text(encoding="utf-8")
+    (row,) = [line for line in readme.splitlines() if line.startswith(f"| `{table}` |")]
+
+    assert [name for name in chain(*plant_parts.COLUMNS[table]) if f"`{name}`" not in row] == []
 
 
 def test_without_the_columns_a_test_that_fails_into_a_stop_is_a_hazard_and_nothing_is_asked_about():
