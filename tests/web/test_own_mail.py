@@ -219,11 +219,28 @@ def test_an_address_that_stayed_behind_somebody_who_has_ended_is_mailed_nothing(
     assert [mail["To"] for mail in box.mails()] == [MIA]
 
 
-def test_a_person_whose_role_is_another_now_is_mailed_nothing(office, box):
+@pytest.mark.parametrize("when", ["before", "while it waits"])
+def test_a_person_whose_role_is_another_now_is_mailed_nothing_and_their_address_is_forgotten(office, box, when):
+    """They can no longer open the page on which they would take it back."""
+    if when == "while it waits":
+        box.rcpt = {LEO: "451 later"}
+        office.own().look()
+        box.rcpt = {}
+        office.now += HOUR
     office.house.people.assign("L-S05", "inspector")
 
-    assert office.own().look() == 1
+    office.own().look()
+
     assert [mail["To"] for mail in box.mails()] == [MIA]
+    assert [one.address for one in wishes(office.house.reads.connection())] == [MIA]
+    assert not any("could not be written" in words for words in office.told())
+
+
+def test_who_keeps_a_role_that_mail_is_written_for_keeps_their_address(office, box):
+    office.house.people.assign("L-S05", "inspector", ("S05",), also=("station_lead",))
+
+    assert office.own().look() == 2
+    assert {mail["To"] for mail in box.mails()} == {MIA, LEO}
 
 
 def test_one_refused_address_keeps_nobody_else_waiting_and_is_not_tried_again(office, box):

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
+from qc.domain.mail_plan import WRITTEN_FOR
 from qc.domain.people import ROLES, InRoles, Person, Role
 from qc.domain.roster import DESK
 from qc.store.people.pins import Pins, secret_fault
@@ -163,6 +164,8 @@ class People:
             self._record.tell(conn, "person_assigned", {**body, **proof}, by)
             if kept is not None:
                 self._keep(conn, code, kept)
+            if not person.has(*WRITTEN_FOR):  # who can no longer open the page on which they asked for mail
+                conn.execute(_FORGET_ADDRESS, (code,))
 
         self._record.write(work)
 
