@@ -1,6 +1,7 @@
 """Refuse impossible input: every ValueError names the argument, the value and what would do."""
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from numbers import Integral, Real
 from typing import TypeVar
@@ -160,7 +161,8 @@ def demand_labels(
     demand_as_many(name, labels, beside, others)
     plain = demand_list(labels, name)
     if len(set(plain)) != len(plain):
-        twice = next(label for label in plain if plain.count(label) > 1)
+        many = Counter(plain)
+        twice = next(label for label in plain if many[label] > 1)
         raise ValueError(f"{name} must differ, got {twice!r} twice")
     return plain
 

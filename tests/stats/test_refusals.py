@@ -5,6 +5,7 @@ import math
 import pytest
 
 from qc.stats import refusals
+from tests.stats.test_scale import watched
 
 
 @pytest.mark.parametrize("level", [0, 1, -0.1, 1.5, 95, math.nan, True, "0.95"])
@@ -32,6 +33,12 @@ def test_more_defectives_than_units_are_refused():
 def test_a_label_that_stands_twice_is_refused():
     with pytest.raises(ValueError, match="labels must differ, got 'S07' twice"):
         refusals.demand_labels(("S07", "S08", "S07"), "counts", (1, 2, 3))
+
+
+def test_a_label_that_stands_twice_among_very_many_is_found_at_once():
+    labels = [*map(str, range(60_000)), "59999"]
+    with watched(5), pytest.raises(ValueError, match="labels must differ, got '59999' twice"):
+        refusals.demand_labels(labels, "counts", labels)
 
 
 @pytest.mark.parametrize("table", [(), ((),), ((1, 2), (3,))])

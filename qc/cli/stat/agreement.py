@@ -22,6 +22,7 @@ from qc.stats.looks.recapture_strata import missed_by_both
 from qc.stats.looks.relooks import shares_found
 from qc.stats.refusals import demand_no_more
 
+MOST_CATEGORIES = 100  # a column of units taken for one of judgements made a table of all of them by all
 TWO_RATERS = (
     Column("first", name, "what the first rater said."),
     Column("second", name, "what the second rater said."),
@@ -50,12 +51,17 @@ def _square(
 ) -> tuple[list[list[int]], list[str]]:
     """Return the square table of two raters' judgements and its categories, in the order given or by name."""
     said = category or sorted({*first, *second})
-    table = [[0] * len(said) for _ in said]
+    if len(said) > MOST_CATEGORIES:
+        raise ValueError(
+            f"--first and --second must hold at most {MOST_CATEGORIES} categories together, got {len(said)}; name the "
+            "columns of what was said (good, bad), not of units or measured values"
+        )
+    table, place = [[0] * len(said) for _ in said], {judged: at for at, judged in enumerate(said)}
     for one, two, n in zip(first, second, times or [1] * len(first), strict=True):
         for judged in (one, two):
-            if judged not in said:
+            if judged not in place:
                 raise ValueError(f"--category must name every category, got {judged!r} in the file and not there")
-        table[said.index(one)][said.index(two)] += n
+        table[place[one]][place[two]] += n
     return table, said
 
 

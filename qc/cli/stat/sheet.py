@@ -93,9 +93,11 @@ def _sheet(file: str, records: Sequence[Sequence[str]]) -> Sheet:
     if not records or not any(cell.strip() for cell in records[0]):
         raise Refused(f"{file}, row 1 is empty; a header row with the columns' names would do")
     header = tuple(cell.strip() for cell in records[0])
-    for place, title in enumerate(header):
-        if title in header[:place]:
+    before: set[str] = set()
+    for title in header:
+        if title in before:
             raise Refused(f"{file}, row 1: column {title!r} stands there twice; names that differ would do")
+        before.add(title)
     kept = [(number, row) for number, row in enumerate(records[1:], 2) if any(cell.strip() for cell in row)]
     for number, row in kept:
         if len(row) != len(header):

@@ -123,7 +123,8 @@ def mann_kendall_exact(values: Sequence[float]) -> RankTrend | TooLittle:
     if len(y) < 3:
         return _too_short(len(y))
     if len(set(y)) < len(y):
-        twice = next(value for value in y if y.count(value) > 1)
+        many = Counter(y)
+        twice = next(value for value in y if many[value] > 1)
         raise ValueError(f"values must all differ for the exact distribution, got {twice!r} more than once")
     s, n = rises_less_falls(y), len(y)
     if n > MOST_EXACT:
