@@ -5,6 +5,7 @@ import { html } from "../lib/html.js";
 import { t } from "../lib/language.js";
 import { save, unitOf } from "../lib/state.js";
 import { typeOf, zoneWords } from "../lib/plant.js";
+import { DEFECT_STATE, named } from "../lib/words.js";
 import { choices, chosen, gone, said, toggled, typed } from "./parts.js";
 import { photosOf } from "./photos.js";
 import { whereDrawn } from "./where.js";
@@ -20,6 +21,7 @@ export const repairScreen = {
   page(context) {
     const here = place(context);
     if (!here) return gone(context);
+    if (isSettled(here)) return gone(context, t`No repair is due any more: ${named(DEFECT_STATE, here.defect.state)}.`);
     const { view, address, params } = context;
     view.method ??= "rework";
     view.minutes ??= "";
@@ -67,6 +69,7 @@ export const repairScreen = {
     note: typed("note"),
     async done(context) {
       const { view, params, say } = context;
+      if (isSettled(place(context))) return context.redraw();
       if (!view.minutes) return say({ text: t`Choose the minutes: they are part of the record.` });
       const body = { defects: [params.defect], method: view.method, minutes: Number(view.minutes), note: view.note };
       await finish(
@@ -85,6 +88,7 @@ export const recheckScreen = {
   page(context) {
     const here = place(context);
     if (!here) return gone(context);
+    if (!isRepaired(here)) return gone(context, t`No re-check is due: ${named(DEFECT_STATE, here.defect.state)}.`);
     const { view, address, params, session } = context;
     const own = here.defect.repaired_by === session?.person.code;
     return {
@@ -113,19 +117,18 @@ ${view.reason ?? ""}</textarea>
   acts: {
     failed: toggled("failed"),
     reason: typed("reason"),
-    accept: (context) =>
-      finish(
+    accept(context) {
+      const { chassis, defect } = context.params;
+      if (!isRepaired(place(context))) return context.redraw();
+      return finish(
         context,
-        fact(
-          "recheck_accepted",
-          context.params.chassis,
-          { defect: context.params.defect },
-          { deps: [context.params.defect] },
-        ),
+        fact("recheck_accepted", chassis, { defect }, { deps: [defect] }),
         t`Saved on phone: accepted on re-check, waits for the server's word`,
-      ),
+      );
+    },
     fail(context) {
-      const { view, params, say } = context;
+      const { view, params, say, redraw } = context;
+      if (!isRepaired(place(context))) return redraw();
       if ((view.reason ?? "").length < 3) return say({ text: t`Write what is still wrong: the repairer needs it.` });
       return finish(
         context,
@@ -140,6 +143,24 @@ ${view.reason ?? ""}</textarea>
     },
   },
 };
+
+/** @typedef {ReturnType<typeof place>} Here */
+
+/**
+ * Another phone may have settled it while the form was open: a repair more would open it again.
+ * @param {Here} here
+ */
+function isSettled(here) {
+  return here?.defect.state === "closed" || here?.defect.state === "withdrawn";
+}
+
+/**
+ * Accepted by another it may still be failed; open again, or withdrawn, nobody looks again.
+ * @param {Here} here
+ */
+function isRepaired(here) {
+  return here?.defect.state === "repaired" || here?.defect.state === "closed";
+}
 
 /** @param {Context} context */
 function place(context) {

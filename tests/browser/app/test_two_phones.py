@@ -93,6 +93,50 @@ def test_who_repaired_cannot_accept_and_another_can(new_phone):
     expect(two.page.get_by_role("main")).to_contain_text("Open list: 0")
 
 
+def test_a_form_that_another_phone_overtook_saves_nothing_and_says_how_it_stands(new_phone):
+    one, two, three = new_phone(), new_phone(), new_phone()
+    for phone, name in ((one, "Inspector One"), (two, "Inspector Two"), (three, "Repairer One")):
+        phone.open_first()
+        phone.sign_in(name)
+    one.begin(UNIT)
+    one.record(re.compile("^Front panel"), "Panel ripple")
+    one.sync()
+    one.expect_all_sent()
+    defect = next(row for row in one.stored("operations") if row["kind"] == "defect_recorded")
+    at = f"#/unit/{defect['unit']}/%s/{defect['id']}"
+
+    def hear(phone, state):
+        """Have a phone sync, and wait until it knows the defect so; the screen may be one that is not drawn anew."""
+        phone.page.evaluate("dispatchEvent(new Event('online'))")
+        while not any(
+            each["state"] == state
+            for unit in phone.stored("units")
+            for each in unit["defects"]
+            if each["id"] == defect["id"]
+        ):
+            phone.page.wait_for_timeout(100)
+        expect(phone.page.locator(".standing")).not_to_contain_text("Syncing")  # it has read what its disk holds
+
+    for phone in (one, three):
+        hear(phone, "open")
+        phone.open(at % "repair")
+        phone.tap("15", exact=True)
+    three.tap(re.compile("^Save: repair done"))
+    three.expect_all_sent()
+    hear(two, "repaired")
+    two.open(at % "recheck")
+    two.tap("Looked again: accepted")
+    two.expect_all_sent()
+
+    hear(one, "closed")
+    one.tap(re.compile("^Save: repair done"))
+
+    expect(one.page.get_by_role("main")).to_contain_text("No repair is due any more: Accepted on re-check.")
+    assert not [row for row in one.stored("operations") if row["kind"] == "repair_done"]
+    one.open(at % "recheck")
+    expect(one.page.get_by_role("button", name="Failed")).to_be_visible()  # who looks and finds it wrong says so
+
+
 def test_two_corrections_of_one_field_are_both_told(new_phone, server):
     one, two = new_phone(), new_phone()
     one.open_first()
