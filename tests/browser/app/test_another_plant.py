@@ -192,3 +192,16 @@ def test_a_station_waits_for_the_units_of_its_own_line_and_says_plainly_whose_an
     expect(main).to_contain_text("Options: Küchenzeile, Elektrischer Türöffner")
     phone.open("#/units")
     expect(main).to_contain_text("Ahle 21 · Südband · Küchenzeile, Elektrischer Türöffner")
+
+
+def test_on_the_smallest_phone_what_is_typed_of_a_number_shows_over_its_keys(phone):
+    """Its numbers end in a letter, which has a key of its own: a row more than the demo's."""
+    phone.sign_in()
+    phone.page.set_viewport_size({"width": 320, "height": 568})
+    phone.open("#/find")
+    phone.tap("5", exact=True)
+
+    field, keys = phone.page.get_by_label("Last 5 or 6 characters"), phone.page.get_by_role("contentinfo")
+    expect(field).to_have_value("5")
+    shown = keys.bounding_box()["y"] - field.bounding_box()["y"]
+    assert shown > 44  # the line of what is typed, and its padding above

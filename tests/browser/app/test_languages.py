@@ -162,3 +162,45 @@ def test_words_that_do_not_load_are_told_and_english_is_shown(phone):
     expect(phone.heading("Settings")).to_be_visible()
     phone.open("#/menu")
     expect(phone.page.locator("main .warning").first).to_contain_text("The words of this language did not load")
+
+
+@pytest.mark.signed_in
+def test_on_the_narrowest_phone_no_key_and_no_number_is_broken_within_a_word(phone):
+    phone.page.set_viewport_size({"width": 320, "height": 568})
+    phone.open("#/settings")
+    phone.tap("Deutsch", exact=True)
+    expect(phone.heading("Einstellungen")).to_be_visible()
+    unit = phone.stored("units")[0]
+    broken = {"settings": phone.page.evaluate(BROKEN)}
+    for at in ("units", "find", f"unit/{unit['chassis']}", f"unit/{unit['chassis']}/release"):
+        phone.open(f"#/{at}")
+        expect(phone.page.locator("h1")).to_contain_text(re.compile("Arbeit|finden|Einheit|Freigabe"))
+        broken[at] = phone.page.evaluate(BROKEN)
+    phone.open("#/settings")
+    phone.tap("Für andere sperren")
+    phone.tap("Deutsch", exact=True)
+    phone.tap(re.compile("Inspector One"))
+    expect(phone.heading("PIN von Inspector One")).to_be_visible()
+    broken["PIN"] = phone.page.evaluate(BROKEN)
+
+    assert {at: words for at, words in broken.items() if words} == {}
+
+
+# Words of the keys, and the unit's number in the head, that do not stand on one line.
+BROKEN = r"""() => {
+  const found = [];
+  for (const key of document.querySelectorAll("footer :is(button, .button), main .choices > *, header h1")) {
+    const texts = document.createTreeWalker(key, NodeFilter.SHOW_TEXT);
+    while (texts.nextNode()) {
+      const text = texts.currentNode;
+      for (const { 0: word, index } of text.data.matchAll(key.matches("h1") ? /PC\d+/g : /[^\s-]+/g)) {
+        const range = document.createRange();
+        range.setStart(text, index);
+        range.setEnd(text, index + word.length);
+        const lines = new Set([...range.getClientRects()].map(({ top }) => Math.round(top)));
+        if (lines.size > 1) found.push(word);
+      }
+    }
+  }
+  return found;
+}"""
