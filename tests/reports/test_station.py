@@ -146,6 +146,8 @@ def test_a_range_from_weeks_that_something_happened_in_says_so(record):
     report = reported(record, 11)
 
     assert any("more than luck alone" in said and "variance" in said for said in report.by_work.cautions)
+    # Two readings, as counts alone do not tell them apart.
+    assert any("Either something happened" in said and "or several defects" in said for said in report.by_work.cautions)
 
 
 def test_criticals_stand_in_no_count_and_each_by_number(record):

@@ -90,8 +90,8 @@ def _cautions(scatter: DispersionTest | TooLittle | None) -> tuple[str, ...]:
         return ()
     told = say(
         "The weeks that the range rests on went up and down more than luck alone makes them (their variance is "
-        "{index:.1f} times what chance gives): something happened in them, so the range sits where it should not. "
-        "Look at those weeks first.",
+        "{index:.1f} times what chance gives). Either something happened in them, and the range sits where it should "
+        "not, or several defects on a unit often have one cause, and it is too narrow. Look at those weeks first.",
         index=scatter.index,
     )
     return (told,)
