@@ -169,8 +169,11 @@ def import_(folder: Path, file: Path) -> None:
 
     try:
         verdicts, photos = _taken(folder, file)
-    except (Refused, RecordInUse) as error:
-        raise click.ClickException(f"{file.name}: {error} Nothing was taken.") from error
+    except RecordInUse as error:
+        raise click.ClickException(f"{error}. Nothing was taken.") from error
+    except Refused as error:
+        told = f"{file.name} is not as a phone's outbox exports it; choose that file, or export it again"
+        raise click.ClickException(f"{told}: {error} Nothing was taken.") from error
     for verdict, count in sorted(Counter(one.verdict for one in verdicts).items()):
         click.echo(f"{verdict}: {count}, {BECAME[verdict]}" if verdict in BECAME else f"{verdict}: {count}")
     untaken = [one for one in verdicts if one.verdict not in ("applied", "duplicate", "parked")]

@@ -74,12 +74,21 @@ def make(folder: Path, names: tuple[str, ...], now: datetime | None = None) -> F
     return files
 
 
+def _leaf_of(certificate: Path) -> x509.Certificate:
+    """Return a file's first certificate. Raises ValueError where it holds none, such as a key in its place."""
+    try:
+        return x509.load_pem_x509_certificate(certificate.read_bytes())
+    except ValueError:
+        begins = "-----BEGIN CERTIFICATE-----"
+        raise ValueError(f"it holds no certificate in PEM, text that begins with {begins}; is it the key?") from None
+
+
 def names_in(certificate: Path) -> tuple[str, ...]:
     """Return the DNS names and addresses that a certificate file is for, in its order.
 
     Raises ValueError where the file holds no certificate or one without names.
     """
-    leaf = x509.load_pem_x509_certificate(certificate.read_bytes())
+    leaf = _leaf_of(certificate)
     try:
         names = leaf.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
     except x509.ExtensionNotFound:
@@ -91,13 +100,13 @@ def names_in(certificate: Path) -> tuple[str, ...]:
 
 def days_left(certificate: Path, now: datetime | None = None) -> int:
     """Return how many whole days a certificate is still good for, negative once it has ended."""
-    leaf = x509.load_pem_x509_certificate(certificate.read_bytes())
+    leaf = _leaf_of(certificate)
     return (leaf.not_valid_after_utc - (now or datetime.now(UTC))).days
 
 
 def key_fault(certificate: Path, key: Path) -> str:
     """Return why a key file cannot serve with a certificate file, "" where the two fit."""
-    leaf = x509.load_pem_x509_certificate(certificate.read_bytes())
+    leaf = _leaf_of(certificate)
     try:
         private = load_pem_private_key(key.read_bytes(), None)
     except TypeError:

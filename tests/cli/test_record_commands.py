@@ -196,6 +196,7 @@ def test_a_file_that_is_no_export_is_refused_in_words(record, tmp_path, words):
     answer = run("import", record, file)
 
     assert answer.exit_code == 1
+    assert "phone.json is not as a phone's outbox exports it; choose that file" in answer.output
     assert "Nothing was taken." in answer.output
 
 

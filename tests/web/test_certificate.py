@@ -120,3 +120,11 @@ def test_the_next_certificate_comes_from_the_same_root(files):
 
 def test_its_names_can_be_read_back(files):
     assert certificate.names_in(files.leaf) == (NAME, "record")
+
+
+def test_a_key_in_the_place_of_the_certificate_is_told_as_that(files):
+    """The two options are easily exchanged; what was told was a library's own words, with an address of the web."""
+    for asked in (certificate.names_in, certificate.days_left):
+        with pytest.raises(ValueError, match=r"it holds no certificate in PEM.* is it the key\?") as refused:
+            asked(files.leaf_key)
+        assert "http" not in str(refused.value)
