@@ -5,7 +5,9 @@ The archive and workbook are made by other libraries (zipfile, xlsxwriter) than 
 
 import io
 import struct
+import time
 import zipfile
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 
 import pytest
@@ -159,6 +161,64 @@ def test_one_cell_in_the_far_corner_of_a_sheet_is_told_and_not_laid_out(monkeypa
         UnreadableSheet, match=f"row {place[0] + 1 if place[0] else 2} or column {place[1] + 1 if place[1] else 2}"
     ):
         read(far((*place, "x")))
+
+
+def sheet_of(rows, cells):
+    """A workbook of so many rows, each with the given cells as XML."""
+    whole = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(far())) as plain, zipfile.ZipFile(whole, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name in plain.namelist():
+            xml = f"<worksheet><sheetData>{f'<row>{cells}</row>' * rows}</sheetData></worksheet>".encode()
+            archive.writestr(name, xml if "sheet1.xml" in name else plain.read(name))
+    return whole.getvalue()
+
+
+@pytest.mark.parametrize("read", [read_sheet, sheets.sheets_of])
+@pytest.mark.parametrize(
+    "data",
+    [
+        sheet_of(101, "<c><v>1</v></c>" * 100),  # a cell after the other
+        sheet_of(101, "<c r='A1'><v>1</v></c>" * 100),  # all at the same place
+        far((199, 99, "x")),  # one far out in a sheet that is laid out whole
+        sheet_of(2, "<c/>" * 20_000),  # only coloured
+    ],
+    ids=["filled", "one place", "rectangle", "blank"],
+)
+def test_a_small_file_of_very_many_cells_is_told_before_it_is_laid_out(monkeypatch, read, data):
+    """157 kB of four million numbers took 700 MB and ten seconds."""
+    monkeypatch.setattr(sheets, "MOST_CELLS", 10_000)
+    monkeypatch.setattr(sheets, "MOST_BLANK_CELLS", 30_000)
+    monkeypatch.setattr("python_calamine.load_workbook", lambda _: pytest.fail("it would take all memory"))
+
+    with pytest.raises(UnreadableSheet, match="more than 10000 cells"):
+        read(data)
+
+
+def test_a_table_as_large_as_is_told_is_read(monkeypatch):
+    monkeypatch.setattr(sheets, "MOST_CELLS", 10_000)
+
+    assert len(cells(sheet_of(100, "<c><v>1</v></c>" * 100 + "<c/>"))) == 100 - 1
+
+
+def test_one_workbook_at_a_time_is_read(monkeypatch):
+    import python_calamine
+
+    inside, most, load = [], [], python_calamine.load_workbook
+
+    def watched(book):
+        inside.append(1)
+        most.append(len(inside))
+        time.sleep(0.05)
+        try:
+            return load(book)
+        finally:
+            inside.pop()
+
+    monkeypatch.setattr("python_calamine.load_workbook", watched)
+    with ThreadPoolExecutor(4) as people:
+        list(people.map(lambda read: read(far()), [read_sheet, sheets.sheets_of] * 2))
+
+    assert most == [1, 1, 1, 1]
 
 
 def test_cells_that_are_only_coloured_are_not_counted():

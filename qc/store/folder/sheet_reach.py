@@ -14,11 +14,16 @@ class DamagedXml(Exception):
     """What was read is no XML as a whole."""
 
 
+class TooManyCells(Exception):
+    """The sheet has more cells than are looked at; reading stopped there."""
+
+
 class _Reach:
     """Counts rows and columns as they open. A cell that names no place stands right of the one before."""
 
-    def __init__(self) -> None:
+    def __init__(self, most_filled: int, most: int) -> None:
         self.rows = self.columns = 0
+        self._filled_left, self._left = most_filled, most
         self._row = self._column = 0
         self._was_counted = False
 
@@ -30,17 +35,22 @@ class _Reach:
             column, row = _place(told.get("r", ""))
             self._row, self._column = row or self._row, column or self._column + 1
             self._was_counted = False
+            self._left -= 1
         elif name in _VALUES and not self._was_counted:
             self._was_counted = True
+            self._filled_left -= 1
             self.rows, self.columns = max(self.rows, self._row), max(self.columns, self._column)
+        if self._left < 0 or self._filled_left < 0:
+            raise TooManyCells
 
 
-def reach_of(sheet: BinaryIO) -> tuple[int, int]:
+def reach_of(sheet: BinaryIO, most_filled: int = 10**9, most: int = 10**9) -> tuple[int, int]:
     """Return (rows, columns) up to the last cell of a worksheet that holds anything, (0, 0) where none does.
 
-    What is no worksheet has no cells. Raises DamagedXml.
+    most_filled, most: so many cells that hold anything, and so many in all, are looked at. What is no worksheet has no
+    cells. Raises DamagedXml, TooManyCells.
     """
-    reach, parser = _Reach(), expat.ParserCreate()
+    reach, parser = _Reach(most_filled, most), expat.ParserCreate()
     parser.buffer_text = True
     opened: Any = reach.opened
     parser.StartElementHandler = opened

@@ -6,6 +6,7 @@ Nothing in a file is computed: a formula is the value that was saved beside it, 
 import csv
 import io
 import struct
+import threading
 import zipfile
 import zlib
 from collections.abc import Iterable, Sequence
@@ -14,10 +15,12 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from qc.domain.speaking import say
-from qc.store.folder.sheet_reach import DamagedXml, reach_of
+from qc.store.folder.sheet_reach import DamagedXml, TooManyCells, reach_of
 
 MOST_BYTES = 8_000_000  # of a file as it comes
-MOST_INFLATED = 200_000_000  # of what an XLSX holds once it is unpacked
+MOST_INFLATED = 100_000_000  # of what an XLSX holds once it is unpacked
+MOST_CELLS = 1_500_000  # of a sheet's rectangle: each takes 200 bytes while it is read
+MOST_BLANK_CELLS = 4_000_000  # of a sheet, those that are only coloured included
 MOST_ROWS = 20_000
 MOST_COLUMNS = 200
 MOST_CELL = 1_000
@@ -25,6 +28,7 @@ _BLANK_ROWS = 1_000  # that may stand between the rows of a table
 DIVIDERS = (";", "\t", ",")
 _DAMAGED = (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, RuntimeError, struct.error)
 _ZIP = b"PK\x03\x04"
+_unpacking = threading.Lock()  # one workbook at a time: a small file may take hundreds of megabytes to read
 
 
 class UnreadableSheet(Exception):
@@ -51,8 +55,10 @@ def read_sheet(data: bytes) -> Sheet:
         raise UnreadableSheet(
             say("the file has more than {most} bytes, which are read at most; hand it in in parts", most=MOST_BYTES)
         )
-    lines, notes = _of_workbook(data) if is_workbook(data) else _of_text(data)
-    return _sheet(lines, notes)
+    if not is_workbook(data):
+        return _sheet(*_of_text(data))
+    with _unpacking:
+        return _sheet(*_of_workbook(data))
 
 
 def _sheet(lines: Iterable[tuple[int, Sequence[str]]], notes: list[str]) -> Sheet:
@@ -142,6 +148,11 @@ def sheets_of(data: bytes) -> list[tuple[str, list[list[str]]]]:
 
     Cells are told whole; more rows or columns than a sheet is read with are refused.
     """
+    with _unpacking:
+        return _sheets_of(data)
+
+
+def _sheets_of(data: bytes) -> list[tuple[str, list[list[str]]]]:
     from python_calamine import CalamineError, load_workbook
 
     sheets = []
@@ -212,7 +223,9 @@ def _look_how_far(member: str, content: bytes) -> None:
     Raises UnreadableSheet.
     """
     try:
-        rows, columns = reach_of(io.BytesIO(content))
+        rows, columns = reach_of(io.BytesIO(content), MOST_CELLS, MOST_BLANK_CELLS)
+    except TooManyCells:
+        raise UnreadableSheet(_too_many_cells()) from None
     except DamagedXml as error:
         if not member.lower().endswith(".xml") and "sheet" not in member.lower():  # a picture, a font: not read
             return
@@ -229,6 +242,16 @@ def _look_how_far(member: str, content: bytes) -> None:
             columns=MOST_COLUMNS,
         )
         raise UnreadableSheet(words)
+    if rows * columns > MOST_CELLS:
+        raise UnreadableSheet(_too_many_cells())
+
+
+def _too_many_cells() -> str:
+    return say(
+        "the sheet has more than {most} cells, which are read at most; save only the columns that are needed, or hand "
+        "it in in parts",
+        most=MOST_CELLS,
+    )
 
 
 def _written(cell: Any) -> str:
