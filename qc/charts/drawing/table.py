@@ -10,6 +10,7 @@ AT_ONCE = 8  # rows shown before the rest is opened
 AT_ONCE_WIDE = 5  # of a wide table: each row is a block on a phone
 WIDE = 7  # columns beside a picture; more need the page's width
 LONG, WIDE_WORDS = 20, 4  # of a row's head in characters; with such heads fewer columns fit
+LONGER, WIDE_NAMES = 30, 3  # the same of heads that are two names
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +36,7 @@ class Row:
 class Table:
     """A table with a caption that names period and denominator. columns[0] heads the rows' heads.
 
-    has_ranges: several cells of a row are ranges or hold words in brackets, so fewer columns fit.
+    has_ranges: several cells of a row are ranges, sentences or hold words in brackets, so fewer columns fit.
     """
 
     caption: str
@@ -47,6 +48,8 @@ class Table:
     def is_wide(self) -> bool:
         """Return whether it needs the page's whole width."""
         longest = max((len(row.head) for row in self.rows), default=0)
+        if longest > LONGER:
+            return len(self.columns) > WIDE_NAMES
         return len(self.columns) > (WIDE_WORDS if longest > LONG or self.has_ranges else WIDE)
 
     @property

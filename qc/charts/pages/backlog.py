@@ -33,9 +33,8 @@ def criticals_table(report: Backlog, day: Day) -> Table:
         cells = (one.what, found, words.whole(one.age_days), one.state, one.owner, one.next_step)
         return Row(one.shop_number, cells, "signal", link=_link(one.unit, one.defect))
 
-    return Table(
-        say("Open criticals: {number}", number=len(report.criticals)), columns, tuple(map(row, report.criticals))
-    )
+    caption = say("Open criticals: {number}", number=len(report.criticals))
+    return Table(caption, columns, tuple(map(row, report.criticals)), has_ranges=True)
 
 
 def disputes_table(report: Backlog, day: Day) -> Table:
@@ -55,7 +54,7 @@ def disputes_table(report: Backlog, day: Day) -> Table:
         return Row(one.shop_number, (*cells, words.whole(one.age_days)), link=_link(one.unit, one.defect))
 
     caption = say("Disputed origins: {number}", number=_listed(len(report.disputes), report.disputed_total))
-    return Table(caption, columns, tuple(map(row, report.disputes)))
+    return Table(caption, columns, tuple(map(row, report.disputes)), has_ranges=True)
 
 
 def unnamed_table(report: Backlog, day: Day) -> Table:
@@ -75,7 +74,7 @@ def unnamed_table(report: Backlog, day: Day) -> Table:
 
     number = _listed(len(report.unnamed), report.unnamed_total)
     caption = say("Origins that no lead has been asked about: {number}", number=number)
-    return Table(caption, columns, tuple(map(row, report.unnamed)))
+    return Table(caption, columns, tuple(map(row, report.unnamed)), has_ranges=True)
 
 
 def leads_table(report: Backlog) -> Table:

@@ -73,6 +73,17 @@ def test_a_dispute_is_listed_with_its_age_its_reason_and_the_way_to_settle_it(li
     assert read(manager(lived).get(address)).all("form", action=f"/units/{lived.ids['waiting']}/settle")
 
 
+def test_what_waits_stands_in_blocks_on_a_phone(lived):
+    """Dragged sideways for its reason, a dispute was read with the thumb over it: all of a row is words."""
+    dispute(lived)
+    unnamed(lived)
+    sheets = backlog(lived).all("div", class_="sheet")
+    stacked = [one.one("caption").text for one in sheets if "data-stack" in one.attrs]
+
+    for begins in ("Open criticals", "Disputed origins", "Origins that no lead has been asked about"):
+        assert [one for one in stacked if one.startswith(begins)], begins
+
+
 def test_what_nobody_has_named_can_be_named_and_goes_to_the_lead(lived):
     defect, unit = unnamed(lived)
     (row,) = table_rows(backlog(lived), "Origins that no lead has been asked about: 1")
