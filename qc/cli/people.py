@@ -270,6 +270,8 @@ def _person(people: "People", code: str) -> str:
 def _demand_fit(folder: Path, roles: InRoles, stations: tuple[str, ...]) -> None:
     if twice := [one for one in get_args(Role) if roles.roles.count(one) > 1]:
         raise click.ClickException(f"{words_of(twice)} is named twice; name each role once. Nothing was changed")
+    if led := [one for one in dict.fromkeys(stations) if stations.count(one) > 1]:
+        raise click.ClickException(f"{led[0]} is named twice with --station; name each once. Nothing was changed")
     if stations and not roles.has("station_lead"):
         raise click.ClickException(f"--station is for a station lead, not for a {roles.role_words}")
     if roles.has("station_lead") and not stations:

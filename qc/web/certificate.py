@@ -56,8 +56,8 @@ def files_in(folder: Path) -> Files:
 def make(folder: Path, names: tuple[str, ...], now: datetime | None = None) -> Files:
     """Make a certificate for DNS names, and the root unless the folder has one with its key.
 
-    Raises NotAName (an IP address too: what a phone keeps belongs to a name, and an address changes), and
-    CertificateExists where the server's certificate is there already.
+    Raises NotAName (an IP address too: what a phone keeps belongs to a name, and an address changes; a name that the
+    folder's root may not vouch for), and CertificateExists where the server's certificate is there already.
     """
     for name in names:
         _demand_name(name)
@@ -132,7 +132,9 @@ def _root(files: Files, names: tuple[str, ...], begun: datetime) -> tuple[x509.C
     if files.root.exists() and files.root_key.exists():
         key = load_pem_private_key(files.root_key.read_bytes(), None)
         assert isinstance(key, ec.EllipticCurvePrivateKey), f"{files.root_key} is not a key that this program made"
-        return x509.load_pem_x509_certificate(files.root.read_bytes()), key
+        root = x509.load_pem_x509_certificate(files.root.read_bytes())
+        _demand_vouching(files, root, key, names)
+        return root, key
     if files.root.exists():
         raise CertificateExists(
             f"{files.root} is there without its key {files.root_key.name}; put the key back for a moment, "
@@ -153,6 +155,24 @@ def _root(files: Files, names: tuple[str, ...], begun: datetime) -> tuple[x509.C
     _write(files.root_key, _key_bytes(key), 0o600)
     _write(files.root, root.public_bytes(Encoding.PEM), 0o644)
     return root, key
+
+
+def _demand_vouching(
+    files: Files, root: x509.Certificate, key: ec.EllipticCurvePrivateKey, names: tuple[str, ...]
+) -> None:
+    """Refuse what phones would: a name that the root may not vouch for, and a key that is another root's."""
+    if root.public_key() != key.public_key():
+        raise CertificateExists(f"{files.root_key} is not the key of {files.root}; bring that one back")
+    try:
+        permitted = root.extensions.get_extension_for_class(x509.NameConstraints).value.permitted_subtrees or []
+    except x509.ExtensionNotFound:
+        return
+    known = [str(one.value) for one in permitted if isinstance(one, x509.DNSName)]
+    if strange := [name for name in names if not any(f".{name}".endswith(f".{one}") for one in known)]:
+        raise NotAName(
+            f"{files.root} may vouch for {', '.join(known)} alone, and phones would refuse {', '.join(strange)} of it; "
+            "give one of its own names, or move the root and its key away to make new ones, which go onto every phone"
+        )
 
 
 def _leaf(

@@ -207,3 +207,10 @@ def test_serving_faulty_tables_names_every_fault(plant):
     assert answer.exit_code == 1
     assert "nothing was served" in answer.output
     assert "stations.csv" in answer.output
+
+
+def test_a_station_that_is_named_twice_is_told_by_its_option(plant):
+    answer = qc("user", "add", plant, "L1", "--name", "Leo", "--role", "station_lead", *("--station", "S05") * 2)
+
+    assert answer.exit_code == 1
+    assert "S05 is named twice with --station; name each once" in answer.output

@@ -118,6 +118,28 @@ def test_the_next_certificate_comes_from_the_same_root(files):
     assert verified(again, NAME, NOW + timedelta(days=900))
 
 
+def test_a_name_that_the_root_may_not_vouch_for_is_refused_and_not_left_to_the_phones(files):
+    """RFC 5280, 4.2.1.10: a certificate outside the permitted subtrees is refused by whoever trusts the root."""
+    files.leaf.unlink(), files.leaf_key.unlink()
+    for strange in ("other.plant.example", "xrecord.plant.example", "plant.example"):
+        with pytest.raises(certificate.NotAName, match=f"may vouch for {NAME}, record alone, .* {strange} "):
+            certificate.make(files.root.parent, (NAME, strange), NOW)
+    assert not files.leaf.exists()
+
+    again = certificate.make(files.root.parent, (f"two.{NAME}", "record"), NOW)
+
+    assert verified(again, f"two.{NAME}")
+
+
+def test_the_key_of_another_root_is_told(files, tmp_path):
+    other = certificate.make(tmp_path / "other", (NAME,), NOW)
+    files.leaf.unlink(), files.leaf_key.unlink()
+    files.root_key.write_bytes(other.root_key.read_bytes())
+
+    with pytest.raises(certificate.CertificateExists, match="is not the key of"):
+        certificate.make(files.root.parent, (NAME,), NOW)
+
+
 def test_its_names_can_be_read_back(files):
     assert certificate.names_in(files.leaf) == (NAME, "record")
 
