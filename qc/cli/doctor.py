@@ -11,7 +11,6 @@ import click
 if TYPE_CHECKING:
     from qc.store.keeping.needs import Need
 
-CERTIFICATE_DAYS = 30  # before that somebody has to make the next one and put it in place
 SIGNS = {"met": "ok", "unasked": "?", "soon": "SOON", "missing": "WRONG"}
 
 
@@ -83,6 +82,7 @@ def _certificate(cert: Path | None, key: Path | None) -> "Need":
     if cert is None:
         return Need("certificate", "unasked", "not looked at: name the one that is served with, --cert and --key")
     from qc.web.certificate import days_left, key_fault, names_in
+    from qc.web.certificate_words import SOON_DAYS
 
     try:
         names, days = names_in(cert), days_left(cert)
@@ -94,4 +94,4 @@ def _certificate(cert: Path | None, key: Path | None) -> "Need":
         return Need("certificate", "missing", misfit)
     if days < 0:
         return Need("certificate", "missing", f"{told} ended {-days} days ago; phones refuse it: qc certificate")
-    return Need("certificate", "soon" if days < CERTIFICATE_DAYS else "met", f"{told}, good for {days} days")
+    return Need("certificate", "soon" if days < SOON_DAYS else "met", f"{told}, good for {days} days")

@@ -1,6 +1,7 @@
 """The application: one screen that wires everything."""
 
 from collections.abc import Callable, Sequence
+from datetime import datetime
 
 from flask import Flask, Response, abort, request
 
@@ -13,6 +14,7 @@ from qc.store.record.history import history_alarms
 from qc.web import errors, headers, languages, metrics, page_session, pages, photo_answer, sign_in_page
 from qc.web.api import routes
 from qc.web.assets_site import Site, the_site
+from qc.web.certificate_words import certificate_words
 from qc.web.clock_words import clock_words
 from qc.web.disk_words import disk_words
 from qc.web.house import House, keep_house, the_house
@@ -32,11 +34,16 @@ FILE_FORMS = {  # the forms that hand in a file
 
 
 def create_app(
-    house: House, hosts: Sequence[str] = LOOPBACK_NAMES, site: Site | None = None, collectors: Sequence[str] = ()
+    house: House,
+    hosts: Sequence[str] = LOOPBACK_NAMES,
+    site: Site | None = None,
+    collectors: Sequence[str] = (),
+    certificate_ends: datetime | None = None,
 ) -> Flask:
     """Return the application that serves a house under the given names; other names are refused.
 
-    collectors: addresses besides this machine's own that may ask for its figures.
+    collectors: addresses besides this machine's own that may ask for its figures. certificate_ends: of the certificate
+    that is served with, None for plain HTTP.
     """
     app = Flask("qc.web", static_folder=None)
     app.config.update(
@@ -62,6 +69,9 @@ def create_app(
     app.context_processor(lambda: {"record_alarms": _record_alarms(house), "wrong_tries": _wrong_tries(house)})
     app.context_processor(lambda: {"backup_trouble": _backup_trouble(house)})
     app.context_processor(lambda: {"clock_trouble": _for_keepers(house, clock_words)})
+    app.context_processor(
+        lambda: {"certificate_trouble": _for_keepers(house, lambda _: certificate_words(certificate_ends))}
+    )
     app.context_processor(lambda: {"disk_trouble": _for_keepers(house, disk_words)})
     app.context_processor(lambda: {"drop_trouble": _drop_trouble(house)})
     app.context_processor(lambda: {"secret_given": _secret_given(house)})

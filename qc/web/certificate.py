@@ -100,8 +100,12 @@ def names_in(certificate: Path) -> tuple[str, ...]:
 
 def days_left(certificate: Path, now: datetime | None = None) -> int:
     """Return how many whole days a certificate is still good for, negative once it has ended."""
-    leaf = _leaf_of(certificate)
-    return (leaf.not_valid_after_utc - (now or datetime.now(UTC))).days
+    return (ends_at(certificate) - (now or datetime.now(UTC))).days
+
+
+def ends_at(certificate: Path) -> datetime:
+    """Return until when a certificate is good."""
+    return _leaf_of(certificate).not_valid_after_utc
 
 
 def key_fault(certificate: Path, key: Path) -> str:

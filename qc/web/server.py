@@ -26,6 +26,8 @@ from qc.store.intake.writer import StorageFailed, StorageFull, WriterClosed
 from qc.web.own_names import LOOPBACK_NAMES
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from qc.store.intake.journal import Journal
 
 # Two hashes at once are all that a sign-in storm may take. More pages at once end no sooner, and keep the interpreter
@@ -93,7 +95,7 @@ def serve(
     server.main_loop_interrupt = _Patient()
     opened = multiprocessing.Event()
     threading.Thread(target=_tell, args=(opened, ready, address, host, port), name="ready", daemon=True).start()
-    server.serve(target_loader=partial(_load, folder, known_as, opened.set, tuple(collectors)), wrap_loader=False)
+    server.serve(target_loader=partial(_load, folder, known_as, opened.set, tuple(collectors), cert), wrap_loader=False)
 
 
 def hosts_for(host: str, cert: Path | None, key: Path | None, names: Sequence[str]) -> list[str]:
@@ -166,7 +168,13 @@ class _Patient(threading.Event):
         return True
 
 
-def _load(folder: Path, hosts: list[str], ready: Callable[[], None], collectors: Sequence[str] = ()) -> Any:
+def _load(
+    folder: Path,
+    hosts: list[str],
+    ready: Callable[[], None],
+    collectors: Sequence[str] = (),
+    cert: Path | None = None,
+) -> Any:
     """Open the record in the worker and return what answers; the record is closed when the worker ends."""
     from qc.store.intake.journal import wall_ms
     from qc.store.record.connection import is_read_only
@@ -208,13 +216,19 @@ def _load(folder: Path, hosts: list[str], ready: Callable[[], None], collectors:
         ending = threading.Event()
         Finalize(None, ending.set, exitpriority=20)
         mailing(house, house.plant.mail).start(ending)
-    app = create_app(house, hosts, collectors=collectors)
+    app = create_app(house, hosts, collectors=collectors, certificate_ends=_ends_at(cert))
     warm(app)
     front = Front(app.wsgi_app, THREADS)
     metrics_of(app).queued = front.in_hand
     leave_out_of_collections()
     ready()
     return front
+
+
+def _ends_at(cert: Path | None) -> "datetime | None":
+    from qc.web.certificate import ends_at
+
+    return None if cert is None else ends_at(cert)
 
 
 def _watch(journal: "Journal") -> None:
