@@ -426,6 +426,7 @@ def station(waits=()):
         week=WEEK,
         history=weeks_up_to(WEEK, 5),
         signals=(),
+        scatter="",
         by_work=trend("work"),
         by_found=trend("found"),
         dated="",

@@ -9,6 +9,7 @@ from record_rows import RowRecord, noon
 
 from qc.assets import folder as asset_folder
 from qc.domain.plant_tables import revision_of, tables_of
+from qc.reports.stations.station import station_report
 from qc.reports.watch.signals import signals_report
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
@@ -72,6 +73,22 @@ def test_a_rise_is_listed_as_new_with_its_range_its_size_and_the_change_noted_th
     assert [note.what for note in signal.notes] == ["New jig"]
     assert report.rate == pytest.approx(1 / 13)
     assert report.baseline.name == "8 weeks 2026-W10 to 2026-W17"
+
+
+def test_scatter_beyond_chance_is_told_on_the_list_and_beside_the_signals_of_a_station(record):
+    """By hand: weeks of 2 and 10 in turn, mean 6: chi-square 21.3 on 7 degrees, 3.05 times; once in 300 by chance."""
+    fill(record, range(12), lambda week: 20 if week >= 9 else 2 + 8 * (week % 2))
+    report = reported(record, 11)
+    reads, day, now = Reads(record.folder, record.plant), MONDAY + timedelta(weeks=11), noon(day_of(11, 8))
+    own, other = (
+        station_report(Counts(record), reads, record.plant, station, day, now, report).scatter
+        for station in ("S07", "S08")
+    )
+    reads.close()
+
+    assert report.shown
+    assert "these counts scatter 3.0 times what chance gives" in report.scatter
+    assert (own, other) == (report.scatter, "")
 
 
 def test_a_week_later_it_is_not_new_any_more(record):

@@ -110,10 +110,11 @@ class ChangeNote:
 class StationReport:
     """One station's page. week: the last whole week or the one asked for; history: the weeks of the trends.
 
-    signals: those that stand here, the muted ones last; the page begins with them. by_work first, by_found beside it:
-    majors and minors. dated: in words how the day of the work is known, "" where it has none. criticals: those of the
-    history that stand against it, latest first, in no count. denominator: in words. What is expected here and what
-    came through stand in `station_expected` and `station_upstream`.
+    signals: those that stand here, the muted ones last; the page begins with them. scatter: what to know of everything
+    watched before believing one, "" for nothing. by_work first, by_found beside it: majors and minors. dated: in words
+    how the day of the work is known, "" where it has none. criticals: those of the history that stand against it,
+    latest first, in no count. denominator: in words. What is expected here and what came through stand in
+    `station_expected` and `station_upstream`.
     """
 
     station: str
@@ -123,6 +124,7 @@ class StationReport:
     week: Period
     history: Period
     signals: tuple[Signal, ...]
+    scatter: str
     by_work: StationTrend
     by_found: StationTrend
     dated: str
@@ -169,6 +171,7 @@ def station_report(
         week=week,
         history=history,
         signals=standing,
+        scatter=every.scatter if standing else "",
         by_work=work,
         by_found=found,
         dated=_dated(ask, station, history),
