@@ -125,10 +125,15 @@ function compared(a, b, numeric, way) {
   return way === "ascending" ? order : -order;
 }
 
-/** A cell of a CSV: quoted where it must be; what a spreadsheet would take for a formula is made text. */
+/** What a spreadsheet would take for a formula is made text, in a file and on the clipboard alike. */
+function harmless(text) {
+  return /^[=@\t\r]/.test(text) || (/^[+-]/.test(text) && Number.isNaN(Number(text))) ? `'${text}` : text;
+}
+
+/** A cell of a CSV: quoted where it must be. */
 function csvCell(text) {
-  const harmless = /^[=@\t\r]/.test(text) || (/^[+-]/.test(text) && Number.isNaN(Number(text))) ? `'${text}` : text;
-  return /[",\n;]/.test(harmless) ? `"${harmless.replaceAll('"', '""')}"` : harmless;
+  const safe = harmless(text);
+  return /[",\n;]/.test(safe) ? `"${safe.replaceAll('"', '""')}"` : safe;
 }
 
 function save(table) {
@@ -150,7 +155,7 @@ async function copy(table) {
   await navigator.clipboard.writeText(
     table
       .cells()
-      .map((line) => line.join("\t"))
+      .map((line) => line.map(harmless).join("\t"))
       .join("\n"),
   );
 }

@@ -124,6 +124,18 @@ def test_a_table_is_copied_as_it_is_shown(planted):
     assert planted.evaluate("() => navigator.clipboard.readText()") == "What\tCount\tWhen\nz\t40\tday x"
 
 
+def test_what_is_copied_is_no_formula_where_it_is_put_in(planted):
+    """A spreadsheet reads what is put in from the clipboard as if it were typed."""
+    planted.context.grant_permissions(["clipboard-read", "clipboard-write"])
+    planted.get_by_role("button", name="Copy").click()
+    planted.get_by_role("button", name="Copied").wait_for()
+
+    copied = planted.evaluate("() => navigator.clipboard.readText()")
+    assert [line.split("\t")[0] for line in copied.split("\n")] == [
+        "What", "'=1+1", "b, c", "'+4 mm", 'A "word"', "z", "10 b",
+    ]  # fmt: skip
+
+
 def test_the_reviews_tables_have_it_and_nothing_moves(open_as):
     visitor = open_as("quality_manager", DESK)
     visitor.page.add_init_script(
