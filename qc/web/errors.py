@@ -7,7 +7,7 @@ import secrets
 import sqlite3
 
 from flask import Flask, Response, render_template, request
-from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
+from werkzeug.exceptions import HTTPException, RequestEntityTooLarge, SecurityError
 
 from qc.domain.problems import Problem, Refused
 from qc.domain.speaking import marked, say
@@ -44,6 +44,12 @@ _CODES = {
     416: ("range_not_met", marked("That part of the file does not exist.")),
     431: ("too_large", marked("The request's headers are too long.")),
 }
+
+# It is not told which: a page of another site that points its own name here could read the answer.
+_ANOTHER_NAME = marked(
+    "This server answers under its own name alone, and the address asked for has another name or only figures. Ask "
+    "the administrator for the server's address."
+)
 
 # What the rooms below raise, and the status and code it stands for.
 _KNOWN: tuple[tuple[type[Exception], int, str], ...] = (
@@ -125,6 +131,8 @@ def _http(error: HTTPException) -> Response:
     code, words = _CODES.get(
         status, ("refused" if status < 500 else "server_fault", marked("The request was not taken."))
     )
+    if isinstance(error, SecurityError):
+        words = _ANOTHER_NAME
     headers = {name: value for name, value in error.get_headers() if name in ("Allow", "Retry-After")}
     if isinstance(error, RequestEntityTooLarge):
         headers["Connection"] = "close"  # what is still coming is not read

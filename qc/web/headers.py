@@ -1,6 +1,7 @@
 """The headers on every answer: what a browser may load and run, and what it may keep."""
 
 from flask import Response, request
+from werkzeug.exceptions import SecurityError
 
 from qc.web.own_names import LOOPBACK_NAMES
 
@@ -33,13 +34,18 @@ def add_headers(response: Response) -> Response:
     response.headers.setdefault("Content-Security-Policy", _policy(request.path))
     response.headers.setdefault("Cache-Control", "no-store")
     # Not on loopback: the browser would then refuse plain HTTP to every other program of this machine.
-    if (
-        request.is_secure
-        and request.host.rsplit(":", 1)[0] not in LOOPBACK_NAMES
-        and request.host not in LOOPBACK_NAMES
-    ):
+    if request.is_secure and _is_asked_by_name():
         response.headers["Strict-Transport-Security"] = _ONE_YEAR
     return response
+
+
+def _is_asked_by_name() -> bool:
+    """Return whether the host that is asked for is one of the server's names on the network."""
+    try:
+        host = request.host
+    except SecurityError:  # another name, which is being refused
+        return False
+    return host.rsplit(":", 1)[0] not in LOOPBACK_NAMES and host not in LOOPBACK_NAMES
 
 
 def _policy(path: str) -> str:

@@ -57,6 +57,22 @@ def test_another_host_name_is_refused(server, host):
     assert answer.json["error"]["code"] == "bad_request"
 
 
+@pytest.mark.parametrize("scheme", ["http", "https"])
+@pytest.mark.parametrize("host", ["192.0.2.7:8443", "elsewhere.example", "a b"])
+def test_who_asks_under_another_name_reads_what_is_wrong_and_nothing_of_the_server(server, scheme, host, caplog):
+    """Over HTTPS it was a fault of the server's own, told as 500, with two traces in the log for each."""
+    server.app.config["TRUSTED_HOSTS"] = ["record.plant.example", "localhost"]
+
+    page = server.client().get("/sign-in", base_url=f"{scheme}://localhost", headers={"Host": host})
+
+    assert page.status_code == 400
+    assert "This server answers under its own name alone" in page.text
+    assert "record.plant.example" not in page.text
+    assert "Strict-Transport-Security" not in page.headers
+    assert page.headers["X-Frame-Options"] == "DENY"
+    assert caplog.records == []
+
+
 @pytest.mark.parametrize(
     ("method", "address", "status", "code"),
     [
