@@ -26,6 +26,9 @@ def make(folder: Path, name: str, may: tuple[str, ...], in_name_of: str) -> None
     for value, what in ((name, "NAME"), (in_name_of or "X", "--in-name-of")):
         if why := code_shape(32)(value):
             raise click.ClickException(f"{what} {why}; nothing was made")
+    if "plan" in may and not in_name_of:
+        words = "a plan comes in under somebody's name; name a planner with --in-name-of CODE"
+        raise click.ClickException(f"{words}. Nothing was made")
     made: list[str] = []
     with accounts(folder) as office:
         scopes = tuple(dict.fromkeys(may))

@@ -172,7 +172,7 @@ def enrol(folder: Path, code: str | None, address: str | None) -> None:
     with accounts(folder) as office:
         devices = office.devices
         if code and code not in {one.code for one in devices.all()}:
-            raise click.ClickException(f"no device has the code {code}; leave it out to enrol one phone more")
+            raise click.ClickException(f"no phone has the code {code}; leave it out to enrol one phone more")
         record = devices.record
         offer = Enrolment(record, record.certificates).offer(console(), code or "")
     click.echo(f"For {code or 'one phone more'}, once, within ten minutes.")

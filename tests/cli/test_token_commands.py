@@ -58,8 +58,8 @@ def test_beside_a_running_server_it_is_ended_at_the_next_request(folder):
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        (("make", "night", "--may", "plan"), "name a planner"),
         (("make", "night", "--may", "plan", "--in-name-of", "XX"), "nobody has the code XX"),
+        (("make", "night", "--may", "plan"), "name a planner with --in-name-of CODE"),
         (("make", "night", "--may", "write"), "not one of"),
         (("make", "night"), "--may"),
         (("make", "n ight", "--may", "read"), "NAME must be a code"),
