@@ -73,7 +73,7 @@ def shares_table(people: tuple[PersonShare, ...], caption: str) -> Table:
         )
         for person in people
     ]
-    return Table(caption, columns, tuple(rows))
+    return Table(caption, columns, tuple(rows), has_ranges=True)
 
 
 def pairs_table(report: Inspectors) -> Table:

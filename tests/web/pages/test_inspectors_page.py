@@ -127,3 +127,12 @@ def test_the_head_leads_each_to_their_own(lived):
     assert "/inspectors" in links("quality_manager")
     assert "/inspectors/me" in links("inspector")
     assert not {"/inspectors", "/inspectors/me"} & links("station_lead")
+
+
+def test_a_share_stands_in_a_block_with_its_interval_on_a_phone(relooked):
+    """Dragged sideways, the person's own share stood on the screen and its interval did not."""
+    for role, address in (("quality_manager", "/inspectors"), ("inspector", "/inspectors/me")):
+        page = read(relooked.server.page(role).get(f"{address}{WEEK}"))
+        cells = [one for one in page.all("td") if one.attrs.get("data-head") == "Share found (interval)"]
+
+        assert cells, address
