@@ -15,6 +15,7 @@ from tests.driving import FLAGS, SEEN_MS
 from tests.enrolled import offered
 
 WIDTH, HEIGHT = 390, 844
+PUSH = "**/api/v1/push"
 READING_S, NEAR_PX = 1.3, 60
 
 
@@ -155,6 +156,14 @@ class Phone:
         """Sync now, from the outbox."""
         self.open("#/outbox")
         self.tap(re.compile("^Sync"))
+
+    def hold_back(self) -> None:
+        """Let no push go: a phone tries again by itself where the server is there again, as it should."""
+        self.page.route(PUSH, lambda route: route.abort())
+
+    def let_go(self) -> None:
+        """Let pushes go again."""
+        self.page.unroute(PUSH)
 
     def stored(self, store: str) -> list[Any]:
         """Everything in one store of the phone's disk, as the page reads it; bytes as their length."""

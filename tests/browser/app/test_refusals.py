@@ -74,9 +74,11 @@ def test_a_refusal_stands_in_the_head_on_the_unit_and_at_the_entry_until_it_is_s
     server.stop()
     correct(one, "Critical")
     correct(two, "Major")
+    two.hold_back()
     server.start()
     one.sync()
     one.expect_all_sent()
+    two.let_go()
     two.sync()
     two.expect_all_sent(refused=1)
 

@@ -13,11 +13,11 @@ from playwright.sync_api import expect
 
 from qc.store.checking.verify import verify
 from qc.store.keeping.backup import back_up, restore
+from tests.browser.phone import PUSH
 from tests.browser.plant_server import PASSPHRASE, PIN
 from tests.driving import SEEN_MS
 
 pytestmark = pytest.mark.browser
-PUSH = "**/api/v1/push"
 
 
 def record_two_offline(phone, server) -> None:
@@ -27,11 +27,6 @@ def record_two_offline(phone, server) -> None:
     server.stop()
     phone.record(re.compile("^Front panel"), "Trim loose")
     phone.record(re.compile("^Front cap"), "Trim loose")
-
-
-def hold_back(phone) -> None:
-    """Let no push of this phone go: it tries again by itself where the server is there again, as it should."""
-    phone.page.route(PUSH, lambda route: route.abort())
 
 
 def send_on(server, request) -> dict:
@@ -88,7 +83,7 @@ def test_a_redirect_is_no_server(phone, server):
 
 def test_an_answer_that_was_lost_is_asked_again_and_counts_once(phone, server):
     record_two_offline(phone, server)
-    hold_back(phone)
+    phone.hold_back()
     server.start()
     lost = []
 
@@ -235,11 +230,11 @@ def test_a_refusal_is_shown_with_what_to_do_until_somebody_settles_it(new_phone,
         phone.tap("Recorded by mistake")
         phone.tap("Withdraw it")
         phone.expect_status("Saved on phone: withdrawn, waits for the server's word")
-    hold_back(two)
+    two.hold_back()
     server.start()
     one.sync()
     one.expect_all_sent()
-    two.page.unroute(PUSH)
+    two.let_go()
     two.sync()
     two.expect_all_sent(refused=1)
 
