@@ -156,8 +156,10 @@ def test_two_corrections_of_one_field_are_both_told(new_phone, server):
         phone.tap("Note completed")
         phone.tap("Save the correction")
         phone.expect_status("Saved on phone: correction")
+    two.hold_back()
     server.start()
     for phone in (one, two, one):
+        phone.let_go()
         phone.sync()
         phone.expect_all_sent()
 
