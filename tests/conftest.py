@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
-from qc.domain.speaking import ENGLISH, speak
+from qc.domain.words.speaking import ENGLISH, speak
 
 settings.register_profile("suite", deadline=None)
 settings.load_profile("suite")

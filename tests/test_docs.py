@@ -7,8 +7,8 @@ import click
 import pytest
 
 from qc.cli import COMMANDS, main
-from qc.domain.kinds import KINDS
-from qc.domain.operations import VERDICTS
+from qc.domain.acts.kinds import KINDS
+from qc.domain.facts.operations import VERDICTS
 from qc.store.tables.migrations import MIGRATIONS
 
 ROOT = Path(__file__).parent.parent

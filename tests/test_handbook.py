@@ -11,9 +11,9 @@ import pytest
 from PIL import Image
 
 from qc.assets import folder
-from qc.domain import plant_sections, plant_tables
-from qc.domain.languages import LANGUAGES
-from qc.domain.people import ROLES
+from qc.domain.facts.people import ROLES
+from qc.domain.tables import plant_sections, plant_tables
+from qc.domain.words.languages import LANGUAGES
 from qc.store.people.languages import keep_language
 from qc.web.assets_site import the_site
 from qc.web.languages import catalogue_of

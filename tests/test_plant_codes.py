@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 
 from qc.assets import folder
-from qc.domain.plant import DESIGN, UNKNOWN
-from qc.domain.plant_tables import read_plant
+from qc.domain.plant.plant import DESIGN, UNKNOWN
+from qc.domain.tables.plant_tables import read_plant
 
 PLANT = read_plant(folder("demo_data") / "plant")
 QC = Path(__file__).parent.parent / "qc"

@@ -14,7 +14,7 @@ import pytest
 from qc.assets import folder
 
 QC = Path(__file__).parent.parent / "qc"
-ONE_PLACE = {QC / "domain" / "people.py", folder("pwa") / "lib" / "roles.js"}
+ONE_PLACE = {QC / "domain" / "facts" / "people.py", folder("pwa") / "lib" / "roles.js"}
 COMPARED = re.compile(
     r"""
       \.role\b (?!\s*=[^=>]) \s* (?: [=!]== | [=!]= | \?\? | \] | \)\s*\] | \|\| )  # compared, or looked up by

@@ -1,4 +1,4 @@
-/** Check signs of numbers, as the server works them out (`qc/domain/check_signs.py` names their sources). */
+/** Check signs of numbers, as the server works them out (`qc/domain/numbers/check_signs.py` names their sources). */
 
 import { lengthOf } from "./chassis.js";
 

@@ -50,7 +50,7 @@ def doctor(folder: Path, cert: Path | None, key: Path | None, as_json: bool) -> 
 
 
 def _plant(folder: Path) -> "Need":
-    from qc.domain.plant_tables import PlantFaults, read_plant
+    from qc.domain.tables.plant_tables import PlantFaults, read_plant
     from qc.store.folder.plant_folder import tables_folder
     from qc.store.keeping.needs import Need
 
@@ -64,7 +64,7 @@ def _plant(folder: Path) -> "Need":
 
 
 def _mail(folder: Path) -> "Need":
-    from qc.domain.plant_tables import PlantFaults, read_plant
+    from qc.domain.tables.plant_tables import PlantFaults, read_plant
     from qc.store.folder.plant_folder import tables_folder
     from qc.store.keeping.mail_need import mail_need
     from qc.store.keeping.needs import Need

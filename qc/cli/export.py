@@ -66,7 +66,7 @@ def _form(file: Path, table: str | None, names: bool) -> "Form":
 
 
 def _write(folder: Path, part: Path, form: "Form", names: bool, table: str | None) -> None:
-    from qc.domain.plant_tables import PlantFaults, read_plant
+    from qc.domain.tables.plant_tables import PlantFaults, read_plant
     from qc.reports.export.files import write_export, write_table
     from qc.reports.export.rows import Source, one_moment, week_rows
     from qc.store.counts import Counts

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 import click
 
 if TYPE_CHECKING:
-    from qc.domain.plant import Plant
+    from qc.domain.plant.plant import Plant
     from qc.store.reading.reads import Reads
     from qc.web.house import House
 
@@ -52,7 +52,7 @@ class Table:
 
 def hand_in(table: Table, folder: Path, file: Path, author: str | None, *, leave_wrong: bool) -> None:
     """Look a file through and tell it; with an author take it in. Ends with 1 where a row is wrong."""
-    from qc.domain.plant_tables import PlantFaults
+    from qc.domain.tables.plant_tables import PlantFaults
     from qc.store.folder.sheets import UnreadableSheet
 
     try:
@@ -87,7 +87,7 @@ def _looked_through(table: Table, folder: Path, file: Path, author: str | None, 
 
 
 def _beside_a_server(table: Table, folder: Path, file: Path) -> Report:
-    from qc.domain.plant_tables import read_plant
+    from qc.domain.tables.plant_tables import read_plant
     from qc.store.folder.plant_folder import folder_clock, tables_folder
     from qc.store.intake.journal import wall_ms
     from qc.store.reading.reads import Reads

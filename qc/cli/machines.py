@@ -6,7 +6,7 @@ from pathlib import Path
 import click
 
 from qc.cli.people import FOLDER, accounts, console, told
-from qc.domain.machines import SCOPES
+from qc.domain.line.machines import SCOPES
 
 
 @click.group(short_help="Make, list and end the tokens of machines.")
@@ -21,7 +21,7 @@ def token() -> None:
 @click.option("--in-name-of", metavar="CODE", default="", help="The planner in whose name its plans come in.")
 def make(folder: Path, name: str, may: tuple[str, ...], in_name_of: str) -> None:
     """Make a token called NAME in FOLDER and show it once; only its SHA-256 is kept."""
-    from qc.domain.operations import code as code_shape
+    from qc.domain.facts.operations import code as code_shape
 
     for value, what in ((name, "NAME"), (in_name_of or "X", "--in-name-of")):
         if why := code_shape(32)(value):

@@ -25,8 +25,8 @@ def mail(folder: Path, code: str, monday: bool) -> None:
 def _letter(folder: Path, code: str, monday: bool) -> "Letter":
     import tempfile
 
-    from qc.domain.mail_plan import WRITTEN_FOR
-    from qc.domain.plant_tables import PlantFaults, read_plant
+    from qc.domain.plant.mail_plan import WRITTEN_FOR
+    from qc.domain.tables.plant_tables import PlantFaults, read_plant
     from qc.reports.mails.own_letters import Letters
     from qc.store.counts import Counts
     from qc.store.folder.plant_folder import folder_clock, tables_folder

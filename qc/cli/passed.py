@@ -21,8 +21,8 @@ def passed(folder: Path, file: Path, author: str | None, leave_wrong: bool) -> N
     could be taken.
     """
     from qc.cli.handed_in import Table, hand_in
-    from qc.domain.kinds import PASSERS
-    from qc.domain.passed_list import UnusableList
+    from qc.domain.acts.kinds import PASSERS
+    from qc.domain.handed.passed_list import UnusableList
     from qc.reports.units.passed_list import ORDER, passed_report
     from qc.store.passed_intake import ListOvertaken, take_passed
 

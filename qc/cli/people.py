@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, get_args
 
 import click
 
-from qc.domain.people import InRoles, Person, Role, Roles, words_of
+from qc.domain.facts.people import InRoles, Person, Role, Roles, words_of
 
 if TYPE_CHECKING:
     from qc.store.intake.journal import Journal
@@ -44,8 +44,8 @@ def add(
     folder: Path, code: str, name: str, role: Role, also: tuple[Role, ...], stations: tuple[str, ...], ask: bool
 ) -> None:
     """Add a person to FOLDER under CODE, in capitals, and show the PIN or passphrase once."""
-    from qc.domain.operations import code as code_shape
-    from qc.domain.operations import text
+    from qc.domain.facts.operations import code as code_shape
+    from qc.domain.facts.operations import text
     from qc.store.people.pins import new_secret
 
     code = code.upper()
@@ -233,7 +233,7 @@ def accounts(folder: Path) -> Iterator[Office]:
 
 def record_of(folder: Path) -> "Journal | Beside":
     """Return a folder's record to be written to, beside a server where one runs. Raises RecordInUse, KeyLost."""
-    from qc.domain.plant_tables import PlantFaults, plant_from_tables, tables_of
+    from qc.domain.tables.plant_tables import PlantFaults, plant_from_tables, tables_of
     from qc.store.folder.plant_folder import folder_clock, tables_folder
     from qc.store.intake.journal import Journal
     from qc.store.people.telling import Beside, latest_tables
@@ -276,7 +276,7 @@ def _demand_fit(folder: Path, roles: InRoles, stations: tuple[str, ...]) -> None
         raise click.ClickException(f"--station is for a station lead, not for a {roles.role_words}")
     if roles.has("station_lead") and not stations:
         raise click.ClickException("a station lead answers for a station; name one or more with --station")
-    from qc.domain.plant_tables import PlantFaults, read_plant
+    from qc.domain.tables.plant_tables import PlantFaults, read_plant
     from qc.store.folder.plant_folder import tables_folder
 
     if not stations:

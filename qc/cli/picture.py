@@ -35,9 +35,9 @@ def picture(
     about the middle of what is drawn. Ends with 1 where the tables may not follow.
     """
     from qc.cli.revise import tables_of_record, tell_and_take
-    from qc.domain.pictures_table import corners_at_first, with_picture
-    from qc.domain.plant import ViewPicture
-    from qc.domain.plant_tables import PICTURES, plant_from_tables
+    from qc.domain.plant.plant import ViewPicture
+    from qc.domain.tables.pictures_table import corners_at_first, with_picture
+    from qc.domain.tables.plant_tables import PICTURES, plant_from_tables
     from qc.reports.table_revisions import tables_report
     from qc.store.folder.photos import PhotoStore, name_of
     from qc.store.folder.view_pictures import MOST_FILE, NotAPicture, made_anew

@@ -17,8 +17,8 @@ def plan(folder: Path, file: Path, author: str | None, leave_wrong: bool) -> Non
     stopped for that, or use its page "Build plan". Ends with 1 where a row is wrong or nothing could be taken.
     """
     from qc.cli.handed_in import Table, hand_in
-    from qc.domain.build_plan import UnusablePlan
-    from qc.domain.kinds import PLANNERS
+    from qc.domain.acts.kinds import PLANNERS
+    from qc.domain.handed.build_plan import UnusablePlan
     from qc.reports.units.build_plan import ORDER, build_plan_report
     from qc.store.plan_intake import PlanOvertaken, take_plan
 

@@ -13,8 +13,8 @@ def init(folder: Path) -> None:
     Nothing that stands there already is touched.
     """
     from qc.assets import folder as asset_folder
-    from qc.domain.names_table import NAMES
-    from qc.domain.plant_tables import tables_of
+    from qc.domain.tables.names_table import NAMES
+    from qc.domain.tables.plant_tables import tables_of
     from qc.store.folder.plant_folder import PlantFolderExists, make_plant_folder
 
     try:
@@ -33,9 +33,9 @@ def init(folder: Path) -> None:
 @click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False))
 def check_plant(folder: Path) -> None:
     """Check the plant's tables in FOLDER/plant and name every fault with its place and a remedy."""
-    from qc.domain.plant_tables import PlantFaults, checked_plant, tables_of
-    from qc.domain.plant_use import what_is_absent
-    from qc.domain.side_by_side import side_by_side
+    from qc.domain.plant.side_by_side import side_by_side
+    from qc.domain.tables.plant_tables import PlantFaults, checked_plant, tables_of
+    from qc.domain.tables.plant_use import what_is_absent
     from qc.reports.wording import counted
     from qc.store.folder.plant_folder import tables_folder
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, NoReturn
 import click
 
 if TYPE_CHECKING:
-    from qc.domain.plant import Plant
+    from qc.domain.plant.plant import Plant
     from qc.store.checking.verify import VerifyReport
     from qc.store.folder.photos import PhotoStore
     from qc.store.record.verdicts import Verdict
@@ -164,7 +164,7 @@ def import_(folder: Path, file: Path) -> None:
     What was sent already counts once. An operation that its author's signature does not prove is kept without
     effect. Photos are checked like any other. Stop the server first. Ends with 1 where anything was not taken.
     """
-    from qc.domain.problems import Refused
+    from qc.domain.words.problems import Refused
     from qc.store.record.connection import RecordInUse
 
     try:
@@ -194,7 +194,7 @@ class _Photos(NamedTuple):
 
 
 def _taken(folder: Path, file: Path) -> "tuple[list[Verdict], _Photos]":
-    from qc.domain.problems import Problem, Refused
+    from qc.domain.words.problems import Problem, Refused
     from qc.web.house import open_house
     from qc.web.json_door import read_object_with_parts
 
@@ -240,7 +240,7 @@ def _photo_fault(store: "PhotoStore", photo: Any) -> str:
 
 
 def _pushed(house: "House", rest: dict[str, Any], parts: "list[Part]") -> "list[Verdict]":
-    from qc.domain.operations import code, whole
+    from qc.domain.facts.operations import code, whole
     from qc.store.intake.journal import PushBatch
     from qc.store.record.proofs import Run, proofs_of
     from qc.web.api.push import runs_of
@@ -264,7 +264,7 @@ def _pushed(house: "House", rest: dict[str, Any], parts: "list[Part]") -> "list[
 
 
 def _plant(folder: Path) -> "tuple[Plant, dict[str, str]]":
-    from qc.domain.plant_tables import PlantFaults, plant_from_tables, tables_of
+    from qc.domain.tables.plant_tables import PlantFaults, plant_from_tables, tables_of
     from qc.store.folder.plant_folder import tables_folder
 
     try:

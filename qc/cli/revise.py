@@ -109,7 +109,7 @@ def _take(
     from_day: str,
     first: Callable[["Journal | Beside"], None],
 ) -> None:
-    from qc.domain.operations import day as day_shape
+    from qc.domain.facts.operations import day as day_shape
     from qc.store.intake.revising import FilesNotLaid, put_in_force
     from qc.store.intake.writer import StorageFailed, StorageFull
     from qc.store.record.own_word import NotTold

@@ -64,7 +64,7 @@ def serve(
 
     Without --host only this machine is served, over plain HTTP. For phones give --host, --cert and --key.
     """
-    from qc.domain.plant_tables import PlantFaults, read_plant
+    from qc.domain.tables.plant_tables import PlantFaults, read_plant
     from qc.store.folder.plant_folder import tables_folder
     from qc.web.server import CannotServe
     from qc.web.server import serve as serve_folder

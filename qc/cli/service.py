@@ -32,7 +32,7 @@ def service(
     It may write to FOLDER and to its folders of backups and dropped plans alone. Nothing is installed: the first lines
     of what is printed say how.
     """
-    from qc.domain.plant_tables import PlantFaults, read_plant
+    from qc.domain.tables.plant_tables import PlantFaults, read_plant
     from qc.store.folder.plant_folder import tables_folder
     from qc.web.server import CannotServe, hosts_for
 

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from qc.demo.network import Network
-from qc.domain.uuids import uuid7_of
+from qc.domain.facts.uuids import uuid7_of
 
 
 @dataclass(slots=True)

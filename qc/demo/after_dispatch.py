@@ -9,7 +9,7 @@ from qc.demo.hours import MINUTE, Hours
 from qc.demo.making import Made
 from qc.demo.places import Places
 from qc.demo.story import Story
-from qc.domain.plant import FIELD
+from qc.domain.plant.plant import FIELD
 
 DAY = 24 * 60 * MINUTE
 

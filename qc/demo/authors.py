@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import orjson
 
 from qc.demo.cast import DESK
-from qc.domain.proof import CERTIFIED_MS, SIGNATURE_MS, SIGNATURES, Certificate, as_text, run_message
+from qc.domain.facts.proof import CERTIFIED_MS, SIGNATURE_MS, SIGNATURES, Certificate, as_text, run_message
 from qc.store.record.certificates import Certificates
 from qc.store.record.proofs import Run, hashes_of, proofs_of
 from qc.store.record.verdicts import PushBatch

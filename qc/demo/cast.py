@@ -1,7 +1,7 @@
 """The invented plant's people by code and role, and who carries which phone."""
 
-from qc.domain.people import Person
-from qc.domain.plant import Plant
+from qc.domain.facts.people import Person
+from qc.domain.plant.plant import Plant
 
 LED = ("feeder", "remote", "main", "test", "inspection", "rework", "dispatch")  # kinds of station with a lead
 DESK = "DESK"

@@ -9,7 +9,7 @@ from qc.demo.pictures import Pictures
 from qc.demo.places import Places
 from qc.demo.schedule import Unit
 from qc.demo.story import Story
-from qc.domain.plant import Zone
+from qc.domain.plant.plant import Zone
 
 
 @dataclass(slots=True)

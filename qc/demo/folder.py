@@ -14,9 +14,9 @@ from qc.demo.play import Player
 from qc.demo.simulate import Simulation
 from qc.demo.story import read_story
 from qc.demo.variants import varied
-from qc.domain.people import Person
-from qc.domain.plant import Plant
-from qc.domain.plant_tables import plant_from_tables, tables_of
+from qc.domain.facts.people import Person
+from qc.domain.plant.plant import Plant
+from qc.domain.tables.plant_tables import plant_from_tables, tables_of
 from qc.store.folder.photos import PhotoStore
 from qc.store.folder.plant_folder import make_plant_folder, set_clock_ahead
 from qc.store.intake.journal import Journal

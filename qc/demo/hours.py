@@ -6,8 +6,8 @@ from datetime import date, timedelta
 
 from qc.demo.story import Story
 from qc.demo.truth import shifts_of
-from qc.domain.calendar import ProductionCalendar
-from qc.domain.plant import Plant
+from qc.domain.plant.calendar import ProductionCalendar
+from qc.domain.plant.plant import Plant
 
 MINUTE = 60_000
 SHIFT_MINUTES = 8 * 60

@@ -10,8 +10,8 @@ from qc.demo.making import Made
 from qc.demo.places import Places, bad_value, good_value, instrument
 from qc.demo.schedule import Unit
 from qc.demo.story import Story
-from qc.domain.calendar import ProductionCalendar
-from qc.domain.plant import Test, Zone
+from qc.domain.plant.calendar import ProductionCalendar
+from qc.domain.plant.plant import Test, Zone
 
 SLOT = 74  # minutes between units of a shift
 WHEELS, TEST_BAY, SPRAY, DAYLIGHT = 0, 6, 28, 44  # minutes into a unit's slot

@@ -10,8 +10,8 @@ import numpy as np
 from qc.demo.multipliers import multiplier
 from qc.demo.schedule import Unit
 from qc.demo.story import Critical, Story
-from qc.domain.calendar import ProductionCalendar
-from qc.domain.plant import FIELD, Plant, Severity
+from qc.domain.plant.calendar import ProductionCalendar
+from qc.domain.plant.plant import FIELD, Plant, Severity
 
 
 @dataclass(frozen=True, slots=True)

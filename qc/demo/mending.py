@@ -6,7 +6,7 @@ from qc.demo.findings import Finding, Visit
 from qc.demo.hours import MINUTE, Hours
 from qc.demo.looks import Looks
 from qc.demo.story import Story
-from qc.domain.judging import groups_of, voided_tests
+from qc.domain.plant.judging import groups_of, voided_tests
 
 TOGETHER = 3  # defects that a repairer notes in one go
 

@@ -6,8 +6,8 @@ import numpy as np
 
 from qc.demo.authors import Authors
 from qc.demo.hours import MINUTE
-from qc.domain.operations import SCHEMA
-from qc.domain.uuids import uuid7_of
+from qc.domain.facts.operations import SCHEMA
+from qc.domain.facts.uuids import uuid7_of
 from qc.store.record.verdicts import PushBatch
 
 DAY = 24 * 60 * MINUTE

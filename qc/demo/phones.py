@@ -11,7 +11,7 @@ from qc.demo.acts import Act
 from qc.demo.authors import Authors
 from qc.demo.hours import Hours
 from qc.demo.network import Network
-from qc.domain.operations import SCHEMA
+from qc.domain.facts.operations import SCHEMA
 from qc.store.record.verdicts import PushBatch
 
 MOST_OPERATIONS = 100  # in one push

@@ -10,7 +10,7 @@ from PIL import Image, ImageDraw, ImageFont
 from qc.demo.acts import Act, Log
 from qc.demo.network import Network
 from qc.demo.schedule import Unit
-from qc.domain.plant import Plant, Zone
+from qc.domain.plant.plant import Plant, Zone
 
 WIDTH, HEIGHT, MARGIN = 480, 360, 30
 MOST = 360  # different pictures; after that one of the same type and zone kind is used again

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from qc.demo.acts import Log
-from qc.domain.graph import BuildGraph
-from qc.domain.plant import UNKNOWN, Plant, Test, Zone
+from qc.domain.plant.graph import BuildGraph
+from qc.domain.plant.plant import UNKNOWN, Plant, Test, Zone
 
 # The station that last touched a kind of zone: six in ten wrong guesses name it (invented, like the plant).
 LAST_TOUCHED = {

@@ -11,7 +11,7 @@ from qc.demo.odd_phones import odd_pushes
 from qc.demo.phones import Phones
 from qc.demo.pictures import Picture
 from qc.demo.simulate import Simulation
-from qc.domain.release import digest_of_open
+from qc.domain.unit.release import digest_of_open
 from qc.store.folder.photos import PhotoStore
 from qc.store.intake.journal import Journal, PushAnswer, PushBatch
 from qc.store.reading.reads import Reads

@@ -8,9 +8,9 @@ import numpy as np
 
 from qc.demo.story import Story
 from qc.demo.truth import shifts_of, working_shifts
-from qc.domain.calendar import ProductionCalendar
-from qc.domain.chassis import full_number, shop_number
-from qc.domain.plant import Plant
+from qc.domain.plant.calendar import ProductionCalendar
+from qc.domain.plant.chassis import full_number, shop_number
+from qc.domain.plant.plant import Plant
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

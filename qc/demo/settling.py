@@ -6,7 +6,7 @@ from qc.demo.findings import Finding, Visit
 from qc.demo.hours import MINUTE, Hours
 from qc.demo.places import Places
 from qc.demo.story import Story
-from qc.domain.plant import UNKNOWN
+from qc.domain.plant.plant import UNKNOWN
 
 MANAGER = "QM1"
 SETTLED = 0.85  # share of the disputes that the manager has settled

@@ -21,7 +21,7 @@ from qc.demo.schedule import Unit, schedule
 from qc.demo.second_looks import SecondLooks
 from qc.demo.settling import Settling
 from qc.demo.story import Story
-from qc.domain.plant import Plant
+from qc.domain.plant.plant import Plant
 
 FOLLOWING = 24  # units of the days after the play: tested and waiting for daylight, on the line, planned, a third each
 OPTIONS = ("tow lock", "mast light", "frost kit", "second heater")

@@ -8,7 +8,7 @@ from qc.demo.cast import DESK, lead_of, phone_of
 from qc.demo.findings import Finding, Visit
 from qc.demo.hours import MINUTE
 from qc.demo.schedule import Unit
-from qc.domain.plant import Plant
+from qc.domain.plant.plant import Plant
 
 DAY = 24 * 60 * MINUTE
 

@@ -7,8 +7,8 @@ from datetime import date, timedelta
 
 from qc.demo.multipliers import multiplier
 from qc.demo.story import Rate, Story
-from qc.domain.calendar import ProductionCalendar
-from qc.domain.plant import Plant
+from qc.domain.plant.calendar import ProductionCalendar
+from qc.domain.plant.plant import Plant
 
 
 @dataclass(frozen=True, slots=True)

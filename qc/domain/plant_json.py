@@ -3,13 +3,13 @@
 from collections.abc import Mapping
 from typing import Any
 
-from qc.domain.check_signs import CHECKS
-from qc.domain.graph import BuildGraph
-from qc.domain.kinds import KINDS
-from qc.domain.number_form import Part
-from qc.domain.operations import AGAIN_REASONS, LIGHTS, NOT_LOOKED_REASONS, PURPOSES, WEATHERS
-from qc.domain.plant import Caution, DefectType, Model, Outline, Plant, Station, Test, ViewPicture, Zone
-from qc.domain.plant_parts import SHOWN
+from qc.domain.acts.kinds import KINDS
+from qc.domain.facts.operations import AGAIN_REASONS, LIGHTS, NOT_LOOKED_REASONS, PURPOSES, WEATHERS
+from qc.domain.numbers.check_signs import CHECKS
+from qc.domain.numbers.number_form import Part
+from qc.domain.plant.graph import BuildGraph
+from qc.domain.plant.plant import Caution, DefectType, Model, Outline, Plant, Station, Test, ViewPicture, Zone
+from qc.domain.tables.plant_parts import SHOWN
 
 
 def phone_plant(plant: Plant) -> dict[str, Any]:

@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 from datetime import date
 
-from qc.domain.counts import Slice
-from qc.domain.naming import SaidNames
-from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant, Severity
-from qc.domain.speaking import marked, say
+from qc.domain.counted.counts import Slice
+from qc.domain.plant.naming import SaidNames
+from qc.domain.plant.plant import DESIGN, FIELD, UNKNOWN, Plant, Severity
+from qc.domain.words.speaking import marked, say
 from qc.reports.chosen_baseline import ChosenBaseline
 from qc.reports.periods import ONE_WEEK, WEEK, Period, weeks_before, weeks_up_to
 from qc.reports.signal_weeks import SignalWeeks

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from qc.domain.speaking import marked, say
+from qc.domain.words.speaking import marked, say
 from qc.reports.periods import WEEK, Period, week_name
 from qc.stats.answers import TooLittle
 

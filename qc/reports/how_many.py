@@ -1,6 +1,6 @@
 """Counts with their noun, for sentences that say more: as subjects, or where German leaves them as they are."""
 
-from qc.domain.speaking import say, say_many
+from qc.domain.words.speaking import say, say_many
 
 
 def units(number: int) -> str:

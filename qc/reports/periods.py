@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from qc.domain.calendar import iso_week
-from qc.domain.said_weeks import week_words
-from qc.domain.speaking import marked, say
+from qc.domain.plant.calendar import iso_week
+from qc.domain.words.said_weeks import week_words
+from qc.domain.words.speaking import marked, say
 
 WEEK = timedelta(days=7)
 ONE_WEEK = "{first}"

@@ -7,8 +7,8 @@ from datetime import date
 
 import orjson
 
-from qc.domain.plant_changes import PlantChanges, plant_changes
-from qc.domain.plant_tables import PlantFaults, TableFault, checked_plant, revision_of
+from qc.domain.tables.plant_changes import PlantChanges, plant_changes
+from qc.domain.tables.plant_tables import PlantFaults, TableFault, checked_plant, revision_of
 from qc.store.folder.handed_tables import read_handed
 from qc.store.reading.reads import Reads
 

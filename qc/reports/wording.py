@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from qc.domain.speaking import figure, marked, say
+from qc.domain.words.speaking import figure, marked, say
 
 _SEVERAL = {"critical": marked("criticals"), "major": marked("majors"), "minor": marked("minors")}
 

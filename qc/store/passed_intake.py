@@ -3,8 +3,8 @@
 import secrets
 from collections.abc import Callable, Sequence
 
-from qc.domain.passed_list import PassedLine
-from qc.domain.speaking import say, told
+from qc.domain.handed.passed_list import PassedLine
+from qc.domain.words.speaking import say, told
 from qc.store.intake.journal import Journal
 from qc.store.people.persons import DESK
 from qc.store.record.own_word import own_batch

@@ -7,8 +7,8 @@ from typing import Any
 
 import orjson
 
-from qc.domain.build_plan import PlanLine, PlannedUnit
-from qc.domain.speaking import say, told
+from qc.domain.handed.build_plan import PlanLine, PlannedUnit
+from qc.domain.words.speaking import say, told
 from qc.store.intake.journal import Journal
 from qc.store.people.persons import DESK
 from qc.store.record.own_word import own_batch

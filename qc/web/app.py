@@ -5,7 +5,7 @@ from datetime import datetime
 
 from flask import Flask, Response, abort, request
 
-from qc.domain.people import PLANNING_ROLES
+from qc.domain.facts.people import PLANNING_ROLES
 from qc.store.drops import drop_trouble
 from qc.store.intake.journal import wall_ms
 from qc.store.keeping.backup import backup_trouble

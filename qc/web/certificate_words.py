@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime
 
-from qc.domain.speaking import say, say_many
+from qc.domain.words.speaking import say, say_many
 
 SOON_DAYS = 30  # before that somebody has to make the next one and put it in place
 

@@ -3,7 +3,7 @@
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 from qc.store.reading.clock_doubt import clock_doubt
 from qc.web.house import House
 

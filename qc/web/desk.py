@@ -8,8 +8,8 @@ from weakref import WeakKeyDictionary
 
 from flask import has_request_context
 
-from qc.domain.people import Person
-from qc.domain.proof import SIGNATURES
+from qc.domain.facts.people import Person
+from qc.domain.facts.proof import SIGNATURES
 from qc.store.intake.journal import Journal
 from qc.store.people.persons import DESK
 from qc.store.record.own_word import own_batch, uuid7

@@ -2,7 +2,7 @@
 
 import shutil
 
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 from qc.store.folder.photos import reserve_of
 from qc.store.keeping.needs import LEAST_FREE
 from qc.web.house import House

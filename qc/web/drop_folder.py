@@ -21,8 +21,8 @@ from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from qc.domain.build_plan import UnusablePlan
-from qc.domain.drop_plan import SESSION, DropPlan
+from qc.domain.handed.build_plan import UnusablePlan
+from qc.domain.plant.drop_plan import SESSION, DropPlan
 from qc.reports.units.build_plan import ORDER, PlanReport, build_plan_report
 from qc.store.drops import DropOutcome, Dropped, keep_drop, known_drop, note_trouble
 from qc.store.folder.sheets import MOST_BYTES, UnreadableSheet

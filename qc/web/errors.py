@@ -9,8 +9,8 @@ import sqlite3
 from flask import Flask, Response, render_template, request
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge, SecurityError
 
-from qc.domain.problems import Problem, Refused
-from qc.domain.speaking import marked, say
+from qc.domain.words.problems import Problem, Refused
+from qc.domain.words.speaking import marked, say
 from qc.store.folder.photos import PhotoBroken, WrongOffset
 from qc.store.intake.writer import StorageFailed, StorageFull, WriterClosed
 from qc.store.people.devices import DeviceRevoked, NotADevice

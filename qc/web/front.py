@@ -20,7 +20,7 @@ from urllib.parse import unquote_to_bytes
 import orjson
 from markupsafe import escape
 
-from qc.domain.problems import Problem
+from qc.domain.words.problems import Problem
 from qc.web.errors import is_api
 
 Answer = tuple[int, list[tuple[str, str]], bytes]

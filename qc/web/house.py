@@ -8,10 +8,10 @@ from typing import cast
 
 from flask import current_app
 
-from qc.domain.plant import Plant
-from qc.domain.plant_tables import plant_from_tables, tables_of
-from qc.domain.plant_words import in_words
-from qc.domain.speaking import tongue
+from qc.domain.plant.plant import Plant
+from qc.domain.tables.plant_tables import plant_from_tables, tables_of
+from qc.domain.tables.plant_words import in_words
+from qc.domain.words.speaking import tongue
 from qc.store.folder.photos import PhotoStore
 from qc.store.folder.plant_folder import folder_clock, tables_folder
 from qc.store.intake.door import server_epoch

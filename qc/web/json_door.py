@@ -13,8 +13,8 @@ from typing import Any, NoReturn
 
 import orjson
 
-from qc.domain.operations import Check
-from qc.domain.problems import Problem, Refused
+from qc.domain.facts.operations import Check
+from qc.domain.words.problems import Problem, Refused
 
 DEPTH = 12  # an envelope's body nests four deep; the rest is room
 LARGEST = 2**53 - 1  # integers above are not told apart by a phone's numbers (RFC 7493 section 2.2)

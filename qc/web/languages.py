@@ -14,8 +14,8 @@ from flask import Flask, g, request
 from flask_babel import Babel, get_locale
 
 from qc.assets import folder
-from qc.domain.languages import LANGUAGES
-from qc.domain.speaking import ENGLISH, Tongue, speak
+from qc.domain.words.languages import LANGUAGES
+from qc.domain.words.speaking import ENGLISH, Tongue, speak
 from qc.store.people.languages import language_of
 from qc.web.errors import is_api
 from qc.web.house import the_house

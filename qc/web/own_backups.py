@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from qc.domain.backup_plan import BackupPlan
+from qc.domain.plant.backup_plan import BackupPlan
 from qc.store.keeping.backup import last_backup
 from qc.store.keeping.backup_rotation import drop_broken_off, drop_old, next_copy
 

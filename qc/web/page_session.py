@@ -14,10 +14,10 @@ from urllib.parse import quote
 
 from flask import Flask, Response, g, redirect, request
 
-from qc.domain.code_words import code_words
-from qc.domain.people import Person, Role
-from qc.domain.problems import Problem, Refused
-from qc.domain.speaking import say
+from qc.domain.facts.people import Person, Role
+from qc.domain.words.code_words import code_words
+from qc.domain.words.problems import Problem, Refused
+from qc.domain.words.speaking import say
 from qc.store.people.sign_ins import SignIn
 from qc.web.errors import is_api
 from qc.web.house import the_house

@@ -2,7 +2,7 @@
 
 from flask import Blueprint, Response, abort, request
 
-from qc.domain.operations import digest
+from qc.domain.facts.operations import digest
 from qc.store.folder.photos import EDGES
 from qc.web.headers import PHOTO_POLICY
 from qc.web.house import House, the_house

@@ -10,7 +10,7 @@ from functools import cache
 from markupsafe import Markup
 
 from qc.assets import folder
-from qc.domain.speaking import ENGLISH, tongue
+from qc.domain.words.speaking import ENGLISH, tongue
 
 _TEXT = r'"((?:[^"\\]|\\.)*)"'
 _SAID = re.compile(rf"\b(?:say\(\s*{_TEXT}|sayMany\(\s*{_TEXT},\s*{_TEXT})")

@@ -3,7 +3,7 @@
 from flask import Blueprint, Response, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from qc.domain.speaking import say, say_many, told
+from qc.domain.words.speaking import say, say_many, told
 from qc.store.people.persons import DESK
 from qc.store.people.pins import PASSPHRASE_MOST, SignInBusy
 from qc.store.people.sign_ins import WrongSignIn

@@ -13,7 +13,7 @@ from jinja2 import Environment, TemplateSyntaxError
 from jinja2.ext import Extension
 from markupsafe import Markup
 
-from qc.domain.speaking import say, say_many, tongue
+from qc.domain.words.speaking import say, say_many, tongue
 
 _EXPRESSION, _STATEMENT, _COMMENT = r"\{\{.*?\}\}", r"\{%.*?%\}", r"\{#.*?#\}"
 _INLINE = re.compile(r"</?(?:strong|em|b|code|kbd)>\Z")

@@ -5,10 +5,10 @@ import io
 from functools import partial
 
 from qc.assets import folder
-from qc.domain.kinds import KINDS
-from qc.domain.people import SERVER_ROLE, Person
-from qc.domain.plant_tables import plant_from_tables, tables_of
-from qc.domain.release import open_digest
+from qc.domain.acts.kinds import KINDS
+from qc.domain.facts.people import SERVER_ROLE, Person
+from qc.domain.tables.plant_tables import plant_from_tables, tables_of
+from qc.domain.unit.release import open_digest
 from tests.web.pages.lived_in import LivedIn, code
 from tests.web.plant_server import PIN, PlantServer, picture, sha
 

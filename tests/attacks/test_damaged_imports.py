@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 
 from qc.assets import folder
 from qc.cli.record import _photos, _pushed
-from qc.domain.plant_tables import PlantFaults, plant_from_tables, tables_of
-from qc.domain.problems import Refused
+from qc.domain.tables.plant_tables import PlantFaults, plant_from_tables, tables_of
+from qc.domain.words.problems import Refused
 from qc.store.folder.sheets import Sheet, UnreadableSheet, read_sheet
 from qc.web.json_door import read_object_with_parts
 from tests.attacks.conftest import PHOTO

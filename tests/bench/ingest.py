@@ -27,8 +27,8 @@ from http.client import HTTPSConnection
 from pathlib import Path
 
 from qc.assets import folder
-from qc.domain.people import Person
-from qc.domain.plant_tables import plant_from_tables, tables_of
+from qc.domain.facts.people import Person
+from qc.domain.tables.plant_tables import plant_from_tables, tables_of
 from qc.store.folder.plant_folder import make_plant_folder
 from qc.store.intake.journal import Journal, PushBatch, wall_ms
 from qc.store.people.persons import People

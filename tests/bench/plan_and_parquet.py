@@ -23,8 +23,8 @@ from pathlib import Path
 
 import xlsxwriter
 
-from qc.domain.chassis import full_number
-from qc.domain.people import Person
+from qc.domain.facts.people import Person
+from qc.domain.plant.chassis import full_number
 from qc.reports.export.files import write_table
 from qc.reports.export.parquet import ROWS
 from qc.reports.export.rows import Source

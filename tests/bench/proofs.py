@@ -12,7 +12,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from qc.domain.proof import CERTIFIED_MS, Certificate
+from qc.domain.facts.proof import CERTIFIED_MS, Certificate
 from qc.store.intake.journal import Journal, PushBatch, wall_ms
 from qc.store.record import proofs
 from qc.web.json_door import read_object_with_parts

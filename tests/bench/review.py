@@ -22,8 +22,8 @@ import numpy as np
 sys.path[:0] = [str(Path(__file__).parents[1] / "rows"), str(Path(__file__).parents[2])]
 from record_rows import HOUR, RowRecord, noon  # noqa: E402
 
-from qc.domain.counts import Slice  # noqa: E402
-from qc.domain.graph import BuildGraph  # noqa: E402
+from qc.domain.counted.counts import Slice  # noqa: E402
+from qc.domain.plant.graph import BuildGraph  # noqa: E402
 from qc.stats.series import counts_of, shares_of  # noqa: E402
 from qc.store.counts import Counts  # noqa: E402
 from qc.store.tables.summaries import SummaryKeeper  # noqa: E402

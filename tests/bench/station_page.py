@@ -20,7 +20,7 @@ from statistics import median
 
 sys.path[:0] = [str(Path(__file__).parents[2])]
 
-from qc.domain.plant_tables import read_plant  # noqa: E402
+from qc.domain.tables.plant_tables import read_plant  # noqa: E402
 from qc.reports.asking import Asking  # noqa: E402
 from qc.reports.stations import station_expected as learning  # noqa: E402
 from qc.reports.stations.station import station_report  # noqa: E402

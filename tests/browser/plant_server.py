@@ -21,9 +21,9 @@ from pathlib import Path
 from typing import Any
 
 from qc.assets import folder as bundled
-from qc.domain.chassis import full_number, shop_number
-from qc.domain.people import Person
-from qc.domain.plant_tables import tables_of
+from qc.domain.facts.people import Person
+from qc.domain.plant.chassis import full_number, shop_number
+from qc.domain.tables.plant_tables import tables_of
 from qc.store.folder.plant_folder import make_plant_folder
 from qc.store.record.verdicts import PushBatch
 from qc.web.certificate import Files

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from datetime import date, timedelta
 
-from qc.domain.counts import FirstPassWeeks, OriginDetection, StationWeeks, WeekCounts
+from qc.domain.counted.counts import FirstPassWeeks, OriginDetection, StationWeeks, WeekCounts
 from qc.reports.periods import Period, weeks_before, weeks_up_to
 from qc.reports.stations.station import (
     ChangeNote,

@@ -7,8 +7,8 @@ import pytest
 
 from qc.charts.kinds.outlines import outline_shapes
 from qc.charts.kinds.point_map import point_drawing
-from qc.domain.plant import Outline
-from qc.domain.plant_tables import read_plant
+from qc.domain.plant.plant import Outline
+from qc.domain.tables.plant_tables import read_plant
 
 SVG = "{http://www.w3.org/2000/svg}"
 PLANT = read_plant(Path("demo_data/plant"))

@@ -11,7 +11,7 @@ from qc.charts.drawing import words
 from qc.charts.kinds.week_axis import on_one_axis
 from qc.charts.kinds.week_notes import WeekNote
 from qc.charts.pages.station import trend_picture
-from qc.domain.speaking import spoken
+from qc.domain.words.speaking import spoken
 from qc.web.languages import tongue_of
 from tests.charts import made_reports as made
 

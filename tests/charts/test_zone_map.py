@@ -3,7 +3,7 @@
 from xml.etree import ElementTree
 
 from qc.charts.kinds.zone_map import ZoneMark, view_drawing
-from qc.domain.plant import Outline, View, ViewPicture, Zone
+from qc.domain.plant.plant import Outline, View, ViewPicture, Zone
 
 VIEW = View("front", "Front", "offside", "nearside", "", "")
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from qc.domain.people import Person
+from qc.domain.facts.people import Person
 from qc.store.people import pins
 from qc.web.house import open_house
 from tests.cli.revising import PHRASE, run
@@ -25,7 +25,7 @@ def folder(tmp_path, monkeypatch):
 
 @pytest.fixture
 def today(folder):
-    from qc.domain.plant_rules import PlantRules
+    from qc.domain.tables.plant_rules import PlantRules
     from qc.store.folder.plant_folder import folder_clock
 
     return PlantRules(PLANT).calendar_day(folder_clock(folder)()).isoformat()

@@ -111,8 +111,8 @@ def test_the_demo_is_made_once_with_sign_ins_and_then_used_as_it_is(tmp_path):
 def test_the_demos_clock_stands_on_the_monday_after_its_last_week(tmp_path):
     from datetime import date
 
-    from qc.domain.calendar import ProductionCalendar
-    from qc.domain.plant_tables import read_plant
+    from qc.domain.plant.calendar import ProductionCalendar
+    from qc.domain.tables.plant_tables import read_plant
     from qc.store.folder.plant_folder import folder_clock, tables_folder
 
     CliRunner().invoke(main, ["demo", "--folder", str(tmp_path / "demo"), "--weeks", "1", "--no-serve"])

@@ -6,7 +6,7 @@ import pytest
 from click.testing import CliRunner
 
 from qc.cli import main
-from qc.domain.people import Person
+from qc.domain.facts.people import Person
 from qc.store.people.mail import sends
 from qc.web.house import open_house
 from tests.empty_record import laid_in

@@ -9,7 +9,7 @@ import xlsxwriter
 from click.testing import CliRunner
 
 from qc.cli import main
-from qc.domain.people import Person
+from qc.domain.facts.people import Person
 from qc.store.checking.verify import verify
 from qc.store.record.own_word import own_batch
 from qc.web.house import open_house

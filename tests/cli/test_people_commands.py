@@ -43,7 +43,7 @@ class Accounts:
     """The accounts of a folder, opened beside the commands as a running server has them."""
 
     def __init__(self, folder):
-        from qc.domain.plant_tables import plant_from_tables, tables_of
+        from qc.domain.tables.plant_tables import plant_from_tables, tables_of
         from qc.store.folder.plant_folder import tables_folder
 
         tables = tables_of(tables_folder(folder))

@@ -2,7 +2,7 @@
 
 import pytest
 
-from qc.domain.plant_tables import plant_from_tables
+from qc.domain.tables.plant_tables import plant_from_tables
 from qc.store.checking.verify import verify
 from qc.store.people.telling import latest_tables
 from qc.web.house import open_house

@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from PIL import Image
 
 from qc.cli import main
-from qc.domain.proof import Certificate
+from qc.domain.facts.proof import Certificate
 from qc.store.folder.photos import PhotoStore
 from qc.store.people.persons import People
 from qc.store.record.connection import open_reader

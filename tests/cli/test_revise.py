@@ -4,8 +4,8 @@ import re
 
 import pytest
 
-from qc.domain.names_table import NAMES
-from qc.domain.plant_tables import tables_of
+from qc.domain.tables.names_table import NAMES
+from qc.domain.tables.plant_tables import tables_of
 from qc.store.people.telling import latest_tables
 from qc.store.reading.reads import Reads
 from qc.web.house import open_house

@@ -15,9 +15,9 @@ from qc.demo.cast import people
 from qc.demo.play import Player
 from qc.demo.simulate import FOLLOWING, Simulation
 from qc.demo.story import read_story
-from qc.domain.plant_tables import plant_from_tables, tables_of
-from qc.domain.release import blockers
-from qc.domain.uuids import uuid7_of
+from qc.domain.facts.uuids import uuid7_of
+from qc.domain.tables.plant_tables import plant_from_tables, tables_of
+from qc.domain.unit.release import blockers
 from qc.store.folder.photos import PhotoStore
 from qc.store.intake.journal import Journal, PushBatch
 from qc.store.people import devices

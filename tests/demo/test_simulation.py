@@ -12,10 +12,10 @@ from qc.demo.looks import SHOWS
 from qc.demo.phones import Phones
 from qc.demo.simulate import FOLLOWING, Simulation
 from qc.demo.story import read_story
-from qc.domain.kinds import KINDS, body_fault
-from qc.domain.operations import envelope_fault
-from qc.domain.plant import UNKNOWN
-from qc.domain.plant_tables import read_plant
+from qc.domain.acts.kinds import KINDS, body_fault
+from qc.domain.facts.operations import envelope_fault
+from qc.domain.plant.plant import UNKNOWN
+from qc.domain.tables.plant_tables import read_plant
 
 PLANT = read_plant(folder("demo_data") / "plant")
 STORY = read_story(folder("demo_data") / "story")
@@ -199,7 +199,7 @@ def test_confirmed_origins_are_right_by_the_storys_share_and_come_within_three_d
 
 
 def test_nobody_names_an_origin_that_is_not_upstream_save_in_the_planted_slips(whole):
-    from qc.domain.graph import BuildGraph
+    from qc.domain.plant.graph import BuildGraph
 
     graph = BuildGraph(PLANT)
     recorded = {act.id: act for act in whole.by_kind["defect_recorded"]}
@@ -252,7 +252,7 @@ def test_thirty_units_are_looked_at_again_in_week_12_and_four_a_week_blind(whole
 
 
 def test_the_scans_agree_with_the_plants_lead_times(whole):
-    from qc.domain.calendar import ProductionCalendar
+    from qc.domain.plant.calendar import ProductionCalendar
 
     calendar = ProductionCalendar(PLANT)
     days = {unit.chassis: unit.day for unit in whole.simulation.units[:-FOLLOWING]}
@@ -262,7 +262,7 @@ def test_the_scans_agree_with_the_plants_lead_times(whole):
 
 
 def test_presentations_end_on_the_units_own_day_and_shift(whole):
-    from qc.domain.calendar import ProductionCalendar
+    from qc.domain.plant.calendar import ProductionCalendar
 
     calendar = ProductionCalendar(PLANT)
     for visit in whole.simulation.visits:
@@ -270,7 +270,7 @@ def test_presentations_end_on_the_units_own_day_and_shift(whole):
 
 
 def test_measured_values_are_inside_their_limits_unless_the_test_was_to_fail(whole):
-    from qc.domain.judging import within
+    from qc.domain.plant.judging import within
 
     results = [act for act in whole.by_kind["test_recorded"] if "value" in act.body]
     outside = [act for act in results if not within(PLANT.tests[act.body["test"]], act.body["value"])]

@@ -13,7 +13,7 @@ from qc.demo.multipliers import multiplier
 from qc.demo.schedule import schedule
 from qc.demo.story import read_story, rows
 from qc.demo.truth import expected
-from qc.domain.plant_tables import read_plant
+from qc.domain.tables.plant_tables import read_plant
 
 PLANT = read_plant(folder("demo_data") / "plant")
 STORY = read_story(folder("demo_data") / "story")

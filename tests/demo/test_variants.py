@@ -9,7 +9,7 @@ from qc.demo.simulate import Simulation
 from qc.demo.story import read_story
 from qc.demo.truth import expected
 from qc.demo.variants import VARIANTS, varied
-from qc.domain.plant_tables import read_plant
+from qc.domain.tables.plant_tables import read_plant
 
 PLANT = read_plant(folder("demo_data") / "plant")
 STORY = read_story(folder("demo_data") / "story")

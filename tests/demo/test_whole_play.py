@@ -14,9 +14,9 @@ from qc.demo.play import Player
 from qc.demo.simulate import Simulation
 from qc.demo.story import read_story
 from qc.demo.truth import expected
-from qc.domain.calendar import iso_week
-from qc.domain.counts import Slice
-from qc.domain.plant_tables import plant_from_tables, tables_of
+from qc.domain.counted.counts import Slice
+from qc.domain.plant.calendar import iso_week
+from qc.domain.tables.plant_tables import plant_from_tables, tables_of
 from qc.store.checking.verify import verify
 from qc.store.counts.counts import Counts
 from qc.store.folder.photos import PhotoStore

@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from qc.assets import folder
-from qc.domain.backup_plan import BackupPlan
-from qc.domain.plant_tables import PlantFaults, plant_from_tables, tables_of
+from qc.domain.plant.backup_plan import BackupPlan
+from qc.domain.tables.plant_tables import PlantFaults, plant_from_tables, tables_of
 
 LONDON = ZoneInfo("Europe/London")
 

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.domain.build_plan import PlannedUnit, UnusablePlan, columns_of, plan_lines
-from qc.domain.plan_form import COLUMNS, PlanForm, is_day_format
+from qc.domain.handed.build_plan import PlannedUnit, UnusablePlan, columns_of, plan_lines
+from qc.domain.plant.plan_form import COLUMNS, PlanForm, is_day_format
 from tests.store.record_kit import PLANT
 
 TODAY = date(2026, 3, 1)

@@ -12,9 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.assets import folder
-from qc.domain.calendar import ProductionCalendar, block_of, iso_week, week_start
-from qc.domain.plant import Shift
-from qc.domain.plant_tables import read_plant
+from qc.domain.plant.calendar import ProductionCalendar, block_of, iso_week, week_start
+from qc.domain.plant.plant import Shift
+from qc.domain.tables.plant_tables import read_plant
 
 PLANT = read_plant(folder("demo_data") / "plant")
 CALENDAR = ProductionCalendar(PLANT)

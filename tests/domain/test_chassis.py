@@ -5,8 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.assets import folder
-from qc.domain.chassis import chassis_fault, distance, full_number, nearest_known, shop_number, year_code
-from qc.domain.plant_tables import read_plant
+from qc.domain.plant.chassis import chassis_fault, distance, full_number, nearest_known, shop_number, year_code
+from qc.domain.tables.plant_tables import read_plant
 
 PLANT = read_plant(folder("demo_data") / "plant")
 

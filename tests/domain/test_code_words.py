@@ -1,8 +1,8 @@
 """Every kind of operation has its words, and they are its code's in English."""
 
-from qc.domain.code_words import code_words
-from qc.domain.kinds import KINDS
-from qc.domain.speaking import Tongue, spoken
+from qc.domain.acts.kinds import KINDS
+from qc.domain.words.code_words import code_words
+from qc.domain.words.speaking import Tongue, spoken
 
 
 def test_every_kind_is_looked_up_by_words_that_are_its_code():

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from qc.domain.days import day_fault, is_countable
+from qc.domain.facts.days import day_fault, is_countable
 
 RECEIVED = date(2026, 3, 2)
 

@@ -3,11 +3,11 @@
 import pytest
 
 from qc.assets import folder
-from qc.domain.drawn_names import drawn_names, with_names, zone_names
-from qc.domain.drawn_zones import NoDrawing
-from qc.domain.names_table import NAMES, NO_NAMES
-from qc.domain.plant_changes import plant_changes
-from qc.domain.plant_tables import PlantFaults, checked_plant, plant_from_tables, tables_of
+from qc.domain.tables.drawn_names import drawn_names, with_names, zone_names
+from qc.domain.tables.drawn_zones import NoDrawing
+from qc.domain.tables.names_table import NAMES, NO_NAMES
+from qc.domain.tables.plant_changes import plant_changes
+from qc.domain.tables.plant_tables import PlantFaults, checked_plant, plant_from_tables, tables_of
 
 TABLES = tables_of(folder("demo_data") / "plant")
 GAS = ("de", "front.gas")

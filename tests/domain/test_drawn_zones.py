@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qc.assets import folder
-from qc.domain.drawn_zones import ZONES, NoDrawing, drawn_rows, view_as_it_stands, with_drawn
-from qc.domain.plant_changes import plant_changes
-from qc.domain.plant_tables import PICTURES, PlantFaults, checked_plant, plant_from_tables, tables_of
+from qc.domain.tables.drawn_zones import ZONES, NoDrawing, drawn_rows, view_as_it_stands, with_drawn
+from qc.domain.tables.plant_changes import plant_changes
+from qc.domain.tables.plant_tables import PICTURES, PlantFaults, checked_plant, plant_from_tables, tables_of
 
 TABLES = tables_of(folder("demo_data") / "plant")
 PLANT = plant_from_tables(TABLES)

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.domain import operations
-from qc.domain.operations import ENVELOPE_FIELDS, Operation, envelope_fault, operation_of
+from qc.domain.facts import operations
+from qc.domain.facts.operations import ENVELOPE_FIELDS, Operation, envelope_fault, operation_of
 
 RIGHT = {
     "id": "019cad59-a7e0-77f1-b5c8-14862279ecf2",

@@ -12,17 +12,17 @@ from pathlib import Path
 
 import pytest
 
-from qc.domain import unit
-from qc.domain.folding import Folding, settle
-from qc.domain.kinds import KINDS, body_fault
-from qc.domain.operations import Operation
-from qc.domain.proposal import Proposal
-from qc.domain.references import reference_fault
-from qc.domain.refusals import Refusal
-from qc.domain.release import open_digest
-from qc.domain.rule_set import RULES
-from qc.domain.standing import standing_of
-from qc.domain.unit_record import Event
+from qc.domain.acts import unit
+from qc.domain.acts.kinds import KINDS, body_fault
+from qc.domain.facts.operations import Operation
+from qc.domain.facts.refusals import Refusal
+from qc.domain.facts.rule_set import RULES
+from qc.domain.facts.standing import standing_of
+from qc.domain.line.proposal import Proposal
+from qc.domain.plant.references import reference_fault
+from qc.domain.unit.folding import Folding, settle
+from qc.domain.unit.release import open_digest
+from qc.domain.unit.unit_record import Event
 from qc.store.reading.unit_view import unit_view
 from tests.domain.test_unit_fold import PLANT, PLANT_RULES
 from tests.store.record_kit import PEOPLE

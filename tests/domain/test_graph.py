@@ -5,9 +5,9 @@ from dataclasses import replace
 import pytest
 
 from qc.assets import folder
-from qc.domain.graph import BuildGraph, flow_cycle
-from qc.domain.plant import FIELD, Links
-from qc.domain.plant_tables import read_plant
+from qc.domain.plant.graph import BuildGraph, flow_cycle
+from qc.domain.plant.plant import FIELD, Links
+from qc.domain.tables.plant_tables import read_plant
 
 PLANT = read_plant(folder("demo_data") / "plant")
 GRAPH = BuildGraph(PLANT)

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.domain.kept_rows import KeptRow, kept_table
+from qc.domain.tables.kept_rows import KeptRow, kept_table
 
 ODD = 'id, name ,more\n\n1,"plain",\n"2", spaced ,"two\nlines, a ""word"""\n,,\n3,last,'
 

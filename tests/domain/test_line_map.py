@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 
 from qc.assets import folder
-from qc.domain.line_map import line_map
-from qc.domain.plant_tables import plant_from_tables, tables_of
+from qc.domain.plant.line_map import line_map
+from qc.domain.tables.plant_tables import plant_from_tables, tables_of
 
 
 @pytest.fixture(scope="module")

@@ -5,17 +5,17 @@ from pathlib import Path
 
 import pytest
 
-from qc.domain.build_plan import PlannedUnit, columns_of, plan_lines
-from qc.domain.graph import BuildGraph
-from qc.domain.kinds import KINDS, body_fault
-from qc.domain.line_map import line_map
-from qc.domain.plant_changes import plant_changes
+from qc.domain.acts.kinds import KINDS, body_fault
+from qc.domain.facts.rule_set import LINES_TOLD
+from qc.domain.handed.build_plan import PlannedUnit, columns_of, plan_lines
+from qc.domain.handed.unit_range import RangeUnit, UnusableRange, range_lines
+from qc.domain.plant.graph import BuildGraph
+from qc.domain.plant.line_map import line_map
+from qc.domain.plant.references import reference_fault
 from qc.domain.plant_json import phone_plant
-from qc.domain.plant_tables import PlantFaults, checked_plant, plant_from_tables, tables_of
-from qc.domain.plant_words import in_words
-from qc.domain.references import reference_fault
-from qc.domain.rule_set import LINES_TOLD
-from qc.domain.unit_range import RangeUnit, UnusableRange, range_lines
+from qc.domain.tables.plant_changes import plant_changes
+from qc.domain.tables.plant_tables import PlantFaults, checked_plant, plant_from_tables, tables_of
+from qc.domain.tables.plant_words import in_words
 
 OTHER = Path(__file__).parents[1] / "plants" / "other"
 TABLES = tables_of(OTHER)

@@ -3,11 +3,11 @@
 import pytest
 
 from qc.assets import folder
-from qc.domain.names_table import NAMES, NO_NAMES, half_named
-from qc.domain.plant_changes import plant_changes
 from qc.domain.plant_json import phone_plant
-from qc.domain.plant_tables import PlantFaults, checked_plant, plant_from_tables, revision_of, tables_of
-from qc.domain.plant_use import what_is_absent
+from qc.domain.tables.names_table import NAMES, NO_NAMES, half_named
+from qc.domain.tables.plant_changes import plant_changes
+from qc.domain.tables.plant_tables import PlantFaults, checked_plant, plant_from_tables, revision_of, tables_of
+from qc.domain.tables.plant_use import what_is_absent
 
 TABLES = tables_of(folder("demo_data") / "plant")
 

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from qc.domain.naming import Names, with_name
-from qc.domain.plant_tables import read_plant
-from qc.domain.rule_set import CODES_NAMED
+from qc.domain.facts.rule_set import CODES_NAMED
+from qc.domain.plant.naming import Names, with_name
+from qc.domain.tables.plant_tables import read_plant
 
 OTHER = read_plant(Path(__file__).parents[1] / "plants" / "other")
 

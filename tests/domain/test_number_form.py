@@ -7,15 +7,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.domain.build_plan import PlannedUnit, columns_of, plan_lines
-from qc.domain.chassis import chassis_fault, full_number, number_fault, numbers_of, readable, shop_number
-from qc.domain.check_signs import mod_97_10, weighted_mod_11
-from qc.domain.kinds import KINDS, body_fault
-from qc.domain.operations import envelope_fault
-from qc.domain.plant_changes import plant_changes
+from qc.domain.acts.kinds import KINDS, body_fault
+from qc.domain.facts.operations import envelope_fault
+from qc.domain.facts.rule_set import LOTS_TOLD, OWN_NUMBERS, OWN_SEVERITIES
+from qc.domain.handed.build_plan import PlannedUnit, columns_of, plan_lines
+from qc.domain.numbers.check_signs import mod_97_10, weighted_mod_11
+from qc.domain.plant.chassis import chassis_fault, full_number, number_fault, numbers_of, readable, shop_number
 from qc.domain.plant_json import phone_plant
-from qc.domain.plant_tables import PlantFaults, checked_plant, tables_of
-from qc.domain.rule_set import LOTS_TOLD, OWN_NUMBERS, OWN_SEVERITIES
+from qc.domain.tables.plant_changes import plant_changes
+from qc.domain.tables.plant_tables import PlantFaults, checked_plant, tables_of
 
 OTHER, BARE = (Path(__file__).parents[1] / "plants" / name for name in ("other", "bare"))
 ID = "017f22e2-79b0-7cc3-98c4-dc0c0c07398f"

@@ -2,7 +2,7 @@
 
 import pytest
 
-from qc.domain.operations import text
+from qc.domain.facts.operations import text
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.domain.outlines import outline_fault, twice_the_area
+from qc.domain.tables.outlines import outline_fault, twice_the_area
 
 SQUARE = ((0, 0), (10, 0), (10, 10), (0, 10))
 ELL = ((0, 0), (10, 0), (10, 4), (4, 4), (4, 10), (0, 10))

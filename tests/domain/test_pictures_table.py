@@ -5,10 +5,10 @@ import dataclasses
 import pytest
 
 from qc.assets import folder
-from qc.domain.pictures_table import corners_at_first, with_picture, without_picture
-from qc.domain.plant import ViewPicture
-from qc.domain.plant_changes import plant_changes
-from qc.domain.plant_tables import NO_PICTURES, PICTURES, PlantFaults, plant_from_tables, revision_of, tables_of
+from qc.domain.plant.plant import ViewPicture
+from qc.domain.tables.pictures_table import corners_at_first, with_picture, without_picture
+from qc.domain.tables.plant_changes import plant_changes
+from qc.domain.tables.plant_tables import NO_PICTURES, PICTURES, PlantFaults, plant_from_tables, revision_of, tables_of
 
 TABLES = tables_of(folder("demo_data") / "plant")
 PLANT = plant_from_tables(TABLES)

@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 from qc.assets import folder as asset_folder
-from qc.domain.plant_changes import plant_changes
-from qc.domain.plant_tables import PlantFaults, plant_from_tables, tables_of
+from qc.domain.tables.plant_changes import plant_changes
+from qc.domain.tables.plant_tables import PlantFaults, plant_from_tables, tables_of
 
 OTHER = Path(__file__).parents[1] / "plants" / "other"
 TABLES = tables_of(asset_folder("demo_data") / "plant")

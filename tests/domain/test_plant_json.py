@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from qc.assets import folder
 from qc.domain.plant_json import phone_plant
-from qc.domain.plant_tables import read_plant
+from qc.domain.tables.plant_tables import read_plant
 
 PLANT = read_plant(folder("demo_data") / "plant")
 

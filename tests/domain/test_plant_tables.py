@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from qc.assets import folder
-from qc.domain import plant_parts
-from qc.domain.plant_tables import (
+from qc.domain.tables import plant_parts
+from qc.domain.tables.plant_tables import (
     FILES,
     OPTIONAL_FILES,
     PlantFaults,

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from qc.domain.outlines import overlap
-from qc.domain.plant_tables import PlantFaults, checked_plant, plant_from_tables, tables_of
-from qc.domain.plant_use import what_is_absent
+from qc.domain.tables.outlines import overlap
+from qc.domain.tables.plant_tables import PlantFaults, checked_plant, plant_from_tables, tables_of
+from qc.domain.tables.plant_use import what_is_absent
 from tests.domain.test_plant_tables import INVENTED, changed
 
 OTHER, BARE = (Path(__file__).parents[1] / "plants" / name for name in ("other", "bare"))

@@ -7,9 +7,9 @@ from types import MappingProxyType
 import pytest
 
 from qc.assets import folder
-from qc.domain.names_table import NAMED, _codes
-from qc.domain.plant_tables import plant_from_tables, tables_of
-from qc.domain.plant_words import in_words, with_shown_names
+from qc.domain.tables.names_table import NAMED, _codes
+from qc.domain.tables.plant_tables import plant_from_tables, tables_of
+from qc.domain.tables.plant_words import in_words, with_shown_names
 
 PLANT = plant_from_tables(tables_of(folder("demo_data") / "plant"))
 CODES = ("models", "views", "zones", "stations", "tests", "cautions", "types", "severities", "options", "lines")

@@ -2,7 +2,7 @@
 
 import pytest
 
-from qc.domain.unit_record import DefectRecord, InspectionRecord, altered, entered
+from qc.domain.unit.unit_record import DefectRecord, InspectionRecord, altered, entered
 
 LOOK = {
     "id": "i1",

@@ -6,9 +6,9 @@ from types import MappingProxyType
 
 import pytest
 
-from qc.domain.origins import Origin
-from qc.domain.release import blockers, open_digest
-from qc.domain.unit_record import DefectRecord, InspectionRecord, Look, TestRecord, UnitRecord
+from qc.domain.unit.origins import Origin
+from qc.domain.unit.release import blockers, open_digest
+from qc.domain.unit.unit_record import DefectRecord, InspectionRecord, Look, TestRecord, UnitRecord
 from tests.domain.test_unit_fold import PLANT, UNIT
 
 NOON = 1_772_452_800_000  # 2026-03-02 12:00 UTC

@@ -3,8 +3,8 @@
 Without it a row that an earlier program refused would come into effect when the record is derived anew.
 """
 
-from qc.domain.kinds import KINDS
-from qc.domain.rule_set import RULES, SINCE
+from qc.domain.acts.kinds import KINDS
+from qc.domain.facts.rule_set import RULES, SINCE
 
 # The kinds that were known before a rule set brought any, with the fields of then. Nothing is ever added here.
 FROM_THE_BEGINNING = {

@@ -7,8 +7,8 @@ from datetime import date
 
 import pytest
 
-from qc.domain.said_weeks import day_figures, period_tick, week_words
-from qc.domain.speaking import ENGLISH, spoken
+from qc.domain.words.said_weeks import day_figures, period_tick, week_words
+from qc.domain.words.speaking import ENGLISH, spoken
 from qc.reports.periods import week_of, weeks_before, weeks_up_to
 from qc.reports.wording import listed, percent, severities_words
 from qc.web.languages import tongue_of

@@ -5,9 +5,9 @@ from pathlib import Path
 import pytest
 
 from qc.assets import folder
-from qc.domain.graph import BuildGraph
-from qc.domain.plant_tables import checked_plant, tables_of
-from qc.domain.side_by_side import side_by_side
+from qc.domain.plant.graph import BuildGraph
+from qc.domain.plant.side_by_side import side_by_side
+from qc.domain.tables.plant_tables import checked_plant, tables_of
 
 OTHER, BARE = (Path(__file__).parents[1] / "plants" / name for name in ("other", "bare"))
 

@@ -5,11 +5,11 @@ from dataclasses import replace
 import pytest
 
 from qc.assets import folder
-from qc.domain.operations import Operation
-from qc.domain.plant_rules import PlantRules
-from qc.domain.plant_tables import read_plant
-from qc.domain.unit import fold
-from qc.domain.unit_record import Event
+from qc.domain.acts.unit import fold
+from qc.domain.facts.operations import Operation
+from qc.domain.tables.plant_rules import PlantRules
+from qc.domain.tables.plant_tables import read_plant
+from qc.domain.unit.unit_record import Event
 
 PLANT = read_plant(folder("demo_data") / "plant")
 PLANT_RULES = PlantRules(PLANT)

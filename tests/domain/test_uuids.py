@@ -2,7 +2,7 @@
 
 import uuid
 
-from qc.domain.uuids import uuid7_of
+from qc.domain.facts.uuids import uuid7_of
 
 
 def test_the_example_of_rfc_9562_appendix_a_6_comes_out():

@@ -13,9 +13,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.domain.calendar import ProductionCalendar
-from qc.domain.plant import Shift, Shutdown
-from qc.domain.plant_tables import read_plant
+from qc.domain.plant.calendar import ProductionCalendar
+from qc.domain.plant.plant import Shift, Shutdown
+from qc.domain.tables.plant_tables import read_plant
 
 OTHER = read_plant(Path(__file__).parents[1] / "plants" / "other")
 WEEK = (1, 2, 3, 4, 5)

@@ -14,8 +14,8 @@ from contextlib import closing
 from pathlib import Path
 
 from qc.assets import folder as asset_folder
-from qc.domain.people import Person
-from qc.domain.plant_tables import plant_from_tables, tables_of
+from qc.domain.facts.people import Person
+from qc.domain.tables.plant_tables import plant_from_tables, tables_of
 from qc.store.folder.plant_folder import make_plant_folder
 from qc.store.intake.journal import Journal
 from qc.store.people.persons import People

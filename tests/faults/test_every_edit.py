@@ -14,7 +14,7 @@ from datetime import UTC, datetime
 import pytest
 
 from qc.assets import folder as asset_folder
-from qc.domain.plant_tables import tables_of as plant_tables
+from qc.domain.tables.plant_tables import tables_of as plant_tables
 from qc.store.checking.verify import CannotVerify, verify
 from qc.store.checking.verify_limits import NOT_COVERED, TAKEN_OUT
 from qc.store.drops import Dropped, keep_drop

@@ -18,8 +18,8 @@ from PIL import Image, ImageDraw
 from playwright.sync_api import Page, expect
 
 from qc.cli import main
-from qc.domain.chassis import full_number, shop_number
-from qc.domain.plant_tables import read_plant
+from qc.domain.plant.chassis import full_number, shop_number
+from qc.domain.tables.plant_tables import read_plant
 from tests.browser.pages.drawn import on_screen
 from tests.first_monday.pictures import NAMES, Pictures
 

@@ -102,7 +102,7 @@ test("a plant's own number tells its sequence and shop number, and its letters a
   assert.deepEqual(readTyped("owq", OWN), { text: "OWQ", changed: [] });
 });
 
-test("a wrong sign of a number that checks is seen (sources: qc/domain/check_signs.py)", () => {
+test("a wrong sign of a number that checks is seen (sources: qc/domain/numbers/check_signs.py)", () => {
   assert.ok(checks("OWBRG34T5000207", "BRG34", OWN));
   assert.ok(!checks("OWBRG34T5000208", "BRG34", OWN));
   // The example of the ninth of seventeen signs with X, from memory.

@@ -13,7 +13,7 @@ import pytest
 
 from qc.assets import folder
 from qc.domain.plant_json import phone_plant
-from qc.domain.plant_tables import plant_from_tables, tables_of
+from qc.domain.tables.plant_tables import plant_from_tables, tables_of
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent

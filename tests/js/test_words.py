@@ -52,7 +52,10 @@ def told_by_server(tag: str) -> dict[str, str]:
 
 
 # Modules whose sentences reach a phone as what blocks a unit, why a record was refused, or the words of an alarm.
-SAY_TO_PHONES = ("release", "unit_rules", "alarms", "origins", "judging", "references")
+SAY_TO_PHONES = (
+    *("unit/release", "acts/unit_rules", "unit/alarms", "unit/origins"),
+    *("plant/judging", "plant/references"),
+)
 
 
 def stands_in(part: str, known: Iterable[str]) -> bool:

@@ -11,7 +11,7 @@ import shapely
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from qc.domain.outlines import outline_fault, overlap
+from qc.domain.tables.outlines import outline_fault, overlap
 from tests.js.test_js import tool
 
 pytestmark = pytest.mark.node

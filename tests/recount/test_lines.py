@@ -13,9 +13,9 @@ from pathlib import Path
 import pandas
 import pytest
 
-from qc.domain.counts import Slice
-from qc.domain.plant import UNKNOWN
-from qc.domain.plant_tables import plant_from_tables, tables_of
+from qc.domain.counted.counts import Slice
+from qc.domain.plant.plant import UNKNOWN
+from qc.domain.tables.plant_tables import plant_from_tables, tables_of
 from qc.reports.asking import Asking
 from qc.reports.watch.watched_series import series_of
 from qc.store.counts import LINE, Counts

@@ -11,7 +11,7 @@ from datetime import timedelta
 
 import pytest
 
-from qc.domain.kinds import KINDS
+from qc.domain.acts.kinds import KINDS
 from tests.recount.attributed import Ledger, agrees, attribute
 from tests.recount.everywhere import everywhere, together
 from tests.recount.pages import HEAVIEST, MANAGER, held, known_of, others, own_views, reviews, too_heavy

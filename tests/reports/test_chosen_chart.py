@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom, nbinom, poisson
 
-from qc.domain.counts import WeekCounts
+from qc.domain.counted.counts import WeekCounts
 from qc.reports.periods import Period
 from qc.reports.week.chosen_chart import rate_chart, share_chart
 from qc.stats.answers import TooLittle

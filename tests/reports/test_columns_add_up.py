@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from record_rows import DEMO_PLANT
 
-from qc.domain.counts import CategoryCounts, StationWeeks
-from qc.domain.plant import UNKNOWN
+from qc.domain.counted.counts import CategoryCounts, StationWeeks
+from qc.domain.plant.plant import UNKNOWN
 from qc.reports.asking import Asking
 from qc.reports.periods import week_of, weeks_before
 from qc.reports.week.pareto_tables import ORDERS, OTHERS, pareto_tables

@@ -6,7 +6,7 @@ import pytest
 from record_rows import RowRecord, noon
 
 from qc.charts.pages.escape_follow_up import build_weeks_table, escape_points_table
-from qc.domain.counts import Slice
+from qc.domain.counted.counts import Slice
 from qc.reports.asking import Asking
 from qc.reports.periods import week_of, weeks_up_to
 from qc.reports.week.escape_follow_up import escape_follow_up

@@ -10,8 +10,8 @@ import pytest
 from record_rows import RowRecord, noon
 
 from qc.charts.pages.level import per_unit_picture, units_picture
-from qc.domain.calendar import iso_week
-from qc.domain.counts import WeekCounts
+from qc.domain.counted.counts import WeekCounts
+from qc.domain.plant.calendar import iso_week
 from qc.reports.chosen_baseline import ChosenBaseline
 from qc.reports.periods import Period
 from qc.reports.week.chosen_chart import rate_chart, share_chart

@@ -1,6 +1,6 @@
 """The scatter that widens the comparison with the baseline: within models, on its own degrees. Constructed weeks."""
 
-from qc.domain.counts import WeekCounts
+from qc.domain.counted.counts import WeekCounts
 from qc.reports.week.defects_per_unit import scatter_within_models
 from qc.stats.charts.dispersion import rate_dispersion
 from qc.stats.series import rates_of

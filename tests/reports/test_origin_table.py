@@ -11,7 +11,7 @@ import pytest
 from record_rows import DEMO_PLANT, RowRecord, noon
 
 from qc.charts.pages.origin_table import matrix_picture, passed_picture
-from qc.domain.plant import FIELD, Links
+from qc.domain.plant.plant import FIELD, Links
 from qc.reports.asking import Asking
 from qc.reports.periods import week_of, weeks_up_to
 from qc.reports.week.origin_table import downstream_places, origin_table

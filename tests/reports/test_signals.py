@@ -8,7 +8,7 @@ import pytest
 from record_rows import RowRecord, noon
 
 from qc.assets import folder as asset_folder
-from qc.domain.plant_tables import revision_of, tables_of
+from qc.domain.tables.plant_tables import revision_of, tables_of
 from qc.reports.stations.station import station_report
 from qc.reports.watch.signals import signals_report
 from qc.stats.answers import TooLittle

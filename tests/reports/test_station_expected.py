@@ -7,7 +7,7 @@ import pytest
 from record_rows import RowRecord, noon
 from scipy.stats import betabinom
 
-from qc.domain.speaking import spoken
+from qc.domain.words.speaking import spoken
 from qc.reports.asking import Asking
 from qc.reports.periods import Period
 from qc.reports.stations import station_expected as module

@@ -1,6 +1,6 @@
 """What the review says of a plant whose units rest between points over a weekend: they count when they are presented.
 
-Invented rows, counted by hand; the rule is in qc.domain.counts (common practice, no source).
+Invented rows, counted by hand; the rule is in qc.domain.counted.counts (common practice, no source).
 """
 
 from datetime import date, timedelta

@@ -6,8 +6,8 @@ from statistics import variance
 import numpy as np
 import pytest
 
-from qc.domain.counts import CellWeeks
-from qc.domain.speaking import spoken
+from qc.domain.counted.counts import CellWeeks
+from qc.domain.words.speaking import spoken
 from qc.reports.watch.signal_words import signal_sentence
 from qc.reports.watch.watch_rules import drifting
 from qc.reports.watch.watched_scatter import scatter_words

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from qc.assets import folder as asset_folder
-from qc.domain.plant_tables import read_plant
+from qc.domain.tables.plant_tables import read_plant
 from qc.store.record.connection import RECORD, open_writer
 from qc.store.tables import schema
 from qc.store.tables.summary_schema import LEFT_UNITS, LINES, OPEN_CRITICALS, PRESENTED_UNITS, STATION_SUMS, SUMMARIES

@@ -3,9 +3,9 @@
 import random
 from typing import Any
 
-from qc.domain.kinds import KINDS as OPERATIONS
-from qc.domain.operations import AGAIN_REASONS, CHANGE_KINDS, DIRECTIONS, LIGHTS, NOT_LOOKED_REASONS, PURPOSES
-from qc.domain.plant import SEVERITIES
+from qc.domain.acts.kinds import KINDS as OPERATIONS
+from qc.domain.facts.operations import AGAIN_REASONS, CHANGE_KINDS, DIRECTIONS, LIGHTS, NOT_LOOKED_REASONS, PURPOSES
+from qc.domain.plant.plant import SEVERITIES
 from qc.store.intake.journal import Journal
 from tests.store.record_kit import MINUTE, PEOPLE, PLANT, Phone, new_id, unit_number
 

@@ -8,13 +8,13 @@ from typing import Any
 import orjson
 
 from qc.assets import folder as asset_folder
-from qc.domain.chassis import full_number, shop_number
-from qc.domain.people import Person
-from qc.domain.plant import Plant
-from qc.domain.plant_tables import plant_from_tables, tables_of
-from qc.domain.release import open_digest
-from qc.domain.retests import stands_failed, untold
-from qc.domain.unit_record import UnitRecord
+from qc.domain.facts.people import Person
+from qc.domain.plant.chassis import full_number, shop_number
+from qc.domain.plant.plant import Plant
+from qc.domain.tables.plant_tables import plant_from_tables, tables_of
+from qc.domain.unit.release import open_digest
+from qc.domain.unit.retests import stands_failed, untold
+from qc.domain.unit.unit_record import UnitRecord
 from qc.store.intake.journal import Journal, PushBatch, Verdict
 from qc.store.reading.reads import Reads
 from tests.empty_record import laid_in

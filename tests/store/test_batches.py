@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from qc.domain.release import open_digest
+from qc.domain.unit.release import open_digest
 from qc.store.checking.verify import verify
 from qc.store.intake.journal import Journal, PushBatch, StorageFull
 from qc.store.intake.settling import Settler

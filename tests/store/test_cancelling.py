@@ -7,8 +7,8 @@ from datetime import date
 
 import pytest
 
-from qc.domain.counts import Slice
-from qc.domain.release import blockers, open_digest
+from qc.domain.counted.counts import Slice
+from qc.domain.unit.release import blockers, open_digest
 from qc.reports.units.operation_words import OperationWords
 from qc.store.checking.verify import verify
 from qc.store.counts import LINE, Counts

@@ -6,9 +6,9 @@ from datetime import date
 import pytest
 from record_rows import RowRecord, noon
 
-from qc.domain.backlogs import ConfirmBefore, Escaped, EscapedCell, OpenOrigins, RepairedType
-from qc.domain.counts import Slice
-from qc.domain.plant import Shutdown
+from qc.domain.counted.backlogs import ConfirmBefore, Escaped, EscapedCell, OpenOrigins, RepairedType
+from qc.domain.counted.counts import Slice
+from qc.domain.plant.plant import Shutdown
 from qc.store.counts import Counts, backlogs
 from qc.store.reading.reads import Reads
 

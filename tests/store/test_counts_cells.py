@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import pytest
 from record_rows import RowRecord, noon
 
-from qc.domain.counts import Slice
+from qc.domain.counted.counts import Slice
 from qc.store.counts import Counts
 
 MONDAY = date(2026, 3, 2)

@@ -7,8 +7,8 @@ import pytest
 from record_rows import DEMO_PLANT, HOUR, RowRecord, noon
 
 from qc.assets import folder
-from qc.domain.counts import Slice
-from qc.domain.plant_tables import plant_from_tables, tables_of
+from qc.domain.counted.counts import Slice
+from qc.domain.tables.plant_tables import plant_from_tables, tables_of
 from qc.store.counts import Counts
 from qc.store.record.tables_kept import keep_tables
 

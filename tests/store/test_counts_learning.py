@@ -10,10 +10,10 @@ from datetime import date
 import orjson
 import pytest
 
-from qc.domain.counts import Slice
-from qc.domain.graph import BuildGraph
-from qc.domain.origin_learning import OpenCell, SettledCell, first_of_source
-from qc.domain.plant import FIELD
+from qc.domain.counted.counts import Slice
+from qc.domain.counted.origin_learning import OpenCell, SettledCell, first_of_source
+from qc.domain.plant.graph import BuildGraph
+from qc.domain.plant.plant import FIELD
 from qc.store.counts import Counts
 from qc.store.record.connection import RECORD, open_reader
 from tests.store.record_kit import PLANT, Clock, Phone, open_journal

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from qc.domain.counts import Slice
+from qc.domain.counted.counts import Slice
 from qc.store.counts import LINE, Counts
 from qc.store.tables.migrations import statements
 from qc.store.tables.summaries import SummaryKeeper

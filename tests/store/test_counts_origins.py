@@ -7,7 +7,7 @@ from types import MappingProxyType
 import pytest
 from record_rows import DEMO_PLANT, RowRecord, noon
 
-from qc.domain.counts import Slice
+from qc.domain.counted.counts import Slice
 from qc.store.counts import Counts
 
 MONDAY = date(2026, 3, 2)

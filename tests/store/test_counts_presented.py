@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from record_rows import RowRecord, noon
 
-from qc.domain.counts import Slice
+from qc.domain.counted.counts import Slice
 from qc.stats.charts.baselines import rate_baseline, share_baseline
 from qc.stats.charts.control_charts import p_chart, u_chart
 from qc.stats.series import rates_of, shares_of

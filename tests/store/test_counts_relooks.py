@@ -6,8 +6,8 @@ import pytest
 from record_rows import HOUR, RowRecord, noon
 from relook_rows import found, relook
 
-from qc.domain.counts import Slice
-from qc.domain.relook_counts import FalseCalls, RelookPair
+from qc.domain.counted.counts import Slice
+from qc.domain.counted.relook_counts import FalseCalls, RelookPair
 from qc.store.counts import Counts
 
 MONDAY = date(2026, 3, 2)

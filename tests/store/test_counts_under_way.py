@@ -1,7 +1,8 @@
 """A unit counts once every end point of its build has presented it, and only then.
 
 The plant of these tests tests its units on Friday and walks round them on Monday: over the weekend they rest between
-points. Invented rows, counted by hand; the rule itself is common practice, no source (it is said in qc.domain.counts).
+points. Invented rows, counted by hand; the rule itself is common practice, no source (it is said in
+qc.domain.counted.counts).
 """
 
 from dataclasses import replace
@@ -10,7 +11,7 @@ from datetime import date, timedelta
 import pytest
 from record_rows import DEMO_PLANT, RowRecord, noon
 
-from qc.domain.counts import Slice
+from qc.domain.counted.counts import Slice
 from qc.store.counts import LINE, Counts
 from qc.store.tables.summaries import SummaryKeeper
 

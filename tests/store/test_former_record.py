@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from qc.domain.plant_tables import plant_from_tables
+from qc.domain.tables.plant_tables import plant_from_tables
 from qc.store.checking.verify import verify
 from qc.store.intake.door import new_server_epoch
 from qc.store.intake.rebuild import rebuild

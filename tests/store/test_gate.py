@@ -9,7 +9,7 @@ from contextlib import closing
 
 import pytest
 
-from qc.domain.rule_set import CODES_NAMED
+from qc.domain.facts.rule_set import CODES_NAMED
 from qc.store.intake import door
 from qc.store.intake.rebuild import rebuild
 from qc.store.record.connection import RECORD, open_writer
@@ -160,7 +160,7 @@ for _case in BLOCKED:
 
 @pytest.mark.parametrize("case", BLOCKED, ids=lambda case: case.__name__)
 def test_each_blocked_case_is_refused(phone, unit, case):
-    from qc.domain.release import blockers
+    from qc.domain.unit.release import blockers
 
     case(phone, unit)
 
@@ -196,7 +196,7 @@ def line_of(phone, unit):
 
 
 def blocked_by(phone, unit):
-    from qc.domain.release import blockers
+    from qc.domain.unit.release import blockers
 
     return blockers(story_of(phone.journal, unit), PLANT)
 

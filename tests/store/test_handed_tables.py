@@ -7,8 +7,8 @@ import zipfile
 import pytest
 import xlsxwriter
 
-from qc.domain.plant_changes import plant_changes
-from qc.domain.plant_tables import PlantFaults, plant_from_tables
+from qc.domain.tables.plant_changes import plant_changes
+from qc.domain.tables.plant_tables import PlantFaults, plant_from_tables
 from qc.store.folder.handed_tables import files_in, read_handed
 from qc.store.folder.sheets import MOST_BYTES, UnreadableSheet
 from tests.store.record_kit import TABLES

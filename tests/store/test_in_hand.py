@@ -5,7 +5,7 @@ from contextlib import closing
 
 import pytest
 
-from qc.domain.unit import folded, record_of
+from qc.domain.acts.unit import folded, record_of
 from qc.store.intake import in_hand, settling
 from qc.store.intake.journal import Journal
 from qc.store.intake.rebuild import rebuild

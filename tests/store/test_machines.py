@@ -6,7 +6,7 @@ from contextlib import closing
 
 import pytest
 
-from qc.domain.people import Person
+from qc.domain.facts.people import Person
 from qc.store.checking.verify import verify
 from qc.store.intake.rebuild import rebuild
 from qc.store.people.machines import WAIT_MS, WRONG_TRIES, Machines, NotItsScope, WrongToken

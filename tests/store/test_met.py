@@ -4,9 +4,9 @@ from datetime import date
 
 import pytest
 
-from qc.domain.chassis import full_number, shop_number
-from qc.domain.counts import Slice
-from qc.domain.release import blockers, open_digest
+from qc.domain.counted.counts import Slice
+from qc.domain.plant.chassis import full_number, shop_number
+from qc.domain.unit.release import blockers, open_digest
 from qc.reports.units.build_plan import build_plan_report
 from qc.reports.units.time_line import time_line
 from qc.store.checking.verify import verify

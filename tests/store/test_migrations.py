@@ -5,7 +5,7 @@ from contextlib import closing
 
 import pytest
 
-from qc.domain import alarms
+from qc.domain.unit import alarms
 from qc.store.reading.reads import Reads
 from qc.store.record.connection import open_writer
 from qc.store.tables import migrations

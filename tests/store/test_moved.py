@@ -2,7 +2,7 @@
 
 import pytest
 
-from qc.domain.rule_set import PLACES_IN_ONE_LINE, UNITS_MOVED
+from qc.domain.facts.rule_set import PLACES_IN_ONE_LINE, UNITS_MOVED
 from qc.reports.units.operation_words import OperationWords
 from qc.reports.units.time_line import time_line
 from qc.store.checking.verify import verify

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from qc.domain.mutes import end_fault, last_end
+from qc.domain.line.mutes import end_fault, last_end
 from qc.store.checking import verify
 from qc.store.intake.rebuild import rebuild
 from qc.store.reading.reads import Reads

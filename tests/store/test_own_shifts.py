@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime
 
-from qc.domain.plant_tables import plant_from_tables
+from qc.domain.tables.plant_tables import plant_from_tables
 from qc.store.intake.journal import Journal
 from tests.empty_record import laid_in
 from tests.store.record_kit import PEOPLE, TABLES, Clock, Phone, story_of

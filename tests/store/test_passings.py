@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from qc.domain.counts import Slice
+from qc.domain.counted.counts import Slice
 from qc.reports.units.operation_words import OperationWords
 from qc.reports.units.time_line import time_line
 from qc.store.checking.verify import verify

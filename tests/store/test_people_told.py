@@ -6,7 +6,7 @@ from contextlib import closing
 
 import pytest
 
-from qc.domain.people import Person, Roles
+from qc.domain.facts.people import Person, Roles
 from qc.store.checking.verify import verify
 from qc.store.intake.journal import Journal
 from qc.store.intake.rebuild import rebuild

@@ -5,7 +5,7 @@ from datetime import date
 
 import pytest
 
-from qc.domain.counts import Slice
+from qc.domain.counted.counts import Slice
 from qc.store.counts import LINE, Counts
 from tests.store.record_kit import PLANT, Clock, Phone, open_journal, story_of
 

@@ -12,7 +12,7 @@ from qc.assets import folder
 from qc.demo.cast import people
 from qc.demo.play import Player
 from qc.demo.simulate import Simulation
-from qc.domain.plant_tables import tables_of
+from qc.domain.tables.plant_tables import tables_of
 from qc.store.intake import journal as journal_module
 from qc.store.intake.journal import Journal
 from qc.store.record import entries, events, verdicts

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from qc.domain.backlogs import ConfirmBefore
+from qc.domain.counted.backlogs import ConfirmBefore
 from qc.store.reading.reads import _UNSETTLED, _WAITING, DAY_MS, Reads, Unsettled
 from qc.store.record.history import holds
 from tests.store.record_kit import PLANT, Phone, open_journal, unit_number

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 from record_rows import RowRecord
 
-from qc.domain.counts import Slice
+from qc.domain.counted.counts import Slice
 from qc.store.counts import Counts
 from qc.store.counts.refreshing import Refreshing
 

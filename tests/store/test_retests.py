@@ -1,6 +1,6 @@
 """A failed test stands beside what is measured after it, and a hazardous failure is a defect.
 
-Common practice, no source, as `qc/domain/retests.py` says it.
+Common practice, no source, as `qc/domain/unit/retests.py` says it.
 """
 
 import hashlib
@@ -8,8 +8,8 @@ import json
 
 import pytest
 
-from qc.domain.operations import AGAIN_REASONS
-from qc.domain.release import blockers
+from qc.domain.facts.operations import AGAIN_REASONS
+from qc.domain.unit.release import blockers
 from qc.store.checking.verify import verify
 from qc.store.intake.rebuild import rebuild
 from qc.store.reading.reads import Reads

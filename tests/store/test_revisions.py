@@ -9,7 +9,7 @@ from contextlib import closing
 
 import pytest
 
-from qc.domain.plant_tables import plant_from_tables, revision_of, tables_of
+from qc.domain.tables.plant_tables import plant_from_tables, revision_of, tables_of
 from qc.store.checking.verify import verify
 from qc.store.folder.plant_folder import tables_folder
 from qc.store.intake import revising

@@ -8,8 +8,8 @@ from contextlib import closing
 
 import pytest
 
-from qc.domain.people import ROLES, Person, words_of
-from qc.domain.standing import Standing, standing_from
+from qc.domain.facts.people import ROLES, Person, words_of
+from qc.domain.facts.standing import Standing, standing_from
 from qc.store.checking.verify import verify
 from qc.store.intake.journal import Journal
 from qc.store.intake.rebuild import rebuild

@@ -6,7 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from qc.domain.people import Person, Roles
+from qc.domain.facts.people import Person, Roles
 from qc.store.intake.journal import Journal
 from qc.store.keeping import lost_keys
 from qc.store.people import pins

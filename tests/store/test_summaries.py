@@ -11,8 +11,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from record_rows import DEMO_PLANT, RowRecord, noon
 
-from qc.domain.counts import Slice
-from qc.domain.plant import Shift, Shutdown
+from qc.domain.counted.counts import Slice
+from qc.domain.plant.plant import Shift, Shutdown
 from qc.store.counts import Counts
 from qc.store.counts.spans import BLOCK_DAYS, all_spans, day_week_spans
 from qc.store.tables.summaries import SummaryKeeper

@@ -15,7 +15,7 @@ import pytest
 from click.testing import CliRunner
 
 from qc.cli import main
-from qc.domain.plant_tables import plant_from_tables
+from qc.domain.tables.plant_tables import plant_from_tables
 from qc.store.checking.verify import verify
 from qc.store.intake.rebuild import rebuild
 from qc.store.record.connection import RECORD, open_writer

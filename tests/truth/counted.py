@@ -6,8 +6,8 @@ from datetime import date
 import numpy as np
 
 from qc.demo.making import Making
-from qc.domain.calendar import iso_week
-from qc.domain.counts import CellWeeks
+from qc.domain.counted.counts import CellWeeks
+from qc.domain.plant.calendar import iso_week
 from qc.reports.watch.watch_rules import Budget, Rule, drifting
 from qc.reports.watch.watching import Watch, watch
 from qc.reports.watch.work_stretch import work_stretch

@@ -17,8 +17,8 @@ import numpy as np
 
 from qc.demo.making import Making
 from qc.demo.second_looks import FALSE_CALLS
-from qc.domain.graph import BuildGraph
-from qc.domain.plant import UNKNOWN
+from qc.domain.plant.graph import BuildGraph
+from qc.domain.plant.plant import UNKNOWN
 from qc.reports.stations.funnel import BUILD_KINDS
 from qc.reports.watch.watching import watch
 from qc.reports.week.critical_gaps import LEAST_GAPS, TAIL

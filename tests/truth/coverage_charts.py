@@ -4,8 +4,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from qc.domain.calendar import iso_week
-from qc.domain.counts import WeekCounts
+from qc.domain.counted.counts import WeekCounts
+from qc.domain.plant.calendar import iso_week
 from qc.reports.periods import Period
 from qc.reports.stations.funnel import BUILD_KINDS, INNER, OUTER, WINSORISED
 from qc.reports.watch.work_stretch import work_stretch

@@ -8,8 +8,8 @@ from types import SimpleNamespace
 import numpy as np
 
 from qc.demo.making import Making
-from qc.domain.backlogs import Escaped, EscapedCell, RepairedType
-from qc.domain.counts import FOLLOW_DAYS
+from qc.domain.counted.backlogs import Escaped, EscapedCell, RepairedType
+from qc.domain.counted.counts import FOLLOW_DAYS
 from qc.reports.asking import Asking
 from qc.reports.week.after_repair import came_back
 from qc.reports.week.escaped import escaped_report

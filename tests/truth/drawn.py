@@ -18,10 +18,10 @@ from qc.demo.places import Places
 from qc.demo.schedule import Unit, schedule
 from qc.demo.settling import SETTLED
 from qc.demo.story import Story, read_story
-from qc.domain.calendar import ProductionCalendar, iso_week
-from qc.domain.counts import CellWeeks
-from qc.domain.plant import UNKNOWN, Plant
-from qc.domain.plant_tables import read_plant
+from qc.domain.counted.counts import CellWeeks
+from qc.domain.plant.calendar import ProductionCalendar, iso_week
+from qc.domain.plant.plant import UNKNOWN, Plant
+from qc.domain.tables.plant_tables import read_plant
 
 PLANT = read_plant(folder("demo_data") / "plant")
 STORY = read_story(folder("demo_data") / "story")

@@ -12,8 +12,8 @@ from types import SimpleNamespace
 
 import numpy as np
 
-from qc.domain.origin_learning import OpenCell, OriginLearning, SettledCell
-from qc.domain.plant import UNKNOWN
+from qc.domain.counted.origin_learning import OpenCell, OriginLearning, SettledCell
+from qc.domain.plant.plant import UNKNOWN
 from qc.reports.asking import Asking
 from qc.reports.periods import Period
 from qc.reports.stations.station_expected import LEAST_OF_A_GUESS, station_expected

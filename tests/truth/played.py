@@ -11,12 +11,12 @@ from qc.assets import folder
 from qc.demo.cast import LED, people
 from qc.demo.play import Player
 from qc.demo.simulate import Simulation
-from qc.domain.calendar import iso_week
-from qc.domain.counts import Slice
-from qc.domain.plant import UNKNOWN
-from qc.domain.plant_tables import tables_of
-from qc.domain.release import blockers
-from qc.domain.unit import fold
+from qc.domain.acts.unit import fold
+from qc.domain.counted.counts import Slice
+from qc.domain.plant.calendar import iso_week
+from qc.domain.plant.plant import UNKNOWN
+from qc.domain.tables.plant_tables import tables_of
+from qc.domain.unit.release import blockers
 from qc.reports.asking import Asking
 from qc.reports.periods import week_of, weeks_up_to
 from qc.reports.week.safety import safety

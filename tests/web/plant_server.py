@@ -17,9 +17,9 @@ from jinja2 import BytecodeCache
 from jinja2.bccache import Bucket
 
 from qc.assets import folder
-from qc.domain.people import Person
-from qc.domain.plant import Plant
-from qc.domain.plant_tables import plant_from_tables, tables_of
+from qc.domain.facts.people import Person
+from qc.domain.plant.plant import Plant
+from qc.domain.tables.plant_tables import plant_from_tables, tables_of
 from qc.store.folder.photos import PhotoStore
 from qc.store.intake.journal import Journal
 from qc.store.people import pins

@@ -36,7 +36,7 @@ def _extracted(package: Path) -> Iterator[tuple[str, str | tuple[str, str]]]:
         yield from _of(package, path, "jinja2", IN_TEMPLATES, _OPTIONS)
     for path in sorted(package.rglob("*.py")):
         # Others have functions that are named so, too
-        if "_bundled" not in path.parts and "from qc.domain.speaking import" in path.read_text(encoding="utf-8"):
+        if "_bundled" not in path.parts and "from qc.domain.words.speaking import" in path.read_text(encoding="utf-8"):
             yield from _of(package, path, "python", IN_PYTHON, {})
     for path in sorted((package.parent / "static" / "js").rglob("*.js")):
         for key in said_in(path.read_text(encoding="utf-8")):

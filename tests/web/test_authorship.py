@@ -5,7 +5,7 @@ import sqlite3
 import orjson
 import pytest
 
-from qc.domain.proof import CERTIFIED_MS, SIGNATURE_MS
+from qc.domain.facts.proof import CERTIFIED_MS, SIGNATURE_MS
 from qc.store.checking.verify import verify
 from qc.store.folder.plant_folder import set_clock_ahead
 from qc.store.intake.journal import wall_ms

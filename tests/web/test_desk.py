@@ -4,7 +4,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from qc.domain.operations import uuid7 as uuid7_fault
+from qc.domain.facts.operations import uuid7 as uuid7_fault
 from qc.store.intake.writer import StorageFailed
 from qc.web import desk
 from tests.web.plant_server import CAST, UNIT

@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from qc.domain.backup_plan import BackupPlan
-from qc.domain.drop_plan import DropPlan
+from qc.domain.plant.backup_plan import BackupPlan
+from qc.domain.plant.drop_plan import DropPlan
 from qc.store.checking.verify import verify
 from qc.store.drops import drop_trouble
 from qc.store.intake.writer import StorageFull

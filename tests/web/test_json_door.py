@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from qc.domain.operations import code, whole
-from qc.domain.problems import Refused
+from qc.domain.facts.operations import code, whole
+from qc.domain.words.problems import Refused
 from qc.web import json_door
 
 REFUSED = {
@@ -109,7 +109,7 @@ def test_a_refusal_never_echoes_the_value():
 
 
 HOSTILE = """
-from qc.domain.problems import Refused
+from qc.domain.words.problems import Refused
 from qc.web import json_door
 brackets = b"[]" * 20  # so many that the depth is counted bracket by bracket
 unending = b'"' + b'\\\\"' * 120_000

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from qc.domain.backup_plan import BackupPlan
+from qc.domain.plant.backup_plan import BackupPlan
 from qc.store.checking.verify import verify
 from qc.store.keeping.backup import NOTED, last_backup
 from qc.store.keeping.backup_rotation import copies_in, drop_old

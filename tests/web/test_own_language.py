@@ -29,7 +29,7 @@ def test_what_is_no_language_of_ours_is_refused_and_changes_nothing(server, body
 
 def test_the_app_and_the_server_offer_the_same_languages():
     from qc.assets import folder
-    from qc.domain.languages import LANGUAGES
+    from qc.domain.words.languages import LANGUAGES
 
     told = re.search(r"LANGUAGES = \{(.*?)\}", (folder("pwa") / "lib" / "language.js").read_text(encoding="utf-8"))
 

@@ -19,7 +19,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from aiosmtpd.smtp import SMTP, AuthResult
 
-from qc.domain.mail_plan import MailPlan
+from qc.domain.plant.mail_plan import MailPlan
 from qc.reports.mails.letter import Letter
 from qc.store.people.mail import keep_wish, not_sent, sends, wishes
 from qc.web.certificate import make

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from qc.domain.speaking import Tongue, spoken
+from qc.domain.words.speaking import Tongue, spoken
 from qc.web.languages import tongue_of
 from qc.web.script_words import said_in, script_words
 from tests.js.test_js import ROOT, read_by, tool

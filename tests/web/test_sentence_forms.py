@@ -6,9 +6,9 @@ from itertools import combinations
 
 import pytest
 
-from qc.domain.languages import LANGUAGES
-from qc.domain.mutes import end_fault
-from qc.domain.speaking import told
+from qc.domain.line.mutes import end_fault
+from qc.domain.words.languages import LANGUAGES
+from qc.domain.words.speaking import told
 from qc.reports.wording import listed
 from qc.store.record.history import HistoryAlarm
 from qc.web.languages import forms_of, tongue_of
@@ -64,7 +64,10 @@ def test_what_a_language_does_not_know_stays_and_english_is_told_as_it_is():
 
 # Modules of the domain that refuse what is done at a desk; the others stand in tests/js/test_words.py.
 NAMED = re.compile(r"\{[a-z]\w*\}")  # a place with a name
-SAY_AT_DESKS = ("line", "mutes", "days", "roster", "revising", "machines", "operations")
+SAY_AT_DESKS = (
+    *("line/line", "line/mutes", "line/roster", "line/revising", "line/machines"),
+    *("facts/days", "facts/operations"),
+)
 
 
 @pytest.mark.parametrize("tag", [tag for tag in LANGUAGES if tag != "en"])

@@ -15,9 +15,9 @@ from io import BytesIO, StringIO
 
 import pytest
 
-from qc.domain.names_table import NAME_COLUMNS, NAMED, NAMES
-from qc.domain.plant_tables import plant_from_tables, tables_of
-from qc.domain.speaking import Tongue
+from qc.domain.tables.names_table import NAME_COLUMNS, NAMED, NAMES
+from qc.domain.tables.plant_tables import plant_from_tables, tables_of
+from qc.domain.words.speaking import Tongue
 from qc.store.people.languages import keep_language
 from qc.web import languages
 from qc.web.languages import catalogue_of

@@ -3,7 +3,7 @@
 import pytest
 from jinja2 import Environment, TemplateSyntaxError
 
-from qc.domain.speaking import Tongue, spoken
+from qc.domain.words.speaking import Tongue, spoken
 from qc.web.spoken_templates import SpokenText
 
 

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 import pytest
 from record_rows import RowRecord, noon
 
-from qc.domain.plant_tables import plant_from_tables, tables_of
+from qc.domain.tables.plant_tables import plant_from_tables, tables_of
 from tests.web.pages.test_names_on_pages import OTHER
 from tests.web.plant_server import CAST, PlantServer, cheap_hashes
 from tests.web.test_spoken_pages import Walk, named_anew

@@ -9,9 +9,9 @@ import pytest
 from babel.messages.pofile import read_po
 
 from qc.assets import folder as bundled
-from qc.domain.languages import LANGUAGES
-from qc.domain.people import ROLES
-from qc.domain.speaking import say, spoken
+from qc.domain.facts.people import ROLES
+from qc.domain.words.languages import LANGUAGES
+from qc.domain.words.speaking import say, spoken
 from qc.web.languages import WORDS, tongue_of
 from tests.web.spoken import PACKAGE, SAID, sentences
 

@@ -19,7 +19,7 @@ from qc.charts.drawing.scene import (
     spread,
     ticks,
 )
-from qc.domain.speaking import tongue
+from qc.domain.words.speaking import tongue
 
 Figure = dict[str, Any]
 MOST_LABELS = 9  # of periods on one axis, so that no label is turned on its side

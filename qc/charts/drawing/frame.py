@@ -6,7 +6,7 @@ from math import ceil
 
 from qc.charts.drawing import svg, words
 from qc.charts.drawing.scene import Places, Scene, Spot, Values, ticks
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 
 WIDTH, HEIGHT = 360.0, 240.0
 LEFT, TOP, BOTTOM = 46.0, 12.0, 40.0

@@ -9,7 +9,7 @@ from math import ceil, floor, log10
 from textwrap import wrap
 from typing import Literal
 
-from qc.domain.speaking import marked
+from qc.domain.words.speaking import marked
 
 WEEKS = marked("ISO week")  # what an axis of weeks is called
 LONGEST_END = 12  # characters of one line of words at a line's end

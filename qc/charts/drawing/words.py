@@ -2,8 +2,8 @@
 
 from collections.abc import Callable, Sequence
 
-from qc.domain.said_weeks import period_tick
-from qc.domain.speaking import figure, say, tongue
+from qc.domain.words.said_weeks import period_tick
+from qc.domain.words.speaking import figure, say, tongue
 
 NO_BREAK = "\u00a0"
 DASH = "–"

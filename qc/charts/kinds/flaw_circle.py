@@ -1,7 +1,7 @@
 """The flaw as it was circled by finger, to be laid over its photo: the photo's own bytes stay as they are."""
 
 from qc.charts.drawing import svg
-from qc.domain.unit_record import Circle
+from qc.domain.unit.unit_record import Circle
 
 
 def flaw_circle(circle: Circle, width: int, height: int) -> str:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from qc.charts.drawing import words
 from qc.charts.drawing.scene import Line, Mark, Marks, Places, Scene, Values
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Sequence
 from math import dist
 
 from qc.charts.drawing import svg
-from qc.domain.plant import CLOSED_PARTS, Outline
+from qc.domain.plant.plant import CLOSED_PARTS, Outline
 
 At = Callable[[float, float], tuple[float, float]]
 Corner = tuple[float, float]

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from qc.charts.drawing import svg
 from qc.charts.kinds.outlines import outline_shapes
 from qc.charts.kinds.zone_map import middle
-from qc.domain.plant import Outline, View, Zone
+from qc.domain.plant.plant import Outline, View, Zone
 
 EDGE = 220.0  # room for a mark on the outermost edge
 

@@ -8,8 +8,8 @@ from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.scene import WEEKS, Hover, Line, Look, Mark, Marks, Part, Places, Scene, Values
 from qc.charts.drawing.table import Column, Row, RowState, Table
-from qc.domain.said_weeks import week_words
-from qc.domain.speaking import marked, say
+from qc.domain.words.said_weeks import week_words
+from qc.domain.words.speaking import marked, say
 from qc.stats.answers import TooLittle
 from qc.stats.charts.chart_points import ControlChart
 from qc.stats.charts.run_rules import Finding

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.scene import WEEKS, Places
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 
 
 def on_one_axis(pictures: Sequence[Picture]) -> tuple[Picture, ...]:

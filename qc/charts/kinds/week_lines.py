@@ -8,8 +8,8 @@ from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.scene import WEEKS, Hover, Look, Mark, Marks, Places, Scene, Values
 from qc.charts.drawing.table import Column, Row, RowState, Table
 from qc.charts.kinds.run_chart import NAMES, RunPoint, crosses, limit_lines, row_state, since_first, state_words
-from qc.domain.said_weeks import week_words
-from qc.domain.speaking import marked, say
+from qc.domain.words.said_weeks import week_words
+from qc.domain.words.speaking import marked, say
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,8 +9,8 @@ from string import ascii_uppercase
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.scene import Note, Places, Scene
 from qc.charts.drawing.table import Row, Table
-from qc.domain.calendar import iso_week
-from qc.domain.said_weeks import week_words
+from qc.domain.plant.calendar import iso_week
+from qc.domain.words.said_weeks import week_words
 
 DAY, WEEK = re.compile(r"\d{4}-\d\d-\d\d"), re.compile(r"\d{4}-W\d\d")
 

@@ -8,8 +8,8 @@ from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.scene import WEEKS, Bar, Bars, Line, Places, Scene, Values
 from qc.charts.drawing.table import Column, Row, RowState, Table
 from qc.charts.kinds.run_chart import LOWER, UPPER, since_first
-from qc.domain.said_weeks import week_words
-from qc.domain.speaking import say
+from qc.domain.words.said_weeks import week_words
+from qc.domain.words.speaking import say
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

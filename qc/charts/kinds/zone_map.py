@@ -6,8 +6,8 @@ from typing import Literal
 
 from qc.charts.drawing import svg
 from qc.charts.kinds.outlines import outline_shapes
-from qc.domain.plant import Outline, View, ViewPicture, Zone
-from qc.domain.speaking import marked, say
+from qc.domain.plant.plant import Outline, View, ViewPicture, Zone
+from qc.domain.words.speaking import marked, say
 
 At = Callable[[float, float], tuple[float, float]]
 Look = Literal["looked", "not_looked", "no_record"]

@@ -5,9 +5,9 @@ from collections.abc import Callable, Sequence
 from qc.charts.drawing import words
 from qc.charts.drawing.table import Column, Row, Table
 from qc.charts.kinds.interval_dots import interval_words
-from qc.domain.naming import with_name
-from qc.domain.plant import UNKNOWN
-from qc.domain.speaking import figure, say
+from qc.domain.plant.naming import with_name
+from qc.domain.plant.plant import UNKNOWN
+from qc.domain.words.speaking import figure, say
 from qc.reports.units.backlog import Backlog, LeadLine, OpenCriticalLine, OriginLine
 from qc.reports.week.after_repair import AfterRepair, CameBackLine, ClockedLine
 from qc.reports.week.escaped import EscapedLine, EscapedReport

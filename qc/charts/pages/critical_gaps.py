@@ -7,7 +7,7 @@ from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.scene import Look
 from qc.charts.kinds.run_chart import RunWords, State, chart_points, run_picture
 from qc.charts.pages.level import method_words
-from qc.domain.speaking import marked, say
+from qc.domain.words.speaking import marked, say
 from qc.reports.week.critical_gaps import CriticalGaps
 
 WHY = marked("Exact limits, because gaps between rare events follow no bell curve")

@@ -5,10 +5,10 @@ from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, Table
 from qc.charts.kinds.interval_dots import Dot, dots_scene, interval_words
 from qc.charts.pages.origin_table import BEFORE_POINT
-from qc.domain.counts import LEFT
-from qc.domain.naming import with_name
-from qc.domain.said_weeks import week_words
-from qc.domain.speaking import say, say_many
+from qc.domain.counted.counts import LEFT
+from qc.domain.plant.naming import with_name
+from qc.domain.words.said_weeks import week_words
+from qc.domain.words.speaking import say, say_many
 from qc.reports.week.escape_follow_up import BuildWeek, EscapeFollowUp, PointEscape
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import ShareInterval

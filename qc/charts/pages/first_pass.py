@@ -7,8 +7,8 @@ from qc.charts.drawing.picture import Picture
 from qc.charts.kinds.run_chart import RunPoint, chart_points, marked_by_meaning
 from qc.charts.kinds.week_lines import Line, LineWords, lines_picture
 from qc.charts.pages.level import method_of, no_range
-from qc.domain.counts import FirstPassWeeks
-from qc.domain.speaking import say
+from qc.domain.counted.counts import FirstPassWeeks
+from qc.domain.words.speaking import say
 from qc.reports.week.first_pass import NO_MAJOR, NOTHING, FirstPassBoth, FirstPassLine
 from qc.stats.answers import TooLittle
 

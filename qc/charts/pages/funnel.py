@@ -4,8 +4,8 @@ from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.scene import Line, Look, Mark, Marks, Scene, Values, ticks
 from qc.charts.drawing.table import Column, Row, RowState, Table
-from qc.domain.naming import with_name
-from qc.domain.speaking import figure, marked, say, say_many
+from qc.domain.plant.naming import with_name
+from qc.domain.words.speaking import figure, marked, say, say_many
 from qc.reports.stations.funnel import StationFunnel, StationStanding
 
 TITLE = marked("Stations against their own past: a funnel, not a ranking")

@@ -4,8 +4,8 @@ from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, Table
 from qc.charts.kinds.interval_dots import Dot, dots_scene, interval_words
-from qc.domain.naming import with_name
-from qc.domain.speaking import figure, marked, say
+from qc.domain.plant.naming import with_name
+from qc.domain.words.speaking import figure, marked, say
 from qc.reports.looks.inspector_share import PersonShare
 from qc.reports.looks.inspectors import Inspectors
 from qc.stats.answers import TooLittle

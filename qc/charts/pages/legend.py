@@ -6,7 +6,7 @@ from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.scene import Bar, Bars, Hover, Key, Line, Look, Mark, Marks, Note, Places, Scene, Values
 from qc.charts.drawing.sparkline import SparkWeek, spark_bars, spark_line
 from qc.charts.drawing.table import Column, Row, RowState, Table
-from qc.domain.speaking import figure, marked, say
+from qc.domain.words.speaking import figure, marked, say
 
 # What each look says wherever it is drawn.
 LOOK_WORDS: dict[Look, str] = {

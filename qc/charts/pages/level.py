@@ -7,9 +7,9 @@ from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.kinds.run_chart import RunPoint, RunWords, chart_points, run_picture
 from qc.charts.kinds.week_lines import Line, LineWords, lines_picture
-from qc.domain.counts import PRESENTED, WeekCounts
-from qc.domain.said_weeks import day_figures
-from qc.domain.speaking import ENGLISH, say, tongue
+from qc.domain.counted.counts import PRESENTED, WeekCounts
+from qc.domain.words.said_weeks import day_figures
+from qc.domain.words.speaking import ENGLISH, say, tongue
 from qc.reports.asking import LEVEL
 from qc.reports.week.level import ANY, DefectsPerUnitWeeks, Level, MixAdjustedWeek, UnitsWithDefect
 from qc.reports.wording import percent

@@ -5,8 +5,8 @@ from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, Table
 from qc.charts.kinds.interval_dots import Dot, dots_scene, interval_words
 from qc.charts.kinds.matrix import matrix_scene
-from qc.domain.naming import NO_STATIONS, with_name
-from qc.domain.speaking import marked, say, say_many
+from qc.domain.plant.naming import NO_STATIONS, with_name
+from qc.domain.words.speaking import marked, say, say_many
 from qc.reports.week.origin_table import OriginRow, OriginTable, PointLine
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import ShareInterval

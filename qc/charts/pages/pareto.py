@@ -4,8 +4,8 @@ from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, RowState, Table
 from qc.charts.kinds.ordered_bars import Amount, bars_scene
-from qc.domain.naming import with_name
-from qc.domain.speaking import marked, say, say_many
+from qc.domain.plant.naming import with_name
+from qc.domain.words.speaking import marked, say, say_many
 from qc.reports.week.pareto_tables import SIGNALS, Order, ParetoRow, ParetoTable, ParetoTables, What
 from qc.stats.answers import TooLittle
 from qc.stats.causes.pareto import Pareto

@@ -6,8 +6,8 @@ from qc.charts.drawing import words
 from qc.charts.drawing.table import Column, Row, RowState, Table
 from qc.charts.kinds.interval_dots import interval_words
 from qc.charts.pages.pareto import ORDER_WORDS, SHOWN, name_of
-from qc.domain.said_weeks import day_figures
-from qc.domain.speaking import say
+from qc.domain.words.said_weeks import day_figures
+from qc.domain.words.speaking import say
 from qc.reports.week.data_quality import DataQuality, InspectorMix, QualityLine
 from qc.reports.week.first_pass import NO_MAJOR, NOTHING, FirstPassBoth
 from qc.reports.week.pareto_tables import ORDERS, ParetoRow, ParetoTables

@@ -3,7 +3,7 @@
 from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.kinds.week_lines import Line, LineWords, lines_picture
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 from qc.reports.week.rework import ReworkMinutes, ReworkWeek
 
 

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from qc.charts.drawing.as_svg import drawing
 from qc.charts.drawing.scene import Hover, Key, Line, Look, Mark, Marks, Places, Scene, Values
 from qc.charts.kinds.week_notes import WeekNote, noted
-from qc.domain.calendar import iso_week
-from qc.domain.naming import with_name
-from qc.domain.said_weeks import week_words
-from qc.domain.speaking import say
+from qc.domain.plant.calendar import iso_week
+from qc.domain.plant.naming import with_name
+from qc.domain.words.said_weeks import week_words
+from qc.domain.words.speaking import say
 from qc.reports.watch.signals import Signal
 
 SHOWN_WEEKS = 26

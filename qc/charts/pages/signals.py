@@ -2,9 +2,9 @@
 
 from qc.charts.drawing.table import Column, Row, Table
 from qc.charts.pages.signal_picture import SHOWN_WEEKS
-from qc.domain.naming import with_name
-from qc.domain.said_weeks import week_words
-from qc.domain.speaking import figure, say
+from qc.domain.plant.naming import with_name
+from qc.domain.words.said_weeks import week_words
+from qc.domain.words.speaking import figure, say
 from qc.reports.watch.signals import Signal, Signals
 
 

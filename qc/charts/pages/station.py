@@ -8,8 +8,8 @@ from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, RowState, Table
 from qc.charts.kinds.week_notes import WeekNote, with_notes
 from qc.charts.kinds.week_stacks import StackWeek, StackWords, stack_picture
-from qc.domain.naming import with_name
-from qc.domain.speaking import marked, say, say_many
+from qc.domain.plant.naming import with_name
+from qc.domain.words.speaking import marked, say, say_many
 from qc.reports.stations.station import StationReport, StationTrend, UsualRange, WeekDot
 from qc.stats.answers import TooLittle
 

@@ -4,7 +4,7 @@ from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, Table
 from qc.charts.kinds.interval_dots import Dot, dots_scene
-from qc.domain.speaking import marked, say, say_many
+from qc.domain.words.speaking import marked, say, say_many
 from qc.reports.stations.station_expected import StationExpected
 from qc.stats.answers import TooLittle
 

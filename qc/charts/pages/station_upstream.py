@@ -6,7 +6,7 @@ from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, Table
 from qc.charts.kinds.ordered_bars import Amount, bars_scene
-from qc.domain.speaking import marked, say
+from qc.domain.words.speaking import marked, say
 from qc.reports.stations.station_upstream import StationUpstream, UpstreamLine
 
 ID = "upstream"

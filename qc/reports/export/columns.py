@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from qc.domain.speaking import marked
+from qc.domain.words.speaking import marked
 
 Sort = Literal["text", "number", "day", "instant", "yes or no", "list"]
 

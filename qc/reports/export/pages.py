@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import orjson
 
-from qc.domain.plant import Plant
+from qc.domain.plant.plant import Plant
 from qc.reports.export.cells import cells_of, values_of
 from qc.reports.export.columns import TABLES, tables_for
 from qc.reports.export.files import csv_of

@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 
 import orjson
 
-from qc.domain.counts import Slice
-from qc.domain.plant import Plant
+from qc.domain.counted.counts import Slice
+from qc.domain.plant.plant import Plant
 from qc.reports.export.cells import Cell, cells_of
 from qc.reports.export.columns import TABLES
 from qc.store.counts import LINE, Counts

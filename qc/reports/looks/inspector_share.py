@@ -3,8 +3,8 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from qc.domain.relook_counts import FalseCalls, RelookCell, RelookCounts
-from qc.domain.speaking import say
+from qc.domain.counted.relook_counts import FalseCalls, RelookCell, RelookCounts
+from qc.domain.words.speaking import say
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.how_many import defects
 from qc.reports.periods import Period

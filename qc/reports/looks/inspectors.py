@@ -6,8 +6,8 @@ Never a league table: people stand in code order, a share has its interval, and 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from qc.domain.relook_counts import RelookCell, RelookCounts
-from qc.domain.speaking import marked, say, say_many
+from qc.domain.counted.relook_counts import RelookCell, RelookCounts
+from qc.domain.words.speaking import marked, say, say_many
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.looks.inspector_share import PersonShare, compared_shares, looks_by_shift, person_share
 from qc.reports.periods import Period

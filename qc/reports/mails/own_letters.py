@@ -10,10 +10,10 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 from zoneinfo import ZoneInfo
 
-from qc.domain.mail_plan import MailKind
-from qc.domain.naming import with_name
-from qc.domain.people import Person
-from qc.domain.plant import Plant
+from qc.domain.facts.people import Person
+from qc.domain.plant.mail_plan import MailKind
+from qc.domain.plant.naming import with_name
+from qc.domain.plant.plant import Plant
 from qc.reports.asking import Asking, known_weeks
 from qc.reports.mails.letter import Letter, Lines, letter
 from qc.reports.periods import monday_of

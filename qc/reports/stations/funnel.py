@@ -10,9 +10,9 @@ from functools import lru_cache
 from math import sqrt
 from typing import Literal
 
-from qc.domain.counts import StationWeeks
-from qc.domain.plant import UNKNOWN
-from qc.domain.speaking import marked, say
+from qc.domain.counted.counts import StationWeeks
+from qc.domain.plant.plant import UNKNOWN
+from qc.domain.words.speaking import marked, say
 from qc.reports.asking import COUNTED, LEAST_BASELINE_WEEKS, LEVEL, Asking
 from qc.reports.periods import WEEK, Period, monday_of, weeks_before
 from qc.reports.stations.funnel_words import notes, sentence

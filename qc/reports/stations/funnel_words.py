@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from typing import Protocol
 
-from qc.domain.naming import with_name
-from qc.domain.speaking import marked, say
+from qc.domain.plant.naming import with_name
+from qc.domain.words.speaking import marked, say
 from qc.reports.wording import listed, percent
 from qc.stats.stations.funnel import Funnel
 

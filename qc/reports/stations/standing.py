@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from datetime import date
 
-from qc.domain.calendar import week_start
-from qc.domain.said_weeks import week_words
-from qc.domain.speaking import marked, say
+from qc.domain.plant.calendar import week_start
+from qc.domain.words.said_weeks import week_words
+from qc.domain.words.speaking import marked, say
 from qc.reports.periods import monday_of
 from qc.reports.stations.station import StationReport
 from qc.reports.stations.station_trend import WeekDot

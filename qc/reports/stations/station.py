@@ -4,13 +4,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from qc.domain.calendar import ProductionCalendar
-from qc.domain.counts import Critical, StationTypes
-from qc.domain.graph import BuildGraph
-from qc.domain.origins import LINE_KINDS
-from qc.domain.plant import Plant
-from qc.domain.speaking import say, say_many
-from qc.domain.unit_record import Circle
+from qc.domain.counted.counts import Critical, StationTypes
+from qc.domain.plant.calendar import ProductionCalendar
+from qc.domain.plant.graph import BuildGraph
+from qc.domain.plant.plant import Plant
+from qc.domain.unit.origins import LINE_KINDS
+from qc.domain.unit.unit_record import Circle
+from qc.domain.words.speaking import say, say_many
 from qc.reports.asking import COUNTED, Asking, known_before, known_weeks
 from qc.reports.periods import ONE_WEEK, WEEK, Period, week_of
 from qc.reports.stations.station_trend import StationTrend, WeekDot, station_trend

@@ -14,10 +14,10 @@ from collections import Counter
 from dataclasses import dataclass
 from functools import lru_cache
 
-from qc.domain.graph import BuildGraph
-from qc.domain.origin_learning import OpenCell, OriginLearning, SettledCell
-from qc.domain.plant import UNKNOWN, Plant
-from qc.domain.speaking import marked, say, say_many, tongue
+from qc.domain.counted.origin_learning import OpenCell, OriginLearning, SettledCell
+from qc.domain.plant.graph import BuildGraph
+from qc.domain.plant.plant import UNKNOWN, Plant
+from qc.domain.words.speaking import marked, say, say_many, tongue
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.how_many import units
 from qc.reports.periods import Period

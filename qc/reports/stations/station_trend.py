@@ -4,11 +4,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
 
-from qc.domain.calendar import ProductionCalendar
-from qc.domain.counts import DayBasis, StationWeeks
-from qc.domain.origins import LINE_KINDS
-from qc.domain.said_weeks import week_words
-from qc.domain.speaking import say, say_many
+from qc.domain.counted.counts import DayBasis, StationWeeks
+from qc.domain.plant.calendar import ProductionCalendar
+from qc.domain.unit.origins import LINE_KINDS
+from qc.domain.words.said_weeks import week_words
+from qc.domain.words.speaking import say, say_many
 from qc.reports.asking import COUNTED, SCATTER_LEVEL, Asking
 from qc.reports.how_many import units
 from qc.reports.periods import Period, week_of

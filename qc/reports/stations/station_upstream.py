@@ -3,9 +3,9 @@
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from qc.domain.graph import BuildGraph
-from qc.domain.passed_through import PassedCell, PassedThrough
-from qc.domain.speaking import marked, say, say_many
+from qc.domain.counted.passed_through import PassedCell, PassedThrough
+from qc.domain.plant.graph import BuildGraph
+from qc.domain.words.speaking import marked, say, say_many
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.how_many import units
 from qc.reports.periods import Period

@@ -4,13 +4,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from qc.domain.backlogs import OpenOrigin, OpenOrigins
-from qc.domain.code_words import code_words
-from qc.domain.counts import Critical
-from qc.domain.origins import has_lead
-from qc.domain.people import Person
-from qc.domain.plant import FIELD, UNKNOWN, Plant
-from qc.domain.speaking import marked, say, say_many
+from qc.domain.counted.backlogs import OpenOrigin, OpenOrigins
+from qc.domain.counted.counts import Critical
+from qc.domain.facts.people import Person
+from qc.domain.plant.plant import FIELD, UNKNOWN, Plant
+from qc.domain.unit.origins import has_lead
+from qc.domain.words.code_words import code_words
+from qc.domain.words.speaking import marked, say, say_many
 from qc.reports.asking import Asking
 from qc.store.counts import Counts
 from qc.store.reading.reads import Reads

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
-from qc.domain.build_plan import Outcome, PlanLine, columns_of, plan_lines
-from qc.domain.plant import Plant
-from qc.domain.speaking import marked, say, say_many
+from qc.domain.handed.build_plan import Outcome, PlanLine, columns_of, plan_lines
+from qc.domain.plant.plant import Plant
+from qc.domain.words.speaking import marked, say, say_many
 from qc.reports.wording import listed
 from qc.store.folder.sheets import read_sheet
 from qc.store.plan_intake import planned_units

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import segno
 
-from qc.domain.speaking import marked
+from qc.domain.words.speaking import marked
 from qc.store.reading.numbered import NumberedUnit
 
 MOST = 1000  # labels at one press

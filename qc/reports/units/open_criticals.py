@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from qc.domain.speaking import say_many
+from qc.domain.words.speaking import say_many
 from qc.reports.asking import Asking
 
 

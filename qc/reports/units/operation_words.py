@@ -3,14 +3,14 @@
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from qc.domain.code_words import code_words
-from qc.domain.judging import told_reading
-from qc.domain.kinds import KINDS, body_fault
-from qc.domain.naming import SaidNames
-from qc.domain.operations import Operation
-from qc.domain.plant import Plant
-from qc.domain.speaking import marked, say, say_many, told, tongue
-from qc.domain.unit_record import Event
+from qc.domain.acts.kinds import KINDS, body_fault
+from qc.domain.facts.operations import Operation
+from qc.domain.plant.judging import told_reading
+from qc.domain.plant.naming import SaidNames
+from qc.domain.plant.plant import Plant
+from qc.domain.unit.unit_record import Event
+from qc.domain.words.code_words import code_words
+from qc.domain.words.speaking import marked, say, say_many, told, tongue
 from qc.reports.wording import listed
 
 Body = Mapping[str, Any]

@@ -5,9 +5,9 @@ from collections import Counter
 from dataclasses import dataclass
 from functools import cache
 
-from qc.domain.passed_list import Outcome, PassedLine, passed_lines, places_of
-from qc.domain.plant import Plant
-from qc.domain.speaking import marked, say
+from qc.domain.handed.passed_list import Outcome, PassedLine, passed_lines, places_of
+from qc.domain.plant.plant import Plant
+from qc.domain.words.speaking import marked, say
 from qc.reports.units.build_plan import rows_and
 from qc.store.folder.sheets import read_sheet
 from qc.store.plan_intake import planned_units

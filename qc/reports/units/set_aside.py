@@ -3,9 +3,9 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from qc.domain.line import NEVER_TAKEN_IN, OF_THE_HOUSE
-from qc.domain.plant import Plant
-from qc.domain.speaking import say
+from qc.domain.line.line import NEVER_TAKEN_IN, OF_THE_HOUSE
+from qc.domain.plant.plant import Plant
+from qc.domain.words.speaking import say
 from qc.reports.units.operation_words import OperationWords, has_shape
 from qc.store.intake.quarantine import Entry
 

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Literal
 
-from qc.domain.naming import SaidNames
-from qc.domain.operations import Operation
-from qc.domain.plant import Plant
-from qc.domain.speaking import say, say_many
-from qc.domain.speaking import told as known_words
-from qc.domain.unit_record import Event, InspectionRecord, UnitRecord
+from qc.domain.facts.operations import Operation
+from qc.domain.plant.naming import SaidNames
+from qc.domain.plant.plant import Plant
+from qc.domain.unit.unit_record import Event, InspectionRecord, UnitRecord
+from qc.domain.words.speaking import say, say_many
+from qc.domain.words.speaking import told as known_words
 from qc.reports.units.operation_words import PURPOSES
 from qc.reports.wording import listed
 

@@ -4,12 +4,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from qc.domain.calendar import ProductionCalendar
-from qc.domain.naming import SaidNames
-from qc.domain.plant import Plant, Test
-from qc.domain.release import blockers
-from qc.domain.speaking import ENGLISH, say, say_many, spoken, told
-from qc.domain.unit_record import Event, MetRecord, PlaceRecord, UnitRecord
+from qc.domain.plant.calendar import ProductionCalendar
+from qc.domain.plant.naming import SaidNames
+from qc.domain.plant.plant import Plant, Test
+from qc.domain.unit.release import blockers
+from qc.domain.unit.unit_record import Event, MetRecord, PlaceRecord, UnitRecord
+from qc.domain.words.speaking import ENGLISH, say, say_many, spoken, told
 from qc.reports.units.operation_words import OperationWords
 from qc.reports.units.time_line import Moment, time_line
 from qc.reports.units.unit_parts import (

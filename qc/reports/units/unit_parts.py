@@ -4,13 +4,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from qc.domain.code_words import code_words
-from qc.domain.machines import machine_words
-from qc.domain.naming import SaidNames
-from qc.domain.plant import Plant, Test, is_asked
-from qc.domain.release import Blocker
-from qc.domain.speaking import say, told
-from qc.domain.unit_record import Circle, DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
+from qc.domain.line.machines import machine_words
+from qc.domain.plant.naming import SaidNames
+from qc.domain.plant.plant import Plant, Test, is_asked
+from qc.domain.unit.release import Blocker
+from qc.domain.unit.unit_record import Circle, DefectRecord, Event, InspectionRecord, TestRecord, UnitRecord
+from qc.domain.words.code_words import code_words
+from qc.domain.words.speaking import say, told
 from qc.reports.units.operation_words import PURPOSES, OperationWords, is_readable, said_reading
 from qc.store.reading.reads import KeptRelease
 from qc.store.record.events import UnreadEntry

@@ -4,11 +4,11 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
-from qc.domain.build_plan import Outcome
-from qc.domain.chassis import cleaned
-from qc.domain.plant import Plant
-from qc.domain.speaking import marked, say, say_many
-from qc.domain.unit_range import ACTS, UnusableRange, range_lines
+from qc.domain.handed.build_plan import Outcome
+from qc.domain.handed.unit_range import ACTS, UnusableRange, range_lines
+from qc.domain.plant.chassis import cleaned
+from qc.domain.plant.plant import Plant
+from qc.domain.words.speaking import marked, say, say_many
 from qc.reports.units.build_plan import PlanReport
 from qc.reports.wording import listed
 from qc.store.reading.numbered import units_in_range

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from qc.domain.said_weeks import day_figures
-from qc.domain.speaking import say
+from qc.domain.words.said_weeks import day_figures
+from qc.domain.words.speaking import say
 from qc.reports.periods import WEEK
 from qc.reports.watch.watching import Moved
 from qc.stats.answers import TooLittle

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from math import isinf
 
-from qc.domain.said_weeks import week_words
-from qc.domain.speaking import figure, say
+from qc.domain.words.said_weeks import week_words
+from qc.domain.words.speaking import figure, say
 from qc.reports.how_many import defects
 from qc.reports.watch.watching import LEVEL, Moved
 from qc.stats.answers import TooLittle

@@ -6,9 +6,9 @@ from datetime import date, timedelta
 from math import inf
 from typing import Literal
 
-from qc.domain.counts import Slice
-from qc.domain.plant import Plant
-from qc.domain.speaking import marked, say
+from qc.domain.counted.counts import Slice
+from qc.domain.plant.plant import Plant
+from qc.domain.words.speaking import marked, say
 from qc.reports.asking import COUNTED, Asking, judged_week
 from qc.reports.periods import WEEK, Period, week_name, week_of
 from qc.reports.signal_weeks import SignalWeeks

@@ -9,10 +9,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from qc.domain.calendar import ProductionCalendar
-from qc.domain.counts import CategoryCounts, DayBasis, StationWeeks
-from qc.domain.said_weeks import day_figures
-from qc.domain.speaking import say
+from qc.domain.counted.counts import CategoryCounts, DayBasis, StationWeeks
+from qc.domain.plant.calendar import ProductionCalendar
+from qc.domain.words.said_weeks import day_figures
+from qc.domain.words.speaking import say
 from qc.reports.asking import LEAST_BASELINE_WEEKS, LEVEL, Asking, judged_week
 from qc.reports.periods import ONE_WEEK, SEVERAL_WEEKS, WEEK, Period, monday_of, week_name
 from qc.reports.signal_weeks import SignalWeeks, of_station, of_types

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 from qc.reports.asking import SCATTER_LEVEL
 from qc.reports.watch.watched_series import Series, outermost
 from qc.stats.answers import TooLittle

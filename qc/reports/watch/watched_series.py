@@ -9,9 +9,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from qc.domain.counts import CellWeeks
-from qc.domain.said_weeks import week_words
-from qc.domain.speaking import say
+from qc.domain.counted.counts import CellWeeks
+from qc.domain.words.said_weeks import week_words
+from qc.domain.words.speaking import say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -4,7 +4,7 @@ import json
 from collections.abc import Collection
 from datetime import date
 
-from qc.domain.plant import DESIGN, UNKNOWN, Plant
+from qc.domain.plant.plant import DESIGN, UNKNOWN, Plant
 from qc.reports.asking import COUNTED, Asking
 from qc.reports.periods import WEEK, Period, week_of
 from qc.reports.signal_weeks import SignalWeeks

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from qc.domain.counts import CellWeeks
+from qc.domain.counted.counts import CellWeeks
 from qc.reports.watch.watch_rules import (
     FALSE_ALARMS_A_WEEK,
     WAYS,

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qc.domain.backlogs import RepairedType
-from qc.domain.speaking import marked, say, say_many
+from qc.domain.counted.backlogs import RepairedType
+from qc.domain.words.speaking import marked, say, say_many
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.periods import Period
 from qc.reports.wording import percent, severities_words

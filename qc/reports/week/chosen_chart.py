@@ -4,8 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from qc.domain.counts import WeekCounts
-from qc.domain.speaking import marked, say, say_many
+from qc.domain.counted.counts import WeekCounts
+from qc.domain.words.speaking import marked, say, say_many
 from qc.reports.asking import SCATTER_LEVEL
 from qc.reports.how_many import weeks
 from qc.reports.periods import Period

@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from qc.domain.plant import Plant
+from qc.domain.plant.plant import Plant
 from qc.reports.table_revisions import criteria_revisions
 from qc.store.reading.reads import Reads
 

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from qc.domain.counts import Critical, Slice
-from qc.domain.said_weeks import day_figures
-from qc.domain.speaking import marked, say
+from qc.domain.counted.counts import Critical, Slice
+from qc.domain.words.said_weeks import day_figures
+from qc.domain.words.speaking import marked, say
 from qc.reports.asking import BASELINE_WEEKS, Asking
 from qc.reports.how_many import units
 from qc.reports.periods import WEEK, Period

@@ -2,10 +2,10 @@
 
 from dataclasses import dataclass
 
-from qc.domain.backlogs import CONFIRM_DAYS
-from qc.domain.counts import DataQualityCounts
-from qc.domain.said_weeks import day_figures
-from qc.domain.speaking import say, say_many
+from qc.domain.counted.backlogs import CONFIRM_DAYS
+from qc.domain.counted.counts import DataQualityCounts
+from qc.domain.words.said_weeks import day_figures
+from qc.domain.words.speaking import say, say_many
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.periods import Period
 from qc.reports.wording import listed, percent

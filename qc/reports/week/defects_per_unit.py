@@ -5,10 +5,10 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 
-from qc.domain.calendar import week_start
-from qc.domain.counts import WeekCounts
-from qc.domain.said_weeks import week_words
-from qc.domain.speaking import figure, marked, say, say_many
+from qc.domain.counted.counts import WeekCounts
+from qc.domain.plant.calendar import week_start
+from qc.domain.words.said_weeks import week_words
+from qc.domain.words.speaking import figure, marked, say, say_many
 from qc.reports.asking import LEVEL, Asking, judged_week
 from qc.reports.how_many import units
 from qc.reports.periods import ONE_WEEK, WEEK, Period, week_name

@@ -8,8 +8,8 @@ younger weeks stand beside, by number.
 from dataclasses import dataclass
 from datetime import date
 
-from qc.domain.counts import FOLLOW_DAYS, LeftWeeks, PointFindings, Slice
-from qc.domain.speaking import say
+from qc.domain.counted.counts import FOLLOW_DAYS, LeftWeeks, PointFindings, Slice
+from qc.domain.words.speaking import say
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.how_many import units, weeks
 from qc.reports.periods import WEEK, Period

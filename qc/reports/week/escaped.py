@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 from datetime import timedelta
 
-from qc.domain.counts import FOLLOW_DAYS
-from qc.domain.naming import with_name
-from qc.domain.plant import UNKNOWN
-from qc.domain.speaking import say
+from qc.domain.counted.counts import FOLLOW_DAYS
+from qc.domain.plant.naming import with_name
+from qc.domain.plant.plant import UNKNOWN
+from qc.domain.words.speaking import say
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.how_many import defects, units
 from qc.reports.periods import SEVERAL_WEEKS, WEEK, Period, monday_of

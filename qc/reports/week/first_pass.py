@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass, replace
 
-from qc.domain.counts import FirstPassWeeks, WeekCounts
-from qc.domain.speaking import marked, say
+from qc.domain.counted.counts import FirstPassWeeks, WeekCounts
+from qc.domain.words.speaking import marked, say
 from qc.reports.asking import LEVEL, Asking, record_baseline
 from qc.reports.periods import Period
 from qc.reports.week.chosen_chart import ChosenChart, share_chart

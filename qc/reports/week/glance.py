@@ -2,10 +2,10 @@
 
 from dataclasses import dataclass
 
-from qc.domain.naming import with_name
-from qc.domain.plant import UNKNOWN
-from qc.domain.said_weeks import week_words
-from qc.domain.speaking import ENGLISH, marked, say, say_many, tongue
+from qc.domain.plant.naming import with_name
+from qc.domain.plant.plant import UNKNOWN
+from qc.domain.words.said_weeks import week_words
+from qc.domain.words.speaking import ENGLISH, marked, say, say_many, tongue
 from qc.reports.watch.signals import Signal, Signals
 from qc.reports.week.data_quality import DataQuality
 from qc.reports.week.escape_follow_up import EscapeFollowUp

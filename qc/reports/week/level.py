@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
-from qc.domain.counts import WeekCounts
-from qc.domain.said_weeks import week_words
-from qc.domain.speaking import marked, say
+from qc.domain.counted.counts import WeekCounts
+from qc.domain.words.said_weeks import week_words
+from qc.domain.words.speaking import marked, say
 from qc.reports.asking import Asking, judged_week, record_baseline
 from qc.reports.periods import Period
 from qc.reports.week.chosen_chart import share_chart

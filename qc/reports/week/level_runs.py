@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
-from qc.domain.said_weeks import week_words
-from qc.domain.speaking import say
+from qc.domain.words.said_weeks import week_words
+from qc.domain.words.speaking import say
 from qc.reports.asking import Asking
 from qc.reports.periods import WEEK, Period, monday_of, week_name
 from qc.stats.answers import TooLittle

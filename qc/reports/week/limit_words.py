@@ -1,8 +1,8 @@
 """How a week stands to the limits of its chart, in words that end a sentence."""
 
-from qc.domain.counts import WeekCounts
-from qc.domain.said_weeks import week_words
-from qc.domain.speaking import say
+from qc.domain.counted.counts import WeekCounts
+from qc.domain.words.said_weeks import week_words
+from qc.domain.words.speaking import say
 
 
 def against_limits(state: str, low: str, high: str) -> str:

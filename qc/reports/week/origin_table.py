@@ -3,11 +3,11 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from qc.domain.counts import FOLLOW_DAYS, OriginDetection, Slice
-from qc.domain.graph import BuildGraph
-from qc.domain.naming import with_name
-from qc.domain.plant import DESIGN, FIELD, Plant
-from qc.domain.speaking import marked, say
+from qc.domain.counted.counts import FOLLOW_DAYS, OriginDetection, Slice
+from qc.domain.plant.graph import BuildGraph
+from qc.domain.plant.naming import with_name
+from qc.domain.plant.plant import DESIGN, FIELD, Plant
+from qc.domain.words.speaking import marked, say
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.how_many import defects, units
 from qc.reports.periods import Period

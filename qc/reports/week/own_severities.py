@@ -1,8 +1,8 @@
 """The week's defects in the plant's own severities, each with the one of the three that the statistics count it as."""
 
-from qc.domain.code_words import code_words
-from qc.domain.plant import SEVERITIES
-from qc.domain.speaking import say
+from qc.domain.plant.plant import SEVERITIES
+from qc.domain.words.code_words import code_words
+from qc.domain.words.speaking import say
 from qc.reports.asking import Asking
 from qc.reports.periods import Period
 from qc.reports.wording import listed

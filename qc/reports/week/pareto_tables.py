@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
-from qc.domain.counts import CategoryCounts
-from qc.domain.naming import with_name
-from qc.domain.plant import UNKNOWN
-from qc.domain.speaking import marked, say, say_many
+from qc.domain.counted.counts import CategoryCounts
+from qc.domain.plant.naming import with_name
+from qc.domain.plant.plant import UNKNOWN
+from qc.domain.words.speaking import marked, say, say_many
 from qc.reports.asking import Asking, judged_week
 from qc.reports.periods import WEEK, Period
 from qc.reports.watch.usual import UsualCategories, UsualRange, usual_categories, usual_on

@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from datetime import date
 
-from qc.domain.plant import Plant, Severity
-from qc.domain.speaking import marked, say
+from qc.domain.plant.plant import Plant, Severity
+from qc.domain.words.speaking import marked, say
 from qc.reports.asking import Asking, known_before, known_weeks
 from qc.reports.chosen_baseline import ChosenBaseline
 from qc.reports.periods import Period, week_of

@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
-from qc.domain.counts import PRESENTED
-from qc.domain.said_weeks import week_words
-from qc.domain.speaking import marked, say
+from qc.domain.counted.counts import PRESENTED
+from qc.domain.words.said_weeks import week_words
+from qc.domain.words.speaking import marked, say
 from qc.reports.asking import Asking
 from qc.reports.how_many import units
 from qc.reports.periods import ONE_WEEK, WEEK, Period

@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from qc.domain.counts import Critical, Slice
-from qc.domain.naming import Names, with_name
-from qc.domain.said_weeks import day_figures, week_words
-from qc.domain.speaking import say, say_many
+from qc.domain.counted.counts import Critical, Slice
+from qc.domain.plant.naming import Names, with_name
+from qc.domain.words.said_weeks import day_figures, week_words
+from qc.domain.words.speaking import say, say_many
 from qc.reports.asking import Asking
 from qc.reports.how_many import units
 from qc.reports.periods import Period, week_name

@@ -4,8 +4,8 @@ from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import date
 
-from qc.domain.counts import UnitUnderWay
-from qc.domain.speaking import say, say_many
+from qc.domain.counted.counts import UnitUnderWay
+from qc.domain.words.speaking import say, say_many
 from qc.reports.asking import Asking
 from qc.reports.periods import Period
 from qc.reports.wording import listed

@@ -3,8 +3,8 @@
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from qc.domain.counts import CategoryCounts
-from qc.domain.plant import UNKNOWN
+from qc.domain.counted.counts import CategoryCounts
+from qc.domain.plant.plant import UNKNOWN
 from qc.reports.asking import Asking
 from qc.reports.periods import WEEK, Period, week_of
 from qc.reports.week.pareto_tables import OTHERS, ParetoTables, What

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
     demand_as_many,

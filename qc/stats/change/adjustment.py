@@ -8,7 +8,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import poisson_interval
 from qc.stats.refusals import (

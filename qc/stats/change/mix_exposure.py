@@ -7,7 +7,7 @@ that a change of models is no signal. The second question here is how much the c
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
     demand_as_many,

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
     demand_kind,

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import (
     demand_choice,

@@ -7,7 +7,7 @@ Plain Python: a chart of two years of weeks has 104 points, and loading an array
 from collections.abc import Sequence
 from math import inf, sqrt
 
-from qc.domain.speaking import say, say_many
+from qc.domain.words.speaking import say, say_many
 from qc.stats.charts.baselines import Baseline, BaselineKind, Standard
 from qc.stats.charts.chart_points import (
     ChartPoint,

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from math import exp, lgamma, log
 from typing import Literal
 
-from qc.domain.speaking import marked, say
+from qc.domain.words.speaking import marked, say
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import demand_count, demand_kind, demand_level, demand_number
 from qc.stats.series import Rates, Shares

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from functools import cache
 from math import sqrt
 
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 from qc.stats.charts.baselines import Baseline, Standard
 from qc.stats.charts.chart_points import ControlChart, Limits, changed_since_frozen, chart_points
 from qc.stats.charts.control_charts import baseline_cautions, demand_baseline

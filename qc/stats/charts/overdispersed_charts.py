@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from math import inf, sqrt
 
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.charts.baselines import Baseline
 from qc.stats.charts.chart_points import (

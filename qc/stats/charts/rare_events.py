@@ -9,7 +9,7 @@ from dataclasses import replace
 from math import ceil, exp, floor, inf, log, log1p, sqrt
 from typing import Literal
 
-from qc.domain.speaking import marked, say
+from qc.domain.words.speaking import marked, say
 from qc.stats.answers import TooLittle
 from qc.stats.charts.baselines import Baseline, Standard
 from qc.stats.charts.chart_points import ControlChart, Limits, changed_since_frozen, chart_points, sigma_limits

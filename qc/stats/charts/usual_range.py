@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from math import sqrt
 from statistics import NormalDist
 
-from qc.domain.speaking import marked, say
+from qc.domain.words.speaking import marked, say
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.count_limits import TIE, least_count
 from qc.stats.refusals import demand_found, demand_level, demand_number, plain_number

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from math import sqrt
 from typing import SupportsFloat
 
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.refusals import demand_found, demand_level, demand_part
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.looks.recapture import ASSUMES, Chapman, chapman
 from qc.stats.refusals import demand_as_many, demand_counts, demand_labels, demand_level

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 from qc.stats.answers import TooLittle
 from qc.stats.origins.attribution import Path, SettledOrigins, prior_mean
 from qc.stats.origins.expected_origins import OpenCount, OriginExpectation

@@ -14,7 +14,7 @@ from typing import Any
 
 import orjson
 
-from qc.domain.plant_tables import PICTURES, revision_of
+from qc.domain.tables.plant_tables import PICTURES, revision_of
 from qc.store.checking.checks import Check, checked
 from qc.store.checking.verify_derived import against_rebuild
 from qc.store.checking.verify_limits import BEYOND_THE_FOLDER, NOT_COVERED

@@ -8,10 +8,10 @@ from typing import Any
 
 import orjson
 
-from qc.domain.plant import Plant
-from qc.domain.plant_rules import PlantRevisions, UnknownRevision
-from qc.domain.plant_tables import plant_from_tables
-from qc.domain.story import FORMAT
+from qc.domain.plant.plant import Plant
+from qc.domain.tables.plant_rules import PlantRevisions, UnknownRevision
+from qc.domain.tables.plant_tables import plant_from_tables
+from qc.domain.unit.story import FORMAT
 from qc.store.checking.checks import Check, checked
 from qc.store.checking.verify_people import secret_faults, sign_in_faults
 from qc.store.intake.rebuild import derive

@@ -3,7 +3,7 @@
 import sqlite3
 from collections.abc import Iterator
 
-from qc.domain.proof import from_text, sign_in_message
+from qc.domain.facts.proof import from_text, sign_in_message
 from qc.store.record.signing import is_signed
 from qc.store.tables.adoption import digest_of, is_told
 

@@ -5,8 +5,8 @@ import sqlite3
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from qc.domain.proof import Certificate, certificate_from, certified_message, run_message
-from qc.domain.rule_set import AUTHORS_PROVED
+from qc.domain.facts.proof import Certificate, certificate_from, certified_message, run_message
+from qc.domain.facts.rule_set import AUTHORS_PROVED
 from qc.store.record.arrivals import json_of, read_envelope
 from qc.store.record.certificates import is_authors, parts_of
 from qc.store.record.signing import is_signed

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import orjson
 
-from qc.domain.rule_set import AUTHORS_PROVED
+from qc.domain.facts.rule_set import AUTHORS_PROVED
 from qc.store.record.signing import id_of, is_signed, key_id_in, message_of, voucher_of
 
 _SIGNED = """

@@ -4,9 +4,17 @@ import sqlite3
 from collections.abc import Callable
 from datetime import date
 
-from qc.domain.backlogs import ClockedType, ConfirmBefore, Escaped, EscapedCell, OpenOrigin, OpenOrigins, RepairedType
-from qc.domain.counts import Slice
-from qc.domain.plant import FIELD, UNKNOWN
+from qc.domain.counted.backlogs import (
+    ClockedType,
+    ConfirmBefore,
+    Escaped,
+    EscapedCell,
+    OpenOrigin,
+    OpenOrigins,
+    RepairedType,
+)
+from qc.domain.counted.counts import Slice
+from qc.domain.plant.plant import FIELD, UNKNOWN
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import Spans
 
@@ -102,7 +110,7 @@ SELECT d.type, count(*), sum(r.cycle < d.cycles)
  GROUP BY d.type
  ORDER BY d.type
 """
-# When a unit left is said in `qc.domain.counts`, and is worked out with the days.
+# When a unit left is said in `qc.domain.counted.counts`, and is worked out with the days.
 _LEFT = """presented_unit AS r INDEXED BY presented_unit_left
  WHERE r.left_day >= :first AND r.left_day < :end AND r.day IS NOT NULL"""
 _FOUND_IN_TIME = f"""

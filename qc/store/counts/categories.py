@@ -4,9 +4,9 @@ import json
 import sqlite3
 from collections.abc import Iterable, Mapping
 
-from qc.domain.counts import PRESENTED, CategoryCounts, Slice, StationTypes
-from qc.domain.plant import UNKNOWN, Plant
-from qc.domain.speaking import marked, say
+from qc.domain.counted.counts import PRESENTED, CategoryCounts, Slice, StationTypes
+from qc.domain.plant.plant import UNKNOWN, Plant
+from qc.domain.words.speaking import marked, say
 from qc.store.counts.narrowing import all_parts, parameters
 from qc.store.counts.spans import all_spans
 

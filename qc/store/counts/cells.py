@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from qc.domain.counts import CellWeeks, Slice
-from qc.domain.plant import Plant
-from qc.domain.unit_record import Circle
+from qc.domain.counted.counts import CellWeeks, Slice
+from qc.domain.plant.plant import Plant
+from qc.domain.unit.unit_record import Circle
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import Spans, weeks_of
 from qc.store.counts.station_rows import circle_of

@@ -9,9 +9,16 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Protocol, TypeVar
 
-from qc.domain.backlogs import CONFIRM_DAYS, ClockedType, ConfirmBefore, Escaped, OpenOrigin, OpenOrigins, RepairedType
-from qc.domain.calendar import ProductionCalendar
-from qc.domain.counts import (
+from qc.domain.counted.backlogs import (
+    CONFIRM_DAYS,
+    ClockedType,
+    ConfirmBefore,
+    Escaped,
+    OpenOrigin,
+    OpenOrigins,
+    RepairedType,
+)
+from qc.domain.counted.counts import (
     FOLLOW_DAYS,
     PRESENTED,
     CategoryCounts,
@@ -29,14 +36,15 @@ from qc.domain.counts import (
     UnitUnderWay,
     WeekCounts,
 )
-from qc.domain.graph import BuildGraph
-from qc.domain.origin_learning import OriginLearning
-from qc.domain.passed_through import PassedThrough
-from qc.domain.plant import UNKNOWN, Plant
-from qc.domain.plant_rules import PlantRevisions
-from qc.domain.relook_counts import FalseCalls, RelookCounts
-from qc.domain.speaking import say
-from qc.domain.unit_record import Circle
+from qc.domain.counted.origin_learning import OriginLearning
+from qc.domain.counted.passed_through import PassedThrough
+from qc.domain.counted.relook_counts import FalseCalls, RelookCounts
+from qc.domain.plant.calendar import ProductionCalendar
+from qc.domain.plant.graph import BuildGraph
+from qc.domain.plant.plant import UNKNOWN, Plant
+from qc.domain.tables.plant_rules import PlantRevisions
+from qc.domain.unit.unit_record import Circle
+from qc.domain.words.speaking import say
 from qc.store.counts import (
     backlogs,
     categories,

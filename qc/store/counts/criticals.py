@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from itertools import accumulate
 
-from qc.domain.counts import Critical, Slice
+from qc.domain.counted.counts import Critical, Slice
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.presented import seen_units, seen_units_by_day
 from qc.store.counts.spans import Spans

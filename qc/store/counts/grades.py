@@ -2,7 +2,7 @@
 
 import sqlite3
 
-from qc.domain.counts import Slice
+from qc.domain.counted.counts import Slice
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import Spans
 

@@ -4,7 +4,7 @@ import sqlite3
 from dataclasses import fields
 from datetime import date
 
-from qc.domain.counts import LeftWeeks, Slice
+from qc.domain.counted.counts import LeftWeeks, Slice
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import Spans, weeks_of
 

@@ -2,8 +2,8 @@
 
 import json
 
-from qc.domain.counts import Slice
-from qc.domain.plant import SEVERITIES
+from qc.domain.counted.counts import Slice
+from qc.domain.plant.plant import SEVERITIES
 from qc.store.counts.spans import Spans, all_spans
 
 BITS = {"critical": 4, "major": 2, "minor": 1}

@@ -9,8 +9,8 @@ import sqlite3
 from collections import Counter
 from collections.abc import Iterable
 
-from qc.domain.origin_learning import OpenCell, OriginLearning, SettledCell, first_of_source
-from qc.domain.plant import FIELD, UNKNOWN, Plant
+from qc.domain.counted.origin_learning import OpenCell, OriginLearning, SettledCell, first_of_source
+from qc.domain.plant.plant import FIELD, UNKNOWN, Plant
 from qc.store.counts.seen_flaws import SeenFlaw
 
 _WORD = """

@@ -5,9 +5,9 @@ from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from typing import NamedTuple
 
-from qc.domain.counts import FOLLOW_DAYS, DayBasis, OriginDetection, PointFindings, Slice, StationWeeks
-from qc.domain.graph import BuildGraph
-from qc.domain.plant import DESIGN, FIELD, UNKNOWN, Plant
+from qc.domain.counted.counts import FOLLOW_DAYS, DayBasis, OriginDetection, PointFindings, Slice, StationWeeks
+from qc.domain.plant.graph import BuildGraph
+from qc.domain.plant.plant import DESIGN, FIELD, UNKNOWN, Plant
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import Spans, all_spans, day_week_spans, monday_of, weeks_of
 from qc.store.tables.summary_tables import SEVEN

@@ -2,9 +2,9 @@
 
 from collections.abc import Collection, Iterable
 
-from qc.domain.graph import BuildGraph
-from qc.domain.passed_through import PassedCell, PassedThrough
-from qc.domain.plant import FIELD, UNKNOWN, Plant
+from qc.domain.counted.passed_through import PassedCell, PassedThrough
+from qc.domain.plant.graph import BuildGraph
+from qc.domain.plant.plant import FIELD, UNKNOWN, Plant
 from qc.store.counts.seen_flaws import SeenFlaw
 
 

@@ -5,8 +5,8 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import NamedTuple
 
-from qc.domain.counts import PRESENTED, FirstPassWeeks, Slice, WeekCounts
-from qc.domain.speaking import say
+from qc.domain.counted.counts import PRESENTED, FirstPassWeeks, Slice, WeekCounts
+from qc.domain.words.speaking import say
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import all_spans, day_week_spans, monday_of, weeks_of
 

@@ -5,10 +5,10 @@ import sqlite3
 from datetime import date
 from functools import cache
 
-from qc.domain.counts import Slice
-from qc.domain.days import END_DAY, FIRST_DAY
-from qc.domain.plant import Plant
-from qc.domain.plant_rules import PlantRevisions
+from qc.domain.counted.counts import Slice
+from qc.domain.facts.days import END_DAY, FIRST_DAY
+from qc.domain.plant.plant import Plant
+from qc.domain.tables.plant_rules import PlantRevisions
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import Spans, all_spans
 

@@ -6,9 +6,9 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
-from qc.domain.counts import Slice
-from qc.domain.plant import Plant
-from qc.domain.relook_counts import FalseCalls, RelookCell, RelookCounts, RelookPair
+from qc.domain.counted.counts import Slice
+from qc.domain.counted.relook_counts import FalseCalls, RelookCell, RelookCounts, RelookPair
+from qc.domain.plant.plant import Plant
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import Spans
 

@@ -3,8 +3,8 @@
 import sqlite3
 from typing import NamedTuple
 
-from qc.domain.counts import Slice
-from qc.domain.plant import FIELD, UNKNOWN
+from qc.domain.counted.counts import Slice
+from qc.domain.plant.plant import FIELD, UNKNOWN
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import Spans
 

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from functools import lru_cache
 from types import MappingProxyType
 
-from qc.domain.calendar import BLOCK_ORIGIN, BLOCK_WEEKS, iso_week
+from qc.domain.plant.calendar import BLOCK_ORIGIN, BLOCK_WEEKS, iso_week
 
 WEEK_DAYS = 7
 BLOCK_DAYS = BLOCK_WEEKS * WEEK_DAYS

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from qc.domain.counts import Slice
-from qc.domain.unit_record import Circle
+from qc.domain.counted.counts import Slice
+from qc.domain.unit.unit_record import Circle
 from qc.store.counts.narrowing import parameters
 from qc.store.counts.spans import Spans
 

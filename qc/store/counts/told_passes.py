@@ -5,7 +5,7 @@ from collections.abc import Collection
 
 import orjson
 
-from qc.domain.counts import Slice
+from qc.domain.counted.counts import Slice
 
 TOLD = """
 SELECT count(*), count(p.unit)

@@ -4,8 +4,8 @@ import json
 import sqlite3
 from datetime import date, timedelta
 
-from qc.domain.counts import UnitUnderWay
-from qc.domain.plant import Plant
+from qc.domain.counted.counts import UnitUnderWay
+from qc.domain.plant.plant import Plant
 from qc.store.counts.narrowing import built
 
 UNDER_WAY = """

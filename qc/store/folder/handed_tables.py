@@ -10,9 +10,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePath
 
-from qc.domain.plant_sections import PLANT_FILE
-from qc.domain.plant_tables import FILES, OPTIONAL_FILES
-from qc.domain.speaking import say
+from qc.domain.tables.plant_sections import PLANT_FILE
+from qc.domain.tables.plant_tables import FILES, OPTIONAL_FILES
+from qc.domain.words.speaking import say
 from qc.store.folder.sheets import (
     DIVIDERS,
     MOST_BYTES,

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from qc.domain.plant import Plant
+from qc.domain.plant.plant import Plant
 from qc.store.record.connection import RECORD, open_reader
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
-from qc.domain.plant_tables import FILES, OPTIONAL_FILES
+from qc.domain.tables.plant_tables import FILES, OPTIONAL_FILES
 
 KNOWN = frozenset({*FILES, *OPTIONAL_FILES})
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 from qc.store.folder.sheet_reach import DamagedXml, TooManyCells, reach_of
 
 MOST_BYTES = 8_000_000  # of a file as it comes

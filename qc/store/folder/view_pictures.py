@@ -11,7 +11,7 @@ import warnings
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from qc.domain.speaking import marked, say
+from qc.domain.words.speaking import marked, say
 
 if TYPE_CHECKING:
     from PIL.Image import Image

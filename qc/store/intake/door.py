@@ -6,14 +6,14 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from qc.domain.kinds import KINDS
-from qc.domain.number_form import MOST as LONGEST_NUMBER
-from qc.domain.operations import SCHEMA, Fault, Operation, code, uuid7, whole
-from qc.domain.people import SERVER, SERVER_ROLE, Person
-from qc.domain.plant_rules import PlantRules
-from qc.domain.proof import SIGNATURES
-from qc.domain.rule_set import RULES
-from qc.domain.standing import Standing, standing_of
+from qc.domain.acts.kinds import KINDS
+from qc.domain.facts.operations import SCHEMA, Fault, Operation, code, uuid7, whole
+from qc.domain.facts.people import SERVER, SERVER_ROLE, Person
+from qc.domain.facts.proof import SIGNATURES
+from qc.domain.facts.rule_set import RULES
+from qc.domain.facts.standing import Standing, standing_of
+from qc.domain.numbers.number_form import MOST as LONGEST_NUMBER
+from qc.domain.tables.plant_rules import PlantRules
 from qc.store.intake.admission import happened, quarantine
 from qc.store.intake.settling import Settler
 from qc.store.record import verdicts

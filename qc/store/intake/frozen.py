@@ -2,8 +2,8 @@
 
 import sqlite3
 
-from qc.domain.story import digest_of, story
-from qc.domain.unit_record import Event
+from qc.domain.unit.story import digest_of, story
+from qc.domain.unit.unit_record import Event
 from qc.store.intake.in_hand import InHand
 from qc.store.record.arrivals import Arrival
 

@@ -6,13 +6,13 @@ What is here is what one connection's transaction has come to. Whoever undoes a 
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
 
-from qc.domain.folding import Folding
-from qc.domain.kinds import BEGINS, Kind
-from qc.domain.line import Line, SetAside
-from qc.domain.plant_rules import PlantRules
-from qc.domain.proposal import Proposal
-from qc.domain.unit import fold, folded, put
-from qc.domain.unit_record import Event, UnitRecord
+from qc.domain.acts.kinds import BEGINS, Kind
+from qc.domain.acts.unit import fold, folded, put
+from qc.domain.line.line import Line, SetAside
+from qc.domain.line.proposal import Proposal
+from qc.domain.tables.plant_rules import PlantRules
+from qc.domain.unit.folding import Folding
+from qc.domain.unit.unit_record import Event, UnitRecord
 from qc.store.intake.quarantine import set_aside
 from qc.store.record.entries import Entries
 from qc.store.record.events import events_of

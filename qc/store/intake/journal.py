@@ -9,9 +9,9 @@ from typing import Any, TypeVar
 
 import orjson
 
-from qc.domain.people import Person
-from qc.domain.plant import Plant
-from qc.domain.plant_rules import PlantRevisions, PlantRules
+from qc.domain.facts.people import Person
+from qc.domain.plant.plant import Plant
+from qc.domain.tables.plant_rules import PlantRevisions, PlantRules
 from qc.store.intake.door import Door, new_server_epoch, server_epoch
 from qc.store.intake.writer import StorageFailed, StorageFull, Writer, WriterClosed
 from qc.store.record.certificates import Certificates

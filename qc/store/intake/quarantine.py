@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from qc.domain.line import SetAside
-from qc.domain.operations import Operation
+from qc.domain.facts.operations import Operation
+from qc.domain.line.line import SetAside
 from qc.store.intake.admission import REASONS
 from qc.store.record.arrivals import json_of, read_envelope
 

@@ -6,8 +6,8 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
-from qc.domain.plant import Plant
-from qc.domain.plant_rules import PlantRevisions, PlantRules
+from qc.domain.plant.plant import Plant
+from qc.domain.tables.plant_rules import PlantRevisions, PlantRules
 from qc.store.intake.settling import Settler
 from qc.store.record.arrivals import REVISION, ROW, arrival_of
 from qc.store.record.connection import RECORD, WriterLock, open_writer

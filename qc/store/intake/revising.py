@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, Protocol, TypeVar
 
-from qc.domain.plant_tables import PICTURES, plant_from_tables
+from qc.domain.tables.plant_tables import PICTURES, plant_from_tables
 from qc.store.folder.photos import pictures_missing
 from qc.store.folder.plant_folder import lay_out, tables_folder
 from qc.store.record.own_word import By, NotTold

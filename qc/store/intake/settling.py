@@ -3,17 +3,17 @@
 from collections.abc import Callable
 from dataclasses import replace
 
-from qc.domain.days import day_fault
-from qc.domain.folding import Folding
-from qc.domain.kinds import BEGINS, KINDS, Kind, body_fault, named_ids
-from qc.domain.line import Line
-from qc.domain.operations import Fault
-from qc.domain.plant_rules import PlantRules
-from qc.domain.proposal import Proposal
-from qc.domain.references import reference_fault
-from qc.domain.refusals import Refusal
-from qc.domain.rule_set import DAYS_JUDGED
-from qc.domain.unit_record import Event
+from qc.domain.acts.kinds import BEGINS, KINDS, Kind, body_fault, named_ids
+from qc.domain.facts.days import day_fault
+from qc.domain.facts.operations import Fault
+from qc.domain.facts.refusals import Refusal
+from qc.domain.facts.rule_set import DAYS_JUDGED
+from qc.domain.line.line import Line
+from qc.domain.line.proposal import Proposal
+from qc.domain.plant.references import reference_fault
+from qc.domain.tables.plant_rules import PlantRules
+from qc.domain.unit.folding import Folding
+from qc.domain.unit.unit_record import Event
 from qc.store.intake.admission import REASONS
 from qc.store.intake.frozen import freeze
 from qc.store.intake.in_hand import InHand

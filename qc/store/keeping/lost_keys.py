@@ -8,7 +8,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
-from qc.domain.plant import Plant
+from qc.domain.plant.plant import Plant
 from qc.store.intake.journal import KEYS, Journal
 from qc.store.people.persons import void_secrets
 from qc.store.people.pins import Pins, pepper_is_whole

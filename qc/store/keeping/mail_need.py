@@ -7,7 +7,7 @@ import time
 from contextlib import closing
 from pathlib import Path
 
-from qc.domain.mail_plan import MailPlan
+from qc.domain.plant.mail_plan import MailPlan
 from qc.store.keeping.needs import Need
 from qc.store.people.mail import not_sent, wishes
 from qc.store.record.connection import RECORD, open_reader

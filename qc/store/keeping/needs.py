@@ -14,7 +14,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Literal
 
-from qc.domain.plant_tables import PlantFaults, read_plant
+from qc.domain.tables.plant_tables import PlantFaults, read_plant
 from qc.store.drops import drop_trouble
 from qc.store.folder.plant_folder import tables_folder
 from qc.store.intake.journal import KEYS

@@ -7,7 +7,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TypeVar
 
-from qc.domain.plant import Plant
+from qc.domain.plant.plant import Plant
 from qc.store.record.connection import RECORD, open_reader, open_writer
 from qc.store.tables.migrations import MIGRATIONS, NewerRecord, take_all, version_of
 

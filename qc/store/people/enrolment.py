@@ -10,7 +10,7 @@ import secrets
 import sqlite3
 from dataclasses import dataclass
 
-from qc.domain.proof import as_text, device_message, from_text
+from qc.domain.facts.proof import as_text, device_message, from_text
 from qc.store.people.devices import DeviceRevoked, is_code, next_code
 from qc.store.people.telling import Record
 from qc.store.record.certificates import Certificates

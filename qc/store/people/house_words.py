@@ -5,8 +5,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from qc.domain.line import OF_THE_HOUSE
-from qc.domain.people import SERVER
+from qc.domain.facts.people import SERVER
+from qc.domain.line.line import OF_THE_HOUSE
 from qc.store.record.arrivals import json_of
 
 _WORDS = f"""

@@ -16,5 +16,5 @@ def language_of(conn: sqlite3.Connection, person: str) -> str:
 
 
 def keep_language(conn: sqlite3.Connection, person: str, language: str) -> None:
-    """Keep what a person has chosen, a tag of `qc.domain.languages`; the choice before it is forgotten."""
+    """Keep what a person has chosen, a tag of `qc.domain.words.languages`; the choice before it is forgotten."""
     conn.execute(_KEEP, {"person": person, "language": language})

@@ -14,9 +14,9 @@ from typing import Any
 
 import orjson
 
-from qc.domain.machines import planner_fault, session_of
-from qc.domain.operations import code as code_shape
-from qc.domain.people import Person
+from qc.domain.facts.operations import code as code_shape
+from qc.domain.facts.people import Person
+from qc.domain.line.machines import planner_fault, session_of
 from qc.store.people.persons import Read, person_of
 from qc.store.people.telling import Record
 from qc.store.people.tries import TooManyTries, network_of

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Literal, cast
 
-from qc.domain.mail_plan import WRITTEN_FOR, MailKind
-from qc.domain.people import Person
+from qc.domain.facts.people import Person
+from qc.domain.plant.mail_plan import WRITTEN_FOR, MailKind
 from qc.store.people.persons import person_of
 
 SendState = Literal["waiting", "handing_over", "sent", "refused", "unknown", "missed"]

@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
-from qc.domain.mail_plan import WRITTEN_FOR
-from qc.domain.people import ROLES, InRoles, Person, Role
-from qc.domain.roster import DESK
+from qc.domain.facts.people import ROLES, InRoles, Person, Role
+from qc.domain.line.roster import DESK
+from qc.domain.plant.mail_plan import WRITTEN_FOR
 from qc.store.people.pins import Pins, secret_fault
 from qc.store.people.telling import Record
 from qc.store.record.own_word import BY_ITSELF, By, NotTold

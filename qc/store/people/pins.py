@@ -22,7 +22,7 @@ from pathlib import Path
 from argon2 import PasswordHasher
 from argon2.exceptions import VerificationError
 
-from qc.domain.people import InRoles
+from qc.domain.facts.people import InRoles
 from qc.store.record.key_file import write_key
 
 PIN_LEAST = 6

@@ -12,8 +12,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from qc.domain.people import Person
-from qc.domain.proof import CERTIFIED_MS, SIGNATURE_MS, sign_in_message
+from qc.domain.facts.people import Person
+from qc.domain.facts.proof import CERTIFIED_MS, SIGNATURE_MS, sign_in_message
 from qc.store.people import devices
 from qc.store.people.devices import DeviceRevoked
 from qc.store.people.persons import DESK, PHONE_ROLES, People, Read, WeakSecret, person_of

@@ -11,8 +11,8 @@ from typing import Any, Protocol, TypeVar
 
 import orjson
 
-from qc.domain.plant_rules import PlantRevisions
-from qc.domain.plant_tables import plant_from_tables
+from qc.domain.tables.plant_rules import PlantRevisions
+from qc.domain.tables.plant_tables import plant_from_tables
 from qc.store.intake.door import Door
 from qc.store.intake.journal import KEYS, person_in_table
 from qc.store.record.certificates import Certificates

@@ -3,7 +3,7 @@
 import sqlite3
 from dataclasses import dataclass
 
-from qc.domain.unit_range import RangeUnit
+from qc.domain.handed.unit_range import RangeUnit
 
 _UNITS = """
 SELECT chassis, shop_number, model, state

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from qc.domain.backlogs import ConfirmBefore
-from qc.domain.chassis import cleaned, nearest_known
-from qc.domain.plant import Plant
-from qc.domain.plant_rules import PlantRevisions
-from qc.domain.revising import Revised
-from qc.domain.unit import fold
-from qc.domain.unit_record import Event, UnitRecord
+from qc.domain.acts.unit import fold
+from qc.domain.counted.backlogs import ConfirmBefore
+from qc.domain.line.revising import Revised
+from qc.domain.plant.chassis import cleaned, nearest_known
+from qc.domain.plant.plant import Plant
+from qc.domain.tables.plant_rules import PlantRevisions
+from qc.domain.unit.unit_record import Event, UnitRecord
 from qc.store.reading.unit_view import unit_view
 from qc.store.record.connection import RECORD, open_reader
 from qc.store.record.events import UnreadEntry, events_of, unread_entries

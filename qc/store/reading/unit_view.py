@@ -2,10 +2,17 @@
 
 from typing import Any
 
-from qc.domain.plant import Plant
-from qc.domain.release import blockers, open_digest
-from qc.domain.retests import untold
-from qc.domain.unit_record import DefectRecord, InspectionRecord, PassingRecord, PlaceRecord, TestRecord, UnitRecord
+from qc.domain.plant.plant import Plant
+from qc.domain.unit.release import blockers, open_digest
+from qc.domain.unit.retests import untold
+from qc.domain.unit.unit_record import (
+    DefectRecord,
+    InspectionRecord,
+    PassingRecord,
+    PlaceRecord,
+    TestRecord,
+    UnitRecord,
+)
 
 
 def unit_view(record: UnitRecord, plant: Plant) -> dict[str, Any]:

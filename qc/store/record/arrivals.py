@@ -8,10 +8,10 @@ from typing import Any
 
 import orjson
 
-from qc.domain.operations import Fault, Operation, envelope_fault, operation_of
-from qc.domain.plant_rules import PlantRules
-from qc.domain.rule_set import OWN_NUMBERS, RULES, TABLES_REVISED
-from qc.domain.standing import Standing, standing_from
+from qc.domain.facts.operations import Fault, Operation, envelope_fault, operation_of
+from qc.domain.facts.rule_set import OWN_NUMBERS, RULES, TABLES_REVISED
+from qc.domain.facts.standing import Standing, standing_from
+from qc.domain.tables.plant_rules import PlantRules
 
 
 @dataclass(slots=True)

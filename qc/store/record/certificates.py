@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from qc.domain.proof import Certificate, as_text, certificate_from, certified_message, from_text
+from qc.domain.facts.proof import Certificate, as_text, certificate_from, certified_message, from_text
 from qc.store.record.signing import ReleaseKey
 
 if TYPE_CHECKING:

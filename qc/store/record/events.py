@@ -5,9 +5,9 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any, NamedTuple
 
-from qc.domain.operations import Operation
-from qc.domain.plant_rules import PlantRules
-from qc.domain.unit_record import Event, entered
+from qc.domain.facts.operations import Operation
+from qc.domain.tables.plant_rules import PlantRules
+from qc.domain.unit.unit_record import Event, entered
 from qc.store.record.arrivals import json_of, read_envelope
 
 _EVENTS = """

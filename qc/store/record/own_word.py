@@ -7,10 +7,10 @@ from typing import Any
 
 import orjson
 
-from qc.domain.operations import SCHEMA
-from qc.domain.people import SERVER
-from qc.domain.roster import DESK
-from qc.domain.uuids import uuid7_of
+from qc.domain.facts.operations import SCHEMA
+from qc.domain.facts.people import SERVER
+from qc.domain.facts.uuids import uuid7_of
+from qc.domain.line.roster import DESK
 from qc.store.record.verdicts import PushAnswer, PushBatch
 
 

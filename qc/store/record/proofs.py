@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from qc.domain.operations import Operation
-from qc.domain.proof import Certificate, from_text, run_message
+from qc.domain.facts.operations import Operation
+from qc.domain.facts.proof import Certificate, from_text, run_message
 from qc.store.record.certificates import Certificates, is_authors
 from qc.store.record.signing import ReleaseKey
 

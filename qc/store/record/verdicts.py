@@ -7,7 +7,7 @@ from typing import Any
 
 import orjson
 
-from qc.domain.refusals import Refusal
+from qc.domain.facts.refusals import Refusal
 from qc.store.record.arrivals import json_of
 from qc.store.record.proofs import Proof
 

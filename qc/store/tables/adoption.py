@@ -7,7 +7,7 @@ from typing import Any
 
 import orjson
 
-from qc.domain.rule_set import PEOPLE_TOLD
+from qc.domain.facts.rule_set import PEOPLE_TOLD
 
 _LAST = "SELECT rules FROM journal ORDER BY number DESC LIMIT 1"
 _PEOPLE = """

@@ -6,7 +6,7 @@ units of the days to their rows by index; ANALYZE of the scratch tables tells th
 an unknown table for a large one, once the record itself has statistics, and reads every row of the record).
 """
 
-from qc.domain.counts import FOLLOW_DAYS
+from qc.domain.counted.counts import FOLLOW_DAYS
 
 SCRATCH = (
     "CREATE TEMP TABLE IF NOT EXISTS asked_day (day TEXT PRIMARY KEY) WITHOUT ROWID",
@@ -87,7 +87,7 @@ DELETE FROM presented_unit
                  CROSS JOIN presented_unit AS p ON p.day IS NULL AND p.first_day = d.day)
 """
 
-# The release with which a unit left, by `qc.domain.counts`; plant_day is a function that the keeper gives.
+# The release with which a unit left, by `qc.domain.counted.counts`; plant_day is a function that the keeper gives.
 LEFT_DAY = """coalesce(
          (SELECT max(plant_day(r.released_ms)) FROM release_record AS r
            WHERE r.unit = p.unit
@@ -96,7 +96,7 @@ LEFT_DAY = """coalesce(
                                                           AND d.state <> 'withdrawn'), '~')),
          (SELECT min(plant_day(r.released_ms)) FROM release_record AS r WHERE r.unit = p.unit))"""
 
-# When a unit counts is said in `qc.domain.counts`; here is where it is worked out, and nowhere else.
+# When a unit counts is said in `qc.domain.counted.counts`; here is where it is worked out, and nowhere else.
 PRESENTED_UNITS = f"""
 INSERT INTO presented_unit (unit, model, line, first_day, day, shift, left_day)
 SELECT p.unit, p.model, p.line, p.first_day, CASE WHEN p.whole THEN p.production_day END,

@@ -10,11 +10,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, timedelta
 from hashlib import sha256
 
-from qc.domain.calendar import BLOCK_WEEKS, ProductionCalendar, block_of, iso_week, week_start
-from qc.domain.days import is_countable
-from qc.domain.graph import BuildGraph
-from qc.domain.plant import Plant
-from qc.domain.working_days import plant_days, station_days
+from qc.domain.facts.days import is_countable
+from qc.domain.plant.calendar import BLOCK_WEEKS, ProductionCalendar, block_of, iso_week, week_start
+from qc.domain.plant.graph import BuildGraph
+from qc.domain.plant.plant import Plant
+from qc.domain.plant.working_days import plant_days, station_days
 from qc.store.tables.day_counts import COUNT_DAYS, SCRATCH, WORK_DAYS_OF_SEEN
 from qc.store.tables.summary_tables import SEEN_TABLES, WORK_TABLES, SumTable
 

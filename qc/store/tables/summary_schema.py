@@ -7,8 +7,8 @@ their total, with model, line and shift ''. line: as told of the unit, which
 with_major_minor counts units with a major or a minor, and so on; meant is the first point that is meant to find the
 type, '' where the plant names none.
 
-A unit counts on its *seen day*, once every end point of its build has presented it (`qc.domain.counts` says when and
-why). All its defects of first presentations count on that day, so that defects and units are always the same units'.
+A unit counts on its *seen day*, once every end point of its build has presented it (`qc.domain.counted.counts` says
+when and why). All its defects of first presentations count on that day, so that both are always of the same units.
 The work tables also hold the day on which the unit was worked on at the origin; their *_part tables are by seen
 day, so that one seen day can be taken out and put back.
 """

@@ -6,7 +6,7 @@ from typing import Any
 import orjson
 from flask import Response, request
 
-from qc.domain.people import Person
+from qc.domain.facts.people import Person
 
 PACK_FROM = 1_400  # below one network packet nothing is won
 

@@ -2,7 +2,7 @@
 
 from flask import Response
 
-from qc.domain.operations import code, nullable, text
+from qc.domain.facts.operations import code, nullable, text
 from qc.web.api.answers import json_answer
 from qc.web.api.bodies import JSON, body_of
 from qc.web.house import the_house

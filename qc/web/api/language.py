@@ -2,8 +2,8 @@
 
 from flask import Response
 
-from qc.domain.languages import LANGUAGES
-from qc.domain.operations import choice
+from qc.domain.facts.operations import choice
+from qc.domain.words.languages import LANGUAGES
 from qc.store.people.languages import keep_language
 from qc.web.api.answers import json_answer
 from qc.web.api.bearer import signed_in

@@ -6,7 +6,7 @@ counts only once all its bytes are here, hash to its name and decode in full.
 
 from flask import Response, request
 
-from qc.domain.operations import digest
+from qc.domain.facts.operations import digest
 from qc.store.folder.photos import MOST_BYTES
 from qc.web.api.bearer import signed_in
 from qc.web.api.bodies import body_of

@@ -2,7 +2,7 @@
 
 from flask import Response
 
-from qc.domain.operations import PROTOCOL, code
+from qc.domain.facts.operations import PROTOCOL, code
 from qc.web.api.answers import json_answer
 from qc.web.api.bearer import signed_in
 from qc.web.api.bodies import JSON, body_of

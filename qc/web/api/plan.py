@@ -4,9 +4,9 @@ from typing import Any
 
 from flask import Response, request
 
-from qc.domain.build_plan import PlanLine, UnusablePlan
-from qc.domain.people import Person
-from qc.domain.problems import Problem
+from qc.domain.facts.people import Person
+from qc.domain.handed.build_plan import PlanLine, UnusablePlan
+from qc.domain.words.problems import Problem
 from qc.reports.units.build_plan import PlanReport, build_plan_report
 from qc.store.folder.sheets import UnreadableSheet
 from qc.store.plan_intake import PlanOvertaken, take_plan

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import orjson
 from flask import Response, request
 
-from qc.domain.plant import Plant
+from qc.domain.plant.plant import Plant
 from qc.domain.plant_json import phone_plant
 from qc.web.api.bearer import signed_in
 

@@ -5,7 +5,7 @@ from typing import Any
 
 from flask import Response
 
-from qc.domain.operations import PROTOCOL, code, digest, nullable, text, uuid7, whole
+from qc.domain.facts.operations import PROTOCOL, code, digest, nullable, text, uuid7, whole
 from qc.store.people.sign_ins import SignIn
 from qc.store.record.history import holds, note_alarm
 from qc.store.record.proofs import Run, proofs_of

@@ -2,9 +2,7 @@
 
 from typing import Any
 
-from qc.domain.languages import LANGUAGES
-from qc.domain.number_form import MOST as LONGEST_NUMBER
-from qc.domain.operations import (
+from qc.domain.facts.operations import (
     AGAIN_REASONS,
     BEYOND,
     ENVELOPE_FIELDS,
@@ -15,8 +13,10 @@ from qc.domain.operations import (
     VERDICTS,
     WEATHERS,
 )
-from qc.domain.people import ROLES
-from qc.domain.plant import PARTS, SEVERITIES, SWINGS
+from qc.domain.facts.people import ROLES
+from qc.domain.numbers.number_form import MOST as LONGEST_NUMBER
+from qc.domain.plant.plant import PARTS, SEVERITIES, SWINGS
+from qc.domain.words.languages import LANGUAGES
 from qc.reports.export.columns import TABLES, tables_for
 
 Schema = dict[str, Any]

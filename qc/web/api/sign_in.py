@@ -2,7 +2,7 @@
 
 from flask import Response, request
 
-from qc.domain.operations import code, nullable, text
+from qc.domain.facts.operations import code, nullable, text
 from qc.store.people.house_words import secrets_to_tell
 from qc.store.people.languages import language_of
 from qc.store.people.pins import PASSPHRASE_MOST

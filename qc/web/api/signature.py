@@ -2,7 +2,7 @@
 
 from flask import Response
 
-from qc.domain.operations import text, uuid7
+from qc.domain.facts.operations import text, uuid7
 from qc.store.people.pins import PASSPHRASE_MOST
 from qc.web.api.answers import json_answer
 from qc.web.api.bearer import signed_in

@@ -2,7 +2,7 @@
 
 from zoneinfo import ZoneInfo
 
-from qc.domain.mail_plan import MailPlan
+from qc.domain.plant.mail_plan import MailPlan
 from qc.reports.mails.letter import Letter
 from qc.reports.mails.own_letters import Letters
 from qc.store.counts.counts import Counts

@@ -10,7 +10,7 @@ from email.message import EmailMessage
 from typing import Protocol, TypeVar
 from zoneinfo import ZoneInfo
 
-from qc.domain.mail_plan import UNTIL_MS, MailKind, MailPlan
+from qc.domain.plant.mail_plan import UNTIL_MS, MailKind, MailPlan
 from qc.reports.mails.letter import Letter
 from qc.store.intake.writer import StorageFailed, StorageFull, WriterClosed
 from qc.store.people.mail import (

@@ -13,7 +13,7 @@ from email.policy import SMTP as SMTP_POLICY
 from email.utils import format_datetime
 from pathlib import Path
 
-from qc.domain.mail_plan import MailPlan, address_fault
+from qc.domain.plant.mail_plan import MailPlan, address_fault
 
 SILENCE_SECONDS = 20  # without a byte from the mail server
 WHOLE_SECONDS = 90  # for one mail, however slowly the server speaks

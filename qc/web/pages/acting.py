@@ -4,8 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from qc.domain.people import Person
-from qc.domain.speaking import marked, say
+from qc.domain.facts.people import Person
+from qc.domain.words.speaking import marked, say
 from qc.reports.units.operation_words import VERDICTS
 from qc.web.desk import author
 from qc.web.house import House

@@ -3,9 +3,9 @@
 from flask import render_template, request
 
 from qc.charts.pages import backlog as tables
-from qc.domain.counts import LEFT
-from qc.domain.people import Person
-from qc.domain.speaking import say
+from qc.domain.counted.counts import LEFT
+from qc.domain.facts.people import Person
+from qc.domain.words.speaking import say
 from qc.reports.asking import Asking, known_before
 from qc.reports.periods import week_of
 from qc.reports.units.backlog import Backlog, backlog

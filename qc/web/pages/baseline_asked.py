@@ -5,9 +5,9 @@ from datetime import date, timedelta
 
 from werkzeug.datastructures import MultiDict
 
-from qc.domain.calendar import iso_week, week_start
-from qc.domain.days import is_countable
-from qc.domain.speaking import marked, say
+from qc.domain.facts.days import is_countable
+from qc.domain.plant.calendar import iso_week, week_start
+from qc.domain.words.speaking import marked, say
 from qc.reports.chosen_baseline import MOST_WEEKS, ChosenBaseline
 
 LONGEST_WHY = 200

@@ -4,8 +4,8 @@ from collections.abc import Iterable
 from datetime import date
 
 from qc.charts.kinds.week_notes import WeekNote
-from qc.domain.calendar import iso_week
-from qc.domain.speaking import say
+from qc.domain.plant.calendar import iso_week
+from qc.domain.words.speaking import say
 from qc.reports.stations.station import ChangeNote
 from qc.reports.table_revisions import CriteriaRevision, criteria_revisions
 from qc.web.house import House

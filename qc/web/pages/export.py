@@ -8,7 +8,7 @@ from typing import IO
 
 from flask import Response, render_template, request
 
-from qc.domain.speaking import marked, say
+from qc.domain.words.speaking import marked, say
 from qc.reports.export.columns import NAMES, TABLES, tables_for
 from qc.reports.export.files import COLUMNS, ENDINGS, FORMS, TYPES, TableForm, write_columns, write_export, write_table
 from qc.reports.export.parquet import NoParquet

@@ -8,12 +8,12 @@ from urllib.parse import urlencode
 
 from werkzeug.datastructures import MultiDict
 
-from qc.domain.calendar import iso_week, week_start
-from qc.domain.days import is_countable
-from qc.domain.naming import SaidNames
-from qc.domain.plant import Plant, Severity
-from qc.domain.said_weeks import week_words
-from qc.domain.speaking import marked, say
+from qc.domain.facts.days import is_countable
+from qc.domain.plant.calendar import iso_week, week_start
+from qc.domain.plant.naming import SaidNames
+from qc.domain.plant.plant import Plant, Severity
+from qc.domain.words.said_weeks import week_words
+from qc.domain.words.speaking import marked, say
 from qc.reports.chosen_baseline import ChosenBaseline
 from qc.reports.week.pareto_tables import ORDERS, Order
 from qc.web.pages.baseline_asked import baseline_asked, chosen_pairs

@@ -12,9 +12,9 @@ from flask import Response, abort, current_app, render_template
 from markupsafe import Markup
 
 from qc.assets import folder
-from qc.domain.people import Person
-from qc.domain.speaking import marked, say
-from qc.domain.speaking import tongue as spoken_now
+from qc.domain.facts.people import Person
+from qc.domain.words.speaking import marked, say
+from qc.domain.words.speaking import tongue as spoken_now
 from qc.web.page_session import current_person, require_role
 
 PAGES: dict[str, str] = {

@@ -9,8 +9,8 @@ from weakref import WeakKeyDictionary
 
 from flask import request
 
-from qc.domain.people import Person
-from qc.domain.speaking import marked, say, say_many
+from qc.domain.facts.people import Person
+from qc.domain.words.speaking import marked, say, say_many
 from qc.web.house import House
 
 FILE_BYTES = 5_000_000

@@ -3,7 +3,7 @@
 from flask import redirect
 from werkzeug.wrappers import Response
 
-from qc.domain.people import Person
+from qc.domain.facts.people import Person
 from qc.web.page_session import current_person
 
 # Who records at the unit does it on the phone's app; everybody else looks units up.

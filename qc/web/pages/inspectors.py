@@ -11,7 +11,7 @@ from qc.charts.pages.inspectors import (
     shares_table,
     shifts_table,
 )
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 from qc.reports.asking import Asking
 from qc.reports.looks.inspectors import USES, inspectors, own_share
 from qc.reports.periods import Period, week_of, weeks_up_to

@@ -5,8 +5,8 @@ from datetime import date
 
 from flask import render_template, request
 
-from qc.domain.chassis import cleaned
-from qc.domain.speaking import say, say_many
+from qc.domain.plant.chassis import cleaned
+from qc.domain.words.speaking import say, say_many
 from qc.reports.units.labels import MOST, SIZES, label_sheets
 from qc.store.reading.numbered import NumberedUnit, units_numbered, units_planned
 from qc.web.house import House, the_house

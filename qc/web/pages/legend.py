@@ -7,10 +7,10 @@ from flask import render_template
 from qc.charts.kinds.point_map import point_drawing
 from qc.charts.kinds.zone_map import LOOK_WORDS, Look, ZoneMark, view_drawing
 from qc.charts.pages.legend import bars_example, look_keys, sparks_example, weeks_example
-from qc.domain.line_map import line_map
-from qc.domain.people import Person
-from qc.domain.plant import Plant, View, Zone
-from qc.domain.speaking import marked, say
+from qc.domain.facts.people import Person
+from qc.domain.plant.line_map import line_map
+from qc.domain.plant.plant import Plant, View, Zone
+from qc.domain.words.speaking import marked, say
 from qc.reports.units.open_criticals import OpenCritical
 from qc.reports.units.time_line import Moment, Sign
 from qc.reports.week.glance import GlanceLine

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from qc.domain.people import Person
-from qc.domain.speaking import say
+from qc.domain.facts.people import Person
+from qc.domain.words.speaking import say
 from qc.store.intake.quarantine import waiting_count
 from qc.web.house import the_house
 

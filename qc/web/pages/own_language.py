@@ -3,8 +3,8 @@
 from flask import redirect, request
 from werkzeug.wrappers import Response
 
-from qc.domain.languages import LANGUAGES
-from qc.domain.problems import Problem, Refused
+from qc.domain.words.languages import LANGUAGES
+from qc.domain.words.problems import Problem, Refused
 from qc.store.people.languages import keep_language
 from qc.web.house import the_house
 from qc.web.page_session import acting_person, own_address, require_role

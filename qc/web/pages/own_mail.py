@@ -3,9 +3,9 @@
 from flask import Response, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from qc.domain.mail_plan import ADDRESS_MOST, KINDS, WRITTEN_FOR, MailKind, address_fault
-from qc.domain.people import Person
-from qc.domain.speaking import marked, say, told
+from qc.domain.facts.people import Person
+from qc.domain.plant.mail_plan import ADDRESS_MOST, KINDS, WRITTEN_FOR, MailKind, address_fault
+from qc.domain.words.speaking import marked, say, told
 from qc.store.people.mail import Wish, keep_wish, sends, wishes
 from qc.web.house import the_house
 from qc.web.page_session import current_person, require_role

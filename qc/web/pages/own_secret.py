@@ -3,7 +3,7 @@
 from flask import Response, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from qc.domain.speaking import say
+from qc.domain.words.speaking import say
 from qc.store.people.persons import NotTold, WeakSecret
 from qc.store.people.pins import PASSPHRASE_LEAST, PASSPHRASE_MOST, PIN_LEAST, PIN_MOST, SignInBusy
 from qc.store.people.sign_ins import WrongSignIn

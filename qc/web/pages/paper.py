@@ -4,11 +4,11 @@ from dataclasses import dataclass
 
 from flask import render_template, request
 
-from qc.domain.code_words import code_words
-from qc.domain.number_form import length_of
-from qc.domain.operations import LIGHTS, NOT_LOOKED_REASONS, WEATHERS
-from qc.domain.plant import DefectType, Model, Plant, Zone
-from qc.domain.speaking import say
+from qc.domain.facts.operations import LIGHTS, NOT_LOOKED_REASONS, WEATHERS
+from qc.domain.numbers.number_form import length_of
+from qc.domain.plant.plant import DefectType, Model, Plant, Zone
+from qc.domain.words.code_words import code_words
+from qc.domain.words.speaking import say
 from qc.web.house import the_house
 from qc.web.page_session import require_role
 

@@ -2,9 +2,9 @@
 
 from flask import Response, render_template, request
 
-from qc.domain.passed_list import UnusableList
-from qc.domain.people import Person
-from qc.domain.speaking import marked, say, say_many
+from qc.domain.facts.people import Person
+from qc.domain.handed.passed_list import UnusableList
+from qc.domain.words.speaking import marked, say, say_many
 from qc.reports.units.passed_list import ORDER, PassedReport, passed_report
 from qc.store.folder.sheets import UnreadableSheet
 from qc.store.passed_intake import ListOvertaken, take_passed

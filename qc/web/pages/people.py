@@ -7,12 +7,12 @@ import segno
 from flask import Response, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from qc.domain.code_words import code_words
-from qc.domain.machines import SCOPES
-from qc.domain.naming import SaidNames
-from qc.domain.operations import code as code_shape
-from qc.domain.people import PLANNING_ROLES, ROLES, SERVER, Person, Role, Roles, in_order
-from qc.domain.speaking import marked, say, told
+from qc.domain.facts.operations import code as code_shape
+from qc.domain.facts.people import PLANNING_ROLES, ROLES, SERVER, Person, Role, Roles, in_order
+from qc.domain.line.machines import SCOPES
+from qc.domain.plant.naming import SaidNames
+from qc.domain.words.code_words import code_words
+from qc.domain.words.speaking import marked, say, told
 from qc.store.people.devices import NoSuchDevice
 from qc.store.people.enrolment import parted
 from qc.store.people.house_words import HouseWord, house_words

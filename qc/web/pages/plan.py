@@ -4,9 +4,9 @@ from collections.abc import Mapping
 
 from flask import Response, render_template, request
 
-from qc.domain.build_plan import UnusablePlan
-from qc.domain.people import SERVER
-from qc.domain.speaking import marked, say, say_many
+from qc.domain.facts.people import SERVER
+from qc.domain.handed.build_plan import UnusablePlan
+from qc.domain.words.speaking import marked, say, say_many
 from qc.reports.units.build_plan import ORDER, PlanReport, build_plan_report
 from qc.store.drops import latest_drops
 from qc.store.folder.sheets import UnreadableSheet

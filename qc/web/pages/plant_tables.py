@@ -13,12 +13,12 @@ import orjson
 from flask import Response, abort, redirect, render_template, request
 from werkzeug.wrappers import Response as ResponseBase
 
-from qc.domain.operations import day as day_shape
-from qc.domain.people import SERVER, Person
-from qc.domain.pictures_table import corners_at_first, with_picture, without_picture
-from qc.domain.plant import ViewPicture
-from qc.domain.plant_tables import FILES, OPTIONAL_FILES, PICTURES
-from qc.domain.speaking import say, told
+from qc.domain.facts.operations import day as day_shape
+from qc.domain.facts.people import SERVER, Person
+from qc.domain.plant.plant import ViewPicture
+from qc.domain.tables.pictures_table import corners_at_first, with_picture, without_picture
+from qc.domain.tables.plant_tables import FILES, OPTIONAL_FILES, PICTURES
+from qc.domain.words.speaking import say, told
 from qc.reports.table_revisions import TablesReport, revision_lines, tables_report
 from qc.store.folder.sheets import UnreadableSheet
 from qc.store.folder.view_pictures import MOST_FILE, NotAPicture, made_anew

@@ -10,7 +10,7 @@ from qc.charts.drawing.picture import Picture
 from qc.charts.pages.glance import glance_sparks
 from qc.charts.pages.review import ReviewPictures, review_pictures
 from qc.charts.pages.review_tables import first_pass_table, mix_table, orders_table, quality_table, under_way_table
-from qc.domain.speaking import marked, say
+from qc.domain.words.speaking import marked, say
 from qc.reports.asking import Asking
 from qc.reports.units.open_criticals import open_criticals, open_words
 from qc.reports.watch.signals import Signals

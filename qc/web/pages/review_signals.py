@@ -4,7 +4,7 @@ from datetime import date
 
 from flask import current_app
 
-from qc.domain.speaking import tongue
+from qc.domain.words.speaking import tongue
 from qc.reports.periods import monday_of
 from qc.reports.watch.signals import Signals
 from qc.web.house import House

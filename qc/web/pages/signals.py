@@ -9,9 +9,9 @@ from werkzeug.wrappers import Response
 
 from qc.charts.pages.signal_picture import signal_picture
 from qc.charts.pages.signals import left_out_table, rate_words, weeks_table, work_words
-from qc.domain.mutes import USUAL, first_end, last_end
-from qc.domain.people import Person
-from qc.domain.speaking import marked, say
+from qc.domain.facts.people import Person
+from qc.domain.line.mutes import USUAL, first_end, last_end
+from qc.domain.words.speaking import marked, say
 from qc.reports.asking import Asking
 from qc.reports.watch.signals import Signal, Signals, signals_report
 from qc.reports.week.under_way import units_under_way

@@ -12,13 +12,13 @@ from werkzeug.wrappers import Response
 
 from qc.charts.kinds.week_axis import on_one_axis
 from qc.charts.pages.station import trend_picture, types_table
-from qc.domain.line_map import line_map
-from qc.domain.operations import CHANGE_KINDS
-from qc.domain.origins import has_lead
-from qc.domain.people import Person
-from qc.domain.plant import Plant, Station
-from qc.domain.problems import Problem, Refused
-from qc.domain.speaking import marked, say
+from qc.domain.facts.operations import CHANGE_KINDS
+from qc.domain.facts.people import Person
+from qc.domain.plant.line_map import line_map
+from qc.domain.plant.plant import Plant, Station
+from qc.domain.unit.origins import has_lead
+from qc.domain.words.problems import Problem, Refused
+from qc.domain.words.speaking import marked, say
 from qc.reports.asking import Asking
 from qc.reports.stations.standing import last_whole, standing
 from qc.reports.stations.station import StationReport, station_report

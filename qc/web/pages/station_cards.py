@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from qc.charts.drawing.sparkline import SparkWeek, spark_line
 from qc.charts.kinds.point_map import point_drawing
-from qc.domain.plant import Plant
+from qc.domain.plant.plant import Plant
 from qc.reports.stations.station import WaitingDefect
 from qc.reports.stations.station_trend import StationTrend
 from qc.stats.answers import TooLittle

@@ -13,13 +13,13 @@ from markupsafe import Markup, escape
 
 from qc.charts.drawing import words
 from qc.charts.kinds.flaw_circle import flaw_circle
-from qc.domain.code_words import code_words
-from qc.domain.naming import SaidNames, with_name
-from qc.domain.people import SERVER
-from qc.domain.plant_words import with_shown_names
-from qc.domain.said_weeks import week_words
-from qc.domain.speaking import marked, say, told, tongue
-from qc.domain.unit_record import Circle
+from qc.domain.facts.people import SERVER
+from qc.domain.plant.naming import SaidNames, with_name
+from qc.domain.tables.plant_words import with_shown_names
+from qc.domain.unit.unit_record import Circle
+from qc.domain.words.code_words import code_words
+from qc.domain.words.said_weeks import week_words
+from qc.domain.words.speaking import marked, say, told, tongue
 from qc.web.house import House, the_house
 from qc.web.pages.navigation import pages_of
 

@@ -10,13 +10,13 @@ from flask import redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from qc.charts.kinds.zone_map import Look, ZoneMark, view_drawing
-from qc.domain.chassis import cleaned, readable
-from qc.domain.code_words import code_words
-from qc.domain.graph import BuildGraph
-from qc.domain.pictures_table import pictures_of
-from qc.domain.plant import Plant, ViewPicture
-from qc.domain.speaking import marked, say, say_many
-from qc.domain.unit_record import UnitRecord
+from qc.domain.plant.chassis import cleaned, readable
+from qc.domain.plant.graph import BuildGraph
+from qc.domain.plant.plant import Plant, ViewPicture
+from qc.domain.tables.pictures_table import pictures_of
+from qc.domain.unit.unit_record import UnitRecord
+from qc.domain.words.code_words import code_words
+from qc.domain.words.speaking import marked, say, say_many
 from qc.reports.units.unit import UnitDefect, UnitTest, unit_report
 from qc.web.house import House, the_house
 from qc.web.page_session import current_person, require_role

@@ -4,12 +4,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from qc.domain.code_words import code_words
-from qc.domain.judging import is_lower
-from qc.domain.people import Person, Role
-from qc.domain.plant import FIELD, SEVERITIES, DefectType, Plant, Zone
-from qc.domain.speaking import say
-from qc.domain.unit_record import UnitRecord
+from qc.domain.facts.people import Person, Role
+from qc.domain.plant.judging import is_lower
+from qc.domain.plant.plant import FIELD, SEVERITIES, DefectType, Plant, Zone
+from qc.domain.unit.unit_record import UnitRecord
+from qc.domain.words.code_words import code_words
+from qc.domain.words.speaking import say
 
 ROLES: tuple[Role, ...] = ("dispatch", "quality_manager")
 FIELDS = ("zone", "type", "severity", "found_day", "note")

@@ -2,8 +2,8 @@
 
 from flask import Response, render_template, request
 
-from qc.domain.speaking import marked, say, say_many
-from qc.domain.unit_range import UnusableRange
+from qc.domain.handed.unit_range import UnusableRange
+from qc.domain.words.speaking import marked, say, say_many
 from qc.reports.units.build_plan import ORDER, PlanReport
 from qc.reports.units.unit_range import unit_range_report
 from qc.store.plan_intake import PlanOvertaken, take_plan

@@ -3,11 +3,11 @@
 from flask import render_template, request
 
 from qc.charts.drawing.words import whole
-from qc.domain.chassis import chassis_fault, cleaned, lengths_of, lengths_words, readable
-from qc.domain.code_words import code_words
-from qc.domain.naming import SaidNames
-from qc.domain.plant import Plant
-from qc.domain.speaking import say, say_many
+from qc.domain.plant.chassis import chassis_fault, cleaned, lengths_of, lengths_words, readable
+from qc.domain.plant.naming import SaidNames
+from qc.domain.plant.plant import Plant
+from qc.domain.words.code_words import code_words
+from qc.domain.words.speaking import say, say_many
 from qc.reports.wording import listed
 from qc.store.reading.reads import State, UnitLine
 from qc.web.house import House, the_house

@@ -7,15 +7,15 @@ from typing import Any
 import orjson
 from flask import Response, render_template, request
 
-from qc.domain.drawn_names import Named, drawn_names, with_names, zone_names
-from qc.domain.drawn_zones import MOST_MM, ZONES, NoDrawing, drawn_rows, view_as_it_stands, with_drawn
-from qc.domain.names_table import NAMES
-from qc.domain.operations import digest as digest_shape
-from qc.domain.pictures_table import corners_at_first, with_picture, without_picture
-from qc.domain.plant import Plant, ViewPicture, Zone
-from qc.domain.plant_parts import HOLDS
-from qc.domain.plant_tables import PICTURES
-from qc.domain.speaking import say
+from qc.domain.facts.operations import digest as digest_shape
+from qc.domain.plant.plant import Plant, ViewPicture, Zone
+from qc.domain.tables.drawn_names import Named, drawn_names, with_names, zone_names
+from qc.domain.tables.drawn_zones import MOST_MM, ZONES, NoDrawing, drawn_rows, view_as_it_stands, with_drawn
+from qc.domain.tables.names_table import NAMES
+from qc.domain.tables.pictures_table import corners_at_first, with_picture, without_picture
+from qc.domain.tables.plant_parts import HOLDS
+from qc.domain.tables.plant_tables import PICTURES
+from qc.domain.words.speaking import say
 from qc.store.folder.photos import Photo
 from qc.web.house import House, the_house
 from qc.web.page_session import acting_person, require_role

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from qc.assets import folder
-from qc.domain.names_table import NAME_COLUMNS, NAMED
-from qc.domain.plant_tables import read_plant
+from qc.domain.tables.names_table import NAME_COLUMNS, NAMED
+from qc.domain.tables.plant_tables import read_plant
 from tests.browser.app.frame import wrong_at_each_size
 from tests.browser.app.test_languages import CATALOGUE, speak
 from tests.browser.app.test_screens import journey, walk_through, what_others_see

@@ -8,8 +8,8 @@ import re
 import pytest
 
 from qc.assets import folder
-from qc.domain.plant import FIELD
-from qc.domain.plant_tables import read_plant
+from qc.domain.plant.plant import FIELD
+from qc.domain.tables.plant_tables import read_plant
 from tests.browser.app.test_screens import SCREENS, journey, walk_through, what_others_see
 
 pytestmark = pytest.mark.browser

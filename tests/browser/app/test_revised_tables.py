@@ -9,8 +9,8 @@ from click.testing import CliRunner
 from playwright.sync_api import expect
 
 from qc.cli import main
-from qc.domain.plant_rules import PlantRules
-from qc.domain.plant_tables import plant_from_tables
+from qc.domain.tables.plant_rules import PlantRules
+from qc.domain.tables.plant_tables import plant_from_tables
 from qc.store.folder.plant_folder import folder_clock
 from qc.store.people.telling import latest_tables
 

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import expect
 
-from qc.domain.chassis import full_number
+from qc.domain.plant.chassis import full_number
 from qc.web.house import open_house
 from tests.browser.app.test_taps import PNG
 from tests.browser.phone import Phone

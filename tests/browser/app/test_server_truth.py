@@ -255,8 +255,8 @@ def test_the_export_holds_all_that_is_unsent_with_its_photos(phone, server, tmp_
     download.value.save_as(tmp_path / "unsent.json")
 
     told = json.loads((tmp_path / "unsent.json").read_text())
-    from qc.domain.kinds import KINDS, body_fault
-    from qc.domain.operations import envelope_fault
+    from qc.domain.acts.kinds import KINDS, body_fault
+    from qc.domain.facts.operations import envelope_fault
 
     kinds = [operation["kind"] for operation in told["operations"]]
     assert kinds == ["defect_recorded", "defect_recorded"]

@@ -7,7 +7,7 @@ import pytest
 from click.testing import CliRunner
 from playwright.sync_api import expect
 
-from qc.domain.people import ROLES, Person
+from qc.domain.facts.people import ROLES, Person
 
 pytestmark = pytest.mark.browser
 

@@ -6,8 +6,8 @@ import time
 import pytest
 from playwright.sync_api import expect
 
-from qc.domain.chassis import full_number
-from qc.domain.people import Person
+from qc.domain.facts.people import Person
+from qc.domain.plant.chassis import full_number
 from qc.store.reading.reads import Reads
 from qc.web.house import open_house
 from tests.browser.app.frame import wrong_at_each_size

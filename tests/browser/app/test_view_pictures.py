@@ -10,8 +10,8 @@ from PIL import Image
 from playwright.sync_api import expect
 
 from qc.cli import main
-from qc.domain.plant_rules import PlantRules
-from qc.domain.plant_tables import plant_from_tables
+from qc.domain.tables.plant_rules import PlantRules
+from qc.domain.tables.plant_tables import plant_from_tables
 from qc.store.folder.plant_folder import folder_clock
 from qc.store.people.telling import latest_tables
 from tests.browser.app.frame import wrong_at_each_size

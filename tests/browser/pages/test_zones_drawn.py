@@ -3,7 +3,7 @@
 import pytest
 from playwright.sync_api import expect
 
-from qc.domain.plant_tables import checked_plant
+from qc.domain.tables.plant_tables import checked_plant
 from qc.web.pages.plant_tables import tables_in_force
 from tests.browser.pages.browsing import Site, Visitor
 from tests.browser.pages.conftest import DESK, served

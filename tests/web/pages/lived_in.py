@@ -7,7 +7,7 @@ import tempfile
 from functools import cache
 from pathlib import Path
 
-from qc.domain.chassis import full_number, shop_number
+from qc.domain.plant.chassis import full_number, shop_number
 from tests.kept_folder import Files, lay, taken_up
 from tests.store.record_kit import Phone as JournalPhone
 from tests.web.plant_server import CAST, PlantServer, cheap_hashes, picture, sha
@@ -133,7 +133,7 @@ class LivedIn:
         self.look(unit, inspection)
         self.end(unit, inspection)
         record = self.server.house.reads.unit_story(unit)
-        from qc.domain.release import open_digest
+        from qc.domain.unit.release import open_digest
 
         self.ids["release"] = self.phone.must(
             "unit_released", code("quality_manager"), unit, open_digest=open_digest(record), against="release rule 3"

@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from qc.domain.plant_tables import plant_from_tables, tables_of
-from qc.domain.release import blockers, open_digest
-from qc.domain.rule_set import RULES, SEVERITIES_NAMED
+from qc.domain.facts.rule_set import RULES, SEVERITIES_NAMED
+from qc.domain.tables.plant_tables import plant_from_tables, tables_of
+from qc.domain.unit.release import blockers, open_digest
 from qc.reports.mails.own_letters import Letters
 from qc.store.counts import Counts
 from qc.store.intake import door

@@ -6,8 +6,8 @@ Every kind with every field replaced by every wrong type, and every field of the
 
 import pytest
 
-from qc.domain.kinds import KINDS
-from qc.domain.operations import ENVELOPE_FIELDS
+from qc.domain.acts.kinds import KINDS
+from qc.domain.facts.operations import ENVELOPE_FIELDS
 from qc.web.pages import set_aside
 from tests.web.pages.acting_kit import send
 from tests.web.pages.lived_in import code

@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from qc.domain.plant_tables import checked_plant, tables_of
-from qc.domain.release import blockers, open_digest
+from qc.domain.tables.plant_tables import checked_plant, tables_of
+from qc.domain.unit.release import blockers, open_digest
 from tests.web.pages.lived_in import LivedIn
 from tests.web.pages.reading import read
 from tests.web.plant_server import PlantServer

@@ -2,7 +2,7 @@
 
 import pytest
 
-from qc.domain.people import Person
+from qc.domain.facts.people import Person
 from tests.web.pages.reading import read, table_rows
 from tests.web.plant_server import CAST
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from qc.domain.plant_tables import plant_from_tables, tables_of
+from qc.domain.tables.plant_tables import plant_from_tables, tables_of
 from tests.web.pages.lived_in import LivedIn
 from tests.web.pages.reading import read
 from tests.web.pages.test_passed_page import look, take

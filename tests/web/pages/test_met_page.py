@@ -1,6 +1,6 @@
 """A unit that no plan holds on the pages: marked in the list and on its own page, until the plan comes."""
 
-from qc.domain.chassis import full_number, shop_number
+from qc.domain.plant.chassis import full_number, shop_number
 from tests.web.pages.lived_in import code
 from tests.web.pages.reading import read
 

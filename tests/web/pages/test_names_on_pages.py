@@ -11,10 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from qc.domain.operations import CHANGE_KINDS
-from qc.domain.plant import FIELD
-from qc.domain.plant_tables import plant_from_tables, tables_of
-from qc.domain.release import open_digest
+from qc.domain.facts.operations import CHANGE_KINDS
+from qc.domain.plant.plant import FIELD
+from qc.domain.tables.plant_tables import plant_from_tables, tables_of
+from qc.domain.unit.release import open_digest
 from tests.web.pages.lived_in import LivedIn, code
 from tests.web.pages.reading import Node, read
 from tests.web.plant_server import CAST, PlantServer

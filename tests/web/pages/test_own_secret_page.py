@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from qc.domain.people import Person
+from qc.domain.facts.people import Person
 from qc.store.checking.verify import verify
 from qc.store.intake import door
 from qc.store.record.own_word import By
@@ -92,7 +92,7 @@ def test_a_manager_with_a_pin_of_before_chooses_a_passphrase_first(server, monke
     """An earlier program let a manager have a PIN; the record takes them over as they stood."""
     server.house.people.add(Person("MA2", "Max", "inspector"), PIN)
     with monkeypatch.context() as then:
-        then.setattr("qc.domain.roster._demand_passphrase", lambda role, passphrase: None)
+        then.setattr("qc.domain.line.roster._demand_passphrase", lambda role, passphrase: None)
         server.house.people.assign("MA2", "quality_manager")
     max_ = server.page(None)
 

@@ -7,7 +7,7 @@ import re
 import pytest
 
 from qc.domain.plant_json import phone_plant
-from qc.domain.plant_tables import plant_from_tables
+from qc.domain.tables.plant_tables import plant_from_tables
 from qc.store.checking.verify import verify
 from tests.web.pages.acting_kit import send
 from tests.web.pages.reading import read

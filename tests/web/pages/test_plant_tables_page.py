@@ -5,7 +5,7 @@ import io
 import pytest
 
 from qc.assets import folder as asset_folder
-from qc.domain.plant_tables import revision_of, tables_of
+from qc.domain.tables.plant_tables import revision_of, tables_of
 from qc.store.checking.verify import verify
 from tests.web.pages.reading import read
 from tests.web.plant_server import OWN_PAGE

@@ -7,8 +7,8 @@ import pytest
 from werkzeug.datastructures import MultiDict
 
 from qc.assets import folder as asset_folder
-from qc.domain.calendar import iso_week
-from qc.domain.plant_tables import revision_of, tables_of
+from qc.domain.plant.calendar import iso_week
+from qc.domain.tables.plant_tables import revision_of, tables_of
 from qc.store.intake.revising import put_in_force
 from qc.store.record.own_word import By
 from qc.web.pages import review_signals

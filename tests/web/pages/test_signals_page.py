@@ -6,7 +6,7 @@ from types import MappingProxyType
 
 from record_rows import RowRecord, noon
 
-from qc.domain.plant import OwnSeverity
+from qc.domain.plant.plant import OwnSeverity
 from qc.reports.watch.signals import signals_report
 from qc.store.counts import Counts
 from qc.store.counts.cells import CellPhoto

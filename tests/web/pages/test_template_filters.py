@@ -6,8 +6,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from qc.domain.naming import Names
-from qc.domain.speaking import spoken
+from qc.domain.plant.naming import Names
+from qc.domain.words.speaking import spoken
 from qc.web.languages import tongue_of
 from qc.web.pages.navigation import pages_of
 from qc.web.pages.template_filters import clock_in, day_words, figure_json, unbroken

@@ -4,7 +4,7 @@ import io
 
 import pytest
 
-from qc.domain.plant_tables import PICTURES
+from qc.domain.tables.plant_tables import PICTURES
 from qc.store.checking.verify import verify
 from qc.store.keeping.backup import back_up, restore
 from tests.store.pictures import BROKEN, encoded, noise, sides

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from qc.domain.plant_tables import checked_plant
+from qc.domain.tables.plant_tables import checked_plant
 from qc.store.checking.verify import verify
 from qc.web.pages.plant_tables import tables_in_force
 from tests.store.pictures import encoded, sides

@@ -1,0 +1,1 @@
+"""Frozen tables that the store hands to the statistics."""

@@ -1,0 +1,1 @@
+"""What happened and who says so: operations, their proof, people and roles, the rule set, a refusal."""

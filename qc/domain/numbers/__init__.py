@@ -1,0 +1,1 @@
+"""The form of a plant's numbers: parts, letters and check."""

@@ -1,0 +1,1 @@
+"""What is said, in the language of who reads it; it knows nothing of a plant."""
