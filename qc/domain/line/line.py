@@ -1,86 +1,17 @@
-"""What is held of the line and not of a unit: notes of changes, mutes, people, phones, machines, revised tables."""
+"""What a lead and a quality manager say of the line: notes of changes, mutes, words on what was set aside."""
 
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
 from qc.domain.facts.proof import SIGNATURES
 from qc.domain.facts.refusals import Refusal
 from qc.domain.facts.rule_set import PEOPLE_TOLD, ROLES_TOGETHER
-from qc.domain.line.machines import Machine
+from qc.domain.line.line_record import Line, Mute, Note, SetAside
 from qc.domain.line.mutes import LEAST_REASON, end_fault
 from qc.domain.line.proposal import Proposal
-from qc.domain.line.revising import Revised
-from qc.domain.line.roster import Enrolled, Member
 from qc.domain.plant.naming import Names
-from qc.domain.unit.folding import Kept
 from qc.domain.unit.unit_record import Event
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Note:
-    """What changed at a station: a new person, tool, batch or method, noted at the time."""
-
-    id: str
-    station: str
-    change: str
-    what: str
-    types: tuple[str, ...]
-    from_day: str
-    noted_by: str
-    number: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Mute:
-    """A signal that the quality manager does not want listed before a day. ended_*: by whom it was ended early."""
-
-    id: str
-    station: str
-    type: str
-    direction: str
-    reason: str
-    from_day: str
-    until: str
-    muted_by: str
-    number: int
-    ended_day: str | None = None
-    ended_by: str | None = None
-
-    def stands(self, day: str) -> bool:
-        """Whether it keeps its signal off the list on a day (ISO)."""
-        return self.ended_day is None and self.until >= day
-
-
-@dataclass(frozen=True, slots=True)
-class SetAside:
-    """An operation that was set aside. number: the server's; waits: it has no effect yet."""
-
-    number: int
-    kind: str
-    waits: bool
-
-
-@dataclass(slots=True)
-class Line:
-    """The line as its operations leave it. No rule asks for notes: only those not yet written need be here."""
-
-    notes: Kept[str, Note] = field(default_factory=Kept)
-    mutes: Kept[str, Mute] = field(default_factory=Kept)
-    people: Kept[str, Member] = field(default_factory=Kept)
-    devices: Kept[str, Enrolled] = field(default_factory=Kept)
-    machines: Kept[str, Machine] = field(default_factory=Kept)
-    revisions: Kept[str, Revised] = field(default_factory=Kept)
-
-    def begin_anew(self) -> None:
-        """Take what stands now for what stood before."""
-        self.notes.clear()
-        self.notes.before.clear()
-        self.mutes.before.clear()
-        self.people.before.clear()
-        self.devices.before.clear()
-        self.machines.before.clear()
-        self.revisions.before.clear()
 
 
 def told_alone(line: Line, event: Event, body: Any) -> None:

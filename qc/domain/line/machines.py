@@ -4,37 +4,18 @@ A token is told by its SHA-256 alone: it is 256 random bits, which nobody guesse
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import Any
 
 from qc.domain.facts.people import PLANNING_ROLES, InRoles
 from qc.domain.facts.refusals import Refusal
+from qc.domain.line.line_record import Line, Machine
 from qc.domain.line.proposal import Proposal
 from qc.domain.plant.drop_plan import SESSION as DROPPED
 from qc.domain.unit.unit_record import Event
 from qc.domain.words.speaking import say
 
-if TYPE_CHECKING:
-    from qc.domain.line.line import Line
-
 SCOPES = ("plan", "read")  # hands in build plans; reads the record's tables
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Machine:
-    """A machine's token. may: scopes; in_name_of: whose plans it hands in, "" for one that only reads.
-
-    secret: SHA-256 of the token in hexadecimal. number: of the last operation that changed it.
-    """
-
-    code: str
-    may: tuple[str, ...]
-    in_name_of: str
-    secret: str
-    made_by: str
-    made_ms: int
-    ended: bool
-    number: int
 
 
 def session_of(machine: str) -> str:
@@ -50,7 +31,7 @@ def machine_words(session: str) -> str:
     return say(", handed in by the machine {name}", name=name) if kind == "machine" and name else ""
 
 
-def may_make(line: "Line", p: Proposal) -> None:
+def may_make(line: Line, p: Proposal) -> None:
     """Refuse a name that a token had, a plan without a planner in whose name it is, and one that needs none."""
     name, person = p.body["machine"], p.body.get("in_name_of")
     taken = next((one for one in line.machines if one.upper() == name.upper()), None)
@@ -83,7 +64,7 @@ def planner_fault(member: InRoles | None, ended: bool, code: str) -> str:
     return ""
 
 
-def made(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
+def made(line: Line, event: Event, body: Mapping[str, Any]) -> None:
     """Keep a new token."""
     line.machines[body["machine"]] = Machine(
         code=body["machine"],
@@ -97,7 +78,7 @@ def made(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
     )
 
 
-def may_end(line: "Line", p: Proposal) -> None:
+def may_end(line: Line, p: Proposal) -> None:
     """Refuse to end what is no token, or one that has ended."""
     one = line.machines.get(p.body["machine"])
     if one is None:
@@ -107,6 +88,6 @@ def may_end(line: "Line", p: Proposal) -> None:
         raise Refusal("token_ended", f"the token {one.code} has ended already")
 
 
-def ended(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
+def ended(line: Line, event: Event, body: Mapping[str, Any]) -> None:
     """Let a token open nothing from now on."""
     line.machines[body["machine"]] = replace(line.machines[body["machine"]], ended=True, number=event.number)

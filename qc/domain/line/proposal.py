@@ -2,13 +2,11 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import Any, Protocol
 
 from qc.domain.facts.standing import Standing
+from qc.domain.line.line_record import SetAside
 from qc.domain.unit.unit_record import Event, UnitRecord
-
-if TYPE_CHECKING:
-    from qc.domain.line.line import SetAside
 
 
 class WholeRecord(Protocol):
@@ -20,7 +18,7 @@ class WholeRecord(Protocol):
     def planned_as(self, chassis: str, shop_number: str) -> tuple[str, str] | None:
         """Return chassis and shop number of a planned unit that has either, None where both are free."""
 
-    def set_aside(self, id_: str) -> "SetAside | None":
+    def set_aside(self, id_: str) -> SetAside | None:
         """Return how an operation that was set aside stands, None for an id of no such."""
 
     def keeps_tables(self, revision: str) -> bool:

@@ -1,41 +1,19 @@
 """Revisions of the plant's tables as operations tell them: which tables follow which, from which day, why, by whom."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from qc.domain.facts.people import SERVER
 from qc.domain.facts.refusals import Refusal
+from qc.domain.line.line_record import Line, Revised
 from qc.domain.line.proposal import Proposal
 from qc.domain.line.roster import DESK
 from qc.domain.unit.unit_record import Event
 
-if TYPE_CHECKING:
-    from qc.domain.line.line import Line
-
 _MADE_ON = frozenset({DESK, SERVER})  # a page, or the console: no phone has tables to hand in
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Revised:
-    """Tables that followed others. from_day: the day (ISO) since which the plant works by them; revised_ms: received.
-
-    revision, previous: digests of the tables, which the record keeps. at_console: the machine's account under which a
-    command ran, "" on a page.
-    """
-
-    id: str
-    revision: str
-    previous: str
-    reason: str
-    from_day: str
-    revised_by: str
-    at_console: str
-    revised_ms: int
-    number: int
-
-
-def may_revise(line: "Line", p: Proposal) -> None:
+def may_revise(line: Line, p: Proposal) -> None:
     """Refuse tables that the record does not keep, that are in force, or that follow others than those in force."""
     body, last = p.body, next(reversed(line.revisions.values()), None)
     if p.event.operation.device not in _MADE_ON:
@@ -58,7 +36,7 @@ def may_revise(line: "Line", p: Proposal) -> None:
         raise Refusal("day_before_last", words)
 
 
-def revised(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
+def revised(line: Line, event: Event, body: Mapping[str, Any]) -> None:
     """Keep which tables followed which."""
     op = event.operation
     line.revisions[op.id] = Revised(

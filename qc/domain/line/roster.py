@@ -5,58 +5,24 @@ which proves that form and cannot be guessed from, and a phone's as the SHA-256 
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import Any
 
 from qc.domain.facts.people import PASSPHRASE_ROLES, SERVER, SERVER_ROLE, InRoles, Roles, words_of
 from qc.domain.facts.refusals import Refusal
+from qc.domain.line.line_record import Enrolled, Line, Member
 from qc.domain.line.proposal import Proposal
 from qc.domain.unit.unit_record import Event
-
-if TYPE_CHECKING:
-    from qc.domain.line.line import Line
 
 DESK = "DESK"  # the device of everything done on a page
 _NOBODYS = frozenset({DESK, SERVER})
 _KEEPERS = frozenset({"administrator", SERVER_ROLE})
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Member(InRoles):
-    """A person. secret: SHA-256 of the kept form, "" where none will do; secret_by: who set it, at secret_ms.
-
-    number: of the last operation that changed them.
-    """
-
-    code: str
-    name: str
-    role: str
-    stations: tuple[str, ...]
-    ended: bool
-    secret: str
-    passphrase: bool
-    secret_by: str
-    secret_ms: int
-    number: int
-    also: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Enrolled:
-    """A phone or tablet. secret: SHA-256 of its own, "" for one that was never given any."""
-
-    code: str
-    enrolled_ms: int
-    enrolled_by: str
-    revoked: bool
-    secret: str
-    number: int
-
-
 # People
 
 
-def may_add(line: "Line", p: Proposal) -> None:
+def may_add(line: Line, p: Proposal) -> None:
     """Refuse a code that is taken or not in capitals, a lead without a station, a passphrase role with a PIN."""
     code = p.body["person"]
     if code != code.upper():
@@ -71,7 +37,7 @@ def may_add(line: "Line", p: Proposal) -> None:
     _demand_passphrase(roles, p.body["passphrase"])
 
 
-def added(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
+def added(line: Line, event: Event, body: Mapping[str, Any]) -> None:
     """Keep a new person."""
     line.people[body["person"]] = Member(
         code=body["person"],
@@ -88,7 +54,7 @@ def added(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
     )
 
 
-def may_assign(line: "Line", p: Proposal) -> None:
+def may_assign(line: Line, p: Proposal) -> None:
     """Refuse roles that do not fit: without stations for a lead, or with a PIN where a passphrase is needed."""
     one = _other(line, p)
     roles = _demanded_roles(p)
@@ -96,36 +62,36 @@ def may_assign(line: "Line", p: Proposal) -> None:
     _demand_passphrase(roles, p.body["passphrase"] if "secret" in p.body else one.passphrase)
 
 
-def assigned(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
+def assigned(line: Line, event: Event, body: Mapping[str, Any]) -> None:
     """Give a person roles and stations, and a new secret where a role needs one; further roles not told are none."""
     roles = {"role": body["role"], "also": tuple(body.get("also", ()))}
     one = replace(line.people[body["person"]], **roles, stations=tuple(body["stations"]), number=event.number)
     line.people[one.code] = _with_secret(one, event, body) if "secret" in body else one
 
 
-def may_end(line: "Line", p: Proposal) -> None:
+def may_end(line: Line, p: Proposal) -> None:
     """Refuse to end nobody, oneself, or whoever has left already."""
     if _other(line, p).ended:
         raise Refusal("has_left", f"{p.body['person']} has left already")
 
 
-def ended(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
+def ended(line: Line, event: Event, body: Mapping[str, Any]) -> None:
     """Let a person act no longer."""
     line.people[body["person"]] = replace(line.people[body["person"]], ended=True, number=event.number)
 
 
-def may_return(line: "Line", p: Proposal) -> None:
+def may_return(line: Line, p: Proposal) -> None:
     """Refuse to take back who has not left."""
     if not _member(line, p).ended:
         raise Refusal("has_not_left", f"{p.body['person']} has not left")
 
 
-def returned(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
+def returned(line: Line, event: Event, body: Mapping[str, Any]) -> None:
     """Let a person act again."""
     line.people[body["person"]] = replace(line.people[body["person"]], ended=False, number=event.number)
 
 
-def may_change_secret(line: "Line", p: Proposal) -> None:
+def may_change_secret(line: Line, p: Proposal) -> None:
     """Refuse a secret for nobody, another's where one does not keep the house, or a PIN where a passphrase is needed.
 
     One's own is changed where the server has just checked the one before, which is never a phone's word.
@@ -139,7 +105,7 @@ def may_change_secret(line: "Line", p: Proposal) -> None:
         _demand_passphrase(one, p.body["passphrase"])
 
 
-def secret_changed(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
+def secret_changed(line: Line, event: Event, body: Mapping[str, Any]) -> None:
     """Note that another secret counts, or with null that none does until the next is given."""
     one = _with_secret(line.people[body["person"]], event, body)
     line.people[one.code] = replace(one, number=event.number)
@@ -155,7 +121,7 @@ def _with_secret(one: Member, event: Event, body: Mapping[str, Any]) -> Member:
     )
 
 
-def _member(line: "Line", p: Proposal) -> Member:
+def _member(line: Line, p: Proposal) -> Member:
     code = p.body["person"]
     if code not in line.people:
         known = ", ".join(sorted(one.code for one in line.people.values() if not one.ended)) or "nobody yet"
@@ -163,7 +129,7 @@ def _member(line: "Line", p: Proposal) -> Member:
     return line.people[code]
 
 
-def _other(line: "Line", p: Proposal) -> Member:
+def _other(line: Line, p: Proposal) -> Member:
     one = _member(line, p)
     if not p.standing.has(SERVER_ROLE) and p.event.operation.author == one.code:
         raise Refusal("not_your_own", "nobody changes their own role or ends themselves; another administrator does")
@@ -199,14 +165,14 @@ def _demand_passphrase(roles: InRoles, passphrase: bool) -> None:
 # Phones
 
 
-def may_enrol(line: "Line", p: Proposal) -> None:
+def may_enrol(line: Line, p: Proposal) -> None:
     """Refuse a code that a phone has, or that is none of a phone."""
     code = p.body["enrolled"]
     if code in line.devices or code in _NOBODYS:
         raise Refusal("device_known", f"{code} is a phone's code already; a code is never given to a second phone")
 
 
-def enrolled(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
+def enrolled(line: Line, event: Event, body: Mapping[str, Any]) -> None:
     """Keep a new phone."""
     line.devices[body["enrolled"]] = Enrolled(
         code=body["enrolled"],
@@ -218,41 +184,41 @@ def enrolled(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
     )
 
 
-def may_give_secret(line: "Line", p: Proposal) -> None:
+def may_give_secret(line: Line, p: Proposal) -> None:
     """Refuse a secret for a phone that is not there, or out of use."""
     if _phone(line, p.body["enrolled"]).revoked:
         raise Refusal("device_revoked", f"{p.body['enrolled']} is out of use; take it back into use first")
 
 
-def secret_given(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
+def secret_given(line: Line, event: Event, body: Mapping[str, Any]) -> None:
     """Note that a phone proves itself with another secret from now on."""
     one = line.devices[body["enrolled"]]
     line.devices[one.code] = replace(one, secret=body["secret"], number=event.number)
 
 
-def may_revoke(line: "Line", p: Proposal) -> None:
+def may_revoke(line: Line, p: Proposal) -> None:
     """Refuse to take out of use what is no phone, or out of use."""
     if _phone(line, p.body["revoked"]).revoked:
         raise Refusal("device_revoked", f"{p.body['revoked']} is out of use already")
 
 
-def revoked(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
+def revoked(line: Line, event: Event, body: Mapping[str, Any]) -> None:
     """Take a phone out of use."""
     line.devices[body["revoked"]] = replace(line.devices[body["revoked"]], revoked=True, number=event.number)
 
 
-def may_restore(line: "Line", p: Proposal) -> None:
+def may_restore(line: Line, p: Proposal) -> None:
     """Refuse to take back into use what is no phone, or in use."""
     if not _phone(line, p.body["restored"]).revoked:
         raise Refusal("device_in_use", f"{p.body['restored']} is in use")
 
 
-def restored(line: "Line", event: Event, body: Mapping[str, Any]) -> None:
+def restored(line: Line, event: Event, body: Mapping[str, Any]) -> None:
     """Take a phone back into use."""
     line.devices[body["restored"]] = replace(line.devices[body["restored"]], revoked=False, number=event.number)
 
 
-def _phone(line: "Line", code: str) -> Enrolled:
+def _phone(line: Line, code: str) -> Enrolled:
     if code not in line.devices:
         known = ", ".join(line.devices) or "none yet"
         raise Refusal("no_such_device", f"no device has the code {code}; known are {known}")

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 
 from qc.domain.acts.kinds import BEGINS, Kind
 from qc.domain.acts.unit import fold, folded, put
-from qc.domain.line.line import Line, SetAside
+from qc.domain.line.line_record import Line, SetAside
 from qc.domain.line.proposal import Proposal
 from qc.domain.tables.plant_rules import PlantRules
 from qc.domain.unit.folding import Folding

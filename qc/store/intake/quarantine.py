@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from qc.domain.facts.operations import Operation
-from qc.domain.line.line import SetAside
+from qc.domain.line.line_record import SetAside
 from qc.store.intake.admission import REASONS
 from qc.store.record.arrivals import json_of, read_envelope
 

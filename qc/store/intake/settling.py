@@ -8,7 +8,7 @@ from qc.domain.facts.days import day_fault
 from qc.domain.facts.operations import Fault
 from qc.domain.facts.refusals import Refusal
 from qc.domain.facts.rule_set import DAYS_JUDGED
-from qc.domain.line.line import Line
+from qc.domain.line.line_record import Line
 from qc.domain.line.proposal import Proposal
 from qc.domain.plant.references import reference_fault
 from qc.domain.tables.plant_rules import PlantRules

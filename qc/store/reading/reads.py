@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from qc.domain.acts.unit import fold
 from qc.domain.counted.backlogs import ConfirmBefore
-from qc.domain.line.revising import Revised
+from qc.domain.line.line_record import Revised
 from qc.domain.plant.chassis import cleaned, nearest_known
 from qc.domain.plant.plant import Plant
 from qc.domain.tables.plant_rules import PlantRevisions

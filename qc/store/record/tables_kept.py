@@ -4,7 +4,7 @@ import json
 import sqlite3
 from collections.abc import Callable, Mapping
 
-from qc.domain.line.revising import Revised
+from qc.domain.line.line_record import Revised
 
 _KEPT = "SELECT 1 FROM plant_revision WHERE revision = ?"
 _TABLES = "SELECT tables FROM plant_revision WHERE revision = ?"

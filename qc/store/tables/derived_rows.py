@@ -9,10 +9,7 @@ from typing import Any, Protocol, TypeVar
 
 import orjson
 
-from qc.domain.line.line import Line, Mute, Note
-from qc.domain.line.machines import Machine
-from qc.domain.line.revising import Revised
-from qc.domain.line.roster import Enrolled, Member
+from qc.domain.line.line_record import Enrolled, Line, Machine, Member, Mute, Note, Revised
 from qc.domain.unit.folding import Folding, K, Kept, V, settle, state_of
 from qc.domain.unit.unit_record import DefectRecord, InspectionRecord, PhotoRecord, TestRecord
 from qc.store.record.tables_kept import revisions_told
