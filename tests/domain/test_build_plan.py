@@ -98,9 +98,10 @@ def test_a_change_is_told_from_what_to_what():
         (("0PD7T3600TW030001", "2026-03-02"), "0PC7T3600TW030001"),
         (("0PC7T3600TW0000AB", "2026-03-02"), "'000AB' is no sequence"),
         (("0PC7T3600TW000000", "2026-03-02"), "sequence must be 1 to 99999"),
-        ((U1, "32.03.2026"), "'32.03.2026' is no day; write it as YYYY-MM-DD"),
-        ((U1, ""), "is no day"),
-        ((U1, "2026-02-30"), "is no day"),
+        ((U1, "02.03.2026"), "'02.03.2026' is no day; write it as YYYY-MM-DD, or let [plan] in plant.toml tell"),
+        ((U1, "2026/03/02"), "'2026/03/02' is no day; write it as YYYY-MM-DD, or let [plan] in plant.toml tell"),
+        ((U1, ""), "'' is no day; write it as YYYY-MM-DD"),
+        ((U1, "2026-02-30"), "'2026-02-30' is no day; write it as YYYY-MM-DD"),
         ((U1, "9999-12-31"), "9999-12-31 is outside"),
         ((U1, "2026-03-02", "x" * 50), "options"),
         ((U1, "2026-03-02", "", "two words"), "build sheet"),
@@ -112,6 +113,12 @@ def test_a_wrong_row_tells_the_value_and_what_would_do(cells, words):
 
     assert (line.outcome, line.kind) == ("wrong", "")
     assert words in line.words
+
+
+def test_only_a_day_in_another_form_is_told_that_the_plant_can_name_its_form():
+    assert [one(U1, day).words.endswith("(day_format)") for day in ("02.03.2026", "2026-02-30", "", "soon")] == [
+        *(True, False, False, False)
+    ]
 
 
 def test_a_unit_stands_once_in_a_plan():

@@ -20,7 +20,7 @@ from qc.domain.plant.chassis import (
     shop_number,
 )
 from qc.domain.plant.naming import Names
-from qc.domain.plant.plan_form import CHANGING
+from qc.domain.plant.plan_form import CHANGING, is_other_form
 from qc.domain.plant.plant import Plant
 from qc.domain.words.speaking import marked, say, told
 
@@ -299,12 +299,18 @@ class _Rows:
         try:
             return self._plant.plan.day_of(told).isoformat()
         except ValueError:
-            form = self._plant.plan.day_format
+            form, day = self._plant.plan.day_format, told[:40]
             if form:
-                raise _Wrong(
-                    say("{day!r} is no day; write it as YYYY-MM-DD or {form}", day=told[:40], form=form)
-                ) from None
-            raise _Wrong(say("{day!r} is no day; write it as YYYY-MM-DD", day=told[:40])) from None
+                words = say("{day!r} is no day; write it as YYYY-MM-DD or {form}", day=day, form=form)
+            elif is_other_form(told):
+                words = say(
+                    "{day!r} is no day; write it as YYYY-MM-DD, or let [plan] in plant.toml tell the plan's own form "
+                    "(day_format)",
+                    day=day,
+                )
+            else:
+                words = say("{day!r} is no day; write it as YYYY-MM-DD", day=day)
+            raise _Wrong(words) from None
 
     def _held_against(self, row: int, chassis: str, body: dict[str, Any]) -> PlanLine:
         if chassis in self._met:

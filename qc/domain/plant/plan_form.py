@@ -27,6 +27,11 @@ class PlanForm:
         return date(*(int(found[part]) for part in ("year", "month", "day")))
 
 
+def is_other_form(text: str) -> bool:
+    """Return whether a cell that tells no day looks like one in a form that the plant could name."""
+    return re.fullmatch(r"\d{1,2}([ ./-])\d{1,2}\1\d{4}|\d{4}([ ./])\d{1,2}\2\d{1,2}", text) is not None
+
+
 def is_day_format(told: str) -> bool:
     """Return whether a form of day names year, month and day once each, with signs between them."""
     divided = re.fullmatch(r"([YMD]+)([ ./-])([YMD]+)\2([YMD]+)", told)
