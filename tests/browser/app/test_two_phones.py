@@ -136,6 +136,18 @@ def test_a_form_that_another_phone_overtook_saves_nothing_and_says_how_it_stands
     one.open(at % "recheck")
     expect(one.page.get_by_role("button", name="Failed")).to_be_visible()  # who looks and finds it wrong says so
 
+    two.open(at % "recheck")
+    one.tap("Failed")
+    one.page.get_by_label("What is still wrong").fill("still proud at the edge")
+    one.page.get_by_label("What is still wrong").blur()
+    one.tap(re.compile("^Save: failed re-check"))
+    one.expect_all_sent()
+    hear(two, "open")
+    two.tap("Looked again: accepted")
+
+    expect(two.page.get_by_role("main")).to_contain_text("No re-check is due: Open.")
+    assert len([row for row in two.stored("operations") if row["kind"] == "recheck_accepted"]) == 1
+
 
 def test_two_corrections_of_one_field_are_both_told(new_phone, server):
     one, two = new_phone(), new_phone()
