@@ -30,6 +30,7 @@ def pytest_configure(config: pytest.Config) -> None:
 SLOW = (
     *("browser", "first_monday", "truth", "recount", "demo", "faults"),
     *("web/test_stalled_clients.py", "web/test_server.py"),  # they wait, half a minute, while another worker works
+    *("test_failures_are_told.py", "store/test_summaries.py"),  # of the longest, and else the last to begin
 )
 
 
