@@ -215,6 +215,16 @@ def test_half_a_key_of_a_record_that_knows_it_is_told(tmp_path):
         open_journal(tmp_path)
 
 
+def test_what_can_be_read_as_no_key_keeps_its_bytes_beside_each_new_one(tmp_path):
+    open_journal(tmp_path).close()
+    for half in (b"half", b"another half"):
+        (tmp_path / "keys" / "release.key").write_bytes(half)
+        replace_lost_keys(tmp_path, PLANT, TABLES)
+
+    kept = {one.read_bytes() for one in (tmp_path / "keys").glob("release.key.unreadable*")}
+    assert kept == {b"half", b"another half"}
+
+
 def test_a_full_disk_leaves_no_half_key(tmp_path, monkeypatch):
     def full(_handle):
         raise OSError(errno.ENOSPC, "No space left on device")

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 Role = Literal[
     "inspector",
@@ -14,16 +14,7 @@ Role = Literal[
     "administrator",
     "planner",
 ]
-ROLES: tuple[Role, ...] = (
-    "inspector",
-    "tester",
-    "repairer",
-    "station_lead",
-    "quality_manager",
-    "dispatch",
-    "administrator",
-    "planner",
-)
+ROLES: tuple[Role, ...] = get_args(Role)
 
 PLANNING_ROLES = frozenset({"planner", "quality_manager"})  # who plans units
 PASSPHRASE_ROLES = frozenset({"quality_manager", "administrator"})  # who signs in with more than a PIN

@@ -90,7 +90,8 @@ class ReleaseKey:
     def _lay_aside(self, here: str | None) -> None:
         """Keep the present key's file under its id; what can be read as none keeps its bytes too."""
         if self._path.exists():
-            os.replace(self._path, self._path.with_name(f"{KEY}.{here or 'unreadable'}"))
+            named = here or f"unreadable-{hashlib.sha256(self._path.read_bytes()).hexdigest()[:16]}"
+            os.replace(self._path, self._path.with_name(f"{KEY}.{named}"))
             sync_folder(self._path.parent)
 
     def _drop_half(self) -> None:
