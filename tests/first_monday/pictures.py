@@ -6,6 +6,8 @@ another does not pass.
 
 import io
 import sys
+import tempfile
+import time
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +21,7 @@ PHONE, DESK = (390, 844), (960, 600)  # as they stand in the handbook, px
 MOST_BYTES = 32_000  # each is kept on every phone
 ALIKE = 6.0  # mean difference of grey, of 255, at COARSE px across: another day differs by less than 1
 COARSE = 48
+SHOWN_WITHIN_S = 10.0  # a screen that was asked for stands by then; until then it is looked at anew
 # What the walk shows, and where: each stands in the handbook under this name.
 NAMES = {
     "people": DESK, "zones": DESK, "plan": DESK, "walk": PHONE, "defect": PHONE, "station": DESK, "test": PHONE,
@@ -36,18 +39,23 @@ class Pictures:
 
     def take(self, page: Page, name: str, at: Locator | None = None) -> None:
         """Take what a screen shows now as the picture of this name. at: what stands at its top, else it is as it is."""
-        shown = image_of(page, NAMES[name], at)
         self.seen.add(name)
         path = self._folder / f"{name}.webp"
         if WRITING:
             path.parent.mkdir(exist_ok=True)
-            write(shown, path)
+            write(image_of(page, NAMES[name], at), path)
             return
         with Image.open(path) as kept:
-            far = apart(shown, kept)
-        assert far <= ALIKE, (
-            f"the handbook's picture {name!r} is not what the screen shows ({far:.1f} apart): look, write it anew"
-        )
+            until = time.monotonic() + SHOWN_WITHIN_S
+            while (far := apart(shown := image_of(page, NAMES[name], at), kept)) > ALIKE and time.monotonic() < until:
+                page.wait_for_timeout(200)
+        if far > ALIKE:
+            seen = Path(tempfile.mkdtemp()) / f"{name}.png"
+            shown.save(seen)
+            raise AssertionError(
+                f"the handbook's picture {name!r} is not what the screen shows ({far:.1f} apart): look at {seen}, "
+                "and write it anew where the screen is right"
+            )
 
 
 def image_of(page: Page, size: tuple[int, int], at: Locator | None) -> Image.Image:

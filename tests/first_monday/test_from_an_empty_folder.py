@@ -114,7 +114,7 @@ def draw_a_zone(desk: Desk, pictures: Pictures, place: Path, model: str, view: s
 def walk_round(phone, pictures) -> None:
     """Look at every zone of the unit, in walk order; on the first view something is wrong."""
     for view in range(3):
-        phone.page.locator(".drawing, .caution").first.wait_for()
+        phone.page.locator(".drawing, [data-act=read]").first.wait_for()  # not a caution of the screen before
         if phone.page.get_by_role("button", name="Read: to the drawing").count():
             phone.tap("Read: to the drawing")
         if view == 0:

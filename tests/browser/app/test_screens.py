@@ -143,7 +143,7 @@ def journey(phone, look) -> None:
     phone.tap(re.compile("begin$"))
     phone.page.locator(".drawing").wait_for()
     for _ in range(8):
-        phone.page.locator(".drawing, .caution").first.wait_for()
+        phone.page.locator(".drawing, [data-act=read]").first.wait_for()
         if phone.page.get_by_role("button", name="Read: to the drawing").count():
             look(f"caution {phone.page.locator('h1').inner_text()}")
             phone.tap("Read: to the drawing")

@@ -57,6 +57,7 @@ def at_the_front(phone, unit="PC7130001"):
     phone.begin(unit)
     drawing = phone.page.locator("svg.drawing[data-pictured]")
     expect(drawing).to_be_visible()
+    drawing.locator("image").evaluate("(image) => image.decode()")  # what is photographed next has been painted
     return drawing
 
 
