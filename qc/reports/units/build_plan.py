@@ -1,15 +1,14 @@
 """A build plan looked through: what taking it would do, row by row, and how many rows come to what."""
 
-import hashlib
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 from qc.domain.handed.build_plan import Outcome, PlanLine, columns_of, plan_lines
 from qc.domain.plant.plant import Plant
-from qc.domain.words.speaking import marked, say, say_many
+from qc.domain.words.speaking import marked, say
+from qc.reports.units.looked_through import LookedThrough, rows_and
 from qc.reports.wording import listed
 from qc.store.folder.sheets import read_sheet
 from qc.store.plan_intake import planned_units
@@ -24,21 +23,10 @@ _COUNTED: Mapping[Outcome, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class PlanReport:
-    """lines: every row of the file in order. notes: how the file was read where that was not plain, in words."""
+class PlanReport(LookedThrough[PlanLine]):
+    """What taking a plan, or changing a range of one, would do."""
 
-    lines: tuple[PlanLine, ...]
-    notes: tuple[str, ...]
-
-    def of(self, outcome: Outcome) -> tuple[PlanLine, ...]:
-        """Return the rows that come to an outcome, in order."""
-        return tuple(line for line in self.lines if line.outcome == outcome)
-
-    @property
-    def doing(self) -> tuple[PlanLine, ...]:
-        """The rows that would make an operation."""
-        return tuple(line for line in self.lines if line.kind)
+    __slots__ = ()
 
     @property
     def summary(self) -> str:
@@ -46,19 +34,6 @@ class PlanReport:
         counts = Counter(line.outcome for line in self.lines)
         told = [say(_COUNTED[one], number=counts[one]) for one in reversed(ORDER) if counts[one]]
         return rows_and(len(self.lines), told)
-
-    @property
-    def mark(self) -> str:
-        """A digest of what was shown: what is taken later is this, or it is shown again."""
-        told = "\n".join(f"{line.row} {line.unit} {line.outcome} {line.words}" for line in self.lines)
-        return hashlib.sha256(told.encode()).hexdigest()
-
-
-def rows_and(rows: int, told: list[str]) -> str:
-    """Return how many rows a file has and what they come to."""
-    if not told:
-        return say("no row")
-    return say_many("{number} row: {told}", "{number} rows: {told}", rows, told=listed(told))
 
 
 def build_plan_report(data: bytes, reads: Reads, plant: Plant, now: int) -> PlanReport:

@@ -1,14 +1,12 @@
 """A list of passed stations looked through: what taking it would do, row by row, and how many rows come to what."""
 
-import hashlib
 from collections import Counter
-from dataclasses import dataclass
 from functools import cache
 
 from qc.domain.handed.passed_list import Outcome, PassedLine, passed_lines, places_of
 from qc.domain.plant.plant import Plant
 from qc.domain.words.speaking import marked, say
-from qc.reports.units.build_plan import rows_and
+from qc.reports.units.looked_through import LookedThrough, rows_and
 from qc.store.folder.sheets import read_sheet
 from qc.store.plan_intake import planned_units
 from qc.store.reading.reads import Reads
@@ -17,27 +15,14 @@ ORDER: tuple[Outcome, ...] = ("wrong", "new", "same")
 _COUNTED = {"new": marked("{number} new"), "same": marked("{number} told before"), "wrong": marked("{number} wrong")}
 
 
-@dataclass(frozen=True, slots=True)
-class PassedReport:
-    """lines: every row of the file in order. notes: how the file was read where that was not plain, in words."""
+class PassedReport(LookedThrough[PassedLine]):
+    """What taking a list of passings would do."""
 
-    lines: tuple[PassedLine, ...]
-    notes: tuple[str, ...]
+    __slots__ = ()
 
-    def of(self, outcome: Outcome) -> tuple[PassedLine, ...]:
+    def of(self, outcome: str) -> tuple[PassedLine, ...]:
         """Return the rows that come to an outcome, those of another line first, else in order."""
-        return tuple(sorted((line for line in self.lines if line.outcome == outcome), key=lambda line: not line.astray))
-
-    @property
-    def doing(self) -> tuple[PassedLine, ...]:
-        """The rows that would make an operation."""
-        return tuple(line for line in self.lines if line.kind)
-
-    @property
-    def mark(self) -> str:
-        """A digest of what was shown: what is taken later is this, or it is shown again."""
-        told = "\n".join(f"{line.row} {line.unit} {line.outcome} {line.words}" for line in self.lines)
-        return hashlib.sha256(told.encode()).hexdigest()
+        return tuple(sorted(super().of(outcome), key=lambda line: not line.astray))
 
     @property
     def summary(self) -> str:

@@ -5,12 +5,14 @@ import threading
 from collections import OrderedDict
 from contextlib import closing
 from dataclasses import dataclass
+from typing import Any
 from weakref import WeakKeyDictionary
 
 from flask import request
 
 from qc.domain.facts.people import Person
 from qc.domain.words.speaking import marked, say, say_many
+from qc.reports.units.looked_through import LookedThrough
 from qc.web.house import House
 
 FILE_BYTES = 5_000_000
@@ -35,8 +37,11 @@ LIST = AskedFile(
 )
 
 
-class NotHandedIn(Exception):
-    """No file came, or one that is too large: words for who handed it in, and the status of the answer."""
+class NotTaken(Exception):
+    """No file came, one that is too large, or one that is not taken as it was shown: words for who handed it in.
+
+    status: of the answer.
+    """
 
     def __init__(self, words: str, status: int) -> None:
         super().__init__(words)
@@ -90,14 +95,38 @@ def left_out(wrong: int) -> str:
 
 
 def handed_in(asked: AskedFile) -> tuple[str, bytes]:
-    """Return the name and the bytes of the form's file; asked: its words. Raises NotHandedIn."""
+    """Return the name and the bytes of the form's file; asked: its words. Raises NotTaken."""
     handed = request.files.get("file")
     if handed is None or not handed.filename:
-        raise NotHandedIn(say(asked.none), 400)
+        raise NotTaken(say(asked.none), 400)
     with closing(handed):
         data = handed.stream.read(FILE_BYTES + 1)
     if len(data) > FILE_BYTES:
         most = FILE_BYTES // 1_000_000
         words = say(asked.too_large, most=most)
-        raise NotHandedIn(words, 413)
+        raise NotTaken(words, 413)
     return handed.filename[:80], data
+
+
+def looked_through(files: HandedFiles, person: Person) -> tuple[str, bytes, str]:
+    """Return name, bytes and digest of the file that the form takes. Raises NotTaken where it is no longer here."""
+    digest = request.form.get("digest", "")
+    found = files.get(person, digest)
+    if found is None:
+        words = say(
+            "That file is no longer here: the server started again, or other files came after it. Choose it again."
+        )
+        raise NotTaken(words, 410)
+    return *found, digest
+
+
+def as_shown(report: LookedThrough[Any]) -> None:
+    """Raise NotTaken where taking a file would do something else than the form showed, or wrong rows are left."""
+    if report.mark != request.form.get("seen"):
+        words = say(
+            "The record changed since the file was looked through. Nothing was taken; this is what it would do now."
+        )
+        raise NotTaken(words, 409)
+    if report.of("wrong") and request.form.get("leave_wrong") != "yes":
+        words = say("Some rows are wrong. Mend them in the file and hand it in again, or tick that they are left out.")
+        raise NotTaken(words, 409)

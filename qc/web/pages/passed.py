@@ -1,6 +1,6 @@
 """Units that passed stations, from a file: looked through first, then taken whole, in one act."""
 
-from flask import Response, render_template, request
+from flask import Response, render_template
 
 from qc.domain.facts.people import Person
 from qc.domain.handed.passed_list import UnusableList
@@ -10,7 +10,7 @@ from qc.store.folder.sheets import UnreadableSheet
 from qc.store.passed_intake import ListOvertaken, take_passed
 from qc.web.house import House, the_house
 from qc.web.page_session import acting_person, acting_session, require_role
-from qc.web.pages.handed_files import LIST, FilesOfPages, NotHandedIn, handed_in, left_out
+from qc.web.pages.handed_files import LIST, FilesOfPages, NotTaken, as_shown, handed_in, left_out, looked_through
 
 SHOWN = 200  # rows of one outcome; wrong rows are shown all
 HEADS = {"wrong": marked("Not taken"), "new": marked("Passings not told yet"), "same": marked("Told before")}
@@ -31,7 +31,7 @@ def look() -> Response:
     try:
         name, data = handed_in(LIST)
         report = _report(house, data)
-    except NotHandedIn as why:
+    except NotTaken as why:
         return _page(problem=why.words, status=why.status)
     except (UnreadableSheet, UnusableList) as why:
         return _page(problem=say("{why}. Nothing was taken.", why=why), status=400)
@@ -42,39 +42,30 @@ def look() -> Response:
 def take() -> Response:
     """Take a file that was looked through, if it still does what was shown."""
     house, person = the_house(), acting_person()
-    digest = request.form.get("digest", "")
-    found = _files.of(house).get(person, digest)
-    if found is None:
-        words = say(
-            "That file is no longer here: the server started again, or other files came after it. Choose it again."
-        )
-        return _page(problem=words, status=410)
+    try:
+        name, data, digest = looked_through(_files.of(house), person)
+    except NotTaken as why:
+        return _page(problem=why.words, status=why.status)
     with _files.of(house).taking:
-        return _taken(house, person, digest, *found)
+        return _taken(house, person, digest, name, data)
 
 
 def _taken(house: House, person: Person, digest: str, name: str, data: bytes) -> Response:
     report = _report(house, data)
     if not report.doing:
         return _page(name=name, report=report, digest=digest, done=say("Nothing is left to take."))
-    if report.mark != request.form.get("seen"):
-        words = say(
-            "The record changed since the file was looked through. Nothing was taken; this is what it would do now."
-        )
-        return _page(name=name, report=report, digest=digest, problem=words, status=409)
-    wrong = len(report.of("wrong"))
-    if wrong and request.form.get("leave_wrong") != "yes":
-        words = say("Some rows are wrong. Mend them in the file and hand it in again, or tick that they are left out.")
-        return _page(name=name, report=report, digest=digest, problem=words, status=409)
     try:
+        as_shown(report)
         take_passed(house.journal, report.lines, person.code, acting_session(), house.clock)
+    except NotTaken as why:
+        return _page(name=name, report=report, digest=digest, problem=why.words, status=why.status)
     except ListOvertaken as why:
         words = say("Nothing was taken: {why}", why=why)
         return _page(name=name, report=_report(house, data), digest=digest, problem=words, status=409)
     taken = say_many(
         "Taken from {name}: {number} passing.", "Taken from {name}: {number} passings.", len(report.doing), name=name
     )
-    return _page(name=name, done=f"{taken} {left_out(wrong)}".rstrip())
+    return _page(name=name, done=f"{taken} {left_out(len(report.of('wrong')))}".rstrip())
 
 
 def _page(

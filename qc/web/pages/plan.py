@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from flask import Response, render_template, request
+from flask import Response, render_template
 
 from qc.domain.facts.people import SERVER
 from qc.domain.handed.build_plan import UnusablePlan
@@ -13,7 +13,7 @@ from qc.store.folder.sheets import UnreadableSheet
 from qc.store.plan_intake import PlanOvertaken, take_plan
 from qc.web.house import House, the_house
 from qc.web.page_session import acting_person, acting_session, require_role
-from qc.web.pages.handed_files import PLAN, FilesOfPages, NotHandedIn, handed_in, left_out
+from qc.web.pages.handed_files import PLAN, FilesOfPages, NotTaken, as_shown, handed_in, left_out, looked_through
 
 SHOWN = 200  # rows of one outcome; a plan's wrong rows are shown all
 DROPS = 10  # of the latest files of the drop folder
@@ -41,7 +41,7 @@ def look() -> Response:
     house, person = the_house(), acting_person()
     try:
         name, data = handed_in(PLAN)
-    except NotHandedIn as why:
+    except NotTaken as why:
         return _page(problem=why.words, status=why.status)
     try:
         report = _report(house, data)
@@ -54,30 +54,21 @@ def look() -> Response:
 def take() -> Response:
     """Take a file that was looked through, if it still does what was shown."""
     house, person = the_house(), acting_person()
-    found = _files.of(house).get(person, request.form.get("digest", ""))
-    if found is None:
-        words = say(
-            "That file is no longer here: the server started again, or other files came after it. Choose it again."
-        )
-        return _page(problem=words, status=410)
-    name, data = found
-    digest = request.form["digest"]
+    try:
+        name, data, digest = looked_through(_files.of(house), person)
+    except NotTaken as why:
+        return _page(problem=why.words, status=why.status)
     try:
         report = _report(house, data)
     except UnusablePlan as why:  # the plant's names for its columns were changed meanwhile
         return _page(problem=say("{name}: {why}. Nothing was taken.", name=name, why=why), status=409)
     if not report.doing:
         return _page(name=name, report=report, digest=digest, done=_nothing_words(report))
-    if report.mark != request.form.get("seen"):
-        words = say(
-            "The record changed since the file was looked through. Nothing was taken; this is what it would do now."
-        )
-        return _page(name=name, report=report, digest=digest, problem=words, status=409)
-    if report.of("wrong") and request.form.get("leave_wrong") != "yes":
-        words = say("Some rows are wrong. Mend them in the file and hand it in again, or tick that they are left out.")
-        return _page(name=name, report=report, digest=digest, problem=words, status=409)
     try:
+        as_shown(report)
         take_plan(house.journal, report.lines, person.code, acting_session(), house.clock)
+    except NotTaken as why:
+        return _page(name=name, report=report, digest=digest, problem=why.words, status=why.status)
     except PlanOvertaken as why:
         words = say("Nothing was taken: {why}", why=why)
         return _page(name=name, report=_report(house, data), digest=digest, problem=words, status=409)
