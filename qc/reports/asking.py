@@ -134,7 +134,15 @@ def judged_week(week: Period) -> Period:
 
 def known_weeks(ask: Asking, week: Period, how_many: int) -> Period:
     """Return the weeks up to this one, at most so many, none from before the record's first; at least this one."""
-    first = ask.counts.first_week()
+    return _up_to(week, how_many, ask.counts.first_week())
+
+
+def looked_weeks(ask: Asking, week: Period, how_many: int) -> Period:
+    """Return the same of what counts by the day of a look: from the first week in which anybody looked."""
+    return _up_to(week, how_many, ask.counts.first_look_week())
+
+
+def _up_to(week: Period, how_many: int, first: date | None) -> Period:
     known = (week.end - first).days // 7 if first else how_many
     return weeks_up_to(week, max(1, min(how_many, known)) if how_many > 0 else how_many)
 

@@ -216,9 +216,14 @@ def _repairs(view: View) -> list[Words]:
 
 
 def left_weeks(view: View) -> list[str]:
-    """Return the latest whole weeks of which every unit that left in them has had its 60 days."""
+    """Return the latest whole weeks of which every unit that left in them has had its 60 days.
+
+    None from before the record's first, at least one.
+    """
     end = monday_of(week_of(view.today - timedelta(days=DAYS)))
-    return [week_of(end - timedelta(weeks=n)) for n in range(WEEKS, 0, -1)]
+    weeks = [week_of(end - timedelta(weeks=n)) for n in range(WEEKS, 0, -1)]
+    first = min((one.week for one in view.counted.units), default="")
+    return [one for one in weeks if one >= first] or weeks[-1:]
 
 
 def gone(view: View) -> list[tuple[Presented, date]]:
@@ -255,7 +260,7 @@ def _escaped(view: View) -> Expected:
 
 
 def _escaped_words(view: View) -> list[Words]:
-    units, found = len(gone(view)), _in_time(view)
+    units, found, weeks = len(gone(view)), _in_time(view), len(left_weeks(view))
     with_one = len({one.unit for one in found})
     low, high = wilson(with_one, units) if units else (0.0, 0.0)
     cells = Counter((one.stands_against, one.type) for one in found if one.stands_against)
@@ -263,10 +268,11 @@ def _escaped_words(view: View) -> list[Words]:
         say(
             "{d} defects found within 60 days of release on {a} of {b} units released in the {k} weeks {v:week} to "
             "{w:week} ({p} %; 95 % range {l} % to {h} %)",
-            d=len(found), a=with_one, b=units, k=WEEKS, p=percent(with_one, units), l=low, h=high,
+            d=len(found), a=with_one, b=units, k=weeks, p=percent(with_one, units), l=low, h=high,
         ),
-        say("Found within 60 days of release, {n} units released in the {k} weeks", n=units, k=WEEKS),
-        say("released in the {k} weeks", k=WEEKS),
+        say("Found within 60 days of release, {n} units released in the {k} weeks", n=units, k=weeks),
+        say("Found within 60 days of release, {n} units released in the week", n=units),
+        say("released in the {k} weeks", k=weeks),
         say("nothing has had its {n} days", n=DAYS),
         say("has had its {n} days", n=DAYS),
         *(

@@ -7,9 +7,9 @@ from qc.domain.counted.counts import FOLLOW_DAYS
 from qc.domain.plant.naming import with_name
 from qc.domain.plant.plant import UNKNOWN
 from qc.domain.words.speaking import say
-from qc.reports.asking import LEVEL, Asking
+from qc.reports.asking import LEVEL, Asking, known_before
 from qc.reports.how_many import defects, units
-from qc.reports.periods import SEVERAL_WEEKS, WEEK, Period, monday_of
+from qc.reports.periods import WEEK, Period, monday_of
 from qc.reports.wording import percent
 from qc.stats.answers import TooLittle
 from qc.stats.intervals.one_sample import ShareInterval, wilson_interval
@@ -35,7 +35,8 @@ class EscapedLine:
 
 @dataclass(frozen=True, slots=True)
 class EscapedReport:
-    """released: whole weeks, the latest whose units have all had their 60 days; units: that left in them.
+    """released: whole weeks, the latest whose units have all had their 60 days, none from before the record's first
+    but at least one; units: that left in them.
 
     share: of the units with a finding, with its interval.
     """
@@ -50,11 +51,10 @@ class EscapedReport:
 
 
 def escaped_report(ask: Asking) -> EscapedReport:
-    """Return what got out of the units that left in the latest 13 weeks that have been followed for 60 days."""
+    """Return what got out of the units that left in the latest 13 weeks, or fewer, that were followed for 60 days."""
     end = monday_of(ask.today - timedelta(days=FOLLOW_DAYS))  # its Sunday's units have had 60 days
-    first = end - WEEKS * WEEK
-    released = Period(first, end, SEVERAL_WEEKS, False)
-    found = ask.counts.escaped(first, end, FOLLOW_DAYS)
+    released = known_before(ask, Period(end, end + WEEK, "", False), WEEKS)
+    found = ask.counts.escaped(released.first, end, FOLLOW_DAYS)
     lines = tuple(
         EscapedLine(
             cell.station,

@@ -76,6 +76,12 @@ from qc.store.tables.summaries import DIRTY_DAYS, SummaryKeeper
 LATE_HOURS = 8  # a shift: what comes later was not seen at the shift's own hand-over (common practice, no source)
 
 FIRST_WEEK = "SELECT min(start) FROM presented_sum WHERE span = 'W' AND detail = 0 AND point = ''"
+FIRST_LOOK = """
+SELECT min(day)
+  FROM (SELECT min(production_day) AS day FROM inspection
+         UNION ALL
+        SELECT min(production_day) FROM defect WHERE inspection IS NOT NULL)
+"""
 STATE = "PRAGMA data_version"  # another number after every commit of another connection
 
 T = TypeVar("T")
@@ -457,6 +463,11 @@ class Counts:
         """Return the Monday of the first week in which a unit was presented, None where none ever was."""
         row = self._fresh().execute(FIRST_WEEK).fetchone()
         return date.fromisoformat(row[0]) if row[0] else None
+
+    def first_look_week(self) -> date | None:
+        """Return the Monday of the first week in which anybody looked, None where nobody did."""
+        (day,) = self._fresh().execute(FIRST_LOOK).fetchone()
+        return date.fromisoformat(monday_of(day)) if day else None
 
     def point_findings(self, slice_: Slice) -> PointFindings:
         """Return for each point what it found, and what it was meant to find and passed, on units of the slice."""

@@ -12,9 +12,9 @@ from qc.charts.pages.inspectors import (
     shifts_table,
 )
 from qc.domain.words.speaking import say
-from qc.reports.asking import Asking
+from qc.reports.asking import Asking, looked_weeks
 from qc.reports.looks.inspectors import USES, inspectors, own_share
-from qc.reports.periods import Period, week_of, weeks_up_to
+from qc.reports.periods import Period, week_of
 from qc.web.house import the_house
 from qc.web.page_session import current_person, require_role
 from qc.web.pages.filters import week_asked
@@ -25,7 +25,7 @@ WEEKS = 26  # a few units a week: less would be too little to say for most
 
 @require_role("quality_manager")
 def show() -> tuple[str, int]:
-    """Return everybody's paired re-looks in the 26 weeks up to the week asked for."""
+    """Return everybody's paired re-looks in the 26 weeks up to the week asked for, or in those that the record has."""
     ask, period, problems = _asked()
     report = inspectors(ask, period)
     page = render_template(
@@ -71,4 +71,4 @@ def _asked() -> tuple[Asking, Period, tuple[str, ...]]:
         named = ", ".join(one[:40] for one in unknown)
         problems = (*problems, say("The address asks for {named}, which is not known.", named=named))
     asking = Asking(counts=counts_of(house), plant=house.shown, now_ms=house.clock())
-    return asking, weeks_up_to(week_of(monday, day), WEEKS), problems
+    return asking, looked_weeks(asking, week_of(monday, day), WEEKS), problems
