@@ -21,10 +21,10 @@ def token() -> None:
 @click.option("--in-name-of", metavar="CODE", default="", help="The planner in whose name its plans come in.")
 def make(folder: Path, name: str, may: tuple[str, ...], in_name_of: str) -> None:
     """Make a token called NAME in FOLDER and show it once; only its SHA-256 is kept."""
-    from qc.domain.facts.operations import code as code_shape
+    from qc.domain.facts.operations import new_code
 
     for value, what in ((name, "NAME"), (in_name_of or "X", "--in-name-of")):
-        if why := code_shape(32)(value):
+        if why := new_code(32)(value):
             raise click.ClickException(f"{what} {why}; nothing was made")
     if "plan" in may and not in_name_of:
         words = "a plan comes in under somebody's name; name a planner with --in-name-of CODE"

@@ -44,12 +44,11 @@ def add(
     folder: Path, code: str, name: str, role: Role, also: tuple[Role, ...], stations: tuple[str, ...], ask: bool
 ) -> None:
     """Add a person to FOLDER under CODE, in capitals, and show the PIN or passphrase once."""
-    from qc.domain.facts.operations import code as code_shape
-    from qc.domain.facts.operations import text
+    from qc.domain.facts.operations import new_code, text
     from qc.store.people.pins import new_secret
 
     code = code.upper()
-    for value, check, what in ((code, code_shape(32), "CODE"), (name, text(80), "--name")):
+    for value, check, what in ((code, new_code(32), "CODE"), (name, text(80), "--name")):
         if why := check(value):
             raise click.ClickException(f"{what} {why}; nothing was added")
     person = Person(code, name, role, stations, also)

@@ -58,7 +58,7 @@ def tables_report(files: Sequence[tuple[str, bytes]], in_force: Mapping[str, str
     changes = None
     try:
         if revision != previous:
-            checked_plant(handed.tables)
+            checked_plant(handed.tables, in_force)
         changes = plant_changes(in_force, handed.tables)
     except PlantFaults as wrong:
         faults = wrong.faults

@@ -86,6 +86,9 @@ def test_a_pin_can_be_typed_and_is_then_not_shown(plant):
     [
         (("IV1", "--name", "Ivo", "--role", "inspector", "--ask"), "a run, a repeat or a mirror"),
         (("a b", "--name", "Ivo", "--role", "inspector"), "CODE must be a code"),
+        (("--name", "Ivo", "--role", "inspector", "--", "-5"), "CODE must begin with a letter or a figure"),
+        ((".", "--name", "Ivo", "--role", "inspector"), "CODE must begin with a letter or a figure"),
+        (("console", "--name", "Ivo", "--role", "inspector"), "CONSOLE is taken"),
         (("IV1", "--name", "", "--role", "inspector"), "--name must have"),
         (("IV1", "--name", "Ivo", "--role", "king"), "'king' is not one of"),
         (("L1", "--name", "Leo", "--role", "station_lead", "--station", "XX9"), "no station 'XX9'"),

@@ -63,6 +63,7 @@ def test_beside_a_running_server_it_is_ended_at_the_next_request(folder):
         (("make", "night", "--may", "write"), "not one of"),
         (("make", "night"), "--may"),
         (("make", "n ight", "--may", "read"), "NAME must be a code"),
+        (("make", "--may", "read", "--", "-night"), "NAME must begin with a letter or a figure"),
         (("end", "night"), "no token has the name night"),
     ],
 )

@@ -1,6 +1,7 @@
 """New tables of a plant: faults of form first and alone, then what could be read and not used; each told once."""
 
 import random
+import re
 from pathlib import Path
 
 import pytest
@@ -174,3 +175,42 @@ def test_a_zone_round_a_corner_overlaps_only_where_it_has_an_area(other, expecte
 
     assert overlap(u, other) is expected
     assert overlap(other, u) is expected
+
+
+ODD_CODES = {
+    "a station": ("stations.csv", "id", "S10", "-10"),
+    "a zone's key": ("zones.csv", "zone_key", "front.gas", ".gas"),
+    "a zone's id": ("zones.csv", "zone_id", "T36-01", "_T36-01"),
+    "a type": ("defect_types.csv", "code", "PAN-05", "-05"),
+    "a test": ("tests.csv", "id", "G1", "-1"),
+    "a view": ("plant.toml", "view.id", "front", "-front"),
+    "a shift": ("plant.toml", "shift.id", "early", "_early"),
+    "a station as all of them": ("stations.csv", "id", "S10", "line"),
+}
+
+
+def renamed(code, other):
+    """Return the invented plant's tables with a code that is another wherever it stands."""
+    whole = re.compile(rf"(?<![\w.-]){re.escape(code)}(?![\w.-])")
+    return {name: whole.sub(other, text) for name, text in tables_of(INVENTED).items()}
+
+
+@pytest.mark.parametrize(("file", "column", "code", "odd"), ODD_CODES.values(), ids=ODD_CODES)
+def test_a_code_that_reads_as_something_else_is_told_once_for_each_row(file, column, code, odd):
+    tables = renamed(code, odd)
+    faults = [fault for fault in refused(tables).faults if fault.value == odd]
+
+    assert faults
+    assert {(one.file, one.column) for one in faults} == {(file, column)}
+    assert all("take another code" in one.remedy or "begins with" in one.remedy for one in faults)
+    assert all(one.row for one in faults)
+    assert plant_from_tables(tables).models  # what a record was made under still opens
+
+
+def test_what_a_plant_has_in_force_under_an_odd_code_does_not_bar_its_next_tables():
+    before = renamed("front", "-front")
+    after = {**before, "stations.csv": before["stations.csv"].replace("Final", "Last")}
+
+    assert checked_plant(after, before).views
+    with pytest.raises(PlantFaults):
+        checked_plant(after)

@@ -7,11 +7,14 @@ from contextlib import closing
 import pytest
 
 from qc.domain.facts.people import Person, Roles
+from qc.domain.facts.rule_set import CODES_BEGIN
 from qc.store.checking.verify import verify
+from qc.store.intake import door
 from qc.store.intake.journal import Journal
 from qc.store.intake.rebuild import rebuild
 from qc.store.people import pins
 from qc.store.people.devices import Devices, next_code
+from qc.store.people.machines import Machines
 from qc.store.people.persons import People, PersonExists
 from qc.store.people.telling import Beside
 from qc.store.record.connection import RECORD, open_reader, open_writer
@@ -257,3 +260,42 @@ def test_a_given_code_is_never_longer_than_what_is_taken(tmp_path, office):
 
     with closing(open_writer(office.folder / RECORD)) as conn:
         assert next_code(conn) == "P1"
+
+
+ODD = ("-5", ".", "_X", "--ROLE")
+
+
+@pytest.mark.parametrize("code", ODD)
+def test_an_odd_code_is_refused_by_the_rule_whoever_asks(office, code):
+    """The page and the command refuse it before; what reaches the record by another door meets the rule."""
+    with pytest.raises(NotTold, match="must begin with a letter or a figure"):
+        office.people.add(Person(code, "Ivo", "inspector"), PIN, BY_ADA)
+    with pytest.raises(NotTold, match="must begin with a letter or a figure"):
+        office.devices.enrol(code, BY_ADA)
+    with pytest.raises(NotTold, match="must begin with a letter or a figure"):
+        Machines(office.record, lambda: office.reader, office.clock).make(code, ("read",))
+
+    assert [person.code for person in office.people.all()] == ["AD1", "MI1", "OL1"]
+    assert verify(office.folder).is_whole
+
+
+def test_a_record_that_holds_odd_codes_goes_on(office, monkeypatch):
+    with monkeypatch.context() as earlier:
+        earlier.setattr(door, "RULES", CODES_BEGIN - 1)
+        for code in (*ODD, "CONSOLE"):
+            office.people.add(Person(code, "Ivo", "inspector"), PIN, BY_ADA)
+            office.devices.enrol(code, BY_ADA)
+    office.people.change_secret("-5", "593018", BY_ADA)
+    office.people.end("--ROLE", BY_ADA, "left the plant")
+    office.devices.revoke("-5", True, BY_ADA)
+    assert verify(office.folder).is_whole, verify(office.folder)
+
+    before = [tuple(row) for row in office.reader.execute("SELECT * FROM person ORDER BY code")]
+    office.close()
+    rebuild(office.folder, PLANT)
+    office.record, office.reader = (
+        Journal(office.folder, PLANT, TABLES, office.clock),
+        open_reader(office.folder / RECORD),
+    )
+    assert [tuple(row) for row in office.reader.execute("SELECT * FROM person ORDER BY code")] == before
+    assert verify(office.folder).is_whole

@@ -74,6 +74,22 @@ def code(most: int = 40) -> Check:
     return check
 
 
+def new_code(most: int = 40) -> Check:
+    """Accept a code that somebody chooses now: its first sign is a letter or a figure.
+
+    One such as "-5" reads as an option of a command, as a number in a sheet, and hides as a file's name. What is on
+    record under one goes on being read by `code`.
+    """
+    accept = code(most)
+
+    def check(value: Any) -> str | None:
+        if why := accept(value):
+            return why
+        return "must begin with a letter or a figure" if value[0] in "._-" else None
+
+    return check
+
+
 def label(most: int = 40) -> Check:
     """Accept a code in any letters: no comma, semicolon or upright stroke, which divide such codes, in one spelling."""
     accept = text(most)

@@ -7,7 +7,7 @@ takes the next number here, and asks for it where it judges.
 
 from collections.abc import Mapping
 
-RULES = 21
+RULES = 22
 # 2: days far from the day of receipt are refused.
 DAYS_JUDGED = 2
 # 3: a further value of a test after a failure needs a reason; a value outside what the tests' table calls plausible
@@ -50,6 +50,8 @@ ROLES_TOGETHER = 19
 LINES_TOLD = 20
 # 21: the words of refusals and alarms say a defect's severity in the plant's own words, where it has such.
 SEVERITIES_NAMED = 21
+# 22: the code of a new person, phone or token begins with a letter or a figure; CONSOLE is nobody's.
+CODES_BEGIN = 22
 
 # Fields of a body that a kind did not know from its beginning, with the rule set that brought them: an earlier
 # program refused a body that held one, and that answer stands.

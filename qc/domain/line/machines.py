@@ -11,6 +11,7 @@ from qc.domain.facts.people import PLANNING_ROLES, InRoles
 from qc.domain.facts.refusals import Refusal
 from qc.domain.line.line_record import Line, Machine
 from qc.domain.line.proposal import Proposal
+from qc.domain.line.roster import demand_new_code
 from qc.domain.plant.drop_plan import SESSION as DROPPED
 from qc.domain.unit.unit_record import Event
 from qc.domain.words.speaking import say
@@ -34,6 +35,7 @@ def machine_words(session: str) -> str:
 def may_make(line: Line, p: Proposal) -> None:
     """Refuse a name that a token had, a plan without a planner in whose name it is, and one that needs none."""
     name, person = p.body["machine"], p.body.get("in_name_of")
+    demand_new_code(p, "machine")
     taken = next((one for one in line.machines if one.upper() == name.upper()), None)
     if taken is not None:
         raise Refusal("token_known", f"{taken} is the name of a token already; a name is never given to a second one")

@@ -8,14 +8,17 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
+from qc.domain.facts.operations import new_code
 from qc.domain.facts.people import PASSPHRASE_ROLES, SERVER, SERVER_ROLE, InRoles, Roles, words_of
 from qc.domain.facts.refusals import Refusal
+from qc.domain.facts.rule_set import CODES_BEGIN
 from qc.domain.line.line_record import Enrolled, Line, Member
 from qc.domain.line.proposal import Proposal
 from qc.domain.unit.unit_record import Event
 
 DESK = "DESK"  # the device of everything done on a page
 _NOBODYS = frozenset({DESK, SERVER})
+CONSOLE = "CONSOLE"  # what a command is told in the place of a code where nobody but the console itself acts
 _KEEPERS = frozenset({"administrator", SERVER_ROLE})
 
 
@@ -23,18 +26,25 @@ _KEEPERS = frozenset({"administrator", SERVER_ROLE})
 
 
 def may_add(line: Line, p: Proposal) -> None:
-    """Refuse a code that is taken or not in capitals, a lead without a station, a passphrase role with a PIN."""
+    """Refuse a code that is taken, odd or not in capitals, a lead without a station, a passphrase role with a PIN."""
     code = p.body["person"]
+    demand_new_code(p, "person")
     if code != code.upper():
         raise Refusal("code_not_in_capitals", f"{code} must be in capitals: {code.upper()}; codes are of one case")
     known = next((one for one in line.people if one.upper() == code), None)
-    if known is not None or code in _NOBODYS:
+    if known is not None or code in _NOBODYS or (code == CONSOLE and p.rules >= CODES_BEGIN):
         raise Refusal("code_taken", f"{known or code} is taken; a code is never given to a second person")
     if not p.body["name"].strip():
         raise Refusal("name_needed", "a person has a name")
     roles = _demanded_roles(p)
     _demand_stations(p, roles)
     _demand_passphrase(roles, p.body["passphrase"])
+
+
+def demand_new_code(p: Proposal, field: str) -> None:
+    """Refuse a code that is given now and that a command would read as an option, or a sheet as a number."""
+    if p.rules >= CODES_BEGIN and (why := new_code()(p.body[field])):
+        raise Refusal("malformed", f"body.{field} {why}")
 
 
 def added(line: Line, event: Event, body: Mapping[str, Any]) -> None:
@@ -168,6 +178,7 @@ def _demand_passphrase(roles: InRoles, passphrase: bool) -> None:
 def may_enrol(line: Line, p: Proposal) -> None:
     """Refuse a code that a phone has, or that is none of a phone."""
     code = p.body["enrolled"]
+    demand_new_code(p, "enrolled")
     if code in line.devices or code in _NOBODYS:
         raise Refusal("device_known", f"{code} is a phone's code already; a code is never given to a second phone")
 

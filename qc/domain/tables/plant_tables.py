@@ -121,12 +121,13 @@ def plant_from_tables(tables: Mapping[str, str]) -> Plant:
     return _told(frozenset(tables.items()))
 
 
-def checked_plant(tables: Mapping[str, str]) -> Plant:
+def checked_plant(tables: Mapping[str, str], before: Mapping[str, str] | None = None) -> Plant:
     """Return the plant that new tables tell. Raises PlantFaults for more than `plant_from_tables` does.
 
-    Tables that a record was made under are opened by that, whatever is asked of new ones since.
+    before: the tables that they are to follow, None for a new plant's. Tables that a record was made under are opened
+    by `plant_from_tables`, whatever is asked of new ones since.
     """
-    return _checked(frozenset(tables.items()))
+    return _checked(frozenset(tables.items()), None if before is None else frozenset(before.items()))
 
 
 # A page that looks through new tables, takes them and tells what they changed reads the same texts four times over.
@@ -136,12 +137,12 @@ def _told(tables: frozenset[tuple[str, str]]) -> Plant:
 
 
 @lru_cache(maxsize=KEPT)
-def _checked(tables: frozenset[tuple[str, str]]) -> Plant:
+def _checked(tables: frozenset[tuple[str, str]], before: frozenset[tuple[str, str]] | None) -> Plant:
     told = dict(tables)
     _refuse_form(told)
     faults = Faults()
     plant = _read(told, faults)
-    check_use(faults, plant)
+    check_use(faults, plant, None if before is None else _told(before))
     _refuse(faults)
     return plant
 

@@ -4,24 +4,75 @@ A record that was made under tables without these checks goes on opening, so the
 """
 
 from collections import defaultdict
+from collections.abc import Iterator
 from itertools import combinations
 
 from qc.domain.plant.plant import Plant, Zone
 from qc.domain.tables.names_table import check_codes, half_named
 from qc.domain.tables.outlines import overlap
-from qc.domain.tables.table_rows import Faults
+from qc.domain.tables.plant_sections import PLANT_FILE
+from qc.domain.tables.table_rows import ALL, Faults
 from qc.domain.words.speaking import say
 
+# Words that cells and counts have for every model and for the end points together.
+_MEANT = {"model.code": ALL, "id": "line"}
 FAR = 2  # lengths of the model: no drawing of it reaches further, drawbar and awning included
 
 
-def check_use(faults: Faults, plant: Plant) -> None:
-    """Note each code that is there and of no use where it is named, and each zone that nobody could touch."""
+def check_use(faults: Faults, plant: Plant, before: Plant | None) -> None:
+    """Note each code that is there and of no use where it is named, and each zone that nobody could touch.
+
+    before: the plant that these tables are to follow, None for a new one.
+    """
+    _codes(faults, plant, before)
     _found_where_nobody_looks(faults, plant)
     _failures(faults, plant)
     check_codes(faults, plant)
     _idle_zones(faults, plant)
     _overlaps(faults, plant, _far_zones(faults, plant))
+
+
+def _codes(faults: Faults, plant: Plant, before: Plant | None) -> None:
+    """Note a code that begins with no letter or figure, or that means something else wherever it is named.
+
+    A plant that has such a code on record can never take it away: those of the tables before are let alone.
+    """
+    told = {(file, column, code) for file, column, _, code in _all_codes(before)} if before else set()
+    for file, column, key, code in _all_codes(plant):
+        if (file, column, code) in told:
+            continue
+        if not code[:1].isalnum():  # "-5" is an option to a command and a number in a sheet
+            remedy = say("begins with '{sign}'; begin a code with a letter or a figure", sign=code[0])
+            _note(faults, file, key, column, code, remedy)
+        elif code == _MEANT.get(column):
+            _note(faults, file, key, column, code, say("means all of them; take another code"))
+
+
+def _all_codes(plant: Plant) -> Iterator[tuple[str, str, str, str]]:
+    """Yield (file, column, key of its row, code) of each code that a plant's tables choose."""
+    sections = {
+        "model.code": plant.models,
+        "view.id": plant.views,
+        "shift.id": plant.shifts,
+        "severity.code": plant.severities,
+        "option.code": plant.options,
+        "line.code": plant.lines,
+    }
+    for column, records in sections.items():
+        for code in records:
+            yield PLANT_FILE, column, code, code
+    tables = {"stations.csv": plant.stations, "tests.csv": plant.tests}
+    for file, table in tables.items():
+        for code in table:
+            yield file, "id", code, code
+    for code in plant.cautions:
+        yield "cautions.csv", "code", code, code
+    for one in plant.types.values():
+        yield "defect_types.csv", "code", one.code, one.code
+        yield "defect_types.csv", "group", one.code, one.group
+    for zone in plant.zones.values():
+        for column, code in (("zone_id", zone.id), ("zone_key", zone.key), ("kind", zone.kind)):
+            yield "zones.csv", column, f"{zone.model} {zone.key}", code
 
 
 def what_is_absent(plant: Plant) -> tuple[str, ...]:

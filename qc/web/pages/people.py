@@ -7,7 +7,7 @@ import segno
 from flask import Response, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from qc.domain.facts.operations import code as code_shape
+from qc.domain.facts.operations import new_code
 from qc.domain.facts.people import PLANNING_ROLES, ROLES, SERVER, Person, Role, Roles, in_order
 from qc.domain.line.machines import SCOPES
 from qc.domain.plant.naming import SaidNames
@@ -60,10 +60,12 @@ def add() -> Response:
     code, roles = request.form.get("person", "").strip().upper(), _roles()
     name = request.form.get("name", "").strip()
     person = Person(code, name, cast(Role, roles.role), _stations(roles), cast(tuple[Role, ...], roles.also))
-    if code_shape(MOST_CODE)(code):
-        return _page(
-            _not_done(say("A code has 1 to {most} signs: A to Z, figures, '.', '-' and '_'.", most=MOST_CODE)), 400
+    if new_code(MOST_CODE)(code):
+        words = say(
+            "A code begins with a letter or a figure and has 1 to {most} signs: A to Z, figures, '.', '-' and '_'.",
+            most=MOST_CODE,
         )
+        return _page(_not_done(words), 400)
     if refused := _leads_none(roles):
         return refused
     secret = new_secret(person, code)
@@ -141,9 +143,11 @@ def restore() -> Response | AnyResponse:
 def make_token() -> Response:
     """Make a machine's token and show it once."""
     house, name, may = the_house(), request.form.get("machine", "").strip(), request.form.getlist("may")
-    if code_shape(MOST_CODE)(name):
+    if new_code(MOST_CODE)(name):
         words = say(
-            "A machine's name has 1 to {most} signs: A to Z, a to z, figures, '.', '-' and '_'.", most=MOST_CODE
+            "A machine's name begins with a letter or a figure and has 1 to {most} signs: A to Z, a to z, figures, "
+            "'.', '-' and '_'.",
+            most=MOST_CODE,
         )
         return _page(_not_done(words), 400)
     person = request.form.get("in_name_of", "")[:32] if "plan" in may else ""
