@@ -143,8 +143,23 @@ async function offsetOf(token, sha) {
  * @param {{sha256: string, bytes: ArrayBuffer}} photo
  */
 export async function upload(token, photo) {
+  const begun = await offsetOf(token, photo.sha256);
+  try {
+    await sendFrom(token, photo, begun);
+  } catch (error) {
+    // What lay there, after a power cut say, was not of this photo: the server forgot it, and all of it is sent.
+    if (!(error instanceof Declined) || error.code !== "photo_broken" || !begun) throw error;
+    await sendFrom(token, photo, 0);
+  }
+}
+
+/**
+ * @param {string} token
+ * @param {{sha256: string, bytes: ArrayBuffer}} photo
+ * @param {number} offset
+ */
+async function sendFrom(token, photo, offset) {
   const total = photo.bytes.byteLength;
-  let offset = await offsetOf(token, photo.sha256);
   for (let tries = 0; offset < total && tries < 2 + total / PIECE_BYTES; tries += 1) {
     offset = await sendPiece(token, photo, offset);
   }

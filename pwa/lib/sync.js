@@ -251,6 +251,7 @@ async function sendPhotos({ db, settings, token }) {
       if (!(error instanceof Declined) || error.status === 401) throw error;
       if (UNTAKEABLE.has(error.status)) await refusePhoto(db, String(sha), error.message);
       problem = t`a photo was not taken: ${error.message}; it is kept on the phone`;
+      if (error.status === 429) break; // of this phone, whichever the photo
       continue;
     }
     const sent = { sha256: sha, epoch: settings.server_epoch, size: photo.bytes.byteLength, sent_ms: Date.now() };

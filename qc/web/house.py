@@ -26,6 +26,7 @@ from qc.store.people.sign_ins import SignIns
 from qc.store.reading.reads import Reads
 from qc.store.record.connection import RECORD, open_reader
 from qc.store.record.tables_kept import owed_tables
+from qc.web.photo_allowance import PhotoAllowance
 
 _KEY = "qc.house"
 
@@ -50,6 +51,7 @@ class House:
     machines: Machines = field(init=False)
     sign_ins: SignIns = field(init=False)
     enrolment: Enrolment = field(init=False)
+    photo_allowance: PhotoAllowance = field(init=False)
     server_epoch: str = field(init=False)
     _shown: dict[str, tuple[Plant, Plant]] = field(init=False, default_factory=dict)  # by language: of which plant
 
@@ -61,6 +63,7 @@ class House:
         self.devices = Devices(self.journal, read)
         self.machines = Machines(self.journal, read, self.even or self.clock)
         self.enrolment = Enrolment(self.journal, self.journal.certificates)
+        self.photo_allowance = PhotoAllowance(self.even or self.clock)
         self.sign_ins = SignIns(self.people, self.journal, read, self.even or self.clock, self.journal.certificates)
 
     def follow_tables(self) -> None:

@@ -65,6 +65,9 @@ class _State(Collector):
         yield _one("qc_record_rows", "Rows of the record's chain.", house.reads.chain()[0])
         yield _one("qc_set_aside", "Operations kept without effect that nobody has read.", waiting_count(conn))
         yield _one("qc_mail_not_sent", "Mails of the last fortnight not sent.", len(not_sent(conn, house.clock())))
+        photos, begun = house.photos.unfinished()
+        yield _one("qc_photos_unfinished", "Photos of which a part has come.", photos)
+        yield _one("qc_photos_unfinished_bytes", "Bytes of photos of which a part has come.", begun)
         queued = GaugeMetricFamily("qc_requests_in_hand", "Requests that are answered or wait.", labels=["lane"])
         for lane, many in sorted(self._metrics.queued().items()):
             queued.add_metric([lane], many)

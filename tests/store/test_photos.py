@@ -2,11 +2,13 @@
 
 import hashlib
 import io
+import os
+import time
 
 import pytest
 from PIL import Image
 
-from qc.store.folder.photos import PhotoBroken, PhotoStore, Upload, WrongOffset, checked
+from qc.store.folder.photos import UNFINISHED_DAYS, PhotoBroken, PhotoStore, Upload, WrongOffset, checked
 from tests.store.record_kit import open_journal
 
 
@@ -229,3 +231,67 @@ def test_thumbnails_are_made_one_at_a_time(photos, monkeypatch):
 
     assert made == [True] * 8
     assert most == 1
+
+
+LONG_AGO = UNFINISHED_DAYS * 24 * 3_600 + 60
+
+
+def left_alone_for(photos, seconds):
+    """Let all that has come in part be so old, and the store look at it at the next piece."""
+    for path in photos._arriving():
+        os.utime(path, (time.time() - seconds, time.time() - seconds))
+    photos._swept_ms = None
+
+
+def test_pieces_to_which_nothing_came_for_long_go_and_the_photo_begins_anew(photos):
+    data, other = picture(), picture((320, 240))
+    sha, half = named(data), len(data) // 2
+    photos.append(named(other), 0, len(other), other)
+    photos.append(sha, 0, len(data), data[:half])
+    (photos._part(sha).parent / f"{'a' * 64}.total").write_text("9")  # as a process leaves that ended between the two
+    left_alone_for(photos, LONG_AGO)
+    assert photos.unfinished() == (1, half)
+
+    third = picture((160, 120))
+    photos.append(named(third), 0, len(third), third[:10])
+
+    assert [path.name for path in photos._arriving()] == [f"{named(third)}.part", f"{named(third)}.total"]
+    assert photos.offset(sha) is None
+    with pytest.raises(WrongOffset) as told:  # by which the phone that goes on in the middle begins anew
+        photos.append(sha, half, len(data), data[half:])
+    assert told.value.offset == 0
+    assert photos.append(sha, 0, len(data), data) == len(data)
+    assert photos.path(sha).read_bytes() == data
+    assert photos.path(named(other)).read_bytes() == other  # what was acknowledged is no piece, however old
+
+
+def test_pieces_of_a_phone_that_was_away_for_less_stay(photos):
+    data = picture()
+    photos.append(named(data), 0, len(data), data[:10])
+    left_alone_for(photos, LONG_AGO - 3_600)
+
+    photos._sweep()
+
+    assert photos.offset(named(data)) == (10, len(data))
+
+
+def test_pieces_are_looked_through_now_and_then_not_at_each_piece(photos):
+    data = picture()
+    photos.append(named(data), 0, len(data), data[:10])
+    swept = photos._swept_ms
+    left_alone_for(photos, LONG_AGO)
+    photos._swept_ms = swept
+
+    photos._sweep()
+
+    assert photos.offset(named(data)) == (10, len(data))
+
+
+def test_bytes_without_their_total_are_no_beginning(photos):
+    """Pieces were added behind them: the whole then had another hash and was refused."""
+    data = picture()
+    photos._part(named(data)).parent.mkdir(parents=True, exist_ok=True)
+    photos._part(named(data)).write_bytes(b"left of another day")
+
+    assert photos.append(named(data), 0, len(data), data) == len(data)
+    assert photos.path(named(data)).read_bytes() == data

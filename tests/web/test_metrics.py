@@ -10,7 +10,7 @@ from prometheus_client.parser import text_string_to_metric_families as plain_tex
 from qc.store.keeping.backup import NOTED
 from qc.web.app import create_app
 from qc.web.metrics import metrics_of
-from tests.web.plant_server import CAST, UNIT, site
+from tests.web.plant_server import CAST, UNIT, picture, site
 
 OPEN = "application/openmetrics-text; version=1.0.0"
 
@@ -52,6 +52,7 @@ def test_pushes_verdicts_answers_and_seconds_are_counted(server, headers):
 
 def test_what_waits_on_phones_and_at_the_threads_is_told(server, monkeypatch):
     phone = server.phone("inspector")
+    phone.upload(picture(), 0, 1000)
     metrics_of(server.app).queued = lambda: {"push": 3, "page": 1}
     monkeypatch.setattr(server.house.journal, "away_seconds", lambda: 12.5)
     conn = "INSERT INTO device_word (device, at_ms, app, waiting, behind_ms) VALUES (?, 1, 'a', 7, 0)"
@@ -64,6 +65,7 @@ def test_what_waits_on_phones_and_at_the_threads_is_told(server, monkeypatch):
     assert found["qc_phones",] == 1
     assert found["qc_phones_with_work",] == 1
     assert found["qc_phones_waiting_records",] == 7
+    assert (found["qc_photos_unfinished",], found["qc_photos_unfinished_bytes",]) == (1, 1000)
 
 
 def test_the_age_of_the_newest_verified_backup_is_told_and_absent_where_there_is_none(server):

@@ -7,6 +7,8 @@ import zlib
 import pytest
 from PIL import Image
 
+from qc.store.folder import photos
+from qc.web.photo_allowance import BEGUN_BYTES, PhotoAllowance
 from tests.web.plant_server import picture, sha
 
 
@@ -218,3 +220,40 @@ def test_a_photo_can_run_nothing_wherever_it_is_served(server):
         assert answer.headers["Content-Security-Policy"].startswith("default-src 'none'")
         assert answer.headers["Content-Security-Policy"].endswith("; sandbox")
         assert answer.headers["Cache-Control"].startswith("private")
+
+
+def test_what_is_taken_of_one_phone_in_a_day_has_a_bound_and_the_photo_waits_on_it(server):
+    phone, other = server.phone(), server.phone("tester")
+    taken = [picture(320, 240 + n) for n in range(3)]
+    server.house.photo_allowance = PhotoAllowance(lambda: server.now, 2 * (BEGUN_BYTES + len(taken[0])) + 1_000)
+    assert [phone.upload(one).status_code for one in taken[:2]] == [204, 204]
+
+    answer = phone.upload(taken[2])
+
+    assert (answer.status_code, answer.json["error"]["code"]) == (429, "photos_bounded")
+    assert "The photo is kept on the phone and sent later by itself." in answer.json["error"]["message"]
+    assert held(phone, taken[2]).status_code == 404
+    assert held(phone, taken[0]).status_code == 200  # what was taken stays
+    assert other.upload(taken[2], 0, 1000).status_code == 204  # another phone is not held up
+    server.now += 25 * 3_600_000
+    phone = server.phone()
+    assert phone.upload(taken[2], 1000).status_code == 204
+
+
+def test_photos_of_one_byte_are_bounded_too(server):
+    phone = server.phone()
+    server.house.photo_allowance = PhotoAllowance(lambda: server.now, 10 * BEGUN_BYTES + 9)
+    pieces = [phone.upload(f"{n:064}".encode(), 0, 1).status_code for n in range(12)]
+
+    assert pieces == [204] * 10 + [429] * 2
+
+
+def test_what_the_server_could_not_take_is_not_counted(server, monkeypatch):
+    """A disk that is full for a day has each phone send each photo again and again."""
+    phone, photo = server.phone(), picture()
+    server.house.photo_allowance = PhotoAllowance(lambda: server.now, BEGUN_BYTES + 2 * len(photo))
+    with monkeypatch.context() as full:
+        full.setattr(photos, "reserve_of", lambda total: 10**15)
+        assert [phone.upload(photo).status_code for _ in range(5)] == [507] * 5
+
+    assert phone.upload(photo).status_code == 204

@@ -9,10 +9,11 @@ import shutil
 import sqlite3
 import sys
 import threading
+import time
 import warnings
 from collections import OrderedDict
 from collections.abc import Callable
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -29,6 +30,8 @@ READ_AS = ("JPEG", "PNG", "WEBP")
 # A JPEG that holds further pictures behind its first, as some cameras of two lenses make, is read as JPEG and told MPO.
 MEDIA_TYPES = {"JPEG": "image/jpeg", "MPO": "image/jpeg", "PNG": "image/png", "WEBP": "image/webp"}
 RESERVE_BYTES = 200_000_000  # of the disk that photos leave to what is recorded, of a small disk a twentieth
+UNFINISHED_DAYS = 14  # after which nothing more of a photo came: its pieces go, as long as phones keep what was taken
+SWEPT_MS = 6 * 3_600_000  # how often what is unfinished is looked through
 EDGES = (160, 320, 640, 1280)  # thumbnails are made in these sizes only, so that nobody can fill the disk with others
 _SHA = re.compile(r"[0-9a-f]{64}\Z")
 
@@ -85,6 +88,7 @@ class PhotoStore:
         self._guard = threading.Lock()
         # One picture at a time is decoded: eight of 24 megapixels at once took 2.1 GB.
         self._making = threading.Lock()
+        self._swept_ms: int | None = None
 
     def use(self, write: Write, clock: Callable[[], int]) -> None:
         """Let the store take photos, once the record is open for writing."""
@@ -132,8 +136,45 @@ class PhotoStore:
         _require_hash(sha256)
         if not 0 < total <= MOST_BYTES:
             raise PhotoBroken(f"a photo may have 1 to {MOST_BYTES} bytes, this is announced with {total}")
+        self._sweep()
         with self._alone(sha256):
             return self._append(sha256, offset, total, data)
+
+    def unfinished(self) -> tuple[int, int]:
+        """Return how many photos have come in part and how many bytes of them are here."""
+        sizes = []
+        for path in self._arriving():
+            if path.suffix == ".part":
+                with suppress(FileNotFoundError):  # whole meanwhile
+                    sizes.append(path.stat().st_size)
+        return len(sizes), sum(sizes)
+
+    def _sweep(self) -> None:
+        """Let go of pieces to which none was added for `UNFINISHED_DAYS`, now and then.
+
+        Nothing of them was acknowledged: a photo counts once it is whole and kept elsewhere. The phone that holds it is
+        told that nothing of it is here and begins anew.
+        """
+        now = int(time.time() * 1000)  # the files' own clock
+        with self._guard:
+            if self._swept_ms is not None and 0 <= now - self._swept_ms < SWEPT_MS:
+                return
+            self._swept_ms = now
+        for sha256 in dict.fromkeys(path.name[:64] for path in self._arriving()):
+            with self._alone(sha256):
+                if self._is_old(sha256, now):
+                    self._forget(sha256)
+
+    def _is_old(self, sha256: str, now: int) -> bool:
+        newest = max((path.stat().st_mtime * 1000 for path in self._pieces(sha256)), default=now)
+        return now - newest > UNFINISHED_DAYS * 24 * 3_600_000
+
+    def _pieces(self, sha256: str) -> list[Path]:
+        return sorted((self._folder / "arriving").glob(f"{sha256}.*"))  # what a process that ended left of them too
+
+    def _arriving(self) -> list[Path]:
+        folder = self._folder / "arriving"
+        return sorted(folder.iterdir()) if folder.is_dir() else []
 
     def keep(self, data: bytes) -> Photo:
         """Keep a picture that was made here, named by its bytes, and return it; one that is kept stays as it is."""
@@ -192,7 +233,7 @@ class PhotoStore:
         part = self._part(sha256)
         part.parent.mkdir(parents=True, exist_ok=True)
         _replace(part.with_suffix(".total"), str(total).encode())
-        with part.open("ab") as file:
+        with part.open("ab" if offset else "wb") as file:  # one of which no total was left is none
             file.write(data)
         if offset + len(data) == total:
             self._finish(sha256, part)
@@ -234,8 +275,9 @@ class PhotoStore:
 
     def _forget(self, sha256: str) -> None:
         part = self._part(sha256)
-        part.unlink(missing_ok=True)
-        part.with_suffix(".total").unlink(missing_ok=True)
+        part.unlink(missing_ok=True)  # first: pieces without their total would be none, and stay
+        for left in self._pieces(sha256):
+            left.unlink(missing_ok=True)
 
     @contextmanager
     def _alone(self, sha256: str) -> "Iterator[None]":

@@ -248,7 +248,7 @@ def _photo() -> dict[str, Any]:
                 "204": {"description": "Taken.", "headers": {"Upload-Offset": _OFFSET}},
                 "409": {**_json("Another offset is next.", "Refused"), "headers": {"Upload-Offset": _OFFSET}},
             },
-            [400, 401, 403, 404, 411, 413, 415, 422, 503, 507],
+            [400, 401, 403, 404, 411, 413, 415, 422, 429, 503, 507],
             parameters=[offset, length],
             body=piece,
         ),

@@ -27,14 +27,17 @@ def answer(sha256: str) -> Response:
 
 
 def take_piece(sha256: str) -> Response:
-    """Append a piece at the offset where the last one ended; 409 tells where that is."""
-    signed_in()
+    """Append a piece at the offset where the last one ended; 409 tells where that is, 429 that it was too much."""
+    phone = signed_in().device
     _demand_digest(sha256)
     offset, total = _figure("Upload-Offset", 0), _figure("Upload-Length", 1)
     data = body_of(MEDIA_TYPE, MOST_BYTES)
     if offset + len(data) > total:
         refuse("malformed", "The piece goes beyond the photo's own length.", "Upload-Length")
-    reached = the_house().photos.append(sha256, offset, total, data)
+    house = the_house()
+    house.photo_allowance.demand(phone, len(data))
+    reached = house.photos.append(sha256, offset, total, data)
+    house.photo_allowance.count(phone, len(data), begun=offset == 0)
     return Response(status=204, headers={"Upload-Offset": str(reached)})
 
 
