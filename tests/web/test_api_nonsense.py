@@ -98,7 +98,7 @@ def test_a_body_whose_bytes_were_torn_is_answered(shared, data):
     path, body = data.draw(st.sampled_from(list(bodies(ivo).items())))
     raw = bytearray(json.dumps(body).encode())
     for _ in range(data.draw(st.integers(1, 4))):
-        first = data.draw(st.integers(0, len(raw) - 1))
+        first = data.draw(st.integers(0, max(0, len(raw) - 1)))  # torn four times, nothing may be left
         raw[first : first + data.draw(st.integers(0, 8))] = data.draw(st.binary(max_size=4))
 
     assert_answered(ivo.post(path, bytes(raw)))
