@@ -20,7 +20,7 @@ KEYS = 'The folder "keys" is not in a backup: keep it apart, and put it back aft
 @click.argument("target", type=NEW)
 def backup(folder: Path, target: Path) -> None:
     """Copy FOLDER to the new folder TARGET: plant tables, record and photos. It counts once the copy is verified."""
-    from qc.store.keeping.backup import back_up, note_backup
+    from qc.store.keeping.backup import back_up, lies_within, note_backup
     from qc.store.record.connection import RECORD
 
     try:
@@ -31,6 +31,8 @@ def backup(folder: Path, target: Path) -> None:
                 note_backup(folder, None, failed.message)
         raise
     _tell(copied, "Backed up to")
+    if lies_within(folder, str(target)):
+        click.echo(f"It lies in {folder} itself: what destroys one destroys both. Make one on another disk.")
     try:
         note_backup(folder, copied)
     except OSError as error:

@@ -12,6 +12,7 @@ from qc.assets import folder as asset_folder
 from qc.cli import main
 from qc.store.intake.journal import wall_ms
 from qc.store.keeping import needs
+from qc.store.keeping.backup import backup_trouble
 from qc.web import certificate
 from tests.store.record_kit import Phone, open_journal
 
@@ -173,3 +174,25 @@ def test_without_a_record_it_cannot_tell(tmp_path, folder):
     assert asked(tmp_path)[0] == 2
     (folder / "record.sqlite").write_bytes(b"not a database" * 1000)
     assert asked(folder)[0] == 2
+
+
+def test_a_backup_in_the_data_folder_itself_is_none(folder):
+    made = CliRunner().invoke(main, ["backup", str(folder), str(folder / "copies" / "monday")])
+    assert made.exit_code == 0
+    assert "what destroys one destroys both" in made.output
+
+    code, found = asked(folder)
+    assert (code, found["backup"][0]) == (1, "missing")
+    assert "in the data folder itself" in found["backup"][1]
+    assert "lies in the data folder itself" in backup_trouble(folder, wall_ms())
+
+
+def test_a_backup_that_is_not_there_any_more_is_told(folder):
+    gone = str(folder.parent / "no-copy")
+    noted = json.loads((folder / "last-backup.json").read_text())
+    (folder / "last-backup.json").write_text(json.dumps({**noted, "target": gone}))
+
+    state, words = asked(folder)[1]["backup"]
+
+    assert state == "soon"
+    assert "it is not there now" in words

@@ -74,11 +74,18 @@ def backup_trouble(folder: Path, now_ms: int) -> str:
         return "No backup was made yet; the first is made within minutes of the server's start."
     if not last.at_ms:
         return f"No backup was whole so far. The last try failed: {last.failed}"
+    if lies_within(folder, last.target):
+        return f"The last backup, at {last.target}, lies in the data folder itself: what destroys one destroys both."
     days = (now_ms - last.at_ms) / 86_400_000
     if not last.failed and days <= OLD_DAYS:
         return ""
     why = f" The last try failed: {last.failed}" if last.failed else ""
     return f"The last whole backup is {days:.1f} days old, at {last.target}.{why}"
+
+
+def lies_within(folder: Path, target: str) -> bool:
+    """Return whether a backup lies in the data folder that it is of: then what destroys one destroys both."""
+    return Path(target).resolve().is_relative_to(folder.resolve())
 
 
 def note_backup(folder: Path, copied: Copied | None, failed: str = "") -> None:

@@ -18,7 +18,7 @@ from qc.domain.tables.plant_tables import PlantFaults, read_plant
 from qc.store.drops import drop_trouble
 from qc.store.folder.plant_folder import tables_folder
 from qc.store.intake.journal import KEYS
-from qc.store.keeping.backup import OLD_DAYS, last_backup
+from qc.store.keeping.backup import OLD_DAYS, last_backup, lies_within
 from qc.store.people.pins import PEPPER, pepper_is_whole
 from qc.store.reading.clock_doubt import AHEAD_MS
 from qc.store.record.connection import RECORD, SettingRefused, holder_of, is_read_only, open_reader, require_sqlite
@@ -217,10 +217,15 @@ def _backup(folder: Path, now: int) -> Need:
     told = f"{_when(kept.at_ms)}, {days:.1f} days ago, to {kept.target}, verified, {kept.operations} operations"
     if kept.at_ms - now > AHEAD_MS:
         return Need("backup", "missing", f"{told}: dated ahead of this clock; make another, and look at the clock")
+    if lies_within(folder, kept.target):
+        words = "in the data folder itself: what destroys one destroys both; make one on another disk"
+        return Need("backup", "missing", f"{told}, {words}")
     if kept.failed:
         return Need("backup", "missing", f"the last one failed ({kept.failed}); the last whole one: {told}")
     if days > OLD_DAYS:
         return Need("backup", "missing", f"{told}: that is long ago; make one each day")
+    if not (Path(kept.target) / RECORD).is_file():
+        return Need("backup", "soon", f"{told}; it is not there now: put its disk in, or make another")
     return Need("backup", "met", told)
 
 
