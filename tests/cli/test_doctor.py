@@ -94,6 +94,14 @@ def test_each_need_that_is_not_met_is_told(folder, name):
     assert {one for one, (state, _) in told.items() if state not in ("met", "unasked")} == {name}
 
 
+def test_a_copy_of_an_upgrade_that_others_may_read_is_told(folder):
+    copy = folder / "record-before-31.sqlite"
+    copy.write_bytes(b"")
+    copy.chmod(0o644)
+
+    assert str(copy) in asked(folder)[1]["rights"][1]
+
+
 def test_a_release_key_that_is_gone_or_garbage_is_told(folder):
     (folder / "keys" / "release.key").write_bytes(b"short")
     assert "cannot be read" in asked(folder)[1]["release key"][1]

@@ -5,10 +5,12 @@ digests that were taken then. Its keys are not in it: a backup never holds them.
 """
 
 import json
+import os
 import resource
 import shutil
 import signal
 import sqlite3
+import sys
 from contextlib import closing
 
 import pytest
@@ -100,6 +102,21 @@ def test_the_first_start_brings_it_up_with_a_whole_copy_before_each_step(folder,
     steps = range(FORMER_VERSION + 1, MIGRATIONS[-1].number + 1)
     assert [version(folder / f"record-before-{number}.sqlite") for number in steps] == [one - 1 for one in steps]
     assert derived(folder, former[1]) == former[1]  # what was derived then stands as it was
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="rights are those of POSIX")
+@pytest.mark.parametrize("command", [["new-keys"], ["rebuild"]])
+def test_what_a_command_makes_as_it_brings_it_up_is_this_accounts_alone(folder, command):
+    """Each copy holds the whole record; other accounts of the machine could read it."""
+    before = os.umask(0o022)
+    try:
+        assert run(*command, folder).exit_code == 0
+    finally:
+        os.umask(before)
+
+    copies = list(folder.glob("record-before-*"))
+    assert len(copies) == MIGRATIONS[-1].number - FORMER_VERSION
+    assert [path.name for path in copies if path.stat().st_mode & 0o077] == []
 
 
 def test_then_it_is_served_and_verified_with_what_was_recorded_before(folder):

@@ -160,7 +160,8 @@ def _rights(folder: Path) -> Iterator[Need]:
         yield Need("rights", "soon", "not looked at on Windows: see that only the server's account reads the folder")
         return
     keys = folder / KEYS
-    private = [folder / RECORD, keys, *(sorted(keys.iterdir()) if os.access(keys, os.R_OK | os.X_OK) else [])]
+    copies = sorted(folder.glob(f"{Path(RECORD).stem}-before-*"))  # made before a step of an upgrade
+    private = [folder / RECORD, *copies, keys, *(sorted(keys.iterdir()) if os.access(keys, os.R_OK | os.X_OK) else [])]
     open_ = [path for path in private if path.exists() and stat.S_IMODE(path.stat().st_mode) & 0o077]
     if open_:
         yield Need("rights", "soon", f"others may read {', '.join(map(str, open_))}; take it from them: chmod go= FILE")

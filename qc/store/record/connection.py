@@ -87,7 +87,11 @@ class WriterLock:
     """The lock file that lets one process write a folder's record; given back by `release` or by the process's end."""
 
     def __init__(self, folder: Path) -> None:
-        """Take the lock. Raises RecordInUse naming the folder and the process that holds it."""
+        """Take the lock. Raises RecordInUse naming the folder and the process that holds it.
+
+        What this process makes from now on is its account's alone: copies of the record and photos hold names too.
+        """
+        os.umask(0o077)
         self._file: IO[str] = open(folder / LOCK, "a+")  # noqa: SIM115 - held for as long as the writer lives
         try:
             _take(self._file)
