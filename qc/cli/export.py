@@ -38,7 +38,11 @@ def export(folder: Path, file: Path, names: bool, table: str | None) -> None:
         _write(folder, part, form, names, table)
         part.rename(file)
     except (OSError, sqlite3.Error) as why:
-        raise click.ClickException(f"not written: {why}. The record is as it was") from why
+        from qc.store.record.connection import no_room_beside
+
+        raise click.ClickException(
+            f"not written: {no_room_beside(why, folder) or why}. The record is as it was"
+        ) from why
     finally:
         part.unlink(missing_ok=True)
     click.echo(f"Wrote {file}. {'It holds names of people.' if names else 'People stand by their codes.'}")

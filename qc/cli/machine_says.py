@@ -11,10 +11,14 @@ KEPT = "What is recorded stays as it was."
 def words_of(error: Exception) -> str:
     """Return the words of what the machine refused, and what would do; "" for what is no refusal of the machine's."""
     from qc.store.intake.writer import StorageFailed, StorageFull
-    from qc.store.record.connection import is_read_only
+    from qc.store.record.connection import is_read_only, no_room_beside
 
     if isinstance(error, OSError) and error.filename is not None:
         return _of_a_file(error, Path(os.fsdecode(error.filename)))
+    if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return f"the disk is full. Make room and run the command again. {KEPT}"
+    if why := no_room_beside(error):
+        return f"{why}. {KEPT}"
     if isinstance(error, sqlite3.OperationalError) and is_read_only(error):
         return f"the record may not be written by {_account()} ({error}). {_SERVERS} {KEPT}"
     if isinstance(error, StorageFailed | StorageFull):

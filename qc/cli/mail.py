@@ -34,6 +34,7 @@ def _letter(folder: Path, code: str, monday: bool) -> "Letter":
     from qc.store.keeping.snapshot import snapshot
     from qc.store.people.persons import people_in
     from qc.store.reading.reads import Reads
+    from qc.store.record.connection import no_room_beside
     from qc.store.tables.migrations import NewerRecord
 
     try:
@@ -55,4 +56,6 @@ def _letter(folder: Path, code: str, monday: bool) -> "Letter":
     except PlantFaults as why:
         raise click.ClickException(f"the plant's tables have faults; check them with: qc check-plant {folder}") from why
     except (NewerRecord, OSError, sqlite3.Error) as why:
-        raise click.ClickException(f"not written: {why}. The record is as it was") from why
+        raise click.ClickException(
+            f"not written: {no_room_beside(why, folder) or why}. The record is as it was"
+        ) from why

@@ -177,7 +177,7 @@ def _load(
 ) -> Any:
     """Open the record in the worker and return what answers; the record is closed when the worker ends."""
     from qc.store.intake.journal import wall_ms
-    from qc.store.record.connection import is_read_only
+    from qc.store.record.connection import is_read_only, no_room_beside
     from qc.web.app import create_app
     from qc.web.drop_folder import DropFolder
     from qc.web.front import Front
@@ -201,6 +201,7 @@ def _load(
         if isinstance(error, PermissionError) or is_read_only(error):
             what = getattr(error, "filename", None) or folder
             why = f"{what} is kept from this account ({error}); give the folder and all in it to the one that serves"
+        why = no_room_beside(error, folder) or why
         print(f"The record in {folder} cannot be opened: {why}", file=sys.stderr, flush=True)
         sys.exit(1)
     Finalize(None, house.close, exitpriority=10)

@@ -24,7 +24,7 @@ from qc.store.checking.verify_signatures import key_faults, key_notes, own_key_f
 from qc.store.folder.photos import shape_of
 from qc.store.record.arrivals import json_of
 from qc.store.record.chain import GENESIS, HASHED_COLUMNS, row_hash
-from qc.store.record.connection import RECORD, is_read_only, open_reader
+from qc.store.record.connection import RECORD, is_read_only, no_room_beside, open_reader
 from qc.store.record.history import history_alarms, holds
 from qc.store.tables.migrations import MIGRATIONS, take_all, version_of
 
@@ -125,6 +125,8 @@ def _verified_in(folder: Path, room: Path, noted: tuple[int, str] | None) -> Ver
     except sqlite3.DatabaseError as error:
         if getattr(error, "sqlite_errorcode", 0) in _NO_ROOM:
             raise CannotVerify(_no_room(error)) from error
+        if why := no_room_beside(error, folder):
+            raise CannotVerify(why) from error
         if is_read_only(error):
             why = f"this account may not write in {folder}, which SQLite must to read the record there ({error})"
             raise CannotVerify(_no_right(why)) from error

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from qc.store.checking.verify import CannotVerify, VerifyReport, verify
 from qc.store.intake.door import new_server_epoch
-from qc.store.record.connection import RECORD, open_reader, open_writer
+from qc.store.record.connection import RECORD, no_room_beside, open_reader, open_writer
 
 PLANT, PHOTOS = "plant", "photos"
 NOTED = "last-backup.json"
@@ -175,6 +175,10 @@ def _copy_record(source: Path, target: Path) -> None:
             conn.backup(copy)
             copy.execute("PRAGMA journal_mode = DELETE")  # one file, readable from a medium that cannot be written
     except sqlite3.DatabaseError as error:
+        if getattr(error, "sqlite_errorcode", 0) != sqlite3.SQLITE_FULL and (
+            why := no_room_beside(error, source.parent)
+        ):
+            raise NotABackup(why) from error
         raise NotABackup(
             f"{source} could not be copied to {target.parent.parent} ({error}): see that the disk there has room for "
             "the record and its photos, and that qc verify can read the record"

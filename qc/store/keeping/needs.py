@@ -21,7 +21,15 @@ from qc.store.intake.journal import KEYS
 from qc.store.keeping.backup import OLD_DAYS, last_backup, lies_within
 from qc.store.people.pins import PEPPER, pepper_is_whole
 from qc.store.reading.clock_doubt import AHEAD_MS
-from qc.store.record.connection import RECORD, SettingRefused, holder_of, is_read_only, open_reader, require_sqlite
+from qc.store.record.connection import (
+    RECORD,
+    SettingRefused,
+    holder_of,
+    is_read_only,
+    no_room_beside,
+    open_reader,
+    require_sqlite,
+)
 from qc.store.record.history import history_alarms
 from qc.store.record.signing import KEY, key_id_in
 from qc.store.tables.migrations import MIGRATIONS, version_of
@@ -62,6 +70,8 @@ def needs_of(folder: Path, now_ms: int | None = None) -> list[Need]:
         if is_read_only(error):
             words = f"this account may not write in {folder}, which SQLite must to read the record ({error})"
             raise NotAFolder(f"{words}; ask as the one that the server runs under") from error
+        if why := no_room_beside(error, folder):
+            raise NotAFolder(why) from error
         raise NotAFolder(f"the record in {folder} cannot be read ({error}); verify it with: qc verify") from error
     return [
         *found,

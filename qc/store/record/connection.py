@@ -62,6 +62,23 @@ def is_read_only(error: Exception) -> bool:
     return getattr(error, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_READONLY
 
 
+# What SQLite says where the disk of a record has no room for its index of the write-ahead log, which reading needs too.
+_NO_ROOM_BESIDE = frozenset(
+    {sqlite3.SQLITE_IOERR_SHMOPEN, sqlite3.SQLITE_IOERR_SHMSIZE, sqlite3.SQLITE_IOERR_SHMMAP, sqlite3.SQLITE_FULL}
+)
+
+
+def no_room_beside(error: Exception, folder: Path | None = None) -> str:
+    """Return in words that a record cannot even be read since its disk is full, "" for any other failure."""
+    if getattr(error, "sqlite_errorcode", 0) not in _NO_ROOM_BESIDE:
+        return ""
+    where = f"the disk of {folder}" if folder else "the record's disk"
+    return (
+        f"{where} has no room left for what SQLite lays beside a record that is read or written ({error}); nothing is "
+        "known of the record by that. Make room there, a few megabytes do, and try again"
+    )
+
+
 def limit_time(conn: sqlite3.Connection, seconds: float) -> None:
     """Let each statement of the connection run for ``seconds`` at most, counted from when it starts."""
     started = 0.0
