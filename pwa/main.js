@@ -49,7 +49,7 @@ const app = newApp(db, settings);
 const channel = new BroadcastChannel("daybay");
 
 const syncSoon = syncLoop(app, {
-  begun: () => drawHead(context(), screen.page(context())),
+  begun: () => drawHeadAlone(),
   ended(wasHere) {
     if (wasHere) channel.postMessage("changed");
     const refused = refusedOf(app).length;
@@ -124,6 +124,7 @@ let noticeIsNew = false;
 let cautionsShown = new Set();
 let touching = false;
 let drawAfterTouch = false;
+let lifting = 0;
 /** @type {Promise<void>} */
 let typed = Promise.resolve();
 /** @type {WorkerControl} */
@@ -341,9 +342,14 @@ function listen() {
   });
   document.addEventListener("pointerdown", (event) => {
     touching = true;
+    clearTimeout(lifting); // of the tap just before, whose end is not this one's
     void act(event, "press");
   });
-  for (const end of ["pointerup", "pointercancel"]) document.addEventListener(end, () => setTimeout(lifted, 100));
+  for (const end of ["pointerup", "pointercancel"])
+    document.addEventListener(end, () => {
+      clearTimeout(lifting);
+      lifting = window.setTimeout(lifted, 100);
+    });
   document.addEventListener("keydown", (event) => {
     const onShape = /** @type {Element} */ (event.target).closest?.("g[role=button]");
     if (!onShape || (event.key !== "Enter" && event.key !== " ")) return;
@@ -400,11 +406,13 @@ async function openedAgain() {
 }
 
 function drawIfLive() {
-  if (touching) {
+  if (screen.live && !touching) draw();
+  else drawHeadAlone();
+}
+
+function drawHeadAlone() {
+  if (touching)
     drawAfterTouch = true; // a button drawn anew between touch and lift would not hear the tap
-    return;
-  }
-  if (screen.live) draw();
   else drawHead(context(), screen.page(context()));
 }
 
@@ -414,7 +422,7 @@ tellRoles();
 app.worker.active = isServed(); // the browser may take long to say so again, above all without signal
 listen();
 route();
-setInterval(() => drawHead(context(), screen.page(context())), HEAD_MS); // the age of what is unsent
+setInterval(drawHeadAlone, HEAD_MS); // the age of what is unsent
 void watchWorker((state) => {
   const before = app.worker;
   app.worker = state;

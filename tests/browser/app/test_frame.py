@@ -39,6 +39,34 @@ def test_nothing_under_a_finger_moves_when_something_is_saved(phone):
 
 
 @pytest.mark.signed_in
+@pytest.mark.parametrize("taps_before", [0, 1])
+def test_a_sign_of_the_head_is_not_drawn_anew_under_a_finger(phone, server, taps_before):
+    """A sync begins by itself, as 300 ms after each save, and the head says so."""
+    phone.expect_all_sent()
+    server.stop()
+    phone.open("#/find")
+    mouse = phone.page.mouse  # which may be held: a finger that stays is another gesture
+    for _ in range(taps_before):
+        mouse.click(200, 20)
+    mouse.move(*phone.page.evaluate(SIGN))
+    mouse.down()
+    with phone.page.expect_request("**/api/v1/ping"):
+        phone.page.evaluate("dispatchEvent(new Event('online'))")
+    assert phone.page.evaluate("window.sign.isConnected")
+    mouse.up()
+
+    expect(phone.heading("Outbox")).to_be_visible()
+    phone.page.wait_for_function("() => !window.sign.isConnected")  # what it had to say is told now
+
+
+SIGN = """() => {
+  window.sign = document.querySelector("header a.standing");
+  const { left, top } = window.sign.getBoundingClientRect();
+  return [left + 20, top + 20];
+}"""
+
+
+@pytest.mark.signed_in
 def test_for_the_left_hand_the_keys_lie_the_other_way_and_the_help_is_there(phone):
     phone.open("#/settings")
     phone.tap("Left hand")
