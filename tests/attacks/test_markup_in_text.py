@@ -13,6 +13,7 @@ from werkzeug.routing import RequestRedirect
 from werkzeug.serving import make_server
 
 from tests.attacks.planted_text import LONG, PAYLOADS, SHORT, Planted, house_fields, text_fields
+from tests.browser.app.frame import painted
 from tests.browser.phone import Phone
 from tests.web.plant_server import CAST, PIN, cheap_hashes, secret_of
 
@@ -275,6 +276,7 @@ def test_no_markup_runs_on_a_screen_of_the_app(planted, browser, playwright_driv
     page.get_by_text("Xan").wait_for()
     assert SHORT[:20] in page.locator("main").inner_text(), "a name is read there as text"
     phone.sign_in("Ivo", PIN)
+    phone.all_loaded()  # then a screen is drawn as soon as its address is heard
     here = [
         screens_of(record, record.lived.ids[unit], model) for unit, model in (("planned", "M50"), ("waiting", "T36"))
     ]
@@ -282,9 +284,9 @@ def test_no_markup_runs_on_a_screen_of_the_app(planted, browser, playwright_driv
     screens += [f"#/{quote(LONG)}", f"#/enrol/{quote(LONG)}", f"#/unit/{quote(LONG)}", *here[0], *here[1]]
     for screen in screens:
         page.evaluate("(hash) => { location.hash = hash; }", screen)
-        page.wait_for_timeout(120)
+        painted(phone)
         page.evaluate(TYPE, LONG[:250])
-        page.wait_for_timeout(60)
+        painted(phone)
         look = page.evaluate(LOOK, MADE)
         told += [f"{screen}: {what}" for what in (look["planted"], *look["policy"], *look["made"]) if what]
         shown += look["shown"]

@@ -4,6 +4,7 @@ import math
 import os
 import re
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -75,7 +76,8 @@ class Phone:
     def open_first(self) -> None:
         """Enrol the phone, open the app for the first time and wait until it can start without signal."""
         self.enrol()
-        self.page.wait_for_function("navigator.serviceWorker.ready.then(r => r.active?.state === 'activated')")
+        active = "navigator.serviceWorker.ready.then(({ active }) => active?.state === 'activated')"
+        self.wait_until(lambda: self.page.evaluate(active), "the app's worker is not active")
 
     def tap(self, name: str | re.Pattern[str], role: Any = "button", *, exact: bool = False) -> None:
         self.touch(self.page.get_by_role(role, name=name, exact=exact).first)
@@ -86,8 +88,11 @@ class Phone:
         target.wait_for()
         shown = time.monotonic()
         began = shown if shown - asked > SHOWN_LATE_S else self._last[0]  # nobody reads before it is there
-        target.evaluate("(each) => each.scrollIntoView({ block: 'nearest' })")  # the tap lands where it lies then
-        box = target.bounding_box() or {"x": 0, "y": 0, "width": 0, "height": 0}
+        while True:
+            target.evaluate("(each) => each.scrollIntoView({ block: 'nearest' })")  # the tap lands where it lies then
+            if box := target.bounding_box():  # where it is drawn anew just then it lies nowhere
+                break
+            assert time.monotonic() - shown < SEEN_MS / 1000, f"{target} is shown nowhere"
         place = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
         waits = began + READING_S - time.monotonic()
         if waits > 0 and math.dist(place, self._last[1]) < NEAR_PX:
@@ -119,6 +124,7 @@ class Phone:
         self.tap("Start inspection", "link")
         self.tap(light)
         self.tap(re.compile("begin$"))
+        self.page.wait_for_url(re.compile("/(walk|tests)(/|$)"))  # the beginning is on the disk
 
     def zone(self, name: str | re.Pattern[str]) -> None:
         # On its sign, as a person would: a zone's middle may lie under the zone on top of it.
@@ -143,15 +149,38 @@ class Phone:
         self.tap(re.compile("^Save"))
         self.expect_status("Saved on phone: ")
 
+    def all_loaded(self) -> None:
+        """Wait for the screens that are loaded in quiet moments; the last of them comes last."""
+        self.page.evaluate(ALL_LOADED)
+
     def expect_status(self, words: str | re.Pattern[str]) -> None:
         expect(self.page.get_by_role("status")).to_contain_text(words)
 
-    def expect_all_sent(self, timeout: float = SEEN_MS, *, refused: int = 0) -> None:
-        """Wait until every record has the server's verdict and every photo is there, on the disk and on the screen."""
+    def wait_until(self, is_so: Callable[[], object], words: str, timeout: float = SEEN_MS) -> None:
+        """Wait for what no screen tells, such as what the disk holds; words: what is wrong where it does not come."""
         deadline = time.monotonic() + timeout / 1000
-        while len(self.stored("operations")) != len(self.stored("verdicts")) or self.stored("captures"):
-            assert time.monotonic() < deadline, f"records are still unsent: {self.page.locator('body').inner_text()}"
+        while not is_so():
+            assert time.monotonic() < deadline, f"{words}: {self.page.locator('body').inner_text()}"
             self.page.wait_for_timeout(100)
+
+    def expect_recorded(self, kind: str, times: int = 1) -> None:
+        """Wait until the disk holds so many records of a kind, after a save that nothing else is waited for."""
+
+        def is_there() -> bool:
+            return [row["kind"] for row in self.stored("operations")].count(kind) >= times
+
+        self.wait_until(is_there, f"{kind} is not recorded {times} times")
+
+    def expect_all_sent(self, timeout: float = SEEN_MS, *, refused: int = 0) -> None:
+        """Wait until every record has the server's verdict and every photo is there, on the disk and on the screen.
+
+        What is not on the disk yet is not missed: whoever has just saved waits for that first.
+        """
+        self.wait_until(
+            lambda: len(self.stored("operations")) == len(self.stored("verdicts")) and not self.stored("captures"),
+            "records are still unsent",
+            timeout,
+        )
         expect(self.page.locator(".standing")).to_contain_text(
             f"{refused} refused" if refused else "All sent", timeout=timeout
         )
@@ -174,6 +203,13 @@ class Phone:
         return self.page.evaluate(READ, store)
 
 
+ALL_LOADED = """async () => {
+  const loaded = () => performance.getEntriesByType("resource").map((each) => each.name.split("/").at(-1));
+  while (!loaded().includes("settings.js") || !loaded().includes("outbox.js")) {
+    await new Promise((resolve) => { setTimeout(resolve, 50); });
+  }
+}"""
+
 READ = """store => new Promise((resolve, reject) => {
   const opening = indexedDB.open("daybay");
   opening.onerror = () => reject(opening.error);
@@ -181,7 +217,8 @@ READ = """store => new Promise((resolve, reject) => {
     const all = opening.result.transaction(store).objectStore(store).getAll();
     all.onsuccess = () => {
       opening.result.close();
-      const plain = (_, value) => value instanceof ArrayBuffer ? value.byteLength : value;
+      const isBytes = (value) => value instanceof ArrayBuffer || ArrayBuffer.isView(value); // the reserve is a million
+      const plain = (_, value) => isBytes(value) ? value.byteLength : value;
       resolve(all.result.map(row => JSON.parse(JSON.stringify(row, plain))));
     };
   };

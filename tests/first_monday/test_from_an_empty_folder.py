@@ -130,7 +130,7 @@ def walk_round(phone, pictures) -> None:
         phone.rest()
         phone.page.locator(".drawing").wait_for()
         if view < 2:
-            phone.page.locator("footer [data-step]").tap()
+            phone.touch(phone.page.locator("footer [data-step]"))
             expect(phone.page.locator("h1")).not_to_have_text(name)
 
 
@@ -248,6 +248,7 @@ def test_a_plant_goes_from_an_empty_folder_to_a_released_unit_and_its_first_revi
     walk_round(phone, pictures)
     phone.end()
     phone.tap("End inspection", exact=True)
+    phone.expect_status("ended")
     sent(phone)
 
     # The lead says that it was made here.
@@ -278,6 +279,7 @@ def test_a_plant_goes_from_an_empty_folder_to_a_released_unit_and_its_first_revi
     phone.expect_status("TOF passed")
     phone.tap("End inspection at PST", "link")
     phone.tap(re.compile("^End "))
+    phone.expect_status("ended")
     sent(phone)
     another(phone, "Ria Wiese", desk.secrets["RW1"])
     phone.tap(re.compile(unit), "link")
@@ -286,12 +288,14 @@ def test_a_plant_goes_from_an_empty_folder_to_a_released_unit_and_its_first_revi
     phone.tap("15", exact=True)
     pictures.take(phone.page, "repair", phone.page.get_by_role("heading", name="What was done"))
     phone.tap(re.compile("^Save: repair"))
+    phone.expect_status("Saved on phone: repair done")
     sent(phone)
     another(phone, "Ivo Sand", desk.secrets["I2"])
     phone.tap(re.compile(unit), "link")
     phone.tap(re.compile("Wand verkratzt"), "link")
     phone.tap("Re-check", "link")
     phone.tap("Looked again: accepted")
+    phone.expect_status("Saved on phone: accepted")
     sent(phone)
 
     # They sign the release with their own PIN.

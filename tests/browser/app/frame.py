@@ -8,9 +8,14 @@ HEAD = 48
 MEASURE = Path(__file__).with_name("frame.js").read_text(encoding="utf-8").partition("*/")[2].strip()
 
 
+def painted(phone):
+    """Wait until the page has painted what it was told to show."""
+    phone.page.evaluate("() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
+
+
 def resize(phone, size):
     phone.page.set_viewport_size({"width": size[0], "height": size[1]})
-    phone.page.evaluate("() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
+    painted(phone)
 
 
 def wrong_at_each_size(phone, screen, head=HEAD):

@@ -160,6 +160,7 @@ def test_its_own_severities_are_the_keys_and_what_each_counts_as_goes_with_it(ph
     phone.page.get_by_label("Lot of the part").fill("")
     phone.tap(re.compile("^Severity seen better"))
     phone.tap("Save the correction")
+    phone.expect_status("Saved on phone: correction")  # the form shows the new word before
     expect(main).to_contain_text("Mangel")
     phone.sync()
     phone.expect_all_sent()

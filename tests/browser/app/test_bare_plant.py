@@ -45,6 +45,7 @@ def test_a_unit_is_walked_and_released_without_a_word_of_tests_or_cautions(phone
     phone.rest()
     phone.end()
     phone.tap("End inspection", exact=True)
+    phone.expect_status("ended")
     phone.sync()
     phone.expect_all_sent()
 
@@ -61,6 +62,7 @@ def test_a_unit_is_walked_and_released_without_a_word_of_tests_or_cautions(phone
 def test_an_address_of_its_tests_says_that_there_are_none(phone):
     phone.sign_in("Tester One")
     phone.tap(re.compile(UNIT), "link")
+    expect(phone.heading(f"Unit {UNIT}")).to_be_visible()
     phone.open(phone.page.url.partition("#")[2].join(["#", "/tests"]))
 
     expect(phone.page.get_by_role("main")).to_contain_text("No test is asked of this unit.")

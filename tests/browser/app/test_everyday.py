@@ -114,7 +114,7 @@ def test_zones_not_looked_at_keep_their_reason_and_the_end_says_how_many(phone):
     main = phone.page.get_by_role("main")
     expect(main).to_contain_text("0 of 58 zones looked at")
     roof = phone.page.get_by_role("region", name=re.compile("^Roof"))
-    roof.get_by_role("button", name="Not looked at").tap()
+    phone.touch(roof.get_by_role("button", name="Not looked at"))
     phone.tap("No safe access")
     phone.expect_status("zones not looked at, no safe access")
     expect(main).to_contain_text("They block the release")
@@ -147,6 +147,7 @@ def test_a_save_that_ends_after_the_person_went_elsewhere_does_not_pull_them_bac
       [...document.querySelectorAll("footer button")].find(each => each.textContent.startsWith("Save")).click();
       location.hash = "#/outbox";
     }""")
+    phone.expect_recorded("defect_recorded")
     phone.expect_all_sent()
 
     expect(phone.heading("Outbox")).to_be_visible()

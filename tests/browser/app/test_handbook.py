@@ -47,8 +47,8 @@ def test_a_page_that_is_not_there_says_so_and_comes_at_the_next_try(phone, serve
         for (const one of await cache.keys()) if (one.url.endsWith("/en/tester.html")) await cache.delete(one);
       }
     }"""
+    server.stop()  # first: what still loads would bring it back
     phone.page.evaluate(lose)
-    server.stop()
     phone.context.new_cdp_session(phone.page).send("Network.clearBrowserCache")
     phone.open("#/help/tester/day")
 

@@ -3,7 +3,6 @@
 import io
 import json
 import re
-import time
 from pathlib import Path
 
 import pytest
@@ -36,18 +35,31 @@ def give(phone, data: bytes, kind: str = "image/jpeg", name: str = "photo.jpg") 
     phone.page.locator("input[data-view=far]").set_input_files([file])
 
 
+def notes(phone) -> list[str]:
+    return [draft["note"] for draft in phone.stored("drafts")]
+
+
+def wait_until_kept(phone, *typed: str) -> None:
+    """Wait until a form holds on the disk what was typed, which nobody has saved and no field has been left for."""
+    phone.wait_until(lambda: all(words in forms(phone) for words in typed), "what was typed is not kept")
+
+
+def forms(phone) -> str:
+    return json.dumps([row["value"] for row in phone.stored("settings") if row["name"] == "forms"])
+
+
 @pytest.mark.signed_in
 def test_a_note_is_there_after_a_kill_in_the_middle_of_typing(phone, server):
     begin_a_defect(phone)
     server.stop()
     phone.page.get_by_label("Note").press_sequentially("hollow over 20 cm", delay=20)
-    time.sleep(3)
+    phone.wait_until(lambda: notes(phone) == ["hollow over 20 cm"], "what was typed is not kept")
     kill(phone)
     phone.restart()
     phone.open("#/units")
     expect(phone.heading("Units in work")).to_be_visible()
 
-    assert [draft["note"] for draft in phone.stored("drafts")] == ["hollow over 20 cm"]
+    assert notes(phone) == ["hollow over 20 cm"]
 
 
 @pytest.mark.parametrize(
@@ -165,7 +177,7 @@ def test_a_correction_is_there_after_a_kill_in_the_middle_of_typing(phone, serve
     expect(phone.heading("Correct")).to_be_visible()
     phone.page.get_by_label("Note").press_sequentially("along the lower edge", delay=20)
     phone.page.get_by_label("Another reason").press_sequentially("seen again", delay=20)
-    time.sleep(3)
+    wait_until_kept(phone, "along the lower edge", "seen again")
     kill(phone)
     phone.restart()
     phone.open(address)
@@ -190,7 +202,7 @@ def test_a_value_is_there_after_a_kill_in_the_middle_of_typing_and_gone_once_sav
     phone.page.get_by_label("Value as read").press_sequentially("0.4", delay=20)
     phone.page.get_by_label("Instrument number").press_sequentially("IN-1", delay=20)
     address = phone.page.evaluate("location.hash")
-    time.sleep(1)
+    wait_until_kept(phone, "0.4", "IN-1")
     kill(phone)
     phone.restart()
     phone.open(address)
@@ -273,7 +285,7 @@ def test_a_repair_is_there_after_a_kill_in_the_middle_of_typing(phone, server):
     phone.tap("Repair: usable, not to the requirement")
     phone.tap("45", exact=True)
     phone.page.get_by_label("Note").press_sequentially("filled and faired", delay=20)
-    time.sleep(3)
+    wait_until_kept(phone, "filled and faired", "45")
     kill(phone)
     phone.restart()
     phone.open(address)
@@ -341,8 +353,8 @@ def test_the_table_of_browsers_names_what_was_tried(browser):
 
 CLEAR = """() => new Promise((resolve, reject) => {
   const asked = indexedDB.deleteDatabase("daybay");
-  asked.onsuccess = () => resolve();
-  asked.onerror = asked.onblocked = () => reject(new Error("not cleared"));
+  asked.onsuccess = () => resolve(); // once the app's page before has let its store go
+  asked.onerror = () => reject(new Error("not cleared"));
 })"""
 
 

@@ -1,12 +1,9 @@
 """What nothing proves on a phone waits for its author; what others recorded on other units goes on."""
 
 import re
-import time
 
 import pytest
 from playwright.sync_api import expect
-
-from tests.driving import SEEN_MS
 
 pytestmark = pytest.mark.browser
 
@@ -33,10 +30,7 @@ def unsent(phone) -> set[tuple[str, str]]:
 
 def expect_unsent_by(phone, authors: set[str]) -> None:
     """Wait until what is unsent is of these people alone; the words stand before the push has been answered."""
-    deadline = time.monotonic() + SEEN_MS / 1000
-    while {author for author, _ in unsent(phone)} != authors:
-        assert time.monotonic() < deadline, unsent(phone)
-        phone.page.wait_for_timeout(100)
+    phone.wait_until(lambda: {author for author, _ in unsent(phone)} == authors, f"not only {authors} have unsent work")
 
 
 @pytest.mark.signed_in

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.app.frame import wrong_at_each_size
+from tests.browser.app.frame import painted, wrong_at_each_size
 from tests.browser.app.test_screens import journey, walk_through, what_others_see
 from tests.browser.plant_server import PEOPLE, PIN
 
@@ -75,7 +75,7 @@ def test_every_word_that_a_screen_shows_is_said_in_german_within_the_frame(phone
     out_of_frame: list[str] = []
 
     def look(screen: str) -> None:
-        phone.page.wait_for_timeout(120)
+        painted(phone)
         speak(phone, "de", OTHER_LETTERS, OTHER_LETTERS_SERVER)
         if found := phone.page.evaluate(f"known => ({SPOKEN}).bare(known)", own_words(phone)):
             bare[screen] = found
@@ -126,7 +126,7 @@ def test_a_persons_language_goes_with_them_to_another_phone(phone, new_phone):
     phone.open("#/settings")
     phone.tap("Deutsch")
     expect(phone.heading("Einstellungen")).to_be_visible()
-    phone.page.wait_for_function(f"({TOLD})()")
+    phone.wait_until(lambda: phone.page.evaluate(TOLD), "the server has not been told of the language")
 
     other = new_phone()
     other.open_first()

@@ -30,6 +30,7 @@ def test_every_screen_opens_without_signal(phone, server):
     phone.restart()
     phone.open()
     phone.tap(re.compile("PC7"), "link")
+    expect(phone.heading(re.compile("^Unit PC7"))).to_be_visible()
     unit = phone.page.url.partition("#")[2]
 
     for path, title in SCREENS.items():
@@ -53,7 +54,7 @@ def test_a_screen_that_does_not_load_says_so_and_comes_at_the_next_try(phone, se
     expect(phone.page.locator("main")).to_contain_text("What you saved is kept")
     phone.page.evaluate("window.before = true")
     phone.tap("Try again")
-    phone.page.wait_for_function("!window.before")
+    phone.page.wait_for_function("() => !window.before")
     expect(phone.heading("This page did not load")).to_be_visible()
     server.start()
     phone.tap("Try again")

@@ -10,7 +10,7 @@ import pytest
 from qc.assets import folder
 from qc.domain.tables.names_table import NAME_COLUMNS, NAMED
 from qc.domain.tables.plant_tables import read_plant
-from tests.browser.app.frame import wrong_at_each_size
+from tests.browser.app.frame import painted, wrong_at_each_size
 from tests.browser.app.test_languages import CATALOGUE, speak
 from tests.browser.app.test_screens import journey, walk_through, what_others_see
 
@@ -58,7 +58,7 @@ def test_names_of_sixty_letters_stay_within_every_screen(phone):
 
     def look(screen: str) -> None:
         speak(phone, "de", CATALOGUE["words"], CATALOGUE["server"])
-        phone.page.wait_for_timeout(60)
+        painted(phone)
         seen.append(long_name("front.gas") in phone.page.locator("body").inner_text())
         out_of_frame.extend(wrong_at_each_size(phone, screen))
         speak(phone, "en", {}, {})

@@ -10,6 +10,7 @@ import pytest
 from qc.assets import folder
 from qc.domain.plant.plant import FIELD
 from qc.domain.tables.plant_tables import read_plant
+from tests.browser.app.frame import painted
 from tests.browser.app.test_screens import SCREENS, journey, walk_through, what_others_see
 
 pytestmark = pytest.mark.browser
@@ -41,7 +42,7 @@ def test_no_screen_shows_a_code_where_a_name_belongs(phone):
     wrong, seen = {}, []
 
     def look(screen):
-        phone.page.wait_for_timeout(60)
+        painted(phone)
         seen.append(screen)
         if found := bare(phone.page.locator("body").inner_text()):
             wrong[screen] = found

@@ -94,6 +94,7 @@ def test_a_refusal_stands_in_the_head_on_the_unit_and_at_the_entry_until_it_is_s
     two.page.get_by_label("Note").blur()
     two.tap("Note completed")
     two.tap("Save the correction")
+    two.expect_status("Saved on phone: correction")
     two.sync()
     two.expect_all_sent()
 

@@ -144,22 +144,13 @@ def phone(playwright_driver, chromium, trusting_home, tmp_path_factory, server) 
     one.page.evaluate(REFUSED_HERE.replace("PNG", repr(b64encode(PNG).decode())), unit_of(one, "PC7130001"))
     one.page.reload()
     expect(one.page.get_by_role("button", name=re.compile("^Save"))).to_be_visible()
-    one.page.evaluate(ALL_LOADED)
+    one.all_loaded()
     server.stop()
     one.page.evaluate(IN_PAGE[1].read_text() + "; taps.keep()")
     yield one
     errors = one.errors
     one.close()
     assert errors == []
-
-
-# Screens that are loaded in quiet moments; the last of them comes last.
-ALL_LOADED = """async () => {
-  const loaded = () => performance.getEntriesByType("resource").map((each) => each.name.split("/").at(-1));
-  while (!loaded().includes("settings.js") || !loaded().includes("outbox.js")) {
-    await new Promise((resolve) => { setTimeout(resolve, 50); });
-  }
-}"""
 
 
 def unit_of(phone: Phone, shop_number: str) -> str:

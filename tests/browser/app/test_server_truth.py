@@ -15,7 +15,6 @@ from qc.store.checking.verify import verify
 from qc.store.keeping.backup import back_up, restore
 from tests.browser.phone import PUSH
 from tests.browser.plant_server import PASSPHRASE, PIN
-from tests.driving import SEEN_MS
 
 pytestmark = pytest.mark.browser
 
@@ -38,6 +37,15 @@ def send_on(server, request) -> dict:
         return json.load(answer)
 
 
+def sync_answered_by(phone, answer) -> None:
+    """Have a phone sync where each call gets this answer, and wait until a round with it is over."""
+    answered = []
+    phone.page.route("**/api/v1/**", lambda route: (route.fulfill(**answer), answered.append(route.request.url)))
+    phone.sync()
+    phone.wait_until(lambda: answered, "it asked nothing")
+    unsent_words(phone).not_to_contain_text("Syncing")
+
+
 def unsent_words(phone):
     return expect(phone.page.locator(".standing"))
 
@@ -55,10 +63,7 @@ def unsent_words(phone):
 )
 def test_no_other_answer_than_a_verdict_deletes_or_settles(phone, server, name, answer):
     record_two_offline(phone, server)
-    phone.page.route("**/api/v1/**", lambda route: route.fulfill(**answer))
-
-    phone.sync()
-    phone.page.wait_for_timeout(800)
+    sync_answered_by(phone, answer)
 
     unsent_words(phone).to_contain_text("2 records not sent")
     assert len(phone.stored("operations")) == 3
@@ -71,11 +76,7 @@ def test_no_other_answer_than_a_verdict_deletes_or_settles(phone, server, name, 
 
 def test_a_redirect_is_no_server(phone, server):
     record_two_offline(phone, server)
-    elsewhere = {"status": 302, "headers": {"Location": f"{server.address}/app/"}}
-    phone.page.route("**/api/v1/**", lambda route: route.fulfill(**elsewhere))
-
-    phone.sync()
-    phone.page.wait_for_timeout(800)
+    sync_answered_by(phone, {"status": 302, "headers": {"Location": f"{server.address}/app/"}})
 
     unsent_words(phone).to_contain_text("2 records not sent")
     unsent_words(phone).to_contain_text("No server")
@@ -96,7 +97,7 @@ def test_an_answer_that_was_lost_is_asked_again_and_counts_once(phone, server):
 
     phone.page.route(PUSH, lose)  # before the one that holds back
     phone.sync()
-    phone.page.wait_for_timeout(1_000)
+    phone.wait_until(lambda: lost, "nothing was sent")
     phone.sync()
 
     phone.expect_all_sent()
@@ -149,11 +150,9 @@ def test_a_restored_server_is_offered_again_what_it_lost(phone, server, tmp_path
     server.start()
 
     phone.sync()
-    for _ in range(SEEN_MS // 100):
-        if {row["epoch"] for row in phone.stored("verdicts")} == {"restored"}:
-            break
-        phone.page.wait_for_timeout(100)
-
+    phone.wait_until(
+        lambda: [row["epoch"] for row in phone.stored("verdicts")] == ["restored"] * 2, "not all is offered again"
+    )
     assert [row["verdict"] for row in phone.stored("verdicts")] == ["applied", "applied"]
     journal = sqlite3.connect(server.folder / "record.sqlite")
     (count,) = journal.execute("SELECT count(*) FROM journal WHERE kind = 'defect_recorded'").fetchone()
@@ -195,10 +194,9 @@ def test_work_of_sign_ins_younger_than_the_backup_proves_itself_after_a_restore(
     phone.sync()
     with closing(sqlite3.connect(server.folder / "record.sqlite")) as record:
         (epoch,) = record.execute("SELECT value FROM store_setting WHERE name = 'server_epoch'").fetchone()
-    for _ in range(SEEN_MS // 100):
-        if [row["epoch"] for row in phone.stored("verdicts")] == [epoch] * made:  # of the restored server, all of them
-            break
-        phone.page.wait_for_timeout(100)
+    phone.wait_until(
+        lambda: [row["epoch"] for row in phone.stored("verdicts")] == [epoch] * made, "not all is offered again"
+    )
     server.stop()
 
     with closing(sqlite3.connect(server.folder / "record.sqlite")) as record:
@@ -282,7 +280,7 @@ def test_the_same_person_takes_up_the_sign_in_without_signal_and_nobody_else(pho
         phone.tap(figure, exact=True)
     phone.tap("Sign in", exact=True)
 
-    expect(phone.heading("Units in work")).to_be_visible(timeout=15_000)
+    expect(phone.heading("Units in work")).to_be_visible()
 
 
 def test_a_manager_signs_in_with_a_passphrase(phone):
@@ -320,4 +318,4 @@ def test_what_is_saved_while_a_sync_is_on_its_way_goes_with_the_next_at_once(pho
         phone.expect_status("Saved on phone")
         phone.page.wait_for_timeout(700)
 
-    phone.expect_all_sent(15_000)
+    phone.expect_all_sent()  # a round that nobody asked for comes after 45 s at the earliest

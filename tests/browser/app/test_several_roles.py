@@ -73,6 +73,7 @@ def test_the_work_of_each_role_stands_on_one_list_and_own_repairs_wait_for_anoth
     phone.tap(re.compile("^Repair"), "link")
     phone.tap("5", exact=True)
     phone.tap("Save: repair done")
+    phone.expect_status("Saved on phone: repair done")
     phone.open("#/units")
     phone.tap(re.compile(FIRST), "link")
     phone.tap(re.compile("Wand verkratzt"), "link")
@@ -107,6 +108,7 @@ def test_a_role_that_ends_while_the_phone_is_away_refuses_with_a_reason_and_lose
     phone.expect_status("Your roles have changed, now: dispatch and inspector.")
     phone.tap("Correct and send again")
     phone.tap(re.compile("^Save"))
+    phone.expect_recorded("defect_recorded", 2)
     phone.sync()
     phone.expect_all_sent()
 

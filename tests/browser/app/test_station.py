@@ -77,6 +77,7 @@ def test_a_lead_opens_on_their_station_and_passes_several_with_no_signal(lead, s
     server.stop()
     lead.tap(re.compile(SECOND))
     lead.tap(re.compile(FIRST))
+    expect(lead.page.get_by_role("button", name="Passed here: 2", exact=True)).to_be_visible()
     before = lead.page.evaluate(PLACES)
     lead.tap("Passed here: 2", exact=True)
     lead.expect_status("Saved on phone: 2 passed S07")

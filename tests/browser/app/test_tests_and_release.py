@@ -128,6 +128,7 @@ def test_news_from_the_server_takes_nothing_out_of_a_half_typed_pin(new_phone):
     two.tap("Tell where it stands", "link")
     two.page.get_by_label("Another place").fill("Bay 4")
     two.tap("Save where it stands")
+    two.expect_recorded("unit_moved")
     two.expect_all_sent()
 
     one.page.evaluate("dispatchEvent(new Event('online'))")

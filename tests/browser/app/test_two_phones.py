@@ -108,13 +108,15 @@ def test_a_form_that_another_phone_overtook_saves_nothing_and_says_how_it_stands
     def hear(phone, state):
         """Have a phone sync, and wait until it knows the defect so; the screen may be one that is not drawn anew."""
         phone.page.evaluate("dispatchEvent(new Event('online'))")
-        while not any(
-            each["state"] == state
-            for unit in phone.stored("units")
-            for each in unit["defects"]
-            if each["id"] == defect["id"]
-        ):
-            phone.page.wait_for_timeout(100)
+        phone.wait_until(
+            lambda: any(
+                each["state"] == state
+                for unit in phone.stored("units")
+                for each in unit["defects"]
+                if each["id"] == defect["id"]
+            ),
+            f"it does not hear that it is {state}",
+        )
         expect(phone.page.locator(".standing")).not_to_contain_text("Syncing")  # it has read what its disk holds
 
     for phone in (one, three):
@@ -122,10 +124,12 @@ def test_a_form_that_another_phone_overtook_saves_nothing_and_says_how_it_stands
         phone.open(at % "repair")
         phone.tap("15", exact=True)
     three.tap(re.compile("^Save: repair done"))
+    three.expect_recorded("repair_done")
     three.expect_all_sent()
     hear(two, "repaired")
     two.open(at % "recheck")
     two.tap("Looked again: accepted")
+    two.expect_recorded("recheck_accepted")
     two.expect_all_sent()
 
     hear(one, "closed")
@@ -141,6 +145,7 @@ def test_a_form_that_another_phone_overtook_saves_nothing_and_says_how_it_stands
     one.page.get_by_label("What is still wrong").fill("still proud at the edge")
     one.page.get_by_label("What is still wrong").blur()
     one.tap(re.compile("^Save: failed re-check"))
+    one.expect_recorded("recheck_failed")
     one.expect_all_sent()
     hear(two, "open")
     two.tap("Looked again: accepted")

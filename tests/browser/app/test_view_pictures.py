@@ -2,7 +2,6 @@
 
 import io
 import re
-import time
 
 import pytest
 from click.testing import CliRunner
@@ -56,6 +55,7 @@ def at_the_front(phone, unit="PC7130001"):
     phone.expect_units()
     phone.begin(unit)
     drawing = phone.page.locator("svg.drawing[data-pictured]")
+    phone.expect_all_sent()  # at the end of its round the screen is drawn anew
     expect(drawing).to_be_visible()
     drawing.locator("image").evaluate("(image) => image.decode()")  # what is photographed next has been painted
     return drawing
@@ -140,10 +140,7 @@ def test_it_is_there_without_signal_and_a_later_one_takes_its_place(phone, serve
     server.start()
     second = lay(halves("#008000", "#808000"))
     phone.sync()
-    deadline = time.monotonic() + 20
-    while kept(phone) != [second.sha256]:
-        assert time.monotonic() < deadline, kept(phone)
-        phone.page.wait_for_timeout(100)
+    phone.wait_until(lambda: kept(phone) == [second.sha256], "the later one is not kept")
     assert phone.stored("plant")[0]["value"]["pictures"][0]["sha256"] == second.sha256
 
 
@@ -170,11 +167,8 @@ def test_half_a_picture_is_not_kept_and_the_outlines_stand_until_the_whole_comes
     phone.expect_units()
     phone.begin("PC7130001")
     expect(phone.page.locator(".drawing .outlines")).to_be_visible()
-    deadline = time.monotonic() + 20
-    while not asked:
-        assert time.monotonic() < deadline
-        phone.page.wait_for_timeout(100)
-    phone.page.wait_for_timeout(500)
+    phone.wait_until(lambda: asked, "nobody asked for it")
+    phone.page.wait_for_timeout(500)  # for what must not come
     assert kept(phone) == []
     expect(phone.page.locator("svg.drawing[data-pictured]")).to_have_count(0)
 

@@ -87,10 +87,12 @@ def test_a_zone_looked_at_again_is_no_presentation(phone):
     phone.zone(re.compile("^Front panel"))
     phone.tap("Looked at, clean")
     phone.tap("Views", "link")
+    expect(phone.page.get_by_role("link", name="End", exact=True)).to_be_visible()  # the rest would be beside it
     expect(phone.page.get_by_role("link", name=re.compile("^Rest"))).to_have_count(0)
     phone.tap("Back", "link")
     phone.end()
     phone.tap("End inspection")
+    phone.expect_recorded("inspection_ended", 2)
     phone.sync()
     phone.expect_all_sent()
 

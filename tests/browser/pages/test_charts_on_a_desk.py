@@ -14,7 +14,7 @@ FIRST_PASS = "[data-picture=first-pass-t01]"  # at one point, where two weeks ha
 def drawn(visitor, picture):
     place = visitor.page.locator(picture)
     place.scroll_into_view_if_needed()
-    place.locator(".main-svg").first.wait_for()
+    place.locator(".main-svg .xtick text").first.wait_for()
     return place
 
 
@@ -34,6 +34,7 @@ def test_arrow_keys_in_the_table_show_the_point_on_the_chart(open_as):
     visitor.page.evaluate("() => document.querySelectorAll('main details').forEach(each => (each.open = true))")
     place = drawn(visitor, FIRST_PASS)
     rows = place.locator("table[data-of] tr[data-mark]")
+    place.locator("table[data-of] tr[data-mark][tabindex]").first.wait_for()  # a row takes focus once it has its point
     rows.first.focus()
     hover = place.locator(".hoverlayer .hovertext")
 
@@ -83,7 +84,7 @@ def test_the_dark_screen_recolours_the_charts_and_is_kept(open_as):
     visitor.page.get_by_role("button", name="Dark screen").click()
 
     visitor.page.wait_for_function(f"light => {colour} !== light", arg=light)
-    assert visitor.page.evaluate(colour) == "rgb(242, 243, 239)"
+    visitor.page.wait_for_function(f"() => {colour} === 'rgb(242, 243, 239)'")
     visitor.go("/units")
     assert visitor.page.evaluate("document.documentElement.dataset.theme") == "dark"
 

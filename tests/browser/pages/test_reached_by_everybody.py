@@ -203,6 +203,7 @@ def test_an_answer_keeps_the_place(open_as, site):
     page.locator(f"#{first}").get_by_text("Made here", exact=True).click()
     page.locator(f"#{first}").get_by_role("button", name="Yes, confirm").click()
     page.get_by_text("Confirmed: made here.").wait_for()
+    page.wait_for_load_state()  # by then a page has moved to what its address names
 
     assert page.url.endswith(f"week=2026-W10#{second}")
     assert page.locator(f"#{second}").evaluate("one => one.getBoundingClientRect().top < innerHeight / 2")
