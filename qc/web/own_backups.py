@@ -40,8 +40,8 @@ class OwnBackups:
                 try:
                     self.look()
                 except OSError as error:  # the disk of the copies: tried again, and the note tells how old the last is
-                    _log.error("the backup folder cannot be used: %s", error)
                     self._failed_ms = self._clock()
+                    _log.error("the backup folder cannot be used: %s", error)
 
         threading.Thread(target=run, name="own-backups", daemon=True).start()
 

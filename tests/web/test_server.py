@@ -8,7 +8,7 @@ import ssl
 import subprocess
 import sys
 import time
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
 from http.client import HTTPConnection, HTTPSConnection
 
 import pytest
@@ -160,7 +160,7 @@ def test_it_serves_over_tls_and_stops_with_every_request_answered(data, tls, sto
                 pool.submit(served.ask, "POST", "/api/v1/push", push_of(signed, 1, 100), headers_of(signed))
                 for signed in phones
             ]
-            time.sleep(0.15)
+            wait(flying, timeout=60, return_when=FIRST_COMPLETED)  # taken up, however late
             code, out, err = served.stop(stop)
             answers = []
             for one in flying:
