@@ -1,16 +1,20 @@
 """Who acted is proved: nobody signs for another, whatever they read in a phone's file. Black box, over the API."""
 
+import shutil
 import sqlite3
 
 import orjson
 import pytest
 
+from qc.domain.facts.people import Person
 from qc.domain.facts.proof import CERTIFIED_MS, SIGNATURE_MS
 from qc.store.checking.verify import verify
 from qc.store.folder.plant_folder import set_clock_ahead
 from qc.store.intake.journal import wall_ms
+from qc.store.keeping.backup import back_up, restore
 from tests.authors import Author, unproved
-from tests.web.plant_server import CAST, PIN, UNIT, invented_plant, written_as
+from tests.web import plant_server
+from tests.web.plant_server import CAST, PIN, UNIT, PlantServer, cheap_hashes, invented_plant, written_as
 from tests.web.test_sync import inspected
 
 KEPT_ASIDE = ("quarantined", "unverified_author")
@@ -257,3 +261,35 @@ def test_an_exported_file_is_taken_by_its_proofs_after_every_session_is_gone(pla
     set_clock_ahead(planned.house.folder, three_days_on - wall_ms())
 
     assert verdict in CliRunner().invoke(main, ["import", str(planned.house.folder), str(file)]).output
+
+
+def test_work_of_who_was_added_after_the_backup_is_set_aside_and_not_refused_for_good(tmp_path, monkeypatch):
+    """It was acknowledged once; and under a code that is given anew it might be taken for another person's."""
+    nova, secrets_of = Person("IV9", "Nova", "inspector"), plant_server.secret_of
+    monkeypatch.setitem(CAST, "nova", nova)
+    monkeypatch.setattr(plant_server, "secret_of", lambda role: "593817" if role == "nova" else secrets_of(role))
+    with cheap_hashes():
+        server = PlantServer(tmp_path / "plant")
+        planner = server.phone("planner")
+        planner.push(planner.plan())
+        back_up(tmp_path / "plant", tmp_path / "backup")
+        server.house.people.add(nova, "593817")
+        phone = server.phone("nova")
+        begun = inspected(phone)[0]
+        assert phone.push(begun)[0]["verdict"] == "applied"
+        server.house.close()
+        shutil.copytree(tmp_path / "plant" / "keys", restore(tmp_path / "backup", tmp_path / "again").folder / "keys")
+
+        again = PlantServer(tmp_path / "again")
+        again.secrets = server.secrets
+        other = again.phone("inspector", phone.signed["device"])
+        (told,) = other.post("push", written_as(phone.frame([begun]))).json["verdicts"]
+        again.house.people.add(Person("IV9", "Noel", "inspector"), "593818")
+        (later,) = other.post("push", written_as(phone.frame([begun]))).json["verdicts"]
+
+    assert (told["verdict"], told["code"]) == ("quarantined", "author_not_known")
+    assert (later["verdict"], later["code"]) == ("duplicate", "quarantined")
+    page = again.page("quality_manager")
+    assert "nobody of this record has its author" in page.get("/set-aside").text
+    assert verify(tmp_path / "again").is_whole
+    again.house.close()

@@ -16,6 +16,8 @@ REASONS = {
     "the server certified for them; it is kept, without effect, until a manager looks at it",
     "unproved_signature": "a release is signed with the PIN or passphrase that the server checks at that moment, and "
     "this one bears no proof of it; it is kept, without effect: sign it anew",
+    "author_not_known": "nobody of this record has its author's code, as where it went back to a backup of before they "
+    "were added; it is kept, without effect, until a manager looks at it",
     "device_revoked": "the device was revoked; what it sends is kept, without effect, until a manager looks at it",
     "from_future": "the device's clock is more than a day ahead; kept, without effect: set the clock, record anew",
     "late": "it is more than 60 days old; it is kept, without effect: a manager must look at it",

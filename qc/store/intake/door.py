@@ -141,7 +141,7 @@ class Door:
             future=future,
             reused=reused,
             revoked=stream.revoked,
-            unproved=_unproved(stream.batch, op, at_ms, proof),
+            unproved=_unproved(stream.batch, op, at_ms, proof) or _unknown(stream.batch, op, standing),
         )
         number = self._entries.head.size + 1
         plant_rules = self._made_under(op, plant_rules)
@@ -244,6 +244,16 @@ def _unproved(batch: PushBatch, op: Operation | None, happened_ms: int, proof: P
     if op is None or batch.proofs is None or (proof is not None and proof.covers(op, happened_ms)):
         return ""
     return "unproved_signature" if op.kind in SIGNATURES else "unverified_author"
+
+
+def _unknown(batch: PushBatch, op: Operation | None, standing: Standing) -> str:
+    """Return why what a phone proved to be somebody's is not let in where nobody is of that code, else "".
+
+    This server's key certified them, so the record went back to a time before they were added. Refused, their work
+    would be lost for good; let in once the code is given anew, it might be another's.
+    """
+    is_nobodys = op is not None and batch.proofs is not None and not standing.roles
+    return "author_not_known" if is_nobodys else ""
 
 
 def new_server_epoch(conn: sqlite3.Connection) -> str:
