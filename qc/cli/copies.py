@@ -12,6 +12,10 @@ if TYPE_CHECKING:
 
 EXISTING = click.Path(path_type=Path, exists=True, file_okay=False)
 NEW = click.Path(path_type=Path, file_okay=False)
+FIRST = (
+    "Before phones reach it, hand in again what came in at desks since that backup, plans first: what a phone offers "
+    "on a unit that no plan holds is refused for good."
+)
 KEYS = 'The folder "keys" is not in a backup: keep it apart, and put it back after a restore.'
 
 
@@ -47,6 +51,7 @@ def restore(backup: Path, folder: Path) -> None:
     from qc.store.keeping.backup import restore as restored
 
     _tell(_tried(lambda: restored(backup, folder)), "Restored to")
+    click.echo(FIRST)
 
 
 @click.command(short_help="Try a backup and a restore, and throw both away.")

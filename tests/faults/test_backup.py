@@ -6,7 +6,9 @@ import signal
 from contextlib import closing
 
 import pytest
+from click.testing import CliRunner
 
+from qc.cli import main
 from qc.store.checking.verify import verify
 from qc.store.keeping import backup
 from qc.store.keeping.backup import NotABackup, PlaceTaken, back_up, drill, restore
@@ -160,3 +162,13 @@ def test_a_sqlite_too_old_for_the_record_is_told():
 
     with pytest.raises(SettingRefused, match=r"3\.31\.1, the record needs 3\.37\.0"):
         require_sqlite((3, 31, 1))
+
+
+def test_the_command_says_what_to_hand_in_again_before_phones_reach_it(record, tmp_path):  # noqa: F811
+    """What phones offer on a unit whose plan came after the backup is refused for good."""
+    back_up(record, tmp_path / "copy")
+
+    told = CliRunner().invoke(main, ["restore", str(tmp_path / "copy"), str(tmp_path / "again")])
+
+    assert told.exit_code == 0
+    assert "hand in again what came in at desks since that backup, plans first" in told.output
