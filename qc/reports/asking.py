@@ -27,7 +27,8 @@ class Asking:
     """Counts, the plant and the instant of one report, narrowed to models, lines, shifts, severities (() for all).
 
     chosen: the baseline that a manager set, None for the record's own. criteria: days from which criteria changed.
-    signals: weeks in which signals stood, which no usual range rests on.
+    signals: weeks in which signals stood, which no usual range rests on; scatter: variance of what is watched over
+    Poisson's in its baseline, by which usual ranges are widened, 0 for no more than chance.
     """
 
     counts: Counts
@@ -40,6 +41,7 @@ class Asking:
     chosen: ChosenBaseline | None = None
     criteria: tuple[date, ...] = ()
     signals: tuple[SignalWeeks, ...] = ()
+    scatter: float = 0.0
 
     @property
     def left_out(self) -> dict[str, str]:

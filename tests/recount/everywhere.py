@@ -57,6 +57,7 @@ METHODS = (
     "limits, {a} % and {b} %",
     "a scatter of {a} times Poisson's",
     "these counts scatter {a} times what chance gives",
+    "widened as counts scatter {a} times what chance gives",
     "a false alarm on each side at most {a};",
 )
 

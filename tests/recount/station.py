@@ -187,7 +187,7 @@ def _trend(at: AtStation) -> list[Words]:
                 ("day the work was done", at.worked_in),
                 ("day the unit was presented", at.found_in),
             )
-            for end in (".",)
+            for end in (".", ", widened as counts scatter")
         ),
         given("The usual range rests on {u} units of {k} of the {n} weeks", WATCH, "u", "k", "n"),
         given("variance is {n} times what chance gives", LIMITS, "n"),

@@ -38,7 +38,7 @@ def mute(week=12, **changed):
 
 
 def keeps_back(own, *cause):
-    return mute_of(cause, (own,), MONDAY) is own
+    return mute_of(cause, (own,), MONDAY, 0.0) is own
 
 
 def test_a_rise_that_was_listed_when_it_was_muted_is_kept_back():
@@ -53,8 +53,8 @@ def test_a_mute_of_something_else_keeps_nothing_back(other):
 def test_only_the_mute_of_the_place_is_named():
     own = mute(id="own")
 
-    assert mute_of((move(),), (mute(station="S06"), own), MONDAY) is own
-    assert mute_of((move(),), (), MONDAY) is None
+    assert mute_of((move(),), (mute(station="S06"), own), MONDAY, 0.0) is own
+    assert mute_of((move(),), (), MONDAY, 0.0) is None
 
 
 @pytest.mark.parametrize(("day", "kept"), [(0, True), (-1, False)])
@@ -75,6 +75,14 @@ def test_a_further_move_that_began_since_is_listed():
 def test_a_rise_that_is_clearly_worse_than_when_it_was_muted_is_listed(defects, kept):
     """Twice the rate: at 99 % above; a quarter more in three weeks is within chance."""
     assert keeps_back(mute(), move(defects=defects)) is kept
+
+
+def test_where_counts_scatter_it_takes_more_to_be_clearly_worse():
+    """Twice the rate, of 20 and of 80 defects: as five and twenty causes of four, 0.6 to 10.4 times at 99 %."""
+    own, worse = mute(), move(defects=(20, 40, 40))
+
+    assert mute_of((worse,), (own,), MONDAY, 0.0) is None
+    assert mute_of((worse,), (own,), MONDAY, 4.0) is own
 
 
 def test_fewer_defects_since_are_no_reason_to_list_it():

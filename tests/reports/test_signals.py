@@ -87,8 +87,9 @@ def test_scatter_beyond_chance_is_told_on_the_list_and_beside_the_signals_of_a_s
     reads.close()
 
     assert report.shown
-    assert "these counts scatter 3.0 times what chance gives" in report.scatter
-    assert (own, other) == (report.scatter, "")
+    assert report.scatter == pytest.approx(64 / 21)
+    assert "these counts scatter 3.0 times what chance gives" in report.scatter_told
+    assert (own, other) == (report.scatter_told, "")
 
 
 def test_a_week_later_it_is_not_new_any_more(record):

@@ -8,6 +8,7 @@ import numpy as np
 from qc.demo.making import Making
 from qc.domain.counted.counts import CellWeeks
 from qc.domain.plant.calendar import iso_week
+from qc.reports.watch.causes import in_causes
 from qc.reports.watch.watch_rules import Budget, Rule, drifting
 from qc.reports.watch.watching import Watch, watch
 from qc.reports.watch.work_stretch import work_stretch
@@ -129,9 +130,10 @@ def _named(answer: Watch, station: str, direction: str = "up") -> bool:
 
 def _stated(answer: Watch, station: str, weeks: int) -> float:
     """Return the chance of naming a station as up in so many weeks if nothing changed, by its rules' shares."""
-    slow = drifting(answer.series)
-    budget = Budget(len(answer.series), len(slow))
-    own = [one for one in answer.series if one.station == station]
+    series = [in_causes(one, answer.scatter) for one in answer.series]
+    slow = drifting(series)
+    budget = Budget(len(series), len(slow))
+    own = [one for one in series if one.station == station]
     rules: list[tuple[Rule, int]] = [("cusum", len(own)), ("limit", len(own)), ("drift", len(slow & set(own)))]
     return 1 - (1 - sum(series * budget.share(rule, "up") for rule, series in rules)) ** weeks
 
@@ -159,6 +161,7 @@ def _batch(record: Drawn, answer: Watch) -> Batch:
         [sum(week == name for week, _ in made) for name in weeks],
         [float(sum(iso_week(day) == name for day in worked)) for name in weeks],
         made,
+        answer.scatter,
     )
     if stretch is None or stretch.sequences is None or stretch.last is None:
         return Batch(True, 0, 0, False)

@@ -106,7 +106,7 @@ def work_weeks(record: Drawn, listed: int) -> Iterator[Stated]:
     kept = [at for at in range(listed) if exposed[at]]
     defects = sum(picked, np.zeros((listed, len(record.models)), dtype=int)).sum(axis=1)
     answer = work_stretch([weeks[at] for at in kept], [int(defects[at]) for at in kept],
-                          [float(exposed[at]) for at in kept], [])  # fmt: skip
+                          [float(exposed[at]) for at in kept], [], 0.0)  # fmt: skip
     event = next(one for one in STORY.events if one.id == "batch")
     if answer is not None:
         first, last = (iso_week(STORY.monday(week)) for week in (event.from_week, event.to_week))

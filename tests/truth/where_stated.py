@@ -39,6 +39,7 @@ MADE: dict[tuple[str, str], tuple[str, ...] | str] = {
     ("data_quality", "wilson_interval"): (
         "review, zones not looked at", "review, origin not known", "review, withdrawn as duplicates",
     ),
+    ("causes", "exact_rate_ratio"): ("signals, ratio since it began",),
     ("defects_per_unit", "fay_feuer_rate"): ("review, defects per unit in one mix",),
     ("defects_per_unit", "mantel_haenszel_ratio"): ("review, change against the baseline",),
     ("defects_per_unit", "mix_reading"): ("review, change against the baseline",),
@@ -61,11 +62,9 @@ MADE: dict[tuple[str, str], tuple[str, ...] | str] = {
     ),
     ("pareto_swaps", "clopper_pearson_interval"): NOT_PRINTED + "it says whether two rows could change places",
     ("pareto_swaps", "could_swap"): NOT_PRINTED + "it says whether two rows could change places",
-    ("signal_mutes", "exact_rate_ratio"): NOT_PRINTED + "it says whether a muted rise went on",
     ("station_expected", "exact_expected_origins"): ("station, expected of the open ones",),
     ("station_upstream", "wilson_interval"): ("station, units with a defect from upstream",),
     ("usual", "usual_range"): ("station's week, usual range", "Pareto row, usual range", "station's type, usual range"),
-    ("watching", "exact_rate_ratio"): ("signals, ratio since it began",),
     ("watching", "poisson_changes"): ("signals, since when", "signals, by the date of the work"),
 }  # fmt: skip
 # Of the command alone, or asked beside a line above: no page states it.

@@ -87,6 +87,7 @@ class Letters:
             self.now_ms,
             criteria=criteria_days(self.reads, self.plant),
             signals=self._signals.weeks,
+            scatter=self._signals.scatter,
             history_weeks=HISTORY_WEEKS,
         )
         through = escape_follow_up(self._ask, known_weeks(self._ask, review.week, FOLLOWED_WEEKS))

@@ -154,7 +154,14 @@ def station_report(
     """
     place = plant.stations[station]
     every = signals or signals_report(counts, reads, plant, day, now_ms)
-    ask = Asking(counts=counts, plant=plant, now_ms=now_ms, criteria=criteria_days(reads, plant), signals=every.weeks)
+    ask = Asking(
+        counts=counts,
+        plant=plant,
+        now_ms=now_ms,
+        criteria=criteria_days(reads, plant),
+        signals=every.weeks,
+        scatter=every.scatter,
+    )
     standing = every.at(station)
     week, rising = week_of(day, ask.today), any(one.direction == "up" for one in standing)
     history, window = known_weeks(ask, week, HISTORY_WEEKS), known_before(ask, week, WINDOW_WEEKS)
@@ -171,7 +178,7 @@ def station_report(
         week=week,
         history=history,
         signals=standing,
-        scatter=every.scatter if standing else "",
+        scatter=every.scatter_told if standing else "",
         by_work=work,
         by_found=found,
         dated=_dated(ask, station, history),

@@ -62,7 +62,7 @@ def station_trend(
     base, scatter = _base(ask, station, basis, week)
     open_weeks = _open_weeks(ask, station, basis, history)
     dots = tuple(_dot(counts, place, base, name in open_weeks) for place, name in enumerate(counts.weeks))
-    cautions = (*_cautions(scatter), *_elsewhere(counts))
+    cautions = (*_cautions(scatter, ask.scatter), *_elsewhere(counts))
     return StationTrend(basis, counts, dots, _trend_sentence(dots, basis, standing), cautions)
 
 
@@ -85,9 +85,18 @@ def _scatter(counts: StationWeeks, weeks: UsualWeeks) -> DispersionTest | TooLit
     return rate_dispersion(rates_of(*(list(column) for column in zip(*kept, strict=True))))
 
 
-def _cautions(scatter: DispersionTest | TooLittle | None) -> tuple[str, ...]:
+def _cautions(scatter: DispersionTest | TooLittle | None, widened: float) -> tuple[str, ...]:
     if not isinstance(scatter, DispersionTest) or scatter.p_more >= 1 - SCATTER_LEVEL:
         return ()
+    if widened:
+        told = say(
+            "The weeks that the range rests on went up and down more than luck alone makes them (their variance is "
+            "{index:.1f} times what chance gives). Either something happened in them, and the range sits where it "
+            "should not, or several defects on a unit often have one cause, for which it is widened. Look at those "
+            "weeks first.",
+            index=scatter.index,
+        )
+        return (told,)
     told = say(
         "The weeks that the range rests on went up and down more than luck alone makes them (their variance is "
         "{index:.1f} times what chance gives). Either something happened in them, and the range sits where it should "

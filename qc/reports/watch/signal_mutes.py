@@ -8,10 +8,9 @@ from typing import Literal
 from qc.domain.words.said_weeks import day_figures
 from qc.domain.words.speaking import say
 from qc.reports.periods import WEEK
+from qc.reports.watch.causes import rate_ratio
 from qc.reports.watch.watching import Moved
 from qc.stats.answers import TooLittle
-from qc.stats.change.stratified_ratio import exact_rate_ratio, strata
-from qc.stats.series import rates_of
 from qc.store.reading.reads import Reads
 
 # Asked anew each week that a mute lasts, so more than the 95 % of one look (common practice, no source).
@@ -54,13 +53,14 @@ def standing_mutes(reads: Reads, today: date, name: Callable[[str], str]) -> tup
     )
 
 
-def mute_of(cause: Sequence[Moved], mutes: Sequence[Mute], first: date) -> Mute | None:
+def mute_of(cause: Sequence[Moved], mutes: Sequence[Mute], first: date, scatter: float) -> Mute | None:
     """Return the mute that keeps a cause off the list, None where none does; first: Monday of the watch's first week.
 
+    scatter: variance of what is watched over Poisson's, 0 for no more.
     What the manager did not see when muting is listed all the same: the other direction, an alarm raised since on
     types that the muted sum does not hold, a further move that began since, and a rise that is clearly worse since.
     """
-    return next((mute for mute in mutes if _holds(mute, cause, first)), None)
+    return next((mute for mute in mutes if _holds(mute, cause, first, scatter)), None)
 
 
 def muted_words(mutes: Sequence[Mute]) -> str:
@@ -72,26 +72,21 @@ def muted_words(mutes: Sequence[Mute]) -> str:
     return say("{number} muted until {day} to {last}.", number=len(ends), day=first, last=last)
 
 
-def _holds(mute: Mute, cause: Sequence[Moved], first: date) -> bool:
+def _holds(mute: Mute, cause: Sequence[Moved], first: date, scatter: float) -> bool:
     place = (cause[0].series.station, cause[0].direction)
     own = next((one.series for one in cause if one.series.label == mute.type), None)
     if place != (mute.station, mute.direction) or own is None:
         return False
     seen = (mute.from_day - first) // WEEK - 1  # place of the last week that was whole on that day
     known = [one for one in cause if one.listed <= seen or not set(one.series.types).isdisjoint(own.types)]
-    return len(known) == len(cause) and not any(_has_gone_on(one, seen) for one in cause)
+    return len(known) == len(cause) and not any(_has_gone_on(one, seen, scatter) for one in cause)
 
 
-def _has_gone_on(move: Moved, seen: int) -> bool:
+def _has_gone_on(move: Moved, seen: int, scatter: float) -> bool:
     """Whether a move began, or a rise became clearly worse, after the week that was the last whole one when muted."""
     if move.begun > seen:
         return True
     series, before, after = move.series, slice(move.begun, seen + 1), slice(seen + 1, None)
-    ratio = exact_rate_ratio(
-        strata(
-            rates_of([sum(series.defects[before])], [sum(series.expected[before])], (series.label,)),
-            rates_of([sum(series.defects[after])], [sum(series.expected[after])], (series.label,)),
-        ),
-        WORSE_LEVEL,
-    )
+    then, since = ((sum(series.defects[one]), sum(series.expected[one])) for one in (before, after))
+    ratio = rate_ratio(then, since, WORSE_LEVEL, scatter)
     return move.direction == "up" and not isinstance(ratio, TooLittle) and ratio.low > 1

@@ -92,11 +92,10 @@ class Signal:
 class Signals:
     """The list. judged: the last whole week; baseline: the frozen weeks; serves_to: the last week that it serves.
 
-    rate: false alarms a week that the whole watch is held to; designed: that its limits add up to; scatter: in
-    words that counts scatter more than that takes for granted, "" for no more; watched: sums; slow: how many of them
-    for a slow rise too. shown: new first; muted: not shown, with their reason and end; idle: mutes
-    that stand and keep back no signal. left_out: what is not watched, and why; weeks: those in which a signal stood,
-    muted or not, which no usual range rests on.
+    rate: false alarms a week that the whole watch is held to; designed: that its limits add up to; scatter: variance of
+    the counts over Poisson's, 0 for no more; watched: sums; slow: how many of them for a slow rise too. shown: new
+    first; muted: not shown, with their reason and end; idle: mutes that stand and keep back no signal. left_out: what
+    is not watched, and why; weeks: those in which a signal stood, muted or not, which no usual range rests on.
     """
 
     week: Period
@@ -105,7 +104,7 @@ class Signals:
     serves_to: str
     rate: float
     designed: float
-    scatter: str
+    scatter: float
     watched: int
     slow: int
     shown: tuple[Signal, ...]
@@ -115,6 +114,11 @@ class Signals:
     weeks: tuple[SignalWeeks, ...]
     sentence: str
     cautions: tuple[str, ...]
+
+    @property
+    def scatter_told(self) -> str:
+        """Return what to know of the counts' scatter, "" where there is nothing to."""
+        return scatter_words(self.scatter)
 
     def at(self, station: str) -> tuple[Signal, ...]:
         """Return the signals that stand at a station, the muted ones last."""
@@ -137,7 +141,7 @@ def signals_report(counts: Counts, reads: Reads, plant: Plant, day: date, now_ms
             serves_to="",
             rate=FALSE_ALARMS_A_WEEK,
             designed=0.0,
-            scatter="",
+            scatter=0.0,
             watched=0,
             slow=0,
             shown=(),
@@ -161,7 +165,7 @@ def signals_report(counts: Counts, reads: Reads, plant: Plant, day: date, now_ms
         serves_to=serves_to,
         rate=found.rate,
         designed=found.designed,
-        scatter=scatter_words(found.scatter),
+        scatter=found.scatter,
         watched=len(found.series),
         slow=found.slow,
         shown=shown,
@@ -201,12 +205,12 @@ def _signal(
         low=ratio.low if ratio else 0.0,
         high=ratio.high if ratio else inf,
         by_chance=lead.by_chance,
-        work=_work(ask, lead, span) if lead.direction == "up" else None,
+        work=_work(ask, lead, span, found.scatter) if lead.direction == "up" else None,
         notes=_notes(reads, series.station, began),
         photos=ask.counts.cell_photos(seen, series.station, series.types),
         other_names=tuple(names),
         sentence=signal_sentence(lead, weeks, ask.place_name(series.station), _name(ask, series.label)),
-        mute=mute_of((lead, *others), mutes, span.first),
+        mute=mute_of((lead, *others), mutes, span.first, found.scatter),
         weeks=weeks,
         defects=series.defects,
         usual=series.expected,
@@ -234,7 +238,7 @@ def _notes(reads: Reads, station: str, began: date) -> tuple[NotedChange, ...]:
     return tuple(note for note in notes if note.from_day >= began - NOTES_BEFORE)
 
 
-def _work(ask: Asking, lead: Moved, span: Period) -> WorkStretch | None:
+def _work(ask: Asking, lead: Moved, span: Period, scatter: float) -> WorkStretch | None:
     """Return the stretch by the date of the work, on units exposed in each week of work."""
     whole = ask.slice(span, COUNTED)
     worked = ask.counts.station_weeks(whole, lead.series.station, "work", ask.now_ms)
@@ -245,7 +249,11 @@ def _work(ask: Asking, lead: Moved, span: Period) -> WorkStretch | None:
     defects = [sum(week == name for week, _ in made) for name in worked.weeks]
     kept = [at for at, units in enumerate(worked.exposed) if units]
     return work_stretch(
-        [worked.weeks[at] for at in kept], [defects[at] for at in kept], [worked.exposed[at] for at in kept], made
+        [worked.weeks[at] for at in kept],
+        [defects[at] for at in kept],
+        [worked.exposed[at] for at in kept],
+        made,
+        scatter,
     )
 
 

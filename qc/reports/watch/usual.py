@@ -2,12 +2,14 @@
 
 The weeks are those that signals are watched against, so that a range and a signal never speak of different weeks. They
 serve for 26 weeks and are then renewed, on a known date. Weeks in which a signal stood are no measure of what is usual:
-they are left out, for the station and the types that the signal is of.
+they are left out, for the station and the types that the signal is of. Where the counts of these weeks scatter beyond
+chance, as the watch tells, ranges are of causes and so the wider.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from math import ceil, floor
 
 from qc.domain.counted.counts import CategoryCounts, DayBasis, StationWeeks
 from qc.domain.plant.calendar import ProductionCalendar
@@ -16,6 +18,7 @@ from qc.domain.words.speaking import say
 from qc.reports.asking import LEAST_BASELINE_WEEKS, LEVEL, Asking, judged_week
 from qc.reports.periods import ONE_WEEK, SEVERAL_WEEKS, WEEK, Period, monday_of, week_name
 from qc.reports.signal_weeks import SignalWeeks, of_station, of_types
+from qc.reports.watch.causes import causes_of
 from qc.reports.watch.watch_rules import WATCHED_WEEKS
 from qc.stats.answers import TooLittle
 from qc.stats.charts import usual_range
@@ -50,12 +53,14 @@ class UsualRange:
 class UsualWeeks:
     """The weeks that a usual range rests on: the Mondays of the period that no signal takes out.
 
-    changed: days after the period began from which criteria changed, up to the week that is held against it.
+    changed: days after the period began from which criteria changed, up to the week that is held against it. scatter:
+    variance of counts in them over Poisson's, 0 for no more.
     """
 
     period: Period
     mondays: tuple[date, ...]
     changed: tuple[date, ...] = ()
+    scatter: float = 0.0
 
     @property
     def every(self) -> tuple[date, ...]:
@@ -69,11 +74,11 @@ class UsualWeeks:
 
     @property
     def words(self) -> str:
-        """Return the weeks in words, with how many are left out and whether criteria changed since."""
+        """Return the weeks in words: how many are left out, whether criteria changed since, how they scatter."""
         kept, out = len(self.mondays), self.period.weeks - len(self.mondays)
         whole = say("the {weeks}", weeks=self.period.name)
         some = say("{kept} of the {weeks} ({out} with a signal left out)", kept=kept, weeks=self.period.name, out=out)
-        return (some if out else whole) + changed_words(self.changed)
+        return (some if out else whole) + changed_words(self.changed) + widened_words(self.scatter)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +113,9 @@ def watch_baseline(ask: Asking, week: Period) -> Period | TooLittle:
 def usual_weeks(ask: Asking, week: Period, signals: Iterable[SignalWeeks]) -> UsualWeeks | TooLittle:
     """Return the weeks that a range for this week rests on, those of the signals left out."""
     period = watch_baseline(ask, judged_week(week))
-    return period if isinstance(period, TooLittle) else weeks_left(period, signals, changed_since(ask, period, week))
+    if isinstance(period, TooLittle):
+        return period
+    return weeks_left(period, signals, changed_since(ask, period, week), ask.scatter)
 
 
 def changed_since(ask: Asking, period: Period, week: Period) -> tuple[date, ...]:
@@ -127,8 +134,15 @@ def changed_words(changed: Sequence[date]) -> str:
     return say(", and criteria changed since ({days})", days=", ".join(map(day_figures, changed)))
 
 
+def widened_words(scatter: float) -> str:
+    """Return for behind the weeks of a baseline by which scatter ranges are widened, "" for none."""
+    if not scatter:
+        return ""
+    return say(", widened as counts scatter {scatter:.1f} times what chance gives", scatter=scatter)
+
+
 def weeks_left(
-    period: Period, signals: Iterable[SignalWeeks], changed: tuple[date, ...] = ()
+    period: Period, signals: Iterable[SignalWeeks], changed: tuple[date, ...] = (), scatter: float = 0.0
 ) -> UsualWeeks | TooLittle:
     """Return the weeks of a baseline that no signal takes out, too little where fewer than 4 are left."""
     every = tuple(period.first + at * WEEK for at in range(period.weeks))
@@ -140,21 +154,22 @@ def weeks_left(
             "a signal stood in {some} of the {weeks}, which leaves too few to say", some=stood, weeks=period.name
         )
         return TooLittle("usual range", reason, len(kept), LEAST_WEEKS)
-    return UsualWeeks(period, kept, changed)
+    return UsualWeeks(period, kept, changed, scatter)
 
 
 def usual_on(base: UsualBase | TooLittle, units: int) -> UsualRange | TooLittle:
     """Return what is usual on so many units: the one function that answers it."""
     if isinstance(base, TooLittle):
         return base
-    answer = usual_range.usual_range(base.defects, base.units, units, LEVEL)
+    (causes,), each = causes_of([base.defects], base.weeks.scatter), base.weeks.scatter or 1.0
+    answer = usual_range.usual_range(causes, base.units, units, LEVEL)
     if isinstance(answer, TooLittle):
         return answer
     weeks = base.weeks
     return UsualRange(
-        low=answer.low,
-        high=answer.high,
-        expected=answer.expected,
+        low=floor(answer.low * each),
+        high=ceil(answer.high * each),
+        expected=answer.expected * each,
         weeks=len(weeks.mondays),
         units=base.units,
         level=answer.level,
@@ -198,16 +213,16 @@ class UsualCategories:
     @property
     def words(self) -> str:
         """Return the baseline's weeks in words, and what is left out of them."""
-        weeks = self.period.name
+        weeks, widened = self.period.name, widened_words(self.ask.scatter)
         apart = say("the {weeks} (weeks with a signal left out)", weeks=weeks)
-        return (apart if self.apart else say("the {weeks}", weeks=weeks)) + changed_words(self.changed)
+        return (apart if self.apart else say("the {weeks}", weeks=weeks)) + changed_words(self.changed) + widened
 
     def base(self, labels: Sequence[str]) -> UsualBase | TooLittle:
         """Return the defects of these labels together in the weeks that their range rests on."""
         if len(labels) == 1 and labels[0] in self.stations:
-            weeks = weeks_left(self.period, of_station(self.ask.signals, labels[0]), self.changed)
+            weeks = weeks_left(self.period, of_station(self.ask.signals, labels[0]), self.changed, self.ask.scatter)
             return weeks if isinstance(weeks, TooLittle) else station_base(self.stations[labels[0]], weeks)
-        weeks = weeks_left(self.period, self._signals(labels), self.changed)
+        weeks = weeks_left(self.period, self._signals(labels), self.changed, self.ask.scatter)
         if isinstance(weeks, TooLittle):
             return weeks
         out = [counts for monday, counts in self.apart.items() if monday not in weeks.mondays]

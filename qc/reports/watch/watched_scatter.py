@@ -1,4 +1,4 @@
-"""Whether what is watched scatters more than its limits take for granted: each defect by itself, as Poisson counts."""
+"""Whether what is watched scatters more than chance gives where each defect comes by itself, as Poisson counts."""
 
 from collections.abc import Sequence
 
@@ -32,12 +32,11 @@ def scatter_beyond_chance(series: Sequence[Series], units: Sequence[Sequence[int
 
 
 def scatter_words(scatter: float) -> str:
-    """Return what a reader must know of such a scatter before believing a signal, "" for none."""
+    """Return what a reader must know of such a scatter, "" for none."""
     if not scatter:
         return ""
     return say(
         "In the baseline's weeks these counts scatter {scatter:.1f} times what chance gives, as where several defects "
-        "on a unit have one cause. Limits and chances take each defect by itself: there are then more false signals "
-        "than stated.",
+        "on a unit have one cause. Limits, chances and usual ranges allow for that: a signal then takes more.",
         scatter=scatter,
     )

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from qc.reports.watch.causes import causes_of
 from qc.reports.watch.watching import changes_of
 from qc.stats.change.several_changes import SeveralChanges
 
@@ -23,13 +24,18 @@ class WorkStretch:
 
 
 def work_stretch(
-    weeks: Sequence[str], defects: Sequence[int], exposed: Sequence[float], made: Sequence[tuple[str, int]]
+    weeks: Sequence[str],
+    defects: Sequence[int],
+    exposed: Sequence[float],
+    made: Sequence[tuple[str, int]],
+    scatter: float,
 ) -> WorkStretch | None:
     """Return the latest stretch of weeks whose rate rose, None where none did.
 
-    weeks, defects, exposed: by the week of the work, in time order; made: (week, sequence) of each defect.
+    weeks, defects, exposed: by the week of the work, in time order; made: (week, sequence) of each defect; scatter:
+    variance of counts over Poisson's, 0 for no more.
     """
-    changes = changes_of(defects, exposed, weeks)
+    changes = changes_of(causes_of(defects, scatter), exposed, weeks)
     if not isinstance(changes, SeveralChanges):
         return None
     after = dict(zip(changes.labels, changes.labels[1:], strict=False))

@@ -75,6 +75,7 @@ def weekly_review(
     chosen: ChosenBaseline | None = None,
     criteria: tuple[date, ...] = (),
     signals: tuple[SignalWeeks, ...] = (),
+    scatter: float = 0.0,
     history_weeks: int = HISTORY_WEEKS,
     window_weeks: int = WINDOW_WEEKS,
 ) -> Review:
@@ -83,8 +84,9 @@ def weekly_review(
     models, lines, shifts narrow everything in it, severities what is counted; () is all. First-pass says its
     severity itself and is told both ways whatever they are; fitness of the data is about every defect. chosen: the
     baseline of the level's limits in place of the record's own; criteria: days from which criteria changed, across
-    which no run of weeks is counted; signals: weeks in which signals stood, which no usual range rests on. A week
-    in the future has no units and says so. Raises ValueError where fewer than one week is asked for.
+    which no run of weeks is counted; signals: weeks in which signals stood, which no usual range rests on; scatter: of
+    the counts watched, by which usual ranges are widened. A week in the future has no units and says so. Raises
+    ValueError where fewer than one week is asked for.
     """
     ask = Asking(
         counts=counts,
@@ -97,6 +99,7 @@ def weekly_review(
         chosen=chosen,
         criteria=criteria,
         signals=signals,
+        scatter=scatter,
     )
     week = week_of(day, ask.today)
     window, history = known_before(ask, week, window_weeks), known_weeks(ask, week, history_weeks)

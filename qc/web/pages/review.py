@@ -164,6 +164,7 @@ def reviewed(house: House, filters: ReviewFilter, signals: Signals) -> Review:
         chosen=filters.chosen,
         criteria=criteria_days(house.reads, house.shown),
         signals=signals.weeks,
+        scatter=signals.scatter,
         history_weeks=filters.weeks,
     )
 

@@ -2,12 +2,17 @@
 
 import re
 from datetime import date, timedelta
+from math import ceil, floor
 
 import pytest
 from record_rows import RowRecord
+from scipy.stats import nbinom
 
+from qc.reports.mails.own_letters import Letters
+from qc.store.counts import Counts
 from qc.store.record.connection import RECORD, open_writer
 from tests.web.pages.reading import read, table_rows
+from tests.web.plant_server import CAST
 
 MONDAY = date(2026, 3, 2)
 DAY_MS = 24 * 3_600_000
@@ -23,9 +28,8 @@ class Rows(RowRecord):
         self._numbers = 0
 
 
-@pytest.fixture
-def stepped(server):
-    """Thirteen weeks of twenty units: six defects of S07 a week, eighteen from the ninth week on."""
+def filled(server, defects):
+    """Write thirteen weeks of twenty units with so many defects of S07; return a manager's pages after them."""
     rows = Rows(server)
 
     def work(_):
@@ -34,13 +38,25 @@ def stepped(server):
             for n in range(20):
                 unit = f"U{week}-{n}"
                 rows.seen_through(unit, day)
-                if n < (6 if week < 8 else 18):
+                if n < defects(week):
                     rows.defect(f"{unit}-d", unit, day, inspection=f"{unit}-D01", confirmed="S07", type_="PAN-06")
 
     rows.write(work)
     rows.close()
     server.now = 1_772_434_800_000 + 13 * 7 * DAY_MS
     return server.page("quality_manager")
+
+
+@pytest.fixture
+def stepped(server):
+    """Six defects of S07 a week, eighteen from the ninth week on."""
+    return filled(server, lambda week: 6 if week < 8 else 18)
+
+
+@pytest.fixture
+def scattered(server):
+    """Two and ten defects of S07 in turn."""
+    return filled(server, lambda week: 2 + 8 * (week % 2))
 
 
 def test_review_and_station_say_the_same_of_a_station_in_a_step_fault(stepped):
@@ -66,3 +82,33 @@ def test_a_page_with_a_standing_signal_begins_with_it(stepped):
     assert "A signal stands here. S07 Wall panels bond" in words
     assert words.index("A signal stands here.") < words.index("is usual, by the")
     assert "A signal stands here" not in read(stepped.get("/stations/S08")).one("main").text
+
+
+def test_where_counts_scatter_both_say_that_the_range_is_widened_and_how_much(scattered):
+    """By hand: chi-square 21.3 on 7 degrees; 48 defects are 16 causes of 3.05, the law of the next is scipy's."""
+    scatter = 8 * 16 / 6 / 7
+    law = nbinom(16.5, 8 / 9)
+    low, high = floor(law.ppf(0.025) * scatter), ceil(law.ppf(0.975) * scatter)
+    told = f"{USUAL}, widened as counts scatter 3.0 times what chance gives"
+    station, review = read(scattered.get("/stations/S07")), read(scattered.get("/review"))
+
+    for basis in ("found", "work"):
+        trend = station.one("article", data_picture=f"trend-{basis}").text
+        assert ", widened as counts scatter 3.0 times what chance gives" in trend
+        assert "several defects on a unit often have one cause, for which it is widened" in trend
+        assert "too narrow" not in trend
+    assert f"; {low} to {high} is usual, by {told}." in station.one("article", data_picture="trend-found").text
+    origins = review.one("article", data_picture="pareto-origin-count")
+    (row,) = [row for row in table_rows(origins, "2026-W22, 20 units") if row[0].startswith("S07")]
+    assert row[7].replace("\xa0", " ") == f"{low} – {high}"
+    assert told in review.one("section", class_="glance").text
+    assert "usual ranges allow for that" in read(scattered.get("/signals")).one("main").text
+
+
+def test_mondays_mail_has_the_range_of_the_pages(server, scattered):
+    house, manager = server.house, CAST["quality_manager"]
+    letters = Letters(Counts(house.journal).moment(), house.reads, house.plant, (manager,), "", house.clock())
+
+    assert "widened as counts scatter 3.0 times what chance gives" in " ".join(
+        letters.to(manager, "monday").text.split()
+    )
