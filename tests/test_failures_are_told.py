@@ -1,5 +1,6 @@
 """A run that is cut off has said which tests failed; what hangs is ended; what takes long is run when asked for."""
 
+import os
 import shutil
 import subprocess
 import sys
@@ -36,8 +37,11 @@ def test_takes_a_moment():
 """
 
 
-def begun(folder: Path, text: str, *options: str) -> subprocess.Popen[str]:
-    """Run a file of tests in a folder that has the conftest of this one."""
+ALONE = {"PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1"}  # with the others a run costs three times as much
+
+
+def begun(folder: Path, text: str, *options: str, alone: bool = True) -> subprocess.Popen[str]:
+    """Run a file of tests in a folder that has the conftest of this one; alone: with no plugin but the needed."""
     shutil.copy(Path(__file__).with_name("conftest.py"), folder / "conftest.py")
     (folder / "test_it.py").write_text(text)
     command = [
@@ -51,12 +55,19 @@ def begun(folder: Path, text: str, *options: str) -> subprocess.Popen[str]:
         str(folder),
         "--timeout-method=signal",
     ]
-    return subprocess.Popen([*command, *options, "test_it.py"], cwd=folder, stdout=subprocess.PIPE, text=True)
+    if alone:
+        command += ["-p", "pytest_timeout", "-p", "xdist.plugin"]
+    env = {**os.environ, **ALONE} if alone else None
+    return subprocess.Popen([*command, *options, "test_it.py"], cwd=folder, env=env, stdout=subprocess.PIPE, text=True)
 
 
-@pytest.mark.parametrize("options", [[], ["-n", "1"]], ids=["one process", "workers"])
-def test_a_failure_is_told_before_the_run_ends(tmp_path, options):
-    with begun(tmp_path, WAITS, *options) as run:
+@pytest.mark.parametrize(
+    ("options", "alone"),
+    [([], True), ([], False), (["-n", "1"], True)],
+    ids=["one process", "with every plugin of the suite", "workers"],
+)
+def test_a_failure_is_told_before_the_run_ends(tmp_path, options, alone):
+    with begun(tmp_path, WAITS, *options, alone=alone) as run:
         told = next(line for line in run.stdout if "failed: " in line)
         ends_after = run.poll() is None
         (tmp_path / "read").touch()
