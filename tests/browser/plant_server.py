@@ -1,6 +1,5 @@
 """A real server over HTTPS for the browser tests: the invented plant, its people, a few units, one data folder each."""
 
-import atexit
 import io
 import json
 import multiprocessing
@@ -10,12 +9,10 @@ import shutil
 import ssl
 import subprocess
 import sys
-import tempfile
 import time
 import urllib.request
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import cache
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import Any
@@ -29,6 +26,7 @@ from qc.store.record.verdicts import PushBatch
 from qc.web.certificate import Files
 from qc.web.house import House, open_house
 from qc.web.warm import LIBRARIES
+from tests.kept_templates import keep, templates_folder
 from tests.ports import free_port
 
 PIN = "402917"
@@ -139,25 +137,11 @@ FORKING.set_forkserver_preload(
 )
 
 
-@cache
-def templates_folder() -> str:
-    """Return where this process' servers keep their compiled templates; half of what is left of a start is compiling.
-
-    Each server asks anew whether a template is still what was compiled.
-    """
-    folder = tempfile.mkdtemp(prefix="templates-")
-    atexit.register(shutil.rmtree, folder, ignore_errors=True)
-    return folder
-
-
 def run_command(arguments: list[str], log: Path, templates: str) -> None:
     """Be the command `qc` with these arguments, beside the log, to which goes what it says."""
-    from flask import Flask
-    from jinja2 import FileSystemBytecodeCache
-
     from qc.cli import main
 
-    Flask.jinja_options = {**Flask.jinja_options, "bytecode_cache": FileSystemBytecodeCache(templates)}
+    keep(templates)
     with log.open("ab") as out:
         os.dup2(out.fileno(), 1)
         os.dup2(out.fileno(), 2)

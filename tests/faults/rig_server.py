@@ -20,10 +20,11 @@ from qc.store.folder.plant_folder import make_plant_folder
 from qc.store.intake.journal import Journal
 from qc.store.people.persons import People
 from qc.store.record.connection import open_reader
+from tests.kept_templates import serving
 
 QC = [sys.executable, "-c", "from qc.cli import main; main()"]
 # The same program, which reads the clock with what a file says added: the clock of this machine alone is left as it is.
-JUMPING = "import sys; from tests.faults.jumping import follow; follow(sys.argv.pop()); from qc.cli import main; main()"
+JUMPING = "from tests.faults.jumping import follow; follow(sys.argv.pop()); "
 PIN = "284915"
 BEGIN_SECONDS = 60.0
 
@@ -75,7 +76,7 @@ class Server:
 
     def begin(self) -> None:
         """Serve the folder; return once it answers. Raises Broken."""
-        command = [sys.executable, "-c", JUMPING, "serve", str(self.folder), "--port", str(self.port), str(self._clock)]
+        command = [*serving(JUMPING), "serve", str(self.folder), "--port", str(self.port), str(self._clock)]
         with self._words.open("w") as words:
             self.process = subprocess.Popen(command, start_new_session=True, stdout=subprocess.DEVNULL, stderr=words)
         until = time.monotonic() + BEGIN_SECONDS

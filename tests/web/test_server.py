@@ -1,4 +1,7 @@
-"""The served record: TLS, one writer, an orderly stop. Each test runs the real command in a process of its own."""
+"""The served record: TLS, one writer, an orderly stop. Each test runs the real command in a process of its own.
+
+The first of them compiles the templates, the others load what it compiled.
+"""
 
 import json
 import os
@@ -30,6 +33,7 @@ from qc.web.desk import uuid7
 from qc.web.server import CannotServe, hosts_for
 from tests.authors import Author
 from tests.enrolled import enrolled
+from tests.kept_templates import serving
 from tests.ports import free_port
 
 PIN = "284915"
@@ -60,7 +64,7 @@ class Served:
     def __init__(self, data, tls=None, *more):
         self.port = free_port()
         self.tls, self.data = tls, data
-        asked = [*QC, "serve", str(data), "--port", str(self.port), *more]
+        asked = [*serving(), "serve", str(data), "--port", str(self.port), *more]
         if tls:
             asked += ["--cert", str(tls.leaf), "--key", str(tls.leaf_key)]
         self.process = subprocess.Popen(asked, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
