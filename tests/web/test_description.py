@@ -6,8 +6,6 @@ Checked by two libraries of others: openapi-spec-validator (the OpenAPI 3.1 sche
 import re
 
 import pytest
-from jsonschema import Draft202012Validator
-from openapi_spec_validator import validate
 
 from qc.web.api.description import description
 from qc.web.desk import uuid7
@@ -21,6 +19,8 @@ def schema_of(name: str) -> dict:
 
 
 def assert_shaped(data, name: str) -> None:
+    from jsonschema import Draft202012Validator  # two seconds of each worker that gathers the tests, at the top
+
     faults = [
         f"{fault.json_path}: {fault.message}" for fault in Draft202012Validator(schema_of(name)).iter_errors(data)
     ]
@@ -42,10 +42,14 @@ def described() -> set[tuple[str, str]]:
 
 
 def test_it_is_valid_openapi():
+    from openapi_spec_validator import validate  # as above
+
     validate(DOCUMENT)
 
 
 def test_every_schema_is_a_valid_schema():
+    from jsonschema import Draft202012Validator  # as above
+
     for schema in DOCUMENT["components"]["schemas"].values():
         Draft202012Validator.check_schema(schema)
 

@@ -5,7 +5,6 @@ import threading
 
 import pytest
 import xlsxwriter
-from jsonschema import Draft202012Validator
 
 from qc.store.checking.verify import verify
 from qc.web.api.description import description
@@ -45,6 +44,8 @@ def outcomes(answer):
 
 
 def assert_shaped(data, name):
+    from jsonschema import Draft202012Validator  # two seconds of each worker that gathers the tests, at the top
+
     document = description()
     schema = {"$ref": f"#/components/schemas/{name}", "components": document["components"]}
     assert [fault.message for fault in Draft202012Validator(schema).iter_errors(data)] == []

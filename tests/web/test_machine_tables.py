@@ -5,7 +5,6 @@ import io
 import json
 
 import pytest
-from jsonschema import Draft202012Validator
 
 from qc.reports.export.columns import TABLES, tables_for
 from qc.web.api.description import description
@@ -63,6 +62,8 @@ def test_the_tables_are_listed_with_what_each_column_holds(report):
 
 @pytest.mark.parametrize("table", READABLE)
 def test_each_line_has_the_columns_of_the_export_and_the_described_shape(report, table):
+    from jsonschema import Draft202012Validator  # two seconds of each worker that gathers the tests, at the top
+
     document = description()
     schema = {"$ref": f"#/components/schemas/{table}", "components": document["components"]}
     rows, _ = report.rows(table)
