@@ -59,5 +59,5 @@ def _of_share(page: str, key: str, told: ShareInterval) -> Stated:
 
 def _ask(**counts: object) -> Asking:
     today = STORY.monday(WEEKS + 1) + timedelta(days=FOLLOW_DAYS)
-    counted = SimpleNamespace(today=lambda _: today, **counts)
+    counted = SimpleNamespace(today=lambda _: today, first_week=lambda: STORY.monday(1), **counts)
     return Asking(counts=counted, plant=PLANT, now_ms=0)  # type: ignore[arg-type]

@@ -45,11 +45,13 @@ def test_a_sign_of_the_head_is_not_drawn_anew_under_a_finger(phone, server, taps
     phone.expect_all_sent()
     server.stop()
     phone.open("#/find")
+    expect(phone.heading("Find a unit")).to_be_visible()
     mouse = phone.page.mouse  # which may be held: a finger that stays is another gesture
     for _ in range(taps_before):
         mouse.click(200, 20)
-    mouse.move(*phone.page.evaluate(SIGN))
+    mouse.move(*phone.page.evaluate(MIDST))
     mouse.down()
+    phone.page.evaluate("() => { window.sign = document.querySelector('header a.standing'); }")
     with phone.page.expect_request("**/api/v1/ping"):
         phone.page.evaluate("dispatchEvent(new Event('online'))")
     assert phone.page.evaluate("window.sign.isConnected")
@@ -59,9 +61,8 @@ def test_a_sign_of_the_head_is_not_drawn_anew_under_a_finger(phone, server, taps
     phone.page.wait_for_function("() => !window.sign.isConnected")  # what it had to say is told now
 
 
-SIGN = """() => {
-  window.sign = document.querySelector("header a.standing");
-  const { left, top } = window.sign.getBoundingClientRect();
+MIDST = """() => {
+  const { left, top } = document.querySelector("header a.standing").getBoundingClientRect();
   return [left + 20, top + 20];
 }"""
 
