@@ -88,12 +88,8 @@ class Phone:
         target.wait_for()
         shown = time.monotonic()
         began = shown if shown - asked > SHOWN_LATE_S else self._last[0]  # nobody reads before it is there
-        while True:
-            target.evaluate("(each) => each.scrollIntoView({ block: 'nearest' })")  # the tap lands where it lies then
-            if box := target.bounding_box():  # where it is drawn anew just then it lies nowhere
-                break
-            assert time.monotonic() - shown < SEEN_MS / 1000, f"{target} is shown nowhere"
-        place = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        while not (place := target.evaluate(PLACE)):  # where it is drawn anew just then it lies nowhere
+            assert time.monotonic() - shown < SEEN_MS / 1000, f"{target} is shown nowhere, or never at rest"
         waits = began + READING_S - time.monotonic()
         if waits > 0 and math.dist(place, self._last[1]) < NEAR_PX:
             self.page.wait_for_timeout(1000 * waits)
@@ -202,6 +198,22 @@ class Phone:
         """Everything in one store of the phone's disk, as the page reads it; bytes as their length."""
         return self.page.evaluate(READ, store)
 
+
+# The middle of what is to be touched, scrolled to where the tap finds it, once the screen is at rest: while it still
+# scrolls or is laid out, the tap would land where nobody reckoned with it, such as where the finger was already.
+PLACE = """async (each) => {
+  const frame = () => new Promise(requestAnimationFrame);
+  for (let before = "", tries = 0; tries < 100 && each.isConnected; tries += 1) {
+    each.scrollIntoView({ block: "nearest", behavior: "instant" });
+    const { left, top, width, height } = each.getBoundingClientRect();
+    const place = [left + width / 2, top + height / 2];
+    if (width && height && `${place}` === before) return place;
+    before = `${place}`;
+    await frame();
+    await frame();
+  }
+  return null;
+}"""
 
 ALL_LOADED = """async () => {
   const loaded = () => performance.getEntriesByType("resource").map((each) => each.name.split("/").at(-1));
