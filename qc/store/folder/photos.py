@@ -12,9 +12,11 @@ import threading
 import time
 import warnings
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
+from itertools import groupby
+from math import inf
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -160,14 +162,14 @@ class PhotoStore:
             if self._swept_ms is not None and 0 <= now - self._swept_ms < SWEPT_MS:
                 return
             self._swept_ms = now
-        for sha256 in dict.fromkeys(path.name[:64] for path in self._arriving()):
-            with self._alone(sha256):
-                if self._is_old(sha256, now):
-                    self._forget(sha256)
-
-    def _is_old(self, sha256: str, now: int) -> bool:
-        newest = max((path.stat().st_mtime * 1000 for path in self._pieces(sha256)), default=now)
-        return now - newest > UNFINISHED_DAYS * 24 * 3_600_000
+        oldest = now - UNFINISHED_DAYS * 24 * 3_600_000
+        # Listed once, however many there are: a lost phone may have begun thousands.
+        for sha256, pieces in groupby(self._arriving(), lambda path: path.name[:64]):
+            of_one = list(pieces)
+            if _last_added(of_one) < oldest:
+                with self._alone(sha256):
+                    if _last_added(of_one) < oldest:  # nothing came meanwhile
+                        _let_go(of_one)
 
     def _pieces(self, sha256: str) -> list[Path]:
         return sorted((self._folder / "arriving").glob(f"{sha256}.*"))  # what a process that ended left of them too
@@ -274,10 +276,7 @@ class PhotoStore:
         return self._folder / "arriving" / f"{sha256}.part"
 
     def _forget(self, sha256: str) -> None:
-        part = self._part(sha256)
-        part.unlink(missing_ok=True)  # first: pieces without their total would be none, and stay
-        for left in self._pieces(sha256):
-            left.unlink(missing_ok=True)
+        _let_go(self._pieces(sha256))
 
     @contextmanager
     def _alone(self, sha256: str) -> "Iterator[None]":
@@ -288,6 +287,21 @@ class PhotoStore:
                 self._locks.popitem(last=False)
         with lock:
             yield
+
+
+def _last_added(pieces: Sequence[Path]) -> float:
+    """Return when the latest of a photo's pieces was added, ms by the files' own clock; infinite where none is left."""
+    added = [-inf]
+    for path in pieces:
+        with suppress(FileNotFoundError):  # whole meanwhile
+            added.append(path.stat().st_mtime * 1000)
+    return max(added) if len(added) > 1 else inf
+
+
+def _let_go(pieces: Sequence[Path]) -> None:
+    """Take a photo's pieces away; in their order the bytes go before their total, without which they would stay."""
+    for path in pieces:
+        path.unlink(missing_ok=True)
 
 
 def reserve_of(total: int) -> int:
