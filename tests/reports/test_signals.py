@@ -10,6 +10,7 @@ from record_rows import RowRecord, noon
 from qc.assets import folder as asset_folder
 from qc.domain.tables.plant_tables import revision_of, tables_of
 from qc.reports.stations.station import station_report
+from qc.reports.watch import signals
 from qc.reports.watch.signals import signals_report
 from qc.stats.answers import TooLittle
 from qc.store.counts import Counts
@@ -90,6 +91,21 @@ def test_scatter_beyond_chance_is_told_on_the_list_and_beside_the_signals_of_a_s
     assert report.scatter == pytest.approx(64 / 21)
     assert "these counts scatter 3.0 times what chance gives" in report.scatter_told
     assert (own, other) == (report.scatter_told, "")
+
+
+def test_what_is_asked_of_a_signal_beside_the_watch_takes_the_same_scatter(record, monkeypatch):
+    given = []
+    for name in ("work_stretch", "mute_of"):
+        asked = getattr(signals, name)
+        monkeypatch.setattr(
+            signals, name, lambda *args, of=asked, called=name: given.append((called, args[-1])) or of(*args)
+        )
+    fill(record, range(12), lambda week: 20 if week >= 9 else 2 + 8 * (week % 2))
+
+    scatter = reported(record, 11).scatter
+
+    assert scatter > 3
+    assert set(given) == {("work_stretch", scatter), ("mute_of", scatter)}
 
 
 def test_a_week_later_it_is_not_new_any_more(record):

@@ -36,6 +36,8 @@ LEVEL = 0.95
 RUNS = 199
 SEED = 20_260
 
+Dates = tuple[int, tuple[int, int], int | None]  # begun, since and over, as in Moved
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Moved:
@@ -111,16 +113,16 @@ def _watched(
     series, left = series_of(table, dict(groups), baseline, dict(criteria), origins)
     judged = len(table.weeks) - 1 - int(table.partial)
     scatter = scatter_beyond_chance(series, table.units)
-    behind = {one: in_causes(one, scatter) for one in series}
-    slow = drifting(tuple(behind.values()))
+    causes_behind = [in_causes(one, scatter) for one in series]
+    slow = drifting(causes_behind)
     budget = Budget(len(series), len(slow))
     moved = [
-        m for one in series
-        for m in _moved_of(one, scatter, table.weeks, judged, budget, table.units if behind[one] in slow else None)
+        m for one, behind in zip(series, causes_behind, strict=True)
+        for m in _moved_of(one, behind, scatter, table.weeks, judged, budget, table.units if behind in slow else None)
     ]  # fmt: skip
     causes = _by_cause(moved)
     causes.sort(key=lambda cause: (-max(one.listed for one in cause), cause[0].by_chance, cause[0].series.station))
-    adds_up_to = sum(designed(one, budget, one in slow) for one in behind.values())
+    adds_up_to = sum(designed(one, budget, one in slow) for one in causes_behind)
     found = tuple((cause[0], tuple(cause[1:])) for cause in causes)
     return Watch(
         series=series,
@@ -137,18 +139,20 @@ def _watched(
 
 def _moved_of(
     series: Series,
+    behind: Series,
     scatter: float,
     weeks: Sequence[str],
     judged: int,
     budget: Budget,
     units: Sequence[Sequence[int]] | None,
 ) -> list[Moved]:
+    """Return the moves of a series up and down; behind: its causes, which the rules are asked of."""
     moved = []
     for direction in WAYS:
-        alarmed = alarms(in_causes(series, scatter), direction, judged - SETTLING[direction], budget, units)
-        episode = _last_episode(alarmed)
+        episode = _last_episode(alarms(behind, direction, judged - SETTLING[direction], budget, units))
         if episode and judged - episode[-1].place < STILL:
-            moved.append(_described(series, scatter, weeks, direction, episode, judged))
+            dates = _dates(behind, weeks, direction, episode, judged)
+            moved.append(_described(series, scatter, direction, episode, judged, dates))
     return moved
 
 
@@ -162,9 +166,9 @@ def _last_episode(alarms: Sequence[Alarm]) -> list[Alarm]:
 
 
 def _described(
-    series: Series, scatter: float, weeks: Sequence[str], direction: Direction, episode: Sequence[Alarm], judged: int
+    series: Series, scatter: float, direction: Direction, episode: Sequence[Alarm], judged: int, dates: Dates
 ) -> Moved:
-    begun, since, over = _dates(in_causes(series, scatter), weeks, direction, episode, judged)
+    begun, since, over = dates
     stop = judged + 1 if over is None else over + 1
     observed, expected = sum(series.defects[begun:stop]), sum(series.expected[begun:stop])
     before = sum(series.expected[series.first : series.end])
@@ -190,9 +194,7 @@ def _described(
     )
 
 
-def _dates(
-    series: Series, weeks: Sequence[str], direction: Direction, episode: Sequence[Alarm], judged: int
-) -> tuple[int, tuple[int, int], int | None]:
+def _dates(series: Series, weeks: Sequence[str], direction: Direction, episode: Sequence[Alarm], judged: int) -> Dates:
     """Return when the move began (likeliest, range), and when it ended, from the changes in the weeks so far."""
     span = slice(series.first, judged + 1)
     changes = changes_of(series.defects[span], series.expected[span], weeks[span])
