@@ -207,6 +207,11 @@ def test_a_code_that_reads_as_something_else_is_told_once_for_each_row(file, col
     assert plant_from_tables(tables).models  # what a record was made under still opens
 
 
+def test_a_test_may_be_called_what_no_test_is_told_from():
+    """`line` is the end points together where stations are named, and nothing where tests are."""
+    assert "line" in checked_plant(renamed("G1", "line")).tests
+
+
 def test_what_a_plant_has_in_force_under_an_odd_code_does_not_bar_its_next_tables():
     before = renamed("front", "-front")
     after = {**before, "stations.csv": before["stations.csv"].replace("Final", "Last")}

@@ -15,7 +15,7 @@ from qc.domain.tables.table_rows import ALL, Faults
 from qc.domain.words.speaking import say
 
 # Words that cells and counts have for every model and for the end points together.
-_MEANT = {"model.code": ALL, "id": "line"}
+_MEANT = {(PLANT_FILE, "model.code"): ALL, ("stations.csv", "id"): "line"}
 FAR = 2  # lengths of the model: no drawing of it reaches further, drawbar and awning included
 
 
@@ -44,7 +44,7 @@ def _codes(faults: Faults, plant: Plant, before: Plant | None) -> None:
         if not code[:1].isalnum():  # "-5" is an option to a command and a number in a sheet
             remedy = say("begins with '{sign}'; begin a code with a letter or a figure", sign=code[0])
             _note(faults, file, key, column, code, remedy)
-        elif code == _MEANT.get(column):
+        elif code == _MEANT.get((file, column)):
             _note(faults, file, key, column, code, say("means all of them; take another code"))
 
 
