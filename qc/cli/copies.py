@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 EXISTING = click.Path(path_type=Path, exists=True, file_okay=False)
 NEW = click.Path(path_type=Path, file_okay=False)
-FIRST = (
+HAND_IN_FIRST = (
     "Before phones reach it, hand in again what came in at desks since that backup, plans first: what a phone offers "
     "on a unit that no plan holds is refused for good."
 )
@@ -51,7 +51,7 @@ def restore(backup: Path, folder: Path) -> None:
     from qc.store.keeping.backup import restore as restored
 
     _tell(_tried(lambda: restored(backup, folder)), "Restored to")
-    click.echo(FIRST)
+    click.echo(HAND_IN_FIRST)
 
 
 @click.command(short_help="Try a backup and a restore, and throw both away.")
