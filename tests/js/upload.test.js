@@ -35,7 +35,6 @@ class Server {
 
 /** @param {Server} server  @param {Uint8Array} bytes */
 function sent(server, bytes) {
-  // @ts-ignore - a server of the test's own
   globalThis.fetch = server.fetch;
   return upload("t", { sha256: "ab", bytes: /** @type {ArrayBuffer} */ (bytes.buffer) });
 }
@@ -63,6 +62,7 @@ test("a photo whose first pieces the server let go of begins anew", async () => 
 test("where other bytes lay at the server all of it is sent, once", async () => {
   const server = new Server(new Uint8Array(1000), PHOTO.length); // as a power cut leaves a file: its length, and zeros
   await sent(server, PHOTO);
+  assert.deepEqual(server.asked, ["HEAD", "PATCH 1000", "PATCH 0", `PATCH ${PIECE}`]);
   assert.equal(server.held.length, PHOTO.length);
 });
 
