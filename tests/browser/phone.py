@@ -107,6 +107,12 @@ class Phone:
         self.tap("Sign in", exact=True)
         self.expect_units()
 
+    def lock(self) -> None:
+        """Lock the phone for another person; until the sign-in shows, a reload would find it unlocked."""
+        self.open("#/settings")
+        self.tap("Lock for another person")
+        self.expect_sign_in()
+
     def expect_units(self) -> None:
         expect(self.heading("Units in work")).to_be_visible()
         expect(self.page.get_by_role("link", name=re.compile(self.server.shows)).first).to_be_visible()

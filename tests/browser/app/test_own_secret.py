@@ -64,8 +64,7 @@ def test_who_set_the_pin_is_told_and_ones_own_is_chosen(phone, server):
     phone.sync()
     phone.expect_all_sent()
 
-    phone.open("#/settings")
-    phone.tap("Lock for another person")
+    phone.lock()
     server.stop()
     phone.tap(re.compile("Inspector One"))
     type_pin(phone, GIVEN)

@@ -171,8 +171,7 @@ def test_work_of_sign_ins_younger_than_the_backup_proves_itself_after_a_restore(
     phone.begin("PC7130001")
     phone.record(re.compile("^Front panel"), "Trim loose")
     phone.expect_all_sent()
-    phone.open("#/settings")
-    phone.tap("Lock for another person")
+    phone.lock()
     phone.sign_in("Inspector Two")
     phone.begin("PC7130014")
     phone.record(re.compile("^Front panel"), "Trim loose")
@@ -188,8 +187,7 @@ def test_work_of_sign_ins_younger_than_the_backup_proves_itself_after_a_restore(
 
     phone.sync()
     expect(phone.page.get_by_role("banner")).to_contain_text("Your sign-in has ended")
-    phone.open("#/settings")
-    phone.tap("Lock for another person")
+    phone.lock()
     phone.sign_in("Inspector Two")
     phone.sync()
     with closing(sqlite3.connect(server.folder / "record.sqlite")) as record:
@@ -266,8 +264,7 @@ def test_the_export_holds_all_that_is_unsent_with_its_photos(phone, server, tmp_
 
 @pytest.mark.signed_in
 def test_the_same_person_takes_up_the_sign_in_without_signal_and_nobody_else(phone, server):
-    phone.open("#/settings")
-    phone.tap("Lock for another person")
+    phone.lock()
     server.stop()
     phone.page.reload()
 

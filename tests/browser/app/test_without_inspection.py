@@ -45,8 +45,7 @@ def test_an_open_draft_is_one_tap_away_and_only_its_person_saves_it(phone):
         expect(phone.page.get_by_role("banner").get_by_role("link", name=re.compile("Not saved yet"))).to_be_visible()
         expect(phone.page.get_by_role("banner").get_by_role("link", name="Menu")).to_be_visible()
         expect(phone.page.get_by_role("banner").get_by_role("link", name=re.compile("^Outbox"))).to_be_visible()
-    phone.open("#/settings")
-    phone.tap("Lock for another person")
+    phone.lock()
     phone.sign_in("Inspector One")
     phone.tap(re.compile("Not saved yet: RW1's"), "link")
 
